@@ -1,0 +1,1 @@
+"""The invented farm, Saltbush Yard: a physical simulation that publishes real MQTT messages."""

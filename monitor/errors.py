@@ -1,0 +1,112 @@
+"""Every error that the product raises on purpose.
+
+    MonitorError
+    ├── SettingsError            the settings file is wrong; holds every problem found
+    ├── UsageError               the person asked for something that cannot be done; says what can
+    ├── UnknownTransition        the alarm table has no row for this (state, event)
+    ├── IntakeError
+    │   ├── BrokerRefused        the broker said no (password, client id, protocol)
+    │   ├── BrokerUnreachable    nothing answers at the broker's address
+    │   └── LoggerFileError      a CSV file cannot be read as asked
+    ├── StoreError
+    │   ├── StoreFull            the disk has no room
+    │   ├── StoreLocked          another program holds the database
+    │   ├── StoreDamaged         quick_check or a read says that the file is damaged
+    │   ├── StoreTooNew          written by a newer version of the program
+    │   └── StoreUnreadable      missing folder, no permission, not a database
+    ├── ChannelError             a message could not be handed to its channel
+    └── ArchiveError             the archive server answered with a refusal
+
+The command line turns each into plain text and an exit code; the library never prints.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+
+class MonitorError(Exception):
+    """Root of the errors above. Its text is written for the person, without a traceback."""
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One thing that is wrong in a file, and how to mend it."""
+
+    file: str
+    key: str
+    found: str
+    allowed: str
+    remedy: str
+
+    def __str__(self) -> str:
+        return f"{self.file}: {self.key} is {self.found}; allowed: {self.allowed}. To mend: {self.remedy}"
+
+
+class SettingsError(MonitorError):
+    """The settings file is wrong. `problems` holds all of them, not only the first."""
+
+    def __init__(self, problems: Sequence[Problem]) -> None:
+        self.problems = tuple(problems)
+        super().__init__("\n".join(str(problem) for problem in self.problems))
+
+
+class UsageError(MonitorError):
+    """The person asked for something that cannot be done."""
+
+
+class UnknownTransition(MonitorError):
+    """The alarm table has no row for this state and event; nothing was changed."""
+
+    def __init__(self, state: str, event: str) -> None:
+        self.state, self.event = state, event
+        super().__init__(f"an alarm that is {state} cannot take the event {event}; nothing was changed")
+
+
+class IntakeError(MonitorError):
+    """Something is wrong on the way in."""
+
+
+class BrokerRefused(IntakeError):
+    """The broker answered and said no."""
+
+
+class BrokerUnreachable(IntakeError):
+    """Nothing answers at the broker's address."""
+
+
+class LoggerFileError(IntakeError):
+    """A logger file cannot be read as asked."""
+
+
+class StoreError(MonitorError):
+    """Something is wrong with the database."""
+
+
+class StoreFull(StoreError):
+    """The disk that holds the database has no room."""
+
+
+class StoreLocked(StoreError):
+    """Another program holds the database."""
+
+
+class StoreDamaged(StoreError):
+    """The database file is damaged."""
+
+
+class StoreTooNew(StoreError):
+    """The database was written by a newer version of this program."""
+
+
+class StoreUnreadable(StoreError):
+    """The database cannot be opened at all."""
+
+
+class ChannelError(MonitorError):
+    """A message could not be handed to its channel."""
+
+
+class ArchiveError(MonitorError):
+    """The archive server refused or did not answer."""

@@ -1,0 +1,1 @@
+"""Everything that brings readings in: payload rules, subscriber, embedded broker, logger files."""

@@ -1,0 +1,1 @@
+"""Everything that reaches a person: wording, outbox policy, channels, sounder, heartbeat."""

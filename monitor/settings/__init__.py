@@ -1,0 +1,1 @@
+"""Settings: what is legal (`schema`), how the file is read (`loading`), species data (`species`)."""

@@ -1,0 +1,1 @@
+"""SQLite store: schema, readings, alarm journal, outbox, logbook, archive cursor."""
