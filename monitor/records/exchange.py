@@ -23,7 +23,10 @@ class MessageKind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class OutboxMessage:
-    """One message to one recipient, waiting to be sent. `message_id` is None until it is stored."""
+    """One message to one recipient. `message_id` is None until it is stored.
+
+    It waits until `sent_ms` is set, or until `superseded` says why it is not sent any more ("" while it is wanted).
+    """
 
     recipient: str
     kind: MessageKind
@@ -37,6 +40,8 @@ class OutboxMessage:
     next_attempt_ms: int = 0
     last_error: str = ""
     message_id: int | None = None
+    sent_ms: int | None = None
+    superseded: str = ""
 
 
 @dataclass(frozen=True, slots=True)
