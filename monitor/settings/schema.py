@@ -1,186 +1,296 @@
-"""The settings as frozen records: names, defaults and limits of every key in `farm.toml`.
+"""The settings as frozen records: names, meanings, defaults and limits of every key in `farm.toml`.
 
-Reading the file, secrets and the problem report are in `loading`; this module only says what is legal.
+The text below each key is what the example file and the error messages tell a person.
+Reading the file is in `loading`, secrets in `secrets`, what must fit together in `consistency`.
 """
 
 from __future__ import annotations
 
 import datetime
+import re
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, SecretStr
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, SecretStr
 
 from monitor.records import PlaceKind, Priority, Side, Stage
 
+_CLOCK_TIME = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)(:00)?")
+
+
+def _local_time(value: object) -> object:
+    # pydantic alone would read 630 as seconds since midnight, which nobody who writes a settings file means.
+    if isinstance(value, datetime.time):
+        return value
+    written = _CLOCK_TIME.fullmatch(value) if isinstance(value, str) else None
+    if written is None:
+        raise ValueError('a local time of day such as "06:30"')
+    return datetime.time(int(written[1]), int(written[2]))
+
+
 Identifier = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9_.-]{0,39}$")]
-Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
-NotNegative = Annotated[float, Field(ge=0, allow_inf_nan=False)]
+Positive = Annotated[float, Field(gt=0)]
+NotNegative = Annotated[float, Field(ge=0)]
+Port = Annotated[int, Field(ge=1, le=65535)]
+LocalTime = Annotated[datetime.time, BeforeValidator(_local_time)]
 
 
 class Table(BaseModel):
     """A table of the file: unknown keys are errors, values cannot change after reading."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False, use_attribute_docstrings=True)
 
 
 class Site(Table):
-    """[site]: one farm, one time zone."""
+    """The farm: one place on the map, one time zone."""
 
     id: Identifier
+    """short name of the farm, part of every MQTT topic"""
     title: str
+    """name of the farm as it stands in messages and in the night report"""
     time_zone: str
+    """time zone of the farm as region/city, for the night report and quiet hours"""
     altitude_m: Annotated[float, Field(ge=-430, le=6000)] = 0.0
+    """height above sea level in m; thinner air changes how fast things dry"""
     species: Identifier = "black_soldier_fly"
+    """which insect lives here; decides the setpoints that alarms start from"""
 
 
 class StoreSettings(Table):
-    """[store]: where readings are kept and for how long."""
+    """Where readings are kept, and for how long."""
 
     path: Path = Path("rearing.sqlite")
+    """the database file; a relative path starts at the folder of this file"""
     keep_raw_days: Annotated[int, Field(ge=7, le=36500)] = 400
+    """how many days every single reading is kept; hourly summaries are kept for ever"""
     backup_folder: Path | None = None
+    """folder into which the command `backup` writes when it is given no other"""
 
 
 class BrokerSettings(Table):
-    """[broker]: the MQTT broker that the nodes publish to."""
+    """The MQTT broker: the post office that the nodes send to and that this program reads from."""
 
     embedded: bool = False
+    """true: this program runs a small broker of its own; false: a broker such as mosquitto runs already"""
     host: str = "127.0.0.1"
-    port: Annotated[int, Field(ge=1, le=65535)] = 1883
+    """computer on which the broker runs, unless embedded"""
+    port: Port = 1883
+    """port of the broker; with TLS it is usually 8883"""
     listen: str = "0.0.0.0"
+    """only if embedded: address on which it listens; 0.0.0.0 is every network of this computer"""
     protocol: Literal["auto", "5", "3.1.1"] = "auto"
+    """version of MQTT; auto tries 5 first"""
     client_id: Identifier = "rearing-monitor"
+    """name under which the broker keeps messages for this program while it is away; leave it alone"""
     topic_root: Annotated[str, Field(pattern=r"^[A-Za-z0-9_-]+(/[A-Za-z0-9_-]+)*$")] = "rearing"
+    """first part of every topic: {topic_root}/{site id}/{node}/readings"""
     username: str | None = None
+    """user name at the broker, if it asks for one"""
     password: SecretStr | None = None
+    """password at the broker, kept outside this file"""
     tls: bool = False
+    """true: encrypted connection to the broker"""
     ca_file: Path | None = None
+    """only with tls: certificate of the authority that signed the broker's certificate"""
     client_certificate: Path | None = None
+    """only with tls: this program's own certificate, if the broker asks for one"""
     client_key: Path | None = None
+    """only with tls: the private key of client_certificate"""
     session_days: Annotated[float, Field(gt=0, le=365)] = 7.0
+    """days for which the broker keeps messages while this program is away"""
     keep_alive_s: Annotated[int, Field(ge=5, le=3600)] = 30
+    """seconds after which a silent connection is tested"""
 
 
 class PlainMapping(Table):
-    """[[intake.plain]]: a board that sends a bare number or flat JSON. `{node}` captures one topic level."""
+    """A board that already sends a bare number or one flat JSON object on a topic of its own."""
 
     topic: str
+    """its MQTT topic; {node} stands for one level and becomes the name of the node"""
     node: Identifier | None = None
+    """name of the node, if the topic has no {node}"""
     field: str | None = None
+    """name of the field, if the payload is a JSON object; left out for a bare number"""
     quantity: str
+    """what the number is, such as air_temperature or air_humidity"""
     probe: str = ""
+    """name of the probe, if the board has several of the same quantity"""
     unit: str | None = None
+    """unit in which the board sends, if not the usual one: Cel, K, degF, %RH, /, lx, V, ppm"""
     scale: float = 1.0
+    """the number is multiplied by this"""
     offset: float = 0.0
+    """and then this is added"""
 
 
 class IntakeSettings(Table):
-    """[intake]: limits of what is taken in."""
+    """What is taken in from the nodes."""
 
     plain: tuple[PlainMapping, ...] = ()
+    """boards that do not send SenML; see [[intake.plain]]"""
     oldest_days: Annotated[float, Field(gt=0, le=400)] = 7.0
+    """a reading older than so many days is dated by its arrival, and its node's clock is reported as wrong"""
     newest_minutes: Annotated[float, Field(gt=0, le=1440)] = 5.0
+    """likewise a reading that claims to come from so many minutes in the future"""
 
 
 class Place(Table):
-    """[[places]]: one cage, tray, bin, box or room."""
+    """A room, cage, tray, bin or box that is guarded."""
 
     id: Identifier
+    """short name, also written on the box itself; never reuse one for another place"""
     kind: PlaceKind
+    """what it is; decides what it is guarded for"""
     title: str = ""
+    """name in messages; without one the id is used"""
     room: Identifier | None = None
+    """id of the room in which it stands, if it stands in one"""
     stage: Stage | None = None
+    """stage of the animals in it, if you want setpoints for that stage"""
     empty: bool = False
+    """true: no animals in it, so no climate alarms"""
     finishing: bool = False
+    """true: animals are about to be taken out; alarms about drying are held back"""
     response_minutes: Annotated[float, Field(gt=0, le=1440)] = 30.0
+    """minutes that you need to be there and mend something; a bin is warned of that much earlier"""
     surface_colder_by_k: NotNegative | None = None
+    """by how many K its coldest wall or lid is below its air, for the warning of condensation"""
 
 
 class Node(Table):
-    """[[nodes]]: one board. `probes` puts single probes into other places than the board itself."""
+    """A board with sensors."""
 
     id: Identifier
+    """name of the board, as it stands in its topic"""
     place: Identifier | None = None
+    """id of the place in which its sensors are; left out: stored, but guards nothing yet"""
     probes: dict[str, Identifier] = Field(default_factory=dict)
+    """single probes that hang in another place than the board: { probe name = place id }"""
+    measures: tuple[str, ...] = ()
+    """what it measures, as quantity or probe/quantity; lets `check` say beforehand what is missing"""
     interval_s: Annotated[float, Field(gt=0, le=86400)] = 60.0
+    """seconds between two messages of the board"""
     stale_after_s: Positive | None = None
+    """seconds of silence after which it counts as silent; left out: worked out from interval_s"""
     battery_low_v: Positive | None = None
+    """battery voltage in V below which you are told to charge it; left out for a board on the mains"""
     out_of_service: bool = False
+    """true: taken out on purpose, its silence is no alarm"""
 
 
 class RuleOverride(Table):
-    """[[rules]]: change, add or remove a rule of one place or of one kind of place."""
+    """Change, add or remove one alarm of one place, or of every place of one kind."""
 
     place: Identifier | None = None
+    """id of the place; give this or place_kind"""
     place_kind: PlaceKind | None = None
+    """kind of place; give this or place"""
     quantity: str
+    """what is watched: a measured quantity, or a computed one such as minutes_to_overheating"""
     side: Side
+    """which side of the setpoint is the dangerous one"""
     priority: Priority = Priority.MEDIUM
+    """how urgent; high comes at night too"""
     remove: bool = False
+    """true: do not watch this at all"""
     setpoint: float | None = None
+    """the alarm comes beyond this value, in the unit of the quantity; left out: as in the species file"""
     deadband: NotNegative | None = None
+    """how far the value must come back before the alarm goes, in the unit of the quantity"""
     on_delay_minutes: NotNegative | None = None
+    """minutes for which the value must be wrong before the alarm comes"""
     off_delay_minutes: NotNegative | None = None
+    """minutes for which the value must be right before the alarm goes"""
     consequence: str | None = None
+    """what happens if nobody acts, for the message"""
     response: str | None = None
+    """what the person should do, for the message"""
     caution: str | None = None
+    """what to beware of while doing it, for the message"""
 
 
 class QuietHours(Table):
     """Hours in which only `high` messages go out, local time; may span midnight."""
 
-    start: datetime.time
-    end: datetime.time
+    start: LocalTime
+    """when quiet begins, local time"""
+    end: LocalTime
+    """when quiet ends, local time"""
 
 
 class Recipient(Table):
-    """[[recipients]]: a person or a channel. `address` is an apprise URL, read from the environment."""
+    """A person (or a shared phone) to whom messages go."""
 
     id: Identifier
+    """short name of the person"""
     address: SecretStr
+    """where messages go, as an apprise URL such as mailtos://..., kept outside this file"""
     order: Annotated[int, Field(ge=1)] = 1
+    """1 is told first; 2 is told when nobody acknowledged in time, and so on"""
     priorities: tuple[Priority, ...] = (Priority.HIGH, Priority.MEDIUM)
+    """which alarms this person gets"""
     quiet_hours: QuietHours | None = None
+    """hours in which only high alarms go to this person: { start = "21:00", end = "05:30" }, local time"""
     night_report: bool = True
+    """true: gets the night report in the morning"""
     most_per_hour: Annotated[int, Field(ge=1, le=1000)] = 6
+    """messages in one hour; the rest is folded into one, but a new high alarm always goes out"""
 
 
 class MessageSettings(Table):
-    """[messages]: when the next person is told, when a reminder goes out, heartbeat to the outside."""
+    """When somebody else is told, when you are reminded, and who notices if this computer dies."""
 
-    escalate_after_minutes: Annotated[float, Field(gt=0)] = 15.0
-    remind_after_minutes: Annotated[float, Field(gt=0)] = 60.0
+    escalate_after_minutes: Positive = 15.0
+    """minutes without acknowledgement after which the next person is told"""
+    remind_after_minutes: Positive = 60.0
+    """minutes after which an alarm that is still there is told again"""
     heartbeat_url: SecretStr | None = None
-    heartbeat_minutes: Annotated[float, Field(gt=0)] = 5.0
+    """web address that is called while all is well, so that an outside service can notice silence"""
+    heartbeat_minutes: Positive = 5.0
+    """minutes between two such calls"""
 
 
 class ReportSettings(Table):
-    """[report]: the night report. The night runs from `night_start` to `time`."""
+    """The night report."""
 
-    time: datetime.time = datetime.time(6, 30)
-    night_start: datetime.time = datetime.time(18, 0)
+    time: LocalTime = datetime.time(6, 30)
+    """when it is sent, local time"""
+    night_start: LocalTime = datetime.time(18, 0)
+    """when the night begins that it reports on, local time"""
     enabled: bool = True
+    """false: no report is sent; the command `night` still shows it"""
 
 
 class PageSettings(Table):
-    """[page]: the page for the phone."""
+    """The page for the phone."""
 
     enabled: bool = False
+    """true: serve the page"""
     listen: str = "127.0.0.1"
-    port: Annotated[int, Field(ge=1, le=65535)] = 8460
+    """address on which it listens; 127.0.0.1 is this computer alone, 0.0.0.0 every network of it"""
+    port: Port = 8460
+    """port on which it listens"""
+    password: SecretStr | None = None
+    """password of the page, kept outside this file; needed before it may listen wider than 127.0.0.1"""
     public_address: str | None = None
+    """web address under which your phone reaches the page; puts a link to acknowledge into messages"""
 
 
 class ArchiveSettings(Table):
-    """[archive]: any server that speaks the InfluxDB v2 write API."""
+    """A second copy of every reading on any server that speaks the InfluxDB v2 write API."""
 
     url: str
+    """web address of the server"""
     org: str = ""
+    """organisation at the server, if it has them"""
     bucket: str
+    """bucket at the server"""
     token: SecretStr | None = None
+    """access token, kept outside this file"""
     batch: Annotated[int, Field(ge=1, le=50000)] = 2000
+    """readings in one call"""
     lag_alarm_hours: Positive = 6.0
+    """hours by which the copy may lag before you are told"""
 
 
 class Settings(Table):

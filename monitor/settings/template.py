@@ -1,0 +1,155 @@
+"""The commented settings file: every key with its meaning, limits and default, set or commented out.
+
+`init` and `config/farm.example.toml` both come from here: `render(values)` writes any farm.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
+
+from monitor.settings.describing import KeyFacts, Location, key_facts, keys_at, table_meaning, toml_value
+
+_WIDTH = 100
+
+# What stands behind a key that has no default, so that a person sees its form.
+_EXAMPLES: Mapping[str, object] = {
+    "store.backup_folder": "backups",
+    "broker.username": "rearing-monitor",
+    "broker.password": "REARING_BROKER_PASSWORD",
+    "broker.ca_file": "certificates/broker-ca.pem",
+    "broker.client_certificate": "certificates/monitor.pem",
+    "broker.client_key": "certificates/monitor.key",
+    "recipients.address": "REARING_SECOND_ADDRESS",
+    "messages.heartbeat_url": "REARING_HEARTBEAT_URL",
+    "page.password": "REARING_PAGE_PASSWORD",
+    "page.public_address": "https://farm.example/",
+    "archive.url": "http://192.168.1.20:8086",
+    "archive.bucket": "rearing",
+    "archive.token": "REARING_ARCHIVE_TOKEN",
+}
+
+# One commented-out entry for each list, shown when the farm has none of its own (recipients: always).
+_SAMPLES: Mapping[str, Mapping[str, object]] = {
+    "intake.plain": {
+        "topic": "sheds/{node}/temperature",
+        "quantity": "air_temperature",
+        "unit": "degF",
+    },
+    "places": {"id": "bin-7", "kind": "grow_out_bin", "title": "Grow-out bin 7", "room": "room-1"},
+    "nodes": {"id": "node-15", "place": "bin-7", "measures": ["substrate_temperature"]},
+    "rules": {
+        "place_kind": "hatching_tray",
+        "quantity": "air_humidity",
+        "side": "low",
+        "priority": "medium",
+        "setpoint": 65.0,
+        "on_delay_minutes": 10.0,
+    },
+    "recipients": {
+        "id": "neighbour",
+        "address_env": "REARING_SECOND_ADDRESS",
+        "order": 2,
+        "priorities": ["high"],
+        "quiet_hours": {"start": "21:00", "end": "05:30"},
+        "night_report": False,
+    },
+}
+_ALWAYS_SAMPLED = frozenset({"rules", "recipients", "intake.plain"})
+
+_HEAD = """\
+Settings of rearing-monitor.
+
+Everything after a # is a comment. A key that is commented out has the value shown, or is left out.
+After a change: `rearing-monitor check` says what is wrong and what each place is guarded for.
+Times of day are local times of the farm; temperatures are in °C, humidity in %RH (0 to 100),
+substrate moisture is a share from 0 to 1.
+
+Secrets (addresses of people, passwords, tokens) are kept outside this file. Write one of
+  password_env = "NAME"     the environment variable NAME holds it
+  password_file = "PATH"    the file PATH holds it; only its owner may read it (chmod 600 PATH)
+and in the same way address_env, token_env, heartbeat_url_env.
+"""
+
+
+def render(values: Mapping[str, Any], note: str = "") -> str:
+    """Write a whole farm, given as the plain tables of the file, with every key explained."""
+    lines = [*_comment(note), *_comment(_HEAD)]
+    for name in keys_at(()):
+        lines += ["", *_section((name,), values.get(name))]
+    return "\n".join(lines) + "\n"
+
+
+def _section(table: tuple[str, ...], values: Any) -> Iterator[str]:
+    if _is_list(table):
+        yield from _list_section(table, values or ())
+        return
+    optional = table == ("archive",) and values is None
+    yield from _comment(table_meaning(table))
+    yield ("# " if optional else "") + f"[{'.'.join(table)}]"
+    for name in keys_at(table):
+        inner = (*table, name)
+        if not _is_list(inner):
+            yield from _key(table, name, values or {})
+    for name in keys_at(table):
+        if _is_list((*table, name)):
+            yield ""
+            yield from _list_section((*table, name), (values or {}).get(name, ()))
+
+
+def _is_list(table: Sequence[str]) -> bool:
+    return bool(keys_at((*table, 0)))
+
+
+def _key(table: Sequence[str], name: str, values: Mapping[str, Any]) -> Iterator[str]:
+    facts = key_facts(table, name)
+    yield from _comment(_explained(facts))
+    written = {each: values[each] for each in (name, f"{name}_env", f"{name}_file") if each in values}
+    if written:
+        yield from (f"{each} = {toml_value(value)}" for each, value in written.items())
+    else:
+        yield "# " + _unset(table, facts)
+
+
+def _unset(table: Sequence[str], facts: KeyFacts) -> str:
+    example = _EXAMPLES.get(".".join((*table, facts.name)))
+    suffix = "_env" if facts.secret else ""
+    return f"{facts.name}{suffix} = {facts.default if example is None else toml_value(example)}"
+
+
+def _explained(facts: KeyFacts) -> str:
+    if facts.required:
+        default = "must be given"
+    else:
+        default = "may be left out" if facts.default in (None, '""') else f"default {facts.default}"
+    return f"{facts.meaning} ({facts.allowed}; {default})"
+
+
+def _list_section(table: tuple[str, ...], entries: Sequence[Mapping[str, Any]]) -> Iterator[str]:
+    name = ".".join(table)
+    item: Location = (*table, 0)
+    yield from _comment(f"{table_meaning(item)} One [[{name}]] for each, with these keys:")
+    for key in keys_at(item):
+        yield from _legend(key_facts(item, key))
+    for entry in entries:
+        yield from ("", *_entry(name, entry))
+    if not entries or name in _ALWAYS_SAMPLED:
+        yield from ("", *(f"# {line}" for line in _entry(name, _SAMPLES[name])))
+
+
+def _legend(facts: KeyFacts) -> Iterator[str]:
+    text = f"{facts.name}{'_env' if facts.secret else ''}: {_explained(facts)}"
+    for line in textwrap.wrap(text, _WIDTH - 4, subsequent_indent="    ", break_on_hyphens=False):
+        yield f"#   {line}"
+
+
+def _entry(name: str, entry: Mapping[str, Any]) -> Iterator[str]:
+    yield f"[[{name}]]"
+    yield from (f"{key} = {toml_value(value)}" for key, value in entry.items())
+
+
+def _comment(text: str) -> Iterator[str]:
+    for paragraph in text.splitlines():
+        lines = [paragraph] if len(paragraph) < _WIDTH else textwrap.wrap(paragraph, _WIDTH - 2)
+        yield from (f"# {line}".rstrip() for line in lines)
