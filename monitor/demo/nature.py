@@ -1,0 +1,200 @@
+"""What is true on the invented farm at a moment, before any sensor looks at it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from monitor.demo import trays
+from monitor.demo.bins import BinPlan, BinState, Surroundings, step_bin, stir, water_to
+from monitor.demo.events import Kind, Script
+from monitor.demo.layout import PLACES, UTC_OFFSET_H
+from monitor.demo.rooms import RoomLoads, RoomPlan, RoomState, step_room
+from monitor.demo.trays import NookPlan, NookState, refill, step_nook
+from monitor.demo.weather import Outdoor, Weather
+from monitor.records import MS_PER_DAY, MS_PER_HOUR, PlaceKind, Quantity
+
+WARM_UP_H = 48
+WARM_UP_STEP_S = 600.0
+WATERING_HOUR = 7.5
+LAMPS_FROM_HOUR, LAMPS_TO_HOUR = 6.0, 18.0
+DRAUGHT_SHARE = 0.6
+DRAUGHT_CHANGES_H = 3.0
+
+ROOM_PLANS = {"room-a": RoomPlan(), "room-b": RoomPlan(heat_to_c=26.0, moisten_to_percent=52.0)}
+NOOK_PLANS: dict[PlaceKind, NookPlan] = {
+    PlaceKind.LOVE_CAGE: trays.LOVE_CAGE,
+    PlaceKind.HATCHING_TRAY: trays.HATCHING_TRAY,
+    PlaceKind.PUPATION_BOX: trays.PUPATION_BOX,
+}
+BIN_PLANS = {f"bin-{number}": BinPlan(fan=number == 6) for number in range(1, 7)}
+# Water, dry matter [kg] and age of the fill [d] when the demo starts.
+BIN_FILLS = {
+    "bin-1": (7.6, 3.0, 2.0),
+    "bin-2": (7.4, 3.1, 4.5),
+    "bin-3": (7.2, 3.0, 6.0),
+    "bin-4": (7.0, 3.1, 8.0),
+    "bin-5": (5.4, 2.7, 12.5),
+    "bin-6": (4.1, 3.0, 13.5),
+}
+TRAY_WATER_KG = {"tray-3": 0.03}
+NOOKS = tuple(place for place in PLACES if place.kind in NOOK_PLANS)
+LAMP_LX = 3500.0
+DAYLIGHT_LX_PER_W_M2 = 110.0
+DAYLIGHT_SHARE = {"cage-1": 0.06, "cage-2": 0.04}
+
+
+class Nature:
+    """The state of the whole farm, stepped by real intervals."""
+
+    def __init__(self, seed: int, start_ms: int, script: Script) -> None:
+        self._weather = Weather(seed)
+        self._script = script
+        self._rooms = {name: RoomState(26.0, 26.0, 20.0, 1500.0) for name in ROOM_PLANS}
+        self._bins = {name: _fill(name, 30.0) for name in BIN_PLANS}
+        self._nooks = {
+            place.id: NookState(27.0, 2000.0, NOOK_PLANS[place.kind].water_full_kg) for place in NOOKS
+        }
+        self._from_bins = (0.0, 0.0)
+        self._outdoor = self._weather.at(start_ms)
+        self._at_ms = start_ms - WARM_UP_H * MS_PER_HOUR
+        self._warm_up(start_ms)
+
+    @property
+    def outdoor(self) -> Outdoor:
+        """Weather at the time of the last step."""
+        return self._outdoor
+
+    def step(self, now_ms: int) -> None:
+        """Bring the whole farm to this time in one step."""
+        before_ms, interval_s = self._at_ms, (now_ms - self._at_ms) / 1000.0
+        self._outdoor = self._weather.at(now_ms)
+        self._at_ms = now_ms
+        around = {name: Surroundings(r.air_c, r.vapour_pressure_pa) for name, r in self._rooms.items()}
+        self._step_rooms(interval_s)
+        self._step_bins(around["room-b"], interval_s)
+        self._step_nooks(around, interval_s)
+        self._keeper(before_ms, now_ms)
+
+    def value(self, place: str, quantity: str) -> float:
+        """The true value of a quantity at a place, now."""
+        match quantity:
+            case Quantity.AIR_TEMPERATURE:
+                return self._air(place).air_c
+            case Quantity.AIR_HUMIDITY:
+                return self._air(place).humidity_percent
+            case Quantity.SUBSTRATE_TEMPERATURE:
+                return self._bins[place].core_c
+            case Quantity.SUBSTRATE_MOISTURE:
+                return self._bins[place].moisture
+            case Quantity.SURFACE_TEMPERATURE:
+                return self._lid_c(place)
+            case Quantity.LIGHT:
+                return self._light_lx(place)
+        raise KeyError(quantity)
+
+    def room(self, name: str) -> RoomState:
+        """A room as it is now."""
+        return self._rooms[name]
+
+    def bin(self, name: str) -> BinState:
+        """A bin as it is now."""
+        return self._bins[name]
+
+    def _warm_up(self, start_ms: int) -> None:
+        """Two days without a witness, so that walls and bins start from temperatures that fit together."""
+        step_ms = round(WARM_UP_STEP_S * 1000)
+        for at_ms in range(self._at_ms + step_ms, start_ms + 1, step_ms):
+            self.step(at_ms)
+        self._bins = {name: _fill(name, state.core_c) for name, state in self._bins.items()}
+        for place in NOOKS:
+            full = NOOK_PLANS[place.kind].water_full_kg
+            water = TRAY_WATER_KG.get(place.id, full)
+            self._nooks[place.id] = replace(self._nooks[place.id], water_kg=water)
+
+    def _step_rooms(self, interval_s: float) -> None:
+        heat_w, water_kg_s = self._from_bins
+        power = self._power()
+        door = {place.room for place in NOOKS if self._draught(place.id)}
+        loads = {
+            "room-a": RoomLoads(power=power, door_changes_h=DRAUGHT_CHANGES_H * ("room-a" in door)),
+            "room-b": RoomLoads(heat_w, water_kg_s, power, DRAUGHT_CHANGES_H * ("room-b" in door)),
+        }
+        for name, plan in ROOM_PLANS.items():
+            self._rooms[name] = step_room(plan, self._rooms[name], self._outdoor, loads[name], interval_s)
+
+    def _step_bins(self, air: Surroundings, interval_s: float) -> None:
+        heat_w, water_kg_s = 0.0, 0.0
+        for name, plan in BIN_PLANS.items():
+            result = step_bin(plan, self._bins[name], air, interval_s, covered=self._is(Kind.COVERED, name))
+            self._bins[name] = result.state
+            heat_w += result.heat_to_room_w
+            water_kg_s += result.evaporated_kg_s
+        self._from_bins = (heat_w, water_kg_s)
+
+    def _step_nooks(self, around: dict[str, Surroundings], interval_s: float) -> None:
+        for place in NOOKS:
+            plan = NOOK_PLANS[place.kind]
+            lamp_on = self._lamps() if place.kind is PlaceKind.LOVE_CAGE else self._power()
+            air = around[place.room or "room-a"]
+            if self._draught(place.id):
+                air = _mixed(air, self._outdoor, DRAUGHT_SHARE)
+            self._nooks[place.id] = step_nook(plan, self._nooks[place.id], air, interval_s, lamp_on)
+
+    def _keeper(self, before_ms: int, now_ms: int) -> None:
+        if _passes_hour(before_ms, now_ms, WATERING_HOUR):
+            self._water_all()
+        for place in NOOKS:
+            if self._script.ended(Kind.FORGOTTEN, place.id, before_ms, now_ms):
+                self._nooks[place.id] = refill(NOOK_PLANS[place.kind], self._nooks[place.id])
+        for name in BIN_PLANS:
+            if self._script.ended(Kind.COVERED, name, before_ms, now_ms):
+                self._bins[name] = stir(self._bins[name], cool_to_c=36.5)
+
+    def _water_all(self) -> None:
+        for place in NOOKS:
+            if not self._is(Kind.FORGOTTEN, place.id):
+                self._nooks[place.id] = refill(NOOK_PLANS[place.kind], self._nooks[place.id])
+        for name, state in self._bins.items():
+            if state.moisture < 0.66 and not self._is(Kind.FORGOTTEN, name):
+                self._bins[name] = water_to(state, 0.70)
+
+    def _is(self, kind: Kind, target: str) -> bool:
+        return self._script.active(kind, target, self._at_ms)
+
+    def _draught(self, place: str) -> bool:
+        return self._is(Kind.DRAUGHT, place)
+
+    def _power(self) -> bool:
+        return not self._is(Kind.POWER_CUT, "farm")
+
+    def _lamps(self) -> bool:
+        hour = (self._at_ms / MS_PER_HOUR + UTC_OFFSET_H) % 24.0
+        return self._power() and LAMPS_FROM_HOUR <= hour < LAMPS_TO_HOUR
+
+    def _air(self, place: str) -> RoomState | NookState:
+        return self._rooms[place] if place in self._rooms else self._nooks[place]
+
+    def _lid_c(self, place: str) -> float:
+        room = self._rooms["room-a"]
+        return self._nooks[place].air_c + 0.06 * (room.roof_c - room.air_c) - 0.3
+
+    def _light_lx(self, place: str) -> float:
+        daylight_lx = DAYLIGHT_LX_PER_W_M2 * self._outdoor.sun_w_m2 * DAYLIGHT_SHARE[place]
+        return daylight_lx + (LAMP_LX if self._lamps() else 0.0)
+
+
+def _fill(name: str, core_c: float) -> BinState:
+    water_kg, dry_kg, age_days = BIN_FILLS[name]
+    return BinState(core_c, core_c - 1.0, water_kg, dry_kg, age_days)
+
+
+def _mixed(inside: Surroundings, outdoor: Outdoor, share: float) -> Surroundings:
+    return Surroundings(
+        inside.air_c + share * (outdoor.temperature_c - inside.air_c),
+        inside.vapour_pressure_pa + share * (outdoor.vapour_pressure_pa - inside.vapour_pressure_pa),
+    )
+
+
+def _passes_hour(before_ms: int, now_ms: int, hour: float) -> bool:
+    shift_ms = round((UTC_OFFSET_H - hour) * MS_PER_HOUR)
+    return (before_ms + shift_ms) // MS_PER_DAY < (now_ms + shift_ms) // MS_PER_DAY

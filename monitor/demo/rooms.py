@@ -1,0 +1,145 @@
+"""Heat and water in a room under a tin roof: one air, one mass (walls and floor), one roof sheet.
+
+All plan values are invented, of the order of a small block-walled outbuilding.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from monitor.demo.air import (
+    AIR_HEAT_J_KG_K,
+    air_heat_w_k,
+    dry_air_density_kg_m3,
+    humidity_percent,
+    relax,
+    saturation_pa,
+    vapour_conductance_kg_s_pa,
+    vapour_pa,
+)
+from monitor.demo.weather import Outdoor
+
+ROOF_OUTSIDE_W_M2_K = 16.0
+ROOF_INSIDE_W_M2_K = 3.5
+ROOF_ABSORBS = 0.55
+# Shelves, boxes and litter take part in each change of the air: as much as this many times the air alone.
+FURNITURE = 4.0
+# Water that reaches the cold roof sheet through gaps of the ceiling and drips there.
+CEILING_KG_M2_S_PA = 2e-9
+
+
+@dataclass(frozen=True, slots=True)
+class RoomPlan:
+    """What a room is built of and what stands in it to warm and moisten it."""
+
+    volume_m3: float = 48.0
+    roof_m2: float = 18.0
+    inner_mass_w_k: float = 260.0
+    outer_wall_w_k: float = 70.0
+    mass_j_k: float = 9.0e6
+    heater_w: float = 3200.0
+    heat_to_c: float = 27.0
+    humidifier_kg_h: float = 1.2
+    moisten_to_percent: float = 58.0
+    closed_changes_h: float = 0.7
+    open_changes_h: float = 14.0
+    open_above_c: float = 30.0
+
+
+@dataclass(frozen=True, slots=True)
+class RoomState:
+    """What a room remembers from one step to the next."""
+
+    air_c: float
+    mass_c: float
+    roof_c: float
+    vapour_pressure_pa: float
+
+    @property
+    def humidity_percent(self) -> float:
+        """Relative humidity of the room's air [%RH]."""
+        return humidity_percent(self.air_c, self.vapour_pressure_pa)
+
+
+@dataclass(frozen=True, slots=True)
+class RoomLoads:
+    """What happens in the room during a step: heat and water from animals, mains power, an open door."""
+
+    heat_w: float = 0.0
+    water_kg_s: float = 0.0
+    power: bool = True
+    door_changes_h: float = 0.0
+
+
+def air_changes_h(plan: RoomPlan, air_c: float, loads: RoomLoads) -> float:
+    """Air changes per hour: vents open gradually over 2 K above their temperature."""
+    opening = min(1.0, max(0.0, (air_c - plan.open_above_c) / 2.0))
+    vents = plan.closed_changes_h + opening * (plan.open_changes_h - plan.closed_changes_h)
+    return vents + loads.door_changes_h
+
+
+def roof_sheet_c(outdoor: Outdoor, air_c: float) -> float:
+    """Temperature of the thin roof sheet [°C]: sun and clear sky on one side, the room on the other."""
+    gain = ROOF_ABSORBS * outdoor.sun_w_m2 - outdoor.sky_loss_w_m2
+    flows = ROOF_OUTSIDE_W_M2_K * outdoor.temperature_c + ROOF_INSIDE_W_M2_K * air_c + gain
+    return flows / (ROOF_OUTSIDE_W_M2_K + ROOF_INSIDE_W_M2_K)
+
+
+def step_room(
+    plan: RoomPlan, state: RoomState, outdoor: Outdoor, loads: RoomLoads, interval_s: float
+) -> RoomState:
+    """The room after an interval: every new value comes from the old ones."""
+    flow_m3_h = air_changes_h(plan, state.air_c, loads) * plan.volume_m3
+    roof_c = roof_sheet_c(outdoor, state.air_c)
+    return RoomState(
+        air_c=_air(plan, state, outdoor, loads, flow_m3_h, roof_c, interval_s),
+        mass_c=_mass(plan, state, outdoor, interval_s),
+        roof_c=roof_c,
+        vapour_pressure_pa=_vapour(plan, state, outdoor, loads, flow_m3_h, roof_c, interval_s),
+    )
+
+
+def _air(
+    plan: RoomPlan,
+    state: RoomState,
+    outdoor: Outdoor,
+    loads: RoomLoads,
+    flow_m3_h: float,
+    roof_c: float,
+    interval_s: float,
+) -> float:
+    vent_w_k = air_heat_w_k(flow_m3_h, state.air_c)
+    roof_w_k = ROOF_INSIDE_W_M2_K * plan.roof_m2
+    total_w_k = vent_w_k + roof_w_k + plan.inner_mass_w_k
+    flows = vent_w_k * outdoor.temperature_c + roof_w_k * roof_c + plan.inner_mass_w_k * state.mass_c
+    unheated_c = (flows + loads.heat_w) / total_w_k
+    wanted_w = (plan.heat_to_c - unheated_c) * total_w_k
+    heater_w = min(plan.heater_w, max(0.0, wanted_w)) if loads.power else 0.0
+    capacity = FURNITURE * plan.volume_m3 * dry_air_density_kg_m3(state.air_c, 0.0) * AIR_HEAT_J_KG_K
+    return relax(state.air_c, unheated_c + heater_w / total_w_k, capacity / total_w_k, interval_s)
+
+
+def _mass(plan: RoomPlan, state: RoomState, outdoor: Outdoor, interval_s: float) -> float:
+    total_w_k = plan.inner_mass_w_k + plan.outer_wall_w_k
+    target = (plan.inner_mass_w_k * state.air_c + plan.outer_wall_w_k * outdoor.temperature_c) / total_w_k
+    return relax(state.mass_c, target, plan.mass_j_k / total_w_k, interval_s)
+
+
+def _vapour(
+    plan: RoomPlan,
+    state: RoomState,
+    outdoor: Outdoor,
+    loads: RoomLoads,
+    flow_m3_h: float,
+    roof_c: float,
+    interval_s: float,
+) -> float:
+    carried = vapour_conductance_kg_s_pa(flow_m3_h, state.air_c)
+    drips = CEILING_KG_M2_S_PA * plan.roof_m2
+    above_roof_pa = max(0.0, state.vapour_pressure_pa - saturation_pa(roof_c))
+    dry_target = outdoor.vapour_pressure_pa + (loads.water_kg_s - drips * above_roof_pa) / carried
+    wanted_kg_s = (vapour_pa(state.air_c, plan.moisten_to_percent) - dry_target) * carried
+    humidifier = min(plan.humidifier_kg_h / 3600.0, max(0.0, wanted_kg_s)) if loads.power else 0.0
+    target = max(0.0, dry_target + humidifier / carried)
+    new = relax(state.vapour_pressure_pa, target, FURNITURE * plan.volume_m3 / flow_m3_h * 3600.0, interval_s)
+    return min(new, saturation_pa(state.air_c))

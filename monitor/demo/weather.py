@@ -1,0 +1,126 @@
+"""Weather outside the invented farm: highveld, 1,100 m, dry winters, thunderstorm summers.
+
+A function of seed and time alone, so a step of a minute and a step of an hour see the same sky.
+Means and swings are invented, of the order of a dry subtropical upland.
+"""
+
+from __future__ import annotations
+
+import datetime
+import math
+from dataclasses import dataclass
+from random import Random
+
+from monitor.demo.air import humidity_percent, saturation_pa
+from monitor.records import MS_PER_DAY, MS_PER_HOUR
+
+LATITUDE_DEG = -24.5
+LONGITUDE_DEG = 26.0
+COOLEST_SOLAR_HOUR = 6.0
+WARMEST_SOLAR_HOUR = 15.0
+
+
+@dataclass(frozen=True, slots=True)
+class Outdoor:
+    """Air, sun and sky at one moment."""
+
+    temperature_c: float
+    vapour_pressure_pa: float
+    sun_w_m2: float
+    sky_loss_w_m2: float
+
+    @property
+    def humidity_percent(self) -> float:
+        """Relative humidity [%RH]."""
+        return humidity_percent(self.temperature_c, self.vapour_pressure_pa)
+
+
+@dataclass(frozen=True, slots=True)
+class _Draw:
+    """What chance decides for one day: how much warmer and how much damper than the season."""
+
+    warmer_k: float
+    damper: float
+
+
+def sine_of_sun(at_ms: int) -> float:
+    """Sine of the sun's height, negative at night (Cooper's declination, no equation of time)."""
+    day, hour = _solar_time(at_ms)
+    declination = math.radians(23.45 * math.sin(2 * math.pi * (284 + day) / 365))
+    latitude = math.radians(LATITUDE_DEG)
+    hour_angle = math.radians(15 * (hour - 12))
+    upright = math.sin(latitude) * math.sin(declination)
+    return upright + math.cos(latitude) * math.cos(declination) * math.cos(hour_angle)
+
+
+def clear_sky_w_m2(sine_of_height: float) -> float:
+    """Sun on flat ground under a clear sky [W/m2]: Haurwitz 1945, J. Meteorology 2:154."""
+    if sine_of_height <= 0.0:
+        return 0.0
+    return 1098.0 * sine_of_height * math.exp(-0.057 / sine_of_height)
+
+
+def day_shape(solar_hour: float) -> float:
+    """From -1 at the coolest hour to +1 at the warmest, and slowly back through the night."""
+    since_coolest = (solar_hour - COOLEST_SOLAR_HOUR) % 24.0
+    rise = WARMEST_SOLAR_HOUR - COOLEST_SOLAR_HOUR
+    if since_coolest < rise:
+        return -math.cos(math.pi * since_coolest / rise)
+    return math.cos(math.pi * (since_coolest - rise) / (24.0 - rise))
+
+
+class Weather:
+    """The weather of one seed."""
+
+    def __init__(self, seed: int) -> None:
+        self._seed = seed
+        self._days: dict[int, _Draw] = {}
+        self._hours: dict[int, float] = {}
+
+    def at(self, at_ms: int) -> Outdoor:
+        """Weather at one moment."""
+        draw, cloud = self._between_days(at_ms), self._cloud(at_ms)
+        day, hour = _solar_time(at_ms)
+        season = math.cos(2 * math.pi * (day - 15) / 365)
+        swing = (8.5 - 1.5 * season) * (1.0 - 0.3 * cloud)
+        temperature = 20.5 + 5.0 * season + draw.warmer_k + swing * day_shape(hour)
+        vapour = (1150.0 + 400.0 * season) * draw.damper
+        return Outdoor(
+            temperature_c=temperature,
+            vapour_pressure_pa=min(vapour, 0.97 * saturation_pa(temperature)),
+            sun_w_m2=clear_sky_w_m2(sine_of_sun(at_ms)) * (1.0 - 0.75 * cloud),
+            sky_loss_w_m2=70.0 * (1.0 - 0.8 * cloud),
+        )
+
+    def _between_days(self, at_ms: int) -> _Draw:
+        day, part = divmod(at_ms, MS_PER_DAY)
+        share = part / MS_PER_DAY
+        today, tomorrow = self._day(day), self._day(day + 1)
+        return _Draw(
+            today.warmer_k + (tomorrow.warmer_k - today.warmer_k) * share,
+            today.damper + (tomorrow.damper - today.damper) * share,
+        )
+
+    def _day(self, day: int) -> _Draw:
+        if day not in self._days:
+            chance = Random(f"{self._seed}/day/{day}")
+            self._days[day] = _Draw(chance.gauss(0.0, 1.5), math.exp(chance.gauss(0.0, 0.12)))
+        return self._days[day]
+
+    def _cloud(self, at_ms: int) -> float:
+        hour, part = divmod(at_ms, MS_PER_HOUR)
+        share = part / MS_PER_HOUR
+        return self._hour(hour) * (1 - share) + self._hour(hour + 1) * share
+
+    def _hour(self, hour: int) -> float:
+        if hour not in self._hours:
+            self._hours[hour] = Random(f"{self._seed}/cloud/{hour}").random() ** 3
+        return self._hours[hour]
+
+
+def _solar_time(at_ms: int) -> tuple[int, float]:
+    """Day of the year and mean solar hour at the farm's longitude."""
+    solar_ms = at_ms + round(LONGITUDE_DEG / 15.0 * MS_PER_HOUR)
+    day, part = divmod(solar_ms, MS_PER_DAY)
+    date = datetime.date(1970, 1, 1) + datetime.timedelta(days=day)
+    return date.timetuple().tm_yday, part / MS_PER_HOUR
