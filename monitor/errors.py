@@ -7,6 +7,7 @@
     ├── IntakeError
     │   ├── BrokerRefused        the broker said no (password, client id, protocol)
     │   ├── BrokerUnreachable    nothing answers at the broker's address
+    │   ├── PayloadError         a payload does not follow its format; becomes a Rejected record
     │   └── LoggerFileError      a CSV file cannot be read as asked
     ├── StoreError
     │   ├── StoreFull            the disk has no room
@@ -74,6 +75,10 @@ class BrokerRefused(IntakeError):
 
 class BrokerUnreachable(IntakeError):
     """Nothing answers at the broker's address."""
+
+
+class PayloadError(IntakeError):
+    """A payload does not follow its format. Intake turns it into a `Rejected` record."""
 
 
 class LoggerFileError(IntakeError):

@@ -163,7 +163,8 @@ class NodeMessage:
     """A readings message understood: readings in the order of time, and what identifies the message.
 
     `silence_limit_s` is the longest time until the next reading that the node itself promised (SenML `ut`).
-    `clock_fault` says in words why the node's own time was not used, or is None.
+    `clock_fault` says in words why the node's own time was not used, or is None. `skipped` names the
+    records of the message that could not be used, and why.
     """
 
     node: str
@@ -174,6 +175,7 @@ class NodeMessage:
     sequence: int | None = None
     clock_fault: str | None = None
     silence_limit_s: float | None = None
+    skipped: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
