@@ -20,10 +20,12 @@ from monitor.records.exchange import (
     CommandKind,
     CommitResult,
     HourSummary,
+    LogbookEntry,
     MessageKind,
     NodeFacts,
     OutboxMessage,
     ServiceRun,
+    SubjectKind,
 )
 from monitor.records.measure import (
     MS_PER_DAY,
@@ -69,6 +71,7 @@ __all__ = [
     "FlaggedReading",
     "HourSummary",
     "IncomingMessage",
+    "LogbookEntry",
     "MessageKind",
     "NodeFacts",
     "NodeMessage",
@@ -84,6 +87,7 @@ __all__ = [
     "ServiceRun",
     "Side",
     "Stage",
+    "SubjectKind",
     "TimeSource",
     "Transition",
 ]

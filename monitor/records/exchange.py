@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
@@ -113,6 +114,31 @@ class HourSummary:
     mean: float
     maximum: float
     flagged: int
+
+
+class SubjectKind(StrEnum):
+    """What an entry of the logbook is about."""
+
+    COHORT = "cohort"
+    BIN = "bin"
+
+
+@dataclass(frozen=True, slots=True)
+class LogbookEntry:
+    """One entry of the logbook. A correction names the entry that it replaces; none is ever changed.
+
+    `body` holds plain JSON values by name. `entry_id` is None until it is stored.
+    """
+
+    subject_kind: SubjectKind
+    subject: str
+    kind: str
+    at_ms: int
+    entered_ms: int
+    author: str
+    body: Mapping[str, object] = field(default_factory=dict)
+    corrects: int | None = None
+    entry_id: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,1 +1,22 @@
-"""SQLite store: schema, readings, alarm journal, outbox, logbook, archive cursor."""
+"""SQLite store: readings and hours, nodes, alarm journal, outbox, commands, logbook, archive queue."""
+
+from monitor.store.connection import Database
+from monitor.store.logbook import WITHDRAWN
+from monitor.store.outbox import OutboxRecord, OutboxState
+from monitor.store.series import Band, Excursion, Extremes, Series, excursions, extremes, gaps
+from monitor.store.store import Store
+
+__all__ = [
+    "WITHDRAWN",
+    "Band",
+    "Database",
+    "Excursion",
+    "Extremes",
+    "OutboxRecord",
+    "OutboxState",
+    "Series",
+    "Store",
+    "excursions",
+    "extremes",
+    "gaps",
+]

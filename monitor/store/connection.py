@@ -1,0 +1,195 @@
+"""Opens the database file and turns every fault of SQLite into a named error with its remedy.
+
+The rule about threads: a `Database` is one connection behind one lock. The service owns the one that
+writes; any of its threads may call it, one at a time. Views open their own with `read_only=True`, which
+WAL lets read while the service writes. Commands in another process open their own too, write one short
+transaction and wait up to `BUSY_TIMEOUT_S` for their turn.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import sqlite3
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+
+from monitor.errors import (
+    MonitorError,
+    StoreDamaged,
+    StoreError,
+    StoreFull,
+    StoreLocked,
+    StoreUnreadable,
+)
+from monitor.store import schema
+
+BUSY_TIMEOUT_S = 10.0
+_PRAGMAS = (
+    "PRAGMA synchronous=FULL",
+    "PRAGMA foreign_keys=ON",
+    "PRAGMA trusted_schema=OFF",
+    "PRAGMA journal_size_limit=16777216",
+)
+_RESTORE = (
+    "stop the service, keep the damaged file, put the newest backup in its place and start again; "
+    "when it happens twice, replace the memory card or disk"
+)
+_ROOM = (
+    "free some room on that disk (old backups first) or move the database to a larger one; "
+    "nodes and broker keep their readings meanwhile and the service goes on by itself"
+)
+_HELD = "close the other program that has this file open, then try again"
+_NOT_OURS = "give another file in [store] path, or put this one back from a backup"
+_PERMISSION = "let the user that runs the program read and write this file and its folder"
+_HARDWARE = "look at the memory card or disk and its cable; copy the file away before anything else"
+
+_BY_CODE: dict[int, tuple[type[StoreError], str, str]] = {
+    sqlite3.SQLITE_FULL: (StoreFull, "the disk has no room left", _ROOM),
+    sqlite3.SQLITE_IOERR_SHMSIZE: (StoreFull, "the disk has no room left", _ROOM),
+    sqlite3.SQLITE_BUSY: (StoreLocked, "another program holds the database", _HELD),
+    sqlite3.SQLITE_LOCKED: (StoreLocked, "another program holds the database", _HELD),
+    sqlite3.SQLITE_CORRUPT: (StoreDamaged, "the database file is damaged", _RESTORE),
+    sqlite3.SQLITE_NOTADB: (StoreUnreadable, "this file is not a database", _NOT_OURS),
+    sqlite3.SQLITE_CANTOPEN: (StoreUnreadable, "the database cannot be opened", _PERMISSION),
+    sqlite3.SQLITE_PERM: (StoreUnreadable, "the database may not be opened", _PERMISSION),
+    sqlite3.SQLITE_READONLY: (StoreUnreadable, "the database may not be written to", _PERMISSION),
+    sqlite3.SQLITE_AUTH: (StoreUnreadable, "the database may not be opened", _PERMISSION),
+    sqlite3.SQLITE_IOERR: (StoreUnreadable, "the disk does not read or write this file", _HARDWARE),
+}
+
+
+def as_store_error(error: sqlite3.Error, path: Path) -> StoreError:
+    """The named error for a fault of SQLite: the extended code first, then its primary code."""
+    code = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_ERROR)
+    kind, what, remedy = _BY_CODE.get(code) or _BY_CODE.get(
+        code & 0xFF, (StoreError, "the database refused", "report this text to whoever maintains the monitor")
+    )
+    return kind(f"{path}: {what} ({error}). To mend: {remedy}.")
+
+
+@contextlib.contextmanager
+def mapped(path: Path) -> Iterator[None]:
+    """Inside, a fault of SQLite leaves as a StoreError. Wrong use of SQLite (a bug) leaves as it is."""
+    try:
+        yield
+    except (sqlite3.ProgrammingError, sqlite3.InterfaceError):
+        raise
+    except sqlite3.Error as error:
+        raise as_store_error(error, path) from error
+
+
+class Database:
+    """One connection, one lock, explicit transactions."""
+
+    def __init__(self, connection: sqlite3.Connection, path: Path, read_only: bool) -> None:
+        self.path = path
+        self.read_only = read_only
+        self._connection = connection
+        self._lock = threading.RLock()
+
+    @contextlib.contextmanager
+    def read(self) -> Iterator[sqlite3.Connection]:
+        """The connection for queries; held until the block ends."""
+        with self._lock, mapped(self.path):
+            yield self._connection
+
+    @contextlib.contextmanager
+    def write(self) -> Iterator[sqlite3.Connection]:
+        """One transaction: all of the block or nothing. Inside another `write` it is part of that one."""
+        if self.read_only:
+            raise StoreUnreadable(f"{self.path}: opened for reading only; nothing was written")
+        with self._lock, mapped(self.path):
+            if self._connection.in_transaction:
+                yield self._connection
+            else:
+                with self._transaction():
+                    yield self._connection
+
+    @contextlib.contextmanager
+    def _transaction(self) -> Iterator[None]:
+        self._connection.execute("BEGIN IMMEDIATE")
+        try:
+            yield
+            self._connection.execute("COMMIT")
+        finally:
+            if self._connection.in_transaction:
+                self._connection.execute("ROLLBACK")
+
+    def close(self) -> None:
+        """Close the connection; the last one to close also folds the WAL into the file."""
+        with self._lock:
+            self._connection.close()
+
+
+def open_database(
+    path: Path,
+    *,
+    create: bool = True,
+    read_only: bool = False,
+    check: bool = True,
+    busy_timeout_s: float = BUSY_TIMEOUT_S,
+) -> Database:
+    """Open, set up, check and migrate the database at `path`, or say what is wrong with it."""
+    _refuse_wrong_place(path, create and not read_only)
+    mode = "ro" if read_only else "rwc" if create else "rw"
+    with mapped(path):
+        connection = sqlite3.connect(
+            f"{path.absolute().as_uri()}?mode={mode}",
+            uri=True,
+            timeout=busy_timeout_s,
+            isolation_level=None,
+            check_same_thread=False,
+        )
+        try:
+            _prepare(connection, path, read_only, check)
+        except BaseException:
+            connection.close()
+            raise
+    return Database(connection, path, read_only)
+
+
+def _prepare(connection: sqlite3.Connection, path: Path, read_only: bool, check: bool) -> None:
+    schema.refuse_foreign(connection, path)
+    if check:
+        quick_check(connection, path)
+    if read_only:
+        schema.refuse_other_version(connection, path)
+        return
+    mode = connection.execute("PRAGMA journal_mode=WAL").fetchone()[0]
+    if mode != "wal":
+        raise StoreUnreadable(
+            f"{path}: this disk cannot hold the database safely (journal mode {mode}). "
+            "To mend: use a disk of this computer, not a network folder."
+        )
+    for pragma in _PRAGMAS:
+        connection.execute(pragma)
+    schema.migrate(connection, path)
+
+
+def quick_check(connection: sqlite3.Connection, path: Path) -> None:
+    """Raise StoreDamaged when SQLite finds the file's structure broken."""
+    first = connection.execute("PRAGMA quick_check(1)").fetchone()[0]
+    if first != "ok":
+        raise StoreDamaged(f"{path}: the database file is damaged ({first}). To mend: {_RESTORE}.")
+
+
+def _refuse_wrong_place(path: Path, create: bool) -> None:
+    problem = _wrong_place(path, create)
+    if problem is not None:
+        raise StoreUnreadable(f"{path}: {problem}")
+
+
+def _wrong_place(path: Path, create: bool) -> str | None:
+    if path.is_dir():
+        return "this is a folder, not a file. To mend: give a file name in [store] path."
+    if not path.parent.is_dir():
+        return f"the folder {path.parent} does not exist. To mend: create it or change [store] path."
+    if not create and not path.exists():
+        return "there is no database here. To mend: start the service once, or check [store] path."
+    return None
+
+
+def describe(error: MonitorError) -> str:
+    """The text of an error in one line, for a status or a journal."""
+    return " ".join(str(error).split())

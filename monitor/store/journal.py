@@ -1,0 +1,88 @@
+"""Alarm states as they are now, and every transition that led there."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterable
+from dataclasses import astuple
+
+from monitor.records import AlarmEvent, AlarmState, AlarmStatus, Priority, Transition
+from monitor.store.connection import Database
+
+_TRANSITION_COLUMNS = (
+    "alarm_id, place, quantity, priority, event, before, after, at_ms, processed_ms, "
+    "value, setpoint, actor, reason"
+)
+_STATE_COLUMNS = (
+    "alarm_id, status, active, acknowledged, since_ms, progress_s, last_at_ms, last_value, extreme_value, "
+    "last_true_ms, shelved_until_ms, stale"
+)
+
+
+def write_states(connection: sqlite3.Connection, states: Iterable[AlarmState]) -> None:
+    """Put states in place of the older ones, inside a transaction of the caller."""
+    connection.executemany(
+        f"INSERT OR REPLACE INTO alarm_state({_STATE_COLUMNS}) VALUES(?,?,?,?,?,?,?,?,?,?,?,?)",
+        [astuple(state) for state in states],
+    )
+
+
+def write_transitions(connection: sqlite3.Connection, transitions: Iterable[Transition]) -> None:
+    """Add transitions in their order, inside a transaction of the caller."""
+    connection.executemany(
+        f"INSERT INTO journal({_TRANSITION_COLUMNS}) VALUES(?,?,?,?,?,?,?,?,?,?,?,?,?)",
+        [astuple(transition) for transition in transitions],
+    )
+
+
+def _state(row: tuple[object, ...]) -> AlarmState:
+    cells = list(row)
+    cells[1] = AlarmStatus(str(cells[1]))
+    for at in (2, 3, 11):
+        cells[at] = bool(cells[at])
+    return AlarmState(*cells)  # type: ignore[arg-type]
+
+
+def _transition(row: tuple[object, ...]) -> Transition:
+    cells = list(row)
+    cells[3] = Priority(str(cells[3]))
+    cells[4] = AlarmEvent(str(cells[4]))
+    cells[5], cells[6] = AlarmStatus(str(cells[5])), AlarmStatus(str(cells[6]))
+    return Transition(*cells)  # type: ignore[arg-type]
+
+
+class Journal:
+    """Queries about alarms."""
+
+    def __init__(self, database: Database) -> None:
+        self._database = database
+
+    def states(self) -> dict[str, AlarmState]:
+        """The state of every alarm that ever had one, by its id."""
+        with self._database.read() as connection:
+            rows = connection.execute(f"SELECT {_STATE_COLUMNS} FROM alarm_state ORDER BY alarm_id")  # noqa: S608
+            return {row[0]: _state(row) for row in rows}
+
+    def transitions(self, start_ms: int, end_ms: int, alarm_id: str | None = None) -> tuple[Transition, ...]:
+        """Transitions with start <= at < end in the order of time, of one alarm or of all."""
+        where = "" if alarm_id is None else "AND alarm_id = ?3 "
+        bounds = (start_ms, end_ms) if alarm_id is None else (start_ms, end_ms, alarm_id)
+        with self._database.read() as connection:
+            rows = connection.execute(
+                f"SELECT {_TRANSITION_COLUMNS} FROM journal WHERE at_ms >= ?1 AND at_ms < ?2 {where}"  # noqa: S608
+                "ORDER BY at_ms, entry_id",
+                bounds,
+            )
+            return tuple(_transition(row) for row in rows)
+
+    def last(self, count: int, alarm_id: str | None = None) -> tuple[Transition, ...]:
+        """The newest transitions, newest first, of one alarm or of all."""
+        where = "" if alarm_id is None else "WHERE alarm_id = ?2 "
+        values = (count,) if alarm_id is None else (count, alarm_id)
+        with self._database.read() as connection:
+            rows = connection.execute(
+                f"SELECT {_TRANSITION_COLUMNS} FROM journal {where}"  # noqa: S608
+                "ORDER BY at_ms DESC, entry_id DESC LIMIT ?1",
+                values,
+            )
+            return tuple(_transition(row) for row in rows)

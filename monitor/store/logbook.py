@@ -1,0 +1,100 @@
+"""The logbook of cohorts and bins: entries are added, never changed and never lost.
+
+A correction is a new entry that names the one it replaces; a withdrawal is a correction of the kind
+`WITHDRAWN`. In force are the entries that no other one corrects, without withdrawals.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+
+from monitor.errors import UsageError
+from monitor.records import LogbookEntry, SubjectKind
+from monitor.store.connection import Database
+
+WITHDRAWN = "withdrawn"
+_COLUMNS = "subject_kind, subject, kind, at_ms, entered_ms, author, body, corrects, entry_id"
+
+
+def _entry(row: tuple[object, ...]) -> LogbookEntry:
+    cells = list(row)
+    cells[0], cells[6] = SubjectKind(str(cells[0])), json.loads(str(cells[6]))
+    return LogbookEntry(*cells)  # type: ignore[arg-type]
+
+
+class Logbook:
+    """Append and query."""
+
+    def __init__(self, database: Database) -> None:
+        self._database = database
+
+    def add(self, entry: LogbookEntry) -> int:
+        """Add an entry; gives its number. A correction is of the same subject and the first of its entry."""
+        with self._database.write() as connection:
+            if entry.corrects is not None:
+                _refuse_wrong_correction(connection, entry, entry.corrects)
+            cursor = connection.execute(
+                f"INSERT INTO logbook({_COLUMNS}) VALUES(?, ?, ?, ?, ?, ?, ?, ?, NULL)",
+                (
+                    *(entry.subject_kind, entry.subject, entry.kind, entry.at_ms, entry.entered_ms),
+                    *(entry.author, json.dumps(dict(entry.body), sort_keys=True), entry.corrects),
+                ),
+            )
+            return cursor.lastrowid or 0
+
+    def in_force(
+        self, subject_kind: SubjectKind | None = None, subject: str | None = None
+    ) -> tuple[LogbookEntry, ...]:
+        """The entries that count, in the order of their time; of one subject, of one kind, or all."""
+        return self._entries(
+            "AND kind <> 'withdrawn' AND NOT EXISTS("
+            "SELECT 1 FROM logbook AS newer WHERE newer.corrects = logbook.entry_id)",
+            subject_kind,
+            subject,
+        )
+
+    def every(
+        self, subject_kind: SubjectKind | None = None, subject: str | None = None
+    ) -> tuple[LogbookEntry, ...]:
+        """All entries with the corrected and withdrawn ones, in the order of their time."""
+        return self._entries("", subject_kind, subject)
+
+    def _entries(
+        self, condition: str, subject_kind: SubjectKind | None, subject: str | None
+    ) -> tuple[LogbookEntry, ...]:
+        with self._database.read() as connection:
+            rows = connection.execute(
+                f"SELECT {_COLUMNS} FROM logbook WHERE (?1 IS NULL OR subject_kind = ?1) "  # noqa: S608
+                f"AND (?2 IS NULL OR subject = ?2) {condition} ORDER BY at_ms, entry_id",
+                (subject_kind, subject),
+            )
+            return tuple(_entry(row) for row in rows)
+
+    def one(self, entry_id: int) -> LogbookEntry | None:
+        """One entry by its number, or None."""
+        with self._database.read() as connection:
+            row = connection.execute(
+                f"SELECT {_COLUMNS} FROM logbook WHERE entry_id = ?",  # noqa: S608
+                (entry_id,),
+            ).fetchone()
+            return None if row is None else _entry(row)
+
+
+def _refuse_wrong_correction(connection: sqlite3.Connection, entry: LogbookEntry, corrects: int) -> None:
+    row = connection.execute(
+        "SELECT subject_kind, subject, (SELECT entry_id FROM logbook WHERE corrects = ?1) "
+        "FROM logbook WHERE entry_id = ?1",
+        (corrects,),
+    ).fetchone()
+    if row is None:
+        raise UsageError(f"the logbook has no entry {corrects}; nothing was written")
+    if (row[0], row[1]) != (entry.subject_kind, entry.subject):
+        raise UsageError(
+            f"entry {corrects} is about the {row[0]} {row[1]}, not about the {entry.subject_kind} "
+            f"{entry.subject}; nothing was written"
+        )
+    if row[2] is not None:
+        raise UsageError(
+            f"entry {corrects} was corrected already by entry {row[2]}; correct that one. Nothing was written"
+        )

@@ -1,0 +1,209 @@
+"""Takes what a batch says about nodes: messages heard, gaps in their numbers, duplicates, refusals.
+
+A message is known by (node, boot, sequence). Within one boot, numbers above the highest or below the lowest
+heard are new; those between are looked up. A gap counts as missing until the message comes after all. A
+retained status repeats itself at each connection, so a status never moves the time last heard.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from dataclasses import dataclass, field
+
+from monitor.records import NodeMessage, NodeStatus, Rejected
+
+MOST_NODES = 5000
+NOBODY = ""
+_LARGEST = 2**63 - 1
+_COUNTERS = "messages = messages + ?, missing = max(0, missing + ?), duplicates = duplicates + ?"
+
+
+def plain(text: str) -> str:
+    """A text that SQLite takes whatever bytes it was made from."""
+    return text.encode("utf-8", "replace").decode("utf-8")
+
+
+@dataclass(slots=True)
+class Span:
+    """Lowest and highest sequence heard in one boot of one node."""
+
+    lowest: int
+    highest: int
+
+
+@dataclass(slots=True)
+class NodeMemory:
+    """What is remembered of a node between batches."""
+
+    node_id: int
+    spans: dict[int, Span] = field(default_factory=dict)
+
+
+@dataclass(slots=True)
+class _Tally:
+    messages: int = 0
+    missing: int = 0
+    duplicates: int = 0
+    rejected: int = 0
+    last: NodeMessage | None = None
+    last_heard_ms: int = 0
+    silence_limit_s: float | None = None
+    refusal: Rejected | None = None
+
+
+class NodeWriter:
+    """Folds the node facts of one transaction; `flush` writes them."""
+
+    def __init__(self, connection: sqlite3.Connection, memory: dict[str, NodeMemory]) -> None:
+        self._connection = connection
+        self._memory = memory
+        self._tallies: dict[str, _Tally] = {}
+        self._identities: dict[tuple[int, int, int], tuple[object, ...]] = {}
+        self._touched: dict[tuple[int, int], tuple[Span, int]] = {}
+
+    def heard(self, message: NodeMessage) -> bool:
+        """Take in a readings message; False when it is one that was taken in before."""
+        memory = self._node(message.node, message.received_ms)
+        tally = self._tally(message.node)
+        tally.last_heard_ms = max(tally.last_heard_ms, message.received_ms)
+        if not self._is_new(memory, tally, message):
+            tally.duplicates += 1
+            return False
+        tally.messages += 1
+        tally.last = message
+        if message.silence_limit_s is not None:
+            tally.silence_limit_s = message.silence_limit_s
+        return True
+
+    def said(self, status: NodeStatus) -> None:
+        """Take in a status or a last will."""
+        memory = self._node(status.node, status.received_ms)
+        self._connection.execute(
+            "UPDATE node SET online = ? WHERE node_id = ?", (int(status.online), memory.node_id)
+        )
+
+    def refused(self, rejected: Rejected) -> None:
+        """Count a message that was not understood. Senders beyond MOST_NODES share the row of NOBODY."""
+        name = NOBODY if rejected.node is None else rejected.node
+        if name not in self._memory and self._is_crowded():
+            name = NOBODY
+        self._node(name, rejected.received_ms)
+        tally = self._tally(name)
+        tally.rejected += 1
+        tally.refusal = rejected
+        tally.last_heard_ms = max(tally.last_heard_ms, rejected.received_ms)
+
+    def _is_crowded(self) -> bool:
+        return int(self._connection.execute("SELECT count(*) FROM node").fetchone()[0]) >= MOST_NODES
+
+    def _is_new(self, memory: NodeMemory, tally: _Tally, message: NodeMessage) -> bool:
+        boot, sequence = message.boot, message.sequence
+        if boot is None or sequence is None or max(abs(boot), abs(sequence)) > _LARGEST:
+            return True
+        identity = (memory.node_id, boot, sequence)
+        span = self._span(memory, boot)
+        if self._was_heard(identity, span):
+            return False
+        tally.missing += _missing_change(span, sequence)
+        if span is None:
+            span = memory.spans[boot] = Span(sequence, sequence)
+        span.lowest, span.highest = min(span.lowest, sequence), max(span.highest, sequence)
+        first = message.readings[0].at_ms if message.readings else None
+        self._identities[identity] = (*identity, message.received_ms, first, message.time_source.value)
+        self._touched[memory.node_id, boot] = (span, message.received_ms)
+        return True
+
+    def _was_heard(self, identity: tuple[int, int, int], span: Span | None) -> bool:
+        if span is None or not span.lowest <= identity[2] <= span.highest:
+            return False
+        if identity in self._identities:
+            return True
+        query = "SELECT 1 FROM message WHERE node_id = ? AND boot = ? AND sequence = ?"
+        return self._connection.execute(query, identity).fetchone() is not None
+
+    def _span(self, memory: NodeMemory, boot: int) -> Span | None:
+        span = memory.spans.get(boot)
+        if span is None:
+            row = self._connection.execute(
+                "SELECT lowest, highest FROM node_boot WHERE node_id = ? AND boot = ?", (memory.node_id, boot)
+            ).fetchone()
+            if row is None:
+                return None
+            span = memory.spans[boot] = Span(*row)
+        return span
+
+    def _node(self, node: str, now_ms: int) -> NodeMemory:
+        memory = self._memory.get(node)
+        if memory is None:
+            self._connection.execute(
+                "INSERT INTO node(node, first_heard_ms, last_heard_ms) VALUES(?, ?, ?) "
+                "ON CONFLICT DO NOTHING",
+                (plain(node), now_ms, now_ms),
+            )
+            row = self._connection.execute(
+                "SELECT node_id FROM node WHERE node = ?", (plain(node),)
+            ).fetchone()
+            memory = self._memory[node] = NodeMemory(row[0])
+        return memory
+
+    def _tally(self, node: str) -> _Tally:
+        tally = self._tallies.get(node)
+        if tally is None:
+            tally = self._tallies[node] = _Tally()
+        return tally
+
+    def flush(self, conflicts_by_node: dict[str, int]) -> None:
+        """Write all that was folded, with the conflicts that the readings showed."""
+        self._connection.executemany(
+            "INSERT INTO message VALUES(?, ?, ?, ?, ?, ?)", self._identities.values()
+        )
+        self._connection.executemany(
+            "INSERT INTO node_boot VALUES(?, ?, ?, ?, ?) ON CONFLICT DO UPDATE SET "
+            "lowest = excluded.lowest, highest = excluded.highest, heard_ms = excluded.heard_ms",
+            [(*key, span.lowest, span.highest, at) for key, (span, at) in self._touched.items()],
+        )
+        for node, tally in self._tallies.items():
+            self._write(self._memory[node].node_id, tally, conflicts_by_node.get(node, 0))
+
+    def _write(self, node_id: int, tally: _Tally, conflicts: int) -> None:
+        self._connection.execute(
+            f"UPDATE node SET {_COUNTERS}, conflicts = conflicts + ?, rejected = rejected + ?, "  # noqa: S608
+            "last_heard_ms = max(last_heard_ms, ?), silence_limit_s = ifnull(?, silence_limit_s) "
+            "WHERE node_id = ?",
+            (
+                *(tally.messages, tally.missing, tally.duplicates, conflicts, tally.rejected),
+                *(tally.last_heard_ms, tally.silence_limit_s, node_id),
+            ),
+        )
+        if tally.last is not None:
+            self._write_last(node_id, tally.last)
+        if tally.refusal is not None:
+            self._write_refusal(node_id, tally.refusal)
+
+    def _write_last(self, node_id: int, last: NodeMessage) -> None:
+        fault = None if last.clock_fault is None else plain(last.clock_fault)
+        self._connection.execute(
+            "UPDATE node SET boot = ?, sequence = ?, clock_fault = ? WHERE node_id = ?",
+            (_fitting(last.boot), _fitting(last.sequence), fault, node_id),
+        )
+
+    def _write_refusal(self, node_id: int, refusal: Rejected) -> None:
+        self._connection.execute(
+            "UPDATE node SET last_reject_ms = ?, last_reject_reason = ?, last_reject_sample = ? "
+            "WHERE node_id = ?",
+            (refusal.received_ms, plain(refusal.reason), refusal.sample[:512], node_id),
+        )
+
+
+def _fitting(number: int | None) -> int | None:
+    return None if number is None or abs(number) > _LARGEST else number
+
+
+def _missing_change(span: Span | None, sequence: int) -> int:
+    if span is None:
+        return 0
+    if sequence > span.highest:
+        return min(sequence - span.highest - 1, _LARGEST // 2**20)
+    if sequence < span.lowest:
+        return min(span.lowest - sequence - 1, _LARGEST // 2**20)
+    return -1

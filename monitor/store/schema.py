@@ -1,0 +1,211 @@
+"""The tables, as numbered steps. A step that was published is never changed: a new one is added.
+
+A reading is kept as a whole number of steps of its quantity's resolution (`sensor.per_unit` steps in one
+unit, 1000 for °C): SQLite then needs two or three bytes for a value in place of eight, and the resolution
+is finer than any of the sensors. NULL stands for a value that no sensor can mean (not finite, out of range).
+`reading` and `hourly` have no foreign key on purpose: it would cost a look-up for each reading.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+import time
+from dataclasses import dataclass
+from pathlib import Path
+
+from monitor.errors import StoreTooNew, StoreUnreadable
+
+APPLICATION_ID = 0x52454152
+
+
+@dataclass(frozen=True, slots=True)
+class Migration:
+    """One step of the schema: done whole, together with its own record, or not at all."""
+
+    number: int
+    name: str
+    statements: tuple[str, ...]
+
+
+_READINGS = (
+    """CREATE TABLE sensor(
+        sensor_id INTEGER PRIMARY KEY, node TEXT NOT NULL, probe TEXT NOT NULL, quantity TEXT NOT NULL,
+        per_unit INTEGER NOT NULL CHECK(per_unit > 0), UNIQUE(node, probe, quantity)) STRICT""",
+    """CREATE TABLE reading(
+        sensor_id INTEGER NOT NULL, at_ms INTEGER NOT NULL, value INTEGER, flag INTEGER NOT NULL,
+        PRIMARY KEY(sensor_id, at_ms)) STRICT, WITHOUT ROWID""",
+    """CREATE TABLE hourly(
+        sensor_id INTEGER NOT NULL, hour INTEGER NOT NULL, count INTEGER NOT NULL,
+        minimum INTEGER, total INTEGER NOT NULL, maximum INTEGER, flagged INTEGER NOT NULL,
+        PRIMARY KEY(sensor_id, hour)) STRICT, WITHOUT ROWID""",
+    """CREATE TABLE calibration(
+        calibration_id INTEGER PRIMARY KEY, node TEXT NOT NULL, probe TEXT NOT NULL, quantity TEXT NOT NULL,
+        valid_from_ms INTEGER NOT NULL, slope REAL NOT NULL, shift REAL NOT NULL, note TEXT NOT NULL,
+        entered_ms INTEGER NOT NULL) STRICT""",
+    "CREATE INDEX calibration_by_sensor ON calibration(node, probe, quantity, valid_from_ms)",
+)
+
+_NODES = (
+    """CREATE TABLE node(
+        node_id INTEGER PRIMARY KEY, node TEXT NOT NULL UNIQUE, first_heard_ms INTEGER NOT NULL,
+        last_heard_ms INTEGER NOT NULL, online INTEGER, boot INTEGER, sequence INTEGER, clock_fault TEXT,
+        messages INTEGER NOT NULL DEFAULT 0, missing INTEGER NOT NULL DEFAULT 0,
+        duplicates INTEGER NOT NULL DEFAULT 0, conflicts INTEGER NOT NULL DEFAULT 0,
+        rejected INTEGER NOT NULL DEFAULT 0, last_reject_ms INTEGER,
+        last_reject_reason TEXT NOT NULL DEFAULT '', last_reject_sample BLOB NOT NULL DEFAULT x'',
+        silence_limit_s REAL) STRICT""",
+    """CREATE TABLE node_boot(
+        node_id INTEGER NOT NULL REFERENCES node, boot INTEGER NOT NULL, lowest INTEGER NOT NULL,
+        highest INTEGER NOT NULL, heard_ms INTEGER NOT NULL,
+        PRIMARY KEY(node_id, boot)) STRICT, WITHOUT ROWID""",
+    """CREATE TABLE message(
+        node_id INTEGER NOT NULL, boot INTEGER NOT NULL, sequence INTEGER NOT NULL,
+        received_ms INTEGER NOT NULL, first_at_ms INTEGER, time_source TEXT NOT NULL,
+        PRIMARY KEY(node_id, boot, sequence)) STRICT, WITHOUT ROWID""",
+)
+
+_ALARMS = (
+    """CREATE TABLE alarm_state(
+        alarm_id TEXT PRIMARY KEY, status TEXT NOT NULL, active INTEGER NOT NULL,
+        acknowledged INTEGER NOT NULL,
+        since_ms INTEGER, progress_s REAL NOT NULL, last_at_ms INTEGER, last_value REAL, extreme_value REAL,
+        last_true_ms INTEGER, shelved_until_ms INTEGER, stale INTEGER NOT NULL) STRICT, WITHOUT ROWID""",
+    """CREATE TABLE journal(
+        entry_id INTEGER PRIMARY KEY AUTOINCREMENT, alarm_id TEXT NOT NULL, place TEXT NOT NULL,
+        quantity TEXT NOT NULL, priority TEXT NOT NULL, event TEXT NOT NULL, before TEXT NOT NULL,
+        after TEXT NOT NULL, at_ms INTEGER NOT NULL, processed_ms INTEGER NOT NULL, value REAL, setpoint REAL,
+        actor TEXT NOT NULL, reason TEXT NOT NULL) STRICT""",
+    "CREATE INDEX journal_by_time ON journal(at_ms)",
+    "CREATE INDEX journal_by_alarm ON journal(alarm_id, at_ms)",
+    """CREATE TABLE command(
+        command_id INTEGER PRIMARY KEY AUTOINCREMENT, kind TEXT NOT NULL, created_ms INTEGER NOT NULL,
+        actor TEXT NOT NULL, alarm_id TEXT NOT NULL, until_ms INTEGER, reason TEXT NOT NULL,
+        outcome TEXT) STRICT""",
+    "CREATE INDEX command_waiting ON command(command_id) WHERE outcome IS NULL",
+)
+
+_MESSAGES = (
+    """CREATE TABLE outbox(
+        message_id INTEGER PRIMARY KEY AUTOINCREMENT, recipient TEXT NOT NULL, kind TEXT NOT NULL,
+        title TEXT NOT NULL, body TEXT NOT NULL, created_ms INTEGER NOT NULL, priority TEXT NOT NULL,
+        alarm_id TEXT, not_before_ms INTEGER NOT NULL, attempts INTEGER NOT NULL,
+        next_attempt_ms INTEGER NOT NULL, last_error TEXT NOT NULL,
+        state TEXT NOT NULL DEFAULT 'waiting' CHECK(state IN ('waiting', 'sent', 'superseded', 'folded')),
+        finished_ms INTEGER) STRICT""",
+    "CREATE INDEX outbox_waiting ON outbox(created_ms) WHERE state = 'waiting'",
+    "CREATE INDEX outbox_sent ON outbox(recipient, finished_ms) WHERE state = 'sent'",
+    "CREATE INDEX outbox_by_alarm ON outbox(alarm_id, created_ms)",
+    "CREATE TABLE night_report(date TEXT PRIMARY KEY, claimed_ms INTEGER NOT NULL) STRICT, WITHOUT ROWID",
+)
+
+_SERVICE = (
+    """CREATE TABLE service_run(
+        run_id INTEGER PRIMARY KEY AUTOINCREMENT, started_ms INTEGER NOT NULL, alive_ms INTEGER NOT NULL,
+        stopped_ms INTEGER) STRICT""",
+    "CREATE TABLE meta(key TEXT PRIMARY KEY, value TEXT NOT NULL) STRICT, WITHOUT ROWID",
+    """CREATE TABLE logbook(
+        entry_id INTEGER PRIMARY KEY AUTOINCREMENT,
+        subject_kind TEXT NOT NULL CHECK(subject_kind IN ('cohort', 'bin')), subject TEXT NOT NULL,
+        kind TEXT NOT NULL, at_ms INTEGER NOT NULL, entered_ms INTEGER NOT NULL, author TEXT NOT NULL,
+        body TEXT NOT NULL, corrects INTEGER UNIQUE REFERENCES logbook(entry_id)) STRICT""",
+    "CREATE INDEX logbook_by_subject ON logbook(subject_kind, subject, at_ms)",
+    """CREATE TRIGGER logbook_keeps_entries BEFORE UPDATE ON logbook
+        BEGIN SELECT RAISE(ABORT, 'an entry of the logbook is never changed'); END""",
+    """CREATE TRIGGER logbook_loses_nothing BEFORE DELETE ON logbook
+        BEGIN SELECT RAISE(ABORT, 'an entry of the logbook is never deleted'); END""",
+)
+
+_ARCHIVE = (
+    """CREATE TABLE archive_queue(
+        seq INTEGER PRIMARY KEY AUTOINCREMENT, sensor_id INTEGER NOT NULL, at_ms INTEGER NOT NULL,
+        value INTEGER NOT NULL, flag INTEGER NOT NULL, queued_ms INTEGER NOT NULL) STRICT""",
+    """CREATE TABLE archive_rejected(
+        seq INTEGER PRIMARY KEY, sensor_id INTEGER NOT NULL, at_ms INTEGER NOT NULL, value INTEGER NOT NULL,
+        flag INTEGER NOT NULL, reason TEXT NOT NULL, parked_ms INTEGER NOT NULL) STRICT""",
+)
+
+MIGRATIONS: tuple[Migration, ...] = (
+    Migration(1, "readings and calibrations", _READINGS),
+    Migration(2, "nodes and their messages", _NODES),
+    Migration(3, "alarms, journal and commands", _ALARMS),
+    Migration(4, "outbox and night reports", _MESSAGES),
+    Migration(5, "service runs, facts, logbook", _SERVICE),
+    Migration(6, "archive queue", _ARCHIVE),
+)
+
+
+def newest(migrations: tuple[Migration, ...] = MIGRATIONS) -> int:
+    """The number of the schema that this program writes."""
+    return migrations[-1].number if migrations else 0
+
+
+def version(connection: sqlite3.Connection) -> int:
+    """The number of the last step that the file has; 0 for a new file."""
+    known = connection.execute("SELECT 1 FROM sqlite_schema WHERE name = 'migration'").fetchone()
+    if known is None:
+        return 0
+    return int(connection.execute("SELECT coalesce(max(number), 0) FROM migration").fetchone()[0])
+
+
+def refuse_foreign(connection: sqlite3.Connection, path: Path) -> None:
+    """Raise StoreUnreadable for a database that another program wrote."""
+    mark = connection.execute("PRAGMA application_id").fetchone()[0]
+    tables = connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0]
+    if tables and mark != APPLICATION_ID:
+        raise StoreUnreadable(
+            f"{path}: this database belongs to another program; nothing was changed. "
+            "To mend: give another file in [store] path."
+        )
+
+
+def refuse_other_version(connection: sqlite3.Connection, path: Path) -> None:
+    """Raise unless the file has the very schema that this program reads (it cannot be migrated here)."""
+    _refuse_newer(connection, path, newest())
+    if version(connection) < newest():
+        raise StoreUnreadable(
+            f"{path}: written by an older version of this program. "
+            "To mend: start the service once, it brings the file up to date."
+        )
+
+
+def migrate(
+    connection: sqlite3.Connection, path: Path, migrations: tuple[Migration, ...] = MIGRATIONS
+) -> None:
+    """Do the steps that the file does not have yet; refuse a file from a newer program."""
+    _refuse_newer(connection, path, newest(migrations))
+    for step in migrations:
+        if step.number > version(connection):
+            _apply(connection, step)
+
+
+def _refuse_newer(connection: sqlite3.Connection, path: Path, known: int) -> None:
+    found = version(connection)
+    if found > known:
+        raise StoreTooNew(
+            f"{path}: written by a newer version of this program (schema {found}; this one knows {known}). "
+            "To mend: install the newer version again, or use a backup from before it."
+        )
+
+
+def _apply(connection: sqlite3.Connection, step: Migration) -> None:
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        if step.number > version(connection):
+            _run(connection, step)
+        connection.execute("COMMIT")
+    finally:
+        if connection.in_transaction:
+            connection.execute("ROLLBACK")
+
+
+def _run(connection: sqlite3.Connection, step: Migration) -> None:
+    connection.execute(f"PRAGMA application_id={APPLICATION_ID}")
+    connection.execute(
+        "CREATE TABLE IF NOT EXISTS migration("
+        "number INTEGER PRIMARY KEY, name TEXT NOT NULL, applied_ms INTEGER NOT NULL) STRICT"
+    )
+    for statement in step.statements:
+        connection.execute(statement)
+    connection.execute(
+        "INSERT INTO migration VALUES(?, ?, ?)", (step.number, step.name, time.time_ns() // 1_000_000)
+    )
