@@ -9,19 +9,21 @@ names the quantity; nothing is clamped.
 from __future__ import annotations
 
 import math
-from typing import TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
 
-Value = TypeVar("Value", float, NDArray[np.float64])
+from monitor.model.ranges import (
+    LOWEST_TEMPERATURE_C,
+    Value,
+    exponential,
+    logarithm,
+    require,
+    require_humidity,
+    require_temperature,
+)
 
 ZERO_CELSIUS_K = 273.15
 """0 °C in kelvin [K]. Source: definition of the degree Celsius."""
-
-LOWEST_TEMPERATURE_C = -40.0
-HIGHEST_TEMPERATURE_C = 80.0
-"""Range of all temperatures taken as input [°C]. Source: own choice, wider than any rearing room."""
 
 LIQUID = (-5.8002206e3, 1.3914993, -4.8640239e-2, 4.1764768e-5, -1.4452093e-8, 6.5459673)
 """Coefficients of ln(p/Pa) over liquid water; T in kelvin. Source: ASHRAE Fundamentals 2017 ch. 1 eq. 6."""
@@ -39,42 +41,23 @@ MOST_STEPS = 20
 DEW_POINT_TOLERANCE_K = 1e-9
 
 
-def exponential(value: Value) -> Value:
-    """Return e to the power of `value`, without the cost of numpy where it is a single number."""
-    return np.exp(value) if isinstance(value, np.ndarray) else math.exp(value)
-
-
-def logarithm(value: Value) -> Value:
-    """Return the natural logarithm of `value`, without the cost of numpy where it is a single number."""
-    return np.log(value) if isinstance(value, np.ndarray) else math.log(value)
-
-
-def require(quantity: str, unit: str, value: Value, low: float, high: float) -> None:
-    """Raise a ValueError that names the quantity unless all of `value` lies in low..high; NaN does not."""
-    if isinstance(value, np.ndarray):
-        outside = value[~((value >= low) & (value <= high))]
-        if not outside.size:
-            return
-        found, others = float(outside[0]), f" (and {outside.size - 1} more)"
-    elif low <= value <= high:
-        return
-    else:
-        found, others = value, ""
-    raise ValueError(f"{quantity} is {found:g} {unit}{others}; allowed: {low:g} to {high:g} {unit}")
-
-
-def require_temperature(quantity: str, value_c: Value) -> None:
-    """Raise a ValueError unless the temperature lies in the range of this module."""
-    require(quantity, "°C", value_c, LOWEST_TEMPERATURE_C, HIGHEST_TEMPERATURE_C)
-
-
-def require_humidity(value_percent: Value) -> None:
-    """Raise a ValueError unless the relative humidity lies in 0..100 %."""
-    require("relative humidity", "%", value_percent, 0.0, 100.0)
-
-
 def log_liquid_pressure(temperature_k: Value) -> Value:
-    """Return ln(p/Pa) over liquid water, without a check of the range (for solvers)."""
+    """Logarithm of the saturation pressure over liquid water, without a check of the range (for solvers).
+
+    Parameters
+    ----------
+    temperature_k : float
+        Temperature [K], above 0.
+
+    Returns
+    -------
+    float
+        ln(p/Pa) [unitless].
+
+    Source
+    ------
+    ASHRAE Handbook Fundamentals 2017, ch. 1, eq. 6.
+    """
     a, b, c, d, e, f = LIQUID
     t = temperature_k
     return a / t + b + t * (c + t * (d + t * e)) + f * logarithm(t)

@@ -1,0 +1,279 @@
+"""Calibration of a sensor: a straight line from raw to true, in force from a moment on.
+
+Raw values are what is stored; a calibration is applied when a value is read out, so that a better
+one entered tomorrow mends yesterday too if it is made valid from then. Each fault of the points a
+person enters is refused with a ValueError that says what to do instead.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from monitor.records import Calibration, Quantity, SensorKey
+
+PHYSICAL_SPANS: Mapping[str, tuple[float, float]] = {Quantity.AIR_HUMIDITY: (0.0, 100.0)}
+"""Calibrated values are held inside these: air cannot hold less than no water or, in a room, more than
+its fill, while a good sensor with a good calibration still reads 100.4 in wet air. Source: definition."""
+
+LEAST_SPREAD: Mapping[str, float] = {
+    Quantity.AIR_TEMPERATURE: 10.0,
+    Quantity.SUBSTRATE_TEMPERATURE: 10.0,
+    Quantity.SURFACE_TEMPERATURE: 10.0,
+    Quantity.AIR_HUMIDITY: 20.0,
+    Quantity.SUBSTRATE_MOISTURE: 0.1,
+}
+"""How far apart the two true values must be, canonical units; nearer points turn reading noise into a
+wrong slope. Source: own choice; the farm pair of salts, NaCl and MgCl2, is 42 %RH apart."""
+
+SLOPES = (0.5, 2.0)
+"""Slopes outside of these mean mixed-up points where a sensor reports its own unit. Source: own choice."""
+
+CAPACITIVE = (Quantity.SUBSTRATE_MOISTURE,)
+"""Quantities whose raw value is an index, so that any slope but zero may be right."""
+
+
+@dataclass(frozen=True, slots=True)
+class CalibrationPoint:
+    """What the sensor said and what was true, in the canonical unit of the quantity."""
+
+    raw: float
+    true: float
+
+    def __post_init__(self) -> None:
+        if not (math.isfinite(self.raw) and math.isfinite(self.true)):
+            raise ValueError(f"a calibration point needs two numbers; found {self.raw} and {self.true}")
+
+
+@dataclass(frozen=True, slots=True)
+class Salt:
+    """A saturated salt solution: coefficients of RH = A0 + A1 t + A2 t² + A3 t³ and their range."""
+
+    name: str
+    coefficients: tuple[float, ...]
+    lowest_c: float = 0.0
+    highest_c: float = 50.0
+
+
+SALTS: Mapping[str, Salt] = {
+    "LiCl": Salt("lithium chloride", (11.2323, 8.24245e-3, -2.14890e-4)),
+    "MgCl2": Salt("magnesium chloride", (33.6686, -7.97397e-3, -1.08988e-3)),
+    "K2CO3": Salt("potassium carbonate", (43.1315, 1.47523e-3), highest_c=30.0),
+    "NaCl": Salt("sodium chloride, table salt", (75.5164, 3.98321e-2, -2.65459e-3, 2.848e-5)),
+    "KCl": Salt("potassium chloride", (88.6190, -1.93340e-1, 8.99706e-4)),
+    "K2SO4": Salt("potassium sulfate", (98.7792, -5.90502e-2)),
+}
+"""Greenspan 1977, J. Res. NBS 81A(1):89-96. The linear terms of LiCl and K2CO3 are positive; public code
+exists that has them negative and then misses the published table by 0.4 %RH at 25 °C. Range 0 to 50 °C as
+in ASTM E104-20a; K2CO3 only as far as its table goes."""
+
+
+def apply(raw: float, calibration: Calibration | None) -> float:
+    """Calibrated value of a raw value.
+
+    Parameters
+    ----------
+    raw : float
+        Value as the sensor sent it [canonical unit of its quantity], any finite number.
+    calibration : Calibration or None
+        The calibration in force; None leaves the value as it is.
+
+    Returns
+    -------
+    float
+        Calibrated value [canonical unit]; air humidity is held within 0 to 100 %.
+
+    Notes
+    -----
+    calibrated = slope raw + offset.
+
+    Source
+    ------
+    Definition of a linear calibration.
+    """
+    if calibration is None:
+        return raw
+    return _held(calibration.sensor.quantity, calibration.slope * raw + calibration.offset)
+
+
+def calibrated(raw: float, calibrations: Iterable[Calibration], sensor: SensorKey, at_ms: int) -> float:
+    """Calibrated value of one reading, with the calibration in force at its time.
+
+    Parameters
+    ----------
+    raw : float
+        Value as the sensor sent it [canonical unit of its quantity], any finite number.
+    calibrations : iterable of Calibration
+        All calibrations known, of this sensor and others, in any order.
+    sensor : SensorKey
+        The sensor.
+    at_ms : int
+        Time of measurement [ms since 1970 UTC].
+
+    Returns
+    -------
+    float
+        Calibrated value [canonical unit]; air humidity is held within 0 to 100 % even without calibration.
+
+    Source
+    ------
+    Definition of a linear calibration.
+    """
+    return _held(sensor.quantity, apply(raw, in_force(calibrations, sensor, at_ms)))
+
+
+def _held(quantity: str, value: float) -> float:
+    """Return the value, held within what its quantity can be; what is not a number stays so."""
+    span = PHYSICAL_SPANS.get(quantity)
+    if span is None or math.isnan(value):
+        return value
+    return min(max(value, span[0]), span[1])
+
+
+def in_force(calibrations: Iterable[Calibration], sensor: SensorKey, at_ms: int) -> Calibration | None:
+    """Return the calibration valid at that time: the youngest; of two from the same time the later entry."""
+    valid = [one for one in calibrations if one.sensor == sensor and one.valid_from_ms <= at_ms]
+    return max(valid, key=lambda one: (one.valid_from_ms, one.entered_ms), default=None)
+
+
+def offset_only(
+    sensor: SensorKey,
+    points: Sequence[CalibrationPoint],
+    valid_from_ms: int,
+    entered_ms: int = 0,
+    note: str = "",
+) -> Calibration:
+    """Calibration that shifts by a constant: the mean of true minus raw over one or more points.
+
+    Parameters
+    ----------
+    sensor : SensorKey
+        The sensor.
+    points : sequence of CalibrationPoint
+        One or more (raw, true) pairs [canonical unit].
+    valid_from_ms : int
+        From when on it holds [ms since 1970 UTC].
+    entered_ms : int
+        When it was entered [ms since 1970 UTC].
+    note : str
+        What a person wants to remember.
+
+    Returns
+    -------
+    Calibration
+        Slope 1 and the offset [canonical unit].
+
+    Source
+    ------
+    Least squares of a line with slope 1.
+    """
+    if not points:
+        raise ValueError("an offset needs at least one point: what the sensor said and what was true")
+    offset = math.fsum(point.true - point.raw for point in points) / len(points)
+    return Calibration(sensor, valid_from_ms, 1.0, offset, note, entered_ms)
+
+
+def two_point(
+    sensor: SensorKey,
+    points: Sequence[CalibrationPoint],
+    valid_from_ms: int,
+    entered_ms: int = 0,
+    note: str = "",
+) -> Calibration:
+    """Calibration through two points, such as two salt jars.
+
+    Parameters
+    ----------
+    sensor : SensorKey
+        The sensor.
+    points : sequence of CalibrationPoint
+        Two (raw, true) pairs [canonical unit], far enough apart (`LEAST_SPREAD`).
+    valid_from_ms : int
+        From when on it holds [ms since 1970 UTC].
+    entered_ms : int
+        When it was entered [ms since 1970 UTC].
+    note : str
+        What a person wants to remember.
+
+    Returns
+    -------
+    Calibration
+        Slope [unitless] and offset [canonical unit].
+
+    Notes
+    -----
+    slope = (true2 - true1)/(raw2 - raw1); offset = true1 - slope raw1.
+
+    Source
+    ------
+    Line through two points.
+    """
+    if len(points) != 2:
+        raise ValueError(
+            f"a two-point calibration needs two points, found {len(points)}; with one, use an offset"
+        )
+    first, second = points
+    _require_spread(sensor.quantity, first, second)
+    slope = (second.true - first.true) / (second.raw - first.raw)
+    _require_slope(sensor.quantity, slope)
+    return Calibration(sensor, valid_from_ms, slope, first.true - slope * first.raw, note, entered_ms)
+
+
+def _require_spread(quantity: str, first: CalibrationPoint, second: CalibrationPoint) -> None:
+    """Raise a ValueError unless the points are far enough apart for a slope."""
+    least, spread = LEAST_SPREAD.get(quantity, 0.0), abs(second.true - first.true)
+    if spread < least or spread == 0.0:
+        raise ValueError(
+            f"the two true values are {spread:g} apart; allowed: {least:g} or more for {quantity}. "
+            "Points so near to one another cannot give a slope; use an offset instead"
+        )
+    if first.raw == second.raw:
+        raise ValueError(
+            f"the sensor said {first.raw:g} at both points; it does not respond, or a typing mistake"
+        )
+
+
+def _require_slope(quantity: str, slope: float) -> None:
+    """Raise a ValueError where the slope means that points were mixed up or the sensor is broken."""
+    if quantity in CAPACITIVE:
+        return
+    if not SLOPES[0] <= slope <= SLOPES[1]:
+        raise ValueError(
+            f"the two points give a slope of {slope:.3g}; allowed: {SLOPES[0]:g} to {SLOPES[1]:g}. "
+            "Check that the points are not swapped and the jars not mixed up; else the sensor is worn out"
+        )
+
+
+def salt_humidity_percent(salt: str, temperature_c: float) -> float:
+    """Relative humidity of the air above a saturated salt solution in a closed jar.
+
+    Parameters
+    ----------
+    salt : str
+        A key of `SALTS`: LiCl, MgCl2, K2CO3, NaCl, KCl, K2SO4.
+    temperature_c : float
+        Temperature of jar and sensor [°C], 0 to 50 (K2CO3: 0 to 30).
+
+    Returns
+    -------
+    float
+        Relative humidity [%].
+
+    Notes
+    -----
+    RH = A0 + A1 t + A2 t² + A3 t³.
+
+    Source
+    ------
+    Greenspan 1977, J. Res. NBS 81A(1):89-96, third-degree fit of each salt.
+    """
+    if salt not in SALTS:
+        raise ValueError(f"salt is {salt!r}; allowed: {', '.join(SALTS)}")
+    facts = SALTS[salt]
+    if not facts.lowest_c <= temperature_c <= facts.highest_c:
+        raise ValueError(
+            f"temperature of the {salt} jar is {temperature_c:g} °C; "
+            f"allowed: {facts.lowest_c:g} to {facts.highest_c:g} °C"
+        )
+    return math.fsum(factor * temperature_c**power for power, factor in enumerate(facts.coefficients))
