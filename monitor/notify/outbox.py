@@ -6,8 +6,8 @@ The twin serves the tests, and takes new messages while the disk is full: `SafeO
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
 from typing import Protocol, TypeVar
 
 from monitor.errors import StoreError
@@ -15,38 +15,52 @@ from monitor.records import OutboxMessage
 
 Result = TypeVar("Result")
 
-FOLDED = "folded into a summary"
+WAITING, SENT, SUPERSEDED, FOLDED = "waiting", "sent", "superseded", "folded"
+IN_SUMMARY = "told in a summary"
+
+
+class OutboxRow(Protocol):
+    """A message with what became of it: waiting, sent, superseded or folded, and when."""
+
+    @property
+    def message(self) -> OutboxMessage:
+        """The message; after superseding, its `last_error` holds the reason."""
+
+    @property
+    def state(self) -> str:
+        """One of the four words above."""
+
+    @property
+    def finished_ms(self) -> int | None:
+        """When it stopped waiting."""
 
 
 class OutboxStore(Protocol):
-    """Messages with their fate. All lists are in the order of `created_ms`, then `message_id`.
+    """Messages with their fate, as the database keeps them."""
 
-    A message *waits* until it is sent or superseded. `superseded` on the rows that come back holds the reason.
-    """
+    def add(self, messages: Iterable[OutboxMessage]) -> Sequence[int]:
+        """Keep new messages; gives their numbers."""
 
-    def add(self, messages: Sequence[OutboxMessage]) -> None:
-        """Keep new messages."""
+    def waiting(self, recipient: str | None = None) -> Sequence[OutboxMessage]:
+        """All that is not sent yet, due or not, oldest first."""
 
-    def due(self, now_ms: int) -> Sequence[OutboxMessage]:
-        """Waiting messages whose `not_before_ms` and `next_attempt_ms` have come."""
-
-    def waiting(self) -> Sequence[OutboxMessage]:
-        """All waiting messages, due or not."""
-
-    def messages_for(self, alarm_id: str) -> Sequence[OutboxMessage]:
-        """Messages about one alarm of the last days, whatever became of them."""
-
-    def sent_since(self, recipient: str, since_ms: int) -> int:
-        """How many messages have gone out to a recipient at or after `since_ms`."""
-
-    def mark_sent(self, message_id: int, now_ms: int) -> None:
+    def sent(self, message_id: int, now_ms: int) -> None:
         """The channel has taken the message."""
 
-    def mark_failed(self, message_id: int, error: str, next_attempt_ms: int) -> None:
+    def failed(self, message_id: int, error: str, next_attempt_ms: int) -> None:
         """The channel has not taken it: count the attempt, keep the error, try again then."""
 
-    def supersede(self, message_id: int, reason: str, now_ms: int) -> None:
-        """The message is not wanted any more; the row stays, with the reason."""
+    def superseded(self, message_ids: Iterable[int], now_ms: int, reason: str) -> None:
+        """These are not wanted any more; the rows stay, with the reason."""
+
+    def folded(self, message_ids: Iterable[int], summary: OutboxMessage, now_ms: int) -> int:
+        """Put one summary in the place of several messages, all or nothing; gives its number."""
+
+    def sent_since(self, recipient: str, since_ms: int) -> int:
+        """How many messages have gone out to a recipient from that time on."""
+
+    def history(self, since_ms: int, alarm_id: str | None = None) -> Sequence[OutboxRow]:
+        """Messages written from that time on, in their order."""
 
 
 def is_waiting(message: OutboxMessage) -> bool:
@@ -54,86 +68,112 @@ def is_waiting(message: OutboxMessage) -> bool:
     return message.sent_ms is None and not message.superseded
 
 
-def in_order(message: OutboxMessage) -> tuple[int, int, int]:
-    """Sort key: the order in which messages came up. Those of the twin have negative, falling numbers."""
-    number = message.message_id or 0
-    return message.created_ms, 1 if number < 0 else 0, abs(number)
+def told_rows(rows: Sequence[OutboxRow]) -> tuple[OutboxMessage, ...]:
+    """The rows as messages whose `sent_ms` and `superseded` are filled in."""
+    return tuple(_with_fate(row) for row in rows)
+
+
+def _with_fate(row: OutboxRow) -> OutboxMessage:
+    if row.state == SENT:
+        return replace(row.message, sent_ms=row.finished_ms)
+    if row.state == FOLDED:
+        return replace(row.message, superseded=IN_SUMMARY)
+    if row.state == SUPERSEDED:
+        return replace(row.message, superseded=row.message.last_error or SUPERSEDED)
+    return row.message
+
+
+@dataclass(frozen=True, slots=True)
+class MemoryRow:
+    """A row of the twin."""
+
+    message: OutboxMessage
+    state: str = WAITING
+    finished_ms: int | None = None
 
 
 class MemoryOutbox:
     """An outbox in memory. Its message numbers are negative, so they never meet those of the database."""
 
     def __init__(self) -> None:
-        self._messages: dict[int, OutboxMessage] = {}
-        self._lock = threading.Lock()
+        self._rows: dict[int, MemoryRow] = {}
+        self._lock = threading.RLock()
 
-    def _kept(self, wanted: Callable[[OutboxMessage], bool]) -> list[OutboxMessage]:
+    def _kept(self, wanted: Callable[[MemoryRow], bool]) -> list[MemoryRow]:
         with self._lock:
-            return sorted((one for one in self._messages.values() if wanted(one)), key=in_order)
+            return [row for row in self._rows.values() if wanted(row)]
 
-    def _change(self, message_id: int, change: Callable[[OutboxMessage], OutboxMessage]) -> None:
+    def _change(self, message_id: int, change: Callable[[MemoryRow], MemoryRow]) -> None:
         with self._lock:
-            if message_id in self._messages:
-                self._messages[message_id] = change(self._messages[message_id])
+            row = self._rows.get(message_id)
+            if row is not None and row.state == WAITING:
+                self._rows[message_id] = change(row)
 
-    def add(self, messages: Sequence[OutboxMessage]) -> None:
-        """Keep new messages."""
+    def add(self, messages: Iterable[OutboxMessage]) -> tuple[int, ...]:
+        """Keep new messages; gives their numbers."""
         with self._lock:
-            for message in messages:
-                number = -len(self._messages) - 1
-                self._messages[number] = replace(message, message_id=number)
+            return tuple(self._add(message) for message in messages)
 
-    def due(self, now_ms: int) -> list[OutboxMessage]:
-        """Waiting messages whose times have come."""
-        return self._kept(
-            lambda one: is_waiting(one) and one.not_before_ms <= now_ms and one.next_attempt_ms <= now_ms
-        )
+    def _add(self, message: OutboxMessage) -> int:
+        number = -len(self._rows) - 1
+        self._rows[number] = MemoryRow(replace(message, message_id=number))
+        return number
 
-    def waiting(self) -> list[OutboxMessage]:
-        """All waiting messages."""
-        return self._kept(is_waiting)
+    def waiting(self, recipient: str | None = None) -> list[OutboxMessage]:
+        """All that is not sent yet, oldest first."""
+        rows = self._kept(lambda row: row.state == WAITING and recipient in (None, row.message.recipient))
+        return [row.message for row in rows]
 
-    def messages_for(self, alarm_id: str) -> list[OutboxMessage]:
-        """Messages about one alarm."""
-        return self._kept(lambda one: one.alarm_id == alarm_id)
+    def sent(self, message_id: int, now_ms: int) -> None:
+        """The channel has taken the message."""
+        self._change(message_id, lambda row: MemoryRow(_tried(row.message, "", 0), SENT, now_ms))
+
+    def failed(self, message_id: int, error: str, next_attempt_ms: int) -> None:
+        """Count the attempt, keep the error, try again then."""
+        self._change(message_id, lambda row: MemoryRow(_tried(row.message, error, next_attempt_ms)))
+
+    def superseded(self, message_ids: Iterable[int], now_ms: int, reason: str) -> None:
+        """These are not wanted any more."""
+        self._finish(message_ids, SUPERSEDED, now_ms, reason)
+
+    def folded(self, message_ids: Iterable[int], summary: OutboxMessage, now_ms: int) -> int:
+        """Put one summary in the place of several messages."""
+        with self._lock:
+            self._finish(message_ids, FOLDED, now_ms, IN_SUMMARY)
+            return self._add(summary)
+
+    def _finish(self, message_ids: Iterable[int], state: str, now_ms: int, note: str) -> None:
+        for number in message_ids:
+            self._change(number, lambda row: MemoryRow(replace(row.message, last_error=note), state, now_ms))
 
     def sent_since(self, recipient: str, since_ms: int) -> int:
-        """How many messages have gone out to a recipient at or after `since_ms`."""
-        return len(
-            self._kept(
-                lambda one: one.recipient == recipient and one.sent_ms is not None and one.sent_ms >= since_ms
-            )
+        """How many messages have gone out to a recipient from that time on."""
+        rows = self._kept(lambda row: row.state == SENT and row.message.recipient == recipient)
+        return sum(1 for row in rows if (row.finished_ms or 0) >= since_ms)
+
+    def history(self, since_ms: int, alarm_id: str | None = None) -> list[MemoryRow]:
+        """Messages written from that time on, in their order."""
+        return self._kept(
+            lambda row: row.message.created_ms >= since_ms and alarm_id in (None, row.message.alarm_id)
         )
 
-    def mark_sent(self, message_id: int, now_ms: int) -> None:
-        """The channel has taken the message."""
-        self._change(message_id, lambda one: replace(one, attempts=one.attempts + 1, sent_ms=now_ms))
 
-    def mark_failed(self, message_id: int, error: str, next_attempt_ms: int) -> None:
-        """Count the attempt, keep the error, try again then."""
-        self._change(
-            message_id,
-            lambda one: replace(
-                one, attempts=one.attempts + 1, last_error=error, next_attempt_ms=next_attempt_ms
-            ),
-        )
-
-    def supersede(self, message_id: int, reason: str, now_ms: int) -> None:  # noqa: ARG002
-        """The message is not wanted any more."""
-        self._change(message_id, lambda one: replace(one, superseded=reason))
+def _tried(message: OutboxMessage, error: str, next_attempt_ms: int) -> OutboxMessage:
+    return replace(message, attempts=message.attempts + 1, last_error=error, next_attempt_ms=next_attempt_ms)
 
 
 class SafeOutbox:
-    """The database's outbox, with the twin in memory for as long as the database refuses.
+    """The database's outbox, and the twin in memory for what the database refuses.
 
-    A refusal is not raised: messages must go out while the disk is full. `faults` counts the refusals.
-    What only the memory holds is lost when the process ends; the fault itself raises an alarm elsewhere.
+    A refusal to add or to read is not raised: messages must go out while the disk is full. `faults` counts
+    the refusals. A refusal to mark a message is raised, and the worker asks again. What only the memory
+    holds is lost when the process ends; the fault itself raises an alarm elsewhere.
     """
 
     def __init__(self, store: OutboxStore, memory: MemoryOutbox | None = None) -> None:
         self._store, self.memory, self.faults = store, memory or MemoryOutbox(), 0
 
-    def _try(self, ask: Callable[[], Result], otherwise: Result) -> Result:
+    def _read(self, ask: Callable[[], Result], otherwise: Result) -> Result:
         try:
             return ask()
         except StoreError:
@@ -143,42 +183,55 @@ class SafeOutbox:
     def _of(self, message_id: int) -> OutboxStore:
         return self.memory if message_id < 0 else self._store
 
-    def add(self, messages: Sequence[OutboxMessage]) -> None:
+    def add(self, messages: Iterable[OutboxMessage]) -> Sequence[int]:
         """Keep new messages in the database, or in memory where it refuses."""
+        kept = tuple(messages)
         try:
-            self._store.add(messages)
+            return self._store.add(kept)
         except StoreError:
             self.faults += 1
-            self.memory.add(messages)
+            return self.memory.add(kept)
 
-    def due(self, now_ms: int) -> list[OutboxMessage]:
-        """Waiting messages of both whose times have come."""
-        stored = self._try(lambda: self._store.due(now_ms), ())
-        return sorted((*stored, *self.memory.due(now_ms)), key=in_order)
+    def waiting(self, recipient: str | None = None) -> list[OutboxMessage]:
+        """All waiting messages of both, the oldest first."""
+        nothing: Sequence[OutboxMessage] = ()
+        stored = self._read(lambda: self._store.waiting(recipient), nothing)
+        return sorted((*stored, *self.memory.waiting(recipient)), key=lambda one: one.created_ms)
 
-    def waiting(self) -> list[OutboxMessage]:
-        """All waiting messages of both."""
-        stored = self._try(self._store.waiting, ())
-        return sorted((*stored, *self.memory.waiting()), key=in_order)
+    def sent(self, message_id: int, now_ms: int) -> None:
+        """The channel has taken the message."""
+        self._of(message_id).sent(message_id, now_ms)
 
-    def messages_for(self, alarm_id: str) -> list[OutboxMessage]:
-        """Messages about one alarm, of both."""
-        stored = self._try(lambda: self._store.messages_for(alarm_id), ())
-        return sorted((*stored, *self.memory.messages_for(alarm_id)), key=in_order)
+    def failed(self, message_id: int, error: str, next_attempt_ms: int) -> None:
+        """The channel has not taken it."""
+        self._of(message_id).failed(message_id, error, next_attempt_ms)
+
+    def superseded(self, message_ids: Iterable[int], now_ms: int, reason: str) -> None:
+        """These are not wanted any more."""
+        numbers = tuple(message_ids)
+        self.memory.superseded((number for number in numbers if number < 0), now_ms, reason)
+        stored = tuple(number for number in numbers if number > 0)
+        if stored:
+            self._store.superseded(stored, now_ms, reason)
+
+    def folded(self, message_ids: Iterable[int], summary: OutboxMessage, now_ms: int) -> int:
+        """One summary in the place of several; kept where the first of them is kept."""
+        numbers = tuple(message_ids)
+        home = self._of(numbers[0]) if numbers else self._store
+        own = tuple(number for number in numbers if self._of(number) is home)
+        others = tuple(number for number in numbers if number not in own)
+        number = home.folded(own, summary, now_ms)
+        self.superseded(others, now_ms, IN_SUMMARY)
+        return number
 
     def sent_since(self, recipient: str, since_ms: int) -> int:
-        """How many messages have gone out to a recipient at or after `since_ms`."""
-        stored = self._try(lambda: self._store.sent_since(recipient, since_ms), 0)
+        """How many messages have gone out to a recipient from that time on."""
+        stored = self._read(lambda: self._store.sent_since(recipient, since_ms), 0)
         return stored + self.memory.sent_since(recipient, since_ms)
 
-    def mark_sent(self, message_id: int, now_ms: int) -> None:
-        """Raises StoreError where the database cannot take the mark; the worker asks again."""
-        self._of(message_id).mark_sent(message_id, now_ms)
-
-    def mark_failed(self, message_id: int, error: str, next_attempt_ms: int) -> None:
-        """Raises StoreError where the database cannot take the mark; the worker asks again."""
-        self._of(message_id).mark_failed(message_id, error, next_attempt_ms)
-
-    def supersede(self, message_id: int, reason: str, now_ms: int) -> None:
-        """Raises StoreError where the database cannot take the mark; the worker asks again."""
-        self._of(message_id).supersede(message_id, reason, now_ms)
+    def history(self, since_ms: int, alarm_id: str | None = None) -> list[OutboxRow]:
+        """Messages of both, in the order in which they were written."""
+        nothing: Sequence[OutboxRow] = ()
+        stored = self._read(lambda: self._store.history(since_ms, alarm_id), nothing)
+        rows: tuple[OutboxRow, ...] = (*stored, *self.memory.history(since_ms, alarm_id))
+        return sorted(rows, key=lambda row: row.message.created_ms)

@@ -1,7 +1,7 @@
 """Texts that a person reads on a lock screen. Pure: everything that a text says comes in as an argument.
 
-A title holds the essentials (how bad, where, what, limit) and stands first; a body says since when, where it is
-heading, what to do and what to beware of. Some channels show only the first hundred characters of the two.
+A title holds the essentials (how bad, where, what, limit) and stands first; a body says since when, where
+it is heading, what to do and what to beware of. Some channels show only the first hundred characters.
 """
 
 from __future__ import annotations
@@ -154,9 +154,7 @@ def _sentences(*parts: str) -> str:
 def _late(wait_since_ms: int | None, now_ms: int, zone: tzinfo) -> str:
     if wait_since_ms is None:
         return ""
-    return (
-        f"This message is late: it could not be sent since {phrases.clock_time(wait_since_ms, now_ms, zone)}."
-    )
+    return f"This message is late: it has waited since {phrases.clock_time(wait_since_ms, now_ms, zone)}."
 
 
 def alarm(
@@ -176,9 +174,12 @@ def alarm(
     return Text(headline(view), _lines(lead, now_text, trust, note, late, *_advice(view.rule), seen))
 
 
-def reminder(view: AlarmView, now_ms: int, zone: tzinfo, *, link: str = "") -> Text:
+def reminder(
+    view: AlarmView, now_ms: int, zone: tzinfo, *, late_since_ms: int | None = None, link: str = ""
+) -> Text:
     """The alarm still stands and nobody has acknowledged it."""
-    text = alarm(view, now_ms, zone, lead="Reminder: nobody has acknowledged this yet.", link=link)
+    lead = "Reminder: nobody has acknowledged this yet."
+    text = alarm(view, now_ms, zone, lead=lead, late_since_ms=late_since_ms, link=link)
     return Text(f"STILL {text.title}", text.body)
 
 
@@ -189,10 +190,18 @@ def _told(told: Told, now_ms: int, zone: tzinfo) -> str:
     return f"{told.name} could not be reached since {at}."
 
 
-def escalation(view: AlarmView, told: Sequence[Told], now_ms: int, zone: tzinfo, *, link: str = "") -> Text:
+def escalation(
+    view: AlarmView,
+    told: Sequence[Told],
+    now_ms: int,
+    zone: tzinfo,
+    *,
+    late_since_ms: int | None = None,
+    link: str = "",
+) -> Text:
     """The next person is told, and whom it was tried with before."""
     lead = _sentences(*(_told(one, now_ms, zone) for one in told))
-    return alarm(view, now_ms, zone, lead=lead, link=link)
+    return alarm(view, now_ms, zone, lead=lead, late_since_ms=late_since_ms, link=link)
 
 
 def _period(view: AlarmView, returned_ms: int | None, now_ms: int, zone: tzinfo) -> str:
@@ -254,13 +263,13 @@ def found_later(
     return f"Found later: {place_title} {breach(rule, worst)}, from {start} to {end} ({lasted})."
 
 
-def folded(titles: Sequence[str], most_per_hour: int, *, late_since: str = "") -> Text:
+def folded(titles: Sequence[str], most_per_hour: int) -> Text:
     """One summary in place of the messages that the hourly cap holds back."""
     shown = [f"- {title}" for title in titles[:FOLDED_LINES]]
     if len(titles) > FOLDED_LINES:
         shown.append(f"- and {len(titles) - FOLDED_LINES} more")
     reason = f"More than {most_per_hour} messages in an hour, so these come as one:"
-    body = _lines(reason, *shown, "All of them: rearing-monitor alarms", late_since)
+    body = _lines(reason, *shown, "All of them: rearing-monitor alarms")
     return Text(f"{len(titles)} messages in one. First: {titles[0]}" if titles else "No messages", body)
 
 
@@ -273,5 +282,8 @@ def night_report(site_title: str, night: date, report: str) -> Text:
 def trial(site_title: str, recipient: str, now_ms: int, zone: tzinfo) -> Text:
     """A message that only shows that the way to the person works."""
     at = phrases.clock_time(now_ms, now_ms, zone)
-    body = f"Sent at {at} for {recipient}. Nothing is wrong. An alarm would look like this one and say what to do."
+    body = (
+        f"Sent at {at} for {recipient}. Nothing is wrong. "
+        "An alarm comes the same way; it says what is wrong and what to do."
+    )
     return Text(f"TEST from {phrases.shortened(site_title, PLACE_CHARACTERS)}: messages reach you", body)
