@@ -33,16 +33,18 @@ class MonitorError(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """One thing that is wrong in a file, and how to mend it."""
+    """One thing that is wrong in a file, and how to mend it. `line` is where it stands, if that is known."""
 
     file: str
     key: str
     found: str
     allowed: str
     remedy: str
+    line: int | None = None
 
     def __str__(self) -> str:
-        return f"{self.file}: {self.key} is {self.found}; allowed: {self.allowed}. To mend: {self.remedy}"
+        where = self.file if self.line is None else f"{self.file}, line {self.line}"
+        return f"{where}: {self.key} is {self.found}; allowed: {self.allowed}. To mend: {self.remedy}"
 
 
 class SettingsError(MonitorError):

@@ -67,11 +67,10 @@ def fragment_at(location: Sequence[str | int]) -> Mapping[str, Any] | None:
 
 
 def _step(fragment: Mapping[str, Any], step: str | int) -> Mapping[str, Any] | None:
-    if isinstance(step, int):
-        return fragment.get("items")
-    named: Mapping[str, Any] = fragment.get("properties", {})
     others = fragment.get("additionalProperties")
-    return named.get(step, others if isinstance(others, Mapping) else None)
+    open_table = others if isinstance(others, Mapping) else None
+    found = fragment.get("items") if isinstance(step, int) else fragment.get("properties", {}).get(step)
+    return found or open_table
 
 
 def keys_at(location: Sequence[str | int]) -> tuple[str, ...]:

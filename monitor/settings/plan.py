@@ -1,0 +1,133 @@
+"""What the settings mean for service and views: which rule guards which place, which sensor hangs where."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass
+from zoneinfo import ZoneInfo
+
+from monitor.model.rules import rules_for, suppressed_by_design
+from monitor.model.system_alarms import node_rules, site_rules
+from monitor.records import (
+    AlarmRule,
+    Computed,
+    PlaceKind,
+    Quantity,
+    SensorKey,
+    Side,
+    Stage,
+)
+from monitor.settings.schema import Node, Place, Settings
+from monitor.settings.species import Species, load_species
+
+LONGEST_GAP_INTERVALS = 5.0
+SHORTEST_GAP_S = 600.0
+COMPUTED = frozenset({*Computed})
+
+
+@dataclass(frozen=True)
+class Plan:
+    """Rules by place and quantity, sensors by place, and the facts of places and nodes."""
+
+    settings: Settings
+    species: Species
+    places: Mapping[str, Place]
+    nodes: Mapping[str, Node]
+    rules: Mapping[str, AlarmRule]
+    designed_out: Mapping[str, str]
+    _by_quantity: Mapping[tuple[str, str], tuple[AlarmRule, ...]]
+
+    def place_of(self, sensor: SensorKey) -> str | None:
+        """The place that a sensor guards, or None while it is not placed."""
+        node = self.nodes.get(sensor.node)
+        if node is None:
+            return None
+        if sensor.quantity == Quantity.BATTERY:
+            return node.id
+        return node.probes.get(sensor.probe, node.place)
+
+    def rules_of(self, place: str, quantity: str) -> tuple[AlarmRule, ...]:
+        """The rules that look at one quantity of one place."""
+        return self._by_quantity.get((place, quantity), ())
+
+    def longest_gap_s(self, place: str) -> float:
+        """Longest step between readings that counts towards a delay [s]: five intervals, at least 10 min."""
+        intervals = [node.interval_s for node in self.nodes_in(place)]
+        return max(SHORTEST_GAP_S, LONGEST_GAP_INTERVALS * max(intervals, default=60.0))
+
+    def nodes_in(self, place: str) -> tuple[Node, ...]:
+        """The nodes with a sensor in the place."""
+        return tuple(
+            node for node in self.nodes.values() if place == node.place or place in node.probes.values()
+        )
+
+    def computes(self, place: str) -> bool:
+        """Whether a rule of the place needs a computed quantity."""
+        return any(where == place and what in COMPUTED for where, what in self._by_quantity)
+
+    def surface_colder_by_k(self, place: str) -> float | None:
+        """How much colder than its air the coldest surface of the place is, where the settings say so."""
+        return self.places[place].surface_colder_by_k
+
+    def heat_limit_c(self, place: str) -> float | None:
+        """The highest substrate setpoint of the place [°C], towards which its trend is followed."""
+        limits = [
+            rule.setpoint
+            for rule in self.rules_of(place, Quantity.SUBSTRATE_TEMPERATURE)
+            if rule.side is Side.HIGH
+        ]
+        wanted = self.rules_of(place, Computed.MINUTES_TO_OVERHEATING)
+        return max(limits) if limits and wanted else None
+
+    def title(self, place: str) -> str:
+        """Name of a place, a node or the site for a person."""
+        if place in self.places:
+            return self.places[place].title or place
+        return self.settings.site.title if place == self.settings.site.id else place
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """The farm's time zone."""
+        return ZoneInfo(self.settings.site.time_zone)
+
+    def stage_of(self, place: Place) -> Stage | None:
+        """The stage that lives in a place: as the settings say, else as its kind suggests."""
+        return place.stage or STAGE_OF_KIND.get(place.kind)
+
+
+def build_plan(settings: Settings) -> Plan:
+    """Work out the plan; the settings have been checked before, so nothing here is refused."""
+    species = load_species(settings.site.species)
+    rules = (
+        *rules_for(settings.places, species.alarms, settings.rules),
+        *(rule for node in settings.nodes for rule in node_rules(node.id, stale_after_s(node))),
+        *site_rules(settings.site.id, settings.archive and settings.archive.lag_alarm_hours),
+    )
+    by_quantity = defaultdict(list)
+    for rule in rules:
+        by_quantity[rule.place, rule.quantity].append(rule)
+    return Plan(
+        settings=settings,
+        species=species,
+        places={place.id: place for place in settings.places},
+        nodes={node.id: node for node in settings.nodes},
+        rules={rule.alarm_id: rule for rule in rules},
+        designed_out=suppressed_by_design(settings.places, rules),
+        _by_quantity={key: tuple(found) for key, found in by_quantity.items()},
+    )
+
+
+def stale_after_s(node: Node, promised_s: float | None = None) -> float:
+    """Seconds of silence after which a node counts as silent: set, or twice its promise, or 3 intervals."""
+    if node.stale_after_s is not None:
+        return node.stale_after_s
+    return 2 * promised_s if promised_s else max(3 * node.interval_s, 300.0)
+
+
+STAGE_OF_KIND: Mapping[PlaceKind, Stage] = {
+    PlaceKind.HATCHING_TRAY: Stage.EGG,
+    PlaceKind.GROW_OUT_BIN: Stage.LARVA,
+    PlaceKind.PUPATION_BOX: Stage.PUPA,
+    PlaceKind.LOVE_CAGE: Stage.ADULT,
+}
