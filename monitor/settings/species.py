@@ -1,4 +1,4 @@
-"""One species as a file: `monitor/species/<name>.toml` read into frozen records, every number with its mark."""
+"""One species as a file: `monitor/species/<name>.toml` as frozen records, each number with its mark."""
 
 from __future__ import annotations
 
@@ -57,7 +57,7 @@ class SpeciesHead(SpeciesTable):
 
 
 class AlarmDefault(SpeciesTable):
-    """[[alarms]]: one default rule, for kinds of place and, where `stages` is given, only for these stages."""
+    """[[alarms]]: one default rule, for kinds of place and, where `stages` is given, only these stages."""
 
     place_kinds: Annotated[tuple[PlaceKind, ...], Field(min_length=1)]
     stages: tuple[Stage, ...] = ()
@@ -82,7 +82,7 @@ class AlarmDefault(SpeciesTable):
 
 
 class Species(SpeciesTable):
-    """A whole species file. `diets` holds stage parameters that differ by feed; `numbers` all that is left."""
+    """A whole species file. `diets` holds stage parameters that differ by feed; `numbers` the rest."""
 
     species: SpeciesHead
     stages: dict[Stage, StageParameters] = Field(default_factory=dict)
