@@ -1,0 +1,195 @@
+"""The live picture between batches: quality memories, latest values, alarm states. No I/O, no clock.
+
+`Watch` is the only part of the service with state of its own. Everything that it decides is handed back as
+a `Turn`, so that the service can write it in one transaction and acknowledge afterwards.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from itertools import groupby
+
+from monitor.model import alarms, calibration, heat, quality
+from monitor.model.alarms import Excursion, Sample
+from monitor.model.assess import computed
+from monitor.records import (
+    MS_PER_MINUTE,
+    AlarmEvent,
+    AlarmRule,
+    AlarmState,
+    Calibration,
+    Computed,
+    Flag,
+    FlaggedMessage,
+    FlaggedReading,
+    NodeMessage,
+    Quantity,
+    Reading,
+    SensorKey,
+    Transition,
+)
+from monitor.service.combine import Combined, PlaceValues
+from monitor.settings.plan import Plan
+
+HEAT_WINDOW_MS = 45 * MS_PER_MINUTE
+HEAT_STEP_MS = MS_PER_MINUTE
+
+
+@dataclass(slots=True)
+class Turn:
+    """What one turn decided: flagged messages, alarms that changed, journal rows, excursions found late."""
+
+    messages: list[FlaggedMessage] = field(default_factory=list)
+    changed: dict[str, AlarmState] = field(default_factory=dict)
+    transitions: list[Transition] = field(default_factory=list)
+    found_late: list[Excursion] = field(default_factory=list)
+
+
+class Watch:
+    """Turns readings, the clock and requests into alarm transitions, following the plan."""
+
+    def __init__(
+        self, plan: Plan, states: Mapping[str, AlarmState], calibrations: Sequence[Calibration]
+    ) -> None:
+        self.plan = plan
+        self.states = dict(states)
+        self.calibrations = tuple(calibrations)
+        self._memories: dict[SensorKey, quality.SensorMemory] = {}
+        self._places: dict[str, PlaceValues] = {}
+        self._heat: dict[str, list[tuple[int, float]]] = defaultdict(list)
+
+    def take(self, messages: Iterable[NodeMessage], now_ms: int) -> Turn:
+        """Flag and calibrate every reading, then step the alarms of the places that they belong to."""
+        turn = Turn()
+        for message in messages:
+            flagged = FlaggedMessage(message, tuple(self._flag(reading) for reading in message.readings))
+            turn.messages.append(flagged)
+            self.feed(flagged.readings, now_ms, turn)
+        return turn
+
+    def feed(self, readings: Iterable[FlaggedReading], now_ms: int, turn: Turn) -> None:
+        """Step the alarms by readings that are flagged already (from a message, or from the store)."""
+        for (place, quantity), combined in self._combine(readings).items():
+            for rule in self.plan.rules_of(place, quantity):
+                samples = [each.sample(rule.side) for each in combined]
+                self.step(rule, samples, now_ms, self.plan.longest_gap_s(place), turn)
+
+    def step(
+        self, rule: AlarmRule, samples: Sequence[Sample], now_ms: int, max_gap_s: float, turn: Turn
+    ) -> None:
+        """Advance one alarm by samples in the order of time."""
+        before = self.state(rule.alarm_id)
+        after = alarms.advance_many(before, rule, samples, now_ms, max_gap_s)
+        turn.found_late.extend(after.found_late)
+        self._keep(before, after.state, after.transitions, turn)
+
+    def tick(self, now_ms: int, turn: Turn) -> None:
+        """End shelves whose time is over."""
+        for alarm_id, before in list(self.states.items()):
+            rule = self.plan.rules.get(alarm_id)
+            if rule is not None and before.shelved_until_ms is not None:
+                after, transitions = alarms.tick(before, rule, now_ms)
+                self._keep(before, after, transitions, turn)
+
+    def mark_stale(self, place: str, quantities: Iterable[str], now_ms: int, turn: Turn) -> None:
+        """Note on every alarm of these quantities that no newer data comes."""
+        for quantity in quantities:
+            for rule in self.plan.rules_of(place, quantity):
+                before = self.state(rule.alarm_id)
+                after, transitions = alarms.mark_stale(before, rule, now_ms)
+                self._keep(before, after, transitions, turn)
+
+    def suppress(self, alarm_id: str, wanted: bool, now_ms: int, reason: str, turn: Turn) -> None:
+        """Make one alarm suppressed by design, or not, whichever is wanted."""
+        before = self.state(alarm_id)
+        after, transitions = alarms.suppress(before, self.plan.rules[alarm_id], wanted, now_ms, reason)
+        self._keep(before, after, transitions, turn)
+
+    def request(
+        self, alarm_id: str, event: AlarmEvent, now_ms: int, actor: str, reason: str, until_ms: int | None
+    ) -> Turn:
+        """Carry out what a person asks of one alarm; raises MonitorError when it cannot be."""
+        turn, before = Turn(), self.state(alarm_id)
+        rule, suppressed = self.plan.rules[alarm_id], alarm_id in self.plan.designed_out
+        after, rows = alarms.request(before, rule, event, now_ms, actor, reason, until_ms, suppressed)
+        self._keep(before, after, rows, turn)
+        return turn
+
+    def state(self, alarm_id: str) -> AlarmState:
+        """The state of one alarm; one never heard of is normal."""
+        return self.states.get(alarm_id) or AlarmState(alarm_id)
+
+    def _keep(
+        self, before: AlarmState, after: AlarmState, transitions: Sequence[Transition], turn: Turn
+    ) -> None:
+        self.states[after.alarm_id] = after
+        turn.transitions.extend(transitions)
+        if transitions or worth_storing(before, after):
+            turn.changed[after.alarm_id] = after
+
+    def _flag(self, reading: Reading) -> FlaggedReading:
+        limits = quality.DEFAULT_LIMITS[reading.sensor.quantity]
+        memory = self._memories.get(reading.sensor) or quality.SensorMemory()
+        self._memories[reading.sensor], flag = quality.check(memory, reading, limits)
+        valid = calibration.in_force(self.calibrations, reading.sensor, reading.at_ms)
+        return FlaggedReading(reading, flag, calibration.apply(reading.value, valid))
+
+    def _combine(self, readings: Iterable[FlaggedReading]) -> dict[tuple[str, str], list[Combined]]:
+        collected: dict[tuple[str, str], list[Combined]] = defaultdict(list)
+        for at_ms, group in groupby(readings, key=lambda item: item.reading.at_ms):
+            touched = set()
+            for item in group:
+                place = self.plan.place_of(item.reading.sensor)
+                if place is not None:
+                    touched.add(place)
+                    quantity = item.reading.sensor.quantity
+                    collected[place, quantity].append(self._values(place).note(item, item.flag != Flag.FAIL))
+            for place in touched:
+                for quantity, value in self._computed(place, at_ms).items():
+                    collected[place, quantity].append(Combined(at_ms, value, value, False))
+        return collected
+
+    def _values(self, place: str) -> PlaceValues:
+        if place not in self._places:
+            self._places[place] = PlaceValues(self.plan.longest_gap_s(place))
+        return self._places[place]
+
+    def _computed(self, place: str, at_ms: int) -> dict[str, float]:
+        if not self.plan.computes(place):
+            return {}
+        values = self._values(place).current(at_ms)
+        found = dict(computed(values, self.plan.surface_colder_by_k(place)))
+        minutes = self._minutes_to_overheating(place, at_ms, values.get(Quantity.SUBSTRATE_TEMPERATURE))
+        if minutes is not None:
+            found[Computed.MINUTES_TO_OVERHEATING] = minutes
+        return found
+
+    def _minutes_to_overheating(self, place: str, at_ms: int, temperature_c: float | None) -> float | None:
+        limit_c = self.plan.heat_limit_c(place)
+        if limit_c is None or temperature_c is None:
+            return None
+        points = self._heat[place]
+        if points and at_ms - points[-1][0] < HEAT_STEP_MS:
+            return None
+        points.append((at_ms, temperature_c))
+        self._heat[place] = points = [point for point in points if at_ms - point[0] <= HEAT_WINDOW_MS]
+        trend = heat.minutes_to_limit([at for at, _ in points], [value for _, value in points], limit_c)
+        return None if trend is None else trend.earliest_min
+
+
+def worth_storing(before: AlarmState, after: AlarmState) -> bool:
+    """Whether a restart needs this change; what stored readings can restore is not written each time."""
+    return _kept(before) != _kept(after)
+
+
+def _kept(state: AlarmState) -> tuple[object, ...]:
+    return (
+        state.status,
+        state.active,
+        state.acknowledged,
+        state.since_ms,
+        state.stale,
+        state.shelved_until_ms,
+    )

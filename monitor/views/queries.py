@@ -1,0 +1,147 @@
+"""From the store to what a person reads now: places, alarms, nodes."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+
+from monitor.records import (
+    MS_PER_MINUTE,
+    MS_PER_SECOND,
+    AlarmState,
+    AlarmStatus,
+    Flag,
+    FlaggedReading,
+    NodeFacts,
+    Quantity,
+    SensorKey,
+)
+from monitor.settings.plan import Plan, stale_after_s
+from monitor.store import Store
+from monitor.views.view_records import ActiveAlarm, Current, NodeRow, PlaceNow, SiteNow
+
+DEAD_AFTER_MS = 3 * MS_PER_MINUTE
+QUIET_STATUSES = frozenset({AlarmStatus.NORMAL, AlarmStatus.SUPPRESSED_BY_DESIGN})
+
+
+def site_now(store: Store, plan: Plan, now_ms: int) -> SiteNow:
+    """What is so now: places with the worst first, then those that nothing is known of."""
+    facts = {node.node: node for node in store.nodes.every()}
+    latest = store.readings.latest(store.calibrations.every())
+    by_place = _current_by_place(latest, plan, facts, now_ms)
+    alarms = _by_place(open_alarms(store.journal.states(), plan))
+    places = [_place_now(plan, place, by_place[place], alarms.pop(place, ())) for place in plan.places]
+    last = max((run.alive_ms for run in store.runs.between(0, now_ms + 1)), default=None)
+    return SiteNow(
+        title=plan.settings.site.title,
+        now_ms=now_ms,
+        places=tuple(sorted(places, key=_urgency)),
+        site_alarms=tuple(alarm for found in alarms.values() for alarm in found),
+        service_alive=last is not None and now_ms - last <= DEAD_AFTER_MS,
+        last_alive_ms=last,
+    )
+
+
+def open_alarms(states: Mapping[str, AlarmState], plan: Plan) -> tuple[ActiveAlarm, ...]:
+    """Every alarm that is not normal, those that are active first, then by priority."""
+    found = [
+        ActiveAlarm(plan.rules[alarm_id], state, plan.title(plan.rules[alarm_id].place))
+        for alarm_id, state in states.items()
+        if alarm_id in plan.rules and state.status not in QUIET_STATUSES
+    ]
+    order = {"high": 0, "medium": 1, "low": 2}
+    return tuple(sorted(found, key=lambda alarm: (not alarm.state.active, order[alarm.rule.priority])))
+
+
+def node_rows(store: Store, plan: Plan, now_ms: int) -> tuple[NodeRow, ...]:
+    """Every node that was heard or is expected: expected ones in their order, then the unknown."""
+    facts = {node.node: node for node in store.nodes.every()}
+    batteries = {
+        sensor.node: item.calibrated
+        for sensor, item in store.readings.latest(store.calibrations.every()).items()
+        if sensor.quantity == Quantity.BATTERY
+    }
+    names = [*plan.nodes, *sorted(name for name in facts if name not in plan.nodes)]
+    return tuple(_node_row(plan, name, facts.get(name), batteries.get(name), now_ms) for name in names)
+
+
+def is_silent(plan: Plan, facts: NodeFacts | None, node: str, now_ms: int) -> bool:
+    """Whether a node has been quiet for longer than it may; one never heard is silent."""
+    if facts is None or facts.messages == 0:
+        return node in plan.nodes
+    if node not in plan.nodes:
+        return False
+    limit_s = stale_after_s(plan.nodes[node], facts.silence_limit_s)
+    return now_ms - facts.last_heard_ms > limit_s * MS_PER_SECOND
+
+
+def never_heard(node: str) -> NodeFacts:
+    """The facts of a node that is in the settings but was never heard."""
+    return NodeFacts(node, 0, 0, None, None, None, None, 0, 0, 0, 0, 0, None, "", b"", None)
+
+
+def _node_row(
+    plan: Plan, name: str, facts: NodeFacts | None, battery_v: float | None, now_ms: int
+) -> NodeRow:
+    node = plan.nodes.get(name)
+    places = [] if node is None else [place for place in (node.place, *node.probes.values()) if place]
+    return NodeRow(
+        facts=facts or never_heard(name),
+        place=", ".join(dict.fromkeys(plan.title(place) for place in places)),
+        placed=bool(places),
+        silent=is_silent(plan, facts, name, now_ms),
+        battery_v=battery_v,
+    )
+
+
+def _current_by_place(
+    latest: Mapping[SensorKey, FlaggedReading], plan: Plan, facts: Mapping[str, NodeFacts], now_ms: int
+) -> dict[str, list[Current]]:
+    found: dict[str, list[Current]] = defaultdict(list)
+    for sensor, item in sorted(latest.items()):
+        place = plan.place_of(sensor)
+        if place is not None:
+            found[place].append(_current(plan, sensor, item, facts.get(sensor.node), now_ms))
+    return found
+
+
+def _current(
+    plan: Plan, sensor: SensorKey, item: FlaggedReading, facts: NodeFacts | None, now_ms: int
+) -> Current:
+    limit_s = stale_after_s(plan.nodes[sensor.node], facts.silence_limit_s if facts else None)
+    return Current(
+        quantity=sensor.quantity,
+        probe=sensor.probe,
+        node=sensor.node,
+        at_ms=item.reading.at_ms,
+        value=item.calibrated,
+        flag=item.flag,
+        stale=now_ms - item.reading.at_ms > limit_s * MS_PER_SECOND,
+    )
+
+
+def _by_place(alarms: Iterable[ActiveAlarm]) -> dict[str, tuple[ActiveAlarm, ...]]:
+    found: dict[str, tuple[ActiveAlarm, ...]] = {}
+    for alarm in alarms:
+        found[alarm.rule.place] = (*found.get(alarm.rule.place, ()), alarm)
+    return found
+
+
+def _place_now(
+    plan: Plan, place_id: str, current: Iterable[Current], alarms: Iterable[ActiveAlarm]
+) -> PlaceNow:
+    place, values = plan.places[place_id], tuple(current)
+    return PlaceNow(
+        id=place_id,
+        title=plan.title(place_id),
+        kind=place.kind,
+        empty=place.empty,
+        current=values,
+        alarms=tuple(alarms),
+        known=any(not value.stale and value.flag not in (Flag.FAIL, Flag.MISSING) for value in values),
+    )
+
+
+def _urgency(place: PlaceNow) -> tuple[int, bool]:
+    order = {"high": 0, "medium": 1, "low": 2}
+    return (3 if place.worst is None else order[place.worst], place.known or place.empty)

@@ -1,0 +1,183 @@
+"""The night report as plain text, readable in a message on a phone. Pure: no clock, no I/O."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from datetime import tzinfo
+
+from monitor.notify.phrases import MONTHS, WEEKDAYS, length_of_time, limit, local, measured, quantity_title
+from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, Side
+from monitor.views.view_records import (
+    ActiveAlarm,
+    AirNight,
+    AlarmNight,
+    DegreeDays,
+    Extreme,
+    LateExcursion,
+    NightSummary,
+    NodeCare,
+    PlaceNight,
+    QuantityNight,
+)
+
+CONDENSING_NEAR_K = 1.0
+PA_PER_KPA = 1000.0
+
+
+def night_text(night: NightSummary, zone: tzinfo) -> str:
+    """The whole report; the first line says whether anything is wrong now."""
+    clock = Clock(zone)
+    blocks = [
+        _head(night, clock),
+        _section("Wrong now", _still_active(night.still_active, clock)),
+        _section("Alarms of the night", _alarms(night.alarms, clock)),
+        _section("Found later, nobody was woken", _late(night.found_late, clock)),
+        _section("Places", _places(night.places, clock)),
+        _section("Look after these sensors", _nodes(night.nodes)),
+        _section("The monitor itself", _downtime(night, clock)),
+        _section("To note", night.notes),
+    ]
+    return "\n\n".join(block for block in blocks if block) + "\n"
+
+
+class Clock:
+    """Times in the words of the farm's own clock."""
+
+    def __init__(self, zone: tzinfo) -> None:
+        self._zone = zone
+
+    def at(self, at_ms: int) -> str:
+        """Hours and minutes, local time."""
+        return f"{local(at_ms, self._zone):%H:%M}"
+
+    def day_at(self, at_ms: int) -> str:
+        """Day, hours and minutes, local time."""
+        at = local(at_ms, self._zone)
+        return f"{WEEKDAYS[at.weekday()]} {at.day} {MONTHS[at.month - 1]} {at:%H:%M}"
+
+
+def _section(title: str, lines: Iterable[str]) -> str:
+    body = list(lines)
+    return "\n".join([title.upper(), *body]) if body else ""
+
+
+def _head(night: NightSummary, clock: Clock) -> str:
+    hours = (night.end_ms - night.start_ms) / MS_PER_HOUR
+    span = f"{clock.day_at(night.start_ms)} to {clock.day_at(night.end_ms)} ({hours:.0f} h)"
+    return f"{night.title}, night to {night.date}: {_verdict(night)}\n{span}"
+
+
+def _verdict(night: NightSummary) -> str:
+    now, woke = len(night.still_active), len(night.alarms)
+    happened = f"{woke} alarm{'s' if woke != 1 else ''} in the night"
+    if now:
+        return f"{now} thing{'s' if now != 1 else ''} wrong now, {happened}"
+    return f"all well now, {happened}" if woke else "all well, a quiet night"
+
+
+def _still_active(alarms: Iterable[ActiveAlarm], clock: Clock) -> Iterator[str]:
+    for alarm in alarms:
+        rule, state = alarm.rule, alarm.state
+        value = "" if state.last_value is None else f" {measured(rule.quantity, state.last_value)}"
+        since = "" if state.since_ms is None else f", since {clock.day_at(state.since_ms)}"
+        stale = " (no newer reading)" if state.stale else ""
+        what = quantity_title(rule.quantity)
+        yield f"- {alarm.title}: {what}{value}, limit {limit(rule.quantity, rule.setpoint)}{since}{stale}"
+        yield f"  Do: {rule.response}"
+        if rule.caution:
+            yield f"  Beware: {rule.caution}"
+
+
+def _alarms(alarms: Iterable[AlarmNight], clock: Clock) -> Iterator[str]:
+    for alarm in alarms:
+        yield f"- {clock.at(alarm.began_ms)} {alarm.priority.value.upper()} {alarm.title}: {_what(alarm)}"
+        yield f"  {_ending(alarm, clock)}"
+
+
+def _what(alarm: AlarmNight) -> str:
+    if alarm.rule is None:
+        return alarm.alarm_id
+    rule = alarm.rule
+    value = alarm.extreme if alarm.extreme is not None else alarm.value
+    reached = "" if value is None else f" reached {measured(rule.quantity, value)}"
+    side = "above" if rule.side is Side.HIGH else "below"
+    suspect = f" ({alarm.reason})" if alarm.reason else ""
+    return f"{quantity_title(rule.quantity)}{reached}, {side} {limit(rule.quantity, rule.setpoint)}{suspect}"
+
+
+def _ending(alarm: AlarmNight, clock: Clock) -> str:
+    over = "still so" if alarm.cleared_ms is None else f"over at {clock.at(alarm.cleared_ms)}"
+    if alarm.acknowledged_ms is None:
+        return f"{over}, acknowledged by nobody"
+    return f"{over}, acknowledged by {alarm.acknowledged_by} at {clock.at(alarm.acknowledged_ms)}"
+
+
+def _late(excursions: Iterable[LateExcursion], clock: Clock) -> Iterator[str]:
+    for found in excursions:
+        what = quantity_title(found.rule.quantity)
+        reached = measured(found.rule.quantity, found.extreme)
+        span = f"{clock.at(found.began_ms)} to {clock.at(found.ended_ms)}"
+        yield f"- {found.title}: {what} reached {reached} from {span}; the readings came in late"
+
+
+def _places(places: Iterable[PlaceNight], clock: Clock) -> Iterator[str]:
+    for place in places:
+        if place.empty:
+            yield f"- {place.title}: empty"
+            continue
+        yield f"- {place.title}" + ("" if place.quantities else ": no readings")
+        yield from (f"  {_quantity(quantity, clock)}" for quantity in place.quantities)
+        yield from (f"  {line}" for line in _air(place.air, clock))
+        yield from (f"  {line}" for line in _degree_days(place.degree_days))
+
+
+def _quantity(quantity: QuantityNight, clock: Clock) -> str:
+    what = quantity.quantity
+    low, high = _extreme(what, quantity.lowest, clock), _extreme(what, quantity.highest, clock)
+    out = f"; {quantity.minutes_out:.0f} min out of range" if quantity.minutes_out >= 1 else ""
+    gap = f"; no readings for {_minutes(quantity.gap_minutes)}" if quantity.gap_minutes >= 1 else ""
+    return f"{quantity_title(what)}: {low} to {high}{out}{gap}"
+
+
+def _extreme(quantity: str, extreme: Extreme, clock: Clock) -> str:
+    return f"{measured(quantity, extreme.value)} ({clock.at(extreme.at_ms)})"
+
+
+def _air(air: AirNight | None, clock: Clock) -> Iterator[str]:
+    if air is None:
+        return
+    mean, highest = air.mean_deficit_pa / PA_PER_KPA, air.highest_deficit_pa / PA_PER_KPA
+    yield f"drying power of the air (vapour pressure deficit): mean {mean:.1f}, highest {highest:.1f} kPa"
+    yield f"dew point: up to {air.dew_point_c:.1f} °C"
+    if air.minutes_condensing >= 1:
+        wet = _minutes(air.minutes_condensing)
+        yield f"condensation on the coldest surface for {wet}: open, wipe, move air"
+    elif air.lowest_margin_k < CONDENSING_NEAR_K:
+        margin, when = air.lowest_margin_k, clock.at(air.margin_at_ms)
+        yield f"condensation was near: coldest surface only {margin:.1f} K above the dew point at {when}"
+
+
+def _degree_days(earned: DegreeDays | None) -> Iterator[str]:
+    if earned is None:
+        return
+    missing = f", {earned.hours_missing:.1f} h without readings not counted" if earned.hours_missing else ""
+    base = f"{earned.threshold_c:.1f} °C"
+    yield f"degree-days earned: {earned.earned:.1f} above {base}, from {earned.measured}{missing}"
+
+
+def _nodes(nodes: Iterable[NodeCare]) -> Iterator[str]:
+    for node in nodes:
+        where = f" ({node.place})" if node.place else " (not placed)"
+        yield f"- {node.node}{where}: {'; '.join(node.reasons)}"
+
+
+def _downtime(night: NightSummary, clock: Clock) -> Iterator[str]:
+    for start_ms, end_ms in night.downtime:
+        lasted = length_of_time(end_ms - start_ms)
+        yield f"- was not running from {clock.at(start_ms)} to {clock.at(end_ms)} ({lasted})"
+    if night.unsent_messages:
+        yield f"- {night.unsent_messages} messages wait to be sent"
+
+
+def _minutes(minutes: float) -> str:
+    return length_of_time(round(minutes * MS_PER_MINUTE))
