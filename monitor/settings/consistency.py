@@ -22,6 +22,7 @@ class Finding:
     found: str
     allowed: str
     remedy: str
+    names_place: bool = False
 
 
 def findings(settings: Settings) -> Iterator[Finding]:
@@ -82,7 +83,7 @@ def _reference(location: Location, name: str, known: list[str]) -> Iterator[Find
         f'write "{near}", if that is what you mean' if near else "correct it, or add the place to [[places]]"
     )
     yield Finding(
-        location, f'"{name}", which [[places]] does not list', ", ".join(known) or "none yet", remedy
+        location, f'"{name}", which [[places]] does not list', ", ".join(known) or "none yet", remedy, True
     )
 
 

@@ -1,6 +1,6 @@
 """Secrets come from the environment or from a file that its owner alone may read.
 
-Beside every secret key of the schema stand `KEY_env` and `KEY_file`; `resolve` puts the secret in their place.
+Beside every secret key of the schema stand `KEY_env` and `KEY_file`; `resolve` replaces them.
 """
 
 from __future__ import annotations
