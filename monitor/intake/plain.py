@@ -61,7 +61,10 @@ def problems(mapping: PlainMapping) -> tuple[str, ...]:
 
 
 def read_plain(message: IncomingMessage, routes: Iterable[PlainRoute], sent_ms: int) -> NodeMessage | None:
-    """The readings of a message; None where no mapping is for its topic, PayloadError where none could be read."""
+    """The readings of a message, or None where no mapping is for its topic.
+
+    Raises PayloadError where a mapping is, and nothing could be read.
+    """
     matching = [(node, route) for route in routes if (node := route.node(message.topic)) is not None]
     if not matching:
         return None

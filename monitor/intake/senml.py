@@ -11,7 +11,7 @@ import io
 import json
 import math
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, NoReturn
@@ -35,11 +35,8 @@ CBOR_LABELS: Mapping[int, str] = {
 
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9\-:./_]*")
 _BASE64URL = re.compile(r"[A-Za-z0-9_-]*")
-_TEXT_LABELS = ("bn", "bu", "n", "u", "vs")
-_NUMBER_LABELS = ("bt", "bv", "bs", "v", "s", "t", "ut")
 _VALUE_LABELS = ("v", "vs", "vb", "vd")
-_KNOWN_LABELS = frozenset(CBOR_LABELS.values())
-_BASE_LABELS = frozenset({"bver", "bn", "bt", "bu", "bv", "bs"})
+_OWN_LABELS = frozenset(CBOR_LABELS.values()) - {"bver", "bn", "bt", "bu", "bv", "bs"}
 _REFUSED_TAGS = (0, 1, 2, 3, 5, 25, 28, 29, 30, 35, 36, 37, 100, 256, 258, 260, 261, 1004, 43000, 55799)
 
 
@@ -96,7 +93,7 @@ def resolve(
         try:
             _check_fields(fields)
             _take_base(base, fields)
-            if not _BASE_LABELS.issuperset(fields.keys() & _KNOWN_LABELS):
+            if not _OWN_LABELS.isdisjoint(fields):
                 resolved.append(_record(base, fields, now_s))
         except PayloadError as error:
             raise PayloadError(f"record {number}: {error}") from None
@@ -167,19 +164,12 @@ def _with_text_labels(record: Mapping[Any, Any]) -> dict[str, Any]:
 
 
 def _check_fields(fields: Mapping[str, Any]) -> None:
-    for label in fields.keys() - _KNOWN_LABELS:
-        if label.endswith("_"):
+    for label, value in fields.items():
+        check = _CHECKS.get(label)
+        if check is not None:
+            check(label, value)
+        elif label.endswith("_"):
             raise PayloadError(f"the label {_short(label)} must be understood, and is not")
-    for label in _TEXT_LABELS:
-        if label in fields and not isinstance(fields[label], str):
-            raise PayloadError(f"{label} must be a text")
-    for label in _NUMBER_LABELS:
-        if label in fields:
-            _finite(label, fields[label])
-    if "vb" in fields and not isinstance(fields["vb"], bool):
-        raise PayloadError("vb must be true or false")
-    if "vd" in fields and not _is_octets(fields["vd"]):
-        raise PayloadError("vd must be base64url without padding")
 
 
 def _finite(label: str, value: object) -> float:
@@ -194,8 +184,27 @@ def _finite(label: str, value: object) -> float:
     return number
 
 
-def _is_octets(value: object) -> bool:
-    return isinstance(value, bytes) or (isinstance(value, str) and _BASE64URL.fullmatch(value) is not None)
+def _text(label: str, value: object) -> None:
+    if not isinstance(value, str):
+        raise PayloadError(f"{label} must be a text")
+
+
+def _truth(label: str, value: object) -> None:
+    if not isinstance(value, bool):
+        raise PayloadError(f"{label} must be true or false")
+
+
+def _octets(label: str, value: object) -> None:
+    if not isinstance(value, bytes) and not (isinstance(value, str) and _BASE64URL.fullmatch(value)):
+        raise PayloadError(f"{label} must be base64url without padding")
+
+
+_CHECKS: Mapping[str, Callable[[str, Any], object]] = {
+    **dict.fromkeys(("bn", "bu", "n", "u", "vs"), _text),
+    **dict.fromkeys(("bver", "bt", "bv", "bs", "v", "s", "t", "ut"), _finite),
+    "vb": _truth,
+    "vd": _octets,
+}
 
 
 def _take_base(base: _Base, fields: Mapping[str, Any]) -> None:
@@ -205,13 +214,12 @@ def _take_base(base: _Base, fields: Mapping[str, Any]) -> None:
     base.value = fields.get("bv", base.value)
     base.sum = fields.get("bs", base.sum)
     version = _version(fields["bver"]) if "bver" in fields else base.version or DEFAULT_VERSION
-    if base.version not in (None, version):
+    if base.version is not None and base.version != version:
         raise PayloadError("all records of a pack must have the same version (bver)")
     base.version = version
 
 
-def _version(value: object) -> int:
-    number = _finite("bver", value)
+def _version(number: float) -> int:
     version = int(number)
     if version != number or version < 1:
         raise PayloadError("bver must be a whole number above 0")
@@ -249,7 +257,7 @@ def _has_sum(base: _Base, fields: Mapping[str, Any]) -> bool:
 def _name(name: str) -> str:
     if not _NAME.fullmatch(name):
         raise PayloadError(
-            f"the name {_short(name)} is not allowed: letters, digits, - : . / _ only, first a letter or digit"
+            f"the name {_short(name)} may hold letters, digits, - : . / _ only, first a letter or digit"
         )
     return name
 

@@ -1,0 +1,133 @@
+"""The broker that comes with the program, for farms (and the demo) that have none of their own.
+
+It speaks MQTT 3.1.1 and keeps sessions and queues in memory only: they outlive the monitor's connection, not
+the monitor's process, which starts and ends the broker. A farm that wants nothing lost over a power cut or
+an update runs a broker of its own with persistence; `KEEPS_NOTHING` says so for `check`.
+"""
+
+from __future__ import annotations
+
+import signal
+import tempfile
+from pathlib import Path
+
+from iotcore import Broker
+
+from monitor.errors import IntakeError
+
+KEEPS_NOTHING = (
+    "the embedded broker keeps messages in memory only: what nodes send while the monitor is stopped, "
+    "and what waits in a power cut, is lost unless the node sends it again. A separate broker with "
+    "persistence keeps it"
+)
+LARGEST_PACKET = 20 * 1024
+"""A payload may have 16 KiB; topic and header come on top."""
+MOST_IN_FLIGHT = 1000
+MOST_CONNECTIONS = 2000
+
+_WITH_PASSWORD = """\
+id = 0
+[router]
+id = 0
+max_connections = {connections}
+max_outgoing_packet_count = 200
+max_segment_size = 104857600
+max_segment_count = 10
+[v4.1]
+name = "monitor"
+listen = "{listen}:{port}"
+next_connection_delay_ms = 1
+[v4.1.connections]
+connection_timeout_ms = 60000
+max_payload_size = {packet}
+max_inflight_count = {in_flight}
+dynamic_filters = true
+[v4.1.connections.auth]
+{username} = {password}
+"""
+
+
+class EmbeddedBroker:
+    """A broker in a child process, which ends when this process ends, however it ends."""
+
+    def __init__(
+        self, listen: str, port: int, username: str | None = None, password: str | None = None
+    ) -> None:
+        self._listen, self._port = listen, port
+        self._username, self._password = username, password
+        self._broker: Broker | None = None
+
+    @property
+    def port(self) -> int:
+        """The port it listens on."""
+        return self._port
+
+    @property
+    def running(self) -> bool:
+        """True while the child process lives."""
+        return self._broker is not None and self._broker.is_running
+
+    def start(self) -> None:
+        """Start it and wait until it answers; IntakeError when the port is taken or it does not come up."""
+        if self.running:
+            return
+        try:
+            self._broker = self._start()
+        except (OSError, RuntimeError, ValueError) as error:
+            raise IntakeError(
+                f"the embedded broker cannot listen on {self._listen}:{self._port}: {error}. "
+                "If another broker runs there, set [broker] embedded = false; else choose another port"
+            ) from error
+
+    def stop(self) -> None:
+        """End the child process."""
+        if self._broker is not None:
+            self._broker.stop()
+            self._broker = None
+
+    def _start(self) -> Broker:
+        # The mask is inherited: Ctrl-C goes to the whole terminal group, and the broker must outlive our
+        # last words.
+        before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+        try:
+            if self._username is None or self._password is None:
+                return self._plain().start()
+            return self._with_password(self._username, self._password)
+        finally:
+            signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+    def _plain(self) -> Broker:
+        return Broker(
+            port=self._port,
+            listen=self._listen,
+            max_connections=MOST_CONNECTIONS,
+            max_payload_size=LARGEST_PACKET,
+            max_inflight_count=MOST_IN_FLIGHT,
+        )
+
+    def _with_password(self, username: str, password: str) -> Broker:
+        with tempfile.TemporaryDirectory(prefix="broker-") as folder:
+            path = Path(folder) / "broker.toml"
+            path.touch(mode=0o600)
+            path.write_text(self._settings(username, password), encoding="utf-8")
+            return Broker(config_path=str(path)).start()
+
+    def _settings(self, username: str, password: str) -> str:
+        return _WITH_PASSWORD.format(
+            connections=MOST_CONNECTIONS,
+            listen=self._listen,
+            port=self._port,
+            packet=LARGEST_PACKET,
+            in_flight=MOST_IN_FLIGHT,
+            username=_quoted(username),
+            password=_quoted(password),
+        )
+
+
+def _quoted(text: str) -> str:
+    """A TOML basic string."""
+    escaped = "".join(
+        f"\\u{ord(sign):04x}" if sign in '"\\' or ord(sign) < 32 or ord(sign) == 127 else sign
+        for sign in text
+    )
+    return f'"{escaped}"'

@@ -1,0 +1,121 @@
+"""Dating relative messages that waited in the broker while the monitor was away. Pure.
+
+A pack with relative times counts from the moment when the node sent it. An MQTT 5 broker says how long a
+message waited; a 3.1.1 broker does not, so such messages are dated by their sequence: known message, plus so
+many periods. `NodeClock` is what must be remembered of a node; take the new one over only after the commit,
+so that a message which comes again after a failed commit is dated from the same memory.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from monitor.records import MS_PER_DAY, MS_PER_MINUTE, NodeMessage, TimeSource
+
+EARLIEST_CLOCK_MS = 1_735_689_600_000
+"""2025-01-01: no machine that runs this program lives before it."""
+LONGEST_PERIOD_MS = MS_PER_DAY
+DRAIN_MS = MS_PER_MINUTE
+"""After our return, messages that the broker had queued have all arrived by then."""
+
+
+@dataclass(frozen=True, slots=True)
+class Absence:
+    """The last time that the monitor was away from the broker."""
+
+    start_ms: int
+    end_ms: int
+
+
+@dataclass(frozen=True, slots=True)
+class NodeClock:
+    """The last dated message of a node: its boot and sequence, when it was sent, the usual period."""
+
+    boot: int | None = None
+    sequence: int | None = None
+    sent_ms: int = 0
+    period_ms: float | None = None
+
+
+def clock_is_set(now_ms: int, last_known_ms: int | None) -> bool:
+    """False while the machine's own clock cannot be right.
+
+    A small computer without a battery clock starts in the past. `last_known_ms` is the newest time that the
+    store holds; a clock behind it has not been set. While this is False, messages stay unacknowledged in the
+    broker.
+    """
+    return now_ms >= max(EARLIEST_CLOCK_MS, last_known_ms or 0)
+
+
+def date_by_sequence(memory: NodeClock, boot: int | None, sequence: int | None) -> int | None:
+    """When a message of the same boot was sent, from its distance to the known one; None where unknown."""
+    if sequence is None or memory.sequence is None or memory.period_ms is None or boot != memory.boot:
+        return None
+    return round(memory.sent_ms + (sequence - memory.sequence) * memory.period_ms)
+
+
+def resolve_clock(
+    memory: NodeClock, message: NodeMessage, absence: Absence | None = None, *, age_known: bool = False
+) -> tuple[NodeClock, NodeMessage]:
+    """The message dated as well as can be known, and the memory that follows from it.
+
+    Only relative messages of unknown age that arrive right after an absence are dated anew, and never to a
+    time outside it. Where the node restarted meanwhile, or its period is not known, reception stands and it
+    is said.
+    """
+    if message.sequence is None:
+        return memory, message
+    if message.time_source is TimeSource.RELATIVE and not age_known and _may_have_waited(message, absence):
+        return _date_anew(memory, message, absence)
+    return _learn(memory, message, message.received_ms, is_live=_is_live(message, absence)), message
+
+
+def _may_have_waited(message: NodeMessage, absence: Absence | None) -> bool:
+    return absence is not None and absence.end_ms <= message.received_ms <= absence.end_ms + DRAIN_MS
+
+
+def _is_live(message: NodeMessage, absence: Absence | None) -> bool:
+    return not _may_have_waited(message, absence)
+
+
+def _date_anew(
+    memory: NodeClock, message: NodeMessage, absence: Absence | None
+) -> tuple[NodeClock, NodeMessage]:
+    estimate = date_by_sequence(memory, message.boot, message.sequence)
+    if estimate is None or absence is None:
+        fault = "sent while the monitor was away, time not known; the time of reception was used"
+        return _learn(memory, message, message.received_ms, is_live=False), replace(
+            message, clock_fault=fault
+        )
+    known = (
+        memory.sequence is not None and message.sequence is not None and message.sequence <= memory.sequence
+    )
+    earliest = estimate if known else max(absence.start_ms, memory.sent_ms)
+    sent = min(max(estimate, earliest), message.received_ms)
+    dated = _shift(message, sent - message.received_ms)
+    return (memory if known else _learn(memory, message, sent, is_live=False)), dated
+
+
+def _shift(message: NodeMessage, by_ms: int) -> NodeMessage:
+    readings = tuple(replace(reading, at_ms=reading.at_ms + by_ms) for reading in message.readings)
+    return replace(message, readings=readings)
+
+
+def _learn(memory: NodeClock, message: NodeMessage, sent_ms: int, *, is_live: bool) -> NodeClock:
+    """The memory after a message that was sent at `sent_ms`; older ones of the same boot teach nothing."""
+    if message.boot != memory.boot or memory.sequence is None or message.sequence is None:
+        return NodeClock(message.boot, message.sequence, sent_ms, memory.period_ms)
+    steps = message.sequence - memory.sequence
+    if steps <= 0:
+        return memory
+    period_ms = _period(memory.period_ms, (sent_ms - memory.sent_ms) / steps) if is_live else memory.period_ms
+    return NodeClock(message.boot, message.sequence, sent_ms, period_ms)
+
+
+def _period(known_ms: float | None, seen_ms: float) -> float | None:
+    """The usual period: a first look is taken as it is, later ones pull gently, a pause is not a period."""
+    if not 0 < seen_ms <= LONGEST_PERIOD_MS:
+        return known_ms
+    if known_ms is None or seen_ms < known_ms / 2:
+        return seen_ms
+    return known_ms if seen_ms > known_ms * 2 else 0.8 * known_ms + 0.2 * seen_ms

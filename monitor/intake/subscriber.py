@@ -1,0 +1,351 @@
+"""The connection to the broker: subscribe, hand each message on, acknowledge it when it is safe.
+
+A thread of our own drives paho's loop: paho's thread dies on an exception and paho waits without jitter.
+Messages are acknowledged only by `acknowledge`; what was not acknowledged comes again after `reconnect`,
+never before (MQTT 5.0 4.4). With a broker whose default lets few messages be in flight (often 20), a batch
+can be no larger than that.
+"""
+
+from __future__ import annotations
+
+import logging
+import random
+import threading
+import time
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import Any
+
+import paho.mqtt.client as paho
+from paho.mqtt.enums import CallbackAPIVersion, MQTTErrorCode, MQTTProtocolVersion
+from paho.mqtt.packettypes import PacketTypes
+from paho.mqtt.properties import Properties
+from paho.mqtt.reasoncodes import ReasonCode
+
+from monitor.errors import BrokerRefused, BrokerUnreachable
+from monitor.intake import connection
+from monitor.intake.topics import Topics
+from monitor.records import IncomingMessage
+from monitor.settings.schema import BrokerSettings
+
+log = logging.getLogger(__name__)
+
+ONLINE, OFFLINE = "online", "offline"
+QOS = 1
+CONNECT_TIMEOUT_S = 10.0
+MQTT_5, MQTT_311 = MQTTProtocolVersion.MQTTv5, MQTTProtocolVersion.MQTTv311
+
+
+@dataclass(frozen=True, slots=True)
+class Token:
+    """What is needed to acknowledge one message: the connection it came over, its turn, its packet id."""
+
+    connection: int
+    turn: int
+    packet_id: int
+    qos: int
+
+
+class Subscriber:
+    """One persistent session with the broker.
+
+    `deliver` gets every message on the network thread and must return at once (put it on a queue). It is
+    called for retained messages too.
+    """
+
+    def __init__(
+        self,
+        broker: BrokerSettings,
+        site: str,
+        plain_filters: Iterable[str] = (),
+        deliver: Callable[[IncomingMessage], None] | None = None,
+        *,
+        most_unacknowledged: int = 1000,
+        now_ms: Callable[[], int] = lambda: time.time_ns() // 1_000_000,
+    ) -> None:
+        self._broker, self._now_ms = broker, now_ms
+        self._deliver = deliver or (lambda _: None)
+        self._topics = Topics(site, broker.topic_root)
+        self._filters = tuple(dict.fromkeys((*self._topics.filters(), *plain_filters)))
+        self._window = most_unacknowledged
+        self._protocol = MQTT_311 if broker.protocol == "3.1.1" else MQTT_5
+        self._client: paho.Client | None = None
+        self._thread: threading.Thread | None = None
+        self._stopping, self._wake, self._ready = threading.Event(), threading.Event(), threading.Event()
+        self._lock = threading.Lock()
+        self._retained: dict[str, bytes] = {}
+        self._connection = self._turn = self._failures = self._short_lives = 0
+        self._answered = self._refused = False
+        self._problem: str | None = None
+        self.received = 0
+        self.broken = 0
+        self.connected_ms: int | None = None
+        self.lost_ms: int | None = None
+
+    @property
+    def connected(self) -> bool:
+        """True when the broker has confirmed the subscription."""
+        return self._ready.is_set()
+
+    @property
+    def problem(self) -> str | None:
+        """What is wrong with the connection, in words for a person; None when nothing is."""
+        return self._problem
+
+    @property
+    def alive(self) -> bool:
+        """False when the network thread has ended: the process should end and be started again."""
+        return self._thread is not None and self._thread.is_alive()
+
+    def start(self) -> None:
+        """Start connecting; returns at once and keeps trying for ever."""
+        if self._thread is None:
+            self._thread = threading.Thread(target=self._run, name="broker connection", daemon=True)
+            self._thread.start()
+
+    def wait_connected(self, timeout_s: float) -> None:
+        """Wait for the subscription; else BrokerRefused or BrokerUnreachable with the reason."""
+        if not self._ready.wait(timeout_s):
+            error = BrokerRefused if self._refused else BrokerUnreachable
+            raise error(self._problem or f"the broker did not answer within {timeout_s:g} seconds")
+
+    def stop(self, timeout_s: float = 5.0) -> None:
+        """Say offline, disconnect (the session stays in the broker) and end the thread."""
+        if self.connected:
+            self._say_offline(timeout_s / 2)
+        self._stopping.set()
+        self._wake.set()
+        self._disconnect()
+        if self._thread is not None:
+            self._thread.join(timeout_s)
+
+    def reconnect(self) -> None:
+        """Drop the connection and come back, so that the broker sends again what was not acknowledged."""
+        self._wake.set()
+        self._disconnect()
+
+    def acknowledge(self, messages: Iterable[IncomingMessage]) -> int:
+        """Acknowledge in the order of receipt; gives the number that reached the present connection.
+
+        A message of an earlier connection is left out: the broker sends it again, and its packet id may by
+        now belong to another message.
+        """
+        tokens = sorted(
+            (message.token for message in messages if isinstance(message.token, Token)),
+            key=lambda token: (token.connection, token.turn),
+        )
+        with self._lock:
+            client = self._client
+            present = [
+                token for token in tokens if token.connection == self._connection and client is not None
+            ]
+            done = 0
+            for token in present:
+                if token.qos and client is not None:
+                    done += client.ack(token.packet_id, token.qos) is MQTTErrorCode.MQTT_ERR_SUCCESS
+        return done
+
+    def publish(self, topic: str, payload: str | bytes, retain: bool = False) -> bool:
+        """Send a message; a retained one is remembered and sent again on each connect. False when not now."""
+        data = payload.encode() if isinstance(payload, str) else payload
+        if retain:
+            self._retained[topic] = data
+        client = self._client
+        if client is None or not self.connected:
+            return False
+        return client.publish(topic, data, QOS, retain).rc is MQTTErrorCode.MQTT_ERR_SUCCESS
+
+    # The thread.
+
+    def _run(self) -> None:
+        while not self._stopping.is_set():
+            self._wake.clear()
+            began = time.monotonic()
+            try:
+                self._connect_and_loop()
+            except (OSError, ValueError) as error:
+                self._note(connection.unreachable(self._broker.host, self._broker.port, error), refused=False)
+            except Exception:
+                log.exception("the connection to the broker ended with an error of the program")
+                self._note("the connection to the broker ended with an error of the program; see the log")
+            self._after(time.monotonic() - began)
+            if not self._stopping.is_set():
+                self._wake.wait(self._pause_s())
+
+    def _connect_and_loop(self) -> None:
+        with self._lock:
+            self._connection += 1
+            self._client = client = self._new_client()
+        self._answered = False
+        self._dial(client)
+        client.loop_forever()
+        if not self._answered and not self._stopping.is_set():
+            self._hung_up()
+
+    def _after(self, lived_s: float) -> None:
+        if self._ready.is_set():
+            self.lost_ms = self._now_ms()
+        was_connected = self._ready.is_set()
+        self._ready.clear()
+        self._failures = 0 if was_connected and lived_s >= connection.STEADY_S else self._failures + 1
+        asked_for = self._wake.is_set()
+        self._short_lives = self._short_lives + 1 if was_connected and lived_s < 10 and not asked_for else 0
+        if self._short_lives >= 3:
+            self._note(f"the broker keeps closing the connection; perhaps {connection.TAKEN_OVER}")
+
+    def _pause_s(self) -> float:
+        return connection.delay_s(self._failures - 1, random.random())
+
+    def _hung_up(self) -> None:
+        broker = self._broker
+        if not self._try_older_protocol():
+            has_password = broker.password is not None
+            self._note(
+                connection.closed_early(
+                    f"{broker.host}:{broker.port}", has_password=has_password, tls=broker.tls
+                )
+            )
+
+    def _try_older_protocol(self) -> bool:
+        """With protocol auto, 3.1.1 follows 5 without a pause, and 5 comes next after that."""
+        is_auto, was_5 = self._broker.protocol == "auto", self._protocol is MQTT_5
+        if is_auto:
+            self._protocol = MQTT_311 if was_5 else MQTT_5
+        if is_auto and was_5:
+            self._wake.set()
+        return is_auto and was_5
+
+    def _note(self, problem: str, *, refused: bool = True) -> None:
+        if problem != self._problem:
+            log.warning("%s", problem)
+        self._problem, self._refused = problem, refused
+
+    def _disconnect(self) -> None:
+        client = self._client
+        if client is not None:
+            client.disconnect()
+
+    def _say_offline(self, timeout_s: float) -> None:
+        client = self._client
+        if client is None:
+            return
+        try:
+            client.publish(self._topics.service, OFFLINE, QOS, retain=True).wait_for_publish(timeout_s)
+        except (ValueError, RuntimeError) as error:
+            log.debug("the last word did not reach the broker: %s", error)
+
+    # Building the client.
+
+    def _new_client(self) -> paho.Client:
+        is_5 = self._protocol is MQTT_5
+        client = paho.Client(
+            CallbackAPIVersion.VERSION2,
+            self._broker.client_id,
+            clean_session=None if is_5 else False,
+            protocol=self._protocol,
+            reconnect_on_failure=False,
+            manual_ack=True,
+        )
+        client.connect_timeout = CONNECT_TIMEOUT_S
+        client.will_set(self._topics.service, OFFLINE, QOS, retain=True)
+        self._secure(client)
+        client.on_connect = self._on_connect
+        client.on_disconnect = self._on_disconnect
+        client.on_subscribe = self._on_subscribe
+        client.on_message = self._on_message
+        # With this set, paho leaves all writing to the loop's thread; else two threads would write into one
+        # socket.
+        client.on_socket_register_write = lambda *_: None
+        return client
+
+    def _secure(self, client: paho.Client) -> None:
+        broker = self._broker
+        if broker.username is not None:
+            password = broker.password.get_secret_value() if broker.password else None
+            client.username_pw_set(broker.username, password)
+        if broker.tls:
+            client.tls_set(
+                ca_certs=str(broker.ca_file) if broker.ca_file else None,
+                certfile=str(broker.client_certificate) if broker.client_certificate else None,
+                keyfile=str(broker.client_key) if broker.client_key else None,
+            )
+
+    def _dial(self, client: paho.Client) -> None:
+        broker = self._broker
+        if self._protocol is not MQTT_5:
+            client.connect(broker.host, broker.port, broker.keep_alive_s)
+            return
+        session = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
+        session.SessionExpiryInterval = round(broker.session_days * 86400)
+        session.ReceiveMaximum = min(self._window, 65535)
+        client.connect(broker.host, broker.port, broker.keep_alive_s, clean_start=False, properties=session)
+
+    # Callbacks. None may raise: paho would end the loop.
+
+    def _on_connect(
+        self, client: paho.Client, _data: Any, _flags: Any, reason: ReasonCode, _properties: Any
+    ) -> None:
+        self._answered = True
+        if reason.is_failure:
+            name = reason.getName()
+            if name != "Unsupported protocol version" or not self._try_older_protocol():
+                self._note(connection.refusal(name))
+            return
+        if self._stopping.is_set():
+            client.disconnect()
+            return
+        client.subscribe([(topic, QOS) for topic in self._filters])
+        for topic, payload in ((self._topics.service, ONLINE.encode()), *self._retained.items()):
+            client.publish(topic, payload, QOS, retain=True)
+
+    def _on_subscribe(
+        self, _client: paho.Client, _data: Any, _packet_id: int, reasons: list[ReasonCode], _properties: Any
+    ) -> None:
+        denied = [topic for topic, reason in zip(self._filters, reasons, strict=False) if reason.is_failure]
+        if denied:
+            self._note(f"the broker does not let us read {', '.join(denied)}; see its access rules")
+            return
+        self._problem = None
+        self.connected_ms = self._now_ms()
+        self._ready.set()
+
+    def _on_disconnect(
+        self, _client: paho.Client, _data: Any, _flags: Any, reason: ReasonCode, _properties: Any
+    ) -> None:
+        name = reason.getName()
+        if name == "Session taken over":
+            self._note(connection.TAKEN_OVER)
+        elif self._ready.is_set() and reason.is_failure:
+            self._note(f"the connection to the broker was lost: {name}", refused=False)
+
+    def _on_message(self, client: paho.Client, _data: Any, message: paho.MQTTMessage) -> None:
+        self.received += 1
+        self._turn += 1
+        token = Token(self._connection, self._turn, message.mid, message.qos)
+        try:
+            incoming = _incoming(message, self._now_ms(), token)
+        except Exception:
+            # Such a message (a topic that is not UTF-8) would come again for ever.
+            self.broken += 1
+            log.warning("a message that cannot be read was dropped", exc_info=True)
+            client.ack(message.mid, message.qos)
+            return
+        try:
+            self._deliver(incoming)
+        except Exception:
+            log.exception("a message was not taken over; it stays in the broker")
+            client.disconnect()
+
+
+def _incoming(message: paho.MQTTMessage, received_ms: int, token: Token) -> IncomingMessage:
+    properties = message.properties
+    user_properties = getattr(properties, "UserProperty", None)
+    return IncomingMessage(
+        message.topic,
+        bytes(message.payload),
+        received_ms,
+        bool(message.retain),
+        getattr(properties, "ContentType", None),
+        connection.age_s(getattr(properties, "MessageExpiryInterval", None), user_properties),
+        token,
+    )
