@@ -135,9 +135,9 @@ class Script:
             for each in self._happenings
         )
 
-    def news(self, after_ms: int, until_ms: int) -> tuple[News, ...]:
-        """What begins and ends in (after, until], in the order of time."""
-        told = (each for each in self._all_news() if after_ms < each.at_ms <= until_ms)
+    def news(self, from_ms: int, until_ms: int) -> tuple[News, ...]:
+        """What begins and ends in [from, until), in the order of time."""
+        told = (each for each in self._all_news() if from_ms <= each.at_ms < until_ms)
         return tuple(sorted(told, key=lambda each: each.at_ms))
 
     def _all_news(self) -> Iterator[News]:

@@ -66,9 +66,9 @@ class SimulatedFarm:
                 published.extend(self._node(node))
         return sorted(published, key=lambda each: each.at_ms)
 
-    def news(self, after_ms: int, until_ms: int) -> tuple[News, ...]:
-        """What happens on the farm in (after, until], in words."""
-        return self._script.news(after_ms, until_ms)
+    def news(self, from_ms: int, until_ms: int) -> tuple[News, ...]:
+        """What happens on the farm in [from, until), in words."""
+        return self._script.news(from_ms, until_ms)
 
     def _node(self, node: SimulatedNode) -> Iterator[Publication]:
         """One turn of one board; its minute is shifted a little against those of the others."""
