@@ -65,7 +65,7 @@ LOWEST_PRESSURE_PA, HIGHEST_PRESSURE_PA = 45_000.0, 120_000.0
 
 DEEPEST_WET_BULB_C = -60.0
 HALVINGS = 31
-"""Halvings of a bracket of at most 140 K leave less than 1e-7 K. Source: own choice."""
+"""Halvings of a bracket of at most 170 K leave less than 1e-7 K. Source: own choice."""
 
 ROUNDING = 1e-12
 """Humidity ratio that rounding may take from saturated air [kg/kg]. Source: own choice."""
@@ -112,7 +112,7 @@ def humidity_ratio(air_temperature_c: Value, relative_humidity_percent: Value, p
     Parameters
     ----------
     air_temperature_c : float
-        Air temperature [°C], -40 to 80.
+        Air temperature [°C], -40 to 125.
     relative_humidity_percent : float
         Relative humidity over liquid water [%], 0 to 100.
     pressure_pa : float
@@ -151,7 +151,7 @@ def humidity_ratio_from_wet_bulb(air_temperature_c: Value, wet_bulb_c: Value, pr
     Parameters
     ----------
     air_temperature_c : float
-        Dry-bulb temperature [°C], -40 to 80.
+        Dry-bulb temperature [°C], -40 to 125.
     wet_bulb_c : float
         Wet-bulb temperature [°C], -40 to the dry-bulb temperature; the wick holds liquid water.
     pressure_pa : float
@@ -186,7 +186,7 @@ def wet_bulb_c(air_temperature_c: Value, relative_humidity_percent: Value, press
     Parameters
     ----------
     air_temperature_c : float
-        Air temperature [°C], -40 to 80.
+        Air temperature [°C], -40 to 125.
     relative_humidity_percent : float
         Relative humidity over liquid water [%], 0 to 100.
     pressure_pa : float
@@ -235,7 +235,7 @@ def dry_air_density_kg_m3(
     Parameters
     ----------
     air_temperature_c : float
-        Air temperature [°C], -40 to 80.
+        Air temperature [°C], -40 to 125.
     relative_humidity_percent : float
         Relative humidity over liquid water [%], 0 to 100.
     pressure_pa : float
@@ -265,7 +265,7 @@ def absolute_humidity_kg_m3(air_temperature_c: Value, relative_humidity_percent:
     Parameters
     ----------
     air_temperature_c : float
-        Air temperature [°C], -40 to 80.
+        Air temperature [°C], -40 to 125.
     relative_humidity_percent : float
         Relative humidity over liquid water [%], 0 to 100.
 
@@ -294,7 +294,7 @@ def moist_air_density_kg_m3(
     Parameters
     ----------
     air_temperature_c : float
-        Air temperature [°C], -40 to 80.
+        Air temperature [°C], -40 to 125.
     relative_humidity_percent : float
         Relative humidity over liquid water [%], 0 to 100.
     pressure_pa : float

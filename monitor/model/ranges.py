@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 Value = TypeVar("Value", float, NDArray[np.float64])
 
 LOWEST_TEMPERATURE_C = -40.0
-HIGHEST_TEMPERATURE_C = 80.0
-"""Range of all temperatures taken as input [°C]. Source: own choice, wider than any rearing room."""
+HIGHEST_TEMPERATURE_C = 125.0
+"""Range of all temperatures taken as input [°C]: whatever a sensor may say without failing its gross range,
+so that a burning room does not end in an error. Source: own choice; the pressure formula holds to 200."""
 
 
 def exponential(value: Value) -> Value:

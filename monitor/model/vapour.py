@@ -76,7 +76,7 @@ def saturation_vapour_pressure_pa(air_temperature_c: Value) -> Value:
     Parameters
     ----------
     air_temperature_c : float
-        Temperature [°C], -40 to 80. Below 0 °C the water is supercooled.
+        Temperature [°C], -40 to 125. Below 0 °C the water is supercooled.
 
     Returns
     -------
@@ -130,7 +130,7 @@ def saturation_slope_pa_k(air_temperature_c: Value) -> Value:
     Parameters
     ----------
     air_temperature_c : float
-        Temperature [°C], -40 to 80.
+        Temperature [°C], -40 to 125.
 
     Returns
     -------
@@ -155,9 +155,9 @@ def mean_saturation_vapour_pressure_pa(lowest_c: Value, highest_c: Value) -> Val
     Parameters
     ----------
     lowest_c : float
-        Lowest air temperature of the day [°C], -40 to 80.
+        Lowest air temperature of the day [°C], -40 to 125.
     highest_c : float
-        Highest air temperature of the day [°C], -40 to 80.
+        Highest air temperature of the day [°C], -40 to 125.
 
     Returns
     -------
@@ -181,7 +181,7 @@ def vapour_pressure_pa(air_temperature_c: Value, relative_humidity_percent: Valu
     Parameters
     ----------
     air_temperature_c : float
-        Air temperature [°C], -40 to 80.
+        Air temperature [°C], -40 to 125.
     relative_humidity_percent : float
         Relative humidity over liquid water [%], 0 to 100.
 
@@ -208,7 +208,7 @@ def relative_humidity_percent(air_temperature_c: Value, vapour_pressure_pa: Valu
     Parameters
     ----------
     air_temperature_c : float
-        Air temperature [°C], -40 to 80.
+        Air temperature [°C], -40 to 125.
     vapour_pressure_pa : float
         Vapour pressure [Pa], 0 or more.
 
@@ -235,7 +235,7 @@ def vapour_pressure_deficit_pa(air_temperature_c: Value, relative_humidity_perce
     Parameters
     ----------
     air_temperature_c : float
-        Air temperature [°C], -40 to 80.
+        Air temperature [°C], -40 to 125.
     relative_humidity_percent : float
         Relative humidity over liquid water [%], 0 to 100.
 
@@ -262,7 +262,7 @@ def dew_point_c(air_temperature_c: Value, relative_humidity_percent: Value) -> V
     Parameters
     ----------
     air_temperature_c : float
-        Air temperature [°C], -40 to 80.
+        Air temperature [°C], -40 to 125.
     relative_humidity_percent : float
         Relative humidity over liquid water [%], 1e-6 to 100; without vapour there is no dew point.
 
@@ -303,11 +303,11 @@ def surface_humidity_percent(
     Parameters
     ----------
     air_temperature_c : float
-        Air temperature [°C], -40 to 80.
+        Air temperature [°C], -40 to 125.
     relative_humidity_percent : float
         Relative humidity of the air over liquid water [%], 0 to 100.
     surface_temperature_c : float
-        Temperature of the wall, lid or tray [°C], -40 to 80.
+        Temperature of the wall, lid or tray [°C], -40 to 125.
 
     Returns
     -------
@@ -336,11 +336,11 @@ def condensation_margin_k(
     Parameters
     ----------
     air_temperature_c : float
-        Air temperature [°C], -40 to 80.
+        Air temperature [°C], -40 to 125.
     relative_humidity_percent : float
         Relative humidity of the air over liquid water [%], 1e-6 to 100.
     surface_temperature_c : float
-        Temperature of the wall, lid or tray [°C], -40 to 80.
+        Temperature of the wall, lid or tray [°C], -40 to 125.
 
     Returns
     -------
