@@ -1,4 +1,4 @@
-"""What becomes of a message when its turn comes: sent, sent in new words, told in a summary, dropped. Pure."""
+"""What becomes of a message when its turn comes: sent, reworded, told in a summary, or dropped. Pure."""
 
 from __future__ import annotations
 

@@ -1,0 +1,200 @@
+"""Channels to people: anything that apprise can address, and a folder as an inbox.
+
+An address is a secret (it holds tokens and passwords), and apprise's own masking leaves some in clear (the
+headers and the path of a webhook), so no error or log line here ever holds a part of an address.
+"""
+
+from __future__ import annotations
+
+import logging
+import re
+import shutil
+import time
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from datetime import UTC, datetime
+from functools import cache
+from pathlib import Path
+from typing import Any, Protocol
+from urllib.parse import unquote, urlsplit
+
+from monitor.errors import ChannelError
+from monitor.settings.schema import Recipient
+
+FOLDER = "folder://"
+SEND_TIMEOUT_S = 20.0
+SHORTEST_SECRET = 4
+MOST_SECONDS_BETWEEN_SENDS = 1.0
+TITLE_IN_FILE_NAME = 40
+
+
+class Channel(Protocol):
+    """One way to one person."""
+
+    def send(self, title: str, body: str, attachment: Path | None = None) -> None:
+        """Hand over the text, or, with an attachment, a picture; raises ChannelError."""
+
+
+class FolderChannel:
+    """An inbox in a folder: one text file per message, attachments beside it."""
+
+    def __init__(self, folder: Path, clock_ms: Callable[[], int] | None = None) -> None:
+        self._folder, self._count = folder, 0
+        self._clock_ms = clock_ms or (lambda: time.time_ns() // 1_000_000)
+
+    def send(self, title: str, body: str, attachment: Path | None = None) -> None:
+        """Write the message; the file appears whole or not at all."""
+        try:
+            self._folder.mkdir(parents=True, exist_ok=True)
+            self._write(self._free_name(title), title, body, attachment)
+        except OSError as error:
+            raise ChannelError(f"the inbox folder cannot be written: {error.strerror}") from None
+
+    def _free_name(self, title: str) -> Path:
+        at = datetime.fromtimestamp(self._clock_ms() / 1000, UTC)
+        words = re.sub(r"[^\w.-]+", "-", title)[:TITLE_IN_FILE_NAME].strip("-.")
+        while True:
+            self._count += 1
+            name = self._folder / f"{at:%Y%m%dT%H%M%SZ}-{self._count:04}-{words or 'message'}.txt"
+            if not name.exists():
+                return name
+
+    def _write(self, name: Path, title: str, body: str, attachment: Path | None) -> None:
+        if attachment is not None:
+            shutil.copyfile(attachment, name.with_suffix(attachment.suffix))
+        half = name.with_suffix(".part")
+        half.write_text(f"{title}\n\n{body}\n", encoding="utf-8")
+        half.replace(name)
+
+
+@cache
+def _apprise() -> Any:
+    """Apprise, loaded when first used (a fifth of a second), with its log lines kept to ourselves."""
+    import apprise
+
+    own = logging.getLogger("apprise")
+    own.propagate = False
+    own.addHandler(logging.NullHandler())
+    for name in ("urllib3", "requests"):
+        logging.getLogger(name).setLevel(logging.ERROR)
+    return apprise
+
+
+class AppriseChannel:
+    """One apprise address. Text and picture go in calls of their own, so a refused picture loses no text."""
+
+    def __init__(self, address: str, timeout_s: float = SEND_TIMEOUT_S) -> None:
+        apprise = _apprise()
+        asset = apprise.AppriseAsset(
+            app_id="rearing-monitor", app_desc="Rearing monitor", app_url="", storage_mode="memory"
+        )
+        plugin = _plugin(address, asset)
+        if plugin is None:
+            raise ChannelError(problem_with(address) or "the address cannot be used")
+        # Apprise waits 5.5 s between two sends of most services, against floods. The hourly cap and one
+        # sender per person do that here, and the second of two alarms must not wait.
+        plugin.request_rate_per_sec = min(plugin.request_rate_per_sec, MOST_SECONDS_BETWEEN_SENDS)
+        self._service = str(plugin.service_name or plugin.schema())
+        self._secrets, self._timeout_s = tuple(_secrets(address)), timeout_s
+        self._sender = apprise.Apprise(asset=asset)
+        self._sender.add(plugin)
+
+    def send(self, title: str, body: str, attachment: Path | None = None) -> None:
+        """Hand the message to the service; raises ChannelError with a text that holds no secret."""
+        files = None if attachment is None else str(attachment)
+        try:
+            result = self._sender.notify(
+                title=title, body=body, body_format="text", attach=files, timeout=self._timeout_s
+            )
+        except Exception as error:
+            # A plug-in may raise anything; the kind of error says enough, its text may hold the address.
+            raise ChannelError(f"{self._service}: the message was refused ({type(error).__name__})") from None
+        if not result:
+            raise ChannelError(f"{self._service}: {self._reason(result)}")
+
+    def _reason(self, result: Any) -> str:
+        said = [entry.message for entry in result.logs() if str(entry.level) in ("WARNING", "ERROR")]
+        if said:
+            return scrubbed(" ".join(" ".join(said).split()), self._secrets)[:300]
+        return f"the message was not taken ({result.status.name.lower()})"
+
+
+def _plugin(address: str, asset: object = None) -> Any:
+    apprise = _apprise()
+    try:
+        return apprise.Apprise.instantiate(address, asset=asset, suppress_exceptions=True)
+    except Exception:
+        return None
+
+
+def _secrets(address: str) -> Iterator[str]:
+    """Every part of an address that could be a secret: all but the scheme and the words of its options."""
+    rest = address.partition("://")[2]
+    for part in re.split(r"[/:@?&=,;]+", rest):
+        for secret in {part, unquote(part)}:
+            if len(secret) >= SHORTEST_SECRET:
+                yield secret
+
+
+def scrubbed(text: str, secrets: Sequence[str]) -> str:
+    """The text with every secret put out of sight, the longest first."""
+    for secret in sorted(set(secrets), key=len, reverse=True):
+        text = text.replace(secret, "***")
+    return text
+
+
+def problem_with(address: str) -> str | None:
+    """Why an address cannot be used and how to mend it, without the address itself; None when it loads."""
+    scheme, separator, rest = address.strip().partition("://")
+    if not separator or not scheme:
+        return "it is not an address like mailtos://..., tgram://... or folder:///home/me/inbox"
+    if scheme == "folder":
+        path = unquote(urlsplit(address).path)
+        return None if path.startswith("/") else "a folder needs its whole path: folder:///home/me/inbox"
+    if scheme.lower() not in _known_schemes():
+        return "nothing is known that begins in this way; see the list of services of apprise"
+    if not rest or _plugin(address) is None:
+        return (
+            f"the service {scheme.lower()} does not take it; compare it with apprise's page on that service"
+        )
+    return None
+
+
+@cache
+def _known_schemes() -> frozenset[str]:
+    plugins: list[dict[str, Any]] = _apprise().Apprise().details()["schemas"]
+    names = (plugin[kind] or () for plugin in plugins for kind in ("protocols", "secure_protocols"))
+    return frozenset(name for group in names for name in group)
+
+
+def open_channel(address: str) -> Channel:
+    """The channel for an address; raises ChannelError where it cannot be used."""
+    problem = problem_with(address)
+    if problem:
+        raise ChannelError(problem)
+    if address.startswith(FOLDER):
+        return FolderChannel(Path(unquote(urlsplit(address).path)))
+    return AppriseChannel(address)
+
+
+class BrokenChannel:
+    """Stands in for an address that cannot be used: its messages wait, and the error says why."""
+
+    def __init__(self, problem: str) -> None:
+        self._problem = problem
+
+    def send(self, title: str, body: str, attachment: Path | None = None) -> None:  # noqa: ARG002
+        """Always refuses."""
+        raise ChannelError(self._problem)
+
+
+def open_channels(recipients: Sequence[Recipient]) -> tuple[Mapping[str, Channel], Mapping[str, str]]:
+    """All channels by recipient, and the problems by recipient; one bad address does not stop the others."""
+    channels: dict[str, Channel] = {}
+    problems: dict[str, str] = {}
+    for one in recipients:
+        try:
+            channels[one.id] = open_channel(one.address.get_secret_value())
+        except ChannelError as error:
+            problems[one.id] = str(error)
+            channels[one.id] = BrokenChannel(f"the address of {one.id} cannot be used: {error}")
+    return channels, problems
