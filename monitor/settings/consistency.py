@@ -75,6 +75,19 @@ def _unique(settings: Settings) -> Iterator[Finding]:
                 yield Finding((table, index, "id"), found, "an id of its own", "rename one, or remove it")
 
 
+def _names_of_alarms(settings: Settings) -> Iterator[Finding]:
+    """Alarms of the site and of nodes are filed beside those of places, so these names must differ."""
+    taken = {place.id: f"places[{index}]" for index, place in enumerate(settings.places)}
+    for index, node in enumerate(settings.nodes):
+        if node.id in taken:
+            found = f'"{node.id}", which is a place too ({taken[node.id]})'
+            yield Finding(("nodes", index, "id"), found, "a name that no place has", "rename one of the two")
+    names = taken | {node.id: f"nodes[{index}]" for index, node in enumerate(settings.nodes)}
+    if settings.site.id in names:
+        found = f'"{settings.site.id}", which is the id of {names[settings.site.id]} too'
+        yield Finding(("site", "id"), found, "a name that no place and no node has", "rename one of the two")
+
+
 def _reference(location: Location, name: str, known: list[str]) -> Iterator[Finding]:
     if name in known:
         return
@@ -231,6 +244,7 @@ _CHECKS: tuple[Callable[[Settings], Iterator[Finding]], ...] = (
     _certificates,
     _plain_mappings,
     _unique,
+    _names_of_alarms,
     _rooms,
     _node_places,
     _measures,

@@ -63,7 +63,12 @@ def load(path: Path, environ: Mapping[str, str] = os.environ) -> Settings:
 
 def read(path: Path, environ: Mapping[str, str] = os.environ) -> FarmFile:
     """As `load`, with the path and with warnings about secrets."""
-    source = _source(path)
+    return check_text(_text(path), path, environ)
+
+
+def check_text(text: str, path: Path, environ: Mapping[str, str] = os.environ) -> FarmFile:
+    """Check a text as if it stood in the file at `path`, which must exist for its rights and its folder."""
+    source = _parsed(text, path)
     secrets = resolve(source, path, environ)
     settings, errors = validate(secrets.raw)
     problems = [*secrets.problems, *validation_problems(source, errors)]
@@ -76,20 +81,24 @@ def read(path: Path, environ: Mapping[str, str] = os.environ) -> FarmFile:
     return FarmFile(path, settings, tuple(secrets.warnings))
 
 
-def _source(path: Path) -> Source:
+def _text(path: Path) -> str:
     if not path.is_file():
         raise SettingsError([_missing([path])])
     try:
-        text = path.read_text(encoding="utf-8-sig")
-        return Source(path.name, tomllib.loads(text), line_index(text))
-    except tomllib.TOMLDecodeError as error:
-        raise SettingsError([syntax_problem(path.name, text, error)]) from None
+        return path.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
         why = error.strerror if isinstance(error, OSError) else "not UTF-8 text"
         remedy = "correct the rights of the file, or save it as UTF-8 text"
         raise SettingsError(
             [Problem(path.name, "the file", f"not readable ({why})", "UTF-8 text", remedy)]
         ) from None
+
+
+def _parsed(text: str, path: Path) -> Source:
+    try:
+        return Source(path.name, tomllib.loads(text), line_index(text))
+    except tomllib.TOMLDecodeError as error:
+        raise SettingsError([syntax_problem(path.name, text, error)]) from None
 
 
 def _further(settings: Settings, source: Source, known: list[Problem], places_known: bool) -> list[Problem]:

@@ -1,0 +1,147 @@
+"""A look at correct settings with the eyes of somebody who has to sleep: what is missing, what is doubtful.
+
+Nothing here keeps the program from starting; `loading` refuses what does.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Iterator
+from dataclasses import dataclass
+
+from monitor.records import QUANTITIES, Priority, SensorKey
+from monitor.settings.consistency import is_loopback
+from monitor.settings.guarding import KIND_WORDS, NEEDED, PlaceGuard, guards, measured, silent_places
+from monitor.settings.loading import FarmFile
+from monitor.settings.schema import Recipient, Settings
+
+_SHORTEST_STALE_INTERVALS = 1.5
+
+
+@dataclass(frozen=True, slots=True)
+class Review:
+    """Warnings (something should be done), notes (worth knowing), and what each place is guarded for."""
+
+    warnings: tuple[str, ...]
+    notes: tuple[str, ...]
+    guards: tuple[PlaceGuard, ...]
+
+
+def review(file: FarmFile, heard: Collection[SensorKey] = ()) -> Review:
+    """Look over a settings file without problems; `heard` are sensors from which readings have come."""
+    settings = file.settings
+    warnings = [*file.warnings, *_sensor_warnings(settings, heard)]
+    warnings += [warning for check in _WARNINGS for warning in check(settings)]
+    notes = tuple(note for check in _NOTES for note in check(settings))
+    return Review(tuple(warnings), notes, guards(settings, heard))
+
+
+def _sensor_warnings(settings: Settings, heard: Collection[SensorKey]) -> Iterator[str]:
+    placed = {place for node in settings.nodes for place in (node.place, *node.probes.values())}
+    present, unknown = measured(settings, heard), silent_places(settings, heard)
+    for place in settings.places:
+        if place.id not in placed:
+            yield f"{place.id} has no sensor: nothing guards it. Name it in a [[nodes]] table as place."
+            continue
+        missing = [quantity for quantity in NEEDED[place.kind] if quantity not in present.get(place.id, ())]
+        if missing and place.id not in unknown:
+            names = " and ".join(QUANTITIES[quantity].title for quantity in missing)
+            yield f"{place.id}: a {KIND_WORDS[place.kind]} needs {names}, which no sensor in it measures."
+    for node in settings.nodes:
+        if node.place in unknown and not node.measures:
+            yield (
+                f"{node.id} does not say what it measures, and nothing has been heard from it: "
+                f"whether {node.place} has what it needs is not known. Add the key measures."
+            )
+
+
+def _unplaced(settings: Settings) -> Iterator[str]:
+    for node in settings.nodes:
+        if node.place is None and not node.probes:
+            yield f"{node.id} is in no place: its readings are stored but guard nothing. Add the key place."
+        strays = [probe for probe in _declared_probes(node.measures) if probe not in node.probes]
+        for probe in strays if node.place is None else ():
+            yield f"{node.id}: its probe {probe} is in no place. Add it to probes, or give the node a place."
+        if node.out_of_service and node.place is not None:
+            yield f"{node.id} is out of service: {node.place} is guarded only by what else stands in it."
+
+
+def _declared_probes(measures: tuple[str, ...]) -> list[str]:
+    return sorted({name.rpartition("/")[0] for name in measures if "/" in name})
+
+
+def _impatient(settings: Settings) -> Iterator[str]:
+    for node in settings.nodes:
+        limit = node.stale_after_s
+        if limit is not None and limit < _SHORTEST_STALE_INTERVALS * node.interval_s:
+            yield (
+                f"{node.id} sends every {node.interval_s:g} s and counts as silent after {limit:g} s: "
+                "one late message raises an alarm. Set stale_after_s to three intervals or more."
+            )
+
+
+def _people(settings: Settings) -> Iterator[str]:
+    people = settings.recipients
+    if not people:
+        yield "nobody is told anything: there is no [[recipients]] table. Only the sounder and the screen warn."
+        return
+    if not any(Priority.HIGH in person.priorities for person in people):
+        yield "nobody gets high alarms: put high into the priorities of at least one person."
+    if not any(Priority.MEDIUM in person.priorities for person in people):
+        yield "nobody gets medium alarms: put medium into the priorities of at least one person."
+    if settings.report.enabled and not any(person.night_report for person in people):
+        yield "the night report goes to nobody: set night_report = true for one person."
+    yield from _channels(people)
+
+
+def _channels(people: tuple[Recipient, ...]) -> Iterator[str]:
+    addresses = [person.address.get_secret_value() for person in people]
+    if len(set(addresses)) < len(addresses):
+        yield "two recipients have the same address: the second is no help when the first is not seen."
+    kinds = {address.partition(":")[0].lower().rstrip("s") for address in addresses}
+    if len(people) > 1 and len(kinds) == 1:
+        yield (
+            "all recipients are reached through the same kind of service: when that fails, nobody is told. "
+            "Give one of them another kind."
+        )
+
+
+def _open_doors(settings: Settings) -> Iterator[str]:
+    broker = settings.broker
+    if broker.embedded and broker.password is None and not is_loopback(broker.listen):
+        yield (
+            f"the embedded broker listens on {broker.listen} without a password: anyone on that network can "
+            "send readings. Keep the nodes on a network of their own, or set username and password."
+        )
+    if (
+        not broker.embedded
+        and broker.password is not None
+        and not broker.tls
+        and not is_loopback(broker.host)
+    ):
+        yield f"the password goes to {broker.host} unencrypted. Set tls = true if the broker can do it."
+
+
+def _broker_notes(settings: Settings) -> Iterator[str]:
+    if settings.broker.embedded:
+        yield (
+            "the embedded broker keeps nothing while it is off: what nodes send while this program is stopped "
+            "is lost unless they keep it. For a farm that matters use mosquitto."
+        )
+        return
+    yield (
+        "a mosquitto broker keeps messages for this program only with these lines in its configuration: "
+        "persistence true, autosave_interval 1, max_queued_messages 100000 (its default keeps 1000)."
+    )
+
+
+def _people_notes(settings: Settings) -> Iterator[str]:
+    if len(settings.recipients) == 1:
+        yield "only one person is told: if that person sleeps through it, nobody else is. Add a second with order = 2."
+    if settings.messages.heartbeat_url is None:
+        yield "if this computer itself dies, nobody is told. [messages] heartbeat_url lets an outside service notice."
+    if settings.page.public_address is not None and not settings.page.enabled:
+        yield "[page] has a public_address, but the page is off (enabled = false)."
+
+
+_WARNINGS: tuple[Callable[[Settings], Iterator[str]], ...] = (_unplaced, _impatient, _people, _open_doors)
+_NOTES: tuple[Callable[[Settings], Iterator[str]], ...] = (_broker_notes, _people_notes)

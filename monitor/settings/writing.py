@@ -1,0 +1,98 @@
+"""Write `farm.toml`: whole files for `init`, single keys for the page, comments and order kept."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import tomlkit
+from tomlkit.items import AoT, Table
+
+from monitor.errors import UsageError
+from monitor.settings.loading import check_text, read
+from monitor.settings.schema import Settings
+
+_OWNER_ONLY = 0o600
+
+
+def write_file(path: Path, text: str, force: bool = False) -> Path | None:
+    """Write a new settings file; with `force` replace one, and return where the old one is kept."""
+    if path.exists() and not force:
+        raise UsageError(
+            f"{path} is there already, and nothing was changed. "
+            "Use --force to replace it (the old file is kept beside it), or name another with --config."
+        )
+    backup = _keep(path) if path.exists() else None
+    _replace(path, text)
+    return backup
+
+
+def write_secret(path: Path, secret: str) -> None:
+    """Write a secret into a file of its own that only its owner may read."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    _replace(path, secret + "\n", _OWNER_ONLY)
+
+
+def place_node(path: Path, node_id: str, place: str) -> Settings:
+    """Put a node into a place in the file; refuses, and leaves the file as it was, if the result were wrong."""
+
+    def change(document: tomlkit.TOMLDocument) -> None:
+        nodes = document.setdefault("nodes", tomlkit.aot())
+        if not isinstance(nodes, AoT):
+            raise UsageError(
+                f"{path.name}: nodes is not written as [[nodes]] tables; put {node_id} in by hand"
+            )
+        table = next((each for each in nodes if each.get("id") == node_id), None)
+        if table is None:
+            nodes.append(_new_node(node_id, place))
+        else:
+            table["place"] = place
+
+    return edit(path, change)
+
+
+def _new_node(node_id: str, place: str) -> Table:
+    table = tomlkit.table()
+    table.update({"id": node_id, "place": place})
+    table.add(tomlkit.nl())
+    return table
+
+
+def edit(path: Path, change: Callable[[tomlkit.TOMLDocument], Any]) -> Settings:
+    """Change the file through tomlkit; the result is checked before it replaces the file, and a backup is kept."""
+    read(path)
+    document = tomlkit.parse(path.read_text(encoding="utf-8-sig"))
+    change(document)
+    text = tomlkit.dumps(document)
+    settings = check_text(text, path).settings
+    _keep(path)
+    _replace(path, text)
+    return settings
+
+
+def _keep(path: Path) -> Path:
+    """Copy the file beside itself as farm.toml.backup, with its rights."""
+    backup = path.with_name(path.name + ".backup")
+    shutil.copy2(path, backup)
+    return backup
+
+
+def _replace(path: Path, text: str, mode: int | None = None) -> None:
+    """Write beside the file and rename, so that a power cut leaves the old file or the new one."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    rights = mode if mode is not None else path.stat().st_mode & 0o777 if path.exists() else 0o644
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+    try:
+        with os.fdopen(handle, "w", encoding="utf-8") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        Path(name).chmod(rights)
+        Path(name).replace(path)
+    except BaseException:
+        Path(name).unlink(missing_ok=True)
+        raise
