@@ -1,5 +1,7 @@
 """SQLite store: readings and hours, nodes, alarm journal, outbox, commands, logbook, archive queue."""
 
+from monitor.store.archive import ArchiveForwarder
+from monitor.store.archive_queue import ArchiveStatus, ParkedReading
 from monitor.store.connection import Database
 from monitor.store.logbook import WITHDRAWN
 from monitor.store.outbox import OutboxRecord, OutboxState
@@ -8,12 +10,15 @@ from monitor.store.store import Store
 
 __all__ = [
     "WITHDRAWN",
+    "ArchiveForwarder",
+    "ArchiveStatus",
     "Band",
     "Database",
     "Excursion",
     "Extremes",
     "OutboxRecord",
     "OutboxState",
+    "ParkedReading",
     "Series",
     "Store",
     "excursions",

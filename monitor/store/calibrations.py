@@ -46,7 +46,7 @@ class Calibrations:
         """All calibrations of all sensors, each sensor's in the order of their valid-from times."""
         with self._database.read() as connection:
             rows = connection.execute(
-                f"SELECT {_COLUMNS} FROM calibration "
+                f"SELECT {_COLUMNS} FROM calibration "  # noqa: S608
                 "ORDER BY node, probe, quantity, valid_from_ms, calibration_id"
             )
             return tuple(Calibration(SensorKey(*row[:3]), *row[3:]) for row in rows)

@@ -15,7 +15,6 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from monitor.errors import (
-    MonitorError,
     StoreDamaged,
     StoreError,
     StoreFull,
@@ -188,8 +187,3 @@ def _wrong_place(path: Path, create: bool) -> str | None:
     if not create and not path.exists():
         return "there is no database here. To mend: start the service once, or check [store] path."
     return None
-
-
-def describe(error: MonitorError) -> str:
-    """The text of an error in one line, for a status or a journal."""
-    return " ".join(str(error).split())

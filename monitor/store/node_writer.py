@@ -15,7 +15,16 @@ from monitor.records import NodeMessage, NodeStatus, Rejected
 MOST_NODES = 5000
 NOBODY = ""
 _LARGEST = 2**63 - 1
-_COUNTERS = "messages = messages + ?, missing = max(0, missing + ?), duplicates = duplicates + ?"
+_UPDATE = """
+    UPDATE node SET
+        messages = messages + ?1, missing = max(0, missing + ?2), duplicates = duplicates + ?3,
+        conflicts = conflicts + ?4, rejected = rejected + ?5, last_heard_ms = max(last_heard_ms, ?6),
+        silence_limit_s = ifnull(?7, silence_limit_s),
+        boot = iif(?1, ?8, boot), sequence = iif(?1, ?9, sequence), clock_fault = iif(?1, ?10, clock_fault),
+        last_reject_ms = ifnull(?11, last_reject_ms),
+        last_reject_reason = ifnull(?12, last_reject_reason),
+        last_reject_sample = ifnull(?13, last_reject_sample)
+    WHERE node_id = ?14"""
 
 
 def plain(text: str) -> str:
@@ -50,6 +59,19 @@ class _Tally:
     silence_limit_s: float | None = None
     refusal: Rejected | None = None
 
+    def cells(self, conflicts: int, node_id: int) -> tuple[object, ...]:
+        """What `_UPDATE` asks for."""
+        counts = (self.messages, self.missing, self.duplicates, conflicts, self.rejected)
+        last: tuple[object, ...] = (None, None, None)
+        if self.last is not None:
+            fault = None if self.last.clock_fault is None else plain(self.last.clock_fault)
+            last = (_fitting(self.last.boot), _fitting(self.last.sequence), fault)
+        refusal: tuple[object, ...] = (None, None, None)
+        if self.refusal is not None:
+            reason = plain(self.refusal.reason)
+            refusal = (self.refusal.received_ms, reason, self.refusal.sample[:512])
+        return (*counts, self.last_heard_ms, self.silence_limit_s, *last, *refusal, node_id)
+
 
 class NodeWriter:
     """Folds the node facts of one transaction; `flush` writes them."""
@@ -71,6 +93,9 @@ class NodeWriter:
             return False
         tally.messages += 1
         tally.last = message
+        if message.skipped:
+            reason = "; ".join(message.skipped)
+            tally.refusal = Rejected(message.node, "", message.received_ms, reason, b"")
         if message.silence_limit_s is not None:
             tally.silence_limit_s = message.silence_limit_s
         return True
@@ -162,37 +187,11 @@ class NodeWriter:
             "lowest = excluded.lowest, highest = excluded.highest, heard_ms = excluded.heard_ms",
             [(*key, span.lowest, span.highest, at) for key, (span, at) in self._touched.items()],
         )
-        for node, tally in self._tallies.items():
-            self._write(self._memory[node].node_id, tally, conflicts_by_node.get(node, 0))
-
-    def _write(self, node_id: int, tally: _Tally, conflicts: int) -> None:
-        self._connection.execute(
-            f"UPDATE node SET {_COUNTERS}, conflicts = conflicts + ?, rejected = rejected + ?, "  # noqa: S608
-            "last_heard_ms = max(last_heard_ms, ?), silence_limit_s = ifnull(?, silence_limit_s) "
-            "WHERE node_id = ?",
-            (
-                *(tally.messages, tally.missing, tally.duplicates, conflicts, tally.rejected),
-                *(tally.last_heard_ms, tally.silence_limit_s, node_id),
-            ),
-        )
-        if tally.last is not None:
-            self._write_last(node_id, tally.last)
-        if tally.refusal is not None:
-            self._write_refusal(node_id, tally.refusal)
-
-    def _write_last(self, node_id: int, last: NodeMessage) -> None:
-        fault = None if last.clock_fault is None else plain(last.clock_fault)
-        self._connection.execute(
-            "UPDATE node SET boot = ?, sequence = ?, clock_fault = ? WHERE node_id = ?",
-            (_fitting(last.boot), _fitting(last.sequence), fault, node_id),
-        )
-
-    def _write_refusal(self, node_id: int, refusal: Rejected) -> None:
-        self._connection.execute(
-            "UPDATE node SET last_reject_ms = ?, last_reject_reason = ?, last_reject_sample = ? "
-            "WHERE node_id = ?",
-            (refusal.received_ms, plain(refusal.reason), refusal.sample[:512], node_id),
-        )
+        rows = [
+            tally.cells(conflicts_by_node.get(node, 0), self._memory[node].node_id)
+            for node, tally in self._tallies.items()
+        ]
+        self._connection.executemany(_UPDATE, rows)
 
 
 def _fitting(number: int | None) -> int | None:

@@ -12,8 +12,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from monitor.records import MS_PER_HOUR, Flag, FlaggedReading, SensorKey
-from monitor.store import meta
-from monitor.store.sensors import SensorNumbers, to_steps
+from monitor.store import meta, sensors
+from monitor.store.sensors import to_steps
 
 PRUNED_BEFORE = "readings_pruned_before_ms"
 _SUSPECT, _FAIL, _MISSING = int(Flag.SUSPECT), int(Flag.FAIL), int(Flag.MISSING)
@@ -62,79 +62,90 @@ class ReadingCounts:
     conflicts_by_node: dict[str, int] = field(default_factory=dict)
 
 
-class ReadingWriter:
-    """Folds the readings of one transaction; `flush` writes them."""
+@dataclass(slots=True)
+class SensorMemory:
+    """What is remembered of a sensor between batches: readings newer than `newest_ms` need no look-up."""
 
-    def __init__(
-        self, connection: sqlite3.Connection, numbers: SensorNumbers, newest: dict[int, int]
-    ) -> None:
+    sensor_id: int
+    per_unit: int
+    newest_ms: int
+    hour_number: int | None = None
+    hour: Hour = field(default_factory=Hour)
+
+
+Memory = dict[tuple[str, str, str], SensorMemory]
+_Row = tuple[int, int, int | None, int]
+
+
+class ReadingWriter:
+    """Folds the readings of one transaction; `flush` writes what is left."""
+
+    def __init__(self, connection: sqlite3.Connection, memory: Memory, archive_ms: int | None) -> None:
         self.counts = ReadingCounts()
         self._connection = connection
-        self._numbers = numbers
-        self._newest = newest
-        self._rows: dict[tuple[int, int], tuple[int, int, int | None, int]] = {}
+        self._memory = memory
+        self._archive_ms = archive_ms
+        self._rows: list[_Row] = []
         self._hours: dict[tuple[int, int], Hour] = {}
         self._closed_hours: dict[tuple[int, int], bool] = {}
-        self._pruned_before_ms: int | None = None
+        found = meta.get(connection, PRUNED_BEFORE)
+        self._pruned_before_ms = int(found) if found else _SMALLEST
 
     def add(self, readings: Iterable[FlaggedReading]) -> None:
         """Take in readings in their order; those known already are counted and dropped."""
+        memory = self._memory
         for flagged in readings:
             reading = flagged.reading
-            sensor = self._numbers.number(self._connection, reading.sensor)
+            key = reading.sensor
+            sensor = memory.get((key.node, key.probe, key.quantity)) or self._remember(key)
             steps = to_steps(reading.value, sensor.per_unit)
-            self._take(sensor.sensor_id, reading.sensor, reading.at_ms, steps, int(flagged.flag))
+            if reading.at_ms > sensor.newest_ms:
+                if reading.at_ms > _LARGEST:
+                    continue
+                sensor.newest_ms = reading.at_ms
+            elif self._is_known(sensor.sensor_id, key, reading.at_ms, steps):
+                self.counts.duplicates += 1
+                continue
+            self._keep(sensor, reading.at_ms, steps, int(flagged.flag))
 
-    def _take(self, sensor_id: int, key: SensorKey, at_ms: int, steps: int | None, flag: int) -> None:
-        if not _SMALLEST <= at_ms <= _LARGEST:
-            return
-        if at_ms > self._newest_of(sensor_id):
-            self._newest[sensor_id] = at_ms
-        elif self._known(sensor_id, key, at_ms, steps):
-            self.counts.duplicates += 1
-            return
+    def _keep(self, sensor: SensorMemory, at_ms: int, steps: int | None, flag: int) -> None:
         if steps is None and flag != _MISSING:
             flag = _FAIL
-        self._rows[sensor_id, at_ms] = (sensor_id, at_ms, steps, flag)
-        hour = (sensor_id, at_ms // MS_PER_HOUR)
-        folded = self._hours.get(hour)
-        if folded is None:
-            folded = self._hours[hour] = Hour()
-        folded.add(steps, flag)
+        self._rows.append((sensor.sensor_id, at_ms, steps, flag))
+        number = at_ms // MS_PER_HOUR
+        if number != sensor.hour_number:
+            sensor.hour_number = number
+            sensor.hour = self._hours.setdefault((sensor.sensor_id, number), Hour())
+        sensor.hour.add(steps, flag)
 
-    def _newest_of(self, sensor_id: int) -> int:
-        newest = self._newest.get(sensor_id)
-        if newest is None:
-            row = self._connection.execute(
-                "SELECT max(at_ms) FROM reading WHERE sensor_id = ?", (sensor_id,)
-            ).fetchone()
-            newest = self._newest[sensor_id] = _SMALLEST - 1 if row[0] is None else row[0]
-        if newest < self._pruned_before():
-            return self._pruned_before()
-        return newest
+    def _remember(self, key: SensorKey) -> SensorMemory:
+        row = sensors.find_or_add(self._connection, key)
+        newest = self._connection.execute(
+            "SELECT max(at_ms) FROM reading WHERE sensor_id = ?", (row.sensor_id,)
+        ).fetchone()[0]
+        floor_ms = self._pruned_before_ms - 1
+        newest_ms = floor_ms if newest is None else max(floor_ms, newest)
+        sensor = SensorMemory(row.sensor_id, row.per_unit, newest_ms)
+        self._memory[key.node, key.probe, key.quantity] = sensor
+        return sensor
 
-    def _known(self, sensor_id: int, key: SensorKey, at_ms: int, steps: int | None) -> bool:
-        mine = self._rows.get((sensor_id, at_ms))
-        kept = (mine[2],) if mine else self._stored(sensor_id, at_ms)
+    def _is_known(self, sensor_id: int, key: SensorKey, at_ms: int, steps: int | None) -> bool:
+        if at_ms < _SMALLEST:
+            return True
+        self._write_rows()
+        kept = self._connection.execute(
+            "SELECT value FROM reading WHERE sensor_id = ? AND at_ms = ?", (sensor_id, at_ms)
+        ).fetchone()
         if kept is None:
-            return self._is_closed(sensor_id, at_ms)
+            return at_ms < self._pruned_before_ms and self._is_closed(sensor_id, at_ms // MS_PER_HOUR)
         if kept[0] != steps:
             self.counts.conflicts += 1
             by_node = self.counts.conflicts_by_node
             by_node[key.node] = by_node.get(key.node, 0) + 1
         return True
 
-    def _stored(self, sensor_id: int, at_ms: int) -> tuple[int | None] | None:
-        row: tuple[int | None] | None = self._connection.execute(
-            "SELECT value FROM reading WHERE sensor_id = ? AND at_ms = ?", (sensor_id, at_ms)
-        ).fetchone()
-        return row
-
-    def _is_closed(self, sensor_id: int, at_ms: int) -> bool:
+    def _is_closed(self, sensor_id: int, hour: int) -> bool:
         """True for an hour whose raw readings were pruned: its summary is final, or it would count twice."""
-        hour = at_ms // MS_PER_HOUR
-        if at_ms >= self._pruned_before():
-            return False
         closed = self._closed_hours.get((sensor_id, hour))
         if closed is None:
             row = self._connection.execute(
@@ -145,16 +156,9 @@ class ReadingWriter:
             closed = self._closed_hours[sensor_id, hour] = bool(row[0])
         return closed
 
-    def _pruned_before(self) -> int:
-        if self._pruned_before_ms is None:
-            found = meta.get(self._connection, PRUNED_BEFORE)
-            self._pruned_before_ms = int(found) if found else _SMALLEST - 1
-        return self._pruned_before_ms
-
-    def flush(self, archive_ms: int | None) -> ReadingCounts:
-        """Write all that was folded; with `archive_ms` (the time now) also queue it for the archive."""
-        rows = list(self._rows.values())
-        self._connection.executemany("INSERT INTO reading VALUES(?, ?, ?, ?)", rows)
+    def flush(self) -> ReadingCounts:
+        """Write what was folded and is not written yet."""
+        self._write_rows()
         self._connection.executemany(
             _UPSERT_HOUR,
             [
@@ -162,10 +166,18 @@ class ReadingWriter:
                 for key, hour in self._hours.items()
             ],
         )
-        if archive_ms is not None:
+        for sensor in self._memory.values():
+            sensor.hour_number = None
+        return self.counts
+
+    def _write_rows(self) -> None:
+        if not self._rows:
+            return
+        self._connection.executemany("INSERT INTO reading VALUES(?, ?, ?, ?)", self._rows)
+        if self._archive_ms is not None:
             self._connection.executemany(
                 "INSERT INTO archive_queue(sensor_id, at_ms, value, flag, queued_ms) VALUES(?, ?, ?, ?, ?)",
-                [(*row, archive_ms) for row in rows if row[2] is not None],
+                [(*row, self._archive_ms) for row in self._rows if row[2] is not None],
             )
-        self.counts.stored = len(rows)
-        return self.counts
+        self.counts.stored += len(self._rows)
+        self._rows.clear()

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from monitor.records import QUANTITIES, SensorKey
 
 _PER_UNIT_OF_UNKNOWN = 10_000
-_LARGEST_STEPS = 10**12
+LARGEST_STEPS = 10**12
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,9 +30,7 @@ def per_unit(quantity: str) -> int:
 def to_steps(value: float, steps_in_unit: int) -> int | None:
     """A value as a whole number of steps; None for one that is not finite or absurdly large."""
     steps = value * steps_in_unit
-    if not math.isfinite(steps) or abs(steps) > _LARGEST_STEPS:
-        return None
-    return round(steps)
+    return round(steps) if -LARGEST_STEPS <= steps <= LARGEST_STEPS else None
 
 
 def from_steps(steps: int | None, steps_in_unit: int) -> float:
@@ -40,21 +38,9 @@ def from_steps(steps: int | None, steps_in_unit: int) -> float:
     return math.nan if steps is None else steps / steps_in_unit
 
 
-class SensorNumbers:
-    """Numbers of sensors, remembered. `forget` after a transaction that failed or another writer."""
-
-    def __init__(self) -> None:
-        self._known: dict[SensorKey, SensorRow] = {}
-
-    def number(self, connection: sqlite3.Connection, key: SensorKey) -> SensorRow:
-        """The row of a sensor; written on its first reading."""
-        row = self._known.get(key) or find(connection, key) or _add(connection, key)
-        self._known[key] = row
-        return row
-
-    def forget(self) -> None:
-        """Read from the file again next time."""
-        self._known.clear()
+def find_or_add(connection: sqlite3.Connection, key: SensorKey) -> SensorRow:
+    """The row of a sensor; written on its first reading."""
+    return find(connection, key) or _add(connection, key)
 
 
 def _add(connection: sqlite3.Connection, key: SensorKey) -> SensorRow:

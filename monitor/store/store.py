@@ -9,6 +9,7 @@ from typing import Self, TextIO
 
 from monitor.records import Batch, CommitResult, SensorKey
 from monitor.store import export, maintenance
+from monitor.store.archive_queue import ArchiveQueue
 from monitor.store.backup import backup
 from monitor.store.calibrations import Calibrations
 from monitor.store.commands import Commands
@@ -34,6 +35,7 @@ class Store:
 
     def __init__(self, database: Database, archive: bool = False) -> None:
         self.database = database
+        self.archive_queue = ArchiveQueue(database)
         self.calibrations = Calibrations(database)
         self.commands = Commands(database)
         self.journal = Journal(database)

@@ -5,11 +5,10 @@ from __future__ import annotations
 import sqlite3
 
 from monitor.records import Batch, CommitResult
-from monitor.store import commands, journal, outbox
+from monitor.store import archive_queue, commands, journal, outbox
 from monitor.store.connection import Database
 from monitor.store.node_writer import NodeMemory, NodeWriter
-from monitor.store.reading_writer import ReadingWriter
-from monitor.store.sensors import SensorNumbers
+from monitor.store.reading_writer import Memory, ReadingWriter
 
 
 class BatchWriter:
@@ -21,8 +20,7 @@ class BatchWriter:
     def __init__(self, database: Database, archive: bool) -> None:
         self.archive = archive
         self._database = database
-        self._numbers = SensorNumbers()
-        self._newest: dict[int, int] = {}
+        self._sensors: Memory = {}
         self._nodes: dict[str, NodeMemory] = {}
         self._data_version = -1
 
@@ -38,8 +36,7 @@ class BatchWriter:
 
     def forget(self) -> None:
         """Drop the memory; it is read from the file again."""
-        self._numbers.forget()
-        self._newest.clear()
+        self._sensors.clear()
         self._nodes.clear()
 
     def _notice_others(self, connection: sqlite3.Connection) -> None:
@@ -49,8 +46,10 @@ class BatchWriter:
             self._data_version = found
 
     def _write(self, connection: sqlite3.Connection, batch: Batch) -> CommitResult:
+        if not self.archive:
+            archive_queue.forget_history(connection)
         nodes = NodeWriter(connection, self._nodes)
-        readings = ReadingWriter(connection, self._numbers, self._newest)
+        readings = ReadingWriter(connection, self._sensors, batch.now_ms if self.archive else None)
         duplicate_messages = 0
         for flagged in batch.messages:
             duplicate_messages += not nodes.heard(flagged.message)
@@ -59,7 +58,7 @@ class BatchWriter:
             nodes.said(status)
         for rejected in batch.rejected:
             nodes.refused(rejected)
-        counts = readings.flush(batch.now_ms if self.archive else None)
+        counts = readings.flush()
         nodes.flush(counts.conflicts_by_node)
         _write_alarms(connection, batch)
         return CommitResult(counts.stored, duplicate_messages, counts.duplicates, counts.conflicts)

@@ -1,0 +1,189 @@
+"""Sends every stored reading to the archive server, in its own thread with its own connection to the store.
+
+What the server took is kept in the queue for `settle_s` more: some servers answer before their disk has the
+data and lose it when they are killed. When contact is lost, all that is kept is sent again; a point sent
+twice is the same point. A restart of the server that nobody notices (quicker than one look each `poll_s`) is
+the one case this does not cover.
+"""
+
+from __future__ import annotations
+
+import random
+import threading
+import time
+from collections import deque
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from monitor.errors import MonitorError
+from monitor.settings.schema import ArchiveSettings
+from monitor.store.archive_client import ArchiveClient
+from monitor.store.archive_lines import Answer, Verdict, line
+from monitor.store.archive_queue import ArchiveQueue, ArchiveStatus, QueuedReading
+from monitor.store.connection import open_database
+
+
+@dataclass(frozen=True, slots=True)
+class Pace:
+    """Waiting times of the forwarder, in seconds."""
+
+    poll_s: float = 1.0
+    settle_s: float = 30.0
+    first_delay_s: float = 1.0
+    longest_delay_s: float = 300.0
+    person_delay_s: float = 300.0
+
+
+@dataclass(slots=True)
+class _Delivery:
+    """What became of one batch."""
+
+    answer: Answer = field(default_factory=lambda: Answer(Verdict.STORED))
+    accepted: int = 0
+    parked: list[tuple[int, str]] = field(default_factory=list)
+    statuses: set[int] = field(default_factory=set)
+
+
+class ArchiveForwarder:
+    """Start it beside the service; it never makes the service wait, and `stop` ends it within a request."""
+
+    def __init__(
+        self, store_path: Path, settings: ArchiveSettings, site: str, pace: Pace | None = None
+    ) -> None:
+        self._path = store_path
+        self._settings = settings
+        self._site = site
+        self._pace = pace or Pace()
+        self._stopping = threading.Event()
+        self._thread = threading.Thread(target=self._run, name="archive", daemon=True)
+        self._trouble = ""
+
+    def start(self) -> None:
+        """Begin to send."""
+        self._thread.start()
+
+    def stop(self, timeout_s: float = 20.0) -> None:
+        """End after the request that is under way."""
+        self._stopping.set()
+        if self._thread.is_alive():
+            self._thread.join(timeout_s)
+
+    def status(self) -> ArchiveStatus:
+        """How far behind the archive is, read from the store with a connection of its own."""
+        database = open_database(self._path, create=False, read_only=True, check=False)
+        try:
+            found = ArchiveQueue(database).status()
+        finally:
+            database.close()
+        error = self._trouble or found.last_error
+        return ArchiveStatus(found.waiting, found.oldest_waiting_ms, found.parked, error)
+
+    def _run(self) -> None:
+        while not self._stopping.is_set():
+            try:
+                self._work()
+            except MonitorError as error:
+                self._trouble = str(error)
+                self._stopping.wait(self._pace.person_delay_s / 10)
+
+    def _work(self) -> None:
+        database = open_database(self._path, create=False, check=False)
+        try:
+            client = ArchiveClient(self._settings)
+            try:
+                turns = Turns(ArchiveQueue(database), client, self._settings.batch, self._site, self._pace)
+                self._trouble = ""
+                while not self._stopping.is_set():
+                    self._stopping.wait(turns.turn())
+            finally:
+                client.close()
+        finally:
+            database.close()
+
+
+class Turns:
+    """The work of the forwarder, one request or one look at a time; each gives the seconds until the next."""
+
+    def __init__(self, queue: ArchiveQueue, client: ArchiveClient, batch: int, site: str, pace: Pace) -> None:
+        self._queue = queue
+        self._client = client
+        self._batch = batch
+        self._site = site
+        self._pace = pace
+        self._sent = queue.start()
+        self._unsettled: deque[tuple[float, int]] = deque()
+        self._failures = 0
+
+    def turn(self) -> float:
+        """Send the next batch, or look after what was sent; gives the seconds to wait before the next turn."""
+        rows = self._queue.after(self._sent, self._batch)
+        if not rows:
+            return self._idle()
+        delivery = self._deliver(rows)
+        if delivery.answer.verdict is not Verdict.STORED:
+            return self._put_off(delivery.answer)
+        self._failures = 0
+        self._sent = rows[-1].seq
+        self._unsettled.append((time.monotonic(), self._sent))
+        self._queue.taken(self._sent, self._settled(), delivery.parked, _now_ms())
+        return 0.0
+
+    def _idle(self) -> float:
+        if self._unsettled and not self._client.answers():
+            return self._put_off(Answer(Verdict.NO_CONTACT, "the archive server does not answer"))
+        if self._unsettled and self._is_settled():
+            self._queue.taken(self._sent, self._settled())
+        if self._queue.queue_history(_now_ms(), self._batch):
+            return 0.0
+        return self._pace.poll_s
+
+    def _is_settled(self) -> bool:
+        return time.monotonic() - self._unsettled[0][0] >= self._pace.settle_s
+
+    def _settled(self) -> int:
+        settled = -1
+        while self._unsettled and self._is_settled():
+            settled = self._unsettled.popleft()[1]
+        return settled
+
+    def _put_off(self, answer: Answer) -> float:
+        if answer.verdict is Verdict.NO_CONTACT:
+            self._unsettled.clear()
+            self._sent = self._queue.start()
+        self._queue.failed(self._sent, answer.reason)
+        if answer.verdict is Verdict.NEEDS_PERSON:
+            return self._pace.person_delay_s
+        if answer.retry_after_s is not None:
+            return answer.retry_after_s
+        grown = self._pace.first_delay_s * 2.0 ** min(self._failures, 30)
+        self._failures += 1
+        return min(grown, self._pace.longest_delay_s) * random.uniform(0.5, 1.0)
+
+    def _deliver(self, rows: Sequence[QueuedReading]) -> _Delivery:
+        delivery = _Delivery()
+        self._halve(rows, delivery)
+        nothing_taken = len(rows) > 1 and len(delivery.parked) == len(rows)
+        if nothing_taken and delivery.statuses == {400}:
+            told = delivery.parked[0][1]
+            reason = f"the archive server refuses every reading ({told}); look at [archive] in the settings"
+            delivery.answer = Answer(Verdict.NEEDS_PERSON, reason)
+        return delivery
+
+    def _halve(self, rows: Sequence[QueuedReading], delivery: _Delivery) -> None:
+        """Send; where the data is refused, send each half, down to the one reading that is at fault."""
+        answer = self._client.send([line(self._site, row) for row in rows])
+        if answer.verdict is not Verdict.REFUSED_DATA:
+            delivery.answer = answer
+        elif len(rows) == 1:
+            delivery.parked.append((rows[0].seq, answer.reason))
+            delivery.statuses.add(answer.status)
+        else:
+            middle = len(rows) // 2
+            for half in (rows[:middle], rows[middle:]):
+                if delivery.answer.verdict is Verdict.STORED:
+                    self._halve(half, delivery)
+
+
+def _now_ms() -> int:
+    return time.time_ns() // 1_000_000
