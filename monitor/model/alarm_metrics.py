@@ -61,7 +61,7 @@ def health(
     start_ms, end_ms : int
         the period, its end excluded [ms]
     interval_s : float or mapping of str to float
-        reporting interval of the sensors behind the alarms [s], one for all or by alarm id (60 s where missing)
+        reporting interval of the sensors behind the alarms [s], for all or by alarm id (else 60 s)
 
     Returns
     -------

@@ -60,7 +60,7 @@ def observe(state: AlarmState, rule: AlarmRule, sample: Sample, max_gap_s: float
     changing = excess <= -rule.deadband if state.active else beyond
     if not changing:
         return _quiet(state, at_ms, value, beyond, excess, rule)
-    resumes = state.last_value is not None and _changes(state, rule, state.last_value)
+    resumes = points_to_change(state, rule, state.last_value)
     step_s = (at_ms - last_at_ms) / MS_PER_SECOND if resumes and last_at_ms is not None else 0.0
     progress_s = (state.progress_s if resumes else 0.0) + (step_s if step_s <= max_gap_s else 0.0)
     return _pending(state, rule, at_ms, value, progress_s, resumes)
@@ -70,7 +70,23 @@ def _excess(rule: AlarmRule, value: float) -> float:
     return value - rule.setpoint if rule.side is Side.HIGH else rule.setpoint - value
 
 
-def _changes(state: AlarmState, rule: AlarmRule, value: float) -> bool:
+def points_to_change(state: AlarmState, rule: AlarmRule, value: float | None) -> bool:
+    """Whether a value speaks for the other live condition: back inside while active, beyond while not.
+
+    Parameters
+    ----------
+    state, rule : AlarmState, AlarmRule
+        the alarm and its rule
+    value : float or None
+        in the unit of the setpoint; None speaks for nothing
+
+    Returns
+    -------
+    bool
+        True where a delay runs on it
+    """
+    if value is None:
+        return False
     excess = _excess(rule, value)
     return excess <= -rule.deadband if state.active else excess > 0
 

@@ -1,7 +1,8 @@
 """What moves an alarm: samples, staleness, the clock, and requests by a person or the system.
 
 Late data moves the live condition at once, but the status only follows when a reading that is not late
-agrees, or when the data goes stale: a past that is over never announces, and is handed back as an Excursion.
+agrees, or when the data goes stale. An excursion whose last reading is back inside is not announced any
+more: a past that is over is handed back as an Excursion.
 The states and what leads from one to the other are in `alarm_table`.
 """
 
@@ -27,7 +28,7 @@ from monitor.model.alarm_table import (
     carry_out,
     fire,
 )
-from monitor.model.alarm_timing import Sample, observe
+from monitor.model.alarm_timing import Sample, observe, points_to_change
 from monitor.records import (
     MS_PER_DAY,
     MS_PER_SECOND,
@@ -272,7 +273,8 @@ def _agrees(state: AlarmState) -> bool:
 def _settle(
     state: AlarmState, rule: AlarmRule, now_ms: int, reason: str
 ) -> tuple[AlarmState, tuple[Transition, ...]]:
-    if _agrees(state):
+    coming_back = state.active and points_to_change(state, rule, state.last_value)
+    if _agrees(state) or coming_back:
         return state, ()
     event = AlarmEvent.ACTIVATE if state.active else AlarmEvent.CLEAR
     cause = Cause(now_ms, state.last_at_ms or now_ms, reason=reason)
@@ -287,7 +289,7 @@ def _beneath(flip: AlarmState, rule: AlarmRule, now_ms: int, reason: str) -> Tra
 
 def _found_late(state: AlarmState, flips: list[AlarmState]) -> Iterator[Excursion]:
     """Excursions among the flips that ended without having been announced."""
-    told = state.status in ANNOUNCED
+    told = state.active and state.status in ANNOUNCED
     for flip in flips:
         if flip.active:
             continue

@@ -88,8 +88,8 @@ def _unsent() -> AlarmRule:
 def _archive(lag_hours: float) -> AlarmRule:
     texts = (
         "The archive does not take readings. Nothing is lost: they wait on this computer.",
-        "See whether the archive server runs and the network reaches it; `rearing-monitor nodes` shows its last "
-        "answer.",
+        "See whether the archive server runs and the network reaches it; `rearing-monitor nodes` shows "
+        "its last answer.",
         "",
     )
     limits = (lag_hours, lag_hours / 2, 600.0, 600.0)
@@ -100,8 +100,8 @@ def _of_node(node: Watched) -> list[AlarmRule]:
     silent_min = node.silence_limit_s / 60
     texts = (
         "Nobody is watching what this node measures.",
-        "Look at its supply, its lead and its light. If it lives, look at the network; until it is back, check "
-        "the place by hand.",
+        "Look at its supply, its lead and its light. If it lives, look at the network; until it is back, "
+        "check the place by hand.",
         MAINS,
     )
     limits = (silent_min, silent_min / 4, 180.0, 300.0)

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from monitor.errors import UnknownTransition, UsageError
-from monitor.model.alarm_timing import suppression_until
+from monitor.model.alarm_timing import points_to_change, suppression_until
 from monitor.model.alarms import (
     TABLE,
     Sample,
@@ -385,6 +385,16 @@ def test_late_data_that_nothing_follows_announces_when_it_goes_stale() -> None:
     assert "late" in journal[0].reason
 
 
+def test_a_backlog_whose_last_reading_is_back_inside_waits_for_the_off_delay() -> None:
+    batch = minutes(44, 44, 44, 44, 40)
+    result = advance_many(FRESH, RULE, batch, batch[-1].at_ms, GAP_S)
+    assert (result.state.active, result.transitions) == (True, ())
+    over, journal = feed(result.state, minutes(*[40] * 5, start=5))
+    assert (over.active, over.status, journal) == (False, AlarmStatus.NORMAL, [])
+    again, journal = feed(result.state, minutes(44, start=5))
+    assert (again.status, [t.announces for t in journal]) == (AlarmStatus.UNACKNOWLEDGED, [True])
+
+
 def test_an_announced_alarm_that_went_on_and_off_in_a_backlog_says_only_how_it_ended() -> None:
     batch = minutes(*[40] * 6, *[44] * 3, *[40] * 6, start=3)
     result = advance_many(active(), RULE, batch, batch[-1].at_ms, GAP_S)
@@ -456,7 +466,7 @@ def act(
     return request(state, rule, AlarmEvent(str(what)), now_ms, "worker", until_ms=now_ms + MS_PER_HOUR)
 
 
-def check_invariants(state: AlarmState, fresh: bool) -> None:
+def check_invariants(state: AlarmState, fresh: bool, back_inside: bool) -> None:
     status = state.status
     owed = status in (AlarmStatus.UNACKNOWLEDGED, AlarmStatus.RETURNED_UNACKNOWLEDGED)
     assert state.acknowledged is not owed
@@ -464,8 +474,11 @@ def check_invariants(state: AlarmState, fresh: bool) -> None:
     hidden = (AlarmStatus.SHELVED, AlarmStatus.SUPPRESSED_BY_DESIGN)
     assert state.shelved_until_ms is None or status in hidden
     overlay = (*hidden, AlarmStatus.OUT_OF_SERVICE)
-    if fresh and status not in overlay:
-        assert state.active is (status in (AlarmStatus.UNACKNOWLEDGED, AlarmStatus.ACKNOWLEDGED))
+    standing = status in (AlarmStatus.UNACKNOWLEDGED, AlarmStatus.ACKNOWLEDGED)
+    if fresh and status not in overlay and not back_inside:
+        assert state.active is standing
+    if fresh and standing:
+        assert state.active
 
 
 @settings(max_examples=150, deadline=None)
@@ -486,7 +499,8 @@ def test_no_sequence_leaves_the_table(
             assert state == kept
             continue
         journal.extend(transitions)
-        check_invariants(state, fresh=action[0] == "value" and state.last_at_ms == now_ms)
+        fresh = action[0] == "value" and state.last_at_ms == now_ms
+        check_invariants(state, fresh, points_to_change(state, rule, state.last_value))
     chain = [AlarmStatus.NORMAL, *(t.after for t in journal)]
     assert all(t.before is before for t, before in zip(journal, chain, strict=False))
     assert all(TABLE[t.before, t.event] is t.after for t in journal)
