@@ -38,6 +38,17 @@ class Number(SpeciesTable):
         return self
 
 
+class LoganShape(SpeciesTable):
+    """A Logan-10 curve in place of the degree-day line; the constant is then days at the full rate."""
+
+    rate_max: Number
+    rate_base: Number
+    rho_per_c: Number
+    base_c: Number
+    maximum_c: Number
+    delta_c: Number
+
+
 class StageParameters(SpeciesTable):
     """Development of one stage: threshold, thermal constant, spread, and which temperature drives it."""
 
@@ -45,7 +56,11 @@ class StageParameters(SpeciesTable):
     thermal_constant_dd: Number
     log_sd: Number
     upper_threshold_c: Number | None = None
+    cutoff: Literal["horizontal", "vertical", "intermediate"] = "horizontal"
     temperature_of: Literal["air", "substrate"] = "air"
+    logan: LoganShape | None = None
+    survival_low: Number | None = None
+    survival_high: Number | None = None
 
 
 class SpeciesHead(SpeciesTable):
@@ -75,9 +90,11 @@ class AlarmDefault(SpeciesTable):
     source: str = ""
 
     @model_validator(mode="after")
-    def _known_quantity(self) -> Self:
+    def _known_and_sourced(self) -> Self:
         if self.quantity not in QUANTITIES:
             raise ValueError(f"quantity {self.quantity!r} is not known; known: {', '.join(QUANTITIES)}")
+        if self.mark in ("published", "cited") and not self.source:
+            raise ValueError(f"a {self.mark} setpoint needs its source")
         return self
 
 
