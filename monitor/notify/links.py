@@ -82,7 +82,7 @@ def verify(token: str, key: bytes, now_ms: int) -> Claim:
 
 
 def redeem(token: str, key: bytes, now_ms: int, spend: Callable[[str, int], bool]) -> Claim:
-    """Verify and use up a token; `spend(nonce, expires_ms)` is True only the first time. Raises UsageError."""
+    """Verify and use up a token; `spend(nonce, expires_ms)` is True only once. Raises UsageError."""
     claim = verify(token, key, now_ms)
     if not spend(claim.nonce, claim.expires_ms):
         raise UsageError(_SPENT)

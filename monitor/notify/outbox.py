@@ -6,8 +6,8 @@ The twin serves the tests, and takes new messages while the disk is full: `SafeO
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import Protocol, TypeVar
 
 from monitor.errors import StoreError
@@ -15,52 +15,36 @@ from monitor.records import OutboxMessage
 
 Result = TypeVar("Result")
 
-WAITING, SENT, SUPERSEDED, FOLDED = "waiting", "sent", "superseded", "folded"
 IN_SUMMARY = "told in a summary"
 
 
-class OutboxRow(Protocol):
-    """A message with what became of it: waiting, sent, superseded or folded, and when."""
-
-    @property
-    def message(self) -> OutboxMessage:
-        """The message; after superseding, its `last_error` holds the reason."""
-
-    @property
-    def state(self) -> str:
-        """One of the four words above."""
-
-    @property
-    def finished_ms(self) -> int | None:
-        """When it stopped waiting."""
-
-
 class OutboxStore(Protocol):
-    """Messages with their fate, as the database keeps them."""
+    """Messages with their fate, the oldest first.
 
-    def add(self, messages: Iterable[OutboxMessage]) -> Sequence[int]:
-        """Keep new messages; gives their numbers."""
+    A message *waits* until it is sent or superseded. Rows about an alarm come back with `sent_ms` and
+    `superseded` (the reason) filled in.
+    """
 
-    def waiting(self, recipient: str | None = None) -> Sequence[OutboxMessage]:
-        """All that is not sent yet, due or not, oldest first."""
+    def add(self, messages: Sequence[OutboxMessage]) -> None:
+        """Keep new messages."""
 
-    def sent(self, message_id: int, now_ms: int) -> None:
-        """The channel has taken the message."""
+    def waiting(self) -> Sequence[OutboxMessage]:
+        """All waiting messages, due or not."""
 
-    def failed(self, message_id: int, error: str, next_attempt_ms: int) -> None:
-        """The channel has not taken it: count the attempt, keep the error, try again then."""
-
-    def superseded(self, message_ids: Iterable[int], now_ms: int, reason: str) -> None:
-        """These are not wanted any more; the rows stay, with the reason."""
-
-    def folded(self, message_ids: Iterable[int], summary: OutboxMessage, now_ms: int) -> int:
-        """Put one summary in the place of several messages, all or nothing; gives its number."""
+    def messages_for(self, alarm_id: str) -> Sequence[OutboxMessage]:
+        """Messages about one alarm, whatever became of them."""
 
     def sent_since(self, recipient: str, since_ms: int) -> int:
-        """How many messages have gone out to a recipient from that time on."""
+        """How many messages have gone out to a recipient at or after `since_ms`."""
 
-    def history(self, since_ms: int, alarm_id: str | None = None) -> Sequence[OutboxRow]:
-        """Messages written from that time on, in their order."""
+    def mark_sent(self, message_id: int, now_ms: int) -> None:
+        """The channel has taken the message."""
+
+    def mark_failed(self, message_id: int, error: str, next_attempt_ms: int) -> None:
+        """The channel has not taken it: count the attempt, keep the error, try again then."""
+
+    def supersede(self, message_id: int, reason: str, now_ms: int) -> None:
+        """The message is not wanted any more; the row stays, with the reason."""
 
 
 def is_waiting(message: OutboxMessage) -> bool:
@@ -68,98 +52,63 @@ def is_waiting(message: OutboxMessage) -> bool:
     return message.sent_ms is None and not message.superseded
 
 
-def told_rows(rows: Sequence[OutboxRow]) -> tuple[OutboxMessage, ...]:
-    """The rows as messages whose `sent_ms` and `superseded` are filled in."""
-    return tuple(_with_fate(row) for row in rows)
-
-
-def _with_fate(row: OutboxRow) -> OutboxMessage:
-    if row.state == SENT:
-        return replace(row.message, sent_ms=row.finished_ms)
-    if row.state == FOLDED:
-        return replace(row.message, superseded=IN_SUMMARY)
-    if row.state == SUPERSEDED:
-        return replace(row.message, superseded=row.message.last_error or SUPERSEDED)
-    return row.message
-
-
-@dataclass(frozen=True, slots=True)
-class MemoryRow:
-    """A row of the twin."""
-
-    message: OutboxMessage
-    state: str = WAITING
-    finished_ms: int | None = None
-
-
 class MemoryOutbox:
     """An outbox in memory. Its message numbers are negative, so they never meet those of the database."""
 
     def __init__(self) -> None:
-        self._rows: dict[int, MemoryRow] = {}
-        self._lock = threading.RLock()
+        self._messages: dict[int, OutboxMessage] = {}
+        self._lock = threading.Lock()
 
-    def _kept(self, wanted: Callable[[MemoryRow], bool]) -> list[MemoryRow]:
+    def _kept(self, wanted: Callable[[OutboxMessage], bool]) -> list[OutboxMessage]:
         with self._lock:
-            return [row for row in self._rows.values() if wanted(row)]
+            return [one for one in self._messages.values() if wanted(one)]
 
-    def _change(self, message_id: int, change: Callable[[MemoryRow], MemoryRow]) -> None:
+    def _change(self, message_id: int, change: Callable[[OutboxMessage], OutboxMessage]) -> None:
         with self._lock:
-            row = self._rows.get(message_id)
-            if row is not None and row.state == WAITING:
-                self._rows[message_id] = change(row)
+            message = self._messages.get(message_id)
+            if message is not None and is_waiting(message):
+                self._messages[message_id] = change(message)
 
-    def add(self, messages: Iterable[OutboxMessage]) -> tuple[int, ...]:
-        """Keep new messages; gives their numbers."""
+    def add(self, messages: Sequence[OutboxMessage]) -> None:
+        """Keep new messages."""
         with self._lock:
-            return tuple(self._add(message) for message in messages)
+            for message in messages:
+                number = -len(self._messages) - 1
+                self._messages[number] = replace(message, message_id=number)
 
-    def _add(self, message: OutboxMessage) -> int:
-        number = -len(self._rows) - 1
-        self._rows[number] = MemoryRow(replace(message, message_id=number))
-        return number
+    def waiting(self) -> list[OutboxMessage]:
+        """All waiting messages."""
+        return self._kept(is_waiting)
 
-    def waiting(self, recipient: str | None = None) -> list[OutboxMessage]:
-        """All that is not sent yet, oldest first."""
-        rows = self._kept(lambda row: row.state == WAITING and recipient in (None, row.message.recipient))
-        return [row.message for row in rows]
+    def messages_for(self, alarm_id: str) -> list[OutboxMessage]:
+        """Messages about one alarm."""
+        return self._kept(lambda one: one.alarm_id == alarm_id)
 
-    def sent(self, message_id: int, now_ms: int) -> None:
-        """The channel has taken the message."""
-        self._change(message_id, lambda row: MemoryRow(_tried(row.message, "", 0), SENT, now_ms))
-
-    def failed(self, message_id: int, error: str, next_attempt_ms: int) -> None:
-        """Count the attempt, keep the error, try again then."""
-        self._change(message_id, lambda row: MemoryRow(_tried(row.message, error, next_attempt_ms)))
-
-    def superseded(self, message_ids: Iterable[int], now_ms: int, reason: str) -> None:
-        """These are not wanted any more."""
-        self._finish(message_ids, SUPERSEDED, now_ms, reason)
-
-    def folded(self, message_ids: Iterable[int], summary: OutboxMessage, now_ms: int) -> int:
-        """Put one summary in the place of several messages."""
-        with self._lock:
-            self._finish(message_ids, FOLDED, now_ms, IN_SUMMARY)
-            return self._add(summary)
-
-    def _finish(self, message_ids: Iterable[int], state: str, now_ms: int, note: str) -> None:
-        for number in message_ids:
-            self._change(number, lambda row: MemoryRow(replace(row.message, last_error=note), state, now_ms))
+    def all(self) -> list[OutboxMessage]:
+        """Every message ever added, with its fate."""
+        return self._kept(lambda _: True)
 
     def sent_since(self, recipient: str, since_ms: int) -> int:
-        """How many messages have gone out to a recipient from that time on."""
-        rows = self._kept(lambda row: row.state == SENT and row.message.recipient == recipient)
-        return sum(1 for row in rows if (row.finished_ms or 0) >= since_ms)
+        """How many messages have gone out to a recipient at or after `since_ms`."""
+        sent = self._kept(lambda one: one.recipient == recipient and one.sent_ms is not None)
+        return sum(1 for one in sent if (one.sent_ms or 0) >= since_ms)
 
-    def history(self, since_ms: int, alarm_id: str | None = None) -> list[MemoryRow]:
-        """Messages written from that time on, in their order."""
-        return self._kept(
-            lambda row: row.message.created_ms >= since_ms and alarm_id in (None, row.message.alarm_id)
+    def mark_sent(self, message_id: int, now_ms: int) -> None:
+        """The channel has taken the message."""
+        self._change(message_id, lambda one: replace(one, attempts=one.attempts + 1, sent_ms=now_ms))
+
+    def mark_failed(self, message_id: int, error: str, next_attempt_ms: int) -> None:
+        """Count the attempt, keep the error, try again then."""
+        self._change(
+            message_id,
+            lambda one: replace(
+                one, attempts=one.attempts + 1, last_error=error, next_attempt_ms=next_attempt_ms
+            ),
         )
 
-
-def _tried(message: OutboxMessage, error: str, next_attempt_ms: int) -> OutboxMessage:
-    return replace(message, attempts=message.attempts + 1, last_error=error, next_attempt_ms=next_attempt_ms)
+    def supersede(self, message_id: int, reason: str, now_ms: int) -> None:  # noqa: ARG002
+        """The message is not wanted any more."""
+        self._change(message_id, lambda one: replace(one, superseded=reason))
 
 
 class SafeOutbox:
@@ -180,58 +129,42 @@ class SafeOutbox:
             self.faults += 1
             return otherwise
 
-    def _of(self, message_id: int) -> OutboxStore:
+    def _home_of(self, message_id: int) -> OutboxStore:
         return self.memory if message_id < 0 else self._store
 
-    def add(self, messages: Iterable[OutboxMessage]) -> Sequence[int]:
+    def add(self, messages: Sequence[OutboxMessage]) -> None:
         """Keep new messages in the database, or in memory where it refuses."""
-        kept = tuple(messages)
         try:
-            return self._store.add(kept)
+            self._store.add(messages)
         except StoreError:
             self.faults += 1
-            return self.memory.add(kept)
+            self.memory.add(messages)
 
-    def waiting(self, recipient: str | None = None) -> list[OutboxMessage]:
+    def waiting(self) -> list[OutboxMessage]:
         """All waiting messages of both, the oldest first."""
         nothing: Sequence[OutboxMessage] = ()
-        stored = self._read(lambda: self._store.waiting(recipient), nothing)
-        return sorted((*stored, *self.memory.waiting(recipient)), key=lambda one: one.created_ms)
+        stored = self._read(self._store.waiting, nothing)
+        return sorted((*stored, *self.memory.waiting()), key=lambda one: one.created_ms)
 
-    def sent(self, message_id: int, now_ms: int) -> None:
-        """The channel has taken the message."""
-        self._of(message_id).sent(message_id, now_ms)
-
-    def failed(self, message_id: int, error: str, next_attempt_ms: int) -> None:
-        """The channel has not taken it."""
-        self._of(message_id).failed(message_id, error, next_attempt_ms)
-
-    def superseded(self, message_ids: Iterable[int], now_ms: int, reason: str) -> None:
-        """These are not wanted any more."""
-        numbers = tuple(message_ids)
-        self.memory.superseded((number for number in numbers if number < 0), now_ms, reason)
-        stored = tuple(number for number in numbers if number > 0)
-        if stored:
-            self._store.superseded(stored, now_ms, reason)
-
-    def folded(self, message_ids: Iterable[int], summary: OutboxMessage, now_ms: int) -> int:
-        """One summary in the place of several; kept where the first of them is kept."""
-        numbers = tuple(message_ids)
-        home = self._of(numbers[0]) if numbers else self._store
-        own = tuple(number for number in numbers if self._of(number) is home)
-        others = tuple(number for number in numbers if number not in own)
-        number = home.folded(own, summary, now_ms)
-        self.superseded(others, now_ms, IN_SUMMARY)
-        return number
+    def messages_for(self, alarm_id: str) -> list[OutboxMessage]:
+        """Messages about one alarm, of both, the oldest first."""
+        nothing: Sequence[OutboxMessage] = ()
+        stored = self._read(lambda: self._store.messages_for(alarm_id), nothing)
+        return sorted((*stored, *self.memory.messages_for(alarm_id)), key=lambda one: one.created_ms)
 
     def sent_since(self, recipient: str, since_ms: int) -> int:
-        """How many messages have gone out to a recipient from that time on."""
+        """How many messages have gone out to a recipient at or after `since_ms`."""
         stored = self._read(lambda: self._store.sent_since(recipient, since_ms), 0)
         return stored + self.memory.sent_since(recipient, since_ms)
 
-    def history(self, since_ms: int, alarm_id: str | None = None) -> list[OutboxRow]:
-        """Messages of both, in the order in which they were written."""
-        nothing: Sequence[OutboxRow] = ()
-        stored = self._read(lambda: self._store.history(since_ms, alarm_id), nothing)
-        rows: tuple[OutboxRow, ...] = (*stored, *self.memory.history(since_ms, alarm_id))
-        return sorted(rows, key=lambda row: row.message.created_ms)
+    def mark_sent(self, message_id: int, now_ms: int) -> None:
+        """The channel has taken the message."""
+        self._home_of(message_id).mark_sent(message_id, now_ms)
+
+    def mark_failed(self, message_id: int, error: str, next_attempt_ms: int) -> None:
+        """The channel has not taken it."""
+        self._home_of(message_id).mark_failed(message_id, error, next_attempt_ms)
+
+    def supersede(self, message_id: int, reason: str, now_ms: int) -> None:
+        """The message is not wanted any more."""
+        self._home_of(message_id).supersede(message_id, reason, now_ms)

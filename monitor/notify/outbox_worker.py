@@ -18,7 +18,7 @@ from random import Random
 
 from monitor.errors import ChannelError, MonitorError, StoreError
 from monitor.notify.channels import Channel
-from monitor.notify.outbox import OutboxStore, told_rows
+from monitor.notify.outbox import IN_SUMMARY, OutboxStore
 from monitor.notify.policy import Circle, LinkFor, no_link
 from monitor.notify.sending import (
     Turn,
@@ -31,7 +31,6 @@ from monitor.notify.sending import (
 )
 from monitor.notify.wording import AlarmView, Text
 from monitor.records import (
-    MS_PER_DAY,
     MS_PER_HOUR,
     MS_PER_MINUTE,
     MS_PER_SECOND,
@@ -43,7 +42,6 @@ from monitor.settings.schema import Recipient
 log = logging.getLogger(__name__)
 
 POLL_S = 1.0
-LOOK_BACK_MS = 40 * MS_PER_DAY
 TRIES_PER_TURN = 2
 GONE = "the recipient is no longer in the settings"
 
@@ -66,8 +64,8 @@ def no_picture(message: OutboxMessage) -> Path | None:  # noqa: ARG001
 class Lane:
     """What the worker remembers of one recipient; lost on restart without harm.
 
-    `failed` are the messages refused in this turn, `poison` those refused while others went through, both with
-    their next attempt: poison waits for its own, all else waits in order for `blocked_until_ms`.
+    `failed` are the messages refused in this turn, `poison` those refused while others went through, both
+    with their next attempt: poison waits for its own, all else waits in order for `blocked_until_ms`.
     """
 
     recipient: Recipient
@@ -180,11 +178,9 @@ class OutboxWorker:
         return lane is not None and lane.capped and not is_urgent(message)
 
     def _drop_strangers(self, now_ms: int) -> None:
-        waiting = self._outbox.waiting()
-        strangers = [one.message_id for one in waiting if one.recipient not in self._lanes]
-        numbers = [number for number in strangers if number is not None]
-        if numbers:
-            self._outbox.superseded(numbers, now_ms, GONE)
+        for message in self._outbox.waiting():
+            if message.recipient not in self._lanes and message.message_id not in self._marks:
+                self._drop(message, GONE, now_ms)
 
     def _advance(self, lane: Lane, now_ms: int) -> bool:
         """One move for one recipient; False when there is nothing to do for now."""
@@ -199,7 +195,7 @@ class OutboxWorker:
         return self._send(action.send, lane, now_ms)
 
     def _due(self, lane: Lane, now_ms: int) -> list[OutboxMessage]:
-        waiting = [one for one in self._outbox.waiting(lane.recipient.id) if self._may_try(one, lane, now_ms)]
+        waiting = [one for one in self._outbox.waiting() if self._may_try(one, lane, now_ms)]
         if now_ms >= lane.blocked_until_ms:
             return waiting
         # A new alarm of high priority is tried once even while the channel is thought to be dead.
@@ -211,7 +207,9 @@ class OutboxWorker:
 
     def _may_try(self, message: OutboxMessage, lane: Lane, now_ms: int) -> bool:
         number = message.message_id
-        if number is None or number in self._marks or number in lane.failed or message.not_before_ms > now_ms:
+        if number is None or message.recipient != lane.recipient.id or message.not_before_ms > now_ms:
+            return False
+        if number in self._marks or number in lane.failed:
             return False
         return lane.poison.get(number, now_ms) <= now_ms
 
@@ -230,13 +228,13 @@ class OutboxWorker:
         view = None
         with contextlib.suppress(MonitorError):
             view = self._look(alarm_id)
-        rows = told_rows(self._outbox.history(now_ms - LOOK_BACK_MS, alarm_id))
+        rows = self._outbox.messages_for(alarm_id)
         link = self._link_for(message.recipient, alarm_id)
         return Turn(message, view, rows, self._circle.zone, now_ms, link)
 
     def _drop(self, message: OutboxMessage, reason: str, now_ms: int) -> None:
         number = message.message_id or 0
-        self._mark(number, lambda: self._outbox.superseded((number,), now_ms, reason))
+        self._mark(number, lambda: self._outbox.supersede(number, reason, now_ms))
 
     def _send(self, message: OutboxMessage, lane: Lane, now_ms: int) -> bool:
         turn = self._turn(message, now_ms)
@@ -259,9 +257,10 @@ class OutboxWorker:
             else:
                 wanted.append(message)
         if len(wanted) > 1:
-            numbers = [one.message_id for one in wanted if one.message_id is not None]
-            summary = summary_of(wanted, lane.recipient.most_per_hour, now_ms)
-            self._outbox.folded(numbers, summary, now_ms)
+            # The summary is kept before its parts go, so that a kill between the two tells twice, not never.
+            self._outbox.add([summary_of(wanted, lane.recipient.most_per_hour, now_ms)])
+            for message in wanted:
+                self._drop(message, IN_SUMMARY, now_ms)
         return True
 
     def _hand_over(self, lane: Lane, message: OutboxMessage, text: Text, now_ms: int) -> None:
@@ -294,7 +293,7 @@ class OutboxWorker:
             lane.poison |= lane.failed
             lane.poison.pop(number, None)
             lane.failed, lane.tried, lane.turns_lost, lane.blocked_until_ms = {}, set(), 0, 0
-            self._mark(number, lambda: self._outbox.sent(number, outcome.started_ms))
+            self._mark(number, lambda: self._outbox.mark_sent(number, outcome.started_ms))
         else:
             self._note_failure(outcome, outcome.error, number)
 
@@ -305,9 +304,9 @@ class OutboxWorker:
         again_ms = now_ms + round(delay_s * MS_PER_SECOND)
         lane.failed[number] = again_ms
         lane.tried.add(number)
-        # A refusal that cannot be written down is remembered by the lane, so the message is still tried again.
+        # A refusal that cannot be written down is remembered by the lane: the message is still tried again.
         with contextlib.suppress(StoreError):
-            self._outbox.failed(number, error, again_ms)
+            self._outbox.mark_failed(number, error, again_ms)
         log.warning("a message to %s was not taken: %s", lane.recipient.id, error)
         if number in lane.poison:
             lane.poison[number] = lane.failed.pop(number)
