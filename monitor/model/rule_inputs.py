@@ -34,8 +34,11 @@ class RuleDefault(Protocol):
     consequence: str
     response: str
     caution: str
-    mark: str
     source: str
+
+    @property
+    def mark(self) -> str:
+        """How sure the setpoint is: published, cited, common practice or choice."""
 
 
 class Override(Protocol):

@@ -98,7 +98,18 @@ def _from_default(place: PlaceFacts, default: RuleDefault) -> AlarmRule:
 
 
 def meant(override: Override, place: PlaceFacts) -> bool:
-    """Whether an override is about this place; a named place goes before a kind of place."""
+    """Whether an override is about this place.
+
+    Parameters
+    ----------
+    override, place : Override, PlaceFacts
+        one table of the settings, one place
+
+    Returns
+    -------
+    bool
+        a named place goes before a kind of place
+    """
     return place.id == override.place if override.place else place.kind == override.place_kind
 
 
