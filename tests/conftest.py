@@ -7,7 +7,7 @@ import shutil
 import socket
 import subprocess
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Generator, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -20,16 +20,31 @@ START_TIMEOUT_S = 10.0
 
 
 @pytest.hookimpl(wrapper=True)
-def pytest_runtest_makereport(item: pytest.Item, call: pytest.CallInfo[None]) -> Iterator[None]:
-    """With REARING_NO_SKIP=1 a skipped test has failed: nothing may be left out unnoticed."""
+def pytest_runtest_makereport(item: pytest.Item) -> Generator[None, pytest.TestReport, pytest.TestReport]:
+    """With REARING_NO_SKIP=1 a skipped test has failed: nothing may be left out unnoticed.
+
+    Benchmarks are not tests: they are skipped by an option of ours, not by what is missing on the machine.
+    """
     report = yield
-    if NO_SKIP and report.skipped and not hasattr(report, "wasxfail"):
-        reason = report.longrepr[2] if isinstance(report.longrepr, tuple) else str(report.longrepr)
-        is_benchmark = "benchmark" in getattr(item, "fixturenames", ())
-        if not is_benchmark:
-            report.outcome = "failed"
-            report.longrepr = f"REARING_NO_SKIP=1, and this test was skipped: {reason}"
+    is_benchmark = "benchmark" in getattr(item, "fixturenames", ())
+    if NO_SKIP and report.skipped and not hasattr(report, "wasxfail") and not is_benchmark:
+        _fail(report)
     return report
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_make_collect_report() -> Generator[None, pytest.CollectReport, pytest.CollectReport]:
+    """The same for a whole file that skips itself."""
+    report = yield
+    if NO_SKIP and report.skipped:
+        _fail(report)
+    return report
+
+
+def _fail(report: pytest.TestReport | pytest.CollectReport) -> None:
+    reason = report.longrepr[2] if isinstance(report.longrepr, tuple) else str(report.longrepr)
+    report.outcome = "failed"
+    report.longrepr = f"REARING_NO_SKIP=1, and this was skipped: {reason}"
 
 
 def find_free_port() -> int:
@@ -74,6 +89,7 @@ class Mosquitto:
             "autosave_interval 1",
             "max_queued_messages 100000",
             "max_inflight_messages 1000",
+            *(["user root"] if os.geteuid() == 0 else []),
             *self.extra,
         ]
         settings = self.folder / "mosquitto.conf"

@@ -1,0 +1,252 @@
+"""CSV files of data loggers: what was taken, what was not and why; and the same file published as if live."""
+
+from __future__ import annotations
+
+import datetime as dt
+import itertools
+import json
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from monitor.errors import LoggerFileError, UsageError
+from monitor.intake.logger_columns import Layout, LoggerMapping, is_heading, lay_out
+from monitor.intake.logger_table import Row, Table, read_table
+from monitor.intake.logger_time import LocalClock, WrittenTime, date_order, read_written, time_zone, to_local
+from monitor.intake.topics import IDENTIFIER, READINGS, Topics
+from monitor.intake.units import convert_plain
+from monitor.records import (
+    MS_PER_DAY,
+    MS_PER_SECOND,
+    QUANTITIES,
+    NodeMessage,
+    Reading,
+    SensorKey,
+    TimeSource,
+)
+
+READINGS_PER_MESSAGE = 200
+_NUMBER = re.compile(r"[+-]?\d+(?:[.,]\d+)?(?:[eE][+-]?\d{1,3})?", re.ASCII)
+
+
+@dataclass(frozen=True, slots=True)
+class SkippedRow:
+    """A row that was not taken: its line in the file and why."""
+
+    line: int
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class LoggerReport:
+    """What came of a logger file. `notes` are choices that were made for the person, in words."""
+
+    path: Path
+    rows: int
+    readings: int
+    skipped: tuple[SkippedRow, ...]
+    first_ms: int | None
+    last_ms: int | None
+    columns: tuple[str, ...]
+    unused_columns: tuple[str, ...]
+    notes: tuple[str, ...]
+
+    @property
+    def rows_taken(self) -> int:
+        """Rows from which at least one reading came."""
+        return self.rows - len(self.skipped)
+
+
+@dataclass(slots=True)
+class _Taken:
+    """What has been taken from the file so far."""
+
+    readings: list[Reading] = field(default_factory=list)
+    skipped: list[SkippedRow] = field(default_factory=list)
+    line_of: dict[int, tuple[int, tuple[str, ...]]] = field(default_factory=dict)
+    empty_cells: int = 0
+
+
+def read_logger_file(
+    path: Path, mapping: LoggerMapping, received_ms: int
+) -> tuple[tuple[NodeMessage, ...], LoggerReport]:
+    """Readings of a logger file in messages of at most 200, and the report; else LoggerFileError."""
+    if not IDENTIFIER.fullmatch(mapping.node):
+        raise LoggerFileError(f"the node {mapping.node!r} may hold letters, digits, - _ . only, 40 at most")
+    clock = LocalClock(time_zone(mapping.time_zone))
+    table = read_table(path, lambda cells: is_heading(cells, mapping), mapping.encoding, mapping.delimiter)
+    layout = lay_out(table.heading, mapping)
+    rows = [row for row in table.rows if any(row.cells)]
+    _check_decimals(table, layout, rows, mapping)
+    taken = _take_rows(rows, layout, mapping, clock)
+    if not taken.readings:
+        raise LoggerFileError(f"{path}: no row could be taken{_examples(taken.skipped)}")
+    taken.readings.sort(key=lambda reading: reading.at_ms)
+    return _messages(mapping.node, taken.readings, received_ms), _report(
+        path, table, layout, rows, taken, clock
+    )
+
+
+def replay_messages(
+    path: Path, mapping: LoggerMapping, topics: Topics, speed: float, start_ms: int
+) -> Iterator[tuple[float, str, bytes]]:
+    """(seconds to wait before it, topic, SenML payload) of each moment in the file, `speed` times as fast.
+
+    Times are shifted so that the last reading is measured when the replay ends; with speed above 1 the
+    earlier ones lie in the past, as a backlog does.
+    """
+    if not speed >= 1:
+        raise UsageError(f"the speed is {speed:g}; allowed: 1 or more")
+    messages, report = read_logger_file(path, mapping, start_ms)
+    first_ms, last_ms = report.first_ms or 0, report.last_ms or 0
+    span_ms = last_ms - first_ms
+    if span_ms * (1 - 1 / speed) > topics.oldest_ms:
+        raise UsageError(
+            f"{path}: spans {span_ms / MS_PER_DAY:.1f} days; "
+            f"a replay can span {topics.oldest_ms / MS_PER_DAY:g}"
+        )
+    shift_ms = start_ms + round(span_ms / speed) - last_ms
+    readings = itertools.chain.from_iterable(message.readings for message in messages)
+    before_ms = first_ms
+    for sequence, (at_ms, group) in enumerate(itertools.groupby(readings, key=lambda one: one.at_ms)):
+        pack = _pack(group, at_ms + shift_ms, boot=start_ms // MS_PER_SECOND, sequence=sequence)
+        yield (at_ms - before_ms) / speed / MS_PER_SECOND, f"{topics.base}/{mapping.node}/{READINGS}", pack
+        before_ms = at_ms
+
+
+def _pack(readings: Iterable[Reading], at_ms: int, *, boot: int, sequence: int) -> bytes:
+    records: list[dict[str, object]] = [
+        {"n": _name(one.sensor), "u": QUANTITIES[one.sensor.quantity].unit, "v": one.value}
+        for one in readings
+    ]
+    records[0]["bt"] = at_ms / MS_PER_SECOND
+    for name, value in (("boot", boot), ("sequence", sequence)):
+        records.append({"n": name, "u": "count", "v": value})
+    return json.dumps(records).encode()
+
+
+def _name(sensor: SensorKey) -> str:
+    return f"{sensor.probe}/{sensor.quantity}" if sensor.probe else sensor.quantity
+
+
+def _check_decimals(table: Table, layout: Layout, rows: Sequence[Row], mapping: LoggerMapping) -> None:
+    """One column must not write 23,4 in one row and 23.4 in another."""
+    for position, _, _ in layout.values:
+        seen = _decimal_signs(rows, position)
+        unwanted = {sign for sign in seen if mapping.decimal not in (None, sign)}
+        if len(seen) > 1 or unwanted:
+            examples = "\n".join(f"  line {row.line}: {_cell(row, position)}" for row in seen.values())
+            said = f"; --decimal says {mapping.decimal}" if unwanted else ""
+            raise LoggerFileError(
+                f"the column {table.heading[position]!r} writes decimals as "
+                f"{' and as '.join(seen)}{said}:\n{examples}"
+            )
+
+
+def _decimal_signs(rows: Sequence[Row], position: int) -> dict[str, Row]:
+    """Each sign that a column writes its decimals with, and the first row that does."""
+    seen: dict[str, Row] = {}
+    for row in rows:
+        cell = _cell(row, position)
+        sign = "," if "," in cell else "."
+        if sign in cell and sign not in seen and _NUMBER.fullmatch(cell):
+            seen[sign] = row
+    return seen
+
+
+def _cell(row: Row, position: int) -> str:
+    return row.cells[position] if position < len(row.cells) else ""
+
+
+def _take_rows(rows: Sequence[Row], layout: Layout, mapping: LoggerMapping, clock: LocalClock) -> _Taken:
+    taken = _Taken()
+    written: list[tuple[Row, WrittenTime]] = []
+    for row in rows:
+        text = " ".join(_cell(row, position) for position in layout.time_cells).strip()
+        time = read_written(row.line, text)
+        if isinstance(time, str):
+            taken.skipped.append(SkippedRow(row.line, time))
+        else:
+            written.append((row, time))
+    order = date_order([time for _, time in written], mapping.date_order)
+    local = [(row, to_local(time, order)) for row, time in written]
+    if _runs_backwards(local):
+        local.reverse()
+    for row, moment in local:
+        at = moment if isinstance(moment, str) else clock.to_ms(moment)
+        _take_row(row, at, layout, taken)
+    taken.skipped.sort(key=lambda skipped: skipped.line)
+    return taken
+
+
+def _runs_backwards(local: Sequence[tuple[Row, dt.datetime | str]]) -> bool:
+    """Some loggers write the newest row first; hours that occur twice need the order of time."""
+    moments = [moment.replace(tzinfo=None) for _, moment in local if not isinstance(moment, str)]
+    return len(moments) > 1 and moments[0] > moments[-1]
+
+
+def _take_row(row: Row, at: int | str, layout: Layout, taken: _Taken) -> None:
+    if isinstance(at, str):
+        taken.skipped.append(SkippedRow(row.line, at))
+        return
+    earlier = taken.line_of.get(at)
+    if earlier is not None:
+        same = "same values" if earlier[1] == row.cells else "other values; the first were kept"
+        taken.skipped.append(SkippedRow(row.line, f"same time as line {earlier[0]}, {same}"))
+        return
+    found = [reading for column in layout.values if (reading := _reading(row, at, column)) is not None]
+    taken.empty_cells += len(layout.values) - len(found)
+    if not found:
+        taken.skipped.append(SkippedRow(row.line, "holds no number in the columns that are read"))
+        return
+    taken.line_of[at] = (row.line, row.cells)
+    taken.readings.extend(found)
+
+
+def _reading(row: Row, at_ms: int, column: tuple[int, SensorKey, str]) -> Reading | None:
+    position, sensor, unit = column
+    cell = _cell(row, position)
+    if not _NUMBER.fullmatch(cell):
+        return None
+    return Reading(
+        sensor, at_ms, convert_plain(float(cell.replace(",", ".")), unit, QUANTITIES[sensor.quantity].unit)
+    )
+
+
+def _messages(node: str, readings: Sequence[Reading], received_ms: int) -> tuple[NodeMessage, ...]:
+    return tuple(
+        NodeMessage(node, received_ms, tuple(readings[start : start + READINGS_PER_MESSAGE]), TimeSource.NODE)
+        for start in range(0, len(readings), READINGS_PER_MESSAGE)
+    )
+
+
+def _report(
+    path: Path, table: Table, layout: Layout, rows: Sequence[Row], taken: _Taken, clock: LocalClock
+) -> LoggerReport:
+    return LoggerReport(
+        path,
+        len(rows),
+        len(taken.readings),
+        tuple(taken.skipped),
+        taken.readings[0].at_ms,
+        taken.readings[-1].at_ms,
+        tuple(f"{table.heading[position]} -> {sensor} in {unit}" for position, sensor, unit in layout.values),
+        layout.unused,
+        tuple(_notes(table, taken, clock)),
+    )
+
+
+def _notes(table: Table, taken: _Taken, clock: LocalClock) -> Iterator[str]:
+    shown = {"\t": "tabs", ",": "commas", ";": "semicolons", "|": "bars"}.get(
+        table.delimiter, table.delimiter
+    )
+    yield f"read as {table.encoding}, columns split at {shown}"
+    if taken.empty_cells:
+        yield f"{taken.empty_cells} cells held no number"
+    if clock.doubled:
+        yield f"{clock.doubled} rows lie in an hour that occurs twice (clocks went back); taken in turn"
+
+
+def _examples(skipped: Sequence[SkippedRow]) -> str:
+    return "".join(f"\n  line {one.line}: {one.reason}" for one in skipped[:5])
