@@ -1,0 +1,254 @@
+"""Clocks that count development instead of hours, one for each place and law, shared by all its cohorts."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+
+from monitor.model.degree_days import FloatArray, IntArray, hours_above_of_steps
+from monitor.model.rates import (
+    DrivenBy,
+    RateLaw,
+    SpeciesParameters,
+    StageParameters,
+    units_of_steps,
+    units_per_day,
+)
+from monitor.model.temperature_series import Span, TemperatureSeries
+from monitor.records import MS_PER_DAY, MS_PER_HOUR
+
+NEVER_MS = float("inf")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PlaceClimate:
+    """The filled temperatures of one place: of its air, of its substrate, or both."""
+
+    place: str
+    air: TemperatureSeries | None = None
+    substrate: TemperatureSeries | None = None
+
+
+class Clock(Protocol):
+    """Counts development instead of time. Both ways must agree: `time_at(units_at(t)) == t` where it runs."""
+
+    def units_at(self, at_ms: FloatArray) -> FloatArray:
+        """Reading of the clock at times."""
+        ...
+
+    def time_at(self, units: FloatArray) -> FloatArray:
+        """First times at which the clock shows these readings."""
+        ...
+
+
+ClockOf = Callable[[str, StageParameters], Clock | None]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class StageClock:
+    """Clock of one place and one law over the recorded past; beyond its end it runs on at `tail_per_ms`."""
+
+    times_ms: FloatArray
+    units: FloatArray
+    estimated_hours: FloatArray
+    heat_hours: FloatArray
+    unknown: tuple[Span, ...]
+    used: DrivenBy
+    tail_per_ms: float
+
+    def units_at(self, at_ms: FloatArray) -> FloatArray:
+        """Reading at times, run on at the tail rate after the last one."""
+        inside = np.interp(at_ms, self.times_ms, self.units)
+        return np.asarray(inside + np.maximum(at_ms - self.times_ms[-1], 0.0) * self.tail_per_ms)
+
+    def time_at(self, units: FloatArray) -> FloatArray:
+        """First time at each reading; infinite where the clock stands still before it."""
+        upper = np.searchsorted(self.units, units, side="left")
+        beyond = upper >= len(self.units)
+        index = np.clip(upper, 1, len(self.units) - 1)
+        gained = self.units[index] - self.units[index - 1]
+        part = (units - self.units[index - 1]) / np.where(gained > 0.0, gained, 1.0)
+        step = self.times_ms[index] - self.times_ms[index - 1]
+        inside = self.times_ms[index - 1] + np.clip(part, 0.0, 1.0) * step
+        return np.where(beyond, self._tail_time(units), np.where(upper == 0, self.times_ms[0], inside))
+
+    def _tail_time(self, units: FloatArray) -> FloatArray:
+        if self.tail_per_ms <= 0.0:
+            return np.full(np.shape(units), NEVER_MS)
+        return np.asarray(self.times_ms[-1] + (units - self.units[-1]) / self.tail_per_ms)
+
+
+ClockKey = tuple[str, RateLaw, DrivenBy]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Clocks:
+    """All clocks of a site, shared between the cohorts of a place."""
+
+    by_key: Mapping[ClockKey, StageClock]
+
+    def of(self, place: str, stage: StageParameters) -> StageClock | None:
+        """Clock of a place for a stage; None where no temperature of the place is known."""
+        return self.by_key.get((place, stage.law, stage.driven_by))
+
+
+def stage_clocks(climates: Iterable[PlaceClimate], species: Iterable[SpeciesParameters]) -> Clocks:
+    """Clocks of every place for every law that the species use.
+
+    Parameters
+    ----------
+    climates : iterable of PlaceClimate
+        Filled temperatures [°C] of the places.
+    species : iterable of SpeciesParameters
+        The species, or one species on several feeds.
+
+    Returns
+    -------
+    Clocks
+        One clock [°C d, or d for a Logan-10 shape] for each place, law and driving temperature.
+
+    Notes
+    -----
+    Egg and pupa go by the air, larva and prepupa by the substrate where there is a probe; each falls back on
+    the other, and the clock says which it used.
+
+    Source
+    ------
+    Padmanabha et al. 2023, Comput. Electron. Agric. 206:107649: substrate temperature governs larvae.
+    """
+    kinds = list(species)
+    laws = {(stage.law, stage.driven_by) for kind in kinds for stage in kind.stages}
+    heat_c = min((kind.heat_damage_c for kind in kinds), default=NEVER_MS)
+    found: dict[ClockKey, StageClock] = {}
+    for climate in climates:
+        shared: dict[tuple[RateLaw, DrivenBy], StageClock] = {}
+        for law, wanted in laws:
+            chosen = temperature_for(climate, wanted)
+            if chosen is None:
+                continue
+            series, used = chosen
+            if (law, used) not in shared:
+                shared[law, used] = _clock(series, used, law, heat_c)
+            found[climate.place, law, wanted] = shared[law, used]
+    return Clocks(found)
+
+
+def temperature_for(climate: PlaceClimate, wanted: DrivenBy) -> tuple[TemperatureSeries, DrivenBy] | None:
+    """The temperature that drives a stage in a place, and which one it is.
+
+    Parameters
+    ----------
+    climate : PlaceClimate
+        The place's temperatures [°C].
+    wanted : DrivenBy
+        What the stage goes by.
+
+    Returns
+    -------
+    tuple or None
+        Series [°C] and its kind; the other kind where the wanted one is missing; None without any.
+    """
+    ranked = [(climate.substrate, DrivenBy.SUBSTRATE), (climate.air, DrivenBy.AIR)]
+    if wanted is DrivenBy.AIR:
+        ranked.reverse()
+    for series, used in ranked:
+        if series is not None:
+            return series, used
+    return None
+
+
+def _clock(series: TemperatureSeries, used: DrivenBy, law: RateLaw, heat_c: float) -> StageClock:
+    times, values = series.times_ms, series.temperatures_c
+    units = _summed(units_of_steps(times, values, law))
+    hours = np.diff(times) * (1.0 / MS_PER_HOUR)
+    estimated = _summed(np.where(series.estimated[1:], hours, 0.0))
+    heat = _summed(hours_above_of_steps(times, values, heat_c))
+    return StageClock(
+        times.astype(np.float64),
+        units,
+        estimated,
+        heat,
+        series.unknown,
+        used,
+        _tail_rate(times, values, units, law),
+    )
+
+
+def _summed(steps: FloatArray) -> FloatArray:
+    total = np.empty(len(steps) + 1)
+    total[0] = 0.0
+    np.cumsum(steps, out=total[1:])
+    return total
+
+
+def _tail_rate(times_ms: IntArray, values: FloatArray, units: FloatArray, law: RateLaw) -> float:
+    """Mean rate of the last seven days, per ms; of the mean temperature when less than an hour is known."""
+    first = int(np.searchsorted(times_ms, times_ms[-1] - 7 * MS_PER_DAY))
+    span = float(times_ms[-1] - times_ms[first])
+    if span < MS_PER_HOUR:
+        return float(units_per_day(float(values.mean()), law)) / MS_PER_DAY
+    return float(units[-1] - units[first]) / span
+
+
+@dataclass(frozen=True, slots=True)
+class _SteadyClock:
+    per_ms: float
+
+    def units_at(self, at_ms: FloatArray) -> FloatArray:
+        return np.asarray(at_ms * self.per_ms)
+
+    def time_at(self, units: FloatArray) -> FloatArray:
+        if self.per_ms <= 0.0:
+            return np.full(np.shape(units), NEVER_MS)
+        return np.asarray(units / self.per_ms)
+
+
+def at_constant_temperature(temperature_c: float) -> ClockOf:
+    """Clocks of a place that is always equally warm, for checks and first guesses.
+
+    Parameters
+    ----------
+    temperature_c : float
+        Temperature of the place [°C].
+
+    Returns
+    -------
+    callable
+        Gives the clock [°C d] of any place and a stage.
+
+    Source
+    ------
+    Linear degree-day model.
+    """
+
+    def clock_of(place: str, stage: StageParameters) -> Clock | None:
+        del place
+        return _SteadyClock(float(units_per_day(temperature_c, stage.law)) / MS_PER_DAY)
+
+    return clock_of
+
+
+def first_unknown_ms(clock: StageClock, from_ms: float, to_ms: float) -> int | None:
+    """Where the first stretch without known temperature begins.
+
+    Parameters
+    ----------
+    clock : StageClock
+        Clock of a place.
+    from_ms : float
+        Start of the stretch [ms since 1970 UTC].
+    to_ms : float
+        End of the stretch [ms since 1970 UTC].
+
+    Returns
+    -------
+    int or None
+        [ms since 1970 UTC], not before `from_ms`; None when all of it is known.
+    """
+    starts = [max(start, int(from_ms)) for start, end in clock.unknown if start < to_ms and end > from_ms]
+    if from_ms < clock.times_ms[0]:
+        starts.append(int(from_ms))
+    return min(starts) if starts else None

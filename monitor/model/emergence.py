@@ -1,0 +1,138 @@
+"""The emergence curve of a cohort: the share that comes out on each day, with its band, and the flies."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from monitor.model.degree_days import FloatArray
+from monitor.model.development import CohortTrack
+from monitor.model.events import Event, ended_stage
+from monitor.model.individuals import emerged_share
+from monitor.model.rates import AdultLife, SpeciesParameters
+from monitor.records import MS_PER_DAY
+
+CURVE_COURSES = 101
+"""Courses that stand for the ensemble in a curve, evenly spaced through its order [1]. Own choice."""
+SMALLEST_SHARE = 0.002
+"""Days on which less than this share comes out are left off the ends of a curve [1]. Own choice."""
+
+
+@dataclass(frozen=True, slots=True)
+class EmergenceDay:
+    """One day of the curve: share of the cohort and, where a number is known, flies; mean and 80 % band."""
+
+    day_start_ms: int
+    share: float
+    share_low: float
+    share_high: float
+    flies: float | None = None
+    flies_low: float | None = None
+    flies_high: float | None = None
+
+
+def survivors(track: CohortTrack, species: SpeciesParameters, uniforms: FloatArray) -> FloatArray:
+    """Share of the counted animals that lives to emerge, course by course.
+
+    Parameters
+    ----------
+    track : CohortTrack
+        With the stage that was counted, or else the one that it began with.
+    species : SpeciesParameters
+        With the range of survival of each stage [1].
+    uniforms : array
+        Uniform numbers (stages, draws) [1].
+
+    Returns
+    -------
+    array
+        Share, one for each draw [1].
+
+    Notes
+    -----
+    Product over the stages from the counted one to the last before the adult, each uniform in its range.
+
+    Source
+    ------
+    Ranges in the species file, each with its source.
+    """
+    counted = track.count_stage or track.start_stage
+    last = ended_stage(Event.HALF_EMERGED, species)
+    share = np.ones(uniforms.shape[1])
+    for index in range(species.index_of(counted), -1 if last is None else last + 1):
+        low, high = species.stages[index].survival
+        share *= low + (high - low) * uniforms[index]
+    return share
+
+
+def emergence_days(
+    half_ms: FloatArray,
+    origin_ms: float,
+    log_sd: float,
+    adult: AdultLife,
+    day_origin_ms: int,
+    flies: FloatArray | None = None,
+) -> tuple[EmergenceDay, ...]:
+    """Share of a cohort that comes out on each day, with its band.
+
+    Parameters
+    ----------
+    half_ms : array
+        Half emergence of each course [ms since 1970 UTC].
+    origin_ms : float
+        Beginning of the cohort's life [ms since 1970 UTC].
+    log_sd : float
+        Log standard deviation between animals of a sex [1].
+    adult : AdultLife
+        Share of females and lead of the males [d].
+    day_origin_ms : int
+        Any midnight [ms since 1970 UTC]; a day is 24 hours from it.
+    flies : array or None
+        Flies that each course will give in all [1].
+
+    Returns
+    -------
+    tuple of EmergenceDay
+        From the first to the last day that matters; empty when half of the courses never emerge.
+
+    Notes
+    -----
+    A band is taken day by day; its bounds on all days are not one possible curve.
+
+    Source
+    ------
+    Own choice (log-normal).
+    """
+    finite = np.flatnonzero(np.isfinite(half_ms))
+    if 2 * len(finite) < len(half_ms):
+        return ()
+    order = finite[np.argsort(half_ms[finite])]
+    picked = order[np.linspace(0, len(order) - 1, min(CURVE_COURSES, len(order))).astype(int)]
+    edges = _edges(half_ms[picked], origin_ms, log_sd, day_origin_ms)
+    females, males = emerged_share(edges, origin_ms, half_ms[picked], log_sd, adult)
+    daily = np.diff(females + males, axis=1)
+    number = None if flies is None else _bands(daily * flies[picked][:, None])
+    shares = _bands(daily)
+    kept = np.flatnonzero(shares[0] >= SMALLEST_SHARE)
+    days = range(kept[0], kept[-1] + 1) if len(kept) else range(0)
+    return tuple(_day(int(edges[i]), shares[:, i], None if number is None else number[:, i]) for i in days)
+
+
+def _edges(half_ms: FloatArray, origin_ms: float, log_sd: float, day_origin_ms: int) -> FloatArray:
+    first = origin_ms + (float(half_ms[0]) - origin_ms) * np.exp(-3.0 * log_sd) - 2 * MS_PER_DAY
+    last = origin_ms + (float(half_ms[-1]) - origin_ms) * np.exp(3.0 * log_sd) + 2 * MS_PER_DAY
+    low = np.floor((first - day_origin_ms) / MS_PER_DAY)
+    high = np.ceil((last - day_origin_ms) / MS_PER_DAY)
+    return np.asarray(day_origin_ms + np.arange(low, high + 1) * MS_PER_DAY)
+
+
+def _bands(values: FloatArray) -> FloatArray:
+    """Mean, 10 % and 90 % over the courses, day by day."""
+    return np.vstack([values.mean(axis=0), np.quantile(values, (0.1, 0.9), axis=0)])
+
+
+def _day(start_ms: int, share: FloatArray, flies: FloatArray | None) -> EmergenceDay:
+    if flies is None:
+        return EmergenceDay(start_ms, float(share[0]), float(share[1]), float(share[2]))
+    return EmergenceDay(start_ms, *(float(value) for value in share), *(float(value) for value in flies))
