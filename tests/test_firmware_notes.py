@@ -1,0 +1,87 @@
+"""The notes for people who build nodes say what the program does: payloads, tables, links."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from monitor.intake.connection import EXPIRY_S
+from monitor.intake.payload import MOST_BYTES, understand
+from monitor.intake.senml import FIRST_ABSOLUTE_S, MOST_RECORDS
+from monitor.intake.topics import Topics
+from monitor.model.calibration import LEAST_SPREAD, SLOPES, salt_humidity_percent
+from monitor.model.psychrometrics import saturation_vapour_pressure_pa, standard_pressure_pa
+from monitor.records import QUANTITIES, IncomingMessage, NodeMessage, Quantity
+
+NOTES = Path(__file__).parents[1] / "firmware_notes"
+PAGES = sorted(NOTES.glob("*.md"))
+README = (NOTES / "README.md").read_text(encoding="utf-8")
+CALIBRATION = (NOTES / "calibration.md").read_text(encoding="utf-8")
+PACKS = re.findall(r"```json\n(.*?)```", README, flags=re.DOTALL)
+
+
+@pytest.mark.parametrize("pack", PACKS)
+def test_every_pack_in_the_notes_is_taken_whole(pack: str) -> None:
+    message = IncomingMessage("rearing/saltbush-yard/node-01/readings", pack.encode(), 1_790_000_001_000)
+    understood = understand(message, Topics("saltbush-yard"))
+
+    assert isinstance(understood, NodeMessage)
+    assert len(understood.readings) == pack.count('"n":') - 2
+    assert (understood.boot, understood.clock_fault) == (17, None)
+    assert understood.sequence is not None
+
+
+def test_the_notes_hold_packs() -> None:
+    assert len(PACKS) == 4
+
+
+@pytest.mark.parametrize("quantity", sorted(Quantity))
+def test_every_quantity_is_named_with_its_unit(quantity: str) -> None:
+    lines = [line for line in README.splitlines() if f"`{quantity}`" in line and line.startswith("|")]
+
+    assert any(f"`{QUANTITIES[quantity].unit}`" in line for line in lines)
+
+
+def test_limits_stand_as_the_program_has_them() -> None:
+    assert f"**{EXPIRY_S}** seconds" in README
+    assert f"At most {MOST_BYTES // 1024} KiB and {MOST_RECORDS} records" in README
+    assert f"below {FIRST_ABSOLUTE_S:,} (2^28)" in README
+    assert f"nearer than {LEAST_SPREAD[Quantity.AIR_HUMIDITY]:g} %RH" in CALIBRATION
+    assert f"nearer than {LEAST_SPREAD[Quantity.AIR_TEMPERATURE]:g} °C" in CALIBRATION
+    assert f"outside of {SLOPES[0]:g} to {SLOPES[1]:g}" in CALIBRATION
+
+
+def test_salt_table_is_what_the_program_computes() -> None:
+    rows = re.findall(
+        r"^\| (\d+) °C \| ([\d.]+) % \| ([\d.]+) % \| ([\d.]+) % \| ([\d.]+) % \|$", CALIBRATION, re.M
+    )
+
+    assert len(rows) == 5
+    for at_c, *humidities in rows:
+        for salt, printed in zip(("MgCl2", "NaCl", "KCl", "K2SO4"), humidities, strict=True):
+            assert float(printed) == pytest.approx(salt_humidity_percent(salt, float(at_c)), abs=0.051)
+
+
+def test_boiling_points_fit_pressure_and_altitude() -> None:
+    """At the printed temperature the saturation pressure is that of the altitude, within 0.1 K."""
+    rows = re.findall(r"^\| (\d+) m \| ([\d.]+) °C \|$", CALIBRATION, re.M)
+
+    assert len(rows) == 5
+    for altitude_m, boils_c in rows:
+        low, high = (saturation_vapour_pressure_pa(float(boils_c) + step) for step in (-0.1, 0.1))
+        assert low < standard_pressure_pa(float(altitude_m)) < high
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
+def test_links_lead_somewhere(page: Path) -> None:
+    for target in re.findall(r"\]\(([^)#:]+)\)", page.read_text(encoding="utf-8")):
+        assert (NOTES / target).exists(), f"{page.name} points to {target}"
+
+
+def test_safety_page_defers_to_code_and_electrician() -> None:
+    text = (NOTES / "safety.md").read_text(encoding="utf-8")
+
+    for words in ("electrical code decides", "licensed electrician", "RCD", "GFCI", "cut-out"):
+        assert words in text
