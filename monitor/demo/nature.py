@@ -34,7 +34,7 @@ BIN_FILLS = {
     "bin-3": (7.2, 3.0, 6.0),
     "bin-4": (7.0, 3.1, 8.0),
     "bin-5": (5.4, 2.7, 12.5),
-    "bin-6": (4.1, 3.0, 13.5),
+    "bin-6": (2.85, 3.05, 13.5),
 }
 TRAY_WATER_KG = {"tray-3": 0.03}
 NOOKS = tuple(place for place in PLACES if place.kind in NOOK_PLANS)

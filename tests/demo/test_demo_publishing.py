@@ -2,15 +2,13 @@
 
 import datetime
 import io
-import socket
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 
 import paho.mqtt.client as mqtt
 import pytest
-from iotcore import Broker
 from paho.mqtt.enums import CallbackAPIVersion
 from rich.console import Console
 
@@ -21,23 +19,11 @@ from monitor.demo.narrator import Narrator
 from monitor.demo.publishing import MqttPublisher, publish_days
 from monitor.demo.runner import DemoPlan, run_demo
 from monitor.errors import BrokerUnreachable, UsageError
+from monitor.intake.broker import EmbeddedBroker
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, AlarmEvent, AlarmStatus, Priority, Transition
 from monitor.settings.schema import Settings
 
 START_MS = round(datetime.datetime(2026, 9, 22, 5, 0, tzinfo=datetime.UTC).timestamp() * 1000)
-
-
-@pytest.fixture
-def free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
-
-
-@pytest.fixture
-def broker(free_port: int) -> Iterator[int]:
-    with Broker(port=free_port, listen="127.0.0.1"):
-        yield free_port
 
 
 class Listener:
@@ -84,8 +70,9 @@ def test_the_clock_never_goes_back() -> None:
     assert clock() == clock.now_ms() == START_MS
 
 
-def test_a_real_broker_delivers_every_message_in_order(broker: int) -> None:
-    listener, publisher = Listener(broker), MqttPublisher("127.0.0.1", broker)
+def test_a_real_broker_delivers_every_message_in_order(embedded_broker: EmbeddedBroker) -> None:
+    listener = Listener(embedded_broker.port)
+    publisher = MqttPublisher("127.0.0.1", embedded_broker.port)
     expected = SimulatedFarm(7, START_MS).step(START_MS + MS_PER_HOUR)
     try:
         count = publish_days(
