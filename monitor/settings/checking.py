@@ -82,7 +82,7 @@ def _impatient(settings: Settings) -> Iterator[str]:
 def _people(settings: Settings) -> Iterator[str]:
     people = settings.recipients
     if not people:
-        yield "nobody is told anything: there is no [[recipients]] table. Only the sounder and the screen warn."
+        yield "nobody is told anything: there is no [[recipients]] table. Only the sounder warns."
         return
     if not any(Priority.HIGH in person.priorities for person in people):
         yield "nobody gets high alarms: put high into the priorities of at least one person."
@@ -124,8 +124,8 @@ def _open_doors(settings: Settings) -> Iterator[str]:
 def _broker_notes(settings: Settings) -> Iterator[str]:
     if settings.broker.embedded:
         yield (
-            "the embedded broker keeps nothing while it is off: what nodes send while this program is stopped "
-            "is lost unless they keep it. For a farm that matters use mosquitto."
+            "the embedded broker keeps nothing while it is off: what nodes send while this program is "
+            "stopped is lost unless they keep it. A mosquitto broker would keep it."
         )
         return
     yield (
@@ -136,9 +136,12 @@ def _broker_notes(settings: Settings) -> Iterator[str]:
 
 def _people_notes(settings: Settings) -> Iterator[str]:
     if len(settings.recipients) == 1:
-        yield "only one person is told: if that person sleeps through it, nobody else is. Add a second with order = 2."
+        yield "only one person is told: a second [[recipients]] table with order = 2 adds another."
     if settings.messages.heartbeat_url is None:
-        yield "if this computer itself dies, nobody is told. [messages] heartbeat_url lets an outside service notice."
+        yield (
+            "if this computer itself dies, nobody is told, unless an outside service notices: "
+            "see heartbeat_url in [messages]."
+        )
     if settings.page.public_address is not None and not settings.page.enabled:
         yield "[page] has a public_address, but the page is off (enabled = false)."
 

@@ -159,6 +159,17 @@ def _plain_mappings(settings: Settings) -> Iterator[Finding]:
             )
 
 
+def _one_rule_each(settings: Settings) -> Iterator[Finding]:
+    first: dict[tuple[object, ...], int] = {}
+    for index, rule in enumerate(settings.rules):
+        earlier = first.setdefault(
+            (rule.place, rule.place_kind, rule.quantity, rule.side, rule.priority), index
+        )
+        if earlier != index:
+            found = f"about the same alarm as rules[{earlier}]"
+            yield Finding(("rules", index), found, "one table for each alarm", "put both into one table")
+
+
 def _times(settings: Settings) -> Iterator[Finding]:
     report = settings.report
     if report.time == report.night_start:
@@ -248,6 +259,7 @@ _CHECKS: tuple[Callable[[Settings], Iterator[Finding]], ...] = (
     _rooms,
     _node_places,
     _measures,
+    _one_rule_each,
     _times,
     _web_addresses,
     _page,

@@ -1,4 +1,4 @@
-"""What each place is guarded for, in plain words, and what it is not guarded for because no sensor is there."""
+"""What each place is guarded for, in plain words, and what for not because no sensor is there."""
 
 from __future__ import annotations
 
@@ -115,5 +115,8 @@ def _guard(place: Place, rules: list[AlarmRule], present: set[str], sensors_know
 
 
 def _lacking(rule: AlarmRule, missing: list[Quantity]) -> str:
+    watched = QUANTITIES[rule.quantity].title
+    if missing == [rule.quantity]:
+        return f"{watched}: no sensor here"
     sensors = " and ".join(QUANTITIES[quantity].title for quantity in missing)
-    return f"{QUANTITIES[rule.quantity].title}: no sensor here measures {sensors}"
+    return f"{watched}: no sensor here for {sensors}"

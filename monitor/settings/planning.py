@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+import unicodedata
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -30,8 +32,43 @@ class Counts:
     boxes: int = 1
 
 
-def lay_out(counts: Counts, battery_boards: bool = True) -> PlainTables:
-    """One room, so many cages, trays, bins and boxes in it, and a board in each."""
+@dataclass(frozen=True, slots=True)
+class FarmPlan:
+    """What `init` has to know. No `broker_host`: the embedded broker. No `recipient`: nobody yet."""
+
+    title: str
+    time_zone: str
+    altitude_m: float = 0.0
+    counts: Counts = Counts()
+    broker_host: str | None = None
+    recipient: Mapping[str, str] | None = None
+
+
+def farm_tables(plan: FarmPlan) -> PlainTables:
+    """The plain tables of the file for a new farm: one room, and a board in each place."""
+    broker = {"embedded": True} if plan.broker_host is None else {"embedded": False, "host": plan.broker_host}
+    tables: PlainTables = {
+        "site": {
+            "id": identifier(plan.title),
+            "title": plan.title,
+            "time_zone": plan.time_zone,
+            "altitude_m": plan.altitude_m,
+        },
+        "broker": broker,
+        **_lay_out(plan.counts),
+    }
+    if plan.recipient is not None:
+        tables["recipients"] = [{"id": "owner", **plan.recipient}]
+    return tables
+
+
+def identifier(title: str) -> str:
+    """A short name for topics from a name for people: Sand Hill Farm becomes sand-hill-farm."""
+    plain = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode().lower()
+    return re.sub(r"[^a-z0-9]+", "-", plain)[:40].strip("-") or "farm"
+
+
+def _lay_out(counts: Counts) -> PlainTables:
     places = [_place(PlaceKind.ROOM, 1, None)]
     for kind, count in (
         (PlaceKind.LOVE_CAGE, counts.cages),
@@ -40,7 +77,7 @@ def lay_out(counts: Counts, battery_boards: bool = True) -> PlainTables:
         (PlaceKind.PUPATION_BOX, counts.boxes),
     ):
         places += [_place(kind, number, "room-1") for number in range(1, count + 1)]
-    nodes = [_node(number, place, battery_boards) for number, place in enumerate(places, start=1)]
+    nodes = [_node(number, place) for number, place in enumerate(places, start=1)]
     return {"places": places, "nodes": nodes}
 
 
@@ -50,12 +87,9 @@ def _place(kind: PlaceKind, number: int | str, room: str | None) -> PlainTables:
     return place if room is None else place | {"room": room}
 
 
-def _node(number: int, place: PlainTables, on_battery: bool) -> PlainTables:
-    measures = list(_LAYOUT[PlaceKind(place["kind"])][2])
-    node = {"id": f"node-{number:02d}", "place": place["id"]}
-    if on_battery:
-        return node | {"measures": [*measures, "battery"], "battery_low_v": 3.4}
-    return node | {"measures": measures}
+def _node(number: int, place: PlainTables) -> PlainTables:
+    measures = [*_LAYOUT[PlaceKind(place["kind"])][2], "battery"]
+    return {"id": f"node-{number:02d}", "place": place["id"], "measures": measures, "battery_low_v": 3.4}
 
 
 def saltbush_yard() -> PlainTables:
@@ -70,7 +104,7 @@ def saltbush_yard() -> PlainTables:
     ):
         room = rooms.get(kind, "room-b")
         places += [_place(kind, number, room) for number in range(1, count + 1)]
-    nodes = [_node(number, place, True) for number, place in enumerate(places[:-1], start=1)]
+    nodes = [_node(number, place) for number, place in enumerate(places[:-1], start=1)]
     last, second_box = nodes[-1], places[-1]["id"]
     last["probes"] = {"second": second_box}
     last["measures"] += [f"second/{quantity}" for quantity in _AIR]

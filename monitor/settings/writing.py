@@ -21,14 +21,19 @@ _OWNER_ONLY = 0o600
 
 def write_file(path: Path, text: str, force: bool = False) -> Path | None:
     """Write a new settings file; with `force` replace one, and return where the old one is kept."""
+    refuse_to_replace(path, force)
+    backup = _keep(path) if path.exists() else None
+    _replace(path, text)
+    return backup
+
+
+def refuse_to_replace(path: Path, force: bool) -> None:
+    """Raise UsageError if the file is there and may not be replaced; before anybody answers questions."""
     if path.exists() and not force:
         raise UsageError(
             f"{path} is there already, and nothing was changed. "
             "Use --force to replace it (the old file is kept beside it), or name another with --config."
         )
-    backup = _keep(path) if path.exists() else None
-    _replace(path, text)
-    return backup
 
 
 def write_secret(path: Path, secret: str) -> None:
@@ -38,7 +43,7 @@ def write_secret(path: Path, secret: str) -> None:
 
 
 def place_node(path: Path, node_id: str, place: str) -> Settings:
-    """Put a node into a place in the file; refuses, and leaves the file as it was, if the result were wrong."""
+    """Put a node into a place in the file; a result that would be wrong leaves the file as it was."""
 
     def change(document: tomlkit.TOMLDocument) -> None:
         nodes = document.setdefault("nodes", tomlkit.aot())
@@ -63,7 +68,7 @@ def _new_node(node_id: str, place: str) -> Table:
 
 
 def edit(path: Path, change: Callable[[tomlkit.TOMLDocument], Any]) -> Settings:
-    """Change the file through tomlkit; the result is checked before it replaces the file, and a backup is kept."""
+    """Change the file through tomlkit; the result is checked before it replaces the file."""
     read(path)
     document = tomlkit.parse(path.read_text(encoding="utf-8-sig"))
     change(document)
