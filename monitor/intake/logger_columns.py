@@ -84,8 +84,8 @@ def parse_column(text: str) -> tuple[str, Column]:
     probe, _, quantity = name.rpartition("/")
     if not equals or quantity not in set(Quantity):
         raise LoggerFileError(
-            f"the column {text!r} should read HEADING=quantity, HEADING=probe/quantity or HEADING=quantity:unit; "
-            f"quantities: {', '.join(Quantity)}"
+            f"the column {text!r} should read HEADING=quantity, HEADING=probe/quantity or "
+            f"HEADING=quantity:unit; quantities: {', '.join(Quantity)}"
         )
     return heading.strip(), Column(quantity, probe, unit or None)
 
