@@ -31,9 +31,9 @@ def _read(name: str) -> str:
 
 
 def _commands() -> dict[str, Any]:
-    from monitor.views.cli import app
+    from monitor.views.cli.app import build_app
 
-    group = typer.main.get_command(app)
+    group = typer.main.get_command(build_app())
     return dict(group.commands)
 
 
