@@ -40,7 +40,6 @@ class _Delivery:
     """What became of one batch."""
 
     answer: Answer = field(default_factory=lambda: Answer(Verdict.STORED))
-    accepted: int = 0
     parked: list[tuple[int, str]] = field(default_factory=list)
     statuses: set[int] = field(default_factory=set)
 
@@ -83,8 +82,8 @@ class ArchiveForwarder:
         while not self._stopping.is_set():
             try:
                 self._work()
-            except MonitorError as error:
-                self._trouble = str(error)
+            except Exception as error:
+                self._trouble = _told(error)
                 self._stopping.wait(self._pace.person_delay_s / 10)
 
     def _work(self) -> None:
@@ -116,7 +115,7 @@ class Turns:
         self._failures = 0
 
     def turn(self) -> float:
-        """Send the next batch, or look after what was sent; gives the seconds to wait before the next turn."""
+        """Send the next batch, or look after what was sent; gives the seconds until the next turn."""
         rows = self._queue.after(self._sent, self._batch)
         if not rows:
             return self._idle()
@@ -183,6 +182,13 @@ class Turns:
             for half in (rows[:middle], rows[middle:]):
                 if delivery.answer.verdict is Verdict.STORED:
                     self._halve(half, delivery)
+
+
+def _told(error: Exception) -> str:
+    """An unforeseen fault must be seen in the status and must not end the thread in silence."""
+    if isinstance(error, MonitorError):
+        return str(error)
+    return f"the archive stopped and is begun again ({type(error).__name__}: {error})"
 
 
 def _now_ms() -> int:

@@ -7,6 +7,7 @@ import json
 import socket
 import time
 from collections.abc import Sequence
+from typing import cast
 from urllib.parse import urlsplit
 
 from monitor.errors import ArchiveError
@@ -24,6 +25,7 @@ class ArchiveClient:
         try:
             from influxdb_client.client.influxdb_client import InfluxDBClient
             from influxdb_client.client.write_api import SYNCHRONOUS
+            from influxdb_client.domain.write_precision import WritePrecision
         except ImportError as error:
             raise ArchiveError(
                 "[archive] needs one more package. To mend: pip install 'rearing-monitor[archive]'."
@@ -33,6 +35,7 @@ class ArchiveClient:
         self._client = InfluxDBClient(
             settings.url, token, org=settings.org, timeout=round(TIMEOUT_S * 1000), enable_gzip=True
         )
+        self._precision = cast(WritePrecision, WritePrecision.MS)
         self._write = self._client.write_api(write_options=SYNCHRONOUS)
 
     def send(self, lines: Sequence[str]) -> Answer:
@@ -41,12 +44,12 @@ class ArchiveClient:
         from urllib3.exceptions import HTTPError
 
         try:
-            self._write.write(self._settings.bucket, self._settings.org, list(lines), write_precision="ms")
-        except ApiException as error:
-            headers = error.headers or {}
-            return judge(
-                error.status or 0, _reason(error), headers.get("Retry-After"), time.time_ns() // 1_000_000
+            self._write.write(
+                self._settings.bucket, self._settings.org, list(lines), write_precision=self._precision
             )
+        except ApiException as error:
+            wait = error.headers.get("Retry-After") if error.headers else None
+            return judge(error.status or 0, _reason(error), wait, time.time_ns() // 1_000_000)
         except (HTTPError, OSError) as error:
             return Answer(Verdict.NO_CONTACT, f"the archive server does not answer ({_short(str(error))})")
         return Answer(Verdict.STORED)
@@ -61,8 +64,8 @@ class ArchiveClient:
 
     def close(self) -> None:
         """Close the connection."""
-        self._write.close()
-        self._client.close()
+        self._write.close()  # type: ignore[no-untyped-call]
+        self._client.close()  # type: ignore[no-untyped-call]
 
 
 def _reason(error: Exception) -> str:

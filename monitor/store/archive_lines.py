@@ -18,7 +18,8 @@ _REFUSED_DATA = frozenset({400, 413, 422})
 _NEEDS_PERSON = {
     401: "the archive server does not know the token; give a valid one in [archive] token",
     403: "the token may not write into this bucket; give one that may in [archive] token",
-    404: "the archive server does not know this address, organisation or bucket; look at [archive] and create the bucket",
+    404: "the archive server does not know this address, organisation or bucket; look at [archive] and "
+    "create the bucket",
 }
 
 

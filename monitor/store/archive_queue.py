@@ -17,6 +17,7 @@ from monitor.store.connection import Database
 from monitor.store.sensors import from_steps
 
 _SENT, _ERROR, _HISTORY = "archive_sent", "archive_error", "archive_history"
+_DONE = "done"
 _SELECT = """
     SELECT seq, node, probe, quantity, at_ms, value, per_unit, flag
     FROM archive_queue JOIN sensor USING(sensor_id) WHERE seq > ? ORDER BY seq LIMIT ?"""
@@ -130,6 +131,8 @@ class ArchiveQueue:
         """
         with self._database.write() as connection:
             found = meta.get(connection, _HISTORY)
+            if found == _DONE:
+                return 0
             started_ms, sensor_id, at_ms = json.loads(found) if found else (now_ms, -1, 0)
             rows = connection.execute(
                 "SELECT sensor_id, at_ms, value, flag FROM reading "
@@ -140,9 +143,8 @@ class ArchiveQueue:
                 "INSERT INTO archive_queue(sensor_id, at_ms, value, flag, queued_ms) VALUES(?, ?, ?, ?, ?)",
                 [(*row, now_ms) for row in rows if row[1] < started_ms and row[2] is not None],
             )
-            if rows or not found:
-                place = rows[-1][:2] if rows else (sensor_id, at_ms)
-                meta.put(connection, _HISTORY, json.dumps([started_ms, *place]))
+            ended = len(rows) < limit
+            meta.put(connection, _HISTORY, _DONE if ended else json.dumps([started_ms, *rows[-1][:2]]))
             return len(rows)
 
 

@@ -1,0 +1,65 @@
+"""A small server that answers writes as a script says, and remembers the points it took."""
+
+from __future__ import annotations
+
+import gzip
+import threading
+from collections import Counter
+from collections.abc import Callable
+from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
+from urllib.parse import parse_qs, urlsplit
+
+Answering = Callable[[list[str]], tuple[int, dict[str, str], str]]
+
+
+def takes_all(_lines: list[str]) -> tuple[int, dict[str, str], str]:
+    return 204, {}, ""
+
+
+class ArchiveStub:
+    """`answer` decides; what it answers with 204 is kept in `points`."""
+
+    def __init__(self) -> None:
+        self.answer: Answering = takes_all
+        self.points: Counter[str] = Counter()
+        self.requests: list[int] = []
+        self.queries: list[dict[str, list[str]]] = []
+        stub = self
+
+        class Handler(BaseHTTPRequestHandler):
+            protocol_version = "HTTP/1.1"
+
+            def do_POST(self) -> None:
+                raw = self.rfile.read(int(self.headers["Content-Length"]))
+                body = gzip.decompress(raw) if self.headers.get("Content-Encoding") == "gzip" else raw
+                stub.queries.append(parse_qs(urlsplit(self.path).query))
+                status, headers, text = stub.take(body.decode().splitlines())
+                self.send_response(status)
+                for name, value in headers.items():
+                    self.send_header(name, value)
+                if status != 204:
+                    self.send_header("Content-Length", str(len(text.encode())))
+                self.end_headers()
+                if status != 204:
+                    self.wfile.write(text.encode())
+
+            def log_message(self, format: str, *args: object) -> None:
+                """Keep quiet."""
+
+        self._server = ThreadingHTTPServer(("127.0.0.1", 0), Handler)
+        self._server.daemon_threads = True
+        self.url = f"http://127.0.0.1:{self._server.server_address[1]}"
+        self._thread = threading.Thread(target=self._server.serve_forever, args=(0.02,))
+        self._thread.start()
+
+    def take(self, lines: list[str]) -> tuple[int, dict[str, str], str]:
+        self.requests.append(len(lines))
+        status, headers, text = self.answer(lines)
+        if status == 204:
+            self.points.update(lines)
+        return status, headers, text
+
+    def close(self) -> None:
+        self._server.shutdown()
+        self._thread.join()
+        self._server.server_close()

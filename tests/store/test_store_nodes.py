@@ -1,0 +1,167 @@
+"""Nodes: identities, gaps in the sequence, duplicates, refusals, statuses."""
+
+from __future__ import annotations
+
+import random
+
+import pytest
+from store_samples import AIR, START_MS, batch, flagged, message
+
+from monitor.records import MS_PER_DAY, NodeFacts, NodeStatus, Rejected
+from monitor.store import Store, node_writer
+
+
+def _hear(store: Store, *numbers: tuple[int, int]) -> NodeFacts:
+    for boot, sequence in numbers:
+        store.commit(batch(message(boot=boot, sequence=sequence)))
+    facts = store.nodes.one("node-1")
+    assert facts is not None
+    return facts
+
+
+def test_what_is_known_after_the_first_message(store: Store) -> None:
+    first = message(
+        flagged(AIR, START_MS, 20.0),
+        boot=3,
+        sequence=17,
+        clock_fault="its clock stands at 1970",
+        silence_limit_s=600.0,
+        received_ms=START_MS + 5,
+    )
+    store.commit(batch(first))
+    assert store.nodes.every() == (
+        NodeFacts(
+            node="node-1",
+            first_heard_ms=START_MS + 5,
+            last_heard_ms=START_MS + 5,
+            online=None,
+            boot=3,
+            sequence=17,
+            clock_fault="its clock stands at 1970",
+            messages=1,
+            missing=0,
+            duplicates=0,
+            conflicts=0,
+            rejected=0,
+            last_reject_ms=None,
+            last_reject_reason="",
+            last_reject_sample=b"",
+            silence_limit_s=600.0,
+        ),
+    )
+
+
+def test_a_clock_that_was_set_clears_the_fault_and_a_promise_stays(store: Store) -> None:
+    store.commit(batch(message(clock_fault="behind", silence_limit_s=600.0)))
+    store.commit(batch(message()))
+    facts = store.nodes.one("node-1")
+    assert facts is not None
+    assert (facts.clock_fault, facts.silence_limit_s, facts.messages) == (None, 600.0, 2)
+
+
+@pytest.mark.parametrize(
+    ("numbers", "missing", "duplicates"),
+    [
+        ([(1, 0), (1, 1), (1, 2)], 0, 0),
+        ([(1, 0), (1, 4)], 3, 0),
+        ([(1, 0), (1, 4), (1, 2)], 2, 0),
+        ([(1, 0), (1, 4), (1, 2), (1, 2)], 2, 1),
+        ([(1, 5), (1, 3)], 1, 0),
+        ([(1, 5), (1, 3), (1, 4)], 0, 0),
+        ([(1, 5), (2, 0), (2, 1)], 0, 0),
+        ([(1, 5), (2, 0), (1, 7), (1, 6)], 0, 0),
+        ([(1, 5), (1, 5), (1, 5)], 0, 2),
+    ],
+)
+def test_gaps_in_the_sequence(
+    store: Store, numbers: list[tuple[int, int]], missing: int, duplicates: int
+) -> None:
+    facts = _hear(store, *numbers)
+    assert (facts.missing, facts.duplicates, facts.messages) == (
+        missing,
+        duplicates,
+        len(numbers) - duplicates,
+    )
+
+
+def test_any_order_in_any_batches_ends_with_nothing_missing(store: Store) -> None:
+    numbers = [number for number in range(200) for _ in range(2)]
+    random.Random(4).shuffle(numbers)
+    for at in range(0, 400, 23):
+        some = [message(boot=9, sequence=number) for number in numbers[at : at + 23]]
+        store.commit(batch(*some))
+    facts = store.nodes.one("node-1")
+    assert facts is not None
+    assert (facts.messages, facts.missing, facts.duplicates) == (200, 0, 200)
+
+
+def test_a_redelivered_message_is_counted_and_changes_nothing(store: Store) -> None:
+    again = message(flagged(AIR, START_MS, 20.0), boot=1, sequence=1)
+    store.commit(batch(again))
+    result = store.commit(batch(again, again))
+    assert (result.stored, result.duplicate_messages, result.duplicate_readings) == (0, 2, 2)
+
+
+def test_a_board_that_forgets_its_boot_count_loses_no_reading(store: Store) -> None:
+    store.commit(batch(message(flagged(AIR, START_MS, 20.0), boot=0, sequence=1)))
+    store.commit(batch(message(flagged(AIR, START_MS + 9_000_000, 21.0), boot=0, sequence=1)))
+    assert len(store.readings.series(AIR, 0, 2 * START_MS)) == 2
+
+
+@pytest.mark.parametrize("number", [2**63, -(2**63) - 1, 10**40])
+def test_numbers_beyond_reason_are_no_identity(store: Store, number: int) -> None:
+    facts = _hear(store, (number, 1), (1, number))
+    assert (facts.messages, facts.duplicates, facts.missing) == (2, 0, 0)
+
+
+def test_a_huge_leap_of_the_sequence_stays_countable(store: Store) -> None:
+    for boot in range(5):
+        facts = _hear(store, (boot, 0), (boot, 2**63 - 1))
+    assert facts.missing > 0
+
+
+def test_statuses_do_not_count_as_heard(store: Store) -> None:
+    store.commit(batch(message()))
+    later = START_MS + 100_000
+    store.commit(batch(statuses=(NodeStatus("node-1", later, True), NodeStatus("node-2", later, False))))
+    one, two = store.nodes.every()
+    assert (one.online, one.last_heard_ms) == (True, START_MS)
+    assert (two.online, two.messages) == (False, 0)
+
+
+def test_refusals_are_counted_with_the_last_reason(store: Store) -> None:
+    bad = [
+        Rejected("node-1", "rearing/farm/node-1/readings", START_MS + at, f"reason {at} \ud800", b"x" * 600)
+        for at in range(3)
+    ]
+    store.commit(batch(rejected=(*bad, Rejected(None, "other", START_MS, "no node in it", b"y"))))
+    (facts,) = store.nodes.every()
+    assert (facts.rejected, facts.last_reject_ms) == (3, START_MS + 2)
+    assert (facts.last_reject_reason, len(facts.last_reject_sample)) == ("reason 2 ?", 512)
+    nameless = store.nodes.without_name()
+    assert nameless is not None and (nameless.rejected, nameless.last_reject_reason) == (1, "no node in it")
+
+
+def test_skipped_records_show_their_reason_without_refusing_the_message(store: Store) -> None:
+    store.commit(batch(message(flagged(AIR, START_MS, 20.0), skipped=("light: no unit", "x: unknown"))))
+    (facts,) = store.nodes.every()
+    assert (facts.rejected, facts.messages) == (0, 1)
+    assert facts.last_reject_reason == "light: no unit; x: unknown"
+
+
+def test_made_up_names_do_not_fill_the_table(store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(node_writer, "MOST_NODES", 10)
+    for at in range(30):
+        store.commit(batch(rejected=(Rejected(f"made-up-{at}", "t", START_MS, "no", b""),)))
+    nameless = store.nodes.without_name()
+    assert len(store.nodes.every()) == 10
+    assert nameless is not None and nameless.rejected == 20
+
+
+def test_identities_are_forgotten_after_two_weeks(store: Store) -> None:
+    store.commit(batch(message(boot=1, sequence=1)))
+    store.prune(START_MS + 15 * MS_PER_DAY, keep_raw_days=400)
+    with store.database.read() as connection:
+        assert connection.execute("SELECT count(*) FROM message").fetchone() == (0,)
+        assert connection.execute("SELECT count(*) FROM node_boot").fetchone() == (0,)
+    assert _hear(store, (1, 2)).messages == 2

@@ -1,0 +1,241 @@
+"""Alarms, outbox, commands, runs, night reports, logbook and small facts."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from store_samples import START_MS, batch
+
+from monitor.errors import StoreError, UsageError
+from monitor.records import (
+    AlarmEvent,
+    AlarmState,
+    AlarmStatus,
+    Command,
+    CommandKind,
+    LogbookEntry,
+    MessageKind,
+    OutboxMessage,
+    Priority,
+    ServiceRun,
+    SubjectKind,
+    Transition,
+)
+from monitor.store import WITHDRAWN, OutboxState, Store
+
+ALARM = "bin-1/substrate_temperature/high/high"
+STATE = AlarmState(
+    ALARM,
+    AlarmStatus.SHELVED,
+    active=True,
+    acknowledged=False,
+    since_ms=START_MS,
+    progress_s=12.5,
+    last_at_ms=START_MS + 1,
+    last_value=42.5,
+    extreme_value=43.0,
+    last_true_ms=START_MS + 1,
+    shelved_until_ms=START_MS + 9,
+    stale=True,
+)
+TRANSITION = Transition(
+    ALARM,
+    "bin-1",
+    "substrate_temperature",
+    Priority.HIGH,
+    AlarmEvent.ACTIVATE,
+    AlarmStatus.NORMAL,
+    AlarmStatus.UNACKNOWLEDGED,
+    START_MS,
+    START_MS + 250,
+    42.5,
+    42.0,
+    "monitor",
+    "",
+)
+MESSAGE = OutboxMessage(
+    "anna", MessageKind.ALARM, "bin-1 hot", "Open the lid.", START_MS, Priority.HIGH, ALARM
+)
+
+
+def test_alarm_states_survive_a_restart(tmp_path: Path) -> None:
+    path = tmp_path / "rearing.sqlite"
+    other = AlarmState("room/air_temperature/low/low")
+    with Store.open(path) as store:
+        store.commit(batch(alarm_states=(AlarmState(ALARM), other)))
+        store.commit(batch(alarm_states=(STATE,)))
+    with Store.open(path) as store:
+        assert store.journal.states() == {ALARM: STATE, other.alarm_id: other}
+
+
+def test_transitions_by_time_and_alarm(store: Store) -> None:
+    later = replace(TRANSITION, at_ms=START_MS + 10, actor="anna", reason="seen")
+    other = replace(TRANSITION, alarm_id="other", at_ms=START_MS + 5, value=None, setpoint=None)
+    store.commit(batch(transitions=(TRANSITION, other, later)))
+    assert store.journal.transitions(START_MS, START_MS + 10) == (TRANSITION, other)
+    assert store.journal.transitions(0, 2 * START_MS, ALARM) == (TRANSITION, later)
+    assert store.journal.last(2) == (later, other)
+    assert store.journal.last(1, ALARM) == (later,)
+
+
+def test_a_batch_is_all_or_nothing(store: Store) -> None:
+    with store.database.write() as connection:
+        connection.execute("CREATE TRIGGER no BEFORE INSERT ON outbox BEGIN SELECT RAISE(ABORT, 'no'); END")
+    with pytest.raises(StoreError, match="refused"):
+        store.commit(batch(alarm_states=(STATE,), transitions=(TRANSITION,), outbox=(MESSAGE,)))
+    assert store.journal.states() == {}
+    assert store.journal.last(10) == ()
+
+
+def test_the_outbox_gives_what_is_due_gravest_first(store: Store) -> None:
+    low = replace(MESSAGE, priority=Priority.LOW, created_ms=START_MS - 5)
+    quiet = replace(MESSAGE, not_before_ms=START_MS + 1000)
+    store.commit(batch(outbox=(low, MESSAGE, quiet)))
+    due = store.outbox.due(START_MS)
+    assert [(message.priority, message.created_ms) for message in due] == [
+        (Priority.HIGH, START_MS),
+        (Priority.LOW, START_MS - 5),
+    ]
+    assert replace(due[0], message_id=None) == MESSAGE
+    assert len(store.outbox.due(START_MS + 1000)) == 3
+    assert store.outbox.oldest_unsent_ms(START_MS + 1000) == START_MS - 5
+
+
+def test_a_message_that_failed_waits_for_its_next_attempt(store: Store) -> None:
+    (number,) = store.outbox.add([MESSAGE])
+    store.outbox.failed(number, "no route", START_MS + 60_000)
+    assert store.outbox.due(START_MS + 59_999) == ()
+    (again,) = store.outbox.due(START_MS + 60_000)
+    assert (again.attempts, again.last_error) == (1, "no route")
+    store.outbox.sent(number, START_MS + 60_000)
+    (record,) = store.outbox.history(0)
+    assert (record.state, record.finished_ms, record.message.attempts) == (
+        OutboxState.SENT,
+        START_MS + 60_000,
+        2,
+    )
+    assert store.outbox.sent_since("anna", START_MS) == 1
+    assert store.outbox.sent_since("anna", START_MS + 60_001) == 0
+    assert store.outbox.oldest_unsent_ms(START_MS * 2) is None
+
+
+def test_what_is_finished_stays_as_it_is(store: Store) -> None:
+    (number,) = store.outbox.add([MESSAGE])
+    store.outbox.superseded([number], START_MS, "returned to normal")
+    store.outbox.sent(number, START_MS + 1)
+    store.outbox.failed(number, "late", START_MS + 1)
+    (record,) = store.outbox.history(0, ALARM)
+    assert (record.state, record.finished_ms) == (OutboxState.SUPERSEDED, START_MS)
+    assert record.message.last_error == "returned to normal"
+
+
+def test_several_messages_fold_into_one(store: Store) -> None:
+    numbers = store.outbox.add([MESSAGE, MESSAGE, replace(MESSAGE, recipient="ben")])
+    summary = replace(MESSAGE, kind=MessageKind.FOLDED, title="two alarms")
+    number = store.outbox.folded(numbers[:2], summary, START_MS)
+    assert [message.message_id for message in store.outbox.waiting("anna")] == [number]
+    assert len(store.outbox.waiting()) == 2
+
+
+def test_commands_wait_until_a_batch_says_what_came_of_them(store: Store) -> None:
+    asked = Command(CommandKind.SHELVE, START_MS, "anna", ALARM, START_MS + 9, "cleaning")
+    with Store.open(store.path, check=False) as person:
+        number = person.commands.add(asked)
+        second = person.commands.add(Command(CommandKind.SEND_TEST, START_MS, "ben"))
+    first, _ = store.commands.pending()
+    assert first == replace(asked, command_id=number)
+    assert store.commands.outcome(number) is None
+    store.commit(batch(done_commands=((number, "shelved until 06:00"), (second, "sent"))))
+    assert store.commands.pending() == ()
+    assert store.commands.outcome(number) == "shelved until 06:00"
+    assert store.commands.outcome(999) is None
+
+
+def test_downtime_lies_between_lives(store: Store) -> None:
+    first = store.runs.start(100)
+    store.runs.alive(first, 200)
+    second = store.runs.start(300)
+    store.runs.stop(second, 400)
+    third = store.runs.start(405)
+    store.runs.alive(third, 1000)
+    assert store.runs.between(0, 2000) == (
+        ServiceRun(100, 200, None),
+        ServiceRun(300, 400, 400),
+        ServiceRun(405, 1000, None),
+    )
+    assert store.runs.downtime(0, 1200, grace_ms=10) == ((0, 100), (200, 300), (1000, 1200))
+    assert store.runs.downtime(350, 700) == ((400, 405),)
+    assert store.runs.downtime(210, 290) == ((210, 290),)
+
+
+def test_a_night_report_is_claimed_once(store: Store) -> None:
+    report = replace(MESSAGE, kind=MessageKind.NIGHT_REPORT, alarm_id=None)
+    with Store.open(store.path, check=False) as other:
+        assert store.reports.claim("2026-03-29", START_MS, [report])
+        assert not other.reports.claim("2026-03-29", START_MS, [report])
+        assert other.reports.claimed("2026-03-29")
+        assert not other.reports.claimed("2026-03-30")
+    assert len(store.outbox.waiting()) == 1
+
+
+def test_small_facts(store: Store) -> None:
+    assert store.meta.get("site") is None
+    store.meta.put("site", "a")
+    store.meta.put("site", "b")
+    assert store.meta.get("site") == "b"
+
+
+ENTRY = LogbookEntry(
+    SubjectKind.COHORT,
+    "c-7",
+    "laid",
+    START_MS,
+    START_MS + 5,
+    "anna",
+    {"eggs_g": 12.5, "note": "two clusters"},
+)
+
+
+def test_entries_come_back_as_written(store: Store) -> None:
+    number = store.logbook.add(ENTRY)
+    assert store.logbook.one(number) == replace(ENTRY, entry_id=number)
+    assert store.logbook.one(99) is None
+
+
+def test_a_correction_replaces_and_the_first_stays(store: Store) -> None:
+    first = store.logbook.add(ENTRY)
+    second = store.logbook.add(replace(ENTRY, body={"eggs_g": 13.0}, corrects=first))
+    third = store.logbook.add(replace(ENTRY, body={"eggs_g": 14.0}, corrects=second))
+    assert [entry.entry_id for entry in store.logbook.in_force()] == [third]
+    assert [entry.entry_id for entry in store.logbook.every()] == [first, second, third]
+
+
+def test_a_withdrawal_leaves_nothing_in_force(store: Store) -> None:
+    first = store.logbook.add(ENTRY)
+    other = store.logbook.add(replace(ENTRY, subject_kind=SubjectKind.BIN, subject="bin-1"))
+    store.logbook.add(replace(ENTRY, kind=WITHDRAWN, corrects=first))
+    assert store.logbook.in_force(SubjectKind.COHORT, "c-7") == ()
+    assert [entry.entry_id for entry in store.logbook.in_force(SubjectKind.BIN)] == [other]
+    assert len(store.logbook.every(SubjectKind.COHORT)) == 2
+
+
+def test_wrong_corrections_are_refused_in_plain_words(store: Store) -> None:
+    first = store.logbook.add(ENTRY)
+    second = store.logbook.add(replace(ENTRY, corrects=first))
+    with pytest.raises(UsageError, match=f"corrected already by entry {second}"):
+        store.logbook.add(replace(ENTRY, corrects=first))
+    with pytest.raises(UsageError, match="has no entry 99"):
+        store.logbook.add(replace(ENTRY, corrects=99))
+    with pytest.raises(UsageError, match="about the cohort c-7, not about the cohort c-8"):
+        store.logbook.add(replace(ENTRY, subject="c-8", corrects=second))
+    assert len(store.logbook.every()) == 2
+
+
+@pytest.mark.parametrize("statement", ["DELETE FROM logbook", "UPDATE logbook SET body = '{}'"])
+def test_no_statement_can_lose_an_entry(store: Store, statement: str) -> None:
+    store.logbook.add(ENTRY)
+    with pytest.raises(StoreError, match="never"), store.database.write() as connection:
+        connection.execute(statement)
+    assert len(store.logbook.every()) == 1
