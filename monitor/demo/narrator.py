@@ -3,60 +3,72 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from zoneinfo import ZoneInfo
 
 from rich.console import Console
 from rich.text import Text
 
 from monitor.demo.events import News
+from monitor.demo.inbox import InboxMessage
 from monitor.demo.layout import TIME_ZONE
-from monitor.records import OutboxMessage, Priority, Transition
+from monitor.records import QUANTITIES, AlarmEvent, AlarmStatus, Priority, Transition
+from monitor.service.night_job import NightReportWritten
 
 PRIORITY_STYLES = {Priority.HIGH: "bold red", Priority.MEDIUM: "yellow", Priority.LOW: "cyan"}
+QUIET_EVENTS = frozenset({AlarmEvent.SUPPRESS, AlarmEvent.UNSUPPRESS, AlarmEvent.ACKNOWLEDGE})
 
 
 class Narrator:
     """Writes one line for each thing that happens, or that the monitor notices or sends."""
 
-    def __init__(self, console: Console) -> None:
-        self._console = console
+    def __init__(self, console: Console, clock: Callable[[], int]) -> None:
+        self._console, self._clock = console, clock
         self._zone = ZoneInfo(TIME_ZONE)
 
-    def opening(self, start_ms: int, days: float, inbox: str) -> None:
+    def opening(self, days: float, inbox: str) -> None:
         """Say that all of this is invented, and where messages will lie."""
-        self._console.print(Text("Saltbush Yard is an invented farm; every reading below is simulated."))
-        start = self._local(start_ms).strftime("%A %d %B %Y, %H:%M")
-        self._console.print(Text(f"{days:g} days from {start} go by quickly. Messages go into {inbox}"))
+        self._print(
+            "Saltbush Yard is an invented farm: its places, its people and every reading are simulated."
+        )
+        start = self._local(self._clock()).strftime("%A %d %B %Y, %H:%M")
+        self._print(f"{days:g} days from {start} go by quickly. Messages to people go into {inbox}")
 
     def news(self, news: Iterable[News]) -> None:
         """What truly happens on the farm; the monitor does not know it, it only sees readings."""
         for item in news:
             self._line(item.at_ms, "farm", item.text, "dim")
 
+    def messages(self, messages: Iterable[InboxMessage]) -> None:
+        """What has arrived on people's phones."""
+        for message in messages:
+            self._line(self._clock(), "message", f"to {message.recipient}: {message.title}", "green")
+
     def event(self, event: object) -> None:
-        """What the monitor noticed (a transition), sent (a message) or has to say (a text)."""
+        """What the monitor noticed (a transition), wrote (a report) or has to say (a text)."""
         match event:
             case Transition():
                 self._transition(event)
-            case OutboxMessage():
-                self._line(event.created_ms, "message", f"to {event.recipient}: {event.title}", "green")
+            case NightReportWritten():
+                self._print(f"\n{event.text}\n")
             case _:
-                self._console.print(Text(f"{'':12}{'monitor':9}{event}"))
+                self._line(self._clock(), "monitor", str(event), "")
 
-    def closing(self, night_text: str, messages: int, inbox: str) -> None:
-        """The night report, and where to look next."""
-        self._console.print(Text(f"\n{night_text}\n"))
-        self._console.print(
-            Text(f"{messages} MQTT messages were published; what was sent to people lies in {inbox}")
-        )
+    def closing(self, published: int, messages: int, inbox: str) -> None:
+        """Where to look next."""
+        self._print(f"{published} MQTT messages were published. {messages} messages went to people: {inbox}")
 
     def _transition(self, change: Transition) -> None:
-        value = "" if change.value is None else f" at {change.value:.1f}"
-        what = f"{change.place} {change.quantity.replace('_', ' ')}{value}"
-        words = f"{what}: {change.after.replace('_', ' ')} ({change.priority})"
-        style = PRIORITY_STYLES[change.priority] if change.announces else ""
-        self._line(change.at_ms, "alarm", words, style)
+        announces = change.announces and change.event is AlarmEvent.ACTIVATE
+        if change.event in QUIET_EVENTS or not (announces or _is_over(change)):
+            return
+        words = f"{change.place}: {_title(change.quantity)}{_value(change)}"
+        if announces:
+            self._line(
+                change.at_ms, "alarm", f"{words} ({change.priority})", PRIORITY_STYLES[change.priority]
+            )
+        else:
+            self._line(change.at_ms, "over", words, "")
 
     def _line(self, at_ms: int, who: str, text: str, style: str) -> None:
         when = self._local(at_ms).strftime("%a %H:%M")
@@ -64,5 +76,25 @@ class Narrator:
         line.append(text, style=style)
         self._console.print(line)
 
+    def _print(self, text: str) -> None:
+        self._console.print(Text(text))
+
     def _local(self, at_ms: int) -> datetime.datetime:
         return datetime.datetime.fromtimestamp(at_ms / 1000, self._zone)
+
+
+def _is_over(change: Transition) -> bool:
+    overlays = (AlarmStatus.SHELVED, AlarmStatus.SUPPRESSED_BY_DESIGN, AlarmStatus.OUT_OF_SERVICE)
+    return change.event is AlarmEvent.CLEAR and change.after not in overlays
+
+
+def _title(quantity: str) -> str:
+    return QUANTITIES[quantity].title if quantity in QUANTITIES else quantity.replace("_", " ")
+
+
+def _value(change: Transition) -> str:
+    if change.value is None:
+        return ""
+    unit = QUANTITIES[change.quantity].shown_unit if change.quantity in QUANTITIES else ""
+    digits = 2 if unit == "" else 1
+    return f" {change.value:.{digits}f} {unit}".rstrip()

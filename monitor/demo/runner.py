@@ -15,16 +15,19 @@ from rich.console import Console
 
 from monitor.demo.clock import SimulatedClock
 from monitor.demo.farm import SimulatedFarm
+from monitor.demo.inbox import Inbox
 from monitor.demo.layout import TIME_ZONE
 from monitor.demo.narrator import Narrator
 from monitor.demo.publishing import MqttPublisher, publish_days
 from monitor.demo.settings import demo_environment, demo_settings, inbox_folder
 from monitor.intake.broker import EmbeddedBroker
 from monitor.records import MS_PER_DAY
+from monitor.service import Service
 from monitor.settings.loading import load
 from monitor.settings.schema import Settings
 
 LOOPBACK = "127.0.0.1"
+CONNECT_TIMEOUT_S = 15.0
 # A clear spring day: cold nights, hot afternoons. Seven in the morning, so that two nights end before 06:30.
 DEFAULT_START = datetime.datetime(2026, 9, 22, 7, 0, tzinfo=ZoneInfo(TIME_ZONE))
 
@@ -50,37 +53,52 @@ class DemoPlan:
 
 
 class DemoMonitor(Protocol):
-    """What the demo needs of the running monitor."""
+    """What the demo needs of a monitor that runs."""
 
-    def wait_idle(self) -> None:
-        """Return when everything published so far has been taken in and acted on."""
-
-    def night_text(self) -> str:
-        """The last night report."""
+    def settle(self, messages: int) -> None:
+        """Return when so many messages have been taken in since the start, and acted on."""
 
     def stop(self) -> None:
         """Stop in order."""
 
 
 StartMonitor = Callable[[Settings, SimulatedClock, Callable[[object], None]], DemoMonitor]
-"""Starts the monitor with these settings, on this clock, telling each event to the callback."""
+"""Starts a monitor with these settings, on this clock, telling each event to the callback."""
 
 
-def run_demo(plan: DemoPlan, start_monitor: StartMonitor, console: Console) -> int:
-    """Play the invented farm through a real broker and a real monitor; returns the messages published."""
+class ServiceMonitor:
+    """The real service, on simulated time."""
+
+    def __init__(self, settings: Settings, clock: SimulatedClock, on_event: Callable[[object], None]) -> None:
+        self._service = Service(settings, clock=clock, on_event=on_event, inline=True)
+        self._service.start()
+        self._service.subscriber.wait_connected(CONNECT_TIMEOUT_S)
+
+    def settle(self, messages: int) -> None:
+        """Wait for the service; an error of its own ends the demo."""
+        self._service.settle(messages)
+        if self._service.failed is not None:
+            raise self._service.failed
+
+    def stop(self) -> None:
+        """Stop the service in order."""
+        self._service.stop()
+
+
+def run_demo(plan: DemoPlan, console: Console, start_monitor: StartMonitor = ServiceMonitor) -> int:
+    """Play the invented farm through a real broker and the real monitor; returns the messages published."""
     clock = SimulatedClock(plan.start_ms)
-    farm = SimulatedFarm(plan.seed, plan.start_ms)
-    narrator = Narrator(console)
-    inbox = str(inbox_folder(plan.folder))
-    narrator.opening(plan.start_ms, plan.days, inbox)
+    inbox = Inbox(inbox_folder(plan.folder))
+    narrator = Narrator(console, clock)
+    narrator.opening(plan.days, str(inbox_folder(plan.folder)))
     with _broker() as port:
         settings = load(write_settings(plan, port), demo_environment(plan.folder))
         monitor = start_monitor(settings, clock, narrator.event)
         try:
-            published = _play(plan, farm, port, clock, monitor, narrator)
-            narrator.closing(monitor.night_text(), published, inbox)
+            published = _play(plan, port, clock, monitor, narrator, inbox)
         finally:
             monitor.stop()
+    narrator.closing(published, inbox.count, str(inbox_folder(plan.folder)))
     return published
 
 
@@ -94,24 +112,29 @@ def write_settings(plan: DemoPlan, port: int) -> Path:
 
 def _play(
     plan: DemoPlan,
-    farm: SimulatedFarm,
     port: int,
     clock: SimulatedClock,
     monitor: DemoMonitor,
     narrator: Narrator,
+    inbox: Inbox,
 ) -> int:
+    """All turns: wait for the monitor, tell what came of the last minute, move the clock, publish the next."""
+    farm = SimulatedFarm(plan.seed, plan.start_ms)
     publisher = MqttPublisher(LOOPBACK, port)
 
     def advance(now_ms: int) -> None:
         publisher.drain()
-        monitor.wait_idle()
+        monitor.settle(publisher.published)
+        narrator.messages(inbox.fresh())
         narrator.news(farm.news(clock(), now_ms))
         clock.advance_to(now_ms)
 
     try:
-        return publish_days(farm, publisher.publish, advance, plan.until_ms)
+        published = publish_days(farm, publisher.publish, advance, plan.until_ms)
+        advance(plan.until_ms)
     finally:
         publisher.close()
+    return published
 
 
 @contextmanager

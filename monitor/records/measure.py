@@ -21,6 +21,11 @@ class Flag(IntEnum):
     FAIL = 4
     MISSING = 9
 
+    @property
+    def usable(self) -> bool:
+        """Whether a reading so flagged may drive alarms and degree-days; suspect ones may."""
+        return self not in (Flag.FAIL, Flag.MISSING)
+
 
 class PlaceKind(StrEnum):
     """Kinds of place where insects live."""

@@ -6,12 +6,21 @@ place, the high side looks at the hotter one and the low side at the colder one,
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from itertools import combinations
+from statistics import median
 from typing import NamedTuple
 
 from monitor.model.alarms import Sample
-from monitor.records import MS_PER_SECOND, FlaggedReading, SensorKey, Side
+from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, MS_PER_SECOND, Flag, FlaggedReading, SensorKey, Side
+
+TREND_WINDOW_MS = 30 * MS_PER_MINUTE
+SHORTEST_TREND_MS = 10 * MS_PER_MINUTE
+TREND_STEP_MS = MS_PER_MINUTE
+FEWEST_POINTS = 5
+MOST_RECENT = 31
 
 
 class Combined(NamedTuple):
@@ -41,6 +50,7 @@ class PlaceValues:
 
     fresh_s: float
     by_quantity: dict[str, dict[SensorKey, Latest]] = field(default_factory=dict)
+    recent: dict[str, deque[tuple[int, float]]] = field(default_factory=dict)
 
     def note(self, item: FlaggedReading, usable: bool) -> Combined:
         """Take one reading in and return what its quantity shows now; a failed reading shows nothing."""
@@ -49,8 +59,42 @@ class PlaceValues:
         if usable:
             latest = sensors.get(sensor)
             if latest is None or latest.at_ms <= at_ms:
-                sensors[sensor] = Latest(at_ms, item.calibrated, item.flag == 3)
-        return _combine(at_ms, self._fresh(sensor.quantity, at_ms))
+                sensors[sensor] = Latest(at_ms, item.calibrated, item.flag is Flag.SUSPECT)
+        combined = _combine(at_ms, self._fresh(sensor.quantity, at_ms))
+        if combined.highest is not None:
+            self._remember(sensor.quantity, at_ms, combined.highest)
+        return combined
+
+    def _remember(self, quantity: str, at_ms: int, value: float) -> None:
+        recent = self.recent.setdefault(quantity, deque(maxlen=MOST_RECENT))
+        if not recent or at_ms - recent[-1][0] >= TREND_STEP_MS:
+            recent.append((at_ms, value))
+
+    def change_per_hour(self, quantity: str) -> float | None:
+        """Robust slope of the last half hour; None with fewer than five values or less than ten minutes."""
+        recent = self.recent.get(quantity, ())
+        newest_ms = recent[-1][0] if recent else 0
+        points = [(at, value) for at, value in recent if newest_ms - at <= TREND_WINDOW_MS]
+        if len(points) < FEWEST_POINTS or newest_ms - points[0][0] < SHORTEST_TREND_MS:
+            return None
+        slopes = [(v2 - v1) / (t2 - t1) for (t1, v1), (t2, v2) in combinations(points, 2)]
+        return median(slopes) * MS_PER_HOUR
+
+    def quantities_of(self, node: str) -> list[str]:
+        """The quantities of this place that a node measures."""
+        return [
+            quantity
+            for quantity, sensors in self.by_quantity.items()
+            if any(sensor.node == node for sensor in sensors)
+        ]
+
+    def newest_ms(self, quantity: str) -> int:
+        """Time of the newest usable value of a quantity."""
+        return max((latest.at_ms for latest in self.by_quantity.get(quantity, {}).values()), default=0)
+
+    def is_suspect(self, quantity: str) -> bool:
+        """Whether a newest value of the quantity is flagged suspect."""
+        return any(latest.suspect for latest in self.by_quantity.get(quantity, {}).values())
 
     def current(self, at_ms: int) -> Mapping[str, float]:
         """One value per quantity for computed quantities: the mean of its fresh sensors."""

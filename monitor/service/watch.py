@@ -11,17 +11,18 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import groupby
 
-from monitor.model import alarms, calibration, heat, quality
+from monitor.model import alarms, calibration, heat, quality, quality_limits
+from monitor.model.alarm_timing import suppression_until
 from monitor.model.alarms import Excursion, Sample
 from monitor.model.assess import computed
 from monitor.records import (
     MS_PER_MINUTE,
+    MS_PER_SECOND,
     AlarmEvent,
     AlarmRule,
     AlarmState,
     Calibration,
     Computed,
-    Flag,
     FlaggedMessage,
     FlaggedReading,
     NodeMessage,
@@ -35,6 +36,8 @@ from monitor.settings.plan import Plan
 
 HEAT_WINDOW_MS = 45 * MS_PER_MINUTE
 HEAT_STEP_MS = MS_PER_MINUTE
+HELD = "its setpoint was changed or its place newly filled a short while ago"
+IN_USE = "the place is in use"
 
 
 @dataclass(slots=True)
@@ -45,6 +48,13 @@ class Turn:
     changed: dict[str, AlarmState] = field(default_factory=dict)
     transitions: list[Transition] = field(default_factory=list)
     found_late: list[Excursion] = field(default_factory=list)
+
+    def add(self, other: Turn) -> None:
+        """Put another turn behind this one."""
+        self.messages += other.messages
+        self.changed.update(other.changed)
+        self.transitions += other.transitions
+        self.found_late += other.found_late
 
 
 class Watch:
@@ -59,6 +69,33 @@ class Watch:
         self._memories: dict[SensorKey, quality.SensorMemory] = {}
         self._places: dict[str, PlaceValues] = {}
         self._heat: dict[str, list[tuple[int, float]]] = defaultdict(list)
+        self._held_until_ms: dict[str, int] = {}
+
+    def change_plan(self, plan: Plan, now_ms: int) -> None:
+        """Follow changed settings; a moved setpoint or a newly filled place holds its alarms for a while."""
+        old, self.plan = self.plan, plan
+        for alarm_id, rule in plan.rules.items():
+            until_ms = self._held_after(old, rule, now_ms)
+            if until_ms is not None:
+                self._held_until_ms[alarm_id] = until_ms
+
+    def _held_after(self, old: Plan, rule: AlarmRule, now_ms: int) -> int | None:
+        before = old.rules.get(rule.alarm_id)
+        if before is None:
+            return None
+        if before.setpoint != rule.setpoint:
+            return suppression_until(rule, now_ms, abs(rule.setpoint - before.setpoint))
+        was, now = old.places.get(rule.place), self.plan.places.get(rule.place)
+        newly_filled = was is not None and now is not None and was.empty and not now.empty
+        return suppression_until(rule, now_ms, None) if newly_filled else None
+
+    def follow_design(self, now_ms: int, turn: Turn) -> None:
+        """Suppress by design what the settings suppress (empty place, finishing bin, a change just made)."""
+        self._held_until_ms = {name: end for name, end in self._held_until_ms.items() if end > now_ms}
+        for alarm_id in self.plan.rules:
+            held = HELD if alarm_id in self._held_until_ms else ""
+            reason = self.plan.designed_out.get(alarm_id, held)
+            self.suppress(alarm_id, bool(reason), now_ms, reason or IN_USE, turn)
 
     def take(self, messages: Iterable[NodeMessage], now_ms: int) -> Turn:
         """Flag and calibrate every reading, then step the alarms of the places that they belong to."""
@@ -86,20 +123,35 @@ class Watch:
         self._keep(before, after.state, after.transitions, turn)
 
     def tick(self, now_ms: int, turn: Turn) -> None:
-        """End shelves whose time is over."""
+        """End shelves and holds whose time is over."""
+        if any(end <= now_ms for end in self._held_until_ms.values()):
+            self.follow_design(now_ms, turn)
         for alarm_id, before in list(self.states.items()):
             rule = self.plan.rules.get(alarm_id)
             if rule is not None and before.shelved_until_ms is not None:
                 after, transitions = alarms.tick(before, rule, now_ms)
                 self._keep(before, after, transitions, turn)
 
-    def mark_stale(self, place: str, quantities: Iterable[str], now_ms: int, turn: Turn) -> None:
-        """Note on every alarm of these quantities that no newer data comes."""
-        for quantity in quantities:
-            for rule in self.plan.rules_of(place, quantity):
-                before = self.state(rule.alarm_id)
-                after, transitions = alarms.mark_stale(before, rule, now_ms)
-                self._keep(before, after, transitions, turn)
+    def mark_silent(self, node: str, now_ms: int, limit_s: float, turn: Turn) -> None:
+        """Note on the alarms of a silent node's places which quantities get no newer data from any sensor."""
+        for place, values in self._places.items():
+            for quantity in values.quantities_of(node):
+                if values.newest_ms(quantity) < now_ms - limit_s * MS_PER_SECOND:
+                    self._mark_stale(place, quantity, now_ms, turn)
+
+    def _mark_stale(self, place: str, quantity: str, now_ms: int, turn: Turn) -> None:
+        for rule in self.plan.rules_of(place, quantity):
+            before = self.state(rule.alarm_id)
+            after, transitions = alarms.mark_stale(before, rule, now_ms)
+            self._keep(before, after, transitions, turn)
+
+    def is_suspect(self, place: str, quantity: str) -> bool:
+        """Whether one of the newest values that a place and quantity rest on is flagged suspect."""
+        return self._values(place).is_suspect(quantity) if place in self._places else False
+
+    def change_per_hour(self, place: str, quantity: str) -> float | None:
+        """Change per hour over the last half hour, or None where too little is known."""
+        return self._places[place].change_per_hour(quantity) if place in self._places else None
 
     def suppress(self, alarm_id: str, wanted: bool, now_ms: int, reason: str, turn: Turn) -> None:
         """Make one alarm suppressed by design, or not, whichever is wanted."""
@@ -130,11 +182,11 @@ class Watch:
             turn.changed[after.alarm_id] = after
 
     def _flag(self, reading: Reading) -> FlaggedReading:
-        limits = quality.DEFAULT_LIMITS[reading.sensor.quantity]
+        limits = quality_limits.DEFAULT_LIMITS.get(reading.sensor.quantity)
         memory = self._memories.get(reading.sensor) or quality.SensorMemory()
         self._memories[reading.sensor], flag = quality.check(memory, reading, limits)
-        valid = calibration.in_force(self.calibrations, reading.sensor, reading.at_ms)
-        return FlaggedReading(reading, flag, calibration.apply(reading.value, valid))
+        true = calibration.calibrated(reading.value, self.calibrations, reading.sensor, reading.at_ms)
+        return FlaggedReading(reading, flag, true)
 
     def _combine(self, readings: Iterable[FlaggedReading]) -> dict[tuple[str, str], list[Combined]]:
         collected: dict[tuple[str, str], list[Combined]] = defaultdict(list)
@@ -145,7 +197,7 @@ class Watch:
                 if place is not None:
                     touched.add(place)
                     quantity = item.reading.sensor.quantity
-                    collected[place, quantity].append(self._values(place).note(item, item.flag != Flag.FAIL))
+                    collected[place, quantity].append(self._values(place).note(item, item.flag.usable))
             for place in touched:
                 for quantity, value in self._computed(place, at_ms).items():
                     collected[place, quantity].append(Combined(at_ms, value, value, False))

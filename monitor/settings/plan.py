@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from monitor.model.rules import rules_for, suppressed_by_design
-from monitor.model.system_alarms import node_rules, site_rules
+from monitor.model.system_rules import SITE, Watched, system_rules
 from monitor.records import (
     AlarmRule,
     Computed,
@@ -37,6 +37,7 @@ class Plan:
     rules: Mapping[str, AlarmRule]
     designed_out: Mapping[str, str]
     _by_quantity: Mapping[tuple[str, str], tuple[AlarmRule, ...]]
+    _computing: frozenset[str]
 
     def place_of(self, sensor: SensorKey) -> str | None:
         """The place that a sensor guards, or None while it is not placed."""
@@ -63,8 +64,8 @@ class Plan:
         )
 
     def computes(self, place: str) -> bool:
-        """Whether a rule of the place needs a computed quantity."""
-        return any(where == place and what in COMPUTED for where, what in self._by_quantity)
+        """Whether a rule of the place needs a quantity computed from its readings."""
+        return place in self._computing
 
     def surface_colder_by_k(self, place: str) -> float | None:
         """How much colder than its air the coldest surface of the place is, where the settings say so."""
@@ -84,7 +85,7 @@ class Plan:
         """Name of a place, a node or the site for a person."""
         if place in self.places:
             return self.places[place].title or place
-        return self.settings.site.title if place == self.settings.site.id else place
+        return self.settings.site.title if place == SITE else place
 
     @property
     def zone(self) -> ZoneInfo:
@@ -101,12 +102,15 @@ def build_plan(settings: Settings) -> Plan:
     species = load_species(settings.site.species)
     rules = (
         *rules_for(settings.places, species.alarms, settings.rules),
-        *(rule for node in settings.nodes for rule in node_rules(node.id, stale_after_s(node))),
-        *site_rules(settings.site.id, settings.archive and settings.archive.lag_alarm_hours),
+        *system_rules(
+            (_watched(node) for node in settings.nodes if not node.out_of_service),
+            settings.archive.lag_alarm_hours if settings.archive else None,
+        ),
     )
     by_quantity = defaultdict(list)
     for rule in rules:
         by_quantity[rule.place, rule.quantity].append(rule)
+    computing = {place for place, quantity in by_quantity if quantity in COMPUTED}
     return Plan(
         settings=settings,
         species=species,
@@ -115,7 +119,12 @@ def build_plan(settings: Settings) -> Plan:
         rules={rule.alarm_id: rule for rule in rules},
         designed_out=suppressed_by_design(settings.places, rules),
         _by_quantity={key: tuple(found) for key, found in by_quantity.items()},
+        _computing=frozenset(place.id for place in settings.places) & computing,
     )
+
+
+def _watched(node: Node) -> Watched:
+    return Watched(node.id, stale_after_s(node), node.battery_low_v)
 
 
 def stale_after_s(node: Node, promised_s: float | None = None) -> float:

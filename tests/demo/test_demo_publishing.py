@@ -103,7 +103,7 @@ class FakeMonitor:
         self.stopped = False
         on_event("the monitor has started")
 
-    def wait_idle(self) -> None:
+    def wait_idle(self, published: int) -> None:  # noqa: ARG002
         """Nothing to wait for."""
 
     def night_text(self) -> str:
@@ -139,7 +139,7 @@ def test_the_whole_demo_with_a_stand_in_for_the_monitor(tmp_path: Path) -> None:
 
 def test_the_monitor_is_stopped_even_when_it_fails(tmp_path: Path) -> None:
     class Failing(FakeMonitor):
-        def wait_idle(self) -> None:
+        def wait_idle(self, published: int) -> None:  # noqa: ARG002
             raise BrokerUnreachable("the broker has gone")
 
     made: list[FakeMonitor] = []

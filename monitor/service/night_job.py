@@ -1,0 +1,107 @@
+"""The night report: written once per date at its local time, late rather than never."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, date, time
+from zoneinfo import ZoneInfo
+
+from apscheduler.schedulers.background import BackgroundScheduler
+from apscheduler.triggers.base import BaseTrigger
+from apscheduler.triggers.calendarinterval import CalendarIntervalTrigger
+from apscheduler.triggers.cron import CronTrigger
+from apscheduler.triggers.interval import IntervalTrigger
+
+from monitor.errors import MonitorError
+from monitor.notify.heartbeat import Heartbeat
+from monitor.notify.policy import Circle, night_report_messages
+from monitor.settings.plan import Plan
+from monitor.settings.schema import MessageSettings
+from monitor.store import Store
+from monitor.views.night import last_night, summarise
+from monitor.views.report import night_text
+
+log = logging.getLogger(__name__)
+
+SECOND_LOOK_MINUTES = 15
+
+
+def send_if_due(store: Store, plan: Plan, circle: Circle, now_ms: int) -> str | None:
+    """Write the report of the newest night that is over, unless it was written; gives its text or None."""
+    span = last_night(plan, now_ms)
+    first_ms = store.meta.get("first_started_ms")
+    began_after = first_ms is None or int(first_ms) >= span.end_ms
+    if began_after or not plan.settings.report.enabled or store.reports.claimed(span.date):
+        return None
+    text = night_text(summarise(store, plan, span, now_ms), plan.zone)
+    night = date.fromisoformat(span.date)
+    messages = night_report_messages(circle, plan.settings.site.title, night, text, now_ms)
+    return text if store.reports.claim(span.date, now_ms, messages) else None
+
+
+def trigger_at(at: time, zone: ZoneInfo) -> BaseTrigger:
+    """A trigger for one local time a day.
+
+    The cron trigger skips the day after the spring change for times before 01:00, so these use the calendar
+    trigger; the second look every quarter of an hour catches a time that a change of the clocks leaves out.
+    """
+    if at.hour == 0:
+        return CalendarIntervalTrigger(days=1, hour=at.hour, minute=at.minute, timezone=zone)
+    return CronTrigger(hour=at.hour, minute=at.minute, timezone=zone)
+
+
+@dataclass(frozen=True, slots=True)
+class NightReportWritten:
+    """A night report went into the outbox."""
+
+    text: str
+
+
+class NightJob:
+    """Runs `send` at the report's local time; nothing is missed while the machine slept."""
+
+    def __init__(self, at: time, zone: ZoneInfo, send: Callable[[], None]) -> None:
+        self._send = send
+        self._scheduler = BackgroundScheduler(timezone=zone, job_defaults={"misfire_grace_time": None})
+        self._scheduler.add_job(self._run, trigger_at(at, zone), id="night report")
+        again = IntervalTrigger(minutes=SECOND_LOOK_MINUTES, timezone=zone)
+        self._scheduler.add_job(self._run, again, id="second look")
+
+    def start(self) -> None:
+        """Start, and look at once whether a report is due from before."""
+        self._scheduler.start()
+        self._run()
+
+    def stop(self) -> None:
+        """Stop; a report that is being written is finished first."""
+        self._scheduler.shutdown(wait=True)
+
+    def _run(self) -> None:
+        try:
+            self._send()
+        except MonitorError as error:
+            log.error("the night report could not be written, it is tried again: %s", error)
+        except Exception:
+            log.exception("the night report met an error of the program; it is tried again")
+
+
+class Beats:
+    """Calls the heartbeat address every few minutes while the service is healthy."""
+
+    def __init__(self, settings: MessageSettings, healthy: Callable[[], bool]) -> None:
+        if settings.heartbeat_url is None:
+            raise ValueError("a heartbeat needs an address")
+        self.heartbeat = Heartbeat(settings.heartbeat_url, healthy)
+        self._scheduler = BackgroundScheduler(timezone=UTC, job_defaults={"misfire_grace_time": None})
+        every = IntervalTrigger(minutes=settings.heartbeat_minutes, timezone=UTC)
+        self._scheduler.add_job(self.heartbeat.beat, every, id="heartbeat")
+
+    def start(self) -> None:
+        """Start; the first beat comes after one interval."""
+        self._scheduler.start()
+
+    def stop(self) -> None:
+        """Stop without waiting for a beat that is under way."""
+        self._scheduler.shutdown(wait=False)

@@ -1,0 +1,131 @@
+"""The monitor watches its nodes and itself: silence, common cause, store, archive, messages. No I/O."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+from monitor.model.alarms import Sample
+from monitor.model.rules import alarm_id
+from monitor.model.silence import Listening, Silence, silence
+from monitor.model.system_rules import SITE
+from monitor.records import (
+    MS_PER_DAY,
+    MS_PER_MINUTE,
+    MS_PER_SECOND,
+    AlarmRule,
+    Computed,
+    FlaggedMessage,
+    NodeFacts,
+    Priority,
+    SensorKey,
+    Side,
+)
+from monitor.service.watch import Turn, Watch
+from monitor.settings.plan import stale_after_s
+from monitor.settings.schema import Node
+
+ANY_GAP_S = float(MS_PER_DAY)
+COVERED = "one alarm about power or network stands for it"
+
+
+@dataclass(frozen=True, slots=True)
+class SelfFacts:
+    """What the service knows about itself at one tick."""
+
+    store_fault: bool = False
+    archive_lag_hours: float | None = None
+    unsent_minutes: float = 0.0
+
+
+@dataclass(slots=True)
+class Heard:
+    """When each node and each of its sensors was last heard, by the clock of the service."""
+
+    since_ms: int
+    nodes: dict[str, int] = field(default_factory=dict)
+    promised_s: dict[str, float] = field(default_factory=dict)
+    sensors: dict[str, dict[SensorKey, int]] = field(default_factory=dict)
+
+    def restore(self, facts: Iterable[NodeFacts]) -> None:
+        """Take over what nodes promised before a restart; their silence counts anew from the start."""
+        self.promised_s.update(
+            (node.node, node.silence_limit_s) for node in facts if node.silence_limit_s is not None
+        )
+
+    def note(self, flagged: FlaggedMessage) -> None:
+        """A message came from a node; a sensor that only sends failed readings counts as missing."""
+        message = flagged.message
+        self.nodes[message.node] = message.received_ms
+        if message.silence_limit_s is not None:
+            self.promised_s[message.node] = message.silence_limit_s
+        sensors = self.sensors.setdefault(message.node, {})
+        for item in flagged.readings:
+            sensor = item.reading.sensor
+            if item.flag.usable or sensor not in sensors:
+                sensors[sensor] = message.received_ms
+
+    def last_ms(self, node: Node) -> int:
+        """When the node was last heard; the start of the service for one not heard since."""
+        return max(self.nodes.get(node.id, 0), self.since_ms)
+
+    def limit_s(self, node: Node) -> float:
+        """Silence that counts [s]."""
+        return stale_after_s(node, self.promised_s.get(node.id))
+
+    def oldest_ms(self, node: Node) -> int:
+        """When the longest missing sensor of the node was last heard: one broken probe is silence too."""
+        expected = set(node.measures)
+        heard = [
+            at_ms
+            for sensor, at_ms in self.sensors.get(node.id, {}).items()
+            if not expected or _written(sensor) in expected
+        ]
+        return min([self.last_ms(node), *heard])
+
+
+def _written(sensor: SensorKey) -> str:
+    return f"{sensor.probe}/{sensor.quantity}" if sensor.probe else sensor.quantity
+
+
+class SelfWatch:
+    """Steps the system alarms once per tick."""
+
+    def __init__(self, watch: Watch, heard: Heard) -> None:
+        self._watch, self.heard = watch, heard
+        self.silence = Silence()
+
+    def tick(self, now_ms: int, facts: SelfFacts, turn: Turn) -> None:
+        """Look at silence and at the monitor itself."""
+        self._silence(now_ms, turn)
+        values: Mapping[str, tuple[float | None, Priority]] = {
+            Computed.STORE_FAULT: (float(facts.store_fault), Priority.HIGH),
+            Computed.ARCHIVE_LAG_HOURS: (facts.archive_lag_hours, Priority.LOW),
+            Computed.UNSENT_MESSAGE_MINUTES: (facts.unsent_minutes, Priority.MEDIUM),
+            Computed.SILENT_NODE_SHARE: (self.silence.share, Priority.HIGH),
+        }
+        for quantity, (value, priority) in values.items():
+            self._step(alarm_id(SITE, quantity, Side.HIGH, priority), value, now_ms, turn)
+
+    def _silence(self, now_ms: int, turn: Turn) -> None:
+        nodes = [node for node in self._watch.plan.nodes.values() if not node.out_of_service]
+        listening = [
+            Listening(node.id, self.heard.last_ms(node), node.interval_s, self.heard.limit_s(node))
+            for node in nodes
+        ]
+        self.silence = silence(listening, now_ms, self.silence)
+        for node in nodes:
+            self._node(node, now_ms, turn)
+
+    def _node(self, node: Node, now_ms: int, turn: Turn) -> None:
+        name = alarm_id(node.id, Computed.SILENT_MINUTES, Side.HIGH, Priority.MEDIUM)
+        self._watch.suppress(name, node.id in self.silence.covered, now_ms, COVERED, turn)
+        silent_ms = now_ms - self.heard.oldest_ms(node)
+        self._step(name, silent_ms / MS_PER_MINUTE, now_ms, turn)
+        if silent_ms > self.heard.limit_s(node) * MS_PER_SECOND:
+            self._watch.mark_silent(node.id, now_ms, self.heard.limit_s(node), turn)
+
+    def _step(self, name: str, value: float | None, now_ms: int, turn: Turn) -> None:
+        rule: AlarmRule | None = self._watch.plan.rules.get(name)
+        if rule is not None and value is not None:
+            self._watch.step(rule, [Sample(now_ms, value)], now_ms, ANY_GAP_S, turn)

@@ -1,0 +1,56 @@
+"""The store's outbox in the shape that the messages part asks for."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from monitor.notify.outbox import IN_SUMMARY
+from monitor.records import OutboxMessage
+from monitor.store import OutboxRecord, OutboxState, Store
+
+
+class StoredOutbox:
+    """`notify.outbox.OutboxStore` over the database."""
+
+    def __init__(self, store: Store) -> None:
+        self._outbox = store.outbox
+
+    def add(self, messages: Sequence[OutboxMessage]) -> None:
+        """Keep new messages."""
+        self._outbox.add(messages)
+
+    def waiting(self) -> Sequence[OutboxMessage]:
+        """All waiting messages, due or not, the oldest first."""
+        return self._outbox.waiting()
+
+    def messages_for(self, alarm_id: str) -> Sequence[OutboxMessage]:
+        """Messages about one alarm, whatever became of them."""
+        return [_with_fate(record) for record in self._outbox.history(0, alarm_id)]
+
+    def sent_since(self, recipient: str, since_ms: int) -> int:
+        """How many messages have gone out to a recipient at or after `since_ms`."""
+        return self._outbox.sent_since(recipient, since_ms)
+
+    def mark_sent(self, message_id: int, now_ms: int) -> None:
+        """The channel has taken the message."""
+        self._outbox.sent(message_id, now_ms)
+
+    def mark_failed(self, message_id: int, error: str, next_attempt_ms: int) -> None:
+        """The channel has not taken it."""
+        self._outbox.failed(message_id, error, next_attempt_ms)
+
+    def supersede(self, message_id: int, reason: str, now_ms: int) -> None:
+        """The message is not wanted any more."""
+        self._outbox.superseded([message_id], now_ms, reason)
+
+
+def _with_fate(record: OutboxRecord) -> OutboxMessage:
+    message = record.message
+    if record.state is OutboxState.SENT:
+        return replace(message, sent_ms=record.finished_ms)
+    if record.state is OutboxState.FOLDED:
+        return replace(message, superseded=IN_SUMMARY)
+    if record.state is OutboxState.SUPERSEDED:
+        return replace(message, superseded=message.last_error or "superseded")
+    return message

@@ -1,0 +1,153 @@
+"""One turn of the service: take messages in, look at the clock and at requests, write, acknowledge, tell."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
+
+from monitor.errors import StoreError
+from monitor.notify.sounder import Sounder
+from monitor.records import (
+    MS_PER_MINUTE,
+    MS_PER_SECOND,
+    AlarmStatus,
+    Batch,
+    IncomingMessage,
+    OutboxMessage,
+    Rejected,
+)
+from monitor.service.announcer import Announcer
+from monitor.service.committing import Committer
+from monitor.service.looking import AlarmLook
+from monitor.service.reading_in import ReadingIn, Sorted
+from monitor.service.requests import carry_out
+from monitor.service.self_watch import SelfFacts, SelfWatch
+from monitor.service.watch import Turn, Watch
+from monitor.store import Store
+
+log = logging.getLogger(__name__)
+
+TICK_MS = 2 * MS_PER_SECOND
+TELL_MS = MS_PER_MINUTE
+OnEvent = Callable[[object], None]
+
+
+@dataclass(slots=True)
+class Work:
+    """What one turn has gathered so far."""
+
+    now_ms: int
+    turn: Turn = field(default_factory=Turn)
+    sorted: Sorted = field(default_factory=Sorted)
+    outbox: list[OutboxMessage] = field(default_factory=list)
+    done: list[tuple[int, str]] = field(default_factory=list)
+
+
+@dataclass(slots=True)
+class Turner:
+    """Carries out turns, all on one thread. The parts are given; nothing is built here."""
+
+    store: Store
+    reading_in: ReadingIn
+    watch: Watch
+    self_watch: SelfWatch
+    look: AlarmLook
+    announcer: Announcer
+    committer: Committer
+    sounder: Sounder
+    self_facts: Callable[[int], SelfFacts]
+    on_event: OnEvent
+    wake_outbox: Callable[[], None]
+    last_tick_ms: int = 0
+    last_tell_ms: int = 0
+    taken: int = 0
+
+    def turn(self, incoming: Sequence[IncomingMessage], now_ms: int) -> None:
+        """One turn; a message that breaks it is refused alone, so that it cannot block the others."""
+        try:
+            work = self._take(incoming, now_ms)
+        except Exception:
+            log.exception(
+                "a batch of %d messages met an error of the program; taking them singly", len(incoming)
+            )
+            work = self._take_singly(incoming, now_ms)
+        self._look_around(work)
+        self.finish(work, tuple(incoming))
+        self.taken += len(incoming)
+
+    def finish(self, work: Work, incoming: tuple[IncomingMessage, ...] = ()) -> None:
+        """Plan messages, write everything in one transaction, acknowledge, and tell who listens."""
+        self.look.covered = self.self_watch.silence.covered
+        work.outbox += self.announcer.announce(work.turn.transitions, work.now_ms)
+        self.committer.commit(self._batch(work), incoming)
+        self.sounder.update(self.watch.states.values(), self.watch.plan.rules)
+        if work.outbox:
+            self.wake_outbox()
+        for event in work.turn.transitions:
+            self.on_event(event)
+
+    def _take(self, incoming: Iterable[IncomingMessage], now_ms: int) -> Work:
+        found = self.reading_in.sort(incoming)
+        turn = self.watch.take(found.messages, now_ms)
+        for message in turn.messages:
+            self.self_watch.heard.note(message)
+        return Work(now_ms, turn, found)
+
+    def _take_singly(self, incoming: Iterable[IncomingMessage], now_ms: int) -> Work:
+        whole = Work(now_ms)
+        for message in incoming:
+            try:
+                part = self._take([message], now_ms)
+            except Exception as error:
+                whole.sorted.rejected.append(_broken(message, error))
+                continue
+            whole.turn.add(part.turn)
+            whole.sorted.statuses += part.sorted.statuses
+            whole.sorted.rejected += part.sorted.rejected
+        return whole
+
+    def _look_around(self, work: Work) -> None:
+        if work.now_ms - self.last_tick_ms < TICK_MS:
+            return
+        self.last_tick_ms = work.now_ms
+        self._requests(work)
+        self.watch.tick(work.now_ms, work.turn)
+        self.self_watch.tick(work.now_ms, self.self_facts(work.now_ms), work.turn)
+        if work.now_ms - self.last_tell_ms >= TELL_MS:
+            self.last_tell_ms = work.now_ms
+            standing = [
+                state.alarm_id
+                for state in self.watch.states.values()
+                if state.status is AlarmStatus.UNACKNOWLEDGED
+            ]
+            fresh = {row.alarm_id for row in work.turn.transitions}
+            self.look.covered = self.self_watch.silence.covered
+            work.outbox += self.announcer.tick((one for one in standing if one not in fresh), work.now_ms)
+
+    def _requests(self, work: Work) -> None:
+        try:
+            pending = self.store.commands.pending()
+        except StoreError:
+            return
+        for command in pending:
+            outcome, messages = carry_out(command, self.watch, self.announcer.circle, work.now_ms, work.turn)
+            work.outbox += messages
+            work.done.append((command.command_id or 0, outcome))
+
+    def _batch(self, work: Work) -> Batch:
+        return Batch(
+            now_ms=work.now_ms,
+            messages=tuple(work.turn.messages),
+            statuses=tuple(work.sorted.statuses),
+            rejected=tuple(work.sorted.rejected),
+            alarm_states=tuple(work.turn.changed.values()),
+            transitions=tuple(work.turn.transitions),
+            outbox=tuple(work.outbox),
+            done_commands=tuple(work.done),
+        )
+
+
+def _broken(message: IncomingMessage, error: Exception) -> Rejected:
+    reason = f"the monitor itself could not handle it ({type(error).__name__})"
+    return Rejected(None, message.topic, message.received_ms, reason, message.payload[:512])
