@@ -88,16 +88,13 @@ def _names_of_alarms(settings: Settings) -> Iterator[Finding]:
         yield Finding(("site", "id"), found, "a name that no place and no node has", "rename one of the two")
 
 
-def _reference(location: Location, name: str, known: list[str]) -> Iterator[Finding]:
+def _reference(location: Location, name: str, known: list[str], what: str = "a place") -> Iterator[Finding]:
     if name in known:
         return
     near = suggestion(name, known)
-    remedy = (
-        f'write "{near}", if that is what you mean' if near else "correct it, or add the place to [[places]]"
-    )
-    yield Finding(
-        location, f'"{name}", which [[places]] does not list', ", ".join(known) or "none yet", remedy, True
-    )
+    remedy = f'write "{near}", if that is what you mean' if near else "correct it, or add it to [[places]]"
+    found = f'"{name}", which [[places]] does not list as {what}'
+    yield Finding(location, found, ", ".join(known) or "none yet", remedy, True)
 
 
 def _rooms(settings: Settings) -> Iterator[Finding]:
@@ -107,11 +104,10 @@ def _rooms(settings: Settings) -> Iterator[Finding]:
         if place.room is None:
             continue
         if place.kind is PlaceKind.ROOM:
-            yield Finding(
-                location, f'"{place.room}" in a room', "nothing", "a room stands in no other: remove it"
-            )
+            remedy = "a room stands in no other: remove it"
+            yield Finding(location, f'"{place.room}" in a room', "nothing", remedy, True)
         else:
-            yield from _reference(location, place.room, rooms)
+            yield from _reference(location, place.room, rooms, "a room")
 
 
 def _node_places(settings: Settings) -> Iterator[Finding]:

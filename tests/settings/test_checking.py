@@ -1,0 +1,130 @@
+"""What `check` warns of, and what it says that each place is guarded for."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from settings_files import ENVIRONMENT, SMALL, write
+
+from monitor.records import SensorKey
+from monitor.settings.checking import Review, review
+from monitor.settings.loading import read
+
+SECOND = '[[recipients]]\nid = "second"\naddress_env = "SECOND"\n'
+ENVIRON = ENVIRONMENT | {"SECOND": "tgram://token/chat"}
+
+
+def look(folder: Path, text: str, heard: tuple[SensorKey, ...] = ()) -> Review:
+    return review(read(write(folder, text), ENVIRON), heard)
+
+
+def test_a_complete_farm_has_no_warning(tmp_path: Path) -> None:
+    assert look(tmp_path, SMALL).warnings == ()
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [
+        ('place = "bin-1"\n', "", "bin-1 has no sensor"),
+        ('place = "bin-1"\n', "", "node-02 is in no place"),
+        ('["substrate_temperature"]', '["substrate_moisture"]', "a grow-out bin needs substrate temperature"),
+        ('measures = ["substrate_temperature"]\n', "", "node-02 does not say what it measures"),
+        ('"grow_out_bin"', '"hatching_tray"', "a hatching tray needs air temperature and air humidity"),
+        ('place = "bin-1"\n', 'place = "bin-1"\nout_of_service = true\n', "node-02 is out of service"),
+        ('place = "bin-1"\n', 'place = "bin-1"\nstale_after_s = 70\n', "one late message"),
+        ('id = "owner"', 'id = "owner"\npriorities = ["medium"]', "nobody gets high alarms"),
+        ('id = "owner"', 'id = "owner"\npriorities = ["high"]', "nobody gets medium alarms"),
+        ('id = "owner"', 'id = "owner"\nnight_report = false', "the night report goes to nobody"),
+        ("[[recipients]]", SECOND.replace("SECOND", "OWNER_ADDRESS") + "[[recipients]]", "the same address"),
+        (
+            "[[recipients]]",
+            SECOND.replace("SECOND", "OWNER_ADDRESS") + "[[recipients]]",
+            "same kind of service",
+        ),
+        ("[[places]]", "[broker]\nembedded = true\n[[places]]", "without a password"),
+        (
+            "[[places]]",
+            '[broker]\nhost = "10.0.0.2"\nusername = "u"\npassword = "p"\n[[places]]',
+            "goes to 10.0.0.2 unencrypted",
+        ),
+    ],
+)
+def test_what_is_doubtful_is_warned_of(tmp_path: Path, old: str, new: str, words: str) -> None:
+    warnings = look(tmp_path, SMALL.replace(old, new, 1)).warnings
+
+    assert any(words in warning for warning in warnings), warnings
+
+
+def test_without_recipients_nobody_is_told(tmp_path: Path) -> None:
+    (warning,) = look(tmp_path, SMALL.partition("[[recipients]]")[0]).warnings
+
+    assert "nobody is told anything" in warning
+
+
+def test_two_kinds_of_service_are_no_reason_to_warn(tmp_path: Path) -> None:
+    assert look(tmp_path, SMALL + SECOND).warnings == ()
+
+
+def test_a_probe_without_a_place_is_warned_of(tmp_path: Path) -> None:
+    node = '[[nodes]]\nid = "n"\nprobes = { a = "bin-1" }\nmeasures = ["a/light", "b/light"]\n'
+
+    assert any("probe b is in no place" in warning for warning in look(tmp_path, SMALL + node).warnings)
+
+
+def test_the_notes_name_what_a_broker_needs(tmp_path: Path) -> None:
+    assert any("persistence true" in note for note in look(tmp_path, SMALL).notes)
+    embedded = look(tmp_path, "[broker]\nembedded = true\n" + SMALL).notes
+    assert any("keeps nothing while it is off" in note for note in embedded)
+
+
+def test_each_place_is_guarded_in_plain_words(tmp_path: Path) -> None:
+    room, grow_bin = look(tmp_path, SMALL).guards
+
+    assert grow_bin.name == "bin-1"
+    assert any(line.startswith("substrate temperature above 42 °C") for line in grow_bin.guarded)
+    assert any(line.startswith("substrate moisture: no sensor here") for line in grow_bin.unguarded)
+    assert not any("substrate moisture" in line for line in grow_bin.guarded)
+    assert any(line.startswith("air temperature above 40 °C") for line in room.guarded)
+
+
+def test_a_sensor_that_was_heard_guards_as_a_declared_one_does(tmp_path: Path) -> None:
+    heard = (SensorKey("node-02", "", "substrate_moisture"),)
+    _, grow_bin = look(tmp_path, SMALL, heard).guards
+
+    assert any(line.startswith("substrate moisture") for line in grow_bin.guarded)
+
+
+def test_a_probe_guards_the_place_in_which_it_hangs(tmp_path: Path) -> None:
+    text = SMALL.replace('place = "bin-1"\n', 'place = "room-1"\nprobes = { p = "bin-1" }\n')
+    text = text.replace('["substrate_temperature"]', '["p/substrate_temperature"]')
+    found = look(tmp_path, text)
+
+    assert found.warnings == ()
+    assert any("substrate temperature" in line for line in found.guards[1].guarded)
+
+
+def test_a_surface_offset_stands_in_for_a_surface_sensor(tmp_path: Path) -> None:
+    tray = '[[places]]\nid = "tray-1"\nkind = "hatching_tray"\n{}[[nodes]]\nid = "n"\nplace = "tray-1"\n'
+    air = 'measures = ["air_temperature", "air_humidity"]\n'
+    without = look(tmp_path, SMALL + tray.format("") + air).guards[2]
+    given = look(tmp_path, SMALL + tray.format("surface_colder_by_k = 2\n") + air).guards[2]
+
+    assert any("surface temperature" in line for line in without.unguarded)
+    assert given.unguarded == ()
+
+
+def test_an_empty_place_says_that_its_alarms_are_held_back(tmp_path: Path) -> None:
+    text = SMALL.replace('kind = "grow_out_bin"', 'kind = "grow_out_bin"\nempty = true')
+    grow_bin = look(tmp_path, text).guards[1]
+
+    assert grow_bin.guarded == ()
+    assert "empty" in grow_bin.held_back[0]
+
+
+def test_a_node_that_says_nothing_leaves_its_place_open_to_doubt(tmp_path: Path) -> None:
+    text = SMALL.replace('measures = ["substrate_temperature"]\n', "")
+    room, grow_bin = look(tmp_path, text).guards
+
+    assert (room.sensors_known, grow_bin.sensors_known) == (True, False)
+    assert grow_bin.guarded
