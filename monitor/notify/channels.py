@@ -10,6 +10,7 @@ import logging
 import re
 import shutil
 import time
+import warnings
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import UTC, datetime
 from functools import cache
@@ -25,6 +26,7 @@ SEND_TIMEOUT_S = 20.0
 SHORTEST_SECRET = 4
 MOST_SECONDS_BETWEEN_SENDS = 1.0
 TITLE_IN_FILE_NAME = 40
+MOST_CHARACTERS_OF_AN_ERROR = 300
 
 
 class Channel(Protocol):
@@ -66,14 +68,29 @@ class FolderChannel:
         half.replace(name)
 
 
+_KNOWN_SECRETS: set[str] = set()
+
+
+def _hide_secrets(record: logging.LogRecord) -> bool:
+    """A filter that lets every line of the library pass without the parts of our addresses."""
+    record.msg, record.args = scrubbed(record.getMessage(), tuple(_KNOWN_SECRETS)), ()
+    return True
+
+
 @cache
 def _apprise() -> Any:
-    """Apprise, loaded when first used (a fifth of a second), with its log lines kept to ourselves."""
+    """Apprise with its plug-ins, loaded when first used, its log lines kept to ourselves."""
     import apprise
 
+    with warnings.catch_warnings():
+        # A plug-in asks for a module that newer Pythons lack, and manages without; nobody can act on it.
+        warnings.simplefilter("ignore", DeprecationWarning)
+        apprise.Apprise().details()
     own = logging.getLogger("apprise")
     own.propagate = False
+    own.setLevel(logging.WARNING)
     own.addHandler(logging.NullHandler())
+    own.addFilter(_hide_secrets)
     for name in ("urllib3", "requests"):
         logging.getLogger(name).setLevel(logging.ERROR)
     return apprise
@@ -94,7 +111,7 @@ class AppriseChannel:
         # sender per person do that here, and the second of two alarms must not wait.
         plugin.request_rate_per_sec = min(plugin.request_rate_per_sec, MOST_SECONDS_BETWEEN_SENDS)
         self._service = str(plugin.service_name or plugin.schema())
-        self._secrets, self._timeout_s = tuple(_secrets(address)), timeout_s
+        self._timeout_s = timeout_s
         self._sender = apprise.Apprise(asset=asset)
         self._sender.add(plugin)
 
@@ -114,12 +131,13 @@ class AppriseChannel:
     def _reason(self, result: Any) -> str:
         said = [entry.message for entry in result.logs() if str(entry.level) in ("WARNING", "ERROR")]
         if said:
-            return scrubbed(" ".join(" ".join(said).split()), self._secrets)[:300]
+            return " ".join(" ".join(said).split())[:MOST_CHARACTERS_OF_AN_ERROR]
         return f"the message was not taken ({result.status.name.lower()})"
 
 
 def _plugin(address: str, asset: object = None) -> Any:
     apprise = _apprise()
+    _KNOWN_SECRETS.update(_secrets(address))
     try:
         return apprise.Apprise.instantiate(address, asset=asset, suppress_exceptions=True)
     except Exception:
@@ -127,9 +145,10 @@ def _plugin(address: str, asset: object = None) -> Any:
 
 
 def _secrets(address: str) -> Iterator[str]:
-    """Every part of an address that could be a secret: all but the scheme and the words of its options."""
-    rest = address.partition("://")[2]
-    for part in re.split(r"[/:@?&=,;]+", rest):
+    """Every part of an address that could be a secret: all but the scheme and the names of its options."""
+    plain, _, options = address.partition("://")[2].partition("?")
+    values = [option.partition("=")[2] for option in options.split("&")]
+    for part in (piece for text in (plain, *values) for piece in re.split(r"[/:@?&=,;]+", text)):
         for secret in {part, unquote(part)}:
             if len(secret) >= SHORTEST_SECRET:
                 yield secret
