@@ -47,7 +47,7 @@ def line(site: str, reading: QueuedReading) -> str:
     """One reading as a line: quantity, tags node, probe and site, raw value and flag, time in ms."""
     sensor = reading.sensor
     tags = [("node", sensor.node), ("probe", sensor.probe), ("site", site)]
-    written = ",".join(f"{name}={_escaped(text)}" for name, text in tags if text)
+    written = ",".join(f"{name}={_escaped(text)}" for name, text in tags if _escaped(text))
     fields = f"value={reading.value!r},flag={reading.flag}i"
     return f"{_escaped(sensor.quantity)},{written} {fields} {reading.at_ms}"
 

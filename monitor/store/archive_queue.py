@@ -60,6 +60,19 @@ def forget_history(connection: sqlite3.Connection) -> None:
     connection.execute("DELETE FROM meta WHERE key = ?", (_HISTORY,))
 
 
+def note_history(connection: sqlite3.Connection) -> None:
+    """Before the first reading is queued: what is stored up to now is history and is queued bit by bit.
+
+    A reading of a time within the history that arrives late is sent twice, which is the same point.
+    """
+    if meta.get(connection, _HISTORY) is not None:
+        return
+    newest = connection.execute(
+        "SELECT max((SELECT max(at_ms) FROM reading WHERE reading.sensor_id = sensor.sensor_id)) FROM sensor"
+    ).fetchone()[0]
+    meta.put(connection, _HISTORY, _DONE if newest is None else json.dumps([newest, -1, 0]))
+
+
 class ArchiveQueue:
     """The queue and its cursor."""
 
@@ -130,10 +143,11 @@ class ArchiveQueue:
         Walks sensor by sensor; its place is kept in the store, in the same transaction.
         """
         with self._database.write() as connection:
+            note_history(connection)
             found = meta.get(connection, _HISTORY)
-            if found == _DONE:
+            if found is None or found == _DONE:
                 return 0
-            started_ms, sensor_id, at_ms = json.loads(found) if found else (now_ms, -1, 0)
+            newest_ms, sensor_id, at_ms = json.loads(found)
             rows = connection.execute(
                 "SELECT sensor_id, at_ms, value, flag FROM reading "
                 "WHERE (sensor_id, at_ms) > (?, ?) ORDER BY sensor_id, at_ms LIMIT ?",
@@ -141,10 +155,10 @@ class ArchiveQueue:
             ).fetchall()
             connection.executemany(
                 "INSERT INTO archive_queue(sensor_id, at_ms, value, flag, queued_ms) VALUES(?, ?, ?, ?, ?)",
-                [(*row, now_ms) for row in rows if row[1] < started_ms and row[2] is not None],
+                [(*row, now_ms) for row in rows if row[1] <= newest_ms and row[2] is not None],
             )
             ended = len(rows) < limit
-            meta.put(connection, _HISTORY, _DONE if ended else json.dumps([started_ms, *rows[-1][:2]]))
+            meta.put(connection, _HISTORY, _DONE if ended else json.dumps([newest_ms, *rows[-1][:2]]))
             return len(rows)
 
 

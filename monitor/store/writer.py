@@ -46,7 +46,9 @@ class BatchWriter:
             self._data_version = found
 
     def _write(self, connection: sqlite3.Connection, batch: Batch) -> CommitResult:
-        if not self.archive:
+        if self.archive:
+            archive_queue.note_history(connection)
+        else:
             archive_queue.forget_history(connection)
         nodes = NodeWriter(connection, self._nodes)
         readings = ReadingWriter(connection, self._sensors, batch.now_ms if self.archive else None)

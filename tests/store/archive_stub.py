@@ -60,6 +60,9 @@ class ArchiveStub:
         return status, headers, text
 
     def close(self) -> None:
+        """End; a second time does nothing."""
+        if not self._thread.is_alive():
+            return
         self._server.shutdown()
         self._thread.join()
         self._server.server_close()

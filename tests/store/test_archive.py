@@ -201,7 +201,6 @@ def test_a_server_that_is_gone_is_sent_all_that_it_may_have_lost(
     _run(again)
     assert set(second.points) == {*lines, *later}
     second.close()
-    stub.__init__()  # type: ignore[misc]
 
 
 def test_a_quiet_forwarder_notices_that_the_server_went(
@@ -212,7 +211,6 @@ def test_a_quiet_forwarder_notices_that_the_server_went(
     stub.close()
     turns.turn()
     assert archived.archive_queue.status().waiting == 10
-    stub.__init__()  # type: ignore[misc]
 
 
 def test_a_new_start_goes_on_where_the_store_says(archived: Store, stub: ArchiveStub, turns: Turns) -> None:

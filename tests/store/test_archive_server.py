@@ -1,0 +1,201 @@
+"""The archive against a real server that is killed and started again, read back by its export.
+
+VictoriaMetrics answers before its disk has the data (it flushes every 5 s) and keeps a point that comes twice
+twice, unless it is told to remove duplicates (`-dedup.minScrapeInterval=1ms`).
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import signal
+import socket
+import subprocess
+import time
+import urllib.error
+import urllib.parse
+import urllib.request
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import pytest
+from store_samples import START_MS, batch, flagged, message
+
+from monitor.records import SensorKey
+from monitor.settings.schema import ArchiveSettings
+from monitor.store import ArchiveForwarder, Store
+from monitor.store.archive import Pace
+
+pytest.importorskip("influxdb_client", reason="the extra `archive` is not installed")
+
+SENSORS = [SensorKey(f"node-{at // 4}", f"p{at % 4}", "substrate_temperature") for at in range(40)]
+LIVE_URL = os.environ.get("REARING_INFLUX_URL")
+
+
+@dataclass
+class Server:
+    """VictoriaMetrics on a loopback port; `kill` and `start` again keep its folder."""
+
+    folder: Path
+    port: int
+    process: subprocess.Popen[bytes] | None = field(default=None, repr=False)
+
+    @property
+    def url(self) -> str:
+        return f"http://127.0.0.1:{self.port}"
+
+    def start(self) -> None:
+        command = [
+            "victoria-metrics",
+            f"-httpListenAddr=127.0.0.1:{self.port}",
+            f"-storageDataPath={self.folder}",
+            "-retentionPeriod=100y",
+            "-dedup.minScrapeInterval=1ms",
+            "-memory.allowedBytes=128MB",
+        ]
+        self.process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        _until(self._healthy, 60)
+
+    def _healthy(self) -> bool:
+        assert self.process is not None and self.process.poll() is None, "the server ended by itself"
+        with socket.socket() as probe:
+            return probe.connect_ex(("127.0.0.1", self.port)) == 0
+
+    def end(self, how: signal.Signals) -> None:
+        if self.process is not None:
+            self.process.send_signal(how)
+            self.process.wait(30)
+            self.process = None
+
+    def exported(self, match: str) -> dict[tuple[str, str], dict[int, list[float]]]:
+        """Every point of a metric: (node, probe) -> time -> values; more than one value is a double."""
+        query = urllib.parse.urlencode({"match[]": match, "start": "0", "end": str(START_MS // 1000 + 10**8)})
+        found: dict[tuple[str, str], dict[int, list[float]]] = {}
+        with urllib.request.urlopen(f"{self.url}/api/v1/export?{query}", timeout=60) as reply:
+            for text in reply:
+                row = json.loads(text)
+                points = found.setdefault((row["metric"]["node"], row["metric"].get("probe", "")), {})
+                for at_ms, value in zip(row["timestamps"], row["values"], strict=True):
+                    points.setdefault(at_ms, []).append(value)
+        return found
+
+    def counted(self) -> int:
+        try:
+            found = self.exported("substrate_temperature_value")
+        except (OSError, urllib.error.URLError):
+            return -1
+        return sum(len(points) for points in found.values())
+
+
+def _until(condition: Callable[[], bool], limit_s: float) -> None:
+    deadline = time.monotonic() + limit_s
+    while not condition():
+        assert time.monotonic() < deadline, "did not happen in time"
+        time.sleep(0.1)
+
+
+@pytest.fixture
+def server(tmp_path: Path, free_port: int) -> Iterator[Server]:
+    """A running archive server."""
+    if shutil.which("victoria-metrics") is None:
+        pytest.skip("victoria-metrics is not installed (Debian package victoria-metrics)")
+    made = Server(tmp_path / "archive", free_port)
+    made.start()
+    yield made
+    made.end(signal.SIGKILL)
+
+
+def _value(sensor: int, at: int) -> float:
+    return (20_000 + (sensor * 31 + at) % 9000) / 1000
+
+
+def _store_all(store: Store, first: int, last: int) -> None:
+    """Readings `first` to `last` of every sensor, a minute apart, 50 of each in a batch."""
+    for start in range(first, last, 50):
+        rows = [
+            flagged(sensor, START_MS + at * 60_000, _value(number, at))
+            for number, sensor in enumerate(SENSORS)
+            for at in range(start, min(start + 50, last))
+        ]
+        store.commit(batch(message(*rows)))
+
+
+def _check(server: Server, each: int) -> None:
+    found = server.exported("substrate_temperature_value")
+    assert len(found) == len(SENSORS)
+    for number, sensor in enumerate(SENSORS):
+        expected = {START_MS + at * 60_000: [_value(number, at)] for at in range(each)}
+        assert found[sensor.node, sensor.probe] == expected
+    flags = server.exported("substrate_temperature_flag")
+    assert sum(len(points) for points in flags.values()) == each * len(SENSORS)
+
+
+@pytest.mark.archive_server
+def test_readings_are_read_back_as_they_were_stored(server: Server, tmp_path: Path) -> None:
+    with Store.open(tmp_path / "rearing.sqlite", archive=True) as store:
+        _store_all(store, 0, 25)
+        settings = ArchiveSettings(url=server.url, bucket="readings", batch=300)
+        forwarder = ArchiveForwarder(store.path, settings, "saltbush-yard", Pace(poll_s=0.1, settle_s=0.5))
+        forwarder.start()
+        _until(lambda: server.counted() == 1000, 30)
+        forwarder.stop()
+        assert store.archive_queue.status().waiting == 0
+    _check(server, 25)
+
+
+@pytest.mark.slow
+@pytest.mark.archive_server
+@pytest.mark.timeout(280)
+def test_two_hundred_thousand_readings_while_the_server_is_killed_three_times(
+    server: Server, tmp_path: Path
+) -> None:
+    each = 5000
+    pace = Pace(poll_s=0.2, settle_s=12.0, first_delay_s=0.2, longest_delay_s=1.0)
+    with Store.open(tmp_path / "rearing.sqlite", archive=True) as store:
+        settings = ArchiveSettings(url=server.url, bucket="readings", batch=2000)
+        forwarder = ArchiveForwarder(store.path, settings, "saltbush-yard", pace)
+        forwarder.start()
+        for turn in range(4):
+            _store_all(store, turn * each // 4, (turn + 1) * each // 4)
+            if turn < 3:
+                _until(lambda: store.archive_queue.status().waiting < 40_000, 60)
+                server.end(signal.SIGKILL)
+                time.sleep(1.0)
+                server.start()
+        _until(lambda: store.archive_queue.after(0, 1) == (), 120)
+        forwarder.stop()
+        assert store.archive_queue.status().parked == 0
+    server.end(signal.SIGKILL)
+    server.start()
+    _until(lambda: server.counted() == each * len(SENSORS), 30)
+    _check(server, each)
+
+
+if LIVE_URL:
+
+    def test_live_influx(tmp_path: Path) -> None:
+        """Collected only where REARING_INFLUX_URL names a server (with _ORG, _BUCKET and _TOKEN)."""
+        from influxdb_client.client.influxdb_client import InfluxDBClient
+
+        names = {
+            key: os.environ.get(f"REARING_INFLUX_{key.upper()}", "") for key in ("org", "bucket", "token")
+        }
+        settings = ArchiveSettings.model_validate({"url": LIVE_URL, **names})
+        start_ms = time.time_ns() // 1_000_000 // 3_600_000 * 3_600_000 - 3_600_000
+        with Store.open(tmp_path / "rearing.sqlite", archive=True) as store:
+            rows = [flagged(SENSORS[0], start_ms + at * 1000, 20.0 + at / 8) for at in range(500)]
+            store.commit(batch(message(*rows)))
+            site = f"live-test-{start_ms}"
+            forwarder = ArchiveForwarder(store.path, settings, site)
+            forwarder.start()
+            _until(lambda: store.archive_queue.status().waiting == 0, 60)
+            forwarder.stop()
+        query = (
+            f'from(bucket: "{settings.bucket}") |> range(start: {start_ms // 1000}) '
+            f'|> filter(fn: (r) => r.site == "{site}" and r._field == "value") |> count()'
+        )
+        with InfluxDBClient(settings.url, names["token"], org=names["org"]) as client:
+            tables = client.query_api().query(query)
+        assert [record.get_value() for table in tables for record in table.records] == [500]
