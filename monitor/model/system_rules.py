@@ -105,10 +105,23 @@ def _of_node(node: Watched) -> list[AlarmRule]:
         MAINS,
     )
     limits = (silent_min, silent_min / 4, 180.0, 300.0)
-    rules = [_rule(node.node, Computed.SILENT_MINUTES, Priority.MEDIUM, limits, texts)]
+    rules = [
+        _rule(node.node, Computed.SILENT_MINUTES, Priority.MEDIUM, limits, texts),
+        _dead_sensor(node.node, limits),
+    ]
     if node.battery_low_v is not None:
         rules.append(_battery(node.node, node.battery_low_v))
     return rules
+
+
+def _dead_sensor(node: str, limits: tuple[float, float, float, float]) -> AlarmRule:
+    texts = (
+        "Nobody is watching what this sensor measures; the rest of the board still sends.",
+        "Look at the probe and its cable: pulled out, wet, bitten or loose. Until it is mended, check the "
+        "place by hand.",
+        MAINS,
+    )
+    return _rule(node, Computed.DEAD_SENSOR_MINUTES, Priority.MEDIUM, limits, texts)
 
 
 def _battery(node: str, low_v: float) -> AlarmRule:

@@ -26,7 +26,7 @@ class MessageKind(StrEnum):
 class OutboxMessage:
     """One message to one recipient. `message_id` is None until it is stored.
 
-    It waits until `sent_ms` is set, or until `superseded` says why it is not sent any more ("" while it is wanted).
+    It waits until `sent_ms` is set, or until `superseded` says why it is not sent any more.
     """
 
     recipient: str

@@ -71,6 +71,7 @@ class Computed(StrEnum):
     HOURS_TO_DRY = "hours_to_dry"
     SILENT_MINUTES = "silent_minutes"
     SILENT_NODE_SHARE = "silent_node_share"
+    DEAD_SENSOR_MINUTES = "dead_sensor_minutes"
     STORE_FAULT = "store_fault"
     ARCHIVE_LAG_HOURS = "archive_lag_hours"
     UNSENT_MESSAGE_MINUTES = "unsent_message_minutes"
@@ -102,6 +103,7 @@ QUANTITIES: Mapping[str, QuantityFacts] = {
     Computed.MINUTES_TO_OVERHEATING: QuantityFacts("min", "min", 0.1, "minutes to overheating"),
     Computed.HOURS_TO_DRY: QuantityFacts("h", "h", 0.1, "hours to dry"),
     Computed.SILENT_MINUTES: QuantityFacts("min", "min", 0.1, "silence"),
+    Computed.DEAD_SENSOR_MINUTES: QuantityFacts("min", "min", 0.1, "time without a good reading"),
     Computed.SILENT_NODE_SHARE: QuantityFacts("/", "", 0.01, "share of silent nodes"),
     Computed.STORE_FAULT: QuantityFacts("/", "", 1.0, "database fault"),
     Computed.ARCHIVE_LAG_HOURS: QuantityFacts("h", "h", 0.1, "archive lag"),

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from monitor.notify.wording import AlarmView
-from monitor.records import AlarmEvent, Transition
+from monitor.records import QUANTITIES, AlarmEvent, AlarmRule, Computed, SensorKey, Transition
 from monitor.service.watch import Watch
 
 
@@ -17,6 +17,7 @@ class AlarmLook:
         self._acknowledged: dict[str, Transition] = {}
         self._returned_ms: dict[str, int] = {}
         self.covered: frozenset[str] = frozenset()
+        self.dead: Mapping[str, tuple[SensorKey, ...]] = {}
 
     def remember(self, transitions: Iterable[Transition]) -> None:
         """Note who acknowledged and what returned."""
@@ -38,7 +39,7 @@ class AlarmLook:
         return AlarmView(
             rule=rule,
             state=self._watch.state(alarm_id),
-            place_title=self._watch.plan.title(rule.place),
+            place_title=self._title(rule),
             suspect=self._watch.is_suspect(rule.place, rule.quantity),
             change_per_hour=self._watch.change_per_hour(rule.place, rule.quantity),
             returned_ms=self._returned_ms.get(alarm_id),
@@ -46,3 +47,13 @@ class AlarmLook:
             acknowledged_by=acknowledged.actor if acknowledged else "",
             common_cause=rule.place in self.covered,
         )
+
+    def _title(self, rule: AlarmRule) -> str:
+        """The place; for a dead sensor the board with the names of its dead sensors."""
+        title = self._watch.plan.title(rule.place)
+        if rule.quantity != Computed.DEAD_SENSOR_MINUTES:
+            return title
+        names = [
+            f"{one.probe} {QUANTITIES[one.quantity].title}".strip() for one in self.dead.get(rule.place, ())
+        ]
+        return f"{title} {', '.join(names)}" if names else title

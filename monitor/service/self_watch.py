@@ -14,6 +14,7 @@ from monitor.records import (
     MS_PER_MINUTE,
     MS_PER_SECOND,
     AlarmRule,
+    AlarmStatus,
     Computed,
     FlaggedMessage,
     NodeFacts,
@@ -73,15 +74,17 @@ class Heard:
         """Silence that counts [s]."""
         return stale_after_s(node, self.promised_s.get(node.id))
 
-    def oldest_ms(self, node: Node) -> int:
-        """When the longest missing sensor of the node was last heard: one broken probe is silence too."""
+    def dead_sensors(self, node: Node, now_ms: int) -> dict[SensorKey, int]:
+        """Sensors of a board that still sends, without a good reading for too long, with their last time."""
+        limit_ms = self.limit_s(node) * MS_PER_SECOND
+        if now_ms - self.last_ms(node) > limit_ms:
+            return {}
         expected = set(node.measures)
-        heard = [
-            at_ms
+        return {
+            sensor: at_ms
             for sensor, at_ms in self.sensors.get(node.id, {}).items()
-            if not expected or _written(sensor) in expected
-        ]
-        return min([self.last_ms(node), *heard])
+            if now_ms - at_ms > limit_ms and (not expected or _written(sensor) in expected)
+        }
 
 
 def _written(sensor: SensorKey) -> str:
@@ -94,6 +97,7 @@ class SelfWatch:
     def __init__(self, watch: Watch, heard: Heard) -> None:
         self._watch, self.heard = watch, heard
         self.silence = Silence()
+        self.dead: dict[str, tuple[SensorKey, ...]] = {}
 
     def tick(self, now_ms: int, facts: SelfFacts, turn: Turn) -> None:
         """Look at silence and at the monitor itself."""
@@ -119,11 +123,24 @@ class SelfWatch:
 
     def _node(self, node: Node, now_ms: int, turn: Turn) -> None:
         name = alarm_id(node.id, Computed.SILENT_MINUTES, Side.HIGH, Priority.MEDIUM)
-        self._watch.suppress(name, node.id in self.silence.covered, now_ms, COVERED, turn)
-        silent_ms = now_ms - self.heard.oldest_ms(node)
+        silent_ms = now_ms - self.heard.last_ms(node)
         self._step(name, silent_ms / MS_PER_MINUTE, now_ms, turn)
-        if silent_ms > self.heard.limit_s(node) * MS_PER_SECOND:
+        self._watch.suppress(name, self._stays_covered(node, name), now_ms, COVERED, turn)
+        dead = self.heard.dead_sensors(node, now_ms)
+        self.dead[node.id] = tuple(sorted(dead))
+        longest_ms = now_ms - min(dead.values(), default=now_ms)
+        broken = alarm_id(node.id, Computed.DEAD_SENSOR_MINUTES, Side.HIGH, Priority.MEDIUM)
+        self._step(broken, longest_ms / MS_PER_MINUTE, now_ms, turn)
+        if dead or node.id in self.silence.stale:
             self._watch.mark_silent(node.id, now_ms, self.heard.limit_s(node), turn)
+
+    def _stays_covered(self, node: Node, name: str) -> bool:
+        """A node that is back keeps its cover until its own alarm has cleared, else each would announce."""
+        if node.id in self.silence.covered:
+            return True
+        state = self._watch.state(name)
+        was_covered = state.status is AlarmStatus.SUPPRESSED_BY_DESIGN
+        return was_covered and state.active and node.id not in self.silence.stale
 
     def _step(self, name: str, value: float | None, now_ms: int, turn: Turn) -> None:
         rule: AlarmRule | None = self._watch.plan.rules.get(name)

@@ -78,7 +78,7 @@ class Turner:
 
     def finish(self, work: Work, incoming: tuple[IncomingMessage, ...] = ()) -> None:
         """Plan messages, write everything in one transaction, acknowledge, and tell who listens."""
-        self.look.covered = self.self_watch.silence.covered
+        self.look.covered, self.look.dead = self.self_watch.silence.covered, self.self_watch.dead
         work.outbox += self.announcer.announce(work.turn.transitions, work.now_ms)
         self.committer.commit(self._batch(work), incoming)
         self.sounder.update(self.watch.states.values(), self.watch.plan.rules)
@@ -122,7 +122,6 @@ class Turner:
                 if state.status is AlarmStatus.UNACKNOWLEDGED
             ]
             fresh = {row.alarm_id for row in work.turn.transitions}
-            self.look.covered = self.self_watch.silence.covered
             work.outbox += self.announcer.tick((one for one in standing if one not in fresh), work.now_ms)
 
     def _requests(self, work: Work) -> None:

@@ -320,7 +320,7 @@ def _reasons(row: NodeRow, plan: Plan, now_ms: int) -> Iterator[str]:
     elif row.silent:
         yield f"silent for {(now_ms - facts.last_heard_ms) / MS_PER_HOUR:.1f} h"
     if not row.placed:
-        yield "not placed: add it to the settings"
+        yield "sends readings, but is not in the settings: `rearing-monitor nodes` shows what to add"
     if node and node.battery_low_v and row.battery_v is not None and row.battery_v < node.battery_low_v:
         yield f"battery low, {row.battery_v:.2f} V"
     if facts.clock_fault:

@@ -127,8 +127,9 @@ def _places(places: Iterable[PlaceNight], clock: Clock) -> Iterator[str]:
             continue
         yield f"- {place.title}" + ("" if place.quantities else ": no readings")
         yield from (f"  {_quantity(quantity, clock)}" for quantity in place.quantities)
-        yield from (f"  {line}" for line in _air(place.air, clock))
-        yield from (f"  {line}" for line in _degree_days(place.degree_days))
+        derived = [*_air(place.air), *_degree_days(place.degree_days)]
+        yield from ([f"  {'; '.join(derived)}"] if derived else [])
+        yield from (f"  {line}" for line in _condensation(place.air, clock))
 
 
 def _quantity(quantity: QuantityNight, clock: Clock) -> str:
@@ -136,22 +137,30 @@ def _quantity(quantity: QuantityNight, clock: Clock) -> str:
     low, high = _extreme(what, quantity.lowest, clock), _extreme(what, quantity.highest, clock)
     out = f"; {quantity.minutes_out:.0f} min out of range" if quantity.minutes_out >= 1 else ""
     gap = f"; no readings for {_minutes(quantity.gap_minutes)}" if quantity.gap_minutes >= 1 else ""
-    return f"{quantity_title(what)}: {low} to {high}{out}{gap}"
+    return f"{_name(what)} {low} to {high}{out}{gap}"
+
+
+def _name(quantity: str) -> str:
+    return quantity_title(quantity).removeprefix("air ").removesuffix(" temperature")
 
 
 def _extreme(quantity: str, extreme: Extreme, clock: Clock) -> str:
     return f"{measured(quantity, extreme.value)} ({clock.at(extreme.at_ms)})"
 
 
-def _air(air: AirNight | None, clock: Clock) -> Iterator[str]:
+def _air(air: AirNight | None) -> Iterator[str]:
+    if air is not None:
+        mean, highest = air.mean_deficit_pa / PA_PER_KPA, air.highest_deficit_pa / PA_PER_KPA
+        yield f"drying power (vapour pressure deficit) {mean:.1f} kPa, at most {highest:.1f}"
+        yield f"dew point at most {air.dew_point_c:.1f} °C"
+
+
+def _condensation(air: AirNight | None, clock: Clock) -> Iterator[str]:
     if air is None:
         return
-    mean, highest = air.mean_deficit_pa / PA_PER_KPA, air.highest_deficit_pa / PA_PER_KPA
-    yield f"drying power of the air (vapour pressure deficit): mean {mean:.1f}, highest {highest:.1f} kPa"
-    yield f"dew point: up to {air.dew_point_c:.1f} °C"
     if air.minutes_condensing >= 1:
         wet = _minutes(air.minutes_condensing)
-        yield f"condensation on the coldest surface for {wet}: open, wipe, move air"
+        yield f"water condensed on the coldest surface for {wet}: open it, wipe it, move the air"
     elif air.lowest_margin_k < CONDENSING_NEAR_K:
         margin, when = air.lowest_margin_k, clock.at(air.margin_at_ms)
         yield f"condensation was near: coldest surface only {margin:.1f} K above the dew point at {when}"
@@ -161,13 +170,12 @@ def _degree_days(earned: DegreeDays | None) -> Iterator[str]:
     if earned is None:
         return
     missing = f", {earned.hours_missing:.1f} h without readings not counted" if earned.hours_missing else ""
-    base = f"{earned.threshold_c:.1f} °C"
-    yield f"degree-days earned: {earned.earned:.1f} above {base}, from {earned.measured}{missing}"
+    yield f"{earned.earned:.1f} degree-days above {earned.threshold_c:.0f} °C from {earned.measured}{missing}"
 
 
 def _nodes(nodes: Iterable[NodeCare]) -> Iterator[str]:
     for node in nodes:
-        where = f" ({node.place})" if node.place else " (not placed)"
+        where = f" ({node.place})" if node.place else ""
         yield f"- {node.node}{where}: {'; '.join(node.reasons)}"
 
 
