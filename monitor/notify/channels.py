@@ -110,6 +110,9 @@ class AppriseChannel:
         # Apprise waits 5.5 s between two sends of most services, against floods. The hourly cap and one
         # sender per person do that here, and the second of two alarms must not wait.
         plugin.request_rate_per_sec = min(plugin.request_rate_per_sec, MOST_SECONDS_BETWEEN_SENDS)
+        # A night report can be longer than a service allows; in parts it arrives, whole it would be refused.
+        if "overflow=" not in address:
+            plugin.overflow_mode = apprise.OverflowMode.SPLIT
         self._service = str(plugin.service_name or plugin.schema())
         self._timeout_s = timeout_s
         self._sender = apprise.Apprise(asset=asset)

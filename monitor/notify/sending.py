@@ -12,6 +12,7 @@ from monitor.notify.outbox import IN_SUMMARY, is_waiting
 from monitor.notify.policy import COMMON_CAUSE, STANDING, episode, told_before
 from monitor.notify.wording import AlarmView, Text
 from monitor.records import (
+    MS_PER_HOUR,
     MS_PER_MINUTE,
     AlarmStatus,
     Computed,
@@ -25,6 +26,7 @@ OVER = "the alarm was over before the message was due"
 SEEN = "somebody acknowledged the alarm before the message was due"
 HIDDEN = "the alarm was shelved, suppressed or taken out of service"
 NEVER_TOLD = "the alarm itself was never told"
+OUT_OF_DATE = "a test message is of no use an hour later"
 ALREADY_SAID = "the message before already said that it is over"
 LATE_AFTER_MS = 2 * MS_PER_MINUTE
 FIRST_DELAY_S, LONGEST_DELAY_S, MOST_DOUBLINGS = 10.0, 300.0, 10
@@ -75,6 +77,8 @@ def backoff_s(attempt: int, rng: Random) -> float:
 
 def why_not(turn: Turn) -> str:
     """The reason for which the message is not sent any more, or ""."""
+    if turn.message.kind is MessageKind.TEST and turn.now_ms - turn.message.created_ms > MS_PER_HOUR:
+        return OUT_OF_DATE
     if turn.message.alarm_id is None or turn.view is None:
         return ""
     if _newer_waits(turn):

@@ -130,6 +130,15 @@ def test_a_mail_server_that_refuses_is_an_error(smtp: tuple[str, Postbox]) -> No
         open_channel(address).send(TEXT.title, TEXT.body)
 
 
+def test_a_text_longer_than_the_service_allows_arrives_in_parts(smtp: tuple[str, Postbox]) -> None:
+    address, postbox = smtp
+    lines = [f"bin {number} was between 27.5 and 31.0 °C all night" for number in range(900)]
+    open_channel(address).send("Night report", "\n".join(lines))
+    assert len(postbox.mails) == 2
+    received = "".join(mail.get_content() for mail in postbox.mails)
+    assert all(line in received.replace("\r\n", "\n") for line in (lines[0], lines[-1]))
+
+
 def test_two_alarms_do_not_wait_for_the_throttle_of_the_library(smtp: tuple[str, Postbox]) -> None:
     channel = open_channel(smtp[0])
     assert isinstance(channel, AppriseChannel)

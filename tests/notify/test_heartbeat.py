@@ -68,7 +68,7 @@ def test_a_refusal_is_counted_and_harms_nothing(watcher: ThreadingHTTPServer) ->
     [
         ("http://127.0.0.1:{port}/hunter2secret", "the other side cannot be reached"),
         ("ftp://127.0.0.1/hunter2secret", "the address cannot be called"),
-        ("http://hunter2secret\n", "the address cannot be called"),
+        ("http://127.0.0.1:hunter2secret/", "the address cannot be called"),
         ("hunter2secret", "the address cannot be called"),
     ],
 )

@@ -132,12 +132,14 @@ def test_one_refused_message_does_not_hold_up_the_others() -> None:
     here.farm.outbox.add(trial_messages(here.farm.circle, "Saltbush Yard", NIGHT))
     here.farm.raise_alarm(rule(Priority.MEDIUM), NIGHT + SECOND)
     here.farm.raise_alarm(numbered(7), NIGHT + 2 * SECOND)  # type: ignore[arg-type]
-    here.run(HOUR)
+    here.run(50 * MINUTE)
     assert len(anna.got) == 2
     assert anna.tries < 25
     [stuck] = here.farm.outbox.waiting()
     assert stuck.kind is MessageKind.TEST
     assert stuck.last_error == "the line is dead"
+    here.run(20 * MINUTE)
+    assert here.farm.outbox.all()[0].superseded == sending.OUT_OF_DATE
 
 
 def test_a_dead_channel_does_not_hold_up_another_person() -> None:
@@ -287,7 +289,7 @@ def test_a_full_disk_and_a_dead_channel_still_end_in_a_message() -> None:
     safe, anna = SafeOutbox(disk), RecordingChannel(up=False)
     farm = Farm(circle(person("anna")))
     here = Bench(farm, safe, anna=anna)
-    disk.add(trial_messages(farm.circle, "Saltbush Yard", NIGHT))
+    disk.add(night_report_messages(farm.circle, "Saltbush Yard", date(2026, 11, 25), "All well.", NIGHT))
     disk.full = True
     here.run(HOUR, MINUTE)
     assert anna.tries < 40
