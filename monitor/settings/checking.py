@@ -29,7 +29,7 @@ class Review:
 def review(file: FarmFile, heard: Collection[SensorKey] = ()) -> Review:
     """Look over a settings file without problems; `heard` are sensors from which readings have come."""
     settings = file.settings
-    warnings = [*file.warnings, *_sensor_warnings(settings, heard)]
+    warnings = [*file.warnings, *_sensor_warnings(settings, heard), *_strangers(settings, heard)]
     warnings += [warning for check in _WARNINGS for warning in check(settings)]
     notes = tuple(note for check in _NOTES for note in check(settings))
     return Review(tuple(warnings), notes, guards(settings, heard))
@@ -52,6 +52,15 @@ def _sensor_warnings(settings: Settings, heard: Collection[SensorKey]) -> Iterat
                 f"{node.id} does not say what it measures, and nothing has been heard from it: "
                 f"whether {node.place} has what it needs is not known. Add the key measures."
             )
+
+
+def _strangers(settings: Settings, heard: Collection[SensorKey]) -> Iterator[str]:
+    known = {node.id for node in settings.nodes}
+    for node in sorted({key.node for key in heard} - known):
+        yield (
+            f"{node} sends readings and is not in the settings: they are stored but guard nothing. "
+            f'Add a [[nodes]] table with id = "{node}" and its place.'
+        )
 
 
 def _unplaced(settings: Settings) -> Iterator[str]:

@@ -204,6 +204,14 @@ def _broker(settings: Settings) -> Iterator[Finding]:
         yield Finding(("broker", given), "given alone", "client_certificate and client_key together", remedy)
 
 
+def _store_path(settings: Settings) -> Iterator[Finding]:
+    path = settings.store.path
+    if path.is_dir():
+        yield Finding(
+            ("store", "path"), f'"{path}", which is a folder', "a file", "add a name such as rearing.sqlite"
+        )
+
+
 def _certificates(settings: Settings) -> Iterator[Finding]:
     broker = settings.broker
     for name in ("ca_file", "client_certificate", "client_key"):
@@ -247,6 +255,7 @@ def _page(settings: Settings) -> Iterator[Finding]:
 _CHECKS: tuple[Callable[[Settings], Iterator[Finding]], ...] = (
     _time_zone,
     _species,
+    _store_path,
     _broker,
     _certificates,
     _plain_mappings,

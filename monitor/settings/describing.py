@@ -111,6 +111,8 @@ def allowed_words(fragment: Mapping[str, Any]) -> str:
         return "a table in { }"
     if kind in ("integer", "number"):
         return _TYPE_WORDS[kind] + _limits(resolved)
+    if resolved.get("minLength"):
+        return "text that is not empty"
     text = _FORMAT_WORDS.get(resolved.get("format", ""), _TYPE_WORDS.get(str(kind), "a value"))
     return _PATTERN_WORDS.get(resolved.get("pattern", ""), text)
 

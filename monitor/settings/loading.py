@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -17,6 +18,7 @@ from monitor.settings.setpoints import rule_problems
 from monitor.settings.standins import validate
 
 FILE_NAME = "farm.toml"
+_SECRET_WAY = re.compile(r"_(env|file)\b")
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,7 +111,7 @@ def _further(settings: Settings, source: Source, known: list[Problem], places_kn
         if places_known or not finding.names_place
     ]
     found += rule_problems(settings, source) if places_known else ()
-    reported = {problem.key for problem in known}
+    reported = {_SECRET_WAY.sub("", problem.key) for problem in known}
     return [problem for problem in found if problem.key not in reported]
 
 

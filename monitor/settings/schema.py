@@ -29,6 +29,8 @@ def _local_time(value: object) -> object:
 
 
 Identifier = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9_.-]{0,39}$")]
+Text = Annotated[str, Field(min_length=1)]
+Secret = Annotated[SecretStr, Field(min_length=1)]
 Positive = Annotated[float, Field(gt=0)]
 NotNegative = Annotated[float, Field(ge=0)]
 Port = Annotated[int, Field(ge=1, le=65535)]
@@ -46,9 +48,9 @@ class Site(Table):
 
     id: Identifier
     """short name of the farm, part of every MQTT topic"""
-    title: str
+    title: Text
     """name of the farm as it stands in messages and in the night report"""
-    time_zone: str
+    time_zone: Text
     """time zone of the farm as region/city, for the night report and quiet hours"""
     altitude_m: Annotated[float, Field(ge=-430, le=6000)] = 0.0
     """height above sea level in m; thinner air changes how fast things dry"""
@@ -72,11 +74,11 @@ class BrokerSettings(Table):
 
     embedded: bool = False
     """true: this program runs a small broker of its own; false: a broker such as mosquitto runs already"""
-    host: str = "127.0.0.1"
+    host: Text = "127.0.0.1"
     """computer on which the broker runs, unless embedded"""
     port: Port = 1883
     """port of the broker; with TLS it is usually 8883"""
-    listen: str = "0.0.0.0"
+    listen: Text = "0.0.0.0"
     """only if embedded: address on which it listens; 0.0.0.0 is every network of this computer"""
     protocol: Literal["auto", "5", "3.1.1"] = "auto"
     """version of MQTT; auto tries 5 first"""
@@ -86,7 +88,7 @@ class BrokerSettings(Table):
     """first part of every topic: {topic_root}/{site id}/{node}/readings"""
     username: str | None = None
     """user name at the broker, if it asks for one"""
-    password: SecretStr | None = None
+    password: Secret | None = None
     """password at the broker, kept outside this file"""
     tls: bool = False
     """true: encrypted connection to the broker"""
@@ -105,7 +107,7 @@ class BrokerSettings(Table):
 class PlainMapping(Table):
     """A board that already sends a bare number or one flat JSON object on a topic of its own."""
 
-    topic: str
+    topic: Text
     """its MQTT topic; {node} stands for one level and becomes the name of the node"""
     node: Identifier | None = None
     """name of the node, if the topic has no {node}"""
@@ -223,7 +225,7 @@ class Recipient(Table):
 
     id: Identifier
     """short name of the person"""
-    address: SecretStr
+    address: Secret
     """where messages go, as an apprise URL such as mailtos://..., kept outside this file"""
     order: Annotated[int, Field(ge=1)] = 1
     """1 is told first; 2 is told when nobody acknowledged in time, and so on"""
@@ -244,7 +246,7 @@ class MessageSettings(Table):
     """minutes without acknowledgement after which the next person is told"""
     remind_after_minutes: Positive = 60.0
     """minutes after which an alarm that is still there is told again"""
-    heartbeat_url: SecretStr | None = None
+    heartbeat_url: Secret | None = None
     """web address that is called while all is well, so that an outside service can notice silence"""
     heartbeat_minutes: Positive = 5.0
     """minutes between two such calls"""
@@ -266,11 +268,11 @@ class PageSettings(Table):
 
     enabled: bool = False
     """true: serve the page"""
-    listen: str = "127.0.0.1"
+    listen: Text = "127.0.0.1"
     """address on which it listens; 127.0.0.1 is this computer alone, 0.0.0.0 every network of it"""
     port: Port = 8460
     """port on which it listens"""
-    password: SecretStr | None = None
+    password: Secret | None = None
     """password of the page, kept outside this file; needed before it may listen wider than 127.0.0.1"""
     public_address: str | None = None
     """web address under which your phone reaches the page; puts a link to acknowledge into messages"""
@@ -279,13 +281,13 @@ class PageSettings(Table):
 class ArchiveSettings(Table):
     """A second copy of every reading on any server that speaks the InfluxDB v2 write API."""
 
-    url: str
+    url: Text
     """web address of the server"""
     org: str = ""
     """organisation at the server, if it has them"""
-    bucket: str
+    bucket: Text
     """bucket at the server"""
-    token: SecretStr | None = None
+    token: Secret | None = None
     """access token, kept outside this file"""
     batch: Annotated[int, Field(ge=1, le=50000)] = 2000
     """readings in one call"""

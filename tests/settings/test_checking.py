@@ -128,3 +128,9 @@ def test_a_node_that_says_nothing_leaves_its_place_open_to_doubt(tmp_path: Path)
 
     assert (room.sensors_known, grow_bin.sensors_known) == (True, False)
     assert grow_bin.guarded
+
+
+def test_a_node_that_sends_without_being_entered_is_named_with_the_lines_to_add(tmp_path: Path) -> None:
+    (warning,) = look(tmp_path, SMALL, (SensorKey("node-99", "", "light"),)).warnings
+
+    assert 'id = "node-99"' in warning

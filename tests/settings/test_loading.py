@@ -3,30 +3,35 @@
 from __future__ import annotations
 
 import datetime
+import tomllib
 from pathlib import Path
 
 import pytest
+import tomlkit
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 from settings_files import ENVIRONMENT, SMALL, only_problem, problems_of, write
 
 from monitor.errors import SettingsError
+from monitor.settings.describing import keys_at
 from monitor.settings.loading import find, load, read, reload, user_folder
 
 
 def test_a_correct_file_is_read_with_its_secret_from_the_environment(tmp_path: Path) -> None:
-    settings = load(write(tmp_path, SMALL), ENVIRONMENT)
+    farm = load(write(tmp_path, SMALL), ENVIRONMENT)
 
-    assert settings.site.title == "Sand Hill"
-    assert [place.id for place in settings.places] == ["room-1", "bin-1"]
-    assert settings.recipients[0].address.get_secret_value() == ENVIRONMENT["OWNER_ADDRESS"]
-    assert settings.report.time == datetime.time(6, 30)
-    assert ENVIRONMENT["OWNER_ADDRESS"] not in repr(settings)
+    assert farm.site.title == "Sand Hill"
+    assert [place.id for place in farm.places] == ["room-1", "bin-1"]
+    assert farm.recipients[0].address.get_secret_value() == ENVIRONMENT["OWNER_ADDRESS"]
+    assert farm.report.time == datetime.time(6, 30)
+    assert ENVIRONMENT["OWNER_ADDRESS"] not in repr(farm)
 
 
 def test_relative_paths_start_at_the_folder_of_the_file(tmp_path: Path) -> None:
     text = SMALL + '[store]\npath = "data/readings.sqlite"\n'
-    settings = load(write(tmp_path, text), ENVIRONMENT)
+    farm = load(write(tmp_path, text), ENVIRONMENT)
 
-    assert settings.store.path == tmp_path / "data" / "readings.sqlite"
+    assert farm.store.path == tmp_path / "data" / "readings.sqlite"
 
 
 def test_a_byte_order_mark_and_windows_line_ends_do_no_harm(tmp_path: Path) -> None:
@@ -238,3 +243,37 @@ def test_a_file_without_problems_can_still_carry_a_warning_about_its_secret(tmp_
     (warning,) = read(path, {}).warnings
     assert "address_env" in warning
     assert "mailtos" not in warning
+
+
+SCALARS = (
+    st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=5) | st.dates() | st.times()
+)
+ANYTHING = st.recursive(
+    SCALARS.filter(lambda value: value is not None),
+    lambda inner: (
+        st.lists(inner, max_size=2)
+        | st.dictionaries(st.sampled_from(["id", "start", "x"]), inner, max_size=2)
+    ),
+    max_leaves=4,
+)
+KEYS = [(table, name) for table in keys_at(()) for name in (*keys_at((table,)), *keys_at((table, 0)), "")]
+
+
+@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(st.lists(st.tuples(st.sampled_from(KEYS), ANYTHING), min_size=1, max_size=3))
+def test_whatever_stands_in_the_file_ends_in_settings_or_in_problems(
+    tmp_path: Path, edits: list[tuple[tuple[str, str], object]]
+) -> None:
+    tables = tomllib.loads(SMALL)
+    for (table, name), value in edits:
+        holder = tables.setdefault(table, {})
+        holder = holder[0] if isinstance(holder, list) and holder else holder
+        if name and isinstance(holder, dict):
+            holder[name] = value
+        else:
+            tables[table] = value
+    try:
+        read(write(tmp_path, tomlkit.dumps(tables)), ENVIRONMENT)
+    except SettingsError as error:
+        assert error.problems
+        assert all(problem.found and problem.allowed and problem.remedy for problem in error.problems)

@@ -92,3 +92,9 @@ def test_a_missing_secret_hides_no_other_problem(tmp_path: Path) -> None:
         "site.time_zone",
         "recipients[0].address_env",
     ]
+
+
+def test_a_missing_heartbeat_address_is_one_problem(tmp_path: Path) -> None:
+    problem = only_problem(tmp_path, SMALL + '[messages]\nheartbeat_url_env = "HEARTBEAT"\n')
+
+    assert problem.key == "messages.heartbeat_url_env"

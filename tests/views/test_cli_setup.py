@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import stat
+import time
 from pathlib import Path
 
 import pytest
@@ -22,7 +23,18 @@ from monitor.errors import (
     StoreLocked,
     UsageError,
 )
+from monitor.records import (
+    Batch,
+    Flag,
+    FlaggedMessage,
+    FlaggedReading,
+    NodeMessage,
+    Reading,
+    SensorKey,
+    TimeSource,
+)
 from monitor.settings.loading import load
+from monitor.store import Store
 from monitor.views.cli import app, failures, run
 from monitor.views.cli.exit_codes import ExitCode, exit_code
 from monitor.views.cli.output import plain, say
@@ -310,3 +322,25 @@ def test_colour_is_left_out_where_no_color_is_set(
 
 def test_records_become_plain_values() -> None:
     assert plain({"a": (ExitCode.FINE, Path("x"), {1})}) == {"a": [0, "x", [1]]}
+
+
+def test_check_names_nodes_that_send_without_being_entered(capsys: pytest.CaptureFixture[str]) -> None:
+    run(list(YES))
+    now_ms = time.time_ns() // 1_000_000
+    reading = Reading(SensorKey("node-99", "", "light"), now_ms, 5.0)
+    message = NodeMessage("node-99", now_ms, (reading,), TimeSource.NODE)
+    flagged = FlaggedMessage(message, (FlaggedReading(reading, Flag.PASS, 5.0),))
+    with Store.open(Path("rearing.sqlite")) as store:
+        store.commit(Batch(now_ms, (flagged,)))
+    capsys.readouterr()
+    assert run(["check"]) == 0
+
+    assert "node-99 sends readings and is not in the settings" in capsys.readouterr().out
+
+
+def test_check_does_not_mind_a_database_that_cannot_be_read(capsys: pytest.CaptureFixture[str]) -> None:
+    run(list(YES))
+    Path("rearing.sqlite").write_bytes(b"not a database at all")
+
+    assert run(["check"]) == 0
+    assert "no problem" in capsys.readouterr().out

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import time
 from pathlib import Path
 
-from monitor.errors import Problem, SettingsError
+from monitor.errors import Problem, SettingsError, StoreError
 from monitor.notify.channels import problem_with
+from monitor.records import MS_PER_DAY, SensorKey
 from monitor.settings.loading import FarmFile, find, read
 from monitor.settings.schema import Settings
+from monitor.store import Store
+
+_LATELY_DAYS = 7
 
 
 def open_farm(config: Path | None, try_addresses: bool = False) -> FarmFile:
@@ -17,6 +22,20 @@ def open_farm(config: Path | None, try_addresses: bool = False) -> FarmFile:
     if problems:
         raise SettingsError(problems)
     return farm
+
+
+def heard_lately(database: Path) -> tuple[SensorKey, ...]:
+    """Sensors of nodes that were heard in the last days; none where there is no readable database yet."""
+    if not database.is_file():
+        return ()
+    since_ms = time.time_ns() // 1_000_000 - _LATELY_DAYS * MS_PER_DAY
+    try:
+        with Store.read_only(database) as store:
+            nodes = {facts.node for facts in store.nodes.every() if facts.last_heard_ms >= since_ms}
+            return tuple(key for key in store.readings.sensors() if key.node in nodes)
+    except StoreError:
+        # What is wrong with the database is not a matter of the settings; `run` says it.
+        return ()
 
 
 def address_problems(file: str, settings: Settings) -> list[Problem]:

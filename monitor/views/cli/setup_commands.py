@@ -14,7 +14,7 @@ from monitor.settings.planning import Counts, FarmPlan, farm_tables
 from monitor.settings.template import render
 from monitor.settings.writing import refuse_to_replace, write_file, write_secret
 from monitor.views.cli.exit_codes import ExitCode
-from monitor.views.cli.farm import open_farm
+from monitor.views.cli.farm import heard_lately, open_farm
 from monitor.views.cli.init_options import (
     AddressOption,
     AltitudeOption,
@@ -109,7 +109,7 @@ def check(config: ConfigOption = None, as_json: JsonOption = False, quiet: Quiet
             raise
         say_json({"problems": error.problems, "warnings": [], "notes": [], "guards": []})
         raise typer.Exit(ExitCode.USAGE) from None
-    found = review(farm)
+    found = review(farm, heard_lately(farm.settings.store.path))
     if as_json:
         say_json({"problems": (), **plain(found)})
     else:
