@@ -33,7 +33,7 @@ class Committer:
         reconnect: Callable[[], None],
     ) -> None:
         self._store, self._outbox = store, outbox
-        self._acknowledge, self._reconnect = acknowledge, reconnect
+        self.acknowledge, self.reconnect = acknowledge, reconnect
         self._states: dict[str, AlarmState] = {}
         self._transitions: list[Transition] = []
         self._refused_at: float | None = None
@@ -43,7 +43,7 @@ class Committer:
         """Write the batch with what is carried, then acknowledge; None when the database refused."""
         whole = self._with_carried(batch)
         if whole is None:
-            self._acknowledge(incoming)
+            self.acknowledge(incoming)
             return CommitResult()
         try:
             result = self._store.commit(whole)
@@ -53,7 +53,7 @@ class Committer:
         self._states.clear()
         self._transitions.clear()
         self.fault = None
-        self._acknowledge(incoming)
+        self.acknowledge(incoming)
         return result
 
     def _with_carried(self, batch: Batch) -> Batch | None:
@@ -83,4 +83,4 @@ class Committer:
         now = time.monotonic()
         if self._refused_at is None or now - self._refused_at >= RETRY_S:
             self._refused_at = now
-            self._reconnect()
+            self.reconnect()

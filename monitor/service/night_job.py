@@ -41,14 +41,16 @@ def send_if_due(store: Store, plan: Plan, circle: Circle, now_ms: int) -> str | 
     return text if store.reports.claim(span.date, now_ms, messages) else None
 
 
-def trigger_at(at: time, zone: ZoneInfo) -> BaseTrigger:
-    """A trigger for one local time a day.
+def trigger_at(at: time, zone: ZoneInfo, first: date | None = None) -> BaseTrigger:
+    """A trigger for one local time a day, from the first date on (today without one).
 
     The cron trigger skips the day after the spring change for times before 01:00, so these use the calendar
     trigger; the second look every quarter of an hour catches a time that a change of the clocks leaves out.
     """
     if at.hour == 0:
-        return CalendarIntervalTrigger(days=1, hour=at.hour, minute=at.minute, timezone=zone)
+        return CalendarIntervalTrigger(
+            days=1, hour=at.hour, minute=at.minute, start_date=first, timezone=zone
+        )
     return CronTrigger(hour=at.hour, minute=at.minute, timezone=zone)
 
 

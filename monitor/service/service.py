@@ -90,17 +90,21 @@ class Service:
 
     def start(self) -> None:
         """Open the store, take up what was, connect, and begin; raises MonitorError when that cannot be."""
-        settings, now_ms = self.settings, self._clock()
         self._broker = self._embedded_broker()
+        self.prepare()
+        self._thread.start()
+        if not self._inline:
+            self._start_helpers()
+
+    def prepare(self) -> None:
+        """Open the store and build the parts; `start` does it, and tests that make the turns themselves."""
+        settings, now_ms = self.settings, self._clock()
         self.store = Store.open(settings.store.path, archive=settings.archive is not None)
         self._previous_alive_ms = self._last_alive(now_ms)
         self._run_id = self.store.runs.start(now_ms)
         if self.store.meta.get("first_started_ms") is None:
             self.store.meta.put("first_started_ms", str(now_ms))
         self._build(now_ms)
-        self._thread.start()
-        if not self._inline:
-            self._start_helpers()
 
     def _embedded_broker(self) -> EmbeddedBroker | None:
         broker = self.settings.broker
@@ -346,7 +350,8 @@ class Service:
     def stop(self) -> None:
         """End in order: finish the turn, keep every alarm's state, say offline, close the database."""
         self._stopping.set()
-        self._thread.join(10.0)
+        if self._thread.is_alive():
+            self._thread.join(10.0)
         self._stop_helpers()
         self.subscriber.stop()
         now_ms = self._clock()

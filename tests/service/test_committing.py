@@ -1,0 +1,123 @@
+"""While the database refuses: nothing is acknowledged, nothing is forgotten, people are told."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from service_farm import MINUTE, T0, farm, raw_message
+
+from monitor.errors import StoreFull
+from monitor.records import Batch, CommitResult, IncomingMessage
+from monitor.service import Service
+
+HOT = "bin-1/substrate_temperature/high/high"
+
+
+class Turned:
+    """A service whose turns are made by hand; no thread runs and no broker is there."""
+
+    def __init__(self, folder: Path) -> None:
+        self.now_ms = T0
+        self.service = Service(farm(folder), clock=lambda: self.now_ms, inline=True)
+        self.service.prepare()
+        self.acknowledged: list[IncomingMessage] = []
+        self.reconnects = 0
+        committer = self.service.turner.committer
+        committer.acknowledge = self.acknowledged.extend
+        committer.reconnect = self._reconnect
+
+    def _reconnect(self) -> None:
+        self.reconnects += 1
+
+    def hot_minutes(self, first: int, count: int) -> list[IncomingMessage]:
+        """Readings of 43 °C, each in a turn of its own."""
+        sent = []
+        for sequence in range(first, first + count):
+            self.now_ms += MINUTE
+            sent.append(raw_message("node-1", self.now_ms, 43.0, sequence))
+            self.service.turner.turn(sent[-1:], self.now_ms)
+        return sent
+
+
+@pytest.fixture
+def turned(tmp_path: Path) -> Turned:
+    """The service, ready."""
+    return Turned(tmp_path)
+
+
+def refuse(monkeypatch: pytest.MonkeyPatch, turned: Turned) -> Callable[[], None]:
+    """Make the store refuse with a full disk until the returned function is called."""
+    commit = turned.service.store.commit
+
+    def full(_batch: Batch) -> CommitResult:
+        raise StoreFull("the disk is full")
+
+    monkeypatch.setattr(turned.service.store, "commit", full)
+    return lambda: monkeypatch.setattr(turned.service.store, "commit", commit)
+
+
+def test_an_alarm_during_a_full_disk_is_told_and_kept_for_later(
+    turned: Turned, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    mend = refuse(monkeypatch, turned)
+    turned.hot_minutes(1, 15)
+    assert turned.acknowledged == []
+    assert turned.reconnects >= 1
+    told = {waiting.alarm_id for waiting in turned.service.outbox.waiting()}
+    assert HOT in told
+    assert "site/store_fault/high/high" in told
+    assert turned.service.store.journal.states() == {}
+    mend()
+    later = turned.hot_minutes(16, 1)
+    assert turned.acknowledged == later
+    assert HOT in {row.alarm_id for row in turned.service.store.journal.transitions(0, turned.now_ms + 1)}
+    assert turned.service.store.journal.states()[HOT].active
+    turned.service.stop()
+
+
+def test_readings_are_acknowledged_only_after_they_were_stored(turned: Turned) -> None:
+    sent = turned.hot_minutes(1, 3)
+    assert turned.acknowledged == sent
+    sensor = turned.service.store.readings.sensors()[0]
+    assert len(turned.service.store.readings.series(sensor, T0, turned.now_ms + 1)) == 3
+    turned.service.stop()
+
+
+def test_a_message_that_breaks_the_program_is_refused_alone(
+    turned: Turned, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    flag = turned.service.turner.watch._flag
+
+    def broken(reading: object) -> object:
+        if getattr(reading, "value", 0) == 13.0:
+            raise ZeroDivisionError
+        return flag(reading)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(turned.service.turner.watch, "_flag", broken)
+    turned.now_ms += MINUTE
+    batch = [raw_message("node-1", turned.now_ms - n, v, n) for n, v in ((1, 30.0), (2, 13.0), (3, 31.0))]
+    turned.service.turner.turn(batch, turned.now_ms)
+    assert turned.acknowledged == batch
+    facts = turned.service.store.nodes.without_name()
+    assert facts is not None
+    assert "ZeroDivisionError" in facts.last_reject_reason
+    node = turned.service.store.nodes.one("node-1")
+    assert node is not None
+    assert node.messages == 2
+    turned.service.stop()
+
+
+def test_alarm_states_and_delays_survive_a_kill(turned: Turned, tmp_path: Path) -> None:
+    turned.hot_minutes(1, 1)
+    state_before = turned.service.turner.watch.state(HOT)
+    turned.service.store.close()
+    again = Turned(tmp_path)
+    again.now_ms = turned.now_ms
+    state = again.service.turner.watch.state(HOT)
+    assert state.since_ms == state_before.since_ms
+    assert state.progress_s == state_before.progress_s
+    again.hot_minutes(2, 10)
+    assert again.service.turner.watch.state(HOT).active
+    again.service.stop()
