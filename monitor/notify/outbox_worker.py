@@ -11,21 +11,22 @@ import contextlib
 import logging
 import threading
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import replace
 from pathlib import Path
 from queue import Empty, SimpleQueue
 from random import Random
 
-from monitor.errors import ChannelError, MonitorError, StoreError
+from monitor.errors import MonitorError, StoreError
 from monitor.notify.channels import Channel
+from monitor.notify.lanes import Lane, Outcome, refusal
 from monitor.notify.outbox import IN_SUMMARY, OutboxStore
 from monitor.notify.policy import Circle, LinkFor, no_link
 from monitor.notify.sending import (
     Turn,
-    backoff_s,
     final_text,
     is_urgent,
     next_action,
+    repeats,
     summary_of,
     why_not,
 )
@@ -33,16 +34,12 @@ from monitor.notify.wording import AlarmView, Text
 from monitor.records import (
     MS_PER_HOUR,
     MS_PER_MINUTE,
-    MS_PER_SECOND,
     OutboxMessage,
-    Priority,
 )
-from monitor.settings.schema import Recipient
 
 log = logging.getLogger(__name__)
 
 POLL_S = 1.0
-TRIES_PER_TURN = 2
 GONE = "the recipient is no longer in the settings"
 
 Look = Callable[[str], AlarmView | None]
@@ -58,34 +55,6 @@ def in_thread(job: Callable[[], None]) -> None:
 def no_picture(message: OutboxMessage) -> Path | None:  # noqa: ARG001
     """Text only."""
     return None
-
-
-@dataclass
-class Lane:
-    """What the worker remembers of one recipient; lost on restart without harm.
-
-    `failed` are the messages refused in this turn, `poison` those refused while others went through, both
-    with their next attempt: poison waits for its own, all else waits in order for `blocked_until_ms`.
-    """
-
-    recipient: Recipient
-    busy: bool = False
-    turns_lost: int = 0
-    blocked_until_ms: int = 0
-    failed: dict[int, int] = field(default_factory=dict)
-    poison: dict[int, int] = field(default_factory=dict)
-    tried: set[int] = field(default_factory=set)
-    capped: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Outcome:
-    """What became of one hand-over; `started_ms` is when its text was made."""
-
-    lane: Lane
-    message: OutboxMessage
-    started_ms: int
-    error: str | None
 
 
 class OutboxWorker:
@@ -184,42 +153,17 @@ class OutboxWorker:
 
     def _advance(self, lane: Lane, now_ms: int) -> bool:
         """One move for one recipient; False when there is nothing to do for now."""
-        due = self._due(lane, now_ms)
+        waiting = [one for one in self._outbox.waiting() if one.message_id not in self._marks]
+        due = lane.due(waiting, now_ms)
         sent = self._outbox.sent_since(lane.recipient.id, now_ms - MS_PER_HOUR)
         action = next_action(due, sent, lane.recipient.most_per_hour)
         lane.capped = bool(due) and action.send is None and not action.fold
         if action.fold:
             return self._fold(action.fold, lane, now_ms)
         if action.send is None:
-            return self._end_turn(lane, now_ms)
+            lane.end_turn(now_ms, self._rng)
+            return False
         return self._send(action.send, lane, now_ms)
-
-    def _due(self, lane: Lane, now_ms: int) -> list[OutboxMessage]:
-        waiting = [one for one in self._outbox.waiting() if self._may_try(one, lane, now_ms)]
-        if now_ms >= lane.blocked_until_ms:
-            return waiting
-        # A new alarm of high priority is tried once even while the channel is thought to be dead.
-        return [one for one in waiting if one.priority is Priority.HIGH and self._is_fresh(one, lane)]
-
-    @staticmethod
-    def _is_fresh(message: OutboxMessage, lane: Lane) -> bool:
-        return message.attempts == 0 and message.message_id not in lane.tried
-
-    def _may_try(self, message: OutboxMessage, lane: Lane, now_ms: int) -> bool:
-        number = message.message_id
-        if number is None or message.recipient != lane.recipient.id or message.not_before_ms > now_ms:
-            return False
-        if number in self._marks or number in lane.failed:
-            return False
-        return lane.poison.get(number, now_ms) <= now_ms
-
-    def _end_turn(self, lane: Lane, now_ms: int) -> bool:
-        """Nothing left to try: after refusals, wait longer each time before all of them are tried again."""
-        if lane.failed and now_ms >= lane.blocked_until_ms:
-            lane.turns_lost += 1
-            lane.blocked_until_ms = now_ms + round(backoff_s(lane.turns_lost, self._rng) * MS_PER_SECOND)
-        lane.failed.clear()
-        return False
 
     def _turn(self, message: OutboxMessage, now_ms: int) -> Turn:
         alarm_id = message.alarm_id
@@ -249,13 +193,15 @@ class OutboxWorker:
 
     def _fold(self, messages: tuple[OutboxMessage, ...], lane: Lane, now_ms: int) -> bool:
         """Put a summary in the place of those that are still wanted."""
-        wanted = []
+        wanted: list[OutboxMessage] = []
         for message in messages:
-            reason = why_not(self._turn(message, now_ms))
+            turn = self._turn(message, now_ms)
+            reason = why_not(turn) or repeats(message, wanted)
             if reason:
                 self._drop(message, reason, now_ms)
             else:
-                wanted.append(message)
+                text = final_text(turn)
+                wanted.append(replace(message, title=text.title, body=text.body))
         if len(wanted) > 1:
             # The summary is kept before its parts go, so that a kill between the two tells twice, not never.
             self._outbox.add([summary_of(wanted, lane.recipient.most_per_hour, now_ms)])
@@ -266,7 +212,7 @@ class OutboxWorker:
     def _hand_over(self, lane: Lane, message: OutboxMessage, text: Text, now_ms: int) -> None:
         """Runs in a thread of its own: text first, then the picture, whose failure changes nothing."""
         channel = self._channels[lane.recipient.id]
-        error = _refusal(channel, text)
+        error = refusal(channel, text)
         if error is None:
             self._send_picture(channel, message, text)
         self._outcomes.put(Outcome(lane, message, now_ms, error))
@@ -286,32 +232,25 @@ class OutboxWorker:
                 self._note(self._outcomes.get_nowait())
 
     def _note(self, outcome: Outcome) -> None:
-        lane, number = outcome.lane, outcome.message.message_id or 0
-        lane.busy = False
-        if outcome.error is None:
-            self.sent_count += 1
-            lane.poison |= lane.failed
-            lane.poison.pop(number, None)
-            lane.failed, lane.tried, lane.turns_lost, lane.blocked_until_ms = {}, set(), 0, 0
-            self._mark(number, lambda: self._outbox.mark_sent(number, outcome.started_ms))
-        else:
-            self._note_failure(outcome, outcome.error, number)
+        number = outcome.message.message_id or 0
+        if outcome.error is not None:
+            self._note_refusal(outcome, outcome.error, number)
+            return
+        self.sent_count += 1
+        if outcome.lane.note_success(number):
+            log.info("messages to %s go out again", outcome.lane.recipient.id)
+        self._mark(number, lambda: self._outbox.mark_sent(number, outcome.started_ms))
 
-    def _note_failure(self, outcome: Outcome, error: str, number: int) -> None:
+    def _note_refusal(self, outcome: Outcome, error: str, number: int) -> None:
         self.failed_count += 1
-        lane, now_ms = outcome.lane, self._clock_ms()
-        delay_s = backoff_s(outcome.message.attempts + 1, self._rng)
-        again_ms = now_ms + round(delay_s * MS_PER_SECOND)
-        lane.failed[number] = again_ms
-        lane.tried.add(number)
+        lane = outcome.lane
+        # One line for an outage, not one for each try.
+        level = logging.DEBUG if lane.turns_lost else logging.WARNING
+        log.log(level, "a message to %s was not taken: %s", lane.recipient.id, error)
+        again_ms = lane.note_refusal(number, outcome.message.attempts + 1, self._clock_ms(), self._rng)
         # A refusal that cannot be written down is remembered by the lane: the message is still tried again.
         with contextlib.suppress(StoreError):
             self._outbox.mark_failed(number, error, again_ms)
-        log.warning("a message to %s was not taken: %s", lane.recipient.id, error)
-        if number in lane.poison:
-            lane.poison[number] = lane.failed.pop(number)
-        elif len(lane.failed) >= TRIES_PER_TURN:
-            self._end_turn(lane, now_ms)
 
     def _mark(self, number: int, mark: Callable[[], None]) -> None:
         """Write what became of a message; where the database refuses, remember it and ask again."""
@@ -324,14 +263,3 @@ class OutboxWorker:
     def _mark_again(self) -> None:
         for number, mark in tuple(self._marks.items()):
             self._mark(number, mark)
-
-
-def _refusal(channel: Channel, text: Text) -> str | None:
-    """None when the channel took the text, else why not; no fault of a channel ends the hand-over."""
-    try:
-        channel.send(text.title, text.body)
-    except ChannelError as error:
-        return str(error)
-    except Exception as error:
-        return f"the channel broke ({type(error).__name__})"
-    return None

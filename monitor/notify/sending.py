@@ -202,6 +202,15 @@ def next_action(due: Sequence[OutboxMessage], sent_last_hour: int, most_per_hour
     return Action(fold=tuple(one for one in due if one.kind is not MessageKind.FOLDED))
 
 
+def repeats(message: OutboxMessage, before: Sequence[OutboxMessage]) -> str:
+    """The reason for which a summary that lists `before` need not list this one, or "".
+
+    An alarm that is over stands there as such already.
+    """
+    said = message.kind is MessageKind.RETURNED and any(one.alarm_id == message.alarm_id for one in before)
+    return ALREADY_SAID if said else ""
+
+
 def summary_of(messages: Sequence[OutboxMessage], most_per_hour: int, now_ms: int) -> OutboxMessage:
     """One message in place of several to the same recipient."""
     text = wording.folded([one.title for one in messages], most_per_hour)
