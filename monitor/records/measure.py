@@ -87,12 +87,14 @@ class QuantityFacts:
     title: str
 
 
+# Storage resolutions: finer than the sensors, multiples of them hit two decimals exactly, and what is usual
+# (up to 65 °C, up to 100 %RH) fits into two bytes.
 QUANTITIES: Mapping[str, QuantityFacts] = {
-    Quantity.AIR_TEMPERATURE: QuantityFacts("Cel", "°C", 0.001, "air temperature"),
-    Quantity.AIR_HUMIDITY: QuantityFacts("%RH", "%RH", 0.001, "air humidity"),
-    Quantity.SUBSTRATE_TEMPERATURE: QuantityFacts("Cel", "°C", 0.001, "substrate temperature"),
+    Quantity.AIR_TEMPERATURE: QuantityFacts("Cel", "°C", 0.002, "air temperature"),
+    Quantity.AIR_HUMIDITY: QuantityFacts("%RH", "%RH", 0.005, "air humidity"),
+    Quantity.SUBSTRATE_TEMPERATURE: QuantityFacts("Cel", "°C", 0.002, "substrate temperature"),
     Quantity.SUBSTRATE_MOISTURE: QuantityFacts("/", "", 0.0001, "substrate moisture"),
-    Quantity.SURFACE_TEMPERATURE: QuantityFacts("Cel", "°C", 0.001, "surface temperature"),
+    Quantity.SURFACE_TEMPERATURE: QuantityFacts("Cel", "°C", 0.002, "surface temperature"),
     Quantity.LIGHT: QuantityFacts("lx", "lx", 0.01, "light"),
     Quantity.BATTERY: QuantityFacts("V", "V", 0.001, "battery"),
     Quantity.CARBON_DIOXIDE: QuantityFacts("ppm", "ppm", 0.01, "carbon dioxide"),

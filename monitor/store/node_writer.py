@@ -133,8 +133,7 @@ class NodeWriter:
         if span is None:
             span = memory.spans[boot] = Span(sequence, sequence)
         span.lowest, span.highest = min(span.lowest, sequence), max(span.highest, sequence)
-        first = message.readings[0].at_ms if message.readings else None
-        self._identities[identity] = (*identity, message.received_ms, first, message.time_source.value)
+        self._identities[identity] = (*identity, message.received_ms, message.time_source.value)
         self._touched[memory.node_id, boot] = (span, message.received_ms)
         return True
 
@@ -179,9 +178,7 @@ class NodeWriter:
 
     def flush(self, conflicts_by_node: dict[str, int]) -> None:
         """Write all that was folded, with the conflicts that the readings showed."""
-        self._connection.executemany(
-            "INSERT INTO message VALUES(?, ?, ?, ?, ?, ?)", self._identities.values()
-        )
+        self._connection.executemany("INSERT INTO message VALUES(?, ?, ?, ?, ?)", self._identities.values())
         self._connection.executemany(
             "INSERT INTO node_boot VALUES(?, ?, ?, ?, ?) ON CONFLICT DO UPDATE SET "
             "lowest = excluded.lowest, highest = excluded.highest, heard_ms = excluded.heard_ms",

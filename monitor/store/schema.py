@@ -1,7 +1,7 @@
 """The tables, as numbered steps. A step that was published is never changed: a new one is added.
 
 A reading is kept as a whole number of steps of its quantity's resolution (`sensor.per_unit` steps in one
-unit, 1000 for °C): SQLite then needs two or three bytes for a value in place of eight, and the resolution
+unit, 500 for °C): SQLite then needs two bytes for most values in place of eight, and the resolution
 is finer than any of the sensors. NULL stands for a value that no sensor can mean (not finite, out of range).
 `reading` and `hourly` have no foreign key on purpose: it would cost a look-up for each reading.
 """
@@ -60,7 +60,7 @@ _NODES = (
         PRIMARY KEY(node_id, boot)) STRICT, WITHOUT ROWID""",
     """CREATE TABLE message(
         node_id INTEGER NOT NULL, boot INTEGER NOT NULL, sequence INTEGER NOT NULL,
-        received_ms INTEGER NOT NULL, first_at_ms INTEGER, time_source TEXT NOT NULL,
+        received_ms INTEGER NOT NULL, time_source TEXT NOT NULL,
         PRIMARY KEY(node_id, boot, sequence)) STRICT, WITHOUT ROWID""",
 )
 

@@ -52,7 +52,7 @@ def turns(archived: Store, stub: ArchiveStub) -> Iterator[Turns]:
 
 
 def _fill(store: Store, count: int, start_ms: int = START_MS, sensor: SensorKey = AIR) -> list[str]:
-    rows = [flagged(sensor, start_ms + at * 1000, 20 + at / 8) for at in range(count)]
+    rows = [flagged(sensor, start_ms + at * 1000, (200 + at) / 10) for at in range(count)]
     store.commit(batch(message(*rows)))
     tags = ",".join(
         f"{name}={text}" for name, text in (("node", sensor.node), ("probe", sensor.probe)) if text
@@ -113,7 +113,7 @@ def test_one_poisoned_point_is_found_parked_and_named(
     _run(turns)
     assert set(stub.points) == set(lines) - {poison}
     (parked,) = archived.archive_queue.parked()
-    assert (parked.sensor, parked.at_ms, parked.value) == (AIR, START_MS + 37_000, 20 + 37 / 8)
+    assert (parked.sensor, parked.at_ms, parked.value) == (AIR, START_MS + 37_000, 23.7)
     assert parked.reason == "unable to parse the point"
     status = archived.archive_queue.status()
     assert (status.waiting, status.parked) == (0, 1)

@@ -108,7 +108,7 @@ def server(tmp_path: Path, free_port: int) -> Iterator[Server]:
 
 
 def _value(sensor: int, at: int) -> float:
-    return (20_000 + (sensor * 31 + at) % 9000) / 1000
+    return (10_000 + (sensor * 31 + at) % 9000) / 500
 
 
 def _store_all(store: Store, first: int, last: int) -> None:

@@ -84,10 +84,10 @@ def _export(store: Store, *sensors: SensorKey, hourly: bool = False) -> list[lis
 
 def test_readings_as_csv(store: Store) -> None:
     at_ms = 1_770_001_200_007
-    store.commit(batch(message(flagged(AIR, at_ms, 20.125, Flag.SUSPECT), flagged(BIN, at_ms, float("nan")))))
+    store.commit(batch(message(flagged(AIR, at_ms, 20.126, Flag.SUSPECT), flagged(BIN, at_ms, float("nan")))))
     assert _export(store, AIR, BIN) == [
         ["time_utc", "node", "probe", "quantity", "unit", "value", "flag"],
-        ["2026-02-02T03:00:00.007Z", "node-1", "", "air_temperature", "Cel", "20.125", "3"],
+        ["2026-02-02T03:00:00.007Z", "node-1", "", "air_temperature", "Cel", "20.126", "3"],
         ["2026-02-02T03:00:00.007Z", "node-1", "bin1", "substrate_temperature", "Cel", "", "4"],
     ]
 
