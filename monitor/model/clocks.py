@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 import numpy as np
@@ -21,6 +21,7 @@ from monitor.model.temperature_series import Span, TemperatureSeries
 from monitor.records import MS_PER_DAY, MS_PER_HOUR
 
 NEVER_MS = float("inf")
+NO_COURSES: IntArray = np.zeros(0, dtype=np.int64)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -33,14 +34,22 @@ class PlaceClimate:
 
 
 class Clock(Protocol):
-    """Counts development instead of time. Both ways must agree: `time_at(units_at(t)) == t` where it runs."""
+    """Counts development instead of time; where it runs, `time_at` undoes `units_at`.
 
-    def units_at(self, at_ms: FloatArray) -> FloatArray:
+    A clock may show a different time to each course of an ensemble; `courses` says which course a value is
+    of.
+    """
+
+    def units_at(self, at_ms: FloatArray, courses: IntArray) -> FloatArray:
         """Reading of the clock at times."""
         ...
 
-    def time_at(self, units: FloatArray) -> FloatArray:
+    def time_at(self, units: FloatArray, courses: IntArray) -> FloatArray:
         """First times at which the clock shows these readings."""
+        ...
+
+    def readings_at(self, at_ms: FloatArray, number: int) -> FloatArray:
+        """Reading of each of `number` courses at each time, (times, courses); infinite at the end of time."""
         ...
 
 
@@ -59,13 +68,18 @@ class StageClock:
     used: DrivenBy
     tail_per_ms: float
 
-    def units_at(self, at_ms: FloatArray) -> FloatArray:
-        """Reading at times, run on at the tail rate after the last one."""
+    def units_at(self, at_ms: FloatArray, courses: IntArray = NO_COURSES) -> FloatArray:
+        """Reading at times, run on at the tail rate after the last one; the same for every course."""
+        del courses
         inside = np.interp(at_ms, self.times_ms, self.units)
-        return np.asarray(inside + np.maximum(at_ms - self.times_ms[-1], 0.0) * self.tail_per_ms)
+        late_ms = np.maximum(at_ms - self.times_ms[-1], 0.0)
+        if self.tail_per_ms <= 0.0:
+            return np.asarray(np.where(late_ms == NEVER_MS, np.inf, inside))
+        return np.asarray(inside + late_ms * self.tail_per_ms)
 
-    def time_at(self, units: FloatArray) -> FloatArray:
+    def time_at(self, units: FloatArray, courses: IntArray = NO_COURSES) -> FloatArray:
         """First time at each reading; infinite where the clock stands still before it."""
+        del courses
         upper = np.searchsorted(self.units, units, side="left")
         beyond = upper >= len(self.units)
         index = np.clip(upper, 1, len(self.units) - 1)
@@ -74,6 +88,20 @@ class StageClock:
         step = self.times_ms[index] - self.times_ms[index - 1]
         inside = self.times_ms[index - 1] + np.clip(part, 0.0, 1.0) * step
         return np.where(beyond, self._tail_time(units), np.where(upper == 0, self.times_ms[0], inside))
+
+    def readings_at(self, at_ms: FloatArray, number: int) -> FloatArray:
+        """The same reading for every course at each time; infinite at the end of time."""
+        return np.repeat(self.units_at(at_ms)[:, None], number, axis=1)
+
+    def thinned(self, step_ms: int) -> StageClock:
+        """The same clock with fewer points, for ensembles; between them it runs evenly."""
+        number = max(int((self.times_ms[-1] - self.times_ms[0]) // step_ms), 1)
+        times = np.linspace(self.times_ms[0], self.times_ms[-1], number + 1)
+        sums = [
+            np.interp(times, self.times_ms, sums)
+            for sums in (self.units, self.estimated_hours, self.heat_hours)
+        ]
+        return replace(self, times_ms=times, units=sums[0], estimated_hours=sums[1], heat_hours=sums[2])
 
     def _tail_time(self, units: FloatArray) -> FloatArray:
         if self.tail_per_ms <= 0.0:
@@ -197,13 +225,19 @@ def _tail_rate(times_ms: IntArray, values: FloatArray, units: FloatArray, law: R
 class _SteadyClock:
     per_ms: float
 
-    def units_at(self, at_ms: FloatArray) -> FloatArray:
-        return np.asarray(at_ms * self.per_ms)
+    def units_at(self, at_ms: FloatArray, courses: IntArray) -> FloatArray:
+        del courses
+        with np.errstate(invalid="ignore"):
+            return np.where(at_ms == NEVER_MS, np.inf, at_ms * self.per_ms)
 
-    def time_at(self, units: FloatArray) -> FloatArray:
+    def time_at(self, units: FloatArray, courses: IntArray) -> FloatArray:
+        del courses
         if self.per_ms <= 0.0:
             return np.full(np.shape(units), NEVER_MS)
         return np.asarray(units / self.per_ms)
+
+    def readings_at(self, at_ms: FloatArray, number: int) -> FloatArray:
+        return np.repeat(self.units_at(at_ms, NO_COURSES)[:, None], number, axis=1)
 
 
 def at_constant_temperature(temperature_c: float) -> ClockOf:

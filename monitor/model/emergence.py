@@ -13,7 +13,7 @@ from monitor.model.individuals import emerged_share
 from monitor.model.rates import AdultLife, SpeciesParameters
 from monitor.records import MS_PER_DAY
 
-CURVE_COURSES = 101
+CURVE_COURSES = 51
 """Courses that stand for the ensemble in a curve, evenly spaced through its order [1]. Own choice."""
 SMALLEST_SHARE = 0.002
 """Days on which less than this share comes out are left off the ends of a curve [1]. Own choice."""
@@ -32,7 +32,9 @@ class EmergenceDay:
     flies_high: float | None = None
 
 
-def survivors(track: CohortTrack, species: SpeciesParameters, uniforms: FloatArray) -> FloatArray:
+def survivors(
+    track: CohortTrack, species: SpeciesParameters, generator: np.random.Generator, draws: int
+) -> FloatArray:
     """Share of the counted animals that lives to emerge, course by course.
 
     Parameters
@@ -41,8 +43,10 @@ def survivors(track: CohortTrack, species: SpeciesParameters, uniforms: FloatArr
         With the stage that was counted, or else the one that it began with.
     species : SpeciesParameters
         With the range of survival of each stage [1].
-    uniforms : array
-        Uniform numbers (stages, draws) [1].
+    generator : Generator
+        Random numbers of this cohort.
+    draws : int
+        Number of courses [1].
 
     Returns
     -------
@@ -59,10 +63,10 @@ def survivors(track: CohortTrack, species: SpeciesParameters, uniforms: FloatArr
     """
     counted = track.count_stage or track.start_stage
     last = ended_stage(Event.HALF_EMERGED, species)
-    share = np.ones(uniforms.shape[1])
+    share = np.ones(draws)
     for index in range(species.index_of(counted), -1 if last is None else last + 1):
         low, high = species.stages[index].survival
-        share *= low + (high - low) * uniforms[index]
+        share *= generator.uniform(low, high, draws)
     return share
 
 
@@ -129,7 +133,9 @@ def _edges(half_ms: FloatArray, origin_ms: float, log_sd: float, day_origin_ms: 
 
 def _bands(values: FloatArray) -> FloatArray:
     """Mean, 10 % and 90 % over the courses, day by day."""
-    return np.vstack([values.mean(axis=0), np.quantile(values, (0.1, 0.9), axis=0)])
+    ordered = np.sort(values, axis=0)
+    ranks = [round(share * (len(values) - 1)) for share in (0.1, 0.9)]
+    return np.vstack([values.mean(axis=0), ordered[ranks]])
 
 
 def _day(start_ms: int, share: FloatArray, flies: FloatArray | None) -> EmergenceDay:

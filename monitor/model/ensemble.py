@@ -6,6 +6,7 @@ course.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,11 +14,13 @@ import numpy as np
 from monitor.model.clocks import Clock, ClockOf, Clocks, StageClock, first_unknown_ms
 from monitor.model.degree_days import FloatArray, IntArray
 from monitor.model.rates import StageParameters
-from monitor.records import MS_PER_DAY
+from monitor.model.temperature_series import BoolArray
+from monitor.records import MS_PER_DAY, MS_PER_MINUTE, Stage
 
 DRAWS = 2000
 HORIZON_DAYS = 60
-STEPS_PER_DAY = 8
+STEPS_PER_DAY = 4
+PAST_STEP_MS = 15 * MS_PER_MINUTE
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,10 +36,13 @@ class FuturePolicy:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class FutureDraws:
-    """Random numbers that every place shares: which day is drawn, and how far a flat mean is off."""
+    """Random numbers that every place shares: which day is drawn, how far a flat mean is off,
+    and the farm's ln K (one row a stage).
+    """
 
     day_uniforms: FloatArray
     flat_normals: FloatArray
+    farm_normals: FloatArray
 
     @property
     def draws(self) -> int:
@@ -55,52 +61,102 @@ class EnsembleClock:
     profiles: FloatArray
     chosen: IntArray
 
-    def units_at(self, at_ms: FloatArray) -> FloatArray:
+    def units_at(self, at_ms: FloatArray, courses: IntArray) -> FloatArray:
         """Reading of each course at its own time."""
-        future = at_ms > self.now_ms
-        if not future.any():
-            return self.past.units_at(at_ms)
-        ahead = self.now_units + self._future_units((at_ms - self.now_ms) / MS_PER_DAY)
-        return ahead if future.all() else np.where(future, ahead, self.past.units_at(at_ms))
+        return _split(at_ms, self.now_ms, courses, self.past.units_at, self._future_units)
 
-    def time_at(self, units: FloatArray) -> FloatArray:
+    def time_at(self, units: FloatArray, courses: IntArray) -> FloatArray:
         """First time at which each course shows its own reading."""
-        future = units > self.now_units
-        if not future.any():
-            return self.past.time_at(units)
-        ahead = self.now_ms + self._future_days(units - self.now_units) * MS_PER_DAY
-        return ahead if future.all() else np.where(future, ahead, self.past.time_at(units))
+        return _split(units, self.now_units, courses, self._past_time, self._future_time)
 
-    def _future_units(self, days: FloatArray) -> FloatArray:
-        horizon, columns = len(self.chosen), np.arange(self.chosen.shape[1])
-        inside = np.clip(days, 0.0, horizon - 1e-9)
+    def readings_at(self, at_ms: FloatArray, number: int) -> FloatArray:
+        """Reading of each course at each time; infinite at the end of time."""
+        found = np.repeat(
+            self.past.units_at(np.maximum(at_ms, self.past.times_ms[0]))[:, None], number, axis=1
+        )
+        rows = np.flatnonzero((at_ms > self.now_ms) & np.isfinite(at_ms))
+        if len(rows):
+            columns = np.arange(number)[None, :]
+            found[rows] = self._future_units(at_ms[rows][:, None], columns)
+        return found
+
+    def _past_time(self, units: FloatArray, courses: IntArray) -> FloatArray:
+        del courses
+        return np.asarray(np.interp(units, self.past.units, self.past.times_ms))
+
+    def _future_units(self, at_ms: FloatArray, courses: IntArray) -> FloatArray:
+        days = (at_ms - self.now_ms) / MS_PER_DAY
+        horizon = len(self.chosen)
+        inside = np.minimum(days, horizon - 1e-9)
         day = inside.astype(np.int64)
         part = (inside - day) * STEPS_PER_DAY
         step = part.astype(np.int64)
-        picked = self.chosen[day, columns]
-        low, high = self.profiles[picked, step], self.profiles[picked, step + 1]
-        earned = self.cumulative[day, columns] + low + (high - low) * (part - step)
-        return np.asarray(earned + np.maximum(days - horizon, 0.0) * (self.cumulative[-1] / horizon))
+        picked = self.chosen[day, courses]
+        low = self.profiles[step, picked]
+        earned = self.cumulative[day, courses] + low + (self.profiles[step + 1, picked] - low) * (part - step)
+        if days.max(initial=0.0) > horizon:
+            earned += np.maximum(days - horizon, 0.0) * (self.cumulative[-1, courses] / horizon)
+        return np.asarray(self.now_units + earned)
 
-    def _future_days(self, units: FloatArray) -> FloatArray:
-        horizon, columns = len(self.chosen), np.arange(self.chosen.shape[1])
-        day = np.add.reduce(self.cumulative[1:] <= units, axis=0, dtype=np.int64)
-        inner = np.minimum(day, horizon - 1)
-        rows = self.profiles[self.chosen[inner, columns]]
-        left = units - self.cumulative[inner, columns]
-        step = np.minimum(
-            np.add.reduce(rows[:, 1:] <= left[:, None], axis=1, dtype=np.int64), STEPS_PER_DAY - 1
-        )
-        low, high = rows[columns, step], rows[columns, step + 1]
-        part = np.clip((left - low) / np.where(high > low, high - low, 1.0), 0.0, 1.0)
-        days = inner + (step + part) / STEPS_PER_DAY
-        return days if int(day.max()) < horizon else np.where(day < horizon, days, self._beyond(units))
+    def _future_time(self, units: FloatArray, courses: IntArray) -> FloatArray:
+        left = units - self.now_units
+        day = self._day_of(left, courses)
+        picked = self.chosen[day, courses]
+        rows = self.profiles[:, picked]
+        within = left - self.cumulative[day, courses]
+        step = np.minimum(_count(rows[1:] <= within), STEPS_PER_DAY - 1)
+        low, high = self.profiles[step, picked], self.profiles[step + 1, picked]
+        part = np.minimum((within - low) / np.where(high > low, high - low, 1.0), 1.0)
+        days = day + (step + part) / STEPS_PER_DAY
+        beyond = left > self.cumulative[-1, courses]
+        if beyond.any():
+            days = np.where(beyond, self._days_beyond(left, courses), days)
+        return np.asarray(self.now_ms + days * MS_PER_DAY)
 
-    def _beyond(self, units: FloatArray) -> FloatArray:
+    def _day_of(self, left: FloatArray, courses: IntArray) -> IntArray:
+        """The day in which each course reaches its units: guessed from its mean rate, then put right."""
+        last = len(self.chosen) - 1
+        total = self.cumulative[-1, courses]
+        guess = left * ((last + 1) / np.where(total > 0.0, total, 1.0))
+        day = np.minimum(guess, last).astype(np.int64)
+        for _ in range(last):
+            move = (self.cumulative[day + 1, courses] <= left).astype(np.int64)
+            move -= self.cumulative[day, courses] > left
+            moved = np.clip(day + move, 0, last)
+            if np.array_equal(moved, day):
+                break
+            day = moved
+        return day
+
+    def _days_beyond(self, units: FloatArray, courses: IntArray) -> FloatArray:
         """Days to a reading after the horizon, at the course's mean rate; infinite when it stands still."""
-        horizon, total = len(self.chosen), self.cumulative[-1]
+        horizon, total = len(self.chosen), self.cumulative[-1, courses]
         with np.errstate(divide="ignore", invalid="ignore"):
             return np.asarray(np.where(total > 0.0, units * horizon / total, np.inf))
+
+
+_Reader = Callable[[FloatArray, IntArray], FloatArray]
+
+
+def _split(
+    values: FloatArray, border: float, courses: IntArray, before: _Reader, after: _Reader
+) -> FloatArray:
+    """Read the past for values up to the border, the future for those beyond it."""
+    beyond = values > border
+    number = np.count_nonzero(beyond)
+    if number == len(values):
+        return after(values, courses)
+    if not number:
+        return before(values, courses)
+    found = np.empty(len(values))
+    found[beyond] = after(values[beyond], courses[beyond])
+    found[~beyond] = before(values[~beyond], courses[~beyond])
+    return found
+
+
+def _count(marks: BoolArray) -> IntArray:
+    """Marks in each column, fewer than 256 rows; bytes are added many times faster than integers."""
+    return np.asarray(np.add.reduce(marks.view(np.uint8), axis=0, dtype=np.uint8), dtype=np.int64)
 
 
 def future_draws(seed: int, draws: int = DRAWS, horizon_days: int = HORIZON_DAYS) -> FutureDraws:
@@ -125,7 +181,9 @@ def future_draws(seed: int, draws: int = DRAWS, horizon_days: int = HORIZON_DAYS
     Own choice; no publication.
     """
     generator = np.random.default_rng(seed)
-    return FutureDraws(generator.random((horizon_days, draws)), generator.standard_normal(draws))
+    uniforms = generator.random((min(horizon_days, 255), draws))
+    farm = generator.standard_normal((len(Stage), draws))
+    return FutureDraws(uniforms, generator.standard_normal(draws), farm)
 
 
 def past_days(clock: StageClock, now_ms: int, policy: FuturePolicy) -> tuple[FloatArray, FloatArray]:
@@ -204,10 +262,12 @@ def ensemble_clock(
         steps = np.linspace(0.0, 1.0, STEPS_PER_DAY + 1) * (clock.tail_per_ms * MS_PER_DAY)
         profiles = factor[:, None] * steps[None, :]
         chosen = np.broadcast_to(np.arange(draws.draws), draws.day_uniforms.shape)
+    chosen = np.ascontiguousarray(chosen, dtype=np.int64)
     cumulative = np.zeros((chosen.shape[0] + 1, draws.draws))
     np.cumsum(profiles[chosen, -1], axis=0, out=cumulative[1:])
-    now_units = float(clock.units_at(np.array([float(now_ms)]))[0])
-    return EnsembleClock(clock, float(now_ms), now_units, cumulative, profiles, chosen.astype(np.int64))
+    past = clock.thinned(PAST_STEP_MS)
+    now_units = float(past.units_at(np.array([float(now_ms)]))[0])
+    return EnsembleClock(past, float(now_ms), now_units, cumulative, np.ascontiguousarray(profiles.T), chosen)
 
 
 def ensemble_clocks(

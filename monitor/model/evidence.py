@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from monitor.model.belief import Evidence, FarmBelief
-from monitor.model.clocks import ClockOf
+from monitor.model.clocks import ClockOf, Clocks
 from monitor.model.degree_days import FloatArray
-from monitor.model.development import CohortTrack, stage_ends_ms
+from monitor.model.development import CohortTrack, advance, begin, stage_ends_ms
 from monitor.model.events import EVENTS, Observation, ended_stage
 from monitor.model.individuals import emergence_log_sd, middle_from_share
 from monitor.model.rates import SpeciesParameters
@@ -64,7 +65,7 @@ def evidence_of(
         return None
     first = species.index_of(track.start_stage)
     constants = np.exp(belief.mean)[:, None] * np.exp(_GRID)[None, :]
-    ends = stage_ends_ms(track, species, constants, clock_of)
+    ends = stage_ends_ms([track], species, constants[None], clock_of)[0]
     rows = [_row(seen, track, species, ends, first, belief) for seen in usable]
     found = [row for row in rows if row is not None]
     if not found:
@@ -135,3 +136,75 @@ def spread_at(belief: FarmBelief, species: SpeciesParameters, seen: Observation,
         return belief.spread_log_sd
     life_days = max((seen.at_ms - track.origin_ms) / MS_PER_DAY, 1.0)
     return float(emergence_log_sd(belief.spread_log_sd, species.adult, life_days))
+
+
+def anchored(
+    track: CohortTrack,
+    species: SpeciesParameters,
+    observations: Sequence[Observation],
+    clocks: Clocks,
+    belief: FarmBelief,
+    now_ms: int,
+) -> tuple[CohortTrack, tuple[Observation, ...]]:
+    """A cohort whose temperature was unknown for too long starts anew at the next event that was seen.
+
+    Parameters
+    ----------
+    track : CohortTrack
+        The cohort from its real start.
+    species : SpeciesParameters
+        Its species.
+    observations : sequence of Observation
+        Everything that was seen of it.
+    clocks : Clocks
+        Clocks of the places over the past.
+    belief : FarmBelief
+        Thermal constants and the spread between animals.
+    now_ms : int
+        Now [ms since 1970 UTC].
+
+    Returns
+    -------
+    tuple
+        The cohort, from its start or from the event that set it right, and the observations that still count.
+
+    Notes
+    -----
+    It begins at the end of the stage that the event ended, and keeps its age, so its animals stay as far
+    spread.
+
+    Source
+    ------
+    Own choice.
+    """
+    left = tuple(sorted(observations, key=lambda seen: seen.at_ms))
+    constants = np.exp(belief.mean)
+    while True:
+        state, _ = advance(begin(track), track, species, constants, clocks, now_ms)
+        since_ms = state.unknown_since_ms
+        if since_ms is None:
+            return track, left
+        later = [seen for seen in left if seen.at_ms > since_ms and _usable(seen, track, species)]
+        if not later:
+            return track, left
+        track = _restarted(track, species, later[0], belief)
+        left = tuple(later[1:])
+
+
+def _restarted(
+    track: CohortTrack, species: SpeciesParameters, seen: Observation, belief: FarmBelief
+) -> CohortTrack:
+    index = ended_stage(seen.event, species)
+    share = EVENTS[seen.event].share
+    spread = spread_at(belief, species, seen, track)
+    middle_ms = middle_from_share(track.origin_ms, seen.at_ms, spread, share)
+    age_days = (middle_ms - track.origin_ms) / MS_PER_DAY
+    unsure_share = 0.0 if share == 0.5 else FIRST_SEEN_Z_SD * spread * age_days
+    return replace(
+        track,
+        start_ms=round(middle_ms),
+        start_stage=species.stages[index or 0].stage,
+        start_progress=1.0 - 1e-6,
+        start_sd_days=float(np.hypot(seen.sd_days, unsure_share)),
+        age_days=age_days,
+    )

@@ -6,18 +6,18 @@ of past days. The window of an event holds 80 % of the courses.
 
 from __future__ import annotations
 
-import zlib
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
 
-from monitor.model.belief import Evidence, FarmBelief, cohort_draws, cohort_mean
-from monitor.model.clocks import ClockOf, Clocks
+from monitor.model.belief import FarmBelief, cohort_mean
+from monitor.model.clocks import Clocks
+from monitor.model.courses import CohortCase, CohortCourses, ForecastBasis, courses_of
 from monitor.model.degree_days import FloatArray, Values
-from monitor.model.development import CohortTrack, DevelopmentState, advance, begin, stage_ends_ms
-from monitor.model.emergence import EmergenceDay, emergence_days, survivors
-from monitor.model.ensemble import FutureDraws
+from monitor.model.development import CohortTrack, DevelopmentState, advance, begin
+from monitor.model.emergence import EmergenceDay, emergence_days
 from monitor.model.events import EVENTS, Event, ended_stage, events_of
 from monitor.model.individuals import emergence_log_sd, time_of_share
 from monitor.model.rates import DrivenBy, SpeciesParameters, StageParameters
@@ -83,132 +83,63 @@ class CohortForecast:
         return min(coming, key=lambda found: found.median_ms, default=None)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class CohortCourses:
-    """The courses of one cohort: ends of its stages (stages, draws), and the share that lives to emerge."""
-
-    track: CohortTrack
-    ends_ms: FloatArray
-    survival: FloatArray
-
-    def half_emerged_ms(self, species: SpeciesParameters) -> FloatArray | None:
-        """Half emergence of each course; None when the cohort has none to come."""
-        index = ended_stage(Event.HALF_EMERGED, species)
-        if index is None or index < species.index_of(self.track.start_stage):
-            return None
-        half: FloatArray = self.ends_ms[index]
-        return half
-
-
-def courses_of(
-    track: CohortTrack,
-    species: SpeciesParameters,
-    belief: FarmBelief,
-    evidence: Evidence | None,
-    clock_of: ClockOf,
-    draws: FutureDraws,
-    seed: int,
-    extra_log_sd: FloatArray | None = None,
-) -> CohortCourses:
-    """Possible courses of one cohort.
+def forecast_cohorts(
+    cases: Sequence[CohortCase], species: SpeciesParameters, belief: FarmBelief, basis: ForecastBasis
+) -> list[CohortForecast]:
+    """Forecasts of cohorts of one species.
 
     Parameters
     ----------
-    track : CohortTrack
-        The cohort with its planned moves.
+    cases : sequence of CohortCase
+        The cohorts with their planned moves, and what was seen of them (`evidence_of`).
     species : SpeciesParameters
-        Its species.
-    belief : FarmBelief
-        What the farm has taught.
-    evidence : Evidence or None
-        What was seen of this cohort.
-    clock_of : callable
-        Ensemble clocks, see `ensemble_clocks`.
-    draws : FutureDraws
-        The shared random numbers.
-    seed : int
-        The same seed gives the same courses [1].
-    extra_log_sd : array or None
-        Widening of ln K for each stage [1].
-
-    Returns
-    -------
-    CohortCourses
-        Ends of the stages [ms since 1970 UTC], one column a course.
-
-    Source
-    ------
-    Own choice; see `cohort_draws` and `stage_ends_ms`.
-    """
-    stages, number = len(species.stages), draws.draws
-    farm = np.random.default_rng([seed, 1]).standard_normal((stages, number))
-    own = np.random.default_rng([seed, 2, zlib.crc32(track.cohort.encode())])
-    extra = np.zeros(stages) if extra_log_sd is None else extra_log_sd
-    constants = np.exp(cohort_draws(belief, evidence, farm, own.standard_normal((stages, number)), extra))
-    ends = stage_ends_ms(track, species, constants, clock_of)
-    return CohortCourses(track, ends, survivors(track, species, own.random((stages, number))))
-
-
-def forecast_cohort(
-    track: CohortTrack,
-    species: SpeciesParameters,
-    belief: FarmBelief,
-    evidence: Evidence | None,
-    clocks: Clocks,
-    clock_of: ClockOf,
-    draws: FutureDraws,
-    now_ms: int,
-    seed: int = 1,
-    day_origin_ms: int | None = None,
-) -> CohortForecast:
-    """Forecast of one cohort.
-
-    Parameters
-    ----------
-    track : CohortTrack
-        The cohort with its planned moves.
-    species : SpeciesParameters
-        Its species.
+        Their species.
     belief : FarmBelief
         What the farm has taught, see `prior_belief` and `learn`.
-    evidence : Evidence or None
-        What was seen of this cohort, see `evidence_of`.
-    clocks : Clocks
-        Clocks of the places over the past, reaching to now.
-    clock_of : callable
-        Ensemble clocks, see `ensemble_clocks`.
-    draws : FutureDraws
-        The shared random numbers, see `future_draws`.
-    now_ms : int
-        Now [ms since 1970 UTC].
-    seed : int
-        The same seed gives the same forecast [1].
-    day_origin_ms : int or None
-        Any local midnight [ms since 1970 UTC], so that the days of the curve are the farm's days.
+    basis : ForecastBasis
+        Clocks, random numbers and now, see `forecast_basis`.
 
     Returns
     -------
-    CohortForecast
-        Events, curve and what they rest on.
+    list of CohortForecast
+        In the order of the cohorts.
 
     Source
     ------
     Own choice; heat limit from Tomberlin, Adler & Myers 2009, Environ. Entomol. 38:930-934.
     """
-    constants = np.exp(cohort_mean(belief, evidence))
-    state, _ = advance(begin(track), track, species, constants, clocks, now_ms)
-    if state.unknown_since_ms is not None:
-        return _summary(track, species, belief, state, constants, (), (), now_ms, False)
-    extra, without_probe = widening(track, species, clocks, state)
-    courses = courses_of(track, species, belief, evidence, clock_of, draws, seed, extra)
-    events = event_forecasts(courses, species, belief)
-    half = courses.half_emerged_ms(species)
-    curve: tuple[EmergenceDay, ...] = ()
-    if half is not None:
-        origin = now_ms // MS_PER_DAY * MS_PER_DAY if day_origin_ms is None else day_origin_ms
-        number = None if track.count is None else track.count * courses.survival
-        curve = emergence_days(half, track.origin_ms, belief.spread_log_sd, species.adult, origin, number)
-    return _summary(track, species, belief, state, constants, events, curve, now_ms, without_probe)
+    states = [_state_now(case, species, belief, basis) for case in cases]
+    known = [number for number, state in enumerate(states) if state.unknown_since_ms is None]
+    wider = [widening(cases[number].track, species, basis.clocks, states[number]) for number in known]
+    extra = np.array([part[0] for part in wider]) if wider else None
+    courses = courses_of([cases[number] for number in known], species, belief, basis, extra)
+    found = [_summary(case, species, belief, state, basis) for case, state in zip(cases, states, strict=True)]
+    for number, course, (_, without_probe) in zip(known, courses, wider, strict=True):
+        found[number] = replace(
+            found[number],
+            events=event_forecasts(course, species, belief),
+            emergence=_curve(course, species, belief, basis),
+            without_probe=without_probe,
+        )
+    return found
+
+
+def _state_now(
+    case: CohortCase, species: SpeciesParameters, belief: FarmBelief, basis: ForecastBasis
+) -> DevelopmentState:
+    constants = np.exp(cohort_mean(belief, case.evidence))
+    return advance(begin(case.track), case.track, species, constants, basis.clocks, basis.now_ms)[0]
+
+
+def _curve(
+    course: CohortCourses, species: SpeciesParameters, belief: FarmBelief, basis: ForecastBasis
+) -> tuple[EmergenceDay, ...]:
+    half = course.half_emerged_ms(species)
+    if half is None:
+        return ()
+    number = None if course.track.count is None else course.track.count * course.survival
+    origin = course.track.origin_ms
+    return emergence_days(half, origin, belief.spread_log_sd, species.adult, basis.day_origin_ms, number)
 
 
 def event_forecasts(
@@ -235,29 +166,29 @@ def event_forecasts(
     Quantiles of the ensemble.
     """
     first = species.index_of(courses.track.start_stage)
-    found = []
-    for event in events_of(species):
-        index = ended_stage(event, species)
-        if index is None or index < first:
-            continue
-        times = _event_times(courses, event, index, species, belief)
-        low, median, high = quantiles(times, (LOW_SHARE, 0.5, HIGH_SHARE))
-        found.append(EventForecast(event, median, low, high))
-    return tuple(found)
+    ended = {event: ended_stage(event, species) for event in events_of(species)}
+    bounds = {
+        index: np.array(quantiles(courses.ends_ms[index], (LOW_SHARE, 0.5, HIGH_SHARE)))
+        for index in sorted({index for index in ended.values() if index is not None and index >= first})
+    }
+    return tuple(
+        _event_forecast(courses.track, event, bounds[index], species, belief)
+        for event, index in ended.items()
+        if index in bounds
+    )
 
 
-def _event_times(
-    courses: CohortCourses, event: Event, index: int, species: SpeciesParameters, belief: FarmBelief
-) -> FloatArray:
-    middle: FloatArray = courses.ends_ms[index]
-    origin = courses.track.origin_ms
+def _event_forecast(
+    track: CohortTrack, event: Event, middle_ms: FloatArray, species: SpeciesParameters, belief: FarmBelief
+) -> EventForecast:
+    """A share's time rises with the middle animal's, so its quantiles are those of the middle, moved."""
     share = EVENTS[event].share
-    if share == 0.5:
-        return middle
     log_sd: Values = belief.spread_log_sd
     if EVENTS[event].begins is Stage.ADULT:
-        log_sd = emergence_log_sd(belief.spread_log_sd, species.adult, (middle - origin) / MS_PER_DAY)
-    return time_of_share(origin, middle, log_sd, share)
+        life_days = np.maximum((middle_ms - track.origin_ms) / MS_PER_DAY, 1.0)
+        log_sd = emergence_log_sd(belief.spread_log_sd, species.adult, life_days)
+    moved = middle_ms if share == 0.5 else time_of_share(track.origin_ms, middle_ms, log_sd, share)
+    return EventForecast(event, float(moved[1]), float(moved[0]), float(moved[2]))
 
 
 def quantiles(values: FloatArray, shares: tuple[float, ...]) -> tuple[float, ...]:
@@ -356,32 +287,29 @@ def heat_of(hours: float, species: SpeciesParameters) -> Heat:
 
 
 def _summary(
-    track: CohortTrack,
+    case: CohortCase,
     species: SpeciesParameters,
     belief: FarmBelief,
     state: DevelopmentState,
-    constants: FloatArray,
-    events: tuple[EventForecast, ...],
-    curve: tuple[EmergenceDay, ...],
-    now_ms: int,
-    without_probe: bool,
+    basis: ForecastBasis,
 ) -> CohortForecast:
+    """The part of a forecast that needs no ensemble."""
     index = species.index_of(state.stage)
-    needed = float(constants[index])
+    needed = float(np.exp(cohort_mean(belief, case.evidence)[index]))
     return CohortForecast(
-        cohort=track.cohort,
-        made_ms=now_ms,
+        cohort=case.track.cohort,
+        made_ms=basis.now_ms,
         stage=state.stage,
         progress=state.progress,
         units_done=state.progress * needed,
         units_needed=needed,
-        events=events,
-        emergence=curve,
+        events=(),
+        emergence=(),
         estimated_hours=state.estimated_hours,
         heat_hours=state.heat_hours,
         heat=heat_of(state.heat_hours, species),
         used=state.used,
-        without_probe=without_probe,
+        without_probe=False,
         cohorts=min(belief.cohorts[index:]),
         unknown_since_ms=state.unknown_since_ms,
     )
