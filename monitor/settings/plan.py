@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
@@ -38,6 +38,7 @@ class Plan:
     designed_out: Mapping[str, str]
     _by_quantity: Mapping[tuple[str, str], tuple[AlarmRule, ...]]
     _computing: frozenset[str]
+    _longest_gaps_s: Mapping[str, float]
 
     def place_of(self, sensor: SensorKey) -> str | None:
         """The place that a sensor guards, or None while it is not placed."""
@@ -54,8 +55,7 @@ class Plan:
 
     def longest_gap_s(self, place: str) -> float:
         """Longest step between readings that counts towards a delay [s]: five intervals, at least 10 min."""
-        intervals = [node.interval_s for node in self.nodes_in(place)]
-        return max(SHORTEST_GAP_S, LONGEST_GAP_INTERVALS * max(intervals, default=60.0))
+        return self._longest_gaps_s.get(place, SHORTEST_GAP_S)
 
     def nodes_in(self, place: str) -> tuple[Node, ...]:
         """The nodes with a sensor in the place."""
@@ -120,7 +120,18 @@ def build_plan(settings: Settings) -> Plan:
         designed_out=suppressed_by_design(settings.places, rules),
         _by_quantity={key: tuple(found) for key, found in by_quantity.items()},
         _computing=frozenset(place.id for place in settings.places) & computing,
+        _longest_gaps_s=_longest_gaps_s(settings.nodes),
     )
+
+
+def _longest_gaps_s(nodes: Iterable[Node]) -> dict[str, float]:
+    found: dict[str, float] = {}
+    for node in nodes:
+        for place in (node.id, node.place, *node.probes.values()):
+            if place is not None:
+                gap_s = max(SHORTEST_GAP_S, LONGEST_GAP_INTERVALS * node.interval_s)
+                found[place] = max(gap_s, found.get(place, 0.0))
+    return found
 
 
 def _watched(node: Node) -> Watched:
