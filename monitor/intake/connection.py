@@ -43,6 +43,12 @@ def unreachable(host: str, port: int, error: BaseException) -> str:
     return f"nothing answers at {where}: {error}; is the broker running, and are host and port right?"
 
 
+def lost(reason: str) -> str:
+    """Words for a connection that ended."""
+    detail = "" if reason == "Unspecified error" else f": {reason}"
+    return f"the connection to the broker was lost{detail}"
+
+
 def closed_early(where: str, *, has_password: bool, tls: bool) -> str:
     """Words for a broker that hung up before it answered."""
     guesses = [

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 import itertools
 import json
+import math
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
@@ -104,7 +105,7 @@ def replay_messages(
     if span_ms * (1 - 1 / speed) > topics.oldest_ms:
         raise UsageError(
             f"{path}: spans {span_ms / MS_PER_DAY:.1f} days; "
-            f"a replay can span {topics.oldest_ms / MS_PER_DAY:g}"
+            f"a replay can span {topics.oldest_ms / MS_PER_DAY:g} days"
         )
     shift_ms = start_ms + round(span_ms / speed) - last_ms
     readings = itertools.chain.from_iterable(message.readings for message in messages)
@@ -207,11 +208,10 @@ def _take_row(row: Row, at: int | str, layout: Layout, taken: _Taken) -> None:
 def _reading(row: Row, at_ms: int, column: tuple[int, SensorKey, str]) -> Reading | None:
     position, sensor, unit = column
     cell = _cell(row, position)
-    if not _NUMBER.fullmatch(cell):
+    number = float(cell.replace(",", ".")) if _NUMBER.fullmatch(cell) else math.nan
+    if not math.isfinite(number):
         return None
-    return Reading(
-        sensor, at_ms, convert_plain(float(cell.replace(",", ".")), unit, QUANTITIES[sensor.quantity].unit)
-    )
+    return Reading(sensor, at_ms, convert_plain(number, unit, QUANTITIES[sensor.quantity].unit))
 
 
 def _messages(node: str, readings: Sequence[Reading], received_ms: int) -> tuple[NodeMessage, ...]:

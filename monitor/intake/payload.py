@@ -107,8 +107,10 @@ def _readings(node: str, message: IncomingMessage, topics: Topics) -> NodeMessag
     for record in measured:
         kept.take(record, times, message.received_ms, topics)
     counters = _counters(records, kept.skipped)
-    if kept.skipped and not kept.readings:
-        raise PayloadError("no record could be used: " + "; ".join(kept.skipped))
+    if not kept.readings and (kept.skipped or not counters):
+        raise PayloadError(
+            "no record could be used: " + ("; ".join(kept.skipped) or "the pack holds no value")
+        )
     return NodeMessage(
         node,
         message.received_ms,

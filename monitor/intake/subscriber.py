@@ -22,8 +22,9 @@ from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 
-from monitor.errors import BrokerRefused, BrokerUnreachable
+from monitor.errors import BrokerRefused, BrokerUnreachable, IntakeError
 from monitor.intake import connection
+from monitor.intake.encryption import tls_context
 from monitor.intake.topics import Topics
 from monitor.records import IncomingMessage
 from monitor.settings.schema import BrokerSettings
@@ -33,6 +34,9 @@ log = logging.getLogger(__name__)
 ONLINE, OFFLINE = "online", "offline"
 QOS = 1
 CONNECT_TIMEOUT_S = 10.0
+LOOP_S = 1.0
+SHORT_LIFE_S, FIGHT = 10.0, 3
+"""So many connections in a row that ended so soon: somebody else uses our client id."""
 MQTT_5, MQTT_311 = MQTTProtocolVersion.MQTTv5, MQTTProtocolVersion.MQTTv311
 
 
@@ -77,6 +81,7 @@ class Subscriber:
         self._connection = self._turn = self._failures = self._short_lives = 0
         self._answered = self._refused = False
         self._problem: str | None = None
+        self._began = 0.0
         self.received = 0
         self.broken = 0
         self.connected_ms: int | None = None
@@ -90,7 +95,8 @@ class Subscriber:
     @property
     def problem(self) -> str | None:
         """What is wrong with the connection, in words for a person; None when nothing is."""
-        return self._problem
+        steady = self._short_lives < FIGHT or time.monotonic() - self._began > SHORT_LIFE_S
+        return None if self.connected and steady else self._problem
 
     @property
     def alive(self) -> bool:
@@ -136,14 +142,12 @@ class Subscriber:
         )
         with self._lock:
             client = self._client
-            present = [
-                token for token in tokens if token.connection == self._connection and client is not None
-            ]
-            done = 0
+            if client is None or not client.is_connected():
+                return 0
+            present = [token for token in tokens if token.connection == self._connection]
             for token in present:
-                if token.qos and client is not None:
-                    done += client.ack(token.packet_id, token.qos) is MQTTErrorCode.MQTT_ERR_SUCCESS
-        return done
+                client.ack(token.packet_id, token.qos)
+        return len(present)
 
     def publish(self, topic: str, payload: str | bytes, retain: bool = False) -> bool:
         """Send a message; a retained one is remembered and sent again on each connect. False when not now."""
@@ -160,15 +164,17 @@ class Subscriber:
     def _run(self) -> None:
         while not self._stopping.is_set():
             self._wake.clear()
-            began = time.monotonic()
+            self._began = time.monotonic()
             try:
                 self._connect_and_loop()
+            except IntakeError as error:
+                self._note(str(error))
             except (OSError, ValueError) as error:
                 self._note(connection.unreachable(self._broker.host, self._broker.port, error), refused=False)
             except Exception:
                 log.exception("the connection to the broker ended with an error of the program")
                 self._note("the connection to the broker ended with an error of the program; see the log")
-            self._after(time.monotonic() - began)
+            self._after(time.monotonic() - self._began)
             if not self._stopping.is_set():
                 self._wake.wait(self._pause_s())
 
@@ -178,7 +184,9 @@ class Subscriber:
             self._client = client = self._new_client()
         self._answered = False
         self._dial(client)
-        client.loop_forever()
+        # paho's loop_forever, off paho's own thread, wakes for our writing once a second only.
+        while client.loop(LOOP_S) is MQTTErrorCode.MQTT_ERR_SUCCESS:
+            pass
         if not self._answered and not self._stopping.is_set():
             self._hung_up()
 
@@ -189,8 +197,9 @@ class Subscriber:
         self._ready.clear()
         self._failures = 0 if was_connected and lived_s >= connection.STEADY_S else self._failures + 1
         asked_for = self._wake.is_set()
-        self._short_lives = self._short_lives + 1 if was_connected and lived_s < 10 and not asked_for else 0
-        if self._short_lives >= 3:
+        was_short = was_connected and lived_s < SHORT_LIFE_S and not asked_for
+        self._short_lives = self._short_lives + 1 if was_short else 0
+        if self._short_lives >= FIGHT:
             self._note(f"the broker keeps closing the connection; perhaps {connection.TAKEN_OVER}")
 
     def _pause_s(self) -> float:
@@ -264,11 +273,7 @@ class Subscriber:
             password = broker.password.get_secret_value() if broker.password else None
             client.username_pw_set(broker.username, password)
         if broker.tls:
-            client.tls_set(
-                ca_certs=str(broker.ca_file) if broker.ca_file else None,
-                certfile=str(broker.client_certificate) if broker.client_certificate else None,
-                keyfile=str(broker.client_key) if broker.client_key else None,
-            )
+            client.tls_set_context(tls_context(broker))
 
     def _dial(self, client: paho.Client) -> None:
         broker = self._broker
@@ -305,7 +310,6 @@ class Subscriber:
         if denied:
             self._note(f"the broker does not let us read {', '.join(denied)}; see its access rules")
             return
-        self._problem = None
         self.connected_ms = self._now_ms()
         self._ready.set()
 
@@ -316,7 +320,7 @@ class Subscriber:
         if name == "Session taken over":
             self._note(connection.TAKEN_OVER)
         elif self._ready.is_set() and reason.is_failure:
-            self._note(f"the connection to the broker was lost: {name}", refused=False)
+            self._note(connection.lost(name), refused=False)
 
     def _on_message(self, client: paho.Client, _data: Any, message: paho.MQTTMessage) -> None:
         self.received += 1

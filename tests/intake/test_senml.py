@@ -188,7 +188,8 @@ def test_hostile_json_is_refused_with_a_reason(payload: bytes, reason: str) -> N
         b"\x81\xa2\x00\x61a\x02\xc4\x82\x1b\x7f\xff\xff\xff\xff\xff\xff\xff\x01",
     ],
     ids=[
-        "nested", "endless array", "endless map", "key twice", "bytes after it", "pattern tag", "big number tag",
+        "nested", "endless array", "endless map", "key twice", "bytes after it", "pattern tag",
+        "big number tag",
         "NaN", "infinity", "announces too much", "array as label", "truth as label", "huge decimal",
     ],
 )  # fmt: skip

@@ -1,0 +1,134 @@
+"""Dating messages that waited in a 3.1.1 broker, and when the machine's clock can be believed."""
+
+from __future__ import annotations
+
+import pytest
+
+from monitor.intake.node_clock import (
+    EARLIEST_CLOCK_MS,
+    Absence,
+    NodeClock,
+    clock_is_set,
+    date_by_sequence,
+    resolve_clock,
+)
+from monitor.records import NodeMessage, Reading, SensorKey, TimeSource
+
+START_MS = 1_790_000_000_000
+PERIOD_MS = 60_000
+SENSOR = SensorKey("node-1", "", "air_temperature")
+
+
+def _message(sequence: int | None, received_ms: int, boot: int = 1, **more: TimeSource) -> NodeMessage:
+    source = more.get("source", TimeSource.RELATIVE)
+    readings = (Reading(SENSOR, received_ms - 1000, 20.0), Reading(SENSOR, received_ms, 21.0))
+    return NodeMessage("node-1", received_ms, readings, source, boot, sequence)
+
+
+def _after_live(count: int = 5) -> NodeClock:
+    memory = NodeClock()
+    for sequence in range(count):
+        memory, dated = resolve_clock(memory, _message(sequence, START_MS + sequence * PERIOD_MS))
+        assert dated.readings[-1].at_ms == dated.received_ms
+    return memory
+
+
+def test_period_is_learned_from_live_messages() -> None:
+    memory = _after_live()
+    assert (memory.sequence, memory.sent_ms, memory.period_ms) == (4, START_MS + 4 * PERIOD_MS, PERIOD_MS)
+    later, _ = resolve_clock(memory, _message(5, memory.sent_ms + 62_000))
+    assert later.period_ms == pytest.approx(60_400)
+
+
+def test_pause_of_a_node_is_not_its_period() -> None:
+    memory = _after_live()
+    later, dated = resolve_clock(memory, _message(5, memory.sent_ms + 3_600_000))
+    assert later.period_ms == PERIOD_MS
+    assert dated.readings[-1].at_ms == memory.sent_ms + 3_600_000
+
+
+def test_queued_messages_are_dated_where_they_belong() -> None:
+    """Twenty minutes away; twenty messages come at once, and each lands within a second of its sending."""
+    memory = _after_live()
+    last_ms = memory.sent_ms
+    absence = Absence(last_ms + 30_000, last_ms + 20 * PERIOD_MS + 10_000)
+    for step in range(1, 21):
+        message = _message(4 + step, absence.end_ms + step * 5)
+        memory, dated = resolve_clock(memory, message, absence)
+        assert [one.at_ms for one in dated.readings] == [
+            last_ms + step * PERIOD_MS - 1000,
+            last_ms + step * PERIOD_MS,
+        ]
+        assert dated.clock_fault is None
+    assert memory.period_ms == PERIOD_MS
+    live = _message(25, absence.end_ms + 120_000)
+    memory, dated = resolve_clock(memory, live, absence)
+    assert dated == live
+
+
+def test_estimate_stays_inside_the_absence() -> None:
+    """A node that had lost count of time is never dated before we went away, nor after reception."""
+    memory = _after_live()
+    absence = Absence(memory.sent_ms + 300_000, memory.sent_ms + 600_000)
+    _, early = resolve_clock(memory, _message(5, absence.end_ms), absence)
+    assert early.readings[-1].at_ms == absence.start_ms
+    _, late = resolve_clock(memory, _message(500, absence.end_ms), absence)
+    assert late.readings[-1].at_ms == absence.end_ms
+
+
+def test_message_that_comes_again_gets_its_old_time() -> None:
+    memory = _after_live()
+    absence = Absence(memory.sent_ms, memory.sent_ms + 1000)
+    after, dated = resolve_clock(memory, _message(2, absence.end_ms + 500), absence)
+    assert dated.readings[-1].at_ms == START_MS + 2 * PERIOD_MS
+    assert after == memory
+
+
+@pytest.mark.parametrize("case", ["restarted", "period not known"])
+def test_what_cannot_be_dated_says_so(case: str) -> None:
+    memory = _after_live() if case == "restarted" else _after_live(1)
+    absence = Absence(memory.sent_ms, memory.sent_ms + 600_000)
+    message = _message(5, absence.end_ms, boot=2 if case == "restarted" else 1)
+    after, dated = resolve_clock(memory, message, absence)
+    assert dated.readings == message.readings
+    assert dated.clock_fault is not None and "sent while the monitor was away" in dated.clock_fault
+    assert after.sequence == 5
+
+
+@pytest.mark.parametrize(
+    ("source", "age_known"),
+    [(TimeSource.NODE, False), (TimeSource.RECEIVED, False), (TimeSource.RELATIVE, True)],
+)
+def test_known_times_are_left_alone(source: TimeSource, age_known: bool) -> None:
+    memory = _after_live()
+    absence = Absence(memory.sent_ms, memory.sent_ms + 600_000)
+    message = _message(5, absence.end_ms, source=source)
+    assert resolve_clock(memory, message, absence, age_known=age_known)[1] == message
+
+
+def test_without_sequence_nothing_is_learned() -> None:
+    message = _message(None, START_MS)
+    assert resolve_clock(NodeClock(), message) == (NodeClock(), message)
+
+
+def test_date_by_sequence() -> None:
+    memory = NodeClock(1, 10, START_MS, 1000.0)
+    assert date_by_sequence(memory, 1, 13) == START_MS + 3000
+    assert date_by_sequence(memory, 1, 8) == START_MS - 2000
+    assert date_by_sequence(memory, 2, 13) is None
+    assert date_by_sequence(memory, 1, None) is None
+    assert date_by_sequence(NodeClock(1, 10, START_MS), 1, 13) is None
+
+
+@pytest.mark.parametrize(
+    ("now_ms", "last_known_ms", "is_set"),
+    [
+        (0, None, False),
+        (EARLIEST_CLOCK_MS - 1, None, False),
+        (EARLIEST_CLOCK_MS, None, True),
+        (START_MS, START_MS, True),
+        (START_MS - 1, START_MS, False),
+    ],
+)
+def test_clock_of_the_machine(now_ms: int, last_known_ms: int | None, is_set: bool) -> None:
+    assert clock_is_set(now_ms, last_known_ms) is is_set
