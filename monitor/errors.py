@@ -4,6 +4,7 @@
     ├── SettingsError            the settings file is wrong; holds every problem found
     ├── UsageError               the person asked for something that cannot be done; says what can
     ├── UnknownTransition        the alarm table has no row for this (state, event)
+    ├── BooksDoNotClose          the water balance of a bin does not add up; a fault of the program
     ├── IntakeError
     │   ├── BrokerRefused        the broker said no (password, client id, protocol)
     │   ├── BrokerUnreachable    nothing answers at the broker's address
@@ -65,6 +66,18 @@ class UnknownTransition(MonitorError):
     def __init__(self, state: str, event: str) -> None:
         self.state, self.event = state, event
         super().__init__(f"an alarm that is {state} cannot take the event {event}; nothing was changed")
+
+
+class BooksDoNotClose(MonitorError):
+    """The water or dry matter of a bin differs from what came and went by more than a gram."""
+
+    def __init__(self, water_due_kg: float, water_kg: float, dry_due_kg: float, dry_kg: float) -> None:
+        self.water_due_kg, self.water_kg = water_due_kg, water_kg
+        self.dry_due_kg, self.dry_kg = dry_due_kg, dry_kg
+        super().__init__(
+            f"the books of the bin do not close: water {water_kg:.4f} kg where {water_due_kg:.4f} kg should be, "
+            f"dry matter {dry_kg:.4f} kg where {dry_due_kg:.4f} kg should be"
+        )
 
 
 class IntakeError(MonitorError):
