@@ -39,7 +39,7 @@ def unreachable(host: str, port: int, error: BaseException) -> str:
             "see [broker] ca_file"
         )
     if isinstance(error, ssl.SSLError):
-        return f"no TLS connection to {where}: {error.reason or error}; is this the broker's TLS port?"
+        return f"no TLS connection to {where}: {error}; is this the broker's TLS port?"
     return f"nothing answers at {where}: {error}; is the broker running, and are host and port right?"
 
 

@@ -25,6 +25,7 @@ from paho.mqtt.reasoncodes import ReasonCode
 from monitor.errors import BrokerRefused, BrokerUnreachable, IntakeError
 from monitor.intake import connection
 from monitor.intake.encryption import tls_context
+from monitor.intake.node_clock import Absence
 from monitor.intake.topics import Topics
 from monitor.records import IncomingMessage
 from monitor.settings.schema import BrokerSettings
@@ -102,6 +103,13 @@ class Subscriber:
     def alive(self) -> bool:
         """False when the network thread has ended: the process should end and be started again."""
         return self._thread is not None and self._thread.is_alive()
+
+    def absence(self, last_alive_ms: int | None) -> Absence | None:
+        """The last time away from the broker; the first began when the process before us was last alive."""
+        start_ms = self.lost_ms if self.lost_ms is not None else last_alive_ms
+        if start_ms is None or self.connected_ms is None or self.connected_ms < start_ms:
+            return None
+        return Absence(start_ms, self.connected_ms)
 
     def start(self) -> None:
         """Start connecting; returns at once and keeps trying for ever."""
@@ -299,6 +307,8 @@ class Subscriber:
         if self._stopping.is_set():
             client.disconnect()
             return
+        # Before the subscription: a resumed session delivers at once.
+        self.connected_ms = self._now_ms()
         client.subscribe([(topic, QOS) for topic in self._filters])
         for topic, payload in ((self._topics.service, ONLINE.encode()), *self._retained.items()):
             client.publish(topic, payload, QOS, retain=True)
@@ -310,7 +320,6 @@ class Subscriber:
         if denied:
             self._note(f"the broker does not let us read {', '.join(denied)}; see its access rules")
             return
-        self.connected_ms = self._now_ms()
         self._ready.set()
 
     def _on_disconnect(

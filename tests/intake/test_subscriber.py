@@ -85,6 +85,20 @@ def test_service_topic_says_online_and_offline(port: int, listen: Make) -> None:
     assert not onlooker.alive
 
 
+def test_absence_covers_what_waited(port: int, listen: Make, board: Make) -> None:
+    first = listen(port).start()
+    assert first.subscriber.absence(None) is None
+    assert first.subscriber.absence(7).start_ms == 7
+    first.subscriber.stop()
+    stopped_ms = first.subscriber.lost_ms
+    board(port).publish("waited")
+    back = listen(port).start()
+    (message,) = back.take(1)
+    absence = back.subscriber.absence(stopped_ms)
+    assert absence.start_ms == stopped_ms
+    assert absence.start_ms <= absence.end_ms <= message.received_ms
+
+
 def test_retained_words_are_said_again_after_each_connect(port: int, listen: Make) -> None:
     words: list[IncomingMessage] = []
     settings = BrokerSettings(host="127.0.0.1", port=port, client_id="onlooker")
@@ -240,6 +254,15 @@ def test_tls_against_a_port_without_it(embedded_broker: EmbeddedBroker, listen: 
     with pytest.raises(BrokerUnreachable, match=r"no TLS connection|nothing answers"):
         other.subscriber.wait_connected(1)
     assert other.subscriber.alive
+
+
+def test_certificate_file_that_is_not_there(listen: Make, free_port: int) -> None:
+    for key in ("ca_file", "client_certificate"):
+        lost = listen(free_port, tls=True, **{key: "nowhere.pem"})
+        lost.subscriber.start()
+        with pytest.raises(BrokerRefused, match=rf"\[broker\] {key} nowhere.pem .*cannot be used"):
+            lost.subscriber.wait_connected(0.5)
+        lost.subscriber.stop()
 
 
 def test_nobody_there(free_port: int, listen: Make) -> None:
