@@ -24,7 +24,7 @@ class Inbox:
         self._seen: set[Path] = set()
 
     def fresh(self) -> list[InboxMessage]:
-        """Messages that have come since the last call, in the order of their names, which begin with the time."""
+        """Messages that have come since the last call; their file names begin with the time."""
         paths = sorted(set(self._folder.glob("*/*.txt")) - self._seen, key=lambda path: path.name)
         self._seen.update(paths)
         return list(self._read(paths))

@@ -12,7 +12,7 @@ from rich.text import Text
 from monitor.demo.events import News
 from monitor.demo.inbox import InboxMessage
 from monitor.demo.layout import TIME_ZONE
-from monitor.records import QUANTITIES, AlarmEvent, AlarmStatus, Priority, Transition
+from monitor.records import QUANTITIES, AlarmEvent, AlarmStatus, Computed, Priority, Transition
 from monitor.service.night_job import NightReportWritten
 
 PRIORITY_STYLES = {Priority.HIGH: "bold red", Priority.MEDIUM: "yellow", Priority.LOW: "cyan"}
@@ -62,13 +62,14 @@ class Narrator:
         announces = change.announces and change.event is AlarmEvent.ACTIVATE
         if change.event in QUIET_EVENTS or not (announces or _is_over(change)):
             return
-        words = f"{change.place}: {_title(change.quantity)}{_value(change)}"
+        what = f"{change.place}: {_title(change.quantity)}"
         if announces:
-            self._line(
-                change.at_ms, "alarm", f"{words} ({change.priority})", PRIORITY_STYLES[change.priority]
-            )
+            words = f"{what}{_value(change)} ({change.priority})"
+            self._line(change.at_ms, "alarm", words, PRIORITY_STYLES[change.priority])
         else:
-            self._line(change.at_ms, "over", words, "")
+            # A silence or a time left says nothing any more once the alarm is over.
+            last = "" if change.quantity in set(Computed) else _value(change)
+            self._line(change.at_ms, "over", what + last, "")
 
     def _line(self, at_ms: int, who: str, text: str, style: str) -> None:
         when = self._local(at_ms).strftime("%a %H:%M")

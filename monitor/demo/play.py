@@ -9,7 +9,7 @@ from rich.console import Console
 from monitor.demo.clock import SimulatedClock
 from monitor.demo.runner import DemoPlan, run_demo
 from monitor.errors import UsageError
-from monitor.service import NightReportWritten, Service
+from monitor.service import Service
 from monitor.settings.schema import Settings
 
 CONNECT_S = 15.0
@@ -19,9 +19,7 @@ class PlayedMonitor:
     """The service as the demo drives it."""
 
     def __init__(self, settings: Settings, clock: SimulatedClock, on_event: Callable[[object], None]) -> None:
-        self._report = "No night has passed yet."
-        self._on_event = on_event
-        self._service = Service(settings, clock=clock, on_event=self._event, inline=True)
+        self._service = Service(settings, clock=clock, on_event=on_event, inline=True)
         self._service.start()
         self._service.subscriber.wait_connected(CONNECT_S)
 
@@ -31,24 +29,11 @@ class PlayedMonitor:
         if self._service.failed is not None:
             raise UsageError(f"the monitor stopped: {self._service.failed!r}")
 
-    def night_text(self) -> str:
-        """The last night report."""
-        return self._report
-
     def stop(self) -> None:
         """Stop in order."""
         self._service.stop()
-
-    def _event(self, event: object) -> None:
-        if isinstance(event, NightReportWritten):
-            self._report = event.text
-            event = "night report written"
-        self._on_event(event)
 
 
 def play(plan: DemoPlan, console: Console) -> int:
     """Play the invented farm; returns the number of messages published."""
     return run_demo(plan, PlayedMonitor, console)
-
-
-__all__ = ["PlayedMonitor", "play"]

@@ -43,7 +43,6 @@ class MqttPublisher:
         self._client = mqtt.Client(CallbackAPIVersion.VERSION2, client_id="saltbush-yard-boards")
         self._client.max_inflight_messages_set(200)
         self._waiting: list[mqtt.MQTTMessageInfo] = []
-        self.published = 0
         self._where = f"{host}:{port}"
         self.published = 0
         try:
@@ -56,7 +55,6 @@ class MqttPublisher:
         """Hand one message to the broker without waiting for its answer."""
         info = self._client.publish(publication.topic, publication.payload, qos=1, retain=publication.retain)
         self._waiting.append(info)
-        self.published += 1
         self.published += 1
 
     def drain(self) -> None:

@@ -22,12 +22,10 @@ from monitor.demo.publishing import MqttPublisher, publish_days
 from monitor.demo.settings import demo_environment, demo_settings, inbox_folder
 from monitor.intake.broker import EmbeddedBroker
 from monitor.records import MS_PER_DAY
-from monitor.service import Service
 from monitor.settings.loading import load
 from monitor.settings.schema import Settings
 
 LOOPBACK = "127.0.0.1"
-CONNECT_TIMEOUT_S = 15.0
 # A clear spring day: cold nights, hot afternoons. Seven in the morning, so that two nights end before 06:30.
 DEFAULT_START = datetime.datetime(2026, 9, 22, 7, 0, tzinfo=ZoneInfo(TIME_ZONE))
 
@@ -55,7 +53,7 @@ class DemoPlan:
 class DemoMonitor(Protocol):
     """What the demo needs of a monitor that runs."""
 
-    def settle(self, messages: int) -> None:
+    def wait_idle(self, published: int) -> None:
         """Return when so many messages have been taken in since the start, and acted on."""
 
     def stop(self) -> None:
@@ -66,27 +64,8 @@ StartMonitor = Callable[[Settings, SimulatedClock, Callable[[object], None]], De
 """Starts a monitor with these settings, on this clock, telling each event to the callback."""
 
 
-class ServiceMonitor:
-    """The real service, on simulated time."""
-
-    def __init__(self, settings: Settings, clock: SimulatedClock, on_event: Callable[[object], None]) -> None:
-        self._service = Service(settings, clock=clock, on_event=on_event, inline=True)
-        self._service.start()
-        self._service.subscriber.wait_connected(CONNECT_TIMEOUT_S)
-
-    def settle(self, messages: int) -> None:
-        """Wait for the service; an error of its own ends the demo."""
-        self._service.settle(messages)
-        if self._service.failed is not None:
-            raise self._service.failed
-
-    def stop(self) -> None:
-        """Stop the service in order."""
-        self._service.stop()
-
-
-def run_demo(plan: DemoPlan, console: Console, start_monitor: StartMonitor = ServiceMonitor) -> int:
-    """Play the invented farm through a real broker and the real monitor; returns the messages published."""
+def run_demo(plan: DemoPlan, start_monitor: StartMonitor, console: Console) -> int:
+    """Play the invented farm through a real broker to a monitor; returns the messages published."""
     clock = SimulatedClock(plan.start_ms)
     inbox = Inbox(inbox_folder(plan.folder))
     narrator = Narrator(console, clock)
@@ -118,13 +97,13 @@ def _play(
     narrator: Narrator,
     inbox: Inbox,
 ) -> int:
-    """All turns: wait for the monitor, tell what came of the last minute, move the clock, publish the next."""
+    """All turns: wait for the monitor, tell what came of it, move the clock, publish the next minute."""
     farm = SimulatedFarm(plan.seed, plan.start_ms)
     publisher = MqttPublisher(LOOPBACK, port)
 
     def advance(now_ms: int) -> None:
         publisher.drain()
-        monitor.settle(publisher.published)
+        monitor.wait_idle(publisher.published)
         narrator.messages(inbox.fresh())
         narrator.news(farm.news(clock(), now_ms))
         clock.advance_to(now_ms)
