@@ -10,7 +10,6 @@ from monitor.records import (
     MS_PER_SECOND,
     AlarmState,
     AlarmStatus,
-    Flag,
     FlaggedReading,
     NodeFacts,
     Quantity,
@@ -31,15 +30,22 @@ def site_now(store: Store, plan: Plan, now_ms: int) -> SiteNow:
     by_place = _current_by_place(latest, plan, facts, now_ms)
     alarms = _by_place(open_alarms(store.journal.states(), plan))
     places = [_place_now(plan, place, by_place[place], alarms.pop(place, ())) for place in plan.places]
-    last = max((run.alive_ms for run in store.runs.between(0, now_ms + 1)), default=None)
+    alive, last_ms = sign_of_life(store, now_ms)
     return SiteNow(
         title=plan.settings.site.title,
         now_ms=now_ms,
         places=tuple(sorted(places, key=_urgency)),
         site_alarms=tuple(alarm for found in alarms.values() for alarm in found),
-        service_alive=last is not None and now_ms - last <= DEAD_AFTER_MS,
-        last_alive_ms=last,
+        service_alive=alive,
+        last_alive_ms=last_ms,
     )
+
+
+def sign_of_life(store: Store, now_ms: int) -> tuple[bool, int | None]:
+    """Whether the service runs (a life not ended, heard of within minutes), and its last sign of life."""
+    runs = store.runs.between(0, now_ms + 1)
+    alive = any(run.stopped_ms is None and now_ms - run.alive_ms <= DEAD_AFTER_MS for run in runs)
+    return alive, max((run.alive_ms for run in runs), default=None)
 
 
 def open_alarms(states: Mapping[str, AlarmState], plan: Plan) -> tuple[ActiveAlarm, ...]:
@@ -138,7 +144,7 @@ def _place_now(
         empty=place.empty,
         current=values,
         alarms=tuple(alarms),
-        known=any(not value.stale and value.flag not in (Flag.FAIL, Flag.MISSING) for value in values),
+        known=any(value.usable for value in values),
     )
 
 

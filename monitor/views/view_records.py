@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from monitor.records import AlarmRule, AlarmState, NodeFacts, PlaceKind, Priority
+from monitor.records import AlarmRule, AlarmState, AlarmStatus, Flag, NodeFacts, PlaceKind, Priority
+
+STANDING = frozenset({AlarmStatus.UNACKNOWLEDGED, AlarmStatus.ACKNOWLEDGED})
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,6 +21,11 @@ class Current:
     flag: int
     stale: bool
 
+    @property
+    def usable(self) -> bool:
+        """Whether it tells anything about its place now."""
+        return not self.stale and self.flag not in (Flag.FAIL, Flag.MISSING)
+
 
 @dataclass(frozen=True, slots=True)
 class ActiveAlarm:
@@ -27,6 +34,11 @@ class ActiveAlarm:
     rule: AlarmRule
     state: AlarmState
     title: str
+
+    @property
+    def stands(self) -> bool:
+        """Whether it is active and nobody has shelved it or taken it out of service."""
+        return self.state.status in STANDING
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,9 +55,9 @@ class PlaceNow:
 
     @property
     def worst(self) -> Priority | None:
-        """The gravest priority of the alarms that are active here."""
+        """The gravest priority of the alarms that stand here."""
         order = (Priority.HIGH, Priority.MEDIUM, Priority.LOW)
-        found = {alarm.rule.priority for alarm in self.alarms if alarm.state.active}
+        found = {alarm.rule.priority for alarm in self.alarms if alarm.stands}
         return next((priority for priority in order if priority in found), None)
 
 
@@ -62,10 +74,10 @@ class SiteNow:
 
     @property
     def wrong(self) -> bool:
-        """Whether anything needs a person: an active alarm, a place unknown, or a service that is dead."""
+        """Whether anything needs a person: a standing alarm, a place unknown, or a service that is dead."""
         alarms = [*self.site_alarms, *(alarm for place in self.places for alarm in place.alarms)]
         unknown = any(not place.known and not place.empty for place in self.places)
-        return unknown or not self.service_alive or any(alarm.state.active for alarm in alarms)
+        return unknown or not self.service_alive or any(alarm.stands for alarm in alarms)
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,13 +22,32 @@ import typer
 
 from monitor import __version__
 from monitor.errors import MonitorError
-from monitor.views.cli import exit_codes, setup_commands
+from monitor.views.cli import (
+    acting_commands,
+    calibrate_command,
+    copy_commands,
+    exit_codes,
+    import_commands,
+    reading_commands,
+    running_commands,
+    setup_commands,
+    trial_command,
+)
 from monitor.views.cli.exit_codes import ExitCode
 from monitor.views.cli.failures import report, report_unexpected
 from monitor.views.cli.output import complain, say
 
 # In the order in which --help shows them; a module with more commands is added here.
-COMMAND_MODULES = (setup_commands,)
+COMMAND_MODULES = (
+    running_commands,
+    setup_commands,
+    reading_commands,
+    acting_commands,
+    trial_command,
+    calibrate_command,
+    import_commands,
+    copy_commands,
+)
 
 EPILOG = "\n\n".join(
     (

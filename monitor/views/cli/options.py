@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+RUNNING = "Run"
 SETTING_UP = "Set up"
 LOOKING = "Look"
 ACTING = "Act"

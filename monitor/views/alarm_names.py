@@ -1,0 +1,73 @@
+"""What a person may call an alarm: its number, its whole id, or its place while only one comes into question.
+
+The number is the position of the alarm in the settings, so it stays the same while other alarms come and go
+between two commands; it can change only when the settings do. Pure.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping
+
+from monitor.errors import UsageError
+from monitor.notify.phrases import quantity_title
+from monitor.records import AlarmRule
+from monitor.settings.plan import Plan
+from monitor.settings.problems import suggestion
+
+
+def numbers(plan: Plan) -> Mapping[str, int]:
+    """The number of each alarm, from 1."""
+    return {alarm_id: number for number, alarm_id in enumerate(plan.rules, 1)}
+
+
+def find_alarm(wanted: str, plan: Plan, fitting: Collection[str], verb: str) -> str:
+    """The id of the alarm that is meant; `fitting` are those that can be `verb`, for names of places."""
+    if wanted.isascii() and wanted.isdigit():
+        return _by_number(int(wanted), plan)
+    if wanted in plan.rules:
+        return wanted
+    there = [rule.alarm_id for rule in plan.rules.values() if _is_meant(wanted, rule, plan)]
+    if not there:
+        raise UsageError(_unknown(wanted, plan))
+    choices = [alarm_id for alarm_id in there if alarm_id in fitting]
+    if len(choices) == 1:
+        return choices[0]
+    if not choices:
+        raise UsageError(f"{wanted}: there is no alarm that can be {verb} now\n{listed(there, plan)}")
+    raise UsageError(
+        f"{wanted}: several alarms can be {verb}; say which by its number:\n{listed(choices, plan)}"
+    )
+
+
+def _by_number(number: int, plan: Plan) -> str:
+    ids = list(plan.rules)
+    if not 1 <= number <= len(ids):
+        raise UsageError(
+            f"there is no alarm number {number}; allowed: 1 to {len(ids)}, see `rearing-monitor alarms --all`"
+        )
+    return ids[number - 1]
+
+
+def _is_meant(wanted: str, rule: AlarmRule, plan: Plan) -> bool:
+    asked = wanted.strip().rstrip("/").casefold()
+    name = rule.alarm_id.casefold()
+    return name == asked or name.startswith(f"{asked}/") or plan.title(rule.place).casefold() == asked
+
+
+def _unknown(wanted: str, plan: Plan) -> str:
+    near = suggestion(wanted, {rule.place for rule in plan.rules.values()} | set(plan.rules))
+    hint = f"; did you mean {near}?" if near else ""
+    return (
+        f"there is no alarm and no place called {wanted!r}{hint}\n"
+        "Allowed: a number or a name from `rearing-monitor alarms`, or a place such as bin-1"
+    )
+
+
+def listed(alarm_ids: Iterable[str], plan: Plan) -> str:
+    """One line for each alarm: number, id, name for people."""
+    known = numbers(plan)
+    return "\n".join(
+        f"  {known[alarm_id]:>3}  {alarm_id}  ({plan.title(rule.place)}: {quantity_title(rule.quantity)})"
+        for alarm_id in alarm_ids
+        if (rule := plan.rules[alarm_id])
+    )
