@@ -21,6 +21,7 @@ _DECIMALS: Mapping[str, int] = {
     Computed.MINUTES_TO_OVERHEATING: 0,
     Computed.HOURS_TO_DRY: 0,
     Computed.SILENT_MINUTES: 0,
+    Computed.DEAD_SENSOR_MINUTES: 0,
     Computed.ARCHIVE_LAG_HOURS: 0,
     Computed.UNSENT_MESSAGE_MINUTES: 0,
 }

@@ -116,6 +116,9 @@ class Turner:
         self.self_watch.tick(work.now_ms, self.self_facts(work.now_ms), work.turn)
         if work.now_ms - self.last_tell_ms >= TELL_MS:
             self.last_tell_ms = work.now_ms
+            # Values and extremes of what is wrong, so that other processes see them no older than a minute.
+            active = {name: state for name, state in self.watch.states.items() if state.active}
+            work.turn.changed.update(active)
             standing = [
                 state.alarm_id
                 for state in self.watch.states.values()

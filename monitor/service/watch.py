@@ -29,6 +29,7 @@ from monitor.records import (
     Quantity,
     Reading,
     SensorKey,
+    Side,
     Transition,
 )
 from monitor.service.combine import Combined, PlaceValues
@@ -38,6 +39,7 @@ HEAT_WINDOW_MS = 45 * MS_PER_MINUTE
 HEAT_STEP_MS = MS_PER_MINUTE
 HELD = "its setpoint was changed or its place newly filled a short while ago"
 IN_USE = "the place is in use"
+PASSED = "the high limit itself is passed, and its own alarm stands"
 
 
 @dataclass(slots=True)
@@ -112,6 +114,20 @@ class Watch:
             for rule in self.plan.rules_of(place, quantity):
                 samples = [each.sample(rule.side) for each in combined]
                 self.step(rule, samples, now_ms, self.plan.longest_gap_s(place), turn)
+            if quantity == Quantity.SUBSTRATE_TEMPERATURE:
+                self._hush_forecast(place, now_ms, turn)
+
+    def _hush_forecast(self, place: str, now_ms: int, turn: Turn) -> None:
+        """Once the high limit itself is passed, "overheats soon" has nothing to add: suppressed by design."""
+        for forecast in self.plan.rules_of(place, Computed.MINUTES_TO_OVERHEATING):
+            limit_c = self.plan.heat_limit_c(place)
+            passed = any(
+                self.state(rule.alarm_id).active and rule.setpoint == limit_c
+                for rule in self.plan.rules_of(place, Quantity.SUBSTRATE_TEMPERATURE)
+                if rule.side is Side.HIGH
+            )
+            if passed or forecast.alarm_id not in self.plan.designed_out:
+                self.suppress(forecast.alarm_id, passed, now_ms, PASSED, turn)
 
     def step(
         self, rule: AlarmRule, samples: Sequence[Sample], now_ms: int, max_gap_s: float, turn: Turn

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 import numpy as np
@@ -85,7 +85,7 @@ def summarise(store: Store, plan: Plan, span: Span, now_ms: int) -> NightSummary
         start_ms=span.start_ms,
         end_ms=span.end_ms,
         places=tuple(nightly.place(place) for place in plan.settings.places),
-        alarms=tuple(_alarms(plan, transitions)),
+        alarms=tuple(nightly.alarms(transitions)),
         found_late=tuple(nightly.found_late(transitions)),
         still_active=tuple(alarm for alarm in open_alarms(states, plan) if alarm.state.active),
         nodes=tuple(_care(node_rows(store, plan, now_ms), plan, now_ms)),
@@ -121,6 +121,24 @@ class _Night:
             air=self._air(place),
             degree_days=self._degree_days(place),
         )
+
+    def alarms(self, transitions: Iterable[Transition]) -> Iterator[AlarmNight]:
+        """One entry per annunciation, with how far it went."""
+        for alarm in _alarms(self._plan, transitions):
+            yield replace(alarm, extreme=self._extreme(alarm))
+
+    def _extreme(self, alarm: AlarmNight) -> float | None:
+        """The farthest value from the on-delay before the annunciation to its end; None for computed ones."""
+        rule = alarm.rule
+        series = self._joined(rule.place, rule.quantity) if rule else None
+        if rule is None or series is None:
+            return alarm.value
+        since_ms = alarm.began_ms - round(rule.on_delay_s * MS_PER_SECOND)
+        until_ms = self._span.end_ms if alarm.cleared_ms is None else alarm.cleared_ms
+        values = series.value[(series.at_ms >= since_ms) & (series.at_ms <= until_ms)]
+        if not len(values):
+            return alarm.value
+        return float(np.max(values) if rule.side is Side.HIGH else np.min(values))
 
     def found_late(self, transitions: Iterable[Transition]) -> Iterator[LateExcursion]:
         """Excursions longer than their on-delay for which no alarm was raised in the night."""
@@ -294,7 +312,7 @@ def _alarm(plan: Plan, row: Transition, later: list[Transition]) -> AlarmNight:
         alarm_id=row.alarm_id,
         began_ms=row.at_ms,
         value=row.value,
-        extreme=cleared.value if cleared else row.value,
+        extreme=None,
         acknowledged_by=acknowledged.actor if acknowledged else "",
         acknowledged_ms=acknowledged.processed_ms if acknowledged else None,
         cleared_ms=cleared.at_ms if cleared else None,
