@@ -100,6 +100,15 @@ class Mosquitto:
         wait_for_port(self.port, self.process)
         return self
 
+    def wait_saved(self) -> None:
+        """Return when its sessions are on disk: with autosave_interval 1 that takes up to two seconds."""
+        database, now_ns = self.folder / "mosquitto.db", time.time_ns()
+        deadline = time.monotonic() + START_TIMEOUT_S
+        while not database.exists() or database.stat().st_mtime_ns <= now_ns:
+            if time.monotonic() > deadline:
+                raise RuntimeError("mosquitto did not save its sessions")
+            time.sleep(0.02)
+
     def stop(self) -> None:
         """End it in order: it writes its sessions."""
         self._end(lambda process: process.terminate())

@@ -164,7 +164,7 @@ def test_session_outlives_a_killed_broker(mosquitto_broker: Any, listen: Make, b
     node = board(mosquitto_broker.port)
     node.publish("before")
     (message,) = listener.take(1)
-    threading.Event().wait(1.5)  # autosave_interval 1
+    mosquitto_broker.wait_saved()
     mosquitto_broker.kill()
     wait_until(lambda: not listener.subscriber.connected)
     wait_until(lambda: listener.subscriber.problem)
