@@ -9,10 +9,10 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping
 
 from monitor.errors import UsageError
-from monitor.notify.phrases import quantity_title
 from monitor.records import AlarmRule
 from monitor.settings.plan import Plan
 from monitor.settings.problems import suggestion
+from monitor.views.alarm_words import subject
 
 
 def numbers(plan: Plan) -> Mapping[str, int]:
@@ -67,7 +67,7 @@ def listed(alarm_ids: Iterable[str], plan: Plan) -> str:
     """One line for each alarm: number, id, name for people."""
     known = numbers(plan)
     return "\n".join(
-        f"  {known[alarm_id]:>3}  {alarm_id}  ({plan.title(rule.place)}: {quantity_title(rule.quantity)})"
+        f"  {known[alarm_id]:>3}  {alarm_id}  ({plan.title(rule.place)}: {subject(rule)})"
         for alarm_id in alarm_ids
         if (rule := plan.rules[alarm_id])
     )

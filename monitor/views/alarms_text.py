@@ -6,9 +6,10 @@ from collections.abc import Iterable, Iterator, Mapping
 from datetime import tzinfo
 
 from monitor.model.alarm_metrics import LEAST_DAYS, AlarmHealth
-from monitor.notify.phrases import clock_time, length_of_time, limit, measured, quantity_title
-from monitor.records import MS_PER_HOUR, AlarmEvent, AlarmRule, AlarmState, AlarmStatus, Side, Transition
+from monitor.notify.phrases import clock_time, length_of_time, measured, quantity_title
+from monitor.records import MS_PER_HOUR, AlarmEvent, AlarmState, AlarmStatus, Transition
 from monitor.settings.plan import Plan
+from monitor.views.alarm_words import condition, subject
 from monitor.views.layout import entry, moment, plural
 from monitor.views.now_text import SIGNS
 from monitor.views.view_records import ActiveAlarm
@@ -45,7 +46,8 @@ def open_lines(
     for alarm in alarms:
         rule, state = alarm.rule, alarm.state
         sign = SIGNS[rule.priority] if alarm.stands else " "
-        text = f"{sign} {rule.priority.upper()} {alarm.title}: {_condition(rule, state)}"
+        what = condition(rule, alarm.value) if alarm.stands else subject(rule)
+        text = f"{sign} {rule.priority.upper()} {alarm.title}: {what}"
         text += f"; {_status(state, now_ms, zone)}"
         lines += entry(f"{numbers[rule.alarm_id]:>3}  ", text, width, _INDENT)
         if alarm.stands:
@@ -58,16 +60,6 @@ def open_lines(
 
 def _below(text: str, width: int) -> list[str]:
     return entry(" " * _INDENT, text, width, _INDENT) if text else []
-
-
-def _condition(rule: AlarmRule, state: AlarmState) -> str:
-    value = measured(rule.quantity, state.last_value, against=rule.setpoint)
-    return f"{quantity_title(rule.quantity)} {value}, {_bound(rule)}"
-
-
-def _bound(rule: AlarmRule) -> str:
-    side = "above" if rule.side is Side.HIGH else "below"
-    return f"alarm {side} {limit(rule.quantity, rule.setpoint)}"
 
 
 def _status(state: AlarmState, now_ms: int, zone: tzinfo) -> str:
@@ -88,7 +80,7 @@ def every_line(
     lines: list[str] = []
     for alarm_id, rule in plan.rules.items():
         state = states.get(alarm_id) or AlarmState(alarm_id)
-        text = f"{plan.title(rule.place)}: {quantity_title(rule.quantity)}, {_bound(rule)}, {rule.priority}"
+        text = f"{plan.title(rule.place)}: {subject(rule)}, {rule.priority}"
         text += "" if state.status is AlarmStatus.NORMAL else f"; {STATUS_WORDS[state.status]}"
         lines += entry(f"{numbers[alarm_id]:>3}  ", text, width, _INDENT)
     return lines or ["The settings make no alarm: there is no [[places]] and no [[nodes]] table."]
@@ -123,7 +115,7 @@ def _rates(found: AlarmHealth) -> Iterator[str]:
     flood = length_of_time(round(found.flood_minutes * MS_PER_HOUR / 60)) if found.flood_minutes else "none"
     yield f"in flood (more than 10 in ten minutes): {flood}, {found.flood_percent:.1f} % of the time"
     shares = ", ".join(f"{name} {share:.0%}" for name, share in found.priority_shares.items())
-    if shares:
+    if found.annunciations:
         yield f"by priority: {shares}"
 
 

@@ -12,7 +12,7 @@ from datetime import tzinfo
 from typing import Any
 
 from monitor.model.alarm_metrics import AlarmHealth
-from monitor.records import QUANTITIES, AlarmRule, AlarmState, Transition
+from monitor.records import QUANTITIES, Transition
 from monitor.settings.plan import Plan
 from monitor.views.nodes_text import ArchiveNow, faults, is_unknown, toml_lines
 from monitor.views.now_text import state_of
@@ -63,18 +63,12 @@ def _value(value: Current, zone: tzinfo) -> Json:
 
 def alarm_json(alarm: ActiveAlarm, numbers: Mapping[str, int], zone: tzinfo) -> Json:
     """One alarm: what it is about, its state, and what to do."""
-    return rule_json(alarm.rule, alarm.state, alarm.title, numbers, zone)
-
-
-def rule_json(
-    rule: AlarmRule, state: AlarmState, title: str, numbers: Mapping[str, int], zone: tzinfo
-) -> Json:
-    """One alarm in whatever state it is."""
+    rule, state = alarm.rule, alarm.state
     return {
         "alarm": rule.alarm_id,
         "number": numbers[rule.alarm_id],
         "place": rule.place,
-        "title": title,
+        "title": alarm.title,
         "quantity": rule.quantity,
         "unit": unit(rule.quantity),
         "side": rule.side.value,
@@ -83,8 +77,7 @@ def rule_json(
         "status": state.status.value,
         "active": state.active,
         "stale": state.stale,
-        "value": _number(state.last_value),
-        "extreme": _number(state.extreme_value),
+        "value": _number(alarm.value),
         "since": iso(state.since_ms, zone),
         "last_true": iso(state.last_true_ms, zone),
         "shelved_until": iso(state.shelved_until_ms, zone),

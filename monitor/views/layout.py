@@ -2,25 +2,29 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from datetime import tzinfo
 
 from monitor.notify.phrases import MONTHS, WEEKDAYS, clock_time, length_of_time, local
 
 NARROWEST = 40
+# A number and its unit stay on one line.
+_GLUE = "\N{NO-BREAK SPACE}"
+_NUMBER_AND_UNIT = re.compile(r"(\d) (°C|%RH|%|kPa|Pa|V|lx|ppm|K|min|h|days)(?!\w)")
 
 
 def entry(head: str, text: str, width: int, indent: int = 2) -> list[str]:
     """`head` followed by the text, wrapped; what follows the first line is indented."""
     wrapped = textwrap.wrap(
-        text,
+        _NUMBER_AND_UNIT.sub(rf"\1{_GLUE}\2", text),
         max(width, NARROWEST),
         initial_indent=head,
         subsequent_indent=" " * indent,
         break_long_words=False,
         break_on_hyphens=False,
     )
-    return wrapped or [head.rstrip()]
+    return [line.replace(_GLUE, " ") for line in wrapped] or [head.rstrip()]
 
 
 def moment(at_ms: int, zone: tzinfo) -> str:

@@ -9,8 +9,9 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import tzinfo
 
-from monitor.notify.phrases import clock_time, limit, measured, quantity_title, unit_of
-from monitor.records import AlarmStatus, Flag, Priority, Quantity, Side
+from monitor.notify.phrases import clock_time, measured, quantity_title, unit_of
+from monitor.records import AlarmStatus, Flag, Priority, Quantity
+from monitor.views.alarm_words import condition, tells_how_long
 from monitor.views.layout import ago, entry, moment, plural
 from monitor.views.view_records import ActiveAlarm, Current, PlaceNow, SiteNow
 
@@ -49,7 +50,7 @@ class Line:
 
 def now_lines(site: SiteNow, zone: tzinfo, width: int = 80) -> list[Line]:
     """The whole answer: what needs a person, then every place, and the boards and the monitor itself."""
-    words = _Words(site.now_ms, zone, width)
+    words = _Words(site, zone, width)
     lines = [Line(f"{site.title}, {moment(site.now_ms, zone)}: {verdict(site)}", _verdict_style(site))]
     lines += words.service(site)
     entries = [(state_of(place), words.place(place)) for place in site.places]
@@ -95,8 +96,9 @@ def _standing(alarms: Iterable[ActiveAlarm]) -> list[ActiveAlarm]:
 class _Words:
     """Entries of one answer: its time, zone and width."""
 
-    def __init__(self, now_ms: int, zone: tzinfo, width: int) -> None:
-        self._now_ms, self._zone, self._width = now_ms, zone, width
+    def __init__(self, site: SiteNow, zone: tzinfo, width: int) -> None:
+        self._now_ms, self._zone, self._width = site.now_ms, zone, width
+        self._alive = site.service_alive
 
     def service(self, site: SiteNow) -> list[Line]:
         """That the service is dead, where it is."""
@@ -137,14 +139,14 @@ class _Words:
         else:
             text = f"{place.title}: no usable reading, the last one was at {self._ago(newest)}"
             do = f"Do: go and look at the place, then at {', '.join(nodes)}: supply, cable, network."
-        return self._entry("unknown", "UNKNOWN", text) + self._more(do)
+        lines = self._entry("unknown", "UNKNOWN", text)
+        # While the monitor is dead every place is unknown, and the one thing to do stands at the top.
+        return lines + self._more(do) if self._alive else lines
 
     def _alarm(self, alarm: ActiveAlarm) -> str:
-        rule, state = alarm.rule, alarm.state
-        side = "above" if rule.side is Side.HIGH else "below"
-        value = measured(rule.quantity, state.last_value, against=rule.setpoint)
-        text = f"{quantity_title(rule.quantity)} {value}, {side} {limit(rule.quantity, rule.setpoint)}"
-        if state.since_ms is not None:
+        state = alarm.state
+        text = condition(alarm.rule, alarm.value)
+        if state.since_ms is not None and not tells_how_long(alarm.rule, alarm.value):
             text += f" since {self._clock(state.since_ms)}"
         notes = [
             "acknowledged" if state.status is AlarmStatus.ACKNOWLEDGED else "",

@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from monitor.records import (
     MS_PER_MINUTE,
     MS_PER_SECOND,
+    AlarmRule,
     AlarmState,
     AlarmStatus,
+    Computed,
+    Flag,
     FlaggedReading,
     NodeFacts,
     Quantity,
     SensorKey,
+    Side,
 )
 from monitor.settings.plan import Plan, stale_after_s
 from monitor.store import Store
@@ -28,7 +32,8 @@ def site_now(store: Store, plan: Plan, now_ms: int) -> SiteNow:
     facts = {node.node: node for node in store.nodes.every()}
     latest = store.readings.latest(store.calibrations.every())
     by_place = _current_by_place(latest, plan, facts, now_ms)
-    alarms = _by_place(open_alarms(store.journal.states(), plan))
+    values = Values(plan, by_place, facts, now_ms)
+    alarms = _by_place(open_alarms(store.journal.states(), plan, values.of))
     places = [_place_now(plan, place, by_place[place], alarms.pop(place, ())) for place in plan.places]
     alive, last_ms = sign_of_life(store, now_ms)
     return SiteNow(
@@ -48,12 +53,54 @@ def sign_of_life(store: Store, now_ms: int) -> tuple[bool, int | None]:
     return alive, max((run.alive_ms for run in runs), default=None)
 
 
-def open_alarms(states: Mapping[str, AlarmState], plan: Plan) -> tuple[ActiveAlarm, ...]:
+def current_values(store: Store, plan: Plan, now_ms: int) -> Values:
+    """What alarms look at now."""
+    facts = {node.node: node for node in store.nodes.every()}
+    latest = store.readings.latest(store.calibrations.every())
+    return Values(plan, _current_by_place(latest, plan, facts, now_ms), facts, now_ms)
+
+
+class Values:
+    """The newest values, as the rules look at them."""
+
+    def __init__(
+        self,
+        plan: Plan,
+        by_place: Mapping[str, Sequence[Current]],
+        facts: Mapping[str, NodeFacts],
+        now_ms: int,
+    ) -> None:
+        self._plan, self._by_place, self._facts, self._now_ms = plan, by_place, facts, now_ms
+
+    def of(self, rule: AlarmRule) -> float | None:
+        """Highest or lowest value of its place, the last known one where all are stale; None if computed."""
+        if rule.quantity == Computed.SILENT_MINUTES:
+            facts = self._facts.get(rule.place)
+            heard = facts is not None and facts.messages > 0
+            return (self._now_ms - facts.last_heard_ms) / MS_PER_MINUTE if facts and heard else None
+        measured = [each for each in self._by_place.get(rule.place, ()) if each.quantity == rule.quantity]
+        usable = [each.value for each in measured if each.usable]
+        if usable:
+            return max(usable) if rule.side is Side.HIGH else min(usable)
+        old = [each for each in measured if each.flag not in (Flag.FAIL, Flag.MISSING)]
+        return max(old, key=lambda each: each.at_ms).value if old else None
+
+
+def _not_known(_rule: AlarmRule) -> float | None:
+    return None
+
+
+def open_alarms(
+    states: Mapping[str, AlarmState],
+    plan: Plan,
+    value_of: Callable[[AlarmRule], float | None] = _not_known,
+) -> tuple[ActiveAlarm, ...]:
     """Every alarm that is not normal, those that are active first, then by priority."""
+    rules = plan.rules
     found = [
-        ActiveAlarm(plan.rules[alarm_id], state, plan.title(plan.rules[alarm_id].place))
-        for alarm_id, state in states.items()
-        if alarm_id in plan.rules and state.status not in QUIET_STATUSES
+        ActiveAlarm(rules[name], state, plan.title(rules[name].place), value_of(rules[name]))
+        for name, state in states.items()
+        if name in rules and state.status not in QUIET_STATUSES
     ]
     order = {"high": 0, "medium": 1, "low": 2}
     return tuple(sorted(found, key=lambda alarm: (not alarm.state.active, order[alarm.rule.priority])))

@@ -29,11 +29,16 @@ class Current:
 
 @dataclass(frozen=True, slots=True)
 class ActiveAlarm:
-    """An alarm that is not normal, with its rule."""
+    """An alarm that is not normal, with its rule.
+
+    `value` is what it looks at now, or None where that is not known: the stored state keeps only the value
+    at its last change.
+    """
 
     rule: AlarmRule
     state: AlarmState
     title: str
+    value: float | None = None
 
     @property
     def stands(self) -> bool:

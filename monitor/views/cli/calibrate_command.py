@@ -169,10 +169,10 @@ def _refuse_impossible(quantity: str, option: str, values: Iterable[float]) -> N
     limits = DEFAULT_LIMITS.get(quantity)
     for value in values:
         if limits is not None and not limits.fail_low <= value <= limits.fail_high:
-            hint = " (0.65 stands for 65 %)" if unit(quantity) == "/" else ""
+            shown = "(0.65 stands for 65 %)" if unit(quantity) == "/" else _unit(quantity)
             raise UsageError(
                 f"{option} is {value:g}; allowed for {quantity_title(quantity)}: "
-                f"{limits.fail_low:g} to {limits.fail_high:g} {_unit(quantity)}{hint}".rstrip()
+                f"{limits.fail_low:g} to {limits.fail_high:g} {shown}"
             )
 
 

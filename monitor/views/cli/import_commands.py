@@ -27,7 +27,7 @@ from monitor.records import (
 )
 from monitor.settings.plan import Plan, build_plan
 from monitor.settings.schema import Settings
-from monitor.views.cli.farm import open_farm
+from monitor.views.cli.farm import look_at_farm, open_farm
 from monitor.views.cli.file_options import (
     ColumnOption,
     DecimalOption,
@@ -88,7 +88,7 @@ def import_file(
     Readings are checked and flagged like those that come in live; what is stored already stays as it is.
     An alarm never comes from an imported file: it tells of the past.
     """
-    settings = open_farm(config).settings
+    settings = look_at_farm(config).settings
     zone = time_zone or settings.site.time_zone
     mapping = mapping_of(node, zone, column or (), time_column, date_order, decimal, delimiter, encoding)
     messages, report = read_logger_file(file, mapping, clock_ms())

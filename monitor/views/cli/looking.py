@@ -13,7 +13,7 @@ from monitor.settings.loading import FarmFile
 from monitor.settings.plan import Plan, build_plan
 from monitor.store import Store
 from monitor.views.alarm_names import numbers
-from monitor.views.cli.farm import open_farm
+from monitor.views.cli.farm import look_at_farm
 from monitor.views.cli.output import console, say
 
 WIDEST = 100
@@ -48,7 +48,7 @@ def clock_ms() -> int:
 @contextmanager
 def looking(config: Path | None) -> Iterator[Look]:
     """The site, opened for reading beside a service that writes."""
-    farm = open_farm(config)
+    farm = look_at_farm(config)
     with Store.read_only(farm.settings.store.path) as store:
         yield Look(farm, build_plan(farm.settings), store, clock_ms())
 
@@ -56,7 +56,7 @@ def looking(config: Path | None) -> Iterator[Look]:
 @contextmanager
 def working(config: Path | None, *, create: bool = False) -> Iterator[Look]:
     """The site, opened for short writes beside the service; with `create` a new database is fine."""
-    farm = open_farm(config)
+    farm = look_at_farm(config)
     settings = farm.settings
     archive = settings.archive is not None
     with Store.open(settings.store.path, create=create, check=False, archive=archive) as store:

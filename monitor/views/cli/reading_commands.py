@@ -18,11 +18,11 @@ from monitor.views.cli.looking import Look, looking, say_lines, width
 from monitor.views.cli.options import LOOKING, ConfigOption, JsonOption, QuietOption
 from monitor.views.cli.output import complain, console, say, say_json
 from monitor.views.json_records import (
+    alarm_json,
     health_json,
     night_json,
     nodes_json,
     now_json,
-    rule_json,
     transition_json,
     unknown_toml,
 )
@@ -39,9 +39,9 @@ from monitor.views.nodes_text import (
     unknown_lines,
 )
 from monitor.views.now_text import now_lines, verdict
-from monitor.views.queries import node_rows, open_alarms, site_now
+from monitor.views.queries import current_values, node_rows, open_alarms, site_now
 from monitor.views.report import night_text
-from monitor.views.view_records import NodeRow
+from monitor.views.view_records import ActiveAlarm, NodeRow
 
 WIDE_ENOUGH_FOR_A_TABLE = 120
 JOURNAL_DAYS, HEALTH_DAYS = 7.0, 30.0
@@ -225,10 +225,10 @@ def alarms(
 
 
 def _show_open(look: Look, as_json: bool) -> None:
-    found = open_alarms(look.store.journal.states(), look.plan)
+    values = current_values(look.store, look.plan, look.now_ms)
+    found = open_alarms(look.store.journal.states(), look.plan, values.of)
     if as_json:
-        rules = [(alarm.rule, alarm.state, alarm.title) for alarm in found]
-        say_json({"alarms": [rule_json(*each, look.numbers, look.zone) for each in rules]})
+        say_json({"alarms": [alarm_json(alarm, look.numbers, look.zone) for alarm in found]})
     else:
         say_lines(open_lines(found, look.numbers, look.now_ms, look.zone, width()))
 
@@ -238,13 +238,12 @@ def _show_every(look: Look, as_json: bool) -> None:
     if not as_json:
         say_lines(every_line(look.plan, states, look.numbers, width()))
         return
+    values = current_values(look.store, look.plan, look.now_ms)
     told = [
-        rule_json(
-            rule, states.get(name) or AlarmState(name), look.plan.title(rule.place), look.numbers, look.zone
-        )
+        ActiveAlarm(rule, states.get(name) or AlarmState(name), look.plan.title(rule.place), values.of(rule))
         for name, rule in look.plan.rules.items()
     ]
-    say_json({"alarms": told})
+    say_json({"alarms": [alarm_json(alarm, look.numbers, look.zone) for alarm in told]})
 
 
 def _show_journal(look: Look, days: float, as_json: bool) -> None:
