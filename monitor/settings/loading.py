@@ -11,6 +11,7 @@ from pathlib import Path
 
 from monitor.errors import Problem, SettingsError
 from monitor.settings.consistency import findings
+from monitor.settings.own_numbers import own_number_findings
 from monitor.settings.problems import Source, line_index, syntax_problem, validation_problems
 from monitor.settings.schema import Settings
 from monitor.settings.secrets import resolve
@@ -107,7 +108,7 @@ def _further(settings: Settings, source: Source, known: list[Problem], places_kn
     """Contradictions between tables, but none that may only follow from a problem reported already."""
     found = [
         source.problem(finding.location, finding.found, finding.allowed, finding.remedy)
-        for finding in findings(settings)
+        for finding in (*findings(settings), *own_number_findings(settings))
         if places_known or not finding.names_place
     ]
     found += rule_problems(settings, source) if places_known else ()

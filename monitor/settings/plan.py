@@ -18,6 +18,7 @@ from monitor.records import (
     Side,
     Stage,
 )
+from monitor.settings.own_numbers import with_own_numbers
 from monitor.settings.schema import Node, Place, Settings
 from monitor.settings.species import Species, load_species
 
@@ -99,7 +100,7 @@ class Plan:
 
 def build_plan(settings: Settings) -> Plan:
     """Work out the plan; the settings have been checked before, so nothing here is refused."""
-    species = load_species(settings.site.species)
+    species = with_own_numbers(load_species(settings.site.species), settings.own_numbers)
     rules = (
         *rules_for(settings.places, species.alarms, settings.rules),
         *system_rules(

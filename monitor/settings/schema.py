@@ -157,6 +157,8 @@ class Place(Table):
     """minutes that you need to be there and mend something; a bin is warned of that much earlier"""
     surface_colder_by_k: NotNegative | None = None
     """by how many K its coldest wall or lid is below its air, for the warning of condensation"""
+    least_flies: NotNegative | None = None
+    """of a love cage: living flies below which `supply` warns"""
 
 
 class Node(Table):
@@ -178,6 +180,21 @@ class Node(Table):
     """battery voltage in V below which you are told to charge it; left out for a board on the mains"""
     out_of_service: bool = False
     """true: taken out on purpose, its silence is no alarm"""
+
+
+class OwnNumber(Table):
+    """A number of your farm in place of one in the species file, for forecasts."""
+
+    number: Text
+    """name of the number as in the species file, such as thermal_constant_dd or female_life_days"""
+    value: float
+    """its value, in the unit at the end of its name"""
+    stage: Stage | None = None
+    """stage that it belongs to; left out for a number that belongs to none"""
+    feed: Identifier | None = None
+    """feed on which it holds, if the species file knows several; left out: on a feed that is not named"""
+    source: str = ""
+    """where it is from, so that you know it in a year"""
 
 
 class RuleOverride(Table):
@@ -305,6 +322,7 @@ class Settings(Table):
     places: tuple[Place, ...] = ()
     nodes: tuple[Node, ...] = ()
     rules: tuple[RuleOverride, ...] = ()
+    own_numbers: tuple[OwnNumber, ...] = ()
     recipients: tuple[Recipient, ...] = ()
     messages: MessageSettings = MessageSettings()
     report: ReportSettings = ReportSettings()

@@ -47,6 +47,12 @@ _SAMPLES: Mapping[str, Mapping[str, object]] = {
         "setpoint": 65.0,
         "on_delay_minutes": 10.0,
     },
+    "own_numbers": {
+        "stage": "larva",
+        "number": "thermal_constant_dd",
+        "value": 280.0,
+        "source": "mean of the batches of last summer",
+    },
     "recipients": {
         "id": "neighbour",
         "address_env": "REARING_SECOND_ADDRESS",
