@@ -138,6 +138,9 @@ def test_one_refused_message_does_not_hold_up_the_others() -> None:
     [stuck] = here.farm.outbox.waiting()
     assert stuck.kind is MessageKind.TEST
     assert stuck.last_error == "the line is dead"
+    here.farm.raise_alarm(numbered(9, Priority.MEDIUM), here.now_ms)  # type: ignore[arg-type]
+    here.worker.step(here.now_ms)
+    assert len(anna.got) == 3
     here.run(20 * MINUTE)
     assert here.farm.outbox.all()[0].superseded == sending.OUT_OF_DATE
 

@@ -155,6 +155,26 @@ def test_each_occurrence_stands_for_itself() -> None:
     assert kinds(farm, "ben")[-1] is MessageKind.ESCALATION
 
 
+def test_an_alarm_that_ended_beneath_a_shelf_begins_anew_when_it_comes_again() -> None:
+    farm = Farm(circle(person("anna", 1), person("ben", 2)))
+    farm.raise_alarm(HIGH, NIGHT)
+    farm.tick(NIGHT + 15 * MINUTE)
+    farm.raise_alarm(HIGH, NIGHT + HOUR)
+    farm.tick(NIGHT + HOUR + 14 * MINUTE)
+    assert kinds(farm, "ben") == [MessageKind.ESCALATION]
+    farm.tick(NIGHT + HOUR + 15 * MINUTE)
+    assert kinds(farm, "ben") == [MessageKind.ESCALATION, MessageKind.ESCALATION]
+
+
+def test_an_alarm_that_stands_again_without_a_message_is_told_at_the_next_tick() -> None:
+    farm = Farm(circle(person("anna")))
+    farm.raise_alarm(HIGH, NIGHT)
+    farm.clear(HIGH, NIGHT + MINUTE)
+    farm.views[HIGH.alarm_id] = view(NIGHT + HOUR)
+    farm.tick(NIGHT + HOUR)
+    assert kinds(farm, "anna") == [MessageKind.ALARM, MessageKind.RETURNED, MessageKind.ALARM]
+
+
 def test_a_restart_changes_nothing() -> None:
     one, two = (Farm(circle(person("anna", 1), person("ben", 2), person("cleo", 3))) for _ in range(2))
     for farm in (one, two):
