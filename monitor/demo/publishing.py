@@ -9,6 +9,7 @@ from paho.mqtt.enums import CallbackAPIVersion
 
 from monitor.demo.farm import Publication, SimulatedFarm
 from monitor.errors import BrokerUnreachable
+from monitor.intake.subscriber import confirm_at_once
 from monitor.records import MS_PER_MINUTE
 
 DELIVERY_TIMEOUT_S = 20.0
@@ -42,6 +43,7 @@ class MqttPublisher:
     def __init__(self, host: str, port: int) -> None:
         self._client = mqtt.Client(CallbackAPIVersion.VERSION2, client_id="saltbush-yard-boards")
         self._client.max_inflight_messages_set(200)
+        self._client.on_publish = lambda client, *_: confirm_at_once(client)
         self._waiting: list[mqtt.MQTTMessageInfo] = []
         self._where = f"{host}:{port}"
         self.published = 0

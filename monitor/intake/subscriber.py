@@ -8,8 +8,10 @@ can be no larger than that.
 
 from __future__ import annotations
 
+import contextlib
 import logging
 import random
+import socket
 import threading
 import time
 from collections.abc import Callable, Iterable
@@ -332,6 +334,7 @@ class Subscriber:
             self._note(connection.lost(name), refused=False)
 
     def _on_message(self, client: paho.Client, _data: Any, message: paho.MQTTMessage) -> None:
+        confirm_at_once(client)
         self.received += 1
         self._turn += 1
         token = Token(self._connection, self._turn, message.mid, message.qos)
@@ -348,6 +351,18 @@ class Subscriber:
         except Exception:
             log.exception("a message was not taken over; it stays in the broker")
             client.disconnect()
+
+
+def confirm_at_once(client: paho.Client) -> None:
+    """Confirm on the level of TCP what was just received.
+
+    A broker that writes in small pieces otherwise waits up to 40 ms for our delayed confirmation before the
+    next piece; the option holds for a moment only, so it is set with each message.
+    """
+    opened: Any = client.socket()
+    if opened is not None and hasattr(socket, "TCP_QUICKACK"):
+        with contextlib.suppress(OSError):
+            opened.setsockopt(socket.IPPROTO_TCP, socket.TCP_QUICKACK, 1)
 
 
 def _incoming(message: paho.MQTTMessage, received_ms: int, token: Token) -> IncomingMessage:

@@ -43,7 +43,6 @@ log = logging.getLogger(__name__)
 
 BATCH_MESSAGES = 500
 BATCH_S = 0.25
-INLINE_WAIT_S = 0.002
 ALIVE_MS = MS_PER_MINUTE // 2
 STATUS_MS = MS_PER_MINUTE
 CLOCK_WAIT_S = 5.0
@@ -59,8 +58,8 @@ def system_clock_ms() -> int:
 class Service:
     """One site's monitor. `start` builds and starts everything, `stop` ends it in order.
 
-    With `inline` (the demo, on a simulated clock) nothing waits for real time: batches close at once,
-    messages are handed over within `settle`, and the night report is looked for on every tick.
+    With `inline` (the demo, on a simulated clock) no thread turns: each call of `settle` makes one turn,
+    hands over messages and looks whether a night report is due.
     """
 
     def __init__(
@@ -92,8 +91,10 @@ class Service:
         """Open the store, take up what was, connect, and begin; raises MonitorError when that cannot be."""
         self._broker = self._embedded_broker()
         self.prepare()
-        self._thread.start()
-        if not self._inline:
+        if self._inline:
+            self.subscriber.start()
+        else:
+            self._thread.start()
             self._start_helpers()
 
     def prepare(self) -> None:
@@ -224,8 +225,7 @@ class Service:
     def _collect(self) -> list[IncomingMessage]:
         """The next batch: what arrives within 250 ms of the first message, at most 500 messages."""
         found: list[IncomingMessage] = []
-        wait_s = INLINE_WAIT_S if self._inline else BATCH_S
-        until = time.monotonic() + wait_s
+        until = time.monotonic() + BATCH_S
         with suppress(Empty):
             while len(found) < BATCH_MESSAGES:
                 left_s = until - time.monotonic()
@@ -301,12 +301,19 @@ class Service:
     # For a simulated clock.
 
     def settle(self, messages: int, timeout_s: float = 10.0) -> None:
-        """Wait until so many messages have been taken in since the start, then hand over what is due."""
-        until = time.monotonic() + timeout_s
-        while self.turner.taken < messages and self.alive and time.monotonic() < until:
-            time.sleep(0.0005)
-        if self._inline:
-            self.worker.step(self._clock())
+        """With `inline`: wait until so many messages have come since the start, then make exactly one turn.
+
+        So the same messages at the same times always give the same turns, whatever the machine is doing.
+        """
+        incoming: list[IncomingMessage] = []
+        with suppress(Empty):
+            while self.turner.taken + len(incoming) < messages:
+                incoming.append(self._queue.get(timeout=timeout_s))
+        now_ms = self._clock()
+        self._note_connection()
+        self.turner.turn(incoming, now_ms)
+        self._sign_of_life(now_ms)
+        self.worker.step(now_ms)
 
     # Settings anew.
 

@@ -21,6 +21,7 @@ from monitor.records import (
     AlarmEvent,
     AlarmRule,
     AlarmState,
+    AlarmStatus,
     Calibration,
     Computed,
     FlaggedMessage,
@@ -120,14 +121,23 @@ class Watch:
     def _hush_forecast(self, place: str, now_ms: int, turn: Turn) -> None:
         """Once the high limit itself is passed, "overheats soon" has nothing to add: suppressed by design."""
         for forecast in self.plan.rules_of(place, Computed.MINUTES_TO_OVERHEATING):
-            limit_c = self.plan.heat_limit_c(place)
-            passed = any(
-                self.state(rule.alarm_id).active and rule.setpoint == limit_c
-                for rule in self.plan.rules_of(place, Quantity.SUBSTRATE_TEMPERATURE)
-                if rule.side is Side.HIGH
-            )
-            if passed or forecast.alarm_id not in self.plan.designed_out:
-                self.suppress(forecast.alarm_id, passed, now_ms, PASSED, turn)
+            if forecast.alarm_id not in self.plan.designed_out:
+                hushed = self._is_hushed(place, self.state(forecast.alarm_id), now_ms)
+                self.suppress(forecast.alarm_id, hushed, now_ms, PASSED, turn)
+
+    def _is_hushed(self, place: str, forecast: AlarmState, now_ms: int) -> bool:
+        """While the limit is passed, and after it while the trend still holds the readings from above it."""
+        limit_c = self.plan.heat_limit_c(place)
+        hottest = [
+            self.state(rule.alarm_id)
+            for rule in self.plan.rules_of(place, Quantity.SUBSTRATE_TEMPERATURE)
+            if rule.side is Side.HIGH and rule.setpoint == limit_c
+        ]
+        if any(state.active for state in hottest):
+            return True
+        last_true_ms = max((state.last_true_ms or 0 for state in hottest), default=0)
+        was_hushed = forecast.status is AlarmStatus.SUPPRESSED_BY_DESIGN
+        return was_hushed and forecast.active and now_ms - last_true_ms < HEAT_WINDOW_MS
 
     def step(
         self, rule: AlarmRule, samples: Sequence[Sample], now_ms: int, max_gap_s: float, turn: Turn

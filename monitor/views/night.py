@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
@@ -15,8 +15,10 @@ from monitor.records import (
     MS_PER_HOUR,
     MS_PER_MINUTE,
     MS_PER_SECOND,
+    QUANTITIES,
     AlarmEvent,
     AlarmRule,
+    Flag,
     Quantity,
     SensorKey,
     Side,
@@ -44,6 +46,7 @@ from monitor.views.view_records import (
 IntArray = NDArray[np.int64]
 FloatArray = NDArray[np.float64]
 
+DOUBTFUL_MINUTES = 30.0
 GRACE_MS = 2 * MS_PER_MINUTE
 DEFAULT_THRESHOLD_C = 12.0
 LONGEST_JOINED_H = 2.0
@@ -88,7 +91,7 @@ def summarise(store: Store, plan: Plan, span: Span, now_ms: int) -> NightSummary
         alarms=tuple(nightly.alarms(transitions)),
         found_late=tuple(nightly.found_late(transitions)),
         still_active=tuple(alarm for alarm in open_alarms(states, plan) if alarm.state.active),
-        nodes=tuple(_care(node_rows(store, plan, now_ms), plan, now_ms)),
+        nodes=tuple(_care(node_rows(store, plan, now_ms), plan, now_ms, nightly.doubts())),
         downtime=store.runs.downtime(
             max(span.start_ms, _first_run_ms(store, span)), min(span.end_ms, now_ms), GRACE_MS
         ),
@@ -121,6 +124,21 @@ class _Night:
             air=self._air(place),
             degree_days=self._degree_days(place),
         )
+
+    def doubts(self) -> dict[str, list[str]]:
+        """By board, which of its sensors gave doubtful readings for how long in the night."""
+        found: dict[str, list[str]] = {}
+        for place, sensors in self._by_place.items():
+            limit_ms = round(self._plan.longest_gap_s(place) * MS_PER_SECOND)
+            for sensor in sensors:
+                series = self._read(sensor)
+                minutes = _minutes_where(series.at_ms, series.flag == Flag.SUSPECT, limit_ms)
+                if minutes >= DOUBTFUL_MINUTES:
+                    what = f"{sensor.probe} {QUANTITIES[sensor.quantity].title}".strip()
+                    found.setdefault(sensor.node, []).append(
+                        f"{what} doubtful for {minutes / 60:.1f} h (stuck, jumping or wetted)"
+                    )
+        return found
 
     def alarms(self, transitions: Iterable[Transition]) -> Iterator[AlarmNight]:
         """One entry per annunciation, with how far it went."""
@@ -304,7 +322,7 @@ def _alarm(plan: Plan, row: Transition, later: list[Transition]) -> AlarmNight:
     until = next((other for other in later if other.announces), None)
     mine = later[: later.index(until)] if until else later
     acknowledged = _first(mine, lambda other: other.event is AlarmEvent.ACKNOWLEDGE)
-    cleared = _first(mine, lambda other: other.event is AlarmEvent.CLEAR)
+    ended = _first(mine, lambda other: other.event in (AlarmEvent.CLEAR, AlarmEvent.SUPPRESS))
     return AlarmNight(
         title=plan.title(row.place),
         rule=plan.rules.get(row.alarm_id),
@@ -315,8 +333,9 @@ def _alarm(plan: Plan, row: Transition, later: list[Transition]) -> AlarmNight:
         extreme=None,
         acknowledged_by=acknowledged.actor if acknowledged else "",
         acknowledged_ms=acknowledged.processed_ms if acknowledged else None,
-        cleared_ms=cleared.at_ms if cleared else None,
-        reason=row.reason,
+        cleared_ms=ended.at_ms if ended else None,
+        reason=ended.reason if ended and ended.event is AlarmEvent.SUPPRESS else row.reason,
+        hidden=ended is not None and ended.event is AlarmEvent.SUPPRESS,
     )
 
 
@@ -324,9 +343,11 @@ def _first(rows: Iterable[Transition], wanted: Callable[[Transition], bool]) -> 
     return next((row for row in rows if wanted(row)), None)
 
 
-def _care(rows: Iterable[NodeRow], plan: Plan, now_ms: int) -> Iterator[NodeCare]:
+def _care(
+    rows: Iterable[NodeRow], plan: Plan, now_ms: int, doubts: Mapping[str, list[str]]
+) -> Iterator[NodeCare]:
     for row in rows:
-        reasons = tuple(_reasons(row, plan, now_ms))
+        reasons = (*_reasons(row, plan, now_ms), *doubts.get(row.facts.node, ()))
         if reasons:
             yield NodeCare(row.facts.node, row.place, reasons)
 

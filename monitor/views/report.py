@@ -22,6 +22,7 @@ from monitor.views.view_records import (
 
 CONDENSING_NEAR_K = 1.0
 PA_PER_KPA = 1000.0
+SELF = "monitor"
 
 
 def night_text(night: NightSummary, zone: tzinfo) -> str:
@@ -101,12 +102,16 @@ def _what(alarm: AlarmNight) -> str:
     value = alarm.extreme if alarm.extreme is not None else alarm.value
     reached = "" if value is None else f" reached {measured(rule.quantity, value)}"
     side = "above" if rule.side is Side.HIGH else "below"
-    suspect = f" ({alarm.reason})" if alarm.reason else ""
+    suspect = f" ({alarm.reason})" if alarm.reason and not alarm.hidden else ""
     return f"{quantity_title(rule.quantity)}{reached}, {side} {limit(rule.quantity, rule.setpoint)}{suspect}"
 
 
 def _ending(alarm: AlarmNight, clock: Clock) -> str:
+    if alarm.hidden and alarm.cleared_ms is not None:
+        return f"from {clock.at(alarm.cleared_ms)} {alarm.reason}"
     over = "still so" if alarm.cleared_ms is None else f"over at {clock.at(alarm.cleared_ms)}"
+    if alarm.acknowledged_by == SELF:
+        return over
     if alarm.acknowledged_ms is None:
         return f"{over}, acknowledged by nobody"
     return f"{over}, acknowledged by {alarm.acknowledged_by} at {clock.at(alarm.acknowledged_ms)}"

@@ -142,7 +142,7 @@ class PlaceNight:
 
 @dataclass(frozen=True, slots=True)
 class AlarmNight:
-    """One annunciation of the night: what, when, how far, who acknowledged, when it was over."""
+    """One annunciation of the night: what, when, how far, who acknowledged, when it ended or was hidden."""
 
     title: str
     rule: AlarmRule | None
@@ -155,6 +155,7 @@ class AlarmNight:
     acknowledged_ms: int | None
     cleared_ms: int | None
     reason: str = ""
+    hidden: bool = False
 
 
 @dataclass(frozen=True, slots=True)
