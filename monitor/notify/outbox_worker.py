@@ -79,6 +79,7 @@ class OutboxWorker:
         self._lanes = {one.id: Lane(one) for one in circle.recipients}
         self._outcomes: SimpleQueue[Outcome] = SimpleQueue()
         self._marks: dict[int, Callable[[], None]] = {}
+        self._finished: set[int] = set()
         self._wake, self._stopping = threading.Event(), threading.Event()
         self._thread: threading.Thread | None = None
         self.sent_count = self.failed_count = self.fault_count = 0
@@ -137,7 +138,7 @@ class OutboxWorker:
         due = (
             max(one.created_ms, one.not_before_ms)
             for one in self._outbox.waiting()
-            if not self._is_capped(one) and one.message_id not in self._marks
+            if not self._is_capped(one) and one.message_id not in self._finished
         )
         oldest_ms = min((at_ms for at_ms in due if at_ms <= now_ms), default=now_ms)
         return (now_ms - oldest_ms) / MS_PER_MINUTE
@@ -148,12 +149,12 @@ class OutboxWorker:
 
     def _drop_strangers(self, now_ms: int) -> None:
         for message in self._outbox.waiting():
-            if message.recipient not in self._lanes and message.message_id not in self._marks:
+            if message.recipient not in self._lanes and message.message_id not in self._finished:
                 self._drop(message, GONE, now_ms)
 
     def _advance(self, lane: Lane, now_ms: int) -> bool:
         """One move for one recipient; False when there is nothing to do for now."""
-        waiting = [one for one in self._outbox.waiting() if one.message_id not in self._marks]
+        waiting = [one for one in self._outbox.waiting() if one.message_id not in self._finished]
         due = lane.due(waiting, now_ms)
         sent = self._outbox.sent_since(lane.recipient.id, now_ms - MS_PER_HOUR)
         action = next_action(due, sent, lane.recipient.most_per_hour)
@@ -253,7 +254,8 @@ class OutboxWorker:
             self._outbox.mark_failed(number, error, again_ms)
 
     def _mark(self, number: int, mark: Callable[[], None]) -> None:
-        """Write what became of a message; where the database refuses, remember it and ask again."""
+        """Write the end of a message; where the database refuses, ask again later. It is never sent twice."""
+        self._finished.add(number)
         try:
             mark()
             self._marks.pop(number, None)

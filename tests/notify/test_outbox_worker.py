@@ -107,6 +107,27 @@ def test_a_channel_down_for_a_day_loses_nothing_and_keeps_the_order() -> None:
     assert here.farm.outbox.waiting() == []
 
 
+def test_a_dead_channel_costs_two_tries_a_turn_however_much_waits() -> None:
+    here, anna = bench(up=False)
+    for number in range(5):
+        here.farm.raise_alarm(numbered(number, Priority.MEDIUM), NIGHT)  # type: ignore[arg-type]
+    here.worker.step(NIGHT)
+    assert anna.tries == 2
+
+
+def test_an_outbox_that_forgets_the_mark_does_not_make_the_message_go_out_again() -> None:
+    class Forgetful(MemoryOutbox):
+        def mark_sent(self, message_id: int, now_ms: int) -> None:
+            """The mark is lost."""
+
+    here, anna = bench()
+    here.outbox = here.farm.outbox = Forgetful()
+    here.worker = here.new_worker()
+    here.farm.raise_alarm(rule(), NIGHT)
+    here.run(MINUTE)
+    assert len(anna.got) == 1
+
+
 def test_after_an_outage_the_first_try_comes_within_six_minutes() -> None:
     here, anna = bench(up=False)
     here.farm.raise_alarm(rule(), NIGHT)
