@@ -33,7 +33,9 @@ def find_alarm(wanted: str, plan: Plan, fitting: Collection[str], verb: str) -> 
     if len(choices) == 1:
         return choices[0]
     if not choices:
-        raise UsageError(f"{wanted}: there is no alarm that can be {verb} now\n{listed(there, plan)}")
+        raise UsageError(
+            f"{wanted}: no alarm there can be {verb} now. See `rearing-monitor alarms`, or with --all every one"
+        )
     raise UsageError(
         f"{wanted}: several alarms can be {verb}; say which by its number:\n{listed(choices, plan)}"
     )
