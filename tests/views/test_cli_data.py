@@ -47,7 +47,7 @@ def test_calibrate_with_one_point_shifts(farm: Farm, call: Call) -> None:
 
 
 def test_calibrate_in_two_salt_jars(farm: Farm, call: Call) -> None:
-    """True values: Greenspan 1977, J. Res. NBS 81A, at 25 °C, as in tests/references/salts.toml."""
+    """True values at 25 °C: tests/references/salts.toml, first table."""
     _measured(farm)
     jars = ("--raw", "71.2", "--salt", "nacl", "--raw", "36.0", "--salt", "MgCl2", "--temperature", "25")
     assert call("calibrate", "node-01/air_humidity", *jars, "--from", "2026-01-02")[0] == 0
