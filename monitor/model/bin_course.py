@@ -50,8 +50,8 @@ class Intervals:
     """n intervals between n + 1 edges.
 
     `free_kg` is the water that leaves in each [kg] with a bin factor of 1 and enough free water,
-    `carbon_dioxide_kg` what is breathed out, `rate_kg_m2_s` the rate of free water, `exposed_m2` the surface that
-    is wet and uncovered, `end_moisture` where drying ends [ratio]; `larvae_kg` stands at the edges.
+    `carbon_dioxide_kg` what is breathed out, `rate_kg_m2_s` the rate of free water, `exposed_m2` the surface
+    that is wet and uncovered, `end_moisture` where drying ends [ratio]; `larvae_kg` stands at the edges.
     """
 
     edges_ms: IntArray

@@ -35,7 +35,7 @@ after one weighing."""
 HEAT_LOG_SD = 0.3
 """Log-sd of a bin's heat around the table of its substrate. Source: own choice."""
 
-FILL_SD_SHARE = 0.01
+FILL_SD_SHARE = 0.005
 """Standard deviation of the mass at filling, as a share of it. Source: own choice, a kitchen scale."""
 
 MOST_STEPS = 20

@@ -182,7 +182,7 @@ def _doses(
     dry = np.maximum(members.dry_kg - (1.0 - substrate.larva_moisture) * held, 0.0)
     missing = float(np.median(dry * bands.target / (1.0 - bands.target) - water))
     excess = (water + dry) * (water / np.maximum(water + dry, 1e-9) - bands.target)
-    bran = float(np.median(excess)) / (bands.target - substrate.as_bought_moisture)
+    bran = float(np.median(excess)) / (bands.target - substrate.bran_moisture)
     return max(missing, 0.0), max(bran, 0.0)
 
 
