@@ -190,27 +190,25 @@ def fan_evaporation_kg_m2_s(
 
     Notes
     -----
-    E = hm (rho_v,s - rho_v,a), hm of a laminar plate at the temperature of the air.
+    E = hm (p_s - p_a)/(Rv Ta), hm of a laminar plate at the temperature of the air.
 
     Source
     ------
     Incropera & DeWitt, ch. 7, see `plate_mass_transfer_m_s`.
     """
-    rate: Value = _plate(surface_c, saturation_vapour_pressure_pa(surface_c), air, speed_m_s, length_m)
+    rate: Value = _plate(saturation_vapour_pressure_pa(surface_c), air, speed_m_s, length_m)
     return rate
 
 
 def _plate(
-    surface_c: Any,
     surface_pa: Any,
     air: RoomAir,
     speed_m_s: float = FAN_SPEED_M_S,
     length_m: float = PLATE_LENGTH_M,
 ) -> Any:
     transfer = plate_mass_transfer_m_s(air.air_c, speed_m_s, length_m, air.pressure_pa)
-    at_surface = surface_pa / (surface_c + ZERO_CELSIUS_K)
-    in_air = air.vapour_pa / (air.air_c + ZERO_CELSIUS_K)
-    return transfer * (at_surface - in_air) / VAPOUR_GAS_CONSTANT_J_KG_K
+    vapour_heat = VAPOUR_GAS_CONSTANT_J_KG_K * (air.air_c + ZERO_CELSIUS_K)
+    return transfer * (surface_pa - air.vapour_pa) / vapour_heat
 
 
 def evaporation_kg_m2_s(surface_c: Value, air: RoomAir, fan: Any = False) -> Value:
@@ -241,7 +239,7 @@ def evaporation_kg_m2_s(surface_c: Value, air: RoomAir, fan: Any = False) -> Val
     surface_pa = saturation_vapour_pressure_pa(surface_c)
     rate: Value = _shah(surface_c, surface_pa, air)
     if np.any(fan):
-        rate = stronger(rate, _plate(surface_c, surface_pa, air) * np.asarray(fan, dtype=np.float64))
+        rate = stronger(rate, _plate(surface_pa, air) * np.asarray(fan, dtype=np.float64))
     return rate
 
 
