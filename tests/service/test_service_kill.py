@@ -40,21 +40,15 @@ class Boards:
     """Publishes for five boards without a pause, QoS 1, and remembers what the broker acknowledged."""
 
     def __init__(self, port: int) -> None:
-        self.acknowledged: dict[str, set[int]] = {node: set() for node in NODES}
-        self._pending: dict[int, tuple[str, int]] = {}
-        self._lock = threading.Lock()
+        self._sent: dict[int, tuple[str, int]] = {}
+        self._confirmed: set[int] = set()
         self._client = mqtt.Client(CallbackAPIVersion.VERSION2, "boards", protocol=mqtt.MQTTv311)
-        self._client.on_publish = self._on_publish
+        self._client.on_publish = lambda _client, _data, number, *_: self._confirmed.add(number)
         self._client.connect("127.0.0.1", port)
         self._client.loop_start()
         self._stopping = threading.Event()
         self._thread = threading.Thread(target=self._run, daemon=True)
         self._thread.start()
-
-    def _on_publish(self, _client: object, _data: object, number: int, *_: object) -> None:
-        with self._lock:
-            node, at_ms = self._pending.pop(number)
-            self.acknowledged[node].add(at_ms)
 
     def _run(self) -> None:
         sequence = 0
@@ -63,18 +57,27 @@ class Boards:
             at_ms = time.time_ns() // 1_000_000
             for node in NODES:
                 payload = pack(at_ms, 28.0 + sequence % 5, sequence)
-                with self._lock:
-                    sent = self._client.publish(f"rearing/yard/{node}/readings", payload, 1)
-                    self._pending[sent.mid] = (node, at_ms)
+                sent = self._client.publish(f"rearing/yard/{node}/readings", payload, 1)
+                assert sent.mid not in self._sent, "packet numbers have come round; publish less"
+                self._sent[sent.mid] = (node, at_ms)
             time.sleep(0.02)
 
     def stop(self) -> None:
         """Stop publishing and wait until the broker has acknowledged all of it."""
         self._stopping.set()
         self._thread.join(5)
-        assert wait_until(lambda: not self._pending)
+        assert wait_until(lambda: self._confirmed == set(self._sent))
         self._client.disconnect()
         self._client.loop_stop()
+
+    @property
+    def acknowledged(self) -> dict[str, list[int]]:
+        """Times of the acknowledged readings by board."""
+        found: dict[str, list[int]] = {node: [] for node in NODES}
+        for number in self._confirmed:
+            node, at_ms = self._sent[number]
+            found[node].append(at_ms)
+        return {node: sorted(times) for node, times in found.items()}
 
 
 @pytest.fixture
@@ -137,7 +140,7 @@ def test_sigkill_twenty_times_under_load_loses_and_doubles_nothing(
         process.wait(10)
         process = start_monitor(port)
     boards.stop()
-    expected = {node: sorted(times) for node, times in boards.acknowledged.items()}
+    expected = boards.acknowledged
     total = sum(len(times) for times in expected.values())
     assert wait_until(lambda: count(database) >= total, 60.0)
     assert stored(database) == expected
