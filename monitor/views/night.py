@@ -18,6 +18,7 @@ from monitor.records import (
     QUANTITIES,
     AlarmEvent,
     AlarmRule,
+    AlarmStatus,
     Flag,
     Quantity,
     SensorKey,
@@ -29,8 +30,9 @@ from monitor.settings.plan import Plan
 from monitor.settings.schema import Place
 from monitor.store import Store
 from monitor.store.series import Series, excursions, extremes, gaps
-from monitor.views.queries import node_rows, open_alarms
+from monitor.views.queries import current_values, node_rows, open_alarms
 from monitor.views.view_records import (
+    ActiveAlarm,
     AirNight,
     AlarmNight,
     DegreeDays,
@@ -50,6 +52,7 @@ DOUBTFUL_MINUTES = 30.0
 GRACE_MS = 2 * MS_PER_MINUTE
 DEFAULT_THRESHOLD_C = 12.0
 LONGEST_JOINED_H = 2.0
+SET_ASIDE = {AlarmStatus.SHELVED: "shelved", AlarmStatus.OUT_OF_SERVICE: "out of service"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +84,9 @@ def summarise(store: Store, plan: Plan, span: Span, now_ms: int) -> NightSummary
     """Everything the night report says of one night."""
     transitions = store.journal.transitions(span.start_ms, span.end_ms)
     states = store.journal.states()
-    nightly = _Night(store, plan, span)
+    # Of a night that is not over yet, what lies ahead is not missing.
+    nightly = _Night(store, plan, replace(span, end_ms=min(span.end_ms, now_ms)))
+    alarms = open_alarms(states, plan, current_values(store, plan, now_ms).of)
     return NightSummary(
         title=plan.settings.site.title,
         date=span.date,
@@ -90,13 +95,22 @@ def summarise(store: Store, plan: Plan, span: Span, now_ms: int) -> NightSummary
         places=tuple(nightly.place(place) for place in plan.settings.places),
         alarms=tuple(nightly.alarms(transitions)),
         found_late=tuple(nightly.found_late(transitions)),
-        still_active=tuple(alarm for alarm in open_alarms(states, plan) if alarm.state.active),
+        still_active=tuple(alarm for alarm in alarms if alarm.stands),
         nodes=tuple(_care(node_rows(store, plan, now_ms), plan, now_ms, nightly.doubts())),
         downtime=store.runs.downtime(
             max(span.start_ms, _first_run_ms(store, span)), min(span.end_ms, now_ms), GRACE_MS
         ),
         unsent_messages=len(store.outbox.waiting()),
+        notes=tuple(_set_aside(alarms)),
     )
+
+
+def _set_aside(alarms: Iterable[ActiveAlarm]) -> Iterator[str]:
+    """What a person put aside stays in sight, so that it is not forgotten."""
+    for alarm in alarms:
+        if alarm.state.status in SET_ASIDE:
+            words = SET_ASIDE[alarm.state.status]
+            yield f"- {alarm.title}: the alarm on {QUANTITIES[alarm.rule.quantity].title} is {words}"
 
 
 class _Night:
@@ -161,7 +175,8 @@ class _Night:
     def found_late(self, transitions: Iterable[Transition]) -> Iterator[LateExcursion]:
         """Excursions longer than their on-delay for which no alarm was raised in the night."""
         told = {transition.alarm_id for transition in transitions}
-        started = {name for name, state in self._store.journal.states().items() if state.active}
+        states = self._store.journal.states()
+        started = {name for name, state in states.items() if state.active or state.status in SET_ASIDE}
         for rule in self._plan.rules.values():
             if rule.alarm_id not in told | started and rule.alarm_id not in self._plan.designed_out:
                 yield from self._untold(rule)

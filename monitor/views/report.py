@@ -7,6 +7,7 @@ from datetime import tzinfo
 
 from monitor.notify.phrases import MONTHS, WEEKDAYS, length_of_time, limit, local, measured, quantity_title
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, Side
+from monitor.views.alarm_words import condition
 from monitor.views.view_records import (
     ActiveAlarm,
     AirNight,
@@ -79,11 +80,9 @@ def _verdict(night: NightSummary) -> str:
 def _still_active(alarms: Iterable[ActiveAlarm], clock: Clock) -> Iterator[str]:
     for alarm in alarms:
         rule, state = alarm.rule, alarm.state
-        value = "" if state.last_value is None else f" {measured(rule.quantity, state.last_value)}"
         since = "" if state.since_ms is None else f", since {clock.day_at(state.since_ms)}"
         stale = " (no newer reading)" if state.stale else ""
-        what = quantity_title(rule.quantity)
-        yield f"- {alarm.title}: {what}{value}, limit {limit(rule.quantity, rule.setpoint)}{since}{stale}"
+        yield f"- {alarm.title}: {condition(rule, alarm.value)}{since}{stale}"
         yield f"  Do: {rule.response}"
         if rule.caution:
             yield f"  Beware: {rule.caution}"
