@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -42,7 +42,7 @@ def write_secret(path: Path, secret: str) -> None:
     _replace(path, secret + "\n", _OWNER_ONLY)
 
 
-def place_node(path: Path, node_id: str, place: str) -> Settings:
+def place_node(path: Path, node_id: str, place: str, environ: Mapping[str, str] = os.environ) -> Settings:
     """Put a node into a place in the file; a result that would be wrong leaves the file as it was."""
 
     def change(document: tomlkit.TOMLDocument) -> None:
@@ -57,7 +57,7 @@ def place_node(path: Path, node_id: str, place: str) -> Settings:
         else:
             table["place"] = place
 
-    return edit(path, change)
+    return edit(path, change, environ)
 
 
 def _new_node(node_id: str, place: str) -> Table:
@@ -67,13 +67,15 @@ def _new_node(node_id: str, place: str) -> Table:
     return table
 
 
-def edit(path: Path, change: Callable[[tomlkit.TOMLDocument], Any]) -> Settings:
+def edit(
+    path: Path, change: Callable[[tomlkit.TOMLDocument], Any], environ: Mapping[str, str] = os.environ
+) -> Settings:
     """Change the file through tomlkit; the result is checked before it replaces the file."""
-    read(path)
+    read(path, environ)
     document = tomlkit.parse(path.read_text(encoding="utf-8-sig"))
     change(document)
     text = tomlkit.dumps(document)
-    settings = check_text(text, path).settings
+    settings = check_text(text, path, environ).settings
     _keep(path)
     _replace(path, text)
     return settings

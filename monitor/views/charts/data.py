@@ -93,18 +93,16 @@ def read_points(
 
 def _of_hours(parts: HourParts, span: ChartSpan, calibrations: Sequence[Calibration]) -> Points:
     slope, offset = coefficients(calibrations, parts.start_ms)
-    first, mean, last = (
-        slope * value + offset for value in (parts.minimum, parts.mean, parts.maximum)
-    )
+    first, mean, last = (slope * value + offset for value in (parts.minimum, parts.mean, parts.maximum))
     step_ms = span.hours * MS_PER_HOUR
     middle_ms = parts.start_ms + step_ms // 2
     return Points(middle_ms, np.minimum(first, last), mean, np.maximum(first, last), step_ms)
 
 
-def thinned(points: Points, bounds_ms: tuple[int, int]) -> Points:
-    """At most `THINNED_TO` points, each with the lowest, mean and highest of its part of the span."""
+def thinned(points: Points, bounds_ms: tuple[int, int], most: int = THINNED_TO) -> Points:
+    """At most `most` points, each with the lowest, mean and highest of its part of the span."""
     start_ms, end_ms = bounds_ms
-    step_ms = -(-(end_ms - start_ms) // THINNED_TO)
+    step_ms = -(-(end_ms - start_ms) // most)
     part = (points.at_ms - start_ms) // step_ms
     first = np.flatnonzero(np.diff(part, prepend=part[0] - 1))
     counts = np.diff(np.append(first, len(part)))

@@ -1,0 +1,187 @@
+"""One chart as SVG text. Pure: positions only, every colour is in the style sheet of the page.
+
+The plot is an inner picture that stretches to the width of the page, the words are placed over it by
+percentages, so that they keep their size on a phone and on a wide screen.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from html import escape
+
+import numpy as np
+
+from monitor.records import MS_PER_DAY, Side
+from monitor.views.charts.data import FloatArray, Points
+from monitor.views.charts.scale import value_ticks
+
+WIDTH, HEIGHT = 1000, 300
+SHOWN_HEIGHT, TOP, BOTTOM = 196, 18, 20
+_NIGHTS_SHOWN_UP_TO_MS = 40 * MS_PER_DAY
+_LEAST_RISE = 2.0
+_SHAPES = {Side.HIGH: "M-5 9L0 0L5 9Z", Side.LOW: "M-5 0L0 9L5 0Z"}
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """An alarm that came at this time, on the side that was dangerous."""
+
+    at_ms: int
+    side: Side
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """All that is drawn, values and words as the person sees them. A hole longer than `join_ms` stays open.
+
+    `ticks` are times with their words; `nights` are spans; `safe` is the lowest and highest good value.
+    """
+
+    start_ms: int
+    end_ms: int
+    points: Points
+    join_ms: int
+    words: str
+    ticks: Sequence[tuple[int, str]] = ()
+    value_words: Sequence[tuple[float, str]] = ()
+    safe: tuple[float | None, float | None] = (None, None)
+    nights: Sequence[tuple[int, int]] = ()
+    marks: Sequence[Mark] = ()
+
+    @property
+    def values(self) -> tuple[float, ...]:
+        """The values at which lines are drawn, the lowest and the highest being the edges."""
+        return values_to_show(self.points, self.safe)
+
+
+def values_to_show(points: Points, safe: tuple[float | None, float | None]) -> tuple[float, ...]:
+    """Round values that hold all readings and the bounds of the good range."""
+    bounds = [bound for bound in safe if bound is not None]
+    if len(points):
+        bounds += [float(np.min(points.low)), float(np.max(points.high))]
+    low, high = (min(bounds), max(bounds)) if bounds else (0.0, 1.0)
+    if high - low < _LEAST_RISE and not any(bound is not None for bound in safe) and high > _LEAST_RISE:
+        low, high = (low + high - _LEAST_RISE) / 2, (low + high + _LEAST_RISE) / 2
+    return value_ticks(low, high)
+
+
+def draw(chart: Chart) -> str:
+    """The SVG element, with its text alternative."""
+    return "".join(
+        [
+            f'<svg class="chart" role="img" aria-label="{escape(chart.words)}" width="100%" '
+            f'height="{SHOWN_HEIGHT + TOP + BOTTOM}">',
+            f'<svg x="0" y="{TOP}" width="100%" height="{SHOWN_HEIGHT}" viewBox="0 0 {WIDTH} {HEIGHT}" '
+            'preserveAspectRatio="none">',
+            *_grounds(chart),
+            *_grid(chart),
+            *_curve(chart),
+            "</svg>",
+            *_words(chart),
+            *_marks(chart),
+            f'<g class="finger" visibility="hidden"><line y1="{TOP}" y2="{TOP + SHOWN_HEIGHT}"/>'
+            '<circle r="5"/></g></svg>',
+        ]
+    )
+
+
+def x_of(chart: Chart, at_ms: int) -> float:
+    """Share of the width [1]."""
+    return (at_ms - chart.start_ms) / (chart.end_ms - chart.start_ms)
+
+
+def _ys(chart: Chart, values: FloatArray) -> FloatArray:
+    low, high = chart.values[0], chart.values[-1]
+    return HEIGHT * (1.0 - (values - low) / (high - low))
+
+
+def _y(chart: Chart, value: float) -> float:
+    return float(_ys(chart, np.array([value]))[0])
+
+
+def _grounds(chart: Chart) -> Iterator[str]:
+    if chart.end_ms - chart.start_ms <= _NIGHTS_SHOWN_UP_TO_MS:
+        for start_ms, end_ms in chart.nights:
+            left, right = (WIDTH * min(1.0, max(0.0, x_of(chart, at_ms))) for at_ms in (start_ms, end_ms))
+            if right > left:
+                yield f'<rect class="night" x="{left:.1f}" y="0" width="{right - left:.1f}" height="{HEIGHT}"/>'
+    low, high = chart.safe
+    if low is None and high is None:
+        return
+    top = 0.0 if high is None else _y(chart, high)
+    bottom = float(HEIGHT) if low is None else _y(chart, low)
+    yield f'<rect class="safe" x="0" y="{top:.1f}" width="{WIDTH}" height="{max(0.0, bottom - top):.1f}"/>'
+    for bound in (low, high):
+        if bound is not None:
+            yield f'<path class="bound" d="M0 {_y(chart, bound):.1f}H{WIDTH}"/>'
+
+
+def _grid(chart: Chart) -> Iterator[str]:
+    lines = "".join(f"M0 {_y(chart, value):.1f}H{WIDTH}" for value in chart.values)
+    times = "".join(f"M{WIDTH * x_of(chart, at_ms):.1f} 0V{HEIGHT}" for at_ms, _ in chart.ticks)
+    yield f'<path class="grid" d="{lines}"/><path class="grid time" d="{times}"/>'
+
+
+def _curve(chart: Chart) -> Iterator[str]:
+    points = chart.points
+    if len(points) == 0:
+        return
+    xs = WIDTH * (points.at_ms - chart.start_ms) / (chart.end_ms - chart.start_ms)
+    breaks = np.flatnonzero(np.diff(points.at_ms) > chart.join_ms) + 1
+    lows, means, highs = (_ys(chart, values) for values in (points.low, points.mean, points.high))
+    runs = [run for run in np.split(np.arange(len(points)), breaks) if len(run)]
+    if not points.single:
+        bands = "".join(_band(xs[run], lows[run], highs[run]) for run in runs)
+        yield f'<path class="band" d="{bands}"/>'
+    yield f'<path class="line" d="{"".join(_line(xs[run], means[run]) for run in runs)}"/>'
+
+
+def _pairs(xs: FloatArray, ys: FloatArray) -> str:
+    return "L".join(f"{x:.1f} {y:.0f}" for x, y in zip(xs.tolist(), ys.tolist(), strict=True))
+
+
+def _line(xs: FloatArray, ys: FloatArray) -> str:
+    # A single reading between two gaps is a short dash; a path of one point would not be seen.
+    return f"M{_pairs(xs, ys)}" if len(xs) > 1 else f"M{xs[0] - 1:.1f} {ys[0]:.0f}h2"
+
+
+def _band(xs: FloatArray, lows: FloatArray, highs: FloatArray) -> str:
+    return f"M{_pairs(xs, highs)}L{_pairs(xs[::-1], lows[::-1])}Z"
+
+
+def _words(chart: Chart) -> Iterator[str]:
+    for value, text in chart.value_words:
+        y = TOP + SHOWN_HEIGHT * _y(chart, value) / HEIGHT
+        yield f'<text class="value" x="4" y="{y - 3:.1f}">{escape(text)}</text>'
+    for at_ms, text in chart.ticks:
+        share = x_of(chart, at_ms)
+        anchor = "start" if share < 0.06 else "end" if share > 0.94 else "middle"
+        yield (
+            f'<text class="time" x="{100 * share:.2f}%" y="{TOP + SHOWN_HEIGHT + 15}" '
+            f'text-anchor="{anchor}">{escape(text)}</text>'
+        )
+
+
+def _marks(chart: Chart) -> Iterator[str]:
+    for mark in chart.marks:
+        yield (
+            f'<svg class="mark" x="{100 * x_of(chart, mark.at_ms):.2f}%" y="5" overflow="visible">'
+            f'<path d="{_SHAPES[mark.side]}"><title>{escape(mark.words)}</title></path></svg>'
+        )
+
+
+def draw_strip(chart: Chart) -> str:
+    """The same without words on it, as one line of a picture of many places."""
+    return "".join(
+        [
+            f'<svg class="chart strip" role="img" aria-label="{escape(chart.words)}" width="100%" height="44">',
+            f'<svg x="0" y="0" width="100%" height="44" viewBox="0 0 {WIDTH} {HEIGHT}" '
+            'preserveAspectRatio="none">',
+            *_grounds(chart),
+            *_grid(chart),
+            *_curve(chart),
+            "</svg></svg>",
+        ]
+    )

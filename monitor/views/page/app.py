@@ -1,0 +1,84 @@
+"""The page as a Starlette application."""
+
+from __future__ import annotations
+
+import logging
+
+from starlette.applications import Starlette
+from starlette.exceptions import HTTPException
+from starlette.middleware import Middleware
+from starlette.requests import Request
+from starlette.responses import PlainTextResponse, Response, StreamingResponse
+from starlette.routing import Route
+
+from monitor.views.page.context import PageContext
+from monitor.views.page.link_part import LINK_PAGE
+from monitor.views.page.login_part import LOGIN_PAGES
+from monitor.views.page.parts import PARTS
+from monitor.views.page.rendering import Renderer, StaticFile, static_files
+from monitor.views.page.serving import VISIT_COOKIE, Farm, Handler, asked_of, problem, route_of
+from monitor.views.page.sessions import Sessions
+from monitor.views.page.shield import Bounds, SafeHeaders
+from monitor.views.page.throttle import Throttle
+
+log = logging.getLogger(__name__)
+
+KEEP_STATIC = "public, max-age=31536000, immutable"
+
+
+def build_app(context: PageContext) -> Starlette:
+    """The application; reads the page's own secrets from the store, so that must be there."""
+    context.prepare()
+    files = static_files()
+    farm = Farm(
+        context,
+        Sessions(context.key_for, context.clock),
+        Throttle(context.clock),
+        Renderer(files),
+        PARTS,
+    )
+    pages = [*LOGIN_PAGES, LINK_PAGE, *(page for part in PARTS for page in part.pages)]
+    return Starlette(
+        routes=[
+            *(route_of(farm, page) for page in pages),
+            Route("/live", _live(farm)),
+            *(Route(f"/static/{name}", _static(file)) for name, file in files.items()),
+        ],
+        middleware=[Middleware(SafeHeaders), Middleware(Bounds)],
+        exception_handlers={HTTPException: _not_here(farm), Exception: _broken},
+    )
+
+
+def _live(farm: Farm) -> Handler:
+    async def live(request: Request) -> Response:
+        visit = farm.sessions.read(request.cookies.get(VISIT_COOKIE))
+        if visit is None or not visit.known:
+            return PlainTextResponse("Log in first.", 401)
+        feed = farm.context.feed
+        if not feed.enter(visit.nonce):
+            return PlainTextResponse("Too many pages are open.", 503, {"retry-after": "60"})
+        return StreamingResponse(feed.stream(visit.nonce), media_type="text/event-stream")
+
+    return live
+
+
+def _static(file: StaticFile) -> Handler:
+    async def static(_request: Request) -> Response:
+        headers = {"cache-control": KEEP_STATIC}
+        return Response(file.content, media_type=file.media_type, headers=headers)
+
+    return static
+
+
+def _not_here(farm: Farm):  # type: ignore[no-untyped-def]
+    async def not_here(request: Request, error: Exception) -> Response:
+        status = error.status_code if isinstance(error, HTTPException) else 500
+        asked = await asked_of(farm, request)
+        return problem(asked, status, "problem.not_here" if status == 404 else "problem.not_so")
+
+    return not_here
+
+
+async def _broken(request: Request, error: Exception) -> Response:
+    log.error("the page met an error of the program at %s", request.url.path, exc_info=error)
+    return PlainTextResponse("Something in the program failed. It is written in its log.", 500)

@@ -1,0 +1,40 @@
+"""Requests to the service from the page, and what came of them."""
+
+from __future__ import annotations
+
+import time
+
+from monitor.records import Command, CommandKind
+from monitor.views.page.serving import Asked
+
+_LOOK_S = 0.05
+_DONE, _REFUSED = "done", "refused: "
+
+
+def ask(asked: Asked, kind: CommandKind, alarm_id: str, until_ms: int | None = None, reason: str = "") -> int:
+    """Write a request and wait a moment for the service to carry it out; gives its number."""
+    actor = asked.visit.name or asked.words.t(f"role.{asked.visit.role}")
+    return hand_over(asked, Command(kind, asked.now_ms, actor, alarm_id, until_ms, reason))
+
+
+def hand_over(asked: Asked, command: Command) -> int:
+    """Write a request and wait a moment for its outcome."""
+    with asked.farm.context.writing() as store:
+        number = store.commands.add(command)
+    until = time.monotonic() + asked.farm.context.wait_s
+    while asked.store.commands.outcome(number) is None and time.monotonic() < until:
+        time.sleep(_LOOK_S)
+    return number
+
+
+def said_of_command(asked: Asked) -> str:
+    """What came of the request that the address names, in words; "" where it names none."""
+    number = asked.query("command")
+    if not (number.isascii() and number.isdigit() and len(number) < 16):
+        return ""
+    outcome = asked.store.commands.outcome(int(number))
+    if outcome is None:
+        return asked.words.t("asked.waiting")
+    if outcome == _DONE:
+        return asked.words.t("asked.done")
+    return asked.words.t("asked.refused", why=outcome.removeprefix(_REFUSED))

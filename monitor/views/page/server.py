@@ -1,0 +1,116 @@
+"""Runs the page in a thread of its own, beside the service."""
+
+from __future__ import annotations
+
+import ipaddress
+import socket
+import threading
+import time
+
+import uvicorn
+
+from monitor.errors import UsageError
+from monitor.views.page.app import build_app
+from monitor.views.page.context import PageContext
+from monitor.views.page.patience import ImpatientProtocol
+
+MOST_CONNECTIONS = 96
+KEEP_ALIVE_S = 15
+START_S = 10.0
+STOP_S = 3
+
+
+def is_loopback(address: str) -> bool:
+    """Whether only this computer reaches the address."""
+    try:
+        return ipaddress.ip_address(address).is_loopback
+    except ValueError:
+        return address == "localhost"
+
+
+def refuse_open_door(listen: str, has_password: bool) -> None:
+    """Raise UsageError when the page would be open to a network without a password of the owner's choosing."""
+    if not has_password and not is_loopback(listen):
+        raise UsageError(
+            f"the page may not listen on {listen} without a password: everybody in that network could use it. "
+            'Give [page] password_env or password_file in the settings, or listen = "127.0.0.1".'
+        )
+
+
+class PageServer:
+    """`start` returns when the page answers; `port` 0 takes a free one, `address` says which."""
+
+    def __init__(self, context: PageContext, listen: str = "127.0.0.1", port: int = 8460) -> None:
+        self.context = context
+        self._listen, self._port = listen, port
+        self._socket: socket.socket | None = None
+        self._server: uvicorn.Server | None = None
+        self._thread: threading.Thread | None = None
+
+    @property
+    def address(self) -> str:
+        """Where the page is."""
+        host = f"[{self._listen}]" if ":" in self._listen else self._listen
+        return f"http://{host}:{self._port}"
+
+    def start(self) -> None:
+        """Listen and serve; raises UsageError when the port is taken."""
+        self._socket = _listening(self._listen, self._port)
+        self._port = self._socket.getsockname()[1]
+        config = uvicorn.Config(
+            build_app(self.context),
+            http=ImpatientProtocol,
+            ws="none",
+            lifespan="off",
+            loop="asyncio",
+            log_config=None,
+            access_log=False,
+            server_header=False,
+            limit_concurrency=MOST_CONNECTIONS,
+            timeout_keep_alive=KEEP_ALIVE_S,
+            timeout_graceful_shutdown=STOP_S,
+        )
+        self._server = uvicorn.Server(config)
+        self._thread = threading.Thread(target=self._serve, name="page", daemon=True)
+        self._thread.start()
+        self._wait_until_started()
+
+    def _serve(self) -> None:
+        if self._server is not None and self._socket is not None:
+            self._server.run(sockets=[self._socket])
+
+    def _wait_until_started(self) -> None:
+        until = time.monotonic() + START_S
+        while self._server is not None and not self._server.started:
+            if time.monotonic() > until or not self.alive:
+                raise UsageError(f"the page did not start at {self.address}; the log says why")
+            time.sleep(0.01)
+
+    @property
+    def alive(self) -> bool:
+        """Whether the page is served."""
+        return self._thread is not None and self._thread.is_alive()
+
+    def stop(self) -> None:
+        """End open pages and stop listening."""
+        self.context.feed.close()
+        if self._server is not None and self._thread is not None:
+            self._server.should_exit = True
+            self._thread.join(STOP_S + 2.0)
+        if self._socket is not None:
+            self._socket.close()
+
+
+def _listening(listen: str, port: int) -> socket.socket:
+    family = socket.AF_INET6 if ":" in listen else socket.AF_INET
+    found = socket.socket(family, socket.SOCK_STREAM)
+    found.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        found.bind((listen, port))
+    except OSError as error:
+        found.close()
+        raise UsageError(
+            f"the page cannot listen on {listen} port {port}: {error.strerror}. "
+            "Another program may use it; give another [page] port in the settings."
+        ) from None
+    return found
