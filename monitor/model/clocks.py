@@ -40,6 +40,16 @@ class Clock(Protocol):
     of.
     """
 
+    @property
+    def times_ms(self) -> FloatArray:
+        """Times of the record that all courses share; none for a clock without a record."""
+        ...
+
+    @property
+    def units(self) -> FloatArray:
+        """Readings at these times."""
+        ...
+
     def units_at(self, at_ms: FloatArray, courses: IntArray) -> FloatArray:
         """Reading of the clock at times."""
         ...
@@ -48,8 +58,8 @@ class Clock(Protocol):
         """First times at which the clock shows these readings."""
         ...
 
-    def readings_at(self, at_ms: FloatArray, number: int) -> FloatArray:
-        """Reading of each of `number` courses at each time, (times, courses); infinite at the end of time."""
+    def readings_at(self, at_ms: float, courses: int) -> FloatArray:
+        """Reading of each of all courses at one time."""
         ...
 
 
@@ -73,8 +83,6 @@ class StageClock:
         del courses
         inside = np.interp(at_ms, self.times_ms, self.units)
         late_ms = np.maximum(at_ms - self.times_ms[-1], 0.0)
-        if self.tail_per_ms <= 0.0:
-            return np.asarray(np.where(late_ms == NEVER_MS, np.inf, inside))
         return np.asarray(inside + late_ms * self.tail_per_ms)
 
     def time_at(self, units: FloatArray, courses: IntArray = NO_COURSES) -> FloatArray:
@@ -89,9 +97,9 @@ class StageClock:
         inside = self.times_ms[index - 1] + np.clip(part, 0.0, 1.0) * step
         return np.where(beyond, self._tail_time(units), np.where(upper == 0, self.times_ms[0], inside))
 
-    def readings_at(self, at_ms: FloatArray, number: int) -> FloatArray:
-        """The same reading for every course at each time; infinite at the end of time."""
-        return np.repeat(self.units_at(at_ms)[:, None], number, axis=1)
+    def readings_at(self, at_ms: float, courses: int) -> FloatArray:
+        """The same reading for each course."""
+        return np.full(courses, float(self.units_at(np.array([at_ms]))[0]))
 
     def thinned(self, step_ms: int) -> StageClock:
         """The same clock with fewer points, for ensembles; between them it runs evenly."""
@@ -221,14 +229,15 @@ def _tail_rate(times_ms: IntArray, values: FloatArray, units: FloatArray, law: R
     return float(units[-1] - units[first]) / span
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class _SteadyClock:
     per_ms: float
+    times_ms: FloatArray
+    units: FloatArray
 
     def units_at(self, at_ms: FloatArray, courses: IntArray) -> FloatArray:
         del courses
-        with np.errstate(invalid="ignore"):
-            return np.where(at_ms == NEVER_MS, np.inf, at_ms * self.per_ms)
+        return np.asarray(at_ms * self.per_ms)
 
     def time_at(self, units: FloatArray, courses: IntArray) -> FloatArray:
         del courses
@@ -236,8 +245,8 @@ class _SteadyClock:
             return np.full(np.shape(units), NEVER_MS)
         return np.asarray(units / self.per_ms)
 
-    def readings_at(self, at_ms: FloatArray, number: int) -> FloatArray:
-        return np.repeat(self.units_at(at_ms, NO_COURSES)[:, None], number, axis=1)
+    def readings_at(self, at_ms: float, courses: int) -> FloatArray:
+        return np.full(courses, at_ms * self.per_ms)
 
 
 def at_constant_temperature(temperature_c: float) -> ClockOf:
@@ -260,7 +269,9 @@ def at_constant_temperature(temperature_c: float) -> ClockOf:
 
     def clock_of(place: str, stage: StageParameters) -> Clock | None:
         del place
-        return _SteadyClock(float(units_per_day(temperature_c, stage.law)) / MS_PER_DAY)
+        return _SteadyClock(
+            float(units_per_day(temperature_c, stage.law)) / MS_PER_DAY, np.zeros(0), np.zeros(0)
+        )
 
     return clock_of
 

@@ -17,9 +17,6 @@ from monitor.model.ensemble import DRAWS, FutureDraws, ensemble_clocks, future_d
 from monitor.model.events import Event, ended_stage
 from monitor.model.rates import SpeciesParameters
 
-COHORTS_AT_ONCE = 32
-"""Cohorts whose courses are computed together: few calls, small enough for the processor's cache."""
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class CohortCourses:
@@ -121,35 +118,18 @@ def courses_of(
     """
     stages = len(species.stages)
     extra = np.zeros((len(cases), stages)) if extra_log_sd is None else extra_log_sd
-    found: list[CohortCourses] = []
-    for start in range(0, len(cases), COHORTS_AT_ONCE):
-        some = cases[start : start + COHORTS_AT_ONCE]
-        own = [_own_generator(case.track, basis) for case in some]
-        constants = [
-            _constants(case, belief, basis, generator, wider)
-            for case, generator, wider in zip(some, own, extra[start:], strict=False)
-        ]
-        tracks = [case.track for case in some]
-        ends = stage_ends_ms(tracks, species, np.array(constants), basis.ensemble)
-        living = [
-            survivors(track, species, generator, basis.draws.draws)
-            for track, generator in zip(tracks, own, strict=True)
-        ]
-        found += [CohortCourses(*parts) for parts in zip(tracks, ends, living, strict=True)]
-    return found
+    return [_course(case, species, belief, basis, wider) for case, wider in zip(cases, extra, strict=True)]
 
 
-def _own_generator(track: CohortTrack, basis: ForecastBasis) -> np.random.Generator:
-    return np.random.default_rng([basis.seed, zlib.crc32(track.cohort.encode())])
-
-
-def _constants(
+def _course(
     case: CohortCase,
+    species: SpeciesParameters,
     belief: FarmBelief,
     basis: ForecastBasis,
-    generator: np.random.Generator,
     extra_log_sd: FloatArray,
-) -> FloatArray:
+) -> CohortCourses:
+    own = np.random.default_rng([basis.seed, zlib.crc32(case.track.cohort.encode())])
     farm = basis.draws.farm_normals[: len(belief.stages)]
-    own = generator.standard_normal(farm.shape)
-    return np.asarray(np.exp(cohort_draws(belief, case.evidence, farm, own, extra_log_sd)))
+    constants = cohort_draws(belief, case.evidence, farm, own.standard_normal(farm.shape), extra_log_sd)
+    ends = stage_ends_ms(case.track, species, np.exp(constants), basis.ensemble)
+    return CohortCourses(case.track, ends, survivors(case.track, species, own, basis.draws.draws))

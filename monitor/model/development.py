@@ -7,17 +7,16 @@ one starts there, within the step: nothing of a step is dropped at a boundary.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
 
 from monitor.errors import UsageError
-from monitor.model.clocks import NEVER_MS, Clock, ClockOf, Clocks, StageClock, first_unknown_ms
-from monitor.model.degree_days import FloatArray, IntArray
-from monitor.model.rates import DrivenBy, SpeciesParameters, StageParameters
-from monitor.model.temperature_series import BoolArray
+from monitor.model.clocks import NEVER_MS, ClockOf, Clocks, StageClock, first_unknown_ms
+from monitor.model.degree_days import FloatArray
+from monitor.model.journey import Journey, Stay, journey
+from monitor.model.rates import DrivenBy, RateLaw, SpeciesParameters
 from monitor.records import MS_PER_DAY, Stage
 
 
@@ -62,7 +61,7 @@ class CohortTrack:
         """When the animals' life began [ms since 1970 UTC]; their spread grows from there."""
         return self.start_ms - self.age_days * MS_PER_DAY
 
-    def stays(self) -> tuple[tuple[str, float, float], ...]:
+    def stays(self) -> tuple[Stay, ...]:
         """Place, from, to [ms since 1970 UTC]; the first stay reaches back, the last never ends."""
         starts = [-NEVER_MS, *(float(stay.from_ms) for stay in self.residences[1:])]
         ends = [*starts[1:], NEVER_MS]
@@ -94,112 +93,61 @@ class DevelopmentState:
 
 
 def stage_ends_ms(
-    tracks: Sequence[CohortTrack], species: SpeciesParameters, constants: FloatArray, clock_of: ClockOf
+    track: CohortTrack, species: SpeciesParameters, constants: FloatArray, clock_of: ClockOf
 ) -> FloatArray:
-    """When each stage of some cohorts ends, for many sets of thermal constants at once.
+    """When each stage of a cohort ends, for many sets of thermal constants at once.
 
     Parameters
     ----------
-    tracks : sequence of CohortTrack
-        The cohorts with their places and planned moves.
+    track : CohortTrack
+        The cohort with its places and planned moves.
     species : SpeciesParameters
-        Their species.
+        Its species.
     constants : array
-        Thermal constants (cohorts, stages, sets) [°C d, or d for a shape].
+        Thermal constants, one row a stage, one column a set [°C d, or d for a shape].
     clock_of : callable
         Gives the clock of a place and a stage.
 
     Returns
     -------
     array
-        Ends of the stages, same form as `constants` [ms since 1970 UTC]; NaN for stages before a cohort's
+        Ends of the stages, same form as `constants` [ms since 1970 UTC]; NaN for stages before the cohort's
         first, infinity where a stage never ends.
 
     Notes
     -----
     A stage ends when the development that it earned, over all places in which it was, reaches its constant.
-    The remainder of the step belongs to the next stage. Cohorts are taken together so that each clock is read
-    seldom and for many values.
+    The remainder of the step belongs to the next stage.
 
     Source
     ------
     Linear degree-day model, integral of the rate reaching 1.
     """
     ends = np.full(constants.shape, np.nan)
-    at_ms = np.repeat([[float(track.start_ms)] for track in tracks], constants.shape[2], axis=1)
-    first = np.array([species.index_of(track.start_stage) for track in tracks])
-    progress = np.array([track.start_progress for track in tracks])
-    stays = _stays_by_turn(tracks)
-    for index, stage in enumerate(species.stages):
-        rows = np.flatnonzero(first <= index)
-        missing = constants[:, index] * np.where(first == index, 1.0 - progress, 1.0)[:, None]
-        open_ = np.isfinite(at_ms) & (first <= index)[:, None]
-        at_ms[rows] = _stage_end(stays, stage, at_ms, missing, open_, clock_of)[rows]
-        ends[rows, index] = at_ms[rows]
+    at_ms = np.full(constants.shape[1], float(track.start_ms))
+    first = species.index_of(track.start_stage)
+    ways: dict[tuple[RateLaw, DrivenBy], Journey] = {}
+    way, reading = None, np.zeros(0)
+    for index in range(first, len(species.stages)):
+        stage = species.stages[index]
+        before, way = way, ways.get((stage.law, stage.driven_by))
+        if way is None:
+            way = journey(track.stays(), track.start_ms, stage, clock_of, constants.shape[1])
+            ways[stage.law, stage.driven_by] = way
+        if way is not before:
+            reading = _readings(way, at_ms)
+        reading = reading + constants[index] * (1.0 - track.start_progress if index == first else 1.0)
+        at_ms = np.maximum(way.time_at(reading), at_ms)
+        ends[index] = at_ms
     return ends
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Turn:
-    """The cohorts whose first (second, ...) stay is in one place, and from when to when."""
-
-    place: str
-    rows: IntArray
-    from_ms: FloatArray
-    until_ms: FloatArray
-
-
-def _stays_by_turn(tracks: Sequence[CohortTrack]) -> list[_Turn]:
-    found: dict[tuple[int, str], list[tuple[int, float, float]]] = {}
-    for row, track in enumerate(tracks):
-        for number, (place, from_ms, until_ms) in enumerate(track.stays()):
-            found.setdefault((number, place), []).append((row, from_ms, until_ms))
-    ordered = sorted(found, key=lambda turn: turn[0])
-    return [
-        _Turn(turn[1], *(np.array(column) for column in zip(*found[turn], strict=True))) for turn in ordered
-    ]
-
-
-def _stage_end(
-    turns: list[_Turn],
-    stage: StageParameters,
-    start_ms: FloatArray,
-    missing: FloatArray,
-    open_: BoolArray,
-    clock_of: ClockOf,
-) -> FloatArray:
-    """Walk through the stays until the stage has earned what it misses; `open_` marks what still walks."""
-    end_ms, at_ms = np.full(start_ms.shape, NEVER_MS), start_ms.copy()
-    for turn in turns:
-        inner, courses = np.nonzero(open_[turn.rows] & (at_ms[turn.rows] < turn.until_ms[:, None]))
-        if not len(inner):
-            continue
-        cohorts = turn.rows[inner]
-        clock = clock_of(turn.place, stage)
-        if clock is not None:
-            target = (
-                _start_units(clock, turn, at_ms[cohorts, courses], inner, courses) + missing[cohorts, courses]
-            )
-            left = target - clock.readings_at(turn.until_ms, at_ms.shape[1])[inner, courses]
-            done = left <= 0.0
-            end_ms[cohorts[done], courses[done]] = clock.time_at(target[done], courses[done])
-            open_[cohorts[done], courses[done]] = False
-            missing[cohorts, courses] = left
-        at_ms[cohorts, courses] = turn.until_ms[inner]
-    return end_ms
-
-
-def _start_units(
-    clock: Clock, turn: _Turn, at_ms: FloatArray, inner: IntArray, courses: IntArray
-) -> FloatArray:
-    """Readings where the stay finds each course: at the move, or later when a stage ended within the stay."""
-    inside = at_ms > turn.from_ms[inner]
-    if inside.all():
-        return clock.units_at(at_ms, courses)
-    number = int(courses.max()) + 1
-    units: FloatArray = clock.readings_at(turn.from_ms, number)[inner, courses]
-    units[inside] = clock.units_at(at_ms[inside], courses[inside])
-    return units
+def _readings(way: Journey, at_ms: FloatArray) -> FloatArray:
+    """Readings at times; infinite for courses that have come to a standstill."""
+    finite = np.isfinite(at_ms)
+    if finite.all():
+        return way.units_at(at_ms)
+    return np.where(finite, way.units_at(np.where(finite, at_ms, way.times_ms[0])), np.inf)
 
 
 def begin(track: CohortTrack) -> DevelopmentState:
@@ -214,6 +162,10 @@ def begin(track: CohortTrack) -> DevelopmentState:
     -------
     DevelopmentState
         At its first stage, progress [1] as the track says.
+
+    Source
+    ------
+    Own; see `advance`.
     """
     return DevelopmentState(track.start_stage, track.start_progress, track.start_ms)
 

@@ -132,10 +132,10 @@ def _edges(half_ms: FloatArray, origin_ms: float, log_sd: float, day_origin_ms: 
 
 
 def _bands(values: FloatArray) -> FloatArray:
-    """Mean, 10 % and 90 % over the courses, day by day."""
-    ordered = np.sort(values, axis=0)
-    ranks = [round(share * (len(values) - 1)) for share in (0.1, 0.9)]
-    return np.vstack([values.mean(axis=0), ordered[ranks]])
+    """Mean, 10 % and 90 % over the courses, day by day; on the tails the band is stretched to its mean."""
+    ordered, mean = np.sort(values, axis=0), values.mean(axis=0)
+    low, high = (ordered[round(share * (len(values) - 1))] for share in (0.1, 0.9))
+    return np.vstack([mean, np.minimum(low, mean), np.maximum(high, mean)])
 
 
 def _day(start_ms: int, share: FloatArray, flies: FloatArray | None) -> EmergenceDay:

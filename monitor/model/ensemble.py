@@ -10,17 +10,17 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from monitor.model.clocks import Clock, ClockOf, Clocks, StageClock, first_unknown_ms
-from monitor.model.degree_days import FloatArray, IntArray
+from monitor.model.degree_days import FloatArray, IntArray, Values
 from monitor.model.rates import StageParameters
-from monitor.model.temperature_series import BoolArray
 from monitor.records import MS_PER_DAY, MS_PER_MINUTE, Stage
 
 DRAWS = 2000
 HORIZON_DAYS = 60
 STEPS_PER_DAY = 4
-PAST_STEP_MS = 15 * MS_PER_MINUTE
+PAST_STEP_MS = 30 * MS_PER_MINUTE
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +59,7 @@ class EnsembleClock:
     now_units: float
     cumulative: FloatArray
     profiles: FloatArray
-    chosen: IntArray
+    chosen: npt.NDArray[np.int16]
 
     def units_at(self, at_ms: FloatArray, courses: IntArray) -> FloatArray:
         """Reading of each course at its own time."""
@@ -69,59 +69,80 @@ class EnsembleClock:
         """First time at which each course shows its own reading."""
         return _split(units, self.now_units, courses, self._past_time, self._future_time)
 
-    def readings_at(self, at_ms: FloatArray, number: int) -> FloatArray:
-        """Reading of each course at each time; infinite at the end of time."""
-        found = np.repeat(
-            self.past.units_at(np.maximum(at_ms, self.past.times_ms[0]))[:, None], number, axis=1
-        )
-        rows = np.flatnonzero((at_ms > self.now_ms) & np.isfinite(at_ms))
-        if len(rows):
-            columns = np.arange(number)[None, :]
-            found[rows] = self._future_units(at_ms[rows][:, None], columns)
-        return found
+    @property
+    def times_ms(self) -> FloatArray:
+        """Times of the record, up to now."""
+        return self.past.times_ms
+
+    @property
+    def units(self) -> FloatArray:
+        """Readings at these times."""
+        return self.past.units
 
     def _past_time(self, units: FloatArray, courses: IntArray) -> FloatArray:
         del courses
         return np.asarray(np.interp(units, self.past.units, self.past.times_ms))
 
+    def readings_at(self, at_ms: float, courses: int) -> FloatArray:
+        """Reading of every course at one time."""
+        if at_ms <= self.now_ms:
+            return self.past.readings_at(at_ms, courses)
+        day, step, part, late = self._when(np.array([at_ms]))
+        picked = self.chosen[day[0]].astype(np.int64) * (STEPS_PER_DAY + 1) + step[0]
+        earned = self._within(picked, part[0]) + self.cumulative[day[0]]
+        return np.asarray(self.now_units + earned + late[0] * self.cumulative[-1])
+
     def _future_units(self, at_ms: FloatArray, courses: IntArray) -> FloatArray:
-        days = (at_ms - self.now_ms) / MS_PER_DAY
-        horizon = len(self.chosen)
+        day, step, part, late = self._when(at_ms)
+        cell = day * self.chosen.shape[1] + courses
+        picked = self.chosen.take(cell).astype(np.int64) * (STEPS_PER_DAY + 1) + step
+        earned = self._within(picked, part) + self.cumulative.take(cell)
+        if late.any():
+            earned += late * self.cumulative[-1].take(courses)
+        return np.asarray(self.now_units + earned)
+
+    def _when(self, at_ms: FloatArray) -> tuple[IntArray, IntArray, FloatArray, FloatArray]:
+        """Day, step of the day, part of the step, and how many horizons lie beyond the horizon."""
+        days, horizon = (at_ms - self.now_ms) / MS_PER_DAY, len(self.chosen)
         inside = np.minimum(days, horizon - 1e-9)
         day = inside.astype(np.int64)
-        part = (inside - day) * STEPS_PER_DAY
-        step = part.astype(np.int64)
-        picked = self.chosen[day, courses]
-        low = self.profiles[step, picked]
-        earned = self.cumulative[day, courses] + low + (self.profiles[step + 1, picked] - low) * (part - step)
-        if days.max(initial=0.0) > horizon:
-            earned += np.maximum(days - horizon, 0.0) * (self.cumulative[-1, courses] / horizon)
-        return np.asarray(self.now_units + earned)
+        steps = (inside - day) * STEPS_PER_DAY
+        step = steps.astype(np.int64)
+        return day, step, np.asarray(steps % 1.0, dtype=np.float64), np.maximum(days / horizon - 1.0, 0.0)
+
+    def _within(self, picked: IntArray, part: Values) -> FloatArray:
+        low = self.profiles.take(picked)
+        return np.asarray(low + (self.profiles.take(picked + 1) - low) * part)
 
     def _future_time(self, units: FloatArray, courses: IntArray) -> FloatArray:
         left = units - self.now_units
         day = self._day_of(left, courses)
-        picked = self.chosen[day, courses]
-        rows = self.profiles[:, picked]
-        within = left - self.cumulative[day, courses]
-        step = np.minimum(_count(rows[1:] <= within), STEPS_PER_DAY - 1)
-        low, high = self.profiles[step, picked], self.profiles[step + 1, picked]
-        part = np.minimum((within - low) / np.where(high > low, high - low, 1.0), 1.0)
+        cell = day * self.chosen.shape[1] + courses
+        picked = self.chosen.take(cell).astype(np.int64) * (STEPS_PER_DAY + 1)
+        within = left - self.cumulative.take(cell)
+        step = np.zeros(len(units), dtype=np.int64)
+        for border in range(1, STEPS_PER_DAY):
+            step += self.profiles.take(picked + border) <= within
+        picked += step
+        low = self.profiles.take(picked)
+        width = self.profiles.take(picked + 1) - low
+        part = np.minimum((within - low) / np.where(width > 0.0, width, 1.0), 1.0)
         days = day + (step + part) / STEPS_PER_DAY
-        beyond = left > self.cumulative[-1, courses]
+        beyond = left > self.cumulative[-1].take(courses)
         if beyond.any():
             days = np.where(beyond, self._days_beyond(left, courses), days)
         return np.asarray(self.now_ms + days * MS_PER_DAY)
 
     def _day_of(self, left: FloatArray, courses: IntArray) -> IntArray:
         """The day in which each course reaches its units: guessed from its mean rate, then put right."""
-        last = len(self.chosen) - 1
-        total = self.cumulative[-1, courses]
+        last, width = len(self.chosen) - 1, self.chosen.shape[1]
+        total = self.cumulative[-1].take(courses)
         guess = left * ((last + 1) / np.where(total > 0.0, total, 1.0))
         day = np.minimum(guess, last).astype(np.int64)
         for _ in range(last):
-            move = (self.cumulative[day + 1, courses] <= left).astype(np.int64)
-            move -= self.cumulative[day, courses] > left
+            cell = day * width + courses
+            move = (self.cumulative.take(cell + width) <= left).astype(np.int64)
+            move -= self.cumulative.take(cell) > left
             moved = np.clip(day + move, 0, last)
             if np.array_equal(moved, day):
                 break
@@ -154,11 +175,6 @@ def _split(
     return found
 
 
-def _count(marks: BoolArray) -> IntArray:
-    """Marks in each column, fewer than 256 rows; bytes are added many times faster than integers."""
-    return np.asarray(np.add.reduce(marks.view(np.uint8), axis=0, dtype=np.uint8), dtype=np.int64)
-
-
 def future_draws(seed: int, draws: int = DRAWS, horizon_days: int = HORIZON_DAYS) -> FutureDraws:
     """The random numbers of an ensemble.
 
@@ -181,7 +197,7 @@ def future_draws(seed: int, draws: int = DRAWS, horizon_days: int = HORIZON_DAYS
     Own choice; no publication.
     """
     generator = np.random.default_rng(seed)
-    uniforms = generator.random((min(horizon_days, 255), draws))
+    uniforms = generator.random((horizon_days, draws))
     farm = generator.standard_normal((len(Stage), draws))
     return FutureDraws(uniforms, generator.standard_normal(draws), farm)
 
@@ -262,12 +278,12 @@ def ensemble_clock(
         steps = np.linspace(0.0, 1.0, STEPS_PER_DAY + 1) * (clock.tail_per_ms * MS_PER_DAY)
         profiles = factor[:, None] * steps[None, :]
         chosen = np.broadcast_to(np.arange(draws.draws), draws.day_uniforms.shape)
-    chosen = np.ascontiguousarray(chosen, dtype=np.int64)
+    chosen = np.ascontiguousarray(chosen, dtype=np.int16)
     cumulative = np.zeros((chosen.shape[0] + 1, draws.draws))
     np.cumsum(profiles[chosen, -1], axis=0, out=cumulative[1:])
     past = clock.thinned(PAST_STEP_MS)
     now_units = float(past.units_at(np.array([float(now_ms)]))[0])
-    return EnsembleClock(past, float(now_ms), now_units, cumulative, np.ascontiguousarray(profiles.T), chosen)
+    return EnsembleClock(past, float(now_ms), now_units, cumulative, np.ascontiguousarray(profiles), chosen)
 
 
 def ensemble_clocks(

@@ -65,7 +65,7 @@ def evidence_of(
         return None
     first = species.index_of(track.start_stage)
     constants = np.exp(belief.mean)[:, None] * np.exp(_GRID)[None, :]
-    ends = stage_ends_ms([track], species, constants[None], clock_of)[0]
+    ends = stage_ends_ms(track, species, constants, clock_of)
     rows = [_row(seen, track, species, ends, first, belief) for seen in usable]
     found = [row for row in rows if row is not None]
     if not found:

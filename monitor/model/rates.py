@@ -253,7 +253,24 @@ def days_at(temperature_c: float, parameters: StageParameters) -> float:
 
 
 def with_constants(species: SpeciesParameters, constants: Mapping[Stage, float]) -> SpeciesParameters:
-    """The same species with other thermal constants for some stages, for example a farm's own override."""
+    """The same species with other thermal constants for some stages, for example a farm's own override.
+
+    Parameters
+    ----------
+    species : SpeciesParameters
+        The species.
+    constants : mapping
+        Thermal constant of the stages to change [°C d, or d for a shape], above 0.
+
+    Returns
+    -------
+    SpeciesParameters
+        All else [1] as it was.
+
+    Source
+    ------
+    The farm's own number.
+    """
     stages = tuple(
         replace(part, thermal_constant=constants.get(part.stage, part.thermal_constant))
         for part in species.stages

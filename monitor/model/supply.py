@@ -209,8 +209,9 @@ def _eggs(females: FloatArray, course: CohortCourses, species: SpeciesParameters
 
 def _supply_days(edges: FloatArray, living: FloatArray, eggs: FloatArray, days: int) -> tuple[SupplyDay, ...]:
     ordered = np.sort(living, axis=0)
-    low, high = (ordered[round(share * (len(ordered) - 1))] for share in (0.1, 0.9))
     mean, laid = living.mean(axis=0), eggs.mean(axis=0)
+    low = np.minimum(ordered[round(0.1 * (len(ordered) - 1))], mean)
+    high = np.maximum(ordered[round(0.9 * (len(ordered) - 1))], mean)
     numbers = range(len(edges) - 1 - days, len(edges) - 1)
     return tuple(
         SupplyDay(int(edges[i]), float(mean[i]), float(low[i]), float(high[i]), float(laid[i]))

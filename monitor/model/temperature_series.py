@@ -213,7 +213,7 @@ def _filling(series: TemperatureSeries, gap: Span, policy: GapPolicy) -> tuple[I
     start, end = gap
     short = end - start <= policy.straight_hours * MS_PER_HOUR
     shape = None if short else _shape_near(series, gap, policy)
-    open_start, open_end = start < series.times_ms[0], end > series.times_ms[-1]
+    open_start, open_end = bool(start < series.times_ms[0]), bool(end > series.times_ms[-1])
     if shape is None:
         ends = [start] * open_start + [end] * open_end
         nearest = np.interp(ends, series.times_ms, series.temperatures_c)

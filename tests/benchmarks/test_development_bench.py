@@ -1,0 +1,116 @@
+"""Speed of the development model.
+
+Aims: forecasts of 1,000 cohorts over 60 days of minute data under 2 s on two cores; degree-days within twice
+the bare numpy expression (compare the two rows of the group).
+"""
+
+from __future__ import annotations
+
+from concurrent.futures import ProcessPoolExecutor
+from multiprocessing import get_context
+from typing import Any
+
+import numpy as np
+import pytest
+
+from monitor.model.belief import prior_belief
+from monitor.model.clocks import PlaceClimate, stage_clocks
+from monitor.model.courses import CohortCase, forecast_basis
+from monitor.model.degree_days import FloatArray, degree_days_of_steps
+from monitor.model.development import CohortTrack, Residence
+from monitor.model.forecast import CohortForecast, forecast_cohorts
+from monitor.model.temperature_series import TemperatureSeries, fill_gaps, series_of
+from monitor.records import MS_PER_DAY, MS_PER_MINUTE, Stage
+from monitor.settings.development import species_parameters
+from monitor.settings.species import load_species
+
+FLY = species_parameters(load_species("black_soldier_fly"))
+DAYS = 60
+NOW_MS = 20_000 * MS_PER_DAY + 9 * 60 * MS_PER_MINUTE
+TIMES = np.arange(NOW_MS - DAYS * MS_PER_DAY, NOW_MS + 1, MS_PER_MINUTE, dtype=np.int64)
+PLACES = {"tray": (3, False), "bin": (6, True), "box": (2, False), "cage": (1, False)}
+
+
+def place_series(mean_c: float, generator: np.random.Generator) -> TemperatureSeries:
+    """60 days of minute readings."""
+    values = mean_c + 4.0 * np.sin(2.0 * np.pi * TIMES / MS_PER_DAY) + generator.normal(0.0, 0.3, len(TIMES))
+    return series_of(TIMES, values)
+
+
+def farm() -> list[tuple[str, TemperatureSeries, TemperatureSeries | None]]:
+    generator = np.random.default_rng(3)
+    return [
+        (f"{kind}{n}", place_series(27.0, generator), place_series(30.0, generator) if probe else None)
+        for kind, (number, probe) in PLACES.items()
+        for n in range(number)
+    ]
+
+
+def cohorts(number: int) -> list[CohortCase]:
+    """Cohorts of all ages; each moves from a tray to a bin, a box and the cage."""
+    generator = np.random.default_rng(4)
+    found = []
+    for n in range(number):
+        start = int(NOW_MS - generator.uniform(0.0, 50.0) * MS_PER_DAY)
+        route = zip((f"tray{n % 3}", f"bin{n % 6}", f"box{n % 2}", "cage0"), (0, 4, 24, 38), strict=True)
+        stays = tuple(Residence(place, start + day * MS_PER_DAY) for place, day in route)
+        found.append(CohortCase(CohortTrack(f"c{n}", start, stays, count=1000.0, count_stage=Stage.EGG)))
+    return found
+
+
+FARM = farm()
+CASES = cohorts(1000)
+
+
+def forecast_all(cases: list[CohortCase]) -> list[CohortForecast]:
+    """All of it: gaps, clocks, ensemble, forecasts, curves."""
+    start_ms = int(TIMES[0])
+    climates = [
+        PlaceClimate(
+            place,
+            fill_gaps(air, start_ms, NOW_MS),
+            None if probe is None else fill_gaps(probe, start_ms, NOW_MS),
+        )
+        for place, air, probe in FARM
+    ]
+    basis = forecast_basis(stage_clocks(climates, [FLY]), NOW_MS)
+    return forecast_cohorts(cases, FLY, prior_belief(FLY), basis)
+
+
+def test_thousand_cohorts_on_two_cores(benchmark: Any) -> None:
+    with ProcessPoolExecutor(2, mp_context=get_context("fork")) as pool:
+        halves = [CASES[::2], CASES[1::2]]
+        found = benchmark.pedantic(lambda: list(pool.map(forecast_all, halves)), rounds=3, warmup_rounds=1)
+
+    assert sum(len(part) for part in found) == 1000
+
+
+def test_thousand_cohorts_on_one_core(benchmark: Any) -> None:
+    found = benchmark.pedantic(forecast_all, args=(CASES,), rounds=3, warmup_rounds=1)
+
+    assert len(found) == 1000
+
+
+def test_twenty_cohorts(benchmark: Any) -> None:
+    """A smallholding."""
+    assert len(benchmark(forecast_all, CASES[:20])) == 20
+
+
+@pytest.mark.benchmark(group="degree-days of 60 days of minutes")
+def test_degree_days(benchmark: Any) -> None:
+    values = FARM[0][1].temperatures_c
+
+    found = benchmark(lambda: float(degree_days_of_steps(TIMES, values, 12.0, 32.0).sum()))
+
+    assert found == pytest.approx(bare(TIMES, values), rel=1e-4)
+
+
+@pytest.mark.benchmark(group="degree-days of 60 days of minutes")
+def test_degree_days_bare_numpy(benchmark: Any) -> None:
+    assert benchmark(bare, TIMES, FARM[0][1].temperatures_c) > 0.0
+
+
+def bare(times_ms: np.ndarray, values: FloatArray) -> float:
+    """The trapezoid that one would write by hand; it overstates steps that cross a threshold."""
+    rate = np.clip(values, 12.0, 32.0) - 12.0
+    return float((0.5 * (rate[1:] + rate[:-1]) * (np.diff(times_ms) / MS_PER_DAY)).sum())
