@@ -317,6 +317,6 @@ def close_books(books: Books, water_kg: float, dry_kg: float) -> None:
     -----
     Raises BooksDoNotClose with both sums where they differ by more than 1 g.
     """
-    gap = max(abs(books.water_expected_kg - water_kg), abs(books.dry_expected_kg - dry_kg))
-    if not gap <= TOLERANCE_KG:
+    gaps = abs(books.water_expected_kg - water_kg), abs(books.dry_expected_kg - dry_kg)
+    if not all(gap <= TOLERANCE_KG for gap in gaps):
         raise BooksDoNotClose(books.water_expected_kg, water_kg, books.dry_expected_kg, dry_kg)

@@ -88,7 +88,7 @@ def test_a_buried_probe_leads_to_a_surface_between_probe_and_cool_surface() -> N
     )
 
 
-# Radiation of a hot bath at 323 K to walls at 293 K, eps 0.95, 4 m²: 757.232 W (seen worksheet). The straightened
+# Radiation of a hot bath at 323 K to walls at 293 K, eps 0.95, 4 m²: 757.232 W (seen worksheet). The linear
 # law gives 5.88 W/m²K at 28 °C, computed.
 def test_radiation() -> None:
     assert radiative_w_m2_k(28.0) == pytest.approx(5.88, abs=0.02)
