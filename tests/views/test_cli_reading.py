@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import json
+import os
+import subprocess
+import sys
 import tomllib
 from collections.abc import Callable
 from dataclasses import replace
@@ -329,3 +332,15 @@ def test_a_terminal_wide_enough_gets_a_table(farm: Farm, call: Call, monkeypatch
     monkeypatch.setenv("COLUMNS", "160")
     put(farm, reading(AIR, now_ms(), 27.0))
     assert "calibration" in call("nodes")[1].splitlines()[0]
+
+
+def test_a_terminal_with_few_letters_gets_a_stand_in(farm: Farm) -> None:
+    _well(farm)
+    program = subprocess.run(
+        [sys.executable, "-m", "monitor", "now", "--config", str(farm.config)],
+        env={**os.environ, "PYTHONIOENCODING": "ascii"},
+        capture_output=True,
+        check=False,
+    )
+    assert (program.returncode, program.stderr) == (0, b"")
+    assert b"? fine     bin-1: substrate temperature 30.0 ?C" in program.stdout

@@ -21,6 +21,7 @@ from paho.mqtt.enums import CallbackAPIVersion
 from monitor.demo import play as play_module
 from monitor.demo.runner import DemoPlan
 from monitor.errors import BrokerRefused, BrokerUnreachable, StoreLocked
+from monitor.intake.broker import EmbeddedBroker
 from monitor.views.cli.one_service import only_service
 from monitor.views.cli.run_loop import ConnectionWatch, Wishes, keep_running
 
@@ -269,3 +270,13 @@ def test_demo_refuses_a_folder_in_use(farm: Farm, call: Call) -> None:
     code, _, err = call("demo", "--folder", farm.folder)
     assert code == 2
     assert "is not empty; allowed: an empty or a new folder" in err
+
+
+def test_an_embedded_broker_whose_port_is_taken_is_named(farm: Farm, embedded_broker: EmbeddedBroker) -> None:
+    make_farm(farm.folder, port=embedded_broker.port, embedded=True)
+    with _running(farm) as service:
+        assert service.process.wait(WAIT_S) == 4
+    said = service.log.read_text()
+    assert f"the embedded broker cannot listen on 127.0.0.1:{embedded_broker.port}" in said
+    assert "set [broker] embedded = false; else choose another port" in said
+    assert "Traceback" not in said

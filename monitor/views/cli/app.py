@@ -14,6 +14,7 @@ and raise errors of `monitor.errors`; `run` turns these into a text and an exit 
 
 from __future__ import annotations
 
+import io
 import sys
 from collections.abc import Sequence
 from typing import Annotated
@@ -93,6 +94,10 @@ def _root(
 
 def main(arguments: Sequence[str] | None = None) -> None:
     """Run one command and end the process with its exit code."""
+    for stream in (sys.stdout, sys.stderr):
+        # A terminal whose letters are few gets a ? in place of a sign that it does not have.
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")
     sys.exit(run(arguments))
 
 

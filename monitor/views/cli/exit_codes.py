@@ -6,8 +6,7 @@ from collections.abc import Mapping
 from enum import IntEnum
 
 from monitor.errors import (
-    BrokerRefused,
-    BrokerUnreachable,
+    IntakeError,
     LoggerFileError,
     MonitorError,
     SettingsError,
@@ -33,8 +32,7 @@ _BY_ERROR: Mapping[type[MonitorError], ExitCode] = {
     UsageError: ExitCode.USAGE,
     LoggerFileError: ExitCode.USAGE,
     StoreError: ExitCode.STORE,
-    BrokerRefused: ExitCode.BROKER,
-    BrokerUnreachable: ExitCode.BROKER,
+    IntakeError: ExitCode.BROKER,
 }
 
 TEXT = (
