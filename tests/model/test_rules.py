@@ -280,8 +280,10 @@ def test_system_rules() -> None:
         "site/unsent_message_minutes/high/medium": 30.0,
         "site/archive_lag_hours/high/low": 6.0,
         "node-1/silent_minutes/high/medium": 2.0,
+        "node-1/dead_sensor_minutes/high/medium": 2.0,
         "node-1/battery/low/medium": 3.3,
         "node-2/silent_minutes/high/medium": 10.0,
+        "node-2/dead_sensor_minutes/high/medium": 10.0,
     }
     assert all(rule.response and rule.consequence for rule in rules.values())
     assert condition(rules["node-1/silent_minutes/high/medium"]) == "silent for more than 2 minutes"
