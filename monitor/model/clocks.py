@@ -186,6 +186,10 @@ def temperature_for(climate: PlaceClimate, wanted: DrivenBy) -> tuple[Temperatur
     -------
     tuple or None
         Series [°C] and its kind; the other kind where the wanted one is missing; None without any.
+
+    Source
+    ------
+    See `stage_clocks`.
     """
     ranked = [(climate.substrate, DrivenBy.SUBSTRATE), (climate.air, DrivenBy.AIR)]
     if wanted is DrivenBy.AIR:
@@ -292,6 +296,10 @@ def first_unknown_ms(clock: StageClock, from_ms: float, to_ms: float) -> int | N
     -------
     int or None
         [ms since 1970 UTC], not before `from_ms`; None when all of it is known.
+
+    Source
+    ------
+    See `fill_gaps`.
     """
     starts = [max(start, int(from_ms)) for start, end in clock.unknown if start < to_ms and end > from_ms]
     if from_ms < clock.times_ms[0]:

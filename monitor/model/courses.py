@@ -80,6 +80,10 @@ def forecast_basis(
     -------
     ForecastBasis
         For all cohorts of all species in these places.
+
+    Source
+    ------
+    See `future_draws` and `ensemble_clocks`.
     """
     random = future_draws(seed, draws)
     return ForecastBasis(clocks, random, now_ms, day_origin_ms, seed, ensemble_clocks(clocks, random, now_ms))

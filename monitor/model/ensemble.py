@@ -306,6 +306,10 @@ def ensemble_clocks(
     -------
     callable
         Gives the clock of a place and a stage; None where no temperature of the place is known.
+
+    Source
+    ------
+    See `ensemble_clock`.
     """
     made: dict[int, EnsembleClock] = {}
 

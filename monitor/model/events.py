@@ -77,6 +77,10 @@ def ended_stage(event: Event, species: SpeciesParameters) -> int | None:
     -------
     int or None
         Index into `species.stages` [1]; None when the species has no such event.
+
+    Source
+    ------
+    Own choice of what can be seen.
     """
     begins = EVENTS[event].begins
     if begins is None:
@@ -99,5 +103,9 @@ def events_of(species: SpeciesParameters) -> tuple[Event, ...]:
     -------
     tuple of Event
         A cricket, for example, has no prepupae.
+
+    Source
+    ------
+    Own choice of what can be seen.
     """
     return tuple(event for event in Event if ended_stage(event, species) is not None)

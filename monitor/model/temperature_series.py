@@ -72,6 +72,10 @@ def series_of(
     -------
     TemperatureSeries
         Nothing in it is estimated yet; gaps are still open.
+
+    Source
+    ------
+    The readings themselves.
     """
     times = np.asarray(times_ms, dtype=np.int64)
     return TemperatureSeries(

@@ -279,3 +279,12 @@ def test_quantiles_stand_infinite_values() -> None:
     values = np.array([1.0, 2.0, 3.0, np.inf, np.inf])
 
     assert quantiles(values, (0.0, 0.5, 0.9)) == (1.0, 3.0, np.inf)
+
+
+def test_own_cohorts_are_those_of_the_least_known_stage_before_emergence() -> None:
+    taught = replace(PRIOR, cohorts=(6, 2, 3, 4, 0))
+    clocks = clocks_of(room=steady(27.0))
+
+    assert forecast(cohort(59.0), clocks, taught).cohorts == 2
+    assert forecast(cohort(30.0), clocks, taught).cohorts == 4
+    assert forecast(cohort(10.0), clocks, taught).cohorts == 0
