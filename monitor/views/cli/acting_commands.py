@@ -34,7 +34,7 @@ AlarmArgument = Annotated[
 MaybeAlarmArgument = Annotated[
     str,
     typer.Argument(
-        metavar="[ALARM]",
+        metavar="ALARM",
         help="Its number or name in `alarms`, or its place. Without it: the only one that waits.",
         show_default=False,
     ),

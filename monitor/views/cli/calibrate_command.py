@@ -39,7 +39,7 @@ MOST_OFF: Mapping[str, float] = {
 SensorArgument = Annotated[
     str,
     typer.Argument(
-        metavar="[SENSOR]",
+        metavar="SENSOR",
         help="Such as node-01/air_humidity, or bin-1/substrate_temperature. Without it: list all.",
         show_default=False,
     ),
@@ -104,8 +104,9 @@ def calibrate(
 ) -> None:
     """Enter a calibration from one point (shift) or two points (shift and slope), or list those entered.
 
-    Values are in the unit of the sensor: °C, %RH, and a ratio from 0 to 1 for substrate moisture. Stored
-    readings stay as they came; a calibration is applied when they are read out.
+    Values are in the unit of the sensor: °C, %RH, and a ratio from 0 to 1 for
+    substrate moisture. Stored readings stay as they came; a calibration is
+    applied when they are read out.
     """
     if not (raw or true or salt):
         with looking(config) as look:

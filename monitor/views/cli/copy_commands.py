@@ -31,7 +31,7 @@ ExportTarget = Annotated[
 BackupTarget = Annotated[
     Path | None,
     typer.Argument(
-        metavar="[TARGET]", help="A file, or a folder. Without it: [store] backup_folder of the settings."
+        metavar="TARGET", help="A file, or a folder. Without it: [store] backup_folder of the settings."
     ),
 ]
 FromOption = Annotated[

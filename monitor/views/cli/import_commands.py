@@ -85,8 +85,9 @@ def import_file(
 ) -> None:
     """Take the readings of a logger's CSV file into the database, and say what was taken and what was not.
 
-    Readings are checked and flagged like those that come in live; what is stored already stays as it is.
-    An alarm never comes from an imported file: it tells of the past.
+    Readings are checked and flagged like those that come in live; what is
+    stored already stays as it is. An alarm never comes from an imported file:
+    it tells of the past.
     """
     settings = look_at_farm(config).settings
     zone = time_zone or settings.site.time_zone
@@ -195,8 +196,9 @@ def replay(
 ) -> None:
     """Send the readings of a logger's CSV file to the broker, as if the board were sending them now.
 
-    For trying out alarms and messages: a running monitor takes them for real and warns of them. Use a node
-    and a settings file made for trials, not those of your animals.
+    For trying out alarms and messages: a running monitor takes them for real
+    and warns of them. Use a node and a settings file made for trials, not those
+    of your animals.
     """
     settings = open_farm(config).settings
     zone = time_zone or settings.site.time_zone

@@ -92,8 +92,8 @@ _ALARMS_EXAMPLES = (
 def now(config: ConfigOption = None, as_json: JsonOption = False, quiet: QuietOption = False) -> None:
     """Say whether anything is wrong now, place by place, the worst first.
 
-    Ends with 0 when all is fine. Ends with 1 when something needs you: an alarm stands, nothing is known
-    of a place, or the monitor itself does not run.
+    Ends with 0 when all is fine. Ends with 1 when something needs you: an alarm
+    stands, nothing is known of a place, or the monitor itself does not run.
 
     Signs: ▲ high, ◆ medium, ● low, ? unknown, ○ fine, – empty.
     """
@@ -142,7 +142,8 @@ def _date(written: str, look: Look) -> date:
 def nodes(config: ConfigOption = None, as_json: JsonOption = False) -> None:
     """Show each board: last heard, battery, faults, missing messages, calibration.
 
-    Boards that were heard but stand in no table of the settings come last, with the lines to add.
+    Boards that were heard but stand in no table of the settings come last, with
+    the lines to add.
     """
     with looking(config) as look:
         rows = node_rows(look.store, look.plan, look.now_ms)
@@ -209,7 +210,8 @@ def alarms(
 ) -> None:
     """Show the alarms that are active, shelved or out of service, with what to do and what to beware of.
 
-    The number in front of an alarm is its short name for `ack`, `shelve` and the like.
+    The number in front of an alarm is its short name for `ack`, `shelve` and
+    the like.
     """
     if show_all + journal + measures > 1:
         raise UsageError("allowed: one of --all, --journal and --health at a time")

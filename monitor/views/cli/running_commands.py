@@ -43,7 +43,8 @@ def register(app: typer.Typer) -> None:
 def demo(days: DaysOption = 2.0, seed: SeedOption = 7, folder: FolderOption = None) -> None:
     """See the program at work on an invented farm: simulated sensors, real messages, no hardware needed.
 
-    Days go by in seconds. The folder is kept, so that you can look into it with the other commands.
+    Days go by in seconds. The folder is kept, so that you can look into it with
+    the other commands.
     """
     # Loaded here, so that the other commands start quickly.
     from monitor.demo.play import play
@@ -71,9 +72,9 @@ def _demo_folder(folder: Path | None) -> Path:
 def run(config: ConfigOption = None) -> None:
     """Guard your farm: take readings from the broker, watch them, and wake you when it must be.
 
-    It runs until it is stopped (Ctrl-C, or the service manager) and writes what happens to the terminal.
-    After a change of the settings, `kill -HUP` of its process makes it read them again; wrong ones change
-    nothing.
+    It runs until it is stopped (Ctrl-C, or the service manager) and writes what
+    happens to the terminal. After a change of the settings, `kill -HUP` of its
+    process makes it read them again; wrong ones change nothing.
     """
     farm = open_farm(config, try_addresses=True)
     with only_service(farm.settings.store.path), listening() as wishes:

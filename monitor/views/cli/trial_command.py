@@ -24,7 +24,7 @@ from monitor.views.layout import plural
 SEND_WAIT_S = 30.0
 
 RecipientArgument = Annotated[
-    str, typer.Argument(metavar="[RECIPIENT]", help="Only to this person. Without it: to everybody.")
+    str, typer.Argument(metavar="RECIPIENT", help="Only to this person. Without it: to everybody.")
 ]
 
 
@@ -36,8 +36,9 @@ def register(app: typer.Typer) -> None:
 def send_test(recipient: RecipientArgument = "", config: ConfigOption = None) -> None:
     """Send a test message to each person in the settings, and say whether it was taken.
 
-    While the monitor runs, it sends the message itself, over the very way that alarms take.
-    Ends with 0 when every message was taken, with 5 when one was not.
+    While the monitor runs, it sends the message itself, over the very way that
+    alarms take. Ends with 0 when every message was taken, with 5 when one was
+    not.
     """
     settings = open_farm(config).settings
     _known(recipient, settings)
