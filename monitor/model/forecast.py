@@ -54,7 +54,7 @@ class CohortForecast:
     """All that is forecast of one cohort, and what it rests on.
 
     `units_done` of `units_needed` are degree-days of the present stage. `cohorts` is the smallest number of
-    own cohorts that the stages still to come rest on. With `unknown_since_ms` there are no events.
+    own cohorts that the stages up to emergence rest on. With `unknown_since_ms` there are no events.
     """
 
     cohort: str
@@ -310,6 +310,12 @@ def _summary(
         heat=heat_of(state.heat_hours, species),
         used=state.used,
         without_probe=False,
-        cohorts=min(belief.cohorts[index:]),
+        cohorts=_own_cohorts(belief, species, index),
         unknown_since_ms=state.unknown_since_ms,
     )
+
+
+def _own_cohorts(belief: FarmBelief, species: SpeciesParameters, index: int) -> int:
+    """Own cohorts behind the least known stage up to emergence; first eggs are logged too seldom to count."""
+    last = ended_stage(Event.HALF_EMERGED, species)
+    return min(belief.cohorts[index : max(index, -1 if last is None else last) + 1])
