@@ -286,5 +286,5 @@ def test_own_cohorts_are_those_of_the_least_known_stage_before_emergence() -> No
     clocks = clocks_of(room=steady(27.0))
 
     assert forecast(cohort(59.0), clocks, taught).cohorts == 2
-    assert forecast(cohort(30.0), clocks, taught).cohorts == 4
+    assert forecast(cohort(30.0), clocks, taught).cohorts == 3
     assert forecast(cohort(10.0), clocks, taught).cohorts == 0
