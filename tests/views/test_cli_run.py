@@ -12,6 +12,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import paho.mqtt.client as paho
 import pytest
@@ -279,4 +280,17 @@ def test_an_embedded_broker_whose_port_is_taken_is_named(farm: Farm, embedded_br
     said = service.log.read_text()
     assert f"the embedded broker cannot listen on 127.0.0.1:{embedded_broker.port}" in said
     assert "set [broker] embedded = false; else choose another port" in said
+    assert "Traceback" not in said
+
+
+@pytest.mark.mosquitto
+def test_a_broker_that_refuses_the_password_is_said_loudly(
+    farm: Farm, make_mosquitto: Callable[..., Any]
+) -> None:
+    broker = make_mosquitto(anonymous=False)
+    make_farm(farm.folder, port=broker.port)
+    with _running(farm) as service:
+        said = service.wait_for("NOT GUARDING: the broker refused the user name or password")
+        assert service.end(signal.SIGTERM) == 0
+    assert "see [broker] in the settings (username, password, client_id)" in said
     assert "Traceback" not in said
