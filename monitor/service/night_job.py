@@ -62,31 +62,32 @@ class NightReportWritten:
 
 
 class NightJob:
-    """Runs `send` at the report's local time; nothing is missed while the machine slept."""
+    """Runs `send` at the report's local time, then `tend`; nothing is missed while the machine slept."""
 
-    def __init__(self, at: time, zone: ZoneInfo, send: Callable[[], None]) -> None:
-        self._send = send
+    def __init__(self, at: time, zone: ZoneInfo, send: Callable[[], None], tend: Callable[[], None]) -> None:
+        self._jobs = (send, tend)
         self._scheduler = BackgroundScheduler(timezone=zone, job_defaults={"misfire_grace_time": None})
         self._scheduler.add_job(self._run, trigger_at(at, zone), id="night report")
         again = IntervalTrigger(minutes=SECOND_LOOK_MINUTES, timezone=zone)
         self._scheduler.add_job(self._run, again, id="second look")
 
     def start(self) -> None:
-        """Start, and look at once whether a report is due from before."""
+        """Start, and look at once whether something is due from before, without making the caller wait."""
+        self._scheduler.add_job(self._run, id="first look")
         self._scheduler.start()
-        self._run()
 
     def stop(self) -> None:
         """Stop; a report that is being written is finished first."""
         self._scheduler.shutdown(wait=True)
 
     def _run(self) -> None:
-        try:
-            self._send()
-        except MonitorError as error:
-            log.error("the night report could not be written, it is tried again: %s", error)
-        except Exception:
-            log.exception("the night report met an error of the program; it is tried again")
+        for job in self._jobs:
+            try:
+                job()
+            except MonitorError as error:
+                log.error("the night report or the housekeeping failed, it is tried again: %s", error)
+            except Exception:
+                log.exception("the night report or the housekeeping met an error of the program")
 
 
 class Beats:

@@ -12,7 +12,7 @@ from queue import Empty, SimpleQueue
 
 from monitor.errors import MonitorError, StoreError
 from monitor.intake.broker import EmbeddedBroker
-from monitor.intake.node_clock import Absence, clock_is_set
+from monitor.intake.node_clock import clock_is_set
 from monitor.intake.plain import compile_routes
 from monitor.intake.subscriber import Subscriber
 from monitor.intake.topics import Topics
@@ -24,6 +24,7 @@ from monitor.notify.sounder import Sounder
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE, Batch, IncomingMessage
 from monitor.service.announcer import Announcer
 from monitor.service.committing import Committer
+from monitor.service.housekeeping import tend_if_due
 from monitor.service.looking import AlarmLook
 from monitor.service.night_job import Beats, NightJob, NightReportWritten, send_if_due
 from monitor.service.reading_in import ReadingIn
@@ -174,7 +175,7 @@ class Service:
     def _start_helpers(self) -> None:
         self.worker.start()
         report = self.settings.report
-        self._night = NightJob(report.time, self.turner.watch.plan.zone, self.send_night_report)
+        self._night = NightJob(report.time, self.turner.watch.plan.zone, self.send_night_report, self._tend)
         self._night.start()
         self._archive = self._start_archive()
         if self.settings.messages.heartbeat_url is not None:
@@ -237,9 +238,7 @@ class Service:
         connected_ms = self.subscriber.connected_ms
         if connected_ms is None or connected_ms == self._seen_connection_ms:
             return
-        start_ms = self.subscriber.lost_ms or self._previous_alive_ms
-        if start_ms is not None:
-            self.turner.reading_in.absence = Absence(start_ms, connected_ms)
+        self.turner.reading_in.absence = self.subscriber.absence(self._previous_alive_ms)
         self._seen_connection_ms = connected_ms
         self.turner.sounder.repeat()
 
@@ -297,6 +296,9 @@ class Service:
         if text is not None:
             self.worker.wake()
             self._on_event(NightReportWritten(text))
+
+    def _tend(self) -> None:
+        tend_if_due(self.store, self.settings.store, self._clock())
 
     # For a simulated clock.
 

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from monitor.model import psychrometrics
 from monitor.model.degree_days import degree_days_of_steps
+from monitor.notify.phrases import length_of_time
 from monitor.records import (
     MS_PER_HOUR,
     MS_PER_MINUTE,
@@ -372,7 +373,7 @@ def _reasons(row: NodeRow, plan: Plan, now_ms: int) -> Iterator[str]:
     if facts.messages == 0 and node is not None:
         yield "never heard"
     elif row.silent:
-        yield f"silent for {(now_ms - facts.last_heard_ms) / MS_PER_HOUR:.1f} h"
+        yield f"silent for {length_of_time(now_ms - facts.last_heard_ms)}"
     if not row.placed:
         yield "sends readings, but is not in the settings: `rearing-monitor nodes` shows what to add"
     if node and node.battery_low_v and row.battery_v is not None and row.battery_v < node.battery_low_v:
