@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 import numpy as np
@@ -250,29 +249,3 @@ def days_at(temperature_c: float, parameters: StageParameters) -> float:
     """
     rate = float(units_per_day(temperature_c, parameters.law))
     return parameters.thermal_constant / rate if rate > 0.0 else float("inf")
-
-
-def with_constants(species: SpeciesParameters, constants: Mapping[Stage, float]) -> SpeciesParameters:
-    """The same species with other thermal constants for some stages, for example a farm's own override.
-
-    Parameters
-    ----------
-    species : SpeciesParameters
-        The species.
-    constants : mapping
-        Thermal constant of the stages to change [°C d, or d for a shape], above 0.
-
-    Returns
-    -------
-    SpeciesParameters
-        All else [1] as it was.
-
-    Source
-    ------
-    The farm's own number.
-    """
-    stages = tuple(
-        replace(part, thermal_constant=constants.get(part.stage, part.thermal_constant))
-        for part in species.stages
-    )
-    return replace(species, stages=stages)

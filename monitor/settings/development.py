@@ -14,16 +14,13 @@ from monitor.model.rates import (
     RateLaw,
     SpeciesParameters,
     StageParameters,
-    with_constants,
 )
 from monitor.records import Stage
 from monitor.settings import species as files
 
 
-def species_parameters(
-    species: files.Species, diet: str | None = None, constants: Mapping[Stage, float] | None = None
-) -> SpeciesParameters:
-    """Parameters of a species on one of its feeds; `constants` are a farm's own thermal constants."""
+def species_parameters(species: files.Species, diet: str | None = None) -> SpeciesParameters:
+    """Parameters of a species on one of its feeds; without a feed, those for a mixed or unknown one."""
     if diet is not None and diet not in species.diets:
         known = ", ".join(species.diets) or "none"
         raise SettingsError(
@@ -32,8 +29,7 @@ def species_parameters(
     tables = {**species.stages, **(species.diets[diet] if diet else {})}
     stages = tuple(_stage(stage, tables[stage]) for stage in Stage if stage in tables)
     numbers = {name: number.value for name, number in species.numbers.items()}
-    plain = _with_spread(SpeciesParameters(species.species.name, stages, _adult(numbers)), numbers)
-    return with_constants(plain, constants) if constants else plain
+    return _with_spread(SpeciesParameters(species.species.name, stages, _adult(numbers)), numbers)
 
 
 def _stage(stage: Stage, table: files.StageParameters) -> StageParameters:

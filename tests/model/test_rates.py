@@ -23,7 +23,6 @@ from monitor.model.rates import (
     days_at,
     logan10_rate,
     units_of_steps,
-    with_constants,
 )
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, Stage
 from monitor.settings.development import species_parameters
@@ -135,13 +134,6 @@ def test_logan_steps_are_the_trapezoid_of_the_rate() -> None:
     rates = logan10_rate(np.array([20.0, 30.0]), Logan10Shape())
 
     assert units_of_steps(times, np.array([20.0, 30.0]), law).sum() == pytest.approx(rates.mean() / 4.0)
-
-
-def test_a_farm_may_put_in_its_own_constants() -> None:
-    changed = with_constants(fly(), {Stage.LARVA: 280.0})
-
-    assert changed.stages[1].thermal_constant == 280.0
-    assert changed.stages[0] == fly().stages[0]
 
 
 def test_unknown_feed_names_the_known_ones() -> None:
