@@ -19,14 +19,18 @@ from monitor.records import Stage
 from monitor.settings import species as files
 
 
-def species_parameters(species: files.Species, diet: str | None = None) -> SpeciesParameters:
-    """Parameters of a species on one of its feeds; without a feed, those for a mixed or unknown one."""
+def species_parameters(
+    species: files.Species, diet: str | None = None, alternative: str | None = None
+) -> SpeciesParameters:
+    """Parameters of a species on one of its feeds (none: mixed or unknown), or by another rate model."""
     if diet is not None and diet not in species.diets:
         known = ", ".join(species.diets) or "none"
         raise SettingsError(
             [Problem("settings", "diet", repr(diet), known, "write one of these, or leave it out")]
         )
     tables = {**species.stages, **(species.diets[diet] if diet else {})}
+    if alternative is not None:
+        tables |= species.alternatives[alternative]
     stages = tuple(_stage(stage, tables[stage]) for stage in Stage if stage in tables)
     numbers = {name: number.value for name, number in species.numbers.items()}
     return _with_spread(SpeciesParameters(species.species.name, stages, _adult(numbers)), numbers)

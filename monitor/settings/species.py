@@ -99,11 +99,12 @@ class AlarmDefault(SpeciesTable):
 
 
 class Species(SpeciesTable):
-    """A whole species file. `diets` holds stage parameters that differ by feed; `numbers` the rest."""
+    """A whole species file. `diets` holds what differs by feed, `alternatives` other rate models, `numbers` the rest."""
 
     species: SpeciesHead
     stages: dict[Stage, StageParameters] = Field(default_factory=dict)
     diets: dict[str, dict[Stage, StageParameters]] = Field(default_factory=dict)
+    alternatives: dict[str, dict[Stage, StageParameters]] = Field(default_factory=dict)
     numbers: dict[str, Number] = Field(default_factory=dict)
     alarms: tuple[AlarmDefault, ...] = ()
 

@@ -37,6 +37,10 @@ def fly(diet: str | None = None) -> SpeciesParameters:
     return species_parameters(load_species("black_soldier_fly"), diet)
 
 
+def fly_by_logan() -> SpeciesParameters:
+    return species_parameters(load_species("black_soldier_fly"), alternative="logan")
+
+
 def longer_at_27_percent(species: SpeciesParameters, stage: Stage) -> float:
     parameters = species.stages[species.index_of(stage)]
     return (days_at(27.0, parameters) / days_at(30.0, parameters) - 1.0) * 100.0
@@ -90,7 +94,7 @@ def test_27_against_30_degrees_disagrees_and_says_so() -> None:
     row = REFERENCES["longer_at_27_than_at_30"]
 
     line = longer_at_27_percent(fly(), Stage.LARVA)
-    curve = longer_at_27_percent(fly("logan_curve"), Stage.LARVA)
+    curve = longer_at_27_percent(fly_by_logan(), Stage.LARVA)
 
     assert line == pytest.approx(row["degree_days_percent"], abs=0.5)
     assert curve == pytest.approx(row["logan10_percent"], abs=0.5)
@@ -137,9 +141,7 @@ def test_logan_steps_are_the_trapezoid_of_the_rate() -> None:
 
 
 def test_unknown_feed_names_the_known_ones() -> None:
-    with pytest.raises(
-        SettingsError, match="'chocolate'; allowed: brewery_grain_yeast, brewery_grain, logan_curve"
-    ):
+    with pytest.raises(SettingsError, match="'chocolate'; allowed: brewery_grain_yeast, brewery_grain"):
         fly("chocolate")
 
 
