@@ -19,7 +19,7 @@ from monitor.model.substrate import BinFacts
 from monitor.model.water_balance import LEAST_KG, Members
 
 NORMAL_QUANTILE_90 = 1.2816
-MEMBERS = 128
+PAIRS = 64
 
 FACTOR_LOG_SD = math.log(2.5) / NORMAL_QUANTILE_90
 """Log-sd of a bin's factor without a probe: 80 % lie within 2.5 times. Source: own choice, from wet share,
@@ -222,40 +222,45 @@ def members_at(points: FloatArray) -> Members:
     return Members(water, dry, factor, np.exp(points[:, HEAT]))
 
 
-def spread_normals(count: int, dimensions: int) -> FloatArray:
-    """Evenly spread standard normals, the same at every call; the first row is zeros.
+def spread_normals(pairs: int, dimensions: int) -> FloatArray:
+    """Evenly spread standard normals, the same at every call: zeros, then points and their mirror images.
 
     Parameters
     ----------
-    count, dimensions : int
-        Rows and columns [1].
+    pairs, dimensions : int
+        Number of points that are mirrored, and columns [1].
 
     Returns
     -------
     array
-        Standard normals [1].
+        Standard normals, 2 pairs + 1 rows [1]. By their symmetry the median of any sum of columns is that of
+        the first row, exactly; each column has the quantiles of a normal, and they are nearly uncorrelated.
 
     Notes
     -----
-    u = frac(0.5 + n/g^k), g the root of g^(d + 1) = g + 1; then the normal quantile of u.
+    u = frac(0.5 + n/g^k), g the root of g^(d + 1) = g + 1; normal quantiles of u, made uncorrelated, then
+    each column put on evenly spaced quantiles by its ranks.
 
     Source
     ------
-    Additive recurrence (Kronecker sequence) with the generalised golden ratio.
+    Additive recurrence (Kronecker sequence) with the generalised golden ratio; antithetic points.
     """
     root = 2.0
     for _ in range(40):
         root = math.pow(1.0 + root, 1.0 / (dimensions + 1))
     steps = np.array([root ** -(k + 1) for k in range(dimensions)])
-    uniforms = (0.5 + np.arange(count)[:, None] * steps) % 1.0
+    uniforms = (0.5 + np.arange(1, pairs + 1)[:, None] * steps) % 1.0
     quantile = NormalDist().inv_cdf
-    spread = [[quantile(min(max(u, 1e-6), 1.0 - 1e-6)) for u in row] for row in uniforms.tolist()]
-    normals = np.array(spread)
-    normals[0] = 0.0
-    return normals
+    points = np.array([[quantile(min(max(u, 1e-6), 1.0 - 1e-6)) for u in row] for row in uniforms.tolist()])
+    root_covariance = np.linalg.cholesky(points.T @ points / pairs)
+    even = np.linalg.solve(root_covariance, points.T).T
+    ranks = np.abs(even).argsort(axis=0).argsort(axis=0)
+    sizes = np.array([quantile(0.5 + (rank + 0.5) / (2 * pairs)) for rank in range(pairs)])
+    even = np.sign(even) * sizes[ranks]
+    return np.vstack([np.zeros(dimensions), even, -even])
 
 
-NORMALS = spread_normals(MEMBERS, 6)
+NORMALS = spread_normals(PAIRS, 6)
 
 
 def drawn(belief: Belief) -> Members:
@@ -269,7 +274,7 @@ def drawn(belief: Belief) -> Members:
     Returns
     -------
     Members
-        128 of them.
+        129 of them.
     """
     values, vectors = np.linalg.eigh(belief.covariance)
     root = vectors * np.sqrt(np.maximum(values, 0.0))

@@ -48,7 +48,7 @@ def weather(rng: np.random.Generator, days: int = 5) -> ClimateSeries:
 def true_course(
     facts: BinFacts, climate: ClimateSeries, rng: np.random.Generator, seen_h: int, until_h: int
 ) -> tuple[dict[int, float], float]:
-    """A true bin, its factors drawn from the priors, in ten-minute steps: moisture by hour, mass on the scale."""
+    """A true bin with factors drawn from the priors: moisture by hour, and its mass on the scale."""
     until_ms = T0 + until_h * MS_PER_HOUR
     wide = math.sqrt(prior_belief(facts).covariance[FACTOR, FACTOR])
     bin_factor, heat = math.exp(rng.normal(0, wide)), math.exp(rng.normal(0, HEAT_LOG_SD))
@@ -134,7 +134,7 @@ def test_80_percent_bands_hold_75_to_85_percent(probe: float | None, prior: floa
     left = float(np.median([each.factor_log_sd for each in trials]))
     print(
         f"\n{'no probe' if probe is None else 'probe'}: factor ±{100 * math.expm1(1.2816 * prior):.0f} % "
-        f"before, ±{100 * math.expm1(1.2816 * left):.0f} % after a weighing, {prior / left:.1f} times narrower"
+        f"before, ±{100 * math.expm1(1.2816 * left):.0f} % after a weighing, {prior / left:.1f}x narrower"
     )
     for look, share, wide in zip(LOOKS, held, width, strict=True):
         print(f"  {look:22s} held {100 * share:.0f} %, width {100 * wide:.1f} % moisture")
@@ -224,12 +224,14 @@ def test_the_capacitive_probe_leans_and_never_decides() -> None:
     assert float(np.median(moved.water_kg / (moved.water_kg + moved.dry_kg))) > 0.57
 
 
-def test_spread_normals_are_normal_and_start_at_the_middle() -> None:
-    normals = spread_normals(512, 6)
-    assert np.all(normals[0] == 0.0)
-    assert np.abs(normals.mean(axis=0)).max() < 0.03
-    assert normals.std(axis=0) == pytest.approx(np.ones(6), abs=0.03)
-    assert np.abs(np.corrcoef(normals.T) - np.eye(6)).max() < 0.08
+def test_spread_normals_are_even() -> None:
+    normals = spread_normals(64, 6)
+    assert normals.shape == (129, 6) and np.all(normals[0] == 0.0)
+    assert np.abs(normals.mean(axis=0)).max() < 1e-12
+    assert normals.T @ normals / 128 == pytest.approx(np.eye(6), abs=0.06)
+    assert np.median(normals @ np.array([1.0, -2.0, 0.5, 0.0, 3.0, 1.0])) == 0.0
+    for share, quantile in ((0.1, -1.2816), (0.25, -0.6745), (0.9, 1.2816)):
+        assert np.quantile(normals, share, axis=0) == pytest.approx(np.full(6, quantile), abs=0.03)
 
 
 def test_members_drawn_follow_the_belief() -> None:
