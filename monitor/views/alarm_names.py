@@ -20,25 +20,34 @@ def numbers(plan: Plan) -> Mapping[str, int]:
     return {alarm_id: number for number, alarm_id in enumerate(plan.rules, 1)}
 
 
-def find_alarm(wanted: str, plan: Plan, fitting: Collection[str], verb: str) -> str:
-    """The id of the alarm that is meant; `fitting` are those that can be `verb`, for names of places."""
+def find_alarms(wanted: str, plan: Plan, fitting: Collection[str], verb: str) -> tuple[str, ...]:
+    """The ids of what is meant; `fitting` are those that can be `verb`, for names of places.
+
+    It is more than one only where all tell of the same thing, such as a bin above 38 and above 42 °C.
+    """
     if wanted.isascii() and wanted.isdigit():
-        return _by_number(int(wanted), plan)
+        return (_by_number(int(wanted), plan),)
     if wanted in plan.rules:
-        return wanted
+        return (wanted,)
     there = [rule.alarm_id for rule in plan.rules.values() if _is_meant(wanted, rule, plan)]
     if not there:
         raise UsageError(_unknown(wanted, plan))
-    choices = [alarm_id for alarm_id in there if alarm_id in fitting]
-    if len(choices) == 1:
-        return choices[0]
+    choices = tuple(alarm_id for alarm_id in there if alarm_id in fitting)
+    if is_one_thing(choices, plan):
+        return choices
     if not choices:
         raise UsageError(
-            f"{wanted}: no alarm there can be {verb} now. See `rearing-monitor alarms`, or with --all every one"
+            f"{wanted}: no alarm there can be {verb} now; see `rearing-monitor alarms`, or all with --all"
         )
     raise UsageError(
         f"{wanted}: several alarms can be {verb}; say which by its number:\n{listed(choices, plan)}"
     )
+
+
+def is_one_thing(alarm_ids: Iterable[str], plan: Plan) -> bool:
+    """Whether they look at the same side of the same quantity of the same place."""
+    rules = [plan.rules[alarm_id] for alarm_id in alarm_ids]
+    return len({(rule.place, rule.quantity, rule.side) for rule in rules}) == 1
 
 
 def _by_number(number: int, plan: Plan) -> str:

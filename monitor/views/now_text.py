@@ -93,6 +93,14 @@ def _standing(alarms: Iterable[ActiveAlarm]) -> list[ActiveAlarm]:
     return [alarm for alarm in alarms if alarm.stands]
 
 
+def _gravest(alarms: Iterable[ActiveAlarm]) -> list[ActiveAlarm]:
+    """Of alarms about the same side of the same quantity only the gravest: it says all that the others do."""
+    found: dict[tuple[str, str], ActiveAlarm] = {}
+    for alarm in sorted(alarms, key=lambda each: _RANKS[each.rule.priority]):
+        found.setdefault((alarm.rule.quantity, alarm.rule.side), alarm)
+    return list(found.values())
+
+
 class _Words:
     """Entries of one answer: its time, zone and width."""
 
@@ -117,7 +125,7 @@ class _Words:
             return self._entry(state, "empty", f"{place.title}: no animals in it")
         if state == "unknown":
             return self._unknown(place)
-        standing = _standing(place.alarms)
+        standing = _gravest(_standing(place.alarms))
         told = {alarm.rule.quantity for alarm in standing}
         parts = [self._alarm(alarm) for alarm in standing]
         parts += self._values(place, told)

@@ -84,6 +84,7 @@ BIN = SensorKey("node-02", "", "substrate_temperature")
 STRANGER = SensorKey("node-09", "core", "substrate_temperature")
 HOT = "bin-1/substrate_temperature/high/high"
 WARM = "bin-1/substrate_temperature/high/medium"
+EARLY = "bin-1/minutes_to_overheating/low/high"
 MINUTE_MS = 60_000
 
 

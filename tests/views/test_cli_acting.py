@@ -9,7 +9,20 @@ from contextlib import contextmanager
 from dataclasses import replace
 
 import pytest
-from cli_farm import AIR, HOT, MINUTE_MS, WARM, Farm, answering, now_ms, put, put_states, reading, standing
+from cli_farm import (
+    AIR,
+    EARLY,
+    HOT,
+    MINUTE_MS,
+    WARM,
+    Farm,
+    answering,
+    now_ms,
+    put,
+    put_states,
+    reading,
+    standing,
+)
 
 from monitor.records import AlarmState, AlarmStatus, Command, MessageKind, OutboxMessage
 from monitor.views.alarm_names import numbers
@@ -55,13 +68,21 @@ def test_ack_all_acknowledges_what_is_over_too(farm: Farm, call: Call) -> None:
     assert sorted(asked) == sorted([f"acknowledge {HOT}", f"acknowledge {WARM}"])
 
 
-def test_ack_lists_the_choices_when_several_wait(farm: Farm, call: Call) -> None:
+def test_ack_of_a_place_takes_both_limits_of_one_thing(farm: Farm, call: Call) -> None:
+    farm.lives()
     put_states(farm, standing(), standing(WARM))
+    with answering(farm) as asked:
+        assert call("ack", "bin-1")[0] == 0
+    assert asked == [f"acknowledge {HOT}", f"acknowledge {WARM}"]
+
+
+def test_ack_lists_the_choices_when_several_wait(farm: Farm, call: Call) -> None:
+    put_states(farm, standing(), standing(EARLY))
     for arguments in (("ack",), ("ack", "bin-1")):
         code, _, err = call(*arguments)
         assert code == 2
         assert HOT in err
-        assert WARM in err
+        assert EARLY in err
     assert _pending(farm) == []
 
 

@@ -146,6 +146,7 @@ def test_import_takes_what_is_good_and_tells_the_rest(farm: Farm, call: Call) ->
     code, out, err = call("import", _file(farm.folder), "--node", "node-01")
     assert (code, err) == (0, "")
     assert "Stored: 7 readings" in out
+    assert "1 reading cannot be true and will not be used (flag 4 in an export)" in out
     assert "columns not used: Note" in out
     assert "1 row was not taken:" in out
     assert "line 6: holds no number" in out

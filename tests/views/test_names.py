@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 import pytest
-from cli_farm import AIR, BIN, HOT, HUMIDITY, STRANGER, WARM, Farm
+from cli_farm import AIR, BIN, EARLY, HOT, HUMIDITY, STRANGER, WARM, Farm
 
 from monitor.errors import UsageError
-from monitor.views.alarm_names import find_alarm, numbers
+from monitor.views.alarm_names import find_alarms, numbers
 from monitor.views.sensor_names import known_sensors, matching, only_one
 
 
 def test_an_alarm_is_found_by_its_number_and_by_its_name(farm: Farm) -> None:
     plan = farm.plan()
-    assert find_alarm(str(numbers(plan)[HOT]), plan, (), "acknowledged") == HOT
-    assert find_alarm(HOT, plan, (), "acknowledged") == HOT
+    assert find_alarms(str(numbers(plan)[HOT]), plan, (), "acknowledged") == (HOT,)
+    assert find_alarms(HOT, plan, (), "acknowledged") == (HOT,)
 
 
 def test_numbers_do_not_depend_on_what_is_active(farm: Farm) -> None:
@@ -25,22 +25,26 @@ def test_numbers_do_not_depend_on_what_is_active(farm: Farm) -> None:
     "name", ["bin-1", "BIN-1", "bin-1/substrate_temperature", "bin-1/substrate_temperature/high"]
 )
 def test_a_place_is_enough_while_only_one_alarm_fits(farm: Farm, name: str) -> None:
-    assert find_alarm(name, farm.plan(), [HOT], "acknowledged") == HOT
+    assert find_alarms(name, farm.plan(), [HOT], "acknowledged") == (HOT,)
 
 
 def test_a_title_is_a_name_too(farm: Farm) -> None:
     alarm = next(name for name in farm.plan().rules if name.startswith("room-1/"))
-    assert find_alarm("tin room", farm.plan(), [alarm], "acknowledged") == alarm
+    assert find_alarms("tin room", farm.plan(), [alarm], "acknowledged") == (alarm,)
+
+
+def test_two_limits_of_one_thing_are_one_thing(farm: Farm) -> None:
+    assert find_alarms("bin-1", farm.plan(), [HOT, WARM], "acknowledged") == (HOT, WARM)
 
 
 def test_several_that_fit_are_listed_with_their_numbers(farm: Farm) -> None:
     plan = farm.plan()
     with pytest.raises(UsageError) as refused:
-        find_alarm("bin-1", plan, [HOT, WARM], "acknowledged")
+        find_alarms("bin-1", plan, [HOT, EARLY], "acknowledged")
     lines = str(refused.value).splitlines()
     assert lines[0] == "bin-1: several alarms can be acknowledged; say which by its number:"
     assert [line.split()[:2] for line in lines[1:]] == [
-        [str(numbers(plan)[name]), name] for name in (HOT, WARM)
+        [str(numbers(plan)[name]), name] for name in (HOT, EARLY)
     ]
 
 
@@ -56,7 +60,7 @@ def test_several_that_fit_are_listed_with_their_numbers(farm: Farm) -> None:
 )
 def test_what_fits_nothing_says_what_would(farm: Farm, name: str, part: str) -> None:
     with pytest.raises(UsageError) as refused:
-        find_alarm(name, farm.plan(), [], "acknowledged")
+        find_alarms(name, farm.plan(), [], "acknowledged")
     assert part in str(refused.value)
 
 

@@ -258,7 +258,7 @@ def test_boards_to_look_after(farm: Farm) -> None:
     )
     care = {node.node: node.reasons for node in _night(farm, END_MS).nodes}
     assert care["node-01"] == ("battery low, 3.31 V",)
-    assert care["node-02"] == ("silent for 2.0 h",)
+    assert care["node-02"] == ("silent for 2 h",)
     assert "not in the settings" in care["node-09"][0]
 
 

@@ -119,6 +119,15 @@ def test_an_alarm_is_told_with_the_present_value_and_what_to_do(farm: Farm) -> N
     assert f"Beware: {farm.plan().rules[HOT].caution}" in text
 
 
+def test_of_two_limits_of_one_thing_the_graver_is_told(farm: Farm) -> None:
+    _all_well(farm)
+    put(farm, reading(BIN, now_ms(), 44.25))
+    put_states(farm, standing(), standing(WARM))
+    text = " ".join(_text(farm, _site(farm)).split())
+    assert "limit 42 °C" in text
+    assert "limit 38 °C" not in text
+
+
 def test_the_worst_place_comes_first_then_the_unknown(farm: Farm) -> None:
     farm.lives()
     room = next(name for name in farm.plan().rules if name.startswith("room-1/air_temperature/high/medium"))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import Annotated
 
 import typer
@@ -11,10 +11,10 @@ from monitor.errors import UsageError
 from monitor.model.alarms import LONGEST_SHELF_DAYS
 from monitor.notify.phrases import clock_time, quantity_title
 from monitor.records import MS_PER_DAY, AlarmState, AlarmStatus, Command, CommandKind
-from monitor.views.alarm_names import find_alarm, listed
+from monitor.views.alarm_names import find_alarms, is_one_thing, listed
 from monitor.views.alarms_text import STATUS_WORDS
 from monitor.views.cli.asking import ask, person
-from monitor.views.cli.looking import Look, working
+from monitor.views.cli.looking import Look, say_lines, working
 from monitor.views.cli.options import ACTING, ConfigOption
 from monitor.views.cli.output import say
 from monitor.views.spoken_time import parse_length, parse_moment
@@ -28,14 +28,14 @@ AlarmArgument = Annotated[
     str,
     typer.Argument(
         metavar="ALARM",
-        help="Its number or name in `alarms`, or its place while only one alarm there comes into question.",
+        help="Its number or name in `alarms`, or its place while only one thing there comes into question.",
     ),
 ]
 MaybeAlarmArgument = Annotated[
     str,
     typer.Argument(
         metavar="ALARM",
-        help="Its number or name in `alarms`, or its place. Without it: the only one that waits.",
+        help="Its number or name in `alarms`, or its place. Without it: the only thing that waits.",
         show_default=False,
     ),
 ]
@@ -87,7 +87,7 @@ def ack(
     with working(config) as look:
         states = look.store.journal.states()
         fitting = _in_status(look, states, _UNSEEN)
-        chosen = fitting if every else [_chosen(alarm, look, fitting, "acknowledged")]
+        chosen = fitting if every else _chosen(alarm, look, fitting, "acknowledged")
         if not chosen:
             say("No alarm waits to be acknowledged.")
             return
@@ -109,9 +109,9 @@ def shelve(
         states = look.store.journal.states()
         free = [name for name in look.plan.rules if _status(states, name) is not AlarmStatus.OUT_OF_SERVICE]
         standing = _in_status(look, states, _STANDING)
-        chosen = find_alarm(alarm, look.plan, _prefer(alarm, look, standing, free), "shelved")
+        chosen = find_alarms(alarm, look.plan, _prefer(alarm, look, standing, free), "shelved")
         words = f"shelved until {clock_time(until_ms, look.now_ms, look.zone)}"
-        _carry_out(look, [chosen], CommandKind.SHELVE, words, by, reason, until_ms)
+        _carry_out(look, chosen, CommandKind.SHELVE, words, by, reason, until_ms)
 
 
 def unshelve(
@@ -130,10 +130,10 @@ def take_out(
         states = look.store.journal.states()
         free = [name for name in look.plan.rules if _status(states, name) is not AlarmStatus.OUT_OF_SERVICE]
         standing = _in_status(look, states, _STANDING)
-        chosen = find_alarm(alarm, look.plan, _prefer(alarm, look, standing, free), "taken out of service")
-        done = _carry_out(look, [chosen], CommandKind.TAKE_OUT, "taken out of service", by, reason)
-        if done:
-            say(f"Nobody is warned of this any more. To put it back: rearing-monitor put-back {chosen}")
+        chosen = find_alarms(alarm, look.plan, _prefer(alarm, look, standing, free), "taken out of service")
+        if _carry_out(look, chosen, CommandKind.TAKE_OUT, "taken out of service", by, reason):
+            say("Nobody is warned of this any more. To put it back:")
+            say_lines([f"  rearing-monitor put-back {name}" for name in chosen])
 
 
 def put_back(
@@ -154,17 +154,17 @@ def _back(
     reason: str,
 ) -> None:
     states = look.store.journal.states()
-    chosen = find_alarm(alarm, look.plan, _in_status(look, states, wanted), words)
-    _refuse_others([chosen], states, wanted, words)
-    _carry_out(look, [chosen], kind, words, by, reason)
+    chosen = find_alarms(alarm, look.plan, _in_status(look, states, wanted), words)
+    _refuse_others(chosen, states, wanted, words)
+    _carry_out(look, chosen, kind, words, by, reason)
 
 
-def _chosen(alarm: str, look: Look, fitting: list[str], verb: str) -> str:
-    """The alarm named, or without a name the only one that comes into question."""
+def _chosen(alarm: str, look: Look, fitting: list[str], verb: str) -> Sequence[str]:
+    """What is named, or without a name the only thing that comes into question."""
     if alarm:
-        return find_alarm(alarm, look.plan, fitting, verb)
-    if len(fitting) == 1:
-        return fitting[0]
+        return find_alarms(alarm, look.plan, fitting, verb)
+    if is_one_thing(fitting, look.plan):
+        return fitting
     if not fitting:
         raise UsageError(f"no alarm waits to be {verb}")
     choices = listed(fitting, look.plan)
@@ -210,7 +210,7 @@ def _shelf_end(look: Look, length: str, until: str) -> int:
 
 def _carry_out(
     look: Look,
-    chosen: list[str],
+    chosen: Sequence[str],
     kind: CommandKind,
     words: str,
     by: str,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import Annotated
@@ -19,6 +20,7 @@ from monitor.records import (
     Batch,
     Calibration,
     CommitResult,
+    Flag,
     FlaggedMessage,
     FlaggedReading,
     NodeMessage,
@@ -99,7 +101,9 @@ def import_file(
         say("Nothing was stored (--dry-run).")
         return
     with working(config, create=True) as look:
-        _say_result(_store(look, messages), node, plan)
+        flagged = list(_flagged(messages, look.store.calibrations.every()))
+        _say_result(_store(look, flagged), node, plan)
+        _say_flags(flagged)
 
 
 def _say_report(report: LoggerReport, plan: Plan) -> None:
@@ -127,9 +131,8 @@ def _say_skipped(report: LoggerReport) -> None:
         say(f"    and {len(report.skipped) - MOST_SKIPPED_SHOWN} more")
 
 
-def _store(look: Look, messages: Sequence[NodeMessage]) -> CommitResult:
-    """Flag and store in batches; gives the sum of what the store did."""
-    flagged = list(_flagged(messages, look.store.calibrations.every()))
+def _store(look: Look, flagged: Sequence[FlaggedMessage]) -> CommitResult:
+    """Store in batches; gives the sum of what the store did."""
     total = CommitResult()
     with progress_bar("Storing") as report:
         for start in range(0, len(flagged), MESSAGES_IN_BATCH):
@@ -179,6 +182,16 @@ def _say_result(result: CommitResult, node: str, plan: Plan) -> None:
             f"  {node} stands in no [[nodes]] table yet; `rearing-monitor nodes` shows the lines to add",
             "warning",
         )
+
+
+def _say_flags(flagged: Sequence[FlaggedMessage]) -> None:
+    counts = Counter(item.flag for message in flagged for item in message.readings)
+    if counts[Flag.FAIL]:
+        count = plural(counts[Flag.FAIL], "reading")
+        say(f"  {count} cannot be true and will not be used (flag {Flag.FAIL:d} in an export)", "warning")
+    if counts[Flag.SUSPECT]:
+        count = plural(counts[Flag.SUSPECT], "reading")
+        say(f"  {count} doubtful, used with that mark (flag {Flag.SUSPECT:d} in an export)", "warning")
 
 
 def replay(
