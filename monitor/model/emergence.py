@@ -13,7 +13,7 @@ from monitor.model.individuals import emerged_share
 from monitor.model.rates import AdultLife, SpeciesParameters
 from monitor.records import MS_PER_DAY
 
-CURVE_COURSES = 51
+CURVE_COURSES = 41
 """Courses that stand for the ensemble in a curve, evenly spaced through its order [1]. Own choice."""
 SMALLEST_SHARE = 0.002
 """Days on which less than this share comes out are left off the ends of a curve [1]. Own choice."""

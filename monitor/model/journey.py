@@ -80,7 +80,8 @@ class Journey:
                 break
             here = self._ends_in_leg(number, units[courses], courses)
             done, courses = courses[here], courses[~here]
-            found[done] = leg.time_at(units[done], done)
+            if len(done):
+                found[done] = leg.time_at(units[done], done)
         return found
 
     def _ends_in_leg(self, number: int, units: FloatArray, courses: IntArray) -> BoolArray:

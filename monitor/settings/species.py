@@ -99,7 +99,7 @@ class AlarmDefault(SpeciesTable):
 
 
 class Species(SpeciesTable):
-    """A whole species file. `diets`: what differs by feed; `alternatives`: rate models; `numbers`: the rest."""
+    """A whole species file: `diets` by feed, `alternatives` by rate model, `numbers` for all else."""
 
     species: SpeciesHead
     stages: dict[Stage, StageParameters] = Field(default_factory=dict)
