@@ -107,6 +107,14 @@ def test_calibrate_takes_a_large_shift_from_who_is_sure(farm: Farm, call: Call) 
     assert len(_calibrations(farm)) == 1
 
 
+def test_calibrate_beside_a_running_monitor_says_from_when_its_alarms_use_it(farm: Farm, call: Call) -> None:
+    _measured(farm)
+    farm.lives()
+    code, _, err = call("calibrate", "bin-1", "--raw", "20", "--true", "20.5")
+    assert code == 0
+    assert "restart it, so that its alarms use this one" in err
+
+
 def test_calibrate_lists_what_was_entered(farm: Farm, call: Call) -> None:
     _measured(farm)
     assert "No calibration was entered yet" in call("calibrate")[1]

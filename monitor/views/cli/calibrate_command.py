@@ -20,9 +20,10 @@ from monitor.model.calibration import (
 from monitor.model.quality_limits import DEFAULT_LIMITS
 from monitor.notify.phrases import quantity_title
 from monitor.records import QUANTITIES, Calibration, Quantity, SensorKey
+from monitor.views.cli.asking import is_running
 from monitor.views.cli.looking import Look, looking, working
 from monitor.views.cli.options import DATA, ConfigOption, JsonOption
-from monitor.views.cli.output import say, say_json
+from monitor.views.cli.output import complain, say, say_json
 from monitor.views.json_records import unit
 from monitor.views.layout import moment
 from monitor.views.sensor_names import known_sensors, matching, only_one
@@ -126,6 +127,12 @@ def calibrate(
         if not as_json:
             say("Entered:", "good")
         _show(look, [made], as_json)
+        if is_running(look.store, look.now_ms):
+            complain(
+                "The monitor runs with the calibrations that it found when it started; restart it, so that its "
+                "alarms use this one",
+                "warning",
+            )
 
 
 def _listed(look: Look, sensor: str) -> list[Calibration]:
