@@ -51,8 +51,9 @@ class Summaries:
             found = (
                 row
                 and connection.execute(
-                    "SELECT (hour - ?2) / ?4, min(minimum), sum(total) * 1.0 / sum(count), max(maximum) FROM hourly "
-                    "WHERE sensor_id = ?1 AND hour >= ?2 AND hour < ?3 AND count > 0 GROUP BY 1 ORDER BY 1",
+                    "SELECT (hour - ?2) / ?4, min(minimum), sum(total) * 1.0 / sum(count), max(maximum) "
+                    "FROM hourly WHERE sensor_id = ?1 AND hour >= ?2 AND hour < ?3 AND count > 0 "
+                    "GROUP BY 1 ORDER BY 1",
                     (row.sensor_id, first, -(-end_ms // MS_PER_HOUR), hours),
                 ).fetchall()
             )

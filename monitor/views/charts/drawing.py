@@ -17,7 +17,7 @@ from monitor.views.charts.data import FloatArray, Points
 from monitor.views.charts.scale import value_ticks
 
 WIDTH, HEIGHT = 1000, 300
-SHOWN_HEIGHT, TOP, BOTTOM = 196, 18, 20
+SHOWN_HEIGHT, TOP, BOTTOM, SCALE_WIDTH, STRIP_HEIGHT = 196, 18, 20, 46, 44
 _NIGHTS_SHOWN_UP_TO_MS = 40 * MS_PER_DAY
 _LEAST_RISE = 2.0
 _SHAPES = {Side.HIGH: "M-5 9L0 0L5 9Z", Side.LOW: "M-5 0L0 9L5 0Z"}
@@ -68,23 +68,42 @@ def values_to_show(points: Points, safe: tuple[float | None, float | None]) -> t
 
 
 def draw(chart: Chart) -> str:
-    """The SVG element, with its text alternative."""
+    """The scale and the picture beside it, with its text alternative."""
+    height = SHOWN_HEIGHT + TOP + BOTTOM
     return "".join(
         [
-            f'<svg class="chart" role="img" aria-label="{escape(chart.words)}" width="100%" '
-            f'height="{SHOWN_HEIGHT + TOP + BOTTOM}">',
-            f'<svg x="0" y="{TOP}" width="100%" height="{SHOWN_HEIGHT}" viewBox="0 0 {WIDTH} {HEIGHT}" '
-            'preserveAspectRatio="none">',
-            *_grounds(chart),
-            *_grid(chart),
-            *_curve(chart),
+            f'<svg class="scale" aria-hidden="true" width="{SCALE_WIDTH}" height="{height}">',
+            *_value_words(chart),
+            '</svg><svg class="chart" role="img" ',
+            f'aria-label="{escape(chart.words)}" width="100%" height="{height}">',
+            _stretched(TOP, SHOWN_HEIGHT),
+            *_plot(chart),
             "</svg>",
-            *_words(chart),
+            *_time_words(chart),
             *_marks(chart),
-            f'<g class="finger" visibility="hidden"><line y1="{TOP}" y2="{TOP + SHOWN_HEIGHT}"/>'
+            f'<g class="finger" visibility="hidden"><line y1="{TOP}" y2="{TOP + SHOWN_HEIGHT}"/>',
             '<circle r="5"/></g></svg>',
         ]
     )
+
+
+def draw_strip(chart: Chart) -> str:
+    """The same without words on it, as one line of a picture of many places."""
+    label = f'aria-label="{escape(chart.words)}"'
+    head = f'<svg class="chart strip" role="img" {label} width="100%" height="{STRIP_HEIGHT}">'
+    return "".join([head, _stretched(0, STRIP_HEIGHT), *_plot(chart), "</svg></svg>"])
+
+
+def _stretched(top: int, height: int) -> str:
+    box = f'viewBox="0 0 {WIDTH} {HEIGHT}" preserveAspectRatio="none"'
+    return f'<svg x="0" y="{top}" width="100%" height="{height}" {box}>'
+
+
+def _plot(chart: Chart) -> Iterator[str]:
+    yield from _nights(chart)
+    yield from _safe(chart)
+    yield from _grid(chart)
+    yield from _curve(chart)
 
 
 def x_of(chart: Chart, at_ms: int) -> float:
@@ -101,12 +120,17 @@ def _y(chart: Chart, value: float) -> float:
     return float(_ys(chart, np.array([value]))[0])
 
 
-def _grounds(chart: Chart) -> Iterator[str]:
-    if chart.end_ms - chart.start_ms <= _NIGHTS_SHOWN_UP_TO_MS:
-        for start_ms, end_ms in chart.nights:
-            left, right = (WIDTH * min(1.0, max(0.0, x_of(chart, at_ms))) for at_ms in (start_ms, end_ms))
-            if right > left:
-                yield f'<rect class="night" x="{left:.1f}" y="0" width="{right - left:.1f}" height="{HEIGHT}"/>'
+def _nights(chart: Chart) -> Iterator[str]:
+    if chart.end_ms - chart.start_ms > _NIGHTS_SHOWN_UP_TO_MS:
+        return
+    for night in chart.nights:
+        left, right = (WIDTH * min(1.0, max(0.0, x_of(chart, at_ms))) for at_ms in night)
+        if right > left:
+            box = f'x="{left:.1f}" y="0" width="{right - left:.1f}" height="{HEIGHT}"'
+            yield f'<rect class="night" {box}/>'
+
+
+def _safe(chart: Chart) -> Iterator[str]:
     low, high = chart.safe
     if low is None and high is None:
         return
@@ -151,17 +175,18 @@ def _band(xs: FloatArray, lows: FloatArray, highs: FloatArray) -> str:
     return f"M{_pairs(xs, highs)}L{_pairs(xs[::-1], lows[::-1])}Z"
 
 
-def _words(chart: Chart) -> Iterator[str]:
+def _value_words(chart: Chart) -> Iterator[str]:
     for value, text in chart.value_words:
         y = TOP + SHOWN_HEIGHT * _y(chart, value) / HEIGHT
-        yield f'<text class="value" x="4" y="{y - 3:.1f}">{escape(text)}</text>'
+        yield f'<text x="{SCALE_WIDTH - 5}" y="{y + 4:.1f}" text-anchor="end">{escape(text)}</text>'
+
+
+def _time_words(chart: Chart) -> Iterator[str]:
+    y = TOP + SHOWN_HEIGHT + 15
     for at_ms, text in chart.ticks:
         share = x_of(chart, at_ms)
         anchor = "start" if share < 0.06 else "end" if share > 0.94 else "middle"
-        yield (
-            f'<text class="time" x="{100 * share:.2f}%" y="{TOP + SHOWN_HEIGHT + 15}" '
-            f'text-anchor="{anchor}">{escape(text)}</text>'
-        )
+        yield f'<text x="{100 * share:.2f}%" y="{y}" text-anchor="{anchor}">{escape(text)}</text>'
 
 
 def _marks(chart: Chart) -> Iterator[str]:
@@ -170,18 +195,3 @@ def _marks(chart: Chart) -> Iterator[str]:
             f'<svg class="mark" x="{100 * x_of(chart, mark.at_ms):.2f}%" y="5" overflow="visible">'
             f'<path d="{_SHAPES[mark.side]}"><title>{escape(mark.words)}</title></path></svg>'
         )
-
-
-def draw_strip(chart: Chart) -> str:
-    """The same without words on it, as one line of a picture of many places."""
-    return "".join(
-        [
-            f'<svg class="chart strip" role="img" aria-label="{escape(chart.words)}" width="100%" height="44">',
-            f'<svg x="0" y="0" width="100%" height="44" viewBox="0 0 {WIDTH} {HEIGHT}" '
-            'preserveAspectRatio="none">',
-            *_grounds(chart),
-            *_grid(chart),
-            *_curve(chart),
-            "</svg></svg>",
-        ]
-    )

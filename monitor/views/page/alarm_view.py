@@ -64,7 +64,7 @@ def card(alarm: ActiveAlarm, plan: Plan, words: Words, trends: Mapping[tuple[str
         response=words.text(rule.response) if alarm.stands else "",
         caution=words.text(rule.caution) if alarm.stands else "",
         stands=alarm.stands,
-        can_acknowledge=not state.acknowledged and state.status in _TO_ACKNOWLEDGE,
+        can_acknowledge=can_acknowledge(state),
         can_shelve=state.status in _TO_SHELVE,
         shelved=state.status is AlarmStatus.SHELVED,
     )
@@ -72,6 +72,11 @@ def card(alarm: ActiveAlarm, plan: Plan, words: Words, trends: Mapping[tuple[str
 
 _TO_ACKNOWLEDGE = frozenset({AlarmStatus.UNACKNOWLEDGED, AlarmStatus.RETURNED_UNACKNOWLEDGED})
 _TO_SHELVE = frozenset({AlarmStatus.UNACKNOWLEDGED, AlarmStatus.ACKNOWLEDGED})
+
+
+def can_acknowledge(state: AlarmState | None) -> bool:
+    """Whether it still waits for somebody to say that it was seen."""
+    return state is not None and not state.acknowledged and state.status in _TO_ACKNOWLEDGE
 
 
 def what(rule: AlarmRule, state: AlarmState, words: Words) -> str:

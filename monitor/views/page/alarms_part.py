@@ -10,8 +10,8 @@ from starlette.responses import Response
 from monitor.errors import UsageError
 from monitor.model.alarm_metrics import LEAST_DAYS, AlarmHealth, health
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, CommandKind, Transition
-from monitor.views.page.alarm_view import card, condition
-from monitor.views.page.asking import ask, said_of_command
+from monitor.views.page.alarm_view import can_acknowledge, card, condition
+from monitor.views.page.asking import ask, ask_only, said_of_command
 from monitor.views.page.serving import Access, Asked, Page, Part, back
 from monitor.views.page.words import Words
 from monitor.views.queries import open_alarms
@@ -101,7 +101,7 @@ def show_health(asked: Asked) -> Response:
 def health_lines(found: AlarmHealth, asked: Asked) -> list[HealthLine]:
     """The measures in words, each with advice where it is bad."""
     words = asked.words
-    lines = [
+    return [
         HealthLine(words.t("health.per_day"), words.number(found.per_day, 1)),
         HealthLine(words.t("health.peak"), words.number(found.peak_10_min)),
         HealthLine(
@@ -112,7 +112,6 @@ def health_lines(found: AlarmHealth, asked: Asked) -> list[HealthLine]:
         *_shares(found, words),
         *_named(found, asked),
     ]
-    return lines
 
 
 def _shares(found: AlarmHealth, words: Words) -> list[HealthLine]:
@@ -160,9 +159,22 @@ def _name(asked: Asked, alarm_id: str) -> str:
 
 
 def acknowledge(asked: Asked) -> Response:
-    """Somebody has seen it and goes."""
-    number = ask(asked, CommandKind.ACKNOWLEDGE, _alarm(asked))
-    return back(asked, "/alarms", number)
+    """Somebody has seen it and goes: the lower alarms on the same thing are seen with it."""
+    alarm_id = _alarm(asked)
+    for other in _with_it(asked, alarm_id):
+        ask_only(asked, CommandKind.ACKNOWLEDGE, other)
+    return back(asked, "/alarms", ask(asked, CommandKind.ACKNOWLEDGE, alarm_id))
+
+
+def _with_it(asked: Asked, alarm_id: str) -> list[str]:
+    rule, states = asked.plan.rules[alarm_id], asked.store.journal.states()
+    return [
+        other.alarm_id
+        for other in asked.plan.rules_of(rule.place, rule.quantity)
+        if other.side is rule.side
+        and other.alarm_id != alarm_id
+        and can_acknowledge(states.get(other.alarm_id))
+    ]
 
 
 def shelve(asked: Asked) -> Response:

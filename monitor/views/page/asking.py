@@ -13,14 +13,28 @@ _DONE, _REFUSED = "done", "refused: "
 
 def ask(asked: Asked, kind: CommandKind, alarm_id: str, until_ms: int | None = None, reason: str = "") -> int:
     """Write a request and wait a moment for the service to carry it out; gives its number."""
+    return _wait(asked, ask_only(asked, kind, alarm_id, until_ms, reason))
+
+
+def ask_only(
+    asked: Asked, kind: CommandKind, alarm_id: str, until_ms: int | None = None, reason: str = ""
+) -> int:
+    """Write a request; gives its number."""
     actor = asked.visit.name or asked.words.t(f"role.{asked.visit.role}")
-    return hand_over(asked, Command(kind, asked.now_ms, actor, alarm_id, until_ms, reason))
+    return _write(asked, Command(kind, asked.now_ms, actor, alarm_id, until_ms, reason))
 
 
 def hand_over(asked: Asked, command: Command) -> int:
-    """Write a request and wait a moment for its outcome."""
+    """Write a request as it is and wait a moment for its outcome."""
+    return _wait(asked, _write(asked, command))
+
+
+def _write(asked: Asked, command: Command) -> int:
     with asked.farm.context.writing() as store:
-        number = store.commands.add(command)
+        return store.commands.add(command)
+
+
+def _wait(asked: Asked, number: int) -> int:
     until = time.monotonic() + asked.farm.context.wait_s
     while asked.store.commands.outcome(number) is None and time.monotonic() < until:
         time.sleep(_LOOK_S)

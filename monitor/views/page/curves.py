@@ -1,4 +1,4 @@
-"""One curve with its words: from a sensor and a span to a drawing, its table and its readings for a finger."""
+"""One curve with its words: from a sensor and a span to a drawing, a table, and readings for a finger."""
 
 from __future__ import annotations
 

@@ -13,10 +13,12 @@ from monitor.views.charts.data import thinned
 from monitor.views.charts.drawing import draw_strip
 from monitor.views.night import Span, last_night, night_of, summarise
 from monitor.views.page.curves import as_seen, described, safe_range
-from monitor.views.page.night_words import alarm_lines, late_lines, place_of_night, verdict
+from monitor.views.page.night_words import alarm_lines, late_lines, place_of_night, verdict, wrong_lines
+from monitor.views.page.nodes_part import Board, known_boards
 from monitor.views.page.rendering import drawn
 from monitor.views.page.serving import Asked, Page, Part
 from monitor.views.page.week import main_sensor, week_ending
+from monitor.views.queries import node_rows
 from monitor.views.view_records import NightSummary
 
 _NIGHT = ChartSpan("night", 0, 0)
@@ -32,8 +34,7 @@ def show_night(asked: Asked) -> Response:
     words = asked.words
     return asked.render(
         "night.html",
-        night=night,
-        newest=span == newest,
+        wrong=list(wrong_lines(night, words)) if span == newest else [],
         verdict=verdict(night, words),
         date=words.long_day(morning),
         start=words.moment(span.start_ms),
@@ -45,6 +46,7 @@ def show_night(asked: Asked) -> Response:
         places=[place_of_night(place, _strip(asked, place.id, span), words) for place in night.places],
         alarms=list(alarm_lines(night, words)),
         late=list(late_lines(night, words)),
+        boards=_boards(asked) if span == newest else [],
         monitor=_monitor(night, asked),
         week=week_ending(asked, morning),
     )
@@ -80,6 +82,11 @@ def _strip(asked: Asked, place: str, span: Span) -> Markup | None:
         safe=safe,
     )
     return drawn(draw_strip(chart))
+
+
+def _boards(asked: Asked) -> list[Board]:
+    rows = node_rows(asked.store, asked.plan, asked.now_ms)
+    return [board for board in known_boards(asked, rows) if board.needs_care]
 
 
 def _monitor(night: NightSummary, asked: Asked) -> list[str]:

@@ -8,9 +8,16 @@ from dataclasses import dataclass
 from markupsafe import Markup
 
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE
-from monitor.views.page.alarm_view import condition
+from monitor.views.page.alarm_view import condition, what
 from monitor.views.page.words import Words
-from monitor.views.view_records import AirNight, DegreeDays, NightSummary, PlaceNight, QuantityNight
+from monitor.views.view_records import (
+    AirNight,
+    AlarmNight,
+    DegreeDays,
+    NightSummary,
+    PlaceNight,
+    QuantityNight,
+)
 
 CONDENSING_NEAR_K = 1.0
 PA_PER_KPA = 1000.0
@@ -36,6 +43,7 @@ class NightPlace:
     title: str
     empty: bool
     quantities: tuple[QuantityLine, ...]
+    warnings: tuple[str, ...]
     notes: tuple[str, ...]
     strip: Markup | None
 
@@ -67,7 +75,8 @@ def place_of_night(place: PlaceNight, strip: Markup | None, words: Words) -> Nig
         title=place.title,
         empty=place.empty,
         quantities=tuple(_quantity(quantity, words) for quantity in place.quantities),
-        notes=(*_air(place.air, words), *_degree_days(place.degree_days, words)),
+        warnings=tuple(_condensation(place.air, words)),
+        notes=(*_degree_days(place.degree_days, words), *_drying(place.air, words)),
         strip=strip,
     )
 
@@ -89,13 +98,16 @@ def _quantity(found: QuantityNight, words: Words) -> QuantityLine:
     )
 
 
-def _air(air: AirNight | None, words: Words) -> Iterator[str]:
+def _drying(air: AirNight | None, words: Words) -> Iterator[str]:
+    if air is not None:
+        deficits = (air.mean_deficit_pa, air.highest_deficit_pa)
+        mean, most = (words.number(value / PA_PER_KPA, 1) for value in deficits)
+        yield words.t("night.drying", mean=mean, most=most)
+
+
+def _condensation(air: AirNight | None, words: Words) -> Iterator[str]:
     if air is None:
         return
-    mean, most = (
-        words.number(value / PA_PER_KPA, 1) for value in (air.mean_deficit_pa, air.highest_deficit_pa)
-    )
-    yield words.t("night.drying", mean=mean, most=most)
     if air.minutes_condensing >= 1:
         yield words.t("night.condensed", length=words.length(air.minutes_condensing * MS_PER_MINUTE))
     elif air.lowest_margin_k < CONDENSING_NEAR_K:
@@ -118,23 +130,35 @@ def _degree_days(earned: DegreeDays | None, words: Words) -> Iterator[str]:
 def alarm_lines(night: NightSummary, words: Words) -> Iterator[AlarmLine]:
     """The alarms that came in the night."""
     for alarm in night.alarms:
-        what = alarm.alarm_id if alarm.rule is None else condition(alarm.rule, alarm.value, words)
-        notes = []
-        if alarm.acknowledged_ms is not None:
-            at = words.hour(alarm.acknowledged_ms)
-            notes.append(words.t("night.acknowledged", who=alarm.acknowledged_by, at=at))
-        else:
-            notes.append(words.t("night.not_acknowledged"))
-        if alarm.rule is not None and alarm.extreme is not None and alarm.extreme != alarm.value:
-            notes.append(words.t("night.farthest", value=words.value(alarm.rule.quantity, alarm.extreme)))
-        cleared = alarm.cleared_ms
-        notes.append(
-            words.t("night.stands") if cleared is None else words.t("night.over", at=words.hour(cleared))
-        )
+        text = alarm.alarm_id if alarm.rule is None else condition(alarm.rule, alarm.value, words)
         shape = str(alarm.priority)
         yield AlarmLine(
-            words.hour(alarm.began_ms), alarm.title, what, shape, words.t(f"state.{shape}"), tuple(notes)
+            words.hour(alarm.began_ms),
+            alarm.title,
+            text,
+            shape,
+            words.t(f"state.{shape}"),
+            tuple(_alarm_notes(alarm, words)),
         )
+
+
+def _alarm_notes(alarm: AlarmNight, words: Words) -> Iterator[str]:
+    if alarm.acknowledged_ms is None:
+        yield words.t("night.not_acknowledged")
+    else:
+        at = words.hour(alarm.acknowledged_ms)
+        yield words.t("night.acknowledged", who=alarm.acknowledged_by, at=at)
+    if alarm.rule is not None and alarm.extreme is not None and alarm.extreme != alarm.value:
+        yield words.t("night.farthest", value=words.value(alarm.rule.quantity, alarm.extreme))
+    cleared_ms = alarm.cleared_ms
+    yield words.t("night.stands") if cleared_ms is None else words.t("night.over", at=words.hour(cleared_ms))
+
+
+def wrong_lines(night: NightSummary, words: Words) -> Iterator[AlarmLine]:
+    """What is wrong now."""
+    for alarm in night.still_active:
+        shape, text = str(alarm.rule.priority), what(alarm.rule, alarm.state, words)
+        yield AlarmLine("", alarm.title, text, shape, words.t(f"state.{shape}"), ())
 
 
 def late_lines(night: NightSummary, words: Words) -> Iterator[AlarmLine]:

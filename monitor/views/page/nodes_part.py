@@ -8,7 +8,7 @@ elsewhere.
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from urllib.parse import quote
 
@@ -36,26 +36,37 @@ class Board:
     place: str
     facts: tuple[str, ...]
     faults: tuple[str, ...]
+    brief: tuple[str, ...] = ()
     lines: str = ""
+
+    @property
+    def needs_care(self) -> bool:
+        """Whether somebody should look after it."""
+        return self.shape == "unknown" or bool(self.faults)
 
 
 def show_nodes(asked: Asked) -> Response:
     """All boards, those that need somebody first."""
     rows = node_rows(asked.store, asked.plan, asked.now_ms)
-    calibrated_ms = newest_calibrations(asked.store.calibrations.every())
-    boards = [_board(asked, row, calibrated_ms) for row in rows if not is_unknown(row, asked.plan)]
+    boards = known_boards(asked, rows)
     placed = asked.query("placed")
-    context = asked.farm.context
+    writable = asked.farm.context.settings_path is not None
     return asked.render(
         "nodes.html",
         unknown=[_unknown(asked, row) for row in rows if is_unknown(row, asked.plan)],
-        care=[board for board in boards if board.shape == "unknown" or board.faults],
-        fine=[board for board in boards if board.shape != "unknown" and not board.faults],
+        care=[board for board in boards if board.needs_care],
+        fine=[board for board in boards if not board.needs_care],
         places=[(place.id, asked.plan.title(place.id)) for place in asked.plan.settings.places],
-        can_write=context.settings_path is not None and asked.visit.owner,
-        writable=context.settings_path is not None,
+        can_write=writable and asked.visit.owner,
+        writable=writable,
         said=asked.words.t("nodes.placed", node=placed) if placed else "",
     )
+
+
+def known_boards(asked: Asked, rows: Sequence[NodeRow]) -> list[Board]:
+    """The boards that the settings name, in the words of the person who looks."""
+    calibrated_ms = newest_calibrations(asked.store.calibrations.every())
+    return [_board(asked, row, calibrated_ms) for row in rows if not is_unknown(row, asked.plan)]
 
 
 def newest_calibrations(calibrations: tuple[Calibration, ...]) -> dict[str, int]:
@@ -81,7 +92,10 @@ def _board(asked: Asked, row: NodeRow, calibrated_ms: dict[str, int]) -> Board:
     word = words.t(f"board.{shape}")
     faults = tuple(_faults(row, node.battery_low_v, words))
     place = row.place or words.t("nodes.no_place")
-    return Board(row.facts.node, shape, word, place, tuple(filter(None, facts)), faults)
+    brief = (words.clock(row.facts.last_heard_ms) if heard else facts[0], *facts[1:2], *facts[3:])
+    return Board(
+        row.facts.node, shape, word, place, tuple(filter(None, facts)), faults, tuple(filter(None, brief))
+    )
 
 
 def _calibrated(at_ms: int | None, words: Words) -> str:
@@ -114,7 +128,7 @@ def _unknown(asked: Asked, row: NodeRow) -> Board:
     )
     lines = "\n".join(toml_lines(name, asked.store.readings.sensors(), asked.plan))
     faults = tuple(_faults(row, None, words))
-    return Board(name, "unknown", words.t("board.new"), "", facts, faults, lines)
+    return Board(name, "unknown", words.t("board.new"), "", facts, faults, (), lines)
 
 
 def place_board(asked: Asked) -> Response:

@@ -82,8 +82,8 @@ def show_now(asked: Asked) -> Response:
     )
 
 
-def verdict(site: SiteNow, words: Words) -> str:
-    """In a few words whether anything is wrong."""
+def verdict(site: SiteNow, words: Words) -> list[str]:
+    """In a few words whether anything is wrong, what matters most first."""
     states = [state_of(place) for place in site.places]
     need = sum(state in ("high", "medium", "low") for state in states)
     alarms = sum(alarm.stands for alarm in site.site_alarms)
@@ -93,7 +93,7 @@ def verdict(site: SiteNow, words: Words) -> str:
         words.n("now.unknown", states.count("unknown")) if "unknown" in states else "",
         words.n("now.boards", alarms) if alarms else "",
     ]
-    return words.t("format.list").join(part for part in parts if part) or words.t("now.fine")
+    return [part for part in parts if part] or [words.t("now.fine")]
 
 
 def _to_follow(site: SiteNow) -> Collection[tuple[str, str]]:

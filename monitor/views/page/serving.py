@@ -161,12 +161,15 @@ def _refusal(asked: Asked, page: Page, posting: bool) -> Response | None:
         return problem(asked, 403, "problem.elsewhere")
     if needed > Access.OPEN and not asked.visit.known:
         return to_login(asked)
-    if posting and not page.proves_itself:
-        if not asked.farm.sessions.is_form_token(asked.visit, asked.form.get("form_token", "")):
-            return problem(asked, 403, "problem.form")
+    if posting and not page.proves_itself and not _is_our_form(asked):
+        return problem(asked, 403, "problem.form")
     if needed is Access.OWNER and not asked.visit.owner:
         return problem(asked, 403, "problem.owner")
     return None
+
+
+def _is_our_form(asked: Asked) -> bool:
+    return asked.farm.sessions.is_form_token(asked.visit, asked.form.get("form_token", ""))
 
 
 def _from_elsewhere(request: Request) -> bool:

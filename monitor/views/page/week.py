@@ -37,7 +37,7 @@ class WeekRow:
 
 @dataclass(frozen=True, slots=True)
 class Week:
-    """The nights, oldest first, and a row for each place."""
+    """The nights, newest first, and a row for each place."""
 
     nights: tuple[tuple[str, str], ...]
     rows: tuple[WeekRow, ...]
@@ -45,7 +45,7 @@ class Week:
 
 def week_ending(asked: Asked, morning: date) -> Week:
     """The seven nights up to the one that ends on this morning."""
-    mornings = [morning - timedelta(days=back) for back in range(NIGHTS - 1, -1, -1)]
+    mornings = [morning - timedelta(days=back) for back in range(NIGHTS)]
     spans = [night_of(asked.plan, each) for each in mornings]
     worst = _worst(asked, spans)
     rows = tuple(row for place in asked.plan.places if (row := _row(asked, place, spans, worst)) is not None)
@@ -56,7 +56,7 @@ def week_ending(asked: Asked, morning: date) -> Week:
 def _worst(asked: Asked, spans: Sequence[Span]) -> dict[tuple[str, str], str]:
     """The gravest alarm of each place and night."""
     found: dict[tuple[str, str], str] = {}
-    for row in asked.store.journal.transitions(spans[0].start_ms, spans[-1].end_ms):
+    for row in asked.store.journal.transitions(spans[-1].start_ms, spans[0].end_ms):
         night = next((span for span in spans if span.start_ms <= row.at_ms < span.end_ms), None)
         if night is not None and row.announces:
             key = (row.place, night.date)

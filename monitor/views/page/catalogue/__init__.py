@@ -16,7 +16,7 @@ _TEXTS = "texts"
 
 @dataclass(frozen=True, slots=True)
 class Catalogue:
-    """`messages` by dotted key; `texts` from an English sentence of the rules to the same in this language."""
+    """`messages` by dotted key; `texts` from an English sentence of the rules to one in this language."""
 
     language: str
     messages: Mapping[str, str]

@@ -26,6 +26,7 @@
       weekday: "short", day: "numeric", month: "short", hour: "2-digit", minute: "2-digit", hourCycle: "h23", timeZone: plot.dataset.zone,
     });
     const out = plot.parentElement.querySelector(".reading");
+    const picture = plot.querySelector(".chart");
     const finger = plot.querySelector(".finger"), line = finger.querySelector("line"), dot = finger.querySelector("circle");
     let chosen = times.length - 1;
 
@@ -43,7 +44,7 @@
     const height = (value) => Number(line.getAttribute("y2")) -
       (Number(line.getAttribute("y2")) - Number(line.getAttribute("y1"))) * (value - bottom) / (top - bottom);
     const touch = (event) => {
-      const box = plot.getBoundingClientRect();
+      const box = picture.getBoundingClientRect();
       show(nearest(times, (length / 1000) * (event.clientX - box.left) / box.width));
     };
     const hide = () => { finger.setAttribute("visibility", "hidden"); out.hidden = true; };
