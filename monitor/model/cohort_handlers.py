@@ -68,7 +68,7 @@ def _start(cohorts: Cohorts, entry: LogbookEntry, ground: Ground) -> Cohorts:
 def _refuse_bad_name(name: str, cohorts: Cohorts, what: str) -> None:
     if not _NAME.fullmatch(name):
         raise UsageError(
-            f"{name!r} is no name for a {what}; allowed: at most 40 letters, digits, dots, dashes, underscores"
+            f"{name!r} is no name for a {what}; allowed: up to 40 letters, digits, dots, dashes, underscores"
         )
     if name in cohorts:
         raise UsageError(f"there is a cohort {name} already; choose another name")
@@ -98,7 +98,7 @@ def _start_count(entry: LogbookEntry, stage: Stage, ground: Ground) -> tuple[flo
 
 
 def _start_age(entry: LogbookEntry, stage: Stage, ground: Ground) -> tuple[float, float]:
-    """Days lived, and how far through its first stage; one is guessed from the other where only one is said."""
+    """Days lived, and how far through its first stage; one is guessed from the other."""
     before = sum(ground.usual_days[each] for each in ground.stages[: ground.stages.index(stage)])
     lasts = ground.usual_days[stage]
     percent = number(entry, "through_percent", 0.0, 99.0)
@@ -243,8 +243,8 @@ def _merge(cohorts: Cohorts, entry: LogbookEntry, ground: Ground) -> Cohorts:
     apart_days = (other.track.origin_ms - into.track.origin_ms) / MS_PER_DAY
     if abs(apart_days) > FARTHEST_MERGE_DAYS:
         raise UsageError(
-            f"their lives began {abs(apart_days):.0f} days apart, so their flies come out days apart; allowed: "
-            f"up to {FARTHEST_MERGE_DAYS:.0f} days. Keep both: two cohorts may live in one place"
+            f"their lives began {abs(apart_days):.0f} days apart, so their flies come out days apart; "
+            f"allowed: up to {FARTHEST_MERGE_DAYS:.0f} days. Keep both: two cohorts may live in one place"
         )
     ended = Ended(entry.at_ms, Ending.MERGED)
     merged = replace(into, track=_joined(into.track, other.track), merged=(*into.merged, other.name))

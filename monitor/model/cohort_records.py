@@ -32,8 +32,8 @@ class Cohort:
     """One cohort: where it lives and lived, what was seen and counted, what it is meant for.
 
     `rough_count` is True where the number of animals was guessed from grams or from a share. `planned` are
-    moves that were planned; `track` holds those of them that still stand. The first `inherited` of `seen` were
-    seen of the cohort from which this one was split.
+    planned moves; `track` holds those of them that still stand. The first `inherited` of `seen` were seen
+    of the cohort from which this one was split.
     """
 
     name: str

@@ -82,7 +82,9 @@ def replay(entries: Iterable[LogbookEntry], ground: Ground, now_ms: int) -> Repl
     """
     cohorts: dict[str, Cohort] = {}
     refused = []
-    for entry in sorted(in_force(entries, now_ms), key=_order):
+    counting = in_force(entries, now_ms)
+    ground = _with_former_places(ground, counting)
+    for entry in sorted(counting, key=_order):
         try:
             _refuse_wrong_time(entry, ground, now_ms)
             cohorts.update(_handler(entry)(cohorts, entry, ground))
@@ -90,6 +92,15 @@ def replay(entries: Iterable[LogbookEntry], ground: Ground, now_ms: int) -> Repl
             refused.append(Refusal(entry, str(error)))
     planned = {name: _with_plans(cohort) for name, cohort in cohorts.items()}
     return Replay(planned, tuple(refused))
+
+
+def _with_former_places(ground: Ground, entries: Iterable[LogbookEntry]) -> Ground:
+    """A place that was taken out of the settings since is still known for what happened in it."""
+    stored = [entry.body for entry in entries if entry.entry_id is not None]
+    places, cages = ({str(body[key]) for body in stored if body.get(key)} for key in ("place", "cage"))
+    titles = {**{place: place for place in places}, **ground.places}
+    former = tuple(sorted(cages - set(ground.cages)))
+    return replace(ground, places=titles, cages=(*ground.cages, *former))
 
 
 def _order(entry: LogbookEntry) -> tuple[int, int, int]:
@@ -109,7 +120,7 @@ def _handler(entry: LogbookEntry) -> Handler:
 def _refuse_wrong_time(entry: LogbookEntry, ground: Ground, now_ms: int) -> None:
     if entry.kind != EntryKind.PLANNED_MOVE and entry.at_ms > now_ms:
         raise UsageError(
-            f"{shown_time(entry.at_ms, ground.zone)} lies ahead (it is {shown_time(now_ms, ground.zone)} now); "
+            f"{shown_time(entry.at_ms, ground.zone)} lies ahead (now: {shown_time(now_ms, ground.zone)}); "
             "allowed: times that are past"
         )
     if entry.kind == EntryKind.PLANNED_MOVE and entry.at_ms <= entry.entered_ms:

@@ -19,7 +19,7 @@ STAGE_NUMBERS = tuple(
 
 
 def with_own_numbers(species: Species, own: Sequence[OwnNumber]) -> Species:
-    """The species with the farm's numbers; those that have no place in it were refused when the file was read."""
+    """The species with the farm's numbers; those without a place in it were refused with the file."""
     plain: dict[str, Any] = species.model_dump(exclude_unset=True)
     for entry in own:
         table = _table(plain, entry)
@@ -30,7 +30,8 @@ def with_own_numbers(species: Species, own: Sequence[OwnNumber]) -> Species:
 
 def _table(plain: dict[str, Any], entry: OwnNumber) -> dict[str, Any] | None:
     if entry.stage is None:
-        return plain.setdefault("numbers", {})
+        numbers: dict[str, Any] = plain.setdefault("numbers", {})
+        return numbers
     stages = plain.get("stages", {})
     if entry.feed is not None:
         stages = plain.get("diets", {}).get(entry.feed, {})

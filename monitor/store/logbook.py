@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
+from collections.abc import Iterable
 
 from monitor.errors import UsageError
 from monitor.records import LogbookEntry, SubjectKind
@@ -31,17 +32,12 @@ class Logbook:
 
     def add(self, entry: LogbookEntry) -> int:
         """Add an entry; gives its number. A correction is of the same subject and the first of its entry."""
+        return self.add_all((entry,))[0]
+
+    def add_all(self, entries: Iterable[LogbookEntry]) -> tuple[int, ...]:
+        """Add entries, all or none; gives their numbers."""
         with self._database.write() as connection:
-            if entry.corrects is not None:
-                _refuse_wrong_correction(connection, entry, entry.corrects)
-            cursor = connection.execute(
-                f"INSERT INTO logbook({_COLUMNS}) VALUES(?, ?, ?, ?, ?, ?, ?, ?, NULL)",
-                (
-                    *(entry.subject_kind, entry.subject, entry.kind, entry.at_ms, entry.entered_ms),
-                    *(entry.author, json.dumps(dict(entry.body), sort_keys=True), entry.corrects),
-                ),
-            )
-            return cursor.lastrowid or 0
+            return tuple(_add(connection, entry) for entry in entries)
 
     def in_force(
         self, subject_kind: SubjectKind | None = None, subject: str | None = None
@@ -79,6 +75,19 @@ class Logbook:
                 (entry_id,),
             ).fetchone()
             return None if row is None else _entry(row)
+
+
+def _add(connection: sqlite3.Connection, entry: LogbookEntry) -> int:
+    if entry.corrects is not None:
+        _refuse_wrong_correction(connection, entry, entry.corrects)
+    cursor = connection.execute(
+        f"INSERT INTO logbook({_COLUMNS}) VALUES(?, ?, ?, ?, ?, ?, ?, ?, NULL)",
+        (
+            *(entry.subject_kind, entry.subject, entry.kind, entry.at_ms, entry.entered_ms),
+            *(entry.author, json.dumps(dict(entry.body), sort_keys=True), entry.corrects),
+        ),
+    )
+    return cursor.lastrowid or 0
 
 
 def _refuse_wrong_correction(connection: sqlite3.Connection, entry: LogbookEntry, corrects: int) -> None:

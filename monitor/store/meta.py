@@ -6,6 +6,9 @@ import sqlite3
 
 from monitor.store.connection import Database
 
+DEMO_CLOCK = "demo_clock_ms"
+"""In the store of a demo: the simulated time up to which it was played."""
+
 
 def get(connection: sqlite3.Connection, key: str) -> str | None:
     """The fact of that name, inside a transaction of the caller."""

@@ -124,6 +124,13 @@ _ARCHIVE = (
         flag INTEGER NOT NULL, reason TEXT NOT NULL, parked_ms INTEGER NOT NULL) STRICT""",
 )
 
+_FORECASTS = (
+    """CREATE TABLE forecast_made(
+        subject TEXT NOT NULL, day TEXT NOT NULL, event TEXT NOT NULL, made_ms INTEGER NOT NULL,
+        median_ms INTEGER NOT NULL, low_ms INTEGER NOT NULL, high_ms INTEGER NOT NULL,
+        PRIMARY KEY(subject, day, event)) STRICT, WITHOUT ROWID""",
+)
+
 MIGRATIONS: tuple[Migration, ...] = (
     Migration(1, "readings and calibrations", _READINGS),
     Migration(2, "nodes and their messages", _NODES),
@@ -131,6 +138,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration(4, "outbox and night reports", _MESSAGES),
     Migration(5, "service runs, facts, logbook", _SERVICE),
     Migration(6, "archive queue", _ARCHIVE),
+    Migration(7, "forecasts as they were made", _FORECASTS),
 )
 
 

@@ -14,6 +14,7 @@ from monitor.store.backup import backup
 from monitor.store.calibrations import Calibrations
 from monitor.store.commands import Commands
 from monitor.store.connection import BUSY_TIMEOUT_S, Database, open_database
+from monitor.store.forecasts import Forecasts
 from monitor.store.journal import Journal
 from monitor.store.logbook import Logbook
 from monitor.store.meta import Meta
@@ -38,6 +39,7 @@ class Store:
         self.archive_queue = ArchiveQueue(database)
         self.calibrations = Calibrations(database)
         self.commands = Commands(database)
+        self.forecasts = Forecasts(database)
         self.journal = Journal(database)
         self.logbook = Logbook(database)
         self.meta = Meta(database)

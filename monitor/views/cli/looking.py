@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 from monitor.settings.loading import FarmFile
 from monitor.settings.plan import Plan, build_plan
 from monitor.store import Store
+from monitor.store.meta import DEMO_CLOCK
 from monitor.views.alarm_names import numbers
 from monitor.views.cli.farm import look_at_farm
 from monitor.views.cli.output import console, say
@@ -45,12 +46,18 @@ def clock_ms() -> int:
     return time.time_ns() // 1_000_000
 
 
+def now_of(store: Store) -> int:
+    """The machine's clock; in the folder of a demo the time at which the demo stopped."""
+    stopped = store.meta.get(DEMO_CLOCK)
+    return clock_ms() if stopped is None else int(stopped)
+
+
 @contextmanager
 def looking(config: Path | None) -> Iterator[Look]:
     """The site, opened for reading beside a service that writes."""
     farm = look_at_farm(config)
     with Store.read_only(farm.settings.store.path) as store:
-        yield Look(farm, build_plan(farm.settings), store, clock_ms())
+        yield Look(farm, build_plan(farm.settings), store, now_of(store))
 
 
 @contextmanager
@@ -60,7 +67,7 @@ def working(config: Path | None, *, create: bool = False) -> Iterator[Look]:
     settings = farm.settings
     archive = settings.archive is not None
     with Store.open(settings.store.path, create=create, check=False, archive=archive) as store:
-        yield Look(farm, build_plan(settings), store, clock_ms())
+        yield Look(farm, build_plan(settings), store, now_of(store))
 
 
 def width() -> int:

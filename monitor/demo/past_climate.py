@@ -1,0 +1,144 @@
+"""The weeks before the demo: the same rooms and bins in coarser steps, stored hour by hour."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from random import Random
+
+import numpy as np
+import numpy.typing as npt
+
+from monitor.demo.bins import BinState, Surroundings, step_bin, water_to
+from monitor.demo.events import Script
+from monitor.demo.layout import BOARDS, Board, Sensor
+from monitor.demo.nature import BIN_PLANS, Nature
+from monitor.records import (
+    MS_PER_DAY,
+    MS_PER_HOUR,
+    MS_PER_MINUTE,
+    Batch,
+    Flag,
+    FlaggedMessage,
+    FlaggedReading,
+    NodeMessage,
+    Quantity,
+    Reading,
+    SensorKey,
+    TimeSource,
+)
+from monitor.store import Store
+
+STEP_MS = 15 * MS_PER_MINUTE
+BIN_ROOM = "room-b"
+FRESH_FILL = BinState(29.0, 28.5, 7.6, 3.0, 0.0)
+MOISTURE_LOW, MOISTURE_WATERED = 0.66, 0.70
+KEPT = (
+    Quantity.AIR_TEMPERATURE,
+    Quantity.AIR_HUMIDITY,
+    Quantity.SUBSTRATE_TEMPERATURE,
+    Quantity.SUBSTRATE_MOISTURE,
+)
+NOISE: Mapping[str, float] = {
+    Quantity.AIR_TEMPERATURE: 0.1,
+    Quantity.AIR_HUMIDITY: 0.5,
+    Quantity.SUBSTRATE_TEMPERATURE: 0.1,
+    Quantity.SUBSTRATE_MOISTURE: 0.004,
+}
+DAYS_IN_BATCH = 5
+
+FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PastClimate:
+    """What was true, hour by hour: values by place and quantity."""
+
+    times_ms: IntArray
+    values: Mapping[tuple[str, str], FloatArray]
+
+
+def past_climate(seed: int, start_ms: int, days: int, fills_ms: Mapping[str, Sequence[int]]) -> PastClimate:
+    """Simulate the days before the start; each bin is filled anew at its times."""
+    first_ms = start_ms - days * MS_PER_DAY
+    nature = Nature(seed, first_ms, Script(first_ms, ()))
+    bins = dict.fromkeys(BIN_PLANS, FRESH_FILL)
+    wanted = [(place, quantity) for board in BOARDS for place, quantity in _measured(board)]
+    kept: dict[tuple[str, str], list[float]] = {key: [] for key in wanted}
+    times = list(range(first_ms + STEP_MS, start_ms, STEP_MS))
+    hours = []
+    for at_ms in times:
+        nature.step(at_ms)
+        air = nature.room(BIN_ROOM)
+        around = Surroundings(air.air_c, air.vapour_pressure_pa)
+        bins = {name: _stepped(name, state, around, at_ms, fills_ms) for name, state in bins.items()}
+        if (at_ms - first_ms) % MS_PER_HOUR == 0:
+            hours.append(at_ms)
+            for (place, quantity), values in kept.items():
+                values.append(_value(nature, bins, place, quantity))
+    found = {key: np.array(values) for key, values in kept.items()}
+    return PastClimate(np.array(hours, dtype=np.int64), found)
+
+
+def _measured(board: Board) -> Iterator[tuple[str, str]]:
+    for sensor in board.sensors:
+        if sensor.quantity in KEPT:
+            yield sensor.place, sensor.quantity
+
+
+def _stepped(
+    name: str, state: BinState, air: Surroundings, at_ms: int, fills_ms: Mapping[str, Sequence[int]]
+) -> BinState:
+    if any(at_ms - STEP_MS < fill_ms <= at_ms for fill_ms in fills_ms.get(name, ())):
+        state = FRESH_FILL
+    state = step_bin(BIN_PLANS[name], state, air, STEP_MS / 1000.0).state
+    state = water_to(state, MOISTURE_WATERED) if state.moisture < MOISTURE_LOW else state
+    return replace(state, age_days=min(state.age_days, 60.0))
+
+
+def _value(nature: Nature, bins: Mapping[str, BinState], place: str, quantity: str) -> float:
+    if place in bins:
+        return bins[place].core_c if quantity == Quantity.SUBSTRATE_TEMPERATURE else bins[place].moisture
+    return nature.value(place, quantity)
+
+
+def store_climate(store: Store, climate: PastClimate, seed: int, start_ms: int) -> int:
+    """Put the past into the store as the boards would have; gives how many readings went in."""
+    random = Random(seed)
+    stored = 0
+    step = 24 * DAYS_IN_BATCH
+    for first in range(0, len(climate.times_ms), step):
+        span = slice(first, first + step)
+        messages = [_message(board, climate, span, random, start_ms) for board in BOARDS]
+        filled = tuple(message for message in messages if message.readings)
+        now_ms = int(climate.times_ms[span][-1])
+        stored += store.commit(Batch(now_ms=now_ms, messages=filled)).stored
+    return stored
+
+
+def _message(
+    board: Board, climate: PastClimate, span: slice, random: Random, start_ms: int
+) -> FlaggedMessage:
+    """All readings of one board over the span. The last one ends just before the demo begins."""
+    readings: list[Reading] = []
+    for sensor in board.sensors:
+        if sensor.quantity in KEPT:
+            readings += _readings(board, sensor, climate, span, random)
+    readings.sort(key=lambda each: each.at_ms)
+    received_ms = start_ms - MS_PER_MINUTE
+    if span.stop < len(climate.times_ms):
+        received_ms = int(climate.times_ms[span][-1])
+    message = NodeMessage(board.id, received_ms, tuple(readings), TimeSource.NODE)
+    flagged = tuple(FlaggedReading(each, Flag.PASS, each.value) for each in readings)
+    return FlaggedMessage(message, flagged)
+
+
+def _readings(
+    board: Board, sensor: Sensor, climate: PastClimate, span: slice, random: Random
+) -> Iterator[Reading]:
+    key = SensorKey(board.id, sensor.probe, sensor.quantity)
+    values = climate.values[sensor.place, sensor.quantity][span]
+    noise = NOISE[sensor.quantity]
+    for at_ms, value in zip(climate.times_ms[span].tolist(), values.tolist(), strict=True):
+        yield Reading(key, at_ms, value + random.gauss(0.0, noise))

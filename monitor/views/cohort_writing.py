@@ -1,0 +1,59 @@
+"""Writing about cohorts: an entry is checked against the whole book before it is added."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from monitor.errors import UsageError
+from monitor.model.cohort_entries import EntryKind
+from monitor.model.cohorts import WITHDRAWN, Replay, check_entry
+from monitor.records import LogbookEntry, SubjectKind
+from monitor.settings.plan import Plan
+from monitor.store import Store
+from monitor.views.development import farm_ground
+
+Body = Mapping[str, Any]
+
+
+def entry_about(
+    name: str, kind: str, at_ms: int, body: Body, author: str, now_ms: int, corrects: int | None = None
+) -> LogbookEntry:
+    """An entry about a cohort; keys without a value are left out."""
+    said = {key: value for key, value in body.items() if value not in (None, "")}
+    return LogbookEntry(SubjectKind.COHORT, name, kind, at_ms, now_ms, author, said, corrects)
+
+
+def enter(store: Store, plan: Plan, entry: LogbookEntry, now_ms: int) -> tuple[int, Replay]:
+    """Add an entry; gives its number and the cohorts as they are with it. UsageError when it cannot be."""
+    after = check_entry(store.logbook.every(SubjectKind.COHORT), entry, farm_ground(plan), now_ms)
+    return store.logbook.add(entry), after
+
+
+def correction(
+    store: Store, entry_id: int, at_ms: int | None, changes: Body, author: str, now_ms: int
+) -> LogbookEntry:
+    """The entry that takes the place of another: as it was, with another time or other values."""
+    old = _old(store, entry_id)
+    body = {**old.body, **changes}
+    time_ms = old.at_ms if at_ms is None else at_ms
+    return entry_about(old.subject, old.kind, time_ms, body, author, now_ms, entry_id)
+
+
+def withdrawal(store: Store, entry_id: int, reason: str, author: str, now_ms: int) -> LogbookEntry:
+    """The entry that says that another does not count any more."""
+    old = _old(store, entry_id)
+    return entry_about(old.subject, WITHDRAWN, old.at_ms, {"note": reason}, author, now_ms, entry_id)
+
+
+def _old(store: Store, entry_id: int) -> LogbookEntry:
+    found = store.logbook.one(entry_id)
+    if found is None or found.subject_kind is not SubjectKind.COHORT:
+        raise UsageError(
+            f"the logbook has no entry {entry_id} about a cohort; `cohort show NAME` lists the numbers"
+        )
+    if found.kind == WITHDRAWN:
+        raise UsageError(f"entry {entry_id} withdraws another; enter anew what was withdrawn")
+    if found.kind not in list(EntryKind):
+        raise UsageError(f"entry {entry_id} ({found.kind}) cannot be corrected here")
+    return found
