@@ -129,8 +129,8 @@ def calibrate(
         _show(look, [made], as_json)
         if is_running(look.store, look.now_ms):
             complain(
-                "The monitor runs with the calibrations that it found when it started; restart it, so that its "
-                "alarms use this one",
+                "The monitor runs with the calibrations that it found when it started; restart it, so that "
+                "its alarms use this one",
                 "warning",
             )
 
