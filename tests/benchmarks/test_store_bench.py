@@ -96,7 +96,7 @@ def test_bytes_on_disk(benchmark: BenchmarkFixture, filled: Store) -> None:
     identities = parts.pop("message")
     year = sum(parts.values()) / count + identities / count * KEEP_MESSAGES_DAYS / 365
     benchmark.extra_info["bytes_a_reading"] = round(year, 2)
-    print(  # noqa: T201
+    print(
         f"\n{count} readings; bytes each: {parts['reading'] / count:.2f} readings, "
         f"{parts['hourly'] / count:.2f} hours, all after a year {year:.2f}"
     )

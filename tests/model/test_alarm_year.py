@@ -168,7 +168,7 @@ def test_an_announcement_comes_as_soon_as_the_delay_is_held(year: Year) -> None:
 def test_no_chattering_no_flood_nothing_stale(year: Year, capsys: pytest.CaptureFixture[str]) -> None:
     found = year.health
     with capsys.disabled():
-        print(  # noqa: T201 - the figures are meant to be seen
+        print(
             f"\nalarm health of the year: {found.annunciations} annunciations, {found.per_day:.2f} a day, "
             f"peak {found.peak_10_min} in 10 min, flood {found.flood_percent:.1f} %, chattering "
             f"{len(found.chattering)}, stale {len(found.stale)}, found late {len(year.found_late)}"
