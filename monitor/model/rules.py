@@ -9,6 +9,7 @@ from monitor.model.rule_inputs import Override, PlaceFacts, RuleDefault
 from monitor.records import AlarmRule, Computed, Priority, Quantity, Side
 
 RuleKey = tuple[str, str, Side, Priority]
+SETTINGS_SOURCE = "the settings of this farm"
 NEW_RULE_DELAY_S = 600.0
 NEW_RULE_DEADBANDS: Mapping[str, float] = {
     Quantity.AIR_TEMPERATURE: 1.0,
@@ -140,7 +141,7 @@ def _changed(rule: AlarmRule, override: Override) -> AlarmRule:
         response=override.response or rule.response,
         caution=rule.caution if override.caution is None else override.caution,
         mark="choice" if moved else rule.mark,
-        source="the settings of this farm" if moved else rule.source,
+        source=SETTINGS_SOURCE if moved else rule.source,
     )
 
 

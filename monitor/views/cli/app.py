@@ -25,6 +25,7 @@ from monitor import __version__
 from monitor.errors import MonitorError
 from monitor.views.cli import (
     acting_commands,
+    bin_commands,
     calibrate_command,
     cohort_commands,
     copy_commands,
@@ -48,6 +49,7 @@ COMMAND_MODULES = (
     forecast_commands,
     acting_commands,
     cohort_commands,
+    bin_commands,
     trial_command,
     calibrate_command,
     import_commands,

@@ -1,0 +1,192 @@
+"""What an entry of the logbook says about a bin, read with care; a refusal says what is allowed.
+
+A body is plain JSON from the command line or the page: `kg`, `moisture` (ratio), `surface_m2`,
+`depth_m`, `cover`, `fan`, `substrate`, `probe_depth_m`, `larvae`, `age_days`, `cohort`, `back_to_kg`,
+`sd_kg`, `moisture_sd`, `rough`, `on`, `what`, `note`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+from monitor.errors import UsageError
+from monitor.model.bin_checks import LEAST_MOISTURE, MOST_KG, MOST_MOISTURE
+from monitor.model.bin_events import (
+    OVEN_DRY_SD,
+    SQUEEZE_SD,
+    BinEvent,
+    CoverChanged,
+    Emptied,
+    FanChanged,
+    FeedAdded,
+    Finishing,
+    LarvaeAdded,
+    MoistureTested,
+    Stirred,
+    Taken,
+    TakenOut,
+    WaterAdded,
+    Weighed,
+)
+from monitor.model.bin_records import BinEntryKind, BinFill, BinGround
+from monitor.model.cohort_entries import needed_number, needed_word, number, word
+from monitor.model.evaporation import Cover
+from monitor.model.substrate import BinFacts, Larvae
+from monitor.records import LogbookEntry
+
+MIXED_SD = 0.03
+"""Standard deviation of a moisture worked out from what was mixed [ratio]. Source: own choice."""
+
+USUAL_PROBE_DEPTH_M = 0.05
+"""Depth of a probe of which nothing was said, in a bin of which no depth was said [m]. Own choice."""
+
+USUAL_AGE_DAYS = 5.0
+SCALE_SD_SHARE = 0.003
+LEAST_SCALE_SD_KG = 0.02
+"""What a kitchen or luggage scale may be off [kg]. Source: own choice."""
+
+COVERS = tuple(cover.value for cover in Cover)
+
+
+def _kg(entry: LogbookEntry, key: str = "kg") -> float:
+    return needed_number(entry, key, 0.0, MOST_KG, above=True)
+
+
+def _moisture(entry: LogbookEntry) -> float:
+    return needed_number(entry, "moisture", LEAST_MOISTURE, MOST_MOISTURE)
+
+
+def _flag(entry: LogbookEntry, key: str) -> bool:
+    value = entry.body.get(key)
+    if value is None or isinstance(value, bool):
+        return bool(value)
+    raise UsageError(f"{key} is {value!r}; allowed: true or false")
+
+
+def _cover(entry: LogbookEntry) -> Cover:
+    return Cover(needed_word(entry, "cover", COVERS))
+
+
+def larvae_of(entry: LogbookEntry) -> Larvae | None:
+    """Larvae put in with an entry.
+
+    Parameters
+    ----------
+    entry : LogbookEntry
+        With `larvae` (number) and `age_days`, or without.
+
+    Returns
+    -------
+    Larvae or None
+        None where no number was said.
+    """
+    count = number(entry, "larvae", 0.0, 1e8, above=True)
+    if count is None:
+        return None
+    age_days = number(entry, "age_days", 0.0, 100.0)
+    return Larvae(count, entry.at_ms, USUAL_AGE_DAYS if age_days is None else age_days)
+
+
+def filling_of(entry: LogbookEntry, ground: BinGround, before: BinFill | None) -> BinFill:
+    """A filling from its entry.
+
+    Parameters
+    ----------
+    entry : LogbookEntry
+        Of the kind `fill`.
+    ground : BinGround
+        Substrates, probes and air pressure.
+    before : BinFill or None
+        The filling before it in the same place, whose size is taken where none is said.
+
+    Returns
+    -------
+    BinFill
+        With no event yet.
+    """
+    surface_m2 = number(entry, "surface_m2", 0.001, 100.0)
+    if surface_m2 is None and before is not None:
+        surface_m2 = before.facts.surface_m2
+    if surface_m2 is None:
+        raise UsageError("the size is missing; say it once, such as --size '60 x 40 cm'")
+    depth_m = number(entry, "depth_m", 0.0, 2.0, above=True)
+    names = tuple(ground.substrates)
+    substrate = word(entry, "substrate", names) or ground.usual_substrate
+    facts = BinFacts(
+        surface_m2=surface_m2,
+        filled_ms=entry.at_ms,
+        wet_kg=_kg(entry),
+        moisture=_moisture(entry),
+        moisture_sd=number(entry, "moisture_sd", 0.0, 0.3) or MIXED_SD,
+        cover=Cover(word(entry, "cover", COVERS) or Cover.OPEN),
+        fan=_flag(entry, "fan"),
+        probe_depth_m=_probe_depth(entry, ground, depth_m),
+        larvae=larvae_of(entry),
+        pressure_pa=ground.pressure_pa,
+        substrate=ground.substrates[substrate],
+    )
+    return BinFill(entry.subject, entry, facts, depth_m, _cohorts(entry))
+
+
+def _probe_depth(entry: LogbookEntry, ground: BinGround, depth_m: float | None) -> float | None:
+    """As said; else the middle of the bin where a thermometer hangs in it; None where none does."""
+    said = number(entry, "probe_depth_m", 0.0, 1.0)
+    if said is not None or entry.subject not in ground.probed:
+        return said
+    return USUAL_PROBE_DEPTH_M if depth_m is None else depth_m / 2.0
+
+
+def _cohorts(entry: LogbookEntry) -> tuple[str, ...]:
+    name = entry.body.get("cohort")
+    return (name,) if isinstance(name, str) and name else ()
+
+
+def _water(entry: LogbookEntry) -> BinEvent:
+    return WaterAdded(entry.at_ms, _kg(entry), number(entry, "back_to_kg", 0.0, MOST_KG, above=True))
+
+
+def _feed(entry: LogbookEntry) -> BinEvent:
+    return FeedAdded(entry.at_ms, _kg(entry), _moisture(entry))
+
+
+def _weigh(entry: LogbookEntry) -> BinEvent:
+    kg = _kg(entry)
+    usual = max(LEAST_SCALE_SD_KG, SCALE_SD_SHARE * kg)
+    return Weighed(entry.at_ms, kg, number(entry, "sd_kg", 0.0, 10.0, above=True) or usual)
+
+
+def _test(entry: LogbookEntry) -> BinEvent:
+    return MoistureTested(entry.at_ms, _moisture(entry), SQUEEZE_SD if _flag(entry, "rough") else OVEN_DRY_SD)
+
+
+def _fan(entry: LogbookEntry) -> BinEvent:
+    if not isinstance(entry.body.get("on"), bool):
+        raise UsageError(f"on is {entry.body.get('on')!r}; allowed: true or false")
+    return FanChanged(entry.at_ms, bool(entry.body["on"]))
+
+
+def _larvae(entry: LogbookEntry) -> BinEvent:
+    larvae = larvae_of(entry)
+    if larvae is None:
+        raise UsageError("larvae is missing; allowed: their number, above 0")
+    return LarvaeAdded(entry.at_ms, larvae)
+
+
+def _take(entry: LogbookEntry) -> BinEvent:
+    what = Taken(needed_word(entry, "what", tuple(each.value for each in Taken)))
+    return TakenOut(entry.at_ms, _kg(entry), what)
+
+
+EVENTS: Mapping[BinEntryKind, Callable[[LogbookEntry], BinEvent]] = {
+    BinEntryKind.WATER: _water,
+    BinEntryKind.FEED: _feed,
+    BinEntryKind.WEIGH: _weigh,
+    BinEntryKind.TEST: _test,
+    BinEntryKind.STIR: lambda entry: Stirred(entry.at_ms),
+    BinEntryKind.COVER: lambda entry: CoverChanged(entry.at_ms, _cover(entry)),
+    BinEntryKind.FAN: _fan,
+    BinEntryKind.LARVAE: _larvae,
+    BinEntryKind.TAKE: _take,
+    BinEntryKind.FINISH: lambda entry: Finishing(entry.at_ms),
+    BinEntryKind.EMPTY: lambda entry: Emptied(entry.at_ms),
+}

@@ -1,0 +1,260 @@
+"""From logbook, readings and plan to what a person wants to know of each bin."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from monitor.model.bin_history import BinHistory, simulate
+from monitor.model.bin_records import BinBook, BinFill, BinGround, BinRefusal
+from monitor.model.bins import bin_book
+from monitor.model.climate import ClimateSeries
+from monitor.model.energy_balance import Surface, heat_from_excess_w_m2
+from monitor.model.heat import minutes_to_limit
+from monitor.model.moisture_outlook import MoistureOutlook, outlook, seen_by_probe
+from monitor.model.probe_calibration import ProbeReading, ProbeState
+from monitor.model.psychrometrics import standard_pressure_pa
+from monitor.model.rules import SETTINGS_SOURCE
+from monitor.model.substrate import MoistureBands, SubstrateParameters
+from monitor.records import MS_PER_HOUR, PlaceKind, Quantity, SensorKey, Side, SubjectKind
+from monitor.settings.plan import Plan
+from monitor.settings.substrates import available_substrates, load_substrate
+from monitor.store import Store
+from monitor.views.bin_climate import BinReader, climate_ahead
+from monitor.views.probe_queries import probe_reading
+
+FILLED_KINDS = (PlaceKind.GROW_OUT_BIN, PlaceKind.HATCHING_TRAY, PlaceKind.PUPATION_BOX)
+USUAL_SUBSTRATE = "wheat_bran"
+NO_LIMITS = MoistureBands(0.02, 0.04, 0.10, 0.40, 0.97, 0.98)
+"""A pupation box has no limits that the papers agree on; these never alarm."""
+FRESH_MS = 2 * MS_PER_HOUR
+NO_AIR = "no reading of air temperature and humidity, neither of the place nor of its room"
+
+
+@dataclass(frozen=True, slots=True)
+class HeatView:
+    """Heat of a bin: its excess over the air [K], slope [°C/h], minutes to the high limit, heat made [W/m²].
+
+    Minutes are None where too few readings are known or the place has no limit.
+    """
+
+    substrate_c: float
+    at_ms: int
+    excess_k: float | None
+    slope_c_per_h: float | None
+    median_min: float | None
+    earliest_min: float | None
+    limit_c: float | None
+    made_w_m2: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class ProbeView:
+    """What the moisture probe of a bin says, and whether it is fresh."""
+
+    sensor: SensorKey
+    reading: ProbeReading
+    at_ms: int
+    fresh: bool
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class BinView:
+    """One filled bin for a person. `outlook` is None where `why_not` says what is missing.
+
+    `bands` is None for a box without limits. `usual_day` is False while too little was measured to know the
+    place's own day.
+    """
+
+    fill: BinFill
+    title: str
+    kind: PlaceKind
+    now_ms: int
+    bands: MoistureBands | None
+    history: BinHistory | None = None
+    outlook: MoistureOutlook | None = None
+    climate: ClimateSeries | None = None
+    heat: HeatView | None = None
+    probe: ProbeView | None = None
+    usual_day: bool = True
+    why_not: str = ""
+
+    @property
+    def place(self) -> str:
+        """Where it stands."""
+        return self.fill.place
+
+    @property
+    def earliest_dry_h(self) -> float | None:
+        """Earliest credible hours to the dry limit, None where no limit counts."""
+        if self.outlook is None or self.bands is None or self.outlook.to_limit is None:
+            return None
+        return self.outlook.to_limit.earliest_h
+
+
+@dataclass(frozen=True, slots=True)
+class BinsView:
+    """Every filled bin in the order in which it needs water, and the entries that were refused."""
+
+    now_ms: int
+    bins: tuple[BinView, ...]
+    refused: tuple[BinRefusal, ...]
+
+    def of(self, place: str) -> BinView | None:
+        """The view of one place."""
+        return next((view for view in self.bins if view.place == place), None)
+
+
+@functools.cache
+def _substrates() -> Mapping[str, SubstrateParameters]:
+    return {name: load_substrate(name) for name in available_substrates()}
+
+
+def bin_ground(plan: Plan, probed: Iterable[SensorKey] = ()) -> BinGround:
+    """What entries about bins are checked against on this farm; `probed` are sensors that were heard."""
+    places = [place for place in plan.settings.places if place.kind in FILLED_KINDS]
+    here = {plan.place_of(key) for key in (*probed, *_expected(plan))}
+    return BinGround(
+        titles={place.id: plan.title(place.id) for place in places},
+        zone=plan.zone,
+        substrates=_substrates(),
+        usual_substrate=USUAL_SUBSTRATE,
+        probed=frozenset(place.id for place in places if place.id in here),
+        pressure_pa=float(standard_pressure_pa(plan.settings.site.altitude_m)),
+    )
+
+
+def _expected(plan: Plan) -> Iterable[SensorKey]:
+    """Substrate thermometers that the settings name."""
+    for node in plan.nodes.values():
+        for measured in node.measures:
+            probe, _, quantity = measured.rpartition("/")
+            if quantity == Quantity.SUBSTRATE_TEMPERATURE:
+                yield SensorKey(node.id, probe, quantity)
+
+
+def book_of(store: Store, plan: Plan, now_ms: int) -> BinBook:
+    """The bins as the logbook tells of them, without any computation."""
+    return bin_book(store.logbook.every(SubjectKind.BIN), ground_of_farm(store, plan), now_ms)
+
+
+def ground_of_farm(store: Store, plan: Plan) -> BinGround:
+    """As `bin_ground`, with the thermometers that were ever heard."""
+    heard = (key for key in store.readings.sensors() if key.quantity == Quantity.SUBSTRATE_TEMPERATURE)
+    return bin_ground(plan, heard)
+
+
+def bins_view(store: Store, plan: Plan, now_ms: int) -> BinsView:
+    """Every filled bin at a moment."""
+    book = book_of(store, plan, now_ms)
+    reader = BinReader(store, plan, now_ms)
+    views = [bin_view(store, plan, reader, fill) for fill in book.standing if fill.place in plan.places]
+    return BinsView(now_ms, tuple(sorted(views, key=_need)), book.refused)
+
+
+def _need(view: BinView) -> tuple[float, float]:
+    """Those that dry first stand first."""
+    if view.outlook is None or view.earliest_dry_h is None or view.outlook.to_warning is None:
+        return float("inf"), 0.0
+    return view.earliest_dry_h, view.outlook.to_warning.earliest_h
+
+
+def bin_view(store: Store, plan: Plan, reader: BinReader, fill: BinFill) -> BinView:
+    """One filled bin at the reader's moment."""
+    place, now_ms = fill.place, reader.now_ms
+    view = BinView(fill, plan.title(place), plan.places[place].kind, now_ms, bands_of(plan, fill))
+    view = replace(view, probe=_probe(store, reader, place))
+    climate = reader.climate(place, fill.facts.filled_ms)
+    if climate is None:
+        return replace(view, heat=_heat(plan, reader, fill, None), why_not=NO_AIR)
+    history = simulate(fill.facts, fill.events, climate, now_ms)
+    if plan.places[place].finishing:
+        history = replace(history, finishing=True)
+    ahead, usual = climate_ahead(climate, now_ms)
+    seen = _with_probe(history, view.probe)
+    return replace(
+        view,
+        history=history,
+        outlook=outlook(seen, ahead, view.bands or NO_LIMITS),
+        climate=climate,
+        heat=_heat(plan, reader, fill, history),
+        usual_day=usual,
+    )
+
+
+def _with_probe(history: BinHistory, probe: ProbeView | None) -> BinHistory:
+    """A fresh moisture of a calibrated probe counts as one doubtful observation."""
+    if probe is None or not probe.fresh:
+        return history
+    found = probe.reading
+    if found.moisture is None or found.sd is None:
+        return history
+    return seen_by_probe(history, found.moisture, found.sd)
+
+
+def bands_of(plan: Plan, fill: BinFill) -> MoistureBands | None:
+    """Limits of a filled place: of its substrate and kind, moved by rules of the settings on its moisture."""
+    kind, substrate = plan.places[fill.place].kind, fill.facts.substrate
+    if kind is PlaceKind.PUPATION_BOX:
+        return None
+    bands = substrate.hatching_bands if kind is PlaceKind.HATCHING_TRAY else substrate.bands
+    for rule in plan.rules_of(fill.place, Quantity.SUBSTRATE_MOISTURE):
+        if rule.source != SETTINGS_SOURCE:
+            continue
+        if rule.side is Side.LOW and rule.setpoint < bands.target_low:
+            bands = replace(bands, dry_limit=rule.setpoint, dry_warning=max(bands.dry_warning, rule.setpoint))
+        elif rule.side is Side.HIGH and rule.setpoint > bands.target_high:
+            bands = replace(bands, wet_limit=rule.setpoint, wet_warning=min(bands.wet_warning, rule.setpoint))
+    return bands
+
+
+def _probe(store: Store, reader: BinReader, place: str) -> ProbeView | None:
+    found = reader.moisture_probe(place)
+    if found is None:
+        return None
+    sensor, newest = found
+    at_ms = newest.reading.at_ms
+    fresh = newest.flag.usable and reader.now_ms - at_ms <= FRESH_MS
+    return ProbeView(sensor, probe_reading(store, sensor, newest.reading.value), at_ms, fresh)
+
+
+def _heat(plan: Plan, reader: BinReader, fill: BinFill, history: BinHistory | None) -> HeatView | None:
+    times_ms, values_c = reader.substrate_lately(fill.place)
+    if not len(times_ms):
+        return None
+    now_c = float(np.median(values_c[-5:]))
+    air_c = reader.air_lately_c(fill.place)
+    limit_c = plan.heat_limit_c(fill.place)
+    trend = None
+    if limit_c is not None:
+        trend = minutes_to_limit(times_ms.tolist(), values_c.tolist(), limit_c)
+    return HeatView(
+        substrate_c=now_c,
+        at_ms=int(times_ms[-1]),
+        excess_k=None if air_c is None else now_c - air_c,
+        slope_c_per_h=None if trend is None else trend.slope_c_per_h,
+        median_min=None if trend is None else trend.median_min,
+        earliest_min=None if trend is None else trend.earliest_min,
+        limit_c=limit_c,
+        made_w_m2=None if history is None else _made_w_m2(fill, history),
+    )
+
+
+def _made_w_m2(fill: BinFill, history: BinHistory) -> float:
+    """Heat that the present surface temperature and evaporation ask for."""
+    intervals, facts = history.course.intervals, fill.facts
+    exposed = float(intervals.exposed_m2[-1]) / facts.surface_m2
+    surface = Surface(
+        wet_share=exposed, fan=history.course.conditions[-1].fan, side_loss_w_m2_k=facts.side_loss_w_m2_k
+    )
+    surface_c, air_c = float(intervals.surface_c[-1]), float(intervals.air_c[-1])
+    humid = float(intervals.humidity_percent[-1])
+    return max(0.0, heat_from_excess_w_m2(surface_c, air_c, humid, surface, facts.pressure_pa))
+
+
+def is_probe_trusted(probe: ProbeView | None) -> bool:
+    """Whether the probe says a moisture that counts."""
+    return probe is not None and probe.fresh and probe.reading.state is ProbeState.MOISTURE
