@@ -79,6 +79,7 @@ class Service:
         self._thread = threading.Thread(target=self._run, name="turns", daemon=True)
         self._last_turn_ms = self._last_alive_ms = self._last_status_ms = 0
         self._archive_lag_h: float | None = None
+        self._subscribing = False
         self._seen_connection_ms: int | None = None
         self._broker: EmbeddedBroker | None = None
         self._night: NightJob | None = None
@@ -196,6 +197,7 @@ class Service:
             self._wait_for_clock()
             if not self._stopping.is_set():
                 self.subscriber.start()
+                self._subscribing = True
             while not self._stopping.is_set():
                 self._one_turn()
         except Exception as error:
@@ -255,6 +257,8 @@ class Service:
         if now_ms - self._last_status_ms >= STATUS_MS:
             self._last_status_ms = now_ms
             self._archive_lag_h = self._lag_hours(now_ms)
+            with suppress(StoreError):
+                self.turner.watch.calibrations = self.store.calibrations.every()
         unsent = 0.0
         with suppress(StoreError):
             unsent = self.worker.oldest_unsent_minutes(now_ms)
@@ -286,8 +290,12 @@ class Service:
     @property
     def alive(self) -> bool:
         """False when a thread that must run has ended: the process should end and be started again."""
-        helpers = self._inline or self.worker.alive
+        helpers = self._inline or (self.worker.alive and self._receiving())
         return self.failed is None and self._thread.is_alive() and helpers
+
+    def _receiving(self) -> bool:
+        """Whether the connection's thread lives; it is started only once the clock is set."""
+        return self.subscriber.alive or not self._subscribing
 
     def send_night_report(self) -> None:
         """Write the report of the night that is over, if it was not written yet."""

@@ -23,7 +23,7 @@ from monitor.records import QUANTITIES, Calibration, Quantity, SensorKey
 from monitor.views.cli.asking import is_running
 from monitor.views.cli.looking import Look, looking, working
 from monitor.views.cli.options import DATA, ConfigOption, JsonOption
-from monitor.views.cli.output import complain, say, say_json
+from monitor.views.cli.output import say, say_json
 from monitor.views.json_records import unit
 from monitor.views.layout import moment
 from monitor.views.sensor_names import known_sensors, matching, only_one
@@ -128,11 +128,7 @@ def calibrate(
             say("Entered:", "good")
         _show(look, [made], as_json)
         if is_running(look.store, look.now_ms):
-            complain(
-                "The monitor runs with the calibrations that it found when it started; restart it, so that "
-                "its alarms use this one",
-                "warning",
-            )
+            say("The running monitor uses it within a minute.")
 
 
 def _listed(look: Look, sensor: str) -> list[Calibration]:
