@@ -71,9 +71,9 @@ def learn_farm(
     Notes
     -----
     The spread between animals comes first, since the first animal seen stands for the middle one by it. Two
-    rounds: the second makes the observations linear around what the first has learned. A cohort that was split
-    off teaches only what was seen after that; a cohort on another feed says less about the larva (variance
-    0.15^2 on ln K).
+    rounds: the second makes the observations linear around what the first has learned. A cohort that was
+    split off teaches only what was seen after that; a cohort on another feed says less about the larva
+    (variance 0.15^2 on ln K).
 
     Source
     ------

@@ -5,14 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from monitor.model.cohort_entries import Purpose
 from monitor.model.cohort_records import Cohort
 from monitor.model.cohorts import Refusal, home_of, places_left, stages_by_place
-from monitor.model.events import Event
+from monitor.model.events import EVENTS, Event
 from monitor.model.forecast import CohortForecast
 from monitor.model.rates import DrivenBy
 from monitor.model.scoring import UsefulObservation, most_useful
 from monitor.notify.phrases import local
-from monitor.records import MS_PER_DAY, Stage
+from monitor.records import MS_PER_DAY, PlaceKind, Stage
 from monitor.settings.plan import Plan
 from monitor.settings.schema import Place, Settings
 from monitor.store import Store
@@ -24,6 +25,18 @@ DRIFT_AFTER_DAYS = 6
 """How old the forecast is with which the present one is compared, to say ahead or behind [d]."""
 LEAST_GAIN_DAYS = 0.1
 """An observation that sharpens a forecast by less is not asked for [d]."""
+OVERDUE_DAYS = 7
+FLY_EVENTS = frozenset(
+    {
+        Event.FIRST_MOTIONLESS,
+        Event.HALF_MOTIONLESS,
+        Event.FIRST_EMERGED,
+        Event.HALF_EMERGED,
+        Event.MOST_EMERGED,
+        Event.FIRST_EGGS,
+    }
+)
+"""What does not happen any more to animals that were harvested for feed."""
 FARTHEST_MS = 9_000_000_000_000
 
 
@@ -44,7 +57,8 @@ class CohortView:
     """One cohort for a person: the book, its forecast, where it lives, how it compares with a week ago.
 
     `drift_days` is above 0 when half emergence is expected later than was forecast about a week ago.
-    `seen` are events that were entered, with their times.
+    `seen` are events that were entered, with their times; `driven` says in words on which temperature it
+    rests.
     """
 
     cohort: Cohort
@@ -52,8 +66,14 @@ class CohortView:
     place: str
     place_title: str
     seen: tuple[tuple[Event, int], ...]
+    driven: str = ""
     drift_days: float | None = None
     overdue: DueEvent | None = None
+
+    @property
+    def for_feed(self) -> bool:
+        """Whether it was said that its flies are not wanted."""
+        return self.cohort.purpose is Purpose.FEED
 
     @property
     def stage(self) -> Stage | None:
@@ -127,9 +147,23 @@ def _cohort_view(
         place=place,
         place_title=title,
         seen=tuple((seen.event, seen.at_ms) for seen in sorted(cohort.seen, key=lambda each: each.at_ms)),
+        driven=_driven(cohort, forecast, place, development),
         drift_days=_drift_days(forecast, earlier),
         overdue=_overdue(cohort, forecast, title, development),
     )
+
+
+def _driven(cohort: Cohort, forecast: CohortForecast, place: str, development: Development) -> str:
+    kind = development.plan.places[place].kind if place in development.plan.places else None
+    if forecast.without_probe:
+        return "air temperature: a dense bin can run many degrees hotter, so the window is wider"
+    if forecast.used is None:
+        return "no temperature yet"
+    if kind is PlaceKind.HATCHING_TRAY and cohort.next_move(development.now_ms) is None:
+        now = "air temperature" if forecast.stage is Stage.EGG else "it stands in a tray"
+        return f"{now}; as larvae counted as in the grow-out bins, since no move is planned"
+    probe = forecast.used is DrivenBy.SUBSTRATE and place in development.probed
+    return "substrate temperature" if probe else "air temperature"
 
 
 def _earlier(made: Iterable[MadeForecast], now_ms: int) -> dict[str, MadeForecast]:
@@ -151,15 +185,27 @@ def _drift_days(forecast: CohortForecast, earlier: MadeForecast | None) -> float
 def _overdue(
     cohort: Cohort, forecast: CohortForecast, title: str, development: Development
 ) -> DueEvent | None:
-    """The last event whose whole window is past and which nobody has entered, nor one after it."""
-    seen = {each.event for each in cohort.seen}
-    latest = max((list(Event).index(event) for event in seen), default=-1)
+    """The last event whose window ended lately and which nobody has entered, nor anything after it."""
+    order = list(Event)
+    latest = max((order.index(each.event) for each in cohort.seen), default=-1)
+    if cohort.flies:
+        latest = max(latest, order.index(Event.MOST_EMERGED))
+    since_ms = development.now_ms - OVERDUE_DAYS * MS_PER_DAY
     late = [
         DueEvent(cohort.name, title, each.event, *_whole(each.median_ms, each.low_ms, each.high_ms))
         for each in forecast.events
-        if each.high_ms < development.now_ms and list(Event).index(each.event) > latest
+        if since_ms <= each.high_ms < development.now_ms
+        and order.index(each.event) > latest
+        and each.event is not Event.FIRST_EGGS
+        and not _was_counted(cohort, each.event)
     ]
     return late[-1] if late else None
+
+
+def _was_counted(cohort: Cohort, event: Event) -> bool:
+    """Whether animals were counted in the stage that the event begins, so that it must have been seen."""
+    counted, begins, order = cohort.track.count_stage, EVENTS[event].begins, list(Stage)
+    return counted is not None and begins is not None and order.index(counted) >= order.index(begins)
 
 
 def _whole(*times_ms: float) -> tuple[int, ...]:
@@ -170,9 +216,9 @@ def _due(views: Iterable[CohortView], development: Development) -> Iterable[DueE
     until_ms = _midnight_ms(development, 8)
     for view in views:
         for each in view.forecast.events if view.forecast is not None else ():
-            if development.basis.day_origin_ms <= each.median_ms < until_ms and not _was_seen(
-                view, each.event
-            ):
+            unwanted = view.for_feed and each.event in FLY_EVENTS
+            near = development.basis.day_origin_ms <= each.median_ms < until_ms
+            if near and not unwanted and not _was_seen(view, each.event):
                 times = _whole(each.median_ms, each.low_ms, each.high_ms)
                 yield DueEvent(view.cohort.name, view.place_title, each.event, *times)
 
@@ -250,12 +296,3 @@ def made_forecasts(development: Development, forecasts: Mapping[str, CohortForec
         for each in forecast.events
         if each.median_ms > development.now_ms and each.median_ms < FARTHEST_MS
     ]
-
-
-def driven_by(forecast: CohortForecast) -> str:
-    """Which temperature a forecast rests on, in words."""
-    if forecast.without_probe:
-        return "air temperature: a dense bin can run many degrees hotter, so the window is wider"
-    if forecast.used is None:
-        return "no temperature yet"
-    return "substrate temperature" if forecast.used is DrivenBy.SUBSTRATE else "air temperature"

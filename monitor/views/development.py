@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from monitor.model.clocks import stage_clocks
@@ -14,17 +14,20 @@ from monitor.model.courses import CohortCase, CohortCourses, ForecastBasis, cour
 from monitor.model.ensemble import DRAWS
 from monitor.model.farm_learning import FarmLearning, Kinds, day_start_ms, learn_farm
 from monitor.model.forecast import CohortForecast, forecast_cohorts
+from monitor.model.pooled_futures import pooled_clocks
 from monitor.model.supply import LOOK_BACK_DAYS
 from monitor.records import MS_PER_DAY, PlaceKind, SubjectKind
 from monitor.settings.development import species_parameters
 from monitor.settings.plan import Plan
 from monitor.store import Store
-from monitor.views.place_climates import place_climates
+from monitor.views.place_climates import place_climates, places_with_probe
 
 PAST_DAYS_MS = 21 * MS_PER_DAY
 """Past days from which future ones are drawn, at least."""
 TAUGHT_UP_TO_MS = 800 * MS_PER_DAY
 """Cohorts that began longer ago teach nothing any more: feed, stock and people have changed."""
+SELF_HEATED = frozenset({PlaceKind.GROW_OUT_BIN, PlaceKind.HATCHING_TRAY})
+"""Larvae in a tray are counted as in the bins, so trays share the days of the bins too."""
 BREEDING_KINDS = frozenset({PlaceKind.PUPATION_BOX, PlaceKind.LOVE_CAGE})
 
 
@@ -39,6 +42,7 @@ class Development:
     kinds: Kinds
     learning: FarmLearning
     basis: ForecastBasis
+    probed: frozenset[str]
 
     def forecasts(self, cohorts: Iterable[Cohort] | None = None) -> dict[str, CohortForecast]:
         """Forecasts by name, of the living cohorts or of those given."""
@@ -109,8 +113,12 @@ def develop(store: Store, plan: Plan, now_ms: int, draws: int = DRAWS, seed: int
     clocks = stage_clocks(climates, kinds.values())
     learning = learn_farm(used, kinds, clocks, plan.zone, now_ms)
     midnight_ms = day_start_ms(now_ms, plan.zone)
-    basis = forecast_basis(clocks, now_ms, midnight_ms, seed, draws)
-    return Development(plan, now_ms, farm_ground(plan), book, kinds, learning, basis)
+    plain = forecast_basis(clocks, now_ms, midnight_ms, seed, draws)
+    bins = tuple(place.id for place in plan.settings.places if place.kind in SELF_HEATED)
+    pooled = pooled_clocks(clocks, bins, plain.draws, now_ms, plain.ensemble)
+    basis = replace(plain, ensemble=pooled)
+    probed = places_with_probe(store, plan)
+    return Development(plan, now_ms, farm_ground(plan), book, kinds, learning, basis, probed)
 
 
 def _needed_from_ms(cohorts: Iterable[Cohort], plan: Plan, now_ms: int) -> dict[str, int]:

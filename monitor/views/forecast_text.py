@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import tzinfo
 
 from monitor.model.cohort_records import Cohort
 from monitor.model.events import Event
 from monitor.model.forecast import CohortForecast, EventForecast, Heat
 from monitor.records import MS_PER_DAY, Stage
-from monitor.views.cohort_queries import CohortView, DueEvent, ForecastView, driven_by
+from monitor.views.cohort_queries import CohortView, DueEvent, ForecastView
 from monitor.views.cohort_words import EVENT_WORDS, STAGE_WORDS, day, days_words, number, window
 from monitor.views.layout import entry, plural
 
@@ -38,22 +38,22 @@ def forecast_lines(view: ForecastView, zone: tzinfo, width: int) -> Iterator[str
 
 def due_lines(view: ForecastView, zone: tzinfo, width: int) -> Iterator[str]:
     """What is expected today, in the next seven days, and what seems to be overdue."""
-    for title, events in (("Today", view.today), ("Next 7 days", view.week), ("Overdue", view.overdue)):
-        yield from entry(f"{title}: ", _due_words(events, zone, title), width, 4)
+    yield from _due_block("Today", view.today, zone, width)
+    yield from _due_block("Next 7 days", view.week, zone, width)
+    if view.overdue:
+        yield from _due_block("Overdue, or seen and not entered (`cohort saw`)", view.overdue, zone, width)
 
 
-def _due_words(events: Iterable[DueEvent], zone: tzinfo, title: str) -> str:
-    told = [due_words(each, zone, with_day=title != "Today") for each in events]
-    if title == "Overdue" and told:
-        told.append("if it was seen, enter it with `cohort saw`")
-    return "; ".join(told) or "nothing"
+def _due_block(title: str, events: Sequence[DueEvent], zone: tzinfo, width: int) -> Iterator[str]:
+    yield f"{title}:" if events else f"{title}: nothing"
+    for each in events:
+        yield from entry("  ", due_words(each, zone), width, 13)
 
 
-def due_words(due: DueEvent, zone: tzinfo, *, with_day: bool) -> str:
-    """ "eggs-1 in Hatching tray 1: hatching Thu 1 Oct (30 Sep to 2 Oct)"."""
-    when = f" {day(due.median_ms, zone)}" if with_day else ""
+def due_words(due: DueEvent, zone: tzinfo) -> str:
+    """ "Thu 1 Oct  eggs-1 in Hatching tray 1: hatching (30 Sep to 2 Oct)"."""
     span = window(due.low_ms, due.high_ms, zone)
-    return f"{due.cohort} in {due.place}: {EVENT_WORDS[due.event]}{when} ({span})"
+    return f"{day(due.median_ms, zone)}  {due.cohort} in {due.place}: {EVENT_WORDS[due.event]} ({span})"
 
 
 def cohort_lines(view: CohortView, zone: tzinfo, width: int) -> Iterator[str]:
@@ -65,16 +65,25 @@ def cohort_lines(view: CohortView, zone: tzinfo, width: int) -> Iterator[str]:
     if forecast.unknown_since_ms is not None:
         yield from entry("  ", _unknown(forecast, zone), width, 4)
         return
+    yield from _coming(view, forecast, zone, width)
+    for warning in warnings(view, zone):
+        yield from entry("  ! ", warning, width, 4)
+    yield from entry("  rests on: ", rests_on(view, forecast), width, 4)
+
+
+def _coming(view: CohortView, forecast: CohortForecast, zone: tzinfo, width: int) -> Iterator[str]:
     coming = forecast.next_event()
     if coming is not None and coming.event not in FLIES:
         yield from entry("  next: ", _event_words(coming, zone), width, 4)
+    leaving = forecast.event(Event.FIRST_PREPUPAE)
+    if view.for_feed and leaving is not None:
+        if coming is not leaving:
+            yield from entry("  harvest before: ", _event_words(leaving, zone), width, 4)
+        return
     flies = [each for each in forecast.events if each.event in FLIES]
     if flies:
         yield from entry("  flies: ", _flies_words(flies, zone), width, 4)
     yield from _numbers(view.cohort, forecast, zone, width)
-    for warning in warnings(view, zone):
-        yield from entry("  ! ", warning, width, 4)
-    yield from entry("  rests on: ", rests_on(forecast), width, 4)
 
 
 def _standing(view: CohortView) -> str:
@@ -147,7 +156,7 @@ def warnings(view: CohortView, zone: tzinfo) -> Iterator[str]:
         )
 
 
-def rests_on(forecast: CohortForecast) -> str:
+def rests_on(view: CohortView, forecast: CohortForecast) -> str:
     """Published numbers or the farm's own, which temperature, and how much of it is estimated."""
     numbers = (
         f"own numbers from {plural(forecast.cohorts, 'cohort')}"
@@ -155,7 +164,7 @@ def rests_on(forecast: CohortForecast) -> str:
         else "numbers from papers, none of your own yet"
     )
     estimated = f"{forecast.estimated_hours:.0f} h of it estimated" if forecast.estimated_hours >= 1.0 else ""
-    return "; ".join(part for part in (numbers, driven_by(forecast), estimated) if part)
+    return "; ".join(part for part in (numbers, view.driven, estimated) if part)
 
 
 def ask_words(view: ForecastView, zone: tzinfo) -> str:
@@ -166,7 +175,7 @@ def ask_words(view: ForecastView, zone: tzinfo) -> str:
     cohort = view.of(ask.cohort)
     where = f" in {cohort.place_title}" if cohort is not None else ""
     return (
-        f"Most worth looking for: {EVENT_WORDS[ask.event]} of {ask.cohort}{where}, expected "
+        f"Most worth looking for: {EVENT_WORDS[ask.event]} of {ask.cohort}{where}, expected about "
         f"{day(ask.expected_ms, zone)}. Entering the day makes its forecast surer by "
         f"{days_words(ask.gain_days)}: rearing-monitor cohort saw {ask.cohort} {ask.event.value} --at today"
     )

@@ -139,8 +139,8 @@ def import_csv(
     """Read a paper notebook in: one line an entry, with the columns when, cohort, what and others.
 
     Columns: when, cohort, what (start, move, split, merge, thin, saw, count, flies, eggs, end), by, place,
-    stage, origin, feed, purpose, cage, event, how, into, other, note, animals, grams, percent, flies, sure_days,
-    window_hours, age_days, through_percent. Nothing is written unless every line can be taken.
+    stage, origin, feed, purpose, cage, event, how, into, other, note, animals, grams, percent, flies,
+    sure_days, window_hours, age_days, through_percent. Nothing is written unless every line can be taken.
     """
     text = _text(file)
     with working(config) as look:

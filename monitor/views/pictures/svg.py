@@ -1,4 +1,4 @@
-"""A few lines of SVG: a frame with its own light and dark colours, so that a picture stands by itself. Pure."""
+"""A few lines of SVG, with light and dark colours inside, so that a picture stands by itself. Pure."""
 
 from __future__ import annotations
 
@@ -10,7 +10,8 @@ STYLE = (
     ".small{font-size:11px}.bold{font-weight:600}.grid{stroke:#e3e1d9}.axis{stroke:#8a887f}"
     ".ground{fill:#fdfcf8}.weekend{fill:#f3f1e9}.band{fill:#2f6f8f;fill-opacity:.22}.bar{fill:#2f6f8f}"
     ".line{stroke:#2f6f8f;stroke-width:2.5;fill:none}.dot{fill:#2f6f8f;stroke:#fdfcf8;stroke-width:1.5}"
-    ".open{fill:#fdfcf8;stroke:#2f6f8f;stroke-width:2}.now{stroke:#b0522d;stroke-width:1.5;stroke-dasharray:4 3}"
+    ".open{fill:#fdfcf8;stroke:#2f6f8f;stroke-width:2}"
+    ".now{stroke:#b0522d;stroke-width:1.5;stroke-dasharray:4 3}"
     ".nowtext{fill:#b0522d}.least{stroke:#b0522d;stroke-width:1.5}.row{stroke:#c9c6ba}"
     "@media(prefers-color-scheme:dark){text{fill:#c9c7bf}.title{fill:#f2f0e8}.ground{fill:#1b1c1d}"
     ".weekend{fill:#232527}.grid{stroke:#34363a}.axis{stroke:#77787a}.band{fill:#7fb8d4}.bar{fill:#7fb8d4}"
@@ -50,7 +51,8 @@ def rect(kind: str, x: float, y: float, width: float, height: float, words: str 
 
 def dot(kind: str, x: float, y: float, radius: float, words: str = "") -> str:
     """One circle; `words` show when a pointer rests on it."""
-    return f'<circle class="{kind}" cx="{x:.1f}" cy="{y:.1f}" r="{radius:g}"><title>{escape(words)}</title></circle>'
+    head = f'<circle class="{kind}" cx="{x:.1f}" cy="{y:.1f}" r="{radius:g}">'
+    return f"{head}<title>{escape(words)}</title></circle>"
 
 
 def path(kind: str, points: Iterable[tuple[float, float]], *, closed: bool = False) -> str:
