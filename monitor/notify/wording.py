@@ -31,6 +31,7 @@ class AlarmView:
 
     `returned_ms` and the two `acknowledged_` fields tell of the last such change in the journal.
     `common_cause` is true while another alarm (power or network failed) stands in for this one.
+    `advice` adds numbers to the response of the rule, such as litres.
     """
 
     rule: AlarmRule
@@ -42,6 +43,7 @@ class AlarmView:
     acknowledged_ms: int | None = None
     acknowledged_by: str = ""
     common_cause: bool = False
+    advice: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,10 +140,12 @@ def _trust(view: AlarmView, now_ms: int, zone: tzinfo) -> str:
     return " ".join(parts)
 
 
-def _advice(rule: AlarmRule) -> list[str]:
+def _advice(view: AlarmView) -> list[str]:
+    rule = view.rule
     caution = f"Caution: {rule.caution}" if rule.caution else ""
     otherwise = f"If nothing is done: {rule.consequence}" if rule.consequence else ""
-    return [f"Do: {rule.response}" if rule.response else "", caution, otherwise]
+    response = _sentences(rule.response, view.advice)
+    return [f"Do: {response}" if response else "", caution, otherwise]
 
 
 def _lines(*parts: str) -> str:
@@ -172,7 +176,7 @@ def alarm(
     now_text = _sentences(_since(view, now_ms, zone), _outlook(view), _worst(view))
     trust, late = _trust(view, now_ms, zone), _late(late_since_ms, now_ms, zone)
     seen = f"I have seen it: {link}" if link else ""
-    return Text(headline(view), _lines(lead, now_text, trust, note, late, *_advice(view.rule), seen))
+    return Text(headline(view), _lines(lead, now_text, trust, note, late, *_advice(view), seen))
 
 
 def reminder(

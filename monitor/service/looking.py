@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 
 from monitor.notify.wording import AlarmView
 from monitor.records import QUANTITIES, AlarmEvent, AlarmRule, Computed, SensorKey, Transition
@@ -12,8 +12,8 @@ from monitor.service.watch import Watch
 class AlarmLook:
     """Answers `look(alarm_id)` for the messages part. What it remembers only helps the wording."""
 
-    def __init__(self, watch: Watch) -> None:
-        self._watch = watch
+    def __init__(self, watch: Watch, advice: Callable[[AlarmRule], str] = lambda _rule: "") -> None:
+        self._watch, self._advice = watch, advice
         self._acknowledged: dict[str, Transition] = {}
         self._returned_ms: dict[str, int] = {}
         self.covered: frozenset[str] = frozenset()
@@ -46,6 +46,7 @@ class AlarmLook:
             acknowledged_ms=acknowledged.processed_ms if acknowledged else None,
             acknowledged_by=acknowledged.actor if acknowledged else "",
             common_cause=rule.place in self.covered,
+            advice=self._advice(rule),
         )
 
     def _title(self, rule: AlarmRule) -> str:

@@ -23,6 +23,7 @@ from monitor.notify.policy import Circle
 from monitor.notify.sounder import Sounder
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE, Batch, IncomingMessage
 from monitor.service.announcer import Announcer
+from monitor.service.bin_watch import BinWatch
 from monitor.service.committing import Committer
 from monitor.service.housekeeping import tend_if_due
 from monitor.service.looking import AlarmLook
@@ -141,7 +142,8 @@ class Service:
         )
         self.outbox = SafeOutbox(StoredOutbox(self.store))
         watch, turn = restore(self.store, plan, now_ms)
-        look = AlarmLook(watch)
+        bin_watch = BinWatch(self.store, watch)
+        look = AlarmLook(watch, bin_watch.advice)
         circle = self._circle(settings)
         heard = Heard(now_ms)
         heard.restore(self.store.nodes.every())
@@ -150,6 +152,7 @@ class Service:
             reading_in=ReadingIn(self.topics, routes),
             watch=watch,
             self_watch=SelfWatch(watch, heard),
+            bin_watch=bin_watch,
             look=look,
             announcer=Announcer(self.outbox, circle, look),
             committer=Committer(

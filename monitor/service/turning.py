@@ -18,6 +18,7 @@ from monitor.records import (
     Rejected,
 )
 from monitor.service.announcer import Announcer
+from monitor.service.bin_watch import BinWatch
 from monitor.service.committing import Committer
 from monitor.service.looking import AlarmLook
 from monitor.service.reading_in import ReadingIn, Sorted
@@ -52,6 +53,7 @@ class Turner:
     reading_in: ReadingIn
     watch: Watch
     self_watch: SelfWatch
+    bin_watch: BinWatch
     look: AlarmLook
     announcer: Announcer
     committer: Committer
@@ -114,6 +116,7 @@ class Turner:
         self._requests(work)
         self.watch.tick(work.now_ms, work.turn)
         self.self_watch.tick(work.now_ms, self.self_facts(work.now_ms), work.turn)
+        self.bin_watch.tick(work.now_ms, work.turn)
         if work.now_ms - self.last_tell_ms >= TELL_MS:
             self.last_tell_ms = work.now_ms
             # Values and extremes of what is wrong, so that other processes see them no older than a minute.

@@ -67,6 +67,12 @@ class Logbook:
             )
             return tuple(_entry(row) for row in rows)
 
+    def newest_id(self) -> int:
+        """The number of the newest entry, 0 where there is none: what tells whether something was entered."""
+        with self._database.read() as connection:
+            row = connection.execute("SELECT max(entry_id) FROM logbook").fetchone()
+            return int(row[0] or 0)
+
     def one(self, entry_id: int) -> LogbookEntry | None:
         """One entry by its number, or None."""
         with self._database.read() as connection:

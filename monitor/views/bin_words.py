@@ -6,8 +6,8 @@ from collections.abc import Callable, Mapping
 from datetime import tzinfo
 
 from monitor.model.bin_records import BinEntryKind
-from monitor.model.moisture_outlook import HORIZON_H, HoursTo
-from monitor.model.substrate import Zone
+from monitor.model.moisture_outlook import HORIZON_H, HoursTo, MoistureOutlook
+from monitor.model.substrate import MoistureBands, Zone
 from monitor.notify.phrases import clock_time
 from monitor.records import MS_PER_HOUR, LogbookEntry
 from monitor.views.layout import moment
@@ -73,6 +73,20 @@ def bin_entry_words(entry: LogbookEntry, zone: tzinfo) -> str:
     told = entry.kind if tell is None else tell(entry.body)
     note = entry.body.get("note")
     return f"{moment(entry.at_ms, zone)}  {told}" + (f" ({note})" if note else "")
+
+
+def advice_words(found: MoistureOutlook, bands: MoistureBands) -> str:
+    """Numbers for a message: litres or bran, and how long there is."""
+    target = percent(bands.target)
+    if found.zone in (Zone.WET, Zone.TOO_WET):
+        return f"{kilograms(found.bran_kg)} of dry bran bring it down to {target}."
+    if found.to_limit is None or found.litres < LEAST_LITRES:
+        return ""
+    dose = f"About {litres(found.litres)} bring it back to {target}."
+    left_h = found.to_limit.median_h
+    return f"{dose} " + (
+        "It is too dry already." if left_h <= 0.0 else f"Most likely too dry in {hours(left_h)}."
+    )
 
 
 Body = Mapping[str, object]
