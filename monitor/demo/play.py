@@ -7,12 +7,19 @@ from collections.abc import Callable
 from rich.console import Console
 
 from monitor.demo.clock import SimulatedClock
-from monitor.demo.runner import DemoPlan, run_demo
+from monitor.demo.history import write_history
+from monitor.demo.runner import DemoPlan, run_demo, write_settings
+from monitor.demo.settings import demo_environment
 from monitor.errors import UsageError
 from monitor.service import Service
+from monitor.settings.loading import load
 from monitor.settings.schema import Settings
+from monitor.store import Store
+from monitor.store.meta import DEMO_CLOCK
 
 CONNECT_S = 15.0
+ANY_PORT = 1883
+"""Stands in the settings until the demo's own broker has its port."""
 
 
 class PlayedMonitor:
@@ -35,5 +42,11 @@ class PlayedMonitor:
 
 
 def play(plan: DemoPlan, console: Console) -> int:
-    """Play the invented farm; returns the number of messages published."""
-    return run_demo(plan, PlayedMonitor, console)
+    """Play the invented farm, its invented past included; returns the number of messages published."""
+    settings = load(write_settings(plan, ANY_PORT), demo_environment(plan.folder))
+    if plan.past:
+        write_history(settings, plan.start_ms, plan.seed)
+    published = run_demo(plan, PlayedMonitor, console)
+    with Store.open(settings.store.path, check=False) as store:
+        store.meta.put(DEMO_CLOCK, str(plan.until_ms))
+    return published

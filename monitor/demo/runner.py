@@ -32,12 +32,13 @@ DEFAULT_START = datetime.datetime(2026, 9, 22, 7, 0, tzinfo=ZoneInfo(TIME_ZONE))
 
 @dataclass(frozen=True, slots=True)
 class DemoPlan:
-    """What to play: where files go, which farm, how long."""
+    """What to play: where files go, which farm, how long, and whether with weeks of invented past."""
 
     folder: Path
     seed: int = 7
     start: datetime.datetime = DEFAULT_START
     days: float = 2.0
+    past: bool = True
 
     @property
     def start_ms(self) -> int:

@@ -85,7 +85,7 @@ def test_the_monitor_is_stopped_even_when_it_fails(tmp_path: Path) -> None:
 
 def test_three_hours_with_the_real_monitor_and_every_message_is_in_the_store(tmp_path: Path) -> None:
     screen, console = _screen()
-    published = play(DemoPlan(tmp_path, days=0.125), console)
+    published = play(DemoPlan(tmp_path, days=0.125, past=False), console)
     store = Store.open(tmp_path / "rearing.sqlite")
     try:
         facts = {node.node: node for node in store.nodes.every()}
@@ -102,7 +102,7 @@ def test_three_hours_with_the_real_monitor_and_every_message_is_in_the_store(tmp
 def test_two_days_show_all_that_the_demo_promises(tmp_path: Path) -> None:
     """Overheating early and late, drying, a silent board, one alarm for a power cut, two night reports."""
     screen, console = _screen()
-    play(DemoPlan(tmp_path), console)
+    play(DemoPlan(tmp_path, past=False), console)
     text = " ".join(screen.getvalue().split())
     for words in (
         "alarm bin-4: minutes to overheating",

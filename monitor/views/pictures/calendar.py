@@ -15,17 +15,21 @@ from monitor.views.pictures.svg import dot, line, picture, rect, text
 
 WIDTH = 900.0
 LEFT, RIGHT, TOP, BOTTOM = 190.0, 24.0, 92.0, 46.0
-ROW = 50.0
+ROW = 56.0
 LANE = 8.0
 DAYS = 42
 BREEDING: Mapping[Event, str] = {
     Event.HATCH: "hatch",
     Event.HALF_PREPUPAE: "prepupae",
     Event.HALF_MOTIONLESS: "motionless",
-    Event.HALF_EMERGED: "flies",
-    Event.FIRST_EGGS: "eggs",
+    Event.HALF_EMERGED: "half of the flies",
+    Event.FIRST_EGGS: "first eggs",
 }
-FEED: Mapping[Event, str] = {Event.HATCH: "hatch", Event.FIRST_PREPUPAE: "harvest before"}
+FEED: Mapping[Event, str] = {
+    Event.HATCH: "hatch",
+    Event.FIRST_PREPUPAE: "harvest before",
+    Event.HALF_PREPUPAE: "half dark",
+}
 # Neighbours in time stand in different lanes, so that their bars do not run into one another.
 LOWER = frozenset({Event.HALF_PREPUPAE, Event.HALF_EMERGED})
 FILLED = frozenset({Event.HALF_EMERGED, Event.FIRST_PREPUPAE})

@@ -14,8 +14,8 @@ from monitor.views.cohort_queries import CohortView
 from monitor.views.cohort_words import day, number, window
 from monitor.views.pictures.svg import dot, line, path, picture, rect, text
 
-WIDTH, HEIGHT = 720.0, 390.0
-LEFT, RIGHT, TOP, BOTTOM = 64.0, 20.0, 84.0, 54.0
+WIDTH, HEIGHT = 720.0, 398.0
+LEFT, RIGHT, TOP, BOTTOM = 64.0, 20.0, 92.0, 54.0
 NOON_MS = MS_PER_DAY // 2
 MOST_TICKS = 10
 
@@ -74,7 +74,7 @@ class _Curve:
 
     def grid(self) -> Iterator[str]:
         """Lines of equal number, with their numbers."""
-        yield text(24, TOP - 6, "flies a day" if self._counted else "% of them a day", "small")
+        yield text(24, TOP - 14, "flies a day" if self._counted else "% of them a day", "small")
         for part in range(5):
             value = self._top * part / 4
             yield line("axis" if part == 0 else "grid", LEFT, self._y(value), WIDTH - RIGHT, self._y(value))
