@@ -23,7 +23,13 @@ from monitor.model.bin_events import (
 )
 from monitor.model.climate import ClimateSeries
 from monitor.model.degree_days import FloatArray, IntArray
-from monitor.model.energy_balance import Surface, surface_temperature_c
+from monitor.model.energy_balance import (
+    HIGHEST_HEAT_W_M2,
+    Surface,
+    conductance_w_m2_k,
+    latent_heat_j_kg,
+    surface_temperature_c,
+)
 from monitor.model.evaporation import COVER_SHARE, evaporation_kg_m2_s, room_air, wet_share
 from monitor.model.sorption import moisture_in_balance
 from monitor.model.substrate import BinFacts, Larvae, heat_w_m2, larvae_kg
@@ -64,6 +70,7 @@ class Intervals:
     surface_c: FloatArray
     air_c: FloatArray
     humidity_percent: FloatArray
+    heat_w_m2: FloatArray
     estimated: BoolArray
 
     @property
@@ -144,66 +151,108 @@ def intervals_of(
         At least one interval; climate at the middle of each, conditions from its start.
     """
     starts = np.array([each.from_ms for each in conditions], dtype=np.int64)
-    cuts = np.concatenate([climate.times_ms, starts, [from_ms, until_ms]])
+    edges = _edges(climate.times_ms, starts, from_ms, until_ms)
+    at = _moments(edges, starts, climate)
+    surface = _surface(facts, conditions, at)
+    surface_c = _surface_c(facts, at, surface)
+    rate = evaporation_kg_m2_s(surface_c, room_air(at.air_c, at.humid, facts.pressure_pa), surface.fan)
+    made_w_m2 = _made(facts, conditions, at, surface, surface_c, rate)
+    exposed_m2 = surface.wet_share * facts.surface_m2
+    seconds = np.diff(edges) / MS_PER_SECOND
+    nearest = np.minimum(np.searchsorted(climate.times_ms, at.middle_ms), len(climate.times_ms) - 1)
+    return Intervals(
+        edges_ms=edges,
+        free_kg=rate * exposed_m2 * seconds,
+        carbon_dioxide_kg=made_w_m2 * (facts.surface_m2 / facts.substrate.heat_j_kg_carbon_dioxide) * seconds,
+        end_moisture=moisture_in_balance(np.maximum(at.air_c, COLDEST_SORPTION_C), at.humid),
+        larvae_kg=_larvae(conditions, np.searchsorted(starts, edges, side="right") - 1, edges),
+        rate_kg_m2_s=rate,
+        exposed_m2=exposed_m2,
+        surface_c=surface_c,
+        air_c=at.air_c,
+        humidity_percent=at.humid,
+        heat_w_m2=made_w_m2,
+        estimated=climate.estimated[nearest],
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Moments:
+    """The middle of each interval: its time, which conditions hold, the climate."""
+
+    middle_ms: IntArray
+    which: IntArray
+    air_c: FloatArray
+    humid: FloatArray
+    probe_c: FloatArray
+
+
+def _edges(times_ms: IntArray, starts: IntArray, from_ms: int, until_ms: int) -> IntArray:
+    cuts = np.concatenate([times_ms, starts, [from_ms, until_ms]])
     edges = np.unique(cuts[(cuts >= from_ms) & (cuts <= until_ms)])
-    if len(edges) == 1:
-        edges = np.append(edges, edges[0] + 1)
+    return np.append(edges, edges[0] + 1) if len(edges) == 1 else edges
+
+
+def _moments(edges: IntArray, starts: IntArray, climate: ClimateSeries) -> _Moments:
     middle = (edges[:-1] + edges[1:]) // 2
     air, humid, probe = (
         np.interp(middle, climate.times_ms, column)
         for column in (climate.air_c, climate.humidity_percent, climate.substrate_c)
     )
-    which = np.searchsorted(starts, middle, side="right") - 1
-    surface = _surface(facts, conditions, which, middle, probe)
-    surface_c = surface_temperature_c(air, humid, surface, facts.pressure_pa)
-    if facts.probe_depth_m is not None and facts.probe_depth_m <= SURFACE_PROBE_DEPTH_M:
-        surface_c = np.where(np.isfinite(probe), probe, surface_c)
-    seconds = np.diff(edges) / MS_PER_SECOND
-    rate = evaporation_kg_m2_s(surface_c, room_air(air, humid, facts.pressure_pa), surface.fan)
-    made = _heat(facts, conditions, which, middle)
-    exposed = surface.wet_share * facts.surface_m2
-    nearest = np.minimum(np.searchsorted(climate.times_ms, middle), len(climate.times_ms) - 1)
-    return Intervals(
-        edges_ms=edges,
-        free_kg=rate * exposed * seconds,
-        carbon_dioxide_kg=made * facts.surface_m2 * seconds / facts.substrate.heat_j_kg_carbon_dioxide,
-        end_moisture=moisture_in_balance(np.maximum(air, COLDEST_SORPTION_C), humid),
-        larvae_kg=_larvae(conditions, np.searchsorted(starts, edges, side="right") - 1, edges),
-        rate_kg_m2_s=rate,
-        exposed_m2=exposed,
-        surface_c=surface_c,
-        air_c=air,
-        humidity_percent=humid,
-        estimated=climate.estimated[nearest],
-    )
+    return _Moments(middle, np.searchsorted(starts, middle, side="right") - 1, air, humid, probe)
 
 
-def _surface(
-    facts: BinFacts, conditions: Sequence[Conditions], which: IntArray, middle: IntArray, probe_c: FloatArray
-) -> Surface:
+def _surface(facts: BinFacts, conditions: Sequence[Conditions], at: _Moments) -> Surface:
     """Heat from inside: through the substrate from a buried probe, else by the age of the larvae."""
     substrate = facts.substrate
-    stirred = np.array([each.stirred_ms for each in conditions])[which]
-    hours = np.maximum(middle - stirred, 0) / MS_PER_HOUR
+    stirred = np.array([each.stirred_ms for each in conditions])[at.which]
+    hours = np.maximum(at.middle_ms - stirred, 0) / MS_PER_HOUR
     wet = wet_share(hours, substrate.wet_share_fresh, substrate.wet_share_crusted, substrate.crust_hours)
-    covered = np.array([each.cover_share for each in conditions])[which]
-    buried = np.isfinite(probe_c) & (facts.probe_depth_m is not None)
+    covered = np.array([each.cover_share for each in conditions])[at.which]
+    buried = np.isfinite(at.probe_c) & (facts.probe_depth_m is not None)
     inner = substrate.core_conductivity_w_m_k / max(facts.probe_depth_m or 1.0, SURFACE_PROBE_DEPTH_M)
     return Surface(
-        heat_w_m2=np.where(buried, 0.0, _heat(facts, conditions, which, middle)),
+        heat_w_m2=np.where(buried, 0.0, _heat_by_age(facts, conditions, at)),
         wet_share=wet * covered,
-        fan=np.array([each.fan for each in conditions])[which],
+        fan=np.array([each.fan for each in conditions])[at.which],
         side_loss_w_m2_k=facts.side_loss_w_m2_k,
-        core_c=np.where(buried, probe_c, 0.0),
+        core_c=np.where(buried, at.probe_c, 0.0),
         core_w_m2_k=np.where(buried, inner, 0.0),
     )
 
 
-def _heat(facts: BinFacts, conditions: Sequence[Conditions], which: IntArray, at_ms: IntArray) -> FloatArray:
-    found = np.zeros(len(at_ms))
-    for index in np.unique(which).tolist():
-        mine = which == index
-        found[mine] = heat_w_m2(conditions[index].larvae, facts.substrate, at_ms[mine])
+def _surface_c(facts: BinFacts, at: _Moments, surface: Surface) -> FloatArray:
+    """What a probe at the surface says, else the balance."""
+    balanced: FloatArray = surface_temperature_c(at.air_c, at.humid, surface, facts.pressure_pa)
+    if facts.probe_depth_m is None or facts.probe_depth_m > SURFACE_PROBE_DEPTH_M:
+        return balanced
+    return np.where(np.isfinite(at.probe_c), at.probe_c, balanced)
+
+
+def _made(
+    facts: BinFacts,
+    conditions: Sequence[Conditions],
+    at: _Moments,
+    surface: Surface,
+    surface_c: FloatArray,
+    rate: FloatArray,
+) -> FloatArray:
+    """Heat that is made: where there are larvae and a probe, what it tells, else by their age."""
+    by_age = _heat_by_age(facts, conditions, at)
+    if facts.probe_depth_m is None:
+        return by_age
+    air = room_air(at.air_c, at.humid, facts.pressure_pa)
+    latent = surface.wet_share * latent_heat_j_kg(surface_c) * rate
+    told = conductance_w_m2_k(air, surface) * (surface_c - at.air_c) + latent
+    known = np.isfinite(at.probe_c) & (by_age > 0.0)
+    return np.where(known, np.clip(told, 0.0, HIGHEST_HEAT_W_M2), by_age)
+
+
+def _heat_by_age(facts: BinFacts, conditions: Sequence[Conditions], at: _Moments) -> FloatArray:
+    found = np.zeros(len(at.middle_ms))
+    for index in np.unique(at.which).tolist():
+        mine = at.which == index
+        found[mine] = heat_w_m2(conditions[index].larvae, facts.substrate, at.middle_ms[mine])
     return found
 
 

@@ -6,7 +6,7 @@ bin above it and evaporates up to three times as much.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -259,3 +259,46 @@ def heat_from_excess_w_m2(
     latent = latent_heat_j_kg(surface_c) * evaporation_kg_m2_s(surface_c, air, facing.fan)
     dry = conductance_w_m2_k(air, facing) * (surface_c - air_c)
     return float(dry + facing.wet_share * latent)
+
+
+def heat_from_core_w_m2(
+    core_c: float,
+    core_w_m2_k: float,
+    air_c: float,
+    relative_humidity_percent: float,
+    surface: Surface | None = None,
+    pressure_pa: float = SEA_LEVEL_PRESSURE_PA,
+) -> float:
+    """Heat of larvae and microbes, read from a probe inside the substrate.
+
+    Parameters
+    ----------
+    core_c : float
+        Temperature of the probe [°C], -20 to 80.
+    core_w_m2_k : float
+        Heat from there to the surface for each kelvin [W/(m² K)]: conductivity over depth, above 0.
+    air_c : float
+        Air temperature [°C], -20 to 50.
+    relative_humidity_percent : float
+        Relative humidity [%], 0 to 100.
+    surface : Surface or None
+        Wet share, fan, side loss; None for an open wet surface in quiet air.
+    pressure_pa : float
+        Air pressure [Pa], 60000 to 110000.
+
+    Returns
+    -------
+    float
+        Heat for each m² of surface [W/m²]; too low while the bin still warms.
+
+    Notes
+    -----
+    The surface is where U (Tcore - Ts) = h (Ts - Ta) + f lambda E(Ts); the heat is either side.
+
+    Source
+    ------
+    The energy balance of `surface_temperature_c`, turned round.
+    """
+    facing = replace(surface or Surface(), heat_w_m2=0.0, core_c=core_c, core_w_m2_k=core_w_m2_k)
+    surface_c = surface_temperature_c(air_c, relative_humidity_percent, facing, pressure_pa)
+    return float(core_w_m2_k * (core_c - surface_c))

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from monitor.model.energy_balance import (
     Surface,
     conductance_w_m2_k,
+    heat_from_core_w_m2,
     heat_from_excess_w_m2,
     latent_heat_j_kg,
     radiative_w_m2_k,
@@ -106,6 +107,19 @@ def test_heat_is_read_back_from_the_excess(
     assert heat_from_excess_w_m2(found, air_c, humid, Surface(0.0, share, fan)) == pytest.approx(
         heat, abs=1e-4
     )
+
+
+@given(
+    st.floats(5.0, 45.0), st.floats(0.0, 100.0), st.floats(0.0, 300.0), st.floats(5.0, 50.0), st.booleans()
+)
+def test_heat_is_read_back_from_a_probe_inside(
+    air_c: float, humid: float, heat: float, inner: float, fan: bool
+) -> None:
+    found = surface_temperature_c(air_c, humid, Surface(heat, fan=fan))
+    core_c = found + heat / inner
+    if core_c <= 80.0:
+        read = heat_from_core_w_m2(core_c, inner, air_c, humid, Surface(fan=fan))
+        assert read == pytest.approx(heat, abs=1e-4)
 
 
 @pytest.mark.parametrize(

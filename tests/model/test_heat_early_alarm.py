@@ -1,6 +1,6 @@
 """The early heat alarm on simulated bins: how long before the limit it comes, how often for nothing.
 
-The bins are those of the demo (core, surface, heat by age), with weather, daily stirring and watering, a probe
+The bins are those of the demo (core, surface, heat by age), with weather, daily stirring, watering, a probe
 in steps of 1/16 °C with noise, and the alarm's own delays. Overheating ones are covered at some hour of their
 hottest days. What limits the warning: the slope is a median over 45 minutes, so half of the window must rise
 before it shows, and the alarm waits five minutes more; a bin that is covered at 40 °C gives no more time than

@@ -30,9 +30,10 @@ from monitor.model.bin_events import (
     Weighed,
 )
 from monitor.model.bin_history import BinHistory, simulate
-from monitor.model.climate import ClimateSeries, climate_of
+from monitor.model.climate import ClimateSeries, DayShape, climate_of, days_ahead
 from monitor.model.energy_balance import Surface, surface_temperature_c
 from monitor.model.evaporation import Cover, evaporation_kg_m2_s, room_air
+from monitor.model.moisture_outlook import outlook
 from monitor.model.sorption import humidity_in_balance_percent, moisture_in_balance
 from monitor.model.substrate import BinFacts, Larvae, SubstrateParameters
 from monitor.model.water_balance import Books, close_books, drying_share
@@ -268,3 +269,7 @@ def test_no_history_breaks_the_books(
     assert np.all((history.moisture >= 0.0) & (history.moisture <= 1.0))
     assert np.all(history.water_kg >= -1e-9) and np.all(history.dry_kg >= -1e-9)
     assert np.all(np.diff(history.moisture, axis=0) >= -1e-12)
+    day = DayShape(np.full(24, air_c), np.full(24, humid), np.full(24, 30.0))
+    seen = outlook(history, days_ahead(day, history.now_ms, 72))
+    assert np.all(np.isfinite(seen.ahead)) and 0.0 <= seen.litres < 1000.0 and 0.0 <= seen.bran_kg < 1000.0
+    assert seen.loss.low_g_h <= seen.loss.median_g_h <= seen.loss.high_g_h
