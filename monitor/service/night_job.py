@@ -20,6 +20,7 @@ from monitor.notify.policy import Circle, night_report_messages
 from monitor.settings.plan import Plan
 from monitor.settings.schema import MessageSettings
 from monitor.store import Store
+from monitor.views.cohort_night import keep_todays_forecasts
 from monitor.views.night import last_night, summarise
 from monitor.views.report import night_text
 
@@ -30,6 +31,7 @@ SECOND_LOOK_MINUTES = 15
 
 def send_if_due(store: Store, plan: Plan, circle: Circle, now_ms: int) -> str | None:
     """Write the report of the newest night that is over, unless it was written; gives its text or None."""
+    keep_todays_forecasts(store, plan, now_ms)
     span = last_night(plan, now_ms)
     first_ms = store.meta.get("first_started_ms")
     began_after = first_ms is None or int(first_ms) >= span.end_ms

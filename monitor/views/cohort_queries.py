@@ -13,8 +13,8 @@ from monitor.model.forecast import CohortForecast
 from monitor.model.rates import DrivenBy
 from monitor.model.scoring import UsefulObservation, most_useful
 from monitor.notify.phrases import local
-from monitor.records import MS_PER_DAY, PlaceKind, Stage
-from monitor.settings.plan import Plan
+from monitor.records import MS_PER_DAY, PlaceKind, Stage, SubjectKind
+from monitor.settings.plan import Plan, build_plan
 from monitor.settings.schema import Place, Settings
 from monitor.store import Store
 from monitor.store.forecasts import MadeForecast
@@ -245,33 +245,28 @@ def _ask(development: Development) -> UsefulObservation | None:
     return max(options, key=lambda each: each.gain_days, default=None)
 
 
-def living_settings(store: Store, settings: Settings, plan: Plan, now_ms: int) -> Settings:
-    """The settings with each place as the logbook knows it: the stage that lives in it, or empty.
+def living_plan(store: Store, settings: Settings, now_ms: int) -> Plan:
+    """The plan with each place as the logbook knows it: the stage that lives in it, or empty.
 
     What the file says of a stage stays; a place of which the logbook never spoke stays as it is.
     """
+    plan = build_plan(settings)
+    if not store.logbook.every(SubjectKind.COHORT):
+        return plan
     development = develop(store, plan, now_ms, draws=1)
-    stages = stages_now(development)
-    cohorts = development.replay.cohorts.values()
-    homes = {
-        home_of(cohort, stages_of(development).get(cohort.name), now_ms)
-        for cohort in development.replay.living
-    }
-    left = places_left(cohorts, homes, now_ms)
+    stages = stages_of(development)
+    by_place = stages_by_place(development.replay.cohorts.values(), stages, now_ms)
+    homes = {home_of(cohort, stages.get(cohort.name), now_ms) for cohort in development.replay.living}
+    left = places_left(development.replay.cohorts.values(), homes, now_ms)
     places = tuple(
-        _lived_in(place, stages.get(place.id), place.id in homes, left) for place in settings.places
+        _lived_in(place, by_place.get(place.id), place.id in homes, left) for place in settings.places
     )
-    return settings.model_copy(update={"places": places})
+    return build_plan(settings.model_copy(update={"places": places}))
 
 
 def stages_of(development: Development) -> dict[str, Stage]:
     """Stage of each living cohort by its name; the start stage where its progress is not known."""
     return {name: forecast.stage for name, forecast in development.forecasts().items()}
-
-
-def stages_now(development: Development) -> dict[str, Stage]:
-    """Which stage lives in each place now."""
-    return stages_by_place(development.replay.cohorts.values(), stages_of(development), development.now_ms)
 
 
 def _lived_in(place: Place, stage: Stage | None, occupied: bool, left: frozenset[str]) -> Place:

@@ -31,6 +31,7 @@ from monitor.settings.plan import Plan
 from monitor.settings.schema import Place
 from monitor.store import Store
 from monitor.store.series import Series, excursions, extremes, gaps
+from monitor.views.cohort_night import cohort_sections
 from monitor.views.queries import current_values, node_rows, open_alarms
 from monitor.views.view_records import (
     ActiveAlarm,
@@ -103,6 +104,7 @@ def summarise(store: Store, plan: Plan, span: Span, now_ms: int) -> NightSummary
         ),
         unsent_messages=len(store.outbox.waiting()),
         notes=tuple(_set_aside(alarms)),
+        sections=cohort_sections(store, plan, min(span.end_ms, now_ms)),
     )
 
 

@@ -34,6 +34,7 @@ def night_text(night: NightSummary, zone: tzinfo) -> str:
         _section("Wrong now", _still_active(night.still_active, clock)),
         _section("Alarms of the night", _alarms(night.alarms, clock)),
         _section("Found later, nobody was woken", _late(night.found_late, clock)),
+        *(_section(section.title, section.lines) for section in night.sections),
         _section("Places", _places(night.places, clock)),
         _section("Look after these sensors", _nodes(night.nodes)),
         _section("The monitor itself", _downtime(night, clock)),

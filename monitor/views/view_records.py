@@ -179,6 +179,14 @@ class NodeCare:
 
 
 @dataclass(frozen=True, slots=True)
+class NightSection:
+    """A part of the report that another view has put into words: a title and its lines."""
+
+    title: str
+    lines: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class NightSummary:
     """All that the night report says."""
 
@@ -194,6 +202,7 @@ class NightSummary:
     downtime: tuple[tuple[int, int], ...]
     unsent_messages: int = 0
     notes: tuple[str, ...] = field(default=())
+    sections: tuple[NightSection, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
