@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 import threading
 import time
 from collections.abc import Iterator
@@ -197,3 +198,10 @@ def wait_for(condition: object, seconds: float = 10.0) -> bool:
             return True
         time.sleep(0.02)
     return bool(condition())
+
+
+def form_token(page: str) -> str:
+    """The token that the forms of a page bring along."""
+    found = re.search(r'name="form_token" value="([^"]+)"', page)
+    assert found is not None, "the page has no form"
+    return found[1]

@@ -78,14 +78,15 @@ def _journal_row(asked: Asked, row: Transition) -> JournalRow:
         what=what,
         event=words.t(f"event.{row.event}"),
         who="" if row.actor == "monitor" else row.actor,
-        reason=row.reason,
+        reason=words.text(row.reason) if row.actor == "monitor" else row.reason,
         shape=str(row.priority),
     )
 
 
 def show_health(asked: Asked) -> Response:
     """How good the alarms themselves are, and the journal of the same days."""
-    start_ms = asked.now_ms - HEALTH_DAYS * MS_PER_DAY
+    first_ms = int(asked.store.meta.get("first_started_ms") or 0)
+    start_ms = max(asked.now_ms - HEALTH_DAYS * MS_PER_DAY, min(first_ms, asked.now_ms))
     rows = asked.store.journal.transitions(start_ms, asked.now_ms + 1)
     found = health(rows, start_ms, asked.now_ms + 1)
     return asked.render(

@@ -30,6 +30,10 @@ class LiveFeed:
         with self._lock:
             self._changes += 1
 
+    def open(self) -> None:
+        """Streams may begin: the server starts."""
+        self._closing = False
+
     def close(self) -> None:
         """End all streams: the server stops."""
         self._closing = True

@@ -56,6 +56,7 @@ class PageServer:
 
     def start(self) -> None:
         """Listen and serve; raises UsageError when the port is taken."""
+        self.context.feed.open()
         self._socket = _listening(self._listen, self._port)
         self._port = self._socket.getsockname()[1]
         config = uvicorn.Config(

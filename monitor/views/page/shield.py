@@ -63,8 +63,10 @@ class SafeHeaders:
 class Bounds:
     """Refuses bodies that are too large or come too slowly, and gives up on clients that do not read."""
 
-    def __init__(self, app: ASGIApp, body_s: float = BODY_S, send_s: float = SEND_S) -> None:
-        self._app, self._body_s, self._send_s = app, body_s, send_s
+    body_s, send_s = BODY_S, SEND_S
+
+    def __init__(self, app: ASGIApp) -> None:
+        self._app = app
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Read the whole body first, then pass the request on."""
@@ -72,7 +74,7 @@ class Bounds:
             await self._app(scope, receive, send)
             return
         try:
-            body = await asyncio.wait_for(_read(scope["headers"], receive), self._body_s)
+            body = await asyncio.wait_for(_read(scope["headers"], receive), self.body_s)
         except BodyTooLarge:
             await _refuse(413, "This is more than a form of this page can hold.")(scope, receive, send)
         except TimeoutError:
@@ -82,7 +84,7 @@ class Bounds:
 
     def _bounded(self, send: Send) -> Send:
         async def bounded(message: Message) -> None:
-            await asyncio.wait_for(send(message), self._send_s)
+            await asyncio.wait_for(send(message), self.send_s)
 
         return bounded
 

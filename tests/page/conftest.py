@@ -1,0 +1,76 @@
+"""The farm with its page, once for each file of tests, and clients that are logged in or not."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack
+from pathlib import Path
+
+import httpx
+import pytest
+from page_farm import HELPER_PASSWORD, PASSWORD, PageFarm, form_token
+
+from monitor.views.page import PageServer, hash_password
+
+LogIn = Callable[..., httpx.Client]
+
+
+@pytest.fixture(scope="module")
+def page_farm(tmp_path_factory: pytest.TempPathFactory) -> Iterator[PageFarm]:
+    """The farm, its service answering requests."""
+    farm = PageFarm(Path(tmp_path_factory.mktemp("farm")))
+    farm.build()
+    with farm.turning():
+        yield farm
+    farm.close()
+
+
+@pytest.fixture
+def served(page_farm: PageFarm) -> Iterator[PageServer]:
+    """The page on a free port, with nothing remembered from other tests."""
+    server = PageServer(page_farm.context, port=0)
+    server.start()
+    yield server
+    server.stop()
+
+
+@pytest.fixture
+def new_client(served: PageServer) -> Iterator[Callable[[], httpx.Client]]:
+    """Browsers that know nothing yet."""
+    with ExitStack() as stack:
+
+        def new() -> httpx.Client:
+            return stack.enter_context(httpx.Client(base_url=served.address, trust_env=False))
+
+        yield new
+
+
+@pytest.fixture
+def log_in(new_client: Callable[[], httpx.Client], page_farm: PageFarm) -> LogIn:
+    """A browser that has logged in, as the owner or as a helper."""
+
+    def logged_in(helper: bool = False, name: str = "Ann") -> httpx.Client:
+        if helper and page_farm.context.helper_password is None:
+            page_farm.context.change_helper_password(hash_password(HELPER_PASSWORD))
+        client = new_client()
+        data = {
+            "form_token": form_token(client.get("/login").text),
+            "password": HELPER_PASSWORD if helper else PASSWORD,
+            "name": name,
+        }
+        assert client.post("/login", data=data).status_code == 303
+        return client
+
+    return logged_in
+
+
+@pytest.fixture
+def owner(log_in: LogIn) -> httpx.Client:
+    """The owner's browser."""
+    return log_in()
+
+
+@pytest.fixture
+def helper(log_in: LogIn) -> httpx.Client:
+    """A helper's browser."""
+    return log_in(helper=True, name="Ben")

@@ -1,0 +1,435 @@
+"""What the page refuses, and what it never shows."""
+
+from __future__ import annotations
+
+import logging
+import re
+from collections.abc import Callable
+
+import httpx
+import pytest
+from page_farm import HELPER_PASSWORD, NASTY, NOW_MS, OWNER_HASH, PASSWORD, PageFarm, form_token
+from starlette.applications import Starlette
+from starlette.routing import Route
+
+from monitor.errors import UsageError
+from monitor.notify.links import Claim, new_nonce, sign
+from monitor.records import (
+    MS_PER_HOUR,
+    MS_PER_MINUTE,
+    Batch,
+    Flag,
+    FlaggedMessage,
+    FlaggedReading,
+    NodeMessage,
+    Reading,
+    Rejected,
+    SensorKey,
+    TimeSource,
+)
+from monitor.views.page import build_app, hash_password
+from monitor.views.page.live import MOST_OF_ONE, MOST_STREAMS, LiveFeed
+from monitor.views.page.passwords import first_password, matches
+from monitor.views.page.server import refuse_open_door
+from monitor.views.page.sessions import Role, Sessions
+from monitor.views.page.throttle import MOST_FROM_ALL, MOST_FROM_ONE, WINDOW_MS, Throttle
+
+NewClient = Callable[[], httpx.Client]
+LogIn = Callable[..., httpx.Client]
+HOT = "bin-3/substrate_temperature/high/high"
+DRY = "tray-2/air_humidity/low/medium"
+PAGES = ("/", "/places/bin-3", "/night", "/alarms", "/alarms/health", "/nodes", "/me")
+OPEN = {"/login", "/a/{token}"}
+
+
+def routes(farm: PageFarm) -> list[Route]:
+    app: Starlette = build_app(farm.context)
+    return [route for route in app.routes if isinstance(route, Route)]
+
+
+def link(farm: PageFarm, alarm_id: str = HOT, *, since_ms: int | None = None, age_ms: int = 0) -> str:
+    state = farm.service.turner.watch.states[alarm_id]
+    since = since_ms if since_ms is not None else state.since_ms or 0
+    claim = Claim(alarm_id, "keeper", since, farm.clock() + MS_PER_HOUR - age_ms, new_nonce())
+    return "/a/" + sign(claim, farm.context.link_key)
+
+
+def test_without_login_there_is_the_login_page_and_nothing_else(
+    page_farm: PageFarm, new_client: NewClient
+) -> None:
+    client = new_client()
+    answers = {}
+    for route in routes(page_farm):
+        path = route.path.replace("{place}", "bin-3").replace("{token}", "nonsense")
+        for method in (route.methods or set()) - {"HEAD"}:
+            answers[f"{method} {route.path}"] = client.request(method, path)
+    let_in = {name for name, answer in answers.items() if answer.status_code == 200}
+    assert let_in == {"GET /login", "GET /static/page.css", "GET /static/page.js", "GET /static/icon.svg"}
+    sent_away = [answer for answer in answers.values() if answer.status_code == 303]
+    assert all(answer.headers["location"].startswith("/login") for answer in sent_away)
+    for answer in answers.values():
+        assert "Grow-out bin" not in answer.text
+        assert "node-" not in answer.text
+
+
+def test_a_form_without_its_token_does_nothing(page_farm: PageFarm, owner: httpx.Client) -> None:
+    before = page_farm.settings_path.read_text()
+    for route in routes(page_farm):
+        if "POST" in (route.methods or set()) and route.path not in OPEN:
+            answer = owner.post(route.path, data={"alarm": HOT, "node": "node-77", "place": "bin-1"})
+            assert answer.status_code == 403, route.path
+            assert "nothing was done" in answer.text
+    assert page_farm.settings_path.read_text() == before
+    assert page_farm.service.store.commands.pending() == ()
+    assert owner.get("/").status_code == 200, "not even logged out"
+
+
+def test_a_form_token_of_another_session_is_refused(owner: httpx.Client, log_in: LogIn) -> None:
+    other = form_token(log_in().get("/me").text)
+    answer = owner.post("/alarms/acknowledge", data={"form_token": other, "alarm": HOT})
+    assert answer.status_code == 403
+
+
+@pytest.mark.parametrize(
+    "headers",
+    [{"origin": "http://elsewhere.example"}, {"origin": "null"}, {"sec-fetch-site": "cross-site"}],
+)
+def test_a_form_from_another_site_is_refused(owner: httpx.Client, headers: dict[str, str]) -> None:
+    data = {"form_token": form_token(owner.get("/me").text), "alarm": HOT}
+    assert owner.post("/alarms/acknowledge", data=data, headers=headers).status_code == 403
+
+
+def test_a_login_form_from_another_site_is_refused(new_client: NewClient) -> None:
+    client = new_client()
+    client.get("/login")
+    assert client.post("/login", data={"password": PASSWORD}).status_code == 403
+
+
+def test_a_login_makes_a_session_of_its_own(new_client: NewClient) -> None:
+    client = new_client()
+    page = client.get("/login").text
+    planted = client.cookies["rearing_visit"]
+    answer = client.post("/login", data={"form_token": form_token(page), "password": PASSWORD})
+    assert answer.status_code == 303
+    assert client.cookies["rearing_visit"] != planted
+    intruder = new_client()
+    intruder.cookies.set("rearing_visit", planted)
+    assert intruder.get("/").headers["location"] == "/login"
+
+
+def test_a_cookie_is_taken_only_as_it_was_signed(owner: httpx.Client, new_client: NewClient) -> None:
+    payload, _, signature = owner.cookies["rearing_visit"].partition(".")
+    for forged in (
+        payload,
+        f"{payload}.",
+        f"{payload}.{signature[:-2]}xx",
+        f"x{payload}.{signature}",
+        ".",
+        "é.",
+    ):
+        client = new_client()
+        answer = client.get("/", headers={"cookie": f"rearing_visit={forged}".encode()})
+        assert answer.status_code == 303, forged
+
+
+def test_a_visitor_cannot_become_owner_by_renaming_the_role(page_farm: PageFarm) -> None:
+    sessions = Sessions(page_farm.context.key_for, page_farm.clock)
+    visitor = sessions.begin(Role.VISITOR)
+    promoted = type(visitor)(visitor.nonce, Role.OWNER, "", visitor.expires_ms)
+    forged = sessions.cookie(promoted).partition(".")[0] + "." + sessions.cookie(visitor).partition(".")[2]
+    assert sessions.read(forged) is None
+    assert sessions.read(sessions.cookie(visitor)) == visitor
+
+
+def test_logging_out_ends_the_session_wherever_its_cookie_is(
+    owner: httpx.Client, new_client: NewClient
+) -> None:
+    kept = owner.cookies["rearing_visit"]
+    owner.post("/logout", data={"form_token": form_token(owner.get("/me").text)})
+    thief = new_client()
+    thief.cookies.set("rearing_visit", kept)
+    assert thief.get("/").status_code == 303
+
+
+def test_a_session_ends_by_itself(page_farm: PageFarm) -> None:
+    now = [NOW_MS]
+    sessions = Sessions(page_farm.context.key_for, lambda: now[0])
+    cookie = sessions.cookie(sessions.begin(Role.OWNER, "Ann"))
+    assert sessions.read(cookie) is not None
+    now[0] += 31 * 24 * MS_PER_HOUR
+    assert sessions.read(cookie) is None
+
+
+def test_a_new_password_for_helpers_ends_their_sessions(page_farm: PageFarm, helper: httpx.Client) -> None:
+    assert helper.get("/").status_code == 200
+    page_farm.context.change_helper_password(hash_password("another-password"))
+    assert helper.get("/").status_code == 303
+    page_farm.context.change_helper_password(hash_password(HELPER_PASSWORD))
+
+
+def test_the_cookie_is_out_of_reach_of_scripts_and_other_sites(new_client: NewClient) -> None:
+    client = new_client()
+    data = {"form_token": form_token(client.get("/login").text), "password": PASSWORD}
+    cookie = client.post("/login", data=data).headers["set-cookie"].lower()
+    assert "httponly" in cookie
+    assert "samesite=lax" in cookie
+    assert "secure" not in cookie, "over plain http the browser would never send it back"
+
+
+def test_over_https_the_cookie_goes_over_https_alone(new_client: NewClient) -> None:
+    answer = new_client().get("/login", headers={"x-forwarded-proto": "https"})
+    assert "secure" in answer.headers["set-cookie"].lower()
+
+
+def test_a_password_cannot_be_guessed_by_trying(page_farm: PageFarm, new_client: NewClient) -> None:
+    client = new_client()
+    token = form_token(client.get("/login").text)
+    for _ in range(MOST_FROM_ONE):
+        answer = client.post("/login", data={"form_token": token, "password": "guess"})
+        assert answer.status_code == 403
+    answer = client.post("/login", data={"form_token": token, "password": PASSWORD})
+    assert answer.status_code == 429
+    assert int(answer.headers["retry-after"]) > 0
+    page_farm.clock.now_ms += WINDOW_MS
+    assert client.post("/login", data={"form_token": token, "password": PASSWORD}).status_code == 303
+    page_farm.clock.now_ms -= WINDOW_MS
+
+
+def test_many_addresses_together_are_bounded_but_a_known_one_gets_in() -> None:
+    throttle = Throttle(lambda: NOW_MS)
+    throttle.succeeded("192.0.2.1")
+    for number in range(MOST_FROM_ALL):
+        throttle.failed(f"198.51.100.{number}")
+    assert throttle.wait_ms("203.0.113.9") > 0
+    assert throttle.wait_ms("192.0.2.1") == 0
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "/static/../context.py",
+        "/static/%2e%2e/context.py",
+        "/static/..%2f..%2fpage%2fcontext.py",
+        "/static/%2fetc%2fpasswd",
+        "/static/page.css/../../app.py",
+        "/places/..%2f..%2f..%2fetc%2fpasswd",
+        "/places/%00",
+        "/../../etc/passwd",
+        "/night?date=../../etc/passwd",
+    ],
+)
+def test_no_path_leads_to_a_file(owner: httpx.Client, path: str) -> None:
+    answer = owner.get(path)
+    assert answer.status_code in (200, 404)
+    assert "root:" not in answer.text
+    assert "import" not in answer.text
+    assert answer.status_code == 404 or "/night" in path
+
+
+@pytest.mark.parametrize(
+    ("wanted", "location"),
+    [
+        ("/alarms", "/alarms"),
+        ("//elsewhere.example", "/"),
+        ("https://elsewhere.example/", "/"),
+        ("/\\elsewhere.example", "/"),
+        ("/a/../b", "/"),
+        ("javascript:alert(1)", "/"),
+    ],
+)
+def test_a_login_leads_only_to_this_page(new_client: NewClient, wanted: str, location: str) -> None:
+    client = new_client()
+    token = form_token(client.get("/login").text)
+    answer = client.post("/login", data={"form_token": token, "password": PASSWORD, "next": wanted})
+    assert answer.headers["location"] == location
+
+
+def test_what_comes_from_outside_is_text_and_never_markup(page_farm: PageFarm, log_in: LogIn) -> None:
+    farm = page_farm
+    reading = Reading(SensorKey(NASTY, NASTY, "air_temperature"), NOW_MS, 20.0)
+    message = NodeMessage(NASTY, NOW_MS, (reading,), TimeSource.NODE, 1, 1)
+    refused = Rejected("node-02", "t", NOW_MS, f"not understood {NASTY}", NASTY.encode())
+    flagged = FlaggedMessage(message, (FlaggedReading(reading, Flag.PASS, 20.0),))
+    farm.service.store.commit(Batch(NOW_MS, messages=(flagged,), rejected=(refused,)))
+    client = log_in(name=NASTY)
+    token = form_token(client.get("/me").text)
+    data = {"form_token": token, "alarm": DRY, "hours": "1", "reason": NASTY}
+    assert client.post("/alarms/shelve", data=data).status_code == 303
+    pages = [client.get(path).text for path in PAGES]
+    assert sum("&lt;script&gt;alert" in page for page in pages) >= 3
+    assert not any("<script>alert" in page for page in pages)
+    assert "<script>alert" not in client.get("/nodes", params={"placed": NASTY}).text
+    assert "<script>alert" not in client.get("/login", params={"next": NASTY}).text
+    assert "<script>alert" not in client.get("/places/" + "%3Cscript%3Ealert(1)").text
+    client.post("/alarms/unshelve", data={"form_token": token, "alarm": DRY})
+
+
+def test_a_body_that_no_form_can_hold_is_refused(owner: httpx.Client) -> None:
+    data = {"form_token": form_token(owner.get("/me").text), "alarm": HOT, "back": "x" * 20_000}
+    assert owner.post("/alarms/acknowledge", data=data).status_code == 413
+    chunks = (b"x" * 1000 for _ in range(30))
+    assert owner.post("/alarms/acknowledge", content=chunks).status_code == 413
+    assert owner.post("/login", content=b"\xff\xfe").status_code == 403
+    many = "&".join(f"a{number}=1" for number in range(200))
+    assert owner.post("/alarms/acknowledge", content=many).status_code == 403
+
+
+def test_every_answer_carries_the_safe_headers(owner: httpx.Client) -> None:
+    for path in (*PAGES, "/nothing", "/static/page.css", "/login"):
+        headers = owner.get(path).headers
+        policy = headers["content-security-policy"]
+        assert "default-src 'none'" in policy
+        assert "frame-ancestors 'none'" in policy
+        assert "unsafe" not in policy
+        assert headers["x-content-type-options"] == "nosniff"
+        assert headers["referrer-policy"] == "same-origin"
+        assert "server" not in headers
+        assert "no-store" in headers["cache-control"] or "static" in path
+
+
+def test_pages_need_nothing_from_outside_and_nothing_inline(owner: httpx.Client) -> None:
+    for path in PAGES:
+        page = owner.get(path).text
+        assert not re.search(r"<[^>]*\s(style|on[a-z]+)=", page)
+        assert not re.search(r"<script(?![^>]*\ssrc=)", page)
+        assert not re.search(r"""(src|href|action)=["']?(https?:)?//""", page)
+    for name in ("page.css", "page.js", "icon.svg"):
+        text = owner.get(f"/static/{name}").text.replace("http://www.w3.org/2000/svg", "")
+        assert "http" not in text
+        assert "//" not in re.sub(r"// .*", "", text)
+
+
+def test_no_secret_is_in_a_page_a_log_or_an_error(
+    page_farm: PageFarm, owner: httpx.Client, new_client: NewClient, caplog: pytest.LogCaptureFixture
+) -> None:
+    caplog.set_level(logging.DEBUG)
+    client = new_client()
+    token = form_token(client.get("/login").text)
+    texts = [client.post("/login", data={"form_token": token, "password": "guess-of-somebody"}).text]
+    texts += [owner.get(path).text for path in (*PAGES, "/nothing", "/alarms?command=1", "/alarms?command=x")]
+    texts.append(owner.post("/me/helpers", data={"form_token": "x", "password": "helper-guess"}).text)
+    texts.append(caplog.text)
+    address = page_farm.service.settings.recipients[0].address.get_secret_value()
+    secrets = (
+        PASSWORD,
+        OWNER_HASH,
+        HELPER_PASSWORD,
+        "guess-of-somebody",
+        "helper-guess",
+        address,
+        "folder://",
+    )
+    keys = (page_farm.context.link_key.hex(), page_farm.context.key_for(Role.OWNER).hex())
+    assert [secret for secret in (*secrets, *keys) for text in texts if secret in text] == []
+
+
+def test_an_error_of_the_program_shows_no_inside(page_farm: PageFarm, new_client: NewClient) -> None:
+    client = new_client()
+
+    def broken() -> object:
+        raise RuntimeError(f"secret {PASSWORD}")
+
+    kept, page_farm.context.plan = page_farm.context.plan, broken  # type: ignore[assignment]
+    try:
+        answer = client.get("/login")
+    finally:
+        page_farm.context.plan = kept
+    assert answer.status_code == 500
+    assert PASSWORD not in answer.text
+    assert "Traceback" not in answer.text
+
+
+def test_a_helper_acknowledges_but_changes_no_settings(page_farm: PageFarm, helper: httpx.Client) -> None:
+    token = form_token(helper.get("/me").text)
+    before = page_farm.settings_path.read_text()
+    for path in ("/alarms/shelve", "/alarms/unshelve", "/nodes/place", "/me/helpers"):
+        data = {"form_token": token, "alarm": HOT, "hours": "1", "node": "node-77", "place": "bin-1"}
+        answer = helper.post(path, data=data)
+        assert answer.status_code == 403
+        assert "Only the owner" in answer.text
+    assert page_farm.settings_path.read_text() == before
+    assert 'action="/nodes/place"' not in helper.get("/nodes").text
+    alarm = "node-14/battery/low/medium"
+    assert helper.post("/alarms/acknowledge", data={"form_token": token, "alarm": alarm}).status_code == 303
+    row = page_farm.service.store.journal.last(1, alarm)[0]
+    assert (row.event, row.actor) == ("acknowledge", "Ben")
+
+
+@pytest.mark.parametrize("listen", ["0.0.0.0", "192.168.1.5", "::", "farm.example"])
+def test_a_page_without_a_password_stays_on_this_computer(listen: str) -> None:
+    with pytest.raises(UsageError, match="without a password"):
+        refuse_open_door(listen, has_password=False)
+    refuse_open_door(listen, has_password=True)
+
+
+@pytest.mark.parametrize("listen", ["127.0.0.1", "127.0.0.5", "::1", "localhost"])
+def test_this_computer_alone_needs_no_password_of_the_owners_choosing(listen: str) -> None:
+    refuse_open_door(listen, has_password=False)
+
+
+def test_passwords_are_kept_as_salted_hashes() -> None:
+    first, second = hash_password(PASSWORD), hash_password(PASSWORD)
+    assert first != second
+    assert PASSWORD not in first
+    assert matches(PASSWORD, first)
+    assert not matches(PASSWORD + "x", first)
+    assert not matches("", None)
+    assert not matches(PASSWORD, "plain text")
+    assert re.fullmatch(r"([a-z2-9]{4}-){2}[a-z2-9]{4}", first_password())
+    assert first_password() != first_password()
+
+
+def test_streams_are_bounded_for_one_and_for_all(new_client: NewClient) -> None:
+    feed = LiveFeed()
+    assert all(feed.enter("ann") for _ in range(MOST_OF_ONE))
+    assert not feed.enter("ann")
+    others = [feed.enter(f"visitor {number}") for number in range(MOST_STREAMS)]
+    assert sum(others) == MOST_STREAMS - MOST_OF_ONE
+    feed.leave("ann")
+    assert feed.enter("ann")
+    assert new_client().get("/live").status_code == 401
+
+
+# The signed link of a message.
+
+
+def test_a_link_shows_its_alarm_and_one_tap_acknowledges_it(
+    page_farm: PageFarm, new_client: NewClient
+) -> None:
+    client, address = new_client(), link(page_farm, DRY)
+    page = client.get(address).text
+    assert "Hatching tray 2" in page
+    assert "Wet the cloth" in page
+    assert page_farm.service.turner.watch.states[DRY].acknowledged is False, "looking changes nothing"
+    assert "Done." in client.post(address).text
+    row = page_farm.service.store.journal.last(1, DRY)[0]
+    assert (row.event, row.actor) == ("acknowledge", "keeper")
+    assert client.post(address).status_code == 410, "a link is good for one tap"
+
+
+def test_a_link_opens_nothing_else(page_farm: PageFarm, new_client: NewClient) -> None:
+    client = new_client()
+    page = client.get(link(page_farm)).text
+    assert "<nav" not in page
+    assert "Grow-out bin 1" not in page
+    assert client.get("/").status_code == 303
+
+
+def test_a_link_that_is_forged_expired_or_old_acknowledges_nothing(
+    page_farm: PageFarm, new_client: NewClient
+) -> None:
+    client = new_client()
+    good = link(page_farm)
+    assert client.get(good[:-3] + "xxx").status_code == 404
+    assert client.post(good[:-3] + "xxx").status_code == 410
+    assert client.get(link(page_farm, age_ms=2 * MS_PER_HOUR)).status_code == 404
+    assert client.post(link(page_farm, age_ms=2 * MS_PER_HOUR)).status_code == 410
+    old = link(page_farm, since_ms=NOW_MS - 90 * MS_PER_MINUTE)
+    assert "nothing to acknowledge" in client.post(old).text
+    assert page_farm.service.turner.watch.states[HOT].acknowledged is False
+    assert client.get("/a/" + "x" * 5000).status_code == 404
+
+
+def test_a_link_in_the_settings_no_more(page_farm: PageFarm, new_client: NewClient) -> None:
+    claim = Claim("gone/air/high/high", "keeper", 1, page_farm.clock() + MS_PER_HOUR, new_nonce())
+    assert new_client().get("/a/" + sign(claim, page_farm.context.link_key)).status_code == 404

@@ -1,0 +1,107 @@
+"""The server with real connections: slow clients, live streams, a port that is taken."""
+
+from __future__ import annotations
+
+import socket
+from collections.abc import Callable
+
+import httpx
+import pytest
+from page_farm import PageFarm, wait_for
+
+from monitor.errors import UsageError
+from monitor.views.page import PageServer
+from monitor.views.page.patience import ImpatientProtocol
+from monitor.views.page.shield import Bounds
+
+LogIn = Callable[..., httpx.Client]
+SHORT_S = 0.3
+
+
+def connected(server: PageServer) -> socket.socket:
+    host, _, port = server.address.removeprefix("http://").partition(":")
+    return socket.create_connection((host, int(port)), timeout=10.0)
+
+
+def rest(connection: socket.socket) -> bytes:
+    """Everything until the other side closes."""
+    parts = []
+    while part := connection.recv(65_536):
+        parts.append(part)
+    return b"".join(parts)
+
+
+def test_a_request_that_never_comes_whole_is_hung_up_on(
+    monkeypatch: pytest.MonkeyPatch, served: PageServer
+) -> None:
+    monkeypatch.setattr(ImpatientProtocol, "head_s", SHORT_S)
+    with connected(served) as silent, connected(served) as slow, connected(served) as second:
+        slow.sendall(b"GET / HTTP/1.1\r\nHost: x\r\nX-")
+        second.sendall(b"GET /login HTTP/1.1\r\nHost: x\r\n\r\n")
+        assert b"200 OK" in second.recv(65_536)
+        second.sendall(b"GET /login HTTP/1.1\r\n")
+        assert rest(silent) == b""
+        assert rest(slow) == b""
+        rest(second)
+
+
+def test_a_body_that_dawdles_is_refused(monkeypatch: pytest.MonkeyPatch, served: PageServer) -> None:
+    monkeypatch.setattr(Bounds, "body_s", SHORT_S)
+    with connected(served) as slow:
+        slow.sendall(b"POST /login HTTP/1.1\r\nHost: x\r\nContent-Length: 100\r\n\r\npassword=")
+        assert b"408 Request Timeout" in rest(slow)
+
+
+def test_slow_clients_do_not_keep_others_waiting(served: PageServer) -> None:
+    slow = [connected(served) for _ in range(40)]
+    for each in slow:
+        each.sendall(b"POST /login HTTP/1.1\r\nHost: x\r\nContent-Length: 100\r\n\r\n")
+    assert httpx.get(served.address + "/login", trust_env=False).status_code == 200
+    for each in slow:
+        each.close()
+
+
+def test_heads_that_are_too_long_are_refused(served: PageServer) -> None:
+    with connected(served) as client:
+        client.sendall(b"GET /login HTTP/1.1\r\nHost: x\r\nX-Long: " + b"x" * 66_000)
+        assert client.recv(100).startswith(b"HTTP/1.1 400")
+
+
+def test_a_change_reaches_an_open_page(page_farm: PageFarm, log_in: LogIn) -> None:
+    page_farm.context.feed.look_s = 0.02
+    with log_in().stream("GET", "/live") as stream:
+        assert stream.headers["content-type"].startswith("text/event-stream")
+        lines = stream.iter_lines()
+        assert next(lines).startswith("retry:")
+        page_farm.context.feed.note("something came")
+        assert any(line == "event: changed" for line in lines)
+
+
+def test_places_for_streams_come_back_when_pages_close(page_farm: PageFarm, log_in: LogIn) -> None:
+    page_farm.context.feed.look_s = 0.02
+    client = log_in()
+    for _ in range(6):
+        with client.stream("GET", "/live") as stream:
+            assert stream.status_code in (200, 503)
+        page_farm.context.feed.note()
+    assert wait_for(lambda: _streams(client) == 200)
+
+
+def _streams(client: httpx.Client) -> int:
+    with client.stream("GET", "/live") as stream:
+        return stream.status_code
+
+
+def test_a_stream_ends_when_the_page_stops(served: PageServer, log_in: LogIn) -> None:
+    with log_in().stream("GET", "/live") as stream:
+        lines = stream.iter_lines()
+        next(lines)
+        served.stop()
+        list(lines)
+    assert not served.alive
+
+
+def test_a_port_that_is_taken_is_said_plainly(page_farm: PageFarm, served: PageServer) -> None:
+    port = int(served.address.rpartition(":")[2])
+    with pytest.raises(UsageError, match=f"port {port}.*Another program may use it"):
+        PageServer(page_farm.context, port=port).start()
