@@ -11,6 +11,9 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import NDArray
+
 from monitor.records import Calibration, Quantity, SensorKey
 
 PHYSICAL_SPANS: Mapping[str, tuple[float, float]] = {Quantity.AIR_HUMIDITY: (0.0, 100.0)}
@@ -121,6 +124,29 @@ def calibrated(raw: float, calibrations: Iterable[Calibration], sensor: SensorKe
     Definition of a linear calibration.
     """
     return _held(sensor.quantity, apply(raw, in_force(calibrations, sensor, at_ms)))
+
+
+def held(quantity: str, values: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Hold calibrated values within what their quantity can be; what is not a number stays so.
+
+    Parameters
+    ----------
+    quantity : str
+        What the values are.
+    values : array of float
+        Calibrated values [canonical unit of the quantity].
+
+    Returns
+    -------
+    array of float
+        The same, air humidity within 0 to 100 % [canonical unit].
+
+    Source
+    ------
+    `PHYSICAL_SPANS`.
+    """
+    span = PHYSICAL_SPANS.get(quantity)
+    return values if span is None else np.clip(values, *span)
 
 
 def _held(quantity: str, value: float) -> float:

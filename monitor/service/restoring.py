@@ -34,7 +34,7 @@ def restore(store: Store, plan: Plan, now_ms: int) -> tuple[Watch, Turn]:
 def _recent(store: Store, sensor: SensorKey, now_ms: int) -> list[FlaggedReading]:
     start_ms, end_ms = now_ms - CATCH_UP_MS, now_ms + 1
     raw = store.readings.series(sensor, start_ms, end_ms)
-    true = raw.calibrated(store.calibrations.of(sensor))
+    true = raw.calibrated(store.calibrations.of(sensor), sensor.quantity)
     rows = zip(raw.at_ms, raw.value, true.value, raw.flag, strict=True)
     return [
         FlaggedReading(Reading(sensor, int(at), float(value)), Flag(int(flag)), float(calibrated))

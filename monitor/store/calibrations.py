@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from monitor.model.calibration import held
 from monitor.records import Calibration, SensorKey
 from monitor.store.connection import Database
 
@@ -22,6 +23,17 @@ def coefficients(
     starts = np.array([calibration.valid_from_ms for calibration in calibrations], dtype=np.int64)
     places = np.searchsorted(starts, at_ms, side="right")
     return slopes[places], offsets[places]
+
+
+def applied(
+    calibrations: Sequence[Calibration],
+    quantity: str,
+    at_ms: NDArray[np.int64],
+    values: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Raw values of one sensor as its calibrations make them, held within what the quantity can be."""
+    slope, offset = coefficients(calibrations, at_ms)
+    return held(quantity, slope * values + offset)
 
 
 class Calibrations:

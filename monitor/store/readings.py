@@ -9,7 +9,7 @@ import numpy as np
 
 from monitor.records import MS_PER_DAY, Calibration, Flag, FlaggedReading, HourSummary, Reading, SensorKey
 from monitor.store import sensors
-from monitor.store.calibrations import coefficients
+from monitor.store.calibrations import applied
 from monitor.store.connection import Database
 from monitor.store.sensors import SensorRow, from_steps
 from monitor.store.series import Band, Series
@@ -37,9 +37,16 @@ class Readings:
             return tuple(row.key for row in sensors.every(connection))
 
     def series(
-        self, sensor: SensorKey, start_ms: int, end_ms: int, calibrations: Sequence[Calibration] = ()
+        self,
+        sensor: SensorKey,
+        start_ms: int,
+        end_ms: int,
+        calibrations: Sequence[Calibration] | None = None,
     ) -> Series:
-        """Readings of one sensor, raw or with its calibrations applied; empty for an unknown sensor."""
+        """Readings of one sensor, empty for an unknown one.
+
+        Raw without `calibrations`; with them (none, too) as they are to be shown: humidity within 0 to 100.
+        """
         with self._database.read() as connection:
             row = sensors.find(connection, sensor)
             if row is None:
@@ -49,14 +56,15 @@ class Readings:
                 "ORDER BY at_ms",
                 (row.sensor_id, start_ms, end_ms),
             ).fetchall()
-        return _series(rows, row.per_unit).calibrated(calibrations)
+        found = _series(rows, row.per_unit)
+        return found if calibrations is None else found.calibrated(calibrations, sensor.quantity)
 
     def band(
         self, sensor: SensorKey, start_ms: int, end_ms: int, calibrations: Sequence[Calibration] = ()
     ) -> Band:
         """What a chart needs: single usable readings for up to three days, hours for a longer span."""
         if end_ms - start_ms > LONGEST_RAW_MS:
-            return _hour_band(self._summaries.hours(sensor, start_ms, end_ms), calibrations)
+            return _hour_band(self._summaries.hours(sensor, start_ms, end_ms), calibrations, sensor.quantity)
         usable = self.series(sensor, start_ms, end_ms, calibrations).usable()
         return Band(usable.at_ms, usable.value, usable.value, usable.value, hourly=False)
 
@@ -111,17 +119,15 @@ def _flagged(
 ) -> FlaggedReading:
     at_ms, steps, flag = newest
     raw = from_steps(steps, row.per_unit)
-    slope, offset = coefficients(calibrations, np.array([at_ms]))
-    calibrated = float(slope[0] * raw + offset[0])
-    return FlaggedReading(Reading(row.key, at_ms, raw), Flag(flag), calibrated)
+    true = applied(calibrations, row.key.quantity, np.array([at_ms]), np.array([raw]))
+    return FlaggedReading(Reading(row.key, at_ms, raw), Flag(flag), float(true[0]))
 
 
-def _hour_band(hours: Sequence[HourSummary], calibrations: Sequence[Calibration]) -> Band:
+def _hour_band(hours: Sequence[HourSummary], calibrations: Sequence[Calibration], quantity: str) -> Band:
     filled = [hour for hour in hours if hour.count]
     at = np.array([hour.hour_ms for hour in filled], dtype=np.int64)
-    slope, offset = coefficients(calibrations, at)
     first, mean, last = (
-        slope * np.array([getattr(hour, name) for hour in filled], dtype=np.float64) + offset
+        applied(calibrations, quantity, at, np.array([getattr(hour, name) for hour in filled], np.float64))
         for name in ("minimum", "mean", "maximum")
     )
     return Band(at, np.minimum(first, last), mean, np.maximum(first, last), hourly=True)

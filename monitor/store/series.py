@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from monitor.records import Calibration, Flag
-from monitor.store.calibrations import coefficients
+from monitor.store.calibrations import applied
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,10 +28,9 @@ class Series:
         keep = (self.flag != Flag.FAIL) & (self.flag != Flag.MISSING) & np.isfinite(self.value)
         return Series(self.at_ms[keep], self.value[keep], self.flag[keep])
 
-    def calibrated(self, calibrations: Sequence[Calibration]) -> Series:
+    def calibrated(self, calibrations: Sequence[Calibration], quantity: str) -> Series:
         """With each value as the calibration in force at its time makes it."""
-        slope, offset = coefficients(calibrations, self.at_ms)
-        return Series(self.at_ms, slope * self.value + offset, self.flag)
+        return Series(self.at_ms, applied(calibrations, quantity, self.at_ms, self.value), self.flag)
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from monitor.records import Flag
+from monitor.records import Calibration, Flag, SensorKey
 from monitor.store import Excursion, Extremes, Series, excursions, extremes, gaps
 
 
@@ -66,3 +66,13 @@ def test_a_failed_reading_neither_makes_nor_ends_an_excursion() -> None:
     series = _series([39.0, 0.0, 39.0, 99.0], [Flag.PASS, Flag.FAIL, Flag.PASS, Flag.FAIL])
     assert excursions(series, 38.0, above=True, join_ms=120) == (Excursion(0, 120, 39.0, 0),)
     assert excursions(_series([]), 38.0, above=True, join_ms=1) == ()
+
+
+def test_humidity_is_never_shown_above_100_or_below_0() -> None:
+    wet = Calibration(SensorKey("node-1", "", "air_humidity"), 0, 1.1, -5.0)
+    raw = Series(
+        np.array([1, 2, 3], dtype=np.int64), np.array([2.0, 60.0, 98.0]), np.array([1, 1, 1], dtype=np.int8)
+    )
+    assert raw.calibrated([wet], "air_humidity").value == pytest.approx([0.0, 61.0, 100.0])
+    assert raw.calibrated([], "air_humidity").value == pytest.approx([2.0, 60.0, 98.0])
+    assert raw.calibrated([wet], "air_temperature").value == pytest.approx([-2.8, 61.0, 102.8])
