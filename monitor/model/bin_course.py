@@ -38,6 +38,7 @@ from monitor.records import MS_PER_HOUR, MS_PER_SECOND
 
 SURFACE_PROBE_DEPTH_M = 0.02
 COLDEST_SORPTION_C = 0.0
+LONGEST_INTERVAL_MS = 3 * MS_PER_HOUR
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,8 +189,13 @@ class _Moments:
 
 
 def _edges(times_ms: IntArray, starts: IntArray, from_ms: int, until_ms: int) -> IntArray:
+    """Every reading and event of the span, and ticks where these lie further apart than three hours."""
+    ticks = np.arange(from_ms, until_ms, LONGEST_INTERVAL_MS, dtype=np.int64)
     cuts = np.concatenate([times_ms, starts, [from_ms, until_ms]])
     edges = np.unique(cuts[(cuts >= from_ms) & (cuts <= until_ms)])
+    after = np.minimum(np.searchsorted(edges, ticks), len(edges) - 1)
+    lonely = edges[after] - edges[np.maximum(after - 1, 0)] > LONGEST_INTERVAL_MS
+    edges = np.union1d(edges, ticks[lonely])
     return np.append(edges, edges[0] + 1) if len(edges) == 1 else edges
 
 

@@ -14,6 +14,7 @@ import numpy as np
 
 from monitor.model.mass_transfer import plate_mass_transfer_m_s
 from monitor.model.psychrometrics import (
+    DRY_AIR_GAS_CONSTANT_J_KG_K,
     MASS_RATIO,
     SEA_LEVEL_PRESSURE_PA,
     VAPOUR_GAS_CONSTANT_J_KG_K,
@@ -144,7 +145,7 @@ def quiet_evaporation_kg_m2_s(surface_c: Value, air: RoomAir) -> Value:
 
 def _shah(surface_c: Any, surface_pa: Any, air: RoomAir) -> Any:
     dry_pa = air.pressure_pa - surface_pa
-    density = dry_pa / (287.042 * (surface_c + ZERO_CELSIUS_K))
+    density = dry_pa / (DRY_AIR_GAS_CONSTANT_J_KG_K * (surface_c + ZERO_CELSIUS_K))
     lift = np.maximum(air.dry_density_kg_m3 - density, 0.0)
     ratio = MASS_RATIO * surface_pa / dry_pa
     free = SHAH_FREE * density * np.cbrt(lift) * (ratio - air.humidity_ratio)

@@ -16,6 +16,8 @@ import pytest
 
 from monitor.demo.air import saturation_pa
 from monitor.demo.bins import BinPlan, BinState, Surroundings, heat_w_m2, step_bin, stir, water_to
+from monitor.demo.events import Script
+from monitor.demo.nature import BIN_PLANS, Nature
 from monitor.model.alarm_timing import Sample
 from monitor.model.alarms import advance
 from monitor.model.heat import minutes_to_limit
@@ -181,3 +183,27 @@ def test_normal_bins_come_near_the_limit_and_hot_ones_cross_it() -> None:
     hottest = sorted(float(each.core_c.max()) for each in normal)
     assert LIMIT_C - 3.0 < hottest[-1] < LIMIT_C
     assert all(each.crossed is not None for each in hot)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", [1, 2])
+def test_the_demo_is_warned_of_its_covered_bin_and_of_no_other(seed: int) -> None:
+    nature, rng, minutes = Nature(seed, T0, Script(T0)), np.random.default_rng(seed), 2 * 1440
+    core = {name: np.empty(minutes) for name in BIN_PLANS}
+    for minute in range(minutes):
+        nature.step(T0 + (minute + 1) * MS_PER_MINUTE)
+        for name, values in core.items():
+            values[minute] = nature.bin(name).core_c
+    for name, values in core.items():
+        noisy = np.round((values + rng.normal(0, 0.05, minutes)) * 16.0) / 16.0
+        it = Course(values, noisy, 1.0)
+        trends = earliest_minutes(it)
+        told = told_at(trends, 1.0, PROPOSED_SETPOINT_MIN)
+        if it.crossed is None:
+            assert told == []
+        else:
+            default = warning_min(it, told_at(trends, 1.0, DEFAULT_SETPOINT_MIN))
+            proposed = warning_min(it, told)
+            print(f"\ndemo, {name}: {proposed:.0f} min before the limit, {default:.0f} with the default")
+            assert len(told) == 1 and proposed >= GOAL_MIN
+    assert core["bin-4"].max() > LIMIT_C

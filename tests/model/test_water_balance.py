@@ -180,6 +180,18 @@ def test_a_gap_is_filled_from_the_place_itself_and_said() -> None:
     assert history.books.evaporated_kg == pytest.approx(whole.books.evaporated_kg, rel=1e-6)
 
 
+@pytest.mark.parametrize(("first_h", "last_h"), [(-200, -100), (100, 200), (0, 1), (30, 31)])
+def test_air_known_only_elsewhere_still_gives_an_estimate(first_h: int, last_h: int) -> None:
+    times = T0 + MS_PER_HOUR * np.arange(first_h, last_h)
+    climate = climate_of(times, np.full(len(times), 28.0), np.full(len(times), 70.0))
+    facts = steady_bin(substrate=SubstrateParameters())
+    history = simulate(facts, [], climate, T0 + 3 * MS_PER_DAY)
+    whole = simulate(facts, [], weather(3), T0 + 3 * MS_PER_DAY)
+    assert history.books.evaporated_kg == pytest.approx(whole.books.evaporated_kg, rel=2e-3)
+    assert history.estimated_hours == pytest.approx(72.0, abs=3.1)
+    assert history.course.intervals.hours.max() <= 3.0
+
+
 def test_an_emptied_bin_ends_there() -> None:
     events = [Emptied(T0 + MS_PER_DAY), WaterAdded(T0 + MS_PER_DAY + 1, 1.0)]
     history = simulate(steady_bin(), events, weather(3), T0 + 3 * MS_PER_DAY)
