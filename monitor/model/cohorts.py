@@ -83,10 +83,10 @@ def replay(entries: Iterable[LogbookEntry], ground: Ground, now_ms: int) -> Repl
     cohorts: dict[str, Cohort] = {}
     refused = []
     counting = in_force(entries, now_ms)
-    ground = _with_former_places(ground, counting)
+    ground, starts = _with_former_places(ground, counting), _starts(counting)
     for entry in sorted(counting, key=_order):
         try:
-            _refuse_wrong_time(entry, ground, now_ms)
+            _refuse_wrong_time(entry, starts, ground, now_ms)
             cohorts.update(_handler(entry)(cohorts, entry, ground))
         except UsageError as error:
             refused.append(Refusal(entry, str(error)))
@@ -117,7 +117,21 @@ def _handler(entry: LogbookEntry) -> Handler:
     return HANDLERS[EntryKind(entry.kind)]
 
 
-def _refuse_wrong_time(entry: LogbookEntry, ground: Ground, now_ms: int) -> None:
+def _starts(entries: Iterable[LogbookEntry]) -> dict[str, int]:
+    """When each cohort began, by its start or by the split that made it; the first where it is said twice."""
+    found: dict[str, int] = {}
+    for entry in entries:
+        name = str(entry.body.get("into")) if entry.kind == EntryKind.SPLIT else entry.subject
+        if entry.kind in (EntryKind.START, EntryKind.SPLIT):
+            found[name] = min(entry.at_ms, found.get(name, entry.at_ms))
+    return found
+
+
+def _refuse_wrong_time(entry: LogbookEntry, starts: Mapping[str, int], ground: Ground, now_ms: int) -> None:
+    start_ms = starts.get(entry.subject, entry.at_ms)
+    if entry.at_ms < start_ms:
+        began = shown_time(start_ms, ground.zone)
+        raise UsageError(f"{shown_time(entry.at_ms, ground.zone)} is before its start ({began})")
     if entry.kind != EntryKind.PLANNED_MOVE and entry.at_ms > now_ms:
         raise UsageError(
             f"{shown_time(entry.at_ms, ground.zone)} lies ahead (now: {shown_time(now_ms, ground.zone)}); "

@@ -52,6 +52,14 @@ def _old(store: Store, entry_id: int) -> LogbookEntry:
         raise UsageError(
             f"the logbook has no entry {entry_id} about a cohort; `cohort show NAME` lists the numbers"
         )
+    newer = [
+        each for each in store.logbook.every(SubjectKind.COHORT, found.subject) if each.corrects == entry_id
+    ]
+    if newer:
+        raise UsageError(
+            f"entry {entry_id} was corrected already by entry {newer[0].entry_id}; correct that one. "
+            "Nothing was written"
+        )
     if found.kind == WITHDRAWN:
         raise UsageError(f"entry {entry_id} withdraws another; enter anew what was withdrawn")
     if found.kind not in list(EntryKind):

@@ -106,7 +106,7 @@ def start(
     note: NoteOption = "",
 ) -> None:
     """Begin a cohort: eggs that were laid, larvae hatched or bought, prepupae from the ramp, or pupae."""
-    with working(config) as look:
+    with working(config, create=True) as look:
         body = {
             "stage": stage.value,
             "place": known_place(place, look),

@@ -53,7 +53,7 @@ def list_cohorts(
 
 def _listed(cohort: Cohort, view: ForecastView, look: Look) -> str:
     began = f"since {day(cohort.track.start_ms, look.zone)}"
-    count = "" if cohort.track.count is None else f", {number(cohort.track.count)} counted or guessed"
+    count = _count_words(cohort)
     meant = "" if cohort.purpose is None else f", for {cohort.purpose.value}"
     if cohort.ended is not None:
         return f"{ENDING_WORDS[cohort.ended.how]} {day(cohort.ended.at_ms, look.zone)}, {began}{meant}"
@@ -62,6 +62,14 @@ def _listed(cohort: Cohort, view: ForecastView, look: Look) -> str:
     words = "stage not known" if stage is None else STAGE_WORDS[stage]
     place = found.place_title if found is not None else look.plan.title(cohort.place_at(look.now_ms))
     return f"{words} in {place}, {began}{count}{meant}"
+
+
+def _count_words(cohort: Cohort) -> str:
+    track = cohort.track
+    if track.count is None or track.count_stage is None:
+        return ""
+    rough = "about " if cohort.rough_count else ""
+    return f", {rough}{number(track.count)} as {STAGE_WORDS[track.count_stage]}"
 
 
 def show_cohort(name: NameArgument, config: ConfigOption = None, as_json: JsonOption = False) -> None:
@@ -143,7 +151,7 @@ def import_csv(
     sure_days, window_hours, age_days, through_percent. Nothing is written unless every line can be taken.
     """
     text = _text(file)
-    with working(config) as look:
+    with working(config, create=True) as look:
         stored = look.store.logbook.every(SubjectKind.COHORT)
         report = read_notebook(
             text,
