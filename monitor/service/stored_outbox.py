@@ -6,8 +6,11 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from monitor.notify.outbox import IN_SUMMARY
-from monitor.records import OutboxMessage
+from monitor.records import MS_PER_DAY, OutboxMessage
 from monitor.store import OutboxRecord, OutboxState, Store
+
+LOOK_BACK_MS = 40 * MS_PER_DAY
+"""Rows older than that decide nothing about what is told next."""
 
 
 class StoredOutbox:
@@ -25,8 +28,14 @@ class StoredOutbox:
         return self._outbox.waiting()
 
     def messages_for(self, alarm_id: str) -> Sequence[OutboxMessage]:
-        """Messages about one alarm, whatever became of them."""
-        return [_with_fate(record) for record in self._outbox.history(0, alarm_id)]
+        """Messages of the last weeks about one alarm, whatever became of them.
+
+        Bounded, since it is asked for with every change of an alarm; counted back from the newest message of
+        all, so that no clock is needed here.
+        """
+        newest_ms = self._outbox.newest_ms(alarm_id)
+        since_ms = newest_ms - LOOK_BACK_MS
+        return [_with_fate(record) for record in self._outbox.history(since_ms, alarm_id)]
 
     def sent_since(self, recipient: str, since_ms: int) -> int:
         """How many messages have gone out to a recipient at or after `since_ms`."""

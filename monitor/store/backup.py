@@ -7,7 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from monitor.errors import StoreUnreadable, UsageError
-from monitor.store.connection import Database, mapped, quick_check
+from monitor.store.connection import Database, mapped, open_database, quick_check
 
 _PAGES_IN_STEP = 2000
 
@@ -15,7 +15,8 @@ _PAGES_IN_STEP = 2000
 def backup(database: Database, target: Path, progress: Callable[[int, int], None] | None = None) -> None:
     """Copy to `target`, check the copy, then give it its name; an existing file is never overwritten.
 
-    `progress(done, total)` counts pages.
+    `progress(done, total)` counts pages; what it raises ends the copy. The copy is read over a connection of
+    its own and shows one moment, so writing goes on meanwhile.
     """
     if target.exists():
         raise UsageError(f"{target} exists already; nothing was written. To mend: give another name.")
@@ -48,5 +49,12 @@ def _copy_pages(
         if progress is not None:
             progress(total - remaining, total)
 
-    with database.read() as source:
-        source.backup(copy, pages=_PAGES_IN_STEP, progress=report, sleep=0.0)
+    own = open_database(database.path, create=False, read_only=True, check=False)
+    try:
+        with own.read() as source:
+            # A read transaction of ours holds the moment; else each write would begin the copy anew.
+            source.execute("BEGIN")
+            source.execute("SELECT count(*) FROM sqlite_schema").fetchone()
+            source.backup(copy, pages=_PAGES_IN_STEP, progress=report, sleep=0.0)
+    finally:
+        own.close()

@@ -139,12 +139,22 @@ class Outbox:
             ).fetchone()
             return None if row[0] is None else int(row[0])
 
+    def newest_ms(self, alarm_id: str) -> int:
+        """When the newest message about an alarm was written; 0 where there is none."""
+        with self._database.read() as connection:
+            row = connection.execute(
+                "SELECT max(created_ms) FROM outbox WHERE alarm_id = ?", (alarm_id,)
+            ).fetchone()
+            return int(row[0] or 0)
+
     def history(self, since_ms: int, alarm_id: str | None = None) -> tuple[OutboxRecord, ...]:
         """Messages written from that time on with what became of them, in their order."""
+        where = "" if alarm_id is None else "AND alarm_id = ?2 "
+        values = (since_ms,) if alarm_id is None else (since_ms, alarm_id)
         with self._database.read() as connection:
             rows = connection.execute(
-                f"SELECT {_COLUMNS}, state, finished_ms FROM outbox WHERE created_ms >= ?1 "  # noqa: S608
-                "AND (?2 IS NULL OR alarm_id = ?2) ORDER BY message_id",
-                (since_ms, alarm_id),
+                f"SELECT {_COLUMNS}, state, finished_ms FROM outbox WHERE created_ms >= ?1 {where}"  # noqa: S608
+                "ORDER BY message_id",
+                values,
             )
             return tuple(OutboxRecord(_message(row), OutboxState(row[12]), row[13]) for row in rows)

@@ -53,6 +53,38 @@ def test_a_backup_while_the_service_writes(store: Store, tmp_path: Path) -> None
         assert count >= 20_000 and count % 50 == 0
 
 
+def test_the_service_writes_in_the_middle_of_a_copy_and_the_copy_shows_one_moment(
+    store: Store, tmp_path: Path
+) -> None:
+    _fill(store, 60_000)
+    written: list[bool] = []
+
+    def write(done: int, total: int) -> None:
+        if not written and done < total:
+            writer = threading.Thread(target=_fill, args=(store, 50, START_MS + 100_000_000))
+            writer.start()
+            writer.join(20)
+            written.append(not writer.is_alive())
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("monitor.store.backup._PAGES_IN_STEP", 20)
+        store.backup(tmp_path / "backup.sqlite", write)
+    assert written == [True]
+    with Store.open(tmp_path / "backup.sqlite") as copy:
+        assert len(copy.readings.series(AIR, 0, 2 * START_MS)) == 60_000
+
+
+def test_a_copy_can_be_given_up(store: Store, tmp_path: Path) -> None:
+    _fill(store, 5000)
+
+    def stop(_done: int, _total: int) -> None:
+        raise UsageError("the service stops")
+
+    with pytest.raises(UsageError, match="stops"):
+        store.backup(tmp_path / "backup.sqlite", stop)
+    assert list(tmp_path.glob("backup*")) == []
+
+
 def test_a_backup_never_overwrites(store: Store, tmp_path: Path) -> None:
     target = tmp_path / "backup.sqlite"
     target.write_text("keep me")
