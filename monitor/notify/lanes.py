@@ -10,10 +10,16 @@ from monitor.errors import ChannelError
 from monitor.notify.channels import Channel
 from monitor.notify.sending import backoff_s
 from monitor.notify.wording import Text
-from monitor.records import MS_PER_SECOND, OutboxMessage, Priority
+from monitor.records import MS_PER_HOUR, MS_PER_SECOND, OutboxMessage, Priority
 from monitor.settings.schema import Recipient
 
 TRIES_PER_TURN = 2
+LONGEST_HOLD_MS = 26 * MS_PER_HOUR
+
+
+def is_held(message: OutboxMessage, now_ms: int) -> bool:
+    """Whether its time has not come. One held for longer than quiet hours can last is from a wrong clock."""
+    return now_ms < message.not_before_ms <= now_ms + LONGEST_HOLD_MS
 
 
 @dataclass
@@ -33,6 +39,12 @@ class Lane:
     tried: set[int] = field(default_factory=set)
     capped: bool = False
 
+    def begin_anew(self, recipient: Recipient) -> None:
+        """The recipient's entry in the settings changed, or the clock did: waiting times mean nothing now."""
+        self.recipient = recipient
+        self.failed, self.poison, self.tried = {}, {}, set()
+        self.turns_lost = self.blocked_until_ms = 0
+
     def due(self, waiting: Iterable[OutboxMessage], now_ms: int) -> list[OutboxMessage]:
         """The messages to this recipient that may be tried now."""
         open_now = [one for one in waiting if self._may_try(one, now_ms)]
@@ -43,7 +55,7 @@ class Lane:
 
     def _may_try(self, message: OutboxMessage, now_ms: int) -> bool:
         number = message.message_id
-        if number is None or message.recipient != self.recipient.id or message.not_before_ms > now_ms:
+        if number is None or message.recipient != self.recipient.id or is_held(message, now_ms):
             return False
         return number not in self.failed and self.poison.get(number, now_ms) <= now_ms
 

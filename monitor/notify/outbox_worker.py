@@ -10,6 +10,7 @@ from __future__ import annotations
 import contextlib
 import logging
 import threading
+import time
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path
@@ -40,6 +41,7 @@ from monitor.records import (
 log = logging.getLogger(__name__)
 
 POLL_S = 1.0
+LAST_MOMENT_S = 3.0
 GONE = "the recipient is no longer in the settings"
 
 Look = Callable[[str], AlarmView | None]
@@ -80,6 +82,7 @@ class OutboxWorker:
         self._outcomes: SimpleQueue[Outcome] = SimpleQueue()
         self._marks: dict[int, Callable[[], None]] = {}
         self._finished: set[int] = set()
+        self._people: tuple[Circle, Mapping[str, Channel]] | None = None
         self._wake, self._stopping = threading.Event(), threading.Event()
         self._thread: threading.Thread | None = None
         self.sent_count = self.failed_count = self.fault_count = 0
@@ -100,6 +103,25 @@ class OutboxWorker:
         """Look at once: something new was written."""
         self._wake.set()
 
+    def change(self, circle: Circle, channels: Mapping[str, Channel]) -> None:
+        """Follow other people and addresses from the next round on; any thread may call it.
+
+        The thread goes on, so what is being handed over is still noted and never sent twice. Waiting times
+        after refusals are forgotten: an address that was mended is tried at once.
+        """
+        self._people = circle, channels
+        self._wake.set()
+
+    def _follow(self) -> None:
+        people, self._people = self._people, None
+        if people is None:
+            return
+        self._circle, self._channels = people
+        lanes = {one.id: self._lanes.get(one.id) or Lane(one) for one in self._circle.recipients}
+        for one in self._circle.recipients:
+            lanes[one.id].begin_anew(one)
+        self._lanes = lanes
+
     @property
     def alive(self) -> bool:
         """Whether the thread runs."""
@@ -115,10 +137,20 @@ class OutboxWorker:
                 self.fault_count += 1
                 log.error("the outbox could not be worked on: %s", type(error).__name__)
             self._wake.wait(POLL_S)
+        self._finish_up()
+
+    def _finish_up(self) -> None:
+        """Give what is being handed over a moment, so that it is noted and not sent again after a restart."""
+        until = time.monotonic() + LAST_MOMENT_S
         self._collect()
+        while any(lane.busy for lane in self._lanes.values()) and time.monotonic() < until:
+            self._wake.clear()
+            self._collect()
+            self._wake.wait(POLL_S / 10)
 
     def step(self, now_ms: int) -> None:
         """One round: note what was handed over, then start whatever may start now."""
+        self._follow()
         self._collect()
         self._mark_again()
         self._drop_strangers(now_ms)
@@ -188,8 +220,8 @@ class OutboxWorker:
             self._drop(message, reason, now_ms)
             return True
         lane.busy = True
-        text = final_text(turn)
-        self._launch(lambda: self._hand_over(lane, message, text, now_ms))
+        text, channel = final_text(turn), self._channels[lane.recipient.id]
+        self._launch(lambda: self._hand_over(channel, lane, message, text, now_ms))
         return True
 
     def _fold(self, messages: tuple[OutboxMessage, ...], lane: Lane, now_ms: int) -> bool:
@@ -210,9 +242,10 @@ class OutboxWorker:
                 self._drop(message, IN_SUMMARY, now_ms)
         return True
 
-    def _hand_over(self, lane: Lane, message: OutboxMessage, text: Text, now_ms: int) -> None:
+    def _hand_over(
+        self, channel: Channel, lane: Lane, message: OutboxMessage, text: Text, now_ms: int
+    ) -> None:
         """Runs in a thread of its own: text first, then the picture, whose failure changes nothing."""
-        channel = self._channels[lane.recipient.id]
         error = refusal(channel, text)
         if error is None:
             self._send_picture(channel, message, text)

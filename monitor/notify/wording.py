@@ -62,9 +62,16 @@ _SHORT_NAMES: Mapping[str, str] = {
     Quantity.SUBSTRATE_MOISTURE: "moisture",
 }
 _Phrase = Callable[[str], str]
+
+
+def _dry(hours: str) -> str:
+    """The hours are the earliest credible ones, so nothing is certain."""
+    return "may be too dry already" if hours.startswith("0 ") else f"may be too dry in {hours}"
+
+
 _COMPUTED: Mapping[str, _Phrase] = {
     Computed.MINUTES_TO_OVERHEATING: lambda value: f"overheats in about {value}",
-    Computed.HOURS_TO_DRY: lambda value: f"dry in about {value}",
+    Computed.HOURS_TO_DRY: _dry,
     Computed.SILENT_MINUTES: lambda value: f"no readings for {value}",
     Computed.DEAD_SENSOR_MINUTES: lambda value: f"no good reading for {value}",
     Computed.SILENT_NODE_SHARE: lambda value: f"{value} of the boards silent, power or network has failed",

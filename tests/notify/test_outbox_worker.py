@@ -421,3 +421,73 @@ def _do(here: Bench, step: str, alarms: dict[str, object], lines: tuple[Recordin
         here.worker = here.new_worker()
     else:
         here.now_ms += 20 * MINUTE
+
+
+class SlowChannel(RecordingChannel):
+    """Takes a message only when the test lets it go."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.began, self.let_go = threading.Event(), threading.Event()
+
+    def send(self, title: str, body: str, attachment: Path | None = None) -> None:
+        self.began.set()
+        assert self.let_go.wait(10)
+        super().send(title, body, attachment)
+
+
+def test_changed_people_in_the_middle_of_a_hand_over_send_nothing_twice() -> None:
+    slow, ben = SlowChannel(), RecordingChannel()
+    farm = Farm(circle(person("anna")))
+    farm.raise_alarm(rule(), NIGHT)
+    worker = OutboxWorker(farm.outbox, {"anna": slow}, farm.circle, farm.look, lambda: NIGHT)
+    worker.start()
+    assert slow.began.wait(10)
+    again = RecordingChannel()
+    worker.change(circle(person("anna"), person("ben")), {"anna": again, "ben": ben})
+    farm.outbox.add(trial_messages(circle(person("ben")), "Yard", NIGHT))
+    _until(lambda: len(ben.got) == 1)
+    slow.let_go.set()
+    _until(lambda: not farm.outbox.waiting())
+    assert worker.alive
+    worker.stop()
+    assert (len(slow.got), len(again.got)) == (1, 0)
+
+
+def test_stopping_waits_a_moment_for_what_is_being_handed_over() -> None:
+    slow = SlowChannel()
+    farm = Farm(circle(person("anna")))
+    farm.raise_alarm(rule(), NIGHT)
+    worker = OutboxWorker(farm.outbox, {"anna": slow}, farm.circle, farm.look, lambda: NIGHT)
+    worker.start()
+    assert slow.began.wait(10)
+    threading.Timer(0.2, slow.let_go.set).start()
+    worker.stop()
+    assert farm.outbox.waiting() == []
+
+
+def test_a_mended_address_is_tried_at_once() -> None:
+    here, anna = bench(up=False)
+    here.farm.raise_alarm(rule(), NIGHT)
+    here.run(10 * MINUTE)
+    mended = RecordingChannel()
+    here.worker.change(here.farm.circle, {"anna": mended})
+    here.worker.step(here.now_ms)
+    assert (len(anna.got), len(mended.got)) == (0, 1)
+
+
+def test_a_hold_from_a_wrong_clock_holds_nothing() -> None:
+    here, anna = bench()
+    years_ms = 400 * 24 * HOUR
+    message = trial_messages(here.farm.circle, "Yard", NIGHT)[0]
+    here.farm.outbox.add([replace(message, not_before_ms=NIGHT + years_ms)])
+    here.farm.outbox.add([replace(message, not_before_ms=NIGHT + 8 * HOUR)])
+    here.worker.step(NIGHT)
+    assert len(anna.got) == 1
+
+
+def _until(condition: Callable[[], bool]) -> None:
+    deadline = time.monotonic() + 10
+    while not condition():
+        assert time.monotonic() < deadline
+        time.sleep(0.01)
