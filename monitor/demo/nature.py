@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from random import Random
 
 from monitor.demo import trays
 from monitor.demo.bins import BinPlan, BinState, Surroundings, step_bin, stir, water_to
@@ -16,6 +17,8 @@ from monitor.records import MS_PER_DAY, MS_PER_HOUR, PlaceKind, Quantity
 WARM_UP_H = 48
 WARM_UP_STEP_S = 600.0
 WATERING_HOUR = 7.5
+WEIGHING_HOUR = 16.5
+SCALE_SD_KG = 0.02
 LAMPS_FROM_HOUR, LAMPS_TO_HOUR = 6.0, 18.0
 DRAUGHT_SHARE = 0.6
 DRAUGHT_CHANGES_H = 3.0
@@ -43,6 +46,16 @@ DAYLIGHT_LX_PER_W_M2 = 110.0
 DAYLIGHT_SHARE = {"cage-1": 0.06, "cage-2": 0.04}
 
 
+@dataclass(frozen=True, slots=True)
+class Deed:
+    """Something that the keeper did to a bin and writes down: watered, stirred or weighed, with the kg."""
+
+    at_ms: int
+    place: str
+    what: str
+    kg: float = 0.0
+
+
 class Nature:
     """The state of the whole farm, stepped by real intervals."""
 
@@ -57,6 +70,8 @@ class Nature:
         self._from_bins = (0.0, 0.0)
         self._outdoor = self._weather.at(start_ms)
         self._at_ms = start_ms - WARM_UP_H * MS_PER_HOUR
+        self._deeds: list[Deed] = []
+        self._scale = Random(seed)
         self._warm_up(start_ms)
 
     @property
@@ -100,12 +115,19 @@ class Nature:
         """A bin as it is now."""
         return self._bins[name]
 
+    def take_deeds(self) -> tuple[Deed, ...]:
+        """What the keeper did to the bins since this was asked last."""
+        done = tuple(self._deeds)
+        self._deeds.clear()
+        return done
+
     def _warm_up(self, start_ms: int) -> None:
         """Two days without a witness, so that walls and bins start from temperatures that fit together."""
         step_ms = round(WARM_UP_STEP_S * 1000)
         for at_ms in range(self._at_ms + step_ms, start_ms + 1, step_ms):
             self.step(at_ms)
         self._bins = {name: _fill(name, state.core_c) for name, state in self._bins.items()}
+        self._deeds.clear()
         for place in NOOKS:
             full = NOOK_PLANS[place.kind].water_full_kg
             water = TRAY_WATER_KG.get(place.id, full)
@@ -143,12 +165,15 @@ class Nature:
     def _keeper(self, before_ms: int, now_ms: int) -> None:
         if _passes_hour(before_ms, now_ms, WATERING_HOUR):
             self._water_all()
+        if _passes_hour(before_ms, now_ms, WEIGHING_HOUR):
+            self._weigh_all()
         for place in NOOKS:
             if self._script.ended(Kind.FORGOTTEN, place.id, before_ms, now_ms):
                 self._nooks[place.id] = refill(NOOK_PLANS[place.kind], self._nooks[place.id])
         for name in BIN_PLANS:
             if self._script.ended(Kind.COVERED, name, before_ms, now_ms):
                 self._bins[name] = stir(self._bins[name], cool_to_c=36.5)
+                self._deeds.append(Deed(now_ms, name, "stir"))
 
     def _water_all(self) -> None:
         for place in NOOKS:
@@ -157,6 +182,14 @@ class Nature:
         for name, state in self._bins.items():
             if state.moisture < 0.66 and not self._is(Kind.FORGOTTEN, name):
                 self._bins[name] = water_to(state, 0.70)
+                added_kg = self._bins[name].water_kg - state.water_kg
+                self._deeds.append(Deed(self._at_ms, name, "water", round(added_kg, 1)))
+
+    def _weigh_all(self) -> None:
+        """On a scale that is a few grams off now and then."""
+        for name, state in self._bins.items():
+            kg = state.water_kg + state.dry_kg + self._scale.gauss(0.0, SCALE_SD_KG)
+            self._deeds.append(Deed(self._at_ms, name, "weigh", round(kg, 2)))
 
     def _is(self, kind: Kind, target: str) -> bool:
         return self._script.active(kind, target, self._at_ms)

@@ -8,6 +8,7 @@ from rich.console import Console
 
 from monitor.demo.clock import SimulatedClock
 from monitor.demo.history import write_history
+from monitor.demo.history_bins import BinDiary, write_bins
 from monitor.demo.runner import DemoPlan, run_demo, write_settings
 from monitor.demo.settings import demo_environment
 from monitor.errors import UsageError
@@ -46,7 +47,9 @@ def play(plan: DemoPlan, console: Console) -> int:
     settings = load(write_settings(plan, ANY_PORT), demo_environment(plan.folder))
     if plan.past:
         write_history(settings, plan.start_ms, plan.seed)
-    published = run_demo(plan, PlayedMonitor, console)
+    write_bins(settings, plan.start_ms)
+    with BinDiary(settings.store.path) as diary:
+        published = run_demo(plan, PlayedMonitor, console, diary.write)
     with Store.open(settings.store.path, check=False) as store:
         store.meta.put(DEMO_CLOCK, str(plan.until_ms))
     return published

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 import socket
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -18,6 +18,7 @@ from monitor.demo.farm import SimulatedFarm
 from monitor.demo.inbox import Inbox
 from monitor.demo.layout import TIME_ZONE
 from monitor.demo.narrator import Narrator
+from monitor.demo.nature import Deed
 from monitor.demo.publishing import MqttPublisher, publish_days
 from monitor.demo.settings import demo_environment, demo_settings, inbox_folder
 from monitor.intake.broker import EmbeddedBroker
@@ -65,7 +66,16 @@ StartMonitor = Callable[[Settings, SimulatedClock, Callable[[object], None]], De
 """Starts a monitor with these settings, on this clock, telling each event to the callback."""
 
 
-def run_demo(plan: DemoPlan, start_monitor: StartMonitor, console: Console) -> int:
+KeepDiary = Callable[[Sequence[Deed]], None]
+"""Writes down what the keeper did to the bins."""
+
+
+def run_demo(
+    plan: DemoPlan,
+    start_monitor: StartMonitor,
+    console: Console,
+    keep_diary: KeepDiary = lambda _deeds: None,
+) -> int:
     """Play the invented farm through a real broker to a monitor; returns the messages published."""
     clock = SimulatedClock(plan.start_ms)
     inbox = Inbox(inbox_folder(plan.folder))
@@ -75,7 +85,7 @@ def run_demo(plan: DemoPlan, start_monitor: StartMonitor, console: Console) -> i
         settings = load(write_settings(plan, port), demo_environment(plan.folder))
         monitor = start_monitor(settings, clock, narrator.event)
         try:
-            published = _play(plan, port, clock, monitor, narrator, inbox)
+            published = _play(plan, port, clock, monitor, narrator, inbox, keep_diary)
         finally:
             monitor.stop()
     narrator.closing(published, inbox.count, str(inbox_folder(plan.folder)))
@@ -97,6 +107,7 @@ def _play(
     monitor: DemoMonitor,
     narrator: Narrator,
     inbox: Inbox,
+    keep_diary: KeepDiary,
 ) -> int:
     """All turns: wait for the monitor, tell what came of it, move the clock, publish the next minute."""
     farm = SimulatedFarm(plan.seed, plan.start_ms)
@@ -104,6 +115,7 @@ def _play(
 
     def advance(now_ms: int) -> None:
         publisher.drain()
+        keep_diary(farm.nature.take_deeds())
         monitor.wait_idle(publisher.published)
         narrator.messages(inbox.fresh())
         narrator.news(farm.news(clock(), now_ms))

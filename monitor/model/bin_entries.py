@@ -8,6 +8,7 @@ A body is plain JSON from the command line or the page: `kg`, `moisture` (ratio)
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 
 from monitor.errors import UsageError
 from monitor.model.bin_checks import LEAST_MOISTURE, MOST_KG, MOST_MOISTURE
@@ -41,6 +42,7 @@ USUAL_PROBE_DEPTH_M = 0.05
 """Depth of a probe of which nothing was said, in a bin of which no depth was said [m]. Own choice."""
 
 USUAL_AGE_DAYS = 5.0
+LEAST_GROWTH_DAYS = 0.1
 SCALE_SD_SHARE = 0.003
 LEAST_SCALE_SD_KG = 0.02
 """What a kitchen or luggage scale may be off [kg]. Source: own choice."""
@@ -83,8 +85,17 @@ def larvae_of(entry: LogbookEntry) -> Larvae | None:
     count = number(entry, "larvae", 0.0, 1e8, above=True)
     if count is None:
         return None
-    age_days = number(entry, "age_days", 0.0, 100.0)
-    return Larvae(count, entry.at_ms, USUAL_AGE_DAYS if age_days is None else age_days)
+    said = number(entry, "age_days", 0.0, 100.0)
+    return _grown(count, entry.at_ms, USUAL_AGE_DAYS if said is None else said)
+
+
+def _grown(count: float, at_ms: int, age_days: float) -> Larvae:
+    """Larvae of an age on the one curve of growth: those put in old are heavy already."""
+    usual = Larvae(count, at_ms)
+    share = min((age_days - usual.age_days) / usual.growth_days, 1.0)
+    start_mg = usual.start_mg * (usual.final_mg / usual.start_mg) ** share
+    left_days = max(usual.age_days + usual.growth_days - age_days, LEAST_GROWTH_DAYS)
+    return replace(usual, age_days=age_days, start_mg=start_mg, growth_days=left_days)
 
 
 def filling_of(entry: LogbookEntry, ground: BinGround, before: BinFill | None) -> BinFill:

@@ -1,4 +1,4 @@
-"""The monitor watches its bins: hours until each is dry, worked out from logbook and readings as time goes on.
+"""The monitor watches its bins: hours until each is dry, out of logbook and readings as time goes on.
 
 A bin that is near its limit is looked at every five minutes, one that is far from it every half hour, and
 each at once when something about bins was entered. A few at a time, so that no turn is held up.

@@ -40,11 +40,11 @@ class BinReader:
         start_ms = min(from_ms, self.now_ms - SHAPE_DAYS * MS_PER_DAY)
         start_ms -= start_ms % MS_PER_HOUR
         for where in (place, self._plan.places[place].room):
-            air = self._quantity(where, Quantity.AIR_TEMPERATURE, start_ms)
-            humid = self._quantity(where, Quantity.AIR_HUMIDITY, start_ms)
+            air = self.hours(where, Quantity.AIR_TEMPERATURE, start_ms)
+            humid = self.hours(where, Quantity.AIR_HUMIDITY, start_ms)
             times, at_air, at_humid = np.intersect1d(air[0], humid[0], return_indices=True)
             if len(times):
-                probe = self._quantity(place, Quantity.SUBSTRATE_TEMPERATURE, start_ms)
+                probe = self.hours(place, Quantity.SUBSTRATE_TEMPERATURE, start_ms)
                 substrate = _at(times, probe)
                 return climate_of(self._moments(times), air[1][at_air], humid[1][at_humid], substrate)
         return None
@@ -83,7 +83,7 @@ class BinReader:
         usable = self._store.readings.series(sensor, *span, mine).usable()
         return usable.at_ms, usable.value
 
-    def _quantity(self, place: str | None, quantity: Quantity, start_ms: int) -> tuple[IntArray, FloatArray]:
+    def hours(self, place: str | None, quantity: Quantity, start_ms: int) -> tuple[IntArray, FloatArray]:
         """Hours of one quantity; several sensors of one place count as their mean."""
         return _mean_by_time(self._read(sensor, start_ms) for sensor in self._of(place, quantity))
 

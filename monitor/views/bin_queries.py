@@ -217,7 +217,7 @@ def _probe(store: Store, reader: BinReader, place: str) -> ProbeView | None:
         return None
     sensor, newest = found
     at_ms = newest.reading.at_ms
-    fresh = newest.flag.usable and reader.now_ms - at_ms <= FRESH_MS
+    fresh = newest.flag.usable and abs(reader.now_ms - at_ms) <= FRESH_MS
     return ProbeView(sensor, probe_reading(store, sensor, newest.reading.value), at_ms, fresh)
 
 

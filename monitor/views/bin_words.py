@@ -20,7 +20,7 @@ ZONE_WORDS: Mapping[Zone, str] = {
     Zone.TOO_WET: "too wet",
 }
 HOURS_AS_DAYS_FROM = 72.0
-LEAST_LITRES = 0.05
+LEAST_LITRES = 0.1
 
 
 def litres(kg: float) -> str:

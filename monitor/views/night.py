@@ -31,6 +31,7 @@ from monitor.settings.plan import Plan
 from monitor.settings.schema import Place
 from monitor.store import Store
 from monitor.store.series import Series, excursions, extremes, gaps
+from monitor.views.bin_night import bin_sections
 from monitor.views.cohort_night import cohort_sections
 from monitor.views.queries import current_values, node_rows, open_alarms
 from monitor.views.view_records import (
@@ -40,6 +41,7 @@ from monitor.views.view_records import (
     DegreeDays,
     Extreme,
     LateExcursion,
+    NightSection,
     NightSummary,
     NodeCare,
     NodeRow,
@@ -104,8 +106,12 @@ def summarise(store: Store, plan: Plan, span: Span, now_ms: int) -> NightSummary
         ),
         unsent_messages=len(store.outbox.waiting()),
         notes=tuple(_set_aside(alarms)),
-        sections=cohort_sections(store, plan, min(span.end_ms, now_ms)),
+        sections=_sections(store, plan, min(span.end_ms, now_ms)),
     )
+
+
+def _sections(store: Store, plan: Plan, at_ms: int) -> tuple[NightSection, ...]:
+    return (*bin_sections(store, plan, at_ms), *cohort_sections(store, plan, at_ms))
 
 
 def _set_aside(alarms: Iterable[ActiveAlarm]) -> Iterator[str]:
