@@ -24,8 +24,8 @@ from monitor.model.heat import minutes_to_limit
 from monitor.records import MS_PER_MINUTE, AlarmRule, AlarmState, Computed, Priority, Side
 
 LIMIT_C = 42.0
-DEFAULT_SETPOINT_MIN = 30.0
-PROPOSED_SETPOINT_MIN = 60.0
+RESPONSE_ALONE_MIN = 30.0
+SETPOINT_MIN = 60.0
 GOAL_MIN, GOAL_FALSE = 45.0, 1.0
 FILL_DAYS, HOT_DAYS = 18.0, 2.2
 T0 = 1_699_999_200_000
@@ -157,25 +157,25 @@ def show(title: str, figures: dict[float, Figures]) -> None:
         )
 
 
-def test_the_goal_is_met_with_the_proposed_setpoint() -> None:
+def test_the_goal_is_met_with_the_default_setpoint() -> None:
     normal, hot = bins(11, 8, 30, 5.0, 0.1)
-    figures = measure(normal, hot, (DEFAULT_SETPOINT_MIN, 45.0, PROPOSED_SETPOINT_MIN, 90.0))
+    figures = measure(normal, hot, (RESPONSE_ALONE_MIN, 45.0, SETPOINT_MIN, 90.0))
     show("a reading every 5 minutes, noise 0.1 °C", figures)
-    proposed, default = figures[PROPOSED_SETPOINT_MIN], figures[DEFAULT_SETPOINT_MIN]
-    assert proposed.median_min >= GOAL_MIN
-    assert proposed.false_a_month < GOAL_FALSE
-    assert default.median_min < GOAL_MIN <= figures[90.0].median_min
-    assert default.false_a_month <= proposed.false_a_month <= figures[90.0].false_a_month
+    default, alone = figures[SETPOINT_MIN], figures[RESPONSE_ALONE_MIN]
+    assert default.median_min >= GOAL_MIN
+    assert default.false_a_month < GOAL_FALSE
+    assert alone.median_min < GOAL_MIN <= figures[90.0].median_min
+    assert alone.false_a_month <= default.false_a_month <= figures[90.0].false_a_month
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize(("step_min", "noise_c"), [(1.0, 0.05), (1.0, 0.1), (5.0, 0.1)])
 def test_the_goal_is_met_in_many_bins(step_min: float, noise_c: float) -> None:
     normal, hot = bins(12, 20, 40, step_min, noise_c)
-    figures = measure(normal, hot, (DEFAULT_SETPOINT_MIN, 45.0, PROPOSED_SETPOINT_MIN, 75.0, 90.0))
+    figures = measure(normal, hot, (RESPONSE_ALONE_MIN, 45.0, SETPOINT_MIN, 75.0, 90.0))
     show(f"a reading every {step_min:.0f} minutes, noise {noise_c} °C", figures)
-    assert figures[PROPOSED_SETPOINT_MIN].median_min >= GOAL_MIN
-    assert figures[PROPOSED_SETPOINT_MIN].false_a_month < GOAL_FALSE
+    assert figures[SETPOINT_MIN].median_min >= GOAL_MIN
+    assert figures[SETPOINT_MIN].false_a_month < GOAL_FALSE
 
 
 def test_normal_bins_come_near_the_limit_and_hot_ones_cross_it() -> None:
@@ -198,11 +198,11 @@ def test_the_demo_is_warned_of_its_covered_bin_and_of_no_other(seed: int) -> Non
         noisy = np.round((values + rng.normal(0, 0.05, minutes)) * 16.0) / 16.0
         it = Course(values, noisy, 1.0)
         trends = earliest_minutes(it)
-        told = told_at(trends, 1.0, PROPOSED_SETPOINT_MIN)
+        told = told_at(trends, 1.0, SETPOINT_MIN)
         if it.crossed is None:
             assert told == []
         else:
-            default = warning_min(it, told_at(trends, 1.0, DEFAULT_SETPOINT_MIN))
+            default = warning_min(it, told_at(trends, 1.0, RESPONSE_ALONE_MIN))
             proposed = warning_min(it, told)
             print(f"\ndemo, {name}: {proposed:.0f} min before the limit, {default:.0f} with the default")
             assert len(told) == 1 and proposed >= GOAL_MIN

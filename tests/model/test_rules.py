@@ -46,7 +46,7 @@ EXPECTED = [
     ("box-1", "air_temperature", "high", "high", 36),
     ("box-1", "air_humidity", "low", "medium", 40),
     ("cage-1", "air_humidity", "low", "medium", 40),
-    ("bin-1", "minutes_to_overheating", "low", "high", 30),
+    ("bin-1", "minutes_to_overheating", "low", "high", 60),
     ("bin-1", "hours_to_dry", "low", "medium", 12),
     ("tray-1", "vapour_pressure_deficit", "high", "low", 2000),
     ("tray-1", "condensation_margin", "low", "low", 0),
@@ -106,7 +106,7 @@ def test_a_rule_of_a_stage_holds_for_it_and_where_no_stage_is_given() -> None:
 def test_minutes_to_overheating_takes_the_response_time_of_the_place() -> None:
     quick = BIN.model_copy(update={"response_minutes": 10.0})
     name = "bin-1/minutes_to_overheating/low/high"
-    assert by_id(rules_for((quick,), DEFAULTS, ()))[name].setpoint == 10.0
+    assert by_id(rules_for((quick,), DEFAULTS, ()))[name].setpoint == 40.0
     change = override(place="bin-1", quantity="minutes_to_overheating", side="low", setpoint=20)
     assert by_id(rules_for((quick,), DEFAULTS, (change,)))[name].setpoint == 20.0
 
@@ -242,7 +242,7 @@ def test_rules_of_the_monitor_itself_are_never_suppressed_by_a_place() -> None:
             "bin-1/substrate_temperature/high/high",
             "Bin 1: substrate temperature above 42 °C for 2 minutes wakes you.",
         ),
-        ("bin-1/minutes_to_overheating/low/high", "Bin 1: overheating expected within 30 minutes wakes you."),
+        ("bin-1/minutes_to_overheating/low/high", "Bin 1: overheating expected within 60 minutes wakes you."),
         (
             "bin-1/hours_to_dry/low/medium",
             "Bin 1: too dry within 12 hours sends a message, outside quiet hours.",
