@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -36,6 +37,9 @@ def show_bin(
     place: BinArgument,
     config: ConfigOption = None,
     every: Annotated[bool, typer.Option("--all", help="The whole logbook, corrected entries too.")] = False,
+    draw: Annotated[
+        Path | None, typer.Option("--picture", metavar="FILE", help="Draw it into an SVG file.")
+    ] = None,
     as_json: JsonOption = False,
 ) -> None:
     """One bin: moisture with its band, loss, hours to the dry limits, litres to add, heat, logbook."""
@@ -46,6 +50,21 @@ def show_bin(
             say_json([one for one in bins_json(view, look.zone)["bins"] if one["place"] == name])
             return
         say_bin(look, name, every=every)
+        if draw is not None:
+            _draw(look, name, draw)
+
+
+def _draw(look: Look, place: str, target: Path) -> None:
+    from monitor.views.pictures import bin_svg
+
+    view = bins_view(look.store, look.plan, look.now_ms).of(place)
+    if view is None:
+        raise UsageError(f"{place} is not filled; there is nothing to draw")
+    try:
+        target.write_text(bin_svg(view, look.zone), encoding="utf-8")
+    except OSError as error:
+        raise UsageError(f"{target} cannot be written: {error.strerror}") from None
+    say(f"{target} written", "good")
 
 
 def say_bin(look: Look, place: str, *, every: bool = False) -> None:

@@ -12,10 +12,14 @@ STYLE = (
     ".line{stroke:#2f6f8f;stroke-width:2.5;fill:none}.dot{fill:#2f6f8f;stroke:#fdfcf8;stroke-width:1.5}"
     ".open{fill:#fdfcf8;stroke:#2f6f8f;stroke-width:2}"
     ".now{stroke:#b0522d;stroke-width:1.5;stroke-dasharray:4 3}"
+    ".safe{fill:#6d9a5b;fill-opacity:.16}.warn{stroke:#b98a2f;stroke-dasharray:6 4}"
+    ".band.ahead{fill-opacity:.12}.line.ahead{stroke-dasharray:5 4;stroke-width:2}"
+    ".line.heat{stroke:#a8433a;stroke-width:2}.line.air{stroke:#7a7f86;stroke-width:1.5}"
     ".nowtext{fill:#b0522d}.least{stroke:#b0522d;stroke-width:1.5}.row{stroke:#c9c6ba}"
     "@media(prefers-color-scheme:dark){text{fill:#c9c7bf}.title{fill:#f2f0e8}.ground{fill:#1b1c1d}"
     ".weekend{fill:#232527}.grid{stroke:#34363a}.axis{stroke:#77787a}.band{fill:#7fb8d4}.bar{fill:#7fb8d4}"
     ".line{stroke:#7fb8d4}.dot{fill:#7fb8d4;stroke:#1b1c1d}.open{fill:#1b1c1d;stroke:#7fb8d4}"
+    ".safe{fill:#8fbf7a}.warn{stroke:#d8b25c}.line.heat{stroke:#e2857c}.line.air{stroke:#9aa0a8}"
     ".now,.least{stroke:#e08a5f}.nowtext{fill:#e08a5f}.row{stroke:#4a4c50}}"
 )
 
