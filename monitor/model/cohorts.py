@@ -98,7 +98,7 @@ def _with_former_places(ground: Ground, entries: Iterable[LogbookEntry]) -> Grou
     """A place that was taken out of the settings since is still known for what happened in it."""
     stored = [entry.body for entry in entries if entry.entry_id is not None]
     places, cages = ({str(body[key]) for body in stored if body.get(key)} for key in ("place", "cage"))
-    titles = {**{place: place for place in places}, **ground.places}
+    titles = {**ground.places, **{place: place for place in sorted(places - set(ground.places))}}
     former = tuple(sorted(cages - set(ground.cages)))
     return replace(ground, places=titles, cages=(*ground.cages, *former))
 

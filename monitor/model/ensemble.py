@@ -6,7 +6,7 @@ course.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -240,7 +240,11 @@ def past_days(clock: StageClock, now_ms: int, policy: FuturePolicy) -> tuple[Flo
 
 
 def ensemble_clock(
-    clock: StageClock, draws: FutureDraws, now_ms: int, policy: FuturePolicy | None = None
+    clock: StageClock,
+    draws: FutureDraws,
+    now_ms: int,
+    policy: FuturePolicy | None = None,
+    alike: Sequence[StageClock] = (),
 ) -> EnsembleClock:
     """A clock with as many possible futures as there are draws.
 
@@ -254,6 +258,8 @@ def ensemble_clock(
         Now [ms since 1970 UTC].
     policy : FuturePolicy or None
         How past days become future ones.
+    alike : sequence of StageClock
+        Places whose past days are drawn in place of its own, itself among them; none for its own days alone.
 
     Returns
     -------
@@ -269,7 +275,8 @@ def ensemble_clock(
     Own choice; no publication.
     """
     limits = policy or FuturePolicy()
-    profiles, weights = past_days(clock, now_ms, limits)
+    days = [past_days(each, now_ms, limits) for each in alike or (clock,)]
+    profiles, weights = (np.concatenate(parts) for parts in zip(*days, strict=True))
     if len(profiles) >= limits.least_days:
         bounds = np.cumsum(weights / weights.sum())
         chosen = np.minimum(np.searchsorted(bounds, draws.day_uniforms, side="right"), len(bounds) - 1)

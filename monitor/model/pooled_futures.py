@@ -7,12 +7,9 @@ say little about its next ones. The last days of all bins hold every age.
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import replace
 
-import numpy as np
-
-from monitor.model.clocks import Clock, ClockOf, Clocks, StageClock
-from monitor.model.ensemble import EnsembleClock, FutureDraws, FuturePolicy, ensemble_clock, past_days
+from monitor.model.clocks import Clock, ClockOf, Clocks
+from monitor.model.ensemble import EnsembleClock, FutureDraws, ensemble_clock
 from monitor.model.rates import DrivenBy, StageParameters
 
 
@@ -58,27 +55,7 @@ def pooled_clocks(
         if id(own) not in made:
             found = [clocks.of(other, stage) for other in alike]
             pool = [clock for clock in found if clock is not None and clock.used is DrivenBy.SUBSTRATE]
-            made[id(own)] = _pooled(own, pool, draws, now_ms)
+            made[id(own)] = ensemble_clock(own, draws, now_ms, alike=pool)
         return made[id(own)]
 
     return clock_of
-
-
-def _pooled(own: StageClock, pool: list[StageClock], draws: FutureDraws, now_ms: int) -> EnsembleClock:
-    policy = FuturePolicy()
-    alone = ensemble_clock(own, draws, now_ms, policy)
-    days = [past_days(clock, now_ms, policy) for clock in pool]
-    profiles = np.concatenate([found[0] for found in days])
-    weights = np.concatenate([found[1] for found in days])
-    if len(profiles) < policy.least_days:
-        return alone
-    bounds = np.cumsum(weights / weights.sum())
-    chosen = np.minimum(np.searchsorted(bounds, draws.day_uniforms, side="right"), len(bounds) - 1)
-    cumulative = np.zeros(alone.cumulative.shape)
-    np.cumsum(profiles[chosen, -1], axis=0, out=cumulative[1:])
-    return replace(
-        alone,
-        cumulative=cumulative,
-        profiles=np.ascontiguousarray(profiles.T),
-        chosen=np.ascontiguousarray(chosen, dtype=np.int64),
-    )
