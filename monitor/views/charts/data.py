@@ -82,10 +82,10 @@ def read_points(
     bounds_ms: tuple[int, int],
     calibrations: Sequence[Calibration],
 ) -> Points:
-    """The points of one sensor in [start, end)."""
+    """The points of one sensor in the span; a reading of this very moment belongs to it."""
     start_ms, end_ms = bounds_ms
     if span.hours == 0:
-        usable = store.readings.series(sensor, start_ms, end_ms, calibrations).usable()
+        usable = store.readings.series(sensor, start_ms, end_ms + 1, calibrations).usable()
         points = Points(usable.at_ms, usable.value, usable.value, usable.value, 0)
         return points if len(points) <= MOST_POINTS else thinned(points, bounds_ms)
     return _of_hours(store.summaries.parts(sensor, start_ms, end_ms, span.hours), span, calibrations)

@@ -20,7 +20,8 @@
     const times = numbers.filter((_, index) => index % 2 === 0);
     const values = numbers.filter((_, index) => index % 2 === 1);
     const start = Number(plot.dataset.start), length = Number(plot.dataset.end) - start;
-    const decimals = Number(plot.dataset.decimals), language = document.documentElement.lang;
+    const decimals = Number(plot.dataset.decimals), spoken = document.documentElement.lang;
+    const language = spoken === "en" ? "en-GB" : spoken;
     const number = new Intl.NumberFormat(language, { minimumFractionDigits: decimals, maximumFractionDigits: decimals });
     const clock = new Intl.DateTimeFormat(language, {
       weekday: "short", day: "numeric", month: "short", hour: "2-digit", minute: "2-digit", hourCycle: "h23", timeZone: plot.dataset.zone,
