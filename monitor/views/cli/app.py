@@ -32,6 +32,7 @@ from monitor.views.cli import (
     exit_codes,
     forecast_commands,
     import_commands,
+    probe_command,
     reading_commands,
     running_commands,
     setup_commands,
@@ -52,6 +53,7 @@ COMMAND_MODULES = (
     bin_commands,
     trial_command,
     calibrate_command,
+    probe_command,
     import_commands,
     copy_commands,
 )
@@ -107,10 +109,17 @@ def main(arguments: Sequence[str] | None = None) -> None:
     sys.exit(run(arguments))
 
 
+def one_command(words: list[str]) -> list[str]:
+    """`calibrate probe` is two words for a person, and one command beside `calibrate SENSOR`."""
+    two = words[:2] == ["calibrate", "probe"]
+    return [probe_command.ONE_WORD, *words[2:]] if two else words
+
+
 def run(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code; a person never sees a traceback."""
     try:
-        build_app()(list(sys.argv[1:] if arguments is None else arguments), prog_name="rearing-monitor")
+        words = list(sys.argv[1:] if arguments is None else arguments)
+        build_app()(one_command(words), prog_name="rearing-monitor")
     except SystemExit as ended:
         return ended.code if isinstance(ended.code, int) else ExitCode.FINE
     except MonitorError as error:
