@@ -9,8 +9,9 @@ from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
 from queue import Empty, SimpleQueue
+from zoneinfo import ZoneInfo
 
-from monitor.errors import MonitorError, StoreError
+from monitor.errors import StoreError
 from monitor.intake.broker import EmbeddedBroker
 from monitor.intake.node_clock import clock_is_set
 from monitor.intake.plain import compile_routes
@@ -19,10 +20,11 @@ from monitor.intake.topics import Topics
 from monitor.notify.channels import open_channels
 from monitor.notify.outbox import SafeOutbox
 from monitor.notify.outbox_worker import OutboxWorker, in_thread
-from monitor.notify.policy import Circle
+from monitor.notify.policy import Circle, LinkFor, no_link
 from monitor.notify.sounder import Sounder
-from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE, Batch, IncomingMessage
+from monitor.records import MS_PER_DAY, MS_PER_MINUTE, Batch, IncomingMessage
 from monitor.service.announcer import Announcer
+from monitor.service.archiving import Archiving
 from monitor.service.bin_watch import BinWatch
 from monitor.service.committing import Committer
 from monitor.service.housekeeping import tend_if_due
@@ -39,7 +41,6 @@ from monitor.settings.loading import reload
 from monitor.settings.plan import build_plan
 from monitor.settings.schema import Settings
 from monitor.store import Store
-from monitor.store.archive import ArchiveForwarder
 
 log = logging.getLogger(__name__)
 
@@ -85,8 +86,9 @@ class Service:
         self._broker: EmbeddedBroker | None = None
         self._night: NightJob | None = None
         self._beats: Beats | None = None
-        self._archive: ArchiveForwarder | None = None
+        self._archive: Archiving | None = None
         self.failed: Exception | None = None
+        self.link_for: LinkFor = no_link
 
     # Building and starting.
 
@@ -154,7 +156,7 @@ class Service:
             self_watch=SelfWatch(watch, heard),
             bin_watch=bin_watch,
             look=look,
-            announcer=Announcer(self.outbox, circle, look),
+            announcer=Announcer(self.outbox, circle, look, self._link),
             committer=Committer(
                 self.store, self.outbox, self.subscriber.acknowledge, self.subscriber.reconnect
             ),
@@ -167,31 +169,32 @@ class Service:
         self.turner.finish(Work(now_ms, turn))
 
     def _circle(self, settings: Settings) -> Circle:
-        return Circle.of(settings.recipients, settings.messages, build_plan(settings).zone)
+        zone = ZoneInfo(settings.site.time_zone)
+        return Circle.of(settings.recipients, settings.messages, zone)
+
+    def _link(self, recipient: str, alarm_id: str) -> str:
+        return self.link_for(recipient, alarm_id)
 
     def _new_worker(self, circle: Circle) -> OutboxWorker:
         channels, problems = open_channels(circle.recipients)
         for recipient, problem in problems.items():
             self._say(f"messages to {recipient} cannot be sent: {problem}")
         launch = (lambda job: job()) if self._inline else in_thread
-        return OutboxWorker(self.outbox, channels, circle, self.turner.look, self._clock, launch=launch)
+        look = self.turner.look
+        return OutboxWorker(
+            self.outbox, channels, circle, look, self._clock, launch=launch, link_for=self._link
+        )
 
     def _start_helpers(self) -> None:
         self.worker.start()
         report = self.settings.report
         self._night = NightJob(report.time, self.turner.watch.plan.zone, self.send_night_report, self._tend)
         self._night.start()
-        self._archive = self._start_archive()
+        self._archive = Archiving(self.store.path, self.settings)
+        self._archive.start()
         if self.settings.messages.heartbeat_url is not None:
             self._beats = Beats(self.settings.messages, self.healthy)
             self._beats.start()
-
-    def _start_archive(self) -> ArchiveForwarder | None:
-        if self.settings.archive is None:
-            return None
-        archive = ArchiveForwarder(self.store.path, self.settings.archive, self.settings.site.id)
-        archive.start()
-        return archive
 
     # Running.
 
@@ -259,7 +262,7 @@ class Service:
     def _self_facts(self, now_ms: int) -> SelfFacts:
         if now_ms - self._last_status_ms >= STATUS_MS:
             self._last_status_ms = now_ms
-            self._archive_lag_h = self._lag_hours(now_ms)
+            self._archive_lag_h = self._archive.lag_hours(now_ms) if self._archive else None
             with suppress(StoreError):
                 self.turner.watch.calibrations = self.store.calibrations.every()
         unsent = 0.0
@@ -267,14 +270,6 @@ class Service:
             unsent = self.worker.oldest_unsent_minutes(now_ms)
         fault = self.turner.committer.fault is not None
         return SelfFacts(fault, self._archive_lag_h, unsent)
-
-    def _lag_hours(self, now_ms: int) -> float | None:
-        if self._archive is None:
-            return None
-        with suppress(MonitorError):
-            oldest_ms = self._archive.status().oldest_waiting_ms
-            return 0.0 if oldest_ms is None else max(0.0, (now_ms - oldest_ms) / MS_PER_HOUR)
-        return self._archive_lag_h
 
     def healthy(self) -> bool:
         """A full good cycle lately: connected, turning, written, and messages not stuck."""

@@ -1,0 +1,84 @@
+"""Joins the page to a running service: password, live updates, links in messages."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from monitor.notify.links import LIFETIME_MS, Claim, new_nonce, sign
+from monitor.service.service import Service
+from monitor.settings.schema import Settings
+from monitor.settings.writing import write_secret
+from monitor.store import Store
+from monitor.views.page.context import PageContext
+from monitor.views.page.link_part import LINK_PATH
+from monitor.views.page.passwords import first_password, hash_password
+from monitor.views.page.server import PageServer, refuse_open_door
+
+STORED_HASH = "page_owner_password"
+PASSWORD_FILE = "page-password.txt"
+
+
+class PageDoor:
+    """The page of one service. Made before the service starts, since messages carry links into it."""
+
+    def __init__(self, settings: Settings, settings_path: Path | None, invented: bool = False) -> None:
+        refuse_open_door(settings.page.listen, settings.page.password is not None)
+        self._settings, self._path, self._invented = settings, settings_path, invented
+        self._service: Service | None = None
+        self._server: PageServer | None = None
+        self.first_password = ""
+        self.password_file: Path | None = None
+
+    def open(self, service: Service, clock: Callable[[], int]) -> str:
+        """Begin to serve; gives the address."""
+        self._service = service
+        context = PageContext(
+            store_path=service.store.path,
+            plan=lambda: service.turner.watch.plan,
+            clock=clock,
+            password=self._password(service.store),
+            settings_path=self._path,
+            request_reload=service.reload_soon,
+            invented=self._invented,
+        )
+        context.prepare()
+        self._server = PageServer(context, self._settings.page.listen, self._settings.page.port)
+        self._server.start()
+        return self._server.address
+
+    def note(self, event: object) -> None:
+        """Tell open pages that something has happened."""
+        if self._server is not None:
+            self._server.context.feed.note(event)
+
+    def close(self) -> None:
+        """Stop serving."""
+        if self._server is not None:
+            self._server.stop()
+
+    def link_for(self, recipient: str, alarm_id: str) -> str:
+        """The address with which a recipient acknowledges an alarm; "" where phones cannot reach the page."""
+        public = self._settings.page.public_address
+        if public is None or self._service is None or self._server is None:
+            return ""
+        state = self._service.turner.watch.state(alarm_id)
+        expires_ms = self._server.context.clock() + LIFETIME_MS
+        claim = Claim(alarm_id, recipient, state.since_ms or 0, expires_ms, new_nonce())
+        return public.rstrip("/") + LINK_PATH + sign(claim, self._server.context.link_key)
+
+    def _password(self, store: Store) -> str:
+        """The hash of the owner's password: of the settings, else the stored one, else of a new first one."""
+        given = self._settings.page.password
+        if given is not None:
+            return hash_password(given.get_secret_value())
+        stored = store.meta.get(STORED_HASH)
+        if stored is not None and not self._invented:
+            return stored
+        self.first_password = first_password()
+        hashed = hash_password(self.first_password)
+        store.meta.put(STORED_HASH, hashed)
+        if not self._invented:
+            self.password_file = store.path.parent / PASSWORD_FILE
+            write_secret(self.password_file, self.first_password + "\n")
+        return hashed
