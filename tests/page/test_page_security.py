@@ -9,6 +9,7 @@ from collections.abc import Callable
 import httpx
 import pytest
 from page_farm import HELPER_PASSWORD, NASTY, NOW_MS, OWNER_HASH, PASSWORD, PageFarm, form_token
+from pydantic import SecretStr
 from starlette.applications import Starlette
 from starlette.routing import Route
 
@@ -27,7 +28,14 @@ from monitor.records import (
     SensorKey,
     TimeSource,
 )
-from monitor.views.page import build_app, hash_password
+from monitor.views.page import (
+    LINK_KEY_NAME,
+    build_app,
+    hash_password,
+    kept_key,
+    link_maker,
+    page_from,
+)
 from monitor.views.page.live import MOST_OF_ONE, MOST_STREAMS, LiveFeed
 from monitor.views.page.passwords import first_password, matches
 from monitor.views.page.server import refuse_open_door
@@ -428,6 +436,40 @@ def test_a_link_that_is_forged_expired_or_old_acknowledges_nothing(
     assert "nothing to acknowledge" in client.post(old).text
     assert page_farm.service.turner.watch.states[HOT].acknowledged is False
     assert client.get("/a/" + "x" * 5000).status_code == 404
+
+
+def test_links_in_messages_lead_here(page_farm: PageFarm, new_client: NewClient) -> None:
+    states = page_farm.service.turner.watch.states
+    key = kept_key(page_farm.service.store, LINK_KEY_NAME)
+    maker = link_maker(key, "https://farm.example/", lambda alarm: states[alarm].since_ms, page_farm.clock)
+    address = maker("keeper", HOT)
+    assert address.startswith("https://farm.example/a/")
+    assert "Grow-out bin 3" in new_client().get(address.removeprefix("https://farm.example")).text
+    assert link_maker(key, "https://farm.example", lambda _: None, page_farm.clock)("keeper", HOT) == ""
+
+
+def test_a_page_without_a_password_makes_one_up(page_farm: PageFarm) -> None:
+    settings = page_farm.service.settings
+    server, made_up = page_from(settings, page_farm.plan, page_farm.clock)
+    assert made_up is not None
+    assert matches(made_up, server.context.password)
+    given = {"page": settings.page.model_copy(update={"password": SecretStr(PASSWORD)})}
+    server, made_up = page_from(settings.model_copy(update=given), page_farm.plan, page_farm.clock)
+    assert made_up is None
+    assert matches(PASSWORD, server.context.password)
+    wide = {"page": settings.page.model_copy(update={"listen": "0.0.0.0"})}
+    with pytest.raises(UsageError, match="without a password"):
+        page_from(settings.model_copy(update=wide), page_farm.plan, page_farm.clock)
+
+
+def test_a_name_is_one_line(page_farm: PageFarm, log_in: LogIn) -> None:
+    client = log_in(name="Ann\r\nBcc: all\u202e" + "x" * 99)
+    alarm = "node-12/silent_minutes/high/medium"
+    client.post(
+        "/alarms/acknowledge", data={"form_token": form_token(client.get("/me").text), "alarm": alarm}
+    )
+    actor = page_farm.service.store.journal.last(1, alarm)[0].actor
+    assert actor == ("AnnBcc: all" + "x" * 99)[:40]
 
 
 def test_a_link_in_the_settings_no_more(page_farm: PageFarm, new_client: NewClient) -> None:

@@ -6,11 +6,13 @@ Programs that scan messages open links too, so looking spends nothing; only the 
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 
 from starlette.responses import Response
 
 from monitor.errors import UsageError
-from monitor.notify.links import Claim, redeem, verify
+from monitor.notify.links import LIFETIME_MS, Claim, new_nonce, redeem, sign, verify
+from monitor.notify.policy import LinkFor
 from monitor.records import AlarmState, AlarmStatus, Command, CommandKind
 from monitor.store import Store
 from monitor.views.page.alarm_view import card
@@ -20,6 +22,21 @@ from monitor.views.view_records import ActiveAlarm
 
 LINK_PATH = "/a/"
 _SPENT = "spent_links"
+
+
+def link_maker(
+    key: bytes, public_address: str, since_ms: Callable[[str], int | None], clock: Callable[[], int]
+) -> LinkFor:
+    """Makes the links of messages: `since_ms(alarm_id)` says which occurrence of the alarm is meant."""
+
+    def link_for(recipient: str, alarm_id: str) -> str:
+        since = since_ms(alarm_id)
+        if since is None:
+            return ""
+        claim = Claim(alarm_id, recipient, since, clock() + LIFETIME_MS, new_nonce())
+        return f"{public_address.rstrip('/')}{LINK_PATH}{sign(claim, key)}"
+
+    return link_for
 
 
 def link_key(asked: Asked) -> bytes:

@@ -76,8 +76,8 @@ class Asked:
         return self.request.query_params.get(name, "")[:200]
 
     def field(self, name: str, most: int = 200) -> str:
-        """A field of the form, without blanks around it and cut to what makes sense."""
-        return self.form.get(name, "").strip()[:most]
+        """A field of the form: one line, without blanks around it, cut to what makes sense."""
+        return "".join(each for each in self.form.get(name, "") if each.isprintable()).strip()[:most]
 
     def render(self, template: str, status: int = 200, **values: object) -> Response:
         """A page with everything that each page needs."""
