@@ -376,4 +376,5 @@ def _incoming(message: paho.MQTTMessage, received_ms: int, token: Token) -> Inco
         getattr(properties, "ContentType", None),
         connection.age_s(getattr(properties, "MessageExpiryInterval", None), user_properties),
         token,
+        bool(message.dup),
     )

@@ -9,7 +9,7 @@ The states and what leads from one to the other are in `alarm_table`.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import NamedTuple
 
 from monitor.errors import UsageError
@@ -35,6 +35,7 @@ from monitor.records import (
     AlarmEvent,
     AlarmRule,
     AlarmState,
+    Excursion,
     Transition,
 )
 
@@ -54,16 +55,6 @@ __all__ = [
 
 LONGEST_SHELF_DAYS = 7
 LATE_AFTER_S = 600.0
-
-
-@dataclass(frozen=True, slots=True)
-class Excursion:
-    """An excursion that began and ended before it could be announced: for the night report only."""
-
-    alarm_id: str
-    began_ms: int
-    ended_ms: int
-    extreme_value: float
 
 
 class Advanced(NamedTuple):

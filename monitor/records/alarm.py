@@ -117,3 +117,13 @@ class Transition:
     def announces(self) -> bool:
         """True when this transition is an annunciation: a person is told that something is wrong."""
         return self.after is AlarmStatus.UNACKNOWLEDGED
+
+
+@dataclass(frozen=True, slots=True)
+class Excursion:
+    """An excursion that was over before its readings came in: for the night report only."""
+
+    alarm_id: str
+    began_ms: int
+    ended_ms: int
+    extreme_value: float

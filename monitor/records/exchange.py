@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
-from monitor.records.alarm import AlarmState, Priority, Transition
+from monitor.records.alarm import AlarmState, Excursion, Priority, Transition
 from monitor.records.measure import FlaggedMessage, FlaggedReading, NodeStatus, Rejected, SensorKey
 
 
@@ -162,6 +162,7 @@ class Batch:
     transitions: tuple[Transition, ...] = ()
     outbox: tuple[OutboxMessage, ...] = ()
     done_commands: tuple[tuple[int, str], ...] = ()
+    found_late: tuple[Excursion, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

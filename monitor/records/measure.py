@@ -155,7 +155,8 @@ class TimeSource(StrEnum):
 class IncomingMessage:
     """One MQTT message as received. `age_s` is its time in the broker's queue where MQTT 5 tells it.
 
-    `token` is what the subscriber needs to acknowledge it; other parts pass it through unread.
+    `token` is what the subscriber needs to acknowledge it; other parts pass it through unread. With
+    `redelivered` the broker says that it may have delivered the message before.
     """
 
     topic: str
@@ -165,6 +166,7 @@ class IncomingMessage:
     content_type: str | None = None
     age_s: float | None = None
     token: object = None
+    redelivered: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,7 +175,7 @@ class NodeMessage:
 
     `silence_limit_s` is the longest time until the next reading that the node itself promised (SenML `ut`).
     `clock_fault` says in words why the node's own time was not used, or is None. `skipped` names the
-    records of the message that could not be used, and why.
+    records of the message that could not be used, and why. `redelivered` as in IncomingMessage.
     """
 
     node: str
@@ -185,6 +187,7 @@ class NodeMessage:
     clock_fault: str | None = None
     silence_limit_s: float | None = None
     skipped: tuple[str, ...] = ()
+    redelivered: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ place, the high side looks at the hotter one and the low side at the colder one,
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from itertools import combinations
 from statistics import median
@@ -53,8 +53,13 @@ class PlaceValues:
     recent: dict[str, deque[tuple[int, float]]] = field(default_factory=dict)
 
     def note(self, item: FlaggedReading, usable: bool) -> Combined:
-        """Take one reading in and return what its quantity shows now; a failed reading shows nothing."""
+        """Take one reading in and return what its quantity shows now; a failed reading shows nothing.
+
+        One that newer readings of its sensor have overtaken speaks for itself alone, at its own time.
+        """
         sensor, at_ms = item.reading.sensor, item.reading.at_ms
+        if usable and self.is_overtaken(item):
+            return Combined(at_ms, item.calibrated, item.calibrated, item.flag is Flag.SUSPECT)
         sensors = self.by_quantity.setdefault(sensor.quantity, {})
         if usable:
             latest = sensors.get(sensor)
@@ -65,6 +70,19 @@ class PlaceValues:
             self._remember(sensor.quantity, at_ms, combined.highest)
         return combined
 
+    def is_overtaken(self, item: FlaggedReading) -> bool:
+        """Whether a newer usable reading of the same sensor was taken in before."""
+        latest = self.by_quantity.get(item.reading.sensor.quantity, {}).get(item.reading.sensor)
+        return latest is not None and latest.at_ms > item.reading.at_ms
+
+    def forget(self, unwanted: Callable[[SensorKey, int], bool]) -> None:
+        """Drop the latest values of sensors that moved elsewhere, or whose time cannot be."""
+        for quantity, sensors in tuple(self.by_quantity.items()):
+            kept = {key: latest for key, latest in sensors.items() if not unwanted(key, latest.at_ms)}
+            if len(kept) < len(sensors):
+                self.by_quantity[quantity] = kept
+                self.recent.pop(quantity, None)
+
     def _remember(self, quantity: str, at_ms: int, value: float) -> None:
         recent = self.recent.setdefault(quantity, deque(maxlen=MOST_RECENT))
         if not recent or at_ms - recent[-1][0] >= TREND_STEP_MS:
@@ -72,7 +90,8 @@ class PlaceValues:
 
     def change_per_hour(self, quantity: str) -> float | None:
         """Robust slope of the last half hour; None with fewer than five values or less than ten minutes."""
-        recent = self.recent.get(quantity, ())
+        # The thread of the messages asks too: a copy, since the thread of the turns writes meanwhile.
+        recent = tuple(self.recent.get(quantity, ()))
         newest_ms = recent[-1][0] if recent else 0
         points = [(at, value) for at, value in recent if newest_ms - at <= TREND_WINDOW_MS]
         if len(points) < FEWEST_POINTS or newest_ms - points[0][0] < SHORTEST_TREND_MS:
@@ -94,7 +113,7 @@ class PlaceValues:
 
     def is_suspect(self, quantity: str) -> bool:
         """Whether a newest value of the quantity is flagged suspect."""
-        return any(latest.suspect for latest in self.by_quantity.get(quantity, {}).values())
+        return any(latest.suspect for latest in tuple(self.by_quantity.get(quantity, {}).values()))
 
     def current(self, at_ms: int) -> Mapping[str, float]:
         """One value per quantity for computed quantities: the mean of its fresh sensors."""

@@ -80,5 +80,5 @@ class PageDoor:
         store.meta.put(STORED_HASH, hashed)
         if not self._invented:
             self.password_file = store.path.parent / PASSWORD_FILE
-            write_secret(self.password_file, self.first_password + "\n")
+            write_secret(self.password_file, self.first_password)
         return hashed

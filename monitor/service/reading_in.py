@@ -2,48 +2,35 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import replace
 
 from monitor.intake.node_clock import Absence, NodeClock, resolve_clock
-from monitor.intake.payload import understand
+from monitor.intake.payload import Understood, understand
 from monitor.intake.plain import PlainRoute
 from monitor.intake.topics import Topics
-from monitor.records import IncomingMessage, NodeMessage, NodeStatus, Rejected
-
-
-@dataclass(slots=True)
-class Sorted:
-    """Messages of one turn by what they mean."""
-
-    messages: list[NodeMessage] = field(default_factory=list)
-    statuses: list[NodeStatus] = field(default_factory=list)
-    rejected: list[Rejected] = field(default_factory=list)
+from monitor.records import IncomingMessage, NodeMessage
+from monitor.service.strangers import Strangers
 
 
 class ReadingIn:
     """Understands messages. `absence` is the last time that we were away from the broker."""
 
-    def __init__(self, topics: Topics, routes: tuple[PlainRoute, ...]) -> None:
-        self._topics, self._routes = topics, routes
+    def __init__(self, topics: Topics, routes: tuple[PlainRoute, ...], strangers: Strangers) -> None:
+        self._topics, self._routes, self._strangers = topics, routes, strangers
         self._clocks: dict[str, NodeClock] = {}
         self.absence: Absence | None = None
 
-    def sort(self, incoming: Iterable[IncomingMessage]) -> Sorted:
-        """What the messages mean; one that cannot be handled at all is refused with the reason."""
-        found = Sorted()
-        for message in incoming:
-            self._take(message, found)
-        return found
-
-    def _take(self, message: IncomingMessage, found: Sorted) -> None:
+    def take(self, message: IncomingMessage) -> Understood | None:
+        """What a message means; None where it is not for us."""
         understood = understand(message, self._topics, self._routes)
-        if isinstance(understood, NodeMessage):
-            found.messages.append(self._dated(understood, message.age_s is not None))
-        elif isinstance(understood, NodeStatus):
-            found.statuses.append(understood)
-        elif isinstance(understood, Rejected):
-            found.rejected.append(understood)
+        if understood is None:
+            return None
+        admitted = self._strangers.admit(understood, message)
+        if not isinstance(admitted, NodeMessage):
+            return admitted
+        if message.redelivered:
+            admitted = replace(admitted, redelivered=True)
+        return self._dated(admitted, message.age_s is not None)
 
     def _dated(self, message: NodeMessage, age_known: bool) -> NodeMessage:
         memory = self._clocks.get(message.node, NodeClock())

@@ -54,6 +54,23 @@ class Heard:
             (node.node, node.silence_limit_s) for node in facts if node.silence_limit_s is not None
         )
 
+    def expect(self, nodes: Iterable[str], now_ms: int) -> None:
+        """Boards that are new in the settings, or in service again: their silence counts from now on."""
+        self.nodes.update((node, max(now_ms, self.nodes.get(node, now_ms))) for node in nodes)
+
+    def forget(self, nodes: Iterable[str]) -> None:
+        """Boards that the settings name no more."""
+        for node in nodes:
+            for known in (self.nodes, self.promised_s, self.sensors):
+                known.pop(node, None)
+
+    def shift(self, by_ms: int) -> None:
+        """The clock was set anew by so much: nobody was silent for that."""
+        self.since_ms += by_ms
+        self.nodes = {node: at_ms + by_ms for node, at_ms in self.nodes.items()}
+        for sensors in self.sensors.values():
+            sensors.update((sensor, at_ms + by_ms) for sensor, at_ms in tuple(sensors.items()))
+
     def note(self, flagged: FlaggedMessage) -> None:
         """A message came from a node; a sensor that only sends failed readings counts as missing."""
         message = flagged.message

@@ -34,8 +34,9 @@ from monitor.service.reading_in import ReadingIn
 from monitor.service.restoring import restore
 from monitor.service.self_watch import Heard, SelfFacts, SelfWatch
 from monitor.service.stored_outbox import StoredOutbox
+from monitor.service.strangers import Strangers
 from monitor.service.turning import OnEvent, Turner, Work
-from monitor.service.watch import Turn
+from monitor.service.watch import Turn, Watch
 from monitor.settings.changes import changes
 from monitor.settings.loading import reload
 from monitor.settings.plan import build_plan
@@ -151,7 +152,7 @@ class Service:
         heard.restore(self.store.nodes.every())
         self.turner = Turner(
             store=self.store,
-            reading_in=ReadingIn(self.topics, routes),
+            reading_in=ReadingIn(self.topics, routes, self._strangers(watch)),
             watch=watch,
             self_watch=SelfWatch(watch, heard),
             bin_watch=bin_watch,
@@ -167,6 +168,10 @@ class Service:
         )
         self.worker = self._new_worker(circle)
         self.turner.finish(Work(now_ms, turn))
+
+    def _strangers(self, watch: Watch) -> Strangers:
+        boards = [facts.node for facts in self.store.nodes.every()]
+        return Strangers(lambda node: node in watch.plan.nodes, boards, self.store.readings.sensors())
 
     def _circle(self, settings: Settings) -> Circle:
         zone = ZoneInfo(settings.site.time_zone)
@@ -223,9 +228,7 @@ class Service:
     def _one_turn(self) -> None:
         incoming = self._collect()
         now_ms = self._clock()
-        if self._reload_wanted.is_set():
-            self._reload_wanted.clear()
-            self._reload(now_ms)
+        self._reload_if_wanted(now_ms)
         self._note_connection()
         self.turner.turn(incoming, now_ms)
         self._last_turn_ms = now_ms
@@ -318,6 +321,7 @@ class Service:
             while self.turner.taken + len(incoming) < messages:
                 incoming.append(self._queue.get(timeout=timeout_s))
         now_ms = self._clock()
+        self._reload_if_wanted(now_ms)
         self._note_connection()
         self.turner.turn(incoming, now_ms)
         self._sign_of_life(now_ms)
@@ -328,6 +332,11 @@ class Service:
     def reload_soon(self) -> None:
         """Read the settings file again at the next turn; safe to call from a signal handler."""
         self._reload_wanted.set()
+
+    def _reload_if_wanted(self, now_ms: int) -> None:
+        if self._reload_wanted.is_set():
+            self._reload_wanted.clear()
+            self._reload(now_ms)
 
     def _reload(self, now_ms: int) -> None:
         if self._path is None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 from monitor.errors import StoreError
@@ -14,6 +14,8 @@ from monitor.records import (
     AlarmStatus,
     Batch,
     IncomingMessage,
+    NodeMessage,
+    NodeStatus,
     OutboxMessage,
     Rejected,
 )
@@ -21,7 +23,7 @@ from monitor.service.announcer import Announcer
 from monitor.service.bin_watch import BinWatch
 from monitor.service.committing import Committer
 from monitor.service.looking import AlarmLook
-from monitor.service.reading_in import ReadingIn, Sorted
+from monitor.service.reading_in import ReadingIn
 from monitor.service.requests import carry_out
 from monitor.service.self_watch import SelfFacts, SelfWatch
 from monitor.service.watch import Turn, Watch
@@ -40,7 +42,8 @@ class Work:
 
     now_ms: int
     turn: Turn = field(default_factory=Turn)
-    sorted: Sorted = field(default_factory=Sorted)
+    statuses: list[NodeStatus] = field(default_factory=list)
+    rejected: list[Rejected] = field(default_factory=list)
     outbox: list[OutboxMessage] = field(default_factory=list)
     done: list[tuple[int, str]] = field(default_factory=list)
 
@@ -67,13 +70,9 @@ class Turner:
 
     def turn(self, incoming: Sequence[IncomingMessage], now_ms: int) -> None:
         """One turn; a message that breaks it is refused alone, so that it cannot block the others."""
-        try:
-            work = self._take(incoming, now_ms)
-        except Exception:
-            log.exception(
-                "a batch of %d messages met an error of the program; taking them singly", len(incoming)
-            )
-            work = self._take_singly(incoming, now_ms)
+        work = Work(now_ms)
+        for message in incoming:
+            self._take(message, work)
         self._look_around(work)
         self.finish(work, tuple(incoming))
         self.taken += len(incoming)
@@ -87,27 +86,30 @@ class Turner:
         if work.outbox:
             self.wake_outbox()
         for event in work.turn.transitions:
+            self.tell(event)
+
+    def tell(self, event: object) -> None:
+        """Tell who listens; a listener that breaks (a closed terminal) must not end the watch."""
+        try:
             self.on_event(event)
+        except Exception:
+            log.exception("an event could not be shown")
 
-    def _take(self, incoming: Iterable[IncomingMessage], now_ms: int) -> Work:
-        found = self.reading_in.sort(incoming)
-        turn = self.watch.take(found.messages, now_ms)
-        for message in turn.messages:
-            self.self_watch.heard.note(message)
-        return Work(now_ms, turn, found)
-
-    def _take_singly(self, incoming: Iterable[IncomingMessage], now_ms: int) -> Work:
-        whole = Work(now_ms)
-        for message in incoming:
-            try:
-                part = self._take([message], now_ms)
-            except Exception as error:
-                whole.sorted.rejected.append(_broken(message, error))
-                continue
-            whole.turn.add(part.turn)
-            whole.sorted.statuses += part.sorted.statuses
-            whole.sorted.rejected += part.sorted.rejected
-        return whole
+    def _take(self, message: IncomingMessage, work: Work) -> None:
+        """One message; what it moved before it broke stays in the work, so that no alarm is lost by it."""
+        try:
+            understood = self.reading_in.take(message)
+            if isinstance(understood, NodeMessage):
+                flagged = self.watch.take_one(understood, work.now_ms, work.turn)
+                if understood.node in self.watch.plan.nodes:
+                    self.self_watch.heard.note(flagged)
+            elif isinstance(understood, NodeStatus):
+                work.statuses.append(understood)
+            elif isinstance(understood, Rejected):
+                work.rejected.append(understood)
+        except Exception as error:
+            log.exception("a message met an error of the program and is refused: %s", ascii(message.topic))
+            work.rejected.append(_broken(message, error))
 
     def _look_around(self, work: Work) -> None:
         if work.now_ms - self.last_tick_ms < TICK_MS:
@@ -144,12 +146,13 @@ class Turner:
         return Batch(
             now_ms=work.now_ms,
             messages=tuple(work.turn.messages),
-            statuses=tuple(work.sorted.statuses),
-            rejected=tuple(work.sorted.rejected),
+            statuses=tuple(work.statuses),
+            rejected=tuple(work.rejected),
             alarm_states=tuple(work.turn.changed.values()),
             transitions=tuple(work.turn.transitions),
             outbox=tuple(work.outbox),
             done_commands=tuple(work.done),
+            found_late=tuple(work.turn.found_late),
         )
 
 

@@ -8,14 +8,15 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import groupby
 
 from monitor.model import alarms, calibration, heat, quality, quality_limits
 from monitor.model.alarm_timing import suppression_until
-from monitor.model.alarms import Excursion, Sample
+from monitor.model.alarms import Sample
 from monitor.model.assess import computed
 from monitor.records import (
+    MS_PER_DAY,
     MS_PER_MINUTE,
     MS_PER_SECOND,
     AlarmEvent,
@@ -24,6 +25,7 @@ from monitor.records import (
     AlarmStatus,
     Calibration,
     Computed,
+    Excursion,
     FlaggedMessage,
     FlaggedReading,
     NodeMessage,
@@ -34,6 +36,7 @@ from monitor.records import (
     Transition,
 )
 from monitor.service.combine import Combined, PlaceValues
+from monitor.service.late import LateFinds
 from monitor.settings.plan import Plan
 
 HEAT_WINDOW_MS = 45 * MS_PER_MINUTE
@@ -73,6 +76,7 @@ class Watch:
         self._places: dict[str, PlaceValues] = {}
         self._heat: dict[str, list[tuple[int, float]]] = defaultdict(list)
         self._held_until_ms: dict[str, int] = {}
+        self._late = LateFinds()
 
     def change_plan(self, plan: Plan, now_ms: int) -> None:
         """Follow changed settings; a moved setpoint or a newly filled place holds its alarms for a while."""
@@ -81,6 +85,24 @@ class Watch:
             until_ms = self._held_after(old, rule, now_ms)
             if until_ms is not None:
                 self._held_until_ms[alarm_id] = until_ms
+        for place, values in self._places.items():
+            values.forget(lambda sensor, _at_ms, place=place: plan.place_of(sensor) != place)  # type: ignore[misc]
+
+    def clock_went_back(self, now_ms: int, margin_ms: int) -> None:
+        """The machine's clock was ahead and is right again: what is dated in the future must not block.
+
+        Else an alarm would ignore every reading, and a shelf last, until that time has come.
+        """
+        latest_ms = now_ms + margin_ms
+        shelf_end_ms = now_ms + alarms.LONGEST_SHELF_DAYS * MS_PER_DAY
+        for name, state in self.states.items():
+            self.states[name] = _not_ahead(state, latest_ms, now_ms, shelf_end_ms)
+        self._memories = {
+            key: memory for key, memory in self._memories.items() if (memory.at_ms or 0) <= latest_ms
+        }
+        for place, values in self._places.items():
+            values.forget(lambda _sensor, at_ms: at_ms > latest_ms)
+            self._heat[place] = [point for point in self._heat[place] if point[0] <= latest_ms]
 
     def _held_after(self, old: Plan, rule: AlarmRule, now_ms: int) -> int | None:
         before = old.rules.get(rule.alarm_id)
@@ -104,10 +126,15 @@ class Watch:
         """Flag and calibrate every reading, then step the alarms of the places that they belong to."""
         turn = Turn()
         for message in messages:
-            flagged = FlaggedMessage(message, tuple(self._flag(reading) for reading in message.readings))
-            turn.messages.append(flagged)
-            self.feed(flagged.readings, now_ms, turn)
+            self.take_one(message, now_ms, turn)
         return turn
+
+    def take_one(self, message: NodeMessage, now_ms: int, turn: Turn) -> FlaggedMessage:
+        """The same for one message. What it changed before an error of the program stays in the turn."""
+        flagged = FlaggedMessage(message, tuple(self._flag(reading) for reading in message.readings))
+        turn.messages.append(flagged)
+        self.feed(flagged.readings, now_ms, turn)
+        return flagged
 
     def feed(self, readings: Iterable[FlaggedReading], now_ms: int, turn: Turn) -> None:
         """Step the alarms by readings that are flagged already (from a message, or from the store)."""
@@ -122,8 +149,9 @@ class Watch:
         """Once the high limit itself is passed, "overheats soon" has nothing to add: suppressed by design."""
         for forecast in self.plan.rules_of(place, Computed.MINUTES_TO_OVERHEATING):
             if forecast.alarm_id not in self.plan.designed_out:
-                hushed = self._is_hushed(place, self.state(forecast.alarm_id), now_ms)
-                self.suppress(forecast.alarm_id, hushed, now_ms, PASSED, turn)
+                held = forecast.alarm_id in self._held_until_ms
+                hushed = held or self._is_hushed(place, self.state(forecast.alarm_id), now_ms)
+                self.suppress(forecast.alarm_id, hushed, now_ms, HELD if held else PASSED, turn)
 
     def _is_hushed(self, place: str, forecast: AlarmState, now_ms: int) -> bool:
         """While the limit is passed, and after it while the trend still holds the readings from above it."""
@@ -147,6 +175,10 @@ class Watch:
         after = alarms.advance_many(before, rule, samples, now_ms, max_gap_s)
         turn.found_late.extend(after.found_late)
         self._keep(before, after.state, after.transitions, turn)
+        known_ms = before.last_at_ms
+        past = [sample for sample in samples if known_ms is not None and sample.at_ms < known_ms]
+        if past:
+            turn.found_late.extend(self._late.look(rule, past, max_gap_s))
 
     def tick(self, now_ms: int, turn: Turn) -> None:
         """End shelves and holds whose time is over."""
@@ -221,9 +253,10 @@ class Watch:
             for item in group:
                 place = self.plan.place_of(item.reading.sensor)
                 if place is not None:
-                    touched.add(place)
-                    quantity = item.reading.sensor.quantity
-                    collected[place, quantity].append(self._values(place).note(item, item.flag.usable))
+                    quantity, values = item.reading.sensor.quantity, self._values(place)
+                    if not values.is_overtaken(item):
+                        touched.add(place)
+                    collected[place, quantity].append(values.note(item, item.flag.usable))
             for place in touched:
                 for quantity, value in self._computed(place, at_ms).items():
                     collected[place, quantity].append(Combined(at_ms, value, value, False))
@@ -255,6 +288,14 @@ class Watch:
         self._heat[place] = points = [point for point in points if at_ms - point[0] <= HEAT_WINDOW_MS]
         trend = heat.minutes_to_limit([at for at, _ in points], [value for _, value in points], limit_c)
         return None if trend is None else trend.earliest_min
+
+
+def _not_ahead(state: AlarmState, latest_ms: int, now_ms: int, shelf_end_ms: int) -> AlarmState:
+    if state.last_at_ms is not None and state.last_at_ms > latest_ms:
+        state = replace(state, last_at_ms=now_ms, last_value=None, progress_s=0.0)
+    if state.shelved_until_ms is not None and state.shelved_until_ms > shelf_end_ms:
+        state = replace(state, shelved_until_ms=shelf_end_ms)
+    return state
 
 
 def worth_storing(before: AlarmState, after: AlarmState) -> bool:

@@ -6,7 +6,7 @@ import sqlite3
 from collections.abc import Iterable
 from dataclasses import astuple
 
-from monitor.records import AlarmEvent, AlarmState, AlarmStatus, Priority, Transition
+from monitor.records import AlarmEvent, AlarmState, AlarmStatus, Excursion, Priority, Transition
 from monitor.store.connection import Database
 
 _TRANSITION_COLUMNS = (
@@ -32,6 +32,15 @@ def write_transitions(connection: sqlite3.Connection, transitions: Iterable[Tran
     connection.executemany(
         f"INSERT INTO journal({_TRANSITION_COLUMNS}) VALUES(?,?,?,?,?,?,?,?,?,?,?,?,?)",
         [astuple(transition) for transition in transitions],
+    )
+
+
+def write_found_late(connection: sqlite3.Connection, found: Iterable[Excursion], now_ms: int) -> None:
+    """Add excursions found late; one that is found again has grown. Inside a transaction of the caller."""
+    connection.executemany(
+        "INSERT INTO found_late VALUES(?, ?, ?, ?, ?) ON CONFLICT DO UPDATE SET "
+        "ended_ms = excluded.ended_ms, extreme = excluded.extreme",
+        [(*astuple(excursion), now_ms) for excursion in found],
     )
 
 
@@ -74,6 +83,16 @@ class Journal:
                 bounds,
             )
             return tuple(_transition(row) for row in rows)
+
+    def found_late(self, start_ms: int, end_ms: int) -> tuple[Excursion, ...]:
+        """Excursions that were found in [start, end), in the order of their beginning."""
+        with self._database.read() as connection:
+            rows = connection.execute(
+                "SELECT alarm_id, began_ms, ended_ms, extreme FROM found_late "
+                "WHERE found_ms >= ? AND found_ms < ? ORDER BY began_ms, alarm_id",
+                (start_ms, end_ms),
+            )
+            return tuple(Excursion(*row) for row in rows)
 
     def last(self, count: int, alarm_id: str | None = None) -> tuple[Transition, ...]:
         """The newest transitions, newest first, of one alarm or of all."""

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from monitor.records import NodeMessage, NodeStatus, Rejected
 
 MOST_NODES = 5000
+MOST_BOOTS = 8
 NOBODY = ""
 _LARGEST = 2**63 - 1
 _UPDATE = """
@@ -46,6 +47,13 @@ class NodeMemory:
 
     node_id: int
     spans: dict[int, Span] = field(default_factory=dict)
+
+    def remember(self, boot: int, span: Span) -> Span:
+        """Keep the span of one boot; of many boots only the last few, the others are in the database."""
+        if len(self.spans) >= MOST_BOOTS:
+            self.spans.clear()
+        self.spans[boot] = span
+        return span
 
 
 @dataclass(slots=True)
@@ -83,14 +91,15 @@ class NodeWriter:
         self._identities: dict[tuple[int, int, int], tuple[object, ...]] = {}
         self._touched: dict[tuple[int, int], tuple[Span, int]] = {}
 
-    def heard(self, message: NodeMessage) -> bool:
-        """Take in a readings message; False when it is one that was taken in before."""
+    def heard(self, message: NodeMessage) -> int | None:
+        """Take in a readings message; gives when it was taken in before [ms], None for a new one."""
         memory = self._node(message.node, message.received_ms)
         tally = self._tally(message.node)
         tally.last_heard_ms = max(tally.last_heard_ms, message.received_ms)
-        if not self._is_new(memory, tally, message):
+        before_ms = self._heard_before_ms(memory, tally, message)
+        if before_ms is not None:
             tally.duplicates += 1
-            return False
+            return before_ms
         tally.messages += 1
         tally.last = message
         if message.skipped:
@@ -98,7 +107,7 @@ class NodeWriter:
             tally.refusal = Rejected(message.node, "", message.received_ms, reason, b"")
         if message.silence_limit_s is not None:
             tally.silence_limit_s = message.silence_limit_s
-        return True
+        return None
 
     def said(self, status: NodeStatus) -> None:
         """Take in a status or a last will."""
@@ -121,39 +130,42 @@ class NodeWriter:
     def _is_crowded(self) -> bool:
         return int(self._connection.execute("SELECT count(*) FROM node").fetchone()[0]) >= MOST_NODES
 
-    def _is_new(self, memory: NodeMemory, tally: _Tally, message: NodeMessage) -> bool:
+    def _heard_before_ms(self, memory: NodeMemory, tally: _Tally, message: NodeMessage) -> int | None:
         boot, sequence = message.boot, message.sequence
         if boot is None or sequence is None or max(abs(boot), abs(sequence)) > _LARGEST:
-            return True
+            return None
         identity = (memory.node_id, boot, sequence)
         span = self._span(memory, boot)
-        if self._was_heard(identity, span):
-            return False
+        before_ms = self._when_heard_ms(identity, span)
+        if before_ms is not None:
+            return before_ms
         tally.missing += _missing_change(span, sequence)
         if span is None:
-            span = memory.spans[boot] = Span(sequence, sequence)
+            span = memory.remember(boot, Span(sequence, sequence))
         span.lowest, span.highest = min(span.lowest, sequence), max(span.highest, sequence)
         self._identities[identity] = (*identity, message.received_ms, message.time_source.value)
         self._touched[memory.node_id, boot] = (span, message.received_ms)
-        return True
+        return None
 
-    def _was_heard(self, identity: tuple[int, int, int], span: Span | None) -> bool:
+    def _when_heard_ms(self, identity: tuple[int, int, int], span: Span | None) -> int | None:
         if span is None or not span.lowest <= identity[2] <= span.highest:
-            return False
+            return None
         if identity in self._identities:
-            return True
-        query = "SELECT 1 FROM message WHERE node_id = ? AND boot = ? AND sequence = ?"
-        return self._connection.execute(query, identity).fetchone() is not None
+            return int(str(self._identities[identity][3]))
+        query = "SELECT received_ms FROM message WHERE node_id = ? AND boot = ? AND sequence = ?"
+        row = self._connection.execute(query, identity).fetchone()
+        return None if row is None else int(row[0])
 
     def _span(self, memory: NodeMemory, boot: int) -> Span | None:
-        span = memory.spans.get(boot)
+        touched = self._touched.get((memory.node_id, boot))
+        span = touched[0] if touched else memory.spans.get(boot)
         if span is None:
             row = self._connection.execute(
                 "SELECT lowest, highest FROM node_boot WHERE node_id = ? AND boot = ?", (memory.node_id, boot)
             ).fetchone()
             if row is None:
                 return None
-            span = memory.spans[boot] = Span(*row)
+            span = memory.remember(boot, Span(*row))
         return span
 
     def _node(self, node: str, now_ms: int) -> NodeMemory:

@@ -17,6 +17,8 @@ from monitor.store.sensors import to_steps
 
 PRUNED_BEFORE = "readings_pruned_before_ms"
 _SUSPECT, _FAIL, _MISSING = int(Flag.SUSPECT), int(Flag.FAIL), int(Flag.MISSING)
+# A broker counts the age of a message in whole seconds.
+_ROUNDING_MS = 1500
 _SMALLEST, _LARGEST = -(2**63), 2**63 - 1
 _UPSERT_HOUR = """
     INSERT INTO hourly(sensor_id, hour, count, minimum, total, maximum, flagged) VALUES(?, ?, ?, ?, ?, ?, ?)
@@ -107,6 +109,20 @@ class ReadingWriter:
                 self.counts.duplicates += 1
                 continue
             self._keep(sensor, reading.at_ms, steps, int(flagged.flag))
+
+    def has_near(self, flagged: FlaggedReading, passed_ms: int) -> bool:
+        """Whether the value is stored for this time, or for the time as of an arrival so much earlier."""
+        key, at_ms = flagged.reading.sensor, flagged.reading.at_ms
+        sensor = self._memory.get((key.node, key.probe, key.quantity)) or self._remember(key)
+        self._write_rows()
+        steps = to_steps(flagged.reading.value, sensor.per_unit)
+        query = "SELECT 1 FROM reading WHERE sensor_id = ? AND at_ms BETWEEN ? AND ? AND value IS ?"
+        for moment_ms in (at_ms, at_ms - passed_ms):
+            span = (moment_ms - _ROUNDING_MS, moment_ms + _ROUNDING_MS)
+            if self._connection.execute(query, (sensor.sensor_id, *span, steps)).fetchone():
+                self.counts.duplicates += 1
+                return True
+        return False
 
     def _keep(self, sensor: SensorMemory, at_ms: int, steps: int | None, flag: int) -> None:
         if steps is None and flag != _MISSING:

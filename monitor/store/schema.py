@@ -131,6 +131,13 @@ _FORECASTS = (
         PRIMARY KEY(subject, day, event)) STRICT, WITHOUT ROWID""",
 )
 
+_LATE = (
+    """CREATE TABLE found_late(
+        alarm_id TEXT NOT NULL, began_ms INTEGER NOT NULL, ended_ms INTEGER NOT NULL, extreme REAL NOT NULL,
+        found_ms INTEGER NOT NULL, PRIMARY KEY(alarm_id, began_ms)) STRICT, WITHOUT ROWID""",
+    "CREATE INDEX found_late_by_time ON found_late(found_ms)",
+)
+
 MIGRATIONS: tuple[Migration, ...] = (
     Migration(1, "readings and calibrations", _READINGS),
     Migration(2, "nodes and their messages", _NODES),
@@ -139,6 +146,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration(5, "service runs, facts, logbook", _SERVICE),
     Migration(6, "archive queue", _ARCHIVE),
     Migration(7, "forecasts as they were made", _FORECASTS),
+    Migration(8, "excursions found late", _LATE),
 )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import sqlite3
 
 from monitor.records import Batch, CommitResult
-from monitor.store import archive_queue, commands, journal, outbox
+from monitor.store import again, archive_queue, commands, journal, outbox
 from monitor.store.connection import Database
 from monitor.store.node_writer import NodeMemory, NodeWriter
 from monitor.store.reading_writer import Memory, ReadingWriter
@@ -54,8 +54,9 @@ class BatchWriter:
         readings = ReadingWriter(connection, self._sensors, batch.now_ms if self.archive else None)
         duplicate_messages = 0
         for flagged in batch.messages:
-            duplicate_messages += not nodes.heard(flagged.message)
-            readings.add(flagged.readings)
+            heard_before_ms = nodes.heard(flagged.message)
+            duplicate_messages += heard_before_ms is not None
+            readings.add(again.unknown_ones(flagged, heard_before_ms, readings))
         for status in batch.statuses:
             nodes.said(status)
         for rejected in batch.rejected:
@@ -69,5 +70,6 @@ class BatchWriter:
 def _write_alarms(connection: sqlite3.Connection, batch: Batch) -> None:
     journal.write_states(connection, batch.alarm_states)
     journal.write_transitions(connection, batch.transitions)
+    journal.write_found_late(connection, batch.found_late, batch.now_ms)
     outbox.write(connection, batch.outbox)
     commands.write_outcomes(connection, batch.done_commands)

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 
 import pytest
 from store_samples import AIR, START_MS, batch, flagged, message
 
-from monitor.records import MS_PER_DAY, NodeFacts, NodeStatus, Rejected
+from monitor.records import MS_PER_DAY, FlaggedMessage, NodeFacts, NodeStatus, Rejected, TimeSource
 from monitor.store import Store, node_writer
 
 
@@ -165,3 +166,49 @@ def test_identities_are_forgotten_after_two_weeks(store: Store) -> None:
         assert connection.execute("SELECT count(*) FROM message").fetchone() == (0,)
         assert connection.execute("SELECT count(*) FROM node_boot").fetchone() == (0,)
     assert _hear(store, (1, 2)).messages == 2
+
+
+def _relative(at_ms: int, *values: float, received_ms: int, redelivered: bool = False) -> FlaggedMessage:
+    """A pack without times: values a minute apart, the last one at its arrival."""
+    items = tuple(
+        flagged(AIR, at_ms - 60_000 * back, value) for back, value in zip(range(9), values, strict=False)
+    )
+    heard = replace(
+        message(*reversed(items), received_ms=received_ms, boot=1, sequence=7).message,
+        time_source=TimeSource.RELATIVE,
+        redelivered=redelivered,
+    )
+    return FlaggedMessage(heard, tuple(reversed(items)))
+
+
+def test_a_relative_pack_that_comes_again_is_stored_once(store: Store) -> None:
+    first = store.commit(batch(_relative(START_MS, 20.0, 21.0, received_ms=START_MS)))
+    soon = START_MS + 30_000
+    again = store.commit(batch(_relative(soon, 20.0, 21.0, received_ms=soon)))
+    later = START_MS + 5 * 3_600_000
+    marked = store.commit(batch(_relative(later, 20.0, 21.0, received_ms=later, redelivered=True)))
+    dated = store.commit(batch(_relative(START_MS + 900, 20.0, received_ms=later, redelivered=True)))
+    assert [each.stored for each in (first, again, marked, dated)] == [2, 0, 0, 0]
+    assert [each.duplicate_messages for each in (first, again, marked, dated)] == [0, 1, 1, 1]
+    assert len(store.readings.series(AIR, 0, 2 * START_MS)) == 2
+
+
+def test_a_board_whose_boot_number_stands_still_loses_nothing(store: Store) -> None:
+    store.commit(batch(_relative(START_MS, 20.0, received_ms=START_MS)))
+    later = START_MS + 5 * 3_600_000
+    assert store.commit(batch(_relative(later, 20.0, received_ms=later))).stored == 1
+    soon = later + 60_000
+    assert store.commit(batch(_relative(soon, 27.5, received_ms=soon))).stored == 1
+
+
+def test_many_boots_of_one_board_in_one_batch_are_counted_right(store: Store) -> None:
+    boots = [boot for _ in range(3) for boot in range(40)]
+    sent = [
+        message(flagged(AIR, START_MS + at, 20.0), boot=boot, sequence=at // 40)
+        for at, boot in enumerate(boots)
+    ]
+    assert store.commit(batch(*sent)).duplicate_messages == 0
+    assert store.commit(batch(*sent)).duplicate_messages == len(sent)
+    facts = store.nodes.one("node-1")
+    assert facts is not None
+    assert (facts.messages, facts.missing, facts.duplicates) == (len(sent), 0, len(sent))
