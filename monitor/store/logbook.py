@@ -67,10 +67,12 @@ class Logbook:
             )
             return tuple(_entry(row) for row in rows)
 
-    def newest_id(self) -> int:
+    def newest_id(self, subject_kind: SubjectKind | None = None) -> int:
         """The number of the newest entry, 0 where there is none: what tells whether something was entered."""
         with self._database.read() as connection:
-            row = connection.execute("SELECT max(entry_id) FROM logbook").fetchone()
+            row = connection.execute(
+                "SELECT max(entry_id) FROM logbook WHERE ?1 IS NULL OR subject_kind = ?1", (subject_kind,)
+            ).fetchone()
             return int(row[0] or 0)
 
     def one(self, entry_id: int) -> LogbookEntry | None:
