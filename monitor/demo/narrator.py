@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from rich.console import Console
@@ -17,6 +18,14 @@ from monitor.service.night_job import NightReportWritten
 
 PRIORITY_STYLES = {Priority.HIGH: "bold red", Priority.MEDIUM: "yellow", Priority.LOW: "cyan"}
 QUIET_EVENTS = frozenset({AlarmEvent.SUPPRESS, AlarmEvent.UNSUPPRESS, AlarmEvent.ACKNOWLEDGE})
+
+
+@dataclass(frozen=True, slots=True)
+class PageOpened:
+    """The page is served here; the password is the first one, for the owner."""
+
+    address: str
+    password: str
 
 
 class Narrator:
@@ -49,10 +58,16 @@ class Narrator:
         match event:
             case Transition():
                 self._transition(event)
+            case PageOpened():
+                self._print(f"The page: {event.address}  (first password: {event.password})")
             case NightReportWritten():
                 self._print(f"\n{event.text}\n")
             case _:
                 self._line(self._clock(), "monitor", str(event), "")
+
+    def staying(self) -> None:
+        """The two days are over, and the farm goes on."""
+        self._print("\nThe farm goes on in real time, for the page. Ctrl-C ends it.\n")
 
     def closing(self, published: int, messages: int, inbox: str) -> None:
         """Where to look next."""

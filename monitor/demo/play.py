@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 
 from rich.console import Console
@@ -9,10 +10,12 @@ from rich.console import Console
 from monitor.demo.clock import SimulatedClock
 from monitor.demo.history import write_history
 from monitor.demo.history_bins import BinDiary, write_bins
+from monitor.demo.narrator import PageOpened
 from monitor.demo.runner import DemoPlan, run_demo, write_settings
 from monitor.demo.settings import demo_environment
 from monitor.errors import UsageError
 from monitor.service import Service
+from monitor.service.page_door import PageDoor
 from monitor.settings.loading import load
 from monitor.settings.schema import Settings
 from monitor.store import Store
@@ -27,9 +30,18 @@ class PlayedMonitor:
     """The service as the demo drives it."""
 
     def __init__(self, settings: Settings, clock: SimulatedClock, on_event: Callable[[object], None]) -> None:
-        self._service = Service(settings, clock=clock, on_event=on_event, inline=True)
+        path = settings.store.path.parent / "farm.toml"
+        self._door = PageDoor(settings, path, invented=True)
+        self._on_event = on_event
+        self._service = Service(settings, settings_path=path, clock=clock, on_event=self._event, inline=True)
         self._service.start()
         self._service.subscriber.wait_connected(CONNECT_S)
+        if settings.page.enabled:
+            on_event(PageOpened(self._door.open(self._service, clock), self._door.first_password))
+
+    def _event(self, event: object) -> None:
+        self._on_event(event)
+        self._door.note(event)
 
     def wait_idle(self, published: int) -> None:
         """Return when so many messages have been taken in and acted on."""
@@ -39,11 +51,14 @@ class PlayedMonitor:
 
     def stop(self) -> None:
         """Stop in order."""
+        self._door.close()
         self._service.stop()
 
 
 def play(plan: DemoPlan, console: Console) -> int:
     """Play the invented farm, its invented past included; returns the number of messages published."""
+    # The page reads the settings file again when a board is placed, and then needs the addresses too.
+    os.environ.update(demo_environment(plan.folder))
     settings = load(write_settings(plan, ANY_PORT), demo_environment(plan.folder))
     if plan.past:
         write_history(settings, plan.start_ms, plan.seed)

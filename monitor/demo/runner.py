@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import datetime
 import socket
+import time
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
@@ -22,11 +23,13 @@ from monitor.demo.nature import Deed
 from monitor.demo.publishing import MqttPublisher, publish_days
 from monitor.demo.settings import demo_environment, demo_settings, inbox_folder
 from monitor.intake.broker import EmbeddedBroker
-from monitor.records import MS_PER_DAY
+from monitor.records import MS_PER_DAY, MS_PER_MINUTE, MS_PER_SECOND
 from monitor.settings.loading import load
 from monitor.settings.schema import Settings
 
 LOOPBACK = "127.0.0.1"
+TURN_S = 0.5
+PAGE_PORT = 8460
 # A clear spring day: cold nights, hot afternoons. Seven in the morning, so that two nights end before 06:30.
 DEFAULT_START = datetime.datetime(2026, 9, 22, 7, 0, tzinfo=ZoneInfo(TIME_ZONE))
 
@@ -39,6 +42,8 @@ class DemoPlan:
     seed: int = 7
     start: datetime.datetime = DEFAULT_START
     days: float = 2.0
+    page: bool = False
+    stay: bool = False
     past: bool = True
 
     @property
@@ -96,7 +101,8 @@ def write_settings(plan: DemoPlan, port: int) -> Path:
     """Write the demo's settings file into its folder."""
     plan.folder.mkdir(parents=True, exist_ok=True)
     path = plan.folder / "farm.toml"
-    path.write_text(demo_settings(plan.folder, port, plan.start), encoding="utf-8")
+    page_port = free_port(PAGE_PORT) if plan.page else None
+    path.write_text(demo_settings(plan.folder, port, plan.start, page_port), encoding="utf-8")
     return path
 
 
@@ -122,22 +128,49 @@ def _play(
         clock.advance_to(now_ms)
 
     try:
-        published = publish_days(farm, publisher.publish, advance, plan.until_ms)
+        publish_days(farm, publisher.publish, advance, plan.until_ms)
         advance(plan.until_ms)
+        if plan.stay:
+            narrator.staying()
+            _stay(farm, publisher, advance, clock)
     finally:
         publisher.close()
-    return published
+    return publisher.published
+
+
+def _stay(
+    farm: SimulatedFarm, publisher: MqttPublisher, advance: Callable[[int], None], clock: SimulatedClock
+) -> None:
+    """Go on in real time, second by second, until somebody stops it (Ctrl-C): for the page."""
+    began, start_ms = time.monotonic(), clock()
+    with suppress(KeyboardInterrupt):
+        while True:
+            time.sleep(TURN_S)
+            now_ms = start_ms + round((time.monotonic() - began) * MS_PER_SECOND)
+            while farm.now_ms + MS_PER_MINUTE <= now_ms:
+                for publication in farm.step(farm.now_ms + MS_PER_MINUTE):
+                    publisher.publish(publication)
+            advance(now_ms)
 
 
 @contextmanager
 def _broker() -> Iterator[int]:
     """A broker on a free port of this computer."""
-    with socket.socket() as probe:
-        probe.bind((LOOPBACK, 0))
-        port = int(probe.getsockname()[1])
+    port = free_port()
     broker = EmbeddedBroker(LOOPBACK, port)
     broker.start()
     try:
         yield port
     finally:
         broker.stop()
+
+
+def free_port(wanted: int = 0) -> int:
+    """The wanted port of this computer if nothing uses it, else any free one."""
+    with socket.socket() as probe:
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind((LOOPBACK, wanted))
+        except OSError:
+            return free_port()
+        return int(probe.getsockname()[1])

@@ -32,8 +32,8 @@ def demo_environment(folder: Path) -> Mapping[str, str]:
     }
 
 
-def demo_settings(folder: Path, port: int, start: datetime.datetime) -> str:
-    """The demo's `farm.toml`: broker on this port of this computer, store and inbox in this folder."""
+def demo_settings(folder: Path, port: int, start: datetime.datetime, page_port: int | None = None) -> str:
+    """The demo's `farm.toml`: broker and page on these ports, store and inbox in this folder."""
     tables: PlainTables = saltbush_yard()
     tables["site"] = tables["site"] | {"title": SITE_TITLE}
     tables["store"] = {"path": str(folder / "rearing.sqlite")}
@@ -48,5 +48,7 @@ def demo_settings(folder: Path, port: int, start: datetime.datetime) -> str:
             "night_report": False,
         },
     ]
+    if page_port is not None:
+        tables["page"] = {"enabled": True, "port": page_port}
     note = _NOTE.format(start=start.isoformat(" ", "minutes"), inbox=inbox_folder(folder))
     return render(tables, note)

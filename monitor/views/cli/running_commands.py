@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import sys
 import tempfile
 from pathlib import Path
 from typing import Annotated
@@ -34,13 +35,30 @@ FolderOption = Annotated[
 ]
 
 
+PageOption = Annotated[bool, typer.Option("--page/--no-page", help="Serve the page for the phone.")]
+StayOption = Annotated[
+    bool | None,
+    typer.Option(
+        "--stay/--no-stay",
+        help="Go on in real time afterwards, for the page, until Ctrl-C. Without it: if a person is at the "
+        "terminal.",
+    ),
+]
+
+
 def register(app: typer.Typer) -> None:
     """Add the commands of this module."""
     app.command("demo", rich_help_panel=RUNNING)(demo)
     app.command("run", rich_help_panel=RUNNING)(run)
 
 
-def demo(days: DaysOption = 2.0, seed: SeedOption = 7, folder: FolderOption = None) -> None:
+def demo(
+    days: DaysOption = 2.0,
+    seed: SeedOption = 7,
+    folder: FolderOption = None,
+    page: PageOption = True,
+    stay: StayOption = None,
+) -> None:
     """See the program at work on an invented farm: simulated sensors, real messages, no hardware needed.
 
     Days go by in seconds. The folder is kept, so that you can look into it with
@@ -51,7 +69,8 @@ def demo(days: DaysOption = 2.0, seed: SeedOption = 7, folder: FolderOption = No
     from monitor.demo.runner import DemoPlan
 
     where = _demo_folder(folder)
-    play(DemoPlan(where, seed=seed, days=days), console())
+    stays = sys.stdin.isatty() if stay is None else stay
+    play(DemoPlan(where, seed=seed, days=days, page=page, stay=stays and page), console())
     say(f"Everything of this demo is in {where} and stays there. To look into it:")
     say(f"  rearing-monitor alarms --all --config {where / 'farm.toml'}")
 
@@ -85,19 +104,32 @@ def run(config: ConfigOption = None) -> None:
 
 def _guard(farm: FarmFile, wishes: Wishes) -> bool:
     """Run the service; True when it was stopped on purpose."""
-    from monitor.service import Service
+    from monitor.service import Service, system_clock_ms
+    from monitor.service.page_door import PageDoor
 
     settings, broker = farm.settings, farm.settings.broker
     for warning in farm.warnings:
         log.warning("%s", warning)
-    service = Service(settings, settings_path=farm.path.absolute(), on_event=tell)
+    door = PageDoor(settings, farm.path.absolute())
+
+    def on_event(event: object) -> None:
+        tell(event)
+        door.note(event)
+
+    service = Service(settings, settings_path=farm.path.absolute(), on_event=on_event)
+    service.link_for = door.link_for
     service.start()
     kind = "its own broker" if broker.embedded else "the broker"
     where = f"{broker.host}:{broker.port}"
     log.info("%s: started with %s, database %s", settings.site.title, farm.path, settings.store.path)
     log.info("connecting to %s at %s", kind, where)
     try:
+        if settings.page.enabled:
+            log.info("the page is at %s", door.open(service, system_clock_ms))
+        if door.password_file is not None:
+            log.info("its first password stands in %s; only you can read it", door.password_file)
         return keep_running(service, wishes, where)
     finally:
+        door.close()
         service.stop()
         log.info("stopped")
