@@ -51,7 +51,7 @@ def test_without_own_numbers_nothing_changes() -> None:
         ('stage = "larva"\nnumber = "thermal_constant_dd"\nvalue = -5', "allowed: 0 or more"),
         (
             'stage = "egg"\nnumber = "upper_threshold_c"\nvalue = 5',
-            "upper_threshold_c is 5 and must lie above",
+            "is 5 and must lie above",
         ),
     ],
 )

@@ -1,0 +1,98 @@
+"""The demo's invented past: enough to learn from, nothing ahead of its time, the same each time."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import pytest
+
+from monitor.demo.history import TRUE_RATIO, write_history
+from monitor.demo.runner import DemoPlan, write_settings
+from monitor.demo.settings import demo_environment
+from monitor.model.cohort_entries import Ending
+from monitor.records import MS_PER_DAY, MS_PER_HOUR, LogbookEntry, Stage, SubjectKind
+from monitor.settings.loading import load
+from monitor.settings.plan import Plan, build_plan
+from monitor.store import Store
+from monitor.views.cohort_queries import forecast_view
+from monitor.views.development import cohorts_of, develop
+from monitor.views.learning_queries import learn_view
+from monitor.views.supply_queries import supply_view
+
+
+@dataclass(frozen=True)
+class Past:
+    """The farm with its past."""
+
+    store: Store
+    plan: Plan
+    start_ms: int
+    entries: tuple[LogbookEntry, ...]
+
+
+@pytest.fixture(scope="module")
+def past(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Past]:
+    demo = DemoPlan(tmp_path_factory.mktemp("demo"))
+    settings = load(write_settings(demo, 1883), demo_environment(demo.folder))
+    write_history(settings, demo.start_ms, demo.seed)
+    with Store.read_only(settings.store.path) as store:
+        entries = store.logbook.every(SubjectKind.COHORT)
+        yield Past(store, build_plan(settings), demo.start_ms, entries)
+
+
+def test_every_entry_can_be_and_none_is_ahead_of_its_time(past: Past) -> None:
+    book = cohorts_of(past.store, past.plan, past.start_ms)
+
+    assert book.refused == ()
+    assert all(entry.entered_ms < past.start_ms for entry in past.entries)
+    kinds = Counter(entry.kind for entry in past.entries)
+    assert min(kinds[kind] for kind in ("start", "move", "split", "saw", "count", "flies", "end")) >= 5
+    ended = Counter(cohort.ended.how for cohort in book.cohorts.values() if cohort.ended)
+    assert ended[Ending.HARVESTED] >= 12
+    assert ended[Ending.EMERGED] >= 3
+
+
+def test_running_cohorts_stand_in_every_stage(past: Past) -> None:
+    view = forecast_view(past.store, past.plan, past.start_ms)
+    assert {cohort.stage for cohort in view.cohorts} == set(Stage)
+    assert view.today
+    assert view.week
+    assert view.ask is not None
+
+
+def test_the_farm_has_learned_its_own_constants(past: Past) -> None:
+    """The truth is known here: the table's constants times `TRUE_RATIO`, and the bands must hold it."""
+    view = learn_view(past.store, develop(past.store, past.plan, past.start_ms))
+    for each in view.feeds[0].constants:
+        if each.stage is not Stage.ADULT:
+            assert each.cohorts >= 5
+            true = each.prior * TRUE_RATIO[each.stage]
+            assert each.own == pytest.approx(true, rel=0.06), each.stage
+            assert each.own_high - each.own_low < 0.5 * (each.prior_high - each.prior_low)
+
+
+def test_past_forecasts_can_be_scored(past: Past) -> None:
+    view = learn_view(past.store, develop(past.store, past.plan, past.start_ms))
+    assert view.scores[7].forecasts >= 20
+    assert view.scores[3].mean_absolute_error_days < 2.0
+    assert 0.6 <= view.scores[3].held_share <= 1.0
+
+
+def test_the_cages_have_flies_now(past: Past) -> None:
+    view = supply_view(develop(past.store, past.plan, past.start_ms), least=200.0)
+    assert [cage.supply.cage for cage in view.cages] == ["cage-1", "cage-2"]
+    assert all(cage.supply.days[0].living > 100.0 for cage in view.cages)
+    assert any(cage.supply.gap is not None for cage in view.cages)
+
+
+def test_readings_reach_back_and_end_just_before_the_demo(past: Past) -> None:
+    facts = past.store.nodes.every()
+    assert len(facts) == 14
+    assert all(past.start_ms - 2 * 60_000 <= node.last_heard_ms < past.start_ms for node in facts)
+    for sensor in past.store.readings.sensors():
+        hours = past.store.summaries.parts(sensor, 0, past.start_ms, 1)
+        assert len(hours.start_ms) > 24 * 95
+        assert hours.start_ms[-1] >= past.start_ms - 2 * MS_PER_HOUR
+        assert past.start_ms - hours.start_ms[0] > 95 * MS_PER_DAY
