@@ -20,6 +20,7 @@ from monitor.views.bin_words import (
     kilograms,
     litres,
     percent,
+    thousands,
     until,
 )
 from monitor.views.layout import entry, moment
@@ -61,7 +62,7 @@ def _head(view: BinView, zone: tzinfo) -> str:
     facts = view.fill.facts
     lasted = length_of_time(view.now_ms - facts.filled_ms)
     larvae = facts.larvae
-    inside = "" if larvae is None else f", {larvae.count:,.0f} larvae".replace(",", " ").replace(" ", ",", 1)
+    inside = "" if larvae is None else f", {thousands(larvae.count)} larvae"
     of = f" of {', '.join(view.fill.cohorts)}" if view.fill.cohorts else ""
     return (
         f"{view.title} ({view.place}), filled {moment(facts.filled_ms, zone)} ({lasted} ago): "

@@ -36,6 +36,11 @@ def kilograms(kg: float) -> str:
     return f"{kg:.2f}".rstrip("0").rstrip(".") + " kg"
 
 
+def thousands(count: float) -> str:
+    """ "10 000"."""
+    return f"{count:,.0f}".replace(",", " ")
+
+
 def percent(share: float) -> str:
     """ "62 %"."""
     return f"{100.0 * share:.0f} %"
@@ -105,7 +110,7 @@ def _fill(body: Body) -> str:
 def _larvae(body: Body) -> str:
     age = f", {_number(body, 'age_days'):g} days old" if "age_days" in body else ""
     of = f" of {body['cohort']}" if body.get("cohort") else ""
-    return f"{_number(body, 'larvae'):,.0f} larvae{of}{age}".replace(",", " ", 1)
+    return f"{thousands(_number(body, 'larvae'))} larvae{of}{age}"
 
 
 def _water(body: Body) -> str:

@@ -135,7 +135,7 @@ def fill(
             "fan": fan or None,
             "substrate": substrate,
             "probe_depth_m": parse_length_m(probe_depth) if probe_depth else None,
-            **larvae_body(look, number, age, cohort),
+            **larvae_body(look, number, age, cohort, at),
             "note": note,
         }
         say_bin(look, write(look, place, BinEntryKind.FILL, at, by, body))
@@ -289,7 +289,7 @@ def larvae(
 ) -> None:
     """Larvae were put in; they take the place of those that the bin knew of."""
     with working(config) as look:
-        body = {**larvae_body(look, number, age, cohort), "note": note}
+        body = {**larvae_body(look, number, age, cohort, at), "note": note}
         say_bin(look, write(look, place, BinEntryKind.LARVAE, at, by, body))
 
 

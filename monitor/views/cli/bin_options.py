@@ -21,7 +21,7 @@ from monitor.views.cli.asking import person
 from monitor.views.cli.cohort_options import known_cohort, known_place, moment_of
 from monitor.views.cli.looking import Look
 from monitor.views.cli.output import say
-from monitor.views.development import cohorts_of
+from monitor.views.development import cohorts_of, farm_ground
 
 BinArgument = Annotated[
     str, typer.Argument(metavar="BIN", help="Id or title of a bin, tray or box in the settings.")
@@ -85,8 +85,8 @@ def mixed(materials: Sequence[str]) -> dict[str, object]:
     return {"kg": round(whole.kg, 4), "moisture": round(whole.moisture, 4)}
 
 
-def larvae_body(look: Look, number: int | None, age: float | None, cohort: str) -> dict[str, object]:
-    """Number and age of larvae: as said, else those of the cohort."""
+def larvae_body(look: Look, number: int | None, age: float | None, cohort: str, at: str) -> dict[str, object]:
+    """Number and age of larvae at a time: as said, else those of the cohort."""
     if not cohort:
         if age is not None and number is None:
             raise UsageError("--age needs the number of larvae: --larvae NUMBER, or --cohort NAME")
@@ -96,22 +96,28 @@ def larvae_body(look: Look, number: int | None, age: float | None, cohort: str) 
     count = number if number is not None else found.track.count
     if count is None:
         raise UsageError(f"the number of animals of {cohort} is not known; say it with --larvae")
-    return {"larvae": round(count), "age_days": _age_days(found, age, look), "cohort": cohort}
+    return {
+        "larvae": round(count),
+        "age_days": _age_days(found, age, moment_of(at, look), look),
+        "cohort": cohort,
+    }
 
 
-def _age_days(cohort: Cohort, said: float | None, look: Look) -> float:
+def _age_days(cohort: Cohort, said: float | None, at_ms: int, look: Look) -> float:
     """Days since hatching: as said, by the hatching that was seen, or by the start as larvae."""
     if said is not None:
         return said
-    hatched = [seen.at_ms for seen in cohort.seen if seen.event is Event.HATCH]
+    hatched = [float(seen.at_ms) for seen in cohort.seen if seen.event is Event.HATCH]
     if not hatched and cohort.track.start_stage is Stage.LARVA:
-        hatched = [cohort.track.origin_ms]
+        egg_days = farm_ground(look.plan).usual_days.get(Stage.EGG, 0.0)
+        before_days = max(0.0, cohort.track.age_days - egg_days)
+        hatched = [cohort.track.start_ms - before_days * MS_PER_DAY]
     if not hatched:
         raise UsageError(
             f"when {cohort.name} hatched was not entered; say it with --age, or enter it: "
             f"cohort saw {cohort.name} hatch"
         )
-    return round(max(0.0, (look.now_ms - hatched[-1]) / MS_PER_DAY), 2)
+    return round(max(0.0, (at_ms - hatched[-1]) / MS_PER_DAY), 1)
 
 
 def net_kg(amount: str, box: str) -> float:

@@ -1,0 +1,192 @@
+"""Hours until a bin is dry as an alarm: raised, told with litres, ended by water, finishing or emptying."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from service_farm import MINUTE, T0, farm, watch_of
+
+from monitor.errors import StoreDamaged
+from monitor.model.rules import alarm_id
+from monitor.notify import wording
+from monitor.records import (
+    MS_PER_DAY,
+    MS_PER_HOUR,
+    AlarmStatus,
+    Batch,
+    Computed,
+    Flag,
+    FlaggedMessage,
+    FlaggedReading,
+    LogbookEntry,
+    NodeMessage,
+    Priority,
+    Quantity,
+    Reading,
+    SensorKey,
+    Side,
+    SubjectKind,
+    TimeSource,
+    Transition,
+)
+from monitor.service.bin_watch import MOST_AT_ONCE, BinWatch
+from monitor.service.looking import AlarmLook
+from monitor.service.watch import Turn
+from monitor.settings.schema import Settings
+from monitor.store import Store
+from monitor.views.bin_queries import bin_view
+
+DRY = alarm_id("bin-1", Computed.HOURS_TO_DRY, Side.LOW, Priority.MEDIUM)
+PROBE_DRY = alarm_id("bin-1", Quantity.SUBSTRATE_MOISTURE, Side.LOW, Priority.MEDIUM)
+FILL = {"kg": 6.0, "moisture": 0.47, "moisture_sd": 0.005, "surface_m2": 0.24}
+
+
+def _settings(folder: Path, bins: int = 1) -> Settings:
+    places = [{"id": "room", "kind": "room"}]
+    places += [{"id": f"bin-{n}", "kind": "grow_out_bin", "room": "room"} for n in range(1, bins + 1)]
+    return farm(folder, places=places, nodes=[{"id": "node-1", "place": "room"}])
+
+
+def _put_air(store: Store, days: float = 2.0) -> None:
+    times = range(T0 - round(days * MS_PER_DAY), T0 + MS_PER_DAY, 30 * MINUTE)
+    messages = []
+    for at in times:
+        pair = ((Quantity.AIR_TEMPERATURE, 28.0), (Quantity.AIR_HUMIDITY, 45.0))
+        raw = tuple(Reading(SensorKey("node-1", "", quantity), at, value) for quantity, value in pair)
+        flagged = tuple(FlaggedReading(each, Flag.PASS, each.value) for each in raw)
+        messages.append(FlaggedMessage(NodeMessage("node-1", at, raw, TimeSource.NODE), flagged))
+    store.commit(Batch(T0, tuple(messages)))
+
+
+def _write(store: Store, kind: str, at_ms: int, place: str = "bin-1", **body: Any) -> None:
+    store.logbook.add(LogbookEntry(SubjectKind.BIN, place, kind, at_ms, at_ms, "me", body))
+
+
+class Yard:
+    """A store with air, a watch, and ticks of a minute."""
+
+    def __init__(self, folder: Path, bins: int = 1) -> None:
+        settings = _settings(folder, bins)
+        self.store = Store.open(settings.store.path)
+        _put_air(self.store)
+        self.watch = watch_of(settings)
+        self.bins = BinWatch(self.store, self.watch)
+        self.now_ms = T0
+
+    def minutes(self, count: int) -> list[Transition]:
+        """Let time pass; gives what changed."""
+        turn = Turn()
+        for _ in range(count):
+            self.now_ms += MINUTE
+            self.bins.tick(self.now_ms, turn)
+        return turn.transitions
+
+
+@pytest.fixture
+def yard(tmp_path: Path) -> Yard:
+    """One bin, not filled yet."""
+    return Yard(tmp_path)
+
+
+def test_a_bin_that_the_logbook_does_not_know_never_alarms(yard: Yard) -> None:
+    assert yard.minutes(60) == []
+    assert yard.watch.state(DRY).last_at_ms is None
+
+
+def test_a_bin_near_its_limit_alarms_and_the_message_names_litres(yard: Yard) -> None:
+    _write(yard.store, "fill", T0 - MS_PER_HOUR, **FILL)
+    raised = yard.minutes(30)
+    assert [row.alarm_id for row in raised if row.announces] == [DRY]
+    look = AlarmLook(yard.watch, yard.bins.advice)
+    view = look(DRY)
+    assert view is not None
+    text = wording.alarm(view, yard.now_ms, yard.watch.plan.zone)
+    assert "may be too dry" in text.title
+    assert "litres bring it back to 68 %." in text.body
+
+
+def test_a_wet_bin_does_not(yard: Yard) -> None:
+    _write(yard.store, "fill", T0 - MS_PER_HOUR, **{**FILL, "moisture": 0.7})
+    assert yard.minutes(60) == []
+    value = yard.watch.state(DRY).last_value
+    assert value is not None and value > 24.0
+
+
+def test_water_that_was_entered_ends_the_alarm(yard: Yard) -> None:
+    _write(yard.store, "fill", T0 - MS_PER_HOUR, **FILL)
+    yard.minutes(30)
+    _write(yard.store, "water", yard.now_ms, kg=4.0)
+    assert [row.alarm_id for row in yard.minutes(90) if row.after is not AlarmStatus.UNACKNOWLEDGED] == [DRY]
+    assert not yard.watch.state(DRY).active
+
+
+def test_a_finishing_bin_is_suppressed_by_design_and_not_for_ever(yard: Yard) -> None:
+    _write(yard.store, "fill", T0 - MS_PER_HOUR, **FILL)
+    _write(yard.store, "finish", T0)
+    assert not any(row.announces for row in yard.minutes(60))
+    assert yard.watch.state(DRY).status is AlarmStatus.SUPPRESSED_BY_DESIGN
+    assert yard.watch.state(PROBE_DRY).status is AlarmStatus.SUPPRESSED_BY_DESIGN
+    _write(yard.store, "empty", yard.now_ms)
+    yard.minutes(40)
+    assert yard.watch.state(DRY).status is AlarmStatus.NORMAL
+    assert yard.watch.state(PROBE_DRY).status is AlarmStatus.NORMAL
+
+
+def test_an_emptied_bin_ends_its_alarm_even_after_a_restart(yard: Yard) -> None:
+    _write(yard.store, "fill", T0 - MS_PER_HOUR, **FILL)
+    yard.minutes(30)
+    assert yard.watch.state(DRY).active
+    _write(yard.store, "empty", yard.now_ms)
+    yard.bins = BinWatch(yard.store, yard.watch)
+    yard.minutes(90)
+    assert not yard.watch.state(DRY).active
+
+
+def test_a_few_bins_at_a_time_are_looked_at(tmp_path: Path) -> None:
+    yard = Yard(tmp_path, bins=6)
+    for number in range(1, 7):
+        _write(yard.store, "fill", T0 - MS_PER_HOUR, f"bin-{number}", **FILL)
+    yard.minutes(1)
+    assert len(yard.bins.views) == MOST_AT_ONCE
+    yard.minutes(1)
+    assert len(yard.bins.views) == 6
+
+
+def test_one_bin_that_cannot_be_worked_out_does_not_stop_the_others(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    yard = Yard(tmp_path, bins=2)
+    for number in (1, 2):
+        _write(yard.store, "fill", T0 - MS_PER_HOUR, f"bin-{number}", **FILL)
+
+    def broken(store: Store, plan: Any, reader: Any, fill: Any) -> Any:
+        if fill.place == "bin-1":
+            raise ArithmeticError("no answer")
+        return bin_view(store, plan, reader, fill)
+
+    monkeypatch.setattr("monitor.service.bin_watch.bin_view", broken)
+    yard.minutes(2)
+    assert list(yard.bins.views) == ["bin-2"]
+
+
+def test_a_fault_of_the_store_leaves_everything_as_it_was(
+    yard: Yard, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    _write(yard.store, "fill", T0 - MS_PER_HOUR, **FILL)
+
+    def damaged() -> int:
+        raise StoreDamaged("the database is damaged")
+
+    monkeypatch.setattr(yard.store.logbook, "newest_id", damaged)
+    assert yard.minutes(5) == []
+
+
+def test_other_alarms_get_no_advice_about_water(yard: Yard) -> None:
+    _write(yard.store, "fill", T0 - MS_PER_HOUR, **FILL)
+    yard.minutes(5)
+    rules = yard.watch.plan.rules
+    hot = rules[alarm_id("bin-1", Quantity.SUBSTRATE_TEMPERATURE, Side.HIGH, Priority.HIGH)]
+    assert yard.bins.advice(hot) == ""
+    assert "litres" in yard.bins.advice(rules[PROBE_DRY])
