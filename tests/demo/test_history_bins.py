@@ -1,4 +1,4 @@
-"""The bins of the demo farm in the logbook: they fit the simulation, and the keeper's deeds become entries."""
+"""The demo farm's bins in the logbook: they fit the simulation, and the keeper's deeds become entries."""
 
 from __future__ import annotations
 

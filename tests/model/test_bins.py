@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -40,7 +41,7 @@ GROUND = BinGround(
     probed=frozenset({"bin-1"}),
     pressure_pa=89_000.0,
 )
-FILL = {"kg": 10.0, "moisture": 0.7, "surface_m2": 0.24}
+FILL: dict[str, Any] = {"kg": 10.0, "moisture": 0.7, "surface_m2": 0.24}
 
 
 def _entry(

@@ -18,7 +18,14 @@ from monitor.views.bin_queries import BinView, bins_view
 from monitor.views.bin_text import bin_lines, list_lines
 from monitor.views.probe_queries import calibration_entry
 
-FILL = {"kg": 10.4, "moisture": 0.70, "surface_m2": 0.24, "depth_m": 0.08, "larvae": 5000, "age_days": 7}
+FILL: dict[str, Any] = {
+    "kg": 10.4,
+    "moisture": 0.70,
+    "surface_m2": 0.24,
+    "depth_m": 0.08,
+    "larvae": 5000,
+    "age_days": 7,
+}
 POINTS = tuple(
     CalibrationPoint(raw, moisture) for raw, moisture in ((0.4, 0.4), (0.5, 0.5), (0.6, 0.6), (0.7, 0.7))
 )
