@@ -171,7 +171,7 @@ def test_the_night_is_told_with_a_picture_of_each_place(owner: httpx.Client) -> 
     words = texts(page)
     assert "Wed 23 Sep 18:00 to Thu 24 Sep 06:30" in words
     assert "Alarms of the night" in words
-    assert "no readings for 4 h" in words
+    assert "no readings for 4 h 50 min" in words
     assert page.count("chart strip") == 15
     assert 'aria-label="Substrate temperature. Lowest 29.7' in page
     assert "degree-days above 12" in words

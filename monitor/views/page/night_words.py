@@ -75,7 +75,7 @@ def place_of_night(place: PlaceNight, strip: Markup | None, words: Words) -> Nig
         title=place.title,
         empty=place.empty,
         quantities=tuple(_quantity(quantity, words) for quantity in place.quantities),
-        warnings=tuple(_condensation(place.air, words)),
+        warnings=(*_gap(place, words), *_condensation(place.air, words)),
         notes=(*_degree_days(place.degree_days, words), *_drying(place.air, words)),
         strip=strip,
     )
@@ -86,8 +86,6 @@ def _quantity(found: QuantityNight, words: Words) -> QuantityLine:
     if found.minutes_out >= 1:
         length = words.length(found.minutes_out * MS_PER_MINUTE)
         notes.append(words.t("night.out", length=length))
-    if found.gap_minutes >= 1:
-        notes.append(words.t("night.gap", length=words.length(found.gap_minutes * MS_PER_MINUTE)))
     return QuantityLine(
         words.short_quantity(found.quantity),
         words.value(found.quantity, found.lowest.value),
@@ -96,6 +94,13 @@ def _quantity(found: QuantityNight, words: Words) -> QuantityLine:
         words.hour(found.highest.at_ms),
         tuple(notes),
     )
+
+
+def _gap(place: PlaceNight, words: Words) -> Iterator[str]:
+    """The longest silence of any quantity; mostly the board as a whole was silent."""
+    longest = max((quantity.gap_minutes for quantity in place.quantities), default=0.0)
+    if longest >= 1:
+        yield words.t("night.gap", length=words.length(longest * MS_PER_MINUTE))
 
 
 def _drying(air: AirNight | None, words: Words) -> Iterator[str]:
