@@ -33,7 +33,7 @@ _INPUTS: Mapping[str, frozenset[Quantity]] = {
     Computed.DEW_POINT: _AIR,
     Computed.CONDENSATION_MARGIN: _AIR | {Quantity.SURFACE_TEMPERATURE},
     Computed.MINUTES_TO_OVERHEATING: frozenset({Quantity.SUBSTRATE_TEMPERATURE}),
-    Computed.HOURS_TO_DRY: frozenset({Quantity.SUBSTRATE_MOISTURE}),
+    Computed.HOURS_TO_DRY: _AIR,
 }
 
 
@@ -78,14 +78,20 @@ def silent_places(settings: Settings, heard: Collection[SensorKey] = ()) -> set[
     return {place for node in unknown for place in (node.place, *node.probes.values()) if place is not None}
 
 
-def missing_inputs(rule: AlarmRule, place: Place, present: Collection[str]) -> list[Quantity]:
-    """The quantities that this rule needs and that no sensor in the place measures."""
+def missing_inputs(
+    rule: AlarmRule, place: Place, present: Collection[str], in_room: Collection[str] = ()
+) -> list[Quantity]:
+    """The quantities that this rule needs and that no sensor in the place measures.
+
+    A bin dries in the air of its room, so the sensors of the room will do for that.
+    """
     inputs = set(_INPUTS.get(rule.quantity, ()))
     if rule.quantity in set(Quantity):
         inputs = {Quantity(rule.quantity)}
     if place.surface_colder_by_k is not None:
         inputs.discard(Quantity.SURFACE_TEMPERATURE)
-    return sorted(inputs - set(present))
+    near = in_room if rule.quantity == Computed.HOURS_TO_DRY else ()
+    return sorted(inputs - set(present) - set(near))
 
 
 def guards(settings: Settings, heard: Collection[SensorKey] = ()) -> tuple[PlaceGuard, ...]:
@@ -95,17 +101,24 @@ def guards(settings: Settings, heard: Collection[SensorKey] = ()) -> tuple[Place
         rules[rule.place].append(rule)
     present, unknown = measured(settings, heard), silent_places(settings, heard)
     return tuple(
-        _guard(place, rules[place.id], present.get(place.id, set()), place.id not in unknown)
+        _guard(
+            place,
+            rules[place.id],
+            (present.get(place.id, set()), present.get(place.room or "", set())),
+            place.id not in unknown,
+        )
         for place in settings.places
     )
 
 
-def _guard(place: Place, rules: list[AlarmRule], present: set[str], sensors_known: bool) -> PlaceGuard:
+def _guard(
+    place: Place, rules: list[AlarmRule], here_and_room: tuple[set[str], set[str]], sensors_known: bool
+) -> PlaceGuard:
     held_back = suppressed_by_design([place], rules)
     guarded, lacking = [], []
     for rule in rules:
         words = explain(rule, "-").removeprefix("-: ")
-        missing = missing_inputs(rule, place, present) if sensors_known else []
+        missing = missing_inputs(rule, place, *here_and_room) if sensors_known else []
         if missing:
             lacking.append(_lacking(rule, missing))
         elif rule.alarm_id not in held_back:

@@ -134,3 +134,17 @@ def test_a_node_that_sends_without_being_entered_is_named_with_the_lines_to_add(
     (warning,) = look(tmp_path, SMALL, (SensorKey("node-99", "", "light"),)).warnings
 
     assert 'id = "node-99"' in warning
+
+
+def test_a_bin_dries_in_the_air_of_its_room(tmp_path: Path) -> None:
+    more = '[[places]]\nid = "shed"\nkind = "room"\n'
+    more += '[[places]]\nid = "bin-9"\nkind = "grow_out_bin"\nroom = "shed"\n'
+    boards = (
+        '[[nodes]]\nid = "a"\nplace = "shed"\nmeasures = ["air_temperature", "air_humidity"]\n'
+        '[[nodes]]\nid = "b"\nplace = "bin-9"\nmeasures = ["substrate_temperature"]\n'
+    )
+    guard = next(each for each in look(tmp_path, SMALL + more + boards).guards if each.place.id == "bin-9")
+    assert any("too dry within 12 h" in line for line in guard.guarded)
+    alone = boards.replace(', "air_humidity"', "")
+    guard = next(each for each in look(tmp_path, SMALL + more + alone).guards if each.place.id == "bin-9")
+    assert "hours to dry: no sensor here for air humidity" in guard.unguarded
