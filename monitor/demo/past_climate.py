@@ -1,4 +1,4 @@
-"""The weeks before the demo: the same rooms and bins in coarser steps, stored hour by hour."""
+"""The weeks before the demo: the same rooms and bins in coarser steps, the last days stored more finely."""
 
 from __future__ import annotations
 
@@ -46,6 +46,8 @@ NOISE: Mapping[str, float] = {
     Quantity.SUBSTRATE_MOISTURE: 0.004,
 }
 DAYS_IN_BATCH = 5
+RECENT_DAYS = 7
+FINE_STEP_MS = 5 * MS_PER_MINUTE
 
 FloatArray = npt.NDArray[np.float64]
 IntArray = npt.NDArray[np.int64]
@@ -105,6 +107,7 @@ def _value(nature: Nature, bins: Mapping[str, BinState], place: str, quantity: s
 
 def store_climate(store: Store, climate: PastClimate, seed: int, start_ms: int) -> int:
     """Put the past into the store as the boards would have; gives how many readings went in."""
+    climate = _finer(climate, start_ms)
     random = Random(seed)
     stored = 0
     step = 24 * DAYS_IN_BATCH
@@ -115,6 +118,16 @@ def store_climate(store: Store, climate: PastClimate, seed: int, start_ms: int) 
         now_ms = int(climate.times_ms[span][-1])
         stored += store.commit(Batch(now_ms=now_ms, messages=filled)).stored
     return stored
+
+
+def _finer(climate: PastClimate, start_ms: int) -> PastClimate:
+    """The last days in steps of five minutes, on straight lines between the hours."""
+    recent_ms = start_ms - RECENT_DAYS * MS_PER_DAY
+    old = climate.times_ms[climate.times_ms < recent_ms]
+    fine = np.arange(recent_ms, climate.times_ms[-1] + 1, FINE_STEP_MS, dtype=np.int64)
+    times = np.concatenate((old, fine))
+    values = {key: np.interp(times, climate.times_ms, one) for key, one in climate.values.items()}
+    return PastClimate(times, values)
 
 
 def _message(

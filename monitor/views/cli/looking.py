@@ -10,12 +10,13 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from monitor.settings.loading import FarmFile
-from monitor.settings.plan import Plan, build_plan
+from monitor.settings.plan import Plan
 from monitor.store import Store
 from monitor.store.meta import DEMO_CLOCK
 from monitor.views.alarm_names import numbers
 from monitor.views.cli.farm import look_at_farm
 from monitor.views.cli.output import console, say
+from monitor.views.living import plan_as_lived
 
 WIDEST = 100
 """Longer lines of prose are hard to read, however wide the terminal is."""
@@ -57,7 +58,7 @@ def looking(config: Path | None) -> Iterator[Look]:
     """The site, opened for reading beside a service that writes."""
     farm = look_at_farm(config)
     with Store.read_only(farm.settings.store.path) as store:
-        yield Look(farm, build_plan(farm.settings), store, now_of(store))
+        yield Look(farm, plan_as_lived(store, farm.settings), store, now_of(store))
 
 
 @contextmanager
@@ -67,7 +68,7 @@ def working(config: Path | None, *, create: bool = False) -> Iterator[Look]:
     settings = farm.settings
     archive = settings.archive is not None
     with Store.open(settings.store.path, create=create, check=False, archive=archive) as store:
-        yield Look(farm, build_plan(settings), store, now_of(store))
+        yield Look(farm, plan_as_lived(store, settings), store, now_of(store))
 
 
 def width() -> int:
