@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+from collections.abc import Awaitable, Callable
 
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
@@ -21,6 +22,7 @@ from monitor.views.page.sessions import Sessions
 from monitor.views.page.shield import Bounds, SafeHeaders
 from monitor.views.page.throttle import Throttle
 
+ErrorHandler = Callable[[Request, Exception], Awaitable[Response]]
 log = logging.getLogger(__name__)
 
 KEEP_STATIC = "public, max-age=31536000, immutable"
@@ -70,7 +72,7 @@ def _static(file: StaticFile) -> Handler:
     return static
 
 
-def _not_here(farm: Farm):  # type: ignore[no-untyped-def]
+def _not_here(farm: Farm) -> ErrorHandler:
     async def not_here(request: Request, error: Exception) -> Response:
         status = error.status_code if isinstance(error, HTTPException) else 500
         asked = await asked_of(farm, request)
