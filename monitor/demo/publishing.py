@@ -9,7 +9,7 @@ from paho.mqtt.enums import CallbackAPIVersion
 
 from monitor.demo.farm import Publication, SimulatedFarm
 from monitor.errors import BrokerUnreachable
-from monitor.intake.subscriber import confirm_at_once
+from monitor.intake.receiving import confirm_at_once
 from monitor.records import MS_PER_MINUTE
 
 DELIVERY_TIMEOUT_S = 20.0

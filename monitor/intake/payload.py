@@ -30,6 +30,8 @@ from monitor.records import (
 )
 
 MOST_BYTES = 16 * 1024
+MOST_KEPT = 4 * MOST_BYTES
+"""Of a longer payload only so much is taken into the queue."""
 SAMPLE_BYTES = 512
 MOST_REASON = 300
 LARGEST_COUNT = 2**53
@@ -76,7 +78,8 @@ def sent_ms(message: IncomingMessage) -> int:
 
 def _check_size(message: IncomingMessage) -> None:
     if len(message.payload) > MOST_BYTES:
-        raise PayloadError(f"the payload has {len(message.payload)} bytes; allowed: {MOST_BYTES}")
+        more = " or more" if len(message.payload) >= MOST_KEPT else ""
+        raise PayloadError(f"the payload has {len(message.payload)} bytes{more}; allowed: {MOST_BYTES}")
 
 
 def _rejected(node: str | None, message: IncomingMessage, reason: str) -> Rejected:

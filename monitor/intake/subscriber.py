@@ -8,14 +8,11 @@ can be no larger than that.
 
 from __future__ import annotations
 
-import contextlib
 import logging
 import random
-import socket
 import threading
 import time
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
 from typing import Any
 
 import paho.mqtt.client as paho
@@ -27,7 +24,9 @@ from paho.mqtt.reasoncodes import ReasonCode
 from monitor.errors import BrokerRefused, BrokerUnreachable, IntakeError
 from monitor.intake import connection
 from monitor.intake.encryption import tls_context
+from monitor.intake.live_tap import LiveTap
 from monitor.intake.node_clock import Absence
+from monitor.intake.receiving import Token, confirm_at_once, incoming
 from monitor.intake.topics import Topics
 from monitor.records import IncomingMessage
 from monitor.settings.schema import BrokerSettings
@@ -38,19 +37,11 @@ ONLINE, OFFLINE = "online", "offline"
 QOS = 1
 CONNECT_TIMEOUT_S = 10.0
 LOOP_S = 1.0
+MOST_PACKET_BYTES = 1024 * 1024
+"""A broker that speaks MQTT 5 sends us nothing larger; above 16 KiB we refuse, with the reason."""
 SHORT_LIFE_S, FIGHT = 10.0, 3
 """So many connections in a row that ended so soon: somebody else uses our client id."""
 MQTT_5, MQTT_311 = MQTTProtocolVersion.MQTTv5, MQTTProtocolVersion.MQTTv311
-
-
-@dataclass(frozen=True, slots=True)
-class Token:
-    """What is needed to acknowledge one message: the connection it came over, its turn, its packet id."""
-
-    connection: int
-    turn: int
-    packet_id: int
-    qos: int
 
 
 class Subscriber:
@@ -84,6 +75,7 @@ class Subscriber:
         self._connection = self._turn = self._failures = self._short_lives = 0
         self._answered = self._refused = False
         self._problem: str | None = None
+        self._tap: LiveTap | None = None
         self._began = 0.0
         self.received = 0
         self.broken = 0
@@ -127,6 +119,7 @@ class Subscriber:
 
     def stop(self, timeout_s: float = 5.0) -> None:
         """Say offline, disconnect (the session stays in the broker) and end the thread."""
+        self.listen_live(False)
         if self.connected:
             self._say_offline(timeout_s / 2)
         self._stopping.set()
@@ -158,6 +151,32 @@ class Subscriber:
             for token in present:
                 client.ack(token.packet_id, token.qos)
         return len(present)
+
+    def listen_live(self, wanted: bool) -> None:
+        """Open or close the second connection, over which alarms see the present while nothing is stored."""
+        if wanted and self._tap is None:
+            self._tap = self._new_tap()
+            self._tap.open()
+        elif not wanted and self._tap is not None:
+            self._tap.close()
+            self._tap = None
+
+    def _new_tap(self) -> LiveTap:
+        broker, is_5 = self._broker, self._protocol is MQTT_5
+        client = paho.Client(
+            CallbackAPIVersion.VERSION2,
+            f"{broker.client_id}-live",
+            clean_session=None if is_5 else True,
+            protocol=self._protocol,
+        )
+        self._secure(client)
+        return LiveTap(
+            client,
+            (broker.host, broker.port),
+            self._filters,
+            lambda message: incoming(message, self._now_ms(), None),
+            self._deliver,
+        )
 
     def publish(self, topic: str, payload: str | bytes, retain: bool = False) -> bool:
         """Send a message; a retained one is remembered and sent again on each connect. False when not now."""
@@ -293,6 +312,7 @@ class Subscriber:
         session = Properties(PacketTypes.CONNECT)  # type: ignore[no-untyped-call]
         session.SessionExpiryInterval = round(broker.session_days * 86400)
         session.ReceiveMaximum = min(self._window, 65535)
+        session.MaximumPacketSize = MOST_PACKET_BYTES
         client.connect(broker.host, broker.port, broker.keep_alive_s, clean_start=False, properties=session)
 
     # Callbacks. None may raise: paho would end the loop.
@@ -339,7 +359,7 @@ class Subscriber:
         self._turn += 1
         token = Token(self._connection, self._turn, message.mid, message.qos)
         try:
-            incoming = _incoming(message, self._now_ms(), token)
+            taken = incoming(message, self._now_ms(), token)
         except Exception:
             # Such a message (a topic that is not UTF-8) would come again for ever.
             self.broken += 1
@@ -347,34 +367,7 @@ class Subscriber:
             client.ack(message.mid, message.qos)
             return
         try:
-            self._deliver(incoming)
+            self._deliver(taken)
         except Exception:
             log.exception("a message was not taken over; it stays in the broker")
             client.disconnect()
-
-
-def confirm_at_once(client: paho.Client) -> None:
-    """Confirm on the level of TCP what was just received.
-
-    A broker that writes in small pieces otherwise waits up to 40 ms for our delayed confirmation before the
-    next piece; the option holds for a moment only, so it is set with each message.
-    """
-    opened: Any = client.socket()
-    if opened is not None and hasattr(socket, "TCP_QUICKACK"):
-        with contextlib.suppress(OSError):
-            opened.setsockopt(socket.IPPROTO_TCP, socket.TCP_QUICKACK, 1)
-
-
-def _incoming(message: paho.MQTTMessage, received_ms: int, token: Token) -> IncomingMessage:
-    properties = message.properties
-    user_properties = getattr(properties, "UserProperty", None)
-    return IncomingMessage(
-        message.topic,
-        bytes(message.payload),
-        received_ms,
-        bool(message.retain),
-        getattr(properties, "ContentType", None),
-        connection.age_s(getattr(properties, "MessageExpiryInterval", None), user_properties),
-        token,
-        bool(message.dup),
-    )

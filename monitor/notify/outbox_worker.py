@@ -103,13 +103,13 @@ class OutboxWorker:
         """Look at once: something new was written."""
         self._wake.set()
 
-    def change(self, circle: Circle, channels: Mapping[str, Channel]) -> None:
+    def change(self, circle: Circle, channels: Mapping[str, Channel] | None = None) -> None:
         """Follow other people and addresses from the next round on; any thread may call it.
 
         The thread goes on, so what is being handed over is still noted and never sent twice. Waiting times
         after refusals are forgotten: an address that was mended is tried at once.
         """
-        self._people = circle, channels
+        self._people = circle, self._channels if channels is None else channels
         self._wake.set()
 
     def _follow(self) -> None:
@@ -121,6 +121,11 @@ class OutboxWorker:
         for one in self._circle.recipients:
             lanes[one.id].begin_anew(one)
         self._lanes = lanes
+
+    @property
+    def circle(self) -> Circle:
+        """The people as they are known, or will be from the next round on."""
+        return self._people[0] if self._people else self._circle
 
     @property
     def alive(self) -> bool:

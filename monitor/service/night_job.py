@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import threading
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, date, time
@@ -27,6 +28,7 @@ from monitor.views.report import night_text
 log = logging.getLogger(__name__)
 
 SECOND_LOOK_MINUTES = 15
+REPORT_JOB = "night report"
 
 
 def send_if_due(store: Store, plan: Plan, circle: Circle, now_ms: int) -> str | None:
@@ -67,9 +69,10 @@ class NightJob:
     """Runs `send` at the report's local time, then `tend`; nothing is missed while the machine slept."""
 
     def __init__(self, at: time, zone: ZoneInfo, send: Callable[[], None], tend: Callable[[], None]) -> None:
-        self._jobs = (send, tend)
+        self._send, self._tend = send, tend
+        self._tending = threading.Lock()
         self._scheduler = BackgroundScheduler(timezone=zone, job_defaults={"misfire_grace_time": None})
-        self._scheduler.add_job(self._run, trigger_at(at, zone), id="night report")
+        self._scheduler.add_job(self._run, trigger_at(at, zone), id=REPORT_JOB)
         again = IntervalTrigger(minutes=SECOND_LOOK_MINUTES, timezone=zone)
         self._scheduler.add_job(self._run, again, id="second look")
 
@@ -78,18 +81,31 @@ class NightJob:
         self._scheduler.add_job(self._run, id="first look")
         self._scheduler.start()
 
+    def move_to(self, at: time, zone: ZoneInfo) -> None:
+        """From now on at another local time."""
+        self._scheduler.reschedule_job(REPORT_JOB, trigger=trigger_at(at, zone))
+
     def stop(self) -> None:
         """Stop; a report that is being written is finished first."""
         self._scheduler.shutdown(wait=True)
 
     def _run(self) -> None:
-        for job in self._jobs:
+        _guarded(self._send)
+        # Two looks may meet, and copying a large database takes minutes: once at a time is enough.
+        if self._tending.acquire(blocking=False):
             try:
-                job()
-            except MonitorError as error:
-                log.error("the night report or the housekeeping failed, it is tried again: %s", error)
-            except Exception:
-                log.exception("the night report or the housekeeping met an error of the program")
+                _guarded(self._tend)
+            finally:
+                self._tending.release()
+
+
+def _guarded(job: Callable[[], None]) -> None:
+    try:
+        job()
+    except MonitorError as error:
+        log.error("the night report or the housekeeping failed, it is tried again: %s", error)
+    except Exception:
+        log.exception("the night report or the housekeeping met an error of the program")
 
 
 class Beats:

@@ -16,7 +16,7 @@ class ReadingIn:
     """Understands messages. `absence` is the last time that we were away from the broker."""
 
     def __init__(self, topics: Topics, routes: tuple[PlainRoute, ...], strangers: Strangers) -> None:
-        self._topics, self._routes, self._strangers = topics, routes, strangers
+        self._topics, self._routes, self.strangers = topics, routes, strangers
         self._clocks: dict[str, NodeClock] = {}
         self.absence: Absence | None = None
 
@@ -25,7 +25,7 @@ class ReadingIn:
         understood = understand(message, self._topics, self._routes)
         if understood is None:
             return None
-        admitted = self._strangers.admit(understood, message)
+        admitted = self.strangers.admit(understood, message)
         if not isinstance(admitted, NodeMessage):
             return admitted
         if message.redelivered:

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Mapping
 
 from monitor.errors import MonitorError, UsageError
 from monitor.notify.policy import Circle, trial_messages
 from monitor.records import AlarmEvent, Command, CommandKind, OutboxMessage
 from monitor.service.watch import Turn, Watch
+
+log = logging.getLogger(__name__)
 
 EVENTS: Mapping[CommandKind, AlarmEvent] = {
     CommandKind.ACKNOWLEDGE: AlarmEvent.ACKNOWLEDGE,
@@ -30,6 +33,10 @@ def carry_out(
         _change_alarm(command, watch, now_ms, turn)
     except MonitorError as error:
         return f"{REFUSED}{error}", ()
+    except Exception as error:
+        # It would be pending for ever, and end the service at each start.
+        log.exception("a request met an error of the program: %s", command)
+        return f"{REFUSED}the monitor itself could not do it ({type(error).__name__})", ()
     return DONE, ()
 
 

@@ -54,6 +54,12 @@ class Heard:
             (node.node, node.silence_limit_s) for node in facts if node.silence_limit_s is not None
         )
 
+    def begin(self, now_ms: int) -> None:
+        """Silence counts from now on."""
+        self.since_ms = now_ms
+        self.nodes.clear()
+        self.sensors.clear()
+
     def expect(self, nodes: Iterable[str], now_ms: int) -> None:
         """Boards that are new in the settings, or in service again: their silence counts from now on."""
         self.nodes.update((node, max(now_ms, self.nodes.get(node, now_ms))) for node in nodes)

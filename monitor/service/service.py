@@ -8,36 +8,38 @@ import time
 from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
-from queue import Empty, SimpleQueue
 from zoneinfo import ZoneInfo
 
 from monitor.errors import StoreError
-from monitor.intake.broker import EmbeddedBroker
-from monitor.intake.node_clock import clock_is_set
+from monitor.intake.node_clock import EARLIEST_CLOCK_MS
 from monitor.intake.plain import compile_routes
 from monitor.intake.subscriber import Subscriber
 from monitor.intake.topics import Topics
-from monitor.notify.channels import open_channels
 from monitor.notify.outbox import SafeOutbox
 from monitor.notify.outbox_worker import OutboxWorker, in_thread
+from monitor.notify.phrases import length_of_time
 from monitor.notify.policy import Circle, LinkFor, no_link
 from monitor.notify.sounder import Sounder
-from monitor.records import MS_PER_DAY, MS_PER_MINUTE, Batch, IncomingMessage
+from monitor.records import MS_PER_DAY, MS_PER_MINUTE, Batch
 from monitor.service.announcer import Announcer
-from monitor.service.archiving import Archiving
 from monitor.service.bin_watch import BinWatch
+from monitor.service.clock_watch import ClockWatch
 from monitor.service.committing import Committer
+from monitor.service.file_check import is_small
+from monitor.service.helpers import Errands, Helpers, channels_of
 from monitor.service.housekeeping import tend_if_due
+from monitor.service.inlet import BATCH_MESSAGES, Inlet
 from monitor.service.looking import AlarmLook
-from monitor.service.night_job import Beats, NightJob, NightReportWritten, send_if_due
+from monitor.service.night_job import NightReportWritten, send_if_due
+from monitor.service.own_broker import OwnBroker
 from monitor.service.reading_in import ReadingIn
-from monitor.service.restoring import restore
+from monitor.service.restoring import catch_up, restore
 from monitor.service.self_watch import Heard, SelfFacts, SelfWatch
 from monitor.service.stored_outbox import StoredOutbox
 from monitor.service.strangers import Strangers
 from monitor.service.turning import OnEvent, Turner, Work
 from monitor.service.watch import Turn, Watch
-from monitor.settings.changes import changes
+from monitor.settings.changes import changes, waits_for_restart
 from monitor.settings.loading import reload
 from monitor.settings.plan import build_plan
 from monitor.settings.schema import Settings
@@ -45,12 +47,10 @@ from monitor.store import Store
 
 log = logging.getLogger(__name__)
 
-BATCH_MESSAGES = 500
-BATCH_S = 0.25
 ALIVE_MS = MS_PER_MINUTE // 2
 STATUS_MS = MS_PER_MINUTE
-CLOCK_WAIT_S = 5.0
-STUCK_MS = 2 * MS_PER_MINUTE
+STUCK_S = 120.0
+END_OF_TIME_MS = 2**62
 UNHEALTHY_UNSENT_MINUTES = 60.0
 
 
@@ -77,17 +77,17 @@ class Service:
     ) -> None:
         self.settings, self._path = settings, settings_path
         self._clock, self._on_event, self._inline = clock, on_event, inline
-        self._queue: SimpleQueue[IncomingMessage] = SimpleQueue()
+        self._inlet = Inlet()
         self._stopping, self._reload_wanted = threading.Event(), threading.Event()
         self._thread = threading.Thread(target=self._run, name="turns", daemon=True)
         self._last_turn_ms = self._last_alive_ms = self._last_status_ms = 0
+        self._turned_s = time.monotonic()
+        self._clock_watch = ClockWatch(clock)
         self._archive_lag_h: float | None = None
         self._subscribing = False
         self._seen_connection_ms: int | None = None
-        self._broker: EmbeddedBroker | None = None
-        self._night: NightJob | None = None
-        self._beats: Beats | None = None
-        self._archive: Archiving | None = None
+        self._broker = OwnBroker(settings.broker)
+        self._helpers: Helpers | None = None
         self.failed: Exception | None = None
         self.link_for: LinkFor = no_link
 
@@ -95,36 +95,35 @@ class Service:
 
     def start(self) -> None:
         """Open the store, take up what was, connect, and begin; raises MonitorError when that cannot be."""
-        self._broker = self._embedded_broker()
-        self.prepare()
+        self._broker.start()
+        try:
+            self.prepare()
+        except BaseException:
+            self._broker.stop()
+            raise
         if self._inline:
             self.subscriber.start()
         else:
             self._thread.start()
-            self._start_helpers()
+            self._helpers = self._new_helpers()
+            self._helpers.start()
 
     def prepare(self) -> None:
         """Open the store and build the parts; `start` does it, and tests that make the turns themselves."""
         settings, now_ms = self.settings, self._clock()
-        self.store = Store.open(settings.store.path, archive=settings.archive is not None)
-        self._previous_alive_ms = self._last_alive(now_ms)
+        # A large file is checked beside the work, so that guarding begins at once.
+        self._checked = is_small(settings.store.path)
+        self.store = Store.open(
+            settings.store.path, check=self._checked, archive=settings.archive is not None
+        )
+        self._previous_alive_ms = self._last_alive()
         self._run_id = self.store.runs.start(now_ms)
         if self.store.meta.get("first_started_ms") is None:
             self.store.meta.put("first_started_ms", str(now_ms))
         self._build(now_ms)
 
-    def _embedded_broker(self) -> EmbeddedBroker | None:
-        broker = self.settings.broker
-        if not broker.embedded:
-            return None
-        password = broker.password.get_secret_value() if broker.password else None
-        embedded = EmbeddedBroker(broker.listen, broker.port, broker.username, password)
-        embedded.start()
-        return embedded
-
-    def _last_alive(self, now_ms: int) -> int | None:
-        runs = self.store.runs.between(0, now_ms + 1)
-        return max((run.alive_ms for run in runs), default=None)
+    def _last_alive(self) -> int | None:
+        return max((run.alive_ms for run in self.store.runs.between(0, END_OF_TIME_MS)), default=None)
 
     def _build(self, now_ms: int) -> None:
         settings, plan = self.settings, build_plan(self.settings)
@@ -139,12 +138,12 @@ class Service:
             settings.broker,
             settings.site.id,
             [route.filter for route in routes],
-            self._queue.put,
+            self._inlet.put,
             most_unacknowledged=BATCH_MESSAGES * 2,
             now_ms=self._clock,
         )
         self.outbox = SafeOutbox(StoredOutbox(self.store))
-        watch, turn = restore(self.store, plan, now_ms)
+        watch, turn = restore(self.store, plan, now_ms, self.topics.newest_ms)
         bin_watch = BinWatch(self.store, watch)
         look = AlarmLook(watch, bin_watch.advice)
         circle = self._circle(settings)
@@ -158,15 +157,21 @@ class Service:
             bin_watch=bin_watch,
             look=look,
             announcer=Announcer(self.outbox, circle, look, self._link),
-            committer=Committer(
-                self.store, self.outbox, self.subscriber.acknowledge, self.subscriber.reconnect
-            ),
+            committer=Committer(self.store, self.outbox, self.subscriber),
             sounder=Sounder(self.subscriber.publish, self.topics.sounder),
             self_facts=self._self_facts,
             on_event=self._on_event,
             wake_outbox=lambda: self.worker.wake(),
         )
-        self.worker = self._new_worker(circle)
+        self.worker = OutboxWorker(
+            self.outbox,
+            channels_of(circle, self._say),
+            circle,
+            look,
+            self._clock,
+            launch=(lambda job: job()) if self._inline else in_thread,
+            link_for=self._link,
+        )
         self.turner.finish(Work(now_ms, turn))
 
     def _strangers(self, watch: Watch) -> Strangers:
@@ -180,32 +185,16 @@ class Service:
     def _link(self, recipient: str, alarm_id: str) -> str:
         return self.link_for(recipient, alarm_id)
 
-    def _new_worker(self, circle: Circle) -> OutboxWorker:
-        channels, problems = open_channels(circle.recipients)
-        for recipient, problem in problems.items():
-            self._say(f"messages to {recipient} cannot be sent: {problem}")
-        launch = (lambda job: job()) if self._inline else in_thread
-        look = self.turner.look
-        return OutboxWorker(
-            self.outbox, channels, circle, look, self._clock, launch=launch, link_for=self._link
-        )
-
-    def _start_helpers(self) -> None:
-        self.worker.start()
-        report = self.settings.report
-        self._night = NightJob(report.time, self.turner.watch.plan.zone, self.send_night_report, self._tend)
-        self._night.start()
-        self._archive = Archiving(self.store.path, self.settings)
-        self._archive.start()
-        if self.settings.messages.heartbeat_url is not None:
-            self._beats = Beats(self.settings.messages, self.healthy)
-            self._beats.start()
+    def _new_helpers(self) -> Helpers:
+        errands = Errands(self.send_night_report, self._tend, self.healthy)
+        return Helpers(self.store, self.settings, self.worker, errands, self._checked)
 
     # Running.
 
     def _run(self) -> None:
         try:
-            self._wait_for_clock()
+            if self._clock_watch.wait(self._previous_alive_ms, self._stopping, self._say):
+                self._begin_anew(self._clock())
             if not self._stopping.is_set():
                 self.subscriber.start()
                 self._subscribing = True
@@ -216,33 +205,38 @@ class Service:
             log.exception("the service met an error of the program")
             self.failed = error
 
-    def _wait_for_clock(self) -> None:
-        """Until the machine's clock is set after a boot, nothing is taken from the broker, which keeps it."""
-        told = False
-        while not clock_is_set(self._clock(), self._previous_alive_ms) and not self._stopping.is_set():
-            if not told:
-                self._say("the clock of this computer is not set yet; readings wait in the broker")
-                told = True
-            self._stopping.wait(CLOCK_WAIT_S)
+    def _begin_anew(self, now_ms: int) -> None:
+        """The clock was set only now: what was dated at the start was dated wrongly."""
+        self.store.runs.correct(self._run_id, now_ms)
+        first_ms = int(self.store.meta.get("first_started_ms") or 0)
+        if not EARLIEST_CLOCK_MS <= first_ms <= now_ms:
+            self.store.meta.put("first_started_ms", str(now_ms))
+        turn = Turn()
+        self.turner.watch.clock_went_back(now_ms, self.topics.newest_ms)
+        catch_up(self.store, self.turner.watch, now_ms, turn)
+        self.turner.self_watch.heard.begin(now_ms)
+        self.turner.finish(Work(now_ms, turn))
 
     def _one_turn(self) -> None:
-        incoming = self._collect()
+        incoming = self._inlet.batch()
         now_ms = self._clock()
+        self._follow_clock(now_ms)
         self._reload_if_wanted(now_ms)
         self._note_connection()
+        self._broker.keep(self._say)
         self.turner.turn(incoming, now_ms)
-        self._last_turn_ms = now_ms
+        self._last_turn_ms, self._turned_s = now_ms, time.monotonic()
         self._sign_of_life(now_ms)
 
-    def _collect(self) -> list[IncomingMessage]:
-        """The next batch: what arrives within 250 ms of the first message, at most 500 messages."""
-        found: list[IncomingMessage] = []
-        until = time.monotonic() + BATCH_S
-        with suppress(Empty):
-            while len(found) < BATCH_MESSAGES:
-                left_s = until - time.monotonic()
-                found.append(self._queue.get(timeout=left_s) if left_s > 0 else self._queue.get_nowait())
-        return found
+    def _follow_clock(self, now_ms: int) -> None:
+        jump_ms = self._clock_watch.jump_ms(now_ms)
+        if not jump_ms:
+            return
+        way = "ahead" if jump_ms > 0 else "back"
+        self._say(f"the clock of this computer was set {way} by {length_of_time(abs(jump_ms))}")
+        self._last_alive_ms = self._last_status_ms = 0
+        self.turner.clock_was_set(now_ms, jump_ms, self.topics.newest_ms)
+        self.worker.change(self.worker.circle)
 
     def _note_connection(self) -> None:
         """After each new connection: what comes first may have waited, and the sounder is told again."""
@@ -254,7 +248,7 @@ class Service:
         self.turner.sounder.repeat()
 
     def _sign_of_life(self, now_ms: int) -> None:
-        if now_ms - self._last_alive_ms < ALIVE_MS:
+        if 0 <= now_ms - self._last_alive_ms < ALIVE_MS:
             return
         self._last_alive_ms = now_ms
         with suppress(StoreError):
@@ -263,16 +257,20 @@ class Service:
             self.send_night_report()
 
     def _self_facts(self, now_ms: int) -> SelfFacts:
-        if now_ms - self._last_status_ms >= STATUS_MS:
+        if not 0 <= now_ms - self._last_status_ms < STATUS_MS:
             self._last_status_ms = now_ms
-            self._archive_lag_h = self._archive.lag_hours(now_ms) if self._archive else None
+            self._archive_lag_h = self._helpers.archive.lag_hours(now_ms) if self._helpers else None
             with suppress(StoreError):
                 self.turner.watch.calibrations = self.store.calibrations.every()
         unsent = 0.0
         with suppress(StoreError):
             unsent = self.worker.oldest_unsent_minutes(now_ms)
-        fault = self.turner.committer.fault is not None
-        return SelfFacts(fault, self._archive_lag_h, unsent)
+        return SelfFacts(self._store_fault, self._archive_lag_h, unsent)
+
+    @property
+    def _store_fault(self) -> bool:
+        damaged = self._helpers is not None and self._helpers.file_fault is not None
+        return damaged or self.turner.committer.fault is not None
 
     def healthy(self) -> bool:
         """A full good cycle lately: connected, turning, written, and messages not stuck."""
@@ -281,8 +279,8 @@ class Service:
             return (
                 self.failed is None
                 and self.subscriber.connected
-                and now_ms - self._last_turn_ms < STUCK_MS
-                and self.turner.committer.fault is None
+                and time.monotonic() - self._turned_s < STUCK_S
+                and not self._store_fault
                 and self.worker.alive
                 and self.worker.oldest_unsent_minutes(now_ms) < UNHEALTHY_UNSENT_MINUTES
             )
@@ -304,10 +302,10 @@ class Service:
         text = send_if_due(self.store, self.turner.watch.plan, circle, self._clock())
         if text is not None:
             self.worker.wake()
-            self._on_event(NightReportWritten(text))
+            self.turner.tell(NightReportWritten(text))
 
     def _tend(self) -> None:
-        tend_if_due(self.store, self.settings.store, self._clock())
+        tend_if_due(self.store, self.settings.store, self._clock(), self._stopping.is_set)
 
     # For a simulated clock.
 
@@ -316,10 +314,7 @@ class Service:
 
         So the same messages at the same times always give the same turns, whatever the machine is doing.
         """
-        incoming: list[IncomingMessage] = []
-        with suppress(Empty):
-            while self.turner.taken + len(incoming) < messages:
-                incoming.append(self._queue.get(timeout=timeout_s))
+        incoming = self._inlet.exactly(messages - self.turner.taken, timeout_s)
         now_ms = self._clock()
         self._reload_if_wanted(now_ms)
         self._note_connection()
@@ -349,25 +344,28 @@ class Service:
             return
         told = changes(self.settings, new) or ["nothing has changed"]
         self._say("settings read again: " + "; ".join(told))
+        waiting = waits_for_restart(self.settings, new)
+        if waiting:
+            self._say(f"to take over {', '.join(waiting)}, stop the monitor and start it again")
         self._take_over(new, now_ms)
 
     def _take_over(self, new: Settings, now_ms: int) -> None:
         old, self.settings = self.settings, new
         turn = Turn()
-        self.turner.watch.change_plan(build_plan(new), now_ms)
+        self.turner.change_plan(build_plan(new), now_ms)
         self.turner.watch.follow_design(now_ms, turn)
-        if (old.recipients, old.messages) != (new.recipients, new.messages):
-            circle = self._circle(new)
+        circle = self._circle(new)
+        if circle != self.worker.circle:
             self.turner.announcer.circle = circle
-            self.worker.stop()
-            self.worker = self._new_worker(circle)
-            if not self._inline:
-                self.worker.start()
+            self.worker.change(circle, channels_of(circle, self._say))
+        if self._helpers is not None:
+            self._helpers.follow(old, new)
         self.turner.finish(Work(now_ms, turn))
 
     def _say(self, text: str) -> None:
         log.warning("%s", text)
-        self._on_event(text)
+        with suppress(Exception):
+            self._on_event(text)
 
     # Ending.
 
@@ -376,21 +374,14 @@ class Service:
         self._stopping.set()
         if self._thread.is_alive():
             self._thread.join(10.0)
-        self._stop_helpers()
+        if self._helpers is None:
+            self.worker.stop()
+        else:
+            self._helpers.stop()
         self.subscriber.stop()
         now_ms = self._clock()
         with suppress(StoreError):
             self.store.commit(Batch(now_ms, alarm_states=tuple(self.turner.watch.states.values())))
             self.store.runs.stop(self._run_id, now_ms)
         self.store.close()
-        if self._broker is not None:
-            self._broker.stop()
-
-    def _stop_helpers(self) -> None:
-        if self._night is not None:
-            self._night.stop()
-        self.worker.stop()
-        if self._beats is not None:
-            self._beats.stop()
-        if self._archive is not None:
-            self._archive.stop()
+        self._broker.stop()

@@ -27,6 +27,8 @@ from monitor.service.reading_in import ReadingIn
 from monitor.service.requests import carry_out
 from monitor.service.self_watch import SelfFacts, SelfWatch
 from monitor.service.watch import Turn, Watch
+from monitor.settings.plan import Plan
+from monitor.settings.schema import Node
 from monitor.store import Store
 
 log = logging.getLogger(__name__)
@@ -95,6 +97,23 @@ class Turner:
         except Exception:
             log.exception("an event could not be shown")
 
+    def change_plan(self, plan: Plan, now_ms: int) -> None:
+        """Follow changed settings: rules and places, boards that are new, in service again or gone."""
+        before = self.watch.plan.nodes
+        self.watch.change_plan(plan, now_ms)
+        heard = self.self_watch.heard
+        heard.forget(name for name in before if name not in plan.nodes)
+        begin = [name for name, node in plan.nodes.items() if _begins(before.get(name), node)]
+        heard.expect(begin, now_ms)
+        self.reading_in.strangers.count_anew()
+
+    def clock_was_set(self, now_ms: int, by_ms: int, margin_ms: int) -> None:
+        """The machine's clock jumped: nobody was silent for that, and nothing waits for a far time."""
+        self.last_tick_ms = self.last_tell_ms = 0
+        self.self_watch.heard.shift(by_ms)
+        if by_ms < 0:
+            self.watch.clock_went_back(now_ms, margin_ms)
+
     def _take(self, message: IncomingMessage, work: Work) -> None:
         """One message; what it moved before it broke stays in the work, so that no alarm is lost by it."""
         try:
@@ -112,14 +131,14 @@ class Turner:
             work.rejected.append(_broken(message, error))
 
     def _look_around(self, work: Work) -> None:
-        if work.now_ms - self.last_tick_ms < TICK_MS:
+        if 0 <= work.now_ms - self.last_tick_ms < TICK_MS:
             return
         self.last_tick_ms = work.now_ms
         self._requests(work)
         self.watch.tick(work.now_ms, work.turn)
         self.self_watch.tick(work.now_ms, self.self_facts(work.now_ms), work.turn)
         self.bin_watch.tick(work.now_ms, work.turn)
-        if work.now_ms - self.last_tell_ms >= TELL_MS:
+        if not 0 <= work.now_ms - self.last_tell_ms < TELL_MS:
             self.last_tell_ms = work.now_ms
             # Values and extremes of what is wrong, so that other processes see them no older than a minute.
             active = {name: state for name, state in self.watch.states.items() if state.active}
@@ -154,6 +173,11 @@ class Turner:
             done_commands=tuple(work.done),
             found_late=tuple(work.turn.found_late),
         )
+
+
+def _begins(before: Node | None, now: Node) -> bool:
+    """Whether a board is to be listened for from now on."""
+    return not now.out_of_service and (before is None or before.out_of_service)
 
 
 def _broken(message: IncomingMessage, error: Exception) -> Rejected:

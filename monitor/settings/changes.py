@@ -12,6 +12,26 @@ from pydantic import SecretStr
 
 from monitor.settings.schema import QuietHours, Settings, Table
 
+AT_START_ONLY = ("site.id", "store.path", "broker", "intake", "page", "archive")
+"""What a running service does not take over from a changed file."""
+
+
+def waits_for_restart(old: Settings, new: Settings) -> list[str]:
+    """Keys that differ and take effect only when the service is started again."""
+    found = []
+    for name in AT_START_ONLY:
+        before, after = (_at(settings, name) for settings in (old, new))
+        if before != after:
+            found.append(f"[{name}]" if isinstance(before or after, Table) else name)
+    return found
+
+
+def _at(settings: Settings, name: str) -> Any:
+    value: Any = settings
+    for key in name.split("."):
+        value = getattr(value, key)
+    return value
+
 
 def changes(old: Settings, new: Settings) -> list[str]:
     """One sentence for each key that differs, in the order of the file."""

@@ -115,6 +115,16 @@ class Database:
             if self._connection.in_transaction:
                 self._connection.execute("ROLLBACK")
 
+    def wait_at_most(self, seconds: float = BUSY_TIMEOUT_S) -> None:
+        """How long a write waits for another program that holds the file."""
+        with self._lock, mapped(self.path):
+            self._connection.execute(f"PRAGMA busy_timeout={round(seconds * 1000)}")
+
+    def interrupt(self) -> None:
+        """Break off a query that another thread has under way; it fails with a StoreError."""
+        with contextlib.suppress(sqlite3.ProgrammingError):
+            self._connection.interrupt()
+
     def close(self) -> None:
         """Close the connection; the last one to close also folds the WAL into the file."""
         with self._lock:
@@ -164,6 +174,35 @@ def _prepare(connection: sqlite3.Connection, path: Path, read_only: bool, check:
     for pragma in _PRAGMAS:
         connection.execute(pragma)
     schema.migrate(connection, path)
+
+
+class FileInspection:
+    """`quick_check` over a connection of its own, which another thread may give up."""
+
+    def __init__(self, path: Path) -> None:
+        self._path = path
+        self._database: Database | None = None
+        self._given_up = False
+
+    def run(self) -> None:
+        """Read the whole file; StoreDamaged where its structure is broken."""
+        self._database = database = open_database(self._path, create=False, read_only=True, check=False)
+        try:
+            with database.read() as connection:
+                if not self._given_up:
+                    quick_check(connection, self._path)
+        except StoreError:
+            if not self._given_up:
+                raise
+        finally:
+            database.close()
+
+    def give_up(self) -> None:
+        """End the reading soon."""
+        self._given_up = True
+        database = self._database
+        if database is not None:
+            database.interrupt()
 
 
 def quick_check(connection: sqlite3.Connection, path: Path) -> None:

@@ -35,6 +35,21 @@ class Runs:
                 (now_ms, run_id),
             )
 
+    def correct(self, run_id: int, now_ms: int) -> None:
+        """The clock was wrong when this life began, or in an earlier one: no life lies in the future."""
+        with self._database.write() as connection:
+            connection.execute(
+                "DELETE FROM service_run WHERE started_ms > ?1 AND run_id <> ?2", (now_ms, run_id)
+            )
+            connection.execute(
+                "UPDATE service_run SET alive_ms = min(alive_ms, ?1), stopped_ms = min(stopped_ms, ?1)",
+                (now_ms,),
+            )
+            connection.execute(
+                "UPDATE service_run SET started_ms = ?1, alive_ms = ?1, stopped_ms = NULL WHERE run_id = ?2",
+                (now_ms, run_id),
+            )
+
     def between(self, start_ms: int, end_ms: int) -> tuple[ServiceRun, ...]:
         """Lives that touch the span, in the order of their start."""
         with self._database.read() as connection:

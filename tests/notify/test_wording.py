@@ -67,7 +67,7 @@ def test_numbers_are_rounded_for_people_but_never_onto_the_limit(
 @pytest.mark.parametrize("quantity", sorted(QUANTITIES))
 def test_every_quantity_makes_a_short_headline_with_its_unit(quantity: str) -> None:
     used = rule(quantity=quantity, setpoint=0.25)
-    title = wording.headline(view(NIGHT, value=0.5, of=used))
+    title = wording.headline(view(NIGHT, value=5.0, of=used))
     assert title.startswith("HIGH Bin 3 ")
     assert len(title) <= 100
     assert "!" not in title

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import pytest
 from service_farm import MINUTE, T0, farm, raw_message
 
 from monitor.errors import StoreFull
-from monitor.records import Batch, CommitResult, IncomingMessage
+from monitor.records import Batch, Command, CommandKind, CommitResult, IncomingMessage
 from monitor.service import Service
 
 HOT = "bin-1/substrate_temperature/high/high"
@@ -24,12 +24,20 @@ class Turned:
         self.service.prepare()
         self.acknowledged: list[IncomingMessage] = []
         self.reconnects = 0
-        committer = self.service.turner.committer
-        committer.acknowledge = self.acknowledged.extend
-        committer.reconnect = self._reconnect
+        self.live: list[bool] = []
+        self.service.turner.committer.source = self
 
-    def _reconnect(self) -> None:
+    def acknowledge(self, messages: Sequence[IncomingMessage]) -> None:
+        """As the connection to the broker has it."""
+        self.acknowledged.extend(messages)
+
+    def reconnect(self) -> None:
+        """As the connection to the broker has it."""
         self.reconnects += 1
+
+    def listen_live(self, wanted: bool) -> None:
+        """As the connection to the broker has it."""
+        self.live.append(wanted)
 
     def hot_minutes(self, first: int, count: int) -> list[IncomingMessage]:
         """Readings of 43 °C, each in a turn of its own."""
@@ -64,7 +72,7 @@ def test_an_alarm_during_a_full_disk_is_told_and_kept_for_later(
     mend = refuse(monkeypatch, turned)
     turned.hot_minutes(1, 15)
     assert turned.acknowledged == []
-    assert turned.reconnects >= 1
+    assert (turned.live, turned.reconnects) == ([True], 0)
     told = {waiting.alarm_id for waiting in turned.service.outbox.waiting()}
     assert HOT in told
     assert "site/store_fault/high/high" in told
@@ -72,6 +80,7 @@ def test_an_alarm_during_a_full_disk_is_told_and_kept_for_later(
     mend()
     later = turned.hot_minutes(16, 1)
     assert turned.acknowledged == later
+    assert (turned.live, turned.reconnects) == ([True, False], 1)
     assert HOT in {row.alarm_id for row in turned.service.store.journal.transitions(0, turned.now_ms + 1)}
     assert turned.service.store.journal.states()[HOT].active
     turned.service.stop()
@@ -121,3 +130,71 @@ def test_alarm_states_and_delays_survive_a_kill(turned: Turned, tmp_path: Path) 
     again.hot_minutes(2, 10)
     assert again.service.turner.watch.state(HOT).active
     again.service.stop()
+
+
+def test_a_message_that_the_database_cannot_take_keeps_no_other_from_being_stored(
+    turned: Turned, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    commit = turned.service.store.commit
+
+    def choosy(batch: Batch) -> CommitResult:
+        if any(one.message.sequence == 2 for one in batch.messages):
+            raise OverflowError("too large for the database")
+        return commit(batch)
+
+    monkeypatch.setattr(turned.service.store, "commit", choosy)
+    turned.now_ms += MINUTE
+    batch = [raw_message("node-1", turned.now_ms - n, 30.0, n) for n in (3, 2, 1)]
+    turned.service.turner.turn(batch, turned.now_ms)
+    assert turned.acknowledged == batch
+    node = turned.service.store.nodes.one("node-1")
+    nobody = turned.service.store.nodes.without_name()
+    assert node is not None and nobody is not None
+    assert node.messages == 2
+    assert "could not store it (OverflowError)" in nobody.last_reject_reason
+    turned.service.stop()
+
+
+def test_an_alarm_moved_by_a_message_before_a_broken_one_is_not_lost(
+    turned: Turned, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    turned.hot_minutes(1, 1)
+    flag = turned.service.turner.watch._flag
+
+    def broken(reading: object) -> object:
+        if getattr(reading, "value", 0) == 13.0:
+            raise ZeroDivisionError
+        return flag(reading)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(turned.service.turner.watch, "_flag", broken)
+    turned.now_ms += 9 * MINUTE
+    hot = [raw_message("node-1", turned.now_ms - n * MINUTE, 43.0, 12 - n) for n in range(8, -1, -1)]
+    turned.service.turner.turn([*hot, raw_message("node-2", turned.now_ms, 13.0, 1)], turned.now_ms)
+    told = {row.alarm_id for row in turned.service.store.journal.transitions(0, turned.now_ms + 1)}
+    assert HOT in told
+    assert HOT in {waiting.alarm_id for waiting in turned.service.outbox.waiting()}
+    turned.service.stop()
+
+
+def test_a_request_that_breaks_the_program_is_refused_and_not_tried_for_ever(
+    turned: Turned, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def broken(*_: object) -> None:
+        raise ZeroDivisionError
+
+    monkeypatch.setattr(turned.service.turner.watch, "request", broken)
+    commands = turned.service.store.commands
+    number = commands.add(Command(CommandKind.ACKNOWLEDGE, turned.now_ms, "owner", HOT))
+    turned.hot_minutes(1, 1)
+    assert "could not do it (ZeroDivisionError)" in (commands.outcome(number) or "")
+    turned.service.stop()
+
+
+def test_a_listener_that_breaks_does_not_end_the_watch(turned: Turned) -> None:
+    def closed(_event: object) -> None:
+        raise BrokenPipeError
+
+    turned.service.turner.on_event = closed
+    turned.hot_minutes(1, 15)
+    assert turned.service.turner.watch.state(HOT).active
+    turned.service.stop()
