@@ -90,6 +90,15 @@ def _not_known(_rule: AlarmRule) -> float | None:
     return None
 
 
+def _present(
+    rule: AlarmRule, state: AlarmState, value_of: Callable[[AlarmRule], float | None]
+) -> float | None:
+    """The present value; of a computed quantity the service's last one, which it stores while it stands."""
+    value = value_of(rule)
+    is_computed = rule.quantity in frozenset(Computed)
+    return state.last_value if value is None and is_computed and state.active else value
+
+
 def open_alarms(
     states: Mapping[str, AlarmState],
     plan: Plan,
@@ -98,7 +107,7 @@ def open_alarms(
     """Every alarm that is not normal, those that are active first, then by priority."""
     rules = plan.rules
     found = [
-        ActiveAlarm(rules[name], state, plan.title(rules[name].place), value_of(rules[name]))
+        ActiveAlarm(rules[name], state, plan.title(rules[name].place), _present(rules[name], state, value_of))
         for name, state in states.items()
         if name in rules and state.status not in QUIET_STATUSES
     ]
