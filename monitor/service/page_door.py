@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from monitor.notify.links import LIFETIME_MS, Claim, new_nonce, sign
 from monitor.service.service import Service
 from monitor.settings.schema import Settings
 from monitor.settings.writing import write_secret
 from monitor.store import Store
 from monitor.views.page.context import PageContext
-from monitor.views.page.link_part import LINK_PATH
+from monitor.views.page.link_part import link_maker
 from monitor.views.page.passwords import first_password, hash_password
 from monitor.views.page.server import PageServer, refuse_open_door
 
@@ -63,9 +62,9 @@ class PageDoor:
         if public is None or self._service is None or self._server is None:
             return ""
         state = self._service.turner.watch.state(alarm_id)
-        expires_ms = self._server.context.clock() + LIFETIME_MS
-        claim = Claim(alarm_id, recipient, state.since_ms or 0, expires_ms, new_nonce())
-        return public.rstrip("/") + LINK_PATH + sign(claim, self._server.context.link_key)
+        context = self._server.context
+        link = link_maker(context.link_key, public, lambda _: state.since_ms, context.clock)
+        return link(recipient, alarm_id)
 
     def _password(self, store: Store) -> str:
         """The hash of the owner's password: of the settings, else the stored one, else of a new first one."""
