@@ -22,11 +22,11 @@ from monitor.notify.policy import Circle, LinkFor, no_link
 from monitor.notify.sounder import Sounder
 from monitor.records import MS_PER_DAY, MS_PER_MINUTE, Batch
 from monitor.service.announcer import Announcer
+from monitor.service.beside import Errands, Helpers, channels_of
 from monitor.service.bin_watch import BinWatch
 from monitor.service.clock_watch import ClockWatch
 from monitor.service.committing import Committer
 from monitor.service.file_check import is_small
-from monitor.service.helpers import Errands, Helpers, channels_of
 from monitor.service.housekeeping import tend_if_due
 from monitor.service.inlet import BATCH_MESSAGES, Inlet
 from monitor.service.looking import AlarmLook

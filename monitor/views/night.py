@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
@@ -17,7 +17,6 @@ from monitor.records import (
     MS_PER_MINUTE,
     MS_PER_SECOND,
     QUANTITIES,
-    AlarmEvent,
     AlarmRule,
     AlarmStatus,
     Flag,
@@ -33,6 +32,8 @@ from monitor.store import Store
 from monitor.store.series import Series, excursions, extremes, gaps
 from monitor.views.bin_night import bin_sections
 from monitor.views.cohort_night import cohort_sections
+from monitor.views.night_alarms import alarms_of
+from monitor.views.night_late import late_excursions
 from monitor.views.queries import current_values, node_rows, open_alarms
 from monitor.views.view_records import (
     ActiveAlarm,
@@ -98,7 +99,13 @@ def summarise(store: Store, plan: Plan, span: Span, now_ms: int) -> NightSummary
         end_ms=span.end_ms,
         places=tuple(nightly.place(place) for place in plan.settings.places),
         alarms=tuple(nightly.alarms(transitions)),
-        found_late=tuple(nightly.found_late(transitions)),
+        found_late=late_excursions(
+            store,
+            plan,
+            night_of(plan, date.fromisoformat(span.date) - timedelta(days=1)).end_ms,
+            min(span.end_ms, now_ms),
+            nightly.found_late(transitions),
+        ),
         still_active=tuple(alarm for alarm in alarms if alarm.stands),
         nodes=tuple(_care(node_rows(store, plan, now_ms), plan, now_ms, nightly.doubts())),
         downtime=store.runs.downtime(
@@ -165,7 +172,7 @@ class _Night:
 
     def alarms(self, transitions: Iterable[Transition]) -> Iterator[AlarmNight]:
         """One entry per annunciation, with how far it went."""
-        for alarm in _alarms(self._plan, transitions):
+        for alarm in alarms_of(self._plan, transitions):
             yield replace(alarm, extreme=self._extreme(alarm))
 
     def _extreme(self, alarm: AlarmNight) -> float | None:
@@ -329,42 +336,6 @@ def _ms(at: datetime) -> int:
 def _first_run_ms(store: Store, span: Span) -> int:
     first = store.meta.get("first_started_ms")
     return span.end_ms if first is None else int(first)
-
-
-def _alarms(plan: Plan, transitions: Iterable[Transition]) -> list[AlarmNight]:
-    """One entry per annunciation, with the acknowledgement and the end that followed it."""
-    found: list[AlarmNight] = []
-    rows = list(transitions)
-    for index, row in enumerate(rows):
-        if row.announces:
-            later = [other for other in rows[index + 1 :] if other.alarm_id == row.alarm_id]
-            found.append(_alarm(plan, row, later))
-    return found
-
-
-def _alarm(plan: Plan, row: Transition, later: list[Transition]) -> AlarmNight:
-    until = next((other for other in later if other.announces), None)
-    mine = later[: later.index(until)] if until else later
-    acknowledged = _first(mine, lambda other: other.event is AlarmEvent.ACKNOWLEDGE)
-    ended = _first(mine, lambda other: other.event in (AlarmEvent.CLEAR, AlarmEvent.SUPPRESS))
-    return AlarmNight(
-        title=plan.title(row.place),
-        rule=plan.rules.get(row.alarm_id),
-        priority=row.priority,
-        alarm_id=row.alarm_id,
-        began_ms=row.at_ms,
-        value=row.value,
-        extreme=None,
-        acknowledged_by=acknowledged.actor if acknowledged else "",
-        acknowledged_ms=acknowledged.processed_ms if acknowledged else None,
-        cleared_ms=ended.at_ms if ended else None,
-        reason=ended.reason if ended and ended.event is AlarmEvent.SUPPRESS else row.reason,
-        hidden=ended is not None and ended.event is AlarmEvent.SUPPRESS,
-    )
-
-
-def _first(rows: Iterable[Transition], wanted: Callable[[Transition], bool]) -> Transition | None:
-    return next((row for row in rows if wanted(row)), None)
 
 
 def _care(

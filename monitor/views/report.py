@@ -14,7 +14,6 @@ from monitor.views.view_records import (
     AlarmNight,
     DegreeDays,
     Extreme,
-    LateExcursion,
     NightSummary,
     NodeCare,
     PlaceNight,
@@ -33,7 +32,7 @@ def night_text(night: NightSummary, zone: tzinfo) -> str:
         _head(night, clock),
         _section("Wrong now", _still_active(night.still_active, clock)),
         _section("Alarms of the night", _alarms(night.alarms, clock)),
-        _section("Found later, nobody was woken", _late(night.found_late, clock)),
+        _section("Found later, nobody was woken", _late(night, clock)),
         *(_section(section.title, section.lines) for section in night.sections),
         _section("Places", _places(night.places, clock)),
         _section("Look after these sensors", _nodes(night.nodes)),
@@ -117,11 +116,13 @@ def _ending(alarm: AlarmNight, clock: Clock) -> str:
     return f"{over}, acknowledged by {alarm.acknowledged_by} at {clock.at(alarm.acknowledged_ms)}"
 
 
-def _late(excursions: Iterable[LateExcursion], clock: Clock) -> Iterator[str]:
-    for found in excursions:
+def _late(night: NightSummary, clock: Clock) -> Iterator[str]:
+    for found in night.found_late:
         what = quantity_title(found.rule.quantity)
         reached = measured(found.rule.quantity, found.extreme)
-        span = f"{clock.at(found.began_ms)} to {clock.at(found.ended_ms)}"
+        in_night = night.start_ms <= found.began_ms < night.end_ms
+        began = clock.at(found.began_ms) if in_night else clock.day_at(found.began_ms)
+        span = f"{began} to {clock.at(found.ended_ms)}"
         yield f"- {found.title}: {what} reached {reached} from {span}; the readings came in late"
 
 
@@ -189,7 +190,8 @@ def _downtime(night: NightSummary, clock: Clock) -> Iterator[str]:
         lasted = length_of_time(end_ms - start_ms)
         yield f"- was not running from {clock.at(start_ms)} to {clock.at(end_ms)} ({lasted})"
     if night.unsent_messages:
-        yield f"- {night.unsent_messages} messages wait to be sent"
+        one = night.unsent_messages == 1
+        yield f"- {night.unsent_messages} message{' waits' if one else 's wait'} to be sent"
 
 
 def _minutes(minutes: float) -> str:
