@@ -13,7 +13,9 @@ from pathlib import Path
 from monitor.settings.plan import Plan
 from monitor.settings.writing import place_node
 from monitor.store import Store
+from monitor.views.page.foresight import Foresight
 from monitor.views.page.live import LiveFeed
+from monitor.views.page.once import Once
 from monitor.views.page.sessions import Role
 
 KEY_NAME, LINK_KEY_NAME, HELPER_NAME = "page_key", "link_key", "page_helper_password"
@@ -48,6 +50,8 @@ class PageContext:
     invented: bool = False
     wait_s: float = 3.0
     feed: LiveFeed = field(default_factory=LiveFeed)
+    foresight: Foresight = field(default_factory=Foresight)
+    once: Once = field(default_factory=Once)
     link_key: bytes = b""
     _key: bytes = b""
     _helper: str | None = None

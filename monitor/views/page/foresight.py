@@ -116,9 +116,7 @@ class Keeper(Generic[Found]):
 def cohorts_ahead(store: Store, plan: Plan, now_ms: int) -> CohortsAhead:
     """All that the page says of cohorts, from one look at the farm."""
     development = develop(store, plan, now_ms, DRAWS)
-    return CohortsAhead(
-        view_of(store, development), supply_view(development), learn_view(store, development)
-    )
+    return CohortsAhead(view_of(store, development), supply_view(development), learn_view(store, development))
 
 
 class Foresight:

@@ -153,4 +153,5 @@ NODES = Part(
         Page("/nodes", get=show_nodes),
         Page("/nodes/place", post=place_board, post_access=Access.OWNER),
     ),
+    main=False,
 )

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 from monitor.views.page.alarms_part import ALARMS
+from monitor.views.page.bins_part import BINS
+from monitor.views.page.cohorts_part import COHORTS
+from monitor.views.page.logbook_part import LOGBOOK
 from monitor.views.page.me_part import ME
 from monitor.views.page.night_part import NIGHT
 from monitor.views.page.nodes_part import NODES
@@ -11,4 +14,4 @@ from monitor.views.page.place_part import PLACE_PAGE
 from monitor.views.page.serving import Part
 
 NOW = Part("now", "/", (NOW_PAGE, PLACE_PAGE))
-PARTS: tuple[Part, ...] = (NOW, NIGHT, ALARMS, NODES, ME)
+PARTS: tuple[Part, ...] = (NOW, NIGHT, BINS, COHORTS, ALARMS, LOGBOOK, NODES, ME)

@@ -1,0 +1,240 @@
+"""Curves of what lies ahead, in the same drawing as the curves of readings: moisture, emergence, supply."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from html import escape
+
+import numpy as np
+from markupsafe import Markup
+
+from monitor.model.bin_events import BinEvent, FeedAdded, MoistureTested, WaterAdded, Weighed
+from monitor.model.emergence import EmergenceDay
+from monitor.model.substrate import MoistureBands
+from monitor.model.supply import CageSupply
+from monitor.notify.phrases import local
+from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_SECOND, Side, Stage
+from monitor.views.bin_queries import BinView
+from monitor.views.charts import Chart, Mark, Points, draw, time_ticks
+from monitor.views.charts.drawing import values_to_show
+from monitor.views.page.ahead_words import animals, day, kilograms, litres, percent
+from monitor.views.page.curves import Curve, Row
+from monitor.views.page.rendering import drawn
+from monitor.views.page.serving import Asked
+from monitor.views.page.words import Words
+
+PAST_MS, AHEAD_MS = 3 * MS_PER_DAY, 4 * MS_PER_DAY
+MOST_POINTS = 160
+NOON_MS = MS_PER_DAY // 2
+_ROW_HOURS = 12
+GAUGE_LOW, GAUGE_HIGH = 0.35, 0.95
+Bounds = tuple[float | None, float | None]
+
+
+def moisture_curve(asked: Asked, view: BinView) -> Curve | None:
+    """The moisture of a bin before and after now with its band; None where it cannot be worked out."""
+    points = moisture_points(view)
+    if points is None:
+        return None
+    words, bands = asked.words, view.bands
+    safe = (100.0 * bands.dry_limit, 100.0 * bands.wet_limit) if bands is not None else (None, None)
+    start_ms, end_ms = int(points.at_ms[0]), int(points.at_ms[-1])
+    title = words.t("bins.curve")
+    summary = words.t("bins.curve_said", now=words.clock(view.now_ms))
+    chart = _chart(words, points, (start_ms, end_ms), f"{title}. {summary}", safe, lambda v: f"{v:g} %")
+    marks = [mark for event in view.fill.events if (mark := _mark(event, words)) is not None]
+    marks = [mark for mark in marks if start_ms <= mark.at_ms <= end_ms]
+    rows = _rows(points, lambda at_ms: words.moment(at_ms), words, _ROW_HOURS)
+    return _curve(chart, title, summary, rows, "%", marks, view.now_ms)
+
+
+def moisture_points(view: BinView) -> Points | None:
+    """Percent by time: what was worked out up to now, then what is expected."""
+    if view.history is None or view.outlook is None:
+        return None
+    history, outlook = view.history, view.outlook
+    past = np.flatnonzero(history.times_ms >= view.now_ms - PAST_MS)
+    ahead = np.flatnonzero((outlook.ahead_ms > view.now_ms) & (outlook.ahead_ms <= view.now_ms + AHEAD_MS))
+    times = np.concatenate([history.times_ms[past], outlook.ahead_ms[ahead]])
+    rows = np.concatenate([history.moisture[:, past], outlook.ahead[:, ahead]], axis=1) * 100.0
+    every = max(1, len(times) // MOST_POINTS)
+    keep = np.unique(np.append(np.arange(0, len(times), every), len(times) - 1))
+    low, middle, high = rows[:, keep]
+    return Points(times[keep], low, middle, high, MS_PER_HOUR)
+
+
+def _mark(event: BinEvent, words: Words) -> Mark | None:
+    match event:
+        case WaterAdded(at_ms=at_ms, kg=kg):
+            return Mark(
+                at_ms, Side.LOW, f"{words.clock(at_ms)}: {words.t('told.water', kg=litres(words, kg))}"
+            )
+        case FeedAdded(at_ms=at_ms, kg=kg, moisture=moisture):
+            told = words.t("told.feed", kg=kilograms(words, kg), moisture=percent(words, moisture))
+            return Mark(at_ms, Side.LOW, f"{words.clock(at_ms)}: {told}")
+        case Weighed(at_ms=at_ms, kg=kg):
+            told = words.t("told.weigh", kg=kilograms(words, kg))
+            return Mark(at_ms, Side.HIGH, f"{words.clock(at_ms)}: {told}")
+        case MoistureTested(at_ms=at_ms, moisture=moisture):
+            told = words.t("told.test", moisture=percent(words, moisture))
+            return Mark(at_ms, Side.HIGH, f"{words.clock(at_ms)}: {told}")
+    return None
+
+
+def emergence_curve(asked: Asked, days: Sequence[EmergenceDay]) -> Curve | None:
+    """Flies, or the share of the cohort, day by day; None where nothing can be said."""
+    if len(days) < 2:
+        return None
+    counted = days[0].flies is not None
+    points = _emergence_points(days, counted)
+    words = asked.words
+    best = int(np.argmax(points.mean))
+    said = animals(words, float(points.mean[best])) if counted else f"{words.number(points.mean[best])} %"
+    title = words.t("cohorts.curve_flies" if counted else "cohorts.curve_share")
+    summary = words.t("cohorts.curve_said", day=day(words, int(points.at_ms[best])), count=said)
+    unit = "" if counted else "%"
+    return _daily(asked, points, title, summary, unit, (None, None))
+
+
+def _emergence_points(days: Sequence[EmergenceDay], counted: bool) -> Points:
+    if counted:
+        rows = [(each.flies_low or 0.0, each.flies or 0.0, each.flies_high or 0.0) for each in days]
+    else:
+        rows = [(100 * each.share_low, 100 * each.share, 100 * each.share_high) for each in days]
+    times = np.array([each.day_start_ms + NOON_MS for each in days], dtype=np.int64)
+    low, middle, high = np.array(rows).T
+    return Points(times, low, middle, high, MS_PER_DAY)
+
+
+def supply_curve(asked: Asked, supply: CageSupply) -> Curve | None:
+    """Living flies of one cage over the coming days; None where it never holds any."""
+    if not any(each.high >= 1.0 for each in supply.days):
+        return None
+    times = np.array([each.day_start_ms + NOON_MS for each in supply.days], dtype=np.int64)
+    low, middle, high = np.array([(each.low, each.living, each.high) for each in supply.days]).T
+    words = asked.words
+    title = words.t("supply.curve")
+    summary = words.t("supply.curve_said", days=words.n("length.days", len(supply.days)))
+    safe = (supply.least_flies or None, None)
+    return _daily(asked, Points(times, low, middle, high, MS_PER_DAY), title, summary, "", safe)
+
+
+def _daily(asked: Asked, points: Points, title: str, summary: str, unit: str, safe: Bounds) -> Curve:
+    words = asked.words
+    bounds = int(points.at_ms[0]) - NOON_MS, int(points.at_ms[-1]) + NOON_MS
+
+    def axis(value: float) -> str:
+        return f"{value:g} %" if unit else _short(words, value)
+
+    chart = _chart(words, points, bounds, f"{title}. {summary}", safe, axis)
+    rows = _rows(points, lambda at_ms: day(words, at_ms), words, 1)
+    return _curve(chart, title, summary, rows, unit, (), asked.now_ms)
+
+
+def _short(words: Words, value: float) -> str:
+    """A number on an axis that is narrow."""
+    return (
+        f"{words.number(value / 1000.0, 0 if value % 1000 == 0 else 1)}k" if value >= 10_000 else f"{value:g}"
+    )
+
+
+def _chart(
+    words: Words,
+    points: Points,
+    bounds_ms: tuple[int, int],
+    said: str,
+    safe: Bounds,
+    axis: Callable[[float], str],
+) -> Chart:
+    ticks = time_ticks(*bounds_ms, words.zone)
+    shown = words.weekday if bounds_ms[1] - bounds_ms[0] <= 8 * MS_PER_DAY else words.day
+    return Chart(
+        *bounds_ms,
+        points,
+        join_ms=3 * points.step_ms + MS_PER_DAY,
+        words=said,
+        ticks=[(at_ms, shown(local(at_ms, words.zone))) for at_ms in ticks],
+        value_words=[(value, axis(value)) for value in values_to_show(points, safe)],
+        safe=safe,
+    )
+
+
+def _curve(
+    chart: Chart,
+    title: str,
+    summary: str,
+    rows: Iterator[Row],
+    unit: str,
+    marks: Sequence[Mark],
+    now_ms: int,
+) -> Curve:
+    points = chart.points
+    seconds = (points.at_ms - chart.start_ms) // MS_PER_SECOND
+    pairs = zip(seconds.tolist(), points.mean.tolist(), strict=True)
+    whole = Chart(
+        *(chart.start_ms, chart.end_ms, points, chart.join_ms, chart.words, chart.ticks, chart.value_words),
+        safe=chart.safe,
+        nights=((now_ms, chart.end_ms),) if chart.start_ms < now_ms < chart.end_ms else (),
+        marks=marks,
+    )
+    return Curve(
+        title=title,
+        summary=summary,
+        drawing=drawn(draw(whole)),
+        rows=tuple(rows),
+        points=" ".join(f"{at} {value:.1f}" for at, value in pairs),
+        start_ms=chart.start_ms,
+        end_ms=chart.end_ms,
+        decimals=0,
+        unit=unit,
+        low=whole.values[0],
+        high=whole.values[-1],
+    )
+
+
+def _rows(points: Points, when: Callable[[int], str], words: Words, every: int) -> Iterator[Row]:
+    for index in range(0, len(points), every):
+        values = (points.low[index], points.mean[index], points.high[index])
+        yield Row(when(int(points.at_ms[index])), *(words.number(float(value)) for value in values))
+
+
+def gauge(words: Words, low: float, median: float, high: float, bands: MoistureBands | None) -> Markup:
+    """A line from dry to wet: the target, the limits, and where the bin stands with its band."""
+
+    def x(share: float) -> float:
+        held = min(max(share, GAUGE_LOW), GAUGE_HIGH)
+        return 100.0 * (held - GAUGE_LOW) / (GAUGE_HIGH - GAUGE_LOW)
+
+    said = words.t(
+        "bins.gauge", now=percent(words, median), low=percent(words, low), high=percent(words, high)
+    )
+    parts = [f'<svg class="gauge" role="img" aria-label="{escape(said)}" width="100%" height="22">']
+    parts.append('<rect class="rail" y="8" width="100%" height="6"/>')
+    if bands is not None:
+        left, right = x(bands.target_low), x(bands.target_high)
+        parts.append(f'<rect class="target" x="{left:.1f}%" y="8" width="{right - left:.1f}%" height="6"/>')
+        parts += [_tick("limit", x(limit)) for limit in (bands.dry_limit, bands.wet_limit)]
+    parts.append(f'<rect class="reach" x="{x(low):.1f}%" y="5" width="{x(high) - x(low):.1f}%" height="12"/>')
+    return drawn("".join([*parts, _tick("here", x(median)), "</svg>"]))
+
+
+def _tick(kind: str, x: float) -> str:
+    return f'<line class="{kind}" x1="{x:.1f}%" x2="{x:.1f}%" y1="1" y2="21"/>'
+
+
+def stage_bar(words: Words, stages: Sequence[Stage], stage: Stage, progress: float) -> Markup:
+    """One length for each stage, filled up to where the middle animal is."""
+    said = words.t("cohorts.bar", stage=words.t(f"stage.{stage}"), percent=percent(words, progress))
+    at, step = stages.index(stage), 100.0 / len(stages)
+    parts = [f'<svg class="stages" role="img" aria-label="{escape(said)}" width="100%" height="14">']
+    for index in range(len(stages)):
+        filled = 1.0 if index < at else progress if index == at else 0.0
+        parts.append(_length("rail", index * step, step))
+        if filled > 0.0:
+            parts.append(_length("done" if index < at else "going", index * step, step, min(filled, 1.0)))
+    return drawn("".join([*parts, "</svg>"]))
+
+
+def _length(kind: str, left: float, width: float, share: float = 1.0) -> str:
+    inner = max(0.3, (width - 0.6) * share)
+    return f'<rect class="{kind}" x="{left:.2f}%" y="3" width="{inner:.2f}%" height="8"/>'
