@@ -16,7 +16,7 @@ from monitor.intake.plain import compile_routes
 from monitor.intake.subscriber import Subscriber
 from monitor.intake.topics import Topics
 from monitor.notify.outbox import SafeOutbox
-from monitor.notify.outbox_worker import OutboxWorker, in_thread
+from monitor.notify.outbox_worker import Launch, OutboxWorker, in_thread
 from monitor.notify.phrases import length_of_time
 from monitor.notify.policy import Circle, LinkFor, no_link
 from monitor.notify.sounder import Sounder
@@ -29,6 +29,7 @@ from monitor.service.committing import Committer
 from monitor.service.file_check import is_small
 from monitor.service.housekeeping import tend_if_due
 from monitor.service.inlet import BATCH_MESSAGES, Inlet
+from monitor.service.living_watch import EVERY_MS, LivingWatch
 from monitor.service.looking import AlarmLook
 from monitor.service.night_job import NightReportWritten, send_if_due
 from monitor.service.own_broker import OwnBroker
@@ -36,14 +37,15 @@ from monitor.service.reading_in import ReadingIn
 from monitor.service.restoring import catch_up, restore
 from monitor.service.self_watch import Heard, SelfFacts, SelfWatch
 from monitor.service.stored_outbox import StoredOutbox
-from monitor.service.strangers import Strangers
+from monitor.service.strangers import strangers_of
 from monitor.service.turning import OnEvent, Turner, Work
-from monitor.service.watch import Turn, Watch
+from monitor.service.watch import Turn
 from monitor.settings.changes import changes, waits_for_restart
 from monitor.settings.loading import reload
-from monitor.settings.plan import build_plan
+from monitor.settings.plan import Plan
 from monitor.settings.schema import Settings
 from monitor.store import Store
+from monitor.views.living import plan_as_lived
 
 log = logging.getLogger(__name__)
 
@@ -90,6 +92,7 @@ class Service:
         self._helpers: Helpers | None = None
         self.failed: Exception | None = None
         self.link_for: LinkFor = no_link
+        self._launch: Launch = (lambda job: job()) if inline else in_thread
 
     # Building and starting.
 
@@ -126,7 +129,7 @@ class Service:
         return max((run.alive_ms for run in self.store.runs.between(0, END_OF_TIME_MS)), default=None)
 
     def _build(self, now_ms: int) -> None:
-        settings, plan = self.settings, build_plan(self.settings)
+        settings, plan = self.settings, plan_as_lived(self.store, self.settings)
         routes = compile_routes(settings.intake.plain)
         self.topics = Topics(
             settings.site.id,
@@ -151,7 +154,7 @@ class Service:
         heard.restore(self.store.nodes.every())
         self.turner = Turner(
             store=self.store,
-            reading_in=ReadingIn(self.topics, routes, self._strangers(watch)),
+            reading_in=ReadingIn(self.topics, routes, strangers_of(self.store, watch)),
             watch=watch,
             self_watch=SelfWatch(watch, heard),
             bin_watch=bin_watch,
@@ -169,14 +172,16 @@ class Service:
             circle,
             look,
             self._clock,
-            launch=(lambda job: job()) if self._inline else in_thread,
+            launch=self._launch,
             link_for=self._link,
         )
+        self._living = LivingWatch(
+            self.store,
+            lambda: self.settings,
+            self._launch,
+            MS_PER_DAY // 4 if self._inline else EVERY_MS,
+        )
         self.turner.finish(Work(now_ms, turn))
-
-    def _strangers(self, watch: Watch) -> Strangers:
-        boards = [facts.node for facts in self.store.nodes.every()]
-        return Strangers(lambda node: node in watch.plan.nodes, boards, self.store.readings.sensors())
 
     def _circle(self, settings: Settings) -> Circle:
         zone = ZoneInfo(settings.site.time_zone)
@@ -253,6 +258,9 @@ class Service:
         self._last_alive_ms = now_ms
         with suppress(StoreError):
             self.store.runs.alive(self._run_id, now_ms)
+        plan = self._living.plan(now_ms)
+        if plan is not None and plan.places != self.turner.watch.plan.places:
+            self._follow(plan, now_ms)
         if self._inline:
             self.send_night_report()
 
@@ -351,15 +359,18 @@ class Service:
 
     def _take_over(self, new: Settings, now_ms: int) -> None:
         old, self.settings = self.settings, new
-        turn = Turn()
-        self.turner.change_plan(build_plan(new), now_ms)
-        self.turner.watch.follow_design(now_ms, turn)
+        self._follow(plan_as_lived(self.store, new), now_ms)
         circle = self._circle(new)
         if circle != self.worker.circle:
             self.turner.announcer.circle = circle
             self.worker.change(circle, channels_of(circle, self._say))
         if self._helpers is not None:
             self._helpers.follow(old, new)
+
+    def _follow(self, plan: Plan, now_ms: int) -> None:
+        turn = Turn()
+        self.turner.change_plan(plan, now_ms)
+        self.turner.watch.follow_design(now_ms, turn)
         self.turner.finish(Work(now_ms, turn))
 
     def _say(self, text: str) -> None:

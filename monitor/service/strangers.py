@@ -12,6 +12,8 @@ from dataclasses import dataclass, replace
 
 from monitor.intake.payload import SAMPLE_BYTES, Understood
 from monitor.records import IncomingMessage, NodeMessage, Reading, Rejected, SensorKey
+from monitor.service.watch import Watch
+from monitor.store import Store
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,3 +94,9 @@ class Strangers:
         mine.add(sensor)
         self._strange_sensors += is_stranger
         return True
+
+
+def strangers_of(store: Store, watch: Watch) -> Strangers:
+    """With the boards and sensors that the store knows already."""
+    boards = [facts.node for facts in store.nodes.every()]
+    return Strangers(lambda node: node in watch.plan.nodes, boards, store.readings.sensors())

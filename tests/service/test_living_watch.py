@@ -1,0 +1,40 @@
+"""The rules of a place follow the cohort that lives in it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from monitor.demo.history import write_history
+from monitor.demo.runner import DemoPlan, write_settings
+from monitor.demo.settings import demo_environment
+from monitor.records import AlarmStatus
+from monitor.service import Service
+from monitor.settings.loading import load
+from monitor.store import Store
+from monitor.views.living import LIVING, plan_as_lived
+
+
+def test_a_bin_that_its_cohort_has_left_is_suppressed_and_others_have_their_stage(tmp_path: Path) -> None:
+    plan = DemoPlan(tmp_path)
+    settings = load(write_settings(plan, 1883), demo_environment(tmp_path))
+    write_history(settings, plan.start_ms, plan.seed)
+    now = {"ms": plan.start_ms}
+    service = Service(settings, clock=lambda: now["ms"], inline=True)
+    service.prepare()
+    for _ in range(3):
+        now["ms"] += 60_000
+        service.settle(0)
+    places = service.turner.watch.plan.places
+    stages = {place.id: place.stage for place in places.values() if place.stage is not None}
+    assert stages["bin-4"] == "larva"
+    assert stages["tray-1"] == "egg"
+    empty = [place.id for place in places.values() if place.empty]
+    for place in empty:
+        states = [
+            state for name, state in service.turner.watch.states.items() if name.startswith(f"{place}/")
+        ]
+        assert {state.status for state in states} <= {AlarmStatus.SUPPRESSED_BY_DESIGN}
+    service.stop()
+    with Store.read_only(settings.store.path) as store:
+        assert store.meta.get(LIVING)
+        assert plan_as_lived(store, settings).places == places
