@@ -142,7 +142,7 @@ def show_write(asked: Asked) -> Response:
 
 def write_entry(asked: Asked) -> Response:
     """Write it down, unless the book says that it cannot be."""
-    place, kind = asked.request.path_params["place"], asked.field("what", 40)
+    place, kind = asked.request.path_params["place"], asked.field("kind", 40)
     if not _can_be_filled(asked, place) or kind not in BIN_FIELDS:
         return problem(asked, 404, "problem.not_here")
     form = form_of(asked, place, kind)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
-from monitor.model.events import Event
+from monitor.model.events import EVENTS, Event
 from monitor.model.forecast import CohortForecast, EventForecast, Heat
 from monitor.records import MS_PER_DAY, Stage
 from monitor.views.cohort_queries import FLY_EVENTS, CohortView, DueEvent, ForecastView
@@ -17,7 +17,6 @@ from monitor.views.page.sketches import stage_bar
 from monitor.views.page.words import Words
 
 OFFERED = 2
-SOON_MS = 4 * MS_PER_DAY
 _DRIVEN = {
     "air temperature": "driven.air",
     "substrate temperature": "driven.substrate",
@@ -184,20 +183,32 @@ def rests(view: CohortView, words: Words) -> str:
 
 
 def offered(view: CohortView) -> list[Event]:
-    """The events that somebody may see now: the first of those to come, and any that are due."""
+    """The two events that somebody is most likely to see now, in the order in which they happen."""
     order = list(Event)
     latest = max((order.index(event) for event, _ in view.seen), default=-1)
+    if view.cohort.flies:
+        latest = max(latest, order.index(Event.FIRST_EMERGED))
+    open_ = [event for event in order[latest + 1 :] if _can_come(view, event)]
     forecast = view.forecast
-    events = [] if forecast is None else list(forecast.events)
-    open_ = [each for each in events if order.index(each.event) > latest]
-    if view.for_feed:
-        open_ = [each for each in open_ if each.event not in FLY_EVENTS]
-    now_ms = 0 if forecast is None else forecast.made_ms
-    due = [
-        each.event for each in open_ if each.low_ms <= now_ms + SOON_MS and each.high_ms >= now_ms - SOON_MS
-    ]
-    coming = [each.event for each in open_ if each.high_ms >= now_ms]
-    return (due or coming)[:OFFERED] or order[latest + 1 : latest + 1 + OFFERED]
+    if forecast is None or not forecast.events:
+        return open_[:OFFERED]
+    far_ms = {each.event: _away_ms(each, forecast.made_ms) for each in forecast.events}
+    nearest = sorted((event for event in open_ if event in far_ms), key=lambda event: far_ms[event])
+    return [event for event in open_ if event in nearest[:OFFERED]]
+
+
+def _can_come(view: CohortView, event: Event) -> bool:
+    """Not what was over before it began, nor flies of a cohort that is harvested."""
+    begins, stages = EVENTS[event].begins, list(Stage)
+    start = stages.index(view.cohort.track.start_stage)
+    over = begins is not None and stages.index(begins) <= start
+    return not over and not (view.for_feed and event in FLY_EVENTS)
+
+
+def _away_ms(each: EventForecast, now_ms: int) -> float:
+    """How far now lies outside the window; inside it how far from its middle, which is nearer than that."""
+    outside = max(each.low_ms - now_ms, now_ms - each.high_ms)
+    return outside if outside > 0.0 else -1.0 / (1.0 + abs(each.median_ms - now_ms))
 
 
 def due_words(events: Iterable[DueEvent], words: Words) -> list[tuple[str, str, str]]:

@@ -154,7 +154,7 @@ def show_write(asked: Asked) -> Response:
 
 def write_entry(asked: Asked) -> Response:
     """Write it down, unless the book says that it cannot be."""
-    name, kind = asked.request.path_params["cohort"], asked.field("what", 40)
+    name, kind = asked.request.path_params["cohort"], asked.field("kind", 40)
     if kind not in KINDS or _cohort(asked, name) is None:
         return problem(asked, 404, "problem.not_here")
     return _write(asked, form_of(asked, name, kind), name, kind)

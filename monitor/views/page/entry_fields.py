@@ -57,8 +57,14 @@ class ShownField:
 
 def shown(field: Field, value: str, words: Words) -> ShownField:
     """The field as the template needs it."""
-    label = words.t(f"field.{field.key}")
-    return ShownField(field.key, field.reads.value, field.needed, label, value, field.choices)
+    return ShownField(
+        field.key, field.reads.value, field.needed, label_of(field, words), value, field.choices
+    )
+
+
+def label_of(field: Field, words: Words) -> str:
+    """The name of a field; of an amount with its unit."""
+    return words.t("field.litres" if field.reads is Reads.LITRES else f"field.{field.key}")
 
 
 def text_of(field: Field, value: object, words: Words) -> str:
@@ -86,14 +92,13 @@ def read(field: Field, text: str, words: Words) -> object:
     text = text.strip()
     if not text:
         if field.needed:
-            raise UsageError(words.t("write.missing", field=words.t(f"field.{field.key}")))
+            raise UsageError(words.t("write.missing", field=label_of(field, words)))
         return None
     try:
         return _READERS[field.reads](field, text)
     except (UsageError, ValueError, OverflowError):
         key = f"write.wrong_{field.reads.value}"
-        label = words.t(f"field.{field.key}")
-        raise UsageError(words.t(key, field=label, text=text[:LONGEST_TEXT])) from None
+        raise UsageError(words.t(key, field=label_of(field, words), text=text[:LONGEST_TEXT])) from None
 
 
 def _amount(unit: str) -> Callable[[Field, str], object]:

@@ -145,7 +145,8 @@ def correct(asked: Asked) -> Response:
         if already:
             raise UsageError(already)
         entry = _withdrawn(asked, old) if withdraw else _corrected(asked, old, form)
-        return f"/logbook?wrote={_enter(asked, entry)}"
+        about = {"about": f"{old.subject_kind}:{old.subject}", "wrote": _enter(asked, entry)}
+        return "/logbook?" + urlencode(about)
 
     return write(asked, form, work)
 

@@ -49,7 +49,7 @@ def _row(asked: Asked, entry: LogbookEntry, newer: LogbookEntry | None) -> Entry
         at=words.moment(entry.at_ms),
         about=title_of(asked, entry),
         link=_link(asked, entry),
-        said=_said(asked, entry, entry_said(entry, words, asked.plan)),
+        said=entry_said(entry, words, asked.plan),
         note=str(entry.body.get("note") or ""),
         who=entry.author,
         entered=words.moment(entry.entered_ms) if late else "",
@@ -57,12 +57,6 @@ def _row(asked: Asked, entry: LogbookEntry, newer: LogbookEntry | None) -> Entry
         remark=_remark(asked, entry, newer, state),
         can_correct=newer is None and known,
     )
-
-
-def _said(asked: Asked, entry: LogbookEntry, said: str) -> str:
-    if entry.kind != WITHDRAWN:
-        return said
-    return asked.words.t("told.withdrawn", number=entry.corrects)
 
 
 def _remark(asked: Asked, entry: LogbookEntry, newer: LogbookEntry | None, state: str) -> str:
@@ -109,5 +103,5 @@ def wrote(asked: Asked) -> str:
     entry = asked.store.logbook.one(int(number))
     if entry is None or not 0 <= asked.now_ms - entry.entered_ms <= STILL_SAID_MS:
         return ""
-    said = _said(asked, entry, entry_said(entry, asked.words, asked.plan))
+    said = entry_said(entry, asked.words, asked.plan)
     return asked.words.t("write.written", number=number, about=title_of(asked, entry), said=said)

@@ -223,15 +223,18 @@ def _tick(kind: str, x: float) -> str:
 
 
 def stage_bar(words: Words, stages: Sequence[Stage], stage: Stage, progress: float) -> Markup:
-    """One length for each stage, filled up to where the middle animal is."""
+    """One length for each stage with its name, filled up to where the middle animal is."""
     said = words.t("cohorts.bar", stage=words.t(f"stage.{stage}"), percent=percent(words, progress))
     at, step = stages.index(stage), 100.0 / len(stages)
-    parts = [f'<svg class="stages" role="img" aria-label="{escape(said)}" width="100%" height="14">']
+    parts = [f'<svg class="stages" role="img" aria-label="{escape(said)}" width="100%" height="28">']
     for index in range(len(stages)):
         filled = 1.0 if index < at else progress if index == at else 0.0
         parts.append(_length("rail", index * step, step))
         if filled > 0.0:
             parts.append(_length("done" if index < at else "going", index * step, step, min(filled, 1.0)))
+        name = escape(words.t(f"stage.{stages[index]}"))
+        kind = "now" if index == at else "other"
+        parts.append(f'<text class="{kind}" x="{index * step:.2f}%" y="24">{name}</text>')
     return drawn("".join([*parts, "</svg>"]))
 
 

@@ -19,7 +19,8 @@ def entry_said(entry: LogbookEntry, words: Words, plan: Plan) -> str:
     if not words.has(key):
         return entry.kind
     values = {name: _value(name, value, words, plan) for name, value in entry.body.items()}
-    known = {name: values.get(name, words.t("value.none")) for name in _NAMES}
+    known: dict[str, object] = {name: values.get(name, words.t("value.none")) for name in _NAMES}
+    known["number"] = entry.corrects
     if entry.kind == "water":
         known["kg"] = litres(words, _number(entry.body.get("kg")))
     head = words.t(_variant(key, entry.body, words), **known)

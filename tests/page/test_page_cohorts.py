@@ -1,0 +1,207 @@
+"""Cohorts on the page: what comes when, what the cages hold, and what was seen written down."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+
+import httpx
+import pytest
+from logbook_farm import NASTY_NOTE, keep_logbook
+from page_farm import MORNING, PageFarm, form_token
+
+from monitor.records import LogbookEntry, SubjectKind
+from monitor.store import Store
+
+LogIn = Callable[..., httpx.Client]
+
+
+@pytest.fixture(scope="module", autouse=True)
+def _with_logbook(page_farm: PageFarm) -> Iterator[None]:
+    keep_logbook(page_farm)
+    yield
+
+
+def texts(page: str) -> str:
+    return " ".join(re.sub(r"<[^>]+>", " ", page).replace("\u00a0", " ").split())
+
+
+def fields(page: str) -> dict[str, str]:
+    """What the first form of a page holds when it is opened, the chosen ones too."""
+    form = page[page.index('<form class="entry"') : page.index("</form>", page.index('<form class="entry"'))]
+    found = dict(re.findall(r'<input[^>]*name="([^"]+)"[^>]*?value="([^"]*)"', form))
+    for name, options in re.findall(r'<select name="([^"]+)"[^>]*>(.*?)</select>', form):
+        chosen = re.search(r'value="([^"]*)" selected', options)
+        found[name] = chosen[1] if chosen else ""
+    return found | {"form_token": form_token(form)}
+
+
+def entries(farm: PageFarm, name: str) -> list[LogbookEntry]:
+    with Store.read_only(farm.context.store_path) as store:
+        found = store.logbook.every(SubjectKind.COHORT, name)
+        return sorted(found, key=lambda each: each.entry_id or 0)
+
+
+def window_days(page: str, event: str) -> float:
+    """The length of the window of an event in the table."""
+    found = re.search(rf">{event}</th><td>[^<]*</td><td>([^<]*)</td>", page)
+    assert found is not None
+    days = re.findall(r"(\d+)\W(\w{3})", found[1].replace("\u00a0", " "))
+    months = {"Sep": 0, "Oct": 30, "Nov": 61}
+    ends = [months[month] + int(day) for day, month in days]
+    return float(ends[-1] - ends[0])
+
+
+def test_each_cohort_has_its_bar_its_next_event_and_its_window(owner: httpx.Client) -> None:
+    page = owner.get("/cohorts").text
+    said = texts(page)
+    assert "3 cohorts" in said
+    assert "old-1" not in said
+    assert re.search(r"eggs, \d+ % through this stage", page.replace("\u00a0", " "))
+    assert re.search(r"hatching \w{3} \d+ Sep \(\d+ Sep( to \d+ Sep)?\)", said)
+    assert "Flies in the cages, next 30 days" in said
+    assert re.search(r"Love cage 1 .*Most on \w{3} \d+ \w{3}, about \d+", said)
+    assert "Nothing learned yet" in said
+
+
+def test_a_cohort_has_its_curve_its_events_and_what_that_rests_on(owner: httpx.Client) -> None:
+    page = owner.get("/cohorts/pupae-1").text
+    assert "Flies coming out, day by day" in page
+    assert "first flies" in page
+    said = texts(page)
+    assert "Rests on: numbers from papers, none of your own yet; air temperature" in said
+    assert re.search(r"About \d+ flies on the best day", said)
+
+
+def test_a_cohort_for_feed_is_harvested_before_it_leaves(owner: httpx.Client) -> None:
+    page = texts(owner.get("/cohorts/feed-1").text)
+    assert "first dark prepupae" in page
+    assert "Flies coming out" not in page
+
+
+def test_first_flies_in_two_taps_narrow_the_window(page_farm: PageFarm, owner: httpx.Client) -> None:
+    page = owner.get("/cohorts").text
+    tap = '/cohorts/pupae-1/write?what=saw&amp;event=first_emerged"'
+    assert tap in page or tap in owner.get("/cohorts/pupae-1").text
+    before = window_days(owner.get("/cohorts/pupae-1").text, "half of the flies out")
+    form = fields(owner.get("/cohorts/pupae-1/write?what=saw&event=first_emerged").text)
+    assert form["event"] == "first_emerged"
+    assert form["at"].startswith(f"{MORNING:%Y-%m-%d}")
+    answer = owner.post("/cohorts/pupae-1/write", data=form)
+    assert answer.status_code == 303
+    after = owner.get(answer.headers["location"]).text
+    written = entries(page_farm, "pupae-1")[-1]
+    assert (written.kind, written.body, written.author) == ("saw", {"event": "first_emerged"}, "Ann")
+    assert f"Written as entry {written.entry_id}, pupae-1: seen: first flies." in texts(after)
+    assert "The window of the flies: before" in texts(after)
+    assert window_days(after, "half of the flies out") < before
+
+
+@pytest.mark.parametrize(
+    ("what", "typed", "body"),
+    [
+        ("flies", {"flies": "40"}, {"flies": 40}),
+        ("eggs", {"grams": "2,5"}, {"grams": 2.5}),
+        ("count", {"animals": "1300", "stage": "pupa"}, {"animals": 1300, "stage": "pupa"}),
+        ("move", {"place": "box-2"}, {"place": "box-2"}),
+        ("thin", {"percent": "10"}, {"percent": 10}),
+        ("split", {"into": "kept-1", "percent": "20"}, {"into": "kept-1", "percent": 20}),
+    ],
+)
+def test_a_helper_writes_everything(
+    page_farm: PageFarm, helper: httpx.Client, what: str, typed: dict[str, str], body: dict[str, object]
+) -> None:
+    form = fields(helper.get(f"/cohorts/pupae-1/write?what={what}").text)
+    answer = helper.post("/cohorts/pupae-1/write", data=form | typed)
+    assert answer.status_code == 303, texts(answer.text)
+    written = entries(page_farm, "pupae-1")[-1]
+    assert (written.kind, written.body, written.author) == (what, body, "Ben")
+
+
+def test_a_planned_move_lies_ahead(page_farm: PageFarm, owner: httpx.Client) -> None:
+    form = fields(owner.get("/cohorts/eggs-1/write?what=planned_move").text)
+    answer = owner.post("/cohorts/eggs-1/write", data=form | {"place": "bin-4"})
+    assert answer.status_code == 303, texts(answer.text)
+    planned = entries(page_farm, "eggs-1")[-1]
+    assert planned.at_ms > planned.entered_ms
+
+
+def test_a_cohort_begins_and_ends_on_the_page(page_farm: PageFarm, owner: httpx.Client) -> None:
+    form = fields(owner.get("/cohorts/start").text)
+    typed = {"name": "new-1", "stage": "egg", "place": "tray-2", "grams": "3"}
+    answer = owner.post("/cohorts/start", data=form | typed)
+    assert answer.headers["location"].startswith("/cohorts/new-1?wrote=")
+    assert "new-1" in texts(owner.get("/cohorts").text)
+    form = fields(owner.get("/cohorts/new-1/write?what=end").text)
+    assert owner.post("/cohorts/new-1/write", data=form | {"how": "lost"}).status_code == 303
+    assert "Ended" in texts(owner.get("/cohorts/new-1").text)
+    assert [each.kind for each in entries(page_farm, "new-1")] == ["start", "end"]
+
+
+@pytest.mark.parametrize(
+    ("typed", "reason"),
+    [
+        ({"name": "", "stage": "egg", "place": "tray-1"}, "Name of the cohort: this is needed."),
+        ({"name": "no/such name", "stage": "egg", "place": "tray-1"}, "is no name for a cohort"),
+        ({"name": "feed-1", "stage": "egg", "place": "tray-1"}, "there is a cohort feed-1 already"),
+        ({"name": "x-1", "stage": "", "place": "tray-1"}, "As what: this is needed."),
+        ({"name": "x-1", "stage": "egg", "place": "moon"}, "“moon” is not among what can be chosen."),
+        ({"name": "x-1", "stage": "egg", "place": "tray-1", "grams": "nan"}, "“nan” is no number"),
+    ],
+)
+def test_a_start_that_is_refused_says_why_and_keeps_what_was_typed(
+    owner: httpx.Client, typed: dict[str, str], reason: str
+) -> None:
+    form = fields(owner.get("/cohorts/start").text)
+    answer = owner.post("/cohorts/start", data=form | typed | {"note": "kept"})
+    assert answer.status_code == 400
+    assert reason in texts(answer.text)
+    again = fields(answer.text)
+    assert (again["name"], again["note"]) == (typed["name"], "kept")
+
+
+def test_what_the_book_refuses_is_said_beside_the_form(page_farm: PageFarm, owner: httpx.Client) -> None:
+    count = len(entries(page_farm, "feed-1"))
+    form = fields(owner.get("/cohorts/feed-1/write?what=saw&event=half_prepupae").text)
+    answer = owner.post("/cohorts/feed-1/write", data=form | {"at": "2026-01-01T12:00"})
+    assert answer.status_code == 400
+    assert "is before its start" in texts(answer.text)
+    assert fields(answer.text)["event"] == "half_prepupae"
+    assert fields(answer.text)["at"] == "2026-01-01T12:00"
+    assert len(entries(page_farm, "feed-1")) == count
+
+
+def test_notes_are_escaped(owner: httpx.Client) -> None:
+    page = owner.get("/cohorts/eggs-1").text
+    assert NASTY_NOTE not in page
+    assert "&lt;script&gt;alert" in page
+
+
+def test_without_the_token_of_the_form_nothing_is_written(page_farm: PageFarm, owner: httpx.Client) -> None:
+    count = len(entries(page_farm, "feed-1"))
+    form = fields(owner.get("/cohorts/feed-1/write?what=saw&event=first_prepupae").text)
+    for path in ("/cohorts/feed-1/write", "/cohorts/start"):
+        assert owner.post(path, data=form | {"form_token": ""}).status_code == 403
+    assert len(entries(page_farm, "feed-1")) == count
+
+
+@pytest.mark.parametrize(
+    "path", ["/cohorts/nobody", "/cohorts/nobody/write?what=saw", "/cohorts/feed-1/write?what=start"]
+)
+def test_what_is_not_there_is_not_there(owner: httpx.Client, path: str) -> None:
+    assert owner.get(path).status_code == 404
+
+
+def test_an_event_that_the_address_makes_up_is_not_chosen(owner: httpx.Client) -> None:
+    page = owner.get('/cohorts/feed-1/write?what=saw&event="><script>')
+    assert fields(page.text)["event"] == ""
+    assert "<script>" not in page.text.replace('<script src="', "")
+
+
+def test_in_french(owner: httpx.Client) -> None:
+    owner.cookies.set("rearing_view", "fr-c")
+    page = texts(owner.get("/cohorts").text)
+    assert "Mouches dans les cages, 30 jours" in page
+    assert "éclosion" in page
+    for english in ("hatching", "Love cage 1 Most", "Rests on"):
+        assert english not in page
