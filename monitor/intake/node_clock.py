@@ -8,13 +8,17 @@ so that a message which comes again after a failed commit is dated from the same
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
+from statistics import median
 
 from monitor.records import MS_PER_DAY, MS_PER_MINUTE, NodeMessage, TimeSource
 
 EARLIEST_CLOCK_MS = 1_735_689_600_000
 """2025-01-01: no machine that runs this program lives before it."""
 LONGEST_PERIOD_MS = MS_PER_DAY
+SHORTEST_PERIOD_MS, FEWEST_PERIODS = 1000, 3
 DRAIN_MS = MS_PER_MINUTE
 """After our return, messages that the broker had queued have all arrived by then."""
 
@@ -54,6 +58,23 @@ def date_by_sequence(memory: NodeClock, boot: int | None, sequence: int | None) 
     return round(memory.sent_ms + (sequence - memory.sequence) * memory.period_ms)
 
 
+def clock_of(
+    history: Sequence[tuple[int, int]], boot: int | None, interval_ms: float | None = None
+) -> NodeClock:
+    """What is known of a node after a restart of ours, from its last (sequence, arrival) of one boot.
+
+    The period is the usual distance of arrivals a sequence apart; `interval_ms` is that of the settings, for
+    a node of which too few are known. Messages that had waited arrive together and tell nothing.
+    """
+    rows = sorted(history)
+    if not rows:
+        return NodeClock(period_ms=interval_ms)
+    steps = [(later[0] - row[0], later[1] - row[1]) for row, later in pairwise(rows) if later[0] > row[0]]
+    periods = [passed / count for count, passed in steps if passed / count >= SHORTEST_PERIOD_MS]
+    period_ms = median(periods) if len(periods) >= FEWEST_PERIODS else interval_ms
+    return NodeClock(boot, rows[-1][0], rows[-1][1], period_ms)
+
+
 def resolve_clock(
     memory: NodeClock, message: NodeMessage, absence: Absence | None = None, *, age_known: bool = False
 ) -> tuple[NodeClock, NodeMessage]:
@@ -83,15 +104,18 @@ def _date_anew(
 ) -> tuple[NodeClock, NodeMessage]:
     estimate = date_by_sequence(memory, message.boot, message.sequence)
     if estimate is None or absence is None:
-        fault = "sent while the monitor was away, time not known; the time of reception was used"
-        return _learn(memory, message, message.received_ms, is_live=False), replace(
-            message, clock_fault=fault
-        )
+        fault = "not known when it sent while the monitor was away; the time of arrival was used"
+        # Several such messages arrive at once: a millisecond apart, so that each keeps its readings.
+        arrived_ms = max(message.received_ms, memory.sent_ms + 1)
+        dated = _shift(replace(message, clock_fault=fault), arrived_ms - message.received_ms)
+        return _learn(memory, message, arrived_ms, is_live=False), dated
     known = (
         memory.sequence is not None and message.sequence is not None and message.sequence <= memory.sequence
     )
     earliest = estimate if known else max(absence.start_ms, memory.sent_ms)
     sent = min(max(estimate, earliest), message.received_ms)
+    if not known:
+        sent = max(sent, memory.sent_ms + 1)
     dated = _shift(message, sent - message.received_ms)
     return (memory if known else _learn(memory, message, sent, is_live=False)), dated
 

@@ -17,6 +17,9 @@ from monitor.intake.plain import PlainRoute, read_plain
 from monitor.intake.topics import IDENTIFIER, STATUS, Topics
 from monitor.intake.units import convert
 from monitor.records import (
+    MS_PER_DAY,
+    MS_PER_HOUR,
+    MS_PER_MINUTE,
     MS_PER_SECOND,
     QUANTITIES,
     IncomingMessage,
@@ -159,9 +162,16 @@ def _judge_times(records: Sequence[senml.Record], received_ms: int, sent: int, t
     if received_ms - topics.oldest_ms <= newest <= received_ms + topics.newest_ms:
         return _Times(TimeSource.NODE if len(own) == len(records) else TimeSource.RELATIVE)
     side = "behind" if newest < received_ms else "ahead"
-    hours = abs(newest - received_ms) / 3_600_000
-    fault = f"the node's clock is {hours:.1f} hours {side}; the time of reception was used instead"
+    fault = f"{_how_far(abs(newest - received_ms))} {side}; the time of arrival was used instead"
     return _Times(TimeSource.RECEIVED, sent - newest, fault)
+
+
+def _how_far(by_ms: int) -> str:
+    """Minutes, hours or days, whichever a person would say."""
+    for unit, size_ms in (("days", MS_PER_DAY), ("hours", MS_PER_HOUR)):
+        if by_ms >= 2 * size_ms:
+            return f"{by_ms / size_ms:.0f} {unit}"
+    return f"{by_ms / MS_PER_MINUTE:.0f} minutes"
 
 
 def _ms(record: senml.Record) -> int:

@@ -145,7 +145,8 @@ def _from_cbor(payload: bytes) -> Any:
         )
         records = decoder.decode()
     except (cbor2.CBORError, ValueError, TypeError, ArithmeticError) as error:
-        raise PayloadError(f"the payload is not a CBOR pack: {_short(str(error))}") from None
+        why = _short(str(error).partition("(")[0].strip())[1:-1]
+        raise PayloadError(f"the payload is neither JSON text nor a CBOR pack ({why})") from None
     if source.tell() != len(payload):
         raise PayloadError("bytes follow after the end of the CBOR pack")
     if not isinstance(records, list):

@@ -30,7 +30,7 @@ class LivingWatch:
         every_ms: int = EVERY_MS,
     ) -> None:
         self._store, self._settings, self._launch, self._every_ms = store, settings, launch, every_ms
-        self._found: SimpleQueue[Plan] = SimpleQueue()
+        self._found: SimpleQueue[tuple[Settings, Plan]] = SimpleQueue()
         self._busy = False
         self._looked_ms: int | None = None
         self._entries = -1
@@ -38,7 +38,9 @@ class LivingWatch:
     def plan(self, now_ms: int) -> Plan | None:
         """A plan worked out since the last call, to take over; else looks again when it is time."""
         with suppress(Empty):
-            return self._found.get_nowait()
+            settings, plan = self._found.get_nowait()
+            # Settings that were read again meanwhile must not be undone.
+            return plan if settings is self._settings() else None
         if not self._busy and self._is_due(now_ms):
             self._busy, self._looked_ms = True, now_ms
             self._launch(lambda: self._look(now_ms))
@@ -56,7 +58,8 @@ class LivingWatch:
 
     def _look(self, now_ms: int) -> None:
         try:
-            self._found.put(refresh_living(self._store, self._settings(), now_ms))
+            settings = self._settings()
+            self._found.put((settings, refresh_living(self._store, settings, now_ms)))
         except MonitorError as error:
             log.error("what lives where could not be worked out: %s", error)
         except Exception:

@@ -14,7 +14,6 @@ from monitor.errors import StoreError
 from monitor.intake.node_clock import EARLIEST_CLOCK_MS
 from monitor.intake.plain import compile_routes
 from monitor.intake.subscriber import Subscriber
-from monitor.intake.topics import Topics
 from monitor.notify.outbox import SafeOutbox
 from monitor.notify.outbox_worker import Launch, OutboxWorker, in_thread
 from monitor.notify.phrases import length_of_time
@@ -33,11 +32,10 @@ from monitor.service.living_watch import EVERY_MS, LivingWatch
 from monitor.service.looking import AlarmLook
 from monitor.service.night_job import NightReportWritten, send_if_due
 from monitor.service.own_broker import OwnBroker
-from monitor.service.reading_in import ReadingIn
+from monitor.service.reading_in import reading_in_of, topics_of
 from monitor.service.restoring import catch_up, restore
 from monitor.service.self_watch import Heard, SelfFacts, SelfWatch
 from monitor.service.stored_outbox import StoredOutbox
-from monitor.service.strangers import strangers_of
 from monitor.service.turning import OnEvent, Turner, Work
 from monitor.service.watch import Turn
 from monitor.settings.changes import changes, waits_for_restart
@@ -131,12 +129,7 @@ class Service:
     def _build(self, now_ms: int) -> None:
         settings, plan = self.settings, plan_as_lived(self.store, self.settings)
         routes = compile_routes(settings.intake.plain)
-        self.topics = Topics(
-            settings.site.id,
-            settings.broker.topic_root,
-            round(settings.intake.oldest_days * MS_PER_DAY),
-            round(settings.intake.newest_minutes * MS_PER_MINUTE),
-        )
+        self.topics = topics_of(settings)
         self.subscriber = Subscriber(
             settings.broker,
             settings.site.id,
@@ -154,7 +147,7 @@ class Service:
         heard.restore(self.store.nodes.every())
         self.turner = Turner(
             store=self.store,
-            reading_in=ReadingIn(self.topics, routes, strangers_of(self.store, watch)),
+            reading_in=reading_in_of(self.store, watch, self.topics, routes),
             watch=watch,
             self_watch=SelfWatch(watch, heard),
             bin_watch=bin_watch,
@@ -175,12 +168,8 @@ class Service:
             launch=self._launch,
             link_for=self._link,
         )
-        self._living = LivingWatch(
-            self.store,
-            lambda: self.settings,
-            self._launch,
-            MS_PER_DAY // 4 if self._inline else EVERY_MS,
-        )
+        every_ms = MS_PER_DAY // 4 if self._inline else EVERY_MS
+        self._living = LivingWatch(self.store, lambda: self.settings, self._launch, every_ms)
         self.turner.finish(Work(now_ms, turn))
 
     def _circle(self, settings: Settings) -> Circle:

@@ -24,4 +24,7 @@ def unknown_ones(
     passed_ms = message.received_ms - before_ms
     if not message.redelivered and not 0 <= passed_ms <= SOON_MS:
         return flagged.readings
-    return tuple(item for item in flagged.readings if not readings.has_near(item, passed_ms))
+    newest_ms = max((item.reading.at_ms for item in flagged.readings), default=0)
+    # As it is dated now, as its first arrival would date it, and with its newest reading at that arrival.
+    shifts_ms = (0, -passed_ms, before_ms - newest_ms)
+    return tuple(item for item in flagged.readings if not readings.has_near(item, shifts_ms))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 
-from monitor.records import NodeFacts
+from monitor.records import NodeFacts, TimeSource
 from monitor.store.connection import Database
 from monitor.store.node_writer import NOBODY
 
@@ -32,6 +32,16 @@ class Nodes:
         with self._database.read() as connection:
             rows = connection.execute(f"{_SELECT} WHERE node <> ? ORDER BY node", (NOBODY,))
             return tuple(_facts(row) for row in rows)
+
+    def last_arrivals(self, node: str, boot: int, count: int = 20) -> tuple[tuple[int, int], ...]:
+        """Sequence and arrival [ms] of the newest messages of one boot of a node that gave no time itself."""
+        with self._database.read() as connection:
+            rows = connection.execute(
+                "SELECT sequence, received_ms FROM message WHERE boot = ?2 AND time_source = ?4 AND "
+                "node_id = (SELECT node_id FROM node WHERE node = ?1) ORDER BY sequence DESC LIMIT ?3",
+                (node, boot, count, TimeSource.RELATIVE.value),
+            )
+            return tuple((int(row[0]), int(row[1])) for row in rows)
 
     def one(self, node: str) -> NodeFacts | None:
         """One node, or None when it was never heard."""

@@ -110,14 +110,14 @@ class ReadingWriter:
                 continue
             self._keep(sensor, reading.at_ms, steps, int(flagged.flag))
 
-    def has_near(self, flagged: FlaggedReading, passed_ms: int) -> bool:
-        """Whether the value is stored for this time, or for the time as of an arrival so much earlier."""
+    def has_near(self, flagged: FlaggedReading, shifts_ms: Iterable[int]) -> bool:
+        """Whether the value is stored for its time, moved by one of the shifts."""
         key, at_ms = flagged.reading.sensor, flagged.reading.at_ms
         sensor = self._memory.get((key.node, key.probe, key.quantity)) or self._remember(key)
         self._write_rows()
         steps = to_steps(flagged.reading.value, sensor.per_unit)
         query = "SELECT 1 FROM reading WHERE sensor_id = ? AND at_ms BETWEEN ? AND ? AND value IS ?"
-        for moment_ms in (at_ms, at_ms - passed_ms):
+        for moment_ms in (at_ms + shift_ms for shift_ms in shifts_ms):
             span = (moment_ms - _ROUNDING_MS, moment_ms + _ROUNDING_MS)
             if self._connection.execute(query, (sensor.sensor_id, *span, steps)).fetchone():
                 self.counts.duplicates += 1

@@ -9,6 +9,7 @@ from monitor.intake.node_clock import (
     Absence,
     NodeClock,
     clock_is_set,
+    clock_of,
     date_by_sequence,
     resolve_clock,
 )
@@ -132,3 +133,30 @@ def test_date_by_sequence() -> None:
 )
 def test_clock_of_the_machine(now_ms: int, last_known_ms: int | None, is_set: bool) -> None:
     assert clock_is_set(now_ms, last_known_ms) is is_set
+
+
+def test_the_rhythm_of_a_node_is_found_again_in_its_last_messages() -> None:
+    live = [(sequence, START_MS + sequence * PERIOD_MS + 300 * (sequence % 2)) for sequence in range(10)]
+    memory = clock_of(live, boot=1)
+    assert (memory.boot, memory.sequence, memory.sent_ms) == (1, 9, START_MS + 9 * PERIOD_MS + 300)
+    assert memory.period_ms == pytest.approx(PERIOD_MS, abs=300)
+    waited = [(sequence, START_MS + 20 * PERIOD_MS + sequence) for sequence in range(10, 19)]
+    assert clock_of([*live, *waited], boot=1).period_ms == pytest.approx(PERIOD_MS, abs=300)
+    lost = [row for row in live if row[0] % 3]
+    assert clock_of(lost, boot=1).period_ms == pytest.approx(PERIOD_MS, abs=300)
+
+
+def test_a_node_of_which_little_is_known_has_the_interval_of_the_settings() -> None:
+    assert clock_of([(7, START_MS)], 1, 30_000.0) == NodeClock(1, 7, START_MS, 30_000.0)
+    assert clock_of([], 1, 30_000.0).period_ms == 30_000.0
+    assert clock_of([(7, START_MS)], 1).period_ms is None
+
+
+@pytest.mark.parametrize("memory", [NodeClock(), NodeClock(1, 0, START_MS, 100 * PERIOD_MS)])
+def test_messages_that_cannot_be_dated_keep_their_readings_apart(memory: NodeClock) -> None:
+    absence = Absence(START_MS, START_MS + 10 * PERIOD_MS)
+    times = set()
+    for sequence in range(1, 5):
+        memory, dated = resolve_clock(memory, _message(sequence, absence.end_ms), absence)
+        times.update(reading.at_ms for reading in dated.readings)
+    assert len(times) == 8

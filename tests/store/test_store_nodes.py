@@ -188,8 +188,11 @@ def test_a_relative_pack_that_comes_again_is_stored_once(store: Store) -> None:
     later = START_MS + 5 * 3_600_000
     marked = store.commit(batch(_relative(later, 20.0, 21.0, received_ms=later, redelivered=True)))
     dated = store.commit(batch(_relative(START_MS + 900, 20.0, received_ms=later, redelivered=True)))
-    assert [each.stored for each in (first, again, marked, dated)] == [2, 0, 0, 0]
-    assert [each.duplicate_messages for each in (first, again, marked, dated)] == [0, 1, 1, 1]
+    by_sequence = _relative(START_MS + 40_000, 20.0, 21.0, received_ms=later, redelivered=True)
+    guessed = store.commit(batch(by_sequence))
+    found = (first, again, marked, dated, guessed)
+    assert [each.stored for each in found] == [2, 0, 0, 0, 0]
+    assert [each.duplicate_messages for each in found] == [0, 1, 1, 1, 1]
     assert len(store.readings.series(AIR, 0, 2 * START_MS)) == 2
 
 
