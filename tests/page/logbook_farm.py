@@ -35,7 +35,7 @@ ENTRIES = (
         animals=1400,
         purpose="breeding",
         cage="cage-1",
-        through_percent=75,
+        through_percent=12,
     ),
     about_cohort("eggs-1", "start", 1.0, stage="egg", place="tray-1", grams=2.0, note=NASTY_NOTE),
     about_bin(

@@ -54,7 +54,7 @@
     plot.addEventListener("pointerleave", (event) => { if (event.pointerType === "mouse") hide(); });
     plot.tabIndex = 0;
     plot.setAttribute("role", "group");
-    plot.setAttribute("aria-label", plot.parentElement.querySelector("h2").textContent);
+    plot.setAttribute("aria-label", plot.parentElement.querySelector("h2, h3, h4").textContent);
     out.setAttribute("aria-live", "polite");
     plot.addEventListener("focus", () => show(chosen));
     plot.addEventListener("blur", hide);
