@@ -75,7 +75,8 @@ class BooksDoNotClose(MonitorError):
         self.water_due_kg, self.water_kg = water_due_kg, water_kg
         self.dry_due_kg, self.dry_kg = dry_due_kg, dry_kg
         super().__init__(
-            f"the books of the bin do not close: water {water_kg:.4f} kg where {water_due_kg:.4f} kg should be, "
+            f"the books of the bin do not close: water {water_kg:.4f} kg where {water_due_kg:.4f} kg "
+            "should be, "
             f"dry matter {dry_kg:.4f} kg where {dry_due_kg:.4f} kg should be"
         )
 

@@ -1,4 +1,4 @@
-"""The clock of the machine: unset after a boot, set ahead, set back; nobody is woken for it, nothing sleeps."""
+"""The clock of the machine: unset after a boot, set ahead, set back; nobody is woken for it."""
 
 from __future__ import annotations
 
