@@ -34,7 +34,7 @@ _RESTORE = (
     "stop the service, keep the damaged file, put the newest backup in its place and start again; "
     "when it happens twice, replace the memory card or disk"
 )
-_ROOM = (
+ROOM = (
     "free some room on that disk (old backups first) or move the database to a larger one; "
     "nodes and broker keep their readings meanwhile and the service goes on by itself"
 )
@@ -44,8 +44,8 @@ _PERMISSION = "let the user that runs the program read and write this file and i
 _HARDWARE = "look at the memory card or disk and its cable; copy the file away before anything else"
 
 _BY_CODE: dict[int, tuple[type[StoreError], str, str]] = {
-    sqlite3.SQLITE_FULL: (StoreFull, "the disk has no room left", _ROOM),
-    sqlite3.SQLITE_IOERR_SHMSIZE: (StoreFull, "the disk has no room left", _ROOM),
+    sqlite3.SQLITE_FULL: (StoreFull, "the disk has no room left", ROOM),
+    sqlite3.SQLITE_IOERR_SHMSIZE: (StoreFull, "the disk has no room left", ROOM),
     sqlite3.SQLITE_BUSY: (StoreLocked, "another program holds the database", _HELD),
     sqlite3.SQLITE_LOCKED: (StoreLocked, "another program holds the database", _HELD),
     sqlite3.SQLITE_CORRUPT: (StoreDamaged, "the database file is damaged", _RESTORE),
@@ -138,8 +138,12 @@ def open_database(
     read_only: bool = False,
     check: bool = True,
     busy_timeout_s: float = BUSY_TIMEOUT_S,
+    older: bool = False,
 ) -> Database:
-    """Open, set up, check and migrate the database at `path`, or say what is wrong with it."""
+    """Open, set up, check and migrate the database at `path`, or say what is wrong with it.
+
+    One of an older version is refused when it is opened for reading only, unless `older` is true.
+    """
     _refuse_wrong_place(path, create and not read_only)
     mode = "ro" if read_only else "rwc" if create else "rw"
     with mapped(path):
@@ -151,19 +155,19 @@ def open_database(
             check_same_thread=False,
         )
         try:
-            _prepare(connection, path, read_only, check)
+            _prepare(connection, path, read_only, check, older)
         except BaseException:
             connection.close()
             raise
     return Database(connection, path, read_only)
 
 
-def _prepare(connection: sqlite3.Connection, path: Path, read_only: bool, check: bool) -> None:
+def _prepare(connection: sqlite3.Connection, path: Path, read_only: bool, check: bool, older: bool) -> None:
     schema.refuse_foreign(connection, path)
     if check:
         quick_check(connection, path)
     if read_only:
-        schema.refuse_other_version(connection, path)
+        schema.refuse_other_version(connection, path, older)
         return
     mode = connection.execute("PRAGMA journal_mode=WAL").fetchone()[0]
     if mode != "wal":
@@ -186,7 +190,9 @@ class FileInspection:
 
     def run(self) -> None:
         """Read the whole file; StoreDamaged where its structure is broken."""
-        self._database = database = open_database(self._path, create=False, read_only=True, check=False)
+        self._database = database = open_database(
+            self._path, create=False, read_only=True, check=False, older=True
+        )
         try:
             with database.read() as connection:
                 if not self._given_up:

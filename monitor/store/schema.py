@@ -174,10 +174,10 @@ def refuse_foreign(connection: sqlite3.Connection, path: Path) -> None:
         )
 
 
-def refuse_other_version(connection: sqlite3.Connection, path: Path) -> None:
-    """Raise unless the file has the very schema that this program reads (it cannot be migrated here)."""
+def refuse_other_version(connection: sqlite3.Connection, path: Path, older: bool = False) -> None:
+    """Raise unless the file has the schema that this program reads, or an older one where that will do."""
     _refuse_newer(connection, path, newest())
-    if version(connection) < newest():
+    if version(connection) < newest() and not older:
         raise StoreUnreadable(
             f"{path}: written by an older version of this program. "
             "To mend: start the service once, it brings the file up to date."

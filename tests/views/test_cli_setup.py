@@ -338,9 +338,13 @@ def test_check_names_nodes_that_send_without_being_entered(capsys: pytest.Captur
     assert "node-99 sends readings and is not in the settings" in capsys.readouterr().out
 
 
-def test_check_does_not_mind_a_database_that_cannot_be_read(capsys: pytest.CaptureFixture[str]) -> None:
+def test_check_tells_a_database_that_cannot_be_read_from_wrong_settings(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
     run(list(YES))
     Path("rearing.sqlite").write_bytes(b"not a database at all")
 
-    assert run(["check"]) == 0
-    assert "no problem" in capsys.readouterr().out
+    assert run(["check"]) == ExitCode.STORE
+    said = capsys.readouterr()
+    assert "no problem" in said.out
+    assert "this file is not a database" in said.err

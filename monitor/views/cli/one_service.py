@@ -6,7 +6,7 @@ import fcntl
 import os
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from monitor.errors import StoreLocked, StoreUnreadable
@@ -24,8 +24,10 @@ def only_service(store_path: Path) -> Iterator[None]:
     try:
         if not _lock(descriptor):
             raise StoreLocked(_held(store_path, _holder(descriptor)))
-        os.ftruncate(descriptor, 0)
-        os.pwrite(descriptor, f"{os.getpid()}\n".encode(), 0)
+        # The number only helps a person; a full disk must not keep us from saying that it is full.
+        with suppress(OSError):
+            os.ftruncate(descriptor, 0)
+            os.pwrite(descriptor, f"{os.getpid()}\n".encode(), 0)
         yield
     finally:
         os.close(descriptor)

@@ -146,7 +146,8 @@ def _remedy(connection: Connection) -> str:
     try:
         connection.wait_connected(0.0)
     except BrokerRefused:
-        return "To mend: see [broker] in the settings (username, password, client_id), then reload or restart"
+        keys = "username, password, client_id"
+        return f"To mend: see [broker] in the settings ({keys}), then start the monitor again"
     except BrokerUnreachable:
         return "To mend: start the broker, or see [broker] host and port in the settings"
     return ""

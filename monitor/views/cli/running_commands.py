@@ -10,10 +10,11 @@ from typing import Annotated
 
 import typer
 
-from monitor.errors import UsageError
+from monitor.errors import MonitorError, UsageError
 from monitor.settings.loading import FarmFile
 from monitor.views.cli.exit_codes import ExitCode
 from monitor.views.cli.farm import open_farm
+from monitor.views.cli.not_started import forget, tell_people
 from monitor.views.cli.one_service import only_service
 from monitor.views.cli.options import RUNNING, ConfigOption
 from monitor.views.cli.output import console, say
@@ -118,7 +119,12 @@ def _guard(farm: FarmFile, wishes: Wishes) -> bool:
 
     service = Service(settings, settings_path=farm.path.absolute(), on_event=on_event)
     service.link_for = door.link_for
-    service.start()
+    try:
+        service.start()
+    except MonitorError as error:
+        tell_people(settings, error)
+        raise
+    forget(settings)
     kind = "its own broker" if broker.embedded else "the broker"
     where = f"{broker.host}:{broker.port}"
     log.info("%s: started with %s, database %s", settings.site.title, farm.path, settings.store.path)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import typer
@@ -13,6 +14,7 @@ from monitor.settings.loading import FILE_NAME, FarmFile
 from monitor.settings.planning import Counts, FarmPlan, farm_tables
 from monitor.settings.template import render
 from monitor.settings.writing import refuse_to_replace, write_file, write_secret
+from monitor.views.cli.database_state import database_problems, database_warnings
 from monitor.views.cli.exit_codes import ExitCode
 from monitor.views.cli.farm import heard_lately, open_farm
 from monitor.views.cli.init_options import (
@@ -100,7 +102,8 @@ def _write(path: Path, answers: Answers, force: bool) -> None:
 def check(config: ConfigOption = None, as_json: JsonOption = False, quiet: QuietOption = False) -> None:
     """Say what is wrong in the settings, what is doubtful, and what each place is guarded for.
 
-    Ends with 0 when the program can run with these settings, with 2 when it cannot.
+    Ends with 0 when the program can run with these settings, with 2 when it
+    cannot, with 3 when the database or its disk keeps it from that.
     """
     try:
         farm = open_farm(config, try_addresses=True)
@@ -109,11 +112,18 @@ def check(config: ConfigOption = None, as_json: JsonOption = False, quiet: Quiet
             raise
         say_json({"problems": error.problems, "warnings": [], "notes": [], "guards": []})
         raise typer.Exit(ExitCode.USAGE) from None
-    found = review(farm, heard_lately(farm.settings.store.path))
+    path = farm.settings.store.path
+    found = review(farm, heard_lately(path))
+    found = replace(found, warnings=(*found.warnings, *database_warnings(path)))
+    faults = database_problems(path)
     if as_json:
-        say_json({"problems": (), **plain(found)})
+        say_json({"problems": (), "database": faults, **plain(found)})
     else:
+        for fault in faults:
+            complain(fault)
         _show(farm, found, quiet)
+    if faults:
+        raise typer.Exit(ExitCode.STORE)
 
 
 def _show(farm: FarmFile, found: Review, quiet: bool) -> None:
