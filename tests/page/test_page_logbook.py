@@ -9,9 +9,18 @@ import httpx
 import pytest
 from logbook_farm import NASTY_NOTE, keep_logbook
 from page_farm import NOW_MS, PageFarm, form_token
+from test_page_parts import Outline
 
-from monitor.records import MS_PER_DAY, LogbookEntry, SubjectKind
+from monitor.model.bin_events import Taken
+from monitor.model.bin_records import BinEntryKind
+from monitor.model.cohort_entries import Ending, EntryKind
+from monitor.model.evaporation import Cover
+from monitor.model.events import Event
+from monitor.model.substrate import Zone
+from monitor.records import MS_PER_DAY, LogbookEntry, Stage, SubjectKind
 from monitor.store import Store
+from monitor.views.page.catalogue import catalogue
+from monitor.views.page.entry_kinds import kinds_of
 
 LogIn = Callable[..., httpx.Client]
 
@@ -181,3 +190,49 @@ def test_notes_are_escaped(page_farm: PageFarm, owner: httpx.Client) -> None:
     number = add(page_farm, "stir", note='"><script>alert(2)</script>')
     for path in ("/logbook", f"/logbook/{number}/correct"):
         assert "<script>alert" not in owner.get(path).text
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "/cohorts",
+        "/cohorts/pupae-1",
+        "/cohorts/old-1",
+        "/cohorts/start",
+        "/cohorts/pupae-1/write?what=split",
+        "/bins",
+        "/bins/bin-1",
+        "/bins/tray-3",
+        "/bins/bin-1/write?what=feed",
+        "/bins/bin-1/write?what=test",
+        "/logbook",
+        "/logbook/1/correct",
+    ],
+)
+@pytest.mark.parametrize("language", ["en", "fr"])
+def test_pages_are_well_formed(owner: httpx.Client, path: str, language: str) -> None:
+    owner.cookies.set("rearing_view", f"{language}-c")
+    page = owner.get(path)
+    assert page.status_code == 200
+    outline = Outline()
+    outline.feed(page.text)
+    assert outline.faults == []
+    assert outline.open == []
+    assert [name for name, count in outline.ids.items() if count > 1] == []
+
+
+def test_every_kind_of_entry_has_its_words() -> None:
+    wanted = [f"kind_of.{kind}" for kind in (*BinEntryKind, *EntryKind)]
+    wanted += [f"told.{kind}" for kind in (*BinEntryKind, *EntryKind)]
+    wanted += [f"seen.{event}" for event in Event]
+    wanted += [f"stage.{stage}" for stage in Stage]
+    wanted += [f"ending.{how}" for how in Ending]
+    wanted += [f"cover.{cover}" for cover in Cover]
+    wanted += [f"taken.{what}" for what in Taken]
+    wanted += [f"zone.{zone}" for zone in Zone]
+    for about in SubjectKind:
+        for fields in kinds_of(about).values():
+            wanted += [f"field.{each.key}" for each in fields]
+            wanted += [f"write.wrong_{each.reads}" for each in fields if each.reads not in ("flag", "text")]
+    known = catalogue("en").messages
+    assert [key for key in wanted if key not in known] == []

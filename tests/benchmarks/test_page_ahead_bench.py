@@ -1,0 +1,115 @@
+"""Cohorts, bins and logbook over a year of minute readings from 40 sensors: milliseconds and bytes."""
+
+from __future__ import annotations
+
+import statistics
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import httpx
+import pytest
+from pytest_benchmark.fixture import BenchmarkFixture
+from test_page_bench import DAYS, MOST_BYTES, NOW, NOW_MS, PASSWORD, _fill, _history, load
+
+from monitor.demo.settings import demo_environment, demo_settings
+from monitor.records import MS_PER_DAY, MS_PER_HOUR, LogbookEntry, SubjectKind
+from monitor.settings.loading import load as load_settings
+from monitor.settings.plan import Plan, build_plan
+from monitor.store import Store
+from monitor.views.bin_queries import bins_view
+from monitor.views.page import PageContext, PageServer, hash_password
+from monitor.views.page.foresight import cohorts_ahead
+
+PARTS = (
+    "/cohorts",
+    "/cohorts/c-23",
+    "/cohorts/c-23/write?what=saw",
+    "/bins",
+    "/bins/bin-3",
+    "/bins/bin-3/write?what=water",
+    "/logbook?days=400",
+    "/logbook/1/correct",
+)
+COHORTS, EVERY_DAYS, LIVING = 24, 15, 6
+
+
+def _entries() -> Iterator[LogbookEntry]:
+    """A cohort every two weeks for a year, six of them living; six bins, watered each day for three weeks."""
+    for number in range(COHORTS):
+        start_ms = NOW_MS - (COHORTS - number) * EVERY_DAYS * MS_PER_DAY
+        body: dict[str, object] = {"stage": "larva", "place": "box-1", "animals": 2000, "purpose": "breeding"}
+        yield _entry(SubjectKind.COHORT, f"c-{number}", "start", start_ms, **body, cage="cage-1")
+        event = start_ms + 12 * MS_PER_DAY
+        yield _entry(SubjectKind.COHORT, f"c-{number}", "saw", event, event="first_prepupae")
+        if number < COHORTS - LIVING:
+            yield _entry(SubjectKind.COHORT, f"c-{number}", "end", start_ms + 60 * MS_PER_DAY, how="emerged")
+    for number in range(1, 7):
+        filled_ms = NOW_MS - 21 * MS_PER_DAY
+        body = {"kg": 10.0, "moisture": 0.7, "surface_m2": 0.24, "depth_m": 0.08, "larvae": 2500}
+        yield _entry(SubjectKind.BIN, f"bin-{number}", "fill", filled_ms, **body)
+        for day in range(1, 21):
+            at_ms = filled_ms + day * MS_PER_DAY + MS_PER_HOUR
+            yield _entry(SubjectKind.BIN, f"bin-{number}", "water", at_ms, kg=0.4)
+
+
+def _entry(about: SubjectKind, subject: str, kind: str, at_ms: int, **body: object) -> LogbookEntry:
+    return LogbookEntry(about, subject, kind, at_ms, at_ms, "keeper", body)
+
+
+@pytest.fixture(scope="module")
+def plan(tmp_path_factory: pytest.TempPathFactory) -> Plan:
+    """The demo farm with a year behind it."""
+    folder = Path(tmp_path_factory.mktemp("ahead"))
+    path = folder / "farm.toml"
+    path.write_text(demo_settings(folder, 1883, NOW), encoding="utf-8")
+    plan = build_plan(load_settings(path, demo_environment(folder)))
+    with Store.open(plan.settings.store.path) as store:
+        _fill(store, plan)
+        _history(store, plan)
+        store.logbook.add_all(_entries())
+    return plan
+
+
+@pytest.fixture(scope="module")
+def client(plan: Plan) -> Iterator[httpx.Client]:
+    """A browser that is logged in."""
+    path = plan.settings.store.path
+    server = PageServer(PageContext(path, lambda: plan, lambda: NOW_MS, hash_password(PASSWORD)), port=0)
+    server.start()
+    with httpx.Client(base_url=server.address, trust_env=False) as client:
+        token = client.get("/login").text.partition('name="form_token" value="')[2].partition('"')[0]
+        client.post("/login", data={"form_token": token, "password": PASSWORD})
+        yield client
+    server.stop()
+
+
+@pytest.mark.benchmark(group="page")
+@pytest.mark.parametrize("path", PARTS)
+def test_a_part_over_a_year(benchmark: BenchmarkFixture, client: httpx.Client, path: str) -> None:
+    assets = sum(len(client.get(f"/static/{name}").content) for name in ("page.css", "page.js", "icon.svg"))
+    times: list[float] = []
+    size = 0
+
+    def ask() -> None:
+        nonlocal size
+        found = load(client, path, 1)
+        times.extend(found.milliseconds)
+        size = found.page_bytes + assets
+
+    benchmark.pedantic(ask, rounds=100, warmup_rounds=1)
+    slowest = statistics.quantiles(times[1:], n=100)[98]
+    benchmark.extra_info |= {"p99_ms": round(slowest, 1), "first_load_bytes": size}
+    print(f"\n{path}: 99 % under {slowest:.1f} ms, first {times[0]:.0f} ms, first load {size} bytes")
+    assert size < MOST_BYTES
+
+
+@pytest.mark.benchmark(group="page made anew")
+def test_what_is_kept_is_made_anew(benchmark: BenchmarkFixture, plan: Plan) -> None:
+    """After an entry about a cohort, or about a bin: what the next answer waits for."""
+    with Store.read_only(plan.settings.store.path) as store:
+        started = time.perf_counter()
+        view = bins_view(store, plan, NOW_MS)
+        print(f"\nbins made anew: {1000 * (time.perf_counter() - started):.0f} ms, {len(view.bins)} bins")
+        ahead = benchmark.pedantic(lambda: cohorts_ahead(store, plan, NOW_MS), rounds=5)
+        assert len(ahead.forecast.cohorts) == LIVING, DAYS

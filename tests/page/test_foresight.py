@@ -1,0 +1,121 @@
+"""Forecasts that are kept: made once, anew for a new entry, behind the back for mere time; one form once."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from logbook_farm import about_bin, about_cohort
+from page_farm import MORNING, NOW_MS, wait_for
+
+from monitor.demo.settings import demo_environment, demo_settings
+from monitor.errors import UsageError
+from monitor.records import MS_PER_HOUR, SubjectKind
+from monitor.settings.loading import load
+from monitor.settings.plan import Plan, build_plan
+from monitor.store import Store
+from monitor.views.page.foresight import Keeper
+from monitor.views.page.once import MOST_REMEMBERED, Once
+
+
+@pytest.fixture
+def plan(tmp_path: Path) -> Plan:
+    path = tmp_path / "farm.toml"
+    path.write_text(demo_settings(tmp_path, 1883, MORNING), encoding="utf-8")
+    return build_plan(load(path, demo_environment(tmp_path)))
+
+
+@pytest.fixture
+def store(plan: Plan) -> Iterator[Store]:
+    with Store.open(plan.settings.store.path) as opened:
+        yield opened
+
+
+class Counted:
+    """Work that says how often it was done, and for which moment."""
+
+    def __init__(self) -> None:
+        self.moments: list[int] = []
+
+    def __call__(self, _store: Store, _plan: Plan, now_ms: int) -> int:
+        self.moments.append(now_ms)
+        return len(self.moments)
+
+
+def test_an_answer_is_made_once(plan: Plan, store: Store) -> None:
+    work = Counted()
+    keeper = Keeper(SubjectKind.BIN, work, MS_PER_HOUR)
+    assert [keeper.answer(store, plan, NOW_MS + each, lambda: store) for each in range(5)] == [1] * 5
+    assert work.moments == [NOW_MS]
+
+
+def test_an_entry_about_its_subject_makes_it_anew_and_another_does_not(plan: Plan, store: Store) -> None:
+    keeper = Keeper(SubjectKind.BIN, Counted(), MS_PER_HOUR)
+    keeper.answer(store, plan, NOW_MS, lambda: store)
+    store.logbook.add(about_cohort("eggs-1", "start", 1.0))
+    assert keeper.answer(store, plan, NOW_MS, lambda: store) == 1
+    store.logbook.add(about_bin("bin-1", "stir", NOW_MS))
+    assert keeper.answer(store, plan, NOW_MS, lambda: store) == 2
+
+
+def test_other_settings_make_it_anew(plan: Plan, store: Store) -> None:
+    keeper = Keeper(SubjectKind.BIN, Counted(), MS_PER_HOUR)
+    keeper.answer(store, plan, NOW_MS, lambda: store)
+    assert keeper.answer(store, build_plan(plan.settings), NOW_MS, lambda: store) == 2
+
+
+def test_time_alone_makes_it_anew_behind_the_back(plan: Plan, store: Store) -> None:
+    keeper = Keeper(SubjectKind.BIN, Counted(), MS_PER_HOUR)
+
+    def opening() -> Store:
+        return Store.read_only(plan.settings.store.path)
+
+    keeper.answer(store, plan, NOW_MS, opening)
+    assert keeper.answer(store, plan, NOW_MS + MS_PER_HOUR, opening) == 1, "nobody waits for it"
+    assert wait_for(lambda: keeper.answer(store, plan, NOW_MS + MS_PER_HOUR, opening) == 2)
+
+
+@pytest.mark.usefixtures("store")
+def test_many_who_ask_at_once_wait_for_one_answer(plan: Plan) -> None:
+    work, go = Counted(), threading.Event()
+
+    def slow(store: Store, plan: Plan, now_ms: int) -> int:
+        go.wait(5.0)
+        return work(store, plan, now_ms)
+
+    keeper = Keeper(SubjectKind.BIN, slow, MS_PER_HOUR)
+    found: list[int] = []
+
+    def ask() -> None:
+        with Store.read_only(plan.settings.store.path) as own:
+            found.append(keeper.answer(own, plan, NOW_MS, lambda: own))
+
+    threads = [threading.Thread(target=ask) for _ in range(6)]
+    for thread in threads:
+        thread.start()
+    go.set()
+    for thread in threads:
+        thread.join(10.0)
+    assert found == [1] * 6
+    assert len(work.moments) == 1
+
+
+def test_a_form_does_its_work_once_and_may_try_again_after_a_refusal() -> None:
+    once, done = Once(), []
+
+    def refused() -> str:
+        raise UsageError("no")
+
+    def work() -> str:
+        done.append(1)
+        return f"/{len(done)}"
+
+    with pytest.raises(UsageError):
+        once.do("a", refused)
+    assert [once.do("a", work), once.do("a", work), once.do("b", work)] == ["/1", "/1", "/2"]
+    assert [once.do("", work), once.do("", work)] == ["/3", "/4"], "without a mark nothing is remembered"
+    for number in range(MOST_REMEMBERED):
+        once.do(f"n{number}", work)
+    assert once.do("a", work) != "/1", "what is remembered is bounded"
