@@ -60,10 +60,22 @@ def test_an_entry_about_its_subject_makes_it_anew_and_another_does_not(plan: Pla
     assert keeper.answer(store, plan, NOW_MS, lambda: store) == 2
 
 
-def test_other_settings_make_it_anew(plan: Plan, store: Store) -> None:
+def test_what_nobody_looked_at_for_long_is_made_anew_at_once(plan: Plan, store: Store) -> None:
     keeper = Keeper(SubjectKind.BIN, Counted(), MS_PER_HOUR)
     keeper.answer(store, plan, NOW_MS, lambda: store)
-    assert keeper.answer(store, build_plan(plan.settings), NOW_MS, lambda: store) == 2
+    assert keeper.answer(store, plan, NOW_MS + 2 * MS_PER_HOUR, lambda: store) == 2
+    assert keeper.answer(store, plan, NOW_MS - 8 * MS_PER_HOUR, lambda: store) == 3, "the clock was put back"
+
+
+def test_other_settings_make_it_anew_behind_the_back(plan: Plan, store: Store) -> None:
+    keeper, other = Keeper(SubjectKind.BIN, Counted(), MS_PER_HOUR), build_plan(plan.settings)
+
+    def opening() -> Store:
+        return Store.read_only(plan.settings.store.path)
+
+    keeper.answer(store, plan, NOW_MS, opening)
+    assert keeper.answer(store, other, NOW_MS, opening) == 1
+    assert wait_for(lambda: keeper.answer(store, other, NOW_MS, opening) == 2)
 
 
 def test_time_alone_makes_it_anew_behind_the_back(plan: Plan, store: Store) -> None:

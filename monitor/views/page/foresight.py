@@ -56,9 +56,10 @@ Opening = Callable[[], Store]
 
 
 class Keeper(Generic[Found]):
-    """Keeps one answer. A new entry or new settings make it anew at once, mere time behind the reader's back.
+    """Keeps one answer. A new entry makes it anew at once; other settings, or some time, behind the back.
 
-    `opening` gives a store to a thread of its own; the thread works for one answer at a time.
+    What nobody looked at for longer is made anew at once too, so that nobody reads old hours. `opening`
+    gives a store to a thread of its own; the thread works for one answer at a time.
     """
 
     def __init__(self, about: SubjectKind, work: Work[Found], kept_ms: int) -> None:
@@ -68,12 +69,12 @@ class Keeper(Generic[Found]):
         self._renewing = False
 
     def answer(self, store: Store, plan: Plan, now_ms: int, opening: Opening) -> Found:
-        """The answer as it is now, or a part of the day ago while the newer one is being made."""
+        """The answer as it is now, or as it was a little while ago while the newer one is being made."""
         key = self._key(store, plan, now_ms)
         kept = self._kept
         if kept is not None and kept.key == key:
             return kept.answer
-        if kept is not None and (kept.key.entries, kept.key.plan) == (key.entries, key.plan):
+        if kept is not None and kept.key.entries == key.entries and 0 <= key.part - kept.key.part <= 1:
             self._renew(plan, now_ms, opening)
             return kept.answer
         return self._made(store, plan, now_ms, key)
