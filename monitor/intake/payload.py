@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from monitor.errors import PayloadError
 from monitor.intake import senml
-from monitor.intake.plain import PlainRoute, read_plain
+from monitor.intake.plain import PlainRoute, node_of, read_plain
 from monitor.intake.topics import IDENTIFIER, STATUS, Topics
 from monitor.intake.units import convert
 from monitor.records import (
@@ -54,7 +54,7 @@ class _Times:
 
 
 def understand(
-    message: IncomingMessage, topics: Topics, plain: Iterable[PlainRoute] = ()
+    message: IncomingMessage, topics: Topics, plain: Sequence[PlainRoute] = ()
 ) -> Understood | None:
     """What a message means; None when it is not for us (a foreign topic, a retained reading)."""
     own = topics.split(message.topic)
@@ -71,7 +71,7 @@ def understand(
             return _status(node, message)
         return None if message.retained else _readings(node, message, topics)
     except PayloadError as error:
-        return _rejected(node, message, str(error))
+        return _rejected(node or node_of(message.topic, plain), message, str(error))
 
 
 def sent_ms(message: IncomingMessage) -> int:

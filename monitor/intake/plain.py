@@ -60,6 +60,13 @@ def problems(mapping: PlainMapping) -> tuple[str, ...]:
     return tuple(text for text in (_topic_problem(mapping), _unit_problem(mapping)) if text)
 
 
+def node_of(topic: str, routes: Iterable[PlainRoute]) -> str | None:
+    """The node to which a topic belongs by the first mapping for it; None without one or with a bad name."""
+    nodes = (route.node(topic) for route in routes)
+    found = next((node for node in nodes if node is not None), None)
+    return found if found is not None and IDENTIFIER.fullmatch(found) else None
+
+
 def read_plain(message: IncomingMessage, routes: Iterable[PlainRoute], sent_ms: int) -> NodeMessage | None:
     """The readings of a message, or None where no mapping is for its topic.
 

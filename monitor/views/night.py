@@ -32,6 +32,7 @@ from monitor.store import Store
 from monitor.store.series import Series, excursions, extremes, gaps
 from monitor.views.bin_night import bin_sections
 from monitor.views.cohort_night import cohort_sections
+from monitor.views.layout import plural
 from monitor.views.night_alarms import alarms_of
 from monitor.views.night_late import late_excursions
 from monitor.views.queries import current_values, node_rows, open_alarms
@@ -360,8 +361,9 @@ def _reasons(row: NodeRow, plan: Plan, now_ms: int) -> Iterator[str]:
     if facts.clock_fault:
         yield f"its clock is wrong: {facts.clock_fault}"
     if facts.missing:
-        yield f"{facts.missing} messages missing"
+        yield f"{plural(facts.missing, 'message')} missing"
     if facts.conflicts:
-        yield f"{facts.conflicts} readings contradict earlier ones of the same time"
+        said = plural(facts.conflicts, "reading contradicts", "readings contradict")
+        yield f"{said} an earlier one of the same time"
     if facts.rejected:
-        yield f"{facts.rejected} messages not understood, last: {facts.last_reject_reason}"
+        yield f"{plural(facts.rejected, 'message')} not understood, last: {facts.last_reject_reason}"

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import tzinfo
 
 from monitor.notify.phrases import length_of_time, measured
-from monitor.records import MS_PER_DAY, Quantity, SensorKey
+from monitor.records import MS_PER_DAY, NodeFacts, Quantity, SensorKey
 from monitor.settings.plan import Plan
 from monitor.views.layout import ago, entry, plural
 from monitor.views.view_records import NodeRow
@@ -102,7 +102,8 @@ def faults(row: NodeRow, plan: Plan) -> Iterator[str]:
     if facts.missing:
         yield f"{plural(facts.missing, 'message')} of it never arrived"
     if facts.conflicts:
-        yield f"{plural(facts.conflicts, 'reading')} contradict an earlier one of the same time"
+        said = plural(facts.conflicts, "reading contradicts", "readings contradict")
+        yield f"{said} an earlier one of the same time"
     if facts.rejected:
         yield f"{plural(facts.rejected, 'message')} not understood, the last: {facts.last_reject_reason}"
 
@@ -129,6 +130,16 @@ def unknown_lines(
             lines += ["", *(f"    {line}" for line in toml_lines(name, heard_of, plan))]
             lines += [line for fault in faults(row, plan) for line in entry("    - ", fault, width, 6)]
     return lines
+
+
+def nameless_lines(facts: NodeFacts | None, now_ms: int, zone: tzinfo, width: int = 80) -> list[str]:
+    """Messages that were refused and belong to no board that can be named."""
+    if facts is None or facts.last_reject_ms is None:
+        return []
+    said = plural(facts.rejected, "message", "messages")
+    when = ago(facts.last_reject_ms, now_ms, zone)
+    text = f"{said} that fit no board, the last {when}: {facts.last_reject_reason}"
+    return ["", *entry("? Not understood: ", text, width)]
 
 
 def toml_lines(node: str, sensors: Iterable[SensorKey], plan: Plan) -> list[str]:

@@ -142,3 +142,15 @@ def test_wrong_mapping_is_explained(mapping: dict[str, Any], reason: str) -> Non
 
 def test_right_mapping_has_no_problem() -> None:
     assert [problems(PlainMapping(**mapping)) for mapping in (NUMBER, *FIELDS)] == [(), (), ()]
+
+
+def test_a_refusal_is_counted_with_its_board() -> None:
+    refused = _understand("boards/shed-1/t", b"warm", NUMBER)
+    assert isinstance(refused, Rejected)
+    assert refused.node == "shed-1"
+    too_long = _understand("boards/shed-1/t", b"1" * 20_000, NUMBER)
+    assert isinstance(too_long, Rejected)
+    assert too_long.node == "shed-1"
+    nobody = _understand("boards/sh ed/t", b"27", NUMBER)
+    assert isinstance(nobody, Rejected)
+    assert nobody.node is None

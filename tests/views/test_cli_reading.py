@@ -344,3 +344,13 @@ def test_a_terminal_with_few_letters_gets_a_stand_in(farm: Farm) -> None:
     )
     assert (program.returncode, program.stderr) == (0, b"")
     assert b"? fine     bin-1: substrate temperature 30.0 ?C" in program.stdout
+
+
+def test_messages_that_fit_no_board_are_told(farm: Farm, call: Call) -> None:
+    _well(farm)
+    with farm.store() as store:
+        refused = Rejected(None, "rearing/sand-hill/a b/readings", now_ms(), "the node's level is wrong", b"")
+        store.commit(Batch(now_ms(), rejected=(refused, refused)))
+    out = " ".join(call("nodes")[1].split())
+    assert "2 messages that fit no board" in out
+    assert "the node's level is wrong" in out

@@ -34,6 +34,7 @@ from monitor.views.nodes_text import (
     faults,
     heard,
     is_unknown,
+    nameless_lines,
     node_lines,
     sign,
     unknown_lines,
@@ -149,7 +150,7 @@ def nodes(config: ConfigOption = None, as_json: JsonOption = False) -> None:
         rows = node_rows(look.store, look.plan, look.now_ms)
         sensors = look.store.readings.sensors()
         calibrated_ms = _calibrated_ms(look)
-        archive = _archive(look)
+        archive, nameless = _archive(look), look.store.nodes.without_name()
     if as_json:
         toml = unknown_toml(rows, sensors, look.plan)
         say_json(nodes_json(rows, look.plan, calibrated_ms, toml, archive, look.zone))
@@ -159,6 +160,7 @@ def nodes(config: ConfigOption = None, as_json: JsonOption = False) -> None:
     else:
         say_lines(node_lines(rows, look.plan, calibrated_ms, look.now_ms, look.zone, width()))
     say_lines(unknown_lines(rows, sensors, look.plan, look.now_ms, look.zone, width()))
+    say_lines(nameless_lines(nameless, look.now_ms, look.zone, width()))
     if archive is not None:
         say_lines(["", *archive_lines(archive, look.now_ms, width())])
 
