@@ -17,6 +17,7 @@ from monitor.views.page.sketches import stage_bar
 from monitor.views.page.words import Words
 
 OFFERED = 2
+SOON_MS = 5 * MS_PER_DAY
 _DRIVEN = {
     "air temperature": "driven.air",
     "substrate temperature": "driven.substrate",
@@ -183,7 +184,7 @@ def rests(view: CohortView, words: Words) -> str:
 
 
 def offered(view: CohortView) -> list[Event]:
-    """The two events that somebody is most likely to see now, in the order in which they happen."""
+    """What somebody is most likely to see now, one event or two, in the order in which they happen."""
     order = list(Event)
     latest = max((order.index(event) for event, _ in view.seen), default=-1)
     if view.cohort.flies:
@@ -194,7 +195,8 @@ def offered(view: CohortView) -> list[Event]:
         return open_[:OFFERED]
     far_ms = {each.event: _away_ms(each, forecast.made_ms) for each in forecast.events}
     nearest = sorted((event for event in open_ if event in far_ms), key=lambda event: far_ms[event])
-    return [event for event in open_ if event in nearest[:OFFERED]]
+    wanted = [event for event in nearest[:OFFERED] if far_ms[event] <= SOON_MS] or nearest[:1]
+    return [event for event in open_ if event in wanted]
 
 
 def _can_come(view: CohortView, event: Event) -> bool:
@@ -211,21 +213,29 @@ def _away_ms(each: EventForecast, now_ms: int) -> float:
     return outside if outside > 0.0 else -1.0 / (1.0 + abs(each.median_ms - now_ms))
 
 
-def due_words(events: Iterable[DueEvent], words: Words) -> list[tuple[str, str, str]]:
-    """Day, cohort, and what is expected of it."""
-    return [
-        (
-            day(words, each.median_ms),
-            each.cohort,
-            words.t(
-                "cohorts.due",
-                place=each.place,
-                event=words.t(f"seen.{each.event}"),
-                window=window(words, each.low_ms, each.high_ms),
-            ),
-        )
-        for each in events
-    ]
+@dataclass(frozen=True, slots=True)
+class DueRow:
+    """An event that is due: its day, its cohort, and what is expected of it."""
+
+    day: str
+    cohort: str
+    event: str
+    said: str
+
+
+def due_rows(events: Iterable[DueEvent], words: Words) -> list[DueRow]:
+    """What is due, in the order of the events."""
+    return [_due_row(each, words) for each in events]
+
+
+def _due_row(each: DueEvent, words: Words) -> DueRow:
+    said = words.t(
+        "cohorts.due",
+        place=each.place,
+        event=words.t(f"seen.{each.event}"),
+        window=window(words, each.low_ms, each.high_ms),
+    )
+    return DueRow(day(words, each.median_ms), each.cohort, each.event.value, said)
 
 
 def ask_words(view: ForecastView, words: Words) -> str:

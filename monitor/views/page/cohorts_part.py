@@ -15,7 +15,7 @@ from monitor.views.cohort_queries import CohortView
 from monitor.views.cohort_writing import enter, entry_about
 from monitor.views.development import cohorts_of
 from monitor.views.page.ahead_words import day, days_long
-from monitor.views.page.cohort_cards import ask_words, cohort_card, due_words, event_rows
+from monitor.views.page.cohort_cards import ask_words, cohort_card, due_rows, event_rows
 from monitor.views.page.entry_kinds import COHORT_FIELDS, fields_of, stages_of_farm
 from monitor.views.page.entry_page import Form, author, show_form, typed, write
 from monitor.views.page.foresight import CohortsAhead
@@ -43,9 +43,9 @@ def show_cohorts(asked: Asked) -> Response:
     return asked.render(
         "cohorts.html",
         cards=[cohort_card(view, stages, words) for view in forecast.cohorts],
-        today=due_words(forecast.today, words),
-        week=due_words(forecast.week, words),
-        overdue=due_words(forecast.overdue, words),
+        today=due_rows(forecast.today, words),
+        week=due_rows(forecast.week, words),
+        overdue=due_rows(forecast.overdue, words),
         ask=ask_words(forecast, words),
         ask_of=forecast.ask,
         cages=[cage_card(asked, cage) for cage in ahead.supply.cages],

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from html import escape
 
 import numpy as np
@@ -29,6 +30,8 @@ NOON_MS = MS_PER_DAY // 2
 _ROW_HOURS = 12
 GAUGE_LOW, GAUGE_HIGH = 0.35, 0.95
 Bounds = tuple[float | None, float | None]
+Said = tuple[str, str]
+"""Title and summary of a curve."""
 
 
 def moisture_curve(asked: Asked, view: BinView) -> Curve | None:
@@ -39,13 +42,12 @@ def moisture_curve(asked: Asked, view: BinView) -> Curve | None:
     words, bands = asked.words, view.bands
     safe = (100.0 * bands.dry_limit, 100.0 * bands.wet_limit) if bands is not None else (None, None)
     start_ms, end_ms = int(points.at_ms[0]), int(points.at_ms[-1])
-    title = words.t("bins.curve")
-    summary = words.t("bins.curve_said", now=words.clock(view.now_ms))
-    chart = _chart(words, points, (start_ms, end_ms), f"{title}. {summary}", safe, lambda v: f"{v:g} %")
+    said = words.t("bins.curve"), words.t("bins.curve_said", now=words.clock(view.now_ms))
+    chart = _chart(words, points, (start_ms, end_ms), said, safe, lambda value: f"{value:g} %")
     marks = [mark for event in view.fill.events if (mark := _mark(event, words)) is not None]
     marks = [mark for mark in marks if start_ms <= mark.at_ms <= end_ms]
-    rows = _rows(points, lambda at_ms: words.moment(at_ms), words, _ROW_HOURS)
-    return _curve(chart, title, summary, rows, "%", marks, view.now_ms)
+    chart = replace(chart, nights=_to_come(chart, view.now_ms), marks=marks)
+    return _curve(chart, said, _rows(points, words.moment, words, _ROW_HOURS), "%")
 
 
 def moisture_points(view: BinView) -> Points | None:
@@ -93,7 +95,7 @@ def emergence_curve(asked: Asked, days: Sequence[EmergenceDay]) -> Curve | None:
     title = words.t("cohorts.curve_flies" if counted else "cohorts.curve_share")
     summary = words.t("cohorts.curve_said", day=day(words, int(points.at_ms[best])), count=said)
     unit = "" if counted else "%"
-    return _daily(asked, points, title, summary, unit, (None, None))
+    return _daily(asked, points, (title, summary), unit, (None, None), asked.now_ms)
 
 
 def _emergence_points(days: Sequence[EmergenceDay], counted: bool) -> Points:
@@ -116,19 +118,26 @@ def supply_curve(asked: Asked, supply: CageSupply) -> Curve | None:
     title = words.t("supply.curve")
     summary = words.t("supply.curve_said", days=words.n("length.days", len(supply.days)))
     safe = (supply.least_flies or None, None)
-    return _daily(asked, Points(times, low, middle, high, MS_PER_DAY), title, summary, "", safe)
+    points = Points(times, low, middle, high, MS_PER_DAY)
+    return _daily(asked, points, (title, summary), "", safe, None)
 
 
-def _daily(asked: Asked, points: Points, title: str, summary: str, unit: str, safe: Bounds) -> Curve:
+def _daily(asked: Asked, points: Points, said: Said, unit: str, safe: Bounds, now_ms: int | None) -> Curve:
     words = asked.words
     bounds = int(points.at_ms[0]) - NOON_MS, int(points.at_ms[-1]) + NOON_MS
 
     def axis(value: float) -> str:
         return f"{value:g} %" if unit else _short(words, value)
 
-    chart = _chart(words, points, bounds, f"{title}. {summary}", safe, axis)
-    rows = _rows(points, lambda at_ms: day(words, at_ms), words, 1)
-    return _curve(chart, title, summary, rows, unit, (), asked.now_ms)
+    chart = _chart(words, points, bounds, said, safe, axis)
+    if now_ms is not None:
+        chart = replace(chart, nights=_to_come(chart, now_ms))
+    return _curve(chart, said, _rows(points, lambda at_ms: day(words, at_ms), words, 1), unit)
+
+
+def _to_come(chart: Chart, now_ms: int) -> tuple[tuple[int, int], ...]:
+    """What lies ahead is shaded as a night is."""
+    return ((now_ms, chart.end_ms),) if chart.start_ms < now_ms < chart.end_ms else ()
 
 
 def _short(words: Words, value: float) -> str:
@@ -142,7 +151,7 @@ def _chart(
     words: Words,
     points: Points,
     bounds_ms: tuple[int, int],
-    said: str,
+    said: Said,
     safe: Bounds,
     axis: Callable[[float], str],
 ) -> Chart:
@@ -152,43 +161,29 @@ def _chart(
         *bounds_ms,
         points,
         join_ms=3 * points.step_ms + MS_PER_DAY,
-        words=said,
+        words=" ".join((f"{said[0]}.", said[1])),
         ticks=[(at_ms, shown(local(at_ms, words.zone))) for at_ms in ticks],
         value_words=[(value, axis(value)) for value in values_to_show(points, safe)],
         safe=safe,
     )
 
 
-def _curve(
-    chart: Chart,
-    title: str,
-    summary: str,
-    rows: Iterator[Row],
-    unit: str,
-    marks: Sequence[Mark],
-    now_ms: int,
-) -> Curve:
+def _curve(chart: Chart, said: Said, rows: Iterator[Row], unit: str) -> Curve:
     points = chart.points
     seconds = (points.at_ms - chart.start_ms) // MS_PER_SECOND
     pairs = zip(seconds.tolist(), points.mean.tolist(), strict=True)
-    whole = Chart(
-        *(chart.start_ms, chart.end_ms, points, chart.join_ms, chart.words, chart.ticks, chart.value_words),
-        safe=chart.safe,
-        nights=((now_ms, chart.end_ms),) if chart.start_ms < now_ms < chart.end_ms else (),
-        marks=marks,
-    )
     return Curve(
-        title=title,
-        summary=summary,
-        drawing=drawn(draw(whole)),
+        title=said[0],
+        summary=said[1],
+        drawing=drawn(draw(chart)),
         rows=tuple(rows),
         points=" ".join(f"{at} {value:.1f}" for at, value in pairs),
         start_ms=chart.start_ms,
         end_ms=chart.end_ms,
         decimals=0,
         unit=unit,
-        low=whole.values[0],
-        high=whole.values[-1],
+        low=chart.values[0],
+        high=chart.values[-1],
     )
 
 
