@@ -1,0 +1,47 @@
+"""The queue before the turns: batches, and what happens when it is full."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from service_farm import T0, raw_message
+
+from monitor.errors import IntakeError
+from monitor.intake.receiving import Token
+from monitor.records import IncomingMessage
+from monitor.service.inlet import BATCH_MESSAGES, Inlet
+
+
+def sent(number: int, qos: int = 1) -> IncomingMessage:
+    return replace(raw_message("node-1", T0, 30.0, number), token=Token(1, number, number, qos))
+
+
+def test_a_batch_holds_so_many_and_keeps_the_order() -> None:
+    inlet = Inlet()
+    messages = [sent(number) for number in range(BATCH_MESSAGES + 20)]
+    for one in messages:
+        inlet.put(one)
+    assert inlet.batch() == messages[:BATCH_MESSAGES]
+    assert inlet.batch() == messages[BATCH_MESSAGES:]
+    assert inlet.batch() == []
+
+
+def test_so_many_are_waited_for_and_no_longer_than_asked() -> None:
+    inlet = Inlet()
+    inlet.put(sent(1))
+    assert len(inlet.exactly(1, 5.0)) == 1
+    assert inlet.exactly(1, 0.01) == []
+
+
+def test_a_full_queue_drops_what_needs_no_acknowledgement_and_refuses_the_rest() -> None:
+    inlet = Inlet(most_waiting=3)
+    for number in range(3):
+        inlet.put(sent(number))
+    inlet.put(sent(4, qos=0))
+    assert inlet.dropped == 1
+    with pytest.raises(IntakeError, match="stays in the broker"):
+        inlet.put(sent(5))
+    assert len(inlet.batch()) == 3
+    inlet.put(sent(6))
+    assert len(inlet.batch()) == 1
