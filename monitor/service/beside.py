@@ -18,6 +18,11 @@ from monitor.store import Store
 Say = Callable[[str], None]
 
 
+def circle_of(settings: Settings) -> Circle:
+    """The people, and the habits of the site."""
+    return Circle.of(settings.recipients, settings.messages, ZoneInfo(settings.site.time_zone))
+
+
 def channels_of(circle: Circle, say: Say) -> Mapping[str, Channel]:
     """The ways to all people; those that cannot be used are named, and stand in for themselves."""
     channels, problems = open_channels(circle.recipients)
@@ -78,10 +83,9 @@ class Helpers:
         return None if self._check is None else self._check.fault
 
     def stop(self) -> None:
-        """Stop all; what is being handed over or written is given a moment."""
+        """Stop all but the archive, which has a database connection of its own and may take its time."""
         for one in (self._check, self._beats):
             if one is not None:
                 one.stop()
         self._night.stop()
         self._worker.stop()
-        self.archive.stop()

@@ -46,6 +46,10 @@ class LivingWatch:
             self._launch(lambda: self._look(now_ms))
         return None
 
+    def look_again(self) -> None:
+        """Settings were read again: what was found before may hold no more."""
+        self._looked_ms = None
+
     def _is_due(self, now_ms: int) -> bool:
         with suppress(MonitorError):
             entries = self._store.logbook.newest_id(SubjectKind.COHORT)

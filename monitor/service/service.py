@@ -8,7 +8,6 @@ import time
 from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
-from zoneinfo import ZoneInfo
 
 from monitor.errors import StoreError
 from monitor.intake.node_clock import EARLIEST_CLOCK_MS
@@ -17,11 +16,11 @@ from monitor.intake.subscriber import Subscriber
 from monitor.notify.outbox import SafeOutbox
 from monitor.notify.outbox_worker import Launch, OutboxWorker, in_thread
 from monitor.notify.phrases import length_of_time
-from monitor.notify.policy import Circle, LinkFor, no_link
+from monitor.notify.policy import LinkFor, no_link
 from monitor.notify.sounder import Sounder
 from monitor.records import MS_PER_DAY, MS_PER_MINUTE, Batch
 from monitor.service.announcer import Announcer
-from monitor.service.beside import Errands, Helpers, channels_of
+from monitor.service.beside import Errands, Helpers, channels_of, circle_of
 from monitor.service.bin_watch import BinWatch
 from monitor.service.clock_watch import ClockWatch
 from monitor.service.committing import Committer
@@ -40,7 +39,7 @@ from monitor.service.turning import OnEvent, Turner, Work
 from monitor.service.watch import Turn
 from monitor.settings.changes import changes, waits_for_restart
 from monitor.settings.loading import reload
-from monitor.settings.plan import Plan
+from monitor.settings.plan import Plan, build_plan
 from monitor.settings.schema import Settings
 from monitor.store import Store
 from monitor.views.living import plan_as_lived
@@ -142,7 +141,7 @@ class Service:
         watch, turn = restore(self.store, plan, now_ms, self.topics.newest_ms)
         bin_watch = BinWatch(self.store, watch)
         look = AlarmLook(watch, bin_watch.advice)
-        circle = self._circle(settings)
+        circle = circle_of(settings)
         heard = Heard(now_ms)
         heard.restore(self.store.nodes.every())
         self.turner = Turner(
@@ -171,10 +170,6 @@ class Service:
         every_ms = MS_PER_DAY // 4 if self._inline else EVERY_MS
         self._living = LivingWatch(self.store, lambda: self.settings, self._launch, every_ms)
         self.turner.finish(Work(now_ms, turn))
-
-    def _circle(self, settings: Settings) -> Circle:
-        zone = ZoneInfo(settings.site.time_zone)
-        return Circle.of(settings.recipients, settings.messages, zone)
 
     def _link(self, recipient: str, alarm_id: str) -> str:
         return self.link_for(recipient, alarm_id)
@@ -348,8 +343,13 @@ class Service:
 
     def _take_over(self, new: Settings, now_ms: int) -> None:
         old, self.settings = self.settings, new
-        self._follow(plan_as_lived(self.store, new), now_ms)
-        circle = self._circle(new)
+        try:
+            plan = plan_as_lived(self.store, new)
+        except StoreError:
+            plan = build_plan(new)
+        self._living.look_again()
+        self._follow(plan, now_ms)
+        circle = circle_of(new)
         if circle != self.worker.circle:
             self.turner.announcer.circle = circle
             self.worker.change(circle, channels_of(circle, self._say))
@@ -383,5 +383,7 @@ class Service:
         with suppress(StoreError):
             self.store.commit(Batch(now_ms, alarm_states=tuple(self.turner.watch.states.values())))
             self.store.runs.stop(self._run_id, now_ms)
+        if self._helpers is not None:
+            self._helpers.archive.stop()
         self.store.close()
         self._broker.stop()

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from service_farm import MINUTE, NODES, T0, farm, raw_message, wait_until
 
+from monitor.errors import StoreFull
 from monitor.records import Command, CommandKind
 from monitor.service import Service, system_clock_ms
 from monitor.settings.changes import waits_for_restart
@@ -150,3 +151,19 @@ def test_a_board_that_is_new_in_the_settings_has_its_time_to_be_heard(tmp_path: 
     service.turner.change_plan(build_plan(farm(tmp_path, nodes=nodes)), now_ms)
     assert "node-4" not in service.turner.self_watch.heard.nodes
     service.stop()
+
+
+def test_settings_are_taken_over_while_the_database_refuses(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    service = Service(farm(tmp_path), clock=lambda: T0, inline=True)
+    service.prepare()
+
+    def full(*_: object) -> None:
+        raise StoreFull("the disk is full")
+
+    monkeypatch.setattr(service.store.meta, "get", full)
+    monkeypatch.setattr(service.store, "commit", full)
+    places = [{"id": "bin-9", "kind": "grow_out_bin"}]
+    service._take_over(farm(tmp_path, places=places, nodes=[]), T0)
+    assert list(service.turner.watch.plan.places) == ["bin-9"]
