@@ -87,6 +87,8 @@ def what(rule: AlarmRule, state: AlarmState, words: Words) -> str:
 def condition(rule: AlarmRule, value: float | None, words: Words) -> str:
     """The sentence of a rule with a value."""
     key = f"alarm.{rule.quantity}"
+    if value is not None and value <= 0 and words.has(f"{key}_passed"):
+        return words.t(f"{key}_passed")
     if words.has(key) and (rule.quantity not in _MS_OF or _is_number(value)):
         return words.t(
             key, value=_spoken(rule, value, words), limit=words.limit(rule.quantity, rule.setpoint)

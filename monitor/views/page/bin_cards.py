@@ -69,7 +69,7 @@ def bin_card(view: BinView, words: Words) -> BinCard:
         )
     shape, word = state_of(view, found, words)
     return BinCard(
-        *(view.place, view.title, "high" if hot else shape, words.t("bins.is_hot") if hot else word),
+        *(view.place, view.title, "high" if hot else shape, _hot_word(view.heat, words) if hot else word),
         moisture=percent(words, found.median),
         band=words.t("value.span", low=percent(words, found.low), high=percent(words, found.high)),
         gauge=gauge(words, found.low, found.median, found.high, view.bands),
@@ -192,6 +192,11 @@ def _hot_at(heat: HeatView, words: Words) -> str:
         return ""
     early = words.length(heat.earliest_min * MS_PER_MINUTE)
     return words.t("bins.limit_in", limit=limit, early=early)
+
+
+def _hot_word(heat: HeatView | None, words: Words) -> str:
+    passed = heat is not None and heat.limit_c is not None and heat.substrate_c > heat.limit_c
+    return words.t("bins.over_limit" if passed else "bins.is_hot")
 
 
 def _is_hot(heat: HeatView) -> bool:

@@ -39,14 +39,17 @@ def bins_now(asked: Asked) -> BinsView:
 
 
 def show_bins(asked: Asked) -> Response:
-    """All bins, those that need water first; then the places that stand empty."""
+    """All bins, the hot and the dry ones first; then the places that stand empty."""
     view = bins_now(asked)
     cards = [bin_card(each, asked.words) for each in view.bins]
     filled = {each.place for each in view.bins}
     places = [place.id for place in asked.plan.settings.places if place.kind in FILLED_KINDS]
     return asked.render(
         "bins.html",
-        need=[card for card in cards if card.shape not in ("fine", "shelved")],
+        # Heat kills within hours, dryness within a day: hot bins stand first.
+        need=sorted(
+            (card for card in cards if card.shape not in ("fine", "shelved")), key=lambda card: not card.hot
+        ),
         well=[card for card in cards if card.shape in ("fine", "shelved")],
         empty=[(place, asked.plan.title(place)) for place in places if place not in filled],
         quick=QUICK,
