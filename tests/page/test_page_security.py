@@ -9,7 +9,6 @@ from collections.abc import Callable
 import httpx
 import pytest
 from page_farm import HELPER_PASSWORD, NASTY, NOW_MS, OWNER_HASH, PASSWORD, PageFarm, form_token
-from pydantic import SecretStr
 from starlette.applications import Starlette
 from starlette.routing import Route
 
@@ -34,7 +33,6 @@ from monitor.views.page import (
     hash_password,
     kept_key,
     link_maker,
-    page_from,
 )
 from monitor.views.page.live import MOST_OF_ONE, MOST_STREAMS, LiveFeed
 from monitor.views.page.passwords import first_password, matches
@@ -446,20 +444,6 @@ def test_links_in_messages_lead_here(page_farm: PageFarm, new_client: NewClient)
     assert address.startswith("https://farm.example/a/")
     assert "Grow-out bin 3" in new_client().get(address.removeprefix("https://farm.example")).text
     assert link_maker(key, "https://farm.example", lambda _: None, page_farm.clock)("keeper", HOT) == ""
-
-
-def test_a_page_without_a_password_makes_one_up(page_farm: PageFarm) -> None:
-    settings = page_farm.service.settings
-    server, made_up = page_from(settings, page_farm.plan, page_farm.clock)
-    assert made_up is not None
-    assert matches(made_up, server.context.password)
-    given = {"page": settings.page.model_copy(update={"password": SecretStr(PASSWORD)})}
-    server, made_up = page_from(settings.model_copy(update=given), page_farm.plan, page_farm.clock)
-    assert made_up is None
-    assert matches(PASSWORD, server.context.password)
-    wide = {"page": settings.page.model_copy(update={"listen": "0.0.0.0"})}
-    with pytest.raises(UsageError, match="without a password"):
-        page_from(settings.model_copy(update=wide), page_farm.plan, page_farm.clock)
 
 
 def test_a_name_is_one_line(page_farm: PageFarm, log_in: LogIn) -> None:

@@ -4,7 +4,7 @@ from monitor.views.page.app import build_app
 from monitor.views.page.context import LINK_KEY_NAME, PageContext, kept_key
 from monitor.views.page.link_part import link_maker
 from monitor.views.page.passwords import first_password, hash_password
-from monitor.views.page.server import PageServer, page_from
+from monitor.views.page.server import PageServer
 
 __all__ = [
     "LINK_KEY_NAME",
@@ -15,5 +15,4 @@ __all__ = [
     "hash_password",
     "kept_key",
     "link_maker",
-    "page_from",
 ]

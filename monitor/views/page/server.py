@@ -6,17 +6,12 @@ import ipaddress
 import socket
 import threading
 import time
-from collections.abc import Callable
-from typing import Any
 
 import uvicorn
 
 from monitor.errors import UsageError
-from monitor.settings.plan import Plan
-from monitor.settings.schema import Settings
 from monitor.views.page.app import build_app
 from monitor.views.page.context import PageContext
-from monitor.views.page.passwords import first_password, hash_password
 from monitor.views.page.patience import ImpatientProtocol
 
 MOST_CONNECTIONS = 96
@@ -41,22 +36,6 @@ def refuse_open_door(listen: str, has_password: bool) -> None:
             "could use it. "
             'Give [page] password_env or password_file in the settings, or listen = "127.0.0.1".'
         )
-
-
-def page_from(
-    settings: Settings, plan: Callable[[], Plan], clock: Callable[[], int], **more: Any
-) -> tuple[PageServer, str | None]:
-    """The server as `[page]` of the settings wants it; with no password there, also one that was made up.
-
-    `more` are further fields of `PageContext`. The made-up password is for the person at this computer: show
-    it on the screen, never write it into a log.
-    """
-    page = settings.page
-    refuse_open_door(page.listen, page.password is not None)
-    made_up = first_password() if page.password is None else None
-    password = made_up or (page.password.get_secret_value() if page.password else "")
-    context = PageContext(settings.store.path, plan, clock, hash_password(password), **more)
-    return PageServer(context, page.listen, page.port), made_up
 
 
 class PageServer:
