@@ -115,6 +115,7 @@ def summarise(store: Store, plan: Plan, span: Span, now_ms: int) -> NightSummary
         unsent_messages=len(store.outbox.waiting()),
         notes=tuple(_set_aside(alarms)),
         sections=_sections(store, plan, min(span.end_ms, now_ms)),
+        until_ms=min(span.end_ms, now_ms),
     )
 
 

@@ -8,6 +8,7 @@ from datetime import tzinfo
 from monitor.notify.phrases import MONTHS, WEEKDAYS, length_of_time, limit, local, measured, quantity_title
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, Side
 from monitor.views.alarm_words import condition
+from monitor.views.layout import plural
 from monitor.views.view_records import (
     ActiveAlarm,
     AirNight,
@@ -70,11 +71,17 @@ def _head(night: NightSummary, clock: Clock) -> str:
 
 
 def _verdict(night: NightSummary) -> str:
-    now, woke = len(night.still_active), len(night.alarms)
-    happened = f"{woke} alarm{'s' if woke != 1 else ''} in the night"
+    now, woke, blind = len(night.still_active), len(night.alarms), night.blind_places
+    happened = plural(woke, "alarm") + " in the night"
+    unseen = f"little or nothing was measured in {plural(blind, 'place')}" if blind else ""
     if now:
-        return f"{now} thing{'s' if now != 1 else ''} wrong now, {happened}"
-    return f"all well now, {happened}" if woke else "all well, a quiet night"
+        found = f"{plural(now, 'thing')} wrong now, {happened}"
+    elif blind:
+        # No data is not good news.
+        return f"nothing wrong is known, {happened if woke else 'no alarm'}, but {unseen}"
+    else:
+        found = f"all well now, {happened}" if woke else "all well, a quiet night"
+    return f"{found}; {unseen}" if unseen else found
 
 
 def _still_active(alarms: Iterable[ActiveAlarm], clock: Clock) -> Iterator[str]:

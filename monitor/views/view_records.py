@@ -4,7 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from monitor.records import AlarmRule, AlarmState, AlarmStatus, Flag, NodeFacts, PlaceKind, Priority
+from monitor.records import (
+    MS_PER_MINUTE,
+    AlarmRule,
+    AlarmState,
+    AlarmStatus,
+    Flag,
+    NodeFacts,
+    PlaceKind,
+    Priority,
+)
 
 STANDING = frozenset({AlarmStatus.UNACKNOWLEDGED, AlarmStatus.ACKNOWLEDGED})
 
@@ -139,6 +148,10 @@ class PlaceNight:
     air: AirNight | None
     degree_days: DegreeDays | None
 
+    def seen_minutes(self, night_minutes: float) -> float:
+        """For how long the best measured quantity of the place was measured."""
+        return max((night_minutes - quantity.gap_minutes for quantity in self.quantities), default=0.0)
+
 
 @dataclass(frozen=True, slots=True)
 class AlarmNight:
@@ -188,7 +201,7 @@ class NightSection:
 
 @dataclass(frozen=True, slots=True)
 class NightSummary:
-    """All that the night report says."""
+    """All that the night report says. `until_ms` is how far a night that is not over yet has come."""
 
     title: str
     date: str
@@ -203,6 +216,14 @@ class NightSummary:
     unsent_messages: int = 0
     notes: tuple[str, ...] = field(default=())
     sections: tuple[NightSection, ...] = ()
+    until_ms: int | None = None
+
+    @property
+    def blind_places(self) -> int:
+        """Places with animals in which nothing was measured for half of the night or more."""
+        until_ms = self.end_ms if self.until_ms is None else self.until_ms
+        minutes = (until_ms - self.start_ms) / MS_PER_MINUTE
+        return sum(not place.empty and place.seen_minutes(minutes) <= minutes / 2 for place in self.places)
 
 
 @dataclass(frozen=True, slots=True)

@@ -161,3 +161,23 @@ def test_boards_downtime_unsent_messages_and_notes() -> None:
 
 def test_nothing_in_it_shouts() -> None:
     assert "!" not in _text(places=(BIN,), alarms=(ALARM,))
+
+
+def test_a_night_of_which_little_is_known_is_not_called_well() -> None:
+    blind = replace(BIN, quantities=(replace(SUBSTRATE, gap_minutes=700.0),))
+    nothing = replace(BIN, quantities=())
+    first = _text(places=(BIN, blind, nothing, replace(nothing, empty=True))).splitlines()[0]
+    assert first.endswith("nothing wrong is known, no alarm, but little or nothing was measured in 2 places")
+    standing = ActiveAlarm(RULE, AlarmState(RULE.alarm_id, AlarmStatus.UNACKNOWLEDGED, True), "Bin 1", 43.0)
+    wrong = _text(places=(nothing,), still_active=(standing,)).splitlines()[0]
+    assert wrong.endswith(
+        "1 thing wrong now, 0 alarms in the night; little or nothing was measured in 1 place"
+    )
+
+
+def test_a_night_that_is_not_over_is_judged_by_what_has_passed() -> None:
+    half = replace(BIN, quantities=(replace(SUBSTRATE, gap_minutes=20.0),))
+    early = _text(places=(half,), until_ms=_ms(24, 19)).splitlines()[0]
+    assert early.endswith("all well, a quiet night")
+    blind = replace(BIN, quantities=(replace(SUBSTRATE, gap_minutes=40.0),))
+    assert "little or nothing" in _text(places=(blind,), until_ms=_ms(24, 19)).splitlines()[0]
