@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from dataclasses import replace
 
 import pytest
@@ -35,7 +36,7 @@ def test_so_many_are_waited_for_and_no_longer_than_asked() -> None:
 
 
 def test_a_full_queue_drops_what_needs_no_acknowledgement_and_refuses_the_rest() -> None:
-    inlet = Inlet(most_waiting=3)
+    inlet = Inlet(most_waiting=3, patience_s=0.05)
     for number in range(3):
         inlet.put(sent(number))
     inlet.put(sent(4, qos=0))
@@ -45,3 +46,15 @@ def test_a_full_queue_drops_what_needs_no_acknowledgement_and_refuses_the_rest()
     assert len(inlet.batch()) == 3
     inlet.put(sent(6))
     assert len(inlet.batch()) == 1
+
+
+def test_with_no_room_the_network_thread_waits_and_nothing_is_refused() -> None:
+    inlet = Inlet(most_waiting=3, patience_s=10.0)
+    messages = [sent(number) for number in range(10)]
+    feeding = threading.Thread(target=lambda: [inlet.put(one) for one in messages])
+    feeding.start()
+    taken: list[IncomingMessage] = []
+    while len(taken) < len(messages):
+        taken += inlet.batch()
+    feeding.join(5)
+    assert taken == messages
