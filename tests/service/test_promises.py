@@ -1,4 +1,4 @@
-"""What a person is promised about alarms, through whole turns: requests, shelves, empty places, quiet hours."""
+"""What a person is promised about alarms, through whole turns: requests, shelves, empty places, quiet."""
 
 from __future__ import annotations
 
