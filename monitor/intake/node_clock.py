@@ -19,6 +19,8 @@ EARLIEST_CLOCK_MS = 1_735_689_600_000
 """2025-01-01: no machine that runs this program lives before it."""
 LONGEST_PERIOD_MS = MS_PER_DAY
 SHORTEST_PERIOD_MS, FEWEST_PERIODS = 1000, 3
+"""What comes faster was kept by the node or the broker and is sent in one go; it has no rhythm."""
+ROUNDING_MS = 1500
 DRAIN_MS = MS_PER_MINUTE
 """After our return, messages that the broker had queued have all arrived by then."""
 
@@ -33,12 +35,16 @@ class Absence:
 
 @dataclass(frozen=True, slots=True)
 class NodeClock:
-    """The last dated message of a node: its boot and sequence, when it was sent, the usual period."""
+    """The last dated message of a node: its boot and sequence, when it was sent, the usual period.
+
+    `newest_ms` is the time of its newest reading.
+    """
 
     boot: int | None = None
     sequence: int | None = None
     sent_ms: int = 0
     period_ms: float | None = None
+    newest_ms: int = 0
 
 
 def clock_is_set(now_ms: int, last_known_ms: int | None) -> bool:
@@ -86,6 +92,16 @@ def resolve_clock(
     """
     if message.sequence is None:
         return memory, message
+    after, dated = _resolve(memory, message, absence, age_known)
+    if after is memory or dated.time_source is not TimeSource.RELATIVE or not dated.readings:
+        return after, dated
+    dated = _apart(memory, dated)
+    return replace(after, newest_ms=dated.readings[-1].at_ms), dated
+
+
+def _resolve(
+    memory: NodeClock, message: NodeMessage, absence: Absence | None, age_known: bool
+) -> tuple[NodeClock, NodeMessage]:
     if message.time_source is TimeSource.RELATIVE and not age_known and _may_have_waited(message, absence):
         return _date_anew(memory, message, absence)
     return _learn(memory, message, message.received_ms, is_live=_is_live(message, absence)), message
@@ -120,6 +136,15 @@ def _date_anew(
     return (memory if known else _learn(memory, message, sent, is_live=False)), dated
 
 
+def _apart(memory: NodeClock, message: NodeMessage) -> NodeMessage:
+    """A later message whose newest reading would fall on that of the one before is put a millisecond behind.
+
+    The age of a message that waited is known in whole seconds only, and two readings of one time are one.
+    """
+    behind_ms = memory.newest_ms - message.readings[-1].at_ms
+    return _shift(message, behind_ms + 1) if 0 <= behind_ms <= ROUNDING_MS else message
+
+
 def _shift(message: NodeMessage, by_ms: int) -> NodeMessage:
     readings = tuple(replace(reading, at_ms=reading.at_ms + by_ms) for reading in message.readings)
     return replace(message, readings=readings)
@@ -138,7 +163,7 @@ def _learn(memory: NodeClock, message: NodeMessage, sent_ms: int, *, is_live: bo
 
 def _period(known_ms: float | None, seen_ms: float) -> float | None:
     """The usual period: a first look is taken as it is, later ones pull gently, a pause is not a period."""
-    if not 0 < seen_ms <= LONGEST_PERIOD_MS:
+    if not SHORTEST_PERIOD_MS <= seen_ms <= LONGEST_PERIOD_MS:
         return known_ms
     if known_ms is None or seen_ms < known_ms / 2:
         return seen_ms

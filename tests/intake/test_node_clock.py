@@ -160,3 +160,25 @@ def test_messages_that_cannot_be_dated_keep_their_readings_apart(memory: NodeClo
         memory, dated = resolve_clock(memory, _message(sequence, absence.end_ms), absence)
         times.update(reading.at_ms for reading in dated.readings)
     assert len(times) == 8
+
+
+def test_messages_of_one_rounded_age_keep_their_readings_apart() -> None:
+    """An MQTT 5 broker tells the age in whole seconds; so several messages seem to be sent at once."""
+    memory, times = NodeClock(), []
+    for sequence, at_ms in enumerate((START_MS, START_MS, START_MS, START_MS + 1000, START_MS + 1000)):
+        reading = Reading(SENSOR, at_ms, 20.0 + sequence)
+        sent = NodeMessage("node-1", START_MS + 60_000, (reading,), TimeSource.RELATIVE, 1, sequence)
+        memory, dated = resolve_clock(memory, sent, age_known=True)
+        times.append(dated.readings[0].at_ms)
+    assert times == [START_MS, START_MS + 1, START_MS + 2, START_MS + 1000, START_MS + 1001]
+    again = NodeMessage(
+        "node-1", START_MS + 60_000, (Reading(SENSOR, START_MS, 21.0),), TimeSource.RELATIVE, 1, 1
+    )
+    assert resolve_clock(memory, again, age_known=True)[1] == again, "one that comes again is not moved"
+
+
+def test_a_burst_has_no_rhythm() -> None:
+    memory = _after_live()
+    for step in range(1, 6):
+        memory, _ = resolve_clock(memory, _message(4 + step, START_MS + 10 * PERIOD_MS + 20 * step))
+    assert memory.period_ms == PERIOD_MS
