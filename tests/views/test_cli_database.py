@@ -101,7 +101,11 @@ def test_they_are_told_again_after_hours_and_after_a_good_start(tmp_path: Path) 
     assert len(_mails(tmp_path)) == 3
 
 
-def test_run_tells_the_people_of_a_database_that_it_cannot_open(farm: Farm, call: Call) -> None:
+def test_run_tells_the_people_of_a_database_that_it_cannot_open(
+    farm: Farm, call: Call, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # Else the logging of the whole test run would go on into a stream that is closed after this test.
+    monkeypatch.setattr("monitor.views.cli.running_commands.log_to_stderr", lambda: None)
     farm.database.write_bytes(b"this is no database at all" * 400)
     code, _, said = call("run")
     assert code == 3
