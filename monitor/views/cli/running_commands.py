@@ -6,7 +6,7 @@ import logging
 import sys
 import tempfile
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -19,6 +19,10 @@ from monitor.views.cli.one_service import only_service
 from monitor.views.cli.options import RUNNING, ConfigOption
 from monitor.views.cli.output import console, say
 from monitor.views.cli.run_loop import Wishes, keep_running, listening, log_to_stderr, tell
+
+if TYPE_CHECKING:
+    from monitor.service import Service
+    from monitor.service.page_door import PageDoor
 
 log = logging.getLogger(__name__)
 
@@ -103,9 +107,19 @@ def run(config: ConfigOption = None) -> None:
             raise typer.Exit(ExitCode.OTHER)
 
 
+def _open_page(door: PageDoor, service: Service) -> None:
+    """A page that cannot be served is said; the guarding goes on without it."""
+    from monitor.service import system_clock_ms
+
+    try:
+        log.info("the page is at %s", door.open(service, system_clock_ms))
+    except UsageError as error:
+        log.error("%s", error)
+
+
 def _guard(farm: FarmFile, wishes: Wishes) -> bool:
     """Run the service; True when it was stopped on purpose."""
-    from monitor.service import Service, system_clock_ms
+    from monitor.service import Service
     from monitor.service.page_door import PageDoor
 
     settings, broker = farm.settings, farm.settings.broker
@@ -131,7 +145,7 @@ def _guard(farm: FarmFile, wishes: Wishes) -> bool:
     log.info("connecting to %s at %s", kind, where)
     try:
         if settings.page.enabled:
-            log.info("the page is at %s", door.open(service, system_clock_ms))
+            _open_page(door, service)
         if door.password_file is not None:
             log.info("its first password stands in %s; only you can read it", door.password_file)
         return keep_running(service, wishes, where)
