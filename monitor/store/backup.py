@@ -7,7 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from monitor.errors import StoreUnreadable, UsageError
-from monitor.store.connection import Database, mapped, open_database, quick_check
+from monitor.store.connection import Database, for_owner_only, mapped, open_database, quick_check
 
 _PAGES_IN_STEP = 2000
 
@@ -32,6 +32,7 @@ def backup(database: Database, target: Path, progress: Callable[[int, int], None
 
 def _copy(database: Database, partial: Path, progress: Callable[[int, int], None] | None) -> None:
     partial.unlink(missing_ok=True)
+    for_owner_only(partial)
     with mapped(partial):
         copy = sqlite3.connect(partial, isolation_level=None)
         try:

@@ -146,6 +146,8 @@ def open_database(
     """
     _refuse_wrong_place(path, create and not read_only)
     mode = "ro" if read_only else "rwc" if create else "rw"
+    if mode == "rwc":
+        for_owner_only(path)
     with mapped(path):
         connection = sqlite3.connect(
             f"{path.absolute().as_uri()}?mode={mode}",
@@ -160,6 +162,12 @@ def open_database(
             connection.close()
             raise
     return Database(connection, path, read_only)
+
+
+def for_owner_only(path: Path) -> None:
+    """Make a new file that only its owner reads: the page's keys and password hashes stand in it."""
+    with contextlib.suppress(OSError):  # SQLite says better what is wrong
+        path.touch(mode=0o600, exist_ok=False)
 
 
 def _prepare(connection: sqlite3.Connection, path: Path, read_only: bool, check: bool, older: bool) -> None:

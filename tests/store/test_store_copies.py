@@ -133,3 +133,12 @@ def test_hours_as_csv(store: Store) -> None:
         ["2026-02-02T03:00:00.000Z", *names, "3", "20.0", "20.333333", "21.0", "0"],
         ["2026-02-02T04:00:00.000Z", *names, "0", "", "", "", "1"],
     ]
+
+
+def test_database_and_copy_are_readable_by_their_owner_only(tmp_path: Path) -> None:
+    with Store.open(tmp_path / "a.sqlite") as store:
+        store.meta.put("page_key", "secret")
+        store.backup(tmp_path / "b.sqlite")
+        modes = {path.name: path.stat().st_mode & 0o077 for path in tmp_path.glob("*.sqlite*")}
+    assert len(modes) >= 3
+    assert set(modes.values()) == {0}
