@@ -1,6 +1,6 @@
 """Entry point: `rearing-monitor ...` or `python -m monitor ...`."""
 
-from monitor.views.cli import main
+from monitor.cli import main
 
 if __name__ == "__main__":
     main()

@@ -14,7 +14,7 @@ import typer.main
 
 from monitor import errors
 from monitor.records import QUANTITIES, Quantity
-from monitor.settings.describing import key_facts, keys_at, table_meaning
+from monitor.settings.problems import key_facts, keys_at, table_meaning
 from monitor.settings.species import AlarmDefault, available_species, load_species
 
 ROOT = Path(__file__).parent.parent
@@ -31,7 +31,7 @@ def _read(name: str) -> str:
 
 
 def _commands() -> dict[str, Any]:
-    from monitor.views.cli.app import build_app
+    from monitor.cli.app import build_app
 
     group = typer.main.get_command(build_app())
     return dict(group.commands)

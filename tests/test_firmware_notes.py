@@ -7,12 +7,11 @@ from pathlib import Path
 
 import pytest
 
+from monitor.climate.calibration import LEAST_SPREAD, SLOPES, salt_humidity_percent
+from monitor.climate.psychrometrics import saturation_vapour_pressure_pa, standard_pressure_pa
 from monitor.intake.connection import EXPIRY_S
-from monitor.intake.payload import MOST_BYTES, understand
+from monitor.intake.payload import MOST_BYTES, Topics, understand
 from monitor.intake.senml import FIRST_ABSOLUTE_S, MOST_RECORDS
-from monitor.intake.topics import Topics
-from monitor.model.calibration import LEAST_SPREAD, SLOPES, salt_humidity_percent
-from monitor.model.psychrometrics import saturation_vapour_pressure_pa, standard_pressure_pa
 from monitor.records import QUANTITIES, IncomingMessage, NodeMessage, Quantity
 
 NOTES = Path(__file__).parents[1] / "firmware_notes"

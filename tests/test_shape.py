@@ -19,7 +19,9 @@ TOP_LEVEL = frozenset(
     | {"pyproject.toml", "tests"}
 )
 VAGUE_NAMES = frozenset({"utils", "util", "helpers", "helper", "common", "misc", "tools"})
-LONGEST_FUNCTION, NINE_IN_TEN, MEDIAN, LONGEST_MODULE = 50, 25, 10, 400
+PURE_ROOMS = ("climate", "development", "bins", "alarms", "logbook")
+PURE_MODULES = [path for path in MODULES if path.relative_to(PACKAGE).parts[0] in PURE_ROOMS]
+LONGEST_FUNCTION, NINE_IN_TEN, MEDIAN, LONGEST_MODULE = 50, 25, 10, 550
 
 Function = ast.FunctionDef | ast.AsyncFunctionDef
 
@@ -102,14 +104,18 @@ def test_no_function_is_long_and_most_are_short() -> None:
 @pytest.mark.parametrize("path", MODULES, ids=lambda path: str(path.relative_to(ROOT)))
 def test_a_module_is_short_explained_and_annotated(path: Path) -> None:
     text = path.read_text(encoding="utf-8")
-    assert len(text.splitlines()) < LONGEST_MODULE
+    assert len(text.splitlines()) <= LONGEST_MODULE
     assert ast.get_docstring(ast.parse(text)), "has no docstring"
     missing = {function.name: _unannotated(function, method) for function, method in _functions(path)}
     assert {name: what for name, what in missing.items() if what} == {}
 
 
-@pytest.mark.parametrize("path", sorted((PACKAGE / "model").rglob("*.py")), ids=lambda path: path.name)
-def test_everything_public_in_the_model_is_explained(path: Path) -> None:
+@pytest.mark.parametrize(
+    "path",
+    PURE_MODULES,
+    ids=lambda path: path.name,
+)
+def test_everything_public_in_the_pure_rooms_is_explained(path: Path) -> None:
     tree = ast.parse(path.read_text(encoding="utf-8"))
     assert [node.name for node in _public(tree) if not ast.get_docstring(node)] == []
 

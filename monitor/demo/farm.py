@@ -1,14 +1,158 @@
-"""The invented farm as a source of MQTT messages, deterministic by seed."""
+"""The invented farm as a source of MQTT messages, deterministic by seed.
+
+A board of the invented farm: what its sensors make of the truth, and the SenML it sends.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import json
+import math
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
+from random import Random
 
-from monitor.demo.events import Kind, News, Script
-from monitor.demo.layout import BOARDS, SITE_ID, STRANGER, TOPIC_ROOT
 from monitor.demo.nature import Nature
-from monitor.demo.nodes import Faults, SimulatedNode
+from monitor.demo.script import BOARDS, SITE_ID, STRANGER, TOPIC_ROOT, Board, Kind, News, Script, Sensor
+from monitor.records import QUANTITIES, Quantity
+
+# A message holds 200 records at most; two of them are boot and sequence.
+READINGS_PER_MESSAGE = 160
+FULL_BATTERY_V = 4.1
+
+Truth = Callable[[str, str], float]
+
+
+@dataclass(frozen=True, slots=True)
+class SensorKind:
+    """How good a cheap sensor of a quantity is: noise, spread of offsets, resolution, limits."""
+
+    noise: float
+    offset_spread: float
+    resolution: float
+    lowest: float
+    highest: float
+
+
+KINDS: dict[str, SensorKind] = {
+    Quantity.AIR_TEMPERATURE: SensorKind(0.04, 0.15, 0.01, -40.0, 125.0),
+    Quantity.AIR_HUMIDITY: SensorKind(0.25, 1.0, 0.01, 0.0, 100.0),
+    Quantity.SUBSTRATE_TEMPERATURE: SensorKind(0.03, 0.2, 0.0625, -55.0, 125.0),
+    Quantity.SUBSTRATE_MOISTURE: SensorKind(0.004, 0.01, 0.001, 0.0, 1.0),
+    Quantity.SURFACE_TEMPERATURE: SensorKind(0.03, 0.2, 0.0625, -55.0, 125.0),
+    Quantity.LIGHT: SensorKind(4.0, 0.0, 1.0, 0.0, 65535.0),
+    Quantity.BATTERY: SensorKind(0.003, 0.0, 0.001, 0.0, 6.0),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """All that a board measured at one moment: (name, unit, value)."""
+
+    at_ms: int
+    values: tuple[tuple[str, str, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Faults:
+    """What is wrong with a board's probe at the moment."""
+
+    stuck: bool = False
+    loose_cable: bool = False
+
+
+class SimulatedNode:
+    """One board with its own chance, offsets, battery, boot and sequence counters and backlog."""
+
+    def __init__(self, seed: int, board: Board) -> None:
+        self.board = board
+        self._chance = Random(f"{seed}/{board.id}")
+        self._offsets = {
+            sensor.name: self._chance.gauss(0.0, KINDS[sensor.quantity].offset_spread)
+            for sensor in board.sensors
+        }
+        self._boot = self._chance.randrange(3, 40)
+        self._sequence = self._chance.randrange(100, 5000)
+        self._awake_h = 0.0
+        self._battery_v = board.battery_start_v
+        self._stuck_at: dict[str, float] = {}
+        self._backlog: list[Measured] = []
+        self.sends_after_ms = self._chance.randrange(0, 50_000)
+
+    def measure(self, at_ms: int, interval_s: float, truth: Truth, faults: Faults) -> Measured:
+        """Look at the truth through this board's sensors."""
+        self._awake_h += interval_s / 3600.0
+        values = tuple(
+            (sensor.name, QUANTITIES[sensor.quantity].unit, self._read(sensor, truth, faults))
+            for sensor in self.board.sensors
+        )
+        return Measured(at_ms, values)
+
+    def keep(self, measured: Measured) -> None:
+        """Nobody hears the board: keep the reading if its memory allows, else it is lost."""
+        if self.board.keeps_backlog:
+            self._backlog.append(measured)
+
+    def restart(self, fresh_battery: bool = False) -> None:
+        """The board starts anew: next boot, sequence from nothing, memory lost."""
+        self._boot += 1
+        self._sequence = 0
+        self._backlog.clear()
+        if fresh_battery:
+            self._awake_h = 0.0
+            self._battery_v = FULL_BATTERY_V
+
+    def messages(self, measured: Measured) -> list[bytes]:
+        """The backlog, oldest first, then this measurement; most often one message."""
+        waiting = [*self._backlog, measured]
+        self._backlog.clear()
+        per_message = max(1, READINGS_PER_MESSAGE // len(self.board.sensors))
+        parts = (waiting[start : start + per_message] for start in range(0, len(waiting), per_message))
+        return [self._pack(part, measured.at_ms) for part in parts]
+
+    def _pack(self, part: Iterable[Measured], now_ms: int) -> bytes:
+        self._sequence += 1
+        first: dict[str, object] = {"n": "boot", "u": "count", "v": self._boot}
+        if self.board.clock:
+            first["bt"] = now_ms / 1000
+        records = [first, {"n": "sequence", "u": "count", "v": self._sequence}]
+        for measured in part:
+            records.extend(_records(measured, now_ms))
+        return json.dumps(records, separators=(",", ":")).encode()
+
+    def _read(self, sensor: Sensor, truth: Truth, faults: Faults) -> float:
+        if sensor.quantity is Quantity.SUBSTRATE_TEMPERATURE:
+            return self._probe(sensor, truth, faults)
+        return self._sense(sensor, self._true(sensor, truth))
+
+    def _probe(self, sensor: Sensor, truth: Truth, faults: Faults) -> float:
+        value = self._sense(sensor, self._true(sensor, truth))
+        if faults.loose_cable:
+            return self._chance.choices((-127.0, 85.0, value), (4, 1, 5))[0]
+        if not faults.stuck:
+            self._stuck_at.pop(sensor.name, None)
+            return value
+        return self._stuck_at.setdefault(sensor.name, value)
+
+    def _true(self, sensor: Sensor, truth: Truth) -> float:
+        if sensor.quantity is Quantity.BATTERY:
+            return self._battery_v - self.board.battery_fall_v_h * self._awake_h
+        return truth(sensor.place, sensor.quantity)
+
+    def _sense(self, sensor: Sensor, true_value: float) -> float:
+        kind = KINDS[sensor.quantity]
+        seen = true_value + self._offsets[sensor.name] + self._chance.gauss(0.0, kind.noise)
+        steps = math.floor(seen / kind.resolution + 0.5)
+        return round(min(kind.highest, max(kind.lowest, steps * kind.resolution)), 4)
+
+
+def _records(measured: Measured, now_ms: int) -> Iterable[dict[str, object]]:
+    before_s = (measured.at_ms - now_ms) / 1000
+    for name, unit, value in measured.values:
+        record: dict[str, object] = {"n": name, "u": unit, "v": value}
+        if before_s:
+            record["t"] = before_s
+        yield record
+
 
 # One and a half keep-alives of a minute, after which a broker publishes the last will.
 LAST_WILL_AFTER_MS = 90_000

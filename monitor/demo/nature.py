@@ -5,12 +5,21 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from random import Random
 
-from monitor.demo import trays
-from monitor.demo.bins import BinPlan, BinState, Surroundings, step_bin, stir, water_to
-from monitor.demo.events import Kind, Script
-from monitor.demo.layout import PLACES, UTC_OFFSET_H
+from monitor.demo import bins
+from monitor.demo.bins import (
+    BinPlan,
+    BinState,
+    NookPlan,
+    NookState,
+    Surroundings,
+    refill,
+    step_bin,
+    step_nook,
+    stir,
+    water_to,
+)
 from monitor.demo.rooms import RoomLoads, RoomPlan, RoomState, step_room
-from monitor.demo.trays import NookPlan, NookState, refill, step_nook
+from monitor.demo.script import PLACES, UTC_OFFSET_H, Kind, Script
 from monitor.demo.weather import Outdoor, Weather
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, PlaceKind, Quantity
 
@@ -25,9 +34,9 @@ DRAUGHT_CHANGES_H = 3.0
 
 ROOM_PLANS = {"room-a": RoomPlan(), "room-b": RoomPlan(heat_to_c=26.0, moisten_to_percent=52.0)}
 NOOK_PLANS: dict[PlaceKind, NookPlan] = {
-    PlaceKind.LOVE_CAGE: trays.LOVE_CAGE,
-    PlaceKind.HATCHING_TRAY: trays.HATCHING_TRAY,
-    PlaceKind.PUPATION_BOX: trays.PUPATION_BOX,
+    PlaceKind.LOVE_CAGE: bins.LOVE_CAGE,
+    PlaceKind.HATCHING_TRAY: bins.HATCHING_TRAY,
+    PlaceKind.PUPATION_BOX: bins.PUPATION_BOX,
 }
 BIN_PLANS = {f"bin-{number}": BinPlan(fan=number == 6) for number in range(1, 7)}
 # Water, dry matter [kg] and age of the fill [d] when the demo starts.

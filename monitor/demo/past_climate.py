@@ -10,9 +10,8 @@ import numpy as np
 import numpy.typing as npt
 
 from monitor.demo.bins import BinState, Surroundings, step_bin, water_to
-from monitor.demo.events import Script
-from monitor.demo.layout import BOARDS, Board, Sensor
 from monitor.demo.nature import BIN_PLANS, Nature
+from monitor.demo.script import BOARDS, Board, Script, Sensor
 from monitor.records import (
     MS_PER_DAY,
     MS_PER_HOUR,

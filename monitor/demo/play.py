@@ -7,12 +7,9 @@ from collections.abc import Callable
 
 from rich.console import Console
 
-from monitor.demo.clock import SimulatedClock
-from monitor.demo.history import write_history
-from monitor.demo.history_bins import BinDiary, write_bins
+from monitor.demo.history import BinDiary, write_bins, write_history
 from monitor.demo.narrator import PageOpened
-from monitor.demo.runner import DemoPlan, run_demo, write_settings
-from monitor.demo.settings import demo_environment
+from monitor.demo.runner import DemoPlan, SimulatedClock, demo_environment, run_demo, write_settings
 from monitor.errors import UsageError
 from monitor.service import Service
 from monitor.service.page_door import PageDoor

@@ -7,8 +7,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from monitor.demo.air import (
+from monitor.demo.weather import (
     AIR_HEAT_J_KG_K,
+    Outdoor,
     air_heat_w_k,
     dry_air_density_kg_m3,
     humidity_percent,
@@ -17,7 +18,6 @@ from monitor.demo.air import (
     vapour_conductance_kg_s_pa,
     vapour_pa,
 )
-from monitor.demo.weather import Outdoor
 
 ROOF_OUTSIDE_W_M2_K = 16.0
 ROOF_INSIDE_W_M2_K = 3.5

@@ -1,31 +1,174 @@
-"""The demo from start to end: broker, monitor, farm, narration, night report."""
+"""The demo from start to end: broker, monitor, farm, narration, night report.
+
+A clock that stands still until somebody moves it, and never runs backwards.
+
+The settings file of the demo: the example farm, with messages that go into a folder.
+
+From the simulated farm to a real broker, one simulated minute after the other.
+"""
 
 from __future__ import annotations
 
 import datetime
 import socket
+import threading
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
 from zoneinfo import ZoneInfo
 
+import paho.mqtt.client as mqtt
+from paho.mqtt.enums import CallbackAPIVersion
 from rich.console import Console
 
-from monitor.demo.clock import SimulatedClock
-from monitor.demo.farm import SimulatedFarm
-from monitor.demo.inbox import Inbox
-from monitor.demo.layout import TIME_ZONE
-from monitor.demo.narrator import Narrator
+from monitor.demo.farm import Publication, SimulatedFarm
+from monitor.demo.narrator import Inbox, Narrator
 from monitor.demo.nature import Deed
-from monitor.demo.publishing import MqttPublisher, publish_days
-from monitor.demo.settings import demo_environment, demo_settings, inbox_folder
+from monitor.demo.script import SITE_TITLE, TIME_ZONE
+from monitor.errors import BrokerUnreachable, UsageError
 from monitor.intake.broker import EmbeddedBroker
+from monitor.intake.subscriber import confirm_at_once
 from monitor.records import MS_PER_DAY, MS_PER_MINUTE, MS_PER_SECOND
 from monitor.settings.loading import load
 from monitor.settings.schema import Settings
+from monitor.settings.template import PlainTables, render, saltbush_yard
+
+
+class SimulatedClock:
+    """The time on the invented farm. Call it, or `now_ms`, wherever a clock is asked for."""
+
+    def __init__(self, start_ms: int) -> None:
+        self._now_ms = start_ms
+        self._lock = threading.Lock()
+
+    def __call__(self) -> int:
+        """Milliseconds since 1970 UTC on the farm."""
+        return self.now_ms()
+
+    def now_ms(self) -> int:
+        """Milliseconds since 1970 UTC on the farm."""
+        with self._lock:
+            return self._now_ms
+
+    def advance_to(self, now_ms: int) -> None:
+        """Move on to this time; going back is an error, since alarms count on time going forward."""
+        with self._lock:
+            if now_ms < self._now_ms:
+                raise UsageError(
+                    f"the simulated clock is at {self._now_ms} ms and cannot go back to {now_ms} ms"
+                )
+            self._now_ms = now_ms
+
+
+KEEPER_ADDRESS, NEIGHBOUR_ADDRESS = "REARING_DEMO_KEEPER", "REARING_DEMO_NEIGHBOUR"
+
+_NOTE = """\
+Settings of the demo. Saltbush Yard, its boards and its people are invented; so is every reading.
+Simulated time starts at {start}. Messages go into the folder {inbox}.
+"""
+
+
+def inbox_folder(folder: Path) -> Path:
+    """Where the demo's messages are put, one folder for each person."""
+    return folder / "inbox"
+
+
+def demo_environment(folder: Path) -> Mapping[str, str]:
+    """Addresses of the demo's people, as the settings ask for them in the environment."""
+    inbox = inbox_folder(folder).resolve()
+    return {
+        KEEPER_ADDRESS: f"folder://{inbox / 'keeper'}",
+        NEIGHBOUR_ADDRESS: f"folder://{inbox / 'neighbour'}",
+    }
+
+
+def demo_settings(folder: Path, port: int, start: datetime.datetime, page_port: int | None = None) -> str:
+    """The demo's `farm.toml`: broker and page on these ports, store and inbox in this folder."""
+    tables: PlainTables = saltbush_yard()
+    tables["site"] = tables["site"] | {"title": SITE_TITLE}
+    tables["store"] = {"path": str(folder / "rearing.sqlite")}
+    tables["broker"] = {"embedded": False, "host": "127.0.0.1", "port": port}
+    tables["recipients"] = [
+        {"id": "keeper", "address_env": KEEPER_ADDRESS, "order": 1, "most_per_hour": 12},
+        {
+            "id": "neighbour",
+            "address_env": NEIGHBOUR_ADDRESS,
+            "order": 2,
+            "priorities": ["high"],
+            "night_report": False,
+        },
+    ]
+    if page_port is not None:
+        tables["page"] = {"enabled": True, "port": page_port}
+    note = _NOTE.format(start=start.isoformat(" ", "minutes"), inbox=inbox_folder(folder))
+    return render(tables, note)
+
+
+DELIVERY_TIMEOUT_S = 20.0
+
+
+def publish_days(
+    farm: SimulatedFarm,
+    publish: Callable[[Publication], None],
+    advance: Callable[[int], None],
+    until_ms: int,
+    turn_ms: int = MS_PER_MINUTE,
+) -> int:
+    """Play the farm until this time and return how many messages were published.
+
+    Each turn first calls `advance`, which waits for whoever listens and then moves the clock, and then
+    publishes what the boards sent up to that time. So nothing arrives before it was measured.
+    """
+    published = 0
+    for at_ms in range(farm.now_ms + turn_ms, until_ms + 1, turn_ms):
+        advance(at_ms)
+        for publication in farm.step(at_ms):
+            publish(publication)
+            published += 1
+    advance(until_ms)
+    return published
+
+
+class MqttPublisher:
+    """One client that publishes for all boards of the invented farm, QoS 1."""
+
+    def __init__(self, host: str, port: int) -> None:
+        self._client = mqtt.Client(CallbackAPIVersion.VERSION2, client_id="saltbush-yard-boards")
+        self._client.max_inflight_messages_set(200)
+        self._client.on_publish = lambda client, *_: confirm_at_once(client)
+        self._waiting: list[mqtt.MQTTMessageInfo] = []
+        self._where = f"{host}:{port}"
+        self.published = 0
+        try:
+            self._client.connect(host, port)
+        except OSError as error:
+            raise BrokerUnreachable(f"no broker answers at {self._where}: {error}") from error
+        self._client.loop_start()
+
+    def publish(self, publication: Publication) -> None:
+        """Hand one message to the broker without waiting for its answer."""
+        info = self._client.publish(publication.topic, publication.payload, qos=1, retain=publication.retain)
+        self._waiting.append(info)
+        self.published += 1
+
+    def drain(self) -> None:
+        """Wait until the broker has acknowledged everything."""
+        for info in self._waiting:
+            info.wait_for_publish(DELIVERY_TIMEOUT_S)
+            if not info.is_published():
+                raise BrokerUnreachable(
+                    f"the broker at {self._where} does not acknowledge the demo's messages"
+                )
+        self._waiting.clear()
+
+    def close(self) -> None:
+        """Leave the broker in order."""
+        self._client.disconnect()
+        self._client.loop_stop()
+
 
 LOOPBACK = "127.0.0.1"
 TURN_S = 0.5

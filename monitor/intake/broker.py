@@ -1,4 +1,6 @@
-"""The broker that comes with the program, for farms (and the demo) that have none of their own.
+"""The broker that comes along, where the settings ask for it.
+
+The broker that comes with the program, for farms (and the demo) that have none of their own.
 
 It speaks MQTT 3.1.1 and keeps sessions and queues in memory only: they outlive the monitor's connection, not
 the monitor's process, which starts and ends the broker. A farm that wants nothing lost over a power cut or
@@ -9,11 +11,14 @@ from __future__ import annotations
 
 import signal
 import tempfile
+from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 
 from iotcore import Broker
 
 from monitor.errors import IntakeError
+from monitor.settings.schema import BrokerSettings
 
 KEEPS_NOTHING = (
     "the embedded broker keeps messages in memory only: what nodes send while the monitor is stopped, "
@@ -131,3 +136,31 @@ def _quoted(text: str) -> str:
         for sign in text
     )
     return f'"{escaped}"'
+
+
+class OwnBroker:
+    """Does nothing where the broker is somebody else's."""
+
+    def __init__(self, settings: BrokerSettings) -> None:
+        password = settings.password.get_secret_value() if settings.password else None
+        wanted = settings.embedded
+        self._broker = (
+            EmbeddedBroker(settings.listen, settings.port, settings.username, password) if wanted else None
+        )
+
+    def start(self) -> None:
+        """Start it and wait until it answers; IntakeError when it cannot."""
+        if self._broker is not None:
+            self._broker.start()
+
+    def keep(self, say: Callable[[str], None]) -> None:
+        """It is a process of its own; if it has ended, it is started again."""
+        if self._broker is not None and not self._broker.running:
+            say("the embedded broker has ended and is started again")
+            with suppress(IntakeError):
+                self._broker.start()
+
+    def stop(self) -> None:
+        """End it."""
+        if self._broker is not None:
+            self._broker.stop()

@@ -4,15 +4,26 @@ A thread of our own drives paho's loop: paho's thread dies on an exception and p
 Messages are acknowledged only by `acknowledge`; what was not acknowledged comes again after `reconnect`,
 never before (MQTT 5.0 4.4). With a broker whose default lets few messages be in flight (often 20), a batch
 can be no larger than that.
+
+From a message of the MQTT library to a record of ours.
+
+A second, forgetful connection to the broker: what comes in now, while nothing can be acknowledged.
+
+While the database refuses, readings stay unacknowledged in the broker, and a broker sends only so many before
+it waits for our answer. Through the tap the newest ones still reach the alarms. It has QoS 0 and a clean
+session, so it takes nothing out of the lasting session.
 """
 
 from __future__ import annotations
 
+import contextlib
 import logging
 import random
+import socket
 import threading
 import time
 from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 from typing import Any
 
 import paho.mqtt.client as paho
@@ -23,15 +34,96 @@ from paho.mqtt.reasoncodes import ReasonCode
 
 from monitor.errors import BrokerRefused, BrokerUnreachable, IntakeError
 from monitor.intake import connection
-from monitor.intake.encryption import tls_context
-from monitor.intake.live_tap import LiveTap
+from monitor.intake.connection import tls_context
 from monitor.intake.node_clock import Absence
-from monitor.intake.receiving import Token, confirm_at_once, incoming
-from monitor.intake.topics import Topics
+from monitor.intake.payload import MOST_KEPT, Topics
 from monitor.records import IncomingMessage
 from monitor.settings.schema import BrokerSettings
 
+
+@dataclass(frozen=True, slots=True)
+class Token:
+    """What is needed to acknowledge one message: the connection it came over, its turn, its packet id."""
+
+    connection: int
+    turn: int
+    packet_id: int
+    qos: int
+
+
+def confirm_at_once(client: paho.Client) -> None:
+    """Confirm on the level of TCP what was just received.
+
+    A broker that writes in small pieces otherwise waits up to 40 ms for our delayed confirmation before the
+    next piece; the option holds for a moment only, so it is set with each message.
+    """
+    opened: Any = client.socket()
+    if opened is not None and hasattr(socket, "TCP_QUICKACK"):
+        with contextlib.suppress(OSError):
+            opened.setsockopt(socket.IPPROTO_TCP, socket.TCP_QUICKACK, 1)
+
+
+def incoming(message: paho.MQTTMessage, received_ms: int, token: Token | None) -> IncomingMessage:
+    """The record of a message; `token` is None where nothing needs to be acknowledged."""
+    properties = message.properties
+    user_properties = getattr(properties, "UserProperty", None)
+    return IncomingMessage(
+        message.topic,
+        bytes(message.payload[:MOST_KEPT]),
+        received_ms,
+        bool(message.retain),
+        getattr(properties, "ContentType", None),
+        connection.age_s(getattr(properties, "MessageExpiryInterval", None), user_properties),
+        token,
+        bool(message.dup),
+    )
+
+
 log = logging.getLogger(__name__)
+
+LONGEST_DELAY_S = 30
+
+
+class LiveTap:
+    """`client` is new, secured, and not connected; `read` makes a record of a message."""
+
+    def __init__(
+        self,
+        client: paho.Client,
+        address: tuple[str, int],
+        filters: tuple[str, ...],
+        read: Callable[[paho.MQTTMessage], IncomingMessage],
+        deliver: Callable[[IncomingMessage], None],
+    ) -> None:
+        self._client, self._address, self._filters = client, address, filters
+        self._read, self._deliver = read, deliver
+
+    def open(self) -> None:
+        """Begin to listen, and keep trying; returns at once."""
+        client = self._client
+        client.on_connect, client.on_message = self._on_connect, self._on_message
+        client.reconnect_delay_set(1, LONGEST_DELAY_S)
+        client.connect_async(*self._address)
+        client.loop_start()
+
+    def close(self) -> None:
+        """Listen no more."""
+        self._client.disconnect()
+        self._client.loop_stop()
+
+    def _on_connect(
+        self, client: paho.Client, _data: Any, _flags: Any, reason: ReasonCode, _properties: Any
+    ) -> None:
+        if not reason.is_failure:
+            client.subscribe([(topic, 0) for topic in self._filters])
+
+    def _on_message(self, _client: paho.Client, _data: Any, message: paho.MQTTMessage) -> None:
+        # No exception may leave a callback: it would end the thread of the library.
+        try:
+            self._deliver(self._read(message))
+        except Exception:
+            log.warning("a message on the live connection was dropped", exc_info=True)
+
 
 ONLINE, OFFLINE = "online", "offline"
 QOS = 1

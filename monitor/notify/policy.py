@@ -3,19 +3,19 @@
 Everything is worked out from the alarm's state and from the rows already written about it, so a restart
 changes nothing: what was told is in the outbox, what still stands is in the alarm's state. What becomes of a
 message that waits (quiet hours, a dead channel, the cap) is decided when its turn comes: see `sending`.
+
+Quiet hours in local time, right across midnight and daylight saving. Pure.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import date, tzinfo
+from datetime import date, time, tzinfo
 
-from monitor.notify import wording
 from monitor.notify.outbox import IN_SUMMARY, is_waiting
-from monitor.notify.quiet import quiet_until_ms
-from monitor.notify.wording import AlarmView, Text, Told
 from monitor.records import (
+    MS_PER_DAY,
     MS_PER_MINUTE,
     AlarmEvent,
     AlarmStatus,
@@ -24,8 +24,40 @@ from monitor.records import (
     OutboxMessage,
     Priority,
     Transition,
+    local,
 )
-from monitor.settings.schema import MessageSettings, Recipient
+from monitor.settings.schema import MessageSettings, QuietHours, Recipient
+from monitor.words import alarm_messages
+from monitor.words.alarm_messages import AlarmView, Text, Told
+
+LONGEST_MINUTES = 2 * MS_PER_DAY // MS_PER_MINUTE
+
+
+def _within(hours: QuietHours, clock: time) -> bool:
+    if hours.start <= hours.end:
+        return hours.start <= clock < hours.end
+    return clock >= hours.start or clock < hours.end
+
+
+def is_quiet(hours: QuietHours | None, at_ms: int, zone: tzinfo) -> bool:
+    """Whether the wall clock stands within the quiet hours; an equal start and end means never."""
+    return hours is not None and _within(hours, local(at_ms, zone).time())
+
+
+def quiet_until_ms(hours: QuietHours | None, now_ms: int, zone: tzinfo) -> int | None:
+    """The first whole minute at which the clock on the wall is out of the quiet hours; None outside them.
+
+    It walks minute by minute, so that an hour that the clock skips or shows twice needs no rule of its own.
+    """
+    if not is_quiet(hours, now_ms, zone):
+        return None
+    first_ms = now_ms - now_ms % MS_PER_MINUTE + MS_PER_MINUTE
+    for minute in range(LONGEST_MINUTES):
+        at_ms = first_ms + minute * MS_PER_MINUTE
+        if not is_quiet(hours, at_ms, zone):
+            return at_ms
+    return None
+
 
 COMMON_CAUSE = "one message about power or network stands in for this one"
 SILENCE_HOLD_MS = 3 * MS_PER_MINUTE
@@ -144,7 +176,7 @@ def _alarm_messages(
 
 
 def _alarm_text(one: Recipient, view: AlarmView, circle: Circle, now_ms: int, link_for: LinkFor) -> Text:
-    return wording.alarm(view, now_ms, circle.zone, link=link_for(one.id, view.rule.alarm_id))
+    return alarm_messages.alarm(view, now_ms, circle.zone, link=link_for(one.id, view.rule.alarm_id))
 
 
 def _returned_messages(
@@ -156,7 +188,7 @@ def _returned_messages(
 ) -> tuple[OutboxMessage, ...]:
     """Everybody who was told of the alarm is told that it is over."""
     told = {row.recipient for row in told_in(rows)}
-    text = wording.returned(view, transition.at_ms, now_ms, circle.zone)
+    text = alarm_messages.returned(view, transition.at_ms, now_ms, circle.zone)
     return tuple(
         _message(one, MessageKind.RETURNED, text, view, now_ms, circle.zone)
         for one in circle.recipients
@@ -216,7 +248,9 @@ def _escalations(
         _message(
             one,
             MessageKind.ESCALATION,
-            wording.escalation(view, before, now_ms, circle.zone, link=link_for(one.id, view.rule.alarm_id)),
+            alarm_messages.escalation(
+                view, before, now_ms, circle.zone, link=link_for(one.id, view.rule.alarm_id)
+            ),
             view,
             now_ms,
             circle.zone,
@@ -248,7 +282,7 @@ def _reminders(
         _message(
             one,
             MessageKind.REMINDER,
-            wording.reminder(view, now_ms, circle.zone, link=link_for(one.id, view.rule.alarm_id)),
+            alarm_messages.reminder(view, now_ms, circle.zone, link=link_for(one.id, view.rule.alarm_id)),
             view,
             now_ms,
             circle.zone,
@@ -272,7 +306,7 @@ def night_report_messages(
     circle: Circle, site_title: str, night: date, report: str, now_ms: int
 ) -> tuple[OutboxMessage, ...]:
     """The night report for everybody who wants it."""
-    text = wording.night_report(site_title, night, report)
+    text = alarm_messages.night_report(site_title, night, report)
     return tuple(
         OutboxMessage(one.id, MessageKind.NIGHT_REPORT, text.title, text.body, now_ms)
         for one in circle.recipients
@@ -285,7 +319,7 @@ def trial_messages(
 ) -> tuple[OutboxMessage, ...]:
     """A test message for everybody, or for one recipient; quiet hours and the cap do not hold it."""
     people = [one for one in circle.recipients if only is None or one.id == only]
-    texts = [wording.trial(site_title, one.id, now_ms, circle.zone) for one in people]
+    texts = [alarm_messages.trial(site_title, one.id, now_ms, circle.zone) for one in people]
     return tuple(
         OutboxMessage(one.id, MessageKind.TEST, text.title, text.body, now_ms)
         for one, text in zip(people, texts, strict=True)

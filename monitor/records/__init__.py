@@ -49,6 +49,7 @@ from monitor.records.measure import (
     SensorKey,
     Stage,
     TimeSource,
+    local,
 )
 
 __all__ = [
@@ -92,4 +93,5 @@ __all__ = [
     "SubjectKind",
     "TimeSource",
     "Transition",
+    "local",
 ]

@@ -4,7 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta, tzinfo
 from enum import IntEnum, StrEnum
+
+
+def local(at_ms: int, zone: tzinfo) -> datetime:
+    """The local wall-clock time of an instant."""
+    return (datetime.fromtimestamp(0, UTC) + timedelta(milliseconds=at_ms)).astimezone(zone)
+
 
 MS_PER_SECOND = 1000
 MS_PER_MINUTE = 60_000

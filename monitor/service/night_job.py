@@ -16,14 +16,14 @@ from apscheduler.triggers.cron import CronTrigger
 from apscheduler.triggers.interval import IntervalTrigger
 
 from monitor.errors import MonitorError
-from monitor.notify.heartbeat import Heartbeat
+from monitor.farm.due import keep_todays_forecasts
+from monitor.farm.night import last_night, summarise
 from monitor.notify.policy import Circle, night_report_messages
+from monitor.notify.signals import Heartbeat
 from monitor.settings.plan import Plan
 from monitor.settings.schema import MessageSettings
 from monitor.store import Store
-from monitor.views.cohort_night import keep_todays_forecasts
-from monitor.views.night import last_night, summarise
-from monitor.views.report import night_text
+from monitor.words.night import night_text
 
 log = logging.getLogger(__name__)
 

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
+from monitor.page.accounts import link_maker
+from monitor.page.context import PageContext
+from monitor.page.security import first_password, hash_password
+from monitor.page.server import PageServer, refuse_open_door
 from monitor.service.service import Service
 from monitor.settings.schema import Settings
 from monitor.settings.writing import write_secret
 from monitor.store import Store
-from monitor.views.page.context import PageContext
-from monitor.views.page.link_part import link_maker
-from monitor.views.page.passwords import first_password, hash_password
-from monitor.views.page.server import PageServer, refuse_open_door
 
 STORED_HASH = "page_owner_password"
 PASSWORD_FILE = "page-password.txt"

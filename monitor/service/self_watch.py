@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
-from monitor.model.alarms import Sample
-from monitor.model.rules import alarm_id
-from monitor.model.silence import Listening, Silence, silence
-from monitor.model.system_rules import SITE
+from monitor.alarms.rules import alarm_id
+from monitor.alarms.state_machine import Sample
+from monitor.alarms.system import SITE, Listening, Silence, silence
 from monitor.records import (
     MS_PER_DAY,
     MS_PER_MINUTE,
@@ -22,7 +21,7 @@ from monitor.records import (
     SensorKey,
     Side,
 )
-from monitor.service.watch import Turn, Watch
+from monitor.service.site_state import Turn, Watch
 from monitor.settings.plan import stale_after_s
 from monitor.settings.schema import Node
 

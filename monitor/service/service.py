@@ -1,48 +1,96 @@
-"""The composition root: builds the parts from the settings, owns the clock, runs the turns."""
+"""The composition root: builds the parts from the settings, owns the clock, runs the turns.
+
+What the service takes up again after a start: alarm states, and the readings since they were stored.
+"""
 
 from __future__ import annotations
 
 import logging
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import suppress
+from operator import attrgetter
 from pathlib import Path
 
 from monitor.errors import StoreError
+from monitor.farm.cohorts import plan_as_lived
+from monitor.intake.broker import OwnBroker
 from monitor.intake.node_clock import EARLIEST_CLOCK_MS
-from monitor.intake.plain import compile_routes
+from monitor.intake.payload import compile_routes
 from monitor.intake.subscriber import Subscriber
 from monitor.notify.outbox import SafeOutbox
 from monitor.notify.outbox_worker import Launch, OutboxWorker, in_thread
-from monitor.notify.phrases import length_of_time
 from monitor.notify.policy import LinkFor, no_link
-from monitor.notify.sounder import Sounder
-from monitor.records import MS_PER_DAY, MS_PER_MINUTE, Batch
-from monitor.service.announcer import Announcer
-from monitor.service.beside import Errands, Helpers, channels_of, circle_of
-from monitor.service.bin_watch import BinWatch
-from monitor.service.clock_watch import ClockWatch
-from monitor.service.committing import Committer
-from monitor.service.file_check import is_small
-from monitor.service.housekeeping import tend_if_due
-from monitor.service.inlet import BATCH_MESSAGES, Inlet
-from monitor.service.living_watch import EVERY_MS, LivingWatch
-from monitor.service.looking import AlarmLook
+from monitor.notify.signals import Sounder
+from monitor.records import (
+    MS_PER_DAY,
+    MS_PER_HOUR,
+    MS_PER_MINUTE,
+    Batch,
+    Calibration,
+    Flag,
+    FlaggedReading,
+    Reading,
+    SensorKey,
+)
+from monitor.service.background import Errands, Helpers, channels_of, circle_of, is_small, tend_if_due
+from monitor.service.batches import Committer, OnEvent, Turner, Work
+from monitor.service.ingest import BATCH_MESSAGES, ClockWatch, Inlet, reading_in_of, topics_of
+from monitor.service.messages import Announcer, StoredOutbox
 from monitor.service.night_job import NightReportWritten, send_if_due
-from monitor.service.own_broker import OwnBroker
-from monitor.service.reading_in import reading_in_of, topics_of
-from monitor.service.restoring import catch_up, restore
+from monitor.service.place_watch import EVERY_MS, BinWatch, LivingWatch
 from monitor.service.self_watch import Heard, SelfFacts, SelfWatch
-from monitor.service.stored_outbox import StoredOutbox
-from monitor.service.turning import OnEvent, Turner, Work
-from monitor.service.watch import Turn
-from monitor.settings.changes import changes, waits_for_restart
-from monitor.settings.loading import reload
+from monitor.service.site_state import AlarmLook, Turn, Watch
+from monitor.settings.loading import changes, reload, waits_for_restart
 from monitor.settings.plan import Plan, build_plan
 from monitor.settings.schema import Settings
 from monitor.store import Store
-from monitor.views.living import plan_as_lived
+from monitor.words.phrases import length_of_time
+
+CATCH_UP_MS = 2 * MS_PER_HOUR
+
+
+def restore(store: Store, plan: Plan, now_ms: int, margin_ms: int) -> tuple[Watch, Turn]:
+    """The live picture as it was, brought up to date with stored readings; the turn is still to be written.
+
+    A state is stored only when something changes that readings cannot restore, so the last two hours are
+    gone through again. Samples that a state has seen are ignored by it. What a clock that was wrong has dated
+    further ahead than `margin_ms` must not block.
+    """
+    watch, turn = Watch(plan, store.journal.states(), store.calibrations.every()), Turn()
+    watch.clock_went_back(now_ms, margin_ms)
+    catch_up(store, watch, now_ms, turn)
+    watch.follow_design(now_ms, turn)
+    return watch, turn
+
+
+def catch_up(store: Store, watch: Watch, now_ms: int, turn: Turn) -> None:
+    """Go through the readings of the last two hours again."""
+    readings = [
+        reading
+        for sensor in store.readings.sensors()
+        if watch.plan.place_of(sensor) is not None
+        for reading in _recent(store, watch.calibrations, sensor, now_ms)
+    ]
+    watch.feed(sorted(readings, key=attrgetter("reading.at_ms")), now_ms, turn)
+    # What came late was found and written when it came.
+    turn.found_late.clear()
+
+
+def _recent(
+    store: Store, calibrations: Sequence[Calibration], sensor: SensorKey, now_ms: int
+) -> list[FlaggedReading]:
+    start_ms, end_ms = now_ms - CATCH_UP_MS, now_ms + 1
+    raw = store.readings.series(sensor, start_ms, end_ms)
+    mine = [calibration for calibration in calibrations if calibration.sensor == sensor]
+    true = raw.calibrated(mine, sensor.quantity)
+    rows = zip(raw.at_ms, raw.value, true.value, raw.flag, strict=True)
+    return [
+        FlaggedReading(Reading(sensor, int(at), float(value)), Flag(int(flag)), float(calibrated))
+        for at, value, calibrated, flag in rows
+    ]
+
 
 log = logging.getLogger(__name__)
 

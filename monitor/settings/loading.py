@@ -1,22 +1,165 @@
-"""Read `farm.toml`: find it, fetch its secrets, check it, and report every problem at once."""
+"""What is different between two settings, in plain words; secrets are named, never shown.
+
+Secrets come from the environment or from a file that its owner alone may read.
+
+Beside every secret key of the schema stand `KEY_env` and `KEY_file`; `resolve` replaces them.
+
+Read `farm.toml`: find it, fetch its secrets, check it, and report every problem at once.
+"""
 
 from __future__ import annotations
 
+import copy
+import datetime
 import os
 import re
+import stat
 import tomllib
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from enum import Enum
 from pathlib import Path
+from typing import Any
+
+from pydantic import SecretStr
 
 from monitor.errors import Problem, SettingsError
-from monitor.settings.consistency import findings
-from monitor.settings.own_numbers import own_number_findings
-from monitor.settings.problems import Source, line_index, syntax_problem, validation_problems
-from monitor.settings.schema import Settings
-from monitor.settings.secrets import resolve
-from monitor.settings.setpoints import rule_problems
-from monitor.settings.standins import validate
+from monitor.settings.consistency import findings, rule_problems
+from monitor.settings.plan import own_number_findings
+from monitor.settings.problems import (
+    Location,
+    Source,
+    allowed_words,
+    line_index,
+    syntax_problem,
+    validate,
+    validation_problems,
+)
+from monitor.settings.schema import QuietHours, Settings, Table
+
+SECRETS: Mapping[str, str] = {
+    "broker": "password",
+    "recipients": "address",
+    "messages": "heartbeat_url",
+    "page": "password",
+    "archive": "token",
+}
+_STAND_IN = "not-given"
+_OTHERS_MAY_READ = stat.S_IRGRP | stat.S_IROTH
+
+
+@dataclass(slots=True)
+class Resolved:
+    """The plain tables with secrets in place, and what was wrong on the way."""
+
+    raw: dict[str, Any]
+    problems: list[Problem] = field(default_factory=list)
+    warnings: list[str] = field(default_factory=list)
+
+
+def others_may_read(path: Path) -> bool:
+    """True when people other than the owner may read the file (never on systems without such rights)."""
+    return os.name == "posix" and bool(path.stat().st_mode & _OTHERS_MAY_READ)
+
+
+def resolve(source: Source, path: Path, environ: Mapping[str, str]) -> Resolved:
+    """Fetch every secret that the file names; a secret that cannot be had is a problem, with a stand-in."""
+    resolved = Resolved(copy.deepcopy(dict(source.raw)))
+    exposed = others_may_read(path)
+    for location, table in _secret_tables(resolved.raw):
+        name = SECRETS[str(location[0])]
+        ways = [key for key in (name, f"{name}_env", f"{name}_file") if key in table]
+        if len(ways) > 1:
+            resolved.problems.append(_given_twice(source, location, ways))
+        if name in table and exposed:
+            resolved.warnings.append(_exposed(source.key_of((*location, name)), path))
+        _fetch(_Fetch(source, path.parent, environ, resolved), location, table, name)
+    return resolved
+
+
+def _secret_tables(raw: Mapping[str, Any]) -> Iterator[tuple[Location, dict[str, Any]]]:
+    for section in SECRETS:
+        content = raw.get(section)
+        entries = enumerate(content) if isinstance(content, list) else [(None, content)]
+        for index, table in entries:
+            if isinstance(table, dict):
+                yield (section,) if index is None else (section, index), table
+
+
+@dataclass(frozen=True, slots=True)
+class _Fetch:
+    source: Source
+    folder: Path
+    environ: Mapping[str, str]
+    resolved: Resolved
+
+    def refuse(self, location: Location, found: str, allowed: str, remedy: str) -> None:
+        self.resolved.problems.append(self.source.problem(location, found, allowed, remedy))
+
+
+def _fetch(fetch: _Fetch, location: Location, table: dict[str, Any], name: str) -> None:
+    for suffix, reader in (("_env", _from_environment), ("_file", _from_file)):
+        key = name + suffix
+        if key not in table:
+            continue
+        named = table.pop(key)
+        if isinstance(named, str) and named:
+            table[name] = reader(fetch, (*location, key), named) or _STAND_IN
+        else:
+            table[name] = _STAND_IN
+            fetch.refuse(
+                (*location, key), repr(named), allowed_words({"type": "string"}), "name it in quotes"
+            )
+
+
+def _from_environment(fetch: _Fetch, location: Location, variable: str) -> str | None:
+    value = fetch.environ.get(variable, "").strip()
+    if value:
+        return value
+    fetch.refuse(
+        location,
+        f'"{variable}", and there is no such environment variable, or it is empty',
+        "the name of an environment variable that holds the secret",
+        f"set it before the start (export {variable}=...), or in the file that the service unit names as "
+        f"EnvironmentFile; or use {str(location[-1]).removesuffix('_env')}_file",
+    )
+    return None
+
+
+def _from_file(fetch: _Fetch, location: Location, name: str) -> str | None:
+    path = fetch.folder / Path(name).expanduser()
+    allowed = "the path of a file that holds the secret and that its owner alone may read"
+    try:
+        exposed, value = others_may_read(path), path.read_text(encoding="utf-8").strip()
+    except (OSError, UnicodeDecodeError) as error:
+        why = error.strerror if isinstance(error, OSError) else "not a text file"
+        fetch.refuse(
+            location, f'"{path}", which cannot be read ({why})', allowed, "correct the path or the rights"
+        )
+        return None
+    if exposed:
+        fetch.refuse(location, f'"{path}", which others may read', allowed, f"run: chmod 600 {path}")
+    elif not value:
+        fetch.refuse(location, f'"{path}", which is empty', allowed, "write the secret into it")
+    return value
+
+
+def _given_twice(source: Source, location: Location, ways: list[str]) -> Problem:
+    return source.problem(
+        (*location, ways[1]),
+        "given besides " + ways[0],
+        "only one of " + ", ".join(ways),
+        "remove the others",
+    )
+
+
+def _exposed(key: str, path: Path) -> str:
+    name = key.split(" ")[0].rpartition(".")[2]
+    return (
+        f"{path.name}: {key} stands in the file itself, and others may read the file. "
+        f"Use {name}_env or {name}_file, or run: chmod 600 {path}"
+    )
+
 
 FILE_NAME = "farm.toml"
 _SECRET_WAY = re.compile(r"_(env|file)\b")
@@ -142,3 +285,107 @@ def reload(
         return load(path, environ), ()
     except SettingsError as error:
         return old, error.problems
+
+
+AT_START_ONLY = ("site.id", "store.path", "broker", "intake", "page", "archive")
+"""What a running service does not take over from a changed file."""
+
+
+def waits_for_restart(old: Settings, new: Settings) -> list[str]:
+    """Keys that differ and take effect only when the service is started again."""
+    found = []
+    for name in AT_START_ONLY:
+        before, after = (_at(settings, name) for settings in (old, new))
+        if before != after:
+            found.append(f"[{name}]" if isinstance(before or after, Table) else name)
+    return found
+
+
+def _at(settings: Settings, name: str) -> Any:
+    value: Any = settings
+    for key in name.split("."):
+        value = getattr(value, key)
+    return value
+
+
+def changes(old: Settings, new: Settings) -> list[str]:
+    """One sentence for each key that differs, in the order of the file."""
+    return [
+        line
+        for name in Settings.model_fields
+        for line in _compare(name, getattr(old, name), getattr(new, name))
+    ]
+
+
+def _compare(name: str, old: Any, new: Any) -> Iterator[str]:
+    if old == new:
+        return
+    if isinstance(old, Table) and isinstance(new, Table) and not isinstance(old, QuietHours):
+        for key in type(old).model_fields:
+            yield from _compare(f"{name}.{key}", getattr(old, key), getattr(new, key))
+    elif _are_tables(old) and _are_tables(new):
+        yield from _compare_lists(name, old, new)
+    else:
+        yield _sentence(name, old, new)
+
+
+def _are_tables(value: Any) -> bool:
+    return isinstance(value, tuple) and all(isinstance(entry, Table) for entry in value)
+
+
+def _compare_lists(name: str, old: Sequence[Table], new: Sequence[Table]) -> Iterator[str]:
+    before, after = _by_name(old), _by_name(new)
+    yield from (f"{name}: {key} removed" for key in before if key not in after)
+    yield from (f"{name}: {key} added" for key in after if key not in before)
+    for key in before:
+        if key in after:
+            yield from _compare(f"{name}: {key}", before[key], after[key])
+
+
+def _by_name(tables: Sequence[Table]) -> dict[str, Table]:
+    return {_name(table, number): table for number, table in enumerate(tables, start=1)}
+
+
+def _name(table: Table, number: int) -> str:
+    known = getattr(table, "id", None)
+    if known is not None:
+        return str(known)
+    place = getattr(table, "place", None) or getattr(table, "place_kind", None)
+    parts = [
+        place,
+        getattr(table, "quantity", None),
+        getattr(table, "side", None),
+        getattr(table, "priority", None),
+    ]
+    return " ".join(str(part) for part in parts if part) + ("" if place else f" (number {number})")
+
+
+def _sentence(name: str, old: Any, new: Any) -> str:
+    if isinstance(old or new, SecretStr):
+        verb = "removed" if new is None else "set" if old is None else "changed"
+        return f"{name} {verb}"
+    if isinstance(old or new, Table) and not isinstance(old or new, QuietHours):
+        return f"[{name}] {'removed' if new is None else 'added'}"
+    return f"{name} is now {_shown(new)} (was {_shown(old)})"
+
+
+def _shown(value: Any) -> str:
+    match value:
+        case None | () | "":
+            return "not set"
+        case bool():
+            return "true" if value else "false"
+        case QuietHours():
+            return f"{value.start:%H:%M} to {value.end:%H:%M}"
+        case datetime.time():
+            return f"{value:%H:%M}"
+        case float():
+            return f"{value:g}"
+        case Enum() | Path() | int() | str():
+            return str(value)
+        case tuple():
+            return ", ".join(_shown(entry) for entry in value)
+        case dict():
+            return ", ".join(f"{key} in {entry}" for key, entry in value.items()) or "not set"
+        case _:
+            return "something else"

@@ -1,14 +1,32 @@
-"""One species as a file: `monitor/species/<name>.toml` as frozen records, each number with its mark."""
+"""From a species file to the parameters that the development model takes.
+
+One species as a file: `monitor/species/<name>.toml` as frozen records, each number with its mark.
+
+One substrate as a file: `monitor/substrates/<name>.toml` as frozen records, each number with its mark.
+"""
 
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Mapping
+from dataclasses import replace
 from importlib import resources
+from itertools import pairwise
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 from pydantic_core import ErrorDetails
 
+from monitor.bins.substrate import MoistureBands, SubstrateParameters
+from monitor.development.degree_days import Cutoff
+from monitor.development.rates import (
+    AdultLife,
+    DrivenBy,
+    Logan10Shape,
+    RateLaw,
+    SpeciesParameters,
+    StageParameters,
+)
 from monitor.errors import Problem, SettingsError
 from monitor.records import QUANTITIES, PlaceKind, Priority, Side, Stage
 
@@ -49,7 +67,7 @@ class LoganShape(SpeciesTable):
     delta_c: Number
 
 
-class StageParameters(SpeciesTable):
+class StageNumbers(SpeciesTable):
     """Development of one stage: threshold, thermal constant, spread, and which temperature drives it."""
 
     threshold_c: Number
@@ -102,9 +120,9 @@ class Species(SpeciesTable):
     """A whole species file: `diets` by feed, `alternatives` by rate model, `numbers` for all else."""
 
     species: SpeciesHead
-    stages: dict[Stage, StageParameters] = Field(default_factory=dict)
-    diets: dict[str, dict[Stage, StageParameters]] = Field(default_factory=dict)
-    alternatives: dict[str, dict[Stage, StageParameters]] = Field(default_factory=dict)
+    stages: dict[Stage, StageNumbers] = Field(default_factory=dict)
+    diets: dict[str, dict[Stage, StageNumbers]] = Field(default_factory=dict)
+    alternatives: dict[str, dict[Stage, StageNumbers]] = Field(default_factory=dict)
     numbers: dict[str, Number] = Field(default_factory=dict)
     alarms: tuple[AlarmDefault, ...] = ()
 
@@ -141,3 +159,205 @@ def _problem(file: str, found: ErrorDetails) -> Problem:
     key = ".".join(str(part) for part in found["loc"]) or "the file"
     value: Any = "missing" if found["type"] == "missing" else repr(found["input"])[:80]
     return Problem(file, key, value, found["msg"], "correct this key in the species file")
+
+
+BandPlace = Literal["grow_out_bin", "hatching_tray"]
+BAND_KEYS = ("dry_limit", "dry_warning", "target_low", "target_high", "wet_warning", "wet_limit")
+SHARES = (
+    "as_bought_moisture",
+    "bran_moisture",
+    "wet_share_fresh",
+    "wet_share_crusted",
+    "taper_from_moisture",
+    "larva_moisture",
+)
+
+
+class SubstrateHead(SpeciesTable):
+    """[substrate]: what the file is about."""
+
+    name: str
+    note: str = ""
+
+
+class BandTable(SpeciesTable):
+    """[bands.<kind of place>]: limits of moisture as ratios, rising from the first to the last."""
+
+    dry_limit: Number
+    dry_warning: Number
+    target_low: Number
+    target_high: Number
+    wet_warning: Number
+    wet_limit: Number
+
+    @model_validator(mode="after")
+    def _rising(self) -> Self:
+        values = [getattr(self, key).value for key in BAND_KEYS]
+        if any(later <= earlier for earlier, later in pairwise(values)):
+            raise ValueError(f"each must be above the one before: {', '.join(BAND_KEYS)}")
+        if values[0] <= 0.0 or values[-1] >= 1.0:
+            raise ValueError("moisture is a ratio between 0 and 1")
+        return self
+
+    def bands(self) -> MoistureBands:
+        """The limits without their marks."""
+        return MoistureBands(*(getattr(self, key).value for key in BAND_KEYS))
+
+
+class SubstrateNumbers(SpeciesTable):
+    """[numbers]: what the model needs besides the bands."""
+
+    as_bought_moisture: Number
+    bran_moisture: Number
+    wet_share_fresh: Number
+    wet_share_crusted: Number
+    crust_hours: Number
+    taper_from_moisture: Number
+    larva_moisture: Number
+    heat_j_kg_carbon_dioxide: Number
+    dry_kg_carbon_dioxide: Number
+    water_kg_carbon_dioxide: Number
+    core_conductivity_w_m_k: Number
+
+    @model_validator(mode="after")
+    def _possible(self) -> Self:
+        wrong = [key for key in SHARES if not 0.0 <= getattr(self, key).value <= 1.0]
+        if wrong:
+            raise ValueError(f"a share or ratio lies between 0 and 1: {', '.join(wrong)}")
+        others = set(type(self).model_fields) - set(SHARES)
+        wrong = sorted(key for key in others if not getattr(self, key).value > 0.0)
+        if wrong:
+            raise ValueError(f"must be above 0: {', '.join(wrong)}")
+        return self
+
+
+class HeatAtAge(SpeciesTable):
+    """[[heat]]: heat at one age of the larvae."""
+
+    age_days: NotNegative
+    w_m2: Number
+
+
+class Substrate(SpeciesTable):
+    """A whole substrate file."""
+
+    substrate: SubstrateHead
+    bands: dict[BandPlace, BandTable]
+    numbers: SubstrateNumbers
+    heat: Annotated[tuple[HeatAtAge, ...], Field(min_length=2)]
+
+    @model_validator(mode="after")
+    def _complete(self) -> Self:
+        missing = {"grow_out_bin", "hatching_tray"} - set(self.bands)
+        if missing:
+            raise ValueError(f"bands are missing for {', '.join(sorted(missing))}")
+        ages = [each.age_days for each in self.heat]
+        if any(later <= earlier for earlier, later in pairwise(ages)):
+            raise ValueError("the ages of [[heat]] must rise")
+        if any(not 0.0 <= each.w_m2.value <= 300.0 for each in self.heat):
+            raise ValueError("heat lies between 0 and 300 W/m2")
+        return self
+
+    def parameters(self, name: str) -> SubstrateParameters:
+        """The numbers without their marks, as the model takes them; `name` is that of the file."""
+        values = {key: getattr(self.numbers, key).value for key in SubstrateNumbers.model_fields}
+        return SubstrateParameters(
+            name=name,
+            bands=self.bands["grow_out_bin"].bands(),
+            hatching_bands=self.bands["hatching_tray"].bands(),
+            heat_by_age=tuple((each.age_days, each.w_m2.value) for each in self.heat),
+            **values,
+        )
+
+
+def available_substrates() -> tuple[str, ...]:
+    """Names of the substrates that come with the program."""
+    folder = resources.files("monitor") / "substrates"
+    names = (entry.name for entry in folder.iterdir())
+    return tuple(sorted(name.removesuffix(".toml") for name in names if name.endswith(".toml")))
+
+
+def load_substrate(name: str) -> SubstrateParameters:
+    """Read `monitor/substrates/<name>.toml`; raises SettingsError with every problem found."""
+    known = available_substrates()
+    if name not in known:
+        remedy = "write one of these names"
+        raise SettingsError([Problem("settings", "substrate", repr(name), ", ".join(known), remedy)])
+    text = (resources.files("monitor") / "substrates" / f"{name}.toml").read_text(encoding="utf-8")
+    return parse_substrate(text, f"{name}.toml").parameters(name)
+
+
+def parse_substrate(text: str, file: str) -> Substrate:
+    """Check the text of a substrate file; `file` is the name that problems are reported under."""
+    try:
+        return Substrate.model_validate(tomllib.loads(text))
+    except tomllib.TOMLDecodeError as error:
+        problem = Problem(file, "the file", f"not TOML: {error}", "TOML", "mend the line that is named")
+        raise SettingsError([problem]) from None
+    except ValidationError as error:
+        raise SettingsError([_problem_substrates(file, found) for found in error.errors()]) from None
+
+
+def _problem_substrates(file: str, found: ErrorDetails) -> Problem:
+    key = ".".join(str(part) for part in found["loc"]) or "the file"
+    value: Any = "missing" if found["type"] == "missing" else repr(found["input"])[:80]
+    return Problem(file, key, value, found["msg"], "correct this key in the substrate file")
+
+
+def species_parameters(
+    species: Species, diet: str | None = None, alternative: str | None = None
+) -> SpeciesParameters:
+    """Parameters of a species on one of its feeds (none: mixed or unknown), or by another rate model."""
+    if diet is not None and diet not in species.diets:
+        known = ", ".join(species.diets) or "none"
+        raise SettingsError(
+            [Problem("settings", "diet", repr(diet), known, "write one of these, or leave it out")]
+        )
+    tables = {**species.stages, **(species.diets[diet] if diet else {})}
+    if alternative is not None:
+        tables |= species.alternatives[alternative]
+    stages = tuple(_stage(stage, tables[stage]) for stage in Stage if stage in tables)
+    numbers = {name: number.value for name, number in species.numbers.items()}
+    return _with_spread(SpeciesParameters(species.species.name, stages, _adult(numbers)), numbers)
+
+
+def _stage(stage: Stage, table: StageNumbers) -> StageParameters:
+    upper = table.upper_threshold_c.value if table.upper_threshold_c else None
+    law = RateLaw(table.threshold_c.value, upper, Cutoff(table.cutoff), _shape(table.logan))
+    low = table.survival_low.value if table.survival_low else 1.0
+    high = table.survival_high.value if table.survival_high else 1.0
+    constant = table.thermal_constant_dd
+    driven_by = DrivenBy(table.temperature_of)
+    return StageParameters(
+        stage, law, constant.value, table.log_sd.value, driven_by, (low, high), constant.mark
+    )
+
+
+def _shape(table: LoganShape | None) -> Logan10Shape | None:
+    if table is None:
+        return None
+    values = [getattr(table, name).value for name in LoganShape.model_fields]
+    return Logan10Shape(*values)
+
+
+def _adult(numbers: Mapping[str, float]) -> AdultLife:
+    usual = AdultLife()
+    return AdultLife(
+        female_share=numbers.get("female_share", usual.female_share),
+        male_lead_days=(numbers.get("male_lead_low_days", 0.0), numbers.get("male_lead_high_days", 0.0)),
+        male_life_days=numbers.get("male_life_days", usual.male_life_days),
+        female_life_days=numbers.get("female_life_days", usual.female_life_days),
+        life_variation=numbers.get("life_variation", usual.life_variation),
+        eggs_per_female=(numbers.get("eggs_per_female_low", 0.0), numbers.get("eggs_per_female_high", 0.0)),
+        eggs_per_gram=numbers.get("eggs_per_gram"),
+    )
+
+
+def _with_spread(plain: SpeciesParameters, numbers: Mapping[str, float]) -> SpeciesParameters:
+    return replace(
+        plain,
+        individual_variation=numbers.get("individual_variation", plain.individual_variation),
+        cohort_log_sd=numbers.get("cohort_log_sd", plain.cohort_log_sd),
+        heat_damage_c=numbers.get("heat_damage_c", plain.heat_damage_c),
+        heat_failure_hours=numbers.get("heat_failure_hours", plain.heat_failure_hours),
+    )

@@ -5,7 +5,7 @@ from monitor.store.archive_queue import ArchiveStatus, ParkedReading
 from monitor.store.connection import Database
 from monitor.store.logbook import WITHDRAWN
 from monitor.store.outbox import OutboxRecord, OutboxState
-from monitor.store.series import Band, Excursion, Extremes, Series, excursions, extremes, gaps
+from monitor.store.readings import Band, Excursion, Extremes, Series, excursions, extremes, gaps
 from monitor.store.store import Store
 
 __all__ = [

@@ -4,24 +4,178 @@ What the server took is kept in the queue for `settle_s` more: some servers answ
 data and lose it when they are killed. When contact is lost, all that is kept is sent again; a point sent
 twice is the same point. A restart of the server that nobody notices (quicker than one look each `poll_s`) is
 the one case this does not cover.
+
+InfluxDB line protocol and the meaning of a server's answers. Pure.
+
+A point is known to the server by measurement, tags and time. Nothing that can change for the same reading is
+a tag (a node can move to another place), so sending twice writes the same point twice, never a second one.
+
+Hands lines to a server that speaks the InfluxDB v2 write API, one request at a time, without retry.
 """
 
 from __future__ import annotations
 
+import contextlib
+import datetime
+import email.utils
+import json
 import random
+import socket
 import threading
 import time
 from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from enum import Enum
 from pathlib import Path
+from typing import cast
+from urllib.parse import urlsplit
 
-from monitor.errors import MonitorError
+from monitor.errors import ArchiveError, MonitorError
 from monitor.settings.schema import ArchiveSettings
-from monitor.store.archive_client import ArchiveClient
-from monitor.store.archive_lines import Answer, Verdict, line
 from monitor.store.archive_queue import ArchiveQueue, ArchiveStatus, QueuedReading
 from monitor.store.connection import open_database
+
+LONGEST_RETRY_AFTER_S = 3600.0
+_REFUSED_DATA = frozenset({400, 413, 422})
+_NEEDS_PERSON = {
+    401: "the archive server does not know the token; give a valid one in [archive] token",
+    403: "the token may not write into this bucket; give one that may in [archive] token",
+    404: "the archive server does not know this address, organisation or bucket; look at [archive] and "
+    "create the bucket",
+}
+
+
+class Verdict(Enum):
+    """What an answer means for the batch."""
+
+    STORED = "stored"
+    REFUSED_DATA = "refused_data"
+    NEEDS_PERSON = "needs_person"
+    LATER = "later"
+    NO_CONTACT = "no_contact"
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """A server's answer, judged. `retry_after_s` is what the server asked for."""
+
+    verdict: Verdict
+    reason: str = ""
+    retry_after_s: float | None = None
+    status: int = 0
+
+
+def line(site: str, reading: QueuedReading) -> str:
+    """One reading as a line: quantity, tags node, probe and site, raw value and flag, time in ms."""
+    sensor = reading.sensor
+    tags = [("node", sensor.node), ("probe", sensor.probe), ("site", site)]
+    written = ",".join(f"{name}={_escaped(text)}" for name, text in tags if _escaped(text))
+    fields = f"value={reading.value!r},flag={reading.flag}i"
+    return f"{_escaped(sensor.quantity)},{written} {fields} {reading.at_ms}"
+
+
+def _escaped(text: str) -> str:
+    clean = " ".join(text.split()).rstrip("\\")
+    return clean.replace(",", r"\,").replace("=", r"\=").replace(" ", r"\ ")
+
+
+def judge(status: int, reason: str, retry_after: str | None, now_ms: int) -> Answer:
+    """What an HTTP status means; a server that is busy or broken is asked again later."""
+    if status in _REFUSED_DATA:
+        return Answer(Verdict.REFUSED_DATA, reason, status=status)
+    if status in _NEEDS_PERSON:
+        return Answer(Verdict.NEEDS_PERSON, f"{_NEEDS_PERSON[status]} ({reason})", status=status)
+    said = f"the archive server is busy or in trouble ({status}: {reason}); it is asked again later"
+    return Answer(Verdict.LATER, said, retry_after_s(retry_after, now_ms), status)
+
+
+def retry_after_s(header: str | None, now_ms: int) -> float | None:
+    """Seconds from a Retry-After header (a number or a date), at most an hour; None where it says nothing."""
+    if header is None:
+        return None
+    try:
+        wait = float(header)
+    except ValueError:
+        wait = _seconds_until(header, now_ms)
+    return min(max(wait, 0.0), LONGEST_RETRY_AFTER_S) if wait == wait else None
+
+
+def _seconds_until(date: str, now_ms: int) -> float:
+    try:
+        moment = email.utils.parsedate_to_datetime(date)
+    except ValueError:
+        return float("nan")
+    if moment.tzinfo is None:
+        moment = moment.replace(tzinfo=datetime.UTC)
+    return moment.timestamp() - now_ms / 1000
+
+
+TIMEOUT_S = 15.0
+_MOST_REASON = 300
+
+
+class ArchiveClient:
+    """One connection to the archive server. The library is imported here, when it is first needed."""
+
+    def __init__(self, settings: ArchiveSettings) -> None:
+        try:
+            from influxdb_client.client.influxdb_client import InfluxDBClient
+            from influxdb_client.client.write_api import SYNCHRONOUS
+            from influxdb_client.domain.write_precision import WritePrecision
+        except ImportError as error:
+            raise ArchiveError(
+                "[archive] needs one more package. To mend: pip install 'rearing-monitor[archive]'."
+            ) from error
+        token = settings.token.get_secret_value() if settings.token else ""
+        self._settings = settings
+        self._client = InfluxDBClient(
+            settings.url, token, org=settings.org, timeout=round(TIMEOUT_S * 1000), enable_gzip=True
+        )
+        self._precision = cast(WritePrecision, WritePrecision.MS)
+        self._write = self._client.write_api(write_options=SYNCHRONOUS)
+
+    def send(self, lines: Sequence[str]) -> Answer:
+        """Send lines and judge what the server says; never raises for what a server or network can do."""
+        from influxdb_client.rest import ApiException
+        from urllib3.exceptions import HTTPError
+
+        try:
+            self._write.write(
+                self._settings.bucket, self._settings.org, list(lines), write_precision=self._precision
+            )
+        except ApiException as error:
+            wait = error.headers.get("Retry-After") if error.headers else None
+            return judge(error.status or 0, _reason(error), wait, time.time_ns() // 1_000_000)
+        except (HTTPError, OSError) as error:
+            return Answer(Verdict.NO_CONTACT, f"the archive server does not answer ({_short(str(error))})")
+        return Answer(Verdict.STORED)
+
+    def answers(self) -> bool:
+        """True when something listens at the server's address."""
+        parts = urlsplit(self._settings.url)
+        port = parts.port or (443 if parts.scheme == "https" else 80)
+        with contextlib.suppress(OSError), socket.create_connection((parts.hostname or "", port), TIMEOUT_S):
+            return True
+        return False
+
+    def close(self) -> None:
+        """Close the connection."""
+        self._write.close()  # type: ignore[no-untyped-call]
+        self._client.close()  # type: ignore[no-untyped-call]
+
+
+def _reason(error: Exception) -> str:
+    body = str(getattr(error, "body", "") or getattr(error, "reason", "") or error)
+    with contextlib.suppress(ValueError):
+        told = json.loads(body)
+        if isinstance(told, dict) and told.get("message"):
+            return _short(str(told["message"]))
+    return _short(body)
+
+
+def _short(text: str) -> str:
+    return " ".join(text.split())[:_MOST_REASON]
 
 
 @dataclass(frozen=True, slots=True)

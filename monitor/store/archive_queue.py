@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from monitor.records import SensorKey
 from monitor.store import meta
 from monitor.store.connection import Database
-from monitor.store.sensors import from_steps
+from monitor.store.readings import from_steps
 
 _SENT, _ERROR, _HISTORY = "archive_sent", "archive_error", "archive_history"
 _DONE = "done"

@@ -14,13 +14,7 @@ import threading
 from collections.abc import Iterator
 from pathlib import Path
 
-from monitor.errors import (
-    StoreDamaged,
-    StoreError,
-    StoreFull,
-    StoreLocked,
-    StoreUnreadable,
-)
+from monitor.errors import StoreDamaged, StoreError, StoreFull, StoreLocked, StoreUnreadable
 from monitor.store import schema
 
 BUSY_TIMEOUT_S = 10.0

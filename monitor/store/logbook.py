@@ -1,17 +1,27 @@
-"""The logbook of cohorts and bins: entries are added, never changed and never lost.
+"""Calibrations with their valid-from times; raw readings stay as they came.
+
+The logbook of cohorts and bins: entries are added, never changed and never lost.
 
 A correction is a new entry that names the one it replaces; a withdrawal is a correction of the kind
 `WITHDRAWN`. In force are the entries that no other one corrects, without withdrawals.
+
+Forecasts as they were made, one a day for each subject and event, so that they can be held against what
+was seen later. The first one of a day stays.
 """
 
 from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import NDArray
+
+from monitor.climate.calibration import held
 from monitor.errors import UsageError
-from monitor.records import LogbookEntry, SubjectKind
+from monitor.records import Calibration, LogbookEntry, SensorKey, SubjectKind
 from monitor.store.connection import Database
 
 WITHDRAWN = "withdrawn"
@@ -115,3 +125,109 @@ def _refuse_wrong_correction(connection: sqlite3.Connection, entry: LogbookEntry
         raise UsageError(
             f"entry {corrects} was corrected already by entry {row[2]}; correct that one. Nothing was written"
         )
+
+
+@dataclass(frozen=True, slots=True)
+class MadeForecast:
+    """What was forecast of one event on one day: median and 80 % window."""
+
+    subject: str
+    day: str
+    event: str
+    made_ms: int
+    median_ms: int
+    low_ms: int
+    high_ms: int
+
+
+class Forecasts:
+    """Keep and query."""
+
+    def __init__(self, database: Database) -> None:
+        self._database = database
+
+    def keep(self, made: Iterable[MadeForecast]) -> int:
+        """Keep forecasts of days that have none yet; gives how many were new."""
+        rows = [
+            (each.subject, each.day, each.event, each.made_ms, each.median_ms, each.low_ms, each.high_ms)
+            for each in made
+        ]
+        with self._database.write() as connection:
+            before = connection.total_changes
+            connection.executemany(
+                "INSERT INTO forecast_made VALUES(?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO NOTHING", rows
+            )
+            return connection.total_changes - before
+
+    def has(self, day: str) -> bool:
+        """Whether any forecast of that day was kept."""
+        with self._database.read() as connection:
+            found = connection.execute("SELECT 1 FROM forecast_made WHERE day = ? LIMIT 1", (day,)).fetchone()
+            return found is not None
+
+    def every(self, subject: str | None = None) -> tuple[MadeForecast, ...]:
+        """All that were kept, of one subject or of all, in the order in which they were made."""
+        with self._database.read() as connection:
+            rows = connection.execute(
+                "SELECT subject, day, event, made_ms, median_ms, low_ms, high_ms FROM forecast_made "
+                "WHERE ?1 IS NULL OR subject = ?1 ORDER BY made_ms, subject, event",
+                (subject,),
+            ).fetchall()
+        return tuple(MadeForecast(*row) for row in rows)
+
+
+_COLUMNS_calibrations = "node, probe, quantity, valid_from_ms, slope, shift, note, entered_ms"
+
+
+def coefficients(
+    calibrations: Sequence[Calibration], at_ms: NDArray[np.int64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Slope and offset in force at each time, of one sensor's calibrations in the order of their times."""
+    slopes = np.array([1.0, *(calibration.slope for calibration in calibrations)])
+    offsets = np.array([0.0, *(calibration.offset for calibration in calibrations)])
+    starts = np.array([calibration.valid_from_ms for calibration in calibrations], dtype=np.int64)
+    places = np.searchsorted(starts, at_ms, side="right")
+    return slopes[places], offsets[places]
+
+
+def applied(
+    calibrations: Sequence[Calibration],
+    quantity: str,
+    at_ms: NDArray[np.int64],
+    values: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Raw values of one sensor as its calibrations make them, held within what the quantity can be."""
+    slope, offset = coefficients(calibrations, at_ms)
+    return held(quantity, slope * values + offset)
+
+
+class Calibrations:
+    """All calibrations ever entered."""
+
+    def __init__(self, database: Database) -> None:
+        self._database = database
+
+    def add(self, calibration: Calibration) -> None:
+        """Enter a calibration. With the same sensor and valid-from time the one entered last is in force."""
+        with self._database.write() as connection:
+            connection.execute(
+                f"INSERT INTO calibration({_COLUMNS_calibrations}) VALUES(?, ?, ?, ?, ?, ?, ?, ?)",
+                (
+                    *(calibration.sensor.node, calibration.sensor.probe, calibration.sensor.quantity),
+                    *(calibration.valid_from_ms, calibration.slope, calibration.offset),
+                    *(calibration.note, calibration.entered_ms),
+                ),
+            )
+
+    def every(self) -> tuple[Calibration, ...]:
+        """All calibrations of all sensors, each sensor's in the order of their valid-from times."""
+        with self._database.read() as connection:
+            rows = connection.execute(
+                f"SELECT {_COLUMNS_calibrations} FROM calibration "  # noqa: S608
+                "ORDER BY node, probe, quantity, valid_from_ms, calibration_id"
+            )
+            return tuple(Calibration(SensorKey(*row[:3]), *row[3:]) for row in rows)
+
+    def of(self, sensor: SensorKey) -> tuple[Calibration, ...]:
+        """The calibrations of one sensor in the order of their valid-from times."""
+        return tuple(calibration for calibration in self.every() if calibration.sensor == sensor)

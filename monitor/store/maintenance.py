@@ -1,13 +1,27 @@
-"""Retention: raw readings go after their time, in small steps; hours stay."""
+"""Readings or hours as CSV, in a form that a spreadsheet opens: UTC times, one row per reading or hour.
+
+Retention: raw readings go after their time, in small steps; hours stay.
+
+A copy of the database while the service goes on writing.
+"""
 
 from __future__ import annotations
 
+import csv
+import datetime
+import math
+import sqlite3
 import time
+from collections.abc import Callable, Iterator, Sequence
+from pathlib import Path
+from typing import TextIO
 
-from monitor.records import MS_PER_DAY, MS_PER_HOUR
-from monitor.store import meta, sensors
-from monitor.store.connection import Database
+from monitor.errors import StoreUnreadable, UsageError
+from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_SECOND, QUANTITIES, SensorKey
+from monitor.store import meta, readings
+from monitor.store.connection import Database, for_owner_only, mapped, open_database, quick_check
 from monitor.store.reading_writer import PRUNED_BEFORE
+from monitor.store.readings import Readings, Summaries
 
 KEEP_MESSAGES_DAYS = 14
 _CHUNK = 2000
@@ -23,7 +37,7 @@ def prune(database: Database, now_ms: int, keep_raw_days: int) -> int:
     before_ms = (now_ms - keep_raw_days * MS_PER_DAY) // MS_PER_HOUR * MS_PER_HOUR
     _note(database, before_ms)
     with database.read() as connection:
-        numbers = [row.sensor_id for row in sensors.every(connection)]
+        numbers = [row.sensor_id for row in readings.every(connection)]
     deleted = sum(_prune_sensor(database, number, before_ms) for number in numbers)
     _prune_messages(database, now_ms - KEEP_MESSAGES_DAYS * MS_PER_DAY)
     return deleted
@@ -71,3 +85,114 @@ def _in_steps(database: Database, statement: str, values: tuple[int, int, int]) 
             return deleted
         # The lock is not fair: without a pause whoever waits for it could wait to the end.
         time.sleep(time.monotonic() - began)
+
+
+_PAGES_IN_STEP = 2000
+
+
+def backup(database: Database, target: Path, progress: Callable[[int, int], None] | None = None) -> None:
+    """Copy to `target`, check the copy, then give it its name; an existing file is never overwritten.
+
+    `progress(done, total)` counts pages; what it raises ends the copy. The copy is read over a connection of
+    its own and shows one moment, so writing goes on meanwhile.
+    """
+    if target.exists():
+        raise UsageError(f"{target} exists already; nothing was written. To mend: give another name.")
+    if not target.parent.is_dir():
+        raise StoreUnreadable(f"the folder {target.parent} does not exist. To mend: create it.")
+    partial = target.with_name(f"{target.name}.part")
+    try:
+        _copy(database, partial, progress)
+        partial.rename(target)
+    finally:
+        partial.unlink(missing_ok=True)
+
+
+def _copy(database: Database, partial: Path, progress: Callable[[int, int], None] | None) -> None:
+    partial.unlink(missing_ok=True)
+    for_owner_only(partial)
+    with mapped(partial):
+        copy = sqlite3.connect(partial, isolation_level=None)
+        try:
+            _copy_pages(database, copy, progress)
+            copy.execute("PRAGMA journal_mode=DELETE")
+            quick_check(copy, partial)
+        finally:
+            copy.close()
+
+
+def _copy_pages(
+    database: Database, copy: sqlite3.Connection, progress: Callable[[int, int], None] | None
+) -> None:
+    def report(_status: int, remaining: int, total: int) -> None:
+        if progress is not None:
+            progress(total - remaining, total)
+
+    own = open_database(database.path, create=False, read_only=True, check=False)
+    try:
+        with own.read() as source:
+            # A read transaction of ours holds the moment; else each write would begin the copy anew.
+            source.execute("BEGIN")
+            source.execute("SELECT count(*) FROM sqlite_schema").fetchone()
+            source.backup(copy, pages=_PAGES_IN_STEP, progress=report, sleep=0.0)
+    finally:
+        own.close()
+
+
+RAW_HEADER = ("time_utc", "node", "probe", "quantity", "unit", "value", "flag")
+HOUR_HEADER = (
+    *("hour_utc", "node", "probe", "quantity", "unit"),
+    *("count", "minimum", "mean", "maximum", "flagged"),
+)
+
+
+def write_csv(
+    stream: TextIO,
+    readings: Readings,
+    summaries: Summaries,
+    sensors: Sequence[SensorKey],
+    span_ms: tuple[int, int],
+    hourly: bool = False,
+) -> int:
+    """Write raw readings or hours of sensors in [start, end) to a text stream; gives the rows written."""
+    writer = csv.writer(stream)
+    writer.writerow(HOUR_HEADER if hourly else RAW_HEADER)
+    written = 0
+    for sensor in sensors:
+        rows = _hour_rows(summaries, sensor, span_ms) if hourly else _raw_rows(readings, sensor, span_ms)
+        for row in rows:
+            writer.writerow(row)
+            written += 1
+    return written
+
+
+def _raw_rows(
+    readings: Readings, sensor: SensorKey, span_ms: tuple[int, int]
+) -> Iterator[tuple[object, ...]]:
+    names = _names(sensor)
+    for at_ms, value, flag in readings.iterate(sensor, *span_ms):
+        yield (_time(at_ms), *names, _number(value), int(flag))
+
+
+def _hour_rows(
+    summaries: Summaries, sensor: SensorKey, span_ms: tuple[int, int]
+) -> Iterator[tuple[object, ...]]:
+    names = _names(sensor)
+    for hour in summaries.hours(sensor, *span_ms):
+        values = (_number(hour.minimum), _number(round(hour.mean, 6)), _number(hour.maximum))
+        yield (_time(hour.hour_ms), *names, hour.count, *values, hour.flagged)
+
+
+def _names(sensor: SensorKey) -> tuple[str, str, str, str]:
+    facts = QUANTITIES.get(sensor.quantity)
+    return sensor.node, sensor.probe, sensor.quantity, facts.unit if facts else ""
+
+
+def _number(value: float) -> str:
+    return "" if math.isnan(value) else repr(value)
+
+
+def _time(at_ms: int) -> str:
+    whole = datetime.datetime.fromtimestamp(at_ms // MS_PER_SECOND, tz=datetime.UTC)
+    moment = whole.replace(microsecond=at_ms % MS_PER_SECOND * 1000)
+    return moment.isoformat(timespec="milliseconds").replace("+00:00", "Z")

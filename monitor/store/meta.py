@@ -1,9 +1,16 @@
-"""Small facts by name."""
+"""What a person asked for from another process, until the service has done it.
+
+Small facts by name.
+
+Lives of the service, and the times in which it did not live.
+"""
 
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Iterable
 
+from monitor.records import Command, CommandKind, ServiceRun
 from monitor.store.connection import Database
 
 DEMO_CLOCK = "demo_clock_ms"
@@ -38,3 +45,116 @@ class Meta:
         """Write a fact, in place of an older one."""
         with self._database.write() as connection:
             put(connection, key, value)
+
+
+class Runs:
+    """Start, sign of life, orderly stop."""
+
+    def __init__(self, database: Database) -> None:
+        self._database = database
+
+    def start(self, now_ms: int) -> int:
+        """A new life; gives its number."""
+        with self._database.write() as connection:
+            cursor = connection.execute(
+                "INSERT INTO service_run(started_ms, alive_ms) VALUES(?, ?)", (now_ms, now_ms)
+            )
+            return cursor.lastrowid or 0
+
+    def alive(self, run_id: int, now_ms: int) -> None:
+        """A sign of life."""
+        with self._database.write() as connection:
+            connection.execute(
+                "UPDATE service_run SET alive_ms = max(alive_ms, ?) WHERE run_id = ?", (now_ms, run_id)
+            )
+
+    def stop(self, run_id: int, now_ms: int) -> None:
+        """An orderly end."""
+        with self._database.write() as connection:
+            connection.execute(
+                "UPDATE service_run SET alive_ms = max(alive_ms, ?1), stopped_ms = ?1 WHERE run_id = ?2",
+                (now_ms, run_id),
+            )
+
+    def correct(self, run_id: int, now_ms: int) -> None:
+        """The clock was wrong when this life began, or in an earlier one: no life lies in the future."""
+        with self._database.write() as connection:
+            connection.execute(
+                "DELETE FROM service_run WHERE started_ms > ?1 AND run_id <> ?2", (now_ms, run_id)
+            )
+            connection.execute(
+                "UPDATE service_run SET alive_ms = min(alive_ms, ?1), stopped_ms = min(stopped_ms, ?1)",
+                (now_ms,),
+            )
+            connection.execute(
+                "UPDATE service_run SET started_ms = ?1, alive_ms = ?1, stopped_ms = NULL WHERE run_id = ?2",
+                (now_ms, run_id),
+            )
+
+    def between(self, start_ms: int, end_ms: int) -> tuple[ServiceRun, ...]:
+        """Lives that touch the span, in the order of their start."""
+        with self._database.read() as connection:
+            rows = connection.execute(
+                "SELECT started_ms, alive_ms, stopped_ms FROM service_run "
+                "WHERE started_ms < ? AND alive_ms >= ? ORDER BY started_ms, run_id",
+                (end_ms, start_ms),
+            )
+            return tuple(ServiceRun(*row) for row in rows)
+
+    def downtime(self, start_ms: int, end_ms: int, grace_ms: int = 0) -> tuple[tuple[int, int], ...]:
+        """Spans of [start, end) without a life; those no longer than `grace_ms` are left out.
+
+        A life counts up to its last sign of life, so a grace of one interval between such signs is fitting.
+        """
+        spans: list[tuple[int, int]] = []
+        covered_ms = start_ms
+        for run in self.between(start_ms, end_ms):
+            spans.append((covered_ms, run.started_ms))
+            covered_ms = max(covered_ms, run.alive_ms)
+        spans.append((covered_ms, end_ms))
+        return tuple(span for span in spans if span[1] - span[0] > grace_ms)
+
+
+def write_outcomes(connection: sqlite3.Connection, done: Iterable[tuple[int, str]]) -> None:
+    """Mark commands as carried out, each with what came of it, inside a transaction of the caller."""
+    connection.executemany(
+        "UPDATE command SET outcome = ? WHERE command_id = ? AND outcome IS NULL",
+        [(outcome, command_id) for command_id, outcome in done],
+    )
+
+
+class Commands:
+    """The queue from a person's command line to the service."""
+
+    def __init__(self, database: Database) -> None:
+        self._database = database
+
+    def add(self, command: Command) -> int:
+        """Ask for something; gives the number to ask for its outcome with."""
+        with self._database.write() as connection:
+            cursor = connection.execute(
+                "INSERT INTO command(kind, created_ms, actor, alarm_id, until_ms, reason) "
+                "VALUES(?, ?, ?, ?, ?, ?)",
+                (
+                    *(command.kind, command.created_ms, command.actor),
+                    *(command.alarm_id, command.until_ms, command.reason),
+                ),
+            )
+            return cursor.lastrowid or 0
+
+    def pending(self) -> tuple[Command, ...]:
+        """What is not done yet, in the order asked."""
+        with self._database.read() as connection:
+            rows = connection.execute(
+                "SELECT kind, created_ms, actor, alarm_id, until_ms, reason, command_id FROM command "
+                "WHERE outcome IS NULL ORDER BY command_id"
+            )
+            return tuple(Command(CommandKind(row[0]), *row[1:]) for row in rows)
+
+    def outcome(self, command_id: int) -> str | None:
+        """What came of a command; None while the service has not done it."""
+        with self._database.read() as connection:
+            row = connection.execute(
+                "SELECT outcome FROM command WHERE command_id = ?", (command_id,)
+            ).fetchone()
+            return None if row is None else row[0]

@@ -1,12 +1,224 @@
-"""What the store knows about nodes, placed or not."""
+"""What the store knows about nodes, placed or not.
+
+Takes what a batch says about nodes: messages heard, gaps in their numbers, duplicates, refusals.
+
+A message is known by (node, boot, sequence). Within one boot, numbers above the highest or below the lowest
+heard are new; those between are looked up. A gap counts as missing until the message comes after all. A
+retained status repeats itself at each connection, so a status never moves the time last heard.
+"""
 
 from __future__ import annotations
 
 import sqlite3
+from dataclasses import dataclass, field
 
-from monitor.records import NodeFacts, TimeSource
+from monitor.records import NodeFacts, NodeMessage, NodeStatus, Rejected, TimeSource
 from monitor.store.connection import Database
-from monitor.store.node_writer import NOBODY
+
+MOST_NODES = 5000
+MOST_BOOTS = 8
+NOBODY = ""
+_LARGEST = 2**63 - 1
+_UPDATE = """
+    UPDATE node SET
+        messages = messages + ?1, missing = max(0, missing + ?2), duplicates = duplicates + ?3,
+        conflicts = conflicts + ?4, rejected = rejected + ?5, last_heard_ms = max(last_heard_ms, ?6),
+        silence_limit_s = ifnull(?7, silence_limit_s),
+        boot = iif(?1, ?8, boot), sequence = iif(?1, ?9, sequence), clock_fault = iif(?1, ?10, clock_fault),
+        last_reject_ms = ifnull(?11, last_reject_ms),
+        last_reject_reason = ifnull(?12, last_reject_reason),
+        last_reject_sample = ifnull(?13, last_reject_sample)
+    WHERE node_id = ?14"""
+
+
+def plain(text: str) -> str:
+    """A text that SQLite takes whatever bytes it was made from."""
+    return text.encode("utf-8", "replace").decode("utf-8")
+
+
+@dataclass(slots=True)
+class Span:
+    """Lowest and highest sequence heard in one boot of one node."""
+
+    lowest: int
+    highest: int
+
+
+@dataclass(slots=True)
+class NodeMemory:
+    """What is remembered of a node between batches."""
+
+    node_id: int
+    spans: dict[int, Span] = field(default_factory=dict)
+
+    def remember(self, boot: int, span: Span) -> Span:
+        """Keep the span of one boot; of many boots only the last few, the others are in the database."""
+        if len(self.spans) >= MOST_BOOTS:
+            self.spans.clear()
+        self.spans[boot] = span
+        return span
+
+
+@dataclass(slots=True)
+class _Tally:
+    messages: int = 0
+    missing: int = 0
+    duplicates: int = 0
+    rejected: int = 0
+    last: NodeMessage | None = None
+    last_heard_ms: int = 0
+    silence_limit_s: float | None = None
+    refusal: Rejected | None = None
+
+    def cells(self, conflicts: int, node_id: int) -> tuple[object, ...]:
+        """What `_UPDATE` asks for."""
+        counts = (self.messages, self.missing, self.duplicates, conflicts, self.rejected)
+        last: tuple[object, ...] = (None, None, None)
+        if self.last is not None:
+            fault = None if self.last.clock_fault is None else plain(self.last.clock_fault)
+            last = (_fitting(self.last.boot), _fitting(self.last.sequence), fault)
+        refusal: tuple[object, ...] = (None, None, None)
+        if self.refusal is not None:
+            reason = plain(self.refusal.reason)
+            refusal = (self.refusal.received_ms, reason, self.refusal.sample[:512])
+        return (*counts, self.last_heard_ms, self.silence_limit_s, *last, *refusal, node_id)
+
+
+class NodeWriter:
+    """Folds the node facts of one transaction; `flush` writes them."""
+
+    def __init__(self, connection: sqlite3.Connection, memory: dict[str, NodeMemory]) -> None:
+        self._connection = connection
+        self._memory = memory
+        self._tallies: dict[str, _Tally] = {}
+        self._identities: dict[tuple[int, int, int], tuple[object, ...]] = {}
+        self._touched: dict[tuple[int, int], tuple[Span, int]] = {}
+
+    def heard(self, message: NodeMessage) -> int | None:
+        """Take in a readings message; gives when it was taken in before [ms], None for a new one."""
+        memory = self._node(message.node, message.received_ms)
+        tally = self._tally(message.node)
+        tally.last_heard_ms = max(tally.last_heard_ms, message.received_ms)
+        before_ms = self._heard_before_ms(memory, tally, message)
+        if before_ms is not None:
+            tally.duplicates += 1
+            return before_ms
+        tally.messages += 1
+        tally.last = message
+        if message.skipped:
+            reason = "; ".join(message.skipped)
+            tally.refusal = Rejected(message.node, "", message.received_ms, reason, b"")
+        if message.silence_limit_s is not None:
+            tally.silence_limit_s = message.silence_limit_s
+        return None
+
+    def said(self, status: NodeStatus) -> None:
+        """Take in a status or a last will."""
+        memory = self._node(status.node, status.received_ms)
+        self._connection.execute(
+            "UPDATE node SET online = ? WHERE node_id = ?", (int(status.online), memory.node_id)
+        )
+
+    def refused(self, rejected: Rejected) -> None:
+        """Count a message that was not understood. Senders beyond MOST_NODES share the row of NOBODY."""
+        name = NOBODY if rejected.node is None else rejected.node
+        if name not in self._memory and self._is_crowded():
+            name = NOBODY
+        self._node(name, rejected.received_ms)
+        tally = self._tally(name)
+        tally.rejected += 1
+        tally.refusal = rejected
+        tally.last_heard_ms = max(tally.last_heard_ms, rejected.received_ms)
+
+    def _is_crowded(self) -> bool:
+        return int(self._connection.execute("SELECT count(*) FROM node").fetchone()[0]) >= MOST_NODES
+
+    def _heard_before_ms(self, memory: NodeMemory, tally: _Tally, message: NodeMessage) -> int | None:
+        boot, sequence = message.boot, message.sequence
+        if boot is None or sequence is None or max(abs(boot), abs(sequence)) > _LARGEST:
+            return None
+        identity = (memory.node_id, boot, sequence)
+        span = self._span(memory, boot)
+        before_ms = self._when_heard_ms(identity, span)
+        if before_ms is not None:
+            return before_ms
+        tally.missing += _missing_change(span, sequence)
+        if span is None:
+            span = memory.remember(boot, Span(sequence, sequence))
+        span.lowest, span.highest = min(span.lowest, sequence), max(span.highest, sequence)
+        self._identities[identity] = (*identity, message.received_ms, message.time_source.value)
+        self._touched[memory.node_id, boot] = (span, message.received_ms)
+        return None
+
+    def _when_heard_ms(self, identity: tuple[int, int, int], span: Span | None) -> int | None:
+        if span is None or not span.lowest <= identity[2] <= span.highest:
+            return None
+        if identity in self._identities:
+            return int(str(self._identities[identity][3]))
+        query = "SELECT received_ms FROM message WHERE node_id = ? AND boot = ? AND sequence = ?"
+        row = self._connection.execute(query, identity).fetchone()
+        return None if row is None else int(row[0])
+
+    def _span(self, memory: NodeMemory, boot: int) -> Span | None:
+        touched = self._touched.get((memory.node_id, boot))
+        span = touched[0] if touched else memory.spans.get(boot)
+        if span is None:
+            row = self._connection.execute(
+                "SELECT lowest, highest FROM node_boot WHERE node_id = ? AND boot = ?", (memory.node_id, boot)
+            ).fetchone()
+            if row is None:
+                return None
+            span = memory.remember(boot, Span(*row))
+        return span
+
+    def _node(self, node: str, now_ms: int) -> NodeMemory:
+        memory = self._memory.get(node)
+        if memory is None:
+            self._connection.execute(
+                "INSERT INTO node(node, first_heard_ms, last_heard_ms) VALUES(?, ?, ?) "
+                "ON CONFLICT DO NOTHING",
+                (plain(node), now_ms, now_ms),
+            )
+            row = self._connection.execute(
+                "SELECT node_id FROM node WHERE node = ?", (plain(node),)
+            ).fetchone()
+            memory = self._memory[node] = NodeMemory(row[0])
+        return memory
+
+    def _tally(self, node: str) -> _Tally:
+        tally = self._tallies.get(node)
+        if tally is None:
+            tally = self._tallies[node] = _Tally()
+        return tally
+
+    def flush(self, conflicts_by_node: dict[str, int]) -> None:
+        """Write all that was folded, with the conflicts that the readings showed."""
+        self._connection.executemany("INSERT INTO message VALUES(?, ?, ?, ?, ?)", self._identities.values())
+        self._connection.executemany(
+            "INSERT INTO node_boot VALUES(?, ?, ?, ?, ?) ON CONFLICT DO UPDATE SET "
+            "lowest = excluded.lowest, highest = excluded.highest, heard_ms = excluded.heard_ms",
+            [(*key, span.lowest, span.highest, at) for key, (span, at) in self._touched.items()],
+        )
+        rows = [
+            tally.cells(conflicts_by_node.get(node, 0), self._memory[node].node_id)
+            for node, tally in self._tallies.items()
+        ]
+        self._connection.executemany(_UPDATE, rows)
+
+
+def _fitting(number: int | None) -> int | None:
+    return None if number is None or abs(number) > _LARGEST else number
+
+
+def _missing_change(span: Span | None, sequence: int) -> int:
+    if span is None:
+        return 0
+    if sequence > span.highest:
+        return min(sequence - span.highest - 1, _LARGEST // 2**20)
+    if sequence < span.lowest:
+        return min(span.lowest - sequence - 1, _LARGEST // 2**20)
+    return -1
+
 
 _SELECT = """
     SELECT node, first_heard_ms, last_heard_ms, online, boot, sequence, clock_fault, messages, missing,

@@ -1,4 +1,7 @@
-"""Messages to people: one row per message and recipient, kept until sent, superseded or folded."""
+"""Which night reports went out: each date once.
+
+Messages to people: one row per message and recipient, kept until sent, superseded or folded.
+"""
 
 from __future__ import annotations
 
@@ -158,3 +161,30 @@ class Outbox:
                 values,
             )
             return tuple(OutboxRecord(_message(row), OutboxState(row[12]), row[13]) for row in rows)
+
+
+class Reports:
+    """The register of night reports."""
+
+    def __init__(self, database: Database) -> None:
+        self._database = database
+
+    def claim(self, date: str, now_ms: int, messages: Iterable[OutboxMessage] = ()) -> bool:
+        """Take the report of a date and put its messages into the outbox, both or neither.
+
+        True for the first caller of that date, False for every other.
+        """
+        with self._database.write() as connection:
+            cursor = connection.execute(
+                "INSERT INTO night_report VALUES(?, ?) ON CONFLICT DO NOTHING", (date, now_ms)
+            )
+            if cursor.rowcount != 1:
+                return False
+            write(connection, messages)
+            return True
+
+    def claimed(self, date: str) -> bool:
+        """True when the report of that date was taken."""
+        with self._database.read() as connection:
+            row = connection.execute("SELECT 1 FROM night_report WHERE date = ?", (date,)).fetchone()
+            return row is not None

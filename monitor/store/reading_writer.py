@@ -1,4 +1,11 @@
-"""Takes the readings of one batch into `reading`, `hourly` and, where wanted, `archive_queue`.
+"""A message that comes again and was dated by its arrival: its readings are stored once all the same.
+
+Readings with the node's own time meet themselves in the table. Relative ones come with another time each
+time that they arrive, so they are looked for where the first arrival put them. A board whose boot number
+does not count up looks the same after each of its starts; therefore only what the broker marks as delivered
+again, or what follows within minutes, is judged so, and only equal values.
+
+Takes the readings of one batch into `reading`, `hourly` and, where wanted, `archive_queue`.
 
 A reading newer than the newest of its sensor is new without a look-up; any other is looked up first. The
 first value of a (sensor, time) is kept. Hours are folded in memory and written once per batch, so the
@@ -11,9 +18,17 @@ import sqlite3
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from monitor.records import MS_PER_HOUR, Flag, FlaggedReading, SensorKey
-from monitor.store import meta, sensors
-from monitor.store.sensors import to_steps
+from monitor.records import (
+    MS_PER_HOUR,
+    MS_PER_MINUTE,
+    Flag,
+    FlaggedMessage,
+    FlaggedReading,
+    SensorKey,
+    TimeSource,
+)
+from monitor.store import meta, readings
+from monitor.store.readings import to_steps
 
 PRUNED_BEFORE = "readings_pruned_before_ms"
 _SUSPECT, _FAIL, _MISSING = int(Flag.SUSPECT), int(Flag.FAIL), int(Flag.MISSING)
@@ -135,7 +150,7 @@ class ReadingWriter:
         sensor.hour.add(steps, flag)
 
     def _remember(self, key: SensorKey) -> SensorMemory:
-        row = sensors.find_or_add(self._connection, key)
+        row = readings.find_or_add(self._connection, key)
         newest = self._connection.execute(
             "SELECT max(at_ms) FROM reading WHERE sensor_id = ?", (row.sensor_id,)
         ).fetchone()[0]
@@ -197,3 +212,22 @@ class ReadingWriter:
             )
         self.counts.stored += len(self._rows)
         self._rows.clear()
+
+
+SOON_MS = 10 * MS_PER_MINUTE
+
+
+def unknown_ones(
+    flagged: FlaggedMessage, before_ms: int | None, readings: ReadingWriter
+) -> tuple[FlaggedReading, ...]:
+    """The readings of a message that are to be stored; `before_ms` is its first arrival, None without one."""
+    message = flagged.message
+    if before_ms is None or message.time_source is TimeSource.NODE:
+        return flagged.readings
+    passed_ms = message.received_ms - before_ms
+    if not message.redelivered and not 0 <= passed_ms <= SOON_MS:
+        return flagged.readings
+    newest_ms = max((item.reading.at_ms for item in flagged.readings), default=0)
+    # As it is dated now, as its first arrival would date it, and with its newest reading at that arrival.
+    shifts_ms = (0, -passed_ms, before_ms - newest_ms)
+    return tuple(item for item in flagged.readings if not readings.has_near(item, shifts_ms))

@@ -13,16 +13,16 @@ from typing import Any
 import numpy as np
 import pytest
 
-from monitor.model.belief import prior_belief
-from monitor.model.clocks import PlaceClimate, stage_clocks
-from monitor.model.courses import CohortCase, forecast_basis
-from monitor.model.degree_days import FloatArray, degree_days_of_steps
-from monitor.model.development import CohortTrack, Residence
-from monitor.model.forecast import CohortForecast, forecast_cohorts
-from monitor.model.temperature_series import TemperatureSeries, fill_gaps, series_of
+from monitor.climate.vapour import FloatArray
+from monitor.development.clocks import PlaceClimate, stage_clocks
+from monitor.development.courses import CohortCase, forecast_basis
+from monitor.development.degree_days import degree_days_of_steps
+from monitor.development.forecast import CohortForecast, forecast_cohorts
+from monitor.development.posterior import prior_belief
+from monitor.development.progress import CohortTrack, Residence
+from monitor.development.temperature_series import TemperatureSeries, fill_gaps, series_of
 from monitor.records import MS_PER_DAY, MS_PER_MINUTE, Stage
-from monitor.settings.development import species_parameters
-from monitor.settings.species import load_species
+from monitor.settings.species import load_species, species_parameters
 
 FLY = species_parameters(load_species("black_soldier_fly"))
 DAYS = 60

@@ -17,8 +17,7 @@ from typing import Any
 import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 
-from monitor.intake.payload import understand
-from monitor.intake.topics import Topics
+from monitor.intake.payload import Topics, understand
 from monitor.records import Batch, Flag, FlaggedMessage, FlaggedReading, IncomingMessage, NodeMessage
 from monitor.store import Store
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from monitor.model.psychrometrics import dew_point_c, vapour_pressure_deficit_pa, wet_bulb_c
-from monitor.model.quality import DEFAULT_LIMITS, SensorMemory, check
+from monitor.climate.psychrometrics import dew_point_c, vapour_pressure_deficit_pa, wet_bulb_c
+from monitor.climate.quality import DEFAULT_LIMITS, SensorMemory, check
 from monitor.records import Reading, SensorKey
 
 SENSOR = SensorKey("node-1", "", "air_temperature")

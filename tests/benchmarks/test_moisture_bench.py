@@ -6,12 +6,12 @@ from typing import Any
 
 import numpy as np
 
-from monitor.model.bin_events import WaterAdded, Weighed
-from monitor.model.bin_history import simulate
-from monitor.model.climate import climate_of, days_ahead, usual_day
-from monitor.model.heat import minutes_to_limit
-from monitor.model.moisture_outlook import HORIZON_H, MoistureOutlook, outlook
-from monitor.model.substrate import BinFacts, Larvae
+from monitor.bins.conditions import climate_of, days_ahead, usual_day
+from monitor.bins.events import WaterAdded, Weighed
+from monitor.bins.history import simulate
+from monitor.bins.outlook import HORIZON_H, MoistureOutlook, outlook
+from monitor.bins.substrate import BinFacts, Larvae
+from monitor.climate.trend import minutes_to_limit
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE
 
 T0 = 472_222 * MS_PER_HOUR

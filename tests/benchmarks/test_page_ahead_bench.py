@@ -12,14 +12,16 @@ import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 from test_page_bench import DAYS, MOST_BYTES, NOW, NOW_MS, PASSWORD, _fill, _history, load
 
-from monitor.demo.settings import demo_environment, demo_settings
+from monitor.demo.runner import demo_environment, demo_settings
+from monitor.farm.bins import bins_view
+from monitor.farm.forecast_cache import cohorts_ahead
+from monitor.page.context import PageContext
+from monitor.page.security import hash_password
+from monitor.page.server import PageServer
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, LogbookEntry, SubjectKind
 from monitor.settings.loading import load as load_settings
 from monitor.settings.plan import Plan, build_plan
 from monitor.store import Store
-from monitor.views.bin_queries import bins_view
-from monitor.views.page import PageContext, PageServer, hash_password
-from monitor.views.page.foresight import cohorts_ahead
 
 PARTS = (
     "/cohorts",

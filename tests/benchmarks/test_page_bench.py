@@ -13,7 +13,10 @@ import httpx
 import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 
-from monitor.demo.settings import demo_environment, demo_settings
+from monitor.demo.runner import demo_environment, demo_settings
+from monitor.page.context import PageContext
+from monitor.page.security import hash_password
+from monitor.page.server import PageServer
 from monitor.records import (
     MS_PER_DAY,
     MS_PER_HOUR,
@@ -30,8 +33,7 @@ from monitor.records import (
 )
 from monitor.settings.loading import load as load_settings
 from monitor.settings.plan import Plan, build_plan
-from monitor.store import Store, sensors
-from monitor.views.page import PageContext, PageServer, hash_password
+from monitor.store import Store, readings
 
 NOW = datetime(2026, 9, 24, 6, 40, tzinfo=ZoneInfo("Africa/Gaborone"))
 NOW_MS = round(NOW.timestamp() * 1000) // MS_PER_HOUR * MS_PER_HOUR
@@ -80,7 +82,7 @@ def _fill(store: Store, plan: Plan) -> None:
     first: dict[int, int] = {}
     for number, key in enumerate(_keys(plan)):
         with store.database.write() as connection:
-            row = sensors.find_or_add(connection, key)
+            row = readings.find_or_add(connection, key)
             base = 28 * row.per_unit if row.per_unit != 10_000 else 6_000
             if row.per_unit not in first:
                 first[row.per_unit] = row.sensor_id

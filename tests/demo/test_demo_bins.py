@@ -4,7 +4,6 @@ from itertools import pairwise
 
 import pytest
 
-from monitor.demo.air import humidity_percent, saturation_pa, vapour_pa
 from monitor.demo.bins import (
     DRY_MATTER_PER_CARBON_DIOXIDE,
     HEAT_PER_CARBON_DIOXIDE_J_KG,
@@ -18,6 +17,7 @@ from monitor.demo.bins import (
     stir,
     water_to,
 )
+from monitor.demo.weather import humidity_percent, saturation_pa, vapour_pa
 
 AIR = Surroundings(28.0, vapour_pa(28.0, 60.0))
 FULL = BinState(core_c=31.0, surface_c=30.0, water_kg=7.0, dry_kg=3.0, age_days=8.0)

@@ -7,11 +7,9 @@ from collections.abc import Iterable
 
 import pytest
 
-from monitor.demo.events import SCRIPT, Kind, Script
 from monitor.demo.farm import Publication, SimulatedFarm
-from monitor.demo.layout import BOARDS, STRANGER
-from monitor.intake.payload import understand
-from monitor.intake.topics import Topics
+from monitor.demo.script import BOARDS, SCRIPT, STRANGER, Kind, Script
+from monitor.intake.payload import Topics, understand
 from monitor.records import (
     MS_PER_DAY,
     MS_PER_HOUR,

@@ -7,10 +7,9 @@ from pathlib import Path
 import pytest
 from rich.console import Console
 
-from monitor.demo.clock import SimulatedClock
-from monitor.demo.events import News
-from monitor.demo.inbox import Inbox, InboxMessage
-from monitor.demo.narrator import Narrator
+from monitor.demo.narrator import Inbox, InboxMessage, Narrator
+from monitor.demo.runner import SimulatedClock
+from monitor.demo.script import News
 from monitor.records import AlarmEvent, AlarmStatus, Priority, Transition
 from monitor.service.night_job import NightReportWritten
 

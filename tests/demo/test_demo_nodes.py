@@ -4,8 +4,8 @@ import json
 
 import pytest
 
-from monitor.demo.layout import BOARDS, Board
-from monitor.demo.nodes import Faults, Measured, SimulatedNode
+from monitor.demo.farm import Faults, Measured, SimulatedNode
+from monitor.demo.script import BOARDS, Board
 
 AT_MS = 1_790_000_000_000
 TRUTH = {

@@ -8,9 +8,8 @@ import paho.mqtt.client as mqtt
 import pytest
 from paho.mqtt.enums import CallbackAPIVersion
 
-from monitor.demo.clock import SimulatedClock
 from monitor.demo.farm import Publication, SimulatedFarm
-from monitor.demo.publishing import MqttPublisher, publish_days
+from monitor.demo.runner import MqttPublisher, SimulatedClock, publish_days
 from monitor.errors import BrokerUnreachable, UsageError
 from monitor.intake.broker import EmbeddedBroker
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE

@@ -7,9 +7,8 @@ from pathlib import Path
 import pytest
 from rich.console import Console
 
-from monitor.demo.clock import SimulatedClock
 from monitor.demo.play import play
-from monitor.demo.runner import DemoPlan, run_demo
+from monitor.demo.runner import DemoPlan, SimulatedClock, run_demo
 from monitor.errors import BrokerUnreachable
 from monitor.settings.schema import Settings
 from monitor.store import Store

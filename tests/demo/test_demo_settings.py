@@ -4,11 +4,11 @@ import datetime
 import tomllib
 from pathlib import Path
 
-from monitor.demo.layout import BOARDS, PLACES, SITE_ID, TOPIC_ROOT
-from monitor.demo.settings import demo_environment, demo_settings
+from monitor.demo.runner import demo_environment, demo_settings
+from monitor.demo.script import BOARDS, PLACES, SITE_ID, TOPIC_ROOT
 from monitor.settings.loading import load
-from monitor.settings.planning import saltbush_yard
 from monitor.settings.schema import Settings
+from monitor.settings.template import saltbush_yard
 
 START = datetime.datetime(2026, 9, 22, 7, 0, tzinfo=datetime.UTC)
 

@@ -2,18 +2,18 @@
 
 import pytest
 
-from monitor.demo.air import vapour_pa
-from monitor.demo.bins import Surroundings
-from monitor.demo.trays import (
+from monitor.demo.bins import (
     HATCHING_TRAY,
     LOVE_CAGE,
     PUPATION_BOX,
     NookPlan,
     NookState,
+    Surroundings,
     refill,
     step_nook,
     wet_share,
 )
+from monitor.demo.weather import vapour_pa
 
 ROOM = Surroundings(27.0, vapour_pa(27.0, 45.0))
 

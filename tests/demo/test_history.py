@@ -9,17 +9,15 @@ from dataclasses import dataclass
 import pytest
 
 from monitor.demo.history import TRUE_RATIO, write_history
-from monitor.demo.runner import DemoPlan, write_settings
-from monitor.demo.settings import demo_environment
-from monitor.model.cohort_entries import Ending
+from monitor.demo.runner import DemoPlan, demo_environment, write_settings
+from monitor.development.progress import Ending
+from monitor.farm.cohorts import forecast_view
+from monitor.farm.development import cohorts_of, develop
+from monitor.farm.supply import learn_view, supply_view
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, LogbookEntry, Stage, SubjectKind
 from monitor.settings.loading import load
 from monitor.settings.plan import Plan, build_plan
 from monitor.store import Store
-from monitor.views.cohort_queries import forecast_view
-from monitor.views.development import cohorts_of, develop
-from monitor.views.learning_queries import learn_view
-from monitor.views.supply_queries import supply_view
 
 
 @dataclass(frozen=True)

@@ -6,19 +6,17 @@ from pathlib import Path
 
 import pytest
 
-from monitor.demo.events import Script
-from monitor.demo.history_bins import NOT_CALIBRATED, BinDiary, write_bins
+from monitor.bins.events import Stirred, WaterAdded, Weighed
+from monitor.demo.history import NOT_CALIBRATED, BinDiary, write_bins
 from monitor.demo.nature import BIN_FILLS, Deed, Nature
-from monitor.demo.runner import DemoPlan, write_settings
-from monitor.demo.settings import demo_environment
-from monitor.model.bin_events import Stirred, WaterAdded, Weighed
+from monitor.demo.runner import DemoPlan, demo_environment, write_settings
+from monitor.demo.script import Script
+from monitor.farm.bins import book_of, probe_calibration
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, SensorKey
 from monitor.settings.loading import load
 from monitor.settings.plan import build_plan
 from monitor.settings.schema import Settings
 from monitor.store import Store
-from monitor.views.bin_queries import book_of
-from monitor.views.probe_queries import probe_calibration
 
 
 @pytest.fixture

@@ -8,9 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from monitor.intake.payload import understand
-from monitor.intake.plain import compile_routes
-from monitor.intake.topics import Topics
+from monitor.intake.payload import Topics, compile_routes, understand
 from monitor.records import IncomingMessage, NodeMessage, NodeStatus, Rejected, TimeSource
 from monitor.settings.schema import PlainMapping
 

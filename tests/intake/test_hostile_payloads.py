@@ -15,10 +15,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.intake.payload import MOST_REASON, SAMPLE_BYTES, understand
-from monitor.intake.plain import compile_routes
+from monitor.intake.payload import MOST_REASON, SAMPLE_BYTES, Topics, compile_routes, understand
 from monitor.intake.senml import CBOR_LABELS
-from monitor.intake.topics import Topics
 from monitor.records import IncomingMessage, NodeMessage, NodeStatus, Rejected
 from monitor.settings.schema import PlainMapping
 

@@ -12,8 +12,7 @@ import pytest
 from monitor.errors import LoggerFileError, UsageError
 from monitor.intake.logger_columns import Column, LoggerMapping, parse_column
 from monitor.intake.logger_file import LoggerReport, read_logger_file, replay_messages
-from monitor.intake.payload import understand
-from monitor.intake.topics import Topics
+from monitor.intake.payload import Topics, understand
 from monitor.records import IncomingMessage, NodeMessage, Reading, TimeSource
 
 NOW_MS = 1_790_000_000_000

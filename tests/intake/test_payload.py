@@ -8,8 +8,7 @@ from typing import Any
 
 import pytest
 
-from monitor.intake.payload import MOST_BYTES, understand
-from monitor.intake.topics import Topics
+from monitor.intake.payload import MOST_BYTES, Topics, understand
 from monitor.records import (
     MS_PER_DAY,
     MS_PER_MINUTE,

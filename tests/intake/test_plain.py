@@ -6,9 +6,7 @@ from typing import Any
 
 import pytest
 
-from monitor.intake.payload import understand
-from monitor.intake.plain import compile_routes, problems
-from monitor.intake.topics import Topics
+from monitor.intake.payload import Topics, compile_routes, problems, understand
 from monitor.records import IncomingMessage, NodeMessage, Rejected, TimeSource
 from monitor.settings.schema import PlainMapping
 

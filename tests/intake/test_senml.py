@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from monitor.errors import PayloadError
 from monitor.intake import senml
-from monitor.intake.units import SECONDARY, convert, convert_plain, to_primary
+from monitor.intake.senml import SECONDARY, convert, convert_plain, to_primary
 
 VECTORS = json.loads((Path(__file__).parents[1] / "references" / "senml_vectors.json").read_text("utf-8"))
 EXAMPLES, RULES = VECTORS["examples"], VECTORS["rules"]

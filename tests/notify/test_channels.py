@@ -20,7 +20,6 @@ from aiosmtpd.controller import Controller
 from notify_builders import GABORONE, MINUTE, Farm, at, circle, person, rule, view
 
 from monitor.errors import ChannelError
-from monitor.notify import wording
 from monitor.notify.channels import (
     MOST_SECONDS_BETWEEN_SENDS,
     AppriseChannel,
@@ -31,9 +30,10 @@ from monitor.notify.channels import (
     problem_with,
 )
 from monitor.notify.outbox_worker import OutboxWorker
+from monitor.words import alarm_messages
 
 NIGHT = at("2026-11-25 02:10")
-TEXT = wording.alarm(view(NIGHT), NIGHT + 4 * MINUTE, GABORONE)
+TEXT = alarm_messages.alarm(view(NIGHT), NIGHT + 4 * MINUTE, GABORONE)
 PICTURE = b"\x89PNG\r\n\x1a\n" + bytes(32)
 
 

@@ -10,7 +10,7 @@ from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 import pytest
 from pydantic import SecretStr
 
-from monitor.notify.heartbeat import TIMEOUT_S, Heartbeat
+from monitor.notify.signals import TIMEOUT_S, Heartbeat
 
 
 class Watcher(BaseHTTPRequestHandler):

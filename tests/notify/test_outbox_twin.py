@@ -12,7 +12,7 @@ from monitor.errors import StoreFull
 from monitor.notify.outbox import IN_SUMMARY, MemoryOutbox, OutboxStore, SafeOutbox
 from monitor.notify.outbox_worker import OutboxWorker
 from monitor.records import MessageKind, OutboxMessage, Priority
-from monitor.service.stored_outbox import StoredOutbox
+from monitor.service.messages import StoredOutbox
 from monitor.store import Store
 
 NIGHT = at("2026-11-25 02:10")

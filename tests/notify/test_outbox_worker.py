@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from notify_builders import HOUR, MINUTE, Farm, RecordingChannel, at, circle, person, rule
 
 from monitor.errors import StoreFull
-from monitor.notify import sending
+from monitor.notify import delivery
 from monitor.notify.outbox import IN_SUMMARY, MemoryOutbox, OutboxStore, SafeOutbox, is_waiting
 from monitor.notify.outbox_worker import GONE, OutboxWorker
 from monitor.notify.policy import night_report_messages, trial_messages
@@ -163,7 +163,7 @@ def test_one_refused_message_does_not_hold_up_the_others() -> None:
     here.worker.step(here.now_ms)
     assert len(anna.got) == 3
     here.run(20 * MINUTE)
-    assert here.farm.outbox.all()[0].superseded == sending.OUT_OF_DATE
+    assert here.farm.outbox.all()[0].superseded == delivery.OUT_OF_DATE
 
 
 def test_a_dead_channel_does_not_hold_up_another_person() -> None:
@@ -228,7 +228,7 @@ def test_folding_leaves_out_what_is_no_longer_wanted() -> None:
     here.now_ms = at("2026-11-25 06:00")
     here.run(MINUTE)
     assert anna.titles[0].startswith("3 messages in one.")
-    dropped = [one for one in here.farm.outbox.all() if one.superseded == sending.OVER]
+    dropped = [one for one in here.farm.outbox.all() if one.superseded == delivery.OVER]
     assert [one.alarm_id for one in dropped] == ["bin-1"]
 
 

@@ -23,14 +23,7 @@ from notify_builders import (
 )
 
 from monitor.notify import policy
-from monitor.records import (
-    AlarmEvent,
-    AlarmStatus,
-    Computed,
-    MessageKind,
-    OutboxMessage,
-    Priority,
-)
+from monitor.records import AlarmEvent, AlarmStatus, Computed, MessageKind, OutboxMessage, Priority
 from monitor.settings.schema import MessageSettings
 
 NIGHT = at("2026-11-25 02:10")

@@ -10,8 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from notify_builders import BERLIN, GABORONE, MINUTE, at
 
-from monitor.notify.phrases import local
-from monitor.notify.quiet import is_quiet, quiet_until_ms
+from monitor.notify.policy import is_quiet, quiet_until_ms
+from monitor.records import local
 from monitor.settings.schema import QuietHours
 
 NIGHT = QuietHours(start=time(21, 30), end=time(6, 0))

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 from notify_builders import at, rule, view
 
-from monitor.notify.sounder import Sounder, should_sound, sounder_topic
+from monitor.notify.signals import Sounder, should_sound, sounder_topic
 from monitor.records import AlarmState, AlarmStatus, Priority
 
 RULES = {"high": rule(alarm_id="high"), "medium": rule(Priority.MEDIUM, alarm_id="medium")}

@@ -10,7 +10,8 @@ import httpx
 import pytest
 from page_farm import HELPER_PASSWORD, PASSWORD, PageFarm, form_token
 
-from monitor.views.page import PageServer, hash_password
+from monitor.page.security import hash_password
+from monitor.page.server import PageServer
 
 LogIn = Callable[..., httpx.Client]
 

@@ -10,14 +10,14 @@ import pytest
 from logbook_farm import about_bin, about_cohort
 from page_farm import MORNING, NOW_MS, wait_for
 
-from monitor.demo.settings import demo_environment, demo_settings
+from monitor.demo.runner import demo_environment, demo_settings
 from monitor.errors import UsageError
+from monitor.farm.forecast_cache import Keeper
+from monitor.page.context import MOST_REMEMBERED, Once
 from monitor.records import MS_PER_HOUR, SubjectKind
 from monitor.settings.loading import load
 from monitor.settings.plan import Plan, build_plan
 from monitor.store import Store
-from monitor.views.page.foresight import Keeper
-from monitor.views.page.once import MOST_REMEMBERED, Once
 
 
 @pytest.fixture

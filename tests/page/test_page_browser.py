@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 from page_farm import MS_PER_MINUTE, PASSWORD, PageFarm
 
-from monitor.views.page import PageServer
+from monitor.page.server import PageServer
 
 playwright_api = pytest.importorskip("playwright.sync_api")
 CHROMIUM = Path("/usr/bin/chromium")

@@ -10,9 +10,9 @@ from page_farm import PASSWORD, PageFarm
 from pydantic import SecretStr
 
 from monitor.errors import UsageError
+from monitor.page.security import matches
 from monitor.service.page_door import PASSWORD_FILE, STORED_HASH, PageDoor
 from monitor.settings.schema import Settings
-from monitor.views.page.passwords import matches
 
 
 def with_page(page_farm: PageFarm, port: int, **more: object) -> Settings:

@@ -11,16 +11,17 @@ from logbook_farm import NASTY_NOTE, keep_logbook
 from page_farm import NOW_MS, PageFarm, form_token
 from test_page_parts import Outline
 
-from monitor.model.bin_events import Taken
-from monitor.model.bin_records import BinEntryKind
-from monitor.model.cohort_entries import Ending, EntryKind
-from monitor.model.evaporation import Cover
-from monitor.model.events import Event
-from monitor.model.substrate import Zone
+from monitor.bins.evaporation import Cover
+from monitor.bins.events import Taken
+from monitor.bins.substrate import Zone
+from monitor.development.events import Event
+from monitor.development.progress import Ending
+from monitor.logbook.bin_entries import BinEntryKind
+from monitor.logbook.cohort_entries import EntryKind
+from monitor.page.entries import kinds_of
 from monitor.records import MS_PER_DAY, LogbookEntry, Stage, SubjectKind
 from monitor.store import Store
-from monitor.views.page.catalogue import catalogue
-from monitor.views.page.entry_kinds import kinds_of
+from monitor.words.catalogue import catalogue
 
 LogIn = Callable[..., httpx.Client]
 

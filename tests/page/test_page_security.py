@@ -14,6 +14,21 @@ from starlette.routing import Route
 
 from monitor.errors import UsageError
 from monitor.notify.links import Claim, new_nonce, sign
+from monitor.page.accounts import link_maker
+from monitor.page.app import build_app
+from monitor.page.context import LINK_KEY_NAME, MOST_OF_ONE, MOST_STREAMS, LiveFeed, kept_key
+from monitor.page.security import (
+    MOST_FROM_ALL,
+    MOST_FROM_ONE,
+    WINDOW_MS,
+    Role,
+    Sessions,
+    Throttle,
+    first_password,
+    hash_password,
+    matches,
+)
+from monitor.page.server import refuse_open_door
 from monitor.records import (
     MS_PER_HOUR,
     MS_PER_MINUTE,
@@ -27,18 +42,6 @@ from monitor.records import (
     SensorKey,
     TimeSource,
 )
-from monitor.views.page import (
-    LINK_KEY_NAME,
-    build_app,
-    hash_password,
-    kept_key,
-    link_maker,
-)
-from monitor.views.page.live import MOST_OF_ONE, MOST_STREAMS, LiveFeed
-from monitor.views.page.passwords import first_password, matches
-from monitor.views.page.server import refuse_open_door
-from monitor.views.page.sessions import Role, Sessions
-from monitor.views.page.throttle import MOST_FROM_ALL, MOST_FROM_ONE, WINDOW_MS, Throttle
 
 NewClient = Callable[[], httpx.Client]
 LogIn = Callable[..., httpx.Client]

@@ -10,9 +10,8 @@ import pytest
 from page_farm import PageFarm, wait_for
 
 from monitor.errors import UsageError
-from monitor.views.page import PageServer
-from monitor.views.page.patience import ImpatientProtocol
-from monitor.views.page.shield import Bounds
+from monitor.page.security import Bounds
+from monitor.page.server import ImpatientProtocol, PageServer
 
 LogIn = Callable[..., httpx.Client]
 SHORT_S = 0.3

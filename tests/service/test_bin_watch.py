@@ -8,9 +8,9 @@ from typing import Any
 import pytest
 from service_farm import MINUTE, T0, farm, watch_of
 
+from monitor.alarms.rules import alarm_id
 from monitor.errors import StoreDamaged
-from monitor.model.rules import alarm_id
-from monitor.notify import wording
+from monitor.farm.bins import bin_view
 from monitor.records import (
     MS_PER_DAY,
     MS_PER_HOUR,
@@ -31,12 +31,11 @@ from monitor.records import (
     TimeSource,
     Transition,
 )
-from monitor.service.bin_watch import MOST_AT_ONCE, BinWatch
-from monitor.service.looking import AlarmLook
-from monitor.service.watch import Turn
+from monitor.service.place_watch import MOST_AT_ONCE, BinWatch
+from monitor.service.site_state import AlarmLook, Turn
 from monitor.settings.schema import Settings
 from monitor.store import Store
-from monitor.views.bin_queries import bin_view
+from monitor.words import alarm_messages
 
 DRY = alarm_id("bin-1", Computed.HOURS_TO_DRY, Side.LOW, Priority.MEDIUM)
 PROBE_DRY = alarm_id("bin-1", Quantity.SUBSTRATE_MOISTURE, Side.LOW, Priority.MEDIUM)
@@ -102,7 +101,7 @@ def test_a_bin_near_its_limit_alarms_and_the_message_names_litres(yard: Yard) ->
     look = AlarmLook(yard.watch, yard.bins.advice)
     view = look(DRY)
     assert view is not None
-    text = wording.alarm(view, yard.now_ms, yard.watch.plan.zone)
+    text = alarm_messages.alarm(view, yard.now_ms, yard.watch.plan.zone)
     assert "may be too dry" in text.title
     assert "litres bring it back to 68 %." in text.body
 
@@ -166,7 +165,7 @@ def test_one_bin_that_cannot_be_worked_out_does_not_stop_the_others(
             raise ArithmeticError("no answer")
         return bin_view(store, plan, reader, fill)
 
-    monkeypatch.setattr("monitor.service.bin_watch.bin_view", broken)
+    monkeypatch.setattr("monitor.service.place_watch.bin_view", broken)
     yard.minutes(2)
     assert list(yard.bins.views) == ["bin-2"]
 

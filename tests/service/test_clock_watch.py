@@ -10,7 +10,7 @@ from service_farm import MINUTE, NODES, T0, farm, raw_message
 
 from monitor.records import MS_PER_DAY, MS_PER_HOUR
 from monitor.service import Service
-from monitor.service.clock_watch import LONGEST_WAIT_S, ClockWatch
+from monitor.service.ingest import LONGEST_WAIT_S, ClockWatch
 
 HOT = "bin-1/substrate_temperature/high/high"
 

@@ -9,8 +9,8 @@ import pytest
 from service_farm import T0, farm, raw_message, wait_until
 
 from monitor.errors import StoreDamaged
-from monitor.service import Service, file_check
-from monitor.service.file_check import FileCheck, is_small
+from monitor.service import Service, background
+from monitor.service.background import FileCheck, is_small
 from monitor.store import Store
 
 FAULT = "site/store_fault/high/high"
@@ -33,14 +33,14 @@ def test_what_is_small_is_checked_before_the_start(tmp_path: Path, monkeypatch: 
     assert is_small(path) and is_small(tmp_path / "not there")
     with pytest.raises(StoreDamaged, match="newest backup"):
         Service(farm(tmp_path), inline=True).prepare()
-    monkeypatch.setattr(file_check, "SMALL_BYTES", 1000)
+    monkeypatch.setattr(background, "SMALL_BYTES", 1000)
     assert not is_small(path)
 
 
 def test_damage_found_beside_the_work_raises_the_alarm(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, free_port: int
 ) -> None:
-    monkeypatch.setattr(file_check, "SMALL_BYTES", 1000)
+    monkeypatch.setattr(background, "SMALL_BYTES", 1000)
     damaged(tmp_path / "yard.sqlite")
     broker = {"embedded": True, "listen": "127.0.0.1", "port": free_port}
     service = Service(farm(tmp_path, broker=broker))

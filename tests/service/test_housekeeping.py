@@ -8,7 +8,7 @@ import pytest
 from service_farm import T0, message
 
 from monitor.records import MS_PER_DAY, Batch, Flag, FlaggedMessage, FlaggedReading
-from monitor.service.housekeeping import COPIES_KEPT, tend_if_due
+from monitor.service.background import COPIES_KEPT, tend_if_due
 from monitor.settings.schema import StoreSettings
 from monitor.store import Store
 

@@ -9,9 +9,9 @@ import pytest
 from service_farm import T0, raw_message
 
 from monitor.errors import IntakeError
-from monitor.intake.receiving import Token
+from monitor.intake.subscriber import Token
 from monitor.records import IncomingMessage
-from monitor.service.inlet import BATCH_MESSAGES, Inlet
+from monitor.service.ingest import BATCH_MESSAGES, Inlet
 
 
 def sent(number: int, qos: int = 1) -> IncomingMessage:

@@ -7,10 +7,10 @@ from pathlib import Path
 
 from service_farm import MINUTE, T0, farm, message, raw_message
 
+from monitor.farm.night import night_of, summarise
 from monitor.records import MS_PER_HOUR, IncomingMessage
 from monitor.service import Service
-from monitor.views.night import night_of, summarise
-from monitor.views.report import night_text
+from monitor.words.night import night_text
 
 HOT = "bin-1/substrate_temperature/high/high"
 EVENING = round(datetime(2026, 11, 24, 18, 0, tzinfo=UTC).timestamp() * 1000)

@@ -5,13 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 
 from monitor.demo.history import write_history
-from monitor.demo.runner import DemoPlan, write_settings
-from monitor.demo.settings import demo_environment
+from monitor.demo.runner import DemoPlan, demo_environment, write_settings
+from monitor.farm.cohorts import LIVING, plan_as_lived
 from monitor.records import AlarmStatus
 from monitor.service import Service
 from monitor.settings.loading import load
 from monitor.store import Store
-from monitor.views.living import LIVING, plan_as_lived
 
 
 def test_a_bin_that_its_cohort_has_left_is_suppressed_and_others_have_their_stage(tmp_path: Path) -> None:

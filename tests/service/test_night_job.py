@@ -9,11 +9,11 @@ from zoneinfo import ZoneInfo
 import pytest
 from service_farm import farm
 
+from monitor.farm.night import last_night, night_of
 from monitor.notify.policy import Circle
 from monitor.service.night_job import send_if_due, trigger_at
 from monitor.settings.plan import Plan, build_plan
 from monitor.store import Store
-from monitor.views.night import last_night, night_of
 
 BERLIN = ZoneInfo("Europe/Berlin")
 HOUR_MS = 3_600_000

@@ -10,7 +10,7 @@ import psutil
 import pytest
 from service_farm import wait_until
 
-from monitor.service.own_broker import OwnBroker
+from monitor.intake.broker import OwnBroker
 from monitor.settings.schema import BrokerSettings
 
 

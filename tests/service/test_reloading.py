@@ -12,8 +12,7 @@ from service_farm import MINUTE, NODES, T0, farm, raw_message, wait_until
 from monitor.errors import StoreFull
 from monitor.records import Command, CommandKind
 from monitor.service import Service, system_clock_ms
-from monitor.settings.changes import waits_for_restart
-from monitor.settings.loading import load
+from monitor.settings.loading import load, waits_for_restart
 from monitor.settings.plan import build_plan
 
 TEXT = """\

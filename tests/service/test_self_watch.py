@@ -8,7 +8,7 @@ from service_farm import MINUTE, NODES, T0, farm, message, watch_of
 
 from monitor.records import AlarmStatus, Computed, Flag, FlaggedMessage, FlaggedReading
 from monitor.service.self_watch import Heard, SelfFacts, SelfWatch
-from monitor.service.watch import Turn, Watch
+from monitor.service.site_state import Turn, Watch
 
 SITE_ALARM = "site/silent_node_share/high/high"
 

@@ -19,7 +19,7 @@ from paho.mqtt.enums import CallbackAPIVersion
 from service_farm import pack, wait_until
 
 from monitor.records import SensorKey
-from monitor.service.strangers import ROOM
+from monitor.service.ingest import ROOM
 from monitor.store import Store
 
 SECONDS = 20.0

@@ -5,7 +5,7 @@ from __future__ import annotations
 from service_farm import T0, message, raw_message
 
 from monitor.records import NodeMessage, NodeStatus, Rejected, SensorKey
-from monitor.service.strangers import Room, Strangers
+from monitor.service.ingest import Room, Strangers
 
 SMALL = Room(boards=3, sensors_of_board=2, sensors_of_strangers=4)
 INCOMING = raw_message("any", T0, 30.0, 1)

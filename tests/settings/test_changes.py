@@ -7,8 +7,7 @@ from pathlib import Path
 import pytest
 from settings_files import ENVIRONMENT, SMALL, write
 
-from monitor.settings.changes import changes
-from monitor.settings.loading import load
+from monitor.settings.loading import changes, load
 
 
 def changed(folder: Path, old: str, new: str, environ: dict[str, str] | None = None) -> list[str]:

@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from settings_files import ENVIRONMENT, SMALL, only_problem, problems_of, write
 
 from monitor.errors import SettingsError
-from monitor.settings.describing import keys_at
 from monitor.settings.loading import find, load, read, reload, user_folder
+from monitor.settings.problems import keys_at
 
 
 def test_a_correct_file_is_read_with_its_secret_from_the_environment(tmp_path: Path) -> None:

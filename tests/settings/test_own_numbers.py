@@ -9,10 +9,9 @@ import pytest
 from settings_files import SMALL, only_problem
 
 from monitor.records import Stage
-from monitor.settings.development import species_parameters
-from monitor.settings.own_numbers import with_own_numbers
+from monitor.settings.plan import with_own_numbers
 from monitor.settings.schema import OwnNumber
-from monitor.settings.species import load_species
+from monitor.settings.species import load_species, species_parameters
 
 FLY = load_species("black_soldier_fly")
 

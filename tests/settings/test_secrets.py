@@ -7,8 +7,7 @@ from pathlib import Path
 import pytest
 from settings_files import ENVIRONMENT, SMALL, only_problem, problems_of, write
 
-from monitor.settings.loading import load
-from monitor.settings.secrets import SECRETS
+from monitor.settings.loading import SECRETS, load
 
 FROM_FILE = SMALL.replace('address_env = "OWNER_ADDRESS"', 'address_file = "owner"')
 

@@ -7,9 +7,9 @@ from importlib import resources
 
 import pytest
 
+from monitor.bins.substrate import SubstrateParameters
 from monitor.errors import SettingsError
-from monitor.model.substrate import SubstrateParameters
-from monitor.settings.substrates import available_substrates, load_substrate, parse_substrate
+from monitor.settings.species import available_substrates, load_substrate, parse_substrate
 
 
 def text_of(name: str) -> str:

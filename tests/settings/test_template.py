@@ -12,10 +12,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.settings.checking import review
-from monitor.settings.describing import allowed_words, fragment_at, key_facts, keys_at, toml_value
 from monitor.settings.loading import read
-from monitor.settings.planning import SALTBUSH_NOTE, Counts, FarmPlan, farm_tables, identifier, saltbush_yard
-from monitor.settings.template import render
+from monitor.settings.problems import allowed_words, fragment_at, key_facts, keys_at, toml_value
+from monitor.settings.template import (
+    SALTBUSH_NOTE,
+    Counts,
+    FarmPlan,
+    farm_tables,
+    identifier,
+    render,
+    saltbush_yard,
+)
 
 EXAMPLE = Path(__file__).parents[2] / "config" / "farm.example.toml"
 ENVIRON = {"REARING_OWNER_ADDRESS": "folder:///inbox"}

@@ -15,9 +15,7 @@ from store_samples import AIR, BIN, START_MS, batch, flagged, message
 from monitor.records import Flag, SensorKey
 from monitor.settings.schema import ArchiveSettings
 from monitor.store import ArchiveForwarder, Store
-from monitor.store.archive import Pace, Turns
-from monitor.store.archive_client import ArchiveClient
-from monitor.store.archive_lines import Verdict, judge, line, retry_after_s
+from monitor.store.archive import ArchiveClient, Pace, Turns, Verdict, judge, line, retry_after_s
 from monitor.store.archive_queue import QueuedReading
 
 pytest.importorskip("influxdb_client", reason="the extra `archive` is not installed")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from monitor.store import Store
-from monitor.store.forecasts import MadeForecast
+from monitor.store.logbook import MadeForecast
 
 FIRST = MadeForecast("c", "2026-09-22", "hatch", 100, 1000, 900, 1100)
 

@@ -9,7 +9,7 @@ import pytest
 from store_samples import AIR, START_MS, batch, flagged, message
 
 from monitor.records import MS_PER_DAY, FlaggedMessage, NodeFacts, NodeStatus, Rejected, TimeSource
-from monitor.store import Store, node_writer
+from monitor.store import Store, nodes
 
 
 def _hear(store: Store, *numbers: tuple[int, int]) -> NodeFacts:
@@ -151,7 +151,7 @@ def test_skipped_records_show_their_reason_without_refusing_the_message(store: S
 
 
 def test_made_up_names_do_not_fill_the_table(store: Store, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(node_writer, "MOST_NODES", 10)
+    monkeypatch.setattr(nodes, "MOST_NODES", 10)
     for at in range(30):
         store.commit(batch(rejected=(Rejected(f"made-up-{at}", "t", START_MS, "no", b""),)))
     nameless = store.nodes.without_name()

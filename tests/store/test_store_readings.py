@@ -24,7 +24,7 @@ from monitor.records import (
     SensorKey,
 )
 from monitor.store import Store
-from monitor.store.sensors import from_steps, per_unit, to_steps
+from monitor.store.readings import from_steps, per_unit, to_steps
 
 ALL = (0, 2 * START_MS)
 

@@ -1,0 +1,200 @@
+"""From single sensors to what a place shows: its sensors of one quantity make one lowest and highest value.
+
+An alarm belongs to a place and a quantity, not to a sensor. Where two probes measure the same thing in one
+place, the high side looks at the hotter one and the low side at the colder one, each while it is fresh.
+
+Quantities computed from what a place measures, ready for rules.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from itertools import combinations
+from statistics import median
+from typing import NamedTuple
+
+from monitor.alarms.state_machine import Sample
+from monitor.climate.psychrometrics import dew_point_c, vapour_pressure_deficit_pa
+from monitor.records import (
+    MS_PER_HOUR,
+    MS_PER_MINUTE,
+    MS_PER_SECOND,
+    Computed,
+    Flag,
+    FlaggedReading,
+    Quantity,
+    SensorKey,
+    Side,
+)
+
+LOWEST_HUMIDITY_PERCENT = 1.0
+
+
+def computed(values: Mapping[str, float], surface_colder_by_k: float | None = None) -> dict[str, float]:
+    """Compute drying power, dew point and margin to condensation, as far as the readings reach.
+
+    Parameters
+    ----------
+    values : mapping of str to float
+        latest good value of each quantity of one place, in its canonical unit
+    surface_colder_by_k : float or None
+        how much colder than the air its coldest surface is [K], where no surface probe is given
+
+    Returns
+    -------
+    dict
+        vapour pressure deficit [Pa], dew point [°C], condensation margin [K]; a key is missing where a
+        reading is, or where humidity is below 1 % and the dew point means nothing
+
+    Notes
+    -----
+    margin = T_surface - T_dew; water condenses at a margin of 0 or less. A humidity above 100 % (sensors
+    say so when wetted) counts as 100 %.
+    """
+    air_c, humidity = values.get(Quantity.AIR_TEMPERATURE), values.get(Quantity.AIR_HUMIDITY)
+    if air_c is None or humidity is None or humidity < LOWEST_HUMIDITY_PERCENT:
+        return {}
+    humidity_percent = min(humidity, 100.0)
+    dew_c = float(dew_point_c(air_c, humidity_percent))
+    found: dict[str, float] = {
+        Computed.VAPOUR_PRESSURE_DEFICIT: float(vapour_pressure_deficit_pa(air_c, humidity_percent)),
+        Computed.DEW_POINT: dew_c,
+    }
+    surface_c = _surface_c(values, air_c, surface_colder_by_k)
+    if surface_c is not None:
+        found[Computed.CONDENSATION_MARGIN] = surface_c - dew_c
+    return found
+
+
+def _surface_c(values: Mapping[str, float], air_c: float, colder_by_k: float | None) -> float | None:
+    measured = values.get(Quantity.SURFACE_TEMPERATURE)
+    if measured is not None:
+        return measured
+    return None if colder_by_k is None else air_c - colder_by_k
+
+
+TREND_WINDOW_MS = 30 * MS_PER_MINUTE
+SHORTEST_TREND_MS = 10 * MS_PER_MINUTE
+TREND_STEP_MS = MS_PER_MINUTE
+FEWEST_POINTS = 5
+MOST_RECENT = 31
+
+
+class Combined(NamedTuple):
+    """What the fresh sensors of one place and quantity say together at one time."""
+
+    at_ms: int
+    lowest: float | None
+    highest: float | None
+    suspect: bool
+
+    def sample(self, side: Side) -> Sample:
+        """The value that the given side of a rule looks at."""
+        return Sample(self.at_ms, self.highest if side is Side.HIGH else self.lowest, self.suspect)
+
+
+class Latest(NamedTuple):
+    """Last usable value of one sensor."""
+
+    at_ms: int
+    value: float
+    suspect: bool
+
+
+@dataclass(slots=True)
+class PlaceValues:
+    """Latest values of the sensors of one place, by quantity."""
+
+    fresh_s: float
+    by_quantity: dict[str, dict[SensorKey, Latest]] = field(default_factory=dict)
+    recent: dict[str, deque[tuple[int, float]]] = field(default_factory=dict)
+
+    def note(self, item: FlaggedReading, usable: bool) -> Combined:
+        """Take one reading in and return what its quantity shows now; a failed reading shows nothing.
+
+        One that newer readings of its sensor have overtaken speaks for itself alone, at its own time.
+        """
+        sensor, at_ms = item.reading.sensor, item.reading.at_ms
+        if usable and self.is_overtaken(item):
+            return Combined(at_ms, item.calibrated, item.calibrated, item.flag is Flag.SUSPECT)
+        sensors = self.by_quantity.setdefault(sensor.quantity, {})
+        if usable:
+            latest = sensors.get(sensor)
+            if latest is None or latest.at_ms <= at_ms:
+                sensors[sensor] = Latest(at_ms, item.calibrated, item.flag is Flag.SUSPECT)
+        combined = _combine(at_ms, self._fresh(sensor.quantity, at_ms))
+        if combined.highest is not None:
+            self._remember(sensor.quantity, at_ms, combined.highest)
+        return combined
+
+    def is_overtaken(self, item: FlaggedReading) -> bool:
+        """Whether a newer usable reading of the same sensor was taken in before."""
+        latest = self.by_quantity.get(item.reading.sensor.quantity, {}).get(item.reading.sensor)
+        return latest is not None and latest.at_ms > item.reading.at_ms
+
+    def forget(self, unwanted: Callable[[SensorKey, int], bool]) -> None:
+        """Drop the latest values of sensors that moved elsewhere, or whose time cannot be."""
+        for quantity, sensors in tuple(self.by_quantity.items()):
+            kept = {key: latest for key, latest in sensors.items() if not unwanted(key, latest.at_ms)}
+            if len(kept) < len(sensors):
+                self.by_quantity[quantity] = kept
+                self.recent.pop(quantity, None)
+
+    def _remember(self, quantity: str, at_ms: int, value: float) -> None:
+        recent = self.recent.setdefault(quantity, deque(maxlen=MOST_RECENT))
+        if not recent or at_ms - recent[-1][0] >= TREND_STEP_MS:
+            recent.append((at_ms, value))
+
+    def change_per_hour(self, quantity: str) -> float | None:
+        """Robust slope of the last half hour; None with fewer than five values or less than ten minutes."""
+        # The thread of the messages asks too: a copy, since the thread of the turns writes meanwhile.
+        recent = tuple(self.recent.get(quantity, ()))
+        newest_ms = recent[-1][0] if recent else 0
+        points = [(at, value) for at, value in recent if newest_ms - at <= TREND_WINDOW_MS]
+        if len(points) < FEWEST_POINTS or newest_ms - points[0][0] < SHORTEST_TREND_MS:
+            return None
+        slopes = [(v2 - v1) / (t2 - t1) for (t1, v1), (t2, v2) in combinations(points, 2)]
+        return median(slopes) * MS_PER_HOUR
+
+    def quantities_of(self, node: str) -> list[str]:
+        """The quantities of this place that a node measures."""
+        return [
+            quantity
+            for quantity, sensors in self.by_quantity.items()
+            if any(sensor.node == node for sensor in sensors)
+        ]
+
+    def newest_ms(self, quantity: str) -> int:
+        """Time of the newest usable value of a quantity."""
+        return max((latest.at_ms for latest in self.by_quantity.get(quantity, {}).values()), default=0)
+
+    def is_suspect(self, quantity: str) -> bool:
+        """Whether a newest value of the quantity is flagged suspect."""
+        return any(latest.suspect for latest in tuple(self.by_quantity.get(quantity, {}).values()))
+
+    def current(self, at_ms: int) -> Mapping[str, float]:
+        """One value per quantity for computed quantities: the mean of its fresh sensors."""
+        fresh = {quantity: self._fresh(quantity, at_ms) for quantity in self.by_quantity}
+        return {
+            quantity: sum(latest.value for latest in values) / len(values)
+            for quantity, values in fresh.items()
+            if values
+        }
+
+    def _fresh(self, quantity: str, at_ms: int) -> list[Latest]:
+        limit_ms = self.fresh_s * MS_PER_SECOND
+        return [
+            latest
+            for latest in self.by_quantity.get(quantity, {}).values()
+            if abs(at_ms - latest.at_ms) <= limit_ms
+        ]
+
+
+def _combine(at_ms: int, fresh: Iterable[Latest]) -> Combined:
+    values = list(fresh)
+    if not values:
+        return Combined(at_ms, None, None, False)
+    numbers = [latest.value for latest in values]
+    return Combined(at_ms, min(numbers), max(numbers), any(latest.suspect for latest in values))

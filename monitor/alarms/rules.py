@@ -1,0 +1,376 @@
+"""What is wrong with the rules that a person wrote: every problem, where it stands, how to mend it.
+
+What the rules are made from: a place, a default of the species, an override of the settings.
+
+Which rules guard which place: the defaults of the species, then what the settings change.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
+from itertools import groupby, pairwise
+from typing import Protocol
+
+from monitor.errors import Problem
+from monitor.records import QUANTITIES, AlarmRule, Computed, PlaceKind, Priority, Quantity, Side, Stage
+
+
+class PlaceFacts(Protocol):
+    """What the rules need to know of a place."""
+
+    id: str
+    kind: PlaceKind
+    title: str
+    stage: Stage | None
+    empty: bool
+    finishing: bool
+    response_minutes: float
+
+
+class RuleDefault(Protocol):
+    """One default rule of a species; `stages` empty means all of them."""
+
+    place_kinds: tuple[PlaceKind, ...]
+    stages: tuple[Stage, ...]
+    quantity: str
+    side: Side
+    priority: Priority
+    setpoint: float
+    deadband: float
+    on_delay_minutes: float
+    off_delay_minutes: float
+    consequence: str
+    response: str
+    caution: str
+    source: str
+
+    @property
+    def mark(self) -> str:
+        """How sure the setpoint is: published, cited, common practice or choice."""
+
+
+class Override(Protocol):
+    """One [[rules]] table of the settings; None leaves the default as it is."""
+
+    place: str | None
+    place_kind: PlaceKind | None
+    quantity: str
+    side: Side
+    priority: Priority
+    remove: bool
+    setpoint: float | None
+    deadband: float | None
+    on_delay_minutes: float | None
+    off_delay_minutes: float | None
+    consequence: str | None
+    response: str | None
+    caution: str | None
+
+
+RuleKey = tuple[str, str, Side, Priority]
+SETTINGS_SOURCE = "the settings of this farm"
+NEW_RULE_DELAY_S = 600.0
+EARLIER_MINUTES = 30.0
+"""An early heat alarm comes so much before the response time of the place: the trend needs half its window of
+rise, and the on-delay passes too (tests/model/test_heat_early_alarm.py: median warning 61 to 75 min)."""
+NEW_RULE_DEADBANDS: Mapping[str, float] = {
+    Quantity.AIR_TEMPERATURE: 1.0,
+    Quantity.SUBSTRATE_TEMPERATURE: 1.0,
+    Quantity.SURFACE_TEMPERATURE: 1.0,
+    Quantity.AIR_HUMIDITY: 3.0,
+    Quantity.SUBSTRATE_MOISTURE: 0.03,
+}
+DRYNESS = frozenset({(Quantity.SUBSTRATE_MOISTURE, Side.LOW), (Computed.HOURS_TO_DRY, Side.LOW)})
+
+
+def alarm_id(place: str, quantity: str, side: Side, priority: Priority) -> str:
+    """Name an alarm so that it stays the same over restarts and changes of setpoint.
+
+    Parameters
+    ----------
+    place, quantity : str
+        where, and what
+    side, priority : Side, Priority
+        which side is dangerous, and how much it matters
+
+    Returns
+    -------
+    str
+        such as "bin-1/substrate_temperature/high/high"
+    """
+    return f"{place}/{quantity}/{side.value}/{priority.value}"
+
+
+def rules_for(
+    places: Iterable[PlaceFacts], defaults: Iterable[RuleDefault], overrides: Iterable[Override]
+) -> tuple[AlarmRule, ...]:
+    """Give every place its rules.
+
+    Parameters
+    ----------
+    places : iterable of PlaceFacts
+        the places of the farm
+    defaults : iterable of RuleDefault
+        rules of the species; one with `stages` holds for these, and where a place gives no stage
+    overrides : iterable of Override
+        for a kind of place first, then for single places, so that the single place has the last word
+
+    Returns
+    -------
+    tuple of AlarmRule
+        in the order of the places; overrides that `override_problems` names are skipped
+    """
+    places, overrides = tuple(places), sorted(overrides, key=lambda override: override.place is not None)
+    rules = {
+        (place.id, default.quantity, default.side, default.priority): _from_default(place, default)
+        for default in defaults
+        for place in places
+        if _applies(default, place)
+    }
+    for override in overrides:
+        for place in places:
+            if meant(override, place):
+                _change(rules, place, override)
+    order = {place.id: index for index, place in enumerate(places)}
+    return tuple(sorted(rules.values(), key=lambda rule: order[rule.place]))
+
+
+def _applies(default: RuleDefault, place: PlaceFacts) -> bool:
+    of_stage = not default.stages or place.stage is None or place.stage in default.stages
+    return place.kind in default.place_kinds and of_stage
+
+
+def _from_default(place: PlaceFacts, default: RuleDefault) -> AlarmRule:
+    to_overheating = default.quantity == Computed.MINUTES_TO_OVERHEATING
+    return AlarmRule(
+        alarm_id=alarm_id(place.id, default.quantity, default.side, default.priority),
+        place=place.id,
+        quantity=default.quantity,
+        side=default.side,
+        setpoint=place.response_minutes + EARLIER_MINUTES if to_overheating else default.setpoint,
+        deadband=default.deadband,
+        on_delay_s=default.on_delay_minutes * 60,
+        off_delay_s=default.off_delay_minutes * 60,
+        priority=default.priority,
+        consequence=default.consequence,
+        response=default.response,
+        caution=default.caution,
+        mark=default.mark,
+        source=default.source,
+    )
+
+
+def meant(override: Override, place: PlaceFacts) -> bool:
+    """Whether an override is about this place.
+
+    Parameters
+    ----------
+    override, place : Override, PlaceFacts
+        one table of the settings, one place
+
+    Returns
+    -------
+    bool
+        a named place goes before a kind of place
+    """
+    return place.id == override.place if override.place else place.kind == override.place_kind
+
+
+def _key(place: PlaceFacts, override: Override) -> RuleKey:
+    return place.id, override.quantity, override.side, override.priority
+
+
+def _change(rules: dict[RuleKey, AlarmRule], place: PlaceFacts, override: Override) -> None:
+    key = _key(place, override)
+    if override.remove:
+        rules.pop(key, None)
+        return
+    rule = rules.get(key) or _new_rule(place, override)
+    if rule is not None:
+        rules[key] = _changed(rule, override)
+
+
+def _changed(rule: AlarmRule, override: Override) -> AlarmRule:
+    on_minutes, off_minutes = override.on_delay_minutes, override.off_delay_minutes
+    moved = override.setpoint is not None
+    return replace(
+        rule,
+        setpoint=rule.setpoint if override.setpoint is None else override.setpoint,
+        deadband=rule.deadband if override.deadband is None else override.deadband,
+        on_delay_s=rule.on_delay_s if on_minutes is None else on_minutes * 60,
+        off_delay_s=rule.off_delay_s if off_minutes is None else off_minutes * 60,
+        consequence=override.consequence or rule.consequence,
+        response=override.response or rule.response,
+        caution=rule.caution if override.caution is None else override.caution,
+        mark="choice" if moved else rule.mark,
+        source=SETTINGS_SOURCE if moved else rule.source,
+    )
+
+
+def _new_rule(place: PlaceFacts, override: Override) -> AlarmRule | None:
+    if override.setpoint is None or not override.response:
+        return None
+    return AlarmRule(
+        alarm_id=alarm_id(place.id, override.quantity, override.side, override.priority),
+        place=place.id,
+        quantity=override.quantity,
+        side=override.side,
+        setpoint=override.setpoint,
+        deadband=NEW_RULE_DEADBANDS.get(override.quantity, 0.0),
+        on_delay_s=NEW_RULE_DELAY_S,
+        off_delay_s=NEW_RULE_DELAY_S,
+        priority=override.priority,
+        consequence=override.consequence or "",
+        response=override.response,
+    )
+
+
+def suppressed_by_design(places: Iterable[PlaceFacts], rules: Iterable[AlarmRule]) -> dict[str, str]:
+    """Name the alarms that are suppressed by design, and why.
+
+    Parameters
+    ----------
+    places : iterable of PlaceFacts
+        an empty place suppresses all its alarms, a finishing bin those that ask for water
+    rules : iterable of AlarmRule
+        the rules in force
+
+    Returns
+    -------
+    dict
+        alarm id to the reason in plain words
+    """
+    facts = {place.id: place for place in places}
+    reasons = {rule.alarm_id: _why_suppressed(facts.get(rule.place), rule) for rule in rules}
+    return {name: reason for name, reason in reasons.items() if reason}
+
+
+def _why_suppressed(place: PlaceFacts | None, rule: AlarmRule) -> str:
+    if place is None:
+        return ""
+    if place.empty:
+        return "the place is empty"
+    dryness = (rule.quantity, rule.side) in DRYNESS
+    return "the bin is finishing and meant to dry" if place.finishing and dryness else ""
+
+
+RANK = (Priority.HIGH, Priority.MEDIUM, Priority.LOW)
+
+
+def override_problems(
+    places: Sequence[PlaceFacts],
+    defaults: Sequence[RuleDefault],
+    overrides: Sequence[Override],
+    file: str = "farm.toml",
+) -> tuple[Problem, ...]:
+    """Name every override that matches nothing, and every pair of limits that contradict each other.
+
+    Parameters
+    ----------
+    places, defaults, overrides : sequences
+        as for `rules.rules_for`
+    file : str
+        name of the settings file, for the report
+
+    Returns
+    -------
+    tuple of Problem
+        in the order of the file; empty when all is well
+    """
+    present = {rule.alarm_id for rule in rules_for(places, defaults, ())}
+    found = [
+        problem
+        for index, override in enumerate(overrides)
+        for problem in _of_override(override, f"rules[{index}]", file, places, present)
+    ]
+    return (*found, *rule_problems(rules_for(places, defaults, overrides), file))
+
+
+def _of_override(
+    override: Override, key: str, file: str, places: Sequence[PlaceFacts], present: set[str]
+) -> Iterator[Problem]:
+    if (override.place is None) is (override.place_kind is None):
+        found = "neither or both of place and place_kind"
+        yield Problem(file, key, found, "one of the two", "name one place, or one kind of place")
+        return
+    if override.quantity not in QUANTITIES:
+        remedy = "write one of the allowed names"
+        yield Problem(file, f"{key}.quantity", repr(override.quantity), ", ".join(QUANTITIES), remedy)
+    chosen = [place for place in places if meant(override, place)]
+    if not chosen:
+        yield _no_such_place(override, key, file, places)
+        return
+    ending = f"/{override.quantity}/{override.side.value}/{override.priority.value}"
+    yield from _of_match(override, key, file, any(place.id + ending in present for place in chosen))
+
+
+def _no_such_place(override: Override, key: str, file: str, places: Sequence[PlaceFacts]) -> Problem:
+    if override.place:
+        known = ", ".join(place.id for place in places) or "none yet"
+        return Problem(
+            file, f"{key}.place", repr(override.place), known, "name a place that [[places]] lists"
+        )
+    kinds = ", ".join(sorted({place.kind.value for place in places})) or "none yet"
+    found = repr(str(override.place_kind))
+    return Problem(
+        file, f"{key}.place_kind", found, kinds, "take a kind that [[places]] uses, or remove the rule"
+    )
+
+
+def _of_match(override: Override, key: str, file: str, matches: bool) -> Iterator[Problem]:
+    if matches:
+        return
+    what = f"{override.quantity}, {override.side.value} side, priority {override.priority.value}"
+    if override.remove:
+        allowed = "a rule that exists"
+        yield Problem(file, key, f"a removal of {what}, which is not there", allowed, "delete this table")
+        return
+    for name, given in (("setpoint", override.setpoint is not None), ("response", bool(override.response))):
+        if not given:
+            found = f"missing in a new rule ({what})"
+            yield Problem(
+                file, f"{key}.{name}", found, "a value", f"add {name}, or change a rule that exists"
+            )
+
+
+def rule_problems(rules: Iterable[AlarmRule], file: str = "farm.toml") -> tuple[Problem, ...]:
+    """Name limits that contradict each other: reversed bounds, or a milder alarm beyond a graver one.
+
+    Parameters
+    ----------
+    rules : iterable of AlarmRule
+        the rules in force
+    file : str
+        name of the settings file, for the report
+
+    Returns
+    -------
+    tuple of Problem
+        empty when all is well
+    """
+    ordered = sorted(rules, key=lambda rule: (rule.place, rule.quantity))
+    groups = groupby(ordered, key=lambda rule: (rule.place, rule.quantity))
+    return tuple(problem for _, group in groups for problem in _of_quantity(tuple(group), file))
+
+
+def _of_quantity(rules: tuple[AlarmRule, ...], file: str) -> Iterator[Problem]:
+    high = sorted((r for r in rules if r.side is Side.HIGH), key=lambda r: RANK.index(r.priority))
+    low = sorted((r for r in rules if r.side is Side.LOW), key=lambda r: RANK.index(r.priority))
+    for grave, mild in pairwise(high):
+        if mild.setpoint > grave.setpoint:
+            yield _contradiction(mild, f"at most {grave.setpoint:g} (the {grave.priority.value} limit)", file)
+    for grave, mild in pairwise(low):
+        if mild.setpoint < grave.setpoint:
+            yield _contradiction(
+                mild, f"at least {grave.setpoint:g} (the {grave.priority.value} limit)", file
+            )
+    lowest_high = min((rule.setpoint for rule in high), default=None)
+    for rule in low:
+        if lowest_high is not None and rule.setpoint >= lowest_high:
+            yield _contradiction(rule, f"below {lowest_high:g} (the lowest high limit)", file)
+
+
+def _contradiction(rule: AlarmRule, allowed: str, file: str) -> Problem:
+    key = f"the setpoint of {rule.alarm_id}"
+    return Problem(file, key, f"{rule.setpoint:g}", allowed, "change one of the two limits in [[rules]]")

@@ -1,0 +1,1 @@
+"""Water and heat in a rearing bin: balances, posterior, hours until dry, litres to add."""

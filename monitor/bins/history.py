@@ -1,0 +1,363 @@
+"""A bin from its filling to now: every interval, every entry of the logbook, every weighing learned from."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from monitor.bins.conditions import (
+    ClimateSeries,
+    Conditions,
+    Intervals,
+    conditions_of,
+    intervals_of,
+    without_gaps,
+)
+from monitor.bins.events import (
+    MARK_SD_SHARE,
+    BinEvent,
+    Emptied,
+    FeedAdded,
+    Finishing,
+    MoistureTested,
+    TakenOut,
+    WaterAdded,
+    Weighed,
+    require_bin,
+)
+from monitor.bins.posterior import (
+    Belief,
+    Comparison,
+    Predict,
+    carried,
+    drawn,
+    members_at,
+    prior_belief,
+    surprise,
+    updated,
+)
+from monitor.bins.substrate import BinFacts
+from monitor.bins.water_balance import Books, Members, after_event, close_books, run, substrate_moisture
+from monitor.climate.vapour import FloatArray
+from monitor.development.degree_days import IntArray
+
+POUR_ERROR_SHARE = 0.02
+"""How far litres and kilograms that were added may be off [1]. Source: own choice."""
+
+BAND = (0.1, 0.5, 0.9)
+LEAST_SD_KG = 0.005
+
+Measure = Callable[[Members], FloatArray]
+"""What a scale, an oven or a probe would say of each member."""
+
+
+@dataclass(frozen=True, slots=True)
+class Leg:
+    """A piece of a stretch: time from one edge to another, or an event at one."""
+
+    first: int
+    last: int
+    event: BinEvent | None
+    put_kg: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Course:
+    """What a history rests on: the bin, its conditions, its intervals."""
+
+    facts: BinFacts
+    conditions: tuple[Conditions, ...]
+    intervals: Intervals
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class BinHistory:
+    """A bin up to a time.
+
+    `moisture` has three rows (10, 50, 90 % of the possible bins) at `times_ms`; `water_kg`, `dry_kg` and
+    `books` are those of the middle bin. `belief` stands at the start of the stretch that `legs` make up,
+    `members` at its end.
+    """
+
+    course: Course
+    times_ms: IntArray
+    moisture: FloatArray
+    water_kg: FloatArray
+    dry_kg: FloatArray
+    books: Books
+    belief: Belief
+    legs: tuple[Leg, ...]
+    members: Members
+    put_kg: float
+    comparisons: tuple[Comparison, ...]
+    finishing: bool
+    emptied: bool
+    estimated_hours: float
+
+    @property
+    def now_ms(self) -> int:
+        """The time that it reaches to [ms]."""
+        return int(self.times_ms[-1])
+
+
+def simulate(
+    facts: BinFacts, events: Sequence[BinEvent], climate: ClimateSeries, until_ms: int
+) -> BinHistory:
+    """Follow a bin from its filling to a time.
+
+    Parameters
+    ----------
+    facts : BinFacts
+        The bin as it was filled.
+    events : sequence of BinEvent
+        Its logbook, corrections already applied; entries before the filling, after the time, or after the bin
+        was emptied do not count.
+    climate : ClimateSeries
+        Of its place, see `climate_of`; gaps are filled here.
+    until_ms : int
+        The time, usually now [ms since 1970 UTC]; not before the filling.
+
+    Returns
+    -------
+    BinHistory
+        Raises UsageError for entries that cannot be, with all of them named.
+
+    Notes
+    -----
+    One state for each bin, water and dry matter; real intervals; rates first, then states; books closed
+    within 1 g at the end, else BooksDoNotClose.
+    """
+    require_bin(facts, events, until_ms)
+    told, end_ms, emptied = _that_count(facts, events, until_ms)
+    conditions = conditions_of(facts, told)
+    whole = without_gaps(climate, facts.filled_ms, end_ms)
+    intervals = intervals_of(facts, conditions, whole, facts.filled_ms, end_ms)
+    teller = _Teller.at_filling(Course(facts, conditions, intervals))
+    for event in told:
+        teller.pass_time(int(np.searchsorted(intervals.edges_ms, event.at_ms)))
+        teller.take(event)
+    teller.pass_time(len(intervals.edges_ms) - 1)
+    return teller.told(any(isinstance(event, Finishing) for event in told), emptied)
+
+
+def _that_count(
+    facts: BinFacts, events: Sequence[BinEvent], until_ms: int
+) -> tuple[tuple[BinEvent, ...], int, bool]:
+    """The entries that count, in the order of time, where the history ends, and whether by emptying."""
+    inside = sorted((e for e in events if facts.filled_ms <= e.at_ms <= until_ms), key=lambda e: e.at_ms)
+    for index, event in enumerate(inside):
+        if isinstance(event, Emptied):
+            return tuple(inside[:index]), event.at_ms, True
+    return tuple(inside), until_ms, False
+
+
+def replayed(course: Course, legs: Sequence[Leg], members: Members) -> Members:
+    """Take members through a stretch again.
+
+    Parameters
+    ----------
+    course : Course
+        The bin.
+    legs : sequence of Leg
+        The stretch.
+    members : Members
+        At its start.
+
+    Returns
+    -------
+    Members
+        At its end.
+    """
+    substrate = course.facts.substrate
+    for leg in legs:
+        if leg.event is not None:
+            members = after_event(members, leg.event, float(course.intervals.larvae_kg[leg.first]), substrate)
+        elif leg.last > leg.first:
+            done = run(members, course.intervals, leg.first, leg.last, substrate, leg.put_kg)
+            members = replace(members, water_kg=done.water_kg[-1], dry_kg=done.dry_kg[-1])
+    return members
+
+
+def predictor(course: Course, legs: Sequence[Leg], measure: Measure) -> Predict:
+    """What would be measured at the end of a stretch, from points of the belief at its start.
+
+    Parameters
+    ----------
+    course : Course
+        The bin.
+    legs : sequence of Leg
+        The stretch.
+    measure : callable
+        What is measured, of members.
+
+    Returns
+    -------
+    callable
+        For `updated` and `carried`.
+    """
+    stretch = tuple(legs)
+    return lambda points: measure(replayed(course, stretch, members_at(points)))
+
+
+def moisture_measure(course: Course, edge: int) -> Measure:
+    """Moisture of the substrate as a measure, at an edge of the intervals.
+
+    Parameters
+    ----------
+    course : Course
+        The bin.
+    edge : int
+        Which edge; its larvae are left out.
+
+    Returns
+    -------
+    callable
+        Moisture [ratio] of members.
+    """
+    larvae, share = float(course.intervals.larvae_kg[edge]), course.facts.substrate.larva_moisture
+    return lambda members: substrate_moisture(members.water_kg, members.dry_kg, larvae, share)
+
+
+def _mass(members: Members) -> FloatArray:
+    return members.water_kg + members.dry_kg
+
+
+def _water(members: Members) -> FloatArray:
+    return members.water_kg
+
+
+def _dry(members: Members) -> FloatArray:
+    return members.dry_kg
+
+
+@dataclass(slots=True)
+class _Teller:
+    """Goes through the logbook once; it lives for one call of `simulate`."""
+
+    course: Course
+    belief: Belief
+    members: Members
+    books: Books
+    put_kg: float
+    legs: list[Leg] = field(default_factory=list)
+    moisture: list[FloatArray] = field(default_factory=list)
+    masses: list[FloatArray] = field(default_factory=list)
+    comparisons: list[Comparison] = field(default_factory=list)
+    edge: int = 0
+
+    @classmethod
+    def at_filling(cls, course: Course) -> _Teller:
+        """Before anything happened."""
+        belief = prior_belief(course.facts)
+        members = drawn(belief)
+        water, dry = float(members.water_kg[0]), float(members.dry_kg[0])
+        teller = cls(course, belief, members, Books(water, dry), dry)
+        teller._write(
+            teller._moisture(members)[None, :], members.water_kg[None, :1], members.dry_kg[None, :1]
+        )
+        return teller
+
+    def pass_time(self, last: int) -> None:
+        """Let time pass to an edge and keep the books of the middle bin."""
+        first, self.edge = self.edge, last
+        if last == first:
+            return
+        substrate, intervals = self.course.facts.substrate, self.course.intervals
+        self.legs.append(Leg(first, last, None, self.put_kg))
+        done = run(self.members, intervals, first, last, substrate, self.put_kg)
+        water, dry, larvae = (
+            done.water_kg[1:],
+            done.dry_kg[1:],
+            intervals.larvae_kg[first + 1 : last + 1, None],
+        )
+        self._write(
+            substrate_moisture(water, dry, larvae, substrate.larva_moisture), water[:, :1], dry[:, :1]
+        )
+        self.members = replace(self.members, water_kg=water[-1], dry_kg=dry[-1])
+        self.books = replace(
+            self.books,
+            evaporated_kg=self.books.evaporated_kg + float(done.evaporated_kg[0]),
+            condensed_kg=self.books.condensed_kg + float(done.condensed_kg[0]),
+            metabolic_kg=self.books.metabolic_kg + float(done.metabolic_kg[0]),
+            burnt_kg=self.books.burnt_kg + float(done.burnt_kg[0]),
+        )
+
+    def _write(self, moisture: FloatArray, water: FloatArray, dry: FloatArray) -> None:
+        self.moisture.append(np.quantile(moisture, BAND, axis=1))
+        self.masses.append(np.hstack([water, dry]))
+
+    def take(self, event: BinEvent) -> None:
+        """One entry of the logbook, at the edge reached."""
+        if isinstance(event, WaterAdded | FeedAdded | TakenOut):
+            self._touch(event)
+        match event:
+            case WaterAdded(back_to_kg=float(mark)):
+                self._weigh(event.at_ms, mark, MARK_SD_SHARE * mark)
+            case Weighed(kg=kg, sd_kg=sd_kg):
+                self._weigh(event.at_ms, kg, sd_kg)
+            case MoistureTested(moisture=found, sd=sd):
+                self._observe(event.at_ms, moisture_measure(self.course, self.edge), found, sd)
+        self.moisture[-1][:, -1] = np.quantile(self._moisture(self.members), BAND)
+        self.masses[-1][-1] = self.members.water_kg[0], self.members.dry_kg[0]
+
+    def _touch(self, event: BinEvent) -> None:
+        before, larvae = self.members, float(self.course.intervals.larvae_kg[self.edge])
+        self.legs.append(Leg(self.edge, self.edge, event, self.put_kg))
+        self.members = after_event(before, event, larvae, self.course.facts.substrate)
+        water = float(self.members.water_kg[0] - before.water_kg[0])
+        dry = float(self.members.dry_kg[0] - before.dry_kg[0])
+        self.put_kg = max(self.put_kg + dry, 0.0)
+        self.books = replace(
+            self.books,
+            water_added_kg=self.books.water_added_kg + max(water, 0.0),
+            dry_added_kg=self.books.dry_added_kg + max(dry, 0.0),
+            water_taken_kg=self.books.water_taken_kg + max(-water, 0.0),
+            dry_taken_kg=self.books.dry_taken_kg + max(-dry, 0.0),
+        )
+
+    def _moisture(self, members: Members) -> FloatArray:
+        return moisture_measure(self.course, self.edge)(members)
+
+    def _weigh(self, at_ms: int, kg: float, sd_kg: float) -> None:
+        poured = sum(leg.event.kg for leg in self.legs if isinstance(leg.event, WaterAdded | FeedAdded))
+        self._observe(at_ms, _mass, kg, math.hypot(sd_kg, POUR_ERROR_SHARE * poured, LEAST_SD_KG))
+
+    def _observe(self, at_ms: int, measure: Measure, found: float, sd: float) -> None:
+        """Learn from a weighing or test; what it puts right is written into the books."""
+        predict = predictor(self.course, self.legs, measure)
+        self.comparisons.append(Comparison(at_ms, found, *surprise(self.belief, predict, found, sd)))
+        learnt = updated(self.belief, predict, found, sd)
+        water, dry = (predictor(self.course, self.legs, each) for each in (_water, _dry))
+        self.belief, self.legs = carried(learnt, water, dry), []
+        before, self.members = self.members, drawn(self.belief)
+        wetter = float(self.members.water_kg[0] - before.water_kg[0])
+        drier = float(self.members.dry_kg[0] - before.dry_kg[0])
+        self.books = replace(
+            self.books,
+            water_corrected_kg=self.books.water_corrected_kg + wetter,
+            dry_corrected_kg=self.books.dry_corrected_kg + drier,
+        )
+
+    def told(self, finishing: bool, emptied: bool) -> BinHistory:
+        """The whole history; its books are closed first."""
+        masses, intervals = np.vstack(self.masses), self.course.intervals
+        close_books(self.books, float(masses[-1, 0]), float(masses[-1, 1]))
+        return BinHistory(
+            course=self.course,
+            times_ms=intervals.edges_ms,
+            moisture=np.hstack(self.moisture),
+            water_kg=masses[:, 0],
+            dry_kg=masses[:, 1],
+            books=self.books,
+            belief=self.belief,
+            legs=tuple(self.legs),
+            members=self.members,
+            put_kg=self.put_kg,
+            comparisons=tuple(self.comparisons),
+            finishing=finishing,
+            emptied=emptied,
+            estimated_hours=float(intervals.hours[intervals.estimated].sum()),
+        )

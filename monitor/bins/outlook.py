@@ -1,0 +1,205 @@
+"""What a person wants to know of a bin's moisture: now, how fast, how long, how many litres."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from monitor.bins.conditions import ClimateSeries, Intervals, intervals_of
+from monitor.bins.evaporation import (
+    HUMIDITY_ERROR_PERCENT,
+    WaterLoss,
+    evaporation_kg_m2_s,
+    is_resolvable,
+    room_air,
+)
+from monitor.bins.history import BAND, BinHistory, moisture_measure, predictor, replayed
+from monitor.bins.posterior import NORMALS, drawn, updated
+from monitor.bins.substrate import MoistureBands, SubstrateParameters, Zone, zone_of
+from monitor.bins.water_balance import Members, drying_share, held_by_larvae_kg, run, substrate_moisture
+from monitor.climate.vapour import FloatArray
+from monitor.development.degree_days import IntArray
+from monitor.records import MS_PER_HOUR
+
+HORIZON_H = 240
+FUTURE_LOG_SD = 0.15
+"""Log-sd of the coming days' drying around that of the last days [1]. Source: own choice."""
+
+PROBE_LEAST_SD = 0.05
+"""A capacitive probe is never trusted more than this [ratio]. Source: own choice; packing, tunnels and salt
+move it, and its errors last, so many readings count as one."""
+
+GRAMS_H_PER_KG_S = 3.6e6
+
+
+@dataclass(frozen=True, slots=True)
+class HoursTo:
+    """Hours until a limit: middle, and the earliest credible (one in ten is earlier); 240: that or more."""
+
+    median_h: float
+    earliest_h: float
+
+    @property
+    def is_beyond(self) -> bool:
+        """Whether even the earliest credible time lies beyond what is looked at."""
+        return self.earliest_h >= HORIZON_H
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class MoistureOutlook:
+    """A bin for a person. Moistures are ratios with their 80 % band; `ahead` has rows of 10, 50 and 90 %.
+
+    `to_warning` and `to_limit` are None for a bin that is dried on purpose or emptied. `litres` bring it back
+    to the middle of the target, `bran_kg` where it is wetter than the wet warning.
+    """
+
+    at_ms: int
+    low: float
+    median: float
+    high: float
+    zone: Zone
+    loss: WaterLoss
+    to_warning: HoursTo | None
+    to_limit: HoursTo | None
+    litres: float
+    bran_kg: float
+    finishing: bool
+    estimated_hours: float
+    observations: int
+    factor: float
+    factor_log_sd: float
+    ahead_ms: IntArray
+    ahead: FloatArray
+
+
+def seen_by_probe(history: BinHistory, moisture: float, sd: float) -> BinHistory:
+    """Take the latest word of a calibrated capacitive probe into account, as one doubtful observation.
+
+    Parameters
+    ----------
+    history : BinHistory
+        Up to now.
+    moisture : float
+        What the probe says through its calibration [ratio].
+    sd : float
+        Residual of the calibration [ratio]; at least 0.05 is taken.
+
+    Returns
+    -------
+    BinHistory
+        Its members moved toward the probe; books and past stay as they are, and nothing is kept for later, so
+        a hundred readings weigh no more than one.
+    """
+    edge = len(history.times_ms) - 1
+    predict = predictor(history.course, history.legs, moisture_measure(history.course, edge))
+    belief = updated(history.belief, predict, moisture, max(sd, PROBE_LEAST_SD))
+    return replace(history, belief=belief, members=replayed(history.course, history.legs, drawn(belief)))
+
+
+def outlook(history: BinHistory, ahead: ClimateSeries, bands: MoistureBands | None = None) -> MoistureOutlook:
+    """What to tell a person of a bin.
+
+    Parameters
+    ----------
+    history : BinHistory
+        Up to now, see `simulate`.
+    ahead : ClimateSeries
+        The coming days, see `days_ahead`; it starts at now.
+    bands : MoistureBands or None
+        Limits of the place; None for those of the substrate.
+
+    Returns
+    -------
+    MoistureOutlook
+        Moisture now, loss, hours to the dry warning and limit, what to add.
+
+    Notes
+    -----
+    Each possible bin dries on under the usual day, its rate times a factor of the coming weather; hours are
+    where it falls below the limit, by a straight line within the hour.
+    """
+    substrate, course, now_ms = history.course.facts.substrate, history.course, history.now_ms
+    limits = bands or substrate.bands
+    coming = intervals_of(course.facts, course.conditions, ahead, now_ms, int(ahead.times_ms[-1]))
+    paths = _paths(history, coming)
+    low, median, high = np.quantile(paths[0], BAND).tolist()
+    silent = history.finishing or history.emptied
+    litres, bran = _doses(history.members, float(coming.larvae_kg[0]), substrate, limits)
+    return MoistureOutlook(
+        at_ms=now_ms,
+        low=low,
+        median=median,
+        high=high,
+        zone=zone_of(median, limits),
+        loss=_loss(history, coming, paths[0]),
+        to_warning=None if silent else _hours_to(limits.dry_warning, coming, paths),
+        to_limit=None if silent else _hours_to(limits.dry_limit, coming, paths),
+        litres=0.0 if silent else litres,
+        bran_kg=bran if median > limits.wet_warning and not silent else 0.0,
+        finishing=history.finishing,
+        estimated_hours=history.estimated_hours,
+        observations=len(history.comparisons),
+        factor=history.belief.factor,
+        factor_log_sd=history.belief.factor_log_sd,
+        ahead_ms=coming.edges_ms,
+        ahead=np.quantile(paths, BAND, axis=1),
+    )
+
+
+def _paths(history: BinHistory, coming: Intervals) -> FloatArray:
+    """Moisture of each member at each edge to come."""
+    substrate = history.course.facts.substrate
+    weather = np.exp(FUTURE_LOG_SD * NORMALS[:, 5])
+    members = replace(history.members, factor=history.members.factor * weather)
+    done = run(members, coming, 0, len(coming.free_kg), substrate, history.put_kg)
+    return substrate_moisture(done.water_kg, done.dry_kg, coming.larvae_kg[:, None], substrate.larva_moisture)
+
+
+def _hours_to(limit: float, coming: Intervals, paths: FloatArray) -> HoursTo:
+    below = paths < limit
+    first = np.where(below.any(axis=0), below.argmax(axis=0), len(paths))
+    hours = (coming.edges_ms - coming.edges_ms[0]) / MS_PER_HOUR
+    found = np.full(paths.shape[1], float(HORIZON_H))
+    for member in np.flatnonzero(first < len(paths)).tolist():
+        row = int(first[member])
+        found[member] = hours[0] if row == 0 else _between(hours, paths[:, member], row, limit)
+    earliest, median = np.quantile(np.minimum(found, HORIZON_H), (0.1, 0.5)).tolist()
+    return HoursTo(median, earliest)
+
+
+def _between(hours: FloatArray, path: FloatArray, row: int, limit: float) -> float:
+    part = (path[row - 1] - limit) / (path[row - 1] - path[row])
+    return float(hours[row - 1] + part * (hours[row] - hours[row - 1]))
+
+
+def _doses(
+    members: Members, larvae_kg: float, substrate: SubstrateParameters, bands: MoistureBands
+) -> tuple[float, float]:
+    """Litres up to the middle of the target, and dry material down to it, of the middle one of the bins."""
+    held = held_by_larvae_kg(members.dry_kg, larvae_kg, substrate.larva_moisture)
+    water = np.maximum(members.water_kg - substrate.larva_moisture * held, 0.0)
+    dry = np.maximum(members.dry_kg - (1.0 - substrate.larva_moisture) * held, 0.0)
+    missing = float(np.median(dry * bands.target / (1.0 - bands.target) - water))
+    excess = (water + dry) * (water / np.maximum(water + dry, 1e-9) - bands.target)
+    bran = float(np.median(excess)) / (bands.target - substrate.bran_moisture)
+    return max(missing, 0.0), max(bran, 0.0)
+
+
+def _loss(history: BinHistory, coming: Intervals, moisture: FloatArray) -> WaterLoss:
+    """Loss in the latest interval that was measured; where not resolvable, the most that it can be."""
+    intervals, members = history.course.intervals, history.members
+    share = drying_share(
+        moisture, float(coming.end_moisture[0]), history.course.facts.substrate.taper_from_moisture
+    )
+    surface_c, air_c = float(intervals.surface_c[-1]), float(intervals.air_c[-1])
+    humid = float(intervals.humidity_percent[-1])
+    exposed_g = float(intervals.exposed_m2[-1]) * GRAMS_H_PER_KG_S
+    each = members.factor * share * exposed_g
+    pressure = history.course.facts.pressure_pa
+    if not is_resolvable(surface_c, air_c, humid):
+        driest = max(humid - HUMIDITY_ERROR_PERCENT, 0.0)
+        most = float(evaporation_kg_m2_s(surface_c, room_air(air_c, driest, pressure)))
+        return WaterLoss(0.0, 0.0, max(0.0, most) * float(np.quantile(each, 0.9)), resolvable=False)
+    low, median, high = np.quantile(each * float(intervals.rate_kg_m2_s[-1]), BAND).tolist()
+    return WaterLoss(median, low, high)

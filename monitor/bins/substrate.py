@@ -1,0 +1,195 @@
+"""What a bin is and what it holds: substrate, larvae, bands of moisture. Moisture is water over wet mass."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+
+from monitor.bins.energy_balance import SIDE_LOSS_W_M2_K
+from monitor.bins.evaporation import Cover
+from monitor.climate.psychrometrics import SEA_LEVEL_PRESSURE_PA
+from monitor.climate.vapour import FloatArray
+from monitor.development.degree_days import IntArray
+from monitor.records import MS_PER_DAY
+
+MG_PER_KG = 1e6
+
+
+@dataclass(frozen=True, slots=True)
+class MoistureBands:
+    """Limits of moisture [ratio, wet basis], rising from `dry_limit` to `wet_limit`."""
+
+    dry_limit: float = 0.45
+    dry_warning: float = 0.55
+    target_low: float = 0.60
+    target_high: float = 0.75
+    wet_warning: float = 0.80
+    wet_limit: float = 0.85
+
+    @property
+    def target(self) -> float:
+        """Middle of the target [ratio]."""
+        return (self.target_low + self.target_high) / 2.0
+
+
+class Zone(StrEnum):
+    """Where a moisture stands among the bands."""
+
+    TOO_DRY = "too_dry"
+    DRY = "dry"
+    RIGHT = "right"
+    WET = "wet"
+    TOO_WET = "too_wet"
+
+
+def zone_of(moisture: float, bands: MoistureBands) -> Zone:
+    """Say where a moisture stands.
+
+    Parameters
+    ----------
+    moisture : float
+        Moisture [ratio, wet basis], 0 to 1.
+    bands : MoistureBands
+        The limits of the place.
+
+    Returns
+    -------
+    Zone
+        A limit itself still counts as inside.
+    """
+    if moisture < bands.dry_limit:
+        return Zone.TOO_DRY
+    if moisture < bands.dry_warning:
+        return Zone.DRY
+    if moisture <= bands.wet_warning:
+        return Zone.RIGHT
+    return Zone.WET if moisture <= bands.wet_limit else Zone.TOO_WET
+
+
+@dataclass(frozen=True, slots=True)
+class SubstrateParameters:
+    """Numbers of one substrate, see `monitor/substrates/*.toml` for their sources.
+
+    `heat_by_age` holds (days of larval life, W/m²) in order; `taper_from_moisture` is where the rate begins
+    to fall for want of free water; `carbon_dioxide` figures are by kilogram of CO2.
+    """
+
+    name: str = "wheat_bran"
+    bands: MoistureBands = MoistureBands()
+    hatching_bands: MoistureBands = MoistureBands(0.55, 0.60, 0.65, 0.75, 0.80, 0.85)
+    as_bought_moisture: float = 0.12
+    bran_moisture: float = 0.12
+    wet_share_fresh: float = 1.0
+    wet_share_crusted: float = 0.5
+    crust_hours: float = 48.0
+    taper_from_moisture: float = 0.35
+    larva_moisture: float = 0.70
+    heat_by_age: tuple[tuple[float, float], ...] = (
+        (0.0, 5.0),
+        (4.0, 20.0),
+        (7.0, 50.0),
+        (10.0, 120.0),
+        (13.0, 120.0),
+        (16.0, 50.0),
+        (20.0, 10.0),
+    )
+    heat_j_kg_carbon_dioxide: float = 10.187e6
+    dry_kg_carbon_dioxide: float = 0.614
+    water_kg_carbon_dioxide: float = 0.341
+    core_conductivity_w_m_k: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Larvae:
+    """Larvae put in at once: how many, their age and mass then, and how they grow to their last mass.
+
+    `share` is what is left of them after some were taken out [1].
+    """
+
+    count: float
+    since_ms: int
+    age_days: float = 5.0
+    start_mg: float = 5.0
+    final_mg: float = 180.0
+    growth_days: float = 9.0
+    share: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class BinFacts:
+    """A bin as it was filled. `probe_depth_m` None: no probe; up to 0.02 m it tells the surface itself."""
+
+    surface_m2: float
+    filled_ms: int
+    wet_kg: float
+    moisture: float
+    moisture_sd: float = 0.03
+    cover: Cover = Cover.OPEN
+    fan: bool = False
+    probe_depth_m: float | None = None
+    larvae: Larvae | None = None
+    pressure_pa: float = SEA_LEVEL_PRESSURE_PA
+    side_loss_w_m2_k: float = SIDE_LOSS_W_M2_K
+    substrate: SubstrateParameters = SubstrateParameters()
+
+
+def larvae_kg(larvae: Larvae | None, times_ms: IntArray) -> FloatArray:
+    """Fresh mass of the larvae of a bin.
+
+    Parameters
+    ----------
+    larvae : Larvae or None
+        None for a bin without.
+    times_ms : array
+        Times [ms since 1970 UTC].
+
+    Returns
+    -------
+    array
+        Fresh mass [kg]; 0 before they were put in.
+
+    Notes
+    -----
+    m = start (final/start)^x, x = share of the days of growth, 0 to 1.
+
+    Source
+    ------
+    Own choice: exponential growth that ends at the last mass.
+    """
+    if larvae is None:
+        return np.zeros(len(times_ms))
+    days = (times_ms - larvae.since_ms) / MS_PER_DAY
+    grown = np.clip(days / larvae.growth_days, 0.0, 1.0)
+    each = larvae.start_mg * (larvae.final_mg / larvae.start_mg) ** grown
+    return np.asarray(np.where(days >= 0.0, larvae.count * larvae.share * each / MG_PER_KG, 0.0))
+
+
+def heat_w_m2(larvae: Larvae | None, substrate: SubstrateParameters, times_ms: IntArray) -> FloatArray:
+    """Heat of larvae and microbes by the age of the larvae.
+
+    Parameters
+    ----------
+    larvae : Larvae or None
+        None for a bin without.
+    substrate : SubstrateParameters
+        Its `heat_by_age` [d, W/m²].
+    times_ms : array
+        Times [ms since 1970 UTC].
+
+    Returns
+    -------
+    array
+        Heat for each m² of surface [W/m²]; 0 before larvae were put in.
+
+    Source
+    ------
+    Table of the substrate file.
+    """
+    if larvae is None:
+        return np.zeros(len(times_ms))
+    days = (times_ms - larvae.since_ms) / MS_PER_DAY
+    ages, heat = zip(*substrate.heat_by_age, strict=True)
+    made = np.interp(days + larvae.age_days, ages, heat)
+    return np.asarray(np.where(days >= 0.0, larvae.share * made, 0.0))

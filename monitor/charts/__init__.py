@@ -1,0 +1,1 @@
+"""Pictures as SVG text: curves, bins, the calendar, emergence."""

@@ -1,0 +1,259 @@
+"""One chart as SVG text. Pure: positions only, every colour is in the style sheet of the page.
+
+The plot is an inner picture that stretches to the width of the page, the words are placed over it by
+percentages, so that they keep their size on a phone and on a wide screen.
+
+Where the marks on the axes stand. Pure.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta, tzinfo
+from html import escape
+
+import numpy as np
+
+from monitor.farm.curves import FloatArray, Points
+from monitor.records import MS_PER_DAY, MS_PER_SECOND, Side, local
+
+_STEPS = (1.0, 2.0, 5.0, 10.0)
+_CLOCK_HOURS = (0, 6, 12, 18)
+_LONGEST_BY_HOUR_MS = 2 * MS_PER_DAY
+_LONGEST_BY_DAY_MS = 8 * MS_PER_DAY
+_LONGEST_BY_WEEK_MS = 60 * MS_PER_DAY
+
+
+def value_ticks(low: float, high: float, most: int = 5) -> tuple[float, ...]:
+    """Round values from at or below `low` to at or above `high`, about `most` of them."""
+    if high <= low:
+        low, high = low - 0.5, high + 0.5
+    raw = (high - low) / max(1, most - 1)
+    power = 10.0 ** math.floor(math.log10(raw))
+    step = next(power * each for each in _STEPS if power * each >= raw * (1 - 1e-9))
+    first, last = math.floor(low / step + 1e-9), math.ceil(high / step - 1e-9)
+    return tuple(round(number * step, 10) for number in range(first, last + 1))
+
+
+def time_ticks(start_ms: int, end_ms: int, zone: tzinfo) -> tuple[int, ...]:
+    """Every sixth hour of a day, each day of a week, Mondays of a month, every second month of a year."""
+    length_ms = end_ms - start_ms
+    if length_ms <= _LONGEST_BY_HOUR_MS:
+        return _clock_times(start_ms, end_ms, zone, _CLOCK_HOURS, _any_day)
+    return _clock_times(start_ms, end_ms, zone, (0,), _days_for(length_ms))
+
+
+def _days_for(length_ms: int) -> Callable[[date], bool]:
+    if length_ms <= _LONGEST_BY_DAY_MS:
+        return _any_day
+    if length_ms <= _LONGEST_BY_WEEK_MS:
+        return lambda day: day.weekday() == 0
+    return lambda day: day.day == 1 and day.month % 2 == 1
+
+
+def _any_day(_day: date) -> bool:
+    return True
+
+
+def _clock_times(
+    start_ms: int, end_ms: int, zone: tzinfo, hours: tuple[int, ...], wanted: Callable[[date], bool]
+) -> tuple[int, ...]:
+    at_times = (
+        datetime.combine(day, time(hour), zone)
+        for day in days(start_ms, end_ms, zone)
+        if wanted(day)
+        for hour in hours
+    )
+    found = (round(at.timestamp() * MS_PER_SECOND) for at in at_times)
+    return tuple(at_ms for at_ms in found if start_ms <= at_ms <= end_ms)
+
+
+def days(start_ms: int, end_ms: int, zone: tzinfo) -> Iterator[date]:
+    """The local dates that the span touches."""
+    day, last = local(start_ms, zone).date(), local(end_ms, zone).date()
+    while day <= last:
+        yield day
+        day += timedelta(days=1)
+
+
+WIDTH, HEIGHT = 1000, 300
+SHOWN_HEIGHT, TOP, BOTTOM, SCALE_WIDTH, STRIP_HEIGHT = 196, 18, 20, 46, 44
+_NIGHTS_SHOWN_UP_TO_MS = 40 * MS_PER_DAY
+_LEAST_RISE = 2.0
+_SHAPES = {Side.HIGH: "M-5 9L0 0L5 9Z", Side.LOW: "M-5 0L0 9L5 0Z"}
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """An alarm that came at this time, on the side that was dangerous."""
+
+    at_ms: int
+    side: Side
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """All that is drawn, values and words as the person sees them. A hole longer than `join_ms` stays open.
+
+    `ticks` are times with their words; `nights` are spans; `safe` is the lowest and highest good value.
+    """
+
+    start_ms: int
+    end_ms: int
+    points: Points
+    join_ms: int
+    words: str
+    ticks: Sequence[tuple[int, str]] = ()
+    value_words: Sequence[tuple[float, str]] = ()
+    safe: tuple[float | None, float | None] = (None, None)
+    nights: Sequence[tuple[int, int]] = ()
+    marks: Sequence[Mark] = ()
+
+    @property
+    def values(self) -> tuple[float, ...]:
+        """The values at which lines are drawn, the lowest and the highest being the edges."""
+        return values_to_show(self.points, self.safe)
+
+
+def values_to_show(points: Points, safe: tuple[float | None, float | None]) -> tuple[float, ...]:
+    """Round values that hold all readings and the bounds of the good range."""
+    bounds = [bound for bound in safe if bound is not None]
+    if len(points):
+        bounds += [float(np.min(points.low)), float(np.max(points.high))]
+    low, high = (min(bounds), max(bounds)) if bounds else (0.0, 1.0)
+    if high - low < _LEAST_RISE and not any(bound is not None for bound in safe) and high > _LEAST_RISE:
+        low, high = (low + high - _LEAST_RISE) / 2, (low + high + _LEAST_RISE) / 2
+    return value_ticks(low, high)
+
+
+def draw(chart: Chart) -> str:
+    """The scale and the picture beside it, with its text alternative."""
+    height = SHOWN_HEIGHT + TOP + BOTTOM
+    return "".join(
+        [
+            f'<svg class="scale" aria-hidden="true" width="{SCALE_WIDTH}" height="{height}">',
+            *_value_words(chart),
+            '</svg><svg class="chart" role="img" ',
+            f'aria-label="{escape(chart.words)}" width="100%" height="{height}">',
+            _stretched(TOP, SHOWN_HEIGHT),
+            *_plot(chart),
+            "</svg>",
+            *_time_words(chart),
+            *_marks(chart),
+            f'<g class="finger" visibility="hidden"><line y1="{TOP}" y2="{TOP + SHOWN_HEIGHT}"/>',
+            '<circle r="5"/></g></svg>',
+        ]
+    )
+
+
+def draw_strip(chart: Chart) -> str:
+    """The same without words on it, as one line of a picture of many places."""
+    label = f'aria-label="{escape(chart.words)}"'
+    head = f'<svg class="chart strip" role="img" {label} width="100%" height="{STRIP_HEIGHT}">'
+    return "".join([head, _stretched(0, STRIP_HEIGHT), *_plot(chart), "</svg></svg>"])
+
+
+def _stretched(top: int, height: int) -> str:
+    box = f'viewBox="0 0 {WIDTH} {HEIGHT}" preserveAspectRatio="none"'
+    return f'<svg x="0" y="{top}" width="100%" height="{height}" {box}>'
+
+
+def _plot(chart: Chart) -> Iterator[str]:
+    yield from _nights(chart)
+    yield from _safe(chart)
+    yield from _grid(chart)
+    yield from _curve(chart)
+
+
+def x_of(chart: Chart, at_ms: int) -> float:
+    """Share of the width [1]."""
+    return (at_ms - chart.start_ms) / (chart.end_ms - chart.start_ms)
+
+
+def _ys(chart: Chart, values: FloatArray) -> FloatArray:
+    low, high = chart.values[0], chart.values[-1]
+    return HEIGHT * (1.0 - (values - low) / (high - low))
+
+
+def _y(chart: Chart, value: float) -> float:
+    return float(_ys(chart, np.array([value]))[0])
+
+
+def _nights(chart: Chart) -> Iterator[str]:
+    if chart.end_ms - chart.start_ms > _NIGHTS_SHOWN_UP_TO_MS:
+        return
+    for night in chart.nights:
+        left, right = (WIDTH * min(1.0, max(0.0, x_of(chart, at_ms))) for at_ms in night)
+        if right > left:
+            box = f'x="{left:.1f}" y="0" width="{right - left:.1f}" height="{HEIGHT}"'
+            yield f'<rect class="night" {box}/>'
+
+
+def _safe(chart: Chart) -> Iterator[str]:
+    low, high = chart.safe
+    if low is None and high is None:
+        return
+    top = 0.0 if high is None else _y(chart, high)
+    bottom = float(HEIGHT) if low is None else _y(chart, low)
+    yield f'<rect class="safe" x="0" y="{top:.1f}" width="{WIDTH}" height="{max(0.0, bottom - top):.1f}"/>'
+    for bound in (low, high):
+        if bound is not None:
+            yield f'<path class="bound" d="M0 {_y(chart, bound):.1f}H{WIDTH}"/>'
+
+
+def _grid(chart: Chart) -> Iterator[str]:
+    lines = "".join(f"M0 {_y(chart, value):.1f}H{WIDTH}" for value in chart.values)
+    times = "".join(f"M{WIDTH * x_of(chart, at_ms):.1f} 0V{HEIGHT}" for at_ms, _ in chart.ticks)
+    yield f'<path class="grid" d="{lines}"/><path class="grid time" d="{times}"/>'
+
+
+def _curve(chart: Chart) -> Iterator[str]:
+    points = chart.points
+    if len(points) == 0:
+        return
+    xs = WIDTH * (points.at_ms - chart.start_ms) / (chart.end_ms - chart.start_ms)
+    breaks = np.flatnonzero(np.diff(points.at_ms) > chart.join_ms) + 1
+    lows, means, highs = (_ys(chart, values) for values in (points.low, points.mean, points.high))
+    runs = [run for run in np.split(np.arange(len(points)), breaks) if len(run)]
+    if not points.single:
+        bands = "".join(_band(xs[run], lows[run], highs[run]) for run in runs)
+        yield f'<path class="band" d="{bands}"/>'
+    yield f'<path class="line" d="{"".join(_line(xs[run], means[run]) for run in runs)}"/>'
+
+
+def _pairs(xs: FloatArray, ys: FloatArray) -> str:
+    return "L".join(f"{x:.1f} {y:.0f}" for x, y in zip(xs.tolist(), ys.tolist(), strict=True))
+
+
+def _line(xs: FloatArray, ys: FloatArray) -> str:
+    # A single reading between two gaps is a short dash; a path of one point would not be seen.
+    return f"M{_pairs(xs, ys)}" if len(xs) > 1 else f"M{xs[0] - 1:.1f} {ys[0]:.0f}h2"
+
+
+def _band(xs: FloatArray, lows: FloatArray, highs: FloatArray) -> str:
+    return f"M{_pairs(xs, highs)}L{_pairs(xs[::-1], lows[::-1])}Z"
+
+
+def _value_words(chart: Chart) -> Iterator[str]:
+    for value, text in chart.value_words:
+        y = TOP + SHOWN_HEIGHT * _y(chart, value) / HEIGHT
+        yield f'<text x="{SCALE_WIDTH - 5}" y="{y + 4:.1f}" text-anchor="end">{escape(text)}</text>'
+
+
+def _time_words(chart: Chart) -> Iterator[str]:
+    y = TOP + SHOWN_HEIGHT + 15
+    for at_ms, text in chart.ticks:
+        share = x_of(chart, at_ms)
+        anchor = "start" if share < 0.06 else "end" if share > 0.94 else "middle"
+        yield f'<text x="{100 * share:.2f}%" y="{y}" text-anchor="{anchor}">{escape(text)}</text>'
+
+
+def _marks(chart: Chart) -> Iterator[str]:
+    for mark in chart.marks:
+        yield (
+            f'<svg class="mark" x="{100 * x_of(chart, mark.at_ms):.2f}%" y="5" overflow="visible">'
+            f'<path d="{_SHAPES[mark.side]}"><title>{escape(mark.words)}</title></path></svg>'
+        )

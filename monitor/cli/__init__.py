@@ -1,0 +1,5 @@
+"""The command line. `main` is the only way in."""
+
+from monitor.cli.app import main, run
+
+__all__ = ["main", "run"]

@@ -1,0 +1,495 @@
+"""`bin`: the logbook of bins, trays and boxes. Each command adds one entry; nothing written is ever lost.
+
+`bin list`, `bin show`, `bin correct`: looking at bins, and putting right what was entered.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from monitor.bins.evaporation import Cover
+from monitor.bins.events import SQUEEZE_SD, Taken
+from monitor.cli.context import Look, looking, person, say_lines, width, working
+from monitor.cli.json_records import bins_json
+from monitor.cli.options import (
+    ACTING,
+    AgeOption,
+    AtOption,
+    BinArgument,
+    ByOption,
+    CohortOption,
+    ConfigOption,
+    DepthOption,
+    JsonOption,
+    KilogramsArgument,
+    LarvaeOption,
+    MaterialsArgument,
+    NoteOption,
+    SizeOption,
+    known_bin,
+    larvae_body,
+    mixed,
+    moment_of,
+    net_kg,
+    say_bin_entry,
+    write_bin_entry,
+)
+from monitor.cli.output import say, say_json
+from monitor.errors import UsageError
+from monitor.farm.bins import BinView, bins_view, book_of
+from monitor.farm.entries import bin_correction, bin_withdrawal, enter_about_bin, old_bin_entry
+from monitor.logbook.amounts import SHARES, parse_kg, parse_length_m, parse_share, parse_surface_m2
+from monitor.logbook.bin_entries import BinEntryKind
+from monitor.records import LogbookEntry, SubjectKind
+from monitor.settings.species import available_substrates
+from monitor.words.bins import bin_lines, list_lines
+
+
+def list_bins(config: ConfigOption = None, as_json: JsonOption = False) -> None:
+    """Every filled bin: moisture, how long until it is dry, how many litres it needs, most urgent first."""
+    with looking(config) as look:
+        view = bins_view(look.store, look.plan, look.now_ms)
+        if as_json:
+            say_json(bins_json(view, look.zone))
+            return
+        say_lines(list(list_lines(view, look.zone, width())))
+
+
+def show_bin(
+    place: BinArgument,
+    config: ConfigOption = None,
+    every: Annotated[bool, typer.Option("--all", help="The whole logbook, corrected entries too.")] = False,
+    draw: Annotated[
+        Path | None, typer.Option("--picture", metavar="FILE", help="Draw it into an SVG file.")
+    ] = None,
+    as_json: JsonOption = False,
+) -> None:
+    """One bin: moisture with its band, loss, hours to the dry limits, litres to add, heat, logbook."""
+    with looking(config) as look:
+        name = known_bin(place, look)
+        if as_json:
+            view = bins_view(look.store, look.plan, look.now_ms)
+            say_json([one for one in bins_json(view, look.zone)["bins"] if one["place"] == name])
+            return
+        say_bin(look, name, every=every)
+        if draw is not None:
+            _draw(look, name, draw)
+
+
+def _draw(look: Look, place: str, target: Path) -> None:
+    from monitor.charts.bin import bin_svg
+
+    view = bins_view(look.store, look.plan, look.now_ms).of(place)
+    if view is None:
+        raise UsageError(f"{place} is not filled; there is nothing to draw")
+    try:
+        target.write_text(bin_svg(view, look.zone), encoding="utf-8")
+    except OSError as error:
+        raise UsageError(f"{target} cannot be written: {error.strerror}") from None
+    say(f"{target} written", "good")
+
+
+def say_bin(look: Look, place: str, *, every: bool = False) -> None:
+    """Print one bin."""
+    view = bins_view(look.store, look.plan, look.now_ms).of(place)
+    if view is None:
+        _say_empty(look, place)
+        return
+    say_lines(list(bin_lines(view, _log(look, view, every), look.zone, width(), whole_log=every)))
+
+
+def _say_empty(look: Look, place: str) -> None:
+    fills = book_of(look.store, look.plan, look.now_ms).fills.get(place)
+    title = look.plan.title(place)
+    if fills:
+        say(f"{title} was emptied and not filled since. To fill it: rearing-monitor bin fill {place}")
+    else:
+        say(f"{title}: nothing in the logbook. To enter a filling: rearing-monitor bin fill {place}")
+
+
+def _log(look: Look, view: BinView, every: bool) -> list[LogbookEntry]:
+    logbook = look.store.logbook
+    if every:
+        return list(logbook.every(SubjectKind.BIN, view.place))
+    found = logbook.in_force(SubjectKind.BIN, view.place)
+    return [entry for entry in found if entry.at_ms >= view.fill.facts.filled_ms]
+
+
+def correct(
+    number: Annotated[int, typer.Argument(metavar="ENTRY", help="Number of the entry, from `bin show`.")],
+    what: Annotated[
+        list[str] | None,
+        typer.Argument(
+            metavar="[WHAT]...",
+            help="What is right, as in the command that entered it: 1.5 l, 2 kg at 12 %, 66 %, lid, on.",
+            show_default=False,
+        ),
+    ] = None,
+    config: ConfigOption = None,
+    at: Annotated[str, typer.Option("--at", metavar="TIME", help="The time that is right.")] = "",
+    size: Annotated[str, typer.Option("--size", metavar="SIZE", help="Of a filling: its size.")] = "",
+    larvae: Annotated[
+        int | None, typer.Option("--larvae", metavar="NUMBER", help="The number of larvae that is right.")
+    ] = None,
+    age: Annotated[
+        float | None, typer.Option("--age", metavar="DAYS", help="The age of the larvae that is right.")
+    ] = None,
+    probe_depth: Annotated[
+        str,
+        typer.Option("--probe-depth", metavar="LENGTH", help="Of a filling: how deep its thermometer sits."),
+    ] = "",
+    withdraw: Annotated[bool, typer.Option("--withdraw", help="It does not count any more.")] = False,
+    by: ByOption = "",
+    note: NoteOption = "",
+) -> None:
+    """Correct an entry, or withdraw it. What was first written stays in the logbook."""
+    with working(config) as look:
+        old = old_bin_entry(look.store, number)
+        changes = {
+            **(_changes(old, what) if what else {}),
+            **({"surface_m2": round(parse_surface_m2(size), 5)} if size else {}),
+            **({"larvae": larvae} if larvae is not None else {}),
+            **({"age_days": age} if age is not None else {}),
+            **({"probe_depth_m": parse_length_m(probe_depth)} if probe_depth else {}),
+        }
+        if withdraw == bool(changes or at):
+            raise UsageError("give what is right, --at, or another value; or --withdraw alone")
+        author, said = person(by), {**changes, **({"note": note} if note else {})}
+        if withdraw:
+            entry = bin_withdrawal(old, note, author, look.now_ms)
+        else:
+            entry = bin_correction(old, moment_of(at, look) if at else None, said, author, look.now_ms)
+        _enter(look, old, entry)
+
+
+def _enter(look: Look, old: LogbookEntry, entry: LogbookEntry) -> None:
+    made, _ = enter_about_bin(look.store, look.plan, entry, look.now_ms)
+    if entry.kind == "withdrawn":
+        say(f"Entry {made}: entry {old.entry_id} does not count any more; it stays in the book", "good")
+    else:
+        say_bin_entry(look, made, entry)
+    say_bin(look, entry.subject)
+
+
+def _changes(old: LogbookEntry, what: list[str]) -> dict[str, object]:
+    """The values of an entry of this kind, as a person writes them."""
+    kind = BinEntryKind(old.kind)
+    if kind in (BinEntryKind.FILL, BinEntryKind.FEED):
+        return mixed(what)
+    if len(what) > 1:
+        raise UsageError(f"{' '.join(what)!r} is more than one value; quote what has spaces")
+    match kind:
+        case BinEntryKind.WATER | BinEntryKind.WEIGH | BinEntryKind.TAKE:
+            return {"kg": parse_kg(what[0])}
+        case BinEntryKind.TEST:
+            return {"moisture": parse_share(what[0])}
+        case BinEntryKind.COVER:
+            return {"cover": what[0].lower()}
+        case BinEntryKind.FAN if what[0].lower() in ("on", "off"):
+            return {"on": what[0].lower() == "on"}
+    raise UsageError(
+        f"{what[0]!r} cannot be a value of `{kind.value}`; `bin {kind.value} --help` shows what can"
+    )
+
+
+class Squeeze(StrEnum):
+    """What a handful does when it is squeezed."""
+
+    CRUMBLES = "crumbles"
+    HOLDS = "holds"
+    DROPS = "drops"
+    RUNS = "runs"
+
+
+SQUEEZED: Mapping[Squeeze, float] = {
+    Squeeze.CRUMBLES: 0.45,
+    Squeeze.HOLDS: 0.58,
+    Squeeze.DROPS: 0.68,
+    Squeeze.RUNS: 0.80,
+}
+"""Moisture of bran by the squeeze of a handful [ratio], rough. Own choice; compare it with an oven once."""
+
+
+class Switch(StrEnum):
+    """A fan."""
+
+    ON = "on"
+    OFF = "off"
+
+
+_FILL_EXAMPLES = (
+    "Examples: [bold]rearing-monitor bin fill bin-3 '3.4 kg at 12 %' '7 l' --size '60 x 40 cm' "
+    "--larvae 10000 --age 5[/bold]\n\n[bold]rearing-monitor bin fill bin-3 '10 kg at 68 %' "
+    "--at 'yesterday 18:00'[/bold]"
+)
+_WATER_EXAMPLE = "Example: [bold]rearing-monitor bin water bin-3 '1.5 l'[/bold]"
+_WEIGH_EXAMPLE = "Example: [bold]rearing-monitor bin weigh bin-3 '11.9 kg' --box '1.6 kg'[/bold]"
+_TEST_EXAMPLES = (
+    "Examples: [bold]bin test bin-3 --wet '120 g' --dry '41 g'[/bold] (a handful before and after the oven), "
+    "[bold]bin test bin-3 '66 %'[/bold], [bold]bin test bin-3 --squeeze drops[/bold]"
+)
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands of this module."""
+    group = typer.Typer(no_args_is_help=True, rich_markup_mode="rich")
+    for name, command, epilog in (
+        ("fill", fill, _FILL_EXAMPLES),
+        ("water", water, _WATER_EXAMPLE),
+        ("feed", feed, None),
+        ("weigh", weigh, _WEIGH_EXAMPLE),
+        ("test", test, _TEST_EXAMPLES),
+        ("stir", stir, None),
+        ("cover", cover, None),
+        ("fan", fan, None),
+        ("larvae", larvae, None),
+        ("take", take, None),
+        ("finish", finish, None),
+        ("empty", empty, None),
+        ("list", list_bins, None),
+        ("show", show_bin, None),
+        ("correct", correct, None),
+    ):
+        group.command(name, epilog=epilog)(command)
+    app.add_typer(
+        group,
+        name="bin",
+        rich_help_panel=ACTING,
+        help="Bins and trays: fill, water, weigh; how long until dry, and how many litres they need.",
+    )
+
+
+def fill(
+    place: BinArgument,
+    materials: MaterialsArgument,
+    config: ConfigOption = None,
+    size: SizeOption = "",
+    depth: DepthOption = "",
+    cover: Annotated[Cover, typer.Option("--cover", help="What lies over it.")] = Cover.OPEN,
+    fan: Annotated[bool, typer.Option("--fan", help="A fan blows over it.")] = False,
+    number: LarvaeOption = None,
+    age: AgeOption = None,
+    cohort: CohortOption = "",
+    substrate: Annotated[
+        str,
+        typer.Option("--substrate", metavar="NAME", help=f"One of {', '.join(available_substrates())}."),
+    ] = "",
+    probe_depth: Annotated[
+        str, typer.Option("--probe-depth", metavar="LENGTH", help="How deep its thermometer sits.")
+    ] = "",
+    rough: Annotated[bool, typer.Option("--rough", help="The moisture is a guess by the hand.")] = False,
+    at: AtOption = "now",
+    by: ByOption = "",
+    note: NoteOption = "",
+) -> None:
+    """Fill a bin: what was put in with its moisture, its size, and the larvae."""
+    with working(config) as look:
+        body = {
+            **mixed(materials),
+            "moisture_sd": SQUEEZE_SD if rough else None,
+            "surface_m2": round(parse_surface_m2(size), 5) if size else None,
+            "depth_m": parse_length_m(depth) if depth else None,
+            "cover": cover.value,
+            "fan": fan or None,
+            "substrate": substrate,
+            "probe_depth_m": parse_length_m(probe_depth) if probe_depth else None,
+            **larvae_body(look, number, age, cohort, at),
+            "note": note,
+        }
+        say_bin(look, write_bin_entry(look, place, BinEntryKind.FILL, at, by, body))
+
+
+def water(
+    place: BinArgument,
+    amount: Annotated[str, typer.Argument(metavar="LITRES", help="Such as 1.5 l or 300 ml.")],
+    config: ConfigOption = None,
+    back_to: Annotated[
+        str,
+        typer.Option(
+            "--back-to", metavar="AMOUNT", help="Contents weighed afterwards, or the mark it was filled to."
+        ),
+    ] = "",
+    at: AtOption = "now",
+    by: ByOption = "",
+    note: NoteOption = "",
+) -> None:
+    """Water that was poured on."""
+    with working(config) as look:
+        mark = parse_kg(back_to) if back_to else None
+        body = {"kg": parse_kg(amount), "back_to_kg": mark, "note": note}
+        say_bin(look, write_bin_entry(look, place, BinEntryKind.WATER, at, by, body))
+
+
+def feed(
+    place: BinArgument,
+    materials: MaterialsArgument,
+    config: ConfigOption = None,
+    at: AtOption = "now",
+    by: ByOption = "",
+    note: NoteOption = "",
+) -> None:
+    """Feed that was put on, with its moisture; dry bran against wetness too."""
+    with working(config) as look:
+        body = {**mixed(materials), "note": note}
+        say_bin(look, write_bin_entry(look, place, BinEntryKind.FEED, at, by, body))
+
+
+def weigh(
+    place: BinArgument,
+    amount: KilogramsArgument,
+    config: ConfigOption = None,
+    box: Annotated[str, typer.Option("--box", metavar="AMOUNT", help="Weight of the empty box.")] = "",
+    scale: Annotated[
+        str, typer.Option("--scale", metavar="AMOUNT", help="What the scale may be off, such as 50 g.")
+    ] = "",
+    at: AtOption = "now",
+    by: ByOption = "",
+    note: NoteOption = "",
+) -> None:
+    """A weighing of the contents; it makes everything about this bin far surer."""
+    with working(config) as look:
+        doubt = parse_kg(scale) if scale else None
+        body = {"kg": net_kg(amount, box), "sd_kg": doubt, "note": note}
+        say_bin(look, write_bin_entry(look, place, BinEntryKind.WEIGH, at, by, body))
+
+
+def test(
+    place: BinArgument,
+    moisture: Annotated[
+        str, typer.Argument(metavar="[MOISTURE]", help=f"Such as {SHARES}.", show_default=False)
+    ] = "",
+    config: ConfigOption = None,
+    wet: Annotated[str, typer.Option("--wet", metavar="AMOUNT", help="A handful before the oven.")] = "",
+    dry: Annotated[str, typer.Option("--dry", metavar="AMOUNT", help="The same after 24 h at 105 °C.")] = "",
+    squeeze: Annotated[
+        Squeeze | None,
+        typer.Option("--squeeze", help="What a squeezed handful does; counts as rough."),
+    ] = None,
+    rough: Annotated[bool, typer.Option("--rough", help="The moisture is a guess by the hand.")] = False,
+    at: AtOption = "now",
+    by: ByOption = "",
+    note: NoteOption = "",
+) -> None:
+    """A test of moisture: by the oven, by another instrument, or by the squeeze of a handful."""
+    with working(config) as look:
+        share = _tested(moisture, wet, dry, squeeze)
+        body = {"moisture": share, "rough": rough or squeeze is not None or None, "note": note}
+        say_bin(look, write_bin_entry(look, place, BinEntryKind.TEST, at, by, body))
+
+
+def _tested(moisture: str, wet: str, dry: str, squeeze: Squeeze | None) -> float:
+    given = [bool(moisture), bool(wet or dry), squeeze is not None]
+    if sum(given) != 1:
+        raise UsageError("give one of: a moisture, --wet with --dry, or --squeeze")
+    if squeeze is not None:
+        return SQUEEZED[squeeze]
+    if moisture:
+        return parse_share(moisture)
+    if not (wet and dry):
+        raise UsageError("--wet and --dry belong together: a handful before and after the oven")
+    before, after = parse_kg(wet), parse_kg(dry)
+    if after >= before:
+        raise UsageError(f"dry ({dry}) is not below wet ({wet}); a handful loses weight in the oven")
+    return round(1.0 - after / before, 4)
+
+
+def stir(
+    place: BinArgument,
+    config: ConfigOption = None,
+    at: AtOption = "now",
+    by: ByOption = "",
+    note: NoteOption = "",
+) -> None:
+    """The bin was stirred: its crust is broken."""
+    with working(config) as look:
+        say_bin(look, write_bin_entry(look, place, BinEntryKind.STIR, at, by, {"note": note}))
+
+
+def cover(
+    place: BinArgument,
+    what: Annotated[Cover, typer.Argument(help="What lies over it now.")],
+    config: ConfigOption = None,
+    at: AtOption = "now",
+    by: ByOption = "",
+    note: NoteOption = "",
+) -> None:
+    """The bin was covered, or opened."""
+    with working(config) as look:
+        body = {"cover": what.value, "note": note}
+        say_bin(look, write_bin_entry(look, place, BinEntryKind.COVER, at, by, body))
+
+
+def fan(
+    place: BinArgument,
+    switch: Annotated[Switch, typer.Argument(help="What it was switched to.")],
+    config: ConfigOption = None,
+    at: AtOption = "now",
+    by: ByOption = "",
+    note: NoteOption = "",
+) -> None:
+    """The fan over the bin was switched. Keep fan, lead and plug dry and off the wet floor."""
+    with working(config) as look:
+        body = {"on": switch is Switch.ON, "note": note}
+        say_bin(look, write_bin_entry(look, place, BinEntryKind.FAN, at, by, body))
+
+
+def larvae(
+    place: BinArgument,
+    number: Annotated[
+        int | None, typer.Argument(metavar="[NUMBER]", help="How many.", show_default=False)
+    ] = None,
+    config: ConfigOption = None,
+    age: AgeOption = None,
+    cohort: CohortOption = "",
+    at: AtOption = "now",
+    by: ByOption = "",
+    note: NoteOption = "",
+) -> None:
+    """Larvae were put in; they take the place of those that the bin knew of."""
+    with working(config) as look:
+        body = {**larvae_body(look, number, age, cohort, at), "note": note}
+        say_bin(look, write_bin_entry(look, place, BinEntryKind.LARVAE, at, by, body))
+
+
+def take(
+    place: BinArgument,
+    amount: KilogramsArgument,
+    what: Annotated[Taken, typer.Argument(help="What was taken out.")],
+    config: ConfigOption = None,
+    at: AtOption = "now",
+    by: ByOption = "",
+    note: NoteOption = "",
+) -> None:
+    """Larvae or residue were taken out."""
+    with working(config) as look:
+        body = {"kg": parse_kg(amount), "what": what.value, "note": note}
+        say_bin(look, write_bin_entry(look, place, BinEntryKind.TAKE, at, by, body))
+
+
+def finish(
+    place: BinArgument,
+    config: ConfigOption = None,
+    at: AtOption = "now",
+    by: ByOption = "",
+    note: NoteOption = "",
+) -> None:
+    """From now on the bin is dried on purpose, for sieving: it does not alarm as too dry any more."""
+    with working(config) as look:
+        say_bin(look, write_bin_entry(look, place, BinEntryKind.FINISH, at, by, {"note": note}))
+
+
+def empty(
+    place: BinArgument,
+    config: ConfigOption = None,
+    at: AtOption = "now",
+    by: ByOption = "",
+    note: NoteOption = "",
+) -> None:
+    """The bin was emptied: nothing is computed for it until it is filled again."""
+    with working(config) as look:
+        write_bin_entry(look, place, BinEntryKind.EMPTY, at, by, {"note": note})

@@ -1,0 +1,319 @@
+"""`calibrate probe`: a capacitive moisture probe against an oven, in the substrate in which it stands.
+
+`calibrate`: enter what a sensor said and what was true, or list what was entered.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import tzinfo
+from typing import Annotated
+
+import typer
+
+from monitor.bins.probe import FEWEST_POINTS, ProbeCalibration, ProbePoint
+from monitor.cli.context import Look, is_running, looking, person, working
+from monitor.cli.json_records import unit
+from monitor.cli.options import DATA, ByOption, ConfigOption, JsonOption, moment_of
+from monitor.cli.output import say, say_json
+from monitor.climate.calibration import (
+    CAPACITIVE,
+    SALTS,
+    CalibrationPoint,
+    offset_only,
+    salt_humidity_percent,
+    two_point,
+)
+from monitor.climate.quality import DEFAULT_LIMITS
+from monitor.errors import UsageError
+from monitor.farm.bins import RAW_AIR, RAW_WATER, calibration_entry, probe_calibration
+from monitor.farm.names import known_sensors, matching, only_one
+from monitor.logbook.amounts import SHARES, parse_share
+from monitor.logbook.times import iso, parse_moment
+from monitor.records import QUANTITIES, Calibration, Quantity, SensorKey
+from monitor.words.bins import percent
+from monitor.words.phrases import moment, quantity_title
+
+# Beyond these a sensor that reports its own unit is broken rather than off. Own choice.
+MOST_OFF: Mapping[str, float] = {
+    Quantity.AIR_TEMPERATURE: 5.0,
+    Quantity.SUBSTRATE_TEMPERATURE: 5.0,
+    Quantity.SURFACE_TEMPERATURE: 5.0,
+    Quantity.AIR_HUMIDITY: 20.0,
+}
+
+SensorArgument = Annotated[
+    str,
+    typer.Argument(
+        metavar="SENSOR",
+        help="Such as node-01/air_humidity, or bin-1/substrate_temperature. Without it: list all.",
+        show_default=False,
+    ),
+]
+RawOption = Annotated[
+    list[float] | None,
+    typer.Option("--raw", metavar="NUMBER", help="What the sensor said. Once for each point."),
+]
+TrueOption = Annotated[
+    list[float] | None,
+    typer.Option(
+        "--true", metavar="NUMBER", help="What was true, by a better instrument. Once for each point."
+    ),
+]
+SaltOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--salt",
+        metavar="SALT",
+        help=f"Instead of --true, for humidity in a salt jar: {', '.join(SALTS)}. Once for each point.",
+    ),
+]
+TemperatureOption = Annotated[
+    float | None, typer.Option("--temperature", metavar="°C", help="Temperature of the salt jar.")
+]
+FromOption = Annotated[
+    str,
+    typer.Option(
+        "--from", metavar="TIME", help="From when on it holds: now, yesterday 18:00, 2 days ago, 2026-11-25."
+    ),
+]
+NoteOption = Annotated[
+    str, typer.Option("--note", metavar="TEXT", help="What you want to remember about it.")
+]
+SureOption = Annotated[
+    bool, typer.Option("--sure", help="Take it although the sensor is so far off that it seems broken.")
+]
+
+_EXAMPLES = (
+    "Examples: [bold]rearing-monitor calibrate node-02/substrate_temperature --raw 0.4 --true 0.0[/bold]\n\n"
+    "[bold]rearing-monitor calibrate node-01/air_humidity --raw 71.2 --salt NaCl --raw 36.0 --salt MgCl2 "
+    "--temperature 25[/bold]"
+)
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands of this module."""
+    register_probe(app)
+    app.command("calibrate", rich_help_panel=DATA, epilog=_EXAMPLES)(calibrate)
+
+
+def calibrate(
+    sensor: SensorArgument = "",
+    raw: RawOption = None,
+    true: TrueOption = None,
+    salt: SaltOption = None,
+    temperature: TemperatureOption = None,
+    valid_from: FromOption = "now",
+    note: NoteOption = "",
+    sure: SureOption = False,
+    config: ConfigOption = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Enter a calibration from one point (shift) or two points (shift and slope), or list those entered.
+
+    Values are in the unit of the sensor: °C, %RH, and a ratio from 0 to 1 for
+    substrate moisture. Stored readings stay as they came; a calibration is
+    applied when they are read out.
+    """
+    if not (raw or true or salt):
+        with looking(config) as look:
+            _show(look, _listed(look, sensor), as_json)
+        return
+    if not sensor:
+        raise UsageError("say which sensor; `rearing-monitor calibrate --help` shows an example")
+    with working(config) as look:
+        which = only_one(sensor, known_sensors(look.store.readings.sensors(), look.plan), look.plan)
+        truth = _salt_truth(which, salt or [], temperature) if salt else list(true or [])
+        if true and salt:
+            raise UsageError("--true and --salt are both given; allowed: one of them")
+        points = _points(which, raw or [], truth)
+        at_ms = _valid_from(valid_from, look)
+        made = _made(which, points, at_ms, look.now_ms, note, sure)
+        look.store.calibrations.add(made)
+        if not as_json:
+            say("Entered:", "good")
+        _show(look, [made], as_json)
+        if is_running(look.store, look.now_ms):
+            say("The running monitor uses it within a minute.")
+
+
+def _listed(look: Look, sensor: str) -> list[Calibration]:
+    every = look.store.calibrations.every()
+    if not sensor:
+        return list(every)
+    known = known_sensors([*look.store.readings.sensors(), *(one.sensor for one in every)], look.plan)
+    wanted = set(matching(sensor, known, look.plan))
+    return [one for one in every if one.sensor in wanted]
+
+
+def _salt_truth(sensor: SensorKey, salts: Sequence[str], temperature: float | None) -> list[float]:
+    if sensor.quantity != Quantity.AIR_HUMIDITY:
+        raise UsageError(f"--salt is for air_humidity; {sensor} measures {quantity_title(sensor.quantity)}")
+    if temperature is None:
+        raise UsageError("--salt needs --temperature: the humidity over a salt depends on it")
+    names = {name.lower(): name for name in SALTS}
+    try:
+        return [salt_humidity_percent(names.get(salt.lower(), salt), temperature) for salt in salts]
+    except ValueError as error:
+        raise UsageError(str(error)) from None
+
+
+def _points(sensor: SensorKey, raw: Sequence[float], truth: Sequence[float]) -> list[CalibrationPoint]:
+    if len(raw) != len(truth):
+        raise UsageError(
+            f"{len(raw)} times --raw and {len(truth)} times --true or --salt; allowed: as many of each"
+        )
+    if not 1 <= len(raw) <= 2:
+        raise UsageError(f"{len(raw)} points; allowed: one (shift) or two (shift and slope)")
+    try:
+        points = [CalibrationPoint(*pair) for pair in zip(raw, truth, strict=True)]
+    except ValueError as error:
+        raise UsageError(str(error)) from None
+    said = [point.raw for point in points] if sensor.quantity not in CAPACITIVE else []
+    _refuse_impossible(sensor.quantity, "--raw", said)
+    _refuse_impossible(sensor.quantity, "--true", truth)
+    return points
+
+
+def _refuse_impossible(quantity: str, option: str, values: Iterable[float]) -> None:
+    limits = DEFAULT_LIMITS.get(quantity)
+    for value in values:
+        if limits is not None and not limits.fail_low <= value <= limits.fail_high:
+            shown = "(0.65 stands for 65 %)" if unit(quantity) == "/" else _unit(quantity)
+            raise UsageError(
+                f"{option} is {value:g}; allowed for {quantity_title(quantity)}: "
+                f"{limits.fail_low:g} to {limits.fail_high:g} {shown}"
+            )
+
+
+def _valid_from(text: str, look: Look) -> int:
+    at_ms = parse_moment(text, look.now_ms, look.zone)
+    if at_ms > look.now_ms:
+        raise UsageError(f"--from is {moment(at_ms, look.zone)}, which is ahead; allowed: now or earlier")
+    return at_ms
+
+
+def _made(
+    sensor: SensorKey, points: Sequence[CalibrationPoint], at_ms: int, now_ms: int, note: str, sure: bool
+) -> Calibration:
+    try:
+        make = two_point if len(points) == 2 else offset_only
+        made = make(sensor, points, at_ms, now_ms, note)
+    except ValueError as error:
+        raise UsageError(str(error)) from None
+    most, off = MOST_OFF.get(sensor.quantity), max(abs(point.true - point.raw) for point in points)
+    if most is not None and off > most and not sure:
+        raise UsageError(
+            f"the sensor is off by {off:.1f} {_unit(sensor.quantity)}; more than {most:g} usually means a "
+            "broken sensor or a mix-up of numbers. If it is right all the same, add --sure"
+        )
+    return made
+
+
+def _show(look: Look, found: Sequence[Calibration], as_json: bool) -> None:
+    if as_json:
+        say_json({"calibrations": [_as_json(one, look.zone) for one in found]})
+        return
+    for one in found:
+        note = f"  ({one.note})" if one.note else ""
+        sign = "-" if one.offset < 0 else "+"
+        line = (
+            f"true = {one.slope:.4g} × raw {sign} {abs(one.offset):.4g} {_unit(one.sensor.quantity)}".rstrip()
+        )
+        say(f"{one.sensor}: {line}, from {moment(one.valid_from_ms, look.zone)} on{note}")
+    if not found:
+        say("No calibration was entered yet; values are shown as the sensors send them.")
+
+
+def _as_json(one: Calibration, zone: tzinfo) -> dict[str, object]:
+    return {
+        "sensor": str(one.sensor),
+        "quantity": one.sensor.quantity,
+        "unit": unit(one.sensor.quantity),
+        "valid_from": iso(one.valid_from_ms, zone),
+        "entered": iso(one.entered_ms, zone),
+        "slope": one.slope,
+        "offset": one.offset,
+        "note": one.note,
+    }
+
+
+def _unit(quantity: str) -> str:
+    return QUANTITIES[quantity].shown_unit if quantity in QUANTITIES else ""
+
+
+ONE_WORD = "calibrate-probe"
+_EXAMPLE = (
+    "Example: [bold]rearing-monitor calibrate probe bin-3 --air 0.02 --water 0.97 --raw 0.41 --true '44 %' "
+    "--raw 0.50 --true '53 %' --raw 0.62 --true '64 %' --raw 0.73 --true '74 %'[/bold]"
+)
+
+
+def register_probe(app: typer.Typer) -> None:
+    """Add the command of this module; the group of all commands understands it as two words as well."""
+    app.command(ONE_WORD, rich_help_panel=DATA, epilog=_EXAMPLE)(calibrate_probe)
+
+
+def calibrate_probe(
+    sensor: Annotated[
+        str, typer.Argument(metavar="PROBE", help="Such as bin-3, or node-10/substrate_moisture.")
+    ],
+    config: ConfigOption = None,
+    raw: Annotated[
+        list[float] | None,
+        typer.Option("--raw", metavar="NUMBER", help="What the probe said. Once for each point."),
+    ] = None,
+    true: Annotated[
+        list[str] | None,
+        typer.Option("--true", metavar="MOISTURE", help=f"By the oven: {SHARES}. Once for each point."),
+    ] = None,
+    air: Annotated[float, typer.Option("--air", metavar="NUMBER", help="What it says in air.")] = RAW_AIR,
+    water: Annotated[
+        float, typer.Option("--water", metavar="NUMBER", help="What it says in water.")
+    ] = RAW_WATER,
+    at: Annotated[str, typer.Option("--at", metavar="TIME", help="When it was done.")] = "now",
+    by: ByOption = "",
+) -> None:
+    """Calibrate a moisture probe against an oven, at four moistures or more of the substrate it stands in.
+
+    Until then its value is an index between air and water, not a moisture, and counts for nothing. Without
+    --raw and --true: what holds now.
+    """
+    if not raw and not true and (air, water) == (RAW_AIR, RAW_WATER):
+        with looking(config) as look:
+            which = _probe(sensor, look)
+            _show_probe(which, probe_calibration(look.store, which))
+        return
+    points = _points_probe(raw or [], true or [])
+    with working(config) as look:
+        which = _probe(sensor, look)
+        at_ms = moment_of(at, look)
+        if at_ms > look.now_ms:
+            raise UsageError(f"--at {at} lies ahead; allowed: times that are past")
+        entry, made = calibration_entry(which, points, (air, water), at_ms, look.now_ms, person(by))
+        look.store.logbook.add(entry)
+        say("Entered:", "good")
+        _show_probe(which, made)
+
+
+def _probe(written: str, look: Look) -> SensorKey:
+    known = known_sensors(look.store.readings.sensors(), look.plan)
+    probes = tuple(key for key in known if key.quantity == Quantity.SUBSTRATE_MOISTURE)
+    if not probes:
+        raise UsageError("no board measures substrate_moisture, so there is no probe to calibrate")
+    return only_one(written, probes, look.plan)
+
+
+def _points_probe(raw: list[float], true: list[str]) -> tuple[ProbePoint, ...]:
+    if len(raw) != len(true):
+        raise UsageError(f"{len(raw)} times --raw and {len(true)} times --true; allowed: as many of each")
+    return tuple(ProbePoint(said, parse_share(each)) for said, each in zip(raw, true, strict=True))
+
+
+def _show_probe(sensor: SensorKey, made: ProbeCalibration) -> None:
+    ends = f"in air {made.raw_air:g}, in water {made.raw_water:g}"
+    if not made.is_calibrated:
+        say(f"{sensor}: an index only ({ends}); for a moisture it needs {FEWEST_POINTS} points by the oven")
+        return
+    span = f"{percent(made.moisture[0])} to {percent(made.moisture[-1])}"
+    say(f"{sensor}: moisture from {span}, {ends}; a point is off by {100 * made.residual:.1f} % or so")

@@ -1,0 +1,197 @@
+"""`export` writes readings as CSV, `backup` copies the whole database while the monitor goes on."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Annotated, TextIO, cast
+
+import typer
+
+from monitor.cli.context import Look, looking
+from monitor.cli.options import DATA, ConfigOption
+from monitor.cli.output import complain, progress_bar, say
+from monitor.errors import UsageError
+from monitor.farm.names import matching
+from monitor.logbook.times import parse_moment
+from monitor.records import SensorKey, local
+from monitor.store import Store
+from monitor.words.phrases import plural
+
+STDOUT = Path("-")
+
+ExportTarget = Annotated[
+    Path, typer.Argument(metavar="FILE.csv", help="Where to write; - is the terminal or the next program.")
+]
+BackupTarget = Annotated[
+    Path | None,
+    typer.Argument(
+        metavar="TARGET", help="A file, or a folder. Without it: [store] backup_folder of the settings."
+    ),
+]
+FromOption = Annotated[
+    str,
+    typer.Option(
+        "--from", metavar="TIME", help="Readings from then on: 2026-11-01, yesterday 18:00, 7 days ago."
+    ),
+]
+ToOption = Annotated[
+    str, typer.Option("--to", metavar="TIME", help="Readings before then. Without it: until now.")
+]
+SensorOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--sensor",
+        metavar="NAME",
+        help="A board, a place, a quantity or node/quantity; can be given several times.",
+    ),
+]
+HourlyOption = Annotated[
+    bool, typer.Option("--hourly", help="One row an hour: count, lowest, mean, highest.")
+]
+
+_EXPORT_EXAMPLES = (
+    "Examples: [bold]rearing-monitor export bins.csv --sensor substrate_temperature "
+    "--from 2026-11-01[/bold]\n\n"
+    "[bold]rearing-monitor export - --hourly | gzip > hours.csv.gz[/bold]"
+)
+_BACKUP_EXAMPLES = "Example: [bold]rearing-monitor backup /media/stick/[/bold]"
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands of this module."""
+    app.command("export", rich_help_panel=DATA, epilog=_EXPORT_EXAMPLES)(export)
+    app.command("backup", rich_help_panel=DATA, epilog=_BACKUP_EXAMPLES)(backup)
+
+
+def export(
+    target: ExportTarget,
+    start: FromOption = "",
+    end: ToOption = "",
+    sensor: SensorOption = None,
+    hourly: HourlyOption = False,
+    config: ConfigOption = None,
+) -> None:
+    """Write readings as a CSV file that a spreadsheet opens. Times are UTC, values as the sensors sent them.
+
+    A file that is there already is never overwritten.
+    """
+    if target != STDOUT:
+        _refuse_target(target)
+    with looking(config) as look:
+        span_ms = _span(look, start, end)
+        sensors = _sensors(look, sensor or [])
+        with _open(target) as stream:
+            rows = _write(look.store, stream, sensors, span_ms, hourly)
+    if target != STDOUT:
+        say(f"Written: {target}, {plural(rows, 'row')} of {plural(len(sensors), 'sensor')}", "good")
+    elif not rows:
+        complain("no reading in that time", "warning")
+
+
+def _refuse_target(target: Path) -> None:
+    if target.exists():
+        raise UsageError(f"{target} exists already; nothing was written. To mend: give another name")
+    if not target.parent.is_dir():
+        raise UsageError(f"the folder {target.parent} does not exist. To mend: create it, or give another")
+
+
+def _span(look: Look, start: str, end: str) -> tuple[int, int]:
+    start_ms = parse_moment(start, look.now_ms, look.zone) if start else 0
+    end_ms = parse_moment(end, look.now_ms, look.zone) if end else look.now_ms + 1
+    if start_ms >= end_ms:
+        raise UsageError(f"--from {start or 'the beginning'} is not before --to {end or 'now'}")
+    return start_ms, end_ms
+
+
+def _sensors(look: Look, wanted: Sequence[str]) -> tuple[SensorKey, ...]:
+    known = look.store.readings.sensors()
+    if not wanted:
+        return known
+    return tuple(sorted({each for name in wanted for each in matching(name, known, look.plan)}))
+
+
+@contextmanager
+def _open(target: Path) -> Iterator[TextIO]:
+    """The stream to write to; a file appears whole or not at all."""
+    if target == STDOUT:
+        with _until_the_reader_leaves():
+            yield sys.stdout
+        return
+    partial = target.with_name(f"{target.name}.part")
+    try:
+        with partial.open("w", encoding="utf-8", newline="") as stream:
+            yield stream
+        partial.rename(target)
+    except OSError as error:
+        raise UsageError(f"{target} cannot be written: {error.strerror or error}") from None
+    finally:
+        partial.unlink(missing_ok=True)
+
+
+@contextmanager
+def _until_the_reader_leaves() -> Iterator[None]:
+    """`export - | head` ends without an error when head has seen enough."""
+    try:
+        yield
+        sys.stdout.flush()
+    except BrokenPipeError:
+        # Python would write what is left at the end and complain again.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        raise typer.Exit from None
+
+
+class _WithoutHeading:
+    """A stream that leaves out the first row: the heading, of all sensors but the first."""
+
+    def __init__(self, stream: TextIO) -> None:
+        self._stream, self._is_first = stream, True
+
+    def write(self, text: str) -> int:
+        """Pass on every row but the first; csv writes one row in one call."""
+        if self._is_first:
+            self._is_first = False
+            return len(text)
+        return self._stream.write(text)
+
+
+def _write(
+    store: Store, stream: TextIO, sensors: Sequence[SensorKey], span_ms: tuple[int, int], hourly: bool
+) -> int:
+    """Sensor after sensor, for the sake of the progress bar; gives the rows written."""
+    rows = store.export_csv(stream, sensors[:1], *span_ms, hourly=hourly)
+    with progress_bar("Writing") as report:
+        for done, sensor in enumerate(sensors[1:], 2):
+            report(done, len(sensors))
+            rest = cast(TextIO, _WithoutHeading(stream))
+            rows += store.export_csv(rest, [sensor], *span_ms, hourly=hourly)
+    return rows
+
+
+def backup(target: BackupTarget = None, config: ConfigOption = None) -> None:
+    """Copy the database to a new file while the monitor goes on, and check the copy.
+
+    A file that is there already is never overwritten.
+    """
+    with looking(config) as look:
+        file = _backup_file(look, target)
+        with progress_bar("Copying") as report:
+            look.store.backup(file, report)
+    say(f"Written: {file}, {file.stat().st_size / 1e6:.1f} MB, checked", "good")
+
+
+def _backup_file(look: Look, target: Path | None) -> Path:
+    folder = target if target is not None else look.plan.settings.store.backup_folder
+    if folder is None:
+        raise UsageError(
+            "where to? Give a file or a folder: `rearing-monitor backup /media/stick/`, "
+            "or set [store] backup_folder in the settings"
+        )
+    if target is not None and not target.is_dir():
+        return target
+    if not folder.is_dir():
+        raise UsageError(f"the folder {folder} does not exist. To mend: create it, or give another")
+    return folder / f"rearing-{local(look.now_ms, look.zone):%Y%m%d-%H%M%S}.sqlite"

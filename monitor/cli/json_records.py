@@ -1,0 +1,501 @@
+"""The JSON of cohorts, forecasts, supply and learning. Keys stay as they are; new ones may be added. Pure.
+
+Times are ISO 8601 with the farm's offset; what is not known, or never comes, is null.
+
+The JSON of the reading commands. Keys stay as they are written here; new ones may be added.
+
+Times are ISO 8601 with the offset of the farm; values are in the canonical unit that stands beside them
+(`Cel`, `%RH`, `/` for a ratio, `lx`, `V`, `ppm`, `Pa`, `min`, `h`). What is not known is null. Pure.
+
+Bins as plain JSON values, for other programs; every key names its unit. Pure.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import asdict
+from datetime import tzinfo
+from typing import Any
+
+from monitor.alarms.health import AlarmHealth
+from monitor.bins.outlook import HoursTo, MoistureOutlook
+from monitor.development.courses import EmergenceDay
+from monitor.development.forecast import CohortForecast, EventForecast
+from monitor.development.progress import Cohort
+from monitor.development.scoring import ForecastScore
+from monitor.farm.bins import BinsView, BinView, HeatView
+from monitor.farm.cohorts import FARTHEST_MS, CohortView, DueEvent, ForecastView
+from monitor.farm.records import ActiveAlarm, Current, NightSummary, NodeRow, PlaceNow, SiteNow
+from monitor.farm.supply import CageView, LearnView, SupplyView
+from monitor.logbook.times import iso
+from monitor.records import QUANTITIES, LogbookEntry, Transition
+from monitor.settings.plan import Plan
+from monitor.words.boards import ArchiveNow, faults, is_unknown, toml_lines
+from monitor.words.places import state_of
+
+Json = dict[str, Any]
+
+
+def now_json(site: SiteNow, numbers: Mapping[str, int], zone: tzinfo) -> Json:
+    """`now --json`: site, at, wrong, service {alive, last_alive}, places [...], site_alarms [...].
+
+    A place: id, title, kind, state (high, medium, low, unknown, fine, empty), values, alarms.
+    """
+    return {
+        "site": site.title,
+        "at": iso(site.now_ms, zone),
+        "wrong": site.wrong,
+        "service": {"alive": site.service_alive, "last_alive": iso(site.last_alive_ms, zone)},
+        "places": [_place(place, numbers, zone) for place in site.places],
+        "site_alarms": [alarm_json(alarm, numbers, zone) for alarm in site.site_alarms],
+    }
+
+
+def _place(place: PlaceNow, numbers: Mapping[str, int], zone: tzinfo) -> Json:
+    return {
+        "id": place.id,
+        "title": place.title,
+        "kind": place.kind.value,
+        "state": state_of(place),
+        "values": [_value(value, zone) for value in place.current],
+        "alarms": [alarm_json(alarm, numbers, zone) for alarm in place.alarms],
+    }
+
+
+def _value(value: Current, zone: tzinfo) -> Json:
+    return {
+        "quantity": value.quantity,
+        "node": value.node,
+        "probe": value.probe,
+        "at": iso(value.at_ms, zone),
+        "value": _number(value.value),
+        "unit": unit(value.quantity),
+        "flag": int(value.flag),
+        "stale": value.stale,
+    }
+
+
+def alarm_json(alarm: ActiveAlarm, numbers: Mapping[str, int], zone: tzinfo) -> Json:
+    """One alarm: what it is about, its state, and what to do."""
+    rule, state = alarm.rule, alarm.state
+    return {
+        "alarm": rule.alarm_id,
+        "number": numbers[rule.alarm_id],
+        "place": rule.place,
+        "title": alarm.title,
+        "quantity": rule.quantity,
+        "unit": unit(rule.quantity),
+        "side": rule.side.value,
+        "setpoint": rule.setpoint,
+        "priority": rule.priority.value,
+        "status": state.status.value,
+        "active": state.active,
+        "stale": state.stale,
+        "value": _number(alarm.value),
+        "since": iso(state.since_ms, zone),
+        "last_true": iso(state.last_true_ms, zone),
+        "shelved_until": iso(state.shelved_until_ms, zone),
+        "consequence": rule.consequence,
+        "response": rule.response,
+        "caution": rule.caution,
+    }
+
+
+def transition_json(row: Transition, zone: tzinfo) -> Json:
+    """`alarms --journal --json`: one change of one alarm."""
+    return {
+        "alarm": row.alarm_id,
+        "place": row.place,
+        "quantity": row.quantity,
+        "unit": unit(row.quantity),
+        "priority": row.priority.value,
+        "event": row.event.value,
+        "before": row.before.value,
+        "after": row.after.value,
+        "at": iso(row.at_ms, zone),
+        "processed": iso(row.processed_ms, zone),
+        "value": _number(row.value),
+        "setpoint": row.setpoint,
+        "actor": row.actor,
+        "reason": row.reason,
+    }
+
+
+def health_json(found: AlarmHealth) -> Json:
+    """`alarms --health --json`: the measures under their own names."""
+    plain = asdict(found)
+    plain["most_frequent"] = [{"alarm": name, "count": count} for name, count in found.most_frequent]
+    plain["stale"] = [{"alarm": name, "hours": hours} for name, hours in found.stale]
+    plain["priority_shares"] = {str(name): share for name, share in found.priority_shares.items()}
+    return plain
+
+
+def nodes_json(
+    rows: Iterable[NodeRow],
+    plan: Plan,
+    calibrated_ms: Mapping[str, int],
+    toml: Mapping[str, str],
+    archive: ArchiveNow | None,
+    zone: tzinfo,
+) -> Json:
+    """`nodes --json`: nodes [...], archive {waiting, oldest_waiting, refused, last_error} or null.
+
+    A node that the settings do not name has `known` false and the lines to add in `toml`.
+    """
+    return {
+        "nodes": [_node(row, plan, calibrated_ms, toml, zone) for row in rows],
+        "archive": None
+        if archive is None
+        else {
+            "waiting": archive.waiting,
+            "oldest_waiting": iso(archive.oldest_waiting_ms, zone),
+            "refused": archive.refused,
+            "last_error": archive.last_error,
+        },
+    }
+
+
+def _node(
+    row: NodeRow, plan: Plan, calibrated_ms: Mapping[str, int], toml: Mapping[str, str], zone: tzinfo
+) -> Json:
+    facts, was_heard = row.facts, row.facts.messages > 0
+    return {
+        "node": facts.node,
+        "known": not is_unknown(row, plan),
+        "place": row.place,
+        "placed": row.placed,
+        "silent": row.silent,
+        "online": facts.online,
+        "first_heard": iso(facts.first_heard_ms, zone) if was_heard else None,
+        "last_heard": iso(facts.last_heard_ms, zone) if was_heard else None,
+        "battery_v": _number(row.battery_v),
+        "messages": facts.messages,
+        "missing": facts.missing,
+        "duplicates": facts.duplicates,
+        "conflicts": facts.conflicts,
+        "rejected": facts.rejected,
+        "last_reject": iso(facts.last_reject_ms, zone),
+        "last_reject_reason": facts.last_reject_reason,
+        "last_reject_sample": facts.last_reject_sample.decode("utf-8", "backslashreplace"),
+        "clock_fault": facts.clock_fault,
+        "calibrated": iso(calibrated_ms.get(facts.node), zone),
+        "faults": list(faults(row, plan)),
+        "toml": toml.get(facts.node),
+    }
+
+
+def unknown_toml(rows: Iterable[NodeRow], sensors: Iterable[Any], plan: Plan) -> dict[str, str]:
+    """The lines for farm.toml of each board that the settings do not name."""
+    heard_of = list(sensors)
+    return {
+        row.facts.node: "\n".join(toml_lines(row.facts.node, heard_of, plan)) + "\n"
+        for row in rows
+        if is_unknown(row, plan)
+    }
+
+
+def night_json(night: NightSummary, text: str, numbers: Mapping[str, int], zone: tzinfo) -> Json:
+    """`night --json`: the fields of the report, each `..._ms` as a time without that ending; and its text."""
+    told = _timed(asdict(night), zone)
+    told["still_active"] = [alarm_json(alarm, numbers, zone) for alarm in night.still_active]
+    told["downtime"] = [{"start": iso(start, zone), "end": iso(end, zone)} for start, end in night.downtime]
+    told["text"] = text
+    return dict(told)
+
+
+def _timed(value: Any, zone: tzinfo) -> Any:
+    """The same with ISO times: a key that ends in _ms loses that ending."""
+    if isinstance(value, Mapping):
+        return {
+            key.removesuffix("_ms"): iso(each, zone) if key.endswith("_ms") else _timed(each, zone)
+            for key, each in value.items()
+        }
+    if isinstance(value, list | tuple):
+        return [_timed(each, zone) for each in value]
+    return value
+
+
+def unit(quantity: str) -> str:
+    """The canonical unit of a quantity, as SenML writes it."""
+    return QUANTITIES[quantity].unit if quantity in QUANTITIES else ""
+
+
+def _number(value: float | None) -> float | None:
+    """JSON knows no NaN."""
+    return None if value is None or value != value else value
+
+
+def bins_json(view: BinsView, zone: tzinfo) -> dict[str, Any]:
+    """Every filled bin."""
+    return {"now": iso(view.now_ms, zone), "bins": [_bin(each, zone) for each in view.bins]}
+
+
+def _bin(view: BinView, zone: tzinfo) -> dict[str, Any]:
+    facts = view.fill.facts
+    return {
+        "place": view.place,
+        "title": view.title,
+        "filled": iso(facts.filled_ms, zone),
+        "filled_kg": facts.wet_kg,
+        "filled_moisture": facts.moisture,
+        "surface_m2": facts.surface_m2,
+        "cohorts": list(view.fill.cohorts),
+        "moisture": None if view.outlook is None else _outlook(view.outlook),
+        "heat": None if view.heat is None else _heat(view.heat),
+        "why_not": view.why_not or None,
+    }
+
+
+def _outlook(found: MoistureOutlook) -> dict[str, Any]:
+    return {
+        "median": round(found.median, 4),
+        "low": round(found.low, 4),
+        "high": round(found.high, 4),
+        "zone": found.zone.value,
+        "finishing": found.finishing,
+        "loss_g_h": round(found.loss.median_g_h, 1) if found.loss.resolvable else None,
+        "loss_low_g_h": round(found.loss.low_g_h, 1),
+        "loss_high_g_h": round(found.loss.high_g_h, 1),
+        "to_dry_warning": _hours(found.to_warning),
+        "to_dry_limit": _hours(found.to_limit),
+        "litres_to_add": round(found.litres, 2),
+        "dry_bran_to_add_kg": round(found.bran_kg, 2),
+    }
+
+
+def _hours(ahead: HoursTo | None) -> dict[str, Any] | None:
+    """Hours; 240 stands for ten days or more."""
+    if ahead is None:
+        return None
+    return {"median_h": round(ahead.median_h, 1), "earliest_h": round(ahead.earliest_h, 1)}
+
+
+def _heat(heat: HeatView) -> dict[str, Any]:
+    return {
+        "substrate_c": round(heat.substrate_c, 2),
+        "excess_k": None if heat.excess_k is None else round(heat.excess_k, 2),
+        "slope_c_per_h": None if heat.slope_c_per_h is None else round(heat.slope_c_per_h, 2),
+        "limit_c": heat.limit_c,
+        "minutes_to_limit": None if heat.median_min is None else round(heat.median_min),
+        "earliest_minutes_to_limit": None if heat.earliest_min is None else round(heat.earliest_min),
+        "heat_made_w_m2": None if heat.made_w_m2 is None else round(heat.made_w_m2),
+    }
+
+
+def time_json(at_ms: float | None, zone: tzinfo) -> str | None:
+    """A time, or null for none and for one that never comes."""
+    return None if at_ms is None or not at_ms < FARTHEST_MS else iso(round(at_ms), zone)
+
+
+def forecast_json(view: ForecastView, plan: Plan, zone: tzinfo) -> Json:
+    """`forecast --json`: at, cohorts [...], today, week, overdue, ask, refused."""
+    ask = view.ask
+    return {
+        "at": iso(view.now_ms, zone),
+        "cohorts": [cohort_json(each.cohort, plan, zone, each) for each in view.cohorts],
+        "today": [_due(each, zone) for each in view.today],
+        "week": [_due(each, zone) for each in view.week],
+        "overdue": [_due(each, zone) for each in view.overdue],
+        "ask": None
+        if ask is None
+        else {
+            "cohort": ask.cohort,
+            "event": ask.event.value,
+            "expected": time_json(ask.expected_ms, zone),
+            "gain_days": round(ask.gain_days, 2),
+        },
+        "refused": [{"entry": each.entry.entry_id, "reason": each.reason} for each in view.refused],
+    }
+
+
+def _due(each: DueEvent, zone: tzinfo) -> Json:
+    return {
+        "cohort": each.cohort,
+        "place": each.place,
+        "event": each.event.value,
+        "median": time_json(each.median_ms, zone),
+        "low": time_json(each.low_ms, zone),
+        "high": time_json(each.high_ms, zone),
+    }
+
+
+def cohort_json(cohort: Cohort, plan: Plan, zone: tzinfo, view: CohortView | None) -> Json:
+    """One cohort as the book tells it, with its forecast (null for one that has ended)."""
+    ended, track = cohort.ended, cohort.track
+    forecast = view.forecast if view is not None else None
+    return {
+        "name": cohort.name,
+        "start": iso(track.start_ms, zone),
+        "start_stage": track.start_stage.value,
+        "start_sd_days": round(track.start_sd_days, 3),
+        "origin": cohort.origin.value,
+        "feed": cohort.feed,
+        "purpose": None if cohort.purpose is None else cohort.purpose.value,
+        "cage": cohort.cage,
+        "parent": cohort.parent,
+        "merged": list(cohort.merged),
+        "animals": track.count,
+        "animals_stage": None if track.count_stage is None else track.count_stage.value,
+        "animals_rough": cohort.rough_count,
+        "stays": [
+            {"place": stay.place, "title": plan.title(stay.place), "from": iso(stay.from_ms, zone)}
+            for stay in track.residences
+        ],
+        "seen": [
+            {"event": each.event.value, "at": iso(each.at_ms, zone), "sd_days": each.sd_days}
+            for each in cohort.seen
+        ],
+        "flies": [{"at": iso(each.at_ms, zone), "flies": each.flies} for each in cohort.flies],
+        "eggs": [{"at": iso(at_ms, zone), "grams": grams} for at_ms, grams in cohort.eggs_grams],
+        "ended": None
+        if ended is None
+        else {
+            "at": iso(ended.at_ms, zone),
+            "how": ended.how.value,
+            "grams": ended.grams,
+            "animals": ended.animals,
+        },
+        "place": view.place if view is not None else None,
+        "drift_days": None if view is None or view.drift_days is None else round(view.drift_days, 2),
+        "forecast": None if forecast is None else one_forecast_json(forecast, zone),
+    }
+
+
+def one_forecast_json(forecast: CohortForecast, zone: tzinfo) -> Json:
+    """One forecast: stage, events with 80 % windows, emergence day by day, what it rests on."""
+    known = forecast.unknown_since_ms is None
+    return {
+        "made": iso(forecast.made_ms, zone),
+        "stage": forecast.stage.value if known else None,
+        "progress": round(forecast.progress, 4) if known else None,
+        "degree_days_done": round(forecast.units_done, 2) if known else None,
+        "degree_days_needed": round(forecast.units_needed, 2),
+        "unknown_since": time_json(forecast.unknown_since_ms, zone),
+        "events": [_event(each, zone) for each in forecast.events],
+        "emergence": [_emergence(each, zone) for each in forecast.emergence],
+        "rests_on": {
+            "own_cohorts": forecast.cohorts,
+            "temperature": None if forecast.used is None else forecast.used.value,
+            "without_probe": forecast.without_probe,
+            "estimated_hours": round(forecast.estimated_hours, 1),
+        },
+        "heat_hours": round(forecast.heat_hours, 1),
+        "heat": forecast.heat.value,
+    }
+
+
+def _event(each: EventForecast, zone: tzinfo) -> Json:
+    return {
+        "event": each.event.value,
+        "median": time_json(each.median_ms, zone),
+        "low": time_json(each.low_ms, zone),
+        "high": time_json(each.high_ms, zone),
+    }
+
+
+def _emergence(each: EmergenceDay, zone: tzinfo) -> Json:
+    share = [round(value, 5) for value in (each.share, each.share_low, each.share_high)]
+    flies = [
+        None if value is None else round(value, 1) for value in (each.flies, each.flies_low, each.flies_high)
+    ]
+    names = ("share", "share_low", "share_high", "flies", "flies_low", "flies_high")
+    return {"day": iso(each.day_start_ms, zone), **dict(zip(names, (*share, *flies), strict=True))}
+
+
+def entry_json(entry: LogbookEntry, zone: tzinfo) -> Json:
+    """One entry of the logbook as it was written."""
+    return {
+        "entry": entry.entry_id,
+        "cohort": entry.subject,
+        "kind": entry.kind,
+        "at": iso(entry.at_ms, zone),
+        "entered": iso(entry.entered_ms, zone),
+        "by": entry.author,
+        "corrects": entry.corrects,
+        "values": dict(entry.body),
+    }
+
+
+def supply_json(view: SupplyView, zone: tzinfo) -> Json:
+    """`supply --json`: cages [...], undecided."""
+    return {
+        "at": iso(view.now_ms, zone),
+        "cages": [_cage(each, zone) for each in view.cages],
+        "undecided": list(view.undecided),
+    }
+
+
+def _cage(cage: CageView, zone: tzinfo) -> Json:
+    supply = cage.supply
+    return {
+        "cage": supply.cage or None,
+        "title": cage.title,
+        "cohorts": list(cage.cohorts),
+        "uncounted": list(supply.uncounted),
+        "least_flies": supply.least_flies,
+        "gap_from": None if supply.gap is None else iso(supply.gap.day_start_ms, zone),
+        "days": [
+            {
+                "day": iso(each.day_start_ms, zone),
+                "living": round(each.living, 1),
+                "low": round(each.low, 1),
+                "high": round(each.high, 1),
+                "eggs_rough": round(each.eggs),
+            }
+            for each in supply.days
+        ],
+        "set_aside": [
+            {
+                "stage": each.stage.value,
+                "safe_until": time_json(each.safe_ms, zone),
+                "even_odds_until": time_json(each.even_ms, zone),
+                "animals": None if math.isnan(each.animals) else round(each.animals),
+            }
+            for each in cage.starts
+        ],
+        "keep_for_breeding": [
+            {
+                "cohort": each.cohort,
+                "decide_by": time_json(each.latest_ms, zone),
+                "half_emerged": time_json(each.half_emerged_ms, zone),
+            }
+            for each in cage.hold_backs
+        ],
+    }
+
+
+def learn_json(view: LearnView) -> Json:
+    """`learn --json`: feeds [{feed, stages}], spread, cohorts, past_forecasts by days ahead and by event."""
+    return {
+        "feeds": [
+            {
+                "feed": feed.feed,
+                "stages": [
+                    {
+                        "stage": each.stage.value,
+                        "prior": {"median": each.prior, "low": each.prior_low, "high": each.prior_high},
+                        "own": {"median": each.own, "low": each.own_low, "high": each.own_high},
+                        "cohorts": each.cohorts,
+                    }
+                    for each in feed.constants
+                ],
+            }
+            for feed in view.feeds
+        ],
+        "spread": {"prior": view.spread_prior, "own": view.spread_own, "cohorts": view.spread_cohorts},
+        "cohorts": list(view.taught),
+        "past_forecasts": {
+            "by_days_ahead": {str(lead): _score(found) for lead, found in view.scores.items()},
+            "by_event": {event.value: _score(found) for event, found in view.by_event.items()},
+        },
+    }
+
+
+def _score(found: ForecastScore) -> Json:
+    return {
+        "events": found.forecasts,
+        "bias_days": round(found.bias_days, 3),
+        "mean_absolute_error_days": round(found.mean_absolute_error_days, 3),
+        "windows_held": round(found.held_share, 3),
+    }

@@ -1,0 +1,379 @@
+"""`demo` plays an invented farm, `run` guards your own.
+
+One service for one database: a lock on a file beside it, freed by the system however the process ends.
+
+What `run` does while the service works: signals, the connection to the broker, the log of events.
+"""
+
+from __future__ import annotations
+
+import fcntl
+import logging
+import os
+import signal
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from pathlib import Path
+from types import FrameType
+from typing import TYPE_CHECKING, Annotated, Protocol
+
+import typer
+
+from monitor.cli.context import open_farm
+from monitor.cli.options import RUNNING, ConfigOption
+from monitor.cli.output import ExitCode, console, say
+from monitor.errors import (
+    BrokerRefused,
+    BrokerUnreachable,
+    MonitorError,
+    StoreLocked,
+    StoreUnreadable,
+    UsageError,
+)
+from monitor.notify.channels import forget, tell_people
+from monitor.records import Transition
+from monitor.settings.loading import FarmFile
+from monitor.words.phrases import measured, quantity_title
+
+# A service that is restarted may find its predecessor in its last second.
+PATIENCE_S = 2.0
+POLL_S = 0.1
+
+
+@contextmanager
+def only_service(store_path: Path) -> Iterator[None]:
+    """Hold the lock; StoreLocked with the number of the process that has it."""
+    path = store_path.with_name(f"{store_path.name}.lock")
+    descriptor = _open(path)
+    try:
+        if not _lock(descriptor):
+            raise StoreLocked(_held(store_path, _holder(descriptor)))
+        # The number only helps a person; a full disk must not keep us from saying that it is full.
+        with suppress(OSError):
+            os.ftruncate(descriptor, 0)
+            os.pwrite(descriptor, f"{os.getpid()}\n".encode(), 0)
+        yield
+    finally:
+        os.close(descriptor)
+
+
+def _open(path: Path) -> int:
+    try:
+        return os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
+    except OSError as error:
+        raise StoreUnreadable(
+            f"{path} cannot be written: {error.strerror}. To mend: create the folder, and let the user that "
+            "runs the program write in it; or change [store] path"
+        ) from None
+
+
+def _lock(descriptor: int) -> bool:
+    until = time.monotonic() + PATIENCE_S
+    while True:
+        try:
+            fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            if time.monotonic() >= until:
+                return False
+            time.sleep(POLL_S)
+        else:
+            return True
+
+
+def _holder(descriptor: int) -> str:
+    return os.pread(descriptor, 32, 0).decode("ascii", "replace").strip()
+
+
+def _held(store_path: Path, holder: str) -> str:
+    who = f"process {holder}" if holder else "another process"
+    return (
+        f"{store_path}: a monitor runs on this database already ({who}); two would warn twice. To mend: stop "
+        f"that one first, or give this one its own settings file with another [store] path"
+    )
+
+
+log = logging.getLogger(__name__)
+
+LOOK_S = 0.1
+TELL_AGAIN_S = 300.0
+
+
+class Connection(Protocol):
+    """What the loop asks of the connection to the broker."""
+
+    @property
+    def connected(self) -> bool:
+        """Whether the broker has confirmed the subscription."""
+
+    @property
+    def problem(self) -> str | None:
+        """What is wrong, in words."""
+
+    def wait_connected(self, timeout_s: float) -> None:
+        """Raises BrokerRefused or BrokerUnreachable."""
+
+
+class Running(Protocol):
+    """What the loop asks of the service."""
+
+    @property
+    def subscriber(self) -> Connection:
+        """The connection to the broker."""
+
+    @property
+    def alive(self) -> bool:
+        """False when the process should end and be started again."""
+
+    @property
+    def failed(self) -> Exception | None:
+        """Why it is not alive, where that is known."""
+
+    def reload_soon(self) -> None:
+        """Read the settings again."""
+
+
+@dataclass(slots=True)
+class Wishes:
+    """What signals asked for. Plain flags: a handler runs in the middle of anything, and may not lock."""
+
+    stop: str = ""
+    reload: bool = False
+
+
+@contextmanager
+def listening() -> Iterator[Wishes]:
+    """Signals become wishes: TERM and INT stop, HUP reads the settings again."""
+    wishes = Wishes()
+
+    def note(number: int, _frame: FrameType | None) -> None:
+        if number == signal.SIGHUP:
+            wishes.reload = True
+        else:
+            wishes.stop = signal.Signals(number).name
+
+    wanted = (signal.SIGTERM, signal.SIGINT, signal.SIGHUP)
+    before = {number: signal.signal(number, note) for number in wanted}
+    try:
+        yield wishes
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
+
+
+def log_to_stderr() -> None:
+    """Every line with its time. Only `run` sets up logging; everything else leaves it as it is."""
+    # What the connection has to say is said by `ConnectionWatch`, louder and again while it lasts.
+    logging.getLogger("monitor.intake.subscriber").setLevel(logging.ERROR)
+    logging.getLogger("apscheduler").setLevel(logging.WARNING)
+    logging.basicConfig(
+        stream=sys.stderr,
+        level=logging.INFO,
+        format="%(asctime)s %(levelname)s %(message)s",
+        datefmt="%Y-%m-%d %H:%M:%S%z",
+        force=True,
+    )
+
+
+def keep_running(service: Running, wishes: Wishes, where: str) -> bool:
+    """Look after the service until somebody wants it to stop (True) or it is no longer alive (False)."""
+    watch = ConnectionWatch(where)
+    while not wishes.stop:
+        time.sleep(LOOK_S)
+        if wishes.reload:
+            wishes.reload = False
+            log.info("reading the settings again")
+            service.reload_soon()
+        watch.look(service.subscriber, time.monotonic())
+        if not service.alive:
+            log.error(
+                "a part of the monitor that must run has ended (%s)", service.failed or "no reason known"
+            )
+            return False
+    log.info("stopping (%s)", wishes.stop)
+    return True
+
+
+class ConnectionWatch:
+    """Says when the broker is reached, and again and again while it is not."""
+
+    def __init__(self, where: str) -> None:
+        self._where = where
+        self._connected = False
+        self._told = ""
+        self._told_at = 0.0
+
+    def look(self, connection: Connection, now_s: float) -> None:
+        """Log what changed."""
+        if connection.connected:
+            if not self._connected:
+                log.info("connected to the broker at %s; guarding", self._where)
+            self._connected, self._told = True, ""
+            return
+        if self._connected:
+            log.warning("the connection to the broker at %s is gone; no reading comes in", self._where)
+        self._connected = False
+        problem = connection.problem
+        if problem and (problem != self._told or now_s - self._told_at >= TELL_AGAIN_S):
+            log.error("NOT GUARDING: %s. It is tried again and again. %s", problem, _remedy(connection))
+            self._told, self._told_at = problem, now_s
+
+
+def _remedy(connection: Connection) -> str:
+    try:
+        connection.wait_connected(0.0)
+    except BrokerRefused:
+        keys = "username, password, client_id"
+        return f"To mend: see [broker] in the settings ({keys}), then start the monitor again"
+    except BrokerUnreachable:
+        return "To mend: start the broker, or see [broker] host and port in the settings"
+    return ""
+
+
+def tell(event: object) -> None:
+    """One line in the log for what the service noticed; texts that it logs itself are left out."""
+    if isinstance(event, Transition):
+        value = "" if event.value is None else f" at {measured(event.quantity, event.value)}"
+        level = logging.WARNING if event.announces else logging.INFO
+        title, after = quantity_title(event.quantity), event.after.replace("_", " ")
+        who = "" if event.actor == "monitor" else f", by {event.actor}"
+        log.log(level, "%s: %s%s: %s (%s)%s", event.place, title, value, after, event.priority, who)
+    elif not isinstance(event, str):
+        log.info("the night report was written")
+
+
+if TYPE_CHECKING:
+    from monitor.service import Service
+    from monitor.service.page_door import PageDoor
+
+
+DaysOption = Annotated[
+    float, typer.Option(min=0.05, max=60, metavar="NUMBER", help="How many days of the farm's life to play.")
+]
+SeedOption = Annotated[
+    int, typer.Option(min=0, metavar="NUMBER", help="Another number plays another weather.")
+]
+FolderOption = Annotated[
+    Path | None,
+    typer.Option(
+        metavar="FOLDER", help="Where its database and messages go. Without it: a new temporary folder."
+    ),
+]
+
+
+PageOption = Annotated[bool, typer.Option("--page/--no-page", help="Serve the page for the phone.")]
+StayOption = Annotated[
+    bool | None,
+    typer.Option(
+        "--stay/--no-stay",
+        help="Go on in real time afterwards, for the page, until Ctrl-C. Without it: if a person is at the "
+        "terminal.",
+    ),
+]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands of this module."""
+    app.command("demo", rich_help_panel=RUNNING)(demo)
+    app.command("run", rich_help_panel=RUNNING)(run)
+
+
+def demo(
+    days: DaysOption = 2.0,
+    seed: SeedOption = 7,
+    folder: FolderOption = None,
+    page: PageOption = True,
+    stay: StayOption = None,
+) -> None:
+    """See the program at work on an invented farm: simulated sensors, real messages, no hardware needed.
+
+    Days go by in seconds. The folder is kept, so that you can look into it with
+    the other commands.
+    """
+    # Loaded here, so that the other commands start quickly.
+    from monitor.demo.play import play
+    from monitor.demo.runner import DemoPlan
+
+    where = _demo_folder(folder)
+    stays = sys.stdin.isatty() if stay is None else stay
+    play(DemoPlan(where, seed=seed, days=days, page=page, stay=stays and page), console())
+    say(f"Everything of this demo is in {where} and stays there. To look into it:")
+    say(f"  rearing-monitor alarms --all --config {where / 'farm.toml'}")
+
+
+def _demo_folder(folder: Path | None) -> Path:
+    if folder is None:
+        return Path(tempfile.mkdtemp(prefix="saltbush-yard-"))
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        is_used = any(folder.iterdir())
+    except OSError as error:
+        raise UsageError(f"the folder {folder} cannot be used: {error.strerror}") from None
+    if is_used:
+        raise UsageError(f"the folder {folder} is not empty; allowed: an empty or a new folder")
+    return folder.absolute()
+
+
+def run(config: ConfigOption = None) -> None:
+    """Guard your farm: take readings from the broker, watch them, and wake you when it must be.
+
+    It runs until it is stopped (Ctrl-C, or the service manager) and writes what
+    happens to the terminal. After a change of the settings, `kill -HUP` of its
+    process makes it read them again; wrong ones change nothing.
+    """
+    farm = open_farm(config, try_addresses=True)
+    with only_service(farm.settings.store.path), listening() as wishes:
+        log_to_stderr()
+        if not _guard(farm, wishes):
+            raise typer.Exit(ExitCode.OTHER)
+
+
+def _open_page(door: PageDoor, service: Service) -> None:
+    """A page that cannot be served is said; the guarding goes on without it."""
+    from monitor.service import system_clock_ms
+
+    try:
+        log.info("the page is at %s", door.open(service, system_clock_ms))
+    except UsageError as error:
+        log.error("%s", error)
+
+
+def _guard(farm: FarmFile, wishes: Wishes) -> bool:
+    """Run the service; True when it was stopped on purpose."""
+    from monitor.service import Service
+    from monitor.service.page_door import PageDoor
+
+    settings, broker = farm.settings, farm.settings.broker
+    for warning in farm.warnings:
+        log.warning("%s", warning)
+    door = PageDoor(settings, farm.path.absolute())
+
+    def on_event(event: object) -> None:
+        tell(event)
+        door.note(event)
+
+    service = Service(settings, settings_path=farm.path.absolute(), on_event=on_event)
+    service.link_for = door.link_for
+    try:
+        service.start()
+    except MonitorError as error:
+        tell_people(settings, error)
+        raise
+    forget(settings)
+    kind = "its own broker" if broker.embedded else "the broker"
+    where = f"{broker.host}:{broker.port}"
+    log.info("%s: started with %s, database %s", settings.site.title, farm.path, settings.store.path)
+    log.info("connecting to %s at %s", kind, where)
+    try:
+        if settings.page.enabled:
+            _open_page(door, service)
+        if door.password_file is not None:
+            log.info("its first password stands in %s; only you can read it", door.password_file)
+        return keep_running(service, wishes, where)
+    finally:
+        door.close()
+        service.stop()
+        log.info("stopped")

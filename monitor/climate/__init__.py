@@ -1,0 +1,1 @@
+"""Moist air, quality flags, calibration, trends, wet surfaces."""

@@ -1,0 +1,125 @@
+"""Walls, lids and roofs: whether water condenses on them, and whether mould may follow.
+
+Feed is always damp enough for mould; this is for the surfaces of the room and of lids.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from monitor.climate.psychrometrics import condensation_margin_k, surface_humidity_percent
+from monitor.climate.vapour import FloatArray
+from monitor.records import MS_PER_HOUR
+
+MOULD_HUMIDITY_PERCENT = 80.0
+"""Surface humidity from which many moulds grow [%RH]. Source: 75 to 80 % and by material in Johansson 2014,
+Build. Environ. 81:404 (abstract); as an alarm our own choice."""
+
+MOULD_HOURS = 24.0
+"""How long it must last before a caution is given [h]. Source: own choice."""
+
+LONGEST_STEP_H = 2.0
+"""Longest time between readings that counts as watched [h]. Source: own choice."""
+
+DRIEST_PERCENT = 1e-3
+
+
+@dataclass(frozen=True, slots=True)
+class SurfaceState:
+    """One surface now: humidity at it [%RH], margin to condensation [K], hours on end at 80 % or more."""
+
+    humidity_percent: float
+    margin_k: float
+    damp_hours: float
+
+    @property
+    def condenses(self) -> bool:
+        """Whether water condenses on it."""
+        return self.margin_k <= 0.0
+
+    @property
+    def mould_caution(self) -> bool:
+        """Whether it has been damp long enough for a caution."""
+        return self.damp_hours >= MOULD_HOURS
+
+
+def surface_state(
+    times_ms: Sequence[int],
+    air_c: Sequence[float],
+    humidity_percent: Sequence[float],
+    surface_c: Sequence[float],
+) -> SurfaceState:
+    """State of a surface from the readings of the last days.
+
+    Parameters
+    ----------
+    times_ms : sequence of int
+        Times, ascending, at least one [ms since 1970 UTC].
+    air_c, humidity_percent : sequence of float
+        Air temperature [°C] and relative humidity [%, 0 to 100].
+    surface_c : sequence of float
+        Temperature of the surface [°C], measured or air minus an offset.
+
+    Returns
+    -------
+    SurfaceState
+        At the last time.
+
+    Notes
+    -----
+    RHs = RH e_s(Ta)/e_s(Ts); condensation where Ts is at the dew point or below it. A gap of more than two
+    hours ends the damp time, since nobody watched.
+    """
+    air, humid = np.asarray(air_c, dtype=np.float64), np.asarray(humidity_percent, dtype=np.float64)
+    surface = np.asarray(surface_c, dtype=np.float64)
+    at_surface = surface_humidity_percent(air, humid, surface)
+    hours = np.asarray(times_ms, dtype=np.float64) / MS_PER_HOUR
+    margin = condensation_margin_k(float(air[-1]), max(float(humid[-1]), DRIEST_PERCENT), float(surface[-1]))
+    return SurfaceState(float(at_surface[-1]), margin, _damp_hours(hours, at_surface))
+
+
+def _damp_hours(hours: FloatArray, at_surface: FloatArray) -> float:
+    """Hours up to the last reading during which every reading was damp and none was missing."""
+    broken = at_surface < MOULD_HUMIDITY_PERCENT
+    broken[1:] |= np.diff(hours) > LONGEST_STEP_H
+    if at_surface[-1] < MOULD_HUMIDITY_PERCENT:
+        return 0.0
+    ends = np.flatnonzero(broken)
+    if not len(ends):
+        return float(hours[-1] - hours[0])
+    last = int(ends[-1])
+    begin = last if at_surface[last] >= MOULD_HUMIDITY_PERCENT else last + 1
+    return float(hours[-1] - hours[begin])
+
+
+def ventilation_m3_h(
+    water_kg_h: float, inside_ratio: float, outside_ratio: float, dry_density_kg_m3: float
+) -> float:
+    """Air that must be changed to carry a room's water out.
+
+    Parameters
+    ----------
+    water_kg_h : float
+        Water that bins and trays give off [kg/h], 0 or more.
+    inside_ratio, outside_ratio : float
+        Humidity ratio inside and outside [kg/kg dry air]; inside the larger.
+    dry_density_kg_m3 : float
+        Dry air in the air inside [kg/m³].
+
+    Returns
+    -------
+    float
+        Air [m³/h]. A ValueError where the air outside is no drier: airing then brings water in.
+
+    Notes
+    -----
+    Q = E/(rho (W_in - W_out)).
+    """
+    if inside_ratio <= outside_ratio:
+        raise ValueError(
+            "the air outside holds as much water as the air inside; airing would not dry the room"
+        )
+    return water_kg_h / (dry_density_kg_m3 * (inside_ratio - outside_ratio))

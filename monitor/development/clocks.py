@@ -1,0 +1,456 @@
+"""The clock of one cohort: the clocks of the places on its way, one after the other.
+
+With it a stage is two readings: what the clock shows when the stage begins, and when it shows that much more.
+
+Clocks that count development instead of hours, one for each place and law, shared by all its cohorts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
+from typing import Protocol
+
+import numpy as np
+
+from monitor.climate.vapour import FloatArray
+from monitor.development.degree_days import IntArray, hours_above_of_steps
+from monitor.development.rates import (
+    DrivenBy,
+    RateLaw,
+    SpeciesParameters,
+    StageParameters,
+    units_of_steps,
+    units_per_day,
+)
+from monitor.development.temperature_series import BoolArray, Span, TemperatureSeries
+from monitor.records import MS_PER_DAY, MS_PER_HOUR
+
+NEVER_MS = float("inf")
+NO_COURSES: IntArray = np.zeros(0, dtype=np.int64)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PlaceClimate:
+    """The filled temperatures of one place: of its air, of its substrate, or both."""
+
+    place: str
+    air: TemperatureSeries | None = None
+    substrate: TemperatureSeries | None = None
+
+
+class Clock(Protocol):
+    """Counts development instead of time; where it runs, `time_at` undoes `units_at`.
+
+    A clock may show a different time to each course of an ensemble; `courses` says which course a value is
+    of.
+    """
+
+    @property
+    def times_ms(self) -> FloatArray:
+        """Times of the record that all courses share; none for a clock without a record."""
+        ...
+
+    @property
+    def units(self) -> FloatArray:
+        """Readings at these times."""
+        ...
+
+    def units_at(self, at_ms: FloatArray, courses: IntArray) -> FloatArray:
+        """Reading of the clock at times."""
+        ...
+
+    def time_at(self, units: FloatArray, courses: IntArray) -> FloatArray:
+        """First times at which the clock shows these readings."""
+        ...
+
+    def readings_at(self, at_ms: float, courses: int) -> FloatArray:
+        """Reading of each of all courses at one time."""
+        ...
+
+
+ClockOf = Callable[[str, StageParameters], Clock | None]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class StageClock:
+    """Clock of one place and one law over the recorded past; beyond its end it runs on at `tail_per_ms`."""
+
+    times_ms: FloatArray
+    units: FloatArray
+    estimated_hours: FloatArray
+    heat_hours: FloatArray
+    unknown: tuple[Span, ...]
+    used: DrivenBy
+    tail_per_ms: float
+
+    def units_at(self, at_ms: FloatArray, courses: IntArray = NO_COURSES) -> FloatArray:
+        """Reading at times, run on at the tail rate after the last one; the same for every course."""
+        del courses
+        inside = np.interp(at_ms, self.times_ms, self.units)
+        late_ms = np.maximum(at_ms - self.times_ms[-1], 0.0)
+        return np.asarray(inside + late_ms * self.tail_per_ms)
+
+    def time_at(self, units: FloatArray, courses: IntArray = NO_COURSES) -> FloatArray:
+        """First time at each reading; infinite where the clock stands still before it."""
+        del courses
+        upper = np.searchsorted(self.units, units, side="left")
+        beyond = upper >= len(self.units)
+        index = np.clip(upper, 1, len(self.units) - 1)
+        gained = self.units[index] - self.units[index - 1]
+        part = (units - self.units[index - 1]) / np.where(gained > 0.0, gained, 1.0)
+        step = self.times_ms[index] - self.times_ms[index - 1]
+        inside = self.times_ms[index - 1] + np.clip(part, 0.0, 1.0) * step
+        return np.where(beyond, self._tail_time(units), np.where(upper == 0, self.times_ms[0], inside))
+
+    def readings_at(self, at_ms: float, courses: int) -> FloatArray:
+        """The same reading for each course."""
+        return np.full(courses, float(self.units_at(np.array([at_ms]))[0]))
+
+    def thinned(self, step_ms: int) -> StageClock:
+        """The same clock with fewer points, for ensembles; between them it runs evenly."""
+        number = max(int((self.times_ms[-1] - self.times_ms[0]) // step_ms), 1)
+        times = np.linspace(self.times_ms[0], self.times_ms[-1], number + 1)
+        sums = [
+            np.interp(times, self.times_ms, sums)
+            for sums in (self.units, self.estimated_hours, self.heat_hours)
+        ]
+        return replace(self, times_ms=times, units=sums[0], estimated_hours=sums[1], heat_hours=sums[2])
+
+    def _tail_time(self, units: FloatArray) -> FloatArray:
+        if self.tail_per_ms <= 0.0:
+            return np.full(np.shape(units), NEVER_MS)
+        return np.asarray(self.times_ms[-1] + (units - self.units[-1]) / self.tail_per_ms)
+
+
+ClockKey = tuple[str, RateLaw, DrivenBy]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Clocks:
+    """All clocks of a site, shared between the cohorts of a place."""
+
+    by_key: Mapping[ClockKey, StageClock]
+
+    def of(self, place: str, stage: StageParameters) -> StageClock | None:
+        """Clock of a place for a stage; None where no temperature of the place is known."""
+        return self.by_key.get((place, stage.law, stage.driven_by))
+
+
+def stage_clocks(climates: Iterable[PlaceClimate], species: Iterable[SpeciesParameters]) -> Clocks:
+    """Clocks of every place for every law that the species use.
+
+    Parameters
+    ----------
+    climates : iterable of PlaceClimate
+        Filled temperatures [°C] of the places.
+    species : iterable of SpeciesParameters
+        The species, or one species on several feeds.
+
+    Returns
+    -------
+    Clocks
+        One clock [°C d, or d for a Logan-10 shape] for each place, law and driving temperature.
+
+    Notes
+    -----
+    Egg and pupa go by the air, larva and prepupa by the substrate where there is a probe; each falls back on
+    the other, and the clock says which it used.
+
+    Source
+    ------
+    Padmanabha et al. 2023, Comput. Electron. Agric. 206:107649: substrate temperature governs larvae.
+    """
+    kinds = list(species)
+    laws = {(stage.law, stage.driven_by) for kind in kinds for stage in kind.stages}
+    heat_c = min((kind.heat_damage_c for kind in kinds), default=NEVER_MS)
+    found: dict[ClockKey, StageClock] = {}
+    for climate in climates:
+        shared: dict[tuple[RateLaw, DrivenBy], StageClock] = {}
+        for law, wanted in laws:
+            chosen = temperature_for(climate, wanted)
+            if chosen is None:
+                continue
+            series, used = chosen
+            if (law, used) not in shared:
+                shared[law, used] = _clock(series, used, law, heat_c)
+            found[climate.place, law, wanted] = shared[law, used]
+    return Clocks(found)
+
+
+def temperature_for(climate: PlaceClimate, wanted: DrivenBy) -> tuple[TemperatureSeries, DrivenBy] | None:
+    """The temperature that drives a stage in a place, and which one it is.
+
+    Parameters
+    ----------
+    climate : PlaceClimate
+        The place's temperatures [°C].
+    wanted : DrivenBy
+        What the stage goes by.
+
+    Returns
+    -------
+    tuple or None
+        Series [°C] and its kind; the other kind where the wanted one is missing; None without any.
+
+    Source
+    ------
+    See `stage_clocks`.
+    """
+    ranked = [(climate.substrate, DrivenBy.SUBSTRATE), (climate.air, DrivenBy.AIR)]
+    if wanted is DrivenBy.AIR:
+        ranked.reverse()
+    for series, used in ranked:
+        if series is not None:
+            return series, used
+    return None
+
+
+def _clock(series: TemperatureSeries, used: DrivenBy, law: RateLaw, heat_c: float) -> StageClock:
+    times, values = series.times_ms, series.temperatures_c
+    units = _summed(units_of_steps(times, values, law))
+    hours = np.diff(times) * (1.0 / MS_PER_HOUR)
+    estimated = _summed(np.where(series.estimated[1:], hours, 0.0))
+    heat = _summed(hours_above_of_steps(times, values, heat_c))
+    return StageClock(
+        times.astype(np.float64),
+        units,
+        estimated,
+        heat,
+        series.unknown,
+        used,
+        _tail_rate(times, values, units, law),
+    )
+
+
+def _summed(steps: FloatArray) -> FloatArray:
+    total = np.empty(len(steps) + 1)
+    total[0] = 0.0
+    np.cumsum(steps, out=total[1:])
+    return total
+
+
+def _tail_rate(times_ms: IntArray, values: FloatArray, units: FloatArray, law: RateLaw) -> float:
+    """Mean rate of the last seven days, per ms; of the mean temperature when less than an hour is known."""
+    first = int(np.searchsorted(times_ms, times_ms[-1] - 7 * MS_PER_DAY))
+    span = float(times_ms[-1] - times_ms[first])
+    if span < MS_PER_HOUR:
+        return float(units_per_day(float(values.mean()), law)) / MS_PER_DAY
+    return float(units[-1] - units[first]) / span
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _SteadyClock:
+    per_ms: float
+    times_ms: FloatArray
+    units: FloatArray
+
+    def units_at(self, at_ms: FloatArray, courses: IntArray) -> FloatArray:
+        del courses
+        return np.asarray(at_ms * self.per_ms)
+
+    def time_at(self, units: FloatArray, courses: IntArray) -> FloatArray:
+        del courses
+        if self.per_ms <= 0.0:
+            return np.full(np.shape(units), NEVER_MS)
+        return np.asarray(units / self.per_ms)
+
+    def readings_at(self, at_ms: float, courses: int) -> FloatArray:
+        return np.full(courses, at_ms * self.per_ms)
+
+
+def at_constant_temperature(temperature_c: float) -> ClockOf:
+    """Clocks of a place that is always equally warm, for checks and first guesses.
+
+    Parameters
+    ----------
+    temperature_c : float
+        Temperature of the place [°C].
+
+    Returns
+    -------
+    callable
+        Gives the clock [°C d] of any place and a stage.
+
+    Source
+    ------
+    Linear degree-day model.
+    """
+
+    def clock_of(place: str, stage: StageParameters) -> Clock | None:
+        del place
+        return _SteadyClock(
+            float(units_per_day(temperature_c, stage.law)) / MS_PER_DAY, np.zeros(0), np.zeros(0)
+        )
+
+    return clock_of
+
+
+def first_unknown_ms(clock: StageClock, from_ms: float, to_ms: float) -> int | None:
+    """Where the first stretch without known temperature begins.
+
+    Parameters
+    ----------
+    clock : StageClock
+        Clock of a place.
+    from_ms : float
+        Start of the stretch [ms since 1970 UTC].
+    to_ms : float
+        End of the stretch [ms since 1970 UTC].
+
+    Returns
+    -------
+    int or None
+        [ms since 1970 UTC], not before `from_ms`; None when all of it is known.
+
+    Source
+    ------
+    See `fill_gaps`.
+    """
+    starts = [max(start, int(from_ms)) for start, end in clock.unknown if start < to_ms and end > from_ms]
+    if from_ms < clock.times_ms[0]:
+        starts.append(int(from_ms))
+    return min(starts) if starts else None
+
+
+Stay = tuple[str, float, float]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Leg:
+    """A stay beyond the record: its clock, from when to when, and what each course has earned before it."""
+
+    clock: Clock | None
+    from_ms: float
+    until_ms: float
+    before: FloatArray
+    at_start: FloatArray
+
+    def units_at(self, at_ms: FloatArray, courses: IntArray) -> FloatArray:
+        if self.clock is None:
+            return self.before[courses]
+        return self.before[courses] + self.clock.units_at(at_ms, courses) - self.at_start[courses]
+
+    def readings_at(self, at_ms: float) -> FloatArray:
+        if self.clock is None:
+            return self.before
+        return self.before + self.clock.readings_at(at_ms, len(self.before)) - self.at_start
+
+    def time_at(self, units: FloatArray, courses: IntArray) -> FloatArray:
+        if self.clock is None:
+            return np.full(len(units), NEVER_MS)
+        return self.clock.time_at(units - self.before[courses] + self.at_start[courses], courses)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Journey:
+    """Counts development along a cohort's way: the record, which all courses share, and the legs after it."""
+
+    times_ms: FloatArray
+    units: FloatArray
+    legs: tuple[_Leg, ...]
+
+    def units_at(self, at_ms: FloatArray) -> FloatArray:
+        """Reading of each course at its own time, not before the journey begins."""
+        beyond = at_ms > self.times_ms[-1]
+        found = np.empty(len(at_ms)) if beyond.all() else np.interp(at_ms, self.times_ms, self.units)
+        if not beyond.any():
+            return found
+        found[beyond] = self.units[-1]
+        for number, leg in enumerate(self.legs):
+            last = number + 1 == len(self.legs)
+            inside = at_ms > leg.from_ms if last else (at_ms > leg.from_ms) & (at_ms <= leg.until_ms)
+            courses = np.flatnonzero(inside)
+            if len(courses):
+                found[courses] = leg.units_at(at_ms[courses], courses)
+        return found
+
+    def time_at(self, units: FloatArray) -> FloatArray:
+        """First time at which each course shows its own reading; infinite where it never does."""
+        recorded = units <= self.units[-1]
+        if recorded.all():
+            return np.interp(units, self.units, self.times_ms)
+        found = np.full(len(units), NEVER_MS)
+        if recorded.any():
+            found[recorded] = np.interp(units[recorded], self.units, self.times_ms)
+        courses = np.flatnonzero(~recorded)
+        for number, leg in enumerate(self.legs):
+            if not len(courses):
+                break
+            here = self._ends_in_leg(number, units[courses], courses)
+            done, courses = courses[here], courses[~here]
+            if len(done):
+                found[done] = leg.time_at(units[done], done)
+        return found
+
+    def _ends_in_leg(self, number: int, units: FloatArray, courses: IntArray) -> BoolArray:
+        if number + 1 == len(self.legs):
+            return np.ones(len(courses), dtype=bool)
+        return np.asarray(units <= self.legs[number + 1].before[courses])
+
+
+def journey(
+    stays: tuple[Stay, ...], start_ms: float, stage: StageParameters, clock_of: ClockOf, courses: int
+) -> Journey:
+    """The clock of a cohort for the law of one stage.
+
+    Parameters
+    ----------
+    stays : tuple
+        Place, from, until [ms since 1970 UTC], in order; the last one never ends.
+    start_ms : float
+        Beginning of the cohort [ms since 1970 UTC].
+    stage : StageParameters
+        Whose law and driving temperature count.
+    clock_of : callable
+        Gives the clock of a place and a stage.
+    courses : int
+        Number of courses [1].
+
+    Returns
+    -------
+    Journey
+        Reads development [°C d, or d for a Logan-10 shape] at times and times at development.
+
+    Notes
+    -----
+    In a place of which no temperature is known it stands still, and a stage in it never ends.
+
+    Source
+    ------
+    Own; the sum of the clocks' differences over the stays.
+    """
+    times, units = [np.array([start_ms])], [np.zeros(1)]
+    legs: list[_Leg] = []
+    for place, from_ms, until_ms in stays:
+        if until_ms <= start_ms:
+            continue
+        clock, begin_ms = clock_of(place, stage), max(from_ms, start_ms)
+        if not legs:
+            begin_ms = _along_record(clock, begin_ms, until_ms, times, units)
+        if begin_ms < until_ms:
+            legs.append(_next_leg(clock, begin_ms, until_ms, legs, float(units[-1][-1]), courses))
+    return Journey(np.concatenate(times), np.concatenate(units), tuple(legs))
+
+
+def _along_record(
+    clock: Clock | None, from_ms: float, until_ms: float, times: list[FloatArray], units: list[FloatArray]
+) -> float:
+    """Add the recorded part of a stay; gives back the time up to which it reached."""
+    if clock is None or not len(clock.times_ms) or clock.times_ms[-1] <= from_ms:
+        return from_ms
+    end_ms = min(until_ms, float(clock.times_ms[-1]))
+    first, last = np.searchsorted(clock.times_ms, [from_ms, end_ms], side="right")
+    start, end = np.interp([from_ms, end_ms], clock.times_ms, clock.units)
+    offset = units[-1][-1] - start
+    times += [clock.times_ms[first:last], np.array([end_ms])]
+    units += [clock.units[first:last] + offset, np.array([end + offset])]
+    return end_ms
+
+
+def _next_leg(
+    clock: Clock | None, from_ms: float, until_ms: float, legs: list[_Leg], recorded: float, courses: int
+) -> _Leg:
+    before = legs[-1].readings_at(from_ms) if legs else np.full(courses, recorded)
+    at_start = np.zeros(courses) if clock is None else clock.readings_at(from_ms, courses)
+    return _Leg(clock, from_ms, until_ms, before, at_start)

@@ -1,0 +1,272 @@
+"""Possible courses of cohorts: each draws its constants from the belief and its future out of past days.
+
+The emergence curve of a cohort: the share that comes out on each day, with its band, and the flies.
+"""
+
+from __future__ import annotations
+
+import zlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from monitor.climate.vapour import FloatArray
+from monitor.development.clocks import ClockOf, Clocks
+from monitor.development.ensemble import DRAWS, FutureDraws, ensemble_clocks, future_draws
+from monitor.development.events import Event, emerged_share, ended_stage
+from monitor.development.posterior import Evidence, FarmBelief, cohort_draws
+from monitor.development.progress import CohortTrack, stage_ends_ms
+from monitor.development.rates import AdultLife, SpeciesParameters
+from monitor.records import MS_PER_DAY
+
+CURVE_COURSES = 41
+"""Courses that stand for the ensemble in a curve, evenly spaced through its order [1]. Own choice."""
+SMALLEST_SHARE = 0.002
+"""Days on which less than this share comes out are left off the ends of a curve [1]. Own choice."""
+
+
+@dataclass(frozen=True, slots=True)
+class EmergenceDay:
+    """One day of the curve: share of the cohort and, where a number is known, flies; mean and 80 % band."""
+
+    day_start_ms: int
+    share: float
+    share_low: float
+    share_high: float
+    flies: float | None = None
+    flies_low: float | None = None
+    flies_high: float | None = None
+
+
+def survivors(
+    track: CohortTrack, species: SpeciesParameters, generator: np.random.Generator, draws: int
+) -> FloatArray:
+    """Share of the counted animals that lives to emerge, course by course.
+
+    Parameters
+    ----------
+    track : CohortTrack
+        With the stage that was counted, or else the one that it began with.
+    species : SpeciesParameters
+        With the range of survival of each stage [1].
+    generator : Generator
+        Random numbers of this cohort.
+    draws : int
+        Number of courses [1].
+
+    Returns
+    -------
+    array
+        Share, one for each draw [1].
+
+    Notes
+    -----
+    Product over the stages from the counted one to the last before the adult, each uniform in its range.
+
+    Source
+    ------
+    Ranges in the species file, each with its source.
+    """
+    counted = track.count_stage or track.start_stage
+    last = ended_stage(Event.HALF_EMERGED, species)
+    share = np.ones(draws)
+    for index in range(species.index_of(counted), -1 if last is None else last + 1):
+        low, high = species.stages[index].survival
+        share *= generator.uniform(low, high, draws)
+    return share
+
+
+def emergence_days(
+    half_ms: FloatArray,
+    origin_ms: float,
+    log_sd: float,
+    adult: AdultLife,
+    day_origin_ms: int,
+    flies: FloatArray | None = None,
+) -> tuple[EmergenceDay, ...]:
+    """Share of a cohort that comes out on each day, with its band.
+
+    Parameters
+    ----------
+    half_ms : array
+        Half emergence of each course [ms since 1970 UTC].
+    origin_ms : float
+        Beginning of the cohort's life [ms since 1970 UTC].
+    log_sd : float
+        Log standard deviation between animals of a sex [1].
+    adult : AdultLife
+        Share of females and lead of the males [d].
+    day_origin_ms : int
+        Any midnight [ms since 1970 UTC]; a day is 24 hours from it.
+    flies : array or None
+        Flies that each course will give in all [1].
+
+    Returns
+    -------
+    tuple of EmergenceDay
+        From the first to the last day that matters; empty when half of the courses never emerge.
+
+    Notes
+    -----
+    A band is taken day by day; its bounds on all days are not one possible curve.
+
+    Source
+    ------
+    Own choice (log-normal).
+    """
+    finite = np.flatnonzero(np.isfinite(half_ms))
+    if 2 * len(finite) < len(half_ms):
+        return ()
+    order = finite[np.argsort(half_ms[finite])]
+    picked = order[np.linspace(0, len(order) - 1, min(CURVE_COURSES, len(order))).astype(int)]
+    edges = _edges(half_ms[picked], origin_ms, log_sd, day_origin_ms)
+    females, males = emerged_share(edges, origin_ms, half_ms[picked], log_sd, adult)
+    daily = np.diff(females + males, axis=1)
+    number = None if flies is None else _bands(daily * flies[picked][:, None])
+    shares = _bands(daily)
+    kept = np.flatnonzero(shares[0] >= SMALLEST_SHARE)
+    days = range(kept[0], kept[-1] + 1) if len(kept) else range(0)
+    return tuple(_day(int(edges[i]), shares[:, i], None if number is None else number[:, i]) for i in days)
+
+
+def _edges(half_ms: FloatArray, origin_ms: float, log_sd: float, day_origin_ms: int) -> FloatArray:
+    first = origin_ms + (float(half_ms[0]) - origin_ms) * np.exp(-3.0 * log_sd) - 2 * MS_PER_DAY
+    last = origin_ms + (float(half_ms[-1]) - origin_ms) * np.exp(3.0 * log_sd) + 2 * MS_PER_DAY
+    low = np.floor((first - day_origin_ms) / MS_PER_DAY)
+    high = np.ceil((last - day_origin_ms) / MS_PER_DAY)
+    return np.asarray(day_origin_ms + np.arange(low, high + 1) * MS_PER_DAY)
+
+
+def _bands(values: FloatArray) -> FloatArray:
+    """Mean, 10 % and 90 % over the courses, day by day; on the tails the band is stretched to its mean."""
+    ordered, mean = np.sort(values, axis=0), values.mean(axis=0)
+    low, high = (ordered[round(share * (len(values) - 1))] for share in (0.1, 0.9))
+    return np.vstack([mean, np.minimum(low, mean), np.maximum(high, mean)])
+
+
+def _day(start_ms: int, share: FloatArray, flies: FloatArray | None) -> EmergenceDay:
+    if flies is None:
+        return EmergenceDay(start_ms, float(share[0]), float(share[1]), float(share[2]))
+    return EmergenceDay(start_ms, *(float(value) for value in share), *(float(value) for value in flies))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CohortCourses:
+    """The courses of one cohort: ends of its stages (stages, draws), and the share that lives to emerge."""
+
+    track: CohortTrack
+    ends_ms: FloatArray
+    survival: FloatArray
+
+    def half_emerged_ms(self, species: SpeciesParameters) -> FloatArray | None:
+        """Half emergence of each course; None when the cohort has none to come."""
+        index = ended_stage(Event.HALF_EMERGED, species)
+        if index is None or index < species.index_of(self.track.start_stage):
+            return None
+        half: FloatArray = self.ends_ms[index]
+        return half
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ForecastBasis:
+    """What all forecasts of a site rest on: the places' clocks, the random numbers, now, and the farm's days.
+
+    `day_origin_ms` is any local midnight. The same seed gives the same forecasts.
+    """
+
+    clocks: Clocks
+    draws: FutureDraws
+    now_ms: int
+    day_origin_ms: int
+    seed: int
+    ensemble: ClockOf
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CohortCase:
+    """One cohort and what was seen of it."""
+
+    track: CohortTrack
+    evidence: Evidence | None = None
+
+
+def forecast_basis(
+    clocks: Clocks, now_ms: int, day_origin_ms: int = 0, seed: int = 1, draws: int = DRAWS
+) -> ForecastBasis:
+    """What all forecasts of a site rest on.
+
+    Parameters
+    ----------
+    clocks : Clocks
+        Clocks of the places over the past, reaching to now.
+    now_ms : int
+        Now [ms since 1970 UTC].
+    day_origin_ms : int
+        Any local midnight [ms since 1970 UTC], so that days are the farm's days.
+    seed : int
+        The same seed gives the same forecasts [1].
+    draws : int
+        Courses of the ensemble [1].
+
+    Returns
+    -------
+    ForecastBasis
+        For all cohorts of all species in these places.
+
+    Source
+    ------
+    See `future_draws` and `ensemble_clocks`.
+    """
+    random = future_draws(seed, draws)
+    return ForecastBasis(clocks, random, now_ms, day_origin_ms, seed, ensemble_clocks(clocks, random, now_ms))
+
+
+def courses_of(
+    cases: Sequence[CohortCase],
+    species: SpeciesParameters,
+    belief: FarmBelief,
+    basis: ForecastBasis,
+    extra_log_sd: FloatArray | None = None,
+) -> list[CohortCourses]:
+    """Possible courses of some cohorts; course 7 of each has the same weather and the same farm.
+
+    Parameters
+    ----------
+    cases : sequence of CohortCase
+        The cohorts with their planned moves, and what was seen of them.
+    species : SpeciesParameters
+        Their species.
+    belief : FarmBelief
+        What the farm has taught.
+    basis : ForecastBasis
+        Clocks, random numbers and now.
+    extra_log_sd : array or None
+        Widening of ln K (cohorts, stages) [1].
+
+    Returns
+    -------
+    list of CohortCourses
+        Ends of the stages [ms since 1970 UTC], one column a course.
+
+    Source
+    ------
+    Own choice; see `cohort_draws` and `stage_ends_ms`.
+    """
+    stages = len(species.stages)
+    extra = np.zeros((len(cases), stages)) if extra_log_sd is None else extra_log_sd
+    return [_course(case, species, belief, basis, wider) for case, wider in zip(cases, extra, strict=True)]
+
+
+def _course(
+    case: CohortCase,
+    species: SpeciesParameters,
+    belief: FarmBelief,
+    basis: ForecastBasis,
+    extra_log_sd: FloatArray,
+) -> CohortCourses:
+    own = np.random.default_rng([basis.seed, zlib.crc32(case.track.cohort.encode())])
+    farm = basis.draws.farm_normals[: len(belief.stages)]
+    constants = cohort_draws(belief, case.evidence, farm, own.standard_normal(farm.shape), extra_log_sd)
+    ends = stage_ends_ms(case.track, species, np.exp(constants), basis.ensemble)
+    return CohortCourses(case.track, ends, survivors(case.track, species, own, basis.draws.draws))

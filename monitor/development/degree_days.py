@@ -1,0 +1,307 @@
+"""Degree-days from readings and from daily minima and maxima, with the three upper cutoffs.
+
+Every method is the mean of one rate over a profile of the temperature. Whatever the profile, two quantities
+settle it: the mean excess over a limit, and the share of time above it. So the cutoffs are written once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from enum import StrEnum
+
+import numpy as np
+import numpy.typing as npt
+
+from monitor.climate.vapour import FloatArray
+from monitor.errors import UsageError
+from monitor.records import MS_PER_DAY, MS_PER_HOUR
+
+IntArray = npt.NDArray[np.int64]
+Values = float | FloatArray
+_Profile = tuple[Callable[[float], FloatArray], Callable[[float], FloatArray]]
+
+
+class Cutoff(StrEnum):
+    """What happens above the upper threshold; the field's standard terms."""
+
+    HORIZONTAL = "horizontal"
+    VERTICAL = "vertical"
+    INTERMEDIATE = "intermediate"
+
+
+class DailyMethod(StrEnum):
+    """Methods for days of which only the minimum and the maximum are known."""
+
+    AVERAGE = "average"
+    SINGLE_TRIANGLE = "single_triangle"
+    DOUBLE_TRIANGLE = "double_triangle"
+    SINGLE_SINE = "single_sine"
+    DOUBLE_SINE = "double_sine"
+
+
+def effective_excess_c(
+    temperature_c: Values, lower_c: float, upper_c: float | None = None, cutoff: Cutoff = Cutoff.HORIZONTAL
+) -> FloatArray:
+    """Temperature that counts for development, above the lower threshold.
+
+    Parameters
+    ----------
+    temperature_c : float or array
+        Temperature [°C].
+    lower_c : float
+        Lower developmental threshold T0 [°C].
+    upper_c : float or None
+        Upper threshold Tu [°C], above `lower_c`; None for no cutoff.
+    cutoff : Cutoff
+        What happens above `upper_c`.
+
+    Returns
+    -------
+    array
+        max(0, Te - T0) [°C], the degree-days earned in a day at that temperature.
+
+    Notes
+    -----
+    Horizontal: Te = min(T, Tu). Vertical: nothing is earned above Tu. Intermediate: above Tu, Te = Tu -
+    (T - Tu).
+
+    Source
+    ------
+    The three cutoffs as used by the University of California IPM degree-day calculator.
+    """
+    temperature = np.asarray(temperature_c, dtype=np.float64)
+    if upper_c is None:
+        return np.maximum(temperature - lower_c, 0.0)
+    if cutoff is Cutoff.HORIZONTAL:
+        return np.clip(temperature, lower_c, upper_c) - lower_c
+    if cutoff is Cutoff.VERTICAL:
+        return np.where(temperature <= upper_c, np.maximum(temperature - lower_c, 0.0), 0.0)
+    return np.maximum(np.minimum(temperature, 2.0 * upper_c - temperature) - lower_c, 0.0)
+
+
+def daily_degree_days(
+    method: DailyMethod,
+    minimum_c: Values,
+    maximum_c: Values,
+    lower_c: float,
+    upper_c: float | None = None,
+    cutoff: Cutoff = Cutoff.HORIZONTAL,
+    next_minimum_c: Values | None = None,
+) -> FloatArray:
+    """Degree-days of whole days from their minimum and maximum, by a named method.
+
+    Parameters
+    ----------
+    method : DailyMethod
+        Average, or triangle or sine, single (one arc a day) or double (one arc up, one down).
+    minimum_c : float or array
+        Lowest temperature of the day [°C].
+    maximum_c : float or array
+        Highest temperature of the day [°C], not below `minimum_c`.
+    lower_c : float
+        Lower developmental threshold [°C].
+    upper_c : float or None
+        Upper threshold [°C]; None for no cutoff.
+    cutoff : Cutoff
+        What happens above `upper_c`.
+    next_minimum_c : float or array or None
+        Lowest temperature of the next day [°C], for the double methods; None uses the same day's.
+
+    Returns
+    -------
+    array
+        Degree-days of each day [°C d].
+
+    Notes
+    -----
+    The unit is that of the input: with °F throughout the result is in °F d.
+
+    Source
+    ------
+    Definitions of the University of California IPM degree-day calculator; the double methods use the next
+    day's minimum for the second half of the day.
+    """
+    _check_thresholds(lower_c, upper_c)
+    low, high = _extremes(minimum_c, maximum_c)
+    if method is DailyMethod.AVERAGE:
+        return _average(low, high, lower_c, upper_c, cutoff)
+    profile = _sine if method in (DailyMethod.SINGLE_SINE, DailyMethod.DOUBLE_SINE) else _ramp
+    first = _mean_rate(profile(low, high), lower_c, upper_c, cutoff)
+    if method in (DailyMethod.SINGLE_SINE, DailyMethod.SINGLE_TRIANGLE) or next_minimum_c is None:
+        return first
+    following = np.asarray(next_minimum_c, dtype=np.float64)
+    second = profile(np.minimum(following, high), np.maximum(following, high))
+    return 0.5 * (first + _mean_rate(second, lower_c, upper_c, cutoff))
+
+
+def degree_days_of_steps(
+    times_ms: IntArray,
+    temperatures_c: FloatArray,
+    lower_c: float,
+    upper_c: float | None = None,
+    cutoff: Cutoff = Cutoff.HORIZONTAL,
+) -> FloatArray:
+    """Degree-days earned between each reading and the next, on their real time stamps.
+
+    Parameters
+    ----------
+    times_ms : array of int
+        Times of the readings, ascending [ms since 1970 UTC].
+    temperatures_c : array
+        Readings [°C].
+    lower_c : float
+        Lower developmental threshold [°C].
+    upper_c : float or None
+        Upper threshold [°C]; None for no cutoff.
+    cutoff : Cutoff
+        What happens above `upper_c`.
+
+    Returns
+    -------
+    array
+        One value per step, one fewer than there are readings [°C d].
+
+    Notes
+    -----
+    The temperature is taken as a straight line between readings and the rate is integrated exactly over it.
+    Where no threshold lies between two readings that is the trapezoid of the rate; a step that crosses one
+    gets its exact value. The plain trapezoid of the rate would overstate such a step.
+
+    Source
+    ------
+    Own choice, from the piecewise linear temperature; no publication.
+    """
+    _check_thresholds(lower_c, upper_c)
+    days = np.diff(times_ms) * (1.0 / MS_PER_DAY)
+    rate = effective_excess_c(temperatures_c, lower_c, upper_c, cutoff)
+    earned: FloatArray = (rate[1:] + rate[:-1]) * (0.5 * days)
+    steps = _crossing_steps(temperatures_c, _kinks(lower_c, upper_c, cutoff))
+    if steps.size:
+        left, right = temperatures_c[steps], temperatures_c[steps + 1]
+        ramp = _ramp(np.minimum(left, right), np.maximum(left, right))
+        earned[steps] = _mean_rate(ramp, lower_c, upper_c, cutoff) * days[steps]
+    return earned
+
+
+def hours_above_of_steps(times_ms: IntArray, temperatures_c: FloatArray, limit_c: float) -> FloatArray:
+    """Hours above a limit between each reading and the next, the temperature a straight line between them.
+
+    Parameters
+    ----------
+    times_ms : array of int
+        Times of the readings, ascending [ms since 1970 UTC].
+    temperatures_c : array
+        Readings [°C].
+    limit_c : float
+        The limit [°C].
+
+    Returns
+    -------
+    array
+        One value per step, one fewer than there are readings [h].
+
+    Source
+    ------
+    Own choice, from the piecewise linear temperature; no publication.
+    """
+    hours = np.diff(times_ms) * (1.0 / MS_PER_HOUR)
+    above = temperatures_c > limit_c
+    share = above[1:].astype(np.float64)
+    steps = _crossing_steps(temperatures_c, (limit_c,))
+    left, right = temperatures_c[steps], temperatures_c[steps + 1]
+    share[steps] = _ramp(np.minimum(left, right), np.maximum(left, right))[1](limit_c)
+    return share * hours
+
+
+def _average(
+    low: FloatArray, high: FloatArray, lower_c: float, upper_c: float | None, cutoff: Cutoff
+) -> FloatArray:
+    """Horizontal and intermediate change each of the two temperatures; vertical looks at their mean."""
+    if upper_c is None or cutoff is Cutoff.VERTICAL:
+        return effective_excess_c((low + high) / 2.0, lower_c, upper_c, cutoff)
+    if cutoff is Cutoff.HORIZONTAL:
+        low, high = np.minimum(low, upper_c), np.minimum(high, upper_c)
+    else:
+        low, high = np.minimum(low, 2.0 * upper_c - low), np.minimum(high, 2.0 * upper_c - high)
+    return np.maximum((low + high) / 2.0 - lower_c, 0.0)
+
+
+def _mean_rate(profile: _Profile, lower_c: float, upper_c: float | None, cutoff: Cutoff) -> FloatArray:
+    excess, share_above = profile
+    if upper_c is None:
+        return excess(lower_c)
+    if cutoff is Cutoff.HORIZONTAL:
+        return excess(lower_c) - excess(upper_c)
+    if cutoff is Cutoff.VERTICAL:
+        return excess(lower_c) - excess(upper_c) - (upper_c - lower_c) * share_above(upper_c)
+    return excess(lower_c) - 2.0 * excess(upper_c) + excess(2.0 * upper_c - lower_c)
+
+
+def _ramp(low: FloatArray, high: FloatArray) -> _Profile:
+    """A straight line from low to high: mean excess over a limit, share of time above it."""
+    span = high - low
+    flat = span < 1e-9
+    width = np.where(flat, 1.0, span)
+
+    def excess(limit_c: float) -> FloatArray:
+        over_high, over_low = np.maximum(high - limit_c, 0.0), np.maximum(low - limit_c, 0.0)
+        return np.asarray(np.where(flat, over_low, (over_high**2 - over_low**2) / (2.0 * width)))
+
+    def share_above(limit_c: float) -> FloatArray:
+        return np.asarray(np.where(flat, low > limit_c, np.clip((high - limit_c) / width, 0.0, 1.0)))
+
+    return excess, share_above
+
+
+def _sine(low: FloatArray, high: FloatArray) -> _Profile:
+    """A sine between low and high: mean excess over a limit, share of time above it."""
+    mean, amplitude = (low + high) / 2.0, (high - low) / 2.0
+    flat = amplitude < 1e-9
+    width = np.where(flat, 1.0, amplitude)
+
+    def crossing(limit_c: float) -> FloatArray:
+        return np.asarray(np.arcsin(np.clip((limit_c - mean) / width, -1.0, 1.0)))
+
+    def excess(limit_c: float) -> FloatArray:
+        angle = crossing(limit_c)
+        wave = ((mean - limit_c) * (np.pi / 2.0 - angle) + amplitude * np.cos(angle)) / np.pi
+        return np.asarray(np.where(flat, np.maximum(mean - limit_c, 0.0), wave))
+
+    def share_above(limit_c: float) -> FloatArray:
+        share = (np.pi / 2.0 - crossing(limit_c)) / np.pi
+        return np.asarray(np.where(flat, mean > limit_c, share))
+
+    return excess, share_above
+
+
+def _kinks(lower_c: float, upper_c: float | None, cutoff: Cutoff) -> tuple[float, ...]:
+    if upper_c is None:
+        return (lower_c,)
+    if cutoff is Cutoff.INTERMEDIATE:
+        return (lower_c, upper_c, 2.0 * upper_c - lower_c)
+    return (lower_c, upper_c)
+
+
+def _crossing_steps(temperatures_c: FloatArray, limits_c: tuple[float, ...]) -> IntArray:
+    """Steps with a limit between their two readings; most days have few, so they are mended one by one."""
+    found = []
+    for limit_c in limits_c:
+        above = temperatures_c > limit_c
+        found.append(np.flatnonzero(above[1:] != above[:-1]))
+    return np.unique(np.concatenate(found)) if len(found) > 1 else found[0]
+
+
+def _extremes(minimum_c: Values, maximum_c: Values) -> tuple[FloatArray, FloatArray]:
+    low, high = np.asarray(minimum_c, dtype=np.float64), np.asarray(maximum_c, dtype=np.float64)
+    if np.any(low > high):
+        raise UsageError(
+            "the lowest temperature of a day is above its highest; swap the two numbers of that day"
+        )
+    return low, high
+
+
+def _check_thresholds(lower_c: float, upper_c: float | None) -> None:
+    if upper_c is not None and upper_c <= lower_c:
+        raise UsageError(
+            f"the upper threshold {upper_c:g} °C must lie above the lower threshold {lower_c:g} °C"
+        )

@@ -1,0 +1,385 @@
+"""Futures of places that are alike and heat themselves: whole past days of all of them, drawn together.
+
+A grow-out bin is cool when it is filled, hot a week later and cool again at the end, so its own last days
+say little about its next ones. The last days of all bins hold every age.
+
+Possible futures of the temperatures: whole past days of each place, drawn again.
+
+All places share the same draws, so a warm week is warm everywhere, and cohorts can be added up course by
+course.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from monitor.climate.vapour import FloatArray
+from monitor.development.clocks import Clock, ClockOf, Clocks, StageClock, first_unknown_ms
+from monitor.development.degree_days import IntArray, Values
+from monitor.development.rates import DrivenBy, StageParameters
+from monitor.records import MS_PER_DAY, MS_PER_MINUTE, Stage
+
+DRAWS = 2000
+HORIZON_DAYS = 60
+STEPS_PER_DAY = 4
+PAST_STEP_MS = 30 * MS_PER_MINUTE
+
+
+@dataclass(frozen=True, slots=True)
+class FuturePolicy:
+    """How past days become future ones; every number here is our own choice."""
+
+    half_life_days: float = 5.0
+    least_days: int = 3
+    most_days: int = 60
+    most_estimated_hours: float = 12.0
+    flat_log_sd: float = 0.15
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FutureDraws:
+    """Random numbers that every place shares: which day is drawn, how far a flat mean is off,
+    and the farm's ln K (one row a stage).
+    """
+
+    day_uniforms: FloatArray
+    flat_normals: FloatArray
+    farm_normals: FloatArray
+
+    @property
+    def draws(self) -> int:
+        """How many courses there are."""
+        return int(self.day_uniforms.shape[1])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class EnsembleClock:
+    """A clock that runs on the recorded past up to now and on a drawn future after it, one course a draw."""
+
+    past: StageClock
+    now_ms: float
+    now_units: float
+    cumulative: FloatArray
+    profiles: FloatArray
+    chosen: npt.NDArray[np.int16]
+
+    def units_at(self, at_ms: FloatArray, courses: IntArray) -> FloatArray:
+        """Reading of each course at its own time."""
+        return _split(at_ms, self.now_ms, courses, self.past.units_at, self._future_units)
+
+    def time_at(self, units: FloatArray, courses: IntArray) -> FloatArray:
+        """First time at which each course shows its own reading."""
+        return _split(units, self.now_units, courses, self._past_time, self._future_time)
+
+    @property
+    def times_ms(self) -> FloatArray:
+        """Times of the record, up to now."""
+        return self.past.times_ms
+
+    @property
+    def units(self) -> FloatArray:
+        """Readings at these times."""
+        return self.past.units
+
+    def _past_time(self, units: FloatArray, courses: IntArray) -> FloatArray:
+        del courses
+        return np.asarray(np.interp(units, self.past.units, self.past.times_ms))
+
+    def readings_at(self, at_ms: float, courses: int) -> FloatArray:
+        """Reading of every course at one time."""
+        if at_ms <= self.now_ms:
+            return self.past.readings_at(at_ms, courses)
+        day, step, part, late = self._when(np.array([at_ms]))
+        picked = self.chosen[day[0]].astype(np.int64) * (STEPS_PER_DAY + 1) + step[0]
+        earned = self._within(picked, part[0]) + self.cumulative[day[0]]
+        return np.asarray(self.now_units + earned + late[0] * self.cumulative[-1])
+
+    def _future_units(self, at_ms: FloatArray, courses: IntArray) -> FloatArray:
+        day, step, part, late = self._when(at_ms)
+        cell = day * self.chosen.shape[1] + courses
+        picked = self.chosen.take(cell).astype(np.int64) * (STEPS_PER_DAY + 1) + step
+        earned = self._within(picked, part) + self.cumulative.take(cell)
+        if late.any():
+            earned += late * self.cumulative[-1].take(courses)
+        return np.asarray(self.now_units + earned)
+
+    def _when(self, at_ms: FloatArray) -> tuple[IntArray, IntArray, FloatArray, FloatArray]:
+        """Day, step of the day, part of the step, and how many horizons lie beyond the horizon."""
+        days, horizon = (at_ms - self.now_ms) / MS_PER_DAY, len(self.chosen)
+        inside = np.minimum(days, horizon - 1e-9)
+        day = inside.astype(np.int64)
+        steps = (inside - day) * STEPS_PER_DAY
+        step = steps.astype(np.int64)
+        return day, step, np.asarray(steps % 1.0, dtype=np.float64), np.maximum(days / horizon - 1.0, 0.0)
+
+    def _within(self, picked: IntArray, part: Values) -> FloatArray:
+        low = self.profiles.take(picked)
+        return np.asarray(low + (self.profiles.take(picked + 1) - low) * part)
+
+    def _future_time(self, units: FloatArray, courses: IntArray) -> FloatArray:
+        left = units - self.now_units
+        day = self._day_of(left, courses)
+        cell = day * self.chosen.shape[1] + courses
+        picked = self.chosen.take(cell).astype(np.int64) * (STEPS_PER_DAY + 1)
+        within = left - self.cumulative.take(cell)
+        step = np.zeros(len(units), dtype=np.int64)
+        for border in range(1, STEPS_PER_DAY):
+            step += self.profiles.take(picked + border) <= within
+        picked += step
+        low = self.profiles.take(picked)
+        width = self.profiles.take(picked + 1) - low
+        part = np.minimum((within - low) / np.where(width > 0.0, width, 1.0), 1.0)
+        days = day + (step + part) / STEPS_PER_DAY
+        beyond = left > self.cumulative[-1].take(courses)
+        if beyond.any():
+            days = np.where(beyond, self._days_beyond(left, courses), days)
+        return np.asarray(self.now_ms + days * MS_PER_DAY)
+
+    def _day_of(self, left: FloatArray, courses: IntArray) -> IntArray:
+        """The day in which each course reaches its units: guessed from its mean rate, then put right."""
+        last, width = len(self.chosen) - 1, self.chosen.shape[1]
+        total = self.cumulative[-1].take(courses)
+        guess = left * ((last + 1) / np.where(total > 0.0, total, 1.0))
+        day = np.minimum(guess, last).astype(np.int64)
+        for _ in range(last):
+            cell = day * width + courses
+            move = (self.cumulative.take(cell + width) <= left).astype(np.int64)
+            move -= self.cumulative.take(cell) > left
+            moved = np.clip(day + move, 0, last)
+            if np.array_equal(moved, day):
+                break
+            day = moved
+        return day
+
+    def _days_beyond(self, units: FloatArray, courses: IntArray) -> FloatArray:
+        """Days to a reading after the horizon, at the course's mean rate; infinite when it stands still."""
+        horizon, total = len(self.chosen), self.cumulative[-1, courses]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            return np.asarray(np.where(total > 0.0, units * horizon / total, np.inf))
+
+
+_Reader = Callable[[FloatArray, IntArray], FloatArray]
+
+
+def _split(
+    values: FloatArray, border: float, courses: IntArray, before: _Reader, after: _Reader
+) -> FloatArray:
+    """Read the past for values up to the border, the future for those beyond it."""
+    beyond = values > border
+    number = np.count_nonzero(beyond)
+    if number == len(values):
+        return after(values, courses)
+    if not number:
+        return before(values, courses)
+    found = np.empty(len(values))
+    found[beyond] = after(values[beyond], courses[beyond])
+    found[~beyond] = before(values[~beyond], courses[~beyond])
+    return found
+
+
+def future_draws(seed: int, draws: int = DRAWS, horizon_days: int = HORIZON_DAYS) -> FutureDraws:
+    """The random numbers of an ensemble.
+
+    Parameters
+    ----------
+    seed : int
+        The same seed gives the same numbers [1].
+    draws : int
+        Number of courses [1].
+    horizon_days : int
+        Days ahead [d]; beyond them each course goes on at its own mean rate.
+
+    Returns
+    -------
+    FutureDraws
+        Uniform and normal numbers [1].
+
+    Source
+    ------
+    Own choice; no publication.
+    """
+    generator = np.random.default_rng(seed)
+    uniforms = generator.random((horizon_days, draws))
+    farm = generator.standard_normal((len(Stage), draws))
+    return FutureDraws(uniforms, generator.standard_normal(draws), farm)
+
+
+def past_days(clock: StageClock, now_ms: int, policy: FuturePolicy) -> tuple[FloatArray, FloatArray]:
+    """What the whole past days of a place earned, and the weight of each.
+
+    Parameters
+    ----------
+    clock : StageClock
+        Clock of the place, reaching to now.
+    now_ms : int
+        Now [ms since 1970 UTC]; a day is 24 hours counted back from it.
+    policy : FuturePolicy
+        Half-life of the weights [d], and which days may be drawn.
+
+    Returns
+    -------
+    tuple of array
+        Development from the start of each day to each of its steps [°C d], and weights [1], the latest day
+        first.
+
+    Notes
+    -----
+    weight = 0.5 ** (age / half-life). Days that are mostly estimated, or not known, are left out.
+
+    Source
+    ------
+    Own choice; no publication.
+    """
+    days = min(int((now_ms - clock.times_ms[0]) // MS_PER_DAY), policy.most_days)
+    starts = now_ms - MS_PER_DAY * np.arange(1, days + 1)
+    edges = starts[:, None] + np.arange(STEPS_PER_DAY + 1) * (MS_PER_DAY / STEPS_PER_DAY)
+    readings = np.interp(edges, clock.times_ms, clock.units)
+    estimated = np.diff(np.interp(edges[:, [0, -1]], clock.times_ms, clock.estimated_hours), axis=1)[:, 0]
+    known = [first_unknown_ms(clock, start, start + MS_PER_DAY) is None for start in starts.tolist()]
+    usable = (estimated <= policy.most_estimated_hours) & np.array(known, dtype=bool)
+    weights = 0.5 ** (np.arange(days) / policy.half_life_days)
+    return (readings - readings[:, :1])[usable], weights[usable]
+
+
+def ensemble_clock(
+    clock: StageClock,
+    draws: FutureDraws,
+    now_ms: int,
+    policy: FuturePolicy | None = None,
+    alike: Sequence[StageClock] = (),
+) -> EnsembleClock:
+    """A clock with as many possible futures as there are draws.
+
+    Parameters
+    ----------
+    clock : StageClock
+        Clock of the place over the past.
+    draws : FutureDraws
+        The shared random numbers.
+    now_ms : int
+        Now [ms since 1970 UTC].
+    policy : FuturePolicy or None
+        How past days become future ones.
+    alike : sequence of StageClock
+        Places whose past days are drawn in place of its own, itself among them; none for its own days alone.
+
+    Returns
+    -------
+    EnsembleClock
+        Reads development [°C d] at times and times at development, course by course.
+
+    Notes
+    -----
+    With fewer than three whole past days the mean rate so far is used, a factor on it drawn for each course.
+
+    Source
+    ------
+    Own choice; no publication.
+    """
+    limits = policy or FuturePolicy()
+    days = [past_days(each, now_ms, limits) for each in alike or (clock,)]
+    profiles, weights = (np.concatenate(parts) for parts in zip(*days, strict=True))
+    if len(profiles) >= limits.least_days:
+        bounds = np.cumsum(weights / weights.sum())
+        chosen = np.minimum(np.searchsorted(bounds, draws.day_uniforms, side="right"), len(bounds) - 1)
+    else:
+        factor = np.exp(limits.flat_log_sd * draws.flat_normals)
+        steps = np.linspace(0.0, 1.0, STEPS_PER_DAY + 1) * (clock.tail_per_ms * MS_PER_DAY)
+        profiles = factor[:, None] * steps[None, :]
+        chosen = np.broadcast_to(np.arange(draws.draws), draws.day_uniforms.shape)
+    chosen = np.ascontiguousarray(chosen, dtype=np.int16)
+    cumulative = np.zeros((chosen.shape[0] + 1, draws.draws))
+    np.cumsum(profiles[chosen, -1], axis=0, out=cumulative[1:])
+    past = clock.thinned(PAST_STEP_MS)
+    now_units = float(past.units_at(np.array([float(now_ms)]))[0])
+    return EnsembleClock(past, float(now_ms), now_units, cumulative, np.ascontiguousarray(profiles), chosen)
+
+
+def ensemble_clocks(
+    clocks: Clocks, draws: FutureDraws, now_ms: int, policy: FuturePolicy | None = None
+) -> ClockOf:
+    """A lookup of ensemble clocks; each is made when it is first asked for and kept.
+
+    Parameters
+    ----------
+    clocks : Clocks
+        Clocks of all places over the past.
+    draws : FutureDraws
+        The shared random numbers.
+    now_ms : int
+        Now [ms since 1970 UTC].
+    policy : FuturePolicy or None
+        How past days become future ones.
+
+    Returns
+    -------
+    callable
+        Gives the clock of a place and a stage; None where no temperature of the place is known.
+
+    Source
+    ------
+    See `ensemble_clock`.
+    """
+    made: dict[int, EnsembleClock] = {}
+
+    def clock_of(place: str, stage: StageParameters) -> Clock | None:
+        past = clocks.of(place, stage)
+        if past is None:
+            return None
+        if id(past) not in made:
+            made[id(past)] = ensemble_clock(past, draws, now_ms, policy)
+        return made[id(past)]
+
+    return clock_of
+
+
+def pooled_clocks(
+    clocks: Clocks, alike: Collection[str], draws: FutureDraws, now_ms: int, otherwise: ClockOf
+) -> ClockOf:
+    """A lookup of ensemble clocks in which places that are alike share their past days.
+
+    Parameters
+    ----------
+    clocks : Clocks
+        Clocks of all places over the past.
+    alike : collection of str
+        Places whose days are pooled.
+    draws : FutureDraws
+        The shared random numbers.
+    now_ms : int
+        Now [ms since 1970 UTC].
+    otherwise : callable
+        Clocks of all other places.
+
+    Returns
+    -------
+    callable
+        Gives the clock of a place and a stage; None where no temperature of the place is known.
+
+    Notes
+    -----
+    The past of each place is its own; only what is drawn for the time after now is shared. Where the place or
+    the stage goes by the air, nothing is pooled: the air of a room does not follow the age of a cohort.
+
+    Source
+    ------
+    Own choice, after simulated farms: with its own days alone the end of the larval stage was forecast two
+    days late.
+    """
+    made: dict[int, EnsembleClock] = {}
+
+    def clock_of(place: str, stage: StageParameters) -> Clock | None:
+        own = clocks.of(place, stage)
+        if own is None or place not in alike or own.used is not DrivenBy.SUBSTRATE:
+            return otherwise(place, stage)
+        if id(own) not in made:
+            found = [clocks.of(other, stage) for other in alike]
+            pool = [clock for clock in found if clock is not None and clock.used is DrivenBy.SUBSTRATE]
+            made[id(own)] = ensemble_clock(own, draws, now_ms, alike=pool)
+        return made[id(own)]
+
+    return clock_of

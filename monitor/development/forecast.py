@@ -1,0 +1,327 @@
+"""When what is going to happen: events with their windows, the emergence curve, and what it all rests on.
+
+An ensemble of courses: each draws its own thermal constants from the farm's belief and its own future out
+of past days. The window of an event holds 80 % of the courses.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+import numpy as np
+
+from monitor.climate.vapour import FloatArray
+from monitor.development.clocks import Clocks
+from monitor.development.courses import (
+    CohortCase,
+    CohortCourses,
+    EmergenceDay,
+    ForecastBasis,
+    courses_of,
+    emergence_days,
+)
+from monitor.development.degree_days import Values
+from monitor.development.events import EVENTS, Event, emergence_log_sd, ended_stage, events_of, time_of_share
+from monitor.development.posterior import FarmBelief, cohort_mean
+from monitor.development.progress import CohortTrack, DevelopmentState, advance, begin
+from monitor.development.rates import DrivenBy, SpeciesParameters, StageParameters
+from monitor.records import MS_PER_DAY, MS_PER_HOUR, Stage
+
+LOW_SHARE, HIGH_SHARE = 0.1, 0.9
+"""Bounds of the 80 % window [1]."""
+NO_PROBE_LOG_SD = 0.15
+"""Widening of a stage that goes by the substrate but is read from the air [1]. Own choice."""
+ESTIMATED_LOG_SD = 0.13
+"""Widening when all hours of a stage are estimated [1]: 2 °C in 15 °C above the threshold. Own choice."""
+
+
+class Heat(StrEnum):
+    """What the hours above the damage limit mean for the emergence."""
+
+    NONE = "none"
+    WARNING = "warning"
+    MAY_FAIL = "may_fail"
+
+
+@dataclass(frozen=True, slots=True)
+class EventForecast:
+    """One event: median and the window that holds it with 80 % probability; infinite where it never comes."""
+
+    event: Event
+    median_ms: float
+    low_ms: float
+    high_ms: float
+
+
+@dataclass(frozen=True, slots=True)
+class CohortForecast:
+    """All that is forecast of one cohort, and what it rests on.
+
+    `units_done` of `units_needed` are degree-days of the present stage. `cohorts` is the smallest number of
+    own cohorts that the stages up to emergence rest on. With `unknown_since_ms` there are no events.
+    """
+
+    cohort: str
+    made_ms: int
+    stage: Stage
+    progress: float
+    units_done: float
+    units_needed: float
+    events: tuple[EventForecast, ...]
+    emergence: tuple[EmergenceDay, ...]
+    estimated_hours: float
+    heat_hours: float
+    heat: Heat
+    used: DrivenBy | None
+    without_probe: bool
+    cohorts: int
+    unknown_since_ms: int | None = None
+
+    def event(self, event: Event) -> EventForecast | None:
+        """The forecast of one event, None when it is not among them."""
+        return next((found for found in self.events if found.event is event), None)
+
+    def next_event(self) -> EventForecast | None:
+        """The first event whose median is still to come."""
+        coming = [found for found in self.events if found.median_ms > self.made_ms]
+        return min(coming, key=lambda found: found.median_ms, default=None)
+
+
+def forecast_cohorts(
+    cases: Sequence[CohortCase], species: SpeciesParameters, belief: FarmBelief, basis: ForecastBasis
+) -> list[CohortForecast]:
+    """Forecasts of cohorts of one species.
+
+    Parameters
+    ----------
+    cases : sequence of CohortCase
+        The cohorts with their planned moves, and what was seen of them (`evidence_of`).
+    species : SpeciesParameters
+        Their species.
+    belief : FarmBelief
+        What the farm has taught, see `prior_belief` and `learn`.
+    basis : ForecastBasis
+        Clocks, random numbers and now, see `forecast_basis`.
+
+    Returns
+    -------
+    list of CohortForecast
+        In the order of the cohorts.
+
+    Source
+    ------
+    Own choice; heat limit from Tomberlin, Adler & Myers 2009, Environ. Entomol. 38:930-934.
+    """
+    states = [_state_now(case, species, belief, basis) for case in cases]
+    known = [number for number, state in enumerate(states) if state.unknown_since_ms is None]
+    wider = [widening(cases[number].track, species, basis.clocks, states[number]) for number in known]
+    extra = np.array([part[0] for part in wider]) if wider else None
+    courses = courses_of([cases[number] for number in known], species, belief, basis, extra)
+    found = [_summary(case, species, belief, state, basis) for case, state in zip(cases, states, strict=True)]
+    for number, course, (_, without_probe) in zip(known, courses, wider, strict=True):
+        found[number] = replace(
+            found[number],
+            events=event_forecasts(course, species, belief),
+            emergence=_curve(course, species, belief, basis),
+            without_probe=without_probe,
+        )
+    return found
+
+
+def _state_now(
+    case: CohortCase, species: SpeciesParameters, belief: FarmBelief, basis: ForecastBasis
+) -> DevelopmentState:
+    constants = np.exp(cohort_mean(belief, case.evidence))
+    return advance(begin(case.track), case.track, species, constants, basis.clocks, basis.now_ms)[0]
+
+
+def _curve(
+    course: CohortCourses, species: SpeciesParameters, belief: FarmBelief, basis: ForecastBasis
+) -> tuple[EmergenceDay, ...]:
+    half = course.half_emerged_ms(species)
+    if half is None:
+        return ()
+    number = None if course.track.count is None else course.track.count * course.survival
+    origin = course.track.origin_ms
+    return emergence_days(half, origin, belief.spread_log_sd, species.adult, basis.day_origin_ms, number)
+
+
+def event_forecasts(
+    courses: CohortCourses, species: SpeciesParameters, belief: FarmBelief
+) -> tuple[EventForecast, ...]:
+    """Median and 80 % window of each event that this cohort has.
+
+    Parameters
+    ----------
+    courses : CohortCourses
+        Its possible courses.
+    species : SpeciesParameters
+        Its species.
+    belief : FarmBelief
+        For the spread between animals [1].
+
+    Returns
+    -------
+    tuple of EventForecast
+        In the order of events [ms since 1970 UTC].
+
+    Source
+    ------
+    Quantiles of the ensemble.
+    """
+    first = species.index_of(courses.track.start_stage)
+    ended = {event: ended_stage(event, species) for event in events_of(species)}
+    bounds = {
+        index: np.array(quantiles(courses.ends_ms[index], (LOW_SHARE, 0.5, HIGH_SHARE)))
+        for index in sorted({index for index in ended.values() if index is not None and index >= first})
+    }
+    return tuple(
+        _event_forecast(courses.track, event, bounds[index], species, belief)
+        for event, index in ended.items()
+        if index in bounds
+    )
+
+
+def _event_forecast(
+    track: CohortTrack, event: Event, middle_ms: FloatArray, species: SpeciesParameters, belief: FarmBelief
+) -> EventForecast:
+    """A share's time rises with the middle animal's, so its quantiles are those of the middle, moved."""
+    share = EVENTS[event].share
+    log_sd: Values = belief.spread_log_sd
+    if EVENTS[event].begins is Stage.ADULT:
+        life_days = np.maximum((middle_ms - track.origin_ms) / MS_PER_DAY, 1.0)
+        log_sd = emergence_log_sd(belief.spread_log_sd, species.adult, life_days)
+    moved = middle_ms if share == 0.5 else time_of_share(track.origin_ms, middle_ms, log_sd, share)
+    return EventForecast(event, float(moved[1]), float(moved[0]), float(moved[2]))
+
+
+def quantiles(values: FloatArray, shares: tuple[float, ...]) -> tuple[float, ...]:
+    """Quantiles that also stand infinite values.
+
+    Parameters
+    ----------
+    values : array
+        Any values; some may be infinite.
+    shares : tuple of float
+        Shares, between 0 and 1 [1].
+
+    Returns
+    -------
+    tuple of float
+        The order statistic nearest to each share.
+
+    Source
+    ------
+    Empirical quantile, nearest rank.
+    """
+    ranks = [round(share * (len(values) - 1)) for share in shares]
+    ordered = np.partition(values, ranks)
+    return tuple(float(ordered[rank]) for rank in ranks)
+
+
+def widening(
+    track: CohortTrack, species: SpeciesParameters, clocks: Clocks, state: DevelopmentState
+) -> tuple[FloatArray, bool]:
+    """How much wider ln K of each stage gets for what the sensors do not tell.
+
+    Parameters
+    ----------
+    track : CohortTrack
+        The cohort.
+    species : SpeciesParameters
+        Its species.
+    clocks : Clocks
+        Which temperature each place could give.
+    state : DevelopmentState
+        With its estimated hours [h].
+
+    Returns
+    -------
+    tuple
+        Log-sd of each stage [1], and whether a stage that goes by the substrate is read from the air.
+
+    Notes
+    -----
+    sqrt(probe^2 + (0.13 share of estimated hours)^2).
+
+    Source
+    ------
+    Own choice; the size of the first from Padmanabha et al. 2023, who saw 13 °C between substrate and air.
+    """
+    current = species.index_of(state.stage)
+    lived_hours = max((state.at_ms - track.start_ms) / MS_PER_HOUR, 1.0)
+    estimated = ESTIMATED_LOG_SD * min(state.estimated_hours / lived_hours, 1.0)
+    extra = np.zeros(len(species.stages))
+    extra[: current + 1] = estimated
+    blind = [_reads_air(track, stage, clocks) for stage in species.stages]
+    extra = np.where(blind, np.hypot(extra, NO_PROBE_LOG_SD), extra)
+    return extra, any(blind[current:])
+
+
+def _reads_air(track: CohortTrack, stage: StageParameters, clocks: Clocks) -> bool:
+    if stage.driven_by is not DrivenBy.SUBSTRATE:
+        return False
+    found = [clocks.of(stay.place, stage) for stay in track.residences]
+    return any(clock is not None and clock.used is DrivenBy.AIR for clock in found)
+
+
+def heat_of(hours: float, species: SpeciesParameters) -> Heat:
+    """What hours above the damage limit mean.
+
+    Parameters
+    ----------
+    hours : float
+        Hours above `heat_damage_c` as larva, prepupa and pupa [h].
+    species : SpeciesParameters
+        The limits.
+
+    Returns
+    -------
+    Heat
+        Nothing, a warning, or that the emergence may fail.
+
+    Source
+    ------
+    Tomberlin, Adler & Myers 2009: 0.1 % survive at 36 °C, 74-97 % at 27 and 30 °C; the 24 h are our own
+    choice.
+    """
+    if hours <= 0.0:
+        return Heat.NONE
+    return Heat.MAY_FAIL if hours >= species.heat_failure_hours else Heat.WARNING
+
+
+def _summary(
+    case: CohortCase,
+    species: SpeciesParameters,
+    belief: FarmBelief,
+    state: DevelopmentState,
+    basis: ForecastBasis,
+) -> CohortForecast:
+    """The part of a forecast that needs no ensemble."""
+    index = species.index_of(state.stage)
+    needed = float(np.exp(cohort_mean(belief, case.evidence)[index]))
+    return CohortForecast(
+        cohort=case.track.cohort,
+        made_ms=basis.now_ms,
+        stage=state.stage,
+        progress=state.progress,
+        units_done=state.progress * needed,
+        units_needed=needed,
+        events=(),
+        emergence=(),
+        estimated_hours=state.estimated_hours,
+        heat_hours=state.heat_hours,
+        heat=heat_of(state.heat_hours, species),
+        used=state.used,
+        without_probe=False,
+        cohorts=_own_cohorts(belief, species, index),
+        unknown_since_ms=state.unknown_since_ms,
+    )
+
+
+def _own_cohorts(belief: FarmBelief, species: SpeciesParameters, index: int) -> int:
+    """Own cohorts behind the least known stage up to emergence; first eggs are logged too seldom to count."""
+    last = ended_stage(Event.HALF_EMERGED, species)
+    return min(belief.cohorts[index : max(index, -1 if last is None else last) + 1])

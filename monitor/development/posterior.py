@@ -1,0 +1,461 @@
+"""From events that were seen of a cohort to what they say about its thermal constants.
+
+What the farm has taught about its own thermal constants: a normal belief on ln K, on two levels.
+
+Level one is the farm's own ln K of each stage; level two is how far one cohort lies from it. Everything is
+conjugate: normal prior, normal likelihood, so each cohort that was watched gives an exact update. An event
+late in life says something about several stages at once; they share it by how long each lasted.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from monitor.climate.vapour import FloatArray
+from monitor.development.clocks import ClockOf, Clocks
+from monitor.development.events import (
+    EVENTS,
+    Observation,
+    emergence_log_sd,
+    ended_stage,
+    log_sd_of,
+    middle_from_share,
+)
+from monitor.development.progress import CohortTrack, advance, begin, stage_ends_ms
+from monitor.development.rates import SpeciesParameters
+from monitor.records import MS_PER_DAY, Stage
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FarmBelief:
+    """Normal belief on ln K of each stage, how many cohorts it rests on, and the spread between animals."""
+
+    stages: tuple[Stage, ...]
+    mean: FloatArray
+    covariance: FloatArray
+    cohort_log_sd: float
+    cohorts: tuple[int, ...]
+    spread_log_sd: float
+    spread_cohorts: int = 0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Evidence:
+    """What one cohort's observations say, made linear: values = weights (ln K + deviation) + error."""
+
+    weights: FloatArray
+    values: FloatArray
+    error: FloatArray
+
+
+@dataclass(frozen=True, slots=True)
+class LearnedConstant:
+    """One stage for a person: prior, own value with its 80 % band, and the cohorts that it rests on."""
+
+    stage: Stage
+    prior: float
+    prior_low: float
+    prior_high: float
+    own: float
+    own_low: float
+    own_high: float
+    cohorts: int
+
+
+def prior_belief(species: SpeciesParameters) -> FarmBelief:
+    """Belief about a farm of which nothing is known, from the species' table.
+
+    Parameters
+    ----------
+    species : SpeciesParameters
+        Medians of K and their log-sd [1].
+
+    Returns
+    -------
+    FarmBelief
+        Independent normals on ln K.
+
+    Source
+    ------
+    Table of the species file, each number with its own source.
+    """
+    sds = np.array([stage.log_sd for stage in species.stages])
+    return FarmBelief(
+        tuple(stage.stage for stage in species.stages),
+        np.log([stage.thermal_constant for stage in species.stages]),
+        np.diag(sds**2),
+        species.cohort_log_sd,
+        (0,) * len(species.stages),
+        log_sd_of(species.individual_variation),
+    )
+
+
+def learn(belief: FarmBelief, evidence: Evidence) -> FarmBelief:
+    """The farm's belief after one more cohort.
+
+    Parameters
+    ----------
+    belief : FarmBelief
+        Belief before it.
+    evidence : Evidence
+        What the cohort said.
+
+    Returns
+    -------
+    FarmBelief
+        Belief after it; each stage that the events covered rests on one cohort more.
+
+    Notes
+    -----
+    y ~ N(W m, W P W' + tau^2 W W' + R), gain P W' S^-1, with tau the deviation between cohorts.
+
+    Source
+    ------
+    Conjugate normal updating.
+    """
+    weights = evidence.weights
+    innovation = _between(belief, evidence) + weights @ belief.covariance @ weights.T
+    gain = np.linalg.solve(innovation, weights @ belief.covariance).T
+    mean = belief.mean + gain @ (evidence.values - weights @ belief.mean)
+    covariance = belief.covariance - gain @ weights @ belief.covariance
+    covered = weights.max(axis=0) > 0.0
+    cohorts = tuple(number + int(new) for number, new in zip(belief.cohorts, covered, strict=True))
+    return replace(belief, mean=mean, covariance=(covariance + covariance.T) / 2.0, cohorts=cohorts)
+
+
+def _between(belief: FarmBelief, evidence: Evidence) -> FloatArray:
+    """Covariance of a cohort's values when the farm's own ln K is known."""
+    return np.asarray(belief.cohort_log_sd**2 * evidence.weights @ evidence.weights.T + evidence.error)
+
+
+def cohort_draws(
+    belief: FarmBelief,
+    evidence: Evidence | None,
+    farm_normals: FloatArray,
+    cohort_normals: FloatArray,
+    extra_log_sd: FloatArray,
+) -> FloatArray:
+    """Draws of ln K for one cohort, given the farm and what was seen of the cohort itself.
+
+    Parameters
+    ----------
+    belief : FarmBelief
+        The farm's belief, this cohort's evidence included.
+    evidence : Evidence or None
+        What was seen of this cohort.
+    farm_normals : array
+        Standard normals (stages, draws) that all cohorts share [1].
+    cohort_normals : array
+        Standard normals of this cohort alone, same form [1].
+    extra_log_sd : array
+        Widening of each stage, for a missing probe and estimated hours [1].
+
+    Returns
+    -------
+    array
+        ln K, one row a stage, one column a draw.
+
+    Notes
+    -----
+    The deviation of the cohort is drawn from its distribution given the farm's ln K: prior tau^2, gain
+    tau^2 W' (tau^2 W W' + R)^-1. So two cohorts share what is common to them and nothing else.
+
+    Source
+    ------
+    Conjugate normal updating.
+    """
+    farm = belief.mean[:, None] + _root(belief.covariance) @ farm_normals
+    identity = belief.cohort_log_sd**2 * np.eye(len(belief.mean))
+    if evidence is None:
+        return np.asarray(farm + np.hypot(belief.cohort_log_sd, extra_log_sd)[:, None] * cohort_normals)
+    gain = np.linalg.solve(_between(belief, evidence), evidence.weights * belief.cohort_log_sd**2).T
+    deviation = gain @ (evidence.values[:, None] - evidence.weights @ farm)
+    left: FloatArray = identity - gain @ evidence.weights * belief.cohort_log_sd**2
+    return np.asarray(farm + deviation + _root(left + np.diag(extra_log_sd**2)) @ cohort_normals)
+
+
+def cohort_mean(belief: FarmBelief, evidence: Evidence | None) -> FloatArray:
+    """Middle ln K of each stage of one cohort.
+
+    Parameters
+    ----------
+    belief : FarmBelief
+        The farm's belief.
+    evidence : Evidence or None
+        What was seen of this cohort.
+
+    Returns
+    -------
+    array
+        ln K [1].
+
+    Source
+    ------
+    See `cohort_draws`.
+    """
+    zeros = np.zeros((len(belief.mean), 1))
+    return cohort_draws(belief, evidence, zeros, zeros, np.zeros(len(belief.mean)))[:, 0]
+
+
+def _root(covariance: FloatArray) -> FloatArray:
+    """A square root that also takes a covariance with zeros in it."""
+    values, vectors = np.linalg.eigh(covariance)
+    return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0)))
+
+
+def learn_spread(belief: FarmBelief, log_sds: Sequence[float], prior_cohorts: float = 3.0) -> FarmBelief:
+    """The spread between animals after cohorts whose flies were counted day by day.
+
+    Parameters
+    ----------
+    belief : FarmBelief
+        Belief with the prior spread.
+    log_sds : sequence of float
+        Spread of each counted cohort [1].
+    prior_cohorts : float
+        How many cohorts the prior counts for [1]; our own choice.
+
+    Returns
+    -------
+    FarmBelief
+        With the new spread [1].
+
+    Notes
+    -----
+    Weighted mean of the variances.
+
+    Source
+    ------
+    Conjugate updating of a variance (scaled inverse chi-square).
+    """
+    total = prior_cohorts * belief.spread_log_sd**2 + sum(sd**2 for sd in log_sds)
+    spread = float(np.sqrt(total / (prior_cohorts + len(log_sds))))
+    return replace(belief, spread_log_sd=spread, spread_cohorts=belief.spread_cohorts + len(log_sds))
+
+
+def learned_constants(prior: FarmBelief, belief: FarmBelief) -> tuple[LearnedConstant, ...]:
+    """For each stage the prior, the farm's own value with its 80 % band, and the cohorts behind it.
+
+    Parameters
+    ----------
+    prior : FarmBelief
+        Before any cohort.
+    belief : FarmBelief
+        After the farm's cohorts.
+
+    Returns
+    -------
+    tuple of LearnedConstant
+        Medians and bands of K [°C d, or d for a shape].
+
+    Source
+    ------
+    Quantiles of a log-normal.
+    """
+    lines = []
+    for index, stage in enumerate(belief.stages):
+        before, after = _band(prior, index), _band(belief, index)
+        lines.append(LearnedConstant(stage, *before, *after, belief.cohorts[index]))
+    return tuple(lines)
+
+
+def _band(belief: FarmBelief, index: int) -> tuple[float, float, float]:
+    middle, sd = belief.mean[index], np.sqrt(belief.covariance[index, index])
+    return float(np.exp(middle)), float(np.exp(middle - 1.2816 * sd)), float(np.exp(middle + 1.2816 * sd))
+
+
+FIRST_SEEN_Z_SD = 0.4
+"""How unsure it is which share of the animals were out when the first were seen, in standard deviations of
+the spread between animals [1]. Own choice."""
+
+_GRID = np.linspace(-1.6, 1.6, 321)
+
+
+def evidence_of(
+    track: CohortTrack,
+    species: SpeciesParameters,
+    observations: Sequence[Observation],
+    clock_of: ClockOf,
+    belief: FarmBelief,
+) -> Evidence | None:
+    """What the observations of one cohort say about ln K.
+
+    Parameters
+    ----------
+    track : CohortTrack
+        The cohort.
+    species : SpeciesParameters
+        Its species.
+    observations : sequence of Observation
+        Events that were seen, each with its uncertainty [d].
+    clock_of : callable
+        Clocks of the places over the past.
+    belief : FarmBelief
+        Around which the observations are made linear.
+
+    Returns
+    -------
+    Evidence or None
+        None when no observation can be used.
+
+    Notes
+    -----
+    For each event the common factor exp(x) on all constants is found that puts it where it was seen; with one
+    stage x is exactly ln(units earned / K). The weights are the shares of the stages in the time since the
+    start. Errors: the day, the start (shared by all events of the cohort), and the share seen as "the first".
+
+    Source
+    ------
+    Conjugate normal updating; linearisation is our own choice.
+    """
+    usable = [seen for seen in observations if _usable(seen, track, species)]
+    if not usable:
+        return None
+    first = species.index_of(track.start_stage)
+    constants = np.exp(belief.mean)[:, None] * np.exp(_GRID)[None, :]
+    ends = stage_ends_ms(track, species, constants, clock_of)
+    rows = [_row(seen, track, species, ends, first, belief) for seen in usable]
+    found = [row for row in rows if row is not None]
+    if not found:
+        return None
+    weights = np.array([row[0] for row in found])
+    values = np.array([row[1] for row in found]) + weights @ belief.mean
+    own, shared = np.array([row[2] for row in found]), np.array([row[3] for row in found])
+    error = np.asarray(np.diag(own**2) + np.outer(shared, shared), dtype=np.float64)
+    return Evidence(weights, values, error)
+
+
+def _usable(seen: Observation, track: CohortTrack, species: SpeciesParameters) -> bool:
+    index = ended_stage(seen.event, species)
+    return index is not None and index >= species.index_of(track.start_stage) and seen.at_ms > track.start_ms
+
+
+def _row(
+    seen: Observation,
+    track: CohortTrack,
+    species: SpeciesParameters,
+    ends: FloatArray,
+    first: int,
+    belief: FarmBelief,
+) -> tuple[FloatArray, float, float, float] | None:
+    """Weights, log mismatch, own error and shared error of one observation."""
+    index = ended_stage(seen.event, species)
+    share = EVENTS[seen.event].share
+    spread = spread_at(belief, species, seen, track)
+    middle_ms = middle_from_share(track.origin_ms, seen.at_ms, spread, share)
+    course = ends[index]
+    if index is None or not np.isfinite(course).all() or not course[0] < middle_ms < course[-1]:
+        return None
+    mismatch = float(np.interp(middle_ms, course, _GRID))
+    bounds = [track.start_ms, *(float(np.interp(mismatch, _GRID, ends[i])) for i in range(first, index + 1))]
+    elapsed_days = (bounds[-1] - bounds[0]) / MS_PER_DAY
+    weights = np.zeros(len(species.stages))
+    weights[first : index + 1] = np.diff(bounds) / (bounds[-1] - bounds[0])
+    life_days = (middle_ms - track.origin_ms) / MS_PER_DAY
+    unsure_share = 0.0 if share == 0.5 else FIRST_SEEN_Z_SD * spread * life_days
+    own = float(np.hypot(seen.sd_days, unsure_share)) / elapsed_days
+    return weights, mismatch, own, track.start_sd_days / elapsed_days
+
+
+def spread_at(belief: FarmBelief, species: SpeciesParameters, seen: Observation, track: CohortTrack) -> float:
+    """Log standard deviation between animals that counts for an event.
+
+    Parameters
+    ----------
+    belief : FarmBelief
+        The farm's spread [1].
+    species : SpeciesParameters
+        Its species, for the lead of the males.
+    seen : Observation
+        The event; for emergence the two sexes lie apart.
+    track : CohortTrack
+        The cohort, for the time that it has lived.
+
+    Returns
+    -------
+    float
+        Log standard deviation [1].
+
+    Source
+    ------
+    See `emergence_log_sd`.
+    """
+    if EVENTS[seen.event].begins is not Stage.ADULT:
+        return belief.spread_log_sd
+    life_days = max((seen.at_ms - track.origin_ms) / MS_PER_DAY, 1.0)
+    return float(emergence_log_sd(belief.spread_log_sd, species.adult, life_days))
+
+
+def anchored(
+    track: CohortTrack,
+    species: SpeciesParameters,
+    observations: Sequence[Observation],
+    clocks: Clocks,
+    belief: FarmBelief,
+    now_ms: int,
+) -> tuple[CohortTrack, tuple[Observation, ...]]:
+    """A cohort whose temperature was unknown for too long starts anew at the next event that was seen.
+
+    Parameters
+    ----------
+    track : CohortTrack
+        The cohort from its real start.
+    species : SpeciesParameters
+        Its species.
+    observations : sequence of Observation
+        Everything that was seen of it.
+    clocks : Clocks
+        Clocks of the places over the past.
+    belief : FarmBelief
+        Thermal constants and the spread between animals.
+    now_ms : int
+        Now [ms since 1970 UTC].
+
+    Returns
+    -------
+    tuple
+        The cohort, from its start or from the event that set it right, and the observations that still count.
+
+    Notes
+    -----
+    It begins at the end of the stage that the event ended, and keeps its age, so its animals stay as far
+    spread.
+
+    Source
+    ------
+    Own choice.
+    """
+    left = tuple(sorted(observations, key=lambda seen: seen.at_ms))
+    constants = np.exp(belief.mean)
+    while True:
+        state, _ = advance(begin(track), track, species, constants, clocks, now_ms)
+        since_ms = state.unknown_since_ms
+        if since_ms is None:
+            return track, left
+        later = [seen for seen in left if seen.at_ms > since_ms and _usable(seen, track, species)]
+        if not later:
+            return track, left
+        track = _restarted(track, species, later[0], belief)
+        left = tuple(later[1:])
+
+
+def _restarted(
+    track: CohortTrack, species: SpeciesParameters, seen: Observation, belief: FarmBelief
+) -> CohortTrack:
+    index = ended_stage(seen.event, species)
+    share = EVENTS[seen.event].share
+    spread = spread_at(belief, species, seen, track)
+    middle_ms = middle_from_share(track.origin_ms, seen.at_ms, spread, share)
+    age_days = (middle_ms - track.origin_ms) / MS_PER_DAY
+    unsure_share = 0.0 if share == 0.5 else FIRST_SEEN_Z_SD * spread * age_days
+    return replace(
+        track,
+        start_ms=round(middle_ms),
+        start_stage=species.stages[index or 0].stage,
+        start_progress=1.0 - 1e-6,
+        start_sd_days=float(np.hypot(seen.sd_days, unsure_share)),
+        age_days=age_days,
+    )

@@ -1,0 +1,374 @@
+"""How far a cohort is: development summed over the places in which it lived.
+
+The work on temperatures is done once for each place and law (`StageClock`): a clock that counts degree-days
+instead of hours. Cohorts only read these clocks. A stage ends at the exact reading of its clock, and the next
+one starts there, within the step: nothing of a step is dropped at a boundary.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from enum import StrEnum
+from itertools import pairwise
+
+import numpy as np
+
+from monitor.climate.vapour import FloatArray
+from monitor.development.clocks import (
+    NEVER_MS,
+    ClockOf,
+    Clocks,
+    Journey,
+    StageClock,
+    Stay,
+    first_unknown_ms,
+    journey,
+)
+from monitor.development.events import Observation
+from monitor.development.rates import DrivenBy, RateLaw, SpeciesParameters
+from monitor.errors import UsageError
+from monitor.records import MS_PER_DAY, Stage
+
+
+class Purpose(StrEnum):
+    """What a cohort is meant for."""
+
+    BREEDING = "breeding"
+    FEED = "feed"
+
+
+class Ending(StrEnum):
+    """How a cohort ended."""
+
+    EMERGED = "emerged"
+    HARVESTED = "harvested"
+    SOLD = "sold"
+    LOST = "lost"
+    MERGED = "merged"
+
+
+class Origin(StrEnum):
+    """Where a cohort came from."""
+
+    LAID = "laid"
+    HATCHED = "hatched"
+    BOUGHT = "bought"
+    CAUGHT = "caught"
+    FOUND = "found"
+
+
+@dataclass(frozen=True, slots=True)
+class FlyCount:
+    """Flies that came out since the count before, by a moment."""
+
+    at_ms: int
+    flies: float
+
+
+@dataclass(frozen=True, slots=True)
+class Ended:
+    """How a cohort ended, with what it gave [g, animals] where that was said."""
+
+    at_ms: int
+    how: Ending
+    grams: float | None = None
+    animals: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Cohort:
+    """One cohort: where it lives and lived, what was seen and counted, what it is meant for.
+
+    `rough_count` is True where the number of animals was guessed from grams or from a share. `planned` are
+    planned moves; `track` holds those of them that still stand. The first `inherited` of `seen` were seen
+    of the cohort from which this one was split.
+    """
+
+    name: str
+    track: CohortTrack
+    origin: Origin
+    feed: str | None = None
+    purpose: Purpose | None = None
+    cage: str | None = None
+    parent: str | None = None
+    merged: tuple[str, ...] = ()
+    seen: tuple[Observation, ...] = ()
+    inherited: int = 0
+    flies: tuple[FlyCount, ...] = ()
+    eggs_grams: tuple[tuple[int, float], ...] = ()
+    planned: tuple[Residence, ...] = ()
+    rough_count: bool = False
+    ended: Ended | None = None
+    note: str = ""
+
+    def place_at(self, at_ms: int) -> str:
+        """Where it lives, or lived, at a moment [ms since 1970 UTC]; before its start its first place."""
+        found = [stay.place for stay in self.track.residences if stay.from_ms <= at_ms]
+        return found[-1] if found else self.track.residences[0].place
+
+    def next_move(self, now_ms: int) -> Residence | None:
+        """The next move that is planned, or None."""
+        return next((stay for stay in self.track.residences if stay.from_ms > now_ms), None)
+
+    def unconfirmed_move(self, now_ms: int) -> Residence | None:
+        """The last planned move whose time has come without an entry that it was made."""
+        due = [stay for stay in self.planned if stay.from_ms <= now_ms and stay in self.track.residences]
+        return due[-1] if due else None
+
+
+@dataclass(frozen=True, slots=True)
+class Residence:
+    """From when on a cohort lives in a place; later ones may be planned moves."""
+
+    place: str
+    from_ms: int
+
+
+@dataclass(frozen=True, slots=True)
+class CohortTrack:
+    """One cohort: where and when it began, where it lives, how many animals it has.
+
+    `start_sd_days` is how sure the start is (a laying window). A cohort that was bought older begins at its
+    stage with `age_days` of life behind it, which only matters for how far its animals are spread.
+    """
+
+    cohort: str
+    start_ms: int
+    residences: tuple[Residence, ...]
+    start_stage: Stage = Stage.EGG
+    start_progress: float = 0.0
+    start_sd_days: float = 0.25
+    age_days: float = 0.0
+    count: float | None = None
+    count_stage: Stage | None = None
+
+    def __post_init__(self) -> None:
+        if not self.residences:
+            raise UsageError(f"cohort {self.cohort} lives nowhere; give it a place")
+        if any(later.from_ms <= earlier.from_ms for earlier, later in pairwise(self.residences)):
+            raise UsageError(f"cohort {self.cohort}: its moves must be in the order of time")
+        if not 0.0 <= self.start_progress < 1.0:
+            raise UsageError(
+                f"cohort {self.cohort}: start_progress is {self.start_progress:g}; allowed: 0 up to 1"
+            )
+
+    @property
+    def origin_ms(self) -> float:
+        """When the animals' life began [ms since 1970 UTC]; their spread grows from there."""
+        return self.start_ms - self.age_days * MS_PER_DAY
+
+    def stays(self) -> tuple[Stay, ...]:
+        """Place, from, to [ms since 1970 UTC]; the first stay reaches back, the last never ends."""
+        starts = [-NEVER_MS, *(float(stay.from_ms) for stay in self.residences[1:])]
+        ends = [*starts[1:], NEVER_MS]
+        return tuple((stay.place, a, b) for stay, a, b in zip(self.residences, starts, ends, strict=True))
+
+
+@dataclass(frozen=True, slots=True)
+class StageEnd:
+    """A stage ended, by the model."""
+
+    stage: Stage
+    at_ms: int
+
+
+@dataclass(frozen=True, slots=True)
+class DevelopmentState:
+    """Where a cohort's middle animal stands. Progress is the share of the stage, 0 to 1.
+
+    With `unknown_since_ms` set nothing may be said about the time after it until an event is seen.
+    """
+
+    stage: Stage
+    progress: float
+    at_ms: int
+    estimated_hours: float = 0.0
+    heat_hours: float = 0.0
+    unknown_since_ms: int | None = None
+    used: DrivenBy | None = None
+
+
+def stage_ends_ms(
+    track: CohortTrack, species: SpeciesParameters, constants: FloatArray, clock_of: ClockOf
+) -> FloatArray:
+    """When each stage of a cohort ends, for many sets of thermal constants at once.
+
+    Parameters
+    ----------
+    track : CohortTrack
+        The cohort with its places and planned moves.
+    species : SpeciesParameters
+        Its species.
+    constants : array
+        Thermal constants, one row a stage, one column a set [°C d, or d for a shape].
+    clock_of : callable
+        Gives the clock of a place and a stage.
+
+    Returns
+    -------
+    array
+        Ends of the stages, same form as `constants` [ms since 1970 UTC]; NaN for stages before the cohort's
+        first, infinity where a stage never ends.
+
+    Notes
+    -----
+    A stage ends when the development that it earned, over all places in which it was, reaches its constant.
+    The remainder of the step belongs to the next stage.
+
+    Source
+    ------
+    Linear degree-day model, integral of the rate reaching 1.
+    """
+    ends = np.full(constants.shape, np.nan)
+    at_ms = np.full(constants.shape[1], float(track.start_ms))
+    first = species.index_of(track.start_stage)
+    ways: dict[tuple[RateLaw, DrivenBy], Journey] = {}
+    way, reading = None, np.zeros(0)
+    for index in range(first, len(species.stages)):
+        stage = species.stages[index]
+        before, way = way, ways.get((stage.law, stage.driven_by))
+        if way is None:
+            way = journey(track.stays(), track.start_ms, stage, clock_of, constants.shape[1])
+            ways[stage.law, stage.driven_by] = way
+        if way is not before:
+            reading = _readings(way, at_ms)
+        reading = reading + constants[index] * (1.0 - track.start_progress if index == first else 1.0)
+        at_ms = np.maximum(way.time_at(reading), at_ms)
+        ends[index] = at_ms
+    return ends
+
+
+def _readings(way: Journey, at_ms: FloatArray) -> FloatArray:
+    """Readings at times; infinite for courses that have come to a standstill."""
+    finite = np.isfinite(at_ms)
+    if finite.all():
+        return way.units_at(at_ms)
+    return np.where(finite, way.units_at(np.where(finite, at_ms, way.times_ms[0])), np.inf)
+
+
+def begin(track: CohortTrack) -> DevelopmentState:
+    """State of a cohort at its start.
+
+    Parameters
+    ----------
+    track : CohortTrack
+        The cohort.
+
+    Returns
+    -------
+    DevelopmentState
+        At its first stage, progress [1] as the track says.
+
+    Source
+    ------
+    Own; see `advance`.
+    """
+    return DevelopmentState(track.start_stage, track.start_progress, track.start_ms)
+
+
+def advance(
+    state: DevelopmentState,
+    track: CohortTrack,
+    species: SpeciesParameters,
+    constants: FloatArray,
+    clocks: Clocks,
+    to_ms: int,
+) -> tuple[DevelopmentState, tuple[StageEnd, ...]]:
+    """Carry a cohort from one moment to a later one.
+
+    Parameters
+    ----------
+    state : DevelopmentState
+        Where it stands.
+    track : CohortTrack
+        Where it lives.
+    species : SpeciesParameters
+        Its species.
+    constants : array
+        Thermal constant of each stage [°C d, or d for a shape].
+    clocks : Clocks
+        Clocks of the places, reaching to `to_ms`.
+    to_ms : int
+        The later moment [ms since 1970 UTC]; the earlier one gives the state back unchanged.
+
+    Returns
+    -------
+    tuple
+        The new state, and the stages that ended on the way.
+
+    Notes
+    -----
+    Two steps give what one step over both gives. A span without known temperature stops it: the progress
+    after it is unknown, never zero growth.
+
+    Source
+    ------
+    Own; see `stage_ends_ms`.
+    """
+    ended: list[StageEnd] = []
+    while state.at_ms < to_ms and state.unknown_since_ms is None:
+        before = state
+        state = _step(state, track, species, constants, clocks, to_ms)
+        if state.stage is not before.stage:
+            ended.append(StageEnd(before.stage, state.at_ms))
+        elif state.progress >= 1.0:
+            return state, (*ended, StageEnd(state.stage, state.at_ms)) if before.progress < 1.0 else tuple(
+                ended
+            )
+    return state, tuple(ended)
+
+
+def _step(
+    state: DevelopmentState,
+    track: CohortTrack,
+    species: SpeciesParameters,
+    constants: FloatArray,
+    clocks: Clocks,
+    to_ms: int,
+) -> DevelopmentState:
+    """One stay of one stage: until the stage ends, the cohort moves, or the time is reached."""
+    index = species.index_of(state.stage)
+    place, until_ms = _stay_at(track, state.at_ms, to_ms)
+    clock = clocks.of(place, species.stages[index])
+    if clock is None:
+        return replace(state, at_ms=to_ms, unknown_since_ms=state.at_ms)
+    now = np.array([float(state.at_ms)])
+    missing = constants[index] * (1.0 - state.progress)
+    reached = float(clock.time_at(clock.units_at(now) + missing)[0])
+    end_ms = min(reached, float(until_ms))
+    gap_ms = first_unknown_ms(clock, state.at_ms, end_ms)
+    if gap_ms is not None:
+        return replace(state, at_ms=to_ms, unknown_since_ms=gap_ms, used=clock.used)
+    moved = _with_hours(state, species, clock, end_ms)
+    if reached > until_ms:
+        earned = float(clock.units_at(np.array([end_ms]))[0] - clock.units_at(now)[0])
+        return replace(moved, progress=min(state.progress + earned / float(constants[index]), 1.0 - 1e-12))
+    if index + 1 == len(species.stages):
+        return replace(moved, progress=1.0)
+    return replace(moved, stage=species.stages[index + 1].stage, progress=0.0)
+
+
+def _stay_at(track: CohortTrack, at_ms: int, to_ms: int) -> tuple[str, int]:
+    for place, from_ms, until_ms in track.stays():
+        if from_ms <= at_ms < until_ms:
+            return place, int(min(until_ms, to_ms))
+    raise UsageError(f"cohort {track.cohort} has no place at that time")
+
+
+def _with_hours(
+    state: DevelopmentState, species: SpeciesParameters, clock: StageClock, end_ms: float
+) -> DevelopmentState:
+    span = [float(state.at_ms), end_ms]
+    estimated = np.interp(span, clock.times_ms, clock.estimated_hours)
+    heat = (
+        np.interp(span, clock.times_ms, clock.heat_hours)
+        if state.stage in species.heat_stages
+        else [0.0, 0.0]
+    )
+    return replace(
+        state,
+        at_ms=round(end_ms),
+        estimated_hours=state.estimated_hours + float(estimated[1] - estimated[0]),
+        heat_hours=state.heat_hours + float(heat[1] - heat[0]),
+        used=clock.used,
+    )

@@ -1,0 +1,337 @@
+"""Living flies in a love cage over the coming weeks, the days on which there are too few, and what can
+still be done.
+
+All cohorts are added up course by course: they share their farm and their weather, so the band of the sum
+is honest.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from monitor.climate.vapour import FloatArray
+from monitor.development.clocks import Clock
+from monitor.development.courses import CohortCase, CohortCourses, ForecastBasis, courses_of
+from monitor.development.degree_days import Values
+from monitor.development.events import Event, emerged_share, ended_stage, log_sd_of, normal_share
+from monitor.development.forecast import CohortForecast, quantiles
+from monitor.development.posterior import FarmBelief
+from monitor.development.progress import CohortTrack, Residence
+from monitor.development.rates import AdultLife, SpeciesParameters, StageParameters
+from monitor.records import MS_PER_DAY, Stage
+
+SUPPLY_COURSES = 200
+"""Courses that are added up [1]; they carry no order, so the first ones stand for all. Own choice."""
+LOOK_BACK_DAYS = 40
+"""Flies that came out up to this long ago are counted, if they still live [d]."""
+
+
+@dataclass(frozen=True, slots=True)
+class SupplyDay:
+    """One day of one cage: living flies at midday with their 80 % band; eggs are a rough figure."""
+
+    day_start_ms: int
+    living: float
+    low: float
+    high: float
+    eggs: float
+
+
+@dataclass(frozen=True, slots=True)
+class CageSupply:
+    """The coming days of one cage; `uncounted` are cohorts left out because their number is not known."""
+
+    cage: str
+    days: tuple[SupplyDay, ...]
+    least_flies: float
+    uncounted: tuple[str, ...]
+
+    @property
+    def short_days(self) -> tuple[SupplyDay, ...]:
+        """Days on which the cage is expected to hold fewer flies than it should."""
+        return tuple(day for day in self.days if day.living < self.least_flies)
+
+    @property
+    def gap(self) -> SupplyDay | None:
+        """The first short day after a day with enough; the first short day when there was none."""
+        enough = next((i for i, day in enumerate(self.days) if day.living >= self.least_flies), 0)
+        return next((day for day in self.days[enough:] if day.living < self.least_flies), None)
+
+
+@dataclass(frozen=True, slots=True)
+class LatestStart:
+    """To fill a gap from this stage: safe in nine of ten cases until `safe_ms`, in one of two until
+    `even_ms`.
+
+    `animals` of the stage are needed to fill the gap at its peak; a rough figure.
+    """
+
+    stage: Stage
+    safe_ms: float
+    even_ms: float
+    animals: float
+
+
+@dataclass(frozen=True, slots=True)
+class HoldBack:
+    """A cohort whose flies would fill the gap, and the latest day to decide that it is kept for breeding."""
+
+    cohort: str
+    latest_ms: float
+    half_emerged_ms: float
+
+
+def living_share(age_days: Values, mean_life_days: float, variation: float) -> FloatArray:
+    """Share of adults that still live at an age.
+
+    Parameters
+    ----------
+    age_days : float or array
+        Days since emergence [d]; negative for those that have not come out, whose share is 0.
+    mean_life_days : float
+        Mean length of adult life [d].
+    variation : float
+        Its coefficient of variation [1].
+
+    Returns
+    -------
+    array
+        Share [1].
+
+    Notes
+    -----
+    Log-normal length of life.
+
+    Source
+    ------
+    Own choice; means from Tomberlin, Sheppard & Joyce 2002 for black soldier fly.
+    """
+    age = np.asarray(age_days, dtype=np.float64)
+    log_sd = log_sd_of(variation)
+    middle = np.log(mean_life_days) - log_sd**2 / 2.0
+    lived = normal_share((np.log(np.maximum(age, 1e-6)) - middle) / log_sd)
+    return np.where(age < 0.0, 0.0, 1.0 - lived)
+
+
+def cage_supply(
+    cage: str,
+    courses: Sequence[CohortCourses],
+    species: SpeciesParameters,
+    belief: FarmBelief,
+    basis: ForecastBasis,
+    least_flies: float,
+    days: int = 30,
+) -> CageSupply:
+    """Living flies of a cage on each of the coming days.
+
+    Parameters
+    ----------
+    cage : str
+        Name of the cage.
+    courses : sequence of CohortCourses
+        The cohorts whose flies go into it, also those that came out lately.
+    species : SpeciesParameters
+        Their species.
+    belief : FarmBelief
+        For the spread between animals [1].
+    basis : ForecastBasis
+        Now, and the farm's days.
+    least_flies : float
+        Fewest flies that the cage should hold [1].
+    days : int
+        Days ahead [d].
+
+    Returns
+    -------
+    CageSupply
+        Mean and 80 % band of each day, and rough eggs a day.
+
+    Notes
+    -----
+    living(d) = sum over days e <= d of emergence(e) times the share that lives d - e days.
+
+    Source
+    ------
+    Own choice.
+    """
+    first = (basis.now_ms - basis.day_origin_ms) // MS_PER_DAY - LOOK_BACK_DAYS
+    edges = basis.day_origin_ms + (first + np.arange(LOOK_BACK_DAYS + days + 1)) * float(MS_PER_DAY)
+    counted = [course for course in courses if course.track.count is not None]
+    uncounted = tuple(course.track.cohort for course in courses if course.track.count is None)
+    shape = (min(SUPPLY_COURSES, basis.draws.draws), len(edges) - 1)
+    living, eggs = np.zeros(shape), np.zeros(shape)
+    for course in counted:
+        parts = _daily_flies(course, species, belief, edges, shape[0])
+        living += _living(parts, species.adult)
+        eggs += _eggs(parts[0], course, species)
+    return CageSupply(cage, _supply_days(edges, living, eggs, days), least_flies, uncounted)
+
+
+def _daily_flies(
+    course: CohortCourses, species: SpeciesParameters, belief: FarmBelief, edges: FloatArray, number: int
+) -> tuple[FloatArray, FloatArray]:
+    """Females and males that come out on each day, course by course."""
+    half = course.half_emerged_ms(species)
+    if half is None or course.track.count is None:
+        nothing = np.zeros((number, len(edges) - 1))
+        return nothing, nothing
+    some = np.where(np.isfinite(half[:number]), half[:number], edges[-1] + 1e6 * MS_PER_DAY)
+    shares = emerged_share(edges, course.track.origin_ms, some, belief.spread_log_sd, species.adult)
+    flies = course.track.count * course.survival[:number, None]
+    return np.diff(shares[0], axis=1) * flies, np.diff(shares[1], axis=1) * flies
+
+
+def _living(parts: tuple[FloatArray, FloatArray], adult: AdultLife) -> FloatArray:
+    ages = np.arange(parts[0].shape[1])[None, :] - np.arange(parts[0].shape[1])[:, None]
+    females = parts[0] @ living_share(ages, adult.female_life_days, adult.life_variation)
+    males = parts[1] @ living_share(ages, adult.male_life_days, adult.life_variation)
+    return np.asarray(females + males)
+
+
+def _eggs(females: FloatArray, course: CohortCourses, species: SpeciesParameters) -> FloatArray:
+    """Eggs of each day: females that reach the age of laying, all eggs on that one day."""
+    adult, found = species.adult, np.zeros(females.shape)
+    if not species.has(Stage.ADULT) or sum(adult.eggs_per_female) == 0.0:
+        return found
+    index = species.index_of(Stage.ADULT)
+    ages = (course.ends_ms[index] - course.ends_ms[index - 1]) / MS_PER_DAY
+    known = ages[np.isfinite(ages)]
+    age = round(float(np.median(known))) if len(known) else females.shape[1]
+    if age < females.shape[1]:
+        each = sum(adult.eggs_per_female) / 2.0
+        laying = float(living_share(age, adult.female_life_days, adult.life_variation))
+        found[:, age:] = females[:, : females.shape[1] - age] * (each * laying)
+    return found
+
+
+def _supply_days(edges: FloatArray, living: FloatArray, eggs: FloatArray, days: int) -> tuple[SupplyDay, ...]:
+    ordered = np.sort(living, axis=0)
+    mean, laid = living.mean(axis=0), eggs.mean(axis=0)
+    low = np.minimum(ordered[round(0.1 * (len(ordered) - 1))], mean)
+    high = np.maximum(ordered[round(0.9 * (len(ordered) - 1))], mean)
+    numbers = range(len(edges) - 1 - days, len(edges) - 1)
+    return tuple(
+        SupplyDay(int(edges[i]), float(mean[i]), float(low[i]), float(high[i]), float(laid[i]))
+        for i in numbers
+    )
+
+
+def latest_starts(
+    gap_ms: float,
+    missing_flies: float,
+    route: Mapping[Stage, str],
+    species: SpeciesParameters,
+    belief: FarmBelief,
+    basis: ForecastBasis,
+) -> tuple[LatestStart, ...]:
+    """Until when eggs, larvae, prepupae or pupae must be set aside so that a gap does not open.
+
+    Parameters
+    ----------
+    gap_ms : float
+        First day of the gap [ms since 1970 UTC].
+    missing_flies : float
+        How many flies are missing [1].
+    route : mapping
+        Where each stage would live.
+    species : SpeciesParameters
+        The species.
+    belief : FarmBelief
+        What the farm has taught.
+    basis : ForecastBasis
+        Clocks, random numbers and now.
+
+    Returns
+    -------
+    tuple of LatestStart
+        One for each stage before the adult; times [ms since 1970 UTC] may lie in the past, which means too
+        late.
+
+    Notes
+    -----
+    gap - quantile of the time from the beginning of the stage to half emergence, as the places are now.
+
+    Source
+    ------
+    Own choice.
+    """
+
+    def clock_on_route(place: str, stage: StageParameters) -> Clock | None:
+        return basis.ensemble(route.get(stage.stage, place), stage)
+
+    routed = replace(basis, ensemble=clock_on_route)
+    last = ended_stage(Event.HALF_EMERGED, species)
+    stages = species.stages[: 0 if last is None else last + 1]
+    found = [_latest_start(stage.stage, gap_ms, missing_flies, species, belief, routed) for stage in stages]
+    return tuple(found)
+
+
+def _latest_start(
+    stage: Stage,
+    gap_ms: float,
+    missing_flies: float,
+    species: SpeciesParameters,
+    belief: FarmBelief,
+    basis: ForecastBasis,
+) -> LatestStart:
+    track = CohortTrack(f"new {stage}", basis.now_ms, (Residence("", basis.now_ms),), stage)
+    course = courses_of([CohortCase(track)], species, belief, basis)[0]
+    half = course.half_emerged_ms(species)
+    waits = np.array([np.inf]) if half is None else half - basis.now_ms
+    even, safe = quantiles(waits, (0.5, 0.9))
+    animals = missing_flies / _peak_share(course, species, belief)
+    return LatestStart(stage, gap_ms - safe, gap_ms - even, animals)
+
+
+def _peak_share(course: CohortCourses, species: SpeciesParameters, belief: FarmBelief) -> float:
+    """Largest share of a cohort's animals that live as flies at the same time, in the middle course."""
+    half = course.half_emerged_ms(species)
+    if half is None or not np.isfinite(np.median(half)):
+        return float("nan")
+    origin, middle = course.track.start_ms, float(np.median(half))
+    edges = middle + np.arange(-30, 31) * float(MS_PER_DAY)
+    shares = emerged_share(edges, origin, np.array([middle]), belief.spread_log_sd, species.adult)
+    living = _living((np.diff(shares[0], axis=1), np.diff(shares[1], axis=1)), species.adult)
+    return float(living.max() * course.survival.mean())
+
+
+def hold_back(
+    gap_ms: float, forecasts: Sequence[CohortForecast], species: SpeciesParameters
+) -> tuple[HoldBack, ...]:
+    """Cohorts whose flies would live in the gap, if they are kept for breeding.
+
+    Parameters
+    ----------
+    gap_ms : float
+        First day of the gap [ms since 1970 UTC].
+    forecasts : sequence of CohortForecast
+        Of cohorts that are meant for feed or harvest.
+    species : SpeciesParameters
+        For the length of adult life [d].
+
+    Returns
+    -------
+    tuple of HoldBack
+        The earliest decision first; only those that have not left their larval stage yet.
+
+    Notes
+    -----
+    Half emergence lies before the gap by no more than a female's life; the decision must fall before the
+    first prepupae leave, at the early end of their window.
+
+    Source
+    ------
+    Own choice.
+    """
+    found = []
+    for forecast in forecasts:
+        half = forecast.event(Event.HALF_EMERGED)
+        leaving = forecast.event(Event.FIRST_PREPUPAE) or half
+        if half is None or leaving is None or leaving.low_ms <= forecast.made_ms:
+            continue
+        if gap_ms - species.adult.female_life_days * MS_PER_DAY <= half.median_ms <= gap_ms:
+            found.append(HoldBack(forecast.cohort, leaving.low_ms, half.median_ms))
+    return tuple(sorted(found, key=lambda option: option.latest_ms))

@@ -1,0 +1,254 @@
+"""Temperatures of a place over time: readings, their gaps, and what may be put into a gap.
+
+A gap is never zero growth. Up to two hours it is bridged by a straight line; longer, it is filled from the
+place's own day shape and its hours are counted as estimated; beyond two days nothing can be said.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from monitor.climate.vapour import FloatArray
+from monitor.development.degree_days import IntArray
+from monitor.errors import UsageError
+from monitor.records import MS_PER_DAY, MS_PER_HOUR
+
+BoolArray = npt.NDArray[np.bool_]
+Span = tuple[int, int]
+HOURS_PER_DAY = 24
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class TemperatureSeries:
+    """Temperatures [°C] at ascending times [ms]; `estimated[i]` marks the step that ends at point i.
+
+    `unknown` holds the spans about which nothing can be said, as (from, to) in ms.
+    """
+
+    times_ms: IntArray
+    temperatures_c: FloatArray
+    estimated: BoolArray
+    unknown: tuple[Span, ...] = ()
+
+    def __post_init__(self) -> None:
+        if not len(self.times_ms) == len(self.temperatures_c) == len(self.estimated):
+            raise UsageError("a temperature series needs as many temperatures and marks as it has times")
+        if len(self.times_ms) == 0:
+            raise UsageError("a temperature series needs at least one reading")
+        if np.any(np.diff(self.times_ms) <= 0):
+            raise UsageError("the times of a temperature series must ascend, each later than the one before")
+        if not np.all(np.isfinite(self.temperatures_c)):
+            raise UsageError(
+                "a temperature series holds a value that is not a number; leave failed readings out"
+            )
+
+
+@dataclass(frozen=True, slots=True)
+class GapPolicy:
+    """What is done with a gap of how many hours; all three are our own choice."""
+
+    straight_hours: float = 2.0
+    unknown_hours: float = 48.0
+    shape_days: float = 7.0
+    least_hours_of_day: int = 12
+
+
+def series_of(
+    times_ms: Sequence[int] | IntArray, temperatures_c: Sequence[float] | FloatArray
+) -> TemperatureSeries:
+    """A series of readings as they were measured.
+
+    Parameters
+    ----------
+    times_ms : sequence of int
+        Times of the readings, ascending [ms since 1970 UTC].
+    temperatures_c : sequence of float
+        Readings without failed ones [°C].
+
+    Returns
+    -------
+    TemperatureSeries
+        Nothing in it is estimated yet; gaps are still open.
+
+    Source
+    ------
+    The readings themselves.
+    """
+    times = np.asarray(times_ms, dtype=np.int64)
+    return TemperatureSeries(
+        times, np.asarray(temperatures_c, dtype=np.float64), np.zeros(len(times), dtype=bool)
+    )
+
+
+def series_of_days(
+    first_day_ms: int, minimum_c: FloatArray, maximum_c: FloatArray, next_minimum_c: float
+) -> TemperatureSeries:
+    """Half-hourly series for days of which only a minimum and maximum thermometer was read.
+
+    Parameters
+    ----------
+    first_day_ms : int
+        Start of the first day [ms since 1970 UTC].
+    minimum_c : array
+        Lowest temperature of each day [°C].
+    maximum_c : array
+        Highest temperature of each day [°C].
+    next_minimum_c : float
+        Lowest temperature of the day after the last [°C].
+
+    Returns
+    -------
+    TemperatureSeries
+        Each day rises on half a cosine from its minimum to its maximum and falls to the next day's minimum.
+
+    Notes
+    -----
+    Integrated, it gives the double sine method's degree-days.
+
+    Source
+    ------
+    Profile of the double sine method, University of California IPM.
+    """
+    if np.any(minimum_c > maximum_c):
+        raise UsageError(
+            "the lowest temperature of a day is above its highest; swap the two numbers of that day"
+        )
+    turning = np.append(np.column_stack([minimum_c, maximum_c]).ravel(), next_minimum_c)
+    steps = HOURS_PER_DAY
+    weight = (1.0 - np.cos(np.pi * np.arange(steps) / steps)) / 2.0
+    inner = turning[:-1, None] + np.diff(turning)[:, None] * weight[None, :]
+    temperatures = np.append(inner.ravel(), turning[-1])
+    return series_of(
+        first_day_ms + np.arange(len(temperatures), dtype=np.int64) * (MS_PER_HOUR // 2), temperatures
+    )
+
+
+def day_shape(
+    series: TemperatureSeries, from_ms: int, to_ms: int, least_hours: int = 12
+) -> FloatArray | None:
+    """Mean temperature at each hour of the day, from the measured readings of a span.
+
+    Parameters
+    ----------
+    series : TemperatureSeries
+        Readings of the place.
+    from_ms : int
+        Start of the span [ms since 1970 UTC].
+    to_ms : int
+        End of the span [ms since 1970 UTC].
+    least_hours : int
+        How many hours of the day must have been measured, 1 to 24 [h].
+
+    Returns
+    -------
+    array or None
+        24 temperatures by hour UTC [°C]; None with too few hours measured. Missing hours are bridged.
+
+    Source
+    ------
+    Own choice; no publication.
+    """
+    first, last = np.searchsorted(series.times_ms, [from_ms, to_ms + 1])
+    measured = ~series.estimated[first:last]
+    hours = (series.times_ms[first:last][measured] // MS_PER_HOUR) % HOURS_PER_DAY
+    values = series.temperatures_c[first:last][measured]
+    counts = np.bincount(hours, minlength=HOURS_PER_DAY)
+    known = np.flatnonzero(counts)
+    if len(known) < least_hours:
+        return None
+    means = np.bincount(hours, weights=values, minlength=HOURS_PER_DAY)[known] / counts[known]
+    return np.asarray(np.interp(np.arange(HOURS_PER_DAY), known, means, period=HOURS_PER_DAY))
+
+
+def fill_gaps(
+    series: TemperatureSeries, from_ms: int, to_ms: int, policy: GapPolicy | None = None
+) -> TemperatureSeries:
+    """The series without gaps from one time to another, every filled hour marked as estimated.
+
+    Parameters
+    ----------
+    series : TemperatureSeries
+        Readings of the place.
+    from_ms : int
+        Start of the span that is needed [ms since 1970 UTC].
+    to_ms : int
+        End of the span that is needed, usually now [ms since 1970 UTC].
+    policy : GapPolicy or None
+        Limits; None for 2 h, 48 h and 7 days.
+
+    Returns
+    -------
+    TemperatureSeries
+        Reaches from `from_ms` to `to_ms`. Gaps that cannot be filled stand in `unknown`.
+
+    Source
+    ------
+    Own choice; no publication.
+    """
+    limits = policy or GapPolicy()
+    gaps = _gaps(series, from_ms, to_ms, limits.straight_hours)
+    pieces = [_filling(series, gap, limits) for gap in gaps]
+    unknown = tuple(gap for gap, piece in zip(gaps, pieces, strict=True) if _is_unknown(gap, piece, limits))
+    times = np.concatenate([series.times_ms, *(piece[0] for piece in pieces)])
+    values = np.concatenate([series.temperatures_c, *(piece[1] for piece in pieces)])
+    order = np.argsort(times, kind="stable")
+    times, values = times[order], values[order]
+    return TemperatureSeries(times, values, _mark_estimated(times, gaps, limits.straight_hours), unknown)
+
+
+def _gaps(series: TemperatureSeries, from_ms: int, to_ms: int, straight_hours: float) -> list[Span]:
+    """Steps longer than may be bridged by a straight line, also before the first and after the last."""
+    limit_ms = straight_hours * MS_PER_HOUR
+    times = series.times_ms
+    wide = np.flatnonzero(np.diff(times) > limit_ms)
+    gaps = [(int(times[i]), int(times[i + 1])) for i in wide]
+    if times[0] > from_ms:
+        gaps.insert(0, (from_ms, int(times[0])))
+    if times[-1] < to_ms:
+        gaps.append((int(times[-1]), to_ms))
+    return gaps
+
+
+def _filling(series: TemperatureSeries, gap: Span, policy: GapPolicy) -> tuple[IntArray, FloatArray, bool]:
+    """Points for one gap, and whether its temperature could be estimated."""
+    start, end = gap
+    short = end - start <= policy.straight_hours * MS_PER_HOUR
+    shape = None if short else _shape_near(series, gap, policy)
+    open_start, open_end = bool(start < series.times_ms[0]), bool(end > series.times_ms[-1])
+    if shape is None:
+        ends = [start] * open_start + [end] * open_end
+        nearest = np.interp(ends, series.times_ms, series.temperatures_c)
+        return np.asarray(ends, dtype=np.int64), np.asarray(nearest, dtype=np.float64), short
+    first = start // MS_PER_HOUR * MS_PER_HOUR + MS_PER_HOUR
+    inner = np.arange(first, end, MS_PER_HOUR, dtype=np.int64)
+    times = np.concatenate([[start] * open_start, inner, [end] * open_end]).astype(np.int64)
+    hours = times / MS_PER_HOUR - 0.5
+    values = np.interp(hours % HOURS_PER_DAY, np.arange(HOURS_PER_DAY), shape, period=HOURS_PER_DAY)
+    return times, np.asarray(values), True
+
+
+def _shape_near(series: TemperatureSeries, gap: Span, policy: GapPolicy) -> FloatArray | None:
+    """The shape of the days before the gap; of the days after it where the record starts with the gap."""
+    days_ms = int(policy.shape_days * MS_PER_DAY)
+    before = day_shape(series, gap[0] - days_ms, gap[0], policy.least_hours_of_day)
+    if before is not None or gap[0] >= series.times_ms[0]:
+        return before
+    return day_shape(series, gap[1], gap[1] + days_ms, policy.least_hours_of_day)
+
+
+def _is_unknown(gap: Span, piece: tuple[IntArray, FloatArray, bool], policy: GapPolicy) -> bool:
+    return gap[1] - gap[0] > policy.unknown_hours * MS_PER_HOUR or not piece[2]
+
+
+def _mark_estimated(times_ms: IntArray, gaps: list[Span], straight_hours: float) -> BoolArray:
+    marks = np.zeros(len(times_ms), dtype=bool)
+    for start, end in gaps:
+        if end - start <= straight_hours * MS_PER_HOUR:
+            continue
+        first, last = np.searchsorted(times_ms, [start + 1, end + 1])
+        marks[first:last] = True
+    return marks

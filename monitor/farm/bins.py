@@ -1,0 +1,444 @@
+"""From logbook, readings and plan to what a person wants to know of each bin.
+
+Calibrations of capacitive moisture probes: kept in the logbook, one entry each, none is ever lost.
+
+Air, humidity and substrate temperature of a bin out of the store, hour by hour, and the days ahead.
+"""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from monitor.alarms.rules import SETTINGS_SOURCE
+from monitor.bins.conditions import ClimateSeries, DayShape, climate_of, days_ahead, usual_day
+from monitor.bins.energy_balance import Surface, heat_from_excess_w_m2
+from monitor.bins.history import BinHistory, simulate
+from monitor.bins.outlook import HORIZON_H, MoistureOutlook, outlook, seen_by_probe
+from monitor.bins.probe import ProbeCalibration, ProbePoint, ProbeReading, ProbeState, calibrated, read_probe
+from monitor.bins.substrate import MoistureBands, SubstrateParameters
+from monitor.climate.psychrometrics import standard_pressure_pa
+from monitor.climate.trend import minutes_to_limit
+from monitor.climate.vapour import FloatArray
+from monitor.development.degree_days import IntArray
+from monitor.logbook.bin_entries import BinBook, BinFill, BinGround, BinRefusal
+from monitor.logbook.replay import PROBE_KIND, bin_book
+from monitor.records import (
+    MS_PER_DAY,
+    MS_PER_HOUR,
+    FlaggedReading,
+    LogbookEntry,
+    PlaceKind,
+    Quantity,
+    SensorKey,
+    Side,
+    SubjectKind,
+)
+from monitor.settings.plan import Plan
+from monitor.settings.species import available_substrates, load_substrate
+from monitor.store import Store
+from monitor.store.logbook import coefficients
+
+RAW_AIR, RAW_WATER = 0.0, 1.0
+"""What a probe that already sends a share says in air and in water, until it was dipped."""
+
+
+def probe_calibration(store: Store, sensor: SensorKey) -> ProbeCalibration:
+    """The newest calibration of a probe; without one, an index between air and water alone."""
+    entries = store.logbook.in_force(SubjectKind.BIN, str(sensor))
+    mine = [entry for entry in entries if entry.kind == PROBE_KIND]
+    if not mine:
+        return ProbeCalibration(RAW_AIR, RAW_WATER)
+    return _from_body(mine[-1].body)
+
+
+def probe_reading(store: Store, sensor: SensorKey, raw: float) -> ProbeReading:
+    """What a raw value of a probe says."""
+    return read_probe(raw, probe_calibration(store, sensor))
+
+
+def calibration_entry(
+    sensor: SensorKey,
+    points: tuple[ProbePoint, ...],
+    air_and_water: tuple[float, float],
+    at_ms: int,
+    now_ms: int,
+    author: str,
+) -> tuple[LogbookEntry, ProbeCalibration]:
+    """The entry for a calibration, and what it makes; UsageError for points that cannot be."""
+    air, water = air_and_water
+    made = calibrated(points, air, water) if points else ProbeCalibration(air, water)
+    body = {
+        "raw_air": air,
+        "raw_water": water,
+        "points": [[point.raw, point.moisture] for point in points],
+    }
+    return LogbookEntry(SubjectKind.BIN, str(sensor), PROBE_KIND, at_ms, now_ms, author, body), made
+
+
+def _from_body(body: Mapping[str, object]) -> ProbeCalibration:
+    air, water = (_number(body.get(key)) for key in ("raw_air", "raw_water"))
+    written = body.get("points")
+    pairs = written if isinstance(written, list) else []
+    points = [ProbePoint(_number(raw), _number(moisture)) for raw, moisture in pairs]
+    return calibrated(points, air, water) if points else ProbeCalibration(air, water)
+
+
+def _number(value: object) -> float:
+    return float(value) if isinstance(value, int | float) else float("nan")
+
+
+HALF_HOUR_MS = MS_PER_HOUR // 2
+SHAPE_DAYS = 3
+HOURS_PER_DAY = 24
+HOT_SPAN_MS = MS_PER_HOUR
+
+
+class BinReader:
+    """Reads what several bins need at one moment; sensors and calibrations are looked up once."""
+
+    def __init__(self, store: Store, plan: Plan, now_ms: int) -> None:
+        self._store, self._plan, self.now_ms = store, plan, now_ms
+        self._calibrations = store.calibrations.every()
+        self._sensors: dict[tuple[str | None, str], list[SensorKey]] = {}
+        for sensor in store.readings.sensors():
+            self._sensors.setdefault((plan.place_of(sensor), sensor.quantity), []).append(sensor)
+        self._hours: dict[tuple[SensorKey, int], tuple[IntArray, FloatArray]] = {}
+        self._latest: dict[SensorKey, FlaggedReading] | None = None
+
+    def climate(self, place: str, from_ms: int) -> ClimateSeries | None:
+        """The climate of a place from some days before a time until now; None where its air is not known.
+
+        A place without thermometer and hygrometer of its own goes by the air of its room.
+        """
+        start_ms = min(from_ms, self.now_ms - SHAPE_DAYS * MS_PER_DAY)
+        start_ms -= start_ms % MS_PER_HOUR
+        for where in (place, self._plan.places[place].room):
+            air = self.hours(where, Quantity.AIR_TEMPERATURE, start_ms)
+            humid = self.hours(where, Quantity.AIR_HUMIDITY, start_ms)
+            times, at_air, at_humid = np.intersect1d(air[0], humid[0], return_indices=True)
+            if len(times):
+                probe = self.hours(place, Quantity.SUBSTRATE_TEMPERATURE, start_ms)
+                substrate = _at(times, probe)
+                return climate_of(self._moments(times), air[1][at_air], humid[1][at_humid], substrate)
+        return None
+
+    def substrate_lately(self, place: str) -> tuple[IntArray, FloatArray]:
+        """Single readings of the substrate of the last hour, of all its thermometers in the order of time."""
+        found = [self._lately(sensor) for sensor in self._of(place, Quantity.SUBSTRATE_TEMPERATURE)]
+        times = np.concatenate([np.empty(0, dtype=np.int64), *(part[0] for part in found)])
+        values = np.concatenate([np.empty(0), *(part[1] for part in found)])
+        order = np.argsort(times, kind="stable")
+        return times[order], values[order]
+
+    def air_lately_c(self, place: str) -> float | None:
+        """Air temperature of the last hour: of the place, else of its room."""
+        for where in (place, self._plan.places[place].room):
+            sensors = self._of(where, Quantity.AIR_TEMPERATURE)
+            values = np.concatenate([np.empty(0), *(self._lately(sensor)[1] for sensor in sensors)])
+            if len(values):
+                return float(values.mean())
+        return None
+
+    def moisture_probe(self, place: str) -> tuple[SensorKey, FlaggedReading] | None:
+        """The moisture probe of a place that was heard last, with its newest reading."""
+        if self._latest is None:
+            self._latest = self._store.readings.latest(self._calibrations)
+        known = self._of(place, Quantity.SUBSTRATE_MOISTURE)
+        heard = [(sensor, self._latest[sensor]) for sensor in known if sensor in self._latest]
+        return max(heard, key=lambda each: each[1].reading.at_ms, default=None)
+
+    def _of(self, place: str | None, quantity: Quantity) -> list[SensorKey]:
+        return self._sensors.get((place, quantity), []) if place is not None else []
+
+    def _lately(self, sensor: SensorKey) -> tuple[IntArray, FloatArray]:
+        span = self.now_ms - HOT_SPAN_MS, self.now_ms + 1
+        mine = [one for one in self._calibrations if one.sensor == sensor]
+        usable = self._store.readings.series(sensor, *span, mine).usable()
+        return usable.at_ms, usable.value
+
+    def hours(self, place: str | None, quantity: Quantity, start_ms: int) -> tuple[IntArray, FloatArray]:
+        """Hours of one quantity; several sensors of one place count as their mean."""
+        return _mean_by_time(self._read(sensor, start_ms) for sensor in self._of(place, quantity))
+
+    def _read(self, sensor: SensorKey, start_ms: int) -> tuple[IntArray, FloatArray]:
+        if (sensor, start_ms) not in self._hours:
+            hours = self._store.summaries.parts(sensor, start_ms, self.now_ms, 1)
+            mine = [one for one in self._calibrations if one.sensor == sensor]
+            slope, offset = coefficients(mine, hours.start_ms)
+            self._hours[sensor, start_ms] = hours.start_ms, np.asarray(slope * hours.mean + offset)
+        return self._hours[sensor, start_ms]
+
+    def _moments(self, hours_ms: IntArray) -> IntArray:
+        """The middle of each hour; the running one has lasted a part only."""
+        middle = hours_ms + HALF_HOUR_MS
+        middle[-1] = min(int(middle[-1]), (int(hours_ms[-1]) + self.now_ms) // 2)
+        return middle
+
+
+def _mean_by_time(parts: Iterable[tuple[IntArray, FloatArray]]) -> tuple[IntArray, FloatArray]:
+    every = [part for part in parts if len(part[0])]
+    if len(every) < 2:
+        return every[0] if every else (np.empty(0, dtype=np.int64), np.empty(0))
+    times, index = np.unique(np.concatenate([part[0] for part in every]), return_inverse=True)
+    sums = np.bincount(index, weights=np.concatenate([part[1] for part in every]))
+    return times, sums / np.bincount(index)
+
+
+def _at(times: IntArray, series: tuple[IntArray, FloatArray]) -> FloatArray:
+    """The values at some of the times, NaN where there is none."""
+    found = np.full(len(times), np.nan)
+    _, here, there = np.intersect1d(times, series[0], return_indices=True)
+    found[here] = series[1][there]
+    return found
+
+
+def climate_ahead(climate: ClimateSeries, now_ms: int) -> tuple[ClimateSeries, bool]:
+    """The coming days as the place's own usual day, and whether that day is known.
+
+    Where less than half a day was measured, the mean of what was stands for every hour.
+    """
+    day = usual_day(climate, now_ms)
+    if day is not None:
+        return days_ahead(day, now_ms, HORIZON_H), True
+    known = climate.substrate_c[np.isfinite(climate.substrate_c)]
+    substrate = float(known.mean()) if len(known) else float("nan")
+    steady = (float(climate.air_c.mean()), float(climate.humidity_percent.mean()), substrate)
+    return days_ahead(DayShape(*(np.full(HOURS_PER_DAY, each) for each in steady)), now_ms, HORIZON_H), False
+
+
+FILLED_KINDS = (PlaceKind.GROW_OUT_BIN, PlaceKind.HATCHING_TRAY, PlaceKind.PUPATION_BOX)
+USUAL_SUBSTRATE = "wheat_bran"
+NO_LIMITS = MoistureBands(0.02, 0.04, 0.10, 0.40, 0.97, 0.98)
+"""A pupation box has no limits that the papers agree on; these never alarm."""
+FRESH_MS = 2 * MS_PER_HOUR
+NO_AIR = "no reading of air temperature and humidity, neither of the place nor of its room"
+
+
+@dataclass(frozen=True, slots=True)
+class HeatView:
+    """Heat of a bin: its excess over the air [K], slope [°C/h], minutes to the high limit, heat made [W/m²].
+
+    Minutes are None where too few readings are known or the place has no limit.
+    """
+
+    substrate_c: float
+    at_ms: int
+    excess_k: float | None
+    slope_c_per_h: float | None
+    median_min: float | None
+    earliest_min: float | None
+    limit_c: float | None
+    made_w_m2: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class ProbeView:
+    """What the moisture probe of a bin says, and whether it is fresh."""
+
+    sensor: SensorKey
+    reading: ProbeReading
+    at_ms: int
+    fresh: bool
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class BinView:
+    """One filled bin for a person. `outlook` is None where `why_not` says what is missing.
+
+    `bands` is None for a box without limits. `usual_day` is False while too little was measured to know the
+    place's own day.
+    """
+
+    fill: BinFill
+    title: str
+    kind: PlaceKind
+    now_ms: int
+    bands: MoistureBands | None
+    history: BinHistory | None = None
+    outlook: MoistureOutlook | None = None
+    climate: ClimateSeries | None = None
+    heat: HeatView | None = None
+    probe: ProbeView | None = None
+    usual_day: bool = True
+    why_not: str = ""
+
+    @property
+    def place(self) -> str:
+        """Where it stands."""
+        return self.fill.place
+
+    @property
+    def earliest_dry_h(self) -> float | None:
+        """Earliest credible hours to the dry limit, None where no limit counts."""
+        if self.outlook is None or self.bands is None or self.outlook.to_limit is None:
+            return None
+        return self.outlook.to_limit.earliest_h
+
+
+@dataclass(frozen=True, slots=True)
+class BinsView:
+    """Every filled bin in the order in which it needs water, and the entries that were refused."""
+
+    now_ms: int
+    bins: tuple[BinView, ...]
+    refused: tuple[BinRefusal, ...]
+
+    def of(self, place: str) -> BinView | None:
+        """The view of one place."""
+        return next((view for view in self.bins if view.place == place), None)
+
+
+@functools.cache
+def _substrates() -> Mapping[str, SubstrateParameters]:
+    return {name: load_substrate(name) for name in available_substrates()}
+
+
+def bin_ground(plan: Plan, probed: Iterable[SensorKey] = ()) -> BinGround:
+    """What entries about bins are checked against on this farm; `probed` are sensors that were heard."""
+    places = [place for place in plan.settings.places if place.kind in FILLED_KINDS]
+    here = {plan.place_of(key) for key in (*probed, *_expected(plan))}
+    return BinGround(
+        titles={place.id: plan.title(place.id) for place in places},
+        zone=plan.zone,
+        substrates=_substrates(),
+        usual_substrate=USUAL_SUBSTRATE,
+        probed=frozenset(place.id for place in places if place.id in here),
+        pressure_pa=float(standard_pressure_pa(plan.settings.site.altitude_m)),
+    )
+
+
+def _expected(plan: Plan) -> Iterable[SensorKey]:
+    """Substrate thermometers that the settings name."""
+    for node in plan.nodes.values():
+        for measured in node.measures:
+            probe, _, quantity = measured.rpartition("/")
+            if quantity == Quantity.SUBSTRATE_TEMPERATURE:
+                yield SensorKey(node.id, probe, quantity)
+
+
+def book_of(store: Store, plan: Plan, now_ms: int) -> BinBook:
+    """The bins as the logbook tells of them, without any computation."""
+    return bin_book(store.logbook.every(SubjectKind.BIN), ground_of_farm(store, plan), now_ms)
+
+
+def ground_of_farm(store: Store, plan: Plan) -> BinGround:
+    """As `bin_ground`, with the thermometers that were ever heard."""
+    heard = (key for key in store.readings.sensors() if key.quantity == Quantity.SUBSTRATE_TEMPERATURE)
+    return bin_ground(plan, heard)
+
+
+def bins_view(store: Store, plan: Plan, now_ms: int) -> BinsView:
+    """Every filled bin at a moment."""
+    book = book_of(store, plan, now_ms)
+    reader = BinReader(store, plan, now_ms)
+    views = [bin_view(store, plan, reader, fill) for fill in book.standing if fill.place in plan.places]
+    return BinsView(now_ms, tuple(sorted(views, key=_need)), book.refused)
+
+
+def _need(view: BinView) -> tuple[float, float]:
+    """Those that dry first stand first."""
+    if view.outlook is None or view.earliest_dry_h is None or view.outlook.to_warning is None:
+        return float("inf"), 0.0
+    return view.earliest_dry_h, view.outlook.to_warning.earliest_h
+
+
+def bin_view(store: Store, plan: Plan, reader: BinReader, fill: BinFill) -> BinView:
+    """One filled bin at the reader's moment."""
+    place, now_ms = fill.place, reader.now_ms
+    view = BinView(fill, plan.title(place), plan.places[place].kind, now_ms, bands_of(plan, fill))
+    view = replace(view, probe=_probe(store, reader, place))
+    climate = reader.climate(place, fill.facts.filled_ms)
+    if climate is None:
+        return replace(view, heat=_heat(plan, reader, fill, None), why_not=NO_AIR)
+    history = simulate(fill.facts, fill.events, climate, now_ms)
+    if plan.places[place].finishing:
+        history = replace(history, finishing=True)
+    ahead, usual = climate_ahead(climate, now_ms)
+    seen = _with_probe(history, view.probe)
+    return replace(
+        view,
+        history=history,
+        outlook=outlook(seen, ahead, view.bands or NO_LIMITS),
+        climate=climate,
+        heat=_heat(plan, reader, fill, history),
+        usual_day=usual,
+    )
+
+
+def _with_probe(history: BinHistory, probe: ProbeView | None) -> BinHistory:
+    """A fresh moisture of a calibrated probe counts as one doubtful observation."""
+    if probe is None or not probe.fresh:
+        return history
+    found = probe.reading
+    if found.moisture is None or found.sd is None:
+        return history
+    return seen_by_probe(history, found.moisture, found.sd)
+
+
+def bands_of(plan: Plan, fill: BinFill) -> MoistureBands | None:
+    """Limits of a filled place: of its substrate and kind, moved by rules of the settings on its moisture."""
+    kind, substrate = plan.places[fill.place].kind, fill.facts.substrate
+    if kind is PlaceKind.PUPATION_BOX:
+        return None
+    bands = substrate.hatching_bands if kind is PlaceKind.HATCHING_TRAY else substrate.bands
+    for rule in plan.rules_of(fill.place, Quantity.SUBSTRATE_MOISTURE):
+        if rule.source != SETTINGS_SOURCE:
+            continue
+        if rule.side is Side.LOW and rule.setpoint < bands.target_low:
+            bands = replace(bands, dry_limit=rule.setpoint, dry_warning=max(bands.dry_warning, rule.setpoint))
+        elif rule.side is Side.HIGH and rule.setpoint > bands.target_high:
+            bands = replace(bands, wet_limit=rule.setpoint, wet_warning=min(bands.wet_warning, rule.setpoint))
+    return bands
+
+
+def _probe(store: Store, reader: BinReader, place: str) -> ProbeView | None:
+    found = reader.moisture_probe(place)
+    if found is None:
+        return None
+    sensor, newest = found
+    at_ms = newest.reading.at_ms
+    fresh = newest.flag.usable and abs(reader.now_ms - at_ms) <= FRESH_MS
+    return ProbeView(sensor, probe_reading(store, sensor, newest.reading.value), at_ms, fresh)
+
+
+def _heat(plan: Plan, reader: BinReader, fill: BinFill, history: BinHistory | None) -> HeatView | None:
+    times_ms, values_c = reader.substrate_lately(fill.place)
+    if not len(times_ms):
+        return None
+    now_c = float(np.median(values_c[-5:]))
+    air_c = reader.air_lately_c(fill.place)
+    limit_c = plan.heat_limit_c(fill.place)
+    trend = None
+    if limit_c is not None:
+        trend = minutes_to_limit(times_ms.tolist(), values_c.tolist(), limit_c)
+    return HeatView(
+        substrate_c=now_c,
+        at_ms=int(times_ms[-1]),
+        excess_k=None if air_c is None else now_c - air_c,
+        slope_c_per_h=None if trend is None else trend.slope_c_per_h,
+        median_min=None if trend is None else trend.median_min,
+        earliest_min=None if trend is None else trend.earliest_min,
+        limit_c=limit_c,
+        made_w_m2=None if history is None else _made_w_m2(fill, history),
+    )
+
+
+def _made_w_m2(fill: BinFill, history: BinHistory) -> float:
+    """Heat that the present surface temperature and evaporation ask for."""
+    intervals, facts = history.course.intervals, fill.facts
+    exposed = float(intervals.exposed_m2[-1]) / facts.surface_m2
+    surface = Surface(
+        wet_share=exposed, fan=history.course.conditions[-1].fan, side_loss_w_m2_k=facts.side_loss_w_m2_k
+    )
+    surface_c, air_c = float(intervals.surface_c[-1]), float(intervals.air_c[-1])
+    humid = float(intervals.humidity_percent[-1])
+    return max(0.0, heat_from_excess_w_m2(surface_c, air_c, humid, surface, facts.pressure_pa))
+
+
+def is_probe_trusted(probe: ProbeView | None) -> bool:
+    """Whether the probe says a moisture that counts."""
+    return probe is not None and probe.fresh and probe.reading.state is ProbeState.MOISTURE

@@ -1,0 +1,325 @@
+"""What lives where, kept in the store: the service works it out, everybody else looks it up.
+
+The logbook decides which rules a place has (the stage that lives in it, or nothing). Working that out takes a
+forecast, so the running service does it now and then, and the other programs use what it found.
+
+From the farm's development to what a person reads: cohorts, forecasts, what is due, what to look for.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from monitor.development.events import EVENTS, Event
+from monitor.development.forecast import CohortForecast
+from monitor.development.progress import Cohort, Purpose
+from monitor.development.rates import DrivenBy
+from monitor.development.scoring import UsefulObservation, most_useful
+from monitor.farm.development import Development, develop
+from monitor.logbook.replay import Refusal, home_of, places_left, stages_by_place
+from monitor.records import MS_PER_DAY, PlaceKind, Stage, SubjectKind, local
+from monitor.settings.plan import Plan, build_plan
+from monitor.settings.schema import Place, Settings
+from monitor.store import Store
+from monitor.store.logbook import MadeForecast
+
+VIEW_DRAWS = 1000
+DRIFT_AFTER_DAYS = 6
+"""How old the forecast is with which the present one is compared, to say ahead or behind [d]."""
+LEAST_GAIN_DAYS = 0.1
+"""An observation that sharpens a forecast by less is not asked for [d]."""
+OVERDUE_DAYS = 7
+FLY_EVENTS = frozenset(
+    {
+        Event.FIRST_MOTIONLESS,
+        Event.HALF_MOTIONLESS,
+        Event.FIRST_EMERGED,
+        Event.HALF_EMERGED,
+        Event.MOST_EMERGED,
+        Event.FIRST_EGGS,
+    }
+)
+"""What does not happen any more to animals that were harvested for feed."""
+FARTHEST_MS = 9_000_000_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class DueEvent:
+    """An event that is expected soon, or was expected and has not been entered."""
+
+    cohort: str
+    place: str
+    event: Event
+    median_ms: int
+    low_ms: int
+    high_ms: int
+
+
+@dataclass(frozen=True, slots=True)
+class CohortView:
+    """One cohort for a person: the book, its forecast, where it lives, how it compares with a week ago.
+
+    `drift_days` is above 0 when half emergence is expected later than was forecast about a week ago.
+    `seen` are events that were entered, with their times; `driven` says in words on which temperature it
+    rests.
+    """
+
+    cohort: Cohort
+    forecast: CohortForecast | None
+    place: str
+    place_title: str
+    seen: tuple[tuple[Event, int], ...]
+    driven: str = ""
+    drift_days: float | None = None
+    overdue: DueEvent | None = None
+
+    @property
+    def for_feed(self) -> bool:
+        """Whether it was said that its flies are not wanted."""
+        return self.cohort.purpose is Purpose.FEED
+
+    @property
+    def stage(self) -> Stage | None:
+        """The stage of the middle animal, None where it is not known."""
+        if self.forecast is None or self.forecast.unknown_since_ms is not None:
+            return None
+        return self.forecast.stage
+
+
+@dataclass(frozen=True, slots=True)
+class ForecastView:
+    """All living cohorts, what is due today and this week, and what would sharpen the forecasts most."""
+
+    now_ms: int
+    cohorts: tuple[CohortView, ...]
+    today: tuple[DueEvent, ...]
+    week: tuple[DueEvent, ...]
+    overdue: tuple[DueEvent, ...]
+    ask: UsefulObservation | None
+    refused: tuple[Refusal, ...]
+
+    def of(self, name: str) -> CohortView | None:
+        """The view of one cohort."""
+        return next((view for view in self.cohorts if view.cohort.name == name), None)
+
+
+def forecast_view(store: Store, plan: Plan, now_ms: int, draws: int = VIEW_DRAWS) -> ForecastView:
+    """Forecasts of all living cohorts at a moment."""
+    return view_of(store, develop(store, plan, now_ms, draws))
+
+
+def view_of(store: Store, development: Development) -> ForecastView:
+    """The same from a development that was read already."""
+    forecasts = development.forecasts()
+    earlier = _earlier(store.forecasts.every(), development.now_ms)
+    views = tuple(
+        _cohort_view(development, cohort, forecasts[cohort.name], earlier.get(cohort.name))
+        for cohort in development.replay.living
+    )
+    views = tuple(sorted(views, key=_next_ms))
+    due = tuple(sorted(_due(views, development), key=lambda each: each.median_ms))
+    return ForecastView(
+        now_ms=development.now_ms,
+        cohorts=views,
+        today=tuple(each for each in due if each.median_ms < _midnight_ms(development, 1)),
+        week=tuple(each for each in due if each.median_ms >= _midnight_ms(development, 1)),
+        overdue=tuple(view.overdue for view in views if view.overdue is not None),
+        ask=_ask(development),
+        refused=development.replay.refused,
+    )
+
+
+def _next_ms(view: CohortView) -> float:
+    found = view.forecast.next_event() if view.forecast is not None else None
+    return float("inf") if found is None else found.median_ms
+
+
+def _midnight_ms(development: Development, days: int) -> int:
+    return development.basis.day_origin_ms + days * MS_PER_DAY
+
+
+def _cohort_view(
+    development: Development, cohort: Cohort, forecast: CohortForecast, earlier: MadeForecast | None
+) -> CohortView:
+    stage = None if forecast.unknown_since_ms is not None else forecast.stage
+    place = home_of(cohort, stage, development.now_ms)
+    title = development.plan.title(place)
+    return CohortView(
+        cohort=cohort,
+        forecast=forecast,
+        place=place,
+        place_title=title,
+        seen=tuple((seen.event, seen.at_ms) for seen in sorted(cohort.seen, key=lambda each: each.at_ms)),
+        driven=_driven(cohort, forecast, place, development),
+        drift_days=_drift_days(forecast, earlier),
+        overdue=_overdue(cohort, forecast, title, development),
+    )
+
+
+def _driven(cohort: Cohort, forecast: CohortForecast, place: str, development: Development) -> str:
+    kind = development.plan.places[place].kind if place in development.plan.places else None
+    if forecast.without_probe:
+        return "air temperature: a dense bin can run many degrees hotter, so the window is wider"
+    if forecast.used is None:
+        return "no temperature yet"
+    if kind is PlaceKind.HATCHING_TRAY and cohort.next_move(development.now_ms) is None:
+        now = "air temperature" if forecast.stage is Stage.EGG else "it stands in a tray"
+        return f"{now}; as larvae counted as in the grow-out bins, since no move is planned"
+    probe = forecast.used is DrivenBy.SUBSTRATE and place in development.probed
+    return "substrate temperature" if probe else "air temperature"
+
+
+def _earlier(made: Iterable[MadeForecast], now_ms: int) -> dict[str, MadeForecast]:
+    """For each cohort the newest forecast of half emergence that is about a week old, or older."""
+    return {
+        each.subject: each
+        for each in made
+        if each.event == Event.HALF_EMERGED and each.made_ms <= now_ms - DRIFT_AFTER_DAYS * MS_PER_DAY
+    }
+
+
+def _drift_days(forecast: CohortForecast, earlier: MadeForecast | None) -> float | None:
+    half = forecast.event(Event.HALF_EMERGED)
+    if half is None or earlier is None or half.median_ms > FARTHEST_MS or half.median_ms < forecast.made_ms:
+        return None
+    return (half.median_ms - earlier.median_ms) / MS_PER_DAY
+
+
+def _overdue(
+    cohort: Cohort, forecast: CohortForecast, title: str, development: Development
+) -> DueEvent | None:
+    """The last event whose window ended lately and which nobody has entered, nor anything after it."""
+    order = list(Event)
+    latest = max((order.index(each.event) for each in cohort.seen), default=-1)
+    if cohort.flies:
+        latest = max(latest, order.index(Event.MOST_EMERGED))
+    since_ms = development.now_ms - OVERDUE_DAYS * MS_PER_DAY
+    late = [
+        DueEvent(cohort.name, title, each.event, *_whole(each.median_ms, each.low_ms, each.high_ms))
+        for each in forecast.events
+        if since_ms <= each.high_ms < development.now_ms
+        and order.index(each.event) > latest
+        and each.event is not Event.FIRST_EGGS
+        and not _was_counted(cohort, each.event)
+    ]
+    return late[-1] if late else None
+
+
+def _was_counted(cohort: Cohort, event: Event) -> bool:
+    """Whether animals were counted in the stage that the event begins, so that it must have been seen."""
+    counted, begins, order = cohort.track.count_stage, EVENTS[event].begins, list(Stage)
+    return counted is not None and begins is not None and order.index(counted) >= order.index(begins)
+
+
+def _whole(*times_ms: float) -> tuple[int, ...]:
+    return tuple(round(min(each, FARTHEST_MS)) for each in times_ms)
+
+
+def _due(views: Iterable[CohortView], development: Development) -> Iterable[DueEvent]:
+    until_ms = _midnight_ms(development, 8)
+    for view in views:
+        for each in view.forecast.events if view.forecast is not None else ():
+            unwanted = view.for_feed and each.event in FLY_EVENTS
+            near = development.basis.day_origin_ms <= each.median_ms < until_ms
+            if near and not unwanted and not _was_seen(view, each.event):
+                times = _whole(each.median_ms, each.low_ms, each.high_ms)
+                yield DueEvent(view.cohort.name, view.place_title, each.event, *times)
+
+
+def _was_seen(view: CohortView, event: Event) -> bool:
+    return any(seen is event for seen, _ in view.seen)
+
+
+def _ask(development: Development) -> UsefulObservation | None:
+    """The observation that would sharpen a forecast most; only of cohorts whose flies matter."""
+    wanted = [cohort for cohort in development.replay.living if development.is_breeding(cohort)]
+    wanted = wanted or list(development.replay.living)
+    found = [
+        most_useful([course], development.kinds[feed], development.now_ms)
+        for feed, courses in development.courses(wanted).items()
+        for course in courses
+    ]
+    seen = {(cohort.name, each.event) for cohort in wanted for each in cohort.seen}
+    options = [
+        each
+        for each in found
+        if each is not None and each.gain_days > LEAST_GAIN_DAYS and (each.cohort, each.event) not in seen
+    ]
+    return max(options, key=lambda each: each.gain_days, default=None)
+
+
+def living_plan(store: Store, settings: Settings, now_ms: int) -> Plan:
+    """The plan with each place as the logbook knows it: the stage that lives in it, or empty.
+
+    What the file says of a stage stays; a place of which the logbook never spoke stays as it is.
+    """
+    plan = build_plan(settings)
+    if not store.logbook.every(SubjectKind.COHORT):
+        return plan
+    development = develop(store, plan, now_ms, draws=1)
+    stages = stages_of(development)
+    by_place = stages_by_place(development.replay.cohorts.values(), stages, now_ms)
+    homes = {home_of(cohort, stages.get(cohort.name), now_ms) for cohort in development.replay.living}
+    left = places_left(development.replay.cohorts.values(), homes, now_ms)
+    places = tuple(
+        _lived_in(place, by_place.get(place.id), place.id in homes, left) for place in settings.places
+    )
+    return build_plan(settings.model_copy(update={"places": places}))
+
+
+def stages_of(development: Development) -> dict[str, Stage]:
+    """Stage of each living cohort by its name; the start stage where its progress is not known."""
+    return {name: forecast.stage for name, forecast in development.forecasts().items()}
+
+
+def _lived_in(place: Place, stage: Stage | None, occupied: bool, left: frozenset[str]) -> Place:
+    if occupied:
+        return place.model_copy(update={"stage": place.stage or stage, "empty": False})
+    return place.model_copy(update={"empty": True}) if place.id in left else place
+
+
+def keep_forecasts(store: Store, development: Development) -> int:
+    """Keep today's forecasts, so that they can be held against what comes; gives how many were new."""
+    return store.forecasts.keep(made_forecasts(development, development.forecasts()))
+
+
+def made_forecasts(development: Development, forecasts: Mapping[str, CohortForecast]) -> list[MadeForecast]:
+    """The forecasts of events that are still to come, as they are kept."""
+    day = local(development.now_ms, development.plan.zone).date().isoformat()
+    return [
+        MadeForecast(
+            name, day, each.event, development.now_ms, *_whole(each.median_ms, each.low_ms, each.high_ms)
+        )
+        for name, forecast in forecasts.items()
+        for each in forecast.events
+        if each.median_ms > development.now_ms and each.median_ms < FARTHEST_MS
+    ]
+
+
+LIVING = "living_places"
+
+
+def refresh_living(store: Store, settings: Settings, now_ms: int) -> Plan:
+    """Work out what lives where, keep it, and give the plan that follows from it."""
+    plan = living_plan(store, settings, now_ms)
+    found = {place.id: [place.stage, place.empty] for place in plan.places.values()}
+    text = json.dumps(found)
+    if store.meta.get(LIVING) != text:
+        store.meta.put(LIVING, text)
+    return plan
+
+
+def plan_as_lived(store: Store, settings: Settings) -> Plan:
+    """The plan with what was last found to live where."""
+    known: Mapping[str, list[object]] = json.loads(store.meta.get(LIVING) or "{}")
+    places = tuple(_lived_in_living(place, known.get(place.id)) for place in settings.places)
+    return build_plan(settings.model_copy(update={"places": places}))
+
+
+def _lived_in_living(place: Place, found: list[object] | None) -> Place:
+    if found is None:
+        return place
+    stage = place.stage or (None if found[0] is None else Stage(str(found[0])))
+    return place.model_copy(update={"stage": stage, "empty": place.empty or bool(found[1])})

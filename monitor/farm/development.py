@@ -1,0 +1,238 @@
+"""How the farm's cohorts stand: from logbook and temperatures to forecasts. Read once, for every view.
+
+The temperatures of places as the development model needs them: hour by hour, gaps filled up to now.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+import numpy as np
+
+from monitor.climate.vapour import FloatArray
+from monitor.development.clocks import PlaceClimate, stage_clocks
+from monitor.development.courses import CohortCase, CohortCourses, ForecastBasis, courses_of, forecast_basis
+from monitor.development.degree_days import IntArray
+from monitor.development.ensemble import DRAWS, pooled_clocks
+from monitor.development.farm_learning import FarmLearning, Kinds, day_start_ms, learn_farm
+from monitor.development.forecast import CohortForecast, forecast_cohorts
+from monitor.development.progress import Cohort, Ending
+from monitor.development.supply import LOOK_BACK_DAYS
+from monitor.development.temperature_series import TemperatureSeries, fill_gaps, series_of
+from monitor.logbook.cohort_entries import Ground, ground_of
+from monitor.logbook.replay import Replay, flies_into, is_for_breeding, replay
+from monitor.records import MS_PER_DAY, MS_PER_HOUR, Calibration, PlaceKind, Quantity, SensorKey, SubjectKind
+from monitor.settings.plan import Plan
+from monitor.settings.species import species_parameters
+from monitor.store import Store
+from monitor.store.logbook import coefficients
+
+HALF_HOUR_MS = MS_PER_HOUR // 2
+
+
+def place_climates(
+    store: Store, plan: Plan, needed_from_ms: Mapping[str, int], now_ms: int
+) -> list[PlaceClimate]:
+    """Air and substrate of each place from the time from which it is needed until now.
+
+    A place without a thermometer of its own goes by the air of the room in which it stands. Larvae do not
+    stay in a hatching tray: there they are counted as in the grow-out bins, until they are moved. A pupation
+    box has no heat of its own, so its air stands for its substrate.
+    """
+    reader = _Reader(store, plan, now_ms)
+    return [reader.climate(place, from_ms) for place, from_ms in needed_from_ms.items()]
+
+
+class _Reader:
+    """Reads the hours of sensors by place."""
+
+    def __init__(self, store: Store, plan: Plan, now_ms: int) -> None:
+        self._store, self._plan, self._now_ms = store, plan, now_ms
+        self._calibrations = store.calibrations.every()
+        self._sensors: dict[tuple[str | None, str], list[SensorKey]] = {}
+        for sensor in store.readings.sensors():
+            self._sensors.setdefault((plan.place_of(sensor), sensor.quantity), []).append(sensor)
+
+    def climate(self, place: str, from_ms: int) -> PlaceClimate:
+        """What is known of one place."""
+        air = self._series(place, Quantity.AIR_TEMPERATURE, from_ms)
+        substrate = self._series(place, Quantity.SUBSTRATE_TEMPERATURE, from_ms)
+        room = self._plan.places[place].room if place in self._plan.places else None
+        if air is None and substrate is None and room is not None:
+            air = self._series(room, Quantity.AIR_TEMPERATURE, from_ms)
+        if substrate is None:
+            substrate = self._stand_in(place, from_ms, air)
+        return PlaceClimate(place, air, substrate)
+
+    def _stand_in(self, place: str, from_ms: int, air: TemperatureSeries | None) -> TemperatureSeries | None:
+        kind = self._plan.places[place].kind if place in self._plan.places else None
+        if kind is PlaceKind.HATCHING_TRAY:
+            bins = [each.id for each in self._plan.settings.places if each.kind is PlaceKind.GROW_OUT_BIN]
+            return self._joined(bins, Quantity.SUBSTRATE_TEMPERATURE, from_ms)
+        return None if kind is PlaceKind.GROW_OUT_BIN else air
+
+    def _series(self, place: str, quantity: Quantity, from_ms: int) -> TemperatureSeries | None:
+        return self._joined([place], quantity, from_ms)
+
+    def _joined(self, places: Sequence[str], quantity: Quantity, from_ms: int) -> TemperatureSeries | None:
+        sensors = [sensor for place in places for sensor in self._sensors.get((place, quantity), ())]
+        parts = [self._hours(sensor, from_ms) for sensor in sensors]
+        filled = [part for part in parts if len(part[0])]
+        if not filled:
+            return None
+        times, values = _mean_by_time(filled)
+        # The running hour has lasted a part only; its mean stands for the middle of that part.
+        times[-1] = min(int(times[-1]), (int(times[-1]) - HALF_HOUR_MS + self._now_ms) // 2)
+        return fill_gaps(series_of(times, values), from_ms, self._now_ms)
+
+    def _hours(self, sensor: SensorKey, from_ms: int) -> tuple[IntArray, FloatArray]:
+        hours = self._store.summaries.parts(sensor, from_ms, self._now_ms, 1)
+        mine: Sequence[Calibration] = [one for one in self._calibrations if one.sensor == sensor]
+        slope, offset = coefficients(mine, hours.start_ms)
+        return hours.start_ms + HALF_HOUR_MS, np.asarray(slope * hours.mean + offset)
+
+
+def places_with_probe(store: Store, plan: Plan) -> frozenset[str]:
+    """Places in which the substrate itself is measured."""
+    found = (
+        plan.place_of(sensor)
+        for sensor in store.readings.sensors()
+        if sensor.quantity == Quantity.SUBSTRATE_TEMPERATURE
+    )
+    return frozenset(place for place in found if place is not None)
+
+
+def _mean_by_time(parts: Iterable[tuple[IntArray, FloatArray]]) -> tuple[IntArray, FloatArray]:
+    """Several sensors of one place as one: the mean of those that have a value in the hour."""
+    every = list(parts)
+    if len(every) == 1:
+        return every[0][0].copy(), every[0][1]
+    times, index = np.unique(np.concatenate([part[0] for part in every]), return_inverse=True)
+    sums = np.bincount(index, weights=np.concatenate([part[1] for part in every]))
+    return times, sums / np.bincount(index)
+
+
+PAST_DAYS_MS = 21 * MS_PER_DAY
+"""Past days from which future ones are drawn, at least."""
+TAUGHT_UP_TO_MS = 800 * MS_PER_DAY
+"""Cohorts that began longer ago teach nothing any more: feed, stock and people have changed."""
+SELF_HEATED = frozenset({PlaceKind.GROW_OUT_BIN, PlaceKind.HATCHING_TRAY})
+"""Larvae in a tray are counted as in the bins, so trays share the days of the bins too."""
+BREEDING_KINDS = frozenset({PlaceKind.PUPATION_BOX, PlaceKind.LOVE_CAGE})
+
+
+@dataclass(frozen=True, eq=False)
+class Development:
+    """All cohorts at one moment: what the book says, what was learned, and what forecasts rest on."""
+
+    plan: Plan
+    now_ms: int
+    ground: Ground
+    replay: Replay
+    kinds: Kinds
+    learning: FarmLearning
+    basis: ForecastBasis
+    probed: frozenset[str]
+
+    def forecasts(self, cohorts: Iterable[Cohort] | None = None) -> dict[str, CohortForecast]:
+        """Forecasts by name, of the living cohorts or of those given."""
+        found: dict[str, CohortForecast] = {}
+        for feed, group in self._by_feed(self.replay.living if cohorts is None else cohorts).items():
+            made = forecast_cohorts(
+                self._cases(group), self.kinds[feed], self.learning.beliefs[feed], self.basis
+            )
+            found.update({cohort.name: each for cohort, each in zip(group, made, strict=True)})
+        return found
+
+    def courses(self, cohorts: Iterable[Cohort]) -> dict[str | None, list[CohortCourses]]:
+        """Possible courses of some cohorts, by feed."""
+        groups = self._by_feed(cohorts).items()
+        return {
+            feed: courses_of(self._cases(group), self.kinds[feed], self.learning.beliefs[feed], self.basis)
+            for feed, group in groups
+        }
+
+    def is_breeding(self, cohort: Cohort) -> bool:
+        """Whether its flies are wanted in a cage."""
+        places = frozenset(place.id for place in self.plan.settings.places if place.kind in BREEDING_KINDS)
+        return is_for_breeding(cohort, places)
+
+    def cage_of(self, cohort: Cohort) -> str | None:
+        """The cage into which its flies go, or None where that is not known."""
+        return flies_into(cohort, self.ground.cages)
+
+    def may_have_flies(self) -> tuple[Cohort, ...]:
+        """Cohorts for breeding whose flies live now or will come."""
+        return tuple(
+            cohort
+            for cohort in self.replay.cohorts.values()
+            if self.is_breeding(cohort) and _recent(cohort, self.now_ms)
+        )
+
+    def _cases(self, cohorts: Iterable[Cohort]) -> list[CohortCase]:
+        return [self.learning.cases[cohort.name] for cohort in cohorts]
+
+    @staticmethod
+    def _by_feed(cohorts: Iterable[Cohort]) -> dict[str | None, list[Cohort]]:
+        groups: dict[str | None, list[Cohort]] = {}
+        for cohort in cohorts:
+            groups.setdefault(cohort.feed, []).append(cohort)
+        return groups
+
+
+def farm_ground(plan: Plan) -> Ground:
+    """What entries about cohorts are checked against on this farm."""
+    places = {place.id: plan.title(place.id) for place in plan.settings.places}
+    cages = tuple(place.id for place in plan.settings.places if place.kind is PlaceKind.LOVE_CAGE)
+    return ground_of(places, cages, plan.zone, species_parameters(plan.species), tuple(plan.species.diets))
+
+
+def cohorts_of(store: Store, plan: Plan, now_ms: int) -> Replay:
+    """The cohorts as the logbook tells of them, without any forecast."""
+    return replay(store.logbook.every(SubjectKind.COHORT), farm_ground(plan), now_ms)
+
+
+def develop(store: Store, plan: Plan, now_ms: int, draws: int = DRAWS, seed: int = 1) -> Development:
+    """Everything that forecasts need at a moment; an earlier moment gives what was known then."""
+    book = cohorts_of(store, plan, now_ms)
+    used = [cohort for cohort in book.cohorts.values() if _counts(cohort, now_ms)]
+    feeds = {None, *(cohort.feed for cohort in used)}
+    kinds = {feed: species_parameters(plan.species, feed) for feed in feeds}
+    needed = _needed_from_ms(used, plan, now_ms)
+    climates = place_climates(store, plan, needed, now_ms)
+    clocks = stage_clocks(climates, kinds.values())
+    learning = learn_farm(used, kinds, clocks, plan.zone, now_ms)
+    midnight_ms = day_start_ms(now_ms, plan.zone)
+    plain = forecast_basis(clocks, now_ms, midnight_ms, seed, draws)
+    bins = tuple(place.id for place in plan.settings.places if place.kind in SELF_HEATED)
+    pooled = pooled_clocks(clocks, bins, plain.draws, now_ms, plain.ensemble)
+    basis = replace(plain, ensemble=pooled)
+    probed = places_with_probe(store, plan)
+    return Development(plan, now_ms, farm_ground(plan), book, kinds, learning, basis, probed)
+
+
+def _needed_from_ms(cohorts: Iterable[Cohort], plan: Plan, now_ms: int) -> dict[str, int]:
+    """From when on the temperature of each place is needed: every place may be moved into."""
+    needed = {place.id: now_ms - PAST_DAYS_MS for place in plan.settings.places}
+    for cohort in cohorts:
+        for stay in cohort.track.residences:
+            if stay.place in needed:
+                needed[stay.place] = min(needed[stay.place], stay.from_ms)
+    return needed
+
+
+def _counts(cohort: Cohort, now_ms: int) -> bool:
+    return cohort.ended is None or now_ms - cohort.track.start_ms < TAUGHT_UP_TO_MS
+
+
+def _recent(cohort: Cohort, now_ms: int) -> bool:
+    if cohort.ended is None:
+        return True
+    return cohort.ended.how is Ending.EMERGED and now_ms - cohort.ended.at_ms < LOOK_BACK_DAYS * MS_PER_DAY
+
+
+def local_day(at_ms: float, plan: Plan) -> str:
+    """The local date of a moment, ISO."""
+    return datetime.fromtimestamp(at_ms / 1000, plan.zone).date().isoformat()

@@ -1,0 +1,135 @@
+"""Forecasts for the page, worked out once: costly ones are kept until the logbook or the hour changes."""
+
+from __future__ import annotations
+
+import logging
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Generic, TypeVar
+
+from monitor.errors import MonitorError
+from monitor.farm.bins import BinsView, bins_view
+from monitor.farm.cohorts import ForecastView, view_of
+from monitor.farm.development import develop
+from monitor.farm.supply import LearnView, SupplyView, learn_view, supply_view
+from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, SubjectKind
+from monitor.settings.plan import Plan
+from monitor.store import Store
+
+log = logging.getLogger(__name__)
+
+Found = TypeVar("Found")
+COHORTS_KEPT_MS = MS_PER_HOUR
+BINS_KEPT_MS = 5 * MS_PER_MINUTE
+DRAWS = 2000
+
+
+@dataclass(frozen=True, slots=True)
+class CohortsAhead:
+    """What lies ahead of the cohorts and of the cages, and what the farm has taught."""
+
+    forecast: ForecastView
+    supply: SupplyView
+    learned: LearnView
+
+
+@dataclass(frozen=True, slots=True)
+class _Key:
+    """What an answer rests on: entries of the logbook, the settings, and a part of the day."""
+
+    entries: int
+    plan: int
+    part: int
+
+
+@dataclass(frozen=True, slots=True)
+class _Kept(Generic[Found]):
+    key: _Key
+    plan: Plan
+    answer: Found
+
+
+Work = Callable[[Store, Plan, int], Found]
+Opening = Callable[[], Store]
+
+
+class Keeper(Generic[Found]):
+    """Keeps one answer. A new entry makes it anew at once; other settings, or some time, behind the back.
+
+    What nobody looked at for longer is made anew at once too, so that nobody reads old hours. `opening`
+    gives a store to a thread of its own; the thread works for one answer at a time.
+    """
+
+    def __init__(self, about: SubjectKind, work: Work[Found], kept_ms: int) -> None:
+        self._about, self._work, self._kept_ms = about, work, kept_ms
+        self._lock, self._state = threading.Lock(), threading.Lock()
+        self._kept: _Kept[Found] | None = None
+        self._renewing = False
+
+    def answer(self, store: Store, plan: Plan, now_ms: int, opening: Opening) -> Found:
+        """The answer as it is now, or as it was a little while ago while the newer one is being made."""
+        key = self._key(store, plan, now_ms)
+        kept = self._kept
+        if kept is not None and kept.key == key:
+            return kept.answer
+        if kept is not None and kept.key.entries == key.entries and 0 <= key.part - kept.key.part <= 1:
+            self._renew(plan, now_ms, opening)
+            return kept.answer
+        return self._made(store, plan, now_ms, key)
+
+    def _key(self, store: Store, plan: Plan, now_ms: int) -> _Key:
+        return _Key(store.logbook.newest_id(self._about), id(plan), now_ms // self._kept_ms)
+
+    def _made(self, store: Store, plan: Plan, now_ms: int, key: _Key) -> Found:
+        with self._lock:
+            kept = self._kept
+            if kept is not None and kept.key == key:
+                return kept.answer
+            # The plan is kept too, so that its id cannot come again with other settings.
+            made = _Kept(key, plan, self._work(store, plan, now_ms))
+            self._kept = made
+            return made.answer
+
+    def _renew(self, plan: Plan, now_ms: int, opening: Opening) -> None:
+        with self._state:
+            if self._renewing:
+                return
+            self._renewing = True
+        threading.Thread(
+            target=self._renewed, args=(plan, now_ms, opening), name="forecast", daemon=True
+        ).start()
+
+    def _renewed(self, plan: Plan, now_ms: int, opening: Opening) -> None:
+        try:
+            store = opening()
+            try:
+                self._made(store, plan, now_ms, self._key(store, plan, now_ms))
+            finally:
+                store.close()
+        except MonitorError as error:
+            log.warning("the forecast for the page could not be made anew: %s", error)
+        finally:
+            self._renewing = False
+
+
+def cohorts_ahead(store: Store, plan: Plan, now_ms: int) -> CohortsAhead:
+    """All that the page says of cohorts, from one look at the farm."""
+    development = develop(store, plan, now_ms, DRAWS)
+    return CohortsAhead(view_of(store, development), supply_view(development), learn_view(store, development))
+
+
+class Foresight:
+    """The answers that are kept: one of the cohorts, one of the bins."""
+
+    def __init__(self) -> None:
+        self._cohorts: Keeper[CohortsAhead] = Keeper(SubjectKind.COHORT, cohorts_ahead, COHORTS_KEPT_MS)
+        self._bins: Keeper[BinsView] = Keeper(SubjectKind.BIN, bins_view, BINS_KEPT_MS)
+
+    def cohorts(self, store: Store, plan: Plan, now_ms: int, opening: Opening) -> CohortsAhead:
+        """Cohorts, supply of the cages, and what was learned."""
+        return self._cohorts.answer(store, plan, now_ms, opening)
+
+    def bins(self, store: Store, plan: Plan, now_ms: int, opening: Opening) -> BinsView:
+        """Every filled bin."""
+        return self._bins.answer(store, plan, now_ms, opening)

@@ -1,0 +1,236 @@
+"""Flies in the love cages over the coming weeks, and what can still be done about a gap.
+
+What the farm has taught: its own constants beside those from papers, and how good past forecasts were.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from monitor.development.courses import CohortCourses
+from monitor.development.events import Event
+from monitor.development.farm_learning import counted, observations_of
+from monitor.development.posterior import LearnedConstant, learned_constants
+from monitor.development.progress import Cohort
+from monitor.development.scoring import ForecastScore, PastForecast, score, scores_by_event
+from monitor.development.supply import (
+    CageSupply,
+    HoldBack,
+    LatestStart,
+    cage_supply,
+    hold_back,
+    latest_starts,
+)
+from monitor.farm.development import Development
+from monitor.records import MS_PER_DAY, PlaceKind, Stage
+from monitor.settings.plan import Plan
+from monitor.store import Store
+from monitor.store.logbook import MadeForecast
+
+LEADS_DAYS = (3, 7, 14)
+EVENT_LEAD_DAYS = 7
+
+
+@dataclass(frozen=True, slots=True)
+class LearnedFeed:
+    """The constants of all stages on one feed; None stands for a feed that is not named."""
+
+    feed: str | None
+    constants: tuple[LearnedConstant, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LearnView:
+    """Own numbers by feed, the spread between animals, the cohorts behind them, scores of past forecasts.
+
+    `scores` are by how many days ahead the forecast was made, `by_event` those made a week ahead.
+    """
+
+    feeds: tuple[LearnedFeed, ...]
+    spread_prior: float
+    spread_own: float
+    spread_cohorts: int
+    taught: tuple[str, ...]
+    scores: Mapping[int, ForecastScore]
+    by_event: Mapping[Event, ForecastScore]
+
+
+def learn_view(store: Store, development: Development) -> LearnView:
+    """Everything that was learned up to now."""
+    learning, cohorts = development.learning, development.replay.cohorts
+    used = [cohorts[name].feed for name in learning.cases] or [None]
+    feeds = tuple(
+        LearnedFeed(feed, learned_constants(learning.priors[feed], learning.beliefs[feed]))
+        for feed in dict.fromkeys(sorted(used, key=lambda feed: feed or ""))
+    )
+    made = store.forecasts.every()
+    seen = _seen(development)
+    past = {lead: _past(made, seen, lead) for lead in LEADS_DAYS}
+    scored = {lead: score(found) for lead, found in past.items()}
+    spread = learning.beliefs[None]
+    return LearnView(
+        feeds=feeds,
+        spread_prior=learning.priors[None].spread_log_sd,
+        spread_own=spread.spread_log_sd,
+        spread_cohorts=spread.spread_cohorts,
+        taught=learning.taught,
+        scores={lead: found for lead, found in scored.items() if found is not None},
+        by_event=scores_by_event(past[EVENT_LEAD_DAYS]),
+    )
+
+
+def _seen(development: Development) -> dict[tuple[str, Event], int]:
+    """When each event of each cohort was seen; what a split cohort inherited is its parent's."""
+    found = {}
+    for cohort in development.replay.cohorts.values():
+        for event, at_ms in _events_of(cohort, development):
+            found[cohort.name, event] = at_ms
+    return found
+
+
+def _events_of(cohort: Cohort, development: Development) -> Iterable[tuple[Event, int]]:
+    species = development.kinds.get(cohort.feed, development.kinds[None])
+    inherited = cohort.seen[: cohort.inherited]
+    counts = counted(cohort, species, development.plan.zone)
+    return [
+        (seen.event, seen.at_ms) for seen in observations_of(cohort, species, counts) if seen not in inherited
+    ]
+
+
+def _past(
+    made: Iterable[MadeForecast], seen: Mapping[tuple[str, Event], int], lead_days: int
+) -> list[PastForecast]:
+    """Of each event that was seen the newest forecast that was made at least so many days before."""
+    newest: dict[tuple[str, Event], PastForecast] = {}
+    for each in made:
+        key = each.subject, Event(each.event)
+        seen_ms = seen.get(key)
+        if seen_ms is None or not _near(seen_ms - each.made_ms, lead_days):
+            continue
+        found = PastForecast(*key, each.made_ms, each.median_ms, each.low_ms, each.high_ms, seen_ms)
+        if key not in newest or each.made_ms > newest[key].made_ms:
+            newest[key] = found
+    return list(newest.values())
+
+
+def _near(ahead_ms: int, lead_days: int) -> bool:
+    """Made at least so many days ahead, and not more than half as many again."""
+    return lead_days * MS_PER_DAY <= ahead_ms <= 1.5 * lead_days * MS_PER_DAY
+
+
+SUPPLY_DAYS = 30
+NO_CAGE = ""
+_HOMES: Mapping[Stage, tuple[PlaceKind, ...]] = {
+    Stage.EGG: (PlaceKind.HATCHING_TRAY, PlaceKind.GROW_OUT_BIN),
+    Stage.LARVA: (PlaceKind.GROW_OUT_BIN,),
+    Stage.PREPUPA: (PlaceKind.PUPATION_BOX, PlaceKind.GROW_OUT_BIN),
+    Stage.PUPA: (PlaceKind.PUPATION_BOX, PlaceKind.GROW_OUT_BIN),
+    Stage.ADULT: (PlaceKind.LOVE_CAGE,),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class CageView:
+    """One cage: its coming days, its cohorts, and what would close the first gap.
+
+    `supply.cage` is empty for flies of which no cage is known.
+    """
+
+    title: str
+    supply: CageSupply
+    cohorts: tuple[str, ...]
+    starts: tuple[LatestStart, ...] = ()
+    hold_backs: tuple[HoldBack, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class SupplyView:
+    """All cages, and the cohorts of which nobody has said what they are for."""
+
+    now_ms: int
+    cages: tuple[CageView, ...]
+    undecided: tuple[str, ...]
+
+
+def supply_view(development: Development, least: float | None = None, days: int = SUPPLY_DAYS) -> SupplyView:
+    """The coming days of every cage; `least` stands in for what the settings say of each."""
+    cohorts = development.may_have_flies()
+    by_cage: dict[str, list[Cohort]] = {cage: [] for cage in development.ground.cages}
+    for cohort in cohorts:
+        by_cage.setdefault(development.cage_of(cohort) or NO_CAGE, []).append(cohort)
+    courses = {
+        course.track.cohort: course for group in development.courses(cohorts).values() for course in group
+    }
+    cages = tuple(_cage(development, cage, mine, courses, least, days) for cage, mine in by_cage.items())
+    undecided = tuple(
+        cohort.name
+        for cohort in development.replay.living
+        if cohort.purpose is None and not development.is_breeding(cohort)
+    )
+    return SupplyView(development.now_ms, cages, undecided)
+
+
+def _cage(
+    development: Development,
+    cage: str,
+    cohorts: Iterable[Cohort],
+    courses: Mapping[str, CohortCourses],
+    least: float | None,
+    days: int,
+) -> CageView:
+    names = tuple(cohort.name for cohort in cohorts)
+    place = development.plan.places.get(cage)
+    wanted = least if least is not None else (place.least_flies if place is not None else None) or 0.0
+    supply = cage_supply(
+        cage,
+        [courses[name] for name in names],
+        development.kinds[None],
+        development.learning.beliefs[None],
+        development.basis,
+        wanted if cage != NO_CAGE else 0.0,
+        days,
+    )
+    title = development.plan.title(cage) if cage != NO_CAGE else "no cage named"
+    if supply.gap is None:
+        return CageView(title, supply, names)
+    return CageView(title, supply, names, _starts(development, supply), _hold_backs(development, supply))
+
+
+def _starts(development: Development, supply: CageSupply) -> tuple[LatestStart, ...]:
+    gap = supply.gap
+    if gap is None:
+        return ()
+    missing = supply.least_flies - min(
+        day.living for day in supply.short_days if day.day_start_ms >= gap.day_start_ms
+    )
+    return latest_starts(
+        gap.day_start_ms,
+        missing,
+        _route(development.plan),
+        development.kinds[None],
+        development.learning.beliefs[None],
+        development.basis,
+    )
+
+
+def _route(plan: Plan) -> dict[Stage, str]:
+    """A place of the farm in which each stage would live."""
+    first: dict[PlaceKind, str] = {}
+    for place in plan.settings.places:
+        first.setdefault(place.kind, place.id)
+    found = {}
+    for stage, kinds in _HOMES.items():
+        known = [first[kind] for kind in kinds if kind in first]
+        if known:
+            found[stage] = known[0]
+    return found
+
+
+def _hold_backs(development: Development, supply: CageSupply) -> tuple[HoldBack, ...]:
+    gap = supply.gap
+    others = [cohort for cohort in development.replay.living if not development.is_breeding(cohort)]
+    if gap is None or not others:
+        return ()
+    forecasts = list(development.forecasts(others).values())
+    return hold_back(gap.day_start_ms, forecasts, development.kinds[None])

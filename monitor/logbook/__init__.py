@@ -1,0 +1,1 @@
+"""What people write down: amounts, times, entries, and their replay to cohorts, bins and places."""

@@ -1,0 +1,222 @@
+"""What becomes of a message when its turn comes: sent, reworded, told in a summary, or dropped. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import tzinfo
+from random import Random
+
+from monitor.notify.outbox import IN_SUMMARY, is_waiting
+from monitor.notify.policy import COMMON_CAUSE, STANDING, episode, told_before
+from monitor.records import (
+    MS_PER_HOUR,
+    MS_PER_MINUTE,
+    AlarmStatus,
+    Computed,
+    MessageKind,
+    OutboxMessage,
+    Priority,
+)
+from monitor.words import alarm_messages, phrases
+from monitor.words.alarm_messages import AlarmView, Text
+
+NEWER = "a newer message about the same alarm follows"
+OVER = "the alarm was over before the message was due"
+SEEN = "somebody acknowledged the alarm before the message was due"
+HIDDEN = "the alarm was shelved, suppressed or taken out of service"
+NEVER_TOLD = "the alarm itself was never told"
+OUT_OF_DATE = "a test message is of no use an hour later"
+ALREADY_SAID = "the message before already said that it is over"
+LATE_AFTER_MS = 2 * MS_PER_MINUTE
+FIRST_DELAY_S, LONGEST_DELAY_S, MOST_DOUBLINGS = 10.0, 300.0, 10
+JITTER = 0.2
+
+_ABOUT_AN_ALARM = (MessageKind.ALARM, MessageKind.ESCALATION, MessageKind.REMINDER)
+_NEVER_HELD = (MessageKind.NIGHT_REPORT, MessageKind.TEST)
+_HIDING = (AlarmStatus.SHELVED, AlarmStatus.SUPPRESSED_BY_DESIGN, AlarmStatus.OUT_OF_SERVICE)
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """The moment at which a message is looked at again: what is known, and what was written before.
+
+    `rows` are all messages about the same alarm to anybody, in their order, with their fate.
+    """
+
+    message: OutboxMessage
+    view: AlarmView | None
+    rows: Sequence[OutboxMessage]
+    zone: tzinfo
+    now_ms: int
+    link: str = ""
+
+    @property
+    def held(self) -> bool:
+        """True where the message waited on purpose, for the end of quiet hours or for a common cause."""
+        return self.message.not_before_ms > self.message.created_ms
+
+    @property
+    def late_since_ms(self) -> int | None:
+        """Since when it waits against our will; None when it is in time."""
+        started_ms = max(self.message.created_ms, self.message.not_before_ms)
+        return started_ms if self.now_ms - started_ms > LATE_AFTER_MS else None
+
+    @property
+    def own(self) -> list[OutboxMessage]:
+        """The rows of the same recipient."""
+        return [row for row in self.rows if row.recipient == self.message.recipient]
+
+
+def backoff_s(attempt: int, rng: Random) -> float:
+    """Seconds until the next try after `attempt` failures: 10 s doubling up to 5 minutes, ±20 %."""
+    doublings = min(max(attempt, 1) - 1, MOST_DOUBLINGS)
+    delay_s: float = min(LONGEST_DELAY_S, FIRST_DELAY_S * 2.0**doublings)
+    return delay_s * rng.uniform(1.0 - JITTER, 1.0 + JITTER)
+
+
+def why_not(turn: Turn) -> str:
+    """The reason for which the message is not sent any more, or ""."""
+    if turn.message.kind is MessageKind.TEST and turn.now_ms - turn.message.created_ms > MS_PER_HOUR:
+        return OUT_OF_DATE
+    if turn.message.alarm_id is None or turn.view is None:
+        return ""
+    if _newer_waits(turn):
+        return NEWER
+    if turn.message.kind is MessageKind.RETURNED:
+        return _why_no_return(turn)
+    return _why_no_alarm(turn, turn.view)
+
+
+def _position(turn: Turn) -> int:
+    numbers = [row.message_id for row in turn.own]
+    return numbers.index(turn.message.message_id) if turn.message.message_id in numbers else len(numbers)
+
+
+def _newer_waits(turn: Turn) -> bool:
+    """A newer alarm message says all that an older one can, once the older one could not be sent."""
+    after = turn.own[_position(turn) + 1 :]
+    return any(row.kind is MessageKind.ALARM and is_waiting(row) for row in after)
+
+
+def _why_no_alarm(turn: Turn, view: AlarmView) -> str:
+    if view.state.status in _HIDING:
+        return HIDDEN
+    if view.common_cause and view.rule.quantity == Computed.SILENT_MINUTES:
+        return COMMON_CAUSE
+    may_be_dropped = turn.held or turn.message.kind is not MessageKind.ALARM
+    if may_be_dropped and view.state.status not in STANDING:
+        return OVER
+    return SEEN if may_be_dropped and view.state.status is AlarmStatus.ACKNOWLEDGED else ""
+
+
+def _why_no_return(turn: Turn) -> str:
+    own = turn.own[: _position(turn)]
+    while own and own[-1].kind is MessageKind.RETURNED:
+        own.pop()
+    told = [row for row in episode(own) if row.kind in _ABOUT_AN_ALARM]
+    sent = [row.sent_ms for row in told if row.sent_ms is not None]
+    if sent and max(sent) > turn.message.created_ms:
+        return ALREADY_SAID
+    if not sent and not any(is_waiting(row) or row.superseded == IN_SUMMARY for row in told):
+        return NEVER_TOLD
+    return ""
+
+
+def final_text(turn: Turn) -> Text:
+    """The words in which the message goes out: the stored ones in time, fresh ones after a wait."""
+    message, view = turn.message, turn.view
+    stored = Text(message.title, message.body)
+    if view is None or message.alarm_id is None:
+        return stored
+    if message.kind is MessageKind.RETURNED:
+        return _late_return(turn, view, stored)
+    if message.kind not in _ABOUT_AN_ALARM:
+        return stored
+    if view.state.status not in STANDING:
+        late_ms = turn.late_since_ms
+        return alarm_messages.returned(view, view.returned_ms, turn.now_ms, turn.zone, late_since_ms=late_ms)
+    fresh = turn.held or turn.late_since_ms is not None or view.state.status is AlarmStatus.ACKNOWLEDGED
+    return _standing(turn, view) if fresh else stored
+
+
+def _late_return(turn: Turn, view: AlarmView, stored: Text) -> Text:
+    if turn.late_since_ms is None or view.returned_ms is None or view.state.status in STANDING:
+        return stored
+    return alarm_messages.returned(
+        view, view.returned_ms, turn.now_ms, turn.zone, late_since_ms=turn.late_since_ms
+    )
+
+
+def _standing(turn: Turn, view: AlarmView) -> Text:
+    now_ms, zone, late_ms, link = turn.now_ms, turn.zone, turn.late_since_ms, turn.link
+    if turn.message.kind is MessageKind.REMINDER:
+        return alarm_messages.reminder(view, now_ms, zone, late_since_ms=late_ms, link=link)
+    if turn.message.kind is MessageKind.ESCALATION:
+        told = told_before(episode(turn.rows), turn.message.created_ms)
+        return alarm_messages.escalation(view, told, now_ms, zone, late_since_ms=late_ms, link=link)
+    notes = [_missed(turn), _acknowledged(turn, view)]
+    note = " ".join(part for part in notes if part)
+    return alarm_messages.alarm(view, now_ms, zone, note=note, late_since_ms=late_ms, link=link)
+
+
+def _acknowledged(turn: Turn, view: AlarmView) -> str:
+    if view.state.status is not AlarmStatus.ACKNOWLEDGED:
+        return ""
+    return alarm_messages.acknowledged_note(view, turn.now_ms, turn.zone)
+
+
+def _missed(turn: Turn) -> str:
+    """The earlier times at which the alarm came and went while messages could not be sent."""
+    missed: list[int] = []
+    for row in turn.own[: _position(turn)]:
+        if row.sent_ms is not None:
+            missed = []
+        elif row.kind is MessageKind.ALARM and row.superseded == NEWER:
+            missed.append(row.created_ms)
+    times = ", ".join(phrases.clock_time(at_ms, turn.now_ms, turn.zone) for at_ms in missed)
+    return f"It also came and went at {times}." if times else ""
+
+
+def is_urgent(message: OutboxMessage) -> bool:
+    """Not held by the hourly cap: all about `high` alarms, the night report, a test."""
+    return message.priority is Priority.HIGH or message.kind in _NEVER_HELD
+
+
+@dataclass(frozen=True, slots=True)
+class Action:
+    """What to do next for one recipient: send one message, or fold several into one, or (empty) wait."""
+
+    send: OutboxMessage | None = None
+    fold: tuple[OutboxMessage, ...] = ()
+
+
+def next_action(due: Sequence[OutboxMessage], sent_last_hour: int, most_per_hour: int) -> Action:
+    """Urgent messages first and always; the last one that the cap allows carries all others that wait."""
+    urgent = [one for one in due if is_urgent(one)]
+    if urgent:
+        return Action(send=urgent[0])
+    room = most_per_hour - sent_last_hour
+    if not due or room <= 0:
+        return Action()
+    if room > 1 or len(due) == 1 or due[0].kind is MessageKind.FOLDED:
+        return Action(send=due[0])
+    return Action(fold=tuple(one for one in due if one.kind is not MessageKind.FOLDED))
+
+
+def repeats(message: OutboxMessage, before: Sequence[OutboxMessage]) -> str:
+    """The reason for which a summary that lists `before` need not list this one, or "".
+
+    An alarm that is over stands there as such already.
+    """
+    said = message.kind is MessageKind.RETURNED and any(one.alarm_id == message.alarm_id for one in before)
+    return ALREADY_SAID if said else ""
+
+
+def summary_of(messages: Sequence[OutboxMessage], most_per_hour: int, now_ms: int) -> OutboxMessage:
+    """One message in place of several to the same recipient."""
+    text = alarm_messages.folded([one.title for one in messages], most_per_hour)
+    gravest = Priority.MEDIUM if any(one.priority is Priority.MEDIUM for one in messages) else Priority.LOW
+    return OutboxMessage(
+        messages[0].recipient, MessageKind.FOLDED, text.title, text.body, now_ms, priority=gravest
+    )

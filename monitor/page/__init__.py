@@ -1,0 +1,1 @@
+"""The page for a phone: server-rendered, works without scripts, live with them."""

@@ -1,0 +1,106 @@
+"""The page as a Starlette application.
+
+The parts of the page, in the order of the navigation. A new part is added here and nowhere else.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Awaitable, Callable
+
+from starlette.applications import Starlette
+from starlette.exceptions import HTTPException
+from starlette.middleware import Middleware
+from starlette.requests import Request
+from starlette.responses import PlainTextResponse, Response, StreamingResponse
+from starlette.routing import Route
+
+from monitor.page.accounts import LINK_PAGE, LOGIN_PAGES, ME
+from monitor.page.alarms import ALARMS
+from monitor.page.bins import BINS
+from monitor.page.cohorts import COHORTS
+from monitor.page.context import PageContext
+from monitor.page.logbook import LOGBOOK
+from monitor.page.night import NIGHT
+from monitor.page.nodes import NODES
+from monitor.page.now import NOW_PAGE, PLACE_PAGE
+from monitor.page.security import Bounds, SafeHeaders, Sessions, Throttle
+from monitor.page.serving import (
+    VISIT_COOKIE,
+    Farm,
+    Handler,
+    Part,
+    Renderer,
+    StaticFile,
+    asked_of,
+    problem,
+    route_of,
+    static_files,
+)
+
+NOW = Part("now", "/", (NOW_PAGE, PLACE_PAGE))
+PARTS: tuple[Part, ...] = (NOW, NIGHT, BINS, COHORTS, ALARMS, LOGBOOK, NODES, ME)
+
+
+ErrorHandler = Callable[[Request, Exception], Awaitable[Response]]
+log = logging.getLogger(__name__)
+
+KEEP_STATIC = "public, max-age=31536000, immutable"
+
+
+def build_app(context: PageContext) -> Starlette:
+    """The application; reads the page's own secrets from the store, so that must be there."""
+    context.prepare()
+    files = static_files()
+    farm = Farm(
+        context,
+        Sessions(context.key_for, context.clock),
+        Throttle(context.clock),
+        Renderer(files),
+        PARTS,
+    )
+    pages = [*LOGIN_PAGES, LINK_PAGE, *(page for part in PARTS for page in part.pages)]
+    return Starlette(
+        routes=[
+            *(route_of(farm, page) for page in pages),
+            Route("/live", _live(farm)),
+            *(Route(f"/static/{name}", _static(file)) for name, file in files.items()),
+        ],
+        middleware=[Middleware(SafeHeaders), Middleware(Bounds)],
+        exception_handlers={HTTPException: _not_here(farm), Exception: _broken},
+    )
+
+
+def _live(farm: Farm) -> Handler:
+    async def live(request: Request) -> Response:
+        visit = farm.sessions.read(request.cookies.get(VISIT_COOKIE))
+        if visit is None or not visit.known:
+            return PlainTextResponse("Log in first.", 401)
+        feed = farm.context.feed
+        if not feed.enter(visit.nonce):
+            return PlainTextResponse("Too many pages are open.", 503, {"retry-after": "60"})
+        return StreamingResponse(feed.stream(visit.nonce), media_type="text/event-stream")
+
+    return live
+
+
+def _static(file: StaticFile) -> Handler:
+    async def static(_request: Request) -> Response:
+        headers = {"cache-control": KEEP_STATIC}
+        return Response(file.content, media_type=file.media_type, headers=headers)
+
+    return static
+
+
+def _not_here(farm: Farm) -> ErrorHandler:
+    async def not_here(request: Request, error: Exception) -> Response:
+        status = error.status_code if isinstance(error, HTTPException) else 500
+        asked = await asked_of(farm, request)
+        return problem(asked, status, "problem.not_here" if status == 404 else "problem.not_so")
+
+    return not_here
+
+
+async def _broken(request: Request, error: Exception) -> Response:
+    log.error("the page met an error of the program at %s", request.url.path, exc_info=error)
+    return PlainTextResponse("Something in the program failed. It is written in its log.", 500)

@@ -1,0 +1,185 @@
+"""What the page needs from the program around it, and its own small secrets.
+
+Tells open pages that something has changed: a bounded number of streams of server-sent events.
+
+A form that is sent twice does its work once.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import hashlib
+import hmac
+import os
+import secrets
+import threading
+from collections import Counter, OrderedDict
+from collections.abc import AsyncIterator, Callable, Mapping
+from contextlib import suppress
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from monitor.farm.forecast_cache import Foresight
+from monitor.page.security import Role
+from monitor.settings.plan import Plan
+from monitor.settings.writing import place_node
+from monitor.store import Store
+
+LOOK_S = 1.0
+TICK_S = 20.0
+LONGEST_S = 600.0
+MOST_STREAMS = 24
+MOST_OF_ONE = 4
+
+
+class LiveFeed:
+    """`note` may be called from any thread; a number says how many changes there have been."""
+
+    def __init__(self, look_s: float = LOOK_S, tick_s: float = TICK_S, longest_s: float = LONGEST_S) -> None:
+        self.look_s, self.tick_s, self.longest_s = look_s, tick_s, longest_s
+        self._lock = threading.Lock()
+        self._changes = 0
+        self._streams: Counter[str] = Counter()
+        self._closing = False
+
+    def note(self, _event: object = None) -> None:
+        """Something that a page shows has changed."""
+        with self._lock:
+            self._changes += 1
+
+    def open(self) -> None:
+        """Streams may begin: the server starts."""
+        self._closing = False
+
+    def close(self) -> None:
+        """End all streams: the server stops."""
+        self._closing = True
+
+    def enter(self, who: str) -> bool:
+        """Take a place for a stream; False when there is none."""
+        with self._lock:
+            if self._streams.total() >= MOST_STREAMS or self._streams[who] >= MOST_OF_ONE:
+                return False
+            self._streams[who] += 1
+            return True
+
+    def leave(self, who: str) -> None:
+        """Give the place back."""
+        with self._lock:
+            self._streams[who] -= 1
+            self._streams += Counter()
+
+    async def stream(self, who: str) -> AsyncIterator[str]:
+        """The text of one stream, from a place that was taken with `enter`; it ends after a while."""
+        loop = asyncio.get_running_loop()
+        end, seen = loop.time() + self.longest_s, self._changes
+        try:
+            yield "retry: 5000\n\n"
+            told = loop.time()
+            while loop.time() < end and not self._closing:
+                await asyncio.sleep(self.look_s)
+                if self._changes != seen or loop.time() - told >= self.tick_s:
+                    seen, told = self._changes, loop.time()
+                    yield f"event: changed\ndata: {seen}\n\n"
+        finally:
+            with suppress(RuntimeError):
+                self.leave(who)
+
+
+MOST_REMEMBERED = 500
+
+
+class Once:
+    """One form, one entry: a second tap on the same button finds what the first one wrote."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._done: OrderedDict[str, str] = OrderedDict()
+
+    def do(self, mark: str, work: Callable[[], str]) -> str:
+        """Do the work unless the form with this mark has done it; gives where to go. One at a time."""
+        with self._lock:
+            if mark and mark in self._done:
+                return self._done[mark]
+            found = work()
+            if mark:
+                self._done[mark] = found
+                while len(self._done) > MOST_REMEMBERED:
+                    self._done.popitem(last=False)
+            return found
+
+
+KEY_NAME, LINK_KEY_NAME, HELPER_NAME = "page_key", "link_key", "page_helper_password"
+_KEY_BYTES = 32
+
+
+def _nothing() -> None:
+    return None
+
+
+def kept_key(store: Store, name: str) -> bytes:
+    """The key of that name from the store, made and kept when it is asked for the first time."""
+    with store.database.write():
+        known = store.meta.get(name)
+        if known is None:
+            known = secrets.token_hex(_KEY_BYTES)
+            store.meta.put(name, known)
+    return bytes.fromhex(known)
+
+
+@dataclass(slots=True)
+class PageContext:
+    """`password` is the hash of the owner's password; `environ` holds what the settings file refers to."""
+
+    store_path: Path
+    plan: Callable[[], Plan]
+    clock: Callable[[], int]
+    password: str
+    settings_path: Path | None = None
+    request_reload: Callable[[], None] = _nothing
+    environ: Mapping[str, str] = field(default_factory=lambda: os.environ)
+    invented: bool = False
+    wait_s: float = 3.0
+    feed: LiveFeed = field(default_factory=LiveFeed)
+    foresight: Foresight = field(default_factory=Foresight)
+    once: Once = field(default_factory=Once)
+    link_key: bytes = b""
+    _key: bytes = b""
+    _helper: str | None = None
+
+    def prepare(self) -> None:
+        """Read the page's own secrets from the store; the first time, make them."""
+        with self.writing() as store:
+            self._key, self.link_key = kept_key(store, KEY_NAME), kept_key(store, LINK_KEY_NAME)
+            self._helper = store.meta.get(HELPER_NAME) or None
+
+    def reading(self) -> Store:
+        """The store for one answer."""
+        return Store.read_only(self.store_path)
+
+    def writing(self) -> Store:
+        """The store for one short change."""
+        return Store.open(self.store_path, create=False, check=False)
+
+    @property
+    def helper_password(self) -> str | None:
+        """The hash of the helpers' password, or None while helpers cannot log in."""
+        return self._helper
+
+    def change_helper_password(self, hashed: str | None) -> None:
+        """Give the helpers a password, or take it away; either way their sessions end."""
+        with self.writing() as store:
+            store.meta.put(HELPER_NAME, hashed or "")
+        self._helper = hashed
+
+    def key_for(self, role: Role) -> bytes:
+        """The key that signs the cookies of a role: another one with each new password."""
+        words = {Role.OWNER: self.password, Role.HELPER: self._helper or "", Role.VISITOR: ""}
+        return hmac.digest(self._key, f"{role} {words[role]}".encode(), hashlib.sha256)
+
+    def place_node(self, node: str, place: str) -> None:
+        """Write the place of a board into the settings file and have it read again."""
+        if self.settings_path is None:
+            raise RuntimeError("the page was given no settings file")
+        place_node(self.settings_path, node, place, self.environ)
+        self.request_reload()

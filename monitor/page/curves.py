@@ -1,0 +1,418 @@
+"""Curves of what lies ahead, in the same drawing as the curves of readings: moisture, emergence, supply.
+
+One curve with its words: from a sensor and a span to a drawing, a table, and readings for a finger.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from html import escape
+
+import numpy as np
+from markupsafe import Markup
+
+from monitor.bins.events import BinEvent, FeedAdded, MoistureTested, WaterAdded, Weighed
+from monitor.bins.substrate import MoistureBands
+from monitor.charts.curve import Chart, Mark, days, draw, time_ticks, values_to_show
+from monitor.development.courses import EmergenceDay
+from monitor.development.supply import CageSupply
+from monitor.farm.bins import BinView
+from monitor.farm.curves import ChartSpan, Points, read_points
+from monitor.page.alarms import condition
+from monitor.page.serving import Asked, drawn
+from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_SECOND, SensorKey, Side, Stage, local
+from monitor.settings.plan import Plan
+from monitor.words.localizer import Words, animals, day, kilograms, litres, percent
+from monitor.words.phrases import decimals_of
+
+MOST_MARKS = 40
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One line of the table: a part of the span with its lowest, mean and highest value."""
+
+    when: str
+    low: str
+    mean: str
+    high: str
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """What the page shows of one sensor. `points` are "offset value" pairs for the script."""
+
+    title: str
+    summary: str
+    drawing: Markup
+    rows: tuple[Row, ...]
+    points: str
+    start_ms: int
+    end_ms: int
+    decimals: int
+    unit: str
+    low: float
+    high: float
+
+
+def curve(
+    asked: Asked, place_id: str, sensor: SensorKey, span: ChartSpan, bounds_ms: tuple[int, int]
+) -> Curve:
+    """The curve of a sensor over a span."""
+    words, plan = asked.words, asked.plan
+    calibrations = asked.store.calibrations.of(sensor)
+    points = as_seen(read_points(asked.store, sensor, span, bounds_ms, calibrations), sensor.quantity, words)
+    title = " ".join(filter(None, (words.quantity(sensor.quantity), sensor.probe)))
+    safe = safe_range(plan, place_id, sensor.quantity, words)
+    summary = described(points, sensor.quantity, safe, words)
+    chart = Chart(
+        *bounds_ms,
+        points,
+        join_ms=max(round(plan.longest_gap_s(place_id) * MS_PER_SECOND), 3 * points.step_ms // 2),
+        words=f"{title}. {summary}",
+        ticks=[(at_ms, tick_words(at_ms, span, words)) for at_ms in time_ticks(*bounds_ms, plan.zone)],
+        value_words=[(each, words.tick(sensor.quantity, each)) for each in values_to_show(points, safe)],
+        safe=safe,
+        nights=nights(plan, *bounds_ms),
+        marks=marks(asked, place_id, sensor.quantity, bounds_ms),
+    )
+    return Curve(
+        title,
+        summary,
+        drawn(draw(chart)),
+        tuple(table(points, sensor.quantity, span, words)),
+        for_finger(points, bounds_ms[0], sensor.quantity),
+        *bounds_ms,
+        decimals_of(sensor.quantity),
+        words.unit(sensor.quantity),
+        chart.values[0],
+        chart.values[-1],
+    )
+
+
+def as_seen(points: Points, quantity: str, words: Words) -> Points:
+    """The points in the unit that the person sees; all its conversions are straight lines."""
+    zero, one = words.shown(quantity, 0.0), words.shown(quantity, 1.0)
+    low, mean, high = (zero + (one - zero) * values for values in (points.low, points.mean, points.high))
+    return Points(points.at_ms, low, mean, high, points.step_ms)
+
+
+def safe_range(plan: Plan, place_id: str, quantity: str, words: Words) -> tuple[float | None, float | None]:
+    """Between which values no alarm comes, as far as there are such bounds."""
+    rules = plan.rules_of(place_id, quantity)
+    lows = [rule.setpoint for rule in rules if rule.side is Side.LOW]
+    highs = [rule.setpoint for rule in rules if rule.side is Side.HIGH]
+    low = words.shown(quantity, max(lows)) if lows else None
+    return low, words.shown(quantity, min(highs)) if highs else None
+
+
+def described(points: Points, quantity: str, safe: tuple[float | None, float | None], words: Words) -> str:
+    """The curve in a sentence, for those who do not see it."""
+    if len(points) == 0:
+        return words.t("chart.nothing")
+    low, high = int(np.argmin(points.low)), int(np.argmax(points.high))
+    unit, decimals = words.unit(quantity), decimals_of(quantity)
+
+    def said(value: float, at: int) -> dict[str, str]:
+        return {
+            "value": _joined(words.number(value, decimals), unit),
+            "at": words.clock(int(points.at_ms[at])),
+        }
+
+    text = words.t("chart.lowest", **said(float(points.low[low]), low))
+    text += " " + words.t("chart.highest", **said(float(points.high[high]), high))
+    return f"{text} {_safe_words(safe, quantity, words)}".strip()
+
+
+def _safe_words(safe: tuple[float | None, float | None], quantity: str, words: Words) -> str:
+    low, high = (None if bound is None else words.tick(quantity, bound) for bound in safe)
+    if low is None and high is None:
+        return ""
+    key = "chart.safe" if low and high else "chart.safe_above" if low else "chart.safe_below"
+    return words.t(key, low=low, high=high)
+
+
+def _joined(number: str, unit: str) -> str:
+    return f"{number}\u00a0{unit}" if unit else number
+
+
+def tick_words(at_ms: int, span: ChartSpan, words: Words) -> str:
+    """The time of day, the weekday, the date or the month, as fits the span."""
+    at = local(at_ms, words.zone)
+    match span.name:
+        case "24h":
+            return words.hour(at_ms)
+        case "7d":
+            return words.weekday(at)
+        case "30d":
+            return words.day(at)
+        case _:
+            return words.day(at).split()[-1]
+
+
+def nights(plan: Plan, start_ms: int, end_ms: int) -> tuple[tuple[int, int], ...]:
+    """The nights of the span by the farm's clock, from the evening to the report."""
+    report = plan.settings.report
+    found = []
+    for evening in days(start_ms - 24 * MS_PER_HOUR, end_ms, plan.zone):
+        morning = evening + timedelta(days=1) if report.night_start >= report.time else evening
+        spans = (datetime.combine(evening, report.night_start, plan.zone),)
+        ends = datetime.combine(morning, report.time, plan.zone)
+        found.append((round(spans[0].timestamp() * MS_PER_SECOND), round(ends.timestamp() * MS_PER_SECOND)))
+    return tuple(night for night in found if night[1] > start_ms and night[0] < end_ms)
+
+
+def marks(asked: Asked, place_id: str, quantity: str, bounds_ms: tuple[int, int]) -> Sequence[Mark]:
+    """The alarms on a quantity that came in the span."""
+    found = []
+    for rule in asked.plan.rules_of(place_id, quantity):
+        for row in asked.store.journal.transitions(*bounds_ms, rule.alarm_id):
+            if row.announces:
+                what = condition(rule, row.value, asked.words)
+                found.append(Mark(row.at_ms, rule.side, f"{asked.words.clock(row.at_ms)}: {what}"))
+    return sorted(found, key=lambda mark: mark.at_ms)[-MOST_MARKS:]
+
+
+def for_finger(points: Points, start_ms: int, quantity: str) -> str:
+    """Seconds after the start and the value, for the nearest reading to a finger."""
+    decimals = max(1, decimals_of(quantity))
+    seconds = (points.at_ms - start_ms) // MS_PER_SECOND
+    pairs = zip(seconds.tolist(), points.mean.tolist(), strict=True)
+    return " ".join(f"{at} {value:.{decimals}f}" for at, value in pairs)
+
+
+def table(points: Points, quantity: str, span: ChartSpan, words: Words) -> Iterator[Row]:
+    """The span in parts: hours of a day, days of a week or month, months of a year."""
+    parts: dict[str, list[int]] = {}
+    for index, at_ms in enumerate(points.at_ms.tolist()):
+        parts.setdefault(_part_words(at_ms, span, words), []).append(index)
+    decimals = decimals_of(quantity)
+    for when, indices in reversed(parts.items()):
+        first, last = indices[0], indices[-1] + 1
+        values = (points.low[first:last].min(), points.mean[first:last].mean(), points.high[first:last].max())
+        yield Row(when, *(words.number(float(value), decimals) for value in values))
+
+
+def _part_words(at_ms: int, span: ChartSpan, words: Words) -> str:
+    at = local(at_ms, words.zone)
+    if span.name == "24h":
+        return f"{words.weekday(at)} {at:%H}:00"
+    if span.name == "year":
+        return f"{words.day(at).split()[-1]} {at.year}"
+    return f"{words.weekday(at)} {words.day(at)}"
+
+
+PAST_MS, AHEAD_MS = 3 * MS_PER_DAY, 4 * MS_PER_DAY
+MOST_POINTS = 160
+NOON_MS = MS_PER_DAY // 2
+_ROW_HOURS = 12
+GAUGE_LOW, GAUGE_HIGH = 0.35, 0.95
+Bounds = tuple[float | None, float | None]
+Said = tuple[str, str]
+"""Title and summary of a curve."""
+
+
+def moisture_curve(asked: Asked, view: BinView) -> Curve | None:
+    """The moisture of a bin before and after now with its band; None where it cannot be worked out."""
+    points = moisture_points(view)
+    if points is None:
+        return None
+    words, bands = asked.words, view.bands
+    safe = (100.0 * bands.dry_limit, 100.0 * bands.wet_limit) if bands is not None else (None, None)
+    start_ms, end_ms = int(points.at_ms[0]), int(points.at_ms[-1])
+    said = words.t("bins.curve"), words.t("bins.curve_said", now=words.clock(view.now_ms))
+    chart = _chart(words, points, (start_ms, end_ms), said, safe, lambda value: f"{value:g} %")
+    marks = [mark for event in view.fill.events if (mark := _mark(event, words)) is not None]
+    marks = [mark for mark in marks if start_ms <= mark.at_ms <= end_ms]
+    chart = replace(chart, nights=_to_come(chart, view.now_ms), marks=marks)
+    return _curve(chart, said, _rows(points, words.moment, words, _ROW_HOURS), "%")
+
+
+def moisture_points(view: BinView) -> Points | None:
+    """Percent by time: what was worked out up to now, then what is expected."""
+    if view.history is None or view.outlook is None:
+        return None
+    history, outlook = view.history, view.outlook
+    past = np.flatnonzero(history.times_ms >= view.now_ms - PAST_MS)
+    ahead = np.flatnonzero((outlook.ahead_ms > view.now_ms) & (outlook.ahead_ms <= view.now_ms + AHEAD_MS))
+    times = np.concatenate([history.times_ms[past], outlook.ahead_ms[ahead]])
+    rows = np.concatenate([history.moisture[:, past], outlook.ahead[:, ahead]], axis=1) * 100.0
+    every = max(1, len(times) // MOST_POINTS)
+    keep = np.unique(np.append(np.arange(0, len(times), every), len(times) - 1))
+    low, middle, high = rows[:, keep]
+    return Points(times[keep], low, middle, high, MS_PER_HOUR)
+
+
+def _mark(event: BinEvent, words: Words) -> Mark | None:
+    match event:
+        case WaterAdded(at_ms=at_ms, kg=kg):
+            return Mark(
+                at_ms, Side.LOW, f"{words.clock(at_ms)}: {words.t('told.water', kg=litres(words, kg))}"
+            )
+        case FeedAdded(at_ms=at_ms, kg=kg, moisture=moisture):
+            told = words.t("told.feed", kg=kilograms(words, kg), moisture=percent(words, moisture))
+            return Mark(at_ms, Side.LOW, f"{words.clock(at_ms)}: {told}")
+        case Weighed(at_ms=at_ms, kg=kg):
+            told = words.t("told.weigh", kg=kilograms(words, kg))
+            return Mark(at_ms, Side.HIGH, f"{words.clock(at_ms)}: {told}")
+        case MoistureTested(at_ms=at_ms, moisture=moisture):
+            told = words.t("told.test", moisture=percent(words, moisture))
+            return Mark(at_ms, Side.HIGH, f"{words.clock(at_ms)}: {told}")
+    return None
+
+
+def emergence_curve(asked: Asked, days: Sequence[EmergenceDay]) -> Curve | None:
+    """Flies, or the share of the cohort, day by day; None where nothing can be said."""
+    if len(days) < 2:
+        return None
+    counted = days[0].flies is not None
+    points = _emergence_points(days, counted)
+    words = asked.words
+    best = int(np.argmax(points.mean))
+    said = animals(words, float(points.mean[best])) if counted else f"{words.number(points.mean[best])} %"
+    title = words.t("cohorts.curve_flies" if counted else "cohorts.curve_share")
+    summary = words.t("cohorts.curve_said", day=day(words, int(points.at_ms[best])), count=said)
+    unit = "" if counted else "%"
+    return _daily(asked, points, (title, summary), unit, (None, None), asked.now_ms)
+
+
+def _emergence_points(days: Sequence[EmergenceDay], counted: bool) -> Points:
+    if counted:
+        rows = [(each.flies_low or 0.0, each.flies or 0.0, each.flies_high or 0.0) for each in days]
+    else:
+        rows = [(100 * each.share_low, 100 * each.share, 100 * each.share_high) for each in days]
+    times = np.array([each.day_start_ms + NOON_MS for each in days], dtype=np.int64)
+    low, middle, high = np.array(rows).T
+    return Points(times, low, middle, high, MS_PER_DAY)
+
+
+def supply_curve(asked: Asked, supply: CageSupply) -> Curve | None:
+    """Living flies of one cage over the coming days; None where it never holds any."""
+    if not any(each.high >= 1.0 for each in supply.days):
+        return None
+    times = np.array([each.day_start_ms + NOON_MS for each in supply.days], dtype=np.int64)
+    low, middle, high = np.array([(each.low, each.living, each.high) for each in supply.days]).T
+    words = asked.words
+    title = words.t("supply.curve")
+    summary = words.t("supply.curve_said", days=words.n("length.days", len(supply.days)))
+    safe = (supply.least_flies or None, None)
+    points = Points(times, low, middle, high, MS_PER_DAY)
+    return _daily(asked, points, (title, summary), "", safe, None)
+
+
+def _daily(asked: Asked, points: Points, said: Said, unit: str, safe: Bounds, now_ms: int | None) -> Curve:
+    words = asked.words
+    bounds = int(points.at_ms[0]) - NOON_MS, int(points.at_ms[-1]) + NOON_MS
+
+    def axis(value: float) -> str:
+        return f"{value:g} %" if unit else _short(words, value)
+
+    chart = _chart(words, points, bounds, said, safe, axis)
+    if now_ms is not None:
+        chart = replace(chart, nights=_to_come(chart, now_ms))
+    return _curve(chart, said, _rows(points, lambda at_ms: day(words, at_ms), words, 1), unit)
+
+
+def _to_come(chart: Chart, now_ms: int) -> tuple[tuple[int, int], ...]:
+    """What lies ahead is shaded as a night is."""
+    return ((now_ms, chart.end_ms),) if chart.start_ms < now_ms < chart.end_ms else ()
+
+
+def _short(words: Words, value: float) -> str:
+    """A number on an axis that is narrow."""
+    return (
+        f"{words.number(value / 1000.0, 0 if value % 1000 == 0 else 1)}k" if value >= 10_000 else f"{value:g}"
+    )
+
+
+def _chart(
+    words: Words,
+    points: Points,
+    bounds_ms: tuple[int, int],
+    said: Said,
+    safe: Bounds,
+    axis: Callable[[float], str],
+) -> Chart:
+    ticks = time_ticks(*bounds_ms, words.zone)
+    shown = words.weekday if bounds_ms[1] - bounds_ms[0] <= 8 * MS_PER_DAY else words.day
+    return Chart(
+        *bounds_ms,
+        points,
+        join_ms=3 * points.step_ms + MS_PER_DAY,
+        words=" ".join((f"{said[0]}.", said[1])),
+        ticks=[(at_ms, shown(local(at_ms, words.zone))) for at_ms in ticks],
+        value_words=[(value, axis(value)) for value in values_to_show(points, safe)],
+        safe=safe,
+    )
+
+
+def _curve(chart: Chart, said: Said, rows: Iterator[Row], unit: str) -> Curve:
+    points = chart.points
+    seconds = (points.at_ms - chart.start_ms) // MS_PER_SECOND
+    pairs = zip(seconds.tolist(), points.mean.tolist(), strict=True)
+    return Curve(
+        title=said[0],
+        summary=said[1],
+        drawing=drawn(draw(chart)),
+        rows=tuple(rows),
+        points=" ".join(f"{at} {value:.1f}" for at, value in pairs),
+        start_ms=chart.start_ms,
+        end_ms=chart.end_ms,
+        decimals=0,
+        unit=unit,
+        low=chart.values[0],
+        high=chart.values[-1],
+    )
+
+
+def _rows(points: Points, when: Callable[[int], str], words: Words, every: int) -> Iterator[Row]:
+    for index in range(0, len(points), every):
+        values = (points.low[index], points.mean[index], points.high[index])
+        yield Row(when(int(points.at_ms[index])), *(words.number(float(value)) for value in values))
+
+
+def gauge(words: Words, low: float, median: float, high: float, bands: MoistureBands | None) -> Markup:
+    """A line from dry to wet: the target, the limits, and where the bin stands with its band."""
+
+    def x(share: float) -> float:
+        held = min(max(share, GAUGE_LOW), GAUGE_HIGH)
+        return 100.0 * (held - GAUGE_LOW) / (GAUGE_HIGH - GAUGE_LOW)
+
+    said = words.t(
+        "bins.gauge", now=percent(words, median), low=percent(words, low), high=percent(words, high)
+    )
+    parts = [f'<svg class="gauge" role="img" aria-label="{escape(said)}" width="100%" height="22">']
+    parts.append('<rect class="rail" y="8" width="100%" height="6"/>')
+    if bands is not None:
+        left, right = x(bands.target_low), x(bands.target_high)
+        parts.append(f'<rect class="target" x="{left:.1f}%" y="8" width="{right - left:.1f}%" height="6"/>')
+        parts += [_tick("limit", x(limit)) for limit in (bands.dry_limit, bands.wet_limit)]
+    parts.append(f'<rect class="reach" x="{x(low):.1f}%" y="5" width="{x(high) - x(low):.1f}%" height="12"/>')
+    return drawn("".join([*parts, _tick("here", x(median)), "</svg>"]))
+
+
+def _tick(kind: str, x: float) -> str:
+    return f'<line class="{kind}" x1="{x:.1f}%" x2="{x:.1f}%" y1="1" y2="21"/>'
+
+
+def stage_bar(words: Words, stages: Sequence[Stage], stage: Stage, progress: float) -> Markup:
+    """One length for each stage with its name, filled up to where the middle animal is."""
+    said = words.t("cohorts.bar", stage=words.t(f"stage.{stage}"), percent=percent(words, progress))
+    at, step = stages.index(stage), 100.0 / len(stages)
+    parts = [f'<svg class="stages" role="img" aria-label="{escape(said)}" width="100%" height="28">']
+    for index in range(len(stages)):
+        filled = 1.0 if index < at else progress if index == at else 0.0
+        parts.append(_length("rail", index * step, step))
+        if filled > 0.0:
+            parts.append(_length("done" if index < at else "going", index * step, step, min(filled, 1.0)))
+        name = escape(words.t(f"stage.{stages[index]}"))
+        kind = "now" if index == at else "other"
+        parts.append(f'<text class="{kind}" x="{index * step:.2f}%" y="24">{name}</text>')
+    return drawn("".join([*parts, "</svg>"]))
+
+
+def _length(kind: str, left: float, width: float, share: float = 1.0) -> str:
+    inner = max(0.3, (width - 0.6) * share)
+    return f'<rect class="{kind}" x="{left:.2f}%" y="3" width="{inner:.2f}%" height="8"/>'

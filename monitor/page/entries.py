@@ -1,0 +1,418 @@
+"""The form that writes into the logbook: what is prefilled, what was typed, what was refused and why.
+
+The fields of a form about the logbook: how each is read, what it refuses, and how it is shown again.
+
+Which fields each kind of entry has. What can be chosen comes from the farm and is named in its words.
+"""
+
+from __future__ import annotations
+
+import math
+import secrets
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+from starlette.responses import RedirectResponse, Response
+
+from monitor.bins.evaporation import Cover
+from monitor.bins.events import Taken
+from monitor.development.events import events_of
+from monitor.development.progress import Ending, Purpose
+from monitor.errors import UsageError
+from monitor.logbook.amounts import parse_kg, parse_length_m, parse_share, parse_surface_m2
+from monitor.logbook.bin_entries import BinEntryKind
+from monitor.logbook.cohort_entries import EntryKind
+from monitor.logbook.times import parse_moment
+from monitor.page.serving import Asked
+from monitor.records import MS_PER_DAY, MS_PER_MINUTE, PlaceKind, Stage, SubjectKind, local
+from monitor.settings.plan import Plan
+from monitor.settings.species import species_parameters
+from monitor.words.localizer import Words, plain
+
+LONGEST_TEXT = 60
+LONGEST_NOTE = 500
+Choices = Sequence[tuple[str, str]]
+
+
+class Reads(StrEnum):
+    """What a field holds."""
+
+    LITRES = "litres"
+    KILOGRAMS = "kilograms"
+    SHARE = "share"
+    SIZE = "size"
+    LENGTH = "length"
+    WHOLE = "whole"
+    NUMBER = "number"
+    CHOICE = "choice"
+    SWITCH = "switch"
+    FLAG = "flag"
+    TEXT = "text"
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """One field: the key in the entry's body, what it holds, and what can be chosen (value, words)."""
+
+    key: str
+    reads: Reads
+    needed: bool = False
+    choices: Choices = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ShownField:
+    """A field with the words of the page and with what stands in it."""
+
+    key: str
+    reads: str
+    needed: bool
+    label: str
+    value: str
+    choices: Choices = ()
+
+
+def shown(field: Field, value: str, words: Words) -> ShownField:
+    """The field as the template needs it."""
+    return ShownField(
+        field.key, field.reads.value, field.needed, label_of(field, words), value, field.choices
+    )
+
+
+def label_of(field: Field, words: Words) -> str:
+    """The name of a field; of an amount with its unit."""
+    return words.t("field.litres" if field.reads is Reads.LITRES else f"field.{field.key}")
+
+
+def text_of(field: Field, value: object, words: Words) -> str:
+    """A value of an entry as a person would type it into the field."""
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "on" if value else "off"
+    if not isinstance(value, int | float):
+        return str(value)
+    match field.reads:
+        case Reads.SHARE:
+            return f"{plain(words, 100.0 * value, 1)} %"
+        case Reads.SIZE:
+            return f"{value:g} m2"
+        case Reads.LENGTH:
+            return f"{100.0 * value:g} cm"
+        case Reads.LITRES | Reads.KILOGRAMS:
+            return plain(words, value, 3)
+    return plain(words, value, 3)
+
+
+def read(field: Field, text: str, words: Words) -> object:
+    """The value of what was typed, None for nothing; UsageError in the words of the page."""
+    text = text.strip()
+    if not text:
+        if field.needed:
+            raise UsageError(words.t("write.missing", field=label_of(field, words)))
+        return None
+    try:
+        return _READERS[field.reads](field, text)
+    except (UsageError, ValueError, OverflowError):
+        key = f"write.wrong_{field.reads.value}"
+        raise UsageError(words.t(key, field=label_of(field, words), text=text[:LONGEST_TEXT])) from None
+
+
+def _amount(unit: str) -> Callable[[Field, str], object]:
+    # The label names the unit, so a bare number can be read one way only, however large it is.
+    def read_amount(_field: Field, text: str) -> object:
+        bare = text.replace(",", "").replace(".", "").isdigit()
+        return round(parse_kg(f"{text} {unit}" if bare else text), 4)
+
+    return read_amount
+
+
+def _number(_field: Field, text: str) -> object:
+    number = float(text.replace(",", ".").replace(" ", "").replace("\u00a0", ""))
+    if not math.isfinite(number):
+        raise ValueError(text)
+    return int(number) if number == round(number) else number
+
+
+def _whole(field: Field, text: str) -> object:
+    number = _number(field, text)
+    if not isinstance(number, int):
+        raise ValueError(text)
+    return number
+
+
+def _choice(field: Field, text: str) -> object:
+    if text not in {value for value, _ in field.choices}:
+        raise ValueError(text)
+    return text
+
+
+def _switch(field: Field, text: str) -> object:
+    return _choice(field, text) == "on"
+
+
+_READERS: Mapping[Reads, Callable[[Field, str], object]] = {
+    Reads.LITRES: _amount("l"),
+    Reads.KILOGRAMS: _amount("kg"),
+    Reads.SHARE: lambda _, text: round(parse_share(text), 4),
+    Reads.SIZE: lambda _, text: round(parse_surface_m2(text), 5),
+    Reads.LENGTH: lambda _, text: parse_length_m(text),
+    Reads.WHOLE: _whole,
+    Reads.NUMBER: _number,
+    Reads.CHOICE: _choice,
+    Reads.SWITCH: _switch,
+    Reads.FLAG: lambda *_: True,
+    Reads.TEXT: lambda _, text: text[:LONGEST_TEXT],
+}
+
+
+def read_all(fields: Sequence[Field], form: Callable[[str], str], words: Words) -> dict[str, object]:
+    """All fields of a form; UsageError with every problem, one a line."""
+    found: dict[str, object] = {}
+    problems = []
+    for field in fields:
+        try:
+            found[field.key] = read(field, form(field.key), words)
+        except UsageError as error:
+            problems.append(str(error))
+    if problems:
+        raise UsageError("\n".join(problems))
+    return found
+
+
+def with_choices(field: Field, choices: Choices) -> Field:
+    """The field with what can be chosen."""
+    return replace(field, choices=choices)
+
+
+_KG = Field("kg", Reads.KILOGRAMS, needed=True)
+_MOISTURE = Field("moisture", Reads.SHARE, needed=True)
+_PLACE = Field("place", Reads.CHOICE, needed=True)
+_STAGE = Field("stage", Reads.CHOICE, needed=True)
+_ANIMALS, _GRAMS = Field("animals", Reads.WHOLE), Field("grams", Reads.NUMBER)
+_PURPOSE, _CAGE = Field("purpose", Reads.CHOICE), Field("cage", Reads.CHOICE)
+_LARVAE, _AGE = Field("larvae", Reads.WHOLE), Field("age_days", Reads.NUMBER)
+_PERCENT = Field("percent", Reads.NUMBER)
+
+BIN_FIELDS: Mapping[str, Sequence[Field]] = {
+    BinEntryKind.WATER: (Field("kg", Reads.LITRES, needed=True),),
+    BinEntryKind.WEIGH: (_KG,),
+    BinEntryKind.STIR: (),
+    BinEntryKind.FEED: (_KG, _MOISTURE),
+    BinEntryKind.TEST: (_MOISTURE, Field("rough", Reads.FLAG)),
+    BinEntryKind.COVER: (Field("cover", Reads.CHOICE, needed=True),),
+    BinEntryKind.FAN: (Field("on", Reads.SWITCH, needed=True),),
+    BinEntryKind.LARVAE: (Field("larvae", Reads.WHOLE, needed=True), _AGE),
+    BinEntryKind.TAKE: (_KG, Field("what", Reads.CHOICE, needed=True)),
+    BinEntryKind.FINISH: (),
+    BinEntryKind.EMPTY: (),
+    BinEntryKind.FILL: (
+        _KG,
+        _MOISTURE,
+        Field("surface_m2", Reads.SIZE),
+        Field("depth_m", Reads.LENGTH),
+        _LARVAE,
+        _AGE,
+    ),
+}
+COHORT_FIELDS: Mapping[str, Sequence[Field]] = {
+    EntryKind.SAW: (Field("event", Reads.CHOICE, needed=True), Field("sure_days", Reads.NUMBER)),
+    EntryKind.FLIES: (Field("flies", Reads.WHOLE, needed=True),),
+    EntryKind.EGGS: (Field("grams", Reads.NUMBER, needed=True),),
+    EntryKind.COUNT: (Field("animals", Reads.WHOLE, needed=True), _STAGE),
+    EntryKind.MOVE: (_PLACE, _PURPOSE, _CAGE),
+    EntryKind.PLANNED_MOVE: (_PLACE, _PURPOSE, _CAGE),
+    EntryKind.SPLIT: (
+        Field("into", Reads.TEXT, needed=True),
+        _PERCENT,
+        Field("place", Reads.CHOICE),
+        _PURPOSE,
+        _CAGE,
+    ),
+    EntryKind.MERGE: (Field("other", Reads.CHOICE, needed=True),),
+    EntryKind.THIN: (_PERCENT, _ANIMALS),
+    EntryKind.END: (Field("how", Reads.CHOICE, needed=True), _GRAMS, _ANIMALS),
+    EntryKind.START: (_STAGE, _PLACE, _GRAMS, _ANIMALS, _PURPOSE, _CAGE),
+}
+
+
+def kinds_of(about: SubjectKind) -> Mapping[str, Sequence[Field]]:
+    """All kinds of entries about cohorts or about bins."""
+    return COHORT_FIELDS if about is SubjectKind.COHORT else BIN_FIELDS
+
+
+def fields_of(
+    about: SubjectKind, kind: str, plan: Plan, words: Words, others: Iterable[str] = ()
+) -> list[Field]:
+    """The fields of a kind with what can be chosen; `others` are cohorts that may be put into this one."""
+    found = []
+    for field in kinds_of(about)[kind]:
+        choices = _CHOICES.get(field.key)
+        if field.key == "other":
+            found.append(_chosen(field, [(name, name) for name in others]))
+        else:
+            found.append(_chosen(field, choices(plan, words)) if choices else field)
+    return found
+
+
+def _chosen(field: Field, choices: Choices) -> Field:
+    return Field(field.key, field.reads, field.needed, tuple(choices))
+
+
+def _named(group: str, values: Iterable[str]) -> Callable[[Plan, Words], Choices]:
+    listed = tuple(values)
+    return lambda _, words: [(value, words.t(f"{group}.{value}")) for value in listed]
+
+
+def _places(plan: Plan, _words: Words) -> Choices:
+    return [(place.id, plan.title(place.id)) for place in plan.settings.places]
+
+
+def _cages(plan: Plan, _words: Words) -> Choices:
+    cages = (place.id for place in plan.settings.places if place.kind is PlaceKind.LOVE_CAGE)
+    return [(cage, plan.title(cage)) for cage in cages]
+
+
+def _stages(plan: Plan, words: Words) -> Choices:
+    return [(stage, words.t(f"stage.{stage}")) for stage in stages_of_farm(plan)]
+
+
+def _events(plan: Plan, words: Words) -> Choices:
+    events = events_of(species_parameters(plan.species))
+    return [(event, words.t(f"seen.{event}")) for event in events]
+
+
+def stages_of_farm(plan: Plan) -> tuple[Stage, ...]:
+    """The stages that the farm's species passes."""
+    return tuple(stage.stage for stage in species_parameters(plan.species).stages)
+
+
+_CHOICES: Mapping[str, Callable[[Plan, Words], Choices]] = {
+    "place": _places,
+    "cage": _cages,
+    "stage": _stages,
+    "event": _events,
+    "how": _named("ending", (each for each in Ending if each is not Ending.MERGED)),
+    "purpose": _named("purpose", Purpose),
+    "cover": _named("cover", Cover),
+    "what": _named("taken", Taken),
+    "on": lambda _, words: [("on", words.t("field.switch_on")), ("off", words.t("field.switch_off"))],
+}
+
+
+FARTHEST_MS = 60 * 366 * MS_PER_DAY
+STILL_NOW_MS = 2 * MS_PER_MINUTE
+
+
+@dataclass(frozen=True, slots=True)
+class Form:
+    """What a form is about: heading, where it is sent and where one gets back, its kind, its fields.
+
+    `before` holds values of the body that are already known; `at_ms` is the prefilled time.
+    """
+
+    heading: str
+    action: str
+    leave: str
+    kind: str
+    fields: Sequence[Field]
+    at_ms: int
+    before: Mapping[str, object]
+    do: str
+    explained: str = ""
+    caution: str = ""
+    named: bool = False
+    withdrawable: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Typed:
+    """What a form brought along, read."""
+
+    at_ms: int
+    body: Mapping[str, object]
+    moved: bool
+
+
+def show_form(asked: Asked, form: Form, refused: str = "") -> Response:
+    """The form: with what was typed where it was refused, else prefilled."""
+    again = bool(refused)
+    return asked.render(
+        "entry.html",
+        400 if again else 200,
+        form=form,
+        fields=[_field(asked, each, form, again) for each in form.fields],
+        at=asked.field("at", 40) if again else at_words(form.at_ms, asked),
+        at_shown=asked.field("at_shown", 40) if again else at_words(form.at_ms, asked),
+        note=asked.field("note", LONGEST_NOTE) if again else str(form.before.get("note") or ""),
+        name=asked.field("name", 60) if again else "",
+        reason=asked.field("reason", LONGEST_NOTE),
+        mark=secrets.token_urlsafe(9),
+        refused=refused.splitlines(),
+    )
+
+
+def _field(asked: Asked, field: Field, form: Form, again: bool) -> ShownField:
+    typed = asked.field(field.key) if again else text_of(field, form.before.get(field.key), asked.words)
+    return shown(field, typed, asked.words)
+
+
+def at_words(at_ms: int, asked: Asked) -> str:
+    """A time as a field for date and time holds it, to the minute."""
+    return f"{local(at_ms, asked.words.zone):%Y-%m-%dT%H:%M}"
+
+
+def typed(asked: Asked, form: Form) -> Typed:
+    """What was typed; UsageError with every problem."""
+    problems = []
+    at_ms, body = form.at_ms, dict[str, object]()
+    moved = asked.field("at", 40) != asked.field("at_shown", 40)
+    try:
+        at_ms = _at_ms(asked, form, moved)
+    except UsageError as error:
+        problems.append(str(error))
+    try:
+        body = read_all(form.fields, asked.field, asked.words)
+    except UsageError as error:
+        problems.append(str(error))
+    if problems:
+        raise UsageError("\n".join(problems))
+    return Typed(at_ms, {**body, "note": asked.field("note", LONGEST_NOTE) or None}, moved)
+
+
+def _at_ms(asked: Asked, form: Form, moved: bool) -> int:
+    """As typed. Untouched, a correction keeps its time, and what was just opened is now to the second."""
+    if form.withdrawable and not moved:
+        return form.at_ms
+    at_ms = moment_of(asked.field("at", 40), asked.words)
+    just_opened = not moved and 0 <= asked.now_ms - at_ms < STILL_NOW_MS
+    return asked.now_ms if just_opened else at_ms
+
+
+def moment_of(text: str, words: Words) -> int:
+    """The moment that was typed, by the farm's clock; none given is now."""
+    if not text:
+        return words.now_ms
+    try:
+        at_ms = parse_moment(text, words.now_ms, words.zone)
+    except (UsageError, OverflowError, ValueError):
+        raise UsageError(words.t("write.wrong_time", text=text)) from None
+    if abs(at_ms - words.now_ms) > FARTHEST_MS:
+        raise UsageError(words.t("write.wrong_time", text=text))
+    return at_ms
+
+
+def author(asked: Asked) -> str:
+    """Who writes: the name given at the login, else the role."""
+    return asked.visit.name or asked.words.t(f"role.{asked.visit.role}")
+
+
+def write(asked: Asked, form: Form, work: Callable[[], str]) -> Response:
+    """Do the work once and go where it says; what it refuses is shown beside the form with what was typed."""
+    try:
+        target = asked.farm.context.once.do(asked.field("mark", 40), work)
+    except UsageError as error:
+        return show_form(asked, form, str(error))
+    asked.farm.context.feed.note()
+    return RedirectResponse(target, 303)

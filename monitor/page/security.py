@@ -1,0 +1,343 @@
+"""What stands around every request: safe headers, bounded bodies, no patience for clients that dawdle.
+
+Passwords: kept as scrypt hashes, made up where none was given.
+
+Who is looking: signed cookies, new at each login, ended by logout, by time and by a new password.
+
+How often a password may be tried: few times from one address, a bounded number of times from all.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import base64
+import binascii
+import hashlib
+import hmac
+import json
+import secrets
+import threading
+from collections.abc import Callable, Iterable
+from dataclasses import astuple, dataclass
+from enum import StrEnum
+
+from starlette.datastructures import MutableHeaders
+from starlette.responses import PlainTextResponse
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from monitor.records import MS_PER_DAY, MS_PER_MINUTE
+
+_N, _R, _P = 2**14, 8, 1
+_SALT_BYTES, _KEY_BYTES = 16, 32
+_SCHEME = "scrypt"
+# Without letters and digits that look alike on paper.
+_ALPHABET = "abcdefghjkmnpqrstuvwxyz23456789"
+_GROUPS, _GROUP_LENGTH = 3, 4
+LONGEST_PASSWORD = 200
+SHORTEST_PASSWORD = 8
+
+
+def first_password() -> str:
+    """A new password that can be read out and typed: three groups of four, about 59 bits."""
+    groups = ("".join(secrets.choice(_ALPHABET) for _ in range(_GROUP_LENGTH)) for _ in range(_GROUPS))
+    return "-".join(groups)
+
+
+def hash_password(password: str) -> str:
+    """The salted hash of a password, with the figures needed to check one against it."""
+    salt = secrets.token_bytes(_SALT_BYTES)
+    return "$".join((_SCHEME, str(_N), _text(salt), _text(_derive(password, salt, _N))))
+
+
+def matches(password: str, stored: str | None) -> bool:
+    """Whether the password is the one; without a stored one never, after the same work."""
+    parts = (stored or hash_of_nothing()).split("$")
+    if len(parts) != 4 or parts[0] != _SCHEME or len(password) > LONGEST_PASSWORD:
+        return False
+    found = _derive(password, _bytes(parts[2]), int(parts[1]))
+    return hmac.compare_digest(found, _bytes(parts[3])) and stored is not None
+
+
+def hash_of_nothing() -> str:
+    """A hash that no password has."""
+    return "$".join((_SCHEME, str(_N), _text(bytes(_SALT_BYTES)), _text(bytes(_KEY_BYTES))))
+
+
+def _derive(password: str, salt: bytes, n: int) -> bytes:
+    return hashlib.scrypt(
+        password.encode("utf-8", "surrogatepass"), salt=salt, n=n, r=_R, p=_P, dklen=_KEY_BYTES
+    )
+
+
+def _text(data: bytes) -> str:
+    return base64.urlsafe_b64encode(data).decode("ascii")
+
+
+def _bytes(text: str) -> bytes:
+    return base64.urlsafe_b64decode(text)
+
+
+LIFETIME_MS = 30 * MS_PER_DAY
+VISIT_MS = MS_PER_DAY // 12
+_LONGEST_COOKIE = 600
+_MOST_ENDED = 2000
+
+
+class Role(StrEnum):
+    """What a person may do. A visitor has not logged in."""
+
+    VISITOR = "visitor"
+    HELPER = "helper"
+    OWNER = "owner"
+
+
+@dataclass(frozen=True, slots=True)
+class Visit:
+    """One session: a number that nobody can guess, who it is, and until when."""
+
+    nonce: str
+    role: Role
+    name: str
+    expires_ms: int
+
+    @property
+    def known(self) -> bool:
+        """Whether somebody logged in."""
+        return self.role is not Role.VISITOR
+
+    @property
+    def owner(self) -> bool:
+        """Whether settings may be changed."""
+        return self.role is Role.OWNER
+
+
+class Sessions:
+    """Writes and reads the cookie. `key_for(role)` changes with the password of the role."""
+
+    def __init__(self, key_for: Callable[[Role], bytes], clock: Callable[[], int]) -> None:
+        self._key_for, self._clock = key_for, clock
+        self._ended: dict[str, int] = {}
+
+    def begin(self, role: Role, name: str = "") -> Visit:
+        """A session with a number of its own, whatever cookie came before."""
+        length_ms = VISIT_MS if role is Role.VISITOR else LIFETIME_MS
+        return Visit(secrets.token_urlsafe(18), role, name, self._clock() + length_ms)
+
+    def cookie(self, visit: Visit) -> str:
+        """The cookie's value."""
+        payload = _encoded(json.dumps(astuple(visit), separators=(",", ":")).encode())
+        return f"{payload}.{self._signature(payload, visit.role)}"
+
+    def read(self, cookie: str | None) -> Visit | None:
+        """The session of a cookie that we signed, that has not expired and was not ended."""
+        payload, _, signature = (cookie or "").partition(".")
+        if not payload or len(cookie or "") > _LONGEST_COOKIE or not (cookie or "").isascii():
+            return None
+        visit = _visit(payload)
+        if visit is None or not hmac.compare_digest(self._signature(payload, visit.role), signature):
+            return None
+        expired = self._clock() >= visit.expires_ms
+        return None if expired or visit.nonce in self._ended else visit
+
+    def end(self, visit: Visit) -> None:
+        """No cookie of this session is taken any more."""
+        now_ms = self._clock()
+        self._ended = {nonce: until for nonce, until in self._ended.items() if until > now_ms}
+        while len(self._ended) >= _MOST_ENDED:
+            self._ended.pop(next(iter(self._ended)))
+        self._ended[visit.nonce] = visit.expires_ms
+
+    def form_token(self, visit: Visit) -> str:
+        """What every form of this session must bring along."""
+        return _encoded(
+            hmac.digest(self._key_for(visit.role), f"form {visit.nonce}".encode(), hashlib.sha256)
+        )
+
+    def is_form_token(self, visit: Visit, token: str) -> bool:
+        """Whether a form came from a page of this session."""
+        return hmac.compare_digest(self.form_token(visit).encode(), token.encode("utf-8", "replace"))
+
+    def _signature(self, payload: str, role: Role) -> str:
+        return _encoded(hmac.digest(self._key_for(role), f"visit {payload}".encode(), hashlib.sha256))
+
+
+def _visit(payload: str) -> Visit | None:
+    try:
+        padded = payload + "=" * (-len(payload) % 4)
+        nonce, role, name, expires_ms = json.loads(base64.urlsafe_b64decode(padded))
+        return Visit(str(nonce), Role(role), str(name), int(expires_ms))
+    except (binascii.Error, ValueError, TypeError):
+        return None
+
+
+def _encoded(data: bytes) -> str:
+    return base64.urlsafe_b64encode(data).rstrip(b"=").decode("ascii")
+
+
+WINDOW_MS = 15 * MS_PER_MINUTE
+MOST_FROM_ONE = 5
+MOST_FROM_ALL = 100
+MOST_ADDRESSES = 2000
+MOST_WAITING = 4
+
+
+class Throttle:
+    """Remembers failures of the last quarter of an hour; an address that got in before is let through."""
+
+    def __init__(self, clock: Callable[[], int]) -> None:
+        self._clock = clock
+        self._failures: dict[str, list[int]] = {}
+        self._trusted: dict[str, None] = {}
+        self._lock = threading.Lock()
+        # Checking a password takes work on purpose; only so many may wait for it at once.
+        self.places = threading.BoundedSemaphore(MOST_WAITING)
+
+    def wait_ms(self, address: str) -> int:
+        """How long this address has to wait before it may try again; 0 when it may."""
+        with self._lock:
+            now_ms = self._clock()
+            self._forget(now_ms)
+            mine = self._failures.get(address, [])
+            if len(mine) >= MOST_FROM_ONE:
+                return mine[-MOST_FROM_ONE] + WINDOW_MS - now_ms
+            everyone = sum(len(times) for times in self._failures.values())
+            crowded = everyone >= MOST_FROM_ALL and address not in self._trusted
+            return WINDOW_MS if crowded else 0
+
+    def failed(self, address: str) -> None:
+        """A wrong password came from there."""
+        with self._lock:
+            self._failures.setdefault(address, []).append(self._clock())
+            while len(self._failures) > MOST_ADDRESSES:
+                self._failures.pop(next(iter(self._failures)))
+
+    def succeeded(self, address: str) -> None:
+        """The right password came from there."""
+        with self._lock:
+            self._failures.pop(address, None)
+            self._trusted[address] = None
+            while len(self._trusted) > MOST_ADDRESSES:
+                self._trusted.pop(next(iter(self._trusted)))
+
+    def _forget(self, now_ms: int) -> None:
+        recent = {
+            address: [at_ms for at_ms in times if now_ms - at_ms < WINDOW_MS]
+            for address, times in self._failures.items()
+        }
+        self._failures = {address: times for address, times in recent.items() if times}
+
+
+MOST_BODY_BYTES = 16 * 1024
+BODY_S = 10.0
+SEND_S = 30.0
+
+POLICY = "; ".join(
+    (
+        "default-src 'none'",
+        "style-src 'self'",
+        "script-src 'self'",
+        "img-src 'self'",
+        "connect-src 'self'",
+        "manifest-src 'self'",
+        "form-action 'self'",
+        "base-uri 'none'",
+        "frame-ancestors 'none'",
+    )
+)
+HEADERS = {
+    "content-security-policy": POLICY,
+    "x-content-type-options": "nosniff",
+    "x-frame-options": "DENY",
+    "referrer-policy": "same-origin",
+    "cross-origin-opener-policy": "same-origin",
+    "cross-origin-resource-policy": "same-origin",
+    "permissions-policy": "camera=(), microphone=(), geolocation=(), payment=(), usb=()",
+}
+
+
+class BodyTooLarge(Exception):
+    """More came than a form of this page can hold."""
+
+
+class SafeHeaders:
+    """Puts the headers on every answer; pages are never kept by a cache unless they say so."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self._app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass the request on."""
+
+        async def send_with_headers(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                headers = MutableHeaders(scope=message)
+                headers.update(HEADERS)
+                headers.setdefault("cache-control", "no-store")
+            await send(message)
+
+        await self._app(scope, receive, send_with_headers if scope["type"] == "http" else send)
+
+
+class Bounds:
+    """Refuses bodies that are too large or come too slowly, and gives up on clients that do not read."""
+
+    body_s, send_s = BODY_S, SEND_S
+
+    def __init__(self, app: ASGIApp) -> None:
+        self._app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Read the whole body first, then pass the request on."""
+        if scope["type"] != "http":
+            await self._app(scope, receive, send)
+            return
+        try:
+            body = await asyncio.wait_for(_read(scope["headers"], receive), self.body_s)
+        except BodyTooLarge:
+            await _refuse(413, "This is more than a form of this page can hold.")(scope, receive, send)
+        except TimeoutError:
+            await _refuse(408, "The request came too slowly.")(scope, receive, send)
+        else:
+            await self._app(scope, _Replay(body, receive), self._bounded(send))
+
+    def _bounded(self, send: Send) -> Send:
+        async def bounded(message: Message) -> None:
+            await asyncio.wait_for(send(message), self.send_s)
+
+        return bounded
+
+
+class _Replay:
+    """Gives the body that was read, then what the server says."""
+
+    def __init__(self, body: bytes, receive: Receive) -> None:
+        self._body: bytes | None = body
+        self._receive = receive
+
+    async def __call__(self) -> Message:
+        """The body the first time."""
+        body, self._body = self._body, None
+        if body is None:
+            return await self._receive()
+        return {"type": "http.request", "body": body, "more_body": False}
+
+
+def _refuse(status: int, text: str) -> PlainTextResponse:
+    return PlainTextResponse(text, status, {"connection": "close"})
+
+
+async def _read(headers: Iterable[tuple[bytes, bytes]], receive: Receive) -> bytes:
+    promised = dict(headers).get(b"content-length", b"0")
+    if not promised.isdigit() or int(promised) > MOST_BODY_BYTES:
+        raise BodyTooLarge
+    parts, size, more = [], 0, True
+    while more:
+        message = await receive()
+        if message["type"] != "http.request":
+            break
+        parts.append(message.get("body", b""))
+        size += len(parts[-1])
+        if size > MOST_BODY_BYTES:
+            raise BodyTooLarge
+        more = message.get("more_body", False)
+    return b"".join(parts)

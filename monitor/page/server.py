@@ -1,0 +1,169 @@
+"""Runs the page in a thread of its own, beside the service.
+
+The server's connection, with an end to the patience for a request that never comes whole.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import ipaddress
+import socket
+import threading
+import time
+from typing import Any
+
+import uvicorn
+from uvicorn.protocols.http.h11_impl import H11Protocol
+
+from monitor.errors import UsageError
+from monitor.page.app import build_app
+from monitor.page.context import PageContext
+
+HEAD_S = 10.0
+
+
+class ImpatientProtocol(H11Protocol):
+    """Closes a connection whose request line and headers take longer than `head_s`."""
+
+    head_s = HEAD_S
+    _waiting: asyncio.TimerHandle | None = None
+
+    def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
+        """A new connection: its first request is due."""
+        super().connection_made(transport)
+        self._expect()
+
+    def data_received(self, data: bytes) -> None:
+        """Something came: the clock stops while a request is answered, and only then."""
+        super().data_received(data)
+        if self._is_answering():
+            self._stop_waiting()
+        elif self._waiting is None:
+            self._expect()
+
+    def connection_lost(self, exc: Exception | None) -> None:
+        """The connection is gone."""
+        self._stop_waiting()
+        super().connection_lost(exc)
+
+    def _is_answering(self) -> bool:
+        cycle: Any = self.cycle
+        return cycle is not None and not cycle.response_complete
+
+    def _expect(self) -> None:
+        self._waiting = self.loop.call_later(self.head_s, self._give_up)
+
+    def _stop_waiting(self) -> None:
+        if self._waiting is not None:
+            self._waiting.cancel()
+            self._waiting = None
+
+    def _give_up(self) -> None:
+        self._waiting = None
+        if not self._is_answering() and not self.transport.is_closing():
+            self.transport.close()
+
+
+MOST_CONNECTIONS = 96
+KEEP_ALIVE_S = 15
+START_S = 10.0
+STOP_S = 3
+
+
+def is_loopback(address: str) -> bool:
+    """Whether only this computer reaches the address."""
+    try:
+        return ipaddress.ip_address(address).is_loopback
+    except ValueError:
+        return address == "localhost"
+
+
+def refuse_open_door(listen: str, has_password: bool) -> None:
+    """Raise UsageError when the page would be open to a network without a password."""
+    if not has_password and not is_loopback(listen):
+        raise UsageError(
+            f"the page may not listen on {listen} without a password: everybody in that network "
+            "could use it. "
+            'Give [page] password_env or password_file in the settings, or listen = "127.0.0.1".'
+        )
+
+
+class PageServer:
+    """`start` returns when the page answers; `port` 0 takes a free one, `address` says which."""
+
+    def __init__(self, context: PageContext, listen: str = "127.0.0.1", port: int = 8460) -> None:
+        self.context = context
+        self._listen, self._port = listen, port
+        self._socket: socket.socket | None = None
+        self._server: uvicorn.Server | None = None
+        self._thread: threading.Thread | None = None
+
+    @property
+    def address(self) -> str:
+        """Where the page is."""
+        host = f"[{self._listen}]" if ":" in self._listen else self._listen
+        return f"http://{host}:{self._port}"
+
+    def start(self) -> None:
+        """Listen and serve; raises UsageError when the port is taken."""
+        self.context.feed.open()
+        self._socket = _listening(self._listen, self._port)
+        self._port = self._socket.getsockname()[1]
+        config = uvicorn.Config(
+            build_app(self.context),
+            http=ImpatientProtocol,
+            ws="none",
+            lifespan="off",
+            loop="asyncio",
+            log_config=None,
+            access_log=False,
+            server_header=False,
+            limit_concurrency=MOST_CONNECTIONS,
+            timeout_keep_alive=KEEP_ALIVE_S,
+            timeout_graceful_shutdown=STOP_S,
+        )
+        self._server = uvicorn.Server(config)
+        self._thread = threading.Thread(target=self._serve, name="page", daemon=True)
+        self._thread.start()
+        self._wait_until_started()
+
+    def _serve(self) -> None:
+        if self._server is not None and self._socket is not None:
+            self._server.run(sockets=[self._socket])
+
+    def _wait_until_started(self) -> None:
+        until = time.monotonic() + START_S
+        while self._server is not None and not self._server.started:
+            if time.monotonic() > until or not self.alive:
+                raise UsageError(f"the page did not start at {self.address}; the log says why")
+            time.sleep(0.01)
+
+    @property
+    def alive(self) -> bool:
+        """Whether the page is served."""
+        return self._thread is not None and self._thread.is_alive()
+
+    def stop(self) -> None:
+        """End open pages and stop listening."""
+        self.context.feed.close()
+        if self._server is not None and self._thread is not None:
+            self._server.should_exit = True
+            self._thread.join(STOP_S + 2.0)
+        if self._socket is not None:
+            self._socket.close()
+
+
+def _listening(listen: str, port: int) -> socket.socket:
+    family = socket.AF_INET6 if ":" in listen else socket.AF_INET
+    # With the protocol named, asyncio switches off the waiting that would delay each small answer by 40 ms.
+    found = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)
+    found.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        found.bind((listen, port))
+    except OSError as error:
+        found.close()
+        raise UsageError(
+            f"the page cannot listen on {listen} port {port}: {error.strerror}. "
+            "Another program may use it; give another [page] port in the settings."
+        ) from None
+    return found

@@ -1,0 +1,369 @@
+"""One turn of the service: take messages in, look at the clock and at requests, write, acknowledge, tell.
+
+What people ask of the running service through the store: acknowledge, shelve, take out, test message.
+
+One turn, one transaction; and what happens while the database refuses.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Protocol
+
+from monitor.errors import MonitorError, StoreError, UsageError
+from monitor.notify.outbox import SafeOutbox
+from monitor.notify.policy import Circle, trial_messages
+from monitor.notify.signals import Sounder
+from monitor.records import (
+    MS_PER_MINUTE,
+    MS_PER_SECOND,
+    AlarmEvent,
+    AlarmState,
+    AlarmStatus,
+    Batch,
+    Command,
+    CommandKind,
+    CommitResult,
+    IncomingMessage,
+    NodeMessage,
+    NodeStatus,
+    OutboxMessage,
+    Rejected,
+    Transition,
+)
+from monitor.service.ingest import ReadingIn
+from monitor.service.messages import Announcer
+from monitor.service.place_watch import BinWatch
+from monitor.service.self_watch import SelfFacts, SelfWatch
+from monitor.service.site_state import AlarmLook, Turn, Watch
+from monitor.settings.plan import Plan
+from monitor.settings.schema import Node
+from monitor.store import Store
+
+log = logging.getLogger(__name__)
+
+EVENTS: Mapping[CommandKind, AlarmEvent] = {
+    CommandKind.ACKNOWLEDGE: AlarmEvent.ACKNOWLEDGE,
+    CommandKind.SHELVE: AlarmEvent.SHELVE,
+    CommandKind.UNSHELVE: AlarmEvent.UNSHELVE,
+    CommandKind.TAKE_OUT: AlarmEvent.TAKE_OUT,
+    CommandKind.PUT_BACK: AlarmEvent.PUT_BACK,
+}
+DONE = "done"
+REFUSED = "refused: "
+
+
+def carry_out(
+    command: Command, watch: Watch, circle: Circle, now_ms: int, turn: Turn
+) -> tuple[str, tuple[OutboxMessage, ...]]:
+    """Do what was asked; gives the outcome in words and the messages that it calls for."""
+    try:
+        if command.kind is CommandKind.SEND_TEST:
+            return _send_test(command, watch, circle, now_ms)
+        _change_alarm(command, watch, now_ms, turn)
+    except MonitorError as error:
+        return f"{REFUSED}{error}", ()
+    except Exception as error:
+        # It would be pending for ever, and end the service at each start.
+        log.exception("a request met an error of the program: %s", command)
+        return f"{REFUSED}the monitor itself could not do it ({type(error).__name__})", ()
+    return DONE, ()
+
+
+def _send_test(
+    command: Command, watch: Watch, circle: Circle, now_ms: int
+) -> tuple[str, tuple[OutboxMessage, ...]]:
+    title = watch.plan.settings.site.title
+    messages = trial_messages(circle, title, now_ms, command.reason or None)
+    if not messages:
+        known = ", ".join(recipient.id for recipient in circle.recipients) or "nobody"
+        raise UsageError(f"there is no recipient {command.reason!r}; the settings name {known}")
+    return DONE, messages
+
+
+def _change_alarm(command: Command, watch: Watch, now_ms: int, turn: Turn) -> None:
+    if command.alarm_id not in watch.plan.rules:
+        raise UsageError(
+            f"there is no alarm {command.alarm_id!r}; `rearing-monitor alarms` lists those that are active"
+        )
+    event = EVENTS[command.kind]
+    found = watch.request(command.alarm_id, event, now_ms, command.actor, command.reason, command.until_ms)
+    turn.changed.update(found.changed)
+    turn.transitions.extend(found.transitions)
+
+
+RETRY_MS = 2 * MS_PER_SECOND
+MOST_CARRIED = 10_000
+SHORT_PATIENCE_S = 1.0
+
+
+class Source(Protocol):
+    """What the committer asks of the connection to the broker."""
+
+    def acknowledge(self, messages: Sequence[IncomingMessage]) -> object:
+        """These are safe."""
+
+    def reconnect(self) -> None:
+        """Have sent again what was not acknowledged."""
+
+    def listen_live(self, wanted: bool) -> None:
+        """Begin or end to take in what comes now, beside what waits for an acknowledgement."""
+
+
+class Committer:
+    """Writes batches and acknowledges what was written.
+
+    While the database refuses (full disk, locked, damaged), alarms go on from memory: messages to people go
+    into the outbox in memory, states and journal rows are carried to the next batch that succeeds, and
+    readings stay unacknowledged in the broker, which sends them again after the reconnect at the end. Since a
+    broker sends only so many unacknowledged ones, the alarms see the present through a live connection.
+    """
+
+    def __init__(self, store: Store, outbox: SafeOutbox, source: Source) -> None:
+        self._store, self._outbox, self.source = store, outbox, source
+        self._states: dict[str, AlarmState] = {}
+        self._transitions: list[Transition] = []
+        self._refused_ms: int | None = None
+        self.fault: StoreError | None = None
+
+    def commit(self, batch: Batch, incoming: tuple[IncomingMessage, ...]) -> CommitResult | None:
+        """Write the batch with what is carried, then acknowledge; None when the database refused."""
+        if self._is_too_soon(batch.now_ms):
+            self._carry(batch)
+            return None
+        whole = self._with_carried(batch)
+        try:
+            result = CommitResult() if _is_empty(whole) else self._write(whole)
+        except StoreError as error:
+            self._refused(batch, error)
+            return None
+        self._states.clear()
+        self._transitions.clear()
+        self.source.acknowledge(incoming)
+        self._mended()
+        return result
+
+    def _is_too_soon(self, now_ms: int) -> bool:
+        return self._refused_ms is not None and abs(now_ms - self._refused_ms) < RETRY_MS
+
+    def _with_carried(self, batch: Batch) -> Batch:
+        if not self._states and not self._transitions:
+            return batch
+        states = {**self._states, **{state.alarm_id: state for state in batch.alarm_states}}
+        transitions = (*self._transitions, *batch.transitions)
+        return replace(batch, alarm_states=tuple(states.values()), transitions=transitions)
+
+    def _write(self, batch: Batch) -> CommitResult:
+        try:
+            return self._store.commit(batch)
+        except Exception as error:
+            if isinstance(error, StoreError) and type(error) is not StoreError:
+                raise
+            log.exception("a batch could not be written; its parts are written singly")
+        return self._write_singly(batch)
+
+    def _write_singly(self, batch: Batch) -> CommitResult:
+        """What the database cannot take for what it is must not keep everything else from being written."""
+        total = self._store.commit(replace(batch, messages=(), statuses=(), rejected=()))
+        for part in _parts(batch):
+            try:
+                done = self._store.commit(part)
+            except Exception as error:
+                if isinstance(error, StoreError) and type(error) is not StoreError:
+                    raise
+                log.exception("a message that cannot be stored is refused")
+                self._note_refusal(part, error)
+                continue
+            total = replace(total, stored=total.stored + done.stored)
+        return total
+
+    def _note_refusal(self, part: Batch, error: Exception) -> None:
+        reason = f"the monitor itself could not store it ({type(error).__name__})"
+        rejected = Rejected(None, "", part.now_ms, reason, b"")
+        self._store.commit(Batch(part.now_ms, rejected=(rejected,)))
+
+    def _refused(self, batch: Batch, error: StoreError) -> None:
+        if self.fault is None:
+            log.error("the database refuses: %s", error)
+            self.source.listen_live(True)
+            self._store.database.wait_at_most(SHORT_PATIENCE_S)
+        self.fault, self._refused_ms = error, batch.now_ms
+        self._carry(batch)
+
+    def _carry(self, batch: Batch) -> None:
+        self._states.update((state.alarm_id, state) for state in batch.alarm_states)
+        self._transitions = [*self._transitions, *batch.transitions][-MOST_CARRIED:]
+        self._outbox.memory.add(batch.outbox)
+
+    def _mended(self) -> None:
+        if self.fault is not None:
+            log.warning("the database takes readings again")
+            self.fault = self._refused_ms = None
+            self._store.database.wait_at_most()
+            self.source.listen_live(False)
+            self.source.reconnect()
+
+
+def _is_empty(batch: Batch) -> bool:
+    alarms = (batch.alarm_states, batch.transitions, batch.outbox, batch.done_commands, batch.found_late)
+    return not any((batch.messages, batch.statuses, batch.rejected, *alarms))
+
+
+def _parts(batch: Batch) -> Iterator[Batch]:
+    yield from (Batch(batch.now_ms, messages=(message,)) for message in batch.messages)
+    yield from (Batch(batch.now_ms, statuses=(status,)) for status in batch.statuses)
+    yield from (Batch(batch.now_ms, rejected=(rejected,)) for rejected in batch.rejected)
+
+
+TICK_MS = 2 * MS_PER_SECOND
+TELL_MS = MS_PER_MINUTE
+OnEvent = Callable[[object], None]
+
+
+@dataclass(slots=True)
+class Work:
+    """What one turn has gathered so far."""
+
+    now_ms: int
+    turn: Turn = field(default_factory=Turn)
+    statuses: list[NodeStatus] = field(default_factory=list)
+    rejected: list[Rejected] = field(default_factory=list)
+    outbox: list[OutboxMessage] = field(default_factory=list)
+    done: list[tuple[int, str]] = field(default_factory=list)
+
+
+@dataclass(slots=True)
+class Turner:
+    """Carries out turns, all on one thread. The parts are given; nothing is built here."""
+
+    store: Store
+    reading_in: ReadingIn
+    watch: Watch
+    self_watch: SelfWatch
+    bin_watch: BinWatch
+    look: AlarmLook
+    announcer: Announcer
+    committer: Committer
+    sounder: Sounder
+    self_facts: Callable[[int], SelfFacts]
+    on_event: OnEvent
+    wake_outbox: Callable[[], None]
+    last_tick_ms: int = 0
+    last_tell_ms: int = 0
+    taken: int = 0
+
+    def turn(self, incoming: Sequence[IncomingMessage], now_ms: int) -> None:
+        """One turn; a message that breaks it is refused alone, so that it cannot block the others."""
+        work = Work(now_ms)
+        for message in incoming:
+            self._take(message, work)
+        self._look_around(work)
+        self.finish(work, tuple(incoming))
+        self.taken += len(incoming)
+
+    def finish(self, work: Work, incoming: tuple[IncomingMessage, ...] = ()) -> None:
+        """Plan messages, write everything in one transaction, acknowledge, and tell who listens."""
+        self.look.covered, self.look.dead = self.self_watch.silence.covered, self.self_watch.dead
+        work.outbox += self.announcer.announce(work.turn.transitions, work.now_ms)
+        self.committer.commit(self._batch(work), incoming)
+        self.sounder.update(self.watch.states.values(), self.watch.plan.rules)
+        if work.outbox:
+            self.wake_outbox()
+        for event in work.turn.transitions:
+            self.tell(event)
+
+    def tell(self, event: object) -> None:
+        """Tell who listens; a listener that breaks (a closed terminal) must not end the watch."""
+        try:
+            self.on_event(event)
+        except Exception:
+            log.exception("an event could not be shown")
+
+    def change_plan(self, plan: Plan, now_ms: int) -> None:
+        """Follow changed settings: rules and places, boards that are new, in service again or gone."""
+        before = self.watch.plan.nodes
+        self.watch.change_plan(plan, now_ms)
+        heard = self.self_watch.heard
+        heard.forget(name for name in before if name not in plan.nodes)
+        begin = [name for name, node in plan.nodes.items() if _begins(before.get(name), node)]
+        heard.expect(begin, now_ms)
+        self.reading_in.strangers.count_anew()
+
+    def clock_was_set(self, now_ms: int, by_ms: int, margin_ms: int) -> None:
+        """The machine's clock jumped: nobody was silent for that, and nothing waits for a far time."""
+        self.last_tick_ms = self.last_tell_ms = 0
+        self.self_watch.heard.shift(by_ms)
+        if by_ms < 0:
+            self.watch.clock_went_back(now_ms, margin_ms)
+
+    def _take(self, message: IncomingMessage, work: Work) -> None:
+        """One message; what it moved before it broke stays in the work, so that no alarm is lost by it."""
+        try:
+            understood = self.reading_in.take(message)
+            if isinstance(understood, NodeMessage):
+                flagged = self.watch.take_one(understood, work.now_ms, work.turn)
+                if understood.node in self.watch.plan.nodes:
+                    self.self_watch.heard.note(flagged)
+            elif isinstance(understood, NodeStatus):
+                work.statuses.append(understood)
+            elif isinstance(understood, Rejected):
+                work.rejected.append(understood)
+        except Exception as error:
+            log.exception("a message met an error of the program and is refused: %s", ascii(message.topic))
+            work.rejected.append(_broken(message, error))
+
+    def _look_around(self, work: Work) -> None:
+        if 0 <= work.now_ms - self.last_tick_ms < TICK_MS:
+            return
+        self.last_tick_ms = work.now_ms
+        self._requests(work)
+        self.watch.tick(work.now_ms, work.turn)
+        self.self_watch.tick(work.now_ms, self.self_facts(work.now_ms), work.turn)
+        self.bin_watch.tick(work.now_ms, work.turn)
+        if not 0 <= work.now_ms - self.last_tell_ms < TELL_MS:
+            self.last_tell_ms = work.now_ms
+            # Values and extremes of what is wrong, so that other processes see them no older than a minute.
+            active = {name: state for name, state in self.watch.states.items() if state.active}
+            work.turn.changed.update(active)
+            standing = [
+                state.alarm_id
+                for state in self.watch.states.values()
+                if state.status is AlarmStatus.UNACKNOWLEDGED
+            ]
+            fresh = {row.alarm_id for row in work.turn.transitions}
+            work.outbox += self.announcer.tick((one for one in standing if one not in fresh), work.now_ms)
+
+    def _requests(self, work: Work) -> None:
+        try:
+            pending = self.store.commands.pending()
+        except StoreError:
+            return
+        for command in pending:
+            outcome, messages = carry_out(command, self.watch, self.announcer.circle, work.now_ms, work.turn)
+            work.outbox += messages
+            work.done.append((command.command_id or 0, outcome))
+
+    def _batch(self, work: Work) -> Batch:
+        return Batch(
+            now_ms=work.now_ms,
+            messages=tuple(work.turn.messages),
+            statuses=tuple(work.statuses),
+            rejected=tuple(work.rejected),
+            alarm_states=tuple(work.turn.changed.values()),
+            transitions=tuple(work.turn.transitions),
+            outbox=tuple(work.outbox),
+            done_commands=tuple(work.done),
+            found_late=tuple(work.turn.found_late),
+        )
+
+
+def _begins(before: Node | None, now: Node) -> bool:
+    """Whether a board is to be listened for from now on."""
+    return not now.out_of_service and (before is None or before.out_of_service)
+
+
+def _broken(message: IncomingMessage, error: Exception) -> Rejected:
+    reason = f"the monitor itself could not handle it ({type(error).__name__})"
+    return Rejected(None, message.topic, message.received_ms, reason, message.payload[:512])

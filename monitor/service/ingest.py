@@ -1,0 +1,293 @@
+"""From MQTT messages to node messages with their time resolved; keeps one small clock memory per node.
+
+The machine's own clock: whether it is set at all, and when it was set anew while we run.
+
+A small computer without a battery clock starts in the past, and without internet nobody corrects it; one
+whose clock was wrong once is set by hours or years. A delay that counts on the wall clock would then end at
+once, or never.
+
+The queue between the broker's thread and the turns, bounded: a flood must not fill the memory.
+
+What is remembered of senders that the settings do not name: their names must not fill memory and disk.
+
+A board of the settings is always taken in. Of others the first so many names are, with a bounded number of
+sensors; what comes beyond is refused with the reason, and counted without its name.
+"""
+
+from __future__ import annotations
+
+import logging
+import time
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Mapping
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from queue import Empty, Full, Queue
+from threading import Event
+
+from monitor.errors import IntakeError
+from monitor.intake.node_clock import (
+    EARLIEST_CLOCK_MS,
+    Absence,
+    NodeClock,
+    clock_is_set,
+    clock_of,
+    resolve_clock,
+)
+from monitor.intake.payload import SAMPLE_BYTES, PlainRoute, Topics, Understood, understand
+from monitor.records import (
+    MS_PER_DAY,
+    MS_PER_MINUTE,
+    MS_PER_SECOND,
+    IncomingMessage,
+    NodeMessage,
+    Reading,
+    Rejected,
+    SensorKey,
+)
+from monitor.service.site_state import Watch
+from monitor.settings.schema import Node, Settings
+from monitor.store import Store
+
+LEAST_JUMP_MS = 30 * MS_PER_SECOND
+LONGEST_WAIT_S = 600.0
+POLL_S = 2.0
+
+
+class ClockWatch:
+    """Compares the wall clock with the steady one."""
+
+    def __init__(self, clock_ms: Callable[[], int], steady_s: Callable[[], float] = time.monotonic) -> None:
+        self._clock_ms, self._steady_s = clock_ms, steady_s
+        self._wall_ms, self._steady_ms = clock_ms(), steady_s() * MS_PER_SECOND
+
+    def jump_ms(self, now_ms: int) -> int:
+        """By how much the clock was set since the last call: ahead above 0, back below, 0 if it was not."""
+        steady_ms = self._steady_s() * MS_PER_SECOND
+        jump = round((now_ms - self._wall_ms) - (steady_ms - self._steady_ms))
+        self._wall_ms, self._steady_ms = now_ms, steady_ms
+        return jump if abs(jump) >= LEAST_JUMP_MS else 0
+
+    def wait(self, last_known_ms: int | None, stopping: Event, say: Callable[[str], None]) -> bool:
+        """Wait until the clock is set; gives whether there was anything to wait for.
+
+        A clock behind our last sign of life is waited for ten minutes at most: without internet nobody sets
+        it, and a farm that is guarded by a clock some hours late is better off than one that is not. A clock
+        from before this program was written is waited for without end.
+        """
+        began_s, waited = self._steady_s(), False
+        while not clock_is_set(self._clock_ms(), last_known_ms) and not stopping.is_set():
+            if not waited:
+                say("the clock of this computer is not set yet; readings wait in the broker")
+            waited = True
+            is_plausible = self._clock_ms() >= EARLIEST_CLOCK_MS
+            if is_plausible and self._steady_s() - began_s >= LONGEST_WAIT_S:
+                say(
+                    "the clock of this computer is behind the last sign of life of the monitor and nobody "
+                    "sets it; guarding goes on by this clock. To mend: set the clock, or give the computer "
+                    "internet or a battery clock"
+                )
+                break
+            stopping.wait(POLL_S)
+        self.jump_ms(self._clock_ms())
+        return waited
+
+
+log = logging.getLogger(__name__)
+
+BATCH_MESSAGES = 500
+BATCH_S = 0.25
+MOST_WAITING = 4000
+"""Messages that wait for a turn."""
+PATIENCE_S = 10.0
+"""How long the network thread waits for room; well below the keep-alive time of a connection."""
+
+
+class Inlet:
+    """`put` is called by the network thread, the rest by the thread of the turns.
+
+    Some brokers send all that they kept at once, more than we asked for. While there is no room, the network
+    thread waits, so that the rest stays in the broker and in the network; refusing would end the
+    connection, and all of it would come again.
+    """
+
+    def __init__(self, most_waiting: int = MOST_WAITING, patience_s: float = PATIENCE_S) -> None:
+        self._queue: Queue[IncomingMessage] = Queue(most_waiting)
+        self._patience_s = patience_s
+        self.dropped = 0
+
+    def put(self, message: IncomingMessage) -> None:
+        """Take a message over. Full: one without acknowledgement is dropped and counted, another waits."""
+        acknowledged = bool(getattr(message.token, "qos", 0))
+        try:
+            self._queue.put(message, block=acknowledged, timeout=self._patience_s)
+        except Full:
+            if acknowledged:
+                raise IntakeError("too many messages wait; this one stays in the broker") from None
+            self._drop()
+
+    def _drop(self) -> None:
+        self.dropped += 1
+        if self.dropped == 1 or self.dropped % 10_000 == 0:
+            log.warning(
+                "messages come faster than they can be taken in; %d sent with QoS 0 were dropped (boards "
+                "should publish with QoS 1)",
+                self.dropped,
+            )
+
+    def batch(self) -> list[IncomingMessage]:
+        """The next batch: what arrives within 250 ms, at most 500 messages."""
+        found: list[IncomingMessage] = []
+        until = time.monotonic() + BATCH_S
+        with suppress(Empty):
+            while len(found) < BATCH_MESSAGES:
+                left_s = until - time.monotonic()
+                found.append(self._queue.get(timeout=left_s) if left_s > 0 else self._queue.get_nowait())
+        return found
+
+    def exactly(self, count: int, timeout_s: float) -> list[IncomingMessage]:
+        """So many messages, fewer when they do not come in time."""
+        found: list[IncomingMessage] = []
+        with suppress(Empty):
+            while len(found) < count:
+                found.append(self._queue.get(timeout=timeout_s))
+        return found
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """How many unknown boards, sensors of one board, and sensors of all unknown boards there is room for."""
+
+    boards: int = 2000
+    sensors_of_board: int = 250
+    sensors_of_strangers: int = 5000
+
+
+ROOM = Room()
+
+
+class Strangers:
+    """Decides who is taken in. `is_known` says whether the settings name a board."""
+
+    def __init__(
+        self,
+        is_known: Callable[[str], bool],
+        boards: Iterable[str] = (),
+        sensors: Iterable[SensorKey] = (),
+        room: Room = ROOM,
+    ) -> None:
+        self._is_known, self._room = is_known, room
+        self._boards = set(boards)
+        self._sensors: dict[str, set[SensorKey]] = defaultdict(set)
+        for sensor in sensors:
+            self._sensors[sensor.node].add(sensor)
+        self.count_anew()
+
+    def count_anew(self) -> None:
+        """Count again, once the settings name other boards than before."""
+        self._boards = {node for node in (*self._boards, *self._sensors) if not self._is_known(node)}
+        self._strange_sensors = sum(len(self._sensors.get(node, ())) for node in self._boards)
+
+    def admit(self, understood: Understood, message: IncomingMessage) -> Understood:
+        """What was understood, or a refusal in its place; readings of too many sensors are left out."""
+        node = understood.node
+        if node is None:
+            return understood
+        if not self._has_room(node):
+            reason = (
+                f"the settings do not name this board, and {self._room.boards} such boards are listed "
+                "already; add it to [[nodes]]"
+            )
+            sample = bytes(message.payload[:SAMPLE_BYTES])
+            return Rejected(None, message.topic, message.received_ms, reason, sample)
+        return self._fitting(understood, message) if isinstance(understood, NodeMessage) else understood
+
+    def _has_room(self, node: str) -> bool:
+        if node in self._boards or self._is_known(node):
+            return True
+        if len(self._boards) >= self._room.boards:
+            return False
+        self._boards.add(node)
+        return True
+
+    def _fitting(self, understood: NodeMessage, message: IncomingMessage) -> NodeMessage | Rejected:
+        kept = tuple(reading for reading in understood.readings if self._may_speak(reading))
+        if len(kept) == len(understood.readings):
+            return understood
+        reason = f"the board has more sensors than are taken in ({len(self._sensors[understood.node])})"
+        if kept:
+            return replace(understood, readings=kept, skipped=(*understood.skipped, reason))
+        sample = bytes(message.payload[:SAMPLE_BYTES])
+        return Rejected(understood.node, message.topic, message.received_ms, reason, sample)
+
+    def _may_speak(self, reading: Reading) -> bool:
+        sensor = reading.sensor
+        mine = self._sensors[sensor.node]
+        if sensor in mine:
+            return True
+        is_stranger = sensor.node in self._boards
+        crowded = is_stranger and self._strange_sensors >= self._room.sensors_of_strangers
+        if crowded or len(mine) >= self._room.sensors_of_board:
+            return False
+        mine.add(sensor)
+        self._strange_sensors += is_stranger
+        return True
+
+
+def strangers_of(store: Store, watch: Watch) -> Strangers:
+    """With the boards and sensors that the store knows already."""
+    boards = [facts.node for facts in store.nodes.every()]
+    return Strangers(lambda node: node in watch.plan.nodes, boards, store.readings.sensors())
+
+
+class ReadingIn:
+    """Understands messages. `absence` is the last time that we were away from the broker."""
+
+    def __init__(self, topics: Topics, routes: tuple[PlainRoute, ...], strangers: Strangers) -> None:
+        self._topics, self._routes, self.strangers = topics, routes, strangers
+        self._clocks: dict[str, NodeClock] = {}
+        self.absence: Absence | None = None
+
+    def restore(self, store: Store, nodes: Mapping[str, Node]) -> None:
+        """Take up again what is known of the rhythm of nodes without a clock."""
+        for facts in store.nodes.every():
+            settings = nodes.get(facts.node)
+            interval_ms = None if settings is None else settings.interval_s * MS_PER_SECOND
+            if facts.boot is not None and facts.sequence is not None:
+                arrivals = store.nodes.last_arrivals(facts.node, facts.boot)
+                self._clocks[facts.node] = clock_of(arrivals, facts.boot, interval_ms)
+
+    def take(self, message: IncomingMessage) -> Understood | None:
+        """What a message means; None where it is not for us."""
+        understood = understand(message, self._topics, self._routes)
+        if understood is None:
+            return None
+        admitted = self.strangers.admit(understood, message)
+        if not isinstance(admitted, NodeMessage):
+            return admitted
+        if message.redelivered:
+            admitted = replace(admitted, redelivered=True)
+        return self._dated(admitted, message.age_s is not None)
+
+    def _dated(self, message: NodeMessage, age_known: bool) -> NodeMessage:
+        memory = self._clocks.get(message.node, NodeClock())
+        memory, dated = resolve_clock(memory, message, self.absence, age_known=age_known)
+        self._clocks[message.node] = memory
+        return dated
+
+
+def reading_in_of(store: Store, watch: Watch, topics: Topics, routes: tuple[PlainRoute, ...]) -> ReadingIn:
+    """With all that the store knows of boards already."""
+    found = ReadingIn(topics, routes, strangers_of(store, watch))
+    found.restore(store, watch.plan.nodes)
+    return found
+
+
+def topics_of(settings: Settings) -> Topics:
+    """Topics of the site, and how far a board's own time may be from ours."""
+    return Topics(
+        settings.site.id,
+        settings.broker.topic_root,
+        round(settings.intake.oldest_days * MS_PER_DAY),
+        round(settings.intake.newest_minutes * MS_PER_MINUTE),
+    )

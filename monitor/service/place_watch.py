@@ -1,0 +1,182 @@
+"""The monitor watches its bins: hours until each is dry, out of logbook and readings as time goes on.
+
+A bin that is near its limit is looked at every five minutes, one that is far from it every half hour, and
+each at once when something about bins was entered. A few at a time, so that no turn is held up.
+
+The rules of a place follow what lives in it: looks now and then, and after new entries about cohorts.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import dataclass, field
+from queue import Empty, SimpleQueue
+
+from monitor.alarms.rules import DRYNESS
+from monitor.alarms.state_machine import Sample
+from monitor.bins.outlook import HORIZON_H
+from monitor.errors import MonitorError, StoreError
+from monitor.farm.bins import BinReader, BinView, bin_view, book_of
+from monitor.farm.cohorts import refresh_living
+from monitor.logbook.bin_entries import BinBook
+from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE, AlarmRule, Computed, SubjectKind
+from monitor.service.site_state import Turn, Watch
+from monitor.settings.plan import Plan
+from monitor.settings.schema import Settings
+from monitor.store import Store
+from monitor.words.bins import advice_words
+
+log = logging.getLogger(__name__)
+
+EVERY_MS = MS_PER_HOUR
+
+
+class LivingWatch:
+    """Works out what lives where beside the turns, since that takes a forecast, and hands over a plan."""
+
+    def __init__(
+        self,
+        store: Store,
+        settings: Callable[[], Settings],
+        launch: Callable[[Callable[[], None]], None],
+        every_ms: int = EVERY_MS,
+    ) -> None:
+        self._store, self._settings, self._launch, self._every_ms = store, settings, launch, every_ms
+        self._found: SimpleQueue[tuple[Settings, Plan]] = SimpleQueue()
+        self._busy = False
+        self._looked_ms: int | None = None
+        self._entries = -1
+
+    def plan(self, now_ms: int) -> Plan | None:
+        """A plan worked out since the last call, to take over; else looks again when it is time."""
+        with suppress(Empty):
+            settings, plan = self._found.get_nowait()
+            # Settings that were read again meanwhile must not be undone.
+            return plan if settings is self._settings() else None
+        if not self._busy and self._is_due(now_ms):
+            self._busy, self._looked_ms = True, now_ms
+            self._launch(lambda: self._look(now_ms))
+        return None
+
+    def look_again(self) -> None:
+        """Settings were read again: what was found before may hold no more."""
+        self._looked_ms = None
+
+    def _is_due(self, now_ms: int) -> bool:
+        with suppress(MonitorError):
+            entries = self._store.logbook.newest_id(SubjectKind.COHORT)
+            if entries != self._entries:
+                self._entries = entries
+                return entries > 0
+        if self._entries <= 0:
+            return False
+        return self._looked_ms is None or not 0 <= now_ms - self._looked_ms < self._every_ms
+
+    def _look(self, now_ms: int) -> None:
+        try:
+            settings = self._settings()
+            self._found.put((settings, refresh_living(self._store, settings, now_ms)))
+        except MonitorError as error:
+            log.error("what lives where could not be worked out: %s", error)
+        except Exception:
+            # Rules that follow the stage are a refinement; a fault in it must not end the guarding.
+            log.exception("what lives where met an error of the program")
+        finally:
+            self._busy = False
+
+
+NEAR_MS, FAR_MS = 5 * MS_PER_MINUTE, 30 * MS_PER_MINUTE
+NEAR_H = 36.0
+MOST_AT_ONCE = 4
+ANY_GAP_S = float(MS_PER_DAY)
+FINISHING = "the logbook says that the bin is finishing and meant to dry"
+IN_USE = "the bin is in use"
+
+
+@dataclass(slots=True)
+class BinWatch:
+    """Steps the dryness alarms of filled bins; keeps the last view of each for the words of messages."""
+
+    store: Store
+    watch: Watch
+    views: dict[str, BinView] = field(default_factory=dict)
+    _book: BinBook = field(default_factory=BinBook)
+    _newest_entry: int = -1
+    _due_ms: dict[str, int] = field(default_factory=dict)
+    _suppressed: set[str] = field(default_factory=set)
+
+    def tick(self, now_ms: int, turn: Turn) -> None:
+        """Look at the few bins whose time has come; a fault of the store leaves all as it was."""
+        try:
+            self._read_book(now_ms)
+            due = sorted(place for place, at_ms in self._due_ms.items() if at_ms <= now_ms)
+            for place in due[:MOST_AT_ONCE]:
+                self._look(place, now_ms, turn)
+        except StoreError as error:
+            log.warning("bins could not be looked at, it is tried again: %s", error)
+
+    def _read_book(self, now_ms: int) -> None:
+        newest = self.store.logbook.newest_id()
+        if newest == self._newest_entry:
+            return
+        self._newest_entry = newest
+        self._book = book_of(self.store, self.watch.plan, now_ms)
+        known = {*self._due_ms, *(fill.place for fill in self._book.standing), *self._alarmed()}
+        self._due_ms = {place: now_ms for place in known if place in self.watch.plan.places}
+
+    def _alarmed(self) -> set[str]:
+        """Places whose dryness alarm stands from before, though they may be empty now."""
+        rules = (rule for rule in self.watch.plan.rules.values() if rule.quantity == Computed.HOURS_TO_DRY)
+        return {rule.place for rule in rules if self.watch.state(rule.alarm_id).active}
+
+    def _look(self, place: str, now_ms: int, turn: Turn) -> None:
+        hours = float(HORIZON_H)
+        fill = self._book.filled(place)
+        if fill is None or place not in self.watch.plan.places:
+            self.views.pop(place, None)
+        else:
+            try:
+                reader = BinReader(self.store, self.watch.plan, now_ms)
+                self.views[place] = bin_view(self.store, self.watch.plan, reader, fill)
+            except StoreError:
+                raise
+            except Exception:
+                # One bin that cannot be worked out must not take the guard off all others.
+                log.exception("%s could not be worked out", place)
+                self._due_ms[place] = now_ms + FAR_MS
+                return
+            dry_h = self.views[place].earliest_dry_h
+            hours = hours if dry_h is None else dry_h
+        self._due_ms[place] = now_ms + (NEAR_MS if hours < NEAR_H else FAR_MS)
+        self._finishing(place, fill is not None and fill.finishing, now_ms, turn)
+        if fill is None or self.views[place].outlook is not None:
+            self._step(place, hours, now_ms, turn)
+
+    def _step(self, place: str, hours: float, now_ms: int, turn: Turn) -> None:
+        for rule in self.watch.plan.rules_of(place, Computed.HOURS_TO_DRY):
+            self.watch.step(rule, [Sample(now_ms, hours)], now_ms, ANY_GAP_S, turn)
+
+    def _finishing(self, place: str, wanted: bool, now_ms: int, turn: Turn) -> None:
+        """A bin that is dried on purpose does not alarm as drought, by whatever it is measured."""
+        for rule in self._dryness(place):
+            name = rule.alarm_id
+            if name in self.watch.plan.designed_out or (not wanted and name not in self._suppressed):
+                continue
+            self.watch.suppress(name, wanted, now_ms, FINISHING if wanted else IN_USE, turn)
+            (self._suppressed.add if wanted else self._suppressed.discard)(name)
+
+    def _dryness(self, place: str) -> list[AlarmRule]:
+        plan = self.watch.plan
+        return [
+            rule for quantity, side in DRYNESS for rule in plan.rules_of(place, quantity) if rule.side is side
+        ]
+
+    def advice(self, rule: AlarmRule) -> str:
+        """What to add, in numbers, for an alarm about moisture; "" for every other."""
+        view = self.views.get(rule.place)
+        if view is None or view.outlook is None or view.bands is None:
+            return ""
+        wanted = {quantity for quantity, _ in DRYNESS}
+        return advice_words(view.outlook, view.bands) if rule.quantity in wanted else ""

@@ -1,0 +1,368 @@
+"""What a message may say about one alarm, put together from the live picture and the journal.
+
+The live picture between batches: quality memories, latest values, alarm states. No I/O, no clock.
+
+`Watch` is the only part of the service with state of its own. Everything that it decides is handed back as
+a `Turn`, so that the service can write it in one transaction and acknowledge afterwards.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from itertools import groupby
+
+from monitor.alarms import state_machine
+from monitor.alarms.place_values import Combined, PlaceValues, computed
+from monitor.alarms.state_machine import Sample
+from monitor.alarms.timing import LateFinds, suppression_until
+from monitor.climate import calibration, quality, trend
+from monitor.records import (
+    MS_PER_DAY,
+    MS_PER_MINUTE,
+    MS_PER_SECOND,
+    QUANTITIES,
+    AlarmEvent,
+    AlarmRule,
+    AlarmState,
+    AlarmStatus,
+    Calibration,
+    Computed,
+    Excursion,
+    FlaggedMessage,
+    FlaggedReading,
+    NodeMessage,
+    Quantity,
+    Reading,
+    SensorKey,
+    Side,
+    Transition,
+)
+from monitor.settings.plan import Plan
+from monitor.words.alarm_messages import AlarmView
+
+HEAT_WINDOW_MS = 45 * MS_PER_MINUTE
+HEAT_STEP_MS = MS_PER_MINUTE
+HELD = "its setpoint was changed or its place newly filled a short while ago"
+IN_USE = "the place is in use"
+PASSED = "the high limit itself is passed, and its own alarm stands"
+
+
+@dataclass(slots=True)
+class Turn:
+    """What one turn decided: flagged messages, alarms that changed, journal rows, excursions found late."""
+
+    messages: list[FlaggedMessage] = field(default_factory=list)
+    changed: dict[str, AlarmState] = field(default_factory=dict)
+    transitions: list[Transition] = field(default_factory=list)
+    found_late: list[Excursion] = field(default_factory=list)
+
+    def add(self, other: Turn) -> None:
+        """Put another turn behind this one."""
+        self.messages += other.messages
+        self.changed.update(other.changed)
+        self.transitions += other.transitions
+        self.found_late += other.found_late
+
+
+class Watch:
+    """Turns readings, the clock and requests into alarm transitions, following the plan."""
+
+    def __init__(
+        self, plan: Plan, states: Mapping[str, AlarmState], calibrations: Sequence[Calibration]
+    ) -> None:
+        self.plan = plan
+        self.states = dict(states)
+        self.calibrations = tuple(calibrations)
+        self._memories: dict[SensorKey, quality.SensorMemory] = {}
+        self._places: dict[str, PlaceValues] = {}
+        self._heat: dict[str, list[tuple[int, float]]] = defaultdict(list)
+        self._held_until_ms: dict[str, int] = {}
+        self._late = LateFinds()
+
+    def change_plan(self, plan: Plan, now_ms: int) -> None:
+        """Follow changed settings; a moved setpoint or a newly filled place holds its alarms for a while."""
+        old, self.plan = self.plan, plan
+        for alarm_id, rule in plan.rules.items():
+            until_ms = self._held_after(old, rule, now_ms)
+            if until_ms is not None:
+                self._held_until_ms[alarm_id] = until_ms
+        for place, values in self._places.items():
+            values.forget(lambda sensor, _at_ms, place=place: plan.place_of(sensor) != place)  # type: ignore[misc]
+
+    def clock_went_back(self, now_ms: int, margin_ms: int) -> None:
+        """The machine's clock was ahead and is right again: what is dated in the future must not block.
+
+        Else an alarm would ignore every reading, and a shelf last, until that time has come.
+        """
+        latest_ms = now_ms + margin_ms
+        shelf_end_ms = now_ms + state_machine.LONGEST_SHELF_DAYS * MS_PER_DAY
+        for name, state in self.states.items():
+            self.states[name] = _not_ahead(state, latest_ms, now_ms, shelf_end_ms)
+        self._memories = {
+            key: memory for key, memory in self._memories.items() if (memory.at_ms or 0) <= latest_ms
+        }
+        for place, values in self._places.items():
+            values.forget(lambda _sensor, at_ms: at_ms > latest_ms)
+            self._heat[place] = [point for point in self._heat[place] if point[0] <= latest_ms]
+
+    def _held_after(self, old: Plan, rule: AlarmRule, now_ms: int) -> int | None:
+        before = old.rules.get(rule.alarm_id)
+        if before is None:
+            return None
+        if before.setpoint != rule.setpoint:
+            return suppression_until(rule, now_ms, abs(rule.setpoint - before.setpoint))
+        was, now = old.places.get(rule.place), self.plan.places.get(rule.place)
+        newly_filled = was is not None and now is not None and was.empty and not now.empty
+        return suppression_until(rule, now_ms, None) if newly_filled else None
+
+    def follow_design(self, now_ms: int, turn: Turn) -> None:
+        """Suppress by design what the settings suppress (empty place, finishing bin, a change just made)."""
+        self._held_until_ms = {name: end for name, end in self._held_until_ms.items() if end > now_ms}
+        for alarm_id in self.plan.rules:
+            held = HELD if alarm_id in self._held_until_ms else ""
+            reason = self.plan.designed_out.get(alarm_id, held)
+            self.suppress(alarm_id, bool(reason), now_ms, reason or IN_USE, turn)
+
+    def take(self, messages: Iterable[NodeMessage], now_ms: int) -> Turn:
+        """Flag and calibrate every reading, then step the alarms of the places that they belong to."""
+        turn = Turn()
+        for message in messages:
+            self.take_one(message, now_ms, turn)
+        return turn
+
+    def take_one(self, message: NodeMessage, now_ms: int, turn: Turn) -> FlaggedMessage:
+        """The same for one message. What it changed before an error of the program stays in the turn."""
+        flagged = FlaggedMessage(message, tuple(self._flag(reading) for reading in message.readings))
+        turn.messages.append(flagged)
+        self.feed(flagged.readings, now_ms, turn)
+        return flagged
+
+    def feed(self, readings: Iterable[FlaggedReading], now_ms: int, turn: Turn) -> None:
+        """Step the alarms by readings that are flagged already (from a message, or from the store)."""
+        for (place, quantity), combined in self._combine(readings).items():
+            for rule in self.plan.rules_of(place, quantity):
+                samples = [each.sample(rule.side) for each in combined]
+                self.step(rule, samples, now_ms, self.plan.longest_gap_s(place), turn)
+            if quantity == Quantity.SUBSTRATE_TEMPERATURE:
+                self._hush_forecast(place, now_ms, turn)
+
+    def _hush_forecast(self, place: str, now_ms: int, turn: Turn) -> None:
+        """Once the high limit itself is passed, "overheats soon" has nothing to add: suppressed by design."""
+        for forecast in self.plan.rules_of(place, Computed.MINUTES_TO_OVERHEATING):
+            if forecast.alarm_id not in self.plan.designed_out:
+                held = forecast.alarm_id in self._held_until_ms
+                hushed = held or self._is_hushed(place, self.state(forecast.alarm_id), now_ms)
+                self.suppress(forecast.alarm_id, hushed, now_ms, HELD if held else PASSED, turn)
+
+    def _is_hushed(self, place: str, forecast: AlarmState, now_ms: int) -> bool:
+        """While the limit is passed, and after it while the trend still holds the readings from above it."""
+        limit_c = self.plan.heat_limit_c(place)
+        hottest = [
+            self.state(rule.alarm_id)
+            for rule in self.plan.rules_of(place, Quantity.SUBSTRATE_TEMPERATURE)
+            if rule.side is Side.HIGH and rule.setpoint == limit_c
+        ]
+        if any(state.active for state in hottest):
+            return True
+        last_true_ms = max((state.last_true_ms or 0 for state in hottest), default=0)
+        was_hushed = forecast.status is AlarmStatus.SUPPRESSED_BY_DESIGN
+        return was_hushed and forecast.active and now_ms - last_true_ms < HEAT_WINDOW_MS
+
+    def step(
+        self, rule: AlarmRule, samples: Sequence[Sample], now_ms: int, max_gap_s: float, turn: Turn
+    ) -> None:
+        """Advance one alarm by samples in the order of time."""
+        before = self.state(rule.alarm_id)
+        after = state_machine.advance_many(before, rule, samples, now_ms, max_gap_s)
+        turn.found_late.extend(after.found_late)
+        self._keep(before, after.state, after.transitions, turn)
+        known_ms = before.last_at_ms
+        past = [sample for sample in samples if known_ms is not None and sample.at_ms < known_ms]
+        if past:
+            turn.found_late.extend(self._late.look(rule, past, max_gap_s))
+
+    def tick(self, now_ms: int, turn: Turn) -> None:
+        """End shelves and holds whose time is over."""
+        if any(end <= now_ms for end in self._held_until_ms.values()):
+            self.follow_design(now_ms, turn)
+        for alarm_id, before in list(self.states.items()):
+            rule = self.plan.rules.get(alarm_id)
+            if rule is not None and before.shelved_until_ms is not None:
+                after, transitions = state_machine.tick(before, rule, now_ms)
+                self._keep(before, after, transitions, turn)
+
+    def mark_silent(self, node: str, now_ms: int, limit_s: float, turn: Turn) -> None:
+        """Note on the alarms of a silent node's places which quantities get no newer data from any sensor."""
+        for place, values in self._places.items():
+            for quantity in values.quantities_of(node):
+                if values.newest_ms(quantity) < now_ms - limit_s * MS_PER_SECOND:
+                    self._mark_stale(place, quantity, now_ms, turn)
+
+    def _mark_stale(self, place: str, quantity: str, now_ms: int, turn: Turn) -> None:
+        for rule in self.plan.rules_of(place, quantity):
+            before = self.state(rule.alarm_id)
+            after, transitions = state_machine.mark_stale(before, rule, now_ms)
+            self._keep(before, after, transitions, turn)
+
+    def is_suspect(self, place: str, quantity: str) -> bool:
+        """Whether one of the newest values that a place and quantity rest on is flagged suspect."""
+        return self._values(place).is_suspect(quantity) if place in self._places else False
+
+    def change_per_hour(self, place: str, quantity: str) -> float | None:
+        """Change per hour over the last half hour, or None where too little is known."""
+        return self._places[place].change_per_hour(quantity) if place in self._places else None
+
+    def suppress(self, alarm_id: str, wanted: bool, now_ms: int, reason: str, turn: Turn) -> None:
+        """Make one alarm suppressed by design, or not, whichever is wanted."""
+        before = self.state(alarm_id)
+        after, transitions = state_machine.suppress(before, self.plan.rules[alarm_id], wanted, now_ms, reason)
+        self._keep(before, after, transitions, turn)
+
+    def request(
+        self, alarm_id: str, event: AlarmEvent, now_ms: int, actor: str, reason: str, until_ms: int | None
+    ) -> Turn:
+        """Carry out what a person asks of one alarm; raises MonitorError when it cannot be."""
+        turn, before = Turn(), self.state(alarm_id)
+        rule, suppressed = self.plan.rules[alarm_id], alarm_id in self.plan.designed_out
+        after, rows = state_machine.request(before, rule, event, now_ms, actor, reason, until_ms, suppressed)
+        self._keep(before, after, rows, turn)
+        return turn
+
+    def state(self, alarm_id: str) -> AlarmState:
+        """The state of one alarm; one never heard of is normal."""
+        return self.states.get(alarm_id) or AlarmState(alarm_id)
+
+    def _keep(
+        self, before: AlarmState, after: AlarmState, transitions: Sequence[Transition], turn: Turn
+    ) -> None:
+        self.states[after.alarm_id] = after
+        turn.transitions.extend(transitions)
+        if transitions or worth_storing(before, after):
+            turn.changed[after.alarm_id] = after
+
+    def _flag(self, reading: Reading) -> FlaggedReading:
+        limits = quality.DEFAULT_LIMITS.get(reading.sensor.quantity)
+        memory = self._memories.get(reading.sensor) or quality.SensorMemory()
+        self._memories[reading.sensor], flag = quality.check(memory, reading, limits)
+        true = calibration.calibrated(reading.value, self.calibrations, reading.sensor, reading.at_ms)
+        return FlaggedReading(reading, flag, true)
+
+    def _combine(self, readings: Iterable[FlaggedReading]) -> dict[tuple[str, str], list[Combined]]:
+        collected: dict[tuple[str, str], list[Combined]] = defaultdict(list)
+        for at_ms, group in groupby(readings, key=lambda item: item.reading.at_ms):
+            touched = set()
+            for item in group:
+                place = self.plan.place_of(item.reading.sensor)
+                if place is not None:
+                    quantity, values = item.reading.sensor.quantity, self._values(place)
+                    if not values.is_overtaken(item):
+                        touched.add(place)
+                    collected[place, quantity].append(values.note(item, item.flag.usable))
+            for place in touched:
+                for quantity, value in self._computed(place, at_ms).items():
+                    collected[place, quantity].append(Combined(at_ms, value, value, False))
+        return collected
+
+    def _values(self, place: str) -> PlaceValues:
+        if place not in self._places:
+            self._places[place] = PlaceValues(self.plan.longest_gap_s(place))
+        return self._places[place]
+
+    def _computed(self, place: str, at_ms: int) -> dict[str, float]:
+        if not self.plan.computes(place):
+            return {}
+        values = self._values(place).current(at_ms)
+        found = dict(computed(values, self.plan.surface_colder_by_k(place)))
+        minutes = self._minutes_to_overheating(place, at_ms, values.get(Quantity.SUBSTRATE_TEMPERATURE))
+        if minutes is not None:
+            found[Computed.MINUTES_TO_OVERHEATING] = minutes
+        return found
+
+    def _minutes_to_overheating(self, place: str, at_ms: int, temperature_c: float | None) -> float | None:
+        limit_c = self.plan.heat_limit_c(place)
+        if limit_c is None or temperature_c is None:
+            return None
+        points = self._heat[place]
+        if points and at_ms - points[-1][0] < HEAT_STEP_MS:
+            return None
+        points.append((at_ms, temperature_c))
+        self._heat[place] = points = [point for point in points if at_ms - point[0] <= HEAT_WINDOW_MS]
+        heat = trend.minutes_to_limit([at for at, _ in points], [value for _, value in points], limit_c)
+        return None if heat is None else heat.earliest_min
+
+
+def _not_ahead(state: AlarmState, latest_ms: int, now_ms: int, shelf_end_ms: int) -> AlarmState:
+    if state.last_at_ms is not None and state.last_at_ms > latest_ms:
+        state = replace(state, last_at_ms=now_ms, last_value=None, progress_s=0.0)
+    if state.shelved_until_ms is not None and state.shelved_until_ms > shelf_end_ms:
+        state = replace(state, shelved_until_ms=shelf_end_ms)
+    return state
+
+
+def worth_storing(before: AlarmState, after: AlarmState) -> bool:
+    """Whether a restart needs this change; what stored readings can restore is not written each time."""
+    return _kept(before) != _kept(after)
+
+
+def _kept(state: AlarmState) -> tuple[object, ...]:
+    return (
+        state.status,
+        state.active,
+        state.acknowledged,
+        state.since_ms,
+        state.stale,
+        state.shelved_until_ms,
+    )
+
+
+class AlarmLook:
+    """Answers `look(alarm_id)` for the messages part. What it remembers only helps the wording."""
+
+    def __init__(self, watch: Watch, advice: Callable[[AlarmRule], str] = lambda _rule: "") -> None:
+        self._watch, self._advice = watch, advice
+        self._acknowledged: dict[str, Transition] = {}
+        self._returned_ms: dict[str, int] = {}
+        self.covered: frozenset[str] = frozenset()
+        self.dead: Mapping[str, tuple[SensorKey, ...]] = {}
+
+    def remember(self, transitions: Iterable[Transition]) -> None:
+        """Note who acknowledged and what returned."""
+        for row in transitions:
+            if row.event is AlarmEvent.ACKNOWLEDGE:
+                self._acknowledged[row.alarm_id] = row
+            elif row.event is AlarmEvent.CLEAR:
+                self._returned_ms[row.alarm_id] = row.at_ms
+            elif row.announces:
+                self._acknowledged.pop(row.alarm_id, None)
+                self._returned_ms.pop(row.alarm_id, None)
+
+    def __call__(self, alarm_id: str) -> AlarmView | None:
+        """The view of an alarm; None for one that the settings no longer have."""
+        rule = self._watch.plan.rules.get(alarm_id)
+        if rule is None:
+            return None
+        acknowledged = self._acknowledged.get(alarm_id)
+        return AlarmView(
+            rule=rule,
+            state=self._watch.state(alarm_id),
+            place_title=self._title(rule),
+            suspect=self._watch.is_suspect(rule.place, rule.quantity),
+            change_per_hour=self._watch.change_per_hour(rule.place, rule.quantity),
+            returned_ms=self._returned_ms.get(alarm_id),
+            acknowledged_ms=acknowledged.processed_ms if acknowledged else None,
+            acknowledged_by=acknowledged.actor if acknowledged else "",
+            common_cause=rule.place in self.covered,
+            advice=self._advice(rule),
+        )
+
+    def _title(self, rule: AlarmRule) -> str:
+        """The place; for a dead sensor the board with the names of its dead sensors."""
+        title = self._watch.plan.title(rule.place)
+        if rule.quantity != Computed.DEAD_SENSOR_MINUTES:
+            return title
+        names = [
+            f"{one.probe} {QUANTITIES[one.quantity].title}".strip() for one in self.dead.get(rule.place, ())
+        ]
+        return f"{title} {', '.join(names)}" if names else title

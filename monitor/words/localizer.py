@@ -1,0 +1,308 @@
+"""Days, windows, amounts and hours ahead as the person who looks wants them. No clock: `Words` holds now.
+
+Words, numbers, times and temperatures as the person who looks wants them. No clock: now is given.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, tzinfo
+
+from monitor.bins.outlook import HORIZON_H, HoursTo
+from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE, QUANTITIES, Computed, Quantity, local
+from monitor.words.catalogue import ENGLISH, LANGUAGES, Catalogue, catalogue
+from monitor.words.phrases import decimals_of, shown_value
+
+NO_BREAK = "\u00a0"
+_WEEK_DAYS = 7
+_MOST_DECIMALS = 3
+_TEMPERATURES = frozenset({"Cel"})
+_SHARES = (Quantity.SUBSTRATE_MOISTURE, Computed.SILENT_NODE_SHARE)
+
+
+@dataclass(frozen=True, slots=True)
+class Wishes:
+    """What a person chose for the page: language, and °F in place of °C."""
+
+    language: str = ENGLISH
+    fahrenheit: bool = False
+
+
+class Words:
+    """The words of one answer: a language, a unit of temperature, the farm's zone, and now."""
+
+    def __init__(self, wishes: Wishes, zone: tzinfo, now_ms: int) -> None:
+        known = wishes.language if wishes.language in LANGUAGES else ENGLISH
+        self.wishes, self.zone, self.now_ms = wishes, zone, now_ms
+        self.language = known
+        self._catalogue: Catalogue = catalogue(known)
+        self._messages: Mapping[str, str] = self._catalogue.messages
+
+    # Words.
+
+    def t(self, key: str, /, **values: object) -> str:
+        """The message of a key with its values put in."""
+        message = self._messages[key]
+        return message.format(**values) if values else message
+
+    def n(self, key: str, count: int, /, **values: object) -> str:
+        """The message for one or for several: `key.one`, `key.other`. French counts 0 as one."""
+        single = count == 1 or (count == 0 and self.language == "fr")
+        return self.t(f"{key}.{'one' if single else 'other'}", count=self.number(count), **values)
+
+    def has(self, key: str) -> bool:
+        """Whether the catalogue knows a key."""
+        return key in self._messages
+
+    def text(self, english: str) -> str:
+        """A sentence of the rules that come with the program; one that the farm wrote itself stays."""
+        return self._catalogue.texts.get(english, english)
+
+    def quantity(self, quantity: str) -> str:
+        """The name of a quantity."""
+        key = f"quantity.{quantity}"
+        return self._messages.get(key) or quantity.replace("_", " ")
+
+    def short_quantity(self, quantity: str) -> str:
+        """The shortest name that a person understands beside the place."""
+        return self._messages.get(f"short.{quantity}") or self.quantity(quantity)
+
+    # Numbers.
+
+    def number(self, value: float, decimals: int = 0) -> str:
+        """A number by locale; minus zero is zero."""
+        text = f"{value:.{decimals}f}"
+        if text.startswith("-") and float(text) == 0.0:
+            text = text[1:]
+        return text.replace("-", "−").replace(".", self.t("format.decimal"))
+
+    def shown(self, quantity: str, value: float) -> float:
+        """The value in the unit that this person sees."""
+        unit = QUANTITIES[quantity].unit if quantity in QUANTITIES else ""
+        if self.wishes.fahrenheit and unit in _TEMPERATURES:
+            return value * 1.8 + 32.0
+        if self.wishes.fahrenheit and unit == "K":
+            return value * 1.8
+        return shown_value(quantity, value)
+
+    def unit(self, quantity: str) -> str:
+        """The unit that this person sees."""
+        if quantity in _SHARES:
+            return "%"
+        unit = QUANTITIES[quantity].unit if quantity in QUANTITIES else ""
+        if unit in ("Cel", "K"):
+            return "°F" if self.wishes.fahrenheit else "°C"
+        return self._messages.get(f"unit.{unit.strip('%/')}", unit.strip("/"))
+
+    def value(self, quantity: str, value: float | None, against: float | None = None) -> str:
+        """A value with its unit; more decimals where rounding would make it equal to `against`."""
+        if value is None or not math.isfinite(value):
+            return self.t("value.none")
+        shown, decimals = self.shown(quantity, value), decimals_of(quantity)
+        if against is not None and math.isfinite(against) and value != against:
+            other = self.shown(quantity, against)
+            while decimals < _MOST_DECIMALS and round(shown, decimals) == round(other, _MOST_DECIMALS):
+                decimals += 1
+        return self._with_unit(self.number(shown, decimals), quantity)
+
+    def limit(self, quantity: str, setpoint: float) -> str:
+        """A setpoint with its unit, without needless zeros."""
+        shown = round(self.shown(quantity, setpoint), 1 if self.wishes.fahrenheit else _MOST_DECIMALS)
+        text = f"{shown:g}".replace("-", "−").replace(".", self.t("format.decimal"))
+        return self._with_unit(text, quantity)
+
+    def tick(self, quantity: str, shown: float) -> str:
+        """A number on an axis, already in the unit that is seen."""
+        decimals = 0 if abs(shown - round(shown)) < 1e-9 else 1 if abs(shown * 10 % 1) < 1e-9 else 2
+        return self._with_unit(self.number(shown, decimals), quantity)
+
+    def rate(self, quantity: str, per_hour: float) -> str:
+        """The size of a change in an hour, with its unit."""
+        factor = 1.8 if self.wishes.fahrenheit and self._is_temperature(quantity) else 1.0
+        size = abs(shown_value(quantity, per_hour)) * factor
+        return self._with_unit(self.number(size, decimals_of(quantity)), quantity)
+
+    @staticmethod
+    def _is_temperature(quantity: str) -> bool:
+        return quantity in QUANTITIES and QUANTITIES[quantity].unit in _TEMPERATURES
+
+    def _with_unit(self, number: str, quantity: str) -> str:
+        unit = self.unit(quantity)
+        return f"{number}{NO_BREAK}{unit}" if unit else number
+
+    # Times.
+
+    def hour(self, at_ms: int) -> str:
+        """Hours and minutes; in the hour that autumn shows twice, with the zone."""
+        at = local(at_ms, self.zone)
+        twice = at.replace(fold=0).utcoffset() != at.replace(fold=1).utcoffset()
+        return f"{at:%H:%M} {at.tzname()}" if twice else f"{at:%H:%M}"
+
+    def clock(self, at_ms: int) -> str:
+        """Today the time, within six days the weekday with it, before that the date with it."""
+        at, now = local(at_ms, self.zone), local(self.now_ms, self.zone)
+        if at.date() == now.date():
+            return self.hour(at_ms)
+        near = abs((at.date() - now.date()).days) < _WEEK_DAYS
+        day = self.weekday(at) if near else self.day(at)
+        return f"{day} {self.hour(at_ms)}"
+
+    def moment(self, at_ms: int) -> str:
+        """Weekday, date and time."""
+        at = local(at_ms, self.zone)
+        return f"{self.weekday(at)} {self.day(at)} {self.hour(at_ms)}"
+
+    def day(self, at: date | datetime) -> str:
+        """Such as "24 Nov"."""
+        return f"{at.day} {self.t('format.months').split()[at.month - 1]}"
+
+    def weekday(self, at: date | datetime) -> str:
+        """Such as "Tue"."""
+        return self.t("format.weekdays").split()[at.weekday()]
+
+    def long_day(self, at: date | datetime) -> str:
+        """Such as "Tue 24 Nov 2026"."""
+        return f"{self.weekday(at)} {self.day(at)} {at.year}"
+
+    def length(self, duration_ms: float) -> str:
+        """Such as "4 min", "2 h 10 min", "3 days"; never negative."""
+        minutes = round(max(0.0, duration_ms)) // MS_PER_MINUTE
+        if minutes == 0:
+            return self.t("length.moment")
+        if minutes * MS_PER_MINUTE >= 2 * MS_PER_DAY:
+            return self.n("length.days", minutes * MS_PER_MINUTE // MS_PER_DAY)
+        hours, rest = divmod(minutes, MS_PER_HOUR // MS_PER_MINUTE)
+        parts = [self.t("length.hours", count=hours) if hours else ""]
+        parts.append(self.t("length.minutes", count=rest) if rest else "")
+        return NO_BREAK.join(part for part in parts if part)
+
+    def ago(self, at_ms: int) -> str:
+        """Time of day and how long ago that was."""
+        return self.t("length.ago", at=self.clock(at_ms), length=self.length(self.now_ms - at_ms))
+
+    def listing(self, parts: list[str]) -> str:
+        """Several things in one line."""
+        return self.t("format.list").join(parts)
+
+
+def preferred_language(header: str) -> str:
+    """The first language of an Accept-Language header that the page speaks."""
+    for entry in header[:200].split(","):
+        code = entry.split(";")[0].strip().lower()[:2]
+        if code in LANGUAGES:
+            return code
+    return ENGLISH
+
+
+NEVER_MS = 8e12
+HOURS_AS_DAYS_FROM = 72.0
+_LEAST_GROUPED = 10_000
+
+
+def day(words: Words, at_ms: float) -> str:
+    """Weekday and date; in words for a time that never comes."""
+    if not at_ms < NEVER_MS:
+        return words.t("window.never")
+    at = local(round(at_ms), words.zone)
+    return f"{words.weekday(at)} {words.day(at)}".replace(" ", NO_BREAK)
+
+
+def window(words: Words, low_ms: float, high_ms: float) -> str:
+    """From the first to the last day, or one day where both ends fall on it."""
+    if not low_ms < NEVER_MS:
+        return words.t("window.never")
+    low = _short(words, low_ms)
+    if not high_ms < NEVER_MS:
+        return words.t("window.from", low=low)
+    high = _short(words, high_ms)
+    return low if low == high else words.t("window.span", low=low, high=high)
+
+
+def _short(words: Words, at_ms: float) -> str:
+    return words.day(local(round(at_ms), words.zone)).replace(" ", NO_BREAK)
+
+
+def days_long(words: Words, days: float) -> str:
+    """A number of days with one decimal where that says something."""
+    rounded = round(abs(days), 1)
+    text = words.number(rounded, 0 if rounded == round(rounded) else 1)
+    return words.t("window.day" if text == "1" else "window.days", count=text)
+
+
+def animals(words: Words, count: float) -> str:
+    """A number of animals to two figures, as one says it."""
+    if not math.isfinite(count):
+        return words.t("value.none")
+    places = max(0, len(str(int(abs(count)))) - 2)
+    return grouped(words, round(count, -places))
+
+
+def grouped(words: Words, number: float) -> str:
+    """A whole number, thousands apart from ten thousand on."""
+    text = words.number(number)
+    return f"{number:,.0f}".replace(",", NO_BREAK) if abs(number) >= _LEAST_GROUPED else text
+
+
+def plain(words: Words, number: float, most: int = 2) -> str:
+    """A number with as many decimals as it needs, up to `most`."""
+    text = f"{number:.{most}f}".rstrip("0").rstrip(".") if most else f"{number:.0f}"
+    return text.replace(".", words.t("format.decimal")) or "0"
+
+
+def litres(words: Words, kg: float) -> str:
+    """Water in litres."""
+    text = plain(words, kg, 2 if kg < 1.0 else 1)
+    return words.t("amount.litre" if text == "1" else "amount.litres", count=text)
+
+
+def kilograms(words: Words, kg: float) -> str:
+    """Grams below a kilogram."""
+    if kg < 1.0:
+        return words.t("amount.grams", count=words.number(1000.0 * kg))
+    return words.t("amount.kilograms", count=plain(words, kg))
+
+
+def grams(words: Words, number: float) -> str:
+    """A small weight in grams."""
+    return words.t("amount.grams", count=plain(words, number))
+
+
+def percent(words: Words, share: float) -> str:
+    """A ratio as percent."""
+    return f"{words.number(100.0 * share)}{NO_BREAK}%"
+
+
+def hours(words: Words, length_h: float) -> str:
+    """Hours, from three days on days."""
+    if length_h >= HORIZON_H:
+        return words.t("left.horizon")
+    if length_h < 1.0:
+        return words.t("left.hour")
+    if length_h < HOURS_AS_DAYS_FROM:
+        return words.t("length.hours", count=words.number(length_h)).replace(" ", NO_BREAK)
+    return words.length(round(length_h / 24.0) * MS_PER_DAY).replace(" ", NO_BREAK)
+
+
+def left(words: Words, ahead: HoursTo) -> str:
+    """How long until a limit, most likely."""
+    if ahead.is_beyond:
+        return words.t("left.beyond")
+    if ahead.median_h <= 0.0:
+        return words.t("left.passed")
+    exact = ahead.median_h < 1.0 or ahead.median_h >= HORIZON_H
+    return words.t("left.in" if exact else "left.about", length=hours(words, ahead.median_h))
+
+
+def earliest(words: Words, ahead: HoursTo, now_ms: int) -> str:
+    """The earliest credible time, "" where there is nothing to say."""
+    if ahead.is_beyond or ahead.median_h <= 0.0:
+        return ""
+    if ahead.earliest_h <= 0.0:
+        return words.t("left.perhaps_now")
+    length = hours(words, ahead.earliest_h)
+    if ahead.earliest_h >= HOURS_AS_DAYS_FROM:
+        return words.t("left.earliest", length=length)
+    at = words.clock(now_ms + round(ahead.earliest_h * MS_PER_HOUR))
+    return words.t("left.earliest_at", length=length, at=at)

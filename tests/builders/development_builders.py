@@ -1,0 +1,47 @@
+"""Places, cohorts and species for the tests of the development model."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from monitor.development.clocks import Clocks, PlaceClimate, stage_clocks
+from monitor.development.progress import CohortTrack, Residence
+from monitor.development.rates import SpeciesParameters
+from monitor.development.temperature_series import TemperatureSeries, fill_gaps, series_of
+from monitor.records import MS_PER_DAY, MS_PER_MINUTE
+from monitor.settings.species import load_species, species_parameters
+
+FLY = species_parameters(load_species("black_soldier_fly"))
+NOW_MS = 60 * MS_PER_DAY
+
+
+def steady(temperature_c: float, days: float = 60.0, every_minutes: int = 30) -> TemperatureSeries:
+    """A place that is always equally warm."""
+    times = np.arange(0, round(days * MS_PER_DAY) + 1, every_minutes * MS_PER_MINUTE, dtype=np.int64)
+    return series_of(times, np.full(len(times), temperature_c))
+
+
+def daily_wave(
+    mean_c: float, swing_c: float, days: float = 60.0, every_minutes: int = 30
+) -> TemperatureSeries:
+    """A place that is warmer by day than by night."""
+    times = np.arange(0, round(days * MS_PER_DAY) + 1, every_minutes * MS_PER_MINUTE, dtype=np.int64)
+    return series_of(times, mean_c + swing_c * np.sin(2.0 * np.pi * times / MS_PER_DAY))
+
+
+def without(series: TemperatureSeries, from_day: float, to_day: float) -> TemperatureSeries:
+    """A series with a hole in it, filled as the model fills holes."""
+    inside = (series.times_ms > from_day * MS_PER_DAY) & (series.times_ms < to_day * MS_PER_DAY)
+    left = series_of(series.times_ms[~inside], series.temperatures_c[~inside])
+    return fill_gaps(left, int(series.times_ms[0]), int(series.times_ms[-1]))
+
+
+def clocks_of(species: SpeciesParameters = FLY, **places: TemperatureSeries) -> Clocks:
+    """Clocks of places of which both air and substrate are equally warm."""
+    return stage_clocks([PlaceClimate(name, series, series) for name, series in places.items()], [species])
+
+
+def cohort(start_day: float, name: str = "c", place: str = "room", count: float | None = None) -> CohortTrack:
+    """A cohort that stays where it was laid."""
+    start_ms = round(start_day * MS_PER_DAY)
+    return CohortTrack(name, start_ms, (Residence(place, start_ms),), count=count)

@@ -1,0 +1,185 @@
+"""`cohort` as a person runs it: what is written, what is printed, what is refused and why."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from cohort_farm import NOW_MS, CohortFarm, make_farm, printed_json
+
+from monitor.cli.cohorts import value_of
+from monitor.records import MS_PER_DAY, MS_PER_HOUR
+
+Printed = pytest.CaptureFixture[str]
+EGGS = ("start", "n", "tray-1", "--stage", "egg")
+
+
+@pytest.fixture
+def farm(tmp_path: Path) -> CohortFarm:
+    return make_farm(tmp_path)
+
+
+def _said(farm: CohortFarm, capsys: Printed, *words: str) -> str:
+    assert farm.ask("cohort", *words) == 0, capsys.readouterr().err
+    return " ".join(capsys.readouterr().out.split())
+
+
+def _refused(farm: CohortFarm, capsys: Printed, *words: str) -> str:
+    before = farm.entries()
+    assert farm.ask("cohort", *words) == 2
+    assert farm.entries() == before
+    return " ".join(capsys.readouterr().err.split())
+
+
+def test_a_cohort_from_laid_eggs_says_at_once_when_its_flies_come(farm: CohortFarm, capsys: Printed) -> None:
+    said = _said(
+        farm,
+        capsys,
+        *("start", "eggs-1", "tray-1", "--stage", "egg", "--at", "yesterday 18:00", "--grams", "5"),
+        *("--for", "breeding", "--cage", "cage-1", "--by", "ana", "--note", "from cage 2"),
+    )
+    (entry,) = farm.entries()
+
+    assert entry.at_ms == NOW_MS - 13 * MS_PER_HOUR
+    assert (entry.kind, entry.author, entry.body["grams"]) == ("start", "ana", 5.0)
+    assert "began as eggs in Tray 1, 5 g (from cage 2)" in said
+    assert "next: hatching Fri 25 Sep" in said
+    assert "numbers from papers, none of your own yet" in said
+    assert "the number is a rough one" in said
+
+
+def test_a_day_alone_is_its_noon_and_a_window_has_an_end(farm: CohortFarm, capsys: Printed) -> None:
+    start = ("start", "eggs-1", "tray-1", "--stage", "egg")
+    _said(farm, capsys, *start, "--at", "2026-09-18", "--until", "2026-09-19")
+    (entry,) = farm.entries()
+
+    assert entry.at_ms == NOW_MS - 4 * MS_PER_DAY + 5 * MS_PER_HOUR
+    assert entry.body["window_hours"] == 24.0
+    assert "--until must lie after --at" in _refused(
+        farm, capsys, "start", "e", "tray-1", "--stage", "egg", "--at", "2026-09-18", "--until", "2026-09-17"
+    )
+
+
+def test_the_whole_life_of_a_cohort(farm: CohortFarm, capsys: Printed) -> None:
+    steps = (
+        ("start", "a", "Tray 1", "--stage", "egg", "--at", "2026-08-01 08:00", "--animals", "5000"),
+        ("saw", "a", "hatch", "--at", "2026-08-04 12:00", "--sure", "0.5"),
+        ("move", "a", "bin-1", "--at", "2026-08-05 09:00"),
+        ("count", "a", "--animals", "4000", "--stage", "larva", "--at", "2026-08-06"),
+        ("thin", "a", "--percent", "25", "--at", "2026-08-10"),
+        ("split", "a", "b", "--to", "box-1", "--percent", "20", "--for", "breeding", "--at", "2026-08-25"),
+        ("end", "a", "harvested", "--grams", "320", "--at", "2026-08-26"),
+        ("saw", "b", "half_motionless", "--at", "2026-09-06"),
+        ("count", "b", "--flies", "12", "--at", "2026-09-16"),
+        ("count", "b", "--eggs", "1.5", "--at", "2026-09-21"),
+    )
+    for step in steps:
+        _said(farm, capsys, *step)
+    assert farm.ask("cohort", "show", "b", "--json") == 0
+    told = printed_json(capsys)
+
+    assert [entry["kind"] for entry in told["entries"]] == ["split", "saw", "flies", "eggs"]
+    assert told["animals"] == pytest.approx(4000 * 0.75 * 0.2)
+    assert [stay["place"] for stay in told["stays"]] == ["tray-1", "bin-1", "box-1"]
+    assert [seen["event"] for seen in told["seen"]] == ["hatch", "half_motionless"]
+    assert told["parent"] == "a"
+    assert told["forecast"]["rests_on"]["own_cohorts"] == 1
+    assert "harvested, Wed 26 Aug 12:00, 320 g" in _said(farm, capsys, "show", "a")
+
+
+@pytest.mark.parametrize(
+    ("words", "reason"),
+    [
+        (("start", "a", "tray-1", "--stage", "egg"), "there is a cohort a already; choose another name"),
+        (("start", "n", "tray-7", "--stage", "egg"), "'tray-7' is no place in the settings; do you mean"),
+        (
+            ("start", "n", "tray-1", "--stage", "egg", "--at", "tomorrow"),
+            "lies ahead (now: 2026-09-22 07:00)",
+        ),
+        (("start", "n", "tray-1", "--stage", "egg", "--at", "soon"), "'soon' is no time that is understood"),
+        (
+            ("start", "n", "tray-1", "--stage", "egg", "--cage", "box-1"),
+            "cage is 'box-1'; allowed: cage-1, cage-2",
+        ),
+        (
+            ("start", "n", "tray-1", "--stage", "egg", "--feed", "grass"),
+            "feed is 'grass'; allowed: brewery_grain",
+        ),
+        (
+            ("saw", "a", "hatch", "--at", "2026-08-01"),
+            "2026-08-01 12:00 is before its start (2026-09-10 08:00)",
+        ),
+        (("saw", "a", "hatch", "--at", "in 2 days"), "lies ahead"),
+        (("saw", "x", "hatch"), "there is no cohort 'x'"),
+        (("move", "a", "tray-1"), "it has lived in Tray 1 since 2026-09-10 08:00 already"),
+        (("move", "a", "bin-1", "--planned", "--at", "yesterday"), "a planned move lies ahead"),
+        (("split", "a", "b"), "say how many"),
+        (("merge", "a", "nobody"), "there is no cohort 'nobody'"),
+        (("thin", "a", "--animals", "5"), "say which share was taken out"),
+        (("count", "a"), "give one of --animals, --flies and --eggs"),
+        (("count", "a", "--flies", "1", "--eggs", "2"), "give one of --animals, --flies and --eggs"),
+        (("count", "a", "--animals", "-3"), "animals is -3; allowed: a number from 0"),
+        (("end", "a", "merged"), "how is 'merged'; allowed: emerged, harvested, sold, lost"),
+        (("correct", "1"), "give --at, --set or both; or --withdraw alone"),
+        (("correct", "99", "--at", "yesterday"), "the logbook has no entry 99 about a cohort"),
+        (("correct", "1", "--set", "grams"), "--set 'grams' is not understood; allowed: KEY=VALUE"),
+        (("correct", "1", "--set", "place=shed"), "place is 'shed'; allowed: room-1, tray-1"),
+        (("show", "aa"), "there is no cohort 'aa'"),
+    ],
+)
+def test_what_cannot_be_is_refused_and_nothing_is_written(
+    farm: CohortFarm, capsys: Printed, words: tuple[str, ...], reason: str
+) -> None:
+    _said(farm, capsys, "start", "a", "tray-1", "--stage", "egg", "--at", "2026-09-10 08:00")
+    assert reason in _refused(farm, capsys, *words)
+
+
+def test_a_correction_changes_what_counts_and_shows_what_was_first_written(
+    farm: CohortFarm, capsys: Printed
+) -> None:
+    _said(farm, capsys, "start", "a", "tray-1", "--stage", "egg", "--at", "2026-09-10 08:00", "--grams", "2")
+    _said(farm, capsys, "correct", "1", "--at", "2026-09-11 08:00", "--set", "grams=3", "--note", "misread")
+    shown = _said(farm, capsys, "show", "a")
+
+    assert "Fri 11 Sep 08:00 began as eggs in Tray 1, 3 g (misread)" in shown
+    assert "Thu 10 Sep 08:00 began as eggs in Tray 1, 2 g" in shown
+    assert "[corrected by entry 2]" in shown
+    assert "entry 1 was corrected already by entry 2; correct that one" in _refused(
+        farm, capsys, "correct", "1", "--at", "2026-09-12"
+    )
+
+
+def test_a_withdrawn_entry_stays_in_the_book(farm: CohortFarm, capsys: Printed) -> None:
+    _said(farm, capsys, "start", "a", "tray-1", "--stage", "egg", "--at", "2026-09-10 08:00")
+    _said(farm, capsys, "saw", "a", "hatch", "--at", "2026-09-13")
+    assert "entry 2 does not count any more" in _said(farm, capsys, "correct", "2", "--withdraw")
+
+    assert "[withdrawn by entry 3]" in _said(farm, capsys, "show", "a")
+    assert len(farm.entries()) == 3
+    assert "a: then entry" not in _said(farm, capsys, "saw", "a", "hatch", "--at", "2026-09-14")
+
+
+def test_the_list_shows_who_lives_and_with_all_who_has_ended(farm: CohortFarm, capsys: Printed) -> None:
+    assert "No cohort is in the logbook" in _said(farm, capsys, "list")
+    farm.write("a", "start", 12.0, stage="egg", place="tray-1", animals=5000, purpose="feed")
+    farm.write("b", "start", 2.0, stage="pupa", place="box-1")
+    farm.write("c", "start", 60.0, stage="egg", place="tray-1")
+    farm.write("c", "end", 10.0, how="sold")
+
+    said = _said(farm, capsys, "list")
+    assert "a larvae in Tray 1, since Thu 10 Sep, 5 000 as eggs, for feed" in said
+    assert "b pupae in Box 1, since Sun 20 Sep" in said
+    assert "sold" not in said
+    assert "c sold Sat 12 Sep, since Fri 24 Jul" in _said(farm, capsys, "list", "--all")
+    assert farm.ask("cohort", "list", "--json") == 0
+    assert [each["name"] for each in printed_json(capsys)["cohorts"]] == ["a", "b"]
+
+
+def test_the_stage_of_a_count_is_worked_out_where_it_is_not_said(farm: CohortFarm, capsys: Printed) -> None:
+    farm.write("a", "start", 12.0, stage="egg", place="tray-1")
+    assert "counted as larvae, 900 animals" in _said(farm, capsys, "count", "a", "--animals", "900")
+
+
+@pytest.mark.parametrize(("written", "meant"), [("3", 3), ("2.5", 2.5), ("bin-2", "bin-2"), ("", None)])
+def test_values_are_what_they_read_as(written: str, meant: object) -> None:
+    assert value_of(written) == meant

@@ -1,0 +1,219 @@
+"""Degree-days against published calculators, another library, and dense integration."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from gddPy.gdd import GDD
+from hypothesis import given
+from hypothesis import strategies as st
+
+from monitor.development.degree_days import (
+    Cutoff,
+    DailyMethod,
+    daily_degree_days,
+    degree_days_of_steps,
+    effective_excess_c,
+    hours_above_of_steps,
+)
+from monitor.errors import UsageError
+from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE
+
+REFERENCES: dict[str, Any] = tomllib.loads(
+    (Path(__file__).parent.parent / "references" / "degree_days.toml").read_text(encoding="utf-8")
+)
+METHODS = ("single_sine", "double_sine", "single_triangle", "double_triangle")
+ROUNDING = 0.005 + 1e-9
+temperatures = st.floats(-5.0, 50.0)
+
+
+@pytest.mark.parametrize("method", METHODS)
+@pytest.mark.parametrize("row", REFERENCES["uc_ipm"], ids=lambda row: row["day"])
+def test_uc_ipm_daily_values(row: dict[str, Any], method: str) -> None:
+    """Source: UC IPM degree-day calculator, horizontal cutoff. Agreement: within 0.005, its rounding."""
+    found = daily_degree_days(
+        DailyMethod(method),
+        row["minimum"],
+        row["maximum"],
+        row["lower"],
+        row["upper"],
+        next_minimum_c=row["next_minimum"],
+    )
+
+    assert float(found) == pytest.approx(row[method], abs=ROUNDING)
+
+
+@pytest.mark.parametrize("row", REFERENCES["worked"], ids=lambda row: row["source"])
+def test_worked_examples_of_the_average_method(row: dict[str, Any]) -> None:
+    found = daily_degree_days(DailyMethod.AVERAGE, row["minimum"], row["maximum"], row["lower"])
+
+    assert float(found) == row["expected"]
+
+
+@pytest.mark.parametrize("method", ["single_sine", "single_triangle"])
+@pytest.mark.parametrize("row", REFERENCES["trenchr"], ids=lambda row: f"{row['minimum']}-{row['maximum']}")
+def test_values_of_another_package(row: dict[str, Any], method: str) -> None:
+    """Source: TrenchR's own tests, horizontal cutoff. Agreement: within 0.005, their rounding."""
+    found = daily_degree_days(DailyMethod(method), row["minimum"], row["maximum"], row["lower"], row["upper"])
+
+    assert float(found) == pytest.approx(row[method], abs=ROUNDING)
+
+
+class TestAgainstGddpy:
+    """gddpy has the average method and Baskerville-Emin (single sine), both without an upper threshold.
+
+    Same definitions: the average method with and without a capped maximum, and the sine while the threshold
+    lies between minimum and maximum. Not the same: gddpy's cutoff caps the maximum before it draws the
+    sine, so the whole wave becomes flatter, where the field's horizontal cutoff cuts the top of the wave
+    off; with a minimum at or above the threshold its sine method fails; its hourly method takes each hour's
+    value for the whole hour.
+    """
+
+    @staticmethod
+    def of(low: float, high: float, base: float, cap: float | None = None) -> GDD:
+        values = {"min_temp": low, "max_temp": high, "threshold_low": base}
+        return GDD({**values, "max_temp_cutoff": cap} if cap is not None else values)
+
+    @given(st.tuples(temperatures, temperatures), st.floats(0.0, 20.0))
+    def test_average(self, pair: tuple[float, float], base: float) -> None:
+        low, high = min(pair), max(pair)
+
+        found = float(daily_degree_days(DailyMethod.AVERAGE, low, high, base))
+
+        assert found == pytest.approx(self.of(low, high, base).calcDailyAverage(), abs=1e-9)
+
+    @given(st.floats(0.0, 25.0), st.floats(0.1, 20.0))
+    def test_average_with_capped_maximum(self, low: float, span: float) -> None:
+        found = float(daily_degree_days(DailyMethod.AVERAGE, low, low + span, 10.0, 30.0))
+
+        theirs = self.of(low, low + span, 10.0, 30.0).calcDailyAverage(cutoff_max_temp=True)
+        assert found == pytest.approx(theirs, abs=1e-9)
+
+    @given(st.floats(0.5, 15.0), st.floats(0.5, 15.0))
+    def test_sine_where_the_threshold_lies_inside(self, below: float, above: float) -> None:
+        low, high = 12.0 - below, 12.0 + above
+
+        found = float(daily_degree_days(DailyMethod.SINGLE_SINE, low, high, 12.0))
+
+        assert found == pytest.approx(self.of(low, high, 12.0).calcBaskervilleEmin(), abs=1e-9)
+
+    def test_sine_with_a_cutoff_is_another_definition(self) -> None:
+        found = float(daily_degree_days(DailyMethod.SINGLE_SINE, 7.0, 40.0, 12.0, 33.0))
+
+        theirs = self.of(7.0, 40.0, 12.0, 33.0).calcBaskervilleEmin(cutoff_max_temp=True)
+        assert found == pytest.approx(10.94, abs=ROUNDING)  # TrenchR, see the table
+        assert theirs < found - 1.5
+
+
+def dense(values: np.ndarray, lower: float, upper: float | None, cutoff: Cutoff) -> float:
+    return float(effective_excess_c(values, lower, upper, cutoff).mean())
+
+
+@pytest.mark.parametrize("cutoff", list(Cutoff))
+@pytest.mark.parametrize("shape", ["sine", "triangle"])
+@given(pair=st.tuples(temperatures, temperatures))
+def test_closed_forms_agree_with_dense_sampling(
+    cutoff: Cutoff, shape: str, pair: tuple[float, float]
+) -> None:
+    low, high = min(pair), max(pair)
+    phases = (np.arange(20_000) + 0.5) / 20_000
+    unit = np.sin(np.pi * (phases - 0.5)) if shape == "sine" else 2.0 * phases - 1.0
+    values = (low + high) / 2.0 + (high - low) / 2.0 * unit
+
+    found = float(daily_degree_days(DailyMethod(f"single_{shape}"), low, high, 12.0, 33.0, cutoff))
+
+    assert found == pytest.approx(dense(values, 12.0, 33.0, cutoff), abs=5e-3)
+
+
+@pytest.mark.parametrize("upper", [None, 33.0])
+def test_densely_sampled_sine_integrates_to_the_single_sine_method(upper: float | None) -> None:
+    times = np.arange(0, MS_PER_DAY + 1, MS_PER_MINUTE, dtype=np.int64)
+    values = 23.0 + 14.0 * np.sin(2.0 * np.pi * times / MS_PER_DAY)
+
+    found = degree_days_of_steps(times, values, 12.0, upper).sum()
+
+    expected = float(daily_degree_days(DailyMethod.SINGLE_SINE, 9.0, 37.0, 12.0, upper))
+    assert found == pytest.approx(expected, abs=1e-4)
+
+
+@pytest.mark.parametrize("cutoff", list(Cutoff))
+def test_a_step_across_thresholds_is_exact(cutoff: Cutoff) -> None:
+    """The temperature is a straight line between readings; one step from 5 to 45 °C crosses everything."""
+    times = np.array([0, MS_PER_DAY], dtype=np.int64)
+    line = np.linspace(5.0, 45.0, 400_001)
+
+    found = degree_days_of_steps(times, np.array([5.0, 45.0]), 12.0, 33.0, cutoff).sum()
+
+    assert found == pytest.approx(dense(line, 12.0, 33.0, cutoff), abs=1e-3)
+
+
+@given(st.lists(st.floats(0.0, 45.0), min_size=3, max_size=12), st.data())
+def test_a_reading_on_the_line_changes_nothing(values: list[float], data: st.DataObject) -> None:
+    steps = data.draw(st.lists(st.integers(60_000, 7_200_000), min_size=len(values), max_size=len(values)))
+    times = np.cumsum(np.array(steps, dtype=np.int64)) * 2
+    middle_times = (times[1:] + times[:-1]) // 2
+    readings = np.array(values)
+    middles = (readings[1:] + readings[:-1]) / 2.0
+    order = np.argsort(np.concatenate([times, middle_times]))
+
+    whole = degree_days_of_steps(times, readings, 12.0, 33.0).sum()
+    halved = degree_days_of_steps(
+        np.concatenate([times, middle_times])[order], np.concatenate([readings, middles])[order], 12.0, 33.0
+    ).sum()
+
+    assert halved == pytest.approx(whole, abs=1e-9)
+
+
+def test_real_time_stamps_count() -> None:
+    """Two readings an hour apart earn a twelfth of those twelve hours apart."""
+    hour = degree_days_of_steps(np.array([0, MS_PER_HOUR]), np.array([22.0, 22.0]), 12.0).sum()
+    half_day = degree_days_of_steps(np.array([0, 12 * MS_PER_HOUR]), np.array([22.0, 22.0]), 12.0).sum()
+
+    assert hour == pytest.approx(10.0 / 24.0)
+    assert half_day == pytest.approx(5.0)
+
+
+@pytest.mark.parametrize(
+    ("cutoff", "expected"), [(Cutoff.HORIZONTAL, 20.0), (Cutoff.VERTICAL, 0.0), (Cutoff.INTERMEDIATE, 17.0)]
+)
+def test_what_each_cutoff_does_above_the_upper_threshold(cutoff: Cutoff, expected: float) -> None:
+    assert float(effective_excess_c(35.0, 12.0, 32.0, cutoff)) == expected
+
+
+@pytest.mark.parametrize(
+    ("cutoff", "expected"), [(Cutoff.HORIZONTAL, 13.0), (Cutoff.VERTICAL, 14.0), (Cutoff.INTERMEDIATE, 12.0)]
+)
+def test_cutoffs_of_the_average_method(cutoff: Cutoff, expected: float) -> None:
+    """Horizontal caps the maximum, intermediate folds it back, vertical looks at the mean only."""
+    assert float(daily_degree_days(DailyMethod.AVERAGE, 18.0, 34.0, 12.0, 32.0, cutoff)) == expected
+
+
+def test_hours_above_a_limit() -> None:
+    times = np.array([0, 2, 4, 6], dtype=np.int64) * MS_PER_HOUR
+
+    found = hours_above_of_steps(times, np.array([34.0, 36.0, 36.0, 32.0]), 35.0)
+
+    assert found.tolist() == pytest.approx([1.0, 2.0, 0.5])
+
+
+def test_whole_years_at_once() -> None:
+    minima, maxima = np.full(365, 9.0), np.full(365, 37.0)
+
+    found = daily_degree_days(DailyMethod.DOUBLE_SINE, minima, maxima, 12.0, 33.0, next_minimum_c=minima)
+
+    assert found.shape == (365,)
+    assert np.ptp(found) == 0.0
+
+
+def test_reversed_days_are_refused() -> None:
+    with pytest.raises(UsageError, match="lowest temperature of a day is above its highest"):
+        daily_degree_days(DailyMethod.AVERAGE, 20.0, 10.0, 12.0)
+
+
+def test_reversed_thresholds_are_refused() -> None:
+    with pytest.raises(UsageError, match="upper threshold 10 °C must lie above the lower threshold 12 °C"):
+        degree_days_of_steps(np.array([0, 1]), np.array([1.0, 2.0]), 12.0, 10.0)

@@ -1,0 +1,242 @@
+"""From logbook and readings to what a person reads of a bin."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+from bin_builders import DAY_MS, MOISTURE, put_days
+from cli_farm import AIR, BIN, Farm, make_farm, message, now_ms, put, reading
+
+from monitor.bins.events import Finishing
+from monitor.bins.probe import ProbePoint, ProbeState
+from monitor.bins.substrate import MoistureBands
+from monitor.farm.bins import BinView, bins_view, calibration_entry
+from monitor.farm.due import bin_sections
+from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, Batch, LogbookEntry, SubjectKind
+from monitor.words.bins import bin_lines, list_lines
+
+FILL: dict[str, Any] = {
+    "kg": 10.4,
+    "moisture": 0.70,
+    "surface_m2": 0.24,
+    "depth_m": 0.08,
+    "larvae": 5000,
+    "age_days": 7,
+}
+POINTS = tuple(
+    ProbePoint(raw, moisture) for raw, moisture in ((0.4, 0.4), (0.5, 0.5), (0.6, 0.6), (0.7, 0.7))
+)
+
+DRIER = """
+[[rules]]
+place = "bin-1"
+quantity = "substrate_moisture"
+side = "low"
+priority = "medium"
+setpoint = 0.5
+"""
+
+
+def _write(farm: Farm, kind: str, at_ms: int, place: str = "bin-1", **body: Any) -> None:
+    with farm.store() as store:
+        store.logbook.add(LogbookEntry(SubjectKind.BIN, place, kind, at_ms, at_ms, "me", body))
+
+
+def _view(farm: Farm, at_ms: int, place: str = "bin-1") -> BinView:
+    with farm.store() as store:
+        found = bins_view(store, farm.plan(), at_ms).of(place)
+    assert found is not None
+    return found
+
+
+@pytest.fixture
+def filled(farm: Farm) -> tuple[Farm, int]:
+    """Three days of readings, and a bin that was filled two days ago."""
+    end_ms = put_days(farm)
+    _write(farm, "fill", end_ms - 2 * DAY_MS, **FILL)
+    return farm, end_ms
+
+
+def test_a_bin_says_how_moist_how_fast_how_long_and_how_much(filled: tuple[Farm, int]) -> None:
+    view = _view(*filled)
+    found = view.outlook
+    assert found is not None and found.to_limit is not None and found.to_warning is not None
+    assert found.low < found.median < found.high < 0.76
+    assert 0.0 < found.loss.low_g_h < found.loss.median_g_h < found.loss.high_g_h
+    assert found.to_warning.earliest_h < found.to_limit.earliest_h <= found.to_limit.median_h
+    assert view.usual_day
+    assert view.fill.facts.probe_depth_m == 0.04
+
+
+def test_water_gives_hours_and_takes_litres_away(filled: tuple[Farm, int]) -> None:
+    farm, end_ms = filled
+    _write(farm, "test", end_ms - MS_PER_HOUR, moisture=0.55)
+    before = _view(farm, end_ms).outlook
+    _write(farm, "water", end_ms, kg=1.0)
+    after = _view(farm, end_ms).outlook
+    assert before is not None and after is not None and before.to_limit and after.to_limit
+    assert after.litres == pytest.approx(before.litres - 1.0, abs=0.1)
+    assert after.to_limit.earliest_h > before.to_limit.earliest_h + 5
+
+
+def test_a_weighing_narrows_the_band_of_the_rate(filled: tuple[Farm, int]) -> None:
+    farm, end_ms = filled
+    before = _view(farm, end_ms).outlook
+    _write(farm, "weigh", end_ms - MS_PER_HOUR, kg=9.4)
+    after = _view(farm, end_ms).outlook
+    assert before is not None and after is not None
+    assert after.factor_log_sd < 0.6 * before.factor_log_sd
+    assert after.observations == 1
+
+
+def test_the_air_of_the_room_stands_in_and_without_any_the_reason_is_said(farm: Farm) -> None:
+    end_ms = now_ms()
+    put(farm, reading(BIN, end_ms - MS_PER_MINUTE, 31.0))
+    _write(farm, "fill", end_ms - DAY_MS, **FILL)
+    view = _view(farm, end_ms)
+    assert view.outlook is None
+    assert "no reading of air temperature and humidity" in view.why_not
+    assert any("cannot be worked out" in line for line in bin_lines(view, (), farm.plan().zone, 80))
+
+
+def test_few_hours_of_readings_are_enough_and_it_is_said(farm: Farm) -> None:
+    end_ms = put_days(farm, 0.2)
+    _write(farm, "fill", end_ms - DAY_MS, **FILL)
+    view = _view(farm, end_ms)
+    assert view.outlook is not None and not view.usual_day
+    text = "\n".join(bin_lines(view, (), farm.plan().zone, 200))
+    assert "Too little was measured to know a usual day" in text
+    assert "without readings were filled in" in text
+
+
+def test_a_finishing_bin_has_no_hours(filled: tuple[Farm, int]) -> None:
+    farm, end_ms = filled
+    _write(farm, "finish", end_ms - MS_PER_HOUR)
+    view = _view(farm, end_ms)
+    assert isinstance(view.fill.events[0], Finishing)
+    assert view.outlook is not None and view.outlook.to_limit is None
+    assert view.earliest_dry_h is None
+    assert "does not alarm as too dry" in "\n".join(bin_lines(view, (), farm.plan().zone, 120))
+
+
+def test_heat_has_excess_trend_and_minutes_to_the_limit(farm: Farm) -> None:
+    end_ms = put_days(farm)
+    rising = [reading(BIN, end_ms + minute * MS_PER_MINUTE, 30.0 + 0.1 * minute) for minute in range(1, 61)]
+    with farm.store() as store:
+        store.commit(Batch(end_ms, tuple(message(each) for each in rising)))
+    at_ms = end_ms + 60 * MS_PER_MINUTE
+    put(farm, reading(AIR, at_ms, 27.0))
+    _write(farm, "fill", end_ms - 2 * DAY_MS, **FILL)
+    heat = _view(farm, at_ms).heat
+    assert heat is not None and heat.median_min is not None and heat.earliest_min is not None
+    assert heat.slope_c_per_h == pytest.approx(6.0, abs=0.1)
+    assert heat.limit_c == 42.0
+    assert heat.median_min == pytest.approx(60.0, abs=3.0)
+    assert heat.excess_k is not None and heat.excess_k > 8.0
+    assert heat.made_w_m2 is not None and heat.made_w_m2 > 0.0
+
+
+def test_a_probe_is_an_index_until_it_is_calibrated(filled: tuple[Farm, int]) -> None:
+    farm, end_ms = filled
+    put(farm, reading(MOISTURE, end_ms, 0.50))
+    before = _view(farm, end_ms)
+    assert before.probe is not None and before.probe.reading.state is ProbeState.INDEX
+    with farm.store() as store:
+        store.logbook.add(calibration_entry(MOISTURE, POINTS, (0.0, 1.0), end_ms - DAY_MS, end_ms, "me")[0])
+    after = _view(farm, end_ms)
+    assert after.probe is not None and after.probe.reading.moisture == pytest.approx(0.5, abs=0.01)
+    assert before.outlook is not None and after.outlook is not None
+    assert after.outlook.median < before.outlook.median - 0.02, "it counts as a doubtful observation"
+
+
+@pytest.mark.parametrize(
+    ("raw", "said"),
+    [(0.03, "stands in air or was pulled out"), (0.9, "not a moisture: calibrate it")],
+)
+def test_what_a_probe_cannot_tell_is_said(filled: tuple[Farm, int], raw: float, said: str) -> None:
+    farm, end_ms = filled
+    put(farm, reading(MOISTURE, end_ms, raw))
+    assert said in "\n".join(bin_lines(_view(farm, end_ms), (), farm.plan().zone, 200))
+
+
+def test_an_old_word_of_a_probe_does_not_count(filled: tuple[Farm, int]) -> None:
+    farm, end_ms = filled
+    put(farm, reading(MOISTURE, end_ms - 5 * MS_PER_HOUR, 0.5))
+    view = _view(farm, end_ms)
+    assert view.probe is not None and not view.probe.fresh
+    assert "no fresh reading" in "\n".join(bin_lines(view, (), farm.plan().zone, 200))
+
+
+def test_a_dry_limit_of_the_settings_is_taken(tmp_path: Any) -> None:
+    farm = make_farm(tmp_path, more=DRIER)
+    end_ms = put_days(farm, 1.0)
+    _write(farm, "fill", end_ms - DAY_MS, **FILL)
+    view = _view(farm, end_ms)
+    assert view.bands == replace(MoistureBands(), dry_limit=0.5)
+
+
+def test_the_list_begins_with_what_dries_first(tmp_path: Any) -> None:
+    farm = make_farm(tmp_path)
+    farm.config.write_text(
+        farm.config.read_text().replace("empty = true", 'room = "room-1"'), encoding="utf-8"
+    )
+    end_ms = put_days(farm)
+    _write(farm, "fill", end_ms - DAY_MS, **FILL)
+    _write(
+        farm, "fill", end_ms - DAY_MS, place="bin-2", kg=3.0, moisture=0.58, surface_m2=0.24, moisture_sd=0.01
+    )
+    with farm.store() as store:
+        view = bins_view(store, farm.plan(), end_ms)
+    assert [each.place for each in view.bins] == ["bin-2", "bin-1"]
+    lines = list(list_lines(view, farm.plan().zone, 200))
+    assert lines[0].startswith("bin-2 (bin-2): ") and "room for" in lines[0]
+
+
+def test_the_night_report_lists_what_to_water_in_order_with_litres(filled: tuple[Farm, int]) -> None:
+    farm, end_ms = filled
+    _write(farm, "test", end_ms - MS_PER_HOUR, moisture=0.5)
+    with farm.store() as store:
+        section = bin_sections(store, farm.plan(), end_ms)[0]
+    assert section.title == "Bins to water today, in this order"
+    assert "litres" in section.lines[0] and section.lines[0].startswith("- bin-1: ")
+
+
+def test_the_night_report_says_when_nothing_needs_water_and_nothing_without_bins(farm: Farm) -> None:
+    end_ms = put_days(farm)
+    with farm.store() as store:
+        assert bin_sections(store, farm.plan(), end_ms) == ()
+    _write(farm, "fill", end_ms - MS_PER_HOUR, **FILL)
+    with farm.store() as store:
+        assert bin_sections(store, farm.plan(), end_ms)[0].lines == ("- none needs water before tomorrow",)
+
+
+def test_too_wet_asks_for_dry_bran(farm: Farm) -> None:
+    end_ms = put_days(farm)
+    _write(farm, "fill", end_ms - MS_PER_HOUR, **{**FILL, "moisture": 0.88})
+    view = _view(farm, end_ms)
+    assert view.outlook is not None and view.outlook.bran_kg > 1.0
+    with farm.store() as store:
+        assert "of dry bran" in bin_sections(store, farm.plan(), end_ms)[0].lines[0]
+
+
+def test_damp_walls_are_told_after_a_day(tmp_path: Any) -> None:
+    farm = make_farm(tmp_path)
+    text = farm.config.read_text().replace(
+        'title = "Tin room"', 'title = "Tin room"\nsurface_colder_by_k = 12'
+    )
+    farm.config.write_text(text, encoding="utf-8")
+    end_ms = put_days(farm)
+    with farm.store() as store:
+        lines = bin_sections(store, farm.plan(), end_ms)[0].lines
+    assert any("Tin room: coldest surface at 80 %RH or more" in line for line in lines)
+
+
+def test_nothing_in_the_text_is_a_number_that_is_none(filled: tuple[Farm, int]) -> None:
+    farm, end_ms = filled
+    with farm.store() as store:
+        log = store.logbook.in_force(SubjectKind.BIN, "bin-1")
+    text = "\n".join(bin_lines(_view(farm, end_ms), log, farm.plan().zone, 80))
+    assert "nan" not in text and "None" not in text
+    assert "filled with 10.4 kg at 70 %, 5 000 larvae, 7 days old" in text

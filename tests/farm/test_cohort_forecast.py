@@ -1,0 +1,327 @@
+"""`forecast`, `supply`, `learn`, the night report, the pictures: what they say and what it rests on."""
+
+from __future__ import annotations
+
+import math
+import xml.etree.ElementTree as ET
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from cohort_farm import NOW_MS, ZONE, CohortFarm, make_farm, printed_json
+
+from monitor.charts.calendar import calendar_svg
+from monitor.charts.emergence import emergence_svg
+from monitor.development.events import Event
+from monitor.farm.cohorts import ForecastView, forecast_view, living_plan
+from monitor.farm.development import Development, develop
+from monitor.farm.due import cohort_sections, keep_todays_forecasts
+from monitor.farm.supply import learn_view, supply_view
+from monitor.records import MS_PER_DAY, Stage
+from monitor.settings.loading import load
+from monitor.store import Store
+from monitor.words.cohorts import forecast_lines
+from monitor.words.supply import supply_lines
+
+Printed = pytest.CaptureFixture[str]
+
+
+@pytest.fixture
+def farm(tmp_path: Path) -> CohortFarm:
+    return make_farm(tmp_path)
+
+
+def _view(farm: CohortFarm) -> ForecastView:
+    with Store.read_only(farm.database) as store:
+        return forecast_view(store, farm.plan(), NOW_MS)
+
+
+def _developed(farm: CohortFarm) -> Development:
+    with Store.read_only(farm.database) as store:
+        return develop(store, farm.plan(), NOW_MS, 500)
+
+
+def _text(farm: CohortFarm) -> str:
+    return "\n".join(forecast_lines(_view(farm), ZONE, 400))
+
+
+def _bred(farm: CohortFarm, days_ago: float, name: str = "a", **more: object) -> None:
+    """Eggs for breeding that went to the bin and then to the box."""
+    farm.write(name, "start", days_ago, stage="egg", place="tray-1", animals=2000, purpose="breeding", **more)
+    for place, age in (("bin-1", 4.0), ("box-1", 24.0)):
+        if days_ago > age:
+            farm.write(name, "move", days_ago - age, place=place)
+
+
+def test_the_stage_and_its_share_follow_the_degree_days(farm: CohortFarm) -> None:
+    """At 27 °C eggs earn 15 degree-days a day: two days are 30 of the 52 of the table."""
+    farm.write("a", "start", 2.0, stage="egg", place="tray-1", animals=2000)
+    (view,) = _view(farm).cohorts
+    forecast = view.forecast
+    assert forecast is not None
+
+    assert (view.stage, view.place_title) == (Stage.EGG, "Tray 1")
+    assert forecast.units_done == pytest.approx(30.0, abs=0.7)
+    assert forecast.units_needed == pytest.approx(52.0)
+    hatch = forecast.event(Event.HATCH)
+    assert hatch is not None
+    assert (hatch.median_ms - NOW_MS) / MS_PER_DAY == pytest.approx(22.0 / 15.0, abs=0.15)
+    assert "eggs in Tray 1, 58% through (30 of 52 degree-days)" in _text(farm)
+
+
+def test_it_says_what_it_rests_on(farm: CohortFarm) -> None:
+    farm.write("tray", "start", 2.0, stage="egg", place="tray-1")
+    farm.write("probe", "start", 8.0, stage="larva", place="bin-1")
+    farm.write("blind", "start", 8.0, stage="larva", place="bin-2")
+    driven = {view.cohort.name: view.driven for view in _view(farm).cohorts}
+
+    assert driven["tray"].startswith("air temperature; as larvae counted as in the grow-out bins")
+    assert driven["probe"] == "substrate temperature"
+    assert driven["blind"].startswith("air temperature: a dense bin can run many degrees hotter")
+    half = {view.cohort.name: view.forecast.event(Event.HALF_EMERGED) for view in _view(farm).cohorts}  # type: ignore[union-attr]
+    width = {name: each.high_ms - each.low_ms for name, each in half.items() if each is not None}
+    assert width["blind"] > 1.1 * width["probe"]
+    assert "numbers from papers, none of your own yet" in _text(farm)
+
+
+def test_hours_without_readings_are_counted_as_estimated(tmp_path: Path) -> None:
+    hole = make_farm(tmp_path, lambda _place, day: math.nan if -2.0 < day < -1.0 else 27.0)
+    hole.write("a", "start", 3.0, stage="egg", place="tray-1")
+    assert "24 h of it estimated" in _text(hole)
+
+
+def test_two_days_without_readings_make_it_unknown_until_something_is_seen(tmp_path: Path) -> None:
+    hole = make_farm(tmp_path, lambda _place, day: math.nan if -12.0 < day < -9.0 else 27.0)
+    hole.write("a", "start", 14.0, stage="egg", place="tray-1", animals=500)
+    assert "how far it is is not known: no temperature of its place since Thu 10 Sep" in _text(hole)
+    (view,) = _view(hole).cohorts
+    assert view.stage is None
+
+    hole.write("a", "saw", 6.0, event="hatch")
+    (view,) = _view(hole).cohorts
+    assert view.stage is Stage.LARVA
+    assert "not known" not in _text(hole)
+
+
+def test_a_planned_move_into_the_cold_puts_the_flies_off(tmp_path: Path) -> None:
+    farm = make_farm(tmp_path, lambda place, _day: 17.0 if place == "box-1" else 27.0)
+    farm.write("a", "start", 10.0, stage="larva", place="bin-1")
+    farm.write("b", "start", 10.0, stage="larva", place="bin-1")
+    at_ms = NOW_MS + MS_PER_DAY
+    with Store.open(farm.database) as store:
+        move = replace(
+            farm.entries()[0], subject="b", kind="planned_move", at_ms=at_ms, body={"place": "box-1"}
+        )
+        store.logbook.add(replace(move, entered_ms=NOW_MS, entry_id=None))
+    half = {view.cohort.name: view.forecast.event(Event.HALF_EMERGED) for view in _view(farm).cohorts}  # type: ignore[union-attr]
+    assert half["a"] is not None
+    assert half["b"] is not None
+    assert half["b"].median_ms > half["a"].median_ms + 20 * MS_PER_DAY
+
+
+def test_heat_is_a_warning_on_the_forecast(tmp_path: Path) -> None:
+    hot = make_farm(tmp_path, lambda place, day: 38.0 if place == "bin-1" and day > -2.0 else 27.0)
+    hot.write("a", "start", 8.0, stage="larva", place="bin-1")
+    assert "few or no flies may come out of it" in _text(hot)
+
+
+def test_what_is_due_overdue_and_worth_looking_for(farm: CohortFarm) -> None:
+    _bred(farm, 3.0, "eggs")
+    _bred(farm, 6.0, "hatched")
+    _bred(farm, 20.0, "grown")
+    view = _view(farm)
+
+    due = [(each.cohort, each.event) for each in (*view.today, *view.week)]
+    assert ("eggs", Event.HATCH) in due
+    assert ("hatched", Event.HATCH) in [(each.cohort, each.event) for each in view.overdue]
+    assert view.ask is not None
+    assert view.ask.cohort == "grown"
+    assert f"cohort saw grown {view.ask.event}" in _text(farm)
+
+
+def test_flies_of_a_cohort_for_feed_are_not_announced(farm: CohortFarm) -> None:
+    farm.write("a", "start", 22.0, stage="egg", place="bin-1", animals=5000, purpose="feed")
+    text = _text(farm)
+    assert "first dark prepupae" in text
+    assert "flies:" not in text
+    assert "flies per day" not in text
+
+
+def test_ahead_or_behind_is_against_the_forecast_of_a_week_ago(farm: CohortFarm) -> None:
+    _bred(farm, 20.0)
+    plan = farm.plan()
+    with Store.open(farm.database) as store:
+        assert keep_todays_forecasts(store, plan, NOW_MS - 8 * MS_PER_DAY) > 0
+        assert keep_todays_forecasts(store, plan, NOW_MS - 8 * MS_PER_DAY) == 0
+    farm.write("a", "saw", 1.0, event="half_prepupae", sure_days=0.2)
+    (view,) = _view(farm).cohorts
+    assert view.drift_days is not None
+    assert view.drift_days < -1.0, "20 days to half prepupae where the table says 23.5"
+    assert "ahead of the forecast of a week ago" in _text(farm)
+
+
+def test_past_forecasts_are_scored_by_what_was_known_then(farm: CohortFarm) -> None:
+    """The table says 52 + 300 degree-days to half prepupae, 23.5 d at 27 °C; they were seen after 26.5 d."""
+    _bred(farm, 36.0)
+    plan = farm.plan()
+    with Store.open(farm.database) as store:
+        for days in range(30, 0, -1):
+            keep_todays_forecasts(store, plan, NOW_MS - days * MS_PER_DAY)
+    farm.write("a", "saw", 36.0 - 26.5, event="half_prepupae")
+    with Store.read_only(farm.database) as store:
+        view = learn_view(store, develop(store, plan, NOW_MS))
+
+    assert view.taught == ("a",)
+    assert view.scores[7].forecasts == 1
+    assert view.by_event[Event.HALF_PREPUPAE].bias_days == pytest.approx(3.0, abs=0.5)
+    larva = next(each for each in view.feeds[0].constants if each.stage is Stage.LARVA)
+    assert larva.prior < larva.own < 345.0
+    assert larva.cohorts == 1
+
+
+def test_the_cage_is_filled_by_what_comes_and_the_gap_has_a_remedy(farm: CohortFarm) -> None:
+    _bred(farm, 40.0, "a", cage="cage-1")
+    farm.write("feed", "start", 5.0, stage="egg", place="bin-1", animals=9000, purpose="feed")
+    farm.write("whose", "start", 1.0, stage="egg", place="tray-1")
+    view = supply_view(_developed(farm))
+    cage = next(each for each in view.cages if each.supply.cage == "cage-1")
+
+    assert cage.cohorts == ("a",)
+    assert cage.supply.least_flies == 300.0
+    assert max(day.living for day in cage.supply.days) > 300.0
+    assert all(day.low <= day.living <= day.high for day in cage.supply.days)
+    assert cage.supply.gap is not None
+    assert [start.stage for start in cage.starts] == [Stage.EGG, Stage.LARVA, Stage.PREPUPA, Stage.PUPA]
+    assert view.undecided == ("whose",)
+    other = next(each for each in view.cages if each.supply.cage == "cage-2")
+    assert other.cohorts == ()
+    text = "\n".join(supply_lines(view, ZONE, 200))
+    for words in ("too few on", "set aside", "too few", "eggs about", "no cohort is meant for it"):
+        assert words in text
+
+
+def test_flies_that_came_out_lately_still_live(farm: CohortFarm) -> None:
+    _bred(farm, 45.0, "a", cage="cage-1")
+    farm.write("a", "end", 0.5, how="emerged")
+    _bred(farm, 45.0, "sold", cage="cage-1")
+    farm.write("sold", "end", 10.0, how="sold")
+    cage = next(each for each in supply_view(_developed(farm)).cages if each.supply.cage == "cage-1")
+    assert cage.cohorts == ("a",)
+    assert cage.supply.days[0].living > 100.0
+
+
+def test_an_earlier_moment_gives_what_was_known_then(farm: CohortFarm) -> None:
+    _bred(farm, 20.0)
+    with Store.read_only(farm.database) as store:
+        early = forecast_view(store, farm.plan(), NOW_MS - 18 * MS_PER_DAY)
+        none = forecast_view(store, farm.plan(), NOW_MS - 30 * MS_PER_DAY)
+    assert [view.place for view in early.cohorts] == ["tray-1"]
+    assert none.cohorts == ()
+
+
+def test_the_plan_follows_what_lives_where(farm: CohortFarm) -> None:
+    _bred(farm, 30.0, "a", cage="cage-1")
+    farm.write("b", "start", 50.0, stage="pupa", place="box-1", cage="cage-2")
+    with Store.read_only(farm.database) as store:
+        places = living_plan(store, load(farm.folder / "farm.toml", {}), NOW_MS).places
+
+    assert (places["box-1"].stage, places["box-1"].empty) == (Stage.PREPUPA, False)
+    assert (places["cage-2"].stage, places["cage-2"].empty) == (Stage.ADULT, False)
+    assert places["tray-1"].empty, "its cohort has left it"
+    assert places["bin-1"].empty
+    assert not places["bin-2"].empty, "the logbook never spoke of it"
+    assert not places["cage-1"].empty
+
+
+def test_the_night_report_tells_of_cohorts_and_is_silent_without(farm: CohortFarm) -> None:
+    plan = farm.plan()
+    with Store.read_only(farm.database) as store:
+        assert cohort_sections(store, plan, NOW_MS) == ()
+    _bred(farm, 3.3, "eggs")
+    _bred(farm, 20.0, "grown")
+    with Store.read_only(farm.database) as store:
+        sections = cohort_sections(store, plan, NOW_MS)
+    lines = "\n".join(line for section in sections for line in section.lines)
+
+    assert [section.title for section in sections] == ["Cohorts today", "Cohorts this week"]
+    assert "eggs in Tray 1: hatching" in lines
+    assert "Most worth looking for" in lines
+
+
+def test_the_json_has_events_with_windows_and_what_they_rest_on(farm: CohortFarm, capsys: Printed) -> None:
+    _bred(farm, 20.0)
+    assert farm.ask("forecast", "--json") == 0
+    told = printed_json(capsys)
+    (cohort,) = told["cohorts"]
+    forecast = cohort["forecast"]
+
+    assert forecast["rests_on"] == {
+        "own_cohorts": 0,
+        "temperature": "substrate",
+        "without_probe": False,
+        "estimated_hours": 0.0,
+    }
+    half = next(each for each in forecast["events"] if each["event"] == "half_emerged")
+    assert half["low"] < half["median"] < half["high"]
+    assert half["median"].endswith("+02:00")
+    assert sum(day["share"] for day in forecast["emergence"]) == pytest.approx(1.0, abs=0.03)
+    assert all(day["flies_low"] <= day["flies"] <= day["flies_high"] for day in forecast["emergence"][3:-3])
+    assert farm.ask("supply", "--json", "--least", "100") == 0
+    assert printed_json(capsys)["cages"][0]["least_flies"] == 100.0
+    assert farm.ask("learn", "--json") == 0
+    assert printed_json(capsys)["feeds"][0]["stages"][1]["prior"]["median"] == pytest.approx(300.0)
+
+
+def test_asking_keeps_the_forecasts_of_the_day(farm: CohortFarm, capsys: Printed) -> None:
+    _bred(farm, 20.0)
+    assert farm.ask("forecast") == 0
+    assert farm.ask("forecast", "a") == 0
+    assert "a  larvae in Bin 1" in capsys.readouterr().out
+    with Store.read_only(farm.database) as store:
+        assert {each.day for each in store.forecasts.every("a")} == {"2026-09-22"}
+
+
+def test_a_cohort_that_is_not_there_or_has_ended_is_said(farm: CohortFarm, capsys: Printed) -> None:
+    farm.write("old", "start", 20.0, stage="egg", place="tray-1")
+    farm.write("old", "end", 10.0, how="lost")
+    assert farm.ask("forecast", "none") == 2
+    assert farm.ask("forecast", "old") == 2
+    said = capsys.readouterr().err
+    assert "there is no cohort 'none'" in said
+    assert "old has ended; `cohort show old` shows what became of it" in said.replace("\n", " ")
+
+
+def test_an_empty_farm_says_how_to_begin(farm: CohortFarm, capsys: Printed) -> None:
+    for command in ("forecast", "supply", "learn"):
+        assert farm.ask(command) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "rearing-monitor cohort start eggs-1 tray-1" in said
+    assert "Nothing learned yet" in said
+
+
+def test_the_pictures_are_whole_and_say_in_words_what_they_show(farm: CohortFarm, capsys: Printed) -> None:
+    _bred(farm, 20.0)
+    target = farm.folder / "a.svg"
+    assert farm.ask("forecast", "a", "--picture", str(target)) == 0
+    root = ET.fromstring(target.read_text(encoding="utf-8"))
+    assert root.attrib["aria-label"].startswith("a: flies day by day. Half out")
+    assert farm.ask("forecast", "--picture", str(target)) == 0
+    text = target.read_text(encoding="utf-8")
+    ET.fromstring(text)
+    assert "half of the flies" in text
+    assert farm.ask("forecast", "--picture", str(farm.folder)) == 2
+    assert "cannot be written" in capsys.readouterr().err
+
+
+def test_pictures_of_nothing(farm: CohortFarm) -> None:
+    ET.fromstring(calendar_svg(_view(farm), ZONE))
+    farm.write("<a&b>", "start", 2.0, stage="egg", place="tray-1")
+    assert _view(farm).refused[0].reason.startswith("'<a&b>' is no name")
+    farm.write("a", "start", 300.0, stage="egg", place="bin-2")
+    (view,) = _view(farm).cohorts
+    assert "No emergence can be said yet" in emergence_svg(view, ZONE)
+
+
+def test_a_forecast_is_the_same_twice(farm: CohortFarm) -> None:
+    _bred(farm, 20.0)
+    assert _view(farm).cohorts[0].forecast == _view(farm).cohorts[0].forecast

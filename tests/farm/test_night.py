@@ -1,0 +1,279 @@
+"""The night as the report needs it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+import pytest
+from cli_farm import AIR, BATTERY, BIN, HOT, HUMIDITY, MINUTE_MS, STRANGER, WARM, Farm, reading
+
+from monitor.farm.night import Span, last_night, night_of, summarise
+from monitor.farm.records import NightSummary, PlaceNight
+from monitor.records import (
+    AlarmEvent,
+    AlarmState,
+    AlarmStatus,
+    Batch,
+    Calibration,
+    Flag,
+    FlaggedReading,
+    Priority,
+    Transition,
+)
+
+GABORONE, BERLIN = ZoneInfo("Africa/Gaborone"), ZoneInfo("Europe/Berlin")
+HOUR_MS = 60 * MINUTE_MS
+
+
+def _ms(*parts: int, zone: ZoneInfo = GABORONE) -> int:
+    return round(datetime(*parts, tzinfo=zone).timestamp() * 1000)  # type: ignore[arg-type]
+
+
+START_MS, END_MS = _ms(2026, 11, 24, 18, 0), _ms(2026, 11, 25, 6, 30)
+
+
+def _put(farm: Farm, *readings: FlaggedReading, **more: object) -> None:
+    from cli_farm import message
+
+    with farm.store() as store:
+        messages = tuple(message(item) for item in readings)
+        store.commit(Batch(END_MS, messages, **more))  # type: ignore[arg-type]
+
+
+def _night(farm: Farm, now_ms: int = END_MS + MINUTE_MS) -> NightSummary:
+    plan = farm.plan()
+    with farm.store() as store:
+        return summarise(store, plan, night_of(plan, date(2026, 11, 25)), now_ms)
+
+
+def _place(night: NightSummary, name: str) -> PlaceNight:
+    return next(place for place in night.places if place.id == name)
+
+
+def _minutes(
+    first_ms: int, *values: float, sensor: object = BIN, flag: Flag = Flag.PASS
+) -> list[FlaggedReading]:
+    return [
+        reading(sensor, first_ms + at * MINUTE_MS, value, flag)  # type: ignore[arg-type]
+        for at, value in enumerate(values)
+    ]
+
+
+def _row(
+    event: AlarmEvent, before: AlarmStatus, after: AlarmStatus, at_ms: int, **more: object
+) -> Transition:
+    row = Transition(
+        HOT, "bin-1", "substrate_temperature", Priority.HIGH, event, before, after, at_ms, at_ms, 42.6, 42.0
+    )
+    return replace(row, **more)  # type: ignore[arg-type]
+
+
+def _came(at_ms: int) -> Transition:
+    return _row(AlarmEvent.ACTIVATE, AlarmStatus.NORMAL, AlarmStatus.UNACKNOWLEDGED, at_ms)
+
+
+# Which night
+
+
+def test_a_night_ends_on_its_morning(farm: Farm) -> None:
+    assert night_of(farm.plan(), date(2026, 11, 25)) == Span(START_MS, END_MS, "2026-11-25")
+
+
+@pytest.mark.parametrize(
+    ("morning", "hours"),
+    [(date(2026, 3, 29), 11.5), (date(2026, 10, 25), 13.5), (date(2026, 11, 25), 12.5)],
+    ids=["spring", "autumn", "other"],
+)
+def test_a_night_over_a_change_of_the_clocks_is_an_hour_shorter_or_longer(
+    farm: Farm, morning: date, hours: float
+) -> None:
+    farm.config.write_text(farm.config.read_text().replace("Africa/Gaborone", "Europe/Berlin"))
+    span = night_of(farm.plan(), morning)
+    assert (span.end_ms - span.start_ms) / HOUR_MS == hours
+    assert span.end_ms == _ms(morning.year, morning.month, morning.day, 6, 30, zone=BERLIN)
+
+
+def test_a_night_that_begins_after_midnight_is_short(farm: Farm) -> None:
+    text = farm.config.read_text().replace("[broker]", '[report]\nnight_start = "00:30"\n\n[broker]')
+    farm.config.write_text(text)
+    span = night_of(farm.plan(), date(2026, 11, 25))
+    assert (span.end_ms - span.start_ms) / HOUR_MS == 6
+
+
+@pytest.mark.parametrize(
+    ("now", "morning"),
+    [((25, 6, 29), "2026-11-24"), ((25, 6, 30), "2026-11-25"), ((25, 23, 0), "2026-11-25")],
+)
+def test_the_last_night_is_the_newest_that_is_over(
+    farm: Farm, now: tuple[int, int, int], morning: str
+) -> None:
+    assert last_night(farm.plan(), _ms(2026, 11, *now)).date == morning
+
+
+# What it says
+
+
+def test_lowest_and_highest_with_their_times(farm: Farm) -> None:
+    _put(farm, *_minutes(START_MS, 30.0, 29.0, 33.0, 31.0))
+    [found] = _place(_night(farm), "bin-1").quantities
+    assert (found.lowest.value, found.lowest.at_ms) == (29.0, START_MS + MINUTE_MS)
+    assert (found.highest.value, found.highest.at_ms) == (33.0, START_MS + 2 * MINUTE_MS)
+
+
+def test_readings_outside_the_night_and_failed_ones_do_not_count(farm: Farm) -> None:
+    _put(
+        farm,
+        reading(BIN, START_MS - 1, 10.0),
+        reading(BIN, START_MS, 30.0),
+        reading(BIN, START_MS + MINUTE_MS, 85.0, Flag.FAIL),
+        reading(BIN, END_MS, 50.0),
+    )
+    [found] = _place(_night(farm), "bin-1").quantities
+    assert (found.lowest.value, found.highest.value) == (30.0, 30.0)
+
+
+def test_values_are_calibrated(farm: Farm) -> None:
+    _put(farm, *_minutes(START_MS, 30.0, 31.0))
+    with farm.store() as store:
+        store.calibrations.add(Calibration(BIN, START_MS, 1.0, -0.5))
+    [found] = _place(_night(farm), "bin-1").quantities
+    assert (found.lowest.value, found.highest.value) == (29.5, 30.5)
+
+
+def test_minutes_out_of_range_are_counted_up_to_the_next_reading(farm: Farm) -> None:
+    """Limits of a bin here: 38 and 42 high, 20 low; out: 39, 43 and 19 for a minute each."""
+    _put(farm, *_minutes(START_MS, 30.0, 39.0, 43.0, 30.0, 19.0, 30.0))
+    [found] = _place(_night(farm), "bin-1").quantities
+    assert found.minutes_out == pytest.approx(3.0)
+
+
+def test_a_gap_is_counted_but_not_as_out_of_range(farm: Farm) -> None:
+    _put(farm, reading(BIN, START_MS, 43.0), reading(BIN, START_MS + 6 * HOUR_MS, 30.0))
+    [found] = _place(_night(farm), "bin-1").quantities
+    assert found.gap_minutes == pytest.approx(12.5 * 60)
+    assert found.minutes_out == pytest.approx(10.0)
+
+
+def test_of_a_night_that_is_not_over_what_lies_ahead_is_not_missing(farm: Farm) -> None:
+    _put(farm, *_minutes(START_MS, *[30.0] * 60))
+    night = _night(farm, START_MS + HOUR_MS)
+    [found] = _place(night, "bin-1").quantities
+    degree_days = _place(night, "bin-1").degree_days
+    assert found.gap_minutes == 0
+    assert degree_days is not None
+    assert degree_days.hours_missing == 0
+
+
+def test_degree_days_of_a_constant_night(farm: Farm) -> None:
+    """(30 - threshold) K over 12.5 h are that many K times 12.5 / 24 degree-days."""
+    _put(farm, *(reading(BIN, at, 30.0) for at in range(START_MS, END_MS, 10 * MINUTE_MS)))
+    found = _place(_night(farm), "bin-1").degree_days
+    assert found is not None
+    hours = 12.5 - 1 / 6
+    assert found.earned == pytest.approx((30.0 - found.threshold_c) * hours / 24, abs=0.01)
+    assert found.measured == "the substrate"
+
+
+def test_the_air_is_told_with_drying_power_and_condensation(farm: Farm) -> None:
+    """Saturation pressure at 25 °C: 3169.7 Pa (tests/references/psychrometrics.toml); 50 % lacks half."""
+    steps = range(START_MS, END_MS, 10 * MINUTE_MS)
+    _put(
+        farm,
+        *(reading(AIR, at, 25.0) for at in steps),
+        *(reading(HUMIDITY, at, 50.0) for at in steps),
+        reading(HUMIDITY, START_MS + MINUTE_MS, 100.0),
+    )
+    air = _place(_night(farm), "room-1").air
+    assert air is not None
+    assert air.highest_deficit_pa == pytest.approx(3169.7 / 2, rel=3e-4)
+    assert air.dew_point_c == pytest.approx(25.0, abs=0.01)
+    assert air.lowest_margin_k == pytest.approx(0.0, abs=0.01)
+    assert air.margin_at_ms == START_MS + MINUTE_MS
+
+
+def test_an_alarm_is_told_with_its_extreme_its_end_and_who_knew(farm: Farm) -> None:
+    began_ms = START_MS + HOUR_MS
+    _put(farm, *_minutes(began_ms, 42.6, 43.9, 43.0, 36.0))
+    rows = (
+        _came(began_ms),
+        _row(
+            AlarmEvent.ACKNOWLEDGE,
+            AlarmStatus.UNACKNOWLEDGED,
+            AlarmStatus.ACKNOWLEDGED,
+            began_ms + MINUTE_MS,
+            actor="Naledi",
+        ),
+        _row(AlarmEvent.CLEAR, AlarmStatus.ACKNOWLEDGED, AlarmStatus.NORMAL, began_ms + 3 * MINUTE_MS),
+    )
+    _put(farm, transitions=rows)
+    [alarm] = _night(farm).alarms
+    assert (alarm.title, alarm.value, alarm.extreme) == ("bin-1", 42.6, 43.9)
+    assert (alarm.acknowledged_by, alarm.acknowledged_ms) == ("Naledi", began_ms + MINUTE_MS)
+    assert alarm.cleared_ms == began_ms + 3 * MINUTE_MS
+
+
+def test_an_alarm_that_came_twice_is_told_twice(farm: Farm) -> None:
+    back = _row(
+        AlarmEvent.CLEAR, AlarmStatus.UNACKNOWLEDGED, AlarmStatus.RETURNED_UNACKNOWLEDGED, START_MS + 2
+    )
+    _put(farm, transitions=(_came(START_MS + 1), back, _came(START_MS + 3)))
+    alarms = _night(farm).alarms
+    assert [alarm.began_ms for alarm in alarms] == [START_MS + 1, START_MS + 3]
+    assert [alarm.cleared_ms for alarm in alarms] == [START_MS + 2, None]
+
+
+def test_an_excursion_nobody_was_told_of_is_found_later(farm: Farm) -> None:
+    _put(farm, *_minutes(START_MS, 30.0, 42.5, 43.0, 42.4, 30.0))
+    found = {late.rule.alarm_id: late for late in _night(farm).found_late}
+    assert (found[HOT].began_ms, found[HOT].ended_ms) == (START_MS + MINUTE_MS, START_MS + 3 * MINUTE_MS)
+    assert found[HOT].extreme == 43.0
+
+
+@pytest.mark.parametrize("status", [AlarmStatus.SHELVED, AlarmStatus.OUT_OF_SERVICE])
+def test_what_was_put_aside_is_no_late_finding_but_a_note(farm: Farm, status: AlarmStatus) -> None:
+    states = tuple(AlarmState(name, status, False, True, START_MS) for name in (HOT, WARM))
+    _put(farm, *_minutes(START_MS, 30.0, 42.5, 43.0, 30.0), alarm_states=states)
+    night = _night(farm)
+    assert night.found_late == ()
+    words = "shelved" if status is AlarmStatus.SHELVED else "out of service"
+    assert night.notes == (f"- bin-1: the alarm on substrate temperature is {words}",) * 2
+    assert night.still_active == ()
+
+
+def test_what_is_wrong_now_is_told_with_its_present_value(farm: Farm) -> None:
+    state = AlarmState(HOT, AlarmStatus.UNACKNOWLEDGED, True, False, START_MS, last_value=42.1)
+    _put(farm, *_minutes(END_MS - 2 * MINUTE_MS, 43.0, 44.0), alarm_states=(state,))
+    assert [alarm.value for alarm in _night(farm).still_active] == [44.0]
+
+
+def test_boards_to_look_after(farm: Farm) -> None:
+    _put(
+        farm,
+        reading(AIR, END_MS, 27.0),
+        reading(BATTERY, END_MS, 3.31),
+        reading(BIN, END_MS - 2 * HOUR_MS, 30.0),
+        reading(STRANGER, END_MS, 30.0),
+    )
+    care = {node.node: node.reasons for node in _night(farm, END_MS).nodes}
+    assert care["node-01"] == ("battery low, 3.31 V",)
+    assert care["node-02"] == ("silent for 2 h",)
+    assert "not in the settings" in care["node-09"][0]
+
+
+def test_the_monitors_own_downtime(farm: Farm) -> None:
+    with farm.store() as store:
+        store.meta.put("first_started_ms", str(START_MS - HOUR_MS))
+        first = store.runs.start(START_MS - HOUR_MS)
+        store.runs.stop(first, START_MS + HOUR_MS)
+        second = store.runs.start(START_MS + 3 * HOUR_MS)
+        store.runs.alive(second, END_MS)
+    assert _night(farm).downtime == ((START_MS + HOUR_MS, START_MS + 3 * HOUR_MS),)
+
+
+def test_before_its_first_start_the_monitor_was_not_down(farm: Farm) -> None:
+    with farm.store() as store:
+        store.meta.put("first_started_ms", str(START_MS + HOUR_MS))
+        store.runs.alive(store.runs.start(START_MS + HOUR_MS), END_MS)
+    assert _night(farm).downtime == ()

@@ -1,0 +1,241 @@
+"""From the store to what is so now."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from cli_farm import (
+    AIR,
+    BATTERY,
+    BIN,
+    HOT,
+    HUMIDITY,
+    MINUTE_MS,
+    STRANGER,
+    WARM,
+    Farm,
+    calibrated,
+    now_ms,
+    put,
+    put_states,
+    reading,
+    standing,
+)
+
+from monitor.farm.places import current_values, node_rows, open_alarms, sign_of_life, site_now
+from monitor.farm.records import PlaceNow, SiteNow
+from monitor.records import AlarmState, AlarmStatus, Calibration, Flag, Priority
+from monitor.words.places import now_lines, state_of, verdict
+
+LAPSE_MS = 4 * MINUTE_MS
+
+
+def _site(farm: Farm, at_ms: int | None = None) -> SiteNow:
+    with farm.store() as store:
+        return site_now(store, farm.plan(), now_ms() if at_ms is None else at_ms)
+
+
+def _place(site: SiteNow, name: str) -> PlaceNow:
+    return next(place for place in site.places if place.id == name)
+
+
+def _text(farm: Farm, site: SiteNow, width: int = 80) -> str:
+    return "\n".join(line.text for line in now_lines(site, farm.plan().zone, width))
+
+
+def _all_well(farm: Farm) -> None:
+    farm.lives()
+    put(farm, *(reading(sensor, now_ms() - 1000, 30.0) for sensor in (AIR, HUMIDITY, BIN)))
+
+
+def test_all_is_fine_with_fresh_readings_and_a_living_service(farm: Farm) -> None:
+    _all_well(farm)
+    site = _site(farm)
+    assert not site.wrong
+    assert verdict(site) == "all is fine"
+    assert {place.id: state_of(place) for place in site.places} == {
+        "room-1": "fine",
+        "bin-1": "fine",
+        "bin-2": "empty",
+    }
+
+
+def test_a_dead_service_is_wrong_although_readings_are_fresh(farm: Farm) -> None:
+    put(farm, *(reading(sensor, now_ms() - 1000, 30.0) for sensor in (AIR, HUMIDITY, BIN)))
+    site = _site(farm)
+    assert site.wrong
+    assert "It has never run" in _text(farm, site)
+
+
+def test_a_service_stopped_in_order_is_dead_at_once(farm: Farm) -> None:
+    number = farm.lives()
+    with farm.store() as store:
+        assert sign_of_life(store, now_ms())[0]
+        store.runs.stop(number, now_ms())
+        assert sign_of_life(store, now_ms())[0] is False
+
+
+def test_a_service_without_a_sign_of_life_for_minutes_is_dead(farm: Farm) -> None:
+    started_ms = now_ms() - LAPSE_MS
+    farm.lives(started_ms)
+    with farm.store() as store:
+        assert sign_of_life(store, now_ms()) == (False, started_ms)
+
+
+def test_a_place_whose_readings_are_old_is_unknown_not_fine(farm: Farm) -> None:
+    farm.lives()
+    put(farm, reading(AIR, now_ms() - 1000, 27.0), reading(BIN, now_ms() - 60 * MINUTE_MS, 30.0))
+    site = _site(farm)
+    assert site.wrong
+    assert state_of(_place(site, "bin-1")) == "unknown"
+    assert verdict(site) == "nothing is known of 1 place"
+    assert "? UNKNOWN  bin-1: no usable reading, the last one was at" in _text(farm, site)
+    assert "go and look at the place, then at node-02" in _text(farm, site)
+
+
+def test_a_place_whose_sensor_says_what_cannot_be_is_unknown(farm: Farm) -> None:
+    farm.lives()
+    put(farm, reading(AIR, now_ms() - 1000, 27.0), reading(BIN, now_ms() - 1000, -127.0, Flag.FAIL))
+    assert state_of(_place(_site(farm), "bin-1")) == "unknown"
+
+
+def test_a_place_never_heard_of_is_unknown(farm: Farm) -> None:
+    farm.lives()
+    put(farm, reading(AIR, now_ms() - 1000, 27.0))
+    assert "bin-1: no sensor of it was ever heard" in _text(farm, _site(farm))
+
+
+def test_an_alarm_is_told_with_the_present_value_and_what_to_do(farm: Farm) -> None:
+    _all_well(farm)
+    put(farm, reading(BIN, now_ms(), 44.25))
+    put_states(farm, standing())
+    site = _site(farm)
+    text = " ".join(_text(farm, site).split())
+    assert site.wrong
+    assert site.places[0].id == "bin-1"
+    assert "▲ HIGH bin-1: substrate 44.2 °C, limit 42 °C, too high since" in text
+    assert f"Do: {farm.plan().rules[HOT].response}" in text
+    assert f"Beware: {farm.plan().rules[HOT].caution}" in text
+
+
+def test_of_two_limits_of_one_thing_the_graver_is_told(farm: Farm) -> None:
+    _all_well(farm)
+    put(farm, reading(BIN, now_ms(), 44.25))
+    put_states(farm, standing(), standing(WARM))
+    text = " ".join(_text(farm, _site(farm)).split())
+    assert "limit 42 °C" in text
+    assert "limit 38 °C" not in text
+
+
+def test_the_worst_place_comes_first_then_the_unknown(farm: Farm) -> None:
+    farm.lives()
+    room = next(name for name in farm.plan().rules if name.startswith("room-1/air_temperature/high/medium"))
+    put(farm, reading(AIR, now_ms(), 37.0))
+    put_states(farm, standing(room))
+    assert [state_of(place) for place in _site(farm).places] == ["medium", "unknown", "empty"]
+
+
+@pytest.mark.parametrize("status", [AlarmStatus.SHELVED, AlarmStatus.OUT_OF_SERVICE])
+def test_what_a_person_put_aside_is_told_but_is_not_wrong(farm: Farm, status: AlarmStatus) -> None:
+    _all_well(farm)
+    until_ms = now_ms() + MINUTE_MS
+    put_states(farm, replace(standing(), status=status, shelved_until_ms=until_ms))
+    site = _site(farm)
+    assert not site.wrong
+    assert (
+        f"alarm on substrate temperature {'shelved' if status is AlarmStatus.SHELVED else 'out'}"
+        in " ".join(_text(farm, site).split())
+    )
+
+
+def test_an_alarm_that_went_by_itself_is_told_but_is_not_wrong(farm: Farm) -> None:
+    _all_well(farm)
+    put_states(farm, AlarmState(HOT, AlarmStatus.RETURNED_UNACKNOWLEDGED, False, False, now_ms()))
+    site = _site(farm)
+    assert not site.wrong
+    assert "was out of range and is back" in " ".join(_text(farm, site).split())
+
+
+def test_an_alarm_whose_data_went_stale_stays_wrong_and_says_so(farm: Farm) -> None:
+    farm.lives()
+    put(farm, reading(AIR, now_ms(), 27.0), reading(BIN, now_ms() - 60 * MINUTE_MS, 43.0))
+    put_states(farm, replace(standing(acknowledged=True), stale=True))
+    text = " ".join(_text(farm, _site(farm)).split())
+    assert "substrate 43.0 °C, limit 42 °C, too high since" in text
+    assert "(acknowledged, no newer reading)" in text
+
+
+def test_silence_is_told_with_its_present_length(farm: Farm) -> None:
+    farm.lives()
+    put(farm, reading(AIR, now_ms(), 27.0), reading(BIN, now_ms() - 125 * MINUTE_MS, 30.0))
+    put_states(farm, standing("node-02/silent_minutes/high/medium"))
+    assert "◆ MEDIUM node-02: no readings for 2 h 5 min Do: Look at its supply" in " ".join(
+        _text(farm, _site(farm)).split()
+    )
+
+
+def test_a_doubtful_value_is_marked(farm: Farm) -> None:
+    _all_well(farm)
+    put(farm, reading(BIN, now_ms(), 30.0, Flag.SUSPECT))
+    assert "substrate temperature 30.0 °C (doubtful)" in _text(farm, _site(farm))
+
+
+def test_two_sensors_of_one_kind_are_told_as_a_span(farm: Farm) -> None:
+    _all_well(farm)
+    put(farm, reading(replace(BIN, probe="edge"), now_ms(), 33.5))
+    assert "substrate temperature 30.0 to 33.5 °C" in _text(farm, _site(farm))
+
+
+@pytest.mark.parametrize("width", [40, 60, 80])
+def test_every_line_fits_a_phone(farm: Farm, width: int) -> None:
+    _all_well(farm)
+    put_states(farm, standing(), standing("node-02/silent_minutes/high/medium"))
+    lines = _text(farm, _site(farm), width).splitlines()[1:]
+    assert max(len(line) for line in lines) <= width
+
+
+def test_values_are_calibrated_and_taken_from_the_dangerous_side(farm: Farm) -> None:
+    _all_well(farm)
+    put(farm, reading(replace(BIN, probe="edge"), now_ms(), 33.5))
+    calibrated(farm, Calibration(BIN, 0, 1.0, 5.0))
+    plan = farm.plan()
+    with farm.store() as store:
+        values = current_values(store, plan, now_ms())
+    low = next(
+        rule for name, rule in plan.rules.items() if name.startswith("bin-1/substrate_temperature/low")
+    )
+    assert values.of(plan.rules[HOT]) == 35.0
+    assert values.of(low) == 33.5
+
+
+def test_open_alarms_come_active_first_then_by_priority(farm: Farm) -> None:
+    returned = AlarmState(WARM, AlarmStatus.RETURNED_UNACKNOWLEDGED, False, False, 0)
+    silent = standing("node-02/silent_minutes/high/medium")
+    states = {state.alarm_id: state for state in (returned, silent, standing())}
+    states["gone/from/the/settings"] = standing("gone/from/the/settings")
+    found = open_alarms(states, farm.plan())
+    assert [alarm.rule.alarm_id for alarm in found] == [HOT, silent.alarm_id, WARM]
+    assert [alarm.stands for alarm in found] == [True, True, False]
+
+
+def test_nodes_are_listed_with_silence_battery_and_strangers_last(farm: Farm) -> None:
+    put(
+        farm,
+        reading(AIR, now_ms(), 27.0),
+        reading(BATTERY, now_ms(), 3.31),
+        reading(STRANGER, now_ms(), 31.0),
+    )
+    with farm.store() as store:
+        rows = node_rows(store, farm.plan(), now_ms())
+    assert [(row.facts.node, row.placed, row.silent, row.battery_v) for row in rows] == [
+        ("node-01", True, False, 3.31),
+        ("node-02", True, True, None),
+        ("node-09", False, False, None),
+    ]
+
+
+def test_the_gravest_priority_of_a_place_is_that_of_what_stands(farm: Farm) -> None:
+    _all_well(farm)
+    put_states(farm, replace(standing(), status=AlarmStatus.SHELVED), standing(WARM))
+    assert _place(_site(farm), "bin-1").worst is Priority.MEDIUM
