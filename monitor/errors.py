@@ -24,12 +24,44 @@ The command line turns each into plain text and an exit code; the library never 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+
+@dataclass(frozen=True, slots=True)
+class Sentence:
+    """A sentence in English with its values apart, so that the catalogue (`words`) can say it in a language.
+
+    `english` names each value in braces; a value may be a sentence itself.
+    """
+
+    english: str
+    values: Mapping[str, object] = field(default_factory=dict)
+
+    @property
+    def text(self) -> str:
+        """The English sentence with its values put in."""
+        return self.english.format(**self.values) if self.values else self.english
+
+    def __str__(self) -> str:
+        return self.text
+
+
+def sentence(english: str, /, **values: object) -> Sentence:
+    """Write `sentence("{count} larvae", count=12)`."""
+    return Sentence(english, values)
 
 
 class MonitorError(Exception):
-    """Root of the errors above. Its text is written for the person, without a traceback."""
+    """Root of the errors above. Its text is written for the person, without a traceback.
+
+    Values are passed apart from the English, as in `UsageError("{place} is not in the settings", place=name)`,
+    so that the catalogue (`words`) can say the same in another language.
+    """
+
+    def __init__(self, english: str = "", /, **values: object) -> None:
+        self.said = Sentence(english, values)
+        super().__init__(self.said.text)
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,18 +29,18 @@ from monitor.bins.events import (
     require_bin,
 )
 from monitor.bins.posterior import (
-    Belief,
+    BinPosterior,
     Comparison,
     Predict,
     carried,
     drawn,
-    members_at,
-    prior_belief,
+    ensemble_at,
+    prior_posterior,
     surprise,
     updated,
 )
 from monitor.bins.substrate import BinFacts
-from monitor.bins.water_balance import Books, Members, after_event, close_books, run, substrate_moisture
+from monitor.bins.water_balance import Books, Ensemble, after_event, close_books, run, substrate_moisture
 from monitor.climate.vapour import FloatArray
 from monitor.development.degree_days import IntArray
 
@@ -50,7 +50,7 @@ POUR_ERROR_SHARE = 0.02
 BAND = (0.1, 0.5, 0.9)
 LEAST_SD_KG = 0.005
 
-Measure = Callable[[Members], FloatArray]
+Measure = Callable[[Ensemble], FloatArray]
 """What a scale, an oven or a probe would say of each member."""
 
 
@@ -78,7 +78,7 @@ class BinHistory:
     """A bin up to a time.
 
     `moisture` has three rows (10, 50, 90 % of the possible bins) at `times_ms`; `water_kg`, `dry_kg` and
-    `books` are those of the middle bin. `belief` stands at the start of the stretch that `legs` make up,
+    `books` are those of the middle bin. `posterior` stands at the start of the stretch that `legs` make up,
     `members` at its end.
     """
 
@@ -88,9 +88,9 @@ class BinHistory:
     water_kg: FloatArray
     dry_kg: FloatArray
     books: Books
-    belief: Belief
+    posterior: BinPosterior
     legs: tuple[Leg, ...]
-    members: Members
+    members: Ensemble
     put_kg: float
     comparisons: tuple[Comparison, ...]
     finishing: bool
@@ -154,7 +154,7 @@ def _that_count(
     return tuple(inside), until_ms, False
 
 
-def replayed(course: Course, legs: Sequence[Leg], members: Members) -> Members:
+def replayed(course: Course, legs: Sequence[Leg], members: Ensemble) -> Ensemble:
     """Take members through a stretch again.
 
     Parameters
@@ -182,7 +182,7 @@ def replayed(course: Course, legs: Sequence[Leg], members: Members) -> Members:
 
 
 def predictor(course: Course, legs: Sequence[Leg], measure: Measure) -> Predict:
-    """What would be measured at the end of a stretch, from points of the belief at its start.
+    """What would be measured at the end of a stretch, from points of the posterior at its start.
 
     Parameters
     ----------
@@ -199,7 +199,7 @@ def predictor(course: Course, legs: Sequence[Leg], measure: Measure) -> Predict:
         For `updated` and `carried`.
     """
     stretch = tuple(legs)
-    return lambda points: measure(replayed(course, stretch, members_at(points)))
+    return lambda points: measure(replayed(course, stretch, ensemble_at(points)))
 
 
 def moisture_measure(course: Course, edge: int) -> Measure:
@@ -221,15 +221,15 @@ def moisture_measure(course: Course, edge: int) -> Measure:
     return lambda members: substrate_moisture(members.water_kg, members.dry_kg, larvae, share)
 
 
-def _mass(members: Members) -> FloatArray:
+def _mass(members: Ensemble) -> FloatArray:
     return members.water_kg + members.dry_kg
 
 
-def _water(members: Members) -> FloatArray:
+def _water(members: Ensemble) -> FloatArray:
     return members.water_kg
 
 
-def _dry(members: Members) -> FloatArray:
+def _dry(members: Ensemble) -> FloatArray:
     return members.dry_kg
 
 
@@ -238,8 +238,8 @@ class _Teller:
     """Goes through the logbook once; it lives for one call of `simulate`."""
 
     course: Course
-    belief: Belief
-    members: Members
+    posterior: BinPosterior
+    members: Ensemble
     books: Books
     put_kg: float
     legs: list[Leg] = field(default_factory=list)
@@ -251,10 +251,10 @@ class _Teller:
     @classmethod
     def at_filling(cls, course: Course) -> _Teller:
         """Before anything happened."""
-        belief = prior_belief(course.facts)
-        members = drawn(belief)
+        posterior = prior_posterior(course.facts)
+        members = drawn(posterior)
         water, dry = float(members.water_kg[0]), float(members.dry_kg[0])
-        teller = cls(course, belief, members, Books(water, dry), dry)
+        teller = cls(course, posterior, members, Books(water, dry), dry)
         teller._write(
             teller._moisture(members)[None, :], members.water_kg[None, :1], members.dry_kg[None, :1]
         )
@@ -318,7 +318,7 @@ class _Teller:
             dry_taken_kg=self.books.dry_taken_kg + max(-dry, 0.0),
         )
 
-    def _moisture(self, members: Members) -> FloatArray:
+    def _moisture(self, members: Ensemble) -> FloatArray:
         return moisture_measure(self.course, self.edge)(members)
 
     def _weigh(self, at_ms: int, kg: float, sd_kg: float) -> None:
@@ -328,11 +328,11 @@ class _Teller:
     def _observe(self, at_ms: int, measure: Measure, found: float, sd: float) -> None:
         """Learn from a weighing or test; what it puts right is written into the books."""
         predict = predictor(self.course, self.legs, measure)
-        self.comparisons.append(Comparison(at_ms, found, *surprise(self.belief, predict, found, sd)))
-        learnt = updated(self.belief, predict, found, sd)
+        self.comparisons.append(Comparison(at_ms, found, *surprise(self.posterior, predict, found, sd)))
+        learnt = updated(self.posterior, predict, found, sd)
         water, dry = (predictor(self.course, self.legs, each) for each in (_water, _dry))
-        self.belief, self.legs = carried(learnt, water, dry), []
-        before, self.members = self.members, drawn(self.belief)
+        self.posterior, self.legs = carried(learnt, water, dry), []
+        before, self.members = self.members, drawn(self.posterior)
         wetter = float(self.members.water_kg[0] - before.water_kg[0])
         drier = float(self.members.dry_kg[0] - before.dry_kg[0])
         self.books = replace(
@@ -352,7 +352,7 @@ class _Teller:
             water_kg=masses[:, 0],
             dry_kg=masses[:, 1],
             books=self.books,
-            belief=self.belief,
+            posterior=self.posterior,
             legs=tuple(self.legs),
             members=self.members,
             put_kg=self.put_kg,

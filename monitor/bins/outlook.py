@@ -17,7 +17,7 @@ from monitor.bins.evaporation import (
 from monitor.bins.history import BAND, BinHistory, moisture_measure, predictor, replayed
 from monitor.bins.posterior import NORMALS, drawn, updated
 from monitor.bins.substrate import MoistureBands, SubstrateParameters, Zone, zone_of
-from monitor.bins.water_balance import Members, drying_share, held_by_larvae_kg, run, substrate_moisture
+from monitor.bins.water_balance import Ensemble, drying_share, held_by_larvae_kg, run, substrate_moisture
 from monitor.climate.vapour import FloatArray
 from monitor.development.degree_days import IntArray
 from monitor.records import MS_PER_HOUR
@@ -93,8 +93,10 @@ def seen_by_probe(history: BinHistory, moisture: float, sd: float) -> BinHistory
     """
     edge = len(history.times_ms) - 1
     predict = predictor(history.course, history.legs, moisture_measure(history.course, edge))
-    belief = updated(history.belief, predict, moisture, max(sd, PROBE_LEAST_SD))
-    return replace(history, belief=belief, members=replayed(history.course, history.legs, drawn(belief)))
+    posterior = updated(history.posterior, predict, moisture, max(sd, PROBE_LEAST_SD))
+    return replace(
+        history, posterior=posterior, members=replayed(history.course, history.legs, drawn(posterior))
+    )
 
 
 def outlook(history: BinHistory, ahead: ClimateSeries, bands: MoistureBands | None = None) -> MoistureOutlook:
@@ -140,8 +142,8 @@ def outlook(history: BinHistory, ahead: ClimateSeries, bands: MoistureBands | No
         finishing=history.finishing,
         estimated_hours=history.estimated_hours,
         observations=len(history.comparisons),
-        factor=history.belief.factor,
-        factor_log_sd=history.belief.factor_log_sd,
+        factor=history.posterior.factor,
+        factor_log_sd=history.posterior.factor_log_sd,
         ahead_ms=coming.edges_ms,
         ahead=np.quantile(paths, BAND, axis=1),
     )
@@ -174,7 +176,7 @@ def _between(hours: FloatArray, path: FloatArray, row: int, limit: float) -> flo
 
 
 def _doses(
-    members: Members, larvae_kg: float, substrate: SubstrateParameters, bands: MoistureBands
+    members: Ensemble, larvae_kg: float, substrate: SubstrateParameters, bands: MoistureBands
 ) -> tuple[float, float]:
     """Litres up to the middle of the target, and dry material down to it, of the middle one of the bins."""
     held = held_by_larvae_kg(members.dry_kg, larvae_kg, substrate.larva_moisture)

@@ -15,7 +15,7 @@ from statistics import NormalDist
 import numpy as np
 
 from monitor.bins.substrate import BinFacts
-from monitor.bins.water_balance import LEAST_KG, Members
+from monitor.bins.water_balance import LEAST_KG, Ensemble
 from monitor.climate.vapour import FloatArray
 
 NORMAL_QUANTILE_90 = 1.2816
@@ -45,8 +45,8 @@ FACTOR, STRETCH, HEAT, WATER, DRY = range(5)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Belief:
-    """Normal belief on ln factor, ln stretch, ln heat factor, water [kg], dry matter [kg]."""
+class BinPosterior:
+    """Normal posterior on ln factor, ln stretch, ln heat factor, water [kg], dry matter [kg]."""
 
     mean: FloatArray
     covariance: FloatArray
@@ -74,10 +74,10 @@ class Comparison:
 
 
 Predict = Callable[[FloatArray], FloatArray]
-"""What would be observed, from points of the belief, one a row."""
+"""What would be observed, from points of the posterior, one a row."""
 
 
-def prior_belief(facts: BinFacts) -> Belief:
+def prior_posterior(facts: BinFacts) -> BinPosterior:
     """Belief about a bin that was just filled.
 
     Parameters
@@ -105,18 +105,18 @@ def prior_belief(facts: BinFacts) -> Belief:
     covariance[WATER:, WATER:] = mass_sd**2 * np.outer(by_mass, by_mass) + moisture_sd**2 * np.outer(
         by_moisture, by_moisture
     )
-    return Belief(np.array([0.0, 0.0, 0.0, water, dry]), covariance)
+    return BinPosterior(np.array([0.0, 0.0, 0.0, water, dry]), covariance)
 
 
-def updated(belief: Belief, predict: Predict, observed: float, sd: float) -> Belief:
-    """The belief after one observation.
+def updated(posterior: BinPosterior, predict: Predict, observed: float, sd: float) -> BinPosterior:
+    """The posterior after one observation.
 
     Parameters
     ----------
-    belief : Belief
+    posterior : Belief
         Before it.
     predict : callable
-        What would be observed at each of some points of the belief.
+        What would be observed at each of some points of the posterior.
     observed : float
         What was observed, in the unit of `predict`.
     sd : float
@@ -137,17 +137,17 @@ def updated(belief: Belief, predict: Predict, observed: float, sd: float) -> Bel
     Conjugate normal updating; iterated Kalman update, Jazwinski 1970, Stochastic Processes and Filtering
     Theory, ch. 8.
     """
-    at, weight = belief.mean, belief.covariance
+    at, weight = posterior.mean, posterior.covariance
     for _ in range(MOST_STEPS):
         value, slope = _slope(at, predict)
         gain = weight @ slope / (slope @ weight @ slope + sd**2)
-        move = belief.mean + gain * (observed - value - slope @ (belief.mean - at)) - at
+        move = posterior.mean + gain * (observed - value - slope @ (posterior.mean - at)) - at
         move *= min(1.0, LARGEST_LOG_STEP / max(float(np.abs(move[:WATER]).max()), LEAST_KG))
         at = _possible(at + move)
         if np.abs(move).max() < TOLERANCE:
             break
     smaller = weight - np.outer(gain, slope @ weight)
-    return Belief(at, (smaller + smaller.T) / 2.0)
+    return BinPosterior(at, (smaller + smaller.T) / 2.0)
 
 
 def _possible(point: FloatArray) -> FloatArray:
@@ -161,12 +161,12 @@ def _slope(at: FloatArray, predict: Predict) -> tuple[float, FloatArray]:
     return float(values[0]), (values[1:] - values[0]) / steps
 
 
-def surprise(belief: Belief, predict: Predict, observed: float, sd: float) -> tuple[float, float]:
+def surprise(posterior: BinPosterior, predict: Predict, observed: float, sd: float) -> tuple[float, float]:
     """How an observation compares with what was believed before it.
 
     Parameters
     ----------
-    belief, predict, observed, sd
+    posterior, predict, observed, sd
         As for `updated`.
 
     Returns
@@ -174,38 +174,38 @@ def surprise(belief: Belief, predict: Predict, observed: float, sd: float) -> tu
     tuple of float
         What was expected, and how many standard deviations the observation lies above it [1].
     """
-    value, slope = _slope(belief.mean, predict)
-    spread = math.sqrt(float(slope @ belief.covariance @ slope) + sd**2)
+    value, slope = _slope(posterior.mean, predict)
+    spread = math.sqrt(float(slope @ posterior.covariance @ slope) + sd**2)
     return value, (observed - value) / spread
 
 
-def carried(belief: Belief, water: Predict, dry: Predict) -> Belief:
-    """The belief moved on to a later moment, where a new stretch begins.
+def carried(posterior: BinPosterior, water: Predict, dry: Predict) -> BinPosterior:
+    """The posterior moved on to a later moment, where a new stretch begins.
 
     Parameters
     ----------
-    belief : Belief
+    posterior : Belief
         At the start of the stretch.
     water, dry : callable
-        Water and dry matter at its end [kg], from points of the belief.
+        Water and dry matter at its end [kg], from points of the posterior.
 
     Returns
     -------
     Belief
         At its end; the factors keep what they share with water and dry matter.
     """
-    water_now, by_water = _slope(belief.mean, water)
-    dry_now, by_dry = _slope(belief.mean, dry)
+    water_now, by_water = _slope(posterior.mean, water)
+    dry_now, by_dry = _slope(posterior.mean, dry)
     keep = np.eye(5)
     moved = np.vstack([keep[FACTOR], np.zeros(5), keep[HEAT], by_water, by_dry])
-    covariance = moved @ belief.covariance @ moved.T
+    covariance = moved @ posterior.covariance @ moved.T
     covariance[STRETCH, STRETCH] = STRETCH_LOG_SD**2
-    mean = np.array([belief.mean[FACTOR], 0.0, belief.mean[HEAT], water_now, dry_now])
-    return Belief(_possible(mean), covariance)
+    mean = np.array([posterior.mean[FACTOR], 0.0, posterior.mean[HEAT], water_now, dry_now])
+    return BinPosterior(_possible(mean), covariance)
 
 
-def members_at(points: FloatArray) -> Members:
-    """Points of a belief as bins.
+def ensemble_at(points: FloatArray) -> Ensemble:
+    """Points of a posterior as bins.
 
     Parameters
     ----------
@@ -219,7 +219,7 @@ def members_at(points: FloatArray) -> Members:
     """
     water, dry = np.maximum(points[:, WATER], LEAST_KG), np.maximum(points[:, DRY], LEAST_KG)
     factor = np.exp(points[:, FACTOR] + points[:, STRETCH])
-    return Members(water, dry, factor, np.exp(points[:, HEAT]))
+    return Ensemble(water, dry, factor, np.exp(points[:, HEAT]))
 
 
 def spread_normals(pairs: int, dimensions: int) -> FloatArray:
@@ -263,12 +263,12 @@ def spread_normals(pairs: int, dimensions: int) -> FloatArray:
 NORMALS = spread_normals(PAIRS, 6)
 
 
-def drawn(belief: Belief) -> Members:
-    """Bins drawn from a belief; the first is its middle.
+def drawn(posterior: BinPosterior) -> Ensemble:
+    """Bins drawn from a posterior; the first is its middle.
 
     Parameters
     ----------
-    belief : Belief
+    posterior : Belief
         What is believed.
 
     Returns
@@ -276,6 +276,6 @@ def drawn(belief: Belief) -> Members:
     Members
         129 of them.
     """
-    values, vectors = np.linalg.eigh(belief.covariance)
+    values, vectors = np.linalg.eigh(posterior.covariance)
     root = vectors * np.sqrt(np.maximum(values, 0.0))
-    return members_at(belief.mean + NORMALS[:, :5] @ root.T)
+    return ensemble_at(posterior.mean + NORMALS[:, :5] @ root.T)

@@ -1,6 +1,6 @@
 """Water and dry matter of a bin: rates from the old state first, then the new state, and books that close.
 
-Every function works on `Members`: many possible bins at once, the first of them the middle one, whose
+Every function works on `Ensemble`: many possible bins at once, the first of them the middle one, whose
 books are kept. Masses hold the larvae; the moisture of the substrate leaves them out.
 """
 
@@ -30,7 +30,7 @@ LEAST_KG = 1e-9
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Members:
+class Ensemble:
     """Possible bins: water [kg], dry matter [kg], factor on evaporation [1], factor on heat [1]."""
 
     water_kg: FloatArray
@@ -163,7 +163,7 @@ def drying_share(moisture: FloatArray, lowest: float, from_moisture: float) -> F
 
 
 def run(
-    members: Members,
+    members: Ensemble,
     intervals: Intervals,
     first: int,
     last: int,
@@ -213,7 +213,7 @@ def run(
 
 
 def _eaten(
-    members: Members, carbon_dioxide_kg: FloatArray, substrate: SubstrateParameters, put_kg: float
+    members: Ensemble, carbon_dioxide_kg: FloatArray, substrate: SubstrateParameters, put_kg: float
 ) -> FloatArray:
     """Dry matter at the edges: burnt at the full rate down to half of what was put in, then ever slower."""
     wanted = substrate.dry_kg_carbon_dioxide * np.cumsum(carbon_dioxide_kg)[:, None] * members.heat_factor
@@ -258,8 +258,8 @@ def _taper(
 
 
 def after_event(
-    members: Members, event: BinEvent, larvae_kg: float, substrate: SubstrateParameters
-) -> Members:
+    members: Ensemble, event: BinEvent, larvae_kg: float, substrate: SubstrateParameters
+) -> Ensemble:
     """What an event does to water and dry matter; events that do nothing to them leave all as it is.
 
     Parameters
@@ -294,8 +294,8 @@ def after_event(
 
 
 def _without_residue(
-    members: Members, kg: float, larvae_kg: float, substrate: SubstrateParameters
-) -> Members:
+    members: Ensemble, kg: float, larvae_kg: float, substrate: SubstrateParameters
+) -> Ensemble:
     held = held_by_larvae_kg(members.dry_kg, larvae_kg, substrate.larva_moisture)
     water = np.maximum(members.water_kg - substrate.larva_moisture * held, 0.0)
     dry = np.maximum(members.dry_kg - (1.0 - substrate.larva_moisture) * held, 0.0)

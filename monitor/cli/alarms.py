@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from monitor.alarms.state_machine import LONGEST_SHELF_DAYS
-from monitor.cli.context import Look, ask, person, say_lines, working
+from monitor.cli.context import SiteContext, ask, person, say_lines, working
 from monitor.cli.options import ACTING, ConfigOption
 from monitor.cli.output import say
 from monitor.errors import UsageError
@@ -144,7 +144,7 @@ def put_back(
 
 
 def _back(
-    look: Look,
+    look: SiteContext,
     alarm: str,
     wanted: Collection[AlarmStatus],
     kind: CommandKind,
@@ -158,7 +158,7 @@ def _back(
     _carry_out(look, chosen, kind, words, by, reason)
 
 
-def _chosen(alarm: str, look: Look, fitting: list[str], verb: str) -> Sequence[str]:
+def _chosen(alarm: str, look: SiteContext, fitting: list[str], verb: str) -> Sequence[str]:
     """What is named, or without a name the only thing that comes into question."""
     if alarm:
         return find_alarms(alarm, look.plan, fitting, verb)
@@ -170,13 +170,15 @@ def _chosen(alarm: str, look: Look, fitting: list[str], verb: str) -> Sequence[s
     raise UsageError(f"{len(fitting)} alarms can be {verb}; say which by its number, or --all:\n{choices}")
 
 
-def _prefer(alarm: str, look: Look, standing: list[str], free: list[str]) -> list[str]:
+def _prefer(alarm: str, look: SiteContext, standing: list[str], free: list[str]) -> list[str]:
     """A place alone means the alarm that stands there; where none stands, any alarm of the place."""
     there = [name for name in standing if look.plan.rules[name].place == alarm]
     return standing if there else free
 
 
-def _in_status(look: Look, states: Mapping[str, AlarmState], wanted: Collection[AlarmStatus]) -> list[str]:
+def _in_status(
+    look: SiteContext, states: Mapping[str, AlarmState], wanted: Collection[AlarmStatus]
+) -> list[str]:
     return [name for name in look.plan.rules if _status(states, name) in wanted]
 
 
@@ -194,7 +196,7 @@ def _refuse_others(
         raise UsageError(f"this cannot be {verb} now: {said}. See `rearing-monitor alarms`")
 
 
-def _shelf_end(look: Look, length: str, until: str) -> int:
+def _shelf_end(look: SiteContext, length: str, until: str) -> int:
     if until:
         end_ms = parse_moment(until, look.now_ms, look.zone, ahead=True)
     else:
@@ -208,7 +210,7 @@ def _shelf_end(look: Look, length: str, until: str) -> int:
 
 
 def _carry_out(
-    look: Look,
+    look: SiteContext,
     chosen: Sequence[str],
     kind: CommandKind,
     words: str,

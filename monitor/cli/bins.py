@@ -14,7 +14,7 @@ import typer
 
 from monitor.bins.evaporation import Cover
 from monitor.bins.events import SQUEEZE_SD, Taken
-from monitor.cli.context import Look, looking, person, say_lines, width, working
+from monitor.cli.context import SiteContext, looking, person, say_lines, width, working
 from monitor.cli.json_records import bins_json
 from monitor.cli.options import (
     ACTING,
@@ -81,7 +81,7 @@ def show_bin(
             _draw(look, name, draw)
 
 
-def _draw(look: Look, place: str, target: Path) -> None:
+def _draw(look: SiteContext, place: str, target: Path) -> None:
     from monitor.charts.bin import bin_svg
 
     view = bins_view(look.store, look.plan, look.now_ms).of(place)
@@ -94,7 +94,7 @@ def _draw(look: Look, place: str, target: Path) -> None:
     say(f"{target} written", "good")
 
 
-def say_bin(look: Look, place: str, *, every: bool = False) -> None:
+def say_bin(look: SiteContext, place: str, *, every: bool = False) -> None:
     """Print one bin."""
     view = bins_view(look.store, look.plan, look.now_ms).of(place)
     if view is None:
@@ -103,7 +103,7 @@ def say_bin(look: Look, place: str, *, every: bool = False) -> None:
     say_lines(list(bin_lines(view, _log(look, view, every), look.zone, width(), whole_log=every)))
 
 
-def _say_empty(look: Look, place: str) -> None:
+def _say_empty(look: SiteContext, place: str) -> None:
     fills = book_of(look.store, look.plan, look.now_ms).fills.get(place)
     title = look.plan.title(place)
     if fills:
@@ -112,7 +112,7 @@ def _say_empty(look: Look, place: str) -> None:
         say(f"{title}: nothing in the logbook. To enter a filling: rearing-monitor bin fill {place}")
 
 
-def _log(look: Look, view: BinView, every: bool) -> list[LogbookEntry]:
+def _log(look: SiteContext, view: BinView, every: bool) -> list[LogbookEntry]:
     logbook = look.store.logbook
     if every:
         return list(logbook.every(SubjectKind.BIN, view.place))
@@ -167,7 +167,7 @@ def correct(
         _enter(look, old, entry)
 
 
-def _enter(look: Look, old: LogbookEntry, entry: LogbookEntry) -> None:
+def _enter(look: SiteContext, old: LogbookEntry, entry: LogbookEntry) -> None:
     made, _ = enter_about_bin(look.store, look.plan, entry, look.now_ms)
     if entry.kind == "withdrawn":
         say(f"Entry {made}: entry {old.entry_id} does not count any more; it stays in the book", "good")

@@ -12,7 +12,7 @@ from typing import Annotated
 import typer
 
 from monitor.bins.probe import FEWEST_POINTS, ProbeCalibration, ProbePoint
-from monitor.cli.context import Look, is_running, looking, person, working
+from monitor.cli.context import SiteContext, is_running, looking, person, working
 from monitor.cli.json_records import unit
 from monitor.cli.options import DATA, ByOption, ConfigOption, JsonOption, moment_of
 from monitor.cli.output import say, say_json
@@ -137,7 +137,7 @@ def calibrate(
             say("The running monitor uses it within a minute.")
 
 
-def _listed(look: Look, sensor: str) -> list[Calibration]:
+def _listed(look: SiteContext, sensor: str) -> list[Calibration]:
     every = look.store.calibrations.every()
     if not sensor:
         return list(every)
@@ -186,7 +186,7 @@ def _refuse_impossible(quantity: str, option: str, values: Iterable[float]) -> N
             )
 
 
-def _valid_from(text: str, look: Look) -> int:
+def _valid_from(text: str, look: SiteContext) -> int:
     at_ms = parse_moment(text, look.now_ms, look.zone)
     if at_ms > look.now_ms:
         raise UsageError(f"--from is {moment(at_ms, look.zone)}, which is ahead; allowed: now or earlier")
@@ -210,7 +210,7 @@ def _made(
     return made
 
 
-def _show(look: Look, found: Sequence[Calibration], as_json: bool) -> None:
+def _show(look: SiteContext, found: Sequence[Calibration], as_json: bool) -> None:
     if as_json:
         say_json({"calibrations": [_as_json(one, look.zone) for one in found]})
         return
@@ -296,7 +296,7 @@ def calibrate_probe(
         _show_probe(which, made)
 
 
-def _probe(written: str, look: Look) -> SensorKey:
+def _probe(written: str, look: SiteContext) -> SensorKey:
     known = known_sensors(look.store.readings.sensors(), look.plan)
     probes = tuple(key for key in known if key.quantity == Quantity.SUBSTRATE_MOISTURE)
     if not probes:

@@ -8,14 +8,14 @@ from typing import Annotated, Any
 
 import typer
 
-from monitor.cli.context import Look, looking, person, say_lines, width, working
+from monitor.cli.context import SiteContext, looking, person, say_lines, width, working
 from monitor.cli.json_records import cohort_json, entry_json
 from monitor.cli.options import ByOption, ConfigOption, JsonOption, NameArgument, known_cohort, moment_of
 from monitor.cli.output import complain, say, say_json
 from monitor.development.progress import Cohort
 from monitor.errors import UsageError
 from monitor.farm.cohorts import ForecastView, forecast_view
-from monitor.farm.development import cohorts_of, farm_ground
+from monitor.farm.development import cohorts_of, farm_validation_context
 from monitor.logbook.notebook import NotebookReport, read_notebook, report_lines
 from monitor.logbook.replay import WITHDRAWN
 from monitor.records import LogbookEntry, SubjectKind
@@ -48,7 +48,7 @@ def list_cohorts(
         say_lines(entry(f"{cohort.name:<12} ", _listed(cohort, view, look), width(), 4))
 
 
-def _listed(cohort: Cohort, view: ForecastView, look: Look) -> str:
+def _listed(cohort: Cohort, view: ForecastView, look: SiteContext) -> str:
     began = f"since {day(cohort.track.start_ms, look.zone)}"
     count = _count_words(cohort)
     meant = "" if cohort.purpose is None else f", for {cohort.purpose.value}"
@@ -95,7 +95,7 @@ def show_cohort(name: NameArgument, config: ConfigOption = None, as_json: JsonOp
         )
 
 
-def _entries(cohort: Cohort, look: Look) -> list[LogbookEntry]:
+def _entries(cohort: Cohort, look: SiteContext) -> list[LogbookEntry]:
     """Entries about it, and those of others that made or took it."""
     every = look.store.logbook.every(SubjectKind.COHORT)
     name = cohort.name
@@ -106,7 +106,7 @@ def _entries(cohort: Cohort, look: Look) -> list[LogbookEntry]:
     ]
 
 
-def _ended(cohort: Cohort, look: Look) -> str:
+def _ended(cohort: Cohort, look: SiteContext) -> str:
     if cohort.ended is None:
         return "lives"
     given = [
@@ -118,7 +118,7 @@ def _ended(cohort: Cohort, look: Look) -> str:
     return ", ".join(parts)
 
 
-def _line(each: LogbookEntry, newer: LogbookEntry | None, titles: dict[str, str], look: Look) -> str:
+def _line(each: LogbookEntry, newer: LogbookEntry | None, titles: dict[str, str], look: SiteContext) -> str:
     about = "" if each.author == "" else f", by {each.author}"
     if each.kind == WITHDRAWN:
         return f"{moment(each.entered_ms, look.zone)}  entry {each.corrects} withdrawn{about}"
@@ -154,7 +154,7 @@ def import_csv(
             text,
             lambda written: moment_of(written, look),
             stored,
-            farm_ground(look.plan),
+            farm_validation_context(look.plan),
             person(by),
             look.now_ms,
         )

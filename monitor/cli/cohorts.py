@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from monitor.cli.cohort_reading import import_csv, list_cohorts, show_cohort
-from monitor.cli.context import Look, person, say_lines, width, working
+from monitor.cli.context import SiteContext, person, say_lines, width, working
 from monitor.cli.options import (
     ACTING,
     AtOption,
@@ -127,7 +127,7 @@ def start(
         _say_forecast(look, name)
 
 
-def _window_hours(at: str, until: str, look: Look) -> float | None:
+def _window_hours(at: str, until: str, look: SiteContext) -> float | None:
     if not until:
         return None
     start_ms, end_ms = moment_of(at, look), moment_of(until, look)
@@ -136,7 +136,7 @@ def _window_hours(at: str, until: str, look: Look) -> float | None:
     return (end_ms - start_ms) / MS_PER_HOUR
 
 
-def _say_forecast(look: Look, name: str) -> None:
+def _say_forecast(look: SiteContext, name: str) -> None:
     view = forecast_view(look.store, look.plan, look.now_ms).of(name)
     if view is not None:
         say_lines(list(cohort_lines(view, look.zone, width())))
@@ -272,7 +272,7 @@ def count(
         write_cohort_entry(look, name, kind, at, by, body)
 
 
-def _stage_now(look: Look, name: str) -> Stage:
+def _stage_now(look: SiteContext, name: str) -> Stage:
     view = forecast_view(look.store, look.plan, look.now_ms, draws=1).of(name)
     if view is None or view.stage is None:
         raise UsageError(f"the stage of {name} is not known now; say it with --stage")

@@ -92,7 +92,7 @@ WIDEST = 100
 
 
 @dataclass(frozen=True)
-class Look:
+class SiteContext:
     """One site at one moment."""
 
     farm: FarmFile
@@ -123,21 +123,21 @@ def now_of(store: Store) -> int:
 
 
 @contextmanager
-def looking(config: Path | None) -> Iterator[Look]:
+def looking(config: Path | None) -> Iterator[SiteContext]:
     """The site, opened for reading beside a service that writes."""
     farm = look_at_farm(config)
     with Store.read_only(farm.settings.store.path) as store:
-        yield Look(farm, plan_as_lived(store, farm.settings), store, now_of(store))
+        yield SiteContext(farm, plan_as_lived(store, farm.settings), store, now_of(store))
 
 
 @contextmanager
-def working(config: Path | None, *, create: bool = False) -> Iterator[Look]:
+def working(config: Path | None, *, create: bool = False) -> Iterator[SiteContext]:
     """The site, opened for short writes beside the service; with `create` a new database is fine."""
     farm = look_at_farm(config)
     settings = farm.settings
     archive = settings.archive is not None
     with Store.open(settings.store.path, create=create, check=False, archive=archive) as store:
-        yield Look(farm, plan_as_lived(store, settings), store, now_of(store))
+        yield SiteContext(farm, plan_as_lived(store, settings), store, now_of(store))
 
 
 def width() -> int:

@@ -11,7 +11,7 @@ from typing import Annotated, TextIO, cast
 
 import typer
 
-from monitor.cli.context import Look, looking
+from monitor.cli.context import SiteContext, looking
 from monitor.cli.options import DATA, ConfigOption
 from monitor.cli.output import complain, progress_bar, say
 from monitor.errors import UsageError
@@ -99,7 +99,7 @@ def _refuse_target(target: Path) -> None:
         raise UsageError(f"the folder {target.parent} does not exist. To mend: create it, or give another")
 
 
-def _span(look: Look, start: str, end: str) -> tuple[int, int]:
+def _span(look: SiteContext, start: str, end: str) -> tuple[int, int]:
     start_ms = parse_moment(start, look.now_ms, look.zone) if start else 0
     end_ms = parse_moment(end, look.now_ms, look.zone) if end else look.now_ms + 1
     if start_ms >= end_ms:
@@ -107,7 +107,7 @@ def _span(look: Look, start: str, end: str) -> tuple[int, int]:
     return start_ms, end_ms
 
 
-def _sensors(look: Look, wanted: Sequence[str]) -> tuple[SensorKey, ...]:
+def _sensors(look: SiteContext, wanted: Sequence[str]) -> tuple[SensorKey, ...]:
     known = look.store.readings.sensors()
     if not wanted:
         return known
@@ -183,7 +183,7 @@ def backup(target: BackupTarget = None, config: ConfigOption = None) -> None:
     say(f"Written: {file}, {file.stat().st_size / 1e6:.1f} MB, checked", "good")
 
 
-def _backup_file(look: Look, target: Path | None) -> Path:
+def _backup_file(look: SiteContext, target: Path | None) -> Path:
     folder = target if target is not None else look.plan.settings.store.backup_folder
     if folder is None:
         raise UsageError(

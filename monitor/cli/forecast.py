@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from monitor.cli.context import Look, looking, say_lines, width
+from monitor.cli.context import SiteContext, looking, say_lines, width
 from monitor.cli.json_records import cohort_json, forecast_json, learn_json, supply_json
 from monitor.cli.options import LOOKING, ConfigOption, JsonOption, known_cohort
 from monitor.cli.output import say, say_json
@@ -64,11 +64,11 @@ def forecast(
         say_lines(list(forecast_lines(view, look.zone, width())))
 
 
-def _one(view: CohortView, look: Look) -> list[str]:
+def _one(view: CohortView, look: SiteContext) -> list[str]:
     return list(cohort_lines(view, look.zone, width()))
 
 
-def _say_json(view: ForecastView, name: str, look: Look) -> None:
+def _say_json(view: ForecastView, name: str, look: SiteContext) -> None:
     found = view.of(name)
     if found is None:
         say_json(forecast_json(view, look.plan, look.zone))
@@ -76,7 +76,7 @@ def _say_json(view: ForecastView, name: str, look: Look) -> None:
         say_json(cohort_json(found.cohort, look.plan, look.zone, found))
 
 
-def _keep(look: Look, development: Development) -> None:
+def _keep(look: SiteContext, development: Development) -> None:
     """Keep the day's first forecasts, to be held against what comes; left out without the right to write."""
     try:
         with Store.open(look.farm.settings.store.path, create=False, check=False) as store:
@@ -85,7 +85,7 @@ def _keep(look: Look, development: Development) -> None:
         return
 
 
-def _draw(view: ForecastView, name: str, picture: Path, look: Look) -> None:
+def _draw(view: ForecastView, name: str, picture: Path, look: SiteContext) -> None:
     from monitor.charts.calendar import calendar_svg
     from monitor.charts.emergence import emergence_svg
 

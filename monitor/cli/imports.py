@@ -14,7 +14,7 @@ from typing import Annotated, Literal, cast
 
 import typer
 
-from monitor.cli.context import Look, clock_ms, look_at_farm, open_farm, working
+from monitor.cli.context import SiteContext, clock_ms, look_at_farm, open_farm, working
 from monitor.cli.options import DATA, ConfigOption
 from monitor.cli.output import complain, progress_bar, say
 from monitor.climate import calibration, quality
@@ -199,7 +199,7 @@ def _say_skipped(report: LoggerReport) -> None:
         say(f"    and {len(report.skipped) - MOST_SKIPPED_SHOWN} more")
 
 
-def _store(look: Look, flagged: Sequence[FlaggedMessage]) -> CommitResult:
+def _store(look: SiteContext, flagged: Sequence[FlaggedMessage]) -> CommitResult:
     """Store in batches; gives the sum of what the store did."""
     total = CommitResult()
     with progress_bar("Storing") as report:

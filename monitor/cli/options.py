@@ -15,13 +15,13 @@ from typing import Annotated
 import typer
 
 from monitor.bins.moisture import mixture
-from monitor.cli.context import Look, person
+from monitor.cli.context import SiteContext, person
 from monitor.cli.output import say
 from monitor.development.events import Event
 from monitor.development.progress import Cohort, Purpose
 from monitor.errors import UsageError
 from monitor.farm.bins import FILLED_KINDS
-from monitor.farm.development import cohorts_of, farm_ground
+from monitor.farm.development import cohorts_of, farm_validation_context
 from monitor.farm.entries import Body, bin_entry, enter, enter_about_bin, entry_about
 from monitor.logbook.amounts import MATERIALS, SIZES, parse_kg, parse_material
 from monitor.logbook.bin_entries import BinEntryKind
@@ -35,7 +35,7 @@ from monitor.words.cohorts import entry_words
 
 RUNNING = "Run"
 SETTING_UP = "Set up"
-LOOKING = "Look"
+LOOKING = "SiteContext"
 ACTING = "Act"
 DATA = "Data"
 
@@ -77,7 +77,7 @@ SureOption = Annotated[
 _DAY_ALONE = re.compile(r"(today|yesterday|\d{4}-\d{2}-\d{2}|\d+ (days?|weeks?) ago)")
 
 
-def moment_of(text: str, look: Look, *, ahead: bool = False) -> int:
+def moment_of(text: str, look: SiteContext, *, ahead: bool = False) -> int:
     """The moment that a person means; a day alone is its noon, or now where its noon is still to come."""
     plain = " ".join(text.strip().lower().split())
     at_ms = parse_moment(plain, look.now_ms, look.zone, ahead=ahead)
@@ -87,7 +87,7 @@ def moment_of(text: str, look: Look, *, ahead: bool = False) -> int:
     return min(noon_ms, look.now_ms) if at_ms <= look.now_ms and not ahead else noon_ms
 
 
-def known_place(written: str, look: Look) -> str:
+def known_place(written: str, look: SiteContext) -> str:
     """The id of a place; its title is understood too. UsageError names the nearest."""
     if written in look.plan.places:
         return written
@@ -99,7 +99,7 @@ def known_place(written: str, look: Look) -> str:
     raise UsageError(f"{written!r} is no place in the settings{hint}")
 
 
-def known_cohort(name: str, look: Look) -> None:
+def known_cohort(name: str, look: SiteContext) -> None:
     """UsageError where there is no such cohort, naming the nearest."""
     known = cohorts_of(look.store, look.plan, look.now_ms).cohorts
     if name in known:
@@ -110,7 +110,7 @@ def known_cohort(name: str, look: Look) -> None:
 
 
 def write_cohort_entry(
-    look: Look, name: str, kind: EntryKind, at: str, by: str, body: Body, *, ahead: bool = False
+    look: SiteContext, name: str, kind: EntryKind, at: str, by: str, body: Body, *, ahead: bool = False
 ) -> tuple[int, Replay]:
     """Check and add one entry, and say what was written."""
     if kind is not EntryKind.START:
@@ -121,7 +121,7 @@ def write_cohort_entry(
     return number, after
 
 
-def say_cohort_entry(look: Look, entries: Sequence[tuple[int, LogbookEntry]]) -> None:
+def say_cohort_entry(look: SiteContext, entries: Sequence[tuple[int, LogbookEntry]]) -> None:
     """Say what was written, each entry with its number."""
     titles = {place: look.plan.title(place) for place in look.plan.places}
     for number, entry in entries:
@@ -157,7 +157,7 @@ CohortOption = Annotated[
 KilogramsArgument = Annotated[str, typer.Argument(metavar="AMOUNT", help="Such as 12.4 kg or 800 g.")]
 
 
-def known_bin(written: str, look: Look) -> str:
+def known_bin(written: str, look: SiteContext) -> str:
     """The id of a place that can be filled."""
     place = known_place(written, look)
     if look.plan.places[place].kind not in FILLED_KINDS:
@@ -167,7 +167,7 @@ def known_bin(written: str, look: Look) -> str:
     return place
 
 
-def write_bin_entry(look: Look, written: str, kind: BinEntryKind, at: str, by: str, body: Body) -> str:
+def write_bin_entry(look: SiteContext, written: str, kind: BinEntryKind, at: str, by: str, body: Body) -> str:
     """Check and add one entry, say what was written; gives the place."""
     place = known_bin(written, look)
     entry = bin_entry(place, kind, moment_of(at, look), body, person(by), look.now_ms)
@@ -176,7 +176,7 @@ def write_bin_entry(look: Look, written: str, kind: BinEntryKind, at: str, by: s
     return place
 
 
-def say_bin_entry(look: Look, number: int, entry: LogbookEntry) -> None:
+def say_bin_entry(look: SiteContext, number: int, entry: LogbookEntry) -> None:
     """Say what was written, with its number."""
     title = look.plan.title(entry.subject)
     say(f"Entry {number}, {title}: {bin_entry_words(entry, look.zone)}", "good")
@@ -190,7 +190,9 @@ def mixed(materials: Sequence[str]) -> dict[str, object]:
     return {"kg": round(whole.kg, 4), "moisture": round(whole.moisture, 4)}
 
 
-def larvae_body(look: Look, number: int | None, age: float | None, cohort: str, at: str) -> dict[str, object]:
+def larvae_body(
+    look: SiteContext, number: int | None, age: float | None, cohort: str, at: str
+) -> dict[str, object]:
     """Number and age of larvae at a time: as said, else those of the cohort."""
     if not cohort:
         if age is not None and number is None:
@@ -208,13 +210,13 @@ def larvae_body(look: Look, number: int | None, age: float | None, cohort: str, 
     }
 
 
-def _age_days(cohort: Cohort, said: float | None, at_ms: int, look: Look) -> float:
+def _age_days(cohort: Cohort, said: float | None, at_ms: int, look: SiteContext) -> float:
     """Days since hatching: as said, by the hatching that was seen, or by the start as larvae."""
     if said is not None:
         return said
     hatched = [float(seen.at_ms) for seen in cohort.seen if seen.event is Event.HATCH]
     if not hatched and cohort.track.start_stage is Stage.LARVA:
-        egg_days = farm_ground(look.plan).usual_days.get(Stage.EGG, 0.0)
+        egg_days = farm_validation_context(look.plan).usual_days.get(Stage.EGG, 0.0)
         before_days = max(0.0, cohort.track.age_days - egg_days)
         hatched = [cohort.track.start_ms - before_days * MS_PER_DAY]
     if not hatched:

@@ -9,7 +9,7 @@ import typer
 from rich.table import Table
 
 from monitor.alarms.health import health
-from monitor.cli.context import Look, looking, say_lines, width
+from monitor.cli.context import SiteContext, looking, say_lines, width
 from monitor.cli.json_records import (
     alarm_json,
     health_json,
@@ -131,7 +131,7 @@ def night(
         say("\nThis night is not over yet; the report goes as far as now.", "quiet")
 
 
-def _date(written: str, look: Look) -> date:
+def _date(written: str, look: SiteContext) -> date:
     try:
         return date.fromisoformat(written)
     except ValueError:
@@ -164,7 +164,7 @@ def nodes(config: ConfigOption = None, as_json: JsonOption = False) -> None:
         say_lines(["", *archive_lines(archive, look.now_ms, width())])
 
 
-def _calibrated_ms(look: Look) -> dict[str, int]:
+def _calibrated_ms(look: SiteContext) -> dict[str, int]:
     """When the newest calibration of each board began to hold."""
     found: dict[str, int] = {}
     for one in look.store.calibrations.every():
@@ -173,14 +173,14 @@ def _calibrated_ms(look: Look) -> dict[str, int]:
     return found
 
 
-def _archive(look: Look) -> ArchiveNow | None:
+def _archive(look: SiteContext) -> ArchiveNow | None:
     if look.plan.settings.archive is None:
         return None
     status = look.store.archive_queue.status()
     return ArchiveNow(status.waiting, status.oldest_waiting_ms, status.parked, status.last_error)
 
 
-def _table(rows: tuple[NodeRow, ...], look: Look, calibrated_ms: dict[str, int]) -> Table:
+def _table(rows: tuple[NodeRow, ...], look: SiteContext, calibrated_ms: dict[str, int]) -> Table:
     table = Table(box=None, pad_edge=False)
     for title in ("", "board", "place", "heard", "battery", "messages", "missing", "calibration", "faults"):
         table.add_column(title)
@@ -227,7 +227,7 @@ def alarms(
             _show_open(look, as_json)
 
 
-def _show_open(look: Look, as_json: bool) -> None:
+def _show_open(look: SiteContext, as_json: bool) -> None:
     values = current_values(look.store, look.plan, look.now_ms)
     found = open_alarms(look.store.journal.states(), look.plan, values.of)
     if as_json:
@@ -236,7 +236,7 @@ def _show_open(look: Look, as_json: bool) -> None:
         say_lines(open_lines(found, look.numbers, look.now_ms, look.zone, width()))
 
 
-def _show_every(look: Look, as_json: bool) -> None:
+def _show_every(look: SiteContext, as_json: bool) -> None:
     states = look.store.journal.states()
     if not as_json:
         say_lines(every_line(look.plan, states, look.numbers, width()))
@@ -249,7 +249,7 @@ def _show_every(look: Look, as_json: bool) -> None:
     say_json({"alarms": [alarm_json(alarm, look.numbers, look.zone) for alarm in told]})
 
 
-def _show_journal(look: Look, days: float, as_json: bool) -> None:
+def _show_journal(look: SiteContext, days: float, as_json: bool) -> None:
     rows = look.store.journal.transitions(look.now_ms - round(days * MS_PER_DAY), look.now_ms + 1)
     if as_json:
         say_json({"journal": [transition_json(row, look.zone) for row in rows]})
@@ -257,7 +257,7 @@ def _show_journal(look: Look, days: float, as_json: bool) -> None:
         say_lines(journal_lines(rows, look.plan, look.zone, width()))
 
 
-def _show_health(look: Look, days: float, as_json: bool) -> None:
+def _show_health(look: SiteContext, days: float, as_json: bool) -> None:
     """Over the days asked for, or since the monitor was first started where that is less."""
     start_ms = look.now_ms - round(days * MS_PER_DAY)
     first_ms = int(look.store.meta.get("first_started_ms") or start_ms)

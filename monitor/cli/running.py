@@ -137,7 +137,7 @@ class Running(Protocol):
 
 
 @dataclass(slots=True)
-class Wishes:
+class RunOptions:
     """What signals asked for. Plain flags: a handler runs in the middle of anything, and may not lock."""
 
     stop: str = ""
@@ -145,20 +145,20 @@ class Wishes:
 
 
 @contextmanager
-def listening() -> Iterator[Wishes]:
-    """Signals become wishes: TERM and INT stop, HUP reads the settings again."""
-    wishes = Wishes()
+def listening() -> Iterator[RunOptions]:
+    """Signals become preferences: TERM and INT stop, HUP reads the settings again."""
+    preferences = RunOptions()
 
     def note(number: int, _frame: FrameType | None) -> None:
         if number == signal.SIGHUP:
-            wishes.reload = True
+            preferences.reload = True
         else:
-            wishes.stop = signal.Signals(number).name
+            preferences.stop = signal.Signals(number).name
 
     wanted = (signal.SIGTERM, signal.SIGINT, signal.SIGHUP)
     before = {number: signal.signal(number, note) for number in wanted}
     try:
-        yield wishes
+        yield preferences
     finally:
         for number, handler in before.items():
             signal.signal(number, handler)
@@ -178,13 +178,13 @@ def log_to_stderr() -> None:
     )
 
 
-def keep_running(service: Running, wishes: Wishes, where: str) -> bool:
+def keep_running(service: Running, preferences: RunOptions, where: str) -> bool:
     """Look after the service until somebody wants it to stop (True) or it is no longer alive (False)."""
     watch = ConnectionWatch(where)
-    while not wishes.stop:
+    while not preferences.stop:
         time.sleep(LOOK_S)
-        if wishes.reload:
-            wishes.reload = False
+        if preferences.reload:
+            preferences.reload = False
             log.info("reading the settings again")
             service.reload_soon()
         watch.look(service.subscriber, time.monotonic())
@@ -193,7 +193,7 @@ def keep_running(service: Running, wishes: Wishes, where: str) -> bool:
                 "a part of the monitor that must run has ended (%s)", service.failed or "no reason known"
             )
             return False
-    log.info("stopping (%s)", wishes.stop)
+    log.info("stopping (%s)", preferences.stop)
     return True
 
 
@@ -325,9 +325,9 @@ def run(config: ConfigOption = None) -> None:
     process makes it read them again; wrong ones change nothing.
     """
     farm = open_farm(config, try_addresses=True)
-    with only_service(farm.settings.store.path), listening() as wishes:
+    with only_service(farm.settings.store.path), listening() as preferences:
         log_to_stderr()
-        if not _guard(farm, wishes):
+        if not _guard(farm, preferences):
             raise typer.Exit(ExitCode.OTHER)
 
 
@@ -341,7 +341,7 @@ def _open_page(door: PageDoor, service: Service) -> None:
         log.error("%s", error)
 
 
-def _guard(farm: FarmFile, wishes: Wishes) -> bool:
+def _guard(farm: FarmFile, preferences: RunOptions) -> bool:
     """Run the service; True when it was stopped on purpose."""
     from monitor.service import Service
     from monitor.service.page_door import PageDoor
@@ -372,7 +372,7 @@ def _guard(farm: FarmFile, wishes: Wishes) -> bool:
             _open_page(door, service)
         if door.password_file is not None:
             log.info("its first password stands in %s; only you can read it", door.password_file)
-        return keep_running(service, wishes, where)
+        return keep_running(service, preferences, where)
     finally:
         door.close()
         service.stop()

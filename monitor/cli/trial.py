@@ -12,7 +12,7 @@ from monitor.cli.options import ACTING, ConfigOption
 from monitor.cli.output import ExitCode, complain, say
 from monitor.errors import ChannelError, StoreUnreadable, UsageError
 from monitor.notify.channels import open_channel
-from monitor.notify.policy import Circle, trial_messages
+from monitor.notify.policy import RecipientPolicy, trial_messages
 from monitor.records import Command, CommandKind, MessageKind, OutboxMessage
 from monitor.settings.schema import Settings
 from monitor.store import OutboxRecord, OutboxState, Store
@@ -70,7 +70,7 @@ def _running_store(settings: Settings) -> Store | None:
 def _directly(settings: Settings, recipient: str) -> int:
     """Send without the service; gives the number of messages that were not taken."""
     say("The monitor does not run; the test goes out from here.", "quiet")
-    circle = Circle.of(settings.recipients, settings.messages, ZoneInfo(settings.site.time_zone))
+    circle = RecipientPolicy.of(settings.recipients, settings.messages, ZoneInfo(settings.site.time_zone))
     messages = trial_messages(circle, settings.site.title, clock_ms(), recipient or None)
     addresses = {one.id: one.address.get_secret_value() for one in settings.recipients}
     return sum(not _sent(message, addresses[message.recipient]) for message in messages)

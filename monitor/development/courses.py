@@ -1,4 +1,4 @@
-"""Possible courses of cohorts: each draws its constants from the belief and its future out of past days.
+"""Possible courses of cohorts: each draws its constants from the posterior and its future out of past days.
 
 The emergence curve of a cohort: the share that comes out on each day, with its band, and the flies.
 """
@@ -15,7 +15,7 @@ from monitor.climate.vapour import FloatArray
 from monitor.development.clocks import ClockOf, Clocks
 from monitor.development.ensemble import DRAWS, FutureDraws, ensemble_clocks, future_draws
 from monitor.development.events import Event, emerged_share, ended_stage
-from monitor.development.posterior import Evidence, FarmBelief, cohort_draws
+from monitor.development.posterior import Evidence, FarmPosterior, cohort_draws
 from monitor.development.progress import CohortTrack, stage_ends_ms
 from monitor.development.rates import AdultLife, SpeciesParameters
 from monitor.records import MS_PER_DAY
@@ -225,7 +225,7 @@ def forecast_basis(
 def courses_of(
     cases: Sequence[CohortCase],
     species: SpeciesParameters,
-    belief: FarmBelief,
+    posterior: FarmPosterior,
     basis: ForecastBasis,
     extra_log_sd: FloatArray | None = None,
 ) -> list[CohortCourses]:
@@ -237,7 +237,7 @@ def courses_of(
         The cohorts with their planned moves, and what was seen of them.
     species : SpeciesParameters
         Their species.
-    belief : FarmBelief
+    posterior : FarmPosterior
         What the farm has taught.
     basis : ForecastBasis
         Clocks, random numbers and now.
@@ -255,18 +255,18 @@ def courses_of(
     """
     stages = len(species.stages)
     extra = np.zeros((len(cases), stages)) if extra_log_sd is None else extra_log_sd
-    return [_course(case, species, belief, basis, wider) for case, wider in zip(cases, extra, strict=True)]
+    return [_course(case, species, posterior, basis, wider) for case, wider in zip(cases, extra, strict=True)]
 
 
 def _course(
     case: CohortCase,
     species: SpeciesParameters,
-    belief: FarmBelief,
+    posterior: FarmPosterior,
     basis: ForecastBasis,
     extra_log_sd: FloatArray,
 ) -> CohortCourses:
     own = np.random.default_rng([basis.seed, zlib.crc32(case.track.cohort.encode())])
-    farm = basis.draws.farm_normals[: len(belief.stages)]
-    constants = cohort_draws(belief, case.evidence, farm, own.standard_normal(farm.shape), extra_log_sd)
+    farm = basis.draws.farm_normals[: len(posterior.stages)]
+    constants = cohort_draws(posterior, case.evidence, farm, own.standard_normal(farm.shape), extra_log_sd)
     ends = stage_ends_ms(case.track, species, np.exp(constants), basis.ensemble)
     return CohortCourses(case.track, ends, survivors(case.track, species, own, basis.draws.draws))

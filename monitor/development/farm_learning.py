@@ -1,4 +1,4 @@
-"""What all cohorts of a farm together teach: one belief for each feed, and the evidence of each cohort."""
+"""What all cohorts of a farm together teach: one posterior for each feed, and the evidence of each cohort."""
 
 from __future__ import annotations
 
@@ -14,12 +14,12 @@ from monitor.development.courses import CohortCase
 from monitor.development.events import CountSummary, Event, Observation, events_of, summary_of_counts
 from monitor.development.posterior import (
     Evidence,
-    FarmBelief,
+    FarmPosterior,
     anchored,
     evidence_of,
     learn,
     learn_spread,
-    prior_belief,
+    prior_posterior,
 )
 from monitor.development.progress import Cohort, CohortTrack, advance, begin
 from monitor.development.rates import SpeciesParameters
@@ -44,8 +44,8 @@ Kinds = Mapping[str | None, SpeciesParameters]
 class FarmLearning:
     """Beliefs by feed, before and after; the case of each cohort; which cohorts taught something."""
 
-    priors: Mapping[str | None, FarmBelief]
-    beliefs: Mapping[str | None, FarmBelief]
+    priors: Mapping[str | None, FarmPosterior]
+    posteriors: Mapping[str | None, FarmPosterior]
     cases: Mapping[str, CohortCase]
     taught: tuple[str, ...]
 
@@ -87,22 +87,22 @@ def learn_farm(
     ready = [_watched(cohort, kinds[cohort.feed], zone) for cohort in cohorts]
     ready.sort(key=lambda each: each.track.start_ms)
     spreads = [each.counts.log_sd for each in ready if each.counts is not None]
-    plain = {feed: prior_belief(species) for feed, species in kinds.items()}
-    priors = {feed: learn_spread(belief, spreads) for feed, belief in plain.items()}
+    plain = {feed: prior_posterior(species) for feed, species in kinds.items()}
+    priors = {feed: learn_spread(posterior, spreads) for feed, posterior in plain.items()}
     placed = [_placed(each, kinds, clocks, priors, now_ms) for each in ready]
-    beliefs, cases, taught = priors, dict[str, CohortCase](), list[str]()
+    posteriors, cases, taught = priors, dict[str, CohortCase](), list[str]()
     for _ in range(ROUNDS):
-        around, beliefs, taught = beliefs, dict(priors), []
+        around, posteriors, taught = posteriors, dict(priors), []
         for each in placed:
-            belief = around[each.cohort.feed]
-            cases[each.cohort.name] = _case(each, kinds, clocks, belief)
-            lesson = _lesson(each, kinds, clocks, belief)
+            posterior = around[each.cohort.feed]
+            cases[each.cohort.name] = _case(each, kinds, clocks, posterior)
+            lesson = _lesson(each, kinds, clocks, posterior)
             if lesson is None:
                 continue
             taught.append(each.cohort.name)
-            for feed, learned in beliefs.items():
-                beliefs[feed] = learn(learned, _on_feed(lesson, each.cohort.feed, feed, priors))
-    return FarmLearning(plain, beliefs, cases, tuple(taught))
+            for feed, learned in posteriors.items():
+                posteriors[feed] = learn(learned, _on_feed(lesson, each.cohort.feed, feed, priors))
+    return FarmLearning(plain, posteriors, cases, tuple(taught))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -122,29 +122,29 @@ def _watched(cohort: Cohort, species: SpeciesParameters, zone: tzinfo) -> _Watch
 
 
 def _placed(
-    each: _Watched, kinds: Kinds, clocks: Clocks, priors: Mapping[str | None, FarmBelief], now_ms: int
+    each: _Watched, kinds: Kinds, clocks: Clocks, priors: Mapping[str | None, FarmPosterior], now_ms: int
 ) -> _Watched:
     """Begun anew after a time of which the temperature is not known."""
-    species, belief = kinds[each.cohort.feed], priors[each.cohort.feed]
+    species, posterior = kinds[each.cohort.feed], priors[each.cohort.feed]
     until_ms = now_ms if each.cohort.ended is None else each.cohort.ended.at_ms
-    track, left = anchored(each.track, species, each.seen, clocks, belief, until_ms)
-    return replace(each, track=track, seen=left, known=_known(track, species, clocks, belief, left))
+    track, left = anchored(each.track, species, each.seen, clocks, posterior, until_ms)
+    return replace(each, track=track, seen=left, known=_known(track, species, clocks, posterior, left))
 
 
-def _case(each: _Watched, kinds: Kinds, clocks: Clocks, belief: FarmBelief) -> CohortCase:
+def _case(each: _Watched, kinds: Kinds, clocks: Clocks, posterior: FarmPosterior) -> CohortCase:
     if not each.known:
         return CohortCase(each.track)
-    evidence = evidence_of(each.track, kinds[each.cohort.feed], each.seen, clocks.of, belief)
+    evidence = evidence_of(each.track, kinds[each.cohort.feed], each.seen, clocks.of, posterior)
     return CohortCase(each.track, evidence)
 
 
-def _lesson(each: _Watched, kinds: Kinds, clocks: Clocks, belief: FarmBelief) -> Evidence | None:
+def _lesson(each: _Watched, kinds: Kinds, clocks: Clocks, posterior: FarmPosterior) -> Evidence | None:
     """What it says that no other cohort has said: without what it inherited when it was split off."""
     inherited = each.cohort.seen[: each.cohort.inherited]
     own = tuple(seen for seen in each.seen if seen not in inherited)
     if not each.known or not own:
         return None
-    return evidence_of(each.track, kinds[each.cohort.feed], own, clocks.of, belief)
+    return evidence_of(each.track, kinds[each.cohort.feed], own, clocks.of, posterior)
 
 
 def _emerged(cohort: Cohort, counts: CountSummary | None) -> CohortTrack:
@@ -158,17 +158,17 @@ def _known(
     track: CohortTrack,
     species: SpeciesParameters,
     clocks: Clocks,
-    belief: FarmBelief,
+    posterior: FarmPosterior,
     seen: tuple[Observation, ...],
 ) -> bool:
     """Whether its temperature is known up to the last event; nothing can be learned across what is not."""
     last_ms = max((each.at_ms for each in seen), default=track.start_ms)
-    state, _ = advance(begin(track), track, species, np.exp(belief.mean), clocks, last_ms)
+    state, _ = advance(begin(track), track, species, np.exp(posterior.mean), clocks, last_ms)
     return state.unknown_since_ms is None
 
 
 def _on_feed(
-    evidence: Evidence, of: str | None, wanted: str | None, priors: Mapping[str | None, FarmBelief]
+    evidence: Evidence, of: str | None, wanted: str | None, priors: Mapping[str | None, FarmPosterior]
 ) -> Evidence:
     """The same evidence as it counts for another feed: moved by the ratio of the priors, and less sure."""
     if of == wanted:

@@ -1,6 +1,6 @@
 """When what is going to happen: events with their windows, the emergence curve, and what it all rests on.
 
-An ensemble of courses: each draws its own thermal constants from the farm's belief and its own future out
+An ensemble of courses: each draws its own thermal constants from the farm's posterior and its own future out
 of past days. The window of an event holds 80 % of the courses.
 """
 
@@ -24,7 +24,7 @@ from monitor.development.courses import (
 )
 from monitor.development.degree_days import Values
 from monitor.development.events import EVENTS, Event, emergence_log_sd, ended_stage, events_of, time_of_share
-from monitor.development.posterior import FarmBelief, cohort_mean
+from monitor.development.posterior import FarmPosterior, cohort_mean
 from monitor.development.progress import CohortTrack, DevelopmentState, advance, begin
 from monitor.development.rates import DrivenBy, SpeciesParameters, StageParameters
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, Stage
@@ -90,7 +90,7 @@ class CohortForecast:
 
 
 def forecast_cohorts(
-    cases: Sequence[CohortCase], species: SpeciesParameters, belief: FarmBelief, basis: ForecastBasis
+    cases: Sequence[CohortCase], species: SpeciesParameters, posterior: FarmPosterior, basis: ForecastBasis
 ) -> list[CohortForecast]:
     """Forecasts of cohorts of one species.
 
@@ -100,8 +100,8 @@ def forecast_cohorts(
         The cohorts with their planned moves, and what was seen of them (`evidence_of`).
     species : SpeciesParameters
         Their species.
-    belief : FarmBelief
-        What the farm has taught, see `prior_belief` and `learn`.
+    posterior : FarmPosterior
+        What the farm has taught, see `prior_posterior` and `learn`.
     basis : ForecastBasis
         Clocks, random numbers and now, see `forecast_basis`.
 
@@ -114,42 +114,44 @@ def forecast_cohorts(
     ------
     Own choice; heat limit from Tomberlin, Adler & Myers 2009, Environ. Entomol. 38:930-934.
     """
-    states = [_state_now(case, species, belief, basis) for case in cases]
+    states = [_state_now(case, species, posterior, basis) for case in cases]
     known = [number for number, state in enumerate(states) if state.unknown_since_ms is None]
     wider = [widening(cases[number].track, species, basis.clocks, states[number]) for number in known]
     extra = np.array([part[0] for part in wider]) if wider else None
-    courses = courses_of([cases[number] for number in known], species, belief, basis, extra)
-    found = [_summary(case, species, belief, state, basis) for case, state in zip(cases, states, strict=True)]
+    courses = courses_of([cases[number] for number in known], species, posterior, basis, extra)
+    found = [
+        _summary(case, species, posterior, state, basis) for case, state in zip(cases, states, strict=True)
+    ]
     for number, course, (_, without_probe) in zip(known, courses, wider, strict=True):
         found[number] = replace(
             found[number],
-            events=event_forecasts(course, species, belief),
-            emergence=_curve(course, species, belief, basis),
+            events=event_forecasts(course, species, posterior),
+            emergence=_curve(course, species, posterior, basis),
             without_probe=without_probe,
         )
     return found
 
 
 def _state_now(
-    case: CohortCase, species: SpeciesParameters, belief: FarmBelief, basis: ForecastBasis
+    case: CohortCase, species: SpeciesParameters, posterior: FarmPosterior, basis: ForecastBasis
 ) -> DevelopmentState:
-    constants = np.exp(cohort_mean(belief, case.evidence))
+    constants = np.exp(cohort_mean(posterior, case.evidence))
     return advance(begin(case.track), case.track, species, constants, basis.clocks, basis.now_ms)[0]
 
 
 def _curve(
-    course: CohortCourses, species: SpeciesParameters, belief: FarmBelief, basis: ForecastBasis
+    course: CohortCourses, species: SpeciesParameters, posterior: FarmPosterior, basis: ForecastBasis
 ) -> tuple[EmergenceDay, ...]:
     half = course.half_emerged_ms(species)
     if half is None:
         return ()
     number = None if course.track.count is None else course.track.count * course.survival
     origin = course.track.origin_ms
-    return emergence_days(half, origin, belief.spread_log_sd, species.adult, basis.day_origin_ms, number)
+    return emergence_days(half, origin, posterior.spread_log_sd, species.adult, basis.day_origin_ms, number)
 
 
 def event_forecasts(
-    courses: CohortCourses, species: SpeciesParameters, belief: FarmBelief
+    courses: CohortCourses, species: SpeciesParameters, posterior: FarmPosterior
 ) -> tuple[EventForecast, ...]:
     """Median and 80 % window of each event that this cohort has.
 
@@ -159,7 +161,7 @@ def event_forecasts(
         Its possible courses.
     species : SpeciesParameters
         Its species.
-    belief : FarmBelief
+    posterior : FarmPosterior
         For the spread between animals [1].
 
     Returns
@@ -178,21 +180,25 @@ def event_forecasts(
         for index in sorted({index for index in ended.values() if index is not None and index >= first})
     }
     return tuple(
-        _event_forecast(courses.track, event, bounds[index], species, belief)
+        _event_forecast(courses.track, event, bounds[index], species, posterior)
         for event, index in ended.items()
         if index in bounds
     )
 
 
 def _event_forecast(
-    track: CohortTrack, event: Event, middle_ms: FloatArray, species: SpeciesParameters, belief: FarmBelief
+    track: CohortTrack,
+    event: Event,
+    middle_ms: FloatArray,
+    species: SpeciesParameters,
+    posterior: FarmPosterior,
 ) -> EventForecast:
     """A share's time rises with the middle animal's, so its quantiles are those of the middle, moved."""
     share = EVENTS[event].share
-    log_sd: Values = belief.spread_log_sd
+    log_sd: Values = posterior.spread_log_sd
     if EVENTS[event].begins is Stage.ADULT:
         life_days = np.maximum((middle_ms - track.origin_ms) / MS_PER_DAY, 1.0)
-        log_sd = emergence_log_sd(belief.spread_log_sd, species.adult, life_days)
+        log_sd = emergence_log_sd(posterior.spread_log_sd, species.adult, life_days)
     moved = middle_ms if share == 0.5 else time_of_share(track.origin_ms, middle_ms, log_sd, share)
     return EventForecast(event, float(moved[1]), float(moved[0]), float(moved[2]))
 
@@ -295,13 +301,13 @@ def heat_of(hours: float, species: SpeciesParameters) -> Heat:
 def _summary(
     case: CohortCase,
     species: SpeciesParameters,
-    belief: FarmBelief,
+    posterior: FarmPosterior,
     state: DevelopmentState,
     basis: ForecastBasis,
 ) -> CohortForecast:
     """The part of a forecast that needs no ensemble."""
     index = species.index_of(state.stage)
-    needed = float(np.exp(cohort_mean(belief, case.evidence)[index]))
+    needed = float(np.exp(cohort_mean(posterior, case.evidence)[index]))
     return CohortForecast(
         cohort=case.track.cohort,
         made_ms=basis.now_ms,
@@ -316,12 +322,12 @@ def _summary(
         heat=heat_of(state.heat_hours, species),
         used=state.used,
         without_probe=False,
-        cohorts=_own_cohorts(belief, species, index),
+        cohorts=_own_cohorts(posterior, species, index),
         unknown_since_ms=state.unknown_since_ms,
     )
 
 
-def _own_cohorts(belief: FarmBelief, species: SpeciesParameters, index: int) -> int:
+def _own_cohorts(posterior: FarmPosterior, species: SpeciesParameters, index: int) -> int:
     """Own cohorts behind the least known stage up to emergence; first eggs are logged too seldom to count."""
     last = ended_stage(Event.HALF_EMERGED, species)
-    return min(belief.cohorts[index : max(index, -1 if last is None else last) + 1])
+    return min(posterior.cohorts[index : max(index, -1 if last is None else last) + 1])

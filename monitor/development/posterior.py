@@ -1,6 +1,6 @@
 """From events that were seen of a cohort to what they say about its thermal constants.
 
-What the farm has taught about its own thermal constants: a normal belief on ln K, on two levels.
+What the farm has taught about its own thermal constants: a normal posterior on ln K, on two levels.
 
 Level one is the farm's own ln K of each stage; level two is how far one cohort lies from it. Everything is
 conjugate: normal prior, normal likelihood, so each cohort that was watched gives an exact update. An event
@@ -30,8 +30,8 @@ from monitor.records import MS_PER_DAY, Stage
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class FarmBelief:
-    """Normal belief on ln K of each stage, how many cohorts it rests on, and the spread between animals."""
+class FarmPosterior:
+    """Normal posterior of ln K for each stage, the number of cohorts behind it, and the spread."""
 
     stages: tuple[Stage, ...]
     mean: FloatArray
@@ -65,7 +65,7 @@ class LearnedConstant:
     cohorts: int
 
 
-def prior_belief(species: SpeciesParameters) -> FarmBelief:
+def prior_posterior(species: SpeciesParameters) -> FarmPosterior:
     """Belief about a farm of which nothing is known, from the species' table.
 
     Parameters
@@ -75,7 +75,7 @@ def prior_belief(species: SpeciesParameters) -> FarmBelief:
 
     Returns
     -------
-    FarmBelief
+    FarmPosterior
         Independent normals on ln K.
 
     Source
@@ -83,7 +83,7 @@ def prior_belief(species: SpeciesParameters) -> FarmBelief:
     Table of the species file, each number with its own source.
     """
     sds = np.array([stage.log_sd for stage in species.stages])
-    return FarmBelief(
+    return FarmPosterior(
         tuple(stage.stage for stage in species.stages),
         np.log([stage.thermal_constant for stage in species.stages]),
         np.diag(sds**2),
@@ -93,19 +93,19 @@ def prior_belief(species: SpeciesParameters) -> FarmBelief:
     )
 
 
-def learn(belief: FarmBelief, evidence: Evidence) -> FarmBelief:
-    """The farm's belief after one more cohort.
+def learn(posterior: FarmPosterior, evidence: Evidence) -> FarmPosterior:
+    """The farm's posterior after one more cohort.
 
     Parameters
     ----------
-    belief : FarmBelief
+    posterior : FarmPosterior
         Belief before it.
     evidence : Evidence
         What the cohort said.
 
     Returns
     -------
-    FarmBelief
+    FarmPosterior
         Belief after it; each stage that the events covered rests on one cohort more.
 
     Notes
@@ -117,22 +117,22 @@ def learn(belief: FarmBelief, evidence: Evidence) -> FarmBelief:
     Conjugate normal updating.
     """
     weights = evidence.weights
-    innovation = _between(belief, evidence) + weights @ belief.covariance @ weights.T
-    gain = np.linalg.solve(innovation, weights @ belief.covariance).T
-    mean = belief.mean + gain @ (evidence.values - weights @ belief.mean)
-    covariance = belief.covariance - gain @ weights @ belief.covariance
+    innovation = _between(posterior, evidence) + weights @ posterior.covariance @ weights.T
+    gain = np.linalg.solve(innovation, weights @ posterior.covariance).T
+    mean = posterior.mean + gain @ (evidence.values - weights @ posterior.mean)
+    covariance = posterior.covariance - gain @ weights @ posterior.covariance
     covered = weights.max(axis=0) > 0.0
-    cohorts = tuple(number + int(new) for number, new in zip(belief.cohorts, covered, strict=True))
-    return replace(belief, mean=mean, covariance=(covariance + covariance.T) / 2.0, cohorts=cohorts)
+    cohorts = tuple(number + int(new) for number, new in zip(posterior.cohorts, covered, strict=True))
+    return replace(posterior, mean=mean, covariance=(covariance + covariance.T) / 2.0, cohorts=cohorts)
 
 
-def _between(belief: FarmBelief, evidence: Evidence) -> FloatArray:
+def _between(posterior: FarmPosterior, evidence: Evidence) -> FloatArray:
     """Covariance of a cohort's values when the farm's own ln K is known."""
-    return np.asarray(belief.cohort_log_sd**2 * evidence.weights @ evidence.weights.T + evidence.error)
+    return np.asarray(posterior.cohort_log_sd**2 * evidence.weights @ evidence.weights.T + evidence.error)
 
 
 def cohort_draws(
-    belief: FarmBelief,
+    posterior: FarmPosterior,
     evidence: Evidence | None,
     farm_normals: FloatArray,
     cohort_normals: FloatArray,
@@ -142,8 +142,8 @@ def cohort_draws(
 
     Parameters
     ----------
-    belief : FarmBelief
-        The farm's belief, this cohort's evidence included.
+    posterior : FarmPosterior
+        The farm's posterior, this cohort's evidence included.
     evidence : Evidence or None
         What was seen of this cohort.
     farm_normals : array
@@ -167,23 +167,23 @@ def cohort_draws(
     ------
     Conjugate normal updating.
     """
-    farm = belief.mean[:, None] + _root(belief.covariance) @ farm_normals
-    identity = belief.cohort_log_sd**2 * np.eye(len(belief.mean))
+    farm = posterior.mean[:, None] + _root(posterior.covariance) @ farm_normals
+    identity = posterior.cohort_log_sd**2 * np.eye(len(posterior.mean))
     if evidence is None:
-        return np.asarray(farm + np.hypot(belief.cohort_log_sd, extra_log_sd)[:, None] * cohort_normals)
-    gain = np.linalg.solve(_between(belief, evidence), evidence.weights * belief.cohort_log_sd**2).T
+        return np.asarray(farm + np.hypot(posterior.cohort_log_sd, extra_log_sd)[:, None] * cohort_normals)
+    gain = np.linalg.solve(_between(posterior, evidence), evidence.weights * posterior.cohort_log_sd**2).T
     deviation = gain @ (evidence.values[:, None] - evidence.weights @ farm)
-    left: FloatArray = identity - gain @ evidence.weights * belief.cohort_log_sd**2
+    left: FloatArray = identity - gain @ evidence.weights * posterior.cohort_log_sd**2
     return np.asarray(farm + deviation + _root(left + np.diag(extra_log_sd**2)) @ cohort_normals)
 
 
-def cohort_mean(belief: FarmBelief, evidence: Evidence | None) -> FloatArray:
+def cohort_mean(posterior: FarmPosterior, evidence: Evidence | None) -> FloatArray:
     """Middle ln K of each stage of one cohort.
 
     Parameters
     ----------
-    belief : FarmBelief
-        The farm's belief.
+    posterior : FarmPosterior
+        The farm's posterior.
     evidence : Evidence or None
         What was seen of this cohort.
 
@@ -196,8 +196,8 @@ def cohort_mean(belief: FarmBelief, evidence: Evidence | None) -> FloatArray:
     ------
     See `cohort_draws`.
     """
-    zeros = np.zeros((len(belief.mean), 1))
-    return cohort_draws(belief, evidence, zeros, zeros, np.zeros(len(belief.mean)))[:, 0]
+    zeros = np.zeros((len(posterior.mean), 1))
+    return cohort_draws(posterior, evidence, zeros, zeros, np.zeros(len(posterior.mean)))[:, 0]
 
 
 def _root(covariance: FloatArray) -> FloatArray:
@@ -206,12 +206,14 @@ def _root(covariance: FloatArray) -> FloatArray:
     return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0)))
 
 
-def learn_spread(belief: FarmBelief, log_sds: Sequence[float], prior_cohorts: float = 3.0) -> FarmBelief:
+def learn_spread(
+    posterior: FarmPosterior, log_sds: Sequence[float], prior_cohorts: float = 3.0
+) -> FarmPosterior:
     """The spread between animals after cohorts whose flies were counted day by day.
 
     Parameters
     ----------
-    belief : FarmBelief
+    posterior : FarmPosterior
         Belief with the prior spread.
     log_sds : sequence of float
         Spread of each counted cohort [1].
@@ -220,7 +222,7 @@ def learn_spread(belief: FarmBelief, log_sds: Sequence[float], prior_cohorts: fl
 
     Returns
     -------
-    FarmBelief
+    FarmPosterior
         With the new spread [1].
 
     Notes
@@ -231,19 +233,19 @@ def learn_spread(belief: FarmBelief, log_sds: Sequence[float], prior_cohorts: fl
     ------
     Conjugate updating of a variance (scaled inverse chi-square).
     """
-    total = prior_cohorts * belief.spread_log_sd**2 + sum(sd**2 for sd in log_sds)
+    total = prior_cohorts * posterior.spread_log_sd**2 + sum(sd**2 for sd in log_sds)
     spread = float(np.sqrt(total / (prior_cohorts + len(log_sds))))
-    return replace(belief, spread_log_sd=spread, spread_cohorts=belief.spread_cohorts + len(log_sds))
+    return replace(posterior, spread_log_sd=spread, spread_cohorts=posterior.spread_cohorts + len(log_sds))
 
 
-def learned_constants(prior: FarmBelief, belief: FarmBelief) -> tuple[LearnedConstant, ...]:
+def learned_constants(prior: FarmPosterior, posterior: FarmPosterior) -> tuple[LearnedConstant, ...]:
     """For each stage the prior, the farm's own value with its 80 % band, and the cohorts behind it.
 
     Parameters
     ----------
-    prior : FarmBelief
+    prior : FarmPosterior
         Before any cohort.
-    belief : FarmBelief
+    posterior : FarmPosterior
         After the farm's cohorts.
 
     Returns
@@ -256,14 +258,14 @@ def learned_constants(prior: FarmBelief, belief: FarmBelief) -> tuple[LearnedCon
     Quantiles of a log-normal.
     """
     lines = []
-    for index, stage in enumerate(belief.stages):
-        before, after = _band(prior, index), _band(belief, index)
-        lines.append(LearnedConstant(stage, *before, *after, belief.cohorts[index]))
+    for index, stage in enumerate(posterior.stages):
+        before, after = _band(prior, index), _band(posterior, index)
+        lines.append(LearnedConstant(stage, *before, *after, posterior.cohorts[index]))
     return tuple(lines)
 
 
-def _band(belief: FarmBelief, index: int) -> tuple[float, float, float]:
-    middle, sd = belief.mean[index], np.sqrt(belief.covariance[index, index])
+def _band(posterior: FarmPosterior, index: int) -> tuple[float, float, float]:
+    middle, sd = posterior.mean[index], np.sqrt(posterior.covariance[index, index])
     return float(np.exp(middle)), float(np.exp(middle - 1.2816 * sd)), float(np.exp(middle + 1.2816 * sd))
 
 
@@ -279,7 +281,7 @@ def evidence_of(
     species: SpeciesParameters,
     observations: Sequence[Observation],
     clock_of: ClockOf,
-    belief: FarmBelief,
+    posterior: FarmPosterior,
 ) -> Evidence | None:
     """What the observations of one cohort say about ln K.
 
@@ -293,7 +295,7 @@ def evidence_of(
         Events that were seen, each with its uncertainty [d].
     clock_of : callable
         Clocks of the places over the past.
-    belief : FarmBelief
+    posterior : FarmPosterior
         Around which the observations are made linear.
 
     Returns
@@ -315,14 +317,14 @@ def evidence_of(
     if not usable:
         return None
     first = species.index_of(track.start_stage)
-    constants = np.exp(belief.mean)[:, None] * np.exp(_GRID)[None, :]
+    constants = np.exp(posterior.mean)[:, None] * np.exp(_GRID)[None, :]
     ends = stage_ends_ms(track, species, constants, clock_of)
-    rows = [_row(seen, track, species, ends, first, belief) for seen in usable]
+    rows = [_row(seen, track, species, ends, first, posterior) for seen in usable]
     found = [row for row in rows if row is not None]
     if not found:
         return None
     weights = np.array([row[0] for row in found])
-    values = np.array([row[1] for row in found]) + weights @ belief.mean
+    values = np.array([row[1] for row in found]) + weights @ posterior.mean
     own, shared = np.array([row[2] for row in found]), np.array([row[3] for row in found])
     error = np.asarray(np.diag(own**2) + np.outer(shared, shared), dtype=np.float64)
     return Evidence(weights, values, error)
@@ -339,12 +341,12 @@ def _row(
     species: SpeciesParameters,
     ends: FloatArray,
     first: int,
-    belief: FarmBelief,
+    posterior: FarmPosterior,
 ) -> tuple[FloatArray, float, float, float] | None:
     """Weights, log mismatch, own error and shared error of one observation."""
     index = ended_stage(seen.event, species)
     share = EVENTS[seen.event].share
-    spread = spread_at(belief, species, seen, track)
+    spread = spread_at(posterior, species, seen, track)
     middle_ms = middle_from_share(track.origin_ms, seen.at_ms, spread, share)
     course = ends[index]
     if index is None or not np.isfinite(course).all() or not course[0] < middle_ms < course[-1]:
@@ -360,12 +362,14 @@ def _row(
     return weights, mismatch, own, track.start_sd_days / elapsed_days
 
 
-def spread_at(belief: FarmBelief, species: SpeciesParameters, seen: Observation, track: CohortTrack) -> float:
+def spread_at(
+    posterior: FarmPosterior, species: SpeciesParameters, seen: Observation, track: CohortTrack
+) -> float:
     """Log standard deviation between animals that counts for an event.
 
     Parameters
     ----------
-    belief : FarmBelief
+    posterior : FarmPosterior
         The farm's spread [1].
     species : SpeciesParameters
         Its species, for the lead of the males.
@@ -384,9 +388,9 @@ def spread_at(belief: FarmBelief, species: SpeciesParameters, seen: Observation,
     See `emergence_log_sd`.
     """
     if EVENTS[seen.event].begins is not Stage.ADULT:
-        return belief.spread_log_sd
+        return posterior.spread_log_sd
     life_days = max((seen.at_ms - track.origin_ms) / MS_PER_DAY, 1.0)
-    return float(emergence_log_sd(belief.spread_log_sd, species.adult, life_days))
+    return float(emergence_log_sd(posterior.spread_log_sd, species.adult, life_days))
 
 
 def anchored(
@@ -394,7 +398,7 @@ def anchored(
     species: SpeciesParameters,
     observations: Sequence[Observation],
     clocks: Clocks,
-    belief: FarmBelief,
+    posterior: FarmPosterior,
     now_ms: int,
 ) -> tuple[CohortTrack, tuple[Observation, ...]]:
     """A cohort whose temperature was unknown for too long starts anew at the next event that was seen.
@@ -409,7 +413,7 @@ def anchored(
         Everything that was seen of it.
     clocks : Clocks
         Clocks of the places over the past.
-    belief : FarmBelief
+    posterior : FarmPosterior
         Thermal constants and the spread between animals.
     now_ms : int
         Now [ms since 1970 UTC].
@@ -429,7 +433,7 @@ def anchored(
     Own choice.
     """
     left = tuple(sorted(observations, key=lambda seen: seen.at_ms))
-    constants = np.exp(belief.mean)
+    constants = np.exp(posterior.mean)
     while True:
         state, _ = advance(begin(track), track, species, constants, clocks, now_ms)
         since_ms = state.unknown_since_ms
@@ -438,16 +442,16 @@ def anchored(
         later = [seen for seen in left if seen.at_ms > since_ms and _usable(seen, track, species)]
         if not later:
             return track, left
-        track = _restarted(track, species, later[0], belief)
+        track = _restarted(track, species, later[0], posterior)
         left = tuple(later[1:])
 
 
 def _restarted(
-    track: CohortTrack, species: SpeciesParameters, seen: Observation, belief: FarmBelief
+    track: CohortTrack, species: SpeciesParameters, seen: Observation, posterior: FarmPosterior
 ) -> CohortTrack:
     index = ended_stage(seen.event, species)
     share = EVENTS[seen.event].share
-    spread = spread_at(belief, species, seen, track)
+    spread = spread_at(posterior, species, seen, track)
     middle_ms = middle_from_share(track.origin_ms, seen.at_ms, spread, share)
     age_days = (middle_ms - track.origin_ms) / MS_PER_DAY
     unsure_share = 0.0 if share == 0.5 else FIRST_SEEN_Z_SD * spread * age_days

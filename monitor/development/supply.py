@@ -18,7 +18,7 @@ from monitor.development.courses import CohortCase, CohortCourses, ForecastBasis
 from monitor.development.degree_days import Values
 from monitor.development.events import Event, emerged_share, ended_stage, log_sd_of, normal_share
 from monitor.development.forecast import CohortForecast, quantiles
-from monitor.development.posterior import FarmBelief
+from monitor.development.posterior import FarmPosterior
 from monitor.development.progress import CohortTrack, Residence
 from monitor.development.rates import AdultLife, SpeciesParameters, StageParameters
 from monitor.records import MS_PER_DAY, Stage
@@ -120,7 +120,7 @@ def cage_supply(
     cage: str,
     courses: Sequence[CohortCourses],
     species: SpeciesParameters,
-    belief: FarmBelief,
+    posterior: FarmPosterior,
     basis: ForecastBasis,
     least_flies: float,
     days: int = 30,
@@ -135,7 +135,7 @@ def cage_supply(
         The cohorts whose flies go into it, also those that came out lately.
     species : SpeciesParameters
         Their species.
-    belief : FarmBelief
+    posterior : FarmPosterior
         For the spread between animals [1].
     basis : ForecastBasis
         Now, and the farm's days.
@@ -164,14 +164,18 @@ def cage_supply(
     shape = (min(SUPPLY_COURSES, basis.draws.draws), len(edges) - 1)
     living, eggs = np.zeros(shape), np.zeros(shape)
     for course in counted:
-        parts = _daily_flies(course, species, belief, edges, shape[0])
+        parts = _daily_flies(course, species, posterior, edges, shape[0])
         living += _living(parts, species.adult)
         eggs += _eggs(parts[0], course, species)
     return CageSupply(cage, _supply_days(edges, living, eggs, days), least_flies, uncounted)
 
 
 def _daily_flies(
-    course: CohortCourses, species: SpeciesParameters, belief: FarmBelief, edges: FloatArray, number: int
+    course: CohortCourses,
+    species: SpeciesParameters,
+    posterior: FarmPosterior,
+    edges: FloatArray,
+    number: int,
 ) -> tuple[FloatArray, FloatArray]:
     """Females and males that come out on each day, course by course."""
     half = course.half_emerged_ms(species)
@@ -179,7 +183,7 @@ def _daily_flies(
         nothing = np.zeros((number, len(edges) - 1))
         return nothing, nothing
     some = np.where(np.isfinite(half[:number]), half[:number], edges[-1] + 1e6 * MS_PER_DAY)
-    shares = emerged_share(edges, course.track.origin_ms, some, belief.spread_log_sd, species.adult)
+    shares = emerged_share(edges, course.track.origin_ms, some, posterior.spread_log_sd, species.adult)
     flies = course.track.count * course.survival[:number, None]
     return np.diff(shares[0], axis=1) * flies, np.diff(shares[1], axis=1) * flies
 
@@ -224,7 +228,7 @@ def latest_starts(
     missing_flies: float,
     route: Mapping[Stage, str],
     species: SpeciesParameters,
-    belief: FarmBelief,
+    posterior: FarmPosterior,
     basis: ForecastBasis,
 ) -> tuple[LatestStart, ...]:
     """Until when eggs, larvae, prepupae or pupae must be set aside so that a gap does not open.
@@ -239,7 +243,7 @@ def latest_starts(
         Where each stage would live.
     species : SpeciesParameters
         The species.
-    belief : FarmBelief
+    posterior : FarmPosterior
         What the farm has taught.
     basis : ForecastBasis
         Clocks, random numbers and now.
@@ -265,7 +269,9 @@ def latest_starts(
     routed = replace(basis, ensemble=clock_on_route)
     last = ended_stage(Event.HALF_EMERGED, species)
     stages = species.stages[: 0 if last is None else last + 1]
-    found = [_latest_start(stage.stage, gap_ms, missing_flies, species, belief, routed) for stage in stages]
+    found = [
+        _latest_start(stage.stage, gap_ms, missing_flies, species, posterior, routed) for stage in stages
+    ]
     return tuple(found)
 
 
@@ -274,26 +280,26 @@ def _latest_start(
     gap_ms: float,
     missing_flies: float,
     species: SpeciesParameters,
-    belief: FarmBelief,
+    posterior: FarmPosterior,
     basis: ForecastBasis,
 ) -> LatestStart:
     track = CohortTrack(f"new {stage}", basis.now_ms, (Residence("", basis.now_ms),), stage)
-    course = courses_of([CohortCase(track)], species, belief, basis)[0]
+    course = courses_of([CohortCase(track)], species, posterior, basis)[0]
     half = course.half_emerged_ms(species)
     waits = np.array([np.inf]) if half is None else half - basis.now_ms
     even, safe = quantiles(waits, (0.5, 0.9))
-    animals = missing_flies / _peak_share(course, species, belief)
+    animals = missing_flies / _peak_share(course, species, posterior)
     return LatestStart(stage, gap_ms - safe, gap_ms - even, animals)
 
 
-def _peak_share(course: CohortCourses, species: SpeciesParameters, belief: FarmBelief) -> float:
+def _peak_share(course: CohortCourses, species: SpeciesParameters, posterior: FarmPosterior) -> float:
     """Largest share of a cohort's animals that live as flies at the same time, in the middle course."""
     half = course.half_emerged_ms(species)
     if half is None or not np.isfinite(np.median(half)):
         return float("nan")
     origin, middle = course.track.start_ms, float(np.median(half))
     edges = middle + np.arange(-30, 31) * float(MS_PER_DAY)
-    shares = emerged_share(edges, origin, np.array([middle]), belief.spread_log_sd, species.adult)
+    shares = emerged_share(edges, origin, np.array([middle]), posterior.spread_log_sd, species.adult)
     living = _living((np.diff(shares[0], axis=1), np.diff(shares[1], axis=1)), species.adult)
     return float(living.max() * course.survival.mean())
 

@@ -24,7 +24,7 @@ from monitor.climate.psychrometrics import standard_pressure_pa
 from monitor.climate.trend import minutes_to_limit
 from monitor.climate.vapour import FloatArray
 from monitor.development.degree_days import IntArray
-from monitor.logbook.bin_entries import BinBook, BinFill, BinGround, BinRefusal
+from monitor.logbook.bin_entries import BinBook, BinFill, BinRefusal, BinValidationContext
 from monitor.logbook.replay import PROBE_KIND, bin_book
 from monitor.records import (
     MS_PER_DAY,
@@ -297,11 +297,11 @@ def _substrates() -> Mapping[str, SubstrateParameters]:
     return {name: load_substrate(name) for name in available_substrates()}
 
 
-def bin_ground(plan: Plan, probed: Iterable[SensorKey] = ()) -> BinGround:
+def bin_validation_context(plan: Plan, probed: Iterable[SensorKey] = ()) -> BinValidationContext:
     """What entries about bins are checked against on this farm; `probed` are sensors that were heard."""
     places = [place for place in plan.settings.places if place.kind in FILLED_KINDS]
     here = {plan.place_of(key) for key in (*probed, *_expected(plan))}
-    return BinGround(
+    return BinValidationContext(
         titles={place.id: plan.title(place.id) for place in places},
         zone=plan.zone,
         substrates=_substrates(),
@@ -322,13 +322,13 @@ def _expected(plan: Plan) -> Iterable[SensorKey]:
 
 def book_of(store: Store, plan: Plan, now_ms: int) -> BinBook:
     """The bins as the logbook tells of them, without any computation."""
-    return bin_book(store.logbook.every(SubjectKind.BIN), ground_of_farm(store, plan), now_ms)
+    return bin_book(store.logbook.every(SubjectKind.BIN), bins_validation_context(store, plan), now_ms)
 
 
-def ground_of_farm(store: Store, plan: Plan) -> BinGround:
-    """As `bin_ground`, with the thermometers that were ever heard."""
+def bins_validation_context(store: Store, plan: Plan) -> BinValidationContext:
+    """As `bin_validation_context`, with the thermometers that were ever heard."""
     heard = (key for key in store.readings.sensors() if key.quantity == Quantity.SUBSTRATE_TEMPERATURE)
-    return bin_ground(plan, heard)
+    return bin_validation_context(plan, heard)
 
 
 def bins_view(store: Store, plan: Plan, now_ms: int) -> BinsView:

@@ -21,7 +21,7 @@ from monitor.development.forecast import CohortForecast, forecast_cohorts
 from monitor.development.progress import Cohort, Ending
 from monitor.development.supply import LOOK_BACK_DAYS
 from monitor.development.temperature_series import TemperatureSeries, fill_gaps, series_of
-from monitor.logbook.cohort_entries import Ground, ground_of
+from monitor.logbook.cohort_entries import ValidationContext, validation_context_of
 from monitor.logbook.replay import Replay, flies_into, is_for_breeding, replay
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, Calibration, PlaceKind, Quantity, SensorKey, SubjectKind
 from monitor.settings.plan import Plan
@@ -129,7 +129,7 @@ class Development:
 
     plan: Plan
     now_ms: int
-    ground: Ground
+    ground: ValidationContext
     replay: Replay
     kinds: Kinds
     learning: FarmLearning
@@ -141,7 +141,7 @@ class Development:
         found: dict[str, CohortForecast] = {}
         for feed, group in self._by_feed(self.replay.living if cohorts is None else cohorts).items():
             made = forecast_cohorts(
-                self._cases(group), self.kinds[feed], self.learning.beliefs[feed], self.basis
+                self._cases(group), self.kinds[feed], self.learning.posteriors[feed], self.basis
             )
             found.update({cohort.name: each for cohort, each in zip(group, made, strict=True)})
         return found
@@ -150,7 +150,7 @@ class Development:
         """Possible courses of some cohorts, by feed."""
         groups = self._by_feed(cohorts).items()
         return {
-            feed: courses_of(self._cases(group), self.kinds[feed], self.learning.beliefs[feed], self.basis)
+            feed: courses_of(self._cases(group), self.kinds[feed], self.learning.posteriors[feed], self.basis)
             for feed, group in groups
         }
 
@@ -182,16 +182,18 @@ class Development:
         return groups
 
 
-def farm_ground(plan: Plan) -> Ground:
+def farm_validation_context(plan: Plan) -> ValidationContext:
     """What entries about cohorts are checked against on this farm."""
     places = {place.id: plan.title(place.id) for place in plan.settings.places}
     cages = tuple(place.id for place in plan.settings.places if place.kind is PlaceKind.LOVE_CAGE)
-    return ground_of(places, cages, plan.zone, species_parameters(plan.species), tuple(plan.species.diets))
+    return validation_context_of(
+        places, cages, plan.zone, species_parameters(plan.species), tuple(plan.species.diets)
+    )
 
 
 def cohorts_of(store: Store, plan: Plan, now_ms: int) -> Replay:
     """The cohorts as the logbook tells of them, without any forecast."""
-    return replay(store.logbook.every(SubjectKind.COHORT), farm_ground(plan), now_ms)
+    return replay(store.logbook.every(SubjectKind.COHORT), farm_validation_context(plan), now_ms)
 
 
 def develop(store: Store, plan: Plan, now_ms: int, draws: int = DRAWS, seed: int = 1) -> Development:
@@ -210,7 +212,7 @@ def develop(store: Store, plan: Plan, now_ms: int, draws: int = DRAWS, seed: int
     pooled = pooled_clocks(clocks, bins, plain.draws, now_ms, plain.ensemble)
     basis = replace(plain, ensemble=pooled)
     probed = places_with_probe(store, plan)
-    return Development(plan, now_ms, farm_ground(plan), book, kinds, learning, basis, probed)
+    return Development(plan, now_ms, farm_validation_context(plan), book, kinds, learning, basis, probed)
 
 
 def _needed_from_ms(cohorts: Iterable[Cohort], plan: Plan, now_ms: int) -> dict[str, int]:

@@ -9,8 +9,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from monitor.errors import UsageError
-from monitor.farm.bins import ground_of_farm
-from monitor.farm.development import farm_ground
+from monitor.farm.bins import bins_validation_context
+from monitor.farm.development import farm_validation_context
 from monitor.logbook.bin_entries import BinBook, BinEntryKind
 from monitor.logbook.cohort_entries import EntryKind
 from monitor.logbook.replay import WITHDRAWN, Replay, check_bin_entry, check_entry
@@ -32,7 +32,7 @@ def bin_entry(
 def enter_about_bin(store: Store, plan: Plan, entry: LogbookEntry, now_ms: int) -> tuple[int, BinBook]:
     """Add an entry; gives its number and the bins as they are with it. UsageError when it cannot be."""
     every = store.logbook.every(SubjectKind.BIN)
-    after = check_bin_entry(every, entry, ground_of_farm(store, plan), now_ms)
+    after = check_bin_entry(every, entry, bins_validation_context(store, plan), now_ms)
     return store.logbook.add(entry), after
 
 
@@ -72,7 +72,7 @@ def entry_about(
 
 def enter(store: Store, plan: Plan, entry: LogbookEntry, now_ms: int) -> tuple[int, Replay]:
     """Add an entry; gives its number and the cohorts as they are with it. UsageError when it cannot be."""
-    after = check_entry(store.logbook.every(SubjectKind.COHORT), entry, farm_ground(plan), now_ms)
+    after = check_entry(store.logbook.every(SubjectKind.COHORT), entry, farm_validation_context(plan), now_ms)
     return store.logbook.add(entry), after
 
 

@@ -50,7 +50,7 @@ class _Kept(Generic[Found]):
     answer: Found
 
 
-Work = Callable[[Store, Plan, int], Found]
+TurnWork = Callable[[Store, Plan, int], Found]
 Opening = Callable[[], Store]
 
 
@@ -61,7 +61,7 @@ class Keeper(Generic[Found]):
     gives a store to a thread of its own; the thread works for one answer at a time.
     """
 
-    def __init__(self, about: SubjectKind, work: Work[Found], kept_ms: int) -> None:
+    def __init__(self, about: SubjectKind, work: TurnWork[Found], kept_ms: int) -> None:
         self._about, self._work, self._kept_ms = about, work, kept_ms
         self._lock, self._state = threading.Lock(), threading.Lock()
         self._kept: _Kept[Found] | None = None
@@ -119,7 +119,7 @@ def cohorts_ahead(store: Store, plan: Plan, now_ms: int) -> CohortsAhead:
     return CohortsAhead(view_of(store, development), supply_view(development), learn_view(store, development))
 
 
-class Foresight:
+class ForecastCache:
     """The answers that are kept: one of the cohorts, one of the bins."""
 
     def __init__(self) -> None:

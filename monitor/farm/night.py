@@ -268,7 +268,7 @@ class _Night:
         states = self._store.journal.states()
         started = {name for name, state in states.items() if state.active or state.status in SET_ASIDE}
         for rule in self._plan.rules.values():
-            if rule.alarm_id not in told | started and rule.alarm_id not in self._plan.designed_out:
+            if rule.alarm_id not in told | started and rule.alarm_id not in self._plan.suppressed_by_design:
                 yield from self._untold(rule)
 
     def _untold(self, rule: AlarmRule) -> Iterator[LateExcursion]:

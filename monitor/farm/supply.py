@@ -61,14 +61,14 @@ def learn_view(store: Store, development: Development) -> LearnView:
     learning, cohorts = development.learning, development.replay.cohorts
     used = [cohorts[name].feed for name in learning.cases] or [None]
     feeds = tuple(
-        LearnedFeed(feed, learned_constants(learning.priors[feed], learning.beliefs[feed]))
+        LearnedFeed(feed, learned_constants(learning.priors[feed], learning.posteriors[feed]))
         for feed in dict.fromkeys(sorted(used, key=lambda feed: feed or ""))
     )
     made = store.forecasts.every()
     seen = _seen(development)
     past = {lead: _past(made, seen, lead) for lead in LEADS_DAYS}
     scored = {lead: score(found) for lead, found in past.items()}
-    spread = learning.beliefs[None]
+    spread = learning.posteriors[None]
     return LearnView(
         feeds=feeds,
         spread_prior=learning.priors[None].spread_log_sd,
@@ -186,7 +186,7 @@ def _cage(
         cage,
         [courses[name] for name in names],
         development.kinds[None],
-        development.learning.beliefs[None],
+        development.learning.posteriors[None],
         development.basis,
         wanted if cage != NO_CAGE else 0.0,
         days,
@@ -209,7 +209,7 @@ def _starts(development: Development, supply: CageSupply) -> tuple[LatestStart, 
         missing,
         _route(development.plan),
         development.kinds[None],
-        development.learning.beliefs[None],
+        development.learning.posteriors[None],
         development.basis,
     )
 

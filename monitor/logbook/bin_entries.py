@@ -59,7 +59,7 @@ class BinEntryKind(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class BinGround:
+class BinValidationContext:
     """What entries are checked against: places that can be filled, the clock, the substrates, the height.
 
     `titles` are names for people by id, of the places that can hold substrate only. `probed` are those of
@@ -202,14 +202,14 @@ def _grown(count: float, at_ms: int, age_days: float) -> Larvae:
     return replace(usual, age_days=age_days, start_mg=start_mg, growth_days=left_days)
 
 
-def filling_of(entry: LogbookEntry, ground: BinGround, before: BinFill | None) -> BinFill:
+def filling_of(entry: LogbookEntry, ground: BinValidationContext, before: BinFill | None) -> BinFill:
     """A filling from its entry.
 
     Parameters
     ----------
     entry : LogbookEntry
         Of the kind `fill`.
-    ground : BinGround
+    ground : BinValidationContext
         Substrates, probes and air pressure.
     before : BinFill or None
         The filling before it in the same place, whose size is taken where none is said.
@@ -243,7 +243,7 @@ def filling_of(entry: LogbookEntry, ground: BinGround, before: BinFill | None) -
     return BinFill(entry.subject, entry, facts, depth_m, _cohorts(entry))
 
 
-def _probe_depth(entry: LogbookEntry, ground: BinGround, depth_m: float | None) -> float | None:
+def _probe_depth(entry: LogbookEntry, ground: BinValidationContext, depth_m: float | None) -> float | None:
     """As said; else the middle of the bin where a thermometer hangs in it; None where none does."""
     said = number(entry, "probe_depth_m", 0.0, 1.0)
     if said is not None or entry.subject not in ground.probed:

@@ -58,7 +58,7 @@ START_SD_DAYS: Mapping[Origin, float] = {
 
 
 @dataclass(frozen=True)
-class Ground:
+class ValidationContext:
     """What entries are checked against: the farm's places, its clock, and the species.
 
     `places` are names for people by id; `cages` those of them in which flies live; `usual_days` how long each
@@ -75,13 +75,13 @@ class Ground:
     eggs_per_gram: float | None
 
 
-def ground_of(
+def validation_context_of(
     places: Mapping[str, str],
     cages: tuple[str, ...],
     zone: tzinfo,
     species: SpeciesParameters,
     feeds: tuple[str, ...],
-) -> Ground:
+) -> ValidationContext:
     """What the entries of one farm are checked against.
 
     Parameters
@@ -112,7 +112,7 @@ def ground_of(
     }
     stages = tuple(stage.stage for stage in species.stages)
     events = events_of(species)
-    return Ground(places, cages, zone, stages, events, feeds, usual, species.adult.eggs_per_gram)
+    return ValidationContext(places, cages, zone, stages, events, feeds, usual, species.adult.eggs_per_gram)
 
 
 def shown_time(at_ms: int, zone: tzinfo) -> str:

@@ -23,7 +23,7 @@ from monitor.logbook.cohort_entries import (
     START_SD_DAYS,
     USUAL_ORIGIN,
     EntryKind,
-    Ground,
+    ValidationContext,
     needed_number,
     needed_word,
     number,
@@ -46,7 +46,7 @@ _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_.-]{0,39}")
 _STAGES = tuple(Stage)
 
 
-def _start(cohorts: Cohorts, entry: LogbookEntry, ground: Ground) -> Cohorts:
+def _start(cohorts: Cohorts, entry: LogbookEntry, ground: ValidationContext) -> Cohorts:
     _refuse_bad_name(entry.subject, cohorts, "cohort")
     stage = Stage(needed_word(entry, "stage", tuple(ground.stages)))
     place = needed_word(entry, "place", tuple(ground.places))
@@ -79,7 +79,7 @@ def _refuse_bad_name(name: str, cohorts: Cohorts, what: str) -> None:
         raise UsageError(f"there is a cohort {name} already; choose another name")
 
 
-def _told(cohort: Cohort, entry: LogbookEntry, ground: Ground) -> Cohort:
+def _told(cohort: Cohort, entry: LogbookEntry, ground: ValidationContext) -> Cohort:
     """With purpose, cage and note as the entry says them, else as they were."""
     purpose = word(entry, "purpose", tuple(Purpose))
     cage = word(entry, "cage", ground.cages)
@@ -91,7 +91,7 @@ def _told(cohort: Cohort, entry: LogbookEntry, ground: Ground) -> Cohort:
     )
 
 
-def _start_count(entry: LogbookEntry, stage: Stage, ground: Ground) -> tuple[float | None, bool]:
+def _start_count(entry: LogbookEntry, stage: Stage, ground: ValidationContext) -> tuple[float | None, bool]:
     """Animals, and whether that is a guess from grams."""
     animals = number(entry, "animals", 0.0, MOST_ANIMALS, above=True, whole=True)
     grams = number(entry, "grams", 0.0, MOST_GRAMS, above=True)
@@ -102,7 +102,7 @@ def _start_count(entry: LogbookEntry, stage: Stage, ground: Ground) -> tuple[flo
     return grams * ground.eggs_per_gram, True
 
 
-def _start_age(entry: LogbookEntry, stage: Stage, ground: Ground) -> tuple[float, float]:
+def _start_age(entry: LogbookEntry, stage: Stage, ground: ValidationContext) -> tuple[float, float]:
     """Days lived, and how far through its first stage; one is guessed from the other."""
     before = sum(ground.usual_days[each] for each in ground.stages[: ground.stages.index(stage)])
     lasts = ground.usual_days[stage]
@@ -124,7 +124,7 @@ def _start_sd_days(entry: LogbookEntry, origin: Origin, window_ms: float) -> flo
     return math.hypot(window_sd_days, 0.1) if window_ms else START_SD_DAYS[origin]
 
 
-def living(cohorts: Cohorts, name: str, at_ms: int, ground: Ground) -> Cohort:
+def living(cohorts: Cohorts, name: str, at_ms: int, ground: ValidationContext) -> Cohort:
     """A cohort that lived at a moment; refused when there is none, or it had not begun, or had ended.
 
     Parameters
@@ -156,7 +156,7 @@ def living(cohorts: Cohorts, name: str, at_ms: int, ground: Ground) -> Cohort:
     return cohort
 
 
-def _move(cohorts: Cohorts, entry: LogbookEntry, ground: Ground) -> Cohorts:
+def _move(cohorts: Cohorts, entry: LogbookEntry, ground: ValidationContext) -> Cohorts:
     cohort = living(cohorts, entry.subject, entry.at_ms, ground)
     place = needed_word(entry, "place", tuple(ground.places))
     last = cohort.track.residences[-1]
@@ -173,7 +173,7 @@ def _move(cohorts: Cohorts, entry: LogbookEntry, ground: Ground) -> Cohorts:
     return {cohort.name: _told(moved, entry, ground)}
 
 
-def _plan(cohorts: Cohorts, entry: LogbookEntry, ground: Ground) -> Cohorts:
+def _plan(cohorts: Cohorts, entry: LogbookEntry, ground: ValidationContext) -> Cohorts:
     ended = cohorts[entry.subject].ended if entry.subject in cohorts else None
     if ended is not None and entry.entered_ms < ended.at_ms:
         return {}  # What was planned before the end has become void, and is no mistake of anybody.
@@ -183,7 +183,7 @@ def _plan(cohorts: Cohorts, entry: LogbookEntry, ground: Ground) -> Cohorts:
     return {cohort.name: _told(replace(cohort, planned=planned), entry, ground)}
 
 
-def _split(cohorts: Cohorts, entry: LogbookEntry, ground: Ground) -> Cohorts:
+def _split(cohorts: Cohorts, entry: LogbookEntry, ground: ValidationContext) -> Cohorts:
     cohort = living(cohorts, entry.subject, entry.at_ms, ground)
     name = text(entry, "into")
     _refuse_bad_name(name, cohorts, "cohort")
@@ -240,7 +240,7 @@ def _stage_in(entry: LogbookEntry, key: str) -> Stage | None:
     return None if found is None else Stage(found)
 
 
-def _merge(cohorts: Cohorts, entry: LogbookEntry, ground: Ground) -> Cohorts:
+def _merge(cohorts: Cohorts, entry: LogbookEntry, ground: ValidationContext) -> Cohorts:
     into = living(cohorts, entry.subject, entry.at_ms, ground)
     other = living(cohorts, text(entry, "other"), entry.at_ms, ground)
     if other.name == into.name:
@@ -267,7 +267,7 @@ def _joined(one: CohortTrack, other: CohortTrack) -> CohortTrack:
     return replace(one, start_sd_days=sd_days, count=count, count_stage=one.count_stage if alike else None)
 
 
-def _thin(cohorts: Cohorts, entry: LogbookEntry, ground: Ground) -> Cohorts:
+def _thin(cohorts: Cohorts, entry: LogbookEntry, ground: ValidationContext) -> Cohorts:
     cohort = living(cohorts, entry.subject, entry.at_ms, ground)
     share, animals = _part(cohort, entry)
     count = cohort.track.count
@@ -278,7 +278,7 @@ def _thin(cohorts: Cohorts, entry: LogbookEntry, ground: Ground) -> Cohorts:
     return {cohort.name: replace(cohort, track=replace(cohort.track, count=count * (1.0 - share)))}
 
 
-def _saw(cohorts: Cohorts, entry: LogbookEntry, ground: Ground) -> Cohorts:
+def _saw(cohorts: Cohorts, entry: LogbookEntry, ground: ValidationContext) -> Cohorts:
     cohort = living(cohorts, entry.subject, entry.at_ms, ground)
     event = Event(needed_word(entry, "event", tuple(ground.events)))
     sd_days = number(entry, "sure_days", 0.0, MOST_UNSURE_DAYS, above=True) or 0.5
@@ -287,7 +287,7 @@ def _saw(cohorts: Cohorts, entry: LogbookEntry, ground: Ground) -> Cohorts:
     return {cohort.name: replace(cohort, seen=seen)}
 
 
-def _refuse_impossible(cohort: Cohort, event: Event, at_ms: int, ground: Ground) -> None:
+def _refuse_impossible(cohort: Cohort, event: Event, at_ms: int, ground: ValidationContext) -> None:
     words, begins = event.replace("_", " "), EVENTS[event].begins
     if begins is not None and ground.stages.index(begins) <= ground.stages.index(cohort.track.start_stage):
         raise UsageError(f"it began as {cohort.track.start_stage}, so {words} cannot be seen of it")
@@ -303,7 +303,7 @@ def _refuse_impossible(cohort: Cohort, event: Event, at_ms: int, ground: Ground)
             )
 
 
-def _count(cohorts: Cohorts, entry: LogbookEntry, ground: Ground) -> Cohorts:
+def _count(cohorts: Cohorts, entry: LogbookEntry, ground: ValidationContext) -> Cohorts:
     cohort = living(cohorts, entry.subject, entry.at_ms, ground)
     animals = needed_number(entry, "animals", 0.0, MOST_ANIMALS)
     stage = Stage(needed_word(entry, "stage", tuple(ground.stages)))
@@ -313,7 +313,7 @@ def _count(cohorts: Cohorts, entry: LogbookEntry, ground: Ground) -> Cohorts:
     return {cohort.name: replace(cohort, track=track, rough_count=bool(entry.body.get("rough")))}
 
 
-def _flies(cohorts: Cohorts, entry: LogbookEntry, ground: Ground) -> Cohorts:
+def _flies(cohorts: Cohorts, entry: LogbookEntry, ground: ValidationContext) -> Cohorts:
     cohort = living(cohorts, entry.subject, entry.at_ms, ground)
     flies = needed_number(entry, "flies", 0.0, MOST_ANIMALS)
     if any(other.at_ms // MS_PER_HOUR == entry.at_ms // MS_PER_HOUR for other in cohort.flies):
@@ -322,13 +322,13 @@ def _flies(cohorts: Cohorts, entry: LogbookEntry, ground: Ground) -> Cohorts:
     return {cohort.name: replace(cohort, flies=(*cohort.flies, FlyCount(entry.at_ms, flies)))}
 
 
-def _eggs(cohorts: Cohorts, entry: LogbookEntry, ground: Ground) -> Cohorts:
+def _eggs(cohorts: Cohorts, entry: LogbookEntry, ground: ValidationContext) -> Cohorts:
     cohort = living(cohorts, entry.subject, entry.at_ms, ground)
     grams = needed_number(entry, "grams", 0.0, MOST_GRAMS, above=True)
     return {cohort.name: replace(cohort, eggs_grams=(*cohort.eggs_grams, (entry.at_ms, grams)))}
 
 
-def _end(cohorts: Cohorts, entry: LogbookEntry, ground: Ground) -> Cohorts:
+def _end(cohorts: Cohorts, entry: LogbookEntry, ground: ValidationContext) -> Cohorts:
     cohort = living(cohorts, entry.subject, entry.at_ms, ground)
     allowed = tuple(how for how in Ending if how is not Ending.MERGED)
     how = Ending(needed_word(entry, "how", allowed))
@@ -337,7 +337,7 @@ def _end(cohorts: Cohorts, entry: LogbookEntry, ground: Ground) -> Cohorts:
     return {cohort.name: replace(cohort, ended=Ended(entry.at_ms, how, grams, animals))}
 
 
-HANDLERS: Mapping[EntryKind, Callable[[Cohorts, LogbookEntry, Ground], Cohorts]] = {
+HANDLERS: Mapping[EntryKind, Callable[[Cohorts, LogbookEntry, ValidationContext], Cohorts]] = {
     EntryKind.START: _start,
     EntryKind.MOVE: _move,
     EntryKind.PLANNED_MOVE: _plan,

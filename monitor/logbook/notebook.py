@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from monitor.errors import UsageError
-from monitor.logbook.cohort_entries import EntryKind, Ground
+from monitor.logbook.cohort_entries import EntryKind, ValidationContext
 from monitor.logbook.replay import in_force, replay
 from monitor.records import LogbookEntry, SubjectKind
 
@@ -47,7 +47,7 @@ def read_notebook(
     text: str,
     moment_of: Callable[[str], int],
     stored: Sequence[LogbookEntry],
-    ground: Ground,
+    ground: ValidationContext,
     author: str,
     now_ms: int,
 ) -> NotebookReport:
@@ -130,7 +130,7 @@ def _content(entry: LogbookEntry) -> tuple[object, ...]:
 
 
 def _impossible(
-    stored: Sequence[LogbookEntry], made: dict[int, LogbookEntry], ground: Ground, now_ms: int
+    stored: Sequence[LogbookEntry], made: dict[int, LogbookEntry], ground: ValidationContext, now_ms: int
 ) -> Iterator[LineProblem]:
     """Lines that contradict the book or one another, and lines that make a stored entry impossible."""
     before = {refusal.entry.entry_id for refusal in replay(stored, ground, now_ms).refused}

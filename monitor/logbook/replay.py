@@ -23,12 +23,12 @@ from monitor.logbook.bin_entries import (
     BinBook,
     BinEntryKind,
     BinFill,
-    BinGround,
     BinRefusal,
+    BinValidationContext,
     Done,
     filling_of,
 )
-from monitor.logbook.cohort_entries import EntryKind, Ground, shown_time
+from monitor.logbook.cohort_entries import EntryKind, ValidationContext, shown_time
 from monitor.logbook.cohort_handlers import HANDLERS
 from monitor.records import LogbookEntry, Stage, SubjectKind
 
@@ -78,7 +78,7 @@ def in_force(entries: Iterable[LogbookEntry], now_ms: int) -> tuple[LogbookEntry
     return tuple(entry for entry in known if entry.entry_id not in corrected and entry.kind != WITHDRAWN)
 
 
-def replay(entries: Iterable[LogbookEntry], ground: Ground, now_ms: int) -> Replay:
+def replay(entries: Iterable[LogbookEntry], ground: ValidationContext, now_ms: int) -> Replay:
     """The cohorts that the logbook tells of.
 
     Parameters
@@ -109,7 +109,7 @@ def replay(entries: Iterable[LogbookEntry], ground: Ground, now_ms: int) -> Repl
     return Replay(planned, tuple(refused))
 
 
-def _with_former_places(ground: Ground, entries: Iterable[LogbookEntry]) -> Ground:
+def _with_former_places(ground: ValidationContext, entries: Iterable[LogbookEntry]) -> ValidationContext:
     """A place that was taken out of the settings since is still known for what happened in it."""
     stored = [entry.body for entry in entries if entry.entry_id is not None]
     places, cages = ({str(body[key]) for body in stored if body.get(key)} for key in ("place", "cage"))
@@ -123,7 +123,7 @@ def _order(entry: LogbookEntry) -> tuple[int, int, int]:
     return entry.at_ms, _ORDER.get(entry.kind, 2), entry.entry_id or 2**62
 
 
-Handler = Callable[[Mapping[str, Cohort], LogbookEntry, Ground], Mapping[str, Cohort]]
+Handler = Callable[[Mapping[str, Cohort], LogbookEntry, ValidationContext], Mapping[str, Cohort]]
 
 
 def _handler(entry: LogbookEntry) -> Handler:
@@ -142,7 +142,9 @@ def _starts(entries: Iterable[LogbookEntry]) -> dict[str, int]:
     return found
 
 
-def _refuse_wrong_time(entry: LogbookEntry, starts: Mapping[str, int], ground: Ground, now_ms: int) -> None:
+def _refuse_wrong_time(
+    entry: LogbookEntry, starts: Mapping[str, int], ground: ValidationContext, now_ms: int
+) -> None:
     start_ms = starts.get(entry.subject, entry.at_ms)
     if entry.at_ms < start_ms:
         began = shown_time(start_ms, ground.zone)
@@ -168,7 +170,9 @@ def _with_plans(cohort: Cohort) -> Cohort:
     return replace(cohort, track=replace(cohort.track, residences=tuple(stays)))
 
 
-def check_entry(entries: Sequence[LogbookEntry], entry: LogbookEntry, ground: Ground, now_ms: int) -> Replay:
+def check_entry(
+    entries: Sequence[LogbookEntry], entry: LogbookEntry, ground: ValidationContext, now_ms: int
+) -> Replay:
     """Whether a new entry may be written; raises UsageError with the reason when not.
 
     Parameters
@@ -341,14 +345,14 @@ def bin_entries_in_force(entries: Iterable[LogbookEntry]) -> tuple[LogbookEntry,
     return tuple(each for each in known if each.entry_id not in corrected and each.kind not in left_out)
 
 
-def bin_book(entries: Iterable[LogbookEntry], ground: BinGround, now_ms: int) -> BinBook:
+def bin_book(entries: Iterable[LogbookEntry], ground: BinValidationContext, now_ms: int) -> BinBook:
     """The bins that the logbook tells of.
 
     Parameters
     ----------
     entries : iterable of LogbookEntry
         Every entry of the book, the corrected ones too.
-    ground : BinGround
+    ground : BinValidationContext
         What they are checked against.
     now_ms : int
         Now [ms since 1970 UTC].
@@ -374,7 +378,7 @@ def _bin_order(entry: LogbookEntry) -> tuple[int, int, int]:
 
 
 def _with(
-    fills: tuple[BinFill, ...], entry: LogbookEntry, ground: BinGround, now_ms: int
+    fills: tuple[BinFill, ...], entry: LogbookEntry, ground: BinValidationContext, now_ms: int
 ) -> tuple[BinFill, ...]:
     """The fillings of a place with one more entry."""
     if entry.kind not in tuple(BinEntryKind):
@@ -393,7 +397,7 @@ def _with(
     return (*fills[:-1], _after(last, entry))
 
 
-def _refuse_ahead(entry: LogbookEntry, ground: BinGround, now_ms: int) -> None:
+def _refuse_ahead(entry: LogbookEntry, ground: BinValidationContext, now_ms: int) -> None:
     if entry.at_ms > now_ms:
         raise UsageError(
             f"{shown_time(entry.at_ms, ground.zone)} lies ahead (now: {shown_time(now_ms, ground.zone)}); "
@@ -401,7 +405,7 @@ def _refuse_ahead(entry: LogbookEntry, ground: BinGround, now_ms: int) -> None:
         )
 
 
-def _filled(entry: LogbookEntry, ground: BinGround, last: BinFill | None) -> BinFill:
+def _filled(entry: LogbookEntry, ground: BinValidationContext, last: BinFill | None) -> BinFill:
     if last is not None and last.emptied_ms is None:
         since = shown_time(last.facts.filled_ms, ground.zone)
         raise UsageError(
@@ -424,7 +428,7 @@ def _after(fill: BinFill, entry: LogbookEntry) -> BinFill:
 
 
 def check_bin_entry(
-    entries: Sequence[LogbookEntry], entry: LogbookEntry, ground: BinGround, now_ms: int
+    entries: Sequence[LogbookEntry], entry: LogbookEntry, ground: BinValidationContext, now_ms: int
 ) -> BinBook:
     """Whether a new entry may be written; raises UsageError with the reason when not.
 
@@ -434,7 +438,7 @@ def check_bin_entry(
         Every entry of the book so far.
     entry : LogbookEntry
         The new one, a correction or withdrawal too.
-    ground : BinGround
+    ground : BinValidationContext
         What it is checked against.
     now_ms : int
         Now [ms since 1970 UTC].

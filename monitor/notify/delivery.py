@@ -38,7 +38,7 @@ _HIDING = (AlarmStatus.SHELVED, AlarmStatus.SUPPRESSED_BY_DESIGN, AlarmStatus.OU
 
 
 @dataclass(frozen=True, slots=True)
-class Turn:
+class DeliveryContext:
     """The moment at which a message is looked at again: what is known, and what was written before.
 
     `rows` are all messages about the same alarm to anybody, in their order, with their fate.
@@ -75,7 +75,7 @@ def backoff_s(attempt: int, rng: Random) -> float:
     return delay_s * rng.uniform(1.0 - JITTER, 1.0 + JITTER)
 
 
-def why_not(turn: Turn) -> str:
+def why_not(turn: DeliveryContext) -> str:
     """The reason for which the message is not sent any more, or ""."""
     if turn.message.kind is MessageKind.TEST and turn.now_ms - turn.message.created_ms > MS_PER_HOUR:
         return OUT_OF_DATE
@@ -88,18 +88,18 @@ def why_not(turn: Turn) -> str:
     return _why_no_alarm(turn, turn.view)
 
 
-def _position(turn: Turn) -> int:
+def _position(turn: DeliveryContext) -> int:
     numbers = [row.message_id for row in turn.own]
     return numbers.index(turn.message.message_id) if turn.message.message_id in numbers else len(numbers)
 
 
-def _newer_waits(turn: Turn) -> bool:
+def _newer_waits(turn: DeliveryContext) -> bool:
     """A newer alarm message says all that an older one can, once the older one could not be sent."""
     after = turn.own[_position(turn) + 1 :]
     return any(row.kind is MessageKind.ALARM and is_waiting(row) for row in after)
 
 
-def _why_no_alarm(turn: Turn, view: AlarmView) -> str:
+def _why_no_alarm(turn: DeliveryContext, view: AlarmView) -> str:
     if view.state.status in _HIDING:
         return HIDDEN
     if view.common_cause and view.rule.quantity == Computed.SILENT_MINUTES:
@@ -110,7 +110,7 @@ def _why_no_alarm(turn: Turn, view: AlarmView) -> str:
     return SEEN if may_be_dropped and view.state.status is AlarmStatus.ACKNOWLEDGED else ""
 
 
-def _why_no_return(turn: Turn) -> str:
+def _why_no_return(turn: DeliveryContext) -> str:
     own = turn.own[: _position(turn)]
     while own and own[-1].kind is MessageKind.RETURNED:
         own.pop()
@@ -123,7 +123,7 @@ def _why_no_return(turn: Turn) -> str:
     return ""
 
 
-def final_text(turn: Turn) -> Text:
+def final_text(turn: DeliveryContext) -> Text:
     """The words in which the message goes out: the stored ones in time, fresh ones after a wait."""
     message, view = turn.message, turn.view
     stored = Text(message.title, message.body)
@@ -140,7 +140,7 @@ def final_text(turn: Turn) -> Text:
     return _standing(turn, view) if fresh else stored
 
 
-def _late_return(turn: Turn, view: AlarmView, stored: Text) -> Text:
+def _late_return(turn: DeliveryContext, view: AlarmView, stored: Text) -> Text:
     if turn.late_since_ms is None or view.returned_ms is None or view.state.status in STANDING:
         return stored
     return alarm_messages.returned(
@@ -148,7 +148,7 @@ def _late_return(turn: Turn, view: AlarmView, stored: Text) -> Text:
     )
 
 
-def _standing(turn: Turn, view: AlarmView) -> Text:
+def _standing(turn: DeliveryContext, view: AlarmView) -> Text:
     now_ms, zone, late_ms, link = turn.now_ms, turn.zone, turn.late_since_ms, turn.link
     if turn.message.kind is MessageKind.REMINDER:
         return alarm_messages.reminder(view, now_ms, zone, late_since_ms=late_ms, link=link)
@@ -160,13 +160,13 @@ def _standing(turn: Turn, view: AlarmView) -> Text:
     return alarm_messages.alarm(view, now_ms, zone, note=note, late_since_ms=late_ms, link=link)
 
 
-def _acknowledged(turn: Turn, view: AlarmView) -> str:
+def _acknowledged(turn: DeliveryContext, view: AlarmView) -> str:
     if view.state.status is not AlarmStatus.ACKNOWLEDGED:
         return ""
     return alarm_messages.acknowledged_note(view, turn.now_ms, turn.zone)
 
 
-def _missed(turn: Turn) -> str:
+def _missed(turn: DeliveryContext) -> str:
     """The earlier times at which the alarm came and went while messages could not be sent."""
     missed: list[int] = []
     for row in turn.own[: _position(turn)]:

@@ -22,7 +22,7 @@ from random import Random
 from monitor.errors import ChannelError, MonitorError, StoreError
 from monitor.notify.channels import Channel
 from monitor.notify.delivery import (
-    Turn,
+    DeliveryContext,
     backoff_s,
     final_text,
     is_urgent,
@@ -32,7 +32,7 @@ from monitor.notify.delivery import (
     why_not,
 )
 from monitor.notify.outbox import IN_SUMMARY, OutboxStore
-from monitor.notify.policy import Circle, LinkFor, no_link
+from monitor.notify.policy import LinkFor, RecipientPolicy, no_link
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, MS_PER_SECOND, OutboxMessage, Priority
 from monitor.settings.schema import Recipient
 from monitor.words.alarm_messages import AlarmView, Text
@@ -47,7 +47,7 @@ def is_held(message: OutboxMessage, now_ms: int) -> bool:
 
 
 @dataclass
-class Lane:
+class RecipientQueue:
     """What the worker remembers of one recipient; lost on restart without harm.
 
     `failed` are the messages refused in this turn, `poison` those refused while others went through, both
@@ -120,7 +120,7 @@ class Lane:
 class Outcome:
     """What became of one hand-over; `started_ms` is when its text was made."""
 
-    lane: Lane
+    lane: RecipientQueue
     message: OutboxMessage
     started_ms: int
     error: str | None
@@ -143,7 +143,7 @@ POLL_S = 1.0
 LAST_MOMENT_S = 3.0
 GONE = "the recipient is no longer in the settings"
 
-Look = Callable[[str], AlarmView | None]
+SiteContext = Callable[[str], AlarmView | None]
 PictureFor = Callable[[OutboxMessage], Path | None]
 Launch = Callable[[Callable[[], None]], None]
 
@@ -165,8 +165,8 @@ class OutboxWorker:
         self,
         outbox: OutboxStore,
         channels: Mapping[str, Channel],
-        circle: Circle,
-        look: Look,
+        circle: RecipientPolicy,
+        look: SiteContext,
         clock_ms: Callable[[], int],
         *,
         rng: Random | None = None,
@@ -177,11 +177,11 @@ class OutboxWorker:
         self._outbox, self._channels, self._circle, self._look = outbox, channels, circle, look
         self._clock_ms, self._rng = clock_ms, rng or Random()
         self._link_for, self._picture_for, self._launch = link_for, picture_for, launch
-        self._lanes = {one.id: Lane(one) for one in circle.recipients}
+        self._lanes = {one.id: RecipientQueue(one) for one in circle.recipients}
         self._outcomes: SimpleQueue[Outcome] = SimpleQueue()
         self._marks: dict[int, Callable[[], None]] = {}
         self._finished: set[int] = set()
-        self._people: tuple[Circle, Mapping[str, Channel]] | None = None
+        self._people: tuple[RecipientPolicy, Mapping[str, Channel]] | None = None
         self._wake, self._stopping = threading.Event(), threading.Event()
         self._thread: threading.Thread | None = None
         self.sent_count = self.failed_count = self.fault_count = 0
@@ -202,7 +202,7 @@ class OutboxWorker:
         """Look at once: something new was written."""
         self._wake.set()
 
-    def change(self, circle: Circle, channels: Mapping[str, Channel] | None = None) -> None:
+    def change(self, circle: RecipientPolicy, channels: Mapping[str, Channel] | None = None) -> None:
         """Follow other people and addresses from the next round on; any thread may call it.
 
         The thread goes on, so what is being handed over is still noted and never sent twice. Waiting times
@@ -216,13 +216,13 @@ class OutboxWorker:
         if people is None:
             return
         self._circle, self._channels = people
-        lanes = {one.id: self._lanes.get(one.id) or Lane(one) for one in self._circle.recipients}
+        lanes = {one.id: self._lanes.get(one.id) or RecipientQueue(one) for one in self._circle.recipients}
         for one in self._circle.recipients:
             lanes[one.id].begin_anew(one)
         self._lanes = lanes
 
     @property
-    def circle(self) -> Circle:
+    def circle(self) -> RecipientPolicy:
         """The people as they are known, or will be from the next round on."""
         return self._people[0] if self._people else self._circle
 
@@ -265,7 +265,7 @@ class OutboxWorker:
                 self.fault_count += 1
                 log.error("messages to %s could not be worked on: %s", lane.recipient.id, error)
 
-    def _work(self, lane: Lane, now_ms: int) -> None:
+    def _work(self, lane: RecipientQueue, now_ms: int) -> None:
         while not lane.busy and self._advance(lane, now_ms):
             self._collect()
 
@@ -288,7 +288,7 @@ class OutboxWorker:
             if message.recipient not in self._lanes and message.message_id not in self._finished:
                 self._drop(message, GONE, now_ms)
 
-    def _advance(self, lane: Lane, now_ms: int) -> bool:
+    def _advance(self, lane: RecipientQueue, now_ms: int) -> bool:
         """One move for one recipient; False when there is nothing to do for now."""
         waiting = [one for one in self._outbox.waiting() if one.message_id not in self._finished]
         due = lane.due(waiting, now_ms)
@@ -302,22 +302,22 @@ class OutboxWorker:
             return False
         return self._send(action.send, lane, now_ms)
 
-    def _turn(self, message: OutboxMessage, now_ms: int) -> Turn:
+    def _turn(self, message: OutboxMessage, now_ms: int) -> DeliveryContext:
         alarm_id = message.alarm_id
         if alarm_id is None:
-            return Turn(message, None, (), self._circle.zone, now_ms)
+            return DeliveryContext(message, None, (), self._circle.zone, now_ms)
         view = None
         with contextlib.suppress(MonitorError):
             view = self._look(alarm_id)
         rows = self._outbox.messages_for(alarm_id)
         link = self._link_for(message.recipient, alarm_id)
-        return Turn(message, view, rows, self._circle.zone, now_ms, link)
+        return DeliveryContext(message, view, rows, self._circle.zone, now_ms, link)
 
     def _drop(self, message: OutboxMessage, reason: str, now_ms: int) -> None:
         number = message.message_id or 0
         self._mark(number, lambda: self._outbox.supersede(number, reason, now_ms))
 
-    def _send(self, message: OutboxMessage, lane: Lane, now_ms: int) -> bool:
+    def _send(self, message: OutboxMessage, lane: RecipientQueue, now_ms: int) -> bool:
         turn = self._turn(message, now_ms)
         reason = why_not(turn)
         if reason:
@@ -328,7 +328,7 @@ class OutboxWorker:
         self._launch(lambda: self._hand_over(channel, lane, message, text, now_ms))
         return True
 
-    def _fold(self, messages: tuple[OutboxMessage, ...], lane: Lane, now_ms: int) -> bool:
+    def _fold(self, messages: tuple[OutboxMessage, ...], lane: RecipientQueue, now_ms: int) -> bool:
         """Put a summary in the place of those that are still wanted."""
         wanted: list[OutboxMessage] = []
         for message in messages:
@@ -347,7 +347,7 @@ class OutboxWorker:
         return True
 
     def _hand_over(
-        self, channel: Channel, lane: Lane, message: OutboxMessage, text: Text, now_ms: int
+        self, channel: Channel, lane: RecipientQueue, message: OutboxMessage, text: Text, now_ms: int
     ) -> None:
         """Runs in a thread of its own: text first, then the picture, whose failure changes nothing."""
         error = refusal(channel, text)

@@ -28,7 +28,7 @@ from monitor.records import (
 )
 from monitor.settings.schema import MessageSettings, QuietHours, Recipient
 from monitor.words import alarm_messages
-from monitor.words.alarm_messages import AlarmView, Text, Told
+from monitor.words.alarm_messages import AlarmView, Notified, Text
 
 LONGEST_MINUTES = 2 * MS_PER_DAY // MS_PER_MINUTE
 
@@ -73,7 +73,7 @@ def no_link(recipient: str, alarm_id: str) -> str:  # noqa: ARG001
 
 
 @dataclass(frozen=True, slots=True)
-class Circle:
+class RecipientPolicy:
     """The people who can be told, and the site's habits."""
 
     recipients: tuple[Recipient, ...]
@@ -82,7 +82,7 @@ class Circle:
     remind_after_ms: int
 
     @classmethod
-    def of(cls, recipients: Sequence[Recipient], messages: MessageSettings, zone: tzinfo) -> Circle:
+    def of(cls, recipients: Sequence[Recipient], messages: MessageSettings, zone: tzinfo) -> RecipientPolicy:
         """The circle that the settings describe."""
         return cls(
             tuple(recipients),
@@ -92,7 +92,7 @@ class Circle:
         )
 
 
-def takers(circle: Circle, priority: Priority) -> tuple[Recipient, ...]:
+def takers(circle: RecipientPolicy, priority: Priority) -> tuple[Recipient, ...]:
     """Those who want this priority, in their order; a `high` alarm that nobody wants goes to everybody."""
     willing = [one for one in circle.recipients if priority in one.priorities]
     if not willing and priority is Priority.HIGH:
@@ -145,7 +145,7 @@ def on_transition(
     transition: Transition,
     view: AlarmView,
     rows: Sequence[OutboxMessage],
-    circle: Circle,
+    circle: RecipientPolicy,
     now_ms: int,
     link_for: LinkFor = no_link,
 ) -> tuple[OutboxMessage, ...]:
@@ -158,7 +158,7 @@ def on_transition(
 
 
 def _alarm_messages(
-    view: AlarmView, circle: Circle, now_ms: int, link_for: LinkFor
+    view: AlarmView, circle: RecipientPolicy, now_ms: int, link_for: LinkFor
 ) -> tuple[OutboxMessage, ...]:
     people = takers(circle, view.rule.priority)
     return tuple(
@@ -175,7 +175,9 @@ def _alarm_messages(
     )
 
 
-def _alarm_text(one: Recipient, view: AlarmView, circle: Circle, now_ms: int, link_for: LinkFor) -> Text:
+def _alarm_text(
+    one: Recipient, view: AlarmView, circle: RecipientPolicy, now_ms: int, link_for: LinkFor
+) -> Text:
     return alarm_messages.alarm(view, now_ms, circle.zone, link=link_for(one.id, view.rule.alarm_id))
 
 
@@ -183,7 +185,7 @@ def _returned_messages(
     transition: Transition,
     view: AlarmView,
     rows: Sequence[OutboxMessage],
-    circle: Circle,
+    circle: RecipientPolicy,
     now_ms: int,
 ) -> tuple[OutboxMessage, ...]:
     """Everybody who was told of the alarm is told that it is over."""
@@ -199,7 +201,7 @@ def _returned_messages(
 def on_tick(
     view: AlarmView,
     rows: Sequence[OutboxMessage],
-    circle: Circle,
+    circle: RecipientPolicy,
     now_ms: int,
     link_for: LinkFor = no_link,
 ) -> tuple[OutboxMessage, ...]:
@@ -229,7 +231,7 @@ def _escalations(
     view: AlarmView,
     told: Sequence[OutboxMessage],
     people: Sequence[Recipient],
-    circle: Circle,
+    circle: RecipientPolicy,
     now_ms: int,
     link_for: LinkFor,
 ) -> tuple[OutboxMessage, ...]:
@@ -260,13 +262,13 @@ def _escalations(
     )
 
 
-def told_before(rows: Sequence[OutboxMessage], before_ms: int) -> tuple[Told, ...]:
+def told_before(rows: Sequence[OutboxMessage], before_ms: int) -> tuple[Notified, ...]:
     """Who was told of the alarm before that time, each once, with the time of the first try."""
-    told: dict[str, Told] = {}
+    told: dict[str, Notified] = {}
     for row in rows:
         if row.kind in (MessageKind.ALARM, MessageKind.ESCALATION) and row.created_ms < before_ms:
             reached = row.sent_ms is not None or row.superseded == IN_SUMMARY
-            told.setdefault(row.recipient, Told(row.recipient, row.sent_ms or _started_ms(row), reached))
+            told.setdefault(row.recipient, Notified(row.recipient, row.sent_ms or _started_ms(row), reached))
     return tuple(told.values())
 
 
@@ -274,7 +276,7 @@ def _reminders(
     view: AlarmView,
     told: Sequence[OutboxMessage],
     people: Sequence[Recipient],
-    circle: Circle,
+    circle: RecipientPolicy,
     now_ms: int,
     link_for: LinkFor,
 ) -> tuple[OutboxMessage, ...]:
@@ -292,7 +294,9 @@ def _reminders(
     )
 
 
-def _needs_reminder(own: Sequence[OutboxMessage], view: AlarmView, circle: Circle, now_ms: int) -> bool:
+def _needs_reminder(
+    own: Sequence[OutboxMessage], view: AlarmView, circle: RecipientPolicy, now_ms: int
+) -> bool:
     """A `high` alarm reminds again and again, others once; never while an earlier message still waits."""
     if not own or any(is_waiting(row) for row in own):
         return False
@@ -303,7 +307,7 @@ def _needs_reminder(own: Sequence[OutboxMessage], view: AlarmView, circle: Circl
 
 
 def night_report_messages(
-    circle: Circle, site_title: str, night: date, report: str, now_ms: int
+    circle: RecipientPolicy, site_title: str, night: date, report: str, now_ms: int
 ) -> tuple[OutboxMessage, ...]:
     """The night report for everybody who wants it."""
     text = alarm_messages.night_report(site_title, night, report)
@@ -315,7 +319,7 @@ def night_report_messages(
 
 
 def trial_messages(
-    circle: Circle, site_title: str, now_ms: int, only: str | None = None
+    circle: RecipientPolicy, site_title: str, now_ms: int, only: str | None = None
 ) -> tuple[OutboxMessage, ...]:
     """A test message for everybody, or for one recipient; quiet hours and the cap do not hold it."""
     people = [one for one in circle.recipients if only is None or one.id == only]

@@ -24,9 +24,9 @@ from monitor.page.serving import (
     WISHES_COOKIE,
     WISHES_S,
     Access,
-    Asked,
     Page,
     Part,
+    RequestContext,
     hand_over,
     local_path,
     problem,
@@ -39,7 +39,7 @@ from monitor.words.catalogue import LANGUAGES
 LONGEST_NAME = 40
 
 
-def show_login(asked: Asked) -> Response:
+def show_login(asked: RequestContext) -> Response:
     """The form; somebody who is known goes on to the page."""
     wanted = local_path(asked.query("next"))
     if asked.visit.known:
@@ -47,11 +47,11 @@ def show_login(asked: Asked) -> Response:
     return with_visit(_form(asked, wanted), asked, asked.visit)
 
 
-def _form(asked: Asked, wanted: str, said: str = "", status: int = 200) -> Response:
+def _form(asked: RequestContext, wanted: str, said: str = "", status: int = 200) -> Response:
     return asked.render("login.html", status, next=wanted, said=said, name=asked.field("name", LONGEST_NAME))
 
 
-def log_in(asked: Asked) -> Response:
+def log_in(asked: RequestContext) -> Response:
     """Check the password, slowly and not too often; a session of its own for whoever gets in."""
     throttle, words = asked.farm.throttle, asked.words
     address = asked.request.client.host if asked.request.client else "unknown"
@@ -75,7 +75,7 @@ def log_in(asked: Asked) -> Response:
     return with_visit(RedirectResponse(wanted or "/", 303), asked, visit)
 
 
-def role_for(asked: Asked, password: str) -> Role | None:
+def role_for(asked: RequestContext, password: str) -> Role | None:
     """Whose password it is."""
     context = asked.farm.context
     if matches(password, context.password):
@@ -83,7 +83,7 @@ def role_for(asked: Asked, password: str) -> Role | None:
     return Role.HELPER if matches(password, context.helper_password) else None
 
 
-def log_out(asked: Asked) -> Response:
+def log_out(asked: RequestContext) -> Response:
     """The session ends here and everywhere."""
     asked.farm.sessions.end(asked.visit)
     visitor = asked.farm.sessions.begin(Role.VISITOR)
@@ -96,7 +96,7 @@ LOGIN_PAGES = (
 )
 
 
-def show_me(asked: Asked) -> Response:
+def show_me(asked: RequestContext) -> Response:
     """The choices."""
     context = asked.farm.context
     return asked.render(
@@ -104,7 +104,7 @@ def show_me(asked: Asked) -> Response:
     )
 
 
-def keep_wishes(asked: Asked) -> Response:
+def keep_preferences(asked: RequestContext) -> Response:
     """Language and unit, kept in the browser."""
     language = asked.field("language")
     if language not in LANGUAGES:
@@ -122,7 +122,7 @@ def keep_wishes(asked: Asked) -> Response:
     return response
 
 
-def change_helpers(asked: Asked) -> Response:
+def change_helpers(asked: RequestContext) -> Response:
     """A new password for helpers; an empty one shuts them out."""
     password = asked.form.get("password", "")
     if password and not SHORTEST_PASSWORD <= len(password) <= LONGEST_PASSWORD:
@@ -136,7 +136,7 @@ ME = Part(
     "/me",
     (
         Page("/me", get=show_me),
-        Page("/me/wishes", post=keep_wishes),
+        Page("/me/preferences", post=keep_preferences),
         Page("/me/helpers", post=change_helpers, post_access=Access.OWNER),
     ),
     main=False,
@@ -162,12 +162,12 @@ def link_maker(
     return link_for
 
 
-def link_key(asked: Asked) -> bytes:
+def link_key(asked: RequestContext) -> bytes:
     """The key that the service signs links with."""
     return asked.farm.context.link_key
 
 
-def show_link(asked: Asked) -> Response:
+def show_link(asked: RequestContext) -> Response:
     """The alarm of a link that is valid."""
     try:
         claim = verify(asked.request.path_params["token"], link_key(asked), asked.now_ms)
@@ -176,7 +176,7 @@ def show_link(asked: Asked) -> Response:
     return _page(asked, claim, "")
 
 
-def _page(asked: Asked, claim: Claim, said: str) -> Response:
+def _page(asked: RequestContext, claim: Claim, said: str) -> Response:
     rule = asked.plan.rules.get(claim.alarm_id)
     if rule is None:
         return problem(asked, 404, "link.no_alarm")
@@ -196,7 +196,7 @@ def _is_meant(state: AlarmState, claim: Claim) -> bool:
     return not state.acknowledged and state.since_ms == claim.since_ms
 
 
-def acknowledge_by_link(asked: Asked) -> Response:
+def acknowledge_by_link(asked: RequestContext) -> Response:
     """Spend the link and acknowledge what it was about; a newer occurrence stays as it is."""
     context = asked.farm.context
     try:

@@ -15,7 +15,7 @@ from monitor.alarms.health import LEAST_DAYS, AlarmHealth, health
 from monitor.errors import UsageError
 from monitor.farm.places import changes_per_hour, open_alarms
 from monitor.farm.records import ActiveAlarm
-from monitor.page.serving import Access, Asked, Page, Part, ask, ask_only, back, said_of_command
+from monitor.page.serving import Access, Page, Part, RequestContext, ask, ask_only, back, said_of_command
 from monitor.records import (
     MS_PER_DAY,
     MS_PER_HOUR,
@@ -28,7 +28,7 @@ from monitor.records import (
     Transition,
 )
 from monitor.settings.plan import Plan
-from monitor.words.localizer import Words
+from monitor.words.localizer import Localizer
 
 _MINUTES = (
     Computed.MINUTES_TO_OVERHEATING,
@@ -66,7 +66,9 @@ class AlarmCard:
     shelved: bool
 
 
-def card(alarm: ActiveAlarm, plan: Plan, words: Words, trends: Mapping[tuple[str, str], float]) -> AlarmCard:
+def card(
+    alarm: ActiveAlarm, plan: Plan, words: Localizer, trends: Mapping[tuple[str, str], float]
+) -> AlarmCard:
     """The card of an alarm that is not normal."""
     rule, state = alarm.rule, alarm.state
     shape = str(rule.priority) if alarm.stands else _OVERLAID.get(state.status, "over")
@@ -98,12 +100,12 @@ def can_acknowledge(state: AlarmState | None) -> bool:
     return state is not None and not state.acknowledged and state.status in _TO_ACKNOWLEDGE
 
 
-def what(rule: AlarmRule, state: AlarmState, words: Words) -> str:
+def what(rule: AlarmRule, state: AlarmState, words: Localizer) -> str:
     """What is so: the quantity, its value and the bound that it passed."""
     return condition(rule, state.last_value, words)
 
 
-def condition(rule: AlarmRule, value: float | None, words: Words) -> str:
+def condition(rule: AlarmRule, value: float | None, words: Localizer) -> str:
     """The sentence of a rule with a value."""
     key = f"alarm.{rule.quantity}"
     if value is not None and value <= 0 and words.has(f"{key}_passed"):
@@ -125,13 +127,13 @@ def _is_number(value: float | None) -> bool:
     return value is not None and math.isfinite(value)
 
 
-def _spoken(rule: AlarmRule, value: float | None, words: Words) -> str:
+def _spoken(rule: AlarmRule, value: float | None, words: Localizer) -> str:
     if value is not None and rule.quantity in _MS_OF:
         return words.length(value * _MS_OF[Computed(rule.quantity)])
     return words.value(rule.quantity, value, rule.setpoint)
 
 
-def _notes(state: AlarmState, words: Words) -> list[str]:
+def _notes(state: AlarmState, words: Localizer) -> list[str]:
     notes = []
     if state.since_ms is not None:
         since = words.clock(state.since_ms)
@@ -149,7 +151,7 @@ def _notes(state: AlarmState, words: Words) -> list[str]:
 
 
 def _outlook(
-    rule: AlarmRule, state: AlarmState, words: Words, trends: Mapping[tuple[str, str], float]
+    rule: AlarmRule, state: AlarmState, words: Localizer, trends: Mapping[tuple[str, str], float]
 ) -> str:
     per_hour = trends.get((rule.place, rule.quantity))
     if per_hour is None or state.stale:
@@ -157,7 +159,7 @@ def _outlook(
     return outlook(rule.quantity, state.last_value, per_hour, words)
 
 
-def outlook(quantity: str, value: float | None, per_hour: float, words: Words) -> str:
+def outlook(quantity: str, value: float | None, per_hour: float, words: Localizer) -> str:
     """Rising or falling how fast, and what that makes of it in an hour."""
     way = direction(quantity, per_hour, words)
     if way == "steady" or value is None:
@@ -169,7 +171,7 @@ def outlook(quantity: str, value: float | None, per_hour: float, words: Words) -
     )
 
 
-def direction(quantity: str, per_hour: float, words: Words) -> str:
+def direction(quantity: str, per_hour: float, words: Localizer) -> str:
     """rising, falling or steady: a change that the shown decimals do not show is none."""
     zero = words.rate(quantity, 0.0)
     if words.rate(quantity, per_hour) == zero:
@@ -205,7 +207,7 @@ class HealthLine:
     advice: str = ""
 
 
-def show_alarms(asked: Asked) -> Response:
+def show_alarms(asked: RequestContext) -> Response:
     """Active alarms first, then those that are shelved or out of service."""
     alarms = open_alarms(asked.store.journal.states(), asked.plan)
     wanted = {(alarm.rule.place, alarm.rule.quantity) for alarm in alarms if alarm.stands}
@@ -222,12 +224,12 @@ def show_alarms(asked: Asked) -> Response:
     )
 
 
-def journal(asked: Asked, rows: Sequence[Transition]) -> list[JournalRow]:
+def journal(asked: RequestContext, rows: Sequence[Transition]) -> list[JournalRow]:
     """The newest changes, newest first."""
     return [_journal_row(asked, row) for row in rows]
 
 
-def _journal_row(asked: Asked, row: Transition) -> JournalRow:
+def _journal_row(asked: RequestContext, row: Transition) -> JournalRow:
     words, rule = asked.words, asked.plan.rules.get(row.alarm_id)
     what = (
         condition(rule, row.value, words) if rule and row.value is not None else words.quantity(row.quantity)
@@ -243,7 +245,7 @@ def _journal_row(asked: Asked, row: Transition) -> JournalRow:
     )
 
 
-def show_health(asked: Asked) -> Response:
+def show_health(asked: RequestContext) -> Response:
     """How good the alarms themselves are, and the journal of the same days."""
     first_ms = int(asked.store.meta.get("first_started_ms") or 0)
     start_ms = max(asked.now_ms - HEALTH_DAYS * MS_PER_DAY, min(first_ms, asked.now_ms))
@@ -259,7 +261,7 @@ def show_health(asked: Asked) -> Response:
     )
 
 
-def health_lines(found: AlarmHealth, asked: Asked) -> list[HealthLine]:
+def health_lines(found: AlarmHealth, asked: RequestContext) -> list[HealthLine]:
     """The measures in words, each with advice where it is bad."""
     words = asked.words
     return [
@@ -275,7 +277,7 @@ def health_lines(found: AlarmHealth, asked: Asked) -> list[HealthLine]:
     ]
 
 
-def _shares(found: AlarmHealth, words: Words) -> list[HealthLine]:
+def _shares(found: AlarmHealth, words: Localizer) -> list[HealthLine]:
     return [
         HealthLine(
             words.t("health.of_priority", word=words.t(f"state.{name}")),
@@ -285,7 +287,7 @@ def _shares(found: AlarmHealth, words: Words) -> list[HealthLine]:
     ]
 
 
-def _named(found: AlarmHealth, asked: Asked) -> list[HealthLine]:
+def _named(found: AlarmHealth, asked: RequestContext) -> list[HealthLine]:
     words = asked.words
     often = [
         HealthLine(_name(asked, alarm_id), words.n("health.times", count))
@@ -306,7 +308,7 @@ def _named(found: AlarmHealth, asked: Asked) -> list[HealthLine]:
     return [*chatter, *stale, *often]
 
 
-def _name(asked: Asked, alarm_id: str) -> str:
+def _name(asked: RequestContext, alarm_id: str) -> str:
     rule = asked.plan.rules.get(alarm_id)
     if rule is None:
         return alarm_id
@@ -319,7 +321,7 @@ def _name(asked: Asked, alarm_id: str) -> str:
     )
 
 
-def acknowledge(asked: Asked) -> Response:
+def acknowledge(asked: RequestContext) -> Response:
     """Somebody has seen it and goes: the lower alarms on the same thing are seen with it."""
     alarm_id = _alarm(asked)
     for other in _with_it(asked, alarm_id):
@@ -327,7 +329,7 @@ def acknowledge(asked: Asked) -> Response:
     return back(asked, "/alarms", ask(asked, CommandKind.ACKNOWLEDGE, alarm_id))
 
 
-def _with_it(asked: Asked, alarm_id: str) -> list[str]:
+def _with_it(asked: RequestContext, alarm_id: str) -> list[str]:
     rule, states = asked.plan.rules[alarm_id], asked.store.journal.states()
     return [
         other.alarm_id
@@ -338,7 +340,7 @@ def _with_it(asked: Asked, alarm_id: str) -> list[str]:
     ]
 
 
-def shelve(asked: Asked) -> Response:
+def shelve(asked: RequestContext) -> Response:
     """Out of the way until a stated time."""
     hours = asked.field("hours")
     if hours not in {str(each) for each in SHELF_HOURS}:
@@ -349,12 +351,12 @@ def shelve(asked: Asked) -> Response:
     return back(asked, "/alarms", number)
 
 
-def unshelve(asked: Asked) -> Response:
+def unshelve(asked: RequestContext) -> Response:
     """Back again before its time."""
     return back(asked, "/alarms", ask(asked, CommandKind.UNSHELVE, _alarm(asked)))
 
 
-def _alarm(asked: Asked) -> str:
+def _alarm(asked: RequestContext) -> str:
     alarm_id = asked.field("alarm")
     if alarm_id not in asked.plan.rules:
         raise UsageError(asked.words.t("alarm.unknown"))

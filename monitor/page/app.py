@@ -27,7 +27,7 @@ from monitor.page.now import NOW_PAGE, PLACE_PAGE
 from monitor.page.security import Bounds, SafeHeaders, Sessions, Throttle
 from monitor.page.serving import (
     VISIT_COOKIE,
-    Farm,
+    AppState,
     Handler,
     Part,
     Renderer,
@@ -52,7 +52,7 @@ def build_app(context: PageContext) -> Starlette:
     """The application; reads the page's own secrets from the store, so that must be there."""
     context.prepare()
     files = static_files()
-    farm = Farm(
+    farm = AppState(
         context,
         Sessions(context.key_for, context.clock),
         Throttle(context.clock),
@@ -71,7 +71,7 @@ def build_app(context: PageContext) -> Starlette:
     )
 
 
-def _live(farm: Farm) -> Handler:
+def _live(farm: AppState) -> Handler:
     async def live(request: Request) -> Response:
         visit = farm.sessions.read(request.cookies.get(VISIT_COOKIE))
         if visit is None or not visit.known:
@@ -92,7 +92,7 @@ def _static(file: StaticFile) -> Handler:
     return static
 
 
-def _not_here(farm: Farm) -> ErrorHandler:
+def _not_here(farm: AppState) -> ErrorHandler:
     async def not_here(request: Request, error: Exception) -> Response:
         status = error.status_code if isinstance(error, HTTPException) else 500
         asked = await asked_of(farm, request)

@@ -22,10 +22,10 @@ from monitor.logbook.bin_entries import BinEntryKind
 from monitor.page.curves import gauge, moisture_curve
 from monitor.page.entries import BIN_FIELDS, Form, author, fields_of, show_form, typed, write
 from monitor.page.logbook import rows_about, wrote
-from monitor.page.serving import Asked, Page, Part, problem
+from monitor.page.serving import Page, Part, RequestContext, problem
 from monitor.records import MS_PER_MINUTE, Computed, Quantity, SubjectKind
 from monitor.words.bins import LEAST_LITRES, STEADY_C_PER_H, WIDE_LOG_SD
-from monitor.words.localizer import Words, earliest, hours, kilograms, left, litres, percent, plain
+from monitor.words.localizer import Localizer, earliest, hours, kilograms, left, litres, percent, plain
 from monitor.words.localizer import grouped as grouped_number
 
 SHAPES = {
@@ -62,7 +62,7 @@ class BinCard:
     notes: tuple[str, ...] = ()
 
 
-def bin_card(view: BinView, words: Words) -> BinCard:
+def bin_card(view: BinView, words: Localizer) -> BinCard:
     """The card of a bin."""
     found = view.outlook
     heat = "" if view.heat is None else heat_words(view.heat, words)
@@ -94,7 +94,7 @@ def bin_card(view: BinView, words: Words) -> BinCard:
     )
 
 
-def state_of(view: BinView, found: MoistureOutlook, words: Words) -> tuple[str, str]:
+def state_of(view: BinView, found: MoistureOutlook, words: Localizer) -> tuple[str, str]:
     """Shape and word: of the zone, or that it dries on purpose, or that it is dry before long."""
     if found.finishing:
         return "shelved", words.t("bins.finishing")
@@ -110,26 +110,26 @@ def _counts(view: BinView, found: MoistureOutlook) -> bool:
     return view.bands is not None and found.to_limit is not None
 
 
-def _left(view: BinView, found: MoistureOutlook, words: Words) -> str:
+def _left(view: BinView, found: MoistureOutlook, words: Localizer) -> str:
     if not _counts(view, found) or found.to_limit is None:
         return ""
     return words.t("bins.left", left=left(words, found.to_limit))
 
 
-def _earliest(view: BinView, found: MoistureOutlook, words: Words) -> str:
+def _earliest(view: BinView, found: MoistureOutlook, words: Localizer) -> str:
     if not _counts(view, found) or found.to_limit is None:
         return ""
     return earliest(words, found.to_limit, view.now_ms)
 
 
-def _warning(view: BinView, found: MoistureOutlook, words: Words) -> str:
+def _warning(view: BinView, found: MoistureOutlook, words: Localizer) -> str:
     if view.bands is None or found.to_warning is None:
         return ""
     said = left(words, found.to_warning)
     return words.t("bins.warning", limit=percent(words, view.bands.dry_warning), left=said)
 
 
-def dose(found: MoistureOutlook, bands: MoistureBands | None, words: Words) -> str:
+def dose(found: MoistureOutlook, bands: MoistureBands | None, words: Localizer) -> str:
     """Litres to add, bran to mix in, or "" where nothing is to be done."""
     if bands is None or found.finishing:
         return ""
@@ -142,7 +142,7 @@ def dose(found: MoistureOutlook, bands: MoistureBands | None, words: Words) -> s
     return words.t(key, amount=litres(words, found.litres), target=target)
 
 
-def loss(found: MoistureOutlook, words: Words) -> str:
+def loss(found: MoistureOutlook, words: Localizer) -> str:
     """How fast it dries."""
     if not found.loss.resolvable:
         return words.t("bins.loss_small", most=words.number(max(found.loss.high_g_h, 1.0)))
@@ -159,7 +159,7 @@ def loss(found: MoistureOutlook, words: Words) -> str:
     return words.t("bins.loss", **rates)
 
 
-def _notes(view: BinView, found: MoistureOutlook, words: Words) -> Iterator[str]:
+def _notes(view: BinView, found: MoistureOutlook, words: Localizer) -> Iterator[str]:
     if found.observations == 0 and found.factor_log_sd > WIDE_LOG_SD:
         yield words.t("bins.never_weighed")
     if found.estimated_hours >= 1.0:
@@ -168,7 +168,7 @@ def _notes(view: BinView, found: MoistureOutlook, words: Words) -> Iterator[str]
         yield words.t("bins.no_usual_day")
 
 
-def heat_words(heat: HeatView, words: Words) -> str:
+def heat_words(heat: HeatView, words: Localizer) -> str:
     """Temperature, how far above the air, which way it goes, and when it would be too hot."""
     parts = [words.value(_CELSIUS, heat.substrate_c)]
     if heat.excess_k is not None:
@@ -180,18 +180,18 @@ def heat_words(heat: HeatView, words: Words) -> str:
     return words.listing([*parts, limit] if limit else parts)
 
 
-def _kelvin(words: Words, difference: float) -> str:
+def _kelvin(words: Localizer, difference: float) -> str:
     return words.value(_KELVIN, difference)
 
 
-def _slope(slope_c_per_h: float, words: Words) -> str:
+def _slope(slope_c_per_h: float, words: Localizer) -> str:
     if abs(slope_c_per_h) < STEADY_C_PER_H:
         return words.t("way.steady")
     way = "rising" if slope_c_per_h > 0.0 else "falling"
     return words.t(f"bins.{way}", rate=words.rate(_CELSIUS, slope_c_per_h))
 
 
-def _hot_at(heat: HeatView, words: Words) -> str:
+def _hot_at(heat: HeatView, words: Localizer) -> str:
     if heat.limit_c is None or heat.earliest_min is None or heat.median_min is None:
         return ""
     limit = words.limit(_CELSIUS, heat.limit_c)
@@ -203,7 +203,7 @@ def _hot_at(heat: HeatView, words: Words) -> str:
     return words.t("bins.limit_in", limit=limit, early=early)
 
 
-def _hot_word(heat: HeatView | None, words: Words) -> str:
+def _hot_word(heat: HeatView | None, words: Localizer) -> str:
     passed = heat is not None and heat.limit_c is not None and heat.substrate_c > heat.limit_c
     return words.t("bins.over_limit" if passed else "bins.is_hot")
 
@@ -212,7 +212,7 @@ def _is_hot(heat: HeatView) -> bool:
     return heat.earliest_min is not None and heat.earliest_min < 60.0
 
 
-def probe_words(probe: ProbeView, words: Words) -> str:
+def probe_words(probe: ProbeView, words: Localizer) -> str:
     """What the moisture probe says, and whether that counts."""
     found, index = probe.reading, plain(words, probe.reading.index)
     if not probe.fresh:
@@ -237,13 +237,13 @@ ROWS = 12
 _NO_BEFORE = "no"
 
 
-def bins_now(asked: Asked) -> BinsView:
+def bins_now(asked: RequestContext) -> BinsView:
     """Every filled bin, from what is kept."""
     context = asked.farm.context
     return context.foresight.bins(asked.store, asked.plan, asked.now_ms, context.reading)
 
 
-def show_bins(asked: Asked) -> Response:
+def show_bins(asked: RequestContext) -> Response:
     """All bins, the hot and the dry ones first; then the places that stand empty."""
     view = bins_now(asked)
     cards = [bin_card(each, asked.words) for each in view.bins]
@@ -264,7 +264,7 @@ def show_bins(asked: Asked) -> Response:
     )
 
 
-def show_bin(asked: Asked) -> Response:
+def show_bin(asked: RequestContext) -> Response:
     """One bin with its picture, what it rests on, and its logbook."""
     place = asked.request.path_params["place"]
     if not _can_be_filled(asked, place):
@@ -285,12 +285,12 @@ def show_bin(asked: Asked) -> Response:
     )
 
 
-def _can_be_filled(asked: Asked, place: str) -> bool:
+def _can_be_filled(asked: RequestContext, place: str) -> bool:
     known = asked.plan.places.get(place)
     return known is not None and known.kind in FILLED_KINDS
 
 
-def head_of(view: BinView, asked: Asked) -> str:
+def head_of(view: BinView, asked: RequestContext) -> str:
     """What was put in, and when."""
     words, facts = asked.words, view.fill.facts
     parts = [
@@ -302,7 +302,7 @@ def head_of(view: BinView, asked: Asked) -> str:
     return words.listing([*parts, *view.fill.cohorts])
 
 
-def _moved(asked: Asked, view: BinView | None) -> str:
+def _moved(asked: RequestContext, view: BinView | None) -> str:
     """How the hours changed with what was just written, from the hours before that the address names."""
     before = asked.query("before")
     limit = None if view is None or view.outlook is None else view.outlook.to_limit
@@ -313,7 +313,7 @@ def _moved(asked: Asked, view: BinView | None) -> str:
     return " " + words.t("bins.moved", before=was, now=now)
 
 
-def form_of(asked: Asked, place: str, kind: str) -> Form:
+def form_of(asked: RequestContext, place: str, kind: str) -> Form:
     """The form of one kind of entry, with the litres that are wanted."""
     words = asked.words
     caution = words.t("write.caution_fan") if kind == BinEntryKind.FAN else ""
@@ -331,7 +331,7 @@ def form_of(asked: Asked, place: str, kind: str) -> Form:
     )
 
 
-def _wanted(asked: Asked, place: str, kind: str) -> Mapping[str, object]:
+def _wanted(asked: RequestContext, place: str, kind: str) -> Mapping[str, object]:
     if kind != BinEntryKind.WATER:
         return {}
     view = bins_now(asked).of(place)
@@ -340,7 +340,7 @@ def _wanted(asked: Asked, place: str, kind: str) -> Mapping[str, object]:
     return {"kg": round(view.outlook.litres, 1)}
 
 
-def show_write(asked: Asked) -> Response:
+def show_write(asked: RequestContext) -> Response:
     """The form, ready to be confirmed."""
     place, kind = asked.request.path_params["place"], asked.query("what")
     if not _can_be_filled(asked, place) or kind not in BIN_FIELDS:
@@ -348,7 +348,7 @@ def show_write(asked: Asked) -> Response:
     return show_form(asked, form_of(asked, place, kind))
 
 
-def write_entry(asked: Asked) -> Response:
+def write_entry(asked: RequestContext) -> Response:
     """Write it down, unless the book says that it cannot be."""
     place, kind = asked.request.path_params["place"], asked.field("kind", 40)
     if not _can_be_filled(asked, place) or kind not in BIN_FIELDS:
@@ -365,7 +365,7 @@ def write_entry(asked: Asked) -> Response:
     return write(asked, form, work)
 
 
-def _hours_now(asked: Asked, place: str) -> str:
+def _hours_now(asked: RequestContext, place: str) -> str:
     if book_of(asked.store, asked.plan, asked.now_ms).filled(place) is None:
         return _NO_BEFORE
     view = bins_now(asked).of(place)

@@ -32,11 +32,11 @@ from monitor.page.entries import (
     write,
 )
 from monitor.page.logbook import rows_about, wrote
-from monitor.page.serving import Asked, Page, Part, problem
+from monitor.page.serving import Page, Part, RequestContext, problem
 from monitor.page.supply import cage_card, learned
 from monitor.records import MS_PER_DAY, Stage, SubjectKind
 from monitor.words.cohorts import DRIFT_SHOWN_DAYS, FLIES
-from monitor.words.localizer import Words, animals, day, days_long, window
+from monitor.words.localizer import Localizer, animals, day, days_long, window
 
 OFFERED = 2
 SOON_MS = 5 * MS_PER_DAY
@@ -73,7 +73,7 @@ class CohortCard:
     offered: tuple[tuple[str, str], ...]
 
 
-def cohort_card(view: CohortView, stages: Sequence[Stage], words: Words) -> CohortCard:
+def cohort_card(view: CohortView, stages: Sequence[Stage], words: Localizer) -> CohortCard:
     """The card of a cohort."""
     forecast, stage = view.forecast, view.stage
     known = forecast is not None and stage is not None
@@ -96,13 +96,13 @@ def cohort_card(view: CohortView, stages: Sequence[Stage], words: Words) -> Coho
     )
 
 
-def _bar(forecast: CohortForecast, stages: Sequence[Stage], words: Words) -> Markup | None:
+def _bar(forecast: CohortForecast, stages: Sequence[Stage], words: Localizer) -> Markup | None:
     if forecast.stage not in stages:
         return None
     return stage_bar(words, stages, forecast.stage, min(max(forecast.progress, 0.0), 1.0))
 
 
-def _progress(forecast: CohortForecast, words: Words) -> str:
+def _progress(forecast: CohortForecast, words: Localizer) -> str:
     if forecast.stage is Stage.ADULT:
         return ""
     done, needed = words.number(forecast.units_done), words.number(forecast.units_needed)
@@ -110,7 +110,7 @@ def _progress(forecast: CohortForecast, words: Words) -> str:
     return words.t(key, percent=words.number(100.0 * forecast.progress), done=done, needed=needed)
 
 
-def _unknown(forecast: CohortForecast | None, words: Words) -> str:
+def _unknown(forecast: CohortForecast | None, words: Localizer) -> str:
     if forecast is None or forecast.unknown_since_ms is None:
         return ""
     return words.t("cohorts.unknown", since=day(words, forecast.unknown_since_ms))
@@ -124,12 +124,12 @@ def _coming(view: CohortView) -> list[EventForecast]:
     return sorted(wanted, key=lambda each: each.median_ms)
 
 
-def _next(view: CohortView, words: Words) -> str:
+def _next(view: CohortView, words: Localizer) -> str:
     coming = _coming(view)
     return event_words(coming[0], words) if coming else ""
 
 
-def event_words(each: EventForecast, words: Words) -> str:
+def event_words(each: EventForecast, words: Localizer) -> str:
     """An event with its likeliest day and its window."""
     return words.t(
         "cohorts.event",
@@ -139,7 +139,7 @@ def event_words(each: EventForecast, words: Words) -> str:
     )
 
 
-def _lines(view: CohortView, words: Words) -> Iterator[tuple[str, str]]:
+def _lines(view: CohortView, words: Localizer) -> Iterator[tuple[str, str]]:
     """What matters beyond the next event: the flies, or the day before which to harvest."""
     coming = _coming(view)
     if view.for_feed:
@@ -152,13 +152,13 @@ def _lines(view: CohortView, words: Words) -> Iterator[tuple[str, str]]:
             yield words.t(f"seen.{each.event}"), _day_and_window(each, words)
 
 
-def _day_and_window(each: EventForecast, words: Words) -> str:
+def _day_and_window(each: EventForecast, words: Localizer) -> str:
     return words.t(
         "cohorts.day", day=day(words, each.median_ms), window=window(words, each.low_ms, each.high_ms)
     )
 
 
-def _flies(view: CohortView, words: Words) -> str:
+def _flies(view: CohortView, words: Localizer) -> str:
     days = [each for each in view.forecast.emergence if each.flies] if view.forecast is not None else []
     if not days or view.for_feed:
         return ""
@@ -174,7 +174,7 @@ def _flies(view: CohortView, words: Words) -> str:
     )
 
 
-def warnings(view: CohortView, words: Words) -> Iterator[str]:
+def warnings(view: CohortView, words: Localizer) -> Iterator[str]:
     """What a person should know or do."""
     forecast = view.forecast
     if forecast is None:
@@ -192,7 +192,7 @@ def warnings(view: CohortView, words: Words) -> Iterator[str]:
         yield words.t("cohorts.unconfirmed", place=planned.place, day=day(words, planned.from_ms))
 
 
-def rests(view: CohortView, words: Words) -> str:
+def rests(view: CohortView, words: Localizer) -> str:
     """Numbers from papers or the farm's own, which temperature, and how much of it is estimated."""
     forecast = view.forecast
     if forecast is None:
@@ -245,12 +245,12 @@ class DueRow:
     said: str
 
 
-def due_rows(events: Iterable[DueEvent], words: Words) -> list[DueRow]:
+def due_rows(events: Iterable[DueEvent], words: Localizer) -> list[DueRow]:
     """What is due, in the order of the events."""
     return [_due_row(each, words) for each in events]
 
 
-def _due_row(each: DueEvent, words: Words) -> DueRow:
+def _due_row(each: DueEvent, words: Localizer) -> DueRow:
     said = words.t(
         "cohorts.due",
         place=each.place,
@@ -260,7 +260,7 @@ def _due_row(each: DueEvent, words: Words) -> DueRow:
     return DueRow(day(words, each.median_ms), each.cohort, each.event.value, said)
 
 
-def ask_words(view: ForecastView, words: Words) -> str:
+def ask_words(view: ForecastView, words: Localizer) -> str:
     """The one observation that would help most, "" for none."""
     ask = view.ask
     if ask is None:
@@ -273,7 +273,7 @@ def ask_words(view: ForecastView, words: Words) -> str:
     )
 
 
-def event_rows(view: CohortView, words: Words) -> list[tuple[str, str, str, bool]]:
+def event_rows(view: CohortView, words: Localizer) -> list[tuple[str, str, str, bool]]:
     """Every event: its name, its day, its window, and whether it was seen."""
     seen = dict(view.seen)
     forecast = view.forecast
@@ -296,13 +296,13 @@ KINDS = tuple(kind for kind in COHORT_FIELDS if kind != EntryKind.START)
 QUICK = (EntryKind.SAW, EntryKind.FLIES, EntryKind.COUNT)
 
 
-def ahead_now(asked: Asked) -> CohortsAhead:
+def ahead_now(asked: RequestContext) -> CohortsAhead:
     """All that is known of what comes, from what is kept."""
     context = asked.farm.context
     return context.foresight.cohorts(asked.store, asked.plan, asked.now_ms, context.reading)
 
 
-def show_cohorts(asked: Asked) -> Response:
+def show_cohorts(asked: RequestContext) -> Response:
     """What is due, each cohort, the cages, and what the forecasts rest on."""
     ahead, words = ahead_now(asked), asked.words
     forecast = ahead.forecast
@@ -324,7 +324,7 @@ def show_cohorts(asked: Asked) -> Response:
     )
 
 
-def show_cohort(asked: Asked) -> Response:
+def show_cohort(asked: RequestContext) -> Response:
     """One cohort: its bar, all its events, its curve, its logbook."""
     name, words = asked.request.path_params["cohort"], asked.words
     view = ahead_now(asked).forecast.of(name)
@@ -346,11 +346,11 @@ def show_cohort(asked: Asked) -> Response:
     )
 
 
-def _cohort(asked: Asked, name: str) -> Cohort | None:
+def _cohort(asked: RequestContext, name: str) -> Cohort | None:
     return cohorts_of(asked.store, asked.plan, asked.now_ms).cohorts.get(name)
 
 
-def _ended(asked: Asked, cohort: Cohort) -> str:
+def _ended(asked: RequestContext, cohort: Cohort) -> str:
     if cohort.ended is None:
         return ""
     words = asked.words
@@ -367,7 +367,7 @@ def window_days(view: CohortView | None) -> float | None:
     return days if days is not None and days < 1000.0 else None
 
 
-def _narrower(asked: Asked, view: CohortView | None) -> str:
+def _narrower(asked: RequestContext, view: CohortView | None) -> str:
     """How the window changed with what was just written, from the tenths of days that the address names."""
     before, now = asked.query("before"), window_days(view)
     if not (before.isascii() and before.isdigit() and len(before) < 5) or now is None:
@@ -377,7 +377,7 @@ def _narrower(asked: Asked, view: CohortView | None) -> str:
     return " " + words.t("cohorts.narrower", before=was, now=days_long(words, now))
 
 
-def form_of(asked: Asked, name: str, kind: str) -> Form:
+def form_of(asked: RequestContext, name: str, kind: str) -> Form:
     """The form of one kind of entry; an event that the address names is chosen already."""
     words, book = asked.words, cohorts_of(asked.store, asked.plan, asked.now_ms)
     others = [each.name for each in book.living if each.name != name]
@@ -402,7 +402,7 @@ def form_of(asked: Asked, name: str, kind: str) -> Form:
     )
 
 
-def _now_as(asked: Asked, name: str, kind: str) -> Mapping[str, object]:
+def _now_as(asked: RequestContext, name: str, kind: str) -> Mapping[str, object]:
     """A count is of the stage that the cohort is in."""
     if kind != EntryKind.COUNT:
         return {}
@@ -411,7 +411,7 @@ def _now_as(asked: Asked, name: str, kind: str) -> Mapping[str, object]:
     return {} if stage is None else {"stage": stage.value}
 
 
-def show_write(asked: Asked) -> Response:
+def show_write(asked: RequestContext) -> Response:
     """The form, ready to be confirmed."""
     name, kind = asked.request.path_params["cohort"], asked.query("what")
     if kind not in KINDS or _cohort(asked, name) is None:
@@ -419,7 +419,7 @@ def show_write(asked: Asked) -> Response:
     return show_form(asked, form_of(asked, name, kind))
 
 
-def write_entry(asked: Asked) -> Response:
+def write_entry(asked: RequestContext) -> Response:
     """Write it down, unless the book says that it cannot be."""
     name, kind = asked.request.path_params["cohort"], asked.field("kind", 40)
     if kind not in KINDS or _cohort(asked, name) is None:
@@ -427,7 +427,7 @@ def write_entry(asked: Asked) -> Response:
     return _write(asked, form_of(asked, name, kind), name, kind)
 
 
-def _write(asked: Asked, form: Form, name: str, kind: str) -> Response:
+def _write(asked: RequestContext, form: Form, name: str, kind: str) -> Response:
     def work() -> str:
         said = typed(asked, form)
         before = window_days(ahead_now(asked).forecast.of(name))
@@ -440,12 +440,12 @@ def _write(asked: Asked, form: Form, name: str, kind: str) -> Response:
     return write(asked, form, work)
 
 
-def show_start(asked: Asked) -> Response:
+def show_start(asked: RequestContext) -> Response:
     """The form for a new cohort."""
     return show_form(asked, form_of(asked, "", EntryKind.START))
 
 
-def start(asked: Asked) -> Response:
+def start(asked: RequestContext) -> Response:
     """Begin a cohort."""
     form, name = form_of(asked, "", EntryKind.START), asked.field("name", 60)
     if not name:

@@ -19,7 +19,7 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from monitor.farm.forecast_cache import Foresight
+from monitor.farm.forecast_cache import ForecastCache
 from monitor.page.security import Role
 from monitor.settings.plan import Plan
 from monitor.settings.writing import place_node
@@ -89,7 +89,7 @@ class LiveFeed:
 MOST_REMEMBERED = 500
 
 
-class Once:
+class IdempotencyGuard:
     """One form, one entry: a second tap on the same button finds what the first one wrote."""
 
     def __init__(self) -> None:
@@ -141,8 +141,8 @@ class PageContext:
     invented: bool = False
     wait_s: float = 3.0
     feed: LiveFeed = field(default_factory=LiveFeed)
-    foresight: Foresight = field(default_factory=Foresight)
-    once: Once = field(default_factory=Once)
+    foresight: ForecastCache = field(default_factory=ForecastCache)
+    once: IdempotencyGuard = field(default_factory=IdempotencyGuard)
     link_key: bytes = b""
     _key: bytes = b""
     _helper: str | None = None

@@ -21,10 +21,10 @@ from monitor.development.supply import CageSupply
 from monitor.farm.bins import BinView
 from monitor.farm.curves import ChartSpan, Points, read_points
 from monitor.page.alarms import condition
-from monitor.page.serving import Asked, drawn
+from monitor.page.serving import RequestContext, drawn
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_SECOND, SensorKey, Side, Stage, local
 from monitor.settings.plan import Plan
-from monitor.words.localizer import Words, animals, day, kilograms, litres, percent
+from monitor.words.localizer import Localizer, animals, day, kilograms, litres, percent
 from monitor.words.phrases import decimals_of
 
 MOST_MARKS = 40
@@ -58,7 +58,7 @@ class Curve:
 
 
 def curve(
-    asked: Asked, place_id: str, sensor: SensorKey, span: ChartSpan, bounds_ms: tuple[int, int]
+    asked: RequestContext, place_id: str, sensor: SensorKey, span: ChartSpan, bounds_ms: tuple[int, int]
 ) -> Curve:
     """The curve of a sensor over a span."""
     words, plan = asked.words, asked.plan
@@ -92,14 +92,16 @@ def curve(
     )
 
 
-def as_seen(points: Points, quantity: str, words: Words) -> Points:
+def as_seen(points: Points, quantity: str, words: Localizer) -> Points:
     """The points in the unit that the person sees; all its conversions are straight lines."""
     zero, one = words.shown(quantity, 0.0), words.shown(quantity, 1.0)
     low, mean, high = (zero + (one - zero) * values for values in (points.low, points.mean, points.high))
     return Points(points.at_ms, low, mean, high, points.step_ms)
 
 
-def safe_range(plan: Plan, place_id: str, quantity: str, words: Words) -> tuple[float | None, float | None]:
+def safe_range(
+    plan: Plan, place_id: str, quantity: str, words: Localizer
+) -> tuple[float | None, float | None]:
     """Between which values no alarm comes, as far as there are such bounds."""
     rules = plan.rules_of(place_id, quantity)
     lows = [rule.setpoint for rule in rules if rule.side is Side.LOW]
@@ -108,7 +110,9 @@ def safe_range(plan: Plan, place_id: str, quantity: str, words: Words) -> tuple[
     return low, words.shown(quantity, min(highs)) if highs else None
 
 
-def described(points: Points, quantity: str, safe: tuple[float | None, float | None], words: Words) -> str:
+def described(
+    points: Points, quantity: str, safe: tuple[float | None, float | None], words: Localizer
+) -> str:
     """The curve in a sentence, for those who do not see it."""
     if len(points) == 0:
         return words.t("chart.nothing")
@@ -126,7 +130,7 @@ def described(points: Points, quantity: str, safe: tuple[float | None, float | N
     return f"{text} {_safe_words(safe, quantity, words)}".strip()
 
 
-def _safe_words(safe: tuple[float | None, float | None], quantity: str, words: Words) -> str:
+def _safe_words(safe: tuple[float | None, float | None], quantity: str, words: Localizer) -> str:
     low, high = (None if bound is None else words.tick(quantity, bound) for bound in safe)
     if low is None and high is None:
         return ""
@@ -138,7 +142,7 @@ def _joined(number: str, unit: str) -> str:
     return f"{number}\u00a0{unit}" if unit else number
 
 
-def tick_words(at_ms: int, span: ChartSpan, words: Words) -> str:
+def tick_words(at_ms: int, span: ChartSpan, words: Localizer) -> str:
     """The time of day, the weekday, the date or the month, as fits the span."""
     at = local(at_ms, words.zone)
     match span.name:
@@ -164,7 +168,7 @@ def nights(plan: Plan, start_ms: int, end_ms: int) -> tuple[tuple[int, int], ...
     return tuple(night for night in found if night[1] > start_ms and night[0] < end_ms)
 
 
-def marks(asked: Asked, place_id: str, quantity: str, bounds_ms: tuple[int, int]) -> Sequence[Mark]:
+def marks(asked: RequestContext, place_id: str, quantity: str, bounds_ms: tuple[int, int]) -> Sequence[Mark]:
     """The alarms on a quantity that came in the span."""
     found = []
     for rule in asked.plan.rules_of(place_id, quantity):
@@ -183,7 +187,7 @@ def for_finger(points: Points, start_ms: int, quantity: str) -> str:
     return " ".join(f"{at} {value:.{decimals}f}" for at, value in pairs)
 
 
-def table(points: Points, quantity: str, span: ChartSpan, words: Words) -> Iterator[Row]:
+def table(points: Points, quantity: str, span: ChartSpan, words: Localizer) -> Iterator[Row]:
     """The span in parts: hours of a day, days of a week or month, months of a year."""
     parts: dict[str, list[int]] = {}
     for index, at_ms in enumerate(points.at_ms.tolist()):
@@ -195,7 +199,7 @@ def table(points: Points, quantity: str, span: ChartSpan, words: Words) -> Itera
         yield Row(when, *(words.number(float(value), decimals) for value in values))
 
 
-def _part_words(at_ms: int, span: ChartSpan, words: Words) -> str:
+def _part_words(at_ms: int, span: ChartSpan, words: Localizer) -> str:
     at = local(at_ms, words.zone)
     if span.name == "24h":
         return f"{words.weekday(at)} {at:%H}:00"
@@ -214,7 +218,7 @@ Said = tuple[str, str]
 """Title and summary of a curve."""
 
 
-def moisture_curve(asked: Asked, view: BinView) -> Curve | None:
+def moisture_curve(asked: RequestContext, view: BinView) -> Curve | None:
     """The moisture of a bin before and after now with its band; None where it cannot be worked out."""
     points = moisture_points(view)
     if points is None:
@@ -245,7 +249,7 @@ def moisture_points(view: BinView) -> Points | None:
     return Points(times[keep], low, middle, high, MS_PER_HOUR)
 
 
-def _mark(event: BinEvent, words: Words) -> Mark | None:
+def _mark(event: BinEvent, words: Localizer) -> Mark | None:
     match event:
         case WaterAdded(at_ms=at_ms, kg=kg):
             return Mark(
@@ -263,7 +267,7 @@ def _mark(event: BinEvent, words: Words) -> Mark | None:
     return None
 
 
-def emergence_curve(asked: Asked, days: Sequence[EmergenceDay]) -> Curve | None:
+def emergence_curve(asked: RequestContext, days: Sequence[EmergenceDay]) -> Curve | None:
     """Flies, or the share of the cohort, day by day; None where nothing can be said."""
     if len(days) < 2:
         return None
@@ -288,7 +292,7 @@ def _emergence_points(days: Sequence[EmergenceDay], counted: bool) -> Points:
     return Points(times, low, middle, high, MS_PER_DAY)
 
 
-def supply_curve(asked: Asked, supply: CageSupply) -> Curve | None:
+def supply_curve(asked: RequestContext, supply: CageSupply) -> Curve | None:
     """Living flies of one cage over the coming days; None where it never holds any."""
     if not any(each.high >= 1.0 for each in supply.days):
         return None
@@ -302,7 +306,9 @@ def supply_curve(asked: Asked, supply: CageSupply) -> Curve | None:
     return _daily(asked, points, (title, summary), "", safe, None)
 
 
-def _daily(asked: Asked, points: Points, said: Said, unit: str, safe: Bounds, now_ms: int | None) -> Curve:
+def _daily(
+    asked: RequestContext, points: Points, said: Said, unit: str, safe: Bounds, now_ms: int | None
+) -> Curve:
     words = asked.words
     bounds = int(points.at_ms[0]) - NOON_MS, int(points.at_ms[-1]) + NOON_MS
 
@@ -320,7 +326,7 @@ def _to_come(chart: Chart, now_ms: int) -> tuple[tuple[int, int], ...]:
     return ((now_ms, chart.end_ms),) if chart.start_ms < now_ms < chart.end_ms else ()
 
 
-def _short(words: Words, value: float) -> str:
+def _short(words: Localizer, value: float) -> str:
     """A number on an axis that is narrow."""
     return (
         f"{words.number(value / 1000.0, 0 if value % 1000 == 0 else 1)}k" if value >= 10_000 else f"{value:g}"
@@ -328,7 +334,7 @@ def _short(words: Words, value: float) -> str:
 
 
 def _chart(
-    words: Words,
+    words: Localizer,
     points: Points,
     bounds_ms: tuple[int, int],
     said: Said,
@@ -367,13 +373,13 @@ def _curve(chart: Chart, said: Said, rows: Iterator[Row], unit: str) -> Curve:
     )
 
 
-def _rows(points: Points, when: Callable[[int], str], words: Words, every: int) -> Iterator[Row]:
+def _rows(points: Points, when: Callable[[int], str], words: Localizer, every: int) -> Iterator[Row]:
     for index in range(0, len(points), every):
         values = (points.low[index], points.mean[index], points.high[index])
         yield Row(when(int(points.at_ms[index])), *(words.number(float(value)) for value in values))
 
 
-def gauge(words: Words, low: float, median: float, high: float, bands: MoistureBands | None) -> Markup:
+def gauge(words: Localizer, low: float, median: float, high: float, bands: MoistureBands | None) -> Markup:
     """A line from dry to wet: the target, the limits, and where the bin stands with its band."""
 
     def x(share: float) -> float:
@@ -397,7 +403,7 @@ def _tick(kind: str, x: float) -> str:
     return f'<line class="{kind}" x1="{x:.1f}%" x2="{x:.1f}%" y1="1" y2="21"/>'
 
 
-def stage_bar(words: Words, stages: Sequence[Stage], stage: Stage, progress: float) -> Markup:
+def stage_bar(words: Localizer, stages: Sequence[Stage], stage: Stage, progress: float) -> Markup:
     """One length for each stage with its name, filled up to where the middle animal is."""
     said = words.t("cohorts.bar", stage=words.t(f"stage.{stage}"), percent=percent(words, progress))
     at, step = stages.index(stage), 100.0 / len(stages)

@@ -24,11 +24,11 @@ from monitor.logbook.amounts import parse_kg, parse_length_m, parse_share, parse
 from monitor.logbook.bin_entries import BinEntryKind
 from monitor.logbook.cohort_entries import EntryKind
 from monitor.logbook.times import parse_moment
-from monitor.page.serving import Asked
+from monitor.page.serving import RequestContext
 from monitor.records import MS_PER_DAY, MS_PER_MINUTE, PlaceKind, Stage, SubjectKind, local
 from monitor.settings.plan import Plan
 from monitor.settings.species import species_parameters
-from monitor.words.localizer import Words, plain
+from monitor.words.localizer import Localizer, plain
 
 LONGEST_TEXT = 60
 LONGEST_NOTE = 500
@@ -73,19 +73,19 @@ class ShownField:
     choices: Choices = ()
 
 
-def shown(field: Field, value: str, words: Words) -> ShownField:
+def shown(field: Field, value: str, words: Localizer) -> ShownField:
     """The field as the template needs it."""
     return ShownField(
         field.key, field.reads.value, field.needed, label_of(field, words), value, field.choices
     )
 
 
-def label_of(field: Field, words: Words) -> str:
+def label_of(field: Field, words: Localizer) -> str:
     """The name of a field; of an amount with its unit."""
     return words.t("field.litres" if field.reads is Reads.LITRES else f"field.{field.key}")
 
 
-def text_of(field: Field, value: object, words: Words) -> str:
+def text_of(field: Field, value: object, words: Localizer) -> str:
     """A value of an entry as a person would type it into the field."""
     if value is None:
         return ""
@@ -105,7 +105,7 @@ def text_of(field: Field, value: object, words: Words) -> str:
     return plain(words, value, 3)
 
 
-def read(field: Field, text: str, words: Words) -> object:
+def read(field: Field, text: str, words: Localizer) -> object:
     """The value of what was typed, None for nothing; UsageError in the words of the page."""
     text = text.strip()
     if not text:
@@ -167,7 +167,7 @@ _READERS: Mapping[Reads, Callable[[Field, str], object]] = {
 }
 
 
-def read_all(fields: Sequence[Field], form: Callable[[str], str], words: Words) -> dict[str, object]:
+def read_all(fields: Sequence[Field], form: Callable[[str], str], words: Localizer) -> dict[str, object]:
     """All fields of a form; UsageError with every problem, one a line."""
     found: dict[str, object] = {}
     problems = []
@@ -243,7 +243,7 @@ def kinds_of(about: SubjectKind) -> Mapping[str, Sequence[Field]]:
 
 
 def fields_of(
-    about: SubjectKind, kind: str, plan: Plan, words: Words, others: Iterable[str] = ()
+    about: SubjectKind, kind: str, plan: Plan, words: Localizer, others: Iterable[str] = ()
 ) -> list[Field]:
     """The fields of a kind with what can be chosen; `others` are cohorts that may be put into this one."""
     found = []
@@ -260,25 +260,25 @@ def _chosen(field: Field, choices: Choices) -> Field:
     return Field(field.key, field.reads, field.needed, tuple(choices))
 
 
-def _named(group: str, values: Iterable[str]) -> Callable[[Plan, Words], Choices]:
+def _named(group: str, values: Iterable[str]) -> Callable[[Plan, Localizer], Choices]:
     listed = tuple(values)
     return lambda _, words: [(value, words.t(f"{group}.{value}")) for value in listed]
 
 
-def _places(plan: Plan, _words: Words) -> Choices:
+def _places(plan: Plan, _words: Localizer) -> Choices:
     return [(place.id, plan.title(place.id)) for place in plan.settings.places]
 
 
-def _cages(plan: Plan, _words: Words) -> Choices:
+def _cages(plan: Plan, _words: Localizer) -> Choices:
     cages = (place.id for place in plan.settings.places if place.kind is PlaceKind.LOVE_CAGE)
     return [(cage, plan.title(cage)) for cage in cages]
 
 
-def _stages(plan: Plan, words: Words) -> Choices:
+def _stages(plan: Plan, words: Localizer) -> Choices:
     return [(stage, words.t(f"stage.{stage}")) for stage in stages_of_farm(plan)]
 
 
-def _events(plan: Plan, words: Words) -> Choices:
+def _events(plan: Plan, words: Localizer) -> Choices:
     events = events_of(species_parameters(plan.species))
     return [(event, words.t(f"seen.{event}")) for event in events]
 
@@ -288,7 +288,7 @@ def stages_of_farm(plan: Plan) -> tuple[Stage, ...]:
     return tuple(stage.stage for stage in species_parameters(plan.species).stages)
 
 
-_CHOICES: Mapping[str, Callable[[Plan, Words], Choices]] = {
+_CHOICES: Mapping[str, Callable[[Plan, Localizer], Choices]] = {
     "place": _places,
     "cage": _cages,
     "stage": _stages,
@@ -335,7 +335,7 @@ class Typed:
     moved: bool
 
 
-def show_form(asked: Asked, form: Form, refused: str = "") -> Response:
+def show_form(asked: RequestContext, form: Form, refused: str = "") -> Response:
     """The form: with what was typed where it was refused, else prefilled."""
     again = bool(refused)
     return asked.render(
@@ -353,17 +353,17 @@ def show_form(asked: Asked, form: Form, refused: str = "") -> Response:
     )
 
 
-def _field(asked: Asked, field: Field, form: Form, again: bool) -> ShownField:
+def _field(asked: RequestContext, field: Field, form: Form, again: bool) -> ShownField:
     typed = asked.field(field.key) if again else text_of(field, form.before.get(field.key), asked.words)
     return shown(field, typed, asked.words)
 
 
-def at_words(at_ms: int, asked: Asked) -> str:
+def at_words(at_ms: int, asked: RequestContext) -> str:
     """A time as a field for date and time holds it, to the minute."""
     return f"{local(at_ms, asked.words.zone):%Y-%m-%dT%H:%M}"
 
 
-def typed(asked: Asked, form: Form) -> Typed:
+def typed(asked: RequestContext, form: Form) -> Typed:
     """What was typed; UsageError with every problem."""
     problems = []
     at_ms, body = form.at_ms, dict[str, object]()
@@ -381,7 +381,7 @@ def typed(asked: Asked, form: Form) -> Typed:
     return Typed(at_ms, {**body, "note": asked.field("note", LONGEST_NOTE) or None}, moved)
 
 
-def _at_ms(asked: Asked, form: Form, moved: bool) -> int:
+def _at_ms(asked: RequestContext, form: Form, moved: bool) -> int:
     """As typed. Untouched, a correction keeps its time, and what was just opened is now to the second."""
     if form.withdrawable and not moved:
         return form.at_ms
@@ -390,7 +390,7 @@ def _at_ms(asked: Asked, form: Form, moved: bool) -> int:
     return asked.now_ms if just_opened else at_ms
 
 
-def moment_of(text: str, words: Words) -> int:
+def moment_of(text: str, words: Localizer) -> int:
     """The moment that was typed, by the farm's clock; none given is now."""
     if not text:
         return words.now_ms
@@ -403,12 +403,12 @@ def moment_of(text: str, words: Words) -> int:
     return at_ms
 
 
-def author(asked: Asked) -> str:
+def author(asked: RequestContext) -> str:
     """Who writes: the name given at the login, else the role."""
     return asked.visit.name or asked.words.t(f"role.{asked.visit.role}")
 
 
-def write(asked: Asked, form: Form, work: Callable[[], str]) -> Response:
+def write(asked: RequestContext, form: Form, work: Callable[[], str]) -> Response:
     """Do the work once and go where it says; what it refuses is shown beside the form with what was typed."""
     try:
         target = asked.farm.context.once.do(asked.field("mark", 40), work)

@@ -24,16 +24,16 @@ from monitor.farm.entries import (
     withdrawal,
 )
 from monitor.page.entries import Form, author, fields_of, kinds_of, show_form, typed, write
-from monitor.page.serving import Asked, Page, Part, problem
+from monitor.page.serving import Page, Part, RequestContext, problem
 from monitor.records import MS_PER_DAY, MS_PER_MINUTE, LogbookEntry, SubjectKind
 from monitor.settings.plan import Plan
 from monitor.store.logbook import WITHDRAWN
-from monitor.words.localizer import Words, grams, grouped, kilograms, litres, percent, plain
+from monitor.words.localizer import Localizer, grams, grouped, kilograms, litres, percent, plain
 
 Body = Mapping[str, object]
 
 
-def entry_said(entry: LogbookEntry, words: Words, plan: Plan) -> str:
+def entry_said(entry: LogbookEntry, words: Localizer, plan: Plan) -> str:
     """What the entry says, without its time, its note and who wrote it."""
     key = f"told.{entry.kind}"
     if not words.has(key):
@@ -48,7 +48,7 @@ def entry_said(entry: LogbookEntry, words: Words, plan: Plan) -> str:
     return words.listing([head, *more])
 
 
-def _variant(key: str, body: Body, words: Words) -> str:
+def _variant(key: str, body: Body, words: Localizer) -> str:
     """Some kinds are told in two ways: a fan on or off, a test by hand."""
     for name, wanted, ending in (("on", True, "on"), ("rough", True, "rough"), ("cover", "open", "open")):
         if body.get(name) == wanted and words.has(f"{key}_{ending}"):
@@ -82,14 +82,14 @@ def _number(value: object) -> float:
     return float(value) if isinstance(value, int | float) else math.nan
 
 
-def _figure(words: Words, value: object) -> str:
+def _figure(words: Localizer, value: object) -> str:
     number = _number(value)
     if not math.isfinite(number):
         return str(value)
     return grouped(words, number) if number == round(number) else plain(words, number)
 
 
-def _value(name: str, value: object, words: Words, plan: Plan) -> str:
+def _value(name: str, value: object, words: Localizer, plan: Plan) -> str:
     shown = _SHOWN.get(name)
     if shown is not None:
         return shown(words, value) if math.isfinite(_number(value)) else str(value)
@@ -101,7 +101,7 @@ def _value(name: str, value: object, words: Words, plan: Plan) -> str:
     return str(value)
 
 
-_SHOWN: Mapping[str, Callable[[Words, object], str]] = {
+_SHOWN: Mapping[str, Callable[[Localizer, object], str]] = {
     "kg": lambda words, value: kilograms(words, _number(value)),
     "back_to_kg": lambda words, value: kilograms(words, _number(value)),
     "grams": lambda words, value: grams(words, _number(value)),
@@ -143,7 +143,9 @@ class EntryRow:
     can_correct: bool
 
 
-def rows_of(asked: Asked, entries: Iterable[LogbookEntry], every: Iterable[LogbookEntry]) -> list[EntryRow]:
+def rows_of(
+    asked: RequestContext, entries: Iterable[LogbookEntry], every: Iterable[LogbookEntry]
+) -> list[EntryRow]:
     """Rows in the order of the entries; `every` tells which of them were corrected."""
     newer: dict[int | None, LogbookEntry] = {
         each.corrects: each for each in every if each.corrects is not None
@@ -151,7 +153,7 @@ def rows_of(asked: Asked, entries: Iterable[LogbookEntry], every: Iterable[Logbo
     return [_row(asked, entry, newer.get(entry.entry_id)) for entry in entries]
 
 
-def _row(asked: Asked, entry: LogbookEntry, newer: LogbookEntry | None) -> EntryRow:
+def _row(asked: RequestContext, entry: LogbookEntry, newer: LogbookEntry | None) -> EntryRow:
     words = asked.words
     state = "in_force" if newer is None else "withdrawn" if newer.kind == WITHDRAWN else "corrected"
     late = abs(entry.entered_ms - entry.at_ms) >= MS_PER_MINUTE
@@ -171,7 +173,7 @@ def _row(asked: Asked, entry: LogbookEntry, newer: LogbookEntry | None) -> Entry
     )
 
 
-def _remark(asked: Asked, entry: LogbookEntry, newer: LogbookEntry | None, state: str) -> str:
+def _remark(asked: RequestContext, entry: LogbookEntry, newer: LogbookEntry | None, state: str) -> str:
     words = asked.words
     parts = [] if newer is None else [words.t(f"logbook.{state}", number=newer.entry_id)]
     if entry.corrects is not None and entry.kind != WITHDRAWN:
@@ -179,19 +181,19 @@ def _remark(asked: Asked, entry: LogbookEntry, newer: LogbookEntry | None, state
     return words.listing(parts)
 
 
-def title_of(asked: Asked, entry: LogbookEntry) -> str:
+def title_of(asked: RequestContext, entry: LogbookEntry) -> str:
     """The cohort's name, or the title of the place."""
     known = entry.subject_kind is SubjectKind.BIN and entry.subject in asked.plan.places
     return asked.plan.title(entry.subject) if known else entry.subject
 
 
-def _link(asked: Asked, entry: LogbookEntry) -> str:
+def _link(asked: RequestContext, entry: LogbookEntry) -> str:
     if entry.subject_kind is SubjectKind.COHORT:
         return f"/cohorts/{entry.subject}"
     return f"/bins/{entry.subject}" if entry.subject in asked.plan.places else ""
 
 
-def rows_about(asked: Asked, about: SubjectKind, subject: str, most: int) -> list[EntryRow]:
+def rows_about(asked: RequestContext, about: SubjectKind, subject: str, most: int) -> list[EntryRow]:
     """The newest entries about one cohort or bin, those of others that made or took it too."""
     every = asked.store.logbook.every(about)
     mine = [each for each in every if subject in _named(each)]
@@ -207,7 +209,7 @@ def newest(entries: Iterable[LogbookEntry]) -> list[LogbookEntry]:
     return sorted(entries, key=lambda each: (each.at_ms, each.entry_id or 0), reverse=True)
 
 
-def wrote(asked: Asked) -> str:
+def wrote(asked: RequestContext) -> str:
     """What the entry says that the address names, if it was written just now; else ""."""
     number = asked.query("wrote")
     if not (number.isascii() and number.isdigit() and len(number) < 16):
@@ -234,7 +236,7 @@ class Wanted:
     skip: int
 
 
-def wanted_of(asked: Asked) -> Wanted:
+def wanted_of(asked: RequestContext) -> Wanted:
     """The choices in the address; what is not understood is left out."""
     days, skip = asked.query("days"), asked.query("skip")
     known = {str(each): each for each in DAYS}
@@ -246,7 +248,7 @@ def wanted_of(asked: Asked) -> Wanted:
     )
 
 
-def show_logbook(asked: Asked) -> Response:
+def show_logbook(asked: RequestContext) -> Response:
     """The entries that are wanted, newest first."""
     wanted, every = wanted_of(asked), asked.store.logbook.every()
     chosen = newest(each for each in every if fits(each, wanted, asked.now_ms))
@@ -279,20 +281,20 @@ def _address(wanted: Wanted, skip: int) -> str:
     return "/logbook?" + urlencode({key: value for key, value in asked.items() if value})
 
 
-def subjects(asked: Asked, every: Iterable[LogbookEntry]) -> Sequence[tuple[str, str]]:
+def subjects(asked: RequestContext, every: Iterable[LogbookEntry]) -> Sequence[tuple[str, str]]:
     """Everything that somebody wrote about, with its name; cohorts after the bins."""
     found = {f"{each.subject_kind}:{each.subject}": title_of(asked, each) for each in every}
     return sorted(found.items(), key=lambda each: (each[0].startswith("cohort"), each[1]))
 
 
-def kinds_written(asked: Asked, every: Iterable[LogbookEntry]) -> Sequence[tuple[str, str]]:
+def kinds_written(asked: RequestContext, every: Iterable[LogbookEntry]) -> Sequence[tuple[str, str]]:
     """The kinds of entries that there are, by name."""
     kinds = {each.kind for each in every}
     named = ((kind, asked.words.t(f"kind_of.{kind}")) for kind in kinds if asked.words.has(f"kind_of.{kind}"))
     return sorted(named, key=lambda each: each[1])
 
 
-def _old(asked: Asked) -> LogbookEntry | None:
+def _old(asked: RequestContext) -> LogbookEntry | None:
     """The entry of the address, if it can be corrected."""
     number = str(asked.request.path_params["number"])
     if not (number.isascii() and number.isdigit() and len(number) < 16):
@@ -301,7 +303,7 @@ def _old(asked: Asked) -> LogbookEntry | None:
     return found if found is not None and found.kind in kinds_of(found.subject_kind) else None
 
 
-def form_of(asked: Asked, old: LogbookEntry) -> Form:
+def form_of(asked: RequestContext, old: LogbookEntry) -> Form:
     """The form with everything as it stands."""
     words, number = asked.words, old.entry_id
     others = [old.body["other"]] if isinstance(old.body.get("other"), str) else []
@@ -319,7 +321,7 @@ def form_of(asked: Asked, old: LogbookEntry) -> Form:
     )
 
 
-def show_correct(asked: Asked) -> Response:
+def show_correct(asked: RequestContext) -> Response:
     """The entry as a form."""
     old = _old(asked)
     if old is None:
@@ -330,12 +332,12 @@ def show_correct(asked: Asked) -> Response:
     return show_form(asked, form_of(asked, old))
 
 
-def _refused_already(asked: Asked, old: LogbookEntry) -> str:
+def _refused_already(asked: RequestContext, old: LogbookEntry) -> str:
     newer = [each for each in asked.store.logbook.every(old.subject_kind) if each.corrects == old.entry_id]
     return asked.words.t("logbook.already", number=newer[0].entry_id) if newer else ""
 
 
-def correct(asked: Asked) -> Response:
+def correct(asked: RequestContext) -> Response:
     """Write the entry that takes its place, or the one that says that it does not count."""
     old = _old(asked)
     if old is None:
@@ -353,7 +355,7 @@ def correct(asked: Asked) -> Response:
     return write(asked, form, work)
 
 
-def _corrected(asked: Asked, old: LogbookEntry, form: Form) -> LogbookEntry:
+def _corrected(asked: RequestContext, old: LogbookEntry, form: Form) -> LogbookEntry:
     said = typed(asked, form)
     at_ms = said.at_ms if said.moved else None
     changes = {key: value for key, value in said.body.items() if _differs(key, value, old)}
@@ -372,14 +374,14 @@ def _differs(key: str, value: object, old: LogbookEntry) -> bool:
     return value != before and not (value is None and before in ("", False))
 
 
-def _withdrawn(asked: Asked, old: LogbookEntry) -> LogbookEntry:
+def _withdrawn(asked: RequestContext, old: LogbookEntry) -> LogbookEntry:
     reason = asked.field("reason", 500)
     if old.subject_kind is SubjectKind.COHORT:
         return withdrawal(asked.store, old.entry_id or 0, reason, author(asked), asked.now_ms)
     return bin_withdrawal(old, reason, author(asked), asked.now_ms)
 
 
-def _enter(asked: Asked, entry: LogbookEntry) -> int:
+def _enter(asked: RequestContext, entry: LogbookEntry) -> int:
     with asked.farm.context.writing() as store:
         if entry.subject_kind is SubjectKind.COHORT:
             return enter(store, asked.plan, entry, asked.now_ms)[0]

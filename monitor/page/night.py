@@ -21,9 +21,9 @@ from monitor.page.alarms import condition, what
 from monitor.page.curves import as_seen, described, safe_range
 from monitor.page.nodes import Board, known_boards
 from monitor.page.now import MATTERS
-from monitor.page.serving import Asked, Page, Part, drawn
+from monitor.page.serving import Page, Part, RequestContext, drawn
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, MS_PER_SECOND, SensorKey
-from monitor.words.localizer import Words
+from monitor.words.localizer import Localizer
 
 CONDENSING_NEAR_K = 1.0
 PA_PER_KPA = 1000.0
@@ -66,7 +66,7 @@ class AlarmLine:
     notes: tuple[str, ...]
 
 
-def verdict(night: NightSummary, words: Words) -> str:
+def verdict(night: NightSummary, words: Localizer) -> str:
     """The first line: whether anything is wrong now, and how the night was."""
     now, woke = len(night.still_active), len(night.alarms)
     first = words.n("night.wrong_now", now) if now else words.t("night.well_now")
@@ -74,7 +74,7 @@ def verdict(night: NightSummary, words: Words) -> str:
     return f"{first}{words.t('format.list')}{second}"
 
 
-def place_of_night(place: PlaceNight, strip: Markup | None, words: Words) -> NightPlace:
+def place_of_night(place: PlaceNight, strip: Markup | None, words: Localizer) -> NightPlace:
     """One place."""
     return NightPlace(
         id=place.id,
@@ -87,7 +87,7 @@ def place_of_night(place: PlaceNight, strip: Markup | None, words: Words) -> Nig
     )
 
 
-def _quantity(found: QuantityNight, words: Words) -> QuantityLine:
+def _quantity(found: QuantityNight, words: Localizer) -> QuantityLine:
     notes = []
     if found.minutes_out >= 1:
         length = words.length(found.minutes_out * MS_PER_MINUTE)
@@ -102,21 +102,21 @@ def _quantity(found: QuantityNight, words: Words) -> QuantityLine:
     )
 
 
-def _gap(place: PlaceNight, words: Words) -> Iterator[str]:
+def _gap(place: PlaceNight, words: Localizer) -> Iterator[str]:
     """The longest silence of any quantity; mostly the board as a whole was silent."""
     longest = max((quantity.gap_minutes for quantity in place.quantities), default=0.0)
     if longest >= 1:
         yield words.t("night.gap", length=words.length(longest * MS_PER_MINUTE))
 
 
-def _drying(air: AirNight | None, words: Words) -> Iterator[str]:
+def _drying(air: AirNight | None, words: Localizer) -> Iterator[str]:
     if air is not None:
         deficits = (air.mean_deficit_pa, air.highest_deficit_pa)
         mean, most = (words.number(value / PA_PER_KPA, 1) for value in deficits)
         yield words.t("night.drying", mean=mean, most=most)
 
 
-def _condensation(air: AirNight | None, words: Words) -> Iterator[str]:
+def _condensation(air: AirNight | None, words: Localizer) -> Iterator[str]:
     if air is None:
         return
     if air.minutes_condensing >= 1:
@@ -126,7 +126,7 @@ def _condensation(air: AirNight | None, words: Words) -> Iterator[str]:
         yield words.t("night.near_condensing", margin=margin, at=words.hour(air.margin_at_ms))
 
 
-def _degree_days(earned: DegreeDays | None, words: Words) -> Iterator[str]:
+def _degree_days(earned: DegreeDays | None, words: Localizer) -> Iterator[str]:
     if earned is None:
         return
     yield words.t(
@@ -138,7 +138,7 @@ def _degree_days(earned: DegreeDays | None, words: Words) -> Iterator[str]:
         yield words.t("night.degree_days_missing", length=words.length(earned.hours_missing * MS_PER_HOUR))
 
 
-def alarm_lines(night: NightSummary, words: Words) -> Iterator[AlarmLine]:
+def alarm_lines(night: NightSummary, words: Localizer) -> Iterator[AlarmLine]:
     """The alarms that came in the night."""
     for alarm in night.alarms:
         text = alarm.alarm_id if alarm.rule is None else condition(alarm.rule, alarm.value, words)
@@ -153,7 +153,7 @@ def alarm_lines(night: NightSummary, words: Words) -> Iterator[AlarmLine]:
         )
 
 
-def _alarm_notes(alarm: AlarmNight, words: Words) -> Iterator[str]:
+def _alarm_notes(alarm: AlarmNight, words: Localizer) -> Iterator[str]:
     if alarm.acknowledged_ms is None:
         yield words.t("night.not_acknowledged")
     else:
@@ -165,14 +165,14 @@ def _alarm_notes(alarm: AlarmNight, words: Words) -> Iterator[str]:
     yield words.t("night.stands") if cleared_ms is None else words.t("night.over", at=words.hour(cleared_ms))
 
 
-def wrong_lines(night: NightSummary, words: Words) -> Iterator[AlarmLine]:
+def wrong_lines(night: NightSummary, words: Localizer) -> Iterator[AlarmLine]:
     """What is wrong now."""
     for alarm in night.still_active:
         shape, text = str(alarm.rule.priority), what(alarm.rule, alarm.state, words)
         yield AlarmLine("", alarm.title, text, shape, words.t(f"state.{shape}"), ())
 
 
-def late_lines(night: NightSummary, words: Words) -> Iterator[AlarmLine]:
+def late_lines(night: NightSummary, words: Localizer) -> Iterator[AlarmLine]:
     """What was found out only when late readings came; nobody was woken."""
     for found in night.found_late:
         until = words.t("night.until", at=words.hour(found.ended_ms))
@@ -191,7 +191,7 @@ _NIGHT = ChartSpan("night", 0, 0)
 EARLIEST = date(2000, 1, 1)
 
 
-def show_night(asked: Asked) -> Response:
+def show_night(asked: RequestContext) -> Response:
     """The report of a night: the newest one, or that of the date in the address."""
     newest = last_night(asked.plan, asked.now_ms)
     morning = _morning(asked, newest)
@@ -218,7 +218,7 @@ def show_night(asked: Asked) -> Response:
     )
 
 
-def _morning(asked: Asked, newest: Span) -> date:
+def _morning(asked: RequestContext, newest: Span) -> date:
     last = date.fromisoformat(newest.date)
     try:
         wanted = date.fromisoformat(asked.query("date"))
@@ -227,7 +227,7 @@ def _morning(asked: Asked, newest: Span) -> date:
     return min(max(wanted, EARLIEST), last)
 
 
-def _strip(asked: Asked, place: str, span: Span) -> Markup | None:
+def _strip(asked: RequestContext, place: str, span: Span) -> Markup | None:
     """One place's line of the picture."""
     sensor = main_sensor(asked, place)
     if sensor is None:
@@ -250,12 +250,12 @@ def _strip(asked: Asked, place: str, span: Span) -> Markup | None:
     return drawn(draw_strip(chart))
 
 
-def _boards(asked: Asked) -> list[Board]:
+def _boards(asked: RequestContext) -> list[Board]:
     rows = node_rows(asked.store, asked.plan, asked.now_ms)
     return [board for board in known_boards(asked, rows) if board.needs_care]
 
 
-def _monitor(night: NightSummary, asked: Asked) -> list[str]:
+def _monitor(night: NightSummary, asked: RequestContext) -> list[str]:
     """What the monitor itself did not see or send."""
     words = asked.words
     found = [
@@ -307,7 +307,7 @@ class Week:
     rows: tuple[WeekRow, ...]
 
 
-def week_ending(asked: Asked, morning: date) -> Week:
+def week_ending(asked: RequestContext, morning: date) -> Week:
     """The seven nights up to the one that ends on this morning."""
     mornings = [morning - timedelta(days=back) for back in range(NIGHTS)]
     spans = [night_of(asked.plan, each) for each in mornings]
@@ -317,7 +317,7 @@ def week_ending(asked: Asked, morning: date) -> Week:
     return Week(names, rows)
 
 
-def _worst(asked: Asked, spans: Sequence[Span]) -> dict[tuple[str, str], str]:
+def _worst(asked: RequestContext, spans: Sequence[Span]) -> dict[tuple[str, str], str]:
     """The gravest alarm of each place and night."""
     found: dict[tuple[str, str], str] = {}
     for row in asked.store.journal.transitions(spans[-1].start_ms, spans[0].end_ms):
@@ -329,7 +329,7 @@ def _worst(asked: Asked, spans: Sequence[Span]) -> dict[tuple[str, str], str]:
     return found
 
 
-def main_sensor(asked: Asked, place: str) -> SensorKey | None:
+def main_sensor(asked: RequestContext, place: str) -> SensorKey | None:
     """The sensor of the quantity that matters most in a place."""
     kind = asked.plan.places[place].kind
     here = [sensor for sensor in asked.store.readings.sensors() if asked.plan.place_of(sensor) == place]
@@ -341,7 +341,7 @@ def main_sensor(asked: Asked, place: str) -> SensorKey | None:
 
 
 def _row(
-    asked: Asked, place: str, spans: Sequence[Span], worst: dict[tuple[str, str], str]
+    asked: RequestContext, place: str, spans: Sequence[Span], worst: dict[tuple[str, str], str]
 ) -> WeekRow | None:
     sensor = main_sensor(asked, place)
     if sensor is None:
@@ -350,7 +350,7 @@ def _row(
     return WeekRow(place, asked.plan.title(place), asked.words.short_quantity(sensor.quantity), cells)
 
 
-def _cell(asked: Asked, sensor: SensorKey, span: Span, shape: str) -> Cell:
+def _cell(asked: RequestContext, sensor: SensorKey, span: Span, shape: str) -> Cell:
     words = asked.words
     hours = -(-(span.end_ms - span.start_ms) // MS_PER_HOUR)
     parts = asked.store.summaries.parts(sensor, span.start_ms, span.end_ms, hours)

@@ -17,10 +17,10 @@ from starlette.responses import RedirectResponse, Response
 from monitor.errors import UsageError
 from monitor.farm.places import node_rows
 from monitor.farm.records import NodeRow
-from monitor.page.serving import Access, Asked, Page, Part
+from monitor.page.serving import Access, Page, Part, RequestContext
 from monitor.records import MS_PER_DAY, Calibration
 from monitor.words.boards import is_unknown, toml_lines
-from monitor.words.localizer import Words
+from monitor.words.localizer import Localizer
 
 CALIBRATE_AFTER_DAYS = 365
 _writing = threading.Lock()
@@ -45,7 +45,7 @@ class Board:
         return self.shape == "unknown" or bool(self.faults)
 
 
-def show_nodes(asked: Asked) -> Response:
+def show_nodes(asked: RequestContext) -> Response:
     """All boards, those that need somebody first."""
     rows = node_rows(asked.store, asked.plan, asked.now_ms)
     boards = known_boards(asked, rows)
@@ -63,7 +63,7 @@ def show_nodes(asked: Asked) -> Response:
     )
 
 
-def known_boards(asked: Asked, rows: Sequence[NodeRow]) -> list[Board]:
+def known_boards(asked: RequestContext, rows: Sequence[NodeRow]) -> list[Board]:
     """The boards that the settings name, in the words of the person who looks."""
     calibrated_ms = newest_calibrations(asked.store.calibrations.every())
     return [_board(asked, row, calibrated_ms) for row in rows if not is_unknown(row, asked.plan)]
@@ -77,7 +77,7 @@ def newest_calibrations(calibrations: tuple[Calibration, ...]) -> dict[str, int]
     return found
 
 
-def _board(asked: Asked, row: NodeRow, calibrated_ms: dict[str, int]) -> Board:
+def _board(asked: RequestContext, row: NodeRow, calibrated_ms: dict[str, int]) -> Board:
     node, words = asked.plan.nodes[row.facts.node], asked.words
     shape = "out_of_service" if node.out_of_service else "unknown" if row.silent else "fine"
     heard = row.facts.messages > 0
@@ -98,7 +98,7 @@ def _board(asked: Asked, row: NodeRow, calibrated_ms: dict[str, int]) -> Board:
     )
 
 
-def _calibrated(at_ms: int | None, words: Words) -> str:
+def _calibrated(at_ms: int | None, words: Localizer) -> str:
     if at_ms is None:
         return words.t("nodes.not_calibrated")
     days = (words.now_ms - at_ms) // MS_PER_DAY
@@ -106,7 +106,7 @@ def _calibrated(at_ms: int | None, words: Words) -> str:
     return words.t(key, days=words.n("length.days", days))
 
 
-def _faults(row: NodeRow, low_v: float | None, words: Words) -> Iterator[str]:
+def _faults(row: NodeRow, low_v: float | None, words: Localizer) -> Iterator[str]:
     facts = row.facts
     if low_v is not None and row.battery_v is not None and row.battery_v < low_v:
         yield words.t("nodes.battery_low", limit=words.value("battery", low_v))
@@ -120,7 +120,7 @@ def _faults(row: NodeRow, low_v: float | None, words: Words) -> Iterator[str]:
         yield words.n("nodes.rejected", facts.rejected, why=facts.last_reject_reason)
 
 
-def _unknown(asked: Asked, row: NodeRow) -> Board:
+def _unknown(asked: RequestContext, row: NodeRow) -> Board:
     words, name = asked.words, row.facts.node
     facts = (
         words.t("nodes.heard", at=words.ago(row.facts.last_heard_ms)),
@@ -131,7 +131,7 @@ def _unknown(asked: Asked, row: NodeRow) -> Board:
     return Board(name, "unknown", words.t("board.new"), "", facts, faults, (), lines)
 
 
-def place_board(asked: Asked) -> Response:
+def place_board(asked: RequestContext) -> Response:
     """Write the place of a board into the settings."""
     node, place = asked.form.get("node", ""), asked.field("place")
     known = {row.facts.node for row in node_rows(asked.store, asked.plan, asked.now_ms)}

@@ -15,9 +15,9 @@ from monitor.farm.places import changes_per_hour, site_now
 from monitor.farm.records import ActiveAlarm, Current, PlaceNow, SiteNow
 from monitor.page.alarms import AlarmCard, JournalRow, card, direction, journal
 from monitor.page.curves import Curve, curve
-from monitor.page.serving import Asked, Page, problem, said_of_command
+from monitor.page.serving import Page, RequestContext, problem, said_of_command
 from monitor.records import Flag, PlaceKind, Quantity, SensorKey
-from monitor.words.localizer import Words
+from monitor.words.localizer import Localizer
 
 Trends = Mapping[tuple[str, str], float]
 
@@ -65,7 +65,7 @@ def state_of(place: PlaceNow) -> str:
     return "fine" if place.known else "unknown"
 
 
-def show_now(asked: Asked) -> Response:
+def show_now(asked: RequestContext) -> Response:
     """The page."""
     site = site_now(asked.store, asked.plan, asked.now_ms)
     trends = changes_per_hour(asked.store, asked.plan, _to_follow(site), asked.now_ms)
@@ -85,7 +85,7 @@ def show_now(asked: Asked) -> Response:
     )
 
 
-def verdict(site: SiteNow, words: Words) -> list[str]:
+def verdict(site: SiteNow, words: Localizer) -> list[str]:
     """In a few words whether anything is wrong, what matters most first."""
     states = [state_of(place) for place in site.places]
     need = sum(state in ("high", "medium", "low") for state in states)
@@ -104,7 +104,7 @@ def _to_follow(site: SiteNow) -> Collection[tuple[str, str]]:
     return {(place, quantity) for place, quantity in values if quantity != Quantity.LIGHT}
 
 
-def place_card(place: PlaceNow, asked: Asked, trends: Trends) -> PlaceCard:
+def place_card(place: PlaceNow, asked: RequestContext, trends: Trends) -> PlaceCard:
     """One place in the words of the person who looks."""
     words, state = asked.words, state_of(place)
     standing = [alarm for alarm in place.alarms if alarm.stands]
@@ -121,7 +121,7 @@ def place_card(place: PlaceNow, asked: Asked, trends: Trends) -> PlaceCard:
     )
 
 
-def _unknown(place: PlaceNow, words: Words) -> tuple[str, str]:
+def _unknown(place: PlaceNow, words: Localizer) -> tuple[str, str]:
     newest = max((value.at_ms for value in place.current), default=None)
     if newest is None:
         return words.t("now.never_heard"), words.t("now.never_heard_do")
@@ -130,7 +130,7 @@ def _unknown(place: PlaceNow, words: Words) -> tuple[str, str]:
 
 
 def values_of(
-    place: PlaceNow, standing: Sequence[ActiveAlarm], words: Words, trends: Trends
+    place: PlaceNow, standing: Sequence[ActiveAlarm], words: Localizer, trends: Trends
 ) -> Iterator[Shown]:
     """The quantities that matter to what lives there, without those that an alarm tells of."""
     by_quantity: dict[str, list[Current]] = {}
@@ -143,7 +143,7 @@ def values_of(
             yield shown(quantity, by_quantity[quantity], words, trends.get((place.id, quantity)))
 
 
-def shown(quantity: str, values: Sequence[Current], words: Words, per_hour: float | None) -> Shown:
+def shown(quantity: str, values: Sequence[Current], words: Localizer, per_hour: float | None) -> Shown:
     """Lowest to highest of the sensors that can be trusted, or why there is no value."""
     name = words.short_quantity(quantity)
     good = [value for value in values if value.usable]
@@ -161,7 +161,7 @@ def shown(quantity: str, values: Sequence[Current], words: Words, per_hour: floa
     )
 
 
-def span(quantity: str, low: float, high: float, words: Words) -> str:
+def span(quantity: str, low: float, high: float, words: Localizer) -> str:
     """One value, or from the lowest to the highest where they differ as shown."""
     first, last = words.value(quantity, low), words.value(quantity, high)
     if first == last:
@@ -188,7 +188,7 @@ class Choice:
     chosen: bool
 
 
-def show_place(asked: Asked) -> Response:
+def show_place(asked: RequestContext) -> Response:
     """The page of a place."""
     place_id = asked.request.path_params["place"]
     if place_id not in asked.plan.places:
@@ -210,13 +210,13 @@ def show_place(asked: Asked) -> Response:
     )
 
 
-def _curves(asked: Asked, place_id: str, span: ChartSpan) -> Iterator[Curve]:
+def _curves(asked: RequestContext, place_id: str, span: ChartSpan) -> Iterator[Curve]:
     bounds_ms = span_ending(span, asked.now_ms, asked.plan.zone)
     for sensor in sensors_of(asked, place_id)[:MOST_CURVES]:
         yield curve(asked, place_id, sensor, span, bounds_ms)
 
 
-def sensors_of(asked: Asked, place_id: str) -> Sequence[SensorKey]:
+def sensors_of(asked: RequestContext, place_id: str) -> Sequence[SensorKey]:
     """The sensors in a place, what matters most first."""
     found = [
         sensor
@@ -230,7 +230,7 @@ def _rank(quantity: str) -> int:
     return _ORDER.index(quantity) if quantity in _ORDER else len(_ORDER)
 
 
-def _journal(asked: Asked, place_id: str) -> list[JournalRow]:
+def _journal(asked: RequestContext, place_id: str) -> list[JournalRow]:
     rules = [rule.alarm_id for rule in asked.plan.rules.values() if rule.place == place_id]
     rows = [row for name in rules for row in asked.store.journal.last(JOURNAL_ROWS, name)]
     newest = sorted(rows, key=lambda row: row.at_ms, reverse=True)[:JOURNAL_ROWS]

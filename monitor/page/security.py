@@ -92,7 +92,7 @@ class Role(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Visit:
+class Session:
     """One session: a number that nobody can guess, who it is, and until when."""
 
     nonce: str
@@ -118,17 +118,17 @@ class Sessions:
         self._key_for, self._clock = key_for, clock
         self._ended: dict[str, int] = {}
 
-    def begin(self, role: Role, name: str = "") -> Visit:
+    def begin(self, role: Role, name: str = "") -> Session:
         """A session with a number of its own, whatever cookie came before."""
         length_ms = VISIT_MS if role is Role.VISITOR else LIFETIME_MS
-        return Visit(secrets.token_urlsafe(18), role, name, self._clock() + length_ms)
+        return Session(secrets.token_urlsafe(18), role, name, self._clock() + length_ms)
 
-    def cookie(self, visit: Visit) -> str:
+    def cookie(self, visit: Session) -> str:
         """The cookie's value."""
         payload = _encoded(json.dumps(astuple(visit), separators=(",", ":")).encode())
         return f"{payload}.{self._signature(payload, visit.role)}"
 
-    def read(self, cookie: str | None) -> Visit | None:
+    def read(self, cookie: str | None) -> Session | None:
         """The session of a cookie that we signed, that has not expired and was not ended."""
         payload, _, signature = (cookie or "").partition(".")
         if not payload or len(cookie or "") > _LONGEST_COOKIE or not (cookie or "").isascii():
@@ -139,7 +139,7 @@ class Sessions:
         expired = self._clock() >= visit.expires_ms
         return None if expired or visit.nonce in self._ended else visit
 
-    def end(self, visit: Visit) -> None:
+    def end(self, visit: Session) -> None:
         """No cookie of this session is taken any more."""
         now_ms = self._clock()
         self._ended = {nonce: until for nonce, until in self._ended.items() if until > now_ms}
@@ -147,13 +147,13 @@ class Sessions:
             self._ended.pop(next(iter(self._ended)))
         self._ended[visit.nonce] = visit.expires_ms
 
-    def form_token(self, visit: Visit) -> str:
+    def form_token(self, visit: Session) -> str:
         """What every form of this session must bring along."""
         return _encoded(
             hmac.digest(self._key_for(visit.role), f"form {visit.nonce}".encode(), hashlib.sha256)
         )
 
-    def is_form_token(self, visit: Visit, token: str) -> bool:
+    def is_form_token(self, visit: Session, token: str) -> bool:
         """Whether a form came from a page of this session."""
         return hmac.compare_digest(self.form_token(visit).encode(), token.encode("utf-8", "replace"))
 
@@ -161,11 +161,11 @@ class Sessions:
         return _encoded(hmac.digest(self._key_for(role), f"visit {payload}".encode(), hashlib.sha256))
 
 
-def _visit(payload: str) -> Visit | None:
+def _visit(payload: str) -> Session | None:
     try:
         padded = payload + "=" * (-len(payload) % 4)
         nonce, role, name, expires_ms = json.loads(base64.urlsafe_b64decode(padded))
-        return Visit(str(nonce), Role(role), str(name), int(expires_ms))
+        return Session(str(nonce), Role(role), str(name), int(expires_ms))
     except (binascii.Error, ValueError, TypeError):
         return None
 

@@ -27,12 +27,12 @@ from starlette.routing import Route
 
 from monitor.errors import MonitorError, StoreError, UsageError
 from monitor.page.context import PageContext
-from monitor.page.security import Role, Sessions, Throttle, Visit
+from monitor.page.security import Role, Session, Sessions, Throttle
 from monitor.records import Command, CommandKind
 from monitor.settings.plan import Plan
 from monitor.store import Store
 from monitor.words.catalogue import LANGUAGES
-from monitor.words.localizer import Wishes, Words, preferred_language
+from monitor.words.localizer import DisplayPreferences, Localizer, preferred_language
 
 if TYPE_CHECKING:
     pass
@@ -78,7 +78,9 @@ class Renderer:
         addresses = {name: f"/static/{name}?v={file.version}" for name, file in files.items()}
         self._environment.globals.update(files=addresses, languages=LANGUAGES)
 
-    def page(self, asked: Asked, template: str, status: int, values: Mapping[str, object]) -> Response:
+    def page(
+        self, asked: RequestContext, template: str, status: int, values: Mapping[str, object]
+    ) -> Response:
         """A whole page."""
         words = asked.words
         text = self._environment.get_template(template).render(
@@ -116,7 +118,7 @@ class Access(IntEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Farm:
+class AppState:
     """The page as a whole: its context and what it is served with."""
 
     context: PageContext
@@ -127,13 +129,13 @@ class Farm:
 
 
 @dataclass(frozen=True)
-class Asked:
+class RequestContext:
     """One request, ready to be answered in a thread of its own."""
 
-    farm: Farm
+    farm: AppState
     request: Request
-    visit: Visit
-    words: Words
+    visit: Session
+    words: Localizer
     plan: Plan
     now_ms: int
     form: Mapping[str, str] = field(default_factory=dict)
@@ -161,7 +163,7 @@ class Asked:
         return self.farm.renderer.page(self, template, status, values)
 
 
-Work = Callable[[Asked], Response]
+TurnWork = Callable[[RequestContext], Response]
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,8 +171,8 @@ class Page:
     """One address: what answers a look, what answers a form, and who may."""
 
     path: str
-    get: Work | None = None
-    post: Work | None = None
+    get: TurnWork | None = None
+    post: TurnWork | None = None
     access: Access = Access.HELPER
     post_access: Access = Access.HELPER
     proves_itself: bool = False
@@ -186,7 +188,7 @@ class Part:
     main: bool = True
 
 
-def route_of(farm: Farm, page: Page) -> Route:
+def route_of(farm: AppState, page: Page) -> Route:
     """The route that serves a page."""
     methods = [name for name, work in (("GET", page.get), ("POST", page.post)) if work is not None]
 
@@ -196,7 +198,7 @@ def route_of(farm: Farm, page: Page) -> Route:
     return Route(page.path, endpoint, methods=methods)
 
 
-async def _answer(farm: Farm, page: Page, request: Request) -> Response:
+async def _answer(farm: AppState, page: Page, request: Request) -> Response:
     asked = await asked_of(farm, request)
     posting = request.method == "POST"
     work = page.post if posting else page.get
@@ -207,12 +209,14 @@ async def _answer(farm: Farm, page: Page, request: Request) -> Response:
     return await run_in_threadpool(_guarded, asked, work)
 
 
-async def asked_of(farm: Farm, request: Request) -> Asked:
+async def asked_of(farm: AppState, request: Request) -> RequestContext:
     """Who asks, in which words; a form is read whole."""
     now_ms, plan = farm.context.clock(), farm.context.plan()
     visit = farm.sessions.read(request.cookies.get(VISIT_COOKIE)) or farm.sessions.begin(Role.VISITOR)
     form = _fields(await request.body()) if request.method == "POST" else {}
-    return Asked(farm, request, visit, Words(wishes_of(request), plan.zone, now_ms), plan, now_ms, form)
+    return RequestContext(
+        farm, request, visit, Localizer(preferences_of(request), plan.zone, now_ms), plan, now_ms, form
+    )
 
 
 def _fields(body: bytes) -> dict[str, str]:
@@ -223,16 +227,16 @@ def _fields(body: bytes) -> dict[str, str]:
         return {}
 
 
-def wishes_of(request: Request) -> Wishes:
+def preferences_of(request: Request) -> DisplayPreferences:
     """Language and unit as chosen before, else as the browser asks."""
     chosen = request.cookies.get(WISHES_COOKIE, "")
     language, _, unit = chosen.partition("-")
     if not language:
         language = preferred_language(request.headers.get("accept-language", ""))
-    return Wishes(language, unit == "f")
+    return DisplayPreferences(language, unit == "f")
 
 
-def _refusal(asked: Asked, page: Page, posting: bool) -> Response | None:
+def _refusal(asked: RequestContext, page: Page, posting: bool) -> Response | None:
     needed = page.post_access if posting else page.access
     if posting and _from_elsewhere(asked.request):
         return problem(asked, 403, "problem.elsewhere")
@@ -245,7 +249,7 @@ def _refusal(asked: Asked, page: Page, posting: bool) -> Response | None:
     return None
 
 
-def _is_our_form(asked: Asked) -> bool:
+def _is_our_form(asked: RequestContext) -> bool:
     return asked.farm.sessions.is_form_token(asked.visit, asked.form.get("form_token", ""))
 
 
@@ -256,14 +260,14 @@ def _from_elsewhere(request: Request) -> bool:
     return foreign or site not in ("same-origin", "none")
 
 
-def to_login(asked: Asked) -> Response:
+def to_login(asked: RequestContext) -> Response:
     """Send somebody who is not known to the login page, and back afterwards if they only looked."""
     path = asked.request.url.path
     wanted = f"?next={path}" if asked.request.method == "GET" and path != "/" else ""
     return RedirectResponse(f"/login{wanted}", 303)
 
 
-def _guarded(asked: Asked, work: Work) -> Response:
+def _guarded(asked: RequestContext, work: TurnWork) -> Response:
     try:
         return work(asked)
     except UsageError as error:
@@ -277,14 +281,14 @@ def _guarded(asked: Asked, work: Work) -> Response:
         asked.close()
 
 
-def problem(asked: Asked, status: int, key: str, text: str = "") -> Response:
+def problem(asked: RequestContext, status: int, key: str, text: str = "") -> Response:
     """A page that says what is wrong and what can be done."""
     words = asked.words
     said = text or words.t(key)
     return asked.render("problem.html", status, heading=words.t("problem.heading"), said=said)
 
 
-def with_visit(response: Response, asked: Asked, visit: Visit) -> Response:
+def with_visit(response: Response, asked: RequestContext, visit: Session) -> Response:
     """Hand the session to the browser: for this site alone, out of reach of scripts."""
     response.set_cookie(
         VISIT_COOKIE,
@@ -298,7 +302,7 @@ def with_visit(response: Response, asked: Asked, visit: Visit) -> Response:
     return response
 
 
-def back(asked: Asked, default: str, command: int | None = None) -> Response:
+def back(asked: RequestContext, default: str, command: int | None = None) -> Response:
     """To the page that a form came from, if it is one of ours."""
     wanted = local_path(asked.field("back")) or default
     mark = "" if command is None else f"?command={command}"
@@ -319,37 +323,39 @@ _LOOK_S = 0.05
 _DONE, _REFUSED = "done", "refused: "
 
 
-def ask(asked: Asked, kind: CommandKind, alarm_id: str, until_ms: int | None = None, reason: str = "") -> int:
+def ask(
+    asked: RequestContext, kind: CommandKind, alarm_id: str, until_ms: int | None = None, reason: str = ""
+) -> int:
     """Write a request and wait a moment for the service to carry it out; gives its number."""
     return _wait(asked, ask_only(asked, kind, alarm_id, until_ms, reason))
 
 
 def ask_only(
-    asked: Asked, kind: CommandKind, alarm_id: str, until_ms: int | None = None, reason: str = ""
+    asked: RequestContext, kind: CommandKind, alarm_id: str, until_ms: int | None = None, reason: str = ""
 ) -> int:
     """Write a request; gives its number."""
     actor = asked.visit.name or asked.words.t(f"role.{asked.visit.role}")
     return _write(asked, Command(kind, asked.now_ms, actor, alarm_id, until_ms, reason))
 
 
-def hand_over(asked: Asked, command: Command) -> int:
+def hand_over(asked: RequestContext, command: Command) -> int:
     """Write a request as it is and wait a moment for its outcome."""
     return _wait(asked, _write(asked, command))
 
 
-def _write(asked: Asked, command: Command) -> int:
+def _write(asked: RequestContext, command: Command) -> int:
     with asked.farm.context.writing() as store:
         return store.commands.add(command)
 
 
-def _wait(asked: Asked, number: int) -> int:
+def _wait(asked: RequestContext, number: int) -> int:
     until = time.monotonic() + asked.farm.context.wait_s
     while asked.store.commands.outcome(number) is None and time.monotonic() < until:
         time.sleep(_LOOK_S)
     return number
 
 
-def said_of_command(asked: Asked) -> str:
+def said_of_command(asked: RequestContext) -> str:
     """What came of the request that the address names, in words; "" where it names none."""
     number = asked.query("command")
     if not (number.isascii() and number.isdigit() and len(number) < 16):

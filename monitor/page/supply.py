@@ -10,9 +10,9 @@ from monitor.development.scoring import ForecastScore
 from monitor.development.supply import LatestStart
 from monitor.farm.supply import CageView, LearnView
 from monitor.page.curves import Curve, supply_curve
-from monitor.page.serving import Asked
+from monitor.page.serving import RequestContext
 from monitor.records import MS_PER_DAY
-from monitor.words.localizer import Words, animals, day, days_long
+from monitor.words.localizer import Localizer, animals, day, days_long
 
 NOON_MS = MS_PER_DAY // 2
 
@@ -30,7 +30,7 @@ class CageCard:
     curve: Curve | None
 
 
-def cage_card(asked: Asked, cage: CageView) -> CageCard:
+def cage_card(asked: RequestContext, cage: CageView) -> CageCard:
     """The card of a cage."""
     words, supply = asked.words, cage.supply
     short = bool(supply.least_flies) and supply.gap is not None
@@ -45,7 +45,7 @@ def cage_card(asked: Asked, cage: CageView) -> CageCard:
     )
 
 
-def _verdict(cage: CageView, words: Words) -> str:
+def _verdict(cage: CageView, words: Localizer) -> str:
     supply = cage.supply
     if not cage.cohorts:
         return words.t("supply.none")
@@ -63,7 +63,7 @@ def _verdict(cage: CageView, words: Words) -> str:
     return f"{words.t('supply.short', days=days, day=gap, least=least)} {most}"
 
 
-def _remedies(cage: CageView, words: Words) -> Iterator[str]:
+def _remedies(cage: CageView, words: Localizer) -> Iterator[str]:
     if cage.supply.gap is None:
         return
     for start in cage.starts:
@@ -72,7 +72,7 @@ def _remedies(cage: CageView, words: Words) -> Iterator[str]:
         yield words.t("supply.keep", cohort=kept.cohort, day=day(words, kept.latest_ms))
 
 
-def _start_words(start: LatestStart, words: Words) -> str:
+def _start_words(start: LatestStart, words: Localizer) -> str:
     stage = words.t(f"stage.{start.stage}")
     known = start.animals == start.animals
     what = words.t("supply.some", count=animals(words, start.animals), stage=stage) if known else stage
@@ -104,7 +104,7 @@ class Learned:
     scores: tuple[str, ...]
 
 
-def learned(view: LearnView, words: Words) -> Learned:
+def learned(view: LearnView, words: Localizer) -> Learned:
     """The farm's own numbers beside those from papers, and how good past forecasts were."""
     taught = words.n("learned.taught", len(view.taught)) if view.taught else words.t("learned.nothing")
     feeds = tuple(
@@ -124,7 +124,7 @@ def learned(view: LearnView, words: Words) -> Learned:
     )
 
 
-def _constant(each: LearnedConstant, words: Words) -> LearnedRow:
+def _constant(each: LearnedConstant, words: Localizer) -> LearnedRow:
     papers, own = (
         words.t("learned.span", middle=words.number(middle), low=words.number(low), high=words.number(high))
         for middle, low, high in (
@@ -136,7 +136,7 @@ def _constant(each: LearnedConstant, words: Words) -> LearnedRow:
     return LearnedRow(words.t(f"stage.{each.stage}"), papers, own, rests)
 
 
-def _score(lead_days: int, found: ForecastScore, words: Words) -> str:
+def _score(lead_days: int, found: ForecastScore, words: Localizer) -> str:
     return words.t(
         "learned.score_later" if found.bias_days > 0 else "learned.score_earlier",
         lead=words.n("length.days", lead_days),

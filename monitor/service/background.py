@@ -21,7 +21,7 @@ from zoneinfo import ZoneInfo
 from monitor.errors import MonitorError, StoreError, UsageError
 from monitor.notify.channels import Channel, open_channels
 from monitor.notify.outbox_worker import OutboxWorker
-from monitor.notify.policy import Circle
+from monitor.notify.policy import RecipientPolicy
 from monitor.records import MS_PER_DAY, MS_PER_HOUR
 from monitor.service.night_job import Beats, NightJob
 from monitor.settings.schema import Settings, StoreSettings
@@ -141,12 +141,12 @@ def _copy(store: Store, folder: Path, now_ms: int, stopping: Callable[[], bool])
 Say = Callable[[str], None]
 
 
-def circle_of(settings: Settings) -> Circle:
+def circle_of(settings: Settings) -> RecipientPolicy:
     """The people, and the habits of the site."""
-    return Circle.of(settings.recipients, settings.messages, ZoneInfo(settings.site.time_zone))
+    return RecipientPolicy.of(settings.recipients, settings.messages, ZoneInfo(settings.site.time_zone))
 
 
-def channels_of(circle: Circle, say: Say) -> Mapping[str, Channel]:
+def channels_of(circle: RecipientPolicy, say: Say) -> Mapping[str, Channel]:
     """The ways to all people; those that cannot be used are named, and stand in for themselves."""
     channels, problems = open_channels(circle.recipients)
     for recipient, problem in problems.items():
@@ -155,7 +155,7 @@ def channels_of(circle: Circle, say: Say) -> Mapping[str, Channel]:
 
 
 @dataclass(slots=True)
-class Errands:
+class BackgroundTasks:
     """What the helpers call at their times."""
 
     send_night_report: Callable[[], None]
@@ -167,7 +167,7 @@ class Helpers:
     """Started after the turns, stopped before the database is closed."""
 
     def __init__(
-        self, store: Store, settings: Settings, worker: OutboxWorker, errands: Errands, small: bool
+        self, store: Store, settings: Settings, worker: OutboxWorker, errands: BackgroundTasks, small: bool
     ) -> None:
         report, zone = settings.report, ZoneInfo(settings.site.time_zone)
         self._worker, self._errands = worker, errands

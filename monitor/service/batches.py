@@ -14,7 +14,7 @@ from typing import Protocol
 
 from monitor.errors import MonitorError, StoreError, UsageError
 from monitor.notify.outbox import SafeOutbox
-from monitor.notify.policy import Circle, trial_messages
+from monitor.notify.policy import RecipientPolicy, trial_messages
 from monitor.notify.signals import Sounder
 from monitor.records import (
     MS_PER_MINUTE,
@@ -33,11 +33,11 @@ from monitor.records import (
     Rejected,
     Transition,
 )
-from monitor.service.ingest import ReadingIn
+from monitor.service.ingest import MessageDecoder
 from monitor.service.messages import Announcer
 from monitor.service.place_watch import BinWatch
 from monitor.service.self_watch import SelfFacts, SelfWatch
-from monitor.service.site_state import AlarmLook, Turn, Watch
+from monitor.service.site_state import AlarmChanges, AlarmViewBuilder, SiteState
 from monitor.settings.plan import Plan
 from monitor.settings.schema import Node
 from monitor.store import Store
@@ -56,7 +56,7 @@ REFUSED = "refused: "
 
 
 def carry_out(
-    command: Command, watch: Watch, circle: Circle, now_ms: int, turn: Turn
+    command: Command, watch: SiteState, circle: RecipientPolicy, now_ms: int, turn: AlarmChanges
 ) -> tuple[str, tuple[OutboxMessage, ...]]:
     """Do what was asked; gives the outcome in words and the messages that it calls for."""
     try:
@@ -73,7 +73,7 @@ def carry_out(
 
 
 def _send_test(
-    command: Command, watch: Watch, circle: Circle, now_ms: int
+    command: Command, watch: SiteState, circle: RecipientPolicy, now_ms: int
 ) -> tuple[str, tuple[OutboxMessage, ...]]:
     title = watch.plan.settings.site.title
     messages = trial_messages(circle, title, now_ms, command.reason or None)
@@ -83,7 +83,7 @@ def _send_test(
     return DONE, messages
 
 
-def _change_alarm(command: Command, watch: Watch, now_ms: int, turn: Turn) -> None:
+def _change_alarm(command: Command, watch: SiteState, now_ms: int, turn: AlarmChanges) -> None:
     if command.alarm_id not in watch.plan.rules:
         raise UsageError(
             f"there is no alarm {command.alarm_id!r}; `rearing-monitor alarms` lists those that are active"
@@ -223,11 +223,11 @@ OnEvent = Callable[[object], None]
 
 
 @dataclass(slots=True)
-class Work:
+class TurnWork:
     """What one turn has gathered so far."""
 
     now_ms: int
-    turn: Turn = field(default_factory=Turn)
+    turn: AlarmChanges = field(default_factory=AlarmChanges)
     statuses: list[NodeStatus] = field(default_factory=list)
     rejected: list[Rejected] = field(default_factory=list)
     outbox: list[OutboxMessage] = field(default_factory=list)
@@ -235,15 +235,15 @@ class Work:
 
 
 @dataclass(slots=True)
-class Turner:
+class BatchProcessor:
     """Carries out turns, all on one thread. The parts are given; nothing is built here."""
 
     store: Store
-    reading_in: ReadingIn
-    watch: Watch
+    reading_in: MessageDecoder
+    watch: SiteState
     self_watch: SelfWatch
     bin_watch: BinWatch
-    look: AlarmLook
+    look: AlarmViewBuilder
     announcer: Announcer
     committer: Committer
     sounder: Sounder
@@ -256,14 +256,14 @@ class Turner:
 
     def turn(self, incoming: Sequence[IncomingMessage], now_ms: int) -> None:
         """One turn; a message that breaks it is refused alone, so that it cannot block the others."""
-        work = Work(now_ms)
+        work = TurnWork(now_ms)
         for message in incoming:
             self._take(message, work)
         self._look_around(work)
         self.finish(work, tuple(incoming))
         self.taken += len(incoming)
 
-    def finish(self, work: Work, incoming: tuple[IncomingMessage, ...] = ()) -> None:
+    def finish(self, work: TurnWork, incoming: tuple[IncomingMessage, ...] = ()) -> None:
         """Plan messages, write everything in one transaction, acknowledge, and tell who listens."""
         self.look.covered, self.look.dead = self.self_watch.silence.covered, self.self_watch.dead
         work.outbox += self.announcer.announce(work.turn.transitions, work.now_ms)
@@ -298,7 +298,7 @@ class Turner:
         if by_ms < 0:
             self.watch.clock_went_back(now_ms, margin_ms)
 
-    def _take(self, message: IncomingMessage, work: Work) -> None:
+    def _take(self, message: IncomingMessage, work: TurnWork) -> None:
         """One message; what it moved before it broke stays in the work, so that no alarm is lost by it."""
         try:
             understood = self.reading_in.take(message)
@@ -314,7 +314,7 @@ class Turner:
             log.exception("a message met an error of the program and is refused: %s", ascii(message.topic))
             work.rejected.append(_broken(message, error))
 
-    def _look_around(self, work: Work) -> None:
+    def _look_around(self, work: TurnWork) -> None:
         if 0 <= work.now_ms - self.last_tick_ms < TICK_MS:
             return
         self.last_tick_ms = work.now_ms
@@ -335,7 +335,7 @@ class Turner:
             fresh = {row.alarm_id for row in work.turn.transitions}
             work.outbox += self.announcer.tick((one for one in standing if one not in fresh), work.now_ms)
 
-    def _requests(self, work: Work) -> None:
+    def _requests(self, work: TurnWork) -> None:
         try:
             pending = self.store.commands.pending()
         except StoreError:
@@ -345,7 +345,7 @@ class Turner:
             work.outbox += messages
             work.done.append((command.command_id or 0, outcome))
 
-    def _batch(self, work: Work) -> Batch:
+    def _batch(self, work: TurnWork) -> Batch:
         return Batch(
             now_ms=work.now_ms,
             messages=tuple(work.turn.messages),

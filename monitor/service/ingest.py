@@ -45,7 +45,7 @@ from monitor.records import (
     Rejected,
     SensorKey,
 )
-from monitor.service.site_state import Watch
+from monitor.service.site_state import SiteState
 from monitor.settings.schema import Node, Settings
 from monitor.store import Store
 
@@ -103,7 +103,7 @@ PATIENCE_S = 10.0
 """How long the network thread waits for room; well below the keep-alive time of a connection."""
 
 
-class Inlet:
+class IngestQueue:
     """`put` is called by the network thread, the rest by the thread of the turns.
 
     Some brokers send all that they kept at once, more than we asked for. While there is no room, the network
@@ -155,7 +155,7 @@ class Inlet:
 
 
 @dataclass(frozen=True, slots=True)
-class Room:
+class CapacityLimits:
     """How many unknown boards, sensors of one board, and sensors of all unknown boards there is room for."""
 
     boards: int = 2000
@@ -163,10 +163,10 @@ class Room:
     sensors_of_strangers: int = 5000
 
 
-ROOM = Room()
+ROOM = CapacityLimits()
 
 
-class Strangers:
+class UnknownBoards:
     """Decides who is taken in. `is_known` says whether the settings name a board."""
 
     def __init__(
@@ -174,7 +174,7 @@ class Strangers:
         is_known: Callable[[str], bool],
         boards: Iterable[str] = (),
         sensors: Iterable[SensorKey] = (),
-        room: Room = ROOM,
+        room: CapacityLimits = ROOM,
     ) -> None:
         self._is_known, self._room = is_known, room
         self._boards = set(boards)
@@ -234,16 +234,16 @@ class Strangers:
         return True
 
 
-def strangers_of(store: Store, watch: Watch) -> Strangers:
+def strangers_of(store: Store, watch: SiteState) -> UnknownBoards:
     """With the boards and sensors that the store knows already."""
     boards = [facts.node for facts in store.nodes.every()]
-    return Strangers(lambda node: node in watch.plan.nodes, boards, store.readings.sensors())
+    return UnknownBoards(lambda node: node in watch.plan.nodes, boards, store.readings.sensors())
 
 
-class ReadingIn:
+class MessageDecoder:
     """Understands messages. `absence` is the last time that we were away from the broker."""
 
-    def __init__(self, topics: Topics, routes: tuple[PlainRoute, ...], strangers: Strangers) -> None:
+    def __init__(self, topics: Topics, routes: tuple[PlainRoute, ...], strangers: UnknownBoards) -> None:
         self._topics, self._routes, self.strangers = topics, routes, strangers
         self._clocks: dict[str, NodeClock] = {}
         self.absence: Absence | None = None
@@ -276,9 +276,11 @@ class ReadingIn:
         return dated
 
 
-def reading_in_of(store: Store, watch: Watch, topics: Topics, routes: tuple[PlainRoute, ...]) -> ReadingIn:
+def reading_in_of(
+    store: Store, watch: SiteState, topics: Topics, routes: tuple[PlainRoute, ...]
+) -> MessageDecoder:
     """With all that the store knows of boards already."""
-    found = ReadingIn(topics, routes, strangers_of(store, watch))
+    found = MessageDecoder(topics, routes, strangers_of(store, watch))
     found.restore(store, watch.plan.nodes)
     return found
 

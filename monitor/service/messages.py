@@ -9,9 +9,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from monitor.notify.outbox import IN_SUMMARY, OutboxStore
-from monitor.notify.policy import Circle, LinkFor, no_link, on_tick, on_transition
+from monitor.notify.policy import LinkFor, RecipientPolicy, no_link, on_tick, on_transition
 from monitor.records import MS_PER_DAY, AlarmEvent, OutboxMessage, Transition
-from monitor.service.site_state import AlarmLook
+from monitor.service.site_state import AlarmViewBuilder
 from monitor.store import OutboxRecord, OutboxState, Store
 
 
@@ -19,7 +19,11 @@ class Announcer:
     """Gives the messages that belong into the next transaction; it writes nothing itself."""
 
     def __init__(
-        self, outbox: OutboxStore, circle: Circle, look: AlarmLook, link_for: LinkFor = no_link
+        self,
+        outbox: OutboxStore,
+        circle: RecipientPolicy,
+        look: AlarmViewBuilder,
+        link_for: LinkFor = no_link,
     ) -> None:
         self._outbox, self.circle, self._look, self._link_for = outbox, circle, look, link_for
 

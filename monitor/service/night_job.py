@@ -18,7 +18,7 @@ from apscheduler.triggers.interval import IntervalTrigger
 from monitor.errors import MonitorError
 from monitor.farm.due import keep_todays_forecasts
 from monitor.farm.night import last_night, summarise
-from monitor.notify.policy import Circle, night_report_messages
+from monitor.notify.policy import RecipientPolicy, night_report_messages
 from monitor.notify.signals import Heartbeat
 from monitor.settings.plan import Plan
 from monitor.settings.schema import MessageSettings
@@ -31,7 +31,7 @@ SECOND_LOOK_MINUTES = 15
 REPORT_JOB = "night report"
 
 
-def send_if_due(store: Store, plan: Plan, circle: Circle, now_ms: int) -> str | None:
+def send_if_due(store: Store, plan: Plan, circle: RecipientPolicy, now_ms: int) -> str | None:
     """Write the report of the newest night that is over, unless it was written; gives its text or None."""
     keep_todays_forecasts(store, plan, now_ms)
     span = last_night(plan, now_ms)

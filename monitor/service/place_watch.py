@@ -22,7 +22,7 @@ from monitor.farm.bins import BinReader, BinView, bin_view, book_of
 from monitor.farm.cohorts import refresh_living
 from monitor.logbook.bin_entries import BinBook
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE, AlarmRule, Computed, SubjectKind
-from monitor.service.site_state import Turn, Watch
+from monitor.service.site_state import AlarmChanges, SiteState
 from monitor.settings.plan import Plan
 from monitor.settings.schema import Settings
 from monitor.store import Store
@@ -100,14 +100,14 @@ class BinWatch:
     """Steps the dryness alarms of filled bins; keeps the last view of each for the words of messages."""
 
     store: Store
-    watch: Watch
+    watch: SiteState
     views: dict[str, BinView] = field(default_factory=dict)
     _book: BinBook = field(default_factory=BinBook)
     _newest_entry: int = -1
     _due_ms: dict[str, int] = field(default_factory=dict)
     _suppressed: set[str] = field(default_factory=set)
 
-    def tick(self, now_ms: int, turn: Turn) -> None:
+    def tick(self, now_ms: int, turn: AlarmChanges) -> None:
         """Look at the few bins whose time has come; a fault of the store leaves all as it was."""
         try:
             self._read_book(now_ms)
@@ -131,7 +131,7 @@ class BinWatch:
         rules = (rule for rule in self.watch.plan.rules.values() if rule.quantity == Computed.HOURS_TO_DRY)
         return {rule.place for rule in rules if self.watch.state(rule.alarm_id).active}
 
-    def _look(self, place: str, now_ms: int, turn: Turn) -> None:
+    def _look(self, place: str, now_ms: int, turn: AlarmChanges) -> None:
         hours = float(HORIZON_H)
         fill = self._book.filled(place)
         if fill is None or place not in self.watch.plan.places:
@@ -154,15 +154,15 @@ class BinWatch:
         if fill is None or self.views[place].outlook is not None:
             self._step(place, hours, now_ms, turn)
 
-    def _step(self, place: str, hours: float, now_ms: int, turn: Turn) -> None:
+    def _step(self, place: str, hours: float, now_ms: int, turn: AlarmChanges) -> None:
         for rule in self.watch.plan.rules_of(place, Computed.HOURS_TO_DRY):
             self.watch.step(rule, [Sample(now_ms, hours)], now_ms, ANY_GAP_S, turn)
 
-    def _finishing(self, place: str, wanted: bool, now_ms: int, turn: Turn) -> None:
+    def _finishing(self, place: str, wanted: bool, now_ms: int, turn: AlarmChanges) -> None:
         """A bin that is dried on purpose does not alarm as drought, by whatever it is measured."""
         for rule in self._dryness(place):
             name = rule.alarm_id
-            if name in self.watch.plan.designed_out or (not wanted and name not in self._suppressed):
+            if name in self.watch.plan.suppressed_by_design or (not wanted and name not in self._suppressed):
                 continue
             self.watch.suppress(name, wanted, now_ms, FINISHING if wanted else IN_USE, turn)
             (self._suppressed.add if wanted else self._suppressed.discard)(name)

@@ -21,7 +21,7 @@ from monitor.records import (
     SensorKey,
     Side,
 )
-from monitor.service.site_state import Turn, Watch
+from monitor.service.site_state import AlarmChanges, SiteState
 from monitor.settings.plan import stale_after_s
 from monitor.settings.schema import Node
 
@@ -39,7 +39,7 @@ class SelfFacts:
 
 
 @dataclass(slots=True)
-class Heard:
+class LastSeen:
     """When each node and each of its sensors was last heard, by the clock of the service."""
 
     since_ms: int
@@ -116,12 +116,12 @@ def _written(sensor: SensorKey) -> str:
 class SelfWatch:
     """Steps the system alarms once per tick."""
 
-    def __init__(self, watch: Watch, heard: Heard) -> None:
+    def __init__(self, watch: SiteState, heard: LastSeen) -> None:
         self._watch, self.heard = watch, heard
         self.silence = Silence()
         self.dead: dict[str, tuple[SensorKey, ...]] = {}
 
-    def tick(self, now_ms: int, facts: SelfFacts, turn: Turn) -> None:
+    def tick(self, now_ms: int, facts: SelfFacts, turn: AlarmChanges) -> None:
         """Look at silence and at the monitor itself."""
         self._silence(now_ms, turn)
         values: Mapping[str, tuple[float | None, Priority]] = {
@@ -133,7 +133,7 @@ class SelfWatch:
         for quantity, (value, priority) in values.items():
             self._step(alarm_id(SITE, quantity, Side.HIGH, priority), value, now_ms, turn)
 
-    def _silence(self, now_ms: int, turn: Turn) -> None:
+    def _silence(self, now_ms: int, turn: AlarmChanges) -> None:
         nodes = [node for node in self._watch.plan.nodes.values() if not node.out_of_service]
         listening = [
             Listening(node.id, self.heard.last_ms(node), node.interval_s, self.heard.limit_s(node))
@@ -143,7 +143,7 @@ class SelfWatch:
         for node in nodes:
             self._node(node, now_ms, turn)
 
-    def _node(self, node: Node, now_ms: int, turn: Turn) -> None:
+    def _node(self, node: Node, now_ms: int, turn: AlarmChanges) -> None:
         name = alarm_id(node.id, Computed.SILENT_MINUTES, Side.HIGH, Priority.MEDIUM)
         silent_ms = now_ms - self.heard.last_ms(node)
         self._step(name, silent_ms / MS_PER_MINUTE, now_ms, turn)
@@ -164,7 +164,7 @@ class SelfWatch:
         was_covered = state.status is AlarmStatus.SUPPRESSED_BY_DESIGN
         return was_covered and state.active and node.id not in self.silence.stale
 
-    def _step(self, name: str, value: float | None, now_ms: int, turn: Turn) -> None:
+    def _step(self, name: str, value: float | None, now_ms: int, turn: AlarmChanges) -> None:
         rule: AlarmRule | None = self._watch.plan.rules.get(name)
         if rule is not None and value is not None:
             self._watch.step(rule, [Sample(now_ms, value)], now_ms, ANY_GAP_S, turn)

@@ -34,14 +34,14 @@ from monitor.records import (
     Reading,
     SensorKey,
 )
-from monitor.service.background import Errands, Helpers, channels_of, circle_of, is_small, tend_if_due
-from monitor.service.batches import Committer, OnEvent, Turner, Work
-from monitor.service.ingest import BATCH_MESSAGES, ClockWatch, Inlet, reading_in_of, topics_of
+from monitor.service.background import BackgroundTasks, Helpers, channels_of, circle_of, is_small, tend_if_due
+from monitor.service.batches import BatchProcessor, Committer, OnEvent, TurnWork
+from monitor.service.ingest import BATCH_MESSAGES, ClockWatch, IngestQueue, reading_in_of, topics_of
 from monitor.service.messages import Announcer, StoredOutbox
 from monitor.service.night_job import NightReportWritten, send_if_due
 from monitor.service.place_watch import EVERY_MS, BinWatch, LivingWatch
-from monitor.service.self_watch import Heard, SelfFacts, SelfWatch
-from monitor.service.site_state import AlarmLook, Turn, Watch
+from monitor.service.self_watch import LastSeen, SelfFacts, SelfWatch
+from monitor.service.site_state import AlarmChanges, AlarmViewBuilder, SiteState
 from monitor.settings.loading import changes, reload, waits_for_restart
 from monitor.settings.plan import Plan, build_plan
 from monitor.settings.schema import Settings
@@ -51,21 +51,21 @@ from monitor.words.phrases import length_of_time
 CATCH_UP_MS = 2 * MS_PER_HOUR
 
 
-def restore(store: Store, plan: Plan, now_ms: int, margin_ms: int) -> tuple[Watch, Turn]:
+def restore(store: Store, plan: Plan, now_ms: int, margin_ms: int) -> tuple[SiteState, AlarmChanges]:
     """The live picture as it was, brought up to date with stored readings; the turn is still to be written.
 
     A state is stored only when something changes that readings cannot restore, so the last two hours are
     gone through again. Samples that a state has seen are ignored by it. What a clock that was wrong has dated
     further ahead than `margin_ms` must not block.
     """
-    watch, turn = Watch(plan, store.journal.states(), store.calibrations.every()), Turn()
+    watch, turn = SiteState(plan, store.journal.states(), store.calibrations.every()), AlarmChanges()
     watch.clock_went_back(now_ms, margin_ms)
     catch_up(store, watch, now_ms, turn)
     watch.follow_design(now_ms, turn)
     return watch, turn
 
 
-def catch_up(store: Store, watch: Watch, now_ms: int, turn: Turn) -> None:
+def catch_up(store: Store, watch: SiteState, now_ms: int, turn: AlarmChanges) -> None:
     """Go through the readings of the last two hours again."""
     readings = [
         reading
@@ -124,7 +124,7 @@ class Service:
     ) -> None:
         self.settings, self._path = settings, settings_path
         self._clock, self._on_event, self._inline = clock, on_event, inline
-        self._inlet = Inlet()
+        self._inlet = IngestQueue()
         self._stopping, self._reload_wanted = threading.Event(), threading.Event()
         self._thread = threading.Thread(target=self._run, name="turns", daemon=True)
         self._last_turn_ms = self._last_alive_ms = self._last_status_ms = 0
@@ -188,11 +188,11 @@ class Service:
         self.outbox = SafeOutbox(StoredOutbox(self.store))
         watch, turn = restore(self.store, plan, now_ms, self.topics.newest_ms)
         bin_watch = BinWatch(self.store, watch)
-        look = AlarmLook(watch, bin_watch.advice)
+        look = AlarmViewBuilder(watch, bin_watch.advice)
         circle = circle_of(settings)
-        heard = Heard(now_ms)
+        heard = LastSeen(now_ms)
         heard.restore(self.store.nodes.every())
-        self.turner = Turner(
+        self.turner = BatchProcessor(
             store=self.store,
             reading_in=reading_in_of(self.store, watch, self.topics, routes),
             watch=watch,
@@ -217,13 +217,13 @@ class Service:
         )
         every_ms = MS_PER_DAY // 4 if self._inline else EVERY_MS
         self._living = LivingWatch(self.store, lambda: self.settings, self._launch, every_ms)
-        self.turner.finish(Work(now_ms, turn))
+        self.turner.finish(TurnWork(now_ms, turn))
 
     def _link(self, recipient: str, alarm_id: str) -> str:
         return self.link_for(recipient, alarm_id)
 
     def _new_helpers(self) -> Helpers:
-        errands = Errands(self.send_night_report, self._tend, self.healthy)
+        errands = BackgroundTasks(self.send_night_report, self._tend, self.healthy)
         return Helpers(self.store, self.settings, self.worker, errands, self._checked)
 
     # Running.
@@ -248,11 +248,11 @@ class Service:
         first_ms = int(self.store.meta.get("first_started_ms") or 0)
         if not EARLIEST_CLOCK_MS <= first_ms <= now_ms:
             self.store.meta.put("first_started_ms", str(now_ms))
-        turn = Turn()
+        turn = AlarmChanges()
         self.turner.watch.clock_went_back(now_ms, self.topics.newest_ms)
         catch_up(self.store, self.turner.watch, now_ms, turn)
         self.turner.self_watch.heard.begin(now_ms)
-        self.turner.finish(Work(now_ms, turn))
+        self.turner.finish(TurnWork(now_ms, turn))
 
     def _one_turn(self) -> None:
         incoming = self._inlet.batch()
@@ -405,10 +405,10 @@ class Service:
             self._helpers.follow(old, new)
 
     def _follow(self, plan: Plan, now_ms: int) -> None:
-        turn = Turn()
+        turn = AlarmChanges()
         self.turner.change_plan(plan, now_ms)
         self.turner.watch.follow_design(now_ms, turn)
-        self.turner.finish(Work(now_ms, turn))
+        self.turner.finish(TurnWork(now_ms, turn))
 
     def _say(self, text: str) -> None:
         log.warning("%s", text)

@@ -2,8 +2,8 @@
 
 The live picture between batches: quality memories, latest values, alarm states. No I/O, no clock.
 
-`Watch` is the only part of the service with state of its own. Everything that it decides is handed back as
-a `Turn`, so that the service can write it in one transaction and acknowledge afterwards.
+`SiteState` is the only part of the service with state of its own. It hands back all its decisions as
+`AlarmChanges`, so that the service can write them in one transaction and acknowledge afterwards.
 """
 
 from __future__ import annotations
@@ -50,7 +50,7 @@ PASSED = "the high limit itself is passed, and its own alarm stands"
 
 
 @dataclass(slots=True)
-class Turn:
+class AlarmChanges:
     """What one turn decided: flagged messages, alarms that changed, journal rows, excursions found late."""
 
     messages: list[FlaggedMessage] = field(default_factory=list)
@@ -58,7 +58,7 @@ class Turn:
     transitions: list[Transition] = field(default_factory=list)
     found_late: list[Excursion] = field(default_factory=list)
 
-    def add(self, other: Turn) -> None:
+    def add(self, other: AlarmChanges) -> None:
         """Put another turn behind this one."""
         self.messages += other.messages
         self.changed.update(other.changed)
@@ -66,7 +66,7 @@ class Turn:
         self.found_late += other.found_late
 
 
-class Watch:
+class SiteState:
     """Turns readings, the clock and requests into alarm transitions, following the plan."""
 
     def __init__(
@@ -117,29 +117,29 @@ class Watch:
         newly_filled = was is not None and now is not None and was.empty and not now.empty
         return suppression_until(rule, now_ms, None) if newly_filled else None
 
-    def follow_design(self, now_ms: int, turn: Turn) -> None:
+    def follow_design(self, now_ms: int, turn: AlarmChanges) -> None:
         """Suppress by design what the settings suppress (empty place, finishing bin, a change just made)."""
         self._held_until_ms = {name: end for name, end in self._held_until_ms.items() if end > now_ms}
         for alarm_id in self.plan.rules:
             held = HELD if alarm_id in self._held_until_ms else ""
-            reason = self.plan.designed_out.get(alarm_id, held)
+            reason = self.plan.suppressed_by_design.get(alarm_id, held)
             self.suppress(alarm_id, bool(reason), now_ms, reason or IN_USE, turn)
 
-    def take(self, messages: Iterable[NodeMessage], now_ms: int) -> Turn:
+    def take(self, messages: Iterable[NodeMessage], now_ms: int) -> AlarmChanges:
         """Flag and calibrate every reading, then step the alarms of the places that they belong to."""
-        turn = Turn()
+        turn = AlarmChanges()
         for message in messages:
             self.take_one(message, now_ms, turn)
         return turn
 
-    def take_one(self, message: NodeMessage, now_ms: int, turn: Turn) -> FlaggedMessage:
+    def take_one(self, message: NodeMessage, now_ms: int, turn: AlarmChanges) -> FlaggedMessage:
         """The same for one message. What it changed before an error of the program stays in the turn."""
         flagged = FlaggedMessage(message, tuple(self._flag(reading) for reading in message.readings))
         turn.messages.append(flagged)
         self.feed(flagged.readings, now_ms, turn)
         return flagged
 
-    def feed(self, readings: Iterable[FlaggedReading], now_ms: int, turn: Turn) -> None:
+    def feed(self, readings: Iterable[FlaggedReading], now_ms: int, turn: AlarmChanges) -> None:
         """Step the alarms by readings that are flagged already (from a message, or from the store)."""
         for (place, quantity), combined in self._combine(readings).items():
             for rule in self.plan.rules_of(place, quantity):
@@ -148,10 +148,10 @@ class Watch:
             if quantity == Quantity.SUBSTRATE_TEMPERATURE:
                 self._hush_forecast(place, now_ms, turn)
 
-    def _hush_forecast(self, place: str, now_ms: int, turn: Turn) -> None:
+    def _hush_forecast(self, place: str, now_ms: int, turn: AlarmChanges) -> None:
         """Once the high limit itself is passed, "overheats soon" has nothing to add: suppressed by design."""
         for forecast in self.plan.rules_of(place, Computed.MINUTES_TO_OVERHEATING):
-            if forecast.alarm_id not in self.plan.designed_out:
+            if forecast.alarm_id not in self.plan.suppressed_by_design:
                 held = forecast.alarm_id in self._held_until_ms
                 hushed = held or self._is_hushed(place, self.state(forecast.alarm_id), now_ms)
                 self.suppress(forecast.alarm_id, hushed, now_ms, HELD if held else PASSED, turn)
@@ -171,7 +171,7 @@ class Watch:
         return was_hushed and forecast.active and now_ms - last_true_ms < HEAT_WINDOW_MS
 
     def step(
-        self, rule: AlarmRule, samples: Sequence[Sample], now_ms: int, max_gap_s: float, turn: Turn
+        self, rule: AlarmRule, samples: Sequence[Sample], now_ms: int, max_gap_s: float, turn: AlarmChanges
     ) -> None:
         """Advance one alarm by samples in the order of time."""
         before = self.state(rule.alarm_id)
@@ -183,7 +183,7 @@ class Watch:
         if past:
             turn.found_late.extend(self._late.look(rule, past, max_gap_s))
 
-    def tick(self, now_ms: int, turn: Turn) -> None:
+    def tick(self, now_ms: int, turn: AlarmChanges) -> None:
         """End shelves and holds whose time is over."""
         if any(end <= now_ms for end in self._held_until_ms.values()):
             self.follow_design(now_ms, turn)
@@ -193,14 +193,14 @@ class Watch:
                 after, transitions = state_machine.tick(before, rule, now_ms)
                 self._keep(before, after, transitions, turn)
 
-    def mark_silent(self, node: str, now_ms: int, limit_s: float, turn: Turn) -> None:
+    def mark_silent(self, node: str, now_ms: int, limit_s: float, turn: AlarmChanges) -> None:
         """Note on the alarms of a silent node's places which quantities get no newer data from any sensor."""
         for place, values in self._places.items():
             for quantity in values.quantities_of(node):
                 if values.newest_ms(quantity) < now_ms - limit_s * MS_PER_SECOND:
                     self._mark_stale(place, quantity, now_ms, turn)
 
-    def _mark_stale(self, place: str, quantity: str, now_ms: int, turn: Turn) -> None:
+    def _mark_stale(self, place: str, quantity: str, now_ms: int, turn: AlarmChanges) -> None:
         for rule in self.plan.rules_of(place, quantity):
             before = self.state(rule.alarm_id)
             after, transitions = state_machine.mark_stale(before, rule, now_ms)
@@ -214,7 +214,7 @@ class Watch:
         """Change per hour over the last half hour, or None where too little is known."""
         return self._places[place].change_per_hour(quantity) if place in self._places else None
 
-    def suppress(self, alarm_id: str, wanted: bool, now_ms: int, reason: str, turn: Turn) -> None:
+    def suppress(self, alarm_id: str, wanted: bool, now_ms: int, reason: str, turn: AlarmChanges) -> None:
         """Make one alarm suppressed by design, or not, whichever is wanted."""
         before = self.state(alarm_id)
         after, transitions = state_machine.suppress(before, self.plan.rules[alarm_id], wanted, now_ms, reason)
@@ -222,10 +222,10 @@ class Watch:
 
     def request(
         self, alarm_id: str, event: AlarmEvent, now_ms: int, actor: str, reason: str, until_ms: int | None
-    ) -> Turn:
+    ) -> AlarmChanges:
         """Carry out what a person asks of one alarm; raises MonitorError when it cannot be."""
-        turn, before = Turn(), self.state(alarm_id)
-        rule, suppressed = self.plan.rules[alarm_id], alarm_id in self.plan.designed_out
+        turn, before = AlarmChanges(), self.state(alarm_id)
+        rule, suppressed = self.plan.rules[alarm_id], alarm_id in self.plan.suppressed_by_design
         after, rows = state_machine.request(before, rule, event, now_ms, actor, reason, until_ms, suppressed)
         self._keep(before, after, rows, turn)
         return turn
@@ -235,7 +235,7 @@ class Watch:
         return self.states.get(alarm_id) or AlarmState(alarm_id)
 
     def _keep(
-        self, before: AlarmState, after: AlarmState, transitions: Sequence[Transition], turn: Turn
+        self, before: AlarmState, after: AlarmState, transitions: Sequence[Transition], turn: AlarmChanges
     ) -> None:
         self.states[after.alarm_id] = after
         turn.transitions.extend(transitions)
@@ -317,10 +317,10 @@ def _kept(state: AlarmState) -> tuple[object, ...]:
     )
 
 
-class AlarmLook:
+class AlarmViewBuilder:
     """Answers `look(alarm_id)` for the messages part. What it remembers only helps the wording."""
 
-    def __init__(self, watch: Watch, advice: Callable[[AlarmRule], str] = lambda _rule: "") -> None:
+    def __init__(self, watch: SiteState, advice: Callable[[AlarmRule], str] = lambda _rule: "") -> None:
         self._watch, self._advice = watch, advice
         self._acknowledged: dict[str, Transition] = {}
         self._returned_ms: dict[str, int] = {}

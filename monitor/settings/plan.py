@@ -130,7 +130,7 @@ class Plan:
     places: Mapping[str, Place]
     nodes: Mapping[str, Node]
     rules: Mapping[str, AlarmRule]
-    designed_out: Mapping[str, str]
+    suppressed_by_design: Mapping[str, str]
     _by_quantity: Mapping[tuple[str, str], tuple[AlarmRule, ...]]
     _computing: frozenset[str]
     _longest_gaps_s: Mapping[str, float]
@@ -212,7 +212,7 @@ def build_plan(settings: Settings) -> Plan:
         places={place.id: place for place in settings.places},
         nodes={node.id: node for node in settings.nodes},
         rules={rule.alarm_id: rule for rule in rules},
-        designed_out=suppressed_by_design(settings.places, rules),
+        suppressed_by_design=suppressed_by_design(settings.places, rules),
         _by_quantity={key: tuple(found) for key, found in by_quantity.items()},
         _computing=frozenset(place.id for place in settings.places) & computing,
         _longest_gaps_s=_longest_gaps_s(settings.nodes),

@@ -47,7 +47,7 @@ class AlarmView:
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class Notified:
     """Somebody who was told before; `reached` is false while the message could not be delivered."""
 
     name: str
@@ -195,7 +195,7 @@ def reminder(
     return Text(f"STILL {text.title}", text.body)
 
 
-def _told(told: Told, now_ms: int, zone: tzinfo) -> str:
+def _told(told: Notified, now_ms: int, zone: tzinfo) -> str:
     at = phrases.clock_time(told.at_ms, now_ms, zone)
     if told.reached:
         return f"{told.name} was told at {at} and has not answered."
@@ -204,7 +204,7 @@ def _told(told: Told, now_ms: int, zone: tzinfo) -> str:
 
 def escalation(
     view: AlarmView,
-    told: Sequence[Told],
+    told: Sequence[Notified],
     now_ms: int,
     zone: tzinfo,
     *,

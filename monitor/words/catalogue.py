@@ -1,49 +1,85 @@
-"""The words of the page by language: one folder each, all its TOML files together make the catalogue."""
+"""The catalogue: every sentence that a person reads, by language, in Project Fluent files.
+
+There are two kinds of entries. A *message* has a key in the code, such as `now.fine`; its entry in the files is
+`now-fine`, and every language has it. A *sentence* arises below this room (the text of an error, the response
+of an alarm in a species file) and carries its own English; the other languages know it by an id made from
+that English (`sentence_id`).
+
+Fluent was chosen over gettext: a translator reads plain `name = text` lines, one file for each subject, and
+decides on plural forms and word order without the programmer.
+"""
 
 from __future__ import annotations
 
-import tomllib
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+import re
+from collections.abc import Mapping
 from functools import cache
 from importlib import resources
-from typing import Any
+
+from fluent.runtime import FluentBundle, FluentResource
 
 ENGLISH = "en"
 LANGUAGES: Mapping[str, str] = {"en": "English", "fr": "Français"}
-_TEXTS = "texts"
+_ENTRY = re.compile(r"^([a-zA-Z][\w-]*) *=", re.MULTILINE)
+_VARIABLE = re.compile(r"\$(\w+)")
+_WORD = re.compile(r"[a-z0-9]+")
 
 
-@dataclass(frozen=True, slots=True)
 class Catalogue:
-    """`messages` by dotted key; `texts` from an English sentence of the rules to one in this language."""
+    """The words of one language. Files are parsed when the first of their entries is asked for."""
 
-    language: str
-    messages: Mapping[str, str]
-    texts: Mapping[str, str]
+    def __init__(self, language: str, files: Mapping[str, str]) -> None:
+        self.language = language
+        self._texts = files
+        self._file_of = {entry: name for name, text in files.items() for entry in _ENTRY.findall(text)}
+        self._parsed: set[str] = set()
+        self._bundle = FluentBundle([language], use_isolating=False)
+
+    def has(self, entry: str) -> bool:
+        """Whether there is an entry of this id."""
+        return entry in self._file_of
+
+    def format(self, entry: str, values: Mapping[str, object]) -> str:
+        """The text of an entry with its values put in; KeyError where there is none or a value is missing."""
+        name = self._file_of[entry]
+        if name not in self._parsed:
+            self._bundle.add_resource(FluentResource(self._texts[name]))
+            self._parsed.add(name)
+        pattern = self._bundle.get_message(entry).value
+        if pattern is None:
+            raise KeyError(entry)
+        text, problems = self._bundle.format_pattern(pattern, dict(values))
+        if problems:
+            raise KeyError(f"{entry} ({self.language}): {problems[0]}")
+        return str(text)
+
+    def variables(self) -> Mapping[str, frozenset[str]]:
+        """The names of the values that each entry takes, for the tests."""
+        found = {}
+        for text in self._texts.values():
+            starts = [*_ENTRY.finditer(text)]
+            ends = [each.start() for each in starts[1:]] + [len(text)]
+            for start, end in zip(starts, ends, strict=True):
+                found[start[1]] = frozenset(_VARIABLE.findall(text[start.end() : end]))
+        return found
 
 
 @cache
 def catalogue(language: str) -> Catalogue:
-    """The words of one language, read once."""
-    messages: dict[str, str] = {}
-    texts: dict[str, str] = {}
-    for tables in _files(language):
-        texts |= {entry["en"]: entry[language] for entry in tables.pop(_TEXTS, ())}
-        messages |= dict(_flat("", tables))
-    return Catalogue(language, messages, texts)
-
-
-def _files(language: str) -> Iterator[dict[str, Any]]:
+    """The catalogue of one language, read once."""
     folder = resources.files("monitor.words").joinpath(language)
-    for file in sorted(folder.iterdir(), key=lambda each: each.name):
-        if file.name.endswith(".toml"):
-            yield tomllib.loads(file.read_text(encoding="utf-8"))
+    files = [file for file in folder.iterdir() if file.name.endswith(".ftl")]
+    return Catalogue(language, {file.name: file.read_text(encoding="utf-8") for file in files})
 
 
-def _flat(prefix: str, table: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
-    for key, value in table.items():
-        if isinstance(value, Mapping):
-            yield from _flat(f"{prefix}{key}.", value)
-        else:
-            yield f"{prefix}{key}", str(value)
+def entry_id(key: str) -> str:
+    """The id in the files of a message's key: `now.fine` is `now-fine`."""
+    return key.replace(".", "-")
+
+
+@cache
+def sentence_id(english: str) -> str:
+    """The id of a sentence that carries its own English: its words in lower case, joined by hyphens."""
+    words = _WORD.findall(english.lower())
+    name = "-".join(words)
+    return name if name[:1].isalpha() else f"s-{name}"

@@ -1,4 +1,4 @@
-"""Days, windows, amounts and hours ahead as the person who looks wants them. No clock: `Words` holds now.
+"""Days, windows, amounts and hours ahead as the person who looks wants them. No clock: `Localizer` holds now.
 
 Words, numbers, times and temperatures as the person who looks wants them. No clock: now is given.
 """
@@ -6,13 +6,16 @@ Words, numbers, times and temperatures as the person who looks wants them. No cl
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, tzinfo
 
+from babel import Locale
+from babel.numbers import get_decimal_symbol
+
 from monitor.bins.outlook import HORIZON_H, HoursTo
+from monitor.errors import MonitorError, Sentence
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE, QUANTITIES, Computed, Quantity, local
-from monitor.words.catalogue import ENGLISH, LANGUAGES, Catalogue, catalogue
+from monitor.words.catalogue import ENGLISH, LANGUAGES, catalogue, entry_id, sentence_id
 from monitor.words.phrases import decimals_of, shown_value
 
 NO_BREAK = "\u00a0"
@@ -23,67 +26,90 @@ _SHARES = (Quantity.SUBSTRATE_MOISTURE, Computed.SILENT_NODE_SHARE)
 
 
 @dataclass(frozen=True, slots=True)
-class Wishes:
+class DisplayPreferences:
     """What a person chose for the page: language, and °F in place of °C."""
 
     language: str = ENGLISH
     fahrenheit: bool = False
 
 
-class Words:
+class Localizer:
     """The words of one answer: a language, a unit of temperature, the farm's zone, and now."""
 
-    def __init__(self, wishes: Wishes, zone: tzinfo, now_ms: int) -> None:
-        known = wishes.language if wishes.language in LANGUAGES else ENGLISH
-        self.wishes, self.zone, self.now_ms = wishes, zone, now_ms
+    def __init__(self, preferences: DisplayPreferences, zone: tzinfo, now_ms: int) -> None:
+        known = preferences.language if preferences.language in LANGUAGES else ENGLISH
+        self.preferences, self.zone, self.now_ms = preferences, zone, now_ms
         self.language = known
-        self._catalogue: Catalogue = catalogue(known)
-        self._messages: Mapping[str, str] = self._catalogue.messages
+        self._catalogue = catalogue(known)
+        self._locale = Locale.parse(known)
+        self._decimal = get_decimal_symbol(self._locale)
 
     # Words.
 
     def t(self, key: str, /, **values: object) -> str:
         """The message of a key with its values put in."""
-        message = self._messages[key]
-        return message.format(**values) if values else message
+        return self._catalogue.format(entry_id(key), values)
 
     def n(self, key: str, count: int, /, **values: object) -> str:
-        """The message for one or for several: `key.one`, `key.other`. French counts 0 as one."""
-        single = count == 1 or (count == 0 and self.language == "fr")
-        return self.t(f"{key}.{'one' if single else 'other'}", count=self.number(count), **values)
+        """The message for a number of things; the catalogue chooses the plural form by `$count`."""
+        return self.t(key, count=count, **values)
 
     def has(self, key: str) -> bool:
         """Whether the catalogue knows a key."""
-        return key in self._messages
+        return self._catalogue.has(entry_id(key))
 
     def text(self, english: str) -> str:
         """A sentence of the rules that come with the program; one that the farm wrote itself stays."""
-        return self._catalogue.texts.get(english, english)
+        known = sentence_id(english)
+        return self._catalogue.format(known, {}) if english and self._catalogue.has(known) else english
+
+    def sentence(self, said: Sentence) -> str:
+        """A sentence that carries its own English, such as the text of an error, in this language."""
+        values = {name: self._value_of(value) for name, value in said.values.items()}
+        known = sentence_id(said.english)
+        if self.language == ENGLISH or not self._catalogue.has(known):
+            return Sentence(said.english, values).text
+        return self._catalogue.format(known, values)
+
+    def _value_of(self, value: object) -> object:
+        if isinstance(value, Sentence):
+            return self.sentence(value)
+        return str(value) if not isinstance(value, int | float) else value
+
+    def error(self, error: MonitorError) -> str:
+        """The text of an error."""
+        return self.sentence(error.said)
 
     def quantity(self, quantity: str) -> str:
         """The name of a quantity."""
         key = f"quantity.{quantity}"
-        return self._messages.get(key) or quantity.replace("_", " ")
+        return self.t(key) if self.has(key) else quantity.replace("_", " ")
 
     def short_quantity(self, quantity: str) -> str:
         """The shortest name that a person understands beside the place."""
-        return self._messages.get(f"short.{quantity}") or self.quantity(quantity)
+        key = f"short.{quantity}"
+        return self.t(key) if self.has(key) else self.quantity(quantity)
 
     # Numbers.
+
+    @property
+    def decimal(self) -> str:
+        """The decimal mark of the locale."""
+        return self._decimal
 
     def number(self, value: float, decimals: int = 0) -> str:
         """A number by locale; minus zero is zero."""
         text = f"{value:.{decimals}f}"
         if text.startswith("-") and float(text) == 0.0:
             text = text[1:]
-        return text.replace("-", "−").replace(".", self.t("format.decimal"))
+        return text.replace("-", "−").replace(".", self._decimal)
 
     def shown(self, quantity: str, value: float) -> float:
         """The value in the unit that this person sees."""
         unit = QUANTITIES[quantity].unit if quantity in QUANTITIES else ""
-        if self.wishes.fahrenheit and unit in _TEMPERATURES:
+        if self.preferences.fahrenheit and unit in _TEMPERATURES:
             return value * 1.8 + 32.0
-        if self.wishes.fahrenheit and unit == "K":
+        if self.preferences.fahrenheit and unit == "K":
             return value * 1.8
         return shown_value(quantity, value)
 
@@ -93,8 +119,9 @@ class Words:
             return "%"
         unit = QUANTITIES[quantity].unit if quantity in QUANTITIES else ""
         if unit in ("Cel", "K"):
-            return "°F" if self.wishes.fahrenheit else "°C"
-        return self._messages.get(f"unit.{unit.strip('%/')}", unit.strip("/"))
+            return "°F" if self.preferences.fahrenheit else "°C"
+        key = f"unit.{unit.strip('%/')}"
+        return self.t(key) if self.has(key) else unit.strip("/")
 
     def value(self, quantity: str, value: float | None, against: float | None = None) -> str:
         """A value with its unit; more decimals where rounding would make it equal to `against`."""
@@ -109,8 +136,8 @@ class Words:
 
     def limit(self, quantity: str, setpoint: float) -> str:
         """A setpoint with its unit, without needless zeros."""
-        shown = round(self.shown(quantity, setpoint), 1 if self.wishes.fahrenheit else _MOST_DECIMALS)
-        text = f"{shown:g}".replace("-", "−").replace(".", self.t("format.decimal"))
+        shown = round(self.shown(quantity, setpoint), 1 if self.preferences.fahrenheit else _MOST_DECIMALS)
+        text = f"{shown:g}".replace("-", "−").replace(".", self._decimal)
         return self._with_unit(text, quantity)
 
     def tick(self, quantity: str, shown: float) -> str:
@@ -120,7 +147,7 @@ class Words:
 
     def rate(self, quantity: str, per_hour: float) -> str:
         """The size of a change in an hour, with its unit."""
-        factor = 1.8 if self.wishes.fahrenheit and self._is_temperature(quantity) else 1.0
+        factor = 1.8 if self.preferences.fahrenheit and self._is_temperature(quantity) else 1.0
         size = abs(shown_value(quantity, per_hour)) * factor
         return self._with_unit(self.number(size, decimals_of(quantity)), quantity)
 
@@ -156,11 +183,11 @@ class Words:
 
     def day(self, at: date | datetime) -> str:
         """Such as "24 Nov"."""
-        return f"{at.day} {self.t('format.months').split()[at.month - 1]}"
+        return f"{at.day} {self._locale.months['format']['abbreviated'][at.month]}"
 
     def weekday(self, at: date | datetime) -> str:
         """Such as "Tue"."""
-        return self.t("format.weekdays").split()[at.weekday()]
+        return str(self._locale.days["format"]["abbreviated"][at.weekday()])
 
     def long_day(self, at: date | datetime) -> str:
         """Such as "Tue 24 Nov 2026"."""
@@ -201,7 +228,7 @@ HOURS_AS_DAYS_FROM = 72.0
 _LEAST_GROUPED = 10_000
 
 
-def day(words: Words, at_ms: float) -> str:
+def day(words: Localizer, at_ms: float) -> str:
     """Weekday and date; in words for a time that never comes."""
     if not at_ms < NEVER_MS:
         return words.t("window.never")
@@ -209,7 +236,7 @@ def day(words: Words, at_ms: float) -> str:
     return f"{words.weekday(at)} {words.day(at)}".replace(" ", NO_BREAK)
 
 
-def window(words: Words, low_ms: float, high_ms: float) -> str:
+def window(words: Localizer, low_ms: float, high_ms: float) -> str:
     """From the first to the last day, or one day where both ends fall on it."""
     if not low_ms < NEVER_MS:
         return words.t("window.never")
@@ -220,18 +247,18 @@ def window(words: Words, low_ms: float, high_ms: float) -> str:
     return low if low == high else words.t("window.span", low=low, high=high)
 
 
-def _short(words: Words, at_ms: float) -> str:
+def _short(words: Localizer, at_ms: float) -> str:
     return words.day(local(round(at_ms), words.zone)).replace(" ", NO_BREAK)
 
 
-def days_long(words: Words, days: float) -> str:
+def days_long(words: Localizer, days: float) -> str:
     """A number of days with one decimal where that says something."""
     rounded = round(abs(days), 1)
     text = words.number(rounded, 0 if rounded == round(rounded) else 1)
     return words.t("window.day" if text == "1" else "window.days", count=text)
 
 
-def animals(words: Words, count: float) -> str:
+def animals(words: Localizer, count: float) -> str:
     """A number of animals to two figures, as one says it."""
     if not math.isfinite(count):
         return words.t("value.none")
@@ -239,42 +266,42 @@ def animals(words: Words, count: float) -> str:
     return grouped(words, round(count, -places))
 
 
-def grouped(words: Words, number: float) -> str:
+def grouped(words: Localizer, number: float) -> str:
     """A whole number, thousands apart from ten thousand on."""
     text = words.number(number)
     return f"{number:,.0f}".replace(",", NO_BREAK) if abs(number) >= _LEAST_GROUPED else text
 
 
-def plain(words: Words, number: float, most: int = 2) -> str:
+def plain(words: Localizer, number: float, most: int = 2) -> str:
     """A number with as many decimals as it needs, up to `most`."""
     text = f"{number:.{most}f}".rstrip("0").rstrip(".") if most else f"{number:.0f}"
-    return text.replace(".", words.t("format.decimal")) or "0"
+    return text.replace(".", words.decimal) or "0"
 
 
-def litres(words: Words, kg: float) -> str:
+def litres(words: Localizer, kg: float) -> str:
     """Water in litres."""
     text = plain(words, kg, 2 if kg < 1.0 else 1)
     return words.t("amount.litre" if text == "1" else "amount.litres", count=text)
 
 
-def kilograms(words: Words, kg: float) -> str:
+def kilograms(words: Localizer, kg: float) -> str:
     """Grams below a kilogram."""
     if kg < 1.0:
         return words.t("amount.grams", count=words.number(1000.0 * kg))
     return words.t("amount.kilograms", count=plain(words, kg))
 
 
-def grams(words: Words, number: float) -> str:
+def grams(words: Localizer, number: float) -> str:
     """A small weight in grams."""
     return words.t("amount.grams", count=plain(words, number))
 
 
-def percent(words: Words, share: float) -> str:
+def percent(words: Localizer, share: float) -> str:
     """A ratio as percent."""
     return f"{words.number(100.0 * share)}{NO_BREAK}%"
 
 
-def hours(words: Words, length_h: float) -> str:
+def hours(words: Localizer, length_h: float) -> str:
     """Hours, from three days on days."""
     if length_h >= HORIZON_H:
         return words.t("left.horizon")
@@ -285,7 +312,7 @@ def hours(words: Words, length_h: float) -> str:
     return words.length(round(length_h / 24.0) * MS_PER_DAY).replace(" ", NO_BREAK)
 
 
-def left(words: Words, ahead: HoursTo) -> str:
+def left(words: Localizer, ahead: HoursTo) -> str:
     """How long until a limit, most likely."""
     if ahead.is_beyond:
         return words.t("left.beyond")
@@ -295,7 +322,7 @@ def left(words: Words, ahead: HoursTo) -> str:
     return words.t("left.in" if exact else "left.about", length=hours(words, ahead.median_h))
 
 
-def earliest(words: Words, ahead: HoursTo, now_ms: int) -> str:
+def earliest(words: Localizer, ahead: HoursTo, now_ms: int) -> str:
     """The earliest credible time, "" where there is nothing to say."""
     if ahead.is_beyond or ahead.median_h <= 0.0:
         return ""

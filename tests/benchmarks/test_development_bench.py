@@ -18,7 +18,7 @@ from monitor.development.clocks import PlaceClimate, stage_clocks
 from monitor.development.courses import CohortCase, forecast_basis
 from monitor.development.degree_days import degree_days_of_steps
 from monitor.development.forecast import CohortForecast, forecast_cohorts
-from monitor.development.posterior import prior_belief
+from monitor.development.posterior import prior_posterior
 from monitor.development.progress import CohortTrack, Residence
 from monitor.development.temperature_series import TemperatureSeries, fill_gaps, series_of
 from monitor.records import MS_PER_DAY, MS_PER_MINUTE, Stage
@@ -74,7 +74,7 @@ def forecast_all(cases: list[CohortCase]) -> list[CohortForecast]:
         for place, air, probe in FARM
     ]
     basis = forecast_basis(stage_clocks(climates, [FLY]), NOW_MS)
-    return forecast_cohorts(cases, FLY, prior_belief(FLY), basis)
+    return forecast_cohorts(cases, FLY, prior_posterior(FLY), basis)
 
 
 def test_thousand_cohorts_on_two_cores(benchmark: Any) -> None:

@@ -28,9 +28,9 @@ from monitor.bins.posterior import (
     HEAT_LOG_SD,
     STRETCH_LOG_SD,
     WATER,
-    Belief,
+    BinPosterior,
     drawn,
-    prior_belief,
+    prior_posterior,
     spread_normals,
     updated,
 )
@@ -58,7 +58,7 @@ def true_course(
 ) -> tuple[dict[int, float], float]:
     """A true bin with factors drawn from the priors: moisture by hour, and its mass on the scale."""
     until_ms = T0 + until_h * MS_PER_HOUR
-    wide = math.sqrt(prior_belief(facts).covariance[FACTOR, FACTOR])
+    wide = math.sqrt(prior_posterior(facts).covariance[FACTOR, FACTOR])
     bin_factor, heat = math.exp(rng.normal(0, wide)), math.exp(rng.normal(0, HEAT_LOG_SD))
     kg = facts.wet_kg * (1 + rng.normal(0, FILL_SD_SHARE))
     moisture = facts.moisture + rng.normal(0, facts.moisture_sd)
@@ -123,7 +123,7 @@ def trial(seed: int, probe: float | None) -> Trial:
     )
     bands = [band_at(history, hour) for history, hour in looks]
     held = tuple(low <= by_hour[hour] <= high for (low, high), (_, hour) in zip(bands, looks, strict=True))
-    return Trial(held, tuple(high - low for low, high in bands), with_it.belief.factor_log_sd)
+    return Trial(held, tuple(high - low for low, high in bands), with_it.posterior.factor_log_sd)
 
 
 def band_at(history: BinHistory, hour: int) -> tuple[float, float]:
@@ -165,7 +165,7 @@ def test_the_bands_hold_in_a_thousand_bins(probe: float | None) -> None:
 
 def test_a_straight_observation_is_the_conjugate_normal_update() -> None:
     facts = BinFacts(0.24, T0, 8.0, 0.70)
-    prior = prior_belief(facts)
+    prior = prior_posterior(facts)
     mass_sd = math.sqrt(float(prior.covariance[WATER:, WATER:].sum()))
     after = updated(prior, lambda points: points[:, WATER] + points[:, DRY], 8.1, 0.05)
     share = mass_sd**2 / (mass_sd**2 + 0.05**2)
@@ -181,7 +181,7 @@ def test_a_factor_far_from_the_prior_is_found_by_one_good_weighing(true_factor: 
     plain = simulate(facts, [], climate, T0 + 2 * MS_PER_DAY)
     lost = plain.books.evaporated_kg * true_factor
     found = simulate(facts, [Weighed(T0 + 2 * MS_PER_DAY, 8.0 - lost, 0.02)], climate, T0 + 2 * MS_PER_DAY)
-    assert math.log(found.belief.factor / true_factor) == pytest.approx(0.0, abs=0.16)
+    assert math.log(found.posterior.factor / true_factor) == pytest.approx(0.0, abs=0.16)
     assert len(found.comparisons) == 1
     assert (found.comparisons[0].surprise > 0) == (true_factor < 0.99)
 
@@ -194,7 +194,7 @@ def test_weighings_never_make_the_future_certain() -> None:
         at_ms = T0 + day * MS_PER_DAY
         before = simulate(facts, events, climate, at_ms)
         events.append(Weighed(at_ms, float(before.water_kg[-1] + before.dry_kg[-1]), 0.02))
-    left = simulate(facts, events, climate, T0 + 5 * MS_PER_DAY).belief.factor_log_sd
+    left = simulate(facts, events, climate, T0 + 5 * MS_PER_DAY).posterior.factor_log_sd
     assert STRETCH_LOG_SD < left < 0.17
 
 
@@ -214,8 +214,8 @@ def test_water_back_to_the_mark_is_a_rough_weighing() -> None:
     at_ms, until_ms = T0 + 3 * MS_PER_DAY, T0 + 4 * MS_PER_DAY
     unmarked = simulate(facts, [WaterAdded(at_ms, 3.0)], climate, until_ms)
     marked = simulate(facts, [WaterAdded(at_ms, 3.0, back_to_kg=8.0)], climate, until_ms)
-    assert marked.belief.factor > 1.2 * unmarked.belief.factor
-    assert marked.belief.factor_log_sd < 0.4 * unmarked.belief.factor_log_sd
+    assert marked.posterior.factor > 1.2 * unmarked.posterior.factor
+    assert marked.posterior.factor_log_sd < 0.4 * unmarked.posterior.factor_log_sd
 
 
 def test_the_capacitive_probe_leans_and_never_decides() -> None:
@@ -243,18 +243,18 @@ def test_spread_normals_are_even() -> None:
 
 
 def test_members_drawn_follow_the_belief() -> None:
-    belief = prior_belief(BinFacts(0.24, T0, 8.0, 0.70))
-    members = drawn(belief)
+    posterior = prior_posterior(BinFacts(0.24, T0, 8.0, 0.70))
+    members = drawn(posterior)
     assert members.factor[0] == 1.0 and members.water_kg[0] == pytest.approx(5.6)
-    assert float(np.log(members.factor).std()) == pytest.approx(belief.factor_log_sd, rel=0.05)
+    assert float(np.log(members.factor).std()) == pytest.approx(posterior.factor_log_sd, rel=0.05)
     mass = members.water_kg + members.dry_kg
     assert float(mass.std()) == pytest.approx(FILL_SD_SHARE * 8.0, rel=0.1)
 
 
 def test_an_observation_that_never_settles_stays_possible() -> None:
-    belief = prior_belief(BinFacts(0.24, T0, 8.0, 0.70))
-    after = updated(belief, lambda points: points[:, WATER] + points[:, DRY], 0.001, 0.005)
-    assert isinstance(after, Belief)
+    posterior = prior_posterior(BinFacts(0.24, T0, 8.0, 0.70))
+    after = updated(posterior, lambda points: points[:, WATER] + points[:, DRY], 0.001, 0.005)
+    assert isinstance(after, BinPosterior)
     assert np.all(after.mean[WATER:] > 0.0) and np.all(np.isfinite(after.covariance))
 
 

@@ -7,12 +7,12 @@ from typing import Any
 
 from development_builders import FLY
 
-from monitor.logbook.cohort_entries import Ground, ground_of
+from monitor.logbook.cohort_entries import ValidationContext, validation_context_of
 from monitor.logbook.replay import Replay, check_entry, replay
 from monitor.records import MS_PER_DAY, LogbookEntry, SubjectKind
 
 PLACES = {"tray": "Hatching tray", "bin": "Grow-out bin", "box": "Pupation box", "cage": "Love cage"}
-GROUND: Ground = ground_of(PLACES, ("cage",), UTC, FLY, ("brewery_grain",))
+GROUND: ValidationContext = validation_context_of(PLACES, ("cage",), UTC, FLY, ("brewery_grain",))
 NOW_DAY = 100.0
 
 

@@ -12,7 +12,7 @@ from pydantic import SecretStr
 
 from monitor.errors import ChannelError
 from monitor.notify.outbox import MemoryOutbox
-from monitor.notify.policy import Circle, on_tick, on_transition
+from monitor.notify.policy import RecipientPolicy, on_tick, on_transition
 from monitor.records import (
     MS_PER_HOUR,
     MS_PER_MINUTE,
@@ -116,8 +116,8 @@ def person(
     )
 
 
-def circle(*people: Recipient, zone: tzinfo = GABORONE) -> Circle:
-    return Circle(people, zone, escalate_after_ms=15 * MINUTE, remind_after_ms=60 * MINUTE)
+def circle(*people: Recipient, zone: tzinfo = GABORONE) -> RecipientPolicy:
+    return RecipientPolicy(people, zone, escalate_after_ms=15 * MINUTE, remind_after_ms=60 * MINUTE)
 
 
 class RecordingChannel:
@@ -142,7 +142,7 @@ class RecordingChannel:
 class Farm:
     """Alarms that a test moves, with the messages that follow written to an outbox as the service does it."""
 
-    def __init__(self, people: Circle) -> None:
+    def __init__(self, people: RecipientPolicy) -> None:
         self.circle, self.outbox, self.views = people, MemoryOutbox(), dict[str, AlarmView]()
 
     def look(self, alarm_id: str) -> AlarmView | None:

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from monitor.records import AlarmState, IncomingMessage, NodeMessage, Reading, SensorKey, TimeSource
-from monitor.service.site_state import Watch
+from monitor.service.site_state import SiteState
 from monitor.settings.plan import build_plan
 from monitor.settings.schema import Settings
 
@@ -55,9 +55,9 @@ def pack(at_ms: int, temperature_c: float, sequence: int) -> bytes:
     return json.dumps(records).encode()
 
 
-def watch_of(settings: Settings, states: Iterable[AlarmState] = ()) -> Watch:
+def watch_of(settings: Settings, states: Iterable[AlarmState] = ()) -> SiteState:
     """The live picture of a farm that has just started."""
-    return Watch(build_plan(settings), {state.alarm_id: state for state in states}, ())
+    return SiteState(build_plan(settings), {state.alarm_id: state for state in states}, ())
 
 
 def wait_until(condition: object, seconds: float = 20.0) -> bool:

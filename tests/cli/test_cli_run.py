@@ -19,7 +19,7 @@ import pytest
 from cli_farm import HOT, Farm, make_farm
 from paho.mqtt.enums import CallbackAPIVersion
 
-from monitor.cli.running import ConnectionWatch, Wishes, keep_running, only_service
+from monitor.cli.running import ConnectionWatch, RunOptions, keep_running, only_service
 from monitor.demo import play as play_module
 from monitor.demo.runner import DemoPlan
 from monitor.errors import BrokerRefused, BrokerUnreachable, StoreLocked
@@ -214,20 +214,20 @@ def test_the_connection_is_told_when_it_comes_and_goes(caplog: pytest.LogCapture
 def test_a_service_that_is_no_longer_alive_ends_the_loop(caplog: pytest.LogCaptureFixture) -> None:
     service = _Running(alive=False)
     service.failed = RuntimeError("no more")
-    assert keep_running(service, Wishes(), "here") is False
+    assert keep_running(service, RunOptions(), "here") is False
     assert "a part of the monitor that must run has ended (no more)" in caplog.text
 
 
 def test_a_wish_to_reload_is_passed_on_once() -> None:
-    service, wishes = _Running(), Wishes(reload=True)
+    service, preferences = _Running(), RunOptions(reload=True)
 
     def stop_then() -> None:
         service.reloads += 1
-        wishes.stop = "SIGTERM"
+        preferences.stop = "SIGTERM"
 
     service.reload_soon = stop_then  # type: ignore[method-assign]
-    assert keep_running(service, wishes, "here") is True
-    assert (service.reloads, wishes.reload) == (1, False)
+    assert keep_running(service, preferences, "here") is True
+    assert (service.reloads, preferences.reload) == (1, False)
 
 
 def test_the_lock_is_free_again_afterwards(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -22,7 +22,7 @@ from monitor.development.events import (
 )
 from monitor.development.posterior import (
     Evidence,
-    FarmBelief,
+    FarmPosterior,
     anchored,
     cohort_draws,
     cohort_mean,
@@ -30,13 +30,13 @@ from monitor.development.posterior import (
     learn,
     learn_spread,
     learned_constants,
-    prior_belief,
+    prior_posterior,
 )
 from monitor.development.rates import AdultLife
 from monitor.errors import UsageError
 from monitor.records import MS_PER_DAY, Stage
 
-PRIOR = prior_belief(FLY)
+PRIOR = prior_posterior(FLY)
 EGG = 0
 HATCHED_DAY = 4.0
 
@@ -45,13 +45,15 @@ def hatch(day: float, sd_days: float = 0.25) -> Observation:
     return Observation(Event.HATCH, round(day * MS_PER_DAY), sd_days)
 
 
-def evidence(observations: list[Observation], start_sd: float = 0.0, belief: FarmBelief = PRIOR) -> Evidence:
+def evidence(
+    observations: list[Observation], start_sd: float = 0.0, posterior: FarmPosterior = PRIOR
+) -> Evidence:
     found = evidence_of(
         replace(cohort(0.0), start_sd_days=start_sd),
         FLY,
         observations,
         clocks_of(room=steady(27.0)).of,
-        belief,
+        posterior,
     )
     assert found is not None
     return found
@@ -98,13 +100,13 @@ class TestOneStage:
 
 
 def test_after_five_cohorts_the_farms_own_number_dominates() -> None:
-    belief = PRIOR
+    posterior = PRIOR
     for _ in range(5):
-        belief = learn(belief, evidence([hatch(HATCHED_DAY)], belief=belief))
+        posterior = learn(posterior, evidence([hatch(HATCHED_DAY)], posterior=posterior))
 
-    own_weight = (belief.mean[EGG] - PRIOR.mean[EGG]) / (np.log(60.0) - PRIOR.mean[EGG])
+    own_weight = (posterior.mean[EGG] - PRIOR.mean[EGG]) / (np.log(60.0) - PRIOR.mean[EGG])
     assert own_weight > 0.85
-    assert belief.cohorts[EGG] == 5
+    assert posterior.cohorts[EGG] == 5
 
 
 def test_order_of_cohorts_does_not_matter() -> None:

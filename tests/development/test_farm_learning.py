@@ -37,14 +37,14 @@ def _slow(book: Book, name: str, start: float, feed: str | None = None) -> None:
 
 def test_slow_larvae_move_the_farm_s_own_constant_towards_what_was_seen() -> None:
     book = Book()
-    one = _learned(book.eggs("x", 5.0)).beliefs[None]
+    one = _learned(book.eggs("x", 5.0)).posteriors[None]
     for number in range(6):
         _slow(book, f"c{number}", 10.0 + 5.0 * number)
     six = _learned(book)
 
     assert one.cohorts[LARVA] == 0
-    assert six.beliefs[None].cohorts[LARVA] == 6
-    assert 345.0 < np.exp(six.beliefs[None].mean[LARVA]) < 362.0
+    assert six.posteriors[None].cohorts[LARVA] == 6
+    assert 345.0 < np.exp(six.posteriors[None].mean[LARVA]) < 362.0
     assert six.taught == tuple(f"c{number}" for number in range(6))
     assert six.cases["x"].evidence is None
     assert six.priors[None].mean[LARVA] == np.log(300.0)
@@ -53,12 +53,12 @@ def test_slow_larvae_move_the_farm_s_own_constant_towards_what_was_seen() -> Non
 def test_a_split_cohort_teaches_nothing_twice() -> None:
     book = Book()
     _slow(book, "c", 10.0)
-    before = _learned(book).beliefs[None]
+    before = _learned(book).posteriors[None]
     book.write("c", "split", 40.0, into="d", percent=10.0, place="box")
     after = _learned(book)
 
     assert after.taught == ("c",)
-    assert np.array_equal(before.mean, after.beliefs[None].mean)
+    assert np.array_equal(before.mean, after.posteriors[None].mean)
     assert after.cases["d"].evidence is not None, "for its own forecast what was inherited counts"
 
 
@@ -66,7 +66,7 @@ def test_another_feed_learns_too_and_stays_apart_in_its_level() -> None:
     book = Book()
     for number in range(6):
         _slow(book, f"c{number}", 10.0 + 5.0 * number)
-    found = _learned(book).beliefs
+    found = _learned(book).posteriors
 
     ratio = np.exp(found["brewery_grain"].mean[LARVA]) / 333.0
     own = np.exp(found[None].mean[LARVA]) / 300.0
@@ -102,7 +102,7 @@ def test_complete_counts_give_half_emergence_and_their_number() -> None:
     assert events == {Event.FIRST_EMERGED: ms(50.4), Event.HALF_EMERGED: counts.half_ms}
     track = learning.cases["c"].track
     assert (track.count, track.count_stage) == (348.0, Stage.ADULT)
-    assert learning.beliefs[None].spread_cohorts == 1
+    assert learning.posteriors[None].spread_cohorts == 1
 
 
 @pytest.mark.parametrize("flies", [(4, 30, 80, 120), (1, 2, 3, 2, 0), (30, 40)])

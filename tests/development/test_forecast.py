@@ -13,23 +13,23 @@ from monitor.development.courses import CohortCase, courses_of, forecast_basis
 from monitor.development.ensemble import FuturePolicy, ensemble_clock, future_draws, past_days
 from monitor.development.events import Event, ended_stage, events_of
 from monitor.development.forecast import CohortForecast, EventForecast, Heat, forecast_cohorts, quantiles
-from monitor.development.posterior import FarmBelief, prior_belief
+from monitor.development.posterior import FarmPosterior, prior_posterior
 from monitor.development.progress import CohortTrack, Residence
 from monitor.development.rates import DrivenBy
 from monitor.development.temperature_series import TemperatureSeries
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, Stage
 from monitor.settings.species import load_species, species_parameters
 
-PRIOR = prior_belief(FLY)
+PRIOR = prior_posterior(FLY)
 SURE = replace(PRIOR, covariance=np.zeros((5, 5)), cohort_log_sd=0.0)
 ALL_EVENTS = list(Event)
 
 
 def forecast(
-    track: CohortTrack, clocks: Clocks, belief: FarmBelief = PRIOR, now_ms: int = NOW_MS, seed: int = 1
+    track: CohortTrack, clocks: Clocks, posterior: FarmPosterior = PRIOR, now_ms: int = NOW_MS, seed: int = 1
 ) -> CohortForecast:
     basis = forecast_basis(clocks, now_ms, seed=seed)
-    return forecast_cohorts([CohortCase(track)], FLY, belief, basis)[0]
+    return forecast_cohorts([CohortCase(track)], FLY, posterior, basis)[0]
 
 
 def moved(track: CohortTrack, place: str) -> CohortTrack:
@@ -258,7 +258,7 @@ def test_a_cricket_has_its_own_events() -> None:
     names = [Event.HATCH, Event.FIRST_EMERGED, Event.HALF_EMERGED, Event.MOST_EMERGED, Event.FIRST_EGGS]
     basis = forecast_basis(clocks_of(cricket, room=steady(30.0)), NOW_MS)
 
-    found = forecast_cohorts([CohortCase(cohort(55.0))], cricket, prior_belief(cricket), basis)[0]
+    found = forecast_cohorts([CohortCase(cohort(55.0))], cricket, prior_posterior(cricket), basis)[0]
 
     assert list(events_of(cricket)) == names
     assert [entry.event for entry in found.events] == names

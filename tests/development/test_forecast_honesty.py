@@ -26,7 +26,7 @@ from monitor.development.events import (
     time_of_share,
 )
 from monitor.development.forecast import forecast_cohorts
-from monitor.development.posterior import FarmBelief, evidence_of, learn, prior_belief
+from monitor.development.posterior import FarmPosterior, evidence_of, learn, prior_posterior
 from monitor.development.progress import CohortTrack, Residence, stage_ends_ms
 from monitor.development.rates import SpeciesParameters
 from monitor.development.temperature_series import TemperatureSeries, series_of
@@ -110,18 +110,18 @@ def until(series: TemperatureSeries, end_ms: int) -> TemperatureSeries:
 
 def belief_after(
     farm: Farm, species: SpeciesParameters, clocks: Clocks, cohorts: int, generator: np.random.Generator
-) -> FarmBelief:
-    """The farm's belief after some cohorts of the past were logged."""
-    belief = prior_belief(species)
+) -> FarmPosterior:
+    """The farm's posterior after some cohorts of the past were logged."""
+    posterior = prior_posterior(species)
     for number in range(cohorts):
         start = (NOW_DAY - 330 + 40 * number) * MS_PER_DAY
         track = CohortTrack(f"old {number}", start, (Residence("room", start),), start_sd_days=0.25)
         truth = true_times(farm, track, species, cohort_constants(farm, species, generator))
         seen = observe(truth, NOW_DAY * MS_PER_DAY, generator)
-        evidence = evidence_of(track, species, seen, clocks.of, belief)
+        evidence = evidence_of(track, species, seen, clocks.of, posterior)
         assert evidence is not None
-        belief = learn(belief, evidence)
-    return belief
+        posterior = learn(posterior, evidence)
+    return posterior
 
 
 def one_farm(species: SpeciesParameters, number: int, logged: int) -> list[tuple[list[bool], float]]:
@@ -131,16 +131,16 @@ def one_farm(species: SpeciesParameters, number: int, logged: int) -> list[tuple
     now_ms = NOW_DAY * MS_PER_DAY + int(generator.integers(0, 24)) * MS_PER_HOUR
     climate = PlaceClimate("room", until(farm.air, now_ms), until(farm.substrate, now_ms))
     clocks = stage_clocks([climate], [species])
-    belief = belief_after(farm, species, clocks, logged, np.random.default_rng([SEED, number, 1]))
+    posterior = belief_after(farm, species, clocks, logged, np.random.default_rng([SEED, number, 1]))
     basis = forecast_basis(clocks, now_ms, seed=number, draws=500)
     ages = (generator.uniform(1.0, 13.0), generator.uniform(13.0, 25.0))
-    return [one_cohort(farm, species, belief, basis, age, generator) for age in ages]
+    return [one_cohort(farm, species, posterior, basis, age, generator) for age in ages]
 
 
 def one_cohort(
     farm: Farm,
     species: SpeciesParameters,
-    belief: FarmBelief,
+    posterior: FarmPosterior,
     basis: ForecastBasis,
     age_days: float,
     generator: np.random.Generator,
@@ -152,9 +152,9 @@ def one_cohort(
     truth = true_times(farm, truth_track, species, cohort_constants(farm, species, generator))
     track = CohortTrack("new", shown, (Residence("room", shown),), start_sd_days=0.25)
     seen = observe(truth, basis.now_ms, generator)
-    evidence = evidence_of(track, species, seen, basis.clocks.of, belief)
-    belief = belief if evidence is None else learn(belief, evidence)
-    forecast = forecast_cohorts([CohortCase(track, evidence)], species, belief, basis)[0]
+    evidence = evidence_of(track, species, seen, basis.clocks.of, posterior)
+    posterior = posterior if evidence is None else learn(posterior, evidence)
+    forecast = forecast_cohorts([CohortCase(track, evidence)], species, posterior, basis)[0]
     coming = [found for found in forecast.events if truth[found.event] > basis.now_ms]
     held = [found.low_ms <= truth[found.event] <= found.high_ms for found in coming]
     half = forecast.event(Event.HALF_EMERGED)

@@ -8,11 +8,11 @@ from development_builders import FLY, NOW_MS, clocks_of, cohort, daily_wave
 
 from monitor.development.courses import CohortCase, courses_of, forecast_basis
 from monitor.development.events import Event, Observation
-from monitor.development.posterior import evidence_of, learn, prior_belief
+from monitor.development.posterior import evidence_of, learn, prior_posterior
 from monitor.development.scoring import PastForecast, most_useful, score, scores_by_event
 from monitor.records import MS_PER_DAY, Stage
 
-PRIOR = prior_belief(FLY)
+PRIOR = prior_posterior(FLY)
 
 
 def past(event: Event, late_days: float) -> PastForecast:

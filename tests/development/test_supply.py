@@ -11,11 +11,11 @@ from development_builders import FLY, NOW_MS, clocks_of, cohort, daily_wave, ste
 from monitor.development.courses import CohortCase, ForecastBasis, courses_of, forecast_basis
 from monitor.development.events import Event
 from monitor.development.forecast import forecast_cohorts
-from monitor.development.posterior import FarmBelief, prior_belief
+from monitor.development.posterior import FarmPosterior, prior_posterior
 from monitor.development.supply import CageSupply, cage_supply, hold_back, latest_starts, living_share
 from monitor.records import MS_PER_DAY, Stage
 
-PRIOR = prior_belief(FLY)
+PRIOR = prior_posterior(FLY)
 SURE = replace(PRIOR, covariance=np.zeros((5, 5)), cohort_log_sd=0.0)
 PUPAE = replace(cohort(0.0), start_stage=Stage.PUPA, count_stage=Stage.PUPA, age_days=30.0)
 ROUTE = dict.fromkeys(Stage, "room")
@@ -26,13 +26,13 @@ def basis_of(temperature_c: float = 27.0) -> ForecastBasis:
 
 
 def supply(
-    starts: list[int], count: float | None = 1000.0, belief: FarmBelief = SURE, least: float = 100.0
+    starts: list[int], count: float | None = 1000.0, posterior: FarmPosterior = SURE, least: float = 100.0
 ) -> CageSupply:
     """Cage fed by cohorts of pupae that became motionless on some days; they emerge nine days later."""
     basis = basis_of()
     tracks = [replace(PUPAE, cohort=f"c{day}", start_ms=day * MS_PER_DAY, count=count) for day in starts]
-    courses = courses_of([CohortCase(track) for track in tracks], FLY, belief, basis)
-    return cage_supply("cage", courses, FLY, belief, basis, least)
+    courses = courses_of([CohortCase(track) for track in tracks], FLY, posterior, basis)
+    return cage_supply("cage", courses, FLY, posterior, basis, least)
 
 
 def test_life_ends_around_its_mean() -> None:
@@ -71,7 +71,7 @@ def test_two_cohorts_are_the_sum_of_each() -> None:
 
 
 def test_bands_hold_the_mean_and_widen_with_doubt() -> None:
-    sure, unsure = supply([59]), supply([59], belief=PRIOR)
+    sure, unsure = supply([59]), supply([59], posterior=PRIOR)
     peak = max(range(30), key=lambda i: unsure.days[i].living)
 
     assert all(day.low <= day.living <= day.high for day in unsure.days[8:18])

@@ -26,14 +26,14 @@ from monitor.bins.events import (
 )
 from monitor.bins.substrate import SubstrateParameters, larvae_kg
 from monitor.errors import UsageError
-from monitor.logbook.bin_entries import BinBook, BinGround
+from monitor.logbook.bin_entries import BinBook, BinValidationContext
 from monitor.logbook.replay import PROBE_KIND, WITHDRAWN, bin_book, check_bin_entry
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, LogbookEntry, SubjectKind
 
 T0 = 1_790_000_000_000
 NOW = T0 + 5 * MS_PER_DAY
 BRAN, WASTE = SubstrateParameters(), replace(SubstrateParameters(), name="kitchen_waste")
-GROUND = BinGround(
+GROUND = BinValidationContext(
     titles={"bin-1": "Bin 1", "bin-2": "Bin 2"},
     zone=ZoneInfo("Africa/Gaborone"),
     substrates={"wheat_bran": BRAN, "kitchen_waste": WASTE},

@@ -235,7 +235,7 @@ def test_night_report_and_trial_messages() -> None:
 
 
 def test_the_circle_comes_from_the_settings() -> None:
-    made = policy.Circle.of([person("anna")], MessageSettings(escalate_after_minutes=7), GABORONE)
+    made = policy.RecipientPolicy.of([person("anna")], MessageSettings(escalate_after_minutes=7), GABORONE)
     assert (made.escalate_after_ms, made.remind_after_ms) == (7 * MINUTE, 60 * MINUTE)
 
 

@@ -8,7 +8,7 @@ import pytest
 from notify_builders import GABORONE, HOUR, MINUTE, Farm, at, circle, person, rule, view, with_state
 
 from monitor.notify import delivery
-from monitor.notify.delivery import Action, Turn
+from monitor.notify.delivery import Action, DeliveryContext
 from monitor.records import AlarmStatus, MessageKind, OutboxMessage, Priority
 
 NIGHT = at("2026-11-25 02:10")
@@ -16,10 +16,10 @@ HIGH = rule()
 MEDIUM = rule(Priority.MEDIUM, setpoint=38.0, alarm_id="medium")
 
 
-def turn(farm: Farm, number: int, now_ms: int) -> Turn:
+def turn(farm: Farm, number: int, now_ms: int) -> DeliveryContext:
     message = farm.outbox.all()[number]
     seen = farm.look(message.alarm_id or "")
-    return Turn(message, seen, farm.outbox.messages_for(message.alarm_id or ""), GABORONE, now_ms)
+    return DeliveryContext(message, seen, farm.outbox.messages_for(message.alarm_id or ""), GABORONE, now_ms)
 
 
 def farm_with(*alarms: object, quiet: tuple[str, str] | None = None) -> Farm:
@@ -182,7 +182,7 @@ def test_delays_grow_from_ten_seconds_to_five_minutes_with_jitter() -> None:
 
 def test_no_link_or_view_is_needed_for_a_report() -> None:
     report = OutboxMessage("anna", MessageKind.NIGHT_REPORT, "Night", "All well.", NIGHT)
-    now = Turn(report, None, (), GABORONE, NIGHT + HOUR)
+    now = DeliveryContext(report, None, (), GABORONE, NIGHT + HOUR)
     assert delivery.why_not(now) == ""
     assert delivery.final_text(now).body == "All well."
 

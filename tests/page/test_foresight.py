@@ -13,7 +13,7 @@ from page_farm import MORNING, NOW_MS, wait_for
 from monitor.demo.runner import demo_environment, demo_settings
 from monitor.errors import UsageError
 from monitor.farm.forecast_cache import Keeper
-from monitor.page.context import MOST_REMEMBERED, Once
+from monitor.page.context import MOST_REMEMBERED, IdempotencyGuard
 from monitor.records import MS_PER_HOUR, SubjectKind
 from monitor.settings.loading import load
 from monitor.settings.plan import Plan, build_plan
@@ -115,7 +115,7 @@ def test_many_who_ask_at_once_wait_for_one_answer(plan: Plan) -> None:
 
 
 def test_a_form_does_its_work_once_and_may_try_again_after_a_refusal() -> None:
-    once, done = Once(), []
+    once, done = IdempotencyGuard(), []
 
     def refused() -> str:
         raise UsageError("no")

@@ -72,9 +72,9 @@ def address(tmp_path: Path) -> Iterator[str]:
 class Tab:
     """A browser tab that has logged in, and what it complained about."""
 
-    def __init__(self, chromium: playwright_api.Browser, address: str, **wishes: object) -> None:
+    def __init__(self, chromium: playwright_api.Browser, address: str, **preferences: object) -> None:
         self.address = address
-        self.context = chromium.new_context(locale="en-GB", **wishes)
+        self.context = chromium.new_context(locale="en-GB", **preferences)
         self.context.set_default_timeout(10_000)
         self.page = self.context.new_page()
         self.complaints: list[str] = []
@@ -107,8 +107,8 @@ def tab(chromium: playwright_api.Browser, address: str, request: pytest.FixtureR
     """A tab of the size, scheme and scripts that the test names."""
     size, scheme, scripts = getattr(request, "param", (PHONE, "light", True))
     # A checker of barriers is a script from outside, which the page's own policy refuses.
-    wishes = {"bypass_csp": "axe" in request.node.name, "java_script_enabled": scripts}
-    opened = Tab(chromium, address, viewport=size, color_scheme=scheme, **wishes)
+    preferences = {"bypass_csp": "axe" in request.node.name, "java_script_enabled": scripts}
+    opened = Tab(chromium, address, viewport=size, color_scheme=scheme, **preferences)
     yield opened
     opened.context.close()
 

@@ -248,7 +248,7 @@ def test_a_place_that_is_not_there_is_said_so(owner: httpx.Client) -> None:
 
 def wish(client: httpx.Client, language: str, unit: str) -> None:
     data = {"form_token": form_token(client.get("/me").text), "language": language, "unit": unit}
-    assert client.post("/me/wishes", data=data).status_code == 303
+    assert client.post("/me/preferences", data=data).status_code == 303
 
 
 def test_temperatures_in_fahrenheit(owner: httpx.Client) -> None:
@@ -279,7 +279,7 @@ def test_the_browser_says_which_language(log_in: LogIn, new_client: Callable[[],
     page = client.get("/login", headers={"accept-language": "fr-CA,fr;q=0.9,en;q=0.5"}).text
     assert "Mot de passe" in page
     assert "Password" in client.get("/login", headers={"accept-language": "xx"}).text
-    answer = log_in().post("/me/wishes", data={"form_token": "x", "language": "tlh"})
+    answer = log_in().post("/me/preferences", data={"form_token": "x", "language": "tlh"})
     assert answer.status_code == 403
 
 

@@ -32,7 +32,7 @@ from monitor.records import (
     Transition,
 )
 from monitor.service.place_watch import MOST_AT_ONCE, BinWatch
-from monitor.service.site_state import AlarmLook, Turn
+from monitor.service.site_state import AlarmChanges, AlarmViewBuilder
 from monitor.settings.schema import Settings
 from monitor.store import Store
 from monitor.words import alarm_messages
@@ -76,7 +76,7 @@ class Yard:
 
     def minutes(self, count: int) -> list[Transition]:
         """Let time pass; gives what changed."""
-        turn = Turn()
+        turn = AlarmChanges()
         for _ in range(count):
             self.now_ms += MINUTE
             self.bins.tick(self.now_ms, turn)
@@ -98,7 +98,7 @@ def test_a_bin_near_its_limit_alarms_and_the_message_names_litres(yard: Yard) ->
     _write(yard.store, "fill", T0 - MS_PER_HOUR, **FILL)
     raised = yard.minutes(30)
     assert [row.alarm_id for row in raised if row.announces] == [DRY]
-    look = AlarmLook(yard.watch, yard.bins.advice)
+    look = AlarmViewBuilder(yard.watch, yard.bins.advice)
     view = look(DRY)
     assert view is not None
     text = alarm_messages.alarm(view, yard.now_ms, yard.watch.plan.zone)

@@ -11,7 +11,7 @@ from service_farm import T0, raw_message
 from monitor.errors import IntakeError
 from monitor.intake.subscriber import Token
 from monitor.records import IncomingMessage
-from monitor.service.ingest import BATCH_MESSAGES, Inlet
+from monitor.service.ingest import BATCH_MESSAGES, IngestQueue
 
 
 def sent(number: int, qos: int = 1) -> IncomingMessage:
@@ -19,7 +19,7 @@ def sent(number: int, qos: int = 1) -> IncomingMessage:
 
 
 def test_a_batch_holds_so_many_and_keeps_the_order() -> None:
-    inlet = Inlet()
+    inlet = IngestQueue()
     messages = [sent(number) for number in range(BATCH_MESSAGES + 20)]
     for one in messages:
         inlet.put(one)
@@ -29,14 +29,14 @@ def test_a_batch_holds_so_many_and_keeps_the_order() -> None:
 
 
 def test_so_many_are_waited_for_and_no_longer_than_asked() -> None:
-    inlet = Inlet()
+    inlet = IngestQueue()
     inlet.put(sent(1))
     assert len(inlet.exactly(1, 5.0)) == 1
     assert inlet.exactly(1, 0.01) == []
 
 
 def test_a_full_queue_drops_what_needs_no_acknowledgement_and_refuses_the_rest() -> None:
-    inlet = Inlet(most_waiting=3, patience_s=0.05)
+    inlet = IngestQueue(most_waiting=3, patience_s=0.05)
     for number in range(3):
         inlet.put(sent(number))
     inlet.put(sent(4, qos=0))
@@ -49,7 +49,7 @@ def test_a_full_queue_drops_what_needs_no_acknowledgement_and_refuses_the_rest()
 
 
 def test_with_no_room_the_network_thread_waits_and_nothing_is_refused() -> None:
-    inlet = Inlet(most_waiting=3, patience_s=10.0)
+    inlet = IngestQueue(most_waiting=3, patience_s=10.0)
     messages = [sent(number) for number in range(10)]
     feeding = threading.Thread(target=lambda: [inlet.put(one) for one in messages])
     feeding.start()

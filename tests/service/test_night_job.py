@@ -10,7 +10,7 @@ import pytest
 from service_farm import farm
 
 from monitor.farm.night import last_night, night_of
-from monitor.notify.policy import Circle
+from monitor.notify.policy import RecipientPolicy
 from monitor.service.night_job import send_if_due, trigger_at
 from monitor.settings.plan import Plan, build_plan
 from monitor.store import Store
@@ -57,7 +57,7 @@ def test_the_night_is_an_hour_shorter_or_longer_when_the_clocks_change(
 def report_of(store: Store, plan: Plan, now_ms: int) -> str | None:
     """What the job would write now."""
     settings = plan.settings
-    circle = Circle.of(settings.recipients, settings.messages, plan.zone)
+    circle = RecipientPolicy.of(settings.recipients, settings.messages, plan.zone)
     return send_if_due(store, plan, circle, now_ms)
 
 

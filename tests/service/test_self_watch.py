@@ -7,8 +7,8 @@ from pathlib import Path
 from service_farm import MINUTE, NODES, T0, farm, message, watch_of
 
 from monitor.records import AlarmStatus, Computed, Flag, FlaggedMessage, FlaggedReading
-from monitor.service.self_watch import Heard, SelfFacts, SelfWatch
-from monitor.service.site_state import Turn, Watch
+from monitor.service.self_watch import LastSeen, SelfFacts, SelfWatch
+from monitor.service.site_state import AlarmChanges, SiteState
 
 SITE_ALARM = "site/silent_node_share/high/high"
 
@@ -17,14 +17,16 @@ class Barn:
     """Boards that report each minute unless they are said to be dead, and the watch that hears them."""
 
     def __init__(self, folder: Path) -> None:
-        self.watch: Watch = watch_of(farm(folder))
-        self.self_watch = SelfWatch(self.watch, Heard(T0))
+        self.watch: SiteState = watch_of(farm(folder))
+        self.self_watch = SelfWatch(self.watch, LastSeen(T0))
         self.now_ms = T0
-        self.turn = Turn()
+        self.turn = AlarmChanges()
 
-    def minutes(self, count: int, *, dead: tuple[str, ...] = (), failing: tuple[str, ...] = ()) -> Turn:
+    def minutes(
+        self, count: int, *, dead: tuple[str, ...] = (), failing: tuple[str, ...] = ()
+    ) -> AlarmChanges:
         """Let minutes pass; gives all that happened."""
-        self.turn = Turn()
+        self.turn = AlarmChanges()
         for _ in range(count):
             self.now_ms += MINUTE
             for node in NODES:

@@ -5,14 +5,14 @@ from __future__ import annotations
 from service_farm import T0, message, raw_message
 
 from monitor.records import NodeMessage, NodeStatus, Rejected, SensorKey
-from monitor.service.ingest import Room, Strangers
+from monitor.service.ingest import CapacityLimits, UnknownBoards
 
-SMALL = Room(boards=3, sensors_of_board=2, sensors_of_strangers=4)
+SMALL = CapacityLimits(boards=3, sensors_of_board=2, sensors_of_strangers=4)
 INCOMING = raw_message("any", T0, 30.0, 1)
 
 
-def crowd(known: set[str]) -> Strangers:
-    return Strangers(known.__contains__, room=SMALL)
+def crowd(known: set[str]) -> UnknownBoards:
+    return UnknownBoards(known.__contains__, room=SMALL)
 
 
 def test_so_many_unknown_boards_are_taken_in_and_no_more() -> None:
@@ -66,7 +66,7 @@ def test_sensors_of_one_board_are_bounded_and_the_rest_of_the_message_is_kept() 
 
 def test_sensors_of_all_strangers_together_are_bounded_and_boards_of_the_store_count() -> None:
     stored = [SensorKey("old", probe, "substrate_temperature") for probe in ("p1", "p2")]
-    strangers = Strangers({"node-1"}.__contains__, ["old"], stored, SMALL)
+    strangers = UnknownBoards({"node-1"}.__contains__, ["old"], stored, SMALL)
     for probe in ("p1", "p2"):
         assert isinstance(strangers.admit(message("new", T0, 30.0, probe=probe), INCOMING), NodeMessage)
     assert isinstance(strangers.admit(message("newer", T0, 30.0), INCOMING), Rejected)

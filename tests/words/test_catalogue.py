@@ -2,22 +2,26 @@
 
 from __future__ import annotations
 
+import ast
+import inspect
 import re
 import string
 import tomllib
+from collections.abc import Mapping
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
 
+from monitor import errors
 from monitor.alarms.system import Watched, system_rules
 from monitor.page.app import PARTS
 from monitor.records import QUANTITIES, AlarmEvent, PlaceKind
-from monitor.words.catalogue import ENGLISH, LANGUAGES, catalogue
-from monitor.words.localizer import Wishes, Words, preferred_language
+from monitor.words.catalogue import ENGLISH, LANGUAGES, catalogue, entry_id, sentence_id
+from monitor.words.localizer import DisplayPreferences, Localizer, preferred_language
 
 PACKAGE = Path(__file__).parents[2] / "monitor"
-PAGE = PACKAGE / "views" / "page"
+PAGE = PACKAGE / "page"
 OTHERS = sorted(set(LANGUAGES) - {ENGLISH})
 REASONS = (
     "a low alarm is acknowledged by clearing",
@@ -33,31 +37,64 @@ REASONS = (
 NOW_MS = 1_790_000_000_000
 
 
-def fields(message: str) -> set[str]:
-    return {name for _, name, _, _ in string.Formatter().parse(message) if name}
+def messages(language: str) -> Mapping[str, frozenset[str]]:
+    """The entries of a language that have a key in the code: those that English has too."""
+    english = catalogue(ENGLISH).variables()
+    return {name: values for name, values in catalogue(language).variables().items() if name in english}
 
 
-@pytest.mark.parametrize("language", OTHERS)
-def test_a_language_has_every_message_with_its_values(language: str) -> None:
-    english, other = catalogue(ENGLISH).messages, catalogue(language).messages
-    assert set(other) == set(english)
-    assert {key: fields(text) for key, text in other.items()} == {
-        key: fields(text) for key, text in english.items()
-    }
-
-
-@pytest.mark.parametrize("language", OTHERS)
-def test_a_language_has_every_sentence_of_the_rules(language: str) -> None:
+def rule_sentences() -> list[str]:
+    """Every sentence of the rules that come with the program, and the reasons that the journal gives."""
     rules = [dict(each) for path in (PACKAGE / "species").glob("*.toml") for each in _alarms(path)]
     spoken = [rule.get(key, "") for rule in rules for key in ("consequence", "response", "caution")]
     for rule in system_rules([Watched("node", 300.0, 3.4)], archive_lag_hours=6.0):
         spoken += [rule.consequence, rule.response, rule.caution]
+    return [each for each in (*spoken, *REASONS) if each]
+
+
+def error_sentences() -> list[str]:
+    """The English of every error and of every `sentence(...)` in the program."""
+    found = []
+    for path in PACKAGE.rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.args:
+                first = node.args[0]
+                if _says(node.func.id) and isinstance(first, ast.Constant) and isinstance(first.value, str):
+                    found.append(first.value)
+    return found
+
+
+def _says(name: str) -> bool:
+    error = getattr(errors, name, None)
+    return name == "sentence" or (inspect.isclass(error) and issubclass(error, errors.UsageError))
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_a_language_has_every_message_with_its_values(language: str) -> None:
+    assert messages(language) == catalogue(ENGLISH).variables()
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_a_language_has_every_sentence(language: str) -> None:
     sources = [path.read_text(encoding="utf-8") for path in PACKAGE.rglob("*.py")]
     assert [each for each in REASONS if not any(f'"{each}"' in source for source in sources)] == []
-    spoken += REASONS
-    known = catalogue(language).texts
-    assert [text for text in spoken if text and text not in known] == []
-    assert [text for text in known if text not in spoken] == [], "a translation of what nobody says any more"
+    spoken = {sentence_id(each) for each in (*rule_sentences(), *error_sentences())}
+    known = set(catalogue(language).variables()) - set(messages(language))
+    assert sorted(spoken - known) == []
+    assert sorted(known - spoken) == [], "a translation of what nobody says any more"
+
+
+@pytest.mark.parametrize("language", OTHERS)
+def test_a_translated_sentence_takes_the_values_of_the_english(language: str) -> None:
+    known = catalogue(language).variables()
+    wanted = {sentence_id(each): _fields(each) for each in error_sentences()}
+    assert {name: known[name] for name in wanted if name in known} == {
+        name: values for name, values in wanted.items() if name in known
+    }
+
+
+def _fields(english: str) -> frozenset[str]:
+    return frozenset(name for _, name, _, _ in string.Formatter().parse(english) if name)
 
 
 def _alarms(path: Path) -> list[dict[str, str]]:
@@ -67,8 +104,7 @@ def _alarms(path: Path) -> list[dict[str, str]]:
 
 
 def test_the_page_asks_for_no_message_that_is_not_there() -> None:
-    known = catalogue(ENGLISH).messages
-    plural = {key.rpartition(".")[0] for key in known if key.endswith((".one", ".other"))}
+    known = set(catalogue(ENGLISH).variables())
     asked = set()
     for path in (*PAGE.rglob("*.html"), *PAGE.glob("*.py")):
         text = path.read_text(encoding="utf-8")
@@ -76,20 +112,20 @@ def test_the_page_asks_for_no_message_that_is_not_there() -> None:
             re.findall(r"""\b(?:t|n|problem)\((?:asked, \d+, )?["']([a-z_]+\.[a-z_0-9]+)["']""", text)
         )
     assert len(asked) > 100
-    assert asked - set(known) - plural == set()
+    assert sorted(key for key in asked if entry_id(key) not in known) == []
 
 
 def test_names_that_are_put_together_are_there() -> None:
-    known = catalogue(ENGLISH).messages
+    known = set(catalogue(ENGLISH).variables())
     wanted = [f"event.{event}" for event in AlarmEvent]
     wanted += [f"kind.{kind}" for kind in PlaceKind]
     wanted += [f"quantity.{quantity}" for quantity in QUANTITIES]
     wanted += [f"part.{part.key}" for part in PARTS]
-    assert [key for key in wanted if key not in known] == []
+    assert [key for key in wanted if entry_id(key) not in known] == []
 
 
-def words(language: str = "en", fahrenheit: bool = False) -> Words:
-    return Words(Wishes(language, fahrenheit), ZoneInfo("Africa/Gaborone"), NOW_MS)
+def words(language: str = "en", fahrenheit: bool = False) -> Localizer:
+    return Localizer(DisplayPreferences(language, fahrenheit), ZoneInfo("Africa/Gaborone"), NOW_MS)
 
 
 @pytest.mark.parametrize(

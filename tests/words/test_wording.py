@@ -116,7 +116,10 @@ def test_a_late_message_says_so() -> None:
 
 
 def test_escalation_says_who_was_told_and_who_could_not_be_reached() -> None:
-    told = (alarm_messages.Told("anna", NIGHT), alarm_messages.Told("ben", NIGHT + MINUTE, reached=False))
+    told = (
+        alarm_messages.Notified("anna", NIGHT),
+        alarm_messages.Notified("ben", NIGHT + MINUTE, reached=False),
+    )
     text = alarm_messages.escalation(view(NIGHT), told, NIGHT + 20 * MINUTE, GABORONE)
     assert text.title.startswith("HIGH Bin 3")
     assert text.body.startswith(

@@ -1,0 +1,90 @@
+# Words for the bins.
+
+
+## part
+
+part-bins = Bins
+
+## zone
+
+zone-too_dry = Too dry
+zone-dry = Dry
+zone-right = Right
+zone-wet = Wet
+zone-too_wet = Too wet
+
+## left
+
+left-horizon = 10 days or more
+left-hour = less than an hour
+left-beyond = not within 10 days
+left-passed = already
+left-in = in { $length }
+left-about = in about { $length }
+left-perhaps_now = perhaps now
+left-earliest = at the earliest in { $length }
+left-earliest_at = at the earliest in { $length } ({ $at })
+
+## bins
+
+bins-need =
+    { $count ->
+        [one] { $count } bin needs you
+       *[other] { $count } bins need you
+    }
+bins-well = All bins are right
+bins-well_count =
+    { $count ->
+        [one] { $count } bin is right
+       *[other] { $count } bins are right
+    }
+bins-none = No bin is filled
+bins-empty = Empty, as far as the logbook knows: choose one to fill it
+bins-is_empty = Nothing is in it, as far as the logbook knows.
+bins-explained = Worked out at { $at } from what was put in, air, heat and what was written. Bands hold four times in five.
+bins-as_of = Worked out at { $at }.
+bins-to_place = Its readings
+bins-unknown = Not known
+bins-no_air = Its moisture cannot be worked out: no reading of air temperature and humidity, of the place or of its room.
+bins-finishing = Dries on purpose
+bins-no_limits = No limits
+bins-soon = Dry before long
+bins-is_hot = Too hot soon
+bins-over_limit = Too hot
+bins-hot_do = Spread it thinner, stir it, open the cover and hold the next feed back. A fan may help.
+bins-left = Too dry { $left }
+bins-warning = Dry warning ({ $limit }): { $left }.
+bins-water = Add { $amount }: back to { $target }. In portions, stir, stop before it pools.
+bins-room = Room for { $amount } up to { $target }.
+bins-bran = Mix in { $amount } of dry bran: down to { $target }.
+bins-loss = It loses { $rate } g of water an hour ({ $low } to { $high }).
+bins-loss_small = It loses less than { $most } g of water an hour; the air is too damp to tell more.
+bins-condenses = Water condenses on it, { $rate } g an hour.
+bins-never_weighed = Never weighed: one weighing makes all this far surer.
+bins-filled_in = { $length } without readings were filled in from usual days.
+bins-no_usual_day = Too little was measured to know a usual day here; the air is taken to stay as it was.
+bins-heat = Heat:
+bins-above_air = { $excess } above the air
+bins-below_air = { $excess } below the air
+bins-rising = rising { $rate } an hour
+bins-falling = falling { $rate } an hour
+bins-at_limit = at or above the high limit of { $limit }
+bins-limit_in = { $limit } at the earliest in { $early }
+bins-filled = Filled { $at }
+bins-moved = Too dry: before in { $before }, now in { $now }.
+bins-gauge = Moisture { $now }, between { $low } and { $high }
+bins-curve = Moisture
+bins-curve_said = Until { $now } as worked out, then as expected. The band holds four times in five.
+bins-key_limits = between the limits
+bins-key_ahead = still to come
+bins-key_added = water or feed
+bins-key_measured = weighed or tested
+
+## probe
+
+probe-stale = Moisture probe: no fresh reading (last index { $index }).
+probe-in_air = Moisture probe { $index }: it stands in air or was pulled out; push it back in. It does not count now.
+probe-broken = Moisture probe { $index }: cable or probe is broken. It does not count.
+probe-index = Moisture probe: index { $index }, not a moisture until it is calibrated in this substrate.
+probe-outside = Moisture probe: { $moisture }, beyond what it was calibrated for.
+probe-moisture = Moisture probe: { $moisture } by its calibration in this substrate.

@@ -1,0 +1,137 @@
+# Words for the cohorts and the cages.
+
+
+## part
+
+part-cohorts = Cohorts
+
+## stage
+
+stage-egg = eggs
+stage-larva = larvae
+stage-prepupa = prepupae
+stage-pupa = pupae
+stage-adult = flies
+
+## seen
+
+seen-hatch = hatching
+seen-first_prepupae = first dark prepupae
+seen-half_prepupae = half dark prepupae
+seen-first_motionless = first motionless pupae
+seen-half_motionless = half motionless
+seen-first_emerged = first flies
+seen-half_emerged = half of the flies out
+seen-most_emerged = nine in ten flies out
+seen-first_eggs = first eggs
+
+## driven
+
+driven-air = air temperature
+driven-substrate = substrate temperature
+driven-none = no temperature yet
+driven-no_probe = air temperature: a dense bin can run much hotter, so the window is wider
+driven-egg = air temperature; as larvae counted as in the grow-out bins, since no move is planned
+driven-tray = it stands in a tray; as larvae counted as in the grow-out bins, since no move is planned
+
+## cohorts
+
+cohorts-living =
+    { $count ->
+        [one] { $count } cohort
+       *[other] { $count } cohorts
+    }
+cohorts-none = No cohort lives
+cohorts-none_do = Begin one with the eggs, larvae or pupae that you have; the page then says when they hatch, crawl off and fly.
+cohorts-today = Today
+cohorts-week = Next 7 days
+cohorts-overdue = Overdue, or seen and not written down
+cohorts-nothing_due = Nothing is due in the next seven days.
+cohorts-look = Most worth looking for:
+cohorts-i_saw_it = Seen
+cohorts-each = Each cohort, what comes first on top
+cohorts-next = Next:
+cohorts-event = { $event } { $day } ({ $window })
+cohorts-day = { $day } ({ $window })
+cohorts-due = in { $place }: { $event } ({ $window })
+cohorts-ask = { $event }, about { $day }. Writing down the day makes its forecast surer by { $gain }.
+cohorts-bar = { $stage }, { $percent } through this stage
+cohorts-degree_days = { $percent } % through, { $done } of { $needed } degree-days
+cohorts-full_days = { $percent } % through, { $done } of { $needed } days at the full rate
+cohorts-harvest_before = Harvest before
+cohorts-unknown = How far it is is not known: no temperature of its place since { $since }. Write down the next thing that you see of it.
+cohorts-flies = About { $best } flies on the best day, { $day } ({ $low } to { $high }); { $all } in all.
+cohorts-flies_rough = About { $best } flies on the best day, { $day } ({ $low } to { $high }); { $all } in all, by a rough count.
+cohorts-heat_fail = { $hours } h above the heat limit: few or no flies may come out of it.
+cohorts-heat_warning = { $hours } h above the heat limit since it began: fewer flies may come out.
+cohorts-behind = { $days } behind the forecast of a week ago.
+cohorts-ahead = { $days } ahead of the forecast of a week ago.
+cohorts-unconfirmed = Was planned to move to { $place } on { $day }; counted as done. Write the move down, or withdraw the plan.
+cohorts-own =
+    { $count ->
+        [one] own numbers from { $count } cohort
+       *[other] own numbers from { $count } cohorts
+    }
+cohorts-papers = numbers from papers, none of your own yet
+cohorts-estimated = { $hours } h of it estimated
+cohorts-rests = Rests on: { $what }.
+cohorts-what_seen = What did you see?
+cohorts-events = What comes when
+cohorts-event_name = What
+cohorts-likely = Most likely
+cohorts-window = Window
+cohorts-was_seen = seen
+cohorts-window_explained = A window holds the day four times in five.
+cohorts-curve_flies = Flies coming out, day by day
+cohorts-curve_share = Share coming out, day by day (%)
+cohorts-curve_said = Most on { $day }, about { $count }. The band holds four days in five.
+cohorts-ended = Ended { $day }: { $how }.
+cohorts-narrower = The window of the flies: before { $before }, now { $now }.
+cohorts-as_of = Worked out at { $at }; anew when something is written down.
+
+## supply
+
+supply-heading = Flies in the cages, next 30 days
+supply-no_cage = No cage named
+supply-none = No cohort is meant for it.
+supply-most = Most on { $day }, about { $flies }.
+supply-enough = Enough on all days (at least { $least }).
+supply-short = Too few on { $days }, from { $day } on (at least { $least }).
+supply-some = { $count } { $stage }
+supply-too_late = { $what }: too late to begin with them.
+supply-now = { $what }: set aside now; it may come late even so (even odds until { $even }).
+supply-by = { $what }: set aside by { $safe } to be safe, { $even } at even odds.
+supply-keep = Or keep { $cohort } for breeding; decide by { $day }, when it begins to leave.
+supply-from = From
+supply-uncounted = Left out, since nobody counted them: { $names }
+supply-undecided = Not counted, since nobody has said what they are for: { $names }.
+supply-curve = Living flies
+supply-curve_said = { $days } from today. The band holds four times in five.
+
+## learned
+
+learned-heading = What the forecasts rest on
+learned-taught =
+    { $count ->
+        [one] Learned from { $count } cohort of this farm.
+       *[other] Learned from { $count } cohorts of this farm.
+    }
+learned-nothing = Nothing learned yet: forecasts rest on numbers from papers. Each event that you write down makes them your own.
+learned-more = The numbers, and how good past forecasts were
+learned-constants = Degree-days of each stage
+learned-on_feed = Degree-days of each stage, on { $feed }
+learned-stage = Stage
+learned-papers = From papers
+learned-own = Your own
+learned-rests = Rests on
+learned-span = { $middle } ({ $low } to { $high })
+learned-cohorts =
+    { $count ->
+        [one] { $count } cohort
+       *[other] { $count } cohorts
+    }
+learned-papers_only = papers only
+learned-spread = Animals of one cohort differ in their time by { $own } % (assumed at first: { $prior } %).
+learned-score_later = { $lead } ahead: { $count } events, off by { $off }, { $bias } later than said; { $held } % of the windows held.
+learned-score_earlier = { $lead } ahead: { $count } events, off by { $off }, { $bias } earlier than said; { $held } % of the windows held.
+learned-no_score = No forecast has come due yet; each day's forecasts are kept and held against what you write down.

@@ -1,0 +1,233 @@
+# Words for the logbook and for everything that is written into it.
+
+
+## part
+
+part-logbook = Logbook
+
+## window
+
+window-span = { $low } to { $high }
+window-from = from { $low } on
+window-never = no day in sight
+window-day = { $count } day
+window-days = { $count } days
+
+## amount
+
+amount-litre = { $count } litre
+amount-litres = { $count } litres
+amount-grams = { $count } g
+amount-kilograms = { $count } kg
+
+## ahead
+
+ahead-low = At least
+ahead-likely = Most likely
+ahead-high = At most
+
+## tap
+
+tap-water = Water
+tap-weigh = Weight
+tap-stir = Stirred
+tap-saw = Seen: { $event }
+tap-else = Something else
+
+## kind_of
+
+kind_of-water = Water
+kind_of-weigh = Weight
+kind_of-stir = Stirred
+kind_of-feed = Feed
+kind_of-test = Moisture test
+kind_of-cover = Cover
+kind_of-fan = Fan
+kind_of-larvae = Larvae put in
+kind_of-take = Taken out
+kind_of-finish = Dry it on purpose
+kind_of-empty = Emptied
+kind_of-fill = Filled
+kind_of-saw = Something seen
+kind_of-flies = Flies counted
+kind_of-eggs = Eggs collected
+kind_of-count = Animals counted
+kind_of-move = Moved
+kind_of-planned_move = Plan a move
+kind_of-split = Split
+kind_of-merge = Put another cohort into it
+kind_of-thin = Thinned
+kind_of-end = Ended
+kind_of-start = New cohort
+kind_of-withdrawn = Withdrawn
+kind_of-probe = Probe calibrated
+
+## explained
+
+explained-water = As much as was poured on; the litres that would bring it back to the target stand there already.
+explained-weigh = A weighing makes everything about this bin far surer. Without the box.
+explained-test = A handful before and after the oven is exact; one that was squeezed is a rough guess.
+explained-feed = Dry bran against wetness is feed too.
+explained-larvae = They take the place of those that the bin knew of.
+explained-finish = From then on it does not alarm as too dry any more.
+explained-empty = Nothing is worked out for it until it is filled again.
+explained-fill = The size is needed once for each bin; later fillings take it over.
+explained-saw = It sharpens this forecast and those of later cohorts.
+explained-flies = Flies that came out since the last count.
+explained-planned_move = Forecasts reckon with it from then on.
+explained-split = A part that becomes a cohort of its own, such as a share kept back for breeding.
+explained-start = Eggs that were laid, larvae that hatched or were bought, prepupae or pupae.
+
+## field
+
+field-litres = How much (litres)
+field-kg = How much (kg)
+field-moisture = Moisture (%)
+field-surface_m2 = Inner size (such as 60 x 40 cm)
+field-depth_m = How deep it is filled (such as 8 cm)
+field-larvae = Number of larvae
+field-age_days = Their age (days since they hatched)
+field-rough = Squeezed by hand, so a rough guess
+field-cover = What lies over it
+field-on = The fan is
+field-switch_on = on
+field-switch_off = off
+field-what = What was taken out
+field-event = What was seen
+field-sure_days = How sure the day is (± days; empty: half a day)
+field-flies = Number of flies
+field-grams = Weight (g)
+field-animals = Number of animals
+field-stage = As what
+field-place = Place
+field-purpose = Meant for
+field-cage = Love cage that its flies go into
+field-into = Name of the new cohort
+field-percent = Share of it (%)
+field-other = The other cohort
+field-how = How it ended
+field-name = Name of the cohort
+field-at = When
+field-note = Note
+field-reason = Why
+
+## cover
+
+cover-open = nothing
+cover-net = a net
+cover-lid = a lid
+
+## taken
+
+taken-larvae = larvae
+taken-residue = residue
+
+## purpose
+
+purpose-breeding = for breeding
+purpose-feed = for feed
+
+## ending
+
+ending-emerged = all flies out
+ending-harvested = harvested
+ending-sold = sold
+ending-lost = lost
+ending-merged = put into another
+
+## write
+
+write-heading = { $what }: { $about }
+write-do = Write it down
+write-leave_it = Leave it
+write-choose = choose
+write-leave = not said
+write-anything = Write something down
+write-refused = Not written
+write-written = Written as entry { $number }, { $about }: { $said }.
+write-missing = { $field }: this is needed.
+write-wrong_litres = { $field }: “{ $text }” is no amount. Allowed: 1.5, 1.5 l or 300 ml, more than 0.
+write-wrong_kilograms = { $field }: “{ $text }” is no weight. Allowed: 2.4, 2.4 kg or 800 g, more than 0.
+write-wrong_share = { $field }: “{ $text }” is no moisture. Allowed: between 0 and 100 %, such as 65 %.
+write-wrong_size = { $field }: “{ $text }” is no size. Allowed: 60 x 40 cm, 0.24 m2, or 40 cm round.
+write-wrong_length = { $field }: “{ $text }” is no depth. Allowed: up to 2 m, such as 8 cm.
+write-wrong_whole = { $field }: “{ $text }” is no whole number. Allowed: such as 2500.
+write-wrong_number = { $field }: “{ $text }” is no number. Allowed: such as 5 or 2.5.
+write-wrong_choice = { $field }: “{ $text }” is not among what can be chosen.
+write-wrong_switch = { $field }: “{ $text }” is not among what can be chosen.
+write-wrong_time = When: “{ $text }” is no time. Allowed: such as 14:30, yesterday 18:00 or 2026-11-25 14:30.
+write-caution_fan = Keep fan, lead and plug dry and off the wet floor. A licensed electrician decides on wiring.
+
+## told
+
+told-water = { $kg } of water
+told-weigh = weighed { $kg }
+told-stir = stirred
+told-feed = { $kg } of feed at { $moisture }
+told-test = moisture tested: { $moisture }
+told-test_rough = moisture by hand: { $moisture }
+told-cover = covered with { $cover }
+told-cover_open = opened
+told-fan = fan off
+told-fan_on = fan on
+told-larvae = { $larvae } larvae put in
+told-take = { $kg } of { $what } taken out
+told-finish = dried on purpose from then on
+told-empty = emptied
+told-fill = filled with { $kg } at { $moisture }
+told-saw = seen: { $event }
+told-flies = { $flies } flies came out
+told-eggs = eggs collected, { $grams }
+told-count = { $animals } counted as { $stage }
+told-move = moved to { $place }
+told-planned_move = planned to move to { $place }
+told-split = split, taken out as { $into }
+told-merge = { $other } put into it
+told-thin = thinned
+told-end = ended: { $how }
+told-start = began as { $stage } in { $place }
+told-withdrawn = entry { $number } withdrawn
+told-probe = moisture probe calibrated
+told-with_animals = { $animals } animals
+told-with_grams = { $grams }
+told-with_age_days = { $age_days } days old
+told-with_purpose = { $purpose }
+told-with_cage = flies into { $cage }
+told-with_percent = { $percent } % of it
+told-with_larvae = { $larvae } larvae
+told-with_back_to_kg = back to { $back_to_kg }
+told-with_sure_days = ± { $sure_days } days
+
+## logbook
+
+logbook-about = About
+logbook-everything = everything
+logbook-kind = What
+logbook-every_kind = all kinds
+logbook-days = Of the last
+logbook-show = Show
+logbook-count =
+    { $count ->
+        [one] { $count } entry
+       *[other] { $count } entries
+    }
+logbook-nothing = Nothing yet.
+logbook-by = { $who }, entry { $number }
+logbook-entered = entered { $at }
+logbook-entry = Entry { $number }
+logbook-not_counting = These do not count, since they cannot be so
+logbook-correct = correct
+logbook-corrected = corrected by entry { $number }
+logbook-withdrawn = withdrawn by entry { $number }
+logbook-instead = in place of entry { $number }
+logbook-all_of_it = All that was written about it
+logbook-older = earlier
+logbook-newer = later
+logbook-correct_heading = Correct entry { $number }, { $about }
+logbook-correct_explained = The first entry stays in the book; the new one counts in its place.
+logbook-correct_do = Write the correction
+logbook-withdraw_heading = It never was so
+logbook-withdraw_explained = The entry does not count any more. It stays in the book, and so does who said that.
+logbook-withdraw = Withdraw it
+logbook-nothing_new = Nothing is different from what stands there; change what is wrong, or withdraw it.
+logbook-already = This entry was corrected already by entry { $number }; correct that one.

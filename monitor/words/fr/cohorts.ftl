@@ -1,0 +1,137 @@
+# Les mots des lots et des cages.
+
+
+## part
+
+part-cohorts = Lots
+
+## stage
+
+stage-egg = œufs
+stage-larva = larves
+stage-prepupa = prépupes
+stage-pupa = pupes
+stage-adult = mouches
+
+## seen
+
+seen-hatch = éclosion
+seen-first_prepupae = premières prépupes foncées
+seen-half_prepupae = moitié en prépupes foncées
+seen-first_motionless = premières pupes immobiles
+seen-half_motionless = moitié immobile
+seen-first_emerged = premières mouches
+seen-half_emerged = moitié des mouches sorties
+seen-most_emerged = neuf mouches sur dix sorties
+seen-first_eggs = premiers œufs
+
+## driven
+
+driven-air = température de l’air
+driven-substrate = température du substrat
+driven-none = pas encore de température
+driven-no_probe = température de l’air : un bac dense peut être bien plus chaud, d’où la fenêtre plus large
+driven-egg = température de l’air ; comme larves, comptées comme dans les bacs, aucun déplacement n’étant prévu
+driven-tray = il est dans un plateau ; comme larves, comptées comme dans les bacs, aucun déplacement n’étant prévu
+
+## cohorts
+
+cohorts-living =
+    { $count ->
+        [one] { $count } lot
+       *[other] { $count } lots
+    }
+cohorts-none = Aucun lot en vie
+cohorts-none_do = En commencer un avec les œufs, larves ou pupes présents ; la page dit alors quand ils éclosent, migrent et volent.
+cohorts-today = Aujourd’hui
+cohorts-week = Les 7 jours suivants
+cohorts-overdue = En retard, ou vu et pas noté
+cohorts-nothing_due = Rien n’est attendu dans les sept jours.
+cohorts-look = À chercher en premier :
+cohorts-i_saw_it = Vu
+cohorts-each = Chaque lot, le plus proche en haut
+cohorts-next = Ensuite :
+cohorts-event = { $event } { $day } ({ $window })
+cohorts-day = { $day } ({ $window })
+cohorts-due = dans { $place } : { $event } ({ $window })
+cohorts-ask = { $event }, vers { $day }. Noter le jour rend sa prévision plus sûre de { $gain }.
+cohorts-bar = { $stage }, { $percent } de ce stade
+cohorts-degree_days = { $percent } % du stade, { $done } de { $needed } degrés-jours
+cohorts-full_days = { $percent } % du stade, { $done } de { $needed } jours au plein rythme
+cohorts-harvest_before = Récolter avant
+cohorts-unknown = Son avancement est inconnu : pas de température de son lieu depuis { $since }. Noter la prochaine chose vue.
+cohorts-flies = Environ { $best } mouches le meilleur jour, { $day } ({ $low } à { $high }) ; { $all } en tout.
+cohorts-flies_rough = Environ { $best } mouches le meilleur jour, { $day } ({ $low } à { $high }) ; { $all } en tout, d’après un compte approximatif.
+cohorts-heat_fail = { $hours } h au-dessus de la limite de chaleur : peu ou pas de mouches peuvent en sortir.
+cohorts-heat_warning = { $hours } h au-dessus de la limite de chaleur depuis le début : moins de mouches peuvent sortir.
+cohorts-behind = { $days } de retard sur la prévision d’il y a une semaine.
+cohorts-ahead = { $days } d’avance sur la prévision d’il y a une semaine.
+cohorts-unconfirmed = Déplacement vers { $place } prévu { $day } ; compté comme fait. Le noter, ou retirer le plan.
+cohorts-own =
+    { $count ->
+        [one] chiffres propres de { $count } lot
+       *[other] chiffres propres de { $count } lots
+    }
+cohorts-papers = chiffres des publications, aucun encore de la ferme
+cohorts-estimated = dont { $hours } h estimées
+cohorts-rests = Repose sur : { $what }.
+cohorts-what_seen = Qu’avez-vous vu ?
+cohorts-events = Ce qui vient et quand
+cohorts-event_name = Quoi
+cohorts-likely = Probable
+cohorts-window = Fenêtre
+cohorts-was_seen = vu
+cohorts-window_explained = Une fenêtre contient le jour quatre fois sur cinq.
+cohorts-curve_flies = Mouches qui sortent, jour après jour
+cohorts-curve_share = Part qui sort, jour après jour (%)
+cohorts-curve_said = Maximum { $day }, environ { $count }. La bande tient quatre jours sur cinq.
+cohorts-ended = Terminé { $day } : { $how }.
+cohorts-narrower = La fenêtre des mouches : avant { $before }, maintenant { $now }.
+cohorts-as_of = Calculé à { $at } ; à nouveau dès que quelque chose est noté.
+
+## supply
+
+supply-heading = Mouches dans les cages, 30 jours
+supply-no_cage = Aucune cage nommée
+supply-none = Aucun lot ne lui est destiné.
+supply-most = Maximum { $day }, environ { $flies }.
+supply-enough = Assez tous les jours (au moins { $least }).
+supply-short = Trop peu pendant { $days }, dès { $day } (au moins { $least }).
+supply-some = { $count } { $stage }
+supply-too_late = { $what } : trop tard pour commencer avec.
+supply-now = { $what } : mettre de côté maintenant ; cela peut arriver trop tard (une chance sur deux jusqu’à { $even }).
+supply-by = { $what } : mettre de côté avant { $safe } pour être sûr, { $even } à une chance sur deux.
+supply-keep = Ou garder { $cohort } pour la reproduction ; décider avant { $day }, quand il commence à partir.
+supply-from = De
+supply-uncounted = Laissés de côté, personne ne les ayant comptés : { $names }
+supply-undecided = Pas comptés, personne n’ayant dit à quoi ils servent : { $names }.
+supply-curve = Mouches vivantes
+supply-curve_said = { $days } à partir d’aujourd’hui. La bande tient quatre fois sur cinq.
+
+## learned
+
+learned-heading = Sur quoi reposent les prévisions
+learned-taught =
+    { $count ->
+        [one] Appris de { $count } lot de cette ferme.
+       *[other] Appris de { $count } lots de cette ferme.
+    }
+learned-nothing = Rien appris encore : les prévisions reposent sur des publications. Chaque événement noté les rend propres à la ferme.
+learned-more = Les chiffres, et la qualité des prévisions passées
+learned-constants = Degrés-jours de chaque stade
+learned-on_feed = Degrés-jours de chaque stade, avec { $feed }
+learned-stage = Stade
+learned-papers = Publications
+learned-own = Les vôtres
+learned-rests = Repose sur
+learned-span = { $middle } ({ $low } à { $high })
+learned-cohorts =
+    { $count ->
+        [one] { $count } lot
+       *[other] { $count } lots
+    }
+learned-papers_only = publications seules
+learned-spread = Les animaux d’un lot diffèrent dans leur durée de { $own } % (supposé au début : { $prior } %).
+learned-score_later = { $lead } avant : { $count } événements, écart de { $off }, { $bias } plus tard que dit ; { $held } % des fenêtres ont tenu.
+learned-score_earlier = { $lead } avant : { $count } événements, écart de { $off }, { $bias } plus tôt que dit ; { $held } % des fenêtres ont tenu.
+learned-no_score = Aucune prévision n’est encore échue ; celles de chaque jour sont gardées et comparées à ce que vous notez.

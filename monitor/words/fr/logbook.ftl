@@ -1,0 +1,233 @@
+# Les mots du journal et de tout ce qu'on y écrit.
+
+
+## part
+
+part-logbook = Journal
+
+## window
+
+window-span = { $low } au { $high }
+window-from = dès le { $low }
+window-never = aucun jour en vue
+window-day = { $count } jour
+window-days = { $count } jours
+
+## amount
+
+amount-litre = { $count } litre
+amount-litres = { $count } litres
+amount-grams = { $count } g
+amount-kilograms = { $count } kg
+
+## ahead
+
+ahead-low = Au moins
+ahead-likely = Probable
+ahead-high = Au plus
+
+## tap
+
+tap-water = Eau
+tap-weigh = Poids
+tap-stir = Remué
+tap-saw = Vu : { $event }
+tap-else = Autre chose
+
+## kind_of
+
+kind_of-water = Eau
+kind_of-weigh = Poids
+kind_of-stir = Remué
+kind_of-feed = Nourriture
+kind_of-test = Test d’humidité
+kind_of-cover = Couvercle
+kind_of-fan = Ventilateur
+kind_of-larvae = Larves mises
+kind_of-take = Retiré
+kind_of-finish = Laisser sécher exprès
+kind_of-empty = Vidé
+kind_of-fill = Rempli
+kind_of-saw = Quelque chose de vu
+kind_of-flies = Mouches comptées
+kind_of-eggs = Œufs récoltés
+kind_of-count = Animaux comptés
+kind_of-move = Déplacé
+kind_of-planned_move = Prévoir un déplacement
+kind_of-split = Partagé
+kind_of-merge = Y mettre un autre lot
+kind_of-thin = Éclairci
+kind_of-end = Terminé
+kind_of-start = Nouveau lot
+kind_of-withdrawn = Retiré du compte
+kind_of-probe = Sonde étalonnée
+
+## explained
+
+explained-water = Ce qui a été versé ; les litres qui le ramèneraient à la cible sont déjà inscrits.
+explained-weigh = Une pesée rend tout ce qui concerne ce bac bien plus sûr. Sans la caisse.
+explained-test = Une poignée avant et après le four est exacte ; pressée à la main, elle ne donne qu’une idée.
+explained-feed = Du son sec contre l’excès d’eau est aussi de la nourriture.
+explained-larvae = Elles remplacent celles que le bac connaissait.
+explained-finish = À partir de là, il ne donne plus d’alarme de sécheresse.
+explained-empty = Rien n’est calculé pour lui avant le prochain remplissage.
+explained-fill = La taille est demandée une fois par bac ; les remplissages suivants la reprennent.
+explained-saw = Cela affine cette prévision et celles des lots suivants.
+explained-flies = Mouches sorties depuis le dernier comptage.
+explained-planned_move = Les prévisions en tiennent compte à partir de là.
+explained-split = Une part qui devient un lot à elle, par exemple gardée pour la reproduction.
+explained-start = Des œufs pondus, des larves écloses ou achetées, des prépupes ou des pupes.
+
+## field
+
+field-litres = Combien (litres)
+field-kg = Combien (kg)
+field-moisture = Humidité (%)
+field-surface_m2 = Taille intérieure (par exemple 60 x 40 cm)
+field-depth_m = Profondeur remplie (par exemple 8 cm)
+field-larvae = Nombre de larves
+field-age_days = Leur âge (jours depuis l’éclosion)
+field-rough = Pressé à la main, donc approximatif
+field-cover = Ce qui le couvre
+field-on = Le ventilateur est
+field-switch_on = en marche
+field-switch_off = arrêté
+field-what = Ce qui a été retiré
+field-event = Ce qui a été vu
+field-sure_days = Certitude du jour (± jours ; vide : un demi-jour)
+field-flies = Nombre de mouches
+field-grams = Poids (g)
+field-animals = Nombre d’animaux
+field-stage = Comme quoi
+field-place = Lieu
+field-purpose = Destiné à
+field-cage = Cage où vont ses mouches
+field-into = Nom du nouveau lot
+field-percent = Part (%)
+field-other = L’autre lot
+field-how = Comment il s’est terminé
+field-name = Nom du lot
+field-at = Quand
+field-note = Note
+field-reason = Pourquoi
+
+## cover
+
+cover-open = rien
+cover-net = un filet
+cover-lid = un couvercle
+
+## taken
+
+taken-larvae = larves
+taken-residue = résidu
+
+## purpose
+
+purpose-breeding = pour la reproduction
+purpose-feed = pour l’alimentation
+
+## ending
+
+ending-emerged = toutes les mouches sorties
+ending-harvested = récolté
+ending-sold = vendu
+ending-lost = perdu
+ending-merged = mis dans un autre
+
+## write
+
+write-heading = { $what } : { $about }
+write-do = Noter
+write-leave_it = Laisser
+write-choose = choisir
+write-leave = non précisé
+write-anything = Noter quelque chose
+write-refused = Pas noté
+write-written = Noté, entrée { $number }, { $about } : { $said }.
+write-missing = { $field } : il le faut.
+write-wrong_litres = { $field } : « { $text } » n’est pas une quantité. Permis : 1,5, 1,5 l ou 300 ml, plus que 0.
+write-wrong_kilograms = { $field } : « { $text } » n’est pas un poids. Permis : 2,4, 2,4 kg ou 800 g, plus que 0.
+write-wrong_share = { $field } : « { $text } » n’est pas une humidité. Permis : entre 0 et 100 %, par exemple 65 %.
+write-wrong_size = { $field } : « { $text } » n’est pas une taille. Permis : 60 x 40 cm, 0,24 m2, ou 40 cm round (rond).
+write-wrong_length = { $field } : « { $text } » n’est pas une profondeur. Permis : jusqu’à 2 m, par exemple 8 cm.
+write-wrong_whole = { $field } : « { $text } » n’est pas un nombre entier. Permis : par exemple 2500.
+write-wrong_number = { $field } : « { $text } » n’est pas un nombre. Permis : par exemple 5 ou 2,5.
+write-wrong_choice = { $field } : « { $text } » n’est pas parmi les choix.
+write-wrong_switch = { $field } : « { $text } » n’est pas parmi les choix.
+write-wrong_time = Quand : « { $text } » n’est pas une heure. Permis : par exemple 14:30 ou 2026-11-25 14:30.
+write-caution_fan = Garder ventilateur, câble et fiche au sec et loin du sol mouillé. Un électricien agréé décide du câblage.
+
+## told
+
+told-water = { $kg } d’eau
+told-weigh = pesé { $kg }
+told-stir = remué
+told-feed = { $kg } de nourriture à { $moisture }
+told-test = humidité mesurée : { $moisture }
+told-test_rough = humidité à la main : { $moisture }
+told-cover = couvert avec { $cover }
+told-cover_open = ouvert
+told-fan = ventilateur arrêté
+told-fan_on = ventilateur en marche
+told-larvae = { $larvae } larves mises
+told-take = { $kg } retirés : { $what }
+told-finish = séché exprès à partir de là
+told-empty = vidé
+told-fill = rempli de { $kg } à { $moisture }
+told-saw = vu : { $event }
+told-flies = { $flies } mouches sorties
+told-eggs = œufs récoltés, { $grams }
+told-count = { $animals } comptés : { $stage }
+told-move = déplacé : { $place }
+told-planned_move = déplacement prévu : { $place }
+told-split = partagé, retiré comme { $into }
+told-merge = { $other } mis dedans
+told-thin = éclairci
+told-end = terminé : { $how }
+told-start = commencé ({ $stage }) : { $place }
+told-withdrawn = entrée { $number } retirée du compte
+told-probe = sonde d’humidité étalonnée
+told-with_animals = { $animals } animaux
+told-with_grams = { $grams }
+told-with_age_days = âge { $age_days } jours
+told-with_purpose = { $purpose }
+told-with_cage = mouches vers { $cage }
+told-with_percent = { $percent } %
+told-with_larvae = { $larvae } larves
+told-with_back_to_kg = ramené à { $back_to_kg }
+told-with_sure_days = ± { $sure_days } jours
+
+## logbook
+
+logbook-about = Sur
+logbook-everything = tout
+logbook-kind = Quoi
+logbook-every_kind = toutes sortes
+logbook-days = Depuis
+logbook-show = Montrer
+logbook-count =
+    { $count ->
+        [one] { $count } entrée
+       *[other] { $count } entrées
+    }
+logbook-nothing = Rien encore.
+logbook-by = { $who }, entrée { $number }
+logbook-entered = noté { $at }
+logbook-entry = Entrée { $number }
+logbook-not_counting = Celles-ci ne comptent pas, car cela ne peut être
+logbook-correct = corriger
+logbook-corrected = corrigée par l’entrée { $number }
+logbook-withdrawn = retirée du compte par l’entrée { $number }
+logbook-instead = à la place de l’entrée { $number }
+logbook-all_of_it = Tout ce qui a été écrit à son sujet
+logbook-older = plus tôt
+logbook-newer = plus tard
+logbook-correct_heading = Corriger l’entrée { $number }, { $about }
+logbook-correct_explained = La première entrée reste dans le journal ; la nouvelle compte à sa place.
+logbook-correct_do = Noter la correction
+logbook-withdraw_heading = Cela n’a jamais été
+logbook-withdraw_explained = L’entrée ne compte plus. Elle reste dans le journal, avec le nom de qui l’a dit.
+logbook-withdraw = La retirer du compte
+logbook-nothing_new = Rien ne diffère de ce qui est écrit ; changer ce qui est faux, ou la retirer du compte.
+logbook-already = Cette entrée est déjà corrigée par l’entrée { $number } ; corriger celle-là.
