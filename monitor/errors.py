@@ -55,7 +55,7 @@ def sentence(english: str, /, **values: object) -> Sentence:
 class MonitorError(Exception):
     """Root of the errors above. Its text is written for the person, without a traceback.
 
-    Values are passed apart from the English, as in `UsageError("{place} is not a place", place=name)`, so that
+    Values stand apart from the English, as in `UsageError("{place} is not a place", place=name)`, so that
     the catalogue (`words`) can say the same in another language.
     """
 

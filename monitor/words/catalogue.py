@@ -1,6 +1,6 @@
 """The catalogue: every sentence that a person reads, by language, in Project Fluent files.
 
-There are two kinds of entries. A *message* has a key in the code, such as `now.fine`; its entry is `now-fine`,
+There are two kinds. A *message* has a key in the code, such as `now.fine`; its entry is `now-fine`,
 and every language has it. A *sentence* arises below this room (the text of an error, the response
 of an alarm in a species file) and carries its own English; the other languages know it by an id made from
 that English (`sentence_id`).
