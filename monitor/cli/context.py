@@ -13,11 +13,12 @@ import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from datetime import UTC
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from monitor.cli.output import complain, console, say
-from monitor.errors import Problem, SettingsError, StoreError, UsageError
+from monitor.errors import MonitorError, Problem, SettingsError, StoreError, UsageError
 from monitor.farm.cohorts import plan_as_lived
 from monitor.farm.names import numbers
 from monitor.farm.places import sign_of_life
@@ -28,6 +29,7 @@ from monitor.settings.plan import Plan
 from monitor.settings.schema import Settings
 from monitor.store import Store
 from monitor.store.meta import DEMO_CLOCK
+from monitor.words.localizer import Localizer, environment_language
 
 _LATELY_DAYS = 7
 
@@ -55,6 +57,20 @@ def open_farm(config: Path | None, try_addresses: bool = False) -> FarmFile:
     if problems:
         raise SettingsError(problems)
     return farm
+
+
+def command_words(config: Path | None, now_ms: int | None = None) -> Localizer:
+    """The words of a command: in the site's language, without readable settings in the environment's."""
+    at_ms = clock_ms() if now_ms is None else now_ms
+    try:
+        return Localizer.of_site(look_at_farm(config).settings, at_ms)
+    except MonitorError:
+        return environment_words(at_ms)
+
+
+def environment_words(now_ms: int) -> Localizer:
+    """The words of a command that has no settings: the language of the terminal, UTC."""
+    return Localizer.plain(environment_language(os.environ), UTC, now_ms)
 
 
 def heard_lately(database: Path) -> tuple[SensorKey, ...]:
@@ -104,6 +120,11 @@ class SiteContext:
     def zone(self) -> ZoneInfo:
         """The farm's time zone."""
         return self.plan.zone
+
+    @property
+    def words(self) -> Localizer:
+        """The words of the command line, in the language of the site."""
+        return Localizer.of_site(self.farm.settings, self.now_ms)
 
     @property
     def numbers(self) -> dict[str, int]:

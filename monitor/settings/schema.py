@@ -34,6 +34,7 @@ Secret = Annotated[SecretStr, Field(min_length=1)]
 Positive = Annotated[float, Field(gt=0)]
 NotNegative = Annotated[float, Field(ge=0)]
 Port = Annotated[int, Field(ge=1, le=65535)]
+Language = Literal["en", "fr"]
 LocalTime = Annotated[datetime.time, BeforeValidator(_local_time)]
 
 
@@ -56,6 +57,8 @@ class Site(Table):
     """height above sea level in m; thinner air changes how fast things dry"""
     species: Identifier = "black_soldier_fly"
     """which insect lives here; decides the setpoints that alarms start from"""
+    language: Language = "en"
+    """language of messages, the night report and the command line; the page follows each phone"""
 
 
 class StoreSettings(Table):
@@ -244,6 +247,8 @@ class Recipient(Table):
     """short name of the person"""
     address: Secret
     """where messages go, as an apprise URL such as mailtos://..., kept outside this file"""
+    language: Language | None = None
+    """language of this person's messages; left out: that of the farm"""
     order: Annotated[int, Field(ge=1)] = 1
     """1 is told first; 2 is told when nobody acknowledged in time, and so on"""
     priorities: tuple[Priority, ...] = (Priority.HIGH, Priority.MEDIUM)

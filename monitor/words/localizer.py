@@ -1,13 +1,18 @@
-"""Days, windows, amounts and hours ahead as the person who looks wants them. No clock: `Localizer` holds now.
+"""The words, numbers, times, amounts and temperatures of one reader: a person, the site, or the command line.
 
-Words, numbers, times and temperatures as the person who looks wants them. No clock: now is given.
+Everything that a person reads goes through a `Localizer`, so language, unit and time zone are decided once.
+It reads no clock: now is given.
 """
 
 from __future__ import annotations
 
 import math
+import re
+import textwrap
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, tzinfo
+from zoneinfo import ZoneInfo
 
 from babel import Locale
 from babel.numbers import get_decimal_symbol
@@ -15,22 +20,55 @@ from babel.numbers import get_decimal_symbol
 from monitor.bins.outlook import HORIZON_H, HoursTo
 from monitor.errors import MonitorError, Sentence
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE, QUANTITIES, Computed, Quantity, local
+from monitor.settings.schema import Recipient, Settings
 from monitor.words.catalogue import ENGLISH, LANGUAGES, catalogue, entry_id, sentence_id
-from monitor.words.phrases import decimals_of, shown_value
 
 NO_BREAK = "\u00a0"
+NARROWEST = 40
+NEVER_MS = 8e12
+HOURS_AS_DAYS_FROM = 72.0
+LANGUAGE_VARIABLES = ("LC_ALL", "LC_MESSAGES", "LANG")
+_LEAST_GROUPED = 10_000
 _WEEK_DAYS = 7
 _MOST_DECIMALS = 3
 _TEMPERATURES = frozenset({"Cel"})
 _SHARES = (Quantity.SUBSTRATE_MOISTURE, Computed.SILENT_NODE_SHARE)
+_DECIMALS: Mapping[str, int] = {
+    Quantity.SUBSTRATE_MOISTURE: 0,
+    Quantity.AIR_HUMIDITY: 0,
+    Quantity.LIGHT: 0,
+    Quantity.BATTERY: 2,
+    Quantity.CARBON_DIOXIDE: 0,
+    Computed.VAPOUR_PRESSURE_DEFICIT: 0,
+    Computed.MINUTES_TO_OVERHEATING: 0,
+    Computed.HOURS_TO_DRY: 0,
+    Computed.SILENT_MINUTES: 0,
+    Computed.SILENT_NODE_SHARE: 0,
+    Computed.DEAD_SENSOR_MINUTES: 0,
+    Computed.ARCHIVE_LAG_HOURS: 0,
+    Computed.UNSENT_MESSAGE_MINUTES: 0,
+}
+# What stays on one line in wrapped text: a number and its unit, French double punctuation and quotes.
+_KEEP_TOGETHER = re.compile(r"(?<=\d) (?=(?:°C|°F|%|kPa|Pa|V|lx|ppm|K|min|h|days|jours)(?!\w))| (?=[:;?!»])|(?<=«) ")
+
+
+def decimals_of(quantity: str) -> int:
+    """Decimals that a person can use: one for temperatures, none for humidities and shares."""
+    return _DECIMALS.get(quantity, 1)
+
+
+def shown_value(quantity: str, value: float) -> float:
+    """The value in the unit that people see: shares as percent, all else as stored."""
+    return value * 100.0 if quantity in _SHARES else value
 
 
 @dataclass(frozen=True, slots=True)
 class DisplayPreferences:
-    """What a person chose for the page: language, and °F in place of °C."""
+    """What a reader gets: a language, °F in place of °C, and ordinary spaces and signs for plain text."""
 
     language: str = ENGLISH
     fahrenheit: bool = False
+    plain_text: bool = False
 
 
 class Localizer:
@@ -43,12 +81,37 @@ class Localizer:
         self._catalogue = catalogue(known)
         self._locale = Locale.parse(known)
         self._decimal = get_decimal_symbol(self._locale)
+        self.space = " " if preferences.plain_text else NO_BREAK
+        self._minus = "-" if preferences.plain_text else "−"
+
+    @classmethod
+    def plain(cls, language: str, zone: tzinfo, now_ms: int) -> Localizer:
+        """The words of plain text: a terminal, a message, a file."""
+        return cls(DisplayPreferences(language, plain_text=True), zone, now_ms)
+
+    @classmethod
+    def of_site(cls, settings: Settings, now_ms: int) -> Localizer:
+        """The words of the site, as plain text."""
+        return cls.plain(settings.site.language, ZoneInfo(settings.site.time_zone), now_ms)
+
+    @classmethod
+    def of_recipient(cls, settings: Settings, recipient: Recipient, now_ms: int) -> Localizer:
+        """The words of one recipient, as plain text: their own language, else the site's."""
+        language = recipient.language or settings.site.language
+        return cls.plain(language, ZoneInfo(settings.site.time_zone), now_ms)
+
+    def at(self, now_ms: int) -> Localizer:
+        """The same words at another time."""
+        return Localizer(self.preferences, self.zone, now_ms)
 
     # Words.
 
     def t(self, key: str, /, **values: object) -> str:
         """The message of a key with its values put in."""
-        return self._catalogue.format(entry_id(key), values)
+        return self._spaced(self._catalogue.format(entry_id(key), values))
+
+    def _spaced(self, text: str) -> str:
+        return text.replace(NO_BREAK, self.space)
 
     def n(self, key: str, count: int, /, **values: object) -> str:
         """The message for a number of things; the catalogue chooses the plural form by `$count`."""
@@ -61,7 +124,9 @@ class Localizer:
     def text(self, english: str) -> str:
         """A sentence of the rules that come with the program; one that the farm wrote itself stays."""
         known = sentence_id(english)
-        return self._catalogue.format(known, {}) if english and self._catalogue.has(known) else english
+        if not english or not self._catalogue.has(known):
+            return english
+        return self._spaced(self._catalogue.format(known, {}))
 
     def sentence(self, said: Sentence) -> str:
         """A sentence that carries its own English, such as the text of an error, in this language."""
@@ -69,7 +134,7 @@ class Localizer:
         known = sentence_id(said.english)
         if self.language == ENGLISH or not self._catalogue.has(known):
             return Sentence(said.english, values).text
-        return self._catalogue.format(known, values)
+        return self._spaced(self._catalogue.format(known, values))
 
     def _value_of(self, value: object) -> object:
         if isinstance(value, Sentence):
@@ -84,6 +149,11 @@ class Localizer:
         """The name of a quantity."""
         key = f"quantity.{quantity}"
         return self.t(key) if self.has(key) else quantity.replace("_", " ")
+
+    def quantity_name(self, quantity: str) -> str:
+        """The name of a quantity inside a sentence."""
+        name = self.quantity(quantity)
+        return name[:1].lower() + name[1:]
 
     def short_quantity(self, quantity: str) -> str:
         """The shortest name that a person understands beside the place."""
@@ -102,7 +172,7 @@ class Localizer:
         text = f"{value:.{decimals}f}"
         if text.startswith("-") and float(text) == 0.0:
             text = text[1:]
-        return text.replace("-", "−").replace(".", self._decimal)
+        return text.replace("-", self._minus).replace(".", self._decimal)
 
     def shown(self, quantity: str, value: float) -> float:
         """The value in the unit that this person sees."""
@@ -137,7 +207,7 @@ class Localizer:
     def limit(self, quantity: str, setpoint: float) -> str:
         """A setpoint with its unit, without needless zeros."""
         shown = round(self.shown(quantity, setpoint), 1 if self.preferences.fahrenheit else _MOST_DECIMALS)
-        text = f"{shown:g}".replace("-", "−").replace(".", self._decimal)
+        text = f"{shown:g}".replace("-", self._minus).replace(".", self._decimal)
         return self._with_unit(text, quantity)
 
     def tick(self, quantity: str, shown: float) -> str:
@@ -157,7 +227,7 @@ class Localizer:
 
     def _with_unit(self, number: str, quantity: str) -> str:
         unit = self.unit(quantity)
-        return f"{number}{NO_BREAK}{unit}" if unit else number
+        return f"{number}{self.space}{unit}" if unit else number
 
     # Times.
 
@@ -183,7 +253,11 @@ class Localizer:
 
     def day(self, at: date | datetime) -> str:
         """Such as "24 Nov"."""
-        return f"{at.day} {self._locale.months['format']['abbreviated'][at.month]}"
+        return f"{at.day} {self.month(at.month)}"
+
+    def month(self, number: int) -> str:
+        """Such as "Nov"."""
+        return str(self._locale.months["format"]["abbreviated"][number])
 
     def weekday(self, at: date | datetime) -> str:
         """Such as "Tue"."""
@@ -203,7 +277,7 @@ class Localizer:
         hours, rest = divmod(minutes, MS_PER_HOUR // MS_PER_MINUTE)
         parts = [self.t("length.hours", count=hours) if hours else ""]
         parts.append(self.t("length.minutes", count=rest) if rest else "")
-        return NO_BREAK.join(part for part in parts if part)
+        return self.space.join(part for part in parts if part)
 
     def ago(self, at_ms: int) -> str:
         """Time of day and how long ago that was."""
@@ -216,16 +290,36 @@ class Localizer:
 
 def preferred_language(header: str) -> str:
     """The first language of an Accept-Language header that the page speaks."""
-    for entry in header[:200].split(","):
-        code = entry.split(";")[0].strip().lower()[:2]
+    for choice in header[:200].split(","):
+        code = choice.split(";")[0].strip().lower()[:2]
         if code in LANGUAGES:
             return code
     return ENGLISH
 
 
-NEVER_MS = 8e12
-HOURS_AS_DAYS_FROM = 72.0
-_LEAST_GROUPED = 10_000
+def environment_language(environment: Mapping[str, str]) -> str:
+    """The language of a terminal's environment, for a command that has no settings file."""
+    chosen = next((environment[name] for name in LANGUAGE_VARIABLES if environment.get(name)), "")
+    return preferred_language(chosen)
+
+
+def entry(head: str, text: str, width: int, indent: int = 2) -> list[str]:
+    """`head` followed by the text, wrapped for a terminal; what follows the first line is indented."""
+    wrapped = textwrap.wrap(
+        _KEEP_TOGETHER.sub(NO_BREAK, text),
+        max(width, NARROWEST),
+        initial_indent=head,
+        subsequent_indent=" " * indent,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+    return [line.replace(NO_BREAK, " ") for line in wrapped] or [head.rstrip()]
+
+
+def shortened(text: str, most: int) -> str:
+    """At most `most` characters on one line, cut with an ellipsis."""
+    line = " ".join(text.split())
+    return line if len(line) <= most else line[: most - 1].rstrip() + "…"
 
 
 def day(words: Localizer, at_ms: float) -> str:
@@ -233,7 +327,7 @@ def day(words: Localizer, at_ms: float) -> str:
     if not at_ms < NEVER_MS:
         return words.t("window.never")
     at = local(round(at_ms), words.zone)
-    return f"{words.weekday(at)} {words.day(at)}".replace(" ", NO_BREAK)
+    return f"{words.weekday(at)} {words.day(at)}".replace(" ", words.space)
 
 
 def window(words: Localizer, low_ms: float, high_ms: float) -> str:
@@ -248,7 +342,7 @@ def window(words: Localizer, low_ms: float, high_ms: float) -> str:
 
 
 def _short(words: Localizer, at_ms: float) -> str:
-    return words.day(local(round(at_ms), words.zone)).replace(" ", NO_BREAK)
+    return words.day(local(round(at_ms), words.zone)).replace(" ", words.space)
 
 
 def days_long(words: Localizer, days: float) -> str:
@@ -269,7 +363,7 @@ def animals(words: Localizer, count: float) -> str:
 def grouped(words: Localizer, number: float) -> str:
     """A whole number, thousands apart from ten thousand on."""
     text = words.number(number)
-    return f"{number:,.0f}".replace(",", NO_BREAK) if abs(number) >= _LEAST_GROUPED else text
+    return f"{number:,.0f}".replace(",", words.space) if abs(number) >= _LEAST_GROUPED else text
 
 
 def plain(words: Localizer, number: float, most: int = 2) -> str:
@@ -298,7 +392,7 @@ def grams(words: Localizer, number: float) -> str:
 
 def percent(words: Localizer, share: float) -> str:
     """A ratio as percent."""
-    return f"{words.number(100.0 * share)}{NO_BREAK}%"
+    return f"{words.number(100.0 * share)}{words.space}%"
 
 
 def hours(words: Localizer, length_h: float) -> str:
@@ -308,8 +402,8 @@ def hours(words: Localizer, length_h: float) -> str:
     if length_h < 1.0:
         return words.t("left.hour")
     if length_h < HOURS_AS_DAYS_FROM:
-        return words.t("length.hours", count=words.number(length_h)).replace(" ", NO_BREAK)
-    return words.length(round(length_h / 24.0) * MS_PER_DAY).replace(" ", NO_BREAK)
+        return words.t("length.hours", count=words.number(length_h)).replace(" ", words.space)
+    return words.length(round(length_h / 24.0) * MS_PER_DAY).replace(" ", words.space)
 
 
 def left(words: Localizer, ahead: HoursTo) -> str:

@@ -9,16 +9,25 @@ import string
 import tomllib
 from collections.abc import Mapping
 from pathlib import Path
+from typing import get_args
 from zoneinfo import ZoneInfo
 
 import pytest
+from pydantic import ValidationError
 
 from monitor import errors
 from monitor.alarms.system import Watched, system_rules
 from monitor.page.app import PARTS
 from monitor.records import QUANTITIES, AlarmEvent, PlaceKind
+from monitor.settings.schema import Language, Settings
 from monitor.words.catalogue import ENGLISH, LANGUAGES, catalogue, entry_id, sentence_id
-from monitor.words.localizer import DisplayPreferences, Localizer, preferred_language
+from monitor.words.localizer import (
+    DisplayPreferences,
+    Localizer,
+    entry,
+    environment_language,
+    preferred_language,
+)
 
 PACKAGE = Path(__file__).parents[2] / "monitor"
 PAGE = PACKAGE / "page"
@@ -174,3 +183,63 @@ def test_times_as_people_read_them() -> None:
 )
 def test_the_language_of_a_browser(header: str, language: str) -> None:
     assert preferred_language(header) == language
+
+
+@pytest.mark.parametrize(
+    ("environment", "language"),
+    [
+        ({}, "en"),
+        ({"LANG": "fr_FR.UTF-8"}, "fr"),
+        ({"LANG": "fr_FR.UTF-8", "LC_MESSAGES": "en_GB.UTF-8"}, "en"),
+        ({"LANG": "en_GB.UTF-8", "LC_MESSAGES": "en_GB.UTF-8", "LC_ALL": "fr_CA"}, "fr"),
+        ({"LANG": "fr_FR.UTF-8", "LC_ALL": ""}, "fr"),
+        ({"LANG": "C.UTF-8"}, "en"),
+        ({"LANG": "de_DE.UTF-8"}, "en"),
+    ],
+)
+def test_the_language_of_a_terminal(environment: Mapping[str, str], language: str) -> None:
+    assert environment_language(environment) == language
+
+
+def test_the_settings_take_every_language_of_the_catalogue() -> None:
+    assert set(get_args(Language)) == set(LANGUAGES)
+
+
+def settings_with(site_language: str, recipient: Mapping[str, object]) -> Settings:
+    site = {"id": "farm", "title": "Farm", "time_zone": "Africa/Gaborone", "language": site_language}
+    person = {"id": "anna", "address": "folder:///tmp/anna", **recipient}
+    return Settings.model_validate({"site": site, "recipients": [person]})
+
+
+def test_messages_are_in_the_language_of_the_person_else_of_the_site() -> None:
+    for site_language, recipient, language in (
+        ("en", {}, "en"),
+        ("fr", {}, "fr"),
+        ("fr", {"language": "en"}, "en"),
+        ("en", {"language": "fr"}, "fr"),
+    ):
+        settings = settings_with(site_language, recipient)
+        assert Localizer.of_site(settings, NOW_MS).language == site_language
+        assert Localizer.of_recipient(settings, settings.recipients[0], NOW_MS).language == language
+    with pytest.raises(ValidationError):
+        settings_with("xx", {})
+
+
+def test_plain_text_has_ordinary_spaces_and_signs() -> None:
+    french = Localizer.plain("fr", ZoneInfo("Africa/Gaborone"), NOW_MS)
+    assert french.value("air_temperature", -5.0) == "-5,0 °C"
+    assert french.length(90 * 60_000) == "1 h 30 min"
+    assert french.quantity_name("air_temperature") == "température de l’air"
+    assert all("\u00a0" not in french.t(key, **values) for key, values in PLAIN_SAMPLES)
+
+
+PLAIN_SAMPLES: tuple[tuple[str, dict[str, object]], ...] = (
+    ("alarm.do", {}),
+    ("length.ago", {"at": "02:10", "length": "4 min"}),
+)
+
+
+def test_a_number_and_its_unit_stay_on_one_line() -> None:
+    lines = entry("- ", "Substrate of the third bin on the left: 42.6 °C now, and the limit is 42 °C.", 48)
+    assert lines == ["- Substrate of the third bin on the left:", "  42.6 °C now, and the limit is 42 °C."]
+    assert entry("Head: ", "", 80) == ["Head:"]
