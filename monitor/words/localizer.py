@@ -49,7 +49,9 @@ _DECIMALS: Mapping[str, int] = {
     Computed.UNSENT_MESSAGE_MINUTES: 0,
 }
 # What stays on one line in wrapped text: a number and its unit, French double punctuation and quotes.
-_KEEP_TOGETHER = re.compile(r"(?<=\d) (?=(?:°C|°F|%|kPa|Pa|V|lx|ppm|K|min|h|days|jours)(?!\w))| (?=[:;?!»])|(?<=«) ")
+_KEEP_TOGETHER = re.compile(
+    r"(?<=\d) (?=(?:°C|°F|%|kPa|Pa|V|lx|ppm|K|min|h|days|jours)(?!\w))| (?=[:;?!»])|(?<=«) "
+)
 
 
 def decimals_of(quantity: str) -> int:
