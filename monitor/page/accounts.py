@@ -21,8 +21,8 @@ from monitor.notify.policy import LinkFor
 from monitor.page.alarms import card
 from monitor.page.security import LONGEST_PASSWORD, SHORTEST_PASSWORD, Role, hash_password, matches
 from monitor.page.serving import (
-    WISHES_COOKIE,
-    WISHES_S,
+    PREFERENCES_COOKIE,
+    PREFERENCES_S,
     Access,
     Page,
     Part,
@@ -30,7 +30,7 @@ from monitor.page.serving import (
     hand_over,
     local_path,
     problem,
-    with_visit,
+    with_session,
 )
 from monitor.records import AlarmState, AlarmStatus, Command, CommandKind
 from monitor.store import Store
@@ -39,55 +39,57 @@ from monitor.words.catalogue import LANGUAGES
 LONGEST_NAME = 40
 
 
-def show_login(asked: RequestContext) -> Response:
+def show_login(request: RequestContext) -> Response:
     """The form; somebody who is known goes on to the page."""
-    wanted = local_path(asked.query("next"))
-    if asked.visit.known:
+    wanted = local_path(request.query("next"))
+    if request.session.known:
         return RedirectResponse(wanted or "/", 303)
-    return with_visit(_form(asked, wanted), asked, asked.visit)
+    return with_session(_form(request, wanted), request, request.session)
 
 
-def _form(asked: RequestContext, wanted: str, said: str = "", status: int = 200) -> Response:
-    return asked.render("login.html", status, next=wanted, said=said, name=asked.field("name", LONGEST_NAME))
+def _form(request: RequestContext, wanted: str, said: str = "", status: int = 200) -> Response:
+    return request.render(
+        "login.html", status, next=wanted, said=said, name=request.field("name", LONGEST_NAME)
+    )
 
 
-def log_in(asked: RequestContext) -> Response:
+def log_in(request: RequestContext) -> Response:
     """Check the password, slowly and not too often; a session of its own for whoever gets in."""
-    throttle, words = asked.farm.throttle, asked.words
-    address = asked.request.client.host if asked.request.client else "unknown"
-    wanted = local_path(asked.field("next"))
+    throttle, words = request.app.throttle, request.words
+    address = request.http.client.host if request.http.client else "unknown"
+    wanted = local_path(request.field("next"))
     wait_ms = throttle.wait_ms(address)
     if wait_ms > 0 or not throttle.places.acquire(blocking=False):
         length = words.length(max(wait_ms, 60_000))
-        response = _form(asked, wanted, words.t("login.too_often", length=length), 429)
+        response = _form(request, wanted, words.t("login.too_often", length=length), 429)
         response.headers["retry-after"] = str(max(1, wait_ms // 1000))
         return response
     try:
-        role = role_for(asked, asked.form.get("password", ""))
+        role = role_for(request, request.form.get("password", ""))
     finally:
         throttle.places.release()
     if role is None:
         throttle.failed(address)
-        return _form(asked, wanted, words.t("login.wrong"), 403)
+        return _form(request, wanted, words.t("login.wrong"), 403)
     throttle.succeeded(address)
-    visit = asked.farm.sessions.begin(role, asked.field("name", LONGEST_NAME))
-    asked.farm.sessions.end(asked.visit)
-    return with_visit(RedirectResponse(wanted or "/", 303), asked, visit)
+    session = request.app.sessions.begin(role, request.field("name", LONGEST_NAME))
+    request.app.sessions.end(request.session)
+    return with_session(RedirectResponse(wanted or "/", 303), request, session)
 
 
-def role_for(asked: RequestContext, password: str) -> Role | None:
+def role_for(request: RequestContext, password: str) -> Role | None:
     """Whose password it is."""
-    context = asked.farm.context
+    context = request.app.context
     if matches(password, context.password):
         return Role.OWNER
     return Role.HELPER if matches(password, context.helper_password) else None
 
 
-def log_out(asked: RequestContext) -> Response:
+def log_out(request: RequestContext) -> Response:
     """The session ends here and everywhere."""
-    asked.farm.sessions.end(asked.visit)
-    visitor = asked.farm.sessions.begin(Role.VISITOR)
-    return with_visit(RedirectResponse("/login", 303), asked, visitor)
+    request.app.sessions.end(request.session)
+    visitor = request.app.sessions.begin(Role.VISITOR)
+    return with_session(RedirectResponse("/login", 303), request, visitor)
 
 
 LOGIN_PAGES = (
@@ -96,38 +98,38 @@ LOGIN_PAGES = (
 )
 
 
-def show_me(asked: RequestContext) -> Response:
+def show_me(request: RequestContext) -> Response:
     """The choices."""
-    context = asked.farm.context
-    return asked.render(
+    context = request.app.context
+    return request.render(
         "me.html", helpers=context.helper_password is not None, shortest=SHORTEST_PASSWORD, said=""
     )
 
 
-def keep_preferences(asked: RequestContext) -> Response:
+def keep_preferences(request: RequestContext) -> Response:
     """Language and unit, kept in the browser."""
-    language = asked.field("language")
+    language = request.field("language")
     if language not in LANGUAGES:
-        raise UsageError(asked.words.t("me.language_wrong"))
-    unit = "f" if asked.field("unit") == "f" else "c"
+        raise UsageError(request.words.t("me.language_wrong"))
+    unit = "f" if request.field("unit") == "f" else "c"
     response = RedirectResponse("/me", 303)
     response.set_cookie(
-        WISHES_COOKIE,
+        PREFERENCES_COOKIE,
         f"{language}-{unit}",
-        max_age=WISHES_S,
+        max_age=PREFERENCES_S,
         httponly=True,
         samesite="lax",
-        secure=asked.request.url.scheme == "https",
+        secure=request.http.url.scheme == "https",
     )
     return response
 
 
-def change_helpers(asked: RequestContext) -> Response:
+def change_helpers(request: RequestContext) -> Response:
     """A new password for helpers; an empty one shuts them out."""
-    password = asked.form.get("password", "")
+    password = request.form.get("password", "")
     if password and not SHORTEST_PASSWORD <= len(password) <= LONGEST_PASSWORD:
-        raise UsageError(asked.words.t("me.password_short", least=SHORTEST_PASSWORD))
-    asked.farm.context.change_helper_password(hash_password(password) if password else None)
+        raise UsageError(request.words.t("me.password_short", least=SHORTEST_PASSWORD))
+    request.app.context.change_helper_password(hash_password(password) if password else None)
     return RedirectResponse("/me", 303)
 
 
@@ -162,32 +164,32 @@ def link_maker(
     return link_for
 
 
-def link_key(asked: RequestContext) -> bytes:
+def link_key(request: RequestContext) -> bytes:
     """The key that the service signs links with."""
-    return asked.farm.context.link_key
+    return request.app.context.link_key
 
 
-def show_link(asked: RequestContext) -> Response:
+def show_link(request: RequestContext) -> Response:
     """The alarm of a link that is valid."""
     try:
-        claim = verify(asked.request.path_params["token"], link_key(asked), asked.now_ms)
+        claim = verify(request.http.path_params["token"], link_key(request), request.now_ms)
     except UsageError:
-        return problem(asked, 404, "link.not_valid")
-    return _page(asked, claim, "")
+        return problem(request, 404, "link.not_valid")
+    return _page(request, claim, "")
 
 
-def _page(asked: RequestContext, claim: Claim, said: str) -> Response:
-    rule = asked.plan.rules.get(claim.alarm_id)
+def _page(request: RequestContext, claim: Claim, said: str) -> Response:
+    rule = request.plan.rules.get(claim.alarm_id)
     if rule is None:
-        return problem(asked, 404, "link.no_alarm")
-    state = asked.store.journal.states().get(claim.alarm_id) or AlarmState(claim.alarm_id)
-    alarm = ActiveAlarm(rule, state, asked.plan.title(rule.place))
-    return asked.render(
+        return problem(request, 404, "link.no_alarm")
+    state = request.store.journal.states().get(claim.alarm_id) or AlarmState(claim.alarm_id)
+    alarm = ActiveAlarm(rule, state, request.plan.title(rule.place))
+    return request.render(
         "link.html",
-        alarm=card(alarm, asked.plan, asked.words, {}),
+        alarm=card(alarm, request.plan, request.words, {}),
         normal=state.status is AlarmStatus.NORMAL,
         open=_is_meant(state, claim) and not said,
-        token=asked.request.path_params["token"],
+        token=request.http.path_params["token"],
         said=said,
     )
 
@@ -196,25 +198,25 @@ def _is_meant(state: AlarmState, claim: Claim) -> bool:
     return not state.acknowledged and state.since_ms == claim.since_ms
 
 
-def acknowledge_by_link(asked: RequestContext) -> Response:
+def acknowledge_by_link(request: RequestContext) -> Response:
     """Spend the link and acknowledge what it was about; a newer occurrence stays as it is."""
-    context = asked.farm.context
+    context = request.app.context
     try:
         with context.writing() as store:
             claim = redeem(
-                asked.request.path_params["token"],
-                link_key(asked),
-                asked.now_ms,
-                lambda nonce, expires_ms: spend(store, nonce, expires_ms, asked.now_ms),
+                request.http.path_params["token"],
+                link_key(request),
+                request.now_ms,
+                lambda nonce, expires_ms: spend(store, nonce, expires_ms, request.now_ms),
             )
     except UsageError:
-        return problem(asked, 410, "link.not_valid")
-    state = asked.store.journal.states().get(claim.alarm_id)
+        return problem(request, 410, "link.not_valid")
+    state = request.store.journal.states().get(claim.alarm_id)
     if state is None or not _is_meant(state, claim):
-        return _page(asked, claim, asked.words.t("link.nothing_to_do"))
-    command = Command(CommandKind.ACKNOWLEDGE, asked.now_ms, claim.recipient, claim.alarm_id)
-    outcome = asked.store.commands.outcome(hand_over(asked, command))
-    return _page(asked, claim, asked.words.t("asked.done" if outcome == "done" else "asked.waiting"))
+        return _page(request, claim, request.words.t("link.nothing_to_do"))
+    command = Command(CommandKind.ACKNOWLEDGE, request.now_ms, claim.recipient, claim.alarm_id)
+    outcome = request.store.commands.outcome(hand_over(request, command))
+    return _page(request, claim, request.words.t("command.done" if outcome == "done" else "command.waiting"))
 
 
 def spend(store: Store, nonce: str, expires_ms: int, now_ms: int) -> bool:

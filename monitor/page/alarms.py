@@ -207,36 +207,36 @@ class HealthLine:
     advice: str = ""
 
 
-def show_alarms(asked: RequestContext) -> Response:
+def show_alarms(request: RequestContext) -> Response:
     """Active alarms first, then those that are shelved or out of service."""
-    alarms = open_alarms(asked.store.journal.states(), asked.plan)
+    alarms = open_alarms(request.store.journal.states(), request.plan)
     wanted = {(alarm.rule.place, alarm.rule.quantity) for alarm in alarms if alarm.stands}
-    trends = changes_per_hour(asked.store, asked.plan, wanted, asked.now_ms)
-    cards = [card(alarm, asked.plan, asked.words, trends) for alarm in alarms]
-    return asked.render(
+    trends = changes_per_hour(request.store, request.plan, wanted, request.now_ms)
+    cards = [card(alarm, request.plan, request.words, trends) for alarm in alarms]
+    return request.render(
         "alarms.html",
         standing=[each for each in cards if each.stands],
         over=[each for each in cards if not each.stands and each.can_acknowledge],
         aside=[each for each in cards if not each.stands and not each.can_acknowledge],
         shelf_hours=SHELF_HOURS,
-        journal=journal(asked, asked.store.journal.last(JOURNAL_ROWS)),
-        said=said_of_command(asked),
+        journal=journal(request, request.store.journal.last(JOURNAL_ROWS)),
+        said=said_of_command(request),
     )
 
 
-def journal(asked: RequestContext, rows: Sequence[Transition]) -> list[JournalRow]:
+def journal(request: RequestContext, rows: Sequence[Transition]) -> list[JournalRow]:
     """The newest changes, newest first."""
-    return [_journal_row(asked, row) for row in rows]
+    return [_journal_row(request, row) for row in rows]
 
 
-def _journal_row(asked: RequestContext, row: Transition) -> JournalRow:
-    words, rule = asked.words, asked.plan.rules.get(row.alarm_id)
+def _journal_row(request: RequestContext, row: Transition) -> JournalRow:
+    words, rule = request.words, request.plan.rules.get(row.alarm_id)
     what = (
         condition(rule, row.value, words) if rule and row.value is not None else words.quantity(row.quantity)
     )
     return JournalRow(
         at=words.clock(row.at_ms),
-        title=asked.plan.title(row.place),
+        title=request.plan.title(row.place),
         what=what,
         event=words.t(f"event.{row.event}"),
         who="" if row.actor == "monitor" else row.actor,
@@ -245,25 +245,25 @@ def _journal_row(asked: RequestContext, row: Transition) -> JournalRow:
     )
 
 
-def show_health(asked: RequestContext) -> Response:
+def show_health(request: RequestContext) -> Response:
     """How good the alarms themselves are, and the journal of the same days."""
-    first_ms = int(asked.store.meta.get("first_started_ms") or 0)
-    start_ms = max(asked.now_ms - HEALTH_DAYS * MS_PER_DAY, min(first_ms, asked.now_ms))
-    rows = asked.store.journal.transitions(start_ms, asked.now_ms + 1)
-    found = health(rows, start_ms, asked.now_ms + 1)
-    return asked.render(
+    first_ms = int(request.store.meta.get("first_started_ms") or 0)
+    start_ms = max(request.now_ms - HEALTH_DAYS * MS_PER_DAY, min(first_ms, request.now_ms))
+    rows = request.store.journal.transitions(start_ms, request.now_ms + 1)
+    found = health(rows, start_ms, request.now_ms + 1)
+    return request.render(
         "health.html",
-        lines=health_lines(found, asked),
+        lines=health_lines(found, request),
         graded=found.graded,
         least_days=round(LEAST_DAYS),
         days=HEALTH_DAYS,
-        journal=journal(asked, rows[::-1][:MOST_JOURNAL_ROWS]),
+        journal=journal(request, rows[::-1][:MOST_JOURNAL_ROWS]),
     )
 
 
-def health_lines(found: AlarmHealth, asked: RequestContext) -> list[HealthLine]:
+def health_lines(found: AlarmHealth, request: RequestContext) -> list[HealthLine]:
     """The measures in words, each with advice where it is bad."""
-    words = asked.words
+    words = request.words
     return [
         HealthLine(words.t("health.per_day"), words.number(found.per_day, 1)),
         HealthLine(words.t("health.peak"), words.number(found.peak_10_min)),
@@ -273,7 +273,7 @@ def health_lines(found: AlarmHealth, asked: RequestContext) -> list[HealthLine]:
             words.t("health.flood_advice") if found.flood_minutes else "",
         ),
         *_shares(found, words),
-        *_named(found, asked),
+        *_named(found, request),
     ]
 
 
@@ -287,19 +287,19 @@ def _shares(found: AlarmHealth, words: Localizer) -> list[HealthLine]:
     ]
 
 
-def _named(found: AlarmHealth, asked: RequestContext) -> list[HealthLine]:
-    words = asked.words
+def _named(found: AlarmHealth, request: RequestContext) -> list[HealthLine]:
+    words = request.words
     often = [
-        HealthLine(_name(asked, alarm_id), words.n("health.times", count))
+        HealthLine(_name(request, alarm_id), words.n("health.times", count))
         for alarm_id, count in found.most_frequent[:10]
     ]
     chatter = [
-        HealthLine(_name(asked, each), words.t("health.chatters"), words.t("health.chatters_advice"))
+        HealthLine(_name(request, each), words.t("health.chatters"), words.t("health.chatters_advice"))
         for each in found.chattering
     ]
     stale = [
         HealthLine(
-            _name(asked, alarm_id),
+            _name(request, alarm_id),
             words.t("health.stood", length=words.length(hours * MS_PER_HOUR)),
             words.t("health.stood_advice"),
         )
@@ -308,58 +308,58 @@ def _named(found: AlarmHealth, asked: RequestContext) -> list[HealthLine]:
     return [*chatter, *stale, *often]
 
 
-def _name(asked: RequestContext, alarm_id: str) -> str:
-    rule = asked.plan.rules.get(alarm_id)
+def _name(request: RequestContext, alarm_id: str) -> str:
+    rule = request.plan.rules.get(alarm_id)
     if rule is None:
         return alarm_id
-    words = asked.words
+    words = request.words
     return words.t(
         "health.name",
-        title=asked.plan.title(rule.place),
+        title=request.plan.title(rule.place),
         quantity=words.quantity(rule.quantity),
         limit=words.limit(rule.quantity, rule.setpoint),
     )
 
 
-def acknowledge(asked: RequestContext) -> Response:
+def acknowledge(request: RequestContext) -> Response:
     """Somebody has seen it and goes: the lower alarms on the same thing are seen with it."""
-    alarm_id = _alarm(asked)
-    for other in _with_it(asked, alarm_id):
-        ask_only(asked, CommandKind.ACKNOWLEDGE, other)
-    return back(asked, "/alarms", ask(asked, CommandKind.ACKNOWLEDGE, alarm_id))
+    alarm_id = _alarm(request)
+    for other in _with_it(request, alarm_id):
+        ask_only(request, CommandKind.ACKNOWLEDGE, other)
+    return back(request, "/alarms", ask(request, CommandKind.ACKNOWLEDGE, alarm_id))
 
 
-def _with_it(asked: RequestContext, alarm_id: str) -> list[str]:
-    rule, states = asked.plan.rules[alarm_id], asked.store.journal.states()
+def _with_it(request: RequestContext, alarm_id: str) -> list[str]:
+    rule, states = request.plan.rules[alarm_id], request.store.journal.states()
     return [
         other.alarm_id
-        for other in asked.plan.rules_of(rule.place, rule.quantity)
+        for other in request.plan.rules_of(rule.place, rule.quantity)
         if other.side is rule.side
         and other.alarm_id != alarm_id
         and can_acknowledge(states.get(other.alarm_id))
     ]
 
 
-def shelve(asked: RequestContext) -> Response:
+def shelve(request: RequestContext) -> Response:
     """Out of the way until a stated time."""
-    hours = asked.field("hours")
+    hours = request.field("hours")
     if hours not in {str(each) for each in SHELF_HOURS}:
-        raise UsageError(asked.words.t("shelve.hours_wrong"))
-    until_ms = asked.now_ms + int(hours) * MS_PER_HOUR
-    reason = asked.field("reason", 200)
-    number = ask(asked, CommandKind.SHELVE, _alarm(asked), until_ms, reason)
-    return back(asked, "/alarms", number)
+        raise UsageError(request.words.t("shelve.hours_wrong"))
+    until_ms = request.now_ms + int(hours) * MS_PER_HOUR
+    reason = request.field("reason", 200)
+    number = ask(request, CommandKind.SHELVE, _alarm(request), until_ms, reason)
+    return back(request, "/alarms", number)
 
 
-def unshelve(asked: RequestContext) -> Response:
+def unshelve(request: RequestContext) -> Response:
     """Back again before its time."""
-    return back(asked, "/alarms", ask(asked, CommandKind.UNSHELVE, _alarm(asked)))
+    return back(request, "/alarms", ask(request, CommandKind.UNSHELVE, _alarm(request)))
 
 
-def _alarm(asked: RequestContext) -> str:
-    alarm_id = asked.field("alarm")
-    if alarm_id not in asked.plan.rules:
-        raise UsageError(asked.words.t("alarm.unknown"))
+def _alarm(request: RequestContext) -> str:
+    alarm_id = request.field("alarm")
+    if alarm_id not in request.plan.rules:
+        raise UsageError(request.words.t("alarm.unknown"))
     return alarm_id
 
 

@@ -26,14 +26,14 @@ from monitor.page.nodes import NODES
 from monitor.page.now import NOW_PAGE, PLACE_PAGE
 from monitor.page.security import Bounds, SafeHeaders, Sessions, Throttle
 from monitor.page.serving import (
-    VISIT_COOKIE,
+    SESSION_COOKIE,
     AppState,
     Handler,
     Part,
     Renderer,
     StaticFile,
-    asked_of,
     problem,
+    request_context,
     route_of,
     static_files,
 )
@@ -52,7 +52,7 @@ def build_app(context: PageContext) -> Starlette:
     """The application; reads the page's own secrets from the store, so that must be there."""
     context.prepare()
     files = static_files()
-    farm = AppState(
+    app = AppState(
         context,
         Sessions(context.key_for, context.clock),
         Throttle(context.clock),
@@ -62,24 +62,24 @@ def build_app(context: PageContext) -> Starlette:
     pages = [*LOGIN_PAGES, LINK_PAGE, *(page for part in PARTS for page in part.pages)]
     return Starlette(
         routes=[
-            *(route_of(farm, page) for page in pages),
-            Route("/live", _live(farm)),
+            *(route_of(app, page) for page in pages),
+            Route("/live", _live(app)),
             *(Route(f"/static/{name}", _static(file)) for name, file in files.items()),
         ],
         middleware=[Middleware(SafeHeaders), Middleware(Bounds)],
-        exception_handlers={HTTPException: _not_here(farm), Exception: _broken},
+        exception_handlers={HTTPException: _not_here(app), Exception: _broken},
     )
 
 
-def _live(farm: AppState) -> Handler:
-    async def live(request: Request) -> Response:
-        visit = farm.sessions.read(request.cookies.get(VISIT_COOKIE))
-        if visit is None or not visit.known:
+def _live(app: AppState) -> Handler:
+    async def live(http: Request) -> Response:
+        session = app.sessions.read(http.cookies.get(SESSION_COOKIE))
+        if session is None or not session.known:
             return PlainTextResponse("Log in first.", 401)
-        feed = farm.context.feed
-        if not feed.enter(visit.nonce):
+        feed = app.context.feed
+        if not feed.enter(session.nonce):
             return PlainTextResponse("Too many pages are open.", 503, {"retry-after": "60"})
-        return StreamingResponse(feed.stream(visit.nonce), media_type="text/event-stream")
+        return StreamingResponse(feed.stream(session.nonce), media_type="text/event-stream")
 
     return live
 
@@ -92,15 +92,15 @@ def _static(file: StaticFile) -> Handler:
     return static
 
 
-def _not_here(farm: AppState) -> ErrorHandler:
-    async def not_here(request: Request, error: Exception) -> Response:
+def _not_here(app: AppState) -> ErrorHandler:
+    async def not_here(http: Request, error: Exception) -> Response:
         status = error.status_code if isinstance(error, HTTPException) else 500
-        asked = await asked_of(farm, request)
-        return problem(asked, status, "problem.not_here" if status == 404 else "problem.not_so")
+        request = await request_context(app, http)
+        return problem(request, status, "problem.not_here" if status == 404 else "problem.not_so")
 
     return not_here
 
 
-async def _broken(request: Request, error: Exception) -> Response:
-    log.error("the page met an error of the program at %s", request.url.path, exc_info=error)
+async def _broken(http: Request, error: Exception) -> Response:
+    log.error("the page met an error of the program at %s", http.url.path, exc_info=error)
     return PlainTextResponse("Something in the program failed. It is written in its log.", 500)

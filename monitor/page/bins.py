@@ -237,62 +237,62 @@ ROWS = 12
 _NO_BEFORE = "no"
 
 
-def bins_now(asked: RequestContext) -> BinsView:
+def bins_now(request: RequestContext) -> BinsView:
     """Every filled bin, from what is kept."""
-    context = asked.farm.context
-    return context.foresight.bins(asked.store, asked.plan, asked.now_ms, context.reading)
+    context = request.app.context
+    return context.foresight.bins(request.store, request.plan, request.now_ms, context.reading)
 
 
-def show_bins(asked: RequestContext) -> Response:
+def show_bins(request: RequestContext) -> Response:
     """All bins, the hot and the dry ones first; then the places that stand empty."""
-    view = bins_now(asked)
-    cards = [bin_card(each, asked.words) for each in view.bins]
+    view = bins_now(request)
+    cards = [bin_card(each, request.words) for each in view.bins]
     filled = {each.place for each in view.bins}
-    places = [place.id for place in asked.plan.settings.places if place.kind in FILLED_KINDS]
-    return asked.render(
+    places = [place.id for place in request.plan.settings.places if place.kind in FILLED_KINDS]
+    return request.render(
         "bins.html",
         # Heat kills within hours, dryness within a day: hot bins stand first.
         need=sorted(
             (card for card in cards if card.shape not in ("fine", "shelved")), key=lambda card: not card.hot
         ),
         well=[card for card in cards if card.shape in ("fine", "shelved")],
-        empty=[(place, asked.plan.title(place)) for place in places if place not in filled],
+        empty=[(place, request.plan.title(place)) for place in places if place not in filled],
         quick=QUICK,
-        as_of=asked.words.hour(view.now_ms),
+        as_of=request.words.hour(view.now_ms),
         refused=[(each.entry.entry_id, each.reason) for each in view.refused],
-        said=wrote(asked),
+        said=wrote(request),
     )
 
 
-def show_bin(asked: RequestContext) -> Response:
+def show_bin(request: RequestContext) -> Response:
     """One bin with its picture, what it rests on, and its logbook."""
-    place = asked.request.path_params["place"]
-    if not _can_be_filled(asked, place):
-        return problem(asked, 404, "problem.not_here")
-    view = bins_now(asked).of(place)
-    return asked.render(
+    place = request.http.path_params["place"]
+    if not _can_be_filled(request, place):
+        return problem(request, 404, "problem.not_here")
+    view = bins_now(request).of(place)
+    return request.render(
         "bins_one.html",
-        title=asked.plan.title(place),
+        title=request.plan.title(place),
         place=place,
-        card=None if view is None else bin_card(view, asked.words),
-        head="" if view is None else head_of(view, asked),
-        curve=None if view is None else moisture_curve(asked, view),
+        card=None if view is None else bin_card(view, request.words),
+        head="" if view is None else head_of(view, request),
+        curve=None if view is None else moisture_curve(request, view),
         kinds=ABOUT_A_FULL if view is not None else (BinEntryKind.FILL,),
         quick=QUICK,
-        as_of="" if view is None else asked.words.hour(view.now_ms),
-        rows=rows_about(asked, SubjectKind.BIN, place, ROWS),
-        said=wrote(asked) + _moved(asked, view),
+        as_of="" if view is None else request.words.hour(view.now_ms),
+        rows=rows_about(request, SubjectKind.BIN, place, ROWS),
+        said=wrote(request) + _moved(request, view),
     )
 
 
-def _can_be_filled(asked: RequestContext, place: str) -> bool:
-    known = asked.plan.places.get(place)
+def _can_be_filled(request: RequestContext, place: str) -> bool:
+    known = request.plan.places.get(place)
     return known is not None and known.kind in FILLED_KINDS
 
 
-def head_of(view: BinView, asked: RequestContext) -> str:
+def head_of(view: BinView, request: RequestContext) -> str:
     """What was put in, and when."""
-    words, facts = asked.words, view.fill.facts
+    words, facts = request.words, view.fill.facts
     parts = [
         words.t("bins.filled", at=words.ago(facts.filled_ms)),
         words.t("told.fill", kg=kilograms(words, facts.wet_kg), moisture=percent(words, facts.moisture)),
@@ -302,73 +302,73 @@ def head_of(view: BinView, asked: RequestContext) -> str:
     return words.listing([*parts, *view.fill.cohorts])
 
 
-def _moved(asked: RequestContext, view: BinView | None) -> str:
+def _moved(request: RequestContext, view: BinView | None) -> str:
     """How the hours changed with what was just written, from the hours before that the address names."""
-    before = asked.query("before")
+    before = request.query("before")
     limit = None if view is None or view.outlook is None else view.outlook.to_limit
     if not (before.isascii() and before.isdigit() and len(before) < 4) or limit is None:
         return ""
-    words = asked.words
+    words = request.words
     was, now = (hours(words, min(float(each), HORIZON_H)) for each in (int(before), limit.median_h))
     return " " + words.t("bins.moved", before=was, now=now)
 
 
-def form_of(asked: RequestContext, place: str, kind: str) -> Form:
+def form_of(request: RequestContext, place: str, kind: str) -> Form:
     """The form of one kind of entry, with the litres that are wanted."""
-    words = asked.words
+    words = request.words
     caution = words.t("write.caution_fan") if kind == BinEntryKind.FAN else ""
     return Form(
-        heading=words.t("write.heading", what=words.t(f"kind_of.{kind}"), about=asked.plan.title(place)),
+        heading=words.t("write.heading", what=words.t(f"kind_of.{kind}"), about=request.plan.title(place)),
         action=f"/bins/{place}/write",
         leave=f"/bins/{place}",
         kind=kind,
-        fields=fields_of(SubjectKind.BIN, kind, asked.plan, words),
-        at_ms=asked.now_ms,
-        before=_wanted(asked, place, kind),
+        fields=fields_of(SubjectKind.BIN, kind, request.plan, words),
+        at_ms=request.now_ms,
+        before=_wanted(request, place, kind),
         do=words.t("write.do"),
         explained=words.t(f"explained.{kind}") if words.has(f"explained.{kind}") else "",
         caution=caution,
     )
 
 
-def _wanted(asked: RequestContext, place: str, kind: str) -> Mapping[str, object]:
+def _wanted(request: RequestContext, place: str, kind: str) -> Mapping[str, object]:
     if kind != BinEntryKind.WATER:
         return {}
-    view = bins_now(asked).of(place)
+    view = bins_now(request).of(place)
     if view is None or view.outlook is None or view.outlook.litres < LEAST_LITRES:
         return {}
     return {"kg": round(view.outlook.litres, 1)}
 
 
-def show_write(asked: RequestContext) -> Response:
+def show_write(request: RequestContext) -> Response:
     """The form, ready to be confirmed."""
-    place, kind = asked.request.path_params["place"], asked.query("what")
-    if not _can_be_filled(asked, place) or kind not in BIN_FIELDS:
-        return problem(asked, 404, "problem.not_here")
-    return show_form(asked, form_of(asked, place, kind))
+    place, kind = request.http.path_params["place"], request.query("what")
+    if not _can_be_filled(request, place) or kind not in BIN_FIELDS:
+        return problem(request, 404, "problem.not_here")
+    return show_form(request, form_of(request, place, kind))
 
 
-def write_entry(asked: RequestContext) -> Response:
+def write_entry(request: RequestContext) -> Response:
     """Write it down, unless the book says that it cannot be."""
-    place, kind = asked.request.path_params["place"], asked.field("kind", 40)
-    if not _can_be_filled(asked, place) or kind not in BIN_FIELDS:
-        return problem(asked, 404, "problem.not_here")
-    form = form_of(asked, place, kind)
+    place, kind = request.http.path_params["place"], request.field("kind", 40)
+    if not _can_be_filled(request, place) or kind not in BIN_FIELDS:
+        return problem(request, 404, "problem.not_here")
+    form = form_of(request, place, kind)
 
     def work() -> str:
-        said, before = typed(asked, form), _hours_now(asked, place)
-        entry = bin_entry(place, kind, said.at_ms, said.body, author(asked), asked.now_ms)
-        with asked.farm.context.writing() as store:
-            number, _ = enter_about_bin(store, asked.plan, entry, asked.now_ms)
+        said, before = typed(request, form), _hours_now(request, place)
+        entry = bin_entry(place, kind, said.at_ms, said.body, author(request), request.now_ms)
+        with request.app.context.writing() as store:
+            number, _ = enter_about_bin(store, request.plan, entry, request.now_ms)
         return f"/bins/{quote(place)}?wrote={number}&before={before}"
 
-    return write(asked, form, work)
+    return write(request, form, work)
 
 
-def _hours_now(asked: RequestContext, place: str) -> str:
-    if book_of(asked.store, asked.plan, asked.now_ms).filled(place) is None:
+def _hours_now(request: RequestContext, place: str) -> str:
+    if book_of(request.store, request.plan, request.now_ms).filled(place) is None:
         return _NO_BEFORE
-    view = bins_now(asked).of(place)
+    view = bins_now(request).of(place)
     limit = None if view is None or view.outlook is None else view.outlook.to_limit
     return _NO_BEFORE if limit is None else f"{limit.median_h:.0f}"
 

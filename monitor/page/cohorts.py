@@ -296,18 +296,18 @@ KINDS = tuple(kind for kind in COHORT_FIELDS if kind != EntryKind.START)
 QUICK = (EntryKind.SAW, EntryKind.FLIES, EntryKind.COUNT)
 
 
-def ahead_now(asked: RequestContext) -> CohortsAhead:
+def ahead_now(request: RequestContext) -> CohortsAhead:
     """All that is known of what comes, from what is kept."""
-    context = asked.farm.context
-    return context.foresight.cohorts(asked.store, asked.plan, asked.now_ms, context.reading)
+    context = request.app.context
+    return context.foresight.cohorts(request.store, request.plan, request.now_ms, context.reading)
 
 
-def show_cohorts(asked: RequestContext) -> Response:
+def show_cohorts(request: RequestContext) -> Response:
     """What is due, each cohort, the cages, and what the forecasts rest on."""
-    ahead, words = ahead_now(asked), asked.words
+    ahead, words = ahead_now(request), request.words
     forecast = ahead.forecast
-    stages = stages_of_farm(asked.plan)
-    return asked.render(
+    stages = stages_of_farm(request.plan)
+    return request.render(
         "cohorts.html",
         cards=[cohort_card(view, stages, words) for view in forecast.cohorts],
         today=due_rows(forecast.today, words),
@@ -315,45 +315,45 @@ def show_cohorts(asked: RequestContext) -> Response:
         overdue=due_rows(forecast.overdue, words),
         ask=ask_words(forecast, words),
         ask_of=forecast.ask,
-        cages=[cage_card(asked, cage) for cage in ahead.supply.cages],
+        cages=[cage_card(request, cage) for cage in ahead.supply.cages],
         undecided=ahead.supply.undecided,
         learned=learned(ahead.learned, words),
         refused=[(each.entry.entry_id, each.reason) for each in forecast.refused],
         as_of=words.hour(forecast.now_ms),
-        said=wrote(asked),
+        said=wrote(request),
     )
 
 
-def show_cohort(asked: RequestContext) -> Response:
+def show_cohort(request: RequestContext) -> Response:
     """One cohort: its bar, all its events, its curve, its logbook."""
-    name, words = asked.request.path_params["cohort"], asked.words
-    view = ahead_now(asked).forecast.of(name)
-    cohort = view.cohort if view is not None else _cohort(asked, name)
+    name, words = request.http.path_params["cohort"], request.words
+    view = ahead_now(request).forecast.of(name)
+    cohort = view.cohort if view is not None else _cohort(request, name)
     if cohort is None:
-        return problem(asked, 404, "problem.not_here")
+        return problem(request, 404, "problem.not_here")
     forecast = None if view is None else view.forecast
     wanted = view is not None and not view.for_feed and forecast is not None
-    return asked.render(
+    return request.render(
         "cohorts_one.html",
         name=name,
-        card=None if view is None else cohort_card(view, stages_of_farm(asked.plan), words),
+        card=None if view is None else cohort_card(view, stages_of_farm(request.plan), words),
         events=[] if view is None else event_rows(view, words),
-        curve=emergence_curve(asked, forecast.emergence) if wanted and forecast is not None else None,
-        ended=_ended(asked, cohort),
+        curve=emergence_curve(request, forecast.emergence) if wanted and forecast is not None else None,
+        ended=_ended(request, cohort),
         kinds=KINDS if cohort.ended is None else (),
-        rows=rows_about(asked, SubjectKind.COHORT, name, ROWS),
-        said=wrote(asked) + _narrower(asked, view),
+        rows=rows_about(request, SubjectKind.COHORT, name, ROWS),
+        said=wrote(request) + _narrower(request, view),
     )
 
 
-def _cohort(asked: RequestContext, name: str) -> Cohort | None:
-    return cohorts_of(asked.store, asked.plan, asked.now_ms).cohorts.get(name)
+def _cohort(request: RequestContext, name: str) -> Cohort | None:
+    return cohorts_of(request.store, request.plan, request.now_ms).cohorts.get(name)
 
 
-def _ended(asked: RequestContext, cohort: Cohort) -> str:
+def _ended(request: RequestContext, cohort: Cohort) -> str:
     if cohort.ended is None:
         return ""
-    words = asked.words
+    words = request.words
     how = words.t(f"ending.{cohort.ended.how}")
     return words.t("cohorts.ended", how=how, day=day(words, cohort.ended.at_ms))
 
@@ -367,25 +367,25 @@ def window_days(view: CohortView | None) -> float | None:
     return days if days is not None and days < 1000.0 else None
 
 
-def _narrower(asked: RequestContext, view: CohortView | None) -> str:
+def _narrower(request: RequestContext, view: CohortView | None) -> str:
     """How the window changed with what was just written, from the tenths of days that the address names."""
-    before, now = asked.query("before"), window_days(view)
+    before, now = request.query("before"), window_days(view)
     if not (before.isascii() and before.isdigit() and len(before) < 5) or now is None:
         return ""
-    words = asked.words
+    words = request.words
     was = days_long(words, int(before) / 10.0)
     return " " + words.t("cohorts.narrower", before=was, now=days_long(words, now))
 
 
-def form_of(asked: RequestContext, name: str, kind: str) -> Form:
+def form_of(request: RequestContext, name: str, kind: str) -> Form:
     """The form of one kind of entry; an event that the address names is chosen already."""
-    words, book = asked.words, cohorts_of(asked.store, asked.plan, asked.now_ms)
+    words, book = request.words, cohorts_of(request.store, request.plan, request.now_ms)
     others = [each.name for each in book.living if each.name != name]
-    event = asked.query("event")
+    event = request.query("event")
     start = kind == EntryKind.START
     planned = kind == EntryKind.PLANNED_MOVE
     path = quote(name)
-    before: Mapping[str, object] = {"event": event} if event in set(Event) else _now_as(asked, name, kind)
+    before: Mapping[str, object] = {"event": event} if event in set(Event) else _now_as(request, name, kind)
     return Form(
         heading=words.t("write.heading", what=words.t(f"kind_of.{kind}"), about=name)
         if name
@@ -393,8 +393,8 @@ def form_of(asked: RequestContext, name: str, kind: str) -> Form:
         action="/cohorts/start" if start else f"/cohorts/{path}/write",
         leave="/cohorts" if start else f"/cohorts/{path}",
         kind=kind,
-        fields=fields_of(SubjectKind.COHORT, kind, asked.plan, words, others),
-        at_ms=asked.now_ms + MS_PER_DAY if planned else asked.now_ms,
+        fields=fields_of(SubjectKind.COHORT, kind, request.plan, words, others),
+        at_ms=request.now_ms + MS_PER_DAY if planned else request.now_ms,
         before=before,
         do=words.t("write.do"),
         explained=words.t(f"explained.{kind}") if words.has(f"explained.{kind}") else "",
@@ -402,56 +402,56 @@ def form_of(asked: RequestContext, name: str, kind: str) -> Form:
     )
 
 
-def _now_as(asked: RequestContext, name: str, kind: str) -> Mapping[str, object]:
+def _now_as(request: RequestContext, name: str, kind: str) -> Mapping[str, object]:
     """A count is of the stage that the cohort is in."""
     if kind != EntryKind.COUNT:
         return {}
-    view = ahead_now(asked).forecast.of(name)
+    view = ahead_now(request).forecast.of(name)
     stage: Stage | None = None if view is None else view.stage
     return {} if stage is None else {"stage": stage.value}
 
 
-def show_write(asked: RequestContext) -> Response:
+def show_write(request: RequestContext) -> Response:
     """The form, ready to be confirmed."""
-    name, kind = asked.request.path_params["cohort"], asked.query("what")
-    if kind not in KINDS or _cohort(asked, name) is None:
-        return problem(asked, 404, "problem.not_here")
-    return show_form(asked, form_of(asked, name, kind))
+    name, kind = request.http.path_params["cohort"], request.query("what")
+    if kind not in KINDS or _cohort(request, name) is None:
+        return problem(request, 404, "problem.not_here")
+    return show_form(request, form_of(request, name, kind))
 
 
-def write_entry(asked: RequestContext) -> Response:
+def write_entry(request: RequestContext) -> Response:
     """Write it down, unless the book says that it cannot be."""
-    name, kind = asked.request.path_params["cohort"], asked.field("kind", 40)
-    if kind not in KINDS or _cohort(asked, name) is None:
-        return problem(asked, 404, "problem.not_here")
-    return _write(asked, form_of(asked, name, kind), name, kind)
+    name, kind = request.http.path_params["cohort"], request.field("kind", 40)
+    if kind not in KINDS or _cohort(request, name) is None:
+        return problem(request, 404, "problem.not_here")
+    return _write(request, form_of(request, name, kind), name, kind)
 
 
-def _write(asked: RequestContext, form: Form, name: str, kind: str) -> Response:
+def _write(request: RequestContext, form: Form, name: str, kind: str) -> Response:
     def work() -> str:
-        said = typed(asked, form)
-        before = window_days(ahead_now(asked).forecast.of(name))
-        entry = entry_about(name, kind, said.at_ms, said.body, author(asked), asked.now_ms)
-        with asked.farm.context.writing() as store:
-            number, _ = enter(store, asked.plan, entry, asked.now_ms)
+        said = typed(request, form)
+        before = window_days(ahead_now(request).forecast.of(name))
+        entry = entry_about(name, kind, said.at_ms, said.body, author(request), request.now_ms)
+        with request.app.context.writing() as store:
+            number, _ = enter(store, request.plan, entry, request.now_ms)
         mark = "" if before is None or kind != EntryKind.SAW else f"&before={before * 10:.0f}"
         return f"/cohorts/{quote(name)}?wrote={number}{mark}"
 
-    return write(asked, form, work)
+    return write(request, form, work)
 
 
-def show_start(asked: RequestContext) -> Response:
+def show_start(request: RequestContext) -> Response:
     """The form for a new cohort."""
-    return show_form(asked, form_of(asked, "", EntryKind.START))
+    return show_form(request, form_of(request, "", EntryKind.START))
 
 
-def start(asked: RequestContext) -> Response:
+def start(request: RequestContext) -> Response:
     """Begin a cohort."""
-    form, name = form_of(asked, "", EntryKind.START), asked.field("name", 60)
+    form, name = form_of(request, "", EntryKind.START), request.field("name", 60)
     if not name:
-        missing = asked.words.t("write.missing", field=asked.words.t("field.name"))
-        return show_form(asked, form, missing)
-    return _write(asked, form, name, EntryKind.START)
+        missing = request.words.t("write.missing", field=request.words.t("field.name"))
+        return show_form(request, form, missing)
+    return _write(request, form, name, EntryKind.START)
 
 
 COHORTS = Part(

@@ -58,12 +58,14 @@ class Curve:
 
 
 def curve(
-    asked: RequestContext, place_id: str, sensor: SensorKey, span: ChartSpan, bounds_ms: tuple[int, int]
+    request: RequestContext, place_id: str, sensor: SensorKey, span: ChartSpan, bounds_ms: tuple[int, int]
 ) -> Curve:
     """The curve of a sensor over a span."""
-    words, plan = asked.words, asked.plan
-    calibrations = asked.store.calibrations.of(sensor)
-    points = as_seen(read_points(asked.store, sensor, span, bounds_ms, calibrations), sensor.quantity, words)
+    words, plan = request.words, request.plan
+    calibrations = request.store.calibrations.of(sensor)
+    points = as_seen(
+        read_points(request.store, sensor, span, bounds_ms, calibrations), sensor.quantity, words
+    )
     title = " ".join(filter(None, (words.quantity(sensor.quantity), sensor.probe)))
     safe = safe_range(plan, place_id, sensor.quantity, words)
     summary = described(points, sensor.quantity, safe, words)
@@ -76,7 +78,7 @@ def curve(
         value_words=[(each, words.tick(sensor.quantity, each)) for each in values_to_show(points, safe)],
         safe=safe,
         nights=nights(plan, *bounds_ms),
-        marks=marks(asked, place_id, sensor.quantity, bounds_ms),
+        marks=marks(request, place_id, sensor.quantity, bounds_ms),
     )
     return Curve(
         title,
@@ -168,14 +170,16 @@ def nights(plan: Plan, start_ms: int, end_ms: int) -> tuple[tuple[int, int], ...
     return tuple(night for night in found if night[1] > start_ms and night[0] < end_ms)
 
 
-def marks(asked: RequestContext, place_id: str, quantity: str, bounds_ms: tuple[int, int]) -> Sequence[Mark]:
+def marks(
+    request: RequestContext, place_id: str, quantity: str, bounds_ms: tuple[int, int]
+) -> Sequence[Mark]:
     """The alarms on a quantity that came in the span."""
     found = []
-    for rule in asked.plan.rules_of(place_id, quantity):
-        for row in asked.store.journal.transitions(*bounds_ms, rule.alarm_id):
+    for rule in request.plan.rules_of(place_id, quantity):
+        for row in request.store.journal.transitions(*bounds_ms, rule.alarm_id):
             if row.announces:
-                what = condition(rule, row.value, asked.words)
-                found.append(Mark(row.at_ms, rule.side, f"{asked.words.clock(row.at_ms)}: {what}"))
+                what = condition(rule, row.value, request.words)
+                found.append(Mark(row.at_ms, rule.side, f"{request.words.clock(row.at_ms)}: {what}"))
     return sorted(found, key=lambda mark: mark.at_ms)[-MOST_MARKS:]
 
 
@@ -218,12 +222,12 @@ Said = tuple[str, str]
 """Title and summary of a curve."""
 
 
-def moisture_curve(asked: RequestContext, view: BinView) -> Curve | None:
+def moisture_curve(request: RequestContext, view: BinView) -> Curve | None:
     """The moisture of a bin before and after now with its band; None where it cannot be worked out."""
     points = moisture_points(view)
     if points is None:
         return None
-    words, bands = asked.words, view.bands
+    words, bands = request.words, view.bands
     safe = (100.0 * bands.dry_limit, 100.0 * bands.wet_limit) if bands is not None else (None, None)
     start_ms, end_ms = int(points.at_ms[0]), int(points.at_ms[-1])
     said = words.t("bins.curve"), words.t("bins.curve_said", now=words.clock(view.now_ms))
@@ -267,19 +271,19 @@ def _mark(event: BinEvent, words: Localizer) -> Mark | None:
     return None
 
 
-def emergence_curve(asked: RequestContext, days: Sequence[EmergenceDay]) -> Curve | None:
+def emergence_curve(request: RequestContext, days: Sequence[EmergenceDay]) -> Curve | None:
     """Flies, or the share of the cohort, day by day; None where nothing can be said."""
     if len(days) < 2:
         return None
     counted = days[0].flies is not None
     points = _emergence_points(days, counted)
-    words = asked.words
+    words = request.words
     best = int(np.argmax(points.mean))
     said = animals(words, float(points.mean[best])) if counted else f"{words.number(points.mean[best])} %"
     title = words.t("cohorts.curve_flies" if counted else "cohorts.curve_share")
     summary = words.t("cohorts.curve_said", day=day(words, int(points.at_ms[best])), count=said)
     unit = "" if counted else "%"
-    return _daily(asked, points, (title, summary), unit, (None, None), asked.now_ms)
+    return _daily(request, points, (title, summary), unit, (None, None), request.now_ms)
 
 
 def _emergence_points(days: Sequence[EmergenceDay], counted: bool) -> Points:
@@ -292,24 +296,24 @@ def _emergence_points(days: Sequence[EmergenceDay], counted: bool) -> Points:
     return Points(times, low, middle, high, MS_PER_DAY)
 
 
-def supply_curve(asked: RequestContext, supply: CageSupply) -> Curve | None:
+def supply_curve(request: RequestContext, supply: CageSupply) -> Curve | None:
     """Living flies of one cage over the coming days; None where it never holds any."""
     if not any(each.high >= 1.0 for each in supply.days):
         return None
     times = np.array([each.day_start_ms + NOON_MS for each in supply.days], dtype=np.int64)
     low, middle, high = np.array([(each.low, each.living, each.high) for each in supply.days]).T
-    words = asked.words
+    words = request.words
     title = words.t("supply.curve")
     summary = words.t("supply.curve_said", days=words.n("length.days", len(supply.days)))
     safe = (supply.least_flies or None, None)
     points = Points(times, low, middle, high, MS_PER_DAY)
-    return _daily(asked, points, (title, summary), "", safe, None)
+    return _daily(request, points, (title, summary), "", safe, None)
 
 
 def _daily(
-    asked: RequestContext, points: Points, said: Said, unit: str, safe: Bounds, now_ms: int | None
+    request: RequestContext, points: Points, said: Said, unit: str, safe: Bounds, now_ms: int | None
 ) -> Curve:
-    words = asked.words
+    words = request.words
     bounds = int(points.at_ms[0]) - NOON_MS, int(points.at_ms[-1]) + NOON_MS
 
     def axis(value: float) -> str:

@@ -335,59 +335,59 @@ class Typed:
     moved: bool
 
 
-def show_form(asked: RequestContext, form: Form, refused: str = "") -> Response:
+def show_form(request: RequestContext, form: Form, refused: str = "") -> Response:
     """The form: with what was typed where it was refused, else prefilled."""
     again = bool(refused)
-    return asked.render(
+    return request.render(
         "entry.html",
         400 if again else 200,
         form=form,
-        fields=[_field(asked, each, form, again) for each in form.fields],
-        at=asked.field("at", 40) if again else at_words(form.at_ms, asked),
-        at_shown=asked.field("at_shown", 40) if again else at_words(form.at_ms, asked),
-        note=asked.field("note", LONGEST_NOTE) if again else str(form.before.get("note") or ""),
-        name=asked.field("name", 60) if again else "",
-        reason=asked.field("reason", LONGEST_NOTE),
+        fields=[_field(request, each, form, again) for each in form.fields],
+        at=request.field("at", 40) if again else at_words(form.at_ms, request),
+        at_shown=request.field("at_shown", 40) if again else at_words(form.at_ms, request),
+        note=request.field("note", LONGEST_NOTE) if again else str(form.before.get("note") or ""),
+        name=request.field("name", 60) if again else "",
+        reason=request.field("reason", LONGEST_NOTE),
         mark=secrets.token_urlsafe(9),
         refused=refused.splitlines(),
     )
 
 
-def _field(asked: RequestContext, field: Field, form: Form, again: bool) -> ShownField:
-    typed = asked.field(field.key) if again else text_of(field, form.before.get(field.key), asked.words)
-    return shown(field, typed, asked.words)
+def _field(request: RequestContext, field: Field, form: Form, again: bool) -> ShownField:
+    typed = request.field(field.key) if again else text_of(field, form.before.get(field.key), request.words)
+    return shown(field, typed, request.words)
 
 
-def at_words(at_ms: int, asked: RequestContext) -> str:
+def at_words(at_ms: int, request: RequestContext) -> str:
     """A time as a field for date and time holds it, to the minute."""
-    return f"{local(at_ms, asked.words.zone):%Y-%m-%dT%H:%M}"
+    return f"{local(at_ms, request.words.zone):%Y-%m-%dT%H:%M}"
 
 
-def typed(asked: RequestContext, form: Form) -> Typed:
+def typed(request: RequestContext, form: Form) -> Typed:
     """What was typed; UsageError with every problem."""
     problems = []
     at_ms, body = form.at_ms, dict[str, object]()
-    moved = asked.field("at", 40) != asked.field("at_shown", 40)
+    moved = request.field("at", 40) != request.field("at_shown", 40)
     try:
-        at_ms = _at_ms(asked, form, moved)
+        at_ms = _at_ms(request, form, moved)
     except UsageError as error:
         problems.append(str(error))
     try:
-        body = read_all(form.fields, asked.field, asked.words)
+        body = read_all(form.fields, request.field, request.words)
     except UsageError as error:
         problems.append(str(error))
     if problems:
         raise UsageError("\n".join(problems))
-    return Typed(at_ms, {**body, "note": asked.field("note", LONGEST_NOTE) or None}, moved)
+    return Typed(at_ms, {**body, "note": request.field("note", LONGEST_NOTE) or None}, moved)
 
 
-def _at_ms(asked: RequestContext, form: Form, moved: bool) -> int:
+def _at_ms(request: RequestContext, form: Form, moved: bool) -> int:
     """As typed. Untouched, a correction keeps its time, and what was just opened is now to the second."""
     if form.withdrawable and not moved:
         return form.at_ms
-    at_ms = moment_of(asked.field("at", 40), asked.words)
-    just_opened = not moved and 0 <= asked.now_ms - at_ms < STILL_NOW_MS
-    return asked.now_ms if just_opened else at_ms
+    at_ms = moment_of(request.field("at", 40), request.words)
+    just_opened = not moved and 0 <= request.now_ms - at_ms < STILL_NOW_MS
+    return request.now_ms if just_opened else at_ms
 
 
 def moment_of(text: str, words: Localizer) -> int:
@@ -403,16 +403,16 @@ def moment_of(text: str, words: Localizer) -> int:
     return at_ms
 
 
-def author(asked: RequestContext) -> str:
+def author(request: RequestContext) -> str:
     """Who writes: the name given at the login, else the role."""
-    return asked.visit.name or asked.words.t(f"role.{asked.visit.role}")
+    return request.session.name or request.words.t(f"role.{request.session.role}")
 
 
-def write(asked: RequestContext, form: Form, work: Callable[[], str]) -> Response:
+def write(request: RequestContext, form: Form, work: Callable[[], str]) -> Response:
     """Do the work once and go where it says; what it refuses is shown beside the form with what was typed."""
     try:
-        target = asked.farm.context.once.do(asked.field("mark", 40), work)
+        target = request.app.context.once.do(request.field("mark", 40), work)
     except UsageError as error:
-        return show_form(asked, form, str(error))
-    asked.farm.context.feed.note()
+        return show_form(request, form, str(error))
+    request.app.context.feed.note()
     return RedirectResponse(target, 303)

@@ -144,60 +144,60 @@ class EntryRow:
 
 
 def rows_of(
-    asked: RequestContext, entries: Iterable[LogbookEntry], every: Iterable[LogbookEntry]
+    request: RequestContext, entries: Iterable[LogbookEntry], every: Iterable[LogbookEntry]
 ) -> list[EntryRow]:
     """Rows in the order of the entries; `every` tells which of them were corrected."""
     newer: dict[int | None, LogbookEntry] = {
         each.corrects: each for each in every if each.corrects is not None
     }
-    return [_row(asked, entry, newer.get(entry.entry_id)) for entry in entries]
+    return [_row(request, entry, newer.get(entry.entry_id)) for entry in entries]
 
 
-def _row(asked: RequestContext, entry: LogbookEntry, newer: LogbookEntry | None) -> EntryRow:
-    words = asked.words
+def _row(request: RequestContext, entry: LogbookEntry, newer: LogbookEntry | None) -> EntryRow:
+    words = request.words
     state = "in_force" if newer is None else "withdrawn" if newer.kind == WITHDRAWN else "corrected"
     late = abs(entry.entered_ms - entry.at_ms) >= MS_PER_MINUTE
     known = entry.kind in kinds_of(entry.subject_kind)
     return EntryRow(
         number=entry.entry_id or 0,
         at=words.moment(entry.at_ms),
-        about=title_of(asked, entry),
-        link=_link(asked, entry),
-        said=entry_said(entry, words, asked.plan),
+        about=title_of(request, entry),
+        link=_link(request, entry),
+        said=entry_said(entry, words, request.plan),
         note=str(entry.body.get("note") or ""),
         who=entry.author,
         entered=words.moment(entry.entered_ms) if late else "",
         state=state,
-        remark=_remark(asked, entry, newer, state),
+        remark=_remark(request, entry, newer, state),
         can_correct=newer is None and known,
     )
 
 
-def _remark(asked: RequestContext, entry: LogbookEntry, newer: LogbookEntry | None, state: str) -> str:
-    words = asked.words
+def _remark(request: RequestContext, entry: LogbookEntry, newer: LogbookEntry | None, state: str) -> str:
+    words = request.words
     parts = [] if newer is None else [words.t(f"logbook.{state}", number=newer.entry_id)]
     if entry.corrects is not None and entry.kind != WITHDRAWN:
         parts.append(words.t("logbook.instead", number=entry.corrects))
     return words.listing(parts)
 
 
-def title_of(asked: RequestContext, entry: LogbookEntry) -> str:
+def title_of(request: RequestContext, entry: LogbookEntry) -> str:
     """The cohort's name, or the title of the place."""
-    known = entry.subject_kind is SubjectKind.BIN and entry.subject in asked.plan.places
-    return asked.plan.title(entry.subject) if known else entry.subject
+    known = entry.subject_kind is SubjectKind.BIN and entry.subject in request.plan.places
+    return request.plan.title(entry.subject) if known else entry.subject
 
 
-def _link(asked: RequestContext, entry: LogbookEntry) -> str:
+def _link(request: RequestContext, entry: LogbookEntry) -> str:
     if entry.subject_kind is SubjectKind.COHORT:
         return f"/cohorts/{entry.subject}"
-    return f"/bins/{entry.subject}" if entry.subject in asked.plan.places else ""
+    return f"/bins/{entry.subject}" if entry.subject in request.plan.places else ""
 
 
-def rows_about(asked: RequestContext, about: SubjectKind, subject: str, most: int) -> list[EntryRow]:
+def rows_about(request: RequestContext, about: SubjectKind, subject: str, most: int) -> list[EntryRow]:
     """The newest entries about one cohort or bin, those of others that made or took it too."""
-    every = asked.store.logbook.every(about)
+    every = request.store.logbook.every(about)
     mine = [each for each in every if subject in _named(each)]
-    return rows_of(asked, newest(mine)[:most], every)
+    return rows_of(request, newest(mine)[:most], every)
 
 
 def _named(entry: LogbookEntry) -> Sequence[object]:
@@ -209,16 +209,16 @@ def newest(entries: Iterable[LogbookEntry]) -> list[LogbookEntry]:
     return sorted(entries, key=lambda each: (each.at_ms, each.entry_id or 0), reverse=True)
 
 
-def wrote(asked: RequestContext) -> str:
+def wrote(request: RequestContext) -> str:
     """What the entry says that the address names, if it was written just now; else ""."""
-    number = asked.query("wrote")
+    number = request.query("wrote")
     if not (number.isascii() and number.isdigit() and len(number) < 16):
         return ""
-    entry = asked.store.logbook.one(int(number))
-    if entry is None or not 0 <= asked.now_ms - entry.entered_ms <= STILL_SAID_MS:
+    entry = request.store.logbook.one(int(number))
+    if entry is None or not 0 <= request.now_ms - entry.entered_ms <= STILL_SAID_MS:
         return ""
-    said = entry_said(entry, asked.words, asked.plan)
-    return asked.words.t("write.written", number=number, about=title_of(asked, entry), said=said)
+    said = entry_said(entry, request.words, request.plan)
+    return request.words.t("write.written", number=number, about=title_of(request, entry), said=said)
 
 
 DAYS = (7, 30, 100, 400)
@@ -236,35 +236,35 @@ class Wanted:
     skip: int
 
 
-def wanted_of(asked: RequestContext) -> Wanted:
+def wanted_of(request: RequestContext) -> Wanted:
     """The choices in the address; what is not understood is left out."""
-    days, skip = asked.query("days"), asked.query("skip")
+    days, skip = request.query("days"), request.query("skip")
     known = {str(each): each for each in DAYS}
     return Wanted(
-        asked.query("about"),
-        asked.query("kind"),
+        request.query("about"),
+        request.query("kind"),
         known.get(days, DAYS[1]),
         int(skip) if skip.isascii() and skip.isdigit() and len(skip) < 7 else 0,
     )
 
 
-def show_logbook(asked: RequestContext) -> Response:
+def show_logbook(request: RequestContext) -> Response:
     """The entries that are wanted, newest first."""
-    wanted, every = wanted_of(asked), asked.store.logbook.every()
-    chosen = newest(each for each in every if fits(each, wanted, asked.now_ms))
-    rows = rows_of(asked, chosen[wanted.skip : wanted.skip + ROWS], every)
+    wanted, every = wanted_of(request), request.store.logbook.every()
+    chosen = newest(each for each in every if fits(each, wanted, request.now_ms))
+    rows = rows_of(request, chosen[wanted.skip : wanted.skip + ROWS], every)
     more = len(chosen) > wanted.skip + ROWS
-    return asked.render(
+    return request.render(
         "logbook.html",
         rows=rows,
         count=len(chosen),
         wanted=wanted,
-        subjects=subjects(asked, every),
-        kinds=kinds_written(asked, every),
+        subjects=subjects(request, every),
+        kinds=kinds_written(request, every),
         days=DAYS,
         older=_address(wanted, wanted.skip + ROWS) if more else "",
         newer=_address(wanted, max(0, wanted.skip - ROWS)) if wanted.skip else "",
-        said=wrote(asked),
+        said=wrote(request),
     )
 
 
@@ -277,42 +277,44 @@ def fits(entry: LogbookEntry, wanted: Wanted, now_ms: int) -> bool:
 
 
 def _address(wanted: Wanted, skip: int) -> str:
-    asked = {"about": wanted.about, "kind": wanted.kind, "days": wanted.days, "skip": skip or ""}
-    return "/logbook?" + urlencode({key: value for key, value in asked.items() if value})
+    chosen = {"about": wanted.about, "kind": wanted.kind, "days": wanted.days, "skip": skip or ""}
+    return "/logbook?" + urlencode({key: value for key, value in chosen.items() if value})
 
 
-def subjects(asked: RequestContext, every: Iterable[LogbookEntry]) -> Sequence[tuple[str, str]]:
+def subjects(request: RequestContext, every: Iterable[LogbookEntry]) -> Sequence[tuple[str, str]]:
     """Everything that somebody wrote about, with its name; cohorts after the bins."""
-    found = {f"{each.subject_kind}:{each.subject}": title_of(asked, each) for each in every}
+    found = {f"{each.subject_kind}:{each.subject}": title_of(request, each) for each in every}
     return sorted(found.items(), key=lambda each: (each[0].startswith("cohort"), each[1]))
 
 
-def kinds_written(asked: RequestContext, every: Iterable[LogbookEntry]) -> Sequence[tuple[str, str]]:
+def kinds_written(request: RequestContext, every: Iterable[LogbookEntry]) -> Sequence[tuple[str, str]]:
     """The kinds of entries that there are, by name."""
     kinds = {each.kind for each in every}
-    named = ((kind, asked.words.t(f"kind_of.{kind}")) for kind in kinds if asked.words.has(f"kind_of.{kind}"))
+    named = (
+        (kind, request.words.t(f"kind_of.{kind}")) for kind in kinds if request.words.has(f"kind_of.{kind}")
+    )
     return sorted(named, key=lambda each: each[1])
 
 
-def _old(asked: RequestContext) -> LogbookEntry | None:
+def _old(request: RequestContext) -> LogbookEntry | None:
     """The entry of the address, if it can be corrected."""
-    number = str(asked.request.path_params["number"])
+    number = str(request.http.path_params["number"])
     if not (number.isascii() and number.isdigit() and len(number) < 16):
         return None
-    found = asked.store.logbook.one(int(number))
+    found = request.store.logbook.one(int(number))
     return found if found is not None and found.kind in kinds_of(found.subject_kind) else None
 
 
-def form_of(asked: RequestContext, old: LogbookEntry) -> Form:
+def form_of(request: RequestContext, old: LogbookEntry) -> Form:
     """The form with everything as it stands."""
-    words, number = asked.words, old.entry_id
+    words, number = request.words, old.entry_id
     others = [old.body["other"]] if isinstance(old.body.get("other"), str) else []
     return Form(
-        heading=words.t("logbook.correct_heading", number=number, about=title_of(asked, old)),
+        heading=words.t("logbook.correct_heading", number=number, about=title_of(request, old)),
         action=f"/logbook/{number}/correct",
         leave="/logbook",
         kind=old.kind,
-        fields=fields_of(old.subject_kind, old.kind, asked.plan, words, [str(each) for each in others]),
+        fields=fields_of(old.subject_kind, old.kind, request.plan, words, [str(each) for each in others]),
         at_ms=old.at_ms,
         before=old.body,
         do=words.t("logbook.correct_do"),
@@ -321,49 +323,49 @@ def form_of(asked: RequestContext, old: LogbookEntry) -> Form:
     )
 
 
-def show_correct(asked: RequestContext) -> Response:
+def show_correct(request: RequestContext) -> Response:
     """The entry as a form."""
-    old = _old(asked)
+    old = _old(request)
     if old is None:
-        return problem(asked, 404, "problem.not_here")
-    already = _refused_already(asked, old)
+        return problem(request, 404, "problem.not_here")
+    already = _refused_already(request, old)
     if already:
-        return problem(asked, 409, "problem.usage", already)
-    return show_form(asked, form_of(asked, old))
+        return problem(request, 409, "problem.usage", already)
+    return show_form(request, form_of(request, old))
 
 
-def _refused_already(asked: RequestContext, old: LogbookEntry) -> str:
-    newer = [each for each in asked.store.logbook.every(old.subject_kind) if each.corrects == old.entry_id]
-    return asked.words.t("logbook.already", number=newer[0].entry_id) if newer else ""
+def _refused_already(request: RequestContext, old: LogbookEntry) -> str:
+    newer = [each for each in request.store.logbook.every(old.subject_kind) if each.corrects == old.entry_id]
+    return request.words.t("logbook.already", number=newer[0].entry_id) if newer else ""
 
 
-def correct(asked: RequestContext) -> Response:
+def correct(request: RequestContext) -> Response:
     """Write the entry that takes its place, or the one that says that it does not count."""
-    old = _old(asked)
+    old = _old(request)
     if old is None:
-        return problem(asked, 404, "problem.not_here")
-    form, withdraw = form_of(asked, old), asked.field("withdraw") == "yes"
+        return problem(request, 404, "problem.not_here")
+    form, withdraw = form_of(request, old), request.field("withdraw") == "yes"
 
     def work() -> str:
-        already = _refused_already(asked, old)
+        already = _refused_already(request, old)
         if already:
             raise UsageError(already)
-        entry = _withdrawn(asked, old) if withdraw else _corrected(asked, old, form)
-        about = {"about": f"{old.subject_kind}:{old.subject}", "wrote": _enter(asked, entry)}
+        entry = _withdrawn(request, old) if withdraw else _corrected(request, old, form)
+        about = {"about": f"{old.subject_kind}:{old.subject}", "wrote": _enter(request, entry)}
         return "/logbook?" + urlencode(about)
 
-    return write(asked, form, work)
+    return write(request, form, work)
 
 
-def _corrected(asked: RequestContext, old: LogbookEntry, form: Form) -> LogbookEntry:
-    said = typed(asked, form)
+def _corrected(request: RequestContext, old: LogbookEntry, form: Form) -> LogbookEntry:
+    said = typed(request, form)
     at_ms = said.at_ms if said.moved else None
     changes = {key: value for key, value in said.body.items() if _differs(key, value, old)}
     if not changes and at_ms is None:
-        raise UsageError(asked.words.t("logbook.nothing_new"))
+        raise UsageError(request.words.t("logbook.nothing_new"))
     if old.subject_kind is SubjectKind.COHORT:
-        return correction(asked.store, old.entry_id or 0, at_ms, changes, author(asked), asked.now_ms)
-    return bin_correction(old, at_ms, changes, author(asked), asked.now_ms)
+        return correction(request.store, old.entry_id or 0, at_ms, changes, author(request), request.now_ms)
+    return bin_correction(old, at_ms, changes, author(request), request.now_ms)
 
 
 def _differs(key: str, value: object, old: LogbookEntry) -> bool:
@@ -374,18 +376,18 @@ def _differs(key: str, value: object, old: LogbookEntry) -> bool:
     return value != before and not (value is None and before in ("", False))
 
 
-def _withdrawn(asked: RequestContext, old: LogbookEntry) -> LogbookEntry:
-    reason = asked.field("reason", 500)
+def _withdrawn(request: RequestContext, old: LogbookEntry) -> LogbookEntry:
+    reason = request.field("reason", 500)
     if old.subject_kind is SubjectKind.COHORT:
-        return withdrawal(asked.store, old.entry_id or 0, reason, author(asked), asked.now_ms)
-    return bin_withdrawal(old, reason, author(asked), asked.now_ms)
+        return withdrawal(request.store, old.entry_id or 0, reason, author(request), request.now_ms)
+    return bin_withdrawal(old, reason, author(request), request.now_ms)
 
 
-def _enter(asked: RequestContext, entry: LogbookEntry) -> int:
-    with asked.farm.context.writing() as store:
+def _enter(request: RequestContext, entry: LogbookEntry) -> int:
+    with request.app.context.writing() as store:
         if entry.subject_kind is SubjectKind.COHORT:
-            return enter(store, asked.plan, entry, asked.now_ms)[0]
-        return enter_about_bin(store, asked.plan, entry, asked.now_ms)[0]
+            return enter(store, request.plan, entry, request.now_ms)[0]
+        return enter_about_bin(store, request.plan, entry, request.now_ms)[0]
 
 
 LOGBOOK = Part(

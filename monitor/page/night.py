@@ -191,14 +191,14 @@ _NIGHT = ChartSpan("night", 0, 0)
 EARLIEST = date(2000, 1, 1)
 
 
-def show_night(asked: RequestContext) -> Response:
+def show_night(request: RequestContext) -> Response:
     """The report of a night: the newest one, or that of the date in the address."""
-    newest = last_night(asked.plan, asked.now_ms)
-    morning = _morning(asked, newest)
-    span = night_of(asked.plan, morning)
-    night = summarise(asked.store, asked.plan, span, asked.now_ms)
-    words = asked.words
-    return asked.render(
+    newest = last_night(request.plan, request.now_ms)
+    morning = _morning(request, newest)
+    span = night_of(request.plan, morning)
+    night = summarise(request.store, request.plan, span, request.now_ms)
+    words = request.words
+    return request.render(
         "night.html",
         wrong=list(wrong_lines(night, words)) if span == newest else [],
         verdict=verdict(night, words),
@@ -209,55 +209,55 @@ def show_night(asked: RequestContext) -> Response:
         earlier=(morning - timedelta(days=1)).isoformat(),
         later="" if span == newest else (morning + timedelta(days=1)).isoformat(),
         last=newest.date,
-        places=[place_of_night(place, _strip(asked, place.id, span), words) for place in night.places],
+        places=[place_of_night(place, _strip(request, place.id, span), words) for place in night.places],
         alarms=list(alarm_lines(night, words)),
         late=list(late_lines(night, words)),
-        boards=_boards(asked) if span == newest else [],
-        monitor=_monitor(night, asked),
-        week=week_ending(asked, morning),
+        boards=_boards(request) if span == newest else [],
+        monitor=_monitor(night, request),
+        week=week_ending(request, morning),
     )
 
 
-def _morning(asked: RequestContext, newest: Span) -> date:
+def _morning(request: RequestContext, newest: Span) -> date:
     last = date.fromisoformat(newest.date)
     try:
-        wanted = date.fromisoformat(asked.query("date"))
+        wanted = date.fromisoformat(request.query("date"))
     except ValueError:
         return last
     return min(max(wanted, EARLIEST), last)
 
 
-def _strip(asked: RequestContext, place: str, span: Span) -> Markup | None:
+def _strip(request: RequestContext, place: str, span: Span) -> Markup | None:
     """One place's line of the picture."""
-    sensor = main_sensor(asked, place)
+    sensor = main_sensor(request, place)
     if sensor is None:
         return None
     bounds_ms = (span.start_ms, span.end_ms)
-    points = read_points(asked.store, sensor, _NIGHT, bounds_ms, asked.store.calibrations.of(sensor))
+    points = read_points(request.store, sensor, _NIGHT, bounds_ms, request.store.calibrations.of(sensor))
     if len(points) == 0:
         return None
-    points = as_seen(thinned(points, bounds_ms, 120), sensor.quantity, asked.words)
-    safe = safe_range(asked.plan, place, sensor.quantity, asked.words)
-    title = asked.words.quantity(sensor.quantity)
-    gap_ms = round(asked.plan.longest_gap_s(place) * MS_PER_SECOND)
+    points = as_seen(thinned(points, bounds_ms, 120), sensor.quantity, request.words)
+    safe = safe_range(request.plan, place, sensor.quantity, request.words)
+    title = request.words.quantity(sensor.quantity)
+    gap_ms = round(request.plan.longest_gap_s(place) * MS_PER_SECOND)
     chart = Chart(
         *bounds_ms,
         points,
         join_ms=max(gap_ms, 3 * points.step_ms // 2),
-        words=f"{title}. {described(points, sensor.quantity, safe, asked.words)}",
+        words=f"{title}. {described(points, sensor.quantity, safe, request.words)}",
         safe=safe,
     )
     return drawn(draw_strip(chart))
 
 
-def _boards(asked: RequestContext) -> list[Board]:
-    rows = node_rows(asked.store, asked.plan, asked.now_ms)
-    return [board for board in known_boards(asked, rows) if board.needs_care]
+def _boards(request: RequestContext) -> list[Board]:
+    rows = node_rows(request.store, request.plan, request.now_ms)
+    return [board for board in known_boards(request, rows) if board.needs_care]
 
 
-def _monitor(night: NightSummary, asked: RequestContext) -> list[str]:
+def _monitor(night: NightSummary, request: RequestContext) -> list[str]:
     """What the monitor itself did not see or send."""
-    words = asked.words
+    words = request.words
     found = [
         words.t(
             "night.not_running",
@@ -307,20 +307,22 @@ class Week:
     rows: tuple[WeekRow, ...]
 
 
-def week_ending(asked: RequestContext, morning: date) -> Week:
+def week_ending(request: RequestContext, morning: date) -> Week:
     """The seven nights up to the one that ends on this morning."""
     mornings = [morning - timedelta(days=back) for back in range(NIGHTS)]
-    spans = [night_of(asked.plan, each) for each in mornings]
-    worst = _worst(asked, spans)
-    rows = tuple(row for place in asked.plan.places if (row := _row(asked, place, spans, worst)) is not None)
-    names = tuple((each.isoformat(), asked.words.weekday(each)) for each in mornings)
+    spans = [night_of(request.plan, each) for each in mornings]
+    worst = _worst(request, spans)
+    rows = tuple(
+        row for place in request.plan.places if (row := _row(request, place, spans, worst)) is not None
+    )
+    names = tuple((each.isoformat(), request.words.weekday(each)) for each in mornings)
     return Week(names, rows)
 
 
-def _worst(asked: RequestContext, spans: Sequence[Span]) -> dict[tuple[str, str], str]:
+def _worst(request: RequestContext, spans: Sequence[Span]) -> dict[tuple[str, str], str]:
     """The gravest alarm of each place and night."""
     found: dict[tuple[str, str], str] = {}
-    for row in asked.store.journal.transitions(spans[-1].start_ms, spans[0].end_ms):
+    for row in request.store.journal.transitions(spans[-1].start_ms, spans[0].end_ms):
         night = next((span for span in spans if span.start_ms <= row.at_ms < span.end_ms), None)
         if night is not None and row.announces:
             key = (row.place, night.date)
@@ -329,10 +331,10 @@ def _worst(asked: RequestContext, spans: Sequence[Span]) -> dict[tuple[str, str]
     return found
 
 
-def main_sensor(asked: RequestContext, place: str) -> SensorKey | None:
+def main_sensor(request: RequestContext, place: str) -> SensorKey | None:
     """The sensor of the quantity that matters most in a place."""
-    kind = asked.plan.places[place].kind
-    here = [sensor for sensor in asked.store.readings.sensors() if asked.plan.place_of(sensor) == place]
+    kind = request.plan.places[place].kind
+    here = [sensor for sensor in request.store.readings.sensors() if request.plan.place_of(sensor) == place]
     for quantity in MATTERS[kind]:
         for sensor in here:
             if sensor.quantity == quantity:
@@ -341,19 +343,19 @@ def main_sensor(asked: RequestContext, place: str) -> SensorKey | None:
 
 
 def _row(
-    asked: RequestContext, place: str, spans: Sequence[Span], worst: dict[tuple[str, str], str]
+    request: RequestContext, place: str, spans: Sequence[Span], worst: dict[tuple[str, str], str]
 ) -> WeekRow | None:
-    sensor = main_sensor(asked, place)
+    sensor = main_sensor(request, place)
     if sensor is None:
         return None
-    cells = tuple(_cell(asked, sensor, span, worst.get((place, span.date), "")) for span in spans)
-    return WeekRow(place, asked.plan.title(place), asked.words.short_quantity(sensor.quantity), cells)
+    cells = tuple(_cell(request, sensor, span, worst.get((place, span.date), "")) for span in spans)
+    return WeekRow(place, request.plan.title(place), request.words.short_quantity(sensor.quantity), cells)
 
 
-def _cell(asked: RequestContext, sensor: SensorKey, span: Span, shape: str) -> Cell:
-    words = asked.words
+def _cell(request: RequestContext, sensor: SensorKey, span: Span, shape: str) -> Cell:
+    words = request.words
     hours = -(-(span.end_ms - span.start_ms) // MS_PER_HOUR)
-    parts = asked.store.summaries.parts(sensor, span.start_ms, span.end_ms, hours)
+    parts = request.store.summaries.parts(sensor, span.start_ms, span.end_ms, hours)
     word = words.t(f"state.{shape}") if shape else ""
     if len(parts.minimum) == 0:
         return Cell("", "", shape, word)

@@ -45,28 +45,28 @@ class Board:
         return self.shape == "unknown" or bool(self.faults)
 
 
-def show_nodes(asked: RequestContext) -> Response:
+def show_nodes(request: RequestContext) -> Response:
     """All boards, those that need somebody first."""
-    rows = node_rows(asked.store, asked.plan, asked.now_ms)
-    boards = known_boards(asked, rows)
-    placed = asked.query("placed")
-    writable = asked.farm.context.settings_path is not None
-    return asked.render(
+    rows = node_rows(request.store, request.plan, request.now_ms)
+    boards = known_boards(request, rows)
+    placed = request.query("placed")
+    writable = request.app.context.settings_path is not None
+    return request.render(
         "nodes.html",
-        unknown=[_unknown(asked, row) for row in rows if is_unknown(row, asked.plan)],
+        unknown=[_unknown(request, row) for row in rows if is_unknown(row, request.plan)],
         care=[board for board in boards if board.needs_care],
         fine=[board for board in boards if not board.needs_care],
-        places=[(place.id, asked.plan.title(place.id)) for place in asked.plan.settings.places],
-        can_write=writable and asked.visit.owner,
+        places=[(place.id, request.plan.title(place.id)) for place in request.plan.settings.places],
+        can_write=writable and request.session.owner,
         writable=writable,
-        said=asked.words.t("nodes.placed", node=placed) if placed else "",
+        said=request.words.t("nodes.placed", node=placed) if placed else "",
     )
 
 
-def known_boards(asked: RequestContext, rows: Sequence[NodeRow]) -> list[Board]:
+def known_boards(request: RequestContext, rows: Sequence[NodeRow]) -> list[Board]:
     """The boards that the settings name, in the words of the person who looks."""
-    calibrated_ms = newest_calibrations(asked.store.calibrations.every())
-    return [_board(asked, row, calibrated_ms) for row in rows if not is_unknown(row, asked.plan)]
+    calibrated_ms = newest_calibrations(request.store.calibrations.every())
+    return [_board(request, row, calibrated_ms) for row in rows if not is_unknown(row, request.plan)]
 
 
 def newest_calibrations(calibrations: tuple[Calibration, ...]) -> dict[str, int]:
@@ -77,8 +77,8 @@ def newest_calibrations(calibrations: tuple[Calibration, ...]) -> dict[str, int]
     return found
 
 
-def _board(asked: RequestContext, row: NodeRow, calibrated_ms: dict[str, int]) -> Board:
-    node, words = asked.plan.nodes[row.facts.node], asked.words
+def _board(request: RequestContext, row: NodeRow, calibrated_ms: dict[str, int]) -> Board:
+    node, words = request.plan.nodes[row.facts.node], request.words
     shape = "out_of_service" if node.out_of_service else "unknown" if row.silent else "fine"
     heard = row.facts.messages > 0
     facts = [
@@ -120,29 +120,29 @@ def _faults(row: NodeRow, low_v: float | None, words: Localizer) -> Iterator[str
         yield words.n("nodes.rejected", facts.rejected, why=facts.last_reject_reason)
 
 
-def _unknown(asked: RequestContext, row: NodeRow) -> Board:
-    words, name = asked.words, row.facts.node
+def _unknown(request: RequestContext, row: NodeRow) -> Board:
+    words, name = request.words, row.facts.node
     facts = (
         words.t("nodes.heard", at=words.ago(row.facts.last_heard_ms)),
         words.n("nodes.messages", row.facts.messages),
     )
-    lines = "\n".join(toml_lines(name, asked.store.readings.sensors(), asked.plan))
+    lines = "\n".join(toml_lines(name, request.store.readings.sensors(), request.plan))
     faults = tuple(_faults(row, None, words))
     return Board(name, "unknown", words.t("board.new"), "", facts, faults, (), lines)
 
 
-def place_board(asked: RequestContext) -> Response:
+def place_board(request: RequestContext) -> Response:
     """Write the place of a board into the settings."""
-    node, place = asked.form.get("node", ""), asked.field("place")
-    known = {row.facts.node for row in node_rows(asked.store, asked.plan, asked.now_ms)}
-    if place not in asked.plan.places:
-        raise UsageError(asked.words.t("nodes.choose_place"))
+    node, place = request.form.get("node", ""), request.field("place")
+    known = {row.facts.node for row in node_rows(request.store, request.plan, request.now_ms)}
+    if place not in request.plan.places:
+        raise UsageError(request.words.t("nodes.choose_place"))
     if node not in known:
-        raise UsageError(asked.words.t("nodes.not_heard"))
-    if asked.farm.context.settings_path is None:
-        raise UsageError(asked.words.t("nodes.no_file"))
+        raise UsageError(request.words.t("nodes.not_heard"))
+    if request.app.context.settings_path is None:
+        raise UsageError(request.words.t("nodes.no_file"))
     with _writing:
-        asked.farm.context.place_node(node, place)
+        request.app.context.place_node(node, place)
     return RedirectResponse(f"/nodes?placed={quote(node)}", 303)
 
 

@@ -65,23 +65,25 @@ def state_of(place: PlaceNow) -> str:
     return "fine" if place.known else "unknown"
 
 
-def show_now(asked: RequestContext) -> Response:
+def show_now(request: RequestContext) -> Response:
     """The page."""
-    site = site_now(asked.store, asked.plan, asked.now_ms)
-    trends = changes_per_hour(asked.store, asked.plan, _to_follow(site), asked.now_ms)
-    cards = [place_card(place, asked, trends) for place in site.places]
+    site = site_now(request.store, request.plan, request.now_ms)
+    trends = changes_per_hour(request.store, request.plan, _to_follow(site), request.now_ms)
+    cards = [place_card(place, request, trends) for place in site.places]
     cards.sort(key=lambda each: _RANKS[each.state])
-    site_alarms = [card(each, asked.plan, asked.words, trends) for each in site.site_alarms if each.stands]
-    return asked.render(
+    site_alarms = [
+        card(each, request.plan, request.words, trends) for each in site.site_alarms if each.stands
+    ]
+    return request.render(
         "now.html",
-        verdict=verdict(site, asked.words),
+        verdict=verdict(site, request.words),
         wrong=site.wrong,
         site=site,
         need=[each for each in cards if _RANKS[each.state] <= _RANKS["unknown"]],
         fine=[each for each in cards if each.state == "fine"],
         empty=[each for each in cards if each.state == "empty"],
         site_alarms=site_alarms,
-        said=said_of_command(asked),
+        said=said_of_command(request),
     )
 
 
@@ -104,9 +106,9 @@ def _to_follow(site: SiteNow) -> Collection[tuple[str, str]]:
     return {(place, quantity) for place, quantity in values if quantity != Quantity.LIGHT}
 
 
-def place_card(place: PlaceNow, asked: RequestContext, trends: Trends) -> PlaceCard:
+def place_card(place: PlaceNow, request: RequestContext, trends: Trends) -> PlaceCard:
     """One place in the words of the person who looks."""
-    words, state = asked.words, state_of(place)
+    words, state = request.words, state_of(place)
     standing = [alarm for alarm in place.alarms if alarm.stands]
     unknown, unknown_do = _unknown(place, words) if state == "unknown" else ("", "")
     return PlaceCard(
@@ -115,7 +117,7 @@ def place_card(place: PlaceNow, asked: RequestContext, trends: Trends) -> PlaceC
         state=state,
         word=words.t(f"state.{state}"),
         values=tuple(values_of(place, standing, words, trends)) if state != "unknown" else (),
-        alarms=tuple(card(each, asked.plan, words, trends) for each in place.alarms),
+        alarms=tuple(card(each, request.plan, words, trends) for each in place.alarms),
         unknown=unknown,
         unknown_do=unknown_do,
     )
@@ -188,40 +190,40 @@ class Choice:
     chosen: bool
 
 
-def show_place(asked: RequestContext) -> Response:
+def show_place(request: RequestContext) -> Response:
     """The page of a place."""
-    place_id = asked.request.path_params["place"]
-    if place_id not in asked.plan.places:
-        return problem(asked, 404, "problem.not_here")
-    span = SPANS.get(asked.query("span"), SPANS["24h"])
-    site = site_now(asked.store, asked.plan, asked.now_ms)
+    place_id = request.http.path_params["place"]
+    if place_id not in request.plan.places:
+        return problem(request, 404, "problem.not_here")
+    span = SPANS.get(request.query("span"), SPANS["24h"])
+    site = site_now(request.store, request.plan, request.now_ms)
     place = next(each for each in site.places if each.id == place_id)
     wanted = {(place_id, value.quantity) for value in place.current}
-    trends = changes_per_hour(asked.store, asked.plan, wanted, asked.now_ms)
-    return asked.render(
+    trends = changes_per_hour(request.store, request.plan, wanted, request.now_ms)
+    return request.render(
         "place.html",
-        place=place_card(place, asked, trends),
-        room=asked.plan.title(room) if (room := asked.plan.places[place_id].room) else "",
-        kind=asked.words.t(f"kind.{place.kind}"),
-        choices=[Choice(each, asked.words.t(f"span.{each}"), each == span.name) for each in SPANS],
-        curves=list(_curves(asked, place_id, span)),
-        journal=_journal(asked, place_id),
-        said=said_of_command(asked),
+        place=place_card(place, request, trends),
+        room=request.plan.title(room) if (room := request.plan.places[place_id].room) else "",
+        kind=request.words.t(f"kind.{place.kind}"),
+        choices=[Choice(each, request.words.t(f"span.{each}"), each == span.name) for each in SPANS],
+        curves=list(_curves(request, place_id, span)),
+        journal=_journal(request, place_id),
+        said=said_of_command(request),
     )
 
 
-def _curves(asked: RequestContext, place_id: str, span: ChartSpan) -> Iterator[Curve]:
-    bounds_ms = span_ending(span, asked.now_ms, asked.plan.zone)
-    for sensor in sensors_of(asked, place_id)[:MOST_CURVES]:
-        yield curve(asked, place_id, sensor, span, bounds_ms)
+def _curves(request: RequestContext, place_id: str, span: ChartSpan) -> Iterator[Curve]:
+    bounds_ms = span_ending(span, request.now_ms, request.plan.zone)
+    for sensor in sensors_of(request, place_id)[:MOST_CURVES]:
+        yield curve(request, place_id, sensor, span, bounds_ms)
 
 
-def sensors_of(asked: RequestContext, place_id: str) -> Sequence[SensorKey]:
+def sensors_of(request: RequestContext, place_id: str) -> Sequence[SensorKey]:
     """The sensors in a place, what matters most first."""
     found = [
         sensor
-        for sensor in asked.store.readings.sensors()
-        if asked.plan.place_of(sensor) == place_id and sensor.quantity not in _LEFT_OUT
+        for sensor in request.store.readings.sensors()
+        if request.plan.place_of(sensor) == place_id and sensor.quantity not in _LEFT_OUT
     ]
     return sorted(found, key=lambda sensor: (_rank(sensor.quantity), sensor))
 
@@ -230,11 +232,11 @@ def _rank(quantity: str) -> int:
     return _ORDER.index(quantity) if quantity in _ORDER else len(_ORDER)
 
 
-def _journal(asked: RequestContext, place_id: str) -> list[JournalRow]:
-    rules = [rule.alarm_id for rule in asked.plan.rules.values() if rule.place == place_id]
-    rows = [row for name in rules for row in asked.store.journal.last(JOURNAL_ROWS, name)]
+def _journal(request: RequestContext, place_id: str) -> list[JournalRow]:
+    rules = [rule.alarm_id for rule in request.plan.rules.values() if rule.place == place_id]
+    rows = [row for name in rules for row in request.store.journal.last(JOURNAL_ROWS, name)]
     newest = sorted(rows, key=lambda row: row.at_ms, reverse=True)[:JOURNAL_ROWS]
-    return journal(asked, newest)
+    return journal(request, newest)
 
 
 PLACE_PAGE = Page("/places/{place}", get=show_place)

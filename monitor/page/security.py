@@ -78,7 +78,7 @@ def _bytes(text: str) -> bytes:
 
 
 LIFETIME_MS = 30 * MS_PER_DAY
-VISIT_MS = MS_PER_DAY // 12
+VISITOR_MS = MS_PER_DAY // 12
 _LONGEST_COOKIE = 600
 _MOST_ENDED = 2000
 
@@ -120,48 +120,48 @@ class Sessions:
 
     def begin(self, role: Role, name: str = "") -> Session:
         """A session with a number of its own, whatever cookie came before."""
-        length_ms = VISIT_MS if role is Role.VISITOR else LIFETIME_MS
+        length_ms = VISITOR_MS if role is Role.VISITOR else LIFETIME_MS
         return Session(secrets.token_urlsafe(18), role, name, self._clock() + length_ms)
 
-    def cookie(self, visit: Session) -> str:
+    def cookie(self, session: Session) -> str:
         """The cookie's value."""
-        payload = _encoded(json.dumps(astuple(visit), separators=(",", ":")).encode())
-        return f"{payload}.{self._signature(payload, visit.role)}"
+        payload = _encoded(json.dumps(astuple(session), separators=(",", ":")).encode())
+        return f"{payload}.{self._signature(payload, session.role)}"
 
     def read(self, cookie: str | None) -> Session | None:
         """The session of a cookie that we signed, that has not expired and was not ended."""
         payload, _, signature = (cookie or "").partition(".")
         if not payload or len(cookie or "") > _LONGEST_COOKIE or not (cookie or "").isascii():
             return None
-        visit = _visit(payload)
-        if visit is None or not hmac.compare_digest(self._signature(payload, visit.role), signature):
+        session = _session(payload)
+        if session is None or not hmac.compare_digest(self._signature(payload, session.role), signature):
             return None
-        expired = self._clock() >= visit.expires_ms
-        return None if expired or visit.nonce in self._ended else visit
+        expired = self._clock() >= session.expires_ms
+        return None if expired or session.nonce in self._ended else session
 
-    def end(self, visit: Session) -> None:
+    def end(self, session: Session) -> None:
         """No cookie of this session is taken any more."""
         now_ms = self._clock()
         self._ended = {nonce: until for nonce, until in self._ended.items() if until > now_ms}
         while len(self._ended) >= _MOST_ENDED:
             self._ended.pop(next(iter(self._ended)))
-        self._ended[visit.nonce] = visit.expires_ms
+        self._ended[session.nonce] = session.expires_ms
 
-    def form_token(self, visit: Session) -> str:
+    def form_token(self, session: Session) -> str:
         """What every form of this session must bring along."""
         return _encoded(
-            hmac.digest(self._key_for(visit.role), f"form {visit.nonce}".encode(), hashlib.sha256)
+            hmac.digest(self._key_for(session.role), f"form {session.nonce}".encode(), hashlib.sha256)
         )
 
-    def is_form_token(self, visit: Session, token: str) -> bool:
+    def is_form_token(self, session: Session, token: str) -> bool:
         """Whether a form came from a page of this session."""
-        return hmac.compare_digest(self.form_token(visit).encode(), token.encode("utf-8", "replace"))
+        return hmac.compare_digest(self.form_token(session).encode(), token.encode("utf-8", "replace"))
 
     def _signature(self, payload: str, role: Role) -> str:
-        return _encoded(hmac.digest(self._key_for(role), f"visit {payload}".encode(), hashlib.sha256))
+        return _encoded(hmac.digest(self._key_for(role), f"session {payload}".encode(), hashlib.sha256))
 
 
-def _visit(payload: str) -> Session | None:
+def _session(payload: str) -> Session | None:
     try:
         padded = payload + "=" * (-len(payload) % 4)
         nonce, role, name, expires_ms = json.loads(base64.urlsafe_b64decode(padded))

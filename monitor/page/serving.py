@@ -79,19 +79,19 @@ class Renderer:
         self._environment.globals.update(files=addresses, languages=LANGUAGES)
 
     def page(
-        self, asked: RequestContext, template: str, status: int, values: Mapping[str, object]
+        self, request: RequestContext, template: str, status: int, values: Mapping[str, object]
     ) -> Response:
         """A whole page."""
-        words = asked.words
+        words = request.words
         text = self._environment.get_template(template).render(
             w=words,
             t=words.t,
-            visit=asked.visit,
-            form_token=asked.farm.sessions.form_token(asked.visit),
-            parts=asked.farm.parts if asked.visit.known else (),
-            path=asked.request.url.path,
-            site_title=asked.plan.settings.site.title,
-            invented=asked.farm.context.invented,
+            session=request.session,
+            form_token=request.app.sessions.form_token(request.session),
+            parts=request.app.parts if request.session.known else (),
+            path=request.http.url.path,
+            site_title=request.plan.settings.site.title,
+            invented=request.app.context.invented,
             **values,
         )
         return HTMLResponse(text, status)
@@ -104,9 +104,9 @@ def drawn(svg: str) -> Markup:
 
 log = logging.getLogger(__name__)
 
-VISIT_COOKIE, WISHES_COOKIE = "rearing_visit", "rearing_view"
+SESSION_COOKIE, PREFERENCES_COOKIE = "rearing_session", "rearing_view"
 MOST_FIELDS = 20
-WISHES_S = 365 * 86_400
+PREFERENCES_S = 365 * 86_400
 
 
 class Access(IntEnum):
@@ -132,9 +132,9 @@ class AppState:
 class RequestContext:
     """One request, ready to be answered in a thread of its own."""
 
-    farm: AppState
-    request: Request
-    visit: Session
+    app: AppState
+    http: Request
+    session: Session
     words: Localizer
     plan: Plan
     now_ms: int
@@ -143,7 +143,7 @@ class RequestContext:
     @cached_property
     def store(self) -> Store:
         """The database, opened when it is first needed; closed when the answer is ready."""
-        return self.farm.context.reading()
+        return self.app.context.reading()
 
     def close(self) -> None:
         """Close the database if it was opened."""
@@ -152,7 +152,7 @@ class RequestContext:
 
     def query(self, name: str) -> str:
         """A word of the address after the question mark."""
-        return self.request.query_params.get(name, "")[:200]
+        return self.http.query_params.get(name, "")[:200]
 
     def field(self, name: str, most: int = 200) -> str:
         """A field of the form: one line, without blanks around it, cut to what makes sense."""
@@ -160,10 +160,10 @@ class RequestContext:
 
     def render(self, template: str, status: int = 200, **values: object) -> Response:
         """A page with everything that each page needs."""
-        return self.farm.renderer.page(self, template, status, values)
+        return self.app.renderer.page(self, template, status, values)
 
 
-TurnWork = Callable[[RequestContext], Response]
+Answer = Callable[[RequestContext], Response]
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,8 +171,8 @@ class Page:
     """One address: what answers a look, what answers a form, and who may."""
 
     path: str
-    get: TurnWork | None = None
-    post: TurnWork | None = None
+    get: Answer | None = None
+    post: Answer | None = None
     access: Access = Access.HELPER
     post_access: Access = Access.HELPER
     proves_itself: bool = False
@@ -188,34 +188,34 @@ class Part:
     main: bool = True
 
 
-def route_of(farm: AppState, page: Page) -> Route:
+def route_of(app: AppState, page: Page) -> Route:
     """The route that serves a page."""
     methods = [name for name, work in (("GET", page.get), ("POST", page.post)) if work is not None]
 
-    async def endpoint(request: Request) -> Response:
-        return await _answer(farm, page, request)
+    async def endpoint(http: Request) -> Response:
+        return await _answer(app, page, http)
 
     return Route(page.path, endpoint, methods=methods)
 
 
-async def _answer(farm: AppState, page: Page, request: Request) -> Response:
-    asked = await asked_of(farm, request)
-    posting = request.method == "POST"
+async def _answer(app: AppState, page: Page, http: Request) -> Response:
+    request = await request_context(app, http)
+    posting = http.method == "POST"
     work = page.post if posting else page.get
-    refusal = _refusal(asked, page, posting)
+    refusal = _refusal(request, page, posting)
     if refusal is not None:
         return refusal
     assert work is not None
-    return await run_in_threadpool(_guarded, asked, work)
+    return await run_in_threadpool(_guarded, request, work)
 
 
-async def asked_of(farm: AppState, request: Request) -> RequestContext:
+async def request_context(app: AppState, http: Request) -> RequestContext:
     """Who asks, in which words; a form is read whole."""
-    now_ms, plan = farm.context.clock(), farm.context.plan()
-    visit = farm.sessions.read(request.cookies.get(VISIT_COOKIE)) or farm.sessions.begin(Role.VISITOR)
-    form = _fields(await request.body()) if request.method == "POST" else {}
+    now_ms, plan = app.context.clock(), app.context.plan()
+    session = app.sessions.read(http.cookies.get(SESSION_COOKIE)) or app.sessions.begin(Role.VISITOR)
+    form = _fields(await http.body()) if http.method == "POST" else {}
     return RequestContext(
-        farm, request, visit, Localizer(preferences_of(request), plan.zone, now_ms), plan, now_ms, form
+        app, http, session, Localizer(preferences_of(http), plan.zone, now_ms), plan, now_ms, form
     )
 
 
@@ -227,84 +227,84 @@ def _fields(body: bytes) -> dict[str, str]:
         return {}
 
 
-def preferences_of(request: Request) -> DisplayPreferences:
+def preferences_of(http: Request) -> DisplayPreferences:
     """Language and unit as chosen before, else as the browser asks."""
-    chosen = request.cookies.get(WISHES_COOKIE, "")
+    chosen = http.cookies.get(PREFERENCES_COOKIE, "")
     language, _, unit = chosen.partition("-")
     if not language:
-        language = preferred_language(request.headers.get("accept-language", ""))
+        language = preferred_language(http.headers.get("accept-language", ""))
     return DisplayPreferences(language, unit == "f")
 
 
-def _refusal(asked: RequestContext, page: Page, posting: bool) -> Response | None:
+def _refusal(request: RequestContext, page: Page, posting: bool) -> Response | None:
     needed = page.post_access if posting else page.access
-    if posting and _from_elsewhere(asked.request):
-        return problem(asked, 403, "problem.elsewhere")
-    if needed > Access.OPEN and not asked.visit.known:
-        return to_login(asked)
-    if posting and not page.proves_itself and not _is_our_form(asked):
-        return problem(asked, 403, "problem.form")
-    if needed is Access.OWNER and not asked.visit.owner:
-        return problem(asked, 403, "problem.owner")
+    if posting and _from_elsewhere(request.http):
+        return problem(request, 403, "problem.elsewhere")
+    if needed > Access.OPEN and not request.session.known:
+        return to_login(request)
+    if posting and not page.proves_itself and not _is_our_form(request):
+        return problem(request, 403, "problem.form")
+    if needed is Access.OWNER and not request.session.owner:
+        return problem(request, 403, "problem.owner")
     return None
 
 
-def _is_our_form(asked: RequestContext) -> bool:
-    return asked.farm.sessions.is_form_token(asked.visit, asked.form.get("form_token", ""))
+def _is_our_form(request: RequestContext) -> bool:
+    return request.app.sessions.is_form_token(request.session, request.form.get("form_token", ""))
 
 
-def _from_elsewhere(request: Request) -> bool:
+def _from_elsewhere(http: Request) -> bool:
     """Whether the browser says that another site sent this form."""
-    origin, site = request.headers.get("origin"), request.headers.get("sec-fetch-site", "same-origin")
-    foreign = origin is not None and urlsplit(origin).netloc != request.headers.get("host")
+    origin, site = http.headers.get("origin"), http.headers.get("sec-fetch-site", "same-origin")
+    foreign = origin is not None and urlsplit(origin).netloc != http.headers.get("host")
     return foreign or site not in ("same-origin", "none")
 
 
-def to_login(asked: RequestContext) -> Response:
+def to_login(request: RequestContext) -> Response:
     """Send somebody who is not known to the login page, and back afterwards if they only looked."""
-    path = asked.request.url.path
-    wanted = f"?next={path}" if asked.request.method == "GET" and path != "/" else ""
+    path = request.http.url.path
+    wanted = f"?next={path}" if request.http.method == "GET" and path != "/" else ""
     return RedirectResponse(f"/login{wanted}", 303)
 
 
-def _guarded(asked: RequestContext, work: TurnWork) -> Response:
+def _guarded(request: RequestContext, work: Answer) -> Response:
     try:
-        return work(asked)
+        return work(request)
     except UsageError as error:
-        return problem(asked, 400, "problem.usage", str(error))
+        return problem(request, 400, "problem.usage", str(error))
     except StoreError as error:
         log.error("the page cannot use the database: %s", error)
-        return problem(asked, 503, "problem.store")
+        return problem(request, 503, "problem.store")
     except MonitorError as error:
-        return problem(asked, 400, "problem.usage", str(error))
+        return problem(request, 400, "problem.usage", str(error))
     finally:
-        asked.close()
+        request.close()
 
 
-def problem(asked: RequestContext, status: int, key: str, text: str = "") -> Response:
+def problem(request: RequestContext, status: int, key: str, text: str = "") -> Response:
     """A page that says what is wrong and what can be done."""
-    words = asked.words
+    words = request.words
     said = text or words.t(key)
-    return asked.render("problem.html", status, heading=words.t("problem.heading"), said=said)
+    return request.render("problem.html", status, heading=words.t("problem.heading"), said=said)
 
 
-def with_visit(response: Response, asked: RequestContext, visit: Session) -> Response:
+def with_session(response: Response, request: RequestContext, session: Session) -> Response:
     """Hand the session to the browser: for this site alone, out of reach of scripts."""
     response.set_cookie(
-        VISIT_COOKIE,
-        asked.farm.sessions.cookie(visit),
-        max_age=max(0, (visit.expires_ms - asked.now_ms) // 1000),
+        SESSION_COOKIE,
+        request.app.sessions.cookie(session),
+        max_age=max(0, (session.expires_ms - request.now_ms) // 1000),
         path="/",
         httponly=True,
-        samesite="lax" if visit.known else "strict",
-        secure=asked.request.url.scheme == "https",
+        samesite="lax" if session.known else "strict",
+        secure=request.http.url.scheme == "https",
     )
     return response
 
 
-def back(asked: RequestContext, default: str, command: int | None = None) -> Response:
+def back(request: RequestContext, default: str, command: int | None = None) -> Response:
     """To the page that a form came from, if it is one of ours."""
-    wanted = local_path(asked.field("back")) or default
+    wanted = local_path(request.field("back")) or default
     mark = "" if command is None else f"?command={command}"
     return RedirectResponse(f"{wanted}{mark}", 303)
 
@@ -324,45 +324,45 @@ _DONE, _REFUSED = "done", "refused: "
 
 
 def ask(
-    asked: RequestContext, kind: CommandKind, alarm_id: str, until_ms: int | None = None, reason: str = ""
+    request: RequestContext, kind: CommandKind, alarm_id: str, until_ms: int | None = None, reason: str = ""
 ) -> int:
     """Write a request and wait a moment for the service to carry it out; gives its number."""
-    return _wait(asked, ask_only(asked, kind, alarm_id, until_ms, reason))
+    return _wait(request, ask_only(request, kind, alarm_id, until_ms, reason))
 
 
 def ask_only(
-    asked: RequestContext, kind: CommandKind, alarm_id: str, until_ms: int | None = None, reason: str = ""
+    request: RequestContext, kind: CommandKind, alarm_id: str, until_ms: int | None = None, reason: str = ""
 ) -> int:
     """Write a request; gives its number."""
-    actor = asked.visit.name or asked.words.t(f"role.{asked.visit.role}")
-    return _write(asked, Command(kind, asked.now_ms, actor, alarm_id, until_ms, reason))
+    actor = request.session.name or request.words.t(f"role.{request.session.role}")
+    return _write(request, Command(kind, request.now_ms, actor, alarm_id, until_ms, reason))
 
 
-def hand_over(asked: RequestContext, command: Command) -> int:
+def hand_over(request: RequestContext, command: Command) -> int:
     """Write a request as it is and wait a moment for its outcome."""
-    return _wait(asked, _write(asked, command))
+    return _wait(request, _write(request, command))
 
 
-def _write(asked: RequestContext, command: Command) -> int:
-    with asked.farm.context.writing() as store:
+def _write(request: RequestContext, command: Command) -> int:
+    with request.app.context.writing() as store:
         return store.commands.add(command)
 
 
-def _wait(asked: RequestContext, number: int) -> int:
-    until = time.monotonic() + asked.farm.context.wait_s
-    while asked.store.commands.outcome(number) is None and time.monotonic() < until:
+def _wait(request: RequestContext, number: int) -> int:
+    until = time.monotonic() + request.app.context.wait_s
+    while request.store.commands.outcome(number) is None and time.monotonic() < until:
         time.sleep(_LOOK_S)
     return number
 
 
-def said_of_command(asked: RequestContext) -> str:
+def said_of_command(request: RequestContext) -> str:
     """What came of the request that the address names, in words; "" where it names none."""
-    number = asked.query("command")
+    number = request.query("command")
     if not (number.isascii() and number.isdigit() and len(number) < 16):
         return ""
-    outcome = asked.store.commands.outcome(int(number))
+    outcome = request.store.commands.outcome(int(number))
     if outcome is None:
-        return asked.words.t("asked.waiting")
+        return request.words.t("command.waiting")
     if outcome == _DONE:
-        return asked.words.t("asked.done")
-    return asked.words.t("asked.refused", why=outcome.removeprefix(_REFUSED))
+        return request.words.t("command.done")
+    return request.words.t("command.refused", why=outcome.removeprefix(_REFUSED))

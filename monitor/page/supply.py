@@ -30,9 +30,9 @@ class CageCard:
     curve: Curve | None
 
 
-def cage_card(asked: RequestContext, cage: CageView) -> CageCard:
+def cage_card(request: RequestContext, cage: CageView) -> CageCard:
     """The card of a cage."""
-    words, supply = asked.words, cage.supply
+    words, supply = request.words, cage.supply
     short = bool(supply.least_flies) and supply.gap is not None
     return CageCard(
         title=cage.title if supply.cage else words.t("supply.no_cage"),
@@ -41,7 +41,7 @@ def cage_card(asked: RequestContext, cage: CageView) -> CageCard:
         remedies=tuple(_remedies(cage, words)),
         cohorts=cage.cohorts,
         uncounted=supply.uncounted,
-        curve=supply_curve(asked, supply) if cage.cohorts else None,
+        curve=supply_curve(request, supply) if cage.cohorts else None,
     )
 
 

@@ -117,17 +117,17 @@ def test_a_login_form_from_another_site_is_refused(new_client: NewClient) -> Non
 def test_a_login_makes_a_session_of_its_own(new_client: NewClient) -> None:
     client = new_client()
     page = client.get("/login").text
-    planted = client.cookies["rearing_visit"]
+    planted = client.cookies["rearing_session"]
     answer = client.post("/login", data={"form_token": form_token(page), "password": PASSWORD})
     assert answer.status_code == 303
-    assert client.cookies["rearing_visit"] != planted
+    assert client.cookies["rearing_session"] != planted
     intruder = new_client()
-    intruder.cookies.set("rearing_visit", planted)
+    intruder.cookies.set("rearing_session", planted)
     assert intruder.get("/").headers["location"] == "/login"
 
 
 def test_a_cookie_is_taken_only_as_it_was_signed(owner: httpx.Client, new_client: NewClient) -> None:
-    payload, _, signature = owner.cookies["rearing_visit"].partition(".")
+    payload, _, signature = owner.cookies["rearing_session"].partition(".")
     for forged in (
         payload,
         f"{payload}.",
@@ -137,7 +137,7 @@ def test_a_cookie_is_taken_only_as_it_was_signed(owner: httpx.Client, new_client
         "é.",
     ):
         client = new_client()
-        answer = client.get("/", headers={"cookie": f"rearing_visit={forged}".encode()})
+        answer = client.get("/", headers={"cookie": f"rearing_session={forged}".encode()})
         assert answer.status_code == 303, forged
 
 
@@ -153,10 +153,10 @@ def test_a_visitor_cannot_become_owner_by_renaming_the_role(page_farm: PageFarm)
 def test_logging_out_ends_the_session_wherever_its_cookie_is(
     owner: httpx.Client, new_client: NewClient
 ) -> None:
-    kept = owner.cookies["rearing_visit"]
+    kept = owner.cookies["rearing_session"]
     owner.post("/logout", data={"form_token": form_token(owner.get("/me").text)})
     thief = new_client()
-    thief.cookies.set("rearing_visit", kept)
+    thief.cookies.set("rearing_session", kept)
     assert thief.get("/").status_code == 303
 
 

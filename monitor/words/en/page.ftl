@@ -150,9 +150,9 @@ alarm-unknown = There is no such alarm. It may have gone with a change of the se
 
 ## asked
 
-asked-done = Done.
-asked-waiting = Asked for. The monitor has not answered yet; look again in a moment.
-asked-refused = Not done: { $why }
+command-done = Done.
+command-waiting = Asked for. The monitor has not answered yet; look again in a moment.
+command-refused = Not done: { $why }
 
 ## now
 

@@ -150,9 +150,9 @@ alarm-unknown = Cette alarme n’existe pas. Elle a pu disparaître avec un chan
 
 ## asked
 
-asked-done = C’est fait.
-asked-waiting = Demandé. Le moniteur n’a pas encore répondu ; regardez de nouveau dans un instant.
-asked-refused = Pas fait : { $why }
+command-done = C’est fait.
+command-waiting = Demandé. Le moniteur n’a pas encore répondu ; regardez de nouveau dans un instant.
+command-refused = Pas fait : { $why }
 
 ## now
 
