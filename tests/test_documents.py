@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-import typer.main
 
 from monitor import errors
 from monitor.records import QUANTITIES, Quantity
@@ -31,10 +30,9 @@ def _read(name: str) -> str:
 
 
 def _commands() -> dict[str, Any]:
-    from monitor.cli.app import build_app
+    from monitor.cli.app import COMMANDS, load_command
 
-    group = typer.main.get_command(build_app())
-    return dict(group.commands)
+    return {name: load_command(name) for name in COMMANDS}
 
 
 def _example() -> str:
@@ -52,6 +50,13 @@ def test_every_command_has_help_and_stands_in_the_readme() -> None:
     assert len(commands) >= 10
     assert [name for name, command in commands.items() if not command.help] == []
     assert [name for name in commands if f"rearing-monitor {name}" not in readme] == []
+
+
+def test_help_shows_of_each_command_what_its_own_module_says() -> None:
+    from monitor.cli.app import COMMANDS
+
+    own = {name: " ".join(command.help.split("\n\n")[0].split()) for name, command in _commands().items()}
+    assert own == {name: entry.summary for name, entry in COMMANDS.items()}
 
 
 def test_every_option_has_help() -> None:

@@ -9,7 +9,7 @@ import typer
 
 from monitor.alarms.state_machine import LONGEST_SHELF_DAYS
 from monitor.cli.context import SiteContext, ask, person, say_lines, working
-from monitor.cli.options import ACTING, ConfigOption
+from monitor.cli.options import ConfigOption
 from monitor.cli.output import say
 from monitor.errors import UsageError
 from monitor.farm.names import find_alarms, is_one_thing, listed
@@ -54,11 +54,11 @@ UntilOption = Annotated[
 
 def register(app: typer.Typer) -> None:
     """Add the commands of this module."""
-    app.command("ack", rich_help_panel=ACTING, epilog=_ACK_EXAMPLES)(ack)
-    app.command("shelve", rich_help_panel=ACTING, epilog=_SHELVE_EXAMPLES)(shelve)
-    app.command("unshelve", rich_help_panel=ACTING)(unshelve)
-    app.command("take-out", rich_help_panel=ACTING, epilog=_TAKE_OUT_EXAMPLES)(take_out)
-    app.command("put-back", rich_help_panel=ACTING)(put_back)
+    app.command("ack", epilog=_ACK_EXAMPLES)(ack)
+    app.command("shelve", epilog=_SHELVE_EXAMPLES)(shelve)
+    app.command("unshelve")(unshelve)
+    app.command("take-out", epilog=_TAKE_OUT_EXAMPLES)(take_out)
+    app.command("put-back")(put_back)
 
 
 _ACK_EXAMPLES = (

@@ -1,72 +1,195 @@
 """The command line as a whole: which commands there are, what `--help` says, how errors end.
 
-Each module in `COMMAND_MODULES` has `register(app)`, which adds its commands. Commands print through `output`
-and raise errors of `monitor.errors`; `run` turns these into a text and an exit code:
-
-    0    fine
-    1    `now` says that something is wrong
-    2    wrong use, or a problem in the settings
-    3    the database
-    4    the broker
-    5    anything else
-    130  stopped with Ctrl-C
+A command's module is imported when the command is called; its `register(app)` adds the commands.
+Commands print through `output` and raise errors of `monitor.errors`, which `run` turns into a text and an
+exit code.
 """
 
 from __future__ import annotations
 
+import importlib
 import io
 import sys
-from collections.abc import Sequence
-from typing import Annotated
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Annotated, Any
 
 import typer
+from typer.core import TyperGroup
+from typer.main import get_group
 
 from monitor import __version__
-from monitor.cli import (
-    alarms,
-    bins,
-    calibrate,
-    cohorts,
-    copies,
-    forecast,
-    imports,
-    output,
-    reading,
-    running,
-    setup,
-    trial,
-)
-from monitor.cli.output import ExitCode, complain, report, report_unexpected, say
+from monitor.cli.output import EXIT_CODES, ExitCode, complain, report, report_unexpected, say
 from monitor.errors import MonitorError
 
-# In the order in which --help shows them; a module with more commands is added here.
-COMMAND_MODULES = (
-    running,
-    setup,
-    reading,
-    forecast,
-    alarms,
-    cohorts,
-    bins,
-    trial,
-    calibrate,
-    imports,
-    copies,
-)
-
+RUNNING, SETTING_UP, LOOKING, ACTING, DATA = "Run", "Set up", "Look", "Act", "Data"
 EPILOG = "\n\n".join(
     (
         "To see it work without sensors: [bold]rearing-monitor demo[/bold]",
         "To start with your own farm: [bold]rearing-monitor init[/bold], "
         "then [bold]rearing-monitor check[/bold], then [bold]rearing-monitor run[/bold]",
-        output.TEXT,
+        EXIT_CODES,
     )
 )
 
 
+@dataclass(frozen=True, slots=True)
+class CommandEntry:
+    """What `--help` shows of a command, and the module of this room that has it."""
+
+    module: str
+    panel: str
+    summary: str
+
+
+# In the order in which --help shows them. The summary is the first paragraph of the command's own help.
+_BY_MODULE: tuple[tuple[str, str, Mapping[str, str]], ...] = (
+    (
+        "running",
+        RUNNING,
+        {
+            "demo": "See the program at work on an invented farm: simulated sensors, real messages, no "
+            "hardware needed.",
+            "run": "Guard your farm: take readings from the broker, watch them, and wake you when it "
+            "must be.",
+        },
+    ),
+    (
+        "setup",
+        SETTING_UP,
+        {
+            "init": "Write a settings file for your farm by answering a few questions.",
+            "check": "Say what is wrong in the settings, what is doubtful, and what each place is guarded "
+            "for.",
+        },
+    ),
+    (
+        "reading",
+        LOOKING,
+        {
+            "now": "Say whether anything is wrong now, place by place, the worst first.",
+            "night": "Show the report of a night: lowest and highest values, alarms, gaps, boards to look "
+            "after.",
+            "nodes": "Show each board: last heard, battery, faults, missing messages, calibration.",
+            "alarms": "Show the alarms that are active, shelved or out of service, with what to do and what "
+            "to beware of.",
+        },
+    ),
+    (
+        "forecast",
+        LOOKING,
+        {
+            "forecast": "Say when each cohort hatches, crawls off, rests and emerges, and what that "
+            "rests on.",
+            "supply": "Say how many flies will live in each love cage day by day, and what closes a gap "
+            "before it opens.",
+            "learn": "Show what this farm has taught: its own numbers beside those from papers, and past "
+            "forecasts.",
+        },
+    ),
+    (
+        "alarms",
+        ACTING,
+        {
+            "ack": "Say that you know of an alarm and look after it: nobody else is told, nobody is "
+            "reminded.",
+            "shelve": "Put an alarm aside for a while, because you know of it and work on it. It comes back "
+            "by itself.",
+            "unshelve": "Take an alarm from the shelf before its time is over.",
+            "take-out": "Take an alarm out of service, for a broken sensor say. It stays out until you put "
+            "it "
+            "back.",
+            "put-back": "Put an alarm back into service.",
+        },
+    ),
+    (
+        "cohorts",
+        ACTING,
+        {
+            "cohort": "Keep the logbook of cohorts: begin, move, saw, end.",
+        },
+    ),
+    (
+        "bins",
+        ACTING,
+        {
+            "bin": "Bins and trays: fill, water, weigh; how long until dry, and how many litres they need.",
+        },
+    ),
+    (
+        "trial",
+        ACTING,
+        {
+            "send-test": "Send a test message to each person in the settings, and say whether it was taken.",
+        },
+    ),
+    (
+        "calibrate",
+        DATA,
+        {
+            "calibrate": "Enter a calibration from one point (shift) or two points (shift and slope), or "
+            "list "
+            "those entered.",
+            "calibrate-probe": "Calibrate a moisture probe against an oven, at four moistures or more of the "
+            "substrate it stands in.",
+        },
+    ),
+    (
+        "imports",
+        DATA,
+        {
+            "import": "Take the readings of a logger's CSV file into the database, and say what was taken "
+            "and what was not.",
+            "replay": "Send the readings of a logger's CSV file to the broker, as if the board were sending "
+            "them now.",
+        },
+    ),
+    (
+        "copies",
+        DATA,
+        {
+            "export": "Write readings as a CSV file that a spreadsheet opens. Times are UTC, values as the "
+            "sensors sent them.",
+            "backup": "Copy the database to a new file while the monitor goes on, and check the copy.",
+        },
+    ),
+)
+COMMANDS: Mapping[str, CommandEntry] = {
+    name: CommandEntry(module, panel, summary)
+    for module, panel, summaries in _BY_MODULE
+    for name, summary in summaries.items()
+}
+
+
+class CommandGroup(TyperGroup):
+    """The group of all commands: knows them by name and summary, and imports the one that is called."""
+
+    def resolve_command(self, ctx: Any, args: list[str]) -> Any:
+        """The command of the first word; `calibrate probe` is one command of two words."""
+        if args[:2] == ["calibrate", "probe"]:
+            args = ["calibrate-probe", *args[2:]]
+        name, command, rest = super().resolve_command(ctx, args)
+        return name, command and load_command(str(name)), rest
+
+
+def load_command(name: str) -> Any:
+    """The command of this name with all its options, from its module."""
+    app = _group(TyperGroup)
+    importlib.import_module(f"monitor.cli.{COMMANDS[name].module}").register(app)
+    return get_group(app).commands[name]
+
+
 def build_app() -> typer.Typer:
-    """The typer application with every command."""
+    """The application; its commands are placeholders that show names and summaries."""
+    app = _group(CommandGroup)
+    for name, entry in COMMANDS.items():
+        app.command(name, help=entry.summary, rich_help_panel=entry.panel)(lambda: None)
+    return app
+
+
+def _group(kind: type[TyperGroup]) -> typer.Typer:
     app = typer.Typer(
+        cls=kind,
         name="rearing-monitor",
         help="Watches the climate where your insects live, and wakes you when they need you.",
         epilog=EPILOG,
@@ -77,8 +200,6 @@ def build_app() -> typer.Typer:
         context_settings={"help_option_names": ["--help", "-h"]},
     )
     app.callback()(_root)
-    for module in COMMAND_MODULES:
-        module.register(app)
     return app
 
 
@@ -105,17 +226,10 @@ def main(arguments: Sequence[str] | None = None) -> None:
     sys.exit(run(arguments))
 
 
-def one_command(words: list[str]) -> list[str]:
-    """`calibrate probe` is two words for a person, and one command beside `calibrate SENSOR`."""
-    two = words[:2] == ["calibrate", "probe"]
-    return [calibrate.ONE_WORD, *words[2:]] if two else words
-
-
 def run(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code; a person never sees a traceback."""
     try:
-        words = list(sys.argv[1:] if arguments is None else arguments)
-        build_app()(one_command(words), prog_name="rearing-monitor")
+        build_app()(arguments, prog_name="rearing-monitor")
     except SystemExit as ended:
         return ended.code if isinstance(ended.code, int) else ExitCode.FINE
     except MonitorError as error:

@@ -14,10 +14,9 @@ import typer
 
 from monitor.bins.evaporation import Cover
 from monitor.bins.events import SQUEEZE_SD, Taken
-from monitor.cli.context import SiteContext, looking, person, say_lines, width, working
+from monitor.cli.context import SiteContext, looking, person, say_lines, working
 from monitor.cli.json_records import bins_json
 from monitor.cli.options import (
-    ACTING,
     AgeOption,
     AtOption,
     BinArgument,
@@ -39,7 +38,7 @@ from monitor.cli.options import (
     say_bin_entry,
     write_bin_entry,
 )
-from monitor.cli.output import say, say_json
+from monitor.cli.output import say, say_json, width
 from monitor.errors import UsageError
 from monitor.farm.bins import BinView, bins_view, book_of
 from monitor.farm.entries import bin_correction, bin_withdrawal, enter_about_bin, old_bin_entry
@@ -259,7 +258,6 @@ def register(app: typer.Typer) -> None:
     app.add_typer(
         group,
         name="bin",
-        rich_help_panel=ACTING,
         help="Bins and trays: fill, water, weigh; how long until dry, and how many litres they need.",
     )
 

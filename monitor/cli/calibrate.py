@@ -14,7 +14,7 @@ import typer
 from monitor.bins.probe import FEWEST_POINTS, ProbeCalibration, ProbePoint
 from monitor.cli.context import SiteContext, is_running, looking, person, working
 from monitor.cli.json_records import unit
-from monitor.cli.options import DATA, ByOption, ConfigOption, JsonOption, moment_of
+from monitor.cli.options import ByOption, ConfigOption, JsonOption, moment_of
 from monitor.cli.output import say, say_json
 from monitor.climate.calibration import (
     CAPACITIVE,
@@ -93,8 +93,8 @@ _EXAMPLES = (
 
 def register(app: typer.Typer) -> None:
     """Add the commands of this module."""
-    register_probe(app)
-    app.command("calibrate", rich_help_panel=DATA, epilog=_EXAMPLES)(calibrate)
+    app.command("calibrate", epilog=_EXAMPLES)(calibrate)
+    app.command("calibrate-probe", epilog=_EXAMPLE)(calibrate_probe)
 
 
 def calibrate(
@@ -242,16 +242,10 @@ def _unit(quantity: str) -> str:
     return QUANTITIES[quantity].shown_unit if quantity in QUANTITIES else ""
 
 
-ONE_WORD = "calibrate-probe"
 _EXAMPLE = (
     "Example: [bold]rearing-monitor calibrate probe bin-3 --air 0.02 --water 0.97 --raw 0.41 --true '44 %' "
     "--raw 0.50 --true '53 %' --raw 0.62 --true '64 %' --raw 0.73 --true '74 %'[/bold]"
 )
-
-
-def register_probe(app: typer.Typer) -> None:
-    """Add the command of this module; the group of all commands understands it as two words as well."""
-    app.command(ONE_WORD, rich_help_panel=DATA, epilog=_EXAMPLE)(calibrate_probe)
 
 
 def calibrate_probe(

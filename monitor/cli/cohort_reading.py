@@ -8,10 +8,10 @@ from typing import Annotated, Any
 
 import typer
 
-from monitor.cli.context import SiteContext, looking, person, say_lines, width, working
+from monitor.cli.context import SiteContext, looking, person, say_lines, working
 from monitor.cli.json_records import cohort_json, entry_json
 from monitor.cli.options import ByOption, ConfigOption, JsonOption, NameArgument, known_cohort, moment_of
-from monitor.cli.output import complain, say, say_json
+from monitor.cli.output import complain, say, say_json, width
 from monitor.development.progress import Cohort
 from monitor.errors import UsageError
 from monitor.farm.cohorts import ForecastView, forecast_view

@@ -7,9 +7,8 @@ from typing import Annotated
 import typer
 
 from monitor.cli.cohort_reading import import_csv, list_cohorts, show_cohort
-from monitor.cli.context import SiteContext, person, say_lines, width, working
+from monitor.cli.context import SiteContext, person, say_lines, working
 from monitor.cli.options import (
-    ACTING,
     AtOption,
     ByOption,
     CageOption,
@@ -25,7 +24,7 @@ from monitor.cli.options import (
     say_cohort_entry,
     write_cohort_entry,
 )
-from monitor.cli.output import say
+from monitor.cli.output import say, width
 from monitor.development.events import Event
 from monitor.development.progress import Ending, Origin
 from monitor.errors import UsageError
@@ -73,7 +72,6 @@ def register(app: typer.Typer) -> None:
     app.add_typer(
         cohort,
         name="cohort",
-        rich_help_panel=ACTING,
         help="Keep the logbook of cohorts: begin, move, saw, end.",
     )
 

@@ -17,7 +17,7 @@ from datetime import UTC
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from monitor.cli.output import complain, console, say
+from monitor.cli.output import complain, say
 from monitor.errors import MonitorError, Problem, SettingsError, StoreError, UsageError
 from monitor.farm.cohorts import plan_as_lived
 from monitor.farm.names import numbers
@@ -103,10 +103,6 @@ def address_problems(file: str, settings: Settings) -> list[Problem]:
     ]
 
 
-WIDEST = 100
-"""Longer lines of prose are hard to read, however wide the terminal is."""
-
-
 @dataclass(frozen=True)
 class SiteContext:
     """One site at one moment."""
@@ -159,12 +155,6 @@ def working(config: Path | None, *, create: bool = False) -> Iterator[SiteContex
     archive = settings.archive is not None
     with Store.open(settings.store.path, create=create, check=False, archive=archive) as store:
         yield SiteContext(farm, plan_as_lived(store, settings), store, now_of(store))
-
-
-def width() -> int:
-    """Columns for prose: those of the terminal, 80 where there is none, never more than can be read well."""
-    target = console()
-    return min(target.width, WIDEST) if target.is_terminal else 80
 
 
 def say_lines(lines: list[str]) -> None:

@@ -12,7 +12,7 @@ from typing import Annotated, TextIO, cast
 import typer
 
 from monitor.cli.context import SiteContext, looking
-from monitor.cli.options import DATA, ConfigOption
+from monitor.cli.options import ConfigOption
 from monitor.cli.output import complain, progress_bar, say
 from monitor.errors import UsageError
 from monitor.farm.names import matching
@@ -63,8 +63,8 @@ _BACKUP_EXAMPLES = "Example: [bold]rearing-monitor backup /media/stick/[/bold]"
 
 def register(app: typer.Typer) -> None:
     """Add the commands of this module."""
-    app.command("export", rich_help_panel=DATA, epilog=_EXPORT_EXAMPLES)(export)
-    app.command("backup", rich_help_panel=DATA, epilog=_BACKUP_EXAMPLES)(backup)
+    app.command("export", epilog=_EXPORT_EXAMPLES)(export)
+    app.command("backup", epilog=_BACKUP_EXAMPLES)(backup)
 
 
 def export(

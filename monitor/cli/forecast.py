@@ -7,10 +7,10 @@ from typing import Annotated
 
 import typer
 
-from monitor.cli.context import SiteContext, looking, say_lines, width
+from monitor.cli.context import SiteContext, looking, say_lines
 from monitor.cli.json_records import cohort_json, forecast_json, learn_json, supply_json
-from monitor.cli.options import LOOKING, ConfigOption, JsonOption, known_cohort
-from monitor.cli.output import say, say_json
+from monitor.cli.options import ConfigOption, JsonOption, known_cohort
+from monitor.cli.output import say, say_json, width
 from monitor.errors import StoreError, UsageError
 from monitor.farm.cohorts import CohortView, ForecastView, keep_forecasts, view_of
 from monitor.farm.development import Development, develop
@@ -27,9 +27,9 @@ _FORECAST_EXAMPLE = (
 
 def register(app: typer.Typer) -> None:
     """Add the commands of this module."""
-    app.command("forecast", rich_help_panel=LOOKING, epilog=_FORECAST_EXAMPLE)(forecast)
-    app.command("supply", rich_help_panel=LOOKING)(supply)
-    app.command("learn", rich_help_panel=LOOKING)(learn)
+    app.command("forecast", epilog=_FORECAST_EXAMPLE)(forecast)
+    app.command("supply")(supply)
+    app.command("learn")(learn)
 
 
 def forecast(

@@ -15,7 +15,7 @@ from typing import Annotated, Literal, cast
 import typer
 
 from monitor.cli.context import SiteContext, clock_ms, look_at_farm, open_farm, working
-from monitor.cli.options import DATA, ConfigOption
+from monitor.cli.options import ConfigOption
 from monitor.cli.output import complain, progress_bar, say
 from monitor.climate import calibration, quality
 from monitor.errors import LoggerFileError
@@ -136,8 +136,8 @@ _REPLAY_EXAMPLES = "Example: [bold]rearing-monitor replay bin3.csv --node logger
 
 def register(app: typer.Typer) -> None:
     """Add the commands of this module."""
-    app.command("import", rich_help_panel=DATA, epilog=_IMPORT_EXAMPLES)(import_file)
-    app.command("replay", rich_help_panel=DATA, epilog=_REPLAY_EXAMPLES)(replay)
+    app.command("import", epilog=_IMPORT_EXAMPLES)(import_file)
+    app.command("replay", epilog=_REPLAY_EXAMPLES)(replay)
 
 
 def import_file(

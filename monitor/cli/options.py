@@ -33,12 +33,6 @@ from monitor.settings.problems import suggestion
 from monitor.words.bins import bin_entry_words
 from monitor.words.cohorts import entry_words
 
-RUNNING = "Run"
-SETTING_UP = "Set up"
-LOOKING = "SiteContext"
-ACTING = "Act"
-DATA = "Data"
-
 ConfigOption = Annotated[
     Path | None,
     typer.Option(

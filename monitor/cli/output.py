@@ -1,67 +1,107 @@
-"""What a person sees when something fails: a known error as its text, an unknown one as a report.
+"""What the command line prints: text, tables' console, JSON, progress bars, and errors with their exit codes.
 
-Text, tables and JSON on the terminal. Only the command line prints; everything else returns records.
-
-rich leaves colour out where NO_COLOR is set or the output is not a terminal.
-
-Progress bars for long work: on stderr, and only where a person looks at a terminal.
-
-Exit codes of the command line, for scripts and for the service manager.
+Only the command line prints; everything else returns records. Colour is left out where NO_COLOR is set or
+the output is not a terminal. rich is imported only where it is needed, so that short answers come at once.
 """
 
 from __future__ import annotations
 
 import dataclasses
-import json
 import os
+import shutil
 import sys
-import tempfile
-import traceback
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
-from datetime import UTC, date, datetime, time
+from datetime import date, time
 from enum import Enum, IntEnum
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any, TextIO
 
-from pydantic import BaseModel, SecretStr
-from rich.console import Console
-from rich.markup import escape
-from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn, TimeRemainingColumn
-
-from monitor import __version__
 from monitor.errors import IntakeError, LoggerFileError, MonitorError, SettingsError, StoreError, UsageError
 
-_STYLES = {"problem": "bold red", "warning": "yellow", "good": "green", "heading": "bold", "quiet": "dim"}
+if TYPE_CHECKING:
+    from rich.console import Console
+
+# Escape sequences of ECMA-48 for the colours and weights that a text may have.
+_STYLES = {"problem": "1;31", "warning": "33", "good": "32", "heading": "1", "quiet": "2"}
+
+# Longer lines of prose are hard to read, however wide the terminal is.
+WIDEST = 100
+EXIT_CODES = (
+    "Exit codes: 0 fine; 1 `now` says that something is wrong; 2 wrong use or settings; "
+    "3 database; 4 broker; 5 anything else; 130 stopped with Ctrl-C."
+)
+
+
+class ExitCode(IntEnum):
+    """What the program says to whoever started it, such as a script or the service manager."""
+
+    FINE = 0
+    SOMETHING_WRONG = 1
+    USAGE = 2
+    STORE = 3
+    BROKER = 4
+    OTHER = 5
+    STOPPED = 130
+
+
+_BY_ERROR: Mapping[type[MonitorError], ExitCode] = {
+    SettingsError: ExitCode.USAGE,
+    UsageError: ExitCode.USAGE,
+    LoggerFileError: ExitCode.USAGE,
+    StoreError: ExitCode.STORE,
+    IntakeError: ExitCode.BROKER,
+}
 
 
 def console(stderr: bool = False) -> Console:
-    """A console on the present stdout or stderr."""
+    """A console on the present stdout or stderr, for tables and progress bars."""
+    from rich.console import Console
+
     return Console(stderr=stderr, highlight=False, soft_wrap=True)
 
 
 def say(text: str = "", style: str = "") -> None:
     """Print plain text to stdout; `style` is problem, warning, good, heading or quiet."""
-    _write(console(), text, style)
+    _write(sys.stdout, text, style)
 
 
 def complain(text: str, style: str = "problem") -> None:
     """Print plain text to stderr."""
-    _write(console(stderr=True), text, style)
+    _write(sys.stderr, text, style)
 
 
-def _write(target: Console, text: str, style: str) -> None:
-    target.print(escape(text), style=_STYLES.get(style), markup=True)
+def _write(stream: TextIO, text: str, style: str) -> None:
+    code = _STYLES.get(style)
+    if code and text and _has_colour(stream):
+        text = f"\x1b[{code}m{text}\x1b[0m"
+    stream.write(f"{text}\n")
+
+
+def _has_colour(stream: TextIO) -> bool:
+    """Whether a person sees colour there, by the customs of the variables NO_COLOR, FORCE_COLOR and TERM."""
+    if os.environ.get("NO_COLOR"):
+        return False
+    return bool(os.environ.get("FORCE_COLOR")) or (stream.isatty() and os.environ.get("TERM") != "dumb")
+
+
+def width() -> int:
+    """Columns for prose: those of the terminal, 80 where there is none, never more than can be read well."""
+    return min(shutil.get_terminal_size().columns, WIDEST) if sys.stdout.isatty() else 80
 
 
 def say_json(value: Any) -> None:
     """Print records as JSON; secrets are left out."""
+    import json
+
     json.dump(plain(value), sys.stdout, ensure_ascii=False, indent=2)
     sys.stdout.write("\n")
 
 
 def plain(value: Any) -> Any:
     """Records as plain JSON values."""
+    from pydantic import BaseModel, SecretStr
+
     match value:
         case SecretStr():
             return None
@@ -89,6 +129,8 @@ Report = Callable[[int, int], None]
 @contextmanager
 def progress_bar(title: str) -> Iterator[Report]:
     """Gives `report(done, total)`; the bar goes away when the work is done."""
+    from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn, TimeRemainingColumn
+
     target = console(stderr=True)
     columns = (TextColumn("{task.description}"), BarColumn(), TaskProgressColumn(), TimeRemainingColumn())
     with Progress(*columns, console=target, transient=True, disable=not target.is_terminal) as bar:
@@ -98,32 +140,6 @@ def progress_bar(title: str) -> Iterator[Report]:
             bar.update(task, completed=done, total=total)
 
         yield report
-
-
-class ExitCode(IntEnum):
-    """What the program says to whoever started it."""
-
-    FINE = 0
-    SOMETHING_WRONG = 1
-    USAGE = 2
-    STORE = 3
-    BROKER = 4
-    OTHER = 5
-    STOPPED = 130
-
-
-_BY_ERROR: Mapping[type[MonitorError], ExitCode] = {
-    SettingsError: ExitCode.USAGE,
-    UsageError: ExitCode.USAGE,
-    LoggerFileError: ExitCode.USAGE,
-    StoreError: ExitCode.STORE,
-    IntakeError: ExitCode.BROKER,
-}
-
-TEXT = (
-    "Exit codes: 0 fine; 1 `now` says that something is wrong; 2 wrong use or settings; "
-    "3 database; 4 broker; 5 anything else; 130 stopped with Ctrl-C."
-)
 
 
 def exit_code(error: MonitorError) -> ExitCode:
@@ -163,6 +179,12 @@ def state_folder(environ: Mapping[str, str] = os.environ) -> Path:
 
 
 def _keep(error: Exception, folder: Path) -> Path | None:
+    import tempfile
+    import traceback
+    from datetime import UTC, datetime
+
+    from monitor import __version__
+
     now = datetime.now(UTC)
     details = "".join(traceback.format_exception(error))
     text = f"rearing-monitor {__version__}, {now:%Y-%m-%d %H:%M:%S} UTC\n\n{details}"

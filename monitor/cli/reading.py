@@ -9,7 +9,7 @@ import typer
 from rich.table import Table
 
 from monitor.alarms.health import health
-from monitor.cli.context import SiteContext, looking, say_lines, width
+from monitor.cli.context import SiteContext, looking, say_lines
 from monitor.cli.json_records import (
     alarm_json,
     health_json,
@@ -19,8 +19,8 @@ from monitor.cli.json_records import (
     transition_json,
     unknown_toml,
 )
-from monitor.cli.options import LOOKING, ConfigOption, JsonOption, QuietOption
-from monitor.cli.output import ExitCode, complain, console, say, say_json
+from monitor.cli.options import ConfigOption, JsonOption, QuietOption
+from monitor.cli.output import ExitCode, complain, console, say, say_json, width
 from monitor.errors import UsageError
 from monitor.farm.night import last_night, night_of, summarise
 from monitor.farm.places import current_values, node_rows, open_alarms, site_now
@@ -76,10 +76,10 @@ DaysOption = Annotated[
 
 def register(app: typer.Typer) -> None:
     """Add the commands of this module."""
-    app.command("now", rich_help_panel=LOOKING, epilog=_NOW_EXAMPLES)(now)
-    app.command("night", rich_help_panel=LOOKING, epilog=_NIGHT_EXAMPLES)(night)
-    app.command("nodes", rich_help_panel=LOOKING)(nodes)
-    app.command("alarms", rich_help_panel=LOOKING, epilog=_ALARMS_EXAMPLES)(alarms)
+    app.command("now", epilog=_NOW_EXAMPLES)(now)
+    app.command("night", epilog=_NIGHT_EXAMPLES)(night)
+    app.command("nodes")(nodes)
+    app.command("alarms", epilog=_ALARMS_EXAMPLES)(alarms)
 
 
 _NOW_EXAMPLES = "Example: [bold]rearing-monitor now --quiet || echo go and look[/bold]"

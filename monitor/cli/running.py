@@ -24,7 +24,7 @@ from typing import TYPE_CHECKING, Annotated, Protocol
 import typer
 
 from monitor.cli.context import open_farm
-from monitor.cli.options import RUNNING, ConfigOption
+from monitor.cli.options import ConfigOption
 from monitor.cli.output import ExitCode, console, say
 from monitor.errors import (
     BrokerRefused,
@@ -277,8 +277,8 @@ StayOption = Annotated[
 
 def register(app: typer.Typer) -> None:
     """Add the commands of this module."""
-    app.command("demo", rich_help_panel=RUNNING)(demo)
-    app.command("run", rich_help_panel=RUNNING)(run)
+    app.command("demo")(demo)
+    app.command("run")(run)
 
 
 def demo(

@@ -20,7 +20,7 @@ import typer
 import tzlocal
 
 from monitor.cli.context import heard_lately, open_farm
-from monitor.cli.options import SETTING_UP, ConfigOption, JsonOption, QuietOption
+from monitor.cli.options import ConfigOption, JsonOption, QuietOption
 from monitor.cli.output import ExitCode, complain, plain, say, say_json
 from monitor.errors import SettingsError, StoreError, UsageError
 from monitor.notify.channels import problem_with
@@ -217,8 +217,8 @@ _INIT_EXAMPLES = (
 
 def register(app: typer.Typer) -> None:
     """Add the commands of this module."""
-    app.command("init", rich_help_panel=SETTING_UP, epilog=_INIT_EXAMPLES)(init)
-    app.command("check", rich_help_panel=SETTING_UP)(check)
+    app.command("init", epilog=_INIT_EXAMPLES)(init)
+    app.command("check")(check)
 
 
 def init(

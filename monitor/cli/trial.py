@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 import typer
 
 from monitor.cli.context import ask, clock_ms, is_running, open_farm, person, wait_until
-from monitor.cli.options import ACTING, ConfigOption
+from monitor.cli.options import ConfigOption
 from monitor.cli.output import ExitCode, complain, say
 from monitor.errors import ChannelError, StoreUnreadable, UsageError
 from monitor.notify.channels import open_channel
@@ -27,7 +27,7 @@ RecipientArgument = Annotated[
 
 def register(app: typer.Typer) -> None:
     """Add the command of this module."""
-    app.command("send-test", rich_help_panel=ACTING)(send_test)
+    app.command("send-test")(send_test)
 
 
 def send_test(recipient: RecipientArgument = "", config: ConfigOption = None) -> None:

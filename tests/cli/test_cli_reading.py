@@ -317,9 +317,7 @@ def test_alarms_shows_one_thing_at_a_time(farm: Farm, call: Call) -> None:
 
 
 def test_a_terminal_wide_enough_gets_a_table(farm: Farm, call: Call, monkeypatch: pytest.MonkeyPatch) -> None:
-    from monitor.cli import reading
-
-    monkeypatch.setattr(reading, "WIDE_ENOUGH_FOR_A_TABLE", 80)
+    monkeypatch.setattr("monitor.cli.reading.WIDE_ENOUGH_FOR_A_TABLE", 80)
     monkeypatch.setenv("FORCE_COLOR", "1")
     monkeypatch.setenv("COLUMNS", "160")
     put(farm, reading(AIR, now_ms(), 27.0))

@@ -5,13 +5,15 @@ from __future__ import annotations
 import io
 import json
 import stat
+import sys
 import time
 from pathlib import Path
+from types import ModuleType
 
 import pytest
 
 from monitor import __version__
-from monitor.cli import app, output, run
+from monitor.cli import output, run
 from monitor.cli.output import ExitCode, exit_code, plain, say
 from monitor.cli.setup import ADDRESS_FILE, ADDRESS_VARIABLE
 from monitor.errors import (
@@ -252,7 +254,7 @@ def test_every_error_has_its_exit_code(error: MonitorError, code: int) -> None:
 
 
 def fail_with(monkeypatch: pytest.MonkeyPatch, error: BaseException) -> None:
-    class Module:
+    class Module(ModuleType):
         @staticmethod
         def register(application: object) -> None:
             def check() -> None:
@@ -260,7 +262,7 @@ def fail_with(monkeypatch: pytest.MonkeyPatch, error: BaseException) -> None:
 
             application.command("check")(check)  # type: ignore[attr-defined]
 
-    monkeypatch.setattr(app, "COMMAND_MODULES", (Module,))
+    monkeypatch.setitem(sys.modules, "monitor.cli.setup", Module("setup"))
 
 
 def test_an_expected_error_is_one_text_without_a_traceback(
