@@ -11,12 +11,13 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
-from itertools import combinations
-from statistics import median
 from typing import NamedTuple
+
+import numpy as np
 
 from monitor.alarms.state_machine import Sample
 from monitor.climate.psychrometrics import dew_point_c, vapour_pressure_deficit_pa
+from monitor.climate.trend import robust_slope
 from monitor.records import (
     MS_PER_HOUR,
     MS_PER_MINUTE,
@@ -151,12 +152,14 @@ class PlaceValues:
         """Robust slope of the last half hour; None with fewer than five values or less than ten minutes."""
         # The thread of the messages asks too: a copy, since the thread of the turns writes meanwhile.
         recent = tuple(self.recent.get(quantity, ()))
-        newest_ms = recent[-1][0] if recent else 0
-        points = [(at, value) for at, value in recent if newest_ms - at <= TREND_WINDOW_MS]
-        if len(points) < FEWEST_POINTS or newest_ms - points[0][0] < SHORTEST_TREND_MS:
+        if not recent:
             return None
-        slopes = [(v2 - v1) / (t2 - t1) for (t1, v1), (t2, v2) in combinations(points, 2)]
-        return median(slopes) * MS_PER_HOUR
+        times_ms, values = np.array([at for at, _ in recent]), np.array([value for _, value in recent])
+        inside = times_ms >= times_ms[-1] - TREND_WINDOW_MS
+        slope_per_ms = robust_slope(
+            times_ms[inside], values[inside], FEWEST_POINTS, SHORTEST_TREND_MS, MOST_RECENT
+        )
+        return None if slope_per_ms is None else slope_per_ms * MS_PER_HOUR
 
     def quantities_of(self, node: str) -> list[str]:
         """The quantities of this place that a node measures."""

@@ -35,9 +35,8 @@ from monitor.bins.events import (
 )
 from monitor.bins.moisture import moisture_in_balance
 from monitor.bins.substrate import BinFacts, Larvae, heat_w_m2, larvae_kg
-from monitor.climate.vapour import FloatArray
-from monitor.development.degree_days import IntArray
-from monitor.development.temperature_series import BoolArray, GapPolicy, day_shape, fill_gaps, series_of
+from monitor.climate.arrays import BoolArray, FloatArray, IntArray
+from monitor.development.temperature_series import GapPolicy, day_shape, fill_gaps, series_of
 from monitor.errors import UsageError
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE, MS_PER_SECOND
 

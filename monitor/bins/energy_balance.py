@@ -10,14 +10,12 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
 from monitor.bins.evaporation import FAN_SPEED_M_S, PLATE_LENGTH_M, RoomAir, evaporation_kg_m2_s, room_air
 from monitor.bins.mass_transfer import AIR_HEAT_J_KG_K, lewis_number, plate_mass_transfer_m_s
+from monitor.climate.arrays import FloatArray, Value, require
 from monitor.climate.psychrometrics import SEA_LEVEL_PRESSURE_PA
-from monitor.climate.vapour import ZERO_CELSIUS_K, Value, require
-
-FloatArray = npt.NDArray[np.float64]
+from monitor.climate.vapour import ZERO_CELSIUS_K
 
 STEFAN_BOLTZMANN = 5.670374e-8
 """[W/(m² K⁴)]. Source: CODATA 2018."""

@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 
 from monitor.bins.mass_transfer import plate_mass_transfer_m_s
+from monitor.climate.arrays import Value
 from monitor.climate.psychrometrics import (
     DRY_AIR_GAS_CONSTANT_J_KG_K,
     MASS_RATIO,
@@ -23,7 +24,7 @@ from monitor.climate.psychrometrics import (
     saturation_vapour_pressure_pa,
     vapour_pressure_pa,
 )
-from monitor.climate.vapour import ZERO_CELSIUS_K, Value
+from monitor.climate.vapour import ZERO_CELSIUS_K
 
 SHAH_FREE = 35.0
 """Coefficient of free convection [kg, m, h]. Source: Shah 2002, HVAC&R Research 8(1):125-131."""

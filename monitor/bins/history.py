@@ -41,8 +41,7 @@ from monitor.bins.posterior import (
 )
 from monitor.bins.substrate import BinFacts
 from monitor.bins.water_balance import Books, Ensemble, after_event, close_books, run, substrate_moisture
-from monitor.climate.vapour import FloatArray
-from monitor.development.degree_days import IntArray
+from monitor.climate.arrays import FloatArray, IntArray
 
 POUR_ERROR_SHARE = 0.02
 """How far litres and kilograms that were added may be off [1]. Source: own choice."""

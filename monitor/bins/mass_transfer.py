@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import numpy as np
 
+from monitor.climate.arrays import Value, exponential, logarithm, require
 from monitor.climate.psychrometrics import (
     SEA_LEVEL_PRESSURE_PA,
     absolute_humidity_kg_m3,
     moist_air_density_kg_m3,
 )
-from monitor.climate.vapour import ZERO_CELSIUS_K, Value, exponential, logarithm, require
+from monitor.climate.vapour import ZERO_CELSIUS_K
 
 GRAVITY_M_S2 = 9.80665
 """Standard gravity [m/s²]. Source: CGPM 1901."""

@@ -12,7 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from monitor.climate.vapour import Value, exponential, logarithm, require
+from monitor.climate.arrays import Value, exponential, logarithm, require
 
 WHEAT_A, WHEAT_B, WHEAT_C = 610.34, 0.15526, 93.213
 """Chung-Pfost constants of wheat, a proxy: none of wheat bran were found. Source: Storage of Cereal Grains

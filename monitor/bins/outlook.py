@@ -18,8 +18,7 @@ from monitor.bins.history import BAND, BinHistory, moisture_measure, predictor, 
 from monitor.bins.posterior import NORMALS, drawn, updated
 from monitor.bins.substrate import MoistureBands, SubstrateParameters, Zone, zone_of
 from monitor.bins.water_balance import Ensemble, drying_share, held_by_larvae_kg, run, substrate_moisture
-from monitor.climate.vapour import FloatArray
-from monitor.development.degree_days import IntArray
+from monitor.climate.arrays import FloatArray, IntArray
 from monitor.records import MS_PER_HOUR
 
 HORIZON_H = 240

@@ -16,7 +16,7 @@ import numpy as np
 
 from monitor.bins.substrate import BinFacts
 from monitor.bins.water_balance import LEAST_KG, Ensemble
-from monitor.climate.vapour import FloatArray
+from monitor.climate.arrays import FloatArray
 
 NORMAL_QUANTILE_90 = 1.2816
 PAIRS = 64

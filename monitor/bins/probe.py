@@ -12,7 +12,7 @@ from enum import StrEnum
 
 import numpy as np
 
-from monitor.climate.vapour import FloatArray
+from monitor.climate.arrays import FloatArray
 from monitor.errors import UsageError
 
 FEWEST_POINTS = 4

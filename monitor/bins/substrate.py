@@ -9,9 +9,8 @@ import numpy as np
 
 from monitor.bins.energy_balance import SIDE_LOSS_W_M2_K
 from monitor.bins.evaporation import Cover
+from monitor.climate.arrays import FloatArray, IntArray
 from monitor.climate.psychrometrics import SEA_LEVEL_PRESSURE_PA
-from monitor.climate.vapour import FloatArray
-from monitor.development.degree_days import IntArray
 from monitor.records import MS_PER_DAY
 
 MG_PER_KG = 1e6

@@ -13,7 +13,7 @@ import numpy as np
 from monitor.bins.conditions import Intervals
 from monitor.bins.events import BinEvent, FeedAdded, Taken, TakenOut, WaterAdded
 from monitor.bins.substrate import SubstrateParameters
-from monitor.climate.vapour import FloatArray
+from monitor.climate.arrays import FloatArray
 from monitor.errors import BooksDoNotClose
 
 TOLERANCE_KG = 0.001

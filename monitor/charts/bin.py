@@ -14,8 +14,7 @@ from monitor.bins.history import BinHistory
 from monitor.bins.outlook import MoistureOutlook
 from monitor.bins.substrate import MoistureBands
 from monitor.charts.svg import dot, line, path, picture, rect, text
-from monitor.climate.vapour import FloatArray
-from monitor.development.degree_days import IntArray
+from monitor.climate.arrays import FloatArray, IntArray
 from monitor.farm.bins import BinView
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, local
 from monitor.words.bins import kilograms, litres, percent, until

@@ -12,16 +12,14 @@ from collections.abc import Callable
 
 import numpy as np
 
+from monitor.climate.arrays import Value, exponential, require
 from monitor.climate.vapour import (
     ZERO_CELSIUS_K,
-    Value,
     condensation_margin_k,
     dew_point_c,
-    exponential,
     log_liquid_pressure,
     mean_saturation_vapour_pressure_pa,
     relative_humidity_percent,
-    require,
     require_temperature,
     saturation_slope_pa_k,
     saturation_vapour_pressure_ice_pa,

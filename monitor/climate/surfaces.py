@@ -10,8 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from monitor.climate.arrays import FloatArray
 from monitor.climate.psychrometrics import condensation_margin_k, surface_humidity_percent
-from monitor.climate.vapour import FloatArray
 from monitor.records import MS_PER_HOUR
 
 MOULD_HUMIDITY_PERCENT = 80.0

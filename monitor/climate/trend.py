@@ -1,4 +1,4 @@
-"""Early heat alarm: where a bin is heading, by a slope that a few odd readings cannot turn."""
+"""Where a value is heading: a slope that a few odd readings cannot turn, and the minutes to a high limit."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from monitor.climate.arrays import FloatArray, IntArray
 from monitor.records import MS_PER_MINUTE
 
 WINDOW_MIN = 45.0
@@ -25,6 +26,20 @@ class HeatTrend:
     median_min: float
     earliest_min: float
     slope_c_per_h: float
+
+
+def robust_slope(
+    times: IntArray | FloatArray, values: FloatArray, fewest: int, shortest: float, most: int
+) -> float | None:
+    """Median slope of all pairs of readings (Theil 1950), in units of `values` per unit of `times`.
+
+    `times` and `values` have shape (n,), times ascending. More than `most` readings are thinned evenly. None
+    with fewer than `fewest` readings or over a span below `shortest`.
+    """
+    if len(times) < fewest or times[-1] - times[0] < shortest:
+        return None
+    chosen = _evenly(len(times), most)
+    return float(np.median(_pair_slopes(times[chosen], values[chosen])))
 
 
 def minutes_to_limit(
@@ -60,37 +75,40 @@ def minutes_to_limit(
     minutes, level_c = _window(times_ms, temperatures_c)
     if len(minutes) < FEWEST_POINTS or minutes[0] > -SHORTEST_SPAN_MIN:
         return None
-    slope, upper = _slopes(minutes, level_c)
+    slopes = _pair_slopes(minutes, level_c)
+    slope = float(np.median(slopes))
     now_c = float(np.median(level_c - slope * minutes))
-    return HeatTrend(
-        _minutes(limit_c - now_c, slope), _minutes(limit_c - now_c, max(slope, upper)), slope * 60.0
-    )
+    earliest = max(slope, _upper_slope(slopes, len(minutes)))
+    return HeatTrend(_minutes(limit_c - now_c, slope), _minutes(limit_c - now_c, earliest), slope * 60.0)
 
 
-Values = np.ndarray[tuple[int], np.dtype[np.float64]]
-
-
-def _window(times_ms: Sequence[int], temperatures_c: Sequence[float]) -> tuple[Values, Values]:
+def _window(times_ms: Sequence[int], temperatures_c: Sequence[float]) -> tuple[FloatArray, FloatArray]:
     """Minutes before the last reading (negative), and temperatures, in the window and thinned."""
     if len(times_ms) == 0:
         return np.empty(0), np.empty(0)
     minutes = (np.asarray(times_ms, dtype=np.float64) - times_ms[-1]) / MS_PER_MINUTE
     first = int(np.searchsorted(minutes, -WINDOW_MIN))
-    minutes, level_c = minutes[first:], np.asarray(temperatures_c, dtype=np.float64)[first:]
-    if len(minutes) > MOST_POINTS:
-        chosen = np.linspace(0, len(minutes) - 1, MOST_POINTS).round().astype(np.int64)
-        minutes, level_c = minutes[chosen], level_c[chosen]
-    return minutes, level_c
+    chosen = first + _evenly(len(minutes) - first, MOST_POINTS)
+    return minutes[chosen], np.asarray(temperatures_c, dtype=np.float64)[chosen]
 
 
-def _slopes(minutes: Values, level_c: Values) -> tuple[float, float]:
-    """Median slope of all pairs, and its upper limit [°C/min]."""
-    n = len(minutes)
-    first, second = np.triu_indices(n, k=1)
-    slopes = np.sort((level_c[second] - level_c[first]) / (minutes[second] - minutes[first]))
+def _evenly(count: int, most: int) -> IntArray:
+    """Indexes of at most `most` of `count` readings, evenly spaced, first and last among them."""
+    return np.linspace(0, count - 1, min(most, count)).round().astype(np.int64)
+
+
+def _pair_slopes(times: IntArray | FloatArray, values: FloatArray) -> FloatArray:
+    """Slopes of all pairs of n readings, ascending, shape (n (n - 1)/2,)."""
+    first, second = np.triu_indices(len(times), k=1)
+    slopes: FloatArray = (values[second] - values[first]) / (times[second] - times[first])
+    return np.sort(slopes)
+
+
+def _upper_slope(slopes: FloatArray, n: int) -> float:
+    """Upper confidence limit of the slope of n readings, one in ten beyond it."""
     spread = NORMAL_QUANTILE_90 * math.sqrt(n * (n - 1) * (2 * n + 5) / 18)
     rank = min(len(slopes) - 1, math.ceil((len(slopes) + spread) / 2))
-    return float(np.median(slopes)), float(slopes[rank])
+    return float(slopes[rank])
 
 
 def _minutes(rise_c: float, slope_c_per_min: float) -> float:

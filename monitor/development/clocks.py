@@ -13,8 +13,8 @@ from typing import Protocol
 
 import numpy as np
 
-from monitor.climate.vapour import FloatArray
-from monitor.development.degree_days import IntArray, hours_above_of_steps
+from monitor.climate.arrays import BoolArray, FloatArray, IntArray
+from monitor.development.degree_days import hours_above_of_steps
 from monitor.development.rates import (
     DrivenBy,
     RateLaw,
@@ -23,7 +23,7 @@ from monitor.development.rates import (
     units_of_steps,
     units_per_day,
 )
-from monitor.development.temperature_series import BoolArray, Span, TemperatureSeries
+from monitor.development.temperature_series import Span, TemperatureSeries
 from monitor.records import MS_PER_DAY, MS_PER_HOUR
 
 NEVER_MS = float("inf")

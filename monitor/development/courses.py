@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from monitor.climate.vapour import FloatArray
+from monitor.climate.arrays import FloatArray
 from monitor.development.clocks import ClockOf, Clocks
 from monitor.development.ensemble import DRAWS, FutureDraws, ensemble_clocks, future_draws
 from monitor.development.events import Event, emerged_share, ended_stage

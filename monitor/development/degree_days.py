@@ -10,14 +10,11 @@ from collections.abc import Callable
 from enum import StrEnum
 
 import numpy as np
-import numpy.typing as npt
 
-from monitor.climate.vapour import FloatArray
+from monitor.climate.arrays import FloatArray, IntArray, Values
 from monitor.errors import UsageError
 from monitor.records import MS_PER_DAY, MS_PER_HOUR
 
-IntArray = npt.NDArray[np.int64]
-Values = float | FloatArray
 _Profile = tuple[Callable[[float], FloatArray], Callable[[float], FloatArray]]
 
 

@@ -17,9 +17,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from monitor.climate.vapour import FloatArray
+from monitor.climate.arrays import FloatArray, IntArray, Values
 from monitor.development.clocks import Clock, ClockOf, Clocks, StageClock, first_unknown_ms
-from monitor.development.degree_days import IntArray, Values
 from monitor.development.rates import DrivenBy, StageParameters
 from monitor.records import MS_PER_DAY, MS_PER_MINUTE, Stage
 

@@ -14,8 +14,7 @@ from statistics import NormalDist
 
 import numpy as np
 
-from monitor.climate.vapour import FloatArray
-from monitor.development.degree_days import Values
+from monitor.climate.arrays import FloatArray, Values
 from monitor.development.rates import AdultLife, SpeciesParameters
 from monitor.errors import UsageError
 from monitor.records import MS_PER_DAY, Stage

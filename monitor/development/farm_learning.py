@@ -8,7 +8,7 @@ from datetime import datetime, tzinfo
 
 import numpy as np
 
-from monitor.climate.vapour import FloatArray
+from monitor.climate.arrays import FloatArray
 from monitor.development.clocks import Clocks
 from monitor.development.courses import CohortCase
 from monitor.development.events import CountSummary, Event, Observation, events_of, summary_of_counts

@@ -12,7 +12,7 @@ from enum import StrEnum
 
 import numpy as np
 
-from monitor.climate.vapour import FloatArray
+from monitor.climate.arrays import FloatArray, Values
 from monitor.development.clocks import Clocks
 from monitor.development.courses import (
     CohortCase,
@@ -22,7 +22,6 @@ from monitor.development.courses import (
     courses_of,
     emergence_days,
 )
-from monitor.development.degree_days import Values
 from monitor.development.events import EVENTS, Event, emergence_log_sd, ended_stage, events_of, time_of_share
 from monitor.development.posterior import FarmPosterior, cohort_mean
 from monitor.development.progress import CohortTrack, DevelopmentState, advance, begin

@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from monitor.climate.vapour import FloatArray
+from monitor.climate.arrays import FloatArray
 from monitor.development.clocks import ClockOf, Clocks
 from monitor.development.events import (
     EVENTS,

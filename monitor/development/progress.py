@@ -13,7 +13,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from monitor.climate.vapour import FloatArray
+from monitor.climate.arrays import FloatArray
 from monitor.development.clocks import (
     NEVER_MS,
     ClockOf,

@@ -7,8 +7,8 @@ from enum import StrEnum
 
 import numpy as np
 
-from monitor.climate.vapour import FloatArray
-from monitor.development.degree_days import Cutoff, IntArray, Values, degree_days_of_steps, effective_excess_c
+from monitor.climate.arrays import FloatArray, IntArray, Values
+from monitor.development.degree_days import Cutoff, degree_days_of_steps, effective_excess_c
 from monitor.errors import UsageError
 from monitor.records import MS_PER_DAY, Stage
 

@@ -12,10 +12,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from monitor.climate.vapour import FloatArray
+from monitor.climate.arrays import FloatArray, Values
 from monitor.development.clocks import Clock
 from monitor.development.courses import CohortCase, CohortCourses, ForecastBasis, courses_of
-from monitor.development.degree_days import Values
 from monitor.development.events import Event, emerged_share, ended_stage, log_sd_of, normal_share
 from monitor.development.forecast import CohortForecast, quantiles
 from monitor.development.posterior import FarmPosterior

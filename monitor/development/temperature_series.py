@@ -10,14 +10,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
-from monitor.climate.vapour import FloatArray
-from monitor.development.degree_days import IntArray
+from monitor.climate.arrays import BoolArray, FloatArray, IntArray
 from monitor.errors import UsageError
 from monitor.records import MS_PER_DAY, MS_PER_HOUR
 
-BoolArray = npt.NDArray[np.bool_]
 Span = tuple[int, int]
 HOURS_PER_DAY = 24
 

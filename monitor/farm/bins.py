@@ -20,10 +20,9 @@ from monitor.bins.history import BinHistory, simulate
 from monitor.bins.outlook import HORIZON_H, MoistureOutlook, outlook, seen_by_probe
 from monitor.bins.probe import ProbeCalibration, ProbePoint, ProbeReading, ProbeState, calibrated, read_probe
 from monitor.bins.substrate import MoistureBands, SubstrateParameters
+from monitor.climate.arrays import FloatArray, IntArray
 from monitor.climate.psychrometrics import standard_pressure_pa
 from monitor.climate.trend import minutes_to_limit
-from monitor.climate.vapour import FloatArray
-from monitor.development.degree_days import IntArray
 from monitor.logbook.bin_entries import BinBook, BinFill, BinRefusal, BinValidationContext
 from monitor.logbook.replay import PROBE_KIND, bin_book
 from monitor.records import (

@@ -11,10 +11,9 @@ from datetime import datetime
 
 import numpy as np
 
-from monitor.climate.vapour import FloatArray
+from monitor.climate.arrays import FloatArray, IntArray
 from monitor.development.clocks import PlaceClimate, stage_clocks
 from monitor.development.courses import CohortCase, CohortCourses, ForecastBasis, courses_of, forecast_basis
-from monitor.development.degree_days import IntArray
 from monitor.development.ensemble import DRAWS, pooled_clocks
 from monitor.development.farm_learning import FarmLearning, Kinds, day_start_ms, learn_farm
 from monitor.development.forecast import CohortForecast, forecast_cohorts

@@ -8,8 +8,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 
-import numpy as np
-
+from monitor.climate.trend import robust_slope
 from monitor.farm.records import ActiveAlarm, Current, NodeRow, PlaceNow, SiteNow
 from monitor.records import (
     MS_PER_HOUR,
@@ -229,22 +228,12 @@ def changes_per_hour(
     for sensor in store.readings.sensors():
         where = (plan.place_of(sensor) or "", sensor.quantity)
         if where in wanted:
-            slope = slope_per_hour(_recent(store, sensor, now_ms))
-            if slope is not None and abs(slope) >= abs(found.get(where, 0.0)):
-                found[where] = slope
+            recent = _recent(store, sensor, now_ms)
+            slope_per_ms = robust_slope(recent.at_ms, recent.value, FEWEST, SHORTEST_MS, MOST)
+            if slope_per_ms is not None and abs(slope_per_ms * MS_PER_HOUR) >= abs(found.get(where, 0.0)):
+                found[where] = slope_per_ms * MS_PER_HOUR
     return found
 
 
 def _recent(store: Store, sensor: SensorKey, now_ms: int) -> Series:
     return store.readings.series(sensor, now_ms - WINDOW_MS, now_ms + 1).usable()
-
-
-def slope_per_hour(series: Series) -> float | None:
-    """The median slope of all pairs of at most `MOST` readings (Theil-Sen); None where they are too few."""
-    if len(series) < FEWEST or series.at_ms[-1] - series.at_ms[0] < SHORTEST_MS:
-        return None
-    chosen = np.linspace(0, len(series) - 1, min(MOST, len(series))).round().astype(np.int64)
-    at, value = series.at_ms[chosen], series.value[chosen]
-    first, second = np.triu_indices(len(at), k=1)
-    slopes = (value[second] - value[first]) / (at[second] - at[first])
-    return float(np.median(slopes)) * MS_PER_HOUR

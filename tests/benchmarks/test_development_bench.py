@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from monitor.climate.vapour import FloatArray
+from monitor.climate.arrays import FloatArray
 from monitor.development.clocks import PlaceClimate, stage_clocks
 from monitor.development.courses import CohortCase, forecast_basis
 from monitor.development.degree_days import degree_days_of_steps

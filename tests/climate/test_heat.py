@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy.stats import theilslopes
 
-from monitor.climate.trend import HORIZON_MIN, MOST_POINTS, minutes_to_limit
+from monitor.climate.trend import HORIZON_MIN, MOST_POINTS, minutes_to_limit, robust_slope
 from monitor.records import MS_PER_MINUTE
 
 T0 = 1_700_000_000_000
@@ -88,3 +88,23 @@ def test_one_in_ten_crosses_before_the_earliest_credible_time() -> None:
     found = [minutes_to_limit(times(45), (line + rng.normal(0, 0.3, 45)).tolist(), 42.0) for _ in range(400)]
     late = np.mean([trend is not None and trend.earliest_min > 60.0 for trend in found])
     assert 0.03 < late < 0.2
+
+
+def test_the_slope_is_that_of_theil_and_sen() -> None:
+    minutes = np.arange(20.0)
+    values = 30.0 + 0.2 * minutes + np.random.default_rng(3).normal(0, 0.3, 20)
+    expected = theilslopes(values, minutes).slope
+    assert robust_slope(minutes, values, 5, 10.0, 30) == pytest.approx(expected)
+
+
+def test_a_slope_needs_enough_readings_over_enough_time() -> None:
+    values = np.arange(6.0)
+    assert robust_slope(np.arange(6), values, 6, 5, 30) == 1.0
+    assert robust_slope(np.arange(6), values, 7, 5, 30) is None
+    assert robust_slope(np.arange(6), values, 6, 6, 30) is None
+    assert robust_slope(np.empty(0), np.empty(0), 1, 0, 30) is None
+
+
+def test_thinning_keeps_the_first_and_the_last_reading() -> None:
+    times_of_many = np.array([0.0, *np.linspace(49.0, 51.0, 98), 100.0])
+    assert robust_slope(times_of_many, times_of_many * 2.0, 2, 100.0, 2) == 2.0

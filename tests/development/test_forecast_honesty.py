@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pytest
 
-from monitor.climate.vapour import FloatArray
+from monitor.climate.arrays import FloatArray
 from monitor.development.clocks import Clocks, PlaceClimate, stage_clocks
 from monitor.development.courses import CohortCase, ForecastBasis, forecast_basis
 from monitor.development.events import (

@@ -1,0 +1,40 @@
+"""Array types, and three functions that take a number or an array alike."""
+
+from __future__ import annotations
+
+import math
+from typing import TypeVar
+
+import numpy as np
+import numpy.typing as npt
+
+FloatArray = npt.NDArray[np.float64]
+IntArray = npt.NDArray[np.int64]
+BoolArray = npt.NDArray[np.bool_]
+Values = float | FloatArray
+Value = TypeVar("Value", float, FloatArray)
+"""A number or an array; a function over it returns what it was given."""
+
+
+def exponential(value: Value) -> Value:
+    """Return e to the power of `value`, without the cost of numpy where it is a single number."""
+    return np.exp(value) if isinstance(value, np.ndarray) else math.exp(value)
+
+
+def logarithm(value: Value) -> Value:
+    """Return the natural logarithm of `value`, without the cost of numpy where it is a single number."""
+    return np.log(value) if isinstance(value, np.ndarray) else math.log(value)
+
+
+def require(quantity: str, unit: str, value: Value, low: float, high: float) -> None:
+    """Raise a ValueError that names the quantity unless all of `value` lies in low..high; NaN does not."""
+    if isinstance(value, np.ndarray):
+        outside = value[~((value >= low) & (value <= high))]
+        if not outside.size:
+            return
+        wrong, others = float(outside[0]), f" (and {outside.size - 1} more)"
+    elif low <= value <= high:
+        return
+    else:
+        wrong, others = value, ""
+    raise ValueError(f"{quantity} is {wrong:g} {unit}{others}; allowed: {low:g} to {high:g} {unit}")
