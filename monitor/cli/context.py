@@ -19,8 +19,8 @@ from zoneinfo import ZoneInfo
 
 from monitor.cli.output import complain, say
 from monitor.errors import MonitorError, Problem, SettingsError, StoreError, UsageError
-from monitor.farm.cohorts import plan_as_lived
 from monitor.farm.names import numbers
+from monitor.farm.occupancy import occupied_plan
 from monitor.farm.places import sign_of_life
 from monitor.notify.channels import problem_with
 from monitor.records import MS_PER_DAY, Command, SensorKey
@@ -144,7 +144,8 @@ def looking(config: Path | None) -> Iterator[SiteContext]:
     """The site, opened for reading beside a service that writes."""
     farm = look_at_farm(config)
     with Store.read_only(farm.settings.store.path) as store:
-        yield SiteContext(farm, plan_as_lived(store, farm.settings), store, now_of(store))
+        now_ms = now_of(store)
+        yield SiteContext(farm, occupied_plan(store, farm.settings, now_ms), store, now_ms)
 
 
 @contextmanager
@@ -154,7 +155,8 @@ def working(config: Path | None, *, create: bool = False) -> Iterator[SiteContex
     settings = farm.settings
     archive = settings.archive is not None
     with Store.open(settings.store.path, create=create, check=False, archive=archive) as store:
-        yield SiteContext(farm, plan_as_lived(store, settings), store, now_of(store))
+        now_ms = now_of(store)
+        yield SiteContext(farm, occupied_plan(store, settings, now_ms), store, now_ms)
 
 
 def say_lines(lines: list[str]) -> None:

@@ -1,14 +1,7 @@
-"""What lives where, kept in the store: the service works it out, everybody else looks it up.
-
-The logbook decides which rules a place has (the stage that lives in it, or nothing). Working that out takes a
-forecast, so the running service does it now and then, and the other programs use what it found.
-
-From the farm's development to what a person reads: cohorts, forecasts, what is due, what to look for.
-"""
+"""The living cohorts with their forecasts: where each lives, what is due, what is worth looking for."""
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
@@ -18,10 +11,9 @@ from monitor.development.progress import Cohort, Purpose
 from monitor.development.rates import DrivenBy
 from monitor.development.scoring import UsefulObservation, most_useful
 from monitor.farm.development import Development, develop
-from monitor.logbook.replay import Refusal, home_of, places_left, stages_by_place
-from monitor.records import MS_PER_DAY, PlaceKind, Stage, SubjectKind, local
-from monitor.settings.plan import Plan, build_plan
-from monitor.settings.schema import Place, Settings
+from monitor.logbook.replay import Refusal, home_of
+from monitor.records import MS_PER_DAY, PlaceKind, Stage, local
+from monitor.settings.plan import Plan
 from monitor.store import Store
 from monitor.store.logbook import MadeForecast
 
@@ -250,36 +242,6 @@ def _ask(development: Development) -> UsefulObservation | None:
     return max(options, key=lambda each: each.gain_days, default=None)
 
 
-def living_plan(store: Store, settings: Settings, now_ms: int) -> Plan:
-    """The plan with each place as the logbook knows it: the stage that lives in it, or empty.
-
-    What the file says of a stage stays; a place of which the logbook never spoke stays as it is.
-    """
-    plan = build_plan(settings)
-    if not store.logbook.every(SubjectKind.COHORT):
-        return plan
-    development = develop(store, plan, now_ms, draws=1)
-    stages = stages_of(development)
-    by_place = stages_by_place(development.replay.cohorts.values(), stages, now_ms)
-    homes = {home_of(cohort, stages.get(cohort.name), now_ms) for cohort in development.replay.living}
-    left = places_left(development.replay.cohorts.values(), homes, now_ms)
-    places = tuple(
-        _lived_in(place, by_place.get(place.id), place.id in homes, left) for place in settings.places
-    )
-    return build_plan(settings.model_copy(update={"places": places}))
-
-
-def stages_of(development: Development) -> dict[str, Stage]:
-    """Stage of each living cohort by its name; the start stage where its progress is not known."""
-    return {name: forecast.stage for name, forecast in development.forecasts().items()}
-
-
-def _lived_in(place: Place, stage: Stage | None, occupied: bool, left: frozenset[str]) -> Place:
-    if occupied:
-        return place.model_copy(update={"stage": place.stage or stage, "empty": False})
-    return place.model_copy(update={"empty": True}) if place.id in left else place
-
-
 def keep_forecasts(store: Store, development: Development) -> int:
     """Keep today's forecasts, so that they can be held against what comes; gives how many were new."""
     return store.forecasts.keep(made_forecasts(development, development.forecasts()))
@@ -296,30 +258,3 @@ def made_forecasts(development: Development, forecasts: Mapping[str, CohortForec
         for each in forecast.events
         if each.median_ms > development.now_ms and each.median_ms < FARTHEST_MS
     ]
-
-
-LIVING = "living_places"
-
-
-def refresh_living(store: Store, settings: Settings, now_ms: int) -> Plan:
-    """Work out what lives where, keep it, and give the plan that follows from it."""
-    plan = living_plan(store, settings, now_ms)
-    found = {place.id: [place.stage, place.empty] for place in plan.places.values()}
-    text = json.dumps(found)
-    if store.meta.get(LIVING) != text:
-        store.meta.put(LIVING, text)
-    return plan
-
-
-def plan_as_lived(store: Store, settings: Settings) -> Plan:
-    """The plan with what was last found to live where."""
-    known: Mapping[str, list[object]] = json.loads(store.meta.get(LIVING) or "{}")
-    places = tuple(_lived_in_living(place, known.get(place.id)) for place in settings.places)
-    return build_plan(settings.model_copy(update={"places": places}))
-
-
-def _lived_in_living(place: Place, found: list[object] | None) -> Place:
-    if found is None:
-        return place
-    stage = place.stage or (None if found[0] is None else Stage(str(found[0])))
-    return place.model_copy(update={"stage": stage, "empty": place.empty or bool(found[1])})

@@ -19,7 +19,7 @@ from monitor.alarms.state_machine import Sample
 from monitor.bins.outlook import HORIZON_H
 from monitor.errors import MonitorError, StoreError
 from monitor.farm.bins import BinReader, BinView, bin_view, book_of
-from monitor.farm.cohorts import refresh_living
+from monitor.farm.occupancy import refreshed_plan
 from monitor.logbook.bin_entries import BinBook
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE, AlarmRule, Computed, SubjectKind
 from monitor.service.site_state import AlarmChanges, SiteState
@@ -77,7 +77,7 @@ class LivingWatch:
     def _look(self, now_ms: int) -> None:
         try:
             settings = self._settings()
-            self._found.put((settings, refresh_living(self._store, settings, now_ms)))
+            self._found.put((settings, refreshed_plan(self._store, settings, now_ms)))
         except MonitorError as error:
             log.error("what lives where could not be worked out: %s", error)
         except Exception:

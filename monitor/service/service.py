@@ -14,7 +14,7 @@ from operator import attrgetter
 from pathlib import Path
 
 from monitor.errors import StoreError
-from monitor.farm.cohorts import plan_as_lived
+from monitor.farm.occupancy import last_known_plan
 from monitor.intake.broker import OwnBroker
 from monitor.intake.node_clock import EARLIEST_CLOCK_MS
 from monitor.intake.payload import compile_routes
@@ -174,7 +174,7 @@ class Service:
         return max((run.alive_ms for run in self.store.runs.between(0, END_OF_TIME_MS)), default=None)
 
     def _build(self, now_ms: int) -> None:
-        settings, plan = self.settings, plan_as_lived(self.store, self.settings)
+        settings, plan = self.settings, last_known_plan(self.store, self.settings)
         routes = compile_routes(settings.intake.plain)
         self.topics = topics_of(settings)
         self.subscriber = Subscriber(
@@ -392,7 +392,7 @@ class Service:
     def _take_over(self, new: Settings, now_ms: int) -> None:
         old, self.settings = self.settings, new
         try:
-            plan = plan_as_lived(self.store, new)
+            plan = last_known_plan(self.store, new)
         except StoreError:
             plan = build_plan(new)
         self._living.look_again()

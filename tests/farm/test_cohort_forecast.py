@@ -13,9 +13,10 @@ from cohort_farm import NOW_MS, ZONE, CohortFarm, make_farm, printed_json
 from monitor.charts.calendar import calendar_svg
 from monitor.charts.emergence import emergence_svg
 from monitor.development.events import Event
-from monitor.farm.cohorts import ForecastView, forecast_view, living_plan
+from monitor.farm.cohorts import ForecastView, forecast_view
 from monitor.farm.development import Development, develop
 from monitor.farm.due import cohort_sections, keep_todays_forecasts
+from monitor.farm.occupancy import last_known_plan, occupied_plan, refreshed_plan
 from monitor.farm.supply import learn_view, supply_view
 from monitor.records import MS_PER_DAY, Stage
 from monitor.settings.loading import load
@@ -223,7 +224,7 @@ def test_the_plan_follows_what_lives_where(farm: CohortFarm) -> None:
     _bred(farm, 30.0, "a", cage="cage-1")
     farm.write("b", "start", 50.0, stage="pupa", place="box-1", cage="cage-2")
     with Store.read_only(farm.database) as store:
-        places = living_plan(store, load(farm.folder / "farm.toml", {}), NOW_MS).places
+        places = occupied_plan(store, load(farm.folder / "farm.toml", {}), NOW_MS).places
 
     assert (places["box-1"].stage, places["box-1"].empty) == (Stage.PREPUPA, False)
     assert (places["cage-2"].stage, places["cage-2"].empty) == (Stage.ADULT, False)
@@ -325,3 +326,26 @@ def test_pictures_of_nothing(farm: CohortFarm) -> None:
 def test_a_forecast_is_the_same_twice(farm: CohortFarm) -> None:
     _bred(farm, 20.0)
     assert _view(farm).cohorts[0].forecast == _view(farm).cohorts[0].forecast
+
+
+def test_what_was_kept_of_the_places_counts_until_the_logbook_says_more(farm: CohortFarm) -> None:
+    settings = load(farm.folder / "farm.toml", {})
+    farm.write("a", "start", 30.0, stage="egg", place="tray-1")
+    with Store.open(farm.database) as store:
+        kept = refreshed_plan(store, settings, NOW_MS).places
+        assert not kept["tray-1"].empty
+        assert occupied_plan(store, settings, NOW_MS + MS_PER_DAY).places == kept
+    farm.write("a", "move", 20.0, place="bin-1")
+    with Store.read_only(farm.database) as store:
+        assert last_known_plan(store, settings).places == kept
+        assert occupied_plan(store, settings, NOW_MS).places["tray-1"].empty
+
+
+def test_a_cohort_in_a_place_outranks_that_the_settings_call_it_empty(farm: CohortFarm) -> None:
+    settings = load(farm.folder / "farm.toml", {})
+    places = tuple(place.model_copy(update={"empty": place.id == "bin-1"}) for place in settings.places)
+    settings = settings.model_copy(update={"places": places})
+    farm.write("a", "start", 10.0, stage="larva", place="bin-1")
+    with Store.open(farm.database) as store:
+        assert not refreshed_plan(store, settings, NOW_MS).places["bin-1"].empty
+        assert not last_known_plan(store, settings).places["bin-1"].empty

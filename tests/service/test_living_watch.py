@@ -6,7 +6,7 @@ from pathlib import Path
 
 from monitor.demo.history import write_history
 from monitor.demo.runner import DemoPlan, demo_environment, write_settings
-from monitor.farm.cohorts import LIVING, plan_as_lived
+from monitor.farm.occupancy import KEPT, last_known_plan, occupied_plan
 from monitor.records import AlarmStatus
 from monitor.service import Service
 from monitor.settings.loading import load
@@ -35,5 +35,6 @@ def test_a_bin_that_its_cohort_has_left_is_suppressed_and_others_have_their_stag
         assert {state.status for state in states} <= {AlarmStatus.SUPPRESSED_BY_DESIGN}
     service.stop()
     with Store.read_only(settings.store.path) as store:
-        assert store.meta.get(LIVING)
-        assert plan_as_lived(store, settings).places == places
+        assert store.meta.get(KEPT)
+        assert last_known_plan(store, settings).places == places
+        assert occupied_plan(store, settings, now["ms"]).places == places
