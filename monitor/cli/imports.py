@@ -17,7 +17,8 @@ import typer
 from monitor.cli.context import SiteContext, clock_ms, look_at_farm, open_farm, working
 from monitor.cli.options import ConfigOption
 from monitor.cli.output import complain, progress_bar, say
-from monitor.climate import calibration, quality
+from monitor.climate import quality
+from monitor.climate.calibration import CalibrationTable
 from monitor.errors import LoggerFileError
 from monitor.intake.connection import Publisher
 from monitor.intake.logger_columns import Column, DateOrder, LoggerMapping, parse_column
@@ -27,7 +28,6 @@ from monitor.records import (
     MS_PER_DAY,
     MS_PER_MINUTE,
     Batch,
-    Calibration,
     CommitResult,
     Flag,
     FlaggedMessage,
@@ -169,7 +169,7 @@ def import_file(
         say("Nothing was stored (--dry-run).")
         return
     with working(config, create=True) as look:
-        flagged = list(_flagged(messages, look.store.calibrations.every()))
+        flagged = list(_flagged(messages, look.store.calibrations.table()))
         _say_result(_store(look, flagged), node, plan)
         _say_flags(flagged)
 
@@ -215,9 +215,7 @@ def _store(look: SiteContext, flagged: Sequence[FlaggedMessage]) -> CommitResult
     return total
 
 
-def _flagged(
-    messages: Sequence[NodeMessage], calibrations: Sequence[Calibration]
-) -> Iterator[FlaggedMessage]:
+def _flagged(messages: Sequence[NodeMessage], calibrations: CalibrationTable) -> Iterator[FlaggedMessage]:
     memories: dict[SensorKey, quality.SensorMemory] = {}
     for message in messages:
         readings = tuple(_flag(reading, memories, calibrations) for reading in message.readings)
@@ -226,12 +224,12 @@ def _flagged(
 
 
 def _flag(
-    reading: Reading, memories: dict[SensorKey, quality.SensorMemory], calibrations: Sequence[Calibration]
+    reading: Reading, memories: dict[SensorKey, quality.SensorMemory], calibrations: CalibrationTable
 ) -> FlaggedReading:
     memory = memories.get(reading.sensor) or quality.SensorMemory()
     limits = quality.DEFAULT_LIMITS.get(reading.sensor.quantity)
     memories[reading.sensor], flag = quality.check(memory, reading, limits)
-    true = calibration.calibrated(reading.value, calibrations, reading.sensor, reading.at_ms)
+    true = calibrations.calibrated(reading.value, reading.sensor, reading.at_ms)
     return FlaggedReading(reading, flag, true)
 
 

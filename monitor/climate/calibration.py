@@ -8,6 +8,7 @@ person enters is refused with a ValueError that says what to do instead.
 from __future__ import annotations
 
 import math
+from bisect import bisect_right
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -100,32 +101,6 @@ def apply(raw: float, calibration: Calibration | None) -> float:
     return _held(calibration.sensor.quantity, calibration.slope * raw + calibration.offset)
 
 
-def calibrated(raw: float, calibrations: Iterable[Calibration], sensor: SensorKey, at_ms: int) -> float:
-    """Calibrated value of one reading, with the calibration in force at its time.
-
-    Parameters
-    ----------
-    raw : float
-        Value as the sensor sent it [canonical unit of its quantity], any finite number.
-    calibrations : iterable of Calibration
-        All calibrations known, of this sensor and others, in any order.
-    sensor : SensorKey
-        The sensor.
-    at_ms : int
-        Time of measurement [ms since 1970 UTC].
-
-    Returns
-    -------
-    float
-        Calibrated value [canonical unit]; air humidity is held within 0 to 100 % even without calibration.
-
-    Source
-    ------
-    Definition of a linear calibration.
-    """
-    return _held(sensor.quantity, apply(raw, in_force(calibrations, sensor, at_ms)))
-
-
 def held(quantity: str, values: NDArray[np.float64]) -> NDArray[np.float64]:
     """Hold calibrated values within what their quantity can be; what is not a number stays so.
 
@@ -157,10 +132,90 @@ def _held(quantity: str, value: float) -> float:
     return min(max(value, span[0]), span[1])
 
 
-def in_force(calibrations: Iterable[Calibration], sensor: SensorKey, at_ms: int) -> Calibration | None:
-    """Return the calibration valid at that time: the youngest; of two from the same time the later entry."""
-    valid = [one for one in calibrations if one.sensor == sensor and one.valid_from_ms <= at_ms]
-    return max(valid, key=lambda one: (one.valid_from_ms, one.entered_ms), default=None)
+class CalibrationTable:
+    """The calibrations of all sensors, looked up by sensor, so that one look-up never goes through all."""
+
+    def __init__(self, calibrations: Iterable[Calibration] = ()) -> None:
+        self._by_sensor: dict[SensorKey, list[Calibration]] = {}
+        for entry in sorted(calibrations, key=lambda entry: (entry.valid_from_ms, entry.entered_ms)):
+            self._by_sensor.setdefault(entry.sensor, []).append(entry)
+
+    def of(self, sensor: SensorKey) -> Sequence[Calibration]:
+        """The calibrations of one sensor by valid-from time; of two from one time the later entry is last."""
+        return self._by_sensor.get(sensor, ())
+
+    def in_force(self, sensor: SensorKey, at_ms: int) -> Calibration | None:
+        """The calibration valid at that time: the last one of `of` that is valid by then."""
+        known = self.of(sensor)
+        position = bisect_right(known, at_ms, key=lambda entry: entry.valid_from_ms) if known else 0
+        return known[position - 1] if position else None
+
+    def calibrated(self, raw: float, sensor: SensorKey, at_ms: int) -> float:
+        """Calibrated value of one reading [canonical unit], by the calibration in force at its time.
+
+        Air humidity is held within 0 to 100 % even without a calibration.
+        """
+        return _held(sensor.quantity, apply(raw, self.in_force(sensor, at_ms)))
+
+
+def coefficients(
+    calibrations: Sequence[Calibration], at_ms: NDArray[np.int64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Slope and offset in force at each time.
+
+    Parameters
+    ----------
+    calibrations : sequence of Calibration
+        Those of one sensor in the order of their valid-from times (`CalibrationTable.of`).
+    at_ms : array of int, shape (n,)
+        Times of measurement [ms since 1970 UTC].
+
+    Returns
+    -------
+    arrays of float, shape (n,)
+        Slopes [unitless] and offsets [canonical unit]; 1 and 0 before the first calibration.
+
+    Source
+    ------
+    Definition of a linear calibration.
+    """
+    slopes = np.array([1.0, *(calibration.slope for calibration in calibrations)])
+    offsets = np.array([0.0, *(calibration.offset for calibration in calibrations)])
+    starts = np.array([calibration.valid_from_ms for calibration in calibrations], dtype=np.int64)
+    positions = np.searchsorted(starts, at_ms, side="right")
+    return slopes[positions], offsets[positions]
+
+
+def applied(
+    calibrations: Sequence[Calibration],
+    quantity: str,
+    at_ms: NDArray[np.int64],
+    values: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Raw values of one sensor as its calibrations make them, held within what the quantity can be.
+
+    Parameters
+    ----------
+    calibrations : sequence of Calibration
+        Those of one sensor in the order of their valid-from times (`CalibrationTable.of`).
+    quantity : str
+        What the sensor measures.
+    at_ms : array of int, shape (n,)
+        Times of measurement [ms since 1970 UTC].
+    values : array of float, shape (n,)
+        Values as the sensor sent them [canonical unit of the quantity].
+
+    Returns
+    -------
+    array of float, shape (n,)
+        Calibrated values [canonical unit].
+
+    Source
+    ------
+    Definition of a linear calibration.
+    """
+    slope, offset = coefficients(calibrations, at_ms)
+    return held(quantity, slope * values + offset)
 
 
 def offset_only(

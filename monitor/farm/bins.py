@@ -21,6 +21,7 @@ from monitor.bins.outlook import HORIZON_H, MoistureOutlook, outlook, seen_by_pr
 from monitor.bins.probe import ProbeCalibration, ProbePoint, ProbeReading, ProbeState, calibrated, read_probe
 from monitor.bins.substrate import MoistureBands, SubstrateParameters
 from monitor.climate.arrays import FloatArray, IntArray
+from monitor.climate.calibration import coefficients
 from monitor.climate.psychrometrics import standard_pressure_pa
 from monitor.climate.trend import minutes_to_limit
 from monitor.logbook.bin_entries import BinBook, BinFill, BinRefusal, BinValidationContext
@@ -39,7 +40,6 @@ from monitor.records import (
 from monitor.settings.plan import Plan
 from monitor.settings.species import available_substrates, load_substrate
 from monitor.store import Store
-from monitor.store.logbook import coefficients
 
 RAW_AIR, RAW_WATER = 0.0, 1.0
 """What a probe that already sends a share says in air and in water, until it was dipped."""
@@ -101,7 +101,7 @@ class BinReader:
 
     def __init__(self, store: Store, plan: Plan, now_ms: int) -> None:
         self._store, self._plan, self.now_ms = store, plan, now_ms
-        self._calibrations = store.calibrations.every()
+        self._calibrations = store.calibrations.table()
         self._sensors: dict[tuple[str | None, str], list[SensorKey]] = {}
         for sensor in store.readings.sensors():
             self._sensors.setdefault((plan.place_of(sensor), sensor.quantity), []).append(sensor)
@@ -155,8 +155,7 @@ class BinReader:
 
     def _lately(self, sensor: SensorKey) -> tuple[IntArray, FloatArray]:
         span = self.now_ms - HOT_SPAN_MS, self.now_ms + 1
-        mine = [one for one in self._calibrations if one.sensor == sensor]
-        usable = self._store.readings.series(sensor, *span, mine).usable()
+        usable = self._store.readings.series(sensor, *span, self._calibrations.of(sensor)).usable()
         return usable.at_ms, usable.value
 
     def hours(self, place: str | None, quantity: Quantity, start_ms: int) -> tuple[IntArray, FloatArray]:
@@ -166,8 +165,7 @@ class BinReader:
     def _read(self, sensor: SensorKey, start_ms: int) -> tuple[IntArray, FloatArray]:
         if (sensor, start_ms) not in self._hours:
             hours = self._store.summaries.parts(sensor, start_ms, self.now_ms, 1)
-            mine = [one for one in self._calibrations if one.sensor == sensor]
-            slope, offset = coefficients(mine, hours.start_ms)
+            slope, offset = coefficients(self._calibrations.of(sensor), hours.start_ms)
             self._hours[sensor, start_ms] = hours.start_ms, np.asarray(slope * hours.mean + offset)
         return self._hours[sensor, start_ms]
 

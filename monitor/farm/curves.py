@@ -9,9 +9,9 @@ from datetime import tzinfo
 import numpy as np
 from numpy.typing import NDArray
 
+from monitor.climate.calibration import coefficients
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_SECOND, Calibration, SensorKey, local
 from monitor.store import Store
-from monitor.store.logbook import coefficients
 from monitor.store.readings import HourParts
 
 IntArray = NDArray[np.int64]

@@ -12,6 +12,7 @@ from datetime import datetime
 import numpy as np
 
 from monitor.climate.arrays import FloatArray, IntArray
+from monitor.climate.calibration import coefficients
 from monitor.development.clocks import PlaceClimate, stage_clocks
 from monitor.development.courses import CohortCase, CohortCourses, ForecastBasis, courses_of, forecast_basis
 from monitor.development.ensemble import DRAWS, pooled_clocks
@@ -22,11 +23,10 @@ from monitor.development.supply import LOOK_BACK_DAYS
 from monitor.development.temperature_series import TemperatureSeries, fill_gaps, series_of
 from monitor.logbook.cohort_entries import ValidationContext, validation_context_of
 from monitor.logbook.replay import Replay, flies_into, is_for_breeding, replay
-from monitor.records import MS_PER_DAY, MS_PER_HOUR, Calibration, PlaceKind, Quantity, SensorKey, SubjectKind
+from monitor.records import MS_PER_DAY, MS_PER_HOUR, PlaceKind, Quantity, SensorKey, SubjectKind
 from monitor.settings.plan import Plan
 from monitor.settings.species import species_parameters
 from monitor.store import Store
-from monitor.store.logbook import coefficients
 
 HALF_HOUR_MS = MS_PER_HOUR // 2
 
@@ -49,7 +49,7 @@ class _Reader:
 
     def __init__(self, store: Store, plan: Plan, now_ms: int) -> None:
         self._store, self._plan, self._now_ms = store, plan, now_ms
-        self._calibrations = store.calibrations.every()
+        self._calibrations = store.calibrations.table()
         self._sensors: dict[tuple[str | None, str], list[SensorKey]] = {}
         for sensor in store.readings.sensors():
             self._sensors.setdefault((plan.place_of(sensor), sensor.quantity), []).append(sensor)
@@ -88,8 +88,7 @@ class _Reader:
 
     def _hours(self, sensor: SensorKey, from_ms: int) -> tuple[IntArray, FloatArray]:
         hours = self._store.summaries.parts(sensor, from_ms, self._now_ms, 1)
-        mine: Sequence[Calibration] = [one for one in self._calibrations if one.sensor == sensor]
-        slope, offset = coefficients(mine, hours.start_ms)
+        slope, offset = coefficients(self._calibrations.of(sensor), hours.start_ms)
         return hours.start_ms + HALF_HOUR_MS, np.asarray(slope * hours.mean + offset)
 
 

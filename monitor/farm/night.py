@@ -208,7 +208,7 @@ class _Night:
 
     def __init__(self, store: Store, plan: Plan, span: Span) -> None:
         self._store, self._plan, self._span = store, plan, span
-        self._calibrations = store.calibrations.every()
+        self._calibrations = store.calibrations.table()
         self._by_place: dict[str, list[SensorKey]] = {}
         for sensor in store.readings.sensors():
             place = plan.place_of(sensor)
@@ -286,7 +286,7 @@ class _Night:
     def _read(self, sensor: SensorKey) -> Series:
         if sensor not in self._series:
             span = self._span.start_ms, self._span.end_ms
-            mine = [calibration for calibration in self._calibrations if calibration.sensor == sensor]
+            mine = self._calibrations.of(sensor)
             self._series[sensor] = self._store.readings.series(sensor, *span, mine).usable()
         return self._series[sensor]
 

@@ -36,7 +36,7 @@ QUIET_STATUSES = frozenset({AlarmStatus.NORMAL, AlarmStatus.SUPPRESSED_BY_DESIGN
 def site_now(store: Store, plan: Plan, now_ms: int) -> SiteNow:
     """What is so now: places with the worst first, then those that nothing is known of."""
     facts = {node.node: node for node in store.nodes.every()}
-    latest = store.readings.latest(store.calibrations.every())
+    latest = store.readings.latest(store.calibrations.table())
     by_place = _current_by_place(latest, plan, facts, now_ms)
     values = Values(plan, by_place, facts, now_ms)
     alarms = _by_place(open_alarms(store.journal.states(), plan, values.of))
@@ -62,7 +62,7 @@ def sign_of_life(store: Store, now_ms: int) -> tuple[bool, int | None]:
 def current_values(store: Store, plan: Plan, now_ms: int) -> Values:
     """What alarms look at now."""
     facts = {node.node: node for node in store.nodes.every()}
-    latest = store.readings.latest(store.calibrations.every())
+    latest = store.readings.latest(store.calibrations.table())
     return Values(plan, _current_by_place(latest, plan, facts, now_ms), facts, now_ms)
 
 
@@ -126,7 +126,7 @@ def node_rows(store: Store, plan: Plan, now_ms: int) -> tuple[NodeRow, ...]:
     facts = {node.node: node for node in store.nodes.every()}
     batteries = {
         sensor.node: item.calibrated
-        for sensor, item in store.readings.latest(store.calibrations.every()).items()
+        for sensor, item in store.readings.latest(store.calibrations.table()).items()
         if sensor.quantity == Quantity.BATTERY
     }
     names = [*plan.nodes, *sorted(name for name in facts if name not in plan.nodes)]

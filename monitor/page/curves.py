@@ -62,7 +62,7 @@ def curve(
 ) -> Curve:
     """The curve of a sensor over a span."""
     words, plan = request.words, request.plan
-    calibrations = request.store.calibrations.of(sensor)
+    calibrations = request.calibrations.of(sensor)
     points = as_seen(
         read_points(request.store, sensor, span, bounds_ms, calibrations), sensor.quantity, words
     )

@@ -233,7 +233,7 @@ def _strip(request: RequestContext, place: str, span: Span) -> Markup | None:
     if sensor is None:
         return None
     bounds_ms = (span.start_ms, span.end_ms)
-    points = read_points(request.store, sensor, _NIGHT, bounds_ms, request.store.calibrations.of(sensor))
+    points = read_points(request.store, sensor, _NIGHT, bounds_ms, request.calibrations.of(sensor))
     if len(points) == 0:
         return None
     points = as_seen(thinned(points, bounds_ms, 120), sensor.quantity, request.words)

@@ -25,6 +25,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 from starlette.routing import Route
 
+from monitor.climate.calibration import CalibrationTable
 from monitor.errors import MonitorError, StoreError, UsageError
 from monitor.page.context import PageContext
 from monitor.page.security import Role, Session, Sessions, Throttle
@@ -144,6 +145,11 @@ class RequestContext:
     def store(self) -> Store:
         """The database, opened when it is first needed; closed when the answer is ready."""
         return self.app.context.reading()
+
+    @cached_property
+    def calibrations(self) -> CalibrationTable:
+        """The calibrations of all sensors, read once for the answer."""
+        return self.store.calibrations.table()
 
     def close(self) -> None:
         """Close the database if it was opened."""

@@ -8,11 +8,12 @@ from __future__ import annotations
 import logging
 import threading
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from contextlib import suppress
 from operator import attrgetter
 from pathlib import Path
 
+from monitor.climate.calibration import CalibrationTable
 from monitor.errors import StoreError
 from monitor.farm.occupancy import last_known_plan
 from monitor.intake.broker import OwnBroker
@@ -28,7 +29,6 @@ from monitor.records import (
     MS_PER_HOUR,
     MS_PER_MINUTE,
     Batch,
-    Calibration,
     Flag,
     FlaggedReading,
     Reading,
@@ -58,7 +58,7 @@ def restore(store: Store, plan: Plan, now_ms: int, margin_ms: int) -> tuple[Site
     gone through again. Samples that a state has seen are ignored by it. What a clock that was wrong has dated
     further ahead than `margin_ms` must not block.
     """
-    watch, turn = SiteState(plan, store.journal.states(), store.calibrations.every()), AlarmChanges()
+    watch, turn = SiteState(plan, store.journal.states(), store.calibrations.table()), AlarmChanges()
     watch.clock_went_back(now_ms, margin_ms)
     catch_up(store, watch, now_ms, turn)
     watch.follow_design(now_ms, turn)
@@ -79,12 +79,11 @@ def catch_up(store: Store, watch: SiteState, now_ms: int, turn: AlarmChanges) ->
 
 
 def _recent(
-    store: Store, calibrations: Sequence[Calibration], sensor: SensorKey, now_ms: int
+    store: Store, calibrations: CalibrationTable, sensor: SensorKey, now_ms: int
 ) -> list[FlaggedReading]:
     start_ms, end_ms = now_ms - CATCH_UP_MS, now_ms + 1
     raw = store.readings.series(sensor, start_ms, end_ms)
-    mine = [calibration for calibration in calibrations if calibration.sensor == sensor]
-    true = raw.calibrated(mine, sensor.quantity)
+    true = raw.calibrated(calibrations.of(sensor), sensor.quantity)
     rows = zip(raw.at_ms, raw.value, true.value, raw.flag, strict=True)
     return [
         FlaggedReading(Reading(sensor, int(at), float(value)), Flag(int(flag)), float(calibrated))
@@ -301,7 +300,7 @@ class Service:
             self._last_status_ms = now_ms
             self._archive_lag_h = self._helpers.archive.lag_hours(now_ms) if self._helpers else None
             with suppress(StoreError):
-                self.turner.watch.calibrations = self.store.calibrations.every()
+                self.turner.watch.calibrations = self.store.calibrations.table()
         unsent = 0.0
         with suppress(StoreError):
             unsent = self.worker.oldest_unsent_minutes(now_ms)

@@ -17,7 +17,8 @@ from monitor.alarms import state_machine
 from monitor.alarms.place_values import Combined, PlaceValues, computed
 from monitor.alarms.state_machine import Sample
 from monitor.alarms.timing import LateFinds, suppression_until
-from monitor.climate import calibration, quality, trend
+from monitor.climate import quality, trend
+from monitor.climate.calibration import CalibrationTable
 from monitor.records import (
     MS_PER_DAY,
     MS_PER_MINUTE,
@@ -27,7 +28,6 @@ from monitor.records import (
     AlarmRule,
     AlarmState,
     AlarmStatus,
-    Calibration,
     Computed,
     Excursion,
     FlaggedMessage,
@@ -69,12 +69,10 @@ class AlarmChanges:
 class SiteState:
     """Turns readings, the clock and requests into alarm transitions, following the plan."""
 
-    def __init__(
-        self, plan: Plan, states: Mapping[str, AlarmState], calibrations: Sequence[Calibration]
-    ) -> None:
+    def __init__(self, plan: Plan, states: Mapping[str, AlarmState], calibrations: CalibrationTable) -> None:
         self.plan = plan
         self.states = dict(states)
-        self.calibrations = tuple(calibrations)
+        self.calibrations = calibrations
         self._memories: dict[SensorKey, quality.SensorMemory] = {}
         self._places: dict[str, PlaceValues] = {}
         self._heat: dict[str, list[tuple[int, float]]] = defaultdict(list)
@@ -246,7 +244,7 @@ class SiteState:
         limits = quality.DEFAULT_LIMITS.get(reading.sensor.quantity)
         memory = self._memories.get(reading.sensor) or quality.SensorMemory()
         self._memories[reading.sensor], flag = quality.check(memory, reading, limits)
-        true = calibration.calibrated(reading.value, self.calibrations, reading.sensor, reading.at_ms)
+        true = self.calibrations.calibrated(reading.value, reading.sensor, reading.at_ms)
         return FlaggedReading(reading, flag, true)
 
     def _combine(self, readings: Iterable[FlaggedReading]) -> dict[tuple[str, str], list[Combined]]:

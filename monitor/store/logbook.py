@@ -13,13 +13,10 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
-import numpy as np
-from numpy.typing import NDArray
-
-from monitor.climate.calibration import held
+from monitor.climate.calibration import CalibrationTable
 from monitor.errors import UsageError
 from monitor.records import Calibration, LogbookEntry, SensorKey, SubjectKind
 from monitor.store.connection import Database
@@ -179,28 +176,6 @@ class Forecasts:
 _COLUMNS_calibrations = "node, probe, quantity, valid_from_ms, slope, shift, note, entered_ms"
 
 
-def coefficients(
-    calibrations: Sequence[Calibration], at_ms: NDArray[np.int64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Slope and offset in force at each time, of one sensor's calibrations in the order of their times."""
-    slopes = np.array([1.0, *(calibration.slope for calibration in calibrations)])
-    offsets = np.array([0.0, *(calibration.offset for calibration in calibrations)])
-    starts = np.array([calibration.valid_from_ms for calibration in calibrations], dtype=np.int64)
-    places = np.searchsorted(starts, at_ms, side="right")
-    return slopes[places], offsets[places]
-
-
-def applied(
-    calibrations: Sequence[Calibration],
-    quantity: str,
-    at_ms: NDArray[np.int64],
-    values: NDArray[np.float64],
-) -> NDArray[np.float64]:
-    """Raw values of one sensor as its calibrations make them, held within what the quantity can be."""
-    slope, offset = coefficients(calibrations, at_ms)
-    return held(quantity, slope * values + offset)
-
-
 class Calibrations:
     """All calibrations ever entered."""
 
@@ -228,6 +203,6 @@ class Calibrations:
             )
             return tuple(Calibration(SensorKey(*row[:3]), *row[3:]) for row in rows)
 
-    def of(self, sensor: SensorKey) -> tuple[Calibration, ...]:
-        """The calibrations of one sensor in the order of their valid-from times."""
-        return tuple(calibration for calibration in self.every() if calibration.sensor == sensor)
+    def table(self) -> CalibrationTable:
+        """All calibrations, for look-ups by sensor."""
+        return CalibrationTable(self.every())

@@ -11,12 +11,13 @@ from __future__ import annotations
 
 import math
 import sqlite3
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from monitor.climate.calibration import CalibrationTable, applied
 from monitor.records import (
     MS_PER_DAY,
     MS_PER_HOUR,
@@ -29,7 +30,6 @@ from monitor.records import (
     SensorKey,
 )
 from monitor.store.connection import Database
-from monitor.store.logbook import applied
 
 _PER_UNIT_OF_UNKNOWN = 10_000
 LARGEST_STEPS = 10**12
@@ -302,16 +302,11 @@ class Readings:
         usable = self.series(sensor, start_ms, end_ms, calibrations).usable()
         return Band(usable.at_ms, usable.value, usable.value, usable.value, hourly=False)
 
-    def latest(self, calibrations: Iterable[Calibration] = ()) -> dict[SensorKey, FlaggedReading]:
+    def latest(self, calibrations: CalibrationTable) -> dict[SensorKey, FlaggedReading]:
         """The newest reading of each sensor, flags whatever they are."""
-        by_sensor: dict[SensorKey, list[Calibration]] = {}
-        for calibration in calibrations:
-            by_sensor.setdefault(calibration.sensor, []).append(calibration)
         with self._database.read() as connection:
             found = ((row, _newest(connection, row)) for row in every(connection))
-            return {
-                row.key: _flagged(row, newest, by_sensor.get(row.key, ())) for row, newest in found if newest
-            }
+            return {row.key: _flagged(row, newest, calibrations) for row, newest in found if newest}
 
     def iterate(self, sensor: SensorKey, start_ms: int, end_ms: int) -> Iterator[tuple[int, float, Flag]]:
         """Raw readings one after the other in pieces of a day, so that a long export stays small."""
@@ -349,12 +344,12 @@ def _newest(connection: sqlite3.Connection, row: SensorRow) -> tuple[int, int | 
 
 
 def _flagged(
-    row: SensorRow, newest: tuple[int, int | None, int], calibrations: Sequence[Calibration]
+    row: SensorRow, newest: tuple[int, int | None, int], calibrations: CalibrationTable
 ) -> FlaggedReading:
     at_ms, steps, flag = newest
     raw = from_steps(steps, row.per_unit)
-    true = applied(calibrations, row.key.quantity, np.array([at_ms]), np.array([raw]))
-    return FlaggedReading(Reading(row.key, at_ms, raw), Flag(flag), float(true[0]))
+    true = calibrations.calibrated(raw, row.key, at_ms)
+    return FlaggedReading(Reading(row.key, at_ms, raw), Flag(flag), true)
 
 
 def _hour_band(hours: Sequence[HourSummary], calibrations: Sequence[Calibration], quantity: str) -> Band:

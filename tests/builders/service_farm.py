@@ -7,6 +7,7 @@ import time
 from collections.abc import Iterable
 from pathlib import Path
 
+from monitor.climate.calibration import CalibrationTable
 from monitor.records import AlarmState, IncomingMessage, NodeMessage, Reading, SensorKey, TimeSource
 from monitor.service.site_state import SiteState
 from monitor.settings.plan import build_plan
@@ -57,7 +58,7 @@ def pack(at_ms: int, temperature_c: float, sequence: int) -> bytes:
 
 def watch_of(settings: Settings, states: Iterable[AlarmState] = ()) -> SiteState:
     """The live picture of a farm that has just started."""
-    return SiteState(build_plan(settings), {state.alarm_id: state for state in states}, ())
+    return SiteState(build_plan(settings), {state.alarm_id: state for state in states}, CalibrationTable())
 
 
 def wait_until(condition: object, seconds: float = 20.0) -> bool:

@@ -14,9 +14,8 @@ from hypothesis import strategies as st
 from monitor.climate.calibration import (
     SALTS,
     CalibrationPoint,
+    CalibrationTable,
     apply,
-    calibrated,
-    in_force,
     offset_only,
     salt_humidity_percent,
     two_point,
@@ -91,10 +90,10 @@ def test_calibrated_humidity_stays_within_0_and_100(raw: float, expected: float)
 
 def test_humidity_is_held_without_a_calibration_too() -> None:
     """Some sensors put out up to 119 or down to -6 %RH when not cropped by the node."""
-    assert calibrated(101.3, (), HUMIDITY, 0) == 100.0
-    assert calibrated(-0.4, (), HUMIDITY, 0) == 0.0
-    assert calibrated(85.0, (), TEMPERATURE, 0) == 85.0
-    assert math.isnan(calibrated(math.nan, (), HUMIDITY, 0))
+    assert CalibrationTable(()).calibrated(101.3, HUMIDITY, 0) == 100.0
+    assert CalibrationTable(()).calibrated(-0.4, HUMIDITY, 0) == 0.0
+    assert CalibrationTable(()).calibrated(85.0, TEMPERATURE, 0) == 85.0
+    assert math.isnan(CalibrationTable(()).calibrated(math.nan, HUMIDITY, 0))
 
 
 def test_in_force_by_time_of_measurement() -> None:
@@ -103,18 +102,18 @@ def test_in_force_by_time_of_measurement() -> None:
     other = Calibration(TEMPERATURE, valid_from_ms=500, offset=9.0)
     known = (late, other, early)
 
-    assert in_force(known, HUMIDITY, 999) is None
-    assert in_force(known, HUMIDITY, 1000) is early
-    assert in_force(known, HUMIDITY, 1999) is early
-    assert in_force(known, HUMIDITY, 2000) is late
-    assert calibrated(50.0, known, HUMIDITY, 1500) == 51.0
+    assert CalibrationTable(known).in_force(HUMIDITY, 999) is None
+    assert CalibrationTable(known).in_force(HUMIDITY, 1000) is early
+    assert CalibrationTable(known).in_force(HUMIDITY, 1999) is early
+    assert CalibrationTable(known).in_force(HUMIDITY, 2000) is late
+    assert CalibrationTable(known).calibrated(50.0, HUMIDITY, 1500) == 51.0
 
 
 def test_of_two_valid_from_the_same_time_the_later_entry_counts() -> None:
     wrong = Calibration(HUMIDITY, valid_from_ms=1000, offset=1.0, entered_ms=10)
     mended = Calibration(HUMIDITY, valid_from_ms=1000, offset=2.0, entered_ms=20)
 
-    assert in_force((mended, wrong), HUMIDITY, 5000) is mended
+    assert CalibrationTable((mended, wrong)).in_force(HUMIDITY, 5000) is mended
 
 
 def test_offset_is_the_mean_difference() -> None:

@@ -13,6 +13,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from store_samples import AIR, BIN, START_MS, batch, flagged, message
 
+from monitor.climate.calibration import CalibrationTable
 from monitor.records import (
     MS_PER_DAY,
     MS_PER_HOUR,
@@ -55,7 +56,7 @@ def test_an_unknown_sensor_has_empty_answers(store: Store) -> None:
     assert len(store.readings.series(AIR, *ALL)) == 0
     assert store.summaries.hours(AIR, *ALL) == ()
     assert list(store.readings.iterate(AIR, *ALL)) == []
-    assert store.readings.latest() == {}
+    assert store.readings.latest(CalibrationTable()) == {}
 
 
 @pytest.mark.parametrize("again", [20.0, 20.0004])
@@ -172,7 +173,7 @@ def _rounded(*values: float) -> list[float | None]:
 def test_the_latest_of_each_sensor_comes_calibrated(store: Store) -> None:
     store.commit(batch(message(flagged(AIR, START_MS, 20.0), flagged(AIR, START_MS + 60_000, 21.0))))
     store.calibrations.add(Calibration(AIR, START_MS, slope=2.0, offset=-1.0))
-    latest = store.readings.latest(store.calibrations.every())[AIR]
+    latest = store.readings.latest(store.calibrations.table())[AIR]
     assert (latest.reading.at_ms, latest.reading.value, latest.calibrated) == (START_MS + 60_000, 21.0, 41.0)
 
 
@@ -181,7 +182,7 @@ def test_a_calibration_holds_from_its_time_on(store: Store) -> None:
     for start, slope, offset in ((1, 1.0, 0.5), (3, 2.0, 0.0), (3, 3.0, 0.0)):
         store.calibrations.add(Calibration(AIR, START_MS + start, slope, offset, "salt jar", START_MS))
     store.calibrations.add(Calibration(BIN, START_MS, 9.0))
-    found = store.calibrations.of(AIR)
+    found = store.calibrations.table().of(AIR)
     assert [row.slope for row in found] == [1.0, 2.0, 3.0]
     series = store.readings.series(AIR, *ALL, calibrations=found)
     assert series.value.tolist() == [10.0, 10.5, 10.5, 30.0]

@@ -118,7 +118,7 @@ def test_the_page_asks_for_no_message_that_is_not_there() -> None:
     for path in (*PAGE.rglob("*.html"), *PAGE.glob("*.py")):
         text = path.read_text(encoding="utf-8")
         asked |= set(
-            re.findall(r"""\b(?:t|n|problem)\((?:asked, \d+, )?["']([a-z_]+\.[a-z_0-9]+)["']""", text)
+            re.findall(r"""\b(?:t|n|problem)\((?:request, \d+, )?["']([a-z_]+\.[a-z_0-9]+)["']""", text)
         )
     assert len(asked) > 100
     assert sorted(key for key in asked if entry_id(key) not in known) == []
