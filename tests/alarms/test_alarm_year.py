@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 import pytest
 
 from monitor.alarms.health import AlarmHealth, health
@@ -22,6 +23,7 @@ from monitor.records import (
     Transition,
 )
 
+FloatArray = npt.NDArray[np.float64]
 MINUTES = 365 * 24 * 60
 START_MS = 1_700_000_000_000 // MS_PER_DAY * MS_PER_DAY
 END_MS = START_MS + MINUTES * MS_PER_MINUTE
@@ -67,13 +69,13 @@ class Year:
     health: AlarmHealth
 
 
-def temperatures(rng: np.random.Generator) -> np.ndarray:
+def temperatures(rng: np.random.Generator) -> FloatArray:
     minute = np.arange(MINUTES)
     daily = 31.0 + 3.0 * np.sin(2 * np.pi * minute / 1440) + 1.5 * np.sin(2 * np.pi * minute / MINUTES)
-    return daily + rng.normal(0.0, 0.15, MINUTES)
+    return np.asarray(daily + rng.normal(0.0, 0.15, MINUTES))
 
 
-def inject(rng: np.random.Generator, values: np.ndarray, got: np.ndarray) -> tuple[Injected, ...]:
+def inject(rng: np.random.Generator, values: FloatArray, got: npt.NDArray[np.bool_]) -> tuple[Injected, ...]:
     """Some 1,400 excursions, half of them too short, at least four hours apart; readings lost stay lost."""
     found, first = [], 300
     while first < MINUTES - 400:
@@ -88,7 +90,7 @@ def inject(rng: np.random.Generator, values: np.ndarray, got: np.ndarray) -> tup
 
 
 def deliver(
-    rng: np.random.Generator, values: np.ndarray, got: np.ndarray
+    rng: np.random.Generator, values: FloatArray, got: npt.NDArray[np.bool_]
 ) -> Iterator[tuple[int, list[Sample]]]:
     """Batches as they arrive: one reading at a time, after an outage the backlog in pieces of 50."""
     outages = {int(first): int(rng.integers(20, 180)) for first in rng.integers(0, MINUTES - 200, 150)}
@@ -108,7 +110,9 @@ def deliver(
 
 def live_through(batches: Iterator[tuple[int, list[Sample]]]) -> tuple[list[Transition], list[Excursion]]:
     """Feed the alarm; a person acknowledges five minutes after each announcement."""
-    state, journal, late, acknowledge_ms = AlarmState(RULE.alarm_id), [], [], None
+    state, acknowledge_ms = AlarmState(RULE.alarm_id), None
+    journal: list[Transition] = []
+    late: list[Excursion] = []
     for now_ms, batch in batches:
         result = advance_many(state, RULE, batch, now_ms, GAP_S)
         state = result.state
@@ -184,7 +188,8 @@ def test_hovering_at_the_setpoint_does_not_chatter() -> None:
     minutes = 90 * 1440
     swing = 0.5 * np.sin(2 * np.pi * np.arange(minutes) / 77)
     values = RULE.setpoint - 0.3 + swing + rng.normal(0.0, 0.4, minutes)
-    state, journal = AlarmState(RULE.alarm_id), []
+    state = AlarmState(RULE.alarm_id)
+    journal: list[Transition] = []
     for minute, value in enumerate(values.tolist()):
         at_ms = START_MS + minute * MS_PER_MINUTE
         result = advance_many(state, RULE, (Sample(at_ms, value),), at_ms, GAP_S)

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from monitor.alarms.state_machine import (
     TABLE,
+    Excursion,
     Sample,
     advance,
     advance_many,
@@ -293,8 +294,8 @@ def test_the_live_condition_moves_beneath_a_shelf() -> None:
         (AlarmEvent.ACTIVATE, AlarmStatus.SHELVED, AlarmStatus.SHELVED),
         (AlarmEvent.CLEAR, AlarmStatus.SHELVED, AlarmStatus.SHELVED),
     ]
-    state, journal = request(state, RULE, AlarmEvent.UNSHELVE, at(20), "worker")
-    assert (state.status, len(journal)) == (AlarmStatus.NORMAL, 1)
+    state, rows = request(state, RULE, AlarmEvent.UNSHELVE, at(20), "worker")
+    assert (state.status, len(rows)) == (AlarmStatus.NORMAL, 1)
 
 
 def test_the_end_of_a_shelf_can_be_moved() -> None:
@@ -367,7 +368,7 @@ def test_a_backlog_that_ends_out_of_limits_announces_once() -> None:
 
 def test_a_backlog_in_pieces_announces_nothing_until_a_fresh_reading_agrees() -> None:
     state = FRESH
-    found = []
+    found: list[Excursion] = []
     for piece in (minutes(44, 44, 44, 44), minutes(*[40] * 60, start=4), minutes(44, 44, 44, 44, start=64)):
         result = advance_many(state, RULE, piece, NIGHT_LATER, GAP_S)
         state, found = result.state, [*found, *result.found_late]
@@ -489,7 +490,8 @@ def test_no_sequence_leaves_the_table(
     actions: list[tuple[str, object, int]], priority: Priority, delay_s: float, high: bool
 ) -> None:
     rule = replace(RULE, priority=priority, on_delay_s=delay_s, side=Side.HIGH if high else Side.LOW)
-    state, now_ms, journal = FRESH, T0, []
+    state, now_ms = FRESH, T0
+    journal: list[Transition] = []
     for action in actions:
         now_ms += action[2] * MS_PER_MINUTE
         kept = replace(state)

@@ -10,7 +10,7 @@ from monitor.alarms.rules import override_problems, rule_problems, rules_for, su
 from monitor.alarms.system import SITE, Watched, system_rules
 from monitor.records import AlarmRule, PlaceKind, Priority, Side, Stage
 from monitor.settings.schema import Place, RuleOverride
-from monitor.settings.species import load_species
+from monitor.settings.species import AlarmDefault, load_species
 from monitor.words.alarms import explain, guarded_condition
 
 DEFAULTS = load_species("black_soldier_fly").alarms
@@ -69,7 +69,7 @@ def test_design_default(place: str, quantity: str, side: str, priority: str, set
 @pytest.mark.parametrize(
     "default", DEFAULTS, ids=lambda d: f"{d.place_kinds[0]}-{d.quantity}-{d.side}-{d.priority}"
 )
-def test_every_default_says_what_happens_and_what_to_do(default: AlarmRule) -> None:
+def test_every_default_says_what_happens_and_what_to_do(default: AlarmDefault) -> None:
     assert default.consequence.endswith(".")
     assert 1 <= default.response.count(".") <= 3
     assert "!" not in default.consequence + default.response + default.caution

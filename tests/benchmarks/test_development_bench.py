@@ -11,6 +11,7 @@ from multiprocessing import get_context
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 import pytest
 
 from monitor.climate.arrays import FloatArray
@@ -110,7 +111,7 @@ def test_degree_days_bare_numpy(benchmark: Any) -> None:
     assert benchmark(bare, TIMES, FARM[0][1].temperatures_c) > 0.0
 
 
-def bare(times_ms: np.ndarray, values: FloatArray) -> float:
+def bare(times_ms: npt.NDArray[np.int64], values: FloatArray) -> float:
     """The trapezoid that one would write by hand; it overstates steps that cross a threshold."""
     rate = np.clip(values, 12.0, 32.0) - 12.0
     return float((0.5 * (rate[1:] + rate[:-1]) * (np.diff(times_ms) / MS_PER_DAY)).sum())

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from monitor.bins.conditions import climate_of, days_ahead, usual_day
-from monitor.bins.events import WaterAdded, Weighed
+from monitor.bins.events import BinEvent, WaterAdded, Weighed
 from monitor.bins.history import simulate
 from monitor.bins.outlook import HORIZON_H, MoistureOutlook, outlook
 from monitor.bins.substrate import BinFacts, Larvae
@@ -19,7 +19,7 @@ NOW_MS = T0 + 30 * MS_PER_DAY
 TIMES = T0 + MS_PER_HOUR * np.arange(30 * 24 + 1)
 PHASE = np.sin(TIMES / MS_PER_DAY * 2.0 * np.pi)
 CLIMATE = climate_of(TIMES, 27.0 + 4.0 * PHASE, 60.0 - 12.0 * PHASE)
-EVENTS = [
+EVENTS: list[BinEvent] = [
     *(WaterAdded(T0 + hour * MS_PER_HOUR, 0.5) for hour in range(40, 700, 48)),
     Weighed(T0 + 100 * MS_PER_HOUR, 7.5),
 ]

@@ -10,7 +10,7 @@ from pathlib import Path
 import httpx
 import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
-from test_page_bench import DAYS, MOST_BYTES, NOW, NOW_MS, PASSWORD, _fill, _history, load
+from year_page import DAYS, MOST_BYTES, NOW, NOW_MS, PASSWORD, fill_history, fill_year, load
 
 from monitor.demo.runner import demo_environment, demo_settings
 from monitor.farm.bins import bins_view
@@ -67,8 +67,8 @@ def plan(tmp_path_factory: pytest.TempPathFactory) -> Plan:
     path.write_text(demo_settings(folder, 1883, NOW), encoding="utf-8")
     plan = build_plan(load_settings(path, demo_environment(folder)))
     with Store.open(plan.settings.store.path) as store:
-        _fill(store, plan)
-        _history(store, plan)
+        fill_year(store, plan)
+        fill_history(store, plan)
         store.logbook.add_all(_entries())
     return plan
 

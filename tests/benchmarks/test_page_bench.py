@@ -3,43 +3,21 @@
 from __future__ import annotations
 
 import statistics
-import time
 from collections.abc import Iterator
-from dataclasses import dataclass
-from datetime import datetime
-from zoneinfo import ZoneInfo
 
 import httpx
 import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
+from year_page import MOST_BYTES, NOW, NOW_MS, PASSWORD, Loaded, fill_history, fill_year, load
 
 from monitor.demo.runner import demo_environment, demo_settings
 from monitor.page.context import PageContext
 from monitor.page.security import hash_password
 from monitor.page.server import PageServer
-from monitor.records import (
-    MS_PER_DAY,
-    MS_PER_HOUR,
-    MS_PER_MINUTE,
-    AlarmEvent,
-    AlarmState,
-    AlarmStatus,
-    Batch,
-    FlaggedMessage,
-    NodeMessage,
-    SensorKey,
-    TimeSource,
-    Transition,
-)
 from monitor.settings.loading import load as load_settings
-from monitor.settings.plan import Plan, build_plan
-from monitor.store import Store, readings
+from monitor.settings.plan import build_plan
+from monitor.store import Store
 
-NOW = datetime(2026, 9, 24, 6, 40, tzinfo=ZoneInfo("Africa/Gaborone"))
-NOW_MS = round(NOW.timestamp() * 1000) // MS_PER_HOUR * MS_PER_HOUR
-SENSORS, DAYS = 40, 365
-PASSWORD = "a-long-password"
-MOST_BYTES = 200_000
 PARTS = (
     "/",
     "/places/bin-3",
@@ -52,80 +30,6 @@ PARTS = (
     "/nodes",
     "/me",
 )
-_MINUTES = """
-    WITH RECURSIVE minute(at_ms) AS (
-        SELECT :start UNION ALL SELECT at_ms + 60000 FROM minute WHERE at_ms + 60000 < :end)
-    INSERT INTO reading SELECT :sensor, at_ms,
-        CAST(:base + :swing * ((at_ms / 60000) % 1440 - 720) / 720 AS INTEGER) + (at_ms / 60000 * 7919) % 23,
-        1
-    FROM minute"""
-_COPY = "INSERT INTO reading SELECT ?1, at_ms, value + ?2, 1 FROM reading WHERE sensor_id = ?3"
-_HOURS = """
-    INSERT INTO hourly SELECT sensor_id, at_ms / 3600000, count(*), min(value), sum(value), max(value), 0
-    FROM reading WHERE sensor_id = ?1 GROUP BY sensor_id, at_ms / 3600000"""
-_COPY_HOURS = """
-    INSERT INTO hourly SELECT ?1, hour, count, minimum + ?2, total + ?2 * count, maximum + ?2, flagged
-    FROM hourly WHERE sensor_id = ?3"""
-
-
-def _keys(plan: Plan) -> list[SensorKey]:
-    found = [
-        SensorKey(node.id, *each.rpartition("/")[::2])
-        for node in plan.nodes.values()
-        for each in node.measures
-    ]
-    return sorted(found)[:SENSORS]
-
-
-def _fill(store: Store, plan: Plan) -> None:
-    """A year of minutes, written as fast as SQLite copies rows; the hours are those of these minutes."""
-    first: dict[int, int] = {}
-    for number, key in enumerate(_keys(plan)):
-        with store.database.write() as connection:
-            row = readings.find_or_add(connection, key)
-            base = 28 * row.per_unit if row.per_unit != 10_000 else 6_000
-            if row.per_unit not in first:
-                first[row.per_unit] = row.sensor_id
-                span = {"start": NOW_MS - DAYS * MS_PER_DAY, "end": NOW_MS + 1}
-                connection.execute(
-                    _MINUTES, {**span, "sensor": row.sensor_id, "base": base, "swing": row.per_unit * 2 or 1}
-                )
-                connection.execute(_HOURS, (row.sensor_id,))
-            else:
-                source = (row.sensor_id, number, first[row.per_unit])
-                connection.execute(_COPY, source)
-                connection.execute(_COPY_HOURS, source)
-
-
-def _history(store: Store, plan: Plan) -> None:
-    """Every node heard just now, six alarms a day for a year, some of them standing."""
-    heard = [FlaggedMessage(NodeMessage(node, NOW_MS, (), TimeSource.NODE, 1, 1), ()) for node in plan.nodes]
-    rules = list(plan.rules.values())
-    rows: list[Transition] = []
-    for number in range(DAYS * 6):
-        rule, at_ms = rules[number % len(rules)], NOW_MS - number * 4 * MS_PER_HOUR
-        head = (rule.alarm_id, rule.place, rule.quantity, rule.priority)
-        quiet, loud = AlarmStatus.NORMAL, AlarmStatus.UNACKNOWLEDGED
-        rows.append(Transition(*head, AlarmEvent.ACTIVATE, quiet, loud, at_ms, at_ms, rule.setpoint))
-        end_ms = at_ms + 30 * MS_PER_MINUTE
-        rows.append(Transition(*head, AlarmEvent.CLEAR, loud, quiet, end_ms, end_ms, rule.setpoint))
-    states = [
-        AlarmState(rule.alarm_id, AlarmStatus.UNACKNOWLEDGED, True, False, NOW_MS, last_value=rule.setpoint)
-        for rule in rules[::9]
-    ]
-    batch = Batch(NOW_MS, messages=tuple(heard), alarm_states=tuple(states), transitions=tuple(rows[::-1]))
-    store.commit(batch)
-    store.meta.put("first_started_ms", str(NOW_MS - DAYS * MS_PER_DAY))
-    run = store.runs.start(NOW_MS - DAYS * MS_PER_DAY)
-    store.runs.alive(run, NOW_MS)
-
-
-@dataclass(frozen=True, slots=True)
-class Loaded:
-    """What one part took."""
-
-    milliseconds: list[float]
-    page_bytes: int
 
 
 @pytest.fixture(scope="module")
@@ -136,8 +40,8 @@ def year(tmp_path_factory: pytest.TempPathFactory) -> Iterator[httpx.Client]:
     settings_path.write_text(demo_settings(folder, 1883, NOW), encoding="utf-8")
     plan = build_plan(load_settings(settings_path, demo_environment(folder)))
     with Store.open(plan.settings.store.path) as store:
-        _fill(store, plan)
-        _history(store, plan)
+        fill_year(store, plan)
+        fill_history(store, plan)
         context = PageContext(store.path, lambda: plan, lambda: NOW_MS, hash_password(PASSWORD))
         server = PageServer(context, port=0)
         server.start()
@@ -147,17 +51,6 @@ def year(tmp_path_factory: pytest.TempPathFactory) -> Iterator[httpx.Client]:
             client.post("/login", data={"form_token": token, "password": PASSWORD})
             yield client
         server.stop()
-
-
-def load(client: httpx.Client, path: str, times: int) -> Loaded:
-    """Ask for a page so many times."""
-    taken = []
-    for _ in range(times):
-        started = time.perf_counter()
-        answer = client.get(path)
-        taken.append(1000 * (time.perf_counter() - started))
-        assert answer.status_code == 200
-    return Loaded(taken, len(answer.content))
 
 
 @pytest.mark.benchmark(group="page")

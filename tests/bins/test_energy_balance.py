@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import numpy.typing as npt
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -18,17 +19,18 @@ from monitor.bins.energy_balance import (
 )
 from monitor.bins.evaporation import evaporation_kg_m2_s, room_air
 
+FloatArray = npt.NDArray[np.float64]
 G_H = 3.6e6
 
 
 def left_over(
-    surface_c: np.ndarray, air_c: np.ndarray, humid: np.ndarray, it: Surface, pa: float
-) -> np.ndarray:
+    surface_c: FloatArray, air_c: FloatArray, humid: FloatArray, it: Surface, pa: float
+) -> FloatArray:
     """Heat that the balance leaves unexplained [W/m²]."""
     air = room_air(air_c, humid, pa)
     latent = latent_heat_j_kg(surface_c) * evaporation_kg_m2_s(surface_c, air, it.fan)
     come = it.heat_w_m2 + it.core_w_m2_k * (it.core_c - surface_c)
-    return come - it.wet_share * latent - conductance_w_m2_k(air, it) * (surface_c - air_c)
+    return np.asarray(come - it.wet_share * latent - conductance_w_m2_k(air, it) * (surface_c - air_c))
 
 
 @pytest.mark.parametrize("pressure_pa", [60_000.0, 88_500.0, 101_325.0, 110_000.0])

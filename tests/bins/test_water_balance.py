@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.bins import history
+from monitor.bins import history, water_balance
 from monitor.bins.conditions import ClimateSeries, DayShape, climate_of, days_ahead
 from monitor.bins.energy_balance import Surface, surface_temperature_c
 from monitor.bins.evaporation import Cover, evaporation_kg_m2_s, room_air
@@ -193,14 +193,14 @@ def test_air_known_only_elsewhere_still_gives_an_estimate(first_h: int, last_h: 
 
 
 def test_an_emptied_bin_ends_there() -> None:
-    events = [Emptied(T0 + MS_PER_DAY), WaterAdded(T0 + MS_PER_DAY + 1, 1.0)]
+    events: list[BinEvent] = [Emptied(T0 + MS_PER_DAY), WaterAdded(T0 + MS_PER_DAY + 1, 1.0)]
     history = simulate(steady_bin(), events, weather(3), T0 + 3 * MS_PER_DAY)
     assert history.emptied and history.now_ms == T0 + MS_PER_DAY
     assert history.books.water_added_kg == 0.0
 
 
 def test_what_cannot_be_is_named_all_at_once() -> None:
-    events = [WaterAdded(T0, -1.0), FeedAdded(T0, 1.0, 70.0), Weighed(T0, float("nan"))]
+    events: list[BinEvent] = [WaterAdded(T0, -1.0), FeedAdded(T0, 1.0, 70.0), Weighed(T0, float("nan"))]
     with pytest.raises(UsageError) as caught:
         simulate(steady_bin(surface_m2=0.0), events, weather(1), T0 - 1)
     text = str(caught.value)
@@ -219,7 +219,7 @@ def test_books_that_do_not_close_are_an_error_with_both_sums() -> None:
 
 
 def test_a_fault_in_the_program_is_found_by_its_books(monkeypatch: pytest.MonkeyPatch) -> None:
-    honest = history.run
+    honest = water_balance.run
 
     def leaking(*arguments: object) -> object:
         done = honest(*arguments)  # type: ignore[arg-type]

@@ -6,6 +6,7 @@ import json
 import time
 from collections.abc import Iterable
 from pathlib import Path
+from typing import Any
 
 from monitor.climate.calibration import CalibrationTable
 from monitor.records import AlarmState, IncomingMessage, NodeMessage, Reading, SensorKey, TimeSource
@@ -18,7 +19,7 @@ MINUTE = 60_000
 NODES = tuple(f"node-{number}" for number in range(1, 6))
 
 
-def farm(folder: Path, port: int = 1883, **tables: object) -> Settings:
+def farm(folder: Path, port: int = 1883, **tables: Any) -> Settings:
     """Five boards in five bins, one person with a folder as an inbox."""
     places = [{"id": f"bin-{n}", "kind": "grow_out_bin", "title": f"Bin {n}"} for n in range(1, 6)]
     nodes = [{"id": node, "place": f"bin-{node[-1]}", "interval_s": 60.0} for node in NODES]

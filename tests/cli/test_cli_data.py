@@ -247,7 +247,7 @@ def test_replay_publishes_as_the_board_would(farm: Farm, call: Call, embedded_br
     client.on_subscribe = lambda *_: listening.set()
 
     def note(_client: object, _data: object, message: paho.MQTTMessage) -> None:
-        got.append((message.topic, message.payload))
+        got.append((message.topic, bytes(message.payload)))
         if len(got) == 4:
             arrived.set()
 

@@ -175,7 +175,7 @@ class _Connection:
     def wait_connected(self, timeout_s: float) -> None:
         assert timeout_s == 0.0
         if not self.connected:
-            raise (BrokerRefused if self.refused else BrokerUnreachable)(self.problem)
+            raise (BrokerRefused if self.refused else BrokerUnreachable)(self.problem or "")
 
 
 class _Running:

@@ -12,6 +12,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 import pytest
 
 from monitor.alarms.state_machine import advance
@@ -35,8 +36,8 @@ T0 = 1_699_999_200_000
 class Course:
     """A simulated bin: its true core, what the probe said, minutes between readings."""
 
-    core_c: np.ndarray
-    probe_c: np.ndarray
+    core_c: npt.NDArray[np.float64]
+    probe_c: npt.NDArray[np.float64]
     step_min: float
 
     @property
@@ -80,7 +81,7 @@ def earliest_minutes(it: Course) -> list[tuple[int, float]]:
     found = []
     for index in range(back, len(times), every):
         trend = minutes_to_limit(
-            times[index - back : index + 1], it.probe_c[index - back : index + 1], LIMIT_C
+            times[index - back : index + 1].tolist(), it.probe_c[index - back : index + 1].tolist(), LIMIT_C
         )
         if trend is not None:
             found.append((index, trend.earliest_min))
@@ -139,7 +140,7 @@ def bins(
         made = course(rng, FILL_DAYS, step_min, noise_c, 0.0)
         if made.crossed is None:
             quiet.append(made)
-    loud = []
+    loud: list[Course] = []
     while len(loud) < hot:
         covered_h = 12.0 + rng.uniform(0, 12)
         made = course(rng, HOT_DAYS, step_min, noise_c, rng.uniform(6, 10), covered_h)

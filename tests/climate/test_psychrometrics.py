@@ -63,8 +63,8 @@ def _reference_rows() -> Iterator[Any]:
 def test_published_value(function: str, inputs: dict[str, float], row: dict[str, Any]) -> None:
     computed = getattr(psychrometrics, function)(**inputs)
 
-    tolerance = {"rel": row.get("relative_tolerance"), "abs": row.get("absolute_tolerance")}
-    assert row["expected"] == pytest.approx(computed, **tolerance), row["source"]
+    relative, absolute = row.get("relative_tolerance"), row.get("absolute_tolerance")
+    assert row["expected"] == pytest.approx(computed, rel=relative, abs=absolute), row["source"]
 
 
 def test_worked_example_of_the_handbook() -> None:

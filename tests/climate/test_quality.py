@@ -268,7 +268,7 @@ def test_the_worst_verdict_counts() -> None:
 def test_order_of_verdicts_is_that_of_ioos_qc() -> None:
     for one in WORST_LAST:
         for other in WORST_LAST:
-            pair = [np.ma.array([one], dtype="uint8"), np.ma.array([other], dtype="uint8")]
+            pair: list[Any] = [np.ma.array([one], dtype="uint8"), np.ma.array([other], dtype="uint8")]  # type: ignore[no-untyped-call]
 
             assert worst(one, other) == qartod.qartod_compare(pair)[0]
 

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import cast
+
 import numpy as np
 import pytest
 
@@ -62,6 +65,5 @@ def test_air_to_carry_the_water_out() -> None:
 
 def test_arrays_go_in_as_well() -> None:
     times = T0 + MS_PER_HOUR * np.arange(3)
-    assert (
-        surface_state(times.tolist(), np.full(3, 28.0), np.full(3, 60.0), np.full(3, 22.0)).damp_hours == 2.0
-    )
+    air, humid, surface = (cast(Sequence[float], np.full(3, value)) for value in (28.0, 60.0, 22.0))
+    assert surface_state(times.tolist(), air, humid, surface).damp_hours == 2.0

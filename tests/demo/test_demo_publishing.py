@@ -26,7 +26,9 @@ class Listener:
         self._client = mqtt.Client(CallbackAPIVersion.VERSION2, client_id="listener")
         self._client.on_connect = lambda client, *_: client.subscribe("rearing/#", 1)
         self._client.on_subscribe = lambda *_: self._ready.set()
-        self._client.on_message = lambda _c, _u, message: self.heard.append((message.topic, message.payload))
+        self._client.on_message = lambda _c, _u, message: self.heard.append(
+            (message.topic, bytes(message.payload))
+        )
         self._client.connect("127.0.0.1", port)
         self._client.loop_start()
         assert self._ready.wait(10)

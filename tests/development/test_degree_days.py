@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import numpy.typing as npt
 import pytest
 from gddPy.gdd import GDD
 from hypothesis import given
@@ -109,7 +110,7 @@ class TestAgainstGddpy:
         assert theirs < found - 1.5
 
 
-def dense(values: np.ndarray, lower: float, upper: float | None, cutoff: Cutoff) -> float:
+def dense(values: npt.NDArray[np.float64], lower: float, upper: float | None, cutoff: Cutoff) -> float:
     return float(effective_excess_c(values, lower, upper, cutoff).mean())
 
 

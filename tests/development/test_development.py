@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+import numpy.typing as npt
 import pytest
 from development_builders import FLY, NOW_MS, clocks_of, cohort, daily_wave, steady, without
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.development.clocks import PlaceClimate, at_constant_temperature, stage_clocks
-from monitor.development.progress import CohortTrack, Residence, advance, begin, stage_ends_ms
+from monitor.development.clocks import Clocks, PlaceClimate, at_constant_temperature, stage_clocks
+from monitor.development.progress import CohortTrack, Residence, StageEnd, advance, begin, stage_ends_ms
 from monitor.development.rates import DrivenBy
 from monitor.errors import UsageError
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE, Stage
@@ -20,8 +21,8 @@ CONSTANTS = np.array([stage.thermal_constant for stage in FLY.stages])
 AT_27 = CONSTANTS / 15.0
 
 
-def ends_days(track: CohortTrack, clocks: object) -> np.ndarray:
-    ends = stage_ends_ms(track, FLY, CONSTANTS[:, None], clocks.of)[:, 0]  # type: ignore[attr-defined]
+def ends_days(track: CohortTrack, clocks: Clocks) -> npt.NDArray[np.float64]:
+    ends = stage_ends_ms(track, FLY, CONSTANTS[:, None], clocks.of)[:, 0]
     return np.asarray((ends - track.start_ms) / MS_PER_DAY)
 
 
@@ -45,7 +46,8 @@ def test_the_remainder_of_a_step_belongs_to_the_next_stage() -> None:
 def test_many_small_steps_are_one_large_step(cuts: list[float], swing: float) -> None:
     clocks, track = clocks_of(room=daily_wave(26.0, swing)), cohort(0.0)
     direct, ended = advance(begin(track), track, FLY, CONSTANTS, clocks, NOW_MS)
-    state, seen = begin(track), []
+    state = begin(track)
+    seen: list[StageEnd] = []
     for cut in sorted([*cuts, 1.0]):
         state, more = advance(state, track, FLY, CONSTANTS, clocks, round(cut * NOW_MS))
         seen += more

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
+import numpy.typing as npt
 import pytest
 
 from monitor.development.degree_days import DailyMethod, daily_degree_days, degree_days_of_steps
@@ -19,8 +22,8 @@ from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE
 DAYS = 12
 
 
-def wave(times: np.ndarray) -> np.ndarray:
-    return 26.0 + 4.0 * np.sin(2.0 * np.pi * times / MS_PER_DAY)
+def wave(times: npt.NDArray[Any]) -> npt.NDArray[np.float64]:
+    return np.asarray(26.0 + 4.0 * np.sin(2.0 * np.pi * times / MS_PER_DAY))
 
 
 def with_gap(from_hour: float, hours: float, every_minutes: int = 10) -> TemperatureSeries:

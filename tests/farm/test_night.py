@@ -28,7 +28,9 @@ HOUR_MS = 60 * MINUTE_MS
 
 
 def _ms(*parts: int, zone: ZoneInfo = GABORONE) -> int:
-    return round(datetime(*parts, tzinfo=zone).timestamp() * 1000)  # type: ignore[arg-type]
+    year, month, day, *clock = parts
+    hour, minute = [*clock, 0, 0][:2]
+    return round(datetime(year, month, day, hour, minute, tzinfo=zone).timestamp() * 1000)
 
 
 START_MS, END_MS = _ms(2026, 11, 24, 18, 0), _ms(2026, 11, 25, 6, 30)

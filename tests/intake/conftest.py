@@ -63,7 +63,7 @@ class Board:
         """Send each payload; `properties` by their paho names."""
         extra = None
         if properties:
-            extra = Properties(PacketTypes.PUBLISH)
+            extra = Properties(PacketTypes.PUBLISH)  # type: ignore[no-untyped-call]
             for name, value in properties.items():
                 setattr(extra, name, value)
         for payload in payloads:

@@ -155,7 +155,7 @@ def test_a_node_of_which_little_is_known_has_the_interval_of_the_settings() -> N
 @pytest.mark.parametrize("memory", [NodeClock(), NodeClock(1, 0, START_MS, 100 * PERIOD_MS)])
 def test_messages_that_cannot_be_dated_keep_their_readings_apart(memory: NodeClock) -> None:
     absence = Absence(START_MS, START_MS + 10 * PERIOD_MS)
-    times = set()
+    times: set[int] = set()
     for sequence in range(1, 5):
         memory, dated = resolve_clock(memory, _message(sequence, absence.end_ms), absence)
         times.update(reading.at_ms for reading in dated.readings)

@@ -12,8 +12,8 @@ from monitor.settings.schema import PlainMapping
 
 NOW_MS = 1_790_000_000_000
 TOPICS = Topics("saltbush-yard")
-NUMBER = {"topic": "boards/{node}/t", "quantity": "air_temperature"}
-FIELDS = (
+NUMBER: dict[str, Any] = {"topic": "boards/{node}/t", "quantity": "air_temperature"}
+FIELDS: tuple[dict[str, Any], ...] = (
     {"topic": "boards/{node}/state", "field": "t", "quantity": "air_temperature", "unit": "degF"},
     {"topic": "boards/{node}/state", "field": "h", "quantity": "air_humidity"},
 )

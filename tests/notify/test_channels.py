@@ -18,6 +18,7 @@ import paho.mqtt.client as mqtt
 import pytest
 from aiosmtpd.controller import Controller
 from notify_builders import GABORONE, MINUTE, Farm, at, circle, person, rule, view
+from paho.mqtt.enums import CallbackAPIVersion
 
 from monitor.errors import ChannelError
 from monitor.notify.channels import (
@@ -159,7 +160,7 @@ def test_a_webhook_gets_title_and_body(hook: ThreadingHTTPServer) -> None:
 def test_a_broker_passes_the_message_on(mosquitto_broker: Any) -> None:
     heard: SimpleQueue[str] = SimpleQueue()
     ready = threading.Event()
-    listener = mqtt.Client(mqtt.CallbackAPIVersion.VERSION2)
+    listener = mqtt.Client(CallbackAPIVersion.VERSION2)
     listener.on_subscribe = lambda *_: ready.set()
     listener.on_message = lambda _client, _data, message: heard.put(
         f"{message.topic} {message.payload.decode()}"

@@ -20,7 +20,7 @@ from monitor.notify import delivery
 from monitor.notify.outbox import IN_SUMMARY, MemoryOutbox, OutboxStore, SafeOutbox, is_waiting
 from monitor.notify.outbox_worker import GONE, OutboxWorker
 from monitor.notify.policy import night_report_messages, trial_messages
-from monitor.records import MessageKind, OutboxMessage, Priority
+from monitor.records import AlarmRule, MessageKind, OutboxMessage, Priority
 
 NIGHT = at("2026-11-25 02:10")
 SECOND = 1000
@@ -400,11 +400,11 @@ def test_whatever_happens_a_standing_high_alarm_was_sent_or_waits(steps: list[st
             assert (newest.sent_ms is not None) or not anna.up
 
 
-def _do(here: Bench, step: str, alarms: dict[str, object], lines: tuple[RecordingChannel, ...]) -> None:
+def _do(here: Bench, step: str, alarms: dict[str, AlarmRule], lines: tuple[RecordingChannel, ...]) -> None:
     farm = here.farm
     standing = {key for key, one in farm.views.items() if one.state.active}
-    if step in alarms and alarms[step].alarm_id not in standing:  # type: ignore[attr-defined]
-        farm.raise_alarm(alarms[step], here.now_ms)  # type: ignore[arg-type]
+    if step in alarms and alarms[step].alarm_id not in standing:
+        farm.raise_alarm(alarms[step], here.now_ms)
     elif step in ("clear", "acknowledge"):
         for key in standing:
             seen = farm.views[key]

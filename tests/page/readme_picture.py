@@ -13,11 +13,11 @@ import tempfile
 import time
 from pathlib import Path
 
-from playwright.sync_api import Browser, sync_playwright
+from playwright.sync_api import Browser, ViewportSize, sync_playwright
 
 CHROMIUM = "/usr/bin/chromium"
 ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-component-update"]
-PHONE = {"width": 360, "height": 740}
+PHONE: ViewportSize = {"width": 360, "height": 740}
 PARTS = ("/", "/bins", "/cohorts", "/places/bin-4")
 DAYS = "0.75"
 FRAME = "display:inline-block;margin:6px;border:1px solid #999"

@@ -10,11 +10,16 @@ import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import pytest
-from page_farm import MS_PER_MINUTE, PASSWORD, PageFarm
+from page_farm import PASSWORD, PageFarm
 
 from monitor.page.server import PageServer
+from monitor.records import MS_PER_MINUTE
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, ConsoleMessage, Page
 
 playwright_api = pytest.importorskip("playwright.sync_api")
 CHROMIUM = Path("/usr/bin/chromium")
@@ -51,7 +56,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.slow]
 class Visitor:
     """A browser tab, what it complained about, and where it went."""
 
-    page: playwright_api.Page
+    page: Page
     address: str
     complaints: list[str] = field(default_factory=list)
     asked: list[str] = field(default_factory=list)
@@ -61,7 +66,7 @@ class Visitor:
         self.page.on("pageerror", lambda error: self.complaints.append(str(error)))
         self.page.on("request", lambda request: self.asked.append(request.url))
 
-    def _console(self, message: playwright_api.ConsoleMessage) -> None:
+    def _console(self, message: ConsoleMessage) -> None:
         if message.type == "error":
             self.complaints.append(message.text)
 
@@ -85,7 +90,7 @@ class Visitor:
 
 
 @pytest.fixture(scope="module")
-def chromium() -> Iterator[playwright_api.Browser]:
+def chromium() -> Iterator[Browser]:
     """Debian's Chromium, without a window."""
     if not CHROMIUM.exists():
         pytest.skip("Chromium is not installed (Debian package chromium)")
@@ -119,11 +124,11 @@ NewVisitor = Callable[..., Visitor]
 
 
 @pytest.fixture
-def new_visitor(chromium: playwright_api.Browser, fresh_server: PageServer) -> Iterator[NewVisitor]:
+def new_visitor(chromium: Browser, fresh_server: PageServer) -> Iterator[NewVisitor]:
     """Opens a browser of the given size, scheme and scripts."""
     contexts = []
 
-    def new(size: dict[str, int], scheme: str = "light", scripts: bool = True, **more: object) -> Visitor:
+    def new(size: Any, scheme: Any = "light", scripts: bool = True, **more: Any) -> Visitor:
         context = chromium.new_context(
             viewport=size, color_scheme=scheme, java_script_enabled=scripts, locale="en-GB", **more
         )
@@ -147,7 +152,8 @@ def test_a_morning_on_the_farm(
     playwright_api.expect(first.get_by_role("heading")).to_contain_text("Act now")
     playwright_api.expect(first.get_by_role("heading")).to_contain_text("Grow-out bin 3")
     playwright_api.expect(first).to_contain_text("Spread or split the substrate")
-    assert first.bounding_box()["y"] < 250, "the worst is on the first screen"
+    box = first.bounding_box()
+    assert box is not None and box["y"] < 250, "the worst is on the first screen"
     first.get_by_role("button", name="I have seen it").first.click()
     playwright_api.expect(page.get_by_role("status")).to_have_text("Done.")
     playwright_api.expect(page.locator("main section").first).to_contain_text("somebody has acknowledged it")
@@ -192,6 +198,7 @@ def test_a_finger_on_a_curve_reads_the_nearest_value(new_visitor: NewVisitor) ->
     playwright_api.expect(reading).to_be_hidden()
     plot.scroll_into_view_if_needed()
     box = plot.bounding_box()
+    assert box is not None
     visitor.page.touchscreen.tap(box["x"] + box["width"] - 2, box["y"] + 60)
     playwright_api.expect(reading).to_have_text(re.compile(r"Thu,? 24 Sept?,? 06:[34]0: 4[34]\.\d\s°C"))
     plot.focus()

@@ -6,12 +6,17 @@ import os
 import re
 from collections.abc import Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from logbook_farm import keep_logbook
-from page_farm import MS_PER_MINUTE, PASSWORD, PageFarm
+from page_farm import PASSWORD, PageFarm
 
 from monitor.page.server import PageServer
+from monitor.records import MS_PER_MINUTE
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
 
 playwright_api = pytest.importorskip("playwright.sync_api")
 CHROMIUM = Path("/usr/bin/chromium")
@@ -45,7 +50,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
 
 @pytest.fixture(scope="module")
-def chromium() -> Iterator[playwright_api.Browser]:
+def chromium() -> Iterator[Browser]:
     """Debian's Chromium, without a window."""
     if not CHROMIUM.exists():
         pytest.skip("Chromium is not installed (Debian package chromium)")
@@ -72,7 +77,7 @@ def address(tmp_path: Path) -> Iterator[str]:
 class Tab:
     """A browser tab that has logged in, and what it complained about."""
 
-    def __init__(self, chromium: playwright_api.Browser, address: str, **preferences: object) -> None:
+    def __init__(self, chromium: Browser, address: str, **preferences: Any) -> None:
         self.address = address
         self.context = chromium.new_context(locale="en-GB", **preferences)
         self.context.set_default_timeout(10_000)
@@ -95,7 +100,7 @@ class Tab:
         link.first.click()
 
     def main(self) -> str:
-        return self.page.locator("main").inner_text().replace("\u00a0", " ")
+        return str(self.page.locator("main").inner_text()).replace("\u00a0", " ")
 
     def overflow(self) -> int:
         wide = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
@@ -103,7 +108,7 @@ class Tab:
 
 
 @pytest.fixture
-def tab(chromium: playwright_api.Browser, address: str, request: pytest.FixtureRequest) -> Iterator[Tab]:
+def tab(chromium: Browser, address: str, request: pytest.FixtureRequest) -> Iterator[Tab]:
     """A tab of the size, scheme and scripts that the test names."""
     size, scheme, scripts = getattr(request, "param", (PHONE, "light", True))
     # A checker of barriers is a script from outside, which the page's own policy refuses.

@@ -8,8 +8,12 @@ import sys
 import time
 from collections.abc import Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Page
 
 playwright_api = pytest.importorskip("playwright.sync_api")
 CHROMIUM = Path("/usr/bin/chromium")
@@ -41,7 +45,7 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, str, P
 
 
 @pytest.fixture(params=[(PHONE, "light"), (WIDE, "dark")], ids=["phone", "wide"])
-def page(request: pytest.FixtureRequest, demo: tuple[str, str, Path]) -> Iterator[playwright_api.Page]:
+def page(request: pytest.FixtureRequest, demo: tuple[str, str, Path]) -> Iterator[Page]:
     """Logged in."""
     size, scheme = request.param
     with playwright_api.sync_playwright() as play:
@@ -54,7 +58,7 @@ def page(request: pytest.FixtureRequest, demo: tuple[str, str, Path]) -> Iterato
         browser.close()
 
 
-def test_a_night_in_the_demo(demo: tuple[str, str, Path], page: playwright_api.Page) -> None:
+def test_a_night_in_the_demo(demo: tuple[str, str, Path], page: Page) -> None:
     address, _, folder = demo
     expect = playwright_api.expect
     first = page.locator("main section").first

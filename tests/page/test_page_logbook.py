@@ -9,7 +9,7 @@ import httpx
 import pytest
 from logbook_farm import NASTY_NOTE, keep_logbook
 from page_farm import NOW_MS, PageFarm, form_token
-from test_page_parts import Outline
+from page_outline import Outline
 
 from monitor.bins.evaporation import Cover
 from monitor.bins.events import Taken

@@ -137,7 +137,7 @@ def test_a_cookie_is_taken_only_as_it_was_signed(owner: httpx.Client, new_client
         "é.",
     ):
         client = new_client()
-        answer = client.get("/", headers={"cookie": f"rearing_session={forged}".encode()})
+        answer = client.get("/", headers=[(b"cookie", f"rearing_session={forged}".encode())])
         assert answer.status_code == 303, forged
 
 

@@ -51,7 +51,7 @@ def test_a_full_queue_drops_what_needs_no_acknowledgement_and_refuses_the_rest()
 def test_with_no_room_the_network_thread_waits_and_nothing_is_refused() -> None:
     inlet = IngestQueue(most_waiting=3, patience_s=10.0)
     messages = [sent(number) for number in range(10)]
-    feeding = threading.Thread(target=lambda: [inlet.put(one) for one in messages])
+    feeding = threading.Thread(target=lambda: list(map(inlet.put, messages)))
     feeding.start()
     taken: list[IncomingMessage] = []
     while len(taken) < len(messages):

@@ -21,7 +21,8 @@ HOUR_MS = 3_600_000
 
 def fire_times(at: time, start: datetime, days: int) -> list[datetime]:
     """Every time at which the trigger fires within some days."""
-    trigger, found, previous, now = trigger_at(at, BERLIN, start.date()), [], None, start
+    trigger, previous, now = trigger_at(at, BERLIN, start.date()), None, start
+    found: list[datetime] = []
     while True:
         fire = trigger.get_next_fire_time(previous, now)
         if fire is None or fire >= start + timedelta(days=days):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Any
 
 from service_farm import MINUTE, NODES, T0, farm, raw_message
 
@@ -23,7 +24,7 @@ class Yard:
     folder: Path
     now_ms: int = T0
     temperature_c: float = 30.0
-    tables: dict[str, object] = field(default_factory=dict)
+    tables: dict[str, Any] = field(default_factory=dict)
     sequence: int = 0
 
     def __post_init__(self) -> None:

@@ -56,7 +56,7 @@ def test_a_species_reads_into_frozen_records() -> None:
     assert species.stages["egg"].thermal_constant_dd.value == 52.0  # type: ignore[index]
     assert species.stages["egg"].temperature_of == "air"  # type: ignore[index]
     with pytest.raises(ValidationError, match="frozen"):
-        species.alarms[0].setpoint = 3.0  # type: ignore[misc]
+        species.alarms[0].setpoint = 3.0
 
 
 def test_an_unknown_species_names_those_that_are_there() -> None:

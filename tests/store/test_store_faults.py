@@ -8,7 +8,7 @@ import sqlite3
 import subprocess
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -135,7 +135,11 @@ def test_a_folder_that_does_not_exist(tmp_path: Path) -> None:
 
 def test_a_command_before_the_first_start(tmp_path: Path) -> None:
     path = tmp_path / "rearing.sqlite"
-    for opening in (lambda: Store.read_only(path), lambda: Store.open(path, create=False)):
+    openings: tuple[Callable[[], object], ...] = (
+        lambda: Store.read_only(path),
+        lambda: Store.open(path, create=False),
+    )
+    for opening in openings:
         with pytest.raises(StoreUnreadable, match="there is no database here") as error:
             opening()
         _sensible(error, path)
