@@ -33,8 +33,7 @@ from monitor.bins.events import (
     TakenOut,
     WaterAdded,
 )
-from monitor.bins.moisture import moisture_in_balance
-from monitor.bins.substrate import BinFacts, Larvae, heat_w_m2, larvae_kg
+from monitor.bins.substrate import BinFacts, Larvae, heat_w_m2, larvae_kg, moisture_in_balance
 from monitor.climate.arrays import BoolArray, FloatArray, IntArray
 from monitor.development.temperature_series import GapPolicy, day_shape, fill_gaps, series_of
 from monitor.errors import UsageError
@@ -43,6 +42,10 @@ from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE, MS_PER_SECON
 STEP_MS = 30 * MS_PER_MINUTE
 LOWEST_PROBE_C, HIGHEST_PROBE_C = -20.0, 80.0
 HOURS_PER_DAY = 24
+
+SURFACE_PROBE_DEPTH_M = 0.02
+COLDEST_SORPTION_C = 0.0
+LONGEST_INTERVAL_MS = 3 * MS_PER_HOUR
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -195,11 +198,6 @@ def days_ahead(day: DayShape, now_ms: int, hours: int) -> ClimateSeries:
         for column in (day.air_c, day.humidity_percent, day.substrate_c)
     ]
     return ClimateSeries(times, columns[0], columns[1], columns[2], np.ones(len(times), dtype=bool))
-
-
-SURFACE_PROBE_DEPTH_M = 0.02
-COLDEST_SORPTION_C = 0.0
-LONGEST_INTERVAL_MS = 3 * MS_PER_HOUR
 
 
 @dataclass(frozen=True, slots=True)

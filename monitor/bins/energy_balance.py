@@ -6,16 +6,23 @@ bin above it and evaporates up to three times as much.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
-from monitor.bins.evaporation import FAN_SPEED_M_S, PLATE_LENGTH_M, RoomAir, evaporation_kg_m2_s, room_air
-from monitor.bins.mass_transfer import AIR_HEAT_J_KG_K, lewis_number, plate_mass_transfer_m_s
+from monitor.bins.evaporation import (
+    AIR_HEAT_J_KG_K,
+    FAN_SPEED_M_S,
+    PLATE_LENGTH_M,
+    RoomAir,
+    evaporation_kg_m2_s,
+    lewis_number,
+    plate_mass_transfer_m_s,
+    room_air,
+)
 from monitor.climate.arrays import FloatArray, Value, require
-from monitor.climate.psychrometrics import SEA_LEVEL_PRESSURE_PA
-from monitor.climate.vapour import ZERO_CELSIUS_K
+from monitor.climate.psychrometrics import SEA_LEVEL_PRESSURE_PA, ZERO_CELSIUS_K
 
 STEFAN_BOLTZMANN = 5.670374e-8
 """[W/(m² K⁴)]. Source: CODATA 2018."""
@@ -250,46 +257,3 @@ def heat_from_excess_w_m2(
     latent = latent_heat_j_kg(surface_c) * evaporation_kg_m2_s(surface_c, air, facing.fan)
     dry = conductance_w_m2_k(air, facing) * (surface_c - air_c)
     return float(dry + facing.wet_share * latent)
-
-
-def heat_from_core_w_m2(
-    core_c: float,
-    core_w_m2_k: float,
-    air_c: float,
-    relative_humidity_percent: float,
-    surface: Surface | None = None,
-    pressure_pa: float = SEA_LEVEL_PRESSURE_PA,
-) -> float:
-    """Heat of larvae and microbes, read from a probe inside the substrate.
-
-    Parameters
-    ----------
-    core_c : float
-        Temperature of the probe [°C], -20 to 80.
-    core_w_m2_k : float
-        Heat from there to the surface for each kelvin [W/(m² K)]: conductivity over depth, above 0.
-    air_c : float
-        Air temperature [°C], -20 to 50.
-    relative_humidity_percent : float
-        Relative humidity [%], 0 to 100.
-    surface : Surface or None
-        Wet share, fan, side loss; None for an open wet surface in quiet air.
-    pressure_pa : float
-        Air pressure [Pa], 60000 to 110000.
-
-    Returns
-    -------
-    float
-        Heat for each m² of surface [W/m²]; too low while the bin still warms.
-
-    Notes
-    -----
-    The surface is where U (Tcore - Ts) = h (Ts - Ta) + f lambda E(Ts); the heat is either side.
-
-    Source
-    ------
-    The energy balance of `surface_temperature_c`, turned round.
-    """
-    facing = replace(surface or Surface(), heat_w_m2=0.0, core_c=core_c, core_w_m2_k=core_w_m2_k)
-    surface_c = surface_temperature_c(air_c, relative_humidity_percent, facing, pressure_pa)
-    return float(core_w_m2_k * (core_c - surface_c))

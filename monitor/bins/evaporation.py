@@ -1,7 +1,7 @@
-"""Water that leaves a wet surface: quiet air, air under a fan, and when the rate cannot be told.
+"""Evaporation from a wet surface: into quiet air, under a fan, and when the sensors cannot tell the rate.
 
-Rates are for free water. What a bin loses is the rate times its surface, the share of it that is wet and
-uncovered, and the bin's own factor (`moisture_belief`).
+Rates are for free water. A bin loses that rate times its surface, the share of it that is wet and uncovered,
+and the factor of the bin (`posterior`). Inputs are floats or arrays of one shape.
 """
 
 from __future__ import annotations
@@ -12,19 +12,24 @@ from typing import Any
 
 import numpy as np
 
-from monitor.bins.mass_transfer import plate_mass_transfer_m_s
-from monitor.climate.arrays import Value
+from monitor.climate.arrays import Value, exponential, logarithm
 from monitor.climate.psychrometrics import (
     DRY_AIR_GAS_CONSTANT_J_KG_K,
     MASS_RATIO,
     SEA_LEVEL_PRESSURE_PA,
     VAPOUR_GAS_CONSTANT_J_KG_K,
+    ZERO_CELSIUS_K,
     dry_air_density_kg_m3,
     humidity_ratio,
     saturation_vapour_pressure_pa,
     vapour_pressure_pa,
 )
-from monitor.climate.vapour import ZERO_CELSIUS_K
+
+PRANDTL = 0.707
+"""Prandtl number of air near 25 °C [1]. Source: Incropera & DeWitt, table of air properties at 300 K."""
+
+AIR_HEAT_J_KG_K = 1007.0
+"""Specific heat of air [J/(kg K)]. Source: Incropera & DeWitt, table of air properties at 300 K."""
 
 SHAH_FREE = 35.0
 """Coefficient of free convection [kg, m, h]. Source: Shah 2002, HVAC&R Research 8(1):125-131."""
@@ -43,6 +48,124 @@ HUMIDITY_ERROR_PERCENT = 5.0
 SHT20 (3 % more after 60 h above 80 %)."""
 
 SECONDS_PER_HOUR = 3600.0
+
+
+def vapour_diffusivity_m2_s(air_temperature_c: Value, pressure_pa: float = SEA_LEVEL_PRESSURE_PA) -> Value:
+    """How readily water vapour diffuses through air.
+
+    Parameters
+    ----------
+    air_temperature_c : float
+        Temperature of the film of air [°C], -40 to 125.
+    pressure_pa : float
+        Air pressure [Pa], above 0.
+
+    Returns
+    -------
+    float
+        Diffusivity [m²/s].
+
+    Notes
+    -----
+    D = 1.87e-10 T^2.072/P, T in kelvin, P in atmospheres.
+
+    Source
+    ------
+    Cengel, Heat and Mass Transfer, ch. 14 (Marrero and Mason 1972).
+    """
+    kelvin = air_temperature_c + ZERO_CELSIUS_K
+    return 1.87e-10 * exponential(2.072 * logarithm(kelvin)) * (SEA_LEVEL_PRESSURE_PA / pressure_pa)
+
+
+def air_viscosity_m2_s(air_temperature_c: Value, pressure_pa: float = SEA_LEVEL_PRESSURE_PA) -> Value:
+    """Kinematic viscosity of dry air.
+
+    Parameters
+    ----------
+    air_temperature_c : float
+        Temperature [°C], -40 to 125.
+    pressure_pa : float
+        Air pressure [Pa], above 0.
+
+    Returns
+    -------
+    float
+        Kinematic viscosity [m²/s].
+
+    Notes
+    -----
+    nu = 1.458e-6 T^1.5/(T + 110.4)/rho, rho = p/(287.05 T).
+
+    Source
+    ------
+    Sutherland's formula with the constants of the U.S. Standard Atmosphere 1976, eq. 51.
+    """
+    kelvin = air_temperature_c + ZERO_CELSIUS_K
+    viscosity: Value = 1.458e-6 * kelvin**1.5 / (kelvin + 110.4) * (287.05 * kelvin / pressure_pa)
+    return viscosity
+
+
+def lewis_number(air_temperature_c: Value) -> Value:
+    """Heat diffusivity of air over diffusivity of vapour.
+
+    Parameters
+    ----------
+    air_temperature_c : float
+        Temperature of the film [°C], -40 to 125.
+
+    Returns
+    -------
+    float
+        Lewis number [1], near 0.88.
+
+    Notes
+    -----
+    Le = nu/(Pr D).
+
+    Source
+    ------
+    Definition; Cengel, Heat and Mass Transfer, ch. 14.
+    """
+    return air_viscosity_m2_s(air_temperature_c) / PRANDTL / vapour_diffusivity_m2_s(air_temperature_c)
+
+
+def plate_mass_transfer_m_s(
+    film_temperature_c: Value,
+    speed_m_s: float,
+    length_m: float,
+    pressure_pa: float = SEA_LEVEL_PRESSURE_PA,
+) -> Value:
+    """Coefficient of mass transfer of a flat surface with air passing over it.
+
+    Parameters
+    ----------
+    film_temperature_c : float
+        Temperature of the film of air [°C], -40 to 125.
+    speed_m_s : float
+        Speed of the air [m/s]; Re must stay below 5e5, which is 15 m/s at half a metre.
+    length_m : float
+        Length along the stream [m], above 0.
+    pressure_pa : float
+        Air pressure [Pa], above 0.
+
+    Returns
+    -------
+    float
+        Coefficient of mass transfer [m/s].
+
+    Notes
+    -----
+    Sh = 0.664 Re^1/2 Sc^1/3, hm = Sh D/L.
+
+    Source
+    ------
+    Laminar plate; Incropera & DeWitt, ch. 7.
+    """
+    viscosity = air_viscosity_m2_s(film_temperature_c, pressure_pa)
+    diffusivity = vapour_diffusivity_m2_s(film_temperature_c, pressure_pa)
+    sherwood = 0.664 * (speed_m_s * length_m / viscosity) ** 0.5 * (viscosity / diffusivity) ** (1.0 / 3.0)
+    transfer: Value = sherwood * diffusivity / length_m
+    return transfer
 
 
 class Cover(StrEnum):

@@ -22,6 +22,9 @@ SQUEEZE_SD = 0.07
 MARK_SD_SHARE = 0.03
 """How well a bin is brought back to a mark, as a share of its mass [1]. Source: own choice."""
 
+LEAST_MOISTURE, MOST_MOISTURE = 0.01, 0.99
+MOST_KG = 10_000.0
+
 
 class Taken(StrEnum):
     """What was taken out of a bin."""
@@ -133,10 +136,6 @@ BinEvent = (
     | Finishing
     | Emptied
 )
-
-
-LEAST_MOISTURE, MOST_MOISTURE = 0.01, 0.99
-MOST_KG = 10_000.0
 
 
 def require_bin(facts: BinFacts, events: Sequence[BinEvent], until_ms: int) -> None:

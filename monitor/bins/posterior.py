@@ -43,6 +43,9 @@ LARGEST_LOG_STEP = 1.0
 TOLERANCE = 1e-4
 FACTOR, STRETCH, HEAT, WATER, DRY = range(5)
 
+Predict = Callable[[FloatArray], FloatArray]
+"""What would be observed, from points of the posterior, one a row."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class BinPosterior:
@@ -71,10 +74,6 @@ class Comparison:
     found: float
     expected: float
     surprise: float
-
-
-Predict = Callable[[FloatArray], FloatArray]
-"""What would be observed, from points of the posterior, one a row."""
 
 
 def prior_posterior(facts: BinFacts) -> BinPosterior:

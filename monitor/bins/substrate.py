@@ -1,19 +1,28 @@
-"""What a bin is and what it holds: substrate, larvae, bands of moisture. Moisture is water over wet mass."""
+"""What a bin holds: its substrate, its larvae, and its limits of moisture (water over wet mass)."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import NamedTuple
 
 import numpy as np
 
 from monitor.bins.energy_balance import SIDE_LOSS_W_M2_K
 from monitor.bins.evaporation import Cover
-from monitor.climate.arrays import FloatArray, IntArray
+from monitor.climate.arrays import FloatArray, IntArray, Value, logarithm, require
 from monitor.climate.psychrometrics import SEA_LEVEL_PRESSURE_PA
 from monitor.records import MS_PER_DAY
 
 MG_PER_KG = 1e6
+
+WHEAT_A, WHEAT_B, WHEAT_C = 610.34, 0.15526, 93.213
+"""Chung-Pfost constants of wheat, a proxy: none of wheat bran were found. Source: Storage of Cereal Grains
+and Their Products, 5th ed., p. 272, as quoted in public code."""
+
+DRIEST_PERCENT, WETTEST_PERCENT = 5.0, 95.0
+"""Air beyond these counts as these [%RH]: the fit ends there. Source: own choice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,3 +201,66 @@ def heat_w_m2(larvae: Larvae | None, substrate: SubstrateParameters, times_ms: I
     ages, heat = zip(*substrate.heat_by_age, strict=True)
     made = np.interp(days + larvae.age_days, ages, heat)
     return np.asarray(np.where(days >= 0.0, larvae.share * made, 0.0))
+
+
+def moisture_in_balance(temperature_c: Value, relative_humidity_percent: Value) -> Value:
+    """Moisture at which dry feed neither takes up nor gives off water.
+
+    Parameters
+    ----------
+    temperature_c : float
+        Temperature [°C], 0 to 50.
+    relative_humidity_percent : float
+        Relative humidity [%]; below 5 and above 95 it counts as these.
+
+    Returns
+    -------
+    float
+        Moisture [ratio, wet basis].
+
+    Notes
+    -----
+    M = -ln(-(T + C) ln(RH/100)/A)/B % dry basis; m = M/(100 + M).
+
+    Source
+    ------
+    Chung and Pfost 1967 turned round; constants see `WHEAT_A`.
+    """
+    share = np.clip(relative_humidity_percent, DRIEST_PERCENT, WETTEST_PERCENT) / 100.0
+    log_share: Value = np.log(share)
+    dry_basis = -logarithm(-(temperature_c + WHEAT_C) * log_share / WHEAT_A) / WHEAT_B
+    return dry_basis / (100.0 + dry_basis)
+
+
+class Mixture(NamedTuple):
+    """Materials put together: wet mass [kg] and moisture [ratio]."""
+
+    kg: float
+    moisture: float
+
+
+def mixture(materials: Iterable[tuple[float, float]]) -> Mixture:
+    """Put materials together.
+
+    Parameters
+    ----------
+    materials : iterable of (float, float)
+        Wet mass [kg], 0 or more, and moisture [ratio, wet basis], 0 to 1; water has moisture 1.
+
+    Returns
+    -------
+    Mixture
+        Mass [kg] and moisture [ratio]; a ValueError where there is nothing at all.
+
+    Notes
+    -----
+    m = sum(kg m)/sum(kg).
+    """
+    total = water = 0.0
+    for kg, moisture in materials:
+        require("mass", "kg", kg, 0.0, 1e6)
+        require("moisture", "(ratio)", moisture, 0.0, 1.0)
+        total, water = total + kg, water + kg * moisture
+    if total <= 0.0:
+        raise ValueError("nothing was put together; give the mass of at least one material")
+    return Mixture(total, water / total)

@@ -14,7 +14,7 @@ from typing import Annotated
 
 import typer
 
-from monitor.bins.moisture import mixture
+from monitor.bins.substrate import mixture
 from monitor.cli.context import SiteContext, person
 from monitor.cli.output import say
 from monitor.development.events import Event

@@ -1,53 +1,37 @@
-"""Moist air at a known pressure: humidity ratio, wet bulb, densities, standard pressure.
+"""Moist air: saturation pressure, dew point, humidity ratio, density, standard pressure.
 
-The functions that need no air pressure live in `vapour` and are offered here too, so that the rest
-of the program imports from one place. Air and vapour are ideal gases without the enhancement
-factor: humidity ratios come out 0.4 to 0.6 % below real moist air (see the tests), far less than
-the error of any sensor in the room.
+Humidity is over liquid water, also below 0 °C, as humidity sensors report it. Functions take floats or arrays
+of one shape; a value out of range, or NaN, raises a ValueError that names the quantity. Air and vapour are
+ideal gases without the enhancement factor: humidity ratios come out 0.4 to 0.6 % below real moist air.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import math
 
 import numpy as np
 
-from monitor.climate.arrays import Value, exponential, require
-from monitor.climate.vapour import (
-    ZERO_CELSIUS_K,
-    condensation_margin_k,
-    dew_point_c,
-    log_liquid_pressure,
-    mean_saturation_vapour_pressure_pa,
-    relative_humidity_percent,
-    require_temperature,
-    saturation_slope_pa_k,
-    saturation_vapour_pressure_ice_pa,
-    saturation_vapour_pressure_pa,
-    surface_humidity_percent,
-    vapour_pressure_deficit_pa,
-    vapour_pressure_pa,
-)
+from monitor.climate.arrays import Value, exponential, logarithm, require
 
-__all__ = [
-    "absolute_humidity_kg_m3",
-    "condensation_margin_k",
-    "dew_point_c",
-    "dry_air_density_kg_m3",
-    "humidity_ratio",
-    "humidity_ratio_from_wet_bulb",
-    "mean_saturation_vapour_pressure_pa",
-    "moist_air_density_kg_m3",
-    "relative_humidity_percent",
-    "saturation_slope_pa_k",
-    "saturation_vapour_pressure_ice_pa",
-    "saturation_vapour_pressure_pa",
-    "standard_pressure_pa",
-    "surface_humidity_percent",
-    "vapour_pressure_deficit_pa",
-    "vapour_pressure_pa",
-    "wet_bulb_c",
-]
+LOWEST_TEMPERATURE_C = -40.0
+HIGHEST_TEMPERATURE_C = 125.0
+"""Range of all temperatures taken as input [°C]: whatever a sensor may say without failing its gross range,
+so that a burning room does not end in an error. Source: own choice; the pressure formula holds to 200."""
+
+ZERO_CELSIUS_K = 273.15
+"""0 °C in kelvin [K]. Source: definition of the degree Celsius."""
+
+LIQUID = (-5.8002206e3, 1.3914993, -4.8640239e-2, 4.1764768e-5, -1.4452093e-8, 6.5459673)
+"""Coefficients of ln(p/Pa) over liquid water; T in kelvin. Source: ASHRAE Fundamentals 2017 ch. 1 eq. 6."""
+
+MAGNUS_PRESSURE_PA, MAGNUS_SLOPE, MAGNUS_OFFSET_C = 611.2, 17.62, 243.12
+"""Magnus formula over water; only the first guess of the dew point. Source: WMO-No. 8 annex 4.B."""
+
+DRIEST_PERCENT = 1e-6
+"""Least relative humidity that has a dew point here [%]. Source: own choice, dry air has none."""
+
+MOST_STEPS = 20
+DEW_POINT_TOLERANCE_K = 1e-9
 
 MASS_RATIO = 0.621945
 """Molar mass of water over that of dry air [kg/kg]. Source: ASHRAE Fundamentals 2017 ch. 1 eq. 20."""
@@ -64,12 +48,164 @@ SEA_LEVEL_PRESSURE_PA = 101_325.0
 LOWEST_PRESSURE_PA, HIGHEST_PRESSURE_PA = 45_000.0, 120_000.0
 """Range of air pressures taken as input [Pa]. Source: own choice, 6,300 m up to below sea level."""
 
-DEEPEST_WET_BULB_C = -60.0
-HALVINGS = 31
-"""Halvings of a bracket of at most 170 K leave less than 1e-7 K. Source: own choice."""
 
-ROUNDING = 1e-12
-"""Humidity ratio that rounding may take from saturated air [kg/kg]. Source: own choice."""
+def require_temperature(quantity: str, value_c: Value) -> None:
+    """Raise a ValueError unless the temperature lies in the range of this module."""
+    require(quantity, "°C", value_c, LOWEST_TEMPERATURE_C, HIGHEST_TEMPERATURE_C)
+
+
+def require_humidity(value_percent: Value) -> None:
+    """Raise a ValueError unless the relative humidity lies in 0..100 %."""
+    require("relative humidity", "%", value_percent, 0.0, 100.0)
+
+
+def log_liquid_pressure(temperature_k: Value) -> Value:
+    """Logarithm of the saturation pressure over liquid water, without a check of the range (for solvers).
+
+    Parameters
+    ----------
+    temperature_k : float
+        Temperature [K], above 0.
+
+    Returns
+    -------
+    float
+        ln(p/Pa) [unitless].
+
+    Source
+    ------
+    ASHRAE Handbook Fundamentals 2017, ch. 1, eq. 6.
+    """
+    a, b, c, d, e, f = LIQUID
+    t = temperature_k
+    return a / t + b + t * (c + t * (d + t * e)) + f * logarithm(t)
+
+
+def _log_liquid_slope(temperature_k: Value) -> Value:
+    """Return d ln(p)/dT over liquid water [1/K]."""
+    a, _, c, d, e, f = LIQUID
+    t = temperature_k
+    return -a / (t * t) + c + t * (2.0 * d + t * 3.0 * e) + f / t
+
+
+def saturation_vapour_pressure_pa(air_temperature_c: Value) -> Value:
+    """Pressure of water vapour in balance with liquid water.
+
+    Parameters
+    ----------
+    air_temperature_c : float
+        Temperature [°C], -40 to 125. Below 0 °C the water is supercooled.
+
+    Returns
+    -------
+    float
+        Saturation vapour pressure [Pa].
+
+    Notes
+    -----
+    ln p = C8/T + C9 + C10 T + C11 T² + C12 T³ + C13 ln T, T in kelvin. The handbook gives it for 0 to
+    200 °C; carried on to -40 °C it stays within 0.3 % of the Magnus formula of WMO-No. 8 and within
+    0.8 % of Murphy and Koop 2005.
+
+    Source
+    ------
+    ASHRAE Handbook Fundamentals 2017, ch. 1, eq. 6 (Hyland and Wexler 1983).
+    """
+    require_temperature("air temperature", air_temperature_c)
+    return exponential(log_liquid_pressure(air_temperature_c + ZERO_CELSIUS_K))
+
+
+def vapour_pressure_pa(air_temperature_c: Value, relative_humidity_percent: Value) -> Value:
+    """Pressure of the water vapour that is in the air.
+
+    Parameters
+    ----------
+    air_temperature_c : float
+        Air temperature [°C], -40 to 125.
+    relative_humidity_percent : float
+        Relative humidity over liquid water [%], 0 to 100.
+
+    Returns
+    -------
+    float
+        Vapour pressure [Pa].
+
+    Notes
+    -----
+    e = RH/100 p(T).
+
+    Source
+    ------
+    ASHRAE Handbook Fundamentals 2017, ch. 1, eq. 22; FAO-56 eq. 10.
+    """
+    require_humidity(relative_humidity_percent)
+    return saturation_vapour_pressure_pa(air_temperature_c) * (relative_humidity_percent / 100.0)
+
+
+def vapour_pressure_deficit_pa(air_temperature_c: Value, relative_humidity_percent: Value) -> Value:
+    """Drying power of the air: how much vapour pressure it could still take up.
+
+    Parameters
+    ----------
+    air_temperature_c : float
+        Air temperature [°C], -40 to 125.
+    relative_humidity_percent : float
+        Relative humidity over liquid water [%], 0 to 100.
+
+    Returns
+    -------
+    float
+        Vapour pressure deficit [Pa].
+
+    Notes
+    -----
+    VPD = p(T) (1 - RH/100).
+
+    Source
+    ------
+    FAO Irrigation and Drainage Paper 56 (1998), chapter 3, vapour pressure deficit (es - ea).
+    """
+    require_humidity(relative_humidity_percent)
+    return saturation_vapour_pressure_pa(air_temperature_c) * (1.0 - relative_humidity_percent / 100.0)
+
+
+def dew_point_c(air_temperature_c: Value, relative_humidity_percent: Value) -> Value:
+    """Temperature at which water begins to condense out of the air.
+
+    Parameters
+    ----------
+    air_temperature_c : float
+        Air temperature [°C], -40 to 125.
+    relative_humidity_percent : float
+        Relative humidity over liquid water [%], 1e-6 to 100; without vapour there is no dew point.
+
+    Returns
+    -------
+    float
+        Dew point over liquid water [°C]; below 0 °C frost would form a little earlier.
+
+    Notes
+    -----
+    p(Td) = e, solved by Newton's method on ln p from the Magnus guess. Raises an ArithmeticError where
+    the step does not fall below 1e-9 K, which no input in range brings about (tested over the range).
+    Below -40 °C the result rests on the pressure formula carried on below its own range.
+
+    Source
+    ------
+    Inverse of ASHRAE Handbook Fundamentals 2017, ch. 1, eq. 6.
+    """
+    require("relative humidity", "%", relative_humidity_percent, DRIEST_PERCENT, 100.0)
+    log_vapour = logarithm(vapour_pressure_pa(air_temperature_c, relative_humidity_percent))
+    guess = log_vapour - math.log(MAGNUS_PRESSURE_PA)
+    temperature_k = MAGNUS_OFFSET_C * guess / (MAGNUS_SLOPE - guess) + ZERO_CELSIUS_K
+    for _ in range(MOST_STEPS):
+        step = (log_vapour - log_liquid_pressure(temperature_k)) / _log_liquid_slope(temperature_k)
+        temperature_k = temperature_k + step
+        if np.max(np.abs(step)) < DEW_POINT_TOLERANCE_K:
+            return temperature_k - ZERO_CELSIUS_K
+    raise ArithmeticError(
+        f"the dew point of {air_temperature_c} °C, {relative_humidity_percent} % was not found"
+    )
 
 
 def standard_pressure_pa(altitude_m: float) -> float:
@@ -137,97 +273,6 @@ def humidity_ratio(air_temperature_c: Value, relative_humidity_percent: Value, p
     return MASS_RATIO * vapour / (pressure_pa - vapour)
 
 
-def _ratio_at_wet_bulb(air_temperature_c: Value, wet_bulb_c: Value, pressure_pa: float) -> Value:
-    """Return the humidity ratio of ASHRAE eq. 33 without a check of the range; negative where impossible."""
-    saturated_pa = exponential(log_liquid_pressure(wet_bulb_c + ZERO_CELSIUS_K))
-    saturated = MASS_RATIO * saturated_pa / (pressure_pa - saturated_pa)
-    taken_up = (2501.0 - 2.326 * wet_bulb_c) * saturated
-    given_up = 1.006 * (air_temperature_c - wet_bulb_c)
-    return (taken_up - given_up) / (2501.0 + 1.86 * air_temperature_c - 4.186 * wet_bulb_c)
-
-
-def humidity_ratio_from_wet_bulb(air_temperature_c: Value, wet_bulb_c: Value, pressure_pa: float) -> Value:
-    """Humidity ratio from a dry and a wet thermometer.
-
-    Parameters
-    ----------
-    air_temperature_c : float
-        Dry-bulb temperature [°C], -40 to 125.
-    wet_bulb_c : float
-        Wet-bulb temperature [°C], -40 to the dry-bulb temperature; the wick holds liquid water.
-    pressure_pa : float
-        Air pressure [Pa], 45000 to 120000.
-
-    Returns
-    -------
-    float
-        Humidity ratio [kg/kg dry air].
-
-    Notes
-    -----
-    W = ((2501 - 2.326 t*) Ws* - 1.006 (t - t*))/(2501 + 1.86 t - 4.186 t*).
-
-    Source
-    ------
-    ASHRAE Handbook Fundamentals 2017, ch. 1, eq. 33.
-    """
-    require_temperature("air temperature", air_temperature_c)
-    _require_pressure(pressure_pa, saturation_vapour_pressure_pa(wet_bulb_c))
-    if np.max(wet_bulb_c - air_temperature_c) > 0.0:
-        raise ValueError("wet bulb is warmer than the air; allowed: at most the air temperature")
-    ratio = _ratio_at_wet_bulb(air_temperature_c, wet_bulb_c, pressure_pa)
-    if np.min(ratio) < 0.0:
-        raise ValueError("wet bulb is colder than perfectly dry air of this temperature could make it")
-    return ratio
-
-
-def wet_bulb_c(air_temperature_c: Value, relative_humidity_percent: Value, pressure_pa: float) -> Value:
-    """Temperature of a wet surface that exchanges heat only with the air passing over it.
-
-    Parameters
-    ----------
-    air_temperature_c : float
-        Air temperature [°C], -40 to 125.
-    relative_humidity_percent : float
-        Relative humidity over liquid water [%], 0 to 100.
-    pressure_pa : float
-        Air pressure [Pa], 45000 to 120000, and above the saturation pressure of the air temperature.
-
-    Returns
-    -------
-    float
-        Thermodynamic wet-bulb temperature over liquid water [°C].
-
-    Notes
-    -----
-    Eq. 33 solved for t* by halving the bracket from -60 °C to the air temperature to below 1e-7 K.
-    Raises an ArithmeticError where the bracket holds no root, which no input in range brings
-    about (tested over the range).
-
-    Source
-    ------
-    ASHRAE Handbook Fundamentals 2017, ch. 1, eq. 33 and 35.
-    """
-    ratio = humidity_ratio(air_temperature_c, relative_humidity_percent, pressure_pa)
-    _require_pressure(pressure_pa, saturation_vapour_pressure_pa(air_temperature_c))
-
-    def excess(guess_c: Value) -> Value:
-        return _ratio_at_wet_bulb(air_temperature_c, guess_c, pressure_pa) - ratio
-
-    return _root(excess, air_temperature_c * 0.0 + DEEPEST_WET_BULB_C, air_temperature_c * 1.0)
-
-
-def _root(growing: Callable[[Value], Value], low: Value, high: Value) -> Value:
-    """Return where a growing function is zero; raise an ArithmeticError if the bracket does not hold it."""
-    if np.max(growing(low)) > 0.0 or np.min(growing(high)) < -ROUNDING:
-        raise ArithmeticError("the wet bulb is not between -60 °C and the air temperature")
-    width = high - low
-    for _ in range(HALVINGS):
-        width = width / 2.0
-        low = low + width * (growing(low + width) <= 0.0)
-    return low + width / 2.0
-
-
 def dry_air_density_kg_m3(
     air_temperature_c: Value, relative_humidity_percent: Value, pressure_pa: float
 ) -> Value:
@@ -258,61 +303,3 @@ def dry_air_density_kg_m3(
     vapour = vapour_pressure_pa(air_temperature_c, relative_humidity_percent)
     _require_pressure(pressure_pa, vapour)
     return (pressure_pa - vapour) / (DRY_AIR_GAS_CONSTANT_J_KG_K * (air_temperature_c + ZERO_CELSIUS_K))
-
-
-def absolute_humidity_kg_m3(air_temperature_c: Value, relative_humidity_percent: Value) -> Value:
-    """Mass of water vapour in a cubic metre of moist air.
-
-    Parameters
-    ----------
-    air_temperature_c : float
-        Air temperature [°C], -40 to 125.
-    relative_humidity_percent : float
-        Relative humidity over liquid water [%], 0 to 100.
-
-    Returns
-    -------
-    float
-        Absolute humidity [kg/m³].
-
-    Notes
-    -----
-    rho_v = e/(Rv T), Rv = 287.042/0.621945 J/(kg K).
-
-    Source
-    ------
-    ASHRAE Handbook Fundamentals 2017, ch. 1, eq. 10 and 26 (ideal gas).
-    """
-    vapour = vapour_pressure_pa(air_temperature_c, relative_humidity_percent)
-    return vapour / (VAPOUR_GAS_CONSTANT_J_KG_K * (air_temperature_c + ZERO_CELSIUS_K))
-
-
-def moist_air_density_kg_m3(
-    air_temperature_c: Value, relative_humidity_percent: Value, pressure_pa: float
-) -> Value:
-    """Mass of a cubic metre of moist air, vapour included, the density that buoyancy needs.
-
-    Parameters
-    ----------
-    air_temperature_c : float
-        Air temperature [°C], -40 to 125.
-    relative_humidity_percent : float
-        Relative humidity over liquid water [%], 0 to 100.
-    pressure_pa : float
-        Air pressure [Pa], 45000 to 120000.
-
-    Returns
-    -------
-    float
-        Density of moist air [kg/m³].
-
-    Notes
-    -----
-    rho = rho_dry (1 + W) = rho_dry + rho_v.
-
-    Source
-    ------
-    ASHRAE Handbook Fundamentals 2017, ch. 1, eq. 11.
-    """
-    dry = dry_air_density_kg_m3(air_temperature_c, relative_humidity_percent, pressure_pa)
-    return dry + absolute_humidity_kg_m3(air_temperature_c, relative_humidity_percent)

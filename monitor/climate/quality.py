@@ -19,9 +19,6 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 
-import numpy as np
-from numpy.typing import NDArray
-
 from monitor.records import MS_PER_MINUTE, MS_PER_SECOND, Flag, Quantity, Reading
 
 NEVER = math.inf
@@ -29,6 +26,19 @@ NEVER = math.inf
 
 MINUTE_S = 60.0
 HOUR_S = 3600.0
+
+WORST_LAST = (Flag.MISSING, Flag.NOT_EVALUATED, Flag.PASS, Flag.SUSPECT, Flag.FAIL)
+"""Order in which verdicts of several tests combine: the last one present is the flag. A test that could not
+run (2) does not spoil one that passed, because the gross range is always judged. Source: ioos_qc 3.0,
+qartod_compare."""
+
+_SEVERITY = {flag: rank for rank, flag in enumerate(WORST_LAST)}
+
+POWER_ON_C = 85.0
+"""What a DS18B20 reports when it was read before its first conversion [°C]. Source: its data sheet."""
+
+POWER_ON_NEIGHBOURHOOD_K = 5.0
+"""A sensor whose last good value is this near to 85 °C may mean it [K]. Source: own choice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,31 +140,6 @@ DEFAULT_LIMITS: Mapping[str, QualityLimits] = {
     # Electrochemical cells drift a little below zero; 300 ppm is NIOSH's IDLH. Own choice.
     Quantity.AMMONIA: QualityLimits(-5.0, 0.0, 300.0, 10_000.0, resolution=0.1),
 }
-
-
-__all__ = [
-    "DEFAULT_LIMITS",
-    "NEVER",
-    "WORST_LAST",
-    "QualityLimits",
-    "SensorMemory",
-    "check",
-    "spike_flags",
-    "worst",
-]
-
-WORST_LAST = (Flag.MISSING, Flag.NOT_EVALUATED, Flag.PASS, Flag.SUSPECT, Flag.FAIL)
-"""Order in which verdicts of several tests combine: the last one present is the flag. A test that could not
-run (2) does not spoil one that passed, because the gross range is always judged. Source: ioos_qc 3.0,
-qartod_compare."""
-
-_SEVERITY = {flag: rank for rank, flag in enumerate(WORST_LAST)}
-
-POWER_ON_C = 85.0
-"""What a DS18B20 reports when it was read before its first conversion [°C]. Source: its data sheet."""
-
-POWER_ON_NEIGHBOURHOOD_K = 5.0
-"""A sensor whose last good value is this near to 85 °C may mean it [K]. Source: own choice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -327,44 +312,3 @@ def _with_reason(memory: SensorMemory, reason: str) -> SensorMemory:
         memory.wet_since_ms,
         reason,
     )
-
-
-def spike_flags(
-    values: NDArray[np.float64], suspect_step: float, fail_step: float = NEVER
-) -> NDArray[np.uint8]:
-    """Judge spikes of a finished series, for the night report.
-
-    Parameters
-    ----------
-    values : array of float
-        Readings in the order of time [canonical unit]; NaN where one is missing.
-    suspect_step : float
-        Distance from the mean of the neighbours above which a value is suspect [canonical unit], above 0.
-    fail_step : float
-        Distance above which it fails [canonical unit], at least `suspect_step`.
-
-    Returns
-    -------
-    array of int
-        QARTOD flags [unitless]; first, last and those beside a missing value are 2, missing ones 9.
-
-    Notes
-    -----
-    |x(n) - (x(n-1) + x(n+1))/2| against the thresholds. The neighbours of a spike get half of it.
-
-    Source
-    ------
-    QARTOD manual for in-situ temperature and salinity data, version 2.0 (2016), test 6.
-    """
-    if not 0.0 < suspect_step <= fail_step:
-        raise ValueError(
-            f"spike thresholds are {suspect_step:g} and {fail_step:g}; allowed: 0 < suspect <= fail"
-        )
-    distance = np.full(values.shape, np.nan)
-    distance[1:-1] = np.abs(values[1:-1] - (values[:-2] + values[2:]) / 2.0)
-    flags = np.full(values.shape, Flag.PASS, dtype=np.uint8)
-    flags[distance > suspect_step] = Flag.SUSPECT
-    flags[distance > fail_step] = Flag.FAIL
-    flags[np.isnan(distance)] = Flag.NOT_EVALUATED
-    flags[np.isnan(values)] = Flag.MISSING
-    return flags

@@ -10,8 +10,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from monitor.climate.arrays import FloatArray
-from monitor.climate.psychrometrics import condensation_margin_k, surface_humidity_percent
+from monitor.climate.arrays import FloatArray, Value
+from monitor.climate.psychrometrics import (
+    dew_point_c,
+    require_temperature,
+    saturation_vapour_pressure_pa,
+    vapour_pressure_pa,
+)
 from monitor.records import MS_PER_HOUR
 
 MOULD_HUMIDITY_PERCENT = 80.0
@@ -44,6 +49,70 @@ class SurfaceState:
     def mould_caution(self) -> bool:
         """Whether it has been damp long enough for a caution."""
         return self.damp_hours >= MOULD_HOURS
+
+
+def surface_humidity_percent(
+    air_temperature_c: Value, relative_humidity_percent: Value, surface_temperature_c: Value
+) -> Value:
+    """Relative humidity in the film of air that touches a surface.
+
+    Parameters
+    ----------
+    air_temperature_c : float
+        Air temperature [°C], -40 to 125.
+    relative_humidity_percent : float
+        Relative humidity of the air over liquid water [%], 0 to 100.
+    surface_temperature_c : float
+        Temperature of the wall, lid or tray [°C], -40 to 125.
+
+    Returns
+    -------
+    float
+        Relative humidity at the surface [%]; 100 or more means that water condenses there.
+
+    Notes
+    -----
+    RHs = RH p(Ta)/p(Ts).
+
+    Source
+    ------
+    Equal vapour pressure on both sides of the film; definition of relative humidity, ASHRAE
+    Handbook Fundamentals 2017, ch. 1, eq. 22.
+    """
+    require_temperature("surface temperature", surface_temperature_c)
+    vapour = vapour_pressure_pa(air_temperature_c, relative_humidity_percent)
+    return 100.0 * vapour / saturation_vapour_pressure_pa(surface_temperature_c)
+
+
+def condensation_margin_k(
+    air_temperature_c: Value, relative_humidity_percent: Value, surface_temperature_c: Value
+) -> Value:
+    """How many kelvin a surface may still cool before water condenses on it.
+
+    Parameters
+    ----------
+    air_temperature_c : float
+        Air temperature [°C], -40 to 125.
+    relative_humidity_percent : float
+        Relative humidity of the air over liquid water [%], 1e-6 to 100.
+    surface_temperature_c : float
+        Temperature of the wall, lid or tray [°C], -40 to 125.
+
+    Returns
+    -------
+    float
+        Surface temperature minus dew point [K]; 0 or less means that water condenses there.
+
+    Notes
+    -----
+    margin = Ts - Td.
+
+    Source
+    ------
+    Definition of the dew point, ASHRAE Handbook Fundamentals 2017, ch. 1.
+    """
+    require_temperature("surface temperature", surface_temperature_c)
+    return surface_temperature_c - dew_point_c(air_temperature_c, relative_humidity_percent)
 
 
 def surface_state(
@@ -93,33 +162,3 @@ def _damp_hours(hours: FloatArray, at_surface: FloatArray) -> float:
     last = int(ends[-1])
     begin = last if at_surface[last] >= MOULD_HUMIDITY_PERCENT else last + 1
     return float(hours[-1] - hours[begin])
-
-
-def ventilation_m3_h(
-    water_kg_h: float, inside_ratio: float, outside_ratio: float, dry_density_kg_m3: float
-) -> float:
-    """Air that must be changed to carry a room's water out.
-
-    Parameters
-    ----------
-    water_kg_h : float
-        Water that bins and trays give off [kg/h], 0 or more.
-    inside_ratio, outside_ratio : float
-        Humidity ratio inside and outside [kg/kg dry air]; inside the larger.
-    dry_density_kg_m3 : float
-        Dry air in the air inside [kg/m³].
-
-    Returns
-    -------
-    float
-        Air [m³/h]. A ValueError where the air outside is no drier: airing then brings water in.
-
-    Notes
-    -----
-    Q = E/(rho (W_in - W_out)).
-    """
-    if inside_ratio <= outside_ratio:
-        raise ValueError(
-            "the air outside holds as much water as the air inside; airing would not dry the room"
-        )
-    return water_kg_h / (dry_density_kg_m3 * (inside_ratio - outside_ratio))

@@ -29,6 +29,9 @@ from monitor.records import MS_PER_DAY, MS_PER_HOUR
 NEVER_MS = float("inf")
 NO_COURSES: IntArray = np.zeros(0, dtype=np.int64)
 
+ClockKey = tuple[str, RateLaw, DrivenBy]
+Stay = tuple[str, float, float]
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PlaceClimate:
@@ -121,9 +124,6 @@ class StageClock:
         if self.tail_per_ms <= 0.0:
             return np.full(np.shape(units), NEVER_MS)
         return np.asarray(self.times_ms[-1] + (units - self.units[-1]) / self.tail_per_ms)
-
-
-ClockKey = tuple[str, RateLaw, DrivenBy]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -239,53 +239,6 @@ def _tail_rate(times_ms: IntArray, values: FloatArray, units: FloatArray, law: R
     return float(units[-1] - units[first]) / span
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _SteadyClock:
-    per_ms: float
-    times_ms: FloatArray
-    units: FloatArray
-
-    def units_at(self, at_ms: FloatArray, courses: IntArray) -> FloatArray:
-        del courses
-        return np.asarray(at_ms * self.per_ms)
-
-    def time_at(self, units: FloatArray, courses: IntArray) -> FloatArray:
-        del courses
-        if self.per_ms <= 0.0:
-            return np.full(np.shape(units), NEVER_MS)
-        return np.asarray(units / self.per_ms)
-
-    def readings_at(self, at_ms: float, courses: int) -> FloatArray:
-        return np.full(courses, at_ms * self.per_ms)
-
-
-def at_constant_temperature(temperature_c: float) -> ClockOf:
-    """Clocks of a place that is always equally warm, for checks and first guesses.
-
-    Parameters
-    ----------
-    temperature_c : float
-        Temperature of the place [°C].
-
-    Returns
-    -------
-    callable
-        Gives the clock [°C d] of any place and a stage.
-
-    Source
-    ------
-    Linear degree-day model.
-    """
-
-    def clock_of(place: str, stage: StageParameters) -> Clock | None:
-        del place
-        return _SteadyClock(
-            float(units_per_day(temperature_c, stage.law)) / MS_PER_DAY, np.zeros(0), np.zeros(0)
-        )
-
-    return clock_of
-
-
 def first_unknown_ms(clock: StageClock, from_ms: float, to_ms: float) -> int | None:
     """Where the first stretch without known temperature begins.
 
@@ -311,9 +264,6 @@ def first_unknown_ms(clock: StageClock, from_ms: float, to_ms: float) -> int | N
     if from_ms < clock.times_ms[0]:
         starts.append(int(from_ms))
     return min(starts) if starts else None
-
-
-Stay = tuple[str, float, float]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

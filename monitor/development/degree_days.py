@@ -1,7 +1,7 @@
-"""Degree-days from readings and from daily minima and maxima, with the three upper cutoffs.
+"""Degree-days of readings on their real time stamps, with the three upper cutoffs.
 
-Every method is the mean of one rate over a profile of the temperature. Whatever the profile, two quantities
-settle it: the mean excess over a limit, and the share of time above it. So the cutoffs are written once.
+The temperature is a straight line between readings. Two quantities of that line settle every cutoff: its mean
+excess over a limit, and the share of time that it is above one.
 """
 
 from __future__ import annotations
@@ -24,16 +24,6 @@ class Cutoff(StrEnum):
     HORIZONTAL = "horizontal"
     VERTICAL = "vertical"
     INTERMEDIATE = "intermediate"
-
-
-class DailyMethod(StrEnum):
-    """Methods for days of which only the minimum and the maximum are known."""
-
-    AVERAGE = "average"
-    SINGLE_TRIANGLE = "single_triangle"
-    DOUBLE_TRIANGLE = "double_triangle"
-    SINGLE_SINE = "single_sine"
-    DOUBLE_SINE = "double_sine"
 
 
 def effective_excess_c(
@@ -74,61 +64,6 @@ def effective_excess_c(
     if cutoff is Cutoff.VERTICAL:
         return np.where(temperature <= upper_c, np.maximum(temperature - lower_c, 0.0), 0.0)
     return np.maximum(np.minimum(temperature, 2.0 * upper_c - temperature) - lower_c, 0.0)
-
-
-def daily_degree_days(
-    method: DailyMethod,
-    minimum_c: Values,
-    maximum_c: Values,
-    lower_c: float,
-    upper_c: float | None = None,
-    cutoff: Cutoff = Cutoff.HORIZONTAL,
-    next_minimum_c: Values | None = None,
-) -> FloatArray:
-    """Degree-days of whole days from their minimum and maximum, by a named method.
-
-    Parameters
-    ----------
-    method : DailyMethod
-        Average, or triangle or sine, single (one arc a day) or double (one arc up, one down).
-    minimum_c : float or array
-        Lowest temperature of the day [°C].
-    maximum_c : float or array
-        Highest temperature of the day [°C], not below `minimum_c`.
-    lower_c : float
-        Lower developmental threshold [°C].
-    upper_c : float or None
-        Upper threshold [°C]; None for no cutoff.
-    cutoff : Cutoff
-        What happens above `upper_c`.
-    next_minimum_c : float or array or None
-        Lowest temperature of the next day [°C], for the double methods; None uses the same day's.
-
-    Returns
-    -------
-    array
-        Degree-days of each day [°C d].
-
-    Notes
-    -----
-    The unit is that of the input: with °F throughout the result is in °F d.
-
-    Source
-    ------
-    Definitions of the University of California IPM degree-day calculator; the double methods use the next
-    day's minimum for the second half of the day.
-    """
-    _check_thresholds(lower_c, upper_c)
-    low, high = _extremes(minimum_c, maximum_c)
-    if method is DailyMethod.AVERAGE:
-        return _average(low, high, lower_c, upper_c, cutoff)
-    profile = _sine if method in (DailyMethod.SINGLE_SINE, DailyMethod.DOUBLE_SINE) else _ramp
-    first = _mean_rate(profile(low, high), lower_c, upper_c, cutoff)
-    if method in (DailyMethod.SINGLE_SINE, DailyMethod.SINGLE_TRIANGLE) or next_minimum_c is None:
-        return first
-    following = np.asarray(next_minimum_c, dtype=np.float64)
-    second = profile(np.minimum(following, high), np.maximum(following, high))
-    return 0.5 * (first + _mean_rate(second, lower_c, upper_c, cutoff))
 
 
 def degree_days_of_steps(
@@ -210,19 +145,6 @@ def hours_above_of_steps(times_ms: IntArray, temperatures_c: FloatArray, limit_c
     return share * hours
 
 
-def _average(
-    low: FloatArray, high: FloatArray, lower_c: float, upper_c: float | None, cutoff: Cutoff
-) -> FloatArray:
-    """Horizontal and intermediate change each of the two temperatures; vertical looks at their mean."""
-    if upper_c is None or cutoff is Cutoff.VERTICAL:
-        return effective_excess_c((low + high) / 2.0, lower_c, upper_c, cutoff)
-    if cutoff is Cutoff.HORIZONTAL:
-        low, high = np.minimum(low, upper_c), np.minimum(high, upper_c)
-    else:
-        low, high = np.minimum(low, 2.0 * upper_c - low), np.minimum(high, 2.0 * upper_c - high)
-    return np.maximum((low + high) / 2.0 - lower_c, 0.0)
-
-
 def _mean_rate(profile: _Profile, lower_c: float, upper_c: float | None, cutoff: Cutoff) -> FloatArray:
     excess, share_above = profile
     if upper_c is None:
@@ -250,27 +172,6 @@ def _ramp(low: FloatArray, high: FloatArray) -> _Profile:
     return excess, share_above
 
 
-def _sine(low: FloatArray, high: FloatArray) -> _Profile:
-    """A sine between low and high: mean excess over a limit, share of time above it."""
-    mean, amplitude = (low + high) / 2.0, (high - low) / 2.0
-    flat = amplitude < 1e-9
-    width = np.where(flat, 1.0, amplitude)
-
-    def crossing(limit_c: float) -> FloatArray:
-        return np.asarray(np.arcsin(np.clip((limit_c - mean) / width, -1.0, 1.0)))
-
-    def excess(limit_c: float) -> FloatArray:
-        angle = crossing(limit_c)
-        wave = ((mean - limit_c) * (np.pi / 2.0 - angle) + amplitude * np.cos(angle)) / np.pi
-        return np.asarray(np.where(flat, np.maximum(mean - limit_c, 0.0), wave))
-
-    def share_above(limit_c: float) -> FloatArray:
-        share = (np.pi / 2.0 - crossing(limit_c)) / np.pi
-        return np.asarray(np.where(flat, mean > limit_c, share))
-
-    return excess, share_above
-
-
 def _kinks(lower_c: float, upper_c: float | None, cutoff: Cutoff) -> tuple[float, ...]:
     if upper_c is None:
         return (lower_c,)
@@ -286,15 +187,6 @@ def _crossing_steps(temperatures_c: FloatArray, limits_c: tuple[float, ...]) -> 
         above = temperatures_c > limit_c
         found.append(np.flatnonzero(above[1:] != above[:-1]))
     return np.unique(np.concatenate(found)) if len(found) > 1 else found[0]
-
-
-def _extremes(minimum_c: Values, maximum_c: Values) -> tuple[FloatArray, FloatArray]:
-    low, high = np.asarray(minimum_c, dtype=np.float64), np.asarray(maximum_c, dtype=np.float64)
-    if np.any(low > high):
-        raise UsageError(
-            "the lowest temperature of a day is above its highest; swap the two numbers of that day"
-        )
-    return low, high
 
 
 def _check_thresholds(lower_c: float, upper_c: float | None) -> None:

@@ -27,6 +27,8 @@ HORIZON_DAYS = 60
 STEPS_PER_DAY = 4
 PAST_STEP_MS = 30 * MS_PER_MINUTE
 
+_Reader = Callable[[FloatArray, IntArray], FloatArray]
+
 
 @dataclass(frozen=True, slots=True)
 class FuturePolicy:
@@ -159,9 +161,6 @@ class EnsembleClock:
         horizon, total = len(self.chosen), self.cumulative[-1, courses]
         with np.errstate(divide="ignore", invalid="ignore"):
             return np.asarray(np.where(total > 0.0, units * horizon / total, np.inf))
-
-
-_Reader = Callable[[FloatArray, IntArray], FloatArray]
 
 
 def _split(

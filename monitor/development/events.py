@@ -22,6 +22,9 @@ from monitor.records import MS_PER_DAY, Stage
 FIRST_SHARE = 0.01
 """Share of the animals that counts as the first of them [1]. Own choice: the first few that are noticed."""
 
+_GRID = np.linspace(-6.0, 6.0, 4801)
+_GRID_SHARES = np.array([NormalDist().cdf(float(z)) for z in _GRID])
+
 
 class Event(StrEnum):
     """What is seen, in the order in which it happens."""
@@ -119,10 +122,6 @@ def events_of(species: SpeciesParameters) -> tuple[Event, ...]:
     Own choice of what can be seen.
     """
     return tuple(event for event in Event if ended_stage(event, species) is not None)
-
-
-_GRID = np.linspace(-6.0, 6.0, 4801)
-_GRID_SHARES = np.array([NormalDist().cdf(float(z)) for z in _GRID])
 
 
 def normal_share(z: Values) -> FloatArray:

@@ -28,6 +28,12 @@ from monitor.development.progress import CohortTrack, advance, begin, stage_ends
 from monitor.development.rates import SpeciesParameters
 from monitor.records import MS_PER_DAY, Stage
 
+FIRST_SEEN_Z_SD = 0.4
+"""How unsure it is which share of the animals were out when the first were seen, in standard deviations of
+the spread between animals [1]. Own choice."""
+
+_GRID = np.linspace(-1.6, 1.6, 321)
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class FarmPosterior:
@@ -267,13 +273,6 @@ def learned_constants(prior: FarmPosterior, posterior: FarmPosterior) -> tuple[L
 def _band(posterior: FarmPosterior, index: int) -> tuple[float, float, float]:
     middle, sd = posterior.mean[index], np.sqrt(posterior.covariance[index, index])
     return float(np.exp(middle)), float(np.exp(middle - 1.2816 * sd)), float(np.exp(middle + 1.2816 * sd))
-
-
-FIRST_SEEN_Z_SD = 0.4
-"""How unsure it is which share of the animals were out when the first were seen, in standard deviations of
-the spread between animals [1]. Own choice."""
-
-_GRID = np.linspace(-1.6, 1.6, 321)
 
 
 def evidence_of(

@@ -216,30 +216,3 @@ def units_of_steps(times_ms: IntArray, temperatures_c: FloatArray, law: RateLaw)
         )
     rate = logan10_rate(temperatures_c, law.shape)
     return np.asarray((rate[1:] + rate[:-1]) * np.diff(times_ms) * (0.5 / MS_PER_DAY))
-
-
-def days_at(temperature_c: float, parameters: StageParameters) -> float:
-    """Days that a stage takes at a constant temperature.
-
-    Parameters
-    ----------
-    temperature_c : float
-        Temperature [°C].
-    parameters : StageParameters
-        The stage.
-
-    Returns
-    -------
-    float
-        Duration [d]; infinity at or below the threshold.
-
-    Notes
-    -----
-    K / (Te - T0).
-
-    Source
-    ------
-    Linear degree-day model.
-    """
-    rate = float(units_per_day(temperature_c, parameters.law))
-    return parameters.thermal_constant / rate if rate > 0.0 else float("inf")

@@ -81,49 +81,6 @@ def series_of(
     )
 
 
-def series_of_days(
-    first_day_ms: int, minimum_c: FloatArray, maximum_c: FloatArray, next_minimum_c: float
-) -> TemperatureSeries:
-    """Half-hourly series for days of which only a minimum and maximum thermometer was read.
-
-    Parameters
-    ----------
-    first_day_ms : int
-        Start of the first day [ms since 1970 UTC].
-    minimum_c : array
-        Lowest temperature of each day [°C].
-    maximum_c : array
-        Highest temperature of each day [°C].
-    next_minimum_c : float
-        Lowest temperature of the day after the last [°C].
-
-    Returns
-    -------
-    TemperatureSeries
-        Each day rises on half a cosine from its minimum to its maximum and falls to the next day's minimum.
-
-    Notes
-    -----
-    Integrated, it gives the double sine method's degree-days.
-
-    Source
-    ------
-    Profile of the double sine method, University of California IPM.
-    """
-    if np.any(minimum_c > maximum_c):
-        raise UsageError(
-            "the lowest temperature of a day is above its highest; swap the two numbers of that day"
-        )
-    turning = np.append(np.column_stack([minimum_c, maximum_c]).ravel(), next_minimum_c)
-    steps = HOURS_PER_DAY
-    weight = (1.0 - np.cos(np.pi * np.arange(steps) / steps)) / 2.0
-    inner = turning[:-1, None] + np.diff(turning)[:, None] * weight[None, :]
-    temperatures = np.append(inner.ravel(), turning[-1])
-    return series_of(
-        first_day_ms + np.arange(len(temperatures), dtype=np.int64) * (MS_PER_HOUR // 2), temperatures
-    )
-
-
 def day_shape(
     series: TemperatureSeries, from_ms: int, to_ms: int, least_hours: int = 12
 ) -> FloatArray | None:

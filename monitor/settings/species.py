@@ -35,6 +35,17 @@ Finite = Annotated[float, Field(allow_inf_nan=False)]
 NotNegative = Annotated[float, Field(ge=0, allow_inf_nan=False)]
 Sentence = Annotated[str, Field(min_length=3)]
 
+BandPlace = Literal["grow_out_bin", "hatching_tray"]
+BAND_KEYS = ("dry_limit", "dry_warning", "target_low", "target_high", "wet_warning", "wet_limit")
+SHARES = (
+    "as_bought_moisture",
+    "bran_moisture",
+    "wet_share_fresh",
+    "wet_share_crusted",
+    "taper_from_moisture",
+    "larva_moisture",
+)
+
 
 class SpeciesTable(BaseModel):
     """A table of a species file: unknown keys are errors, nothing changes after reading."""
@@ -159,18 +170,6 @@ def _problem(file: str, found: ErrorDetails) -> Problem:
     key = ".".join(str(part) for part in found["loc"]) or "the file"
     value: Any = "missing" if found["type"] == "missing" else repr(found["input"])[:80]
     return Problem(file, key, value, found["msg"], "correct this key in the species file")
-
-
-BandPlace = Literal["grow_out_bin", "hatching_tray"]
-BAND_KEYS = ("dry_limit", "dry_warning", "target_low", "target_high", "wet_warning", "wet_limit")
-SHARES = (
-    "as_bought_moisture",
-    "bran_moisture",
-    "wet_share_fresh",
-    "wet_share_crusted",
-    "taper_from_moisture",
-    "larva_moisture",
-)
 
 
 class SubstrateHead(SpeciesTable):

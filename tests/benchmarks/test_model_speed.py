@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from monitor.climate.psychrometrics import dew_point_c, vapour_pressure_deficit_pa, wet_bulb_c
+from monitor.climate.psychrometrics import dew_point_c, vapour_pressure_deficit_pa
 from monitor.climate.quality import DEFAULT_LIMITS, SensorMemory, check
 from monitor.records import Reading, SensorKey
 
@@ -32,7 +32,3 @@ def test_one_deficit(benchmark: Any) -> None:
 
 def test_one_dew_point(benchmark: Any) -> None:
     assert benchmark(dew_point_c, 28.0, 70.0) < 28.0
-
-
-def test_one_wet_bulb(benchmark: Any) -> None:
-    assert benchmark(wet_bulb_c, 28.0, 70.0, 101_325.0) < 28.0

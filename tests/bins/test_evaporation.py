@@ -19,18 +19,13 @@ from monitor.bins.evaporation import (
     evaporation_kg_m2_s,
     fan_evaporation_kg_m2_s,
     is_resolvable,
+    lewis_number,
     quiet_evaporation_kg_m2_s,
     room_air,
+    vapour_diffusivity_m2_s,
     wet_share,
 )
-from monitor.bins.mass_transfer import (
-    free_convection_evaporation_kg_m2_s,
-    lewis_number,
-    mass_from_heat_m_s,
-    mass_transfer_m_s,
-    vapour_diffusivity_m2_s,
-)
-from monitor.climate.psychrometrics import dry_air_density_kg_m3, moist_air_density_kg_m3, vapour_pressure_pa
+from monitor.climate.psychrometrics import dry_air_density_kg_m3, vapour_pressure_pa
 
 REFERENCES = tomllib.loads(
     (Path(__file__).parents[1] / "references" / "moisture.toml").read_text(encoding="utf-8")
@@ -52,11 +47,7 @@ def test_the_published_differences_of_density_are_of_dry_air(row: dict[str, Any]
     dry = dry_air_density_kg_m3(row["air_c"], humid, SEA_LEVEL_PA) - dry_air_density_kg_m3(
         row["surface_c"], 100.0, SEA_LEVEL_PA
     )
-    moist = moist_air_density_kg_m3(row["air_c"], humid, SEA_LEVEL_PA) - moist_air_density_kg_m3(
-        row["surface_c"], 100.0, SEA_LEVEL_PA
-    )
     assert dry == pytest.approx(row["density_difference"], abs=1e-4)
-    assert abs(moist - row["density_difference"]) > 0.003
 
 
 @pytest.mark.parametrize("row", REFERENCES["plate"], ids=lambda row: f"{row['speed_m_s']:g} m/s")
@@ -68,17 +59,15 @@ def test_a_plate_in_moving_air(row: dict[str, Any]) -> None:
 @pytest.mark.parametrize("row", REFERENCES["free_convection"], ids=lambda row: f"{row['surface_c']:g}")
 def test_two_theories_of_quiet_air(row: dict[str, Any]) -> None:
     humid = row["relative_humidity_percent"]
-    free = free_convection_evaporation_kg_m2_s(row["surface_c"], row["air_c"], humid, row["length_m"]) * G_H
     quiet = quiet_evaporation_kg_m2_s(row["surface_c"], room_air(row["air_c"], humid)) * G_H
-    assert free == pytest.approx(row["expected_g_m2_h"], rel=row["relative_tolerance"])
     assert quiet == pytest.approx(row["quiet_g_m2_h"], rel=row["relative_tolerance"])
-    assert quiet == pytest.approx(free, rel=0.035)
+    assert quiet == pytest.approx(row["expected_g_m2_h"], rel=0.045)
 
 
 def test_a_surface_colder_than_the_air_is_where_the_theories_part() -> None:
-    free = free_convection_evaporation_kg_m2_s(28.0, 30.0, 50.0, 0.12) * G_H
+    """A plate facing down, Sh = 0.27 Ra^1/4 at 0.12 m (Incropera & DeWitt, ch. 9), gives 27.7 g/(m² h)."""
     quiet = quiet_evaporation_kg_m2_s(28.0, room_air(30.0, 50.0)) * G_H
-    assert 3.0 < quiet / free < 4.0
+    assert 3.0 < quiet / 27.7 < 4.0
 
 
 # Cengel 14-134: D = 2.37e-5 m²/s at 290.5 K and 1 atm; vapour 0.7017 kPa at 20 °C, 30 % (seen solution page).
@@ -89,21 +78,6 @@ def test_cengel_vapour_diffusivity() -> None:
 
 def test_lewis_number_of_vapour_in_air() -> None:
     assert lewis_number(25.0) == pytest.approx(0.875, abs=0.02)
-
-
-# Hot bath, 4 m² at 50 °C, air 25 °C/52 %, h = 5.5 (inputs from a seen worksheet, answer computed): 5.30 kg/h.
-def test_an_open_hot_bath_by_the_analogy_with_heat() -> None:
-    transfer = mass_from_heat_m_s(5.5, 1.16, 2.546e-5 / 2.6e-5, 1007.0)
-    assert transfer * 4.0 * (1.0 / 11.06 - 0.52 / 39.13) * 3600.0 == pytest.approx(5.30, rel=0.01)
-
-
-# Incropera 6.53: pan of 0.23 m, 23 °C, dry air, 1.5e-5 kg/s, saturated vapour 1/49.4 kg/m³ (problem seen,
-# answer computed): hm = 0.0178 m/s; at 50 % half of it leaves.
-def test_incropera_pan_in_dry_air() -> None:
-    area, saturated = math.pi / 4.0 * 0.23**2, 1.0 / 49.4
-    transfer = mass_transfer_m_s(1.5e-5 / area, saturated, 0.0)
-    assert transfer == pytest.approx(0.0178, rel=0.02)
-    assert transfer * area * (saturated - 0.5 * saturated) == pytest.approx(7.5e-6, rel=1e-3)
 
 
 def test_below_the_dew_point_water_condenses() -> None:

@@ -1,4 +1,4 @@
-"""Dosing algebra, the outlook of a bin, published boxes as a check of plausibility, and the climate."""
+"""Mixtures, the outlook of a bin, published boxes as a check of plausibility, and the climate."""
 
 from __future__ import annotations
 
@@ -6,13 +6,10 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from monitor.bins.conditions import ClimateSeries, DayShape, climate_of, days_ahead, usual_day, without_gaps
 from monitor.bins.events import BinEvent, Emptied, FeedAdded, Finishing, WaterAdded, Weighed
 from monitor.bins.history import BinHistory, simulate
-from monitor.bins.moisture import dry_to_add_kg, hours_for_loss, loss_to_limit_kg, mixture, water_to_add_kg
 from monitor.bins.outlook import HORIZON_H, MoistureOutlook, outlook
 from monitor.bins.substrate import (
     BinFacts,
@@ -22,42 +19,13 @@ from monitor.bins.substrate import (
     Zone,
     heat_w_m2,
     larvae_kg,
+    mixture,
     zone_of,
 )
 from monitor.errors import UsageError
 from monitor.records import MS_PER_DAY, MS_PER_HOUR
 
 T0 = 472_222 * MS_PER_HOUR
-
-
-# --- algebra: expected values computed by hand from the conservation of dry matter ---
-
-
-def test_water_to_add() -> None:
-    assert water_to_add_kg(5.0, 0.60, 0.70) == pytest.approx(1.667, abs=0.001)
-    assert water_to_add_kg(1.0, 0.12, 0.70) == pytest.approx(1.933, abs=0.001)
-    assert water_to_add_kg(5.0, 0.80, 0.70) == 0.0
-
-
-def test_bran_to_add() -> None:
-    assert dry_to_add_kg(5.0, 0.85, 0.70, 0.12) == pytest.approx(1.293, abs=0.001)
-    assert dry_to_add_kg(5.0, 0.60, 0.70, 0.12) == 0.0
-    with pytest.raises(ValueError, match="take drier"):
-        dry_to_add_kg(5.0, 0.85, 0.70, 0.75)
-
-
-def test_loss_to_a_limit_and_its_hours() -> None:
-    assert loss_to_limit_kg(5.0, 0.70, 0.60) == pytest.approx(1.25, abs=0.001)
-    assert hours_for_loss(1.25, 0.24, 0.075) == pytest.approx(69.4, abs=0.1)
-    assert loss_to_limit_kg(5.0, 0.50, 0.60) == 0.0
-
-
-@given(st.floats(0.1, 50), st.floats(0.05, 0.9), st.floats(0.1, 0.95))
-def test_what_was_dosed_is_at_the_target(kg: float, moisture: float, target: float) -> None:
-    water = water_to_add_kg(kg, moisture, target)
-    assert mixture([(kg, moisture), (water, 1.0)]).moisture == pytest.approx(max(target, moisture))
-    lost = loss_to_limit_kg(kg, moisture, target)
-    assert (kg * moisture - lost) / (kg - lost) == pytest.approx(min(target, moisture))
 
 
 def test_a_mixture_of_bran_and_water() -> None:

@@ -32,9 +32,13 @@ from monitor.bins.events import (
     Weighed,
 )
 from monitor.bins.history import BinHistory, simulate
-from monitor.bins.moisture import humidity_in_balance_percent, moisture_in_balance
 from monitor.bins.outlook import outlook
-from monitor.bins.substrate import BinFacts, Larvae, SubstrateParameters
+from monitor.bins.substrate import (
+    BinFacts,
+    Larvae,
+    SubstrateParameters,
+    moisture_in_balance,
+)
 from monitor.bins.water_balance import Books, close_books, drying_share
 from monitor.errors import BooksDoNotClose, UsageError
 from monitor.records import MS_PER_DAY, MS_PER_HOUR
@@ -165,7 +169,6 @@ def test_drying_slows_only_below_35_percent() -> None:
 def test_sorption_of_wheat(row: dict[str, Any]) -> None:
     warmth, dry_basis = row["temperature_c"], row["moisture_dry_basis_percent"]
     humid = row["relative_humidity_percent"]
-    assert humidity_in_balance_percent(warmth, dry_basis) == pytest.approx(humid, abs=row["tolerance"])
     assert moisture_in_balance(warmth, humid) == pytest.approx(dry_basis / (100.0 + dry_basis), abs=5e-4)
 
 

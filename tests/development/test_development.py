@@ -11,7 +11,7 @@ from development_builders import FLY, NOW_MS, clocks_of, cohort, daily_wave, ste
 from hypothesis import given
 from hypothesis import strategies as st
 
-from monitor.development.clocks import Clocks, PlaceClimate, at_constant_temperature, stage_clocks
+from monitor.development.clocks import Clocks, PlaceClimate, stage_clocks
 from monitor.development.progress import CohortTrack, Residence, StageEnd, advance, begin, stage_ends_ms
 from monitor.development.rates import DrivenBy
 from monitor.errors import UsageError
@@ -227,7 +227,7 @@ def test_thinned_clock_keeps_its_readings() -> None:
 
 
 def test_constant_temperature_never_warm_enough() -> None:
-    ends = stage_ends_ms(cohort(0.0), FLY, CONSTANTS[:, None], at_constant_temperature(12.0))
+    ends = stage_ends_ms(cohort(0.0), FLY, CONSTANTS[:, None], clocks_of(room=steady(12.0)).of)
 
     assert np.isinf(ends).all()
 

@@ -9,8 +9,9 @@ from typing import Any
 
 import numpy as np
 import pytest
+from development_builders import steady
 
-from monitor.development.clocks import at_constant_temperature
+from monitor.development.clocks import PlaceClimate, stage_clocks
 from monitor.development.degree_days import Cutoff
 from monitor.development.progress import CohortTrack, Residence, stage_ends_ms
 from monitor.development.rates import (
@@ -19,9 +20,9 @@ from monitor.development.rates import (
     RateLaw,
     SpeciesParameters,
     StageParameters,
-    days_at,
     logan10_rate,
     units_of_steps,
+    units_per_day,
 )
 from monitor.errors import SettingsError, UsageError
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, Stage
@@ -38,6 +39,12 @@ def fly(diet: str | None = None) -> SpeciesParameters:
 
 def fly_by_logan() -> SpeciesParameters:
     return species_parameters(load_species("black_soldier_fly"), alternative="logan")
+
+
+def days_at(temperature_c: float, stage: StageParameters) -> float:
+    """Days that a stage takes at a constant temperature: K / (Te - T0)."""
+    rate = float(units_per_day(temperature_c, stage.law))
+    return stage.thermal_constant / rate if rate > 0.0 else float("inf")
 
 
 def longer_at_27_percent(species: SpeciesParameters, stage: Stage) -> float:
@@ -60,7 +67,8 @@ def test_the_whole_cycle_by_the_model_is_the_sum_of_its_stages() -> None:
     track = CohortTrack("c", 0, (Residence("room", 0),))
     constants = np.array([[stage.thermal_constant] for stage in species.stages])
 
-    ends = stage_ends_ms(track, species, constants, at_constant_temperature(27.0))
+    clocks = stage_clocks([PlaceClimate("room", air=steady(27.0))], [species])
+    ends = stage_ends_ms(track, species, constants, clocks.of)
 
     assert ends[species.index_of(Stage.PUPA), 0] / MS_PER_DAY == pytest.approx(41.6, abs=0.05)
 

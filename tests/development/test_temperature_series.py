@@ -8,13 +8,12 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
-from monitor.development.degree_days import DailyMethod, daily_degree_days, degree_days_of_steps
+from monitor.development.degree_days import degree_days_of_steps
 from monitor.development.temperature_series import (
     TemperatureSeries,
     day_shape,
     fill_gaps,
     series_of,
-    series_of_days,
 )
 from monitor.errors import UsageError
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE
@@ -99,19 +98,6 @@ def test_day_shape_uses_measured_readings_only() -> None:
     assert shape == pytest.approx(wave((np.arange(24) + 0.5) * MS_PER_HOUR), abs=0.1)
 
 
-def test_days_off_a_thermometer_give_the_double_sine() -> None:
-    low, high, after = np.array([9.0, 11.0]), np.array([37.0, 30.0]), 13.0
-
-    series = series_of_days(0, low, high, after)
-
-    expected = daily_degree_days(
-        DailyMethod.DOUBLE_SINE, low, high, 12.0, 33.0, next_minimum_c=np.array([11.0, after])
-    )
-    found = degree_days_of_steps(series.times_ms, series.temperatures_c, 12.0, 33.0).sum()
-    assert series.times_ms[-1] == 2 * MS_PER_DAY
-    assert found == pytest.approx(expected.sum(), abs=0.05)
-
-
 @pytest.mark.parametrize(
     ("times", "values", "message"),
     [
@@ -124,8 +110,3 @@ def test_days_off_a_thermometer_give_the_double_sine() -> None:
 def test_refused_series(times: list[int], values: list[float], message: str) -> None:
     with pytest.raises(UsageError, match=message):
         series_of(times, values)
-
-
-def test_reversed_days_off_a_thermometer_are_refused() -> None:
-    with pytest.raises(UsageError, match="swap the two numbers"):
-        series_of_days(0, np.array([20.0]), np.array([10.0]), 5.0)
