@@ -13,6 +13,7 @@ from gddPy.gdd import GDD
 from hypothesis import given
 from hypothesis import strategies as st
 
+from monitor.climate.arrays import FloatArray, IntArray
 from monitor.development.degree_days import (
     Cutoff,
     degree_days_of_steps,
@@ -30,7 +31,7 @@ ROUNDING = 0.005 + 1e-9
 temperatures = st.floats(-5.0, 50.0)
 
 
-def thermometer_day(method: str, low: float, high: float, following: float) -> tuple[np.ndarray, np.ndarray]:
+def thermometer_day(method: str, low: float, high: float, following: float) -> tuple[IntArray, FloatArray]:
     """A day from its minimum up to its maximum and down to the next minimum, by triangles or sine arcs."""
     if method.endswith("triangle"):
         return np.array([0, MS_PER_DAY // 2, MS_PER_DAY], dtype=np.int64), np.array([low, high, following])
