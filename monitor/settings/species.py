@@ -1,8 +1,6 @@
-"""From a species file to the parameters that the development model takes.
+"""Species and substrate files: `monitor/species/*.toml` and `monitor/substrates/*.toml` as frozen records.
 
-One species as a file: `monitor/species/<name>.toml` as frozen records, each number with its mark.
-
-One substrate as a file: `monitor/substrates/<name>.toml` as frozen records, each number with its mark.
+Each number has a mark and a source. The development and moisture models take the numbers alone.
 """
 
 from __future__ import annotations
@@ -11,8 +9,9 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import replace
 from importlib import resources
+from importlib.resources.abc import Traversable
 from itertools import pairwise
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Literal, Self, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 from pydantic_core import ErrorDetails
@@ -33,8 +32,9 @@ from monitor.records import QUANTITIES, PlaceKind, Priority, Side, Stage
 Mark = Literal["published", "cited", "common practice", "choice"]
 Finite = Annotated[float, Field(allow_inf_nan=False)]
 NotNegative = Annotated[float, Field(ge=0, allow_inf_nan=False)]
-Sentence = Annotated[str, Field(min_length=3)]
+Text = Annotated[str, Field(min_length=3)]
 
+FileTable = TypeVar("FileTable", bound=BaseModel)
 BandPlace = Literal["grow_out_bin", "hatching_tray"]
 BAND_KEYS = ("dry_limit", "dry_warning", "target_low", "target_high", "wet_warning", "wet_limit")
 SHARES = (
@@ -47,16 +47,15 @@ SHARES = (
 )
 
 
-class SpeciesTable(BaseModel):
-    """A table of a species file: unknown keys are errors, nothing changes after reading."""
+class Table(BaseModel):
+    """A table of a file: unknown keys are errors, nothing changes after reading."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
 
-class Number(SpeciesTable):
-    """A number, how sure it is, and where it is from. The unit stands in the name of its key."""
+class Marked(Table):
+    """How sure a number is, and where it is from."""
 
-    value: Finite
     mark: Mark
     source: str = ""
 
@@ -67,7 +66,13 @@ class Number(SpeciesTable):
         return self
 
 
-class LoganShape(SpeciesTable):
+class Number(Marked):
+    """A number with its mark. The unit stands in the name of its key."""
+
+    value: Finite
+
+
+class LoganShape(Table):
     """A Logan-10 curve in place of the degree-day line; the constant is then days at the full rate."""
 
     rate_max: Number
@@ -78,7 +83,7 @@ class LoganShape(SpeciesTable):
     delta_c: Number
 
 
-class StageNumbers(SpeciesTable):
+class StageNumbers(Table):
     """Development of one stage: threshold, thermal constant, spread, and which temperature drives it."""
 
     threshold_c: Number
@@ -92,7 +97,7 @@ class StageNumbers(SpeciesTable):
     survival_high: Number | None = None
 
 
-class SpeciesHead(SpeciesTable):
+class SpeciesHead(Table):
     """[species]: what the file is about."""
 
     name: str
@@ -100,7 +105,7 @@ class SpeciesHead(SpeciesTable):
     note: str = ""
 
 
-class AlarmDefault(SpeciesTable):
+class AlarmDefault(Marked):
     """[[alarms]]: one default rule, for kinds of place and, where `stages` is given, only these stages."""
 
     place_kinds: Annotated[tuple[PlaceKind, ...], Field(min_length=1)]
@@ -112,22 +117,18 @@ class AlarmDefault(SpeciesTable):
     deadband: NotNegative
     on_delay_minutes: NotNegative
     off_delay_minutes: NotNegative
-    consequence: Sentence
-    response: Sentence
+    consequence: Text
+    response: Text
     caution: str = ""
-    mark: Mark
-    source: str = ""
 
     @model_validator(mode="after")
-    def _known_and_sourced(self) -> Self:
+    def _known_quantity(self) -> Self:
         if self.quantity not in QUANTITIES:
             raise ValueError(f"quantity {self.quantity!r} is not known; known: {', '.join(QUANTITIES)}")
-        if self.mark in ("published", "cited") and not self.source:
-            raise ValueError(f"a {self.mark} setpoint needs its source")
         return self
 
 
-class Species(SpeciesTable):
+class Species(Table):
     """A whole species file: `diets` by feed, `alternatives` by rate model, `numbers` for all else."""
 
     species: SpeciesHead
@@ -138,48 +139,14 @@ class Species(SpeciesTable):
     alarms: tuple[AlarmDefault, ...] = ()
 
 
-def available_species() -> tuple[str, ...]:
-    """Names of the species that come with the program."""
-    folder = resources.files("monitor") / "species"
-    names = (entry.name for entry in folder.iterdir())
-    return tuple(sorted(name.removesuffix(".toml") for name in names if name.endswith(".toml")))
-
-
-def load_species(name: str) -> Species:
-    """Read `monitor/species/<name>.toml`; raises SettingsError with every problem found."""
-    known = available_species()
-    if name not in known:
-        remedy = "write the name of one of these files in [site] species"
-        raise SettingsError([Problem("settings", "site.species", repr(name), ", ".join(known), remedy)])
-    text = (resources.files("monitor") / "species" / f"{name}.toml").read_text(encoding="utf-8")
-    return parse_species(text, f"{name}.toml")
-
-
-def parse_species(text: str, file: str) -> Species:
-    """Check the text of a species file; `file` is the name that problems are reported under."""
-    try:
-        return Species.model_validate(tomllib.loads(text))
-    except tomllib.TOMLDecodeError as error:
-        problem = Problem(file, "the file", f"not TOML: {error}", "TOML", "mend the line that is named")
-        raise SettingsError([problem]) from None
-    except ValidationError as error:
-        raise SettingsError([_problem(file, found) for found in error.errors()]) from None
-
-
-def _problem(file: str, found: ErrorDetails) -> Problem:
-    key = ".".join(str(part) for part in found["loc"]) or "the file"
-    value: Any = "missing" if found["type"] == "missing" else repr(found["input"])[:80]
-    return Problem(file, key, value, found["msg"], "correct this key in the species file")
-
-
-class SubstrateHead(SpeciesTable):
+class SubstrateHead(Table):
     """[substrate]: what the file is about."""
 
     name: str
     note: str = ""
 
 
-class BandTable(SpeciesTable):
+class BandTable(Table):
     """[bands.<kind of place>]: limits of moisture as ratios, rising from the first to the last."""
 
     dry_limit: Number
@@ -203,7 +170,7 @@ class BandTable(SpeciesTable):
         return MoistureBands(*(getattr(self, key).value for key in BAND_KEYS))
 
 
-class SubstrateNumbers(SpeciesTable):
+class SubstrateNumbers(Table):
     """[numbers]: what the model needs besides the bands."""
 
     as_bought_moisture: Number
@@ -230,14 +197,14 @@ class SubstrateNumbers(SpeciesTable):
         return self
 
 
-class HeatAtAge(SpeciesTable):
+class HeatAtAge(Table):
     """[[heat]]: heat at one age of the larvae."""
 
     age_days: NotNegative
     w_m2: Number
 
 
-class Substrate(SpeciesTable):
+class Substrate(Table):
     """A whole substrate file."""
 
     substrate: SubstrateHead
@@ -250,10 +217,10 @@ class Substrate(SpeciesTable):
         missing = {"grow_out_bin", "hatching_tray"} - set(self.bands)
         if missing:
             raise ValueError(f"bands are missing for {', '.join(sorted(missing))}")
-        ages = [each.age_days for each in self.heat]
+        ages = [heat.age_days for heat in self.heat]
         if any(later <= earlier for earlier, later in pairwise(ages)):
             raise ValueError("the ages of [[heat]] must rise")
-        if any(not 0.0 <= each.w_m2.value <= 300.0 for each in self.heat):
+        if any(not 0.0 <= heat.w_m2.value <= 300.0 for heat in self.heat):
             raise ValueError("heat lies between 0 and 300 W/m2")
         return self
 
@@ -264,43 +231,74 @@ class Substrate(SpeciesTable):
             name=name,
             bands=self.bands["grow_out_bin"].bands(),
             hatching_bands=self.bands["hatching_tray"].bands(),
-            heat_by_age=tuple((each.age_days, each.w_m2.value) for each in self.heat),
+            heat_by_age=tuple((heat.age_days, heat.w_m2.value) for heat in self.heat),
             **values,
         )
 
 
+def available_species() -> tuple[str, ...]:
+    """Names of the species that come with the program."""
+    return _names("species")
+
+
+def load_species(name: str) -> Species:
+    """Read `monitor/species/<name>.toml`; raises SettingsError with every problem found."""
+    remedy = "write the name of one of these files in [site] species"
+    return parse_species(_text("species", name, "site.species", remedy), f"{name}.toml")
+
+
+def parse_species(text: str, file: str) -> Species:
+    """Check the text of a species file; `file` is the name that problems are reported under."""
+    return _parsed(Species, text, file, "correct this key in the species file")
+
+
 def available_substrates() -> tuple[str, ...]:
     """Names of the substrates that come with the program."""
-    folder = resources.files("monitor") / "substrates"
-    names = (entry.name for entry in folder.iterdir())
-    return tuple(sorted(name.removesuffix(".toml") for name in names if name.endswith(".toml")))
+    return _names("substrates")
 
 
 def load_substrate(name: str) -> SubstrateParameters:
     """Read `monitor/substrates/<name>.toml`; raises SettingsError with every problem found."""
-    known = available_substrates()
-    if name not in known:
-        remedy = "write one of these names"
-        raise SettingsError([Problem("settings", "substrate", repr(name), ", ".join(known), remedy)])
-    text = (resources.files("monitor") / "substrates" / f"{name}.toml").read_text(encoding="utf-8")
+    text = _text("substrates", name, "substrate", "write one of these names")
     return parse_substrate(text, f"{name}.toml").parameters(name)
 
 
 def parse_substrate(text: str, file: str) -> Substrate:
     """Check the text of a substrate file; `file` is the name that problems are reported under."""
+    return _parsed(Substrate, text, file, "correct this key in the substrate file")
+
+
+def _folder(name: str) -> Traversable:
+    return resources.files("monitor") / name
+
+
+def _names(folder: str) -> tuple[str, ...]:
+    names = (entry.name for entry in _folder(folder).iterdir())
+    return tuple(sorted(name.removesuffix(".toml") for name in names if name.endswith(".toml")))
+
+
+def _text(folder: str, name: str, key: str, remedy: str) -> str:
+    """The text of a file that comes with the program; `key` is where its name stands in the settings."""
+    known = _names(folder)
+    if name not in known:
+        raise SettingsError([Problem("settings", key, repr(name), ", ".join(known), remedy)])
+    return (_folder(folder) / f"{name}.toml").read_text(encoding="utf-8")
+
+
+def _parsed(table: type[FileTable], text: str, file: str, remedy: str) -> FileTable:
     try:
-        return Substrate.model_validate(tomllib.loads(text))
+        return table.model_validate(tomllib.loads(text))
     except tomllib.TOMLDecodeError as error:
         problem = Problem(file, "the file", f"not TOML: {error}", "TOML", "mend the line that is named")
         raise SettingsError([problem]) from None
     except ValidationError as error:
-        raise SettingsError([_problem_substrates(file, found) for found in error.errors()]) from None
+        raise SettingsError([_problem(file, details, remedy) for details in error.errors()]) from None
 
 
-def _problem_substrates(file: str, found: ErrorDetails) -> Problem:
-    key = ".".join(str(part) for part in found["loc"]) or "the file"
-    value: Any = "missing" if found["type"] == "missing" else repr(found["input"])[:80]
-    return Problem(file, key, value, found["msg"], "correct this key in the substrate file")
+def _problem(file: str, details: ErrorDetails, remedy: str) -> Problem:
+    key = ".".join(str(part) for part in details["loc"]) or "the file"
+    value = "missing" if details["type"] == "missing" else repr(details["input"])[:80]
+    return Problem(file, key, value, details["msg"], remedy)
 
 
 def species_parameters(
