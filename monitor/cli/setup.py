@@ -29,7 +29,7 @@ from monitor.settings.loading import FILE_NAME, FarmFile
 from monitor.settings.problems import suggestion
 from monitor.settings.template import Counts, FarmPlan, farm_tables, render
 from monitor.settings.writing import refuse_to_replace, write_file, write_secret
-from monitor.store.connection import ROOM, FileInspection
+from monitor.store.connection import FREE_ROOM, FileInspection
 
 ADDRESS_FILE = Path("secrets") / "owner-address"
 ADDRESS_VARIABLE = "REARING_OWNER_ADDRESS"
@@ -186,7 +186,7 @@ SCARCE_BYTES = 200_000_000
 
 def database_problems(path: Path) -> tuple[str, ...]:
     """Why readings cannot be kept: a full disk, a damaged or foreign file. Reads the whole file."""
-    found = [f"the disk that holds {path} is full. To mend: {ROOM}"] if _free(path) < FULL_BYTES else []
+    found = [f"the disk that holds {path} is full. To mend: {FREE_ROOM}"] if _free(path) < FULL_BYTES else []
     if path.is_file():
         try:
             FileInspection(path).run()
@@ -200,7 +200,7 @@ def database_warnings(path: Path) -> tuple[str, ...]:
     free = _free(path)
     if not FULL_BYTES <= free < SCARCE_BYTES:
         return ()
-    return (f"the disk that holds {path} has only {free / 1e6:.0f} MB left. To mend: {ROOM}",)
+    return (f"the disk that holds {path} has only {free / 1e6:.0f} MB left. To mend: {FREE_ROOM}",)
 
 
 def _free(path: Path) -> int:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from monitor.notify.outbox import IN_SUMMARY, OutboxStore
+from monitor.notify.outbox import OutboxStore
 from monitor.notify.policy import LinkFor, RecipientPolicy, no_link, on_tick, on_transition
 from monitor.records import MS_PER_DAY, AlarmEvent, OutboxMessage, Transition
 from monitor.service.site_state import AlarmViewBuilder
@@ -95,15 +95,13 @@ class StoredOutbox:
 
     def supersede(self, message_id: int, reason: str, now_ms: int) -> None:
         """The message is not wanted any more."""
-        self._outbox.superseded([message_id], now_ms, reason)
+        self._outbox.superseded(message_id, now_ms, reason)
 
 
 def _with_fate(record: OutboxRecord) -> OutboxMessage:
     message = record.message
     if record.state is OutboxState.SENT:
         return replace(message, sent_ms=record.finished_ms)
-    if record.state is OutboxState.FOLDED:
-        return replace(message, superseded=IN_SUMMARY)
     if record.state is OutboxState.SUPERSEDED:
         return replace(message, superseded=message.last_error or "superseded")
     return message

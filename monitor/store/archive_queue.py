@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from monitor.records import SensorKey
 from monitor.store import meta
-from monitor.store.connection import Database
+from monitor.store.connection import Queries
 from monitor.store.readings import from_steps
 
 _SENT, _ERROR, _HISTORY = "archive_sent", "archive_error", "archive_history"
@@ -73,16 +73,12 @@ def note_history(connection: sqlite3.Connection) -> None:
     meta.put(connection, _HISTORY, _DONE if newest is None else json.dumps([newest, -1, 0]))
 
 
-class ArchiveQueue:
+class ArchiveQueue(Queries):
     """The queue and its cursor."""
-
-    def __init__(self, database: Database) -> None:
-        self._database = database
 
     def after(self, seq: int, limit: int) -> tuple[QueuedReading, ...]:
         """The rows after a position, in their order."""
-        with self._database.read() as connection:
-            rows = connection.execute(_SELECT, (seq, limit)).fetchall()
+        rows = self._database.rows(_SELECT, (seq, limit))
         return tuple(
             QueuedReading(row[0], SensorKey(*row[1:4]), row[4], from_steps(row[5], row[6]), row[7])
             for row in rows
@@ -126,12 +122,11 @@ class ArchiveQueue:
 
     def parked(self, limit: int = 100) -> tuple[ParkedReading, ...]:
         """The readings that the server will not take, newest first."""
-        with self._database.read() as connection:
-            rows = connection.execute(
-                "SELECT node, probe, quantity, at_ms, value, per_unit, reason, parked_ms "
-                "FROM archive_rejected JOIN sensor USING(sensor_id) ORDER BY seq DESC LIMIT ?",
-                (limit,),
-            ).fetchall()
+        rows = self._database.rows(
+            "SELECT node, probe, quantity, at_ms, value, per_unit, reason, parked_ms "
+            "FROM archive_rejected JOIN sensor USING(sensor_id) ORDER BY seq DESC LIMIT ?",
+            (limit,),
+        )
         return tuple(
             ParkedReading(SensorKey(*row[:3]), row[3], from_steps(row[4], row[5]), row[6], row[7])
             for row in rows

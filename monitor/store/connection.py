@@ -1,9 +1,8 @@
 """Opens the database file and turns every fault of SQLite into a named error with its remedy.
 
-The rule about threads: a `Database` is one connection behind one lock. The service owns the one that
-writes; any of its threads may call it, one at a time. Views open their own with `read_only=True`, which
-WAL lets read while the service writes. Commands in another process open their own too, write one short
-transaction and wait up to `BUSY_TIMEOUT_S` for their turn.
+A `Database` is one connection behind one lock: threads of the service share the one that writes, one at a
+time. Readers open their own with `read_only=True`, which WAL allows while the service writes; commands of
+another process open their own too and wait up to `BUSY_TIMEOUT_S` for their turn to write.
 """
 
 from __future__ import annotations
@@ -11,10 +10,19 @@ from __future__ import annotations
 import contextlib
 import sqlite3
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
+from typing import Any
 
-from monitor.errors import StoreDamaged, StoreError, StoreFull, StoreLocked, StoreUnreadable
+from monitor.errors import (
+    Sentence,
+    StoreDamaged,
+    StoreError,
+    StoreFull,
+    StoreLocked,
+    StoreUnreadable,
+    sentence,
+)
 from monitor.store import schema
 
 BUSY_TIMEOUT_S = 10.0
@@ -24,45 +32,64 @@ _PRAGMAS = (
     "PRAGMA trusted_schema=OFF",
     "PRAGMA journal_size_limit=16777216",
 )
-_RESTORE = (
+_RESTORE = sentence(
     "stop the service, keep the damaged file, put the newest backup in its place and start again; "
     "when it happens twice, replace the memory card or disk"
 )
-ROOM = (
+FREE_ROOM = sentence(
     "free some room on that disk (old backups first) or move the database to a larger one; "
     "nodes and broker keep their readings meanwhile and the service goes on by itself"
 )
-_HELD = "close the other program that has this file open, then try again"
-_NOT_OURS = "give another file in [store] path, or put this one back from a backup"
-_PERMISSION = "let the user that runs the program read and write this file and its folder"
-_HARDWARE = "look at the memory card or disk and its cable; copy the file away before anything else"
-
-_BY_CODE: dict[int, tuple[type[StoreError], str, str]] = {
-    sqlite3.SQLITE_FULL: (StoreFull, "the disk has no room left", ROOM),
-    sqlite3.SQLITE_IOERR_SHMSIZE: (StoreFull, "the disk has no room left", ROOM),
-    sqlite3.SQLITE_BUSY: (StoreLocked, "another program holds the database", _HELD),
-    sqlite3.SQLITE_LOCKED: (StoreLocked, "another program holds the database", _HELD),
-    sqlite3.SQLITE_CORRUPT: (StoreDamaged, "the database file is damaged", _RESTORE),
-    sqlite3.SQLITE_NOTADB: (StoreUnreadable, "this file is not a database", _NOT_OURS),
-    sqlite3.SQLITE_CANTOPEN: (StoreUnreadable, "the database cannot be opened", _PERMISSION),
-    sqlite3.SQLITE_PERM: (StoreUnreadable, "the database may not be opened", _PERMISSION),
-    sqlite3.SQLITE_READONLY: (StoreUnreadable, "the database may not be written to", _PERMISSION),
-    sqlite3.SQLITE_AUTH: (StoreUnreadable, "the database may not be opened", _PERMISSION),
-    sqlite3.SQLITE_IOERR: (StoreUnreadable, "the disk does not read or write this file", _HARDWARE),
+_PERMISSION = sentence("let the user that runs the program read and write this file and its folder")
+_FULL = (StoreFull, sentence("the disk has no room left"), FREE_ROOM)
+_HELD = (
+    StoreLocked,
+    sentence("another program holds the database"),
+    sentence("close the other program that has this file open, then try again"),
+)
+_BY_CODE: dict[int, tuple[type[StoreError], Sentence, Sentence]] = {
+    sqlite3.SQLITE_FULL: _FULL,
+    sqlite3.SQLITE_IOERR_SHMSIZE: _FULL,
+    sqlite3.SQLITE_BUSY: _HELD,
+    sqlite3.SQLITE_LOCKED: _HELD,
+    sqlite3.SQLITE_CORRUPT: (StoreDamaged, sentence("the database file is damaged"), _RESTORE),
+    sqlite3.SQLITE_NOTADB: (
+        StoreUnreadable,
+        sentence("this file is not a database"),
+        sentence("give another file in [store] path, or put this one back from a backup"),
+    ),
+    sqlite3.SQLITE_CANTOPEN: (StoreUnreadable, sentence("the database cannot be opened"), _PERMISSION),
+    sqlite3.SQLITE_PERM: (StoreUnreadable, sentence("the database may not be opened"), _PERMISSION),
+    sqlite3.SQLITE_AUTH: (StoreUnreadable, sentence("the database may not be opened"), _PERMISSION),
+    sqlite3.SQLITE_READONLY: (
+        StoreUnreadable,
+        sentence("the database may not be written to"),
+        _PERMISSION,
+    ),
+    sqlite3.SQLITE_IOERR: (
+        StoreUnreadable,
+        sentence("the disk does not read or write this file"),
+        sentence("look at the memory card or disk and its cable; copy the file away before anything else"),
+    ),
 }
+_UNKNOWN = (
+    StoreError,
+    sentence("the database refused"),
+    sentence("report this text to whoever maintains the monitor"),
+)
 
 
 def as_store_error(error: sqlite3.Error, path: Path) -> StoreError:
     """The named error for a fault of SQLite: the extended code first, then its primary code."""
     code = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_ERROR)
-    kind, what, remedy = _BY_CODE.get(code) or _BY_CODE.get(
-        code & 0xFF, (StoreError, "the database refused", "report this text to whoever maintains the monitor")
+    kind, what, remedy = _BY_CODE.get(code) or _BY_CODE.get(code & 0xFF, _UNKNOWN)
+    return kind(
+        "{path}: {what} ({error}). To mend: {remedy}.", path=path, what=what, error=error, remedy=remedy
     )
-    return kind(f"{path}: {what} ({error}). To mend: {remedy}.")
 
 
 @contextlib.contextmanager
-def mapped(path: Path) -> Iterator[None]:
+def named_errors(path: Path) -> Iterator[None]:
     """Inside, a fault of SQLite leaves as a StoreError. Wrong use of SQLite (a bug) leaves as it is."""
     try:
         yield
@@ -70,6 +97,13 @@ def mapped(path: Path) -> Iterator[None]:
         raise
     except sqlite3.Error as error:
         raise as_store_error(error, path) from error
+
+
+class Queries:
+    """Base of the classes that answer for some tables of a database."""
+
+    def __init__(self, database: Database) -> None:
+        self._database = database
 
 
 class Database:
@@ -84,15 +118,31 @@ class Database:
     @contextlib.contextmanager
     def read(self) -> Iterator[sqlite3.Connection]:
         """The connection for queries; held until the block ends."""
-        with self._lock, mapped(self.path):
+        with self._lock, named_errors(self.path):
             yield self._connection
+
+    def rows(self, query: str, values: Sequence[object] = ()) -> list[tuple[Any, ...]]:
+        """All rows of a query."""
+        with self.read() as connection:
+            return connection.execute(query, values).fetchall()
+
+    def row(self, query: str, values: Sequence[object] = ()) -> tuple[Any, ...] | None:
+        """The first row of a query, or None."""
+        with self.read() as connection:
+            found: tuple[Any, ...] | None = connection.execute(query, values).fetchone()
+            return found
+
+    def change(self, statement: str, values: Sequence[object] = ()) -> int:
+        """Carry out one statement that writes; gives the number of the row that it added."""
+        with self.write() as connection:
+            return connection.execute(statement, values).lastrowid or 0
 
     @contextlib.contextmanager
     def write(self) -> Iterator[sqlite3.Connection]:
         """One transaction: all of the block or nothing. Inside another `write` it is part of that one."""
         if self.read_only:
-            raise StoreUnreadable(f"{self.path}: opened for reading only; nothing was written")
-        with self._lock, mapped(self.path):
+            raise StoreUnreadable("{path}: opened for reading only; nothing was written", path=self.path)
+        with self._lock, named_errors(self.path):
             if self._connection.in_transaction:
                 yield self._connection
             else:
@@ -111,7 +161,7 @@ class Database:
 
     def wait_at_most(self, seconds: float = BUSY_TIMEOUT_S) -> None:
         """How long a write waits for another program that holds the file."""
-        with self._lock, mapped(self.path):
+        with self._lock, named_errors(self.path):
             self._connection.execute(f"PRAGMA busy_timeout={round(seconds * 1000)}")
 
     def interrupt(self) -> None:
@@ -142,7 +192,7 @@ def open_database(
     mode = "ro" if read_only else "rwc" if create else "rw"
     if mode == "rwc":
         for_owner_only(path)
-    with mapped(path):
+    with named_errors(path):
         connection = sqlite3.connect(
             f"{path.absolute().as_uri()}?mode={mode}",
             uri=True,
@@ -174,8 +224,10 @@ def _prepare(connection: sqlite3.Connection, path: Path, read_only: bool, check:
     mode = connection.execute("PRAGMA journal_mode=WAL").fetchone()[0]
     if mode != "wal":
         raise StoreUnreadable(
-            f"{path}: this disk cannot hold the database safely (journal mode {mode}). "
-            "To mend: use a disk of this computer, not a network folder."
+            "{path}: this disk cannot hold the database safely (journal mode {mode}). "
+            "To mend: use a disk of this computer, not a network folder.",
+            path=path,
+            mode=mode,
         )
     for pragma in _PRAGMAS:
         connection.execute(pragma)
@@ -217,20 +269,27 @@ def quick_check(connection: sqlite3.Connection, path: Path) -> None:
     """Raise StoreDamaged when SQLite finds the file's structure broken."""
     first = connection.execute("PRAGMA quick_check(1)").fetchone()[0]
     if first != "ok":
-        raise StoreDamaged(f"{path}: the database file is damaged ({first}). To mend: {_RESTORE}.")
+        raise StoreDamaged(
+            "{path}: the database file is damaged ({error}). To mend: {remedy}.",
+            path=path,
+            error=first,
+            remedy=_RESTORE,
+        )
 
 
 def _refuse_wrong_place(path: Path, create: bool) -> None:
-    problem = _wrong_place(path, create)
-    if problem is not None:
-        raise StoreUnreadable(f"{path}: {problem}")
-
-
-def _wrong_place(path: Path, create: bool) -> str | None:
     if path.is_dir():
-        return "this is a folder, not a file. To mend: give a file name in [store] path."
+        raise StoreUnreadable(
+            "{path}: this is a folder, not a file. To mend: give a file name in [store] path.", path=path
+        )
     if not path.parent.is_dir():
-        return f"the folder {path.parent} does not exist. To mend: create it or change [store] path."
+        raise StoreUnreadable(
+            "{path}: the folder {folder} does not exist. To mend: create it or change [store] path.",
+            path=path,
+            folder=path.parent,
+        )
     if not create and not path.exists():
-        return "there is no database here. To mend: start the service once, or check [store] path."
-    return None
+        raise StoreUnreadable(
+            "{path}: there is no database here. To mend: start the service once, or check [store] path.",
+            path=path,
+        )

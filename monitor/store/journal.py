@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import astuple
 
 from monitor.records import AlarmEvent, AlarmState, AlarmStatus, Excursion, Priority, Transition
-from monitor.store.connection import Database
+from monitor.store.connection import Queries
 
 _TRANSITION_COLUMNS = (
     "alarm_id, place, quantity, priority, event, before, after, at_ms, processed_ms, "
@@ -60,48 +60,39 @@ def _transition(row: tuple[object, ...]) -> Transition:
     return Transition(*cells)  # type: ignore[arg-type]
 
 
-class Journal:
+class Journal(Queries):
     """Queries about alarms."""
-
-    def __init__(self, database: Database) -> None:
-        self._database = database
 
     def states(self) -> dict[str, AlarmState]:
         """The state of every alarm that ever had one, by its id."""
-        with self._database.read() as connection:
-            rows = connection.execute(f"SELECT {_STATE_COLUMNS} FROM alarm_state ORDER BY alarm_id")  # noqa: S608
-            return {row[0]: _state(row) for row in rows}
+        rows = self._database.rows(f"SELECT {_STATE_COLUMNS} FROM alarm_state ORDER BY alarm_id")  # noqa: S608
+        return {row[0]: _state(row) for row in rows}
 
     def transitions(self, start_ms: int, end_ms: int, alarm_id: str | None = None) -> tuple[Transition, ...]:
         """Transitions with start <= at < end in the order of time, of one alarm or of all."""
         where = "" if alarm_id is None else "AND alarm_id = ?3 "
-        bounds = (start_ms, end_ms) if alarm_id is None else (start_ms, end_ms, alarm_id)
-        with self._database.read() as connection:
-            rows = connection.execute(
-                f"SELECT {_TRANSITION_COLUMNS} FROM journal WHERE at_ms >= ?1 AND at_ms < ?2 {where}"  # noqa: S608
-                "ORDER BY at_ms, entry_id",
-                bounds,
-            )
-            return tuple(_transition(row) for row in rows)
+        rows = self._database.rows(
+            f"SELECT {_TRANSITION_COLUMNS} FROM journal WHERE at_ms >= ?1 AND at_ms < ?2 {where}"  # noqa: S608
+            "ORDER BY at_ms, entry_id",
+            (start_ms, end_ms) if alarm_id is None else (start_ms, end_ms, alarm_id),
+        )
+        return tuple(_transition(row) for row in rows)
 
     def found_late(self, start_ms: int, end_ms: int) -> tuple[Excursion, ...]:
         """Excursions that were found in [start, end), in the order of their beginning."""
-        with self._database.read() as connection:
-            rows = connection.execute(
-                "SELECT alarm_id, began_ms, ended_ms, extreme FROM found_late "
-                "WHERE found_ms >= ? AND found_ms < ? ORDER BY began_ms, alarm_id",
-                (start_ms, end_ms),
-            )
-            return tuple(Excursion(*row) for row in rows)
+        rows = self._database.rows(
+            "SELECT alarm_id, began_ms, ended_ms, extreme FROM found_late "
+            "WHERE found_ms >= ? AND found_ms < ? ORDER BY began_ms, alarm_id",
+            (start_ms, end_ms),
+        )
+        return tuple(Excursion(*row) for row in rows)
 
     def last(self, count: int, alarm_id: str | None = None) -> tuple[Transition, ...]:
         """The newest transitions, newest first, of one alarm or of all."""
         where = "" if alarm_id is None else "WHERE alarm_id = ?2 "
-        values = (count,) if alarm_id is None else (count, alarm_id)
-        with self._database.read() as connection:
-            rows = connection.execute(
-                f"SELECT {_TRANSITION_COLUMNS} FROM journal {where}"  # noqa: S608
-                "ORDER BY at_ms DESC, entry_id DESC LIMIT ?1",
-                values,
-            )
-            return tuple(_transition(row) for row in rows)
+        rows = self._database.rows(
+            f"SELECT {_TRANSITION_COLUMNS} FROM journal {where}"  # noqa: S608
+            "ORDER BY at_ms DESC, entry_id DESC LIMIT ?1",
+            (count,) if alarm_id is None else (count, alarm_id),
+        )
+        return tuple(_transition(row) for row in rows)

@@ -1,12 +1,7 @@
-"""Calibrations with their valid-from times; raw readings stay as they came.
+"""What people enter: the logbook of cohorts and bins, calibrations, and the forecasts made from them.
 
-The logbook of cohorts and bins: entries are added, never changed and never lost.
-
-A correction is a new entry that names the one it replaces; a withdrawal is a correction of the kind
-`WITHDRAWN`. In force are the entries that no other one corrects, without withdrawals.
-
-Forecasts as they were made, one a day for each subject and event, so that they can be held against what
-was seen later. The first one of a day stays.
+Entries of the logbook are added, never changed and never lost: a correction is a new entry that names the
+one it replaces, a withdrawal is a correction of the kind `WITHDRAWN`.
 """
 
 from __future__ import annotations
@@ -14,14 +9,16 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass
 
 from monitor.climate.calibration import CalibrationTable
-from monitor.errors import UsageError
+from monitor.errors import Sentence, UsageError, sentence
 from monitor.records import Calibration, LogbookEntry, SensorKey, SubjectKind
-from monitor.store.connection import Database
+from monitor.store.connection import Queries
 
 WITHDRAWN = "withdrawn"
+_CALIBRATION_COLUMNS = "node, probe, quantity, valid_from_ms, slope, shift, note, entered_ms"
+_FORECAST_COLUMNS = "subject, day, event, made_ms, median_ms, low_ms, high_ms"
 _COLUMNS = "subject_kind, subject, kind, at_ms, entered_ms, author, body, corrects, entry_id"
 
 
@@ -31,11 +28,8 @@ def _entry(row: tuple[object, ...]) -> LogbookEntry:
     return LogbookEntry(*cells)  # type: ignore[arg-type]
 
 
-class Logbook:
+class Logbook(Queries):
     """Append and query."""
-
-    def __init__(self, database: Database) -> None:
-        self._database = database
 
     def add(self, entry: LogbookEntry) -> int:
         """Add an entry; gives its number. A correction is of the same subject and the first of its entry."""
@@ -66,30 +60,23 @@ class Logbook:
     def _entries(
         self, condition: str, subject_kind: SubjectKind | None, subject: str | None
     ) -> tuple[LogbookEntry, ...]:
-        with self._database.read() as connection:
-            rows = connection.execute(
-                f"SELECT {_COLUMNS} FROM logbook WHERE (?1 IS NULL OR subject_kind = ?1) "  # noqa: S608
-                f"AND (?2 IS NULL OR subject = ?2) {condition} ORDER BY at_ms, entry_id",
-                (subject_kind, subject),
-            )
-            return tuple(_entry(row) for row in rows)
+        rows = self._database.rows(
+            f"SELECT {_COLUMNS} FROM logbook WHERE (?1 IS NULL OR subject_kind = ?1) "  # noqa: S608
+            f"AND (?2 IS NULL OR subject = ?2) {condition} ORDER BY at_ms, entry_id",
+            (subject_kind, subject),
+        )
+        return tuple(_entry(row) for row in rows)
 
     def newest_id(self, subject_kind: SubjectKind | None = None) -> int:
         """The number of the newest entry, 0 where there is none: what tells whether something was entered."""
-        with self._database.read() as connection:
-            row = connection.execute(
-                "SELECT max(entry_id) FROM logbook WHERE ?1 IS NULL OR subject_kind = ?1", (subject_kind,)
-            ).fetchone()
-            return int(row[0] or 0)
+        query = "SELECT max(entry_id) FROM logbook WHERE ?1 IS NULL OR subject_kind = ?1"
+        row = self._database.row(query, (subject_kind,))
+        return row[0] or 0 if row else 0
 
     def one(self, entry_id: int) -> LogbookEntry | None:
         """One entry by its number, or None."""
-        with self._database.read() as connection:
-            row = connection.execute(
-                f"SELECT {_COLUMNS} FROM logbook WHERE entry_id = ?",  # noqa: S608
-                (entry_id,),
-            ).fetchone()
-            return None if row is None else _entry(row)
+        row = self._database.row(f"SELECT {_COLUMNS} FROM logbook WHERE entry_id = ?", (entry_id,))  # noqa: S608
+        return None if row is None else _entry(row)
 
 
 def _add(connection: sqlite3.Connection, entry: LogbookEntry) -> int:
@@ -112,16 +99,26 @@ def _refuse_wrong_correction(connection: sqlite3.Connection, entry: LogbookEntry
         (corrects,),
     ).fetchone()
     if row is None:
-        raise UsageError(f"the logbook has no entry {corrects}; nothing was written")
+        raise UsageError("the logbook has no entry {number}; nothing was written", number=corrects)
     if (row[0], row[1]) != (entry.subject_kind, entry.subject):
         raise UsageError(
-            f"entry {corrects} is about the {row[0]} {row[1]}, not about the {entry.subject_kind} "
-            f"{entry.subject}; nothing was written"
+            "entry {number} is about {old}, not about {new}; nothing was written",
+            number=corrects,
+            old=_about(row[0], row[1]),
+            new=_about(entry.subject_kind, entry.subject),
         )
     if row[2] is not None:
         raise UsageError(
-            f"entry {corrects} was corrected already by entry {row[2]}; correct that one. Nothing was written"
+            "entry {number} was corrected already by entry {newer}; correct that one. Nothing was written",
+            number=corrects,
+            newer=row[2],
         )
+
+
+def _about(subject_kind: str, subject: str) -> Sentence:
+    if subject_kind == SubjectKind.COHORT:
+        return sentence("the cohort {cohort}", cohort=subject)
+    return sentence("the bin {bin}", bin=subject)
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,71 +134,51 @@ class MadeForecast:
     high_ms: int
 
 
-class Forecasts:
+class Forecasts(Queries):
     """Keep and query."""
-
-    def __init__(self, database: Database) -> None:
-        self._database = database
 
     def keep(self, made: Iterable[MadeForecast]) -> int:
         """Keep forecasts of days that have none yet; gives how many were new."""
-        rows = [
-            (each.subject, each.day, each.event, each.made_ms, each.median_ms, each.low_ms, each.high_ms)
-            for each in made
-        ]
         with self._database.write() as connection:
             before = connection.total_changes
             connection.executemany(
-                "INSERT INTO forecast_made VALUES(?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO NOTHING", rows
+                "INSERT INTO forecast_made VALUES(?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO NOTHING",
+                [astuple(forecast) for forecast in made],
             )
             return connection.total_changes - before
 
     def has(self, day: str) -> bool:
         """Whether any forecast of that day was kept."""
-        with self._database.read() as connection:
-            found = connection.execute("SELECT 1 FROM forecast_made WHERE day = ? LIMIT 1", (day,)).fetchone()
-            return found is not None
+        return self._database.row("SELECT 1 FROM forecast_made WHERE day = ? LIMIT 1", (day,)) is not None
 
     def every(self, subject: str | None = None) -> tuple[MadeForecast, ...]:
         """All that were kept, of one subject or of all, in the order in which they were made."""
-        with self._database.read() as connection:
-            rows = connection.execute(
-                "SELECT subject, day, event, made_ms, median_ms, low_ms, high_ms FROM forecast_made "
-                "WHERE ?1 IS NULL OR subject = ?1 ORDER BY made_ms, subject, event",
-                (subject,),
-            ).fetchall()
+        rows = self._database.rows(
+            f"SELECT {_FORECAST_COLUMNS} FROM forecast_made "  # noqa: S608
+            "WHERE ?1 IS NULL OR subject = ?1 ORDER BY made_ms, subject, event",
+            (subject,),
+        )
         return tuple(MadeForecast(*row) for row in rows)
 
 
-_COLUMNS_calibrations = "node, probe, quantity, valid_from_ms, slope, shift, note, entered_ms"
-
-
-class Calibrations:
+class Calibrations(Queries):
     """All calibrations ever entered."""
-
-    def __init__(self, database: Database) -> None:
-        self._database = database
 
     def add(self, calibration: Calibration) -> None:
         """Enter a calibration. With the same sensor and valid-from time the one entered last is in force."""
-        with self._database.write() as connection:
-            connection.execute(
-                f"INSERT INTO calibration({_COLUMNS_calibrations}) VALUES(?, ?, ?, ?, ?, ?, ?, ?)",
-                (
-                    *(calibration.sensor.node, calibration.sensor.probe, calibration.sensor.quantity),
-                    *(calibration.valid_from_ms, calibration.slope, calibration.offset),
-                    *(calibration.note, calibration.entered_ms),
-                ),
-            )
+        sensor, *values = astuple(calibration)
+        self._database.change(
+            f"INSERT INTO calibration({_CALIBRATION_COLUMNS}) VALUES(?, ?, ?, ?, ?, ?, ?, ?)",
+            (*sensor, *values),
+        )
 
     def every(self) -> tuple[Calibration, ...]:
         """All calibrations of all sensors, each sensor's in the order of their valid-from times."""
-        with self._database.read() as connection:
-            rows = connection.execute(
-                f"SELECT {_COLUMNS_calibrations} FROM calibration "  # noqa: S608
-                "ORDER BY node, probe, quantity, valid_from_ms, calibration_id"
-            )
-            return tuple(Calibration(SensorKey(*row[:3]), *row[3:]) for row in rows)
+        rows = self._database.rows(
+            f"SELECT {_CALIBRATION_COLUMNS} FROM calibration "  # noqa: S608
+            "ORDER BY node, probe, quantity, valid_from_ms, calibration_id"
+        )
+        return tuple(Calibration(SensorKey(*row[:3]), *row[3:]) for row in rows)
 
     def table(self) -> CalibrationTable:
         """All calibrations, for look-ups by sensor."""

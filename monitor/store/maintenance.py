@@ -1,9 +1,4 @@
-"""Readings or hours as CSV, in a form that a spreadsheet opens: UTC times, one row per reading or hour.
-
-Retention: raw readings go after their time, in small steps; hours stay.
-
-A copy of the database while the service goes on writing.
-"""
+"""Retention, a copy of the database while it is in use, and export as CSV."""
 
 from __future__ import annotations
 
@@ -19,12 +14,18 @@ from typing import TextIO
 from monitor.errors import StoreUnreadable, UsageError
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_SECOND, QUANTITIES, SensorKey
 from monitor.store import meta, readings
-from monitor.store.connection import Database, for_owner_only, mapped, open_database, quick_check
+from monitor.store.connection import Database, for_owner_only, named_errors, open_database, quick_check
 from monitor.store.reading_writer import PRUNED_BEFORE
 from monitor.store.readings import Readings, Summaries
 
 KEEP_MESSAGES_DAYS = 14
 _CHUNK = 2000
+_PAGES_IN_STEP = 2000
+RAW_HEADER = ("time_utc", "node", "probe", "quantity", "unit", "value", "flag")
+HOUR_HEADER = (
+    *("hour_utc", "node", "probe", "quantity", "unit"),
+    *("count", "minimum", "mean", "maximum", "flagged"),
+)
 
 
 def prune(database: Database, now_ms: int, keep_raw_days: int) -> int:
@@ -36,9 +37,7 @@ def prune(database: Database, now_ms: int, keep_raw_days: int) -> int:
     """
     before_ms = (now_ms - keep_raw_days * MS_PER_DAY) // MS_PER_HOUR * MS_PER_HOUR
     _note(database, before_ms)
-    with database.read() as connection:
-        numbers = [row.sensor_id for row in readings.every(connection)]
-    deleted = sum(_prune_sensor(database, number, before_ms) for number in numbers)
+    deleted = sum(_prune_sensor(database, row.sensor_id, before_ms) for row in readings.every(database))
     _prune_messages(database, now_ms - KEEP_MESSAGES_DAYS * MS_PER_DAY)
     return deleted
 
@@ -60,17 +59,14 @@ def _prune_sensor(database: Database, sensor_id: int, before_ms: int) -> int:
 
 
 def _prune_messages(database: Database, before_ms: int) -> None:
-    with database.read() as connection:
-        nodes = [row[0] for row in connection.execute("SELECT node_id FROM node")]
-    for node_id in nodes:
+    for (node_id,) in database.rows("SELECT node_id FROM node"):
         _in_steps(
             database,
             "DELETE FROM message WHERE (node_id, boot, sequence) IN (SELECT node_id, boot, sequence "
             "FROM message WHERE node_id = ?1 AND received_ms < ?2 LIMIT ?3)",
             (node_id, before_ms, _CHUNK),
         )
-    with database.write() as connection:
-        connection.execute("DELETE FROM node_boot WHERE heard_ms < ?", (before_ms,))
+    database.change("DELETE FROM node_boot WHERE heard_ms < ?", (before_ms,))
 
 
 def _in_steps(database: Database, statement: str, values: tuple[int, int, int]) -> int:
@@ -87,9 +83,6 @@ def _in_steps(database: Database, statement: str, values: tuple[int, int, int]) 
         time.sleep(time.monotonic() - began)
 
 
-_PAGES_IN_STEP = 2000
-
-
 def backup(database: Database, target: Path, progress: Callable[[int, int], None] | None = None) -> None:
     """Copy to `target`, check the copy, then give it its name; an existing file is never overwritten.
 
@@ -97,9 +90,11 @@ def backup(database: Database, target: Path, progress: Callable[[int, int], None
     its own and shows one moment, so writing goes on meanwhile.
     """
     if target.exists():
-        raise UsageError(f"{target} exists already; nothing was written. To mend: give another name.")
+        raise UsageError(
+            "{path} exists already; nothing was written. To mend: give another name.", path=target
+        )
     if not target.parent.is_dir():
-        raise StoreUnreadable(f"the folder {target.parent} does not exist. To mend: create it.")
+        raise StoreUnreadable("the folder {folder} does not exist. To mend: create it.", folder=target.parent)
     partial = target.with_name(f"{target.name}.part")
     try:
         _copy(database, partial, progress)
@@ -111,7 +106,7 @@ def backup(database: Database, target: Path, progress: Callable[[int, int], None
 def _copy(database: Database, partial: Path, progress: Callable[[int, int], None] | None) -> None:
     partial.unlink(missing_ok=True)
     for_owner_only(partial)
-    with mapped(partial):
+    with named_errors(partial):
         copy = sqlite3.connect(partial, isolation_level=None)
         try:
             _copy_pages(database, copy, progress)
@@ -139,13 +134,6 @@ def _copy_pages(
         own.close()
 
 
-RAW_HEADER = ("time_utc", "node", "probe", "quantity", "unit", "value", "flag")
-HOUR_HEADER = (
-    *("hour_utc", "node", "probe", "quantity", "unit"),
-    *("count", "minimum", "mean", "maximum", "flagged"),
-)
-
-
 def write_csv(
     stream: TextIO,
     readings: Readings,
@@ -154,7 +142,10 @@ def write_csv(
     span_ms: tuple[int, int],
     hourly: bool = False,
 ) -> int:
-    """Write raw readings or hours of sensors in [start, end) to a text stream; gives the rows written."""
+    """Write raw readings or hours of sensors in [start, end) as CSV; gives the rows written.
+
+    Times are UTC in a form that spreadsheets open; one row per reading or hour.
+    """
     writer = csv.writer(stream)
     writer.writerow(HOUR_HEADER if hourly else RAW_HEADER)
     written = 0

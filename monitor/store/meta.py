@@ -1,18 +1,15 @@
-"""What a person asked for from another process, until the service has done it.
-
-Small facts by name.
-
-Lives of the service, and the times in which it did not live.
-"""
+"""Small tables of the service: facts by name, requests from other processes, and its own runs."""
 
 from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterable
+from dataclasses import astuple, replace
 
 from monitor.records import Command, CommandKind, ServiceRun
-from monitor.store.connection import Database
+from monitor.store.connection import Queries
 
+_COMMAND_COLUMNS = "kind, created_ms, actor, alarm_id, until_ms, reason, command_id"
 DEMO_CLOCK = "demo_clock_ms"
 """In the store of a demo: the simulated time up to which it was played."""
 
@@ -30,11 +27,8 @@ def put(connection: sqlite3.Connection, key: str, value: str) -> None:
     )
 
 
-class Meta:
+class Meta(Queries):
     """Small facts that must survive a restart."""
-
-    def __init__(self, database: Database) -> None:
-        self._database = database
 
     def get(self, key: str) -> str | None:
         """The fact of that name, or None."""
@@ -47,34 +41,26 @@ class Meta:
             put(connection, key, value)
 
 
-class Runs:
+class Runs(Queries):
     """Start, sign of life, orderly stop."""
-
-    def __init__(self, database: Database) -> None:
-        self._database = database
 
     def start(self, now_ms: int) -> int:
         """A new life; gives its number."""
-        with self._database.write() as connection:
-            cursor = connection.execute(
-                "INSERT INTO service_run(started_ms, alive_ms) VALUES(?, ?)", (now_ms, now_ms)
-            )
-            return cursor.lastrowid or 0
+        statement = "INSERT INTO service_run(started_ms, alive_ms) VALUES(?1, ?1)"
+        return self._database.change(statement, (now_ms,))
 
     def alive(self, run_id: int, now_ms: int) -> None:
         """A sign of life."""
-        with self._database.write() as connection:
-            connection.execute(
-                "UPDATE service_run SET alive_ms = max(alive_ms, ?) WHERE run_id = ?", (now_ms, run_id)
-            )
+        self._database.change(
+            "UPDATE service_run SET alive_ms = max(alive_ms, ?) WHERE run_id = ?", (now_ms, run_id)
+        )
 
     def stop(self, run_id: int, now_ms: int) -> None:
         """An orderly end."""
-        with self._database.write() as connection:
-            connection.execute(
-                "UPDATE service_run SET alive_ms = max(alive_ms, ?1), stopped_ms = ?1 WHERE run_id = ?2",
-                (now_ms, run_id),
-            )
+        self._database.change(
+            "UPDATE service_run SET alive_ms = max(alive_ms, ?1), stopped_ms = ?1 WHERE run_id = ?2",
+            (now_ms, run_id),
+        )
 
     def correct(self, run_id: int, now_ms: int) -> None:
         """The clock was wrong when this life began, or in an earlier one: no life lies in the future."""
@@ -93,13 +79,12 @@ class Runs:
 
     def between(self, start_ms: int, end_ms: int) -> tuple[ServiceRun, ...]:
         """Lives that touch the span, in the order of their start."""
-        with self._database.read() as connection:
-            rows = connection.execute(
-                "SELECT started_ms, alive_ms, stopped_ms FROM service_run "
-                "WHERE started_ms < ? AND alive_ms >= ? ORDER BY started_ms, run_id",
-                (end_ms, start_ms),
-            )
-            return tuple(ServiceRun(*row) for row in rows)
+        rows = self._database.rows(
+            "SELECT started_ms, alive_ms, stopped_ms FROM service_run "
+            "WHERE started_ms < ? AND alive_ms >= ? ORDER BY started_ms, run_id",
+            (end_ms, start_ms),
+        )
+        return tuple(ServiceRun(*row) for row in rows)
 
     def downtime(self, start_ms: int, end_ms: int, grace_ms: int = 0) -> tuple[tuple[int, int], ...]:
         """Spans of [start, end) without a life; those no longer than `grace_ms` are left out.
@@ -123,38 +108,24 @@ def write_outcomes(connection: sqlite3.Connection, done: Iterable[tuple[int, str
     )
 
 
-class Commands:
+class Commands(Queries):
     """The queue from a person's command line to the service."""
-
-    def __init__(self, database: Database) -> None:
-        self._database = database
 
     def add(self, command: Command) -> int:
         """Ask for something; gives the number to ask for its outcome with."""
-        with self._database.write() as connection:
-            cursor = connection.execute(
-                "INSERT INTO command(kind, created_ms, actor, alarm_id, until_ms, reason) "
-                "VALUES(?, ?, ?, ?, ?, ?)",
-                (
-                    *(command.kind, command.created_ms, command.actor),
-                    *(command.alarm_id, command.until_ms, command.reason),
-                ),
-            )
-            return cursor.lastrowid or 0
+        return self._database.change(
+            f"INSERT INTO command({_COMMAND_COLUMNS}) VALUES(?, ?, ?, ?, ?, ?, ?)",
+            astuple(replace(command, command_id=None)),
+        )
 
     def pending(self) -> tuple[Command, ...]:
         """What is not done yet, in the order asked."""
-        with self._database.read() as connection:
-            rows = connection.execute(
-                "SELECT kind, created_ms, actor, alarm_id, until_ms, reason, command_id FROM command "
-                "WHERE outcome IS NULL ORDER BY command_id"
-            )
-            return tuple(Command(CommandKind(row[0]), *row[1:]) for row in rows)
+        rows = self._database.rows(
+            f"SELECT {_COMMAND_COLUMNS} FROM command WHERE outcome IS NULL ORDER BY command_id"  # noqa: S608
+        )
+        return tuple(Command(CommandKind(row[0]), *row[1:]) for row in rows)
 
     def outcome(self, command_id: int) -> str | None:
         """What came of a command; None while the service has not done it."""
-        with self._database.read() as connection:
-            row = connection.execute(
-                "SELECT outcome FROM command WHERE command_id = ?", (command_id,)
-            ).fetchone()
-            return None if row is None else row[0]
+        row = self._database.row("SELECT outcome FROM command WHERE command_id = ?", (command_id,))
+        return None if row is None else row[0]

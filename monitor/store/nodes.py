@@ -1,6 +1,4 @@
-"""What the store knows about nodes, placed or not.
-
-Takes what a batch says about nodes: messages heard, gaps in their numbers, duplicates, refusals.
+"""What the store knows about boards, placed or not: messages heard, gaps, duplicates, refusals.
 
 A message is known by (node, boot, sequence). Within one boot, numbers above the highest or below the lowest
 heard are new; those between are looked up. A gap counts as missing until the message comes after all. A
@@ -11,9 +9,10 @@ from __future__ import annotations
 
 import sqlite3
 from dataclasses import dataclass, field
+from typing import Any
 
 from monitor.records import NodeFacts, NodeMessage, NodeStatus, Rejected, TimeSource
-from monitor.store.connection import Database
+from monitor.store.connection import Queries
 
 MOST_NODES = 5000
 MOST_BOOTS = 8
@@ -29,6 +28,12 @@ _UPDATE = """
         last_reject_reason = ifnull(?12, last_reject_reason),
         last_reject_sample = ifnull(?13, last_reject_sample)
     WHERE node_id = ?14"""
+
+_SELECT = """
+    SELECT node, first_heard_ms, last_heard_ms, online, boot, sequence, clock_fault, messages, missing,
+        duplicates, conflicts, rejected, last_reject_ms, last_reject_reason, last_reject_sample,
+        silence_limit_s
+    FROM node"""
 
 
 def plain(text: str) -> str:
@@ -220,46 +225,33 @@ def _missing_change(span: Span | None, sequence: int) -> int:
     return -1
 
 
-_SELECT = """
-    SELECT node, first_heard_ms, last_heard_ms, online, boot, sequence, clock_fault, messages, missing,
-        duplicates, conflicts, rejected, last_reject_ms, last_reject_reason, last_reject_sample,
-        silence_limit_s
-    FROM node"""
-
-
-def _facts(row: sqlite3.Row | tuple[object, ...]) -> NodeFacts:
+def _facts(row: tuple[Any, ...]) -> NodeFacts:
     cells = list(row)
     cells[3] = None if cells[3] is None else bool(cells[3])
     return NodeFacts(*cells)
 
 
-class Nodes:
+class Nodes(Queries):
     """Queries about nodes."""
-
-    def __init__(self, database: Database) -> None:
-        self._database = database
 
     def every(self) -> tuple[NodeFacts, ...]:
         """All nodes ever heard, by name."""
-        with self._database.read() as connection:
-            rows = connection.execute(f"{_SELECT} WHERE node <> ? ORDER BY node", (NOBODY,))
-            return tuple(_facts(row) for row in rows)
+        rows = self._database.rows(f"{_SELECT} WHERE node <> ? ORDER BY node", (NOBODY,))
+        return tuple(_facts(row) for row in rows)
 
     def last_arrivals(self, node: str, boot: int, count: int = 20) -> tuple[tuple[int, int], ...]:
         """Sequence and arrival [ms] of the newest messages of one boot of a node that gave no time itself."""
-        with self._database.read() as connection:
-            rows = connection.execute(
-                "SELECT sequence, received_ms FROM message WHERE boot = ?2 AND time_source = ?4 AND "
-                "node_id = (SELECT node_id FROM node WHERE node = ?1) ORDER BY sequence DESC LIMIT ?3",
-                (node, boot, count, TimeSource.RELATIVE.value),
-            )
-            return tuple((int(row[0]), int(row[1])) for row in rows)
+        rows = self._database.rows(
+            "SELECT sequence, received_ms FROM message WHERE boot = ?2 AND time_source = ?4 AND "
+            "node_id = (SELECT node_id FROM node WHERE node = ?1) ORDER BY sequence DESC LIMIT ?3",
+            (node, boot, count, TimeSource.RELATIVE.value),
+        )
+        return tuple((int(row[0]), int(row[1])) for row in rows)
 
     def one(self, node: str) -> NodeFacts | None:
         """One node, or None when it was never heard."""
-        with self._database.read() as connection:
-            row = connection.execute(f"{_SELECT} WHERE node = ?", (node,)).fetchone()
-            return None if row is None else _facts(row)
+        row = self._database.row(f"{_SELECT} WHERE node = ?", (node,))
+        return None if row is None else _facts(row)
 
     def without_name(self) -> NodeFacts | None:
         """Messages that were refused and belong to no node (a foreign topic): counted together."""

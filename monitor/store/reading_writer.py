@@ -1,11 +1,4 @@
-"""A message that comes again and was dated by its arrival: its readings are stored once all the same.
-
-Readings with the node's own time meet themselves in the table. Relative ones come with another time each
-time that they arrive, so they are looked for where the first arrival put them. A board whose boot number
-does not count up looks the same after each of its starts; therefore only what the broker marks as delivered
-again, or what follows within minutes, is judged so, and only equal values.
-
-Takes the readings of one batch into `reading`, `hourly` and, where wanted, `archive_queue`.
+"""Takes the readings of one batch into `reading`, `hourly` and, where wanted, `archive_queue`.
 
 A reading newer than the newest of its sensor is new without a look-up; any other is looked up first. The
 first value of a (sensor, time) is kept. Hours are folded in memory and written once per batch, so the
@@ -28,12 +21,14 @@ from monitor.records import (
     TimeSource,
 )
 from monitor.store import meta, readings
+from monitor.store.connection import Database
 from monitor.store.readings import to_steps
 
 PRUNED_BEFORE = "readings_pruned_before_ms"
 _SUSPECT, _FAIL, _MISSING = int(Flag.SUSPECT), int(Flag.FAIL), int(Flag.MISSING)
 # A broker counts the age of a message in whole seconds.
 _ROUNDING_MS = 1500
+SOON_MS = 10 * MS_PER_MINUTE
 _SMALLEST, _LARGEST = -(2**63), 2**63 - 1
 _UPSERT_HOUR = """
     INSERT INTO hourly(sensor_id, hour, count, minimum, total, maximum, flagged) VALUES(?, ?, ?, ?, ?, ?, ?)
@@ -97,9 +92,11 @@ _Row = tuple[int, int, int | None, int]
 class ReadingWriter:
     """Folds the readings of one transaction; `flush` writes what is left."""
 
-    def __init__(self, connection: sqlite3.Connection, memory: Memory, archive_ms: int | None) -> None:
+    def __init__(
+        self, database: Database, connection: sqlite3.Connection, memory: Memory, archive_ms: int | None
+    ) -> None:
         self.counts = ReadingCounts()
-        self._connection = connection
+        self._database, self._connection = database, connection
         self._memory = memory
         self._archive_ms = archive_ms
         self._rows: list[_Row] = []
@@ -150,7 +147,7 @@ class ReadingWriter:
         sensor.hour.add(steps, flag)
 
     def _remember(self, key: SensorKey) -> SensorMemory:
-        row = readings.find_or_add(self._connection, key)
+        row = readings.find_or_add(self._database, key)
         newest = self._connection.execute(
             "SELECT max(at_ms) FROM reading WHERE sensor_id = ?", (row.sensor_id,)
         ).fetchone()[0]
@@ -214,13 +211,16 @@ class ReadingWriter:
         self._rows.clear()
 
 
-SOON_MS = 10 * MS_PER_MINUTE
-
-
-def unknown_ones(
+def new_readings(
     flagged: FlaggedMessage, before_ms: int | None, readings: ReadingWriter
 ) -> tuple[FlaggedReading, ...]:
-    """The readings of a message that are to be stored; `before_ms` is its first arrival, None without one."""
+    """The readings of a message that are to be stored; `before_ms` is its first arrival, None without one.
+
+    Readings with the node's own time meet themselves in the table. Relative ones are dated by arrival, so
+    they are looked for where the first arrival put them. A board whose boot number does not count up looks
+    the same after each of its starts; therefore only what the broker marks as delivered again, or what
+    follows within minutes, is judged so, and only equal values.
+    """
     message = flagged.message
     if before_ms is None or message.time_source is TimeSource.NODE:
         return flagged.readings

@@ -1,16 +1,12 @@
-"""Queries about readings. Spans are [start, end): the end does not belong to them.
+"""Readings and hours of sensors: queries, series as arrays, and what can be read off a series.
 
-Sensors by number, and the whole-number form in which a value is kept.
-
-A sensor's readings over a span as arrays, and what can be read off them. Pure.
-
-Queries about hours; they are written together with the readings (`reading_writer`).
+Spans are [start, end): the end does not belong to them. A value is kept as a whole number of steps of its
+quantity's resolution. Hours are written together with the readings (`reading_writer`).
 """
 
 from __future__ import annotations
 
 import math
-import sqlite3
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -29,9 +25,10 @@ from monitor.records import (
     Reading,
     SensorKey,
 )
-from monitor.store.connection import Database
+from monitor.store.connection import Database, Queries
 
 _PER_UNIT_OF_UNKNOWN = 10_000
+_NO_SENSOR = -1
 LARGEST_STEPS = 10**12
 
 
@@ -61,34 +58,31 @@ def from_steps(steps: int | None, steps_in_unit: int) -> float:
     return math.nan if steps is None else steps / steps_in_unit
 
 
-def find_or_add(connection: sqlite3.Connection, key: SensorKey) -> SensorRow:
+def find_or_add(database: Database, key: SensorKey) -> SensorRow:
     """The row of a sensor; written on its first reading."""
-    return find(connection, key) or _add(connection, key)
-
-
-def _add(connection: sqlite3.Connection, key: SensorKey) -> SensorRow:
+    known = find(database, key)
+    if known is not None:
+        return known
     steps = per_unit(key.quantity)
-    cursor = connection.execute(
+    number = database.change(
         "INSERT INTO sensor(node, probe, quantity, per_unit) VALUES(?, ?, ?, ?)",
         (key.node, key.probe, key.quantity, steps),
     )
-    if cursor.lastrowid is None:
-        raise AssertionError("an insert gave no row number")
-    return SensorRow(cursor.lastrowid, key, steps)
+    return SensorRow(number, key, steps)
 
 
-def find(connection: sqlite3.Connection, key: SensorKey) -> SensorRow | None:
+def find(database: Database, key: SensorKey) -> SensorRow | None:
     """The row of a sensor that has sent something, or None."""
-    row = connection.execute(
+    row = database.row(
         "SELECT sensor_id, per_unit FROM sensor WHERE node = ? AND probe = ? AND quantity = ?",
         (key.node, key.probe, key.quantity),
-    ).fetchone()
+    )
     return SensorRow(row[0], key, row[1]) if row else None
 
 
-def every(connection: sqlite3.Connection) -> tuple[SensorRow, ...]:
+def every(database: Database) -> tuple[SensorRow, ...]:
     """All sensors, in the order of their keys."""
-    rows = connection.execute(
+    rows = database.rows(
         "SELECT sensor_id, node, probe, quantity, per_unit FROM sensor ORDER BY node, probe, quantity"
     )
     return tuple(SensorRow(row[0], SensorKey(row[1], row[2], row[3]), row[4]) for row in rows)
@@ -116,17 +110,6 @@ class Series:
 
 
 @dataclass(frozen=True, slots=True)
-class Band:
-    """Lowest, mean and highest value by time: single readings, or hours dated by their start."""
-
-    at_ms: NDArray[np.int64]
-    minimum: NDArray[np.float64]
-    mean: NDArray[np.float64]
-    maximum: NDArray[np.float64]
-    hourly: bool
-
-
-@dataclass(frozen=True, slots=True)
 class Extremes:
     """Lowest and highest value of a span with the first time of each."""
 
@@ -143,7 +126,6 @@ class Excursion:
     start_ms: int
     end_ms: int
     extreme: float
-    extreme_ms: int
 
 
 def extremes(series: Series) -> Extremes | None:
@@ -183,7 +165,6 @@ def _excursion(series: Series, run: NDArray[np.intp], above: bool) -> Excursion:
         int(series.at_ms[run[0]]),
         int(series.at_ms[run[-1]]),
         float(series.value[farthest]),
-        int(series.at_ms[farthest]),
     )
 
 
@@ -197,47 +178,40 @@ class HourParts:
     maximum: NDArray[np.float64]
 
 
-class Summaries:
+class Summaries(Queries):
     """Hourly summaries, kept for ever."""
-
-    def __init__(self, database: Database) -> None:
-        self._database = database
 
     def hours(self, sensor: SensorKey, start_ms: int, end_ms: int) -> tuple[HourSummary, ...]:
         """Hours that begin in [start, end); raw values. With a count of 0 the values are NaN."""
-        with self._database.read() as connection:
-            row = find(connection, sensor)
-            if row is None:
-                return ()
-            found = connection.execute(
-                "SELECT hour, count, minimum, total, maximum, flagged FROM hourly "
-                "WHERE sensor_id = ? AND hour >= ? AND hour < ? ORDER BY hour",
-                (row.sensor_id, -(-start_ms // MS_PER_HOUR), -(-end_ms // MS_PER_HOUR)),
-            ).fetchall()
-        return tuple(_summary(row, cells) for cells in found)
+        row = find(self._database, sensor)
+        if row is None:
+            return ()
+        hours = self._database.rows(
+            "SELECT hour, count, minimum, total, maximum, flagged FROM hourly "
+            "WHERE sensor_id = ? AND hour >= ? AND hour < ? ORDER BY hour",
+            (row.sensor_id, -(-start_ms // MS_PER_HOUR), -(-end_ms // MS_PER_HOUR)),
+        )
+        return tuple(_summary(row, *cells) for cells in hours)
 
     def parts(self, sensor: SensorKey, start_ms: int, end_ms: int, hours: int) -> HourParts:
         """The hours that begin in [start, end), so many of them put together, counted from the start."""
         first = -(-start_ms // MS_PER_HOUR)
-        with self._database.read() as connection:
-            row = find(connection, sensor)
-            found = (
-                row
-                and connection.execute(
-                    "SELECT (hour - ?2) / ?4, min(minimum), sum(total) * 1.0 / sum(count), max(maximum) "
-                    "FROM hourly WHERE sensor_id = ?1 AND hour >= ?2 AND hour < ?3 AND count > 0 "
-                    "GROUP BY 1 ORDER BY 1",
-                    (row.sensor_id, first, -(-end_ms // MS_PER_HOUR), hours),
-                ).fetchall()
-            )
-        cells = np.array(found or [], dtype=np.float64).reshape(-1, 4)
+        row = find(self._database, sensor) or SensorRow(_NO_SENSOR, sensor, 1)
+        parts = self._database.rows(
+            "SELECT (hour - ?2) / ?4, min(minimum), sum(total) * 1.0 / sum(count), max(maximum) "
+            "FROM hourly WHERE sensor_id = ?1 AND hour >= ?2 AND hour < ?3 AND count > 0 "
+            "GROUP BY 1 ORDER BY 1",
+            (row.sensor_id, first, -(-end_ms // MS_PER_HOUR), hours),
+        )
+        cells = np.array(parts, dtype=np.float64).reshape(-1, 4)
         start = (first + cells[:, 0].astype(np.int64) * hours) * MS_PER_HOUR
-        per_unit = row.per_unit if row else 1
-        return HourParts(start, cells[:, 1] / per_unit, cells[:, 2] / per_unit, cells[:, 3] / per_unit)
+        minimum, mean, maximum = (cells[:, column] / row.per_unit for column in (1, 2, 3))
+        return HourParts(start, minimum, mean, maximum)
 
 
-def _summary(row: SensorRow, cells: tuple[int, int, int | None, int, int | None, int]) -> HourSummary:
-    hour, count, minimum, total, maximum, flagged = cells
+def _summary(
+    row: SensorRow, hour: int, count: int, minimum: int | None, total: int, maximum: int | None, flagged: int
+) -> HourSummary:
     return HourSummary(
         sensor=row.key,
         hour_ms=hour * MS_PER_HOUR,
@@ -249,26 +223,18 @@ def _summary(row: SensorRow, cells: tuple[int, int, int | None, int, int | None,
     )
 
 
-LONGEST_RAW_MS = 3 * MS_PER_DAY
-
-
 def _series(rows: Sequence[tuple[int, int | None, int]], steps_in_unit: int) -> Series:
     at = np.array([row[0] for row in rows], dtype=np.int64)
     steps = np.array([np.nan if row[1] is None else row[1] for row in rows], dtype=np.float64)
     return Series(at, steps / steps_in_unit, np.array([row[2] for row in rows], dtype=np.int8))
 
 
-class Readings:
-    """Raw readings, and the choice between them and the hours."""
-
-    def __init__(self, database: Database, summaries: Summaries) -> None:
-        self._database = database
-        self._summaries = summaries
+class Readings(Queries):
+    """Raw readings."""
 
     def sensors(self) -> tuple[SensorKey, ...]:
         """Every sensor that ever sent a reading, in the order of their keys."""
-        with self._database.read() as connection:
-            return tuple(row.key for row in every(connection))
+        return tuple(row.key for row in every(self._database))
 
     def series(
         self,
@@ -281,66 +247,36 @@ class Readings:
 
         Raw without `calibrations`; with them (none, too) as they are to be shown: humidity within 0 to 100.
         """
-        with self._database.read() as connection:
-            row = find(connection, sensor)
-            if row is None:
-                return _series((), 1)
-            rows = connection.execute(
-                "SELECT at_ms, value, flag FROM reading WHERE sensor_id = ? AND at_ms >= ? AND at_ms < ? "
-                "ORDER BY at_ms",
-                (row.sensor_id, start_ms, end_ms),
-            ).fetchall()
-        found = _series(rows, row.per_unit)
-        return found if calibrations is None else found.calibrated(calibrations, sensor.quantity)
-
-    def band(
-        self, sensor: SensorKey, start_ms: int, end_ms: int, calibrations: Sequence[Calibration] = ()
-    ) -> Band:
-        """What a chart needs: single usable readings for up to three days, hours for a longer span."""
-        if end_ms - start_ms > LONGEST_RAW_MS:
-            return _hour_band(self._summaries.hours(sensor, start_ms, end_ms), calibrations, sensor.quantity)
-        usable = self.series(sensor, start_ms, end_ms, calibrations).usable()
-        return Band(usable.at_ms, usable.value, usable.value, usable.value, hourly=False)
+        row = find(self._database, sensor) or SensorRow(_NO_SENSOR, sensor, 1)
+        rows = self._database.rows(
+            "SELECT at_ms, value, flag FROM reading WHERE sensor_id = ? AND at_ms >= ? AND at_ms < ? "
+            "ORDER BY at_ms",
+            (row.sensor_id, start_ms, end_ms),
+        )
+        raw = _series(rows, row.per_unit)
+        return raw if calibrations is None else raw.calibrated(calibrations, sensor.quantity)
 
     def latest(self, calibrations: CalibrationTable) -> dict[SensorKey, FlaggedReading]:
         """The newest reading of each sensor, flags whatever they are."""
-        with self._database.read() as connection:
-            found = ((row, _newest(connection, row)) for row in every(connection))
-            return {row.key: _flagged(row, newest, calibrations) for row, newest in found if newest}
+        with self._database.read():
+            newest = ((row, self._newest(row.sensor_id)) for row in every(self._database))
+            return {row.key: _flagged(row, cells, calibrations) for row, cells in newest if cells}
 
     def iterate(self, sensor: SensorKey, start_ms: int, end_ms: int) -> Iterator[tuple[int, float, Flag]]:
         """Raw readings one after the other in pieces of a day, so that a long export stays small."""
-        last = self._last_ms(sensor)
-        for day_ms in range(self._first_ms(sensor, start_ms), min(end_ms, last + 1), MS_PER_DAY):
+        row = find(self._database, sensor)
+        query = "SELECT min(at_ms), max(at_ms) FROM reading WHERE sensor_id = ? AND at_ms >= ? AND at_ms < ?"
+        bounds = row and self._database.row(query, (row.sensor_id, start_ms, end_ms))
+        if not bounds or bounds[0] is None:
+            return
+        for day_ms in range(bounds[0], bounds[1] + 1, MS_PER_DAY):
             day = self.series(sensor, day_ms, min(day_ms + MS_PER_DAY, end_ms))
             for at, value, flag in zip(day.at_ms, day.value, day.flag, strict=True):
                 yield int(at), float(value), Flag(int(flag))
 
-    def _first_ms(self, sensor: SensorKey, start_ms: int) -> int:
-        with self._database.read() as connection:
-            row = find(connection, sensor)
-            first = (
-                row
-                and connection.execute(
-                    "SELECT min(at_ms) FROM reading WHERE sensor_id = ? AND at_ms >= ?",
-                    (row.sensor_id, start_ms),
-                ).fetchone()
-            )
-            return start_ms if not first or first[0] is None else int(first[0])
-
-    def _last_ms(self, sensor: SensorKey) -> int:
-        with self._database.read() as connection:
-            row = find(connection, sensor)
-            newest = row and _newest(connection, row)
-            return newest[0] if newest else -(2**63)
-
-
-def _newest(connection: sqlite3.Connection, row: SensorRow) -> tuple[int, int | None, int] | None:
-    found: tuple[int, int | None, int] | None = connection.execute(
-        "SELECT at_ms, value, flag FROM reading WHERE sensor_id = ? ORDER BY at_ms DESC LIMIT 1",
-        (row.sensor_id,),
-    ).fetchone()
-    return found
+    def _newest(self, sensor_id: int) -> tuple[int, int | None, int] | None:
+        query = "SELECT at_ms, value, flag FROM reading WHERE sensor_id = ? ORDER BY at_ms DESC LIMIT 1"
+        return self._database.row(query, (sensor_id,))
 
 
 def _flagged(
@@ -350,13 +286,3 @@ def _flagged(
     raw = from_steps(steps, row.per_unit)
     true = calibrations.calibrated(raw, row.key, at_ms)
     return FlaggedReading(Reading(row.key, at_ms, raw), Flag(flag), true)
-
-
-def _hour_band(hours: Sequence[HourSummary], calibrations: Sequence[Calibration], quantity: str) -> Band:
-    filled = [hour for hour in hours if hour.count]
-    at = np.array([hour.hour_ms for hour in filled], dtype=np.int64)
-    first, mean, last = (
-        applied(calibrations, quantity, at, np.array([getattr(hour, name) for hour in filled], np.float64))
-        for name in ("minimum", "mean", "maximum")
-    )
-    return Band(at, np.minimum(first, last), mean, np.maximum(first, last), hourly=True)

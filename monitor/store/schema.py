@@ -169,8 +169,9 @@ def refuse_foreign(connection: sqlite3.Connection, path: Path) -> None:
     tables = connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()[0]
     if tables and mark != APPLICATION_ID:
         raise StoreUnreadable(
-            f"{path}: this database belongs to another program; nothing was changed. "
-            "To mend: give another file in [store] path."
+            "{path}: this database belongs to another program; nothing was changed. "
+            "To mend: give another file in [store] path.",
+            path=path,
         )
 
 
@@ -179,8 +180,9 @@ def refuse_other_version(connection: sqlite3.Connection, path: Path, older: bool
     _refuse_newer(connection, path, newest())
     if version(connection) < newest() and not older:
         raise StoreUnreadable(
-            f"{path}: written by an older version of this program. "
-            "To mend: start the service once, it brings the file up to date."
+            "{path}: written by an older version of this program. "
+            "To mend: start the service once, it brings the file up to date.",
+            path=path,
         )
 
 
@@ -198,8 +200,11 @@ def _refuse_newer(connection: sqlite3.Connection, path: Path, known: int) -> Non
     found = version(connection)
     if found > known:
         raise StoreTooNew(
-            f"{path}: written by a newer version of this program (schema {found}; this one knows {known}). "
-            "To mend: install the newer version again, or use a backup from before it."
+            "{path}: written by a newer version of this program (schema {found}; this one knows {known}). "
+            "To mend: install the newer version again, or use a backup from before it.",
+            path=path,
+            found=found,
+            known=known,
         )
 
 

@@ -1,7 +1,4 @@
-"""The store as the other parts see it.
-
-One batch, one transaction: all that a turn of the service writes, before anything is acknowledged.
-"""
+"""The store as the other rooms see it, and the transaction that writes one batch."""
 
 from __future__ import annotations
 
@@ -65,12 +62,14 @@ class BatchWriter:
         else:
             archive_queue.forget_history(connection)
         nodes = NodeWriter(connection, self._nodes)
-        readings = ReadingWriter(connection, self._sensors, batch.now_ms if self.archive else None)
+        readings = ReadingWriter(
+            self._database, connection, self._sensors, batch.now_ms if self.archive else None
+        )
         duplicate_messages = 0
         for flagged in batch.messages:
             heard_before_ms = nodes.heard(flagged.message)
             duplicate_messages += heard_before_ms is not None
-            readings.add(reading_writer.unknown_ones(flagged, heard_before_ms, readings))
+            readings.add(reading_writer.new_readings(flagged, heard_before_ms, readings))
         for status in batch.statuses:
             nodes.said(status)
         for rejected in batch.rejected:
@@ -110,7 +109,7 @@ class Store:
         self.reports = Reports(database)
         self.runs = Runs(database)
         self.summaries = Summaries(database)
-        self.readings = Readings(database, self.summaries)
+        self.readings = Readings(database)
         self._writer = BatchWriter(database, archive)
 
     @classmethod

@@ -112,12 +112,12 @@ def test_night_of_every_sensor(benchmark: BenchmarkFixture, filled: Store) -> No
 
 @pytest.mark.benchmark(group="store queries")
 def test_hours_of_one_sensor(benchmark: BenchmarkFixture, filled: Store) -> None:
-    benchmark(filled.readings.band, NODES[0][0], START_MS, START_MS + DAYS * MS_PER_DAY)
+    benchmark(filled.summaries.parts, NODES[0][0], START_MS, START_MS + DAYS * MS_PER_DAY, 1)
 
 
 @pytest.mark.benchmark(group="store queries")
 def test_latest_of_every_sensor(benchmark: BenchmarkFixture, filled: Store) -> None:
-    benchmark(filled.readings.latest)
+    benchmark(filled.readings.latest, filled.calibrations.table())
 
 
 @pytest.mark.benchmark(group="store writes")

@@ -189,23 +189,6 @@ def test_a_calibration_holds_from_its_time_on(store: Store) -> None:
     assert [row[1] for row in _values(store)] == [10.0] * 4
 
 
-def test_a_short_span_shows_readings_and_a_long_one_hours(store: Store) -> None:
-    rows = [flagged(AIR, START_MS + at * MS_PER_MINUTE, 20 + at % 60) for at in range(180)]
-    store.commit(batch(message(*rows, flagged(AIR, START_MS + 30_000, 99.0, Flag.FAIL))))
-    night = store.readings.band(AIR, START_MS, START_MS + MS_PER_DAY)
-    week = store.readings.band(AIR, START_MS, START_MS + 7 * MS_PER_DAY)
-    assert (len(night.at_ms), night.hourly, night.maximum.max()) == (180, False, 79.0)
-    assert (len(week.at_ms), week.hourly) == (3, True)
-    assert (week.minimum[0], week.mean[0], week.maximum[0]) == (20.0, 49.5, 79.0)
-
-
-def test_a_calibration_that_turns_round_swaps_the_extremes_of_hours(store: Store) -> None:
-    store.commit(batch(message(flagged(AIR, START_MS, 1.0), flagged(AIR, START_MS + 1, 3.0))))
-    turned = [Calibration(AIR, 0, slope=-1.0)]
-    week = store.readings.band(AIR, START_MS, START_MS + 7 * MS_PER_DAY, turned)
-    assert (week.minimum.tolist(), week.maximum.tolist()) == ([-3.0], [-1.0])
-
-
 def test_retention_deletes_readings_and_keeps_hours(store: Store) -> None:
     rows = [flagged(AIR, START_MS + at * MS_PER_HOUR // 300, 20.0) for at in range(12_000)]
     store.commit(batch(message(*rows)))

@@ -45,12 +45,12 @@ def test_gaps_longer_than_the_limit(times: list[int], expected: tuple[tuple[int,
 def test_excursions_above_and_below() -> None:
     series = _series([37.0, 38.5, 39.0, 38.2, 37.9, 38.0, 40.0])
     assert excursions(series, 38.0, above=True, join_ms=60) == (
-        Excursion(60, 180, 39.0, 120),
-        Excursion(360, 360, 40.0, 360),
+        Excursion(60, 180, 39.0),
+        Excursion(360, 360, 40.0),
     )
     assert excursions(series, 37.95, above=False, join_ms=60) == (
-        Excursion(0, 0, 37.0, 0),
-        Excursion(240, 240, 37.9, 240),
+        Excursion(0, 0, 37.0),
+        Excursion(240, 240, 37.9),
     )
 
 
@@ -64,7 +64,7 @@ def test_a_hole_ends_an_excursion() -> None:
 
 def test_a_failed_reading_neither_makes_nor_ends_an_excursion() -> None:
     series = _series([39.0, 0.0, 39.0, 99.0], [Flag.PASS, Flag.FAIL, Flag.PASS, Flag.FAIL])
-    assert excursions(series, 38.0, above=True, join_ms=120) == (Excursion(0, 120, 39.0, 0),)
+    assert excursions(series, 38.0, above=True, join_ms=120) == (Excursion(0, 120, 39.0),)
     assert excursions(_series([]), 38.0, above=True, join_ms=1) == ()
 
 

@@ -89,26 +89,21 @@ def test_a_batch_is_all_or_nothing(store: Store) -> None:
     assert store.journal.last(10) == ()
 
 
-def test_the_outbox_gives_what_is_due_gravest_first(store: Store) -> None:
+def test_the_outbox_gives_what_waits_oldest_first(store: Store) -> None:
     low = replace(MESSAGE, priority=Priority.LOW, created_ms=START_MS - 5)
     quiet = replace(MESSAGE, not_before_ms=START_MS + 1000)
-    store.commit(batch(outbox=(low, MESSAGE, quiet)))
-    due = store.outbox.due(START_MS)
-    assert [(message.priority, message.created_ms) for message in due] == [
-        (Priority.HIGH, START_MS),
-        (Priority.LOW, START_MS - 5),
-    ]
-    assert replace(due[0], message_id=None) == MESSAGE
-    assert len(store.outbox.due(START_MS + 1000)) == 3
-    assert store.outbox.oldest_unsent_ms(START_MS + 1000) == START_MS - 5
+    store.commit(batch(outbox=(MESSAGE, quiet, low)))
+    waiting = store.outbox.waiting()
+    assert [replace(message, message_id=None) for message in waiting] == [low, MESSAGE, quiet]
+    assert store.outbox.waiting("ben") == ()
 
 
 def test_a_message_that_failed_waits_for_its_next_attempt(store: Store) -> None:
     (number,) = store.outbox.add([MESSAGE])
     store.outbox.failed(number, "no route", START_MS + 60_000)
-    assert store.outbox.due(START_MS + 59_999) == ()
-    (again,) = store.outbox.due(START_MS + 60_000)
-    assert (again.attempts, again.last_error) == (1, "no route")
+    (waiting,) = store.outbox.waiting()
+    assert (waiting.attempts, waiting.last_error) == (1, "no route")
+    assert waiting.next_attempt_ms == START_MS + 60_000
     store.outbox.sent(number, START_MS + 60_000)
     (record,) = store.outbox.history(0)
     assert (record.state, record.finished_ms, record.message.attempts) == (
@@ -118,25 +113,17 @@ def test_a_message_that_failed_waits_for_its_next_attempt(store: Store) -> None:
     )
     assert store.outbox.sent_since("anna", START_MS) == 1
     assert store.outbox.sent_since("anna", START_MS + 60_001) == 0
-    assert store.outbox.oldest_unsent_ms(START_MS * 2) is None
+    assert store.outbox.waiting() == ()
 
 
 def test_what_is_finished_stays_as_it_is(store: Store) -> None:
     (number,) = store.outbox.add([MESSAGE])
-    store.outbox.superseded([number], START_MS, "returned to normal")
+    store.outbox.superseded(number, START_MS, "returned to normal")
     store.outbox.sent(number, START_MS + 1)
     store.outbox.failed(number, "late", START_MS + 1)
     (record,) = store.outbox.history(0, ALARM)
     assert (record.state, record.finished_ms) == (OutboxState.SUPERSEDED, START_MS)
     assert record.message.last_error == "returned to normal"
-
-
-def test_several_messages_fold_into_one(store: Store) -> None:
-    numbers = store.outbox.add([MESSAGE, MESSAGE, replace(MESSAGE, recipient="ben")])
-    summary = replace(MESSAGE, kind=MessageKind.FOLDED, title="two alarms")
-    number = store.outbox.folded(numbers[:2], summary, START_MS)
-    assert [message.message_id for message in store.outbox.waiting("anna")] == [number]
-    assert len(store.outbox.waiting()) == 2
 
 
 def test_commands_wait_until_a_batch_says_what_came_of_them(store: Store) -> None:
