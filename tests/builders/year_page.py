@@ -61,7 +61,7 @@ def fill_year(store: Store, plan: Plan) -> None:
     first: dict[int, int] = {}
     for number, key in enumerate(_keys(plan)):
         with store.database.write() as connection:
-            row = readings.find_or_add(connection, key)
+            row = readings.find_or_add(store.database, key)
             base = 28 * row.per_unit if row.per_unit != 10_000 else 6_000
             if row.per_unit not in first:
                 first[row.per_unit] = row.sensor_id
