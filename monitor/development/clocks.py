@@ -1,8 +1,7 @@
-"""The clock of one cohort: the clocks of the places on its way, one after the other.
+"""Clocks that count development instead of hours: one for each place and law, and the way of a cohort through
+them.
 
-With it a stage is two readings: what the clock shows when the stage begins, and when it shows that much more.
-
-Clocks that count development instead of hours, one for each place and law, shared by all its cohorts.
+A stage begins at one reading of such a clock and ends at another. All cohorts of a place share its clocks.
 """
 
 from __future__ import annotations
@@ -43,10 +42,10 @@ class PlaceClimate:
 
 
 class Clock(Protocol):
-    """Counts development instead of time; where it runs, `time_at` undoes `units_at`.
+    """Counts development instead of time; where it runs, `time_at` is the inverse of `units_at`.
 
-    A clock may show a different time to each course of an ensemble; `courses` says which course a value is
-    of.
+    A clock may show a different reading to each course of an ensemble; `courses` holds the course of each
+    value.
     """
 
     @property
@@ -138,33 +137,17 @@ class Clocks:
 
 
 def stage_clocks(climates: Iterable[PlaceClimate], species: Iterable[SpeciesParameters]) -> Clocks:
-    """Clocks of every place for every law that the species use.
+    """Clocks of every place for every law that the species use [°C d, or d for a Logan-10 shape].
 
-    Parameters
-    ----------
-    climates : iterable of PlaceClimate
-        Filled temperatures [°C] of the places.
-    species : iterable of SpeciesParameters
-        The species, or one species on several feeds.
+    `species` may be one species on several feeds. Egg and pupa go by the air, larva and prepupa by the
+    substrate where it is measured; each falls back on the other, and the clock says which one it used.
 
-    Returns
-    -------
-    Clocks
-        One clock [°C d, or d for a Logan-10 shape] for each place, law and driving temperature.
-
-    Notes
-    -----
-    Egg and pupa go by the air, larva and prepupa by the substrate where there is a probe; each falls back on
-    the other, and the clock says which it used.
-
-    Source
-    ------
-    Padmanabha et al. 2023, Comput. Electron. Agric. 206:107649: substrate temperature governs larvae.
+    Source: Padmanabha et al. 2023, Comput. Electron. Agric. 206:107649: substrate temperature governs larvae.
     """
     kinds = list(species)
     laws = {(stage.law, stage.driven_by) for kind in kinds for stage in kind.stages}
     heat_c = min((kind.heat_damage_c for kind in kinds), default=NEVER_MS)
-    found: dict[ClockKey, StageClock] = {}
+    by_key: dict[ClockKey, StageClock] = {}
     for climate in climates:
         shared: dict[tuple[RateLaw, DrivenBy], StageClock] = {}
         for law, wanted in laws:
@@ -174,29 +157,12 @@ def stage_clocks(climates: Iterable[PlaceClimate], species: Iterable[SpeciesPara
             series, used = chosen
             if (law, used) not in shared:
                 shared[law, used] = _clock(series, used, law, heat_c)
-            found[climate.place, law, wanted] = shared[law, used]
-    return Clocks(found)
+            by_key[climate.place, law, wanted] = shared[law, used]
+    return Clocks(by_key)
 
 
 def temperature_for(climate: PlaceClimate, wanted: DrivenBy) -> tuple[TemperatureSeries, DrivenBy] | None:
-    """The temperature that drives a stage in a place, and which one it is.
-
-    Parameters
-    ----------
-    climate : PlaceClimate
-        The place's temperatures [°C].
-    wanted : DrivenBy
-        What the stage goes by.
-
-    Returns
-    -------
-    tuple or None
-        Series [°C] and its kind; the other kind where the wanted one is missing; None without any.
-
-    Source
-    ------
-    See `stage_clocks`.
-    """
+    """The temperatures of a place that drive a stage, and their kind; the other kind where one is missing."""
     ranked = [(climate.substrate, DrivenBy.SUBSTRATE), (climate.air, DrivenBy.AIR)]
     if wanted is DrivenBy.AIR:
         ranked.reverse()
@@ -240,26 +206,7 @@ def _tail_rate(times_ms: IntArray, values: FloatArray, units: FloatArray, law: R
 
 
 def first_unknown_ms(clock: StageClock, from_ms: float, to_ms: float) -> int | None:
-    """Where the first stretch without known temperature begins.
-
-    Parameters
-    ----------
-    clock : StageClock
-        Clock of a place.
-    from_ms : float
-        Start of the stretch [ms since 1970 UTC].
-    to_ms : float
-        End of the stretch [ms since 1970 UTC].
-
-    Returns
-    -------
-    int or None
-        [ms since 1970 UTC], not before `from_ms`; None when all of it is known.
-
-    Source
-    ------
-    See `fill_gaps`.
-    """
+    """Where the first stretch without known temperature begins between two times [ms]; None without any."""
     starts = [max(start, int(from_ms)) for start, end in clock.unknown if start < to_ms and end > from_ms]
     if from_ms < clock.times_ms[0]:
         starts.append(int(from_ms))
@@ -268,7 +215,9 @@ def first_unknown_ms(clock: StageClock, from_ms: float, to_ms: float) -> int | N
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Leg:
-    """A stay beyond the record: its clock, from when to when, and what each course has earned before it."""
+    """A stay beyond the record: its clock, its span, and what each course had earned before it, shape
+    (courses,).
+    """
 
     clock: Clock | None
     from_ms: float
@@ -303,26 +252,26 @@ class Journey:
     def units_at(self, at_ms: FloatArray) -> FloatArray:
         """Reading of each course at its own time, not before the journey begins."""
         beyond = at_ms > self.times_ms[-1]
-        found = np.empty(len(at_ms)) if beyond.all() else np.interp(at_ms, self.times_ms, self.units)
+        units = np.empty(len(at_ms)) if beyond.all() else np.interp(at_ms, self.times_ms, self.units)
         if not beyond.any():
-            return found
-        found[beyond] = self.units[-1]
+            return units
+        units[beyond] = self.units[-1]
         for number, leg in enumerate(self.legs):
             last = number + 1 == len(self.legs)
             inside = at_ms > leg.from_ms if last else (at_ms > leg.from_ms) & (at_ms <= leg.until_ms)
             courses = np.flatnonzero(inside)
             if len(courses):
-                found[courses] = leg.units_at(at_ms[courses], courses)
-        return found
+                units[courses] = leg.units_at(at_ms[courses], courses)
+        return units
 
     def time_at(self, units: FloatArray) -> FloatArray:
         """First time at which each course shows its own reading; infinite where it never does."""
         recorded = units <= self.units[-1]
         if recorded.all():
             return np.interp(units, self.units, self.times_ms)
-        found = np.full(len(units), NEVER_MS)
+        times_ms = np.full(len(units), NEVER_MS)
         if recorded.any():
-            found[recorded] = np.interp(units[recorded], self.units, self.times_ms)
+            times_ms[recorded] = np.interp(units[recorded], self.units, self.times_ms)
         courses = np.flatnonzero(~recorded)
         for number, leg in enumerate(self.legs):
             if not len(courses):
@@ -330,8 +279,8 @@ class Journey:
             here = self._ends_in_leg(number, units[courses], courses)
             done, courses = courses[here], courses[~here]
             if len(done):
-                found[done] = leg.time_at(units[done], done)
-        return found
+                times_ms[done] = leg.time_at(units[done], done)
+        return times_ms
 
     def _ends_in_leg(self, number: int, units: FloatArray, courses: IntArray) -> BoolArray:
         if number + 1 == len(self.legs):
@@ -342,33 +291,10 @@ class Journey:
 def journey(
     stays: tuple[Stay, ...], start_ms: float, stage: StageParameters, clock_of: ClockOf, courses: int
 ) -> Journey:
-    """The clock of a cohort for the law of one stage.
+    """The clock of a cohort for the law and the driving temperature of one stage, for `courses` courses.
 
-    Parameters
-    ----------
-    stays : tuple
-        Place, from, until [ms since 1970 UTC], in order; the last one never ends.
-    start_ms : float
-        Beginning of the cohort [ms since 1970 UTC].
-    stage : StageParameters
-        Whose law and driving temperature count.
-    clock_of : callable
-        Gives the clock of a place and a stage.
-    courses : int
-        Number of courses [1].
-
-    Returns
-    -------
-    Journey
-        Reads development [°C d, or d for a Logan-10 shape] at times and times at development.
-
-    Notes
-    -----
-    In a place of which no temperature is known it stands still, and a stage in it never ends.
-
-    Source
-    ------
-    Own; the sum of the clocks' differences over the stays.
+    `stays` are in order and the last one never ends. The reading is the sum of the clocks' differences over
+    the stays [°C d, or d for a Logan-10 shape]. It stands still in a place of which no temperature is known.
     """
     times, units = [np.array([start_ms])], [np.zeros(1)]
     legs: list[_Leg] = []
@@ -386,7 +312,7 @@ def journey(
 def _along_record(
     clock: Clock | None, from_ms: float, until_ms: float, times: list[FloatArray], units: list[FloatArray]
 ) -> float:
-    """Add the recorded part of a stay; gives back the time up to which it reached."""
+    """Add the recorded part of a stay to `times` and `units`; returns the time up to which it reached."""
     if clock is None or not len(clock.times_ms) or clock.times_ms[-1] <= from_ms:
         return from_ms
     end_ms = min(until_ms, float(clock.times_ms[-1]))

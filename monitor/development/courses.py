@@ -1,6 +1,6 @@
-"""Possible courses of cohorts: each draws its constants from the posterior and its future out of past days.
+"""Possible courses of a cohort, and its emergence curve: the share that comes out on each day, with its band.
 
-The emergence curve of a cohort: the share that comes out on each day, with its band, and the flies.
+Each course draws its thermal constants from the posterior and its future out of past days.
 """
 
 from __future__ import annotations
@@ -42,31 +42,10 @@ class EmergenceDay:
 def survivors(
     track: CohortTrack, species: SpeciesParameters, generator: np.random.Generator, draws: int
 ) -> FloatArray:
-    """Share of the counted animals that lives to emerge, course by course.
+    """Share of the counted animals that lives to emerge, shape (draws,) [1].
 
-    Parameters
-    ----------
-    track : CohortTrack
-        With the stage that was counted, or else the one that it began with.
-    species : SpeciesParameters
-        With the range of survival of each stage [1].
-    generator : Generator
-        Random numbers of this cohort.
-    draws : int
-        Number of courses [1].
-
-    Returns
-    -------
-    array
-        Share, one for each draw [1].
-
-    Notes
-    -----
-    Product over the stages from the counted one to the last before the adult, each uniform in its range.
-
-    Source
-    ------
-    Ranges in the species file, each with its source.
+    It is the product over the stages from the counted one to the last before the adult, each uniform in the
+    range of the species file.
     """
     counted = track.count_stage or track.start_stage
     last = ended_stage(Event.HALF_EMERGED, species)
@@ -90,7 +69,7 @@ def emergence_days(
     Parameters
     ----------
     half_ms : array
-        Half emergence of each course [ms since 1970 UTC].
+        Half emergence of each course, shape (courses,) [ms since 1970 UTC].
     origin_ms : float
         Beginning of the cohort's life [ms since 1970 UTC].
     log_sd : float
@@ -100,16 +79,13 @@ def emergence_days(
     day_origin_ms : int
         Any midnight [ms since 1970 UTC]; a day is 24 hours from it.
     flies : array or None
-        Flies that each course will give in all [1].
+        Flies that each course gives in all, shape (courses,) [1].
 
     Returns
     -------
     tuple of EmergenceDay
-        From the first to the last day that matters; empty when half of the courses never emerge.
-
-    Notes
-    -----
-    A band is taken day by day; its bounds on all days are not one possible curve.
+        From the first to the last day that matters; empty when half of the courses never emerge. A band is
+        taken day by day; its bounds on all days are not one possible curve.
 
     Source
     ------
@@ -123,11 +99,13 @@ def emergence_days(
     edges = _edges(half_ms[picked], origin_ms, log_sd, day_origin_ms)
     females, males = emerged_share(edges, origin_ms, half_ms[picked], log_sd, adult)
     daily = np.diff(females + males, axis=1)
-    number = None if flies is None else _bands(daily * flies[picked][:, None])
+    flies_daily = None if flies is None else _bands(daily * flies[picked][:, None])
     shares = _bands(daily)
     kept = np.flatnonzero(shares[0] >= SMALLEST_SHARE)
     days = range(kept[0], kept[-1] + 1) if len(kept) else range(0)
-    return tuple(_day(int(edges[i]), shares[:, i], None if number is None else number[:, i]) for i in days)
+    return tuple(
+        _day(int(edges[i]), shares[:, i], None if flies_daily is None else flies_daily[:, i]) for i in days
+    )
 
 
 def _edges(half_ms: FloatArray, origin_ms: float, log_sd: float, day_origin_ms: int) -> FloatArray:
@@ -153,14 +131,16 @@ def _day(start_ms: int, share: FloatArray, flies: FloatArray | None) -> Emergenc
 
 @dataclass(frozen=True, slots=True, eq=False)
 class CohortCourses:
-    """The courses of one cohort: ends of its stages (stages, draws), and the share that lives to emerge."""
+    """The courses of one cohort: ends of its stages, shape (stages, draws), and survival to emergence
+    (draws,).
+    """
 
     track: CohortTrack
     ends_ms: FloatArray
     survival: FloatArray
 
     def half_emerged_ms(self, species: SpeciesParameters) -> FloatArray | None:
-        """Half emergence of each course; None when the cohort has none to come."""
+        """Half emergence of each course, shape (draws,); None when the cohort has none to come."""
         index = ended_stage(Event.HALF_EMERGED, species)
         if index is None or index < species.index_of(self.track.start_stage):
             return None
@@ -170,7 +150,7 @@ class CohortCourses:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ForecastBasis:
-    """What all forecasts of a site rest on: the places' clocks, the random numbers, now, and the farm's days.
+    """What all forecasts of a site rest on: the clocks of its places, random numbers, now, and its midnight.
 
     `day_origin_ms` is any local midnight. The same seed gives the same forecasts.
     """
@@ -194,29 +174,8 @@ class CohortCase:
 def forecast_basis(
     clocks: Clocks, now_ms: int, day_origin_ms: int = 0, seed: int = 1, draws: int = DRAWS
 ) -> ForecastBasis:
-    """What all forecasts of a site rest on.
-
-    Parameters
-    ----------
-    clocks : Clocks
-        Clocks of the places over the past, reaching to now.
-    now_ms : int
-        Now [ms since 1970 UTC].
-    day_origin_ms : int
-        Any local midnight [ms since 1970 UTC], so that days are the farm's days.
-    seed : int
-        The same seed gives the same forecasts [1].
-    draws : int
-        Courses of the ensemble [1].
-
-    Returns
-    -------
-    ForecastBasis
-        For all cohorts of all species in these places.
-
-    Source
-    ------
-    See `future_draws` and `ensemble_clocks`.
+    """What all forecasts of a site rest on; the clocks reach to now. See `future_draws` and
+    `ensemble_clocks`.
     """
     random = future_draws(seed, draws)
     return ForecastBasis(clocks, random, now_ms, day_origin_ms, seed, ensemble_clocks(clocks, random, now_ms))
@@ -231,27 +190,7 @@ def courses_of(
 ) -> list[CohortCourses]:
     """Possible courses of some cohorts; course 7 of each has the same weather and the same farm.
 
-    Parameters
-    ----------
-    cases : sequence of CohortCase
-        The cohorts with their planned moves, and what was seen of them.
-    species : SpeciesParameters
-        Their species.
-    posterior : FarmPosterior
-        What the farm has taught.
-    basis : ForecastBasis
-        Clocks, random numbers and now.
-    extra_log_sd : array or None
-        Widening of ln K (cohorts, stages) [1].
-
-    Returns
-    -------
-    list of CohortCourses
-        Ends of the stages [ms since 1970 UTC], one column a course.
-
-    Source
-    ------
-    Own choice; see `cohort_draws` and `stage_ends_ms`.
+    `extra_log_sd` widens ln K, shape (cases, stages) [1]; None widens nothing.
     """
     stages = len(species.stages)
     extra = np.zeros((len(cases), stages)) if extra_log_sd is None else extra_log_sd

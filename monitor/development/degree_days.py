@@ -181,7 +181,7 @@ def _kinks(lower_c: float, upper_c: float | None, cutoff: Cutoff) -> tuple[float
 
 
 def _crossing_steps(temperatures_c: FloatArray, limits_c: tuple[float, ...]) -> IntArray:
-    """Steps with a limit between their two readings; most days have few, so they are mended one by one."""
+    """Indexes of the steps that cross a limit; most days have few, so these alone get the exact integral."""
     found = []
     for limit_c in limits_c:
         above = temperatures_c > limit_c

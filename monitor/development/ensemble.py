@@ -1,12 +1,7 @@
-"""Futures of places that are alike and heat themselves: whole past days of all of them, drawn together.
+"""Possible futures of the temperatures: whole past days of each place, drawn again.
 
-A grow-out bin is cool when it is filled, hot a week later and cool again at the end, so its own last days
-say little about its next ones. The last days of all bins hold every age.
-
-Possible futures of the temperatures: whole past days of each place, drawn again.
-
-All places share the same draws, so a warm week is warm everywhere, and cohorts can be added up course by
-course.
+All places share the draws, so a warm week is warm everywhere, and cohorts can be added up course by course.
+Grow-out bins heat themselves, and their own last days say little about the next ones: they share their days.
 """
 
 from __future__ import annotations
@@ -43,8 +38,10 @@ class FuturePolicy:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class FutureDraws:
-    """Random numbers that every place shares: which day is drawn, how far a flat mean is off,
-    and the farm's ln K (one row a stage).
+    """Random numbers that every place shares.
+
+    `day_uniforms` says which day is drawn, shape (days, draws); `flat_normals` how far a flat mean is off,
+    shape (draws,); `farm_normals` is for the farm's ln K, shape (stages, draws).
     """
 
     day_uniforms: FloatArray
@@ -59,7 +56,11 @@ class FutureDraws:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class EnsembleClock:
-    """A clock that runs on the recorded past up to now and on a drawn future after it, one course a draw."""
+    """A clock that runs on the recorded past up to now and on a drawn future after it, one course a draw.
+
+    `profiles` holds what the past days earned by each of their steps, shape (days, steps + 1); `chosen` the
+    day of each course, shape (horizon, draws); `cumulative` the units since now, shape (horizon + 1, draws).
+    """
 
     past: StageClock
     now_ms: float
@@ -141,7 +142,7 @@ class EnsembleClock:
         return np.asarray(self.now_ms + days * MS_PER_DAY)
 
     def _day_of(self, left: FloatArray, courses: IntArray) -> IntArray:
-        """The day in which each course reaches its units: guessed from its mean rate, then put right."""
+        """The day in which each course reaches its units: guessed from its mean rate, then corrected."""
         last, width = len(self.chosen) - 1, self.chosen.shape[1]
         total = self.cumulative[-1].take(courses)
         guess = left * ((last + 1) / np.where(total > 0.0, total, 1.0))
@@ -180,26 +181,7 @@ def _split(
 
 
 def future_draws(seed: int, draws: int = DRAWS, horizon_days: int = HORIZON_DAYS) -> FutureDraws:
-    """The random numbers of an ensemble.
-
-    Parameters
-    ----------
-    seed : int
-        The same seed gives the same numbers [1].
-    draws : int
-        Number of courses [1].
-    horizon_days : int
-        Days ahead [d]; beyond them each course goes on at its own mean rate.
-
-    Returns
-    -------
-    FutureDraws
-        Uniform and normal numbers [1].
-
-    Source
-    ------
-    Own choice; no publication.
-    """
+    """The random numbers of an ensemble; beyond `horizon_days` each course goes on at its own mean rate."""
     generator = np.random.default_rng(seed)
     uniforms = generator.random((horizon_days, draws))
     farm = generator.standard_normal((len(Stage), draws))
@@ -207,30 +189,11 @@ def future_draws(seed: int, draws: int = DRAWS, horizon_days: int = HORIZON_DAYS
 
 
 def past_days(clock: StageClock, now_ms: int, policy: FuturePolicy) -> tuple[FloatArray, FloatArray]:
-    """What the whole past days of a place earned, and the weight of each.
+    """What the whole past days of a place earned, and the weight of each, the latest day first.
 
-    Parameters
-    ----------
-    clock : StageClock
-        Clock of the place, reaching to now.
-    now_ms : int
-        Now [ms since 1970 UTC]; a day is 24 hours counted back from it.
-    policy : FuturePolicy
-        Half-life of the weights [d], and which days may be drawn.
-
-    Returns
-    -------
-    tuple of array
-        Development from the start of each day to each of its steps [°C d], and weights [1], the latest day
-        first.
-
-    Notes
-    -----
-    weight = 0.5 ** (age / half-life). Days that are mostly estimated, or not known, are left out.
-
-    Source
-    ------
-    Own choice; no publication.
+    A day is 24 hours counted back from now. Returns development from the start of each day to each of its
+    steps, shape (days, steps + 1) [°C d], and weights 0.5 ** (age / half-life), shape (days,) [1]. Days that
+    are mostly estimated, or not known, are left out.
     """
     days = min(int((now_ms - clock.times_ms[0]) // MS_PER_DAY), policy.most_days)
     starts = now_ms - MS_PER_DAY * np.arange(1, days + 1)
@@ -252,31 +215,8 @@ def ensemble_clock(
 ) -> EnsembleClock:
     """A clock with as many possible futures as there are draws.
 
-    Parameters
-    ----------
-    clock : StageClock
-        Clock of the place over the past.
-    draws : FutureDraws
-        The shared random numbers.
-    now_ms : int
-        Now [ms since 1970 UTC].
-    policy : FuturePolicy or None
-        How past days become future ones.
-    alike : sequence of StageClock
-        Places whose past days are drawn in place of its own, itself among them; none for its own days alone.
-
-    Returns
-    -------
-    EnsembleClock
-        Reads development [°C d] at times and times at development, course by course.
-
-    Notes
-    -----
-    With fewer than three whole past days the mean rate so far is used, a factor on it drawn for each course.
-
-    Source
-    ------
-    Own choice; no publication.
+    `alike` are places whose past days are drawn, this one among them; empty for its own days alone. With
+    fewer than three whole past days the mean rate so far is used, times a factor drawn for each course.
     """
     limits = policy or FuturePolicy()
     days = [past_days(each, now_ms, limits) for each in alike or (clock,)]
@@ -300,27 +240,9 @@ def ensemble_clock(
 def ensemble_clocks(
     clocks: Clocks, draws: FutureDraws, now_ms: int, policy: FuturePolicy | None = None
 ) -> ClockOf:
-    """A lookup of ensemble clocks; each is made when it is first asked for and kept.
+    """A lookup of ensemble clocks; each is made when it is first needed and kept.
 
-    Parameters
-    ----------
-    clocks : Clocks
-        Clocks of all places over the past.
-    draws : FutureDraws
-        The shared random numbers.
-    now_ms : int
-        Now [ms since 1970 UTC].
-    policy : FuturePolicy or None
-        How past days become future ones.
-
-    Returns
-    -------
-    callable
-        Gives the clock of a place and a stage; None where no temperature of the place is known.
-
-    Source
-    ------
-    See `ensemble_clock`.
+    It gives None where no temperature of the place is known.
     """
     made: dict[int, EnsembleClock] = {}
 
@@ -338,35 +260,14 @@ def ensemble_clocks(
 def pooled_clocks(
     clocks: Clocks, alike: Collection[str], draws: FutureDraws, now_ms: int, otherwise: ClockOf
 ) -> ClockOf:
-    """A lookup of ensemble clocks in which places that are alike share their past days.
+    """A lookup of ensemble clocks in which places that are `alike` share their past days.
 
-    Parameters
-    ----------
-    clocks : Clocks
-        Clocks of all places over the past.
-    alike : collection of str
-        Places whose days are pooled.
-    draws : FutureDraws
-        The shared random numbers.
-    now_ms : int
-        Now [ms since 1970 UTC].
-    otherwise : callable
-        Clocks of all other places.
-
-    Returns
-    -------
-    callable
-        Gives the clock of a place and a stage; None where no temperature of the place is known.
-
-    Notes
-    -----
     The past of each place is its own; only what is drawn for the time after now is shared. Where the place or
-    the stage goes by the air, nothing is pooled: the air of a room does not follow the age of a cohort.
+    the stage goes by the air nothing is pooled, since the air of a room does not follow the age of a cohort;
+    these clocks come from `otherwise`.
 
-    Source
-    ------
-    Own choice, after simulated farms: with its own days alone the end of the larval stage was forecast two
-    days late.
+    Source: own choice, after simulated farms: with its own days alone the end of the larval stage was
+    forecast two days late.
     """
     made: dict[int, EnsembleClock] = {}
 

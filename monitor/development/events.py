@@ -1,9 +1,7 @@
-"""Animals of one cohort do not develop alike: their spread, and what daily counts say about it.
+"""The events of a cohort that a person can see, and how the animals of a cohort spread around them.
 
-The time from the beginning of its life to an event is log-normal between the animals of a cohort. Males come
-out one or two days earlier than females.
-
-The events of a cohort that a person can see, and which share of the animals each stands for.
+The time from the beginning of life to an event is log-normal between the animals of a cohort. Males come out
+one or two days before females.
 """
 
 from __future__ import annotations
@@ -42,7 +40,7 @@ class Event(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class EventMeaning:
-    """When `share` of the animals has begun the stage `begins`; None stands for first eggs."""
+    """The event happens when `share` of the animals has begun the stage `begins` (None: first eggs)."""
 
     begins: Stage | None
     share: float
@@ -77,24 +75,7 @@ class Observation:
 
 
 def ended_stage(event: Event, species: SpeciesParameters) -> int | None:
-    """Index of the stage whose end the event is.
-
-    Parameters
-    ----------
-    event : Event
-        The event.
-    species : SpeciesParameters
-        The species.
-
-    Returns
-    -------
-    int or None
-        Index into `species.stages` [1]; None when the species has no such event.
-
-    Source
-    ------
-    Own choice of what can be seen.
-    """
+    """Index into `species.stages` of the stage whose end the event is; None if there is no such event."""
     begins = EVENTS[event].begins
     if begins is None:
         return species.index_of(Stage.ADULT) if species.has(Stage.ADULT) else None
@@ -105,66 +86,17 @@ def ended_stage(event: Event, species: SpeciesParameters) -> int | None:
 
 
 def events_of(species: SpeciesParameters) -> tuple[Event, ...]:
-    """Events that this species has, in order.
-
-    Parameters
-    ----------
-    species : SpeciesParameters
-        The species.
-
-    Returns
-    -------
-    tuple of Event
-        A cricket, for example, has no prepupae.
-
-    Source
-    ------
-    Own choice of what can be seen.
-    """
+    """Events that this species has, in order; a cricket, for example, has no prepupae."""
     return tuple(event for event in Event if ended_stage(event, species) is not None)
 
 
 def normal_share(z: Values) -> FloatArray:
-    """Share of a normal distribution below z.
-
-    Parameters
-    ----------
-    z : float or array
-        Standard deviations from the mean [1].
-
-    Returns
-    -------
-    array
-        Share [1], from a table with an error below 1e-6.
-
-    Source
-    ------
-    Standard normal distribution.
-    """
+    """Share of a standard normal distribution below z [1], from a table with an error below 1e-6."""
     return np.asarray(np.interp(z, _GRID, _GRID_SHARES))
 
 
 def log_sd_of(variation: float) -> float:
-    """Log standard deviation of a log-normal with a coefficient of variation.
-
-    Parameters
-    ----------
-    variation : float
-        Coefficient of variation [1], above 0.
-
-    Returns
-    -------
-    float
-        Standard deviation of the logarithm [1].
-
-    Notes
-    -----
-    sqrt(ln(1 + cv^2)).
-
-    Source
-    ------
-    Log-normal distribution.
-    """
+    """Log standard deviation sqrt(ln(1 + cv²)) of a log-normal with a coefficient of variation [1]."""
     return float(np.sqrt(np.log1p(variation**2)))
 
 
@@ -200,28 +132,7 @@ def time_of_share(origin_ms: float, middle_ms: Values, log_sd: Values, share: fl
 
 
 def middle_from_share(origin_ms: float, at_ms: float, log_sd: float, share: float) -> float:
-    """When half of the animals reach an event, from when a share of them did; inverse of `time_of_share`.
-
-    Parameters
-    ----------
-    origin_ms : float
-        Beginning of their life [ms since 1970 UTC].
-    at_ms : float
-        When the share was reached [ms since 1970 UTC].
-    log_sd : float
-        Log standard deviation between animals [1].
-    share : float
-        Share, between 0 and 1 [1].
-
-    Returns
-    -------
-    float
-        Time [ms since 1970 UTC].
-
-    Source
-    ------
-    See `time_of_share`.
-    """
+    """When half of the animals reach an event, from when a share of them did; inverse of `time_of_share`."""
     return float(origin_ms + (at_ms - origin_ms) * np.exp(-NormalDist().inv_cdf(share) * log_sd))
 
 
@@ -316,9 +227,9 @@ def summary_of_counts(
     Parameters
     ----------
     day_starts_ms : array
-        Start of each counted day [ms since 1970 UTC].
+        Start of each counted day, shape (days,) [ms since 1970 UTC].
     counts : array
-        Flies that came out in it [1], not below 0.
+        Flies that came out in it, shape (days,) [1], not below 0.
     origin_ms : float
         Beginning of the cohort's life [ms since 1970 UTC].
     adult : AdultLife
@@ -333,8 +244,8 @@ def summary_of_counts(
 
     Notes
     -----
-    Moments of the logarithm, counts placed at midday, less the variance of a day's width (1/12 d^2) and of
-    the males' lead.
+    Moments of the logarithm, counts placed at midday, less the variance of a day's width (1/12 d²) and of the
+    males' lead.
 
     Source
     ------

@@ -42,7 +42,7 @@ Kinds = Mapping[str | None, SpeciesParameters]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class FarmLearning:
-    """Beliefs by feed, before and after; the case of each cohort; which cohorts taught something."""
+    """Posteriors by feed, before and after; the case of each cohort; the cohorts that taught something."""
 
     priors: Mapping[str | None, FarmPosterior]
     posteriors: Mapping[str | None, FarmPosterior]
@@ -53,61 +53,41 @@ class FarmLearning:
 def learn_farm(
     cohorts: Iterable[Cohort], kinds: Kinds, clocks: Clocks, zone: tzinfo, now_ms: int
 ) -> FarmLearning:
-    """Learn from every cohort that was watched, in the order in which they began.
+    """Learn from every cohort that was observed, in the order in which they began.
 
-    Parameters
-    ----------
-    cohorts : iterable of Cohort
-        All cohorts, the running ones too.
-    kinds : mapping
-        Parameters of the species by feed; None stands for a feed that is not named.
-    clocks : Clocks
-        Clocks of the places over the past.
-    zone : tzinfo
-        The farm's time zone: flies are counted by its days.
-    now_ms : int
-        Now [ms since 1970 UTC].
+    `kinds` holds the parameters of the species by feed; None stands for a feed that is not named. `zone` is
+    the farm's, since flies are counted by its days.
 
-    Returns
-    -------
-    FarmLearning
-        What is believed of each feed, and the case of each cohort for a forecast.
-
-    Notes
-    -----
-    The spread between animals comes first, since the first animal seen stands for the middle one by it. Two
-    rounds: the second makes the observations linear around what the first has learned. A cohort that was
-    split off teaches only what was seen after that; a cohort on another feed says less about the larva
-    (variance 0.15^2 on ln K).
-
-    Source
-    ------
-    Conjugate normal updating, see `learn`; the rest is own choice.
+    The spread between animals comes first, because the first animals that are seen tell of the middle animal
+    only through the spread. Two rounds: the second makes the observations linear around what the first has
+    learned. A cohort that was split off teaches only what was seen after that; a cohort on another feed says
+    less about the larva (variance 0.15² on ln K). Source: conjugate normal updating, see `learn`; the rest is
+    own choice.
     """
-    ready = [_watched(cohort, kinds[cohort.feed], zone) for cohort in cohorts]
-    ready.sort(key=lambda each: each.track.start_ms)
-    spreads = [each.counts.log_sd for each in ready if each.counts is not None]
+    observed = [_observed(cohort, kinds[cohort.feed], zone) for cohort in cohorts]
+    observed.sort(key=lambda item: item.track.start_ms)
+    spreads = [item.counts.log_sd for item in observed if item.counts is not None]
     plain = {feed: prior_posterior(species) for feed, species in kinds.items()}
     priors = {feed: learn_spread(posterior, spreads) for feed, posterior in plain.items()}
-    placed = [_placed(each, kinds, clocks, priors, now_ms) for each in ready]
+    placed = [_placed(item, kinds, clocks, priors, now_ms) for item in observed]
     posteriors, cases, taught = priors, dict[str, CohortCase](), list[str]()
     for _ in range(ROUNDS):
         around, posteriors, taught = posteriors, dict(priors), []
-        for each in placed:
-            posterior = around[each.cohort.feed]
-            cases[each.cohort.name] = _case(each, kinds, clocks, posterior)
-            lesson = _lesson(each, kinds, clocks, posterior)
+        for item in placed:
+            cohort, posterior = item.cohort, around[item.cohort.feed]
+            cases[cohort.name] = _case(item, kinds, clocks, posterior)
+            lesson = _lesson(item, kinds, clocks, posterior)
             if lesson is None:
                 continue
-            taught.append(each.cohort.name)
+            taught.append(cohort.name)
             for feed, learned in posteriors.items():
-                posteriors[feed] = learn(learned, _on_feed(lesson, each.cohort.feed, feed, priors))
+                posteriors[feed] = learn(learned, _on_feed(lesson, cohort.feed, feed, priors))
     return FarmLearning(plain, posteriors, cases, tuple(taught))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Watched:
-    """A cohort on its way to a lesson; `known` is False where its temperature was not known throughout."""
+class _Observed:
+    """A cohort on its way to evidence; `known` is False where its temperature was not known throughout."""
 
     cohort: Cohort
     track: CohortTrack
@@ -116,39 +96,39 @@ class _Watched:
     known: bool = True
 
 
-def _watched(cohort: Cohort, species: SpeciesParameters, zone: tzinfo) -> _Watched:
+def _observed(cohort: Cohort, species: SpeciesParameters, zone: tzinfo) -> _Observed:
     counts = counted(cohort, species, zone)
-    return _Watched(cohort, _emerged(cohort, counts), observations_of(cohort, species, counts), counts)
+    return _Observed(cohort, _emerged(cohort, counts), observations_of(cohort, species, counts), counts)
 
 
 def _placed(
-    each: _Watched, kinds: Kinds, clocks: Clocks, priors: Mapping[str | None, FarmPosterior], now_ms: int
-) -> _Watched:
-    """Begun anew after a time of which the temperature is not known."""
-    species, posterior = kinds[each.cohort.feed], priors[each.cohort.feed]
-    until_ms = now_ms if each.cohort.ended is None else each.cohort.ended.at_ms
-    track, left = anchored(each.track, species, each.seen, clocks, posterior, until_ms)
-    return replace(each, track=track, seen=left, known=_known(track, species, clocks, posterior, left))
+    item: _Observed, kinds: Kinds, clocks: Clocks, priors: Mapping[str | None, FarmPosterior], now_ms: int
+) -> _Observed:
+    """The cohort, started anew after a time of which the temperature is not known."""
+    species, posterior = kinds[item.cohort.feed], priors[item.cohort.feed]
+    until_ms = now_ms if item.cohort.ended is None else item.cohort.ended.at_ms
+    track, left = anchored(item.track, species, item.seen, clocks, posterior, until_ms)
+    return replace(item, track=track, seen=left, known=_known(track, species, clocks, posterior, left))
 
 
-def _case(each: _Watched, kinds: Kinds, clocks: Clocks, posterior: FarmPosterior) -> CohortCase:
-    if not each.known:
-        return CohortCase(each.track)
-    evidence = evidence_of(each.track, kinds[each.cohort.feed], each.seen, clocks.of, posterior)
-    return CohortCase(each.track, evidence)
+def _case(item: _Observed, kinds: Kinds, clocks: Clocks, posterior: FarmPosterior) -> CohortCase:
+    if not item.known:
+        return CohortCase(item.track)
+    evidence = evidence_of(item.track, kinds[item.cohort.feed], item.seen, clocks.of, posterior)
+    return CohortCase(item.track, evidence)
 
 
-def _lesson(each: _Watched, kinds: Kinds, clocks: Clocks, posterior: FarmPosterior) -> Evidence | None:
-    """What it says that no other cohort has said: without what it inherited when it was split off."""
-    inherited = each.cohort.seen[: each.cohort.inherited]
-    own = tuple(seen for seen in each.seen if seen not in inherited)
-    if not each.known or not own:
+def _lesson(item: _Observed, kinds: Kinds, clocks: Clocks, posterior: FarmPosterior) -> Evidence | None:
+    """What the cohort says that no other has said: without what it inherited when it was split off."""
+    inherited = item.cohort.seen[: item.cohort.inherited]
+    own = tuple(seen for seen in item.seen if seen not in inherited)
+    if not item.known or not own:
         return None
-    return evidence_of(each.track, kinds[each.cohort.feed], own, clocks.of, posterior)
+    return evidence_of(item.track, kinds[item.cohort.feed], own, clocks.of, posterior)
 
 
 def _emerged(cohort: Cohort, counts: CountSummary | None) -> CohortTrack:
-    """Once all flies were counted, their number is known better than any number from before."""
+    """The track with the number of flies, which are counted better than eggs or larvae before."""
     if counts is None:
         return cohort.track
     return replace(cohort.track, count=counts.counted, count_stage=Stage.ADULT)
@@ -161,8 +141,8 @@ def _known(
     posterior: FarmPosterior,
     seen: tuple[Observation, ...],
 ) -> bool:
-    """Whether its temperature is known up to the last event; nothing can be learned across what is not."""
-    last_ms = max((each.at_ms for each in seen), default=track.start_ms)
+    """Whether the temperature is known up to the last event; nothing can be learned across what is not."""
+    last_ms = max((observation.at_ms for observation in seen), default=track.start_ms)
     state, _ = advance(begin(track), track, species, np.exp(posterior.mean), clocks, last_ms)
     return state.unknown_since_ms is None
 
@@ -170,7 +150,7 @@ def _known(
 def _on_feed(
     evidence: Evidence, of: str | None, wanted: str | None, priors: Mapping[str | None, FarmPosterior]
 ) -> Evidence:
-    """The same evidence as it counts for another feed: moved by the ratio of the priors, and less sure."""
+    """The same evidence as it counts for another feed: moved by the ratio of the priors, and less certain."""
     if of == wanted:
         return evidence
     moved = evidence.weights @ (priors[wanted].mean - priors[of].mean)
@@ -185,50 +165,23 @@ def observations_of(
 ) -> tuple[Observation, ...]:
     """Everything that was seen of a cohort, with what its counts of flies and its eggs say.
 
-    Parameters
-    ----------
-    cohort : Cohort
-        The cohort.
-    species : SpeciesParameters
-        Its species.
-    counts : CountSummary or None
-        Of complete counts, see `counted`.
-
-    Returns
-    -------
-    tuple of Observation
-        An event that was seen by itself is not taken from the counts again.
+    An event that was seen by itself is not taken from the counts again.
     """
-    found = {seen.event: seen for seen in cohort.seen}
     flies = sorted(count.at_ms for count in cohort.flies if count.flies > 0)
-    extra = []
+    derived = []
     if flies:
-        extra.append(Observation(Event.FIRST_EMERGED, flies[0], DAY_SD_DAYS))
+        derived.append(Observation(Event.FIRST_EMERGED, flies[0], DAY_SD_DAYS))
     if counts is not None:
-        extra.append(Observation(Event.HALF_EMERGED, counts.half_ms, COUNTED_SD_DAYS))
+        derived.append(Observation(Event.HALF_EMERGED, counts.half_ms, COUNTED_SD_DAYS))
     if cohort.eggs_grams:
-        extra.append(Observation(Event.FIRST_EGGS, min(cohort.eggs_grams)[0], EGGS_SD_DAYS))
+        derived.append(Observation(Event.FIRST_EGGS, min(cohort.eggs_grams)[0], EGGS_SD_DAYS))
     known = events_of(species)
-    return tuple({**{each.event: each for each in extra if each.event in known}, **found}.values())
+    by_event = {observation.event: observation for observation in derived if observation.event in known}
+    return tuple({**by_event, **{observation.event: observation for observation in cohort.seen}}.values())
 
 
 def counted(cohort: Cohort, species: SpeciesParameters, zone: tzinfo) -> CountSummary | None:
-    """Half emergence and spread from daily counts, once they are complete.
-
-    Parameters
-    ----------
-    cohort : Cohort
-        The cohort.
-    species : SpeciesParameters
-        For the lead of the males [d].
-    zone : tzinfo
-        The farm's time zone.
-
-    Returns
-    -------
-    CountSummary or None
-        None while flies still come out, or with fewer than 20.
-    """
+    """Half emergence and spread from daily counts; None while flies still come out, or with fewer than 20."""
     by_day: dict[int, float] = {}
     for count in cohort.flies:
         start_ms = day_start_ms(count.at_ms, zone)
@@ -246,20 +199,7 @@ def counted(cohort: Cohort, species: SpeciesParameters, zone: tzinfo) -> CountSu
 
 
 def day_start_ms(at_ms: int, zone: tzinfo) -> int:
-    """Midnight before a moment, by the farm's clock.
-
-    Parameters
-    ----------
-    at_ms : int
-        The moment [ms since 1970 UTC].
-    zone : tzinfo
-        The farm's time zone.
-
-    Returns
-    -------
-    int
-        [ms since 1970 UTC].
-    """
+    """Midnight before a moment, by the farm's clock [ms since 1970 UTC]."""
     local = datetime.fromtimestamp(at_ms / MS_PER_SECOND, zone)
     midnight = local.replace(hour=0, minute=0, second=0, microsecond=0)
     return round(midnight.timestamp() * MS_PER_SECOND)

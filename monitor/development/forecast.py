@@ -1,4 +1,4 @@
-"""When what is going to happen: events with their windows, the emergence curve, and what it all rests on.
+"""Forecasts of a cohort: events with their 80 % windows, the emergence curve, and what they rest on.
 
 An ensemble of courses: each draws its own thermal constants from the farm's posterior and its own future out
 of past days. The window of an event holds 80 % of the courses.
@@ -80,55 +80,39 @@ class CohortForecast:
 
     def event(self, event: Event) -> EventForecast | None:
         """The forecast of one event, None when it is not among them."""
-        return next((found for found in self.events if found.event is event), None)
+        return next((forecast for forecast in self.events if forecast.event is event), None)
 
     def next_event(self) -> EventForecast | None:
         """The first event whose median is still to come."""
-        coming = [found for found in self.events if found.median_ms > self.made_ms]
-        return min(coming, key=lambda found: found.median_ms, default=None)
+        coming = [forecast for forecast in self.events if forecast.median_ms > self.made_ms]
+        return min(coming, key=lambda forecast: forecast.median_ms, default=None)
 
 
 def forecast_cohorts(
     cases: Sequence[CohortCase], species: SpeciesParameters, posterior: FarmPosterior, basis: ForecastBasis
 ) -> list[CohortForecast]:
-    """Forecasts of cohorts of one species.
+    """Forecasts of cohorts of one species, in the order of the cases.
 
-    Parameters
-    ----------
-    cases : sequence of CohortCase
-        The cohorts with their planned moves, and what was seen of them (`evidence_of`).
-    species : SpeciesParameters
-        Their species.
-    posterior : FarmPosterior
-        What the farm has taught, see `prior_posterior` and `learn`.
-    basis : ForecastBasis
-        Clocks, random numbers and now, see `forecast_basis`.
+    `cases` hold the cohorts with their planned moves and their evidence (`evidence_of`).
 
-    Returns
-    -------
-    list of CohortForecast
-        In the order of the cohorts.
-
-    Source
-    ------
-    Own choice; heat limit from Tomberlin, Adler & Myers 2009, Environ. Entomol. 38:930-934.
+    Source: own choice; heat limit from Tomberlin, Adler & Myers 2009, Environ. Entomol. 38:930-934.
     """
     states = [_state_now(case, species, posterior, basis) for case in cases]
     known = [number for number, state in enumerate(states) if state.unknown_since_ms is None]
     wider = [widening(cases[number].track, species, basis.clocks, states[number]) for number in known]
     extra = np.array([part[0] for part in wider]) if wider else None
     courses = courses_of([cases[number] for number in known], species, posterior, basis, extra)
-    found = [
+    forecasts = [
         _summary(case, species, posterior, state, basis) for case, state in zip(cases, states, strict=True)
     ]
     for number, course, (_, without_probe) in zip(known, courses, wider, strict=True):
-        found[number] = replace(
-            found[number],
+        forecasts[number] = replace(
+            forecasts[number],
             events=event_forecasts(course, species, posterior),
             emergence=_curve(course, species, posterior, basis),
             without_probe=without_probe,
         )
-    return found
+    return forecasts
 
 
 def _state_now(
@@ -144,34 +128,15 @@ def _curve(
     half = course.half_emerged_ms(species)
     if half is None:
         return ()
-    number = None if course.track.count is None else course.track.count * course.survival
+    flies = None if course.track.count is None else course.track.count * course.survival
     origin = course.track.origin_ms
-    return emergence_days(half, origin, posterior.spread_log_sd, species.adult, basis.day_origin_ms, number)
+    return emergence_days(half, origin, posterior.spread_log_sd, species.adult, basis.day_origin_ms, flies)
 
 
 def event_forecasts(
     courses: CohortCourses, species: SpeciesParameters, posterior: FarmPosterior
 ) -> tuple[EventForecast, ...]:
-    """Median and 80 % window of each event that this cohort has.
-
-    Parameters
-    ----------
-    courses : CohortCourses
-        Its possible courses.
-    species : SpeciesParameters
-        Its species.
-    posterior : FarmPosterior
-        For the spread between animals [1].
-
-    Returns
-    -------
-    tuple of EventForecast
-        In the order of events [ms since 1970 UTC].
-
-    Source
-    ------
-    Quantiles of the ensemble.
-    """
+    """Median and 80 % window of each event that this cohort has, from the quantiles of its courses."""
     first = species.index_of(courses.track.start_stage)
     ended = {event: ended_stage(event, species) for event in events_of(species)}
     bounds = {
@@ -192,7 +157,10 @@ def _event_forecast(
     species: SpeciesParameters,
     posterior: FarmPosterior,
 ) -> EventForecast:
-    """A share's time rises with the middle animal's, so its quantiles are those of the middle, moved."""
+    """An event of a share of the animals; its time rises with that of the middle animal.
+
+    So its quantiles are the quantiles of the middle animal, moved by the spread.
+    """
     share = EVENTS[event].share
     log_sd: Values = posterior.spread_log_sd
     if EVENTS[event].begins is Stage.ADULT:
@@ -203,24 +171,7 @@ def _event_forecast(
 
 
 def quantiles(values: FloatArray, shares: tuple[float, ...]) -> tuple[float, ...]:
-    """Quantiles that also stand infinite values.
-
-    Parameters
-    ----------
-    values : array
-        Any values; some may be infinite.
-    shares : tuple of float
-        Shares, between 0 and 1 [1].
-
-    Returns
-    -------
-    tuple of float
-        The order statistic nearest to each share.
-
-    Source
-    ------
-    Empirical quantile, nearest rank.
-    """
+    """Quantiles of values of which some may be infinite: the order statistic nearest to each share."""
     ranks = [round(share * (len(values) - 1)) for share in shares]
     ordered = np.partition(values, ranks)
     return tuple(float(ordered[rank]) for rank in ranks)
@@ -229,31 +180,11 @@ def quantiles(values: FloatArray, shares: tuple[float, ...]) -> tuple[float, ...
 def widening(
     track: CohortTrack, species: SpeciesParameters, clocks: Clocks, state: DevelopmentState
 ) -> tuple[FloatArray, bool]:
-    """How much wider ln K of each stage gets for what the sensors do not tell.
+    """Log-sd by which ln K of each stage widens for what the sensors do not tell, shape (stages,) [1].
 
-    Parameters
-    ----------
-    track : CohortTrack
-        The cohort.
-    species : SpeciesParameters
-        Its species.
-    clocks : Clocks
-        Which temperature each place could give.
-    state : DevelopmentState
-        With its estimated hours [h].
-
-    Returns
-    -------
-    tuple
-        Log-sd of each stage [1], and whether a stage that goes by the substrate is read from the air.
-
-    Notes
-    -----
-    sqrt(probe^2 + (0.13 share of estimated hours)^2).
-
-    Source
-    ------
-    Own choice; the size of the first from Padmanabha et al. 2023, who saw 13 °C between substrate and air.
+    Also whether a stage to come that goes by the substrate is read from the air. The log-sd is sqrt(probe² +
+    (0.13 share of estimated hours)²). Source: own choice; the size of the first from Padmanabha et al. 2023,
+    who saw 13 °C between substrate and air.
     """
     current = species.index_of(state.stage)
     lived_hours = max((state.at_ms - track.start_ms) / MS_PER_HOUR, 1.0)
@@ -268,29 +199,15 @@ def widening(
 def _reads_air(track: CohortTrack, stage: StageParameters, clocks: Clocks) -> bool:
     if stage.driven_by is not DrivenBy.SUBSTRATE:
         return False
-    found = [clocks.of(stay.place, stage) for stay in track.residences]
-    return any(clock is not None and clock.used is DrivenBy.AIR for clock in found)
+    on_the_way = [clocks.of(stay.place, stage) for stay in track.residences]
+    return any(clock is not None and clock.used is DrivenBy.AIR for clock in on_the_way)
 
 
 def heat_of(hours: float, species: SpeciesParameters) -> Heat:
-    """What hours above the damage limit mean.
+    """What hours above `heat_damage_c` as larva, prepupa and pupa mean for the emergence.
 
-    Parameters
-    ----------
-    hours : float
-        Hours above `heat_damage_c` as larva, prepupa and pupa [h].
-    species : SpeciesParameters
-        The limits.
-
-    Returns
-    -------
-    Heat
-        Nothing, a warning, or that the emergence may fail.
-
-    Source
-    ------
-    Tomberlin, Adler & Myers 2009: 0.1 % survive at 36 °C, 74-97 % at 27 and 30 °C; the 24 h are our own
-    choice.
+    Source: Tomberlin, Adler & Myers 2009: 0.1 % survive at 36 °C, 74-97 % at 27 and 30 °C; the 24 h are our
+    own choice.
     """
     if hours <= 0.0:
         return Heat.NONE

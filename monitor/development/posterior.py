@@ -1,10 +1,8 @@
-"""From events that were seen of a cohort to what they say about its thermal constants.
-
-What the farm has taught about its own thermal constants: a normal posterior on ln K, on two levels.
+"""What the farm has taught about its thermal constants: a normal posterior on ln K, on two levels.
 
 Level one is the farm's own ln K of each stage; level two is how far one cohort lies from it. Everything is
-conjugate: normal prior, normal likelihood, so each cohort that was watched gives an exact update. An event
-late in life says something about several stages at once; they share it by how long each lasted.
+conjugate (normal prior and likelihood), so each cohort gives an exact update. An event late in life tells of
+several stages at once; they share it by how long each lasted.
 """
 
 from __future__ import annotations
@@ -37,7 +35,10 @@ _GRID = np.linspace(-1.6, 1.6, 321)
 
 @dataclass(frozen=True, slots=True, eq=False)
 class FarmPosterior:
-    """Normal posterior of ln K for each stage, the number of cohorts behind it, and the spread."""
+    """Normal posterior of ln K, the number of cohorts behind each stage, and the spread between animals.
+
+    `mean` has shape (stages,), `covariance` shape (stages, stages).
+    """
 
     stages: tuple[Stage, ...]
     mean: FloatArray
@@ -50,7 +51,10 @@ class FarmPosterior:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Evidence:
-    """What one cohort's observations say, made linear: values = weights (ln K + deviation) + error."""
+    """What the n observations of a cohort say, made linear: values = weights (ln K + deviation) + error.
+
+    `weights` has shape (n, stages), `values` shape (n,), `error` is their covariance, shape (n, n).
+    """
 
     weights: FloatArray
     values: FloatArray
@@ -72,22 +76,7 @@ class LearnedConstant:
 
 
 def prior_posterior(species: SpeciesParameters) -> FarmPosterior:
-    """Belief about a farm of which nothing is known, from the species' table.
-
-    Parameters
-    ----------
-    species : SpeciesParameters
-        Medians of K and their log-sd [1].
-
-    Returns
-    -------
-    FarmPosterior
-        Independent normals on ln K.
-
-    Source
-    ------
-    Table of the species file, each number with its own source.
-    """
+    """The posterior of a farm of which nothing is known: the numbers of the species file."""
     sds = np.array([stage.log_sd for stage in species.stages])
     return FarmPosterior(
         tuple(stage.stage for stage in species.stages),
@@ -100,27 +89,11 @@ def prior_posterior(species: SpeciesParameters) -> FarmPosterior:
 
 
 def learn(posterior: FarmPosterior, evidence: Evidence) -> FarmPosterior:
-    """The farm's posterior after one more cohort.
+    """The farm's posterior after one more cohort; each stage that its events covered rests on one cohort
+    more.
 
-    Parameters
-    ----------
-    posterior : FarmPosterior
-        Belief before it.
-    evidence : Evidence
-        What the cohort said.
-
-    Returns
-    -------
-    FarmPosterior
-        Belief after it; each stage that the events covered rests on one cohort more.
-
-    Notes
-    -----
-    y ~ N(W m, W P W' + tau^2 W W' + R), gain P W' S^-1, with tau the deviation between cohorts.
-
-    Source
-    ------
-    Conjugate normal updating.
+    y ~ N(W m, W P W' + tau² W W' + R), gain P W' S^-1, with tau the deviation between cohorts. Source:
+    conjugate normal updating.
     """
     weights = evidence.weights
     innovation = _between(posterior, evidence) + weights @ posterior.covariance @ weights.T
@@ -152,22 +125,20 @@ def cohort_draws(
         The farm's posterior, this cohort's evidence included.
     evidence : Evidence or None
         What was seen of this cohort.
-    farm_normals : array
-        Standard normals (stages, draws) that all cohorts share [1].
-    cohort_normals : array
-        Standard normals of this cohort alone, same form [1].
+    farm_normals, cohort_normals : array
+        Standard normals that all cohorts share, and of this cohort alone, each of shape (stages, draws) [1].
     extra_log_sd : array
-        Widening of each stage, for a missing probe and estimated hours [1].
+        Widening of each stage, for a missing probe and estimated hours, shape (stages,) [1].
 
     Returns
     -------
     array
-        ln K, one row a stage, one column a draw.
+        ln K, shape (stages, draws).
 
     Notes
     -----
-    The deviation of the cohort is drawn from its distribution given the farm's ln K: prior tau^2, gain
-    tau^2 W' (tau^2 W W' + R)^-1. So two cohorts share what is common to them and nothing else.
+    The deviation of the cohort is drawn from its distribution given the farm's ln K: prior tau², gain
+    tau² W' (tau² W W' + R)^-1. So two cohorts share what is common to them and nothing else.
 
     Source
     ------
@@ -184,30 +155,13 @@ def cohort_draws(
 
 
 def cohort_mean(posterior: FarmPosterior, evidence: Evidence | None) -> FloatArray:
-    """Middle ln K of each stage of one cohort.
-
-    Parameters
-    ----------
-    posterior : FarmPosterior
-        The farm's posterior.
-    evidence : Evidence or None
-        What was seen of this cohort.
-
-    Returns
-    -------
-    array
-        ln K [1].
-
-    Source
-    ------
-    See `cohort_draws`.
-    """
+    """Mean ln K of each stage of one cohort, shape (stages,); see `cohort_draws`."""
     zeros = np.zeros((len(posterior.mean), 1))
     return cohort_draws(posterior, evidence, zeros, zeros, np.zeros(len(posterior.mean)))[:, 0]
 
 
 def _root(covariance: FloatArray) -> FloatArray:
-    """A square root that also takes a covariance with zeros in it."""
+    """A square root of a covariance that may hold zeros."""
     values, vectors = np.linalg.eigh(covariance)
     return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0)))
 
@@ -215,29 +169,10 @@ def _root(covariance: FloatArray) -> FloatArray:
 def learn_spread(
     posterior: FarmPosterior, log_sds: Sequence[float], prior_cohorts: float = 3.0
 ) -> FarmPosterior:
-    """The spread between animals after cohorts whose flies were counted day by day.
+    """The posterior with the spread between animals after cohorts whose flies were counted day by day.
 
-    Parameters
-    ----------
-    posterior : FarmPosterior
-        Belief with the prior spread.
-    log_sds : sequence of float
-        Spread of each counted cohort [1].
-    prior_cohorts : float
-        How many cohorts the prior counts for [1]; our own choice.
-
-    Returns
-    -------
-    FarmPosterior
-        With the new spread [1].
-
-    Notes
-    -----
-    Weighted mean of the variances.
-
-    Source
-    ------
-    Conjugate updating of a variance (scaled inverse chi-square).
+    The weighted mean of the variances; the prior counts for `prior_cohorts` cohorts, which is our own choice.
+    Source: conjugate updating of a variance (scaled inverse chi-square).
     """
     total = prior_cohorts * posterior.spread_log_sd**2 + sum(sd**2 for sd in log_sds)
     spread = float(np.sqrt(total / (prior_cohorts + len(log_sds))))
@@ -247,21 +182,7 @@ def learn_spread(
 def learned_constants(prior: FarmPosterior, posterior: FarmPosterior) -> tuple[LearnedConstant, ...]:
     """For each stage the prior, the farm's own value with its 80 % band, and the cohorts behind it.
 
-    Parameters
-    ----------
-    prior : FarmPosterior
-        Before any cohort.
-    posterior : FarmPosterior
-        After the farm's cohorts.
-
-    Returns
-    -------
-    tuple of LearnedConstant
-        Medians and bands of K [°C d, or d for a shape].
-
-    Source
-    ------
-    Quantiles of a log-normal.
+    Quantiles of a log-normal [°C d, or d for a shape].
     """
     lines = []
     for index, stage in enumerate(posterior.stages):
@@ -282,35 +203,14 @@ def evidence_of(
     clock_of: ClockOf,
     posterior: FarmPosterior,
 ) -> Evidence | None:
-    """What the observations of one cohort say about ln K.
+    """What the observations of one cohort say about ln K; None when none can be used.
 
-    Parameters
-    ----------
-    track : CohortTrack
-        The cohort.
-    species : SpeciesParameters
-        Its species.
-    observations : sequence of Observation
-        Events that were seen, each with its uncertainty [d].
-    clock_of : callable
-        Clocks of the places over the past.
-    posterior : FarmPosterior
-        Around which the observations are made linear.
-
-    Returns
-    -------
-    Evidence or None
-        None when no observation can be used.
-
-    Notes
-    -----
     For each event the common factor exp(x) on all constants is found that puts it where it was seen; with one
-    stage x is exactly ln(units earned / K). The weights are the shares of the stages in the time since the
-    start. Errors: the day, the start (shared by all events of the cohort), and the share seen as "the first".
+    stage x is exactly ln(units earned / K). `posterior` is the point around which this is made linear. The
+    weights are the shares of the stages in the time since the start. Errors: the day, the start (shared by
+    all events of the cohort), and the share seen as "the first".
 
-    Source
-    ------
-    Conjugate normal updating; linearisation is our own choice.
+    Source: conjugate normal updating; linearisation is our own choice.
     """
     usable = [seen for seen in observations if _usable(seen, track, species)]
     if not usable:
@@ -319,12 +219,12 @@ def evidence_of(
     constants = np.exp(posterior.mean)[:, None] * np.exp(_GRID)[None, :]
     ends = stage_ends_ms(track, species, constants, clock_of)
     rows = [_row(seen, track, species, ends, first, posterior) for seen in usable]
-    found = [row for row in rows if row is not None]
-    if not found:
+    used = [row for row in rows if row is not None]
+    if not used:
         return None
-    weights = np.array([row[0] for row in found])
-    values = np.array([row[1] for row in found]) + weights @ posterior.mean
-    own, shared = np.array([row[2] for row in found]), np.array([row[3] for row in found])
+    weights = np.array([row[0] for row in used])
+    values = np.array([row[1] for row in used]) + weights @ posterior.mean
+    own, shared = np.array([row[2] for row in used]), np.array([row[3] for row in used])
     error = np.asarray(np.diag(own**2) + np.outer(shared, shared), dtype=np.float64)
     return Evidence(weights, values, error)
 
@@ -364,28 +264,7 @@ def _row(
 def spread_at(
     posterior: FarmPosterior, species: SpeciesParameters, seen: Observation, track: CohortTrack
 ) -> float:
-    """Log standard deviation between animals that counts for an event.
-
-    Parameters
-    ----------
-    posterior : FarmPosterior
-        The farm's spread [1].
-    species : SpeciesParameters
-        Its species, for the lead of the males.
-    seen : Observation
-        The event; for emergence the two sexes lie apart.
-    track : CohortTrack
-        The cohort, for the time that it has lived.
-
-    Returns
-    -------
-    float
-        Log standard deviation [1].
-
-    Source
-    ------
-    See `emergence_log_sd`.
-    """
+    """Log standard deviation between animals that counts for an event; at emergence the sexes lie apart."""
     if EVENTS[seen.event].begins is not Stage.ADULT:
         return posterior.spread_log_sd
     life_days = max((seen.at_ms - track.origin_ms) / MS_PER_DAY, 1.0)
@@ -402,34 +281,9 @@ def anchored(
 ) -> tuple[CohortTrack, tuple[Observation, ...]]:
     """A cohort whose temperature was unknown for too long starts anew at the next event that was seen.
 
-    Parameters
-    ----------
-    track : CohortTrack
-        The cohort from its real start.
-    species : SpeciesParameters
-        Its species.
-    observations : sequence of Observation
-        Everything that was seen of it.
-    clocks : Clocks
-        Clocks of the places over the past.
-    posterior : FarmPosterior
-        Thermal constants and the spread between animals.
-    now_ms : int
-        Now [ms since 1970 UTC].
-
-    Returns
-    -------
-    tuple
-        The cohort, from its start or from the event that set it right, and the observations that still count.
-
-    Notes
-    -----
-    It begins at the end of the stage that the event ended, and keeps its age, so its animals stay as far
-    spread.
-
-    Source
-    ------
-    Own choice.
+    Returns the cohort, from its start or from the event that set it right, and the observations that still
+    count. It begins at the end of the stage that the event ended, and keeps its age, so its animals stay as
+    far spread.
     """
     left = tuple(sorted(observations, key=lambda seen: seen.at_ms))
     constants = np.exp(posterior.mean)

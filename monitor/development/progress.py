@@ -1,8 +1,7 @@
-"""How far a cohort is: development summed over the places in which it lived.
+"""Cohorts, and how far each is: development summed over the places in which it lived.
 
-The work on temperatures is done once for each place and law (`StageClock`): a clock that counts degree-days
-instead of hours. Cohorts only read these clocks. A stage ends at the exact reading of its clock, and the next
-one starts there, within the step: nothing of a step is dropped at a boundary.
+Cohorts read the clocks of their places. A stage ends at the exact reading of its clock, and the next one
+starts there, within the step: nothing of a step is dropped at a boundary.
 """
 
 from __future__ import annotations
@@ -79,9 +78,9 @@ class Ended:
 class Cohort:
     """One cohort: where it lives and lived, what was seen and counted, what it is meant for.
 
-    `rough_count` is True where the number of animals was guessed from grams or from a share. `planned` are
-    planned moves; `track` holds those of them that still stand. The first `inherited` of `seen` were seen
-    of the cohort from which this one was split.
+    `rough_count` is True where the number of animals was estimated from grams or from a share. `planned` are
+    planned moves; `track` holds those of them that still stand. The first `inherited` of `seen` were seen of
+    the cohort from which this one was split.
     """
 
     name: str
@@ -103,8 +102,8 @@ class Cohort:
 
     def place_at(self, at_ms: int) -> str:
         """Where it lives, or lived, at a moment [ms since 1970 UTC]; before its start its first place."""
-        found = [stay.place for stay in self.track.residences if stay.from_ms <= at_ms]
-        return found[-1] if found else self.track.residences[0].place
+        places = [stay.place for stay in self.track.residences if stay.from_ms <= at_ms]
+        return places[-1] if places else self.track.residences[0].place
 
     def next_move(self, now_ms: int) -> Residence | None:
         """The next move that is planned, or None."""
@@ -128,8 +127,9 @@ class Residence:
 class CohortTrack:
     """One cohort: where and when it began, where it lives, how many animals it has.
 
-    `start_sd_days` is how sure the start is (a laying window). A cohort that was bought older begins at its
-    stage with `age_days` of life behind it, which only matters for how far its animals are spread.
+    `start_sd_days` is the standard deviation of the start (a laying window). A cohort that was bought older
+    begins at its stage with `age_days` of life behind it, which only matters for how far its animals are
+    spread.
     """
 
     cohort: str
@@ -176,7 +176,7 @@ class StageEnd:
 class DevelopmentState:
     """Where a cohort's middle animal stands. Progress is the share of the stage, 0 to 1.
 
-    With `unknown_since_ms` set nothing may be said about the time after it until an event is seen.
+    With `unknown_since_ms` set, nothing may be said about the time after it until an event is seen.
     """
 
     stage: Stage
@@ -200,14 +200,14 @@ def stage_ends_ms(
     species : SpeciesParameters
         Its species.
     constants : array
-        Thermal constants, one row a stage, one column a set [°C d, or d for a shape].
+        Thermal constants, shape (stages, sets) [°C d, or d for a shape].
     clock_of : callable
         Gives the clock of a place and a stage.
 
     Returns
     -------
     array
-        Ends of the stages, same form as `constants` [ms since 1970 UTC]; NaN for stages before the cohort's
+        Ends of the stages, shape (stages, sets) [ms since 1970 UTC]; NaN for stages before the cohort's
         first, infinity where a stage never ends.
 
     Notes
@@ -247,22 +247,7 @@ def _readings(way: Journey, at_ms: FloatArray) -> FloatArray:
 
 
 def begin(track: CohortTrack) -> DevelopmentState:
-    """State of a cohort at its start.
-
-    Parameters
-    ----------
-    track : CohortTrack
-        The cohort.
-
-    Returns
-    -------
-    DevelopmentState
-        At its first stage, progress [1] as the track says.
-
-    Source
-    ------
-    Own; see `advance`.
-    """
+    """State of a cohort at its start."""
     return DevelopmentState(track.start_stage, track.start_progress, track.start_ms)
 
 
@@ -274,36 +259,11 @@ def advance(
     clocks: Clocks,
     to_ms: int,
 ) -> tuple[DevelopmentState, tuple[StageEnd, ...]]:
-    """Carry a cohort from one moment to a later one.
+    """Carry a cohort from one moment to a later one; returns the new state and the stages that ended.
 
-    Parameters
-    ----------
-    state : DevelopmentState
-        Where it stands.
-    track : CohortTrack
-        Where it lives.
-    species : SpeciesParameters
-        Its species.
-    constants : array
-        Thermal constant of each stage [°C d, or d for a shape].
-    clocks : Clocks
-        Clocks of the places, reaching to `to_ms`.
-    to_ms : int
-        The later moment [ms since 1970 UTC]; the earlier one gives the state back unchanged.
-
-    Returns
-    -------
-    tuple
-        The new state, and the stages that ended on the way.
-
-    Notes
-    -----
-    Two steps give what one step over both gives. A span without known temperature stops it: the progress
-    after it is unknown, never zero growth.
-
-    Source
-    ------
-    Own; see `stage_ends_ms`.
+    `constants` has shape (stages,) [°C d, or d for a shape]; the clocks reach to `to_ms`. Two steps give what
+    one step over both gives. A span without known temperature stops it: the progress after it is unknown,
+    never zero.
     """
     ended: list[StageEnd] = []
     while state.at_ms < to_ms and state.unknown_since_ms is None:
@@ -312,9 +272,9 @@ def advance(
         if state.stage is not before.stage:
             ended.append(StageEnd(before.stage, state.at_ms))
         elif state.progress >= 1.0:
-            return state, (*ended, StageEnd(state.stage, state.at_ms)) if before.progress < 1.0 else tuple(
-                ended
-            )
+            if before.progress < 1.0:
+                ended.append(StageEnd(state.stage, state.at_ms))
+            break
     return state, tuple(ended)
 
 

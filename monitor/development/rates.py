@@ -162,27 +162,10 @@ def _heat_term(temperature_c: Values, shape: Logan10Shape) -> Values:
 
 
 def units_per_day(temperature_c: Values, law: RateLaw) -> FloatArray:
-    """Development earned in a day at a constant temperature, in the unit of the law.
+    """Development earned in a day at a constant temperature [°C, or 1 for a shape].
 
-    Parameters
-    ----------
-    temperature_c : float or array
-        Temperature [°C].
-    law : RateLaw
-        Degree-day line or Logan-10 shape.
-
-    Returns
-    -------
-    array
-        Degree-days a day [°C], or the relative rate [1] of a shape.
-
-    Notes
-    -----
-    The rate of a stage, per day, is this divided by its thermal constant.
-
-    Source
-    ------
-    See `effective_excess_c` and `logan10_rate`.
+    The rate of a stage, per day, is this divided by its thermal constant. See `effective_excess_c` and
+    `logan10_rate`.
     """
     if law.shape is not None:
         return logan10_rate(temperature_c, law.shape)
@@ -190,25 +173,9 @@ def units_per_day(temperature_c: Values, law: RateLaw) -> FloatArray:
 
 
 def units_of_steps(times_ms: IntArray, temperatures_c: FloatArray, law: RateLaw) -> FloatArray:
-    """Development earned between each reading and the next.
+    """Development earned between each of n readings and the next, shape (n - 1,) [°C d, or d for a shape].
 
-    Parameters
-    ----------
-    times_ms : array of int
-        Times of the readings, ascending [ms since 1970 UTC].
-    temperatures_c : array
-        Readings [°C].
-    law : RateLaw
-        Degree-day line (integrated exactly) or Logan-10 shape (trapezoid of the rate).
-
-    Returns
-    -------
-    array
-        One value per step, one fewer than there are readings [°C d, or d for a shape].
-
-    Source
-    ------
-    See `degree_days_of_steps`.
+    The degree-day line is integrated exactly (`degree_days_of_steps`), a shape by the trapezoid of its rate.
     """
     if law.shape is None:
         return degree_days_of_steps(

@@ -47,48 +47,18 @@ class UsefulObservation:
 
 
 def score(past: Iterable[PastForecast]) -> ForecastScore | None:
-    """Errors of past forecasts.
-
-    Parameters
-    ----------
-    past : iterable of PastForecast
-        Forecasts whose event was seen since.
-
-    Returns
-    -------
-    ForecastScore or None
-        Bias and mean absolute error [d], share of 80 % windows that held [1]; None without any.
-
-    Source
-    ------
-    Common measures of forecast verification.
-    """
+    """Bias and mean absolute error [d] of forecasts whose event was seen since; None without any."""
     made = list(past)
     if not made:
         return None
-    errors = np.array([found.seen_ms - found.median_ms for found in made]) / MS_PER_DAY
-    held = [found.low_ms <= found.seen_ms <= found.high_ms for found in made]
+    errors = np.array([forecast.seen_ms - forecast.median_ms for forecast in made]) / MS_PER_DAY
+    held = [forecast.low_ms <= forecast.seen_ms <= forecast.high_ms for forecast in made]
     return ForecastScore(len(made), float(errors.mean()), float(np.abs(errors).mean()), float(np.mean(held)))
 
 
 def scores_by_event(past: Sequence[PastForecast]) -> dict[Event, ForecastScore]:
-    """Errors of past forecasts, event by event.
-
-    Parameters
-    ----------
-    past : sequence of PastForecast
-        Forecasts whose event was seen since.
-
-    Returns
-    -------
-    dict
-        Only events of which there is a forecast; errors in [d].
-
-    Source
-    ------
-    See `score`.
-    """
-    scored = {event: score(found for found in past if found.event is event) for event in Event}
+    """Errors of past forecasts for each event of which there is one."""
+    scored = {event: score(forecast for forecast in past if forecast.event is event) for event in Event}
     return {event: result for event, result in scored.items() if result is not None}
 
 
@@ -99,41 +69,21 @@ def most_useful(
     within_days: float = 7.0,
     day_sd: float = 0.5,
 ) -> UsefulObservation | None:
-    """The event of the coming days whose sighting would sharpen a forecast most.
+    """The event of the coming days whose sighting would sharpen a forecast most; None when none is near.
 
-    Parameters
-    ----------
-    courses : sequence of CohortCourses
-        Possible courses of the cohorts.
-    species : SpeciesParameters
-        Their species.
-    now_ms : int
-        Now [ms since 1970 UTC].
-    within_days : float
-        How far ahead to look [d]; events expected up to two days ago count too.
-    day_sd : float
-        How sure the day of a sighting is [d].
+    `within_days` is how far ahead to look [d]; events expected up to two days ago count too. `day_sd` is the
+    standard deviation of a sighting [d].
 
-    Returns
-    -------
-    UsefulObservation or None
-        None when no event is near.
-
-    Notes
-    -----
-    Variance of half emergence left after seeing x: V - cov^2 / (Var(x) + day_sd^2), from the ensemble.
-
-    Source
-    ------
-    Linear regression over the ensemble.
+    Variance of half emergence left after seeing x: V - cov² / (Var(x) + day_sd²), by linear regression over
+    the ensemble.
     """
-    found = [
+    options = [
         UsefulObservation(course.track.cohort, event, at_ms, gain)
         for course in courses
         for event, at_ms, gain in _gains(course, species, day_sd)
         if now_ms - 2 * MS_PER_DAY <= at_ms <= now_ms + within_days * MS_PER_DAY
     ]
-    return max(found, key=lambda option: option.gain_days, default=None)
+    return max(options, key=lambda option: option.gain_days, default=None)
 
 
 def _gains(

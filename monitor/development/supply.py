@@ -1,8 +1,7 @@
-"""Living flies in a love cage over the coming weeks, the days on which there are too few, and what can
-still be done.
+"""Living flies of a love cage over the coming weeks, the days with too few, and what can still be done.
 
-All cohorts are added up course by course: they share their farm and their weather, so the band of the sum
-is honest.
+All cohorts are added up course by course: they share their farm and their weather, so the band of the sum is
+honest.
 """
 
 from __future__ import annotations
@@ -62,10 +61,10 @@ class CageSupply:
 
 @dataclass(frozen=True, slots=True)
 class LatestStart:
-    """To fill a gap from this stage: safe in nine of ten cases until `safe_ms`, in one of two until
-    `even_ms`.
+    """When animals of a stage must be set aside to fill a gap.
 
-    `animals` of the stage are needed to fill the gap at its peak; a rough figure.
+    Nine times in ten they come in time until `safe_ms`, one time in two until `even_ms`. `animals` of the
+    stage fill the gap at its peak; a rough figure.
     """
 
     stage: Stage
@@ -84,29 +83,10 @@ class HoldBack:
 
 
 def living_share(age_days: Values, mean_life_days: float, variation: float) -> FloatArray:
-    """Share of adults that still live at an age.
+    """Share of adults that still live at an age [d]; 0 at a negative age, before they have come out.
 
-    Parameters
-    ----------
-    age_days : float or array
-        Days since emergence [d]; negative for those that have not come out, whose share is 0.
-    mean_life_days : float
-        Mean length of adult life [d].
-    variation : float
-        Its coefficient of variation [1].
-
-    Returns
-    -------
-    array
-        Share [1].
-
-    Notes
-    -----
-    Log-normal length of life.
-
-    Source
-    ------
-    Own choice; means from Tomberlin, Sheppard & Joyce 2002 for black soldier fly.
+    Log-normal length of life with a mean [d] and a coefficient of variation [1]. Source: own choice; means
+    from Tomberlin, Sheppard & Joyce 2002 for black soldier fly.
     """
     age = np.asarray(age_days, dtype=np.float64)
     log_sd = log_sd_of(variation)
@@ -124,37 +104,10 @@ def cage_supply(
     least_flies: float,
     days: int = 30,
 ) -> CageSupply:
-    """Living flies of a cage on each of the coming days.
+    """Living flies of a cage on each of the coming days: mean, 80 % band, and rough eggs a day.
 
-    Parameters
-    ----------
-    cage : str
-        Name of the cage.
-    courses : sequence of CohortCourses
-        The cohorts whose flies go into it, also those that came out lately.
-    species : SpeciesParameters
-        Their species.
-    posterior : FarmPosterior
-        For the spread between animals [1].
-    basis : ForecastBasis
-        Now, and the farm's days.
-    least_flies : float
-        Fewest flies that the cage should hold [1].
-    days : int
-        Days ahead [d].
-
-    Returns
-    -------
-    CageSupply
-        Mean and 80 % band of each day, and rough eggs a day.
-
-    Notes
-    -----
-    living(d) = sum over days e <= d of emergence(e) times the share that lives d - e days.
-
-    Source
-    ------
-    Own choice.
+    `courses` are the cohorts whose flies go into it, also those that came out lately. living(d) is the sum
+    over days e <= d of emergence(e) times the share that lives d - e days.
     """
     first = (basis.now_ms - basis.day_origin_ms) // MS_PER_DAY - LOOK_BACK_DAYS
     edges = basis.day_origin_ms + (first + np.arange(LOOK_BACK_DAYS + days + 1)) * float(MS_PER_DAY)
@@ -176,7 +129,7 @@ def _daily_flies(
     edges: FloatArray,
     number: int,
 ) -> tuple[FloatArray, FloatArray]:
-    """Females and males that come out on each day, course by course."""
+    """Females and males that come out on each day, each of shape (courses, days)."""
     half = course.half_emerged_ms(species)
     if half is None or course.track.count is None:
         nothing = np.zeros((number, len(edges) - 1))
@@ -195,19 +148,19 @@ def _living(parts: tuple[FloatArray, FloatArray], adult: AdultLife) -> FloatArra
 
 
 def _eggs(females: FloatArray, course: CohortCourses, species: SpeciesParameters) -> FloatArray:
-    """Eggs of each day: females that reach the age of laying, all eggs on that one day."""
-    adult, found = species.adult, np.zeros(females.shape)
+    """Eggs of each day, shape (courses, days): females that reach the age of laying lay all in one day."""
+    adult, eggs = species.adult, np.zeros(females.shape)
     if not species.has(Stage.ADULT) or sum(adult.eggs_per_female) == 0.0:
-        return found
+        return eggs
     index = species.index_of(Stage.ADULT)
     ages = (course.ends_ms[index] - course.ends_ms[index - 1]) / MS_PER_DAY
     known = ages[np.isfinite(ages)]
     age = round(float(np.median(known))) if len(known) else females.shape[1]
     if age < females.shape[1]:
-        each = sum(adult.eggs_per_female) / 2.0
+        eggs_per_female = sum(adult.eggs_per_female) / 2.0
         laying = float(living_share(age, adult.female_life_days, adult.life_variation))
-        found[:, age:] = females[:, : females.shape[1] - age] * (each * laying)
-    return found
+        eggs[:, age:] = females[:, : females.shape[1] - age] * (eggs_per_female * laying)
+    return eggs
 
 
 def _supply_days(edges: FloatArray, living: FloatArray, eggs: FloatArray, days: int) -> tuple[SupplyDay, ...]:
@@ -232,34 +185,9 @@ def latest_starts(
 ) -> tuple[LatestStart, ...]:
     """Until when eggs, larvae, prepupae or pupae must be set aside so that a gap does not open.
 
-    Parameters
-    ----------
-    gap_ms : float
-        First day of the gap [ms since 1970 UTC].
-    missing_flies : float
-        How many flies are missing [1].
-    route : mapping
-        Where each stage would live.
-    species : SpeciesParameters
-        The species.
-    posterior : FarmPosterior
-        What the farm has taught.
-    basis : ForecastBasis
-        Clocks, random numbers and now.
-
-    Returns
-    -------
-    tuple of LatestStart
-        One for each stage before the adult; times [ms since 1970 UTC] may lie in the past, which means too
-        late.
-
-    Notes
-    -----
-    gap - quantile of the time from the beginning of the stage to half emergence, as the places are now.
-
-    Source
-    ------
-    Own choice.
+    `route` says where each stage would live. One for each stage before the adult: the gap less a quantile of
+    the time from the beginning of the stage to half emergence, as the places are now. A time in the past
+    means too late.
     """
 
     def clock_on_route(place: str, stage: StageParameters) -> Clock | None:
@@ -268,10 +196,9 @@ def latest_starts(
     routed = replace(basis, ensemble=clock_on_route)
     last = ended_stage(Event.HALF_EMERGED, species)
     stages = species.stages[: 0 if last is None else last + 1]
-    found = [
+    return tuple(
         _latest_start(stage.stage, gap_ms, missing_flies, species, posterior, routed) for stage in stages
-    ]
-    return tuple(found)
+    )
 
 
 def _latest_start(
@@ -306,37 +233,18 @@ def _peak_share(course: CohortCourses, species: SpeciesParameters, posterior: Fa
 def hold_back(
     gap_ms: float, forecasts: Sequence[CohortForecast], species: SpeciesParameters
 ) -> tuple[HoldBack, ...]:
-    """Cohorts whose flies would live in the gap, if they are kept for breeding.
+    """Cohorts, meant for feed or harvest, whose flies would live in the gap if they are kept for breeding.
 
-    Parameters
-    ----------
-    gap_ms : float
-        First day of the gap [ms since 1970 UTC].
-    forecasts : sequence of CohortForecast
-        Of cohorts that are meant for feed or harvest.
-    species : SpeciesParameters
-        For the length of adult life [d].
-
-    Returns
-    -------
-    tuple of HoldBack
-        The earliest decision first; only those that have not left their larval stage yet.
-
-    Notes
-    -----
-    Half emergence lies before the gap by no more than a female's life; the decision must fall before the
-    first prepupae leave, at the early end of their window.
-
-    Source
-    ------
-    Own choice.
+    The earliest decision first; only those that have not left their larval stage yet. Half emergence lies
+    before the gap by no more than a female's life; the decision must fall before the first prepupae leave, at
+    the early end of their window.
     """
-    found = []
+    options = []
     for forecast in forecasts:
         half = forecast.event(Event.HALF_EMERGED)
         leaving = forecast.event(Event.FIRST_PREPUPAE) or half
         if half is None or leaving is None or leaving.low_ms <= forecast.made_ms:
             continue
         if gap_ms - species.adult.female_life_days * MS_PER_DAY <= half.median_ms <= gap_ms:
-            found.append(HoldBack(forecast.cohort, leaving.low_ms, half.median_ms))
-    return tuple(sorted(found, key=lambda option: option.latest_ms))
+            options.append(HoldBack(forecast.cohort, leaving.low_ms, half.median_ms))
+    return tuple(sorted(options, key=lambda option: option.latest_ms))

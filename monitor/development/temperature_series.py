@@ -57,24 +57,7 @@ class GapPolicy:
 def series_of(
     times_ms: Sequence[int] | IntArray, temperatures_c: Sequence[float] | FloatArray
 ) -> TemperatureSeries:
-    """A series of readings as they were measured.
-
-    Parameters
-    ----------
-    times_ms : sequence of int
-        Times of the readings, ascending [ms since 1970 UTC].
-    temperatures_c : sequence of float
-        Readings without failed ones [°C].
-
-    Returns
-    -------
-    TemperatureSeries
-        Nothing in it is estimated yet; gaps are still open.
-
-    Source
-    ------
-    The readings themselves.
-    """
+    """A series of readings as they were measured, without failed ones; its gaps are still open."""
     times = np.asarray(times_ms, dtype=np.int64)
     return TemperatureSeries(
         times, np.asarray(temperatures_c, dtype=np.float64), np.zeros(len(times), dtype=bool)
@@ -84,27 +67,9 @@ def series_of(
 def day_shape(
     series: TemperatureSeries, from_ms: int, to_ms: int, least_hours: int = 12
 ) -> FloatArray | None:
-    """Mean temperature at each hour of the day, from the measured readings of a span.
+    """Mean temperature of each hour of the day UTC, shape (24,), from the measured readings of a span.
 
-    Parameters
-    ----------
-    series : TemperatureSeries
-        Readings of the place.
-    from_ms : int
-        Start of the span [ms since 1970 UTC].
-    to_ms : int
-        End of the span [ms since 1970 UTC].
-    least_hours : int
-        How many hours of the day must have been measured, 1 to 24 [h].
-
-    Returns
-    -------
-    array or None
-        24 temperatures by hour UTC [°C]; None with too few hours measured. Missing hours are bridged.
-
-    Source
-    ------
-    Own choice; no publication.
+    Missing hours are bridged; None with fewer than `least_hours` hours of the day measured.
     """
     first, last = np.searchsorted(series.times_ms, [from_ms, to_ms + 1])
     measured = ~series.estimated[first:last]
@@ -123,25 +88,7 @@ def fill_gaps(
 ) -> TemperatureSeries:
     """The series without gaps from one time to another, every filled hour marked as estimated.
 
-    Parameters
-    ----------
-    series : TemperatureSeries
-        Readings of the place.
-    from_ms : int
-        Start of the span that is needed [ms since 1970 UTC].
-    to_ms : int
-        End of the span that is needed, usually now [ms since 1970 UTC].
-    policy : GapPolicy or None
-        Limits; None for 2 h, 48 h and 7 days.
-
-    Returns
-    -------
-    TemperatureSeries
-        Reaches from `from_ms` to `to_ms`. Gaps that cannot be filled stand in `unknown`.
-
-    Source
-    ------
-    Own choice; no publication.
+    Gaps that cannot be filled stand in `unknown`. `policy` None: 2 h, 48 h and 7 days.
     """
     limits = policy or GapPolicy()
     gaps = _gaps(series, from_ms, to_ms, limits.straight_hours)
@@ -155,7 +102,7 @@ def fill_gaps(
 
 
 def _gaps(series: TemperatureSeries, from_ms: int, to_ms: int, straight_hours: float) -> list[Span]:
-    """Steps longer than may be bridged by a straight line, also before the first and after the last."""
+    """Steps longer than a straight line may bridge, also before the first and after the last reading."""
     limit_ms = straight_hours * MS_PER_HOUR
     times = series.times_ms
     wide = np.flatnonzero(np.diff(times) > limit_ms)
@@ -168,7 +115,7 @@ def _gaps(series: TemperatureSeries, from_ms: int, to_ms: int, straight_hours: f
 
 
 def _filling(series: TemperatureSeries, gap: Span, policy: GapPolicy) -> tuple[IntArray, FloatArray, bool]:
-    """Points for one gap, and whether its temperature could be estimated."""
+    """Times and temperatures for one gap, and whether its temperature could be estimated."""
     start, end = gap
     short = end - start <= policy.straight_hours * MS_PER_HOUR
     shape = None if short else _shape_near(series, gap, policy)
