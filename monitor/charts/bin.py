@@ -16,7 +16,7 @@ from monitor.bins.substrate import MoistureBands
 from monitor.charts.svg import dot, line, path, picture, rect, text
 from monitor.climate.arrays import FloatArray, IntArray
 from monitor.farm.bins import BinView
-from monitor.records import MS_PER_DAY, MS_PER_HOUR, local
+from monitor.records import MS_PER_DAY, MS_PER_HOUR, local, midnight_ms
 from monitor.words.bins import kilograms, litres, percent, until
 from monitor.words.phrases import MONTHS, WEEKDAYS, moment
 
@@ -147,8 +147,7 @@ class _Board:
         """Midnights, with the day between them; numbers at the left."""
         for axis, step, unit in ((self._moist, 0.1, "%"), (self._heat, 5.0, "°C")):
             yield from self._numbers(axis, step, unit)
-        midnight = local(self._start_ms, self._zone).replace(hour=0, minute=0, second=0, microsecond=0)
-        at_ms = round(midnight.timestamp() * 1000)
+        at_ms = midnight_ms(self._start_ms, self._zone)
         while at_ms < self._end_ms:
             yield from self._day(at_ms)
             at_ms += MS_PER_DAY

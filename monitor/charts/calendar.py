@@ -9,7 +9,7 @@ from monitor.charts.svg import dot, line, picture, rect, text
 from monitor.development.events import Event
 from monitor.development.forecast import EventForecast
 from monitor.farm.cohorts import CohortView, ForecastView
-from monitor.records import MS_PER_DAY, local
+from monitor.records import MS_PER_DAY, local, midnight_ms
 from monitor.words.cohorts import EVENT_WORDS, STAGE_WORDS, day, window
 from monitor.words.phrases import MONTHS, WEEKDAYS
 
@@ -65,8 +65,7 @@ class _Board:
 
     def __init__(self, now_ms: int, zone: tzinfo, days: int, height: float) -> None:
         self._zone, self._days, self._height, self._now_ms = zone, days, height, now_ms
-        today = local(now_ms, zone).replace(hour=0, minute=0, second=0, microsecond=0)
-        self._start_ms = round(today.timestamp() * 1000) - today.weekday() * MS_PER_DAY
+        self._start_ms = midnight_ms(now_ms, zone) - local(now_ms, zone).weekday() * MS_PER_DAY
         self._step = (WIDTH - LEFT - RIGHT) / days
 
     def _x(self, at_ms: float) -> float:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from datetime import datetime, tzinfo
+from datetime import tzinfo
 
 import numpy as np
 
@@ -24,7 +24,7 @@ from monitor.development.posterior import (
 from monitor.development.progress import Cohort, CohortTrack, advance, begin
 from monitor.development.rates import SpeciesParameters
 from monitor.errors import UsageError
-from monitor.records import MS_PER_SECOND, Stage
+from monitor.records import Stage, midnight_ms
 
 OTHER_FEED_LOG_SD = 0.15
 """How much less a cohort on another feed says about the larval stage [1]. Own choice."""
@@ -184,7 +184,7 @@ def counted(cohort: Cohort, species: SpeciesParameters, zone: tzinfo) -> CountSu
     """Half emergence and spread from daily counts; None while flies still come out, or with fewer than 20."""
     by_day: dict[int, float] = {}
     for count in cohort.flies:
-        start_ms = day_start_ms(count.at_ms, zone)
+        start_ms = midnight_ms(count.at_ms, zone)
         by_day[start_ms] = by_day.get(start_ms, 0.0) + count.flies
     if len(by_day) < 3 or sum(by_day.values()) < FEWEST_FLIES:
         return None
@@ -196,10 +196,3 @@ def counted(cohort: Cohort, species: SpeciesParameters, zone: tzinfo) -> CountSu
         return summary_of_counts(starts, flies, cohort.track.origin_ms, species.adult)
     except UsageError:
         return None
-
-
-def day_start_ms(at_ms: int, zone: tzinfo) -> int:
-    """Midnight before a moment, by the farm's clock [ms since 1970 UTC]."""
-    local = datetime.fromtimestamp(at_ms / MS_PER_SECOND, zone)
-    midnight = local.replace(hour=0, minute=0, second=0, microsecond=0)
-    return round(midnight.timestamp() * MS_PER_SECOND)

@@ -16,14 +16,14 @@ from monitor.climate.calibration import coefficients
 from monitor.development.clocks import PlaceClimate, stage_clocks
 from monitor.development.courses import CohortCase, CohortCourses, ForecastBasis, courses_of, forecast_basis
 from monitor.development.ensemble import DRAWS, pooled_clocks
-from monitor.development.farm_learning import FarmLearning, Kinds, day_start_ms, learn_farm
+from monitor.development.farm_learning import FarmLearning, Kinds, learn_farm
 from monitor.development.forecast import CohortForecast, forecast_cohorts
 from monitor.development.progress import Cohort, Ending
 from monitor.development.supply import LOOK_BACK_DAYS
 from monitor.development.temperature_series import TemperatureSeries, fill_gaps, series_of
 from monitor.logbook.cohort_entries import ValidationContext, validation_context_of
 from monitor.logbook.replay import Replay, flies_into, is_for_breeding, replay
-from monitor.records import MS_PER_DAY, MS_PER_HOUR, PlaceKind, Quantity, SensorKey, SubjectKind
+from monitor.records import MS_PER_DAY, MS_PER_HOUR, PlaceKind, Quantity, SensorKey, SubjectKind, midnight_ms
 from monitor.settings.plan import Plan
 from monitor.settings.species import species_parameters
 from monitor.store import Store
@@ -204,8 +204,8 @@ def develop(store: Store, plan: Plan, now_ms: int, draws: int = DRAWS, seed: int
     climates = place_climates(store, plan, needed, now_ms)
     clocks = stage_clocks(climates, kinds.values())
     learning = learn_farm(used, kinds, clocks, plan.zone, now_ms)
-    midnight_ms = day_start_ms(now_ms, plan.zone)
-    plain = forecast_basis(clocks, now_ms, midnight_ms, seed, draws)
+    origin_ms = midnight_ms(now_ms, plan.zone)
+    plain = forecast_basis(clocks, now_ms, origin_ms, seed, draws)
     bins = tuple(place.id for place in plan.settings.places if place.kind in SELF_HEATED)
     pooled = pooled_clocks(clocks, bins, plain.draws, now_ms, plain.ensemble)
     basis = replace(plain, ensemble=pooled)

@@ -50,6 +50,7 @@ from monitor.records.measure import (
     Stage,
     TimeSource,
     local,
+    midnight_ms,
 )
 
 __all__ = [
@@ -94,4 +95,5 @@ __all__ = [
     "TimeSource",
     "Transition",
     "local",
+    "midnight_ms",
 ]

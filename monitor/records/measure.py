@@ -13,6 +13,11 @@ def local(at_ms: int, zone: tzinfo) -> datetime:
     return (datetime.fromtimestamp(0, UTC) + timedelta(milliseconds=at_ms)).astimezone(zone)
 
 
+def midnight_ms(at_ms: int, zone: tzinfo) -> int:
+    """The midnight before an instant, by the local clock [ms since 1970 UTC]."""
+    return round(local(at_ms, zone).replace(hour=0, minute=0, second=0, microsecond=0).timestamp() * 1000)
+
+
 MS_PER_SECOND = 1000
 MS_PER_MINUTE = 60_000
 MS_PER_HOUR = 3_600_000
