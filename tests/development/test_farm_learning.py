@@ -12,8 +12,8 @@ from development_builders import FLY, clocks_of, steady
 
 from monitor.development.clocks import Clocks
 from monitor.development.events import Event
-from monitor.development.farm_learning import FarmLearning, counted, day_start_ms, learn_farm, observations_of
-from monitor.records import MS_PER_HOUR, Stage
+from monitor.development.farm_learning import FarmLearning, counted, learn_farm, observations_of
+from monitor.records import MS_PER_HOUR, Stage, midnight_ms
 from monitor.settings.species import load_species, species_parameters
 
 AT_27 = steady(27.0, days=100.0)
@@ -124,4 +124,4 @@ def test_what_was_seen_by_eye_is_not_taken_from_the_counts_again() -> None:
 
 
 def test_a_day_begins_at_midnight() -> None:
-    assert day_start_ms(ms(3.7), UTC) == ms(3.0)
+    assert midnight_ms(ms(3.7), UTC) == ms(3.0)
