@@ -163,22 +163,22 @@ class BackgroundTasks:
     healthy: Callable[[], bool]
 
 
-class Helpers:
-    """Started after the turns, stopped before the database is closed."""
+class BackgroundThreads:
+    """Started after the thread that processes batches, stopped before the database is closed."""
 
     def __init__(
-        self, store: Store, settings: Settings, worker: OutboxWorker, errands: BackgroundTasks, small: bool
+        self, store: Store, settings: Settings, worker: OutboxWorker, tasks: BackgroundTasks, small: bool
     ) -> None:
         report, zone = settings.report, ZoneInfo(settings.site.time_zone)
-        self._worker, self._errands = worker, errands
-        self._night = NightJob(report.time, zone, errands.send_night_report, errands.tend)
+        self._worker, self._tasks = worker, tasks
+        self._night = NightJob(report.time, zone, tasks.send_night_report, tasks.tend)
         self._beats = self._beats_of(settings)
         self.archive = Archiving(store.path, settings)
         self._check = None if small else FileCheck(store.path)
 
     def _beats_of(self, settings: Settings) -> Beats | None:
         wanted = settings.messages.heartbeat_url is not None
-        return Beats(settings.messages, self._errands.healthy) if wanted else None
+        return Beats(settings.messages, self._tasks.healthy) if wanted else None
 
     def start(self) -> None:
         """Start all."""

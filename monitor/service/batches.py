@@ -56,13 +56,13 @@ REFUSED = "refused: "
 
 
 def carry_out(
-    command: Command, watch: SiteState, circle: RecipientPolicy, now_ms: int, turn: AlarmChanges
+    command: Command, site: SiteState, circle: RecipientPolicy, now_ms: int, changes: AlarmChanges
 ) -> tuple[str, tuple[OutboxMessage, ...]]:
     """Do what was asked; gives the outcome in words and the messages that it calls for."""
     try:
         if command.kind is CommandKind.SEND_TEST:
-            return _send_test(command, watch, circle, now_ms)
-        _change_alarm(command, watch, now_ms, turn)
+            return _send_test(command, site, circle, now_ms)
+        _change_alarm(command, site, now_ms, changes)
     except MonitorError as error:
         return f"{REFUSED}{error}", ()
     except Exception as error:
@@ -73,9 +73,9 @@ def carry_out(
 
 
 def _send_test(
-    command: Command, watch: SiteState, circle: RecipientPolicy, now_ms: int
+    command: Command, site: SiteState, circle: RecipientPolicy, now_ms: int
 ) -> tuple[str, tuple[OutboxMessage, ...]]:
-    title = watch.plan.settings.site.title
+    title = site.plan.settings.site.title
     messages = trial_messages(circle, title, now_ms, command.reason or None)
     if not messages:
         known = ", ".join(recipient.id for recipient in circle.recipients) or "nobody"
@@ -83,15 +83,15 @@ def _send_test(
     return DONE, messages
 
 
-def _change_alarm(command: Command, watch: SiteState, now_ms: int, turn: AlarmChanges) -> None:
-    if command.alarm_id not in watch.plan.rules:
+def _change_alarm(command: Command, site: SiteState, now_ms: int, changes: AlarmChanges) -> None:
+    if command.alarm_id not in site.plan.rules:
         raise UsageError(
             f"there is no alarm {command.alarm_id!r}; `rearing-monitor alarms` lists those that are active"
         )
     event = EVENTS[command.kind]
-    found = watch.request(command.alarm_id, event, now_ms, command.actor, command.reason, command.until_ms)
-    turn.changed.update(found.changed)
-    turn.transitions.extend(found.transitions)
+    changes.add(
+        site.request(command.alarm_id, event, now_ms, command.actor, command.reason, command.until_ms)
+    )
 
 
 RETRY_MS = 2 * MS_PER_SECOND
@@ -223,11 +223,11 @@ OnEvent = Callable[[object], None]
 
 
 @dataclass(slots=True)
-class TurnWork:
+class PendingBatch:
     """What one turn has gathered so far."""
 
     now_ms: int
-    turn: AlarmChanges = field(default_factory=AlarmChanges)
+    changes: AlarmChanges = field(default_factory=AlarmChanges)
     statuses: list[NodeStatus] = field(default_factory=list)
     rejected: list[Rejected] = field(default_factory=list)
     outbox: list[OutboxMessage] = field(default_factory=list)
@@ -239,11 +239,11 @@ class BatchProcessor:
     """Carries out turns, all on one thread. The parts are given; nothing is built here."""
 
     store: Store
-    reading_in: MessageDecoder
-    watch: SiteState
+    decoder: MessageDecoder
+    site: SiteState
     self_watch: SelfWatch
     bin_watch: BinWatch
-    look: AlarmViewBuilder
+    alarm_views: AlarmViewBuilder
     announcer: Announcer
     committer: Committer
     sounder: Sounder
@@ -254,24 +254,25 @@ class BatchProcessor:
     last_tell_ms: int = 0
     taken: int = 0
 
-    def turn(self, incoming: Sequence[IncomingMessage], now_ms: int) -> None:
+    def process(self, incoming: Sequence[IncomingMessage], now_ms: int) -> None:
         """One turn; a message that breaks it is refused alone, so that it cannot block the others."""
-        work = TurnWork(now_ms)
+        pending = PendingBatch(now_ms)
         for message in incoming:
-            self._take(message, work)
-        self._look_around(work)
-        self.finish(work, tuple(incoming))
+            self._take(message, pending)
+        self._tick(pending)
+        self.finish(pending, tuple(incoming))
         self.taken += len(incoming)
 
-    def finish(self, work: TurnWork, incoming: tuple[IncomingMessage, ...] = ()) -> None:
+    def finish(self, pending: PendingBatch, incoming: tuple[IncomingMessage, ...] = ()) -> None:
         """Plan messages, write everything in one transaction, acknowledge, and tell who listens."""
-        self.look.covered, self.look.dead = self.self_watch.silence.covered, self.self_watch.dead
-        work.outbox += self.announcer.announce(work.turn.transitions, work.now_ms)
-        self.committer.commit(self._batch(work), incoming)
-        self.sounder.update(self.watch.states.values(), self.watch.plan.rules)
-        if work.outbox:
+        self.alarm_views.covered = self.self_watch.silence.covered
+        self.alarm_views.dead = self.self_watch.dead
+        pending.outbox += self.announcer.announce(pending.changes.transitions, pending.now_ms)
+        self.committer.commit(self._batch(pending), incoming)
+        self.sounder.update(self.site.states.values(), self.site.plan.rules)
+        if pending.outbox:
             self.wake_outbox()
-        for event in work.turn.transitions:
+        for event in pending.changes.transitions:
             self.tell(event)
 
     def tell(self, event: object) -> None:
@@ -283,79 +284,81 @@ class BatchProcessor:
 
     def change_plan(self, plan: Plan, now_ms: int) -> None:
         """Follow changed settings: rules and places, boards that are new, in service again or gone."""
-        before = self.watch.plan.nodes
-        self.watch.change_plan(plan, now_ms)
+        before = self.site.plan.nodes
+        self.site.change_plan(plan, now_ms)
         heard = self.self_watch.heard
         heard.forget(name for name in before if name not in plan.nodes)
         begin = [name for name, node in plan.nodes.items() if _begins(before.get(name), node)]
         heard.expect(begin, now_ms)
-        self.reading_in.strangers.count_anew()
+        self.decoder.unknown_boards.count_again()
 
     def clock_was_set(self, now_ms: int, by_ms: int, margin_ms: int) -> None:
         """The machine's clock jumped: nobody was silent for that, and nothing waits for a far time."""
         self.last_tick_ms = self.last_tell_ms = 0
         self.self_watch.heard.shift(by_ms)
         if by_ms < 0:
-            self.watch.clock_went_back(now_ms, margin_ms)
+            self.site.clock_went_back(now_ms, margin_ms)
 
-    def _take(self, message: IncomingMessage, work: TurnWork) -> None:
+    def _take(self, message: IncomingMessage, pending: PendingBatch) -> None:
         """One message; what it moved before it broke stays in the work, so that no alarm is lost by it."""
         try:
-            understood = self.reading_in.take(message)
+            understood = self.decoder.take(message)
             if isinstance(understood, NodeMessage):
-                flagged = self.watch.take_one(understood, work.now_ms, work.turn)
-                if understood.node in self.watch.plan.nodes:
+                flagged = self.site.take_one(understood, pending.now_ms, pending.changes)
+                if understood.node in self.site.plan.nodes:
                     self.self_watch.heard.note(flagged)
             elif isinstance(understood, NodeStatus):
-                work.statuses.append(understood)
+                pending.statuses.append(understood)
             elif isinstance(understood, Rejected):
-                work.rejected.append(understood)
+                pending.rejected.append(understood)
         except Exception as error:
             log.exception("a message met an error of the program and is refused: %s", ascii(message.topic))
-            work.rejected.append(_broken(message, error))
+            pending.rejected.append(_broken(message, error))
 
-    def _look_around(self, work: TurnWork) -> None:
-        if 0 <= work.now_ms - self.last_tick_ms < TICK_MS:
+    def _tick(self, pending: PendingBatch) -> None:
+        if 0 <= pending.now_ms - self.last_tick_ms < TICK_MS:
             return
-        self.last_tick_ms = work.now_ms
-        self._requests(work)
-        self.watch.tick(work.now_ms, work.turn)
-        self.self_watch.tick(work.now_ms, self.self_facts(work.now_ms), work.turn)
-        self.bin_watch.tick(work.now_ms, work.turn)
-        if not 0 <= work.now_ms - self.last_tell_ms < TELL_MS:
-            self.last_tell_ms = work.now_ms
+        self.last_tick_ms = pending.now_ms
+        self._requests(pending)
+        self.site.tick(pending.now_ms, pending.changes)
+        self.self_watch.tick(pending.now_ms, self.self_facts(pending.now_ms), pending.changes)
+        self.bin_watch.tick(pending.now_ms, pending.changes)
+        if not 0 <= pending.now_ms - self.last_tell_ms < TELL_MS:
+            self.last_tell_ms = pending.now_ms
             # Values and extremes of what is wrong, so that other processes see them no older than a minute.
-            active = {name: state for name, state in self.watch.states.items() if state.active}
-            work.turn.changed.update(active)
-            standing = [
-                state.alarm_id
-                for state in self.watch.states.values()
-                if state.status is AlarmStatus.UNACKNOWLEDGED
-            ]
-            fresh = {row.alarm_id for row in work.turn.transitions}
-            work.outbox += self.announcer.tick((one for one in standing if one not in fresh), work.now_ms)
+            states = self.site.states
+            pending.changes.states.update((name, state) for name, state in states.items() if state.active)
+            announced = {row.alarm_id for row in pending.changes.transitions}
+            standing = (
+                name
+                for name, state in states.items()
+                if state.status is AlarmStatus.UNACKNOWLEDGED and name not in announced
+            )
+            pending.outbox += self.announcer.tick(standing, pending.now_ms)
 
-    def _requests(self, work: TurnWork) -> None:
+    def _requests(self, pending: PendingBatch) -> None:
         try:
-            pending = self.store.commands.pending()
+            requests = self.store.commands.pending()
         except StoreError:
             return
-        for command in pending:
-            outcome, messages = carry_out(command, self.watch, self.announcer.circle, work.now_ms, work.turn)
-            work.outbox += messages
-            work.done.append((command.command_id or 0, outcome))
+        for command in requests:
+            outcome, messages = carry_out(
+                command, self.site, self.announcer.circle, pending.now_ms, pending.changes
+            )
+            pending.outbox += messages
+            pending.done.append((command.command_id or 0, outcome))
 
-    def _batch(self, work: TurnWork) -> Batch:
+    def _batch(self, pending: PendingBatch) -> Batch:
         return Batch(
-            now_ms=work.now_ms,
-            messages=tuple(work.turn.messages),
-            statuses=tuple(work.statuses),
-            rejected=tuple(work.rejected),
-            alarm_states=tuple(work.turn.changed.values()),
-            transitions=tuple(work.turn.transitions),
-            outbox=tuple(work.outbox),
-            done_commands=tuple(work.done),
-            found_late=tuple(work.turn.found_late),
+            now_ms=pending.now_ms,
+            messages=tuple(pending.changes.messages),
+            statuses=tuple(pending.statuses),
+            rejected=tuple(pending.rejected),
+            alarm_states=tuple(pending.changes.states.values()),
+            transitions=tuple(pending.changes.transitions),
+            outbox=tuple(pending.outbox),
+            done_commands=tuple(pending.done),
+            found_late=tuple(pending.changes.found_late),
         )
 
 

@@ -160,10 +160,10 @@ class CapacityLimits:
 
     boards: int = 2000
     sensors_of_board: int = 250
-    sensors_of_strangers: int = 5000
+    sensors_of_unknown_boards: int = 5000
 
 
-ROOM = CapacityLimits()
+LIMITS = CapacityLimits()
 
 
 class UnknownBoards:
@@ -174,19 +174,19 @@ class UnknownBoards:
         is_known: Callable[[str], bool],
         boards: Iterable[str] = (),
         sensors: Iterable[SensorKey] = (),
-        room: CapacityLimits = ROOM,
+        limits: CapacityLimits = LIMITS,
     ) -> None:
-        self._is_known, self._room = is_known, room
+        self._is_known, self._limits = is_known, limits
         self._boards = set(boards)
         self._sensors: dict[str, set[SensorKey]] = defaultdict(set)
         for sensor in sensors:
             self._sensors[sensor.node].add(sensor)
-        self.count_anew()
+        self.count_again()
 
-    def count_anew(self) -> None:
+    def count_again(self) -> None:
         """Count again, once the settings name other boards than before."""
         self._boards = {node for node in (*self._boards, *self._sensors) if not self._is_known(node)}
-        self._strange_sensors = sum(len(self._sensors.get(node, ())) for node in self._boards)
+        self._unknown_sensors = sum(len(self._sensors.get(node, ())) for node in self._boards)
 
     def admit(self, understood: Understood, message: IncomingMessage) -> Understood:
         """What was understood, or a refusal in its place; readings of too many sensors are left out."""
@@ -195,7 +195,7 @@ class UnknownBoards:
             return understood
         if not self._has_room(node):
             reason = (
-                f"the settings do not name this board, and {self._room.boards} such boards are listed "
+                f"the settings do not name this board, and {self._limits.boards} such boards are listed "
                 "already; add it to [[nodes]]"
             )
             sample = bytes(message.payload[:SAMPLE_BYTES])
@@ -205,7 +205,7 @@ class UnknownBoards:
     def _has_room(self, node: str) -> bool:
         if node in self._boards or self._is_known(node):
             return True
-        if len(self._boards) >= self._room.boards:
+        if len(self._boards) >= self._limits.boards:
             return False
         self._boards.add(node)
         return True
@@ -225,26 +225,26 @@ class UnknownBoards:
         mine = self._sensors[sensor.node]
         if sensor in mine:
             return True
-        is_stranger = sensor.node in self._boards
-        crowded = is_stranger and self._strange_sensors >= self._room.sensors_of_strangers
-        if crowded or len(mine) >= self._room.sensors_of_board:
+        is_unknown = sensor.node in self._boards
+        crowded = is_unknown and self._unknown_sensors >= self._limits.sensors_of_unknown_boards
+        if crowded or len(mine) >= self._limits.sensors_of_board:
             return False
         mine.add(sensor)
-        self._strange_sensors += is_stranger
+        self._unknown_sensors += is_unknown
         return True
 
 
-def strangers_of(store: Store, watch: SiteState) -> UnknownBoards:
+def unknown_boards_of(store: Store, site: SiteState) -> UnknownBoards:
     """With the boards and sensors that the store knows already."""
     boards = [facts.node for facts in store.nodes.every()]
-    return UnknownBoards(lambda node: node in watch.plan.nodes, boards, store.readings.sensors())
+    return UnknownBoards(lambda node: node in site.plan.nodes, boards, store.readings.sensors())
 
 
 class MessageDecoder:
     """Understands messages. `absence` is the last time that we were away from the broker."""
 
-    def __init__(self, topics: Topics, routes: tuple[PlainRoute, ...], strangers: UnknownBoards) -> None:
-        self._topics, self._routes, self.strangers = topics, routes, strangers
+    def __init__(self, topics: Topics, routes: tuple[PlainRoute, ...], unknown_boards: UnknownBoards) -> None:
+        self._topics, self._routes, self.unknown_boards = topics, routes, unknown_boards
         self._clocks: dict[str, NodeClock] = {}
         self.absence: Absence | None = None
 
@@ -262,7 +262,7 @@ class MessageDecoder:
         understood = understand(message, self._topics, self._routes)
         if understood is None:
             return None
-        admitted = self.strangers.admit(understood, message)
+        admitted = self.unknown_boards.admit(understood, message)
         if not isinstance(admitted, NodeMessage):
             return admitted
         if message.redelivered:
@@ -276,12 +276,12 @@ class MessageDecoder:
         return dated
 
 
-def reading_in_of(
-    store: Store, watch: SiteState, topics: Topics, routes: tuple[PlainRoute, ...]
+def decoder_of(
+    store: Store, site: SiteState, topics: Topics, routes: tuple[PlainRoute, ...]
 ) -> MessageDecoder:
     """With all that the store knows of boards already."""
-    found = MessageDecoder(topics, routes, strangers_of(store, watch))
-    found.restore(store, watch.plan.nodes)
+    found = MessageDecoder(topics, routes, unknown_boards_of(store, site))
+    found.restore(store, site.plan.nodes)
     return found
 
 

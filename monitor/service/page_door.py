@@ -34,7 +34,7 @@ class PageDoor:
         self._service = service
         context = PageContext(
             store_path=service.store.path,
-            plan=lambda: service.turner.watch.plan,
+            plan=lambda: service.processor.site.plan,
             clock=clock,
             password=self._password(service.store),
             settings_path=self._path,
@@ -61,7 +61,7 @@ class PageDoor:
         public = self._settings.page.public_address
         if public is None or self._service is None or self._server is None:
             return ""
-        state = self._service.turner.watch.state(alarm_id)
+        state = self._service.processor.site.state(alarm_id)
         context = self._server.context
         link = link_maker(context.link_key, public, lambda _: state.since_ms, context.clock)
         return link(recipient, alarm_id)

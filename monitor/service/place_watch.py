@@ -33,8 +33,8 @@ log = logging.getLogger(__name__)
 EVERY_MS = MS_PER_HOUR
 
 
-class LivingWatch:
-    """Works out what lives where beside the turns, since that takes a forecast, and hands over a plan."""
+class OccupancyWatch:
+    """Works out what lives where in a thread of its own, since that takes a forecast; hands over a plan."""
 
     def __init__(
         self,
@@ -46,7 +46,7 @@ class LivingWatch:
         self._store, self._settings, self._launch, self._every_ms = store, settings, launch, every_ms
         self._found: SimpleQueue[tuple[Settings, Plan]] = SimpleQueue()
         self._busy = False
-        self._looked_ms: int | None = None
+        self._started_ms: int | None = None
         self._entries = -1
 
     def plan(self, now_ms: int) -> Plan | None:
@@ -56,13 +56,13 @@ class LivingWatch:
             # Settings that were read again meanwhile must not be undone.
             return plan if settings is self._settings() else None
         if not self._busy and self._is_due(now_ms):
-            self._busy, self._looked_ms = True, now_ms
+            self._busy, self._started_ms = True, now_ms
             self._launch(lambda: self._look(now_ms))
         return None
 
-    def look_again(self) -> None:
+    def start_over(self) -> None:
         """Settings were read again: what was found before may hold no more."""
-        self._looked_ms = None
+        self._started_ms = None
 
     def _is_due(self, now_ms: int) -> bool:
         with suppress(MonitorError):
@@ -72,7 +72,7 @@ class LivingWatch:
                 return entries > 0
         if self._entries <= 0:
             return False
-        return self._looked_ms is None or not 0 <= now_ms - self._looked_ms < self._every_ms
+        return self._started_ms is None or not 0 <= now_ms - self._started_ms < self._every_ms
 
     def _look(self, now_ms: int) -> None:
         try:
@@ -100,20 +100,20 @@ class BinWatch:
     """Steps the dryness alarms of filled bins; keeps the last view of each for the words of messages."""
 
     store: Store
-    watch: SiteState
+    site: SiteState
     views: dict[str, BinView] = field(default_factory=dict)
     _book: BinBook = field(default_factory=BinBook)
     _newest_entry: int = -1
     _due_ms: dict[str, int] = field(default_factory=dict)
     _suppressed: set[str] = field(default_factory=set)
 
-    def tick(self, now_ms: int, turn: AlarmChanges) -> None:
+    def tick(self, now_ms: int, changes: AlarmChanges) -> None:
         """Look at the few bins whose time has come; a fault of the store leaves all as it was."""
         try:
             self._read_book(now_ms)
             due = sorted(place for place, at_ms in self._due_ms.items() if at_ms <= now_ms)
             for place in due[:MOST_AT_ONCE]:
-                self._look(place, now_ms, turn)
+                self._look(place, now_ms, changes)
         except StoreError as error:
             log.warning("bins could not be looked at, it is tried again: %s", error)
 
@@ -122,24 +122,24 @@ class BinWatch:
         if newest == self._newest_entry:
             return
         self._newest_entry = newest
-        self._book = book_of(self.store, self.watch.plan, now_ms)
+        self._book = book_of(self.store, self.site.plan, now_ms)
         known = {*self._due_ms, *(fill.place for fill in self._book.standing), *self._alarmed()}
-        self._due_ms = {place: now_ms for place in known if place in self.watch.plan.places}
+        self._due_ms = {place: now_ms for place in known if place in self.site.plan.places}
 
     def _alarmed(self) -> set[str]:
         """Places whose dryness alarm stands from before, though they may be empty now."""
-        rules = (rule for rule in self.watch.plan.rules.values() if rule.quantity == Computed.HOURS_TO_DRY)
-        return {rule.place for rule in rules if self.watch.state(rule.alarm_id).active}
+        rules = (rule for rule in self.site.plan.rules.values() if rule.quantity == Computed.HOURS_TO_DRY)
+        return {rule.place for rule in rules if self.site.state(rule.alarm_id).active}
 
-    def _look(self, place: str, now_ms: int, turn: AlarmChanges) -> None:
+    def _look(self, place: str, now_ms: int, changes: AlarmChanges) -> None:
         hours = float(HORIZON_H)
         fill = self._book.filled(place)
-        if fill is None or place not in self.watch.plan.places:
+        if fill is None or place not in self.site.plan.places:
             self.views.pop(place, None)
         else:
             try:
-                reader = BinReader(self.store, self.watch.plan, now_ms)
-                self.views[place] = bin_view(self.store, self.watch.plan, reader, fill)
+                reader = BinReader(self.store, self.site.plan, now_ms)
+                self.views[place] = bin_view(self.store, self.site.plan, reader, fill)
             except StoreError:
                 raise
             except Exception:
@@ -150,25 +150,25 @@ class BinWatch:
             dry_h = self.views[place].earliest_dry_h
             hours = hours if dry_h is None else dry_h
         self._due_ms[place] = now_ms + (NEAR_MS if hours < NEAR_H else FAR_MS)
-        self._finishing(place, fill is not None and fill.finishing, now_ms, turn)
+        self._finishing(place, fill is not None and fill.finishing, now_ms, changes)
         if fill is None or self.views[place].outlook is not None:
-            self._step(place, hours, now_ms, turn)
+            self._step(place, hours, now_ms, changes)
 
-    def _step(self, place: str, hours: float, now_ms: int, turn: AlarmChanges) -> None:
-        for rule in self.watch.plan.rules_of(place, Computed.HOURS_TO_DRY):
-            self.watch.step(rule, [Sample(now_ms, hours)], now_ms, ANY_GAP_S, turn)
+    def _step(self, place: str, hours: float, now_ms: int, changes: AlarmChanges) -> None:
+        for rule in self.site.plan.rules_of(place, Computed.HOURS_TO_DRY):
+            self.site.step(rule, [Sample(now_ms, hours)], now_ms, ANY_GAP_S, changes)
 
-    def _finishing(self, place: str, wanted: bool, now_ms: int, turn: AlarmChanges) -> None:
+    def _finishing(self, place: str, wanted: bool, now_ms: int, changes: AlarmChanges) -> None:
         """A bin that is dried on purpose does not alarm as drought, by whatever it is measured."""
         for rule in self._dryness(place):
             name = rule.alarm_id
-            if name in self.watch.plan.suppressed_by_design or (not wanted and name not in self._suppressed):
+            if name in self.site.plan.suppressed_by_design or (not wanted and name not in self._suppressed):
                 continue
-            self.watch.suppress(name, wanted, now_ms, FINISHING if wanted else IN_USE, turn)
+            self.site.suppress(name, wanted, now_ms, FINISHING if wanted else IN_USE, changes)
             (self._suppressed.add if wanted else self._suppressed.discard)(name)
 
     def _dryness(self, place: str) -> list[AlarmRule]:
-        plan = self.watch.plan
+        plan = self.site.plan
         return [
             rule for quantity, side in DRYNESS for rule in plan.rules_of(place, quantity) if rule.side is side
         ]

@@ -116,14 +116,14 @@ def _written(sensor: SensorKey) -> str:
 class SelfWatch:
     """Steps the system alarms once per tick."""
 
-    def __init__(self, watch: SiteState, heard: LastSeen) -> None:
-        self._watch, self.heard = watch, heard
+    def __init__(self, site: SiteState, heard: LastSeen) -> None:
+        self._site, self.heard = site, heard
         self.silence = Silence()
         self.dead: dict[str, tuple[SensorKey, ...]] = {}
 
-    def tick(self, now_ms: int, facts: SelfFacts, turn: AlarmChanges) -> None:
+    def tick(self, now_ms: int, facts: SelfFacts, changes: AlarmChanges) -> None:
         """Look at silence and at the monitor itself."""
-        self._silence(now_ms, turn)
+        self._silence(now_ms, changes)
         values: Mapping[str, tuple[float | None, Priority]] = {
             Computed.STORE_FAULT: (float(facts.store_fault), Priority.HIGH),
             Computed.ARCHIVE_LAG_HOURS: (facts.archive_lag_hours, Priority.LOW),
@@ -131,40 +131,40 @@ class SelfWatch:
             Computed.SILENT_NODE_SHARE: (self.silence.share, Priority.HIGH),
         }
         for quantity, (value, priority) in values.items():
-            self._step(alarm_id(SITE, quantity, Side.HIGH, priority), value, now_ms, turn)
+            self._step(alarm_id(SITE, quantity, Side.HIGH, priority), value, now_ms, changes)
 
-    def _silence(self, now_ms: int, turn: AlarmChanges) -> None:
-        nodes = [node for node in self._watch.plan.nodes.values() if not node.out_of_service]
+    def _silence(self, now_ms: int, changes: AlarmChanges) -> None:
+        nodes = [node for node in self._site.plan.nodes.values() if not node.out_of_service]
         listening = [
             Listening(node.id, self.heard.last_ms(node), node.interval_s, self.heard.limit_s(node))
             for node in nodes
         ]
         self.silence = silence(listening, now_ms, self.silence)
         for node in nodes:
-            self._node(node, now_ms, turn)
+            self._node(node, now_ms, changes)
 
-    def _node(self, node: Node, now_ms: int, turn: AlarmChanges) -> None:
+    def _node(self, node: Node, now_ms: int, changes: AlarmChanges) -> None:
         name = alarm_id(node.id, Computed.SILENT_MINUTES, Side.HIGH, Priority.MEDIUM)
         silent_ms = now_ms - self.heard.last_ms(node)
-        self._step(name, silent_ms / MS_PER_MINUTE, now_ms, turn)
-        self._watch.suppress(name, self._stays_covered(node, name), now_ms, COVERED, turn)
+        self._step(name, silent_ms / MS_PER_MINUTE, now_ms, changes)
+        self._site.suppress(name, self._stays_covered(node, name), now_ms, COVERED, changes)
         dead = self.heard.dead_sensors(node, now_ms)
         self.dead[node.id] = tuple(sorted(dead))
         longest_ms = now_ms - min(dead.values(), default=now_ms)
         broken = alarm_id(node.id, Computed.DEAD_SENSOR_MINUTES, Side.HIGH, Priority.MEDIUM)
-        self._step(broken, longest_ms / MS_PER_MINUTE, now_ms, turn)
+        self._step(broken, longest_ms / MS_PER_MINUTE, now_ms, changes)
         if dead or node.id in self.silence.stale:
-            self._watch.mark_silent(node.id, now_ms, self.heard.limit_s(node), turn)
+            self._site.mark_silent(node.id, now_ms, self.heard.limit_s(node), changes)
 
     def _stays_covered(self, node: Node, name: str) -> bool:
         """A node that is back keeps its cover until its own alarm has cleared, else each would announce."""
         if node.id in self.silence.covered:
             return True
-        state = self._watch.state(name)
+        state = self._site.state(name)
         was_covered = state.status is AlarmStatus.SUPPRESSED_BY_DESIGN
         return was_covered and state.active and node.id not in self.silence.stale
 
-    def _step(self, name: str, value: float | None, now_ms: int, turn: AlarmChanges) -> None:
-        rule: AlarmRule | None = self._watch.plan.rules.get(name)
+    def _step(self, name: str, value: float | None, now_ms: int, changes: AlarmChanges) -> None:
+        rule: AlarmRule | None = self._site.plan.rules.get(name)
         if rule is not None and value is not None:
-            self._watch.step(rule, [Sample(now_ms, value)], now_ms, ANY_GAP_S, turn)
+            self._site.step(rule, [Sample(now_ms, value)], now_ms, ANY_GAP_S, changes)

@@ -34,15 +34,23 @@ from monitor.records import (
     Reading,
     SensorKey,
 )
-from monitor.service.background import BackgroundTasks, Helpers, channels_of, circle_of, is_small, tend_if_due
-from monitor.service.batches import BatchProcessor, Committer, OnEvent, TurnWork
-from monitor.service.ingest import BATCH_MESSAGES, ClockWatch, IngestQueue, reading_in_of, topics_of
+from monitor.service.background import (
+    BackgroundTasks,
+    BackgroundThreads,
+    channels_of,
+    circle_of,
+    is_small,
+    tend_if_due,
+)
+from monitor.service.batches import BatchProcessor, Committer, OnEvent, PendingBatch
+from monitor.service.ingest import BATCH_MESSAGES, ClockWatch, IngestQueue, decoder_of, topics_of
 from monitor.service.messages import Announcer, StoredOutbox
 from monitor.service.night_job import NightReportWritten, send_if_due
-from monitor.service.place_watch import EVERY_MS, BinWatch, LivingWatch
+from monitor.service.place_watch import EVERY_MS, BinWatch, OccupancyWatch
 from monitor.service.self_watch import LastSeen, SelfFacts, SelfWatch
 from monitor.service.site_state import AlarmChanges, AlarmViewBuilder, SiteState
-from monitor.settings.loading import changes, reload, waits_for_restart
+from monitor.settings.loading import changes as settings_changes
+from monitor.settings.loading import reload, waits_for_restart
 from monitor.settings.plan import Plan, build_plan
 from monitor.settings.schema import Settings
 from monitor.store import Store
@@ -58,24 +66,24 @@ def restore(store: Store, plan: Plan, now_ms: int, margin_ms: int) -> tuple[Site
     gone through again. Samples that a state has seen are ignored by it. What a clock that was wrong has dated
     further ahead than `margin_ms` must not block.
     """
-    watch, turn = SiteState(plan, store.journal.states(), store.calibrations.table()), AlarmChanges()
-    watch.clock_went_back(now_ms, margin_ms)
-    catch_up(store, watch, now_ms, turn)
-    watch.follow_design(now_ms, turn)
-    return watch, turn
+    site, changes = SiteState(plan, store.journal.states(), store.calibrations.table()), AlarmChanges()
+    site.clock_went_back(now_ms, margin_ms)
+    catch_up(store, site, now_ms, changes)
+    site.follow_design(now_ms, changes)
+    return site, changes
 
 
-def catch_up(store: Store, watch: SiteState, now_ms: int, turn: AlarmChanges) -> None:
+def catch_up(store: Store, site: SiteState, now_ms: int, changes: AlarmChanges) -> None:
     """Go through the readings of the last two hours again."""
     readings = [
         reading
         for sensor in store.readings.sensors()
-        if watch.plan.place_of(sensor) is not None
-        for reading in _recent(store, watch.calibrations, sensor, now_ms)
+        if site.plan.place_of(sensor) is not None
+        for reading in _recent(store, site.calibrations, sensor, now_ms)
     ]
-    watch.feed(sorted(readings, key=attrgetter("reading.at_ms")), now_ms, turn)
+    site.feed(sorted(readings, key=attrgetter("reading.at_ms")), now_ms, changes)
     # What came late was found and written when it came.
-    turn.found_late.clear()
+    changes.found_late.clear()
 
 
 def _recent(
@@ -123,17 +131,17 @@ class Service:
     ) -> None:
         self.settings, self._path = settings, settings_path
         self._clock, self._on_event, self._inline = clock, on_event, inline
-        self._inlet = IngestQueue()
+        self._queue = IngestQueue()
         self._stopping, self._reload_wanted = threading.Event(), threading.Event()
-        self._thread = threading.Thread(target=self._run, name="turns", daemon=True)
-        self._last_turn_ms = self._last_alive_ms = self._last_status_ms = 0
-        self._turned_s = time.monotonic()
+        self._thread = threading.Thread(target=self._run, name="batches", daemon=True)
+        self._last_alive_ms = self._last_status_ms = 0
+        self._processed_s = time.monotonic()
         self._clock_watch = ClockWatch(clock)
         self._archive_lag_h: float | None = None
         self._subscribing = False
         self._seen_connection_ms: int | None = None
         self._broker = OwnBroker(settings.broker)
-        self._helpers: Helpers | None = None
+        self._background: BackgroundThreads | None = None
         self.failed: Exception | None = None
         self.link_for: LinkFor = no_link
         self._launch: Launch = (lambda job: job()) if inline else in_thread
@@ -152,8 +160,8 @@ class Service:
             self.subscriber.start()
         else:
             self._thread.start()
-            self._helpers = self._new_helpers()
-            self._helpers.start()
+            self._background = self._new_background()
+            self._background.start()
 
     def prepare(self) -> None:
         """Open the store and build the parts; `start` does it, and tests that make the turns themselves."""
@@ -180,25 +188,25 @@ class Service:
             settings.broker,
             settings.site.id,
             [route.filter for route in routes],
-            self._inlet.put,
+            self._queue.put,
             most_unacknowledged=BATCH_MESSAGES * 2,
             now_ms=self._clock,
         )
         self.outbox = SafeOutbox(StoredOutbox(self.store))
-        watch, turn = restore(self.store, plan, now_ms, self.topics.newest_ms)
-        bin_watch = BinWatch(self.store, watch)
-        look = AlarmViewBuilder(watch, bin_watch.advice)
+        site, changes = restore(self.store, plan, now_ms, self.topics.newest_ms)
+        bin_watch = BinWatch(self.store, site)
+        alarm_views = AlarmViewBuilder(site, bin_watch.advice)
         circle = circle_of(settings)
         heard = LastSeen(now_ms)
         heard.restore(self.store.nodes.every())
-        self.turner = BatchProcessor(
+        self.processor = BatchProcessor(
             store=self.store,
-            reading_in=reading_in_of(self.store, watch, self.topics, routes),
-            watch=watch,
-            self_watch=SelfWatch(watch, heard),
+            decoder=decoder_of(self.store, site, self.topics, routes),
+            site=site,
+            self_watch=SelfWatch(site, heard),
             bin_watch=bin_watch,
-            look=look,
-            announcer=Announcer(self.outbox, circle, look, self._link),
+            alarm_views=alarm_views,
+            announcer=Announcer(self.outbox, circle, alarm_views, self._link),
             committer=Committer(self.store, self.outbox, self.subscriber),
             sounder=Sounder(self.subscriber.publish, self.topics.sounder),
             self_facts=self._self_facts,
@@ -209,21 +217,21 @@ class Service:
             self.outbox,
             channels_of(circle, self._say),
             circle,
-            look,
+            alarm_views,
             self._clock,
             launch=self._launch,
             link_for=self._link,
         )
         every_ms = MS_PER_DAY // 4 if self._inline else EVERY_MS
-        self._living = LivingWatch(self.store, lambda: self.settings, self._launch, every_ms)
-        self.turner.finish(TurnWork(now_ms, turn))
+        self._occupancy = OccupancyWatch(self.store, lambda: self.settings, self._launch, every_ms)
+        self.processor.finish(PendingBatch(now_ms, changes))
 
     def _link(self, recipient: str, alarm_id: str) -> str:
         return self.link_for(recipient, alarm_id)
 
-    def _new_helpers(self) -> Helpers:
-        errands = BackgroundTasks(self.send_night_report, self._tend, self.healthy)
-        return Helpers(self.store, self.settings, self.worker, errands, self._checked)
+    def _new_background(self) -> BackgroundThreads:
+        tasks = BackgroundTasks(self.send_night_report, self._tend, self.healthy)
+        return BackgroundThreads(self.store, self.settings, self.worker, tasks, self._checked)
 
     # Running.
 
@@ -235,7 +243,7 @@ class Service:
                 self.subscriber.start()
                 self._subscribing = True
             while not self._stopping.is_set():
-                self._one_turn()
+                self._process_batch()
         except Exception as error:
             # The thread that guards everything must not die unseen: the process ends and is started again.
             log.exception("the service met an error of the program")
@@ -247,21 +255,21 @@ class Service:
         first_ms = int(self.store.meta.get("first_started_ms") or 0)
         if not EARLIEST_CLOCK_MS <= first_ms <= now_ms:
             self.store.meta.put("first_started_ms", str(now_ms))
-        turn = AlarmChanges()
-        self.turner.watch.clock_went_back(now_ms, self.topics.newest_ms)
-        catch_up(self.store, self.turner.watch, now_ms, turn)
-        self.turner.self_watch.heard.begin(now_ms)
-        self.turner.finish(TurnWork(now_ms, turn))
+        changes = AlarmChanges()
+        self.processor.site.clock_went_back(now_ms, self.topics.newest_ms)
+        catch_up(self.store, self.processor.site, now_ms, changes)
+        self.processor.self_watch.heard.begin(now_ms)
+        self.processor.finish(PendingBatch(now_ms, changes))
 
-    def _one_turn(self) -> None:
-        incoming = self._inlet.batch()
+    def _process_batch(self) -> None:
+        incoming = self._queue.batch()
         now_ms = self._clock()
         self._follow_clock(now_ms)
         self._reload_if_wanted(now_ms)
         self._note_connection()
         self._broker.keep(self._say)
-        self.turner.turn(incoming, now_ms)
-        self._last_turn_ms, self._turned_s = now_ms, time.monotonic()
+        self.processor.process(incoming, now_ms)
+        self._processed_s = time.monotonic()
         self._sign_of_life(now_ms)
 
     def _follow_clock(self, now_ms: int) -> None:
@@ -271,7 +279,7 @@ class Service:
         way = "ahead" if jump_ms > 0 else "back"
         self._say(f"the clock of this computer was set {way} by {length_of_time(abs(jump_ms))}")
         self._last_alive_ms = self._last_status_ms = 0
-        self.turner.clock_was_set(now_ms, jump_ms, self.topics.newest_ms)
+        self.processor.clock_was_set(now_ms, jump_ms, self.topics.newest_ms)
         self.worker.change(self.worker.circle)
 
     def _note_connection(self) -> None:
@@ -279,9 +287,9 @@ class Service:
         connected_ms = self.subscriber.connected_ms
         if connected_ms is None or connected_ms == self._seen_connection_ms:
             return
-        self.turner.reading_in.absence = self.subscriber.absence(self._previous_alive_ms)
+        self.processor.decoder.absence = self.subscriber.absence(self._previous_alive_ms)
         self._seen_connection_ms = connected_ms
-        self.turner.sounder.repeat()
+        self.processor.sounder.repeat()
 
     def _sign_of_life(self, now_ms: int) -> None:
         if 0 <= now_ms - self._last_alive_ms < ALIVE_MS:
@@ -289,8 +297,8 @@ class Service:
         self._last_alive_ms = now_ms
         with suppress(StoreError):
             self.store.runs.alive(self._run_id, now_ms)
-        plan = self._living.plan(now_ms)
-        if plan is not None and plan.places != self.turner.watch.plan.places:
+        plan = self._occupancy.plan(now_ms)
+        if plan is not None and plan.places != self.processor.site.plan.places:
             self._follow(plan, now_ms)
         if self._inline:
             self.send_night_report()
@@ -298,9 +306,9 @@ class Service:
     def _self_facts(self, now_ms: int) -> SelfFacts:
         if not 0 <= now_ms - self._last_status_ms < STATUS_MS:
             self._last_status_ms = now_ms
-            self._archive_lag_h = self._helpers.archive.lag_hours(now_ms) if self._helpers else None
+            self._archive_lag_h = self._background.archive.lag_hours(now_ms) if self._background else None
             with suppress(StoreError):
-                self.turner.watch.calibrations = self.store.calibrations.table()
+                self.processor.site.calibrations = self.store.calibrations.table()
         unsent = 0.0
         with suppress(StoreError):
             unsent = self.worker.oldest_unsent_minutes(now_ms)
@@ -308,8 +316,8 @@ class Service:
 
     @property
     def _store_fault(self) -> bool:
-        damaged = self._helpers is not None and self._helpers.file_fault is not None
-        return damaged or self.turner.committer.fault is not None
+        damaged = self._background is not None and self._background.file_fault is not None
+        return damaged or self.processor.committer.fault is not None
 
     def healthy(self) -> bool:
         """A full good cycle lately: connected, turning, written, and messages not stuck."""
@@ -318,7 +326,7 @@ class Service:
             return (
                 self.failed is None
                 and self.subscriber.connected
-                and time.monotonic() - self._turned_s < STUCK_S
+                and time.monotonic() - self._processed_s < STUCK_S
                 and not self._store_fault
                 and self.worker.alive
                 and self.worker.oldest_unsent_minutes(now_ms) < UNHEALTHY_UNSENT_MINUTES
@@ -328,8 +336,8 @@ class Service:
     @property
     def alive(self) -> bool:
         """False when a thread that must run has ended: the process should end and be started again."""
-        helpers = self._inline or (self.worker.alive and self._receiving())
-        return self.failed is None and self._thread.is_alive() and helpers
+        background = self._inline or (self.worker.alive and self._receiving())
+        return self.failed is None and self._thread.is_alive() and background
 
     def _receiving(self) -> bool:
         """Whether the connection's thread lives; it is started only once the clock is set."""
@@ -337,11 +345,11 @@ class Service:
 
     def send_night_report(self) -> None:
         """Write the report of the night that is over, if it was not written yet."""
-        circle = self.turner.announcer.circle
-        text = send_if_due(self.store, self.turner.watch.plan, circle, self._clock())
+        circle = self.processor.announcer.circle
+        text = send_if_due(self.store, self.processor.site.plan, circle, self._clock())
         if text is not None:
             self.worker.wake()
-            self.turner.tell(NightReportWritten(text))
+            self.processor.tell(NightReportWritten(text))
 
     def _tend(self) -> None:
         tend_if_due(self.store, self.settings.store, self._clock(), self._stopping.is_set)
@@ -353,11 +361,11 @@ class Service:
 
         So the same messages at the same times always give the same turns, whatever the machine is doing.
         """
-        incoming = self._inlet.exactly(messages - self.turner.taken, timeout_s)
+        incoming = self._queue.exactly(messages - self.processor.taken, timeout_s)
         now_ms = self._clock()
         self._reload_if_wanted(now_ms)
         self._note_connection()
-        self.turner.turn(incoming, now_ms)
+        self.processor.process(incoming, now_ms)
         self._sign_of_life(now_ms)
         self.worker.step(now_ms)
 
@@ -381,8 +389,8 @@ class Service:
             for problem in problems:
                 self._say(f"  {problem}")
             return
-        told = changes(self.settings, new) or ["nothing has changed"]
-        self._say("settings read again: " + "; ".join(told))
+        changed = settings_changes(self.settings, new) or ["nothing has changed"]
+        self._say("settings read again: " + "; ".join(changed))
         waiting = waits_for_restart(self.settings, new)
         if waiting:
             self._say(f"to take over {', '.join(waiting)}, stop the monitor and start it again")
@@ -394,20 +402,20 @@ class Service:
             plan = last_known_plan(self.store, new)
         except StoreError:
             plan = build_plan(new)
-        self._living.look_again()
+        self._occupancy.start_over()
         self._follow(plan, now_ms)
         circle = circle_of(new)
         if circle != self.worker.circle:
-            self.turner.announcer.circle = circle
+            self.processor.announcer.circle = circle
             self.worker.change(circle, channels_of(circle, self._say))
-        if self._helpers is not None:
-            self._helpers.follow(old, new)
+        if self._background is not None:
+            self._background.follow(old, new)
 
     def _follow(self, plan: Plan, now_ms: int) -> None:
-        turn = AlarmChanges()
-        self.turner.change_plan(plan, now_ms)
-        self.turner.watch.follow_design(now_ms, turn)
-        self.turner.finish(TurnWork(now_ms, turn))
+        changes = AlarmChanges()
+        self.processor.change_plan(plan, now_ms)
+        self.processor.site.follow_design(now_ms, changes)
+        self.processor.finish(PendingBatch(now_ms, changes))
 
     def _say(self, text: str) -> None:
         log.warning("%s", text)
@@ -421,16 +429,16 @@ class Service:
         self._stopping.set()
         if self._thread.is_alive():
             self._thread.join(10.0)
-        if self._helpers is None:
+        if self._background is None:
             self.worker.stop()
         else:
-            self._helpers.stop()
+            self._background.stop()
         self.subscriber.stop()
         now_ms = self._clock()
         with suppress(StoreError):
-            self.store.commit(Batch(now_ms, alarm_states=tuple(self.turner.watch.states.values())))
+            self.store.commit(Batch(now_ms, alarm_states=tuple(self.processor.site.states.values())))
             self.store.runs.stop(self._run_id, now_ms)
-        if self._helpers is not None:
-            self._helpers.archive.stop()
+        if self._background is not None:
+            self._background.archive.stop()
         self.store.close()
         self._broker.stop()

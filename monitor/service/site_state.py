@@ -51,17 +51,17 @@ PASSED = "the high limit itself is passed, and its own alarm stands"
 
 @dataclass(slots=True)
 class AlarmChanges:
-    """What one turn decided: flagged messages, alarms that changed, journal rows, excursions found late."""
+    """What one batch led to: flagged messages, alarm states, journal rows, excursions found late."""
 
     messages: list[FlaggedMessage] = field(default_factory=list)
-    changed: dict[str, AlarmState] = field(default_factory=dict)
+    states: dict[str, AlarmState] = field(default_factory=dict)
     transitions: list[Transition] = field(default_factory=list)
     found_late: list[Excursion] = field(default_factory=list)
 
     def add(self, other: AlarmChanges) -> None:
-        """Put another turn behind this one."""
+        """Add what was decided after this."""
         self.messages += other.messages
-        self.changed.update(other.changed)
+        self.states.update(other.states)
         self.transitions += other.transitions
         self.found_late += other.found_late
 
@@ -115,44 +115,44 @@ class SiteState:
         newly_filled = was is not None and now is not None and was.empty and not now.empty
         return suppression_until(rule, now_ms, None) if newly_filled else None
 
-    def follow_design(self, now_ms: int, turn: AlarmChanges) -> None:
+    def follow_design(self, now_ms: int, changes: AlarmChanges) -> None:
         """Suppress by design what the settings suppress (empty place, finishing bin, a change just made)."""
         self._held_until_ms = {name: end for name, end in self._held_until_ms.items() if end > now_ms}
         for alarm_id in self.plan.rules:
             held = HELD if alarm_id in self._held_until_ms else ""
             reason = self.plan.suppressed_by_design.get(alarm_id, held)
-            self.suppress(alarm_id, bool(reason), now_ms, reason or IN_USE, turn)
+            self.suppress(alarm_id, bool(reason), now_ms, reason or IN_USE, changes)
 
     def take(self, messages: Iterable[NodeMessage], now_ms: int) -> AlarmChanges:
         """Flag and calibrate every reading, then step the alarms of the places that they belong to."""
-        turn = AlarmChanges()
+        changes = AlarmChanges()
         for message in messages:
-            self.take_one(message, now_ms, turn)
-        return turn
+            self.take_one(message, now_ms, changes)
+        return changes
 
-    def take_one(self, message: NodeMessage, now_ms: int, turn: AlarmChanges) -> FlaggedMessage:
-        """The same for one message. What it changed before an error of the program stays in the turn."""
+    def take_one(self, message: NodeMessage, now_ms: int, changes: AlarmChanges) -> FlaggedMessage:
+        """The same for one message. What it changed before an error of the program stays in the changes."""
         flagged = FlaggedMessage(message, tuple(self._flag(reading) for reading in message.readings))
-        turn.messages.append(flagged)
-        self.feed(flagged.readings, now_ms, turn)
+        changes.messages.append(flagged)
+        self.feed(flagged.readings, now_ms, changes)
         return flagged
 
-    def feed(self, readings: Iterable[FlaggedReading], now_ms: int, turn: AlarmChanges) -> None:
+    def feed(self, readings: Iterable[FlaggedReading], now_ms: int, changes: AlarmChanges) -> None:
         """Step the alarms by readings that are flagged already (from a message, or from the store)."""
         for (place, quantity), combined in self._combine(readings).items():
             for rule in self.plan.rules_of(place, quantity):
                 samples = [each.sample(rule.side) for each in combined]
-                self.step(rule, samples, now_ms, self.plan.longest_gap_s(place), turn)
+                self.step(rule, samples, now_ms, self.plan.longest_gap_s(place), changes)
             if quantity == Quantity.SUBSTRATE_TEMPERATURE:
-                self._hush_forecast(place, now_ms, turn)
+                self._hush_forecast(place, now_ms, changes)
 
-    def _hush_forecast(self, place: str, now_ms: int, turn: AlarmChanges) -> None:
+    def _hush_forecast(self, place: str, now_ms: int, changes: AlarmChanges) -> None:
         """Once the high limit itself is passed, "overheats soon" has nothing to add: suppressed by design."""
         for forecast in self.plan.rules_of(place, Computed.MINUTES_TO_OVERHEATING):
             if forecast.alarm_id not in self.plan.suppressed_by_design:
                 held = forecast.alarm_id in self._held_until_ms
                 hushed = held or self._is_hushed(place, self.state(forecast.alarm_id), now_ms)
-                self.suppress(forecast.alarm_id, hushed, now_ms, HELD if held else PASSED, turn)
+                self.suppress(forecast.alarm_id, hushed, now_ms, HELD if held else PASSED, changes)
 
     def _is_hushed(self, place: str, forecast: AlarmState, now_ms: int) -> bool:
         """While the limit is passed, and after it while the trend still holds the readings from above it."""
@@ -169,40 +169,40 @@ class SiteState:
         return was_hushed and forecast.active and now_ms - last_true_ms < HEAT_WINDOW_MS
 
     def step(
-        self, rule: AlarmRule, samples: Sequence[Sample], now_ms: int, max_gap_s: float, turn: AlarmChanges
+        self, rule: AlarmRule, samples: Sequence[Sample], now_ms: int, max_gap_s: float, changes: AlarmChanges
     ) -> None:
         """Advance one alarm by samples in the order of time."""
         before = self.state(rule.alarm_id)
         after = state_machine.advance_many(before, rule, samples, now_ms, max_gap_s)
-        turn.found_late.extend(after.found_late)
-        self._keep(before, after.state, after.transitions, turn)
+        changes.found_late.extend(after.found_late)
+        self._keep(before, after.state, after.transitions, changes)
         known_ms = before.last_at_ms
         past = [sample for sample in samples if known_ms is not None and sample.at_ms < known_ms]
         if past:
-            turn.found_late.extend(self._late.look(rule, past, max_gap_s))
+            changes.found_late.extend(self._late.look(rule, past, max_gap_s))
 
-    def tick(self, now_ms: int, turn: AlarmChanges) -> None:
+    def tick(self, now_ms: int, changes: AlarmChanges) -> None:
         """End shelves and holds whose time is over."""
         if any(end <= now_ms for end in self._held_until_ms.values()):
-            self.follow_design(now_ms, turn)
+            self.follow_design(now_ms, changes)
         for alarm_id, before in list(self.states.items()):
             rule = self.plan.rules.get(alarm_id)
             if rule is not None and before.shelved_until_ms is not None:
                 after, transitions = state_machine.tick(before, rule, now_ms)
-                self._keep(before, after, transitions, turn)
+                self._keep(before, after, transitions, changes)
 
-    def mark_silent(self, node: str, now_ms: int, limit_s: float, turn: AlarmChanges) -> None:
+    def mark_silent(self, node: str, now_ms: int, limit_s: float, changes: AlarmChanges) -> None:
         """Note on the alarms of a silent node's places which quantities get no newer data from any sensor."""
         for place, values in self._places.items():
             for quantity in values.quantities_of(node):
                 if values.newest_ms(quantity) < now_ms - limit_s * MS_PER_SECOND:
-                    self._mark_stale(place, quantity, now_ms, turn)
+                    self._mark_stale(place, quantity, now_ms, changes)
 
-    def _mark_stale(self, place: str, quantity: str, now_ms: int, turn: AlarmChanges) -> None:
+    def _mark_stale(self, place: str, quantity: str, now_ms: int, changes: AlarmChanges) -> None:
         for rule in self.plan.rules_of(place, quantity):
             before = self.state(rule.alarm_id)
             after, transitions = state_machine.mark_stale(before, rule, now_ms)
-            self._keep(before, after, transitions, turn)
+            self._keep(before, after, transitions, changes)
 
     def is_suspect(self, place: str, quantity: str) -> bool:
         """Whether one of the newest values that a place and quantity rest on is flagged suspect."""
@@ -212,33 +212,33 @@ class SiteState:
         """Change per hour over the last half hour, or None where too little is known."""
         return self._places[place].change_per_hour(quantity) if place in self._places else None
 
-    def suppress(self, alarm_id: str, wanted: bool, now_ms: int, reason: str, turn: AlarmChanges) -> None:
+    def suppress(self, alarm_id: str, wanted: bool, now_ms: int, reason: str, changes: AlarmChanges) -> None:
         """Make one alarm suppressed by design, or not, whichever is wanted."""
         before = self.state(alarm_id)
         after, transitions = state_machine.suppress(before, self.plan.rules[alarm_id], wanted, now_ms, reason)
-        self._keep(before, after, transitions, turn)
+        self._keep(before, after, transitions, changes)
 
     def request(
         self, alarm_id: str, event: AlarmEvent, now_ms: int, actor: str, reason: str, until_ms: int | None
     ) -> AlarmChanges:
         """Carry out what a person asks of one alarm; raises MonitorError when it cannot be."""
-        turn, before = AlarmChanges(), self.state(alarm_id)
+        changes, before = AlarmChanges(), self.state(alarm_id)
         rule, suppressed = self.plan.rules[alarm_id], alarm_id in self.plan.suppressed_by_design
         after, rows = state_machine.request(before, rule, event, now_ms, actor, reason, until_ms, suppressed)
-        self._keep(before, after, rows, turn)
-        return turn
+        self._keep(before, after, rows, changes)
+        return changes
 
     def state(self, alarm_id: str) -> AlarmState:
         """The state of one alarm; one never heard of is normal."""
         return self.states.get(alarm_id) or AlarmState(alarm_id)
 
     def _keep(
-        self, before: AlarmState, after: AlarmState, transitions: Sequence[Transition], turn: AlarmChanges
+        self, before: AlarmState, after: AlarmState, transitions: Sequence[Transition], changes: AlarmChanges
     ) -> None:
         self.states[after.alarm_id] = after
-        turn.transitions.extend(transitions)
+        changes.transitions.extend(transitions)
         if transitions or worth_storing(before, after):
-            turn.changed[after.alarm_id] = after
+            changes.states[after.alarm_id] = after
 
     def _flag(self, reading: Reading) -> FlaggedReading:
         limits = quality.DEFAULT_LIMITS.get(reading.sensor.quantity)
@@ -318,8 +318,8 @@ def _kept(state: AlarmState) -> tuple[object, ...]:
 class AlarmViewBuilder:
     """Answers `look(alarm_id)` for the messages part. What it remembers only helps the wording."""
 
-    def __init__(self, watch: SiteState, advice: Callable[[AlarmRule], str] = lambda _rule: "") -> None:
-        self._watch, self._advice = watch, advice
+    def __init__(self, site: SiteState, advice: Callable[[AlarmRule], str] = lambda _rule: "") -> None:
+        self._site, self._advice = site, advice
         self._acknowledged: dict[str, Transition] = {}
         self._returned_ms: dict[str, int] = {}
         self.covered: frozenset[str] = frozenset()
@@ -338,16 +338,16 @@ class AlarmViewBuilder:
 
     def __call__(self, alarm_id: str) -> AlarmView | None:
         """The view of an alarm; None for one that the settings no longer have."""
-        rule = self._watch.plan.rules.get(alarm_id)
+        rule = self._site.plan.rules.get(alarm_id)
         if rule is None:
             return None
         acknowledged = self._acknowledged.get(alarm_id)
         return AlarmView(
             rule=rule,
-            state=self._watch.state(alarm_id),
+            state=self._site.state(alarm_id),
             place_title=self._title(rule),
-            suspect=self._watch.is_suspect(rule.place, rule.quantity),
-            change_per_hour=self._watch.change_per_hour(rule.place, rule.quantity),
+            suspect=self._site.is_suspect(rule.place, rule.quantity),
+            change_per_hour=self._site.change_per_hour(rule.place, rule.quantity),
             returned_ms=self._returned_ms.get(alarm_id),
             acknowledged_ms=acknowledged.processed_ms if acknowledged else None,
             acknowledged_by=acknowledged.actor if acknowledged else "",
@@ -357,7 +357,7 @@ class AlarmViewBuilder:
 
     def _title(self, rule: AlarmRule) -> str:
         """The place; for a dead sensor the board with the names of its dead sensors."""
-        title = self._watch.plan.title(rule.place)
+        title = self._site.plan.title(rule.place)
         if rule.quantity != Computed.DEAD_SENSOR_MINUTES:
             return title
         names = [

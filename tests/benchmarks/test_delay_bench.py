@@ -183,8 +183,8 @@ def test_intake_against_the_bare_loop(tmp_path: Path, mosquitto_broker: object, 
         service = Service(farm(tmp_path, port))
         service.start()
         service.subscriber.wait_connected(10)
-        before = service.turner.taken
-        rates["monitor"].append(timed(client, lambda: service.turner.taken >= before + MESSAGES))
+        before = service.processor.taken
+        rates["monitor"].append(timed(client, lambda: service.processor.taken >= before + MESSAGES))
         service.stop()
         client.disconnect()
         client.loop_stop()

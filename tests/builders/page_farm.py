@@ -131,10 +131,10 @@ class PageFarm:
             environ=environ,
             invented=True,
         )
-        self.service.turner.on_event = self.context.feed.note
+        self.service.processor.on_event = self.context.feed.note
 
     def plan(self) -> Plan:
-        return self.service.turner.watch.plan
+        return self.service.processor.site.plan
 
     def _history(self, settings: Settings) -> None:
         for sequence, at_ms in enumerate(range(NOW_MS - self.history_ms, NOW_MS + 1, self.step_ms), 1):
@@ -147,7 +147,7 @@ class PageFarm:
                     node.place == "cage-2" and NOW_MS - 9 * MS_PER_HOUR < at_ms < NOW_MS - 7 * MS_PER_HOUR
                 )
             ]
-            self.service.turner.turn(messages, at_ms)
+            self.service.processor.process(messages, at_ms)
             self.service.worker.step(at_ms)
         self._strangers()
         self.service._sign_of_life(self.clock())
@@ -155,7 +155,7 @@ class PageFarm:
     def _strangers(self) -> None:
         for name in ("node-77", NASTY):
             message = self._message(name, "", ("air_temperature", "battery"), NOW_MS - MS_PER_MINUTE, 1)
-            self.service.turner.turn([message], NOW_MS)
+            self.service.processor.process([message], NOW_MS)
 
     def cool_down(self, place: str) -> None:
         """A place comes back to where it should be, as its board tells over the next half hour."""
@@ -164,7 +164,7 @@ class PageFarm:
             self.clock.now_ms += 2 * MS_PER_MINUTE
             body = pack(node.id, "bin-1", node.measures, self.clock(), sequence)
             topic = f"rearing/saltbush-yard/{node.id}/readings"
-            self.service.turner.turn([IncomingMessage(topic, body, self.clock())], self.clock())
+            self.service.processor.process([IncomingMessage(topic, body, self.clock())], self.clock())
             self.service._sign_of_life(self.clock())
 
     def _message(
@@ -194,7 +194,7 @@ class PageFarm:
         while not self._stop.wait(0.02):
             if self.service.store.commands.pending():
                 self.clock.now_ms += 2000
-                self.service.turner.turn([], self.clock())
+                self.service.processor.process([], self.clock())
 
     def close(self) -> None:
         self.service.store.close()

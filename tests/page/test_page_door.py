@@ -47,7 +47,7 @@ def test_a_page_for_the_network_needs_a_password(page_farm: PageFarm, free_port:
 
 
 def test_links_are_made_only_where_phones_reach_the_page(page_farm: PageFarm, free_port: int) -> None:
-    alarm = next(name for name, state in page_farm.service.turner.watch.states.items() if state.active)
+    alarm = next(name for name, state in page_farm.service.processor.site.states.items() if state.active)
     closed = PageDoor(with_page(page_farm, free_port), None)
     closed.open(page_farm.service, page_farm.clock)
     assert closed.link_for("keeper", alarm) == ""

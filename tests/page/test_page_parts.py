@@ -90,7 +90,7 @@ def test_acknowledging_one_alarm_acknowledges_the_lower_ones_of_the_same_thing(
     page = client.get(answer.headers["location"]).text
     assert "Done." in page
     assert "somebody has acknowledged it" in page
-    states = page_farm.service.turner.watch.states
+    states = page_farm.service.processor.site.states
     assert {states[alarm].status for alarm in (HOT, WARM)} == {AlarmStatus.ACKNOWLEDGED}
     assert "acknowledged, by Zoe" in texts(client.get("/alarms").text)
 
@@ -112,7 +112,7 @@ def test_an_alarm_is_put_aside_with_an_end_and_taken_up_again(
     token = form_token(owner.get("/me").text)
     data = {"form_token": token, "alarm": alarm, "hours": "4", "reason": "cloth is being washed"}
     assert "Done." in owner.get(owner.post("/alarms/shelve", data=data).headers["location"]).text
-    state = page_farm.service.turner.watch.states[alarm]
+    state = page_farm.service.processor.site.states[alarm]
     assert state.status is AlarmStatus.SHELVED
     assert state.shelved_until_ms is not None
     assert abs(state.shelved_until_ms - page_farm.clock() - 4 * 3_600_000) < 60_000
@@ -121,7 +121,7 @@ def test_an_alarm_is_put_aside_with_an_end_and_taken_up_again(
     assert "cloth is being washed" in page
     assert owner.post("/alarms/shelve", data=data | {"hours": "9999"}).status_code == 400
     owner.post("/alarms/unshelve", data={"form_token": token, "alarm": alarm})
-    assert page_farm.service.turner.watch.states[alarm].status is not AlarmStatus.SHELVED
+    assert page_farm.service.processor.site.states[alarm].status is not AlarmStatus.SHELVED
 
 
 def test_alarm_health_names_the_measures(owner: httpx.Client) -> None:

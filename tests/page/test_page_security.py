@@ -57,7 +57,7 @@ def routes(farm: PageFarm) -> list[Route]:
 
 
 def link(farm: PageFarm, alarm_id: str = HOT, *, since_ms: int | None = None, age_ms: int = 0) -> str:
-    state = farm.service.turner.watch.states[alarm_id]
+    state = farm.service.processor.site.states[alarm_id]
     since = since_ms if since_ms is not None else state.since_ms or 0
     claim = Claim(alarm_id, "keeper", since, farm.clock() + MS_PER_HOUR - age_ms, new_nonce())
     return "/a/" + sign(claim, farm.context.link_key)
@@ -409,7 +409,7 @@ def test_a_link_shows_its_alarm_and_one_tap_acknowledges_it(
     page = client.get(address).text
     assert "Hatching tray 2" in page
     assert "Wet the cloth" in page
-    assert page_farm.service.turner.watch.states[DRY].acknowledged is False, "looking changes nothing"
+    assert page_farm.service.processor.site.states[DRY].acknowledged is False, "looking changes nothing"
     assert "Done." in client.post(address).text
     row = page_farm.service.store.journal.last(1, DRY)[0]
     assert (row.event, row.actor) == ("acknowledge", "keeper")
@@ -435,12 +435,12 @@ def test_a_link_that_is_forged_expired_or_old_acknowledges_nothing(
     assert client.post(link(page_farm, age_ms=2 * MS_PER_HOUR)).status_code == 410
     old = link(page_farm, since_ms=NOW_MS - 90 * MS_PER_MINUTE)
     assert "nothing to acknowledge" in client.post(old).text
-    assert page_farm.service.turner.watch.states[HOT].acknowledged is False
+    assert page_farm.service.processor.site.states[HOT].acknowledged is False
     assert client.get("/a/" + "x" * 5000).status_code == 404
 
 
 def test_links_in_messages_lead_here(page_farm: PageFarm, new_client: NewClient) -> None:
-    states = page_farm.service.turner.watch.states
+    states = page_farm.service.processor.site.states
     key = kept_key(page_farm.service.store, LINK_KEY_NAME)
     maker = link_maker(key, "https://farm.example/", lambda alarm: states[alarm].since_ms, page_farm.clock)
     address = maker("keeper", HOT)

@@ -76,11 +76,11 @@ class Yard:
 
     def minutes(self, count: int) -> list[Transition]:
         """Let time pass; gives what changed."""
-        turn = AlarmChanges()
+        changes = AlarmChanges()
         for _ in range(count):
             self.now_ms += MINUTE
-            self.bins.tick(self.now_ms, turn)
-        return turn.transitions
+            self.bins.tick(self.now_ms, changes)
+        return changes.transitions
 
 
 @pytest.fixture

@@ -20,13 +20,13 @@ def test_a_calibration_entered_later_moves_the_alarm(tmp_path: Path) -> None:
     def minutes(first: int, count: int) -> None:
         for sequence in range(first, first + count):
             now["ms"] += MINUTE
-            service.turner.turn([raw_message("node-1", now["ms"], 41.5, sequence)], now["ms"])
+            service.processor.process([raw_message("node-1", now["ms"], 41.5, sequence)], now["ms"])
 
     minutes(1, 10)
-    assert not service.turner.watch.state(HOT).active
+    assert not service.processor.site.state(HOT).active
     sensor = SensorKey("node-1", "", "substrate_temperature")
     service.store.calibrations.add(Calibration(sensor, T0, offset=1.0))
     minutes(11, 10)
-    assert service.turner.watch.state(HOT).active
-    assert service.turner.watch.state(HOT).last_value == 42.5
+    assert service.processor.site.state(HOT).active
+    assert service.processor.site.state(HOT).last_value == 42.5
     service.stop()

@@ -102,7 +102,7 @@ class Bench:
             self.sequence += 1
             self.service._follow_clock(now_ms)
             batch = [raw_message(node, now_ms, temperature_c, self.sequence) for node in nodes]
-            self.service.turner.turn(batch, now_ms)
+            self.service.processor.process(batch, now_ms)
 
     def told(self) -> set[str | None]:
         return {one.message.alarm_id for one in self.service.store.outbox.history(0)}
@@ -131,12 +131,12 @@ def test_states_that_a_wrong_clock_left_in_the_database_do_not_block_after_a_res
     bench = Bench(tmp_path)
     bench.clocks.wall_ms += 30 * MS_PER_DAY
     bench.minutes(10)
-    watch = bench.service.turner.watch
+    watch = bench.service.processor.site
     far_ms = bench.clocks.wall_ms + 365 * MS_PER_DAY
     watch.states[HOT] = replace(watch.state(HOT), shelved_until_ms=far_ms)
     bench.service.stop()
     again = Bench(tmp_path)
-    state = again.service.turner.watch.state(HOT)
+    state = again.service.processor.site.state(HOT)
     assert state.last_at_ms is not None and state.last_at_ms <= again.clocks.wall_ms
     assert state.shelved_until_ms is not None and state.shelved_until_ms <= T0 + 8 * MS_PER_DAY
 

@@ -25,7 +25,7 @@ class Turned:
         self.acknowledged: list[IncomingMessage] = []
         self.reconnects = 0
         self.live: list[bool] = []
-        self.service.turner.committer.source = self
+        self.service.processor.committer.source = self
 
     def acknowledge(self, messages: Sequence[IncomingMessage]) -> None:
         """As the connection to the broker has it."""
@@ -45,7 +45,7 @@ class Turned:
         for sequence in range(first, first + count):
             self.now_ms += MINUTE
             sent.append(raw_message("node-1", self.now_ms, 43.0, sequence))
-            self.service.turner.turn(sent[-1:], self.now_ms)
+            self.service.processor.process(sent[-1:], self.now_ms)
         return sent
 
 
@@ -97,17 +97,17 @@ def test_readings_are_acknowledged_only_after_they_were_stored(turned: Turned) -
 def test_a_message_that_breaks_the_program_is_refused_alone(
     turned: Turned, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    flag = turned.service.turner.watch._flag
+    flag = turned.service.processor.site._flag
 
     def broken(reading: object) -> object:
         if getattr(reading, "value", 0) == 13.0:
             raise ZeroDivisionError
         return flag(reading)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(turned.service.turner.watch, "_flag", broken)
+    monkeypatch.setattr(turned.service.processor.site, "_flag", broken)
     turned.now_ms += MINUTE
     batch = [raw_message("node-1", turned.now_ms - n, v, n) for n, v in ((1, 30.0), (2, 13.0), (3, 31.0))]
-    turned.service.turner.turn(batch, turned.now_ms)
+    turned.service.processor.process(batch, turned.now_ms)
     assert turned.acknowledged == batch
     facts = turned.service.store.nodes.without_name()
     assert facts is not None
@@ -120,15 +120,15 @@ def test_a_message_that_breaks_the_program_is_refused_alone(
 
 def test_alarm_states_and_delays_survive_a_kill(turned: Turned, tmp_path: Path) -> None:
     turned.hot_minutes(1, 1)
-    state_before = turned.service.turner.watch.state(HOT)
+    state_before = turned.service.processor.site.state(HOT)
     turned.service.store.close()
     again = Turned(tmp_path)
     again.now_ms = turned.now_ms
-    state = again.service.turner.watch.state(HOT)
+    state = again.service.processor.site.state(HOT)
     assert state.since_ms == state_before.since_ms
     assert state.progress_s == state_before.progress_s
     again.hot_minutes(2, 10)
-    assert again.service.turner.watch.state(HOT).active
+    assert again.service.processor.site.state(HOT).active
     again.service.stop()
 
 
@@ -145,7 +145,7 @@ def test_a_message_that_the_database_cannot_take_keeps_no_other_from_being_store
     monkeypatch.setattr(turned.service.store, "commit", choosy)
     turned.now_ms += MINUTE
     batch = [raw_message("node-1", turned.now_ms - n, 30.0, n) for n in (3, 2, 1)]
-    turned.service.turner.turn(batch, turned.now_ms)
+    turned.service.processor.process(batch, turned.now_ms)
     assert turned.acknowledged == batch
     node = turned.service.store.nodes.one("node-1")
     nobody = turned.service.store.nodes.without_name()
@@ -159,17 +159,17 @@ def test_an_alarm_moved_by_a_message_before_a_broken_one_is_not_lost(
     turned: Turned, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     turned.hot_minutes(1, 1)
-    flag = turned.service.turner.watch._flag
+    flag = turned.service.processor.site._flag
 
     def broken(reading: object) -> object:
         if getattr(reading, "value", 0) == 13.0:
             raise ZeroDivisionError
         return flag(reading)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(turned.service.turner.watch, "_flag", broken)
+    monkeypatch.setattr(turned.service.processor.site, "_flag", broken)
     turned.now_ms += 9 * MINUTE
     hot = [raw_message("node-1", turned.now_ms - n * MINUTE, 43.0, 12 - n) for n in range(8, -1, -1)]
-    turned.service.turner.turn([*hot, raw_message("node-2", turned.now_ms, 13.0, 1)], turned.now_ms)
+    turned.service.processor.process([*hot, raw_message("node-2", turned.now_ms, 13.0, 1)], turned.now_ms)
     told = {row.alarm_id for row in turned.service.store.journal.transitions(0, turned.now_ms + 1)}
     assert HOT in told
     assert HOT in {waiting.alarm_id for waiting in turned.service.outbox.waiting()}
@@ -182,7 +182,7 @@ def test_a_request_that_breaks_the_program_is_refused_and_not_tried_for_ever(
     def broken(*_: object) -> None:
         raise ZeroDivisionError
 
-    monkeypatch.setattr(turned.service.turner.watch, "request", broken)
+    monkeypatch.setattr(turned.service.processor.site, "request", broken)
     commands = turned.service.store.commands
     number = commands.add(Command(CommandKind.ACKNOWLEDGE, turned.now_ms, "owner", HOT))
     turned.hot_minutes(1, 1)
@@ -194,7 +194,7 @@ def test_a_listener_that_breaks_does_not_end_the_watch(turned: Turned) -> None:
     def closed(_event: object) -> None:
         raise BrokenPipeError
 
-    turned.service.turner.on_event = closed
+    turned.service.processor.on_event = closed
     turned.hot_minutes(1, 15)
-    assert turned.service.turner.watch.state(HOT).active
+    assert turned.service.processor.site.state(HOT).active
     turned.service.stop()

@@ -46,10 +46,10 @@ def test_damage_found_beside_the_work_raises_the_alarm(
     service = Service(farm(tmp_path, broker=broker))
     service.start()
     try:
-        assert wait_until(lambda: service.turner.watch.state(FAULT).active)
+        assert wait_until(lambda: service.processor.site.state(FAULT).active)
         assert not service.healthy()
         sent = raw_message("node-1", T0, 30.0, 1)
-        service._inlet.put(sent)
+        service._queue.put(sent)
         assert wait_until(lambda: service.store.nodes.one("node-1") is not None), "guarding goes on"
         inbox = tmp_path / "inbox"
         assert wait_until(lambda: any("cannot be stored" in one.read_text() for one in inbox.glob("*.txt")))

@@ -47,7 +47,7 @@ def test_alarms_go_on_behind_a_full_window_and_nothing_is_lost(
         monkeypatch.setattr(service.store, "commit", full)
         for sequence in range(1, 3 * FEW):
             send(sequence, 30.0)
-        assert wait_until(lambda: service.turner.committer.fault is not None)
+        assert wait_until(lambda: service.processor.committer.fault is not None)
         send(100, 43.5)
         assert wait_until(lambda: _is_told(service))
         monkeypatch.setattr(service.store, "commit", commit)

@@ -31,7 +31,7 @@ class Bench:
             self.sequence += 1
             one = raw_message(node, at_ms, value, self.sequence)
             batch.append(IncomingMessage(one.topic, one.payload, self.now_ms))
-        self.service.turner.turn(batch, self.now_ms)
+        self.service.processor.process(batch, self.now_ms)
 
     def live(self, minutes: int, value: float = 30.0) -> None:
         """Readings as they are made."""
@@ -113,7 +113,7 @@ def test_messages_that_come_again_are_no_late_finding(tmp_path: Path) -> None:
     assert HOT in bench.told()
     bench.send(*points[5:25])
     bench.live(60)
-    plan = bench.service.turner.watch.plan
+    plan = bench.service.processor.site.plan
     day = datetime.fromtimestamp(bench.now_ms / 1000, plan.zone).date()
     night = summarise(bench.service.store, plan, night_of(plan, day), bench.now_ms)
     assert [one for one in night.found_late if one.rule.alarm_id == HOT] == []
@@ -125,7 +125,7 @@ def test_an_afternoon_that_came_in_at_night_stands_in_the_report_of_the_morning(
     noon_ms = bench.now_ms + MINUTE
     bench.now_ms = EVENING + MS_PER_HOUR
     bench.send(*hot_span(noon_ms, 30), (bench.now_ms, 30.0))
-    plan = bench.service.turner.watch.plan
+    plan = bench.service.processor.site.plan
     span = night_of(plan, date(2026, 11, 25))
     bench.now_ms = span.end_ms + MINUTE
     text = night_text(summarise(bench.service.store, plan, span, bench.now_ms), plan.zone)
@@ -137,7 +137,7 @@ def test_an_afternoon_that_came_in_at_night_stands_in_the_report_of_the_morning(
 def test_a_late_reading_of_one_probe_says_nothing_about_the_present_of_another(tmp_path: Path) -> None:
     bench = Bench(tmp_path)
     bench.live(15, 43.0)
-    assert bench.service.turner.watch.state(HOT).active
+    assert bench.service.processor.site.state(HOT).active
     late = message("node-1", bench.now_ms - 8 * MINUTE, 20.0)
-    bench.service.turner.watch.take([late], bench.now_ms)
-    assert bench.service.turner.watch.state(HOT).last_value == 43.0
+    bench.service.processor.site.take([late], bench.now_ms)
+    assert bench.service.processor.site.state(HOT).last_value == 43.0

@@ -47,7 +47,7 @@ class Yard:
             self.sequence += 1
             batch = [raw_message("node-1", self.now_ms, self.temperature_c, self.sequence)]
             batch += [raw_message(node, self.now_ms, 30.0, self.sequence) for node in NODES[1:]]
-            self.service.turner.turn(batch, self.now_ms)
+            self.service.processor.process(batch, self.now_ms)
             self.service.worker.step(self.now_ms)
 
     def ask(self, kind: CommandKind, alarm_id: str, **more: object) -> str:
@@ -63,7 +63,7 @@ class Yard:
         self.service._take_over(self.settings(), self.now_ms)
 
     def status(self, alarm_id: str = HOT) -> AlarmStatus:
-        return self.service.turner.watch.state(alarm_id).status
+        return self.service.processor.site.state(alarm_id).status
 
     def told(self, person: str, alarm_id: str = HOT) -> list[MessageKind]:
         """Kinds of message that reached a person about an alarm, in their order."""
@@ -97,13 +97,13 @@ def test_a_shelf_ends_by_itself_and_the_alarm_is_told_again_if_it_still_stands(t
     yard.minutes(10, 43.0)
     assert yard.ask(CommandKind.SHELVE, HOT, until_ms=yard.now_ms + MS_PER_HOUR) == "done"
     assert yard.status() is AlarmStatus.SHELVED
-    assert not yard.service.turner.sounder.sounding
+    assert not yard.service.processor.sounder.sounding
     yard.minutes(55)
     assert yard.told("anna") == [MessageKind.ALARM]
     yard.minutes(10)
     assert yard.status() is AlarmStatus.UNACKNOWLEDGED
     assert yard.told("anna") == [MessageKind.ALARM, MessageKind.ALARM]
-    assert yard.service.turner.sounder.sounding
+    assert yard.service.processor.sounder.sounding
 
 
 def test_a_shelf_without_an_end_or_of_a_year_is_refused(tmp_path: Path) -> None:
@@ -167,9 +167,9 @@ def test_quiet_hours_hold_what_is_not_high_and_drop_what_is_over(tmp_path: Path)
 def test_the_sounder_follows_and_is_told_again_after_a_new_connection(tmp_path: Path) -> None:
     yard = Yard(tmp_path)
     said: list[tuple[str, bytes, bool]] = []
-    yard.service.turner.sounder._publish = lambda *words: said.append(words)
+    yard.service.processor.sounder._publish = lambda *words: said.append(words)
     yard.minutes(10, 43.0)
     yard.ask(CommandKind.ACKNOWLEDGE, HOT)
-    yard.service.turner.sounder.repeat()
+    yard.service.processor.sounder.repeat()
     topic = "rearing/yard/sounder"
     assert said == [(topic, b"on", True), (topic, b"off", True), (topic, b"off", True)]

@@ -105,8 +105,8 @@ def test_other_people_are_taken_over_and_the_service_lives_all_the_while(running
 
 
 def test_the_report_moves_and_a_broker_waits_for_the_next_start(running: Running) -> None:
-    assert running.service._helpers is not None
-    night = running.service._helpers._night
+    assert running.service._background is not None
+    night = running.service._background._night
     running.write("anna", report="05:15", port=running.port + 1)
     running.reload()
     job = night._scheduler.get_job("night report")
@@ -133,22 +133,22 @@ def test_a_board_that_is_new_in_the_settings_has_its_time_to_be_heard(tmp_path: 
         nonlocal now_ms
         for _ in range(count):
             now_ms += MINUTE
-            service.turner.turn([raw_message(node, now_ms, 30.0, now_ms) for node in NODES[:3]], now_ms)
+            service.processor.process([raw_message(node, now_ms, 30.0, now_ms) for node in NODES[:3]], now_ms)
 
     def silent(node: str) -> bool:
-        return service.turner.watch.state(f"{node}/silent_minutes/high/medium").active
+        return service.processor.site.state(f"{node}/silent_minutes/high/medium").active
 
-    service.turner.change_plan(build_plan(farm(tmp_path, nodes=[*nodes, out])), now_ms)
+    service.processor.change_plan(build_plan(farm(tmp_path, nodes=[*nodes, out])), now_ms)
     minutes(120)
-    service.turner.change_plan(
+    service.processor.change_plan(
         build_plan(farm(tmp_path, nodes=[*nodes, new, {**out, "out_of_service": False}])), now_ms
     )
     minutes(20)
     assert not silent("node-4") and not silent("node-5")
     minutes(20)
     assert silent("node-4") and silent("node-5")
-    service.turner.change_plan(build_plan(farm(tmp_path, nodes=nodes)), now_ms)
-    assert "node-4" not in service.turner.self_watch.heard.nodes
+    service.processor.change_plan(build_plan(farm(tmp_path, nodes=nodes)), now_ms)
+    assert "node-4" not in service.processor.self_watch.heard.nodes
     service.stop()
 
 
@@ -165,4 +165,4 @@ def test_settings_are_taken_over_while_the_database_refuses(
     monkeypatch.setattr(service.store, "commit", full)
     places = [{"id": "bin-9", "kind": "grow_out_bin"}]
     service._take_over(farm(tmp_path, places=places, nodes=[]), T0)
-    assert list(service.turner.watch.plan.places) == ["bin-9"]
+    assert list(service.processor.site.plan.places) == ["bin-9"]

@@ -20,30 +20,30 @@ class Barn:
         self.watch: SiteState = watch_of(farm(folder))
         self.self_watch = SelfWatch(self.watch, LastSeen(T0))
         self.now_ms = T0
-        self.turn = AlarmChanges()
+        self.changes = AlarmChanges()
 
     def minutes(
         self, count: int, *, dead: tuple[str, ...] = (), failing: tuple[str, ...] = ()
     ) -> AlarmChanges:
         """Let minutes pass; gives all that happened."""
-        self.turn = AlarmChanges()
+        self.changes = AlarmChanges()
         for _ in range(count):
             self.now_ms += MINUTE
             for node in NODES:
                 if node not in dead:
                     self._report(node, Flag.FAIL if node in failing else Flag.PASS)
-            self.self_watch.tick(self.now_ms, SelfFacts(), self.turn)
-        return self.turn
+            self.self_watch.tick(self.now_ms, SelfFacts(), self.changes)
+        return self.changes
 
     def _report(self, node: str, flag: Flag) -> None:
         sent = message(node, self.now_ms, 30.0)
         item = FlaggedReading(sent.readings[0], flag, 30.0)
         self.self_watch.heard.note(FlaggedMessage(sent, (item,)))
-        self.watch.feed([item], self.now_ms, self.turn)
+        self.watch.feed([item], self.now_ms, self.changes)
 
     def announced(self) -> list[str]:
         """The alarms that were announced lately."""
-        return [row.alarm_id for row in self.turn.transitions if row.announces]
+        return [row.alarm_id for row in self.changes.transitions if row.announces]
 
     def status(self, node: str, quantity: str = Computed.SILENT_MINUTES) -> AlarmStatus:
         """The state of one board's alarm."""
@@ -94,7 +94,7 @@ def test_an_active_alarm_whose_board_falls_silent_stays_active_and_is_marked_sta
     for _ in range(12):
         barn.now_ms += MINUTE
         item = FlaggedReading(message("node-1", barn.now_ms, 43.0).readings[0], Flag.PASS, 43.0)
-        barn.watch.feed([item], barn.now_ms, barn.turn)
+        barn.watch.feed([item], barn.now_ms, barn.changes)
     last_true_ms = barn.now_ms
     barn.minutes(30, dead=("node-1",))
     state = barn.watch.state(hot)

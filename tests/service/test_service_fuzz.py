@@ -19,7 +19,7 @@ from paho.mqtt.enums import CallbackAPIVersion
 from service_farm import pack, wait_until
 
 from monitor.records import SensorKey
-from monitor.service.ingest import ROOM
+from monitor.service.ingest import LIMITS
 from monitor.store import Store
 
 SECONDS = 20.0
@@ -194,7 +194,7 @@ def _look_at(database: Path, board: GoodBoard) -> None:
         assert set(board.sent_ms) <= set(good.at_ms.tolist())
         facts, nobody = store.nodes.every(), store.nodes.without_name()
         sensors = store.readings.sensors()
-    assert len(facts) <= ROOM.boards + 1
+    assert len(facts) <= LIMITS.boards + 1
     assert nobody is not None and nobody.rejected > 0
-    assert sum(sensor.node != "node-1" for sensor in sensors) <= ROOM.sensors_of_strangers
-    assert sum(sensor.node == "node-1" for sensor in sensors) <= ROOM.sensors_of_board
+    assert sum(sensor.node != "node-1" for sensor in sensors) <= LIMITS.sensors_of_unknown_boards
+    assert sum(sensor.node == "node-1" for sensor in sensors) <= LIMITS.sensors_of_board

@@ -23,14 +23,14 @@ def test_a_bin_that_its_cohort_has_left_is_suppressed_and_others_have_their_stag
     for _ in range(3):
         now["ms"] += 60_000
         service.settle(0)
-    places = service.turner.watch.plan.places
+    places = service.processor.site.plan.places
     stages = {place.id: place.stage for place in places.values() if place.stage is not None}
     assert stages["bin-4"] == "larva"
     assert stages["tray-1"] == "egg"
     empty = [place.id for place in places.values() if place.empty]
     for place in empty:
         states = [
-            state for name, state in service.turner.watch.states.items() if name.startswith(f"{place}/")
+            state for name, state in service.processor.site.states.items() if name.startswith(f"{place}/")
         ]
         assert {state.status for state in states} <= {AlarmStatus.SUPPRESSED_BY_DESIGN}
     service.stop()

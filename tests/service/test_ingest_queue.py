@@ -19,42 +19,42 @@ def sent(number: int, qos: int = 1) -> IncomingMessage:
 
 
 def test_a_batch_holds_so_many_and_keeps_the_order() -> None:
-    inlet = IngestQueue()
+    queue = IngestQueue()
     messages = [sent(number) for number in range(BATCH_MESSAGES + 20)]
     for one in messages:
-        inlet.put(one)
-    assert inlet.batch() == messages[:BATCH_MESSAGES]
-    assert inlet.batch() == messages[BATCH_MESSAGES:]
-    assert inlet.batch() == []
+        queue.put(one)
+    assert queue.batch() == messages[:BATCH_MESSAGES]
+    assert queue.batch() == messages[BATCH_MESSAGES:]
+    assert queue.batch() == []
 
 
 def test_so_many_are_waited_for_and_no_longer_than_asked() -> None:
-    inlet = IngestQueue()
-    inlet.put(sent(1))
-    assert len(inlet.exactly(1, 5.0)) == 1
-    assert inlet.exactly(1, 0.01) == []
+    queue = IngestQueue()
+    queue.put(sent(1))
+    assert len(queue.exactly(1, 5.0)) == 1
+    assert queue.exactly(1, 0.01) == []
 
 
 def test_a_full_queue_drops_what_needs_no_acknowledgement_and_refuses_the_rest() -> None:
-    inlet = IngestQueue(most_waiting=3, patience_s=0.05)
+    queue = IngestQueue(most_waiting=3, patience_s=0.05)
     for number in range(3):
-        inlet.put(sent(number))
-    inlet.put(sent(4, qos=0))
-    assert inlet.dropped == 1
+        queue.put(sent(number))
+    queue.put(sent(4, qos=0))
+    assert queue.dropped == 1
     with pytest.raises(IntakeError, match="stays in the broker"):
-        inlet.put(sent(5))
-    assert len(inlet.batch()) == 3
-    inlet.put(sent(6))
-    assert len(inlet.batch()) == 1
+        queue.put(sent(5))
+    assert len(queue.batch()) == 3
+    queue.put(sent(6))
+    assert len(queue.batch()) == 1
 
 
 def test_with_no_room_the_network_thread_waits_and_nothing_is_refused() -> None:
-    inlet = IngestQueue(most_waiting=3, patience_s=10.0)
+    queue = IngestQueue(most_waiting=3, patience_s=10.0)
     messages = [sent(number) for number in range(10)]
-    feeding = threading.Thread(target=lambda: list(map(inlet.put, messages)))
+    feeding = threading.Thread(target=lambda: list(map(queue.put, messages)))
     feeding.start()
     taken: list[IncomingMessage] = []
     while len(taken) < len(messages):
-        taken += inlet.batch()
+        taken += queue.batch()
     feeding.join(5)
     assert taken == messages
