@@ -1,11 +1,11 @@
-"""`bin`: the logbook of bins, trays and boxes. Each command adds one entry; nothing written is ever lost.
+"""`bin`: the logbook of bins, trays and boxes, looked at, written into and corrected.
 
-`bin list`, `bin show`, `bin correct`: looking at bins, and putting right what was entered.
+Each command adds one entry; nothing that was written is ever lost.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
@@ -14,7 +14,16 @@ import typer
 
 from monitor.bins.evaporation import Cover
 from monitor.bins.events import SQUEEZE_SD, Taken
-from monitor.cli.context import SiteContext, looking, person, say_lines, working
+from monitor.cli.context import SiteContext, looking, say_lines, working
+from monitor.cli.entries import (
+    correct_entry,
+    known_bin,
+    larvae_body,
+    mixed,
+    net_kg,
+    say_log,
+    write_entry,
+)
 from monitor.cli.json_records import bins_json
 from monitor.cli.options import (
     AgeOption,
@@ -30,170 +39,20 @@ from monitor.cli.options import (
     MaterialsArgument,
     NoteOption,
     SizeOption,
-    known_bin,
-    larvae_body,
-    mixed,
-    moment_of,
-    net_kg,
-    say_bin_entry,
-    write_bin_entry,
 )
 from monitor.cli.output import say, say_json, width
 from monitor.errors import UsageError
 from monitor.farm.bins import BinView, bins_view, book_of
-from monitor.farm.entries import bin_correction, bin_withdrawal, enter_about_bin, old_bin_entry
+from monitor.farm.entries import Body
 from monitor.logbook.amounts import SHARES, parse_kg, parse_length_m, parse_share, parse_surface_m2
 from monitor.logbook.bin_entries import BinEntryKind
+from monitor.logbook.entry import in_force
 from monitor.records import LogbookEntry, SubjectKind
 from monitor.settings.species import available_substrates
 from monitor.words.bins import bin_lines, list_lines
 
-
-def list_bins(config: ConfigOption = None, as_json: JsonOption = False) -> None:
-    """Every filled bin: moisture, how long until it is dry, how many litres it needs, most urgent first."""
-    with looking(config) as look:
-        view = bins_view(look.store, look.plan, look.now_ms)
-        if as_json:
-            say_json(bins_json(view, look.zone))
-            return
-        say_lines(list(list_lines(view, look.zone, width())))
-
-
-def show_bin(
-    place: BinArgument,
-    config: ConfigOption = None,
-    every: Annotated[bool, typer.Option("--all", help="The whole logbook, corrected entries too.")] = False,
-    draw: Annotated[
-        Path | None, typer.Option("--picture", metavar="FILE", help="Draw it into an SVG file.")
-    ] = None,
-    as_json: JsonOption = False,
-) -> None:
-    """One bin: moisture with its band, loss, hours to the dry limits, litres to add, heat, logbook."""
-    with looking(config) as look:
-        name = known_bin(place, look)
-        if as_json:
-            view = bins_view(look.store, look.plan, look.now_ms)
-            say_json([one for one in bins_json(view, look.zone)["bins"] if one["place"] == name])
-            return
-        say_bin(look, name, every=every)
-        if draw is not None:
-            _draw(look, name, draw)
-
-
-def _draw(look: SiteContext, place: str, target: Path) -> None:
-    from monitor.charts.bin import bin_svg
-
-    view = bins_view(look.store, look.plan, look.now_ms).of(place)
-    if view is None:
-        raise UsageError(f"{place} is not filled; there is nothing to draw")
-    try:
-        target.write_text(bin_svg(view, look.zone), encoding="utf-8")
-    except OSError as error:
-        raise UsageError(f"{target} cannot be written: {error.strerror}") from None
-    say(f"{target} written", "good")
-
-
-def say_bin(look: SiteContext, place: str, *, every: bool = False) -> None:
-    """Print one bin."""
-    view = bins_view(look.store, look.plan, look.now_ms).of(place)
-    if view is None:
-        _say_empty(look, place)
-        return
-    say_lines(list(bin_lines(view, _log(look, view, every), look.zone, width(), whole_log=every)))
-
-
-def _say_empty(look: SiteContext, place: str) -> None:
-    fills = book_of(look.store, look.plan, look.now_ms).fills.get(place)
-    title = look.plan.title(place)
-    if fills:
-        say(f"{title} was emptied and not filled since. To fill it: rearing-monitor bin fill {place}")
-    else:
-        say(f"{title}: nothing in the logbook. To enter a filling: rearing-monitor bin fill {place}")
-
-
-def _log(look: SiteContext, view: BinView, every: bool) -> list[LogbookEntry]:
-    logbook = look.store.logbook
-    if every:
-        return list(logbook.every(SubjectKind.BIN, view.place))
-    found = logbook.in_force(SubjectKind.BIN, view.place)
-    return [entry for entry in found if entry.at_ms >= view.fill.facts.filled_ms]
-
-
-def correct(
-    number: Annotated[int, typer.Argument(metavar="ENTRY", help="Number of the entry, from `bin show`.")],
-    what: Annotated[
-        list[str] | None,
-        typer.Argument(
-            metavar="[WHAT]...",
-            help="What is right, as in the command that entered it: 1.5 l, 2 kg at 12 %, 66 %, lid, on.",
-            show_default=False,
-        ),
-    ] = None,
-    config: ConfigOption = None,
-    at: Annotated[str, typer.Option("--at", metavar="TIME", help="The time that is right.")] = "",
-    size: Annotated[str, typer.Option("--size", metavar="SIZE", help="Of a filling: its size.")] = "",
-    larvae: Annotated[
-        int | None, typer.Option("--larvae", metavar="NUMBER", help="The number of larvae that is right.")
-    ] = None,
-    age: Annotated[
-        float | None, typer.Option("--age", metavar="DAYS", help="The age of the larvae that is right.")
-    ] = None,
-    probe_depth: Annotated[
-        str,
-        typer.Option("--probe-depth", metavar="LENGTH", help="Of a filling: how deep its thermometer sits."),
-    ] = "",
-    withdraw: Annotated[bool, typer.Option("--withdraw", help="It does not count any more.")] = False,
-    by: ByOption = "",
-    note: NoteOption = "",
-) -> None:
-    """Correct an entry, or withdraw it. What was first written stays in the logbook."""
-    with working(config) as look:
-        old = old_bin_entry(look.store, number)
-        changes = {
-            **(_changes(old, what) if what else {}),
-            **({"surface_m2": round(parse_surface_m2(size), 5)} if size else {}),
-            **({"larvae": larvae} if larvae is not None else {}),
-            **({"age_days": age} if age is not None else {}),
-            **({"probe_depth_m": parse_length_m(probe_depth)} if probe_depth else {}),
-        }
-        if withdraw == bool(changes or at):
-            raise UsageError("give what is right, --at, or another value; or --withdraw alone")
-        author, said = person(by), {**changes, **({"note": note} if note else {})}
-        if withdraw:
-            entry = bin_withdrawal(old, note, author, look.now_ms)
-        else:
-            entry = bin_correction(old, moment_of(at, look) if at else None, said, author, look.now_ms)
-        _enter(look, old, entry)
-
-
-def _enter(look: SiteContext, old: LogbookEntry, entry: LogbookEntry) -> None:
-    made, _ = enter_about_bin(look.store, look.plan, entry, look.now_ms)
-    if entry.kind == "withdrawn":
-        say(f"Entry {made}: entry {old.entry_id} does not count any more; it stays in the book", "good")
-    else:
-        say_bin_entry(look, made, entry)
-    say_bin(look, entry.subject)
-
-
-def _changes(old: LogbookEntry, what: list[str]) -> dict[str, object]:
-    """The values of an entry of this kind, as a person writes them."""
-    kind = BinEntryKind(old.kind)
-    if kind in (BinEntryKind.FILL, BinEntryKind.FEED):
-        return mixed(what)
-    if len(what) > 1:
-        raise UsageError(f"{' '.join(what)!r} is more than one value; quote what has spaces")
-    match kind:
-        case BinEntryKind.WATER | BinEntryKind.WEIGH | BinEntryKind.TAKE:
-            return {"kg": parse_kg(what[0])}
-        case BinEntryKind.TEST:
-            return {"moisture": parse_share(what[0])}
-        case BinEntryKind.COVER:
-            return {"cover": what[0].lower()}
-        case BinEntryKind.FAN if what[0].lower() in ("on", "off"):
-            return {"on": what[0].lower() == "on"}
-    raise UsageError(
-        f"{what[0]!r} cannot be a value of `{kind.value}`; `bin {kind.value} --help` shows what can"
-    )
+MOST_LOGGED = 12
+"""Entries that `bin show` prints without --all."""
 
 
 class Squeeze(StrEnum):
@@ -236,6 +95,14 @@ _TEST_EXAMPLES = (
 
 def register(app: typer.Typer) -> None:
     """Add the commands of this module."""
+    stir = _plain_command(BinEntryKind.STIR, "The bin was stirred: its crust is broken.")
+    finish = _plain_command(
+        BinEntryKind.FINISH,
+        "From now on the bin is dried on purpose, for sieving: it does not alarm as too dry any more.",
+    )
+    empty = _plain_command(
+        BinEntryKind.EMPTY, "The bin was emptied: nothing is computed for it until it is filled again."
+    )
     group = typer.Typer(no_args_is_help=True, rich_markup_mode="rich")
     for name, command, epilog in (
         ("fill", fill, _FILL_EXAMPLES),
@@ -262,6 +129,37 @@ def register(app: typer.Typer) -> None:
     )
 
 
+def _enter(
+    config: Path | None,
+    place: str,
+    kind: BinEntryKind,
+    at: str,
+    by: str,
+    body: Body | Callable[[SiteContext], Body],
+) -> None:
+    """Write an entry and print what follows for the bin."""
+    with working(config) as site:
+        entry = write_entry(site, place, kind, at, by, body(site) if callable(body) else body)
+        if kind is not BinEntryKind.EMPTY:
+            _say_bin(site, entry.subject)
+
+
+def _plain_command(kind: BinEntryKind, explained: str) -> Callable[..., None]:
+    """The command for an entry that needs no values."""
+
+    def command(
+        place: BinArgument,
+        config: ConfigOption = None,
+        at: AtOption = "now",
+        by: ByOption = "",
+        note: NoteOption = "",
+    ) -> None:
+        _enter(config, place, kind, at, by, {"note": note})
+
+    command.__doc__ = explained
+    return command
+
+
 def fill(
     place: BinArgument,
     materials: MaterialsArgument,
@@ -286,20 +184,22 @@ def fill(
     note: NoteOption = "",
 ) -> None:
     """Fill a bin: what was put in with its moisture, its size, and the larvae."""
-    with working(config) as look:
-        body = {
-            **mixed(materials),
-            "moisture_sd": SQUEEZE_SD if rough else None,
-            "surface_m2": round(parse_surface_m2(size), 5) if size else None,
-            "depth_m": parse_length_m(depth) if depth else None,
-            "cover": cover.value,
-            "fan": fan or None,
-            "substrate": substrate,
-            "probe_depth_m": parse_length_m(probe_depth) if probe_depth else None,
-            **larvae_body(look, number, age, cohort, at),
-            "note": note,
-        }
-        say_bin(look, write_bin_entry(look, place, BinEntryKind.FILL, at, by, body))
+    body = {
+        **mixed(materials),
+        "moisture_sd": SQUEEZE_SD if rough else None,
+        "surface_m2": round(parse_surface_m2(size), 5) if size else None,
+        "depth_m": parse_length_m(depth) if depth else None,
+        "cover": cover.value,
+        "fan": fan or None,
+        "substrate": substrate,
+        "probe_depth_m": parse_length_m(probe_depth) if probe_depth else None,
+        "note": note,
+    }
+
+    def with_larvae(site: SiteContext) -> Body:
+        return {**body, **larvae_body(site, number, age, cohort, at)}
+
+    _enter(config, place, BinEntryKind.FILL, at, by, with_larvae)
 
 
 def water(
@@ -317,10 +217,9 @@ def water(
     note: NoteOption = "",
 ) -> None:
     """Water that was poured on."""
-    with working(config) as look:
-        mark = parse_kg(back_to) if back_to else None
-        body = {"kg": parse_kg(amount), "back_to_kg": mark, "note": note}
-        say_bin(look, write_bin_entry(look, place, BinEntryKind.WATER, at, by, body))
+    mark = parse_kg(back_to) if back_to else None
+    body = {"kg": parse_kg(amount), "back_to_kg": mark, "note": note}
+    _enter(config, place, BinEntryKind.WATER, at, by, body)
 
 
 def feed(
@@ -332,9 +231,8 @@ def feed(
     note: NoteOption = "",
 ) -> None:
     """Feed that was put on, with its moisture; dry bran against wetness too."""
-    with working(config) as look:
-        body = {**mixed(materials), "note": note}
-        say_bin(look, write_bin_entry(look, place, BinEntryKind.FEED, at, by, body))
+    body = {**mixed(materials), "note": note}
+    _enter(config, place, BinEntryKind.FEED, at, by, body)
 
 
 def weigh(
@@ -350,10 +248,9 @@ def weigh(
     note: NoteOption = "",
 ) -> None:
     """A weighing of the contents; it makes everything about this bin far surer."""
-    with working(config) as look:
-        doubt = parse_kg(scale) if scale else None
-        body = {"kg": net_kg(amount, box), "sd_kg": doubt, "note": note}
-        say_bin(look, write_bin_entry(look, place, BinEntryKind.WEIGH, at, by, body))
+    doubt = parse_kg(scale) if scale else None
+    body = {"kg": net_kg(amount, box), "sd_kg": doubt, "note": note}
+    _enter(config, place, BinEntryKind.WEIGH, at, by, body)
 
 
 def test(
@@ -374,10 +271,9 @@ def test(
     note: NoteOption = "",
 ) -> None:
     """A test of moisture: by the oven, by another instrument, or by the squeeze of a handful."""
-    with working(config) as look:
-        share = _tested(moisture, wet, dry, squeeze)
-        body = {"moisture": share, "rough": rough or squeeze is not None or None, "note": note}
-        say_bin(look, write_bin_entry(look, place, BinEntryKind.TEST, at, by, body))
+    share = _tested(moisture, wet, dry, squeeze)
+    body = {"moisture": share, "rough": rough or squeeze is not None or None, "note": note}
+    _enter(config, place, BinEntryKind.TEST, at, by, body)
 
 
 def _tested(moisture: str, wet: str, dry: str, squeeze: Squeeze | None) -> float:
@@ -392,20 +288,10 @@ def _tested(moisture: str, wet: str, dry: str, squeeze: Squeeze | None) -> float
         raise UsageError("--wet and --dry belong together: a handful before and after the oven")
     before, after = parse_kg(wet), parse_kg(dry)
     if after >= before:
-        raise UsageError(f"dry ({dry}) is not below wet ({wet}); a handful loses weight in the oven")
+        raise UsageError(
+            "dry ({dry}) is not below wet ({wet}); a handful loses weight in the oven", dry=dry, wet=wet
+        )
     return round(1.0 - after / before, 4)
-
-
-def stir(
-    place: BinArgument,
-    config: ConfigOption = None,
-    at: AtOption = "now",
-    by: ByOption = "",
-    note: NoteOption = "",
-) -> None:
-    """The bin was stirred: its crust is broken."""
-    with working(config) as look:
-        say_bin(look, write_bin_entry(look, place, BinEntryKind.STIR, at, by, {"note": note}))
 
 
 def cover(
@@ -417,9 +303,8 @@ def cover(
     note: NoteOption = "",
 ) -> None:
     """The bin was covered, or opened."""
-    with working(config) as look:
-        body = {"cover": what.value, "note": note}
-        say_bin(look, write_bin_entry(look, place, BinEntryKind.COVER, at, by, body))
+    body = {"cover": what.value, "note": note}
+    _enter(config, place, BinEntryKind.COVER, at, by, body)
 
 
 def fan(
@@ -431,9 +316,8 @@ def fan(
     note: NoteOption = "",
 ) -> None:
     """The fan over the bin was switched. Keep fan, lead and plug dry and off the wet floor."""
-    with working(config) as look:
-        body = {"on": switch is Switch.ON, "note": note}
-        say_bin(look, write_bin_entry(look, place, BinEntryKind.FAN, at, by, body))
+    body = {"on": switch is Switch.ON, "note": note}
+    _enter(config, place, BinEntryKind.FAN, at, by, body)
 
 
 def larvae(
@@ -449,9 +333,11 @@ def larvae(
     note: NoteOption = "",
 ) -> None:
     """Larvae were put in; they take the place of those that the bin knew of."""
-    with working(config) as look:
-        body = {**larvae_body(look, number, age, cohort, at), "note": note}
-        say_bin(look, write_bin_entry(look, place, BinEntryKind.LARVAE, at, by, body))
+
+    def body(site: SiteContext) -> Body:
+        return {**larvae_body(site, number, age, cohort, at), "note": note}
+
+    _enter(config, place, BinEntryKind.LARVAE, at, by, body)
 
 
 def take(
@@ -464,30 +350,140 @@ def take(
     note: NoteOption = "",
 ) -> None:
     """Larvae or residue were taken out."""
-    with working(config) as look:
-        body = {"kg": parse_kg(amount), "what": what.value, "note": note}
-        say_bin(look, write_bin_entry(look, place, BinEntryKind.TAKE, at, by, body))
+    body = {"kg": parse_kg(amount), "what": what.value, "note": note}
+    _enter(config, place, BinEntryKind.TAKE, at, by, body)
 
 
-def finish(
+def list_bins(config: ConfigOption = None, as_json: JsonOption = False) -> None:
+    """Every filled bin: moisture, how long until it is dry, how many litres it needs, most urgent first."""
+    with looking(config) as site:
+        view = bins_view(site.store, site.plan, site.now_ms)
+        if as_json:
+            say_json(bins_json(view, site.zone))
+            return
+        say_lines(list(list_lines(view, site.zone, width())))
+
+
+def show_bin(
     place: BinArgument,
     config: ConfigOption = None,
-    at: AtOption = "now",
+    every: Annotated[bool, typer.Option("--all", help="The whole logbook, corrected entries too.")] = False,
+    draw: Annotated[
+        Path | None, typer.Option("--picture", metavar="FILE", help="Draw it into an SVG file.")
+    ] = None,
+    as_json: JsonOption = False,
+) -> None:
+    """One bin: moisture with its band, loss, hours to the dry limits, litres to add, heat, logbook."""
+    with looking(config) as site:
+        name = known_bin(place, site)
+        if as_json:
+            view = bins_view(site.store, site.plan, site.now_ms)
+            say_json([one for one in bins_json(view, site.zone)["bins"] if one["place"] == name])
+            return
+        _say_bin(site, name, every=every)
+        if draw is not None:
+            _draw(site, name, draw)
+
+
+def _draw(site: SiteContext, place: str, target: Path) -> None:
+    from monitor.charts.bin import bin_svg
+
+    view = bins_view(site.store, site.plan, site.now_ms).of(place)
+    if view is None:
+        raise UsageError("{place} is not filled; there is nothing to draw", place=place)
+    try:
+        target.write_text(bin_svg(view, site.zone), encoding="utf-8")
+    except OSError as error:
+        raise UsageError("{file} cannot be written: {why}", file=target, why=error.strerror) from None
+    say(site.words.t("show.drawn", file=str(target)), "good")
+
+
+def _say_bin(site: SiteContext, place: str, *, every: bool = False) -> None:
+    view = bins_view(site.store, site.plan, site.now_ms).of(place)
+    if view is None:
+        filled = bool(book_of(site.store, site.plan, site.now_ms).fills.get(place))
+        key = "show.bin_emptied" if filled else "show.bin_unknown"
+        say(site.words.t(key, bin=site.plan.title(place), place=place))
+        return
+    say_lines(list(bin_lines(view, site.zone, width())))
+    _say_bin_log(site, view, every)
+
+
+def _say_bin_log(site: SiteContext, view: BinView, every: bool) -> None:
+    """The logbook of what stands in it, or with `every` all of it."""
+    stored = site.store.logbook.every(SubjectKind.BIN, view.place)
+    filled_ms = view.fill.facts.filled_ms
+    shown = stored if every else [entry for entry in in_force(stored) if entry.at_ms >= filled_ms]
+    left_out = 0 if every else max(0, len(shown) - MOST_LOGGED)
+    say(site.words.t("show.logbook"), "heading")
+    say_log(site, shown[left_out:], stored)
+    if left_out:
+        say(site.words.n("show.earlier", left_out))
+
+
+def correct(
+    number: Annotated[int, typer.Argument(metavar="ENTRY", help="Number of the entry, from `bin show`.")],
+    what: Annotated[
+        list[str] | None,
+        typer.Argument(
+            metavar="[WHAT]...",
+            help="What is right, as in the command that entered it: 1.5 l, 2 kg at 12 %, 66 %, lid, on.",
+            show_default=False,
+        ),
+    ] = None,
+    config: ConfigOption = None,
+    at: Annotated[str, typer.Option("--at", metavar="TIME", help="The time that is right.")] = "",
+    size: Annotated[str, typer.Option("--size", metavar="SIZE", help="Of a filling: its size.")] = "",
+    larvae: Annotated[
+        int | None, typer.Option("--larvae", metavar="NUMBER", help="The number of larvae that is right.")
+    ] = None,
+    age: Annotated[
+        float | None, typer.Option("--age", metavar="DAYS", help="The age of the larvae that is right.")
+    ] = None,
+    probe_depth: Annotated[
+        str,
+        typer.Option("--probe-depth", metavar="LENGTH", help="Of a filling: how deep its thermometer sits."),
+    ] = "",
+    withdraw: Annotated[bool, typer.Option("--withdraw", help="It does not count any more.")] = False,
     by: ByOption = "",
     note: NoteOption = "",
 ) -> None:
-    """From now on the bin is dried on purpose, for sieving: it does not alarm as too dry any more."""
-    with working(config) as look:
-        say_bin(look, write_bin_entry(look, place, BinEntryKind.FINISH, at, by, {"note": note}))
+    """Correct an entry, or withdraw it. What was first written stays in the logbook."""
+    values = {
+        **({"surface_m2": round(parse_surface_m2(size), 5)} if size else {}),
+        **({"larvae": larvae} if larvae is not None else {}),
+        **({"age_days": age} if age is not None else {}),
+        **({"probe_depth_m": parse_length_m(probe_depth)} if probe_depth else {}),
+    }
+
+    def changes_of(old: LogbookEntry) -> Body:
+        return {**(_changes(old, what) if what else {}), **values}
+
+    with working(config) as site:
+        entry = correct_entry(
+            site, number, SubjectKind.BIN, changes_of, at=at, withdraw=withdraw, by=by, note=note
+        )
+        _say_bin(site, entry.subject)
 
 
-def empty(
-    place: BinArgument,
-    config: ConfigOption = None,
-    at: AtOption = "now",
-    by: ByOption = "",
-    note: NoteOption = "",
-) -> None:
-    """The bin was emptied: nothing is computed for it until it is filled again."""
-    with working(config) as look:
-        write_bin_entry(look, place, BinEntryKind.EMPTY, at, by, {"note": note})
+def _changes(old: LogbookEntry, what: list[str]) -> dict[str, object]:
+    """The values of an entry of this kind, as a person writes them."""
+    kind = BinEntryKind(old.kind)
+    if kind in (BinEntryKind.FILL, BinEntryKind.FEED):
+        return mixed(what)
+    if len(what) > 1:
+        raise UsageError("{what} is more than one value; quote what has spaces", what=repr(" ".join(what)))
+    match kind:
+        case BinEntryKind.WATER | BinEntryKind.WEIGH | BinEntryKind.TAKE:
+            return {"kg": parse_kg(what[0])}
+        case BinEntryKind.TEST:
+            return {"moisture": parse_share(what[0])}
+        case BinEntryKind.COVER:
+            return {"cover": what[0].lower()}
+        case BinEntryKind.FAN if what[0].lower() in ("on", "off"):
+            return {"on": what[0].lower() == "on"}
+    raise UsageError(
+        "{what} cannot be a value of `{kind}`; `bin {kind} --help` shows what can",
+        what=repr(what[0]),
+        kind=kind.value,
+    )

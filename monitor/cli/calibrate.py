@@ -13,8 +13,9 @@ import typer
 
 from monitor.bins.probe import FEWEST_POINTS, ProbeCalibration, ProbePoint
 from monitor.cli.context import SiteContext, is_running, looking, person, working
+from monitor.cli.entries import moment_of
 from monitor.cli.json_records import unit
-from monitor.cli.options import ByOption, ConfigOption, JsonOption, moment_of
+from monitor.cli.options import ByOption, ConfigOption, JsonOption
 from monitor.cli.output import say, say_json
 from monitor.climate.calibration import (
     CAPACITIVE,
@@ -26,7 +27,8 @@ from monitor.climate.calibration import (
 )
 from monitor.climate.quality import DEFAULT_LIMITS
 from monitor.errors import UsageError
-from monitor.farm.bins import RAW_AIR, RAW_WATER, calibration_entry, probe_calibration
+from monitor.farm.bins import RAW_AIR, RAW_WATER, probe_calibration
+from monitor.farm.entries import EntryWriter
 from monitor.farm.names import known_sensors, matching, only_one
 from monitor.logbook.amounts import SHARES, parse_share
 from monitor.logbook.times import iso, parse_moment
@@ -281,11 +283,8 @@ def calibrate_probe(
     points = _points_probe(raw or [], true or [])
     with working(config) as look:
         which = _probe(sensor, look)
-        at_ms = moment_of(at, look)
-        if at_ms > look.now_ms:
-            raise UsageError(f"--at {at} lies ahead; allowed: times that are past")
-        entry, made = calibration_entry(which, points, (air, water), at_ms, look.now_ms, person(by))
-        look.store.logbook.add(entry)
+        writer = EntryWriter(look.store, look.plan, person(by), look.now_ms)
+        made = writer.calibrate(which, points, (air, water), moment_of(at, look))
         say("Entered:", "good")
         _show_probe(which, made)
 

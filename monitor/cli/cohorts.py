@@ -1,39 +1,54 @@
-"""`cohort`: the logbook of cohorts. Each command adds one entry; nothing that was written is ever lost."""
+"""`cohort`: the logbook of cohorts, looked at, written into, corrected, and a paper notebook read into it.
+
+Each command adds one entry; nothing that was written is ever lost.
+"""
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from monitor.cli.cohort_reading import import_csv, list_cohorts, show_cohort
-from monitor.cli.context import SiteContext, person, say_lines, working
+from monitor.cli.context import SiteContext, looking, person, say_lines, working
+from monitor.cli.entries import (
+    correct_entry,
+    known_cohort,
+    known_place,
+    moment_of,
+    say_log,
+    write_entry,
+)
+from monitor.cli.json_records import Json, cohort_json, entry_json
 from monitor.cli.options import (
     AtOption,
     ByOption,
     CageOption,
     ConfigOption,
-    ForOption,
+    JsonOption,
     NameArgument,
     NoteOption,
     PlaceArgument,
     SureOption,
-    known_cohort,
-    known_place,
-    moment_of,
-    say_cohort_entry,
-    write_cohort_entry,
 )
-from monitor.cli.output import say, width
+from monitor.cli.output import complain, say, say_json, width
 from monitor.development.events import Event
-from monitor.development.progress import Ending, Origin
+from monitor.development.progress import Cohort, Ending, Origin, Purpose
 from monitor.errors import UsageError
-from monitor.farm.cohorts import forecast_view
-from monitor.farm.entries import correction, enter, withdrawal
-from monitor.logbook.cohort_entries import EntryKind
-from monitor.records import MS_PER_HOUR, Stage
-from monitor.words.cohorts import cohort_lines
+from monitor.farm.cohorts import ForecastView, forecast_view
+from monitor.farm.development import cohorts_of
+from monitor.farm.entries import EntryWriter
+from monitor.logbook.cohort_entries import CohortEntryKind
+from monitor.logbook.notebook import LineProblem, NotebookReport
+from monitor.records import MS_PER_HOUR, LogbookEntry, Stage, SubjectKind
+from monitor.words.cohorts import NONE_YET, cohort_lines
+from monitor.words.localizer import animals, day, entry, grams
 
+MOST_PROBLEMS_SHOWN = 20
+
+ForOption = Annotated[
+    Purpose | None, typer.Option("--for", help="What it is meant for: flies for the cages, or feed.")
+]
 EndHow = Annotated[Ending, typer.Argument(help="How it ended.")]
 PercentOption = Annotated[float | None, typer.Option("--percent", help="Share of it, in percent.")]
 AnimalsOption = Annotated[int | None, typer.Option("--animals", help="Number of animals.")]
@@ -105,11 +120,11 @@ def start(
     note: NoteOption = "",
 ) -> None:
     """Begin a cohort: eggs that were laid, larvae hatched or bought, prepupae from the ramp, or pupae."""
-    with working(config, create=True) as look:
+    with working(config, create=True) as site:
         body = {
             "stage": stage.value,
-            "place": known_place(place, look),
-            "window_hours": _window_hours(at, until, look),
+            "place": known_place(place, site),
+            "window_hours": _window_hours(at, until, site),
             "grams": grams,
             "animals": animals,
             "origin": origin,
@@ -117,27 +132,27 @@ def start(
             "through_percent": through,
             "feed": feed,
             "purpose": meant,
-            "cage": known_place(cage, look) if cage else None,
+            "cage": known_place(cage, site) if cage else None,
             "sure_days": sure,
             "note": note,
         }
-        write_cohort_entry(look, name, EntryKind.START, at, by, body)
-        _say_forecast(look, name)
+        write_entry(site, name, CohortEntryKind.START, at, by, body)
+        _say_forecast(site, name)
 
 
-def _window_hours(at: str, until: str, look: SiteContext) -> float | None:
+def _window_hours(at: str, until: str, site: SiteContext) -> float | None:
     if not until:
         return None
-    start_ms, end_ms = moment_of(at, look), moment_of(until, look)
-    if not start_ms < end_ms <= look.now_ms:
+    start_ms, end_ms = moment_of(at, site), moment_of(until, site)
+    if not start_ms < end_ms <= site.now_ms:
         raise UsageError("--until must lie after --at and not ahead; nothing was written")
     return (end_ms - start_ms) / MS_PER_HOUR
 
 
-def _say_forecast(look: SiteContext, name: str) -> None:
-    view = forecast_view(look.store, look.plan, look.now_ms).of(name)
+def _say_forecast(site: SiteContext, name: str) -> None:
+    view = forecast_view(site.store, site.plan, site.now_ms).of(name)
     if view is not None:
-        say_lines(list(cohort_lines(view, look.zone, width())))
+        say_lines(list(cohort_lines(view, site.zone, width())))
 
 
 def move(
@@ -154,15 +169,15 @@ def move(
     note: NoteOption = "",
 ) -> None:
     """Move a cohort to another place, now or at another time; or plan to, so that forecasts know."""
-    with working(config) as look:
+    with working(config) as site:
         body = {
-            "place": known_place(place, look),
+            "place": known_place(place, site),
             "purpose": meant,
-            "cage": known_place(cage, look) if cage else None,
+            "cage": known_place(cage, site) if cage else None,
             "note": note,
         }
-        kind = EntryKind.PLANNED_MOVE if planned else EntryKind.MOVE
-        write_cohort_entry(look, name, kind, at, by, body, ahead=planned)
+        kind = CohortEntryKind.PLANNED_MOVE if planned else CohortEntryKind.MOVE
+        write_entry(site, name, kind, at, by, body, ahead=planned)
 
 
 def split(
@@ -179,18 +194,18 @@ def split(
     note: NoteOption = "",
 ) -> None:
     """Take a part of a cohort out as a cohort of its own, such as a share kept back for breeding."""
-    with working(config) as look:
+    with working(config) as site:
         body = {
             "into": into,
-            "place": known_place(place, look) if place else None,
+            "place": known_place(place, site) if place else None,
             "percent": percent,
             "animals": animals,
-            "animals_stage": _stage_now(look, name) if animals is not None else None,
+            "animals_stage": _stage_now(site, name) if animals is not None else None,
             "purpose": meant,
-            "cage": known_place(cage, look) if cage else None,
+            "cage": known_place(cage, site) if cage else None,
             "note": note,
         }
-        write_cohort_entry(look, name, EntryKind.SPLIT, at, by, body)
+        write_entry(site, name, CohortEntryKind.SPLIT, at, by, body)
 
 
 def merge(
@@ -202,9 +217,9 @@ def merge(
     note: NoteOption = "",
 ) -> None:
     """Put another cohort of about the same age into this one."""
-    with working(config) as look:
-        known_cohort(other, look)
-        write_cohort_entry(look, name, EntryKind.MERGE, at, by, {"other": other, "note": note})
+    with working(config) as site:
+        known_cohort(other, site)
+        write_entry(site, name, CohortEntryKind.MERGE, at, by, {"other": other, "note": note})
 
 
 def thin(
@@ -217,9 +232,9 @@ def thin(
     note: NoteOption = "",
 ) -> None:
     """Take animals out of a cohort that are not followed any further."""
-    with working(config) as look:
-        write_cohort_entry(
-            look, name, EntryKind.THIN, at, by, {"percent": percent, "animals": animals, "note": note}
+    with working(config) as site:
+        write_entry(
+            site, name, CohortEntryKind.THIN, at, by, {"percent": percent, "animals": animals, "note": note}
         )
 
 
@@ -233,10 +248,10 @@ def saw(
     note: NoteOption = "",
 ) -> None:
     """Enter an event that was seen; it sharpens this forecast and those of later cohorts."""
-    with working(config) as look:
+    with working(config) as site:
         body = {"event": event.value, "sure_days": sure, "note": note}
-        write_cohort_entry(look, name, EntryKind.SAW, at, by, body)
-        _say_forecast(look, name)
+        write_entry(site, name, CohortEntryKind.SAW, at, by, body)
+        _say_forecast(site, name)
 
 
 def count(
@@ -258,22 +273,22 @@ def count(
     given = [value for value in (animals, flies, eggs) if value is not None]
     if len(given) != 1:
         raise UsageError("give one of --animals, --flies and --eggs")
-    with working(config) as look:
-        known_cohort(name, look)
+    with working(config) as site:
+        known_cohort(name, site)
         if animals is not None:
-            counted_as = (stage or _stage_now(look, name)).value
-            kind, body = EntryKind.COUNT, {"animals": animals, "stage": counted_as, "note": note}
+            counted_as = (stage or _stage_now(site, name)).value
+            kind, body = CohortEntryKind.COUNT, {"animals": animals, "stage": counted_as, "note": note}
         elif flies is not None:
-            kind, body = EntryKind.FLIES, {"flies": flies, "note": note}
+            kind, body = CohortEntryKind.FLIES, {"flies": flies, "note": note}
         else:
-            kind, body = EntryKind.EGGS, {"grams": eggs, "note": note}
-        write_cohort_entry(look, name, kind, at, by, body)
+            kind, body = CohortEntryKind.EGGS, {"grams": eggs, "note": note}
+        write_entry(site, name, kind, at, by, body)
 
 
-def _stage_now(look: SiteContext, name: str) -> Stage:
-    view = forecast_view(look.store, look.plan, look.now_ms, draws=1).of(name)
+def _stage_now(site: SiteContext, name: str) -> Stage:
+    view = forecast_view(site.store, site.plan, site.now_ms, draws=1).of(name)
     if view is None or view.stage is None:
-        raise UsageError(f"the stage of {name} is not known now; say it with --stage")
+        raise UsageError("the stage of {cohort} is not known now; say it with --stage", cohort=name)
     return view.stage
 
 
@@ -288,9 +303,9 @@ def end(
     note: NoteOption = "",
 ) -> None:
     """End a cohort: all flies out, harvested, sold or lost, with a weight or number where it is known."""
-    with working(config) as look:
+    with working(config) as site:
         body = {"how": how.value, "grams": grams, "animals": animals, "note": note}
-        write_cohort_entry(look, name, EntryKind.END, at, by, body)
+        write_entry(site, name, CohortEntryKind.END, at, by, body)
 
 
 def correct(
@@ -308,31 +323,30 @@ def correct(
     note: NoteOption = "",
 ) -> None:
     """Correct an entry, or withdraw it. What was first written stays in the logbook."""
-    if withdraw == bool(at or changes):
-        raise UsageError("give --at, --set or both; or --withdraw alone")
-    with working(config) as look:
-        author = person(by)
-        if withdraw:
-            entry = withdrawal(look.store, number, note, author, look.now_ms)
-        else:
-            at_ms = moment_of(at, look) if at else None
-            said = {**_changes(changes or []), **({"note": note} if note else {})}
-            entry = correction(look.store, number, at_ms, said, author, look.now_ms)
-        made, _ = enter(look.store, look.plan, entry, look.now_ms)
-        if withdraw:
-            say(f"Entry {made}: entry {number} does not count any more; it stays in the book", "good")
-        else:
-            say_cohort_entry(look, [(made, entry)])
+    with working(config) as site:
+        correct_entry(
+            site,
+            number,
+            SubjectKind.COHORT,
+            lambda _: _changes(changes or []),
+            at=at,
+            withdraw=withdraw,
+            by=by,
+            note=note,
+        )
 
 
 def _changes(written: list[str]) -> dict[str, object]:
-    found: dict[str, object] = {}
-    for each in written:
-        key, sign, value = each.partition("=")
+    values: dict[str, object] = {}
+    for change in written:
+        key, sign, value = change.partition("=")
         if not sign or not key.strip():
-            raise UsageError(f"--set {each!r} is not understood; allowed: KEY=VALUE, such as animals=3000")
-        found[key.strip()] = value_of(value.strip())
-    return found
+            raise UsageError(
+                "--set {change} is not understood; allowed: KEY=VALUE, such as animals=3000",
+                change=repr(change),
+            )
+        values[key.strip()] = value_of(value.strip())
+    return values
 
 
 def value_of(written: str) -> object:
@@ -342,3 +356,149 @@ def value_of(written: str) -> object:
     except ValueError:
         return written or None
     return int(number) if number == round(number) else number
+
+
+def list_cohorts(
+    config: ConfigOption = None,
+    show_all: Annotated[bool, typer.Option("--all", help="Those that have ended too.")] = False,
+    as_json: JsonOption = False,
+) -> None:
+    """List the cohorts: stage, place, age, number, what they are meant for."""
+    with looking(config) as site:
+        book = cohorts_of(site.store, site.plan, site.now_ms)
+        view = forecast_view(site.store, site.plan, site.now_ms, draws=1)
+        chosen = book.cohorts.values() if show_all else book.living
+        if as_json:
+            listed = [cohort_json(cohort, site.plan, site.zone, view.of(cohort.name)) for cohort in chosen]
+            say_json({"cohorts": listed})
+            return
+        if not chosen:
+            none = site.words.t("list.none_lives") if book.cohorts else NONE_YET
+            say_lines(entry("", none, width()))
+        for cohort in chosen:
+            say_lines(entry(f"{cohort.name:<12} ", _listed(cohort, view, site), width(), 4))
+
+
+def _listed(cohort: Cohort, view: ForecastView, site: SiteContext) -> str:
+    words = site.words
+    since = words.t("list.since", day=day(words, cohort.track.start_ms))
+    purpose = [] if cohort.purpose is None else [words.t(f"purpose.{cohort.purpose}")]
+    if cohort.ended is not None:
+        ended = f"{words.t(f'ending.{cohort.ended.how}')} {day(words, cohort.ended.at_ms)}"
+        return words.listing([ended, since, *purpose])
+    now = view.of(cohort.name)
+    stage = now.stage if now is not None else None
+    state = words.t("list.stage_unknown" if stage is None else f"stage.{stage}")
+    place = now.place_title if now is not None else site.plan.title(cohort.place_at(site.now_ms))
+    lives = words.t("list.lives", stage=state, place=place)
+    return words.listing([lives, since, *_counted(cohort, site), *purpose])
+
+
+def _counted(cohort: Cohort, site: SiteContext) -> list[str]:
+    track, words = cohort.track, site.words
+    if track.count is None or track.count_stage is None:
+        return []
+    key = "list.about" if cohort.rough_count else "list.counted"
+    return [words.t(key, count=animals(words, track.count), stage=words.t(f"stage.{track.count_stage}"))]
+
+
+def show_cohort(name: NameArgument, config: ConfigOption = None, as_json: JsonOption = False) -> None:
+    """Show one cohort: its forecast and every entry about it, the corrected ones too."""
+    with looking(config) as site:
+        cohort = known_cohort(name, site)
+        view = forecast_view(site.store, site.plan, site.now_ms).of(name)
+        stored = site.store.logbook.every(SubjectKind.COHORT)
+        entries = [each for each in stored if _is_about(each, name)]
+        if as_json:
+            shown = cohort_json(cohort, site.plan, site.zone, view)
+            say_json(shown | {"entries": [entry_json(each, site.zone) for each in entries]})
+            return
+        if view is not None:
+            say_lines(list(cohort_lines(view, site.zone, width())))
+        else:
+            say_lines(entry(f"{name}  ", _ended(cohort, site), width()))
+        say()
+        say(site.words.t("show.logbook"), "heading")
+        say_log(site, entries, stored)
+
+
+def _is_about(logged: LogbookEntry, name: str) -> bool:
+    """Whether an entry is about a cohort, or about another one that made or took it."""
+    return name in (logged.subject, logged.body.get("into"), logged.body.get("other"))
+
+
+def _ended(cohort: Cohort, site: SiteContext) -> str:
+    words, ended = site.words, cohort.ended
+    if ended is None:
+        return ""
+    parts = [words.t(f"ending.{ended.how}"), words.moment(ended.at_ms)]
+    if ended.grams is not None:
+        parts.append(grams(words, ended.grams))
+    if ended.animals is not None:
+        parts.append(words.t("told.with_animals", animals=words.number(ended.animals)))
+    return words.listing(parts)
+
+
+def import_csv(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="The notebook as CSV.")],
+    config: ConfigOption = None,
+    try_only: Annotated[bool, typer.Option("--try", help="Only say what would be written.")] = False,
+    by: ByOption = "",
+    as_json: JsonOption = False,
+) -> None:
+    """Read a paper notebook in: one line an entry, with the columns when, cohort, what and others.
+
+    Columns: when, cohort, what (start, move, split, merge, thin, saw, count, flies, eggs, end), by, place,
+    stage, origin, feed, purpose, cage, event, how, into, other, note, animals, grams, percent, flies,
+    sure_days, window_hours, age_days, through_percent. Nothing is written unless every line can be taken.
+    """
+    text = _text(file)
+    with working(config, create=True) as site:
+        writer = EntryWriter(site.store, site.plan, person(by), site.now_ms)
+        report = writer.read_in(text, lambda written: moment_of(written, site), write=not try_only)
+        written = not report.problems and not try_only
+        if as_json:
+            say_json(_report_json(report, written))
+        else:
+            _say_report(report, file.name, written, site)
+    if report.problems:
+        raise typer.Exit(2)
+
+
+def _text(file: Path) -> str:
+    try:
+        return file.read_text(encoding="utf-8-sig")
+    except UnicodeDecodeError:
+        raise UsageError("{file} is not UTF-8 text; save it as CSV in UTF-8", file=file) from None
+    except OSError as error:
+        raise UsageError("{file} cannot be read: {why}", file=file, why=error.strerror) from None
+
+
+def _say_report(report: NotebookReport, file: str, written: bool, site: SiteContext) -> None:
+    words, problems = site.words, report.problems
+    for problem in problems[:MOST_PROBLEMS_SHOWN]:
+        complain(_problem_line(problem, file, site), "")
+    if len(problems) > MOST_PROBLEMS_SHOWN:
+        complain(words.n("notebook.more", len(problems) - MOST_PROBLEMS_SHOWN), "")
+    known = f"; {words.n('notebook.known', report.known)}" if report.known else ""
+    if problems:
+        complain(words.n("notebook.refused", len(problems)) + known)
+    elif written:
+        say(words.n("notebook.written", len(report.entries)) + known, "good")
+    else:
+        say(words.n("notebook.tried", len(report.entries)) + known)
+
+
+def _problem_line(problem: LineProblem, file: str, site: SiteContext) -> str:
+    reason = site.words.sentence(problem.reason)
+    if problem.line is None:
+        return f"{file}: {reason}"
+    return site.words.t("notebook.line", file=file, line=problem.line, reason=reason)
+
+
+def _report_json(report: NotebookReport, written: bool) -> Json:
+    return {
+        "written": len(report.entries) if written else 0,
+        "known": report.known,
+        "problems": [{"line": each.line or 0, "reason": str(each.reason)} for each in report.problems],
+    }

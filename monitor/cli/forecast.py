@@ -8,8 +8,9 @@ from typing import Annotated
 import typer
 
 from monitor.cli.context import SiteContext, looking, say_lines
+from monitor.cli.entries import known_cohort
 from monitor.cli.json_records import cohort_json, forecast_json, learn_json, supply_json
-from monitor.cli.options import ConfigOption, JsonOption, known_cohort
+from monitor.cli.options import ConfigOption, JsonOption
 from monitor.cli.output import say, say_json, width
 from monitor.errors import StoreError, UsageError
 from monitor.farm.cohorts import CohortView, ForecastView, keep_forecasts, view_of

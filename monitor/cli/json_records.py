@@ -305,7 +305,7 @@ def forecast_json(view: ForecastView, plan: Plan, zone: tzinfo) -> Json:
             "expected": time_json(ask.expected_ms, zone),
             "gain_days": round(ask.gain_days, 2),
         },
-        "refused": [{"entry": each.entry.entry_id, "reason": each.reason} for each in view.refused],
+        "refused": [{"entry": each.entry.entry_id, "reason": str(each.reason)} for each in view.refused],
     }
 
 

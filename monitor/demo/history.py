@@ -41,11 +41,12 @@ from monitor.development.events import (
 from monitor.development.progress import CohortTrack, Residence, stage_ends_ms
 from monitor.development.rates import SpeciesParameters
 from monitor.development.temperature_series import fill_gaps, series_of
-from monitor.farm.bins import RAW_AIR, RAW_WATER, calibration_entry
+from monitor.farm.bins import RAW_AIR, RAW_WATER
 from monitor.farm.cohorts import keep_forecasts
 from monitor.farm.development import develop
+from monitor.farm.entries import calibration_entry
 from monitor.logbook.bin_entries import BinEntryKind
-from monitor.logbook.cohort_entries import EntryKind
+from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.records import (
     MS_PER_DAY,
     MS_PER_HOUR,
@@ -156,7 +157,7 @@ def keepers_notes(
     return [note for note in notes if note.entered_ms < now_ms]
 
 
-def _note(name: str, kind: EntryKind, at_ms: float, **body: Any) -> LogbookEntry:
+def _note(name: str, kind: CohortEntryKind, at_ms: float, **body: Any) -> LogbookEntry:
     at = round(at_ms / MS_PER_HOUR) * MS_PER_HOUR
     said = {key: value for key, value in body.items() if value is not None}
     return LogbookEntry(SubjectKind.COHORT, name, kind, at, at + MS_PER_HOUR, KEEPER, said)
@@ -167,7 +168,7 @@ def _in_the_bin(
 ) -> Iterator[LogbookEntry]:
     yield _note(
         life.name,
-        EntryKind.START,
+        CohortEntryKind.START,
         life.laid_ms,
         stage=Stage.EGG.value,
         place=life.tray,
@@ -178,15 +179,15 @@ def _in_the_bin(
     yield from _sightings(life.name, truth, early, random, zone)
     if life.bin is None or life.filled_ms is None:
         return
-    yield _note(life.name, EntryKind.MOVE, life.filled_ms, place=life.bin)
+    yield _note(life.name, CohortEntryKind.MOVE, life.filled_ms, place=life.bin)
     larvae = round(life.grams * 20_000, -3)
-    yield _note(life.name, EntryKind.COUNT, life.filled_ms + MS_PER_HOUR, animals=larvae, stage="larva")
+    yield _note(life.name, CohortEntryKind.COUNT, life.filled_ms + MS_PER_HOUR, animals=larvae, stage="larva")
     if not np.isfinite(truth.taken_ms):
         return
     if life.box is not None:
         yield _note(
             life.name,
-            EntryKind.SPLIT,
+            CohortEntryKind.SPLIT,
             truth.taken_ms,
             into=life.flies,
             animals=BREEDING_ANIMALS,
@@ -196,7 +197,9 @@ def _in_the_bin(
             cage=life.cage,
         )
     grams = round(0.75 * larvae * PREPUPA_GRAMS * float(random.uniform(0.85, 1.15)), -1)
-    yield _note(life.name, EntryKind.END, truth.taken_ms + 6 * MS_PER_HOUR, how="harvested", grams=grams)
+    yield _note(
+        life.name, CohortEntryKind.END, truth.taken_ms + 6 * MS_PER_HOUR, how="harvested", grams=grams
+    )
 
 
 def _in_the_box(
@@ -217,7 +220,7 @@ def _sightings(
         seen, off_days = random.random() < SEEN_SHARE, random.normal(0.0, DAY_SD)
         if event in wanted and seen and np.isfinite(truth.events[event]):
             at_ms = daytime(truth.events[event] + off_days * MS_PER_DAY, zone)
-            yield _note(name, EntryKind.SAW, at_ms, event=event.value, sure_days=0.5)
+            yield _note(name, CohortEntryKind.SAW, at_ms, event=event.value, sure_days=0.5)
 
 
 def daytime(at_ms: float, zone: tzinfo) -> int:
@@ -242,9 +245,9 @@ def _flies(
         count = int(random.poisson(expected))
         began = began or count > 0
         if began and (count > 0 or at_ms < truth.half_emerged_ms):
-            yield _note(life.flies, EntryKind.FLIES, at_ms, flies=count)
+            yield _note(life.flies, CohortEntryKind.FLIES, at_ms, flies=count)
         if began and at_ms > truth.half_emerged_ms and expected < 2.0:
-            yield _note(life.flies, EntryKind.END, at_ms + 2 * MS_PER_HOUR, how="emerged")
+            yield _note(life.flies, CohortEntryKind.END, at_ms + 2 * MS_PER_HOUR, how="emerged")
             return
 
 
@@ -297,7 +300,7 @@ def _calibrations(start_ms: int) -> Iterator[LogbookEntry]:
         for sensor in board.sensors:
             if sensor.quantity is Quantity.SUBSTRATE_MOISTURE and sensor.place != NOT_CALIBRATED:
                 key = SensorKey(board.id, sensor.probe, sensor.quantity)
-                yield calibration_entry(key, points, (RAW_AIR, RAW_WATER), at_ms, at_ms, KEEPER)[0]
+                yield calibration_entry(key, points, (RAW_AIR, RAW_WATER), at_ms, KEEPER)
 
 
 class BinDiary:

@@ -18,19 +18,25 @@ from monitor.bins.conditions import ClimateSeries, DayShape, climate_of, days_ah
 from monitor.bins.energy_balance import Surface, heat_from_excess_w_m2
 from monitor.bins.history import BinHistory, simulate
 from monitor.bins.outlook import HORIZON_H, MoistureOutlook, outlook, seen_by_probe
-from monitor.bins.probe import ProbeCalibration, ProbePoint, ProbeReading, ProbeState, calibrated, read_probe
+from monitor.bins.probe import ProbeCalibration, ProbeReading, ProbeState, read_probe
 from monitor.bins.substrate import MoistureBands, SubstrateParameters
 from monitor.climate.arrays import FloatArray, IntArray
 from monitor.climate.calibration import coefficients
 from monitor.climate.psychrometrics import standard_pressure_pa
 from monitor.climate.trend import minutes_to_limit
-from monitor.logbook.bin_entries import BinBook, BinFill, BinRefusal, BinValidationContext
-from monitor.logbook.replay import PROBE_KIND, bin_book
+from monitor.logbook.bin_entries import (
+    PROBE_KIND,
+    BinBook,
+    BinFill,
+    BinValidationContext,
+    calibration_of,
+)
+from monitor.logbook.entry import Refusal
+from monitor.logbook.replay import bin_book
 from monitor.records import (
     MS_PER_DAY,
     MS_PER_HOUR,
     FlaggedReading,
-    LogbookEntry,
     PlaceKind,
     Quantity,
     SensorKey,
@@ -51,43 +57,12 @@ def probe_calibration(store: Store, sensor: SensorKey) -> ProbeCalibration:
     mine = [entry for entry in entries if entry.kind == PROBE_KIND]
     if not mine:
         return ProbeCalibration(RAW_AIR, RAW_WATER)
-    return _from_body(mine[-1].body)
+    return calibration_of(mine[-1])
 
 
 def probe_reading(store: Store, sensor: SensorKey, raw: float) -> ProbeReading:
     """What a raw value of a probe says."""
     return read_probe(raw, probe_calibration(store, sensor))
-
-
-def calibration_entry(
-    sensor: SensorKey,
-    points: tuple[ProbePoint, ...],
-    air_and_water: tuple[float, float],
-    at_ms: int,
-    now_ms: int,
-    author: str,
-) -> tuple[LogbookEntry, ProbeCalibration]:
-    """The entry for a calibration, and what it makes; UsageError for points that cannot be."""
-    air, water = air_and_water
-    made = calibrated(points, air, water) if points else ProbeCalibration(air, water)
-    body = {
-        "raw_air": air,
-        "raw_water": water,
-        "points": [[point.raw, point.moisture] for point in points],
-    }
-    return LogbookEntry(SubjectKind.BIN, str(sensor), PROBE_KIND, at_ms, now_ms, author, body), made
-
-
-def _from_body(body: Mapping[str, object]) -> ProbeCalibration:
-    air, water = (_number(body.get(key)) for key in ("raw_air", "raw_water"))
-    written = body.get("points")
-    pairs = written if isinstance(written, list) else []
-    points = [ProbePoint(_number(raw), _number(moisture)) for raw, moisture in pairs]
-    return calibrated(points, air, water) if points else ProbeCalibration(air, water)
-
-
-def _number(value: object) -> float:
-    return float(value) if isinstance(value, int | float) else float("nan")
 
 
 HALF_HOUR_MS = MS_PER_HOUR // 2
@@ -282,7 +257,7 @@ class BinsView:
 
     now_ms: int
     bins: tuple[BinView, ...]
-    refused: tuple[BinRefusal, ...]
+    refused: tuple[Refusal, ...]
 
     def of(self, place: str) -> BinView | None:
         """The view of one place."""

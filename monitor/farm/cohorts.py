@@ -11,7 +11,8 @@ from monitor.development.progress import Cohort, Purpose
 from monitor.development.rates import DrivenBy
 from monitor.development.scoring import UsefulObservation, most_useful
 from monitor.farm.development import Development, develop
-from monitor.logbook.replay import Refusal, home_of
+from monitor.logbook.entry import Refusal
+from monitor.logbook.replay import home_of
 from monitor.records import MS_PER_DAY, PlaceKind, Stage, local
 from monitor.settings.plan import Plan
 from monitor.store import Store

@@ -21,8 +21,8 @@ from monitor.development.forecast import CohortForecast, forecast_cohorts
 from monitor.development.progress import Cohort, Ending
 from monitor.development.supply import LOOK_BACK_DAYS
 from monitor.development.temperature_series import TemperatureSeries, fill_gaps, series_of
-from monitor.logbook.cohort_entries import ValidationContext, validation_context_of
-from monitor.logbook.replay import Replay, flies_into, is_for_breeding, replay
+from monitor.logbook.cohort_entries import CohortBook, CohortValidationContext, validation_context_of
+from monitor.logbook.replay import cohort_book, flies_into, is_for_breeding
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, PlaceKind, Quantity, SensorKey, SubjectKind, midnight_ms
 from monitor.settings.plan import Plan
 from monitor.settings.species import species_parameters
@@ -127,8 +127,8 @@ class Development:
 
     plan: Plan
     now_ms: int
-    ground: ValidationContext
-    replay: Replay
+    ground: CohortValidationContext
+    replay: CohortBook
     kinds: Kinds
     learning: FarmLearning
     basis: ForecastBasis
@@ -180,7 +180,7 @@ class Development:
         return groups
 
 
-def farm_validation_context(plan: Plan) -> ValidationContext:
+def farm_validation_context(plan: Plan) -> CohortValidationContext:
     """What entries about cohorts are checked against on this farm."""
     places = {place.id: plan.title(place.id) for place in plan.settings.places}
     cages = tuple(place.id for place in plan.settings.places if place.kind is PlaceKind.LOVE_CAGE)
@@ -189,9 +189,9 @@ def farm_validation_context(plan: Plan) -> ValidationContext:
     )
 
 
-def cohorts_of(store: Store, plan: Plan, now_ms: int) -> Replay:
+def cohorts_of(store: Store, plan: Plan, now_ms: int) -> CohortBook:
     """The cohorts as the logbook tells of them, without any forecast."""
-    return replay(store.logbook.every(SubjectKind.COHORT), farm_validation_context(plan), now_ms)
+    return cohort_book(store.logbook.every(SubjectKind.COHORT), farm_validation_context(plan), now_ms)
 
 
 def develop(store: Store, plan: Plan, now_ms: int, draws: int = DRAWS, seed: int = 1) -> Development:

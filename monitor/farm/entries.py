@@ -1,113 +1,141 @@
-"""Writing about cohorts: an entry is checked against the whole book before it is added.
-
-Writing about bins: an entry is checked against the whole book before it is added.
-"""
+"""The one place where an entry of the logbook is made, checked against all others, corrected and written."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
-from monitor.errors import UsageError
+from monitor.bins.probe import ProbeCalibration, ProbePoint
+from monitor.errors import UsageError, sentence
 from monitor.farm.bins import bins_validation_context
 from monitor.farm.development import farm_validation_context
-from monitor.logbook.bin_entries import BinBook, BinEntryKind
-from monitor.logbook.cohort_entries import EntryKind
-from monitor.logbook.replay import WITHDRAWN, Replay, check_bin_entry, check_entry
-from monitor.records import LogbookEntry, SubjectKind
+from monitor.logbook.bin_entries import PROBE_KIND, BinEntryKind, calibration_body, calibration_of
+from monitor.logbook.cohort_entries import CohortEntryKind
+from monitor.logbook.entry import WITHDRAWN, corrections
+from monitor.logbook.notebook import NotebookReport, read_notebook
+from monitor.logbook.replay import bin_book, check_entry, cohort_book, refuse_ahead
+from monitor.records import LogbookEntry, SensorKey, SubjectKind
 from monitor.settings.plan import Plan
 from monitor.store import Store
 
-Body = Mapping[str, Any]
+Body = Mapping[str, object]
+EntryKind = CohortEntryKind | BinEntryKind
+KINDS: Mapping[SubjectKind, type[EntryKind]] = {
+    SubjectKind.COHORT: CohortEntryKind,
+    SubjectKind.BIN: BinEntryKind,
+}
 
 
-def bin_entry(
-    place: str, kind: str, at_ms: int, body: Body, author: str, now_ms: int, corrects: int | None = None
+@dataclass(frozen=True, slots=True)
+class EntryWriter:
+    """Writes the entries of one person at one moment, and gives each back with its number.
+
+    An entry that contradicts the logbook raises UsageError, and nothing is written.
+    """
+
+    store: Store
+    plan: Plan
+    author: str
+    now_ms: int
+
+    def write(self, subject: str, kind: EntryKind, at_ms: int, body: Body) -> LogbookEntry:
+        """Write an entry about a cohort or, where the kind is one of a bin, about a place."""
+        about = SubjectKind.COHORT if isinstance(kind, CohortEntryKind) else SubjectKind.BIN
+        return self._add(LogbookEntry(about, subject, kind, at_ms, self.now_ms, self.author, _said(body)))
+
+    def correct(self, old: LogbookEntry, at_ms: int | None, changes: Body) -> LogbookEntry:
+        """Write what takes the place of another entry: as it was, with another time or other values."""
+        time_ms = old.at_ms if at_ms is None else at_ms
+        return self._instead_of(old, replace(old, at_ms=time_ms, body=_said({**old.body, **changes})))
+
+    def withdraw(self, old: LogbookEntry, reason: str) -> LogbookEntry:
+        """Write that another entry does not count any more."""
+        return self._instead_of(old, replace(old, kind=WITHDRAWN, body=_said({"note": reason})))
+
+    def calibrate(
+        self, sensor: SensorKey, points: Sequence[ProbePoint], air_and_water: tuple[float, float], at_ms: int
+    ) -> ProbeCalibration:
+        """Write the calibration of a moisture probe."""
+        entry = calibration_entry(sensor, points, air_and_water, at_ms, self.author)
+        return calibration_of(self._add(replace(entry, entered_ms=self.now_ms)))
+
+    def read_in(self, notebook: str, moment_of: Callable[[str], int], *, write: bool) -> NotebookReport:
+        """Check a notebook in CSV; with `write` its entries are written where every line can be taken."""
+        stored = self.store.logbook.every(SubjectKind.COHORT)
+        context = farm_validation_context(self.plan)
+        report = read_notebook(notebook, moment_of, stored, context, self.author, self.now_ms)
+        if write and not report.problems:
+            self.store.logbook.add_all(report.entries)
+        return report
+
+    def _instead_of(self, old: LogbookEntry, new: LogbookEntry) -> LogbookEntry:
+        refuse_corrected(self.store, old)
+        return self._add(
+            replace(new, entered_ms=self.now_ms, author=self.author, corrects=old.entry_id, entry_id=None)
+        )
+
+    def _add(self, entry: LogbookEntry) -> LogbookEntry:
+        self._check(entry)
+        return replace(entry, entry_id=self.store.logbook.add(entry))
+
+    def _check(self, entry: LogbookEntry) -> None:
+        stored = self.store.logbook.every(entry.subject_kind)
+        if entry.subject_kind is SubjectKind.COHORT:
+            check_entry(cohort_book, stored, entry, farm_validation_context(self.plan), self.now_ms)
+        elif entry.kind == PROBE_KIND:
+            refuse_ahead(entry, self.now_ms, self.plan.zone)
+            calibration_of(entry)
+        else:
+            context = bins_validation_context(self.store, self.plan)
+            check_entry(bin_book, stored, entry, context, self.now_ms)
+
+
+def _said(body: Body) -> Body:
+    """A body without the keys that have no value."""
+    return {key: value for key, value in body.items() if value not in (None, "")}
+
+
+def calibration_entry(
+    sensor: SensorKey,
+    points: Sequence[ProbePoint],
+    air_and_water: tuple[float, float],
+    at_ms: int,
+    author: str,
 ) -> LogbookEntry:
-    """An entry about a bin; keys without a value are left out."""
-    said = {key: value for key, value in body.items() if value not in (None, "")}
-    return LogbookEntry(SubjectKind.BIN, place, kind, at_ms, now_ms, author, said, corrects)
+    """The entry for the calibration of a moisture probe, as if it were entered at its own time."""
+    body = calibration_body(points, *air_and_water)
+    return LogbookEntry(SubjectKind.BIN, str(sensor), PROBE_KIND, at_ms, at_ms, author, body)
 
 
-def enter_about_bin(store: Store, plan: Plan, entry: LogbookEntry, now_ms: int) -> tuple[int, BinBook]:
-    """Add an entry; gives its number and the bins as they are with it. UsageError when it cannot be."""
-    every = store.logbook.every(SubjectKind.BIN)
-    after = check_bin_entry(every, entry, bins_validation_context(store, plan), now_ms)
-    return store.logbook.add(entry), after
-
-
-def old_bin_entry(store: Store, entry_id: int) -> LogbookEntry:
-    """The entry that is to be corrected; UsageError where it is none about a bin."""
-    found = store.logbook.one(entry_id)
-    if found is None or found.subject_kind is not SubjectKind.BIN:
-        raise UsageError(f"the logbook has no entry {entry_id} about a bin; `bin show BIN` lists the numbers")
-    if found.kind == WITHDRAWN:
-        raise UsageError(f"entry {entry_id} withdraws another; enter anew what was withdrawn")
-    if found.kind not in list(BinEntryKind):
-        raise UsageError(f"entry {entry_id} ({found.kind}) cannot be corrected here")
+def entry_to_correct(store: Store, number: int, about: SubjectKind) -> LogbookEntry:
+    """The entry of a number; UsageError where it is none about such a subject or cannot be corrected."""
+    found = store.logbook.one(number)
+    if found is None or found.subject_kind is not about:
+        cohort = about is SubjectKind.COHORT
+        raise UsageError(
+            "the logbook has no entry {number} about a {subject}; `{command}` lists the numbers",
+            number=number,
+            subject=sentence("cohort") if cohort else sentence("bin"),
+            command="cohort show NAME" if cohort else "bin show BIN",
+        )
+    refuse_corrected(store, found)
     return found
 
 
-def bin_correction(
-    old: LogbookEntry, at_ms: int | None, changes: Body, author: str, now_ms: int
-) -> LogbookEntry:
-    """The entry that takes the place of another: as it was, with another time or other values."""
-    time_ms = old.at_ms if at_ms is None else at_ms
-    body = {**old.body, **changes}
-    return bin_entry(old.subject, old.kind, time_ms, body, author, now_ms, old.entry_id)
-
-
-def bin_withdrawal(old: LogbookEntry, reason: str, author: str, now_ms: int) -> LogbookEntry:
-    """The entry that says that another does not count any more."""
-    return bin_entry(old.subject, WITHDRAWN, old.at_ms, {"note": reason}, author, now_ms, old.entry_id)
-
-
-def entry_about(
-    name: str, kind: str, at_ms: int, body: Body, author: str, now_ms: int, corrects: int | None = None
-) -> LogbookEntry:
-    """An entry about a cohort; keys without a value are left out."""
-    said = {key: value for key, value in body.items() if value not in (None, "")}
-    return LogbookEntry(SubjectKind.COHORT, name, kind, at_ms, now_ms, author, said, corrects)
-
-
-def enter(store: Store, plan: Plan, entry: LogbookEntry, now_ms: int) -> tuple[int, Replay]:
-    """Add an entry; gives its number and the cohorts as they are with it. UsageError when it cannot be."""
-    after = check_entry(store.logbook.every(SubjectKind.COHORT), entry, farm_validation_context(plan), now_ms)
-    return store.logbook.add(entry), after
-
-
-def correction(
-    store: Store, entry_id: int, at_ms: int | None, changes: Body, author: str, now_ms: int
-) -> LogbookEntry:
-    """The entry that takes the place of another: as it was, with another time or other values."""
-    old = _old(store, entry_id)
-    body = {**old.body, **changes}
-    time_ms = old.at_ms if at_ms is None else at_ms
-    return entry_about(old.subject, old.kind, time_ms, body, author, now_ms, entry_id)
-
-
-def withdrawal(store: Store, entry_id: int, reason: str, author: str, now_ms: int) -> LogbookEntry:
-    """The entry that says that another does not count any more."""
-    old = _old(store, entry_id)
-    return entry_about(old.subject, WITHDRAWN, old.at_ms, {"note": reason}, author, now_ms, entry_id)
-
-
-def _old(store: Store, entry_id: int) -> LogbookEntry:
-    found = store.logbook.one(entry_id)
-    if found is None or found.subject_kind is not SubjectKind.COHORT:
+def refuse_corrected(store: Store, old: LogbookEntry) -> None:
+    """Refuse an entry that was corrected already, or that is no entry that can be."""
+    newer = corrections(store.logbook.every(old.subject_kind, old.subject)).get(old.entry_id or 0)
+    if newer is not None:
         raise UsageError(
-            f"the logbook has no entry {entry_id} about a cohort; `cohort show NAME` lists the numbers"
+            "entry {number} was corrected already by entry {newer}; correct that one. Nothing was written",
+            number=old.entry_id,
+            newer=newer.entry_id,
         )
-    newer = [
-        each for each in store.logbook.every(SubjectKind.COHORT, found.subject) if each.corrects == entry_id
-    ]
-    if newer:
+    if old.kind == WITHDRAWN:
         raise UsageError(
-            f"entry {entry_id} was corrected already by entry {newer[0].entry_id}; correct that one. "
-            "Nothing was written"
+            "entry {number} withdraws another; enter anew what was withdrawn", number=old.entry_id
         )
-    if found.kind == WITHDRAWN:
-        raise UsageError(f"entry {entry_id} withdraws another; enter anew what was withdrawn")
-    if found.kind not in list(EntryKind):
-        raise UsageError(f"entry {entry_id} ({found.kind}) cannot be corrected here")
-    return found
+    if old.kind not in list(KINDS[old.subject_kind]):
+        raise UsageError(
+            "entry {number} ({kind}) cannot be corrected here", number=old.entry_id, kind=old.kind
+        )

@@ -50,130 +50,104 @@ def _plain(text: str) -> str:
 
 
 def parse_kg(text: str) -> float:
-    """Read a mass, or a volume of water.
+    """A mass [kg] above 0, from "800 g" or, as water, from "1.5 l".
 
-    Parameters
-    ----------
-    text : str
-        Such as "1.5 l" or "800 g". A bare number up to 50 counts as kilograms, or litres of water.
-
-    Returns
-    -------
-    float
-        Mass [kg], above 0; a litre of water counts as a kilogram.
+    A litre counts as a kilogram, and a bare number up to 50 as kilograms.
     """
     return _kg(_plain(text), text)
 
 
 def _kg(plain: str, text: str) -> float:
-    found = _AMOUNT.fullmatch(plain)
-    unit = found[2] if found else ""
+    match = _AMOUNT.fullmatch(plain)
+    unit = match[2] if match else ""
     factor = _KG.get(unit, 1.0 if not unit else math.nan)
-    if found is None or not math.isfinite(factor):
-        raise UsageError(f"{text!r} is no amount that is understood; allowed: {AMOUNTS}")
-    kg = float(found[1]) * factor
+    if match is None or not math.isfinite(factor):
+        raise UsageError(
+            "{text} is no amount that is understood; allowed: {allowed}", text=repr(text), allowed=AMOUNTS
+        )
+    kg = float(match[1]) * factor
     if not unit and kg > LARGEST_BARE:
-        raise UsageError(f"{text!r} has no unit; grams or kilograms? allowed: {AMOUNTS}")
+        raise UsageError(
+            "{text} has no unit; grams or kilograms? allowed: {allowed}", text=repr(text), allowed=AMOUNTS
+        )
     if kg <= 0.0:
-        raise UsageError(f"{text!r} is nothing; allowed: more than 0, such as {AMOUNTS}")
+        raise UsageError(
+            "{text} is nothing; allowed: more than 0, such as {examples}", text=repr(text), examples=AMOUNTS
+        )
     return kg
 
 
 def parse_share(text: str) -> float:
-    """Read a moisture.
-
-    Parameters
-    ----------
-    text : str
-        Such as "70 %" or "0.7". A bare number above 1 counts as percent.
-
-    Returns
-    -------
-    float
-        Ratio [1], above 0 and below 1.
-    """
-    found = _SHARE.fullmatch(_plain(text))
-    if found is None:
-        raise UsageError(f"{text!r} is no moisture that is understood; allowed: {SHARES}")
-    number = float(found[1])
-    share = number / 100.0 if found[2] or number > 1.0 else number
+    """A moisture [ratio] between 0 and 1, from "70 %" or "0.7"; a bare number above 1 counts as percent."""
+    match = _SHARE.fullmatch(_plain(text))
+    if match is None:
+        raise UsageError(
+            "{text} is no moisture that is understood; allowed: {allowed}", text=repr(text), allowed=SHARES
+        )
+    number = float(match[1])
+    share = number / 100.0 if match[2] or number > 1.0 else number
     if not 0.0 < share < 1.0:
-        raise UsageError(f"{text!r} cannot be a moisture; allowed: between 0 and 100 %, such as {SHARES}")
+        raise UsageError(
+            "{text} cannot be a moisture; allowed: between 0 and 100 %, such as {examples}",
+            text=repr(text),
+            examples=SHARES,
+        )
     return share
 
 
 def parse_surface_m2(text: str) -> float:
-    """Read the surface of a bin from its inner size.
-
-    Parameters
-    ----------
-    text : str
-        Two sides, an area, or the diameter of something round.
-
-    Returns
-    -------
-    float
-        Surface [m²], above 0.
-    """
+    """The surface of a bin [m²] from its inner size: two sides, an area, or the diameter of a round one."""
     plain = _plain(text)
     if sides := _SIDES.fullmatch(plain):
         last = _METRES[sides[4]]
         area = float(sides[1]) * (_METRES[sides[2]] if sides[2] else last) * float(sides[3]) * last
-    elif found := _AREA.fullmatch(plain):
-        area = float(found[1]) * _METRES[found[2]] ** 2
-    elif found := _ROUND.fullmatch(plain):
-        across = float(found[1] or found[3]) * _METRES[found[2] or found[4]]
+    elif square := _AREA.fullmatch(plain):
+        area = float(square[1]) * _METRES[square[2]] ** 2
+    elif circle := _ROUND.fullmatch(plain):
+        across = float(circle[1] or circle[3]) * _METRES[circle[2] or circle[4]]
         area = math.pi * across**2 / 4.0
     else:
-        raise UsageError(f"{text!r} is no size that is understood; allowed: {SIZES}")
+        raise UsageError(
+            "{text} is no size that is understood; allowed: {allowed}", text=repr(text), allowed=SIZES
+        )
     if not 0.001 <= area <= 100.0:
-        raise UsageError(f"{text!r} is a surface of {area:g} m2; allowed: 0.001 to 100 m2, such as {SIZES}")
+        raise UsageError(
+            "{text} is a surface of {area} m2; allowed: 0.001 to 100 m2, such as {examples}",
+            text=repr(text),
+            area=f"{area:g}",
+            examples=SIZES,
+        )
     return area
 
 
 def parse_length_m(text: str) -> float:
-    """Read a depth.
-
-    Parameters
-    ----------
-    text : str
-        Such as "8 cm".
-
-    Returns
-    -------
-    float
-        Length [m], 0 to 2.
-    """
-    found = _LENGTH.fullmatch(_plain(text))
-    if found is None:
-        raise UsageError(f"{text!r} is no depth that is understood; allowed: {LENGTHS}")
-    length = float(found[1]) * _METRES[found[2]]
+    """A depth [m] from 0 to 2, from "8 cm"."""
+    match = _LENGTH.fullmatch(_plain(text))
+    if match is None:
+        raise UsageError(
+            "{text} is no depth that is understood; allowed: {allowed}", text=repr(text), allowed=LENGTHS
+        )
+    length = float(match[1]) * _METRES[match[2]]
     if length > 2.0:
-        raise UsageError(f"{text!r} is {length:g} m; allowed: up to 2 m, such as {LENGTHS}")
+        raise UsageError(
+            "{text} is {length} m; allowed: up to 2 m, such as {examples}",
+            text=repr(text),
+            length=f"{length:g}",
+            examples=LENGTHS,
+        )
     return length
 
 
 def parse_material(text: str) -> Material:
-    """Read what was put into a bin.
-
-    Parameters
-    ----------
-    text : str
-        An amount and its moisture: "3 kg at 12 %". Litres without a moisture are water.
-
-    Returns
-    -------
-    Material
-        Mass [kg] and moisture [ratio].
-    """
-    found = _MATERIAL.fullmatch(_plain(text))
-    if found is None:
-        raise UsageError(f"{text!r} is not understood; allowed: {MATERIALS}")
-    amount, share = found[1], found[3]
+    """What was put into a bin, from "3 kg at 12 %"; litres without a moisture are water."""
+    match = _MATERIAL.fullmatch(_plain(text))
+    if match is None:
+        raise UsageError("{text} is not understood; allowed: {allowed}", text=repr(text), allowed=MATERIALS)
+    amount, share = match[1], match[3]
     kg = _kg(amount, text)
     if share is not None:
         return Material(kg, parse_share(share))
     unit = _AMOUNT.fullmatch(amount)
     if unit is not None and unit[2] in _LITRES:
         return Material(kg, 1.0)
-    raise UsageError(f"{text!r} says no moisture; allowed: {MATERIALS}")
+    raise UsageError("{text} says no moisture; allowed: {allowed}", text=repr(text), allowed=MATERIALS)

@@ -1,15 +1,13 @@
-"""What an entry of the logbook says about a bin, read with care; a refusal says what is allowed.
+"""What an entry of the logbook says about a bin or its moisture probe, and the fillings that follow from it.
 
-A body is plain JSON from the command line or the page: `kg`, `moisture` (ratio), `surface_m2`,
-`depth_m`, `cover`, `fan`, `substrate`, `probe_depth_m`, `larvae`, `age_days`, `cohort`, `back_to_kg`,
-`sd_kg`, `moisture_sd`, `rough`, `on`, `what`, `note`.
-
-A bin as the logbook tells it: its fillings, each with its events and what it was checked against.
+Keys of a body: `kg`, `moisture` (ratio), `surface_m2`, `depth_m`, `cover`, `fan`, `substrate`,
+`probe_depth_m`, `larvae`, `age_days`, `cohort`, `back_to_kg`, `sd_kg`, `moisture_sd`, `rough`, `on`, `what`,
+`note`; of a probe's calibration `raw_air`, `raw_water` and `points`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import tzinfo
 from enum import StrEnum
@@ -34,11 +32,39 @@ from monitor.bins.events import (
     TakenOut,
     WaterAdded,
     Weighed,
+    require_bin,
 )
+from monitor.bins.probe import ProbeCalibration, ProbePoint, calibrated
 from monitor.bins.substrate import BinFacts, Larvae, SubstrateParameters
-from monitor.errors import UsageError
-from monitor.logbook.cohort_entries import needed_number, needed_word, number, word
+from monitor.errors import UsageError, sentence
+from monitor.logbook.entry import (
+    Refusal,
+    flag,
+    kind_of,
+    missing,
+    needed_number,
+    needed_word,
+    number,
+    shown_time,
+    word,
+)
 from monitor.records import LogbookEntry
+
+PROBE_KIND = "probe"
+"""The kind of an entry about a moisture probe; its subject is the sensor."""
+MIXED_SD = 0.03
+"""Standard deviation of a moisture worked out from what was mixed [ratio]. Source: own choice."""
+
+USUAL_PROBE_DEPTH_M = 0.05
+"""Depth of a probe of which nothing was said, in a bin of which no depth was said [m]. Own choice."""
+
+USUAL_AGE_DAYS = 5.0
+LEAST_GROWTH_DAYS = 0.1
+SCALE_SD_SHARE = 0.003
+LEAST_SCALE_SD_KG = 0.02
+"""What a kitchen or luggage scale may be off [kg]. Source: own choice."""
+
+COVERS = tuple(cover.value for cover in Cover)
 
 
 class BinEntryKind(StrEnum):
@@ -100,25 +126,17 @@ class BinFill:
     @property
     def events(self) -> tuple[BinEvent, ...]:
         """What happened, in the order of time."""
-        return tuple(each.event for each in self.done)
+        return tuple(done.event for done in self.done)
 
     @property
     def finishing(self) -> bool:
         """Whether it is dried on purpose."""
-        return any(isinstance(each.event, Finishing) for each in self.done)
+        return any(isinstance(done.event, Finishing) for done in self.done)
 
     @property
     def last_entry_ms(self) -> int:
         """When something was last done to it."""
-        return max(self.facts.filled_ms, *(each.entry.at_ms for each in self.done), 0)
-
-
-@dataclass(frozen=True, slots=True)
-class BinRefusal:
-    """An entry that cannot be so, and why."""
-
-    entry: LogbookEntry
-    reason: str
+        return max(self.facts.filled_ms, *(done.entry.at_ms for done in self.done), 0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,32 +144,17 @@ class BinBook:
     """All fillings by place, in the order of time, and the entries that were refused."""
 
     fills: Mapping[str, tuple[BinFill, ...]] = field(default_factory=dict)
-    refused: tuple[BinRefusal, ...] = ()
+    refused: tuple[Refusal, ...] = ()
 
     def filled(self, place: str) -> BinFill | None:
         """The filling that stands in a place now, or None."""
-        found = self.fills.get(place, ())
-        return found[-1] if found and found[-1].emptied_ms is None else None
+        fills = self.fills.get(place, ())
+        return fills[-1] if fills and fills[-1].emptied_ms is None else None
 
     @property
     def standing(self) -> tuple[BinFill, ...]:
         """Everything that is filled now."""
         return tuple(fills[-1] for fills in self.fills.values() if fills[-1].emptied_ms is None)
-
-
-MIXED_SD = 0.03
-"""Standard deviation of a moisture worked out from what was mixed [ratio]. Source: own choice."""
-
-USUAL_PROBE_DEPTH_M = 0.05
-"""Depth of a probe of which nothing was said, in a bin of which no depth was said [m]. Own choice."""
-
-USUAL_AGE_DAYS = 5.0
-LEAST_GROWTH_DAYS = 0.1
-SCALE_SD_SHARE = 0.003
-LEAST_SCALE_SD_KG = 0.02
-"""What a kitchen or luggage scale may be off [kg]. Source: own choice."""
-
-COVERS = tuple(cover.value for cover in Cover)
 
 
 def _kg(entry: LogbookEntry, key: str = "kg") -> float:
@@ -162,30 +165,12 @@ def _moisture(entry: LogbookEntry) -> float:
     return needed_number(entry, "moisture", LEAST_MOISTURE, MOST_MOISTURE)
 
 
-def _flag(entry: LogbookEntry, key: str) -> bool:
-    value = entry.body.get(key)
-    if value is None or isinstance(value, bool):
-        return bool(value)
-    raise UsageError(f"{key} is {value!r}; allowed: true or false")
-
-
 def _cover(entry: LogbookEntry) -> Cover:
     return Cover(needed_word(entry, "cover", COVERS))
 
 
-def larvae_of(entry: LogbookEntry) -> Larvae | None:
-    """Larvae put in with an entry.
-
-    Parameters
-    ----------
-    entry : LogbookEntry
-        With `larvae` (number) and `age_days`, or without.
-
-    Returns
-    -------
-    Larvae or None
-        None where no number was said.
-    """
+def _larvae_of(entry: LogbookEntry) -> Larvae | None:
+    """Larvae put in with an entry, None where it gives no number."""
     count = number(entry, "larvae", 0.0, 1e8, above=True)
     if count is None:
         return None
@@ -202,31 +187,16 @@ def _grown(count: float, at_ms: int, age_days: float) -> Larvae:
     return replace(usual, age_days=age_days, start_mg=start_mg, growth_days=left_days)
 
 
-def filling_of(entry: LogbookEntry, ground: BinValidationContext, before: BinFill | None) -> BinFill:
-    """A filling from its entry.
-
-    Parameters
-    ----------
-    entry : LogbookEntry
-        Of the kind `fill`.
-    ground : BinValidationContext
-        Substrates, probes and air pressure.
-    before : BinFill or None
-        The filling before it in the same place, whose size is taken where none is said.
-
-    Returns
-    -------
-    BinFill
-        With no event yet.
-    """
+def _filling_of(entry: LogbookEntry, context: BinValidationContext, before: BinFill | None) -> BinFill:
+    """A filling from its entry; it takes over the size of the one before it where it gives none."""
     surface_m2 = number(entry, "surface_m2", 0.001, 100.0)
     if surface_m2 is None and before is not None:
         surface_m2 = before.facts.surface_m2
     if surface_m2 is None:
         raise UsageError("the size is missing; say it once, such as --size '60 x 40 cm'")
     depth_m = number(entry, "depth_m", 0.0, 2.0, above=True)
-    names = tuple(ground.substrates)
-    substrate = word(entry, "substrate", names) or ground.usual_substrate
+    names = tuple(context.substrates)
+    substrate = word(entry, "substrate", names) or context.usual_substrate
     facts = BinFacts(
         surface_m2=surface_m2,
         filled_ms=entry.at_ms,
@@ -234,19 +204,19 @@ def filling_of(entry: LogbookEntry, ground: BinValidationContext, before: BinFil
         moisture=_moisture(entry),
         moisture_sd=number(entry, "moisture_sd", 0.0, 0.3) or MIXED_SD,
         cover=Cover(word(entry, "cover", COVERS) or Cover.OPEN),
-        fan=_flag(entry, "fan"),
-        probe_depth_m=_probe_depth(entry, ground, depth_m),
-        larvae=larvae_of(entry),
-        pressure_pa=ground.pressure_pa,
-        substrate=ground.substrates[substrate],
+        fan=flag(entry, "fan"),
+        probe_depth_m=_probe_depth(entry, context, depth_m),
+        larvae=_larvae_of(entry),
+        pressure_pa=context.pressure_pa,
+        substrate=context.substrates[substrate],
     )
     return BinFill(entry.subject, entry, facts, depth_m, _cohorts(entry))
 
 
-def _probe_depth(entry: LogbookEntry, ground: BinValidationContext, depth_m: float | None) -> float | None:
+def _probe_depth(entry: LogbookEntry, context: BinValidationContext, depth_m: float | None) -> float | None:
     """As said; else the middle of the bin where a thermometer hangs in it; None where none does."""
     said = number(entry, "probe_depth_m", 0.0, 1.0)
-    if said is not None or entry.subject not in ground.probed:
+    if said is not None or entry.subject not in context.probed:
         return said
     return USUAL_PROBE_DEPTH_M if depth_m is None else depth_m / 2.0
 
@@ -271,24 +241,24 @@ def _weigh(entry: LogbookEntry) -> BinEvent:
 
 
 def _test(entry: LogbookEntry) -> BinEvent:
-    return MoistureTested(entry.at_ms, _moisture(entry), SQUEEZE_SD if _flag(entry, "rough") else OVEN_DRY_SD)
+    return MoistureTested(entry.at_ms, _moisture(entry), SQUEEZE_SD if flag(entry, "rough") else OVEN_DRY_SD)
 
 
 def _fan(entry: LogbookEntry) -> BinEvent:
-    if not isinstance(entry.body.get("on"), bool):
-        raise UsageError(f"on is {entry.body.get('on')!r}; allowed: true or false")
-    return FanChanged(entry.at_ms, bool(entry.body["on"]))
+    if entry.body.get("on") is None:
+        raise missing("on", sentence("true or false"))
+    return FanChanged(entry.at_ms, flag(entry, "on"))
 
 
 def _larvae(entry: LogbookEntry) -> BinEvent:
-    larvae = larvae_of(entry)
+    larvae = _larvae_of(entry)
     if larvae is None:
-        raise UsageError("larvae is missing; allowed: their number, above 0")
+        raise missing("larvae", sentence("their number, above 0"))
     return LarvaeAdded(entry.at_ms, larvae)
 
 
 def _take(entry: LogbookEntry) -> BinEvent:
-    what = Taken(needed_word(entry, "what", tuple(each.value for each in Taken)))
+    what = Taken(needed_word(entry, "what", tuple(what.value for what in Taken)))
     return TakenOut(entry.at_ms, _kg(entry), what)
 
 
@@ -305,3 +275,66 @@ EVENTS: Mapping[BinEntryKind, Callable[[LogbookEntry], BinEvent]] = {
     BinEntryKind.FINISH: lambda entry: Finishing(entry.at_ms),
     BinEntryKind.EMPTY: lambda entry: Emptied(entry.at_ms),
 }
+
+
+def with_entry(
+    fills: tuple[BinFill, ...], entry: LogbookEntry, context: BinValidationContext
+) -> tuple[BinFill, ...]:
+    """The fillings of a place with one more entry; UsageError where they contradict it."""
+    kind = kind_of(entry, BinEntryKind)
+    if entry.subject not in context.titles and entry.entry_id is None:
+        raise UsageError(
+            "{place} cannot be filled; allowed: {allowed}",
+            place=entry.subject,
+            allowed=", ".join(context.titles),
+        )
+    last = fills[-1] if fills else None
+    if kind is BinEntryKind.FILL:
+        return (*fills, _filled(entry, context, last))
+    if last is None:
+        raise UsageError("it was not filled before that; enter `bin fill` first, with its time")
+    if last.emptied_ms is not None:
+        raise UsageError(
+            "it was emptied on {time} and not filled since; enter `bin fill` first",
+            time=shown_time(last.emptied_ms, context.zone),
+        )
+    return (*fills[:-1], _after(last, entry, EVENTS[kind](entry)))
+
+
+def _filled(entry: LogbookEntry, context: BinValidationContext, last: BinFill | None) -> BinFill:
+    if last is not None and last.emptied_ms is None:
+        raise UsageError(
+            "it has been filled since {time}; enter `bin empty` first, or `bin feed` for feed put on top",
+            time=shown_time(last.facts.filled_ms, context.zone),
+        )
+    fill = _filling_of(entry, context, last)
+    require_bin(fill.facts, (), entry.at_ms)
+    return fill
+
+
+def _after(fill: BinFill, entry: LogbookEntry, event: BinEvent) -> BinFill:
+    return replace(
+        fill,
+        done=(*fill.done, Done(entry, event)),
+        cohorts=(*fill.cohorts, *_cohorts(entry)),
+        emptied_ms=event.at_ms if isinstance(event, Emptied) else None,
+    )
+
+
+def calibration_body(points: Sequence[ProbePoint], raw_air: float, raw_water: float) -> dict[str, object]:
+    """The body of an entry about a probe: what it says in air, in water, and at known moistures [ratio]."""
+    pairs = [[point.raw, point.moisture] for point in points]
+    return {"raw_air": raw_air, "raw_water": raw_water, "points": pairs}
+
+
+def calibration_of(entry: LogbookEntry) -> ProbeCalibration:
+    """The calibration that an entry about a probe makes; UsageError for points that cannot be."""
+    air, water = (_raw(entry.body.get(key)) for key in ("raw_air", "raw_water"))
+    written = entry.body.get("points")
+    pairs = written if isinstance(written, list) else []
+    points = [ProbePoint(_raw(raw), _raw(moisture)) for raw, moisture in pairs]
+    return calibrated(points, air, water) if points else ProbeCalibration(air, water)
+
+
+def _raw(value: object) -> float:
+    return float(value) if isinstance(value, int | float) else float("nan")

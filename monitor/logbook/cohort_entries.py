@@ -1,45 +1,43 @@
-"""A cohort as the logbook tells it.
+"""What an entry of the logbook says about a cohort: its kinds, and what each kind does to the cohorts.
 
-What an entry of the logbook says about a cohort, read with care: kinds, keys of its body, and refusals.
-
-A body is plain JSON that may come from the command line, a CSV file or the page, so every value is checked
-here, and a refusal says what was found and what is allowed.
+Each handler takes the cohorts as they were and gives the ones that it changed, or refuses the entry.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from dataclasses import dataclass
-from datetime import datetime, tzinfo
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import tzinfo
 from enum import StrEnum
 
-from monitor.development.events import Event, events_of
-from monitor.development.progress import Origin
+from monitor.development.events import EVENTS, Event, Observation, events_of
+from monitor.development.progress import (
+    Cohort,
+    CohortTrack,
+    Ended,
+    Ending,
+    FlyCount,
+    Origin,
+    Purpose,
+    Residence,
+)
 from monitor.development.rates import SpeciesParameters, units_per_day
-from monitor.errors import UsageError
-from monitor.records import MS_PER_SECOND, LogbookEntry, Stage
+from monitor.errors import UsageError, sentence
+from monitor.logbook.entry import (
+    Refusal,
+    cohort_name,
+    needed_number,
+    needed_word,
+    number,
+    shown_time,
+    word,
+)
+from monitor.records import MS_PER_DAY, MS_PER_HOUR, LogbookEntry, Stage
 
 USUAL_TEMPERATURE_C = 27.0
 """Temperature at which the age of bought animals is guessed [°C]. Own choice."""
-
-
-class EntryKind(StrEnum):
-    """Kinds of entries about a cohort."""
-
-    START = "start"
-    MOVE = "move"
-    PLANNED_MOVE = "planned_move"
-    SPLIT = "split"
-    MERGE = "merge"
-    THIN = "thin"
-    SAW = "saw"
-    COUNT = "count"
-    FLIES = "flies"
-    EGGS = "eggs"
-    END = "end"
-
-
 USUAL_ORIGIN: Mapping[Stage, Origin] = {
     Stage.EGG: Origin.LAID,
     Stage.LARVA: Origin.HATCHED,
@@ -55,10 +53,38 @@ START_SD_DAYS: Mapping[Origin, float] = {
     Origin.FOUND: 2.0,
 }
 """How sure the start is, unless the keeper says it: one standard deviation [d]. Own choice."""
+MOST_ANIMALS = 1e8
+MOST_GRAMS = 1e6
+LONGEST_WINDOW_HOURS = 240.0
+MOST_UNSURE_DAYS = 30.0
+FARTHEST_MERGE_DAYS = 5.0
+"""Cohorts whose lives began farther apart than this are not merged [d]. Own choice: one curve would then
+hide two."""
+
+_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_.-]{0,39}")
+_STAGES = tuple(Stage)
+
+Cohorts = Mapping[str, Cohort]
+
+
+class CohortEntryKind(StrEnum):
+    """Kinds of entries about a cohort."""
+
+    START = "start"
+    MOVE = "move"
+    PLANNED_MOVE = "planned_move"
+    SPLIT = "split"
+    MERGE = "merge"
+    THIN = "thin"
+    SAW = "saw"
+    COUNT = "count"
+    FLIES = "flies"
+    EGGS = "eggs"
+    END = "end"
 
 
 @dataclass(frozen=True)
-class ValidationContext:
+class CohortValidationContext:
     """What entries are checked against: the farm's places, its clock, and the species.
 
     `places` are names for people by id; `cages` those of them in which flies live; `usual_days` how long each
@@ -81,30 +107,12 @@ def validation_context_of(
     zone: tzinfo,
     species: SpeciesParameters,
     feeds: tuple[str, ...],
-) -> ValidationContext:
-    """What the entries of one farm are checked against.
-
-    Parameters
-    ----------
-    places : mapping
-        Names for people by id.
-    cages : tuple of str
-        Places in which flies live.
-    zone : tzinfo
-        The farm's time zone, for the times in refusals.
-    species : SpeciesParameters
-        Its stages, events and thermal constants.
-    feeds : tuple of str
-        Feeds for which the species has numbers of its own.
-
-    Returns
-    -------
-    Ground
-        With the usual length of each stage [d] at 27 °C.
+) -> CohortValidationContext:
+    """What the entries of one farm are checked against; `feeds` are those that the species has numbers for.
 
     Source
     ------
-    Linear degree-day model.
+    Linear degree-day model: the usual length of each stage [d] is that at 27 °C.
     """
     usual = {
         stage.stage: stage.thermal_constant / float(units_per_day(USUAL_TEMPERATURE_C, stage.law))
@@ -112,155 +120,348 @@ def validation_context_of(
     }
     stages = tuple(stage.stage for stage in species.stages)
     events = events_of(species)
-    return ValidationContext(places, cages, zone, stages, events, feeds, usual, species.adult.eggs_per_gram)
+    return CohortValidationContext(
+        places, cages, zone, stages, events, feeds, usual, species.adult.eggs_per_gram
+    )
 
 
-def shown_time(at_ms: int, zone: tzinfo) -> str:
-    """A moment for a refusal.
+@dataclass(frozen=True, slots=True)
+class CohortBook:
+    """All cohorts by name in the order in which they began, and the entries that were refused."""
 
-    Parameters
-    ----------
-    at_ms : int
-        The moment [ms since 1970 UTC].
-    zone : tzinfo
-        The farm's time zone.
+    cohorts: Mapping[str, Cohort] = field(default_factory=dict)
+    refused: tuple[Refusal, ...] = ()
 
-    Returns
-    -------
-    str
-        Such as 2026-09-22 07:00.
-    """
-    return f"{datetime.fromtimestamp(at_ms / MS_PER_SECOND, zone):%Y-%m-%d %H:%M}"
+    @property
+    def living(self) -> tuple[Cohort, ...]:
+        """Cohorts that have not ended."""
+        return tuple(cohort for cohort in self.cohorts.values() if cohort.ended is None)
 
 
-def number(
-    entry: LogbookEntry, key: str, low: float, high: float, *, above: bool = False, whole: bool = False
-) -> float | None:
-    """A number out of an entry's body.
-
-    Parameters
-    ----------
-    entry : LogbookEntry
-        The entry.
-    key : str
-        Its key in the body.
-    low : float
-        Lowest allowed value [unit of the key].
-    high : float
-        Highest allowed value [unit of the key].
-    above : bool
-        Whether the lowest itself is not allowed.
-    whole : bool
-        Whether only whole numbers are allowed.
-
-    Returns
-    -------
-    float or None
-        The number; None where the key is left out. Anything else is refused.
-    """
-    value = entry.body.get(key)
-    if value is None:
-        return None
-    words = key.replace("_", " ")
-    kind = "a whole number" if whole else "a number"
-    limits = f"{kind} {'above' if above else 'from'} {low:g} to {high:g}"
-    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
-        raise UsageError(f"{words} is {value!r}; allowed: {limits}")
-    if not low <= value <= high or (above and value == low) or (whole and value != round(value)):
-        raise UsageError(f"{words} is {value:g}; allowed: {limits}")
-    return float(value)
+def _start(cohorts: Cohorts, entry: LogbookEntry, context: CohortValidationContext) -> Cohorts:
+    _refuse_bad_name(entry.subject, cohorts)
+    stage = Stage(needed_word(entry, "stage", tuple(context.stages)))
+    place = needed_word(entry, "place", tuple(context.places))
+    origin = Origin(word(entry, "origin", tuple(Origin)) or USUAL_ORIGIN[stage])
+    window_ms = (number(entry, "window_hours", 0.0, LONGEST_WINDOW_HOURS) or 0.0) * MS_PER_HOUR
+    start_ms = round(entry.at_ms + window_ms / 2.0)
+    count, rough = _start_count(entry, stage, context)
+    age_days, progress = _start_age(entry, stage, context)
+    track = CohortTrack(
+        cohort=entry.subject,
+        start_ms=start_ms,
+        residences=(Residence(place, start_ms),),
+        start_stage=stage,
+        start_progress=progress,
+        start_sd_days=_start_sd_days(entry, origin, window_ms),
+        age_days=age_days,
+        count=count,
+        count_stage=None if count is None else stage,
+    )
+    made = Cohort(entry.subject, track, origin, word(entry, "feed", context.feeds), rough_count=rough)
+    return {entry.subject: _with_purpose(made, entry, context)}
 
 
-def needed_number(entry: LogbookEntry, key: str, low: float, high: float, *, above: bool = False) -> float:
-    """A number that the entry must have; as `number`.
-
-    Parameters
-    ----------
-    entry : LogbookEntry
-        The entry.
-    key : str
-        Its key in the body.
-    low : float
-        Lowest allowed value [unit of the key].
-    high : float
-        Highest allowed value [unit of the key].
-    above : bool
-        Whether the lowest itself is not allowed.
-
-    Returns
-    -------
-    float
-        The number.
-    """
-    found = number(entry, key, low, high, above=above)
-    if found is None:
-        raise UsageError(f"{key.replace('_', ' ')} is missing; allowed: a number from {low:g} to {high:g}")
-    return found
+def _refuse_bad_name(name: str, cohorts: Cohorts) -> None:
+    if not _NAME.fullmatch(name):
+        raise UsageError(
+            "{name} is no name for a cohort; allowed: up to 40 letters, digits, dots, dashes, underscores",
+            name=repr(name),
+        )
+    if name in cohorts:
+        raise UsageError("there is a cohort {name} already; choose another name", name=name)
 
 
-def word(entry: LogbookEntry, key: str, allowed: tuple[str, ...]) -> str | None:
-    """One of a few words out of an entry's body.
-
-    Parameters
-    ----------
-    entry : LogbookEntry
-        The entry.
-    key : str
-        Its key in the body.
-    allowed : tuple of str
-        The words.
-
-    Returns
-    -------
-    str or None
-        The word; None where the key is left out. Anything else is refused with the list.
-    """
-    value = entry.body.get(key)
-    if value is None or value in allowed:
-        return None if value is None else str(value)
-    words = ", ".join(allowed) or "none here; leave it out"
-    raise UsageError(f"{key.replace('_', ' ')} is {value!r}; allowed: {words}")
+def _with_purpose(cohort: Cohort, entry: LogbookEntry, context: CohortValidationContext) -> Cohort:
+    """With purpose, cage and note as the entry says them, else as they were."""
+    purpose = word(entry, "purpose", tuple(Purpose))
+    cage = word(entry, "cage", context.cages)
+    return replace(
+        cohort,
+        purpose=cohort.purpose if purpose is None else Purpose(purpose),
+        cage=cage or cohort.cage,
+        note=str(entry.body.get("note") or cohort.note),
+    )
 
 
-def needed_word(entry: LogbookEntry, key: str, allowed: tuple[str, ...]) -> str:
-    """A word that the entry must have; as `word`.
-
-    Parameters
-    ----------
-    entry : LogbookEntry
-        The entry.
-    key : str
-        Its key in the body.
-    allowed : tuple of str
-        The words.
-
-    Returns
-    -------
-    str
-        The word.
-    """
-    found = word(entry, key, allowed)
-    if found is None:
-        raise UsageError(f"{key.replace('_', ' ')} is missing; allowed: {', '.join(allowed)}")
-    return found
+def _start_count(
+    entry: LogbookEntry, stage: Stage, context: CohortValidationContext
+) -> tuple[float | None, bool]:
+    """Animals, and whether that is a guess from grams."""
+    animals = number(entry, "animals", 0.0, MOST_ANIMALS, above=True, whole=True)
+    grams = number(entry, "grams", 0.0, MOST_GRAMS, above=True)
+    if animals is not None:
+        return animals, False
+    if grams is None or stage is not Stage.EGG or context.eggs_per_gram is None:
+        return None, False
+    return grams * context.eggs_per_gram, True
 
 
-def text(entry: LogbookEntry, key: str) -> str:
-    """A name that the entry must have.
+def _start_age(entry: LogbookEntry, stage: Stage, context: CohortValidationContext) -> tuple[float, float]:
+    """Days lived, and how far through its first stage; one is guessed from the other."""
+    before = sum(context.usual_days[each] for each in context.stages[: context.stages.index(stage)])
+    lasts = context.usual_days[stage]
+    percent = number(entry, "through_percent", 0.0, 99.0)
+    age_days = number(entry, "age_days", 0.0, 365.0)
+    if percent is None and age_days is None:
+        return before, 0.0
+    if percent is None:
+        return float(age_days or 0.0), min(max(((age_days or 0.0) - before) / lasts, 0.0), 0.99)
+    return (before + lasts * percent / 100.0 if age_days is None else age_days), percent / 100.0
 
-    Parameters
-    ----------
-    entry : LogbookEntry
-        The entry.
-    key : str
-        Its key in the body.
 
-    Returns
-    -------
-    str
-        The name; anything else is refused.
-    """
-    value = entry.body.get(key)
-    if not isinstance(value, str) or not value.strip():
-        raise UsageError(f"{key.replace('_', ' ')} is missing; allowed: the name of a cohort")
-    return value
+def _start_sd_days(entry: LogbookEntry, origin: Origin, window_ms: float) -> float:
+    """As the keeper says, else as usual for the origin; an even window adds its own."""
+    said = number(entry, "sure_days", 0.0, MOST_UNSURE_DAYS, above=True)
+    if said is not None:
+        return said
+    window_sd_days = window_ms / MS_PER_DAY / math.sqrt(12.0)
+    return math.hypot(window_sd_days, 0.1) if window_ms else START_SD_DAYS[origin]
+
+
+def _living(cohorts: Cohorts, entry: LogbookEntry, name: str, context: CohortValidationContext) -> Cohort:
+    """A cohort that lived at the time of an entry."""
+    cohort = cohorts.get(name)
+    if cohort is None:
+        known = ", ".join(other.name for other in cohorts.values() if other.ended is None)
+        raise UsageError(
+            "there is no cohort {name} at that time; known then: {known}",
+            name=name,
+            known=known or sentence("none yet"),
+        )
+    refuse_before_start(entry, cohort.track.start_ms, context.zone)
+    if cohort.ended is not None:
+        raise UsageError(
+            "{name} ended on {time} ({how}); nothing can happen to it after that",
+            name=name,
+            time=shown_time(cohort.ended.at_ms, context.zone),
+            how=cohort.ended.how.value,
+        )
+    return cohort
+
+
+def refuse_before_start(entry: LogbookEntry, start_ms: int, zone: tzinfo) -> None:
+    """Refuse an entry about a time before its cohort began [ms since 1970 UTC]."""
+    if entry.at_ms < start_ms:
+        raise UsageError(
+            "{time} is before its start ({start})",
+            time=shown_time(entry.at_ms, zone),
+            start=shown_time(start_ms, zone),
+        )
+
+
+def _move(cohorts: Cohorts, entry: LogbookEntry, context: CohortValidationContext) -> Cohorts:
+    cohort = _living(cohorts, entry, entry.subject, context)
+    place = needed_word(entry, "place", tuple(context.places))
+    last = cohort.track.residences[-1]
+    since = shown_time(last.from_ms, context.zone)
+    if place == last.place:
+        raise UsageError(
+            "it has lived in {place} since {time} already", place=context.places[place], time=since
+        )
+    if entry.at_ms <= last.from_ms:
+        raise UsageError("it came to {place} only at {time}", place=context.places[last.place], time=since)
+    stays = (*cohort.track.residences, Residence(place, entry.at_ms))
+    planned = tuple(stay for stay in cohort.planned if stay.place != place and stay.from_ms > entry.at_ms)
+    moved = replace(cohort, track=replace(cohort.track, residences=stays), planned=planned)
+    return {cohort.name: _with_purpose(moved, entry, context)}
+
+
+def _plan(cohorts: Cohorts, entry: LogbookEntry, context: CohortValidationContext) -> Cohorts:
+    ended = cohorts[entry.subject].ended if entry.subject in cohorts else None
+    if ended is not None and entry.entered_ms < ended.at_ms:
+        return {}  # What was planned before the end has become void, and is no mistake of anybody.
+    cohort = _living(cohorts, entry, entry.subject, context)
+    place = needed_word(entry, "place", tuple(context.places))
+    planned = (*cohort.planned, Residence(place, entry.at_ms))
+    return {cohort.name: _with_purpose(replace(cohort, planned=planned), entry, context)}
+
+
+def _split(cohorts: Cohorts, entry: LogbookEntry, context: CohortValidationContext) -> Cohorts:
+    cohort = _living(cohorts, entry, entry.subject, context)
+    name = cohort_name(entry, "into")
+    _refuse_bad_name(name, cohorts)
+    share, animals = _part(cohort, entry)
+    place = word(entry, "place", tuple(context.places)) or cohort.track.residences[-1].place
+    stays = cohort.track.residences
+    if place != stays[-1].place:
+        stays = (*stays, Residence(place, entry.at_ms))
+    count = cohort.track.count
+    own = animals if animals is not None else None if count is None else count * share
+    stage = _stage_in(entry, "animals_stage") or cohort.track.count_stage
+    track = replace(
+        cohort.track, cohort=name, residences=stays, count=own, count_stage=stage if own else None
+    )
+    child = replace(
+        cohort,
+        name=name,
+        track=track,
+        parent=cohort.name,
+        planned=(),
+        inherited=len(cohort.seen),
+        rough_count=cohort.rough_count or animals is None,
+        flies=(),
+        eggs_grams=(),
+        purpose=None,
+        cage=None,
+        note="",
+    )
+    left = None if count is None else count * (1.0 - share)
+    rest = replace(cohort, track=replace(cohort.track, count=left))
+    return {cohort.name: rest, name: _with_purpose(child, entry, context)}
+
+
+def _part(cohort: Cohort, entry: LogbookEntry) -> tuple[float, float | None]:
+    """Share of a cohort that an entry speaks of, and the number of animals where that was said."""
+    percent = number(entry, "percent", 0.0, 100.0, above=True)
+    animals = number(entry, "animals", 0.0, MOST_ANIMALS, above=True, whole=True)
+    if (percent is None) == (animals is None):
+        raise UsageError("say how many: a number of animals or a share in percent, one of the two")
+    if percent is not None:
+        if percent >= 100.0:
+            raise UsageError("percent is 100; allowed: above 0 and below 100. To take all, move the cohort")
+        return percent / 100.0, None
+    count, wanted = cohort.track.count, animals or 0.0
+    if count is not None and wanted >= count:
+        raise UsageError(
+            "it has about {count} animals and {wanted} of them cannot be taken; say a share",
+            count=f"{count:.0f}",
+            wanted=f"{wanted:.0f}",
+        )
+    return (0.0 if count is None else wanted / count), wanted
+
+
+def _stage_in(entry: LogbookEntry, key: str) -> Stage | None:
+    found = word(entry, key, _STAGES)
+    return None if found is None else Stage(found)
+
+
+def _merge(cohorts: Cohorts, entry: LogbookEntry, context: CohortValidationContext) -> Cohorts:
+    into = _living(cohorts, entry, entry.subject, context)
+    other = _living(cohorts, entry, cohort_name(entry, "other"), context)
+    if other.name == into.name:
+        raise UsageError("a cohort cannot be merged with itself")
+    apart_days = (other.track.origin_ms - into.track.origin_ms) / MS_PER_DAY
+    if abs(apart_days) > FARTHEST_MERGE_DAYS:
+        raise UsageError(
+            "their lives began {days} days apart, so their flies come out days apart; "
+            "allowed: up to {most} days. Keep both: two cohorts may live in one place",
+            days=f"{abs(apart_days):.0f}",
+            most=f"{FARTHEST_MERGE_DAYS:.0f}",
+        )
+    ended = Ended(entry.at_ms, Ending.MERGED)
+    merged = replace(into, track=_joined(into.track, other.track), merged=(*into.merged, other.name))
+    return {into.name: _with_purpose(merged, entry, context), other.name: replace(other, ended=ended)}
+
+
+def _joined(one: CohortTrack, other: CohortTrack) -> CohortTrack:
+    """The track of the first, as unsure as a mixture of the two ages is; counts add up where they can."""
+    alike = one.count is not None and other.count is not None and one.count_stage is other.count_stage
+    total = (one.count or 0.0) + (other.count or 0.0)
+    weight = (other.count or 0.0) / total if alike and total else 0.5
+    apart_days = (other.origin_ms - one.origin_ms) / MS_PER_DAY
+    sd_days = math.hypot(one.start_sd_days, weight * apart_days)
+    count = total if alike else None
+    return replace(one, start_sd_days=sd_days, count=count, count_stage=one.count_stage if alike else None)
+
+
+def _thin(cohorts: Cohorts, entry: LogbookEntry, context: CohortValidationContext) -> Cohorts:
+    cohort = _living(cohorts, entry, entry.subject, context)
+    share, animals = _part(cohort, entry)
+    count = cohort.track.count
+    if animals is not None and count is None:
+        raise UsageError("its number is not known, so say which share was taken out, in percent")
+    if count is None:
+        return {cohort.name: cohort}
+    return {cohort.name: replace(cohort, track=replace(cohort.track, count=count * (1.0 - share)))}
+
+
+def _saw(cohorts: Cohorts, entry: LogbookEntry, context: CohortValidationContext) -> Cohorts:
+    cohort = _living(cohorts, entry, entry.subject, context)
+    event = Event(needed_word(entry, "event", tuple(context.events)))
+    sd_days = number(entry, "sure_days", 0.0, MOST_UNSURE_DAYS, above=True) or 0.5
+    _refuse_impossible(cohort, event, entry.at_ms, context)
+    seen = (*cohort.seen, Observation(event, entry.at_ms, sd_days))
+    return {cohort.name: replace(cohort, seen=seen)}
+
+
+def _refuse_impossible(cohort: Cohort, event: Event, at_ms: int, context: CohortValidationContext) -> None:
+    name, begins = event.replace("_", " "), EVENTS[event].begins
+    if begins is not None and context.stages.index(begins) <= context.stages.index(cohort.track.start_stage):
+        raise UsageError(
+            "it began as {stage}, so {event} cannot be seen of it",
+            stage=cohort.track.start_stage.value,
+            event=name,
+        )
+    for other in cohort.seen:
+        when = shown_time(other.at_ms, context.zone)
+        if other.event is event:
+            raise UsageError(
+                "{event} was entered already, for {time}; `cohort correct` changes that entry",
+                event=name,
+                time=when,
+            )
+        same_kind = EVENTS[other.event].share == EVENTS[event].share
+        if same_kind and list(Event).index(other.event) > list(Event).index(event):
+            raise UsageError(
+                "{event} on {time} cannot come after {other}, which was seen on {other_time}",
+                event=name,
+                time=shown_time(at_ms, context.zone),
+                other=other.event.replace("_", " "),
+                other_time=when,
+            )
+
+
+def _count(cohorts: Cohorts, entry: LogbookEntry, context: CohortValidationContext) -> Cohorts:
+    cohort = _living(cohorts, entry, entry.subject, context)
+    animals = needed_number(entry, "animals", 0.0, MOST_ANIMALS)
+    stage = Stage(needed_word(entry, "stage", tuple(context.stages)))
+    if context.stages.index(stage) < context.stages.index(cohort.track.start_stage):
+        raise UsageError(
+            "it began as {start}; {stage} cannot be counted in it",
+            start=cohort.track.start_stage.value,
+            stage=stage.value,
+        )
+    track = replace(cohort.track, count=animals, count_stage=stage)
+    return {cohort.name: replace(cohort, track=track, rough_count=bool(entry.body.get("rough")))}
+
+
+def _flies(cohorts: Cohorts, entry: LogbookEntry, context: CohortValidationContext) -> Cohorts:
+    cohort = _living(cohorts, entry, entry.subject, context)
+    flies = needed_number(entry, "flies", 0.0, MOST_ANIMALS)
+    if any(other.at_ms // MS_PER_HOUR == entry.at_ms // MS_PER_HOUR for other in cohort.flies):
+        raise UsageError(
+            "flies were entered for {time} already; `cohort correct` changes that entry",
+            time=shown_time(entry.at_ms, context.zone),
+        )
+    return {cohort.name: replace(cohort, flies=(*cohort.flies, FlyCount(entry.at_ms, flies)))}
+
+
+def _eggs(cohorts: Cohorts, entry: LogbookEntry, context: CohortValidationContext) -> Cohorts:
+    cohort = _living(cohorts, entry, entry.subject, context)
+    grams = needed_number(entry, "grams", 0.0, MOST_GRAMS, above=True)
+    return {cohort.name: replace(cohort, eggs_grams=(*cohort.eggs_grams, (entry.at_ms, grams)))}
+
+
+def _end(cohorts: Cohorts, entry: LogbookEntry, context: CohortValidationContext) -> Cohorts:
+    cohort = _living(cohorts, entry, entry.subject, context)
+    allowed = tuple(how for how in Ending if how is not Ending.MERGED)
+    how = Ending(needed_word(entry, "how", allowed))
+    grams = number(entry, "grams", 0.0, MOST_GRAMS, above=True)
+    animals = number(entry, "animals", 0.0, MOST_ANIMALS, above=True, whole=True)
+    return {cohort.name: replace(cohort, ended=Ended(entry.at_ms, how, grams, animals))}
+
+
+HANDLERS: Mapping[CohortEntryKind, Callable[[Cohorts, LogbookEntry, CohortValidationContext], Cohorts]] = {
+    CohortEntryKind.START: _start,
+    CohortEntryKind.MOVE: _move,
+    CohortEntryKind.PLANNED_MOVE: _plan,
+    CohortEntryKind.SPLIT: _split,
+    CohortEntryKind.MERGE: _merge,
+    CohortEntryKind.THIN: _thin,
+    CohortEntryKind.SAW: _saw,
+    CohortEntryKind.COUNT: _count,
+    CohortEntryKind.FLIES: _flies,
+    CohortEntryKind.EGGS: _eggs,
+    CohortEntryKind.END: _end,
+}

@@ -1,14 +1,15 @@
-"""A paper notebook as CSV: one line an entry, all of it checked before anything is written. Pure."""
+"""A paper notebook as CSV: one line an entry, all of it checked before anything is written."""
 
 from __future__ import annotations
 
 import csv
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from monitor.errors import UsageError
-from monitor.logbook.cohort_entries import EntryKind, ValidationContext
-from monitor.logbook.replay import in_force, replay
+from monitor.errors import Sentence, UsageError, sentence
+from monitor.logbook.cohort_entries import CohortEntryKind, CohortValidationContext
+from monitor.logbook.entry import in_force, wrong_value
+from monitor.logbook.replay import cohort_book
 from monitor.records import LogbookEntry, SubjectKind
 
 NEEDED = ("when", "cohort", "what")
@@ -28,10 +29,10 @@ COLUMNS = (*NEEDED, "by", *TEXTS, *NUMBERS)
 
 @dataclass(frozen=True, slots=True)
 class LineProblem:
-    """A line that cannot be taken, and why."""
+    """A line that cannot be taken, and why; no line where a stored entry would become impossible."""
 
-    line: int
-    reason: str
+    line: int | None
+    reason: Sentence
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,27 +48,27 @@ def read_notebook(
     text: str,
     moment_of: Callable[[str], int],
     stored: Sequence[LogbookEntry],
-    ground: ValidationContext,
+    context: CohortValidationContext,
     author: str,
     now_ms: int,
 ) -> NotebookReport:
     """Read a whole notebook; `moment_of` understands its times. UsageError when its columns are wrong."""
-    rows = _rows(text)
     counting = {_content(entry) for entry in in_force(stored, now_ms)}
     made: dict[int, LogbookEntry] = {}
     problems, known = [], 0
-    for line, row in rows:
+    for line, row in _rows(text):
         try:
             entry = _entry(row, moment_of, author, now_ms)
         except UsageError as error:
-            problems.append(LineProblem(line, str(error)))
+            problems.append(LineProblem(line, error.said))
             continue
         if _content(entry) in counting:
             known += 1
         else:
             made[line] = entry
-    problems += _impossible(stored, made, ground, now_ms)
-    return NotebookReport(tuple(made.values()), known, tuple(sorted(problems, key=lambda each: each.line)))
+    problems += _impossible(stored, made, context, now_ms)
+    problems.sort(key=lambda problem: problem.line or 0)
+    return NotebookReport(tuple(made.values()), known, tuple(problems))
 
 
 def _rows(text: str) -> list[tuple[int, dict[str, str]]]:
@@ -77,32 +78,40 @@ def _rows(text: str) -> list[tuple[int, dict[str, str]]]:
     names = [(name or "").strip().lower() for name in reader.fieldnames or ()]
     _refuse_columns(names)
     reader.fieldnames = names
-    found = []
+    rows = []
     for row in reader:
         plain = {key: str(value or "").strip() for key, value in row.items() if isinstance(key, str)}
         if any(plain.values()):
-            found.append((reader.line_num, plain))
-    return found
+            rows.append((reader.line_num, plain))
+    return rows
 
 
 def _refuse_columns(names: Sequence[str]) -> None:
-    missing = [name for name in NEEDED if name not in names]
-    unknown = [name for name in names if name and name not in COLUMNS]
-    if missing or unknown:
-        parts = [f"the columns {', '.join(missing)} are missing"] if missing else []
-        parts += [f"the columns {', '.join(unknown)} are not known"] if unknown else []
-        raise UsageError(f"{' and '.join(parts)}; allowed in the first line: {', '.join(COLUMNS)}")
+    missing = ", ".join(name for name in NEEDED if name not in names)
+    unknown = ", ".join(name for name in names if name and name not in COLUMNS)
+    problems = [sentence("the columns {columns} are missing", columns=missing)] if missing else []
+    problems += [sentence("the columns {columns} are not known", columns=unknown)] if unknown else []
+    known = ", ".join(COLUMNS)
+    if len(problems) == 2:
+        raise UsageError(
+            "{first} and {second}; allowed in the first line: {known}",
+            first=problems[0],
+            second=problems[1],
+            known=known,
+        )
+    if problems:
+        raise UsageError("{problem}; allowed in the first line: {known}", problem=problems[0], known=known)
 
 
-def _entry(row: dict[str, str], moment_of: Callable[[str], int], author: str, now_ms: int) -> LogbookEntry:
+def _entry(row: Mapping[str, str], moment_of: Callable[[str], int], author: str, now_ms: int) -> LogbookEntry:
     if row.get(""):
         raise UsageError("it has more cells than the first line has names")
     empty = [name for name in NEEDED if not row.get(name)]
     if empty:
-        raise UsageError(f"{' and '.join(empty)} is empty")
+        raise UsageError("{columns} is empty", columns=", ".join(empty))
     kind = row["what"].lower().replace(" ", "_")
-    if kind not in list(EntryKind):
-        raise UsageError(f"what is {row['what']!r}; allowed: {', '.join(EntryKind)}")
+    if kind not in list(CohortEntryKind):
+        raise wrong_value("what", repr(row["what"]), ", ".join(CohortEntryKind))
     body: dict[str, object] = {name: _word(name, row[name]) for name in TEXTS if row.get(name)}
     body.update({name: _number(name, row[name]) for name in NUMBERS if row.get(name)})
     by = row.get("by") or author
@@ -120,7 +129,7 @@ def _number(name: str, written: str) -> float | int:
     try:
         value = float(plain)
     except ValueError:
-        raise UsageError(f"{name} is {written!r}; allowed: a number") from None
+        raise wrong_value(name, repr(written), sentence("a number")) from None
     return int(value) if value == round(value) else value
 
 
@@ -130,22 +139,23 @@ def _content(entry: LogbookEntry) -> tuple[object, ...]:
 
 
 def _impossible(
-    stored: Sequence[LogbookEntry], made: dict[int, LogbookEntry], ground: ValidationContext, now_ms: int
+    stored: Sequence[LogbookEntry],
+    made: dict[int, LogbookEntry],
+    context: CohortValidationContext,
+    now_ms: int,
 ) -> Iterator[LineProblem]:
     """Lines that contradict the book or one another, and lines that make a stored entry impossible."""
-    before = {refusal.entry.entry_id for refusal in replay(stored, ground, now_ms).refused}
+    before = {refusal.entry.entry_id for refusal in cohort_book(stored, context, now_ms).refused}
     lines = {id(entry): line for line, entry in made.items()}
-    for refusal in replay((*stored, *made.values()), ground, now_ms).refused:
+    for refusal in cohort_book((*stored, *made.values()), context, now_ms).refused:
         line = lines.get(id(refusal.entry))
         if line is not None:
-            yield LineProblem(line, f"{refusal.entry.subject}: {refusal.reason}")
+            said = sentence("{subject}: {reason}", subject=refusal.entry.subject, reason=refusal.reason)
+            yield LineProblem(line, said)
         elif refusal.entry.entry_id not in before:
-            reason = f"entry {refusal.entry.entry_id} could then not be: {refusal.reason}"
-            yield LineProblem(0, reason)
-
-
-def report_lines(report: NotebookReport) -> Iterable[str]:
-    """The report, a line for each problem."""
-    for problem in report.problems:
-        where = f"line {problem.line}: " if problem.line else ""
-        yield f"{where}{problem.reason}"
+            said = sentence(
+                "entry {number} could then not be: {reason}",
+                number=refusal.entry.entry_id,
+                reason=refusal.reason,
+            )
+            yield LineProblem(None, said)

@@ -1,164 +1,183 @@
-"""Bins out of the logbook: its entries replayed in the order of time, each checked before it counts.
+"""The replay of the logbook: its entries in the order of time become cohorts and filled bins.
 
-A correction takes the place of the entry that it names; the first one stays in the book. An entry that cannot
-be so (before the filling, after the emptying, in the future) changes nothing and is reported with the reason.
-
-Cohorts out of the logbook: its entries replayed in the order of time, each checked before it counts.
-
-A correction takes the place of the entry that it names; the first one stays in the book. An entry that cannot
-be so (before the start, after the end, in the future, against an earlier one) changes nothing and is
-reported with the reason. Replaying with an earlier `now_ms` gives what was known at that time.
+A correction takes the place of the entry that it names. An entry that contradicts the others (before the
+start, after the end, in the future, against an earlier one) changes nothing and is reported with the reason.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
+from datetime import tzinfo
+from typing import Protocol, TypeVar
 
-from monitor.bins.events import Emptied, require_bin
 from monitor.development.progress import Cohort, Ending, Purpose, Residence
 from monitor.errors import UsageError
-from monitor.logbook.bin_entries import (
-    EVENTS,
-    BinBook,
-    BinEntryKind,
-    BinFill,
-    BinRefusal,
-    BinValidationContext,
-    Done,
-    filling_of,
+from monitor.logbook.bin_entries import PROBE_KIND, BinBook, BinFill, BinValidationContext, with_entry
+from monitor.logbook.cohort_entries import (
+    HANDLERS,
+    CohortBook,
+    CohortEntryKind,
+    CohortValidationContext,
+    refuse_before_start,
 )
-from monitor.logbook.cohort_entries import EntryKind, ValidationContext, shown_time
-from monitor.logbook.cohort_handlers import HANDLERS
+from monitor.logbook.entry import Refusal, in_force, kind_of, shown_time
 from monitor.records import LogbookEntry, Stage, SubjectKind
 
-WITHDRAWN = "withdrawn"
-_ORDER: Mapping[str, int] = {EntryKind.START: 0, EntryKind.SPLIT: 1, EntryKind.MERGE: 3, EntryKind.END: 4}
+_ORDER: Mapping[str, int] = {
+    CohortEntryKind.START: 0,
+    CohortEntryKind.SPLIT: 1,
+    CohortEntryKind.MERGE: 3,
+    CohortEntryKind.END: 4,
+}
+"""Order of entries of one moment: what begins a cohort comes first, what ends one last."""
+_OTHERS = 2
+_NOT_STORED = 2**62
 
 
-@dataclass(frozen=True, slots=True)
-class Refusal:
-    """An entry that cannot be so, and why."""
-
-    entry: LogbookEntry
-    reason: str
-
-
-@dataclass(frozen=True, slots=True)
-class Replay:
-    """All cohorts by name in the order in which they began, and the entries that were refused."""
-
-    cohorts: Mapping[str, Cohort] = field(default_factory=dict)
-    refused: tuple[Refusal, ...] = ()
+class ValidationContext(Protocol):
+    """What entries are checked against."""
 
     @property
-    def living(self) -> tuple[Cohort, ...]:
-        """Cohorts that have not ended."""
-        return tuple(cohort for cohort in self.cohorts.values() if cohort.ended is None)
+    def zone(self) -> tzinfo:
+        """The farm's time zone."""
+        ...
 
 
-def in_force(entries: Iterable[LogbookEntry], now_ms: int) -> tuple[LogbookEntry, ...]:
-    """The entries about cohorts that counted at a moment.
+class Book(Protocol):
+    """What a replay gives."""
 
-    Parameters
-    ----------
-    entries : iterable of LogbookEntry
-        Every entry of the book, the corrected ones too.
-    now_ms : int
-        The moment [ms since 1970 UTC]; what was entered after it is not known yet.
-
-    Returns
-    -------
-    tuple of LogbookEntry
-        Without corrected and withdrawn ones.
-    """
-    known = [entry for entry in entries if entry.subject_kind is SubjectKind.COHORT]
-    known = [entry for entry in known if entry.entered_ms <= now_ms]
-    corrected = {entry.corrects for entry in known if entry.corrects is not None}
-    return tuple(entry for entry in known if entry.entry_id not in corrected and entry.kind != WITHDRAWN)
+    @property
+    def refused(self) -> tuple[Refusal, ...]:
+        """The entries that contradict the others."""
+        ...
 
 
-def replay(entries: Iterable[LogbookEntry], ground: ValidationContext, now_ms: int) -> Replay:
-    """The cohorts that the logbook tells of.
+AnyBook = TypeVar("AnyBook", bound=Book)
+AnyContext = TypeVar("AnyContext", bound=ValidationContext)
 
-    Parameters
-    ----------
-    entries : iterable of LogbookEntry
-        Every entry of the book, the corrected ones too.
-    ground : Ground
-        What they are checked against.
-    now_ms : int
-        Now [ms since 1970 UTC].
 
-    Returns
-    -------
-    Replay
-        Cohorts with their tracks, planned moves included, and what was refused.
+def cohort_book(entries: Iterable[LogbookEntry], context: CohortValidationContext, now_ms: int) -> CohortBook:
+    """The cohorts that the logbook tells of, with their planned moves.
+
+    An earlier `now_ms` [ms since 1970 UTC] gives what was known at that time.
     """
     cohorts: dict[str, Cohort] = {}
+    counting = in_force((entry for entry in entries if entry.subject_kind is SubjectKind.COHORT), now_ms)
+    context, starts = _with_former_places(context, counting), _starts(counting)
+
+    def apply(entry: LogbookEntry) -> None:
+        refuse_before_start(entry, starts.get(entry.subject, entry.at_ms), context.zone)
+        _refuse_wrong_time(entry, context, now_ms)
+        cohorts.update(HANDLERS[kind_of(entry, CohortEntryKind)](cohorts, entry, context))
+
+    refused = _replay(counting, apply)
+    return CohortBook({name: _with_plans(cohort) for name, cohort in cohorts.items()}, refused)
+
+
+def bin_book(entries: Iterable[LogbookEntry], context: BinValidationContext, now_ms: int) -> BinBook:
+    """The fillings by place that the logbook tells of; entries about probes are none of them."""
+    fills: dict[str, tuple[BinFill, ...]] = {}
+    about_bins = (entry for entry in entries if entry.subject_kind is SubjectKind.BIN)
+
+    def apply(entry: LogbookEntry) -> None:
+        refuse_ahead(entry, now_ms, context.zone)
+        fills[entry.subject] = with_entry(fills.get(entry.subject, ()), entry, context)
+
+    refused = _replay((entry for entry in in_force(about_bins) if entry.kind != PROBE_KIND), apply)
+    return BinBook(fills, refused)
+
+
+def _replay(entries: Iterable[LogbookEntry], apply: Callable[[LogbookEntry], None]) -> tuple[Refusal, ...]:
+    """Apply the entries in the order of time; gives those that were refused."""
     refused = []
-    counting = in_force(entries, now_ms)
-    ground, starts = _with_former_places(ground, counting), _starts(counting)
-    for entry in sorted(counting, key=_order):
+    for entry in sorted(entries, key=_order):
         try:
-            _refuse_wrong_time(entry, starts, ground, now_ms)
-            cohorts.update(_handler(entry)(cohorts, entry, ground))
+            apply(entry)
         except UsageError as error:
-            refused.append(Refusal(entry, str(error)))
-    planned = {name: _with_plans(cohort) for name, cohort in cohorts.items()}
-    return Replay(planned, tuple(refused))
-
-
-def _with_former_places(ground: ValidationContext, entries: Iterable[LogbookEntry]) -> ValidationContext:
-    """A place that was taken out of the settings since is still known for what happened in it."""
-    stored = [entry.body for entry in entries if entry.entry_id is not None]
-    places, cages = ({str(body[key]) for body in stored if body.get(key)} for key in ("place", "cage"))
-    titles = {**ground.places, **{place: place for place in sorted(places - set(ground.places))}}
-    former = tuple(sorted(cages - set(ground.cages)))
-    return replace(ground, places=titles, cages=(*ground.cages, *former))
+            refused.append(Refusal(entry, error.said))
+    return tuple(refused)
 
 
 def _order(entry: LogbookEntry) -> tuple[int, int, int]:
     # A stored entry comes before a new one of the same moment: the new one has no number yet.
-    return entry.at_ms, _ORDER.get(entry.kind, 2), entry.entry_id or 2**62
+    return entry.at_ms, _ORDER.get(entry.kind, _OTHERS), entry.entry_id or _NOT_STORED
 
 
-Handler = Callable[[Mapping[str, Cohort], LogbookEntry, ValidationContext], Mapping[str, Cohort]]
+def check_entry(
+    book_of: Callable[[Sequence[LogbookEntry], AnyContext, int], AnyBook],
+    entries: Sequence[LogbookEntry],
+    entry: LogbookEntry,
+    context: AnyContext,
+    now_ms: int,
+) -> AnyBook:
+    """Whether a new entry, a correction or a withdrawal may be written beside the stored ones.
+
+    `book_of` is `cohort_book` or `bin_book`. Gives the book with the entry; UsageError says why it cannot be,
+    or which stored entry it would make impossible.
+    """
+    before = {refusal.entry.entry_id for refusal in book_of(entries, context, now_ms).refused}
+    after = book_of((*entries, entry), context, now_ms)
+    for refusal in after.refused:
+        if refusal.entry is entry:
+            raise UsageError(
+                "{subject}: {reason}. Nothing was written", subject=entry.subject, reason=refusal.reason
+            )
+    for refusal in after.refused:
+        other = refusal.entry
+        if other.entry_id not in before:
+            raise UsageError(
+                "{subject}: then entry {number} ({kind} of {other}, {time}) could not be: {reason}. "
+                "Nothing was written",
+                subject=entry.subject,
+                number=other.entry_id,
+                kind=other.kind,
+                other=other.subject,
+                time=shown_time(other.at_ms, context.zone),
+                reason=refusal.reason,
+            )
+    return after
 
 
-def _handler(entry: LogbookEntry) -> Handler:
-    if entry.kind not in HANDLERS:
-        raise UsageError(f"{entry.kind!r} is no kind of entry; allowed: {', '.join(EntryKind)}")
-    return HANDLERS[EntryKind(entry.kind)]
+def refuse_ahead(entry: LogbookEntry, now_ms: int, zone: tzinfo) -> None:
+    """Refuse an entry about a time that is still to come; `now_ms` is now [ms since 1970 UTC]."""
+    if entry.at_ms > now_ms:
+        raise UsageError(
+            "{time} lies ahead (now: {now}); allowed: times that are past",
+            time=shown_time(entry.at_ms, zone),
+            now=shown_time(now_ms, zone),
+        )
+
+
+def _refuse_wrong_time(entry: LogbookEntry, context: CohortValidationContext, now_ms: int) -> None:
+    if entry.kind != CohortEntryKind.PLANNED_MOVE:
+        refuse_ahead(entry, now_ms, context.zone)
+    elif entry.at_ms <= entry.entered_ms:
+        raise UsageError(
+            "{time} is past; a planned move lies ahead. For a move that was made leave --planned out",
+            time=shown_time(entry.at_ms, context.zone),
+        )
+
+
+def _with_former_places(
+    context: CohortValidationContext, entries: Iterable[LogbookEntry]
+) -> CohortValidationContext:
+    """A place that was taken out of the settings since is still known for what happened in it."""
+    stored = [entry.body for entry in entries if entry.entry_id is not None]
+    places, cages = ({str(body[key]) for body in stored if body.get(key)} for key in ("place", "cage"))
+    titles = {**context.places, **{place: place for place in sorted(places - set(context.places))}}
+    former = tuple(sorted(cages - set(context.cages)))
+    return replace(context, places=titles, cages=(*context.cages, *former))
 
 
 def _starts(entries: Iterable[LogbookEntry]) -> dict[str, int]:
     """When each cohort began, by its start or by the split that made it; the first where it is said twice."""
     found: dict[str, int] = {}
     for entry in entries:
-        name = str(entry.body.get("into")) if entry.kind == EntryKind.SPLIT else entry.subject
-        if entry.kind in (EntryKind.START, EntryKind.SPLIT):
+        name = str(entry.body.get("into")) if entry.kind == CohortEntryKind.SPLIT else entry.subject
+        if entry.kind in (CohortEntryKind.START, CohortEntryKind.SPLIT):
             found[name] = min(entry.at_ms, found.get(name, entry.at_ms))
     return found
-
-
-def _refuse_wrong_time(
-    entry: LogbookEntry, starts: Mapping[str, int], ground: ValidationContext, now_ms: int
-) -> None:
-    start_ms = starts.get(entry.subject, entry.at_ms)
-    if entry.at_ms < start_ms:
-        began = shown_time(start_ms, ground.zone)
-        raise UsageError(f"{shown_time(entry.at_ms, ground.zone)} is before its start ({began})")
-    if entry.kind != EntryKind.PLANNED_MOVE and entry.at_ms > now_ms:
-        raise UsageError(
-            f"{shown_time(entry.at_ms, ground.zone)} lies ahead (now: {shown_time(now_ms, ground.zone)}); "
-            "allowed: times that are past"
-        )
-    if entry.kind == EntryKind.PLANNED_MOVE and entry.at_ms <= entry.entered_ms:
-        raise UsageError(
-            f"{shown_time(entry.at_ms, ground.zone)} is past; a planned move lies ahead. "
-            "For a move that was made leave --planned out"
-        )
 
 
 def _with_plans(cohort: Cohort) -> Cohort:
@@ -170,58 +189,10 @@ def _with_plans(cohort: Cohort) -> Cohort:
     return replace(cohort, track=replace(cohort.track, residences=tuple(stays)))
 
 
-def check_entry(
-    entries: Sequence[LogbookEntry], entry: LogbookEntry, ground: ValidationContext, now_ms: int
-) -> Replay:
-    """Whether a new entry may be written; raises UsageError with the reason when not.
-
-    Parameters
-    ----------
-    entries : sequence of LogbookEntry
-        Every entry of the book so far.
-    entry : LogbookEntry
-        The new one, a correction or withdrawal too.
-    ground : Ground
-        What it is checked against.
-    now_ms : int
-        Now [ms since 1970 UTC].
-
-    Returns
-    -------
-    Replay
-        The cohorts as they are with it. A change that makes another entry impossible is refused too.
-    """
-    before = {refusal.entry.entry_id for refusal in replay(entries, ground, now_ms).refused}
-    after = replay((*entries, entry), ground, now_ms)
-    for refusal in after.refused:
-        if refusal.entry is entry:
-            raise UsageError(f"{entry.subject}: {refusal.reason}. Nothing was written")
-    for refusal in after.refused:
-        if refusal.entry.entry_id not in before:
-            other = refusal.entry
-            raise UsageError(
-                f"{entry.subject}: then entry {other.entry_id} ({other.kind} of {other.subject}, "
-                f"{shown_time(other.at_ms, ground.zone)}) could not be: {refusal.reason}. Nothing was written"
-            )
-    return after
-
-
 def stages_by_place(cohorts: Iterable[Cohort], stages: Mapping[str, Stage], now_ms: int) -> dict[str, Stage]:
-    """Which stage lives in each place now; the youngest one where there are several.
+    """The stage in each place at `now_ms` [ms since 1970 UTC]; the youngest where there are several.
 
-    Parameters
-    ----------
-    cohorts : iterable of Cohort
-        All cohorts.
-    stages : mapping
-        Stage of each living cohort by its name.
-    now_ms : int
-        Now [ms since 1970 UTC].
-
-    Returns
-    -------
-    dict
-        Stage by place. Flies live in the cage that their cohort names.
+    `stages` are those of the living cohorts by name.
     """
     order, found = list(Stage), dict[str, Stage]()
     for cohort in cohorts:
@@ -235,63 +206,23 @@ def stages_by_place(cohorts: Iterable[Cohort], stages: Mapping[str, Stage], now_
 
 
 def home_of(cohort: Cohort, stage: Stage | None, now_ms: int) -> str:
-    """Where a cohort lives now.
-
-    Parameters
-    ----------
-    cohort : Cohort
-        The cohort.
-    stage : Stage or None
-        Its stage now; flies live in the cage of their cohort.
-    now_ms : int
-        Now [ms since 1970 UTC].
-
-    Returns
-    -------
-    str
-        The place.
-    """
+    """Where a cohort lives at `now_ms` [ms since 1970 UTC]; flies live in the cage of their cohort."""
     if stage is Stage.ADULT and cohort.cage is not None:
         return cohort.cage
     return cohort.place_at(now_ms)
 
 
 def places_left(cohorts: Iterable[Cohort], occupied: Iterable[str], now_ms: int) -> frozenset[str]:
-    """Places in which cohorts have lived, and none does now.
+    """Places in which cohorts lived before `now_ms` [ms since 1970 UTC] and none lives now.
 
-    Parameters
-    ----------
-    cohorts : iterable of Cohort
-        All cohorts, the ended ones too.
-    occupied : iterable of str
-        Places in which one lives.
-    now_ms : int
-        Now [ms since 1970 UTC].
-
-    Returns
-    -------
-    frozenset of str
-        A place of which the logbook never spoke is not among them: nothing is known of it.
+    A place of which the logbook never spoke is not among them: nothing is known of it.
     """
     known = {stay.place for cohort in cohorts for stay in cohort.track.residences if stay.from_ms <= now_ms}
     return frozenset(known - set(occupied))
 
 
 def flies_into(cohort: Cohort, cages: tuple[str, ...]) -> str | None:
-    """The cage into which the flies of a cohort go.
-
-    Parameters
-    ----------
-    cohort : Cohort
-        The cohort.
-    cages : tuple of str
-        All love cages.
-
-    Returns
-    -------
-    str or None
-        The one that it names, the one in which it lives, the only one; else None.
-    """
+    """The cage into which the flies of a cohort go: the one it names, the one it lives in, the only one."""
     if cohort.cage is not None:
         return cohort.cage
     last = cohort.track.residences[-1].place
@@ -301,162 +232,9 @@ def flies_into(cohort: Cohort, cages: tuple[str, ...]) -> str | None:
 
 
 def is_for_breeding(cohort: Cohort, breeding_places: frozenset[str]) -> bool:
-    """Whether the flies of a cohort are wanted.
-
-    Parameters
-    ----------
-    cohort : Cohort
-        The cohort.
-    breeding_places : frozenset of str
-        Pupation boxes and love cages.
-
-    Returns
-    -------
-    bool
-        As it was said; else whether it lives, or is planned to live, where flies come out.
-    """
+    """Whether the flies of a cohort are wanted: as was said, else whether it lives where flies come out."""
     if cohort.ended is not None and cohort.ended.how is not Ending.EMERGED:
         return False
     if cohort.purpose is not None:
         return cohort.purpose is Purpose.BREEDING
     return cohort.cage is not None or cohort.track.residences[-1].place in breeding_places
-
-
-PROBE_KIND = "probe"
-"""Entries about a moisture probe stand in the book of bins, with the sensor as their subject."""
-
-
-def bin_entries_in_force(entries: Iterable[LogbookEntry]) -> tuple[LogbookEntry, ...]:
-    """The entries about bins that count.
-
-    Parameters
-    ----------
-    entries : iterable of LogbookEntry
-        Every entry of the book, the corrected ones too.
-
-    Returns
-    -------
-    tuple of LogbookEntry
-        Without corrected and withdrawn ones, and without those about probes.
-    """
-    known = [entry for entry in entries if entry.subject_kind is SubjectKind.BIN]
-    corrected = {entry.corrects for entry in known if entry.corrects is not None}
-    left_out = (WITHDRAWN, PROBE_KIND)
-    return tuple(each for each in known if each.entry_id not in corrected and each.kind not in left_out)
-
-
-def bin_book(entries: Iterable[LogbookEntry], ground: BinValidationContext, now_ms: int) -> BinBook:
-    """The bins that the logbook tells of.
-
-    Parameters
-    ----------
-    entries : iterable of LogbookEntry
-        Every entry of the book, the corrected ones too.
-    ground : BinValidationContext
-        What they are checked against.
-    now_ms : int
-        Now [ms since 1970 UTC].
-
-    Returns
-    -------
-    BinBook
-        Fillings by place, and what was refused.
-    """
-    fills: dict[str, tuple[BinFill, ...]] = {}
-    refused = []
-    for entry in sorted(bin_entries_in_force(entries), key=_bin_order):
-        try:
-            fills[entry.subject] = _with(fills.get(entry.subject, ()), entry, ground, now_ms)
-        except UsageError as error:
-            refused.append(BinRefusal(entry, str(error)))
-    return BinBook({place: found for place, found in fills.items() if found}, tuple(refused))
-
-
-def _bin_order(entry: LogbookEntry) -> tuple[int, int, int]:
-    # A stored entry comes before a new one of the same moment: the new one has no number yet.
-    return entry.at_ms, _ORDER.get(entry.kind, 2), entry.entry_id or 2**62
-
-
-def _with(
-    fills: tuple[BinFill, ...], entry: LogbookEntry, ground: BinValidationContext, now_ms: int
-) -> tuple[BinFill, ...]:
-    """The fillings of a place with one more entry."""
-    if entry.kind not in tuple(BinEntryKind):
-        raise UsageError(f"{entry.kind!r} is no kind of entry; allowed: {', '.join(BinEntryKind)}")
-    if entry.subject not in ground.titles and entry.entry_id is None:
-        raise UsageError(f"{entry.subject} cannot be filled; allowed: {', '.join(ground.titles)}")
-    _refuse_ahead(entry, ground, now_ms)
-    last = fills[-1] if fills else None
-    if entry.kind == BinEntryKind.FILL:
-        return (*fills, _filled(entry, ground, last))
-    if last is None:
-        raise UsageError("it was not filled before that; enter `bin fill` first, with its time")
-    if last.emptied_ms is not None:
-        emptied = shown_time(last.emptied_ms, ground.zone)
-        raise UsageError(f"it was emptied on {emptied} and not filled since; enter `bin fill` first")
-    return (*fills[:-1], _after(last, entry))
-
-
-def _refuse_ahead(entry: LogbookEntry, ground: BinValidationContext, now_ms: int) -> None:
-    if entry.at_ms > now_ms:
-        raise UsageError(
-            f"{shown_time(entry.at_ms, ground.zone)} lies ahead (now: {shown_time(now_ms, ground.zone)}); "
-            "allowed: times that are past"
-        )
-
-
-def _filled(entry: LogbookEntry, ground: BinValidationContext, last: BinFill | None) -> BinFill:
-    if last is not None and last.emptied_ms is None:
-        since = shown_time(last.facts.filled_ms, ground.zone)
-        raise UsageError(
-            f"it has been filled since {since}; enter `bin empty` first, or `bin feed` for feed put on top"
-        )
-    fill = filling_of(entry, ground, last)
-    require_bin(fill.facts, (), entry.at_ms)
-    return fill
-
-
-def _after(fill: BinFill, entry: LogbookEntry) -> BinFill:
-    event = EVENTS[BinEntryKind(entry.kind)](entry)
-    name = entry.body.get("cohort")
-    return replace(
-        fill,
-        done=(*fill.done, Done(entry, event)),
-        cohorts=(*fill.cohorts, name) if isinstance(name, str) and name else fill.cohorts,
-        emptied_ms=event.at_ms if isinstance(event, Emptied) else None,
-    )
-
-
-def check_bin_entry(
-    entries: Sequence[LogbookEntry], entry: LogbookEntry, ground: BinValidationContext, now_ms: int
-) -> BinBook:
-    """Whether a new entry may be written; raises UsageError with the reason when not.
-
-    Parameters
-    ----------
-    entries : sequence of LogbookEntry
-        Every entry of the book so far.
-    entry : LogbookEntry
-        The new one, a correction or withdrawal too.
-    ground : BinValidationContext
-        What it is checked against.
-    now_ms : int
-        Now [ms since 1970 UTC].
-
-    Returns
-    -------
-    BinBook
-        The bins as they are with it. A change that makes another entry impossible is refused too.
-    """
-    before = {refusal.entry.entry_id for refusal in bin_book(entries, ground, now_ms).refused}
-    after = bin_book((*entries, entry), ground, now_ms)
-    for refusal in after.refused:
-        if refusal.entry is entry:
-            raise UsageError(f"{entry.subject}: {refusal.reason}. Nothing was written")
-        if refusal.entry.entry_id not in before:
-            other = refusal.entry
-            raise UsageError(
-                f"{entry.subject}: then entry {other.entry_id} ({other.kind}, "
-                f"{shown_time(other.at_ms, ground.zone)}) could not be: {refusal.reason}. Nothing was written"
-            )
-    return after

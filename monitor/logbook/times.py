@@ -1,4 +1,4 @@
-"""Times and lengths of time as a person types them: "2 hours ago", "yesterday 18:00", "90 min", ISO. Pure."""
+"""Times and lengths of time as a person types them: "2 hours ago", "yesterday 18:00", "90 min", ISO."""
 
 from __future__ import annotations
 
@@ -34,10 +34,10 @@ def iso(at_ms: int | None, zone: tzinfo) -> str | None:
 
 def parse_length(text: str) -> int:
     """A length of time in ms; UsageError for one that is not understood or not above zero."""
-    found = _length(text.strip().lower())
-    if not found:
-        raise UsageError(f"{text!r} is no length of time; allowed: {LENGTHS}")
-    return found
+    length_ms = _length(text.strip().lower())
+    if not length_ms:
+        raise UsageError("{text} is no length of time; allowed: {allowed}", text=repr(text), allowed=LENGTHS)
+    return length_ms
 
 
 def _length(text: str) -> int | None:
@@ -56,12 +56,14 @@ def parse_moment(text: str, now_ms: int, zone: tzinfo, *, ahead: bool = False) -
 
     A bare time of day is the last such time, or with `ahead` the next one.
     """
-    wanted = " ".join(text.strip().lower().split())
+    plain = " ".join(text.strip().lower().split())
     for reader in (_now, _ago, _day, _clock_reader(ahead), _iso):
-        found = reader(wanted, now_ms, zone)
-        if found is not None:
-            return found
-    raise UsageError(f"{text!r} is no time that is understood; allowed: {MOMENTS}")
+        at_ms = reader(plain, now_ms, zone)
+        if at_ms is not None:
+            return at_ms
+    raise UsageError(
+        "{text} is no time that is understood; allowed: {allowed}", text=repr(text), allowed=MOMENTS
+    )
 
 
 def _now(text: str, now_ms: int, _zone: tzinfo) -> int | None:
@@ -77,27 +79,24 @@ def _ago(text: str, now_ms: int, _zone: tzinfo) -> int | None:
 
 
 def _day(text: str, now_ms: int, zone: tzinfo) -> int | None:
-    found = _DAY_AND_CLOCK.fullmatch(text)
-    if found is None:
+    match = _DAY_AND_CLOCK.fullmatch(text)
+    if match is None:
         return None
-    day = local(now_ms, zone).date() + timedelta(days=_DAYS[found[1]])
-    hour, minute = (found[3], found[4]) if found[2] else (0, 0)
+    day = local(now_ms, zone).date() + timedelta(days=_DAYS[match[1]])
+    hour, minute = (match[3], match[4]) if match[2] else (0, 0)
     return _ms(datetime.combine(day, time(int(hour), int(minute)), zone))
 
 
 def _clock_reader(ahead: bool) -> Callable[[str, int, tzinfo], int | None]:
     def read(text: str, now_ms: int, zone: tzinfo) -> int | None:
-        found = _CLOCK.fullmatch(text)
-        if found is None:
+        match = _CLOCK.fullmatch(text)
+        if match is None:
             return None
-        today = local(now_ms, zone).date()
-        at = [
-            _ms(datetime.combine(today + timedelta(days=days), time(int(found[1]), int(found[2])), zone))
-            for days in (-1, 0, 1)
-        ]
+        today, clock = local(now_ms, zone).date(), time(int(match[1]), int(match[2]))
+        times_ms = [_ms(datetime.combine(today + timedelta(days=days), clock, zone)) for days in (-1, 0, 1)]
         if ahead:
-            return next(each for each in at if each > now_ms)
-        return next(each for each in reversed(at) if each <= now_ms)
+            return next(at_ms for at_ms in times_ms if at_ms > now_ms)
+        return next(at_ms for at_ms in reversed(times_ms) if at_ms <= now_ms)
 
     return read
 

@@ -17,10 +17,9 @@ from monitor.bins.probe import ProbeState
 from monitor.bins.substrate import MoistureBands, Zone
 from monitor.climate.trend import HORIZON_MIN
 from monitor.farm.bins import FILLED_KINDS, BinsView, BinView, HeatView, ProbeView, book_of
-from monitor.farm.entries import bin_entry, enter_about_bin
 from monitor.logbook.bin_entries import BinEntryKind
 from monitor.page.curves import gauge, moisture_curve
-from monitor.page.entries import BIN_FIELDS, Form, author, fields_of, show_form, typed, write
+from monitor.page.entries import BIN_FIELDS, Form, entry_writer, fields_of, show_form, typed, write
 from monitor.page.logbook import rows_about, wrote
 from monitor.page.serving import Page, Part, RequestContext, problem
 from monitor.records import MS_PER_MINUTE, Computed, Quantity, SubjectKind
@@ -259,7 +258,7 @@ def show_bins(request: RequestContext) -> Response:
         empty=[(place, request.plan.title(place)) for place in places if place not in filled],
         quick=QUICK,
         as_of=request.words.hour(view.now_ms),
-        refused=[(each.entry.entry_id, each.reason) for each in view.refused],
+        refused=[(each.entry.entry_id, request.words.sentence(each.reason)) for each in view.refused],
         said=wrote(request),
     )
 
@@ -357,10 +356,9 @@ def write_entry(request: RequestContext) -> Response:
 
     def work() -> str:
         said, before = typed(request, form), _hours_now(request, place)
-        entry = bin_entry(place, kind, said.at_ms, said.body, author(request), request.now_ms)
-        with request.app.context.writing() as store:
-            number, _ = enter_about_bin(store, request.plan, entry, request.now_ms)
-        return f"/bins/{quote(place)}?wrote={number}&before={before}"
+        with entry_writer(request) as writer:
+            made = writer.write(place, BinEntryKind(kind), said.at_ms, said.body)
+        return f"/bins/{quote(place)}?wrote={made.entry_id}&before={before}"
 
     return write(request, form, work)
 

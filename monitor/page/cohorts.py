@@ -17,14 +17,13 @@ from monitor.development.forecast import CohortForecast, EventForecast, Heat
 from monitor.development.progress import Cohort
 from monitor.farm.cohorts import FLY_EVENTS, CohortView, DueEvent, ForecastView
 from monitor.farm.development import cohorts_of
-from monitor.farm.entries import enter, entry_about
 from monitor.farm.forecast_cache import CohortsAhead
-from monitor.logbook.cohort_entries import EntryKind
+from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.page.curves import emergence_curve, stage_bar
 from monitor.page.entries import (
     COHORT_FIELDS,
     Form,
-    author,
+    entry_writer,
     fields_of,
     show_form,
     stages_of_farm,
@@ -292,8 +291,8 @@ def event_rows(view: CohortView, words: Localizer) -> list[tuple[str, str, str, 
 
 
 ROWS = 12
-KINDS = tuple(kind for kind in COHORT_FIELDS if kind != EntryKind.START)
-QUICK = (EntryKind.SAW, EntryKind.FLIES, EntryKind.COUNT)
+KINDS = tuple(kind for kind in COHORT_FIELDS if kind != CohortEntryKind.START)
+QUICK = (CohortEntryKind.SAW, CohortEntryKind.FLIES, CohortEntryKind.COUNT)
 
 
 def ahead_now(request: RequestContext) -> CohortsAhead:
@@ -318,7 +317,7 @@ def show_cohorts(request: RequestContext) -> Response:
         cages=[cage_card(request, cage) for cage in ahead.supply.cages],
         undecided=ahead.supply.undecided,
         learned=learned(ahead.learned, words),
-        refused=[(each.entry.entry_id, each.reason) for each in forecast.refused],
+        refused=[(each.entry.entry_id, words.sentence(each.reason)) for each in forecast.refused],
         as_of=words.hour(forecast.now_ms),
         said=wrote(request),
     )
@@ -382,8 +381,8 @@ def form_of(request: RequestContext, name: str, kind: str) -> Form:
     words, book = request.words, cohorts_of(request.store, request.plan, request.now_ms)
     others = [each.name for each in book.living if each.name != name]
     event = request.query("event")
-    start = kind == EntryKind.START
-    planned = kind == EntryKind.PLANNED_MOVE
+    start = kind == CohortEntryKind.START
+    planned = kind == CohortEntryKind.PLANNED_MOVE
     path = quote(name)
     before: Mapping[str, object] = {"event": event} if event in set(Event) else _now_as(request, name, kind)
     return Form(
@@ -404,7 +403,7 @@ def form_of(request: RequestContext, name: str, kind: str) -> Form:
 
 def _now_as(request: RequestContext, name: str, kind: str) -> Mapping[str, object]:
     """A count is of the stage that the cohort is in."""
-    if kind != EntryKind.COUNT:
+    if kind != CohortEntryKind.COUNT:
         return {}
     view = ahead_now(request).forecast.of(name)
     stage: Stage | None = None if view is None else view.stage
@@ -431,27 +430,26 @@ def _write(request: RequestContext, form: Form, name: str, kind: str) -> Respons
     def work() -> str:
         said = typed(request, form)
         before = window_days(ahead_now(request).forecast.of(name))
-        entry = entry_about(name, kind, said.at_ms, said.body, author(request), request.now_ms)
-        with request.app.context.writing() as store:
-            number, _ = enter(store, request.plan, entry, request.now_ms)
-        mark = "" if before is None or kind != EntryKind.SAW else f"&before={before * 10:.0f}"
-        return f"/cohorts/{quote(name)}?wrote={number}{mark}"
+        with entry_writer(request) as writer:
+            made = writer.write(name, CohortEntryKind(kind), said.at_ms, said.body)
+        mark = "" if before is None or kind != CohortEntryKind.SAW else f"&before={before * 10:.0f}"
+        return f"/cohorts/{quote(name)}?wrote={made.entry_id}{mark}"
 
     return write(request, form, work)
 
 
 def show_start(request: RequestContext) -> Response:
     """The form for a new cohort."""
-    return show_form(request, form_of(request, "", EntryKind.START))
+    return show_form(request, form_of(request, "", CohortEntryKind.START))
 
 
 def start(request: RequestContext) -> Response:
     """Begin a cohort."""
-    form, name = form_of(request, "", EntryKind.START), request.field("name", 60)
+    form, name = form_of(request, "", CohortEntryKind.START), request.field("name", 60)
     if not name:
         missing = request.words.t("write.missing", field=request.words.t("field.name"))
         return show_form(request, form, missing)
-    return _write(request, form, name, EntryKind.START)
+    return _write(request, form, name, CohortEntryKind.START)
 
 
 COHORTS = Part(

@@ -1,15 +1,14 @@
-"""The form that writes into the logbook: what is prefilled, what was typed, what was refused and why.
+"""The forms that write into the logbook: the fields of each kind of entry, how they are read and shown again.
 
-The fields of a form about the logbook: how each is read, what it refuses, and how it is shown again.
-
-Which fields each kind of entry has. What can be chosen comes from the farm and is named in its words.
+What can be chosen comes from the farm. A refused form keeps what was typed.
 """
 
 from __future__ import annotations
 
 import math
 import secrets
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
@@ -20,9 +19,10 @@ from monitor.bins.events import Taken
 from monitor.development.events import events_of
 from monitor.development.progress import Ending, Purpose
 from monitor.errors import UsageError
+from monitor.farm.entries import EntryWriter
 from monitor.logbook.amounts import parse_kg, parse_length_m, parse_share, parse_surface_m2
 from monitor.logbook.bin_entries import BinEntryKind
-from monitor.logbook.cohort_entries import EntryKind
+from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.logbook.times import parse_moment
 from monitor.page.serving import RequestContext
 from monitor.records import MS_PER_DAY, MS_PER_MINUTE, PlaceKind, Stage, SubjectKind, local
@@ -32,6 +32,9 @@ from monitor.words.localizer import Localizer, plain
 
 LONGEST_TEXT = 60
 LONGEST_NOTE = 500
+FARTHEST_MS = 60 * 366 * MS_PER_DAY
+STILL_NOW_MS = 2 * MS_PER_MINUTE
+"""For how long an untouched time means now."""
 Choices = Sequence[tuple[str, str]]
 
 
@@ -49,6 +52,14 @@ class Reads(StrEnum):
     SWITCH = "switch"
     FLAG = "flag"
     TEXT = "text"
+
+
+class FormRefused(UsageError):
+    """What was typed cannot be read; the problems are in the language of the page already."""
+
+    def __init__(self, problems: Sequence[str]) -> None:
+        self.problems = tuple(problems)
+        super().__init__("{problems}", problems="\n".join(problems))
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,13 +82,6 @@ class ShownField:
     label: str
     value: str
     choices: Choices = ()
-
-
-def shown(field: Field, value: str, words: Localizer) -> ShownField:
-    """The field as the template needs it."""
-    return ShownField(
-        field.key, field.reads.value, field.needed, label_of(field, words), value, field.choices
-    )
 
 
 def label_of(field: Field, words: Localizer) -> str:
@@ -106,17 +110,17 @@ def text_of(field: Field, value: object, words: Localizer) -> str:
 
 
 def read(field: Field, text: str, words: Localizer) -> object:
-    """The value of what was typed, None for nothing; UsageError in the words of the page."""
+    """The value of what was typed, None for nothing."""
     text = text.strip()
     if not text:
         if field.needed:
-            raise UsageError(words.t("write.missing", field=label_of(field, words)))
+            raise FormRefused([words.t("write.missing", field=label_of(field, words))])
         return None
     try:
         return _READERS[field.reads](field, text)
     except (UsageError, ValueError, OverflowError):
         key = f"write.wrong_{field.reads.value}"
-        raise UsageError(words.t(key, field=label_of(field, words), text=text[:LONGEST_TEXT])) from None
+        raise FormRefused([words.t(key, field=label_of(field, words), text=text[:LONGEST_TEXT])]) from None
 
 
 def _amount(unit: str) -> Callable[[Field, str], object]:
@@ -167,25 +171,6 @@ _READERS: Mapping[Reads, Callable[[Field, str], object]] = {
 }
 
 
-def read_all(fields: Sequence[Field], form: Callable[[str], str], words: Localizer) -> dict[str, object]:
-    """All fields of a form; UsageError with every problem, one a line."""
-    found: dict[str, object] = {}
-    problems = []
-    for field in fields:
-        try:
-            found[field.key] = read(field, form(field.key), words)
-        except UsageError as error:
-            problems.append(str(error))
-    if problems:
-        raise UsageError("\n".join(problems))
-    return found
-
-
-def with_choices(field: Field, choices: Choices) -> Field:
-    """The field with what can be chosen."""
-    return replace(field, choices=choices)
-
-
 _KG = Field("kg", Reads.KILOGRAMS, needed=True)
 _MOISTURE = Field("moisture", Reads.SHARE, needed=True)
 _PLACE = Field("place", Reads.CHOICE, needed=True)
@@ -217,23 +202,23 @@ BIN_FIELDS: Mapping[str, Sequence[Field]] = {
     ),
 }
 COHORT_FIELDS: Mapping[str, Sequence[Field]] = {
-    EntryKind.SAW: (Field("event", Reads.CHOICE, needed=True), Field("sure_days", Reads.NUMBER)),
-    EntryKind.FLIES: (Field("flies", Reads.WHOLE, needed=True),),
-    EntryKind.EGGS: (Field("grams", Reads.NUMBER, needed=True),),
-    EntryKind.COUNT: (Field("animals", Reads.WHOLE, needed=True), _STAGE),
-    EntryKind.MOVE: (_PLACE, _PURPOSE, _CAGE),
-    EntryKind.PLANNED_MOVE: (_PLACE, _PURPOSE, _CAGE),
-    EntryKind.SPLIT: (
+    CohortEntryKind.SAW: (Field("event", Reads.CHOICE, needed=True), Field("sure_days", Reads.NUMBER)),
+    CohortEntryKind.FLIES: (Field("flies", Reads.WHOLE, needed=True),),
+    CohortEntryKind.EGGS: (Field("grams", Reads.NUMBER, needed=True),),
+    CohortEntryKind.COUNT: (Field("animals", Reads.WHOLE, needed=True), _STAGE),
+    CohortEntryKind.MOVE: (_PLACE, _PURPOSE, _CAGE),
+    CohortEntryKind.PLANNED_MOVE: (_PLACE, _PURPOSE, _CAGE),
+    CohortEntryKind.SPLIT: (
         Field("into", Reads.TEXT, needed=True),
         _PERCENT,
         Field("place", Reads.CHOICE),
         _PURPOSE,
         _CAGE,
     ),
-    EntryKind.MERGE: (Field("other", Reads.CHOICE, needed=True),),
-    EntryKind.THIN: (_PERCENT, _ANIMALS),
-    EntryKind.END: (Field("how", Reads.CHOICE, needed=True), _GRAMS, _ANIMALS),
-    EntryKind.START: (_STAGE, _PLACE, _GRAMS, _ANIMALS, _PURPOSE, _CAGE),
+    CohortEntryKind.MERGE: (Field("other", Reads.CHOICE, needed=True),),
+    CohortEntryKind.THIN: (_PERCENT, _ANIMALS),
+    CohortEntryKind.END: (Field("how", Reads.CHOICE, needed=True), _GRAMS, _ANIMALS),
+    CohortEntryKind.START: (_STAGE, _PLACE, _GRAMS, _ANIMALS, _PURPOSE, _CAGE),
 }
 
 
@@ -246,18 +231,11 @@ def fields_of(
     about: SubjectKind, kind: str, plan: Plan, words: Localizer, others: Iterable[str] = ()
 ) -> list[Field]:
     """The fields of a kind with what can be chosen; `others` are cohorts that may be put into this one."""
-    found = []
-    for field in kinds_of(about)[kind]:
-        choices = _CHOICES.get(field.key)
-        if field.key == "other":
-            found.append(_chosen(field, [(name, name) for name in others]))
-        else:
-            found.append(_chosen(field, choices(plan, words)) if choices else field)
-    return found
-
-
-def _chosen(field: Field, choices: Choices) -> Field:
-    return Field(field.key, field.reads, field.needed, tuple(choices))
+    choices = {**_CHOICES, "other": lambda *_: [(name, name) for name in others]}
+    return [
+        replace(field, choices=tuple(choices[field.key](plan, words))) if field.key in choices else field
+        for field in kinds_of(about)[kind]
+    ]
 
 
 def _named(group: str, values: Iterable[str]) -> Callable[[Plan, Localizer], Choices]:
@@ -301,10 +279,6 @@ _CHOICES: Mapping[str, Callable[[Plan, Localizer], Choices]] = {
 }
 
 
-FARTHEST_MS = 60 * 366 * MS_PER_DAY
-STILL_NOW_MS = 2 * MS_PER_MINUTE
-
-
 @dataclass(frozen=True, slots=True)
 class Form:
     """What a form is about: heading, where it is sent and where one gets back, its kind, its fields.
@@ -337,25 +311,26 @@ class Typed:
 
 def show_form(request: RequestContext, form: Form, refused: str = "") -> Response:
     """The form: with what was typed where it was refused, else prefilled."""
-    again = bool(refused)
+    at = at_words(form.at_ms, request)
     return request.render(
         "entry.html",
-        400 if again else 200,
+        400 if refused else 200,
         form=form,
-        fields=[_field(request, each, form, again) for each in form.fields],
-        at=request.field("at", 40) if again else at_words(form.at_ms, request),
-        at_shown=request.field("at_shown", 40) if again else at_words(form.at_ms, request),
-        note=request.field("note", LONGEST_NOTE) if again else str(form.before.get("note") or ""),
-        name=request.field("name", 60) if again else "",
+        fields=[_field(request, field, form, bool(refused)) for field in form.fields],
+        at=request.field("at", 40) if refused else at,
+        at_shown=request.field("at_shown", 40) if refused else at,
+        note=request.field("note", LONGEST_NOTE) if refused else str(form.before.get("note") or ""),
+        name=request.field("name", 60) if refused else "",
         reason=request.field("reason", LONGEST_NOTE),
         mark=secrets.token_urlsafe(9),
         refused=refused.splitlines(),
     )
 
 
-def _field(request: RequestContext, field: Field, form: Form, again: bool) -> ShownField:
-    typed = request.field(field.key) if again else text_of(field, form.before.get(field.key), request.words)
-    return shown(field, typed, request.words)
+def _field(request: RequestContext, field: Field, form: Form, refused: bool) -> ShownField:
+    words = request.words
+    text = request.field(field.key) if refused else text_of(field, form.before.get(field.key), words)
+    return ShownField(field.key, field.reads.value, field.needed, label_of(field, words), text, field.choices)
 
 
 def at_words(at_ms: int, request: RequestContext) -> str:
@@ -364,20 +339,20 @@ def at_words(at_ms: int, request: RequestContext) -> str:
 
 
 def typed(request: RequestContext, form: Form) -> Typed:
-    """What was typed; UsageError with every problem."""
-    problems = []
-    at_ms, body = form.at_ms, dict[str, object]()
+    """What was typed; FormRefused with every problem."""
     moved = request.field("at", 40) != request.field("at_shown", 40)
+    at_ms, body, problems = form.at_ms, dict[str, object](), list[str]()
     try:
         at_ms = _at_ms(request, form, moved)
-    except UsageError as error:
-        problems.append(str(error))
-    try:
-        body = read_all(form.fields, request.field, request.words)
-    except UsageError as error:
-        problems.append(str(error))
+    except FormRefused as error:
+        problems += error.problems
+    for field in form.fields:
+        try:
+            body[field.key] = read(field, request.field(field.key), request.words)
+        except FormRefused as error:
+            problems += error.problems
     if problems:
-        raise UsageError("\n".join(problems))
+        raise FormRefused(problems)
     return Typed(at_ms, {**body, "note": request.field("note", LONGEST_NOTE) or None}, moved)
 
 
@@ -395,17 +370,20 @@ def moment_of(text: str, words: Localizer) -> int:
     if not text:
         return words.now_ms
     try:
-        at_ms = parse_moment(text, words.now_ms, words.zone)
+        at_ms: int | None = parse_moment(text, words.now_ms, words.zone)
     except (UsageError, OverflowError, ValueError):
-        raise UsageError(words.t("write.wrong_time", text=text)) from None
-    if abs(at_ms - words.now_ms) > FARTHEST_MS:
-        raise UsageError(words.t("write.wrong_time", text=text))
+        at_ms = None
+    if at_ms is None or abs(at_ms - words.now_ms) > FARTHEST_MS:
+        raise FormRefused([words.t("write.wrong_time", text=text)])
     return at_ms
 
 
-def author(request: RequestContext) -> str:
-    """Who writes: the name given at the login, else the role."""
-    return request.session.name or request.words.t(f"role.{request.session.role}")
+@contextmanager
+def entry_writer(request: RequestContext) -> Iterator[EntryWriter]:
+    """Writes in the name given at the login, else as the role."""
+    author = request.session.name or request.words.t(f"role.{request.session.role}")
+    with request.app.context.writing() as store:
+        yield EntryWriter(store, request.plan, author, request.now_ms)
 
 
 def write(request: RequestContext, form: Form, work: Callable[[], str]) -> Response:
@@ -413,6 +391,6 @@ def write(request: RequestContext, form: Form, work: Callable[[], str]) -> Respo
     try:
         target = request.app.context.once.do(request.field("mark", 40), work)
     except UsageError as error:
-        return show_form(request, form, str(error))
+        return show_form(request, form, request.words.error(error))
     request.app.context.feed.note()
     return RedirectResponse(target, 303)

@@ -1,129 +1,36 @@
-"""Logbook: everything that was written, by whom and when; an entry is corrected, the first one stays.
-
-One entry of the logbook in the words of the page. What a person typed stays as it is.
-
-Entries of the logbook as rows of a page, the corrected and withdrawn ones among them.
-"""
+"""The part "Logbook" of the page: everything that was written, by whom and when, and its corrections."""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from urllib.parse import urlencode
 
 from starlette.responses import Response
 
 from monitor.errors import UsageError
-from monitor.farm.entries import (
-    bin_correction,
-    bin_withdrawal,
-    correction,
-    enter,
-    enter_about_bin,
-    withdrawal,
+from monitor.farm.entries import refuse_corrected
+from monitor.logbook.entry import corrections
+from monitor.page.entries import (
+    LONGEST_NOTE,
+    Form,
+    FormRefused,
+    entry_writer,
+    fields_of,
+    kinds_of,
+    show_form,
+    typed,
+    write,
 )
-from monitor.page.entries import Form, author, fields_of, kinds_of, show_form, typed, write
 from monitor.page.serving import Page, Part, RequestContext, problem
 from monitor.records import MS_PER_DAY, MS_PER_MINUTE, LogbookEntry, SubjectKind
-from monitor.settings.plan import Plan
-from monitor.store.logbook import WITHDRAWN
-from monitor.words.localizer import Localizer, grams, grouped, kilograms, litres, percent, plain
-
-Body = Mapping[str, object]
-
-
-def entry_said(entry: LogbookEntry, words: Localizer, plan: Plan) -> str:
-    """What the entry says, without its time, its note and who wrote it."""
-    key = f"told.{entry.kind}"
-    if not words.has(key):
-        return entry.kind
-    values = {name: _value(name, value, words, plan) for name, value in entry.body.items()}
-    known: dict[str, object] = {name: values.get(name, words.t("value.none")) for name in _NAMES}
-    known["number"] = entry.corrects
-    if entry.kind == "water":
-        known["kg"] = litres(words, _number(entry.body.get("kg")))
-    head = words.t(_variant(key, entry.body, words), **known)
-    more = [words.t(f"told.with_{name}", **{name: values[name]}) for name in _more(entry, values)]
-    return words.listing([head, *more])
-
-
-def _variant(key: str, body: Body, words: Localizer) -> str:
-    """Some kinds are told in two ways: a fan on or off, a test by hand."""
-    for name, wanted, ending in (("on", True, "on"), ("rough", True, "rough"), ("cover", "open", "open")):
-        if body.get(name) == wanted and words.has(f"{key}_{ending}"):
-            return f"{key}_{ending}"
-    return key
-
-
-_NAMES = (
-    *("kg", "moisture", "place", "stage", "event", "how", "into", "other", "flies", "grams", "animals"),
-    *("percent", "cover", "what", "larvae"),
-)
-_MORE: Mapping[str, tuple[str, ...]] = {
-    "start": ("animals", "grams", "age_days", "purpose", "cage"),
-    "move": ("purpose", "cage"),
-    "planned_move": ("purpose", "cage"),
-    "split": ("animals", "percent", "purpose", "cage"),
-    "thin": ("animals", "percent"),
-    "end": ("grams", "animals"),
-    "fill": ("larvae", "age_days"),
-    "larvae": ("age_days",),
-    "water": ("back_to_kg",),
-    "saw": ("sure_days",),
-}
-
-
-def _more(entry: LogbookEntry, values: Mapping[str, str]) -> list[str]:
-    return [name for name in _MORE.get(entry.kind, ()) if name in values]
-
-
-def _number(value: object) -> float:
-    return float(value) if isinstance(value, int | float) else math.nan
-
-
-def _figure(words: Localizer, value: object) -> str:
-    number = _number(value)
-    if not math.isfinite(number):
-        return str(value)
-    return grouped(words, number) if number == round(number) else plain(words, number)
-
-
-def _value(name: str, value: object, words: Localizer, plan: Plan) -> str:
-    shown = _SHOWN.get(name)
-    if shown is not None:
-        return shown(words, value) if math.isfinite(_number(value)) else str(value)
-    if name in ("place", "cage"):
-        return plan.title(str(value)) if str(value) in plan.places else str(value)
-    group = _GROUPS.get(name)
-    if group is not None and words.has(f"{group}.{value}"):
-        return words.t(f"{group}.{value}")
-    return str(value)
-
-
-_SHOWN: Mapping[str, Callable[[Localizer, object], str]] = {
-    "kg": lambda words, value: kilograms(words, _number(value)),
-    "back_to_kg": lambda words, value: kilograms(words, _number(value)),
-    "grams": lambda words, value: grams(words, _number(value)),
-    "moisture": lambda words, value: percent(words, _number(value)),
-    "animals": _figure,
-    "flies": _figure,
-    "larvae": _figure,
-    "percent": _figure,
-    "age_days": _figure,
-    "sure_days": _figure,
-}
-_GROUPS: Mapping[str, str] = {
-    "stage": "stage",
-    "event": "seen",
-    "how": "ending",
-    "purpose": "purpose",
-    "cover": "cover",
-    "what": "taken",
-}
-
+from monitor.words.entries import entry_text, remark_text, state_of, subject_title, written_text
 
 STILL_SAID_MS = 10 * MS_PER_MINUTE
+"""For how long the page says what was just written."""
+DAYS = (7, 30, 100, 400)
+ROWS = 50
+_ALL = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,44 +54,27 @@ def rows_of(
     request: RequestContext, entries: Iterable[LogbookEntry], every: Iterable[LogbookEntry]
 ) -> list[EntryRow]:
     """Rows in the order of the entries; `every` tells which of them were corrected."""
-    newer: dict[int | None, LogbookEntry] = {
-        each.corrects: each for each in every if each.corrects is not None
-    }
-    return [_row(request, entry, newer.get(entry.entry_id)) for entry in entries]
+    newer = corrections(every)
+    return [_row(request, entry, newer.get(entry.entry_id or 0)) for entry in entries]
 
 
 def _row(request: RequestContext, entry: LogbookEntry, newer: LogbookEntry | None) -> EntryRow:
     words = request.words
-    state = "in_force" if newer is None else "withdrawn" if newer.kind == WITHDRAWN else "corrected"
     late = abs(entry.entered_ms - entry.at_ms) >= MS_PER_MINUTE
     known = entry.kind in kinds_of(entry.subject_kind)
     return EntryRow(
         number=entry.entry_id or 0,
         at=words.moment(entry.at_ms),
-        about=title_of(request, entry),
+        about=subject_title(entry, request.plan.title),
         link=_link(request, entry),
-        said=entry_said(entry, words, request.plan),
+        said=entry_text(entry, words, request.plan.title),
         note=str(entry.body.get("note") or ""),
         who=entry.author,
         entered=words.moment(entry.entered_ms) if late else "",
-        state=state,
-        remark=_remark(request, entry, newer, state),
+        state=state_of(newer),
+        remark=remark_text(entry, newer, words),
         can_correct=newer is None and known,
     )
-
-
-def _remark(request: RequestContext, entry: LogbookEntry, newer: LogbookEntry | None, state: str) -> str:
-    words = request.words
-    parts = [] if newer is None else [words.t(f"logbook.{state}", number=newer.entry_id)]
-    if entry.corrects is not None and entry.kind != WITHDRAWN:
-        parts.append(words.t("logbook.instead", number=entry.corrects))
-    return words.listing(parts)
-
-
-def title_of(request: RequestContext, entry: LogbookEntry) -> str:
-    """The cohort's name, or the title of the place."""
-    known = entry.subject_kind is SubjectKind.BIN and entry.subject in request.plan.places
-    return request.plan.title(entry.subject) if known else entry.subject
 
 
 def _link(request: RequestContext, entry: LogbookEntry) -> str:
@@ -217,13 +107,8 @@ def wrote(request: RequestContext) -> str:
     entry = request.store.logbook.one(int(number))
     if entry is None or not 0 <= request.now_ms - entry.entered_ms <= STILL_SAID_MS:
         return ""
-    said = entry_said(entry, request.words, request.plan)
-    return request.words.t("write.written", number=number, about=title_of(request, entry), said=said)
-
-
-DAYS = (7, 30, 100, 400)
-ROWS = 50
-_ALL = ""
+    title = request.plan.title
+    return written_text(entry, entry_text(entry, request.words, title), request.words, title)
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,7 +124,7 @@ class Wanted:
 def wanted_of(request: RequestContext) -> Wanted:
     """The choices in the address; what is not understood is left out."""
     days, skip = request.query("days"), request.query("skip")
-    known = {str(each): each for each in DAYS}
+    known = {str(number): number for number in DAYS}
     return Wanted(
         request.query("about"),
         request.query("kind"),
@@ -283,7 +168,7 @@ def _address(wanted: Wanted, skip: int) -> str:
 
 def subjects(request: RequestContext, every: Iterable[LogbookEntry]) -> Sequence[tuple[str, str]]:
     """Everything that somebody wrote about, with its name; cohorts after the bins."""
-    found = {f"{each.subject_kind}:{each.subject}": title_of(request, each) for each in every}
+    found = {f"{each.subject_kind}:{each.subject}": subject_title(each, request.plan.title) for each in every}
     return sorted(found.items(), key=lambda each: (each[0].startswith("cohort"), each[1]))
 
 
@@ -308,9 +193,10 @@ def _old(request: RequestContext) -> LogbookEntry | None:
 def form_of(request: RequestContext, old: LogbookEntry) -> Form:
     """The form with everything as it stands."""
     words, number = request.words, old.entry_id
+    about = subject_title(old, request.plan.title)
     others = [old.body["other"]] if isinstance(old.body.get("other"), str) else []
     return Form(
-        heading=words.t("logbook.correct_heading", number=number, about=title_of(request, old)),
+        heading=words.t("logbook.correct_heading", number=number, about=about),
         action=f"/logbook/{number}/correct",
         leave="/logbook",
         kind=old.kind,
@@ -328,15 +214,11 @@ def show_correct(request: RequestContext) -> Response:
     old = _old(request)
     if old is None:
         return problem(request, 404, "problem.not_here")
-    already = _refused_already(request, old)
-    if already:
-        return problem(request, 409, "problem.usage", already)
+    try:
+        refuse_corrected(request.store, old)
+    except UsageError as error:
+        return problem(request, 409, "problem.usage", request.words.error(error))
     return show_form(request, form_of(request, old))
-
-
-def _refused_already(request: RequestContext, old: LogbookEntry) -> str:
-    newer = [each for each in request.store.logbook.every(old.subject_kind) if each.corrects == old.entry_id]
-    return request.words.t("logbook.already", number=newer[0].entry_id) if newer else ""
 
 
 def correct(request: RequestContext) -> Response:
@@ -347,25 +229,26 @@ def correct(request: RequestContext) -> Response:
     form, withdraw = form_of(request, old), request.field("withdraw") == "yes"
 
     def work() -> str:
-        already = _refused_already(request, old)
-        if already:
-            raise UsageError(already)
-        entry = _withdrawn(request, old) if withdraw else _corrected(request, old, form)
-        about = {"about": f"{old.subject_kind}:{old.subject}", "wrote": _enter(request, entry)}
+        made = _withdrawn(request, old) if withdraw else _corrected(request, old, form)
+        about = {"about": f"{old.subject_kind}:{old.subject}", "wrote": made.entry_id}
         return "/logbook?" + urlencode(about)
 
     return write(request, form, work)
 
 
+def _withdrawn(request: RequestContext, old: LogbookEntry) -> LogbookEntry:
+    with entry_writer(request) as writer:
+        return writer.withdraw(old, request.field("reason", LONGEST_NOTE))
+
+
 def _corrected(request: RequestContext, old: LogbookEntry, form: Form) -> LogbookEntry:
+    refuse_corrected(request.store, old)
     said = typed(request, form)
-    at_ms = said.at_ms if said.moved else None
     changes = {key: value for key, value in said.body.items() if _differs(key, value, old)}
-    if not changes and at_ms is None:
-        raise UsageError(request.words.t("logbook.nothing_new"))
-    if old.subject_kind is SubjectKind.COHORT:
-        return correction(request.store, old.entry_id or 0, at_ms, changes, author(request), request.now_ms)
-    return bin_correction(old, at_ms, changes, author(request), request.now_ms)
+    if not changes and not said.moved:
+        raise FormRefused([request.words.t("logbook.nothing_new")])
+    with entry_writer(request) as writer:
+        return writer.correct(old, said.at_ms if said.moved else None, changes)
 
 
 def _differs(key: str, value: object, old: LogbookEntry) -> bool:
@@ -374,20 +257,6 @@ def _differs(key: str, value: object, old: LogbookEntry) -> bool:
     if isinstance(value, int | float) and isinstance(before, int | float) and not isinstance(value, bool):
         return abs(value - before) > 0.0006 * max(1.0, abs(before))
     return value != before and not (value is None and before in ("", False))
-
-
-def _withdrawn(request: RequestContext, old: LogbookEntry) -> LogbookEntry:
-    reason = request.field("reason", 500)
-    if old.subject_kind is SubjectKind.COHORT:
-        return withdrawal(request.store, old.entry_id or 0, reason, author(request), request.now_ms)
-    return bin_withdrawal(old, reason, author(request), request.now_ms)
-
-
-def _enter(request: RequestContext, entry: LogbookEntry) -> int:
-    with request.app.context.writing() as store:
-        if entry.subject_kind is SubjectKind.COHORT:
-            return enter(store, request.plan, entry, request.now_ms)[0]
-        return enter_about_bin(store, request.plan, entry, request.now_ms)[0]
 
 
 LOGBOOK = Part(

@@ -3,13 +3,11 @@
 from monitor.store.archive import ArchiveForwarder
 from monitor.store.archive_queue import ArchiveStatus, ParkedReading
 from monitor.store.connection import Database
-from monitor.store.logbook import WITHDRAWN
 from monitor.store.outbox import OutboxRecord, OutboxState
 from monitor.store.readings import Excursion, Extremes, Series, excursions, extremes, gaps
 from monitor.store.store import Store
 
 __all__ = [
-    "WITHDRAWN",
     "ArchiveForwarder",
     "ArchiveStatus",
     "Database",

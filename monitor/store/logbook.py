@@ -13,10 +13,10 @@ from dataclasses import astuple, dataclass
 
 from monitor.climate.calibration import CalibrationTable
 from monitor.errors import Sentence, UsageError, sentence
+from monitor.logbook.entry import in_force
 from monitor.records import Calibration, LogbookEntry, SensorKey, SubjectKind
 from monitor.store.connection import Queries
 
-WITHDRAWN = "withdrawn"
 _CALIBRATION_COLUMNS = "node, probe, quantity, valid_from_ms, slope, shift, note, entered_ms"
 _FORECAST_COLUMNS = "subject, day, event, made_ms, median_ms, low_ms, high_ms"
 _COLUMNS = "subject_kind, subject, kind, at_ms, entered_ms, author, body, corrects, entry_id"
@@ -44,25 +44,15 @@ class Logbook(Queries):
         self, subject_kind: SubjectKind | None = None, subject: str | None = None
     ) -> tuple[LogbookEntry, ...]:
         """The entries that count, in the order of their time; of one subject, of one kind, or all."""
-        return self._entries(
-            "AND kind <> 'withdrawn' AND NOT EXISTS("
-            "SELECT 1 FROM logbook AS newer WHERE newer.corrects = logbook.entry_id)",
-            subject_kind,
-            subject,
-        )
+        return in_force(self.every(subject_kind, subject))
 
     def every(
         self, subject_kind: SubjectKind | None = None, subject: str | None = None
     ) -> tuple[LogbookEntry, ...]:
         """All entries with the corrected and withdrawn ones, in the order of their time."""
-        return self._entries("", subject_kind, subject)
-
-    def _entries(
-        self, condition: str, subject_kind: SubjectKind | None, subject: str | None
-    ) -> tuple[LogbookEntry, ...]:
         rows = self._database.rows(
             f"SELECT {_COLUMNS} FROM logbook WHERE (?1 IS NULL OR subject_kind = ?1) "  # noqa: S608
-            f"AND (?2 IS NULL OR subject = ?2) {condition} ORDER BY at_ms, entry_id",
+            "AND (?2 IS NULL OR subject = ?2) ORDER BY at_ms, entry_id",
             (subject_kind, subject),
         )
         return tuple(_entry(row) for row in rows)

@@ -5,7 +5,7 @@ Words for bins: amounts, moistures, hours ahead, entries of the logbook. Pure.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from datetime import tzinfo
 
 from monitor.bins.outlook import HORIZON_H, HoursTo, MoistureOutlook
@@ -13,8 +13,7 @@ from monitor.bins.probe import ProbeState
 from monitor.bins.substrate import MoistureBands, Zone
 from monitor.climate.trend import HORIZON_MIN
 from monitor.farm.bins import BinsView, BinView, HeatView, ProbeView
-from monitor.logbook.bin_entries import BinEntryKind
-from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, LogbookEntry
+from monitor.records import MS_PER_HOUR, MS_PER_MINUTE
 from monitor.words.phrases import clock_time, entry, length_of_time, moment
 
 ZONE_WORDS: Mapping[Zone, str] = {
@@ -77,14 +76,6 @@ def until(ahead: HoursTo, now_ms: int, zone: tzinfo) -> str:
     )
 
 
-def bin_entry_words(entry: LogbookEntry, zone: tzinfo) -> str:
-    """One entry of the logbook as a line, without its number."""
-    tell = _TOLD.get(entry.kind)
-    told = entry.kind if tell is None else tell(entry.body)
-    note = entry.body.get("note")
-    return f"{moment(entry.at_ms, zone)}  {told}" + (f" ({note})" if note else "")
-
-
 def advice_words(found: MoistureOutlook, bands: MoistureBands) -> str:
     """Numbers for a message: litres or bran, and how long there is."""
     target = percent(bands.target)
@@ -99,56 +90,6 @@ def advice_words(found: MoistureOutlook, bands: MoistureBands) -> str:
     )
 
 
-Body = Mapping[str, object]
-
-
-def _number(body: Body, key: str) -> float:
-    value = body.get(key)
-    return float(value) if isinstance(value, int | float) else float("nan")
-
-
-def _fill(body: Body) -> str:
-    words = f"filled with {kilograms(_number(body, 'kg'))} at {percent(_number(body, 'moisture'))}"
-    return words + (f", {_larvae(body)}" if "larvae" in body else "")
-
-
-def _larvae(body: Body) -> str:
-    age = f", {_number(body, 'age_days'):g} days old" if "age_days" in body else ""
-    of = f" of {body['cohort']}" if body.get("cohort") else ""
-    return f"{thousands(_number(body, 'larvae'))} larvae{of}{age}"
-
-
-def _water(body: Body) -> str:
-    mark = f", back to {kilograms(_number(body, 'back_to_kg'))}" if "back_to_kg" in body else ""
-    return f"{litres(_number(body, 'kg'))} of water{mark}"
-
-
-def _test(body: Body) -> str:
-    how = "squeezed" if body.get("rough") else "oven-dry"
-    return f"moisture tested: {percent(_number(body, 'moisture'))} ({how})"
-
-
-_TOLD: Mapping[str, Callable[[Body], str]] = {
-    BinEntryKind.FILL: _fill,
-    BinEntryKind.WATER: _water,
-    BinEntryKind.FEED: lambda b: (
-        f"{kilograms(_number(b, 'kg'))} of feed at {percent(_number(b, 'moisture'))}"
-    ),
-    BinEntryKind.WEIGH: lambda b: f"weighed: {kilograms(_number(b, 'kg'))}",
-    BinEntryKind.TEST: _test,
-    BinEntryKind.STIR: lambda _: "stirred",
-    BinEntryKind.COVER: lambda b: (
-        "opened" if b.get("cover") == "open" else f"covered with a {b.get('cover')}"
-    ),
-    BinEntryKind.FAN: lambda b: "fan on" if b.get("on") else "fan off",
-    BinEntryKind.LARVAE: lambda b: f"put in {_larvae(b)}",
-    BinEntryKind.TAKE: lambda b: f"took out {kilograms(_number(b, 'kg'))} of {b.get('what')}",
-    BinEntryKind.FINISH: lambda _: "finishing: dried on purpose from now on",
-    BinEntryKind.EMPTY: lambda _: "emptied",
-    "withdrawn": lambda _: "withdrawn",
-}
-
-
 STEADY_C_PER_H = 0.05
 WIDE_LOG_SD = 0.25
 HEAT_ADVICE = (
@@ -157,9 +98,7 @@ HEAT_ADVICE = (
 )
 
 
-def bin_lines(
-    view: BinView, log: Iterable[LogbookEntry], zone: tzinfo, width: int, *, whole_log: bool = False
-) -> Iterator[str]:
+def bin_lines(view: BinView, zone: tzinfo, width: int) -> Iterator[str]:
     """Everything about one bin."""
     yield from entry("", _head(view, zone), width)
     yield from _moisture_lines(view, zone, width)
@@ -169,17 +108,6 @@ def bin_lines(
             yield from entry("  Do: ", HEAT_ADVICE, width, 4)
     if view.probe is not None:
         yield from entry("  Moisture probe: ", _probe_words(view.probe), width, 4)
-    yield "Logbook"
-    written = list(log)
-    for each in written if whole_log else written[-12:]:
-        yield from entry(f"  {_number_bin(each)}", bin_entry_words(each, zone), width, 8)
-    if not whole_log and len(written) > 12:
-        yield f"  and {len(written) - 12} earlier entries: --all"
-
-
-def _number_bin(each: LogbookEntry) -> str:
-    was = f" for {each.corrects}" if each.corrects is not None else ""
-    return f"{each.entry_id}{was}  "
 
 
 def _head(view: BinView, zone: tzinfo) -> str:

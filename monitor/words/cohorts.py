@@ -12,9 +12,8 @@ from monitor.development.events import Event
 from monitor.development.forecast import CohortForecast, EventForecast, Heat
 from monitor.development.progress import Cohort, Ending
 from monitor.farm.cohorts import CohortView, DueEvent, ForecastView
-from monitor.logbook.cohort_entries import EntryKind
-from monitor.records import MS_PER_DAY, LogbookEntry, Stage, local
-from monitor.words.phrases import MONTHS, WEEKDAYS, entry, moment, plural
+from monitor.records import MS_PER_DAY, Stage, local
+from monitor.words.phrases import MONTHS, WEEKDAYS, entry, plural
 
 EVENT_WORDS: Mapping[Event, str] = {
     Event.HATCH: "hatching",
@@ -80,60 +79,6 @@ def days_words(days: float) -> str:
     """ "1 day", "2.5 days"."""
     text = f"{abs(days):.1f}".removesuffix(".0")
     return f"{text} day{'' if text == '1' else 's'}"
-
-
-def entry_words(entry: LogbookEntry, places: Mapping[str, str], zone: tzinfo) -> str:
-    """One entry of the logbook as a line, without its number."""
-    body = {key: value for key, value in entry.body.items() if key != "note"}
-    head = f"{moment(entry.at_ms, zone)}  {_entry_told(entry, body, places)}"
-    note = entry.body.get("note")
-    return f"{head} ({note})" if note else head
-
-
-def _entry_told(entry: LogbookEntry, body: Mapping[str, object], places: Mapping[str, str]) -> str:
-    template = _TOLD.get(entry.kind, entry.kind)
-    stage, event, how = body.get("stage"), body.get("event"), body.get("how")
-    return template.format(
-        place=places.get(str(body.get("place")), str(body.get("place"))),
-        amount=_amount(body),
-        stage=STAGE_WORDS.get(stage, stage),  # type: ignore[call-overload]
-        event=EVENT_WORDS.get(event, event),  # type: ignore[call-overload]
-        how=ENDING_WORDS.get(how, how),  # type: ignore[call-overload]
-        into=body.get("into"),
-        other=body.get("other"),
-        flies=_figure(body.get("flies")),
-        grams=_figure(body.get("grams")),
-    )
-
-
-_TOLD: Mapping[str, str] = {
-    EntryKind.START: "began as {stage} in {place}{amount}",
-    EntryKind.MOVE: "moved to {place}",
-    EntryKind.PLANNED_MOVE: "planned to move to {place}",
-    EntryKind.SPLIT: "split, taken out as {into}{amount}",
-    EntryKind.MERGE: "{other} put into it",
-    EntryKind.THIN: "thinned, taken out{amount}",
-    EntryKind.SAW: "seen: {event}",
-    EntryKind.COUNT: "counted as {stage}{amount}",
-    EntryKind.FLIES: "{flies} flies came out",
-    EntryKind.EGGS: "eggs collected, {grams} g",
-    EntryKind.END: "ended: {how}{amount}",
-}
-
-
-def _amount(body: Mapping[str, object]) -> str:
-    parts = []
-    if body.get("animals") is not None:
-        parts.append(f"{_figure(body['animals'])} animals")
-    if body.get("percent") is not None:
-        parts.append(f"{_figure(body['percent'])} %")
-    if body.get("grams") is not None:
-        parts.append(f"{_figure(body['grams'])} g")
-    return f", {', '.join(parts)}" if parts else ""
-
-
-def _figure(value: object) -> str:
-    return f"{value:,.10g}".replace(",", " ") if isinstance(value, int | float) else str(value)
 
 
 FLIES = (Event.FIRST_EMERGED, Event.HALF_EMERGED, Event.MOST_EMERGED)

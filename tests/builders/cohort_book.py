@@ -7,12 +7,12 @@ from typing import Any
 
 from development_builders import FLY
 
-from monitor.logbook.cohort_entries import ValidationContext, validation_context_of
-from monitor.logbook.replay import Replay, check_entry, replay
+from monitor.logbook.cohort_entries import CohortBook, CohortValidationContext, validation_context_of
+from monitor.logbook.replay import check_entry, cohort_book
 from monitor.records import MS_PER_DAY, LogbookEntry, SubjectKind
 
 PLACES = {"tray": "Hatching tray", "bin": "Grow-out bin", "box": "Pupation box", "cage": "Love cage"}
-GROUND: ValidationContext = validation_context_of(PLACES, ("cage",), UTC, FLY, ("brewery_grain",))
+CONTEXT: CohortValidationContext = validation_context_of(PLACES, ("cage",), UTC, FLY, ("brewery_grain",))
 NOW_DAY = 100.0
 
 
@@ -54,10 +54,11 @@ class Book:
         self.write(name, "start", day, stage="egg", place="tray", **more)
         return self
 
-    def read(self, day: float = NOW_DAY) -> Replay:
+    def read(self, day: float = NOW_DAY) -> CohortBook:
         """The cohorts as they stand on that day."""
-        return replay(self.entries, GROUND, ms(day))
+        return cohort_book(self.entries, CONTEXT, ms(day))
 
-    def check(self, name: str, kind: str, day: float, **more: Any) -> Replay:
+    def check(self, name: str, kind: str, day: float, **more: Any) -> CohortBook:
         """Whether an entry may be written now."""
-        return check_entry(self.entries, self.make(name, kind, day, **more), GROUND, ms(NOW_DAY))
+        made = self.make(name, kind, day, **more)
+        return check_entry(cohort_book, self.entries, made, CONTEXT, ms(NOW_DAY))

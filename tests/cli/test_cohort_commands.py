@@ -42,7 +42,7 @@ def test_a_cohort_from_laid_eggs_says_at_once_when_its_flies_come(farm: CohortFa
 
     assert entry.at_ms == NOW_MS - 13 * MS_PER_HOUR
     assert (entry.kind, entry.author, entry.body["grams"]) == ("start", "ana", 5.0)
-    assert "began as eggs in Tray 1, 5 g (from cage 2)" in said
+    assert "began as eggs in Tray 1, 5 g, for breeding, flies into Cage 1 (from cage 2)" in said
     assert "next: hatching Fri 25 Sep" in said
     assert "numbers from papers, none of your own yet" in said
     assert "the number is a rough one" in said
@@ -120,7 +120,7 @@ def test_the_whole_life_of_a_cohort(farm: CohortFarm, capsys: Printed) -> None:
         (("count", "a", "--flies", "1", "--eggs", "2"), "give one of --animals, --flies and --eggs"),
         (("count", "a", "--animals", "-3"), "animals is -3; allowed: a number from 0"),
         (("end", "a", "merged"), "how is 'merged'; allowed: emerged, harvested, sold, lost"),
-        (("correct", "1"), "give --at, --set or both; or --withdraw alone"),
+        (("correct", "1"), "give what is right, a time with --at, or both; or --withdraw alone"),
         (("correct", "99", "--at", "yesterday"), "the logbook has no entry 99 about a cohort"),
         (("correct", "1", "--set", "grams"), "--set 'grams' is not understood; allowed: KEY=VALUE"),
         (("correct", "1", "--set", "place=shed"), "place is 'shed'; allowed: room-1, tray-1"),
@@ -167,7 +167,7 @@ def test_the_list_shows_who_lives_and_with_all_who_has_ended(farm: CohortFarm, c
     farm.write("c", "end", 10.0, how="sold")
 
     said = _said(farm, capsys, "list")
-    assert "a larvae in Tray 1, since Thu 10 Sep, 5 000 as eggs, for feed" in said
+    assert "a larvae in Tray 1, since Thu 10 Sep, 5000 as eggs, for feed" in said
     assert "b pupae in Box 1, since Sun 20 Sep" in said
     assert "sold" not in said
     assert "c sold Sat 12 Sep, since Fri 24 Jul" in _said(farm, capsys, "list", "--all")
@@ -177,7 +177,7 @@ def test_the_list_shows_who_lives_and_with_all_who_has_ended(farm: CohortFarm, c
 
 def test_the_stage_of_a_count_is_worked_out_where_it_is_not_said(farm: CohortFarm, capsys: Printed) -> None:
     farm.write("a", "start", 12.0, stage="egg", place="tray-1")
-    assert "counted as larvae, 900 animals" in _said(farm, capsys, "count", "a", "--animals", "900")
+    assert "900 counted as larvae" in _said(farm, capsys, "count", "a", "--animals", "900")
 
 
 @pytest.mark.parametrize(("written", "meant"), [("3", 3), ("2.5", 2.5), ("bin-2", "bin-2"), ("", None)])

@@ -12,8 +12,9 @@ from cli_farm import AIR, BIN, Farm, make_farm, message, now_ms, put, reading
 from monitor.bins.events import Finishing
 from monitor.bins.probe import ProbePoint, ProbeState
 from monitor.bins.substrate import MoistureBands
-from monitor.farm.bins import BinView, bins_view, calibration_entry
+from monitor.farm.bins import BinView, bins_view
 from monitor.farm.due import bin_sections
+from monitor.farm.entries import calibration_entry
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, Batch, LogbookEntry, SubjectKind
 from monitor.words.bins import bin_lines, list_lines
 
@@ -98,7 +99,7 @@ def test_the_air_of_the_room_stands_in_and_without_any_the_reason_is_said(farm: 
     view = _view(farm, end_ms)
     assert view.outlook is None
     assert "no reading of air temperature and humidity" in view.why_not
-    assert any("cannot be worked out" in line for line in bin_lines(view, (), farm.plan().zone, 80))
+    assert any("cannot be worked out" in line for line in bin_lines(view, farm.plan().zone, 80))
 
 
 def test_few_hours_of_readings_are_enough_and_it_is_said(farm: Farm) -> None:
@@ -106,7 +107,7 @@ def test_few_hours_of_readings_are_enough_and_it_is_said(farm: Farm) -> None:
     _write(farm, "fill", end_ms - DAY_MS, **FILL)
     view = _view(farm, end_ms)
     assert view.outlook is not None and not view.usual_day
-    text = "\n".join(bin_lines(view, (), farm.plan().zone, 200))
+    text = "\n".join(bin_lines(view, farm.plan().zone, 200))
     assert "Too little was measured to know a usual day" in text
     assert "without readings were filled in" in text
 
@@ -118,7 +119,7 @@ def test_a_finishing_bin_has_no_hours(filled: tuple[Farm, int]) -> None:
     assert isinstance(view.fill.events[0], Finishing)
     assert view.outlook is not None and view.outlook.to_limit is None
     assert view.earliest_dry_h is None
-    assert "does not alarm as too dry" in "\n".join(bin_lines(view, (), farm.plan().zone, 120))
+    assert "does not alarm as too dry" in "\n".join(bin_lines(view, farm.plan().zone, 120))
 
 
 def test_heat_has_excess_trend_and_minutes_to_the_limit(farm: Farm) -> None:
@@ -144,7 +145,7 @@ def test_a_probe_is_an_index_until_it_is_calibrated(filled: tuple[Farm, int]) ->
     before = _view(farm, end_ms)
     assert before.probe is not None and before.probe.reading.state is ProbeState.INDEX
     with farm.store() as store:
-        store.logbook.add(calibration_entry(MOISTURE, POINTS, (0.0, 1.0), end_ms - DAY_MS, end_ms, "me")[0])
+        store.logbook.add(calibration_entry(MOISTURE, POINTS, (0.0, 1.0), end_ms - DAY_MS, "me"))
     after = _view(farm, end_ms)
     assert after.probe is not None and after.probe.reading.moisture == pytest.approx(0.5, abs=0.01)
     assert before.outlook is not None and after.outlook is not None
@@ -158,7 +159,7 @@ def test_a_probe_is_an_index_until_it_is_calibrated(filled: tuple[Farm, int]) ->
 def test_what_a_probe_cannot_tell_is_said(filled: tuple[Farm, int], raw: float, said: str) -> None:
     farm, end_ms = filled
     put(farm, reading(MOISTURE, end_ms, raw))
-    assert said in "\n".join(bin_lines(_view(farm, end_ms), (), farm.plan().zone, 200))
+    assert said in "\n".join(bin_lines(_view(farm, end_ms), farm.plan().zone, 200))
 
 
 def test_an_old_word_of_a_probe_does_not_count(filled: tuple[Farm, int]) -> None:
@@ -166,7 +167,7 @@ def test_an_old_word_of_a_probe_does_not_count(filled: tuple[Farm, int]) -> None
     put(farm, reading(MOISTURE, end_ms - 5 * MS_PER_HOUR, 0.5))
     view = _view(farm, end_ms)
     assert view.probe is not None and not view.probe.fresh
-    assert "no fresh reading" in "\n".join(bin_lines(view, (), farm.plan().zone, 200))
+    assert "no fresh reading" in "\n".join(bin_lines(view, farm.plan().zone, 200))
 
 
 def test_a_dry_limit_of_the_settings_is_taken(tmp_path: Any) -> None:
@@ -235,8 +236,5 @@ def test_damp_walls_are_told_after_a_day(tmp_path: Any) -> None:
 
 def test_nothing_in_the_text_is_a_number_that_is_none(filled: tuple[Farm, int]) -> None:
     farm, end_ms = filled
-    with farm.store() as store:
-        log = store.logbook.in_force(SubjectKind.BIN, "bin-1")
-    text = "\n".join(bin_lines(_view(farm, end_ms), log, farm.plan().zone, 80))
+    text = "\n".join(bin_lines(_view(farm, end_ms), farm.plan().zone, 80))
     assert "nan" not in text and "None" not in text
-    assert "filled with 10.4 kg at 70 %, 5 000 larvae, 7 days old" in text

@@ -317,7 +317,7 @@ def test_the_pictures_are_whole_and_say_in_words_what_they_show(farm: CohortFarm
 def test_pictures_of_nothing(farm: CohortFarm) -> None:
     ET.fromstring(calendar_svg(_view(farm), ZONE))
     farm.write("<a&b>", "start", 2.0, stage="egg", place="tray-1")
-    assert _view(farm).refused[0].reason.startswith("'<a&b>' is no name")
+    assert _view(farm).refused[0].reason.text.startswith("'<a&b>' is no name")
     farm.write("a", "start", 300.0, stage="egg", place="bin-2")
     (view,) = _view(farm).cohorts
     assert "No emergence can be said yet" in emergence_svg(view, ZONE)

@@ -26,14 +26,15 @@ from monitor.bins.events import (
 )
 from monitor.bins.substrate import SubstrateParameters, larvae_kg
 from monitor.errors import UsageError
-from monitor.logbook.bin_entries import BinBook, BinValidationContext
-from monitor.logbook.replay import PROBE_KIND, WITHDRAWN, bin_book, check_bin_entry
+from monitor.logbook.bin_entries import PROBE_KIND, BinBook, BinValidationContext
+from monitor.logbook.entry import WITHDRAWN
+from monitor.logbook.replay import bin_book, check_entry
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, LogbookEntry, SubjectKind
 
 T0 = 1_790_000_000_000
 NOW = T0 + 5 * MS_PER_DAY
 BRAN, WASTE = SubstrateParameters(), replace(SubstrateParameters(), name="kitchen_waste")
-GROUND = BinValidationContext(
+CONTEXT = BinValidationContext(
     titles={"bin-1": "Bin 1", "bin-2": "Bin 2"},
     zone=ZoneInfo("Africa/Gaborone"),
     substrates={"wheat_bran": BRAN, "kitchen_waste": WASTE},
@@ -55,7 +56,7 @@ FILLED = _entry("fill", 0, 1, **FILL)
 
 
 def _book(*entries: LogbookEntry) -> BinBook:
-    return bin_book(entries, GROUND, NOW)
+    return bin_book(entries, CONTEXT, NOW)
 
 
 def test_a_filling_has_what_was_said_and_what_the_farm_knows() -> None:
@@ -173,20 +174,22 @@ def test_larvae_put_in_old_are_heavy_already() -> None:
 )
 def test_an_entry_that_cannot_be_is_refused_with_the_reason(entry: LogbookEntry, said: str) -> None:
     with pytest.raises(UsageError, match=said) as caught:
-        check_bin_entry([FILLED], entry, GROUND, NOW)
+        check_entry(bin_book, [FILLED], entry, CONTEXT, NOW)
     assert str(caught.value).endswith("Nothing was written")
 
 
 def test_after_the_emptying_nothing_can_be_done_to_it() -> None:
     with pytest.raises(UsageError, match=r"was emptied on .* and not filled since"):
-        check_bin_entry([FILLED, _entry("empty", 2, 2)], _entry("water", 3, kg=1.0), GROUND, NOW)
+        check_entry(bin_book, [FILLED, _entry("empty", 2, 2)], _entry("water", 3, kg=1.0), CONTEXT, NOW)
 
 
 def test_a_correction_that_makes_another_entry_impossible_is_refused() -> None:
     entries = [FILLED, _entry("water", 1, 2, kg=1.0)]
     later = _entry("fill", 4, corrects=1, **FILL)
-    with pytest.raises(UsageError, match=r"then entry 2 \(water, .*could not be: it was not filled before"):
-        check_bin_entry(entries, later, GROUND, NOW)
+    with pytest.raises(
+        UsageError, match=r"then entry 2 \(water of bin-1, .*could not be: it was not filled before"
+    ):
+        check_entry(bin_book, entries, later, CONTEXT, NOW)
 
 
 def test_an_entry_that_cannot_be_does_not_stop_the_others() -> None:

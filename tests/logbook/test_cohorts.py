@@ -5,13 +5,13 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from cohort_book import GROUND, Book, ms
+from cohort_book import CONTEXT, Book, ms
 
 from monitor.development.events import Event
 from monitor.development.progress import Ending, Origin, Purpose
 from monitor.errors import UsageError
+from monitor.logbook.entry import WITHDRAWN
 from monitor.logbook.replay import (
-    WITHDRAWN,
     flies_into,
     home_of,
     is_for_breeding,
@@ -383,7 +383,7 @@ def test_harvested_animals_give_no_flies_and_emerged_ones_do() -> None:
 
     wanted = [is_for_breeding(cohorts[name], frozenset()) for name in ("sold", "out")]
     assert wanted == [False, True]
-    assert flies_into(cohorts["out"], GROUND.cages) == "cage"
+    assert flies_into(cohorts["out"], CONTEXT.cages) == "cage"
     assert flies_into(cohorts["out"], ("one", "two")) is None
 
 

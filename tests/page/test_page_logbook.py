@@ -17,7 +17,7 @@ from monitor.bins.substrate import Zone
 from monitor.development.events import Event
 from monitor.development.progress import Ending
 from monitor.logbook.bin_entries import BinEntryKind
-from monitor.logbook.cohort_entries import EntryKind
+from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.page.entries import kinds_of
 from monitor.records import MS_PER_DAY, LogbookEntry, Stage, SubjectKind
 from monitor.store import Store
@@ -223,8 +223,8 @@ def test_pages_are_well_formed(owner: httpx.Client, path: str, language: str) ->
 
 
 def test_every_kind_of_entry_has_its_words() -> None:
-    wanted = [f"kind_of.{kind}" for kind in (*BinEntryKind, *EntryKind)]
-    wanted += [f"told.{kind}" for kind in (*BinEntryKind, *EntryKind)]
+    wanted = [f"kind_of.{kind}" for kind in (*BinEntryKind, *CohortEntryKind)]
+    wanted += [f"told.{kind}" for kind in (*BinEntryKind, *CohortEntryKind)]
     wanted += [f"seen.{event}" for event in Event]
     wanted += [f"stage.{stage}" for stage in Stage]
     wanted += [f"ending.{how}" for how in Ending]

@@ -9,6 +9,7 @@ import pytest
 from store_samples import START_MS, batch
 
 from monitor.errors import StoreError, UsageError
+from monitor.logbook.entry import WITHDRAWN
 from monitor.records import (
     AlarmEvent,
     AlarmState,
@@ -23,7 +24,7 @@ from monitor.records import (
     SubjectKind,
     Transition,
 )
-from monitor.store import WITHDRAWN, OutboxState, Store
+from monitor.store import OutboxState, Store
 
 ALARM = "bin-1/substrate_temperature/high/high"
 STATE = AlarmState(

@@ -145,6 +145,7 @@ write-leave = not said
 write-anything = Write something down
 write-refused = Not written
 write-written = Written as entry { $number }, { $about }: { $said }.
+write-withdrawn = Written as entry { $number }, { $about }: entry { $old } does not count any more; it stays in the book.
 write-missing = { $field }: this is needed.
 write-wrong_litres = { $field }: “{ $text }” is no amount. Allowed: 1.5, 1.5 l or 300 ml, more than 0.
 write-wrong_kilograms = { $field }: “{ $text }” is no weight. Allowed: 2.4, 2.4 kg or 800 g, more than 0.
@@ -195,6 +196,7 @@ told-with_purpose = { $purpose }
 told-with_cage = flies into { $cage }
 told-with_percent = { $percent } % of it
 told-with_larvae = { $larvae } larvae
+told-with_cohort = of { $cohort }
 told-with_back_to_kg = back to { $back_to_kg }
 told-with_sure_days = ± { $sure_days } days
 
@@ -213,6 +215,7 @@ logbook-count =
     }
 logbook-nothing = Nothing yet.
 logbook-by = { $who }, entry { $number }
+logbook-by_whom = by { $who }
 logbook-entered = entered { $at }
 logbook-entry = Entry { $number }
 logbook-not_counting = These do not count, since they cannot be so
@@ -230,4 +233,49 @@ logbook-withdraw_heading = It never was so
 logbook-withdraw_explained = The entry does not count any more. It stays in the book, and so does who said that.
 logbook-withdraw = Withdraw it
 logbook-nothing_new = Nothing is different from what stands there; change what is wrong, or withdraw it.
-logbook-already = This entry was corrected already by entry { $number }; correct that one.
+
+## list
+
+list-none_lives = No cohort lives now; --all lists the ended
+list-lives = { $stage } in { $place }
+list-stage_unknown = stage not known
+list-since = since { $day }
+list-counted = { $count } as { $stage }
+list-about = about { $count } as { $stage }
+
+## show
+
+show-logbook = Logbook
+show-earlier =
+    { $count ->
+        [one] and { $count } earlier entry: --all
+       *[other] and { $count } earlier entries: --all
+    }
+show-drawn = { $file } written
+show-bin_emptied = { $bin } was emptied and not filled since. To fill it: rearing-monitor bin fill { $place }
+show-bin_unknown = { $bin }: nothing in the logbook. To enter a filling: rearing-monitor bin fill { $place }
+
+## notebook
+
+notebook-line = { $file }, line { $line }: { $reason }
+notebook-more = and { $count } more
+notebook-known =
+    { $count ->
+        [one] { $count } line stood in the logbook already
+       *[other] { $count } lines stood in the logbook already
+    }
+notebook-refused =
+    { $count ->
+        [one] { $count } line cannot be taken, so nothing was written
+       *[other] { $count } lines cannot be taken, so nothing was written
+    }
+notebook-written =
+    { $count ->
+        [one] { $count } entry written
+       *[other] { $count } entries written
+    }
+notebook-tried =
+    { $count ->
+        [one] { $count } entry would be written
+       *[other] { $count } entries would be written
+    }

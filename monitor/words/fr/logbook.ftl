@@ -145,6 +145,7 @@ write-leave = non précisé
 write-anything = Noter quelque chose
 write-refused = Pas noté
 write-written = Noté, entrée { $number }, { $about } : { $said }.
+write-withdrawn = Noté, entrée { $number }, { $about } : l’entrée { $old } ne compte plus ; elle reste dans le journal.
 write-missing = { $field } : il le faut.
 write-wrong_litres = { $field } : « { $text } » n’est pas une quantité. Permis : 1,5, 1,5 l ou 300 ml, plus que 0.
 write-wrong_kilograms = { $field } : « { $text } » n’est pas un poids. Permis : 2,4, 2,4 kg ou 800 g, plus que 0.
@@ -195,6 +196,7 @@ told-with_purpose = { $purpose }
 told-with_cage = mouches vers { $cage }
 told-with_percent = { $percent } %
 told-with_larvae = { $larvae } larves
+told-with_cohort = de { $cohort }
 told-with_back_to_kg = ramené à { $back_to_kg }
 told-with_sure_days = ± { $sure_days } jours
 
@@ -213,6 +215,7 @@ logbook-count =
     }
 logbook-nothing = Rien encore.
 logbook-by = { $who }, entrée { $number }
+logbook-by_whom = par { $who }
 logbook-entered = noté { $at }
 logbook-entry = Entrée { $number }
 logbook-not_counting = Celles-ci ne comptent pas, car cela ne peut être
@@ -230,4 +233,49 @@ logbook-withdraw_heading = Cela n’a jamais été
 logbook-withdraw_explained = L’entrée ne compte plus. Elle reste dans le journal, avec le nom de qui l’a dit.
 logbook-withdraw = La retirer du compte
 logbook-nothing_new = Rien ne diffère de ce qui est écrit ; changer ce qui est faux, ou la retirer du compte.
-logbook-already = Cette entrée est déjà corrigée par l’entrée { $number } ; corriger celle-là.
+
+## list
+
+list-none_lives = Aucun lot ne vit maintenant ; --all montre ceux qui sont terminés
+list-lives = { $stage } : { $place }
+list-stage_unknown = stade inconnu
+list-since = depuis { $day }
+list-counted = { $count } ({ $stage })
+list-about = environ { $count } ({ $stage })
+
+## show
+
+show-logbook = Journal
+show-earlier =
+    { $count ->
+        [one] et { $count } entrée plus ancienne : --all
+       *[other] et { $count } entrées plus anciennes : --all
+    }
+show-drawn = { $file } est écrit
+show-bin_emptied = { $bin } a été vidé et n’est pas rempli depuis. Pour le remplir : rearing-monitor bin fill { $place }
+show-bin_unknown = { $bin } : rien dans le journal. Pour noter un remplissage : rearing-monitor bin fill { $place }
+
+## notebook
+
+notebook-line = { $file }, ligne { $line } : { $reason }
+notebook-more = et { $count } de plus
+notebook-known =
+    { $count ->
+        [one] { $count } ligne était déjà dans le journal
+       *[other] { $count } lignes étaient déjà dans le journal
+    }
+notebook-refused =
+    { $count ->
+        [one] { $count } ligne ne peut pas être reprise, donc rien n’est écrit
+       *[other] { $count } lignes ne peuvent pas être reprises, donc rien n’est écrit
+    }
+notebook-written =
+    { $count ->
+        [one] { $count } entrée écrite
+       *[other] { $count } entrées écrites
+    }
+notebook-tried =
+    { $count ->
+        [one] { $count } entrée serait écrite
+       *[other] { $count } entrées seraient écrites
+    }

@@ -1,0 +1,193 @@
+"""Writing into the logbook from the command line: what a person means, the entry, and what is said of it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Sequence
+
+from monitor.bins.substrate import mixture
+from monitor.cli.context import SiteContext, person
+from monitor.cli.output import say, width
+from monitor.development.events import Event
+from monitor.development.progress import Cohort
+from monitor.errors import UsageError
+from monitor.farm.bins import FILLED_KINDS
+from monitor.farm.development import cohorts_of, farm_validation_context
+from monitor.farm.entries import Body, EntryKind, EntryWriter, entry_to_correct
+from monitor.logbook.amounts import MATERIALS, parse_kg, parse_material
+from monitor.logbook.bin_entries import BinEntryKind
+from monitor.logbook.cohort_entries import CohortEntryKind
+from monitor.logbook.entry import corrections
+from monitor.logbook.times import parse_moment
+from monitor.records import MS_PER_DAY, MS_PER_HOUR, LogbookEntry, Stage, SubjectKind
+from monitor.settings.problems import suggestion
+from monitor.words.entries import entry_line, logged_line, written_text
+from monitor.words.localizer import entry as wrapped
+
+_DAY_ALONE = re.compile(r"(today|yesterday|\d{4}-\d{2}-\d{2}|\d+ (days?|weeks?) ago)")
+
+
+def moment_of(text: str, site: SiteContext, *, ahead: bool = False) -> int:
+    """The moment that a person means; a day alone is its noon, or now where its noon is still to come."""
+    plain = " ".join(text.strip().lower().split())
+    at_ms = parse_moment(plain, site.now_ms, site.zone, ahead=ahead)
+    if not _DAY_ALONE.fullmatch(plain) or plain.endswith("ago"):
+        return at_ms
+    noon_ms = at_ms + 12 * MS_PER_HOUR
+    return min(noon_ms, site.now_ms) if at_ms <= site.now_ms and not ahead else noon_ms
+
+
+def known_place(written: str, site: SiteContext) -> str:
+    """The id of a place; its title is understood too. UsageError names the nearest."""
+    if written in site.plan.places:
+        return written
+    by_title = {site.plan.title(place).lower(): place for place in site.plan.places}
+    if written.lower() in by_title:
+        return by_title[written.lower()]
+    near = suggestion(written, tuple(site.plan.places))
+    if near:
+        raise UsageError(
+            '{name} is no place in the settings; do you mean "{near}"?', name=repr(written), near=near
+        )
+    raise UsageError(
+        "{name} is no place in the settings; known: {known}",
+        name=repr(written),
+        known=", ".join(site.plan.places),
+    )
+
+
+def known_bin(written: str, site: SiteContext) -> str:
+    """The id of a place that can be filled."""
+    place = known_place(written, site)
+    if site.plan.places[place].kind not in FILLED_KINDS:
+        raise UsageError(
+            "{place} is a {kind}, which is not filled; allowed: {allowed}",
+            place=place,
+            kind=site.plan.places[place].kind.value.replace("_", " "),
+            allowed=", ".join(other.id for other in site.plan.settings.places if other.kind in FILLED_KINDS),
+        )
+    return place
+
+
+def known_cohort(name: str, site: SiteContext) -> Cohort:
+    """The cohort of a name; UsageError names the nearest."""
+    cohorts = cohorts_of(site.store, site.plan, site.now_ms).cohorts
+    if name in cohorts:
+        return cohorts[name]
+    near = suggestion(name, tuple(cohorts))
+    if near:
+        raise UsageError('there is no cohort {name}; do you mean "{near}"?', name=repr(name), near=near)
+    raise UsageError("there is no cohort {name}; `cohort list --all` shows every one", name=repr(name))
+
+
+def write_entry(
+    site: SiteContext, written: str, kind: EntryKind, at: str, by: str, body: Body, *, ahead: bool = False
+) -> LogbookEntry:
+    """Check and add one entry about a cohort or a bin, and say what was written."""
+    subject = written
+    if isinstance(kind, BinEntryKind):
+        subject = known_bin(written, site)
+    elif kind is not CohortEntryKind.START:
+        known_cohort(written, site)
+    at_ms = moment_of(at, site, ahead=ahead)
+    return _said(site, _writer(site, by).write(subject, kind, at_ms, body))
+
+
+def correct_entry(
+    site: SiteContext,
+    number: int,
+    about: SubjectKind,
+    changes_of: Callable[[LogbookEntry], Body],
+    *,
+    at: str,
+    withdraw: bool,
+    by: str,
+    note: str,
+) -> LogbookEntry:
+    """Correct or withdraw an entry and say what was written; `changes_of` gives the values that are right."""
+    old = entry_to_correct(site.store, number, about)
+    changes = changes_of(old)
+    if withdraw == bool(changes or at):
+        raise UsageError("give what is right, a time with --at, or both; or --withdraw alone")
+    writer = _writer(site, by)
+    if withdraw:
+        return _said(site, writer.withdraw(old, note))
+    noted = {**changes, "note": note} if note else changes
+    return _said(site, writer.correct(old, moment_of(at, site) if at else None, noted))
+
+
+def _writer(site: SiteContext, by: str) -> EntryWriter:
+    return EntryWriter(site.store, site.plan, person(by), site.now_ms)
+
+
+def _said(site: SiteContext, entry: LogbookEntry) -> LogbookEntry:
+    line = entry_line(entry, site.words, site.plan.title)
+    say(written_text(entry, line, site.words, site.plan.title), "good")
+    return entry
+
+
+def say_log(site: SiteContext, entries: Iterable[LogbookEntry], every: Iterable[LogbookEntry]) -> None:
+    """Print entries of the logbook with their numbers; `every` tells which of them were corrected."""
+    newer = corrections(every)
+    for entry in entries:
+        correction = newer.get(entry.entry_id or 0)
+        line = logged_line(entry, correction, site.words, site.plan.title)
+        for part in wrapped(f"{entry.entry_id:>5}  ", line, width(), 7):
+            say(part, "" if correction is None else "quiet")
+
+
+def mixed(materials: Sequence[str]) -> dict[str, object]:
+    """Mass [kg] and moisture [ratio] of what was put together."""
+    whole = mixture(parse_material(material) for material in materials)
+    if whole.moisture >= 1.0:
+        raise UsageError("that is water alone; say the dry material too: {allowed}", allowed=MATERIALS)
+    return {"kg": round(whole.kg, 4), "moisture": round(whole.moisture, 4)}
+
+
+def larvae_body(
+    site: SiteContext, number: int | None, age: float | None, cohort: str, at: str
+) -> dict[str, object]:
+    """Number and age [d] of larvae at a time: as said, else those of the cohort."""
+    if not cohort:
+        if age is not None and number is None:
+            raise UsageError("--age needs the number of larvae: --larvae NUMBER, or --cohort NAME")
+        return {"larvae": number, "age_days": age}
+    known = known_cohort(cohort, site)
+    count = number if number is not None else known.track.count
+    if count is None:
+        raise UsageError(
+            "the number of animals of {cohort} is not known; say it with --larvae", cohort=cohort
+        )
+    at_ms = moment_of(at, site)
+    return {"larvae": round(count), "age_days": _age_days(known, age, at_ms, site), "cohort": cohort}
+
+
+def _age_days(cohort: Cohort, said: float | None, at_ms: int, site: SiteContext) -> float:
+    """Days since hatching: as said, by the hatching that was seen, or by the start as larvae."""
+    if said is not None:
+        return said
+    hatched = [float(seen.at_ms) for seen in cohort.seen if seen.event is Event.HATCH]
+    if not hatched and cohort.track.start_stage is Stage.LARVA:
+        egg_days = farm_validation_context(site.plan).usual_days.get(Stage.EGG, 0.0)
+        before_days = max(0.0, cohort.track.age_days - egg_days)
+        hatched = [cohort.track.start_ms - before_days * MS_PER_DAY]
+    if not hatched:
+        raise UsageError(
+            "when {cohort} hatched was not entered; say it with --age, or enter it: {command}",
+            cohort=cohort.name,
+            command=f"cohort saw {cohort.name} hatch",
+        )
+    return round(max(0.0, (at_ms - hatched[-1]) / MS_PER_DAY), 1)
+
+
+def net_kg(amount: str, box: str) -> float:
+    """Mass of the contents [kg]: what the scale said without the empty box."""
+    gross = parse_kg(amount)
+    net = gross - parse_kg(box) if box else gross
+    if net <= 0.0:
+        raise UsageError(
+            "the box alone ({box}) is as heavy as the whole ({whole}); check the two weights",
+            box=box,
+            whole=amount,
+        )
+    return round(net, 4)

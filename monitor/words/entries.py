@@ -1,0 +1,131 @@
+"""What an entry of the logbook says, in one wording for the page and the command line."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+
+from monitor.logbook.entry import WITHDRAWN
+from monitor.records import LogbookEntry, SubjectKind
+from monitor.words.localizer import Localizer, grams, grouped, kilograms, litres, percent, plain
+
+Title = Callable[[str], str]
+"""The name for people of a place."""
+Body = Mapping[str, object]
+
+_VARIANTS = (("on", True, "on"), ("rough", True, "rough"), ("cover", "open", "open"))
+_NAMES = (
+    *("kg", "moisture", "place", "stage", "event", "how", "into", "other", "flies", "grams", "animals"),
+    *("percent", "cover", "what", "larvae"),
+)
+_DETAILS: Mapping[str, tuple[str, ...]] = {
+    "start": ("animals", "grams", "age_days", "purpose", "cage"),
+    "move": ("purpose", "cage"),
+    "planned_move": ("purpose", "cage"),
+    "split": ("animals", "percent", "purpose", "cage"),
+    "thin": ("animals", "percent"),
+    "end": ("grams", "animals"),
+    "fill": ("larvae", "cohort", "age_days"),
+    "larvae": ("cohort", "age_days"),
+    "water": ("back_to_kg",),
+    "saw": ("sure_days",),
+}
+"""What is said of a kind of entry beside its first phrase, where its body has it."""
+
+
+def entry_text(entry: LogbookEntry, words: Localizer, title: Title) -> str:
+    """What an entry says, without its time, its note and who wrote it."""
+    key = f"told.{entry.kind}"
+    if not words.has(key):
+        return entry.kind
+    values = {name: _value(name, value, words, title) for name, value in entry.body.items()}
+    known: dict[str, object] = {name: values.get(name, words.t("value.none")) for name in _NAMES}
+    known["number"] = entry.corrects
+    if entry.kind == "water" and math.isfinite(_number(entry.body.get("kg"))):
+        known["kg"] = litres(words, _number(entry.body["kg"]))
+    head = words.t(_variant(key, entry.body, words), **known)
+    details = [name for name in _DETAILS.get(entry.kind, ()) if name in values]
+    return words.listing([head, *(words.t(f"told.with_{name}", **{name: values[name]}) for name in details)])
+
+
+def entry_line(entry: LogbookEntry, words: Localizer, title: Title) -> str:
+    """What an entry says, with its time and its note."""
+    note = entry.body.get("note")
+    line = f"{words.moment(entry.at_ms)}  {entry_text(entry, words, title)}"
+    return f"{line} ({note})" if note else line
+
+
+def logged_line(entry: LogbookEntry, newer: LogbookEntry | None, words: Localizer, title: Title) -> str:
+    """An entry in the list of the logbook: with who wrote it, and with the entry that counts in its place."""
+    line = words.listing([entry_line(entry, words, title), words.t("logbook.by_whom", who=entry.author)])
+    remark = remark_text(entry, newer, words)
+    return f"{line}  [{remark}]" if remark else line
+
+
+def state_of(newer: LogbookEntry | None) -> str:
+    """Whether an entry is in force, corrected or withdrawn by a newer one."""
+    return "in_force" if newer is None else "withdrawn" if newer.kind == WITHDRAWN else "corrected"
+
+
+def remark_text(entry: LogbookEntry, newer: LogbookEntry | None, words: Localizer) -> str:
+    """Which entry counts in its place, and in whose place it counts itself; "" where there is neither."""
+    parts = [] if newer is None else [words.t(f"logbook.{state_of(newer)}", number=newer.entry_id)]
+    if entry.corrects is not None and entry.kind != WITHDRAWN:
+        parts.append(words.t("logbook.instead", number=entry.corrects))
+    return words.listing(parts)
+
+
+def subject_title(entry: LogbookEntry, title: Title) -> str:
+    """What an entry is about: the name of a cohort, or the title of a place."""
+    return entry.subject if entry.subject_kind is SubjectKind.COHORT else title(entry.subject)
+
+
+def written_text(entry: LogbookEntry, said: str, words: Localizer, title: Title) -> str:
+    """That an entry was just written, with its number."""
+    about = subject_title(entry, title)
+    if entry.kind == WITHDRAWN:
+        return words.t("write.withdrawn", number=entry.entry_id, about=about, old=entry.corrects)
+    return words.t("write.written", number=entry.entry_id, about=about, said=said)
+
+
+def _variant(key: str, body: Body, words: Localizer) -> str:
+    """The key of a kind that is said in two ways: a fan on or off, a test by hand, a cover or none."""
+    for name, value, ending in _VARIANTS:
+        if body.get(name) == value and words.has(f"{key}_{ending}"):
+            return f"{key}_{ending}"
+    return key
+
+
+def _value(name: str, value: object, words: Localizer, title: Title) -> str:
+    if name in _NUMBERS:
+        return _NUMBERS[name](words, value) if math.isfinite(_number(value)) else str(value)
+    if name in ("place", "cage"):
+        return title(str(value))
+    key = f"{_GROUPS.get(name)}.{value}"
+    return words.t(key) if words.has(key) else str(value)
+
+
+def _number(value: object) -> float:
+    return float(value) if isinstance(value, int | float) else math.nan
+
+
+def _figure(words: Localizer, value: object) -> str:
+    number = _number(value)
+    return grouped(words, number) if number == round(number) else plain(words, number)
+
+
+_NUMBERS: Mapping[str, Callable[[Localizer, object], str]] = {
+    "kg": lambda words, value: kilograms(words, _number(value)),
+    "back_to_kg": lambda words, value: kilograms(words, _number(value)),
+    "grams": lambda words, value: grams(words, _number(value)),
+    "moisture": lambda words, value: percent(words, _number(value)),
+    **dict.fromkeys(("animals", "flies", "larvae", "percent", "age_days", "sure_days"), _figure),
+}
+_GROUPS: Mapping[str, str] = {
+    "stage": "stage",
+    "event": "seen",
+    "how": "ending",
+    "purpose": "purpose",
+    "cover": "cover",
+    "what": "taken",
+}
