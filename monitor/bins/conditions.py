@@ -1,8 +1,7 @@
-"""The conditions of a bin, interval by interval: what the air takes, what the larvae make.
+"""The conditions of a bin over time: the climate of its place without gaps, what the air takes, what larvae
+make.
 
-All that does not depend on how much water is left is worked out here at once, for the whole history.
-
-Air and substrate temperature of a bin over time, without gaps, and the place's own day ahead of now.
+Everything that does not depend on how much water is left is worked out here at once, for the whole history.
 """
 
 from __future__ import annotations
@@ -79,11 +78,11 @@ def climate_of(
     Parameters
     ----------
     times_ms : sequence of int
-        Times, ascending [ms since 1970 UTC].
+        Times, shape (n,), ascending [ms since 1970 UTC].
     air_c, humidity_percent : sequence of float
-        Air temperature [°C] and relative humidity [%], of the same length.
+        Air temperature [°C] and relative humidity [%], shape (n,).
     substrate_c : sequence of float or None
-        Substrate temperature [°C], NaN where it was not read.
+        Substrate temperature [°C], shape (n,), NaN where it was not read.
 
     Returns
     -------
@@ -124,19 +123,7 @@ def without_gaps(
 ) -> ClimateSeries:
     """The climate of a span, its gaps filled from the place's own days and marked as estimated.
 
-    Parameters
-    ----------
-    climate : ClimateSeries
-        What was measured.
-    from_ms, to_ms : int
-        The span [ms since 1970 UTC].
-    policy : GapPolicy or None
-        How gaps are filled; None for straight lines up to 2 h, then day shapes.
-
-    Returns
-    -------
-    ClimateSeries
-        Reaches over the span; where nothing is known of the substrate, it is NaN.
+    The substrate is NaN where it was not measured. `policy` None: straight lines up to 2 h, then day shapes.
     """
     air = fill_gaps(series_of(climate.times_ms, climate.air_c), from_ms, to_ms, policy)
     humid = fill_gaps(series_of(climate.times_ms, climate.humidity_percent), from_ms, to_ms, policy)
@@ -146,21 +133,9 @@ def without_gaps(
 
 
 def usual_day(climate: ClimateSeries, now_ms: int, days: float = 3.0) -> DayShape | None:
-    """The usual day of a place, from its last days.
+    """The usual day of a place, from its last `days` days: few, since weather lasts.
 
-    Parameters
-    ----------
-    climate : ClimateSeries
-        What was measured.
-    now_ms : int
-        Now [ms since 1970 UTC].
-    days : float
-        How many days back count [d]; few, since weather lasts.
-
-    Returns
-    -------
-    DayShape or None
-        Means by hour UTC; None with fewer than 12 hours of the day measured.
+    None with fewer than 12 hours of the day measured.
     """
     from_ms = now_ms - int(days * MS_PER_DAY)
     air = day_shape(series_of(climate.times_ms, climate.air_c), from_ms, now_ms)
@@ -175,22 +150,7 @@ def usual_day(climate: ClimateSeries, now_ms: int, days: float = 3.0) -> DayShap
 
 
 def days_ahead(day: DayShape, now_ms: int, hours: int) -> ClimateSeries:
-    """The usual day over and over, as hourly climate from now on.
-
-    Parameters
-    ----------
-    day : DayShape
-        The usual day, see `usual_day`.
-    now_ms : int
-        Now [ms since 1970 UTC].
-    hours : int
-        How far ahead [h].
-
-    Returns
-    -------
-    ClimateSeries
-        All of it estimated.
-    """
+    """The usual day over and over, as hourly climate from now on; all of it is estimated."""
     times = now_ms + MS_PER_HOUR * np.arange(hours + 1, dtype=np.int64)
     clock = times / MS_PER_HOUR - 0.5
     columns = [
@@ -202,7 +162,7 @@ def days_ahead(day: DayShape, now_ms: int, hours: int) -> ClimateSeries:
 
 @dataclass(frozen=True, slots=True)
 class Conditions:
-    """How the bin stands from a time on: cover, fan, last stirring, larvae."""
+    """The state of a bin from a time on: cover, fan, last stirring, larvae."""
 
     from_ms: int
     cover_share: float
@@ -213,11 +173,11 @@ class Conditions:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Intervals:
-    """n intervals between n + 1 edges.
+    """n intervals between n + 1 edges; `larvae_kg` has shape (n + 1,) at the edges, all else shape (n,).
 
     `free_kg` is the water that leaves in each [kg] with a bin factor of 1 and enough free water,
     `carbon_dioxide_kg` what is breathed out, `rate_kg_m2_s` the rate of free water, `exposed_m2` the surface
-    that is wet and uncovered, `end_moisture` where drying ends [ratio]; `larvae_kg` stands at the edges.
+    that is wet and uncovered, `end_moisture` where drying ends [ratio].
     """
 
     edges_ms: IntArray
@@ -240,26 +200,13 @@ class Intervals:
 
 
 def conditions_of(facts: BinFacts, events: Sequence[BinEvent]) -> tuple[Conditions, ...]:
-    """How the bin stood, from its filling on.
-
-    Parameters
-    ----------
-    facts : BinFacts
-        The bin as it was filled.
-    events : sequence of BinEvent
-        In the order of time.
-
-    Returns
-    -------
-    tuple of Conditions
-        One for the filling and one for each event, in the order of time.
-    """
+    """The conditions from the filling on: one for the filling, one for each event, in the order of time."""
     now = Conditions(facts.filled_ms, COVER_SHARE[facts.cover], facts.fan, facts.filled_ms, facts.larvae)
-    found = [now]
+    conditions = [now]
     for event in events:
         now = replace(_after(now, event), from_ms=event.at_ms)
-        found.append(now)
-    return tuple(found)
+        conditions.append(now)
+    return tuple(conditions)
 
 
 def _after(now: Conditions, event: BinEvent) -> Conditions:
@@ -294,23 +241,10 @@ def intervals_of(
 ) -> Intervals:
     """Cut a span at every reading and every event, and work out each interval.
 
-    Parameters
-    ----------
-    facts : BinFacts
-        The bin as it was filled.
-    conditions : sequence of Conditions
-        See `conditions_of`.
-    climate : ClimateSeries
-        Without gaps, see `without_gaps`.
-    from_ms, until_ms : int
-        The span [ms since 1970 UTC].
-
-    Returns
-    -------
-    Intervals
-        At least one interval; climate at the middle of each, conditions from its start.
+    The climate is without gaps and taken at the middle of each interval; conditions are those at its start.
+    At least one interval.
     """
-    starts = np.array([each.from_ms for each in conditions], dtype=np.int64)
+    starts = np.array([condition.from_ms for condition in conditions], dtype=np.int64)
     edges = _edges(climate.times_ms, starts, from_ms, until_ms)
     at = _moments(edges, starts, climate)
     surface = _surface(facts, conditions, at)
@@ -368,18 +302,18 @@ def _moments(edges: IntArray, starts: IntArray, climate: ClimateSeries) -> _Mome
 
 
 def _surface(facts: BinFacts, conditions: Sequence[Conditions], at: _Moments) -> Surface:
-    """Heat from inside: through the substrate from a buried probe, else by the age of the larvae."""
+    """The surface in each interval; its heat comes from a buried probe, else from the age of the larvae."""
     substrate = facts.substrate
-    stirred = np.array([each.stirred_ms for each in conditions])[at.which]
+    stirred = np.array([condition.stirred_ms for condition in conditions])[at.which]
     hours = np.maximum(at.middle_ms - stirred, 0) / MS_PER_HOUR
     wet = wet_share(hours, substrate.wet_share_fresh, substrate.wet_share_crusted, substrate.crust_hours)
-    covered = np.array([each.cover_share for each in conditions])[at.which]
+    covered = np.array([condition.cover_share for condition in conditions])[at.which]
     buried = np.isfinite(at.probe_c) & (facts.probe_depth_m is not None)
     inner = substrate.core_conductivity_w_m_k / max(facts.probe_depth_m or 1.0, SURFACE_PROBE_DEPTH_M)
     return Surface(
         heat_w_m2=np.where(buried, 0.0, _heat_by_age(facts, conditions, at)),
         wet_share=wet * covered,
-        fan=np.array([each.fan for each in conditions])[at.which],
+        fan=np.array([condition.fan for condition in conditions])[at.which],
         side_loss_w_m2_k=facts.side_loss_w_m2_k,
         core_c=np.where(buried, at.probe_c, 0.0),
         core_w_m2_k=np.where(buried, inner, 0.0),
@@ -387,7 +321,7 @@ def _surface(facts: BinFacts, conditions: Sequence[Conditions], at: _Moments) ->
 
 
 def _surface_c(facts: BinFacts, at: _Moments, surface: Surface) -> FloatArray:
-    """What a probe at the surface says, else the balance."""
+    """Surface temperature [°C]: a probe at the surface, else the balance."""
     balanced: FloatArray = surface_temperature_c(at.air_c, at.humid, surface, facts.pressure_pa)
     if facts.probe_depth_m is None or facts.probe_depth_m > SURFACE_PROBE_DEPTH_M:
         return balanced
@@ -402,28 +336,28 @@ def _made(
     surface_c: FloatArray,
     rate: FloatArray,
 ) -> FloatArray:
-    """Heat that is made: where there are larvae and a probe, what it tells, else by their age."""
+    """Heat that is made [W/m²]: from a probe where there are larvae, else from their age."""
     by_age = _heat_by_age(facts, conditions, at)
     if facts.probe_depth_m is None:
         return by_age
     air = room_air(at.air_c, at.humid, facts.pressure_pa)
     latent = surface.wet_share * latent_heat_j_kg(surface_c) * rate
-    told = conductance_w_m2_k(air, surface) * (surface_c - at.air_c) + latent
+    by_excess = conductance_w_m2_k(air, surface) * (surface_c - at.air_c) + latent
     known = np.isfinite(at.probe_c) & (by_age > 0.0)
-    return np.where(known, np.clip(told, 0.0, HIGHEST_HEAT_W_M2), by_age)
+    return np.where(known, np.clip(by_excess, 0.0, HIGHEST_HEAT_W_M2), by_age)
 
 
 def _heat_by_age(facts: BinFacts, conditions: Sequence[Conditions], at: _Moments) -> FloatArray:
-    found = np.zeros(len(at.middle_ms))
+    heat = np.zeros(len(at.middle_ms))
     for index in np.unique(at.which).tolist():
         mine = at.which == index
-        found[mine] = heat_w_m2(conditions[index].larvae, facts.substrate, at.middle_ms[mine])
-    return found
+        heat[mine] = heat_w_m2(conditions[index].larvae, facts.substrate, at.middle_ms[mine])
+    return heat
 
 
 def _larvae(conditions: Sequence[Conditions], which: IntArray, edges: IntArray) -> FloatArray:
-    found = np.zeros(len(edges))
+    mass_kg = np.zeros(len(edges))
     for index in np.unique(which).tolist():
         mine = which == index
-        found[mine] = larvae_kg(conditions[index].larvae, edges[mine])
-    return found
+        mass_kg[mine] = larvae_kg(conditions[index].larvae, edges[mine])
+    return mass_kg

@@ -174,8 +174,8 @@ def surface_temperature_c(
     _require(air_c, relative_humidity_percent, surface, pressure_pa)
     air_all_c = np.broadcast_to(np.asarray(air_c, dtype=np.float64), shape or (1,))
     humid = np.broadcast_to(np.asarray(relative_humidity_percent, dtype=np.float64), shape or (1,))
-    found = _solve(room_air(air_all_c, humid, pressure_pa), surface)
-    return found if shape else float(found[0])
+    surface_c = _solve(room_air(air_all_c, humid, pressure_pa), surface)
+    return surface_c if shape else float(surface_c[0])
 
 
 def _varying(surface: Surface) -> tuple[Any, ...]:

@@ -210,22 +210,7 @@ class RoomAir:
 def room_air(
     air_c: Value, relative_humidity_percent: Value, pressure_pa: float = SEA_LEVEL_PRESSURE_PA
 ) -> RoomAir:
-    """Work out what evaporation needs to know of the air.
-
-    Parameters
-    ----------
-    air_c : float
-        Air temperature [°C], -40 to 125.
-    relative_humidity_percent : float
-        Relative humidity [%], 0 to 100.
-    pressure_pa : float
-        Air pressure [Pa], 45000 to 120000.
-
-    Returns
-    -------
-    RoomAir
-        Vapour pressure [Pa], humidity ratio [kg/kg dry air], density [kg dry air/m³].
-    """
+    """What evaporation needs to know of the air; temperature [°C], humidity [%] and pressure [Pa] in."""
     return RoomAir(
         air_c,
         vapour_pressure_pa(air_c, relative_humidity_percent),
@@ -276,18 +261,7 @@ def _shah(surface_c: Any, surface_pa: Any, air: RoomAir) -> Any:
 
 
 def stronger(one: Any, other: Any) -> Any:
-    """Of two rates of one direction the larger, of two condensations the stronger.
-
-    Parameters
-    ----------
-    one, other : float
-        Rates of the same sign, or zero [kg/(m² s)].
-
-    Returns
-    -------
-    float
-        The one further from zero [kg/(m² s)].
-    """
+    """Of two rates of the same sign, or zero, the one further from zero."""
     return np.maximum(np.maximum(one, other), 0.0) + np.minimum(np.minimum(one, other), 0.0)
 
 

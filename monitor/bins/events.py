@@ -1,6 +1,5 @@
-"""Whether a bin and its logbook can be: every problem at once, in words.
-
-What happens to a bin, as the logbook tells it. Masses are in kg, without the box.
+"""What happens to a bin, as its logbook has it, and what of that cannot be. Masses are in kg, without the
+box.
 """
 
 from __future__ import annotations
@@ -94,7 +93,7 @@ class FanChanged:
 
 @dataclass(frozen=True, slots=True)
 class LarvaeAdded:
-    """Larvae put in; they take the place of those that the bin knew of."""
+    """Larvae put in; they replace those that the bin held."""
 
     at_ms: int
     larvae: Larvae
@@ -139,21 +138,7 @@ BinEvent = (
 
 
 def require_bin(facts: BinFacts, events: Sequence[BinEvent], until_ms: int) -> None:
-    """Refuse a bin or an entry that cannot be.
-
-    Parameters
-    ----------
-    facts : BinFacts
-        The bin as it was filled.
-    events : sequence of BinEvent
-        Its logbook.
-    until_ms : int
-        Up to when it is followed [ms since 1970 UTC].
-
-    Notes
-    -----
-    Raises UsageError with all problems, one a line.
-    """
+    """Refuse a bin or an entry that cannot be: UsageError with all problems, one a line."""
     problems = [*_facts(facts), *(found for event in events for found in _event(event))]
     if until_ms < facts.filled_ms:
         problems.append("the bin is looked at before it was filled; give a later time")

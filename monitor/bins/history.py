@@ -50,7 +50,7 @@ BAND = (0.1, 0.5, 0.9)
 LEAST_SD_KG = 0.005
 
 Measure = Callable[[Ensemble], FloatArray]
-"""What a scale, an oven or a probe would say of each member."""
+"""What a scale, an oven or a probe would say of each bin of an ensemble."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,9 +76,9 @@ class Course:
 class BinHistory:
     """A bin up to a time.
 
-    `moisture` has three rows (10, 50, 90 % of the possible bins) at `times_ms`; `water_kg`, `dry_kg` and
-    `books` are those of the middle bin. `posterior` stands at the start of the stretch that `legs` make up,
-    `members` at its end.
+    `moisture` has shape (3, n), the 10, 50 and 90 % quantiles of the possible bins at `times_ms`, shape (n,);
+    `water_kg`, `dry_kg` and `books` are those of the middle bin. `posterior` stands at the start of the
+    stretch that `legs` make up, `ensemble` at its end.
     """
 
     course: Course
@@ -89,7 +89,7 @@ class BinHistory:
     books: Books
     posterior: BinPosterior
     legs: tuple[Leg, ...]
-    members: Ensemble
+    ensemble: Ensemble
     put_kg: float
     comparisons: tuple[Comparison, ...]
     finishing: bool
@@ -107,42 +107,27 @@ def simulate(
 ) -> BinHistory:
     """Follow a bin from its filling to a time.
 
-    Parameters
-    ----------
-    facts : BinFacts
-        The bin as it was filled.
-    events : sequence of BinEvent
-        Its logbook, corrections already applied; entries before the filling, after the time, or after the bin
-        was emptied do not count.
-    climate : ClimateSeries
-        Of its place, see `climate_of`; gaps are filled here.
-    until_ms : int
-        The time, usually now [ms since 1970 UTC]; not before the filling.
+    `events` is its logbook, corrections already applied; entries before the filling, after the time, or after
+    the bin was emptied do not count. Gaps of the climate are filled here. Raises UsageError for entries that
+    cannot be, with all of them named, and BooksDoNotClose where the books are off by more than 1 g at the
+    end.
 
-    Returns
-    -------
-    BinHistory
-        Raises UsageError for entries that cannot be, with all of them named.
-
-    Notes
-    -----
-    One state for each bin, water and dry matter; real intervals; rates first, then states; books closed
-    within 1 g at the end, else BooksDoNotClose.
+    One state for each bin, water and dry matter; real intervals; rates first, then states.
     """
     require_bin(facts, events, until_ms)
-    told, end_ms, emptied = _that_count(facts, events, until_ms)
-    conditions = conditions_of(facts, told)
+    counted, end_ms, emptied = _counted_events(facts, events, until_ms)
+    conditions = conditions_of(facts, counted)
     whole = without_gaps(climate, facts.filled_ms, end_ms)
     intervals = intervals_of(facts, conditions, whole, facts.filled_ms, end_ms)
-    teller = _Teller.at_filling(Course(facts, conditions, intervals))
-    for event in told:
-        teller.pass_time(int(np.searchsorted(intervals.edges_ms, event.at_ms)))
-        teller.take(event)
-    teller.pass_time(len(intervals.edges_ms) - 1)
-    return teller.told(any(isinstance(event, Finishing) for event in told), emptied)
+    replay = _Replay.at_filling(Course(facts, conditions, intervals))
+    for event in counted:
+        replay.pass_time(int(np.searchsorted(intervals.edges_ms, event.at_ms)))
+        replay.take(event)
+    replay.pass_time(len(intervals.edges_ms) - 1)
+    return replay.history(any(isinstance(event, Finishing) for event in counted), emptied)
 
 
-def _that_count(
+def _counted_events(
     facts: BinFacts, events: Sequence[BinEvent], until_ms: int
 ) -> tuple[tuple[BinEvent, ...], int, bool]:
     """The entries that count, in the order of time, where the history ends, and whether by emptying."""
@@ -153,92 +138,54 @@ def _that_count(
     return tuple(inside), until_ms, False
 
 
-def replayed(course: Course, legs: Sequence[Leg], members: Ensemble) -> Ensemble:
-    """Take members through a stretch again.
-
-    Parameters
-    ----------
-    course : Course
-        The bin.
-    legs : sequence of Leg
-        The stretch.
-    members : Members
-        At its start.
-
-    Returns
-    -------
-    Members
-        At its end.
-    """
+def replayed(course: Course, legs: Sequence[Leg], ensemble: Ensemble) -> Ensemble:
+    """The ensemble at the end of a stretch, from the ensemble at its start."""
     substrate = course.facts.substrate
     for leg in legs:
         if leg.event is not None:
-            members = after_event(members, leg.event, float(course.intervals.larvae_kg[leg.first]), substrate)
+            ensemble = after_event(
+                ensemble, leg.event, float(course.intervals.larvae_kg[leg.first]), substrate
+            )
         elif leg.last > leg.first:
-            done = run(members, course.intervals, leg.first, leg.last, substrate, leg.put_kg)
-            members = replace(members, water_kg=done.water_kg[-1], dry_kg=done.dry_kg[-1])
-    return members
+            done = run(ensemble, course.intervals, leg.first, leg.last, substrate, leg.put_kg)
+            ensemble = replace(ensemble, water_kg=done.water_kg[-1], dry_kg=done.dry_kg[-1])
+    return ensemble
 
 
 def predictor(course: Course, legs: Sequence[Leg], measure: Measure) -> Predict:
     """What would be measured at the end of a stretch, from points of the posterior at its start.
 
-    Parameters
-    ----------
-    course : Course
-        The bin.
-    legs : sequence of Leg
-        The stretch.
-    measure : callable
-        What is measured, of members.
-
-    Returns
-    -------
-    callable
-        For `updated` and `carried`.
+    For `updated` and `carried`; `measure` says what is measured of an ensemble.
     """
     stretch = tuple(legs)
     return lambda points: measure(replayed(course, stretch, ensemble_at(points)))
 
 
 def moisture_measure(course: Course, edge: int) -> Measure:
-    """Moisture of the substrate as a measure, at an edge of the intervals.
-
-    Parameters
-    ----------
-    course : Course
-        The bin.
-    edge : int
-        Which edge; its larvae are left out.
-
-    Returns
-    -------
-    callable
-        Moisture [ratio] of members.
-    """
+    """Moisture of the substrate [ratio] as a measure, at an edge of the intervals, without larvae."""
     larvae, share = float(course.intervals.larvae_kg[edge]), course.facts.substrate.larva_moisture
-    return lambda members: substrate_moisture(members.water_kg, members.dry_kg, larvae, share)
+    return lambda ensemble: substrate_moisture(ensemble.water_kg, ensemble.dry_kg, larvae, share)
 
 
-def _mass(members: Ensemble) -> FloatArray:
-    return members.water_kg + members.dry_kg
+def _mass(ensemble: Ensemble) -> FloatArray:
+    return ensemble.water_kg + ensemble.dry_kg
 
 
-def _water(members: Ensemble) -> FloatArray:
-    return members.water_kg
+def _water(ensemble: Ensemble) -> FloatArray:
+    return ensemble.water_kg
 
 
-def _dry(members: Ensemble) -> FloatArray:
-    return members.dry_kg
+def _dry(ensemble: Ensemble) -> FloatArray:
+    return ensemble.dry_kg
 
 
 @dataclass(slots=True)
-class _Teller:
+class _Replay:
     """Goes through the logbook once; it lives for one call of `simulate`."""
 
     course: Course
     posterior: BinPosterior
-    members: Ensemble
+    ensemble: Ensemble
     books: Books
     put_kg: float
     legs: list[Leg] = field(default_factory=list)
@@ -248,16 +195,16 @@ class _Teller:
     edge: int = 0
 
     @classmethod
-    def at_filling(cls, course: Course) -> _Teller:
-        """Before anything happened."""
+    def at_filling(cls, course: Course) -> _Replay:
+        """The state before anything happened."""
         posterior = prior_posterior(course.facts)
-        members = drawn(posterior)
-        water, dry = float(members.water_kg[0]), float(members.dry_kg[0])
-        teller = cls(course, posterior, members, Books(water, dry), dry)
-        teller._write(
-            teller._moisture(members)[None, :], members.water_kg[None, :1], members.dry_kg[None, :1]
+        ensemble = drawn(posterior)
+        water, dry = float(ensemble.water_kg[0]), float(ensemble.dry_kg[0])
+        replay = cls(course, posterior, ensemble, Books(water, dry), dry)
+        replay._write(
+            replay._moisture(ensemble)[None, :], ensemble.water_kg[None, :1], ensemble.dry_kg[None, :1]
         )
-        return teller
+        return replay
 
     def pass_time(self, last: int) -> None:
         """Let time pass to an edge and keep the books of the middle bin."""
@@ -266,7 +213,7 @@ class _Teller:
             return
         substrate, intervals = self.course.facts.substrate, self.course.intervals
         self.legs.append(Leg(first, last, None, self.put_kg))
-        done = run(self.members, intervals, first, last, substrate, self.put_kg)
+        done = run(self.ensemble, intervals, first, last, substrate, self.put_kg)
         water, dry, larvae = (
             done.water_kg[1:],
             done.dry_kg[1:],
@@ -275,7 +222,7 @@ class _Teller:
         self._write(
             substrate_moisture(water, dry, larvae, substrate.larva_moisture), water[:, :1], dry[:, :1]
         )
-        self.members = replace(self.members, water_kg=water[-1], dry_kg=dry[-1])
+        self.ensemble = replace(self.ensemble, water_kg=water[-1], dry_kg=dry[-1])
         self.books = replace(
             self.books,
             evaporated_kg=self.books.evaporated_kg + float(done.evaporated_kg[0]),
@@ -297,17 +244,17 @@ class _Teller:
                 self._weigh(event.at_ms, mark, MARK_SD_SHARE * mark)
             case Weighed(kg=kg, sd_kg=sd_kg):
                 self._weigh(event.at_ms, kg, sd_kg)
-            case MoistureTested(moisture=found, sd=sd):
-                self._observe(event.at_ms, moisture_measure(self.course, self.edge), found, sd)
-        self.moisture[-1][:, -1] = np.quantile(self._moisture(self.members), BAND)
-        self.masses[-1][-1] = self.members.water_kg[0], self.members.dry_kg[0]
+            case MoistureTested(moisture=moisture, sd=sd):
+                self._observe(event.at_ms, moisture_measure(self.course, self.edge), moisture, sd)
+        self.moisture[-1][:, -1] = np.quantile(self._moisture(self.ensemble), BAND)
+        self.masses[-1][-1] = self.ensemble.water_kg[0], self.ensemble.dry_kg[0]
 
     def _touch(self, event: BinEvent) -> None:
-        before, larvae = self.members, float(self.course.intervals.larvae_kg[self.edge])
+        before, larvae = self.ensemble, float(self.course.intervals.larvae_kg[self.edge])
         self.legs.append(Leg(self.edge, self.edge, event, self.put_kg))
-        self.members = after_event(before, event, larvae, self.course.facts.substrate)
-        water = float(self.members.water_kg[0] - before.water_kg[0])
-        dry = float(self.members.dry_kg[0] - before.dry_kg[0])
+        self.ensemble = after_event(before, event, larvae, self.course.facts.substrate)
+        water = float(self.ensemble.water_kg[0] - before.water_kg[0])
+        dry = float(self.ensemble.dry_kg[0] - before.dry_kg[0])
         self.put_kg = max(self.put_kg + dry, 0.0)
         self.books = replace(
             self.books,
@@ -317,30 +264,30 @@ class _Teller:
             dry_taken_kg=self.books.dry_taken_kg + max(-dry, 0.0),
         )
 
-    def _moisture(self, members: Ensemble) -> FloatArray:
-        return moisture_measure(self.course, self.edge)(members)
+    def _moisture(self, ensemble: Ensemble) -> FloatArray:
+        return moisture_measure(self.course, self.edge)(ensemble)
 
     def _weigh(self, at_ms: int, kg: float, sd_kg: float) -> None:
         poured = sum(leg.event.kg for leg in self.legs if isinstance(leg.event, WaterAdded | FeedAdded))
         self._observe(at_ms, _mass, kg, math.hypot(sd_kg, POUR_ERROR_SHARE * poured, LEAST_SD_KG))
 
-    def _observe(self, at_ms: int, measure: Measure, found: float, sd: float) -> None:
-        """Learn from a weighing or test; what it puts right is written into the books."""
+    def _observe(self, at_ms: int, measure: Measure, observed: float, sd: float) -> None:
+        """Learn from a weighing or test; the correction is written into the books."""
         predict = predictor(self.course, self.legs, measure)
-        self.comparisons.append(Comparison(at_ms, found, *surprise(self.posterior, predict, found, sd)))
-        learnt = updated(self.posterior, predict, found, sd)
-        water, dry = (predictor(self.course, self.legs, each) for each in (_water, _dry))
+        self.comparisons.append(Comparison(at_ms, observed, *surprise(self.posterior, predict, observed, sd)))
+        learnt = updated(self.posterior, predict, observed, sd)
+        water, dry = (predictor(self.course, self.legs, measured) for measured in (_water, _dry))
         self.posterior, self.legs = carried(learnt, water, dry), []
-        before, self.members = self.members, drawn(self.posterior)
-        wetter = float(self.members.water_kg[0] - before.water_kg[0])
-        drier = float(self.members.dry_kg[0] - before.dry_kg[0])
+        before, self.ensemble = self.ensemble, drawn(self.posterior)
+        wetter = float(self.ensemble.water_kg[0] - before.water_kg[0])
+        drier = float(self.ensemble.dry_kg[0] - before.dry_kg[0])
         self.books = replace(
             self.books,
             water_corrected_kg=self.books.water_corrected_kg + wetter,
             dry_corrected_kg=self.books.dry_corrected_kg + drier,
         )
 
-    def told(self, finishing: bool, emptied: bool) -> BinHistory:
+    def history(self, finishing: bool, emptied: bool) -> BinHistory:
         """The whole history; its books are closed first."""
         masses, intervals = np.vstack(self.masses), self.course.intervals
         close_books(self.books, float(masses[-1, 0]), float(masses[-1, 1]))
@@ -353,7 +300,7 @@ class _Teller:
             books=self.books,
             posterior=self.posterior,
             legs=tuple(self.legs),
-            members=self.members,
+            ensemble=self.ensemble,
             put_kg=self.put_kg,
             comparisons=tuple(self.comparisons),
             finishing=finishing,

@@ -1,4 +1,6 @@
-"""What a person wants to know of a bin's moisture: now, how fast, how long, how many litres."""
+"""What a person wants to know of a bin's moisture: now, how fast it falls, how long it lasts, how many
+litres.
+"""
 
 from __future__ import annotations
 
@@ -34,23 +36,24 @@ GRAMS_H_PER_KG_S = 3.6e6
 
 @dataclass(frozen=True, slots=True)
 class HoursTo:
-    """Hours until a limit: middle, and the earliest credible (one in ten is earlier); 240: that or more."""
+    """Hours until a limit: median, and the earliest credible (one in ten is earlier); 240: that or more."""
 
     median_h: float
     earliest_h: float
 
     @property
     def is_beyond(self) -> bool:
-        """Whether even the earliest credible time lies beyond what is looked at."""
+        """Whether even the earliest credible time lies beyond the horizon."""
         return self.earliest_h >= HORIZON_H
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class MoistureOutlook:
-    """A bin for a person. Moistures are ratios with their 80 % band; `ahead` has rows of 10, 50 and 90 %.
+    """A bin for a person. Moistures are ratios with their 80 % band.
 
-    `to_warning` and `to_limit` are None for a bin that is dried on purpose or emptied. `litres` bring it back
-    to the middle of the target, `bran_kg` where it is wetter than the wet warning.
+    `ahead` has shape (3, n), the 10, 50 and 90 % quantiles at `ahead_ms`. `to_warning` and `to_limit` are
+    None for a bin that is dried on purpose or emptied. `litres` bring it back to the middle of the target,
+    `bran_kg` where it is wetter than the wet warning.
     """
 
     at_ms: int
@@ -73,52 +76,27 @@ class MoistureOutlook:
 
 
 def seen_by_probe(history: BinHistory, moisture: float, sd: float) -> BinHistory:
-    """Take the latest word of a calibrated capacitive probe into account, as one doubtful observation.
+    """The history with the latest reading of a calibrated capacitive probe as one doubtful observation.
 
-    Parameters
-    ----------
-    history : BinHistory
-        Up to now.
-    moisture : float
-        What the probe says through its calibration [ratio].
-    sd : float
-        Residual of the calibration [ratio]; at least 0.05 is taken.
-
-    Returns
-    -------
-    BinHistory
-        Its members moved toward the probe; books and past stay as they are, and nothing is kept for later, so
-        a hundred readings weigh no more than one.
+    `moisture` is what the probe says through its calibration [ratio], `sd` the residual of that; at least
+    0.05 is taken. The ensemble moves toward the probe; books and past stay as they are, and nothing is kept
+    for later, so a hundred readings weigh no more than one.
     """
     edge = len(history.times_ms) - 1
     predict = predictor(history.course, history.legs, moisture_measure(history.course, edge))
     posterior = updated(history.posterior, predict, moisture, max(sd, PROBE_LEAST_SD))
     return replace(
-        history, posterior=posterior, members=replayed(history.course, history.legs, drawn(posterior))
+        history, posterior=posterior, ensemble=replayed(history.course, history.legs, drawn(posterior))
     )
 
 
 def outlook(history: BinHistory, ahead: ClimateSeries, bands: MoistureBands | None = None) -> MoistureOutlook:
-    """What to tell a person of a bin.
+    """Moisture now, loss, hours to the dry warning and limit, and what to add.
 
-    Parameters
-    ----------
-    history : BinHistory
-        Up to now, see `simulate`.
-    ahead : ClimateSeries
-        The coming days, see `days_ahead`; it starts at now.
-    bands : MoistureBands or None
-        Limits of the place; None for those of the substrate.
-
-    Returns
-    -------
-    MoistureOutlook
-        Moisture now, loss, hours to the dry warning and limit, what to add.
-
-    Notes
-    -----
-    Each possible bin dries on under the usual day, its rate times a factor of the coming weather; hours are
-    where it falls below the limit, by a straight line within the hour.
+    `ahead` is the climate of the coming days from now on, see `days_ahead`; `bands` are the limits of the
+    place, None for those of the substrate. Each possible bin dries on under the usual day, its rate times a
+    factor of the coming weather; hours are where it falls below the limit, by a straight line within the
+    hour.
     """
     substrate, course, now_ms = history.course.facts.substrate, history.course, history.now_ms
     limits = bands or substrate.bands
@@ -126,7 +104,7 @@ def outlook(history: BinHistory, ahead: ClimateSeries, bands: MoistureBands | No
     paths = _paths(history, coming)
     low, median, high = np.quantile(paths[0], BAND).tolist()
     silent = history.finishing or history.emptied
-    litres, bran = _doses(history.members, float(coming.larvae_kg[0]), substrate, limits)
+    litres, bran = _doses(history.ensemble, float(coming.larvae_kg[0]), substrate, limits)
     return MoistureOutlook(
         at_ms=now_ms,
         low=low,
@@ -149,11 +127,11 @@ def outlook(history: BinHistory, ahead: ClimateSeries, bands: MoistureBands | No
 
 
 def _paths(history: BinHistory, coming: Intervals) -> FloatArray:
-    """Moisture of each member at each edge to come."""
+    """Moisture of each bin of the ensemble at each edge to come, shape (edges, bins) [ratio]."""
     substrate = history.course.facts.substrate
     weather = np.exp(FUTURE_LOG_SD * NORMALS[:, 5])
-    members = replace(history.members, factor=history.members.factor * weather)
-    done = run(members, coming, 0, len(coming.free_kg), substrate, history.put_kg)
+    ensemble = replace(history.ensemble, factor=history.ensemble.factor * weather)
+    done = run(ensemble, coming, 0, len(coming.free_kg), substrate, history.put_kg)
     return substrate_moisture(done.water_kg, done.dry_kg, coming.larvae_kg[:, None], substrate.larva_moisture)
 
 
@@ -161,11 +139,11 @@ def _hours_to(limit: float, coming: Intervals, paths: FloatArray) -> HoursTo:
     below = paths < limit
     first = np.where(below.any(axis=0), below.argmax(axis=0), len(paths))
     hours = (coming.edges_ms - coming.edges_ms[0]) / MS_PER_HOUR
-    found = np.full(paths.shape[1], float(HORIZON_H))
-    for member in np.flatnonzero(first < len(paths)).tolist():
-        row = int(first[member])
-        found[member] = hours[0] if row == 0 else _between(hours, paths[:, member], row, limit)
-    earliest, median = np.quantile(np.minimum(found, HORIZON_H), (0.1, 0.5)).tolist()
+    until_h = np.full(paths.shape[1], float(HORIZON_H))
+    for number in np.flatnonzero(first < len(paths)).tolist():
+        row = int(first[number])
+        until_h[number] = hours[0] if row == 0 else _between(hours, paths[:, number], row, limit)
+    earliest, median = np.quantile(np.minimum(until_h, HORIZON_H), (0.1, 0.5)).tolist()
     return HoursTo(median, earliest)
 
 
@@ -175,12 +153,12 @@ def _between(hours: FloatArray, path: FloatArray, row: int, limit: float) -> flo
 
 
 def _doses(
-    members: Ensemble, larvae_kg: float, substrate: SubstrateParameters, bands: MoistureBands
+    ensemble: Ensemble, larvae_kg: float, substrate: SubstrateParameters, bands: MoistureBands
 ) -> tuple[float, float]:
-    """Litres up to the middle of the target, and dry material down to it, of the middle one of the bins."""
-    held = held_by_larvae_kg(members.dry_kg, larvae_kg, substrate.larva_moisture)
-    water = np.maximum(members.water_kg - substrate.larva_moisture * held, 0.0)
-    dry = np.maximum(members.dry_kg - (1.0 - substrate.larva_moisture) * held, 0.0)
+    """Litres up to the middle of the target, and dry material down to it [kg]: medians of the ensemble."""
+    held = held_by_larvae_kg(ensemble.dry_kg, larvae_kg, substrate.larva_moisture)
+    water = np.maximum(ensemble.water_kg - substrate.larva_moisture * held, 0.0)
+    dry = np.maximum(ensemble.dry_kg - (1.0 - substrate.larva_moisture) * held, 0.0)
     missing = float(np.median(dry * bands.target / (1.0 - bands.target) - water))
     excess = (water + dry) * (water / np.maximum(water + dry, 1e-9) - bands.target)
     bran = float(np.median(excess)) / (bands.target - substrate.bran_moisture)
@@ -189,18 +167,18 @@ def _doses(
 
 def _loss(history: BinHistory, coming: Intervals, moisture: FloatArray) -> WaterLoss:
     """Loss in the latest interval that was measured; where not resolvable, the most that it can be."""
-    intervals, members = history.course.intervals, history.members
+    intervals, ensemble = history.course.intervals, history.ensemble
     share = drying_share(
         moisture, float(coming.end_moisture[0]), history.course.facts.substrate.taper_from_moisture
     )
     surface_c, air_c = float(intervals.surface_c[-1]), float(intervals.air_c[-1])
     humid = float(intervals.humidity_percent[-1])
     exposed_g = float(intervals.exposed_m2[-1]) * GRAMS_H_PER_KG_S
-    each = members.factor * share * exposed_g
+    exposed = ensemble.factor * share * exposed_g
     pressure = history.course.facts.pressure_pa
     if not is_resolvable(surface_c, air_c, humid):
         driest = max(humid - HUMIDITY_ERROR_PERCENT, 0.0)
         most = float(evaporation_kg_m2_s(surface_c, room_air(air_c, driest, pressure)))
-        return WaterLoss(0.0, 0.0, max(0.0, most) * float(np.quantile(each, 0.9)), resolvable=False)
-    low, median, high = np.quantile(each * float(intervals.rate_kg_m2_s[-1]), BAND).tolist()
+        return WaterLoss(0.0, 0.0, max(0.0, most) * float(np.quantile(exposed, 0.9)), resolvable=False)
+    low, median, high = np.quantile(exposed * float(intervals.rate_kg_m2_s[-1]), BAND).tolist()
     return WaterLoss(median, low, high)

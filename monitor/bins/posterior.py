@@ -1,8 +1,9 @@
-"""What is believed of one bin: its factor on evaporation, its factor on heat, its water and dry matter.
+"""What is known of one bin: a normal posterior of its factors on evaporation and heat, its water and dry
+matter.
 
-Factors are log-normal and everything is updated as normals in log space. The factor of the bin stays, and
-each stretch between two weighings lies a little beside it (weather, crust, the hand that stirs), so that no
-number of weighings makes the future certain.
+Factors are log-normal and everything is updated as normals in log space. Each stretch between two weighings
+has a factor of its own around that of the bin (weather, crust, the hand that stirs), so that no number of
+weighings makes the future certain.
 """
 
 from __future__ import annotations
@@ -49,14 +50,17 @@ Predict = Callable[[FloatArray], FloatArray]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class BinPosterior:
-    """Normal posterior on ln factor, ln stretch, ln heat factor, water [kg], dry matter [kg]."""
+    """Normal posterior on ln factor, ln stretch, ln heat factor, water [kg], dry matter [kg].
+
+    `mean` has shape (5,), `covariance` shape (5, 5).
+    """
 
     mean: FloatArray
     covariance: FloatArray
 
     @property
     def factor(self) -> float:
-        """Middle factor on evaporation [1]."""
+        """Median factor on evaporation [1]."""
         return math.exp(float(self.mean[FACTOR]))
 
     @property
@@ -68,7 +72,7 @@ class BinPosterior:
 
 @dataclass(frozen=True, slots=True)
 class Comparison:
-    """A weighing or test beside what had been expected; `surprise` counts standard deviations."""
+    """A weighing or test, and what had been expected; `surprise` counts standard deviations."""
 
     at_ms: int
     found: float
@@ -77,21 +81,9 @@ class Comparison:
 
 
 def prior_posterior(facts: BinFacts) -> BinPosterior:
-    """Belief about a bin that was just filled.
+    """The posterior of a bin that was just filled: factor 1 within 2.5 times, or within 40 % with a probe.
 
-    Parameters
-    ----------
-    facts : BinFacts
-        Mass, moisture and its standard deviation, and whether there is a probe.
-
-    Returns
-    -------
-    Belief
-        Factor 1 within 2.5 times, or within 40 % with a probe.
-
-    Source
-    ------
-    Own choice, see the constants of this module.
+    Source: own choice, see the constants of this module.
     """
     wide = FACTOR_LOG_SD if facts.probe_depth_m is None else FACTOR_LOG_SD_PROBE
     water, dry = facts.wet_kg * facts.moisture, facts.wet_kg * (1.0 - facts.moisture)
@@ -108,14 +100,14 @@ def prior_posterior(facts: BinFacts) -> BinPosterior:
 
 
 def updated(posterior: BinPosterior, predict: Predict, observed: float, sd: float) -> BinPosterior:
-    """The posterior after one observation.
+    """The posterior after one observation, at the same moment as before.
 
     Parameters
     ----------
-    posterior : Belief
+    posterior : BinPosterior
         Before it.
     predict : callable
-        What would be observed at each of some points of the posterior.
+        What would be observed at each of k points of the posterior: shape (k, 5) to shape (k,).
     observed : float
         What was observed, in the unit of `predict`.
     sd : float
@@ -123,13 +115,13 @@ def updated(posterior: BinPosterior, predict: Predict, observed: float, sd: floa
 
     Returns
     -------
-    Belief
-        After it, at the same moment as before.
+    BinPosterior
+        After it.
 
     Notes
     -----
-    x = x0 + K (y - h(xi) - H (x0 - xi)), K = P H'/(H P H' + sd²), repeated until it stands still; exact where
-    h is a straight line. H by differences. Raises an ArithmeticError where it does not stand still.
+    x = x0 + K (y - h(xi) - H (x0 - xi)), K = P H'/(H P H' + sd²), repeated until it stands still, 20 times at
+    most; exact where h is a straight line. H by differences.
 
     Source
     ------
@@ -150,7 +142,7 @@ def updated(posterior: BinPosterior, predict: Predict, observed: float, sd: floa
 
 
 def _possible(point: FloatArray) -> FloatArray:
-    """No less than nothing of water and dry matter."""
+    """The point with water and dry matter of at least nothing."""
     return np.concatenate([point[:WATER], np.maximum(point[WATER:], LEAST_KG)])
 
 
@@ -161,37 +153,17 @@ def _slope(at: FloatArray, predict: Predict) -> tuple[float, FloatArray]:
 
 
 def surprise(posterior: BinPosterior, predict: Predict, observed: float, sd: float) -> tuple[float, float]:
-    """How an observation compares with what was believed before it.
-
-    Parameters
-    ----------
-    posterior, predict, observed, sd
-        As for `updated`.
-
-    Returns
-    -------
-    tuple of float
-        What was expected, and how many standard deviations the observation lies above it [1].
-    """
+    """What was expected, and how many standard deviations an observation lies above it [1]; as `updated`."""
     value, slope = _slope(posterior.mean, predict)
     spread = math.sqrt(float(slope @ posterior.covariance @ slope) + sd**2)
     return value, (observed - value) / spread
 
 
 def carried(posterior: BinPosterior, water: Predict, dry: Predict) -> BinPosterior:
-    """The posterior moved on to a later moment, where a new stretch begins.
+    """The posterior at the end of a stretch, where a new one begins.
 
-    Parameters
-    ----------
-    posterior : Belief
-        At the start of the stretch.
-    water, dry : callable
-        Water and dry matter at its end [kg], from points of the posterior.
-
-    Returns
-    -------
-    Belief
-        At its end; the factors keep what they share with water and dry matter.
+    `water` and `dry` give water and dry matter at its end [kg] from points of the posterior. The factors keep
+    what they share with water and dry matter.
     """
     water_now, by_water = _slope(posterior.mean, water)
     dry_now, by_dry = _slope(posterior.mean, dry)
@@ -204,45 +176,21 @@ def carried(posterior: BinPosterior, water: Predict, dry: Predict) -> BinPosteri
 
 
 def ensemble_at(points: FloatArray) -> Ensemble:
-    """Points of a posterior as bins.
-
-    Parameters
-    ----------
-    points : array
-        One point a row.
-
-    Returns
-    -------
-    Members
-        Their water, dry matter and factors.
-    """
+    """Points of a posterior, shape (k, 5), as k bins."""
     water, dry = np.maximum(points[:, WATER], LEAST_KG), np.maximum(points[:, DRY], LEAST_KG)
     factor = np.exp(points[:, FACTOR] + points[:, STRETCH])
     return Ensemble(water, dry, factor, np.exp(points[:, HEAT]))
 
 
 def spread_normals(pairs: int, dimensions: int) -> FloatArray:
-    """Evenly spread standard normals, the same at every call: zeros, then points and their mirror images.
+    """Evenly spread standard normals, the same at every call, shape (2 pairs + 1, dimensions) [1].
 
-    Parameters
-    ----------
-    pairs, dimensions : int
-        Number of points that are mirrored, and columns [1].
+    Zeros, then points and their mirror images. By their symmetry the median of any sum of columns is that of
+    the first row, exactly; each column has the quantiles of a normal, and they are nearly uncorrelated.
 
-    Returns
-    -------
-    array
-        Standard normals, 2 pairs + 1 rows [1]. By their symmetry the median of any sum of columns is that of
-        the first row, exactly; each column has the quantiles of a normal, and they are nearly uncorrelated.
-
-    Notes
-    -----
     u = frac(0.5 + n/g^k), g the root of g^(d + 1) = g + 1; normal quantiles of u, made uncorrelated, then
-    each column put on evenly spaced quantiles by its ranks.
-
-    Source
-    ------
-    Additive recurrence (Kronecker sequence) with the generalised golden ratio; antithetic points.
+    each column put on evenly spaced quantiles by its ranks. Source: additive recurrence (Kronecker sequence)
+    with the generalised golden ratio; antithetic points.
     """
     root = 2.0
     for _ in range(40):
@@ -263,18 +211,7 @@ NORMALS = spread_normals(PAIRS, 6)
 
 
 def drawn(posterior: BinPosterior) -> Ensemble:
-    """Bins drawn from a posterior; the first is its middle.
-
-    Parameters
-    ----------
-    posterior : Belief
-        What is believed.
-
-    Returns
-    -------
-    Members
-        129 of them.
-    """
+    """The 129 bins of an ensemble drawn from a posterior; the first is its mean."""
     values, vectors = np.linalg.eigh(posterior.covariance)
     root = vectors * np.sqrt(np.maximum(values, 0.0))
     return ensemble_at(posterior.mean + NORMALS[:, :5] @ root.T)

@@ -17,7 +17,7 @@ from monitor.errors import UsageError
 
 FEWEST_POINTS = 4
 LEAST_RESIDUAL = 0.02
-"""No calibration is believed closer than this [ratio]. Source: own choice, the oven is no better."""
+"""No calibration is trusted closer than this [ratio]. Source: own choice, the oven is no better."""
 
 OUTSIDE_SD = 0.10
 """Standard deviation beyond the calibrated range [ratio]. Source: own choice."""
@@ -68,7 +68,7 @@ class ProbeCalibration:
 
 @dataclass(frozen=True, slots=True)
 class ProbeReading:
-    """A reading: state, index 0..1 between air and water, and where calibrated a moisture and its sd."""
+    """A reading: state, index between air (0) and water (1), where calibrated moisture and sd [ratio]."""
 
     state: ProbeState
     index: float
@@ -77,21 +77,9 @@ class ProbeReading:
 
 
 def probe_index(raw: float, raw_air: float, raw_water: float) -> float:
-    """Where a raw value lies between air and water; neither a moisture nor a percentage.
+    """Where a raw value lies between air (0) and water (1); neither a moisture nor a percentage.
 
-    Parameters
-    ----------
-    raw, raw_air, raw_water : float
-        Raw values now, in air, in water [any unit, rising or falling with water].
-
-    Returns
-    -------
-    float
-        Index [1], 0 in air and 1 in water.
-
-    Notes
-    -----
-    (raw - air)/(water - air).
+    Raw values are in any unit, rising or falling with water: (raw - air)/(water - air).
     """
     if raw_air == raw_water:
         raise UsageError("the probe says the same in air and in water; it is broken or was not dipped")
@@ -99,31 +87,16 @@ def probe_index(raw: float, raw_air: float, raw_water: float) -> float:
 
 
 def calibrated(points: Sequence[ProbePoint], raw_air: float, raw_water: float) -> ProbeCalibration:
-    """A curve through points taken in the actual substrate.
+    """A curve through at least four points taken in the actual substrate, over 0.15 or more in moisture.
 
-    Parameters
-    ----------
-    points : sequence of CalibrationPoint
-        At least four, over a span of at least 0.15 in moisture.
-    raw_air, raw_water : float
-        Raw values in air and in water [any unit].
+    Its `residual` is what a point is off when the curve is drawn without it, root mean square [ratio]. Raises
+    UsageError for too few points, too narrow a span, or points that do not rise. Least squares among all
+    rising curves (neighbours that fall are pooled), straight lines between.
 
-    Returns
-    -------
-    ProbeCalibration
-        Its `residual` is what a point is off when the curve is drawn without it, root mean square [ratio].
-        Raises UsageError for too few points, too narrow a span, or points that do not rise.
-
-    Notes
-    -----
-    Least squares among all rising curves (neighbours that fall are pooled), straight lines between.
-
-    Source
-    ------
-    Isotonic regression by pooling adjacent violators, Barlow et al. 1972.
+    Source: isotonic regression by pooling adjacent violators, Barlow et al. 1972.
     """
     _require_points(points)
-    pairs = sorted((probe_index(each.raw, raw_air, raw_water), each.moisture) for each in points)
+    pairs = sorted((probe_index(point.raw, raw_air, raw_water), point.moisture) for point in points)
     index, moisture = np.array(pairs).T
     curve = _rising(index, moisture)
     if curve[1][-1] - curve[1][0] < NARROWEST_SPAN / 2.0:
@@ -137,12 +110,12 @@ def calibrated(points: Sequence[ProbePoint], raw_air: float, raw_water: float) -
 def _require_points(points: Sequence[ProbePoint]) -> None:
     if len(points) < FEWEST_POINTS:
         raise UsageError(f"{len(points)} points were given; a calibration needs {FEWEST_POINTS} or more")
-    if not all(np.isfinite(each.raw) and 0.0 < each.moisture < 1.0 for each in points):
+    if not all(np.isfinite(point.raw) and 0.0 < point.moisture < 1.0 for point in points):
         raise UsageError("a point is no number or its moisture is not between 0 and 1; correct it")
-    found = [each.moisture for each in points]
-    if max(found) - min(found) < NARROWEST_SPAN:
+    moistures = [point.moisture for point in points]
+    if max(moistures) - min(moistures) < NARROWEST_SPAN:
         raise UsageError(
-            f"the points span {max(found) - min(found):.2f} in moisture; take drier and wetter ones, "
+            f"the points span {max(moistures) - min(moistures):.2f} in moisture; take drier and wetter ones, "
             f"at least {NARROWEST_SPAN:.2f} apart"
         )
 
@@ -167,7 +140,7 @@ def _rising(index: FloatArray, moisture: FloatArray) -> tuple[FloatArray, FloatA
 
 
 def _left_out(index: FloatArray, moisture: FloatArray) -> float:
-    """Root mean square of what each point is off the curve through the others."""
+    """Root mean square of the distance of each point from the curve through the others."""
     errors = []
     for left_out in range(len(index)):
         places, values = _rising(np.delete(index, left_out), np.delete(moisture, left_out))
@@ -176,27 +149,14 @@ def _left_out(index: FloatArray, moisture: FloatArray) -> float:
 
 
 def _carried_on(place: float, places: FloatArray, values: FloatArray) -> float:
-    """The curve at a place; beyond its ends it goes on in the direction of its whole."""
+    """The curve at an index; beyond its ends it goes on with its mean slope."""
     nearest = float(np.clip(place, places[0], places[-1]))
     slope = (values[-1] - values[0]) / (places[-1] - places[0]) if len(places) > 1 else 0.0
     return float(np.interp(nearest, places, values) + slope * (place - nearest))
 
 
 def read_probe(raw: float, calibration: ProbeCalibration) -> ProbeReading:
-    """What a raw value says.
-
-    Parameters
-    ----------
-    raw : float
-        Raw value [any unit].
-    calibration : ProbeCalibration
-        Of this probe; with air and water alone it gives an index.
-
-    Returns
-    -------
-    ProbeReading
-        In air (or pulled out), broken, an index, a moisture, or one beyond the calibrated range.
-    """
+    """What a raw value says: in air, broken, an index, a moisture, or outside the calibration."""
     index = probe_index(raw, calibration.raw_air, calibration.raw_water)
     if not -AIR_SHARE * 2.0 <= index <= HIGHEST_INDEX:
         return ProbeReading(ProbeState.BROKEN, index)

@@ -53,20 +53,7 @@ class Zone(StrEnum):
 
 
 def zone_of(moisture: float, bands: MoistureBands) -> Zone:
-    """Say where a moisture stands.
-
-    Parameters
-    ----------
-    moisture : float
-        Moisture [ratio, wet basis], 0 to 1.
-    bands : MoistureBands
-        The limits of the place.
-
-    Returns
-    -------
-    Zone
-        A limit itself still counts as inside.
-    """
+    """The zone of a moisture [ratio, wet basis]; a limit itself still counts as inside."""
     if moisture < bands.dry_limit:
         return Zone.TOO_DRY
     if moisture < bands.dry_warning:
@@ -127,7 +114,7 @@ class Larvae:
 
 @dataclass(frozen=True, slots=True)
 class BinFacts:
-    """A bin as it was filled. `probe_depth_m` None: no probe; up to 0.02 m it tells the surface itself."""
+    """A bin as it was filled. `probe_depth_m` None: no probe; up to 0.02 m it measures the surface itself."""
 
     surface_m2: float
     filled_ms: int
@@ -144,56 +131,24 @@ class BinFacts:
 
 
 def larvae_kg(larvae: Larvae | None, times_ms: IntArray) -> FloatArray:
-    """Fresh mass of the larvae of a bin.
+    """Fresh mass of the larvae of a bin at times [ms since 1970 UTC], shape (n,) [kg]; 0 before they were put
+    in.
 
-    Parameters
-    ----------
-    larvae : Larvae or None
-        None for a bin without.
-    times_ms : array
-        Times [ms since 1970 UTC].
-
-    Returns
-    -------
-    array
-        Fresh mass [kg]; 0 before they were put in.
-
-    Notes
-    -----
-    m = start (final/start)^x, x = share of the days of growth, 0 to 1.
-
-    Source
-    ------
-    Own choice: exponential growth that ends at the last mass.
+    m = start (final/start)^x, x = share of the days of growth, 0 to 1. Source: own choice, exponential growth
+    that ends at the last mass.
     """
     if larvae is None:
         return np.zeros(len(times_ms))
     days = (times_ms - larvae.since_ms) / MS_PER_DAY
     grown = np.clip(days / larvae.growth_days, 0.0, 1.0)
-    each = larvae.start_mg * (larvae.final_mg / larvae.start_mg) ** grown
-    return np.asarray(np.where(days >= 0.0, larvae.count * larvae.share * each / MG_PER_KG, 0.0))
+    mass_mg = larvae.start_mg * (larvae.final_mg / larvae.start_mg) ** grown
+    return np.asarray(np.where(days >= 0.0, larvae.count * larvae.share * mass_mg / MG_PER_KG, 0.0))
 
 
 def heat_w_m2(larvae: Larvae | None, substrate: SubstrateParameters, times_ms: IntArray) -> FloatArray:
-    """Heat of larvae and microbes by the age of the larvae.
+    """Heat of larvae and microbes by the age of the larvae, at times, shape (n,) [W/m² of surface].
 
-    Parameters
-    ----------
-    larvae : Larvae or None
-        None for a bin without.
-    substrate : SubstrateParameters
-        Its `heat_by_age` [d, W/m²].
-    times_ms : array
-        Times [ms since 1970 UTC].
-
-    Returns
-    -------
-    array
-        Heat for each m² of surface [W/m²]; 0 before larvae were put in.
-
-    Source
-    ------
-    Table of the substrate file.
+    0 before larvae were put in. Source: table of the substrate file.
     """
     if larvae is None:
         return np.zeros(len(times_ms))
@@ -240,21 +195,9 @@ class Mixture(NamedTuple):
 
 
 def mixture(materials: Iterable[tuple[float, float]]) -> Mixture:
-    """Put materials together.
+    """Put materials together: wet mass [kg] and moisture [ratio, wet basis] of each; water has moisture 1.
 
-    Parameters
-    ----------
-    materials : iterable of (float, float)
-        Wet mass [kg], 0 or more, and moisture [ratio, wet basis], 0 to 1; water has moisture 1.
-
-    Returns
-    -------
-    Mixture
-        Mass [kg] and moisture [ratio]; a ValueError where there is nothing at all.
-
-    Notes
-    -----
-    m = sum(kg m)/sum(kg).
+    A ValueError where there is nothing at all. m = sum(kg m)/sum(kg).
     """
     total = water = 0.0
     for kg, moisture in materials:

@@ -1,7 +1,7 @@
 """Water and dry matter of a bin: rates from the old state first, then the new state, and books that close.
 
-Every function works on `Ensemble`: many possible bins at once, the first of them the middle one, whose
-books are kept. Masses hold the larvae; the moisture of the substrate leaves them out.
+Every function works on an `Ensemble` of possible bins; the first is the middle one, whose books are kept.
+Masses include the larvae; the moisture of the substrate leaves them out.
 """
 
 from __future__ import annotations
@@ -31,7 +31,9 @@ LEAST_KG = 1e-9
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Ensemble:
-    """Possible bins: water [kg], dry matter [kg], factor on evaporation [1], factor on heat [1]."""
+    """k possible bins: water [kg], dry matter [kg], factor on evaporation [1], factor on heat [1]; shape
+    (k,).
+    """
 
     water_kg: FloatArray
     dry_kg: FloatArray
@@ -41,7 +43,7 @@ class Ensemble:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Run:
-    """Water and dry matter at the edges (a row each) and what flowed in all."""
+    """Water and dry matter at the n edges, shape (n, k), and what flowed in all, shape (k,) [kg]."""
 
     water_kg: FloatArray
     dry_kg: FloatArray
@@ -85,47 +87,16 @@ class Books:
 
 
 def held_by_larvae_kg(dry_kg: FloatArray, larvae_kg: FloatArray | float, larva_moisture: float) -> FloatArray:
-    """Fresh mass of the larvae, held to what can be.
-
-    Parameters
-    ----------
-    dry_kg : array
-        Dry matter, larvae included [kg].
-    larvae_kg : array or float
-        Fresh mass of the larvae as counted [kg].
-    larva_moisture : float
-        Moisture of larvae [ratio].
-
-    Returns
-    -------
-    array
-        Fresh mass [kg]; their dry matter is at most 60 % of all, more is a wrong count.
-    """
+    """Fresh mass of the larvae [kg], their dry matter at most 60 % of all: more is a wrong count."""
     return np.asarray(np.minimum(larvae_kg, MOST_LARVAE / (1.0 - larva_moisture) * dry_kg))
 
 
 def substrate_moisture(
     water_kg: FloatArray, dry_kg: FloatArray, larvae_kg: FloatArray | float, larva_moisture: float
 ) -> FloatArray:
-    """Moisture of the substrate without the larvae in it.
+    """Moisture of the substrate without its larvae, m = (W - w L)/(W + D - L) [ratio, wet basis].
 
-    Parameters
-    ----------
-    water_kg, dry_kg : array
-        Contents, larvae included [kg].
-    larvae_kg : array or float
-        Fresh mass of the larvae [kg], see `held_by_larvae_kg`.
-    larva_moisture : float
-        Moisture of larvae [ratio].
-
-    Returns
-    -------
-    array
-        Moisture [ratio, wet basis].
-
-    Notes
-    -----
-    m = (W - w L)/(W + D - L).
+    Water W and dry matter D hold the larvae L, of moisture w [kg, ratio]; see `held_by_larvae_kg`.
     """
     held = held_by_larvae_kg(dry_kg, larvae_kg, larva_moisture)
     water = np.maximum(water_kg - larva_moisture * held, 0.0)
@@ -134,72 +105,36 @@ def substrate_moisture(
 
 
 def drying_share(moisture: FloatArray, lowest: float, from_moisture: float) -> FloatArray:
-    """Share of the free rate that is left where little free water is.
+    """Share of the free rate that is left where little free water is, 0 to 1 [1].
 
-    Parameters
-    ----------
-    moisture : array
-        Moisture of the substrate [ratio, wet basis].
-    lowest : float
-        Moisture in balance with the air [ratio], below `from_moisture`.
-    from_moisture : float
-        Where the rate begins to fall [ratio].
+    A straight line from `from_moisture` down to `lowest`, the moisture in balance with the air [ratio].
 
-    Returns
-    -------
-    array
-        Share [1], 0 to 1.
-
-    Notes
-    -----
-    A straight line from `from_moisture` down to `lowest`.
-
-    Source
-    ------
-    Own choice: sorption leaves the vapour pressure above 96 % of free water down to 30 % moisture (pasta and
-    wheat isotherms carried on), so the crust decides, for which no measurement in bran was found.
+    Source: own choice. Sorption leaves the vapour pressure above 96 % of free water down to 30 % moisture
+    (pasta and wheat isotherms carried on), so the crust decides, for which no measurement in bran was found.
     """
     return np.asarray(np.clip((moisture - lowest) / (from_moisture - lowest), 0.0, 1.0))
 
 
 def run(
-    members: Ensemble,
+    ensemble: Ensemble,
     intervals: Intervals,
     first: int,
     last: int,
     substrate: SubstrateParameters,
     put_kg: float,
 ) -> Run:
-    """Let time pass.
+    """Let time pass from edge `first` to edge `last`; water and dry matter at all edges between.
 
-    Parameters
-    ----------
-    members : Members
-        At edge `first`.
-    intervals : Intervals
-        What each interval takes and makes.
-    first, last : int
-        From which edge to which.
-    substrate : SubstrateParameters
-        Larval moisture, carbon dioxide figures, where the rate begins to fall.
-    put_kg : float
-        Dry matter put in so far [kg]; a share of it is never eaten.
+    `put_kg` is the dry matter put in so far [kg]; a share of it is never eaten.
 
-    Returns
-    -------
-    Run
-        At all edges from `first` to `last`.
-
-    Notes
-    -----
-    dW = -c E + w CO2, dD = -d CO2. While every member has free water the rates do not depend on the state and
+    dW = -c E + w CO2, dD = -d CO2. While every bin has free water the rates do not depend on the state and
     the sum is exact; from where one has not, step by step, see `_taper`.
     """
-    dry = _eaten(members, intervals.carbon_dioxide_kg[first:last], substrate, put_kg)
+    dry = _eaten(ensemble, intervals.carbon_dioxide_kg[first:last], substrate, put_kg)
     made = -np.diff(dry, axis=0) * (substrate.water_kg_carbon_dioxide / substrate.dry_kg_carbon_dioxide)
-    left = members.factor * intervals.free_kg[first:last, None]
+    left = ensemble.factor * intervals.free_kg[first:last, None]
     change = np.cumsum(made - left, axis=0)
-    water = np.vstack([members.water_kg, members.water_kg + change])
+    water = np.vstack([ensemble.water_kg, ensemble.water_kg + change])
     larvae = intervals.larvae_kg[first : last + 1, None]
     moisture = substrate_moisture(water, dry, larvae, substrate.larva_moisture)
     short = np.flatnonzero(np.min(moisture, axis=1) < substrate.taper_from_moisture)
@@ -213,17 +148,17 @@ def run(
 
 
 def _eaten(
-    members: Ensemble, carbon_dioxide_kg: FloatArray, substrate: SubstrateParameters, put_kg: float
+    ensemble: Ensemble, carbon_dioxide_kg: FloatArray, substrate: SubstrateParameters, put_kg: float
 ) -> FloatArray:
     """Dry matter at the edges: burnt at the full rate down to half of what was put in, then ever slower."""
-    wanted = substrate.dry_kg_carbon_dioxide * np.cumsum(carbon_dioxide_kg)[:, None] * members.heat_factor
-    wanted = np.vstack([np.zeros_like(members.dry_kg), wanted])
-    edible = np.maximum(members.dry_kg - DRY_FLOOR * put_kg, 0.0)
+    wanted = substrate.dry_kg_carbon_dioxide * np.cumsum(carbon_dioxide_kg)[:, None] * ensemble.heat_factor
+    wanted = np.vstack([np.zeros_like(ensemble.dry_kg), wanted])
+    edible = np.maximum(ensemble.dry_kg - DRY_FLOOR * put_kg, 0.0)
     slow = max((DRY_FULL - DRY_FLOOR) * put_kg, LEAST_KG)
     freely = np.maximum(edible - slow, 0.0)
     slowly = np.minimum(edible, slow) * np.exp(-np.maximum(wanted - freely, 0.0) / slow)
     left = np.where(wanted <= freely, edible - wanted, slowly)
-    return np.asarray(members.dry_kg - edible + left)
+    return np.asarray(ensemble.dry_kg - edible + left)
 
 
 def _taper(
@@ -238,8 +173,8 @@ def _taper(
 ) -> FloatArray:
     """Go on from row `begin` with the rate that little water allows; fills `water`, returns what left.
 
-    The rate falls in a straight line from `taper_from_moisture` to the moisture in balance with the air. What
-    leaves stays below what is loose by 1 - exp(-rate/loose), whatever the length of the interval.
+    The rate falls in a straight line from `taper_from_moisture` to the moisture in balance with the air. In
+    each interval the water that leaves is loose (1 - exp(-rate/loose)), so it never exceeds the loose water.
     """
     inside = substrate.larva_moisture * held
     solid = np.maximum(dry - (1.0 - substrate.larva_moisture) * held, LEAST_KG)
@@ -258,65 +193,39 @@ def _taper(
 
 
 def after_event(
-    members: Ensemble, event: BinEvent, larvae_kg: float, substrate: SubstrateParameters
+    ensemble: Ensemble, event: BinEvent, larvae_kg: float, substrate: SubstrateParameters
 ) -> Ensemble:
-    """What an event does to water and dry matter; events that do nothing to them leave all as it is.
+    """What water, feed or something taken out does to the ensemble; never more goes than is there.
 
-    Parameters
-    ----------
-    members : Members
-        Just before it.
-    event : BinEvent
-        Water, feed, or something taken out; never more than is there.
-    larvae_kg : float
-        Fresh mass of the larvae just before [kg].
-    substrate : SubstrateParameters
-        Larval moisture.
-
-    Returns
-    -------
-    Members
-        Just after it.
+    Other events leave it as it is. `larvae_kg` is the fresh mass of the larvae just before [kg].
     """
     match event:
         case WaterAdded(kg=kg):
-            return replace(members, water_kg=members.water_kg + kg)
+            return replace(ensemble, water_kg=ensemble.water_kg + kg)
         case FeedAdded(kg=kg, moisture=moisture):
-            wetter = members.water_kg + kg * moisture
-            return replace(members, water_kg=wetter, dry_kg=members.dry_kg + kg * (1.0 - moisture))
+            wetter = ensemble.water_kg + kg * moisture
+            return replace(ensemble, water_kg=wetter, dry_kg=ensemble.dry_kg + kg * (1.0 - moisture))
         case TakenOut(kg=kg, what=Taken.LARVAE):
-            water = np.minimum(kg * substrate.larva_moisture, MOST_LARVAE * members.water_kg)
-            dry = np.minimum(kg * (1.0 - substrate.larva_moisture), MOST_LARVAE * members.dry_kg)
-            return replace(members, water_kg=members.water_kg - water, dry_kg=members.dry_kg - dry)
+            water = np.minimum(kg * substrate.larva_moisture, MOST_LARVAE * ensemble.water_kg)
+            dry = np.minimum(kg * (1.0 - substrate.larva_moisture), MOST_LARVAE * ensemble.dry_kg)
+            return replace(ensemble, water_kg=ensemble.water_kg - water, dry_kg=ensemble.dry_kg - dry)
         case TakenOut(kg=kg):
-            return _without_residue(members, kg, larvae_kg, substrate)
-    return members
+            return _without_residue(ensemble, kg, larvae_kg, substrate)
+    return ensemble
 
 
 def _without_residue(
-    members: Ensemble, kg: float, larvae_kg: float, substrate: SubstrateParameters
+    ensemble: Ensemble, kg: float, larvae_kg: float, substrate: SubstrateParameters
 ) -> Ensemble:
-    held = held_by_larvae_kg(members.dry_kg, larvae_kg, substrate.larva_moisture)
-    water = np.maximum(members.water_kg - substrate.larva_moisture * held, 0.0)
-    dry = np.maximum(members.dry_kg - (1.0 - substrate.larva_moisture) * held, 0.0)
+    held = held_by_larvae_kg(ensemble.dry_kg, larvae_kg, substrate.larva_moisture)
+    water = np.maximum(ensemble.water_kg - substrate.larva_moisture * held, 0.0)
+    dry = np.maximum(ensemble.dry_kg - (1.0 - substrate.larva_moisture) * held, 0.0)
     share = np.minimum(kg / np.maximum(water + dry, LEAST_KG), 1.0)
-    return replace(members, water_kg=members.water_kg - share * water, dry_kg=members.dry_kg - share * dry)
+    return replace(ensemble, water_kg=ensemble.water_kg - share * water, dry_kg=ensemble.dry_kg - share * dry)
 
 
 def close_books(books: Books, water_kg: float, dry_kg: float) -> None:
-    """Compare the books with what the state says.
-
-    Parameters
-    ----------
-    books : Books
-        What came and went.
-    water_kg, dry_kg : float
-        Water and dry matter of the middle bin [kg].
-
-    Notes
-    -----
-    Raises BooksDoNotClose with both sums where they differ by more than 1 g.
-    """
+    """Raise BooksDoNotClose with both sums where the books differ from the state by more than 1 g."""
     gaps = abs(books.water_expected_kg - water_kg), abs(books.dry_expected_kg - dry_kg)
     if not all(gap <= TOLERANCE_KG for gap in gaps):
         raise BooksDoNotClose(books.water_expected_kg, water_kg, books.dry_expected_kg, dry_kg)

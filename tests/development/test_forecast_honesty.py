@@ -108,7 +108,7 @@ def until(series: TemperatureSeries, end_ms: int) -> TemperatureSeries:
     )
 
 
-def belief_after(
+def posterior_after(
     farm: Farm, species: SpeciesParameters, clocks: Clocks, cohorts: int, generator: np.random.Generator
 ) -> FarmPosterior:
     """The farm's posterior after some cohorts of the past were logged."""
@@ -131,7 +131,7 @@ def one_farm(species: SpeciesParameters, number: int, logged: int) -> list[tuple
     now_ms = NOW_DAY * MS_PER_DAY + int(generator.integers(0, 24)) * MS_PER_HOUR
     climate = PlaceClimate("room", until(farm.air, now_ms), until(farm.substrate, now_ms))
     clocks = stage_clocks([climate], [species])
-    posterior = belief_after(farm, species, clocks, logged, np.random.default_rng([SEED, number, 1]))
+    posterior = posterior_after(farm, species, clocks, logged, np.random.default_rng([SEED, number, 1]))
     basis = forecast_basis(clocks, now_ms, seed=number, draws=500)
     ages = (generator.uniform(1.0, 13.0), generator.uniform(13.0, 25.0))
     return [one_cohort(farm, species, posterior, basis, age, generator) for age in ages]

@@ -164,7 +164,7 @@ def test_events_that_say_nothing_give_no_evidence() -> None:
     assert evidence_of(cohort(0.0), FLY, [hatch(4.0)], clocks_of(room=steady(5.0)).of, PRIOR) is None
 
 
-def test_draws_follow_the_belief() -> None:
+def test_draws_follow_the_posterior() -> None:
     generator = np.random.default_rng(3)
     normals = generator.standard_normal((2, 5, 40_000))
     seen = evidence([hatch(HATCHED_DAY)])

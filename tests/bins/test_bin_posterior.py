@@ -223,12 +223,12 @@ def test_the_capacitive_probe_leans_and_never_decides() -> None:
     history = simulate(facts, [], climate, T0 + 3 * MS_PER_DAY)
     believed = float(history.moisture[1, -1])
     once = seen_by_probe(history, believed - 0.10, 0.001)
-    members = once.members
-    now = float(np.median(members.water_kg / (members.water_kg + members.dry_kg)))
+    ensemble = once.ensemble
+    now = float(np.median(ensemble.water_kg / (ensemble.water_kg + ensemble.dry_kg)))
     assert believed - 0.10 < now < believed - 0.01
     assert once.books == history.books
     weighed = simulate(facts, [MoistureTested(T0 + 3 * MS_PER_DAY, 0.6, 0.015)], climate, T0 + 3 * MS_PER_DAY)
-    moved = seen_by_probe(weighed, 0.4, 0.001).members
+    moved = seen_by_probe(weighed, 0.4, 0.001).ensemble
     assert float(np.median(moved.water_kg / (moved.water_kg + moved.dry_kg))) > 0.57
 
 
@@ -242,12 +242,12 @@ def test_spread_normals_are_even() -> None:
         assert np.quantile(normals, share, axis=0) == pytest.approx(np.full(6, quantile), abs=0.03)
 
 
-def test_members_drawn_follow_the_belief() -> None:
+def test_members_drawn_follow_the_posterior() -> None:
     posterior = prior_posterior(BinFacts(0.24, T0, 8.0, 0.70))
-    members = drawn(posterior)
-    assert members.factor[0] == 1.0 and members.water_kg[0] == pytest.approx(5.6)
-    assert float(np.log(members.factor).std()) == pytest.approx(posterior.factor_log_sd, rel=0.05)
-    mass = members.water_kg + members.dry_kg
+    ensemble = drawn(posterior)
+    assert ensemble.factor[0] == 1.0 and ensemble.water_kg[0] == pytest.approx(5.6)
+    assert float(np.log(ensemble.factor).std()) == pytest.approx(posterior.factor_log_sd, rel=0.05)
+    mass = ensemble.water_kg + ensemble.dry_kg
     assert float(mass.std()) == pytest.approx(FILL_SD_SHARE * 8.0, rel=0.1)
 
 
