@@ -18,12 +18,10 @@ from monitor.records import (
     MS_PER_HOUR,
     MS_PER_MINUTE,
     MS_PER_SECOND,
-    AlarmStatus,
+    STANDING,
     Priority,
     Transition,
 )
-
-STANDING = (AlarmStatus.UNACKNOWLEDGED, AlarmStatus.ACKNOWLEDGED)
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,12 +14,11 @@ from monitor.cli.output import say
 from monitor.errors import UsageError
 from monitor.farm.names import find_alarms, is_one_thing, listed
 from monitor.logbook.times import parse_length, parse_moment
-from monitor.records import MS_PER_DAY, AlarmState, AlarmStatus, Command, CommandKind
-from monitor.words.alarms import STATUS_WORDS
+from monitor.records import MS_PER_DAY, STANDING, AlarmState, AlarmStatus, Command, CommandKind
+from monitor.words.localizer import Localizer
 from monitor.words.phrases import clock_time, quantity_title
 
 _UNSEEN = frozenset({AlarmStatus.UNACKNOWLEDGED, AlarmStatus.RETURNED_UNACKNOWLEDGED})
-_STANDING = frozenset({AlarmStatus.UNACKNOWLEDGED, AlarmStatus.ACKNOWLEDGED})
 _OUT = frozenset({AlarmStatus.OUT_OF_SERVICE})
 _SHELVED = frozenset({AlarmStatus.SHELVED})
 
@@ -90,7 +89,7 @@ def ack(
         if not chosen:
             say("No alarm waits to be acknowledged.")
             return
-        _refuse_others(chosen, states, _UNSEEN, "acknowledged")
+        _refuse_others(look.words, chosen, states, _UNSEEN, "acknowledged")
         _carry_out(look, chosen, CommandKind.ACKNOWLEDGE, "acknowledged", by, reason)
 
 
@@ -107,7 +106,7 @@ def shelve(
         until_ms = _shelf_end(look, length, until)
         states = look.store.journal.states()
         free = [name for name in look.plan.rules if _status(states, name) is not AlarmStatus.OUT_OF_SERVICE]
-        standing = _in_status(look, states, _STANDING)
+        standing = _in_status(look, states, STANDING)
         chosen = find_alarms(alarm, look.plan, _prefer(alarm, look, standing, free), "shelved")
         words = f"shelved until {clock_time(until_ms, look.now_ms, look.zone)}"
         _carry_out(look, chosen, CommandKind.SHELVE, words, by, reason, until_ms)
@@ -128,7 +127,7 @@ def take_out(
     with working(config) as look:
         states = look.store.journal.states()
         free = [name for name in look.plan.rules if _status(states, name) is not AlarmStatus.OUT_OF_SERVICE]
-        standing = _in_status(look, states, _STANDING)
+        standing = _in_status(look, states, STANDING)
         chosen = find_alarms(alarm, look.plan, _prefer(alarm, look, standing, free), "taken out of service")
         if _carry_out(look, chosen, CommandKind.TAKE_OUT, "taken out of service", by, reason):
             say("Nobody is warned of this any more. To put it back:")
@@ -154,7 +153,7 @@ def _back(
 ) -> None:
     states = look.store.journal.states()
     chosen = find_alarms(alarm, look.plan, _in_status(look, states, wanted), words)
-    _refuse_others(chosen, states, wanted, words)
+    _refuse_others(look.words, chosen, states, wanted, words)
     _carry_out(look, chosen, kind, words, by, reason)
 
 
@@ -188,11 +187,15 @@ def _status(states: Mapping[str, AlarmState], alarm_id: str) -> AlarmStatus:
 
 
 def _refuse_others(
-    chosen: Iterable[str], states: Mapping[str, AlarmState], wanted: Collection[AlarmStatus], verb: str
+    words: Localizer,
+    chosen: Iterable[str],
+    states: Mapping[str, AlarmState],
+    wanted: Collection[AlarmStatus],
+    verb: str,
 ) -> None:
     wrong = [name for name in chosen if _status(states, name) not in wanted]
     if wrong:
-        said = "; ".join(f"{name}: {STATUS_WORDS[_status(states, name)]}" for name in wrong)
+        said = "; ".join(f"{name}: {words.t(f'status.{_status(states, name)}')}" for name in wrong)
         raise UsageError(f"this cannot be {verb} now: {said}. See `rearing-monitor alarms`")
 
 

@@ -233,13 +233,13 @@ def _show_open(look: SiteContext, as_json: bool) -> None:
     if as_json:
         say_json({"alarms": [alarm_json(alarm, look.numbers, look.zone) for alarm in found]})
     else:
-        say_lines(open_lines(found, look.numbers, look.now_ms, look.zone, width()))
+        say_lines(open_lines(found, look.numbers, look.words, width()))
 
 
 def _show_every(look: SiteContext, as_json: bool) -> None:
     states = look.store.journal.states()
     if not as_json:
-        say_lines(every_line(look.plan, states, look.numbers, width()))
+        say_lines(every_line(look.plan, states, look.numbers, look.words, width()))
         return
     values = current_values(look.store, look.plan, look.now_ms)
     told = [
@@ -254,7 +254,7 @@ def _show_journal(look: SiteContext, days: float, as_json: bool) -> None:
     if as_json:
         say_json({"journal": [transition_json(row, look.zone) for row in rows]})
     else:
-        say_lines(journal_lines(rows, look.plan, look.zone, width()))
+        say_lines(journal_lines(rows, look.plan, look.words, width()))
 
 
 def _show_health(look: SiteContext, days: float, as_json: bool) -> None:
@@ -272,5 +272,5 @@ def _show_health(look: SiteContext, days: float, as_json: bool) -> None:
     if as_json:
         say_json(health_json(found))
     else:
-        say_lines(health_lines(found, look.plan, width()))
+        say_lines(health_lines(found, look.plan, look.words, width()))
         say(f"  looked at: the last {length_of_time(look.now_ms - start_ms)}", "quiet")

@@ -19,17 +19,19 @@ from typing import Annotated, Any
 import typer
 import tzlocal
 
-from monitor.cli.context import heard_lately, open_farm
+from monitor.cli.context import clock_ms, heard_lately, open_farm
 from monitor.cli.options import ConfigOption, JsonOption, QuietOption
 from monitor.cli.output import ExitCode, complain, plain, say, say_json
 from monitor.errors import SettingsError, StoreError, UsageError
 from monitor.notify.channels import problem_with
-from monitor.settings.checking import PlaceGuard, Review, review
+from monitor.settings.checking import Review, review
 from monitor.settings.loading import FILE_NAME, FarmFile
 from monitor.settings.problems import suggestion
 from monitor.settings.template import Counts, FarmPlan, farm_tables, render
 from monitor.settings.writing import refuse_to_replace, write_file, write_secret
 from monitor.store.connection import FREE_ROOM, FileInspection
+from monitor.words.alarms import GuardText, guard_text
+from monitor.words.localizer import Localizer
 
 ADDRESS_FILE = Path("secrets") / "owner-address"
 ADDRESS_VARIABLE = "REARING_OWNER_ADDRESS"
@@ -285,13 +287,18 @@ def check(config: ConfigOption = None, as_json: JsonOption = False, quiet: Quiet
     found = replace(found, warnings=(*found.warnings, *database_warnings(path)))
     faults = database_problems(path)
     if as_json:
-        say_json({"problems": (), "database": faults, **plain(found)})
+        say_json({"problems": (), "database": faults, **plain(found), "guards": plain(_guards(farm, found))})
     else:
         for fault in faults:
             complain(fault)
         _show(farm, found, quiet)
     if faults:
         raise typer.Exit(ExitCode.STORE)
+
+
+def _guards(farm: FarmFile, found: Review) -> list[GuardText]:
+    words = Localizer.of_site(farm.settings, clock_ms())
+    return [guard_text(guard, words) for guard in found.guards]
 
 
 def _show(farm: FarmFile, found: Review, quiet: bool) -> None:
@@ -305,7 +312,7 @@ def _show(farm: FarmFile, found: Review, quiet: bool) -> None:
     _show_list("Good to know", found.notes)
     say()
     say("What each place is guarded for", "heading")
-    for guard in found.guards:
+    for guard in _guards(farm, found):
         _show_guard(guard)
     if not found.guards:
         say("  nothing: there is no [[places]] table")
@@ -319,7 +326,7 @@ def _show_list(title: str, lines: tuple[str, ...], style: str = "") -> None:
         say(f"  - {line}", style)
 
 
-def _show_guard(guard: PlaceGuard) -> None:
+def _show_guard(guard: GuardText) -> None:
     say()
     say(f"  {guard.name}", "heading")
     for reason in guard.held_back:

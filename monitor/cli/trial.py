@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from typing import Annotated
-from zoneinfo import ZoneInfo
 
 import typer
 
@@ -70,7 +69,7 @@ def _running_store(settings: Settings) -> Store | None:
 def _directly(settings: Settings, recipient: str) -> int:
     """Send without the service; gives the number of messages that were not taken."""
     say("The monitor does not run; the test goes out from here.", "quiet")
-    circle = RecipientPolicy.of(settings.recipients, settings.messages, ZoneInfo(settings.site.time_zone))
+    circle = RecipientPolicy.of(settings)
     messages = trial_messages(circle, settings.site.title, clock_ms(), recipient or None)
     addresses = {one.id: one.address.get_secret_value() for one in settings.recipients}
     return sum(not _sent(message, addresses[message.recipient]) for message in messages)

@@ -6,16 +6,14 @@ from dataclasses import dataclass, field
 
 from monitor.records import (
     MS_PER_MINUTE,
+    STANDING,
     AlarmRule,
     AlarmState,
-    AlarmStatus,
     Flag,
     NodeFacts,
     PlaceKind,
     Priority,
 )
-
-STANDING = frozenset({AlarmStatus.UNACKNOWLEDGED, AlarmStatus.ACKNOWLEDGED})
 
 
 @dataclass(frozen=True, slots=True)

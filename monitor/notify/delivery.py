@@ -1,25 +1,26 @@
-"""What becomes of a message when its turn comes: sent, reworded, told in a summary, or dropped. Pure."""
+"""What becomes of a message when it is due: sent, reworded, told in a summary, or dropped."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import tzinfo
 from random import Random
 
 from monitor.notify.outbox import IN_SUMMARY, is_waiting
-from monitor.notify.policy import COMMON_CAUSE, STANDING, episode, told_before
+from monitor.notify.policy import COMMON_CAUSE, episode, told_before
 from monitor.records import (
     MS_PER_HOUR,
     MS_PER_MINUTE,
+    STANDING,
     AlarmStatus,
     Computed,
     MessageKind,
     OutboxMessage,
     Priority,
 )
-from monitor.words import alarm_messages, phrases
+from monitor.words import alarm_messages
 from monitor.words.alarm_messages import AlarmView, Text
+from monitor.words.localizer import Localizer
 
 NEWER = "a newer message about the same alarm follows"
 OVER = "the alarm was over before the message was due"
@@ -47,9 +48,13 @@ class DeliveryContext:
     message: OutboxMessage
     view: AlarmView | None
     rows: Sequence[OutboxMessage]
-    zone: tzinfo
-    now_ms: int
+    words: Localizer
     link: str = ""
+
+    @property
+    def now_ms(self) -> int:
+        """The moment."""
+        return self.words.now_ms
 
     @property
     def held(self) -> bool:
@@ -75,107 +80,106 @@ def backoff_s(attempt: int, rng: Random) -> float:
     return delay_s * rng.uniform(1.0 - JITTER, 1.0 + JITTER)
 
 
-def why_not(turn: DeliveryContext) -> str:
+def why_not(context: DeliveryContext) -> str:
     """The reason for which the message is not sent any more, or ""."""
-    if turn.message.kind is MessageKind.TEST and turn.now_ms - turn.message.created_ms > MS_PER_HOUR:
+    if context.message.kind is MessageKind.TEST and context.now_ms - context.message.created_ms > MS_PER_HOUR:
         return OUT_OF_DATE
-    if turn.message.alarm_id is None or turn.view is None:
+    if context.message.alarm_id is None or context.view is None:
         return ""
-    if _newer_waits(turn):
+    if _newer_waits(context):
         return NEWER
-    if turn.message.kind is MessageKind.RETURNED:
-        return _why_no_return(turn)
-    return _why_no_alarm(turn, turn.view)
+    if context.message.kind is MessageKind.RETURNED:
+        return _why_no_return(context)
+    return _why_no_alarm(context, context.view)
 
 
-def _position(turn: DeliveryContext) -> int:
-    numbers = [row.message_id for row in turn.own]
-    return numbers.index(turn.message.message_id) if turn.message.message_id in numbers else len(numbers)
+def _position(context: DeliveryContext) -> int:
+    numbers = [row.message_id for row in context.own]
+    return (
+        numbers.index(context.message.message_id) if context.message.message_id in numbers else len(numbers)
+    )
 
 
-def _newer_waits(turn: DeliveryContext) -> bool:
+def _newer_waits(context: DeliveryContext) -> bool:
     """A newer alarm message says all that an older one can, once the older one could not be sent."""
-    after = turn.own[_position(turn) + 1 :]
+    after = context.own[_position(context) + 1 :]
     return any(row.kind is MessageKind.ALARM and is_waiting(row) for row in after)
 
 
-def _why_no_alarm(turn: DeliveryContext, view: AlarmView) -> str:
+def _why_no_alarm(context: DeliveryContext, view: AlarmView) -> str:
     if view.state.status in _HIDING:
         return HIDDEN
     if view.common_cause and view.rule.quantity == Computed.SILENT_MINUTES:
         return COMMON_CAUSE
-    may_be_dropped = turn.held or turn.message.kind is not MessageKind.ALARM
+    may_be_dropped = context.held or context.message.kind is not MessageKind.ALARM
     if may_be_dropped and view.state.status not in STANDING:
         return OVER
     return SEEN if may_be_dropped and view.state.status is AlarmStatus.ACKNOWLEDGED else ""
 
 
-def _why_no_return(turn: DeliveryContext) -> str:
-    own = turn.own[: _position(turn)]
+def _why_no_return(context: DeliveryContext) -> str:
+    own = context.own[: _position(context)]
     while own and own[-1].kind is MessageKind.RETURNED:
         own.pop()
     told = [row for row in episode(own) if row.kind in _ABOUT_AN_ALARM]
     sent = [row.sent_ms for row in told if row.sent_ms is not None]
-    if sent and max(sent) > turn.message.created_ms:
+    if sent and max(sent) > context.message.created_ms:
         return ALREADY_SAID
     if not sent and not any(is_waiting(row) or row.superseded == IN_SUMMARY for row in told):
         return NEVER_TOLD
     return ""
 
 
-def final_text(turn: DeliveryContext) -> Text:
+def final_text(context: DeliveryContext) -> Text:
     """The words in which the message goes out: the stored ones in time, fresh ones after a wait."""
-    message, view = turn.message, turn.view
+    message, view = context.message, context.view
     stored = Text(message.title, message.body)
     if view is None or message.alarm_id is None:
         return stored
     if message.kind is MessageKind.RETURNED:
-        return _late_return(turn, view, stored)
+        return _late_return(context, view, stored)
     if message.kind not in _ABOUT_AN_ALARM:
         return stored
     if view.state.status not in STANDING:
-        late_ms = turn.late_since_ms
-        return alarm_messages.returned(view, view.returned_ms, turn.now_ms, turn.zone, late_since_ms=late_ms)
-    fresh = turn.held or turn.late_since_ms is not None or view.state.status is AlarmStatus.ACKNOWLEDGED
-    return _standing(turn, view) if fresh else stored
+        late_ms = context.late_since_ms
+        return alarm_messages.returned(view, view.returned_ms, context.words, late_since_ms=late_ms)
+    fresh = context.held or context.late_since_ms is not None or view.state.status is AlarmStatus.ACKNOWLEDGED
+    return _standing(context, view) if fresh else stored
 
 
-def _late_return(turn: DeliveryContext, view: AlarmView, stored: Text) -> Text:
-    if turn.late_since_ms is None or view.returned_ms is None or view.state.status in STANDING:
+def _late_return(context: DeliveryContext, view: AlarmView, stored: Text) -> Text:
+    if context.late_since_ms is None or view.returned_ms is None or view.state.status in STANDING:
         return stored
-    return alarm_messages.returned(
-        view, view.returned_ms, turn.now_ms, turn.zone, late_since_ms=turn.late_since_ms
-    )
+    return alarm_messages.returned(view, view.returned_ms, context.words, late_since_ms=context.late_since_ms)
 
 
-def _standing(turn: DeliveryContext, view: AlarmView) -> Text:
-    now_ms, zone, late_ms, link = turn.now_ms, turn.zone, turn.late_since_ms, turn.link
-    if turn.message.kind is MessageKind.REMINDER:
-        return alarm_messages.reminder(view, now_ms, zone, late_since_ms=late_ms, link=link)
-    if turn.message.kind is MessageKind.ESCALATION:
-        told = told_before(episode(turn.rows), turn.message.created_ms)
-        return alarm_messages.escalation(view, told, now_ms, zone, late_since_ms=late_ms, link=link)
-    notes = [_missed(turn), _acknowledged(turn, view)]
+def _standing(context: DeliveryContext, view: AlarmView) -> Text:
+    words, late_ms, link = context.words, context.late_since_ms, context.link
+    if context.message.kind is MessageKind.REMINDER:
+        return alarm_messages.reminder(view, words, late_since_ms=late_ms, link=link)
+    if context.message.kind is MessageKind.ESCALATION:
+        told = told_before(episode(context.rows), context.message.created_ms)
+        return alarm_messages.escalation(view, told, words, late_since_ms=late_ms, link=link)
+    notes = [_missed(context), _acknowledged(context, view)]
     note = " ".join(part for part in notes if part)
-    return alarm_messages.alarm(view, now_ms, zone, note=note, late_since_ms=late_ms, link=link)
+    return alarm_messages.alarm(view, words, note=note, late_since_ms=late_ms, link=link)
 
 
-def _acknowledged(turn: DeliveryContext, view: AlarmView) -> str:
+def _acknowledged(context: DeliveryContext, view: AlarmView) -> str:
     if view.state.status is not AlarmStatus.ACKNOWLEDGED:
         return ""
-    return alarm_messages.acknowledged_note(view, turn.now_ms, turn.zone)
+    return alarm_messages.acknowledged_note(view, context.words)
 
 
-def _missed(turn: DeliveryContext) -> str:
+def _missed(context: DeliveryContext) -> str:
     """The earlier times at which the alarm came and went while messages could not be sent."""
     missed: list[int] = []
-    for row in turn.own[: _position(turn)]:
+    for row in context.own[: _position(context)]:
         if row.sent_ms is not None:
             missed = []
         elif row.kind is MessageKind.ALARM and row.superseded == NEWER:
             missed.append(row.created_ms)
-    times = ", ".join(phrases.clock_time(at_ms, turn.now_ms, turn.zone) for at_ms in missed)
-    return f"It also came and went at {times}." if times else ""
+    return alarm_messages.came_and_went(missed, context.words)
 
 
 def is_urgent(message: OutboxMessage) -> bool:
@@ -193,7 +197,7 @@ class Action:
 
 def next_action(due: Sequence[OutboxMessage], sent_last_hour: int, most_per_hour: int) -> Action:
     """Urgent messages first and always; the last one that the cap allows carries all others that wait."""
-    urgent = [one for one in due if is_urgent(one)]
+    urgent = [message for message in due if is_urgent(message)]
     if urgent:
         return Action(send=urgent[0])
     room = most_per_hour - sent_last_hour
@@ -201,7 +205,7 @@ def next_action(due: Sequence[OutboxMessage], sent_last_hour: int, most_per_hour
         return Action()
     if room > 1 or len(due) == 1 or due[0].kind is MessageKind.FOLDED:
         return Action(send=due[0])
-    return Action(fold=tuple(one for one in due if one.kind is not MessageKind.FOLDED))
+    return Action(fold=tuple(message for message in due if message.kind is not MessageKind.FOLDED))
 
 
 def repeats(message: OutboxMessage, before: Sequence[OutboxMessage]) -> str:
@@ -209,14 +213,18 @@ def repeats(message: OutboxMessage, before: Sequence[OutboxMessage]) -> str:
 
     An alarm that is over stands there as such already.
     """
-    said = message.kind is MessageKind.RETURNED and any(one.alarm_id == message.alarm_id for one in before)
+    said = message.kind is MessageKind.RETURNED and any(
+        other.alarm_id == message.alarm_id for other in before
+    )
     return ALREADY_SAID if said else ""
 
 
-def summary_of(messages: Sequence[OutboxMessage], most_per_hour: int, now_ms: int) -> OutboxMessage:
+def summary_of(messages: Sequence[OutboxMessage], most_per_hour: int, words: Localizer) -> OutboxMessage:
     """One message in place of several to the same recipient."""
-    text = alarm_messages.folded([one.title for one in messages], most_per_hour)
-    gravest = Priority.MEDIUM if any(one.priority is Priority.MEDIUM for one in messages) else Priority.LOW
+    text = alarm_messages.folded([message.title for message in messages], most_per_hour, words)
+    gravest = (
+        Priority.MEDIUM if any(message.priority is Priority.MEDIUM for message in messages) else Priority.LOW
+    )
     return OutboxMessage(
-        messages[0].recipient, MessageKind.FOLDED, text.title, text.body, now_ms, priority=gravest
+        messages[0].recipient, MessageKind.FOLDED, text.title, text.body, words.now_ms, priority=gravest
     )

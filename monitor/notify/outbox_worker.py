@@ -3,8 +3,6 @@
 Only this thread touches the outbox; each hand-over runs in a thread of its own, one at a time per recipient,
 so a dead channel holds up nobody else. A message may go out twice (a kill between hand-over and mark), never
 none.
-
-One recipient's way out: what may be tried now, and how long to wait after refusals.
 """
 
 from __future__ import annotations
@@ -37,7 +35,7 @@ from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, MS_PER_SECOND, OutboxMes
 from monitor.settings.schema import Recipient
 from monitor.words.alarm_messages import AlarmView, Text
 
-TRIES_PER_TURN = 2
+TRIES_PER_ROUND = 2
 LONGEST_HOLD_MS = 26 * MS_PER_HOUR
 
 
@@ -50,24 +48,24 @@ def is_held(message: OutboxMessage, now_ms: int) -> bool:
 class RecipientQueue:
     """What the worker remembers of one recipient; lost on restart without harm.
 
-    `failed` are the messages refused in this turn, `poison` those refused while others went through, both
+    `failed` are the messages refused in this round, `poison` those refused while others went through, both
     with their next attempt: poison waits for its own, all else waits in order for `blocked_until_ms`.
     """
 
     recipient: Recipient
     busy: bool = False
-    turns_lost: int = 0
+    rounds_lost: int = 0
     blocked_until_ms: int = 0
     failed: dict[int, int] = field(default_factory=dict)
     poison: dict[int, int] = field(default_factory=dict)
     tried: set[int] = field(default_factory=set)
     capped: bool = False
 
-    def begin_anew(self, recipient: Recipient) -> None:
+    def restart(self, recipient: Recipient) -> None:
         """The recipient's entry in the settings changed, or the clock did: waiting times mean nothing now."""
         self.recipient = recipient
         self.failed, self.poison, self.tried = {}, {}, set()
-        self.turns_lost = self.blocked_until_ms = 0
+        self.rounds_lost = self.blocked_until_ms = 0
 
     def due(self, waiting: Iterable[OutboxMessage], now_ms: int) -> list[OutboxMessage]:
         """The messages to this recipient that may be tried now."""
@@ -88,11 +86,11 @@ class RecipientQueue:
 
     def note_success(self, number: int) -> bool:
         """A message went through; True when that ends an outage."""
-        was_down = self.turns_lost > 0
+        was_down = self.rounds_lost > 0
         self.busy = False
         self.poison |= self.failed
         self.poison.pop(number, None)
-        self.failed, self.tried, self.turns_lost, self.blocked_until_ms = {}, set(), 0, 0
+        self.failed, self.tried, self.rounds_lost, self.blocked_until_ms = {}, set(), 0, 0
         return was_down
 
     def note_refusal(self, number: int, attempt: int, now_ms: int, rng: Random) -> int:
@@ -104,15 +102,15 @@ class RecipientQueue:
             self.poison[number] = again_ms
             return again_ms
         self.failed[number] = again_ms
-        if len(self.failed) >= TRIES_PER_TURN:
-            self.end_turn(now_ms, rng)
+        if len(self.failed) >= TRIES_PER_ROUND:
+            self.end_round(now_ms, rng)
         return again_ms
 
-    def end_turn(self, now_ms: int, rng: Random) -> None:
+    def end_round(self, now_ms: int, rng: Random) -> None:
         """Nothing left to try: after refusals, wait longer each time before all of them are tried again."""
         if self.failed and now_ms >= self.blocked_until_ms:
-            self.turns_lost += 1
-            self.blocked_until_ms = now_ms + round(backoff_s(self.turns_lost, rng) * MS_PER_SECOND)
+            self.rounds_lost += 1
+            self.blocked_until_ms = now_ms + round(backoff_s(self.rounds_lost, rng) * MS_PER_SECOND)
         self.failed.clear()
 
 
@@ -120,7 +118,7 @@ class RecipientQueue:
 class Outcome:
     """What became of one hand-over; `started_ms` is when its text was made."""
 
-    lane: RecipientQueue
+    queue: RecipientQueue
     message: OutboxMessage
     started_ms: int
     error: str | None
@@ -143,7 +141,7 @@ POLL_S = 1.0
 LAST_MOMENT_S = 3.0
 GONE = "the recipient is no longer in the settings"
 
-SiteContext = Callable[[str], AlarmView | None]
+ViewOf = Callable[[str], AlarmView | None]
 PictureFor = Callable[[OutboxMessage], Path | None]
 Launch = Callable[[Callable[[], None]], None]
 
@@ -165,8 +163,8 @@ class OutboxWorker:
         self,
         outbox: OutboxStore,
         channels: Mapping[str, Channel],
-        circle: RecipientPolicy,
-        look: SiteContext,
+        policy: RecipientPolicy,
+        view_of: ViewOf,
         clock_ms: Callable[[], int],
         *,
         rng: Random | None = None,
@@ -174,10 +172,10 @@ class OutboxWorker:
         picture_for: PictureFor = no_picture,
         launch: Launch = in_thread,
     ) -> None:
-        self._outbox, self._channels, self._circle, self._look = outbox, channels, circle, look
+        self._outbox, self._channels, self._policy, self._view_of = outbox, channels, policy, view_of
         self._clock_ms, self._rng = clock_ms, rng or Random()
         self._link_for, self._picture_for, self._launch = link_for, picture_for, launch
-        self._lanes = {one.id: RecipientQueue(one) for one in circle.recipients}
+        self._queues = {one.id: RecipientQueue(one) for one in policy.recipients}
         self._outcomes: SimpleQueue[Outcome] = SimpleQueue()
         self._marks: dict[int, Callable[[], None]] = {}
         self._finished: set[int] = set()
@@ -202,29 +200,29 @@ class OutboxWorker:
         """Look at once: something new was written."""
         self._wake.set()
 
-    def change(self, circle: RecipientPolicy, channels: Mapping[str, Channel] | None = None) -> None:
+    def change(self, policy: RecipientPolicy, channels: Mapping[str, Channel] | None = None) -> None:
         """Follow other people and addresses from the next round on; any thread may call it.
 
         The thread goes on, so what is being handed over is still noted and never sent twice. Waiting times
         after refusals are forgotten: an address that was mended is tried at once.
         """
-        self._people = circle, self._channels if channels is None else channels
+        self._people = policy, self._channels if channels is None else channels
         self._wake.set()
 
     def _follow(self) -> None:
         people, self._people = self._people, None
         if people is None:
             return
-        self._circle, self._channels = people
-        lanes = {one.id: self._lanes.get(one.id) or RecipientQueue(one) for one in self._circle.recipients}
-        for one in self._circle.recipients:
-            lanes[one.id].begin_anew(one)
-        self._lanes = lanes
+        self._policy, self._channels = people
+        queues = {one.id: self._queues.get(one.id) or RecipientQueue(one) for one in self._policy.recipients}
+        for one in self._policy.recipients:
+            queues[one.id].restart(one)
+        self._queues = queues
 
     @property
-    def circle(self) -> RecipientPolicy:
+    def policy(self) -> RecipientPolicy:
         """The people as they are known, or will be from the next round on."""
-        return self._people[0] if self._people else self._circle
+        return self._people[0] if self._people else self._policy
 
     @property
     def alive(self) -> bool:
@@ -247,7 +245,7 @@ class OutboxWorker:
         """Give what is being handed over a moment, so that it is noted and not sent again after a restart."""
         until = time.monotonic() + LAST_MOMENT_S
         self._collect()
-        while any(lane.busy for lane in self._lanes.values()) and time.monotonic() < until:
+        while any(queue.busy for queue in self._queues.values()) and time.monotonic() < until:
             self._wake.clear()
             self._collect()
             self._wake.wait(POLL_S / 10)
@@ -257,16 +255,16 @@ class OutboxWorker:
         self._follow()
         self._collect()
         self._mark_again()
-        self._drop_strangers(now_ms)
-        for lane in self._lanes.values():
+        self._drop_departed(now_ms)
+        for queue in self._queues.values():
             try:
-                self._work(lane, now_ms)
+                self._work(queue, now_ms)
             except StoreError as error:
                 self.fault_count += 1
-                log.error("messages to %s could not be worked on: %s", lane.recipient.id, error)
+                log.error("messages to %s could not be worked on: %s", queue.recipient.id, error)
 
-    def _work(self, lane: RecipientQueue, now_ms: int) -> None:
-        while not lane.busy and self._advance(lane, now_ms):
+    def _work(self, queue: RecipientQueue, now_ms: int) -> None:
+        while not queue.busy and self._advance(queue, now_ms):
             self._collect()
 
     def oldest_unsent_minutes(self, now_ms: int) -> float:
@@ -280,87 +278,87 @@ class OutboxWorker:
         return (now_ms - oldest_ms) / MS_PER_MINUTE
 
     def _is_capped(self, message: OutboxMessage) -> bool:
-        lane = self._lanes.get(message.recipient)
-        return lane is not None and lane.capped and not is_urgent(message)
+        queue = self._queues.get(message.recipient)
+        return queue is not None and queue.capped and not is_urgent(message)
 
-    def _drop_strangers(self, now_ms: int) -> None:
+    def _drop_departed(self, now_ms: int) -> None:
         for message in self._outbox.waiting():
-            if message.recipient not in self._lanes and message.message_id not in self._finished:
+            if message.recipient not in self._queues and message.message_id not in self._finished:
                 self._drop(message, GONE, now_ms)
 
-    def _advance(self, lane: RecipientQueue, now_ms: int) -> bool:
+    def _advance(self, queue: RecipientQueue, now_ms: int) -> bool:
         """One move for one recipient; False when there is nothing to do for now."""
         waiting = [one for one in self._outbox.waiting() if one.message_id not in self._finished]
-        due = lane.due(waiting, now_ms)
-        sent = self._outbox.sent_since(lane.recipient.id, now_ms - MS_PER_HOUR)
-        action = next_action(due, sent, lane.recipient.most_per_hour)
-        lane.capped = bool(due) and action.send is None and not action.fold
+        due = queue.due(waiting, now_ms)
+        sent = self._outbox.sent_since(queue.recipient.id, now_ms - MS_PER_HOUR)
+        action = next_action(due, sent, queue.recipient.most_per_hour)
+        queue.capped = bool(due) and action.send is None and not action.fold
         if action.fold:
-            return self._fold(action.fold, lane, now_ms)
+            return self._fold(action.fold, queue, now_ms)
         if action.send is None:
-            lane.end_turn(now_ms, self._rng)
+            queue.end_round(now_ms, self._rng)
             return False
-        return self._send(action.send, lane, now_ms)
+        return self._send(action.send, queue, now_ms)
 
-    def _turn(self, message: OutboxMessage, now_ms: int) -> DeliveryContext:
-        alarm_id = message.alarm_id
+    def _context(self, message: OutboxMessage, queue: RecipientQueue, now_ms: int) -> DeliveryContext:
+        alarm_id, words = message.alarm_id, self._policy.words(queue.recipient, now_ms)
         if alarm_id is None:
-            return DeliveryContext(message, None, (), self._circle.zone, now_ms)
+            return DeliveryContext(message, None, (), words)
         view = None
         with contextlib.suppress(MonitorError):
-            view = self._look(alarm_id)
+            view = self._view_of(alarm_id)
         rows = self._outbox.messages_for(alarm_id)
-        link = self._link_for(message.recipient, alarm_id)
-        return DeliveryContext(message, view, rows, self._circle.zone, now_ms, link)
+        return DeliveryContext(message, view, rows, words, self._link_for(message.recipient, alarm_id))
 
     def _drop(self, message: OutboxMessage, reason: str, now_ms: int) -> None:
         number = message.message_id or 0
         self._mark(number, lambda: self._outbox.supersede(number, reason, now_ms))
 
-    def _send(self, message: OutboxMessage, lane: RecipientQueue, now_ms: int) -> bool:
-        turn = self._turn(message, now_ms)
-        reason = why_not(turn)
+    def _send(self, message: OutboxMessage, queue: RecipientQueue, now_ms: int) -> bool:
+        context = self._context(message, queue, now_ms)
+        reason = why_not(context)
         if reason:
             self._drop(message, reason, now_ms)
             return True
-        lane.busy = True
-        text, channel = final_text(turn), self._channels[lane.recipient.id]
-        self._launch(lambda: self._hand_over(channel, lane, message, text, now_ms))
+        queue.busy = True
+        text, channel = final_text(context), self._channels[queue.recipient.id]
+        self._launch(lambda: self._hand_over(channel, queue, context, text))
         return True
 
-    def _fold(self, messages: tuple[OutboxMessage, ...], lane: RecipientQueue, now_ms: int) -> bool:
+    def _fold(self, messages: tuple[OutboxMessage, ...], queue: RecipientQueue, now_ms: int) -> bool:
         """Put a summary in the place of those that are still wanted."""
         wanted: list[OutboxMessage] = []
         for message in messages:
-            turn = self._turn(message, now_ms)
-            reason = why_not(turn) or repeats(message, wanted)
+            context = self._context(message, queue, now_ms)
+            reason = why_not(context) or repeats(message, wanted)
             if reason:
                 self._drop(message, reason, now_ms)
             else:
-                text = final_text(turn)
+                text = final_text(context)
                 wanted.append(replace(message, title=text.title, body=text.body))
+        words = self._policy.words(queue.recipient, now_ms)
         if len(wanted) > 1:
             # The summary is kept before its parts go, so that a kill between the two tells twice, not never.
-            self._outbox.add([summary_of(wanted, lane.recipient.most_per_hour, now_ms)])
+            self._outbox.add([summary_of(wanted, queue.recipient.most_per_hour, words)])
             for message in wanted:
                 self._drop(message, IN_SUMMARY, now_ms)
         return True
 
     def _hand_over(
-        self, channel: Channel, lane: RecipientQueue, message: OutboxMessage, text: Text, now_ms: int
+        self, channel: Channel, queue: RecipientQueue, context: DeliveryContext, text: Text
     ) -> None:
         """Runs in a thread of its own: text first, then the picture, whose failure changes nothing."""
         error = refusal(channel, text)
         if error is None:
-            self._send_picture(channel, message, text)
-        self._outcomes.put(Outcome(lane, message, now_ms, error))
+            self._send_picture(channel, context, text)
+        self._outcomes.put(Outcome(queue, context.message, context.now_ms, error))
         self._wake.set()
 
-    def _send_picture(self, channel: Channel, message: OutboxMessage, text: Text) -> None:
+    def _send_picture(self, channel: Channel, context: DeliveryContext, text: Text) -> None:
         try:
-            picture = self._picture_for(message)
+            picture = self._picture_for(context.message)
             if picture is not None and picture.is_file():
-                channel.send(text.title, "Picture", picture)
+                channel.send(text.title, context.words.t("message.picture"), picture)
         except Exception as error:
             log.warning("the picture of a message was not taken: %s", type(error).__name__)
 
@@ -375,18 +373,18 @@ class OutboxWorker:
             self._note_refusal(outcome, outcome.error, number)
             return
         self.sent_count += 1
-        if outcome.lane.note_success(number):
-            log.info("messages to %s go out again", outcome.lane.recipient.id)
+        if outcome.queue.note_success(number):
+            log.info("messages to %s go out again", outcome.queue.recipient.id)
         self._mark(number, lambda: self._outbox.mark_sent(number, outcome.started_ms))
 
     def _note_refusal(self, outcome: Outcome, error: str, number: int) -> None:
         self.failed_count += 1
-        lane = outcome.lane
+        queue = outcome.queue
         # One line for an outage, not one for each try.
-        level = logging.DEBUG if lane.turns_lost else logging.WARNING
-        log.log(level, "a message to %s was not taken: %s", lane.recipient.id, error)
-        again_ms = lane.note_refusal(number, outcome.message.attempts + 1, self._clock_ms(), self._rng)
-        # A refusal that cannot be written down is remembered by the lane: the message is still tried again.
+        level = logging.DEBUG if queue.rounds_lost else logging.WARNING
+        log.log(level, "a message to %s was not taken: %s", queue.recipient.id, error)
+        again_ms = queue.note_refusal(number, outcome.message.attempts + 1, self._clock_ms(), self._rng)
+        # A refusal that cannot be written down is remembered by the queue: the message is still tried again.
         with contextlib.suppress(StoreError):
             self._outbox.mark_failed(number, error, again_ms)
 

@@ -1,22 +1,22 @@
-"""Who is told what, and when. Pure.
+"""Who is told what, and when, and in which language.
 
-Everything is worked out from the alarm's state and from the rows already written about it, so a restart
+Everything is worked out from the alarm's state and from the messages already written about it, so a restart
 changes nothing: what was told is in the outbox, what still stands is in the alarm's state. What becomes of a
-message that waits (quiet hours, a dead channel, the cap) is decided when its turn comes: see `sending`.
-
-Quiet hours in local time, right across midnight and daylight saving. Pure.
+message that waits (quiet hours, a dead channel, the cap) is decided when it is delivered: see `delivery`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, time, tzinfo
+from zoneinfo import ZoneInfo
 
 from monitor.notify.outbox import IN_SUMMARY, is_waiting
 from monitor.records import (
     MS_PER_DAY,
     MS_PER_MINUTE,
+    STANDING,
     AlarmEvent,
     AlarmStatus,
     Computed,
@@ -26,11 +26,18 @@ from monitor.records import (
     Transition,
     local,
 )
-from monitor.settings.schema import MessageSettings, QuietHours, Recipient
+from monitor.settings.schema import QuietHours, Recipient, Settings
 from monitor.words import alarm_messages
 from monitor.words.alarm_messages import AlarmView, Notified, Text
+from monitor.words.catalogue import ENGLISH
+from monitor.words.localizer import Localizer
 
+COMMON_CAUSE = "one message about power or network stands in for this one"
+SILENCE_HOLD_MS = 3 * MS_PER_MINUTE
 LONGEST_MINUTES = 2 * MS_PER_DAY // MS_PER_MINUTE
+
+LinkFor = Callable[[str, str], str]
+"""Gives the address with which a recipient acknowledges an alarm: (recipient, alarm_id), "" for none."""
 
 
 def _within(hours: QuietHours, clock: time) -> bool:
@@ -59,14 +66,6 @@ def quiet_until_ms(hours: QuietHours | None, now_ms: int, zone: tzinfo) -> int |
     return None
 
 
-COMMON_CAUSE = "one message about power or network stands in for this one"
-SILENCE_HOLD_MS = 3 * MS_PER_MINUTE
-STANDING = (AlarmStatus.UNACKNOWLEDGED, AlarmStatus.ACKNOWLEDGED)
-
-LinkFor = Callable[[str, str], str]
-"""Gives the address with which a recipient acknowledges an alarm: (recipient, alarm_id), "" for none."""
-
-
 def no_link(recipient: str, alarm_id: str) -> str:  # noqa: ARG001
     """Without a page that people can reach there is nothing to link to."""
     return ""
@@ -74,30 +73,37 @@ def no_link(recipient: str, alarm_id: str) -> str:  # noqa: ARG001
 
 @dataclass(frozen=True, slots=True)
 class RecipientPolicy:
-    """The people who can be told, and the site's habits."""
+    """The people who can be told, and the site's habits. `language` is the site's."""
 
     recipients: tuple[Recipient, ...]
     zone: tzinfo
     escalate_after_ms: int
     remind_after_ms: int
+    language: str = ENGLISH
 
     @classmethod
-    def of(cls, recipients: Sequence[Recipient], messages: MessageSettings, zone: tzinfo) -> RecipientPolicy:
-        """The circle that the settings describe."""
+    def of(cls, settings: Settings) -> RecipientPolicy:
+        """The people and habits of the settings."""
+        messages = settings.messages
         return cls(
-            tuple(recipients),
-            zone,
+            settings.recipients,
+            ZoneInfo(settings.site.time_zone),
             round(messages.escalate_after_minutes * MS_PER_MINUTE),
             round(messages.remind_after_minutes * MS_PER_MINUTE),
+            settings.site.language,
         )
 
+    def words(self, recipient: Recipient, now_ms: int) -> Localizer:
+        """The words of a recipient: their own language, else the site's."""
+        return Localizer.plain(recipient.language or self.language, self.zone, now_ms)
 
-def takers(circle: RecipientPolicy, priority: Priority) -> tuple[Recipient, ...]:
+
+def takers(policy: RecipientPolicy, priority: Priority) -> tuple[Recipient, ...]:
     """Those who want this priority, in their order; a `high` alarm that nobody wants goes to everybody."""
-    willing = [one for one in circle.recipients if priority in one.priorities]
+    willing = [person for person in policy.recipients if priority in person.priorities]
     if not willing and priority is Priority.HIGH:
-        willing = list(circle.recipients)
-    return tuple(sorted(willing, key=lambda one: one.order))
+        willing = list(policy.recipients)
+    return tuple(sorted(willing, key=lambda person: person.order))
 
 
 def episode(rows: Sequence[OutboxMessage]) -> tuple[OutboxMessage, ...]:
@@ -126,82 +132,85 @@ def _hold_until_ms(recipient: Recipient, view: AlarmView, now_ms: int, zone: tzi
     return max(silence_ms, quiet_until_ms(recipient.quiet_hours, now_ms, zone) or 0)
 
 
-def _message(
-    recipient: Recipient, kind: MessageKind, text: Text, view: AlarmView, now_ms: int, zone: tzinfo
-) -> OutboxMessage:
-    return OutboxMessage(
-        recipient=recipient.id,
-        kind=kind,
-        title=text.title,
-        body=text.body,
-        created_ms=now_ms,
-        priority=view.rule.priority,
-        alarm_id=view.rule.alarm_id,
-        not_before_ms=_hold_until_ms(recipient, view, now_ms, zone),
-    )
+@dataclass(frozen=True, slots=True)
+class AlarmMessages:
+    """Writes the messages about one alarm at one moment, each in the words of its recipient."""
+
+    view: AlarmView
+    policy: RecipientPolicy
+    now_ms: int
+    link_for: LinkFor
+
+    def write(
+        self,
+        kind: MessageKind,
+        recipients: Iterable[Recipient],
+        text: Callable[[AlarmView, Localizer, str], Text],
+    ) -> tuple[OutboxMessage, ...]:
+        """One message to each; `text` gets the view, the words and the link to acknowledge."""
+        return tuple(self._message(kind, recipient, text) for recipient in recipients)
+
+    def _message(
+        self,
+        kind: MessageKind,
+        recipient: Recipient,
+        text: Callable[[AlarmView, Localizer, str], Text],
+    ) -> OutboxMessage:
+        view, now_ms = self.view, self.now_ms
+        link = self.link_for(recipient.id, view.rule.alarm_id)
+        said = text(view, self.policy.words(recipient, now_ms), link)
+        return OutboxMessage(
+            recipient=recipient.id,
+            kind=kind,
+            title=said.title,
+            body=said.body,
+            created_ms=now_ms,
+            priority=view.rule.priority,
+            alarm_id=view.rule.alarm_id,
+            not_before_ms=_hold_until_ms(recipient, view, now_ms, self.policy.zone),
+        )
 
 
 def on_transition(
     transition: Transition,
     view: AlarmView,
     rows: Sequence[OutboxMessage],
-    circle: RecipientPolicy,
+    policy: RecipientPolicy,
     now_ms: int,
     link_for: LinkFor = no_link,
 ) -> tuple[OutboxMessage, ...]:
     """The messages that one change of one alarm calls for; `rows` are all earlier ones about this alarm."""
+    messages = AlarmMessages(view, policy, now_ms, link_for)
     if transition.announces:
-        return _alarm_messages(view, circle, now_ms, link_for)
+        return _first_messages(messages)
     if transition.event is AlarmEvent.CLEAR and transition.before in STANDING:
-        return _returned_messages(transition, view, rows, circle, now_ms)
+        return _returned_messages(messages, rows, transition.at_ms)
     return ()
 
 
-def _alarm_messages(
-    view: AlarmView, circle: RecipientPolicy, now_ms: int, link_for: LinkFor
-) -> tuple[OutboxMessage, ...]:
-    people = takers(circle, view.rule.priority)
-    return tuple(
-        _message(
-            one,
-            MessageKind.ALARM,
-            _alarm_text(one, view, circle, now_ms, link_for),
-            view,
-            now_ms,
-            circle.zone,
-        )
-        for one in people
-        if one.order == people[0].order
+def _first_messages(messages: AlarmMessages) -> tuple[OutboxMessage, ...]:
+    people = takers(messages.policy, messages.view.rule.priority)
+    first = [person for person in people if person.order == people[0].order]
+    return messages.write(
+        MessageKind.ALARM, first, lambda view, words, link: alarm_messages.alarm(view, words, link=link)
     )
 
 
-def _alarm_text(
-    one: Recipient, view: AlarmView, circle: RecipientPolicy, now_ms: int, link_for: LinkFor
-) -> Text:
-    return alarm_messages.alarm(view, now_ms, circle.zone, link=link_for(one.id, view.rule.alarm_id))
-
-
 def _returned_messages(
-    transition: Transition,
-    view: AlarmView,
-    rows: Sequence[OutboxMessage],
-    circle: RecipientPolicy,
-    now_ms: int,
+    messages: AlarmMessages, rows: Sequence[OutboxMessage], returned_ms: int
 ) -> tuple[OutboxMessage, ...]:
     """Everybody who was told of the alarm is told that it is over."""
-    told = {row.recipient for row in told_in(rows)}
-    text = alarm_messages.returned(view, transition.at_ms, now_ms, circle.zone)
-    return tuple(
-        _message(one, MessageKind.RETURNED, text, view, now_ms, circle.zone)
-        for one in circle.recipients
-        if one.id in told
+    notified = {row.recipient for row in told_in(rows)}
+    people = [person for person in messages.policy.recipients if person.id in notified]
+    return messages.write(
+        MessageKind.RETURNED, people, lambda view, words, _: alarm_messages.returned(view, returned_ms, words)
     )
 
 
 def on_tick(
     view: AlarmView,
     rows: Sequence[OutboxMessage],
-    circle: RecipientPolicy,
+    policy: RecipientPolicy,
     now_ms: int,
     link_for: LinkFor = no_link,
 ) -> tuple[OutboxMessage, ...]:
@@ -212,15 +221,13 @@ def on_tick(
     """
     if view.state.status is not AlarmStatus.UNACKNOWLEDGED or view.common_cause:
         return ()
-    people = takers(circle, view.rule.priority)
-    names = {one.id for one in people}
+    messages = AlarmMessages(view, policy, now_ms, link_for)
+    people = takers(policy, view.rule.priority)
+    names = {person.id for person in people}
     told = tuple(row for row in told_in(rows) if row.recipient in names)
     if not told:
-        return _alarm_messages(view, circle, now_ms, link_for)
-    return (
-        *_escalations(view, told, people, circle, now_ms, link_for),
-        *_reminders(view, told, people, circle, now_ms, link_for),
-    )
+        return _first_messages(messages)
+    return (*_escalations(messages, told, people), *_reminders(messages, told, people))
 
 
 def _started_ms(row: OutboxMessage) -> int:
@@ -228,37 +235,23 @@ def _started_ms(row: OutboxMessage) -> int:
 
 
 def _escalations(
-    view: AlarmView,
-    told: Sequence[OutboxMessage],
-    people: Sequence[Recipient],
-    circle: RecipientPolicy,
-    now_ms: int,
-    link_for: LinkFor,
+    messages: AlarmMessages, told: Sequence[OutboxMessage], people: Sequence[Recipient]
 ) -> tuple[OutboxMessage, ...]:
     """The next order is told once the last one has had its time, whether its channel works or not."""
-    order_of = {one.id: one.order for one in people}
+    order_of = {person.id: person.order for person in people}
     reached = max(order_of[row.recipient] for row in told)
     firsts = [
         row for row in told if row.kind is not MessageKind.REMINDER and order_of[row.recipient] == reached
     ]
-    later = [one.order for one in people if one.order > reached]
+    later = [person.order for person in people if person.order > reached]
     last_ms = max(_started_ms(row) for row in firsts or told)
-    if not later or now_ms < last_ms + circle.escalate_after_ms:
+    if not later or messages.now_ms < last_ms + messages.policy.escalate_after_ms:
         return ()
-    before = told_before(told, now_ms)
-    return tuple(
-        _message(
-            one,
-            MessageKind.ESCALATION,
-            alarm_messages.escalation(
-                view, before, now_ms, circle.zone, link=link_for(one.id, view.rule.alarm_id)
-            ),
-            view,
-            now_ms,
-            circle.zone,
-        )
-        for one in people
-        if one.order == min(later)
+    before = told_before(told, messages.now_ms)
+    return messages.write(
+        MessageKind.ESCALATION,
+        [person for person in people if person.order == min(later)],
+        lambda view, words, link: alarm_messages.escalation(view, before, words, link=link),
     )
 
 
@@ -273,58 +266,59 @@ def told_before(rows: Sequence[OutboxMessage], before_ms: int) -> tuple[Notified
 
 
 def _reminders(
-    view: AlarmView,
-    told: Sequence[OutboxMessage],
-    people: Sequence[Recipient],
-    circle: RecipientPolicy,
-    now_ms: int,
-    link_for: LinkFor,
+    messages: AlarmMessages, told: Sequence[OutboxMessage], people: Sequence[Recipient]
 ) -> tuple[OutboxMessage, ...]:
-    return tuple(
-        _message(
-            one,
-            MessageKind.REMINDER,
-            alarm_messages.reminder(view, now_ms, circle.zone, link=link_for(one.id, view.rule.alarm_id)),
-            view,
-            now_ms,
-            circle.zone,
-        )
-        for one in people
-        if _needs_reminder([row for row in told if row.recipient == one.id], view, circle, now_ms)
+    due = [
+        person
+        for person in people
+        if _needs_reminder([row for row in told if row.recipient == person.id], messages)
+    ]
+    return messages.write(
+        MessageKind.REMINDER, due, lambda view, words, link: alarm_messages.reminder(view, words, link=link)
     )
 
 
-def _needs_reminder(
-    own: Sequence[OutboxMessage], view: AlarmView, circle: RecipientPolicy, now_ms: int
-) -> bool:
+def _needs_reminder(own: Sequence[OutboxMessage], messages: AlarmMessages) -> bool:
     """A `high` alarm reminds again and again, others once; never while an earlier message still waits."""
     if not own or any(is_waiting(row) for row in own):
         return False
-    if view.rule.priority is not Priority.HIGH and any(row.kind is MessageKind.REMINDER for row in own):
+    is_high = messages.view.rule.priority is Priority.HIGH
+    if not is_high and any(row.kind is MessageKind.REMINDER for row in own):
         return False
     last_ms = max(row.sent_ms or _started_ms(row) for row in own)
-    return now_ms >= last_ms + circle.remind_after_ms
+    return messages.now_ms >= last_ms + messages.policy.remind_after_ms
 
 
 def night_report_messages(
-    circle: RecipientPolicy, site_title: str, night: date, report: str, now_ms: int
+    policy: RecipientPolicy, site_title: str, night: date, report: Callable[[Localizer], str], now_ms: int
 ) -> tuple[OutboxMessage, ...]:
-    """The night report for everybody who wants it."""
-    text = alarm_messages.night_report(site_title, night, report)
-    return tuple(
-        OutboxMessage(one.id, MessageKind.NIGHT_REPORT, text.title, text.body, now_ms)
-        for one in circle.recipients
-        if one.night_report
-    )
+    """The night report for everybody who wants it; `report` writes it in the words of a recipient."""
+
+    def text(recipient: Recipient, words: Localizer) -> Text:  # noqa: ARG001
+        return alarm_messages.night_report(site_title, night, report(words), words)
+
+    people = [person for person in policy.recipients if person.night_report]
+    return _plain_messages(policy, people, MessageKind.NIGHT_REPORT, text, now_ms)
 
 
 def trial_messages(
-    circle: RecipientPolicy, site_title: str, now_ms: int, only: str | None = None
+    policy: RecipientPolicy, site_title: str, now_ms: int, only: str | None = None
 ) -> tuple[OutboxMessage, ...]:
     """A test message for everybody, or for one recipient; quiet hours and the cap do not hold it."""
-    people = [one for one in circle.recipients if only is None or one.id == only]
-    texts = [alarm_messages.trial(site_title, one.id, now_ms, circle.zone) for one in people]
-    return tuple(
-        OutboxMessage(one.id, MessageKind.TEST, text.title, text.body, now_ms)
-        for one, text in zip(people, texts, strict=True)
-    )
+
+    def text(recipient: Recipient, words: Localizer) -> Text:
+        return alarm_messages.trial(site_title, recipient.id, words)
+
+    people = [person for person in policy.recipients if only is None or person.id == only]
+    return _plain_messages(policy, people, MessageKind.TEST, text, now_ms)
+
+
+def _plain_messages(
+    policy: RecipientPolicy,
+    people: Iterable[Recipient],
+    kind: MessageKind,
+    text: Callable[[Recipient, Localizer], Text],
+    now_ms: int,
+) -> tuple[OutboxMessage, ...]:
+    texts = [(person, text(person, policy.words(person, now_ms))) for person in people]
+    return tuple(OutboxMessage(person.id, kind, said.title, said.body, now_ms) for person, said in texts)

@@ -20,10 +20,10 @@ from monitor.development.courses import EmergenceDay
 from monitor.development.supply import CageSupply
 from monitor.farm.bins import BinView
 from monitor.farm.curves import ChartSpan, Points, read_points
-from monitor.page.alarms import condition
 from monitor.page.serving import RequestContext, drawn
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_SECOND, SensorKey, Side, Stage, local
 from monitor.settings.plan import Plan
+from monitor.words.alarms import condition
 from monitor.words.localizer import Localizer, animals, day, kilograms, litres, percent
 from monitor.words.phrases import decimals_of
 

@@ -17,12 +17,12 @@ from monitor.farm.curves import ChartSpan, read_points, thinned
 from monitor.farm.night import Span, last_night, night_of, summarise
 from monitor.farm.places import node_rows
 from monitor.farm.records import AirNight, AlarmNight, DegreeDays, NightSummary, PlaceNight, QuantityNight
-from monitor.page.alarms import condition, what
 from monitor.page.curves import as_seen, described, safe_range
 from monitor.page.nodes import Board, known_boards
 from monitor.page.now import MATTERS
 from monitor.page.serving import Page, Part, RequestContext, drawn
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, MS_PER_SECOND, SensorKey
+from monitor.words.alarms import condition
 from monitor.words.localizer import Localizer
 
 CONDENSING_NEAR_K = 1.0
@@ -168,7 +168,7 @@ def _alarm_notes(alarm: AlarmNight, words: Localizer) -> Iterator[str]:
 def wrong_lines(night: NightSummary, words: Localizer) -> Iterator[AlarmLine]:
     """What is wrong now."""
     for alarm in night.still_active:
-        shape, text = str(alarm.rule.priority), what(alarm.rule, alarm.state, words)
+        shape, text = str(alarm.rule.priority), condition(alarm.rule, alarm.state.last_value, words)
         yield AlarmLine("", alarm.title, text, shape, words.t(f"state.{shape}"), ())
 
 

@@ -13,10 +13,11 @@ from starlette.responses import Response
 from monitor.farm.curves import SPANS, ChartSpan, span_ending
 from monitor.farm.places import changes_per_hour, site_now
 from monitor.farm.records import ActiveAlarm, Current, PlaceNow, SiteNow
-from monitor.page.alarms import AlarmCard, JournalRow, card, direction, journal
+from monitor.page.alarms import AlarmCard, card, journal
 from monitor.page.curves import Curve, curve
 from monitor.page.serving import Page, RequestContext, problem, said_of_command
 from monitor.records import Flag, PlaceKind, Quantity, SensorKey
+from monitor.words.alarms import JournalRow, direction
 from monitor.words.localizer import Localizer
 
 Trends = Mapping[tuple[str, str], float]

@@ -5,6 +5,7 @@ and in texts. Values are in the canonical unit of their quantity (`QUANTITIES`).
 """
 
 from monitor.records.alarm import (
+    STANDING,
     AlarmEvent,
     AlarmRule,
     AlarmState,
@@ -59,6 +60,7 @@ __all__ = [
     "MS_PER_MINUTE",
     "MS_PER_SECOND",
     "QUANTITIES",
+    "STANDING",
     "AlarmEvent",
     "AlarmRule",
     "AlarmState",

@@ -33,6 +33,10 @@ class AlarmStatus(StrEnum):
     OUT_OF_SERVICE = "out_of_service"
 
 
+STANDING = frozenset({AlarmStatus.UNACKNOWLEDGED, AlarmStatus.ACKNOWLEDGED})
+"""The states in which an alarm is active and nothing hides it."""
+
+
 class AlarmEvent(StrEnum):
     """Events that the alarm table knows."""
 

@@ -143,7 +143,7 @@ Say = Callable[[str], None]
 
 def circle_of(settings: Settings) -> RecipientPolicy:
     """The people, and the habits of the site."""
-    return RecipientPolicy.of(settings.recipients, settings.messages, ZoneInfo(settings.site.time_zone))
+    return RecipientPolicy.of(settings)
 
 
 def channels_of(circle: RecipientPolicy, say: Say) -> Mapping[str, Channel]:

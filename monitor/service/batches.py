@@ -343,7 +343,7 @@ class BatchProcessor:
             return
         for command in requests:
             outcome, messages = carry_out(
-                command, self.site, self.announcer.circle, pending.now_ms, pending.changes
+                command, self.site, self.announcer.policy, pending.now_ms, pending.changes
             )
             pending.outbox += messages
             pending.done.append((command.command_id or 0, outcome))

@@ -1,7 +1,4 @@
-"""The store's outbox in the shape that the messages part asks for.
-
-From changes of alarms and the passing of time to messages, by what was told before.
-"""
+"""Messages that changes of alarms and the passing of time call for, and the store's outbox for `notify`."""
 
 from __future__ import annotations
 
@@ -21,31 +18,31 @@ class Announcer:
     def __init__(
         self,
         outbox: OutboxStore,
-        circle: RecipientPolicy,
-        look: AlarmViewBuilder,
+        policy: RecipientPolicy,
+        view_of: AlarmViewBuilder,
         link_for: LinkFor = no_link,
     ) -> None:
-        self._outbox, self.circle, self._look, self._link_for = outbox, circle, look, link_for
+        self._outbox, self.policy, self._view_of, self._link_for = outbox, policy, view_of, link_for
 
     def announce(self, transitions: Sequence[Transition], now_ms: int) -> list[OutboxMessage]:
         """Messages for the changes of one turn, in their order; each sees what those before called for."""
-        self._look.remember(transitions)
+        self._view_of.remember(transitions)
         found: list[OutboxMessage] = []
         for row in transitions:
-            view = self._look(row.alarm_id)
+            view = self._view_of(row.alarm_id)
             if view is not None and (row.announces or row.event is AlarmEvent.CLEAR):
                 rows = self._rows(row.alarm_id, found)
-                found += on_transition(row, view, rows, self.circle, now_ms, self._link_for)
+                found += on_transition(row, view, rows, self.policy, now_ms, self._link_for)
         return found
 
     def tick(self, alarm_ids: Iterable[str], now_ms: int) -> list[OutboxMessage]:
         """Escalations and reminders that are due for these unacknowledged alarms."""
         found: list[OutboxMessage] = []
         for alarm_id in alarm_ids:
-            view = self._look(alarm_id)
+            view = self._view_of(alarm_id)
             if view is not None:
                 rows = self._rows(alarm_id, ())
-                found += on_tick(view, rows, self.circle, now_ms, self._link_for)
+                found += on_tick(view, rows, self.policy, now_ms, self._link_for)
         return found
 
     def _rows(self, alarm_id: str, fresh: Iterable[OutboxMessage]) -> tuple[OutboxMessage, ...]:

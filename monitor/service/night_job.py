@@ -41,7 +41,7 @@ def send_if_due(store: Store, plan: Plan, circle: RecipientPolicy, now_ms: int) 
         return None
     text = night_text(summarise(store, plan, span, now_ms), plan.zone)
     night = date.fromisoformat(span.date)
-    messages = night_report_messages(circle, plan.settings.site.title, night, text, now_ms)
+    messages = night_report_messages(circle, plan.settings.site.title, night, lambda _words: text, now_ms)
     return text if store.reports.claim(span.date, now_ms, messages) else None
 
 

@@ -27,6 +27,7 @@ from monitor.settings.plan import Plan
 from monitor.settings.schema import Settings
 from monitor.store import Store
 from monitor.words.bins import advice_words
+from monitor.words.localizer import Localizer
 
 log = logging.getLogger(__name__)
 
@@ -173,7 +174,7 @@ class BinWatch:
             rule for quantity, side in DRYNESS for rule in plan.rules_of(place, quantity) if rule.side is side
         ]
 
-    def advice(self, rule: AlarmRule) -> str:
+    def advice(self, rule: AlarmRule, words: Localizer) -> str:  # noqa: ARG002
         """What to add, in numbers, for an alarm about moisture; "" for every other."""
         view = self.views.get(rule.place)
         if view is None or view.outlook is None or view.bands is None:

@@ -280,7 +280,7 @@ class Service:
         self._say(f"the clock of this computer was set {way} by {length_of_time(abs(jump_ms))}")
         self._last_alive_ms = self._last_status_ms = 0
         self.processor.clock_was_set(now_ms, jump_ms, self.topics.newest_ms)
-        self.worker.change(self.worker.circle)
+        self.worker.change(self.worker.policy)
 
     def _note_connection(self) -> None:
         """After each new connection: what comes first may have waited, and the sounder is told again."""
@@ -345,7 +345,7 @@ class Service:
 
     def send_night_report(self) -> None:
         """Write the report of the night that is over, if it was not written yet."""
-        circle = self.processor.announcer.circle
+        circle = self.processor.announcer.policy
         text = send_if_due(self.store, self.processor.site.plan, circle, self._clock())
         if text is not None:
             self.worker.wake()
@@ -405,8 +405,8 @@ class Service:
         self._occupancy.start_over()
         self._follow(plan, now_ms)
         circle = circle_of(new)
-        if circle != self.worker.circle:
-            self.processor.announcer.circle = circle
+        if circle != self.worker.policy:
+            self.processor.announcer.policy = circle
             self.worker.change(circle, channels_of(circle, self._say))
         if self._background is not None:
             self._background.follow(old, new)

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from itertools import groupby
 
 from monitor.alarms import state_machine
@@ -41,6 +42,7 @@ from monitor.records import (
 )
 from monitor.settings.plan import Plan
 from monitor.words.alarm_messages import AlarmView
+from monitor.words.localizer import Localizer
 
 HEAT_WINDOW_MS = 45 * MS_PER_MINUTE
 HEAT_STEP_MS = MS_PER_MINUTE
@@ -318,7 +320,9 @@ def _kept(state: AlarmState) -> tuple[object, ...]:
 class AlarmViewBuilder:
     """Answers `look(alarm_id)` for the messages part. What it remembers only helps the wording."""
 
-    def __init__(self, site: SiteState, advice: Callable[[AlarmRule], str] = lambda _rule: "") -> None:
+    def __init__(
+        self, site: SiteState, advice: Callable[[AlarmRule, Localizer], str] = lambda _rule, _words: ""
+    ) -> None:
         self._site, self._advice = site, advice
         self._acknowledged: dict[str, Transition] = {}
         self._returned_ms: dict[str, int] = {}
@@ -352,7 +356,7 @@ class AlarmViewBuilder:
             acknowledged_ms=acknowledged.processed_ms if acknowledged else None,
             acknowledged_by=acknowledged.actor if acknowledged else "",
             common_cause=rule.place in self.covered,
-            advice=self._advice(rule),
+            advice=partial(self._advice, rule),
         )
 
     def _title(self, rule: AlarmRule) -> str:

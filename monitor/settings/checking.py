@@ -1,8 +1,6 @@
-"""A look at correct settings with the eyes of somebody who has to sleep: what is missing, what is doubtful.
+"""What is missing or doubtful in settings that are correct, and what each place is guarded for.
 
 Nothing here keeps the program from starting; `loading` refuses what does.
-
-What each place is guarded for, in plain words, and what for not because no sensor is there.
 """
 
 from __future__ import annotations
@@ -16,7 +14,6 @@ from monitor.records import QUANTITIES, AlarmRule, Computed, PlaceKind, Priority
 from monitor.settings.consistency import alarm_rules, is_loopback
 from monitor.settings.loading import FarmFile
 from monitor.settings.schema import Node, Place, Recipient, Settings
-from monitor.words.alarms import explain
 
 # Without these a place of the kind is not guarded in any sense that matters.
 NEEDED: Mapping[PlaceKind, tuple[Quantity, ...]] = {
@@ -45,19 +42,13 @@ _INPUTS: Mapping[str, frozenset[Quantity]] = {
 
 @dataclass(frozen=True, slots=True)
 class PlaceGuard:
-    """One place: what it is guarded for, what is missing for more, why it may be quiet on purpose."""
+    """One place: the rules that guard it, those whose sensors are missing, why it may be quiet on purpose."""
 
     place: Place
-    guarded: tuple[str, ...]
-    unguarded: tuple[str, ...]
+    guarded: tuple[AlarmRule, ...]
+    unguarded: tuple[tuple[AlarmRule, tuple[Quantity, ...]], ...]
     held_back: tuple[str, ...]
     sensors_known: bool
-
-    @property
-    def name(self) -> str:
-        """Title and id, as a heading."""
-        title = self.place.title
-        return f"{title} ({self.place.id})" if title and title != self.place.id else self.place.id
 
 
 def measured(settings: Settings, heard: Collection[SensorKey] = ()) -> dict[str, set[str]]:
@@ -121,24 +112,19 @@ def _guard(
     place: Place, rules: list[AlarmRule], here_and_room: tuple[set[str], set[str]], sensors_known: bool
 ) -> PlaceGuard:
     held_back = suppressed_by_design([place], rules)
-    guarded, lacking = [], []
-    for rule in rules:
-        words = explain(rule, "-").removeprefix("-: ")
-        missing = missing_inputs(rule, place, *here_and_room) if sensors_known else []
-        if missing:
-            lacking.append(_lacking(rule, missing))
-        elif rule.alarm_id not in held_back:
-            guarded.append(words)
-    reasons = tuple(dict.fromkeys(held_back.values()))
-    return PlaceGuard(place, tuple(guarded), tuple(dict.fromkeys(lacking)), reasons, sensors_known)
-
-
-def _lacking(rule: AlarmRule, missing: list[Quantity]) -> str:
-    watched = QUANTITIES[rule.quantity].title
-    if missing == [rule.quantity]:
-        return f"{watched}: no sensor here"
-    sensors = " and ".join(QUANTITIES[quantity].title for quantity in missing)
-    return f"{watched}: no sensor here for {sensors}"
+    missing = {
+        rule.alarm_id: tuple(missing_inputs(rule, place, *here_and_room)) if sensors_known else ()
+        for rule in rules
+    }
+    return PlaceGuard(
+        place,
+        guarded=tuple(
+            rule for rule in rules if not missing[rule.alarm_id] and rule.alarm_id not in held_back
+        ),
+        unguarded=tuple((rule, missing[rule.alarm_id]) for rule in rules if missing[rule.alarm_id]),
+        held_back=tuple(dict.fromkeys(held_back.values())),
+        sensors_known=sensors_known,
+    )
 
 
 _SHORTEST_STALE_INTERVALS = 1.5

@@ -1,43 +1,36 @@
-"""Alarms as text: those that are not normal, all of them, the journal, and how healthy they are. Pure.
+"""Alarms in words: what is so, what a rule watches for, the journal, and how good the alarms are.
 
-One alarm in a few words: what is beyond which limit, or what is missing for how long. Pure.
-
-A rule in plain words: what a place is guarded for.
+The page, the command line and the night report take their sentences about alarms from here; messages have
+shorter ones (`alarm_messages`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
-from datetime import tzinfo
+import math
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC
 
 from monitor.alarms.health import LEAST_DAYS, AlarmHealth
 from monitor.farm.records import ActiveAlarm
 from monitor.records import (
     MS_PER_HOUR,
     MS_PER_MINUTE,
+    MS_PER_SECOND,
     QUANTITIES,
-    AlarmEvent,
     AlarmRule,
     AlarmState,
     AlarmStatus,
     Computed,
-    Priority,
     Quantity,
     Side,
     Transition,
 )
+from monitor.settings.checking import PlaceGuard
 from monitor.settings.plan import Plan
-from monitor.words.alarm_messages import breach
-from monitor.words.phrases import (
-    clock_time,
-    entry,
-    length_of_time,
-    limit,
-    measured,
-    moment,
-    plural,
-    quantity_title,
-)
+from monitor.settings.schema import Place
+from monitor.words.catalogue import ENGLISH
+from monitor.words.localizer import Localizer, capitalised, entry, inside, plain
 
 SIGNS: Mapping[str, str] = {
     "high": "▲",
@@ -47,261 +40,329 @@ SIGNS: Mapping[str, str] = {
     "fine": "○",
     "empty": "–",
 }
+SELF = "monitor"
+_MS_OF_UNIT = {"min": MS_PER_MINUTE, "h": MS_PER_HOUR}
+_DURATIONS = frozenset(
+    {Computed.SILENT_MINUTES, Computed.DEAD_SENSOR_MINUTES, Computed.UNSENT_MESSAGE_MINUTES}
+)
+_OWN_SENTENCES = frozenset(
+    {
+        Computed.MINUTES_TO_OVERHEATING,
+        Computed.HOURS_TO_DRY,
+        Computed.SILENT_MINUTES,
+        Computed.DEAD_SENSOR_MINUTES,
+        Computed.SILENT_NODE_SHARE,
+        Computed.STORE_FAULT,
+        Computed.ARCHIVE_LAG_HOURS,
+        Computed.UNSENT_MESSAGE_MINUTES,
+    }
+)
+_STATUS_IN_NOTES = (AlarmStatus.ACKNOWLEDGED, AlarmStatus.SHELVED)
+_INDENT = 5
 
 
-_LASTING: Mapping[str, str] = {
-    Computed.SILENT_MINUTES: "no readings",
-    Computed.DEAD_SENSOR_MINUTES: "no good reading",
-    Computed.UNSENT_MESSAGE_MINUTES: "messages wait unsent",
-}
-_WHATEVER_VALUE: Mapping[str, str] = {
-    Computed.MINUTES_TO_OVERHEATING: "heading for overheating",
-    Computed.HOURS_TO_DRY: "drying out",
-    Computed.SILENT_NODE_SHARE: "most boards are silent, power or network has failed",
-    Computed.STORE_FAULT: "readings cannot be stored",
-    Computed.ARCHIVE_LAG_HOURS: "the archive is behind",
-}
-_WITH_LIMIT = frozenset({Computed.MINUTES_TO_OVERHEATING, Computed.HOURS_TO_DRY, Computed.ARCHIVE_LAG_HOURS})
+# One alarm.
 
 
-def condition(rule: AlarmRule, value: float | None) -> str:
-    """What is wrong, with the value where it is known; never a value that is out of date."""
-    if rule.quantity in _LASTING:
-        lasting = "" if value is None else f" for {length_of_time(round(value * MS_PER_MINUTE))}"
-        return f"{_LASTING[rule.quantity]}{lasting}"
-    if value is not None:
-        return breach(rule, value)
-    if rule.quantity in _WHATEVER_VALUE:
-        return _WHATEVER_VALUE[rule.quantity]
-    return f"{quantity_title(rule.quantity)} {bound(rule)}"
+def condition(rule: AlarmRule, value: float | None, words: Localizer) -> str:
+    """What is so: "Substrate temperature 42.6 °C, should be below 42 °C"; without a value the rule alone."""
+    if value is None or not math.isfinite(value):
+        return capitalised(watched_for(rule, words))
+    return said_of("alarm", rule, value, words, words.quantity(rule.quantity), _spoken(rule, value, words))
+
+
+def said_of(group: str, rule: AlarmRule, value: float, words: Localizer, quantity: str, shown: str) -> str:
+    """A rule with a value, by its quantity or else by its side, from one group of the catalogue."""
+    key = f"{group}.{rule.quantity}"
+    if words.shown_number(rule.quantity, value) <= 0 and words.has(f"{key}_passed"):
+        return words.t(f"{key}_passed")
+    limit = words.limit(rule.quantity, rule.setpoint)
+    if has_own_sentence(rule):
+        return words.t(key, value=shown)
+    side = "above" if rule.side is Side.HIGH else "below"
+    return words.t(f"{group}.{side}", quantity=quantity, value=shown, limit=limit)
+
+
+def has_own_sentence(rule: AlarmRule) -> bool:
+    """Whether the rule is about a computed state, such as silence, and not about a value and its limit."""
+    return rule.quantity in _OWN_SENTENCES
+
+
+def _spoken(rule: AlarmRule, value: float, words: Localizer) -> str:
+    unit = QUANTITIES[rule.quantity].unit if rule.quantity in QUANTITIES else ""
+    if unit in _MS_OF_UNIT:
+        return words.length(value * _MS_OF_UNIT[unit])
+    return words.value(rule.quantity, value, rule.setpoint)
 
 
 def tells_how_long(rule: AlarmRule, value: float | None) -> bool:
     """Whether `condition` says already since when."""
-    return rule.quantity in _LASTING and value is not None
+    return rule.quantity in _DURATIONS and value is not None
+
+
+def watched_for(rule: AlarmRule, words: Localizer) -> str:
+    """What a rule watches for, inside a sentence: "substrate temperature above 42 °C"."""
+    limit = words.limit(rule.quantity, rule.setpoint)
+    if rule.quantity == Computed.CONDENSATION_MARGIN and rule.setpoint == 0:
+        return words.t("rule.condensation_margin_none")
+    if words.has(f"rule.{rule.quantity}"):
+        return words.t(f"rule.{rule.quantity}", limit=limit)
+    side = "above" if rule.side is Side.HIGH else "below"
+    return words.t(f"rule.{side}", quantity=words.quantity_name(rule.quantity), limit=limit)
 
 
 def subject(rule: AlarmRule) -> str:
-    """What the alarm looks at, and its limit."""
-    if rule.quantity in _WHATEVER_VALUE and rule.quantity not in _WITH_LIMIT:
-        return _WHATEVER_VALUE[rule.quantity]
-    return f"{quantity_title(rule.quantity)} {bound(rule)}"
+    """`watched_for` in English."""
+    return watched_for(rule, Localizer.plain(ENGLISH, UTC, 0))
 
 
-def bound(rule: AlarmRule) -> str:
-    """ "above 42 °C"."""
-    side = "above" if rule.side is Side.HIGH else "below"
-    return f"{side} {limit(rule.quantity, rule.setpoint)}"
+def notes(state: AlarmState, words: Localizer) -> list[str]:
+    """Since when, put aside until when, whether somebody has seen it, and how old the knowledge is."""
+    found = []
+    if state.since_ms is not None:
+        since = words.clock(state.since_ms)
+        found.append(words.t("alarm.since", at=since, length=words.length(words.now_ms - state.since_ms)))
+    if state.status is AlarmStatus.SHELVED and state.shelved_until_ms is not None:
+        found.append(words.t("alarm.shelved_until", at=words.clock(state.shelved_until_ms)))
+    if state.status is AlarmStatus.ACKNOWLEDGED:
+        found.append(words.t("alarm.acknowledged"))
+    if state.stale:
+        last = state.last_true_ms
+        found.append(
+            words.t("alarm.no_newer") if last is None else words.t("alarm.last_true", at=words.clock(last))
+        )
+    return found
 
 
-REACHES: Mapping[Priority, str] = {
-    Priority.HIGH: "wakes you",
-    Priority.MEDIUM: "sends a message, outside quiet hours",
-    Priority.LOW: "stands in the night report",
-}
-PHRASES: Mapping[str, str] = {
-    Computed.MINUTES_TO_OVERHEATING: "overheating expected within {limit}",
-    Computed.HOURS_TO_DRY: "too dry within {limit}",
-    Computed.SILENT_MINUTES: "silent for more than {limit}",
-    Computed.SILENT_NODE_SHARE: "more than {limit} of the nodes silent at once",
-    Computed.STORE_FAULT: "readings cannot be stored",
-    Computed.ARCHIVE_LAG_HOURS: "the archive more than {limit} behind",
-    Computed.UNSENT_MESSAGE_MINUTES: "a message unsent for more than {limit}",
-    Computed.CONDENSATION_MARGIN: "a surface less than {limit} above the dew point",
-}
-PERCENT = (Quantity.SUBSTRATE_MOISTURE, Computed.SILENT_NODE_SHARE)
-
-
-def explain(rule: AlarmRule, title: str = "") -> str:
-    """Say in one line what a rule guards for and whom it reaches.
-
-    Parameters
-    ----------
-    rule : AlarmRule
-        the rule
-    title : str
-        name of the place for people; its id where none is given
-
-    Returns
-    -------
-    str
-        such as "Bin 1: substrate temperature above 42 °C for 2 minutes wakes you."
-    """
-    return f"{title or rule.place}: {guarded_condition(rule)}{_delay(rule)} {REACHES[rule.priority]}."
-
-
-def guarded_condition(rule: AlarmRule) -> str:
-    """Say what must be true for the alarm.
-
-    Parameters
-    ----------
-    rule : AlarmRule
-        the rule
-
-    Returns
-    -------
-    str
-        such as "substrate temperature above 42 °C"
-    """
-    limit = shown_limit(rule)
-    phrase = PHRASES.get(rule.quantity)
-    if phrase is not None and rule.setpoint == 0 and rule.quantity == Computed.CONDENSATION_MARGIN:
-        return "a surface below the dew point"
-    if phrase is not None:
-        return phrase.format(limit=limit)
-    side = "above" if rule.side is Side.HIGH else "below"
-    return f"{QUANTITIES[rule.quantity].title} {side} {limit}"
-
-
-def shown_limit(rule: AlarmRule) -> str:
-    """Give the setpoint with its unit as a person reads it.
-
-    Parameters
-    ----------
-    rule : AlarmRule
-        the rule
-
-    Returns
-    -------
-    str
-        such as "42 °C", "45 %" or "30 minutes"
-    """
-    if rule.quantity in PERCENT:
-        return f"{rule.setpoint * 100:g} %"
-    unit = QUANTITIES[rule.quantity].shown_unit
-    long = {"min": "minutes", "h": "hours"}.get(unit, unit)
-    return f"{rule.setpoint:g} {long}".rstrip()
-
-
-def _delay(rule: AlarmRule) -> str:
-    minutes = rule.on_delay_s / 60
-    if minutes == 0 or rule.quantity in PHRASES:
+def outlook(quantity: str, value: float | None, per_hour: float | None, words: Localizer) -> str:
+    """Rising or falling how fast, and what that makes of it in an hour; "" where the trend is not known."""
+    if value is None or per_hour is None or not math.isfinite(per_hour):
         return ""
-    return " for 1 minute" if minutes == 1 else f" for {minutes:g} minutes"
+    way = direction(quantity, per_hour, words)
+    if way == "steady":
+        return words.t("trend.steady")
+    later = words.value(quantity, value + per_hour)
+    return words.t(f"trend.{way}", rate=words.rate(quantity, per_hour), later=later)
 
 
-STATUS_WORDS: Mapping[AlarmStatus, str] = {
-    AlarmStatus.NORMAL: "normal",
-    AlarmStatus.UNACKNOWLEDGED: "nobody has acknowledged it",
-    AlarmStatus.ACKNOWLEDGED: "acknowledged",
-    AlarmStatus.RETURNED_UNACKNOWLEDGED: "over, but nobody has acknowledged it",
-    AlarmStatus.SHELVED: "shelved",
-    AlarmStatus.SUPPRESSED_BY_DESIGN: "held back, as the settings or a change just made want it",
-    AlarmStatus.OUT_OF_SERVICE: "out of service",
-}
-_EVENT_WORDS: Mapping[AlarmEvent, str] = {
-    AlarmEvent.ACTIVATE: "came",
-    AlarmEvent.CLEAR: "over",
-    AlarmEvent.ACKNOWLEDGE: "acknowledged",
-    AlarmEvent.SHELVE: "shelved",
-    AlarmEvent.UNSHELVE: "shelf ended by hand",
-    AlarmEvent.SHELF_END: "shelf ended",
-    AlarmEvent.SUPPRESS: "held back",
-    AlarmEvent.UNSUPPRESS: "no longer held back",
-    AlarmEvent.TAKE_OUT: "taken out of service",
-    AlarmEvent.PUT_BACK: "put back into service",
-}
-_INDENT = 5
+def direction(quantity: str, per_hour: float, words: Localizer) -> str:
+    """rising, falling or steady: a change that the shown decimals do not show is none."""
+    if words.rate(quantity, per_hour) == words.rate(quantity, 0.0):
+        return "steady"
+    return "rising" if per_hour > 0 else "falling"
+
+
+# What a place is guarded for.
+
+
+@dataclass(frozen=True, slots=True)
+class GuardText:
+    """What one place is guarded for, what no sensor measures, and why alarms are held back."""
+
+    place: Place
+    name: str
+    guarded: tuple[str, ...]
+    unguarded: tuple[str, ...]
+    held_back: tuple[str, ...]
+    sensors_known: bool
+
+
+def guard_text(guard: PlaceGuard, words: Localizer) -> GuardText:
+    """A place of `check` in words."""
+    title, place_id = guard.place.title, guard.place.id
+    lacking = (_lacking(rule, missing, words) for rule, missing in guard.unguarded)
+    return GuardText(
+        place=guard.place,
+        name=f"{title} ({place_id})" if title and title != place_id else place_id,
+        guarded=tuple(explain(rule, words) for rule in guard.guarded),
+        unguarded=tuple(dict.fromkeys(lacking)),
+        held_back=tuple(words.text(reason) for reason in guard.held_back),
+        sensors_known=guard.sensors_known,
+    )
+
+
+def explain(rule: AlarmRule, words: Localizer) -> str:
+    """What a rule guards for and whom it reaches: "air humidity below 50 % for 5 min wakes you." """
+    what, minutes = watched_for(rule, words), rule.on_delay_s * MS_PER_SECOND / MS_PER_MINUTE
+    if minutes and not words.has(f"rule.{rule.quantity}"):
+        length = words.t("length.minutes", count=plain(words, minutes))
+        what = words.t("guard.lasting", what=what, length=length)
+    return words.t(f"guard.{rule.priority}", what=what)
+
+
+def _lacking(rule: AlarmRule, missing: Sequence[Quantity], words: Localizer) -> str:
+    what = words.quantity_name(rule.quantity)
+    if list(missing) == [rule.quantity]:
+        return words.t("guard.no_sensor", what=what)
+    names = words.listing([words.quantity_name(quantity) for quantity in missing])
+    return words.t("guard.no_sensor_for", what=what, quantities=names)
+
+
+# Lists for the command line.
 
 
 def open_lines(
-    alarms: Iterable[ActiveAlarm], numbers: Mapping[str, int], now_ms: int, zone: tzinfo, width: int = 80
+    alarms: Iterable[ActiveAlarm], numbers: Mapping[str, int], words: Localizer, width: int = 80
 ) -> list[str]:
     """Every alarm that is not normal, with what to do and what to beware of."""
     lines: list[str] = []
     for alarm in alarms:
-        rule, state = alarm.rule, alarm.state
+        rule = alarm.rule
         sign = SIGNS[rule.priority] if alarm.stands else " "
-        what = condition(rule, alarm.value) if alarm.stands else subject(rule)
-        text = f"{sign} {rule.priority.upper()} {alarm.title}: {what}"
-        text += f"; {_status(state, now_ms, zone)}"
-        lines += entry(f"{numbers[rule.alarm_id]:>3}  ", text, width, _INDENT)
+        lines += entry(
+            f"{numbers[rule.alarm_id]:>3}  ", f"{sign} {_open_alarm(alarm, words)}", width, _INDENT
+        )
         if alarm.stands:
-            lines += _below(f"If nobody acts: {rule.consequence}" if rule.consequence else "", width)
-            lines += _below(f"Do: {rule.response}", width)
-            lines += _below(f"Beware: {rule.caution}" if rule.caution else "", width)
-        lines += _below(f"Name: {rule.alarm_id}", width)
-    return lines or ["No alarm is active, shelved or out of service."]
+            for key, text in (
+                ("otherwise", rule.consequence),
+                ("do", rule.response),
+                ("caution", rule.caution),
+            ):
+                lines += _below(f"{words.t(f'alarm.{key}')} {words.text(text)}" if text else "", width)
+        lines += _below(words.t("list.name", name=rule.alarm_id), width)
+    return lines or [words.t("list.none_open")]
+
+
+def _open_alarm(alarm: ActiveAlarm, words: Localizer) -> str:
+    rule, state = alarm.rule, alarm.state
+    what = inside(condition(rule, alarm.value, words)) if alarm.stands else watched_for(rule, words)
+    status = () if state.status in _STATUS_IN_NOTES else (words.t(f"status.{state.status}"),)
+    said = "; ".join((what, *status, *notes(state, words)))
+    return words.t("list.stands", priority=words.t(f"priority.{rule.priority}"), title=alarm.title, what=said)
 
 
 def _below(text: str, width: int) -> list[str]:
     return entry(" " * _INDENT, text, width, _INDENT) if text else []
 
 
-def _status(state: AlarmState, now_ms: int, zone: tzinfo) -> str:
-    words = STATUS_WORDS[state.status]
-    if state.status is AlarmStatus.SHELVED and state.shelved_until_ms is not None:
-        words = f"shelved until {clock_time(state.shelved_until_ms, now_ms, zone)}"
-    if state.since_ms is not None:
-        words += f", since {clock_time(state.since_ms, now_ms, zone)}"
-    if state.stale and state.last_true_ms is not None:
-        words += f"; no newer reading, last seen true at {clock_time(state.last_true_ms, now_ms, zone)}"
-    return words
-
-
 def every_line(
-    plan: Plan, states: Mapping[str, AlarmState], numbers: Mapping[str, int], width: int = 80
+    plan: Plan,
+    states: Mapping[str, AlarmState],
+    numbers: Mapping[str, int],
+    words: Localizer,
+    width: int = 80,
 ) -> list[str]:
     """Every alarm that the settings make, with its number and state."""
     lines: list[str] = []
     for alarm_id, rule in plan.rules.items():
-        state = states.get(alarm_id) or AlarmState(alarm_id)
-        text = f"{plan.title(rule.place)}: {subject(rule)}, {rule.priority}"
-        text += "" if state.status is AlarmStatus.NORMAL else f"; {STATUS_WORDS[state.status]}"
+        status = states[alarm_id].status if alarm_id in states else AlarmStatus.NORMAL
+        text = f"{named(rule, plan, words)}, {words.t(f'priority.{rule.priority}').lower()}"
+        text += "" if status is AlarmStatus.NORMAL else f"; {words.t(f'status.{status}')}"
         lines += entry(f"{numbers[alarm_id]:>3}  ", text, width, _INDENT)
-    return lines or ["The settings make no alarm: there is no [[places]] and no [[nodes]] table."]
+    return lines or [words.t("list.none_made")]
 
 
-def journal_lines(rows: Iterable[Transition], plan: Plan, zone: tzinfo, width: int = 80) -> list[str]:
+def named(rule: AlarmRule, plan: Plan, words: Localizer) -> str:
+    """An alarm by its place and what it watches for."""
+    return words.t("list.alarm", title=plan.title(rule.place), what=watched_for(rule, words))
+
+
+# The journal.
+
+
+@dataclass(frozen=True, slots=True)
+class JournalRow:
+    """One change of one alarm."""
+
+    at: str
+    title: str
+    what: str
+    event: str
+    who: str
+    reason: str
+    shape: str
+
+
+def journal_row(row: Transition, plan: Plan, words: Localizer) -> JournalRow:
+    """A change of an alarm in words; the monitor's own reasons are translated, those of people are not."""
+    rule, by_monitor = plan.rules.get(row.alarm_id), row.actor == SELF
+    known = rule is not None and row.value is not None
+    return JournalRow(
+        at=words.clock(row.at_ms),
+        title=plan.title(row.place),
+        what=condition(rule, row.value, words) if rule and known else words.quantity(row.quantity),
+        event=words.t(f"event.{row.event}"),
+        who="" if by_monitor else row.actor,
+        reason=words.text(row.reason) if by_monitor else row.reason,
+        shape=str(row.priority),
+    )
+
+
+def journal_lines(rows: Iterable[Transition], plan: Plan, words: Localizer, width: int = 80) -> list[str]:
     """What became of alarms, one entry for each change, in the order of time."""
     lines: list[str] = []
     for row in rows:
-        value = "" if row.value is None else f" at {measured(row.quantity, row.value, against=row.setpoint)}"
-        who = "" if row.actor == "monitor" else f" by {row.actor}"
-        why = f" ({row.reason})" if row.reason else ""
-        text = f"{row.priority.upper()} {plan.title(row.place)}: {quantity_title(row.quantity)}"
-        text += f" {_EVENT_WORDS[row.event]}{value}{who}{why}"
-        lines += entry(f"{moment(row.at_ms, zone)}  ", text, width, _INDENT)
-    return lines or ["Nothing happened to any alarm in that time."]
+        said = journal_row(row, plan, words)
+        priority = words.t(f"priority.{row.priority}")
+        text = words.t(
+            "list.journal", priority=priority, title=said.title, what=inside(said.what), event=said.event
+        )
+        text += f" {words.t('list.by', who=said.who)}" if said.who else ""
+        text += f" ({said.reason})" if said.reason else ""
+        lines += entry(f"{words.moment(row.at_ms)}  ", text, width, _INDENT)
+    return lines or [words.t("list.none_happened")]
 
 
-def health_lines(found: AlarmHealth, plan: Plan, width: int = 80) -> list[str]:
-    """How good the alarms themselves are: too many, too often, too long; by the measures of ISA-18.2."""
-    lines = [f"Alarm health over {found.days:.0f} days (measures of ISA-18.2 / IEC 62682)"]
-    if not found.graded:
-        lines.append(f"Under {LEAST_DAYS:.0f} days these figures are no ground for a verdict yet.")
-    for text in (*_rates(found), *_offenders(found, plan)):
-        lines += entry("  ", text, width, 4)
-    return lines
+# How good the alarms are, by the measures of ISA-18.2.
 
 
-def _rates(found: AlarmHealth) -> Iterator[str]:
-    yield f"alarms told: {found.annunciations}, that is {found.per_day:.1f} a day"
-    yield f"most in ten minutes: {found.peak_10_min}"
-    flood = length_of_time(round(found.flood_minutes * MS_PER_HOUR / 60)) if found.flood_minutes else "none"
-    yield f"in flood (more than 10 in ten minutes): {flood}, {found.flood_percent:.1f} % of the time"
-    shares = ", ".join(f"{name} {share:.0%}" for name, share in found.priority_shares.items())
-    if found.annunciations:
-        yield f"by priority: {shares}"
+@dataclass(frozen=True, slots=True)
+class HealthLine:
+    """One measure: its name, its figure, and what to do about it ("" where it is good)."""
+
+    name: str
+    figure: str
+    advice: str = ""
 
 
-def _offenders(found: AlarmHealth, plan: Plan) -> Iterator[str]:
-    if found.most_frequent:
-        yield f"most frequent ({found.top_10_share:.0%} of all):"
-    for alarm_id, count in found.most_frequent:
-        yield f"  {count} times {_name(alarm_id, plan)}"
-    for alarm_id in found.chattering:
-        yield f"chatters (comes and goes; widen its deadband or delay): {_name(alarm_id, plan)}"
-    for alarm_id, hours in found.stale:
-        yield f"stood for more than a day ({hours:.0f} h): {_name(alarm_id, plan)}"
-    if not found.chattering and not found.stale:
-        yield "none chatters, none stood for more than a day"
-    if found.stale_on_worst_day > 1:
-        yield f"on the worst day {plural(found.stale_on_worst_day, 'alarm')} stood for more than a day"
+def health_table(health: AlarmHealth, plan: Plan, words: Localizer) -> list[HealthLine]:
+    """The measures in words, each with advice where it is bad."""
+    flood = words.t("health.share", share=words.number(health.flood_percent, 1))
+    return [
+        HealthLine(words.t("health.told"), words.number(health.annunciations)),
+        HealthLine(words.t("health.per_day"), words.number(health.per_day, 1)),
+        HealthLine(words.t("health.peak"), words.number(health.peak_10_min)),
+        HealthLine(
+            words.t("health.flood"), flood, words.t("health.flood_advice") if health.flood_minutes else ""
+        ),
+        *_shares(health, words),
+        *_offenders(health, plan, words),
+    ]
 
 
-def _name(alarm_id: str, plan: Plan) -> str:
+def _shares(health: AlarmHealth, words: Localizer) -> Iterator[HealthLine]:
+    for priority, share in health.priority_shares.items():
+        name = words.t("health.of_priority", word=words.t(f"state.{priority}"))
+        yield HealthLine(name, words.t("health.share", share=words.number(100 * share)))
+
+
+def _offenders(health: AlarmHealth, plan: Plan, words: Localizer) -> Iterator[HealthLine]:
+    for alarm_id in health.chattering:
+        advice = words.t("health.chatters_advice")
+        yield HealthLine(_name(alarm_id, plan, words), words.t("health.chatters"), advice)
+    for alarm_id, hours in health.stale:
+        stood = words.t("health.stood", length=words.length(hours * MS_PER_HOUR))
+        yield HealthLine(_name(alarm_id, plan, words), stood, words.t("health.stood_advice"))
+    if health.stale_on_worst_day > 1:
+        yield HealthLine(words.t("health.worst_day"), words.number(health.stale_on_worst_day))
+    if health.most_frequent:
+        share = words.t("health.share", share=words.number(100 * health.top_10_share))
+        yield HealthLine(words.t("health.top_share"), share)
+    for alarm_id, count in health.most_frequent:
+        yield HealthLine(_name(alarm_id, plan, words), words.n("health.times", count))
+
+
+def _name(alarm_id: str, plan: Plan, words: Localizer) -> str:
     rule = plan.rules.get(alarm_id)
-    if rule is None:
-        return f"{alarm_id} (no longer in the settings)"
-    return f"{plan.title(rule.place)}: {quantity_title(rule.quantity)}, {rule.side} {rule.priority}"
+    return words.t("list.gone", name=alarm_id) if rule is None else named(rule, plan, words)
+
+
+def health_lines(health: AlarmHealth, plan: Plan, words: Localizer, width: int = 80) -> list[str]:
+    """The measures as lines of text."""
+    lines = [words.t("list.health", days=words.number(health.days))]
+    if not health.graded:
+        lines += entry("", words.t("health.too_short", days=words.number(LEAST_DAYS)), width)
+    for line in health_table(health, plan, words):
+        text = words.t("list.health_line", name=line.name, figure=line.figure)
+        lines += entry("  ", f"{text}. {line.advice}" if line.advice else text, width, 4)
+    return lines

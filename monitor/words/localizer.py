@@ -154,8 +154,7 @@ class Localizer:
 
     def quantity_name(self, quantity: str) -> str:
         """The name of a quantity inside a sentence."""
-        name = self.quantity(quantity)
-        return name[:1].lower() + name[1:]
+        return inside(self.quantity(quantity))
 
     def short_quantity(self, quantity: str) -> str:
         """The shortest name that a person understands beside the place."""
@@ -184,6 +183,10 @@ class Localizer:
         if self.preferences.fahrenheit and unit == "K":
             return value * 1.8
         return shown_value(quantity, value)
+
+    def shown_number(self, quantity: str, value: float) -> float:
+        """The number that `value` shows, rounded."""
+        return round(self.shown(quantity, value), decimals_of(quantity))
 
     def unit(self, quantity: str) -> str:
         """The unit that this person sees."""
@@ -316,6 +319,16 @@ def entry(head: str, text: str, width: int, indent: int = 2) -> list[str]:
         break_on_hyphens=False,
     )
     return [line.replace(NO_BREAK, " ") for line in wrapped] or [head.rstrip()]
+
+
+def inside(text: str) -> str:
+    """A text as it stands inside a sentence: its first letter small."""
+    return text[:1].lower() + text[1:]
+
+
+def capitalised(text: str) -> str:
+    """A text as it begins a sentence."""
+    return text[:1].upper() + text[1:]
 
 
 def shortened(text: str, most: int) -> str:

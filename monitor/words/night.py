@@ -18,6 +18,7 @@ from monitor.farm.records import (
 )
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, Side, local
 from monitor.words.alarms import condition
+from monitor.words.localizer import Localizer, inside
 from monitor.words.phrases import MONTHS, WEEKDAYS, length_of_time, limit, measured, plural, quantity_title
 
 CONDENSING_NEAR_K = 1.0
@@ -47,6 +48,7 @@ class Clock:
 
     def __init__(self, zone: tzinfo) -> None:
         self._zone = zone
+        self.words = Localizer.plain("en", zone, 0)
 
     def at(self, at_ms: int) -> str:
         """Hours and minutes, local time."""
@@ -88,7 +90,7 @@ def _still_active(alarms: Iterable[ActiveAlarm], clock: Clock) -> Iterator[str]:
         rule, state = alarm.rule, alarm.state
         since = "" if state.since_ms is None else f", since {clock.day_at(state.since_ms)}"
         stale = " (no newer reading)" if state.stale else ""
-        yield f"- {alarm.title}: {condition(rule, alarm.value)}{since}{stale}"
+        yield f"- {alarm.title}: {inside(condition(rule, alarm.value, clock.words))}{since}{stale}"
         yield f"  Do: {rule.response}"
         if rule.caution:
             yield f"  Beware: {rule.caution}"

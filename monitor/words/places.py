@@ -12,6 +12,7 @@ from datetime import tzinfo
 from monitor.farm.records import ActiveAlarm, Current, PlaceNow, SiteNow
 from monitor.records import AlarmStatus, Flag, Priority, Quantity
 from monitor.words.alarms import SIGNS, condition, tells_how_long
+from monitor.words.localizer import Localizer, inside
 from monitor.words.phrases import ago, clock_time, entry, measured, moment, plural, quantity_title, unit_of
 
 _RANKS = {state: rank for rank, state in enumerate(SIGNS)}
@@ -144,7 +145,7 @@ class _Words:
 
     def _alarm(self, alarm: ActiveAlarm) -> str:
         state = alarm.state
-        text = condition(alarm.rule, alarm.value)
+        text = inside(condition(alarm.rule, alarm.value, Localizer.plain("en", self._zone, self._now_ms)))
         if state.since_ms is not None and not tells_how_long(alarm.rule, alarm.value):
             text += f" since {self._clock(state.since_ms)}"
         notes = [

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import UTC
 
 import pytest
 
@@ -11,8 +12,10 @@ from monitor.alarms.system import SITE, Watched, system_rules
 from monitor.records import AlarmRule, PlaceKind, Priority, Side, Stage
 from monitor.settings.schema import Place, RuleOverride
 from monitor.settings.species import AlarmDefault, load_species
-from monitor.words.alarms import explain, guarded_condition
+from monitor.words.alarms import explain, watched_for
+from monitor.words.localizer import Localizer
 
+WORDS = Localizer.plain("en", UTC, 0)
 DEFAULTS = load_species("black_soldier_fly").alarms
 BIN = Place(id="bin-1", kind=PlaceKind.GROW_OUT_BIN, title="Bin 1")
 CAGE = Place(id="cage-1", kind=PlaceKind.LOVE_CAGE)
@@ -235,37 +238,38 @@ def test_rules_of_the_monitor_itself_are_never_suppressed_by_a_place() -> None:
 
 
 @pytest.mark.parametrize(
-    ("name", "words"),
+    ("name", "said"),
     [
         (
             "bin-1/substrate_temperature/high/high",
-            "Bin 1: substrate temperature above 42 °C for 2 minutes wakes you.",
+            "substrate temperature above 42 °C for 2 min wakes you.",
         ),
-        ("bin-1/minutes_to_overheating/low/high", "Bin 1: overheating expected within 60 minutes wakes you."),
+        ("bin-1/minutes_to_overheating/low/high", "overheating expected within 60 min wakes you."),
         (
             "bin-1/hours_to_dry/low/medium",
-            "Bin 1: too dry within 12 hours sends a message, outside quiet hours.",
+            "too dry within 12 h sends a message, outside quiet hours.",
         ),
         (
             "bin-1/substrate_moisture/low/medium",
-            "Bin 1: substrate moisture below 45 % for 10 minutes sends a message, outside quiet hours.",
+            "substrate moisture below 45 % for 10 min sends a message, outside quiet hours.",
         ),
         (
             "tray-1/condensation_margin/low/low",
-            "tray-1: a surface below the dew point stands in the night report.",
+            "a surface below the dew point stands in the night report.",
         ),
-        ("tray-1/air_humidity/low/high", "tray-1: air humidity below 50 %RH for 5 minutes wakes you."),
+        ("tray-1/air_humidity/low/high", "air humidity below 50 % for 5 min wakes you."),
     ],
 )
-def test_explain(name: str, words: str) -> None:
+def test_explain(name: str, said: str) -> None:
     rule = by_id(rules_for(ALL, DEFAULTS, ()))[name]
-    assert explain(rule, "Bin 1" if rule.place == "bin-1" else "") == words
+    assert explain(rule, WORDS) == said
 
 
 def test_explain_a_delay_of_one_minute_and_of_none() -> None:
     rule = by_id(rules_for(ALL, DEFAULTS, ()))["bin-1/substrate_temperature/high/high"]
-    assert "for 1 minute wakes" in explain(replace(rule, on_delay_s=60.0))
-    assert "42 °C wakes" in explain(replace(rule, on_delay_s=0.0))
+    assert "for 1 min wakes" in explain(replace(rule, on_delay_s=60.0), WORDS)
+    assert "for 1.5 min wakes" in explain(replace(rule, on_delay_s=90.0), WORDS)
+    assert "42 °C wakes" in explain(replace(rule, on_delay_s=0.0), WORDS)
 
 
 # --- the monitor about itself ---
@@ -285,10 +289,10 @@ def test_system_rules() -> None:
         "node-2/dead_sensor_minutes/high/medium": 10.0,
     }
     assert all(rule.response and rule.consequence for rule in rules.values())
-    assert guarded_condition(rules["node-1/silent_minutes/high/medium"]) == "silent for more than 2 minutes"
+    assert watched_for(rules["node-1/silent_minutes/high/medium"], WORDS) == "silent for more than 2 min"
     assert (
-        guarded_condition(rules["site/silent_node_share/high/high"])
-        == "more than 50 % of the nodes silent at once"
+        watched_for(rules["site/silent_node_share/high/high"], WORDS)
+        == "more than 50 % of the boards silent at once"
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import UTC
 from pathlib import Path
 
 import pytest
@@ -10,9 +11,16 @@ from settings_files import ENVIRONMENT, SMALL, write
 from monitor.records import SensorKey
 from monitor.settings.checking import Review, review
 from monitor.settings.loading import read
+from monitor.words.alarms import GuardText, guard_text
+from monitor.words.localizer import Localizer
 
 SECOND = '[[recipients]]\nid = "second"\naddress_env = "SECOND"\n'
 ENVIRON = ENVIRONMENT | {"SECOND": "tgram://token/chat"}
+
+
+def guards(folder: Path, text: str, heard: tuple[SensorKey, ...] = ()) -> list[GuardText]:
+    words = Localizer.plain("en", UTC, 0)
+    return [guard_text(guard, words) for guard in look(folder, text, heard).guards]
 
 
 def look(folder: Path, text: str, heard: tuple[SensorKey, ...] = ()) -> Review:
@@ -79,7 +87,7 @@ def test_the_notes_name_what_a_broker_needs(tmp_path: Path) -> None:
 
 
 def test_each_place_is_guarded_in_plain_words(tmp_path: Path) -> None:
-    room, grow_bin = look(tmp_path, SMALL).guards
+    room, grow_bin = guards(tmp_path, SMALL)
 
     assert grow_bin.name == "bin-1"
     assert any(line.startswith("substrate temperature above 42 °C") for line in grow_bin.guarded)
@@ -90,7 +98,7 @@ def test_each_place_is_guarded_in_plain_words(tmp_path: Path) -> None:
 
 def test_a_sensor_that_was_heard_guards_as_a_declared_one_does(tmp_path: Path) -> None:
     heard = (SensorKey("node-02", "", "substrate_moisture"),)
-    _, grow_bin = look(tmp_path, SMALL, heard).guards
+    _, grow_bin = guards(tmp_path, SMALL, heard)
 
     assert any(line.startswith("substrate moisture") for line in grow_bin.guarded)
 
@@ -101,14 +109,14 @@ def test_a_probe_guards_the_place_in_which_it_hangs(tmp_path: Path) -> None:
     found = look(tmp_path, text)
 
     assert found.warnings == ()
-    assert any("substrate temperature" in line for line in found.guards[1].guarded)
+    assert any("substrate temperature" in line for line in guards(tmp_path, text)[1].guarded)
 
 
 def test_a_surface_offset_stands_in_for_a_surface_sensor(tmp_path: Path) -> None:
     tray = '[[places]]\nid = "tray-1"\nkind = "hatching_tray"\n{}[[nodes]]\nid = "n"\nplace = "tray-1"\n'
     air = 'measures = ["air_temperature", "air_humidity"]\n'
-    without = look(tmp_path, SMALL + tray.format("") + air).guards[2]
-    given = look(tmp_path, SMALL + tray.format("surface_colder_by_k = 2\n") + air).guards[2]
+    without = guards(tmp_path, SMALL + tray.format("") + air)[2]
+    given = guards(tmp_path, SMALL + tray.format("surface_colder_by_k = 2\n") + air)[2]
 
     assert any("surface temperature" in line for line in without.unguarded)
     assert given.unguarded == ()
@@ -116,7 +124,7 @@ def test_a_surface_offset_stands_in_for_a_surface_sensor(tmp_path: Path) -> None
 
 def test_an_empty_place_says_that_its_alarms_are_held_back(tmp_path: Path) -> None:
     text = SMALL.replace('kind = "grow_out_bin"', 'kind = "grow_out_bin"\nempty = true')
-    grow_bin = look(tmp_path, text).guards[1]
+    grow_bin = guards(tmp_path, text)[1]
 
     assert grow_bin.guarded == ()
     assert "empty" in grow_bin.held_back[0]
@@ -124,7 +132,7 @@ def test_an_empty_place_says_that_its_alarms_are_held_back(tmp_path: Path) -> No
 
 def test_a_node_that_says_nothing_leaves_its_place_open_to_doubt(tmp_path: Path) -> None:
     text = SMALL.replace('measures = ["substrate_temperature"]\n', "")
-    room, grow_bin = look(tmp_path, text).guards
+    room, grow_bin = guards(tmp_path, text)
 
     assert (room.sensors_known, grow_bin.sensors_known) == (True, False)
     assert grow_bin.guarded
@@ -143,8 +151,8 @@ def test_a_bin_dries_in_the_air_of_its_room(tmp_path: Path) -> None:
         '[[nodes]]\nid = "a"\nplace = "shed"\nmeasures = ["air_temperature", "air_humidity"]\n'
         '[[nodes]]\nid = "b"\nplace = "bin-9"\nmeasures = ["substrate_temperature"]\n'
     )
-    guard = next(each for each in look(tmp_path, SMALL + more + boards).guards if each.place.id == "bin-9")
+    guard = next(each for each in guards(tmp_path, SMALL + more + boards) if each.place.id == "bin-9")
     assert any("too dry within 12 h" in line for line in guard.guarded)
     alone = boards.replace(', "air_humidity"', "")
-    guard = next(each for each in look(tmp_path, SMALL + more + alone).guards if each.place.id == "bin-9")
-    assert "hours to dry: no sensor here for air humidity" in guard.unguarded
+    guard = next(each for each in guards(tmp_path, SMALL + more + alone) if each.place.id == "bin-9")
+    assert "time until too dry: no sensor here for air humidity" in guard.unguarded

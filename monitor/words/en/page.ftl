@@ -118,36 +118,6 @@ way-rising = rising
 way-falling = falling
 way-steady = steady
 
-## trend
-
-trend-rising = Rising { $rate } an hour: about { $later } in one hour if nothing changes.
-trend-falling = Falling { $rate } an hour: about { $later } in one hour if nothing changes.
-trend-steady = Steady.
-
-## alarm
-
-alarm-above = { $quantity } { $value }, should be below { $limit }
-alarm-below = { $quantity } { $value }, should be above { $limit }
-alarm-minutes_to_overheating = Too hot in about { $value } if it goes on like this
-alarm-hours_to_dry = Too dry in, at the earliest, { $value }
-alarm-hours_to_dry_passed = Perhaps too dry already
-alarm-silent_minutes = Nothing heard for { $value }
-alarm-dead_sensor_minutes = A sensor of it has given no good reading for { $value }
-alarm-silent_node_share = { $value } of the boards are silent
-alarm-store_fault = Readings cannot be stored
-alarm-archive_lag_hours = The archive is { $value } behind
-alarm-unsent_message_minutes = A message has waited for { $value } to be sent
-alarm-since = since { $at } ({ $length })
-alarm-shelved_until = put aside until { $at }
-alarm-acknowledged = somebody has acknowledged it
-alarm-no_newer = no newer reading
-alarm-last_true = no newer reading, last seen so at { $at }
-alarm-do = Do:
-alarm-caution = Take care:
-alarm-otherwise = If nobody acts:
-alarm-acknowledge = I have seen it
-alarm-unknown = There is no such alarm. It may have gone with a change of the settings.
-
 ## asked
 
 command-done = Done.
@@ -274,72 +244,10 @@ night-unsent =
        *[other] { $count } messages wait to be sent.
     }
 
-## alarms
-
-alarms-none = No alarm
-alarms-standing =
-    { $count ->
-        [one] { $count } alarm
-       *[other] { $count } alarms
-    }
-alarms-over = Over, not yet acknowledged
-alarms-aside = Put aside or out of service
-alarms-journal = What happened
-alarms-to_health = How good the alarms themselves are
-
-## shelve
-
-shelve-heading = Put aside for a time
-shelve-explained = While it is put aside, nobody is told about it. It comes back by itself.
-shelve-for = For
-shelve-reason = Why
-shelve-do = Put aside
-shelve-end = Take it up again now
-shelve-hours_wrong = Choose one of the times that are offered.
-
-## event
-
-event-activate = came
-event-clear = over
-event-acknowledge = acknowledged
-event-shelve = put aside
-event-unshelve = taken up again by hand
-event-shelf_end = taken up again
-event-suppress = held back
-event-unsuppress = no longer held back
-event-take_out_of_service = taken out of service
-event-return_to_service = put back into service
-
 ## journal
 
 journal-by = by { $who }
 journal-nothing = Nothing yet.
-
-## health
-
-health-heading = How good the alarms are
-health-explained = Measured over { $days } days with the measures of ISA-18.2 / IEC 62682. An alarm that comes too often, or that stands for days, is soon ignored.
-health-too_short = Under { $days } days of data these figures are no ground for a verdict.
-health-measure = Measure
-health-figure = Figure
-health-per_day = Alarms a day
-health-peak = Most alarms in ten minutes
-health-flood = Share of time in a flood (more than 10 in ten minutes)
-health-flood_advice = Look for the common cause; hold back the alarms that follow from it.
-health-share = { $share } %
-health-of_priority = Share of: { $word }
-health-times =
-    { $count ->
-        [one] { $count } time
-       *[other] { $count } times
-    }
-health-chatters = comes and goes
-health-chatters_advice = Widen its deadband or its delay in the settings.
-health-stood = stood for { $length }
-health-stood_advice = Mend what is behind it, or change its setpoint if the place does well.
-health-name = { $title }: { $quantity }, { $limit }
-health-journal = What happened in { $days } days
-health-back = Back to the alarms
 
 ## nodes
 

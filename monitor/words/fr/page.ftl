@@ -118,36 +118,6 @@ way-rising = en hausse
 way-falling = en baisse
 way-steady = stable
 
-## trend
-
-trend-rising = Monte de { $rate } par heure : environ { $later } dans une heure si rien ne change.
-trend-falling = Baisse de { $rate } par heure : environ { $later } dans une heure si rien ne change.
-trend-steady = Stable.
-
-## alarm
-
-alarm-above = { $quantity } { $value }, devrait être sous { $limit }
-alarm-below = { $quantity } { $value }, devrait être au-dessus de { $limit }
-alarm-minutes_to_overheating = Trop chaud dans environ { $value } si cela continue
-alarm-hours_to_dry = Trop sec, au plus tôt dans { $value }
-alarm-hours_to_dry_passed = Peut-être déjà trop sec
-alarm-silent_minutes = Rien reçu depuis { $value }
-alarm-dead_sensor_minutes = Un de ses capteurs ne donne plus de bonne mesure depuis { $value }
-alarm-silent_node_share = { $value } des cartes sont muettes
-alarm-store_fault = Les mesures ne peuvent pas être conservées
-alarm-archive_lag_hours = L’archive a { $value } de retard
-alarm-unsent_message_minutes = Un message attend depuis { $value } d’être envoyé
-alarm-since = depuis { $at } ({ $length })
-alarm-shelved_until = mis de côté jusqu’à { $at }
-alarm-acknowledged = quelqu’un l’a vu
-alarm-no_newer = pas de mesure plus récente
-alarm-last_true = pas de mesure plus récente, vu ainsi pour la dernière fois à { $at }
-alarm-do = À faire :
-alarm-caution = Attention :
-alarm-otherwise = Si personne n’agit :
-alarm-acknowledge = J’ai vu
-alarm-unknown = Cette alarme n’existe pas. Elle a pu disparaître avec un changement des réglages.
-
 ## asked
 
 command-done = C’est fait.
@@ -274,72 +244,10 @@ night-unsent =
        *[other] { $count } messages attendent d’être envoyés.
     }
 
-## alarms
-
-alarms-none = Aucune alarme
-alarms-standing =
-    { $count ->
-        [one] { $count } alarme
-       *[other] { $count } alarmes
-    }
-alarms-over = Terminé, pas encore vu
-alarms-aside = Mis de côté ou hors service
-alarms-journal = Ce qui s’est passé
-alarms-to_health = Ce que valent les alarmes elles-mêmes
-
-## shelve
-
-shelve-heading = Mettre de côté pour un temps
-shelve-explained = Tant qu’elle est de côté, personne n’en est averti. Elle revient d’elle-même.
-shelve-for = Pour
-shelve-reason = Pourquoi
-shelve-do = Mettre de côté
-shelve-end = La reprendre maintenant
-shelve-hours_wrong = Choisir une des durées proposées.
-
-## event
-
-event-activate = est venue
-event-clear = terminée
-event-acknowledge = vue
-event-shelve = mise de côté
-event-unshelve = reprise à la main
-event-shelf_end = reprise
-event-suppress = retenue
-event-unsuppress = n’est plus retenue
-event-take_out_of_service = mise hors service
-event-return_to_service = remise en service
-
 ## journal
 
 journal-by = par { $who }
 journal-nothing = Encore rien.
-
-## health
-
-health-heading = Ce que valent les alarmes
-health-explained = Mesuré sur { $days } jours selon les mesures d’ISA-18.2 / IEC 62682. Une alarme qui vient trop souvent, ou qui dure des jours, est vite ignorée.
-health-too_short = Avec moins de { $days } jours de données, ces chiffres ne permettent pas de juger.
-health-measure = Mesure
-health-figure = Chiffre
-health-per_day = Alarmes par jour
-health-peak = Le plus d’alarmes en dix minutes
-health-flood = Part du temps en avalanche (plus de 10 en dix minutes)
-health-flood_advice = Chercher la cause commune ; retenir les alarmes qui en découlent.
-health-share = { $share } %
-health-of_priority = Part de : { $word }
-health-times =
-    { $count ->
-        [one] { $count } fois
-       *[other] { $count } fois
-    }
-health-chatters = va et vient
-health-chatters_advice = Élargir sa bande morte ou son délai dans les réglages.
-health-stood = a duré { $length }
-health-stood_advice = Réparer ce qu’il y a derrière, ou changer le seuil si le lieu va bien.
-health-name = { $title } : { $quantity }, { $limit }
-health-journal = Ce qui s’est passé en { $days } jours
-health-back = Retour aux alarmes
 
 ## nodes
 
