@@ -25,8 +25,9 @@ from monitor.records import (
     Side,
     Transition,
 )
-from monitor.settings.schema import QuietHours, Recipient
+from monitor.settings.schema import Language, QuietHours, Recipient
 from monitor.words.alarm_messages import AlarmView
+from monitor.words.localizer import Localizer
 
 GABORONE = ZoneInfo("Africa/Gaborone")
 BERLIN = ZoneInfo("Europe/Berlin")
@@ -37,6 +38,11 @@ def at(text: str, zone: tzinfo = GABORONE, fold: int = 0) -> int:
     """Milliseconds of a local time like "2026-11-25 02:10"."""
     local = datetime.fromisoformat(text).replace(tzinfo=zone, fold=fold)
     return round(local.astimezone(UTC).timestamp() * 1000)
+
+
+def words(now_ms: int, zone: tzinfo = GABORONE, language: str = "en") -> Localizer:
+    """The words of a message."""
+    return Localizer.plain(language, zone, now_ms)
 
 
 def rule(
@@ -102,6 +108,7 @@ def person(
     quiet: tuple[str, str] | None = None,
     most_per_hour: int = 6,
     address: str = "folder:///nowhere",
+    language: Language | None = None,
 ) -> Recipient:
     hours = (
         QuietHours(start=time.fromisoformat(quiet[0]), end=time.fromisoformat(quiet[1])) if quiet else None
@@ -113,6 +120,7 @@ def person(
         priorities=tuple(priorities),
         quiet_hours=hours,
         most_per_hour=most_per_hour,
+        language=language,
     )
 
 
@@ -143,7 +151,7 @@ class Farm:
     """Alarms that a test moves, with the messages that follow written to an outbox as the service does it."""
 
     def __init__(self, people: RecipientPolicy) -> None:
-        self.circle, self.outbox, self.views = people, MemoryOutbox(), dict[str, AlarmView]()
+        self.policy, self.outbox, self.views = people, MemoryOutbox(), dict[str, AlarmView]()
 
     def look(self, alarm_id: str) -> AlarmView | None:
         return self.views.get(alarm_id)
@@ -153,7 +161,7 @@ class Farm:
         self.views[alarm_id] = seen
         transition = change(seen, event, before, seen.state.status, now_ms)
         rows = self.outbox.messages_for(alarm_id)
-        self.outbox.add(on_transition(transition, seen, rows, self.circle, now_ms))
+        self.outbox.add(on_transition(transition, seen, rows, self.policy, now_ms))
 
     def raise_alarm(self, of: AlarmRule, now_ms: int, value: float = 42.6) -> None:
         self._move(view(now_ms, value=value, of=of), AlarmEvent.ACTIVATE, AlarmStatus.NORMAL, now_ms)
@@ -176,4 +184,4 @@ class Farm:
     def tick(self, now_ms: int) -> None:
         for alarm_id, seen in self.views.items():
             rows = self.outbox.messages_for(alarm_id)
-            self.outbox.add(on_tick(seen, rows, self.circle, now_ms))
+            self.outbox.add(on_tick(seen, rows, self.policy, now_ms))

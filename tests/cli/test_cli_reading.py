@@ -246,15 +246,15 @@ def test_alarms_shows_what_to_do_and_what_to_beware_of(farm: Farm, call: Call) -
     rule, text = farm.plan().rules[HOT], " ".join(out.split())
     assert code == 0
     assert text.startswith(
-        f"{numbers(farm.plan())[HOT]} ▲ HIGH bin-1: substrate 30.0 °C, limit 42 °C, too high"
+        f"{numbers(farm.plan())[HOT]} ▲ HIGH bin-1: substrate temperature 30.0 °C, should be below 42 °C"
     )
-    for part in (rule.consequence, f"Do: {rule.response}", f"Beware: {rule.caution}", f"Name: {HOT}"):
+    for part in (rule.consequence, f"Do: {rule.response}", f"Take care: {rule.caution}", f"Name: {HOT}"):
         assert part in text
 
 
 def test_alarms_says_when_there_is_none(farm: Farm, call: Call) -> None:
     _well(farm)
-    assert call("alarms")[1] == "No alarm is active, shelved or out of service.\n"
+    assert call("alarms")[1] == "No alarm is active, put aside or out of service.\n"
 
 
 def test_alarms_all_lists_every_alarm_with_its_number(farm: Farm, call: Call) -> None:
@@ -293,8 +293,10 @@ def test_alarms_journal_tells_what_became_of_them(farm: Farm, call: Call) -> Non
     )
     put_transitions(farm, _came(now_ms() - 8 * DAY_MS), _came(now_ms() - 2000), acknowledged)
     lines = call("alarms", "--journal")[1].splitlines()
-    assert len([line for line in lines if " came " in line]) == 1
-    assert "HIGH bin-1: substrate temperature came at 42.6 °C" in lines[0]
+    assert len([line for line in lines if ": came" in line]) == 1
+    assert "HIGH bin-1: substrate temperature 42.6 °C, should be below 42 °C: came" in " ".join(
+        " ".join(lines).split()
+    )
     assert "by Naledi (stirring)" in " ".join(" ".join(lines).split())
     assert len(_json(call, "alarms", "--journal", "--days", "30")["journal"]) == 3
 
@@ -302,8 +304,9 @@ def test_alarms_journal_tells_what_became_of_them(farm: Farm, call: Call) -> Non
 def test_alarms_health_measures_them(farm: Farm, call: Call) -> None:
     put_transitions(farm, *(_came(now_ms() - each * DAY_MS) for each in (1, 2, 3)))
     _, out, _ = call("alarms", "--health")
-    assert "alarms told: 3, that is 0.1 a day" in out
-    assert "3 times bin-1: substrate temperature, high high" in out
+    assert "Alarms told: 3" in out
+    assert "Alarms a day: 0.1" in out
+    assert "bin-1: substrate temperature above 42 °C: 3 times" in out
     told = _json(call, "alarms", "--health", "--days", "10")
     assert told["annunciations"] == 3
     assert told["most_frequent"] == [{"alarm": HOT, "count": 3}]

@@ -17,7 +17,7 @@ from typing import Any
 import paho.mqtt.client as mqtt
 import pytest
 from aiosmtpd.controller import Controller
-from notify_builders import GABORONE, MINUTE, Farm, at, circle, person, rule, view
+from notify_builders import MINUTE, Farm, at, circle, person, rule, view, words
 from paho.mqtt.enums import CallbackAPIVersion
 
 from monitor.errors import ChannelError
@@ -34,7 +34,7 @@ from monitor.notify.outbox_worker import OutboxWorker
 from monitor.words import alarm_messages
 
 NIGHT = at("2026-11-25 02:10")
-TEXT = alarm_messages.alarm(view(NIGHT), NIGHT + 4 * MINUTE, GABORONE)
+TEXT = alarm_messages.alarm(view(NIGHT), words(NIGHT + 4 * MINUTE))
 PICTURE = b"\x89PNG\r\n\x1a\n" + bytes(32)
 
 
@@ -267,11 +267,11 @@ def test_no_secret_is_ever_in_an_error_or_a_log_line(
             address = address.replace(str(hook.server_address[1]), str(closed.getsockname()[1]))
     hook.status = status  # type: ignore[attr-defined]
     farm = Farm(circle(person("anna", address=address)))
-    channels, problems = open_channels(farm.circle.recipients)
+    channels, problems = open_channels(farm.policy.recipients)
     assert problems == {}
     farm.raise_alarm(rule(), NIGHT)
     worker = OutboxWorker(
-        farm.outbox, channels, farm.circle, farm.look, lambda: NIGHT, launch=lambda job: job()
+        farm.outbox, channels, farm.policy, farm.look, lambda: NIGHT, launch=lambda job: job()
     )
     worker.step(NIGHT)
     worker.step(NIGHT)
@@ -280,7 +280,7 @@ def test_no_secret_is_ever_in_an_error_or_a_log_line(
     if status is not None:
         assert str(status) in waiting.last_error
     assert "a message to anna was not taken" in caplog.text
-    seen = f"{caplog.text}{waiting!r}{farm.circle.recipients!r}"
+    seen = f"{caplog.text}{waiting!r}{farm.policy.recipients!r}"
     assert not [secret for secret in SECRETS if secret in seen]
 
 
@@ -316,9 +316,9 @@ def test_a_real_email_through_the_worker_after_the_mail_server_came_back(free_po
     address = f"mailto://127.0.0.1:{free_port}/?from=monitor@farm.invalid&to=anna@farm.invalid&mode=insecure"
     farm, clock = Farm(circle(person("anna", address=address))), [NIGHT]
     farm.raise_alarm(rule(), NIGHT)
-    channels, _ = open_channels(farm.circle.recipients)
+    channels, _ = open_channels(farm.policy.recipients)
     run: Callable[[Callable[[], None]], None] = lambda job: job()  # noqa: E731
-    worker = OutboxWorker(farm.outbox, channels, farm.circle, farm.look, lambda: clock[0], launch=run)
+    worker = OutboxWorker(farm.outbox, channels, farm.policy, farm.look, lambda: clock[0], launch=run)
     worker.step(NIGHT)
     assert "mail" in farm.outbox.waiting()[0].last_error.lower()
     farm.clear(rule(), NIGHT + 30 * MINUTE)

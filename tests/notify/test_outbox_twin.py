@@ -99,7 +99,7 @@ def test_an_outage_ends_the_same_way_everywhere(outbox: OutboxStore) -> None:
     anna, farm, now_ms = RecordingChannel(up=False), Farm(circle(person("anna", most_per_hour=2))), NIGHT
     farm.outbox = outbox  # type: ignore[assignment]
     worker = OutboxWorker(
-        outbox, {"anna": anna}, farm.circle, farm.look, lambda: now_ms, launch=lambda job: job()
+        outbox, {"anna": anna}, farm.policy, farm.look, lambda: now_ms, launch=lambda job: job()
     )
     medium = [rule(Priority.MEDIUM, alarm_id=f"medium-{number}") for number in range(4)]
     for alarm in (rule(), *medium):

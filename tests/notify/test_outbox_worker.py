@@ -42,7 +42,7 @@ class Bench:
         return OutboxWorker(
             self.outbox,
             self.channels,
-            self.farm.circle,
+            self.farm.policy,
             self.farm.look,
             lambda: self.now_ms,
             rng=Random(4),
@@ -150,7 +150,7 @@ def test_a_new_high_alarm_is_tried_at_once_while_the_channel_is_thought_dead() -
 def test_one_refused_message_does_not_hold_up_the_others() -> None:
     here, anna = bench()
     anna.refused_words = ("TEST",)
-    here.farm.outbox.add(trial_messages(here.farm.circle, "Saltbush Yard", NIGHT))
+    here.farm.outbox.add(trial_messages(here.farm.policy, "Saltbush Yard", NIGHT))
     here.farm.raise_alarm(rule(Priority.MEDIUM), NIGHT + SECOND)
     here.farm.raise_alarm(numbered(7), NIGHT + 2 * SECOND)  # type: ignore[arg-type]
     here.run(50 * MINUTE)
@@ -188,7 +188,7 @@ def test_a_hanging_channel_does_not_hold_up_another_person() -> None:
     farm = Farm(circle(person("anna"), person("ben")))
     farm.raise_alarm(rule(), NIGHT)
     worker = OutboxWorker(
-        farm.outbox, {"anna": Hanging(), "ben": Prompt()}, farm.circle, farm.look, lambda: NIGHT
+        farm.outbox, {"anna": Hanging(), "ben": Prompt()}, farm.policy, farm.look, lambda: NIGHT
     )
     worker.start()
     worker.wake()
@@ -295,9 +295,9 @@ def test_a_full_disk_neither_stops_messages_nor_repeats_them() -> None:
     safe, anna = SafeOutbox(disk), RecordingChannel()
     farm = Farm(circle(person("anna")))
     here = Bench(farm, safe, anna=anna)
-    disk.add(trial_messages(farm.circle, "Saltbush Yard", NIGHT))
+    disk.add(trial_messages(farm.policy, "Saltbush Yard", NIGHT))
     disk.full = True
-    safe.add([replace(one, title="second") for one in trial_messages(farm.circle, "Saltbush Yard", NIGHT)])
+    safe.add([replace(one, title="second") for one in trial_messages(farm.policy, "Saltbush Yard", NIGHT)])
     assert safe.faults == 1
     here.run(HOUR)
     assert anna.titles == ["TEST from Saltbush Yard: messages reach you", "second"]
@@ -313,7 +313,9 @@ def test_a_full_disk_and_a_dead_channel_still_end_in_a_message() -> None:
     safe, anna = SafeOutbox(disk), RecordingChannel(up=False)
     farm = Farm(circle(person("anna")))
     here = Bench(farm, safe, anna=anna)
-    disk.add(night_report_messages(farm.circle, "Saltbush Yard", date(2026, 11, 25), "All well.", NIGHT))
+    disk.add(
+        night_report_messages(farm.policy, "Saltbush Yard", date(2026, 11, 25), lambda _: "All well.", NIGHT)
+    )
     disk.full = True
     here.run(HOUR, MINUTE)
     assert anna.tries < 40
@@ -336,7 +338,9 @@ def test_the_text_goes_out_before_the_picture_and_a_refused_picture_changes_noth
     here = Bench(farm)
     here.channels["anna"] = Picky()  # type: ignore[assignment]
     here.worker = here.new_worker(picture_for=lambda _: picture)
-    report = night_report_messages(farm.circle, "Saltbush Yard", date(2026, 11, 25), "All well.", NIGHT)
+    report = night_report_messages(
+        farm.policy, "Saltbush Yard", date(2026, 11, 25), lambda _: "All well.", NIGHT
+    )
     farm.outbox.add(report)
     here.run(MINUTE)
     assert order == ["text", "picture"]
@@ -363,7 +367,7 @@ def test_the_thread_survives_a_fault_of_the_outbox() -> None:
             raise RuntimeError("unforeseen")
 
     farm = Farm(circle(person("anna")))
-    worker = OutboxWorker(Broken(), {"anna": RecordingChannel()}, farm.circle, farm.look, lambda: NIGHT)
+    worker = OutboxWorker(Broken(), {"anna": RecordingChannel()}, farm.policy, farm.look, lambda: NIGHT)
     worker.start()
     deadline = time.monotonic() + 10
     while worker.fault_count == 0 and time.monotonic() < deadline:
@@ -440,7 +444,7 @@ def test_changed_people_in_the_middle_of_a_hand_over_send_nothing_twice() -> Non
     slow, ben = SlowChannel(), RecordingChannel()
     farm = Farm(circle(person("anna")))
     farm.raise_alarm(rule(), NIGHT)
-    worker = OutboxWorker(farm.outbox, {"anna": slow}, farm.circle, farm.look, lambda: NIGHT)
+    worker = OutboxWorker(farm.outbox, {"anna": slow}, farm.policy, farm.look, lambda: NIGHT)
     worker.start()
     assert slow.began.wait(10)
     again = RecordingChannel()
@@ -458,7 +462,7 @@ def test_stopping_waits_a_moment_for_what_is_being_handed_over() -> None:
     slow = SlowChannel()
     farm = Farm(circle(person("anna")))
     farm.raise_alarm(rule(), NIGHT)
-    worker = OutboxWorker(farm.outbox, {"anna": slow}, farm.circle, farm.look, lambda: NIGHT)
+    worker = OutboxWorker(farm.outbox, {"anna": slow}, farm.policy, farm.look, lambda: NIGHT)
     worker.start()
     assert slow.began.wait(10)
     threading.Timer(0.2, slow.let_go.set).start()
@@ -471,7 +475,7 @@ def test_a_mended_address_is_tried_at_once() -> None:
     here.farm.raise_alarm(rule(), NIGHT)
     here.run(10 * MINUTE)
     mended = RecordingChannel()
-    here.worker.change(here.farm.circle, {"anna": mended})
+    here.worker.change(here.farm.policy, {"anna": mended})
     here.worker.step(here.now_ms)
     assert (len(anna.got), len(mended.got)) == (0, 1)
 
@@ -479,7 +483,7 @@ def test_a_mended_address_is_tried_at_once() -> None:
 def test_a_hold_from_a_wrong_clock_holds_nothing() -> None:
     here, anna = bench()
     years_ms = 400 * 24 * HOUR
-    message = trial_messages(here.farm.circle, "Yard", NIGHT)[0]
+    message = trial_messages(here.farm.policy, "Yard", NIGHT)[0]
     here.farm.outbox.add([replace(message, not_before_ms=NIGHT + years_ms)])
     here.farm.outbox.add([replace(message, not_before_ms=NIGHT + 8 * HOUR)])
     here.worker.step(NIGHT)

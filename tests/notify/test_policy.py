@@ -9,7 +9,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from notify_builders import (
-    GABORONE,
     HOUR,
     MINUTE,
     Farm,
@@ -24,7 +23,7 @@ from notify_builders import (
 
 from monitor.notify import policy
 from monitor.records import AlarmEvent, AlarmStatus, Computed, MessageKind, OutboxMessage, Priority
-from monitor.settings.schema import MessageSettings
+from monitor.settings.schema import MessageSettings, Settings, Site
 
 NIGHT = at("2026-11-25 02:10")
 MEDIUM = rule(Priority.MEDIUM, setpoint=38.0, alarm_id="bin-3/substrate_temperature/high/medium")
@@ -174,7 +173,7 @@ def test_a_restart_changes_nothing() -> None:
         farm.raise_alarm(HIGH, NIGHT)
     for minute in range(1, 120):
         one.tick(NIGHT + minute * MINUTE)
-        reborn = Farm(two.circle)
+        reborn = Farm(two.policy)
         reborn.outbox.add([replace(old, message_id=None) for old in two.outbox.all()])
         reborn.views = two.views
         two = reborn
@@ -227,16 +226,51 @@ def test_links_are_made_for_each_person() -> None:
 
 def test_night_report_and_trial_messages() -> None:
     people = circle(person("anna"), person("ben").model_copy(update={"night_report": False}))
-    night = policy.night_report_messages(people, "Saltbush Yard", date(2026, 11, 25), "All well.", NIGHT)
+    night = policy.night_report_messages(
+        people, "Saltbush Yard", date(2026, 11, 25), lambda _: "All well.", NIGHT
+    )
     assert [one.recipient for one in night] == ["anna"]
     assert [one.recipient for one in policy.trial_messages(people, "Saltbush Yard", NIGHT)] == ["anna", "ben"]
     only = policy.trial_messages(people, "Saltbush Yard", NIGHT, only="ben")
     assert [(one.recipient, one.kind) for one in only] == [("ben", MessageKind.TEST)]
 
 
-def test_the_circle_comes_from_the_settings() -> None:
-    made = policy.RecipientPolicy.of([person("anna")], MessageSettings(escalate_after_minutes=7), GABORONE)
+def test_people_and_habits_come_from_the_settings() -> None:
+    site = Site(id="yard", title="Yard", time_zone="Africa/Gaborone", language="fr")
+    settings = Settings(
+        site=site,
+        recipients=(person("anna"), person("ben", language="en")),
+        messages=MessageSettings(escalate_after_minutes=7),
+    )
+    made = policy.RecipientPolicy.of(settings)
     assert (made.escalate_after_ms, made.remind_after_ms) == (7 * MINUTE, 60 * MINUTE)
+    assert [made.words(one, NIGHT).language for one in made.recipients] == ["fr", "en"]
+
+
+def test_each_person_reads_messages_in_their_own_language() -> None:
+    farm = Farm(circle(person("anna"), person("ben", language="fr")))
+    farm.raise_alarm(rule(), NIGHT)
+    farm.outbox.mark_sent(-2, NIGHT)
+    farm.tick(NIGHT + 2 * HOUR)
+    farm.clear(rule(), NIGHT + 3 * HOUR)
+    titles = {
+        name: [row.title for row in farm.outbox.all() if row.recipient == name] for name in ("anna", "ben")
+    }
+    assert titles["anna"][0] == "HIGH Bin 3 substrate 42.6 °C, limit 42 °C, too high"
+    assert titles["ben"] == [
+        "HAUTE Bin 3 substrat 42,6 °C, limite 42 °C, trop haut",
+        "TOUJOURS HAUTE Bin 3 substrat 42,6 °C, limite 42 °C, trop haut",
+        "RETOUR À LA NORMALE Bin 3 substrat 40,5 °C, limite 42 °C",
+    ]
+    bodies = [row.body for row in farm.outbox.all() if row.recipient == "ben"]
+    assert "Rappel : personne ne l’a encore acquittée." in bodies[1]
+    assert all("\u00a0" not in body for body in bodies)
+    trial = policy.trial_messages(farm.policy, "Yard", NIGHT, only="ben")[0]
+    assert trial.title == "ESSAI de Yard : les messages vous parviennent"
+    reports = policy.night_report_messages(
+        farm.policy, "Yard", date(2026, 11, 25), lambda words: words.language, NIGHT
+    )
+    assert [report.body for report in reports] == ["en", "fr"]
 
 
 PEOPLE = st.lists(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from random import Random
 
 import pytest
-from notify_builders import GABORONE, HOUR, MINUTE, Farm, at, circle, person, rule, view, with_state
+from notify_builders import HOUR, MINUTE, Farm, at, circle, person, rule, view, with_state, words
 
 from monitor.notify import delivery
 from monitor.notify.delivery import Action, DeliveryContext
@@ -19,7 +19,7 @@ MEDIUM = rule(Priority.MEDIUM, setpoint=38.0, alarm_id="medium")
 def turn(farm: Farm, number: int, now_ms: int) -> DeliveryContext:
     message = farm.outbox.all()[number]
     seen = farm.look(message.alarm_id or "")
-    return DeliveryContext(message, seen, farm.outbox.messages_for(message.alarm_id or ""), GABORONE, now_ms)
+    return DeliveryContext(message, seen, farm.outbox.messages_for(message.alarm_id or ""), words(now_ms))
 
 
 def farm_with(*alarms: object, quiet: tuple[str, str] | None = None) -> Farm:
@@ -166,7 +166,7 @@ def test_a_summary_is_never_folded_into_another() -> None:
 
 
 def test_a_summary_carries_the_titles_and_the_gravest_priority() -> None:
-    made = delivery.summary_of([message(1, Priority.LOW), message(2)], 6, NIGHT)
+    made = delivery.summary_of([message(1, Priority.LOW), message(2)], 6, words(NIGHT))
     assert (made.kind, made.priority, made.recipient) == (MessageKind.FOLDED, Priority.MEDIUM, "anna")
     assert "title 1" in made.body
     assert "title 2" in made.body
@@ -182,7 +182,7 @@ def test_delays_grow_from_ten_seconds_to_five_minutes_with_jitter() -> None:
 
 def test_no_link_or_view_is_needed_for_a_report() -> None:
     report = OutboxMessage("anna", MessageKind.NIGHT_REPORT, "Night", "All well.", NIGHT)
-    now = DeliveryContext(report, None, (), GABORONE, NIGHT + HOUR)
+    now = DeliveryContext(report, None, (), words(NIGHT + HOUR))
     assert delivery.why_not(now) == ""
     assert delivery.final_text(now).body == "All well."
 

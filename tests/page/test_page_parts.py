@@ -57,7 +57,7 @@ def test_now_shows_the_worst_first_with_what_to_do(owner: httpx.Client) -> None:
     assert "2 places need you" in page
     assert "Substrate temperature 44.3 °C, should be below 42 °C" in page
     assert "since 05:55 (45 min)" in page
-    assert "Rising 2.5 °C an hour: about 46.7 °C" in page
+    assert "Rising 2.5 °C an hour, about 46.7 °C" in page
     assert "Do: Spread or split the substrate" in page
     assert "Take care: Keep fans, leads and plugs dry" in page
 
@@ -128,7 +128,7 @@ def test_alarm_health_names_the_measures(owner: httpx.Client) -> None:
     page = texts(owner.get("/alarms/health").text)
     assert "Alarms a day" in page
     assert "Under 30 days of data these figures are no ground for a verdict." in page
-    assert "Grow-out bin 3: Substrate temperature, 42 °C" in page
+    assert "Grow-out bin 3: substrate temperature above 42 °C" in page
 
 
 def test_the_night_is_told_with_a_picture_of_each_place(owner: httpx.Client) -> None:
@@ -220,7 +220,7 @@ def test_temperatures_in_fahrenheit(owner: httpx.Client) -> None:
     wish(owner, "en", "f")
     page = texts(owner.get("/").text)
     assert "Substrate temperature 111.7 °F, should be below 107.6 °F" in page
-    assert re.search(r"Rising 4\.\d °F an hour: about 116\.\d °F", page)
+    assert re.search(r"Rising 4\.\d °F an hour, about 116\.\d °F", page)
     assert "°C" not in re.sub(r"below 38 °C", "", page), "only in sentences of the rules"
     curve = owner.get("/places/bin-3").text
     assert "Good from 68 °F to 100.4 °F." in texts(curve)

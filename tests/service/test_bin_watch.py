@@ -36,6 +36,7 @@ from monitor.service.site_state import AlarmChanges, AlarmViewBuilder
 from monitor.settings.schema import Settings
 from monitor.store import Store
 from monitor.words import alarm_messages
+from monitor.words.localizer import Localizer
 
 DRY = alarm_id("bin-1", Computed.HOURS_TO_DRY, Side.LOW, Priority.MEDIUM)
 PROBE_DRY = alarm_id("bin-1", Quantity.SUBSTRATE_MOISTURE, Side.LOW, Priority.MEDIUM)
@@ -74,6 +75,11 @@ class Yard:
         self.bins = BinWatch(self.store, self.watch)
         self.now_ms = T0
 
+    @property
+    def words(self) -> Localizer:
+        """The words of the site now."""
+        return Localizer.of_site(self.watch.plan.settings, self.now_ms)
+
     def minutes(self, count: int) -> list[Transition]:
         """Let time pass; gives what changed."""
         changes = AlarmChanges()
@@ -101,7 +107,7 @@ def test_a_bin_near_its_limit_alarms_and_the_message_names_litres(yard: Yard) ->
     look = AlarmViewBuilder(yard.watch, yard.bins.advice)
     view = look(DRY)
     assert view is not None
-    text = alarm_messages.alarm(view, yard.now_ms, yard.watch.plan.zone)
+    text = alarm_messages.alarm(view, yard.words)
     assert "may be too dry" in text.title
     assert "litres bring it back to 68 %." in text.body
 
@@ -187,5 +193,5 @@ def test_other_alarms_get_no_advice_about_water(yard: Yard) -> None:
     yard.minutes(5)
     rules = yard.watch.plan.rules
     hot = rules[alarm_id("bin-1", Quantity.SUBSTRATE_TEMPERATURE, Side.HIGH, Priority.HIGH)]
-    assert yard.bins.advice(hot) == ""
-    assert "litres" in yard.bins.advice(rules[PROBE_DRY])
+    assert yard.bins.advice(hot, yard.words) == ""
+    assert "litres" in yard.bins.advice(rules[PROBE_DRY], yard.words)

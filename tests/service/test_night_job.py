@@ -58,7 +58,7 @@ def test_the_night_is_an_hour_shorter_or_longer_when_the_clocks_change(
 def report_of(store: Store, plan: Plan, now_ms: int) -> str | None:
     """What the job would write now."""
     settings = plan.settings
-    circle = RecipientPolicy.of(settings.recipients, settings.messages, plan.zone)
+    circle = RecipientPolicy.of(settings)
     return send_if_due(store, plan, circle, now_ms)
 
 

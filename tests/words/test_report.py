@@ -80,7 +80,8 @@ def test_what_is_wrong_now_comes_with_what_to_do_and_beware_of() -> None:
     text = _text(still_active=(ActiveAlarm(RULE, state, "Bin 1", 43.0),))
     assert (
         "WRONG NOW\n"
-        "- Bin 1: substrate 43.0 °C, limit 42 °C, too high, since Wed 25 Nov 05:00 (no newer reading)\n"
+        "- Bin 1: substrate temperature 43.0 °C, should be below 42 °C, "
+        "since Wed 25 Nov 05:00 (no newer reading)\n"
         "  Do: Stir the bin.\n"
         "  Beware: Keep leads dry.\n"
     ) in text
