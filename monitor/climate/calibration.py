@@ -1,8 +1,8 @@
 """Calibration of a sensor: a straight line from raw to true, in force from a moment on.
 
-Raw values are what is stored; a calibration is applied when a value is read out, so that a better
-one entered tomorrow mends yesterday too if it is made valid from then. Each fault of the points a
-person enters is refused with a ValueError that says what to do instead.
+Raw values are what is stored; a calibration is applied when a value is read out, so that a better one entered
+tomorrow corrects yesterday too if it is made valid from then. Each fault of the points that a person enters
+is refused with a ValueError that says what to do instead.
 """
 
 from __future__ import annotations
@@ -13,8 +13,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from monitor.climate.arrays import FloatArray, IntArray
 from monitor.records import Calibration, Quantity, SensorKey
 
 PHYSICAL_SPANS: Mapping[str, tuple[float, float]] = {Quantity.AIR_HUMIDITY: (0.0, 100.0)}
@@ -74,58 +74,23 @@ in ASTM E104-20a; K2CO3 only as far as its table goes."""
 
 
 def apply(raw: float, calibration: Calibration | None) -> float:
-    """Calibrated value of a raw value.
+    """Calibrated value slope raw + offset [canonical unit]; None leaves the value as it is.
 
-    Parameters
-    ----------
-    raw : float
-        Value as the sensor sent it [canonical unit of its quantity], any finite number.
-    calibration : Calibration or None
-        The calibration in force; None leaves the value as it is.
-
-    Returns
-    -------
-    float
-        Calibrated value [canonical unit]; air humidity is held within 0 to 100 %.
-
-    Notes
-    -----
-    calibrated = slope raw + offset.
-
-    Source
-    ------
-    Definition of a linear calibration.
+    Air humidity is held within 0 to 100 %.
     """
     if calibration is None:
         return raw
     return _held(calibration.sensor.quantity, calibration.slope * raw + calibration.offset)
 
 
-def held(quantity: str, values: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Hold calibrated values within what their quantity can be; what is not a number stays so.
-
-    Parameters
-    ----------
-    quantity : str
-        What the values are.
-    values : array of float
-        Calibrated values [canonical unit of the quantity].
-
-    Returns
-    -------
-    array of float
-        The same, air humidity within 0 to 100 % [canonical unit].
-
-    Source
-    ------
-    `PHYSICAL_SPANS`.
-    """
+def held(quantity: str, values: FloatArray) -> FloatArray:
+    """Hold calibrated values, shape (n,), within what their quantity can be (`PHYSICAL_SPANS`); NaN stays."""
     span = PHYSICAL_SPANS.get(quantity)
     return values if span is None else np.clip(values, *span)
 
 
 def _held(quantity: str, value: float) -> float:
-    """Return the value, held within what its quantity can be; what is not a number stays so."""
+    """The value, held within what its quantity can be; NaN stays."""
     span = PHYSICAL_SPANS.get(quantity)
     if span is None or math.isnan(value):
         return value
@@ -158,26 +123,11 @@ class CalibrationTable:
         return _held(sensor.quantity, apply(raw, self.in_force(sensor, at_ms)))
 
 
-def coefficients(
-    calibrations: Sequence[Calibration], at_ms: NDArray[np.int64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Slope and offset in force at each time.
+def coefficients(calibrations: Sequence[Calibration], at_ms: IntArray) -> tuple[FloatArray, FloatArray]:
+    """Slope [unitless] and offset [canonical unit] in force at each of n times, each of shape (n,).
 
-    Parameters
-    ----------
-    calibrations : sequence of Calibration
-        Those of one sensor in the order of their valid-from times (`CalibrationTable.of`).
-    at_ms : array of int, shape (n,)
-        Times of measurement [ms since 1970 UTC].
-
-    Returns
-    -------
-    arrays of float, shape (n,)
-        Slopes [unitless] and offsets [canonical unit]; 1 and 0 before the first calibration.
-
-    Source
-    ------
-    Definition of a linear calibration.
+    `calibrations` are those of one sensor by valid-from time (`CalibrationTable.of`); 1 and 0 before the
+    first.
     """
     slopes = np.array([1.0, *(calibration.slope for calibration in calibrations)])
     offsets = np.array([0.0, *(calibration.offset for calibration in calibrations)])
@@ -189,30 +139,12 @@ def coefficients(
 def applied(
     calibrations: Sequence[Calibration],
     quantity: str,
-    at_ms: NDArray[np.int64],
-    values: NDArray[np.float64],
-) -> NDArray[np.float64]:
-    """Raw values of one sensor as its calibrations make them, held within what the quantity can be.
+    at_ms: IntArray,
+    values: FloatArray,
+) -> FloatArray:
+    """Raw values of one sensor, shape (n,), as its calibrations make them, held within what they can be.
 
-    Parameters
-    ----------
-    calibrations : sequence of Calibration
-        Those of one sensor in the order of their valid-from times (`CalibrationTable.of`).
-    quantity : str
-        What the sensor measures.
-    at_ms : array of int, shape (n,)
-        Times of measurement [ms since 1970 UTC].
-    values : array of float, shape (n,)
-        Values as the sensor sent them [canonical unit of the quantity].
-
-    Returns
-    -------
-    array of float, shape (n,)
-        Calibrated values [canonical unit].
-
-    Source
-    ------
-    Definition of a linear calibration.
+    `calibrations` are those of the sensor by valid-from time (`CalibrationTable.of`).
     """
     slope, offset = coefficients(calibrations, at_ms)
     return held(quantity, slope * values + offset)
@@ -227,27 +159,7 @@ def offset_only(
 ) -> Calibration:
     """Calibration that shifts by a constant: the mean of true minus raw over one or more points.
 
-    Parameters
-    ----------
-    sensor : SensorKey
-        The sensor.
-    points : sequence of CalibrationPoint
-        One or more (raw, true) pairs [canonical unit].
-    valid_from_ms : int
-        From when on it holds [ms since 1970 UTC].
-    entered_ms : int
-        When it was entered [ms since 1970 UTC].
-    note : str
-        What a person wants to remember.
-
-    Returns
-    -------
-    Calibration
-        Slope 1 and the offset [canonical unit].
-
-    Source
-    ------
-    Least squares of a line with slope 1.
+    Source: least squares of a line with slope 1.
     """
     if not points:
         raise ValueError("an offset needs at least one point: what the sensor said and what was true")
@@ -262,33 +174,9 @@ def two_point(
     entered_ms: int = 0,
     note: str = "",
 ) -> Calibration:
-    """Calibration through two points, such as two salt jars.
+    """Calibration through two points, such as two salt jars, far enough apart (`LEAST_SPREAD`).
 
-    Parameters
-    ----------
-    sensor : SensorKey
-        The sensor.
-    points : sequence of CalibrationPoint
-        Two (raw, true) pairs [canonical unit], far enough apart (`LEAST_SPREAD`).
-    valid_from_ms : int
-        From when on it holds [ms since 1970 UTC].
-    entered_ms : int
-        When it was entered [ms since 1970 UTC].
-    note : str
-        What a person wants to remember.
-
-    Returns
-    -------
-    Calibration
-        Slope [unitless] and offset [canonical unit].
-
-    Notes
-    -----
     slope = (true2 - true1)/(raw2 - raw1); offset = true1 - slope raw1.
-
-    Source
-    ------
-    Line through two points.
     """
     if len(points) != 2:
         raise ValueError(

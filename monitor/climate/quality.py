@@ -1,22 +1,19 @@
-"""Quality flags, one reading at a time: flag, never drop.
+"""Quality flags, one reading at a time: flag, never drop. With the default thresholds of each quantity.
 
-The tests are those of QARTOD (gross range, rate of change, spike, flat line, gap) in a form that sees
-only the present reading and a small memory of its sensor, plus two faults of common sensors: the
-power-on value of the DS18B20 and a humidity sensor that is wet. Each test has a suspect and a fail
-threshold; the worst verdict is the flag (`WORST_LAST`). Raw values are judged, before calibration.
+The tests are those of QARTOD (gross range, rate of change, spike, flat line, gap) in a form that sees only
+the present reading and a small memory of its sensor, plus two faults of common sensors: the power-on value of
+the DS18B20 and a wet humidity sensor. Raw values are judged, before calibration.
 
-What a flag does: readings that fail (4) or are missing (9) drive neither alarms nor degree-days;
-suspect ones (3) do, and the text says so. For that reason the defaults let only impossible values
-fail: a burning room or a sun-struck bin must never be silenced for rising too fast.
-
-Thresholds of the quality tests, by quantity, each with where it is from.
+Readings that fail (4) or are missing (9) drive neither alarms nor degree-days; suspect ones (3) do, and the
+text says so. So the defaults let only impossible values fail: a burning room or a sun-struck bin must never
+be silenced for rising too fast.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from monitor.records import MS_PER_MINUTE, MS_PER_SECOND, Flag, Quantity, Reading
@@ -91,7 +88,7 @@ class QualityLimits:
 
 
 def _temperature(suspect_high_c: float) -> QualityLimits:
-    """Return the limits of a temperature sensor.
+    """The limits of a temperature sensor.
 
     Range: -40 °C is the least that common sensors measure; 125 °C is the most that a DS18B20 does, so
     that a fire is never "impossible"; the suspect span is own choice. 3 K a minute: WMO-No. 8,
@@ -161,19 +158,19 @@ class SensorMemory:
 
 
 def worst(*flags: Flag) -> Flag:
-    """Return the flag that counts when several tests have spoken (`WORST_LAST`)."""
+    """The flag that counts when several tests have spoken (`WORST_LAST`)."""
     return max(flags, key=_SEVERITY.__getitem__)
 
 
 def _beyond(amount: float, suspect: float, fail: float) -> Flag:
-    """Return the verdict on an amount that may be as large as its thresholds but not larger."""
+    """The verdict on an amount that may be as large as its thresholds but not larger."""
     if amount <= suspect:
         return Flag.PASS
     return Flag.FAIL if amount > fail else Flag.SUSPECT
 
 
 def _gross_range(memory: SensorMemory, value: float, limits: QualityLimits) -> tuple[Flag, str]:
-    """Return the verdict on the value alone, and the test behind it."""
+    """The verdict on the value alone, and the test behind it."""
     if math.isnan(value):
         return Flag.MISSING, "missing"
     if not limits.fail_low <= value <= limits.fail_high:
@@ -191,7 +188,7 @@ def _was_hot(memory: SensorMemory) -> bool:
 
 
 def _rate(memory: SensorMemory, value: float, passed_ms: int, limits: QualityLimits) -> Flag:
-    """Return the verdict on the change per minute since the reading before.
+    """The verdict on the change per minute since the reading before.
 
     Intervals below a minute count as one minute, else the noise of a sensor read every few seconds
     would look like a rate.
@@ -202,10 +199,10 @@ def _rate(memory: SensorMemory, value: float, passed_ms: int, limits: QualityLim
 
 
 def _spike(memory: SensorMemory, value: float, limits: QualityLimits) -> Flag:
-    """Return the verdict on a step away from both the reading before and the last one that passed.
+    """The verdict on a step away from both the reading before and the last one that passed.
 
-    The batch test (`spike_flags`) compares with the mean of both neighbours and so knows the future.
-    Here the first reading of a true step is flagged too, once; the way back from a spike is not.
+    QARTOD's batch test compares with the mean of both neighbours and so knows the future. Here the first
+    reading of a true step is flagged too, once; the way back from a spike is not.
     """
     step = abs(value - memory.value)
     if not math.isnan(memory.trusted):
@@ -214,14 +211,14 @@ def _spike(memory: SensorMemory, value: float, limits: QualityLimits) -> Flag:
 
 
 def _flat_line(since_ms: int, at_ms: int, value: float, limits: QualityLimits) -> Flag:
-    """Return the verdict on how long the value has not moved; saturated humidity may stand still."""
+    """The verdict on how long the value has not moved; saturated humidity may stand still."""
     if value >= limits.flat_only_below:
         return Flag.PASS
     return _beyond((at_ms - since_ms) / MS_PER_SECOND, limits.suspect_flat_s, limits.fail_flat_s)
 
 
 def _wetted(since_ms: int | None, at_ms: int, limits: QualityLimits) -> Flag:
-    """Return the verdict on how long a humidity sensor has read as if it were under water."""
+    """The verdict on how long a humidity sensor has read as if it were under water."""
     if since_ms is None:
         return Flag.PASS
     return _beyond((at_ms - since_ms) / MS_PER_SECOND, limits.suspect_wet_s, limits.fail_wet_s)
@@ -288,7 +285,7 @@ def _judge_history(
 def _runs(
     memory: SensorMemory, reading: Reading, passed_ms: float, limits: QualityLimits
 ) -> tuple[float, int, int | None]:
-    """Return level and start of the flat run, and start of the wet run, with this reading counted in."""
+    """Level and start of the flat run, and start of the wet run, with this reading counted in."""
     unbroken = passed_ms <= limits.runs_within_s * MS_PER_SECOND
     level, level_since_ms = memory.level, memory.level_since_ms
     if not (unbroken and 2.0 * abs(reading.value - level) < limits.resolution):
@@ -300,15 +297,7 @@ def _runs(
 
 
 def _with_reason(memory: SensorMemory, reason: str) -> SensorMemory:
-    """Return the same memory with another reason, without a copy where it has it already."""
+    """The same memory with another reason, without a copy where it has it already."""
     if memory.reason == reason:
         return memory
-    return SensorMemory(
-        memory.at_ms,
-        memory.value,
-        memory.trusted,
-        memory.level,
-        memory.level_since_ms,
-        memory.wet_since_ms,
-        reason,
-    )
+    return replace(memory, reason=reason)

@@ -27,7 +27,7 @@ MOULD_HOURS = 24.0
 """How long it must last before a caution is given [h]. Source: own choice."""
 
 LONGEST_STEP_H = 2.0
-"""Longest time between readings that counts as watched [h]. Source: own choice."""
+"""Longest time between readings that counts as measured throughout [h]. Source: own choice."""
 
 DRIEST_PERCENT = 1e-3
 
@@ -121,26 +121,10 @@ def surface_state(
     humidity_percent: Sequence[float],
     surface_c: Sequence[float],
 ) -> SurfaceState:
-    """State of a surface from the readings of the last days.
+    """State of a surface at the last of n readings, shape (n,) each, n at least 1, times ascending.
 
-    Parameters
-    ----------
-    times_ms : sequence of int
-        Times, ascending, at least one [ms since 1970 UTC].
-    air_c, humidity_percent : sequence of float
-        Air temperature [°C] and relative humidity [%, 0 to 100].
-    surface_c : sequence of float
-        Temperature of the surface [°C], measured or air minus an offset.
-
-    Returns
-    -------
-    SurfaceState
-        At the last time.
-
-    Notes
-    -----
-    RHs = RH e_s(Ta)/e_s(Ts); condensation where Ts is at the dew point or below it. A gap of more than two
-    hours ends the damp time, since nobody watched.
+    `surface_c` is measured, or the air less an offset. RHs = RH e_s(Ta)/e_s(Ts); condensation where Ts is at
+    the dew point or below it. A gap of more than two hours ends the damp time, since nothing was measured.
     """
     air, humid = np.asarray(air_c, dtype=np.float64), np.asarray(humidity_percent, dtype=np.float64)
     surface = np.asarray(surface_c, dtype=np.float64)
