@@ -10,13 +10,13 @@ import re
 from collections.abc import Mapping
 from typing import NamedTuple
 
-from monitor.errors import UsageError
+from monitor.errors import UsageError, sentence
 
-AMOUNTS = "800 g, 2 kg, 1.5 l or 300 ml"
-SHARES = "70 % or 0.7"
-SIZES = "60 x 40 cm, 0.24 m2, or 40 cm round for a bucket"
-LENGTHS = "8 cm, 80 mm or 0.08 m"
-MATERIALS = "3 kg at 12 %, 800 g 12 %, or 7 l for water"
+AMOUNTS = sentence("800 g, 2 kg, 1.5 l or 300 ml")
+SHARES = sentence("70 % or 0.7")
+SIZES = sentence("60 x 40 cm, 0.24 m2, or 40 cm round for a bucket")
+LENGTHS = sentence("8 cm, 80 mm or 0.08 m")
+MATERIALS = sentence("3 kg at 12 %, 800 g 12 %, or 7 l for water")
 LARGEST_BARE = 50.0
 
 _KG: Mapping[str, float] = {

@@ -6,14 +6,14 @@ import re
 from collections.abc import Callable, Mapping
 from datetime import datetime, time, timedelta, tzinfo
 
-from monitor.errors import UsageError
+from monitor.errors import UsageError, sentence
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE, MS_PER_SECOND, local
 
-MOMENTS = (
+MOMENTS = sentence(
     "now, 14:30, today 14:30, yesterday 18:00, 2 hours ago, 3 days ago, 2026-11-25, 2026-11-25 14:30 "
     "or 2026-11-25T14:30+02:00"
 )
-LENGTHS = "30 min, 2 h, 1 h 30 min or 3 days"
+LENGTHS = sentence("30 min, 2 h, 1 h 30 min or 3 days")
 
 _UNITS: Mapping[str, int] = {
     **dict.fromkeys(("m", "min", "mins", "minute", "minutes"), MS_PER_MINUTE),

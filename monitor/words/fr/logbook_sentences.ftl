@@ -1,0 +1,206 @@
+# Ce que refusent le journal et ses commandes. Le nom est la phrase anglaise.
+
+s-800-g-2-kg-1-5-l-or-300-ml =
+    800 g, 2 kg, 1.5 l ou 300 ml
+s-70-or-0-7 =
+    70 % ou 0.7
+s-60-x-40-cm-0-24-m2-or-40-cm-round-for-a-bucket =
+    60 x 40 cm, 0.24 m2, ou 40 cm round pour un seau
+s-8-cm-80-mm-or-0-08-m =
+    8 cm, 80 mm ou 0.08 m
+s-3-kg-at-12-800-g-12-or-7-l-for-water =
+    3 kg at 12 %, 800 g 12 %, ou 7 l pour de l’eau
+now-14-30-today-14-30-yesterday-18-00-2-hours-ago-3-days-ago-2026-11-25-2026-11-25-14-30-or-2026-11-25t14-30-02-00 =
+    now (maintenant), 14:30, today 14:30 (aujourd’hui), yesterday 18:00 (hier), 2 hours ago (il y a 2 heures), 3 days ago, 2026-11-25, 2026-11-25 14:30 ou 2026-11-25T14:30+02:00
+s-30-min-2-h-1-h-30-min-or-3-days =
+    30 min, 2 h, 1 h 30 min ou 3 days (3 jours)
+text-is-no-amount-that-is-understood-allowed-allowed =
+    { $text } n’est pas une quantité comprise ; permis : { $allowed }
+text-has-no-unit-grams-or-kilograms-allowed-allowed =
+    { $text } n’a pas d’unité : grammes ou kilogrammes ? permis : { $allowed }
+text-is-nothing-allowed-more-than-0-such-as-examples =
+    { $text } ne fait rien ; permis : plus que 0, par exemple { $examples }
+text-is-no-moisture-that-is-understood-allowed-allowed =
+    { $text } n’est pas une humidité comprise ; permis : { $allowed }
+text-cannot-be-a-moisture-allowed-between-0-and-100-such-as-examples =
+    { $text } ne peut pas être une humidité ; permis : entre 0 et 100 %, par exemple { $examples }
+text-is-a-surface-of-area-m2-allowed-0-001-to-100-m2-such-as-examples =
+    { $text } donne une surface de { $area } m2 ; permis : 0.001 à 100 m2, par exemple { $examples }
+text-is-no-size-that-is-understood-allowed-allowed =
+    { $text } n’est pas une taille comprise ; permis : { $allowed }
+text-is-no-depth-that-is-understood-allowed-allowed =
+    { $text } n’est pas une profondeur comprise ; permis : { $allowed }
+text-is-length-m-allowed-up-to-2-m-such-as-examples =
+    { $text } fait { $length } m ; permis : jusqu’à 2 m, par exemple { $examples }
+text-is-not-understood-allowed-allowed =
+    { $text } n’est pas compris ; permis : { $allowed }
+text-says-no-moisture-allowed-allowed =
+    { $text } ne dit pas d’humidité ; permis : { $allowed }
+text-is-no-time-that-is-understood-allowed-allowed =
+    { $text } n’est pas un moment compris ; permis : { $allowed }
+text-is-no-length-of-time-allowed-allowed =
+    { $text } n’est pas une durée ; permis : { $allowed }
+a-number-from-low-to-high =
+    un nombre de { $low } à { $high }
+a-number-above-low-to-high =
+    un nombre au-dessus de { $low } et jusqu’à { $high }
+a-whole-number-from-low-to-high =
+    un nombre entier de { $low } à { $high }
+a-whole-number-above-low-to-high =
+    un nombre entier au-dessus de { $low } et jusqu’à { $high }
+a-number =
+    un nombre
+true-or-false =
+    true (vrai) ou false (faux)
+their-number-above-0 =
+    leur nombre, plus que 0
+the-name-of-a-cohort =
+    le nom d’un lot
+none-here-leave-it-out =
+    aucun ici ; ne pas le donner
+name-is-value-allowed-allowed =
+    { $name } vaut { $value } ; permis : { $allowed }
+name-is-missing-allowed-allowed =
+    { $name } manque ; permis : { $allowed }
+kind-is-no-kind-of-entry-allowed-known =
+    { $kind } n’est pas une sorte d’entrée ; permis : { $known }
+the-size-is-missing-say-it-once-such-as-size-60-x-40-cm =
+    la taille manque ; la dire une fois, par exemple --size '60 x 40 cm'
+place-cannot-be-filled-allowed-allowed =
+    { $place } ne peut pas être rempli ; permis : { $allowed }
+it-was-not-filled-before-that-enter-bin-fill-first-with-its-time =
+    il n’était pas rempli avant ; noter d’abord le remplissage avec `bin fill` et son heure
+it-was-emptied-on-time-and-not-filled-since-enter-bin-fill-first =
+    il a été vidé le { $time } et n’est pas rempli depuis ; noter d’abord `bin fill`
+it-has-been-filled-since-time-enter-bin-empty-first-or-bin-feed-for-feed-put-on-top =
+    il est rempli depuis le { $time } ; noter d’abord `bin empty`, ou `bin feed` pour de la nourriture ajoutée
+name-is-no-name-for-a-cohort-allowed-up-to-40-letters-digits-dots-dashes-underscores =
+    { $name } n’est pas un nom de lot ; permis : jusqu’à 40 lettres sans accent, chiffres, points, tirets et tirets bas
+there-is-a-cohort-name-already-choose-another-name =
+    il y a déjà un lot { $name } ; choisir un autre nom
+there-is-no-cohort-name-at-that-time-known-then-known =
+    il n’y a pas de lot { $name } à ce moment ; connus alors : { $known }
+none-yet =
+    aucun
+name-ended-on-time-how-nothing-can-happen-to-it-after-that =
+    { $name } s’est terminé le { $time } ({ $how }) ; rien ne peut lui arriver ensuite
+time-is-before-its-start-start =
+    { $time } est avant son début ({ $start })
+it-has-lived-in-place-since-time-already =
+    il vit déjà à cet endroit ({ $place }) depuis le { $time }
+it-came-to-place-only-at-time =
+    il n’est arrivé à cet endroit ({ $place }) que le { $time }
+say-how-many-a-number-of-animals-or-a-share-in-percent-one-of-the-two =
+    dire combien : un nombre d’animaux ou une part en pour cent, l’un des deux
+percent-is-100-allowed-above-0-and-below-100-to-take-all-move-the-cohort =
+    la part est de 100 % ; permis : au-dessus de 0 et au-dessous de 100. Pour tout prendre, déplacer le lot
+it-has-about-count-animals-and-wanted-of-them-cannot-be-taken-say-a-share =
+    il a environ { $count } animaux, et on ne peut pas en prendre { $wanted } ; dire une part
+its-number-is-not-known-so-say-which-share-was-taken-out-in-percent =
+    son nombre n’est pas connu : dire quelle part a été retirée, en pour cent
+a-cohort-cannot-be-merged-with-itself =
+    un lot ne peut pas être réuni avec lui-même
+their-lives-began-days-days-apart-so-their-flies-come-out-days-apart-allowed-up-to-most-days-keep-both-two-cohorts-may-live-in-one-place =
+    leurs vies ont commencé à { $days } jours d’écart, leurs mouches sortiront donc à des jours différents ; permis : jusqu’à { $most } jours. Garder les deux : deux lots peuvent vivre au même endroit
+it-began-as-stage-so-event-cannot-be-seen-of-it =
+    il a commencé comme { $stage } : on ne peut pas y voir { $event }
+it-began-as-start-stage-cannot-be-counted-in-it =
+    il a commencé comme { $start } ; on ne peut pas y compter { $stage }
+event-was-entered-already-for-time-cohort-correct-changes-that-entry =
+    { $event } est déjà noté, pour le { $time } ; `cohort correct` change cette entrée
+event-on-time-cannot-come-after-other-which-was-seen-on-other-time =
+    { $event } le { $time } ne peut pas venir après { $other }, vu le { $other_time }
+flies-were-entered-for-time-already-cohort-correct-changes-that-entry =
+    des mouches sont déjà notées pour le { $time } ; `cohort correct` change cette entrée
+time-lies-ahead-now-now-allowed-times-that-are-past =
+    { $time } est à venir (maintenant : { $now }) ; permis : des moments passés
+time-is-past-a-planned-move-lies-ahead-for-a-move-that-was-made-leave-planned-out =
+    { $time } est passé ; un déplacement prévu est à venir. Pour un déplacement déjà fait, ne pas dire --planned
+subject-reason-nothing-was-written =
+    { $subject } : { $reason }. Rien n’est écrit
+subject-then-entry-number-kind-of-other-time-could-not-be-reason-nothing-was-written =
+    { $subject } : l’entrée { $number } ({ $kind } de { $other }, { $time }) ne pourrait alors plus être : { $reason }. Rien n’est écrit
+the-logbook-has-no-entry-number-about-a-subject-command-lists-the-numbers =
+    le journal n’a pas d’entrée { $number } sur un { $subject } ; `{ $command }` donne les numéros
+cohort =
+    lot
+bin =
+    bac
+entry-number-was-corrected-already-by-entry-newer-correct-that-one-nothing-was-written =
+    l’entrée { $number } est déjà corrigée par l’entrée { $newer } ; corriger celle-là. Rien n’est écrit
+entry-number-withdraws-another-enter-anew-what-was-withdrawn =
+    l’entrée { $number } en retire une autre du compte ; noter à nouveau ce qui a été retiré
+entry-number-kind-cannot-be-corrected-here =
+    l’entrée { $number } ({ $kind }) ne peut pas être corrigée ici
+the-logbook-has-no-entry-number-nothing-was-written =
+    le journal n’a pas d’entrée { $number } ; rien n’est écrit
+entry-number-is-about-old-not-about-new-nothing-was-written =
+    l’entrée { $number } parle de { $old }, non de { $new } ; rien n’est écrit
+the-bin-bin =
+    bac { $bin }
+the-cohort-cohort =
+    lot { $cohort }
+first-and-second-allowed-in-the-first-line-known =
+    { $first }, et { $second } ; permis dans la première ligne : { $known }
+problem-allowed-in-the-first-line-known =
+    { $problem } ; permis dans la première ligne : { $known }
+the-columns-columns-are-missing =
+    ces colonnes manquent : { $columns }
+the-columns-columns-are-not-known =
+    ces colonnes sont inconnues : { $columns }
+it-has-more-cells-than-the-first-line-has-names =
+    elle a plus de cases que la première ligne n’a de noms
+columns-is-empty =
+    { $columns } est vide
+subject-reason =
+    { $subject } : { $reason }
+entry-number-could-then-not-be-reason =
+    l’entrée { $number } ne pourrait alors plus être : { $reason }
+file-is-not-utf-8-text-save-it-as-csv-in-utf-8 =
+    { $file } n’est pas du texte UTF-8 ; l’enregistrer en CSV, UTF-8
+file-cannot-be-read-why =
+    { $file } ne peut pas être lu : { $why }
+file-cannot-be-written-why =
+    { $file } ne peut pas être écrit : { $why }
+name-is-no-place-in-the-settings-known-known =
+    { $name } n’est pas un lieu des réglages ; connus : { $known }
+name-is-no-place-in-the-settings-do-you-mean-near =
+    { $name } n’est pas un lieu des réglages ; vouliez-vous dire « { $near } » ?
+place-is-a-kind-which-is-not-filled-allowed-allowed =
+    { $place } est un lieu qui ne se remplit pas ({ $kind }) ; permis : { $allowed }
+there-is-no-cohort-name-cohort-list-all-shows-every-one =
+    il n’y a pas de lot { $name } ; `cohort list --all` les montre tous
+there-is-no-cohort-name-do-you-mean-near =
+    il n’y a pas de lot { $name } ; vouliez-vous dire « { $near } » ?
+give-what-is-right-a-time-with-at-or-both-or-withdraw-alone =
+    donner ce qui est juste, une heure avec --at, ou les deux ; ou bien --withdraw seul
+that-is-water-alone-say-the-dry-material-too-allowed =
+    c’est de l’eau seule ; dire aussi la matière sèche : { $allowed }
+age-needs-the-number-of-larvae-larvae-number-or-cohort-name =
+    --age demande le nombre de larves : --larvae NOMBRE, ou --cohort NOM
+the-number-of-animals-of-cohort-is-not-known-say-it-with-larvae =
+    le nombre d’animaux de { $cohort } n’est pas connu ; le dire avec --larvae
+when-cohort-hatched-was-not-entered-say-it-with-age-or-enter-it-command =
+    l’éclosion de { $cohort } n’est pas notée ; dire l’âge avec --age, ou la noter : { $command }
+the-box-alone-box-is-as-heavy-as-the-whole-whole-check-the-two-weights =
+    la caisse seule ({ $box }) est aussi lourde que le tout ({ $whole }) ; vérifier les deux poids
+what-cannot-be-a-value-of-kind-bin-kind-help-shows-what-can =
+    { $what } ne peut pas être une valeur de `{ $kind }` ; `bin { $kind } --help` montre lesquelles le peuvent
+what-is-more-than-one-value-quote-what-has-spaces =
+    { $what } fait plus d’une valeur ; mettre entre guillemets ce qui contient des espaces
+give-one-of-a-moisture-wet-with-dry-or-squeeze =
+    donner une de ces choses : une humidité, --wet avec --dry, ou --squeeze
+wet-and-dry-belong-together-a-handful-before-and-after-the-oven =
+    --wet et --dry vont ensemble : une poignée avant et après le four
+dry-dry-is-not-below-wet-wet-a-handful-loses-weight-in-the-oven =
+    sec ({ $dry }) n’est pas moins que mouillé ({ $wet }) ; une poignée perd du poids au four
+place-is-not-filled-there-is-nothing-to-draw =
+    { $place } n’est pas rempli ; il n’y a rien à dessiner
+until-must-lie-after-at-and-not-ahead-nothing-was-written =
+    --until doit venir après --at et ne pas être à venir ; rien n’est écrit
+give-one-of-animals-flies-and-eggs =
+    donner une seule de ces options : --animals, --flies, --eggs
+the-stage-of-cohort-is-not-known-now-say-it-with-stage =
+    le stade de { $cohort } n’est pas connu maintenant ; le dire avec --stage
+set-change-is-not-understood-allowed-key-value-such-as-animals-3000 =
+    --set { $change } n’est pas compris ; permis : CLÉ=VALEUR, par exemple animals=3000
