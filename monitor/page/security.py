@@ -11,20 +11,20 @@ from __future__ import annotations
 
 import asyncio
 import base64
-import binascii
 import hashlib
 import hmac
-import json
 import secrets
 import threading
 from collections.abc import Callable, Iterable
 from dataclasses import astuple, dataclass
 from enum import StrEnum
 
+from itsdangerous import BadData
 from starlette.datastructures import MutableHeaders
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from monitor.notify.links import serializer
 from monitor.records import MS_PER_DAY, MS_PER_MINUTE
 
 _N, _R, _P = 2**14, 8, 1
@@ -125,19 +125,24 @@ class Sessions:
 
     def cookie(self, session: Session) -> str:
         """The cookie's value."""
-        payload = _encoded(json.dumps(astuple(session), separators=(",", ":")).encode())
-        return f"{payload}.{self._signature(payload, session.role)}"
+        return str(serializer(self._key_for(session.role), "session").dumps(astuple(session)))
 
     def read(self, cookie: str | None) -> Session | None:
         """The session of a cookie that we signed, that has not expired and was not ended."""
-        payload, _, signature = (cookie or "").partition(".")
-        if not payload or len(cookie or "") > _LONGEST_COOKIE or not (cookie or "").isascii():
+        if not cookie or len(cookie) > _LONGEST_COOKIE or not cookie.isascii():
             return None
-        session = _session(payload)
-        if session is None or not hmac.compare_digest(self._signature(payload, session.role), signature):
+        sessions = (self._signed_as(role, cookie) for role in Role)
+        session = next((session for session in sessions if session is not None), None)
+        if session is None or self._clock() >= session.expires_ms or session.nonce in self._ended:
             return None
-        expired = self._clock() >= session.expires_ms
-        return None if expired or session.nonce in self._ended else session
+        return session
+
+    def _signed_as(self, role: Role, cookie: str) -> Session | None:
+        try:
+            nonce, named, name, expires_ms = serializer(self._key_for(role), "session").loads(cookie)
+        except (BadData, TypeError, ValueError):
+            return None
+        return Session(nonce, role, name, expires_ms) if named == role else None
 
     def end(self, session: Session) -> None:
         """No cookie of this session is taken any more."""
@@ -149,29 +154,11 @@ class Sessions:
 
     def form_token(self, session: Session) -> str:
         """What every form of this session must bring along."""
-        return _encoded(
-            hmac.digest(self._key_for(session.role), f"form {session.nonce}".encode(), hashlib.sha256)
-        )
+        return str(serializer(self._key_for(session.role), "form").dumps(session.nonce))
 
     def is_form_token(self, session: Session, token: str) -> bool:
         """Whether a form came from a page of this session."""
         return hmac.compare_digest(self.form_token(session).encode(), token.encode("utf-8", "replace"))
-
-    def _signature(self, payload: str, role: Role) -> str:
-        return _encoded(hmac.digest(self._key_for(role), f"session {payload}".encode(), hashlib.sha256))
-
-
-def _session(payload: str) -> Session | None:
-    try:
-        padded = payload + "=" * (-len(payload) % 4)
-        nonce, role, name, expires_ms = json.loads(base64.urlsafe_b64decode(padded))
-        return Session(str(nonce), Role(role), str(name), int(expires_ms))
-    except (binascii.Error, ValueError, TypeError):
-        return None
-
-
-def _encoded(data: bytes) -> str:
-    return base64.urlsafe_b64encode(data).rstrip(b"=").decode("ascii")
 
 
 WINDOW_MS = 15 * MS_PER_MINUTE
