@@ -64,20 +64,38 @@ class MonitorError(Exception):
         super().__init__(self.said.text)
 
 
+Phrase = str | Sentence
+"""Part of a sentence: a plain value such as a name, or words that the catalogue knows."""
+
+
 @dataclass(frozen=True, slots=True)
 class Problem:
     """One thing that is wrong in a file, and how to mend it. `line` is where it stands, if that is known."""
 
     file: str
-    key: str
-    found: str
-    allowed: str
-    remedy: str
+    key: Phrase
+    found: Phrase
+    allowed: Phrase
+    remedy: Phrase
     line: int | None = None
 
+    @property
+    def said(self) -> Sentence:
+        """The whole problem as one sentence."""
+        where: Phrase = self.file
+        if self.line is not None:
+            where = sentence("{file}, line {line}", file=self.file, line=str(self.line))
+        return sentence(
+            "{where}: {key} is {found}; allowed: {allowed}. To mend: {remedy}",
+            where=where,
+            key=self.key,
+            found=self.found,
+            allowed=self.allowed,
+            remedy=self.remedy,
+        )
+
     def __str__(self) -> str:
-        where = self.file if self.line is None else f"{self.file}, line {self.line}"
-        return f"{where}: {self.key} is {self.found}; allowed: {self.allowed}. To mend: {self.remedy}"
+        return self.said.text
 
 
 class SettingsError(MonitorError):
@@ -85,7 +103,8 @@ class SettingsError(MonitorError):
 
     def __init__(self, problems: Sequence[Problem]) -> None:
         self.problems = tuple(problems)
-        super().__init__("\n".join(str(problem) for problem in self.problems))
+        said = {f"problem_{number}": problem.said for number, problem in enumerate(self.problems)}
+        super().__init__("\n".join(f"{{{name}}}" for name in said), **said)
 
 
 class UsageError(MonitorError):

@@ -6,10 +6,11 @@ Nothing here keeps the program from starting; `loading` refuses what does.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from monitor.alarms.rules import suppressed_by_design
+from monitor.errors import Sentence, sentence
 from monitor.records import QUANTITIES, AlarmRule, Computed, PlaceKind, Priority, Quantity, SensorKey
 from monitor.settings.consistency import alarm_rules, is_loopback
 from monitor.settings.loading import FarmFile
@@ -23,13 +24,6 @@ NEEDED: Mapping[PlaceKind, tuple[Quantity, ...]] = {
     PlaceKind.GROW_OUT_BIN: (Quantity.SUBSTRATE_TEMPERATURE,),
     PlaceKind.PUPATION_BOX: (Quantity.AIR_TEMPERATURE, Quantity.AIR_HUMIDITY),
 }
-KIND_WORDS: Mapping[PlaceKind, str] = {
-    PlaceKind.ROOM: "room",
-    PlaceKind.LOVE_CAGE: "love cage",
-    PlaceKind.HATCHING_TRAY: "hatching tray",
-    PlaceKind.GROW_OUT_BIN: "grow-out bin",
-    PlaceKind.PUPATION_BOX: "pupation box",
-}
 _AIR = frozenset({Quantity.AIR_TEMPERATURE, Quantity.AIR_HUMIDITY})
 _INPUTS: Mapping[str, frozenset[Quantity]] = {
     Computed.VAPOUR_PRESSURE_DEFICIT: _AIR,
@@ -38,6 +32,7 @@ _INPUTS: Mapping[str, frozenset[Quantity]] = {
     Computed.MINUTES_TO_OVERHEATING: frozenset({Quantity.SUBSTRATE_TEMPERATURE}),
     Computed.HOURS_TO_DRY: _AIR,
 }
+_SHORTEST_STALE_INTERVALS = 1.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,112 +122,143 @@ def _guard(
     )
 
 
-_SHORTEST_STALE_INTERVALS = 1.5
-
-
 @dataclass(frozen=True, slots=True)
 class Review:
     """Warnings (something should be done), notes (worth knowing), and what each place is guarded for."""
 
-    warnings: tuple[str, ...]
-    notes: tuple[str, ...]
+    warnings: tuple[Sentence, ...]
+    notes: tuple[Sentence, ...]
     guards: tuple[PlaceGuard, ...]
 
 
 def review(file: FarmFile, heard: Collection[SensorKey] = ()) -> Review:
     """Look over a settings file without problems; `heard` are sensors from which readings have come."""
     settings = file.settings
-    warnings = [*file.warnings, *_sensor_warnings(settings, heard), *_strangers(settings, heard)]
+    warnings = [*file.warnings, *_sensor_warnings(settings, heard), *_unknown_boards(settings, heard)]
     warnings += [warning for check in _WARNINGS for warning in check(settings)]
     notes = tuple(note for check in _NOTES for note in check(settings))
     return Review(tuple(warnings), notes, guards(settings, heard))
 
 
-def _sensor_warnings(settings: Settings, heard: Collection[SensorKey]) -> Iterator[str]:
+def _sensor_warnings(settings: Settings, heard: Collection[SensorKey]) -> Iterator[Sentence]:
     placed = {place for node in settings.nodes for place in (node.place, *node.probes.values())}
     present, unknown = measured(settings, heard), silent_places(settings, heard)
     for place in settings.places:
         if place.id not in placed:
-            yield f"{place.id} has no sensor: nothing guards it. Name it in a [[nodes]] table as place."
+            yield sentence(
+                "{place} has no sensor: nothing guards it. Name it in a [[nodes]] table as place.",
+                place=place.id,
+            )
             continue
         missing = [quantity for quantity in NEEDED[place.kind] if quantity not in present.get(place.id, ())]
         if missing and place.id not in unknown:
-            names = " and ".join(QUANTITIES[quantity].title for quantity in missing)
-            yield f"{place.id}: a {KIND_WORDS[place.kind]} needs {names}, which no sensor in it measures."
+            yield sentence(
+                "{place}: a {kind} needs {quantities}, which no sensor in it measures.",
+                place=place.id,
+                kind=place.kind,
+                quantities=_both(missing),
+            )
     for node in settings.nodes:
         if node.place in unknown and not node.measures:
-            yield (
-                f"{node.id} does not say what it measures, and nothing has been heard from it: "
-                f"whether {node.place} has what it needs is not known. Add the key measures."
+            yield sentence(
+                "{node} does not say what it measures, and nothing has been heard from it: "
+                "whether {place} has what it needs is not known. Add the key measures.",
+                node=node.id,
+                place=node.place,
             )
 
 
-def _strangers(settings: Settings, heard: Collection[SensorKey]) -> Iterator[str]:
+def _both(quantities: Sequence[Quantity]) -> object:
+    """The one or two quantities that a place needs."""
+    if len(quantities) == 1:
+        return quantities[0]
+    return sentence("{first} and {second}", first=quantities[0], second=quantities[1])
+
+
+def _unknown_boards(settings: Settings, heard: Collection[SensorKey]) -> Iterator[Sentence]:
     known = {node.id for node in settings.nodes}
     for node in sorted({key.node for key in heard} - known):
-        yield (
-            f"{node} sends readings and is not in the settings: they are stored but guard nothing. "
-            f'Add a [[nodes]] table with id = "{node}" and its place.'
+        yield sentence(
+            "{node} sends readings and is not in the settings: they are stored but guard nothing. "
+            'Add a [[nodes]] table with id = "{node}" and its place.',
+            node=node,
         )
 
 
-def _unplaced(settings: Settings) -> Iterator[str]:
+def _unplaced(settings: Settings) -> Iterator[Sentence]:
     for node in settings.nodes:
         if node.place is None and not node.probes:
-            yield f"{node.id} is in no place: its readings are stored but guard nothing. Add the key place."
-        strays = [probe for probe in _declared_probes(node.measures) if probe not in node.probes]
-        for probe in strays if node.place is None else ():
-            yield f"{node.id}: its probe {probe} is in no place. Add it to probes, or give the node a place."
+            yield sentence(
+                "{node} is in no place: its readings are stored but guard nothing. Add the key place.",
+                node=node.id,
+            )
+        unplaced = [probe for probe in _declared_probes(node.measures) if probe not in node.probes]
+        for probe in unplaced if node.place is None else ():
+            yield sentence(
+                "{node}: its probe {probe} is in no place. Add it to probes, or give the node a place.",
+                node=node.id,
+                probe=probe,
+            )
         if node.out_of_service and node.place is not None:
-            yield f"{node.id} is out of service: {node.place} is guarded only by what else stands in it."
+            yield sentence(
+                "{node} is out of service: {place} is guarded only by what else stands in it.",
+                node=node.id,
+                place=node.place,
+            )
 
 
 def _declared_probes(measures: tuple[str, ...]) -> list[str]:
     return sorted({name.rpartition("/")[0] for name in measures if "/" in name})
 
 
-def _impatient(settings: Settings) -> Iterator[str]:
+def _impatient(settings: Settings) -> Iterator[Sentence]:
     for node in settings.nodes:
         limit = node.stale_after_s
         if limit is not None and limit < _SHORTEST_STALE_INTERVALS * node.interval_s:
-            yield (
-                f"{node.id} sends every {node.interval_s:g} s and counts as silent after {limit:g} s: "
-                "one late message raises an alarm. Set stale_after_s to three intervals or more."
+            yield sentence(
+                "{node} sends every {interval} s and counts as silent after {limit} s: "
+                "one late message raises an alarm. Set stale_after_s to three intervals or more.",
+                node=node.id,
+                interval=f"{node.interval_s:g}",
+                limit=f"{limit:g}",
             )
 
 
-def _people(settings: Settings) -> Iterator[str]:
+def _people(settings: Settings) -> Iterator[Sentence]:
     people = settings.recipients
     if not people:
-        yield "nobody is told anything: there is no [[recipients]] table. Only the sounder warns."
+        yield sentence("nobody is told anything: there is no [[recipients]] table. Only the sounder warns.")
         return
     if not any(Priority.HIGH in person.priorities for person in people):
-        yield "nobody gets high alarms: put high into the priorities of at least one person."
+        yield sentence("nobody gets high alarms: put high into the priorities of at least one person.")
     if not any(Priority.MEDIUM in person.priorities for person in people):
-        yield "nobody gets medium alarms: put medium into the priorities of at least one person."
+        yield sentence("nobody gets medium alarms: put medium into the priorities of at least one person.")
     if settings.report.enabled and not any(person.night_report for person in people):
-        yield "the night report goes to nobody: set night_report = true for one person."
+        yield sentence("the night report goes to nobody: set night_report = true for one person.")
     yield from _channels(people)
 
 
-def _channels(people: tuple[Recipient, ...]) -> Iterator[str]:
+def _channels(people: tuple[Recipient, ...]) -> Iterator[Sentence]:
     addresses = [person.address.get_secret_value() for person in people]
     if len(set(addresses)) < len(addresses):
-        yield "two recipients have the same address: the second is no help when the first is not seen."
+        yield sentence(
+            "two recipients have the same address: the second is no help when the first is not seen."
+        )
     kinds = {address.partition(":")[0].lower().rstrip("s") for address in addresses}
     if len(people) > 1 and len(kinds) == 1:
-        yield (
+        yield sentence(
             "all recipients are reached through the same kind of service: when that fails, nobody is told. "
             "Give one of them another kind."
         )
 
 
-def _open_doors(settings: Settings) -> Iterator[str]:
+def _open_doors(settings: Settings) -> Iterator[Sentence]:
     broker = settings.broker
     if broker.embedded and broker.password is None and not is_loopback(broker.listen):
-        yield (
-            f"the embedded broker listens on {broker.listen} without a password: anyone on that network can "
-            "send readings. Keep the nodes on a network of their own, or set username and password."
+        yield sentence(
+            "the embedded broker listens on {address} without a password: anyone on that network can "
+            "send readings. Keep the nodes on a network of their own, or set username and password.",
+            address=broker.listen,
         )
     if (
         not broker.embedded
@@ -240,33 +266,41 @@ def _open_doors(settings: Settings) -> Iterator[str]:
         and not broker.tls
         and not is_loopback(broker.host)
     ):
-        yield f"the password goes to {broker.host} unencrypted. Set tls = true if the broker can do it."
+        yield sentence(
+            "the password goes to {host} unencrypted. Set tls = true if the broker can do it.",
+            host=broker.host,
+        )
 
 
-def _broker_notes(settings: Settings) -> Iterator[str]:
+def _broker_notes(settings: Settings) -> Iterator[Sentence]:
     if settings.broker.embedded:
-        yield (
+        yield sentence(
             "the embedded broker keeps nothing while it is off: what nodes send while this program is "
             "stopped is lost unless they keep it. A mosquitto broker would keep it."
         )
         return
-    yield (
+    yield sentence(
         "a mosquitto broker keeps messages for this program only with these lines in its configuration: "
         "persistence true, autosave_interval 1, max_queued_messages 100000 (its default keeps 1000)."
     )
 
 
-def _people_notes(settings: Settings) -> Iterator[str]:
+def _people_notes(settings: Settings) -> Iterator[Sentence]:
     if len(settings.recipients) == 1:
-        yield "only one person is told: a second [[recipients]] table with order = 2 adds another."
+        yield sentence("only one person is told: a second [[recipients]] table with order = 2 adds another.")
     if settings.messages.heartbeat_url is None:
-        yield (
+        yield sentence(
             "if this computer itself dies, nobody is told, unless an outside service notices: "
             "see heartbeat_url in [messages]."
         )
     if settings.page.public_address is not None and not settings.page.enabled:
-        yield "[page] has a public_address, but the page is off (enabled = false)."
+        yield sentence("[page] has a public_address, but the page is off (enabled = false).")
 
 
-_WARNINGS: tuple[Callable[[Settings], Iterator[str]], ...] = (_unplaced, _impatient, _people, _open_doors)
-_NOTES: tuple[Callable[[Settings], Iterator[str]], ...] = (_broker_notes, _people_notes)
+_WARNINGS: tuple[Callable[[Settings], Iterator[Sentence]], ...] = (
+    _unplaced,
+    _impatient,
+    _people,
+    _open_doors,
+)
+_NOTES: tuple[Callable[[Settings], Iterator[Sentence]], ...] = (_broker_notes, _people_notes)

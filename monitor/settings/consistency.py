@@ -1,6 +1,6 @@
-"""The alarms that result from species and settings, and whether what a person changed there can be meant.
+"""What must fit together between the tables of the settings: names, references, times, addresses, limits.
 
-What must fit together between the tables of the file: names, references, times, the two servers.
+Each check yields a `Finding` at the key where it is to be mended; `loading` reports them all at once.
 """
 
 from __future__ import annotations
@@ -8,271 +8,21 @@ from __future__ import annotations
 import ipaddress
 import re
 import zoneinfo
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from monitor.alarms.rules import override_problems, rules_for
-from monitor.errors import Problem
+from monitor.errors import Phrase, Problem, SettingsError, UsageError, sentence
 from monitor.records import QUANTITIES, AlarmRule, Computed, PlaceKind, Quantity
-from monitor.settings.problems import Location, Source, suggestion
-from monitor.settings.schema import RuleOverride, Settings
-from monitor.settings.species import available_species, load_species
-
-
-@dataclass(frozen=True, slots=True)
-class Finding:
-    """One contradiction and the key at which to mend it."""
-
-    location: Location
-    found: str
-    allowed: str
-    remedy: str
-    names_place: bool = False
-
-
-def findings(settings: Settings) -> Iterator[Finding]:
-    """Every contradiction between the tables, in the order of the file."""
-    for check in _CHECKS:
-        yield from check(settings)
-
-
-def is_loopback(host: str) -> bool:
-    """True for an address that only this computer can reach."""
-    try:
-        return ipaddress.ip_address(host).is_loopback
-    except ValueError:
-        return host.lower() == "localhost"
-
-
-def _time_zone(settings: Settings) -> Iterator[Finding]:
-    name, known = settings.site.time_zone, zoneinfo.available_timezones()
-    if name in known:
-        return
-    cities: dict[str, str] = {}
-    for zone in sorted(known):
-        cities.setdefault(zone.rpartition("/")[2].replace("_", " "), zone)
-    city = suggestion(name.rpartition("/")[2].replace("_", " "), cities)
-    near = suggestion(name, known) or (cities[city] if city else None)
-    remedy = f'write "{near}", if that is yours' if near else "look up the region and city of your time zone"
-    yield Finding(
-        ("site", "time_zone"),
-        f'"{name}", which is no known time zone',
-        'region/city, such as "Africa/Gaborone"',
-        remedy,
-    )
-
-
-def _species(settings: Settings) -> Iterator[Finding]:
-    name, known = settings.site.species, available_species()
-    if name not in known:
-        near = suggestion(name, known)
-        remedy = f'write "{near}"' if near else "choose one of those, or leave the key out"
-        yield Finding(("site", "species"), f'"{name}"', ", ".join(known), remedy)
-
-
-def _unique(settings: Settings) -> Iterator[Finding]:
-    for table in ("places", "nodes", "recipients"):
-        first: dict[str, int] = {}
-        for index, entry in enumerate(getattr(settings, table)):
-            earlier = first.setdefault(entry.id, index)
-            if earlier != index:
-                found = f'"{entry.id}", as in {table}[{earlier}] already'
-                yield Finding((table, index, "id"), found, "an id of its own", "rename one, or remove it")
-
-
-def _names_of_alarms(settings: Settings) -> Iterator[Finding]:
-    """Alarms of the site and of nodes are filed beside those of places, so these names must differ."""
-    taken = {place.id: f"places[{index}]" for index, place in enumerate(settings.places)}
-    for index, node in enumerate(settings.nodes):
-        if node.id in taken:
-            found = f'"{node.id}", which is a place too ({taken[node.id]})'
-            yield Finding(("nodes", index, "id"), found, "a name that no place has", "rename one of the two")
-    names = taken | {node.id: f"nodes[{index}]" for index, node in enumerate(settings.nodes)}
-    if settings.site.id in names:
-        found = f'"{settings.site.id}", which is the id of {names[settings.site.id]} too'
-        yield Finding(("site", "id"), found, "a name that no place and no node has", "rename one of the two")
-
-
-def _reference(location: Location, name: str, known: list[str], what: str = "a place") -> Iterator[Finding]:
-    if name in known:
-        return
-    near = suggestion(name, known)
-    remedy = f'write "{near}", if that is what you mean' if near else "correct it, or add it to [[places]]"
-    found = f'"{name}", which [[places]] does not list as {what}'
-    yield Finding(location, found, ", ".join(known) or "none yet", remedy, True)
-
-
-def _rooms(settings: Settings) -> Iterator[Finding]:
-    rooms = [place.id for place in settings.places if place.kind is PlaceKind.ROOM]
-    for index, place in enumerate(settings.places):
-        location = ("places", index, "room")
-        if place.room is None:
-            continue
-        if place.kind is PlaceKind.ROOM:
-            remedy = "a room stands in no other: remove it"
-            yield Finding(location, f'"{place.room}" in a room', "nothing", remedy, True)
-        else:
-            yield from _reference(location, place.room, rooms, "a room")
-
-
-def _node_places(settings: Settings) -> Iterator[Finding]:
-    known = [place.id for place in settings.places]
-    for index, node in enumerate(settings.nodes):
-        if node.place is not None:
-            yield from _reference(("nodes", index, "place"), node.place, known)
-        for probe, place in node.probes.items():
-            yield from _reference(("nodes", index, "probes", probe), place, known)
-
-
-def _measures(settings: Settings) -> Iterator[Finding]:
-    known = [quantity.value for quantity in Quantity]
-    for index, node in enumerate(settings.nodes):
-        for name in node.measures:
-            quantity = name.rpartition("/")[2]
-            if quantity not in known:
-                near = suggestion(quantity, known)
-                remedy = f'write "{near}", if that is what you mean' if near else "write one of those"
-                yield Finding(("nodes", index, "measures"), f'"{name}"', ", ".join(known), remedy)
-
-
-def _plain_mappings(settings: Settings) -> Iterator[Finding]:
-    known = [quantity.value for quantity in Quantity]
-    for index, mapping in enumerate(settings.intake.plain):
-        location: Location = ("intake", "plain", index)
-        if mapping.quantity not in known:
-            near = suggestion(mapping.quantity, known)
-            remedy = f'write "{near}", if that is what you mean' if near else "write one of those"
-            yield Finding((*location, "quantity"), f'"{mapping.quantity}"', ", ".join(known), remedy)
-        if ("{node}" in mapping.topic) == (mapping.node is not None):
-            yield Finding(
-                (*location, "topic"),
-                f'"{mapping.topic}"'
-                + (" and a key node besides" if mapping.node else " without {node}, and no key node"),
-                "a topic with {node} in it, or the key node",
-                "give one of the two, so that every message has one sender",
-            )
-        if "#" in mapping.topic or "+" in mapping.topic:
-            yield Finding(
-                (*location, "topic"),
-                f'"{mapping.topic}"',
-                "no + and no #",
-                "write {node} where the node's name is",
-            )
-
-
-def _one_rule_each(settings: Settings) -> Iterator[Finding]:
-    first: dict[tuple[object, ...], int] = {}
-    for index, rule in enumerate(settings.rules):
-        earlier = first.setdefault(
-            (rule.place, rule.place_kind, rule.quantity, rule.side, rule.priority), index
-        )
-        if earlier != index:
-            found = f"about the same alarm as rules[{earlier}]"
-            yield Finding(("rules", index), found, "one table for each alarm", "put both into one table")
-
-
-def _times(settings: Settings) -> Iterator[Finding]:
-    report = settings.report
-    if report.time == report.night_start:
-        found = f'"{report.time:%H:%M}", the same as night_start'
-        yield Finding(
-            ("report", "time"), found, "another time than night_start", "the night runs from one to the other"
-        )
-    for index, person in enumerate(settings.recipients):
-        hours = person.quiet_hours
-        if hours is not None and hours.start == hours.end:
-            yield Finding(
-                ("recipients", index, "quiet_hours"),
-                f'from "{hours.start:%H:%M}" to the same time',
-                "two different times",
-                "leave quiet_hours out for none; for a person who only gets high alarms set priorities",
-            )
-
-
-def _broker(settings: Settings) -> Iterator[Finding]:
-    broker = settings.broker
-    if broker.embedded and not is_loopback(broker.host):
-        yield Finding(
-            ("broker", "host"),
-            f'"{broker.host}" together with embedded = true',
-            "one of the two",
-            "set embedded = false to use the broker on that computer, or leave host out",
-        )
-    if broker.embedded and broker.tls:
-        remedy = "leave tls out, or use a broker such as mosquitto with embedded = false"
-        yield Finding(("broker", "tls"), "true together with embedded = true", "one of the two", remedy)
-    if broker.password is not None and broker.username is None:
-        yield Finding(("broker", "password"), "given without a username", "both, or neither", "add username")
-    if (broker.client_certificate is None) != (broker.client_key is None):
-        given = "client_key" if broker.client_certificate is None else "client_certificate"
-        remedy = "add the one that is missing"
-        yield Finding(("broker", given), "given alone", "client_certificate and client_key together", remedy)
-
-
-def _store_path(settings: Settings) -> Iterator[Finding]:
-    path = settings.store.path
-    if path.is_dir():
-        yield Finding(
-            ("store", "path"), f'"{path}", which is a folder', "a file", "add a name such as rearing.sqlite"
-        )
-
-
-def _certificates(settings: Settings) -> Iterator[Finding]:
-    broker = settings.broker
-    for name in ("ca_file", "client_certificate", "client_key"):
-        path = getattr(broker, name)
-        if path is None:
-            continue
-        if not broker.tls:
-            yield Finding(
-                ("broker", name), "given without tls", "tls = true", "add tls = true, or remove the key"
-            )
-        elif not path.is_file():
-            yield Finding(("broker", name), f'"{path}", which is not there', "a file", "correct the path")
-
-
-def _web_addresses(settings: Settings) -> Iterator[Finding]:
-    heartbeat, archive = settings.messages.heartbeat_url, settings.archive
-    addresses: list[tuple[Location, str | None, bool]] = [
-        (("page", "public_address"), settings.page.public_address, True),
-        (("messages", "heartbeat_url"), heartbeat.get_secret_value() if heartbeat else None, False),
-        (("archive", "url"), archive.url if archive else None, True),
-    ]
-    for location, address, shown in addresses:
-        if address is not None and not address.lower().startswith(("http://", "https://")):
-            found = f'"{address}"' if shown else "an address that is not shown"
-            yield Finding(
-                location, found, "a web address that begins with http:// or https://", "write it in full"
-            )
-
-
-def _page(settings: Settings) -> Iterator[Finding]:
-    page = settings.page
-    if page.enabled and page.password is None and not is_loopback(page.listen):
-        yield Finding(
-            ("page", "listen"),
-            f'"{page.listen}" without a password',
-            '"127.0.0.1", or any address together with a password',
-            "add password_env or password_file to [page], since that network could acknowledge alarms",
-        )
-
-
-_CHECKS: tuple[Callable[[Settings], Iterator[Finding]], ...] = (
-    _time_zone,
-    _species,
-    _store_path,
-    _broker,
-    _certificates,
-    _plain_mappings,
-    _unique,
-    _names_of_alarms,
-    _rooms,
-    _node_places,
-    _measures,
-    _one_rule_each,
-    _times,
-    _web_addresses,
-    _page,
+from monitor.settings.plan import with_own_numbers
+from monitor.settings.problems import Location, Source, spelling_remedy, suggestion
+from monitor.settings.schema import OwnNumber, RuleOverride, Settings
+from monitor.settings.species import (
+    Species,
+    StageNumbers,
+    available_species,
+    load_species,
+    species_parameters,
 )
 
 
@@ -300,6 +50,363 @@ _BOUNDS: Mapping[str, _Plausible] = {
     Computed.CONDENSATION_MARGIN: _Plausible(-20.0, 40.0),
 }
 _HIGHEST_FAHRENHEIT = 150.0
+_RULE_KEY = re.compile(r"rules\[(\d+)\](?:\.(\w+))?")
+_STAGE_NUMBERS = tuple(
+    name for name in StageNumbers.model_fields if name not in ("cutoff", "temperature_of", "logan")
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One contradiction and the key at which to mend it."""
+
+    location: Location
+    found: Phrase
+    allowed: Phrase
+    remedy: Phrase
+    names_place: bool = False
+
+
+def findings(settings: Settings) -> Iterator[Finding]:
+    """Every contradiction between the tables, in the order of the file."""
+    for check in _CHECKS:
+        yield from check(settings)
+
+
+def is_loopback(host: str) -> bool:
+    """True for an address that only this computer can reach."""
+    try:
+        return ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return host.lower() == "localhost"
+
+
+def _time_zone(settings: Settings) -> Iterator[Finding]:
+    name, known = settings.site.time_zone, zoneinfo.available_timezones()
+    if name in known:
+        return
+    cities: dict[str, str] = {}
+    for zone in sorted(known):
+        cities.setdefault(zone.rpartition("/")[2].replace("_", " "), zone)
+    city = suggestion(name.rpartition("/")[2].replace("_", " "), cities)
+    yield Finding(
+        ("site", "time_zone"),
+        sentence('"{name}", which is no known time zone', name=name),
+        sentence('region/city, such as "{example}"', example="Africa/Gaborone"),
+        spelling_remedy(
+            suggestion(name, known) or (cities[city] if city else None),
+            sentence("look up the region and city of your time zone"),
+        ),
+    )
+
+
+def _species(settings: Settings) -> Iterator[Finding]:
+    name, known = settings.site.species, available_species()
+    if name not in known:
+        remedy = spelling_remedy(
+            suggestion(name, known), sentence("choose one of those, or leave the key out")
+        )
+        yield Finding(("site", "species"), f'"{name}"', ", ".join(known), remedy)
+
+
+def _unique(settings: Settings) -> Iterator[Finding]:
+    for table in ("places", "nodes", "recipients"):
+        first: dict[str, int] = {}
+        for index, entry in enumerate(getattr(settings, table)):
+            earlier = first.setdefault(entry.id, index)
+            if earlier != index:
+                yield Finding(
+                    (table, index, "id"),
+                    sentence('"{name}", as in {table} already', name=entry.id, table=f"{table}[{earlier}]"),
+                    sentence("an id of its own"),
+                    sentence("rename one, or remove it"),
+                )
+
+
+def _names_of_alarms(settings: Settings) -> Iterator[Finding]:
+    """Alarms of the site and of nodes are filed beside those of places, so these names must differ."""
+    places = {place.id: f"places[{index}]" for index, place in enumerate(settings.places)}
+    nodes = {node.id: f"nodes[{index}]" for index, node in enumerate(settings.nodes)}
+    rename = sentence("rename one of the two")
+    for index, node in enumerate(settings.nodes):
+        if node.id in places:
+            found = sentence('"{name}", which is a place too ({table})', name=node.id, table=places[node.id])
+            yield Finding(("nodes", index, "id"), found, sentence("a name that no place has"), rename)
+    site, names = settings.site.id, places | nodes
+    if site in names:
+        found = sentence('"{name}", which is the id of {table} too', name=site, table=names[site])
+        yield Finding(("site", "id"), found, sentence("a name that no place and no node has"), rename)
+
+
+def _reference(location: Location, name: str, known: list[str], is_room: bool = False) -> Iterator[Finding]:
+    if name in known:
+        return
+    remedy = spelling_remedy(suggestion(name, known), sentence("correct it, or add it to [[places]]"))
+    found = sentence('"{name}", which [[places]] does not list as a place', name=name)
+    if is_room:
+        found = sentence('"{name}", which [[places]] does not list as a room', name=name)
+    yield Finding(location, found, ", ".join(known) or sentence("none yet"), remedy, True)
+
+
+def _rooms(settings: Settings) -> Iterator[Finding]:
+    rooms = [place.id for place in settings.places if place.kind is PlaceKind.ROOM]
+    for index, place in enumerate(settings.places):
+        location = ("places", index, "room")
+        if place.room is None:
+            continue
+        if place.kind is PlaceKind.ROOM:
+            found = sentence('"{name}" in a room', name=place.room)
+            remedy = sentence("a room stands in no other: remove it")
+            yield Finding(location, found, sentence("nothing"), remedy, True)
+        else:
+            yield from _reference(location, place.room, rooms, is_room=True)
+
+
+def _node_places(settings: Settings) -> Iterator[Finding]:
+    known = [place.id for place in settings.places]
+    for index, node in enumerate(settings.nodes):
+        if node.place is not None:
+            yield from _reference(("nodes", index, "place"), node.place, known)
+        for probe, place in node.probes.items():
+            yield from _reference(("nodes", index, "probes", probe), place, known)
+
+
+def _quantity(location: Location, written: str, quantity: str) -> Iterator[Finding]:
+    known = [known_quantity.value for known_quantity in Quantity]
+    if quantity not in known:
+        remedy = spelling_remedy(suggestion(quantity, known), sentence("write one of those"))
+        yield Finding(location, f'"{written}"', ", ".join(known), remedy)
+
+
+def _measures(settings: Settings) -> Iterator[Finding]:
+    for index, node in enumerate(settings.nodes):
+        for name in node.measures:
+            yield from _quantity(("nodes", index, "measures"), name, name.rpartition("/")[2])
+
+
+def _plain_mappings(settings: Settings) -> Iterator[Finding]:
+    for index, mapping in enumerate(settings.intake.plain):
+        location: Location = ("intake", "plain", index)
+        yield from _quantity((*location, "quantity"), mapping.quantity, mapping.quantity)
+        values = {"topic": mapping.topic, "level": "{node}"}
+        if ("{node}" in mapping.topic) == (mapping.node is not None):
+            found = sentence('"{topic}" without {level}, and no key node', **values)
+            if mapping.node:
+                found = sentence('"{topic}" and a key node besides', topic=mapping.topic)
+            yield Finding(
+                (*location, "topic"),
+                found,
+                sentence("a topic with {level} in it, or the key node", level="{node}"),
+                sentence("give one of the two, so that every message has one sender"),
+            )
+        if "#" in mapping.topic or "+" in mapping.topic:
+            yield Finding(
+                (*location, "topic"),
+                f'"{mapping.topic}"',
+                sentence("no + and no #"),
+                sentence("write {level} where the node's name is", level="{node}"),
+            )
+
+
+def _one_rule_each(settings: Settings) -> Iterator[Finding]:
+    first: dict[tuple[object, ...], int] = {}
+    for index, rule in enumerate(settings.rules):
+        earlier = first.setdefault(
+            (rule.place, rule.place_kind, rule.quantity, rule.side, rule.priority), index
+        )
+        if earlier != index:
+            yield Finding(
+                ("rules", index),
+                sentence("about the same alarm as {table}", table=f"rules[{earlier}]"),
+                sentence("one table for each alarm"),
+                sentence("put both into one table"),
+            )
+
+
+def _times(settings: Settings) -> Iterator[Finding]:
+    report = settings.report
+    if report.time == report.night_start:
+        yield Finding(
+            ("report", "time"),
+            sentence('"{time}", the same as night_start', time=f"{report.time:%H:%M}"),
+            sentence("another time than night_start"),
+            sentence("the night runs from one to the other"),
+        )
+    for index, person in enumerate(settings.recipients):
+        hours = person.quiet_hours
+        if hours is not None and hours.start == hours.end:
+            yield Finding(
+                ("recipients", index, "quiet_hours"),
+                sentence('from "{time}" to the same time', time=f"{hours.start:%H:%M}"),
+                sentence("two different times"),
+                sentence(
+                    "leave quiet_hours out for none; for a person who only gets high alarms set priorities"
+                ),
+            )
+
+
+def _broker(settings: Settings) -> Iterator[Finding]:
+    broker = settings.broker
+    one_of_two = sentence("one of the two")
+    if broker.embedded and not is_loopback(broker.host):
+        yield Finding(
+            ("broker", "host"),
+            sentence('"{host}" together with embedded = true', host=broker.host),
+            one_of_two,
+            sentence("set embedded = false to use the broker on that computer, or leave host out"),
+        )
+    if broker.embedded and broker.tls:
+        yield Finding(
+            ("broker", "tls"),
+            sentence("true together with embedded = true"),
+            one_of_two,
+            sentence("leave tls out, or use a broker such as mosquitto with embedded = false"),
+        )
+    if broker.password is not None and broker.username is None:
+        yield Finding(
+            ("broker", "password"),
+            sentence("given without a username"),
+            sentence("both, or neither"),
+            sentence("add username"),
+        )
+    if (broker.client_certificate is None) != (broker.client_key is None):
+        yield Finding(
+            ("broker", "client_key" if broker.client_certificate is None else "client_certificate"),
+            sentence("given alone"),
+            sentence("client_certificate and client_key together"),
+            sentence("add the one that is missing"),
+        )
+
+
+def _files(settings: Settings) -> Iterator[Finding]:
+    path, broker = settings.store.path, settings.broker
+    a_file = sentence("a file")
+    if path.is_dir():
+        found = sentence('"{path}", which is a folder', path=str(path))
+        yield Finding(("store", "path"), found, a_file, sentence("add a name such as rearing.sqlite"))
+    for name in ("ca_file", "client_certificate", "client_key"):
+        certificate = getattr(broker, name)
+        if certificate is None:
+            continue
+        if not broker.tls:
+            remedy = sentence("add tls = true, or remove the key")
+            yield Finding(("broker", name), sentence("given without tls"), "tls = true", remedy)
+        elif not certificate.is_file():
+            found = sentence('"{path}", which is not there', path=str(certificate))
+            yield Finding(("broker", name), found, a_file, sentence("correct the path"))
+
+
+def _web_addresses(settings: Settings) -> Iterator[Finding]:
+    heartbeat, archive = settings.messages.heartbeat_url, settings.archive
+    addresses: list[tuple[Location, str | None, bool]] = [
+        (("page", "public_address"), settings.page.public_address, True),
+        (("messages", "heartbeat_url"), heartbeat.get_secret_value() if heartbeat else None, False),
+        (("archive", "url"), archive.url if archive else None, True),
+    ]
+    for location, address, shown in addresses:
+        if address is not None and not address.lower().startswith(("http://", "https://")):
+            yield Finding(
+                location,
+                f'"{address}"' if shown else sentence("an address that is not shown"),
+                sentence("a web address that begins with http:// or https://"),
+                sentence("write it in full"),
+            )
+
+
+def _page(settings: Settings) -> Iterator[Finding]:
+    page = settings.page
+    if page.enabled and page.password is None and not is_loopback(page.listen):
+        yield Finding(
+            ("page", "listen"),
+            sentence('"{address}" without a password', address=page.listen),
+            sentence('"127.0.0.1", or any address together with a password'),
+            sentence(
+                "add password_env or password_file to [page], since that network could acknowledge alarms"
+            ),
+        )
+
+
+def _own_numbers(settings: Settings) -> Iterator[Finding]:
+    """The farm's own numbers: unknown names, stages, feeds; values out of range or against one another."""
+    try:
+        species = load_species(settings.site.species)
+    except SettingsError:
+        return  # Reported where the species is named.
+    own = settings.own_numbers
+    misplaced = [found for index, entry in enumerate(own) for found in _misplaced(species, entry, index)]
+    yield from misplaced or (*_twice(own), *_contradictions(species, own))
+
+
+def _misplaced(species: Species, entry: OwnNumber, index: int) -> Iterator[Finding]:
+    choose = sentence("write one of those")
+    table: Location = ("own_numbers", index)
+    if entry.feed is not None and (
+        entry.stage is None or entry.stage not in species.diets.get(entry.feed, {})
+    ):
+        feeds = ", ".join(f"{feed} ({', '.join(stages)})" for feed, stages in species.diets.items())
+        otherwise = sentence("write one of these, or leave it out")
+        yield Finding((*table, "feed"), f'"{entry.feed}"', feeds or sentence("none"), otherwise)
+        return
+    if entry.stage is not None and entry.stage not in species.stages:
+        yield Finding((*table, "stage"), f'"{entry.stage}"', ", ".join(species.stages), choose)
+        return
+    known: Iterable[str] = _STAGE_NUMBERS if entry.stage else species.numbers
+    if entry.number not in known:
+        remedy: Phrase = spelling_remedy(suggestion(entry.number, known), choose)
+        if entry.stage is None and entry.number in _STAGE_NUMBERS:
+            remedy = sentence("say the stage that it belongs to")
+        yield Finding((*table, "number"), f'"{entry.number}"', ", ".join(known), remedy)
+        return
+    correct = sentence("correct the number")
+    if entry.value < 0.0 and not entry.number.endswith("_c"):
+        yield Finding((*table, "value"), f"{entry.value:g}", sentence("0 or more"), correct)
+    elif entry.value == 0.0 and entry.number == "thermal_constant_dd":
+        yield Finding((*table, "value"), "0", sentence("above 0"), correct)
+
+
+def _twice(own: Sequence[OwnNumber]) -> Iterator[Finding]:
+    first: dict[tuple[object, ...], int] = {}
+    for index, entry in enumerate(own):
+        earlier = first.setdefault((entry.stage, entry.feed, entry.number), index)
+        if earlier != index:
+            table = f"own_numbers[{earlier}]"
+            yield Finding(
+                ("own_numbers", index, "number"),
+                sentence('"{name}", as in {table} already', name=entry.number, table=table),
+                sentence("each number once"),
+                sentence("remove one of the two"),
+            )
+
+
+def _contradictions(species: Species, own: Sequence[OwnNumber]) -> Iterator[Finding]:
+    """Numbers that contradict one another, such as an upper threshold below the lower one."""
+    changed = with_own_numbers(species, own)
+    for feed in (None, *changed.diets):
+        try:
+            species_parameters(changed, feed)
+        except UsageError as error:
+            allowed, remedy = sentence("numbers that fit together"), sentence("correct one of them")
+            yield Finding(("own_numbers", 0, "value"), error.said, allowed, remedy)
+            return
+
+
+_CHECKS: tuple[Callable[[Settings], Iterator[Finding]], ...] = (
+    _time_zone,
+    _species,
+    _files,
+    _broker,
+    _plain_mappings,
+    _unique,
+    _names_of_alarms,
+    _rooms,
+    _node_places,
+    _measures,
+    _one_rule_each,
+    _times,
+    _web_addresses,
+    _page,
+    _own_numbers,
+)
 
 
 def alarm_rules(settings: Settings) -> tuple[AlarmRule, ...]:
@@ -322,29 +429,31 @@ def _implausible(settings: Settings) -> Iterator[Finding]:
         bounds = _BOUNDS.get(rule.quantity)
         if bounds is None or rule.setpoint is None or bounds.low <= rule.setpoint <= bounds.high:
             continue
-        unit = QUANTITIES[rule.quantity].shown_unit
-        allowed = f"{bounds.low:g} to {bounds.high:g} {unit}".rstrip()
+        allowed = sentence("{low} to {high}", low=f"{bounds.low:g}", high=f"{bounds.high:g}")
+        if unit := QUANTITIES[rule.quantity].shown_unit:
+            allowed = sentence("{low} to {high} {unit}", **allowed.values, unit=unit)
         yield Finding(("rules", index, "setpoint"), f"{rule.setpoint:g}", allowed, _unit_remedy(rule))
 
 
-def _unit_remedy(rule: RuleOverride) -> str:
+def _unit_remedy(rule: RuleOverride) -> Phrase:
     setpoint = rule.setpoint or 0.0
     if _BOUNDS[rule.quantity] is _TEMPERATURE and _TEMPERATURE.high < setpoint <= _HIGHEST_FAHRENHEIT:
-        return f"if that is in °F, write {(setpoint - 32) / 1.8:.1f}, which is the same in °C"
+        celsius = f"{(setpoint - 32) / 1.8:.1f}"
+        return sentence("if that is in °F, write {value}, which is the same in °C", value=celsius)
     if rule.quantity == Quantity.SUBSTRATE_MOISTURE and 1.0 < setpoint <= 100.0:
-        return f"moisture is a share: for {setpoint:g} % write {setpoint / 100:g}"
+        values = {"percent": f"{setpoint:g}", "share": f"{setpoint / 100:g}"}
+        return sentence("moisture is a share: for {percent} % write {share}", **values)
     if rule.quantity == Quantity.AIR_HUMIDITY and 0.0 < setpoint < 1.0:
-        return f"humidity is in percent: write {setpoint * 100:g}"
-    return "correct the value; its unit is the one shown"
-
-
-_RULE_KEY = re.compile(r"rules\[(\d+)\](?:\.(\w+))?")
+        return sentence("humidity is in percent: write {value}", value=f"{setpoint * 100:g}")
+    return sentence("correct the value; its unit is the one shown")
 
 
 def _placed(problem: Problem, source: Source) -> Problem:
     """Add the line of the file, and the nearest spelling where a list of names is allowed."""
-    near = suggestion(problem.found.strip("'"), problem.allowed.split(", "))
-    remedy = f'write "{near}", if that is what you mean' if near else problem.remedy
-    key = _RULE_KEY.fullmatch(problem.key)
+    near = None
+    if isinstance(problem.found, str) and isinstance(problem.allowed, str):
+        near = suggestion(problem.found.strip("'\""), problem.allowed.split(", "))
+    key = _RULE_KEY.fullmatch(str(problem.key))
     location: Location = ("rules", int(key[1]), *([key[2]] if key[2] else [])) if key else ("rules",)
-    return replace(problem, remedy=remedy, line=source.line_of(location) if key else None)
+    line = source.line_of(location) if key else None
+    return replace(problem, remedy=spelling_remedy(near, problem.remedy), line=line)

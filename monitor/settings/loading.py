@@ -1,10 +1,7 @@
-"""What is different between two settings, in plain words; secrets are named, never shown.
+"""Read `farm.toml`: find it, fetch its secrets, check it, report every problem at once, compare with another.
 
-Secrets come from the environment or from a file that its owner alone may read.
-
-Beside every secret key of the schema stand `KEY_env` and `KEY_file`; `resolve` replaces them.
-
-Read `farm.toml`: find it, fetch its secrets, check it, and report every problem at once.
+Secrets come from the environment or from a file that its owner alone may read: beside every secret key of
+the schema stand `KEY_env` and `KEY_file`. What differs between two settings is said without showing a secret.
 """
 
 from __future__ import annotations
@@ -23,9 +20,8 @@ from typing import Any
 
 from pydantic import SecretStr
 
-from monitor.errors import Problem, SettingsError
+from monitor.errors import Phrase, Problem, Sentence, SettingsError, sentence
 from monitor.settings.consistency import findings, rule_problems
-from monitor.settings.plan import own_number_findings
 from monitor.settings.problems import (
     Location,
     Source,
@@ -37,6 +33,9 @@ from monitor.settings.problems import (
 )
 from monitor.settings.schema import QuietHours, Settings, Table
 
+FILE_NAME = "farm.toml"
+AT_START_ONLY = ("site.id", "store.path", "broker", "intake", "page", "archive")
+"""What a running service does not take over from a changed file."""
 SECRETS: Mapping[str, str] = {
     "broker": "password",
     "recipients": "address",
@@ -46,6 +45,7 @@ SECRETS: Mapping[str, str] = {
 }
 _STAND_IN = "not-given"
 _OTHERS_MAY_READ = stat.S_IRGRP | stat.S_IROTH
+_SECRET_WAY = re.compile(r"_(env|file)\b")
 
 
 @dataclass(slots=True)
@@ -54,7 +54,7 @@ class Resolved:
 
     raw: dict[str, Any]
     problems: list[Problem] = field(default_factory=list)
-    warnings: list[str] = field(default_factory=list)
+    warnings: list[Sentence] = field(default_factory=list)
 
 
 def others_may_read(path: Path) -> bool:
@@ -93,7 +93,7 @@ class _Fetch:
     environ: Mapping[str, str]
     resolved: Resolved
 
-    def refuse(self, location: Location, found: str, allowed: str, remedy: str) -> None:
+    def refuse(self, location: Location, found: Phrase, allowed: Phrase, remedy: Phrase) -> None:
         self.resolved.problems.append(self.source.problem(location, found, allowed, remedy))
 
 
@@ -107,9 +107,8 @@ def _fetch(fetch: _Fetch, location: Location, table: dict[str, Any], name: str) 
             table[name] = reader(fetch, (*location, key), named) or _STAND_IN
         else:
             table[name] = _STAND_IN
-            fetch.refuse(
-                (*location, key), repr(named), allowed_words({"type": "string"}), "name it in quotes"
-            )
+            allowed, remedy = allowed_words({"type": "string"}), sentence("name it in quotes")
+            fetch.refuse((*location, key), repr(named), allowed, remedy)
 
 
 def _from_environment(fetch: _Fetch, location: Location, variable: str) -> str | None:
@@ -118,51 +117,62 @@ def _from_environment(fetch: _Fetch, location: Location, variable: str) -> str |
         return value
     fetch.refuse(
         location,
-        f'"{variable}", and there is no such environment variable, or it is empty',
-        "the name of an environment variable that holds the secret",
-        f"set it before the start (export {variable}=...), or in the file that the service unit names as "
-        f"EnvironmentFile; or use {str(location[-1]).removesuffix('_env')}_file",
+        sentence('"{name}", and there is no such environment variable, or it is empty', name=variable),
+        sentence("the name of an environment variable that holds the secret"),
+        sentence(
+            "set it before the start (export {name}=...), or in the file that the service unit names as "
+            "EnvironmentFile; or use {key}",
+            name=variable,
+            key=f"{str(location[-1]).removesuffix('_env')}_file",
+        ),
     )
     return None
 
 
 def _from_file(fetch: _Fetch, location: Location, name: str) -> str | None:
     path = fetch.folder / Path(name).expanduser()
-    allowed = "the path of a file that holds the secret and that its owner alone may read"
+    allowed = sentence("the path of a file that holds the secret and that its owner alone may read")
     try:
         exposed, value = others_may_read(path), path.read_text(encoding="utf-8").strip()
     except (OSError, UnicodeDecodeError) as error:
-        why = error.strerror if isinstance(error, OSError) else "not a text file"
-        fetch.refuse(
-            location, f'"{path}", which cannot be read ({why})', allowed, "correct the path or the rights"
-        )
+        found = sentence('"{path}", which cannot be read ({why})', path=str(path), why=_why(error))
+        fetch.refuse(location, found, allowed, sentence("correct the path or the rights"))
         return None
     if exposed:
-        fetch.refuse(location, f'"{path}", which others may read', allowed, f"run: chmod 600 {path}")
+        found = sentence('"{path}", which others may read', path=str(path))
+        fetch.refuse(location, found, allowed, sentence("run: chmod 600 {path}", path=str(path)))
     elif not value:
-        fetch.refuse(location, f'"{path}", which is empty', allowed, "write the secret into it")
+        found = sentence('"{path}", which is empty', path=str(path))
+        fetch.refuse(location, found, allowed, sentence("write the secret into it"))
     return value
+
+
+def _why(error: OSError | UnicodeDecodeError) -> Phrase:
+    """Why a file cannot be read."""
+    if isinstance(error, OSError):
+        return error.strerror or str(error)
+    return sentence("not UTF-8 text")
 
 
 def _given_twice(source: Source, location: Location, ways: list[str]) -> Problem:
     return source.problem(
         (*location, ways[1]),
-        "given besides " + ways[0],
-        "only one of " + ", ".join(ways),
-        "remove the others",
+        sentence("given besides {key}", key=ways[0]),
+        sentence("only one of {keys}", keys=", ".join(ways)),
+        sentence("remove the others"),
     )
 
 
-def _exposed(key: str, path: Path) -> str:
-    name = key.split(" ")[0].rpartition(".")[2]
-    return (
-        f"{path.name}: {key} stands in the file itself, and others may read the file. "
-        f"Use {name}_env or {name}_file, or run: chmod 600 {path}"
+def _exposed(key: Phrase, path: Path) -> Sentence:
+    name = str(key).split(" ")[0].rpartition(".")[2]
+    return sentence(
+        "{file}: {key} stands in the file itself, and others may read the file. "
+        "Use {name}_env or {name}_file, or run: chmod 600 {path}",
+        file=path.name,
+        key=key,
+        name=name,
+        path=str(path),
     )
-
-
-FILE_NAME = "farm.toml"
-_SECRET_WAY = re.compile(r"_(env|file)\b")
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,7 +181,7 @@ class FarmFile:
 
     path: Path
     settings: Settings
-    warnings: tuple[str, ...] = ()
+    warnings: tuple[Sentence, ...] = ()
 
 
 def user_folder(environ: Mapping[str, str] = os.environ) -> Path:
@@ -191,14 +201,17 @@ def find(given: Path | None = None, environ: Mapping[str, str] = os.environ) -> 
 
 
 def _missing(candidates: list[Path]) -> Problem:
-    looked = " and ".join(str(path) for path in candidates)
     return Problem(
-        looked,
-        "the settings file",
-        "not there",
-        f"a file such as {FILE_NAME} here, one in the user's folder, or one named with --config",
-        "run `rearing-monitor init` to write one by answering a few questions, "
-        "or `rearing-monitor demo` to see the program at work without any",
+        ", ".join(str(path) for path in candidates),
+        sentence("the settings file"),
+        sentence("not there"),
+        sentence(
+            "a file such as {name} here, one in the user's folder, or one named with --config", name=FILE_NAME
+        ),
+        sentence(
+            "run `rearing-monitor init` to write one by answering a few questions, "
+            "or `rearing-monitor demo` to see the program at work without any"
+        ),
     )
 
 
@@ -233,11 +246,14 @@ def _text(path: Path) -> str:
     try:
         return path.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
-        why = error.strerror if isinstance(error, OSError) else "not UTF-8 text"
-        remedy = "correct the rights of the file, or save it as UTF-8 text"
-        raise SettingsError(
-            [Problem(path.name, "the file", f"not readable ({why})", "UTF-8 text", remedy)]
-        ) from None
+        problem = Problem(
+            path.name,
+            sentence("the file"),
+            sentence("not readable ({why})", why=_why(error)),
+            sentence("UTF-8 text"),
+            sentence("correct the rights of the file, or save it as UTF-8 text"),
+        )
+        raise SettingsError([problem]) from None
 
 
 def _parsed(text: str, path: Path) -> Source:
@@ -249,14 +265,14 @@ def _parsed(text: str, path: Path) -> Source:
 
 def _further(settings: Settings, source: Source, known: list[Problem], places_known: bool) -> list[Problem]:
     """Contradictions between tables, but none that may only follow from a problem reported already."""
-    found = [
+    problems = [
         source.problem(finding.location, finding.found, finding.allowed, finding.remedy)
-        for finding in (*findings(settings), *own_number_findings(settings))
+        for finding in findings(settings)
         if places_known or not finding.names_place
     ]
-    found += rule_problems(settings, source) if places_known else ()
-    reported = {_SECRET_WAY.sub("", problem.key) for problem in known}
-    return [problem for problem in found if problem.key not in reported]
+    problems += rule_problems(settings, source) if places_known else ()
+    reported = {_SECRET_WAY.sub("", str(problem.key)) for problem in known}
+    return [problem for problem in problems if str(problem.key) not in reported]
 
 
 def _rooted(settings: Settings, folder: Path) -> Settings:
@@ -285,10 +301,6 @@ def reload(
         return load(path, environ), ()
     except SettingsError as error:
         return old, error.problems
-
-
-AT_START_ONLY = ("site.id", "store.path", "broker", "intake", "page", "archive")
-"""What a running service does not take over from a changed file."""
 
 
 def waits_for_restart(old: Settings, new: Settings) -> list[str]:

@@ -1,29 +1,32 @@
-"""What the settings mean for service and views: which rule guards which place, which sensor hangs where.
+"""The plan that follows from the settings: which rule guards which place, where each sensor is.
 
-A farm's own numbers in place of those in the species file. Numbers with their own source stay marked.
+The farm's own numbers stand in it in place of those of the species file, and stay marked as its own.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from monitor.alarms.rules import rules_for, suppressed_by_design
 from monitor.alarms.system import SITE, Watched, system_rules
-from monitor.errors import SettingsError, UsageError
 from monitor.records import AlarmRule, Computed, PlaceKind, Quantity, SensorKey, Side, Stage
-from monitor.settings.consistency import Finding
-from monitor.settings.problems import suggestion
 from monitor.settings.schema import Node, OwnNumber, Place, Settings
-from monitor.settings.species import Species, StageNumbers, load_species, species_parameters
+from monitor.settings.species import Species, load_species
 
 OWN_MARK = "choice"
-STAGE_NUMBERS = tuple(
-    name for name in StageNumbers.model_fields if name not in ("cutoff", "temperature_of", "logan")
-)
+LONGEST_GAP_INTERVALS = 5.0
+SHORTEST_GAP_S = 600.0
+COMPUTED = frozenset({*Computed})
+STAGE_OF_KIND: Mapping[PlaceKind, Stage] = {
+    PlaceKind.HATCHING_TRAY: Stage.EGG,
+    PlaceKind.GROW_OUT_BIN: Stage.LARVA,
+    PlaceKind.PUPATION_BOX: Stage.PUPA,
+    PlaceKind.LOVE_CAGE: Stage.ADULT,
+}
 
 
 def with_own_numbers(species: Species, own: Sequence[OwnNumber]) -> Species:
@@ -43,82 +46,13 @@ def _table(plain: dict[str, Any], entry: OwnNumber) -> dict[str, Any] | None:
     stages = plain.get("stages", {})
     if entry.feed is not None:
         stages = plain.get("diets", {}).get(entry.feed, {})
-    found: dict[str, Any] | None = stages.get(entry.stage)
-    return found
+    table: dict[str, Any] | None = stages.get(entry.stage)
+    return table
 
 
 def _number(entry: OwnNumber) -> dict[str, Any]:
     source = entry.source or "this farm's own number"
     return {"value": entry.value, "mark": OWN_MARK, "source": source}
-
-
-def own_number_findings(settings: Settings) -> Iterator[Finding]:
-    """What is wrong with the farm's own numbers: unknown names, stages, feeds; values out of range."""
-    try:
-        species = load_species(settings.site.species)
-    except SettingsError:
-        return  # Reported where the species is named.
-    found = [
-        finding
-        for index, entry in enumerate(settings.own_numbers)
-        for finding in _misplaced(species, entry, index)
-    ]
-    yield from found or (*_twice(settings.own_numbers), *_impossible(species, settings.own_numbers))
-
-
-def _misplaced(species: Species, entry: OwnNumber, index: int) -> Iterator[Finding]:
-    if entry.feed is not None and (
-        entry.stage is None or entry.stage not in species.diets.get(entry.feed, {})
-    ):
-        known = ", ".join(f"{feed} ({', '.join(stages)})" for feed, stages in species.diets.items()) or "none"
-        yield _finding(index, "feed", entry.feed, known, "write one of these, or leave it out")
-        return
-    if entry.stage is not None and entry.stage not in species.stages:
-        yield _finding(index, "stage", entry.stage, ", ".join(species.stages), "write one of these")
-        return
-    known_names: Mapping[str, Any] | tuple[str, ...] = STAGE_NUMBERS if entry.stage else species.numbers
-    if entry.number not in known_names:
-        near = suggestion(entry.number, tuple(known_names))
-        remedy = f'write "{near}"' if near else "write one of these"
-        if entry.stage is None and entry.number in STAGE_NUMBERS:
-            remedy = "say the stage that it belongs to"
-        yield _finding(index, "number", entry.number, ", ".join(known_names), remedy)
-        return
-    if entry.value < 0.0 and not entry.number.endswith("_c"):
-        yield _finding(index, "value", f"{entry.value:g}", "0 or more", "correct the number")
-    elif entry.value == 0.0 and entry.number == "thermal_constant_dd":
-        yield _finding(index, "value", "0", "above 0", "correct the number")
-
-
-def _twice(own: Sequence[OwnNumber]) -> Iterator[Finding]:
-    first: dict[tuple[object, ...], int] = {}
-    for index, entry in enumerate(own):
-        earlier = first.setdefault((entry.stage, entry.feed, entry.number), index)
-        if earlier != index:
-            found = f"{entry.number}, as in own_numbers[{earlier}] already"
-            yield Finding(
-                ("own_numbers", index, "number"), found, "each number once", "remove one of the two"
-            )
-
-
-def _impossible(species: Species, own: Sequence[OwnNumber]) -> Iterator[Finding]:
-    """Numbers that contradict one another, such as an upper threshold below the lower one."""
-    changed = with_own_numbers(species, own)
-    for feed in (None, *changed.diets):
-        try:
-            species_parameters(changed, feed)
-        except UsageError as error:
-            yield Finding(("own_numbers", 0, "value"), str(error), "numbers that fit together", "correct one")
-            return
-
-
-def _finding(index: int, key: str, found: str, allowed: str, remedy: str) -> Finding:
-    return Finding(("own_numbers", index, key), f'"{found}"', allowed, remedy)
-
-
-LONGEST_GAP_INTERVALS = 5.0
-SHORTEST_GAP_S = 600.0
-COMPUTED = frozenset({*Computed})
 
 
 @dataclass(frozen=True)
@@ -238,11 +172,3 @@ def stale_after_s(node: Node, promised_s: float | None = None) -> float:
     if node.stale_after_s is not None:
         return node.stale_after_s
     return 2 * promised_s if promised_s else max(3 * node.interval_s, 300.0)
-
-
-STAGE_OF_KIND: Mapping[PlaceKind, Stage] = {
-    PlaceKind.HATCHING_TRAY: Stage.EGG,
-    PlaceKind.GROW_OUT_BIN: Stage.LARVA,
-    PlaceKind.PUPATION_BOX: Stage.PUPA,
-    PlaceKind.LOVE_CAGE: Stage.ADULT,
-}

@@ -1,20 +1,17 @@
-"""Check the tables against the schema so that one wrong key does not hide the other problems.
+"""What each key of `farm.toml` means and allows, and from what a validator found to what a person reads.
 
-A value that the schema refuses is reported and replaced by a legal stand-in, so that the checks between
-tables still run over everything else in the same turn.
-
-What each key of `farm.toml` means and allows, in words, read from the schema itself.
-
-The example file and the problem report both ask here, so neither can drift away from `schema`.
-
-From what a validator found to what a person reads: line, key, what is allowed, how to mend it.
+Meanings and limits are read from the schema itself, for the commented file and for reports alike. A value
+that the schema refuses is replaced by a legal one, so that one wrong key does not hide other problems.
 """
 
 from __future__ import annotations
 
+import ast
 import copy
 import difflib
 import functools
+import inspect
+import itertools
 import json
 import re
 import tomllib
@@ -25,22 +22,30 @@ from typing import Any
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
-from monitor.errors import Problem
+from monitor.errors import Phrase, Problem, Sentence, sentence
+from monitor.settings import schema
 from monitor.settings.schema import Settings
 
 _TYPE_WORDS = {
-    "boolean": "true or false",
-    "integer": "a whole number",
-    "number": "a number",
-    "string": "text",
+    "boolean": sentence("true or false"),
+    "integer": sentence("a whole number"),
+    "number": sentence("a number"),
+    "string": sentence("text"),
 }
-_FORMAT_WORDS = {"time": 'a local time of day such as "06:30"', "path": "a path"}
+_FORMAT_WORDS = {
+    "time": sentence('a local time of day such as "{example}"', example="06:30"),
+    "path": sentence("a path"),
+}
 _PATTERN_WORDS = {
-    r"^[A-Za-z0-9][A-Za-z0-9_.-]{0,39}$": "a name of at most 40 letters, digits, dots, dashes, underscores",
-    r"^[A-Za-z0-9_-]+(/[A-Za-z0-9_-]+)*$": "letters, digits, dashes and underscores, with / between levels",
+    schema.IDENTIFIER: sentence("a name of at most 40 letters, digits, dots, dashes, underscores"),
+    schema.TOPIC: sentence("letters, digits, dashes and underscores, with / between levels"),
 }
-
 _SECONDS = re.compile(r'"(\d\d:\d\d):00"')
+_HEADER = re.compile(r"^\s*(\[\[?)\s*([^\[\]]+?)\s*\]")
+_KEY = re.compile(r"""^\s*["']?([A-Za-z0-9_.-]+)["']?\s*=""")
+_SYNTAX_PLACE = re.compile(r"^(.*?) \(at (?:line (\d+), column (\d+)|end of document)\)$", re.DOTALL)
+_LONGEST_FOUND = 60
+_MOST_ROUNDS = 6
 
 Location = tuple[str | int, ...]
 
@@ -50,11 +55,23 @@ class KeyFacts:
     """One key: its meaning, what it allows, its default as it would stand in the file (None: has none)."""
 
     name: str
-    meaning: str
-    allowed: str
+    meaning: Sentence
+    allowed: Phrase
     default: str | None
     required: bool
     secret: bool
+
+
+@functools.cache
+def _meanings() -> Mapping[tuple[str, str], str]:
+    """What stands below each key of each table of the schema, by names of class and key."""
+    classes = [node for node in ast.parse(inspect.getsource(schema)).body if isinstance(node, ast.ClassDef)]
+    return {
+        (table.name, key.target.id): ast.literal_eval(text.value)
+        for table in classes
+        for key, text in itertools.pairwise(table.body)
+        if isinstance(key, ast.AnnAssign) and isinstance(key.target, ast.Name) and isinstance(text, ast.Expr)
+    }
 
 
 @functools.cache
@@ -74,10 +91,10 @@ def _resolved(fragment: Mapping[str, Any]) -> Mapping[str, Any]:
 
 def fragment_at(location: Sequence[str | int]) -> Mapping[str, Any] | None:
     """The schema of the key at a location such as ("places", 2, "kind"), or None if there is no such key."""
-    found: Mapping[str, Any] | None = _schema()
+    fragment: Mapping[str, Any] | None = _schema()
     for step in location:
-        found = _step(_resolved(found or {}), step)
-    return None if found is None else _resolved(found)
+        fragment = _step(_resolved(fragment or {}), step)
+    return None if fragment is None else _resolved(fragment)
 
 
 def _step(fragment: Mapping[str, Any], step: str | int) -> Mapping[str, Any] | None:
@@ -100,7 +117,7 @@ def key_facts(table: Sequence[str | int], name: str) -> KeyFacts:
     default = raw.get("default")
     return KeyFacts(
         name=name,
-        meaning=raw.get("description", ""),
+        meaning=Sentence(_meanings().get((parent["title"], name), "")),
         allowed=allowed_words(raw),
         default=None if default is None else _SECONDS.sub(r'"\1"', toml_value(default)),
         required=name in parent.get("required", ()),
@@ -108,36 +125,46 @@ def key_facts(table: Sequence[str | int], name: str) -> KeyFacts:
     )
 
 
-def table_meaning(table: Sequence[str | int]) -> str:
+def table_meaning(table: Sequence[str | int]) -> Sentence:
     """What the table is for, one sentence."""
-    return str((fragment_at(table) or {}).get("description", ""))
+    return Sentence(str((fragment_at(table) or {}).get("description", "")))
 
 
-def allowed_words(fragment: Mapping[str, Any]) -> str:
+def allowed_words(fragment: Mapping[str, Any]) -> Phrase:
     """What a key allows, in words: its kind, its limits, its choices."""
     resolved = _resolved(fragment)
     if "enum" in resolved:
-        return "one of " + ", ".join(json.dumps(choice) for choice in resolved["enum"])
+        return sentence(
+            "one of {choices}", choices=", ".join(json.dumps(choice) for choice in resolved["enum"])
+        )
     kind = resolved.get("type")
     if kind == "array":
-        return "a list in [ ], each " + allowed_words(resolved["items"])
+        return sentence("a list in [ ], each {item}", item=allowed_words(resolved["items"]))
     if kind == "object":
-        return "a table in { }"
+        return sentence("a table in {braces}", braces="{ }")
     if kind in ("integer", "number"):
-        return _TYPE_WORDS[kind] + _limits(resolved)
+        return _limits(_TYPE_WORDS[kind], resolved)
     if resolved.get("minLength"):
-        return "text that is not empty"
-    text = _FORMAT_WORDS.get(resolved.get("format", ""), _TYPE_WORDS.get(str(kind), "a value"))
+        return sentence("text that is not empty")
+    text = _FORMAT_WORDS.get(resolved.get("format", ""), _TYPE_WORDS.get(str(kind), sentence("a value")))
     return _PATTERN_WORDS.get(resolved.get("pattern", ""), text)
 
 
-def _limits(fragment: Mapping[str, Any]) -> str:
+def _limits(kind: Phrase, fragment: Mapping[str, Any]) -> Phrase:
     low, above, high = (fragment.get(key) for key in ("minimum", "exclusiveMinimum", "maximum"))
-    if low is not None and high is not None:
-        return f" from {low:g} to {high:g}"
-    lower = f" above {above:g}" if above is not None else f" of {low:g} or more" if low is not None else ""
-    upper = f"up to {high:g}" if high is not None else ""
-    return f"{lower}, {upper}" if lower and upper else lower or (f" {upper}" if upper else "")
+    least, most = (f"{limit or 0:g}" for limit in (above if low is None else low, high))
+    match (low is not None, above is not None, high is not None):
+        case (True, _, True):
+            return sentence("{kind} from {least} to {most}", kind=kind, least=least, most=most)
+        case (True, _, False):
+            return sentence("{kind} of {least} or more", kind=kind, least=least)
+        case (False, True, True):
+            return sentence("{kind} above {least}, up to {most}", kind=kind, least=least, most=most)
+        case (False, True, False):
+            return sentence("{kind} above {least}", kind=kind, least=least)
+        case (False, False, True):
+            return sentence("{kind} up to {most}", kind=kind, most=most)
+    return kind
 
 
 def toml_value(value: object) -> str:
@@ -164,12 +191,6 @@ def toml_key(key: object) -> str:
     text = str(key)
     bare = text.isascii() and text.replace("-", "").replace("_", "").isalnum()
     return text if bare else toml_value(text)
-
-
-_HEADER = re.compile(r"^\s*(\[\[?)\s*([^\[\]]+?)\s*\]")
-_KEY = re.compile(r"""^\s*["']?([A-Za-z0-9_.-]+)["']?\s*=""")
-_SYNTAX_PLACE = re.compile(r"^(.*?) \(at (?:line (\d+), column (\d+)|end of document)\)$", re.DOTALL)
-_LONGEST_FOUND = 60
 
 
 def line_index(text: str) -> dict[Location, int]:
@@ -222,15 +243,17 @@ class Source:
         parts = (location[:length] for length in range(len(location), 0, -1))
         return next((self.lines[part] for part in parts if part in self.lines), None)
 
-    def key_of(self, location: Location) -> str:
+    def key_of(self, location: Location) -> Phrase:
         """The key as a person reads it: places[2].kind ("tray-4")."""
         path = "".join(f"[{step}]" if isinstance(step, int) else f".{step}" for step in location)
         indexes = (position for position, step in enumerate(location, start=1) if isinstance(step, int))
         names = [self.value_at((*location[:position], "id")) for position in indexes]
         known = [name for name in names if isinstance(name, str)]
-        return (path.lstrip(".") or "the file") + (f' ("{known[-1]}")' if known else "")
+        if not path:
+            return sentence("the file")
+        return path.lstrip(".") + (f' ("{known[-1]}")' if known else "")
 
-    def problem(self, location: Location, found: str, allowed: str, remedy: str) -> Problem:
+    def problem(self, location: Location, found: Phrase, allowed: Phrase, remedy: Phrase) -> Problem:
         """One problem at a location of this file."""
         return Problem(self.file, self.key_of(location), found, allowed, remedy, self.line_of(location))
 
@@ -242,13 +265,15 @@ def syntax_problem(file: str, text: str, error: tomllib.TOMLDecodeError) -> Prob
     line = int(parts[2]) if parts and parts[2] else len(text.splitlines())
     lines = text.splitlines()
     written = lines[line - 1].strip() if 0 < line <= len(lines) else ""
-    place = f"column {parts[3]}" if parts and parts[3] else "the end of the file"
+    column = sentence("column {column}", column=parts[3]) if parts and parts[3] else None
     return Problem(
         file,
-        place,
-        f"not readable ({what[:1].lower()}{what[1:]}): {shortened(written)}",
-        'key = value, one a line, with text in "double quotes"',
-        "look at this line, and at the one before it, for a missing quote, bracket or =",
+        column or sentence("the end of the file"),
+        sentence(
+            "not readable ({what}): {text}", what=f"{what[:1].lower()}{what[1:]}", text=shortened(written)
+        ),
+        sentence('key = value, one a line, with text in "double quotes"'),
+        sentence("look at this line, and at the one before it, for a missing quote, bracket or ="),
         line,
     )
 
@@ -265,6 +290,11 @@ def suggestion(word: str, known: Iterable[str]) -> str | None:
     return by_lower[near[0]] if near else None
 
 
+def spelling_remedy(near: str | None, otherwise: Phrase) -> Phrase:
+    """To write the known word that is near; where none is, what else helps."""
+    return sentence('write "{near}", if that is what you mean', near=near) if near else otherwise
+
+
 def validation_problems(source: Source, errors: Iterable[ErrorDetails]) -> list[Problem]:
     """Turn what the schema refused into problems, in the order of the file's tables."""
     return [_problem(source, error) for error in errors]
@@ -278,51 +308,47 @@ def _problem(source: Source, error: ErrorDetails) -> Problem:
     allowed = allowed_words(fragment)
     if error["type"] == "missing":
         key = f"{location[-1]}_env" if fragment.get("writeOnly") else location[-1]
-        return source.problem(location, "missing", allowed, f"add a line beginning with: {key} =")
+        remedy = sentence("add a line beginning with: {key} =", key=key)
+        return source.problem(location, sentence("missing"), allowed, remedy)
     value = source.value_at(location)
-    found = "a value that is not shown" if fragment.get("writeOnly") else shortened(_written(value))
+    written: Phrase = sentence("empty") if value == "" else shortened(toml_value(value))
+    found = sentence("a value that is not shown") if fragment.get("writeOnly") else written
     return source.problem(location, found, allowed, _remedy(value, fragment, location))
-
-
-def _written(value: Any) -> str:
-    return "empty" if value == "" else toml_value(value)
 
 
 def _unknown_key(source: Source, location: Location) -> Problem:
     known = keys_at(location[:-1])
-    near = suggestion(str(location[-1]), known)
-    remedy = f"write {near} instead, if that is what you mean" if near else "remove the line"
-    return source.problem(location, "not a known key", ", ".join(known), remedy)
+    remedy = spelling_remedy(suggestion(str(location[-1]), known), sentence("remove the line"))
+    return source.problem(location, sentence("not a known key"), ", ".join(known), remedy)
 
 
-def _remedy(value: Any, fragment: Mapping[str, Any], location: Location) -> str:
+def _remedy(value: Any, fragment: Mapping[str, Any], location: Location) -> Phrase:
     if "enum" in fragment:
-        near = suggestion(str(value), fragment["enum"])
-        return f'write "{near}", if that is what you mean' if near else "choose one of those"
-    required = location[-1] in (fragment_at(location[:-1]) or {}).get("required", ())
-    correct = "correct the value" if required else "correct the value, or leave the key out"
-    return _shape_remedy(value, fragment, location) or correct
+        return spelling_remedy(suggestion(str(value), fragment["enum"]), sentence("choose one of those"))
+    if shape := _shape_remedy(value, fragment, location):
+        return shape
+    if location[-1] in (fragment_at(location[:-1]) or {}).get("required", ()):
+        return sentence("correct the value")
+    return sentence("correct the value, or leave the key out")
 
 
-def _shape_remedy(value: Any, fragment: Mapping[str, Any], location: Location) -> str:
+def _shape_remedy(value: Any, fragment: Mapping[str, Any], location: Location) -> Phrase | None:
     """Quotes and brackets that are missing or too many, the commonest slips in a TOML file."""
     match fragment.get("type"), value:
         case "integer" | "number", str():
-            return "write the number without quotes"
+            return sentence("write the number without quotes")
         case "boolean", _:
-            return "write true or false, without quotes"
+            return sentence("write true or false, without quotes")
         case "string", int() | float():
-            return "write it in double quotes, in the form allowed"
+            return sentence("write it in double quotes, in the form allowed")
         case "array", Mapping():
-            return f"write [[{location[-1]}]] with double brackets above each entry"
+            table = f"[[{location[-1]}]]"
+            return sentence("write {table} with double brackets above each entry", table=table)
         case "array", _:
-            return "put square brackets around the list"
+            return sentence("put square brackets around the list")
         case "object", list():
-            return f"write [{location[-1]}] with single brackets, once"
-    return ""
-
-
-_MOST_ROUNDS = 6
+            return sentence("write {table} with single brackets, once", table=f"[{location[-1]}]")
+    return None
 
 
 def validate(raw: Mapping[str, Any]) -> tuple[Settings | None, list[ErrorDetails]]:

@@ -1,7 +1,7 @@
 """The settings as frozen records: names, meanings, defaults and limits of every key in `farm.toml`.
 
-The text below each key is what the example file and the error messages tell a person.
-Reading the file is in `loading`, secrets in `secrets`, what must fit together in `consistency`.
+The text below each key is what the example file and the error messages tell a person (`problems`).
+`loading` reads the file and its secrets; `consistency` checks what must fit together.
 """
 
 from __future__ import annotations
@@ -15,6 +15,8 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, SecretStr
 
 from monitor.records import PlaceKind, Priority, Side, Stage
 
+IDENTIFIER = r"^[A-Za-z0-9][A-Za-z0-9_.-]{0,39}$"
+TOPIC = r"^[A-Za-z0-9_-]+(/[A-Za-z0-9_-]+)*$"
 _CLOCK_TIME = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)(:00)?")
 
 
@@ -28,7 +30,7 @@ def _local_time(value: object) -> object:
     return datetime.time(int(written[1]), int(written[2]))
 
 
-Identifier = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9_.-]{0,39}$")]
+Identifier = Annotated[str, Field(pattern=IDENTIFIER)]
 Text = Annotated[str, Field(min_length=1)]
 Secret = Annotated[SecretStr, Field(min_length=1)]
 Positive = Annotated[float, Field(gt=0)]
@@ -41,7 +43,8 @@ LocalTime = Annotated[datetime.time, BeforeValidator(_local_time)]
 class Table(BaseModel):
     """A table of the file: unknown keys are errors, values cannot change after reading."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False, use_attribute_docstrings=True)
+    # The texts below the keys are read by `problems` when they are needed: to do it here slows every start.
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False, defer_build=True)
 
 
 class Site(Table):
@@ -87,7 +90,7 @@ class BrokerSettings(Table):
     """version of MQTT; auto tries 5 first"""
     client_id: Identifier = "rearing-monitor"
     """name under which the broker keeps messages for this program while it is away; leave it alone"""
-    topic_root: Annotated[str, Field(pattern=r"^[A-Za-z0-9_-]+(/[A-Za-z0-9_-]+)*$")] = "rearing"
+    topic_root: Annotated[str, Field(pattern=TOPIC)] = "rearing"
     """first part of every topic: {topic_root}/{site id}/{node}/readings"""
     username: str | None = None
     """user name at the broker, if it asks for one"""

@@ -18,8 +18,17 @@ from babel import Locale
 from babel.numbers import get_decimal_symbol
 
 from monitor.bins.outlook import HORIZON_H, HoursTo
-from monitor.errors import MonitorError, Sentence
-from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE, QUANTITIES, Computed, Quantity, local
+from monitor.errors import MonitorError, Phrase, Sentence
+from monitor.records import (
+    MS_PER_DAY,
+    MS_PER_HOUR,
+    MS_PER_MINUTE,
+    QUANTITIES,
+    Computed,
+    PlaceKind,
+    Quantity,
+    local,
+)
 from monitor.settings.schema import Recipient, Settings
 from monitor.words.catalogue import ENGLISH, LANGUAGES, catalogue, entry_id, sentence_id
 
@@ -138,10 +147,23 @@ class Localizer:
             return Sentence(said.english, values).text
         return self._spaced(self._catalogue.format(known, values))
 
+    def phrase(self, phrase: Phrase) -> str:
+        """Part of a sentence: words that the catalogue knows, or a plain value that stays."""
+        return self.sentence(phrase) if isinstance(phrase, Sentence) else phrase
+
     def _value_of(self, value: object) -> object:
-        if isinstance(value, Sentence):
-            return self.sentence(value)
-        return str(value) if not isinstance(value, int | float) else value
+        match value:
+            case Sentence():
+                return self.sentence(value)
+            case Quantity():
+                return self.quantity_name(value)
+            case PlaceKind():
+                kind = self.t(f"kind.{value}")
+                return kind[:1].lower() + kind[1:]
+            case int() | float():
+                return value
+            case _:
+                return str(value)
 
     def error(self, error: MonitorError) -> str:
         """The text of an error."""

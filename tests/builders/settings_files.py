@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
@@ -50,14 +51,41 @@ def write(folder: Path, text: str) -> Path:
     return path
 
 
-def problems_of(path: Path, environ: Mapping[str, str] = ENVIRONMENT) -> list[Problem]:
+@dataclass(frozen=True, slots=True)
+class EnglishProblem:
+    """A problem as it reads in English."""
+
+    key: str
+    found: str
+    allowed: str
+    remedy: str
+    line: int | None
+    whole: str
+
+    def __str__(self) -> str:
+        return self.whole
+
+
+def in_english(problem: Problem) -> EnglishProblem:
+    """The parts of a problem as text."""
+    return EnglishProblem(
+        str(problem.key),
+        str(problem.found),
+        str(problem.allowed),
+        str(problem.remedy),
+        problem.line,
+        str(problem),
+    )
+
+
+def problems_of(path: Path, environ: Mapping[str, str] = ENVIRONMENT) -> list[EnglishProblem]:
     """The problems that reading the file reports; it must report some."""
     with pytest.raises(SettingsError) as caught:
         read(path, environ)
-    return list(caught.value.problems)
+    return [in_english(problem) for problem in caught.value.problems]
 
 
-def only_problem(folder: Path, text: str, environ: Mapping[str, str] = ENVIRONMENT) -> Problem:
+def only_problem(folder: Path, text: str, environ: Mapping[str, str] = ENVIRONMENT) -> EnglishProblem:
     """The one problem of the text; more or fewer fail the test."""
     problems = problems_of(write(folder, text), environ)
     assert len(problems) == 1, [str(problem) for problem in problems]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import UTC
 from pathlib import Path
 
@@ -9,7 +10,7 @@ import pytest
 from settings_files import ENVIRONMENT, SMALL, write
 
 from monitor.records import SensorKey
-from monitor.settings.checking import Review, review
+from monitor.settings.checking import PlaceGuard, review
 from monitor.settings.loading import read
 from monitor.words.alarms import GuardText, guard_text
 from monitor.words.localizer import Localizer
@@ -23,8 +24,20 @@ def guards(folder: Path, text: str, heard: tuple[SensorKey, ...] = ()) -> list[G
     return [guard_text(guard, words) for guard in look(folder, text, heard).guards]
 
 
-def look(folder: Path, text: str, heard: tuple[SensorKey, ...] = ()) -> Review:
-    return review(read(write(folder, text), ENVIRON), heard)
+@dataclass(frozen=True, slots=True)
+class EnglishReview:
+    """A review as it reads in English."""
+
+    warnings: tuple[str, ...]
+    notes: tuple[str, ...]
+    guards: tuple[PlaceGuard, ...]
+
+
+def look(folder: Path, text: str, heard: tuple[SensorKey, ...] = ()) -> EnglishReview:
+    found = review(read(write(folder, text), ENVIRON), heard)
+    words = Localizer.plain("en", UTC, 0)
+    warnings, notes = (tuple(words.sentence(said) for said in some) for some in (found.warnings, found.notes))
+    return EnglishReview(warnings, notes, found.guards)
 
 
 def test_a_complete_farm_has_no_warning(tmp_path: Path) -> None:

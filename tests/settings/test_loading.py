@@ -240,7 +240,7 @@ def test_a_file_without_problems_can_still_carry_a_warning_about_its_secret(tmp_
     assert read(path, {}).warnings == ()
 
     path.chmod(0o644)
-    (warning,) = read(path, {}).warnings
+    (warning,) = (str(said) for said in read(path, {}).warnings)
     assert "address_env" in warning
     assert "mailtos" not in warning
 
