@@ -224,7 +224,7 @@ def _carry_out(
     """Hand it to the service and say what was done; what waits for the service is said by `ask`."""
     actor = person(by)
     commands = [Command(kind, look.now_ms, actor, name, until_ms, reason) for name in chosen]
-    done = ask(look.store, commands, look.now_ms)
+    done = ask(look.store, commands, look.words)
     for name in chosen:
         rule = look.plan.rules[name]
         what = f"{look.plan.title(rule.place)}, {quantity_title(rule.quantity)} {rule.side} ({rule.priority})"

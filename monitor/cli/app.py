@@ -11,6 +11,7 @@ import importlib
 import io
 import sys
 from collections.abc import Mapping, Sequence
+from contextvars import copy_context
 from dataclasses import dataclass
 from typing import Annotated, Any
 
@@ -22,6 +23,7 @@ from monitor import __version__
 from monitor.cli.output import EXIT_CODES, ExitCode, complain, report, report_unexpected, say
 from monitor.errors import MonitorError
 
+HELP_OPTIONS = frozenset({"--help", "-h"})
 RUNNING, SETTING_UP, LOOKING, ACTING, DATA = "Run", "Set up", "Look", "Act", "Data"
 EPILOG = "\n\n".join(
     (
@@ -169,7 +171,21 @@ class CommandGroup(TyperGroup):
         if args[:2] == ["calibrate", "probe"]:
             args = ["calibrate-probe", *args[2:]]
         name, command, rest = super().resolve_command(ctx, args)
-        return name, command and load_command(str(name)), rest
+        if command is None:
+            return name, None, rest
+        loaded = load_command(str(name))
+        if HELP_OPTIONS & {*rest} or (isinstance(loaded, TyperGroup) and not rest):
+            from monitor.cli.language import help_words, translate_help
+
+            translate_help(loaded, help_words())
+        return name, loaded, rest
+
+    def format_help(self, ctx: Any, formatter: Any) -> None:
+        """Every command with its summary, in the language of the site or the terminal."""
+        from monitor.cli.language import help_words, translate_help
+
+        translate_help(self, help_words())
+        super().format_help(ctx, formatter)
 
 
 def load_command(name: str) -> Any:
@@ -197,7 +213,7 @@ def _group(kind: type[TyperGroup]) -> typer.Typer:
         rich_markup_mode="rich",
         pretty_exceptions_enable=False,
         add_completion=False,
-        context_settings={"help_option_names": ["--help", "-h"]},
+        context_settings={"help_option_names": sorted(HELP_OPTIONS)[::-1]},
     )
     app.callback()(_root)
     return app
@@ -228,15 +244,23 @@ def main(arguments: Sequence[str] | None = None) -> None:
 
 def run(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code; a person never sees a traceback."""
+    # In a context of its own, so that the language of one run does not stay for the next.
+    return copy_context().run(_run, arguments)
+
+
+def _run(arguments: Sequence[str] | None) -> int:
     try:
         build_app()(arguments, prog_name="rearing-monitor")
     except SystemExit as ended:
         return ended.code if isinstance(ended.code, int) else ExitCode.FINE
-    except MonitorError as error:
-        return report(error)
-    except KeyboardInterrupt:
-        complain("stopped", style="quiet")
-        return ExitCode.STOPPED
-    except Exception as error:
-        return report_unexpected(error)
+    except (MonitorError, KeyboardInterrupt, Exception) as error:
+        from monitor.cli.language import terminal_words
+
+        words = terminal_words()
+        if isinstance(error, MonitorError):
+            return report(error, words)
+        if isinstance(error, KeyboardInterrupt):
+            complain(words.t("failure.stopped"), style="quiet")
+            return ExitCode.STOPPED
+        return report_unexpected(error, words)
     return ExitCode.FINE

@@ -1,6 +1,6 @@
-"""`calibrate probe`: a capacitive moisture probe against an oven, in the substrate in which it stands.
+"""`calibrate` enters what a sensor said and what was true, or lists what was entered.
 
-`calibrate`: enter what a sensor said and what was true, or list what was entered.
+`calibrate probe` does it for a moisture probe against an oven, in the substrate in which it stands.
 """
 
 from __future__ import annotations
@@ -26,15 +26,14 @@ from monitor.climate.calibration import (
     two_point,
 )
 from monitor.climate.quality import DEFAULT_LIMITS
-from monitor.errors import UsageError
+from monitor.errors import UsageError, sentence
 from monitor.farm.bins import RAW_AIR, RAW_WATER, probe_calibration
 from monitor.farm.entries import EntryWriter
 from monitor.farm.names import known_sensors, matching, only_one
 from monitor.logbook.amounts import SHARES, parse_share
 from monitor.logbook.times import iso, parse_moment
 from monitor.records import QUANTITIES, Calibration, Quantity, SensorKey
-from monitor.words.bins import percent
-from monitor.words.phrases import moment, quantity_title
+from monitor.words.localizer import Localizer, percent
 
 # Beyond these a sensor that reports its own unit is broken rather than off. Own choice.
 MOST_OFF: Mapping[str, float] = {
@@ -133,10 +132,10 @@ def calibrate(
         made = _made(which, points, at_ms, look.now_ms, note, sure)
         look.store.calibrations.add(made)
         if not as_json:
-            say("Entered:", "good")
+            say(look.words.t("calibrate.entered"), "good")
         _show(look, [made], as_json)
         if is_running(look.store, look.now_ms):
-            say("The running monitor uses it within a minute.")
+            say(look.words.t("calibrate.in_use"))
 
 
 def _listed(look: SiteContext, sensor: str) -> list[Calibration]:
@@ -150,7 +149,11 @@ def _listed(look: SiteContext, sensor: str) -> list[Calibration]:
 
 def _salt_truth(sensor: SensorKey, salts: Sequence[str], temperature: float | None) -> list[float]:
     if sensor.quantity != Quantity.AIR_HUMIDITY:
-        raise UsageError(f"--salt is for air_humidity; {sensor} measures {quantity_title(sensor.quantity)}")
+        raise UsageError(
+            "--salt is for air_humidity; {sensor} measures {quantity}",
+            sensor=str(sensor),
+            quantity=_named(sensor.quantity),
+        )
     if temperature is None:
         raise UsageError("--salt needs --temperature: the humidity over a salt depends on it")
     names = {name.lower(): name for name in SALTS}
@@ -163,10 +166,12 @@ def _salt_truth(sensor: SensorKey, salts: Sequence[str], temperature: float | No
 def _points(sensor: SensorKey, raw: Sequence[float], truth: Sequence[float]) -> list[CalibrationPoint]:
     if len(raw) != len(truth):
         raise UsageError(
-            f"{len(raw)} times --raw and {len(truth)} times --true or --salt; allowed: as many of each"
+            "{raw} times --raw and {true} times --true or --salt; allowed: as many of each",
+            raw=len(raw),
+            true=len(truth),
         )
     if not 1 <= len(raw) <= 2:
-        raise UsageError(f"{len(raw)} points; allowed: one (shift) or two (shift and slope)")
+        raise UsageError("{count} points; allowed: one (shift) or two (shift and slope)", count=len(raw))
     try:
         points = [CalibrationPoint(*pair) for pair in zip(raw, truth, strict=True)]
     except ValueError as error:
@@ -181,17 +186,23 @@ def _refuse_impossible(quantity: str, option: str, values: Iterable[float]) -> N
     limits = DEFAULT_LIMITS.get(quantity)
     for value in values:
         if limits is not None and not limits.fail_low <= value <= limits.fail_high:
-            shown = "(0.65 stands for 65 %)" if unit(quantity) == "/" else _unit(quantity)
             raise UsageError(
-                f"{option} is {value:g}; allowed for {quantity_title(quantity)}: "
-                f"{limits.fail_low:g} to {limits.fail_high:g} {shown}"
+                "{option} is {value}; allowed for {quantity}: {low} to {high} {unit}",
+                option=option,
+                value=f"{value:g}",
+                quantity=_named(quantity),
+                low=f"{limits.fail_low:g}",
+                high=f"{limits.fail_high:g}",
+                unit=sentence("(0.65 stands for 65 %)") if unit(quantity) == "/" else _unit(quantity),
             )
 
 
 def _valid_from(text: str, look: SiteContext) -> int:
     at_ms = parse_moment(text, look.now_ms, look.zone)
     if at_ms > look.now_ms:
-        raise UsageError(f"--from is {moment(at_ms, look.zone)}, which is ahead; allowed: now or earlier")
+        raise UsageError(
+            "--from is {moment}, which is ahead; allowed: now or earlier", moment=look.words.moment(at_ms)
+        )
     return at_ms
 
 
@@ -206,38 +217,50 @@ def _made(
     most, off = MOST_OFF.get(sensor.quantity), max(abs(point.true - point.raw) for point in points)
     if most is not None and off > most and not sure:
         raise UsageError(
-            f"the sensor is off by {off:.1f} {_unit(sensor.quantity)}; more than {most:g} usually means a "
-            "broken sensor or a mix-up of numbers. If it is right all the same, add --sure"
+            "the sensor is off by {off} {unit}; more than {most} usually means a "
+            "broken sensor or a mix-up of numbers. If it is right all the same, add --sure",
+            off=f"{off:.1f}",
+            unit=_unit(sensor.quantity),
+            most=f"{most:g}",
         )
     return made
 
 
-def _show(look: SiteContext, found: Sequence[Calibration], as_json: bool) -> None:
+def _show(look: SiteContext, calibrations: Sequence[Calibration], as_json: bool) -> None:
     if as_json:
-        say_json({"calibrations": [_as_json(one, look.zone) for one in found]})
+        say_json({"calibrations": [_as_json(calibration, look.zone) for calibration in calibrations]})
         return
-    for one in found:
-        note = f"  ({one.note})" if one.note else ""
-        sign = "-" if one.offset < 0 else "+"
-        line = (
-            f"true = {one.slope:.4g} × raw {sign} {abs(one.offset):.4g} {_unit(one.sensor.quantity)}".rstrip()
+    words = look.words
+    for calibration in calibrations:
+        line = words.t(
+            "calibrate.line",
+            sensor=str(calibration.sensor),
+            slope=f"{calibration.slope:.4g}",
+            sign="-" if calibration.offset < 0 else "+",
+            offset=f"{abs(calibration.offset):.4g} {_unit(calibration.sensor.quantity)}".rstrip(),
+            since=words.moment(calibration.valid_from_ms),
         )
-        say(f"{one.sensor}: {line}, from {moment(one.valid_from_ms, look.zone)} on{note}")
-    if not found:
-        say("No calibration was entered yet; values are shown as the sensors send them.")
+        say(f"{line}  ({calibration.note})" if calibration.note else line)
+    if not calibrations:
+        say(words.t("calibrate.none"))
 
 
-def _as_json(one: Calibration, zone: tzinfo) -> dict[str, object]:
+def _as_json(calibration: Calibration, zone: tzinfo) -> dict[str, object]:
     return {
-        "sensor": str(one.sensor),
-        "quantity": one.sensor.quantity,
-        "unit": unit(one.sensor.quantity),
-        "valid_from": iso(one.valid_from_ms, zone),
-        "entered": iso(one.entered_ms, zone),
-        "slope": one.slope,
-        "offset": one.offset,
-        "note": one.note,
+        "sensor": str(calibration.sensor),
+        "quantity": calibration.sensor.quantity,
+        "unit": unit(calibration.sensor.quantity),
+        "valid_from": iso(calibration.valid_from_ms, zone),
+        "entered": iso(calibration.entered_ms, zone),
+        "slope": calibration.slope,
+        "offset": calibration.offset,
+        "note": calibration.note,
     }
+
+
+def _named(quantity: str) -> object:
+    """A quantity of the records, which the catalogue names; another name stays as it is."""
+    return Quantity(quantity) if quantity in set(Quantity) else quantity
 
 
 def _unit(quantity: str) -> str:
@@ -278,15 +301,15 @@ def calibrate_probe(
     if not raw and not true and (air, water) == (RAW_AIR, RAW_WATER):
         with looking(config) as look:
             which = _probe(sensor, look)
-            _show_probe(which, probe_calibration(look.store, which))
+            _show_probe(which, probe_calibration(look.store, which), look.words)
         return
-    points = _points_probe(raw or [], true or [])
+    points = _oven_points(raw or [], true or [])
     with working(config) as look:
         which = _probe(sensor, look)
         writer = EntryWriter(look.store, look.plan, person(by), look.now_ms)
         made = writer.calibrate(which, points, (air, water), moment_of(at, look))
-        say("Entered:", "good")
-        _show_probe(which, made)
+        say(look.words.t("calibrate.entered"), "good")
+        _show_probe(which, made, look.words)
 
 
 def _probe(written: str, look: SiteContext) -> SensorKey:
@@ -297,16 +320,28 @@ def _probe(written: str, look: SiteContext) -> SensorKey:
     return only_one(written, probes, look.plan)
 
 
-def _points_probe(raw: list[float], true: list[str]) -> tuple[ProbePoint, ...]:
+def _oven_points(raw: list[float], true: list[str]) -> tuple[ProbePoint, ...]:
     if len(raw) != len(true):
-        raise UsageError(f"{len(raw)} times --raw and {len(true)} times --true; allowed: as many of each")
+        raise UsageError(
+            "{raw} times --raw and {true} times --true; allowed: as many of each",
+            raw=len(raw),
+            true=len(true),
+        )
     return tuple(ProbePoint(said, parse_share(each)) for said, each in zip(raw, true, strict=True))
 
 
-def _show_probe(sensor: SensorKey, made: ProbeCalibration) -> None:
-    ends = f"in air {made.raw_air:g}, in water {made.raw_water:g}"
+def _show_probe(sensor: SensorKey, made: ProbeCalibration, words: Localizer) -> None:
+    ends = words.t("calibrate.ends", air=f"{made.raw_air:g}", water=f"{made.raw_water:g}")
     if not made.is_calibrated:
-        say(f"{sensor}: an index only ({ends}); for a moisture it needs {FEWEST_POINTS} points by the oven")
+        say(words.t("calibrate.index", sensor=str(sensor), ends=ends, points=FEWEST_POINTS))
         return
-    span = f"{percent(made.moisture[0])} to {percent(made.moisture[-1])}"
-    say(f"{sensor}: moisture from {span}, {ends}; a point is off by {100 * made.residual:.1f} % or so")
+    say(
+        words.t(
+            "calibrate.probe",
+            sensor=str(sensor),
+            low=percent(words, made.moisture[0]),
+            high=percent(words, made.moisture[-1]),
+            ends=ends,
+            off=words.number(100 * made.residual, 1),
+        )
+    )

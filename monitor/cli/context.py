@@ -1,24 +1,19 @@
-"""Asking something of the running service: a command in the store, and waiting for what came of it.
-
-The settings file as the commands use it: found, read, and its addresses tried.
-
-What commands need to look at one site: its settings, its plan, its store, and the time.
-"""
+"""What a command needs of one site: settings, plan, store, time and words, and a way to ask the service."""
 
 from __future__ import annotations
 
 import getpass
 import os
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import UTC
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
+from monitor.cli.language import clock_ms, speak, stated_language
 from monitor.cli.output import complain, say
-from monitor.errors import MonitorError, Problem, SettingsError, StoreError, UsageError, sentence
+from monitor.errors import Problem, SettingsError, StoreError, UsageError, sentence
 from monitor.farm.names import numbers
 from monitor.farm.occupancy import occupied_plan
 from monitor.farm.places import sign_of_life
@@ -29,9 +24,12 @@ from monitor.settings.plan import Plan
 from monitor.settings.schema import Settings
 from monitor.store import Store
 from monitor.store.meta import DEMO_CLOCK
-from monitor.words.localizer import Localizer, environment_language
+from monitor.words.localizer import Localizer
 
 _LATELY_DAYS = 7
+WAIT_S = 5.0
+POLL_S = 0.05
+REFUSED = "refused: "
 
 
 class WithoutSecrets(dict[str, str]):
@@ -47,37 +45,34 @@ class WithoutSecrets(dict[str, str]):
 
 def look_at_farm(config: Path | None) -> FarmFile:
     """Find and read the settings for a command that reaches nobody: secrets may be missing."""
-    return read(find(config), WithoutSecrets(os.environ))
+    return _read(find(config), WithoutSecrets(os.environ))
 
 
 def open_farm(config: Path | None, try_addresses: bool = False) -> FarmFile:
     """Find and read the settings; with `try_addresses` an address that no service takes is a problem too."""
-    farm = read(find(config))
+    farm = _read(find(config), os.environ)
     problems = address_problems(farm.path.name, farm.settings) if try_addresses else []
     if problems:
         raise SettingsError(problems)
     return farm
 
 
-def command_words(config: Path | None, now_ms: int | None = None) -> Localizer:
-    """The words of a command: in the site's language, without readable settings in the environment's."""
-    at_ms = clock_ms() if now_ms is None else now_ms
+def _read(path: Path, environ: Mapping[str, str]) -> FarmFile:
+    """Read the settings; what is said from then on is in their language, be they right or wrong."""
     try:
-        return Localizer.of_site(look_at_farm(config).settings, at_ms)
-    except MonitorError:
-        return environment_words(at_ms)
-
-
-def environment_words(now_ms: int) -> Localizer:
-    """The words of a command that has no settings: the language of the terminal, UTC."""
-    return Localizer.plain(environment_language(os.environ), UTC, now_ms)
+        farm = read(path, environ)
+    except SettingsError:
+        speak(stated_language(path))
+        raise
+    speak(farm.settings.site.language)
+    return farm
 
 
 def heard_lately(database: Path) -> tuple[SensorKey, ...]:
     """Sensors of nodes that were heard in the last days; none where there is no readable database yet."""
     if not database.is_file():
         return ()
-    since_ms = time.time_ns() // 1_000_000 - _LATELY_DAYS * MS_PER_DAY
+    since_ms = clock_ms() - _LATELY_DAYS * MS_PER_DAY
     try:
         with Store.read_only(database) as store:
             nodes = {facts.node for facts in store.nodes.every() if facts.last_heard_ms >= since_ms}
@@ -131,11 +126,6 @@ class SiteContext:
         return dict(numbers(self.plan))
 
 
-def clock_ms() -> int:
-    """The machine's clock; the only one that the command line reads."""
-    return time.time_ns() // 1_000_000
-
-
 def now_of(store: Store) -> int:
     """The machine's clock; in the folder of a demo the time at which the demo stopped."""
     stopped = store.meta.get(DEMO_CLOCK)
@@ -168,37 +158,24 @@ def say_lines(lines: list[str]) -> None:
         say(line)
 
 
-WAIT_S = 5.0
-POLL_S = 0.05
-NOT_RUNNING = (
-    "The monitor does not run, so nothing is guarded now. What you asked for is kept and will be done when "
-    "it starts: rearing-monitor run"
-)
-NO_ANSWER = (
-    "The monitor has not answered within {seconds:g} seconds. What you asked for is kept and will be done "
-    "as soon as it can; `rearing-monitor now` says whether it runs"
-)
-REFUSED = "refused: "
-
-
 def is_running(store: Store, now_ms: int) -> bool:
     """Whether the service has shown a sign of life lately."""
     return sign_of_life(store, now_ms)[0]
 
 
-def ask(store: Store, commands: Sequence[Command], now_ms: int) -> bool:
+def ask(store: Store, commands: Sequence[Command], words: Localizer) -> bool:
     """Hand commands to the service; True when it did all, False when they wait for it.
 
     Raises UsageError with the reasons when the service refused one.
     """
-    asked = [store.commands.add(command) for command in commands]
-    if not is_running(store, now_ms):
-        complain(NOT_RUNNING, "warning")
+    numbers = [store.commands.add(command) for command in commands]
+    if not is_running(store, words.now_ms):
+        complain(words.t("command.not_running"), "warning")
         return False
-    if not wait_until(lambda: all(store.commands.outcome(each) is not None for each in asked), WAIT_S):
-        complain(NO_ANSWER.format(seconds=WAIT_S), "warning")
+    if not wait_until(lambda: all(store.commands.outcome(number) is not None for number in numbers), WAIT_S):
+        complain(words.t("command.no_answer", count=WAIT_S), "warning")
         return False
-    outcomes = [store.commands.outcome(each) or "" for each in asked]
+    outcomes = [store.commands.outcome(number) or "" for number in numbers]
     refused = [outcome.removeprefix(REFUSED) for outcome in outcomes if outcome.startswith(REFUSED)]
     if refused:
         raise UsageError("\n".join(dict.fromkeys(refused)))

@@ -14,12 +14,10 @@ import typer
 from monitor.cli.context import SiteContext, looking
 from monitor.cli.options import ConfigOption
 from monitor.cli.output import complain, progress_bar, say
-from monitor.errors import UsageError
+from monitor.errors import UsageError, sentence
 from monitor.farm.names import matching
 from monitor.logbook.times import parse_moment
 from monitor.records import SensorKey, local
-from monitor.store import Store
-from monitor.words.phrases import plural
 
 STDOUT = Path("-")
 
@@ -85,25 +83,39 @@ def export(
         span_ms = _span(look, start, end)
         sensors = _sensors(look, sensor or [])
         with _open(target) as stream:
-            rows = _write(look.store, stream, sensors, span_ms, hourly)
+            rows = _write(look, stream, sensors, span_ms, hourly)
+    words = look.words
     if target != STDOUT:
-        say(f"Written: {target}, {plural(rows, 'row')} of {plural(len(sensors), 'sensor')}", "good")
+        of = words.n("export.sensors", len(sensors))
+        say(words.n("export.written", rows, file=str(target), sensors=of), "good")
     elif not rows:
-        complain("no reading in that time", "warning")
+        complain(words.t("export.nothing"), "warning")
 
 
 def _refuse_target(target: Path) -> None:
     if target.exists():
-        raise UsageError(f"{target} exists already; nothing was written. To mend: give another name")
-    if not target.parent.is_dir():
-        raise UsageError(f"the folder {target.parent} does not exist. To mend: create it, or give another")
+        raise UsageError(
+            "{path} exists already; nothing was written. To mend: give another name", path=str(target)
+        )
+    _refuse_folder(target.parent)
+
+
+def _refuse_folder(folder: Path) -> None:
+    if not folder.is_dir():
+        raise UsageError(
+            "the folder {path} does not exist. To mend: create it, or give another", path=str(folder)
+        )
 
 
 def _span(look: SiteContext, start: str, end: str) -> tuple[int, int]:
     start_ms = parse_moment(start, look.now_ms, look.zone) if start else 0
     end_ms = parse_moment(end, look.now_ms, look.zone) if end else look.now_ms + 1
     if start_ms >= end_ms:
-        raise UsageError(f"--from {start or 'the beginning'} is not before --to {end or 'now'}")
+        raise UsageError(
+            "--from {start} is not before --to {end}",
+            start=start or sentence("the beginning"),
+            end=end or sentence("now"),
+        )
     return start_ms, end_ms
 
 
@@ -111,7 +123,7 @@ def _sensors(look: SiteContext, wanted: Sequence[str]) -> tuple[SensorKey, ...]:
     known = look.store.readings.sensors()
     if not wanted:
         return known
-    return tuple(sorted({each for name in wanted for each in matching(name, known, look.plan)}))
+    return tuple(sorted({sensor for name in wanted for sensor in matching(name, known, look.plan)}))
 
 
 @contextmanager
@@ -127,7 +139,9 @@ def _open(target: Path) -> Iterator[TextIO]:
             yield stream
         partial.rename(target)
     except OSError as error:
-        raise UsageError(f"{target} cannot be written: {error.strerror or error}") from None
+        raise UsageError(
+            "{path} cannot be written: {why}", path=str(target), why=error.strerror or str(error)
+        ) from None
     finally:
         partial.unlink(missing_ok=True)
 
@@ -159,11 +173,12 @@ class _WithoutHeading:
 
 
 def _write(
-    store: Store, stream: TextIO, sensors: Sequence[SensorKey], span_ms: tuple[int, int], hourly: bool
+    look: SiteContext, stream: TextIO, sensors: Sequence[SensorKey], span_ms: tuple[int, int], hourly: bool
 ) -> int:
     """Sensor after sensor, for the sake of the progress bar; gives the rows written."""
+    store = look.store
     rows = store.export_csv(stream, sensors[:1], *span_ms, hourly=hourly)
-    with progress_bar("Writing") as report:
+    with progress_bar(look.words.t("export.bar")) as report:
         for done, sensor in enumerate(sensors[1:], 2):
             report(done, len(sensors))
             rest = cast(TextIO, _WithoutHeading(stream))
@@ -178,9 +193,10 @@ def backup(target: BackupTarget = None, config: ConfigOption = None) -> None:
     """
     with looking(config) as look:
         file = _backup_file(look, target)
-        with progress_bar("Copying") as report:
+        with progress_bar(look.words.t("backup.bar")) as report:
             look.store.backup(file, report)
-    say(f"Written: {file}, {file.stat().st_size / 1e6:.1f} MB, checked", "good")
+    size = look.words.number(file.stat().st_size / 1e6, 1)
+    say(look.words.t("backup.written", file=str(file), megabytes=size), "good")
 
 
 def _backup_file(look: SiteContext, target: Path | None) -> Path:
@@ -192,6 +208,5 @@ def _backup_file(look: SiteContext, target: Path | None) -> Path:
         )
     if target is not None and not target.is_dir():
         return target
-    if not folder.is_dir():
-        raise UsageError(f"the folder {folder} does not exist. To mend: create it, or give another")
+    _refuse_folder(folder)
     return folder / f"rearing-{local(look.now_ms, look.zone):%Y%m%d-%H%M%S}.sqlite"

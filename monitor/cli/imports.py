@@ -1,7 +1,4 @@
-"""`import` takes a logger file into the database, `replay` sends it to the broker as if it were live.
-
-Options of the commands that read a logger file; `import` and `replay` share them.
-"""
+"""`import` takes a logger file into the database, `replay` sends it to the broker as if it were live."""
 
 from __future__ import annotations
 
@@ -14,7 +11,8 @@ from typing import Annotated, Literal, cast
 
 import typer
 
-from monitor.cli.context import SiteContext, clock_ms, look_at_farm, open_farm, working
+from monitor.cli.context import SiteContext, look_at_farm, open_farm, working
+from monitor.cli.language import clock_ms, command_words
 from monitor.cli.options import ConfigOption
 from monitor.cli.output import complain, progress_bar, say
 from monitor.climate import quality
@@ -37,9 +35,11 @@ from monitor.records import (
     Reading,
     SensorKey,
 )
-from monitor.settings.plan import Plan, build_plan
 from monitor.settings.schema import Settings
-from monitor.words.phrases import length_of_time, moment, plural
+from monitor.words.localizer import Localizer
+
+MESSAGES_IN_BATCH = 20
+MOST_SKIPPED_SHOWN = 20
 
 FileArgument = Annotated[Path, typer.Argument(metavar="FILE.csv", help="The file that the logger wrote.")]
 NodeOption = Annotated[
@@ -98,7 +98,11 @@ def mapping_of(
     _one_of("--decimal", decimal, (".", ","))
     _one_of("--encoding", encoding, ENCODINGS)
     if len(delimiter) > 1 and delimiter != "tab":
-        raise LoggerFileError(f"--delimiter is {delimiter!r}; allowed: one sign, or the word tab")
+        raise LoggerFileError(
+            "{option} is {given}; allowed: one sign, or the word tab",
+            option="--delimiter",
+            given=repr(delimiter),
+        )
     known: dict[str, Column] = dict(parse_column(text) for text in columns)
     return LoggerMapping(
         node=node,
@@ -114,11 +118,13 @@ def mapping_of(
 
 def _one_of(option: str, given: str, allowed: Sequence[str]) -> None:
     if given and given not in allowed:
-        raise LoggerFileError(f"{option} is {given!r}; allowed: {' '.join(allowed)}")
+        raise LoggerFileError(
+            "{option} is {given}; allowed: {allowed}",
+            option=option,
+            given=repr(given),
+            allowed=" ".join(allowed),
+        )
 
-
-MESSAGES_IN_BATCH = 20
-MOST_SKIPPED_SHOWN = 20
 
 TryOption = Annotated[bool, typer.Option("--dry-run", help="Read the file and report, but store nothing.")]
 SpeedOption = Annotated[
@@ -163,46 +169,45 @@ def import_file(
     zone = time_zone or settings.site.time_zone
     mapping = mapping_of(node, zone, column or (), time_column, date_order, decimal, delimiter, encoding)
     messages, report = read_logger_file(file, mapping, clock_ms())
-    plan = build_plan(settings)
-    _say_report(report, plan)
+    words = command_words(settings)
+    _say_report(report, words)
     if dry_run:
-        say("Nothing was stored (--dry-run).")
+        say(words.t("import.dry"))
         return
     with working(config, create=True) as look:
         flagged = list(_flagged(messages, look.store.calibrations.table()))
-        _say_result(_store(look, flagged), node, plan)
-        _say_flags(flagged)
+        _say_result(_store(look, flagged), words)
+        if node not in look.plan.nodes:
+            say(words.t("import.no_node", node=node), "warning")
+        _say_flags(flagged, words)
 
 
-def _say_report(report: LoggerReport, plan: Plan) -> None:
-    rows = f"{report.rows_taken} of {plural(report.rows, 'row')}"
-    say(f"{report.path}: {plural(report.readings, 'reading')} in {rows}")
+def _say_report(report: LoggerReport, words: Localizer) -> None:
+    rows = words.n("import.rows", report.rows, taken=report.rows_taken)
+    say(words.n("import.read", report.readings, file=str(report.path), rows=rows))
     if report.first_ms is not None and report.last_ms is not None:
-        span = length_of_time(report.last_ms - report.first_ms)
-        say(f"  from {moment(report.first_ms, plan.zone)} to {moment(report.last_ms, plan.zone)} ({span})")
-    for line in report.columns:
-        say(f"  column {line}")
+        first, last = words.moment(report.first_ms), words.moment(report.last_ms)
+        length = words.length(report.last_ms - report.first_ms)
+        say("  " + words.t("import.span", first=first, last=last, length=length))
+    for column in report.columns:
+        say("  " + words.t("import.column", column=words.phrase(column)))
     if report.unused_columns:
-        say(f"  columns not used: {', '.join(report.unused_columns)}", "warning")
+        say("  " + words.t("import.unused", columns=", ".join(report.unused_columns)), "warning")
     for note in report.notes:
-        say(f"  {note}", "quiet")
-    _say_skipped(report)
-
-
-def _say_skipped(report: LoggerReport) -> None:
+        say("  " + words.phrase(note), "quiet")
     if not report.skipped:
         return
-    say(f"  {plural(len(report.skipped), 'row was', 'rows were')} not taken:", "warning")
-    for one in report.skipped[:MOST_SKIPPED_SHOWN]:
-        say(f"    line {one.line}: {one.reason}")
+    say("  " + words.n("import.skipped", len(report.skipped)), "warning")
+    for row in report.skipped[:MOST_SKIPPED_SHOWN]:
+        say("    " + words.t("import.line", line=str(row.line), reason=words.phrase(row.reason)))
     if len(report.skipped) > MOST_SKIPPED_SHOWN:
-        say(f"    and {len(report.skipped) - MOST_SKIPPED_SHOWN} more")
+        say("    " + words.t("import.more", count=len(report.skipped) - MOST_SKIPPED_SHOWN))
 
 
 def _store(look: SiteContext, flagged: Sequence[FlaggedMessage]) -> CommitResult:
     """Store in batches; gives the sum of what the store did."""
     total = CommitResult()
-    with progress_bar("Storing") as report:
+    with progress_bar(look.words.t("import.storing")) as report:
         for start in range(0, len(flagged), MESSAGES_IN_BATCH):
             part = look.store.commit(Batch(look.now_ms, tuple(flagged[start : start + MESSAGES_IN_BATCH])))
             total = CommitResult(
@@ -233,31 +238,19 @@ def _flag(
     return FlaggedReading(reading, flag, true)
 
 
-def _say_result(result: CommitResult, node: str, plan: Plan) -> None:
-    say(f"Stored: {plural(result.stored, 'reading')}", "good")
+def _say_result(result: CommitResult, words: Localizer) -> None:
+    say(words.n("import.stored", result.stored), "good")
     if result.duplicate_readings:
-        say(f"  {plural(result.duplicate_readings, 'reading was', 'readings were')} there already")
+        say("  " + words.n("import.duplicates", result.duplicate_readings))
     if result.conflicts:
-        say(
-            f"  {plural(result.conflicts, 'reading differs', 'readings differ')} from one of the same time "
-            "that was there; the earlier one is kept",
-            "warning",
-        )
-    if node not in plan.nodes:
-        say(
-            f"  {node} stands in no [[nodes]] table yet; `rearing-monitor nodes` shows the lines to add",
-            "warning",
-        )
+        say("  " + words.n("import.conflicts", result.conflicts), "warning")
 
 
-def _say_flags(flagged: Sequence[FlaggedMessage]) -> None:
+def _say_flags(flagged: Sequence[FlaggedMessage], words: Localizer) -> None:
     counts = Counter(item.flag for message in flagged for item in message.readings)
-    if counts[Flag.FAIL]:
-        count = plural(counts[Flag.FAIL], "reading")
-        say(f"  {count} cannot be true and will not be used (flag {Flag.FAIL:d} in an export)", "warning")
-    if counts[Flag.SUSPECT]:
-        count = plural(counts[Flag.SUSPECT], "reading")
-        say(f"  {count} doubtful, used with that mark (flag {Flag.SUSPECT:d} in an export)", "warning")
+    for flag, key in ((Flag.FAIL, "import.failed"), (Flag.SUSPECT, "import.suspect")):
+        if counts[flag]:
+            say("  " + words.n(key, counts[flag], flag=str(int(flag))), "warning")
 
 
 def replay(
@@ -283,18 +276,18 @@ def replay(
     zone = time_zone or settings.site.time_zone
     mapping = mapping_of(node, zone, column or (), time_column, date_order, decimal, delimiter, encoding)
     packs = list(replay_messages(file, mapping, _topics(settings), speed, clock_ms()))
-    lasts = length_of_time(round(1000 * sum(wait_s for wait_s, _, _ in packs)))
-    say(
-        f"{file}: {plural(len(packs), 'message')} to {settings.broker.host}:{settings.broker.port} in {lasts}"
-    )
-    with Publisher(settings.broker, f"replay-{node}"[:23]) as publisher, progress_bar("Sending") as report:
+    words, broker = command_words(settings), settings.broker
+    lasts = words.length(1000 * sum(wait_s for wait_s, _, _ in packs))
+    where = f"{broker.host}:{broker.port}"
+    say(words.n("replay.begin", len(packs), file=str(file), broker=where, length=lasts))
+    with Publisher(broker, f"replay-{node}"[:23]) as publisher, progress_bar(words.t("replay.bar")) as report:
         for done, (wait_s, topic, payload) in enumerate(packs, 1):
             time.sleep(wait_s)
             publisher.publish(topic, payload)
             report(done, len(packs))
-    say(f"Sent: {plural(len(packs), 'message')}, all taken by the broker", "good")
-    if node not in {one.id for one in settings.nodes}:
-        complain(f"{node} stands in no [[nodes]] table, so no alarm comes from it", "warning")
+    say(words.n("replay.sent", len(packs)), "good")
+    if node not in {known.id for known in settings.nodes}:
+        complain(words.t("replay.no_node", node=node), "warning")
 
 
 def _topics(settings: Settings) -> Topics:

@@ -17,10 +17,20 @@ from enum import Enum, IntEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TextIO
 
-from monitor.errors import IntakeError, LoggerFileError, MonitorError, SettingsError, StoreError, UsageError
+from monitor.errors import (
+    IntakeError,
+    LoggerFileError,
+    MonitorError,
+    Sentence,
+    SettingsError,
+    StoreError,
+    UsageError,
+)
 
 if TYPE_CHECKING:
     from rich.console import Console
+
+    from monitor.words.localizer import Localizer
 
 # Escape sequences of ECMA-48 for the colours and weights that a text may have.
 _STYLES = {"problem": "1;31", "warning": "33", "good": "32", "heading": "1", "quiet": "2"}
@@ -105,6 +115,8 @@ def plain(value: Any) -> Any:
     match value:
         case SecretStr():
             return None
+        case Sentence():
+            return value.text
         case Enum():
             return value.value
         case BaseModel():
@@ -148,24 +160,25 @@ def exit_code(error: MonitorError) -> ExitCode:
     return next(known, ExitCode.OTHER)
 
 
-def report(error: MonitorError) -> ExitCode:
+def report(error: MonitorError, words: Localizer) -> ExitCode:
     """Print an expected error and say with which code to end."""
     if isinstance(error, SettingsError):
-        count = len(error.problems)
-        complain("1 problem in the settings:" if count == 1 else f"{count} problems in the settings:")
+        complain(words.n("problems.count", len(error.problems)))
         for problem in error.problems:
-            complain(f"  - {problem}", style="")
+            complain(f"  - {words.sentence(problem.said)}", style="")
     else:
-        complain(str(error))
+        complain(words.error(error))
     return exit_code(error)
 
 
-def report_unexpected(error: Exception, environ: Mapping[str, str] = os.environ) -> ExitCode:
+def report_unexpected(
+    error: Exception, words: Localizer, environ: Mapping[str, str] = os.environ
+) -> ExitCode:
     """Print that the program itself failed, keep the details in a file, and say with which code to end."""
-    complain(f"Something failed inside the program ({type(error).__name__}). This is not your mistake.")
+    complain(words.t("failure.inside", kind=type(error).__name__))
     path = _keep(error, state_folder(environ))
     if path is not None:
-        complain(f"The details are in {path}; please send that file along when you report it.", style="")
+        complain(words.t("failure.details", file=str(path)), style="")
     return ExitCode.OTHER
 
 

@@ -1,8 +1,7 @@
-"""`demo` plays an invented farm, `run` guards your own.
+"""`demo` plays an invented farm, `run` guards your own: one service for one database, until it is stopped.
 
-One service for one database: a lock on a file beside it, freed by the system however the process ends.
-
-What `run` does while the service works: signals, the connection to the broker, the log of events.
+The lock is on a file beside the database and is freed by the system however the process ends. What happens
+goes to the log, in English.
 """
 
 from __future__ import annotations
@@ -17,6 +16,7 @@ import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
+from datetime import UTC
 from pathlib import Path
 from types import FrameType
 from typing import TYPE_CHECKING, Annotated, Protocol
@@ -24,24 +24,59 @@ from typing import TYPE_CHECKING, Annotated, Protocol
 import typer
 
 from monitor.cli.context import open_farm
+from monitor.cli.language import terminal_words
 from monitor.cli.options import ConfigOption
 from monitor.cli.output import ExitCode, console, say
 from monitor.errors import (
     BrokerRefused,
     BrokerUnreachable,
     MonitorError,
+    Sentence,
     StoreLocked,
     StoreUnreadable,
     UsageError,
+    sentence,
 )
 from monitor.notify.channels import forget, tell_people
 from monitor.records import Transition
 from monitor.settings.loading import FarmFile
-from monitor.words.phrases import measured, quantity_title
+from monitor.words.catalogue import ENGLISH
+from monitor.words.localizer import Localizer
+
+if TYPE_CHECKING:
+    from monitor.service import Service
+    from monitor.service.page_door import PageDoor
 
 # A service that is restarted may find its predecessor in its last second.
 PATIENCE_S = 2.0
 POLL_S = 0.1
+REPEAT_S = 300.0
+log = logging.getLogger(__name__)
+
+
+DaysOption = Annotated[
+    float, typer.Option(min=0.05, max=60, metavar="NUMBER", help="How many days of the farm's life to play.")
+]
+SeedOption = Annotated[
+    int, typer.Option(min=0, metavar="NUMBER", help="Another number plays another weather.")
+]
+FolderOption = Annotated[
+    Path | None,
+    typer.Option(
+        metavar="FOLDER", help="Where its database and messages go. Without it: a new temporary folder."
+    ),
+]
+
+
+PageOption = Annotated[bool, typer.Option("--page/--no-page", help="Serve the page for the phone.")]
+StayOption = Annotated[
+    bool | None,
+    typer.Option(
+        "--stay/--no-stay",
+        help="Go on in real time afterwards, for the page, until Ctrl-C. Without it: if a person is at the "
+        "terminal.",
+    ),
+]
 
 
 @contextmanager
@@ -51,7 +86,12 @@ def only_service(store_path: Path) -> Iterator[None]:
     descriptor = _open(path)
     try:
         if not _lock(descriptor):
-            raise StoreLocked(_held(store_path, _holder(descriptor)))
+            raise StoreLocked(
+                "{path}: a monitor runs on this database already ({who}); two would warn twice. To mend: "
+                "stop that one first, or give this one its own settings file with another [store] path",
+                path=str(store_path),
+                who=_holder(descriptor),
+            )
         # The number only helps a person; a full disk must not keep us from saying that it is full.
         with suppress(OSError):
             os.ftruncate(descriptor, 0)
@@ -66,8 +106,10 @@ def _open(path: Path) -> int:
         return os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
     except OSError as error:
         raise StoreUnreadable(
-            f"{path} cannot be written: {error.strerror}. To mend: create the folder, and let the user that "
-            "runs the program write in it; or change [store] path"
+            "{path} cannot be written: {why}. To mend: create the folder, and let the user that "
+            "runs the program write in it; or change [store] path",
+            path=str(path),
+            why=error.strerror or str(error),
         ) from None
 
 
@@ -84,22 +126,9 @@ def _lock(descriptor: int) -> bool:
             return True
 
 
-def _holder(descriptor: int) -> str:
-    return os.pread(descriptor, 32, 0).decode("ascii", "replace").strip()
-
-
-def _held(store_path: Path, holder: str) -> str:
-    who = f"process {holder}" if holder else "another process"
-    return (
-        f"{store_path}: a monitor runs on this database already ({who}); two would warn twice. To mend: stop "
-        f"that one first, or give this one its own settings file with another [store] path"
-    )
-
-
-log = logging.getLogger(__name__)
-
-LOOK_S = 0.1
-TELL_AGAIN_S = 300.0
+def _holder(descriptor: int) -> Sentence:
+    number = os.pread(descriptor, 32, 0).decode("ascii", "replace").strip()
+    return sentence("process {number}", number=number) if number else sentence("another process")
 
 
 class Connection(Protocol):
@@ -137,7 +166,7 @@ class Running(Protocol):
 
 
 @dataclass(slots=True)
-class RunOptions:
+class Signals:
     """What signals asked for. Plain flags: a handler runs in the middle of anything, and may not lock."""
 
     stop: str = ""
@@ -145,20 +174,20 @@ class RunOptions:
 
 
 @contextmanager
-def listening() -> Iterator[RunOptions]:
-    """Signals become preferences: TERM and INT stop, HUP reads the settings again."""
-    preferences = RunOptions()
+def listening() -> Iterator[Signals]:
+    """TERM and INT ask to stop, HUP asks to read the settings again."""
+    signals = Signals()
 
     def note(number: int, _frame: FrameType | None) -> None:
         if number == signal.SIGHUP:
-            preferences.reload = True
+            signals.reload = True
         else:
-            preferences.stop = signal.Signals(number).name
+            signals.stop = signal.Signals(number).name
 
     wanted = (signal.SIGTERM, signal.SIGINT, signal.SIGHUP)
     before = {number: signal.signal(number, note) for number in wanted}
     try:
-        yield preferences
+        yield signals
     finally:
         for number, handler in before.items():
             signal.signal(number, handler)
@@ -166,7 +195,7 @@ def listening() -> Iterator[RunOptions]:
 
 def log_to_stderr() -> None:
     """Every line with its time. Only `run` sets up logging; everything else leaves it as it is."""
-    # What the connection has to say is said by `ConnectionWatch`, louder and again while it lasts.
+    # What the connection has to say is said by `ConnectionLog`, louder and again while it lasts.
     logging.getLogger("monitor.intake.subscriber").setLevel(logging.ERROR)
     logging.getLogger("apscheduler").setLevel(logging.WARNING)
     logging.basicConfig(
@@ -178,48 +207,48 @@ def log_to_stderr() -> None:
     )
 
 
-def keep_running(service: Running, preferences: RunOptions, where: str) -> bool:
+def keep_running(service: Running, signals: Signals, where: str) -> bool:
     """Look after the service until somebody wants it to stop (True) or it is no longer alive (False)."""
-    watch = ConnectionWatch(where)
-    while not preferences.stop:
-        time.sleep(LOOK_S)
-        if preferences.reload:
-            preferences.reload = False
+    connection = ConnectionLog(where)
+    while not signals.stop:
+        time.sleep(POLL_S)
+        if signals.reload:
+            signals.reload = False
             log.info("reading the settings again")
             service.reload_soon()
-        watch.look(service.subscriber, time.monotonic())
+        connection.check(service.subscriber, time.monotonic())
         if not service.alive:
             log.error(
                 "a part of the monitor that must run has ended (%s)", service.failed or "no reason known"
             )
             return False
-    log.info("stopping (%s)", preferences.stop)
+    log.info("stopping (%s)", signals.stop)
     return True
 
 
-class ConnectionWatch:
+class ConnectionLog:
     """Says when the broker is reached, and again and again while it is not."""
 
     def __init__(self, where: str) -> None:
         self._where = where
         self._connected = False
-        self._told = ""
-        self._told_at = 0.0
+        self._problem = ""
+        self._logged_s = 0.0
 
-    def look(self, connection: Connection, now_s: float) -> None:
+    def check(self, connection: Connection, now_s: float) -> None:
         """Log what changed."""
         if connection.connected:
             if not self._connected:
                 log.info("connected to the broker at %s; guarding", self._where)
-            self._connected, self._told = True, ""
+            self._connected, self._problem = True, ""
             return
         if self._connected:
             log.warning("the connection to the broker at %s is gone; no reading comes in", self._where)
         self._connected = False
         problem = connection.problem
-        if problem and (problem != self._told or now_s - self._told_at >= TELL_AGAIN_S):
+        if problem and (problem != self._problem or now_s - self._logged_s >= REPEAT_S):
             log.error("NOT GUARDING: %s. It is tried again and again. %s", problem, _remedy(connection))
-            self._told, self._told_at = problem, now_s
+            self._problem, self._logged_s = problem, now_s
 
 
 def _remedy(connection: Connection) -> str:
@@ -233,46 +262,17 @@ def _remedy(connection: Connection) -> str:
     return ""
 
 
-def tell(event: object) -> None:
+def log_event(event: object) -> None:
     """One line in the log for what the service noticed; texts that it logs itself are left out."""
     if isinstance(event, Transition):
-        value = "" if event.value is None else f" at {measured(event.quantity, event.value)}"
+        words = Localizer.plain(ENGLISH, UTC, event.at_ms)
+        value = "" if event.value is None else f" at {words.value(event.quantity, event.value)}"
         level = logging.WARNING if event.announces else logging.INFO
-        title, after = quantity_title(event.quantity), event.after.replace("_", " ")
+        title, after = words.quantity_name(event.quantity), event.after.replace("_", " ")
         who = "" if event.actor == "monitor" else f", by {event.actor}"
         log.log(level, "%s: %s%s: %s (%s)%s", event.place, title, value, after, event.priority, who)
     elif not isinstance(event, str):
         log.info("the night report was written")
-
-
-if TYPE_CHECKING:
-    from monitor.service import Service
-    from monitor.service.page_door import PageDoor
-
-
-DaysOption = Annotated[
-    float, typer.Option(min=0.05, max=60, metavar="NUMBER", help="How many days of the farm's life to play.")
-]
-SeedOption = Annotated[
-    int, typer.Option(min=0, metavar="NUMBER", help="Another number plays another weather.")
-]
-FolderOption = Annotated[
-    Path | None,
-    typer.Option(
-        metavar="FOLDER", help="Where its database and messages go. Without it: a new temporary folder."
-    ),
-]
-
-
-PageOption = Annotated[bool, typer.Option("--page/--no-page", help="Serve the page for the phone.")]
-StayOption = Annotated[
-    bool | None,
-    typer.Option(
-        "--stay/--no-stay",
-        help="Go on in real time afterwards, for the page, until Ctrl-C. Without it: if a person is at the "
-        "terminal.",
-    ),
-]
 
 
 def register(app: typer.Typer) -> None:
@@ -300,7 +300,7 @@ def demo(
     where = _demo_folder(folder)
     stays = sys.stdin.isatty() if stay is None else stay
     play(DemoPlan(where, seed=seed, days=days, page=page, stay=stays and page), console())
-    say(f"Everything of this demo is in {where} and stays there. To look into it:")
+    say(terminal_words().t("demo.folder", folder=str(where)))
     say(f"  rearing-monitor alarms --all --config {where / 'farm.toml'}")
 
 
@@ -311,9 +311,13 @@ def _demo_folder(folder: Path | None) -> Path:
         folder.mkdir(parents=True, exist_ok=True)
         is_used = any(folder.iterdir())
     except OSError as error:
-        raise UsageError(f"the folder {folder} cannot be used: {error.strerror}") from None
+        raise UsageError(
+            "the folder {path} cannot be used: {why}", path=str(folder), why=error.strerror or str(error)
+        ) from None
     if is_used:
-        raise UsageError(f"the folder {folder} is not empty; allowed: an empty or a new folder")
+        raise UsageError(
+            "the folder {path} is not empty; allowed: an empty or a new folder", path=str(folder)
+        )
     return folder.absolute()
 
 
@@ -325,9 +329,9 @@ def run(config: ConfigOption = None) -> None:
     process makes it read them again; wrong ones change nothing.
     """
     farm = open_farm(config, try_addresses=True)
-    with only_service(farm.settings.store.path), listening() as preferences:
+    with only_service(farm.settings.store.path), listening() as signals:
         log_to_stderr()
-        if not _guard(farm, preferences):
+        if not _guard(farm, signals):
             raise typer.Exit(ExitCode.OTHER)
 
 
@@ -341,7 +345,7 @@ def _open_page(door: PageDoor, service: Service) -> None:
         log.error("%s", error)
 
 
-def _guard(farm: FarmFile, preferences: RunOptions) -> bool:
+def _guard(farm: FarmFile, signals: Signals) -> bool:
     """Run the service; True when it was stopped on purpose."""
     from monitor.service import Service
     from monitor.service.page_door import PageDoor
@@ -352,7 +356,7 @@ def _guard(farm: FarmFile, preferences: RunOptions) -> bool:
     door = PageDoor(settings, farm.path.absolute())
 
     def on_event(event: object) -> None:
-        tell(event)
+        log_event(event)
         door.note(event)
 
     service = Service(settings, settings_path=farm.path.absolute(), on_event=on_event)
@@ -372,7 +376,7 @@ def _guard(farm: FarmFile, preferences: RunOptions) -> bool:
             _open_page(door, service)
         if door.password_file is not None:
             log.info("its first password stands in %s; only you can read it", door.password_file)
-        return keep_running(service, preferences, where)
+        return keep_running(service, signals, where)
     finally:
         door.close()
         service.stop()

@@ -6,7 +6,8 @@ from typing import Annotated
 
 import typer
 
-from monitor.cli.context import ask, clock_ms, is_running, open_farm, person, wait_until
+from monitor.cli.context import ask, is_running, open_farm, person, wait_until
+from monitor.cli.language import clock_ms, command_words
 from monitor.cli.options import ConfigOption
 from monitor.cli.output import ExitCode, complain, say
 from monitor.errors import ChannelError, StoreUnreadable, UsageError
@@ -15,7 +16,7 @@ from monitor.notify.policy import RecipientPolicy, trial_messages
 from monitor.records import Command, CommandKind, MessageKind, OutboxMessage
 from monitor.settings.schema import Settings
 from monitor.store import OutboxRecord, OutboxState, Store
-from monitor.words.phrases import plural
+from monitor.words.localizer import Localizer
 
 SEND_WAIT_S = 30.0
 
@@ -38,20 +39,22 @@ def send_test(recipient: RecipientArgument = "", config: ConfigOption = None) ->
     """
     settings = open_farm(config).settings
     _known(recipient, settings)
-    store = _running_store(settings)
-    failed = _directly(settings, recipient) if store is None else _by_service(store, recipient)
+    store, words = _running_store(settings), command_words(settings)
+    failed = _by_service(store, recipient, words) if store else _directly(settings, recipient, words)
     if failed:
         raise typer.Exit(ExitCode.OTHER)
 
 
 def _known(recipient: str, settings: Settings) -> None:
-    names = [one.id for one in settings.recipients]
+    names = [person.id for person in settings.recipients]
     if not names:
         raise UsageError(
             "the settings name nobody to send to. To mend: add a [[recipients]] table with id and address"
         )
     if recipient and recipient not in names:
-        raise UsageError(f"there is no recipient {recipient!r}; allowed: {', '.join(names)}")
+        raise UsageError(
+            'there is no recipient "{name}"; allowed: {names}', name=recipient, names=", ".join(names)
+        )
 
 
 def _running_store(settings: Settings) -> Store | None:
@@ -66,38 +69,40 @@ def _running_store(settings: Settings) -> Store | None:
     return None
 
 
-def _directly(settings: Settings, recipient: str) -> int:
+def _directly(settings: Settings, recipient: str, words: Localizer) -> int:
     """Send without the service; gives the number of messages that were not taken."""
-    say("The monitor does not run; the test goes out from here.", "quiet")
-    circle = RecipientPolicy.of(settings)
-    messages = trial_messages(circle, settings.site.title, clock_ms(), recipient or None)
-    addresses = {one.id: one.address.get_secret_value() for one in settings.recipients}
-    return sum(not _sent(message, addresses[message.recipient]) for message in messages)
+    say(words.t("trial.from_here"), "quiet")
+    policy = RecipientPolicy.of(settings)
+    messages = trial_messages(policy, settings.site.title, clock_ms(), recipient or None)
+    addresses = {person.id: person.address.get_secret_value() for person in settings.recipients}
+    return sum(not _sent(message, addresses[message.recipient], words) for message in messages)
 
 
-def _sent(message: OutboxMessage, address: str) -> bool:
+def _sent(message: OutboxMessage, address: str, words: Localizer) -> bool:
     try:
         open_channel(address).send(message.title, message.body)
     except ChannelError as error:
-        complain(f"{message.recipient}: not sent: {error}")
+        complain(words.t("trial.not_sent", name=message.recipient, why=words.error(error)))
         return False
-    say(f"{message.recipient}: sent", "good")
+    say(words.t("trial.sent", name=message.recipient), "good")
     return True
 
 
-def _by_service(store: Store, recipient: str) -> int:
+def _by_service(store: Store, recipient: str, words: Localizer) -> int:
     """Ask the service to send, and wait for what the channels say; gives the number not taken."""
     with store:
-        now_ms = clock_ms()
+        now_ms = words.now_ms
         command = Command(CommandKind.SEND_TEST, now_ms, person(""), reason=recipient)
-        if not ask(store, [command], now_ms):
+        if not ask(store, [command], words):
             return 1
         wait_until(lambda: _all_tried(store, now_ms), SEND_WAIT_S)
-        return sum(not _told(record.message, record.state) for record in _tests(store, now_ms))
+        records = _tests(store, now_ms)
+        return sum(not _was_sent(record.message, record.state, words) for record in records)
 
 
 def _tests(store: Store, since_ms: int) -> list[OutboxRecord]:
-    return [one for one in store.outbox.history(since_ms) if one.message.kind is MessageKind.TEST]
+    history = store.outbox.history(since_ms)
+    return [record for record in history if record.message.kind is MessageKind.TEST]
 
 
 def _all_tried(store: Store, since_ms: int) -> bool:
@@ -108,10 +113,10 @@ def _all_tried(store: Store, since_ms: int) -> bool:
     return bool(tried) and all(tried)
 
 
-def _told(message: OutboxMessage, state: OutboxState) -> bool:
+def _was_sent(message: OutboxMessage, state: OutboxState, words: Localizer) -> bool:
     if state is OutboxState.SENT:
-        say(f"{message.recipient}: sent", "good")
+        say(words.t("trial.sent", name=message.recipient), "good")
         return True
-    why = message.last_error or f"no answer within {plural(round(SEND_WAIT_S), 'second')}"
-    complain(f"{message.recipient}: not sent yet: {why}. The monitor goes on trying")
+    why = message.last_error or words.n("trial.no_answer", round(SEND_WAIT_S))
+    complain(words.t("trial.not_yet", name=message.recipient, why=why))
     return False

@@ -122,6 +122,7 @@ class FarmPlan:
     counts: Counts = Counts()
     broker_host: str | None = None
     recipient: Mapping[str, str] | None = None
+    language: str = "en"
 
 
 def farm_tables(plan: FarmPlan, say: Say = str) -> PlainTables:
@@ -133,6 +134,7 @@ def farm_tables(plan: FarmPlan, say: Say = str) -> PlainTables:
             "title": plan.title,
             "time_zone": plan.time_zone,
             "altitude_m": plan.altitude_m,
+            "language": plan.language,
         },
         "broker": broker,
         **_lay_out(plan.counts, say),

@@ -247,7 +247,7 @@ def _refusing_webhook() -> Iterator[int]:
 
 @pytest.mark.usefixtures("farm")
 def test_send_test_to_nobody_known_names_those_that_are(call: Call) -> None:
-    assert call("send-test", "neighbour") == (2, "", "there is no recipient 'neighbour'; allowed: owner\n")
+    assert call("send-test", "neighbour") == (2, "", 'there is no recipient "neighbour"; allowed: owner\n')
 
 
 def test_send_test_without_recipients_says_what_to_add(farm: Farm, call: Call) -> None:

@@ -19,7 +19,7 @@ import pytest
 from cli_farm import HOT, Farm, make_farm
 from paho.mqtt.enums import CallbackAPIVersion
 
-from monitor.cli.running import ConnectionWatch, RunOptions, keep_running, only_service
+from monitor.cli.running import ConnectionLog, Signals, keep_running, only_service
 from monitor.demo import play as play_module
 from monitor.demo.runner import DemoPlan
 from monitor.errors import BrokerRefused, BrokerUnreachable, StoreLocked
@@ -190,9 +190,9 @@ class _Running:
 
 def test_a_refused_password_is_said_loudly_and_again(caplog: pytest.LogCaptureFixture) -> None:
     connection = _Connection(problem="the broker refused the user name or password", refused=True)
-    watch = ConnectionWatch("broker.example:1883")
+    watch = ConnectionLog("broker.example:1883")
     for now_s in (0.0, 1.0, 299.0, 301.0):
-        watch.look(connection, now_s)
+        watch.check(connection, now_s)
     errors = [record.getMessage() for record in caplog.records if record.levelname == "ERROR"]
     assert len(errors) == 2
     assert errors[0].startswith("NOT GUARDING: the broker refused the user name or password. ")
@@ -201,9 +201,9 @@ def test_a_refused_password_is_said_loudly_and_again(caplog: pytest.LogCaptureFi
 
 def test_the_connection_is_told_when_it_comes_and_goes(caplog: pytest.LogCaptureFixture) -> None:
     caplog.set_level("INFO")
-    watch = ConnectionWatch("broker.example:1883")
+    watch = ConnectionLog("broker.example:1883")
     for connected in (False, True, True, False, True):
-        watch.look(_Connection(connected), 0.0)
+        watch.check(_Connection(connected), 0.0)
     assert [record.getMessage().split(" to the broker")[0] for record in caplog.records] == [
         "connected",
         "the connection",
@@ -214,12 +214,12 @@ def test_the_connection_is_told_when_it_comes_and_goes(caplog: pytest.LogCapture
 def test_a_service_that_is_no_longer_alive_ends_the_loop(caplog: pytest.LogCaptureFixture) -> None:
     service = _Running(alive=False)
     service.failed = RuntimeError("no more")
-    assert keep_running(service, RunOptions(), "here") is False
+    assert keep_running(service, Signals(), "here") is False
     assert "a part of the monitor that must run has ended (no more)" in caplog.text
 
 
 def test_a_wish_to_reload_is_passed_on_once() -> None:
-    service, preferences = _Running(), RunOptions(reload=True)
+    service, preferences = _Running(), Signals(reload=True)
 
     def stop_then() -> None:
         service.reloads += 1

@@ -7,6 +7,7 @@ import json
 import stat
 import sys
 import time
+from datetime import UTC
 from pathlib import Path
 from types import ModuleType
 
@@ -40,6 +41,7 @@ from monitor.records import (
 )
 from monitor.settings.loading import load
 from monitor.store import Store
+from monitor.words.localizer import Localizer
 
 YES = ("init", "--yes", "--time-zone", "Africa/Gaborone")
 
@@ -296,7 +298,8 @@ def test_details_go_to_the_temporary_folder_where_the_other_cannot_be_written(
     monkeypatch.setattr("tempfile.gettempdir", lambda: str(tmp_path / "temporary"))
     environ = {"LOGS_DIRECTORY": str(tmp_path / "blocked")}
 
-    assert output.report_unexpected(RuntimeError("x"), environ) is ExitCode.OTHER
+    code = output.report_unexpected(RuntimeError("x"), Localizer.plain("en", UTC, 0), environ)
+    assert code is ExitCode.OTHER
     assert len(list((tmp_path / "temporary").iterdir())) == 1
     assert str(tmp_path / "temporary") in capsys.readouterr().err
 
