@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from monitor.alarms.rules import suppressed_by_design
 from monitor.errors import Sentence, sentence
-from monitor.records import QUANTITIES, AlarmRule, Computed, PlaceKind, Priority, Quantity, SensorKey
+from monitor.records import AlarmRule, Computed, PlaceKind, Priority, Quantity, SensorKey
 from monitor.settings.consistency import alarm_rules, is_loopback
 from monitor.settings.loading import FarmFile
 from monitor.settings.schema import Node, Place, Recipient, Settings
