@@ -378,7 +378,7 @@ def show_bin(
         name = known_bin(place, site)
         if as_json:
             view = bins_view(site.store, site.plan, site.now_ms)
-            say_json([one for one in bins_json(view, site.zone)["bins"] if one["place"] == name])
+            say_json([shown for shown in bins_json(view, site.zone)["bins"] if shown["place"] == name])
             return
         _say_bin(site, name, every=every)
         if draw is not None:

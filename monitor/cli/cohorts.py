@@ -408,10 +408,10 @@ def show_cohort(name: NameArgument, config: ConfigOption = None, as_json: JsonOp
         cohort = known_cohort(name, site)
         view = forecast_view(site.store, site.plan, site.now_ms).of(name)
         stored = site.store.logbook.every(SubjectKind.COHORT)
-        entries = [each for each in stored if _is_about(each, name)]
+        entries = [logged for logged in stored if _is_about(logged, name)]
         if as_json:
             shown = cohort_json(cohort, site.plan, site.zone, view)
-            say_json(shown | {"entries": [entry_json(each, site.zone) for each in entries]})
+            say_json(shown | {"entries": [entry_json(logged, site.zone) for logged in entries]})
             return
         if view is not None:
             say_lines(list(cohort_lines(view, site.zone, width())))

@@ -109,8 +109,8 @@ def calibration_entry(
 
 def entry_to_correct(store: Store, number: int, about: SubjectKind) -> LogbookEntry:
     """The entry of a number; UsageError where it is none about such a subject or cannot be corrected."""
-    found = store.logbook.one(number)
-    if found is None or found.subject_kind is not about:
+    entry = store.logbook.one(number)
+    if entry is None or entry.subject_kind is not about:
         cohort = about is SubjectKind.COHORT
         raise UsageError(
             "the logbook has no entry {number} about a {subject}; `{command}` lists the numbers",
@@ -118,8 +118,8 @@ def entry_to_correct(store: Store, number: int, about: SubjectKind) -> LogbookEn
             subject=sentence("cohort") if cohort else sentence("bin"),
             command="cohort show NAME" if cohort else "bin show BIN",
         )
-    refuse_corrected(store, found)
-    return found
+    refuse_corrected(store, entry)
+    return entry
 
 
 def refuse_corrected(store: Store, old: LogbookEntry) -> None:

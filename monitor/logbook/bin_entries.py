@@ -101,42 +101,22 @@ class BinValidationContext:
 
 
 @dataclass(frozen=True, slots=True)
-class Done:
-    """An entry of the logbook that counts, with what it means for the bin."""
-
-    entry: LogbookEntry
-    event: BinEvent
-
-
-@dataclass(frozen=True, slots=True)
 class BinFill:
-    """One filling of one place, from `facts.filled_ms` until it was emptied.
+    """One filling of one place, from `facts.filled_ms` until it was emptied; events in the order of time.
 
     `cohorts` are names of cohorts whose larvae were put in.
     """
 
     place: str
-    entry: LogbookEntry
     facts: BinFacts
-    depth_m: float | None = None
     cohorts: tuple[str, ...] = ()
-    done: tuple[Done, ...] = ()
+    events: tuple[BinEvent, ...] = ()
     emptied_ms: int | None = None
-
-    @property
-    def events(self) -> tuple[BinEvent, ...]:
-        """What happened, in the order of time."""
-        return tuple(done.event for done in self.done)
 
     @property
     def finishing(self) -> bool:
         """Whether it is dried on purpose."""
-        return any(isinstance(done.event, Finishing) for done in self.done)
-
-    @property
-    def last_entry_ms(self) -> int:
-        """When something was last done to it."""
-        return max(self.facts.filled_ms, *(done.entry.at_ms for done in self.done), 0)
+        return any(isinstance(event, Finishing) for event in self.events)
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,8 +137,8 @@ class BinBook:
         return tuple(fills[-1] for fills in self.fills.values() if fills[-1].emptied_ms is None)
 
 
-def _kg(entry: LogbookEntry, key: str = "kg") -> float:
-    return needed_number(entry, key, 0.0, MOST_KG, above=True)
+def _kg(entry: LogbookEntry) -> float:
+    return needed_number(entry, "kg", 0.0, MOST_KG, above=True)
 
 
 def _moisture(entry: LogbookEntry) -> float:
@@ -194,9 +174,7 @@ def _filling_of(entry: LogbookEntry, context: BinValidationContext, before: BinF
         surface_m2 = before.facts.surface_m2
     if surface_m2 is None:
         raise UsageError("the size is missing; say it once, such as --size '60 x 40 cm'")
-    depth_m = number(entry, "depth_m", 0.0, 2.0, above=True)
-    names = tuple(context.substrates)
-    substrate = word(entry, "substrate", names) or context.usual_substrate
+    substrate = word(entry, "substrate", tuple(context.substrates)) or context.usual_substrate
     facts = BinFacts(
         surface_m2=surface_m2,
         filled_ms=entry.at_ms,
@@ -205,16 +183,17 @@ def _filling_of(entry: LogbookEntry, context: BinValidationContext, before: BinF
         moisture_sd=number(entry, "moisture_sd", 0.0, 0.3) or MIXED_SD,
         cover=Cover(word(entry, "cover", COVERS) or Cover.OPEN),
         fan=flag(entry, "fan"),
-        probe_depth_m=_probe_depth(entry, context, depth_m),
+        probe_depth_m=_probe_depth_m(entry, context),
         larvae=_larvae_of(entry),
         pressure_pa=context.pressure_pa,
         substrate=context.substrates[substrate],
     )
-    return BinFill(entry.subject, entry, facts, depth_m, _cohorts(entry))
+    return BinFill(entry.subject, facts, _cohorts(entry))
 
 
-def _probe_depth(entry: LogbookEntry, context: BinValidationContext, depth_m: float | None) -> float | None:
+def _probe_depth_m(entry: LogbookEntry, context: BinValidationContext) -> float | None:
     """As said; else the middle of the bin where a thermometer hangs in it; None where none does."""
+    depth_m = number(entry, "depth_m", 0.0, 2.0, above=True)
     said = number(entry, "probe_depth_m", 0.0, 1.0)
     if said is not None or entry.subject not in context.probed:
         return said
@@ -315,7 +294,7 @@ def _filled(entry: LogbookEntry, context: BinValidationContext, last: BinFill | 
 def _after(fill: BinFill, entry: LogbookEntry, event: BinEvent) -> BinFill:
     return replace(
         fill,
-        done=(*fill.done, Done(entry, event)),
+        events=(*fill.events, event),
         cohorts=(*fill.cohorts, *_cohorts(entry)),
         emptied_ms=event.at_ms if isinstance(event, Emptied) else None,
     )

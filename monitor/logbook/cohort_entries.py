@@ -158,8 +158,8 @@ def _start(cohorts: Cohorts, entry: LogbookEntry, context: CohortValidationConte
         count=count,
         count_stage=None if count is None else stage,
     )
-    made = Cohort(entry.subject, track, origin, word(entry, "feed", context.feeds), rough_count=rough)
-    return {entry.subject: _with_purpose(made, entry, context)}
+    cohort = Cohort(entry.subject, track, origin, word(entry, "feed", context.feeds), rough_count=rough)
+    return {entry.subject: _with_purpose(cohort, entry, context)}
 
 
 def _refuse_bad_name(name: str, cohorts: Cohorts) -> None:
@@ -199,7 +199,7 @@ def _start_count(
 
 def _start_age(entry: LogbookEntry, stage: Stage, context: CohortValidationContext) -> tuple[float, float]:
     """Days lived, and how far through its first stage; one is guessed from the other."""
-    before = sum(context.usual_days[each] for each in context.stages[: context.stages.index(stage)])
+    before = sum(context.usual_days[earlier] for earlier in context.stages[: context.stages.index(stage)])
     lasts = context.usual_days[stage]
     percent = number(entry, "through_percent", 0.0, 99.0)
     age_days = number(entry, "age_days", 0.0, 365.0)
@@ -321,19 +321,19 @@ def _part(cohort: Cohort, entry: LogbookEntry) -> tuple[float, float | None]:
         if percent >= 100.0:
             raise UsageError("percent is 100; allowed: above 0 and below 100. To take all, move the cohort")
         return percent / 100.0, None
-    count, wanted = cohort.track.count, animals or 0.0
-    if count is not None and wanted >= count:
+    count, taken = cohort.track.count, animals or 0.0
+    if count is not None and taken >= count:
         raise UsageError(
-            "it has about {count} animals and {wanted} of them cannot be taken; say a share",
+            "it has about {count} animals and {taken} of them cannot be taken; say a share",
             count=f"{count:.0f}",
-            wanted=f"{wanted:.0f}",
+            taken=f"{taken:.0f}",
         )
-    return (0.0 if count is None else wanted / count), wanted
+    return (0.0 if count is None else taken / count), taken
 
 
 def _stage_in(entry: LogbookEntry, key: str) -> Stage | None:
-    found = word(entry, key, _STAGES)
-    return None if found is None else Stage(found)
+    stage = word(entry, key, _STAGES)
+    return None if stage is None else Stage(stage)
 
 
 def _merge(cohorts: Cohorts, entry: LogbookEntry, context: CohortValidationContext) -> Cohorts:
@@ -354,15 +354,15 @@ def _merge(cohorts: Cohorts, entry: LogbookEntry, context: CohortValidationConte
     return {into.name: _with_purpose(merged, entry, context), other.name: replace(other, ended=ended)}
 
 
-def _joined(one: CohortTrack, other: CohortTrack) -> CohortTrack:
+def _joined(track: CohortTrack, other: CohortTrack) -> CohortTrack:
     """The track of the first, as unsure as a mixture of the two ages is; counts add up where they can."""
-    alike = one.count is not None and other.count is not None and one.count_stage is other.count_stage
-    total = (one.count or 0.0) + (other.count or 0.0)
+    alike = track.count is not None and other.count is not None and track.count_stage is other.count_stage
+    total = (track.count or 0.0) + (other.count or 0.0)
     weight = (other.count or 0.0) / total if alike and total else 0.5
-    apart_days = (other.origin_ms - one.origin_ms) / MS_PER_DAY
-    sd_days = math.hypot(one.start_sd_days, weight * apart_days)
-    count = total if alike else None
-    return replace(one, start_sd_days=sd_days, count=count, count_stage=one.count_stage if alike else None)
+    apart_days = (other.origin_ms - track.origin_ms) / MS_PER_DAY
+    sd_days = math.hypot(track.start_sd_days, weight * apart_days)
+    count, stage = (total, track.count_stage) if alike else (None, None)
+    return replace(track, start_sd_days=sd_days, count=count, count_stage=stage)
 
 
 def _thin(cohorts: Cohorts, entry: LogbookEntry, context: CohortValidationContext) -> Cohorts:

@@ -172,12 +172,12 @@ def _with_former_places(
 
 def _starts(entries: Iterable[LogbookEntry]) -> dict[str, int]:
     """When each cohort began, by its start or by the split that made it; the first where it is said twice."""
-    found: dict[str, int] = {}
+    starts: dict[str, int] = {}
     for entry in entries:
         name = str(entry.body.get("into")) if entry.kind == CohortEntryKind.SPLIT else entry.subject
         if entry.kind in (CohortEntryKind.START, CohortEntryKind.SPLIT):
-            found[name] = min(entry.at_ms, found.get(name, entry.at_ms))
-    return found
+            starts[name] = min(entry.at_ms, starts.get(name, entry.at_ms))
+    return starts
 
 
 def _with_plans(cohort: Cohort) -> Cohort:
@@ -194,15 +194,15 @@ def stages_by_place(cohorts: Iterable[Cohort], stages: Mapping[str, Stage], now_
 
     `stages` are those of the living cohorts by name.
     """
-    order, found = list(Stage), dict[str, Stage]()
+    order, youngest = list(Stage), dict[str, Stage]()
     for cohort in cohorts:
         stage = stages.get(cohort.name)
         if cohort.ended is not None or stage is None:
             continue
         place = home_of(cohort, stage, now_ms)
-        if place not in found or order.index(stage) < order.index(found[place]):
-            found[place] = stage
-    return found
+        if place not in youngest or order.index(stage) < order.index(youngest[place]):
+            youngest[place] = stage
+    return youngest
 
 
 def home_of(cohort: Cohort, stage: Stage | None, now_ms: int) -> str:

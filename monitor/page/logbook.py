@@ -86,7 +86,7 @@ def _link(request: RequestContext, entry: LogbookEntry) -> str:
 def rows_about(request: RequestContext, about: SubjectKind, subject: str, most: int) -> list[EntryRow]:
     """The newest entries about one cohort or bin, those of others that made or took it too."""
     every = request.store.logbook.every(about)
-    mine = [each for each in every if subject in _named(each)]
+    mine = [entry for entry in every if subject in _named(entry)]
     return rows_of(request, newest(mine)[:most], every)
 
 
@@ -96,7 +96,7 @@ def _named(entry: LogbookEntry) -> Sequence[object]:
 
 def newest(entries: Iterable[LogbookEntry]) -> list[LogbookEntry]:
     """The newest first."""
-    return sorted(entries, key=lambda each: (each.at_ms, each.entry_id or 0), reverse=True)
+    return sorted(entries, key=lambda entry: (entry.at_ms, entry.entry_id or 0), reverse=True)
 
 
 def wrote(request: RequestContext) -> str:
@@ -112,8 +112,8 @@ def wrote(request: RequestContext) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
-    """What somebody wants to see: about one cohort or bin ("cohort:b12"), of one kind, of how many days."""
+class Selection:
+    """Which entries are shown: about one cohort or bin ("cohort:b12"), of one kind, of how many days."""
 
     about: str
     kind: str
@@ -121,11 +121,11 @@ class Wanted:
     skip: int
 
 
-def wanted_of(request: RequestContext) -> Wanted:
+def selection_of(request: RequestContext) -> Selection:
     """The choices in the address; what is not understood is left out."""
     days, skip = request.query("days"), request.query("skip")
     known = {str(number): number for number in DAYS}
-    return Wanted(
+    return Selection(
         request.query("about"),
         request.query("kind"),
         known.get(days, DAYS[1]),
@@ -134,51 +134,52 @@ def wanted_of(request: RequestContext) -> Wanted:
 
 
 def show_logbook(request: RequestContext) -> Response:
-    """The entries that are wanted, newest first."""
-    wanted, every = wanted_of(request), request.store.logbook.every()
-    chosen = newest(each for each in every if fits(each, wanted, request.now_ms))
-    rows = rows_of(request, chosen[wanted.skip : wanted.skip + ROWS], every)
-    more = len(chosen) > wanted.skip + ROWS
+    """The selected entries, newest first."""
+    selection, every = selection_of(request), request.store.logbook.every()
+    chosen = newest(entry for entry in every if fits(entry, selection, request.now_ms))
+    rows = rows_of(request, chosen[selection.skip : selection.skip + ROWS], every)
+    more = len(chosen) > selection.skip + ROWS
     return request.render(
         "logbook.html",
         rows=rows,
         count=len(chosen),
-        wanted=wanted,
+        selection=selection,
         subjects=subjects(request, every),
         kinds=kinds_written(request, every),
         days=DAYS,
-        older=_address(wanted, wanted.skip + ROWS) if more else "",
-        newer=_address(wanted, max(0, wanted.skip - ROWS)) if wanted.skip else "",
+        older=_address(selection, selection.skip + ROWS) if more else "",
+        newer=_address(selection, max(0, selection.skip - ROWS)) if selection.skip else "",
         said=wrote(request),
     )
 
 
-def fits(entry: LogbookEntry, wanted: Wanted, now_ms: int) -> bool:
-    """Whether an entry is among those that are wanted."""
-    if wanted.about not in (_ALL, f"{entry.subject_kind}:{entry.subject}"):
+def fits(entry: LogbookEntry, selection: Selection, now_ms: int) -> bool:
+    """Whether an entry is selected."""
+    if selection.about not in (_ALL, f"{entry.subject_kind}:{entry.subject}"):
         return False
-    recent = max(entry.at_ms, entry.entered_ms) >= now_ms - wanted.days * MS_PER_DAY
-    return recent and wanted.kind in (_ALL, entry.kind)
+    recent = max(entry.at_ms, entry.entered_ms) >= now_ms - selection.days * MS_PER_DAY
+    return recent and selection.kind in (_ALL, entry.kind)
 
 
-def _address(wanted: Wanted, skip: int) -> str:
-    chosen = {"about": wanted.about, "kind": wanted.kind, "days": wanted.days, "skip": skip or ""}
+def _address(selection: Selection, skip: int) -> str:
+    chosen = {"about": selection.about, "kind": selection.kind, "days": selection.days, "skip": skip or ""}
     return "/logbook?" + urlencode({key: value for key, value in chosen.items() if value})
 
 
 def subjects(request: RequestContext, every: Iterable[LogbookEntry]) -> Sequence[tuple[str, str]]:
     """Everything that somebody wrote about, with its name; cohorts after the bins."""
-    found = {f"{each.subject_kind}:{each.subject}": subject_title(each, request.plan.title) for each in every}
-    return sorted(found.items(), key=lambda each: (each[0].startswith("cohort"), each[1]))
+    title = request.plan.title
+    titles = {f"{entry.subject_kind}:{entry.subject}": subject_title(entry, title) for entry in every}
+    return sorted(titles.items(), key=lambda item: (item[0].startswith("cohort"), item[1]))
 
 
 def kinds_written(request: RequestContext, every: Iterable[LogbookEntry]) -> Sequence[tuple[str, str]]:
     """The kinds of entries that there are, by name."""
-    kinds = {each.kind for each in every}
+    kinds = {entry.kind for entry in every}
     named = (
         (kind, request.words.t(f"kind_of.{kind}")) for kind in kinds if request.words.has(f"kind_of.{kind}")
     )
-    return sorted(named, key=lambda each: each[1])
+    return sorted(named, key=lambda item: item[1])
 
 
 def _old(request: RequestContext) -> LogbookEntry | None:
@@ -186,8 +187,8 @@ def _old(request: RequestContext) -> LogbookEntry | None:
     number = str(request.http.path_params["number"])
     if not (number.isascii() and number.isdigit() and len(number) < 16):
         return None
-    found = request.store.logbook.one(int(number))
-    return found if found is not None and found.kind in kinds_of(found.subject_kind) else None
+    entry = request.store.logbook.one(int(number))
+    return entry if entry is not None and entry.kind in kinds_of(entry.subject_kind) else None
 
 
 def form_of(request: RequestContext, old: LogbookEntry) -> Form:

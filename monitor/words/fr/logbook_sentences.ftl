@@ -94,8 +94,8 @@ say-how-many-a-number-of-animals-or-a-share-in-percent-one-of-the-two =
     dire combien : un nombre d’animaux ou une part en pour cent, l’un des deux
 percent-is-100-allowed-above-0-and-below-100-to-take-all-move-the-cohort =
     la part est de 100 % ; permis : au-dessus de 0 et au-dessous de 100. Pour tout prendre, déplacer le lot
-it-has-about-count-animals-and-wanted-of-them-cannot-be-taken-say-a-share =
-    il a environ { $count } animaux, et on ne peut pas en prendre { $wanted } ; dire une part
+it-has-about-count-animals-and-taken-of-them-cannot-be-taken-say-a-share =
+    il a environ { $count } animaux, et on ne peut pas en prendre { $taken } ; dire une part
 its-number-is-not-known-so-say-which-share-was-taken-out-in-percent =
     son nombre n’est pas connu : dire quelle part a été retirée, en pour cent
 a-cohort-cannot-be-merged-with-itself =
