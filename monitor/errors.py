@@ -32,7 +32,7 @@ from dataclasses import dataclass, field
 class Sentence:
     """A sentence in English with its values apart, so that the catalogue (`words`) can say it in a language.
 
-    `english` names each value in braces; a value may be a sentence itself.
+    `english` names each value in braces; a value may be a sentence itself, or a tuple of lines.
     """
 
     english: str
@@ -41,7 +41,11 @@ class Sentence:
     @property
     def text(self) -> str:
         """The English sentence with its values put in."""
-        return self.english.format(**self.values) if self.values else self.english
+        values = {
+            name: "\n".join(map(str, value)) if isinstance(value, tuple) else value
+            for name, value in self.values.items()
+        }
+        return self.english.format(**values) if values else self.english
 
     def __str__(self) -> str:
         return self.text
@@ -59,8 +63,8 @@ class MonitorError(Exception):
     the catalogue (`words`) can say the same in another language.
     """
 
-    def __init__(self, english: str = "", /, **values: object) -> None:
-        self.said = Sentence(english, values)
+    def __init__(self, english: str | Sentence = "", /, **values: object) -> None:
+        self.said = english if isinstance(english, Sentence) else Sentence(english, values)
         super().__init__(self.said.text)
 
 

@@ -1,10 +1,8 @@
-"""The broker that comes along, where the settings ask for it.
-
-The broker that comes with the program, for farms (and the demo) that have none of their own.
+"""The broker that comes with the program, for farms (and the demo) that have none of their own.
 
 It speaks MQTT 3.1.1 and keeps sessions and queues in memory only: they outlive the monitor's connection, not
 the monitor's process, which starts and ends the broker. A farm that wants nothing lost over a power cut or
-an update runs a broker of its own with persistence; `KEEPS_NOTHING` says so for `check`.
+an update runs a broker of its own with persistence.
 """
 
 from __future__ import annotations
@@ -14,17 +12,13 @@ import tempfile
 from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
+from typing import Self
 
 from iotcore import Broker
 
 from monitor.errors import IntakeError
 from monitor.settings.schema import BrokerSettings
 
-KEEPS_NOTHING = (
-    "the embedded broker keeps messages in memory only: what nodes send while the monitor is stopped, "
-    "and what waits in a power cut, is lost unless the node sends it again. A separate broker with "
-    "persistence keeps it"
-)
 LARGEST_PACKET = 20 * 1024
 """A payload may have 16 KiB; topic and header come on top."""
 MOST_IN_FLIGHT = 1000
@@ -62,6 +56,14 @@ class EmbeddedBroker:
         self._username, self._password = username, password
         self._broker: Broker | None = None
 
+    @classmethod
+    def wanted(cls, settings: BrokerSettings) -> Self | None:
+        """The broker that the settings ask for; None where the broker is somebody else's."""
+        if not settings.embedded:
+            return None
+        password = settings.password.get_secret_value() if settings.password else None
+        return cls(settings.listen, settings.port, settings.username, password)
+
     @property
     def port(self) -> int:
         """The port it listens on."""
@@ -80,9 +82,18 @@ class EmbeddedBroker:
             self._broker = self._start()
         except (OSError, RuntimeError, ValueError) as error:
             raise IntakeError(
-                f"the embedded broker cannot listen on {self._listen}:{self._port}: {error}. "
-                "If another broker runs there, set [broker] embedded = false; else choose another port"
+                "the embedded broker cannot listen on {where}: {error}. "
+                "If another broker runs there, set [broker] embedded = false; else choose another port",
+                where=f"{self._listen}:{self._port}",
+                error=error,
             ) from error
+
+    def keep_running(self, say: Callable[[str], None]) -> None:
+        """Start it again if it has ended; a start that fails is tried again with the next call."""
+        if not self.running:
+            say("the embedded broker has ended and is started again")
+            with suppress(IntakeError):
+                self.start()
 
     def stop(self) -> None:
         """End the child process."""
@@ -136,31 +147,3 @@ def _quoted(text: str) -> str:
         for sign in text
     )
     return f'"{escaped}"'
-
-
-class OwnBroker:
-    """Does nothing where the broker is somebody else's."""
-
-    def __init__(self, settings: BrokerSettings) -> None:
-        password = settings.password.get_secret_value() if settings.password else None
-        wanted = settings.embedded
-        self._broker = (
-            EmbeddedBroker(settings.listen, settings.port, settings.username, password) if wanted else None
-        )
-
-    def start(self) -> None:
-        """Start it and wait until it answers; IntakeError when it cannot."""
-        if self._broker is not None:
-            self._broker.start()
-
-    def keep(self, say: Callable[[str], None]) -> None:
-        """It is a process of its own; if it has ended, it is started again."""
-        if self._broker is not None and not self._broker.running:
-            say("the embedded broker has ended and is started again")
-            with suppress(IntakeError):
-                self._broker.start()
-
-    def stop(self) -> None:
-        """End it."""
-        if self._broker is not None:
-            self._broker.stop()

@@ -1,8 +1,6 @@
-"""A short connection to the broker that publishes and waits until the broker has taken everything.
+"""What every connection to the broker needs: TLS, words for what went wrong, delays, age in the queue.
 
-What the broker's answers mean, in words for a person; delays between attempts; age in the queue. Pure.
-
-TLS for the connection to the broker.
+`Publisher` is a short connection that publishes and waits until the broker has taken everything.
 """
 
 from __future__ import annotations
@@ -17,7 +15,7 @@ import paho.mqtt.client as paho
 from paho.mqtt.enums import CallbackAPIVersion
 from paho.mqtt.reasoncodes import ReasonCode
 
-from monitor.errors import BrokerRefused, BrokerUnreachable, IntakeError
+from monitor.errors import BrokerRefused, BrokerUnreachable, IntakeError, Sentence, sentence
 from monitor.settings.schema import BrokerSettings
 
 EXPIRY_S = 604_800
@@ -27,51 +25,67 @@ SHORTEST_DELAY_S, LONGEST_DELAY_S = 1.0, 60.0
 STEADY_S = 30.0
 """A connection that lived that long was a good one: the next delay starts small again."""
 
+CONNECT_S = DELIVERY_S = 15.0
+_NO_PASSWORD = sentence("the broker refused the user name or password")
 _REFUSALS = {
-    "Not authorized": "the broker refused the user name or password",
-    "Bad user name or password": "the broker refused the user name or password",
-    "Unsupported protocol version": "the broker does not speak this version of MQTT; try [broker] protocol = "
-    '"3.1.1"',
-    "Client identifier not valid": "the broker refused the client id; choose another [broker] client_id",
-    "Banned": "the broker has banned this client",
-    "Server unavailable": "the broker says that it is not available now",
-    "Server busy": "the broker says that it is busy",
+    "Not authorized": _NO_PASSWORD,
+    "Bad user name or password": _NO_PASSWORD,
+    "Unsupported protocol version": sentence(
+        'the broker does not speak this version of MQTT; try [broker] protocol = "3.1.1"'
+    ),
+    "Client identifier not valid": sentence(
+        "the broker refused the client id; choose another [broker] client_id"
+    ),
+    "Banned": sentence("the broker has banned this client"),
+    "Server unavailable": sentence("the broker says that it is not available now"),
+    "Server busy": sentence("the broker says that it is busy"),
 }
-TAKEN_OVER = "another program uses the same client id; give each its own [broker] client_id"
+TAKEN_OVER = sentence("another program uses the same client id; give each its own [broker] client_id")
 
 
-def refusal(reason: str) -> str:
+def refusal(reason: str) -> Sentence:
     """Words for a CONNACK that is not a success."""
-    return _REFUSALS.get(reason, f"the broker refused the connection: {reason}")
+    return _REFUSALS.get(reason) or sentence("the broker refused the connection: {reason}", reason=reason)
 
 
-def unreachable(host: str, port: int, error: BaseException) -> str:
+def unreachable(host: str, port: int, error: BaseException) -> Sentence:
     """Words for a connection that did not come about."""
     where = f"{host}:{port}"
     if isinstance(error, ssl.SSLCertVerificationError):
-        return (
-            f"the broker's certificate at {where} is not trusted: {error.verify_message}; "
-            "see [broker] ca_file"
+        return sentence(
+            "the broker's certificate at {where} is not trusted: {error}; see [broker] ca_file",
+            where=where,
+            error=error.verify_message,
         )
     if isinstance(error, ssl.SSLError):
-        return f"no TLS connection to {where}: {error}; is this the broker's TLS port?"
-    return f"nothing answers at {where}: {error}; is the broker running, and are host and port right?"
+        return sentence(
+            "no TLS connection to {where}: {error}; is this the broker's TLS port?", where=where, error=error
+        )
+    return sentence(
+        "nothing answers at {where}: {error}; is the broker running, and are host and port right?",
+        where=where,
+        error=error,
+    )
 
 
-def lost(reason: str) -> str:
+def lost(reason: str) -> Sentence:
     """Words for a connection that ended."""
-    detail = "" if reason == "Unspecified error" else f": {reason}"
-    return f"the connection to the broker was lost{detail}"
+    if reason == "Unspecified error":
+        return sentence("the connection to the broker was lost")
+    return sentence("the connection to the broker was lost: {reason}", reason=reason)
 
 
-def closed_early(where: str, *, has_password: bool, tls: bool) -> str:
+def closed_early(broker: BrokerSettings) -> Sentence:
     """Words for a broker that hung up before it answered."""
-    guesses = [
-        "wrong or missing user name or password" if has_password else "it wants a user name and password"
-    ]
-    guesses.append("it speaks another version of MQTT")
-    guesses.append("it does not speak TLS" if tls else "the port wants TLS")
-    return f"the broker at {where} hung up without an answer; perhaps: {', '.join(guesses)}"
+    return sentence(
+        "the broker at {where} hung up without an answer; "
+        "perhaps: {password}, it speaks another version of MQTT, {tls}",
+        where=f"{broker.host}:{broker.port}",
+        password=sentence("wrong or missing user name or password")
+        if broker.password is not None
+        else sentence("it wants a user name and password"),
+        tls=sentence("it does not speak TLS") if broker.tls else sentence("the port wants TLS"),
+    )
 
 
 def delay_s(failures: int, chance: float) -> float:
@@ -110,25 +124,35 @@ class _ClosingSocket(ssl.SSLSocket):
             raise
 
 
-def tls_context(broker: BrokerSettings) -> ssl.SSLContext:
+def _tls_context(broker: BrokerSettings) -> ssl.SSLContext:
     """What to trust, and our own certificate if the broker wants one; IntakeError names a bad file."""
     try:
         context = ssl.create_default_context(cafile=str(broker.ca_file) if broker.ca_file else None)
     except (OSError, ssl.SSLError) as error:
-        raise IntakeError(f"[broker] ca_file {broker.ca_file} cannot be used: {error}") from error
+        raise IntakeError(
+            "[broker] ca_file {file} cannot be used: {error}", file=broker.ca_file, error=error
+        ) from error
     context.sslsocket_class = _ClosingSocket
     if broker.client_certificate is not None:
         try:
             context.load_cert_chain(broker.client_certificate, broker.client_key)
         except (OSError, ssl.SSLError) as error:
             raise IntakeError(
-                f"[broker] client_certificate {broker.client_certificate} and client_key "
-                f"{broker.client_key} cannot be used: {error}"
+                "[broker] client_certificate {certificate} and client_key {key} cannot be used: {error}",
+                certificate=broker.client_certificate,
+                key=broker.client_key,
+                error=error,
             ) from error
     return context
 
 
-CONNECT_S = DELIVERY_S = 15.0
+def secure(client: paho.Client, broker: BrokerSettings) -> None:
+    """Give a client user name, password and TLS as the settings want; IntakeError names a bad file."""
+    if broker.username is not None:
+        password = broker.password.get_secret_value() if broker.password else None
+        client.username_pw_set(broker.username, password)
+    if broker.tls:
+        client.tls_set_context(_tls_context(broker))
 
 
 class Publisher:
@@ -142,15 +166,9 @@ class Publisher:
 
     def __enter__(self) -> Self:
         broker, client = self._broker, self._client
-        if broker.username is not None:
-            password = broker.password.get_secret_value() if broker.password else None
-            client.username_pw_set(broker.username, password)
+        secure(client, broker)
         client.on_connect = self._on_connect
         try:
-            if broker.tls:
-                files = (broker.ca_file, broker.client_certificate, broker.client_key)
-                authority, certificate, key = (str(file) if file else None for file in files)
-                client.tls_set(authority, certificate, key)
             client.connect(broker.host, broker.port)
         except (OSError, ValueError) as error:
             raise BrokerUnreachable(unreachable(broker.host, broker.port, error)) from None
@@ -171,9 +189,7 @@ class Publisher:
         until = time.monotonic() + CONNECT_S
         while self._reason is None:
             if time.monotonic() > until:
-                where = f"{self._broker.host}:{self._broker.port}"
-                has_password = self._broker.password is not None
-                raise BrokerRefused(closed_early(where, has_password=has_password, tls=self._broker.tls))
+                raise BrokerRefused(closed_early(self._broker))
             time.sleep(0.02)
         if self._reason.is_failure:
             raise BrokerRefused(refusal(self._reason.getName()))

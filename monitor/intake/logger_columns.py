@@ -1,6 +1,7 @@
-"""Times in logger files: written forms, order of day and month, local time to UTC. Pure.
+"""What the columns of a logger file hold: quantities and units by their headings, and times. Pure.
 
-Which column of a logger file holds what: said by the person, else guessed from the heading. Pure.
+What the person said counts; else the heading is guessed from. Local times become UTC, and the order of day
+and month is read from the whole column.
 """
 
 from __future__ import annotations
@@ -12,12 +13,38 @@ from dataclasses import dataclass, field
 from typing import Literal
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from monitor.errors import LoggerFileError, PayloadError
+from monitor.errors import LoggerFileError, PayloadError, Sentence, sentence
 from monitor.intake.payload import IDENTIFIER
-from monitor.intake.senml import convert_plain
+from monitor.intake.senml import UNIT_SPELLINGS, convert_plain
 from monitor.records import QUANTITIES, Quantity, SensorKey
 
 DateOrder = Literal["dmy", "mdy", "ymd"]
+_UNIT = re.compile(r"[\[(]\s*([^\])]+?)\s*[\])]|(°\s*[CF]|%\s*RH)", re.IGNORECASE)
+_TIME_WORDS = re.compile(r"\b(date|time|timestamp|datetime|recorded|logged)\b", re.IGNORECASE)
+_NOT_MEASURED = re.compile(r"dew|\bmin\b|\bmax\b|average|alarm|limit|record|vpd", re.IGNORECASE)
+_IN_SUBSTRATE = "substrate|bin|soil|core|bed"
+_GUESSES: tuple[tuple[re.Pattern[str], Quantity], ...] = tuple(
+    (re.compile(pattern, re.IGNORECASE), quantity)
+    for pattern, quantity in (
+        (r"moisture", Quantity.SUBSTRATE_MOISTURE),
+        (rf"({_IN_SUBSTRATE}).*temp|temp.*({_IN_SUBSTRATE})", Quantity.SUBSTRATE_TEMPERATURE),
+        (r"surface.*temp|temp.*surface", Quantity.SURFACE_TEMPERATURE),
+        (r"humid|\brh\b|%\s*rh", Quantity.AIR_HUMIDITY),
+        (r"temp|°\s*[cf]|celsius|fahrenheit", Quantity.AIR_TEMPERATURE),
+        (r"light|lux|illumin", Quantity.LIGHT),
+        (r"batt|volt", Quantity.BATTERY),
+        (r"co2|carbon", Quantity.CARBON_DIOXIDE),
+        (r"nh3|ammonia", Quantity.AMMONIA),
+    )
+)  # fmt: skip
+_DATE_AND_TIME = re.compile(
+    r"(?P<a>\d{1,4})(?P<mark>[-/.])(?P<b>\d{1,2})(?P=mark)(?P<c>\d{2,4})"
+    r"(?:[T ,]+(?P<hour>\d{1,2}):(?P<minute>\d{2})(?::(?P<second>\d{2})(?:[.,](?P<part>\d{1,6})\d*)?)?"
+    r"\s*(?P<half>[AaPp]\.?[Mm]\.?)?\s*(?P<offset>Z|[+-][01]\d:?[0-5]\d)?)?",
+    re.ASCII,
+)
+_EPOCH = re.compile(r"\d{10}(\d{3})?(\.\d*)?", re.ASCII)
+_OFFSET = re.compile(r"(?:UTC|GMT)?([+-])([01]\d):?([0-5]\d)", re.ASCII)
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,32 +83,6 @@ class Layout:
     unused: tuple[str, ...]
 
 
-_UNIT = re.compile(r"[\[(]\s*([^\])]+?)\s*[\])]|(°\s*[CF]|%\s*RH)", re.IGNORECASE)
-_SPELLINGS = {
-    "°c": "Cel", "c": "Cel", "cel": "Cel", "celsius": "Cel", "degc": "Cel", "deg c": "Cel",
-    "°f": "degF", "f": "degF", "degf": "degF", "fahrenheit": "degF", "deg f": "degF",
-    "k": "K", "%": "%", "%rh": "%RH", "rh": "%RH", "rh%": "%RH", "% rh": "%RH",
-    "v": "V", "mv": "mV", "lx": "lx", "lux": "lx", "ppm": "ppm",
-}  # fmt: skip
-_TIME_WORDS = re.compile(r"\b(date|time|timestamp|datetime|recorded|logged)\b", re.IGNORECASE)
-_NOT_MEASURED = re.compile(r"dew|\bmin\b|\bmax\b|average|alarm|limit|record|vpd", re.IGNORECASE)
-_IN_SUBSTRATE = "substrate|bin|soil|core|bed"
-_GUESSES: tuple[tuple[re.Pattern[str], Quantity], ...] = tuple(
-    (re.compile(pattern, re.IGNORECASE), quantity)
-    for pattern, quantity in (
-        (r"moisture", Quantity.SUBSTRATE_MOISTURE),
-        (rf"({_IN_SUBSTRATE}).*temp|temp.*({_IN_SUBSTRATE})", Quantity.SUBSTRATE_TEMPERATURE),
-        (r"surface.*temp|temp.*surface", Quantity.SURFACE_TEMPERATURE),
-        (r"humid|\brh\b|%\s*rh", Quantity.AIR_HUMIDITY),
-        (r"temp|°\s*[cf]|celsius|fahrenheit", Quantity.AIR_TEMPERATURE),
-        (r"light|lux|illumin", Quantity.LIGHT),
-        (r"batt|volt", Quantity.BATTERY),
-        (r"co2|carbon", Quantity.CARBON_DIOXIDE),
-        (r"nh3|ammonia", Quantity.AMMONIA),
-    )
-)  # fmt: skip
-
-
 def parse_column(text: str) -> tuple[str, Column]:
     """`HEADING=quantity`, `HEADING=probe/quantity`, either with `:unit` after it, as a person types it."""
     heading, equals, target = text.rpartition("=")
@@ -89,8 +90,10 @@ def parse_column(text: str) -> tuple[str, Column]:
     probe, _, quantity = name.rpartition("/")
     if not equals or quantity not in set(Quantity):
         raise LoggerFileError(
-            f"the column {text!r} should read HEADING=quantity, HEADING=probe/quantity or "
-            f"HEADING=quantity:unit; quantities: {', '.join(Quantity)}"
+            "the column '{column}' should read HEADING=quantity, HEADING=probe/quantity or "
+            "HEADING=quantity:unit; quantities: {quantities}",
+            column=text,
+            quantities=", ".join(Quantity),
         )
     return heading.strip(), Column(quantity, probe, unit or None)
 
@@ -139,7 +142,7 @@ def _guess(cell: str) -> Quantity | None:
 
 def _sensor(node: str, column: Column) -> SensorKey:
     if column.probe and not IDENTIFIER.fullmatch(column.probe):
-        raise LoggerFileError(f"the probe {column.probe!r} may hold letters, digits, - _ . only")
+        raise LoggerFileError("the probe '{probe}' may hold letters, digits, - _ . only", probe=column.probe)
     return SensorKey(node, column.probe, column.quantity)
 
 
@@ -148,11 +151,11 @@ def _unit(heading: str, column: Column) -> str:
     wanted = QUANTITIES[column.quantity].unit
     match = _UNIT.search(heading)
     written = (match.group(1) or match.group(2)).lower() if match else ""
-    unit = column.unit or _SPELLINGS.get(written) or wanted
+    unit = column.unit or UNIT_SPELLINGS.get(written) or wanted
     try:
         convert_plain(1.0, unit, wanted)
     except PayloadError as error:
-        raise LoggerFileError(f"the column {heading!r}: {error}") from error
+        raise LoggerFileError("the column '{column}': {error}", column=heading, error=error) from error
     return unit
 
 
@@ -162,19 +165,12 @@ def _refuse_double(heading: Sequence[str], values: Sequence[tuple[int, SensorKey
         other = first.setdefault(sensor, position)
         if other != position:
             raise LoggerFileError(
-                f"the columns {heading[other]!r} and {heading[position]!r} would both be {sensor.quantity}; "
-                f'name them: --column "{heading[position]}=probe2/{sensor.quantity}"'
+                "the columns '{first}' and '{second}' would both be {quantity}; "
+                'name them: --column "{second}=probe2/{quantity}"',
+                first=heading[other],
+                second=heading[position],
+                quantity=str(sensor.quantity),
             )
-
-
-_DATE_AND_TIME = re.compile(
-    r"(?P<a>\d{1,4})(?P<mark>[-/.])(?P<b>\d{1,2})(?P=mark)(?P<c>\d{2,4})"
-    r"(?:[T ,]+(?P<hour>\d{1,2}):(?P<minute>\d{2})(?::(?P<second>\d{2})(?:[.,](?P<part>\d{1,6})\d*)?)?"
-    r"\s*(?P<half>[AaPp]\.?[Mm]\.?)?\s*(?P<offset>Z|[+-][01]\d:?[0-5]\d)?)?",
-    re.ASCII,
-)
-_EPOCH = re.compile(r"\d{10}(\d{3})?(\.\d*)?", re.ASCII)
-_OFFSET = re.compile(r"(?:UTC|GMT)?([+-])([01]\d):?([0-5]\d)", re.ASCII)
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,39 +179,50 @@ class WrittenTime:
 
     line: int
     text: str
-    shape: str
+    shape: Sentence
     a: int
     b: int
     c: int
     time: dt.time
     offset: dt.tzinfo | None = None
 
+    @property
+    def has_year_first(self) -> bool:
+        """Whether the order of the parts leaves no question."""
+        return self.a >= 1000
 
-def read_written(line: int, text: str) -> WrittenTime | str:
+
+def read_written(line: int, text: str) -> WrittenTime | Sentence:
     """The parts of a time, or in words why it cannot be read."""
     if _EPOCH.fullmatch(text):
         return _from_epoch(line, text)
     match = _DATE_AND_TIME.fullmatch(text)
     if match is None:
-        return f"the time {text[:40]!a} is not in a form that is known"
+        return sentence("the time {time} is not in a form that is known", time=ascii(text[:40]))
     try:
         time = _time_of_day(match)
     except ValueError as error:
-        return f"the time {text[:40]!a} does not exist: {error}"
+        return sentence("the time {time} does not exist: {error}", time=ascii(text[:40]), error=error)
     offset = _offset(match["offset"])
-    shape = ("year first" if len(match["a"]) == 4 else f"day or month first, with {match['mark']}") + (
-        " and its own offset" if offset else ""
-    )
-    return WrittenTime(line, text, shape, int(match["a"]), int(match["b"]), int(match["c"]), time, offset)
+    parts = (int(match["a"]), int(match["b"]), int(match["c"]))
+    return WrittenTime(line, text, _shape(match, offset is not None), *parts, time, offset)
 
 
-def date_order(times: Sequence[WrittenTime], asked: DateOrder | None) -> DateOrder:
+def _shape(match: re.Match[str], has_offset: bool) -> Sentence:
+    if len(match["a"]) == 4:
+        shape = sentence("year first")
+    else:
+        shape = sentence("day or month first, with {mark}", mark=match["mark"])
+    return sentence("{shape} and its own offset", shape=shape) if has_offset else shape
+
+
+def date_order(times: Sequence[WrittenTime], wanted: DateOrder | None) -> DateOrder:
     """The order of day, month and year of the whole column; refused where the file leaves it open."""
     _refuse_mixed(times)
-    if not times or times[0].shape.startswith(("year first", "seconds")):
+    if not times or times[0].has_year_first:
         return "ymd"
-    if asked in ("dmy", "mdy"):
-        return asked
+    if wanted in ("dmy", "mdy"):
+        return wanted
     return _order_from_numbers(times)
 
 
@@ -228,11 +235,12 @@ def time_zone(name: str) -> dt.tzinfo:
         return ZoneInfo(name)
     except (ZoneInfoNotFoundError, ValueError, OSError):
         raise LoggerFileError(
-            f"the time zone {name!r} is not known; write it like Africa/Gaborone, or as an offset like +02:00"
+            "the time zone '{name}' is not known; write it like Africa/Gaborone, or as an offset like +02:00",
+            name=name,
         ) from None
 
 
-def to_local(written: WrittenTime, order: DateOrder) -> dt.datetime | str:
+def to_local(written: WrittenTime, order: DateOrder) -> dt.datetime | Sentence:
     """Date and time without zone, or with the offset that was written; or in words why there is none."""
     year, month, day = {
         "ymd": (written.a, written.b, written.c),
@@ -242,7 +250,7 @@ def to_local(written: WrittenTime, order: DateOrder) -> dt.datetime | str:
     try:
         date = dt.date(year + 2000 if year < 100 else year, month, day)
     except ValueError:
-        return f"the date {written.text[:40]!a} does not exist"
+        return sentence("the date {date} does not exist", date=ascii(written.text[:40]))
     return dt.datetime.combine(date, written.time, written.offset)
 
 
@@ -254,7 +262,7 @@ class LocalClock:
     previous_ms: int | None = None
     doubled: int = 0
 
-    def to_ms(self, local: dt.datetime) -> int | str:
+    def to_ms(self, local: dt.datetime) -> int | Sentence:
         """ms since 1970; in words why not, where clocks went forward over this time.
 
         Where clocks went back a time occurs twice: the first is taken unless the row before is as late.
@@ -263,7 +271,7 @@ class LocalClock:
             return self._keep(_ms(local))
         first, second = (_ms(local.replace(tzinfo=self.zone, fold=fold)) for fold in (0, 1))
         if first > second:
-            return f"the local time {local} does not exist: clocks went forward over it"
+            return sentence("the local time {time} does not exist: clocks went forward over it", time=local)
         if first == second:
             return self._keep(first)
         self.doubled += 1
@@ -282,7 +290,14 @@ def _from_epoch(line: int, text: str) -> WrittenTime:
     seconds = float(text) / (1000 if len(text.partition(".")[0]) == 13 else 1)
     moment = dt.datetime(1970, 1, 1, tzinfo=dt.UTC) + dt.timedelta(seconds=seconds)
     return WrittenTime(
-        line, text, "seconds since 1970", moment.year, moment.month, moment.day, moment.time(), dt.UTC
+        line,
+        text,
+        sentence("seconds since 1970"),
+        moment.year,
+        moment.month,
+        moment.day,
+        moment.time(),
+        dt.UTC,
     )
 
 
@@ -309,12 +324,15 @@ def _offset(text: str | None) -> dt.tzinfo | None:
 def _refuse_mixed(times: Sequence[WrittenTime]) -> None:
     first: dict[str, WrittenTime] = {}
     for time in times:
-        first.setdefault(time.shape, time)
+        first.setdefault(time.shape.text, time)
     if len(first) > 1:
-        examples = "\n".join(f"  line {one.line}: {one.text} ({one.shape})" for one in first.values())
         raise LoggerFileError(
-            f"the time column holds {len(first)} different forms; split the file, or mend these rows:\n"
-            f"{examples}"
+            "the time column holds {count} different forms; split the file, or mend these rows:\n{examples}",
+            count=len(first),
+            examples=tuple(
+                sentence("  line {line}: {text} ({shape})", line=time.line, text=time.text, shape=time.shape)
+                for time in first.values()
+            ),
         )
 
 
@@ -323,15 +341,20 @@ def _order_from_numbers(times: Sequence[WrittenTime]) -> DateOrder:
     month_first = next((time for time in times if time.b > 12), None)
     if day_first and month_first:
         raise LoggerFileError(
-            "the time column has the day first in one row and the month first in another:\n"
-            f"  line {day_first.line}: {day_first.text}\n  line {month_first.line}: {month_first.text}"
+            "the time column has the day first in one row and the month first in another:\n{examples}",
+            examples=tuple(example(time.line, time.text) for time in (day_first, month_first)),
         )
-    if day_first or "." in times[0].shape:
+    if day_first or "." in times[0].shape.text:
         return "dmy"
     if month_first:
         return "mdy"
-    examples = "\n".join(f"  line {time.line}: {time.text}" for time in (times[0], times[-1]))
     raise LoggerFileError(
         "the dates can be read as day/month or as month/day; say which with --date-order dmy or "
-        f"--date-order mdy:\n{examples}"
+        "--date-order mdy:\n{examples}",
+        examples=tuple(example(time.line, time.text) for time in (times[0], times[-1])),
     )
+
+
+def example(line: int, text: object) -> Sentence:
+    """A line of the file, for the text of an error."""
+    return sentence("  line {line}: {text}", line=line, text=text)

@@ -1,7 +1,4 @@
-"""CSV files of data loggers: what was taken, what was not and why; and the same file published as if live.
-
-A data logger's CSV file to a heading and rows of text: encoding, delimiter, where the heading stands.
-"""
+"""CSV files of data loggers: what was taken, what was not and why; and the same file published as if live."""
 
 from __future__ import annotations
 
@@ -17,13 +14,14 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from monitor.errors import LoggerFileError, UsageError
+from monitor.errors import LoggerFileError, Sentence, UsageError, sentence
 from monitor.intake.logger_columns import (
     Layout,
     LocalClock,
     LoggerMapping,
     WrittenTime,
     date_order,
+    example,
     is_heading,
     lay_out,
     read_written,
@@ -35,10 +33,18 @@ from monitor.intake.senml import convert_plain
 from monitor.records import MS_PER_DAY, MS_PER_SECOND, QUANTITIES, NodeMessage, Reading, SensorKey, TimeSource
 
 ENCODINGS = ("utf-8", "utf-8-sig", "utf-16", "latin-1", "cp1252")
-DELIMITERS = (",", ";", "\t", "|")
+_DELIMITER_NAMES = {
+    ",": sentence("commas"),
+    ";": sentence("semicolons"),
+    "\t": sentence("tabs"),
+    "|": sentence("bars"),
+}
+DELIMITERS = tuple(_DELIMITER_NAMES)
 LINES_SEARCHED = 50
 """Loggers put titles and serial numbers above the heading; it is looked for in that many lines."""
 LARGEST_FILE = 256 * 1024 * 1024
+READINGS_PER_MESSAGE = 200
+_NUMBER = re.compile(r"[+-]?\d+(?:[.,]\d+)?(?:[eE][+-]?\d{1,3})?", re.ASCII)
 
 _MARKS = (
     (codecs.BOM_UTF8, "utf-8-sig"),
@@ -81,9 +87,11 @@ def read_table(
             return Table(used, candidate, *found)
     start = "\n".join(text.splitlines()[:3])
     raise LoggerFileError(
-        f"{path}: no heading with a time column and at least one known quantity in the first "
-        f"{LINES_SEARCHED} lines; name the columns yourself (--time-column, --column). "
-        f"The file begins:\n{start[:300]}"
+        "{path}: no heading with a time column and at least one known quantity in the first "
+        "{count} lines; name the columns yourself (--time-column, --column). The file begins:\n{start}",
+        path=path,
+        count=LINES_SEARCHED,
+        start=start[:300],
     )
 
 
@@ -92,13 +100,18 @@ def _bytes(path: Path) -> bytes:
         size = path.stat().st_size
         if size > LARGEST_FILE:
             raise LoggerFileError(
-                f"{path}: {size} bytes; allowed: {LARGEST_FILE}. Split it into smaller files"
+                "{path}: {size} bytes; allowed: {most}. Split it into smaller files",
+                path=path,
+                size=size,
+                most=LARGEST_FILE,
             )
         data = path.read_bytes()
     except OSError as error:
-        raise LoggerFileError(f"{path}: cannot be read: {error.strerror or error}") from error
+        raise LoggerFileError(
+            "{path}: cannot be read: {error}", path=path, error=error.strerror or error
+        ) from error
     if not data.strip():
-        raise LoggerFileError(f"{path}: the file is empty")
+        raise LoggerFileError("{path}: the file is empty", path=path)
     return data
 
 
@@ -118,10 +131,15 @@ def _decode(path: Path, data: bytes, encoding: str) -> str:
         text = data.decode(encoding)
     except (UnicodeError, LookupError):
         raise LoggerFileError(
-            f"{path}: not readable as {encoding}; try --encoding with one of {', '.join(ENCODINGS)}"
+            "{path}: not readable as {encoding}; try --encoding with one of {encodings}",
+            path=path,
+            encoding=encoding,
+            encodings=", ".join(ENCODINGS),
         ) from None
     if "\0" in text:
-        raise LoggerFileError(f"{path}: this is not a text file; export it from the logger's program as CSV")
+        raise LoggerFileError(
+            "{path}: this is not a text file; export it from the logger's program as CSV", path=path
+        )
     return text
 
 
@@ -143,13 +161,12 @@ def _split(
                 return None
     except csv.Error as error:
         raise LoggerFileError(
-            f"{path}: line {reader.line_num} cannot be split into columns: {error}"
+            "{path}: line {line} cannot be split into columns: {error}",
+            path=path,
+            line=reader.line_num,
+            error=error,
         ) from error
     return None if heading is None else (heading, tuple(rows))
-
-
-READINGS_PER_MESSAGE = 200
-_NUMBER = re.compile(r"[+-]?\d+(?:[.,]\d+)?(?:[eE][+-]?\d{1,3})?", re.ASCII)
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,7 +174,7 @@ class SkippedRow:
     """A row that was not taken: its line in the file and why."""
 
     line: int
-    reason: str
+    reason: Sentence
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,9 +187,9 @@ class LoggerReport:
     skipped: tuple[SkippedRow, ...]
     first_ms: int | None
     last_ms: int | None
-    columns: tuple[str, ...]
+    columns: tuple[Sentence, ...]
     unused_columns: tuple[str, ...]
-    notes: tuple[str, ...]
+    notes: tuple[Sentence, ...]
 
     @property
     def rows_taken(self) -> int:
@@ -195,7 +212,9 @@ def read_logger_file(
 ) -> tuple[tuple[NodeMessage, ...], LoggerReport]:
     """Readings of a logger file in messages of at most 200, and the report; else LoggerFileError."""
     if not IDENTIFIER.fullmatch(mapping.node):
-        raise LoggerFileError(f"the node {mapping.node!r} may hold letters, digits, - _ . only, 40 at most")
+        raise LoggerFileError(
+            "the node '{node}' may hold letters, digits, - _ . only, 40 at most", node=mapping.node
+        )
     clock = LocalClock(time_zone(mapping.time_zone))
     table = read_table(path, lambda cells: is_heading(cells, mapping), mapping.encoding, mapping.delimiter)
     layout = lay_out(table.heading, mapping)
@@ -203,7 +222,11 @@ def read_logger_file(
     _check_decimals(table, layout, rows, mapping)
     taken = _take_rows(rows, layout, mapping, clock)
     if not taken.readings:
-        raise LoggerFileError(f"{path}: no row could be taken{_examples(taken.skipped)}")
+        raise LoggerFileError(
+            "{path}: no row could be taken:\n{examples}",
+            path=path,
+            examples=tuple(example(row.line, row.reason) for row in taken.skipped[:5]),
+        )
     taken.readings.sort(key=lambda reading: reading.at_ms)
     return _messages(mapping.node, taken.readings, received_ms), _report(
         path, table, layout, rows, taken, clock
@@ -219,14 +242,16 @@ def replay_messages(
     earlier ones lie in the past, as a backlog does.
     """
     if not speed >= 1:
-        raise UsageError(f"the speed is {speed:g}; allowed: 1 or more")
+        raise UsageError("the speed is {speed}; allowed: 1 or more", speed=f"{speed:g}")
     messages, report = read_logger_file(path, mapping, start_ms)
     first_ms, last_ms = report.first_ms or 0, report.last_ms or 0
     span_ms = last_ms - first_ms
     if span_ms * (1 - 1 / speed) > topics.oldest_ms:
         raise UsageError(
-            f"{path}: spans {span_ms / MS_PER_DAY:.1f} days; "
-            f"a replay can span {topics.oldest_ms / MS_PER_DAY:g} days"
+            "{path}: spans {days} days; a replay can span {most} days",
+            path=path,
+            days=f"{span_ms / MS_PER_DAY:.1f}",
+            most=f"{topics.oldest_ms / MS_PER_DAY:g}",
         )
     shift_ms = start_ms + round(span_ms / speed) - last_ms
     readings = itertools.chain.from_iterable(message.readings for message in messages)
@@ -255,14 +280,21 @@ def _name(sensor: SensorKey) -> str:
 def _check_decimals(table: Table, layout: Layout, rows: Sequence[Row], mapping: LoggerMapping) -> None:
     """One column must not write 23,4 in one row and 23.4 in another."""
     for position, _, _ in layout.values:
-        seen = _decimal_signs(rows, position)
-        unwanted = {sign for sign in seen if mapping.decimal not in (None, sign)}
-        if len(seen) > 1 or unwanted:
-            examples = "\n".join(f"  line {row.line}: {_cell(row, position)}" for row in seen.values())
-            said = f"; --decimal says {mapping.decimal}" if unwanted else ""
+        seen, heading = _decimal_signs(rows, position), table.heading[position]
+        examples = tuple(example(row.line, _cell(row, position)) for row in seen.values())
+        if len(seen) > 1:
             raise LoggerFileError(
-                f"the column {table.heading[position]!r} writes decimals as "
-                f"{' and as '.join(seen)}{said}:\n{examples}"
+                "the column '{column}' writes decimals as , and as .:\n{examples}",
+                column=heading,
+                examples=examples,
+            )
+        if mapping.decimal is not None and set(seen) - {mapping.decimal}:
+            raise LoggerFileError(
+                "the column '{column}' writes decimals as {sign}; --decimal says {wanted}:\n{examples}",
+                column=heading,
+                sign=next(iter(seen)),
+                wanted=mapping.decimal,
+                examples=examples,
             )
 
 
@@ -287,7 +319,7 @@ def _take_rows(rows: Sequence[Row], layout: Layout, mapping: LoggerMapping, cloc
     for row in rows:
         text = " ".join(_cell(row, position) for position in layout.time_cells).strip()
         time = read_written(row.line, text)
-        if isinstance(time, str):
+        if isinstance(time, Sentence):
             taken.skipped.append(SkippedRow(row.line, time))
         else:
             written.append((row, time))
@@ -296,31 +328,37 @@ def _take_rows(rows: Sequence[Row], layout: Layout, mapping: LoggerMapping, cloc
     if _runs_backwards(local):
         local.reverse()
     for row, moment in local:
-        at = moment if isinstance(moment, str) else clock.to_ms(moment)
+        at = moment if isinstance(moment, Sentence) else clock.to_ms(moment)
         _take_row(row, at, layout, taken)
     taken.skipped.sort(key=lambda skipped: skipped.line)
     return taken
 
 
-def _runs_backwards(local: Sequence[tuple[Row, dt.datetime | str]]) -> bool:
+def _runs_backwards(local: Sequence[tuple[Row, dt.datetime | Sentence]]) -> bool:
     """Some loggers write the newest row first; hours that occur twice need the order of time."""
-    moments = [moment.replace(tzinfo=None) for _, moment in local if not isinstance(moment, str)]
+    moments = [moment.replace(tzinfo=None) for _, moment in local if not isinstance(moment, Sentence)]
     return len(moments) > 1 and moments[0] > moments[-1]
 
 
-def _take_row(row: Row, at: int | str, layout: Layout, taken: _Taken) -> None:
-    if isinstance(at, str):
+def _take_row(row: Row, at: int | Sentence, layout: Layout, taken: _Taken) -> None:
+    if isinstance(at, Sentence):
         taken.skipped.append(SkippedRow(row.line, at))
         return
     earlier = taken.line_of.get(at)
     if earlier is not None:
-        same = "same values" if earlier[1] == row.cells else "other values; the first were kept"
-        taken.skipped.append(SkippedRow(row.line, f"same time as line {earlier[0]}, {same}"))
+        line, cells = earlier
+        reason = (
+            sentence("same time as line {line}, same values", line=line)
+            if cells == row.cells
+            else sentence("same time as line {line}, other values; the first were kept", line=line)
+        )
+        taken.skipped.append(SkippedRow(row.line, reason))
         return
     found = [reading for column in layout.values if (reading := _reading(row, at, column)) is not None]
     taken.empty_cells += len(layout.values) - len(found)
     if not found:
-        taken.skipped.append(SkippedRow(row.line, "holds no number in the columns that are read"))
+        reason = sentence("holds no number in the columns that are read")
+        taken.skipped.append(SkippedRow(row.line, reason))
         return
     taken.line_of[at] = (row.line, row.cells)
     taken.readings.extend(found)
@@ -352,22 +390,27 @@ def _report(
         tuple(taken.skipped),
         taken.readings[0].at_ms,
         taken.readings[-1].at_ms,
-        tuple(f"{table.heading[position]} -> {sensor} in {unit}" for position, sensor, unit in layout.values),
+        tuple(
+            sentence(
+                "{column} -> {sensor} in {unit}", column=table.heading[position], sensor=sensor, unit=unit
+            )
+            for position, sensor, unit in layout.values
+        ),
         layout.unused,
         tuple(_notes(table, taken, clock)),
     )
 
 
-def _notes(table: Table, taken: _Taken, clock: LocalClock) -> Iterator[str]:
-    shown = {"\t": "tabs", ",": "commas", ";": "semicolons", "|": "bars"}.get(
-        table.delimiter, table.delimiter
+def _notes(table: Table, taken: _Taken, clock: LocalClock) -> Iterator[Sentence]:
+    yield sentence(
+        "read as {encoding}, columns split at {delimiter}",
+        encoding=table.encoding,
+        delimiter=_DELIMITER_NAMES.get(table.delimiter, table.delimiter),
     )
-    yield f"read as {table.encoding}, columns split at {shown}"
     if taken.empty_cells:
-        yield f"{taken.empty_cells} cells held no number"
+        yield sentence("{count} cells held no number", count=taken.empty_cells)
     if clock.doubled:
-        yield f"{clock.doubled} rows lie in an hour that occurs twice (clocks went back); taken in turn"
-
-
-def _examples(skipped: Sequence[SkippedRow]) -> str:
-    return "".join(f"\n  line {one.line}: {one.reason}" for one in skipped[:5])
+        yield sentence(
+            "{count} rows lie in an hour that occurs twice (clocks went back); taken in turn",
+            count=clock.doubled,
+        )

@@ -1,10 +1,8 @@
-"""SenML packs (RFC 8428, versions of RFC 9100) from bytes to resolved records. Pure.
+"""SenML packs (RFC 8428, versions of RFC 9100) from bytes to resolved records, and units on the way in. Pure.
 
 Decisions where the RFC leaves room: a record without any value is refused unless it holds base fields only
-(so a base value alone makes no reading, 4.2 before 4.5.4); secondary units are left as sent and understood in
-packs of any version (`units.convert`); numbers are doubles, and what is not finite is refused.
-
-Units on the way in: RFC 8798 secondary units, kelvin and, off SenML, degrees Fahrenheit. Pure.
+(so a base value alone makes no reading, 4.2 before 4.5.4); secondary units (RFC 8798) are left as sent and
+understood in packs of any version (`convert`); numbers are doubles, and what is not finite is refused.
 """
 
 from __future__ import annotations
@@ -74,10 +72,13 @@ _LIKEWISE: Mapping[str, Scale] = {
     "%": Scale("/", 1),  # RFC 8428 12.1 note 2: the ratio itself, not percent
     "K": Scale("Cel", 1, 1, -273.15),
 }
-_SPELLINGS: Mapping[str, str] = {
-    "°C": "Cel", "C": "Cel", "degC": "Cel", "°F": "degF", "F": "degF", "RH": "%RH", "lux": "lx",
+UNIT_SPELLINGS: Mapping[str, str] = {
+    "°c": "Cel", "c": "Cel", "cel": "Cel", "celsius": "Cel", "degc": "Cel", "deg c": "Cel",
+    "°f": "degF", "f": "degF", "degf": "degF", "fahrenheit": "degF", "deg f": "degF",
+    "k": "K", "%": "%", "%rh": "%RH", "rh": "%RH", "rh%": "%RH", "% rh": "%RH",
+    "v": "V", "mv": "mV", "lx": "lx", "lux": "lx", "ppm": "ppm",
 }  # fmt: skip
-"""What boards and loggers write that do not speak SenML."""
+"""What boards and loggers write that do not speak SenML, in lower case."""
 
 
 def to_primary(value: float, unit: str) -> tuple[float, str]:
@@ -102,7 +103,7 @@ def convert(value: float, unit: str, wanted: str) -> float:
 
 def convert_plain(value: float, unit: str, wanted: str) -> float:
     """Like `convert`, for what is not SenML: °C, °F, and % in the sense of everyday speech."""
-    unit = _SPELLINGS.get(unit, unit)
+    unit = UNIT_SPELLINGS.get(unit.lower(), unit)
     if unit == "degF":
         value, unit = (value - 32.0) * 5.0 / 9.0, "Cel"
     elif unit == "%":

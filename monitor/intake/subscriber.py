@@ -4,14 +4,6 @@ A thread of our own drives paho's loop: paho's thread dies on an exception and p
 Messages are acknowledged only by `acknowledge`; what was not acknowledged comes again after `reconnect`,
 never before (MQTT 5.0 4.4). With a broker whose default lets few messages be in flight (often 20), a batch
 can be no larger than that.
-
-From a message of the MQTT library to a record of ours.
-
-A second, forgetful connection to the broker: what comes in now, while nothing can be acknowledged.
-
-While the database refuses, readings stay unacknowledged in the broker, and a broker sends only so many before
-it waits for our answer. Through the tap the newest ones still reach the alarms. It has QoS 0 and a clean
-session, so it takes nothing out of the lasting session.
 """
 
 from __future__ import annotations
@@ -32,13 +24,26 @@ from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 
-from monitor.errors import BrokerRefused, BrokerUnreachable, IntakeError
+from monitor.errors import BrokerRefused, BrokerUnreachable, IntakeError, Sentence, sentence
 from monitor.intake import connection
-from monitor.intake.connection import tls_context
+from monitor.intake.connection import secure
 from monitor.intake.node_clock import Absence
 from monitor.intake.payload import MOST_KEPT, Topics
 from monitor.records import IncomingMessage
 from monitor.settings.schema import BrokerSettings
+
+log = logging.getLogger(__name__)
+
+ONLINE, OFFLINE = "online", "offline"
+QOS = 1
+CONNECT_TIMEOUT_S = 10.0
+LOOP_S = 1.0
+MOST_PACKET_BYTES = 1024 * 1024
+"""A broker that speaks MQTT 5 sends us nothing larger; above 16 KiB we refuse, with the reason."""
+SHORT_LIFE_S, FIGHT = 10.0, 3
+"""So many connections in a row that ended so soon: somebody else uses our client id."""
+MQTT_5, MQTT_311 = MQTTProtocolVersion.MQTTv5, MQTTProtocolVersion.MQTTv311
+LIVE_LONGEST_DELAY_S = 30
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,13 +84,14 @@ def incoming(message: paho.MQTTMessage, received_ms: int, token: Token | None) -
     )
 
 
-log = logging.getLogger(__name__)
-
-LONGEST_DELAY_S = 30
-
-
 class LiveTap:
-    """`client` is new, secured, and not connected; `read` makes a record of a message."""
+    """A second connection that keeps nothing: what comes in now, while nothing can be acknowledged.
+
+    While the database refuses, readings stay unacknowledged in the broker, and a broker sends only so many
+    before it waits for our answer. Through this connection the newest ones still reach the alarms. It has QoS
+    0 and a clean session, so it takes nothing out of the lasting session. `client` is new, secured and not
+    connected; `read` makes a record of a message.
+    """
 
     def __init__(
         self,
@@ -102,7 +108,7 @@ class LiveTap:
         """Begin to listen, and keep trying; returns at once."""
         client = self._client
         client.on_connect, client.on_message = self._on_connect, self._on_message
-        client.reconnect_delay_set(1, LONGEST_DELAY_S)
+        client.reconnect_delay_set(1, LIVE_LONGEST_DELAY_S)
         client.connect_async(*self._address)
         client.loop_start()
 
@@ -123,17 +129,6 @@ class LiveTap:
             self._deliver(self._read(message))
         except Exception:
             log.warning("a message on the live connection was dropped", exc_info=True)
-
-
-ONLINE, OFFLINE = "online", "offline"
-QOS = 1
-CONNECT_TIMEOUT_S = 10.0
-LOOP_S = 1.0
-MOST_PACKET_BYTES = 1024 * 1024
-"""A broker that speaks MQTT 5 sends us nothing larger; above 16 KiB we refuse, with the reason."""
-SHORT_LIFE_S, FIGHT = 10.0, 3
-"""So many connections in a row that ended so soon: somebody else uses our client id."""
-MQTT_5, MQTT_311 = MQTTProtocolVersion.MQTTv5, MQTTProtocolVersion.MQTTv311
 
 
 class Subscriber:
@@ -166,10 +161,9 @@ class Subscriber:
         self._retained: dict[str, bytes] = {}
         self._connection = self._turn = self._failures = self._short_lives = 0
         self._answered = self._refused = False
-        self._problem: str | None = None
+        self._problem: Sentence | None = None
         self._tap: LiveTap | None = None
         self._began = 0.0
-        self.received = 0
         self.broken = 0
         self.connected_ms: int | None = None
         self.lost_ms: int | None = None
@@ -183,7 +177,7 @@ class Subscriber:
     def problem(self) -> str | None:
         """What is wrong with the connection, in words for a person; None when nothing is."""
         steady = self._short_lives < FIGHT or time.monotonic() - self._began > SHORT_LIFE_S
-        return None if self.connected and steady else self._problem
+        return None if self._problem is None or (self.connected and steady) else self._problem.text
 
     @property
     def alive(self) -> bool:
@@ -207,7 +201,10 @@ class Subscriber:
         """Wait for the subscription; else BrokerRefused or BrokerUnreachable with the reason."""
         if not self._ready.wait(timeout_s):
             error = BrokerRefused if self._refused else BrokerUnreachable
-            raise error(self._problem or f"the broker did not answer within {timeout_s:g} seconds")
+            raise error(
+                self._problem
+                or sentence("the broker did not answer within {seconds} seconds", seconds=f"{timeout_s:g}")
+            )
 
     def stop(self, timeout_s: float = 5.0) -> None:
         """Say offline, disconnect (the session stays in the broker) and end the thread."""
@@ -261,7 +258,7 @@ class Subscriber:
             clean_session=None if is_5 else True,
             protocol=self._protocol,
         )
-        self._secure(client)
+        secure(client, broker)
         return LiveTap(
             client,
             (broker.host, broker.port),
@@ -289,12 +286,14 @@ class Subscriber:
             try:
                 self._connect_and_loop()
             except IntakeError as error:
-                self._note(str(error))
+                self._note(error.said)
             except (OSError, ValueError) as error:
                 self._note(connection.unreachable(self._broker.host, self._broker.port, error), refused=False)
             except Exception:
                 log.exception("the connection to the broker ended with an error of the program")
-                self._note("the connection to the broker ended with an error of the program; see the log")
+                self._note(
+                    sentence("the connection to the broker ended with an error of the program; see the log")
+                )
             self._after(time.monotonic() - self._began)
             if not self._stopping.is_set():
                 self._wake.wait(self._pause_s())
@@ -308,8 +307,8 @@ class Subscriber:
         # paho's loop_forever, off paho's own thread, wakes for our writing once a second only.
         while client.loop(LOOP_S) is MQTTErrorCode.MQTT_ERR_SUCCESS:
             pass
-        if not self._answered and not self._stopping.is_set():
-            self._hung_up()
+        if not self._answered and not self._stopping.is_set() and not self._try_older_protocol():
+            self._note(connection.closed_early(self._broker))
 
     def _after(self, lived_s: float) -> None:
         if self._ready.is_set():
@@ -321,20 +320,14 @@ class Subscriber:
         was_short = was_connected and lived_s < SHORT_LIFE_S and not asked_for
         self._short_lives = self._short_lives + 1 if was_short else 0
         if self._short_lives >= FIGHT:
-            self._note(f"the broker keeps closing the connection; perhaps {connection.TAKEN_OVER}")
+            self._note(
+                sentence(
+                    "the broker keeps closing the connection; perhaps {reason}", reason=connection.TAKEN_OVER
+                )
+            )
 
     def _pause_s(self) -> float:
         return connection.delay_s(self._failures - 1, random.random())
-
-    def _hung_up(self) -> None:
-        broker = self._broker
-        if not self._try_older_protocol():
-            has_password = broker.password is not None
-            self._note(
-                connection.closed_early(
-                    f"{broker.host}:{broker.port}", has_password=has_password, tls=broker.tls
-                )
-            )
 
     def _try_older_protocol(self) -> bool:
         """With protocol auto, 3.1.1 follows 5 without a pause, and 5 comes next after that."""
@@ -345,7 +338,7 @@ class Subscriber:
             self._wake.set()
         return is_auto and was_5
 
-    def _note(self, problem: str, *, refused: bool = True) -> None:
+    def _note(self, problem: Sentence, *, refused: bool = True) -> None:
         if problem != self._problem:
             log.warning("%s", problem)
         self._problem, self._refused = problem, refused
@@ -378,7 +371,7 @@ class Subscriber:
         )
         client.connect_timeout = CONNECT_TIMEOUT_S
         client.will_set(self._topics.service, OFFLINE, QOS, retain=True)
-        self._secure(client)
+        secure(client, self._broker)
         client.on_connect = self._on_connect
         client.on_disconnect = self._on_disconnect
         client.on_subscribe = self._on_subscribe
@@ -387,14 +380,6 @@ class Subscriber:
         # socket.
         client.on_socket_register_write = lambda *_: None
         return client
-
-    def _secure(self, client: paho.Client) -> None:
-        broker = self._broker
-        if broker.username is not None:
-            password = broker.password.get_secret_value() if broker.password else None
-            client.username_pw_set(broker.username, password)
-        if broker.tls:
-            client.tls_set_context(tls_context(broker))
 
     def _dial(self, client: paho.Client) -> None:
         broker = self._broker
@@ -432,7 +417,11 @@ class Subscriber:
     ) -> None:
         denied = [topic for topic, reason in zip(self._filters, reasons, strict=False) if reason.is_failure]
         if denied:
-            self._note(f"the broker does not let us read {', '.join(denied)}; see its access rules")
+            self._note(
+                sentence(
+                    "the broker does not let us read {topics}; see its access rules", topics=", ".join(denied)
+                )
+            )
             return
         self._ready.set()
 
@@ -447,7 +436,6 @@ class Subscriber:
 
     def _on_message(self, client: paho.Client, _data: Any, message: paho.MQTTMessage) -> None:
         confirm_at_once(client)
-        self.received += 1
         self._turn += 1
         token = Token(self._connection, self._turn, message.mid, message.qos)
         try:

@@ -16,7 +16,7 @@ from pathlib import Path
 from monitor.climate.calibration import CalibrationTable
 from monitor.errors import StoreError
 from monitor.farm.occupancy import last_known_plan
-from monitor.intake.broker import OwnBroker
+from monitor.intake.broker import EmbeddedBroker
 from monitor.intake.node_clock import EARLIEST_CLOCK_MS
 from monitor.intake.payload import compile_routes
 from monitor.intake.subscriber import Subscriber
@@ -140,7 +140,7 @@ class Service:
         self._archive_lag_h: float | None = None
         self._subscribing = False
         self._seen_connection_ms: int | None = None
-        self._broker = OwnBroker(settings.broker)
+        self._broker = EmbeddedBroker.wanted(settings.broker)
         self._background: BackgroundThreads | None = None
         self.failed: Exception | None = None
         self.link_for: LinkFor = no_link
@@ -150,11 +150,12 @@ class Service:
 
     def start(self) -> None:
         """Open the store, take up what was, connect, and begin; raises MonitorError when that cannot be."""
-        self._broker.start()
+        if self._broker is not None:
+            self._broker.start()
         try:
             self.prepare()
         except BaseException:
-            self._broker.stop()
+            self._stop_broker()
             raise
         if self._inline:
             self.subscriber.start()
@@ -267,7 +268,8 @@ class Service:
         self._follow_clock(now_ms)
         self._reload_if_wanted(now_ms)
         self._note_connection()
-        self._broker.keep(self._say)
+        if self._broker is not None:
+            self._broker.keep_running(self._say)
         self.processor.process(incoming, now_ms)
         self._processed_s = time.monotonic()
         self._sign_of_life(now_ms)
@@ -441,4 +443,8 @@ class Service:
         if self._background is not None:
             self._background.archive.stop()
         self.store.close()
-        self._broker.stop()
+        self._stop_broker()
+
+    def _stop_broker(self) -> None:
+        if self._broker is not None:
+            self._broker.stop()

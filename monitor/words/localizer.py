@@ -155,6 +155,8 @@ class Localizer:
         match value:
             case Sentence():
                 return self.sentence(value)
+            case tuple():
+                return "\n".join(str(self._value_of(line)) for line in value)
             case Quantity():
                 return self.quantity_name(value)
             case PlaceKind():

@@ -206,7 +206,7 @@ def test_import_with_named_columns_and_units(farm: Farm, call: Call) -> None:
 @pytest.mark.parametrize(
     ("text", "arguments", "part"),
     [
-        (MIXED, (), "writes decimals as . and as ,"),
+        (MIXED, (), "writes decimals as , and as ."),
         ("", (), "the file is empty"),
         ("a,b\n1,2\n", (), "no heading with a time column"),
         (

@@ -7,6 +7,7 @@ import ssl
 import pytest
 
 from monitor.intake import connection
+from monitor.settings.schema import BrokerSettings
 
 
 @pytest.mark.parametrize(
@@ -36,11 +37,11 @@ def test_delay_grows_to_a_limit_and_is_spread() -> None:
 
 
 def test_words() -> None:
-    assert connection.refusal("Not authorized") == "the broker refused the user name or password"
-    assert connection.refusal("Quota exceeded") == "the broker refused the connection: Quota exceeded"
-    assert connection.lost("Unspecified error") == "the connection to the broker was lost"
-    assert connection.lost("Server shutting down").endswith("lost: Server shutting down")
-    early = connection.closed_early("host:1883", has_password=False, tls=False)
+    assert str(connection.refusal("Not authorized")) == "the broker refused the user name or password"
+    assert str(connection.refusal("Quota exceeded")) == "the broker refused the connection: Quota exceeded"
+    assert str(connection.lost("Unspecified error")) == "the connection to the broker was lost"
+    assert connection.lost("Server shutting down").text.endswith("lost: Server shutting down")
+    early = connection.closed_early(BrokerSettings(host="host")).text
     assert early.startswith("the broker at host:1883 hung up")
     assert "it wants a user name and password, it speaks another version of MQTT, the port wants TLS" in early
-    assert "no TLS connection to h:1" in connection.unreachable("h", 1, ssl.SSLError(1, "wrong version"))
+    assert "no TLS connection to h:1" in str(connection.unreachable("h", 1, ssl.SSLError(1, "wrong version")))

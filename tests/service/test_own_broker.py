@@ -10,34 +10,32 @@ import psutil
 import pytest
 from service_farm import wait_until
 
-from monitor.intake.broker import OwnBroker
+from monitor.intake.broker import EmbeddedBroker
 from monitor.settings.schema import BrokerSettings
 
 
 @pytest.fixture
-def own(free_port: int) -> Iterator[OwnBroker]:
+def own(free_port: int) -> Iterator[EmbeddedBroker]:
     """Started."""
     settings = {"embedded": True, "listen": "127.0.0.1", "port": free_port}
-    broker = OwnBroker(BrokerSettings.model_validate(settings))
+    broker = EmbeddedBroker.wanted(BrokerSettings.model_validate(settings))
+    assert broker is not None
     broker.start()
     yield broker
     broker.stop()
 
 
-def test_a_broker_that_has_ended_is_started_again(own: OwnBroker) -> None:
+def test_a_broker_that_has_ended_is_started_again(own: EmbeddedBroker) -> None:
     said: list[str] = []
-    own.keep(said.append)
+    own.keep_running(said.append)
     assert said == []
     child = next(one for one in psutil.Process().children() if "iotcore" in " ".join(one.cmdline()))
     os.kill(child.pid, signal.SIGKILL)
-    assert wait_until(lambda: not own._broker.running)  # type: ignore[union-attr]
-    own.keep(said.append)
+    assert wait_until(lambda: not own.running)
+    own.keep_running(said.append)
     assert said == ["the embedded broker has ended and is started again"]
-    assert own._broker is not None and own._broker.running
+    assert own.running
 
 
 def test_somebody_elses_broker_is_left_alone() -> None:
-    other = OwnBroker(BrokerSettings())
-    other.start()
-    other.keep(pytest.fail)
-    other.stop()
+    assert EmbeddedBroker.wanted(BrokerSettings()) is None
