@@ -16,7 +16,8 @@ from html import escape
 
 import numpy as np
 
-from monitor.farm.curves import FloatArray, Points
+from monitor.climate.arrays import FloatArray
+from monitor.farm.curves import Points
 from monitor.records import MS_PER_DAY, MS_PER_SECOND, Side, local
 
 _STEPS = (1.0, 2.0, 5.0, 10.0)

@@ -13,7 +13,7 @@ Bins as plain JSON values, for other programs; every key names its unit. Pure.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict
 from datetime import tzinfo
 from typing import Any
@@ -26,13 +26,15 @@ from monitor.development.progress import Cohort
 from monitor.development.scoring import ForecastScore
 from monitor.farm.bins import BinsView, BinView, HeatView
 from monitor.farm.cohorts import FARTHEST_MS, CohortView, DueEvent, ForecastView
-from monitor.farm.records import ActiveAlarm, Current, NightSummary, NodeRow, PlaceNow, SiteNow
+from monitor.farm.records import ActiveAlarm, Current, NightReport, NodeRow, PlaceNow, SiteNow
 from monitor.farm.supply import CageView, LearnView, SupplyView
 from monitor.logbook.times import iso
-from monitor.records import QUANTITIES, LogbookEntry, Transition
+from monitor.records import QUANTITIES, LogbookEntry, SensorKey, Transition
 from monitor.settings.plan import Plan
-from monitor.words.boards import ArchiveNow, faults, is_unknown, toml_lines
-from monitor.words.places import state_of
+from monitor.words import boards
+from monitor.words.boards import ArchiveNow
+from monitor.words.localizer import Localizer
+from monitor.words.night import aside_lines, due_sections, report_text
 
 Json = dict[str, Any]
 
@@ -57,7 +59,7 @@ def _place(place: PlaceNow, numbers: Mapping[str, int], zone: tzinfo) -> Json:
         "id": place.id,
         "title": place.title,
         "kind": place.kind.value,
-        "state": state_of(place),
+        "state": place.state,
         "values": [_value(value, zone) for value in place.current],
         "alarms": [alarm_json(alarm, numbers, zone) for alarm in place.alarms],
     }
@@ -132,43 +134,36 @@ def health_json(found: AlarmHealth) -> Json:
 
 
 def nodes_json(
-    rows: Iterable[NodeRow],
-    plan: Plan,
-    calibrated_ms: Mapping[str, int],
-    toml: Mapping[str, str],
-    archive: ArchiveNow | None,
-    zone: tzinfo,
+    rows: Iterable[NodeRow], toml: Mapping[str, str], archive: ArchiveNow | None, words: Localizer
 ) -> Json:
     """`nodes --json`: nodes [...], archive {waiting, oldest_waiting, refused, last_error} or null.
 
     A node that the settings do not name has `known` false and the lines to add in `toml`.
     """
     return {
-        "nodes": [_node(row, plan, calibrated_ms, toml, zone) for row in rows],
+        "nodes": [_node(row, toml, words) for row in rows],
         "archive": None
         if archive is None
         else {
             "waiting": archive.waiting,
-            "oldest_waiting": iso(archive.oldest_waiting_ms, zone),
+            "oldest_waiting": iso(archive.oldest_waiting_ms, words.zone),
             "refused": archive.refused,
             "last_error": archive.last_error,
         },
     }
 
 
-def _node(
-    row: NodeRow, plan: Plan, calibrated_ms: Mapping[str, int], toml: Mapping[str, str], zone: tzinfo
-) -> Json:
-    facts, was_heard = row.facts, row.facts.messages > 0
+def _node(row: NodeRow, toml: Mapping[str, str], words: Localizer) -> Json:
+    facts, zone = row.facts, words.zone
     return {
         "node": facts.node,
-        "known": not is_unknown(row, plan),
+        "known": row.known,
         "place": row.place,
         "placed": row.placed,
         "silent": row.silent,
         "online": facts.online,
-        "first_heard": iso(facts.first_heard_ms, zone) if was_heard else None,
-        "last_heard": iso(facts.last_heard_ms, zone) if was_heard else None,
+        "first_heard": iso(facts.first_heard_ms, zone) if row.heard else None,
+        "last_heard": iso(facts.last_heard_ms, zone) if row.heard else None,
         "battery_v": _number(row.battery_v),
         "messages": facts.messages,
         "missing": facts.missing,
@@ -179,29 +174,42 @@ def _node(
         "last_reject_reason": facts.last_reject_reason,
         "last_reject_sample": facts.last_reject_sample.decode("utf-8", "backslashreplace"),
         "clock_fault": facts.clock_fault,
-        "calibrated": iso(calibrated_ms.get(facts.node), zone),
-        "faults": list(faults(row, plan)),
+        "calibrated": iso(row.calibrated_ms, zone),
+        "faults": list(boards.faults(row, words)),
         "toml": toml.get(facts.node),
     }
 
 
-def unknown_toml(rows: Iterable[NodeRow], sensors: Iterable[Any], plan: Plan) -> dict[str, str]:
+def unknown_toml(
+    rows: Iterable[NodeRow], sensors: Sequence[SensorKey], plan: Plan, words: Localizer
+) -> dict[str, str]:
     """The lines for farm.toml of each board that the settings do not name."""
-    heard_of = list(sensors)
     return {
-        row.facts.node: "\n".join(toml_lines(row.facts.node, heard_of, plan)) + "\n"
+        row.facts.node: "\n".join(boards.toml_lines(row.facts.node, sensors, plan, words)) + "\n"
         for row in rows
-        if is_unknown(row, plan)
+        if not row.known
     }
 
 
-def night_json(night: NightSummary, text: str, numbers: Mapping[str, int], zone: tzinfo) -> Json:
+def night_json(report: NightReport, numbers: Mapping[str, int], words: Localizer) -> Json:
     """`night --json`: the fields of the report, each `..._ms` as a time without that ending; and its text."""
-    told = _timed(asdict(night), zone)
-    told["still_active"] = [alarm_json(alarm, numbers, zone) for alarm in night.still_active]
-    told["downtime"] = [{"start": iso(start, zone), "end": iso(end, zone)} for start, end in night.downtime]
-    told["text"] = text
-    return dict(told)
+    night, zone = report.night, words.zone
+    plain: Json = dict(_timed(asdict(night), zone))
+    del plain["set_aside"]
+    plain["still_active"] = [alarm_json(alarm, numbers, zone) for alarm in night.still_active]
+    plain["downtime"] = [{"start": iso(start, zone), "end": iso(end, zone)} for start, end in night.downtime]
+    plain["notes"] = list(aside_lines(night, words))
+    plain["nodes"] = [
+        {
+            "node": care.row.facts.node,
+            "place": care.row.place,
+            "reasons": list(boards.reasons(care, words)),
+        }
+        for care in report.boards
+    ]
+    plain["sections"] = [asdict(section) for section in due_sections(report.due, words)]
+    plain["text"] = report_text(report, words)
+    return plain
 
 
 def _timed(value: Any, zone: tzinfo) -> Any:

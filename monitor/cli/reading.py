@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
-from rich.table import Table
 
 from monitor.alarms.health import health
 from monitor.cli.context import SiteContext, looking, say_lines
@@ -22,29 +21,22 @@ from monitor.cli.json_records import (
 from monitor.cli.options import ConfigOption, JsonOption, QuietOption
 from monitor.cli.output import ExitCode, complain, console, say, say_json, width
 from monitor.errors import UsageError
-from monitor.farm.night import last_night, night_of, summarise
-from monitor.farm.places import current_values, node_rows, open_alarms, site_now
-from monitor.farm.records import ActiveAlarm, NodeRow
-from monitor.records import MS_PER_DAY, AlarmState, Quantity, local
+from monitor.farm.night import NightReader, last_night, night_of
+from monitor.farm.places import SiteReader, site_now
+from monitor.farm.records import NodeRow
+from monitor.records import MS_PER_DAY, local
+from monitor.words import boards
 from monitor.words.alarms import every_line, health_lines, journal_lines, open_lines
-from monitor.words.boards import (
-    ArchiveNow,
-    archive_lines,
-    calibration_age,
-    faults,
-    heard,
-    is_unknown,
-    nameless_lines,
-    node_lines,
-    sign,
-    unknown_lines,
-)
-from monitor.words.night import night_text
-from monitor.words.phrases import length_of_time, measured
+from monitor.words.localizer import Localizer
+from monitor.words.night import report_text
 from monitor.words.places import now_lines, verdict
+
+if TYPE_CHECKING:
+    from rich.table import Table
 
 WIDE_ENOUGH_FOR_A_TABLE = 120
 JOURNAL_DAYS, HEALTH_DAYS = 7.0, 30.0
+COLUMNS = ("board", "place", "heard", "battery", "messages", "missing", "calibration", "faults")
 
 DateOption = Annotated[
     str,
@@ -97,17 +89,16 @@ def now(config: ConfigOption = None, as_json: JsonOption = False, quiet: QuietOp
 
     Signs: ▲ high, ◆ medium, ● low, ? unknown, ○ fine, – empty.
     """
-    with looking(config) as look:
-        site = site_now(look.store, look.plan, look.now_ms)
+    with looking(config) as site:
+        record = site_now(site.store, site.plan, site.now_ms)
     if as_json:
-        say_json(now_json(site, look.numbers, look.zone))
-    elif quiet:
-        if site.wrong:
-            complain(verdict(site))
-    else:
-        for line in now_lines(site, look.zone, width()):
+        say_json(now_json(record, site.numbers, site.zone))
+    elif not quiet:
+        for line in now_lines(record, site.words, width()):
             say(line.text, line.style)
-    if site.wrong:
+    elif record.wrong:
+        complain("; ".join(verdict(record, site.words)))
+    if record.wrong:
         raise typer.Exit(ExitCode.SOMETHING_WRONG)
 
 
@@ -117,26 +108,29 @@ def night(
     as_json: JsonOption = False,
 ) -> None:
     """Show the report of a night: lowest and highest values, alarms, gaps, boards to look after."""
-    with looking(config) as look:
-        span = night_of(look.plan, _date(morning, look)) if morning else last_night(look.plan, look.now_ms)
-        if span.start_ms > look.now_ms:
-            raise UsageError(f"the night to {span.date} has not begun yet; allowed: a date up to tomorrow")
-        summary = summarise(look.store, look.plan, span, look.now_ms)
-    text = night_text(summary, look.zone)
+    with looking(config) as site:
+        span = night_of(site.plan, _date(morning, site)) if morning else last_night(site.plan, site.now_ms)
+        if span.start_ms > site.now_ms:
+            raise UsageError(
+                "the night to {date} has not begun yet; allowed: a date up to tomorrow", date=span.date
+            )
+        report = NightReader(site.store, site.plan, span, site.now_ms).report()
     if as_json:
-        say_json(night_json(summary, text, look.numbers, look.zone))
+        say_json(night_json(report, site.numbers, site.words))
         return
-    say(text.rstrip())
-    if span.end_ms > look.now_ms:
-        say("\nThis night is not over yet; the report goes as far as now.", "quiet")
+    say(report_text(report, site.words).rstrip())
+    if span.end_ms > site.now_ms:
+        say(f"\n{site.words.t('night.not_over')}", "quiet")
 
 
-def _date(written: str, look: SiteContext) -> date:
+def _date(written: str, site: SiteContext) -> date:
     try:
         return date.fromisoformat(written)
     except ValueError:
-        example = local(look.now_ms, look.zone).date().isoformat()
-        raise UsageError(f"--date is {written!r}; allowed: a date such as {example}") from None
+        example = local(site.now_ms, site.zone).date().isoformat()
+        raise UsageError(
+            '--date is "{written}"; allowed: a date such as {example}', written=written, example=example
+        ) from None
 
 
 def nodes(config: ConfigOption = None, as_json: JsonOption = False) -> None:
@@ -145,58 +139,50 @@ def nodes(config: ConfigOption = None, as_json: JsonOption = False) -> None:
     Boards that were heard but stand in no table of the settings come last, with
     the lines to add.
     """
-    with looking(config) as look:
-        rows = node_rows(look.store, look.plan, look.now_ms)
-        sensors = look.store.readings.sensors()
-        calibrated_ms = _calibrated_ms(look)
-        archive, nameless = _archive(look), look.store.nodes.without_name()
+    with looking(config) as site:
+        rows = SiteReader(site.store, site.plan, site.now_ms).boards()
+        sensors = site.store.readings.sensors()
+        archive, nameless = _archive(site), site.store.nodes.without_name()
+    words = site.words
     if as_json:
-        toml = unknown_toml(rows, sensors, look.plan)
-        say_json(nodes_json(rows, look.plan, calibrated_ms, toml, archive, look.zone))
+        say_json(nodes_json(rows, unknown_toml(rows, sensors, site.plan, words), archive, words))
         return
     if console().is_terminal and console().width >= WIDE_ENOUGH_FOR_A_TABLE:
-        console().print(_table(rows, look, calibrated_ms))
+        console().print(_table(rows, words))
     else:
-        say_lines(node_lines(rows, look.plan, calibrated_ms, look.now_ms, look.zone, width()))
-    say_lines(unknown_lines(rows, sensors, look.plan, look.now_ms, look.zone, width()))
-    say_lines(nameless_lines(nameless, look.now_ms, look.zone, width()))
+        say_lines(boards.node_lines(rows, words, width()))
+    say_lines(boards.unknown_lines(rows, sensors, site.plan, words, width()))
+    say_lines(boards.nameless_lines(nameless, words, width()))
     if archive is not None:
-        say_lines(["", *archive_lines(archive, look.now_ms, width())])
+        say_lines(["", *boards.archive_lines(archive, words, width())])
 
 
-def _calibrated_ms(look: SiteContext) -> dict[str, int]:
-    """When the newest calibration of each board began to hold."""
-    found: dict[str, int] = {}
-    for one in look.store.calibrations.every():
-        if one.valid_from_ms <= look.now_ms:
-            found[one.sensor.node] = max(one.valid_from_ms, found.get(one.sensor.node, 0))
-    return found
-
-
-def _archive(look: SiteContext) -> ArchiveNow | None:
-    if look.plan.settings.archive is None:
+def _archive(site: SiteContext) -> boards.ArchiveNow | None:
+    if site.plan.settings.archive is None:
         return None
-    status = look.store.archive_queue.status()
-    return ArchiveNow(status.waiting, status.oldest_waiting_ms, status.parked, status.last_error)
+    status = site.store.archive_queue.status()
+    return boards.ArchiveNow(status.waiting, status.oldest_waiting_ms, status.parked, status.last_error)
 
 
-def _table(rows: tuple[NodeRow, ...], look: SiteContext, calibrated_ms: dict[str, int]) -> Table:
+def _table(rows: tuple[NodeRow, ...], words: Localizer) -> Table:
+    from rich.table import Table
+
     table = Table(box=None, pad_edge=False)
-    for title in ("", "board", "place", "heard", "battery", "messages", "missing", "calibration", "faults"):
-        table.add_column(title)
+    table.add_column("")
+    for name in COLUMNS:
+        table.add_column(words.t(f"nodes.column_{name}"))
     for row in rows:
-        if not is_unknown(row, look.plan):
-            battery = "" if row.battery_v is None else measured(Quantity.BATTERY, row.battery_v)
+        if row.known:
             table.add_row(
-                sign(row, look.plan),
+                boards.sign(row),
                 row.facts.node,
-                row.place or "none",
-                heard(row, look.plan, look.now_ms, look.zone),
-                battery,
+                row.place or words.t("nodes.no_place"),
+                f"{words.t(f'board.{boards.shape(row)}')}, {boards.heard(row, words)}",
+                boards.battery(row, words),
                 str(row.facts.messages),
                 str(row.facts.missing),
-                calibration_age(row.facts.node, calibrated_ms, look.now_ms),
-                "; ".join(faults(row, look.plan)),
+                boards.calibration(row, words),
+                " ".join(boards.faults(row, words)),
             )
     return table
 
@@ -216,61 +202,57 @@ def alarms(
     """
     if show_all + journal + measures > 1:
         raise UsageError("allowed: one of --all, --journal and --health at a time")
-    with looking(config) as look:
+    with looking(config) as site:
         if journal:
-            _show_journal(look, days or JOURNAL_DAYS, as_json)
+            _show_journal(site, days or JOURNAL_DAYS, as_json)
         elif measures:
-            _show_health(look, days or HEALTH_DAYS, as_json)
+            _show_health(site, days or HEALTH_DAYS, as_json)
         elif show_all:
-            _show_every(look, as_json)
+            _show_every(site, as_json)
         else:
-            _show_open(look, as_json)
+            _show_open(site, as_json)
 
 
-def _show_open(look: SiteContext, as_json: bool) -> None:
-    values = current_values(look.store, look.plan, look.now_ms)
-    found = open_alarms(look.store.journal.states(), look.plan, values.of)
+def _show_open(site: SiteContext, as_json: bool) -> None:
+    alarms = SiteReader(site.store, site.plan, site.now_ms).alarms()
     if as_json:
-        say_json({"alarms": [alarm_json(alarm, look.numbers, look.zone) for alarm in found]})
+        say_json({"alarms": [alarm_json(alarm, site.numbers, site.zone) for alarm in alarms]})
     else:
-        say_lines(open_lines(found, look.numbers, look.words, width()))
+        say_lines(open_lines(alarms, site.numbers, site.words, width()))
 
 
-def _show_every(look: SiteContext, as_json: bool) -> None:
-    states = look.store.journal.states()
+def _show_every(site: SiteContext, as_json: bool) -> None:
     if not as_json:
-        say_lines(every_line(look.plan, states, look.numbers, look.words, width()))
+        states = site.store.journal.states()
+        say_lines(every_line(site.plan, states, site.numbers, site.words, width()))
         return
-    values = current_values(look.store, look.plan, look.now_ms)
-    told = [
-        ActiveAlarm(rule, states.get(name) or AlarmState(name), look.plan.title(rule.place), values.of(rule))
-        for name, rule in look.plan.rules.items()
-    ]
-    say_json({"alarms": [alarm_json(alarm, look.numbers, look.zone) for alarm in told]})
+    alarms = SiteReader(site.store, site.plan, site.now_ms).every_alarm()
+    say_json({"alarms": [alarm_json(alarm, site.numbers, site.zone) for alarm in alarms]})
 
 
-def _show_journal(look: SiteContext, days: float, as_json: bool) -> None:
-    rows = look.store.journal.transitions(look.now_ms - round(days * MS_PER_DAY), look.now_ms + 1)
+def _show_journal(site: SiteContext, days: float, as_json: bool) -> None:
+    rows = site.store.journal.transitions(site.now_ms - round(days * MS_PER_DAY), site.now_ms + 1)
     if as_json:
-        say_json({"journal": [transition_json(row, look.zone) for row in rows]})
+        say_json({"journal": [transition_json(row, site.zone) for row in rows]})
     else:
-        say_lines(journal_lines(rows, look.plan, look.words, width()))
+        say_lines(journal_lines(rows, site.plan, site.words, width()))
 
 
-def _show_health(look: SiteContext, days: float, as_json: bool) -> None:
+def _show_health(site: SiteContext, days: float, as_json: bool) -> None:
     """Over the days asked for, or since the monitor was first started where that is less."""
-    start_ms = look.now_ms - round(days * MS_PER_DAY)
-    first_ms = int(look.store.meta.get("first_started_ms") or start_ms)
-    start_ms = min(max(start_ms, first_ms), look.now_ms - 1)
+    start_ms = site.now_ms - round(days * MS_PER_DAY)
+    first_ms = int(site.store.meta.get("first_started_ms") or start_ms)
+    start_ms = min(max(start_ms, first_ms), site.now_ms - 1)
     # A row is filed under its time of measurement, which can lie days before its time of processing.
-    rows = look.store.journal.transitions(start_ms - 8 * MS_PER_DAY, look.now_ms + 1)
+    rows = site.store.journal.transitions(start_ms - 8 * MS_PER_DAY, site.now_ms + 1)
     intervals = {
-        name: max((node.interval_s for node in look.plan.nodes_in(rule.place)), default=60.0)
-        for name, rule in look.plan.rules.items()
+        name: max((node.interval_s for node in site.plan.nodes_in(rule.place)), default=60.0)
+        for name, rule in site.plan.rules.items()
     }
-    found = health(rows, start_ms, look.now_ms, intervals)
+    measures = health(rows, start_ms, site.now_ms, intervals)
     if as_json:
-        say_json(health_json(found))
+        say_json(health_json(measures))
     else:
-        say_lines(health_lines(found, look.plan, look.words, width()))
-        say(f"  looked at: the last {length_of_time(look.now_ms - start_ms)}", "quiet")
+        words = site.words
+        say_lines(health_lines(measures, site.plan, words, width()))
+        say(f"  {words.t('health.looked_at', length=words.length(site.now_ms - start_ms))}", "quiet")

@@ -7,15 +7,13 @@ from dataclasses import dataclass
 from datetime import tzinfo
 
 import numpy as np
-from numpy.typing import NDArray
 
+from monitor.climate.arrays import FloatArray, IntArray
 from monitor.climate.calibration import coefficients
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_SECOND, Calibration, SensorKey, local
 from monitor.store import Store
 from monitor.store.readings import HourParts
 
-IntArray = NDArray[np.int64]
-FloatArray = NDArray[np.float64]
 MOST_POINTS = 1500
 THINNED_TO = 720
 

@@ -1,20 +1,19 @@
-"""What a person may call a sensor: node, node/quantity, node/probe/quantity, place, quantity. Pure.
+"""What a person may call an alarm or a sensor.
 
-What a person may call an alarm: its number, its whole id, or its place while only one comes into question.
-
-The number is the position of the alarm in the settings, so it stays the same while other alarms come and go
-between two commands; it can change only when the settings do. Pure.
+An alarm has a number, its position in the settings: it stays the same while other alarms come and go between
+two commands, and changes only when the settings do.
 """
 
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 
-from monitor.errors import UsageError
+from monitor.errors import Sentence, UsageError, sentence
 from monitor.records import AlarmRule, SensorKey
 from monitor.settings.plan import Plan
 from monitor.settings.problems import suggestion
-from monitor.words.alarms import subject
+
+MOST_LISTED = 20
 
 
 def numbers(plan: Plan) -> Mapping[str, int]:
@@ -22,27 +21,37 @@ def numbers(plan: Plan) -> Mapping[str, int]:
     return {alarm_id: number for number, alarm_id in enumerate(plan.rules, 1)}
 
 
-def find_alarms(wanted: str, plan: Plan, fitting: Collection[str], verb: str) -> tuple[str, ...]:
+def find_alarms(name: str, plan: Plan, fitting: Collection[str], verb: Sentence | str) -> tuple[str, ...]:
     """The ids of what is meant; `fitting` are those that can be `verb`, for names of places.
 
     It is more than one only where all tell of the same thing, such as a bin above 38 and above 42 °C.
     """
-    if wanted.isascii() and wanted.isdigit():
-        return (_by_number(int(wanted), plan),)
-    if wanted in plan.rules:
-        return (wanted,)
-    there = [rule.alarm_id for rule in plan.rules.values() if _is_meant(wanted, rule, plan)]
+    if name.isascii() and name.isdigit():
+        return (_by_number(int(name), plan),)
+    if name in plan.rules:
+        return (name,)
+    there = [rule.alarm_id for rule in plan.rules.values() if _is_meant(name, rule, plan)]
     if not there:
-        raise UsageError(_unknown(wanted, plan))
+        raise UsageError(
+            'there is no alarm and no place called "{name}"{hint}\n'
+            "Allowed: a number or a name from `rearing-monitor alarms`, or a place such as bin-1",
+            name=name,
+            hint=_hint(name, {rule.place for rule in plan.rules.values()} | set(plan.rules)),
+        )
     choices = tuple(alarm_id for alarm_id in there if alarm_id in fitting)
     if is_one_thing(choices, plan):
         return choices
     if not choices:
         raise UsageError(
-            f"{wanted}: no alarm there can be {verb} now; see `rearing-monitor alarms`, or all with --all"
+            "{name}: no alarm there can be {verb} now; see `rearing-monitor alarms`, or all with --all",
+            name=name,
+            verb=verb,
         )
     raise UsageError(
-        f"{wanted}: several alarms can be {verb}; say which by its number:\n{listed(choices, plan)}"
+        "{name}: several alarms can be {verb}; say which by its number:\n{alarms}",
+        name=name,
+        verb=verb,
+        alarms=listed(choices, plan),
     )
 
 
@@ -52,41 +61,35 @@ def is_one_thing(alarm_ids: Iterable[str], plan: Plan) -> bool:
     return len({(rule.place, rule.quantity, rule.side) for rule in rules}) == 1
 
 
+def listed(alarm_ids: Iterable[str], plan: Plan) -> str:
+    """One line for each alarm: number, id, place."""
+    known = numbers(plan)
+    return "\n".join(
+        f"  {known[alarm_id]:>3}  {alarm_id}  ({plan.title(plan.rules[alarm_id].place)})"
+        for alarm_id in alarm_ids
+    )
+
+
 def _by_number(number: int, plan: Plan) -> str:
     ids = list(plan.rules)
     if not 1 <= number <= len(ids):
         raise UsageError(
-            f"there is no alarm number {number}; allowed: 1 to {len(ids)}, see `rearing-monitor alarms --all`"
+            "there is no alarm number {number}; allowed: 1 to {most}, see `rearing-monitor alarms --all`",
+            number=number,
+            most=len(ids),
         )
     return ids[number - 1]
 
 
-def _is_meant(wanted: str, rule: AlarmRule, plan: Plan) -> bool:
-    asked = wanted.strip().rstrip("/").casefold()
-    name = rule.alarm_id.casefold()
-    return name == asked or name.startswith(f"{asked}/") or plan.title(rule.place).casefold() == asked
+def _is_meant(name: str, rule: AlarmRule, plan: Plan) -> bool:
+    plain = name.strip().rstrip("/").casefold()
+    alarm_id = rule.alarm_id.casefold()
+    return alarm_id == plain or alarm_id.startswith(f"{plain}/") or plan.title(rule.place).casefold() == plain
 
 
-def _unknown(wanted: str, plan: Plan) -> str:
-    near = suggestion(wanted, {rule.place for rule in plan.rules.values()} | set(plan.rules))
-    hint = f"; did you mean {near}?" if near else ""
-    return (
-        f"there is no alarm and no place called {wanted!r}{hint}\n"
-        "Allowed: a number or a name from `rearing-monitor alarms`, or a place such as bin-1"
-    )
-
-
-def listed(alarm_ids: Iterable[str], plan: Plan) -> str:
-    """One line for each alarm: number, id, name for people."""
-    known = numbers(plan)
-    return "\n".join(
-        f"  {known[alarm_id]:>3}  {alarm_id}  ({plan.title(rule.place)}: {subject(rule)})"
-        for alarm_id in alarm_ids
-        if (rule := plan.rules[alarm_id])
-    )
-
-
-MOST_LISTED = 20
+def _hint(name: str, known: set[str]) -> Sentence | str:
+    near = suggestion(name, known)
+    return sentence("; did you mean {near}?", near=near) if near else ""
 
 
 def known_sensors(heard: Iterable[SensorKey], plan: Plan) -> tuple[SensorKey, ...]:
@@ -102,22 +105,30 @@ def _split(measured: str) -> tuple[str, str]:
     return probe, quantity
 
 
-def matching(wanted: str, sensors: Sequence[SensorKey], plan: Plan) -> tuple[SensorKey, ...]:
+def matching(name: str, sensors: Sequence[SensorKey], plan: Plan) -> tuple[SensorKey, ...]:
     """All sensors that the name fits; UsageError when it fits none."""
-    found = tuple(sensor for sensor in sensors if wanted in _names(sensor, plan))
-    if not found:
-        near = suggestion(wanted, {name for sensor in sensors for name in _names(sensor, plan)})
-        hint = f"; did you mean {near}?" if near else ""
-        raise UsageError(f"there is no sensor called {wanted!r}{hint}\n{_listed(sensors)}")
-    return found
+    meant = tuple(sensor for sensor in sensors if name in _names(sensor, plan))
+    if not meant:
+        raise UsageError(
+            'there is no sensor called "{name}"{hint}\n{sensors}',
+            name=name,
+            hint=_hint(name, {known for sensor in sensors for known in _names(sensor, plan)}),
+            sensors=_allowed(sensors),
+        )
+    return meant
 
 
-def only_one(wanted: str, sensors: Sequence[SensorKey], plan: Plan) -> SensorKey:
+def only_one(name: str, sensors: Sequence[SensorKey], plan: Plan) -> SensorKey:
     """The sensor that is meant; UsageError with the choices when several are."""
-    found = matching(wanted, sensors, plan)
-    if len(found) > 1:
-        raise UsageError(f"{wanted} can mean {len(found)} sensors; say which\n{_listed(found)}")
-    return found[0]
+    meant = matching(name, sensors, plan)
+    if len(meant) > 1:
+        raise UsageError(
+            "{name} can mean {count} sensors; say which\n{sensors}",
+            name=name,
+            count=len(meant),
+            sensors=_allowed(meant),
+        )
+    return meant[0]
 
 
 def _names(sensor: SensorKey, plan: Plan) -> set[str]:
@@ -126,9 +137,11 @@ def _names(sensor: SensorKey, plan: Plan) -> set[str]:
     return names if place is None else names | {place, f"{place}/{sensor.quantity}"}
 
 
-def _listed(sensors: Sequence[SensorKey]) -> str:
+def _allowed(sensors: Sequence[SensorKey]) -> Sentence:
     if not sensors:
-        return "No sensor is known yet: nothing was heard, and the settings name none"
+        return sentence("No sensor is known yet: nothing was heard, and the settings name none")
+    lines = "\n".join(f"  {sensor}" for sensor in sensors[:MOST_LISTED])
     more = len(sensors) - MOST_LISTED
-    lines = [f"  {sensor}" for sensor in sensors[:MOST_LISTED]]
-    return "\n".join(["Allowed:", *lines, *([f"  and {more} more"] if more > 0 else [])])
+    if more > 0:
+        return sentence("Allowed:\n{sensors}\n  and {more} more", sensors=lines, more=more)
+    return sentence("Allowed:\n{sensors}", sensors=lines)

@@ -1,48 +1,49 @@
-"""The night as the report needs it: from the store to one `NightSummary`.
-
-From the rows of the journal to the alarms of a night.
-
-Excursions whose readings came too late to wake anybody: found by the service, or seen in the night.
-"""
+"""A night as the report and the page need it, read out of the store; and the week at a glance."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
+from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
 from monitor.climate import psychrometrics
+from monitor.climate.arrays import BoolArray, FloatArray, IntArray
 from monitor.development.degree_days import degree_days_of_steps
-from monitor.farm.due import bin_sections, cohort_sections
-from monitor.farm.places import current_values, node_rows, open_alarms
+from monitor.farm.curves import ChartSpan, Points, read_points
+from monitor.farm.due import Outlook
+from monitor.farm.places import SiteReader
 from monitor.farm.records import (
-    ActiveAlarm,
+    MATTERS,
     AirNight,
     AlarmNight,
+    BoardCare,
     DegreeDays,
+    DoubtfulSensor,
     Extreme,
     LateExcursion,
-    NightSection,
+    NightReport,
     NightSummary,
-    NodeCare,
-    NodeRow,
     PlaceNight,
     QuantityNight,
+    WeekCell,
+    WeekRow,
 )
 from monitor.records import (
     MS_PER_DAY,
     MS_PER_HOUR,
     MS_PER_MINUTE,
     MS_PER_SECOND,
-    QUANTITIES,
     AlarmEvent,
     AlarmRule,
     AlarmStatus,
+    Calibration,
     Excursion,
     Flag,
+    Priority,
     Quantity,
     SensorKey,
     Side,
@@ -53,84 +54,16 @@ from monitor.settings.plan import Plan
 from monitor.settings.schema import Place
 from monitor.store import Store
 from monitor.store.readings import Series, excursions, extremes, gaps
-from monitor.words.phrases import length_of_time, plural
-
-
-def alarms_of(plan: Plan, transitions: Iterable[Transition]) -> list[AlarmNight]:
-    """One entry per annunciation, with the acknowledgement and the end that followed it."""
-    found: list[AlarmNight] = []
-    rows = list(transitions)
-    for index, row in enumerate(rows):
-        if row.announces:
-            later = [other for other in rows[index + 1 :] if other.alarm_id == row.alarm_id]
-            found.append(_alarm(plan, row, later))
-    return found
-
-
-def _alarm(plan: Plan, row: Transition, later: list[Transition]) -> AlarmNight:
-    until = next((other for other in later if other.announces), None)
-    mine = later[: later.index(until)] if until else later
-    acknowledged = _first(mine, lambda other: other.event is AlarmEvent.ACKNOWLEDGE)
-    ended = _first(mine, lambda other: other.event in (AlarmEvent.CLEAR, AlarmEvent.SUPPRESS))
-    return AlarmNight(
-        title=plan.title(row.place),
-        rule=plan.rules.get(row.alarm_id),
-        priority=row.priority,
-        alarm_id=row.alarm_id,
-        began_ms=row.at_ms,
-        value=row.value,
-        extreme=None,
-        acknowledged_by=acknowledged.actor if acknowledged else "",
-        acknowledged_ms=acknowledged.processed_ms if acknowledged else None,
-        cleared_ms=ended.at_ms if ended else None,
-        reason=ended.reason if ended and ended.event is AlarmEvent.SUPPRESS else row.reason,
-        hidden=ended is not None and ended.event is AlarmEvent.SUPPRESS,
-    )
-
-
-def _first(rows: Iterable[Transition], wanted: Callable[[Transition], bool]) -> Transition | None:
-    return next((row for row in rows if wanted(row)), None)
-
-
-LOOK_BACK_MS = 8 * MS_PER_DAY
-_CONDITION = (AlarmEvent.ACTIVATE, AlarmEvent.CLEAR)
-
-
-def late_excursions(
-    store: Store, plan: Plan, found_from_ms: int, found_to_ms: int, of_night: Iterable[LateExcursion]
-) -> tuple[LateExcursion, ...]:
-    """Those found in [from, to), whenever they were, and those of the night itself, each once, by time."""
-    stored = [
-        LateExcursion(plan.title(rule.place), rule, found.began_ms, found.ended_ms, found.extreme_value)
-        for found in store.journal.found_late(found_from_ms, found_to_ms)
-        if (rule := plan.rules.get(found.alarm_id)) is not None and not _was_known(store, found)
-    ]
-    fresh = [one for one in of_night if not any(_same(one, other) for other in stored)]
-    return tuple(sorted((*stored, *fresh), key=lambda one: one.began_ms))
-
-
-def _was_known(store: Store, found: Excursion) -> bool:
-    """Whether the alarm was active then after all: the same readings can come twice."""
-    rows = store.journal.transitions(found.began_ms - LOOK_BACK_MS, found.ended_ms + 1, found.alarm_id)
-    changes = [row for row in rows if row.event in _CONDITION]
-    within = any(row.event is AlarmEvent.ACTIVATE and row.at_ms >= found.began_ms for row in changes)
-    before = [row for row in changes if row.at_ms < found.began_ms]
-    return within or bool(before and before[-1].event is AlarmEvent.ACTIVATE)
-
-
-def _same(one: LateExcursion, other: LateExcursion) -> bool:
-    overlap = one.began_ms <= other.ended_ms and other.began_ms <= one.ended_ms
-    return overlap and one.rule.alarm_id == other.rule.alarm_id
-
-
-IntArray = NDArray[np.int64]
-FloatArray = NDArray[np.float64]
 
 DOUBTFUL_MINUTES = 30.0
 GRACE_MS = 2 * MS_PER_MINUTE
 DEFAULT_THRESHOLD_C = 12.0
 LONGEST_JOINED_H = 2.0
-SET_ASIDE = {AlarmStatus.SHELVED: "shelved", AlarmStatus.OUT_OF_SERVICE: "out of service"}
+LOOK_BACK_MS = 8 * MS_PER_DAY
+SET_ASIDE = frozenset({AlarmStatus.SHELVED, AlarmStatus.OUT_OF_SERVICE})
+_CONDITION = (AlarmEvent.ACTIVATE, AlarmEvent.CLEAR)
+_ENDINGS = (AlarmEvent.CLEAR, AlarmEvent.SUPPRESS)
+_HOURS = ChartSpan("hours", 0, 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,96 +91,120 @@ def last_night(plan: Plan, now_ms: int) -> Span:
     return tonight if tonight.end_ms <= now_ms else night_of(plan, today - timedelta(days=1))
 
 
-def summarise(store: Store, plan: Plan, span: Span, now_ms: int) -> NightSummary:
-    """Everything the night report says of one night."""
-    transitions = store.journal.transitions(span.start_ms, span.end_ms)
-    states = store.journal.states()
-    # Of a night that is not over yet, what lies ahead is not missing.
-    nightly = _Night(store, plan, replace(span, end_ms=min(span.end_ms, now_ms)))
-    alarms = open_alarms(states, plan, current_values(store, plan, now_ms).of)
-    return NightSummary(
-        title=plan.settings.site.title,
-        date=span.date,
-        start_ms=span.start_ms,
-        end_ms=span.end_ms,
-        places=tuple(nightly.place(place) for place in plan.settings.places),
-        alarms=tuple(nightly.alarms(transitions)),
-        found_late=late_excursions(
-            store,
-            plan,
-            night_of(plan, date.fromisoformat(span.date) - timedelta(days=1)).end_ms,
-            min(span.end_ms, now_ms),
-            nightly.found_late(transitions),
-        ),
-        still_active=tuple(alarm for alarm in alarms if alarm.stands),
-        nodes=tuple(_care(node_rows(store, plan, now_ms), plan, now_ms, nightly.doubts())),
-        downtime=store.runs.downtime(
-            max(span.start_ms, _first_run_ms(store, span)), min(span.end_ms, now_ms), GRACE_MS
-        ),
-        unsent_messages=len(store.outbox.waiting()),
-        notes=tuple(_set_aside(alarms)),
-        sections=_sections(store, plan, min(span.end_ms, now_ms)),
-        until_ms=min(span.end_ms, now_ms),
-    )
+class PlacedSensors:
+    """The sensors of each place with their calibrations, looked up once."""
 
-
-def _sections(store: Store, plan: Plan, at_ms: int) -> tuple[NightSection, ...]:
-    return (*bin_sections(store, plan, at_ms), *cohort_sections(store, plan, at_ms))
-
-
-def _set_aside(alarms: Iterable[ActiveAlarm]) -> Iterator[str]:
-    """What a person put aside stays in sight, so that it is not forgotten."""
-    for alarm in alarms:
-        if alarm.state.status in SET_ASIDE:
-            words = SET_ASIDE[alarm.state.status]
-            yield f"- {alarm.title}: the alarm on {QUANTITIES[alarm.rule.quantity].title} is {words}"
-
-
-class _Night:
-    """The series of one night, each read once."""
-
-    def __init__(self, store: Store, plan: Plan, span: Span) -> None:
-        self._store, self._plan, self._span = store, plan, span
-        self._calibrations = store.calibrations.table()
-        self._by_place: dict[str, list[SensorKey]] = {}
+    def __init__(self, store: Store, plan: Plan) -> None:
+        self._plan = plan
+        self._by_place: dict[str, list[SensorKey]] = defaultdict(list)
         for sensor in store.readings.sensors():
             place = plan.place_of(sensor)
             if place is not None:
-                self._by_place.setdefault(place, []).append(sensor)
+                self._by_place[place].append(sensor)
+        self._calibrations = store.calibrations.table()
+
+    @property
+    def places(self) -> Iterable[str]:
+        """The places (and boards, for their batteries) that have a sensor."""
+        return self._by_place.keys()
+
+    def of(self, place: str, quantity: str | None = None) -> list[SensorKey]:
+        """The sensors of a place, all or those of one quantity."""
+        return [
+            sensor
+            for sensor in self._by_place.get(place, ())
+            if quantity is None or sensor.quantity == quantity
+        ]
+
+    def calibrations(self, sensor: SensorKey) -> Sequence[Calibration]:
+        """The calibrations of a sensor in the order of their valid-from times."""
+        return self._calibrations.of(sensor)
+
+    def main(self, place: str) -> SensorKey | None:
+        """The sensor of the quantity that matters most in a place."""
+        matters = MATTERS[self._plan.places[place].kind]
+        found = (sensor for quantity in matters for sensor in self.of(place, quantity))
+        return next(found, None)
+
+
+class NightReader:
+    """Reads one night; every series is read once."""
+
+    def __init__(self, store: Store, plan: Plan, span: Span, now_ms: int) -> None:
+        self._store, self._plan, self._night, self._now_ms = store, plan, span, now_ms
+        # Of a night that is not over yet, what lies ahead is not missing.
+        self._span = replace(span, end_ms=min(span.end_ms, now_ms))
+        self.sensors = PlacedSensors(store, plan)
         self._series: dict[SensorKey, Series] = {}
 
-    def place(self, place: Place) -> PlaceNight:
-        """One place over the night."""
-        quantities = self._quantities(place.id)
+    @cached_property
+    def now(self) -> SiteReader:
+        """The site as it is now."""
+        return SiteReader(self._store, self._plan, self._now_ms)
+
+    def summary(self) -> NightSummary:
+        """What happened in the night, and what is wrong now."""
+        store, plan, span = self._store, self._plan, self._span
+        transitions = store.journal.transitions(span.start_ms, self._night.end_ms)
+        alarms = self.now.alarms()
+        before = night_of(plan, date.fromisoformat(span.date) - timedelta(days=1))
+        late = late_excursions(store, plan, before.end_ms, span.end_ms, self._found_late(transitions))
+        return NightSummary(
+            title=plan.settings.site.title,
+            date=span.date,
+            start_ms=span.start_ms,
+            end_ms=self._night.end_ms,
+            places=tuple(self._place(place) for place in plan.settings.places),
+            alarms=tuple(
+                replace(alarm, extreme=self._extreme(alarm)) for alarm in alarms_of(plan, transitions)
+            ),
+            found_late=late,
+            still_active=tuple(alarm for alarm in alarms if alarm.stands),
+            downtime=store.runs.downtime(
+                max(span.start_ms, _first_run_ms(store, self._night)), span.end_ms, GRACE_MS
+            ),
+            unsent_messages=len(store.outbox.waiting()),
+            set_aside=tuple(alarm for alarm in alarms if alarm.state.status in SET_ASIDE),
+            until_ms=span.end_ms,
+        )
+
+    def report(self) -> NightReport:
+        """The night with what it asks of the day, as it was known on that morning."""
+        outlook = Outlook(self._store, self._plan, self._span.end_ms)
+        return NightReport(self.summary(), tuple(self._boards_in_need()), outlook.today())
+
+    def series(self, sensor: SensorKey) -> Series:
+        """The usable, calibrated readings of a sensor in the night."""
+        if sensor not in self._series:
+            span = self._span.start_ms, self._span.end_ms
+            calibrations = self.sensors.calibrations(sensor)
+            self._series[sensor] = self._store.readings.series(sensor, *span, calibrations).usable()
+        return self._series[sensor]
+
+    def _boards_in_need(self) -> Iterator[BoardCare]:
+        doubtful: dict[str, list[DoubtfulSensor]] = defaultdict(list)
+        for place in self.sensors.places:
+            limit_ms = round(self._plan.longest_gap_s(place) * MS_PER_SECOND)
+            for sensor in self.sensors.of(place):
+                series = self.series(sensor)
+                minutes = _minutes_where(series.at_ms, series.flag == Flag.SUSPECT, limit_ms)
+                if minutes >= DOUBTFUL_MINUTES:
+                    doubtful[sensor.node].append(DoubtfulSensor(sensor, minutes))
+        for row in self.now.boards():
+            sensors = tuple(doubtful.get(row.facts.node, ()))
+            if sensors or row.needs_care:
+                yield BoardCare(row, sensors)
+
+    def _place(self, place: Place) -> PlaceNight:
         return PlaceNight(
             id=place.id,
             title=self._plan.title(place.id),
             kind=place.kind,
             empty=place.empty,
-            quantities=tuple(quantities),
+            quantities=tuple(self._quantities(place.id)),
             air=self._air(place),
             degree_days=self._degree_days(place),
         )
-
-    def doubts(self) -> dict[str, list[str]]:
-        """By board, which of its sensors gave doubtful readings for how long in the night."""
-        found: dict[str, list[str]] = {}
-        for place, sensors in self._by_place.items():
-            limit_ms = round(self._plan.longest_gap_s(place) * MS_PER_SECOND)
-            for sensor in sensors:
-                series = self._read(sensor)
-                minutes = _minutes_where(series.at_ms, series.flag == Flag.SUSPECT, limit_ms)
-                if minutes >= DOUBTFUL_MINUTES:
-                    what = f"{sensor.probe} {QUANTITIES[sensor.quantity].title}".strip()
-                    found.setdefault(sensor.node, []).append(
-                        f"{what} doubtful for {minutes / 60:.1f} h (stuck, jumping or wetted)"
-                    )
-        return found
-
-    def alarms(self, transitions: Iterable[Transition]) -> Iterator[AlarmNight]:
-        """One entry per annunciation, with how far it went."""
-        for alarm in alarms_of(self._plan, transitions):
-            yield replace(alarm, extreme=self._extreme(alarm))
 
     def _extreme(self, alarm: AlarmNight) -> float | None:
         """The farthest value from the on-delay before the annunciation to its end; None for computed ones."""
@@ -262,7 +219,7 @@ class _Night:
             return alarm.value
         return float(np.max(values) if rule.side is Side.HIGH else np.min(values))
 
-    def found_late(self, transitions: Iterable[Transition]) -> Iterator[LateExcursion]:
+    def _found_late(self, transitions: Iterable[Transition]) -> Iterator[LateExcursion]:
         """Excursions longer than their on-delay for which no alarm was raised in the night."""
         told = {transition.alarm_id for transition in transitions}
         states = self._store.journal.states()
@@ -273,26 +230,16 @@ class _Night:
 
     def _untold(self, rule: AlarmRule) -> Iterator[LateExcursion]:
         join_ms = round(self._plan.longest_gap_s(rule.place) * MS_PER_SECOND)
-        for sensor in self._sensors(rule.place, rule.quantity):
+        for sensor in self.sensors.of(rule.place, rule.quantity):
             above = rule.side is Side.HIGH
-            for found in excursions(self._read(sensor), rule.setpoint, above=above, join_ms=join_ms):
+            for found in excursions(self.series(sensor), rule.setpoint, above=above, join_ms=join_ms):
                 if found.end_ms - found.start_ms >= rule.on_delay_s * MS_PER_SECOND:
                     title = self._plan.title(rule.place)
                     yield LateExcursion(title, rule, found.start_ms, found.end_ms, found.extreme)
 
-    def _sensors(self, place: str, quantity: str) -> list[SensorKey]:
-        return [sensor for sensor in self._by_place.get(place, ()) if sensor.quantity == quantity]
-
-    def _read(self, sensor: SensorKey) -> Series:
-        if sensor not in self._series:
-            span = self._span.start_ms, self._span.end_ms
-            mine = self._calibrations.of(sensor)
-            self._series[sensor] = self._store.readings.series(sensor, *span, mine).usable()
-        return self._series[sensor]
-
     def _joined(self, place: str, quantity: str) -> Series | None:
         """All sensors of one quantity in a place, in the order of time."""
-        read = [self._read(sensor) for sensor in self._sensors(place, quantity)]
+        read = [self.series(sensor) for sensor in self.sensors.of(place, quantity)]
         filled = [series for series in read if len(series)]
         if not filled:
             return None
@@ -360,13 +307,18 @@ class _Night:
         parameters = self._plan.species.stages.get(stage)
         threshold_c = parameters.threshold_c.value if parameters else DEFAULT_THRESHOLD_C
         upper_c = parameters.upper_threshold_c.value if parameters and parameters.upper_threshold_c else None
-        for quantity, words in _driving(stage):
+        in_substrate = stage in (Stage.LARVA, Stage.PREPUPA)
+        driving = (Quantity.AIR_TEMPERATURE, Quantity.SUBSTRATE_TEMPERATURE)
+        for quantity in reversed(driving) if in_substrate else driving:
             series = self._joined(place.id, quantity)
             if series is not None and len(series) > 1:
-                return self._earned(series, threshold_c, upper_c, words)
+                earned = self._earned(series, threshold_c, upper_c, quantity)
+                return replace(earned, in_doubt=in_substrate and quantity is Quantity.AIR_TEMPERATURE)
         return None
 
-    def _earned(self, series: Series, threshold_c: float, upper_c: float | None, words: str) -> DegreeDays:
+    def _earned(
+        self, series: Series, threshold_c: float, upper_c: float | None, quantity: Quantity
+    ) -> DegreeDays:
         steps = degree_days_of_steps(series.at_ms, series.value, threshold_c, upper_c)
         hours = np.diff(series.at_ms) / MS_PER_HOUR
         joined = hours <= LONGEST_JOINED_H
@@ -375,17 +327,76 @@ class _Night:
         return DegreeDays(
             earned=float(np.sum(steps[joined])),
             threshold_c=threshold_c,
-            measured=words,
+            measured=quantity,
             hours_missing=round(missing, 1) if missing >= 0.25 else 0.0,
         )
 
 
-def _driving(stage: Stage) -> tuple[tuple[str, str], ...]:
-    air = (Quantity.AIR_TEMPERATURE, "the air")
-    if stage in (Stage.LARVA, Stage.PREPUPA):
-        in_doubt = (Quantity.AIR_TEMPERATURE, "the air (a dense bin can run many degrees hotter)")
-        return (Quantity.SUBSTRATE_TEMPERATURE, "the substrate"), in_doubt
-    return air, (Quantity.SUBSTRATE_TEMPERATURE, "the substrate")
+def alarms_of(plan: Plan, transitions: Iterable[Transition]) -> list[AlarmNight]:
+    """One entry per annunciation, with the acknowledgement and the end that followed it."""
+    alarms: list[AlarmNight] = []
+    newest: dict[str, int] = {}
+    for row in transitions:
+        at = newest.get(row.alarm_id)
+        if row.announces:
+            newest[row.alarm_id] = len(alarms)
+            alarms.append(_began(plan, row))
+        elif at is not None:
+            alarms[at] = _followed(alarms[at], row)
+    return alarms
+
+
+def _began(plan: Plan, row: Transition) -> AlarmNight:
+    return AlarmNight(
+        title=plan.title(row.place),
+        rule=plan.rules.get(row.alarm_id),
+        priority=row.priority,
+        alarm_id=row.alarm_id,
+        began_ms=row.at_ms,
+        value=row.value,
+        extreme=None,
+        acknowledged_by="",
+        acknowledged_ms=None,
+        cleared_ms=None,
+        reason=row.reason,
+    )
+
+
+def _followed(alarm: AlarmNight, row: Transition) -> AlarmNight:
+    """The alarm after a later row about it; the first acknowledgement and the first ending count."""
+    if row.event is AlarmEvent.ACKNOWLEDGE and alarm.acknowledged_ms is None:
+        return replace(alarm, acknowledged_by=row.actor, acknowledged_ms=row.processed_ms)
+    if row.event not in _ENDINGS or alarm.cleared_ms is not None:
+        return alarm
+    hidden = row.event is AlarmEvent.SUPPRESS
+    return replace(alarm, cleared_ms=row.at_ms, hidden=hidden, reason=row.reason if hidden else alarm.reason)
+
+
+def late_excursions(
+    store: Store, plan: Plan, found_from_ms: int, found_to_ms: int, of_night: Iterable[LateExcursion]
+) -> tuple[LateExcursion, ...]:
+    """Those found in [from, to), whenever they were, and those of the night itself, each once, by time."""
+    stored = [
+        LateExcursion(plan.title(rule.place), rule, found.began_ms, found.ended_ms, found.extreme_value)
+        for found in store.journal.found_late(found_from_ms, found_to_ms)
+        if (rule := plan.rules.get(found.alarm_id)) is not None and not _was_known(store, found)
+    ]
+    fresh = [one for one in of_night if not any(_same(one, other) for other in stored)]
+    return tuple(sorted((*stored, *fresh), key=lambda one: one.began_ms))
+
+
+def _was_known(store: Store, found: Excursion) -> bool:
+    """Whether the alarm was active then after all: the same readings can come twice."""
+    rows = store.journal.transitions(found.began_ms - LOOK_BACK_MS, found.ended_ms + 1, found.alarm_id)
+    changes = [row for row in rows if row.event in _CONDITION]
+    within = any(row.event is AlarmEvent.ACTIVATE and row.at_ms >= found.began_ms for row in changes)
+    before = [row for row in changes if row.at_ms < found.began_ms]
+    return within or bool(before and before[-1].event is AlarmEvent.ACTIVATE)
+
+
+def _same(one: LateExcursion, other: LateExcursion) -> bool:
+    overlap = one.began_ms <= other.ended_ms and other.began_ms <= one.ended_ms
+    return overlap and one.rule.alarm_id == other.rule.alarm_id
 
 
 def _time_mean(at_ms: IntArray, value: FloatArray) -> float:
@@ -395,7 +406,7 @@ def _time_mean(at_ms: IntArray, value: FloatArray) -> float:
     return float(np.sum(0.5 * (value[1:] + value[:-1]) * steps)) / total if total else float(np.mean(value))
 
 
-def _minutes_where(at_ms: IntArray, wanted: NDArray[np.bool_], longest_ms: int) -> float:
+def _minutes_where(at_ms: IntArray, wanted: BoolArray, longest_ms: int) -> float:
     """Minutes for which a condition held: each reading counts until the next one, at most `longest_ms`."""
     if len(at_ms) < 2:
         return 0.0
@@ -412,31 +423,37 @@ def _first_run_ms(store: Store, span: Span) -> int:
     return span.end_ms if first is None else int(first)
 
 
-def _care(
-    rows: Iterable[NodeRow], plan: Plan, now_ms: int, doubts: Mapping[str, list[str]]
-) -> Iterator[NodeCare]:
-    for row in rows:
-        reasons = (*_reasons(row, plan, now_ms), *doubts.get(row.facts.node, ()))
-        if reasons:
-            yield NodeCare(row.facts.node, row.place, reasons)
+def week_of(store: Store, plan: Plan, sensors: PlacedSensors, nights: Sequence[Span]) -> tuple[WeekRow, ...]:
+    """One row for each place that has a sensor; `nights` run from the newest back."""
+    bounds_ms = (nights[-1].start_ms, nights[0].end_ms)
+    worst = _worst_alarms(store.journal.transitions(*bounds_ms), nights)
+    rows = []
+    for place in plan.places:
+        sensor = sensors.main(place)
+        if sensor is not None:
+            points = read_points(store, sensor, _HOURS, bounds_ms, sensors.calibrations(sensor))
+            cells = (_week_cell(points, night, worst.get((place, night.date))) for night in nights)
+            rows.append(WeekRow(place, sensor.quantity, tuple(cells)))
+    return tuple(rows)
 
 
-def _reasons(row: NodeRow, plan: Plan, now_ms: int) -> Iterator[str]:
-    facts, node = row.facts, plan.nodes.get(row.facts.node)
-    if facts.messages == 0 and node is not None:
-        yield "never heard"
-    elif row.silent:
-        yield f"silent for {length_of_time(now_ms - facts.last_heard_ms)}"
-    if not row.placed:
-        yield "sends readings, but is not in the settings: `rearing-monitor nodes` shows what to add"
-    if node and node.battery_low_v and row.battery_v is not None and row.battery_v < node.battery_low_v:
-        yield f"battery low, {row.battery_v:.2f} V"
-    if facts.clock_fault:
-        yield f"its clock is wrong: {facts.clock_fault}"
-    if facts.missing:
-        yield f"{plural(facts.missing, 'message')} missing"
-    if facts.conflicts:
-        said = plural(facts.conflicts, "reading contradicts", "readings contradict")
-        yield f"{said} an earlier one of the same time"
-    if facts.rejected:
-        yield f"{plural(facts.rejected, 'message')} not understood, last: {facts.last_reject_reason}"
+def _week_cell(points: Points, night: Span, worst: Priority | None) -> WeekCell:
+    hours_ms = points.at_ms - points.step_ms // 2
+    within = (hours_ms >= night.start_ms) & (hours_ms < night.end_ms)
+    if not within.any():
+        return WeekCell(None, None, worst)
+    return WeekCell(float(points.low[within].min()), float(points.high[within].max()), worst)
+
+
+def _worst_alarms(
+    transitions: Iterable[Transition], nights: Sequence[Span]
+) -> dict[tuple[str, str], Priority]:
+    """The gravest alarm that came, by place and date of the night."""
+    order = list(Priority)
+    worst: dict[tuple[str, str], Priority] = {}
+    for row in transitions:
+        night = next((night for night in nights if night.start_ms <= row.at_ms < night.end_ms), None)
+        if night is not None and row.announces:
+            key = (row.place, night.date)
+            worst[key] = min(worst.get(key, row.priority), row.priority, key=order.index)
+    return worst

@@ -1,15 +1,26 @@
-"""Where values are heading: a robust slope over the last readings of a place.
+"""What is so now at each place and board, read out of the store at one moment.
 
-From the store to what a person reads now: places, alarms, nodes.
+Everything that a person is shown of the present comes from here; each sensor is looked up once.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Iterable
 
+from monitor.alarms.place_values import FEWEST_POINTS, MOST_RECENT, SHORTEST_TREND_MS, TREND_WINDOW_MS
 from monitor.climate.trend import robust_slope
-from monitor.farm.records import ActiveAlarm, Current, NodeRow, PlaceNow, SiteNow
+from monitor.farm.due import Outlook
+from monitor.farm.records import (
+    MATTERS,
+    ActiveAlarm,
+    Current,
+    NodeRow,
+    PlaceNow,
+    QuantityNow,
+    SiteNow,
+    Unguarded,
+)
 from monitor.records import (
     MS_PER_HOUR,
     MS_PER_MINUTE,
@@ -21,35 +32,24 @@ from monitor.records import (
     Flag,
     FlaggedReading,
     NodeFacts,
+    Priority,
     Quantity,
     SensorKey,
     Side,
 )
 from monitor.settings.plan import Plan, stale_after_s
 from monitor.store import Store
-from monitor.store.readings import Series
 
 DEAD_AFTER_MS = 3 * MS_PER_MINUTE
 QUIET_STATUSES = frozenset({AlarmStatus.NORMAL, AlarmStatus.SUPPRESSED_BY_DESIGN})
+_QUANTITIES = {quantity.value: at for at, quantity in enumerate(Quantity)}
+_COMPUTED = frozenset(Computed)
+_PRIORITIES = {priority: at for at, priority in enumerate(Priority)}
 
 
 def site_now(store: Store, plan: Plan, now_ms: int) -> SiteNow:
-    """What is so now: places with the worst first, then those that nothing is known of."""
-    facts = {node.node: node for node in store.nodes.every()}
-    latest = store.readings.latest(store.calibrations.table())
-    by_place = _current_by_place(latest, plan, facts, now_ms)
-    values = Values(plan, by_place, facts, now_ms)
-    alarms = _by_place(open_alarms(store.journal.states(), plan, values.of))
-    places = [_place_now(plan, place, by_place[place], alarms.pop(place, ())) for place in plan.places]
-    alive, last_ms = sign_of_life(store, now_ms)
-    return SiteNow(
-        title=plan.settings.site.title,
-        now_ms=now_ms,
-        places=tuple(sorted(places, key=_urgency)),
-        site_alarms=tuple(alarm for found in alarms.values() for alarm in found),
-        service_alive=alive,
-        last_alive_ms=last_ms,
-    )
+    """The whole site: places with the worst first, then those that nothing is known of."""
+    return SiteReader(store, plan, now_ms).site()
 
 
 def sign_of_life(store: Store, now_ms: int) -> tuple[bool, int | None]:
@@ -59,78 +59,182 @@ def sign_of_life(store: Store, now_ms: int) -> tuple[bool, int | None]:
     return alive, max((run.alive_ms for run in runs), default=None)
 
 
-def current_values(store: Store, plan: Plan, now_ms: int) -> Values:
-    """What alarms look at now."""
-    facts = {node.node: node for node in store.nodes.every()}
-    latest = store.readings.latest(store.calibrations.table())
-    return Values(plan, _current_by_place(latest, plan, facts, now_ms), facts, now_ms)
+class SiteReader:
+    """Reads a site at one moment: places, alarms and boards agree, since each rests on the same readings."""
 
+    def __init__(self, store: Store, plan: Plan, now_ms: int) -> None:
+        self._store, self._plan, self._now_ms = store, plan, now_ms
+        self._facts = {node.node: node for node in store.nodes.every()}
+        self._calibrations = store.calibrations.table()
+        self._current: dict[str, dict[str, list[Current]]] = defaultdict(dict)
+        latest = store.readings.latest(self._calibrations)
+        self._batteries = {
+            sensor.node: reading.calibrated
+            for sensor, reading in latest.items()
+            if sensor.quantity == Quantity.BATTERY
+        }
+        for sensor, reading in sorted(latest.items()):
+            place = plan.place_of(sensor)
+            if place is not None:
+                here = self._current[place].setdefault(sensor.quantity, [])
+                here.append(self._as_current(sensor, reading))
+        self._slopes: dict[tuple[str, str], float | None] = {}
+        self._guarded = {rule.place for rule in plan.rules.values()}
+        self._outlook = Outlook(store, plan, now_ms)
 
-class Values:
-    """The newest values, as the rules look at them."""
+    def site(self) -> SiteNow:
+        """All places with their alarms, the worst first, and the alarms of boards and of the monitor."""
+        alarms = _by_place(self.alarms())
+        places = [self._place(place, alarms.pop(place, ())) for place in self._plan.places]
+        alive, last_ms = sign_of_life(self._store, self._now_ms)
+        return SiteNow(
+            title=self._plan.settings.site.title,
+            now_ms=self._now_ms,
+            places=tuple(sorted(places, key=lambda place: place.state.rank)),
+            site_alarms=tuple(alarm for others in alarms.values() for alarm in others),
+            service_alive=alive,
+            last_alive_ms=last_ms,
+        )
 
-    def __init__(
-        self,
-        plan: Plan,
-        by_place: Mapping[str, Sequence[Current]],
-        facts: Mapping[str, NodeFacts],
-        now_ms: int,
-    ) -> None:
-        self._plan, self._by_place, self._facts, self._now_ms = plan, by_place, facts, now_ms
+    def place(self, place_id: str) -> PlaceNow:
+        """One place with its alarms."""
+        return self._place(place_id, _by_place(self.alarms()).get(place_id, ()))
 
-    def of(self, rule: AlarmRule) -> float | None:
+    def alarms(self) -> tuple[ActiveAlarm, ...]:
+        """Every alarm that is not normal, those that are active first, then by priority."""
+        states, rules = self._store.journal.states(), self._plan.rules
+        alarms = [
+            self._alarm(rules[name], state)
+            for name, state in states.items()
+            if name in rules and state.status not in QUIET_STATUSES
+        ]
+        return tuple(
+            sorted(alarms, key=lambda alarm: (not alarm.state.active, _PRIORITIES[alarm.rule.priority]))
+        )
+
+    def every_alarm(self) -> tuple[ActiveAlarm, ...]:
+        """Every alarm that the settings make, normal ones too, in the order of the settings."""
+        states = self._store.journal.states()
+        return tuple(
+            self._alarm(rule, states.get(name) or AlarmState(name)) for name, rule in self._plan.rules.items()
+        )
+
+    def boards(self) -> tuple[NodeRow, ...]:
+        """Every board that was heard or is expected: expected ones in their order, then the unknown."""
+        calibrated_ms: dict[str, int] = {}
+        for calibration in self._store.calibrations.every():
+            if calibration.valid_from_ms <= self._now_ms:
+                node = calibration.sensor.node
+                calibrated_ms[node] = max(calibrated_ms.get(node, 0), calibration.valid_from_ms)
+        nodes = self._plan.nodes
+        names = [*nodes, *sorted(name for name in self._facts if name not in nodes)]
+        return tuple(self._board(name, calibrated_ms.get(name)) for name in names)
+
+    def _board(self, name: str, calibrated_ms: int | None) -> NodeRow:
+        node, facts = self._plan.nodes.get(name), self._facts.get(name)
+        places = [] if node is None else [place for place in (node.place, *node.probes.values()) if place]
+        return NodeRow(
+            facts=facts or never_heard(name),
+            place=", ".join(dict.fromkeys(self._plan.title(place) for place in places)),
+            known=node is not None,
+            silent=is_silent(self._plan, facts, name, self._now_ms),
+            battery_v=self._batteries.get(name),
+            battery_low_v=None if node is None else node.battery_low_v,
+            out_of_service=node is not None and node.out_of_service,
+            calibrated_ms=calibrated_ms,
+        )
+
+    def _place(self, place_id: str, alarms: Iterable[ActiveAlarm]) -> PlaceNow:
+        plan, here = self._plan, self._current.get(place_id, {})
+        place = plan.places[place_id]
+        matters = [quantity for quantity in MATTERS[place.kind] if quantity in here]
+        others = sorted(here.keys() - set(matters), key=lambda name: _QUANTITIES.get(name, len(_QUANTITIES)))
+        return PlaceNow(
+            id=place_id,
+            title=plan.title(place_id),
+            kind=place.kind,
+            room=plan.title(place.room) if place.room else "",
+            stage=plan.stage_of(place),
+            unguarded=self._unguarded(place_id),
+            quantities=tuple(self._quantity(place_id, quantity) for quantity in (*matters, *others)),
+            alarms=tuple(alarms),
+            outlook=self._outlook,
+        )
+
+    def _unguarded(self, place_id: str) -> Unguarded | None:
+        if self._plan.places[place_id].empty:
+            return Unguarded.EMPTY
+        return None if place_id in self._guarded else Unguarded.NO_RULE
+
+    def _quantity(self, place_id: str, quantity: str) -> QuantityNow:
+        rules = self._plan.rules_of(place_id, quantity)
+        lows = [rule.setpoint for rule in rules if rule.side is Side.LOW]
+        highs = [rule.setpoint for rule in rules if rule.side is Side.HIGH]
+        return QuantityNow(
+            quantity=quantity,
+            sensors=tuple(self._current[place_id][quantity]),
+            low_limit=max(lows, default=None),
+            high_limit=min(highs, default=None),
+            per_hour=self._per_hour(place_id, quantity),
+        )
+
+    def _as_current(self, sensor: SensorKey, item: FlaggedReading) -> Current:
+        facts = self._facts.get(sensor.node)
+        limit_s = stale_after_s(self._plan.nodes[sensor.node], facts.silence_limit_s if facts else None)
+        return Current(
+            quantity=sensor.quantity,
+            probe=sensor.probe,
+            node=sensor.node,
+            at_ms=item.reading.at_ms,
+            value=item.calibrated,
+            flag=item.flag,
+            stale=self._now_ms - item.reading.at_ms > limit_s * MS_PER_SECOND,
+        )
+
+    def _alarm(self, rule: AlarmRule, state: AlarmState) -> ActiveAlarm:
+        value = self._value(rule)
+        if value is None and rule.quantity in _COMPUTED and state.active:
+            # The service works it out and stores the last one while the alarm stands.
+            value = state.last_value
+        per_hour = self._per_hour(rule.place, rule.quantity) if state.active else None
+        return ActiveAlarm(rule, state, self._plan.title(rule.place), value, per_hour)
+
+    def _value(self, rule: AlarmRule) -> float | None:
         """Highest or lowest value of its place, the last known one where all are stale; None if computed."""
         if rule.quantity == Computed.SILENT_MINUTES:
             facts = self._facts.get(rule.place)
             heard = facts is not None and facts.messages > 0
             return (self._now_ms - facts.last_heard_ms) / MS_PER_MINUTE if facts and heard else None
-        measured = [each for each in self._by_place.get(rule.place, ()) if each.quantity == rule.quantity]
-        usable = [each.value for each in measured if each.usable]
+        measured = self._current.get(rule.place, {}).get(rule.quantity, [])
+        usable = [current.value for current in measured if current.usable]
         if usable:
             return max(usable) if rule.side is Side.HIGH else min(usable)
-        old = [each for each in measured if each.flag not in (Flag.FAIL, Flag.MISSING)]
-        return max(old, key=lambda each: each.at_ms).value if old else None
+        old = [current for current in measured if current.flag not in (Flag.FAIL, Flag.MISSING)]
+        return max(old, key=lambda current: current.at_ms).value if old else None
+
+    def _per_hour(self, place_id: str, quantity: str) -> float | None:
+        """The change in an hour of the highest sensor, as messages tell it; light follows no trend."""
+        key = (place_id, quantity)
+        if key not in self._slopes:
+            here = self._current.get(place_id, {}).get(quantity, ())
+            usable = [current for current in here if current.usable and quantity != Quantity.LIGHT]
+            highest = max(usable, key=lambda current: current.value, default=None)
+            self._slopes[key] = None if highest is None else self._slope(highest)
+        return self._slopes[key]
+
+    def _slope(self, current: Current) -> float | None:
+        span = current.at_ms - TREND_WINDOW_MS, current.at_ms + 1
+        calibrations = self._calibrations.of(current.sensor)
+        recent = self._store.readings.series(current.sensor, *span, calibrations).usable()
+        per_ms = robust_slope(recent.at_ms, recent.value, FEWEST_POINTS, SHORTEST_TREND_MS, MOST_RECENT)
+        return None if per_ms is None else per_ms * MS_PER_HOUR
 
 
-def _not_known(_rule: AlarmRule) -> float | None:
-    return None
-
-
-def _present(
-    rule: AlarmRule, state: AlarmState, value_of: Callable[[AlarmRule], float | None]
-) -> float | None:
-    """The present value; of a computed quantity the service's last one, which it stores while it stands."""
-    value = value_of(rule)
-    is_computed = rule.quantity in frozenset(Computed)
-    return state.last_value if value is None and is_computed and state.active else value
-
-
-def open_alarms(
-    states: Mapping[str, AlarmState],
-    plan: Plan,
-    value_of: Callable[[AlarmRule], float | None] = _not_known,
-) -> tuple[ActiveAlarm, ...]:
-    """Every alarm that is not normal, those that are active first, then by priority."""
-    rules = plan.rules
-    found = [
-        ActiveAlarm(rules[name], state, plan.title(rules[name].place), _present(rules[name], state, value_of))
-        for name, state in states.items()
-        if name in rules and state.status not in QUIET_STATUSES
-    ]
-    order = {"high": 0, "medium": 1, "low": 2}
-    return tuple(sorted(found, key=lambda alarm: (not alarm.state.active, order[alarm.rule.priority])))
-
-
-def node_rows(store: Store, plan: Plan, now_ms: int) -> tuple[NodeRow, ...]:
-    """Every node that was heard or is expected: expected ones in their order, then the unknown."""
-    facts = {node.node: node for node in store.nodes.every()}
-    batteries = {
-        sensor.node: item.calibrated
-        for sensor, item in store.readings.latest(store.calibrations.table()).items()
-        if sensor.quantity == Quantity.BATTERY
-    }
-    names = [*plan.nodes, *sorted(name for name in facts if name not in plan.nodes)]
-    return tuple(_node_row(plan, name, facts.get(name), batteries.get(name), now_ms) for name in names)
+def _by_place(alarms: Iterable[ActiveAlarm]) -> dict[str, list[ActiveAlarm]]:
+    by_place: dict[str, list[ActiveAlarm]] = {}
+    for alarm in alarms:
+        by_place.setdefault(alarm.rule.place, []).append(alarm)
+    return by_place
 
 
 def is_silent(plan: Plan, facts: NodeFacts | None, node: str, now_ms: int) -> bool:
@@ -146,94 +250,3 @@ def is_silent(plan: Plan, facts: NodeFacts | None, node: str, now_ms: int) -> bo
 def never_heard(node: str) -> NodeFacts:
     """The facts of a node that is in the settings but was never heard."""
     return NodeFacts(node, 0, 0, None, None, None, None, 0, 0, 0, 0, 0, None, "", b"", None)
-
-
-def _node_row(
-    plan: Plan, name: str, facts: NodeFacts | None, battery_v: float | None, now_ms: int
-) -> NodeRow:
-    node = plan.nodes.get(name)
-    places = [] if node is None else [place for place in (node.place, *node.probes.values()) if place]
-    return NodeRow(
-        facts=facts or never_heard(name),
-        place=", ".join(dict.fromkeys(plan.title(place) for place in places)),
-        placed=bool(places),
-        silent=is_silent(plan, facts, name, now_ms),
-        battery_v=battery_v,
-    )
-
-
-def _current_by_place(
-    latest: Mapping[SensorKey, FlaggedReading], plan: Plan, facts: Mapping[str, NodeFacts], now_ms: int
-) -> dict[str, list[Current]]:
-    found: dict[str, list[Current]] = defaultdict(list)
-    for sensor, item in sorted(latest.items()):
-        place = plan.place_of(sensor)
-        if place is not None:
-            found[place].append(_current(plan, sensor, item, facts.get(sensor.node), now_ms))
-    return found
-
-
-def _current(
-    plan: Plan, sensor: SensorKey, item: FlaggedReading, facts: NodeFacts | None, now_ms: int
-) -> Current:
-    limit_s = stale_after_s(plan.nodes[sensor.node], facts.silence_limit_s if facts else None)
-    return Current(
-        quantity=sensor.quantity,
-        probe=sensor.probe,
-        node=sensor.node,
-        at_ms=item.reading.at_ms,
-        value=item.calibrated,
-        flag=item.flag,
-        stale=now_ms - item.reading.at_ms > limit_s * MS_PER_SECOND,
-    )
-
-
-def _by_place(alarms: Iterable[ActiveAlarm]) -> dict[str, tuple[ActiveAlarm, ...]]:
-    found: dict[str, tuple[ActiveAlarm, ...]] = {}
-    for alarm in alarms:
-        found[alarm.rule.place] = (*found.get(alarm.rule.place, ()), alarm)
-    return found
-
-
-def _place_now(
-    plan: Plan, place_id: str, current: Iterable[Current], alarms: Iterable[ActiveAlarm]
-) -> PlaceNow:
-    place, values = plan.places[place_id], tuple(current)
-    return PlaceNow(
-        id=place_id,
-        title=plan.title(place_id),
-        kind=place.kind,
-        empty=place.empty,
-        current=values,
-        alarms=tuple(alarms),
-        known=any(value.usable for value in values),
-    )
-
-
-def _urgency(place: PlaceNow) -> tuple[int, bool]:
-    order = {"high": 0, "medium": 1, "low": 2}
-    return (3 if place.worst is None else order[place.worst], place.known or place.empty)
-
-
-WINDOW_MS = 40 * MS_PER_MINUTE
-SHORTEST_MS = 10 * MS_PER_MINUTE
-FEWEST, MOST = 5, 30
-
-
-def changes_per_hour(
-    store: Store, plan: Plan, wanted: Collection[tuple[str, str]], now_ms: int
-) -> Mapping[tuple[str, str], float]:
-    """The change in an hour of these quantities of places; left out where too few readings tell."""
-    found: dict[tuple[str, str], float] = {}
-    for sensor in store.readings.sensors():
-        where = (plan.place_of(sensor) or "", sensor.quantity)
-        if where in wanted:
-            recent = _recent(store, sensor, now_ms)
-            slope_per_ms = robust_slope(recent.at_ms, recent.value, FEWEST, SHORTEST_MS, MOST)
-            if slope_per_ms is not None and abs(slope_per_ms * MS_PER_HOUR) >= abs(found.get(where, 0.0)):
-                found[where] = slope_per_ms * MS_PER_HOUR
-    return found
-
-
-def _recent(store: Store, sensor: SensorKey, now_ms: int) -> Series:
-    return store.readings.series(sensor, now_ms - WINDOW_MS, now_ms + 1).usable()

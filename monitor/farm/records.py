@@ -1,8 +1,14 @@
-"""What the views hand to a person, before it is put into words: frozen, values in canonical units."""
+"""What the farm knows, as data: places and boards now, a night, and what it asks of the day.
+
+Values are calibrated and in canonical units; the sentences about them are made in `words`.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from enum import StrEnum
+from typing import TYPE_CHECKING
 
 from monitor.records import (
     MS_PER_MINUTE,
@@ -13,12 +19,59 @@ from monitor.records import (
     NodeFacts,
     PlaceKind,
     Priority,
+    Quantity,
+    SensorKey,
+    Stage,
 )
+
+if TYPE_CHECKING:
+    from monitor.bins.outlook import MoistureOutlook
+    from monitor.farm.bins import BinView, HeatView
+    from monitor.farm.cohorts import CohortView, DueEvent
+    from monitor.farm.due import DueToday, Outlook
+
+_AIR = (Quantity.AIR_TEMPERATURE, Quantity.AIR_HUMIDITY)
+MATTERS: Mapping[PlaceKind, Sequence[str]] = {
+    PlaceKind.ROOM: _AIR,
+    PlaceKind.LOVE_CAGE: (*_AIR, Quantity.LIGHT),
+    PlaceKind.HATCHING_TRAY: _AIR,
+    PlaceKind.GROW_OUT_BIN: (Quantity.SUBSTRATE_TEMPERATURE, Quantity.SUBSTRATE_MOISTURE),
+    PlaceKind.PUPATION_BOX: _AIR,
+}
+"""The quantities that matter to what lives in a place, the most important first."""
+
+
+class PlaceState(StrEnum):
+    """The state of a place, the most urgent first: the priority of its gravest alarm, or another."""
+
+    HIGH = "high"
+    MEDIUM = "medium"
+    LOW = "low"
+    UNKNOWN = "unknown"
+    FINE = "fine"
+    EMPTY = "empty"
+
+    @property
+    def rank(self) -> int:
+        """0 for the most urgent."""
+        return list(PlaceState).index(self)
+
+    @property
+    def alarmed(self) -> bool:
+        """Whether an alarm stands."""
+        return self in (PlaceState.HIGH, PlaceState.MEDIUM, PlaceState.LOW)
+
+
+class Unguarded(StrEnum):
+    """Why no alarm of a place can come."""
+
+    EMPTY = "empty"
+    NO_RULE = "no_rule"
 
 
 @dataclass(frozen=True, slots=True)
 class Current:
-    """The newest value of one sensor: when, how good, and how long ago it was heard [s]."""
+    """The newest value of one sensor. It is stale when it is older than its board may be silent."""
 
     quantity: str
     probe: str
@@ -33,19 +86,64 @@ class Current:
         """Whether it tells anything about its place now."""
         return not self.stale and self.flag not in (Flag.FAIL, Flag.MISSING)
 
+    @property
+    def sensor(self) -> SensorKey:
+        """The sensor that measured it."""
+        return SensorKey(self.node, self.probe, self.quantity)
+
+
+@dataclass(frozen=True, slots=True)
+class QuantityNow:
+    """One quantity of a place now: its sensors, the limits that guard it, and where it is heading.
+
+    `low_limit` is the highest setpoint of the low side, `high_limit` the lowest one of the high side.
+    `per_hour` is its change in an hour, None where too few readings tell.
+    """
+
+    quantity: str
+    sensors: tuple[Current, ...]
+    low_limit: float | None
+    high_limit: float | None
+    per_hour: float | None
+
+    @property
+    def usable(self) -> tuple[Current, ...]:
+        """The sensors that can be trusted."""
+        return tuple(current for current in self.sensors if current.usable)
+
+    @property
+    def newest(self) -> Current:
+        """The value that was measured last, whatever it is worth."""
+        return max(self.sensors, key=lambda current: current.at_ms)
+
+    @property
+    def lowest(self) -> float:
+        """The lowest value of the sensors that can be trusted; ValueError where there is none."""
+        return min(current.value for current in self.usable)
+
+    @property
+    def highest(self) -> float:
+        """The highest value of the sensors that can be trusted; ValueError where there is none."""
+        return max(current.value for current in self.usable)
+
+    @property
+    def doubtful(self) -> bool:
+        """Whether a sensor that it rests on is flagged suspect."""
+        return any(current.flag == Flag.SUSPECT for current in self.usable)
+
 
 @dataclass(frozen=True, slots=True)
 class ActiveAlarm:
-    """An alarm that is not normal, with its rule.
+    """An alarm with its rule, its state (since when, the farthest value) and the title of its place.
 
-    `value` is what it looks at now, or None where that is not known: the stored state keeps only the value
-    at its last change.
+    `value` is what it looks at now, None where that is not known; `per_hour` is its change in an hour.
     """
 
     rule: AlarmRule
     state: AlarmState
     title: str
     value: float | None = None
+    per_hour: float | None = None
 
     @property
     def stands(self) -> bool:
@@ -55,27 +153,104 @@ class ActiveAlarm:
 
 @dataclass(frozen=True, slots=True)
 class PlaceNow:
-    """One place now. `known` is False where no fresh reading tells anything about it."""
+    """All that is so at one place now. `stage` is what lives there; None for a room.
+
+    Its bin, its cohorts and what is due are worked out when they are first looked at, while the store is
+    open.
+    """
 
     id: str
     title: str
     kind: PlaceKind
-    empty: bool
-    current: tuple[Current, ...]
+    room: str
+    stage: Stage | None
+    unguarded: Unguarded | None
+    quantities: tuple[QuantityNow, ...]
     alarms: tuple[ActiveAlarm, ...]
-    known: bool
+    outlook: Outlook = field(compare=False, repr=False)
 
     @property
-    def worst(self) -> Priority | None:
-        """The gravest priority of the alarms that stand here."""
-        order = (Priority.HIGH, Priority.MEDIUM, Priority.LOW)
-        found = {alarm.rule.priority for alarm in self.alarms if alarm.stands}
-        return next((priority for priority in order if priority in found), None)
+    def empty(self) -> bool:
+        """Whether nothing lives there, as the settings or the logbook say."""
+        return self.unguarded is Unguarded.EMPTY
+
+    @property
+    def current(self) -> tuple[Current, ...]:
+        """The newest value of each of its sensors."""
+        return tuple(current for quantity in self.quantities for current in quantity.sensors)
+
+    @property
+    def known(self) -> bool:
+        """Whether a fresh reading tells anything about it."""
+        return any(quantity.usable for quantity in self.quantities)
+
+    @property
+    def state(self) -> PlaceState:
+        """The gravest priority of the alarms that stand here; else empty, unknown or fine."""
+        standing = self.standing
+        if standing:
+            return PlaceState(standing[0].rule.priority)
+        if self.empty:
+            return PlaceState.EMPTY
+        return PlaceState.FINE if self.known else PlaceState.UNKNOWN
+
+    @property
+    def standing(self) -> tuple[ActiveAlarm, ...]:
+        """The alarms that stand, the gravest first."""
+        order = list(Priority)
+        standing = (alarm for alarm in self.alarms if alarm.stands)
+        return tuple(sorted(standing, key=lambda alarm: order.index(alarm.rule.priority)))
+
+    @property
+    def gravest(self) -> tuple[ActiveAlarm, ...]:
+        """Of the alarms that stand on one side of one quantity only the gravest: it includes the others."""
+        first: dict[tuple[str, str], ActiveAlarm] = {}
+        for alarm in self.standing:
+            first.setdefault((alarm.rule.quantity, alarm.rule.side), alarm)
+        return tuple(first.values())
+
+    @property
+    def without_alarm(self) -> tuple[QuantityNow, ...]:
+        """The quantities of which no standing alarm tells."""
+        alarmed = {alarm.rule.quantity for alarm in self.standing}
+        return tuple(quantity for quantity in self.quantities if quantity.quantity not in alarmed)
+
+    @property
+    def bin(self) -> BinView | None:
+        """What the logbook and the readings tell of what was filled into it."""
+        bins = self.outlook.bins
+        return None if bins is None else bins.of(self.id)
+
+    @property
+    def heat(self) -> HeatView | None:
+        """Excess over the air and minutes to the limit."""
+        return None if self.bin is None else self.bin.heat
+
+    @property
+    def moisture(self) -> MoistureOutlook | None:
+        """Moisture with its band, hours to dry, and litres."""
+        return None if self.bin is None else self.bin.outlook
+
+    @property
+    def cohorts(self) -> tuple[CohortView, ...]:
+        """The cohorts that live there."""
+        forecast = self.outlook.forecast
+        return () if forecast is None else tuple(view for view in forecast.cohorts if view.place == self.id)
+
+    @property
+    def due(self) -> tuple[DueEvent, ...]:
+        """What is due of its cohorts: overdue, today, this week."""
+        names = {view.cohort.name for view in self.cohorts}
+        forecast = self.outlook.forecast
+        if forecast is None:
+            return ()
+        due = (*forecast.overdue, *forecast.today, *forecast.week)
+        return tuple(event for event in due if event.cohort in names)
 
 
 @dataclass(frozen=True, slots=True)
 class SiteNow:
-    """The whole site now. `service_alive` is False when the service has shown no sign of life for minutes."""
+    """The whole site now, the worst place first. `service_alive` is False after minutes without a sign."""
 
     title: str
     now_ms: int
@@ -85,11 +260,66 @@ class SiteNow:
     last_alive_ms: int | None
 
     @property
+    def alarmed(self) -> int:
+        """How many places have an alarm that stands."""
+        return sum(place.state.alarmed for place in self.places)
+
+    @property
+    def unknown(self) -> int:
+        """Of how many places nothing is known."""
+        return sum(place.state is PlaceState.UNKNOWN for place in self.places)
+
+    @property
+    def own_alarms(self) -> tuple[ActiveAlarm, ...]:
+        """The standing alarms of boards and of the monitor itself."""
+        return tuple(alarm for alarm in self.site_alarms if alarm.stands)
+
+    @property
     def wrong(self) -> bool:
         """Whether anything needs a person: a standing alarm, a place unknown, or a service that is dead."""
-        alarms = [*self.site_alarms, *(alarm for place in self.places for alarm in place.alarms)]
-        unknown = any(not place.known and not place.empty for place in self.places)
-        return unknown or not self.service_alive or any(alarm.stands for alarm in alarms)
+        return bool(self.alarmed or self.unknown or self.own_alarms or not self.service_alive)
+
+
+@dataclass(frozen=True, slots=True)
+class NodeRow:
+    """One board: its facts, its places by title, whether it is silent, its battery [V].
+
+    `known` is False for a board that the settings do not name; `battery_low_v` is the limit that they set.
+    `calibrated_ms` is when its newest calibration began to hold.
+    """
+
+    facts: NodeFacts
+    place: str
+    known: bool
+    silent: bool
+    battery_v: float | None
+    battery_low_v: float | None = None
+    out_of_service: bool = False
+    calibrated_ms: int | None = None
+
+    @property
+    def placed(self) -> bool:
+        """Whether it guards a place."""
+        return bool(self.place)
+
+    @property
+    def heard(self) -> bool:
+        """Whether it ever sent a message."""
+        return self.facts.messages > 0
+
+    @property
+    def battery_is_low(self) -> bool:
+        """Whether its battery is below the limit that the settings set."""
+        low_v = self.battery_low_v
+        return low_v is not None and self.battery_v is not None and self.battery_v < low_v
+
+    @property
+    def needs_care(self) -> bool:
+        """Whether somebody should look after it, as far as the board itself tells."""
+        facts = self.facts
+        trouble = facts.clock_fault or facts.missing or facts.conflicts or facts.rejected
+        is_quiet = self.silent and not self.out_of_service
+        return bool(is_quiet or not self.placed or self.battery_is_low or trouble)
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,12 +356,17 @@ class AirNight:
 
 @dataclass(frozen=True, slots=True)
 class DegreeDays:
-    """Degree-days earned in the night, on which threshold and temperature, with hours that were estimated."""
+    """Degree-days earned in the night above a threshold, with the hours that were not measured.
+
+    `measured` is the quantity that they rest on. `in_doubt` is True where it is the air although the animals
+    live in substrate, since a dense bin can run many degrees hotter.
+    """
 
     earned: float
     threshold_c: float
     measured: str
     hours_missing: float
+    in_doubt: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,25 +416,11 @@ class LateExcursion:
 
 
 @dataclass(frozen=True, slots=True)
-class NodeCare:
-    """A node that a person should look after, and why, in words."""
-
-    node: str
-    place: str
-    reasons: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class NightSection:
-    """A part of the report that another view has put into words: a title and its lines."""
-
-    title: str
-    lines: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
 class NightSummary:
-    """All that the night report says. `until_ms` is how far a night that is not over yet has come."""
+    """What happened in one night. `until_ms` is how far a night that is not over yet has come.
+
+    `still_active` and `set_aside` are the alarms that stand, and those shelved or out of service, now.
+    """
 
     title: str
     date: str
@@ -209,11 +430,9 @@ class NightSummary:
     alarms: tuple[AlarmNight, ...]
     found_late: tuple[LateExcursion, ...]
     still_active: tuple[ActiveAlarm, ...]
-    nodes: tuple[NodeCare, ...]
     downtime: tuple[tuple[int, int], ...]
     unsent_messages: int = 0
-    notes: tuple[str, ...] = field(default=())
-    sections: tuple[NightSection, ...] = ()
+    set_aside: tuple[ActiveAlarm, ...] = ()
     until_ms: int | None = None
 
     @property
@@ -225,11 +444,43 @@ class NightSummary:
 
 
 @dataclass(frozen=True, slots=True)
-class NodeRow:
-    """One line of the `nodes` view: facts, place, whether it is silent, battery [V]."""
+class DoubtfulSensor:
+    """A sensor that gave doubtful readings for so many minutes of the night."""
 
-    facts: NodeFacts
+    sensor: SensorKey
+    minutes: float
+
+
+@dataclass(frozen=True, slots=True)
+class BoardCare:
+    """A board that a person should look after."""
+
+    row: NodeRow
+    doubtful: tuple[DoubtfulSensor, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class NightReport:
+    """A night, and what it asks of the day: boards to look after, bins to water, damp walls, cohorts."""
+
+    night: NightSummary
+    boards: tuple[BoardCare, ...] = ()
+    due: DueToday | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class WeekCell:
+    """One place in one night: lowest and highest value (None without readings), and the gravest alarm."""
+
+    low: float | None
+    high: float | None
+    worst: Priority | None
+
+
+@dataclass(frozen=True, slots=True)
+class WeekRow:
+    """The quantity that matters most in one place, night by night."""
+
     place: str
-    placed: bool
-    silent: bool
-    battery_v: float | None
+    quantity: str
+    cells: tuple[WeekCell, ...]

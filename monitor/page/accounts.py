@@ -186,7 +186,7 @@ def _page(request: RequestContext, claim: Claim, said: str) -> Response:
     alarm = ActiveAlarm(rule, state, request.plan.title(rule.place))
     return request.render(
         "link.html",
-        alarm=card(alarm, request.plan, request.words, {}),
+        alarm=card(alarm, request.plan, request.words),
         normal=state.status is AlarmStatus.NORMAL,
         open=_is_meant(state, claim) and not said,
         token=request.http.path_params["token"],

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from starlette.responses import Response
 
 from monitor.alarms.health import LEAST_DAYS, health
 from monitor.errors import UsageError
-from monitor.farm.places import changes_per_hour, open_alarms
+from monitor.farm.places import SiteReader
 from monitor.farm.records import ActiveAlarm
 from monitor.page.serving import Access, Page, Part, RequestContext, ask, ask_only, back, said_of_command
 from monitor.records import (
@@ -22,18 +22,14 @@ from monitor.records import (
     Transition,
 )
 from monitor.settings.plan import Plan
-from monitor.words.alarms import JournalRow, condition, health_table, journal_row, notes, outlook
+from monitor.words.alarms import JournalRow, condition, health_table, journal_row, notes
 from monitor.words.localizer import Localizer
+from monitor.words.places import OVERLAID, alarm_outlook
 
 SHELF_HOURS = (1, 4, 12, 24)
 JOURNAL_ROWS = 40
 MOST_JOURNAL_ROWS = 200
 HEALTH_DAYS = 30
-_OVERLAID = {
-    AlarmStatus.SHELVED: "shelved",
-    AlarmStatus.OUT_OF_SERVICE: "out_of_service",
-    AlarmStatus.RETURNED_UNACKNOWLEDGED: "over",
-}
 _TO_ACKNOWLEDGE = frozenset({AlarmStatus.UNACKNOWLEDGED, AlarmStatus.RETURNED_UNACKNOWLEDGED})
 
 
@@ -58,23 +54,19 @@ class AlarmCard:
     shelved: bool
 
 
-def card(
-    alarm: ActiveAlarm, plan: Plan, words: Localizer, trends: Mapping[tuple[str, str], float]
-) -> AlarmCard:
+def card(alarm: ActiveAlarm, plan: Plan, words: Localizer) -> AlarmCard:
     """The card of an alarm that is not normal."""
     rule, state = alarm.rule, alarm.state
-    shape = str(rule.priority) if alarm.stands else _OVERLAID.get(state.status, "over")
-    moving = alarm.stands and not state.stale
-    per_hour = trends.get((rule.place, rule.quantity)) if moving else None
+    shape = str(rule.priority) if alarm.stands else OVERLAID.get(state.status, "over")
     return AlarmCard(
         alarm_id=rule.alarm_id,
         place=rule.place if rule.place in plan.places else "",
         title=alarm.title,
         shape=shape,
         word=words.t(f"state.{shape}"),
-        what=condition(rule, state.last_value, words),
+        what=condition(rule, alarm.value, words),
         notes=tuple(notes(state, words)),
-        outlook=outlook(rule.quantity, state.last_value, per_hour, words),
+        outlook=alarm_outlook(alarm, words),
         consequence=words.text(rule.consequence) if alarm.stands else "",
         response=words.text(rule.response) if alarm.stands else "",
         caution=words.text(rule.caution) if alarm.stands else "",
@@ -92,10 +84,8 @@ def can_acknowledge(state: AlarmState | None) -> bool:
 
 def show_alarms(request: RequestContext) -> Response:
     """Active alarms first, then those that are shelved or out of service."""
-    alarms = open_alarms(request.store.journal.states(), request.plan)
-    wanted = {(alarm.rule.place, alarm.rule.quantity) for alarm in alarms if alarm.stands}
-    trends = changes_per_hour(request.store, request.plan, wanted, request.now_ms)
-    cards = [card(alarm, request.plan, request.words, trends) for alarm in alarms]
+    alarms = SiteReader(request.store, request.plan, request.now_ms).alarms()
+    cards = [card(alarm, request.plan, request.words) for alarm in alarms]
     return request.render(
         "alarms.html",
         standing=[each for each in cards if each.stands],

@@ -1,11 +1,8 @@
-"""Night: what happened while everybody slept, with its picture; earlier nights, and the week at a glance.
-
-The night in the words of the person who looks.
-"""
+"""Night: what happened while everybody slept, with its picture; earlier nights, and the week at a glance."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -13,20 +10,19 @@ from markupsafe import Markup
 from starlette.responses import Response
 
 from monitor.charts.curve import Chart, draw_strip
-from monitor.farm.curves import ChartSpan, read_points, thinned
-from monitor.farm.night import Span, last_night, night_of, summarise
-from monitor.farm.places import node_rows
-from monitor.farm.records import AirNight, AlarmNight, DegreeDays, NightSummary, PlaceNight, QuantityNight
+from monitor.farm.curves import Points, thinned
+from monitor.farm.night import NightReader, Span, last_night, night_of, week_of
+from monitor.farm.records import NightSummary, PlaceNight, QuantityNight, WeekCell
 from monitor.page.curves import as_seen, described, safe_range
-from monitor.page.nodes import Board, known_boards
-from monitor.page.now import MATTERS
+from monitor.page.nodes import Board, board_of
 from monitor.page.serving import Page, Part, RequestContext, drawn
-from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, MS_PER_SECOND, SensorKey
-from monitor.words.alarms import condition
+from monitor.records import MS_PER_SECOND
+from monitor.words import night as sentences
 from monitor.words.localizer import Localizer
 
-CONDENSING_NEAR_K = 1.0
-PA_PER_KPA = 1000.0
+EARLIEST = date(2000, 1, 1)
+NIGHTS = 7
+STRIP_POINTS = 120
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,129 +62,31 @@ class AlarmLine:
     notes: tuple[str, ...]
 
 
-def verdict(night: NightSummary, words: Localizer) -> str:
-    """The first line: whether anything is wrong now, and how the night was."""
-    now, woke = len(night.still_active), len(night.alarms)
-    first = words.n("night.wrong_now", now) if now else words.t("night.well_now")
-    second = words.n("night.alarms", woke) if woke else words.t("night.quiet")
-    return f"{first}{words.t('format.list')}{second}"
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """One place in one night; `shape` is the gravest alarm that came, "" for none."""
+
+    low: str
+    high: str
+    shape: str
+    word: str
 
 
-def place_of_night(place: PlaceNight, strip: Markup | None, words: Localizer) -> NightPlace:
-    """One place."""
-    return NightPlace(
-        id=place.id,
-        title=place.title,
-        empty=place.empty,
-        quantities=tuple(_quantity(quantity, words) for quantity in place.quantities),
-        warnings=(*_gap(place, words), *_condensation(place.air, words)),
-        notes=(*_degree_days(place.degree_days, words), *_drying(place.air, words)),
-        strip=strip,
-    )
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One place over the nights."""
+
+    title: str
+    quantity: str
+    cells: tuple[Cell, ...]
 
 
-def _quantity(found: QuantityNight, words: Localizer) -> QuantityLine:
-    notes = []
-    if found.minutes_out >= 1:
-        length = words.length(found.minutes_out * MS_PER_MINUTE)
-        notes.append(words.t("night.out", length=length))
-    return QuantityLine(
-        words.short_quantity(found.quantity),
-        words.value(found.quantity, found.lowest.value),
-        words.hour(found.lowest.at_ms),
-        words.value(found.quantity, found.highest.value),
-        words.hour(found.highest.at_ms),
-        tuple(notes),
-    )
+@dataclass(frozen=True, slots=True)
+class Week:
+    """The nights, newest first, as dates and weekdays, and a row for each place."""
 
-
-def _gap(place: PlaceNight, words: Localizer) -> Iterator[str]:
-    """The longest silence of any quantity; mostly the board as a whole was silent."""
-    longest = max((quantity.gap_minutes for quantity in place.quantities), default=0.0)
-    if longest >= 1:
-        yield words.t("night.gap", length=words.length(longest * MS_PER_MINUTE))
-
-
-def _drying(air: AirNight | None, words: Localizer) -> Iterator[str]:
-    if air is not None:
-        deficits = (air.mean_deficit_pa, air.highest_deficit_pa)
-        mean, most = (words.number(value / PA_PER_KPA, 1) for value in deficits)
-        yield words.t("night.drying", mean=mean, most=most)
-
-
-def _condensation(air: AirNight | None, words: Localizer) -> Iterator[str]:
-    if air is None:
-        return
-    if air.minutes_condensing >= 1:
-        yield words.t("night.condensed", length=words.length(air.minutes_condensing * MS_PER_MINUTE))
-    elif air.lowest_margin_k < CONDENSING_NEAR_K:
-        margin = words.value("condensation_margin", air.lowest_margin_k)
-        yield words.t("night.near_condensing", margin=margin, at=words.hour(air.margin_at_ms))
-
-
-def _degree_days(earned: DegreeDays | None, words: Localizer) -> Iterator[str]:
-    if earned is None:
-        return
-    yield words.t(
-        "night.degree_days",
-        earned=words.number(earned.earned, 1),
-        threshold=words.value("air_temperature", earned.threshold_c),
-    )
-    if earned.hours_missing:
-        yield words.t("night.degree_days_missing", length=words.length(earned.hours_missing * MS_PER_HOUR))
-
-
-def alarm_lines(night: NightSummary, words: Localizer) -> Iterator[AlarmLine]:
-    """The alarms that came in the night."""
-    for alarm in night.alarms:
-        text = alarm.alarm_id if alarm.rule is None else condition(alarm.rule, alarm.value, words)
-        shape = str(alarm.priority)
-        yield AlarmLine(
-            words.hour(alarm.began_ms),
-            alarm.title,
-            text,
-            shape,
-            words.t(f"state.{shape}"),
-            tuple(_alarm_notes(alarm, words)),
-        )
-
-
-def _alarm_notes(alarm: AlarmNight, words: Localizer) -> Iterator[str]:
-    if alarm.acknowledged_ms is None:
-        yield words.t("night.not_acknowledged")
-    else:
-        at = words.hour(alarm.acknowledged_ms)
-        yield words.t("night.acknowledged", who=alarm.acknowledged_by, at=at)
-    if alarm.rule is not None and alarm.extreme is not None and alarm.extreme != alarm.value:
-        yield words.t("night.farthest", value=words.value(alarm.rule.quantity, alarm.extreme))
-    cleared_ms = alarm.cleared_ms
-    yield words.t("night.stands") if cleared_ms is None else words.t("night.over", at=words.hour(cleared_ms))
-
-
-def wrong_lines(night: NightSummary, words: Localizer) -> Iterator[AlarmLine]:
-    """What is wrong now."""
-    for alarm in night.still_active:
-        shape, text = str(alarm.rule.priority), condition(alarm.rule, alarm.state.last_value, words)
-        yield AlarmLine("", alarm.title, text, shape, words.t(f"state.{shape}"), ())
-
-
-def late_lines(night: NightSummary, words: Localizer) -> Iterator[AlarmLine]:
-    """What was found out only when late readings came; nobody was woken."""
-    for found in night.found_late:
-        until = words.t("night.until", at=words.hour(found.ended_ms))
-        shape = str(found.rule.priority)
-        yield AlarmLine(
-            words.hour(found.began_ms),
-            found.title,
-            condition(found.rule, found.extreme, words),
-            shape,
-            words.t(f"state.{shape}"),
-            (until,),
-        )
-
-
-_NIGHT = ChartSpan("night", 0, 0)
-EARLIEST = date(2000, 1, 1)
+    nights: tuple[tuple[str, str], ...]
+    rows: tuple[Row, ...]
 
 
 def show_night(request: RequestContext) -> Response:
@@ -196,12 +94,12 @@ def show_night(request: RequestContext) -> Response:
     newest = last_night(request.plan, request.now_ms)
     morning = _morning(request, newest)
     span = night_of(request.plan, morning)
-    night = summarise(request.store, request.plan, span, request.now_ms)
-    words = request.words
+    reader = NightReader(request.store, request.plan, span, request.now_ms)
+    night, words = reader.summary(), request.words
     return request.render(
         "night.html",
         wrong=list(wrong_lines(night, words)) if span == newest else [],
-        verdict=verdict(night, words),
+        verdict=sentences.verdict(night, words),
         date=words.long_day(morning),
         start=words.moment(span.start_ms),
         end=words.moment(span.end_ms),
@@ -209,12 +107,14 @@ def show_night(request: RequestContext) -> Response:
         earlier=(morning - timedelta(days=1)).isoformat(),
         later="" if span == newest else (morning + timedelta(days=1)).isoformat(),
         last=newest.date,
-        places=[place_of_night(place, _strip(request, place.id, span), words) for place in night.places],
+        places=[
+            place_of_night(place, _strip(request, reader, place.id, span), words) for place in night.places
+        ],
         alarms=list(alarm_lines(night, words)),
         late=list(late_lines(night, words)),
-        boards=_boards(request) if span == newest else [],
-        monitor=_monitor(night, request),
-        week=week_ending(request, morning),
+        boards=_boards(reader, words) if span == newest else [],
+        monitor=[*sentences.monitor_lines(night, words), *sentences.aside_lines(night, words)],
+        week=week_ending(request, reader, morning),
     )
 
 
@@ -227,16 +127,66 @@ def _morning(request: RequestContext, newest: Span) -> date:
     return min(max(wanted, EARLIEST), last)
 
 
-def _strip(request: RequestContext, place: str, span: Span) -> Markup | None:
+def place_of_night(place: PlaceNight, strip: Markup | None, words: Localizer) -> NightPlace:
+    """One place."""
+    return NightPlace(
+        id=place.id,
+        title=place.title,
+        empty=place.empty,
+        quantities=tuple(_quantity(quantity, words) for quantity in place.quantities),
+        warnings=tuple(sentences.place_warnings(place, words)),
+        notes=tuple(sentences.place_notes(place, words)),
+        strip=strip,
+    )
+
+
+def _quantity(night: QuantityNight, words: Localizer) -> QuantityLine:
+    return QuantityLine(
+        words.short_quantity(night.quantity),
+        words.value(night.quantity, night.lowest.value),
+        words.hour(night.lowest.at_ms),
+        words.value(night.quantity, night.highest.value),
+        words.hour(night.highest.at_ms),
+        tuple(sentences.quantity_notes(night, words)),
+    )
+
+
+def _line(at: str, title: str, what: str, shape: str, notes: tuple[str, ...], words: Localizer) -> AlarmLine:
+    return AlarmLine(at, title, what, shape, words.t(f"state.{shape}"), notes)
+
+
+def alarm_lines(night: NightSummary, words: Localizer) -> Iterator[AlarmLine]:
+    """The alarms that came in the night."""
+    for alarm in night.alarms:
+        text, notes = sentences.alarm_text(alarm, words), tuple(sentences.alarm_notes(alarm, words))
+        yield _line(words.hour(alarm.began_ms), alarm.title, text, alarm.priority, notes, words)
+
+
+def wrong_lines(night: NightSummary, words: Localizer) -> Iterator[AlarmLine]:
+    """What is wrong now."""
+    for alarm in night.still_active:
+        yield _line("", alarm.title, sentences.wrong_text(alarm, words), alarm.rule.priority, (), words)
+
+
+def late_lines(night: NightSummary, words: Localizer) -> Iterator[AlarmLine]:
+    """What was found out only when late readings came; nobody was woken."""
+    for late in night.found_late:
+        began = sentences.late_began(late, night, words)
+        what, until = sentences.late_text(late, words)
+        yield _line(began, late.title, what, late.rule.priority, (until,), words)
+
+
+def _strip(request: RequestContext, reader: NightReader, place: str, span: Span) -> Markup | None:
     """One place's line of the picture."""
-    sensor = main_sensor(request, place)
-    if sensor is None:
+    sensor = reader.sensors.main(place)
+    series = None if sensor is None else reader.series(sensor)
+    if sensor is None or series is None or len(series) == 0:
         return None
     bounds_ms = (span.start_ms, span.end_ms)
-    points = read_points(request.store, sensor, _NIGHT, bounds_ms, request.calibrations.of(sensor))
-    if len(points) == 0:
-        return None
-    points = as_seen(thinned(points, bounds_ms, 120), sensor.quantity, request.words)
+    points = thinned(
+        Points(series.at_ms, series.value, series.value, series.value, 0), bounds_ms, STRIP_POINTS
+    )
+    points = as_seen(points, sensor.quantity, request.words)
     safe = safe_range(request.plan, place, sensor.quantity, request.words)
     title = request.words.quantity(sensor.quantity)
     gap_ms = round(request.plan.longest_gap_s(place) * MS_PER_SECOND)
@@ -250,117 +200,34 @@ def _strip(request: RequestContext, place: str, span: Span) -> Markup | None:
     return drawn(draw_strip(chart))
 
 
-def _boards(request: RequestContext) -> list[Board]:
-    rows = node_rows(request.store, request.plan, request.now_ms)
-    return [board for board in known_boards(request, rows) if board.needs_care]
+def _boards(reader: NightReader, words: Localizer) -> list[Board]:
+    """The boards of the settings that somebody should look after now."""
+    return [board_of(row, words) for row in reader.now.boards() if row.known and row.needs_care]
 
 
-def _monitor(night: NightSummary, request: RequestContext) -> list[str]:
-    """What the monitor itself did not see or send."""
-    words = request.words
-    found = [
-        words.t(
-            "night.not_running",
-            start=words.hour(start_ms),
-            end=words.hour(end_ms),
-            length=words.length(end_ms - start_ms),
-        )
-        for start_ms, end_ms in night.downtime
-    ]
-    if night.unsent_messages:
-        found.append(words.n("night.unsent", night.unsent_messages))
-    return [*found, *(words.text(note) for note in night.notes)]
-
-
-NIGHT = Part("night", "/night", (Page("/night", get=show_night),))
-
-
-NIGHTS = 7
-_RANKS = ("high", "medium", "low")
-
-
-@dataclass(frozen=True, slots=True)
-class Cell:
-    """One place in one night; `shape` is the gravest alarm that came, "" for none."""
-
-    low: str
-    high: str
-    shape: str
-    word: str
-
-
-@dataclass(frozen=True, slots=True)
-class WeekRow:
-    """One place over the nights."""
-
-    id: str
-    title: str
-    quantity: str
-    cells: tuple[Cell, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Week:
-    """The nights, newest first, and a row for each place."""
-
-    nights: tuple[tuple[str, str], ...]
-    rows: tuple[WeekRow, ...]
-
-
-def week_ending(request: RequestContext, morning: date) -> Week:
+def week_ending(request: RequestContext, reader: NightReader, morning: date) -> Week:
     """The seven nights up to the one that ends on this morning."""
     mornings = [morning - timedelta(days=back) for back in range(NIGHTS)]
     spans = [night_of(request.plan, each) for each in mornings]
-    worst = _worst(request, spans)
-    rows = tuple(
-        row for place in request.plan.places if (row := _row(request, place, spans, worst)) is not None
-    )
-    names = tuple((each.isoformat(), request.words.weekday(each)) for each in mornings)
-    return Week(names, rows)
-
-
-def _worst(request: RequestContext, spans: Sequence[Span]) -> dict[tuple[str, str], str]:
-    """The gravest alarm of each place and night."""
-    found: dict[tuple[str, str], str] = {}
-    for row in request.store.journal.transitions(spans[-1].start_ms, spans[0].end_ms):
-        night = next((span for span in spans if span.start_ms <= row.at_ms < span.end_ms), None)
-        if night is not None and row.announces:
-            key = (row.place, night.date)
-            shapes = {str(row.priority), found.get(key, "")}
-            found[key] = next(shape for shape in _RANKS if shape in shapes)
-    return found
-
-
-def main_sensor(request: RequestContext, place: str) -> SensorKey | None:
-    """The sensor of the quantity that matters most in a place."""
-    kind = request.plan.places[place].kind
-    here = [sensor for sensor in request.store.readings.sensors() if request.plan.place_of(sensor) == place]
-    for quantity in MATTERS[kind]:
-        for sensor in here:
-            if sensor.quantity == quantity:
-                return sensor
-    return None
-
-
-def _row(
-    request: RequestContext, place: str, spans: Sequence[Span], worst: dict[tuple[str, str], str]
-) -> WeekRow | None:
-    sensor = main_sensor(request, place)
-    if sensor is None:
-        return None
-    cells = tuple(_cell(request, sensor, span, worst.get((place, span.date), "")) for span in spans)
-    return WeekRow(place, request.plan.title(place), request.words.short_quantity(sensor.quantity), cells)
-
-
-def _cell(request: RequestContext, sensor: SensorKey, span: Span, shape: str) -> Cell:
     words = request.words
-    hours = -(-(span.end_ms - span.start_ms) // MS_PER_HOUR)
-    parts = request.store.summaries.parts(sensor, span.start_ms, span.end_ms, hours)
+    rows = (
+        Row(
+            request.plan.title(row.place),
+            words.short_quantity(row.quantity),
+            tuple(_cell(cell, row.quantity, words) for cell in row.cells),
+        )
+        for row in week_of(request.store, request.plan, reader.sensors, spans)
+    )
+    return Week(tuple((each.isoformat(), words.weekday(each)) for each in mornings), tuple(rows))
+
+
+def _cell(cell: WeekCell, quantity: str, words: Localizer) -> Cell:
+    shape = "" if cell.worst is None else str(cell.worst)
     word = words.t(f"state.{shape}") if shape else ""
-    if len(parts.minimum) == 0:
+    if cell.low is None or cell.high is None:
         return Cell("", "", shape, word)
-    shown = [
-        words.number(words.shown(sensor.quantity, float(value[0])))
-        for value in (parts.minimum, parts.maximum)
-    ]
-    return Cell(shown[0], shown[1], shape, word)
+    low, high = (words.number(words.shown(quantity, value)) for value in (cell.low, cell.high))
+    return Cell(low, high, shape, word)
+
+
+NIGHT = Part("night", "/night", (Page("/night", get=show_night),))

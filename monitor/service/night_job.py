@@ -17,13 +17,14 @@ from apscheduler.triggers.interval import IntervalTrigger
 
 from monitor.errors import MonitorError
 from monitor.farm.due import keep_todays_forecasts
-from monitor.farm.night import last_night, summarise
+from monitor.farm.night import NightReader, last_night
 from monitor.notify.policy import RecipientPolicy, night_report_messages
 from monitor.notify.signals import Heartbeat
 from monitor.settings.plan import Plan
 from monitor.settings.schema import MessageSettings
 from monitor.store import Store
-from monitor.words.night import night_text
+from monitor.words.localizer import Localizer
+from monitor.words.night import report_text
 
 log = logging.getLogger(__name__)
 
@@ -31,18 +32,23 @@ SECOND_LOOK_MINUTES = 15
 REPORT_JOB = "night report"
 
 
-def send_if_due(store: Store, plan: Plan, circle: RecipientPolicy, now_ms: int) -> str | None:
-    """Write the report of the newest night that is over, unless it was written; gives its text or None."""
+def send_if_due(store: Store, plan: Plan, policy: RecipientPolicy, now_ms: int) -> str | None:
+    """Write the report of the newest night that is over, each recipient's in their language.
+
+    Gives its text in the language of the site; None where it was written before, or is not wanted.
+    """
     keep_todays_forecasts(store, plan, now_ms)
     span = last_night(plan, now_ms)
     first_ms = store.meta.get("first_started_ms")
     began_after = first_ms is None or int(first_ms) >= span.end_ms
     if began_after or not plan.settings.report.enabled or store.reports.claimed(span.date):
         return None
-    text = night_text(summarise(store, plan, span, now_ms), plan.zone)
-    night = date.fromisoformat(span.date)
-    messages = night_report_messages(circle, plan.settings.site.title, night, lambda _words: text, now_ms)
-    return text if store.reports.claim(span.date, now_ms, messages) else None
+    report = NightReader(store, plan, span, now_ms).report()
+    night, title = date.fromisoformat(span.date), plan.settings.site.title
+    messages = night_report_messages(policy, title, night, lambda words: report_text(report, words), now_ms)
+    if not store.reports.claim(span.date, now_ms, messages):
+        return None
+    return report_text(report, Localizer.of_site(plan.settings, now_ms))
 
 
 def trigger_at(at: time, zone: ZoneInfo, first: date | None = None) -> BaseTrigger:

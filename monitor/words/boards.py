@@ -1,18 +1,19 @@
-"""Boards as text: last heard, battery, faults, calibration; unknown ones with lines for farm.toml. Pure."""
+"""Boards in words: last heard, battery, faults, calibration, and the lines that place an unknown one."""
 
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from datetime import tzinfo
 
-from monitor.farm.records import NodeRow
-from monitor.records import MS_PER_DAY, NodeFacts, Quantity, SensorKey
+from monitor.farm.records import BoardCare, NodeRow
+from monitor.records import MS_PER_DAY, MS_PER_MINUTE, NodeFacts, Quantity, SensorKey
 from monitor.settings.plan import Plan
-from monitor.words.phrases import ago, entry, length_of_time, measured, plural
+from monitor.words.localizer import Localizer, entry
 
+CALIBRATE_AFTER_DAYS = 365
 _INDENT = 4
+_SIGNS = {"out_of_service": "–", "unknown": "?", "fine": "○"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,148 +26,157 @@ class ArchiveNow:
     last_error: str
 
 
-def is_unknown(row: NodeRow, plan: Plan) -> bool:
-    """Whether a board was heard that the settings do not name."""
-    return row.facts.node not in plan.nodes
+def shape(row: NodeRow) -> str:
+    """The state of a board: out_of_service, unknown (silent) or fine."""
+    if row.out_of_service:
+        return "out_of_service"
+    return "unknown" if row.silent or not row.known else "fine"
 
 
-def node_lines(
-    rows: Sequence[NodeRow],
-    plan: Plan,
-    calibrated_ms: Mapping[str, int],
-    now_ms: int,
-    zone: tzinfo,
-    width: int = 80,
-) -> list[str]:
+def sign(row: NodeRow) -> str:
+    """A shape that tells the state without colour."""
+    return _SIGNS[shape(row)]
+
+
+def heard(row: NodeRow, words: Localizer) -> str:
+    """When it was last heard."""
+    return (
+        words.t("nodes.heard", at=words.ago(row.facts.last_heard_ms)) if row.heard else words.t("nodes.never")
+    )
+
+
+def battery(row: NodeRow, words: Localizer) -> str:
+    """The voltage of its battery, "" where that is not known."""
+    if row.battery_v is None:
+        return ""
+    return words.t("nodes.battery", value=words.value(Quantity.BATTERY, row.battery_v))
+
+
+def calibration(row: NodeRow, words: Localizer) -> str:
+    """How old its newest calibration is, and whether it is due."""
+    if row.calibrated_ms is None:
+        return words.t("nodes.not_calibrated")
+    days = (words.now_ms - row.calibrated_ms) // MS_PER_DAY
+    if days == 0:
+        return words.t("nodes.calibrated_today")
+    key = "nodes.calibration_due" if days >= CALIBRATE_AFTER_DAYS else "nodes.calibrated"
+    return words.t(key, days=words.n("length.days", days))
+
+
+def facts(row: NodeRow, words: Localizer) -> list[str]:
+    """What is known of a board: last heard, battery, messages, calibration."""
+    told = [heard(row, words), battery(row, words)]
+    if row.heard:
+        told.append(words.n("nodes.messages", row.facts.messages))
+    if row.heard and row.known:
+        told.append(calibration(row, words))
+    return [fact for fact in told if fact]
+
+
+def faults(row: NodeRow, words: Localizer) -> Iterator[str]:
+    """What a person should know or mend, as sentences."""
+    known = row.facts
+    if row.known and not row.placed:
+        yield words.t("nodes.guards_nothing")
+    if row.battery_is_low:
+        yield words.t("nodes.battery_low", limit=words.value(Quantity.BATTERY, row.battery_low_v))
+    if known.clock_fault:
+        yield words.t("nodes.clock", fault=known.clock_fault)
+    if known.missing:
+        yield words.n("nodes.missing", known.missing)
+    if known.conflicts:
+        yield words.n("nodes.conflicts", known.conflicts)
+    if known.rejected:
+        yield words.n("nodes.rejected", known.rejected, why=known.last_reject_reason)
+
+
+def reasons(care: BoardCare, words: Localizer) -> Iterator[str]:
+    """Why somebody should look after a board, as sentences."""
+    row = care.row
+    if row.silent and not row.out_of_service:
+        length = words.length(words.now_ms - row.facts.last_heard_ms)
+        yield words.t("nodes.silent_for", length=length) if row.heard else words.t("nodes.never_heard")
+    if not row.known:
+        yield words.t("nodes.not_in_settings")
+    yield from faults(row, words)
+    for doubtful in care.doubtful:
+        quantity, length = doubtful.sensor.quantity, words.length(doubtful.minutes * MS_PER_MINUTE)
+        name = f"{doubtful.sensor.probe} {words.quantity_name(quantity)}".strip()
+        yield words.t("nodes.doubtful", sensor=name, length=length)
+
+
+def node_lines(rows: Iterable[NodeRow], words: Localizer, width: int = 80) -> list[str]:
     """One entry for each board that the settings name, what is wrong with it below."""
     lines: list[str] = []
     for row in rows:
-        if not is_unknown(row, plan):
-            head = f"{sign(row, plan)} {row.facts.node}: "
-            text = "; ".join(_facts(row, plan, calibrated_ms, now_ms, zone))
-            lines += entry(head, text, width, _INDENT)
-            for fault in faults(row, plan):
-                lines += entry("    - ", fault, width, _INDENT + 2)
-    return lines or ["The settings name no board yet."]
-
-
-def sign(row: NodeRow, plan: Plan) -> str:
-    """A shape that tells the state without colour."""
-    node = plan.nodes.get(row.facts.node)
-    if node is not None and node.out_of_service:
-        return "–"
-    return "?" if row.silent else "○"
-
-
-def heard(row: NodeRow, plan: Plan, now_ms: int, zone: tzinfo) -> str:
-    """When it was last heard, and whether that is too long ago."""
-    node = plan.nodes.get(row.facts.node)
-    if node is not None and node.out_of_service:
-        return "out of service"
-    if row.facts.messages == 0:
-        return "NEVER HEARD"
-    said = f"heard {ago(row.facts.last_heard_ms, now_ms, zone)}"
-    return f"SILENT, last {said}" if row.silent else said
-
-
-def calibration_age(node: str, calibrated_ms: Mapping[str, int], now_ms: int) -> str:
-    """How old its newest calibration is."""
-    at_ms = calibrated_ms.get(node)
-    if at_ms is None:
-        return "never calibrated"
-    if now_ms - at_ms < MS_PER_DAY:
-        return "calibrated today"
-    return f"calibrated {length_of_time(now_ms - at_ms)} ago"
-
-
-def _facts(
-    row: NodeRow, plan: Plan, calibrated_ms: Mapping[str, int], now_ms: int, zone: tzinfo
-) -> Iterator[str]:
-    yield heard(row, plan, now_ms, zone)
-    yield row.place or "in no place, guards nothing"
-    if row.battery_v is not None:
-        yield f"battery {measured(Quantity.BATTERY, row.battery_v)}"
-    if row.facts.messages:
-        yield plural(row.facts.messages, "message")
-        yield calibration_age(row.facts.node, calibrated_ms, now_ms)
-
-
-def faults(row: NodeRow, plan: Plan) -> Iterator[str]:
-    """What a person should know or mend, in words."""
-    facts, node = row.facts, plan.nodes.get(row.facts.node)
-    if node and node.battery_low_v and row.battery_v is not None and row.battery_v < node.battery_low_v:
-        yield f"its battery is low (below {measured(Quantity.BATTERY, node.battery_low_v)}): charge it"
-    if facts.clock_fault:
-        yield f"its clock is wrong: {facts.clock_fault}"
-    if facts.missing:
-        yield f"{plural(facts.missing, 'message')} of it never arrived"
-    if facts.conflicts:
-        said = plural(facts.conflicts, "reading contradicts", "readings contradict")
-        yield f"{said} an earlier one of the same time"
-    if facts.rejected:
-        yield f"{plural(facts.rejected, 'message')} not understood, the last: {facts.last_reject_reason}"
+        if row.known:
+            place = row.place or words.t("nodes.no_place")
+            text = "; ".join([place, words.t(f"board.{shape(row)}"), *facts(row, words)])
+            lines += entry(f"{sign(row)} {row.facts.node}: ", text, width, _INDENT)
+            lines += _fault_lines(row, words, width)
+    return lines or [words.t("nodes.none_named")]
 
 
 def unknown_lines(
-    rows: Iterable[NodeRow],
-    sensors: Iterable[SensorKey],
-    plan: Plan,
-    now_ms: int,
-    zone: tzinfo,
-    width: int = 80,
+    rows: Iterable[NodeRow], sensors: Iterable[SensorKey], plan: Plan, words: Localizer, width: int = 80
 ) -> list[str]:
     """Boards that were heard and that the settings do not name, with the lines to add."""
-    heard_of = list(sensors)
+    known_sensors = list(sensors)
     lines: list[str] = []
     for row in rows:
-        if is_unknown(row, plan):
+        if not row.known:
             name = row.facts.node
-            text = f"{heard(row, plan, now_ms, zone)}; {plural(row.facts.messages, 'message')}"
-            lines += [
-                "",
-                *entry(f"? {name}: ", f"{text}. It guards nothing until you add to farm.toml:", width),
-            ]
-            lines += ["", *(f"    {line}" for line in toml_lines(name, heard_of, plan))]
-            lines += [line for fault in faults(row, plan) for line in entry("    - ", fault, width, 6)]
+            text = words.t("nodes.new_line", facts="; ".join(facts(row, words)))
+            lines += ["", *entry(f"? {name}: ", text, width), ""]
+            lines += [f"    {line}" for line in toml_lines(name, known_sensors, plan, words)]
+            lines += _fault_lines(row, words, width)
     return lines
 
 
-def nameless_lines(facts: NodeFacts | None, now_ms: int, zone: tzinfo, width: int = 80) -> list[str]:
+def _fault_lines(row: NodeRow, words: Localizer, width: int) -> list[str]:
+    return [line for fault in faults(row, words) for line in entry("    - ", fault, width, _INDENT + 2)]
+
+
+def nameless_lines(refused: NodeFacts | None, words: Localizer, width: int = 80) -> list[str]:
     """Messages that were refused and belong to no board that can be named."""
-    if facts is None or facts.last_reject_ms is None:
+    if refused is None or refused.last_reject_ms is None:
         return []
-    said = plural(facts.rejected, "message", "messages")
-    when = ago(facts.last_reject_ms, now_ms, zone)
-    text = f"{said} that fit no board, the last {when}: {facts.last_reject_reason}"
-    return ["", *entry("? Not understood: ", text, width)]
+    text = words.n(
+        "nodes.nameless",
+        refused.rejected,
+        at=words.ago(refused.last_reject_ms),
+        why=refused.last_reject_reason,
+    )
+    return ["", *entry("? ", text, width)]
 
 
-def toml_lines(node: str, sensors: Iterable[SensorKey], plan: Plan) -> list[str]:
+def toml_lines(node: str, sensors: Iterable[SensorKey], plan: Plan, words: Localizer) -> list[str]:
     """The table for a board; its place is a choice that only a person can make."""
     measures = sorted(
         f"{sensor.probe}/{sensor.quantity}" if sensor.probe else sensor.quantity
         for sensor in sensors
         if sensor.node == node
     )
-    allowed = ", ".join(plan.places) or "none yet: add a [[places]] table first"
+    places = ", ".join(plan.places) or words.t("nodes.no_places_yet")
     return [
         "[[nodes]]",
         f"id = {json.dumps(node)}",
-        f'# place = "..."  # take the first # away and name one of: {allowed}',
+        f'# place = "..."  # {words.t("nodes.place_line", places=places)}',
         f"measures = {json.dumps(measures)}",
     ]
 
 
-def archive_lines(archive: ArchiveNow, now_ms: int, width: int = 80) -> list[str]:
+def archive_lines(archive: ArchiveNow, words: Localizer, width: int = 80) -> list[str]:
     """How far the archive is behind."""
+    told = [words.t("archive.up_to_date")]
     if archive.waiting:
-        oldest = archive.oldest_waiting_ms
-        lag = "" if oldest is None else f", the oldest for {length_of_time(now_ms - oldest)}"
-        text = f"{plural(archive.waiting, 'reading waits', 'readings wait')}{lag}"
-    else:
-        text = "up to date"
+        told = [words.n("archive.waiting", archive.waiting)]
+        if archive.oldest_waiting_ms is not None:
+            told.append(
+                words.t("archive.oldest", length=words.length(words.now_ms - archive.oldest_waiting_ms))
+            )
     if archive.refused:
-        text += f"; {plural(archive.refused, 'reading was', 'readings were')} refused by the server for good"
+        told.append(words.n("archive.refused", archive.refused))
     if archive.last_error:
-        text += f"; last trouble: {archive.last_error}"
-    return entry("Archive: ", text, width)
+        told.append(words.t("archive.trouble", error=archive.last_error))
+    return entry(words.t("archive.head") + " ", "; ".join(told), width)

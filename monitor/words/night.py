@@ -1,206 +1,345 @@
-"""The night report as plain text, readable in a message on a phone. Pure: no clock, no I/O."""
+"""A night in words: how it was, what happened at each place, and what it asks of the day.
+
+`report_text` is the whole report as plain text, readable in a message on a phone; the page lays the same
+sentences out.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from datetime import tzinfo
+from dataclasses import dataclass
 
+from monitor.bins.outlook import MoistureOutlook
+from monitor.bins.substrate import Zone
+from monitor.climate.surfaces import MOULD_HOURS, MOULD_HUMIDITY_PERCENT
+from monitor.farm.bins import BinView
+from monitor.farm.cohorts import ForecastView
+from monitor.farm.due import TODAY_H, DampSurface, DueToday, needs_water_today
 from monitor.farm.records import (
     ActiveAlarm,
     AirNight,
     AlarmNight,
     DegreeDays,
-    Extreme,
+    LateExcursion,
+    NightReport,
     NightSummary,
-    NodeCare,
     PlaceNight,
     QuantityNight,
 )
-from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, Side, local
-from monitor.words.alarms import condition
-from monitor.words.localizer import Localizer, inside
-from monitor.words.phrases import MONTHS, WEEKDAYS, length_of_time, limit, measured, plural, quantity_title
+from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, Quantity
+from monitor.words import boards
+from monitor.words.alarms import SELF, condition, notes
+from monitor.words.cohorts import ask_words, due_words, warnings
+from monitor.words.localizer import Localizer, hours, inside, kilograms, litres, percent
 
 CONDENSING_NEAR_K = 1.0
 PA_PER_KPA = 1000.0
-SELF = "monitor"
+MOST_DUE = 12
 
 
-def night_text(night: NightSummary, zone: tzinfo) -> str:
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A part of the report: its heading and its lines."""
+
+    title: str
+    lines: tuple[str, ...]
+
+
+def report_text(report: NightReport, words: Localizer) -> str:
     """The whole report; the first line says whether anything is wrong now."""
-    clock = Clock(zone)
-    blocks = [
-        _head(night, clock),
-        _section("Wrong now", _still_active(night.still_active, clock)),
-        _section("Alarms of the night", _alarms(night.alarms, clock)),
-        _section("Found later, nobody was woken", _late(night, clock)),
-        *(_section(section.title, section.lines) for section in night.sections),
-        _section("Places", _places(night.places, clock)),
-        _section("Look after these sensors", _nodes(night.nodes)),
-        _section("The monitor itself", _downtime(night, clock)),
-        _section("To note", night.notes),
-    ]
-    return "\n\n".join(block for block in blocks if block) + "\n"
+    night = report.night
+    told = (
+        Section(words.t("night.wrong_heading"), tuple(_still_active(night.still_active, words))),
+        Section(words.t("night.alarms_heading"), tuple(_alarms(night.alarms, words))),
+        Section(words.t("night.late_heading"), tuple(_late(night, words))),
+        *due_sections(report.due, words),
+        Section(words.t("night.places_heading"), tuple(_places(night.places, words))),
+        Section(words.t("night.nodes_heading"), tuple(_boards(report, words))),
+        Section(words.t("night.monitor_heading"), tuple(f"- {line}" for line in monitor_lines(night, words))),
+        Section(words.t("night.aside_heading"), tuple(f"- {line}" for line in aside_lines(night, words))),
+    )
+    blocks = ["\n".join([section.title.upper(), *section.lines]) for section in told if section.lines]
+    return "\n\n".join([_head(night, words), *blocks]) + "\n"
 
 
-class Clock:
-    """Times in the words of the farm's own clock."""
-
-    def __init__(self, zone: tzinfo) -> None:
-        self._zone = zone
-        self.words = Localizer.plain("en", zone, 0)
-
-    def at(self, at_ms: int) -> str:
-        """Hours and minutes, local time."""
-        return f"{local(at_ms, self._zone):%H:%M}"
-
-    def day_at(self, at_ms: int) -> str:
-        """Day, hours and minutes, local time."""
-        at = local(at_ms, self._zone)
-        return f"{WEEKDAYS[at.weekday()]} {at.day} {MONTHS[at.month - 1]} {at:%H:%M}"
+def _head(night: NightSummary, words: Localizer) -> str:
+    said = inside(verdict(night, words))
+    head = words.t("night.head", title=night.title, date=night.date, verdict=said)
+    span = words.t("night.span", start=words.moment(night.start_ms), end=words.moment(night.end_ms))
+    length = words.length(night.end_ms - night.start_ms)
+    return f"{head}\n{span} ({length})"
 
 
-def _section(title: str, lines: Iterable[str]) -> str:
-    body = list(lines)
-    return "\n".join([title.upper(), *body]) if body else ""
+def verdict(night: NightSummary, words: Localizer) -> str:
+    """Whether anything is wrong now, how the night was, and whether that is known at all."""
+    wrong, woke, blind = len(night.still_active), len(night.alarms), night.blind_places
+    # No data is not good news.
+    well = words.t("night.nothing_known" if blind else "night.well_now")
+    quiet = words.t("night.no_alarm" if blind or wrong else "night.quiet")
+    first = words.n("night.wrong_now", wrong) if wrong else well
+    second = words.n("night.alarms", woke) if woke else quiet
+    said = words.listing([first, second])
+    return f"{said}; {words.n('night.blind', blind)}" if blind else said
 
 
-def _head(night: NightSummary, clock: Clock) -> str:
-    hours = (night.end_ms - night.start_ms) / MS_PER_HOUR
-    span = f"{clock.day_at(night.start_ms)} to {clock.day_at(night.end_ms)} ({hours:.0f} h)"
-    return f"{night.title}, night to {night.date}: {_verdict(night)}\n{span}"
+def wrong_text(alarm: ActiveAlarm, words: Localizer) -> str:
+    """What is wrong now, and since when."""
+    return words.listing([condition(alarm.rule, alarm.value, words), *notes(alarm.state, words)])
 
 
-def _verdict(night: NightSummary) -> str:
-    now, woke, blind = len(night.still_active), len(night.alarms), night.blind_places
-    happened = plural(woke, "alarm") + " in the night"
-    unseen = f"little or nothing was measured in {plural(blind, 'place')}" if blind else ""
-    if now:
-        found = f"{plural(now, 'thing')} wrong now, {happened}"
-    elif blind:
-        # No data is not good news.
-        return f"nothing wrong is known, {happened if woke else 'no alarm'}, but {unseen}"
-    else:
-        found = f"all well now, {happened}" if woke else "all well, a quiet night"
-    return f"{found}; {unseen}" if unseen else found
-
-
-def _still_active(alarms: Iterable[ActiveAlarm], clock: Clock) -> Iterator[str]:
+def _still_active(alarms: Iterable[ActiveAlarm], words: Localizer) -> Iterator[str]:
     for alarm in alarms:
-        rule, state = alarm.rule, alarm.state
-        since = "" if state.since_ms is None else f", since {clock.day_at(state.since_ms)}"
-        stale = " (no newer reading)" if state.stale else ""
-        yield f"- {alarm.title}: {inside(condition(rule, alarm.value, clock.words))}{since}{stale}"
-        yield f"  Do: {rule.response}"
-        if rule.caution:
-            yield f"  Beware: {rule.caution}"
+        what = inside(wrong_text(alarm, words))
+        yield f"- {words.t('list.alarm', title=alarm.title, what=what)}"
+        yield f"  {words.t('alarm.do')} {words.text(alarm.rule.response)}"
+        if alarm.rule.caution:
+            yield f"  {words.t('alarm.caution')} {words.text(alarm.rule.caution)}"
 
 
-def _alarms(alarms: Iterable[AlarmNight], clock: Clock) -> Iterator[str]:
-    for alarm in alarms:
-        yield f"- {clock.at(alarm.began_ms)} {alarm.priority.value.upper()} {alarm.title}: {_what(alarm)}"
-        yield f"  {_ending(alarm, clock)}"
+def alarm_text(alarm: AlarmNight, words: Localizer) -> str:
+    """What came; the name of an alarm that the settings no longer have."""
+    return alarm.alarm_id if alarm.rule is None else condition(alarm.rule, alarm.value, words)
 
 
-def _what(alarm: AlarmNight) -> str:
-    if alarm.rule is None:
-        return alarm.alarm_id
-    rule = alarm.rule
-    value = alarm.extreme if alarm.extreme is not None else alarm.value
-    reached = "" if value is None else f" reached {measured(rule.quantity, value)}"
-    side = "above" if rule.side is Side.HIGH else "below"
-    suspect = f" ({alarm.reason})" if alarm.reason and not alarm.hidden else ""
-    return f"{quantity_title(rule.quantity)}{reached}, {side} {limit(rule.quantity, rule.setpoint)}{suspect}"
-
-
-def _ending(alarm: AlarmNight, clock: Clock) -> str:
+def alarm_notes(alarm: AlarmNight, words: Localizer) -> Iterator[str]:
+    """How far it went, why it is in doubt, who acknowledged it, and when it ended or was held back."""
+    if alarm.rule is not None and alarm.extreme is not None and alarm.extreme != alarm.value:
+        yield words.t("night.farthest", value=words.value(alarm.rule.quantity, alarm.extreme))
+    if alarm.reason and not alarm.hidden:
+        yield words.text(alarm.reason)
     if alarm.hidden and alarm.cleared_ms is not None:
-        return f"from {clock.at(alarm.cleared_ms)} {alarm.reason}"
-    over = "still so" if alarm.cleared_ms is None else f"over at {clock.at(alarm.cleared_ms)}"
-    if alarm.acknowledged_by == SELF:
-        return over
+        at = words.hour(alarm.cleared_ms)
+        yield words.t("night.held_back", at=at, reason=words.text(alarm.reason))
+        return
+    cleared_ms = alarm.cleared_ms
+    yield words.t("night.stands") if cleared_ms is None else words.t("night.over", at=words.hour(cleared_ms))
     if alarm.acknowledged_ms is None:
-        return f"{over}, acknowledged by nobody"
-    return f"{over}, acknowledged by {alarm.acknowledged_by} at {clock.at(alarm.acknowledged_ms)}"
+        yield words.t("night.not_acknowledged")
+    elif alarm.acknowledged_by != SELF:
+        at = words.hour(alarm.acknowledged_ms)
+        yield words.t("night.acknowledged", who=alarm.acknowledged_by, at=at)
 
 
-def _late(night: NightSummary, clock: Clock) -> Iterator[str]:
-    for found in night.found_late:
-        what = quantity_title(found.rule.quantity)
-        reached = measured(found.rule.quantity, found.extreme)
-        in_night = night.start_ms <= found.began_ms < night.end_ms
-        began = clock.at(found.began_ms) if in_night else clock.day_at(found.began_ms)
-        span = f"{began} to {clock.at(found.ended_ms)}"
-        yield f"- {found.title}: {what} reached {reached} from {span}; the readings came in late"
+def _alarms(alarms: Iterable[AlarmNight], words: Localizer) -> Iterator[str]:
+    for alarm in alarms:
+        priority = words.t(f"priority.{alarm.priority}")
+        what = inside(alarm_text(alarm, words))
+        told = words.t("list.stands", priority=priority, title=alarm.title, what=what)
+        yield f"- {words.hour(alarm.began_ms)} {told}"
+        yield f"  {words.listing(list(alarm_notes(alarm, words)))}"
 
 
-def _places(places: Iterable[PlaceNight], clock: Clock) -> Iterator[str]:
+def late_began(late: LateExcursion, night: NightSummary, words: Localizer) -> str:
+    """When it began, with the day where that lies outside the night."""
+    within = night.start_ms <= late.began_ms < night.end_ms
+    return words.hour(late.began_ms) if within else words.moment(late.began_ms)
+
+
+def late_text(late: LateExcursion, words: Localizer) -> tuple[str, str]:
+    """How far it went, and until when."""
+    until = words.t("night.until", at=words.hour(late.ended_ms))
+    return condition(late.rule, late.extreme, words), until
+
+
+def _late(night: NightSummary, words: Localizer) -> Iterator[str]:
+    for late in night.found_late:
+        told = inside(words.listing(list(late_text(late, words))))
+        told = words.t("list.alarm", title=late.title, what=told)
+        yield f"- {late_began(late, night, words)} {told}"
+
+
+def _places(places: Iterable[PlaceNight], words: Localizer) -> Iterator[str]:
     for place in places:
         if place.empty:
-            yield f"- {place.title}: empty"
+            yield f"- {words.t('now.place', title=place.title, state=inside(words.t('state.empty')))}"
             continue
-        yield f"- {place.title}" + ("" if place.quantities else ": no readings")
-        yield from (f"  {_quantity(quantity, clock)}" for quantity in place.quantities)
-        derived = [*_air(place.air), *_degree_days(place.degree_days)]
-        yield from ([f"  {'; '.join(derived)}"] if derived else [])
-        yield from (f"  {line}" for line in _condensation(place.air, clock))
+        yield f"- {place.title}"
+        yield from (f"  {_quantity(quantity, words)}" for quantity in place.quantities)
+        said = list(place_notes(place, words))
+        yield from ([f"  {'; '.join(said)}"] if said else [])
+        yield from (f"  {warning}" for warning in place_warnings(place, words))
 
 
-def _quantity(quantity: QuantityNight, clock: Clock) -> str:
-    what = quantity.quantity
-    low, high = _extreme(what, quantity.lowest, clock), _extreme(what, quantity.highest, clock)
-    out = f"; {quantity.minutes_out:.0f} min out of range" if quantity.minutes_out >= 1 else ""
-    gap = f"; no readings for {_minutes(quantity.gap_minutes)}" if quantity.gap_minutes >= 1 else ""
-    return f"{_name(what)} {low} to {high}{out}{gap}"
+def _quantity(night: QuantityNight, words: Localizer) -> str:
+    name, low, high = night.quantity, night.lowest, night.highest
+    span = words.t(
+        "night.range",
+        name=inside(words.short_quantity(name)),
+        low=words.value(name, low.value),
+        low_at=words.hour(low.at_ms),
+        high=words.value(name, high.value),
+        high_at=words.hour(high.at_ms),
+    )
+    return "; ".join((span, *quantity_notes(night, words)))
 
 
-def _name(quantity: str) -> str:
-    return quantity_title(quantity).removeprefix("air ").removesuffix(" temperature")
+def quantity_notes(night: QuantityNight, words: Localizer) -> Iterator[str]:
+    """For how long a quantity was out of range."""
+    if night.minutes_out >= 1:
+        yield words.t("night.out", length=words.length(night.minutes_out * MS_PER_MINUTE))
 
 
-def _extreme(quantity: str, extreme: Extreme, clock: Clock) -> str:
-    return f"{measured(quantity, extreme.value)} ({clock.at(extreme.at_ms)})"
+def place_warnings(place: PlaceNight, words: Localizer) -> Iterator[str]:
+    """The longest silence of any quantity (mostly the whole board was silent), and condensation."""
+    if not place.quantities and not place.empty:
+        yield words.t("night.no_readings")
+    longest = max((quantity.gap_minutes for quantity in place.quantities), default=0.0)
+    if longest >= 1:
+        yield words.t("night.gap", length=words.length(longest * MS_PER_MINUTE))
+    air = place.air
+    if air is not None and air.minutes_condensing >= 1:
+        yield words.t("night.condensed", length=words.length(air.minutes_condensing * MS_PER_MINUTE))
+    elif air is not None and air.lowest_margin_k < CONDENSING_NEAR_K:
+        margin = words.value("condensation_margin", air.lowest_margin_k)
+        yield words.t("night.near_condensing", margin=margin, at=words.hour(air.margin_at_ms))
 
 
-def _air(air: AirNight | None) -> Iterator[str]:
-    if air is not None:
-        mean, highest = air.mean_deficit_pa / PA_PER_KPA, air.highest_deficit_pa / PA_PER_KPA
-        yield f"drying power (vapour pressure deficit) {mean:.1f} kPa, at most {highest:.1f}"
-        yield f"dew point at most {air.dew_point_c:.1f} °C"
+def place_notes(place: PlaceNight, words: Localizer) -> Iterator[str]:
+    """Degree-days earned, and the drying power of the air."""
+    if place.degree_days is not None:
+        yield from _degree_days(place.degree_days, words)
+    if place.air is not None:
+        yield from _air(place.air, words)
 
 
-def _condensation(air: AirNight | None, clock: Clock) -> Iterator[str]:
-    if air is None:
-        return
-    if air.minutes_condensing >= 1:
-        wet = _minutes(air.minutes_condensing)
-        yield f"water condensed on the coldest surface for {wet}: open it, wipe it, move the air"
-    elif air.lowest_margin_k < CONDENSING_NEAR_K:
-        margin, when = air.lowest_margin_k, clock.at(air.margin_at_ms)
-        yield f"condensation was near: coldest surface only {margin:.1f} K above the dew point at {when}"
+def _degree_days(earned: DegreeDays, words: Localizer) -> Iterator[str]:
+    measured = "air" if earned.measured == Quantity.AIR_TEMPERATURE else "substrate"
+    yield words.t(
+        "night.degree_days",
+        earned=words.number(earned.earned, 1),
+        threshold=words.limit("air_temperature", earned.threshold_c),
+        measured=words.t(f"night.from_{measured}"),
+    )
+    if earned.in_doubt:
+        yield words.t("night.from_air_in_doubt")
+    if earned.hours_missing:
+        yield words.t("night.degree_days_missing", length=words.length(earned.hours_missing * MS_PER_HOUR))
 
 
-def _degree_days(earned: DegreeDays | None) -> Iterator[str]:
-    if earned is None:
-        return
-    missing = f", {earned.hours_missing:.1f} h without readings not counted" if earned.hours_missing else ""
-    yield f"{earned.earned:.1f} degree-days above {earned.threshold_c:.0f} °C from {earned.measured}{missing}"
+def _air(air: AirNight, words: Localizer) -> Iterator[str]:
+    deficits = (air.mean_deficit_pa, air.highest_deficit_pa)
+    mean, most = (words.number(value / PA_PER_KPA, 1) for value in deficits)
+    yield words.t("night.drying", mean=mean, most=most)
+    yield words.t("night.dew_point", value=words.value("dew_point", air.dew_point_c))
 
 
-def _nodes(nodes: Iterable[NodeCare]) -> Iterator[str]:
-    for node in nodes:
-        where = f" ({node.place})" if node.place else ""
-        yield f"- {node.node}{where}: {'; '.join(node.reasons)}"
+def _boards(report: NightReport, words: Localizer) -> Iterator[str]:
+    for care in report.boards:
+        name = care.row.facts.node
+        title = f"{name} ({care.row.place})" if care.row.placed else name
+        yield f"- {words.t('list.alarm', title=title, what=' '.join(boards.reasons(care, words)))}"
 
 
-def _downtime(night: NightSummary, clock: Clock) -> Iterator[str]:
+def monitor_lines(night: NightSummary, words: Localizer) -> Iterator[str]:
+    """When the monitor itself did not run, and what it could not send."""
     for start_ms, end_ms in night.downtime:
-        lasted = length_of_time(end_ms - start_ms)
-        yield f"- was not running from {clock.at(start_ms)} to {clock.at(end_ms)} ({lasted})"
+        times = {"start": words.hour(start_ms), "end": words.hour(end_ms)}
+        yield words.t("night.not_running", **times, length=words.length(end_ms - start_ms))
     if night.unsent_messages:
-        one = night.unsent_messages == 1
-        yield f"- {night.unsent_messages} message{' waits' if one else 's wait'} to be sent"
+        yield words.n("night.unsent", night.unsent_messages)
 
 
-def _minutes(minutes: float) -> str:
-    return length_of_time(round(minutes * MS_PER_MINUTE))
+def aside_lines(night: NightSummary, words: Localizer) -> Iterator[str]:
+    """What a person put aside stays in sight, so that it is not forgotten."""
+    for alarm in night.set_aside:
+        state = inside(words.t(f"status.{alarm.state.status}"))
+        what = words.t("now.aside", quantity=words.quantity_name(alarm.rule.quantity), state=state)
+        yield words.t("list.alarm", title=alarm.title, what=what)
+
+
+def due_sections(due: DueToday | None, words: Localizer) -> list[Section]:
+    """What the day asks for; no section where there is nothing to say."""
+    if due is None:
+        return []
+    sections = [
+        Section(words.t("night.water_heading"), tuple(f"- {line}" for line in _watering(due, words))),
+        Section(words.t("night.walls_heading"), tuple(f"- {line}" for line in _damp(due.surfaces, words))),
+    ]
+    if due.forecast_error is not None:
+        said = words.t("night.no_forecast", why=words.error(due.forecast_error))
+        sections.append(Section(words.t("part.cohorts"), (f"- {said}",)))
+    if due.forecast is not None:
+        today = tuple(f"- {line}" for line in _today(due.forecast, words))
+        week = tuple(f"- {line}" for line in _week(due.forecast, words))
+        sections.append(Section(words.t("night.cohorts_today_heading"), today))
+        sections.append(Section(words.t("night.cohorts_week_heading"), week))
+    return [section for section in sections if section.lines]
+
+
+def _watering(due: DueToday, words: Localizer) -> Iterator[str]:
+    if due.bins_error is not None:
+        yield words.t("night.no_watering", why=words.error(due.bins_error))
+    if due.bins is None:
+        return
+    needs = [need for view in due.bins.bins for need in _bin_need(view, words)]
+    if due.bins.bins and not needs:
+        yield words.t("night.none_needs_water")
+    yield from needs
+
+
+def _bin_need(view: BinView, words: Localizer) -> Iterator[str]:
+    """What one bin needs today; nothing where it needs nothing."""
+    moisture = view.outlook
+    if moisture is None:
+        yield words.t("list.alarm", title=view.title, what=words.t("night.bin_unknown"))
+    elif view.bands is None or moisture.finishing:
+        return
+    elif moisture.zone in (Zone.WET, Zone.TOO_WET):
+        zone, bran = inside(words.t(f"zone.{moisture.zone}")), kilograms(words, moisture.bran_kg)
+        share = percent(words, moisture.median)
+        yield words.t("night.bin_wet", title=view.title, zone=zone, share=share, bran=bran)
+    elif needs_water_today(view):
+        yield words.t(
+            "night.bin_water",
+            title=view.title,
+            amount=litres(words, moisture.litres),
+            when=_when(moisture, view.now_ms, words),
+            share=percent(words, moisture.median),
+            low=percent(words, moisture.low),
+            high=percent(words, moisture.high),
+        )
+
+
+def _when(moisture: MoistureOutlook, now_ms: int, words: Localizer) -> str:
+    if moisture.to_limit is None or moisture.to_warning is None or moisture.zone is Zone.TOO_DRY:
+        return words.t("night.dry_now")
+    earliest_h = moisture.to_limit.earliest_h
+    if earliest_h <= 0.0:
+        return words.t("night.dry_perhaps_now")
+    if earliest_h < TODAY_H:
+        return words.t(
+            "night.dry_before", at=words.at(now_ms).clock(now_ms + round(earliest_h * MS_PER_HOUR))
+        )
+    return words.t("night.dry_in", length=hours(words, earliest_h))
+
+
+def _damp(surfaces: Iterable[DampSurface], words: Localizer) -> Iterator[str]:
+    for surface in surfaces:
+        state = surface.state
+        if state.condenses:
+            yield words.t("list.alarm", title=surface.title, what=words.t("night.wall_condenses"))
+        if state.mould_caution:
+            caution = words.t(
+                "night.wall_mould",
+                humidity=words.value(Quantity.AIR_HUMIDITY, MOULD_HUMIDITY_PERCENT),
+                damp=words.number(state.damp_hours),
+                grows=words.number(MOULD_HOURS),
+            )
+            yield words.t("list.alarm", title=surface.title, what=caution)
+
+
+def _today(view: ForecastView, words: Localizer) -> Iterator[str]:
+    yield from (due_words(due, words.zone) for due in view.today)
+    for due in view.overdue:
+        yield words.t("night.not_entered", due=due_words(due, words.zone))
+    for cohort in view.cohorts:
+        for warning in warnings(cohort, words.zone):
+            yield words.t("list.alarm", title=cohort.cohort.name, what=inside(warning))
+    if view.ask is not None:
+        yield ask_words(view, words.zone)
+
+
+def _week(view: ForecastView, words: Localizer) -> Iterator[str]:
+    yield from (due_words(due, words.zone) for due in view.week[:MOST_DUE])
+    if len(view.week) > MOST_DUE:
+        yield words.n("night.more_due", len(view.week) - MOST_DUE)

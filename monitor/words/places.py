@@ -1,35 +1,45 @@
-"""What is so now, as text: one entry for each place, the worst first. Pure.
+"""What is so now, in words: the verdict, each place, and the one thing to do first.
 
-A state is told by a word and by a shape, never by colour alone. `Line.style` only adds to that.
+The page lays these words out, the command line prints them as lines. A state is told by a word and a shape,
+never by colour alone.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import tzinfo
 
-from monitor.farm.records import ActiveAlarm, Current, PlaceNow, SiteNow
-from monitor.records import AlarmStatus, Flag, Priority, Quantity
-from monitor.words.alarms import SIGNS, condition, tells_how_long
-from monitor.words.localizer import Localizer, inside
-from monitor.words.phrases import ago, clock_time, entry, measured, moment, plural, quantity_title, unit_of
+from monitor.farm.records import ActiveAlarm, PlaceNow, PlaceState, QuantityNow, SiteNow
+from monitor.records import AlarmStatus
+from monitor.words.alarms import SIGNS, condition, direction, notes, outlook
+from monitor.words.localizer import Localizer, entry, inside
 
-_RANKS = {state: rank for rank, state in enumerate(SIGNS)}
 _STYLES = {"high": "problem", "medium": "warning", "low": "warning", "unknown": "warning", "fine": "good"}
-_URGENT = ("high", "medium", "low")
-_INDENT = 11
-# What matters most comes first; light matters to adults alone, the battery to its board.
-_ORDER = (
-    Quantity.SUBSTRATE_TEMPERATURE,
-    Quantity.SUBSTRATE_MOISTURE,
-    Quantity.AIR_TEMPERATURE,
-    Quantity.AIR_HUMIDITY,
-    Quantity.CARBON_DIOXIDE,
-    Quantity.AMMONIA,
-    Quantity.SURFACE_TEMPERATURE,
-    Quantity.LIGHT,
-)
+_INDENT = 4
+OVERLAID = {
+    AlarmStatus.SHELVED: "shelved",
+    AlarmStatus.OUT_OF_SERVICE: "out_of_service",
+    AlarmStatus.RETURNED_UNACKNOWLEDGED: "over",
+}
+"""The words for an alarm that does not stand, by its status (`state.<word>`)."""
+
+
+@dataclass(frozen=True, slots=True)
+class ShownValue:
+    """One value: a short name, the value in words, which way it goes ("" where unknown), a doubt."""
+
+    name: str
+    value: str
+    way: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """What is wrong and what to do about it."""
+
+    what: str
+    do: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,176 +50,146 @@ class Line:
     style: str = ""
 
 
-def now_lines(site: SiteNow, zone: tzinfo, width: int = 80) -> list[Line]:
-    """The whole answer: what needs a person, then every place, and the boards and the monitor itself."""
-    words = _Words(site, zone, width)
-    lines = [Line(f"{site.title}, {moment(site.now_ms, zone)}: {verdict(site)}", _verdict_style(site))]
-    lines += words.service(site)
-    entries = [(state_of(place), words.place(place)) for place in site.places]
-    entries += [(str(alarm.rule.priority), words.site_alarm(alarm)) for alarm in _standing(site.site_alarms)]
-    for _, block in sorted(entries, key=lambda each: _RANKS[each[0]]):
-        lines += block
-    if not entries:
-        lines.append(Line("There is no [[places]] table in the settings, so nothing is guarded."))
-    return lines
-
-
-def state_of(place: PlaceNow) -> str:
-    """high, medium or low where an alarm stands; else empty, unknown or fine."""
-    if place.worst is not None:
-        return str(place.worst)
-    if place.empty:
-        return "empty"
-    return "fine" if place.known else "unknown"
-
-
-def verdict(site: SiteNow) -> str:
-    """In a few words whether anything is wrong."""
-    states = [state_of(place) for place in site.places]
-    alarms = len(_standing(site.site_alarms))
-    wrong, unknown = sum(state in _URGENT for state in states), states.count("unknown")
+def verdict(site: SiteNow, words: Localizer) -> list[str]:
+    """In a few words whether anything is wrong, what matters most first."""
+    alarms = len(site.own_alarms)
     parts = [
-        "" if site.service_alive else "the monitor does not run",
-        f"{plural(wrong, 'place needs', 'places need')} you" if wrong else "",
-        f"nothing is known of {plural(unknown, 'place')}" if unknown else "",
-        f"{plural(alarms, 'alarm')} of boards or of the monitor" if alarms else "",
+        "" if site.service_alive else words.t("now.stopped"),
+        words.n("now.need", site.alarmed) if site.alarmed else "",
+        words.n("now.unknown", site.unknown) if site.unknown else "",
+        words.n("now.boards", alarms) if alarms else "",
     ]
-    return "; ".join(part for part in parts if part) or "all is fine"
+    return [part for part in parts if part] or [words.t("now.fine")]
 
 
-def _verdict_style(site: SiteNow) -> str:
-    return "problem" if site.wrong else "good"
+def stopped(site: SiteNow, words: Localizer) -> Advice | None:
+    """That the monitor is dead, where it is."""
+    if site.service_alive:
+        return None
+    last_ms = site.last_alive_ms
+    if last_ms is None:
+        return Advice(words.t("now.stopped_never"), words.t("now.stopped_do"))
+    return Advice(words.t("now.stopped_since", at=words.ago(last_ms)), words.t("now.stopped_do"))
 
 
-def _standing(alarms: Iterable[ActiveAlarm]) -> list[ActiveAlarm]:
-    return [alarm for alarm in alarms if alarm.stands]
+def unknown(place: PlaceNow, words: Localizer) -> Advice:
+    """Since when nothing is known of a place, and where to look."""
+    if not place.current:
+        return Advice(words.t("now.never_heard"), words.t("now.never_heard_do"))
+    newest_ms = max(current.at_ms for current in place.current)
+    nodes = words.listing(sorted({current.node for current in place.current}))
+    return Advice(
+        words.t("now.last_heard", at=words.ago(newest_ms)), words.t("now.last_heard_do", nodes=nodes)
+    )
 
 
-def _gravest(alarms: Iterable[ActiveAlarm]) -> list[ActiveAlarm]:
-    """Of alarms about the same side of the same quantity only the gravest: it says all that the others do."""
-    found: dict[tuple[str, str], ActiveAlarm] = {}
-    for alarm in sorted(alarms, key=lambda each: _RANKS[each.rule.priority]):
-        found.setdefault((alarm.rule.quantity, alarm.rule.side), alarm)
-    return list(found.values())
+def shown(quantity: QuantityNow, words: Localizer) -> ShownValue:
+    """Lowest to highest of the sensors that can be trusted, or why there is no value."""
+    name = words.short_quantity(quantity.quantity)
+    if not quantity.usable:
+        newest = quantity.newest
+        key = "value.not_since" if newest.stale else "value.broken"
+        return ShownValue(name, words.t(key, at=words.clock(newest.at_ms)))
+    per_hour = quantity.per_hour
+    return ShownValue(
+        name,
+        span(quantity.quantity, quantity.lowest, quantity.highest, words),
+        "" if per_hour is None else direction(quantity.quantity, per_hour, words),
+        words.t("value.doubtful") if quantity.doubtful else "",
+    )
 
 
-class _Words:
-    """Entries of one answer: its time, zone and width."""
+def span(quantity: str, low: float, high: float, words: Localizer) -> str:
+    """One value, or from the lowest to the highest where they differ as shown."""
+    first, last = words.value(quantity, low), words.value(quantity, high)
+    if first == last:
+        return first
+    unit = words.unit(quantity)
+    return words.t("value.span", low=first.removesuffix(unit).strip() if unit else first, high=last)
 
-    def __init__(self, site: SiteNow, zone: tzinfo, width: int) -> None:
-        self._now_ms, self._zone, self._width = site.now_ms, zone, width
-        self._alive = site.service_alive
 
-    def service(self, site: SiteNow) -> list[Line]:
-        """That the service is dead, where it is."""
-        if site.service_alive:
-            return []
-        last = site.last_alive_ms
-        since = "It has never run" if last is None else f"Its last sign of life was at {self._ago(last)}"
-        text = f"{since}. Nobody is warned of anything, and what stands below is old."
-        lines = self._entry("high", "STOPPED", text)
-        return lines + self._more("Do: start it with `rearing-monitor run`, or by your service manager.")
+def now_lines(site: SiteNow, words: Localizer, width: int = 80) -> list[Line]:
+    """The whole answer: what needs a person, then every place, and the boards and the monitor itself."""
+    said = inside("; ".join(verdict(site, words)))
+    head = words.t("now.line", title=site.title, at=words.moment(site.now_ms), verdict=said)
+    lines = [Line(head, "problem" if site.wrong else "good")]
+    dead = stopped(site, words)
+    if dead is not None:
+        lines += _entry(PlaceState.HIGH, f"{words.t('now.stopped')}. {dead.what}", width)
+        lines += _do(dead.do, "", words, width)
+    blocks = [(place.state, place_lines(place, words, width, dead is not None)) for place in site.places]
+    blocks += [
+        (PlaceState(alarm.rule.priority), _alarm_lines(alarm.title, [alarm], (), words, width))
+        for alarm in site.own_alarms
+    ]
+    for _, block in sorted(blocks, key=lambda block: block[0].rank):
+        lines += block
+    return lines if blocks else [*lines, Line(words.t("now.no_places"))]
 
-    def place(self, place: PlaceNow) -> list[Line]:
-        """One place: its state, its values, since when, and what to do first."""
-        state = state_of(place)
-        if state == "empty":
-            return self._entry(state, "empty", f"{place.title}: no animals in it")
-        if state == "unknown":
-            return self._unknown(place)
-        standing = _gravest(_standing(place.alarms))
-        told = {alarm.rule.quantity for alarm in standing}
-        parts = [self._alarm(alarm) for alarm in standing]
-        parts += self._values(place, told)
-        parts += [self._overlaid(alarm) for alarm in place.alarms if not alarm.stands]
-        lines = self._entry(state, _word(state), f"{place.title}: {'; '.join(parts)}")
-        return lines + (self._do(standing) if standing else [])
 
-    def site_alarm(self, alarm: ActiveAlarm) -> list[Line]:
-        """An alarm of a board or of the monitor itself."""
-        state = str(alarm.rule.priority)
-        return self._entry(state, _word(state), f"{alarm.title}: {self._alarm(alarm)}") + self._do([alarm])
-
-    def _unknown(self, place: PlaceNow) -> list[Line]:
-        newest = max((value.at_ms for value in place.current), default=None)
-        nodes = sorted({value.node for value in place.current})
-        if newest is None:
-            text = f"{place.title}: no sensor of it was ever heard"
-            do = "Do: look at the board that should be there; `rearing-monitor nodes` lists what was heard."
-        else:
-            text = f"{place.title}: no usable reading, the last one was at {self._ago(newest)}"
-            do = f"Do: go and look at the place, then at {', '.join(nodes)}: supply, cable, network."
-        lines = self._entry("unknown", "UNKNOWN", text)
+def place_lines(place: PlaceNow, words: Localizer, width: int, monitor_is_dead: bool = False) -> list[Line]:
+    """One place: its state, its values, since when, and what to do first."""
+    state = place.state
+    name = words.t("now.place", title=place.title, state=inside(words.t(f"state.{state}")))
+    if state is PlaceState.EMPTY:
+        return _entry(state, name, width)
+    if state is PlaceState.UNKNOWN:
+        advice = unknown(place, words)
+        lines = _entry(state, f"{name}. {advice.what}", width)
         # While the monitor is dead every place is unknown, and the one thing to do stands at the top.
-        return lines + self._more(do) if self._alive else lines
-
-    def _alarm(self, alarm: ActiveAlarm) -> str:
-        state = alarm.state
-        text = inside(condition(alarm.rule, alarm.value, Localizer.plain("en", self._zone, self._now_ms)))
-        if state.since_ms is not None and not tells_how_long(alarm.rule, alarm.value):
-            text += f" since {self._clock(state.since_ms)}"
-        notes = [
-            "acknowledged" if state.status is AlarmStatus.ACKNOWLEDGED else "",
-            "no newer reading" if state.stale else "",
-        ]
-        said = ", ".join(note for note in notes if note)
-        return f"{text} ({said})" if said else text
-
-    def _overlaid(self, alarm: ActiveAlarm) -> str:
-        title, state = quantity_title(alarm.rule.quantity), alarm.state
-        if state.status is AlarmStatus.SHELVED and state.shelved_until_ms is not None:
-            return f"alarm on {title} shelved until {self._clock(state.shelved_until_ms)}"
-        if state.status is AlarmStatus.OUT_OF_SERVICE:
-            return f"alarm on {title} out of service"
-        return f"{title} was out of range and is back, nobody has acknowledged it"
-
-    def _values(self, place: PlaceNow, told: set[str]) -> Iterator[str]:
-        by_quantity: dict[str, list[Current]] = {}
-        for value in place.current:
-            by_quantity.setdefault(value.quantity, []).append(value)
-        for quantity in _ORDER:
-            if quantity in by_quantity and quantity not in told:
-                yield f"{quantity_title(quantity)} {self._current(by_quantity[quantity])}"
-
-    def _current(self, values: list[Current]) -> str:
-        """Lowest to highest of the sensors that can be trusted, or why there is no value."""
-        good = [value for value in values if value.usable]
-        if not good:
-            newest = max(values, key=lambda value: value.at_ms)
-            if newest.stale:
-                return f"not heard since {self._clock(newest.at_ms)}"
-            return "not usable, its sensor says what cannot be"
-        low, high = min(good, key=lambda one: one.value), max(good, key=lambda one: one.value)
-        doubt = " (doubtful)" if any(value.flag == Flag.SUSPECT for value in good) else ""
-        return f"{_span(low, high)}{doubt}"
-
-    def _do(self, alarms: list[ActiveAlarm]) -> list[Line]:
-        first = min(alarms, key=lambda alarm: _RANKS[alarm.rule.priority])
-        lines = self._more(f"Do: {first.rule.response}")
-        return lines + (self._more(f"Beware: {first.rule.caution}") if first.rule.caution else [])
-
-    def _entry(self, state: str, word: str, text: str) -> list[Line]:
-        head = f"{SIGNS[state]} {word:<{_INDENT - 2}}"
-        found = entry(head, text, self._width, _INDENT)
-        return [Line(found[0], _STYLES.get(state, "quiet")), *(Line(more) for more in found[1:])]
-
-    def _more(self, text: str) -> list[Line]:
-        return [Line(line) for line in entry(" " * _INDENT, text, self._width, _INDENT)]
-
-    def _clock(self, at_ms: int) -> str:
-        return clock_time(at_ms, self._now_ms, self._zone)
-
-    def _ago(self, at_ms: int) -> str:
-        return ago(at_ms, self._now_ms, self._zone)
+        return lines if monitor_is_dead else lines + _do(advice.do, "", words, width)
+    values = (_value_text(quantity, words) for quantity in place.without_alarm)
+    aside = (_overlaid(alarm, words) for alarm in place.alarms if not alarm.stands)
+    if place.standing:
+        return _alarm_lines(place.title, place.gravest, (*values, *aside), words, width)
+    return _entry(state, "; ".join((name, *values, *aside)), width)
 
 
-def _word(state: str) -> str:
-    return state.upper() if state in set(Priority) else state
+def _alarm_lines(
+    title: str, alarms: Iterable[ActiveAlarm], others: Iterable[str], words: Localizer, width: int
+) -> list[Line]:
+    """Alarms of one place, the gravest first, with what to do about that one."""
+    alarms = list(alarms)
+    first = alarms[0].rule
+    text = "; ".join((*(_alarm_text(alarm, words) for alarm in alarms), *others))
+    priority = words.t(f"priority.{first.priority}")
+    lines = _entry(first.priority, words.t("list.stands", priority=priority, title=title, what=text), width)
+    return lines + _do(words.text(first.response), words.text(first.caution), words, width)
 
 
-def _span(low: Current, high: Current) -> str:
-    shown = [measured(value.quantity, value.value) for value in (low, high)]
-    if shown[0] == shown[1]:
-        return shown[0]
-    unit = unit_of(low.quantity)
-    return f"{shown[0].removesuffix(f' {unit}')} to {shown[1]}" if unit else " to ".join(shown)
+def _alarm_text(alarm: ActiveAlarm, words: Localizer) -> str:
+    told = [inside(condition(alarm.rule, alarm.value, words)), *notes(alarm.state, words)]
+    told.append(inside(alarm_outlook(alarm, words)).rstrip("."))
+    return ", ".join(part for part in told if part)
+
+
+def alarm_outlook(alarm: ActiveAlarm, words: Localizer) -> str:
+    """Where the value of an alarm is heading; "" where it does not stand, or no newer reading tells."""
+    if not alarm.stands or alarm.state.stale:
+        return ""
+    return outlook(alarm.rule.quantity, alarm.value, alarm.per_hour, words)
+
+
+def _overlaid(alarm: ActiveAlarm, words: Localizer) -> str:
+    state = words.t(f"state.{OVERLAID.get(alarm.state.status, 'over')}")
+    # A shelved one says until when itself.
+    told = [] if alarm.state.status is AlarmStatus.SHELVED else [inside(state)]
+    said = ", ".join((*told, *notes(alarm.state, words)))
+    return words.t("now.aside", quantity=words.quantity_name(alarm.rule.quantity), state=said)
+
+
+def _value_text(quantity: QuantityNow, words: Localizer) -> str:
+    value = shown(quantity, words)
+    way = words.t(f"way.{value.way}") if value.way and value.way != "steady" else ""
+    extra = ", ".join(part for part in (way, value.note) if part)
+    return f"{inside(value.name)} {value.value}" + (f" ({extra})" if extra else "")
+
+
+def _do(do: str, caution: str, words: Localizer, width: int) -> list[Line]:
+    texts = [f"{words.t('alarm.do')} {do}", f"{words.t('alarm.caution')} {caution}" if caution else ""]
+    return [Line(line) for text in texts if text for line in entry(" " * _INDENT, text, width, _INDENT)]
+
+
+def _entry(state: str, text: str, width: int) -> list[Line]:
+    first, *more = entry(f"{SIGNS[state]} ", text, width, _INDENT)
+    return [Line(first, _STYLES.get(state, "quiet")), *(Line(line) for line in more)]

@@ -56,7 +56,7 @@ def test_now_ends_with_0_when_all_is_fine(farm: Farm, call: Call) -> None:
     code, out, err = call("now")
     assert (code, err) == (0, "")
     assert out.splitlines()[0].endswith(": all is fine")
-    assert "○ fine     bin-1: substrate temperature 30.0 °C" in out
+    assert "○ bin-1: fine; substrate 30.0 °C" in out
 
 
 def test_now_ends_with_1_when_something_is_wrong(farm: Farm, call: Call) -> None:
@@ -71,7 +71,7 @@ def test_now_ends_with_1_when_the_monitor_is_dead(farm: Farm, call: Call) -> Non
     put(farm, reading(AIR, now_ms(), 27.0))
     code, out, _ = call("now")
     assert code == 1
-    assert "STOPPED" in out
+    assert "▲ The monitor does not run. It has never run." in out
 
 
 def test_now_quiet_says_nothing_when_all_is_fine_and_one_line_when_not(farm: Farm, call: Call) -> None:
@@ -156,7 +156,7 @@ def test_night_refuses_what_is_no_date(farm: Farm, call: Call, date: str) -> Non
     put(farm, reading(AIR, now_ms(), 27.0))
     code, _, err = call("night", "--date", date)
     assert code == 2
-    assert f"--date is '{date}'; allowed: a date such as 20" in err
+    assert f'--date is "{date}"; allowed: a date such as 20' in err
 
 
 def test_night_refuses_a_night_that_lies_ahead(farm: Farm, call: Call) -> None:
@@ -196,13 +196,13 @@ def test_nodes_shows_faults_and_the_exact_lines_for_strangers(farm: Farm, call: 
     code, out, _ = call("nodes")
     text = " ".join(out.split())
     assert code == 0
-    assert "○ node-01: heard" in text
+    assert "○ node-01: Tin room; sends; heard" in text
     assert "battery 3.31 V" in text
-    assert "its battery is low (below 3.40 V)" in text
-    assert "3 messages of it never arrived" in text
-    assert "1 message not understood, the last: humidity is -5" in text
+    assert "Its battery is below 3.40 V: charge or change it." in text
+    assert "3 messages of it never arrived." in text
+    assert "1 message was not understood: humidity is -5" in text
     assert "calibrated 50 days ago" in text
-    assert "? node-02: NEVER HEARD" in text
+    assert "? node-02: bin-1; silent; never heard" in text
     lines = out[out.index("[[nodes]]") :]
     added = tomllib.loads(lines)["nodes"][0]
     assert added == {"id": "node-09", "measures": ["core/substrate_temperature"]}
@@ -336,7 +336,7 @@ def test_a_terminal_with_few_letters_gets_a_stand_in(farm: Farm) -> None:
         check=False,
     )
     assert (program.returncode, program.stderr) == (0, b"")
-    assert b"? fine     bin-1: substrate temperature 30.0 ?C" in program.stdout
+    assert b"? bin-1: fine; substrate 30.0 ?C" in program.stdout
 
 
 def test_messages_that_fit_no_board_are_told(farm: Farm, call: Call) -> None:

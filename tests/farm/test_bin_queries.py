@@ -13,10 +13,13 @@ from monitor.bins.events import Finishing
 from monitor.bins.probe import ProbePoint, ProbeState
 from monitor.bins.substrate import MoistureBands
 from monitor.farm.bins import BinView, bins_view
-from monitor.farm.due import bin_sections
+from monitor.farm.due import Outlook
 from monitor.farm.entries import calibration_entry
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, Batch, LogbookEntry, SubjectKind
+from monitor.store import Store
 from monitor.words.bins import bin_lines, list_lines
+from monitor.words.localizer import Localizer
+from monitor.words.night import Section, due_sections
 
 FILL: dict[str, Any] = {
     "kg": 10.4,
@@ -199,18 +202,23 @@ def test_the_night_report_lists_what_to_water_in_order_with_litres(filled: tuple
     farm, end_ms = filled
     _write(farm, "test", end_ms - MS_PER_HOUR, moisture=0.5)
     with farm.store() as store:
-        section = bin_sections(store, farm.plan(), end_ms)[0]
+        section = _sections(store, farm, end_ms)[0]
     assert section.title == "Bins to water today, in this order"
     assert "litres" in section.lines[0] and section.lines[0].startswith("- bin-1: ")
+
+
+def _sections(store: Store, farm: Farm, at_ms: int) -> list[Section]:
+    plan = farm.plan()
+    return due_sections(Outlook(store, plan, at_ms).today(), Localizer.of_site(plan.settings, at_ms))
 
 
 def test_the_night_report_says_when_nothing_needs_water_and_nothing_without_bins(farm: Farm) -> None:
     end_ms = put_days(farm)
     with farm.store() as store:
-        assert bin_sections(store, farm.plan(), end_ms) == ()
+        assert _sections(store, farm, end_ms) == []
     _write(farm, "fill", end_ms - MS_PER_HOUR, **FILL)
     with farm.store() as store:
-        assert bin_sections(store, farm.plan(), end_ms)[0].lines == ("- none needs water before tomorrow",)
+        assert _sections(store, farm, end_ms)[0].lines == ("- none needs water before tomorrow",)
 
 
 def test_too_wet_asks_for_dry_bran(farm: Farm) -> None:
@@ -219,7 +227,7 @@ def test_too_wet_asks_for_dry_bran(farm: Farm) -> None:
     view = _view(farm, end_ms)
     assert view.outlook is not None and view.outlook.bran_kg > 1.0
     with farm.store() as store:
-        assert "of dry bran" in bin_sections(store, farm.plan(), end_ms)[0].lines[0]
+        assert "of dry bran" in _sections(store, farm, end_ms)[0].lines[0]
 
 
 def test_damp_walls_are_told_after_a_day(tmp_path: Any) -> None:
@@ -230,8 +238,8 @@ def test_damp_walls_are_told_after_a_day(tmp_path: Any) -> None:
     farm.config.write_text(text, encoding="utf-8")
     end_ms = put_days(farm)
     with farm.store() as store:
-        lines = bin_sections(store, farm.plan(), end_ms)[0].lines
-    assert any("Tin room: coldest surface at 80 %RH or more" in line for line in lines)
+        lines = _sections(store, farm, end_ms)[0].lines
+    assert any("Tin room: coldest surface at 80 % or more" in line for line in lines)
 
 
 def test_nothing_in_the_text_is_a_number_that_is_none(filled: tuple[Farm, int]) -> None:

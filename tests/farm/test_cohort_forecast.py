@@ -15,13 +15,16 @@ from monitor.charts.emergence import emergence_svg
 from monitor.development.events import Event
 from monitor.farm.cohorts import ForecastView, forecast_view
 from monitor.farm.development import Development, develop
-from monitor.farm.due import cohort_sections, keep_todays_forecasts
+from monitor.farm.due import Outlook, keep_todays_forecasts
 from monitor.farm.occupancy import last_known_plan, occupied_plan, refreshed_plan
 from monitor.farm.supply import learn_view, supply_view
 from monitor.records import MS_PER_DAY, Stage
 from monitor.settings.loading import load
+from monitor.settings.plan import Plan
 from monitor.store import Store
 from monitor.words.cohorts import forecast_lines
+from monitor.words.localizer import Localizer
+from monitor.words.night import Section, due_sections
 from monitor.words.supply import supply_lines
 
 Printed = pytest.CaptureFixture[str]
@@ -234,14 +237,18 @@ def test_the_plan_follows_what_lives_where(farm: CohortFarm) -> None:
     assert not places["cage-1"].empty
 
 
+def _sections(store: Store, plan: Plan) -> list[Section]:
+    return due_sections(Outlook(store, plan, NOW_MS).today(), Localizer.of_site(plan.settings, NOW_MS))
+
+
 def test_the_night_report_tells_of_cohorts_and_is_silent_without(farm: CohortFarm) -> None:
     plan = farm.plan()
     with Store.read_only(farm.database) as store:
-        assert cohort_sections(store, plan, NOW_MS) == ()
+        assert _sections(store, plan) == []
     _bred(farm, 3.3, "eggs")
     _bred(farm, 20.0, "grown")
     with Store.read_only(farm.database) as store:
-        sections = cohort_sections(store, plan, NOW_MS)
+        sections = _sections(store, plan)
     lines = "\n".join(line for section in sections for line in section.lines)
 
     assert [section.title for section in sections] == ["Cohorts today", "Cohorts this week"]

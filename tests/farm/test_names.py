@@ -5,14 +5,16 @@ from __future__ import annotations
 import pytest
 from cli_farm import AIR, BIN, EARLY, HOT, HUMIDITY, STRANGER, WARM, Farm
 
-from monitor.errors import UsageError
+from monitor.errors import UsageError, sentence
 from monitor.farm.names import find_alarms, known_sensors, matching, numbers, only_one
+
+ACKNOWLEDGED = sentence("acknowledged")
 
 
 def test_an_alarm_is_found_by_its_number_and_by_its_name(farm: Farm) -> None:
     plan = farm.plan()
-    assert find_alarms(str(numbers(plan)[HOT]), plan, (), "acknowledged") == (HOT,)
-    assert find_alarms(HOT, plan, (), "acknowledged") == (HOT,)
+    assert find_alarms(str(numbers(plan)[HOT]), plan, (), ACKNOWLEDGED) == (HOT,)
+    assert find_alarms(HOT, plan, (), ACKNOWLEDGED) == (HOT,)
 
 
 def test_numbers_do_not_depend_on_what_is_active(farm: Farm) -> None:
@@ -24,22 +26,22 @@ def test_numbers_do_not_depend_on_what_is_active(farm: Farm) -> None:
     "name", ["bin-1", "BIN-1", "bin-1/substrate_temperature", "bin-1/substrate_temperature/high"]
 )
 def test_a_place_is_enough_while_only_one_alarm_fits(farm: Farm, name: str) -> None:
-    assert find_alarms(name, farm.plan(), [HOT], "acknowledged") == (HOT,)
+    assert find_alarms(name, farm.plan(), [HOT], ACKNOWLEDGED) == (HOT,)
 
 
 def test_a_title_is_a_name_too(farm: Farm) -> None:
     alarm = next(name for name in farm.plan().rules if name.startswith("room-1/"))
-    assert find_alarms("tin room", farm.plan(), [alarm], "acknowledged") == (alarm,)
+    assert find_alarms("tin room", farm.plan(), [alarm], ACKNOWLEDGED) == (alarm,)
 
 
 def test_two_limits_of_one_thing_are_one_thing(farm: Farm) -> None:
-    assert find_alarms("bin-1", farm.plan(), [HOT, WARM], "acknowledged") == (HOT, WARM)
+    assert find_alarms("bin-1", farm.plan(), [HOT, WARM], ACKNOWLEDGED) == (HOT, WARM)
 
 
 def test_several_that_fit_are_listed_with_their_numbers(farm: Farm) -> None:
     plan = farm.plan()
     with pytest.raises(UsageError) as refused:
-        find_alarms("bin-1", plan, [HOT, EARLY], "acknowledged")
+        find_alarms("bin-1", plan, [HOT, EARLY], ACKNOWLEDGED)
     lines = str(refused.value).splitlines()
     assert lines[0] == "bin-1: several alarms can be acknowledged; say which by its number:"
     assert [line.split()[:2] for line in lines[1:]] == [
@@ -54,12 +56,12 @@ def test_several_that_fit_are_listed_with_their_numbers(farm: Farm) -> None:
         ("0", "allowed: 1 to"),
         ("999", "there is no alarm number 999"),
         ("bin-1", "no alarm there can be acknowledged now"),
-        ("", "there is no alarm and no place called ''"),
+        ("", 'there is no alarm and no place called ""'),
     ],
 )
 def test_what_fits_nothing_says_what_would(farm: Farm, name: str, part: str) -> None:
     with pytest.raises(UsageError) as refused:
-        find_alarms(name, farm.plan(), [], "acknowledged")
+        find_alarms(name, farm.plan(), [], ACKNOWLEDGED)
     assert part in str(refused.value)
 
 

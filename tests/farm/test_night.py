@@ -9,8 +9,8 @@ from zoneinfo import ZoneInfo
 import pytest
 from cli_farm import AIR, BATTERY, BIN, HOT, HUMIDITY, MINUTE_MS, STRANGER, WARM, Farm, reading
 
-from monitor.farm.night import Span, last_night, night_of, summarise
-from monitor.farm.records import NightSummary, PlaceNight
+from monitor.farm.night import NightReader, Span, last_night, night_of, week_of
+from monitor.farm.records import BoardCare, NightSummary, PlaceNight
 from monitor.records import (
     AlarmEvent,
     AlarmState,
@@ -47,7 +47,14 @@ def _put(farm: Farm, *readings: FlaggedReading, **more: object) -> None:
 def _night(farm: Farm, now_ms: int = END_MS + MINUTE_MS) -> NightSummary:
     plan = farm.plan()
     with farm.store() as store:
-        return summarise(store, plan, night_of(plan, date(2026, 11, 25)), now_ms)
+        return NightReader(store, plan, night_of(plan, date(2026, 11, 25)), now_ms).summary()
+
+
+def _care(farm: Farm, now_ms: int) -> dict[str, BoardCare]:
+    plan = farm.plan()
+    with farm.store() as store:
+        report = NightReader(store, plan, night_of(plan, date(2026, 11, 25)), now_ms).report()
+    return {care.row.facts.node: care for care in report.boards}
 
 
 def _place(night: NightSummary, name: str) -> PlaceNight:
@@ -175,7 +182,7 @@ def test_degree_days_of_a_constant_night(farm: Farm) -> None:
     assert found is not None
     hours = 12.5 - 1 / 6
     assert found.earned == pytest.approx((30.0 - found.threshold_c) * hours / 24, abs=0.01)
-    assert found.measured == "the substrate"
+    assert (found.measured, found.in_doubt) == ("substrate_temperature", False)
 
 
 def test_the_air_is_told_with_drying_power_and_condensation(farm: Farm) -> None:
@@ -239,8 +246,7 @@ def test_what_was_put_aside_is_no_late_finding_but_a_note(farm: Farm, status: Al
     _put(farm, *_minutes(START_MS, 30.0, 42.5, 43.0, 30.0), alarm_states=states)
     night = _night(farm)
     assert night.found_late == ()
-    words = "shelved" if status is AlarmStatus.SHELVED else "out of service"
-    assert night.notes == (f"- bin-1: the alarm on substrate temperature is {words}",) * 2
+    assert [(alarm.title, alarm.state.status) for alarm in night.set_aside] == [("bin-1", status)] * 2
     assert night.still_active == ()
 
 
@@ -258,10 +264,35 @@ def test_boards_to_look_after(farm: Farm) -> None:
         reading(BIN, END_MS - 2 * HOUR_MS, 30.0),
         reading(STRANGER, END_MS, 30.0),
     )
-    care = {node.node: node.reasons for node in _night(farm, END_MS).nodes}
-    assert care["node-01"] == ("battery low, 3.31 V",)
-    assert care["node-02"] == ("silent for 2 h",)
-    assert "not in the settings" in care["node-09"][0]
+    care = _care(farm, END_MS)
+    assert care["node-01"].row.battery_is_low
+    assert care["node-02"].row.silent
+    assert not care["node-09"].row.known
+    assert {name: found.doubtful for name, found in care.items()} == dict.fromkeys(care, ())
+
+
+def test_a_sensor_that_was_doubtful_for_long_is_to_be_looked_after(farm: Farm) -> None:
+    """From 30 minutes on; 29 steps of a minute are less."""
+    _put(farm, *_minutes(END_MS - 60 * MINUTE_MS, *[30.0] * 30, flag=Flag.SUSPECT))
+    _put(farm, *_minutes(END_MS - 30 * MINUTE_MS, *[30.0] * 30))
+    assert [found.minutes for found in _care(farm, END_MS)["node-02"].doubtful] == [30.0]
+    _put(farm, *_minutes(END_MS - 60 * MINUTE_MS, *[30.0] * 29, flag=Flag.SUSPECT, sensor=AIR))
+    _put(farm, *_minutes(END_MS - 31 * MINUTE_MS, *[30.0] * 31, sensor=AIR))
+    assert "node-01" not in _care(farm, END_MS)
+
+
+def test_the_week_has_calibrated_extremes_and_the_gravest_alarm(farm: Farm) -> None:
+    _put(farm, *_minutes(START_MS + HOUR_MS, 30.0, 35.0, 43.0, 31.0), transitions=(_came(START_MS + 1),))
+    with farm.store() as store:
+        store.calibrations.add(Calibration(BIN, 0, 1.0, -0.5))
+        plan = farm.plan()
+        nights = [night_of(plan, date(2026, 11, day)) for day in (25, 24)]
+        reader = NightReader(store, plan, nights[0], END_MS)
+        rows = {row.place: row for row in week_of(store, plan, reader.sensors, nights)}
+    newest, before = rows["bin-1"].cells
+    assert (newest.low, newest.high, newest.worst) == (29.5, 42.5, Priority.HIGH)
+    assert (before.low, before.high, before.worst) == (None, None, None)
+    assert set(rows) == {"bin-1"}
 
 
 def test_the_monitors_own_downtime(farm: Farm) -> None:

@@ -23,10 +23,11 @@ from cli_farm import (
     standing,
 )
 
-from monitor.farm.places import current_values, node_rows, open_alarms, sign_of_life, site_now
-from monitor.farm.records import PlaceNow, SiteNow
-from monitor.records import AlarmState, AlarmStatus, Calibration, Flag, Priority
-from monitor.words.places import now_lines, state_of, verdict
+from monitor.farm.places import SiteReader, sign_of_life, site_now
+from monitor.farm.records import NodeRow, PlaceNow, PlaceState, SiteNow, Unguarded
+from monitor.records import AlarmState, AlarmStatus, Calibration, Flag
+from monitor.words.localizer import Localizer
+from monitor.words.places import now_lines, verdict
 
 LAPSE_MS = 4 * MINUTE_MS
 
@@ -41,7 +42,11 @@ def _place(site: SiteNow, name: str) -> PlaceNow:
 
 
 def _text(farm: Farm, site: SiteNow, width: int = 80) -> str:
-    return "\n".join(line.text for line in now_lines(site, farm.plan().zone, width))
+    return "\n".join(line.text for line in now_lines(site, _words(farm), width))
+
+
+def _words(farm: Farm) -> Localizer:
+    return Localizer.of_site(farm.plan().settings, now_ms())
 
 
 def _all_well(farm: Farm) -> None:
@@ -53,8 +58,8 @@ def test_all_is_fine_with_fresh_readings_and_a_living_service(farm: Farm) -> Non
     _all_well(farm)
     site = _site(farm)
     assert not site.wrong
-    assert verdict(site) == "all is fine"
-    assert {place.id: state_of(place) for place in site.places} == {
+    assert verdict(site, _words(farm)) == ["All is fine"]
+    assert {place.id: place.state for place in site.places} == {
         "room-1": "fine",
         "bin-1": "fine",
         "bin-2": "empty",
@@ -88,22 +93,22 @@ def test_a_place_whose_readings_are_old_is_unknown_not_fine(farm: Farm) -> None:
     put(farm, reading(AIR, now_ms() - 1000, 27.0), reading(BIN, now_ms() - 60 * MINUTE_MS, 30.0))
     site = _site(farm)
     assert site.wrong
-    assert state_of(_place(site, "bin-1")) == "unknown"
-    assert verdict(site) == "nothing is known of 1 place"
-    assert "? UNKNOWN  bin-1: no usable reading, the last one was at" in _text(farm, site)
-    assert "go and look at the place, then at node-02" in _text(farm, site)
+    assert _place(site, "bin-1").state is PlaceState.UNKNOWN
+    assert verdict(site, _words(farm)) == ["1 place not known"]
+    assert "? bin-1: not known. No usable reading; the last one was at" in _text(farm, site)
+    assert "Go and look at the place. Then look at node-02" in " ".join(_text(farm, site).split())
 
 
 def test_a_place_whose_sensor_says_what_cannot_be_is_unknown(farm: Farm) -> None:
     farm.lives()
     put(farm, reading(AIR, now_ms() - 1000, 27.0), reading(BIN, now_ms() - 1000, -127.0, Flag.FAIL))
-    assert state_of(_place(_site(farm), "bin-1")) == "unknown"
+    assert _place(_site(farm), "bin-1").state is PlaceState.UNKNOWN
 
 
 def test_a_place_never_heard_of_is_unknown(farm: Farm) -> None:
     farm.lives()
     put(farm, reading(AIR, now_ms() - 1000, 27.0))
-    assert "bin-1: no sensor of it was ever heard" in _text(farm, _site(farm))
+    assert "bin-1: not known. No sensor of this place was ever heard" in _text(farm, _site(farm))
 
 
 def test_an_alarm_is_told_with_the_present_value_and_what_to_do(farm: Farm) -> None:
@@ -114,9 +119,9 @@ def test_an_alarm_is_told_with_the_present_value_and_what_to_do(farm: Farm) -> N
     text = " ".join(_text(farm, site).split())
     assert site.wrong
     assert site.places[0].id == "bin-1"
-    assert "▲ HIGH bin-1: substrate 44.2 °C, limit 42 °C, too high since" in text
+    assert "▲ HIGH bin-1: substrate temperature 44.2 °C, should be below 42 °C, since" in text
     assert f"Do: {farm.plan().rules[HOT].response}" in text
-    assert f"Beware: {farm.plan().rules[HOT].caution}" in text
+    assert f"Take care: {farm.plan().rules[HOT].caution}" in text
 
 
 def test_of_two_limits_of_one_thing_the_graver_is_told(farm: Farm) -> None:
@@ -124,8 +129,8 @@ def test_of_two_limits_of_one_thing_the_graver_is_told(farm: Farm) -> None:
     put(farm, reading(BIN, now_ms(), 44.25))
     put_states(farm, standing(), standing(WARM))
     text = " ".join(_text(farm, _site(farm)).split())
-    assert "limit 42 °C" in text
-    assert "limit 38 °C" not in text
+    assert "should be below 42 °C" in text
+    assert "38 °C" not in text.partition("Do:")[0]
 
 
 def test_the_worst_place_comes_first_then_the_unknown(farm: Farm) -> None:
@@ -133,7 +138,7 @@ def test_the_worst_place_comes_first_then_the_unknown(farm: Farm) -> None:
     room = next(name for name in farm.plan().rules if name.startswith("room-1/air_temperature/high/medium"))
     put(farm, reading(AIR, now_ms(), 37.0))
     put_states(farm, standing(room))
-    assert [state_of(place) for place in _site(farm).places] == ["medium", "unknown", "empty"]
+    assert [place.state for place in _site(farm).places] == ["medium", "unknown", "empty"]
 
 
 @pytest.mark.parametrize("status", [AlarmStatus.SHELVED, AlarmStatus.OUT_OF_SERVICE])
@@ -143,10 +148,9 @@ def test_what_a_person_put_aside_is_told_but_is_not_wrong(farm: Farm, status: Al
     put_states(farm, replace(standing(), status=status, shelved_until_ms=until_ms))
     site = _site(farm)
     assert not site.wrong
-    assert (
-        f"alarm on substrate temperature {'shelved' if status is AlarmStatus.SHELVED else 'out'}"
-        in " ".join(_text(farm, site).split())
-    )
+    text = " ".join(_text(farm, site).split())
+    assert "alarm on substrate temperature: " in text
+    assert ("put aside until" if status is AlarmStatus.SHELVED else "out of service") in text
 
 
 def test_an_alarm_that_went_by_itself_is_told_but_is_not_wrong(farm: Farm) -> None:
@@ -154,7 +158,7 @@ def test_an_alarm_that_went_by_itself_is_told_but_is_not_wrong(farm: Farm) -> No
     put_states(farm, AlarmState(HOT, AlarmStatus.RETURNED_UNACKNOWLEDGED, False, False, now_ms()))
     site = _site(farm)
     assert not site.wrong
-    assert "was out of range and is back" in " ".join(_text(farm, site).split())
+    assert "alarm on substrate temperature: over" in " ".join(_text(farm, site).split())
 
 
 def test_an_alarm_whose_data_went_stale_stays_wrong_and_says_so(farm: Farm) -> None:
@@ -162,29 +166,29 @@ def test_an_alarm_whose_data_went_stale_stays_wrong_and_says_so(farm: Farm) -> N
     put(farm, reading(AIR, now_ms(), 27.0), reading(BIN, now_ms() - 60 * MINUTE_MS, 43.0))
     put_states(farm, replace(standing(acknowledged=True), stale=True))
     text = " ".join(_text(farm, _site(farm)).split())
-    assert "substrate 43.0 °C, limit 42 °C, too high since" in text
-    assert "(acknowledged, no newer reading)" in text
+    assert "substrate temperature 43.0 °C, should be below 42 °C, since" in text
+    assert "somebody has acknowledged it, no newer reading" in text
 
 
 def test_silence_is_told_with_its_present_length(farm: Farm) -> None:
     farm.lives()
     put(farm, reading(AIR, now_ms(), 27.0), reading(BIN, now_ms() - 125 * MINUTE_MS, 30.0))
     put_states(farm, standing("node-02/silent_minutes/high/medium"))
-    assert "◆ MEDIUM node-02: no readings for 2 h 5 min Do: Look at its supply" in " ".join(
-        _text(farm, _site(farm)).split()
-    )
+    text = " ".join(_text(farm, _site(farm)).split())
+    assert "◆ MEDIUM node-02: nothing heard for 2 h 5 min" in text
+    assert "Do: Look at its supply" in text
 
 
 def test_a_doubtful_value_is_marked(farm: Farm) -> None:
     _all_well(farm)
     put(farm, reading(BIN, now_ms(), 30.0, Flag.SUSPECT))
-    assert "substrate temperature 30.0 °C (doubtful)" in _text(farm, _site(farm))
+    assert "substrate 30.0 °C (doubtful)" in _text(farm, _site(farm))
 
 
 def test_two_sensors_of_one_kind_are_told_as_a_span(farm: Farm) -> None:
     _all_well(farm)
     put(farm, reading(replace(BIN, probe="edge"), now_ms(), 33.5))
-    assert "substrate temperature 30.0 to 33.5 °C" in _text(farm, _site(farm))
+    assert "substrate 30.0 to 33.5 °C" in _text(farm, _site(farm))
 
 
 @pytest.mark.parametrize("width", [40, 60, 80])
@@ -201,22 +205,27 @@ def test_values_are_calibrated_and_taken_from_the_dangerous_side(farm: Farm) -> 
     calibrated(farm, Calibration(BIN, 0, 1.0, 5.0))
     plan = farm.plan()
     with farm.store() as store:
-        values = current_values(store, plan, now_ms())
-    low = next(
-        rule for name, rule in plan.rules.items() if name.startswith("bin-1/substrate_temperature/low")
-    )
-    assert values.of(plan.rules[HOT]) == 35.0
-    assert values.of(low) == 33.5
+        alarms = {
+            alarm.rule.alarm_id: alarm.value for alarm in SiteReader(store, plan, now_ms()).every_alarm()
+        }
+    low = next(name for name in plan.rules if name.startswith("bin-1/substrate_temperature/low"))
+    assert alarms[HOT] == 35.0
+    assert alarms[low] == 33.5
 
 
 def test_open_alarms_come_active_first_then_by_priority(farm: Farm) -> None:
     returned = AlarmState(WARM, AlarmStatus.RETURNED_UNACKNOWLEDGED, False, False, 0)
     silent = standing("node-02/silent_minutes/high/medium")
-    states = {state.alarm_id: state for state in (returned, silent, standing())}
-    states["gone/from/the/settings"] = standing("gone/from/the/settings")
-    found = open_alarms(states, farm.plan())
+    put_states(farm, returned, silent, standing(), standing("gone/from/the/settings"))
+    with farm.store() as store:
+        found = SiteReader(store, farm.plan(), now_ms()).alarms()
     assert [alarm.rule.alarm_id for alarm in found] == [HOT, silent.alarm_id, WARM]
     assert [alarm.stands for alarm in found] == [True, True, False]
+
+
+def _boards(farm: Farm) -> tuple[NodeRow, ...]:
+    with farm.store() as store:
+        return SiteReader(store, farm.plan(), now_ms()).boards()
 
 
 def test_nodes_are_listed_with_silence_battery_and_strangers_last(farm: Farm) -> None:
@@ -226,8 +235,7 @@ def test_nodes_are_listed_with_silence_battery_and_strangers_last(farm: Farm) ->
         reading(BATTERY, now_ms(), 3.31),
         reading(STRANGER, now_ms(), 31.0),
     )
-    with farm.store() as store:
-        rows = node_rows(store, farm.plan(), now_ms())
+    rows = _boards(farm)
     assert [(row.facts.node, row.placed, row.silent, row.battery_v) for row in rows] == [
         ("node-01", True, False, 3.31),
         ("node-02", True, True, None),
@@ -238,4 +246,30 @@ def test_nodes_are_listed_with_silence_battery_and_strangers_last(farm: Farm) ->
 def test_the_gravest_priority_of_a_place_is_that_of_what_stands(farm: Farm) -> None:
     _all_well(farm)
     put_states(farm, replace(standing(), status=AlarmStatus.SHELVED), standing(WARM))
-    assert _place(_site(farm), "bin-1").worst is Priority.MEDIUM
+    assert _place(_site(farm), "bin-1").state is PlaceState.MEDIUM
+
+
+def test_the_record_of_a_place_holds_its_limits_trend_and_guard(farm: Farm) -> None:
+    farm.lives()
+    put(farm, *(reading(BIN, now_ms() - back * MINUTE_MS, 33.0 - 0.1 * back) for back in range(20)))
+    site = _site(farm)
+    [substrate] = _place(site, "bin-1").quantities
+    assert (substrate.low_limit, substrate.high_limit) == (20.0, 38.0)
+    assert substrate.per_hour == pytest.approx(6.0, abs=0.01)
+    assert (substrate.lowest, substrate.highest) == (33.0, 33.0)
+    assert _place(site, "bin-1").unguarded is None
+    assert _place(site, "bin-2").unguarded is Unguarded.EMPTY
+    assert _place(site, "bin-1").room == "Tin room"
+
+
+def test_a_trend_is_that_of_calibrated_values(farm: Farm) -> None:
+    put(farm, *(reading(BIN, now_ms() - back * MINUTE_MS, 33.0 - 0.1 * back) for back in range(20)))
+    calibrated(farm, Calibration(BIN, 0, 1.5, 0.0))
+    [substrate] = _place(_site(farm), "bin-1").quantities
+    assert substrate.per_hour == pytest.approx(9.0, abs=0.01)
+
+
+def test_what_the_logbook_does_not_know_is_not_in_the_record(farm: Farm) -> None:
+    with farm.store() as store:
+        place = SiteReader(store, farm.plan(), now_ms()).place("bin-1")
+        assert (place.bin, place.heat, place.moisture, place.cohorts, place.due) == (None, None, None, (), ())

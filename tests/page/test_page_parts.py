@@ -57,7 +57,7 @@ def test_now_shows_the_worst_first_with_what_to_do(owner: httpx.Client) -> None:
     assert "2 places need you" in page
     assert "Substrate temperature 44.3 °C, should be below 42 °C" in page
     assert "since 05:55 (45 min)" in page
-    assert "Rising 2.5 °C an hour, about 46.7 °C" in page
+    assert "Rising 2.4 °C an hour, about 46.7 °C" in page
     assert "Do: Spread or split the substrate" in page
     assert "Take care: Keep fans, leads and plugs dry" in page
 

@@ -7,10 +7,11 @@ from pathlib import Path
 
 from service_farm import MINUTE, T0, farm, message, raw_message
 
-from monitor.farm.night import night_of, summarise
+from monitor.farm.night import NightReader, night_of
 from monitor.records import MS_PER_HOUR, IncomingMessage
 from monitor.service import Service
-from monitor.words.night import night_text
+from monitor.words.localizer import Localizer
+from monitor.words.night import report_text
 
 HOT = "bin-1/substrate_temperature/high/high"
 EVENING = round(datetime(2026, 11, 24, 18, 0, tzinfo=UTC).timestamp() * 1000)
@@ -115,7 +116,7 @@ def test_messages_that_come_again_are_no_late_finding(tmp_path: Path) -> None:
     bench.live(60)
     plan = bench.service.processor.site.plan
     day = datetime.fromtimestamp(bench.now_ms / 1000, plan.zone).date()
-    night = summarise(bench.service.store, plan, night_of(plan, day), bench.now_ms)
+    night = NightReader(bench.service.store, plan, night_of(plan, day), bench.now_ms).summary()
     assert [one for one in night.found_late if one.rule.alarm_id == HOT] == []
 
 
@@ -128,10 +129,11 @@ def test_an_afternoon_that_came_in_at_night_stands_in_the_report_of_the_morning(
     plan = bench.service.processor.site.plan
     span = night_of(plan, date(2026, 11, 25))
     bench.now_ms = span.end_ms + MINUTE
-    text = night_text(summarise(bench.service.store, plan, span, bench.now_ms), plan.zone)
-    late = text.partition("FOUND LATER")[2]
-    assert "Bin 1: substrate temperature reached 43" in late
-    assert "from Tue 24 Nov 14:" in late
+    report = NightReader(bench.service.store, plan, span, bench.now_ms).report()
+    text = report_text(report, Localizer.of_site(plan.settings, bench.now_ms))
+    late = text.partition("FOUND OUT LATER")[2]
+    assert "Bin 1: substrate temperature 43" in late
+    assert "- Tue 24 Nov 14:" in late
 
 
 def test_a_late_reading_of_one_probe_says_nothing_about_the_present_of_another(tmp_path: Path) -> None:

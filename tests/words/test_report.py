@@ -10,16 +10,29 @@ from monitor.farm.records import (
     ActiveAlarm,
     AirNight,
     AlarmNight,
+    BoardCare,
     DegreeDays,
+    DoubtfulSensor,
     Extreme,
     LateExcursion,
+    NightReport,
     NightSummary,
-    NodeCare,
+    NodeRow,
     PlaceNight,
     QuantityNight,
 )
-from monitor.records import AlarmRule, AlarmState, AlarmStatus, PlaceKind, Priority, Side
-from monitor.words.night import night_text
+from monitor.records import (
+    AlarmRule,
+    AlarmState,
+    AlarmStatus,
+    NodeFacts,
+    PlaceKind,
+    Priority,
+    SensorKey,
+    Side,
+)
+from monitor.words.localizer import Localizer
+from monitor.words.night import report_text
 
 ZONE = ZoneInfo("Africa/Gaborone")
 
@@ -42,7 +55,7 @@ RULE = AlarmRule(
     "Stir the bin.",
     "Keep leads dry.",
 )
-QUIET = NightSummary("Sand Hill", "2026-11-25", _ms(24, 18), _ms(25, 6, 30), (), (), (), (), (), ())
+QUIET = NightSummary("Sand Hill", "2026-11-25", _ms(24, 18), _ms(25, 6, 30), (), (), (), (), ())
 SUBSTRATE = QuantityNight(
     "substrate_temperature", Extreme(29.04, _ms(25, 4)), Extreme(43.96, _ms(24, 23, 10)), 31.0, 0.0, 0.0
 )
@@ -52,8 +65,13 @@ ALARM = AlarmNight(
 )
 
 
-def _text(**changes: object) -> str:
-    return night_text(replace(QUIET, **changes), ZONE)  # type: ignore[arg-type]
+def _words(language: str = "en") -> Localizer:
+    return Localizer.plain(language, ZONE, _ms(25, 6, 31))
+
+
+def _text(boards: tuple[BoardCare, ...] = (), **changes: object) -> str:
+    night = replace(QUIET, **changes)  # type: ignore[arg-type]
+    return report_text(NightReport(night, boards), _words())
 
 
 def _place(**changes: object) -> str:
@@ -62,8 +80,8 @@ def _place(**changes: object) -> str:
 
 def test_a_quiet_night_is_two_lines() -> None:
     assert _text() == (
-        "Sand Hill, night to 2026-11-25: all well, a quiet night\n"
-        "Tue 24 Nov 18:00 to Wed 25 Nov 06:30 (12 h)\n"
+        "Sand Hill, night to 2026-11-25: all well now, a quiet night\n"
+        "Tue 24 Nov 18:00 to Wed 25 Nov 06:30 (12 h 30 min)\n"
     )
 
 
@@ -80,23 +98,23 @@ def test_what_is_wrong_now_comes_with_what_to_do_and_beware_of() -> None:
     text = _text(still_active=(ActiveAlarm(RULE, state, "Bin 1", 43.0),))
     assert (
         "WRONG NOW\n"
-        "- Bin 1: substrate temperature 43.0 °C, should be below 42 °C, "
-        "since Wed 25 Nov 05:00 (no newer reading)\n"
+        "- Bin 1: substrate temperature 43.0 °C, should be below 42 °C, since 05:00 (1 h 31 min), "
+        "no newer reading\n"
         "  Do: Stir the bin.\n"
-        "  Beware: Keep leads dry.\n"
+        "  Take care: Keep leads dry.\n"
     ) in text
 
 
 def test_an_alarm_tells_how_far_it_went_who_knew_and_when_it_ended() -> None:
     assert (
-        "- 23:00 HIGH Bin 1: substrate temperature reached 43.9 °C, above 42 °C\n"
-        "  over at 01:00, acknowledged by Naledi at 23:05\n"
+        "- 23:00 HIGH Bin 1: substrate temperature 42.6 °C, should be below 42 °C\n"
+        "  went as far as 43.9 °C, over at 01:00, acknowledged by Naledi at 23:05\n"
     ) in _text(alarms=(ALARM,))
 
 
 def test_an_alarm_that_nobody_acknowledged_says_so() -> None:
     alarm = replace(ALARM, acknowledged_by="", acknowledged_ms=None, cleared_ms=None)
-    assert "still so, acknowledged by nobody" in _text(alarms=(alarm,))
+    assert "still there, nobody acknowledged it" in _text(alarms=(alarm,))
 
 
 def test_what_the_monitor_acknowledged_itself_is_not_told_as_a_person() -> None:
@@ -110,8 +128,8 @@ def test_an_alarm_that_the_settings_no_longer_have_is_told_by_its_name() -> None
 def test_a_late_finding_says_that_nobody_was_woken() -> None:
     late = LateExcursion("Bin 1", RULE, _ms(24, 23), _ms(25, 1), 43.5)
     assert (
-        "FOUND LATER, NOBODY WAS WOKEN\n"
-        "- Bin 1: substrate temperature reached 43.5 °C from 23:00 to 01:00; the readings came in late\n"
+        "FOUND OUT LATER; NOBODY WAS WOKEN\n"
+        "- 23:00 Bin 1: substrate temperature 43.5 °C, should be below 42 °C, until 01:00\n"
     ) in _text(found_late=(late,))
 
 
@@ -121,43 +139,71 @@ def test_a_place_is_told_with_lowest_and_highest() -> None:
 
 def test_minutes_out_of_range_and_gaps_are_told_when_there_are_any() -> None:
     text = _place(quantities=(replace(SUBSTRATE, minutes_out=64.6, gap_minutes=125.0),))
-    assert "; 65 min out of range; no readings for 2 h 5 min\n" in text
+    assert "; 1 h 4 min out of range\n  no readings for 2 h 5 min\n" in text
     assert "out of range" not in _place(quantities=(replace(SUBSTRATE, minutes_out=0.4, gap_minutes=0.4),))
 
 
 def test_an_empty_place_and_one_without_readings() -> None:
     assert "- Bin 1: empty\n" in _place(empty=True)
-    assert "- Bin 1: no readings\n" in _place(quantities=())
+    assert "- Bin 1\n  No readings in this night.\n" in _place(quantities=())
 
 
 def test_the_air_is_told_in_words_that_matter() -> None:
     air = AirNight(1234.0, 1678.0, 18.96, 5.0, _ms(25, 4), 0.0)
     text = _place(air=air)
-    assert "drying power (vapour pressure deficit) 1.2 kPa, at most 1.7; dew point at most 19.0 °C" in text
+    assert "drying power 1.2 kPa on average, 1.7 kPa at most; dew point at most 19.0 °C" in text
     assert "condens" not in text
     near = _place(air=replace(air, lowest_margin_k=0.4))
-    assert "condensation was near: coldest surface only 0.4 K above the dew point at 04:00" in near
+    assert "Condensation was near at 04:00: the coldest surface only 0.4 °C above the dew point" in near
     wet = _place(air=replace(air, lowest_margin_k=-0.4, minutes_condensing=95.0))
-    assert "water condensed on the coldest surface for 1 h 35 min: open it, wipe it, move the air" in wet
+    assert "Water condensed on the coldest surface for 1 h 35 min: open it, wipe it, move the air" in wet
 
 
 def test_degree_days_say_what_was_not_counted() -> None:
-    text = _place(degree_days=DegreeDays(8.25, 12.0, "the substrate", 1.5))
-    assert "8.2 degree-days above 12 °C from the substrate, 1.5 h without readings not counted" in text
-    assert "not counted" not in _place(degree_days=DegreeDays(8.25, 12.0, "the substrate", 0.0))
+    text = _place(degree_days=DegreeDays(8.25, 12.0, "substrate_temperature", 1.5))
+    assert "8.2 degree-days above 12 °C, from the substrate; 1 h 30 min without readings not counted" in text
+    assert "not counted" not in _place(degree_days=DegreeDays(8.25, 12.0, "substrate_temperature", 0.0))
 
 
-def test_boards_downtime_unsent_messages_and_notes() -> None:
+def _node(name: str, **facts: object) -> NodeRow:
+    silence_ms = _ms(25, 6, 31) - 2 * 3_600_000
+    known = NodeFacts(name, 0, silence_ms, True, None, None, None, 9, 0, 0, 0, 0, None, "", b"", None)
+    return NodeRow(replace(known, **facts), "Bin 1", True, True, 3.31, 3.4)  # type: ignore[arg-type]
+
+
+def test_boards_are_told_with_every_reason() -> None:
+    sensor = SensorKey("node-02", "core", "substrate_temperature")
+    care = BoardCare(_node("node-02"), (DoubtfulSensor(sensor, 72.0),))
+    assert (
+        "LOOK AFTER THESE BOARDS\n- node-02 (Bin 1): Silent for 2 h. Its battery is below 3.40 V: charge or "
+        "change it. core substrate temperature doubtful for 1 h 12 min (stuck, jumping or wetted).\n"
+    ) in _text((care,))
+    stranger = replace(_node("node-09", rejected=1, last_reject_reason="odd"), known=False, place="")
+    text = _text((BoardCare(replace(stranger, silent=False, battery_low_v=None), ()),))
+    assert "- node-09: It sends readings but is not in the settings" in text
+    assert "1 message was not understood: odd" in text
+
+
+def test_downtime_unsent_messages_and_notes() -> None:
+    shelved = AlarmState(RULE.alarm_id, AlarmStatus.SHELVED, True)
     text = _text(
-        nodes=(NodeCare("node-02", "Bin 1", ("silent for 2.0 h", "battery low, 3.31 V")),),
         downtime=((_ms(24, 22), _ms(25, 0, 10)),),
         unsent_messages=3,
-        notes=("- Bin 1: the alarm on substrate temperature is shelved",),
+        set_aside=(ActiveAlarm(RULE, shelved, "Bin 1", 43.0),),
     )
-    assert "LOOK AFTER THESE SENSORS\n- node-02 (Bin 1): silent for 2.0 h; battery low, 3.31 V\n" in text
-    assert "THE MONITOR ITSELF\n- was not running from 22:00 to 00:10 (2 h 10 min)\n" in text
-    assert "- 3 messages wait to be sent\n" in text
-    assert text.endswith("TO NOTE\n- Bin 1: the alarm on substrate temperature is shelved\n")
+    assert "THE MONITOR ITSELF\n- It did not run from 22:00 to 00:10 (2 h 10 min).\n" in text
+    assert "- 3 messages wait to be sent.\n" in text
+    assert text.endswith("TO NOTE\n- Bin 1: alarm on substrate temperature: put aside\n")
+
+
+def test_the_report_in_french() -> None:
+    care = BoardCare(_node("node-02"), ())
+    text = report_text(NightReport(replace(QUIET, places=(BIN,), alarms=(ALARM,)), (care,)), _words("fr"))
+    first, span, *_ = text.splitlines()
+    assert first == "Sand Hill, nuit jusqu’au 2026-11-25 : tout va bien maintenant, 1 alarme dans la nuit"
+    assert span == "du mar. 24 nov. 18:00 au mer. 25 nov. 06:30 (12 h 30 min)"
+    assert "température du substrat 42,6 °C, devrait être sous 42 °C" in text
+    assert "Muette depuis 2 h. Sa pile est sous 3,40 V" in text
 
 
 def test_nothing_in_it_shouts() -> None:
@@ -168,17 +214,19 @@ def test_a_night_of_which_little_is_known_is_not_called_well() -> None:
     blind = replace(BIN, quantities=(replace(SUBSTRATE, gap_minutes=700.0),))
     nothing = replace(BIN, quantities=())
     first = _text(places=(BIN, blind, nothing, replace(nothing, empty=True))).splitlines()[0]
-    assert first.endswith("nothing wrong is known, no alarm, but little or nothing was measured in 2 places")
+    assert first.endswith(
+        "nothing wrong is known, no alarm in the night; little or nothing was measured in 2 places"
+    )
     standing = ActiveAlarm(RULE, AlarmState(RULE.alarm_id, AlarmStatus.UNACKNOWLEDGED, True), "Bin 1", 43.0)
     wrong = _text(places=(nothing,), still_active=(standing,)).splitlines()[0]
     assert wrong.endswith(
-        "1 thing wrong now, 0 alarms in the night; little or nothing was measured in 1 place"
+        "1 thing wrong now, no alarm in the night; little or nothing was measured in 1 place"
     )
 
 
 def test_a_night_that_is_not_over_is_judged_by_what_has_passed() -> None:
     half = replace(BIN, quantities=(replace(SUBSTRATE, gap_minutes=20.0),))
     early = _text(places=(half,), until_ms=_ms(24, 19)).splitlines()[0]
-    assert early.endswith("all well, a quiet night")
+    assert early.endswith("all well now, a quiet night")
     blind = replace(BIN, quantities=(replace(SUBSTRATE, gap_minutes=40.0),))
     assert "little or nothing" in _text(places=(blind,), until_ms=_ms(24, 19)).splitlines()[0]

@@ -65,13 +65,6 @@ state-shelved = Mis de côté
 state-out_of_service = Hors service
 state-normal = Revenu à la normale
 
-## board
-
-board-fine = envoie
-board-unknown = muette
-board-out_of_service = hors service
-board-new = nouvelle
-
 ## kind
 
 kind-room = Salle
@@ -124,53 +117,6 @@ command-done = C’est fait.
 command-waiting = Demandé. Le moniteur n’a pas encore répondu ; regardez de nouveau dans un instant.
 command-refused = Pas fait : { $why }
 
-## now
-
-now-fine = Tout va bien
-now-need =
-    { $count ->
-        [one] { $count } lieu a besoin de vous
-       *[other] { $count } lieux ont besoin de vous
-    }
-now-unknown =
-    { $count ->
-        [one] { $count } lieu inconnu
-       *[other] { $count } lieux inconnus
-    }
-now-boards =
-    { $count ->
-        [one] { $count } alarme d’une carte ou du moniteur
-       *[other] { $count } alarmes de cartes ou du moniteur
-    }
-now-boards_heading = Les cartes et le moniteur lui-même
-now-stopped = Le moniteur ne tourne pas
-now-stopped_heading = Le moniteur ne tourne pas
-now-stopped_since = Son dernier signe de vie date de { $at }. Personne n’est averti, et ce qui suit est ancien.
-now-stopped_never = Il n’a jamais tourné. Personne n’est averti.
-now-stopped_do = Le démarrer sur son ordinateur : rearing-monitor run, ou le gestionnaire de services.
-now-never_heard = Aucun capteur de ce lieu n’a jamais été reçu.
-now-never_heard_do = Regarder la carte qui devrait s’y trouver. La partie Cartes montre ce qui a été reçu.
-now-last_heard = Pas de mesure utilisable ; la dernière date de { $at }.
-now-last_heard_do = Aller voir le lieu. Puis regarder { $nodes } : alimentation, câble, réseau.
-now-fine_places =
-    { $count ->
-        [one] { $count } lieu va bien
-       *[other] { $count } lieux vont bien
-    }
-now-no_places = Les réglages ne nomment encore aucun lieu, donc rien n’est surveillé.
-
-## place
-
-place-in_room = dans { $room }
-place-spans = Durée
-place-figures = Les chiffres
-place-when = Quand
-place-low = Le plus bas
-place-mean = Moyenne
-place-high = Le plus haut
-place-no_sensor = Aucun capteur de ce lieu n’a encore rien envoyé.
-place-happened = Ce qui s’est passé ici
-
 ## span
 
 span-24h = 24 heures
@@ -193,112 +139,10 @@ key-safe = bonne plage
 key-night = nuit
 key-mark = alarme survenue
 
-## night
-
-night-wrong_now =
-    { $count ->
-        [one] { $count } chose ne va pas
-       *[other] { $count } choses ne vont pas
-    }
-night-well_now = Tout va bien maintenant
-night-alarms =
-    { $count ->
-        [one] { $count } alarme dans la nuit
-       *[other] { $count } alarmes dans la nuit
-    }
-night-quiet = une nuit calme
-night-span = du { $start } au { $end }
-night-other = Autres nuits
-night-earlier = nuit d’avant
-night-later = nuit d’après
-night-date = Nuit jusqu’au
-night-show = Montrer
-night-wrong_heading = Ne va pas maintenant
-night-to_alarms = Que faire
-night-alarms_heading = Alarmes de la nuit
-night-late_heading = Découvert plus tard ; personne n’a été réveillé
-night-monitor_heading = Le moniteur lui-même
-night-nodes_heading = Cartes dont il faut s’occuper
-night-places_heading = Lieux
-night-week_heading = La semaine en un coup d’œil
-night-place = Lieu
-night-none = rien
-night-no_readings = Pas de mesures pendant cette nuit.
-night-out = { $length } hors de la plage
-night-gap = pas de mesures pendant { $length }
-night-drying = pouvoir desséchant { $mean } kPa en moyenne, { $most } kPa au plus
-night-condensed = De l’eau s’est condensée sur la surface la plus froide pendant { $length } : ouvrir, essuyer, faire circuler l’air
-night-near_condensing = La condensation était proche à { $at } : la surface la plus froide à seulement { $margin } au-dessus du point de rosée
-night-degree_days = { $earned } degrés-jours au-dessus de { $threshold }
-night-degree_days_missing = { $length } sans mesures non comptées
-night-acknowledged = vu par { $who } à { $at }
-night-not_acknowledged = personne ne l’a signalé comme vu
-night-farthest = est allé jusqu’à { $value }
-night-over = terminé à { $at }
-night-until = jusqu’à { $at }
-night-stands = toujours là
-night-not_running = Il n’a pas tourné de { $start } à { $end } ({ $length }).
-night-unsent =
-    { $count ->
-        [one] { $count } message attend d’être envoyé.
-       *[other] { $count } messages attendent d’être envoyés.
-    }
-
 ## journal
 
 journal-by = par { $who }
 journal-nothing = Encore rien.
-
-## nodes
-
-nodes-heard = reçue { $at }
-nodes-never = jamais reçue
-nodes-battery = pile { $value }
-nodes-battery_low = Sa pile est sous { $limit } : la charger ou la changer.
-nodes-messages =
-    { $count ->
-        [one] { $count } message
-       *[other] { $count } messages
-    }
-nodes-not_calibrated = jamais étalonnée
-nodes-calibrated = étalonnée il y a { $days }
-nodes-calibration_due = étalonnage à refaire : le dernier date de { $days }
-nodes-clock = Son horloge est fausse : { $fault }
-nodes-missing =
-    { $count ->
-        [one] { $count } de ses messages n’est jamais arrivé.
-       *[other] { $count } de ses messages ne sont jamais arrivés.
-    }
-nodes-conflicts =
-    { $count ->
-        [one] { $count } mesure contredit une mesure antérieure du même instant.
-       *[other] { $count } mesures contredisent des mesures antérieures du même instant.
-    }
-nodes-rejected =
-    { $count ->
-        [one] { $count } message n’a pas été compris : { $why }
-       *[other] { $count } messages n’ont pas été compris, le dernier : { $why }
-    }
-nodes-no_place = dans aucun lieu
-nodes-new =
-    { $count ->
-        [one] { $count } nouvelle carte
-       *[other] { $count } nouvelles cartes
-    }
-nodes-new_explained = Ses mesures sont conservées, mais elle ne surveille rien tant qu’elle n’a pas de lieu.
-nodes-in_place = Elle est dans
-nodes-choose = choisir un lieu
-nodes-put = La placer là
-nodes-put_explained = Cela écrit dans le fichier des réglages. Ses commentaires restent, et l’ancien fichier est gardé à côté.
-nodes-owner_only = Le propriétaire peut lui donner un lieu.
-nodes-lines = Les lignes pour le fichier des réglages
-nodes-care = À s’en occuper
-nodes-fine = Celles-ci envoient
-nodes-none = Aucune carte n’a été reçue, et les réglages n’en nomment aucune.
-nodes-placed = { $node } a son lieu. Le moniteur relit les réglages dans un instant.
-nodes-choose_place = Choisir un des lieux proposés.
-nodes-not_heard = Cette carte n’a pas été reçue et n’est pas dans les réglages.
-nodes-no_file = Cette page a été démarrée sans fichier de réglages ; ajouter les lignes à la main.
 
 ## login
 

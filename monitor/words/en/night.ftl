@@ -1,0 +1,94 @@
+# The night: page, report, message.
+
+
+## night
+
+night-wrong_now =
+    { $count ->
+        [one] { $count } thing wrong now
+       *[other] { $count } things wrong now
+    }
+night-well_now = All well now
+night-alarms =
+    { $count ->
+        [one] { $count } alarm in the night
+       *[other] { $count } alarms in the night
+    }
+night-quiet = a quiet night
+night-span = { $start } to { $end }
+night-other = Other nights
+night-earlier = night before
+night-later = night after
+night-date = Night to
+night-show = Show
+night-wrong_heading = Wrong now
+night-to_alarms = What to do about it
+night-alarms_heading = Alarms of the night
+night-late_heading = Found out later; nobody was woken
+night-monitor_heading = The monitor itself
+night-nodes_heading = Look after these boards
+night-places_heading = Places
+night-week_heading = The week at a glance
+night-place = Place
+night-none = none
+night-no_readings = No readings in this night.
+night-out = { $length } out of range
+night-gap = no readings for { $length }
+night-drying = drying power { $mean } kPa on average, { $most } kPa at most
+night-condensed = Water condensed on the coldest surface for { $length }: open it, wipe it, move the air
+night-near_condensing = Condensation was near at { $at }: the coldest surface only { $margin } above the dew point
+night-degree_days = { $earned } degree-days above { $threshold }, from { $measured }
+night-degree_days_missing = { $length } without readings not counted
+night-acknowledged = acknowledged by { $who } at { $at }
+night-not_acknowledged = nobody acknowledged it
+night-farthest = went as far as { $value }
+night-over = over at { $at }
+night-until = until { $at }
+night-stands = still there
+night-not_running = It did not run from { $start } to { $end } ({ $length }).
+night-unsent =
+    { $count ->
+        [one] { $count } message waits to be sent.
+       *[other] { $count } messages wait to be sent.
+    }
+night-nothing_known = Nothing wrong is known
+night-no_alarm = no alarm in the night
+night-blind =
+    { $count ->
+        [one] little or nothing was measured in { $count } place
+       *[other] little or nothing was measured in { $count } places
+    }
+night-from_air = the air
+night-from_substrate = the substrate
+night-from_air_in_doubt = a dense bin can run many degrees hotter than its air
+night-dew_point = dew point at most { $value }
+night-held_back = held back from { $at }: { $reason }
+
+## the report as text
+
+night-head = { $title }, night to { $date }: { $verdict }
+night-range = { $name } { $low } ({ $low_at }) to { $high } ({ $high_at })
+night-aside_heading = To note
+night-water_heading = Bins to water today, in this order
+night-walls_heading = Walls and lids
+night-cohorts_today_heading = Cohorts today
+night-cohorts_week_heading = Cohorts this week
+night-no_watering = cannot be worked out: { $why }
+night-none_needs_water = none needs water before tomorrow
+night-bin_unknown = not known, its moisture cannot be worked out
+night-bin_wet = { $title }: { $zone } ({ $share }), mix in { $bran } of dry bran
+night-bin_water = { $title }: { $amount }, { $when } ({ $share }, { $low } to { $high })
+night-dry_now = now: it is too dry
+night-dry_perhaps_now = now: it may be too dry already
+night-dry_before = before { $at }: it may be too dry then
+night-dry_in = too dry in { $length } at the earliest
+night-wall_condenses = water condenses on its coldest surface; wipe it dry, move the air
+night-wall_mould = coldest surface at { $humidity } or more for { $damp } h, mould may grow from { $grows } h on; air it, wipe it, warm it
+night-no_forecast = no forecast: { $why }
+night-not_entered = not entered yet: { $due }
+night-more_due =
+    { $count ->
+        [one] and { $count } more: rearing-monitor forecast
+       *[other] and { $count } more: rearing-monitor forecast
+    }
+night-not_over = This night is not over yet; the report goes as far as now.

@@ -1,0 +1,55 @@
+# What is so now at the site and its places.
+
+
+## now
+
+now-fine = All is fine
+now-need =
+    { $count ->
+        [one] { $count } place needs you
+       *[other] { $count } places need you
+    }
+now-unknown =
+    { $count ->
+        [one] { $count } place not known
+       *[other] { $count } places not known
+    }
+now-boards =
+    { $count ->
+        [one] { $count } alarm of a board or of the monitor
+       *[other] { $count } alarms of boards or of the monitor
+    }
+now-boards_heading = Boards and the monitor itself
+now-stopped = The monitor does not run
+now-stopped_since = Its last sign of life was at { $at }. Nobody is warned of anything, and what stands below is old.
+now-stopped_never = It has never run. Nobody is warned of anything.
+now-stopped_do = Start it on its computer: rearing-monitor run, or the service manager.
+now-never_heard = No sensor of this place was ever heard.
+now-never_heard_do = Look at the board that should be there. The part Boards lists what was heard.
+now-last_heard = No usable reading; the last one was at { $at }.
+now-last_heard_do = Go and look at the place. Then look at { $nodes }: supply, cable, network.
+now-fine_places =
+    { $count ->
+        [one] { $count } place is fine
+       *[other] { $count } places are fine
+    }
+now-no_places = The settings name no place yet, so nothing is guarded.
+
+## place
+
+place-in_room = in { $room }
+place-spans = Length of time
+place-figures = The figures
+place-when = When
+place-low = Lowest
+place-mean = Mean
+place-high = Highest
+place-no_sensor = No sensor of this place has sent anything yet.
+place-happened = What happened here
+
+## now on the command line
+
+now-line = { $title }, { $at }: { $verdict }
+now-place = { $title }: { $state }
+now-aside = alarm on { $quantity }: { $state }
+health-looked_at = looked at: the last { $length }

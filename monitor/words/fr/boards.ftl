@@ -1,0 +1,100 @@
+# Les cartes : page, ligne de commande, rapport.
+
+
+## board
+
+board-fine = envoie
+board-unknown = muette
+board-out_of_service = hors service
+board-new = nouvelle
+
+## nodes
+
+nodes-heard = reçue { $at }
+nodes-never = jamais reçue
+nodes-battery = pile { $value }
+nodes-battery_low = Sa pile est sous { $limit } : la charger ou la changer.
+nodes-messages =
+    { $count ->
+        [one] { $count } message
+       *[other] { $count } messages
+    }
+nodes-not_calibrated = jamais étalonnée
+nodes-calibrated = étalonnée il y a { $days }
+nodes-calibration_due = étalonnage à refaire : le dernier date de { $days }
+nodes-clock = Son horloge est fausse : { $fault }
+nodes-missing =
+    { $count ->
+        [one] { $count } de ses messages n’est jamais arrivé.
+       *[other] { $count } de ses messages ne sont jamais arrivés.
+    }
+nodes-conflicts =
+    { $count ->
+        [one] { $count } mesure contredit une mesure antérieure du même instant.
+       *[other] { $count } mesures contredisent des mesures antérieures du même instant.
+    }
+nodes-rejected =
+    { $count ->
+        [one] { $count } message n’a pas été compris : { $why }
+       *[other] { $count } messages n’ont pas été compris, le dernier : { $why }
+    }
+nodes-no_place = dans aucun lieu
+nodes-new =
+    { $count ->
+        [one] { $count } nouvelle carte
+       *[other] { $count } nouvelles cartes
+    }
+nodes-new_explained = Ses mesures sont conservées, mais elle ne surveille rien tant qu’elle n’a pas de lieu.
+nodes-in_place = Elle est dans
+nodes-choose = choisir un lieu
+nodes-put = La placer là
+nodes-put_explained = Cela écrit dans le fichier des réglages. Ses commentaires restent, et l’ancien fichier est gardé à côté.
+nodes-owner_only = Le propriétaire peut lui donner un lieu.
+nodes-lines = Les lignes pour le fichier des réglages
+nodes-care = À s’en occuper
+nodes-fine = Celles-ci envoient
+nodes-none = Aucune carte n’a été reçue, et les réglages n’en nomment aucune.
+nodes-placed = { $node } a son lieu. Le moniteur relit les réglages dans un instant.
+nodes-choose_place = Choisir un des lieux proposés.
+nodes-not_heard = Cette carte n’a pas été reçue et n’est pas dans les réglages.
+nodes-no_file = Cette page a été démarrée sans fichier de réglages ; ajouter les lignes à la main.
+nodes-calibrated_today = étalonnée aujourd’hui
+nodes-guards_nothing = Elle n’est dans aucun lieu, donc elle ne surveille rien.
+nodes-silent_for = Muette depuis { $length }.
+nodes-never_heard = Jamais reçue.
+nodes-not_in_settings = Elle envoie des mesures mais n’est pas dans les réglages : rearing-monitor nodes montre ce qu’il faut ajouter.
+nodes-doubtful = { $sensor } : mesures douteuses pendant { $length } (bloqué, instable ou mouillé).
+nodes-none_named = Les réglages ne nomment encore aucune carte.
+nodes-new_line = { $facts }. Elle ne surveille rien tant que farm.toml ne contient pas :
+nodes-place_line = enlever le premier # et nommer un de : { $places }
+nodes-no_places_yet = aucun encore : ajouter d’abord une table [[places]]
+nodes-nameless =
+    { $count ->
+        [one] { $count } message qui ne correspond à aucune carte, { $at } : { $why }
+       *[other] { $count } messages qui ne correspondent à aucune carte, le dernier { $at } : { $why }
+    }
+nodes-column_board = carte
+nodes-column_place = lieu
+nodes-column_heard = reçue
+nodes-column_battery = pile
+nodes-column_messages = messages
+nodes-column_missing = manquants
+nodes-column_calibration = étalonnage
+nodes-column_faults = défauts
+
+## archive
+
+archive-head = Archive :
+archive-up_to_date = à jour
+archive-waiting =
+    { $count ->
+        [one] { $count } mesure attend
+       *[other] { $count } mesures attendent
+    }
+archive-oldest = la plus ancienne depuis { $length }
+archive-refused =
+    { $count ->
+        [one] { $count } mesure a été refusée pour de bon par le serveur
+       *[other] { $count } mesures ont été refusées pour de bon par le serveur
+    }
+archive-trouble = dernier problème : { $error }
