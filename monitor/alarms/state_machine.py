@@ -351,7 +351,9 @@ def request(
         the request cannot be met, and then nothing has changed
     """
     if event not in BY_REQUEST:
-        raise UsageError(f"{event.value} cannot be asked for; it follows from readings or from the clock")
+        raise UsageError(
+            "{event} cannot be asked for; it follows from readings or from the clock", event=event.value
+        )
     if event is AlarmEvent.SHELVE:
         _check_shelf(until_ms, now_ms)
     return carry_out(state, rule, event, Cause(now_ms, now_ms, actor, reason, until_ms), suppressed)
@@ -407,7 +409,9 @@ def tick(state: AlarmState, rule: AlarmRule, now_ms: int) -> tuple[AlarmState, t
 def _check_shelf(until_ms: int | None, now_ms: int) -> None:
     latest_ms = now_ms + LONGEST_SHELF_DAYS * MS_PER_DAY
     if until_ms is None or not now_ms < until_ms <= latest_ms:
-        raise UsageError(f"to shelve an alarm give an end that is ahead, at most {LONGEST_SHELF_DAYS} days")
+        raise UsageError(
+            "to shelve an alarm give an end that is ahead, at most {days} days", days=LONGEST_SHELF_DAYS
+        )
 
 
 def _agrees(state: AlarmState) -> bool:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Annotated
 
 import typer
@@ -11,16 +12,11 @@ from monitor.alarms.state_machine import LONGEST_SHELF_DAYS
 from monitor.cli.context import SiteContext, ask, person, say_lines, working
 from monitor.cli.options import ConfigOption
 from monitor.cli.output import say
-from monitor.errors import UsageError
+from monitor.errors import Sentence, UsageError, sentence
 from monitor.farm.names import find_alarms, is_one_thing, listed
 from monitor.logbook.times import parse_length, parse_moment
-from monitor.records import MS_PER_DAY, STANDING, AlarmState, AlarmStatus, Command, CommandKind
-from monitor.words.localizer import Localizer
-from monitor.words.phrases import clock_time, quantity_title
-
-_UNSEEN = frozenset({AlarmStatus.UNACKNOWLEDGED, AlarmStatus.RETURNED_UNACKNOWLEDGED})
-_OUT = frozenset({AlarmStatus.OUT_OF_SERVICE})
-_SHELVED = frozenset({AlarmStatus.SHELVED})
+from monitor.records import MS_PER_DAY, STANDING, AlarmStatus, Command, CommandKind
+from monitor.words.alarms import named
 
 AlarmArgument = Annotated[
     str,
@@ -49,6 +45,38 @@ ForOption = Annotated[
 UntilOption = Annotated[
     str, typer.Option("--until", metavar="TIME", help="Or until when: 14:00, tomorrow 06:00.")
 ]
+_ACK_EXAMPLES = (
+    "Examples: [bold]rearing-monitor ack bin-3[/bold], [bold]rearing-monitor ack 17 --by Naledi[/bold]"
+)
+_SHELVE_EXAMPLES = (
+    'Example: [bold]rearing-monitor shelve tray-1 --for "2 h" --reason "changing the water"[/bold]'
+)
+_TAKE_OUT_EXAMPLES = (
+    'Example: [bold]rearing-monitor take-out 17 --reason "probe broken, new one ordered"[/bold]'
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Decision:
+    """What a person decides about an alarm, in words that follow "was", and the states in which it fits."""
+
+    kind: CommandKind
+    done: Sentence
+    fitting: frozenset[AlarmStatus]
+
+
+ACKNOWLEDGE = Decision(
+    CommandKind.ACKNOWLEDGE,
+    sentence("acknowledged"),
+    frozenset({AlarmStatus.UNACKNOWLEDGED, AlarmStatus.RETURNED_UNACKNOWLEDGED}),
+)
+IN_SERVICE = frozenset(AlarmStatus) - {AlarmStatus.OUT_OF_SERVICE}
+SHELVE = Decision(CommandKind.SHELVE, sentence("shelved"), IN_SERVICE)
+UNSHELVE = Decision(CommandKind.UNSHELVE, sentence("taken from the shelf"), frozenset({AlarmStatus.SHELVED}))
+TAKE_OUT = Decision(CommandKind.TAKE_OUT, sentence("taken out of service"), IN_SERVICE)
+PUT_BACK = Decision(
+    CommandKind.PUT_BACK, sentence("put back into service"), frozenset({AlarmStatus.OUT_OF_SERVICE})
+)
 
 
 def register(app: typer.Typer) -> None:
@@ -60,15 +88,63 @@ def register(app: typer.Typer) -> None:
     app.command("put-back")(put_back)
 
 
-_ACK_EXAMPLES = (
-    "Examples: [bold]rearing-monitor ack bin-3[/bold], [bold]rearing-monitor ack 17 --by Naledi[/bold]"
-)
-_SHELVE_EXAMPLES = (
-    'Example: [bold]rearing-monitor shelve tray-1 --for "2 h" --reason "changing the water"[/bold]'
-)
-_TAKE_OUT_EXAMPLES = (
-    'Example: [bold]rearing-monitor take-out 17 --reason "probe broken, new one ordered"[/bold]'
-)
+class Deciding:
+    """One decision of a person about alarms of the site."""
+
+    def __init__(self, site: SiteContext, decision: Decision, by: str, reason: str) -> None:
+        self.site, self.decision = site, decision
+        self._actor, self._reason = person(by), reason
+        self._states = site.store.journal.states()
+
+    def fitting(self) -> list[str]:
+        """The alarms that are in a state for this decision."""
+        return [name for name in self.site.plan.rules if self._status(name) in self.decision.fitting]
+
+    def _status(self, alarm_id: str) -> AlarmStatus:
+        state = self._states.get(alarm_id)
+        return AlarmStatus.NORMAL if state is None else state.status
+
+    def find(self, name: str) -> Sequence[str]:
+        """What the person named; UsageError where it is in a state in which this cannot be done."""
+        chosen = find_alarms(name, self.site.plan, self.fitting(), self.decision.done)
+        wrong = [alarm_id for alarm_id in chosen if self._status(alarm_id) not in self.decision.fitting]
+        if wrong:
+            words = self.site.words
+            states = "; ".join(
+                f"{alarm_id}: {words.t(f'status.{self._status(alarm_id)}')}" for alarm_id in wrong
+            )
+            raise UsageError(
+                "this cannot be {done} now: {states}. See `rearing-monitor alarms`",
+                done=self.decision.done,
+                states=states,
+            )
+        return chosen
+
+    def find_standing(self, name: str) -> Sequence[str]:
+        """What the person named; a place alone means the alarm that stands there, if one does."""
+        rules = self.site.plan.rules
+        standing = [alarm_id for alarm_id in rules if self._status(alarm_id) in STANDING]
+        is_standing_there = any(rules[alarm_id].place == name for alarm_id in standing)
+        return find_alarms(
+            name, self.site.plan, standing if is_standing_there else self.fitting(), self.decision.done
+        )
+
+    def hand_over(
+        self, chosen: Sequence[str], done: Sentence | None = None, until_ms: int | None = None
+    ) -> bool:
+        """Ask the service and say what was done; that it waits for the service is said by `ask`."""
+        site, words, kind = self.site, self.site.words, self.decision.kind
+        commands = [Command(kind, site.now_ms, self._actor, name, until_ms, self._reason) for name in chosen]
+        answered = ask(site.store, commands, words)
+        text = words.sentence(done or self.decision.done)
+        for name in chosen:
+            rule = site.plan.rules[name]
+            what = f"{named(rule, site.plan, words)} ({words.t(f'priority.{rule.priority}').lower()})"
+            if answered:
+                say(words.t("decide.done", done=text, what=what, who=self._actor), "good")
+            else:
+                say(words.t("decide.kept", done=text, what=what))
+        return answered
 
 
 def ack(
@@ -82,15 +158,13 @@ def ack(
 
     The alarm itself stays until its value is right again.
     """
-    with working(config) as look:
-        states = look.store.journal.states()
-        fitting = _in_status(look, states, _UNSEEN)
-        chosen = fitting if every else _chosen(alarm, look, fitting, "acknowledged")
-        if not chosen:
-            say("No alarm waits to be acknowledged.")
-            return
-        _refuse_others(look.words, chosen, states, _UNSEEN, "acknowledged")
-        _carry_out(look, chosen, CommandKind.ACKNOWLEDGE, "acknowledged", by, reason)
+    with working(config) as site:
+        decided = Deciding(site, ACKNOWLEDGE, by, reason)
+        chosen = decided.fitting() if every else _only_one(decided) if not alarm else decided.find(alarm)
+        if chosen:
+            decided.hand_over(chosen)
+        else:
+            say(site.words.t("decide.none_waits"))
 
 
 def shelve(
@@ -102,35 +176,32 @@ def shelve(
     config: ConfigOption = None,
 ) -> None:
     """Put an alarm aside for a while, because you know of it and work on it. It comes back by itself."""
-    with working(config) as look:
-        until_ms = _shelf_end(look, length, until)
-        states = look.store.journal.states()
-        free = [name for name in look.plan.rules if _status(states, name) is not AlarmStatus.OUT_OF_SERVICE]
-        standing = _in_status(look, states, STANDING)
-        chosen = find_alarms(alarm, look.plan, _prefer(alarm, look, standing, free), "shelved")
-        words = f"shelved until {clock_time(until_ms, look.now_ms, look.zone)}"
-        _carry_out(look, chosen, CommandKind.SHELVE, words, by, reason, until_ms)
+    with working(config) as site:
+        until_ms = _shelf_end(site, length, until)
+        decided = Deciding(site, SHELVE, by, reason)
+        chosen = decided.find_standing(alarm)
+        done = sentence("shelved until {at}", at=site.words.clock(until_ms))
+        decided.hand_over(chosen, done, until_ms)
 
 
 def unshelve(
     alarm: AlarmArgument, by: ByOption = "", reason: ReasonOption = "", config: ConfigOption = None
 ) -> None:
     """Take an alarm from the shelf before its time is over."""
-    with working(config) as look:
-        _back(look, alarm, _SHELVED, CommandKind.UNSHELVE, "taken from the shelf", by, reason)
+    with working(config) as site:
+        decided = Deciding(site, UNSHELVE, by, reason)
+        decided.hand_over(decided.find(alarm))
 
 
 def take_out(
     alarm: AlarmArgument, by: ByOption = "", reason: ReasonOption = "", config: ConfigOption = None
 ) -> None:
     """Take an alarm out of service, for a broken sensor say. It stays out until you put it back."""
-    with working(config) as look:
-        states = look.store.journal.states()
-        free = [name for name in look.plan.rules if _status(states, name) is not AlarmStatus.OUT_OF_SERVICE]
-        standing = _in_status(look, states, STANDING)
-        chosen = find_alarms(alarm, look.plan, _prefer(alarm, look, standing, free), "taken out of service")
-        if _carry_out(look, chosen, CommandKind.TAKE_OUT, "taken out of service", by, reason):
-            say("Nobody is warned of this any more. To put it back:")
+    with working(config) as site:
+        decided = Deciding(site, TAKE_OUT, by, reason)
+        chosen = decided.find_standing(alarm)
+        if decided.hand_over(chosen):
+            say(site.words.t("decide.nobody_warned"))
             say_lines([f"  rearing-monitor put-back {name}" for name in chosen])
 
 
@@ -138,98 +209,36 @@ def put_back(
     alarm: AlarmArgument, by: ByOption = "", reason: ReasonOption = "", config: ConfigOption = None
 ) -> None:
     """Put an alarm back into service."""
-    with working(config) as look:
-        _back(look, alarm, _OUT, CommandKind.PUT_BACK, "put back into service", by, reason)
+    with working(config) as site:
+        decided = Deciding(site, PUT_BACK, by, reason)
+        decided.hand_over(decided.find(alarm))
 
 
-def _back(
-    look: SiteContext,
-    alarm: str,
-    wanted: Collection[AlarmStatus],
-    kind: CommandKind,
-    words: str,
-    by: str,
-    reason: str,
-) -> None:
-    states = look.store.journal.states()
-    chosen = find_alarms(alarm, look.plan, _in_status(look, states, wanted), words)
-    _refuse_others(look.words, chosen, states, wanted, words)
-    _carry_out(look, chosen, kind, words, by, reason)
-
-
-def _chosen(alarm: str, look: SiteContext, fitting: list[str], verb: str) -> Sequence[str]:
-    """What is named, or without a name the only thing that comes into question."""
-    if alarm:
-        return find_alarms(alarm, look.plan, fitting, verb)
-    if is_one_thing(fitting, look.plan):
+def _only_one(decided: Deciding) -> Sequence[str]:
+    """The only thing that comes into question, where the person named none."""
+    fitting, plan, done = decided.fitting(), decided.site.plan, decided.decision.done
+    if is_one_thing(fitting, plan):
         return fitting
     if not fitting:
-        raise UsageError(f"no alarm waits to be {verb}")
-    choices = listed(fitting, look.plan)
-    raise UsageError(f"{len(fitting)} alarms can be {verb}; say which by its number, or --all:\n{choices}")
+        raise UsageError("no alarm waits to be {done}", done=done)
+    raise UsageError(
+        "{count} alarms can be {done}; say which by its number, or --all:\n{choices}",
+        count=len(fitting),
+        done=done,
+        choices=listed(fitting, plan),
+    )
 
 
-def _prefer(alarm: str, look: SiteContext, standing: list[str], free: list[str]) -> list[str]:
-    """A place alone means the alarm that stands there; where none stands, any alarm of the place."""
-    there = [name for name in standing if look.plan.rules[name].place == alarm]
-    return standing if there else free
-
-
-def _in_status(
-    look: SiteContext, states: Mapping[str, AlarmState], wanted: Collection[AlarmStatus]
-) -> list[str]:
-    return [name for name in look.plan.rules if _status(states, name) in wanted]
-
-
-def _status(states: Mapping[str, AlarmState], alarm_id: str) -> AlarmStatus:
-    state = states.get(alarm_id)
-    return AlarmStatus.NORMAL if state is None else state.status
-
-
-def _refuse_others(
-    words: Localizer,
-    chosen: Iterable[str],
-    states: Mapping[str, AlarmState],
-    wanted: Collection[AlarmStatus],
-    verb: str,
-) -> None:
-    wrong = [name for name in chosen if _status(states, name) not in wanted]
-    if wrong:
-        said = "; ".join(f"{name}: {words.t(f'status.{_status(states, name)}')}" for name in wrong)
-        raise UsageError(f"this cannot be {verb} now: {said}. See `rearing-monitor alarms`")
-
-
-def _shelf_end(look: SiteContext, length: str, until: str) -> int:
+def _shelf_end(site: SiteContext, length: str, until: str) -> int:
     if until:
-        end_ms = parse_moment(until, look.now_ms, look.zone, ahead=True)
+        end_ms = parse_moment(until, site.now_ms, site.zone, ahead=True)
     else:
-        end_ms = look.now_ms + parse_length(length)
-    if not look.now_ms < end_ms <= look.now_ms + LONGEST_SHELF_DAYS * MS_PER_DAY:
+        end_ms = site.now_ms + parse_length(length)
+    if not site.now_ms < end_ms <= site.now_ms + LONGEST_SHELF_DAYS * MS_PER_DAY:
         raise UsageError(
-            f"the shelf would end at {clock_time(end_ms, look.now_ms, look.zone)}; allowed: an end that is "
-            f"ahead, at most {LONGEST_SHELF_DAYS} days. For longer: rearing-monitor take-out"
+            "the shelf would end at {at}; allowed: an end that is ahead, at most {days} days. "
+            "For longer: rearing-monitor take-out",
+            at=site.words.clock(end_ms),
+            days=LONGEST_SHELF_DAYS,
         )
     return end_ms
-
-
-def _carry_out(
-    look: SiteContext,
-    chosen: Sequence[str],
-    kind: CommandKind,
-    words: str,
-    by: str,
-    reason: str,
-    until_ms: int | None = None,
-) -> bool:
-    """Hand it to the service and say what was done; what waits for the service is said by `ask`."""
-    actor = person(by)
-    commands = [Command(kind, look.now_ms, actor, name, until_ms, reason) for name in chosen]
-    done = ask(look.store, commands, look.words)
-    for name in chosen:
-        rule = look.plan.rules[name]
-        what = f"{look.plan.title(rule.place)}, {quantity_title(rule.quantity)} {rule.side} ({rule.priority})"
-        if done:
-            say(f"{words}: {what}, by {actor}", "good")
-        else:
-            say(f"kept for the monitor, to be {words}: {what}")
-    return done

@@ -81,7 +81,7 @@ def usable_address(address: str) -> str:
     """The address itself if a service takes it, or nothing."""
     problem = problem_with(address) if address else None
     if problem:
-        raise typer.BadParameter(problem)
+        raise typer.BadParameter(terminal_words().sentence(problem))
     return address.strip()
 
 

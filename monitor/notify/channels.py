@@ -1,6 +1,4 @@
-"""When the monitor cannot start at all: the people are told, for nothing else would tell them.
-
-Channels to people: anything that apprise can address, and a folder as an inbox.
+"""Channels to people: anything that apprise can address, and a folder as an inbox.
 
 An address is a secret (it holds tokens and passwords), and apprise's own masking leaves some in clear (the
 headers and the path of a webhook), so no error or log line here ever holds a part of an address.
@@ -22,8 +20,12 @@ from pathlib import Path
 from typing import Any, Protocol
 from urllib.parse import unquote, urlsplit
 
-from monitor.errors import ChannelError, MonitorError
+from monitor.errors import ChannelError, MonitorError, Sentence, sentence
+from monitor.notify.policy import RecipientPolicy
 from monitor.settings.schema import Recipient, Settings
+from monitor.words import alarm_messages
+
+log = logging.getLogger(__name__)
 
 FOLDER = "folder://"
 SEND_TIMEOUT_S = 20.0
@@ -31,6 +33,10 @@ SHORTEST_SECRET = 4
 MOST_SECONDS_BETWEEN_SENDS = 1.0
 TITLE_IN_FILE_NAME = 40
 MOST_CHARACTERS_OF_AN_ERROR = 300
+TELL_AGAIN_S = 6 * 3600.0
+"""A service manager starts the monitor again every few seconds; people are told this often at most."""
+
+_KNOWN_SECRETS: set[str] = set()
 
 
 class Channel(Protocol):
@@ -53,7 +59,9 @@ class FolderChannel:
             self._folder.mkdir(parents=True, exist_ok=True)
             self._write(self._free_name(title), title, body, attachment)
         except OSError as error:
-            raise ChannelError(f"the inbox folder cannot be written: {error.strerror}") from None
+            raise ChannelError(
+                "the inbox folder cannot be written: {reason}", reason=str(error.strerror)
+            ) from None
 
     def _free_name(self, title: str) -> Path:
         at = datetime.fromtimestamp(self._clock_ms() / 1000, UTC)
@@ -70,9 +78,6 @@ class FolderChannel:
         half = name.with_suffix(".part")
         half.write_text(f"{title}\n\n{body}\n", encoding="utf-8")
         half.replace(name)
-
-
-_KNOWN_SECRETS: set[str] = set()
 
 
 def _hide_secrets(record: logging.LogRecord) -> bool:
@@ -110,7 +115,7 @@ class AppriseChannel:
         )
         plugin = _plugin(address, asset)
         if plugin is None:
-            raise ChannelError(problem_with(address) or "the address cannot be used")
+            raise _unusable(problem_with(address) or sentence("the address cannot be used"))
         # Apprise waits 5.5 s between two sends of most services, against floods. The hourly cap and one
         # sender per person do that here, and the second of two alarms must not wait.
         plugin.request_rate_per_sec = min(plugin.request_rate_per_sec, MOST_SECONDS_BETWEEN_SENDS)
@@ -131,15 +136,19 @@ class AppriseChannel:
             )
         except Exception as error:
             # A plug-in may raise anything; the kind of error says enough, its text may hold the address.
-            raise ChannelError(f"{self._service}: the message was refused ({type(error).__name__})") from None
+            raise ChannelError(
+                "{service}: the message was refused ({kind})",
+                service=self._service,
+                kind=type(error).__name__,
+            ) from None
         if not result:
-            raise ChannelError(f"{self._service}: {self._reason(result)}")
+            raise ChannelError("{service}: {reason}", service=self._service, reason=self._reason(result))
 
-    def _reason(self, result: Any) -> str:
+    def _reason(self, result: Any) -> Sentence | str:
         said = [entry.message for entry in result.logs() if str(entry.level) in ("WARNING", "ERROR")]
         if said:
             return " ".join(" ".join(said).split())[:MOST_CHARACTERS_OF_AN_ERROR]
-        return f"the message was not taken ({result.status.name.lower()})"
+        return sentence("the message was not taken ({status})", status=result.status.name.lower())
 
 
 def _plugin(address: str, asset: object = None) -> Any:
@@ -168,19 +177,20 @@ def scrubbed(text: str, secrets: Sequence[str]) -> str:
     return text
 
 
-def problem_with(address: str) -> str | None:
+def problem_with(address: str) -> Sentence | None:
     """Why an address cannot be used and how to mend it, without the address itself; None when it loads."""
     scheme, separator, rest = address.strip().partition("://")
     if not separator or not scheme:
-        return "it is not an address like mailtos://..., tgram://... or folder:///home/me/inbox"
+        return sentence("it is not an address like mailtos://..., tgram://... or folder:///home/me/inbox")
     if scheme == "folder":
-        path = unquote(urlsplit(address).path)
-        return None if path.startswith("/") else "a folder needs its whole path: folder:///home/me/inbox"
+        is_whole = unquote(urlsplit(address).path).startswith("/")
+        return None if is_whole else sentence("a folder needs its whole path: folder:///home/me/inbox")
     if scheme.lower() not in _known_schemes():
-        return "nothing is known that begins in this way; see the list of services of apprise"
+        return sentence("nothing is known that begins in this way; see the list of services of apprise")
     if not rest or _plugin(address) is None:
-        return (
-            f"the service {scheme.lower()} does not take it; compare it with apprise's page on that service"
+        return sentence(
+            "the service {service} does not take it; compare it with apprise's page on that service",
+            service=scheme.lower(),
         )
     return None
 
@@ -192,11 +202,15 @@ def _known_schemes() -> frozenset[str]:
     return frozenset(name for group in names for name in group)
 
 
+def _unusable(problem: Sentence) -> ChannelError:
+    return ChannelError(problem.english, **problem.values)
+
+
 def open_channel(address: str) -> Channel:
     """The channel for an address; raises ChannelError where it cannot be used."""
     problem = problem_with(address)
     if problem:
-        raise ChannelError(problem)
+        raise _unusable(problem)
     if address.startswith(FOLDER):
         return FolderChannel(Path(unquote(urlsplit(address).path)))
     return AppriseChannel(address)
@@ -205,31 +219,29 @@ def open_channel(address: str) -> Channel:
 class BrokenChannel:
     """Stands in for an address that cannot be used: its messages wait, and the error says why."""
 
-    def __init__(self, problem: str) -> None:
-        self._problem = problem
+    def __init__(self, recipient: str, error: ChannelError) -> None:
+        self._recipient, self._error = recipient, error
 
     def send(self, title: str, body: str, attachment: Path | None = None) -> None:  # noqa: ARG002
         """Always refuses."""
-        raise ChannelError(self._problem)
+        raise ChannelError(
+            "the address of {recipient} cannot be used: {problem}",
+            recipient=self._recipient,
+            problem=self._error.said,
+        )
 
 
 def open_channels(recipients: Sequence[Recipient]) -> tuple[Mapping[str, Channel], Mapping[str, str]]:
     """All channels by recipient, and the problems by recipient; one bad address does not stop the others."""
     channels: dict[str, Channel] = {}
     problems: dict[str, str] = {}
-    for one in recipients:
+    for recipient in recipients:
         try:
-            channels[one.id] = open_channel(one.address.get_secret_value())
+            channels[recipient.id] = open_channel(recipient.address.get_secret_value())
         except ChannelError as error:
-            problems[one.id] = str(error)
-            channels[one.id] = BrokenChannel(f"the address of {one.id} cannot be used: {error}")
+            problems[recipient.id] = str(error)
+            channels[recipient.id] = BrokenChannel(recipient.id, error)
     return channels, problems
-
-
-log = logging.getLogger(__name__)
-
-TELL_AGAIN_S = 6 * 3600.0
-"""A service manager starts the monitor again every few seconds; people are told this often at most."""
 
 
 def tell_people(settings: Settings, error: MonitorError) -> None:
@@ -237,19 +249,16 @@ def tell_people(settings: Settings, error: MonitorError) -> None:
     stamps = _stamps(settings.store.path)
     if any(_is_fresh(stamp) for stamp in stamps):
         return
-    title = f"HIGH {settings.site.title} the monitor cannot start"
-    body = (
-        f"Nothing is watched, and nobody is warned of anything.\n{error}\n"
-        "Do: Mend it on the computer, and look after the animals by hand until the monitor runs."
-    )
-    first = min((one.order for one in settings.recipients), default=1)
-    channels, _ = open_channels([one for one in settings.recipients if one.order == first])
-    for name, channel in channels.items():
+    policy = RecipientPolicy.of(settings)
+    first = min((person.order for person in settings.recipients), default=1)
+    for person in (person for person in settings.recipients if person.order == first):
+        words = policy.words(person, time.time_ns() // 1_000_000)
+        text = alarm_messages.cannot_start(settings.site.title, words.error(error), words)
         try:
-            channel.send(title, body)
-            log.warning("%s was told that the monitor cannot start", name)
+            open_channel(person.address.get_secret_value()).send(text.title, text.body)
+            log.warning("%s was told that the monitor cannot start", person.id)
         except ChannelError as refusal:
-            log.error("%s could not be told: %s", name, refusal)
+            log.error("%s could not be told: %s", person.id, refusal)
     _stamp(stamps)
 
 

@@ -249,6 +249,12 @@ def night_report(site_title: str, night: date, report: str, words: Localizer) ->
     return Text(words.t("message.night_title", site=shortened(site_title, PLACE_CHARACTERS), day=day), report)
 
 
+def cannot_start(site_title: str, problem: str, words: Localizer) -> Text:
+    """The monitor itself does not start, so nothing is guarded."""
+    title = words.t("message.cannot_start_title", priority=words.t("priority.high"), site=site_title)
+    return Text(title, words.t("message.cannot_start", problem=problem))
+
+
 def trial(site_title: str, recipient: str, words: Localizer) -> Text:
     """A message that only shows that the way to the person works."""
     body = words.t("message.test", at=words.clock(words.now_ms), name=recipient)

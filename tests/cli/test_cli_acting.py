@@ -46,7 +46,7 @@ def test_ack_of_a_place_reaches_the_running_service(farm: Farm, call: Call) -> N
     with answering(farm) as asked:
         code, out, err = call("ack", "bin-1", "--by", "Naledi")
     assert (code, err) == (0, "")
-    assert out == "acknowledged: bin-1, substrate temperature high (high), by Naledi\n"
+    assert out == "acknowledged: bin-1: substrate temperature above 42 °C (high), by Naledi\n"
     assert asked == [f"acknowledge {HOT}"]
 
 

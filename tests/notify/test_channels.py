@@ -232,7 +232,7 @@ def test_a_bad_address_is_explained_without_being_shown(
         assert problem is None
         return
     assert problem is not None
-    assert problem.startswith(words)
+    assert problem.text.startswith(words)
     with pytest.raises(ChannelError) as caught:
         open_channel(address)
     assert "hunter2secret" not in f"{problem}{caught.value!r}{caplog.text}"

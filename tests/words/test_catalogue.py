@@ -75,7 +75,9 @@ def error_sentences() -> list[str]:
 
 def _says(name: str) -> bool:
     error = getattr(errors, name, None)
-    return name == "sentence" or (inspect.isclass(error) and issubclass(error, errors.UsageError))
+    return name == "sentence" or (
+        inspect.isclass(error) and issubclass(error, errors.UsageError | errors.ChannelError)
+    )
 
 
 @pytest.mark.parametrize("language", OTHERS)

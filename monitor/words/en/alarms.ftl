@@ -146,6 +146,13 @@ list-health = How good the alarms are, over { $days } days (measures of ISA-18.2
 list-health_line = { $name }: { $figure }
 list-gone = { $name } (no longer in the settings)
 
+## decisions of a person
+
+decide-done = { $done }: { $what }, by { $who }
+decide-kept = kept for the monitor, to be { $done }: { $what }
+decide-none_waits = No alarm waits to be acknowledged.
+decide-nobody_warned = Nobody is warned of this any more. To put it back:
+
 ## messages
 
 message-title = { $priority } { $place } { $what }
@@ -212,3 +219,8 @@ message-night_title = Night report { $site }, { $day }
 message-picture = Picture
 message-test_title = TEST from { $site }: messages reach you
 message-test = Sent at { $at } for { $name }. Nothing is wrong. An alarm comes the same way; it says what is wrong and what to do.
+message-cannot_start_title = { $priority } { $site } the monitor cannot start
+message-cannot_start =
+    Nothing is watched, and nobody is warned of anything.
+    { $problem }
+    Do: Mend it on the computer, and look after the animals by hand until the monitor runs.

@@ -146,6 +146,13 @@ list-health = Ce que valent les alarmes, sur { $days } jours (mesures d’ISA-18
 list-health_line = { $name } : { $figure }
 list-gone = { $name } (n’est plus dans les réglages)
 
+## decisions of a person
+
+decide-done = { $done } : { $what }, par { $who }
+decide-kept = gardé pour le moniteur, à faire : { $done } : { $what }
+decide-none_waits = Aucune alarme n’attend d’être acquittée.
+decide-nobody_warned = Personne n’en est plus averti. Pour la remettre :
+
 ## messages
 
 message-title = { $priority } { $place } { $what }
@@ -212,3 +219,8 @@ message-night_title = Rapport de nuit { $site }, { $day }
 message-picture = Image
 message-test_title = ESSAI de { $site } : les messages vous parviennent
 message-test = Envoyé à { $at } pour { $name }. Tout va bien. Une alarme vient de la même façon ; elle dit ce qui ne va pas et ce qu’il faut faire.
+message-cannot_start_title = { $priority } { $site } le moniteur ne démarre pas
+message-cannot_start =
+    Rien n’est surveillé, et personne n’est averti de quoi que ce soit.
+    { $problem }
+    À faire : réparer sur l’ordinateur, et s’occuper des animaux soi-même jusqu’à ce que le moniteur tourne.
