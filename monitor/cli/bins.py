@@ -27,18 +27,19 @@ from monitor.cli.entries import (
 from monitor.cli.json_records import bins_json
 from monitor.cli.options import (
     AgeOption,
-    AtOption,
     BinArgument,
-    ByOption,
     CohortOption,
     ConfigOption,
     DepthOption,
+    EntryOptions,
     JsonOption,
     KilogramsArgument,
     LarvaeOption,
     MaterialsArgument,
-    NoteOption,
+    RightTimeOption,
     SizeOption,
+    WithdrawOption,
+    entry_command,
 )
 from monitor.cli.output import say, say_json, width
 from monitor.errors import UsageError
@@ -130,16 +131,14 @@ def register(app: typer.Typer) -> None:
 
 
 def _enter(
-    config: Path | None,
+    options: EntryOptions,
     place: str,
     kind: BinEntryKind,
-    at: str,
-    by: str,
     body: Body | Callable[[SiteContext], Body],
 ) -> None:
     """Write an entry and print what follows for the bin."""
-    with working(config) as site:
-        entry = write_entry(site, place, kind, at, by, body(site) if callable(body) else body)
+    with working(options.config) as site:
+        entry = write_entry(site, place, kind, options, body(site) if callable(body) else body)
         if kind is not BinEntryKind.EMPTY:
             _say_bin(site, entry.subject)
 
@@ -147,23 +146,18 @@ def _enter(
 def _plain_command(kind: BinEntryKind, explained: str) -> Callable[..., None]:
     """The command for an entry that needs no values."""
 
-    def command(
-        place: BinArgument,
-        config: ConfigOption = None,
-        at: AtOption = "now",
-        by: ByOption = "",
-        note: NoteOption = "",
-    ) -> None:
-        _enter(config, place, kind, at, by, {"note": note})
+    def command(options: EntryOptions, place: BinArgument) -> None:
+        _enter(options, place, kind, {})
 
     command.__doc__ = explained
-    return command
+    return entry_command()(command)
 
 
+@entry_command()
 def fill(
+    options: EntryOptions,
     place: BinArgument,
     materials: MaterialsArgument,
-    config: ConfigOption = None,
     size: SizeOption = "",
     depth: DepthOption = "",
     cover: Annotated[Cover, typer.Option("--cover", help="What lies over it.")] = Cover.OPEN,
@@ -179,9 +173,6 @@ def fill(
         str, typer.Option("--probe-depth", metavar="LENGTH", help="How deep its thermometer sits.")
     ] = "",
     rough: Annotated[bool, typer.Option("--rough", help="The moisture is a guess by the hand.")] = False,
-    at: AtOption = "now",
-    by: ByOption = "",
-    note: NoteOption = "",
 ) -> None:
     """Fill a bin: what was put in with its moisture, its size, and the larvae."""
     body = {
@@ -193,72 +184,63 @@ def fill(
         "fan": fan or None,
         "substrate": substrate,
         "probe_depth_m": parse_length_m(probe_depth) if probe_depth else None,
-        "note": note,
     }
 
     def with_larvae(site: SiteContext) -> Body:
-        return {**body, **larvae_body(site, number, age, cohort, at)}
+        return {**body, **larvae_body(site, number, age, cohort, options.at)}
 
-    _enter(config, place, BinEntryKind.FILL, at, by, with_larvae)
+    _enter(options, place, BinEntryKind.FILL, with_larvae)
 
 
+@entry_command()
 def water(
+    options: EntryOptions,
     place: BinArgument,
     amount: Annotated[str, typer.Argument(metavar="LITRES", help="Such as 1.5 l or 300 ml.")],
-    config: ConfigOption = None,
     back_to: Annotated[
         str,
         typer.Option(
             "--back-to", metavar="AMOUNT", help="Contents weighed afterwards, or the mark it was filled to."
         ),
     ] = "",
-    at: AtOption = "now",
-    by: ByOption = "",
-    note: NoteOption = "",
 ) -> None:
     """Water that was poured on."""
     mark = parse_kg(back_to) if back_to else None
-    body = {"kg": parse_kg(amount), "back_to_kg": mark, "note": note}
-    _enter(config, place, BinEntryKind.WATER, at, by, body)
+    _enter(options, place, BinEntryKind.WATER, {"kg": parse_kg(amount), "back_to_kg": mark})
 
 
+@entry_command()
 def feed(
+    options: EntryOptions,
     place: BinArgument,
     materials: MaterialsArgument,
-    config: ConfigOption = None,
-    at: AtOption = "now",
-    by: ByOption = "",
-    note: NoteOption = "",
 ) -> None:
     """Feed that was put on, with its moisture; dry bran against wetness too."""
-    body = {**mixed(materials), "note": note}
-    _enter(config, place, BinEntryKind.FEED, at, by, body)
+    _enter(options, place, BinEntryKind.FEED, {**mixed(materials)})
 
 
+@entry_command()
 def weigh(
+    options: EntryOptions,
     place: BinArgument,
     amount: KilogramsArgument,
-    config: ConfigOption = None,
     box: Annotated[str, typer.Option("--box", metavar="AMOUNT", help="Weight of the empty box.")] = "",
     scale: Annotated[
         str, typer.Option("--scale", metavar="AMOUNT", help="What the scale may be off, such as 50 g.")
     ] = "",
-    at: AtOption = "now",
-    by: ByOption = "",
-    note: NoteOption = "",
 ) -> None:
     """A weighing of the contents; it makes everything about this bin far surer."""
     doubt = parse_kg(scale) if scale else None
-    body = {"kg": net_kg(amount, box), "sd_kg": doubt, "note": note}
-    _enter(config, place, BinEntryKind.WEIGH, at, by, body)
+    _enter(options, place, BinEntryKind.WEIGH, {"kg": net_kg(amount, box), "sd_kg": doubt})
 
 
+@entry_command()
 def test(
+    options: EntryOptions,
     place: BinArgument,
     moisture: Annotated[
         str, typer.Argument(metavar="[MOISTURE]", help=f"Such as {SHARES}.", show_default=False)
     ] = "",
-    config: ConfigOption = None,
     wet: Annotated[str, typer.Option("--wet", metavar="AMOUNT", help="A handful before the oven.")] = "",
     dry: Annotated[str, typer.Option("--dry", metavar="AMOUNT", help="The same after 24 h at 105 °C.")] = "",
     squeeze: Annotated[
@@ -266,14 +248,11 @@ def test(
         typer.Option("--squeeze", help="What a squeezed handful does; counts as rough."),
     ] = None,
     rough: Annotated[bool, typer.Option("--rough", help="The moisture is a guess by the hand.")] = False,
-    at: AtOption = "now",
-    by: ByOption = "",
-    note: NoteOption = "",
 ) -> None:
     """A test of moisture: by the oven, by another instrument, or by the squeeze of a handful."""
     share = _tested(moisture, wet, dry, squeeze)
-    body = {"moisture": share, "rough": rough or squeeze is not None or None, "note": note}
-    _enter(config, place, BinEntryKind.TEST, at, by, body)
+    body = {"moisture": share, "rough": rough or squeeze is not None or None}
+    _enter(options, place, BinEntryKind.TEST, body)
 
 
 def _tested(moisture: str, wet: str, dry: str, squeeze: Squeeze | None) -> float:
@@ -294,64 +273,53 @@ def _tested(moisture: str, wet: str, dry: str, squeeze: Squeeze | None) -> float
     return round(1.0 - after / before, 4)
 
 
+@entry_command()
 def cover(
+    options: EntryOptions,
     place: BinArgument,
     what: Annotated[Cover, typer.Argument(help="What lies over it now.")],
-    config: ConfigOption = None,
-    at: AtOption = "now",
-    by: ByOption = "",
-    note: NoteOption = "",
 ) -> None:
     """The bin was covered, or opened."""
-    body = {"cover": what.value, "note": note}
-    _enter(config, place, BinEntryKind.COVER, at, by, body)
+    _enter(options, place, BinEntryKind.COVER, {"cover": what.value})
 
 
+@entry_command()
 def fan(
+    options: EntryOptions,
     place: BinArgument,
     switch: Annotated[Switch, typer.Argument(help="What it was switched to.")],
-    config: ConfigOption = None,
-    at: AtOption = "now",
-    by: ByOption = "",
-    note: NoteOption = "",
 ) -> None:
     """The fan over the bin was switched. Keep fan, lead and plug dry and off the wet floor."""
-    body = {"on": switch is Switch.ON, "note": note}
-    _enter(config, place, BinEntryKind.FAN, at, by, body)
+    _enter(options, place, BinEntryKind.FAN, {"on": switch is Switch.ON})
 
 
+@entry_command()
 def larvae(
+    options: EntryOptions,
     place: BinArgument,
     number: Annotated[
         int | None, typer.Argument(metavar="[NUMBER]", help="How many.", show_default=False)
     ] = None,
-    config: ConfigOption = None,
     age: AgeOption = None,
     cohort: CohortOption = "",
-    at: AtOption = "now",
-    by: ByOption = "",
-    note: NoteOption = "",
 ) -> None:
     """Larvae were put in; they take the place of those that the bin knew of."""
 
     def body(site: SiteContext) -> Body:
-        return {**larvae_body(site, number, age, cohort, at), "note": note}
+        return {**larvae_body(site, number, age, cohort, options.at)}
 
-    _enter(config, place, BinEntryKind.LARVAE, at, by, body)
+    _enter(options, place, BinEntryKind.LARVAE, body)
 
 
+@entry_command()
 def take(
+    options: EntryOptions,
     place: BinArgument,
     amount: KilogramsArgument,
     what: Annotated[Taken, typer.Argument(help="What was taken out.")],
-    config: ConfigOption = None,
-    at: AtOption = "now",
-    by: ByOption = "",
-    note: NoteOption = "",
 ) -> None:
     """Larvae or residue were taken out."""
-    body = {"kg": parse_kg(amount), "what": what.value, "note": note}
-    _enter(config, place, BinEntryKind.TAKE, at, by, body)
+    _enter(options, place, BinEntryKind.TAKE, {"kg": parse_kg(amount), "what": what.value})
 
 
 def list_bins(config: ConfigOption = None, as_json: JsonOption = False) -> None:
@@ -421,7 +389,9 @@ def _say_bin_log(site: SiteContext, view: BinView, every: bool) -> None:
         say(site.words.n("show.earlier", left_out))
 
 
+@entry_command("", RightTimeOption)
 def correct(
+    options: EntryOptions,
     number: Annotated[int, typer.Argument(metavar="ENTRY", help="Number of the entry, from `bin show`.")],
     what: Annotated[
         list[str] | None,
@@ -431,8 +401,6 @@ def correct(
             show_default=False,
         ),
     ] = None,
-    config: ConfigOption = None,
-    at: Annotated[str, typer.Option("--at", metavar="TIME", help="The time that is right.")] = "",
     size: Annotated[str, typer.Option("--size", metavar="SIZE", help="Of a filling: its size.")] = "",
     larvae: Annotated[
         int | None, typer.Option("--larvae", metavar="NUMBER", help="The number of larvae that is right.")
@@ -444,9 +412,7 @@ def correct(
         str,
         typer.Option("--probe-depth", metavar="LENGTH", help="Of a filling: how deep its thermometer sits."),
     ] = "",
-    withdraw: Annotated[bool, typer.Option("--withdraw", help="It does not count any more.")] = False,
-    by: ByOption = "",
-    note: NoteOption = "",
+    withdraw: WithdrawOption = False,
 ) -> None:
     """Correct an entry, or withdraw it. What was first written stays in the logbook."""
     values = {
@@ -459,10 +425,8 @@ def correct(
     def changes_of(old: LogbookEntry) -> Body:
         return {**(_changes(old, what) if what else {}), **values}
 
-    with working(config) as site:
-        entry = correct_entry(
-            site, number, SubjectKind.BIN, changes_of, at=at, withdraw=withdraw, by=by, note=note
-        )
+    with working(options.config) as site:
+        entry = correct_entry(site, number, SubjectKind.BIN, changes_of, options, withdraw=withdraw)
         _say_bin(site, entry.subject)
 
 

@@ -21,15 +21,17 @@ from monitor.cli.entries import (
 )
 from monitor.cli.json_records import Json, cohort_json, entry_json
 from monitor.cli.options import (
-    AtOption,
     ByOption,
     CageOption,
     ConfigOption,
+    EntryOptions,
     JsonOption,
     NameArgument,
-    NoteOption,
     PlaceArgument,
+    RightTimeOption,
     SureOption,
+    WithdrawOption,
+    entry_command,
 )
 from monitor.cli.output import complain, say, say_json, width
 from monitor.development.events import Event
@@ -91,12 +93,12 @@ def register(app: typer.Typer) -> None:
     )
 
 
+@entry_command()
 def start(
+    options: EntryOptions,
     name: NameArgument,
     place: PlaceArgument,
     stage: Annotated[Stage, typer.Option("--stage", help="What it begins as.")],
-    config: ConfigOption = None,
-    at: AtOption = "now",
     until: Annotated[
         str,
         typer.Option("--until", metavar="TIME", help="End of the time in which it was laid, from --at on."),
@@ -116,15 +118,13 @@ def start(
     meant: ForOption = None,
     cage: CageOption = "",
     sure: SureOption = None,
-    by: ByOption = "",
-    note: NoteOption = "",
 ) -> None:
     """Begin a cohort: eggs that were laid, larvae hatched or bought, prepupae from the ramp, or pupae."""
-    with working(config, create=True) as site:
+    with working(options.config, create=True) as site:
         body = {
             "stage": stage.value,
             "place": known_place(place, site),
-            "window_hours": _window_hours(at, until, site),
+            "window_hours": _window_hours(options.at, until, site),
             "grams": grams,
             "animals": animals,
             "origin": origin,
@@ -134,9 +134,8 @@ def start(
             "purpose": meant,
             "cage": known_place(cage, site) if cage else None,
             "sure_days": sure,
-            "note": note,
         }
-        write_entry(site, name, CohortEntryKind.START, at, by, body)
+        write_entry(site, name, CohortEntryKind.START, options, body)
         _say_forecast(site, name)
 
 
@@ -155,46 +154,41 @@ def _say_forecast(site: SiteContext, name: str) -> None:
         say_lines(list(cohort_lines(view, site.zone, width())))
 
 
+@entry_command()
 def move(
+    options: EntryOptions,
     name: NameArgument,
     place: PlaceArgument,
-    config: ConfigOption = None,
-    at: AtOption = "now",
     planned: Annotated[
         bool, typer.Option("--planned", help="It will be moved then; the time lies ahead.")
     ] = False,
     meant: ForOption = None,
     cage: CageOption = "",
-    by: ByOption = "",
-    note: NoteOption = "",
 ) -> None:
     """Move a cohort to another place, now or at another time; or plan to, so that forecasts know."""
-    with working(config) as site:
+    with working(options.config) as site:
         body = {
             "place": known_place(place, site),
             "purpose": meant,
             "cage": known_place(cage, site) if cage else None,
-            "note": note,
         }
         kind = CohortEntryKind.PLANNED_MOVE if planned else CohortEntryKind.MOVE
-        write_entry(site, name, kind, at, by, body, ahead=planned)
+        write_entry(site, name, kind, options, body, ahead=planned)
 
 
+@entry_command()
 def split(
+    options: EntryOptions,
     name: NameArgument,
     into: Annotated[str, typer.Argument(metavar="NEW", help="Name of the cohort that is taken out.")],
-    config: ConfigOption = None,
     place: Annotated[str, typer.Option("--to", metavar="PLACE", help="Where the new one lives.")] = "",
     percent: PercentOption = None,
     animals: AnimalsOption = None,
-    at: AtOption = "now",
     meant: ForOption = None,
     cage: CageOption = "",
-    by: ByOption = "",
-    note: NoteOption = "",
 ) -> None:
     """Take a part of a cohort out as a cohort of its own, such as a share kept back for breeding."""
-    with working(config) as site:
+    with working(options.config) as site:
         body = {
             "into": into,
             "place": known_place(place, site) if place else None,
@@ -203,60 +197,51 @@ def split(
             "animals_stage": _stage_now(site, name) if animals is not None else None,
             "purpose": meant,
             "cage": known_place(cage, site) if cage else None,
-            "note": note,
         }
-        write_entry(site, name, CohortEntryKind.SPLIT, at, by, body)
+        write_entry(site, name, CohortEntryKind.SPLIT, options, body)
 
 
+@entry_command()
 def merge(
+    options: EntryOptions,
     name: NameArgument,
     other: Annotated[str, typer.Argument(metavar="OTHER", help="The cohort that is put into it, and ends.")],
-    config: ConfigOption = None,
-    at: AtOption = "now",
-    by: ByOption = "",
-    note: NoteOption = "",
 ) -> None:
     """Put another cohort of about the same age into this one."""
-    with working(config) as site:
+    with working(options.config) as site:
         known_cohort(other, site)
-        write_entry(site, name, CohortEntryKind.MERGE, at, by, {"other": other, "note": note})
+        write_entry(site, name, CohortEntryKind.MERGE, options, {"other": other})
 
 
+@entry_command()
 def thin(
+    options: EntryOptions,
     name: NameArgument,
-    config: ConfigOption = None,
     percent: PercentOption = None,
     animals: AnimalsOption = None,
-    at: AtOption = "now",
-    by: ByOption = "",
-    note: NoteOption = "",
 ) -> None:
     """Take animals out of a cohort that are not followed any further."""
-    with working(config) as site:
-        write_entry(
-            site, name, CohortEntryKind.THIN, at, by, {"percent": percent, "animals": animals, "note": note}
-        )
+    with working(options.config) as site:
+        write_entry(site, name, CohortEntryKind.THIN, options, {"percent": percent, "animals": animals})
 
 
+@entry_command("today")
 def saw(
+    options: EntryOptions,
     name: NameArgument,
     event: Annotated[Event, typer.Argument(help="What was seen.")],
-    config: ConfigOption = None,
-    at: AtOption = "today",
     sure: SureOption = None,
-    by: ByOption = "",
-    note: NoteOption = "",
 ) -> None:
     """Enter an event that was seen; it sharpens this forecast and those of later cohorts."""
-    with working(config) as site:
-        body = {"event": event.value, "sure_days": sure, "note": note}
-        write_entry(site, name, CohortEntryKind.SAW, at, by, body)
+    with working(options.config) as site:
+        write_entry(site, name, CohortEntryKind.SAW, options, {"event": event.value, "sure_days": sure})
         _say_forecast(site, name)
 
 
+@entry_command("today")
 def count(
+    options: EntryOptions,
     name: NameArgument,
-    config: ConfigOption = None,
     animals: AnimalsOption = None,
     stage: Annotated[Stage | None, typer.Option("--stage", help="As what they were counted.")] = None,
     flies: Annotated[
@@ -265,24 +250,21 @@ def count(
     eggs: Annotated[
         float | None, typer.Option("--eggs", metavar="GRAMS", help="Eggs collected, in g.")
     ] = None,
-    at: AtOption = "today",
-    by: ByOption = "",
-    note: NoteOption = "",
 ) -> None:
     """Enter a number: animals in it now, flies that came out that day, or grams of eggs collected."""
     given = [value for value in (animals, flies, eggs) if value is not None]
     if len(given) != 1:
         raise UsageError("give one of --animals, --flies and --eggs")
-    with working(config) as site:
+    with working(options.config) as site:
         known_cohort(name, site)
         if animals is not None:
             counted_as = (stage or _stage_now(site, name)).value
-            kind, body = CohortEntryKind.COUNT, {"animals": animals, "stage": counted_as, "note": note}
+            kind, body = CohortEntryKind.COUNT, {"animals": animals, "stage": counted_as}
         elif flies is not None:
-            kind, body = CohortEntryKind.FLIES, {"flies": flies, "note": note}
+            kind, body = CohortEntryKind.FLIES, {"flies": flies}
         else:
-            kind, body = CohortEntryKind.EGGS, {"grams": eggs, "note": note}
-        write_entry(site, name, kind, at, by, body)
+            kind, body = CohortEntryKind.EGGS, {"grams": eggs}
+        write_entry(site, name, kind, options, body)
 
 
 def _stage_now(site: SiteContext, name: str) -> Stage:
@@ -292,48 +274,36 @@ def _stage_now(site: SiteContext, name: str) -> Stage:
     return view.stage
 
 
+@entry_command("today")
 def end(
+    options: EntryOptions,
     name: NameArgument,
     how: EndHow,
-    config: ConfigOption = None,
     grams: GramsOption = None,
     animals: AnimalsOption = None,
-    at: AtOption = "today",
-    by: ByOption = "",
-    note: NoteOption = "",
 ) -> None:
     """End a cohort: all flies out, harvested, sold or lost, with a weight or number where it is known."""
-    with working(config) as site:
-        body = {"how": how.value, "grams": grams, "animals": animals, "note": note}
-        write_entry(site, name, CohortEntryKind.END, at, by, body)
+    with working(options.config) as site:
+        body = {"how": how.value, "grams": grams, "animals": animals}
+        write_entry(site, name, CohortEntryKind.END, options, body)
 
 
+@entry_command("", RightTimeOption)
 def correct(
+    options: EntryOptions,
     number: Annotated[int, typer.Argument(metavar="ENTRY", help="Number of the entry, from `cohort show`.")],
-    config: ConfigOption = None,
-    at: Annotated[str, typer.Option("--at", metavar="TIME", help="The time that is right.")] = "",
     changes: Annotated[
         list[str] | None,
         typer.Option(
             "--set", metavar="KEY=VALUE", help="A value that is right, such as place=bin-2. Repeat it."
         ),
     ] = None,
-    withdraw: Annotated[bool, typer.Option("--withdraw", help="It does not count any more.")] = False,
-    by: ByOption = "",
-    note: NoteOption = "",
+    withdraw: WithdrawOption = False,
 ) -> None:
     """Correct an entry, or withdraw it. What was first written stays in the logbook."""
-    with working(config) as site:
-        correct_entry(
-            site,
-            number,
-            SubjectKind.COHORT,
-            lambda _: _changes(changes or []),
-            at=at,
-            withdraw=withdraw,
-            by=by,
-            note=note,
-        )
+    with working(options.config) as site:
+        said = _changes(changes or [])
+        correct_entry(site, number, SubjectKind.COHORT, lambda _: said, options, withdraw=withdraw)
 
 
 def _changes(written: list[str]) -> dict[str, object]:

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Sequence
 
 from monitor.bins.substrate import mixture
 from monitor.cli.context import SiteContext, person
+from monitor.cli.options import EntryOptions
 from monitor.cli.output import say, width
 from monitor.development.events import Event
 from monitor.development.progress import Cohort
@@ -81,16 +82,16 @@ def known_cohort(name: str, site: SiteContext) -> Cohort:
 
 
 def write_entry(
-    site: SiteContext, written: str, kind: EntryKind, at: str, by: str, body: Body, *, ahead: bool = False
+    site: SiteContext, subject: str, kind: EntryKind, options: EntryOptions, body: Body, ahead: bool = False
 ) -> LogbookEntry:
     """Check and add one entry about a cohort or a bin, and say what was written."""
-    subject = written
     if isinstance(kind, BinEntryKind):
-        subject = known_bin(written, site)
+        subject = known_bin(subject, site)
     elif kind is not CohortEntryKind.START:
-        known_cohort(written, site)
-    at_ms = moment_of(at, site, ahead=ahead)
-    return _said(site, _writer(site, by).write(subject, kind, at_ms, body))
+        known_cohort(subject, site)
+    at_ms = moment_of(options.at, site, ahead=ahead)
+    noted = {**body, "note": options.note}
+    return _said(site, _writer(site, options.by).write(subject, kind, at_ms, noted))
 
 
 def correct_entry(
@@ -98,22 +99,21 @@ def correct_entry(
     number: int,
     about: SubjectKind,
     changes_of: Callable[[LogbookEntry], Body],
+    options: EntryOptions,
     *,
-    at: str,
     withdraw: bool,
-    by: str,
-    note: str,
 ) -> LogbookEntry:
     """Correct or withdraw an entry and say what was written; `changes_of` gives the values that are right."""
     old = entry_to_correct(site.store, number, about)
     changes = changes_of(old)
-    if withdraw == bool(changes or at):
+    if withdraw == bool(changes or options.at):
         raise UsageError("give what is right, a time with --at, or both; or --withdraw alone")
-    writer = _writer(site, by)
+    writer = _writer(site, options.by)
     if withdraw:
-        return _said(site, writer.withdraw(old, note))
-    noted = {**changes, "note": note} if note else changes
-    return _said(site, writer.correct(old, moment_of(at, site) if at else None, noted))
+        return _said(site, writer.withdraw(old, options.note))
+    noted = {**changes, "note": options.note} if options.note else changes
+    at_ms = moment_of(options.at, site) if options.at else None
+    return _said(site, writer.correct(old, at_ms, noted))
 
 
 def _writer(site: SiteContext, by: str) -> EntryWriter:

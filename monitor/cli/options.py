@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import functools
+import inspect
+from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated
 
@@ -29,6 +33,8 @@ AtOption = Annotated[
     str,
     typer.Option("--at", metavar="TIME", help=f"When it was, such as {MOMENTS}. A day alone means its noon."),
 ]
+RightTimeOption = Annotated[str, typer.Option("--at", metavar="TIME", help="The time that is right.")]
+WithdrawOption = Annotated[bool, typer.Option("--withdraw", help="It does not count any more.")]
 ByOption = Annotated[
     str, typer.Option("--by", metavar="NAME", help="Who says so. Without it: your user name.")
 ]
@@ -68,3 +74,42 @@ CohortOption = Annotated[
     str, typer.Option("--cohort", metavar="NAME", help="Cohort of the larvae; gives number and age.")
 ]
 KilogramsArgument = Annotated[str, typer.Argument(metavar="AMOUNT", help="Such as 12.4 kg or 800 g.")]
+
+
+@dataclass(frozen=True, slots=True)
+class EntryOptions:
+    """What every command that writes an entry of the logbook is given."""
+
+    config: Path | None
+    at: str
+    by: str
+    note: str
+
+
+def entry_command(
+    at: str = "now", at_option: object = AtOption
+) -> Callable[[Callable[..., None]], Callable[..., None]]:
+    """Give a command --config, --at, --by and --note, which reach it as its first argument.
+
+    `at` is the time where none is said. typer reads the signature that is put together here.
+    """
+    shared = [
+        inspect.Parameter(name, inspect.Parameter.KEYWORD_ONLY, default=default, annotation=option)
+        for name, option, default in (
+            ("config", ConfigOption, None),
+            ("at", at_option, at),
+            ("by", ByOption, ""),
+            ("note", NoteOption, ""),
+        )
+    ]
+
+    def decorate(command: Callable[..., None]) -> Callable[..., None]:
+        @functools.wraps(command)
+        def run(config: Path | None, at: str, by: str, note: str, **values: object) -> None:
+            command(EntryOptions(config, at, by, note), **values)
+
+        own = list(inspect.signature(command, eval_str=True).parameters.values())[1:]
+        run.__signature__ = inspect.Signature([*own, *shared])  # type: ignore[attr-defined]
+        return run
+
+    return decorate
