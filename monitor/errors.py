@@ -24,7 +24,7 @@ The command line turns each into plain text and an exit code; the library never 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 
@@ -54,6 +54,12 @@ class Sentence:
 def sentence(english: str, /, **values: object) -> Sentence:
     """Write `sentence("{count} larvae", count=12)`."""
     return Sentence(english, values)
+
+
+def one_a_line(sentences: Iterable[Sentence]) -> Sentence:
+    """Several sentences as one, each on its own line."""
+    values = {f"line_{number}": said for number, said in enumerate(sentences)}
+    return Sentence("\n".join(f"{{{name}}}" for name in values), values)
 
 
 class MonitorError(Exception):
@@ -107,8 +113,8 @@ class SettingsError(MonitorError):
 
     def __init__(self, problems: Sequence[Problem]) -> None:
         self.problems = tuple(problems)
-        said = {f"problem_{number}": problem.said for number, problem in enumerate(self.problems)}
-        super().__init__("\n".join(f"{{{name}}}" for name in said), **said)
+        lines = one_a_line(problem.said for problem in self.problems)
+        super().__init__(lines.english, **lines.values)
 
 
 class UsageError(MonitorError):

@@ -10,7 +10,7 @@ from enum import StrEnum
 
 from monitor.bins.evaporation import Cover
 from monitor.bins.substrate import BinFacts, Larvae
-from monitor.errors import UsageError
+from monitor.errors import Phrase, Sentence, UsageError, one_a_line, sentence
 
 OVEN_DRY_SD = 0.015
 """Standard deviation of an oven-dry test of one handful [ratio]. Source: own choice, sampling dominates."""
@@ -23,6 +23,7 @@ MARK_SD_SHARE = 0.03
 
 LEAST_MOISTURE, MOST_MOISTURE = 0.01, 0.99
 MOST_KG = 10_000.0
+RATIO, DAYS = sentence("(ratio)"), sentence("days")
 
 
 class Taken(StrEnum):
@@ -139,54 +140,72 @@ BinEvent = (
 
 def require_bin(facts: BinFacts, events: Sequence[BinEvent], until_ms: int) -> None:
     """Refuse a bin or an entry that cannot be: UsageError with all problems, one a line."""
-    problems = [*_facts(facts), *(found for event in events for found in _event(event))]
+    problems = [*_facts(facts), *(problem for event in events for problem in _event(event))]
     if until_ms < facts.filled_ms:
-        problems.append("the bin is looked at before it was filled; give a later time")
+        problems.append(sentence("the bin is looked at before it was filled; give a later time"))
     if problems:
-        raise UsageError("\n".join(problems))
+        lines = one_a_line(problems)
+        raise UsageError(lines.english, **lines.values)
 
 
-def _within(what: str, value: float, low: float, high: float, unit: str) -> Iterator[str]:
+def _within(what: Sentence, value: float, low: float, high: float, unit: Phrase) -> Iterator[Sentence]:
     """A sentence where the value is outside; what is not a number is outside."""
     if not low <= value <= high:
-        yield f"{what} is {value:g} {unit}; allowed: {low:g} to {high:g} {unit}; correct the entry"
+        yield sentence(
+            "{what} is {value:g} {unit}; allowed: {low:g} to {high:g} {unit}; correct the entry",
+            what=what,
+            value=value,
+            low=low,
+            high=high,
+            unit=unit,
+        )
 
 
-def _facts(facts: BinFacts) -> Iterator[str]:
-    yield from _within("the surface of the bin", facts.surface_m2, 0.001, 100.0, "m²")
-    yield from _within("the mass at filling", facts.wet_kg, 0.001, MOST_KG, "kg")
-    yield from _within("the moisture at filling", facts.moisture, LEAST_MOISTURE, MOST_MOISTURE, "(ratio)")
-    yield from _within("the doubt about the moisture at filling", facts.moisture_sd, 0.0, 0.3, "(ratio)")
+def _facts(facts: BinFacts) -> Iterator[Sentence]:
+    yield from _within(sentence("the surface of the bin"), facts.surface_m2, 0.001, 100.0, "m²")
+    yield from _within(sentence("the mass at filling"), facts.wet_kg, 0.001, MOST_KG, "kg")
+    yield from _within(
+        sentence("the moisture at filling"), facts.moisture, LEAST_MOISTURE, MOST_MOISTURE, RATIO
+    )
+    yield from _within(
+        sentence("the doubt about the moisture at filling"), facts.moisture_sd, 0.0, 0.3, RATIO
+    )
     if facts.probe_depth_m is not None:
-        yield from _within("the depth of the probe", facts.probe_depth_m, 0.0, 1.0, "m")
+        yield from _within(sentence("the depth of the probe"), facts.probe_depth_m, 0.0, 1.0, "m")
     if facts.larvae is not None:
         yield from _larvae(facts.larvae)
 
 
-def _larvae(larvae: Larvae) -> Iterator[str]:
-    yield from _within("the number of larvae", larvae.count, 0.0, 1e8, "")
-    yield from _within("the age of the larvae", larvae.age_days, 0.0, 200.0, "days")
-    yield from _within("the first mass of a larva", larvae.start_mg, 0.001, 10_000.0, "mg")
-    yield from _within("the last mass of a larva", larvae.final_mg, 0.001, 10_000.0, "mg")
-    yield from _within("the days of growth", larvae.growth_days, 0.1, 365.0, "days")
+def _larvae(larvae: Larvae) -> Iterator[Sentence]:
+    yield from _within(sentence("the number of larvae"), larvae.count, 0.0, 1e8, "")
+    yield from _within(sentence("the age of the larvae"), larvae.age_days, 0.0, 200.0, DAYS)
+    yield from _within(sentence("the first mass of a larva"), larvae.start_mg, 0.001, 10_000.0, "mg")
+    yield from _within(sentence("the last mass of a larva"), larvae.final_mg, 0.001, 10_000.0, "mg")
+    yield from _within(sentence("the days of growth"), larvae.growth_days, 0.1, 365.0, DAYS)
 
 
-def _event(event: BinEvent) -> Iterator[str]:
+def _event(event: BinEvent) -> Iterator[Sentence]:
     match event:
         case WaterAdded(kg=kg, back_to_kg=mark):
-            yield from _within("the water added", kg, 0.0, MOST_KG, "kg")
+            yield from _within(sentence("the water added"), kg, 0.0, MOST_KG, "kg")
             if mark is not None:
-                yield from _within("the mark", mark, 0.001, MOST_KG, "kg")
+                yield from _within(sentence("the mark"), mark, 0.001, MOST_KG, "kg")
         case FeedAdded(kg=kg, moisture=moisture):
-            yield from _within("the feed added", kg, 0.0, MOST_KG, "kg")
-            yield from _within("the moisture of the feed", moisture, LEAST_MOISTURE, MOST_MOISTURE, "(ratio)")
+            yield from _within(sentence("the feed added"), kg, 0.0, MOST_KG, "kg")
+            yield from _within(
+                sentence("the moisture of the feed"), moisture, LEAST_MOISTURE, MOST_MOISTURE, RATIO
+            )
         case Weighed(kg=kg, sd_kg=sd_kg):
-            yield from _within("the mass weighed", kg, 0.001, MOST_KG, "kg")
-            yield from _within("the doubt about the scale", sd_kg, 0.0, MOST_KG, "kg")
+            yield from _within(sentence("the mass weighed"), kg, 0.001, MOST_KG, "kg")
+            yield from _within(sentence("the doubt about the scale"), sd_kg, 0.0, MOST_KG, "kg")
         case MoistureTested(moisture=moisture, sd=sd):
-            yield from _within("the moisture tested", moisture, LEAST_MOISTURE, MOST_MOISTURE, "(ratio)")
-            yield from _within("the doubt about the test", sd, 0.001, 0.5, "(ratio)")
+            yield from _within(
+                sentence("the moisture tested"), moisture, LEAST_MOISTURE, MOST_MOISTURE, RATIO
+            )
+            yield from _within(sentence("the doubt about the test"), sd, 0.001, 0.5, RATIO)
         case TakenOut(kg=kg, what=what):
-            yield from _within(f"the {what.value} taken out", kg, 0.0, MOST_KG, "kg")
+            residue = sentence("the residue taken out")
+            taken = sentence("the larvae taken out") if what is Taken.LARVAE else residue
+            yield from _within(taken, kg, 0.0, MOST_KG, "kg")
         case LarvaeAdded(larvae=larvae):
             yield from _larvae(larvae)

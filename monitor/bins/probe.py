@@ -109,14 +109,19 @@ def calibrated(points: Sequence[ProbePoint], raw_air: float, raw_water: float) -
 
 def _require_points(points: Sequence[ProbePoint]) -> None:
     if len(points) < FEWEST_POINTS:
-        raise UsageError(f"{len(points)} points were given; a calibration needs {FEWEST_POINTS} or more")
+        raise UsageError(
+            "{count} points were given; a calibration needs {fewest} or more",
+            count=len(points),
+            fewest=FEWEST_POINTS,
+        )
     if not all(np.isfinite(point.raw) and 0.0 < point.moisture < 1.0 for point in points):
         raise UsageError("a point is no number or its moisture is not between 0 and 1; correct it")
     moistures = [point.moisture for point in points]
     if max(moistures) - min(moistures) < NARROWEST_SPAN:
         raise UsageError(
-            f"the points span {max(moistures) - min(moistures):.2f} in moisture; take drier and wetter ones, "
-            f"at least {NARROWEST_SPAN:.2f} apart"
+            "the points span {span:.2f} in moisture; take drier and wetter ones, at least {least:.2f} apart",
+            span=round(max(moistures) - min(moistures), 2),
+            least=NARROWEST_SPAN,
         )
 
 

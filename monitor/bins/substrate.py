@@ -13,6 +13,7 @@ from monitor.bins.energy_balance import SIDE_LOSS_W_M2_K
 from monitor.bins.evaporation import Cover
 from monitor.climate.arrays import FloatArray, IntArray, Value, logarithm, require
 from monitor.climate.psychrometrics import SEA_LEVEL_PRESSURE_PA
+from monitor.errors import UsageError
 from monitor.records import MS_PER_DAY
 
 MG_PER_KG = 1e6
@@ -197,7 +198,7 @@ class Mixture(NamedTuple):
 def mixture(materials: Iterable[tuple[float, float]]) -> Mixture:
     """Put materials together: wet mass [kg] and moisture [ratio, wet basis] of each; water has moisture 1.
 
-    A ValueError where there is nothing at all. m = sum(kg m)/sum(kg).
+    A UsageError where there is nothing at all. m = sum(kg m)/sum(kg).
     """
     total = water = 0.0
     for kg, moisture in materials:
@@ -205,5 +206,5 @@ def mixture(materials: Iterable[tuple[float, float]]) -> Mixture:
         require("moisture", "(ratio)", moisture, 0.0, 1.0)
         total, water = total + kg, water + kg * moisture
     if total <= 0.0:
-        raise ValueError("nothing was put together; give the mass of at least one material")
+        raise UsageError("nothing was put together; give the mass of at least one material")
     return Mixture(total, water / total)

@@ -157,10 +157,7 @@ def _salt_truth(sensor: SensorKey, salts: Sequence[str], temperature: float | No
     if temperature is None:
         raise UsageError("--salt needs --temperature: the humidity over a salt depends on it")
     names = {name.lower(): name for name in SALTS}
-    try:
-        return [salt_humidity_percent(names.get(salt.lower(), salt), temperature) for salt in salts]
-    except ValueError as error:
-        raise UsageError(str(error)) from None
+    return [salt_humidity_percent(names.get(salt.lower(), salt), temperature) for salt in salts]
 
 
 def _points(sensor: SensorKey, raw: Sequence[float], truth: Sequence[float]) -> list[CalibrationPoint]:
@@ -172,10 +169,7 @@ def _points(sensor: SensorKey, raw: Sequence[float], truth: Sequence[float]) -> 
         )
     if not 1 <= len(raw) <= 2:
         raise UsageError("{count} points; allowed: one (shift) or two (shift and slope)", count=len(raw))
-    try:
-        points = [CalibrationPoint(*pair) for pair in zip(raw, truth, strict=True)]
-    except ValueError as error:
-        raise UsageError(str(error)) from None
+    points = [CalibrationPoint(*pair) for pair in zip(raw, truth, strict=True)]
     said = [point.raw for point in points] if sensor.quantity not in CAPACITIVE else []
     _refuse_impossible(sensor.quantity, "--raw", said)
     _refuse_impossible(sensor.quantity, "--true", truth)
@@ -209,11 +203,8 @@ def _valid_from(text: str, look: SiteContext) -> int:
 def _made(
     sensor: SensorKey, points: Sequence[CalibrationPoint], at_ms: int, now_ms: int, note: str, sure: bool
 ) -> Calibration:
-    try:
-        make = two_point if len(points) == 2 else offset_only
-        made = make(sensor, points, at_ms, now_ms, note)
-    except ValueError as error:
-        raise UsageError(str(error)) from None
+    make = two_point if len(points) == 2 else offset_only
+    made = make(sensor, points, at_ms, now_ms, note)
     most, off = MOST_OFF.get(sensor.quantity), max(abs(point.true - point.raw) for point in points)
     if most is not None and off > most and not sure:
         raise UsageError(

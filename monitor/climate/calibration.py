@@ -2,7 +2,7 @@
 
 Raw values are what is stored; a calibration is applied when a value is read out, so that a better one entered
 tomorrow corrects yesterday too if it is made valid from then. Each fault of the points that a person enters
-is refused with a ValueError that says what to do instead.
+is refused with a UsageError that says what to do instead.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from monitor.climate.arrays import FloatArray, IntArray
+from monitor.errors import UsageError
 from monitor.records import Calibration, Quantity, SensorKey
 
 PHYSICAL_SPANS: Mapping[str, tuple[float, float]] = {Quantity.AIR_HUMIDITY: (0.0, 100.0)}
@@ -47,7 +48,9 @@ class CalibrationPoint:
 
     def __post_init__(self) -> None:
         if not (math.isfinite(self.raw) and math.isfinite(self.true)):
-            raise ValueError(f"a calibration point needs two numbers; found {self.raw} and {self.true}")
+            raise UsageError(
+                "a calibration point needs two numbers; found {raw} and {true}", raw=self.raw, true=self.true
+            )
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,7 +165,7 @@ def offset_only(
     Source: least squares of a line with slope 1.
     """
     if not points:
-        raise ValueError("an offset needs at least one point: what the sensor said and what was true")
+        raise UsageError("an offset needs at least one point: what the sensor said and what was true")
     offset = math.fsum(point.true - point.raw for point in points) / len(points)
     return Calibration(sensor, valid_from_ms, 1.0, offset, note, entered_ms)
 
@@ -179,8 +182,9 @@ def two_point(
     slope = (true2 - true1)/(raw2 - raw1); offset = true1 - slope raw1.
     """
     if len(points) != 2:
-        raise ValueError(
-            f"a two-point calibration needs two points, found {len(points)}; with one, use an offset"
+        raise UsageError(
+            "a two-point calibration needs two points, found {count}; with one, use an offset",
+            count=len(points),
         )
     first, second = points
     _require_spread(sensor.quantity, first, second)
@@ -190,27 +194,33 @@ def two_point(
 
 
 def _require_spread(quantity: str, first: CalibrationPoint, second: CalibrationPoint) -> None:
-    """Raise a ValueError unless the points are far enough apart for a slope."""
+    """Raise a UsageError unless the points are far enough apart for a slope."""
     least, spread = LEAST_SPREAD.get(quantity, 0.0), abs(second.true - first.true)
     if spread < least or spread == 0.0:
-        raise ValueError(
-            f"the two true values are {spread:g} apart; allowed: {least:g} or more for {quantity}. "
-            "Points so near to one another cannot give a slope; use an offset instead"
+        raise UsageError(
+            "the two true values are {spread:g} apart; allowed: {least:g} or more for {quantity}. "
+            "Points so near to one another cannot give a slope; use an offset instead",
+            spread=spread,
+            least=least,
+            quantity=quantity,
         )
     if first.raw == second.raw:
-        raise ValueError(
-            f"the sensor said {first.raw:g} at both points; it does not respond, or a typing mistake"
+        raise UsageError(
+            "the sensor said {raw:g} at both points; it does not respond, or a typing mistake", raw=first.raw
         )
 
 
 def _require_slope(quantity: str, slope: float) -> None:
-    """Raise a ValueError where the slope means that points were mixed up or the sensor is broken."""
+    """Raise a UsageError where the slope means that points were mixed up or the sensor is broken."""
     if quantity in CAPACITIVE:
         return
     if not SLOPES[0] <= slope <= SLOPES[1]:
-        raise ValueError(
-            f"the two points give a slope of {slope:.3g}; allowed: {SLOPES[0]:g} to {SLOPES[1]:g}. "
-            "Check that the points are not swapped and the jars not mixed up; else the sensor is worn out"
+        raise UsageError(
+            "the two points give a slope of {slope:.3g}; allowed: {low:g} to {high:g}. "
+            "Check that the points are not swapped and the jars not mixed up; else the sensor is worn out",
+            slope=slope,
+            low=SLOPES[0],
+            high=SLOPES[1],
         )
 
 
@@ -238,11 +248,14 @@ def salt_humidity_percent(salt: str, temperature_c: float) -> float:
     Greenspan 1977, J. Res. NBS 81A(1):89-96, third-degree fit of each salt.
     """
     if salt not in SALTS:
-        raise ValueError(f"salt is {salt!r}; allowed: {', '.join(SALTS)}")
+        raise UsageError("salt is {salt!r}; allowed: {known}", salt=salt, known=", ".join(SALTS))
     facts = SALTS[salt]
     if not facts.lowest_c <= temperature_c <= facts.highest_c:
-        raise ValueError(
-            f"temperature of the {salt} jar is {temperature_c:g} °C; "
-            f"allowed: {facts.lowest_c:g} to {facts.highest_c:g} °C"
+        raise UsageError(
+            "temperature of the {salt} jar is {temperature:g} °C; allowed: {low:g} to {high:g} °C",
+            salt=salt,
+            temperature=temperature_c,
+            low=facts.lowest_c,
+            high=facts.highest_c,
         )
     return math.fsum(factor * temperature_c**power for power, factor in enumerate(facts.coefficients))

@@ -192,5 +192,7 @@ def _crossing_steps(temperatures_c: FloatArray, limits_c: tuple[float, ...]) -> 
 def _check_thresholds(lower_c: float, upper_c: float | None) -> None:
     if upper_c is not None and upper_c <= lower_c:
         raise UsageError(
-            f"the upper threshold {upper_c:g} °C must lie above the lower threshold {lower_c:g} °C"
+            "the upper threshold {upper:g} °C must lie above the lower threshold {lower:g} °C",
+            upper=upper_c,
+            lower=lower_c,
         )

@@ -70,7 +70,8 @@ class Observation:
     def __post_init__(self) -> None:
         if self.sd_days <= 0.0:
             raise UsageError(
-                f"how sure the day is must be above 0 days, not {self.sd_days:g}; half a day is usual"
+                "how sure the day is must be above 0 days, not {days:g}; half a day is usual",
+                days=self.sd_days,
             )
 
 
@@ -254,7 +255,9 @@ def summary_of_counts(
     total = float(counts.sum())
     if total < least or np.any(counts < 0):
         raise UsageError(
-            f"{total:g} counted flies are too few to say how far a cohort spreads; {least:g} are needed"
+            "{count:g} counted flies are too few to say how far a cohort spreads; {least:g} are needed",
+            count=total,
+            least=least,
         )
     life_days = (day_starts_ms - origin_ms) / MS_PER_DAY + 0.5
     weights = counts / total

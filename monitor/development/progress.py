@@ -144,12 +144,14 @@ class CohortTrack:
 
     def __post_init__(self) -> None:
         if not self.residences:
-            raise UsageError(f"cohort {self.cohort} lives nowhere; give it a place")
+            raise UsageError("cohort {cohort} lives nowhere; give it a place", cohort=self.cohort)
         if any(later.from_ms <= earlier.from_ms for earlier, later in pairwise(self.residences)):
-            raise UsageError(f"cohort {self.cohort}: its moves must be in the order of time")
+            raise UsageError("cohort {cohort}: its moves must be in the order of time", cohort=self.cohort)
         if not 0.0 <= self.start_progress < 1.0:
             raise UsageError(
-                f"cohort {self.cohort}: start_progress is {self.start_progress:g}; allowed: 0 up to 1"
+                "cohort {cohort}: start_progress is {progress:g}; allowed: 0 up to 1",
+                cohort=self.cohort,
+                progress=self.start_progress,
             )
 
     @property
@@ -312,7 +314,7 @@ def _stay_at(track: CohortTrack, at_ms: int, to_ms: int) -> tuple[str, int]:
     for place, from_ms, until_ms in track.stays():
         if from_ms <= at_ms < until_ms:
             return place, int(min(until_ms, to_ms))
-    raise UsageError(f"cohort {track.cohort} has no place at that time")
+    raise UsageError("cohort {cohort} has no place at that time", cohort=track.cohort)
 
 
 def _with_hours(

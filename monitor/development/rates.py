@@ -52,8 +52,9 @@ class RateLaw:
     def __post_init__(self) -> None:
         if self.upper_threshold_c is not None and self.upper_threshold_c <= self.threshold_c:
             raise UsageError(
-                f"upper_threshold_c is {self.upper_threshold_c:g} and must lie above "
-                f"threshold_c ({self.threshold_c:g})"
+                "upper_threshold_c is {upper:g} and must lie above threshold_c ({lower:g})",
+                upper=self.upper_threshold_c,
+                lower=self.threshold_c,
             )
 
 
@@ -76,8 +77,11 @@ class StageParameters:
     def __post_init__(self) -> None:
         if self.thermal_constant <= 0.0 or self.log_sd < 0.0:
             raise UsageError(
-                f"stage {self.stage}: thermal constant {self.thermal_constant:g} must be above 0 "
-                f"and its log-sd {self.log_sd:g} not below 0"
+                "stage {stage}: thermal constant {constant:g} must be above 0 "
+                "and its log-sd {sd:g} not below 0",
+                stage=self.stage,
+                constant=self.thermal_constant,
+                sd=self.log_sd,
             )
 
 
@@ -117,7 +121,12 @@ class SpeciesParameters:
             if parameters.stage is stage:
                 return index
         known = ", ".join(parameters.stage for parameters in self.stages)
-        raise UsageError(f"{self.name} has no stage {stage}; its stages are {known}")
+        raise UsageError(
+            "{species} has no stage {stage}; its stages are {known}",
+            species=self.name,
+            stage=stage,
+            known=known,
+        )
 
     def has(self, stage: Stage) -> bool:
         """True when the species passes this stage."""

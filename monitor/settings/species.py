@@ -26,7 +26,7 @@ from monitor.development.rates import (
     SpeciesParameters,
     StageParameters,
 )
-from monitor.errors import Problem, SettingsError
+from monitor.errors import Phrase, Problem, SettingsError, sentence
 from monitor.records import QUANTITIES, PlaceKind, Priority, Side, Stage
 
 Mark = Literal["published", "cited", "common practice", "choice"]
@@ -243,13 +243,13 @@ def available_species() -> tuple[str, ...]:
 
 def load_species(name: str) -> Species:
     """Read `monitor/species/<name>.toml`; raises SettingsError with every problem found."""
-    remedy = "write the name of one of these files in [site] species"
+    remedy = sentence("write the name of one of these files in [site] species")
     return parse_species(_text("species", name, "site.species", remedy), f"{name}.toml")
 
 
 def parse_species(text: str, file: str) -> Species:
     """Check the text of a species file; `file` is the name that problems are reported under."""
-    return _parsed(Species, text, file, "correct this key in the species file")
+    return _parsed(Species, text, file, sentence("correct this key in the species file"))
 
 
 def available_substrates() -> tuple[str, ...]:
@@ -259,13 +259,13 @@ def available_substrates() -> tuple[str, ...]:
 
 def load_substrate(name: str) -> SubstrateParameters:
     """Read `monitor/substrates/<name>.toml`; raises SettingsError with every problem found."""
-    text = _text("substrates", name, "substrate", "write one of these names")
+    text = _text("substrates", name, "substrate", sentence("write one of these names"))
     return parse_substrate(text, f"{name}.toml").parameters(name)
 
 
 def parse_substrate(text: str, file: str) -> Substrate:
     """Check the text of a substrate file; `file` is the name that problems are reported under."""
-    return _parsed(Substrate, text, file, "correct this key in the substrate file")
+    return _parsed(Substrate, text, file, sentence("correct this key in the substrate file"))
 
 
 def _folder(name: str) -> Traversable:
@@ -277,7 +277,7 @@ def _names(folder: str) -> tuple[str, ...]:
     return tuple(sorted(name.removesuffix(".toml") for name in names if name.endswith(".toml")))
 
 
-def _text(folder: str, name: str, key: str, remedy: str) -> str:
+def _text(folder: str, name: str, key: str, remedy: Phrase) -> str:
     """The text of a file that comes with the program; `key` is where its name stands in the settings."""
     known = _names(folder)
     if name not in known:
@@ -285,19 +285,25 @@ def _text(folder: str, name: str, key: str, remedy: str) -> str:
     return (_folder(folder) / f"{name}.toml").read_text(encoding="utf-8")
 
 
-def _parsed(table: type[FileTable], text: str, file: str, remedy: str) -> FileTable:
+def _parsed(table: type[FileTable], text: str, file: str, remedy: Phrase) -> FileTable:
     try:
         return table.model_validate(tomllib.loads(text))
     except tomllib.TOMLDecodeError as error:
-        problem = Problem(file, "the file", f"not TOML: {error}", "TOML", "mend the line that is named")
+        problem = Problem(
+            file,
+            sentence("the file"),
+            sentence("not TOML: {reason}", reason=str(error)),
+            "TOML",
+            sentence("mend the line that is named"),
+        )
         raise SettingsError([problem]) from None
     except ValidationError as error:
         raise SettingsError([_problem(file, details, remedy) for details in error.errors()]) from None
 
 
-def _problem(file: str, details: ErrorDetails, remedy: str) -> Problem:
-    key = ".".join(str(part) for part in details["loc"]) or "the file"
-    value = "missing" if details["type"] == "missing" else repr(details["input"])[:80]
+def _problem(file: str, details: ErrorDetails, remedy: Phrase) -> Problem:
+    key: Phrase = ".".join(str(part) for part in details["loc"]) or sentence("the file")
+    value: Phrase = sentence("missing") if details["type"] == "missing" else repr(details["input"])[:80]
     return Problem(file, key, value, details["msg"], remedy)
 
 
@@ -306,9 +312,9 @@ def species_parameters(
 ) -> SpeciesParameters:
     """Parameters of a species on one of its feeds (none: mixed or unknown), or by another rate model."""
     if diet is not None and diet not in species.diets:
-        known = ", ".join(species.diets) or "none"
+        known: Phrase = ", ".join(species.diets) or sentence("none")
         raise SettingsError(
-            [Problem("settings", "diet", repr(diet), known, "write one of these, or leave it out")]
+            [Problem("settings", "diet", repr(diet), known, sentence("write one of these, or leave it out"))]
         )
     tables = {**species.stages, **(species.diets[diet] if diet else {})}
     if alternative is not None:

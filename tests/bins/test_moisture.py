@@ -32,7 +32,7 @@ def test_a_mixture_of_bran_and_water() -> None:
     mixed = mixture([(2.0, 0.12), (4.0, 1.0), (1.0, 0.80)])
     assert mixed.kg == 7.0
     assert mixed.moisture == pytest.approx((0.24 + 4.0 + 0.8) / 7.0)
-    with pytest.raises(ValueError, match="nothing was put together"):
+    with pytest.raises(UsageError, match="nothing was put together"):
         mixture([])
     with pytest.raises(ValueError, match=r"moisture is 70 \(ratio\)"):
         mixture([(2.0, 70.0)])

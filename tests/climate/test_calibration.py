@@ -20,6 +20,7 @@ from monitor.climate.calibration import (
     salt_humidity_percent,
     two_point,
 )
+from monitor.errors import UsageError
 from monitor.records import Calibration, SensorKey
 
 REFERENCES = Path(__file__).parents[1] / "references" / "salts.toml"
@@ -70,7 +71,7 @@ def test_salts_keep_their_order_and_move_slowly(salt: str, at_c: float) -> None:
     ],
 )
 def test_salt_outside_its_table_is_refused(salt: str, at_c: float, words: str) -> None:
-    with pytest.raises(ValueError) as caught:
+    with pytest.raises(UsageError) as caught:
         salt_humidity_percent(salt, at_c)
 
     assert words in str(caught.value)
@@ -167,14 +168,14 @@ def test_a_moisture_index_may_have_any_slope() -> None:
 def test_points_that_cannot_be_right_are_refused(
     sensor: SensorKey, pairs: list[tuple[float, float]], words: str
 ) -> None:
-    with pytest.raises(ValueError) as caught:
+    with pytest.raises(UsageError) as caught:
         two_point(sensor, [CalibrationPoint(*pair) for pair in pairs], valid_from_ms=0)
 
     assert words in str(caught.value)
 
 
 def test_no_point_and_no_number_are_refused() -> None:
-    with pytest.raises(ValueError, match="at least one point"):
+    with pytest.raises(UsageError, match="at least one point"):
         offset_only(HUMIDITY, [], valid_from_ms=0)
-    with pytest.raises(ValueError, match="needs two numbers"):
+    with pytest.raises(UsageError, match="needs two numbers"):
         CalibrationPoint(math.nan, 75.0)
