@@ -1,7 +1,4 @@
-"""Runs the page in a thread of its own, beside the service.
-
-The server's connection, with an end to the patience for a request that never comes whole.
-"""
+"""Serves the page in a thread of its own, with little patience for clients that dawdle."""
 
 from __future__ import annotations
 
@@ -20,6 +17,10 @@ from monitor.page.app import build_app
 from monitor.page.context import PageContext
 
 HEAD_S = 10.0
+MOST_CONNECTIONS = 96
+KEEP_ALIVE_S = 15
+START_S = 10.0
+STOP_S = 3
 
 
 class ImpatientProtocol(H11Protocol):
@@ -64,12 +65,6 @@ class ImpatientProtocol(H11Protocol):
             self.transport.close()
 
 
-MOST_CONNECTIONS = 96
-KEEP_ALIVE_S = 15
-START_S = 10.0
-STOP_S = 3
-
-
 def is_loopback(address: str) -> bool:
     """Whether only this computer reaches the address."""
     try:
@@ -82,9 +77,10 @@ def refuse_open_door(listen: str, has_password: bool) -> None:
     """Raise UsageError when the page would be open to a network without a password."""
     if not has_password and not is_loopback(listen):
         raise UsageError(
-            f"the page may not listen on {listen} without a password: everybody in that network "
-            "could use it. "
-            'Give [page] password_env or password_file in the settings, or listen = "127.0.0.1".'
+            "the page may not listen on {address} without a password: everybody in that network "
+            "could use it. Give [page] password_env or password_file in the settings, "
+            'or listen = "127.0.0.1".',
+            address=listen,
         )
 
 
@@ -135,7 +131,9 @@ class PageServer:
         until = time.monotonic() + START_S
         while self._server is not None and not self._server.started:
             if time.monotonic() > until or not self.alive:
-                raise UsageError(f"the page did not start at {self.address}; the log says why")
+                raise UsageError(
+                    "the page did not start at {address}; the log says why", address=self.address
+                )
             time.sleep(0.01)
 
     @property
@@ -156,14 +154,17 @@ class PageServer:
 def _listening(listen: str, port: int) -> socket.socket:
     family = socket.AF_INET6 if ":" in listen else socket.AF_INET
     # With the protocol named, asyncio switches off the waiting that would delay each small answer by 40 ms.
-    found = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)
-    found.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    listener = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)
+    listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
-        found.bind((listen, port))
+        listener.bind((listen, port))
     except OSError as error:
-        found.close()
+        listener.close()
         raise UsageError(
-            f"the page cannot listen on {listen} port {port}: {error.strerror}. "
-            "Another program may use it; give another [page] port in the settings."
+            "the page cannot listen on {address} port {port}: {error}. "
+            "Another program may use it; give another [page] port in the settings.",
+            address=listen,
+            port=port,
+            error=error.strerror,
         ) from None
-    return found
+    return listener

@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Protocol
 
-from monitor.errors import MonitorError, StoreError, UsageError
+from monitor.errors import MonitorError, StoreError, UsageError, sentence
 from monitor.notify.outbox import SafeOutbox
 from monitor.notify.policy import RecipientPolicy, trial_messages
 from monitor.notify.signals import Sounder
@@ -78,15 +78,19 @@ def _send_test(
     title = site.plan.settings.site.title
     messages = trial_messages(circle, title, now_ms, command.reason or None)
     if not messages:
-        known = ", ".join(recipient.id for recipient in circle.recipients) or "nobody"
-        raise UsageError(f"there is no recipient {command.reason!r}; the settings name {known}")
+        raise UsageError(
+            "there is no recipient '{recipient}'; the settings name {known}",
+            recipient=command.reason,
+            known=", ".join(recipient.id for recipient in circle.recipients) or sentence("nobody"),
+        )
     return DONE, messages
 
 
 def _change_alarm(command: Command, site: SiteState, now_ms: int, changes: AlarmChanges) -> None:
     if command.alarm_id not in site.plan.rules:
         raise UsageError(
-            f"there is no alarm {command.alarm_id!r}; `rearing-monitor alarms` lists those that are active"
+            "there is no alarm '{alarm}'; `rearing-monitor alarms` lists those that are active",
+            alarm=command.alarm_id,
         )
     event = EVENTS[command.kind]
     changes.add(

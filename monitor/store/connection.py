@@ -83,9 +83,10 @@ def as_store_error(error: sqlite3.Error, path: Path) -> StoreError:
     """The named error for a fault of SQLite: the extended code first, then its primary code."""
     code = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_ERROR)
     kind, what, remedy = _BY_CODE.get(code) or _BY_CODE.get(code & 0xFF, _UNKNOWN)
-    return kind(
+    said = sentence(
         "{path}: {what} ({error}). To mend: {remedy}.", path=path, what=what, error=error, remedy=remedy
     )
+    return kind(said)
 
 
 @contextlib.contextmanager
