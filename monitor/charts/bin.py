@@ -1,24 +1,24 @@
-"""One bin as a picture: moisture before and after now with its band and limits, temperatures below. Pure."""
+"""One bin: a picture of its moisture and temperatures over some days, and a gauge for the page. Pure."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import tzinfo
 
 import numpy as np
 
 from monitor.bins.conditions import ClimateSeries
-from monitor.bins.events import BinEvent, FeedAdded, MoistureTested, Stirred, WaterAdded, Weighed
+from monitor.bins.events import BinEvent, FeedAdded, MoistureTested, WaterAdded, Weighed
 from monitor.bins.history import BinHistory
 from monitor.bins.outlook import MoistureOutlook
 from monitor.bins.substrate import MoistureBands
-from monitor.charts.svg import dot, line, path, picture, rect, text
+from monitor.charts.svg import along, between, dot, inline, line, path, percent, picture, rect, text
 from monitor.climate.arrays import FloatArray, IntArray
 from monitor.farm.bins import BinView
-from monitor.records import MS_PER_DAY, MS_PER_HOUR, local, midnight_ms
-from monitor.words.bins import kilograms, litres, percent, until
-from monitor.words.phrases import MONTHS, WEEKDAYS, moment
+from monitor.records import MS_PER_DAY, MS_PER_HOUR, midnight_ms
+from monitor.words.bins import dry_sentence, event_words, moisture_now
+from monitor.words.localizer import Localizer, day, kilograms, litres
+from monitor.words.localizer import percent as percent_words
 
 WIDTH, HEIGHT = 760.0, 500.0
 LEFT, RIGHT = 58.0, 66.0
@@ -28,19 +28,42 @@ PAST_DAYS, AHEAD_DAYS = 4.0, 4.0
 MOST_POINTS = 240
 LEAST_SPAN = 0.3
 LEAST_SPAN_C = 10.0
+GAUGE_LOW, GAUGE_HIGH = 0.35, 0.95
 
 
-def bin_svg(view: BinView, zone: tzinfo) -> str:
+def moisture_gauge(outlook: MoistureOutlook, bands: MoistureBands | None, words: Localizer) -> str:
+    """A line from dry to wet: the target, the limits, and where the bin stands with its band."""
+
+    def x(moisture: float) -> float:
+        held = min(max(moisture, GAUGE_LOW), GAUGE_HIGH)
+        return (held - GAUGE_LOW) / (GAUGE_HIGH - GAUGE_LOW)
+
+    def tick(kind: str, moisture: float) -> str:
+        return line(kind, percent(x(moisture)), 1, percent(x(moisture)), 21)
+
+    def bar(kind: str, low: float, high: float, y: int, height: int) -> str:
+        return rect(kind, percent(x(low)), y, percent(x(high) - x(low)), height)
+
+    now, low, high = (percent_words(words, each) for each in (outlook.median, outlook.low, outlook.high))
+    parts = [rect("rail", 0, 8, "100%", 6)]
+    if bands is not None:
+        parts.append(bar("target", bands.target_low, bands.target_high, 8, 6))
+        parts += [tick("limit", limit) for limit in (bands.dry_limit, bands.wet_limit)]
+    parts += [bar("reach", outlook.low, outlook.high, 5, 12), tick("here", outlook.median)]
+    return inline("gauge", 22, words.t("bins.gauge", now=now, low=low, high=high), parts)
+
+
+def bin_svg(view: BinView, words: Localizer) -> str:
     """The picture of one filled bin; one that cannot be worked out says why."""
-    title = f"{view.title}: moisture"
+    title = words.t("bin_picture.title", bin=view.title)
     if view.outlook is None or view.history is None or view.climate is None:
-        parts = [text(24, 34, title, "title"), text(24, 60, f"Cannot be worked out, {view.why_not}.")]
+        parts = [text(24, 34, title, "title"), text(24, 60, words.t("bins.no_air"))]
         return picture(WIDTH, 90, title, parts)
-    board = _Board(view, view.history, view.outlook, view.climate, zone)
-    words = board.words()
+    board = _Board(view, view.history, view.outlook, view.climate, words)
+    said = board.summary()
     parts = [
         text(24, 32, title, "title"),
-        text(24, 53, words),
+        text(24, 53, said),
         *board.limits(),
         *board.days(),
         *board.moisture(),
@@ -48,7 +71,7 @@ def bin_svg(view: BinView, zone: tzinfo) -> str:
         *board.temperatures(),
         *board.now(),
     ]
-    return picture(WIDTH, HEIGHT, f"{title}. {words}", parts)
+    return picture(WIDTH, HEIGHT, f"{title}. {said}", parts)
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,15 +98,10 @@ class _Board:
         history: BinHistory,
         outlook: MoistureOutlook,
         climate: ClimateSeries,
-        zone: tzinfo,
+        words: Localizer,
     ) -> None:
-        self._view, self._history, self._outlook, self._climate, self._zone = (
-            view,
-            history,
-            outlook,
-            climate,
-            zone,
-        )
+        self._view, self._history, self._outlook = view, history, outlook
+        self._climate, self._words = climate, words
         self._now_ms = view.now_ms
         oldest_ms = view.now_ms - round(PAST_DAYS * MS_PER_DAY)
         self._start_ms = max(view.fill.facts.filled_ms, oldest_ms)
@@ -91,13 +109,11 @@ class _Board:
         self._moist = self._moisture_axis()
         self._heat = self._heat_axis()
 
-    def words(self) -> str:
+    def summary(self) -> str:
         """Now and the dry limit, in one line."""
-        found = self._outlook
-        now = f"Now {percent(found.median)} ({percent(found.low)} to {percent(found.high)})"
-        if found.to_limit is None or self._view.bands is None:
-            return f"{now}. Band: four in five."
-        return f"{now}; dry limit {until(found.to_limit, self._now_ms, self._zone)}. Band: four in five."
+        now = self._words.t("bins.moisture_now", moisture=moisture_now(self._outlook, self._words))
+        parts = (f"{now}.", dry_sentence(self._view, self._words), self._words.t("bin_picture.band"))
+        return " ".join(part for part in parts if part)
 
     def _moisture_axis(self) -> _Axis:
         past, ahead = self._seen(), self._coming()
@@ -135,19 +151,20 @@ class _Board:
         if bands is None:
             return
         top, bottom = self._moist.y(bands.target_high), self._moist.y(bands.target_low)
-        yield rect("safe", LEFT, top, WIDTH - LEFT - RIGHT, bottom - top, "target")
-        yield text(WIDTH - RIGHT + 6, (top + bottom) / 2 + 4, "target", "small")
+        target = self._words.t("bin_picture.target")
+        yield rect("safe", LEFT, top, WIDTH - LEFT - RIGHT, bottom - top, target)
+        yield text(WIDTH - RIGHT + 6, (top + bottom) / 2 + 4, target, "small")
         for value, name, kind in _limits(bands):
             if self._moist.low <= value <= self._moist.high:
                 y = self._moist.y(value)
                 yield line(kind, LEFT, y, WIDTH - RIGHT, y)
-                yield text(WIDTH - RIGHT + 6, y + 4, name, "small")
+                yield text(WIDTH - RIGHT + 6, y + 4, self._words.t(f"bin_picture.{name}"), "small")
 
     def days(self) -> Iterator[str]:
         """Midnights, with the day between them; numbers at the left."""
         for axis, step, unit in ((self._moist, 0.1, "%"), (self._heat, 5.0, "°C")):
             yield from self._numbers(axis, step, unit)
-        at_ms = midnight_ms(self._start_ms, self._zone)
+        at_ms = midnight_ms(self._start_ms, self._words.zone)
         while at_ms < self._end_ms:
             yield from self._day(at_ms)
             at_ms += MS_PER_DAY
@@ -158,9 +175,7 @@ class _Board:
             yield line("grid", x, MOIST_TOP, x, HEAT_BOTTOM)
         noon_ms = at_ms + MS_PER_DAY // 2
         if self._start_ms <= noon_ms <= self._end_ms:
-            at = local(noon_ms, self._zone)
-            words = f"{WEEKDAYS[at.weekday()]} {at.day} {MONTHS[at.month - 1]}"
-            yield text(self._x(noon_ms), HEAT_BOTTOM + 20, words, "small", "middle")
+            yield text(self._x(noon_ms), HEAT_BOTTOM + 20, day(self._words, noon_ms), "small", "middle")
 
     def _numbers(self, axis: _Axis, step: float, unit: str) -> Iterator[str]:
         scale = 100.0 if unit == "%" else 1.0
@@ -177,9 +192,8 @@ class _Board:
         ):
             xs = [self._x(at) for at in times.tolist()]
             low, mid, high = ([self._moist.y(value) for value in row.tolist()] for row in rows)
-            edge = [*zip(xs, high, strict=True), *reversed(list(zip(xs, low, strict=True)))]
-            yield path(band, edge, closed=True)
-            yield path(middle, zip(xs, mid, strict=True))
+            yield path(band, between(xs, low, high))
+            yield path(middle, along(xs, mid))
 
     def marks(self) -> Iterator[str]:
         """What was done, at the top; weighings and tests where they put the moisture."""
@@ -188,20 +202,20 @@ class _Board:
                 yield from self._mark(event)
 
     def _mark(self, event: BinEvent) -> Iterator[str]:
-        words = _told(event)
-        if not words:
+        said = event_words(event, self._words)
+        if not said:
             return
-        x, when = self._x(event.at_ms), moment(event.at_ms, self._zone)
+        x, hover = self._x(event.at_ms), f"{self._words.moment(event.at_ms)}: {said}"
         if isinstance(event, WaterAdded | FeedAdded):
+            amount = litres if isinstance(event, WaterAdded) else kilograms
             yield line("least", x, MOIST_TOP - 4, x, MOIST_TOP + 14)
-            yield text(x, MOIST_TOP - 8, words.split(" of ")[0], "nowtext small", "middle")
-            return
-        if isinstance(event, Weighed | MoistureTested):
+            yield text(x, MOIST_TOP - 8, f"+{amount(self._words, event.kg)}", "nowtext small", "middle")
+        elif isinstance(event, Weighed | MoistureTested):
             rows = self._history.moisture[1]
             at = int(np.searchsorted(self._history.times_ms, event.at_ms))
-            yield dot("dot", x, self._moist.y(float(rows[min(at, len(rows) - 1)])), 5, f"{when}: {words}")
+            yield dot("dot", x, self._moist.y(float(rows[min(at, len(rows) - 1)])), 5, hover)
         else:
-            yield dot("open", x, MOIST_BOTTOM, 4, f"{when}: {words}")
+            yield dot("open", x, MOIST_BOTTOM, 4, hover)
 
     def _curves(self) -> tuple[tuple[str, FloatArray], ...]:
         return ("line heat", self._climate.substrate_c), ("line air", self._climate.air_c)
@@ -213,42 +227,27 @@ class _Board:
             times, values = self._climate.times_ms[inside], column[inside]
             breaks = np.flatnonzero(np.diff(times) > 3 * MS_PER_HOUR) + 1
             for run in np.split(np.arange(len(times)), breaks):
-                points = [(self._x(int(times[i])), self._heat.y(float(values[i]))) for i in run]
-                yield path(kind, points)
-        yield text(LEFT, HEAT_TOP - 10, "Temperature:", "small")
+                xs = [self._x(at) for at in times[run].tolist()]
+                yield path(kind, along(xs, [self._heat.y(value) for value in values[run].tolist()]))
+        words = self._words
+        yield text(LEFT, HEAT_TOP - 10, words.t("bin_picture.temperature"), "small")
         yield line("line heat", LEFT + 86, HEAT_TOP - 14, LEFT + 110, HEAT_TOP - 14)
-        yield text(LEFT + 116, HEAT_TOP - 10, "substrate", "small")
+        yield text(LEFT + 116, HEAT_TOP - 10, words.t("bin_picture.substrate"), "small")
         yield line("line air", LEFT + 184, HEAT_TOP - 14, LEFT + 208, HEAT_TOP - 14)
-        yield text(LEFT + 214, HEAT_TOP - 10, "air", "small")
+        yield text(LEFT + 214, HEAT_TOP - 10, words.t("bin_picture.air"), "small")
 
     def now(self) -> Iterator[str]:
         """Where now is, and what the marks mean."""
         x = self._x(self._now_ms)
         yield line("now", x, MOIST_TOP, x, HEAT_BOTTOM)
-        yield text(x, MOIST_BOTTOM + 16, "now", "nowtext small", "middle")
-        meaning = "filled dot: weighed or tested; open dot: stirred; stroke above: water or feed"
-        yield text(LEFT, HEIGHT - 10, meaning, "small")
+        yield text(x, MOIST_BOTTOM + 16, self._words.t("bin_picture.now"), "nowtext small", "middle")
+        yield text(LEFT, HEIGHT - 10, self._words.t("bin_picture.marks"), "small")
 
 
 def _limits(bands: MoistureBands) -> Sequence[tuple[float, str, str]]:
     return (
-        (bands.dry_limit, "dry limit", "least"),
+        (bands.dry_limit, "dry_limit", "least"),
         (bands.dry_warning, "dry", "warn"),
         (bands.wet_warning, "wet", "warn"),
-        (bands.wet_limit, "wet limit", "least"),
+        (bands.wet_limit, "wet_limit", "least"),
     )
-
-
-def _told(event: BinEvent) -> str:
-    match event:
-        case WaterAdded(kg=kg):
-            return f"+{litres(kg).removesuffix(' litres').removesuffix(' litre')} l of water"
-        case FeedAdded(kg=kg):
-            return f"+{kilograms(kg)} of feed"
-        case Weighed(kg=kg):
-            return f"weighed {kilograms(kg)}"
-        case MoistureTested(moisture=moisture):
-            return f"tested {percent(moisture)}"
-        case Stirred():
-            return "stirred"
-    return ""

@@ -1,9 +1,7 @@
-"""One chart as SVG text. Pure: positions only, every colour is in the style sheet of the page.
+"""A curve over time for the page, with its axes; every colour is in the style sheet of the page. Pure.
 
-The plot is an inner picture that stretches to the width of the page, the words are placed over it by
-percentages, so that they keep their size on a phone and on a wide screen.
-
-Where the marks on the axes stand. Pure.
+The plot is an inner picture that stretches to the width of the page. The words stand over it by percentages,
+so that they keep their size on a phone and on a wide screen.
 """
 
 from __future__ import annotations
@@ -12,10 +10,10 @@ import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta, tzinfo
-from html import escape
 
 import numpy as np
 
+from monitor.charts.svg import along, between, element, inline, path, percent, rect, text, title
 from monitor.climate.arrays import FloatArray
 from monitor.farm.curves import Points
 from monitor.records import MS_PER_DAY, MS_PER_SECOND, Side, local
@@ -25,6 +23,11 @@ _CLOCK_HOURS = (0, 6, 12, 18)
 _LONGEST_BY_HOUR_MS = 2 * MS_PER_DAY
 _LONGEST_BY_DAY_MS = 8 * MS_PER_DAY
 _LONGEST_BY_WEEK_MS = 60 * MS_PER_DAY
+WIDTH, HEIGHT = 1000, 300
+SHOWN_HEIGHT, TOP, BOTTOM, SCALE_WIDTH, STRIP_HEIGHT = 196, 18, 20, 46, 44
+_NIGHTS_SHOWN_UP_TO_MS = 40 * MS_PER_DAY
+_LEAST_RISE = 2.0
+_SHAPES = {Side.HIGH: "M-5 9L0 0L5 9Z", Side.LOW: "M-5 0L0 9L5 0Z"}
 
 
 def value_ticks(low: float, high: float, most: int = 5) -> tuple[float, ...]:
@@ -79,13 +82,6 @@ def days(start_ms: int, end_ms: int, zone: tzinfo) -> Iterator[date]:
         day += timedelta(days=1)
 
 
-WIDTH, HEIGHT = 1000, 300
-SHOWN_HEIGHT, TOP, BOTTOM, SCALE_WIDTH, STRIP_HEIGHT = 196, 18, 20, 46, 44
-_NIGHTS_SHOWN_UP_TO_MS = 40 * MS_PER_DAY
-_LEAST_RISE = 2.0
-_SHAPES = {Side.HIGH: "M-5 9L0 0L5 9Z", Side.LOW: "M-5 0L0 9L5 0Z"}
-
-
 @dataclass(frozen=True, slots=True)
 class Mark:
     """An alarm that came at this time, on the side that was dangerous."""
@@ -133,33 +129,27 @@ def values_to_show(points: Points, safe: tuple[float | None, float | None]) -> t
 def draw(chart: Chart) -> str:
     """The scale and the picture beside it, with its text alternative."""
     height = SHOWN_HEIGHT + TOP + BOTTOM
-    return "".join(
-        [
-            f'<svg class="scale" aria-hidden="true" width="{SCALE_WIDTH}" height="{height}">',
-            *_value_words(chart),
-            '</svg><svg class="chart" role="img" ',
-            f'aria-label="{escape(chart.words)}" width="100%" height="{height}">',
-            _stretched(TOP, SHOWN_HEIGHT),
-            *_plot(chart),
-            "</svg>",
-            *_time_words(chart),
-            *_marks(chart),
-            f'<g class="finger" visibility="hidden"><line y1="{TOP}" y2="{TOP + SHOWN_HEIGHT}"/>',
-            '<circle r="5"/></g></svg>',
-        ]
+    finger = element("line", y1=TOP, y2=TOP + SHOWN_HEIGHT) + element("circle", r=5)
+    parts = [
+        _stretched(chart, TOP, SHOWN_HEIGHT),
+        *_time_words(chart),
+        *_marks(chart),
+        element("g", finger, class_="finger", visibility="hidden"),
+    ]
+    scale = element(
+        "svg", *_value_words(chart), class_="scale", aria_hidden="true", width=SCALE_WIDTH, height=height
     )
+    return scale + inline("chart", height, chart.words, parts)
 
 
 def draw_strip(chart: Chart) -> str:
     """The same without words on it, as one line of a picture of many places."""
-    label = f'aria-label="{escape(chart.words)}"'
-    head = f'<svg class="chart strip" role="img" {label} width="100%" height="{STRIP_HEIGHT}">'
-    return "".join([head, _stretched(0, STRIP_HEIGHT), *_plot(chart), "</svg></svg>"])
+    return inline("chart strip", STRIP_HEIGHT, chart.words, [_stretched(chart, 0, STRIP_HEIGHT)])
 
 
-def _stretched(top: int, height: int) -> str:
-    box = f'viewBox="0 0 {WIDTH} {HEIGHT}" preserveAspectRatio="none"'
-    return f'<svg x="0" y="{top}" width="100%" height="{height}" {box}>'
+def _stretched(chart: Chart, top: int, height: int) -> str:
+    box = {"viewBox": f"0 0 {WIDTH} {HEIGHT}", "preserveAspectRatio": "none"}
+    return element("svg", *_plot(chart), x=0, y=top, width="100%", height=height, **box)
 
 
 def _plot(chart: Chart) -> Iterator[str]:
@@ -189,8 +179,7 @@ def _nights(chart: Chart) -> Iterator[str]:
     for night in chart.nights:
         left, right = (WIDTH * min(1.0, max(0.0, x_of(chart, at_ms))) for at_ms in night)
         if right > left:
-            box = f'x="{left:.1f}" y="0" width="{right - left:.1f}" height="{HEIGHT}"'
-            yield f'<rect class="night" {box}/>'
+            yield rect("night", left, 0, right - left, HEIGHT)
 
 
 def _safe(chart: Chart) -> Iterator[str]:
@@ -199,16 +188,17 @@ def _safe(chart: Chart) -> Iterator[str]:
         return
     top = 0.0 if high is None else _y(chart, high)
     bottom = float(HEIGHT) if low is None else _y(chart, low)
-    yield f'<rect class="safe" x="0" y="{top:.1f}" width="{WIDTH}" height="{max(0.0, bottom - top):.1f}"/>'
+    yield rect("safe", 0, top, WIDTH, max(0.0, bottom - top))
     for bound in (low, high):
         if bound is not None:
-            yield f'<path class="bound" d="M0 {_y(chart, bound):.1f}H{WIDTH}"/>'
+            yield path("bound", f"M0 {_y(chart, bound):.1f}H{WIDTH}")
 
 
 def _grid(chart: Chart) -> Iterator[str]:
     lines = "".join(f"M0 {_y(chart, value):.1f}H{WIDTH}" for value in chart.values)
     times = "".join(f"M{WIDTH * x_of(chart, at_ms):.1f} 0V{HEIGHT}" for at_ms, _ in chart.ticks)
-    yield f'<path class="grid" d="{lines}"/><path class="grid time" d="{times}"/>'
+    yield path("grid", lines)
+    yield path("grid time", times)
 
 
 def _curve(chart: Chart) -> Iterator[str]:
@@ -220,41 +210,31 @@ def _curve(chart: Chart) -> Iterator[str]:
     lows, means, highs = (_ys(chart, values) for values in (points.low, points.mean, points.high))
     runs = [run for run in np.split(np.arange(len(points)), breaks) if len(run)]
     if not points.single:
-        bands = "".join(_band(xs[run], lows[run], highs[run]) for run in runs)
-        yield f'<path class="band" d="{bands}"/>'
-    yield f'<path class="line" d="{"".join(_line(xs[run], means[run]) for run in runs)}"/>'
-
-
-def _pairs(xs: FloatArray, ys: FloatArray) -> str:
-    return "L".join(f"{x:.1f} {y:.0f}" for x, y in zip(xs.tolist(), ys.tolist(), strict=True))
+        areas = (between(xs[run].tolist(), lows[run].tolist(), highs[run].tolist(), 0) for run in runs)
+        yield path("band", "".join(areas))
+    yield path("line", "".join(_line(xs[run], means[run]) for run in runs))
 
 
 def _line(xs: FloatArray, ys: FloatArray) -> str:
     # A single reading between two gaps is a short dash; a path of one point would not be seen.
-    return f"M{_pairs(xs, ys)}" if len(xs) > 1 else f"M{xs[0] - 1:.1f} {ys[0]:.0f}h2"
-
-
-def _band(xs: FloatArray, lows: FloatArray, highs: FloatArray) -> str:
-    return f"M{_pairs(xs, highs)}L{_pairs(xs[::-1], lows[::-1])}Z"
+    return along(xs.tolist(), ys.tolist(), 0) if len(xs) > 1 else f"M{xs[0] - 1:.1f} {ys[0]:.0f}h2"
 
 
 def _value_words(chart: Chart) -> Iterator[str]:
-    for value, text in chart.value_words:
+    for value, words in chart.value_words:
         y = TOP + SHOWN_HEIGHT * _y(chart, value) / HEIGHT
-        yield f'<text x="{SCALE_WIDTH - 5}" y="{y + 4:.1f}" text-anchor="end">{escape(text)}</text>'
+        yield text(SCALE_WIDTH - 5, y + 4, words, anchor="end")
 
 
 def _time_words(chart: Chart) -> Iterator[str]:
-    y = TOP + SHOWN_HEIGHT + 15
-    for at_ms, text in chart.ticks:
+    for at_ms, words in chart.ticks:
         share = x_of(chart, at_ms)
         anchor = "start" if share < 0.06 else "end" if share > 0.94 else "middle"
-        yield f'<text x="{100 * share:.2f}%" y="{y}" text-anchor="{anchor}">{escape(text)}</text>'
+        yield text(percent(share), TOP + SHOWN_HEIGHT + 15, words, anchor=anchor)
 
 
 def _marks(chart: Chart) -> Iterator[str]:
     for mark in chart.marks:
-        yield (
-            f'<svg class="mark" x="{100 * x_of(chart, mark.at_ms):.2f}%" y="5" overflow="visible">'
-            f'<path d="{_SHAPES[mark.side]}"><title>{escape(mark.words)}</title></path></svg>'
-        )
+        shape = element("path", *title(mark.words), d=_SHAPES[mark.side])
+        place = percent(x_of(chart, mark.at_ms))
+        yield element("svg", shape, class_="mark", x=place, y=5, overflow="visible")

@@ -1,4 +1,4 @@
-"""A few lines of SVG, with light and dark colours inside, so that a picture stands by itself. Pure."""
+"""The one writer of SVG: elements with escaped words, and whole files with their colours inside. Pure."""
 
 from __future__ import annotations
 
@@ -24,42 +24,78 @@ STYLE = (
 )
 
 
+def element(name: str, *content: str, **attributes: str | float) -> str:
+    """One element. `class_` is written as class, other underscores as hyphens, floats with one decimal.
+
+    Attributes are escaped here and left out when empty; `content` is SVG already.
+    """
+    written = "".join(f' {_name(key)}="{_value(value)}"' for key, value in attributes.items() if value != "")
+    return f"<{name}{written}>{''.join(content)}</{name}>" if content else f"<{name}{written}/>"
+
+
+def _name(key: str) -> str:
+    return key.removesuffix("_").replace("_", "-")
+
+
+def _value(value: str | float) -> str:
+    return f"{value:.1f}" if isinstance(value, float) else escape(str(value))
+
+
 def picture(width: float, height: float, words: str, parts: Iterable[str]) -> str:
     """A whole SVG file; `words` say what it shows to those who cannot see it."""
-    return "".join(
-        (
-            f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width:g} {height:g}" role="img" '
-            f'aria-label="{escape(words)}"><style>{STYLE}</style>',
-            rect("ground", 0, 0, width, height),
-            *parts,
-            "</svg>\n",
-        )
-    )
+    style, ground = f"<style>{STYLE}</style>", rect("ground", 0.0, 0.0, width, height)
+    box = f"0 0 {width:g} {height:g}"
+    root = {"xmlns": "http://www.w3.org/2000/svg", "viewBox": box, "role": "img", "aria_label": words}
+    return element("svg", style, ground, *parts, **root) + "\n"
 
 
-def text(x: float, y: float, words: str, kind: str = "", anchor: str = "start") -> str:
+def inline(kind: str, height: int, words: str, parts: Iterable[str]) -> str:
+    """A drawing inside a page, as wide as its place; `words` say what it shows."""
+    return element("svg", *parts, class_=kind, role="img", aria_label=words, width="100%", height=height)
+
+
+def percent(share: float) -> str:
+    """A share of the width."""
+    return f"{100.0 * share:.2f}%"
+
+
+def title(words: str) -> tuple[str, ...]:
+    """What shows when a pointer rests on an element; nothing without words."""
+    return (element("title", escape(words)),) if words else ()
+
+
+def text(x: float | str, y: float, words: str, kind: str = "", anchor: str = "start") -> str:
     """One line of text."""
-    return f'<text x="{x:.1f}" y="{y:.1f}" class="{kind}" text-anchor="{anchor}">{escape(words)}</text>'
+    return element("text", escape(words), x=x, y=y, class_=kind, text_anchor=anchor)
 
 
-def line(kind: str, x1: float, y1: float, x2: float, y2: float) -> str:
+def line(kind: str, x1: float | str, y1: float, x2: float | str, y2: float) -> str:
     """One straight line."""
-    return f'<line class="{kind}" x1="{x1:.1f}" y1="{y1:.1f}" x2="{x2:.1f}" y2="{y2:.1f}"/>'
+    return element("line", class_=kind, x1=x1, y1=y1, x2=x2, y2=y2)
 
 
-def rect(kind: str, x: float, y: float, width: float, height: float, words: str = "") -> str:
+def rect(kind: str, x: float | str, y: float, width: float | str, height: float, words: str = "") -> str:
     """One rectangle; `words` show when a pointer rests on it."""
-    head = f'<rect class="{kind}" x="{x:.1f}" y="{y:.1f}" width="{width:.1f}" height="{height:.1f}"'
-    return f"{head}><title>{escape(words)}</title></rect>" if words else f"{head}/>"
+    return element("rect", *title(words), class_=kind, x=x, y=y, width=width, height=height)
 
 
 def dot(kind: str, x: float, y: float, radius: float, words: str = "") -> str:
     """One circle; `words` show when a pointer rests on it."""
-    head = f'<circle class="{kind}" cx="{x:.1f}" cy="{y:.1f}" r="{radius:g}">'
-    return f"{head}<title>{escape(words)}</title></circle>"
+    return element("circle", *title(words), class_=kind, cx=x, cy=y, r=radius)
 
 
-def path(kind: str, points: Iterable[tuple[float, float]], *, closed: bool = False) -> str:
-    """A line through points."""
-    steps = " ".join(f"{'M' if index == 0 else 'L'}{x:.1f} {y:.1f}" for index, (x, y) in enumerate(points))
-    return f'<path class="{kind}" d="{steps}{"Z" if closed else ""}"/>'
+def path(kind: str, steps: str) -> str:
+    """A line or area along steps, such as those of `along` and `between`."""
+    return element("path", class_=kind, d=steps)
+
+
+def along(xs: Iterable[float], ys: Iterable[float], decimals: int = 1) -> str:
+    """Steps of a line through points."""
+    pairs = (f"{x:.1f} {y:.{decimals}f}" for x, y in zip(xs, ys, strict=True))
+    return f"M{'L'.join(pairs)}"
+
+
+def between(xs: list[float], lows: list[float], highs: list[float], decimals: int = 1) -> str:
+    """Steps round the area between two lines."""
+    back = along(reversed(xs), reversed(lows), decimals).removeprefix("M")
+    return f"{along(xs, highs, decimals)}L{back}Z"

@@ -5,7 +5,7 @@ Each command adds one entry; nothing that was written is ever lost.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
@@ -43,14 +43,16 @@ from monitor.cli.options import (
 )
 from monitor.cli.output import say, say_json, width
 from monitor.errors import UsageError
-from monitor.farm.bins import BinView, bins_view, book_of
+from monitor.farm.bins import BinsView, BinView, bins_view, book_of
 from monitor.farm.entries import Body
 from monitor.logbook.amounts import SHARES, parse_kg, parse_length_m, parse_share, parse_surface_m2
 from monitor.logbook.bin_entries import BinEntryKind
 from monitor.logbook.entry import in_force
 from monitor.records import LogbookEntry, SubjectKind
 from monitor.settings.species import available_substrates
-from monitor.words.bins import bin_lines, list_lines
+from monitor.words.bins import bin_sentences, bin_summary, filling_words, state_word
+from monitor.words.entries import refused_sentence
+from monitor.words.localizer import Localizer, entry
 
 MOST_LOGGED = 12
 """Entries that `bin show` prints without --all."""
@@ -329,7 +331,17 @@ def list_bins(config: ConfigOption = None, as_json: JsonOption = False) -> None:
         if as_json:
             say_json(bins_json(view, site.zone))
             return
-        say_lines(list(list_lines(view, site.zone, width())))
+        say_lines(list(list_lines(view, site.words, width())))
+
+
+def list_lines(view: BinsView, words: Localizer, columns: int) -> Iterator[str]:
+    """Every filled bin in a line or two, those that need water first; then the entries that do not count."""
+    if not view.bins:
+        yield from entry("", words.t("bins.none_do", command="rearing-monitor bin fill"), columns)
+    for filled in view.bins:
+        yield from entry(f"{filled.title} ({filled.place}): ", bin_summary(filled, words), columns)
+    for refusal in view.refused:
+        yield from entry("", refused_sentence(refusal, words), columns)
 
 
 def show_bin(
@@ -360,7 +372,7 @@ def _draw(site: SiteContext, place: str, target: Path) -> None:
     if view is None:
         raise UsageError("{place} is not filled; there is nothing to draw", place=place)
     try:
-        target.write_text(bin_svg(view, site.zone), encoding="utf-8")
+        target.write_text(bin_svg(view, site.words), encoding="utf-8")
     except OSError as error:
         raise UsageError("{file} cannot be written: {why}", file=target, why=error.strerror) from None
     say(site.words.t("show.drawn", file=str(target)), "good")
@@ -373,7 +385,10 @@ def _say_bin(site: SiteContext, place: str, *, every: bool = False) -> None:
         key = "show.bin_emptied" if filled else "show.bin_unknown"
         say(site.words.t(key, bin=site.plan.title(place), place=place))
         return
-    say_lines(list(bin_lines(view, site.zone, width())))
+    head = f"{state_word(view, site.words)}. {filling_words(view, site.words)}"
+    say_lines(entry(f"{view.title} ({view.place}): ", head, width()))
+    for sentence in bin_sentences(view, site.words):
+        say_lines(entry("  ", sentence, width(), 4))
     _say_bin_log(site, view, every)
 
 

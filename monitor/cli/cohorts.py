@@ -19,6 +19,7 @@ from monitor.cli.entries import (
     say_log,
     write_entry,
 )
+from monitor.cli.forecast import START_COMMAND, cohort_lines
 from monitor.cli.json_records import Json, cohort_json, entry_json
 from monitor.cli.options import (
     ByOption,
@@ -43,8 +44,8 @@ from monitor.farm.entries import EntryWriter
 from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.logbook.notebook import LineProblem, NotebookReport
 from monitor.records import MS_PER_HOUR, LogbookEntry, Stage, SubjectKind
-from monitor.words.cohorts import NONE_YET, cohort_lines
-from monitor.words.localizer import animals, day, entry, grams
+from monitor.words.cohorts import ended_sentence
+from monitor.words.localizer import animals, day, entry
 
 MOST_PROBLEMS_SHOWN = 20
 
@@ -151,7 +152,7 @@ def _window_hours(at: str, until: str, site: SiteContext) -> float | None:
 def _say_forecast(site: SiteContext, name: str) -> None:
     view = forecast_view(site.store, site.plan, site.now_ms).of(name)
     if view is not None:
-        say_lines(list(cohort_lines(view, site.zone, width())))
+        say_lines(list(cohort_lines(view, site.words, width())))
 
 
 @entry_command()
@@ -343,8 +344,8 @@ def list_cohorts(
             say_json({"cohorts": listed})
             return
         if not chosen:
-            none = site.words.t("list.none_lives") if book.cohorts else NONE_YET
-            say_lines(entry("", none, width()))
+            key = "list.none_lives" if book.cohorts else "cohorts.none_yet"
+            say_lines(entry("", site.words.t(key, command=START_COMMAND), width()))
         for cohort in chosen:
             say_lines(entry(f"{cohort.name:<12} ", _listed(cohort, view, site), width(), 4))
 
@@ -384,9 +385,9 @@ def show_cohort(name: NameArgument, config: ConfigOption = None, as_json: JsonOp
             say_json(shown | {"entries": [entry_json(logged, site.zone) for logged in entries]})
             return
         if view is not None:
-            say_lines(list(cohort_lines(view, site.zone, width())))
+            say_lines(list(cohort_lines(view, site.words, width())))
         else:
-            say_lines(entry(f"{name}  ", _ended(cohort, site), width()))
+            say_lines(entry(f"{name}  ", ended_sentence(cohort, site.words), width()))
         say()
         say(site.words.t("show.logbook"), "heading")
         say_log(site, entries, stored)
@@ -395,18 +396,6 @@ def show_cohort(name: NameArgument, config: ConfigOption = None, as_json: JsonOp
 def _is_about(logged: LogbookEntry, name: str) -> bool:
     """Whether an entry is about a cohort, or about another one that made or took it."""
     return name in (logged.subject, logged.body.get("into"), logged.body.get("other"))
-
-
-def _ended(cohort: Cohort, site: SiteContext) -> str:
-    words, ended = site.words, cohort.ended
-    if ended is None:
-        return ""
-    parts = [words.t(f"ending.{ended.how}"), words.moment(ended.at_ms)]
-    if ended.grams is not None:
-        parts.append(grams(words, ended.grams))
-    if ended.animals is not None:
-        parts.append(words.t("told.with_animals", animals=words.number(ended.animals)))
-    return words.listing(parts)
 
 
 def import_csv(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Annotated
 
@@ -12,14 +13,27 @@ from monitor.cli.entries import known_cohort
 from monitor.cli.json_records import cohort_json, forecast_json, learn_json, supply_json
 from monitor.cli.options import ConfigOption, JsonOption
 from monitor.cli.output import say, say_json, width
+from monitor.development.supply import CageSupply
 from monitor.errors import StoreError, UsageError
 from monitor.farm.cohorts import CohortView, ForecastView, keep_forecasts, view_of
 from monitor.farm.development import Development, develop
-from monitor.farm.supply import SUPPLY_DAYS, learn_view, supply_view
+from monitor.farm.supply import SUPPLY_DAYS, CageView, SupplyView, learn_view, supply_view
 from monitor.store import Store
-from monitor.words.cohorts import cohort_lines, forecast_lines
-from monitor.words.supply import learn_lines, supply_lines
+from monitor.words.cohorts import ask_line, cohort_sentences, due_line, standing_words
+from monitor.words.entries import refused_sentence
+from monitor.words.localizer import Localizer, animals, day, entry
+from monitor.words.supply import (
+    NOON_MS,
+    Learned,
+    by_event_heading,
+    cage_title,
+    learned,
+    remedy_sentences,
+    verdict_sentence,
+)
 
+START_COMMAND = 'rearing-monitor cohort start eggs-1 tray-1 --stage egg --at "yesterday 18:00" --grams 5'
+BAR_WIDTH = 24
 _FORECAST_EXAMPLE = (
     "Examples: [bold]rearing-monitor forecast[/bold], "
     "[bold]rearing-monitor forecast eggs-1 --picture eggs-1.svg[/bold]"
@@ -51,7 +65,7 @@ def forecast(
         if name:
             known_cohort(name, look)
         development = develop(look.store, look.plan, look.now_ms)
-        view = view_of(look.store, development)
+        view = view_of(look.store.forecasts.every(), development)
         _keep(look, development)
     if name and view.of(name) is None:
         raise UsageError(f"{name} has ended; `cohort show {name}` shows what became of it")
@@ -60,13 +74,44 @@ def forecast(
     if as_json:
         _say_json(view, name, look)
     elif name:
-        say_lines([line for each in view.cohorts if each.cohort.name == name for line in _one(each, look)])
+        say_lines(
+            [
+                line
+                for cohort in view.cohorts
+                if cohort.cohort.name == name
+                for line in cohort_lines(cohort, look.words, width())
+            ]
+        )
     else:
-        say_lines(list(forecast_lines(view, look.zone, width())))
+        say_lines(list(forecast_lines(view, look.words, width())))
 
 
-def _one(view: CohortView, look: SiteContext) -> list[str]:
-    return list(cohort_lines(view, look.zone, width()))
+def forecast_lines(view: ForecastView, words: Localizer, columns: int) -> Iterator[str]:
+    """What is due, each cohort, what to look for, and the entries that do not count."""
+    if not view.cohorts:
+        yield from entry("", words.t("cohorts.none_yet", command=START_COMMAND), columns)
+    elif not view.today and not view.week:
+        yield words.t("cohorts.nothing_due")
+    for key, events in (("today", view.today), ("week", view.week), ("overdue", view.overdue)):
+        if events:
+            yield f"{words.t(f'cohorts.{key}')}:"
+        for due in events:
+            yield from entry("  ", due_line(due, words), columns, 13)
+    for cohort in view.cohorts:
+        yield ""
+        yield from cohort_lines(cohort, words, columns)
+    if view.ask is not None:
+        yield ""
+        yield from entry("", ask_line(view, words), columns)
+    for refusal in view.refused:
+        yield from entry("! ", refused_sentence(refusal, words), columns)
+
+
+def cohort_lines(view: CohortView, words: Localizer, columns: int) -> Iterator[str]:
+    """One cohort: where it stands, what comes, and what that rests on."""
+    yield from entry(f"{view.cohort.name}  ", standing_words(view, words), columns)
+    for text in cohort_sentences(view, words):
+        yield from entry("  ", text, columns, 4)
 
 
 def _say_json(view: ForecastView, name: str, look: SiteContext) -> None:
@@ -88,10 +133,10 @@ def _keep(look: SiteContext, development: Development) -> None:
 
 def _draw(view: ForecastView, name: str, picture: Path, look: SiteContext) -> None:
     from monitor.charts.calendar import calendar_svg
-    from monitor.charts.emergence import emergence_svg
+    from monitor.charts.cohort import emergence_svg
 
     found = view.of(name)
-    svg = calendar_svg(view, look.zone) if found is None else emergence_svg(found, look.zone)
+    svg = calendar_svg(view, look.words) if found is None else emergence_svg(found, look.words)
     try:
         picture.write_text(svg, encoding="utf-8")
     except OSError as error:
@@ -116,14 +161,77 @@ def supply(
     if as_json:
         say_json(supply_json(view, look.zone))
     else:
-        say_lines(list(supply_lines(view, look.zone, width())))
+        say_lines(list(supply_lines(view, look.words, width())))
+
+
+def supply_lines(view: SupplyView, words: Localizer, columns: int) -> Iterator[str]:
+    """Each cage with its coming days, then what is not counted."""
+    for cage in view.cages:
+        yield from _cage_lines(cage, words, columns)
+        yield ""
+    if view.undecided:
+        yield from entry("", words.t("supply.undecided", names=words.listing(list(view.undecided))), columns)
+    yield from entry("", words.t("supply.eggs_rough"), columns)
+
+
+def _cage_lines(cage: CageView, words: Localizer, columns: int) -> Iterator[str]:
+    supply = cage.supply
+    yield from entry(f"{cage_title(cage, words)}: ", verdict_sentence(cage, words), columns)
+    if cage.cohorts:
+        yield from entry("  ", f"{words.t('supply.from')} {words.listing(list(cage.cohorts))}", columns, 4)
+        if not supply.least_flies:
+            yield from entry("  ", words.t("supply.no_least"), columns, 4)
+    if supply.uncounted:
+        names = words.listing(list(supply.uncounted))
+        yield from entry("  ", words.t("supply.uncounted", names=names), columns, 4)
+    for text in remedy_sentences(cage, words):
+        yield from entry("  ", text, columns, 4)
+    if cage.cohorts:
+        yield from _day_lines(supply, words)
+
+
+def _day_lines(supply: CageSupply, words: Localizer) -> Iterator[str]:
+    top = max(max(each.high for each in supply.days), supply.least_flies, 1.0)
+    for each in supply.days:
+        filled = round(BAR_WIDTH * each.living / top)
+        low, high = animals(words, each.low), animals(words, each.high)
+        notes = [f"{animals(words, each.living):>7} ({words.t('value.span', low=low, high=high)})"]
+        if each.living < supply.least_flies:
+            notes.append(words.t("supply.day_short"))
+        if each.eggs >= 1.0:
+            notes.append(words.t("supply.day_eggs", count=animals(words, each.eggs)))
+        bar = "█" * filled + "·" * (BAR_WIDTH - filled)
+        yield f"  {day(words, each.day_start_ms + NOON_MS):<12} {bar} {'  '.join(notes)}"
 
 
 def learn(config: ConfigOption = None, as_json: JsonOption = False) -> None:
     """Show what this farm has taught: its own numbers beside those from papers, and past forecasts."""
     with looking(config) as look:
-        view = learn_view(look.store, develop(look.store, look.plan, look.now_ms))
+        view = learn_view(look.store.forecasts.every(), develop(look.store, look.plan, look.now_ms))
     if as_json:
         say_json(learn_json(view))
     else:
-        say_lines(list(learn_lines(view, width())))
+        say_lines(list(learn_lines(learned(view, look.words), look.words, width())))
+
+
+def learn_lines(known: Learned, words: Localizer, columns: int) -> Iterator[str]:
+    """The constants of each stage in columns, the spread, and how good past forecasts were."""
+    yield from entry("", known.head, columns)
+    heads = (words.t(f"learned.{key}") for key in ("stage", "papers", "own", "rests"))
+    heading = "  {:<9} {:>22} {:>22}   {}".format(*heads)
+    for title, rows in known.feeds:
+        yield from ("", f"{title}:", heading)
+        for row in rows:
+            yield f"  {row.stage:<9} {row.papers:>22} {row.own:>22}   {row.rests}"
+    yield ""
+    yield from entry("", known.spread, columns)
+    yield ""
+    if known.by_event:
+        yield words.t("learned.scores")
+    for text in known.scores:
+        yield from entry("  ", text, columns, 4)
+    if known.by_event:
+        yield f"  {by_event_heading(words)}"
+        for text in known.by_event:
+            yield from entry("    ", text, columns, 6)
+        yield from entry("  ", words.t("learned.should_hold"), columns)

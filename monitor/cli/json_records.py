@@ -37,6 +37,8 @@ from monitor.words.localizer import Localizer
 from monitor.words.night import aside_lines, due_sections, report_text
 
 Json = dict[str, Any]
+NO_AIR = "no reading of air temperature and humidity, neither of the place nor of its room"
+NO_CAGE_NAMED = "no cage named"
 
 
 def now_json(site: SiteNow, numbers: Mapping[str, int], zone: tzinfo) -> Json:
@@ -251,7 +253,7 @@ def _bin(view: BinView, zone: tzinfo) -> dict[str, Any]:
         "cohorts": list(view.fill.cohorts),
         "moisture": None if view.outlook is None else _outlook(view.outlook),
         "heat": None if view.heat is None else _heat(view.heat),
-        "why_not": view.why_not or None,
+        "why_not": NO_AIR if view.outlook is None else None,
     }
 
 
@@ -438,7 +440,7 @@ def _cage(cage: CageView, zone: tzinfo) -> Json:
     supply = cage.supply
     return {
         "cage": supply.cage or None,
-        "title": cage.title,
+        "title": cage.title or NO_CAGE_NAMED,
         "cohorts": list(cage.cohorts),
         "uncounted": list(supply.uncounted),
         "least_flies": supply.least_flies,

@@ -10,6 +10,7 @@ from __future__ import annotations
 import functools
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from enum import StrEnum
 
 import numpy as np
 
@@ -18,8 +19,8 @@ from monitor.bins.conditions import ClimateSeries, DayShape, climate_of, days_ah
 from monitor.bins.energy_balance import Surface, heat_from_excess_w_m2
 from monitor.bins.history import BinHistory, simulate
 from monitor.bins.outlook import HORIZON_H, MoistureOutlook, outlook, seen_by_probe
-from monitor.bins.probe import ProbeCalibration, ProbeReading, ProbeState, read_probe
-from monitor.bins.substrate import MoistureBands, SubstrateParameters
+from monitor.bins.probe import ProbeCalibration, ProbeReading, read_probe
+from monitor.bins.substrate import MoistureBands, SubstrateParameters, Zone
 from monitor.climate.arrays import FloatArray, IntArray
 from monitor.climate.calibration import coefficients
 from monitor.climate.psychrometrics import standard_pressure_pa
@@ -187,7 +188,23 @@ USUAL_SUBSTRATE = "wheat_bran"
 NO_LIMITS = MoistureBands(0.02, 0.04, 0.10, 0.40, 0.97, 0.98)
 """A pupation box has no limits that the papers agree on; these never alarm."""
 FRESH_MS = 2 * MS_PER_HOUR
-NO_AIR = "no reading of air temperature and humidity, neither of the place nor of its room"
+SOON_DRY_H, SOON_HOT_MIN = 12.0, 60.0
+
+
+class BinState(StrEnum):
+    """What is to be said first of a filled bin."""
+
+    UNKNOWN = "unknown"
+    TOO_HOT = "too_hot"
+    HOT_SOON = "hot_soon"
+    FINISHING = "finishing"
+    NO_LIMITS = "no_limits"
+    DRY_SOON = "dry_soon"
+    TOO_DRY = Zone.TOO_DRY.value
+    DRY = Zone.DRY.value
+    RIGHT = Zone.RIGHT.value
+    WET = Zone.WET.value
+    TOO_WET = Zone.TOO_WET.value
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,6 +223,11 @@ class HeatView:
     limit_c: float | None
     made_w_m2: float | None
 
+    @property
+    def is_hot(self) -> bool:
+        """Whether it may reach its high limit within the hour."""
+        return self.earliest_min is not None and self.earliest_min < SOON_HOT_MIN
+
 
 @dataclass(frozen=True, slots=True)
 class ProbeView:
@@ -219,7 +241,7 @@ class ProbeView:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class BinView:
-    """One filled bin for a person. `outlook` is None where `why_not` says what is missing.
+    """One filled bin for a person. `outlook` is None where air temperature or humidity was never measured.
 
     `bands` is None for a box without limits. `usual_day` is False while too little was measured to know the
     place's own day.
@@ -236,12 +258,27 @@ class BinView:
     heat: HeatView | None = None
     probe: ProbeView | None = None
     usual_day: bool = True
-    why_not: str = ""
 
     @property
     def place(self) -> str:
         """Where it stands."""
         return self.fill.place
+
+    @property
+    def state(self) -> BinState:
+        """Heat comes first, since it kills within hours; then drying on purpose, then moisture."""
+        outlook = self.outlook
+        if outlook is None:
+            return BinState.UNKNOWN
+        if self.heat is not None and self.heat.is_hot:
+            over = self.heat.limit_c is not None and self.heat.substrate_c > self.heat.limit_c
+            return BinState.TOO_HOT if over else BinState.HOT_SOON
+        if outlook.finishing:
+            return BinState.FINISHING
+        if self.bands is None:
+            return BinState.NO_LIMITS
+        soon = self.earliest_dry_h is not None and self.earliest_dry_h < SOON_DRY_H
+        return BinState.DRY_SOON if soon and outlook.zone is Zone.RIGHT else BinState(outlook.zone.value)
 
     @property
     def earliest_dry_h(self) -> float | None:
@@ -325,7 +362,7 @@ def bin_view(store: Store, plan: Plan, reader: BinReader, fill: BinFill) -> BinV
     view = replace(view, probe=_probe(store, reader, place))
     climate = reader.climate(place, fill.facts.filled_ms)
     if climate is None:
-        return replace(view, heat=_heat(plan, reader, fill, None), why_not=NO_AIR)
+        return replace(view, heat=_heat(plan, reader, fill, None))
     history = simulate(fill.facts, fill.events, climate, now_ms)
     if plan.places[place].finishing:
         history = replace(history, finishing=True)
@@ -409,8 +446,3 @@ def _made_w_m2(fill: BinFill, history: BinHistory) -> float:
     surface_c, air_c = float(intervals.surface_c[-1]), float(intervals.air_c[-1])
     humid = float(intervals.humidity_percent[-1])
     return max(0.0, heat_from_excess_w_m2(surface_c, air_c, humid, surface, facts.pressure_pa))
-
-
-def is_probe_trusted(probe: ProbeView | None) -> bool:
-    """Whether the probe says a moisture that counts."""
-    return probe is not None and probe.fresh and probe.reading.state is ProbeState.MOISTURE

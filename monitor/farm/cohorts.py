@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from enum import StrEnum
 
 from monitor.development.events import EVENTS, Event
 from monitor.development.forecast import CohortForecast
@@ -38,6 +39,17 @@ FLY_EVENTS = frozenset(
 FARTHEST_MS = 9_000_000_000_000
 
 
+class Driven(StrEnum):
+    """On which temperature a forecast rests; EGG and TRAY stand in a tray, with no move planned."""
+
+    AIR = "air"
+    SUBSTRATE = "substrate"
+    NONE = "none"
+    NO_PROBE = "no_probe"
+    EGG = "egg"
+    TRAY = "tray"
+
+
 @dataclass(frozen=True, slots=True)
 class DueEvent:
     """An event that is expected soon, or was expected and has not been entered."""
@@ -55,8 +67,7 @@ class CohortView:
     """One cohort for a person: the book, its forecast, where it lives, how it compares with a week ago.
 
     `drift_days` is above 0 when half emergence is expected later than was forecast about a week ago.
-    `seen` are events that were entered, with their times; `driven` says in words on which temperature it
-    rests.
+    `seen` are events that were entered, with their times.
     """
 
     cohort: Cohort
@@ -64,7 +75,7 @@ class CohortView:
     place: str
     place_title: str
     seen: tuple[tuple[Event, int], ...]
-    driven: str = ""
+    driven: Driven = Driven.NONE
     drift_days: float | None = None
     overdue: DueEvent | None = None
 
@@ -100,13 +111,13 @@ class ForecastView:
 
 def forecast_view(store: Store, plan: Plan, now_ms: int, draws: int = VIEW_DRAWS) -> ForecastView:
     """Forecasts of all living cohorts at a moment."""
-    return view_of(store, develop(store, plan, now_ms, draws))
+    return view_of(store.forecasts.every(), develop(store, plan, now_ms, draws))
 
 
-def view_of(store: Store, development: Development) -> ForecastView:
-    """The same from a development that was read already."""
+def view_of(made: Iterable[MadeForecast], development: Development) -> ForecastView:
+    """The same from a development that was read already; `made` are past forecasts, oldest first."""
     forecasts = development.forecasts()
-    earlier = _earlier(store.forecasts.every(), development.now_ms)
+    earlier = _earlier(made, development.now_ms)
     views = tuple(
         _cohort_view(development, cohort, forecasts[cohort.name], earlier.get(cohort.name))
         for cohort in development.replay.living
@@ -151,17 +162,16 @@ def _cohort_view(
     )
 
 
-def _driven(cohort: Cohort, forecast: CohortForecast, place: str, development: Development) -> str:
+def _driven(cohort: Cohort, forecast: CohortForecast, place: str, development: Development) -> Driven:
     kind = development.plan.places[place].kind if place in development.plan.places else None
     if forecast.without_probe:
-        return "air temperature: a dense bin can run many degrees hotter, so the window is wider"
+        return Driven.NO_PROBE
     if forecast.used is None:
-        return "no temperature yet"
+        return Driven.NONE
     if kind is PlaceKind.HATCHING_TRAY and cohort.next_move(development.now_ms) is None:
-        now = "air temperature" if forecast.stage is Stage.EGG else "it stands in a tray"
-        return f"{now}; as larvae counted as in the grow-out bins, since no move is planned"
+        return Driven.EGG if forecast.stage is Stage.EGG else Driven.TRAY
     probe = forecast.used is DrivenBy.SUBSTRATE and place in development.probed
-    return "substrate temperature" if probe else "air temperature"
+    return Driven.SUBSTRATE if probe else Driven.AIR
 
 
 def _earlier(made: Iterable[MadeForecast], now_ms: int) -> dict[str, MadeForecast]:

@@ -1,4 +1,4 @@
-"""Forecasts for the page, worked out once: costly ones are kept until the logbook or the hour changes."""
+"""Forecasts for the page, kept until the logbook, the settings or the hour changes."""
 
 from __future__ import annotations
 
@@ -6,11 +6,12 @@ import logging
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Generic, TypeVar
 
 from monitor.errors import MonitorError
 from monitor.farm.bins import BinsView, bins_view
-from monitor.farm.cohorts import ForecastView, view_of
+from monitor.farm.cohorts import view_of
 from monitor.farm.development import develop
 from monitor.farm.supply import LearnView, SupplyView, learn_view, supply_view
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, SubjectKind
@@ -19,19 +20,29 @@ from monitor.store import Store
 
 log = logging.getLogger(__name__)
 
-Found = TypeVar("Found")
+Answer = TypeVar("Answer")
 COHORTS_KEPT_MS = MS_PER_HOUR
 BINS_KEPT_MS = 5 * MS_PER_MINUTE
 DRAWS = 2000
 
 
-@dataclass(frozen=True, slots=True)
 class CohortsAhead:
-    """What lies ahead of the cohorts and of the cages, and what the farm has taught."""
+    """What lies ahead of the cohorts; cages and learning are worked out when they are first looked at."""
 
-    forecast: ForecastView
-    supply: SupplyView
-    learned: LearnView
+    def __init__(self, store: Store, plan: Plan, now_ms: int) -> None:
+        self._development = develop(store, plan, now_ms, DRAWS)
+        self._made = store.forecasts.every()
+        self.forecast = view_of(self._made, self._development)
+
+    @cached_property
+    def supply(self) -> SupplyView:
+        """The flies in the cages over the coming weeks."""
+        return supply_view(self._development)
+
+    @cached_property
+    def learned(self) -> LearnView:
+        """What the farm has taught."""
+        return learn_view(self._made, self._development)
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,30 +55,30 @@ class _Key:
 
 
 @dataclass(frozen=True, slots=True)
-class _Kept(Generic[Found]):
+class _Kept(Generic[Answer]):
     key: _Key
     plan: Plan
-    answer: Found
+    answer: Answer
 
 
-TurnWork = Callable[[Store, Plan, int], Found]
+Work = Callable[[Store, Plan, int], Answer]
 Opening = Callable[[], Store]
 
 
-class Keeper(Generic[Found]):
-    """Keeps one answer. A new entry makes it anew at once; other settings, or some time, behind the back.
+class CachedForecast(Generic[Answer]):
+    """Keeps one answer. A new entry renews it at once; other settings, or mere time, in the background.
 
-    What nobody looked at for longer is made anew at once too, so that nobody reads old hours. `opening`
-    gives a store to a thread of its own; the thread works for one answer at a time.
+    An answer that nobody asked for longer than that is renewed at once, so that nobody reads old hours.
+    `opening` gives a store to the background thread, of which there is one at a time.
     """
 
-    def __init__(self, about: SubjectKind, work: TurnWork[Found], kept_ms: int) -> None:
+    def __init__(self, about: SubjectKind, work: Work[Answer], kept_ms: int) -> None:
         self._about, self._work, self._kept_ms = about, work, kept_ms
         self._lock, self._state = threading.Lock(), threading.Lock()
-        self._kept: _Kept[Found] | None = None
+        self._kept: _Kept[Answer] | None = None
         self._renewing = False
 
-    def answer(self, store: Store, plan: Plan, now_ms: int, opening: Opening) -> Found:
+    def answer(self, store: Store, plan: Plan, now_ms: int, opening: Opening) -> Answer:
         """The answer as it is now, or as it was a little while ago while the newer one is being made."""
         key = self._key(store, plan, now_ms)
         kept = self._kept
@@ -81,7 +92,7 @@ class Keeper(Generic[Found]):
     def _key(self, store: Store, plan: Plan, now_ms: int) -> _Key:
         return _Key(store.logbook.newest_id(self._about), id(plan), now_ms // self._kept_ms)
 
-    def _made(self, store: Store, plan: Plan, now_ms: int, key: _Key) -> Found:
+    def _made(self, store: Store, plan: Plan, now_ms: int, key: _Key) -> Answer:
         with self._lock:
             kept = self._kept
             if kept is not None and kept.key == key:
@@ -113,18 +124,12 @@ class Keeper(Generic[Found]):
             self._renewing = False
 
 
-def cohorts_ahead(store: Store, plan: Plan, now_ms: int) -> CohortsAhead:
-    """All that the page says of cohorts, from one look at the farm."""
-    development = develop(store, plan, now_ms, DRAWS)
-    return CohortsAhead(view_of(store, development), supply_view(development), learn_view(store, development))
-
-
 class ForecastCache:
     """The answers that are kept: one of the cohorts, one of the bins."""
 
     def __init__(self) -> None:
-        self._cohorts: Keeper[CohortsAhead] = Keeper(SubjectKind.COHORT, cohorts_ahead, COHORTS_KEPT_MS)
-        self._bins: Keeper[BinsView] = Keeper(SubjectKind.BIN, bins_view, BINS_KEPT_MS)
+        self._cohorts = CachedForecast(SubjectKind.COHORT, CohortsAhead, COHORTS_KEPT_MS)
+        self._bins = CachedForecast(SubjectKind.BIN, bins_view, BINS_KEPT_MS)
 
     def cohorts(self, store: Store, plan: Plan, now_ms: int, opening: Opening) -> CohortsAhead:
         """Cohorts, supply of the cages, and what was learned."""

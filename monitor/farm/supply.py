@@ -1,11 +1,8 @@
-"""Flies in the love cages over the coming weeks, and what can still be done about a gap.
-
-What the farm has taught: its own constants beside those from papers, and how good past forecasts were.
-"""
+"""Flies in the love cages over the coming weeks, what closes a gap, and what the farm has taught."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from monitor.development.courses import CohortCourses
@@ -25,11 +22,19 @@ from monitor.development.supply import (
 from monitor.farm.development import Development
 from monitor.records import MS_PER_DAY, PlaceKind, Stage
 from monitor.settings.plan import Plan
-from monitor.store import Store
 from monitor.store.logbook import MadeForecast
 
+SUPPLY_DAYS = 30
 LEADS_DAYS = (3, 7, 14)
 EVENT_LEAD_DAYS = 7
+NO_CAGE = ""
+_HOMES: Mapping[Stage, tuple[PlaceKind, ...]] = {
+    Stage.EGG: (PlaceKind.HATCHING_TRAY, PlaceKind.GROW_OUT_BIN),
+    Stage.LARVA: (PlaceKind.GROW_OUT_BIN,),
+    Stage.PREPUPA: (PlaceKind.PUPATION_BOX, PlaceKind.GROW_OUT_BIN),
+    Stage.PUPA: (PlaceKind.PUPATION_BOX, PlaceKind.GROW_OUT_BIN),
+    Stage.ADULT: (PlaceKind.LOVE_CAGE,),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,15 +61,14 @@ class LearnView:
     by_event: Mapping[Event, ForecastScore]
 
 
-def learn_view(store: Store, development: Development) -> LearnView:
-    """Everything that was learned up to now."""
+def learn_view(made: Sequence[MadeForecast], development: Development) -> LearnView:
+    """Everything that was learned up to now, with past forecasts held against what was seen."""
     learning, cohorts = development.learning, development.replay.cohorts
     used = [cohorts[name].feed for name in learning.cases] or [None]
     feeds = tuple(
         LearnedFeed(feed, learned_constants(learning.priors[feed], learning.posteriors[feed]))
         for feed in dict.fromkeys(sorted(used, key=lambda feed: feed or ""))
     )
-    made = store.forecasts.every()
     seen = _seen(development)
     past = {lead: _past(made, seen, lead) for lead in LEADS_DAYS}
     scored = {lead: score(found) for lead, found in past.items()}
@@ -119,22 +123,11 @@ def _near(ahead_ms: int, lead_days: int) -> bool:
     return lead_days * MS_PER_DAY <= ahead_ms <= 1.5 * lead_days * MS_PER_DAY
 
 
-SUPPLY_DAYS = 30
-NO_CAGE = ""
-_HOMES: Mapping[Stage, tuple[PlaceKind, ...]] = {
-    Stage.EGG: (PlaceKind.HATCHING_TRAY, PlaceKind.GROW_OUT_BIN),
-    Stage.LARVA: (PlaceKind.GROW_OUT_BIN,),
-    Stage.PREPUPA: (PlaceKind.PUPATION_BOX, PlaceKind.GROW_OUT_BIN),
-    Stage.PUPA: (PlaceKind.PUPATION_BOX, PlaceKind.GROW_OUT_BIN),
-    Stage.ADULT: (PlaceKind.LOVE_CAGE,),
-}
-
-
 @dataclass(frozen=True, slots=True)
 class CageView:
     """One cage: its coming days, its cohorts, and what would close the first gap.
 
-    `supply.cage` is empty for flies of which no cage is known.
+    `title` and `supply.cage` are empty for flies of which no cage is known.
     """
 
     title: str
@@ -191,7 +184,7 @@ def _cage(
         wanted if cage != NO_CAGE else 0.0,
         days,
     )
-    title = development.plan.title(cage) if cage != NO_CAGE else "no cage named"
+    title = development.plan.title(cage) if cage != NO_CAGE else ""
     if supply.gap is None:
         return CageView(title, supply, names)
     return CageView(title, supply, names, _starts(development, supply), _hold_backs(development, supply))

@@ -1,41 +1,58 @@
-"""Bins: how moist, how long until dry, what to do; water, weight and stirring written down in two taps.
-
-One bin in the words of the page: how moist, how long, how many litres, how hot, what to do.
-"""
+"""The bins on the page: moisture, hours until dry, what to do; water, weight and stirring in two taps."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from urllib.parse import quote
 
 from markupsafe import Markup
 from starlette.responses import Response
 
-from monitor.bins.outlook import HORIZON_H, MoistureOutlook
-from monitor.bins.probe import ProbeState
-from monitor.bins.substrate import MoistureBands, Zone
-from monitor.climate.trend import HORIZON_MIN
-from monitor.farm.bins import FILLED_KINDS, BinsView, BinView, HeatView, ProbeView, book_of
+from monitor.bins.outlook import HORIZON_H
+from monitor.charts.bin import moisture_gauge
+from monitor.farm.bins import FILLED_KINDS, BinState, BinsView, BinView, book_of
+from monitor.farm.due import LEAST_LITRES
 from monitor.logbook.bin_entries import BinEntryKind
-from monitor.page.curves import gauge, moisture_curve
+from monitor.page.curves import moisture_curve
 from monitor.page.entries import BIN_FIELDS, Form, entry_writer, fields_of, show_form, typed, write
 from monitor.page.logbook import rows_about, wrote
-from monitor.page.serving import Page, Part, RequestContext, problem
-from monitor.records import MS_PER_MINUTE, Computed, Quantity, SubjectKind
-from monitor.words.bins import LEAST_LITRES, STEADY_C_PER_H, WIDE_LOG_SD
-from monitor.words.localizer import Localizer, earliest, hours, kilograms, left, litres, percent, plain
-from monitor.words.localizer import grouped as grouped_number
+from monitor.page.serving import Page, Part, RequestContext, drawn, problem
+from monitor.records import SubjectKind
+from monitor.words.bins import (
+    dose_sentence,
+    filling_words,
+    heat_words,
+    limit_sentences,
+    loss_sentence,
+    moisture_band,
+    note_sentences,
+    probe_sentence,
+    state_word,
+)
+from monitor.words.localizer import Localizer, earliest, hours, left, percent
 
-SHAPES = {
-    Zone.TOO_DRY: "medium",
-    Zone.DRY: "low",
-    Zone.RIGHT: "fine",
-    Zone.WET: "low",
-    Zone.TOO_WET: "medium",
+SHAPES: Mapping[BinState, str] = {
+    BinState.UNKNOWN: "unknown",
+    BinState.TOO_HOT: "high",
+    BinState.HOT_SOON: "high",
+    BinState.FINISHING: "shelved",
+    BinState.NO_LIMITS: "fine",
+    BinState.DRY_SOON: "low",
+    BinState.TOO_DRY: "medium",
+    BinState.DRY: "low",
+    BinState.RIGHT: "fine",
+    BinState.WET: "low",
+    BinState.TOO_WET: "medium",
 }
-SOON_H = 12.0
-_CELSIUS, _KELVIN = Quantity.SUBSTRATE_TEMPERATURE, Computed.CONDENSATION_MARGIN
+ABOUT_A_FULL = (
+    *(BinEntryKind.WATER, BinEntryKind.WEIGH, BinEntryKind.STIR, BinEntryKind.FEED, BinEntryKind.TEST),
+    *(BinEntryKind.COVER, BinEntryKind.FAN, BinEntryKind.LARVAE, BinEntryKind.TAKE, BinEntryKind.FINISH),
+    BinEntryKind.EMPTY,
+)
+QUICK = (BinEntryKind.WATER, BinEntryKind.WEIGH, BinEntryKind.STIR)
+ROWS = 12
+_NO_BEFORE = "no"
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,177 +80,28 @@ class BinCard:
 
 def bin_card(view: BinView, words: Localizer) -> BinCard:
     """The card of a bin."""
-    found = view.outlook
-    heat = "" if view.heat is None else heat_words(view.heat, words)
-    hot = words.t("bins.hot_do") if view.heat is not None and _is_hot(view.heat) else ""
-    probe = "" if view.probe is None else probe_words(view.probe, words)
-    if found is None:
-        return BinCard(
-            *(view.place, view.title, "unknown", words.t("bins.unknown")),
-            why_not=words.t("bins.no_air"),
-            heat=heat,
-            hot=hot,
-            probe=probe,
-        )
-    shape, word = state_of(view, found, words)
-    return BinCard(
-        *(view.place, view.title, "high" if hot else shape, _hot_word(view.heat, words) if hot else word),
-        moisture=percent(words, found.median),
-        band=words.t("value.span", low=percent(words, found.low), high=percent(words, found.high)),
-        gauge=gauge(words, found.low, found.median, found.high, view.bands),
-        left=_left(view, found, words),
-        earliest=_earliest(view, found, words),
-        warning=_warning(view, found, words),
-        do=dose(found, view.bands, words),
-        heat=heat,
-        hot=hot,
-        loss=loss(found, words),
-        probe=probe,
-        notes=tuple(_notes(view, found, words)),
+    outlook, heat = view.outlook, view.heat
+    card = BinCard(
+        *(view.place, view.title, SHAPES[view.state], state_word(view, words)),
+        heat="" if heat is None else heat_words(heat, words),
+        hot=words.t("bins.hot_do") if heat is not None and heat.is_hot else "",
+        probe="" if view.probe is None else probe_sentence(view.probe, words),
     )
-
-
-def state_of(view: BinView, found: MoistureOutlook, words: Localizer) -> tuple[str, str]:
-    """Shape and word: of the zone, or that it dries on purpose, or that it is dry before long."""
-    if found.finishing:
-        return "shelved", words.t("bins.finishing")
-    if view.bands is None:
-        return "fine", words.t("bins.no_limits")
-    shape = SHAPES[found.zone]
-    if shape == "fine" and view.earliest_dry_h is not None and view.earliest_dry_h < SOON_H:
-        return "low", words.t("bins.soon")
-    return shape, words.t(f"zone.{found.zone}")
-
-
-def _counts(view: BinView, found: MoistureOutlook) -> bool:
-    return view.bands is not None and found.to_limit is not None
-
-
-def _left(view: BinView, found: MoistureOutlook, words: Localizer) -> str:
-    if not _counts(view, found) or found.to_limit is None:
-        return ""
-    return words.t("bins.left", left=left(words, found.to_limit))
-
-
-def _earliest(view: BinView, found: MoistureOutlook, words: Localizer) -> str:
-    if not _counts(view, found) or found.to_limit is None:
-        return ""
-    return earliest(words, found.to_limit, view.now_ms)
-
-
-def _warning(view: BinView, found: MoistureOutlook, words: Localizer) -> str:
-    if view.bands is None or found.to_warning is None:
-        return ""
-    said = left(words, found.to_warning)
-    return words.t("bins.warning", limit=percent(words, view.bands.dry_warning), left=said)
-
-
-def dose(found: MoistureOutlook, bands: MoistureBands | None, words: Localizer) -> str:
-    """Litres to add, bran to mix in, or "" where nothing is to be done."""
-    if bands is None or found.finishing:
-        return ""
-    target = percent(words, bands.target)
-    if found.zone in (Zone.WET, Zone.TOO_WET):
-        return words.t("bins.bran", amount=kilograms(words, found.bran_kg), target=target)
-    if found.litres < LEAST_LITRES:
-        return ""
-    key = "bins.water" if found.zone in (Zone.DRY, Zone.TOO_DRY) else "bins.room"
-    return words.t(key, amount=litres(words, found.litres), target=target)
-
-
-def loss(found: MoistureOutlook, words: Localizer) -> str:
-    """How fast it dries."""
-    if not found.loss.resolvable:
-        return words.t("bins.loss_small", most=words.number(max(found.loss.high_g_h, 1.0)))
-    if found.loss.high_g_h < 0.0:
-        return words.t("bins.condenses", rate=words.number(-found.loss.median_g_h))
-    rates = {
-        name: words.number(value)
-        for name, value in (
-            ("rate", found.loss.median_g_h),
-            ("low", found.loss.low_g_h),
-            ("high", found.loss.high_g_h),
-        )
-    }
-    return words.t("bins.loss", **rates)
-
-
-def _notes(view: BinView, found: MoistureOutlook, words: Localizer) -> Iterator[str]:
-    if found.observations == 0 and found.factor_log_sd > WIDE_LOG_SD:
-        yield words.t("bins.never_weighed")
-    if found.estimated_hours >= 1.0:
-        yield words.t("bins.filled_in", length=hours(words, found.estimated_hours))
-    if not view.usual_day:
-        yield words.t("bins.no_usual_day")
-
-
-def heat_words(heat: HeatView, words: Localizer) -> str:
-    """Temperature, how far above the air, which way it goes, and when it would be too hot."""
-    parts = [words.value(_CELSIUS, heat.substrate_c)]
-    if heat.excess_k is not None:
-        key = "bins.above_air" if heat.excess_k >= 0.0 else "bins.below_air"
-        parts.append(words.t(key, excess=_kelvin(words, abs(heat.excess_k))))
-    if heat.slope_c_per_h is not None:
-        parts.append(_slope(heat.slope_c_per_h, words))
-    limit = _hot_at(heat, words)
-    return words.listing([*parts, limit] if limit else parts)
-
-
-def _kelvin(words: Localizer, difference: float) -> str:
-    return words.value(_KELVIN, difference)
-
-
-def _slope(slope_c_per_h: float, words: Localizer) -> str:
-    if abs(slope_c_per_h) < STEADY_C_PER_H:
-        return words.t("way.steady")
-    way = "rising" if slope_c_per_h > 0.0 else "falling"
-    return words.t(f"bins.{way}", rate=words.rate(_CELSIUS, slope_c_per_h))
-
-
-def _hot_at(heat: HeatView, words: Localizer) -> str:
-    if heat.limit_c is None or heat.earliest_min is None or heat.median_min is None:
-        return ""
-    limit = words.limit(_CELSIUS, heat.limit_c)
-    if heat.earliest_min <= 0.0:
-        return words.t("bins.at_limit", limit=limit)
-    if heat.earliest_min >= HORIZON_MIN:
-        return ""
-    early = words.length(heat.earliest_min * MS_PER_MINUTE)
-    return words.t("bins.limit_in", limit=limit, early=early)
-
-
-def _hot_word(heat: HeatView | None, words: Localizer) -> str:
-    passed = heat is not None and heat.limit_c is not None and heat.substrate_c > heat.limit_c
-    return words.t("bins.over_limit" if passed else "bins.is_hot")
-
-
-def _is_hot(heat: HeatView) -> bool:
-    return heat.earliest_min is not None and heat.earliest_min < 60.0
-
-
-def probe_words(probe: ProbeView, words: Localizer) -> str:
-    """What the moisture probe says, and whether that counts."""
-    found, index = probe.reading, plain(words, probe.reading.index)
-    if not probe.fresh:
-        return words.t("probe.stale", index=index)
-    moisture = "" if found.moisture is None else percent(words, found.moisture)
-    keys = {
-        ProbeState.IN_AIR: "probe.in_air",
-        ProbeState.BROKEN: "probe.broken",
-        ProbeState.INDEX: "probe.index",
-        ProbeState.OUTSIDE: "probe.outside",
-    }
-    return words.t(keys.get(found.state, "probe.moisture"), index=index, moisture=moisture)
-
-
-ABOUT_A_FULL = (
-    *(BinEntryKind.WATER, BinEntryKind.WEIGH, BinEntryKind.STIR, BinEntryKind.FEED, BinEntryKind.TEST),
-    *(BinEntryKind.COVER, BinEntryKind.FAN, BinEntryKind.LARVAE, BinEntryKind.TAKE, BinEntryKind.FINISH),
-    BinEntryKind.EMPTY,
-)
-QUICK = (BinEntryKind.WATER, BinEntryKind.WEIGH, BinEntryKind.STIR)
-ROWS = 12
-_NO_BEFORE = "no"
+    if outlook is None:
+        return replace(card, why_not=words.t("bins.no_air"))
+    limit = outlook.to_limit if view.bands is not None else None
+    return replace(
+        card,
+        moisture=percent(words, outlook.median),
+        band=moisture_band(outlook, words),
+        gauge=drawn(moisture_gauge(outlook, view.bands, words)),
+        left="" if limit is None else words.t("bins.left", left=left(words, limit)),
+        earliest="" if limit is None else earliest(words, limit, view.now_ms),
+        warning=next(limit_sentences(view, words), ""),
+        do=dose_sentence(outlook, view.bands, words),
+        loss=loss_sentence(outlook, words),
+        notes=tuple(note_sentences(view, words)),
+    )
 
 
 def bins_now(request: RequestContext) -> BinsView:
@@ -274,7 +142,7 @@ def show_bin(request: RequestContext) -> Response:
         title=request.plan.title(place),
         place=place,
         card=None if view is None else bin_card(view, request.words),
-        head="" if view is None else head_of(view, request),
+        head="" if view is None else filling_words(view, request.words),
         curve=None if view is None else moisture_curve(request, view),
         kinds=ABOUT_A_FULL if view is not None else (BinEntryKind.FILL,),
         quick=QUICK,
@@ -287,18 +155,6 @@ def show_bin(request: RequestContext) -> Response:
 def _can_be_filled(request: RequestContext, place: str) -> bool:
     known = request.plan.places.get(place)
     return known is not None and known.kind in FILLED_KINDS
-
-
-def head_of(view: BinView, request: RequestContext) -> str:
-    """What was put in, and when."""
-    words, facts = request.words, view.fill.facts
-    parts = [
-        words.t("bins.filled", at=words.ago(facts.filled_ms)),
-        words.t("told.fill", kg=kilograms(words, facts.wet_kg), moisture=percent(words, facts.moisture)),
-    ]
-    if facts.larvae is not None:
-        parts.append(words.t("told.with_larvae", larvae=grouped_number(words, facts.larvae.count)))
-    return words.listing([*parts, *view.fill.cohorts])
 
 
 def _moved(request: RequestContext, view: BinView | None) -> str:

@@ -1,25 +1,24 @@
-"""Cohorts: where each stands, what comes when, the cages over 30 days; what is seen takes two taps.
-
-One cohort in the words of the page: where it stands, what comes when, what that rests on.
-"""
+"""The cohorts on the page: where each stands, what comes when, the cages, and what was seen in two taps."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from urllib.parse import quote
 
 from markupsafe import Markup
 from starlette.responses import Response
 
+from monitor.charts.cohort import stage_bar
 from monitor.development.events import EVENTS, Event
-from monitor.development.forecast import CohortForecast, EventForecast, Heat
+from monitor.development.forecast import EventForecast
 from monitor.development.progress import Cohort
-from monitor.farm.cohorts import FLY_EVENTS, CohortView, DueEvent, ForecastView
+from monitor.farm.cohorts import FLY_EVENTS, CohortView, DueEvent
 from monitor.farm.development import cohorts_of
 from monitor.farm.forecast_cache import CohortsAhead
+from monitor.farm.supply import CageView
 from monitor.logbook.cohort_entries import CohortEntryKind
-from monitor.page.curves import emergence_curve, stage_bar
+from monitor.page.curves import Curve, emergence_curve, supply_curve
 from monitor.page.entries import (
     COHORT_FIELDS,
     Form,
@@ -31,22 +30,28 @@ from monitor.page.entries import (
     write,
 )
 from monitor.page.logbook import rows_about, wrote
-from monitor.page.serving import Page, Part, RequestContext, problem
-from monitor.page.supply import cage_card, learned
+from monitor.page.serving import Page, Part, RequestContext, drawn, problem
 from monitor.records import MS_PER_DAY, Stage, SubjectKind
-from monitor.words.cohorts import DRIFT_SHOWN_DAYS, FLIES
-from monitor.words.localizer import Localizer, animals, day, days_long, window
+from monitor.words.cohorts import (
+    ask_sentence,
+    coming_events,
+    due_words,
+    ended_sentence,
+    event_words,
+    flies_sentence,
+    later_events,
+    progress_words,
+    rests_on,
+    unknown_sentence,
+    warning_sentences,
+)
+from monitor.words.localizer import Localizer, day, days_long, window
+from monitor.words.supply import cage_title, learned, remedy_sentences, verdict_sentence
 
 OFFERED = 2
 SOON_MS = 5 * MS_PER_DAY
-_DRIVEN = {
-    "air temperature": "driven.air",
-    "substrate temperature": "driven.substrate",
-    "no temperature yet": "driven.none",
-    "air temperature: a dense bin can run many degrees hotter, so the window is wider": "driven.no_probe",
-    "air temperature; as larvae counted as in the grow-out bins, since no move is planned": "driven.egg",
-    "it stands in a tray; as larvae counted as in the grow-out bins, since no move is planned": "driven.tray",
-}
+ROWS = 12
+KINDS = tuple(kind for kind in COHORT_FIELDS if kind != CohortEntryKind.START)
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,134 +79,31 @@ class CohortCard:
 
 def cohort_card(view: CohortView, stages: Sequence[Stage], words: Localizer) -> CohortCard:
     """The card of a cohort."""
-    forecast, stage = view.forecast, view.stage
+    forecast, stage, purpose = view.forecast, view.stage, view.cohort.purpose
     known = forecast is not None and stage is not None
-    purpose = view.cohort.purpose
+    coming = coming_events(view)
     return CohortCard(
         name=view.cohort.name,
         place=view.place_title,
         place_id=view.place,
         stage=words.t(f"stage.{stage}") if stage is not None else words.t("state.unknown"),
-        bar=_bar(forecast, stages, words) if known and forecast is not None else None,
-        progress=_progress(forecast, words) if known and forecast is not None else "",
+        bar=_bar(view, stages, words),
+        progress=progress_words(forecast, words) if known and forecast is not None else "",
         purpose="" if purpose is None else words.t(f"purpose.{purpose}"),
-        next=_next(view, words),
-        lines=tuple(_lines(view, words)),
-        flies=_flies(view, words),
-        unknown=_unknown(forecast, words),
-        warnings=tuple(warnings(view, words)),
-        rests=rests(view, words),
+        next=event_words(coming[0], words) if coming else "",
+        lines=tuple(later_events(view, words)),
+        flies=flies_sentence(view, words),
+        unknown=unknown_sentence(forecast, words),
+        warnings=tuple(warning_sentences(view, words)),
+        rests=rests_on(view, words),
         offered=tuple((event, words.t(f"seen.{event}")) for event in offered(view)),
     )
 
 
-def _bar(forecast: CohortForecast, stages: Sequence[Stage], words: Localizer) -> Markup | None:
-    if forecast.stage not in stages:
+def _bar(view: CohortView, stages: Sequence[Stage], words: Localizer) -> Markup | None:
+    if view.forecast is None or view.stage is None or view.stage not in stages:
         return None
-    return stage_bar(words, stages, forecast.stage, min(max(forecast.progress, 0.0), 1.0))
-
-
-def _progress(forecast: CohortForecast, words: Localizer) -> str:
-    if forecast.stage is Stage.ADULT:
-        return ""
-    done, needed = words.number(forecast.units_done), words.number(forecast.units_needed)
-    key = "cohorts.degree_days" if forecast.units_needed > 20.0 else "cohorts.full_days"
-    return words.t(key, percent=words.number(100.0 * forecast.progress), done=done, needed=needed)
-
-
-def _unknown(forecast: CohortForecast | None, words: Localizer) -> str:
-    if forecast is None or forecast.unknown_since_ms is None:
-        return ""
-    return words.t("cohorts.unknown", since=day(words, forecast.unknown_since_ms))
-
-
-def _coming(view: CohortView) -> list[EventForecast]:
-    if view.forecast is None or view.forecast.unknown_since_ms is not None:
-        return []
-    coming = [each for each in view.forecast.events if each.median_ms > view.forecast.made_ms]
-    wanted = [each for each in coming if not (view.for_feed and each.event in FLY_EVENTS)]
-    return sorted(wanted, key=lambda each: each.median_ms)
-
-
-def _next(view: CohortView, words: Localizer) -> str:
-    coming = _coming(view)
-    return event_words(coming[0], words) if coming else ""
-
-
-def event_words(each: EventForecast, words: Localizer) -> str:
-    """An event with its likeliest day and its window."""
-    return words.t(
-        "cohorts.event",
-        event=words.t(f"seen.{each.event}"),
-        day=day(words, each.median_ms),
-        window=window(words, each.low_ms, each.high_ms),
-    )
-
-
-def _lines(view: CohortView, words: Localizer) -> Iterator[tuple[str, str]]:
-    """What matters beyond the next event: the flies, or the day before which to harvest."""
-    coming = _coming(view)
-    if view.for_feed:
-        leaving = next((each for each in coming if each.event is Event.FIRST_PREPUPAE), None)
-        if leaving is not None and leaving is not coming[0]:
-            yield words.t("cohorts.harvest_before"), _day_and_window(leaving, words)
-        return
-    for each in coming[1:]:
-        if each.event in FLIES:
-            yield words.t(f"seen.{each.event}"), _day_and_window(each, words)
-
-
-def _day_and_window(each: EventForecast, words: Localizer) -> str:
-    return words.t(
-        "cohorts.day", day=day(words, each.median_ms), window=window(words, each.low_ms, each.high_ms)
-    )
-
-
-def _flies(view: CohortView, words: Localizer) -> str:
-    days = [each for each in view.forecast.emergence if each.flies] if view.forecast is not None else []
-    if not days or view.for_feed:
-        return ""
-    best = max(days, key=lambda each: each.flies or 0.0)
-    key = "cohorts.flies_rough" if view.cohort.rough_count else "cohorts.flies"
-    return words.t(
-        key,
-        best=animals(words, best.flies or 0.0),
-        day=day(words, best.day_start_ms + MS_PER_DAY // 2),
-        low=animals(words, best.flies_low or 0.0),
-        high=animals(words, best.flies_high or 0.0),
-        all=animals(words, sum(each.flies or 0.0 for each in days)),
-    )
-
-
-def warnings(view: CohortView, words: Localizer) -> Iterator[str]:
-    """What a person should know or do."""
-    forecast = view.forecast
-    if forecast is None:
-        return
-    hours = words.number(forecast.heat_hours)
-    if forecast.heat is Heat.MAY_FAIL:
-        yield words.t("cohorts.heat_fail", hours=hours)
-    elif forecast.heat is Heat.WARNING and forecast.heat_hours >= 1.0:
-        yield words.t("cohorts.heat_warning", hours=hours)
-    if view.drift_days is not None and abs(view.drift_days) >= DRIFT_SHOWN_DAYS:
-        key = "cohorts.behind" if view.drift_days > 0 else "cohorts.ahead"
-        yield words.t(key, days=days_long(words, view.drift_days))
-    planned = view.cohort.unconfirmed_move(forecast.made_ms)
-    if planned is not None:
-        yield words.t("cohorts.unconfirmed", place=planned.place, day=day(words, planned.from_ms))
-
-
-def rests(view: CohortView, words: Localizer) -> str:
-    """Numbers from papers or the farm's own, which temperature, and how much of it is estimated."""
-    forecast = view.forecast
-    if forecast is None:
-        return ""
-    own = words.n("cohorts.own", forecast.cohorts) if forecast.cohorts else words.t("cohorts.papers")
-    driven = words.t(_DRIVEN[view.driven]) if view.driven in _DRIVEN else view.driven
-    estimated = ""
-    if forecast.estimated_hours >= 1.0:
-        estimated = words.t("cohorts.estimated", hours=words.number(forecast.estimated_hours))
-    return "; ".join(part for part in (own, driven, estimated) if part)
+    return drawn(stage_bar(stages, view.stage, min(max(view.forecast.progress, 0.0), 1.0), words))
 
 
 def offered(view: CohortView) -> list[Event]:
@@ -244,31 +146,39 @@ class DueRow:
     said: str
 
 
-def due_rows(events: Iterable[DueEvent], words: Localizer) -> list[DueRow]:
+def due_rows(events: Sequence[DueEvent], words: Localizer) -> list[DueRow]:
     """What is due, in the order of the events."""
-    return [_due_row(each, words) for each in events]
+    return [
+        DueRow(day(words, due.median_ms), due.cohort, due.event.value, due_words(due, words))
+        for due in events
+    ]
 
 
-def _due_row(each: DueEvent, words: Localizer) -> DueRow:
-    said = words.t(
-        "cohorts.due",
-        place=each.place,
-        event=words.t(f"seen.{each.event}"),
-        window=window(words, each.low_ms, each.high_ms),
-    )
-    return DueRow(day(words, each.median_ms), each.cohort, each.event.value, said)
+@dataclass(frozen=True, slots=True)
+class CageCard:
+    """One cage: the verdict, what can still be done, and its curve."""
+
+    title: str
+    shape: str
+    verdict: str
+    remedies: tuple[str, ...]
+    cohorts: tuple[str, ...]
+    uncounted: tuple[str, ...]
+    curve: Curve | None
 
 
-def ask_words(view: ForecastView, words: Localizer) -> str:
-    """The one observation that would help most, "" for none."""
-    ask = view.ask
-    if ask is None:
-        return ""
-    return words.t(
-        "cohorts.ask",
-        event=words.t(f"seen.{ask.event}"),
-        day=day(words, ask.expected_ms),
-        gain=days_long(words, ask.gain_days),
+def cage_card(request: RequestContext, cage: CageView) -> CageCard:
+    """The card of a cage."""
+    words, supply = request.words, cage.supply
+    short = bool(supply.least_flies) and supply.gap is not None
+    return CageCard(
+        title=cage_title(cage, words),
+        shape="low" if short else "fine",
+        verdict=verdict_sentence(cage, words),
+        remedies=tuple(remedy_sentences(cage, words)),
+        cohorts=cage.cohorts,
+        uncounted=supply.uncounted,
+        curve=supply_curve(request, supply) if cage.cohorts else None,
     )
 
 
@@ -290,11 +200,6 @@ def event_rows(view: CohortView, words: Localizer) -> list[tuple[str, str, str, 
     return rows
 
 
-ROWS = 12
-KINDS = tuple(kind for kind in COHORT_FIELDS if kind != CohortEntryKind.START)
-QUICK = (CohortEntryKind.SAW, CohortEntryKind.FLIES, CohortEntryKind.COUNT)
-
-
 def ahead_now(request: RequestContext) -> CohortsAhead:
     """All that is known of what comes, from what is kept."""
     context = request.app.context
@@ -312,7 +217,7 @@ def show_cohorts(request: RequestContext) -> Response:
         today=due_rows(forecast.today, words),
         week=due_rows(forecast.week, words),
         overdue=due_rows(forecast.overdue, words),
-        ask=ask_words(forecast, words),
+        ask=ask_sentence(forecast, words),
         ask_of=forecast.ask,
         cages=[cage_card(request, cage) for cage in ahead.supply.cages],
         undecided=ahead.supply.undecided,
@@ -338,7 +243,7 @@ def show_cohort(request: RequestContext) -> Response:
         card=None if view is None else cohort_card(view, stages_of_farm(request.plan), words),
         events=[] if view is None else event_rows(view, words),
         curve=emergence_curve(request, forecast.emergence) if wanted and forecast is not None else None,
-        ended=_ended(request, cohort),
+        ended=ended_sentence(cohort, words),
         kinds=KINDS if cohort.ended is None else (),
         rows=rows_about(request, SubjectKind.COHORT, name, ROWS),
         said=wrote(request) + _narrower(request, view),
@@ -347,14 +252,6 @@ def show_cohort(request: RequestContext) -> Response:
 
 def _cohort(request: RequestContext, name: str) -> Cohort | None:
     return cohorts_of(request.store, request.plan, request.now_ms).cohorts.get(name)
-
-
-def _ended(request: RequestContext, cohort: Cohort) -> str:
-    if cohort.ended is None:
-        return ""
-    words = request.words
-    how = words.t(f"ending.{cohort.ended.how}")
-    return words.t("cohorts.ended", how=how, day=day(words, cohort.ended.at_ms))
 
 
 def window_days(view: CohortView | None) -> float | None:
@@ -429,10 +326,11 @@ def write_entry(request: RequestContext) -> Response:
 def _write(request: RequestContext, form: Form, name: str, kind: str) -> Response:
     def work() -> str:
         said = typed(request, form)
-        before = window_days(ahead_now(request).forecast.of(name))
+        saw = kind == CohortEntryKind.SAW
+        before = window_days(ahead_now(request).forecast.of(name)) if saw else None
         with entry_writer(request) as writer:
             made = writer.write(name, CohortEntryKind(kind), said.at_ms, said.body)
-        mark = "" if before is None or kind != CohortEntryKind.SAW else f"&before={before * 10:.0f}"
+        mark = "" if before is None else f"&before={before * 10:.0f}"
         return f"/cohorts/{quote(name)}?wrote={made.entry_id}{mark}"
 
     return write(request, form, work)

@@ -1,6 +1,6 @@
-"""Curves of what lies ahead, in the same drawing as the curves of readings: moisture, emergence, supply.
+"""Curves of the page with their words: readings of a sensor, moisture, emergence, flies in a cage.
 
-One curve with its words: from a sensor and a span to a drawing, a table, and readings for a finger.
+Each is a drawing, a table of the same numbers, and points for the script that follows a finger.
 """
 
 from __future__ import annotations
@@ -8,26 +8,33 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from html import escape
 
 import numpy as np
 from markupsafe import Markup
 
 from monitor.bins.events import BinEvent, FeedAdded, MoistureTested, WaterAdded, Weighed
-from monitor.bins.substrate import MoistureBands
+from monitor.charts.cohort import emergence_rows
 from monitor.charts.curve import Chart, Mark, days, draw, time_ticks, values_to_show
 from monitor.development.courses import EmergenceDay
 from monitor.development.supply import CageSupply
 from monitor.farm.bins import BinView
 from monitor.farm.curves import ChartSpan, Points, read_points
 from monitor.page.serving import RequestContext, drawn
-from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_SECOND, SensorKey, Side, Stage, local
+from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_SECOND, SensorKey, Side, local
 from monitor.settings.plan import Plan
 from monitor.words.alarms import condition
-from monitor.words.localizer import Localizer, animals, day, kilograms, litres, percent
+from monitor.words.bins import event_words
+from monitor.words.localizer import Localizer, animals, day
 from monitor.words.phrases import decimals_of
 
 MOST_MARKS = 40
+PAST_MS, AHEAD_MS = 3 * MS_PER_DAY, 4 * MS_PER_DAY
+MOST_POINTS = 160
+NOON_MS = MS_PER_DAY // 2
+_ROW_HOURS = 12
+Bounds = tuple[float | None, float | None]
+Said = tuple[str, str]
+"""Title and summary of a curve."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,16 +219,6 @@ def _part_words(at_ms: int, span: ChartSpan, words: Localizer) -> str:
     return f"{words.weekday(at)} {words.day(at)}"
 
 
-PAST_MS, AHEAD_MS = 3 * MS_PER_DAY, 4 * MS_PER_DAY
-MOST_POINTS = 160
-NOON_MS = MS_PER_DAY // 2
-_ROW_HOURS = 12
-GAUGE_LOW, GAUGE_HIGH = 0.35, 0.95
-Bounds = tuple[float | None, float | None]
-Said = tuple[str, str]
-"""Title and summary of a curve."""
-
-
 def moisture_curve(request: RequestContext, view: BinView) -> Curve | None:
     """The moisture of a bin before and after now with its band; None where it cannot be worked out."""
     points = moisture_points(view)
@@ -254,21 +251,10 @@ def moisture_points(view: BinView) -> Points | None:
 
 
 def _mark(event: BinEvent, words: Localizer) -> Mark | None:
-    match event:
-        case WaterAdded(at_ms=at_ms, kg=kg):
-            return Mark(
-                at_ms, Side.LOW, f"{words.clock(at_ms)}: {words.t('told.water', kg=litres(words, kg))}"
-            )
-        case FeedAdded(at_ms=at_ms, kg=kg, moisture=moisture):
-            told = words.t("told.feed", kg=kilograms(words, kg), moisture=percent(words, moisture))
-            return Mark(at_ms, Side.LOW, f"{words.clock(at_ms)}: {told}")
-        case Weighed(at_ms=at_ms, kg=kg):
-            told = words.t("told.weigh", kg=kilograms(words, kg))
-            return Mark(at_ms, Side.HIGH, f"{words.clock(at_ms)}: {told}")
-        case MoistureTested(at_ms=at_ms, moisture=moisture):
-            told = words.t("told.test", moisture=percent(words, moisture))
-            return Mark(at_ms, Side.HIGH, f"{words.clock(at_ms)}: {told}")
-    return None
+    if not isinstance(event, WaterAdded | FeedAdded | Weighed | MoistureTested):
+        return None
+    side = Side.LOW if isinstance(event, WaterAdded | FeedAdded) else Side.HIGH
+    return Mark(event.at_ms, side, f"{words.clock(event.at_ms)}: {event_words(event, words)}")
 
 
 def emergence_curve(request: RequestContext, days: Sequence[EmergenceDay]) -> Curve | None:
@@ -276,7 +262,9 @@ def emergence_curve(request: RequestContext, days: Sequence[EmergenceDay]) -> Cu
     if len(days) < 2:
         return None
     counted = days[0].flies is not None
-    points = _emergence_points(days, counted)
+    times = np.array([each.day_start_ms + NOON_MS for each in days], dtype=np.int64)
+    low, middle, high = emergence_rows(days)
+    points = Points(times, low, middle, high, MS_PER_DAY)
     words = request.words
     best = int(np.argmax(points.mean))
     said = animals(words, float(points.mean[best])) if counted else f"{words.number(points.mean[best])} %"
@@ -284,16 +272,6 @@ def emergence_curve(request: RequestContext, days: Sequence[EmergenceDay]) -> Cu
     summary = words.t("cohorts.curve_said", day=day(words, int(points.at_ms[best])), count=said)
     unit = "" if counted else "%"
     return _daily(request, points, (title, summary), unit, (None, None), request.now_ms)
-
-
-def _emergence_points(days: Sequence[EmergenceDay], counted: bool) -> Points:
-    if counted:
-        rows = [(each.flies_low or 0.0, each.flies or 0.0, each.flies_high or 0.0) for each in days]
-    else:
-        rows = [(100 * each.share_low, 100 * each.share, 100 * each.share_high) for each in days]
-    times = np.array([each.day_start_ms + NOON_MS for each in days], dtype=np.int64)
-    low, middle, high = np.array(rows).T
-    return Points(times, low, middle, high, MS_PER_DAY)
 
 
 def supply_curve(request: RequestContext, supply: CageSupply) -> Curve | None:
@@ -381,48 +359,3 @@ def _rows(points: Points, when: Callable[[int], str], words: Localizer, every: i
     for index in range(0, len(points), every):
         values = (points.low[index], points.mean[index], points.high[index])
         yield Row(when(int(points.at_ms[index])), *(words.number(float(value)) for value in values))
-
-
-def gauge(words: Localizer, low: float, median: float, high: float, bands: MoistureBands | None) -> Markup:
-    """A line from dry to wet: the target, the limits, and where the bin stands with its band."""
-
-    def x(share: float) -> float:
-        held = min(max(share, GAUGE_LOW), GAUGE_HIGH)
-        return 100.0 * (held - GAUGE_LOW) / (GAUGE_HIGH - GAUGE_LOW)
-
-    said = words.t(
-        "bins.gauge", now=percent(words, median), low=percent(words, low), high=percent(words, high)
-    )
-    parts = [f'<svg class="gauge" role="img" aria-label="{escape(said)}" width="100%" height="22">']
-    parts.append('<rect class="rail" y="8" width="100%" height="6"/>')
-    if bands is not None:
-        left, right = x(bands.target_low), x(bands.target_high)
-        parts.append(f'<rect class="target" x="{left:.1f}%" y="8" width="{right - left:.1f}%" height="6"/>')
-        parts += [_tick("limit", x(limit)) for limit in (bands.dry_limit, bands.wet_limit)]
-    parts.append(f'<rect class="reach" x="{x(low):.1f}%" y="5" width="{x(high) - x(low):.1f}%" height="12"/>')
-    return drawn("".join([*parts, _tick("here", x(median)), "</svg>"]))
-
-
-def _tick(kind: str, x: float) -> str:
-    return f'<line class="{kind}" x1="{x:.1f}%" x2="{x:.1f}%" y1="1" y2="21"/>'
-
-
-def stage_bar(words: Localizer, stages: Sequence[Stage], stage: Stage, progress: float) -> Markup:
-    """One length for each stage with its name, filled up to where the middle animal is."""
-    said = words.t("cohorts.bar", stage=words.t(f"stage.{stage}"), percent=percent(words, progress))
-    at, step = stages.index(stage), 100.0 / len(stages)
-    parts = [f'<svg class="stages" role="img" aria-label="{escape(said)}" width="100%" height="28">']
-    for index in range(len(stages)):
-        filled = 1.0 if index < at else progress if index == at else 0.0
-        parts.append(_length("rail", index * step, step))
-        if filled > 0.0:
-            parts.append(_length("done" if index < at else "going", index * step, step, min(filled, 1.0)))
-        name = escape(words.t(f"stage.{stages[index]}"))
-        kind = "now" if index == at else "other"
-        parts.append(f'<text class="{kind}" x="{index * step:.2f}%" y="24">{name}</text>')
-    return drawn("".join([*parts, "</svg>"]))
-
-
-def _length(kind: str, left: float, width: float, share: float = 1.0) -> str:
-    inner = max(0.3, (width - 0.6) * share)
-    return f'<rect class="{kind}" x="{left:.2f}%" y="3" width="{inner:.2f}%" height="8"/>'

@@ -26,7 +26,7 @@ from monitor.service.site_state import AlarmChanges, SiteState
 from monitor.settings.plan import Plan
 from monitor.settings.schema import Settings
 from monitor.store import Store
-from monitor.words.bins import advice_words
+from monitor.words.bins import advice_sentences
 from monitor.words.localizer import Localizer
 
 log = logging.getLogger(__name__)
@@ -174,10 +174,10 @@ class BinWatch:
             rule for quantity, side in DRYNESS for rule in plan.rules_of(place, quantity) if rule.side is side
         ]
 
-    def advice(self, rule: AlarmRule, words: Localizer) -> str:  # noqa: ARG002
+    def advice(self, rule: AlarmRule, words: Localizer) -> str:
         """What to add, in numbers, for an alarm about moisture; "" for every other."""
         view = self.views.get(rule.place)
         if view is None or view.outlook is None or view.bands is None:
             return ""
         wanted = {quantity for quantity, _ in DRYNESS}
-        return advice_words(view.outlook, view.bands) if rule.quantity in wanted else ""
+        return advice_sentences(view.outlook, view.bands, words) if rule.quantity in wanted else ""

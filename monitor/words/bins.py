@@ -1,275 +1,250 @@
-"""One bin, and all bins, as plain text. Pure: no clock, no I/O.
-
-Words for bins: amounts, moistures, hours ahead, entries of the logbook. Pure.
-"""
+"""Sentences about bins: moisture, hours until dry, water to add, heat, moisture probe. Pure."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from datetime import tzinfo
 
-from monitor.bins.outlook import HORIZON_H, HoursTo, MoistureOutlook
+from monitor.bins.events import BinEvent, FeedAdded, MoistureTested, Stirred, WaterAdded, Weighed
+from monitor.bins.outlook import HoursTo, MoistureOutlook
 from monitor.bins.probe import ProbeState
 from monitor.bins.substrate import MoistureBands, Zone
 from monitor.climate.trend import HORIZON_MIN
-from monitor.farm.bins import BinsView, BinView, HeatView, ProbeView
-from monitor.records import MS_PER_HOUR, MS_PER_MINUTE
-from monitor.words.phrases import clock_time, entry, length_of_time, moment
-
-ZONE_WORDS: Mapping[Zone, str] = {
-    Zone.TOO_DRY: "too dry",
-    Zone.DRY: "dry",
-    Zone.RIGHT: "right",
-    Zone.WET: "wet",
-    Zone.TOO_WET: "too wet",
-}
-HOURS_AS_DAYS_FROM = 72.0
-LEAST_LITRES = 0.1
-
-
-def litres(kg: float) -> str:
-    """ "1.4 litres", "0.25 litres", "1 litre"."""
-    text = f"{kg:.2f}".rstrip("0").rstrip(".") if kg < 1.0 else f"{kg:.1f}".removesuffix(".0")
-    return f"{text} {'litre' if text == '1' else 'litres'}"
-
-
-def kilograms(kg: float) -> str:
-    """ "800 g", "1.3 kg", "10.6 kg"."""
-    if kg < 1.0:
-        return f"{1000.0 * kg:.0f} g"
-    return f"{kg:.2f}".rstrip("0").rstrip(".") + " kg"
-
-
-def thousands(count: float) -> str:
-    """ "10 000"."""
-    return f"{count:,.0f}".replace(",", " ")
-
-
-def percent(share: float) -> str:
-    """ "62 %"."""
-    return f"{100.0 * share:.0f} %"
-
-
-def hours(length_h: float) -> str:
-    """ "less than an hour", "9 h", "4 days"; "10 days or more" for what lies beyond."""
-    if length_h >= HORIZON_H:
-        return "10 days or more"
-    if length_h < 1.0:
-        return "less than an hour"
-    return f"{length_h:.0f} h" if length_h < HOURS_AS_DAYS_FROM else f"{length_h / 24.0:.0f} days"
-
-
-def until(ahead: HoursTo, now_ms: int, zone: tzinfo) -> str:
-    """ "in about 38 h, at the earliest in 22 h (Thu 14:00)"."""
-    if ahead.is_beyond:
-        return "not within 10 days"
-    if ahead.median_h <= 0.0:
-        return "passed"
-    early = f"at the earliest in {hours(ahead.earliest_h)}"
-    if ahead.earliest_h < HOURS_AS_DAYS_FROM:
-        early += f" ({clock_time(now_ms + round(ahead.earliest_h * MS_PER_HOUR), now_ms, zone)})"
-    if ahead.earliest_h <= 0.0:
-        early = "perhaps now"
-    middle = hours(ahead.median_h)
-    return (
-        f"in {middle if ahead.median_h < 1.0 or ahead.median_h >= HORIZON_H else 'about ' + middle}, {early}"
-    )
-
-
-def advice_words(found: MoistureOutlook, bands: MoistureBands) -> str:
-    """Numbers for a message: litres or bran, and how long there is."""
-    target = percent(bands.target)
-    if found.zone in (Zone.WET, Zone.TOO_WET):
-        return f"{kilograms(found.bran_kg)} of dry bran bring it down to {target}."
-    if found.to_limit is None or found.litres < LEAST_LITRES:
-        return ""
-    dose = f"About {litres(found.litres)} bring it back to {target}."
-    left_h = found.to_limit.median_h
-    return f"{dose} " + (
-        "It is too dry already." if left_h <= 0.0 else f"Most likely too dry in {hours(left_h)}."
-    )
-
+from monitor.farm.bins import BinView, HeatView, ProbeView
+from monitor.farm.due import LEAST_LITRES
+from monitor.records import MS_PER_MINUTE, Computed, Quantity
+from monitor.words import localizer
+from monitor.words.localizer import Localizer, earliest, hours, left, plain
 
 STEADY_C_PER_H = 0.05
 WIDE_LOG_SD = 0.25
-HEAT_ADVICE = (
-    "Spread it thinner, stir it, open the cover and hold the next feed back. A fan may help: keep it, its "
-    "lead and its plug dry and off the wet floor."
-)
+"""A bin whose evaporation is known no better than by this log standard deviation should be weighed."""
+_CELSIUS, _KELVIN = Quantity.SUBSTRATE_TEMPERATURE, Computed.CONDENSATION_MARGIN
+_PROBE_KEYS: Mapping[ProbeState, str] = {
+    ProbeState.IN_AIR: "probe.in_air",
+    ProbeState.BROKEN: "probe.broken",
+    ProbeState.INDEX: "probe.index",
+    ProbeState.OUTSIDE: "probe.outside",
+}
 
 
-def bin_lines(view: BinView, zone: tzinfo, width: int) -> Iterator[str]:
-    """Everything about one bin."""
-    yield from entry("", _head(view, zone), width)
-    yield from _moisture_lines(view, zone, width)
+def bin_summary(view: BinView, words: Localizer) -> str:
+    """A filled bin in one line: state, moisture, when it is dry, water to add, temperature."""
+    outlook = view.outlook
+    if outlook is None:
+        return words.t("bins.no_air")
+    parts = [
+        f"{state_word(view, words)}, {moisture_now(outlook, words)}.",
+        dry_sentence(view, words),
+        dose_sentence(outlook, view.bands, words),
+        "" if view.heat is None else f"{words.value(_CELSIUS, view.heat.substrate_c)}.",
+    ]
+    return " ".join(part for part in parts if part)
+
+
+def bin_sentences(view: BinView, words: Localizer) -> Iterator[str]:
+    """Everything about one filled bin, sentence by sentence."""
+    outlook = view.outlook
+    if outlook is None:
+        yield words.t("bins.no_air")
+    else:
+        yield words.t("bins.moisture_now", moisture=moisture_now(outlook, words))
+        yield loss_sentence(outlook, words)
+        yield from limit_sentences(view, words)
+        yield dose_sentence(outlook, view.bands, words) or words.t("bins.no_water")
+        yield from note_sentences(view, words)
     if view.heat is not None:
-        yield from entry("  Heat: ", _heat_words(view.heat), width, 4)
-        if _is_hot(view.heat):
-            yield from entry("  Do: ", HEAT_ADVICE, width, 4)
+        yield f"{words.t('bins.heat')} {heat_words(view.heat, words)}"
+        yield from heat_details(view.heat, words)
+        if view.heat.is_hot:
+            yield f"{words.t('alarm.do')} {words.t('bins.hot_do')} {words.t('write.caution_fan')}"
     if view.probe is not None:
-        yield from entry("  Moisture probe: ", _probe_words(view.probe), width, 4)
+        yield probe_sentence(view.probe, words)
+        if view.probe.fresh and view.probe.reading.state is ProbeState.INDEX:
+            yield words.t("probe.calibrate", sensor=str(view.probe.sensor))
 
 
-def _head(view: BinView, zone: tzinfo) -> str:
+def state_word(view: BinView, words: Localizer) -> str:
+    """What is to be said first, such as "Dry before long"."""
+    zone = "" if view.outlook is None else view.outlook.zone.value
+    return words.t(f"zone.{zone}" if view.state == zone else f"bins.{view.state}")
+
+
+def filling_words(view: BinView, words: Localizer) -> str:
+    """When it was filled, and with what."""
     facts = view.fill.facts
-    lasted = length_of_time(view.now_ms - facts.filled_ms)
-    larvae = facts.larvae
-    inside = "" if larvae is None else f", {thousands(larvae.count)} larvae"
-    of = f" of {', '.join(view.fill.cohorts)}" if view.fill.cohorts else ""
-    return (
-        f"{view.title} ({view.place}), filled {moment(facts.filled_ms, zone)} ({lasted} ago): "
-        f"{kilograms(facts.wet_kg)} {facts.substrate.name.replace('_', ' ')} at {percent(facts.moisture)}, "
-        f"{facts.surface_m2:.2f} m²{inside}{of}"
-    )
+    substrate = f"substrate.{facts.substrate.name}"
+    parts = [
+        words.t("bins.filled", at=words.ago(facts.filled_ms)),
+        words.t(
+            "bins.filled_with",
+            kg=localizer.kilograms(words, facts.wet_kg),
+            substrate=words.t(substrate) if words.has(substrate) else facts.substrate.name.replace("_", " "),
+            moisture=localizer.percent(words, facts.moisture),
+        ),
+        words.t("bins.surface", area=words.number(facts.surface_m2, 2)),
+    ]
+    if facts.larvae is not None:
+        parts.append(words.t("told.with_larvae", larvae=localizer.grouped(words, facts.larvae.count)))
+    return words.listing([*parts, *view.fill.cohorts])
 
 
-def _moisture_lines(view: BinView, zone: tzinfo, width: int) -> Iterator[str]:
-    found = view.outlook
-    if found is None:
-        yield from entry("  Moisture: ", f"cannot be worked out, {view.why_not}", width, 4)
+def moisture_now(outlook: MoistureOutlook, words: Localizer) -> str:
+    """Such as "62 % (58 % to 66 %)"."""
+    return f"{localizer.percent(words, outlook.median)} ({moisture_band(outlook, words)})"
+
+
+def moisture_band(outlook: MoistureOutlook, words: Localizer) -> str:
+    """The band that holds the moisture four times in five."""
+    low, high = localizer.percent(words, outlook.low), localizer.percent(words, outlook.high)
+    return words.t("value.span", low=low, high=high)
+
+
+def ahead_words(ahead: HoursTo, now_ms: int, words: Localizer) -> str:
+    """Such as "in about 38 h, at the earliest in 22 h (Thu 14:00)"."""
+    early = earliest(words, ahead, now_ms)
+    return words.listing([left(words, ahead), early] if early else [left(words, ahead)])
+
+
+def dry_sentence(view: BinView, words: Localizer) -> str:
+    """When it is too dry, "" where no limit counts."""
+    if view.bands is None or view.outlook is None or view.outlook.to_limit is None:
+        return ""
+    return words.t("bins.left", left=ahead_words(view.outlook.to_limit, view.now_ms, words)) + "."
+
+
+def limit_sentences(view: BinView, words: Localizer) -> Iterator[str]:
+    """When the dry warning and the dry limit are reached."""
+    if view.bands is None or view.outlook is None:
         return
-    words = "" if view.bands is None else f": {ZONE_WORDS[found.zone]}"
-    band = f"{percent(found.median)} ({percent(found.low)} to {percent(found.high)})"
-    yield from entry("  Moisture now: ", f"{band}{words}", width, 4)
-    yield from entry("  Losing: ", _loss_words(found), width, 4)
-    if view.bands is not None:
-        yield from _limit_lines(view, found, view.bands, zone, width)
-    yield from (line for text in _remarks(view, found) for line in entry("  ", text, width, 4))
-
-
-def _loss_words(found: MoistureOutlook) -> str:
-    if not found.loss.resolvable:
-        return f"{found.loss} (the air is too damp to tell more)"
-    if found.loss.high_g_h < 0.0:
-        return f"nothing; {-found.loss.median_g_h:.0f} g/h condense on it"
-    return str(found.loss)
-
-
-def _limit_lines(
-    view: BinView, found: MoistureOutlook, bands: MoistureBands, zone: tzinfo, width: int
-) -> Iterator[str]:
-    if found.finishing:
-        yield "  Finishing: it is dried on purpose and does not alarm as too dry"
-        return
-    for name, limit, ahead in (
-        ("Dry warning", bands.dry_warning, found.to_warning),
-        ("Dry limit", bands.dry_limit, found.to_limit),
+    for key, limit, ahead in (
+        ("bins.warning", view.bands.dry_warning, view.outlook.to_warning),
+        ("bins.limit", view.bands.dry_limit, view.outlook.to_limit),
     ):
         if ahead is not None:
-            told = until(ahead, view.now_ms, zone)
-            yield from entry(f"  {name} ({percent(limit)}): ", told, width, 4)
-    yield from entry("  Water: ", dose_words(found, bands), width, 4)
+            reached = ahead_words(ahead, view.now_ms, words)
+            yield words.t(key, limit=localizer.percent(words, limit), left=reached)
 
 
-def dose_words(found: MoistureOutlook, bands: MoistureBands) -> str:
-    """What to add now: litres, dry bran, or nothing."""
-    target = percent(bands.target)
-    if found.zone in (Zone.WET, Zone.TOO_WET):
-        return f"too much; mix in {kilograms(found.bran_kg)} of dry bran to come down to {target}"
-    if found.litres < LEAST_LITRES:
-        return "none needed"
-    return (
-        f"{litres(found.litres)} bring it back to {target}; add it in portions and stir, stop before it pools"
+def dose_sentence(outlook: MoistureOutlook, bands: MoistureBands | None, words: Localizer) -> str:
+    """Litres to add, bran to mix in, or "" where nothing is to be done."""
+    if bands is None or outlook.finishing:
+        return ""
+    target = localizer.percent(words, bands.target)
+    if outlook.zone in (Zone.WET, Zone.TOO_WET):
+        return words.t("bins.bran", amount=localizer.kilograms(words, outlook.bran_kg), target=target)
+    if outlook.litres < LEAST_LITRES:
+        return ""
+    key = "bins.water" if outlook.zone in (Zone.DRY, Zone.TOO_DRY) else "bins.room"
+    return words.t(key, amount=localizer.litres(words, outlook.litres), target=target)
+
+
+def advice_sentences(outlook: MoistureOutlook, bands: MoistureBands, words: Localizer) -> str:
+    """Numbers for a message about moisture: litres or bran, and how long there is."""
+    target = localizer.percent(words, bands.target)
+    if outlook.zone in (Zone.WET, Zone.TOO_WET):
+        return words.t("bins.advice_bran", amount=localizer.kilograms(words, outlook.bran_kg), target=target)
+    if outlook.to_limit is None or outlook.litres < LEAST_LITRES:
+        return ""
+    left_h = outlook.to_limit.median_h
+    return " ".join(
+        (
+            words.t("bins.advice_water", amount=localizer.litres(words, outlook.litres), target=target),
+            words.t("bins.advice_dry")
+            if left_h <= 0.0
+            else words.t("bins.advice_hours", length=hours(words, left_h)),
+        )
     )
 
 
-def _remarks(view: BinView, found: MoistureOutlook) -> Iterator[str]:
-    if found.observations == 0 and found.factor_log_sd > WIDE_LOG_SD:
-        yield "Never weighed: one weighing makes all this far surer (`bin weigh`)"
-    if found.estimated_hours >= 1.0:
-        yield f"{hours(found.estimated_hours)} without readings were filled in from usual days"
+def loss_sentence(outlook: MoistureOutlook, words: Localizer) -> str:
+    """How fast it dries."""
+    loss = outlook.loss
+    if not loss.resolvable:
+        return words.t("bins.loss_small", most=words.number(max(loss.high_g_h, 1.0)))
+    if loss.high_g_h < 0.0:
+        return words.t("bins.condenses", rate=words.number(-loss.median_g_h))
+    rate, low, high = (words.number(value) for value in (loss.median_g_h, loss.low_g_h, loss.high_g_h))
+    return words.t("bins.loss", rate=rate, low=low, high=high)
+
+
+def note_sentences(view: BinView, words: Localizer) -> Iterator[str]:
+    """What the numbers of a bin rest on, and what would make them surer."""
+    outlook = view.outlook
+    if outlook is None:
+        return
+    if outlook.finishing:
+        yield words.t("bins.no_dry_alarm")
+    if outlook.observations == 0 and outlook.factor_log_sd > WIDE_LOG_SD:
+        yield words.t("bins.never_weighed")
+    if outlook.estimated_hours >= 1.0:
+        yield words.t("bins.filled_in", length=hours(words, outlook.estimated_hours))
     if not view.usual_day:
-        yield "Too little was measured to know a usual day here; the air is taken to stay as it was"
+        yield words.t("bins.no_usual_day")
 
 
-def _heat_words(heat: HeatView) -> str:
-    parts = [f"substrate {heat.substrate_c:.1f} °C"]
+def heat_words(heat: HeatView, words: Localizer) -> str:
+    """Temperature, how far above the air, which way it goes, and when it would be too hot."""
+    parts = [words.value(_CELSIUS, heat.substrate_c)]
     if heat.excess_k is not None:
-        side = "above" if heat.excess_k >= 0.0 else "below"
-        parts.append(f"{abs(heat.excess_k):.1f} K {side} the air")
+        key = "bins.above_air" if heat.excess_k >= 0.0 else "bins.below_air"
+        parts.append(words.t(key, excess=words.value(_KELVIN, abs(heat.excess_k))))
     if heat.slope_c_per_h is not None:
-        parts.append(_slope_words(heat.slope_c_per_h))
-    if heat.limit_c is not None and heat.earliest_min is not None and heat.median_min is not None:
-        parts.append(_limit_words(heat.limit_c, heat.median_min, heat.earliest_min))
-    if heat.made_w_m2 is not None:
-        parts.append(f"about {_round(heat.made_w_m2)} W/m² from larvae and microbes")
-    return ", ".join(parts)
+        parts.append(_slope_words(heat.slope_c_per_h, words))
+    limit = _limit_words(heat, words)
+    return words.listing([*parts, limit] if limit else parts)
 
 
-def _round(watts: float) -> str:
-    return f"{round(watts / 10.0) * 10:.0f}"
-
-
-def _slope_words(slope_c_per_h: float) -> str:
+def _slope_words(slope_c_per_h: float, words: Localizer) -> str:
     if abs(slope_c_per_h) < STEADY_C_PER_H:
-        return "steady"
-    return f"{'rising' if slope_c_per_h > 0.0 else 'falling'} {abs(slope_c_per_h):.1f} °C an hour"
+        return words.t("way.steady")
+    way = "rising" if slope_c_per_h > 0.0 else "falling"
+    return words.t(f"bins.{way}", rate=words.rate(_CELSIUS, slope_c_per_h))
 
 
-def _limit_words(limit_c: float, median_min: float, earliest_min: float) -> str:
-    if earliest_min <= 0.0:
-        return f"at or above the high limit of {limit_c:g} °C"
-    if earliest_min >= HORIZON_MIN:
-        return f"{limit_c:g} °C not within a day at this trend"
-    early = length_of_time(round(earliest_min * MS_PER_MINUTE))
-    if median_min >= HORIZON_MIN:
-        return f"{limit_c:g} °C at the earliest in {early}"
-    middle = length_of_time(round(median_min * MS_PER_MINUTE))
-    return f"{limit_c:g} °C in about {middle}, at the earliest {early}"
+def _limit_words(heat: HeatView, words: Localizer) -> str:
+    if heat.limit_c is None or heat.earliest_min is None or heat.median_min is None:
+        return ""
+    limit = words.limit(_CELSIUS, heat.limit_c)
+    if heat.earliest_min <= 0.0:
+        return words.t("bins.at_limit", limit=limit)
+    if heat.earliest_min >= HORIZON_MIN:
+        return ""
+    early = words.length(heat.earliest_min * MS_PER_MINUTE)
+    if heat.median_min >= HORIZON_MIN:
+        return words.t("bins.limit_in", limit=limit, early=early)
+    middle = words.length(heat.median_min * MS_PER_MINUTE)
+    return words.t("bins.limit_about", limit=limit, middle=middle, early=early)
 
 
-def _is_hot(heat: HeatView) -> bool:
-    return heat.earliest_min is not None and heat.earliest_min < 60.0
+def heat_details(heat: HeatView, words: Localizer) -> Iterator[str]:
+    """That the limit is far, and the heat that the bin itself makes."""
+    if heat.limit_c is not None and heat.earliest_min is not None and heat.earliest_min >= HORIZON_MIN:
+        yield words.t("bins.limit_far", limit=words.limit(_CELSIUS, heat.limit_c))
+    if heat.made_w_m2 is not None:
+        yield words.t("bins.heat_made", power=words.number(10.0 * round(heat.made_w_m2 / 10.0)))
 
 
-def _probe_words(probe: ProbeView) -> str:
-    found, index = probe.reading, f"index {probe.reading.index:.2f}"
+def probe_sentence(probe: ProbeView, words: Localizer) -> str:
+    """What the moisture probe says, and whether that counts."""
+    reading, index = probe.reading, plain(words, probe.reading.index)
     if not probe.fresh:
-        return f"no fresh reading (last: {index})"
-    match found.state:
-        case ProbeState.IN_AIR:
-            return f"{index}: it stands in air or was pulled out; push it back in. It does not count now"
-        case ProbeState.BROKEN:
-            return f"{index}: cable or probe is broken. It does not count"
-        case ProbeState.INDEX:
-            return (
-                f"{index}, not a moisture: calibrate it in this substrate (`calibrate probe {probe.sensor}`)"
-            )
-    moisture = "" if found.moisture is None else percent(found.moisture)
-    if found.state is ProbeState.OUTSIDE:
-        return f"{moisture}, beyond what it was calibrated for"
-    return f"{moisture} by its calibration in this substrate"
+        return words.t("probe.stale", index=index)
+    moisture = "" if reading.moisture is None else localizer.percent(words, reading.moisture)
+    return words.t(_PROBE_KEYS.get(reading.state, "probe.moisture"), index=index, moisture=moisture)
 
 
-def list_lines(view: BinsView, zone: tzinfo, width: int) -> Iterator[str]:
-    """Every filled bin in a few words, those that need water first."""
-    if not view.bins:
-        yield "No bin is filled as far as the logbook knows. To enter one: rearing-monitor bin fill"
-    for each in view.bins:
-        yield from entry(f"{each.title} ({each.place}): ", _in_short(each, zone), width)
-    for refusal in view.refused:
-        text = f"{refusal.entry.subject}, {refusal.entry.kind}: {refusal.reason}"
-        yield from entry(f"Entry {refusal.entry.entry_id} does not count: ", text, width)
-
-
-def _in_short(view: BinView, zone: tzinfo) -> str:
-    found = view.outlook
-    if found is None:
-        return view.why_not
-    parts = [f"{percent(found.median)} ({percent(found.low)} to {percent(found.high)})"]
-    if view.bands is not None:
-        parts[0] += f", {ZONE_WORDS[found.zone]}"
-    if found.finishing:
-        parts.append("finishing")
-    elif view.bands is not None and found.to_limit is not None:
-        parts.append(f"dry {until(found.to_limit, view.now_ms, zone)}")
-        parts.append(_dose_short(found))
-    if view.heat is not None:
-        parts.append(f"{view.heat.substrate_c:.1f} °C")
-    return "; ".join(parts)
-
-
-def _dose_short(found: MoistureOutlook) -> str:
-    if found.zone in (Zone.WET, Zone.TOO_WET):
-        return f"mix in {kilograms(found.bran_kg)} of dry bran"
-    return f"room for {litres(found.litres)}" if found.litres >= LEAST_LITRES else "no water needed"
+def event_words(event: BinEvent, words: Localizer) -> str:
+    """What was done to a bin, for a mark in a picture; "" for what is not marked."""
+    match event:
+        case WaterAdded(kg=kg):
+            return words.t("told.water", kg=localizer.litres(words, kg))
+        case FeedAdded(kg=kg, moisture=moisture):
+            amount, share = localizer.kilograms(words, kg), localizer.percent(words, moisture)
+            return words.t("told.feed", kg=amount, moisture=share)
+        case Weighed(kg=kg):
+            return words.t("told.weigh", kg=localizer.kilograms(words, kg))
+        case MoistureTested(moisture=moisture):
+            return words.t("told.test", moisture=localizer.percent(words, moisture))
+        case Stirred():
+            return words.t("told.stir")
+    return ""

@@ -1,256 +1,198 @@
-"""Forecasts, supply and what was learned, as lines of text. Pure: no clock, no I/O.
-
-Words for cohorts: events, stages, numbers of animals, days and windows. Pure.
-"""
+"""Sentences about cohorts: where each stands, what comes when, what that rests on. Pure."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from datetime import tzinfo
+from collections.abc import Iterator
 
 from monitor.development.events import Event
 from monitor.development.forecast import CohortForecast, EventForecast, Heat
-from monitor.development.progress import Cohort, Ending
-from monitor.farm.cohorts import CohortView, DueEvent, ForecastView
-from monitor.records import MS_PER_DAY, Stage, local
-from monitor.words.phrases import MONTHS, WEEKDAYS, entry, plural
-
-EVENT_WORDS: Mapping[Event, str] = {
-    Event.HATCH: "hatching",
-    Event.FIRST_PREPUPAE: "first dark prepupae",
-    Event.HALF_PREPUPAE: "half of them dark prepupae",
-    Event.FIRST_MOTIONLESS: "first motionless pupae",
-    Event.HALF_MOTIONLESS: "half of them motionless",
-    Event.FIRST_EMERGED: "first flies",
-    Event.HALF_EMERGED: "half of the flies out",
-    Event.MOST_EMERGED: "nine in ten flies out",
-    Event.FIRST_EGGS: "first eggs",
-}
-STAGE_WORDS: Mapping[Stage, str] = {
-    Stage.EGG: "eggs",
-    Stage.LARVA: "larvae",
-    Stage.PREPUPA: "prepupae",
-    Stage.PUPA: "pupae",
-    Stage.ADULT: "flies",
-}
-ENDING_WORDS: Mapping[Ending, str] = {
-    Ending.EMERGED: "all flies out",
-    Ending.HARVESTED: "harvested",
-    Ending.SOLD: "sold",
-    Ending.LOST: "lost",
-    Ending.MERGED: "merged into another",
-}
-_NEVER_MS = 8e12
-
-
-def day(at_ms: float, zone: tzinfo) -> str:
-    """ "Thu 1 Oct"; "later than can be said" for a time that never comes."""
-    if at_ms > _NEVER_MS:
-        return "no day in sight"
-    at = local(round(at_ms), zone)
-    return f"{WEEKDAYS[at.weekday()]} {at.day} {MONTHS[at.month - 1]}"
-
-
-def window(low_ms: float, high_ms: float, zone: tzinfo) -> str:
-    """ "30 Sep to 3 Oct", or one day where both ends fall on it."""
-    if high_ms > _NEVER_MS:
-        return f"from {_short(low_ms, zone)} on" if low_ms <= _NEVER_MS else "no day in sight"
-    low, high = _short(low_ms, zone), _short(high_ms, zone)
-    return low if low == high else f"{low} to {high}"
-
-
-def _short(at_ms: float, zone: tzinfo) -> str:
-    at = local(round(at_ms), zone)
-    return f"{at.day} {MONTHS[at.month - 1]}"
-
-
-def number(value: float) -> str:
-    """A number of animals as a person says it: two or three figures, thousands apart."""
-    rounded = round(value, max(0, 2 - len(str(int(abs(value))))) if abs(value) < 100 else _places(value))
-    return f"{rounded:,.0f}".replace(",", " ")
-
-
-def _places(value: float) -> int:
-    """Keep two figures of large numbers."""
-    return -(len(str(int(abs(value)))) - 2)
-
-
-def days_words(days: float) -> str:
-    """ "1 day", "2.5 days"."""
-    text = f"{abs(days):.1f}".removesuffix(".0")
-    return f"{text} day{'' if text == '1' else 's'}"
-
+from monitor.development.progress import Cohort
+from monitor.farm.cohorts import FLY_EVENTS, CohortView, DueEvent, ForecastView
+from monitor.records import MS_PER_DAY, Stage
+from monitor.words.localizer import Localizer, animals, day, days_long, grams, window
 
 FLIES = (Event.FIRST_EMERGED, Event.HALF_EMERGED, Event.MOST_EMERGED)
 DRIFT_SHOWN_DAYS = 0.75
-NONE_YET = (
-    "No cohort is in the logbook. Begin one with, for example: "
-    'rearing-monitor cohort start eggs-1 tray-1 --stage egg --at "yesterday 18:00" --grams 5'
-)
+LEAST_DEGREE_DAYS = 20.0
+"""A stage that needs less is counted in days at its full rate, not in degree-days."""
 
 
-def forecast_lines(view: ForecastView, zone: tzinfo, width: int) -> Iterator[str]:
-    """The whole answer of `forecast`: what is due, each cohort, what to look for."""
-    if not view.cohorts:
-        yield from entry("", NONE_YET, width)
-    else:
-        yield from due_lines(view, zone, width)
-    for cohort in view.cohorts:
-        yield ""
-        yield from cohort_lines(cohort, zone, width)
-    if view.ask is not None:
-        yield ""
-        yield from entry("", ask_words(view, zone), width)
-    yield from refused_lines(view, width)
-
-
-def due_lines(view: ForecastView, zone: tzinfo, width: int) -> Iterator[str]:
-    """What is expected today, in the next seven days, and what seems to be overdue."""
-    yield from _due_block("Today", view.today, zone, width)
-    yield from _due_block("Next 7 days", view.week, zone, width)
-    if view.overdue:
-        yield from _due_block("Overdue, or seen and not entered (`cohort saw`)", view.overdue, zone, width)
-
-
-def _due_block(title: str, events: Sequence[DueEvent], zone: tzinfo, width: int) -> Iterator[str]:
-    yield f"{title}:" if events else f"{title}: nothing"
-    for each in events:
-        yield from entry("  ", due_words(each, zone), width, 13)
-
-
-def due_words(due: DueEvent, zone: tzinfo) -> str:
-    """ "Thu 1 Oct  eggs-1 in Hatching tray 1: hatching (30 Sep to 2 Oct)"."""
-    span = window(due.low_ms, due.high_ms, zone)
-    return f"{day(due.median_ms, zone)}  {due.cohort} in {due.place}: {EVENT_WORDS[due.event]} ({span})"
-
-
-def cohort_lines(view: CohortView, zone: tzinfo, width: int) -> Iterator[str]:
-    """One cohort: where it stands, what comes, and what that rests on."""
-    yield from entry(f"{view.cohort.name}  ", _standing(view), width)
+def cohort_sentences(view: CohortView, words: Localizer) -> Iterator[str]:
+    """Everything about one living cohort beyond where it stands, sentence by sentence."""
     forecast = view.forecast
     if forecast is None:
         return
     if forecast.unknown_since_ms is not None:
-        yield from entry("  ", _unknown(forecast, zone), width, 4)
+        yield unknown_sentence(forecast, words)
         return
-    yield from _coming(view, forecast, zone, width)
-    for warning in warnings(view, zone):
-        yield from entry("  ! ", warning, width, 4)
-    yield from entry("  rests on: ", rests_on(view, forecast), width, 4)
-
-
-def _coming(view: CohortView, forecast: CohortForecast, zone: tzinfo, width: int) -> Iterator[str]:
-    coming = forecast.next_event()
-    if coming is not None and coming.event not in FLIES:
-        yield from entry("  next: ", _event_words(coming, zone), width, 4)
-    leaving = forecast.event(Event.FIRST_PREPUPAE)
-    if view.for_feed and leaving is not None:
-        if coming is not leaving:
-            yield from entry("  harvest before: ", _event_words(leaving, zone), width, 4)
-        return
-    flies = [each for each in forecast.events if each.event in FLIES]
+    coming = coming_events(view)
+    if coming:
+        yield f"{words.t('cohorts.next')} {event_words(coming[0], words)}"
+    for name, when in later_events(view, words):
+        yield f"{name}: {when}"
+    if not view.for_feed and view.cohort.track.count is None and forecast.emergence:
+        yield words.t("cohorts.not_counted")
+    flies = flies_sentence(view, words)
     if flies:
-        yield from entry("  flies: ", _flies_words(flies, zone), width, 4)
-    yield from _numbers(view.cohort, forecast, zone, width)
+        yield flies
+    yield from warning_sentences(view, words)
+    yield words.t("cohorts.rests", what=rests_on(view, words))
 
 
-def _standing(view: CohortView) -> str:
-    forecast = view.forecast
-    if forecast is None or view.stage is None:
-        return f"in {view.place_title}"
+def standing_words(view: CohortView, words: Localizer) -> str:
+    """Such as "eggs in Hatching tray 1, 58 % through, 30 of 52 degree-days"."""
+    stage = words.t("list.stage_unknown" if view.stage is None else f"stage.{view.stage}")
+    home = words.t("list.lives", stage=stage, place=view.place_title)
+    progress = progress_words(view.forecast, words) if view.forecast is not None and view.stage else ""
+    return words.listing([home, progress] if progress else [home])
+
+
+def progress_words(forecast: CohortForecast, words: Localizer) -> str:
+    """How far the middle animal is through its stage, "" for flies."""
     if forecast.stage is Stage.ADULT:
-        return f"flies, in {view.place_title}"
-    units = "degree-days" if forecast.units_needed > 20.0 else "days at the full rate"
-    done = f"{forecast.units_done:.0f} of {forecast.units_needed:.0f} {units}"
-    return f"{STAGE_WORDS[forecast.stage]} in {view.place_title}, {forecast.progress:.0%} through ({done})"
+        return ""
+    done, needed = words.number(forecast.units_done), words.number(forecast.units_needed)
+    key = "cohorts.degree_days" if forecast.units_needed > LEAST_DEGREE_DAYS else "cohorts.full_days"
+    return words.t(key, percent=words.number(100.0 * forecast.progress), done=done, needed=needed)
 
 
-def _unknown(forecast: CohortForecast, zone: tzinfo) -> str:
-    since = day(forecast.unknown_since_ms or forecast.made_ms, zone)
-    return (
-        f"how far it is is not known: no temperature of its place since {since}. Enter the next thing that "
-        "you see of it with `cohort saw`, and the forecast goes on from there"
+def unknown_sentence(forecast: CohortForecast | None, words: Localizer) -> str:
+    """Since when its progress is not known, "" where it is."""
+    if forecast is None or forecast.unknown_since_ms is None:
+        return ""
+    return words.t("cohorts.unknown", since=day(words, forecast.unknown_since_ms))
+
+
+def coming_events(view: CohortView) -> list[EventForecast]:
+    """The events to come in the order of time, without those of flies that are not wanted."""
+    if view.forecast is None or view.forecast.unknown_since_ms is not None:
+        return []
+    coming = [each for each in view.forecast.events if each.median_ms > view.forecast.made_ms]
+    wanted = [each for each in coming if not (view.for_feed and each.event in FLY_EVENTS)]
+    return sorted(wanted, key=lambda each: each.median_ms)
+
+
+def event_words(forecast: EventForecast, words: Localizer) -> str:
+    """An event with its likeliest day and its window."""
+    return words.t(
+        "cohorts.event",
+        event=words.t(f"seen.{forecast.event}"),
+        day=day(words, forecast.median_ms),
+        window=window(words, forecast.low_ms, forecast.high_ms),
     )
 
 
-def _event_words(event: EventForecast, zone: tzinfo) -> str:
-    span = window(event.low_ms, event.high_ms, zone)
-    return f"{EVENT_WORDS[event.event]} {day(event.median_ms, zone)} ({span})"
-
-
-def _flies_words(flies: Iterable[EventForecast], zone: tzinfo) -> str:
-    names = {Event.FIRST_EMERGED: "first", Event.HALF_EMERGED: "half", Event.MOST_EMERGED: "nine in ten"}
-    return ", ".join(
-        f"{names[each.event]} {day(each.median_ms, zone)} ({window(each.low_ms, each.high_ms, zone)})"
-        for each in flies
-    )
-
-
-def _numbers(cohort: Cohort, forecast: CohortForecast, zone: tzinfo, width: int) -> Iterator[str]:
-    days = [each for each in forecast.emergence if each.flies is not None]
-    if not days:
-        if cohort.track.count is None and forecast.emergence:
-            yield from entry("  flies per day: ", "not known; `cohort count` gives it a number", width, 4)
+def later_events(view: CohortView, words: Localizer) -> Iterator[tuple[str, str]]:
+    """What matters beyond the next event: the flies, or the day before which to harvest; name and days."""
+    coming = coming_events(view)
+    if view.for_feed:
+        known = view.forecast is not None and view.forecast.unknown_since_ms is None
+        leaving = view.forecast.event(Event.FIRST_PREPUPAE) if known and view.forecast is not None else None
+        if leaving is not None and leaving not in coming[:1]:
+            yield words.t("cohorts.harvest_before"), _day_and_window(leaving, words)
         return
+    for event in coming[1:]:
+        if event.event in FLIES:
+            yield words.t(f"seen.{event.event}"), _day_and_window(event, words)
+
+
+def _day_and_window(forecast: EventForecast, words: Localizer) -> str:
+    span = window(words, forecast.low_ms, forecast.high_ms)
+    return words.t("cohorts.day", day=day(words, forecast.median_ms), window=span)
+
+
+def flies_sentence(view: CohortView, words: Localizer) -> str:
+    """How many flies come out on the best day and in all, "" where they are not wanted or not counted."""
+    days = [each for each in view.forecast.emergence if each.flies] if view.forecast is not None else []
+    if not days or view.for_feed:
+        return ""
     best = max(days, key=lambda each: each.flies or 0.0)
-    total = sum(each.flies or 0.0 for each in days)
-    rough = "; the number is a rough one" if cohort.rough_count else ""
-    when = day(best.day_start_ms + MS_PER_DAY // 2, zone)
-    band = f"{number(best.flies_low or 0.0)} to {number(best.flies_high or 0.0)}"
-    text = (
-        f"about {number(best.flies or 0.0)} on the best day, {when} ({band}), {number(total)} in all{rough}"
+    return words.t(
+        "cohorts.flies_rough" if view.cohort.rough_count else "cohorts.flies",
+        best=animals(words, best.flies or 0.0),
+        day=day(words, best.day_start_ms + MS_PER_DAY // 2),
+        low=animals(words, best.flies_low or 0.0),
+        high=animals(words, best.flies_high or 0.0),
+        all=animals(words, sum(each.flies or 0.0 for each in days)),
     )
-    yield from entry("  flies per day: ", text, width, 4)
 
 
-def warnings(view: CohortView, zone: tzinfo) -> Iterator[str]:
+def warning_sentences(view: CohortView, words: Localizer) -> Iterator[str]:
     """What a person should know or do about one cohort."""
     forecast = view.forecast
     if forecast is None:
         return
-    hours = f"{forecast.heat_hours:.0f} h above the heat limit"
+    hours = words.number(forecast.heat_hours)
     if forecast.heat is Heat.MAY_FAIL:
-        yield f"{hours}: few or no flies may come out of it"
+        yield words.t("cohorts.heat_fail", hours=hours)
     elif forecast.heat is Heat.WARNING and forecast.heat_hours >= 1.0:
-        yield f"{hours} since it began: fewer flies may come out"
+        yield words.t("cohorts.heat_warning", hours=hours)
     if view.drift_days is not None and abs(view.drift_days) >= DRIFT_SHOWN_DAYS:
-        way = "behind" if view.drift_days > 0 else "ahead of"
-        yield f"{days_words(view.drift_days)} {way} the forecast of a week ago"
+        key = "cohorts.behind" if view.drift_days > 0 else "cohorts.ahead"
+        yield words.t(key, days=days_long(words, view.drift_days))
     planned = view.cohort.unconfirmed_move(forecast.made_ms)
     if planned is not None:
-        yield (
-            f"was planned to move to {planned.place} on {day(planned.from_ms, zone)}; counted as done. "
-            "Enter it with `cohort move`, or withdraw the plan"
-        )
+        yield words.t("cohorts.unconfirmed", place=planned.place, day=day(words, planned.from_ms))
 
 
-def rests_on(view: CohortView, forecast: CohortForecast) -> str:
-    """Published numbers or the farm's own, which temperature, and how much of it is estimated."""
-    numbers = (
-        f"own numbers from {plural(forecast.cohorts, 'cohort')}"
-        if forecast.cohorts
-        else "numbers from papers, none of your own yet"
+def rests_on(view: CohortView, words: Localizer) -> str:
+    """Numbers from papers or the farm's own, which temperature, and how much of it is estimated."""
+    forecast = view.forecast
+    if forecast is None:
+        return ""
+    own = words.n("cohorts.own", forecast.cohorts) if forecast.cohorts else words.t("cohorts.papers")
+    estimated = ""
+    if forecast.estimated_hours >= 1.0:
+        estimated = words.t("cohorts.estimated", hours=words.number(forecast.estimated_hours))
+    return "; ".join(part for part in (own, words.t(f"driven.{view.driven}"), estimated) if part)
+
+
+def due_words(due: DueEvent, words: Localizer) -> str:
+    """Such as "in Hatching tray 1: hatching (30 Sep to 2 Oct)"."""
+    return words.t(
+        "cohorts.due",
+        place=due.place,
+        event=words.t(f"seen.{due.event}"),
+        window=window(words, due.low_ms, due.high_ms),
     )
-    estimated = f"{forecast.estimated_hours:.0f} h of it estimated" if forecast.estimated_hours >= 1.0 else ""
-    return "; ".join(part for part in (numbers, view.driven, estimated) if part)
 
 
-def ask_words(view: ForecastView, zone: tzinfo) -> str:
-    """The one observation that would help most."""
+def due_line(due: DueEvent, words: Localizer) -> str:
+    """Such as "Thu 1 Oct  eggs-1 in Hatching tray 1: hatching (30 Sep to 2 Oct)"."""
+    return f"{day(words, due.median_ms)}  {due.cohort} {due_words(due, words)}"
+
+
+def ask_sentence(view: ForecastView, words: Localizer) -> str:
+    """The one observation that would help most, without its cohort; "" for none."""
     ask = view.ask
     if ask is None:
         return ""
-    cohort = view.of(ask.cohort)
-    where = f" in {cohort.place_title}" if cohort is not None else ""
-    return (
-        f"Most worth looking for: {EVENT_WORDS[ask.event]} of {ask.cohort}{where}, expected about "
-        f"{day(ask.expected_ms, zone)}. Entering the day makes its forecast surer by "
-        f"{days_words(ask.gain_days)}: rearing-monitor cohort saw {ask.cohort} {ask.event.value} --at today"
+    return words.t(
+        "cohorts.ask",
+        event=words.t(f"seen.{ask.event}"),
+        day=day(words, ask.expected_ms),
+        gain=days_long(words, ask.gain_days),
     )
 
 
-def refused_lines(view: ForecastView, width: int) -> Iterator[str]:
-    """Entries of the logbook that cannot be so and do not count."""
-    for refusal in view.refused:
-        about = f"entry {refusal.entry.entry_id} ({refusal.entry.kind} of {refusal.entry.subject})"
-        yield from entry("! ", f"{about} does not count: {refusal.reason}", width)
+def ask_line(view: ForecastView, words: Localizer) -> str:
+    """The same with its cohort, and with the command that enters it."""
+    ask = view.ask
+    if ask is None:
+        return ""
+    command = f"rearing-monitor cohort saw {ask.cohort} {ask.event.value} --at today"
+    enter = words.t("cohorts.ask_command", command=command)
+    return f"{words.t('cohorts.look')} {ask.cohort}: {ask_sentence(view, words)} {enter}"
+
+
+def ended_sentence(cohort: Cohort, words: Localizer) -> str:
+    """When and how it ended, with what was weighed and counted; "" for one that lives."""
+    ended = cohort.ended
+    if ended is None:
+        return ""
+    parts = [words.t(f"ending.{ended.how}")]
+    if ended.grams is not None:
+        parts.append(grams(words, ended.grams))
+    if ended.animals is not None:
+        parts.append(words.t("told.with_animals", animals=animals(words, ended.animals)))
+    return words.t("cohorts.ended", day=day(words, ended.at_ms), how=words.listing(parts))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping
 
-from monitor.logbook.entry import WITHDRAWN
+from monitor.logbook.entry import WITHDRAWN, Refusal
 from monitor.records import LogbookEntry, SubjectKind
 from monitor.words.localizer import Localizer, grams, grouped, kilograms, litres, percent, plain
 
@@ -129,3 +129,10 @@ _GROUPS: Mapping[str, str] = {
     "cover": "cover",
     "what": "taken",
 }
+
+
+def refused_sentence(refusal: Refusal, words: Localizer) -> str:
+    """That an entry does not count, and why."""
+    about = f"{refusal.entry.subject}, {refusal.entry.kind}"
+    reason = words.sentence(refusal.reason)
+    return words.t("logbook.refused", number=refusal.entry.entry_id, about=about, reason=reason)

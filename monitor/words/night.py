@@ -29,7 +29,7 @@ from monitor.farm.records import (
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, Quantity
 from monitor.words import boards
 from monitor.words.alarms import SELF, condition, notes
-from monitor.words.cohorts import ask_words, due_words, warnings
+from monitor.words.cohorts import ask_line, due_line, warning_sentences
 from monitor.words.localizer import Localizer, hours, inside, kilograms, litres, percent
 
 CONDENSING_NEAR_K = 1.0
@@ -329,17 +329,17 @@ def _damp(surfaces: Iterable[DampSurface], words: Localizer) -> Iterator[str]:
 
 
 def _today(view: ForecastView, words: Localizer) -> Iterator[str]:
-    yield from (due_words(due, words.zone) for due in view.today)
+    yield from (due_line(due, words) for due in view.today)
     for due in view.overdue:
-        yield words.t("night.not_entered", due=due_words(due, words.zone))
+        yield words.t("night.not_entered", due=due_line(due, words))
     for cohort in view.cohorts:
-        for warning in warnings(cohort, words.zone):
+        for warning in warning_sentences(cohort, words):
             yield words.t("list.alarm", title=cohort.cohort.name, what=inside(warning))
     if view.ask is not None:
-        yield ask_words(view, words.zone)
+        yield ask_line(view, words)
 
 
 def _week(view: ForecastView, words: Localizer) -> Iterator[str]:
-    yield from (due_words(due, words.zone) for due in view.week[:MOST_DUE])
+    yield from (due_line(due, words) for due in view.week[:MOST_DUE])
     if len(view.week) > MOST_DUE:
         yield words.n("night.more_due", len(view.week) - MOST_DUE)

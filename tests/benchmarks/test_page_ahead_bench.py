@@ -14,7 +14,7 @@ from year_page import DAYS, MOST_BYTES, NOW, NOW_MS, PASSWORD, fill_history, fil
 
 from monitor.demo.runner import demo_environment, demo_settings
 from monitor.farm.bins import bins_view
-from monitor.farm.forecast_cache import cohorts_ahead
+from monitor.farm.forecast_cache import CohortsAhead
 from monitor.page.context import PageContext
 from monitor.page.security import hash_password
 from monitor.page.server import PageServer
@@ -113,5 +113,5 @@ def test_what_is_kept_is_made_anew(benchmark: BenchmarkFixture, plan: Plan) -> N
         started = time.perf_counter()
         view = bins_view(store, plan, NOW_MS)
         print(f"\nbins made anew: {1000 * (time.perf_counter() - started):.0f} ms, {len(view.bins)} bins")
-        ahead = benchmark.pedantic(lambda: cohorts_ahead(store, plan, NOW_MS), rounds=5)
+        ahead = benchmark.pedantic(lambda: CohortsAhead(store, plan, NOW_MS), rounds=5)
         assert len(ahead.forecast.cohorts) == LIVING, DAYS

@@ -43,9 +43,9 @@ def test_a_cohort_from_laid_eggs_says_at_once_when_its_flies_come(farm: CohortFa
     assert entry.at_ms == NOW_MS - 13 * MS_PER_HOUR
     assert (entry.kind, entry.author, entry.body["grams"]) == ("start", "ana", 5.0)
     assert "began as eggs in Tray 1, 5 g, for breeding, flies into Cage 1 (from cage 2)" in said
-    assert "next: hatching Fri 25 Sep" in said
+    assert "Next: hatching Fri 25 Sep" in said
     assert "numbers from papers, none of your own yet" in said
-    assert "the number is a rough one" in said
+    assert "by a rough count" in said
 
 
 def test_a_day_alone_is_its_noon_and_a_window_has_an_end(farm: CohortFarm, capsys: Printed) -> None:
@@ -84,7 +84,7 @@ def test_the_whole_life_of_a_cohort(farm: CohortFarm, capsys: Printed) -> None:
     assert [seen["event"] for seen in told["seen"]] == ["hatch", "half_motionless"]
     assert told["parent"] == "a"
     assert told["forecast"]["rests_on"]["own_cohorts"] == 1
-    assert "harvested, Wed 26 Aug 12:00, 320 g" in _said(farm, capsys, "show", "a")
+    assert "Ended Wed 26 Aug: harvested, 320 g." in _said(farm, capsys, "show", "a")
 
 
 @pytest.mark.parametrize(

@@ -62,7 +62,7 @@ def test_running_cohorts_stand_in_every_stage(past: Past) -> None:
 
 def test_the_farm_has_learned_its_own_constants(past: Past) -> None:
     """The truth is known here: the table's constants times `TRUE_RATIO`, and the bands must hold it."""
-    view = learn_view(past.store, develop(past.store, past.plan, past.start_ms))
+    view = learn_view(past.store.forecasts.every(), develop(past.store, past.plan, past.start_ms))
     for each in view.feeds[0].constants:
         if each.stage is not Stage.ADULT:
             assert each.cohorts >= 5
@@ -72,7 +72,7 @@ def test_the_farm_has_learned_its_own_constants(past: Past) -> None:
 
 
 def test_past_forecasts_can_be_scored(past: Past) -> None:
-    view = learn_view(past.store, develop(past.store, past.plan, past.start_ms))
+    view = learn_view(past.store.forecasts.every(), develop(past.store, past.plan, past.start_ms))
     assert view.scores[7].forecasts >= 20
     assert view.scores[3].mean_absolute_error_days < 2.0
     assert 0.6 <= view.scores[3].held_share <= 1.0

@@ -12,12 +12,13 @@ from cli_farm import AIR, BIN, Farm, make_farm, message, now_ms, put, reading
 from monitor.bins.events import Finishing
 from monitor.bins.probe import ProbePoint, ProbeState
 from monitor.bins.substrate import MoistureBands
-from monitor.farm.bins import BinView, bins_view
+from monitor.cli.bins import list_lines
+from monitor.farm.bins import BinState, BinView, bins_view
 from monitor.farm.due import Outlook
 from monitor.farm.entries import calibration_entry
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, Batch, LogbookEntry, SubjectKind
 from monitor.store import Store
-from monitor.words.bins import bin_lines, list_lines
+from monitor.words.bins import bin_sentences, bin_summary, filling_words
 from monitor.words.localizer import Localizer
 from monitor.words.night import Section, due_sections
 
@@ -53,6 +54,11 @@ def _view(farm: Farm, at_ms: int, place: str = "bin-1") -> BinView:
         found = bins_view(store, farm.plan(), at_ms).of(place)
     assert found is not None
     return found
+
+
+def _text(farm: Farm, view: BinView) -> str:
+    words = Localizer.plain("en", farm.plan().zone, view.now_ms)
+    return "\n".join(bin_sentences(view, words))
 
 
 @pytest.fixture
@@ -101,8 +107,8 @@ def test_the_air_of_the_room_stands_in_and_without_any_the_reason_is_said(farm: 
     _write(farm, "fill", end_ms - DAY_MS, **FILL)
     view = _view(farm, end_ms)
     assert view.outlook is None
-    assert "no reading of air temperature and humidity" in view.why_not
-    assert any("cannot be worked out" in line for line in bin_lines(view, farm.plan().zone, 80))
+    assert view.state is BinState.UNKNOWN
+    assert "cannot be worked out: no reading of air temperature and humidity" in _text(farm, view)
 
 
 def test_few_hours_of_readings_are_enough_and_it_is_said(farm: Farm) -> None:
@@ -110,7 +116,7 @@ def test_few_hours_of_readings_are_enough_and_it_is_said(farm: Farm) -> None:
     _write(farm, "fill", end_ms - DAY_MS, **FILL)
     view = _view(farm, end_ms)
     assert view.outlook is not None and not view.usual_day
-    text = "\n".join(bin_lines(view, farm.plan().zone, 200))
+    text = _text(farm, view)
     assert "Too little was measured to know a usual day" in text
     assert "without readings were filled in" in text
 
@@ -122,11 +128,12 @@ def test_a_finishing_bin_has_no_hours(filled: tuple[Farm, int]) -> None:
     assert isinstance(view.fill.events[0], Finishing)
     assert view.outlook is not None and view.outlook.to_limit is None
     assert view.earliest_dry_h is None
-    assert "does not alarm as too dry" in "\n".join(bin_lines(view, farm.plan().zone, 120))
+    assert "does not alarm as too dry" in _text(farm, view)
 
 
 def test_heat_has_excess_trend_and_minutes_to_the_limit(farm: Farm) -> None:
-    end_ms = put_days(farm)
+    # Midnight, so that the air does not depend on the hour at which the test runs.
+    end_ms = put_days(farm, end_ms=now_ms() // DAY_MS * DAY_MS - DAY_MS)
     rising = [reading(BIN, end_ms + minute * MS_PER_MINUTE, 30.0 + 0.1 * minute) for minute in range(1, 61)]
     with farm.store() as store:
         store.commit(Batch(end_ms, tuple(message(each) for each in rising)))
@@ -157,12 +164,12 @@ def test_a_probe_is_an_index_until_it_is_calibrated(filled: tuple[Farm, int]) ->
 
 @pytest.mark.parametrize(
     ("raw", "said"),
-    [(0.03, "stands in air or was pulled out"), (0.9, "not a moisture: calibrate it")],
+    [(0.03, "stands in air or was pulled out"), (0.9, "not a moisture until it is calibrated")],
 )
 def test_what_a_probe_cannot_tell_is_said(filled: tuple[Farm, int], raw: float, said: str) -> None:
     farm, end_ms = filled
     put(farm, reading(MOISTURE, end_ms, raw))
-    assert said in "\n".join(bin_lines(_view(farm, end_ms), farm.plan().zone, 200))
+    assert said in _text(farm, _view(farm, end_ms))
 
 
 def test_an_old_word_of_a_probe_does_not_count(filled: tuple[Farm, int]) -> None:
@@ -170,7 +177,7 @@ def test_an_old_word_of_a_probe_does_not_count(filled: tuple[Farm, int]) -> None
     put(farm, reading(MOISTURE, end_ms - 5 * MS_PER_HOUR, 0.5))
     view = _view(farm, end_ms)
     assert view.probe is not None and not view.probe.fresh
-    assert "no fresh reading" in "\n".join(bin_lines(view, farm.plan().zone, 200))
+    assert "no fresh reading" in _text(farm, view)
 
 
 def test_a_dry_limit_of_the_settings_is_taken(tmp_path: Any) -> None:
@@ -194,8 +201,8 @@ def test_the_list_begins_with_what_dries_first(tmp_path: Any) -> None:
     with farm.store() as store:
         view = bins_view(store, farm.plan(), end_ms)
     assert [each.place for each in view.bins] == ["bin-2", "bin-1"]
-    lines = list(list_lines(view, farm.plan().zone, 200))
-    assert lines[0].startswith("bin-2 (bin-2): ") and "room for" in lines[0]
+    lines = list(list_lines(view, Localizer.plain("en", farm.plan().zone, end_ms), 200))
+    assert lines[0].startswith("bin-2 (bin-2): ") and "Add " in lines[0]
 
 
 def test_the_night_report_lists_what_to_water_in_order_with_litres(filled: tuple[Farm, int]) -> None:
@@ -244,5 +251,7 @@ def test_damp_walls_are_told_after_a_day(tmp_path: Any) -> None:
 
 def test_nothing_in_the_text_is_a_number_that_is_none(filled: tuple[Farm, int]) -> None:
     farm, end_ms = filled
-    text = "\n".join(bin_lines(_view(farm, end_ms), farm.plan().zone, 80))
+    view, words = _view(farm, end_ms), Localizer.plain("en", farm.plan().zone, end_ms)
+    text = "\n".join((bin_summary(view, words), filling_words(view, words), *bin_sentences(view, words)))
     assert "nan" not in text and "None" not in text
+    assert "10.4 kg of wheat bran at 70 %, 0.24 m², 5000 larvae" in text

@@ -11,9 +11,10 @@ import pytest
 from cohort_farm import NOW_MS, ZONE, CohortFarm, make_farm, printed_json
 
 from monitor.charts.calendar import calendar_svg
-from monitor.charts.emergence import emergence_svg
+from monitor.charts.cohort import emergence_svg
+from monitor.cli.forecast import forecast_lines, supply_lines
 from monitor.development.events import Event
-from monitor.farm.cohorts import ForecastView, forecast_view
+from monitor.farm.cohorts import Driven, ForecastView, forecast_view
 from monitor.farm.development import Development, develop
 from monitor.farm.due import Outlook, keep_todays_forecasts
 from monitor.farm.occupancy import last_known_plan, occupied_plan, refreshed_plan
@@ -22,12 +23,11 @@ from monitor.records import MS_PER_DAY, Stage
 from monitor.settings.loading import load
 from monitor.settings.plan import Plan
 from monitor.store import Store
-from monitor.words.cohorts import forecast_lines
 from monitor.words.localizer import Localizer
 from monitor.words.night import Section, due_sections
-from monitor.words.supply import supply_lines
 
 Printed = pytest.CaptureFixture[str]
+WORDS = Localizer.plain("en", ZONE, NOW_MS)
 
 
 @pytest.fixture
@@ -46,7 +46,7 @@ def _developed(farm: CohortFarm) -> Development:
 
 
 def _text(farm: CohortFarm) -> str:
-    return "\n".join(forecast_lines(_view(farm), ZONE, 400))
+    return "\n".join(forecast_lines(_view(farm), WORDS, 400))
 
 
 def _bred(farm: CohortFarm, days_ago: float, name: str = "a", **more: object) -> None:
@@ -70,7 +70,7 @@ def test_the_stage_and_its_share_follow_the_degree_days(farm: CohortFarm) -> Non
     hatch = forecast.event(Event.HATCH)
     assert hatch is not None
     assert (hatch.median_ms - NOW_MS) / MS_PER_DAY == pytest.approx(22.0 / 15.0, abs=0.15)
-    assert "eggs in Tray 1, 58% through (30 of 52 degree-days)" in _text(farm)
+    assert "eggs in Tray 1, 58 % through, 30 of 52 degree-days" in _text(farm)
 
 
 def test_it_says_what_it_rests_on(farm: CohortFarm) -> None:
@@ -79,9 +79,8 @@ def test_it_says_what_it_rests_on(farm: CohortFarm) -> None:
     farm.write("blind", "start", 8.0, stage="larva", place="bin-2")
     driven = {view.cohort.name: view.driven for view in _view(farm).cohorts}
 
-    assert driven["tray"].startswith("air temperature; as larvae counted as in the grow-out bins")
-    assert driven["probe"] == "substrate temperature"
-    assert driven["blind"].startswith("air temperature: a dense bin can run many degrees hotter")
+    assert driven == {"tray": Driven.EGG, "probe": Driven.SUBSTRATE, "blind": Driven.NO_PROBE}
+    assert "air temperature: a dense bin can run much hotter, so the window is wider" in _text(farm)
     half = {view.cohort.name: view.forecast.event(Event.HALF_EMERGED) for view in _view(farm).cohorts}  # type: ignore[union-attr]
     width = {name: each.high_ms - each.low_ms for name, each in half.items() if each is not None}
     assert width["blind"] > 1.1 * width["probe"]
@@ -97,7 +96,7 @@ def test_hours_without_readings_are_counted_as_estimated(tmp_path: Path) -> None
 def test_two_days_without_readings_make_it_unknown_until_something_is_seen(tmp_path: Path) -> None:
     hole = make_farm(tmp_path, lambda _place, day: math.nan if -12.0 < day < -9.0 else 27.0)
     hole.write("a", "start", 14.0, stage="egg", place="tray-1", animals=500)
-    assert "how far it is is not known: no temperature of its place since Thu 10 Sep" in _text(hole)
+    assert "How far it is is not known: no temperature of its place since Thu 10 Sep" in _text(hole)
     (view,) = _view(hole).cohorts
     assert view.stage is None
 
@@ -146,9 +145,8 @@ def test_what_is_due_overdue_and_worth_looking_for(farm: CohortFarm) -> None:
 def test_flies_of_a_cohort_for_feed_are_not_announced(farm: CohortFarm) -> None:
     farm.write("a", "start", 22.0, stage="egg", place="bin-1", animals=5000, purpose="feed")
     text = _text(farm)
-    assert "first dark prepupae" in text
-    assert "flies:" not in text
-    assert "flies per day" not in text
+    assert "Harvest before: " in text
+    assert "flies" not in text
 
 
 def test_ahead_or_behind_is_against_the_forecast_of_a_week_ago(farm: CohortFarm) -> None:
@@ -173,7 +171,7 @@ def test_past_forecasts_are_scored_by_what_was_known_then(farm: CohortFarm) -> N
             keep_todays_forecasts(store, plan, NOW_MS - days * MS_PER_DAY)
     farm.write("a", "saw", 36.0 - 26.5, event="half_prepupae")
     with Store.read_only(farm.database) as store:
-        view = learn_view(store, develop(store, plan, NOW_MS))
+        view = learn_view(store.forecasts.every(), develop(store, plan, NOW_MS))
 
     assert view.taught == ("a",)
     assert view.scores[7].forecasts == 1
@@ -199,8 +197,8 @@ def test_the_cage_is_filled_by_what_comes_and_the_gap_has_a_remedy(farm: CohortF
     assert view.undecided == ("whose",)
     other = next(each for each in view.cages if each.supply.cage == "cage-2")
     assert other.cohorts == ()
-    text = "\n".join(supply_lines(view, ZONE, 200))
-    for words in ("too few on", "set aside", "too few", "eggs about", "no cohort is meant for it"):
+    text = "\n".join(supply_lines(view, WORDS, 200))
+    for words in ("Too few on", "set aside", "too few", "eggs about", "No cohort is meant for it"):
         assert words in text
 
 
@@ -322,12 +320,12 @@ def test_the_pictures_are_whole_and_say_in_words_what_they_show(farm: CohortFarm
 
 
 def test_pictures_of_nothing(farm: CohortFarm) -> None:
-    ET.fromstring(calendar_svg(_view(farm), ZONE))
+    ET.fromstring(calendar_svg(_view(farm), WORDS))
     farm.write("<a&b>", "start", 2.0, stage="egg", place="tray-1")
     assert _view(farm).refused[0].reason.text.startswith("'<a&b>' is no name")
     farm.write("a", "start", 300.0, stage="egg", place="bin-2")
     (view,) = _view(farm).cohorts
-    assert "No emergence can be said yet" in emergence_svg(view, ZONE)
+    assert "No emergence can be said yet" in emergence_svg(view, WORDS)
 
 
 def test_a_forecast_is_the_same_twice(farm: CohortFarm) -> None:

@@ -12,7 +12,7 @@ from page_farm import MORNING, NOW_MS, wait_for
 
 from monitor.demo.runner import demo_environment, demo_settings
 from monitor.errors import UsageError
-from monitor.farm.forecast_cache import Keeper
+from monitor.farm.forecast_cache import CachedForecast
 from monitor.page.context import MOST_REMEMBERED, IdempotencyGuard
 from monitor.records import MS_PER_HOUR, SubjectKind
 from monitor.settings.loading import load
@@ -46,13 +46,13 @@ class Counted:
 
 def test_an_answer_is_made_once(plan: Plan, store: Store) -> None:
     work = Counted()
-    keeper = Keeper(SubjectKind.BIN, work, MS_PER_HOUR)
+    keeper = CachedForecast(SubjectKind.BIN, work, MS_PER_HOUR)
     assert [keeper.answer(store, plan, NOW_MS + each, lambda: store) for each in range(5)] == [1] * 5
     assert work.moments == [NOW_MS]
 
 
 def test_an_entry_about_its_subject_makes_it_anew_and_another_does_not(plan: Plan, store: Store) -> None:
-    keeper = Keeper(SubjectKind.BIN, Counted(), MS_PER_HOUR)
+    keeper = CachedForecast(SubjectKind.BIN, Counted(), MS_PER_HOUR)
     keeper.answer(store, plan, NOW_MS, lambda: store)
     store.logbook.add(about_cohort("eggs-1", "start", 1.0))
     assert keeper.answer(store, plan, NOW_MS, lambda: store) == 1
@@ -61,14 +61,14 @@ def test_an_entry_about_its_subject_makes_it_anew_and_another_does_not(plan: Pla
 
 
 def test_what_nobody_looked_at_for_long_is_made_anew_at_once(plan: Plan, store: Store) -> None:
-    keeper = Keeper(SubjectKind.BIN, Counted(), MS_PER_HOUR)
+    keeper = CachedForecast(SubjectKind.BIN, Counted(), MS_PER_HOUR)
     keeper.answer(store, plan, NOW_MS, lambda: store)
     assert keeper.answer(store, plan, NOW_MS + 2 * MS_PER_HOUR, lambda: store) == 2
     assert keeper.answer(store, plan, NOW_MS - 8 * MS_PER_HOUR, lambda: store) == 3, "the clock was put back"
 
 
 def test_other_settings_make_it_anew_behind_the_back(plan: Plan, store: Store) -> None:
-    keeper, other = Keeper(SubjectKind.BIN, Counted(), MS_PER_HOUR), build_plan(plan.settings)
+    keeper, other = CachedForecast(SubjectKind.BIN, Counted(), MS_PER_HOUR), build_plan(plan.settings)
 
     def opening() -> Store:
         return Store.read_only(plan.settings.store.path)
@@ -79,7 +79,7 @@ def test_other_settings_make_it_anew_behind_the_back(plan: Plan, store: Store) -
 
 
 def test_time_alone_makes_it_anew_behind_the_back(plan: Plan, store: Store) -> None:
-    keeper = Keeper(SubjectKind.BIN, Counted(), MS_PER_HOUR)
+    keeper = CachedForecast(SubjectKind.BIN, Counted(), MS_PER_HOUR)
 
     def opening() -> Store:
         return Store.read_only(plan.settings.store.path)
@@ -97,7 +97,7 @@ def test_many_who_ask_at_once_wait_for_one_answer(plan: Plan) -> None:
         go.wait(5.0)
         return work(store, plan, now_ms)
 
-    keeper = Keeper(SubjectKind.BIN, slow, MS_PER_HOUR)
+    keeper = CachedForecast(SubjectKind.BIN, slow, MS_PER_HOUR)
     found: list[int] = []
 
     def ask() -> None:

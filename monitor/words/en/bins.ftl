@@ -39,6 +39,7 @@ bins-well_count =
        *[other] { $count } bins are right
     }
 bins-none = No bin is filled
+bins-none_do = No bin is filled, as far as the logbook knows. To enter one: { $command }
 bins-empty = Empty, as far as the logbook knows: choose one to fill it
 bins-is_empty = Nothing is in it, as far as the logbook knows.
 bins-explained = Worked out at { $at } from what was put in, air, heat and what was written. Bands hold four times in five.
@@ -47,16 +48,23 @@ bins-to_place = Its readings
 bins-unknown = Not known
 bins-no_air = Its moisture cannot be worked out: no reading of air temperature and humidity, of the place or of its room.
 bins-finishing = Dries on purpose
+bins-no_dry_alarm = It is dried on purpose and does not alarm as too dry.
 bins-no_limits = No limits
-bins-soon = Dry before long
-bins-is_hot = Too hot soon
-bins-over_limit = Too hot
+bins-dry_soon = Dry before long
+bins-hot_soon = Too hot soon
+bins-too_hot = Too hot
 bins-hot_do = Spread it thinner, stir it, open the cover and hold the next feed back. A fan may help.
 bins-left = Too dry { $left }
 bins-warning = Dry warning ({ $limit }): { $left }.
+bins-limit = Dry limit ({ $limit }): { $left }.
 bins-water = Add { $amount }: back to { $target }. In portions, stir, stop before it pools.
 bins-room = Room for { $amount } up to { $target }.
 bins-bran = Mix in { $amount } of dry bran: down to { $target }.
+bins-no_water = No water is needed.
+bins-advice_water = About { $amount } bring it back to { $target }.
+bins-advice_hours = Most likely too dry in { $length }.
+bins-advice_dry = It is too dry already.
+bins-advice_bran = { $amount } of dry bran bring it down to { $target }.
 bins-loss = It loses { $rate } g of water an hour ({ $low } to { $high }).
 bins-loss_small = It loses less than { $most } g of water an hour; the air is too damp to tell more.
 bins-condenses = Water condenses on it, { $rate } g an hour.
@@ -70,7 +78,13 @@ bins-rising = rising { $rate } an hour
 bins-falling = falling { $rate } an hour
 bins-at_limit = at or above the high limit of { $limit }
 bins-limit_in = { $limit } at the earliest in { $early }
+bins-limit_about = { $limit } in about { $middle }, at the earliest in { $early }
+bins-limit_far = { $limit } not within a day at this trend.
+bins-heat_made = About { $power } W/m² come from larvae and microbes.
 bins-filled = Filled { $at }
+bins-filled_with = { $kg } of { $substrate } at { $moisture }
+bins-surface = { $area } m²
+bins-moisture_now = Moisture now: { $moisture }
 bins-moved = Too dry: before in { $before }, now in { $now }.
 bins-gauge = Moisture { $now }, between { $low } and { $high }
 bins-curve = Moisture
@@ -88,3 +102,25 @@ probe-broken = Moisture probe { $index }: cable or probe is broken. It does not 
 probe-index = Moisture probe: index { $index }, not a moisture until it is calibrated in this substrate.
 probe-outside = Moisture probe: { $moisture }, beyond what it was calibrated for.
 probe-moisture = Moisture probe: { $moisture } by its calibration in this substrate.
+probe-calibrate = To calibrate it: rearing-monitor calibrate probe { $sensor }
+
+## substrate
+
+substrate-wheat_bran = wheat bran
+substrate-chicken_feed = chicken feed
+substrate-kitchen_waste = kitchen waste
+
+## bin_picture
+
+bin_picture-title = { $bin }: moisture
+bin_picture-band = Band: four times in five.
+bin_picture-target = target
+bin_picture-dry_limit = dry limit
+bin_picture-dry = dry
+bin_picture-wet = wet
+bin_picture-wet_limit = wet limit
+bin_picture-temperature = Temperature:
+bin_picture-substrate = substrate
+bin_picture-air = air
+bin_picture-now = now
+bin_picture-marks = filled dot: weighed or tested; open dot: stirred; stroke above: water or feed

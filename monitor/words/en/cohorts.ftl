@@ -43,6 +43,7 @@ cohorts-living =
     }
 cohorts-none = No cohort lives
 cohorts-none_do = Begin one with the eggs, larvae or pupae that you have; the page then says when they hatch, crawl off and fly.
+cohorts-none_yet = No cohort is in the logbook. Begin one with, for example: { $command }
 cohorts-today = Today
 cohorts-week = Next 7 days
 cohorts-overdue = Overdue, or seen and not written down
@@ -55,6 +56,7 @@ cohorts-event = { $event } { $day } ({ $window })
 cohorts-day = { $day } ({ $window })
 cohorts-due = in { $place }: { $event } ({ $window })
 cohorts-ask = { $event }, about { $day }. Writing down the day makes its forecast surer by { $gain }.
+cohorts-ask_command = To enter it: { $command }
 cohorts-bar = { $stage }, { $percent } through this stage
 cohorts-degree_days = { $percent } % through, { $done } of { $needed } degree-days
 cohorts-full_days = { $percent } % through, { $done } of { $needed } days at the full rate
@@ -62,6 +64,7 @@ cohorts-harvest_before = Harvest before
 cohorts-unknown = How far it is is not known: no temperature of its place since { $since }. Write down the next thing that you see of it.
 cohorts-flies = About { $best } flies on the best day, { $day } ({ $low } to { $high }); { $all } in all.
 cohorts-flies_rough = About { $best } flies on the best day, { $day } ({ $low } to { $high }); { $all } in all, by a rough count.
+cohorts-not_counted = How many flies come is not known: nobody counted the cohort (`cohort count`).
 cohorts-heat_fail = { $hours } h above the heat limit: few or no flies may come out of it.
 cohorts-heat_warning = { $hours } h above the heat limit since it began: fewer flies may come out.
 cohorts-behind = { $days } behind the forecast of a week ago.
@@ -94,6 +97,7 @@ cohorts-as_of = Worked out at { $at }; anew when something is written down.
 supply-heading = Flies in the cages, next 30 days
 supply-no_cage = No cage named
 supply-none = No cohort is meant for it.
+supply-no_least = Set least_flies in the settings, or give --least, to be warned of gaps.
 supply-most = Most on { $day }, about { $flies }.
 supply-enough = Enough on all days (at least { $least }).
 supply-short = Too few on { $days }, from { $day } on (at least { $least }).
@@ -102,6 +106,11 @@ supply-too_late = { $what }: too late to begin with them.
 supply-now = { $what }: set aside now; it may come late even so (even odds until { $even }).
 supply-by = { $what }: set aside by { $safe } to be safe, { $even } at even odds.
 supply-keep = Or keep { $cohort } for breeding; decide by { $day }, when it begins to leave.
+supply-no_keep = No cohort meant for feed would come at the right time.
+supply-least = at least { $least }
+supply-day_short = too few
+supply-day_eggs = eggs about { $count }
+supply-eggs_rough = Eggs are rough: females that live to lay, times the eggs that papers give.
 supply-from = From
 supply-uncounted = Left out, since nobody counted them: { $names }
 supply-undecided = Not counted, since nobody has said what they are for: { $names }.
@@ -131,7 +140,54 @@ learned-cohorts =
        *[other] { $count } cohorts
     }
 learned-papers_only = papers only
-learned-spread = Animals of one cohort differ in their time by { $own } % (assumed at first: { $prior } %).
-learned-score_later = { $lead } ahead: { $count } events, off by { $off }, { $bias } later than said; { $held } % of the windows held.
-learned-score_earlier = { $lead } ahead: { $count } events, off by { $off }, { $bias } earlier than said; { $held } % of the windows held.
+learned-spread =
+    { $count ->
+        [0] Animals of one cohort differ in their time by { $own } % (assumed at first: { $prior } %); no cohort was counted day by day yet.
+        [one] Animals of one cohort differ in their time by { $own } % (assumed at first: { $prior } %), from { $count } cohort counted day by day.
+       *[other] Animals of one cohort differ in their time by { $own } % (assumed at first: { $prior } %), from { $count } cohorts counted day by day.
+    }
+learned-scores = Past forecasts, held against what was seen:
+learned-score = { $about } ahead: { $score }
+learned-score_of_event = { $event }: { $score }
+learned-by_event = By event, { $lead } ahead:
+learned-should_hold = Eight in ten windows should hold.
+learned-later =
+    { $count ->
+        [one] { $count } event, off by { $off }, { $bias } later than said; { $held } % of the windows held.
+       *[other] { $count } events, off by { $off }, { $bias } later than said; { $held } % of the windows held.
+    }
+learned-earlier =
+    { $count ->
+        [one] { $count } event, off by { $off }, { $bias } earlier than said; { $held } % of the windows held.
+       *[other] { $count } events, off by { $off }, { $bias } earlier than said; { $held } % of the windows held.
+    }
 learned-no_score = No forecast has come due yet; each day's forecasts are kept and held against what you write down.
+
+## calendar
+
+calendar-title =
+    { $count ->
+        [one] What comes in the next week
+       *[other] What comes in the next { $count } weeks
+    }
+calendar-explained = A mark is the likeliest day; the bar holds the event four times in five.
+calendar-nothing = Nothing is expected of any cohort.
+calendar-meaning = filled: what you act on (half of the flies out, the first leave the bin)
+calendar-now = now
+calendar-hatch = hatch
+calendar-half_prepupae = prepupae
+calendar-half_motionless = motionless
+calendar-half_emerged = half of the flies
+calendar-first_eggs = first eggs
+calendar-feed_hatch = hatch
+calendar-feed_first_prepupae = harvest before
+calendar-feed_half_prepupae = half dark
+
+## emergence
+
+emergence-title = { $cohort }: flies day by day
+emergence-half = Half out { $day } ({ $window }).
+emergence-band = Band: four days in five lie in it.
+emergence-nothing = No emergence can be said yet.
+emergence-flies = flies a day
+emergence-share = % of them a day

@@ -214,6 +214,7 @@ logbook-count =
        *[other] { $count } entries
     }
 logbook-nothing = Nothing yet.
+logbook-refused = Entry { $number } ({ $about }) does not count: { $reason }
 logbook-by = { $who }, entry { $number }
 logbook-by_whom = by { $who }
 logbook-entered = entered { $at }

@@ -39,6 +39,7 @@ bins-well_count =
        *[other] { $count } bacs vont bien
     }
 bins-none = Aucun bac n’est rempli
+bins-none_do = Aucun bac n’est rempli d’après le journal. Pour en noter un : { $command }
 bins-empty = Vides d’après le journal : en choisir un pour le remplir
 bins-is_empty = Il n’y a rien dedans d’après le journal.
 bins-explained = Calculé à { $at } d’après le contenu, l’air, la chaleur et le journal. Les bandes tiennent quatre fois sur cinq.
@@ -47,16 +48,23 @@ bins-to_place = Ses mesures
 bins-unknown = Inconnu
 bins-no_air = Son humidité ne peut être calculée : aucune mesure de température et d’humidité de l’air, ni du lieu ni de sa salle.
 bins-finishing = Sèche exprès
+bins-no_dry_alarm = Il sèche exprès et ne donne pas d’alarme de sécheresse.
 bins-no_limits = Sans limites
-bins-soon = Sec sous peu
-bins-is_hot = Bientôt trop chaud
-bins-over_limit = Trop chaud
+bins-dry_soon = Sec sous peu
+bins-hot_soon = Bientôt trop chaud
+bins-too_hot = Trop chaud
 bins-hot_do = L’étaler plus mince, le remuer, ôter le couvercle et retarder le prochain repas. Un ventilateur peut aider.
 bins-left = Trop sec { $left }
 bins-warning = Avis de sécheresse ({ $limit }) : { $left }.
+bins-limit = Limite sèche ({ $limit }) : { $left }.
 bins-water = Ajouter { $amount } : retour à { $target }. Par portions, remuer, arrêter avant les flaques.
 bins-room = Place pour { $amount } jusqu’à { $target }.
 bins-bran = Mélanger { $amount } de son sec : descente à { $target }.
+bins-no_water = Pas besoin d’eau.
+bins-advice_water = Environ { $amount } le ramènent à { $target }.
+bins-advice_hours = Trop sec très probablement dans { $length }.
+bins-advice_dry = Il est déjà trop sec.
+bins-advice_bran = { $amount } de son sec le ramènent à { $target }.
 bins-loss = Il perd { $rate } g d’eau par heure ({ $low } à { $high }).
 bins-loss_small = Il perd moins de { $most } g d’eau par heure ; l’air est trop humide pour en dire plus.
 bins-condenses = De l’eau se condense dessus, { $rate } g par heure.
@@ -70,7 +78,13 @@ bins-rising = monte de { $rate } par heure
 bins-falling = descend de { $rate } par heure
 bins-at_limit = à la limite haute de { $limit } ou au-dessus
 bins-limit_in = { $limit } au plus tôt dans { $early }
+bins-limit_about = { $limit } dans environ { $middle }, au plus tôt dans { $early }
+bins-limit_far = { $limit } pas avant un jour à cette tendance.
+bins-heat_made = Environ { $power } W/m² viennent des larves et des microbes.
 bins-filled = Rempli { $at }
+bins-filled_with = { $kg } de { $substrate } à { $moisture }
+bins-surface = { $area } m²
+bins-moisture_now = Humidité actuelle : { $moisture }
 bins-moved = Trop sec : avant dans { $before }, maintenant dans { $now }.
 bins-gauge = Humidité { $now }, entre { $low } et { $high }
 bins-curve = Humidité
@@ -88,3 +102,25 @@ probe-broken = Sonde d’humidité { $index } : câble ou sonde cassé. Elle ne 
 probe-index = Sonde d’humidité : indice { $index }, pas une humidité tant qu’elle n’est pas étalonnée dans ce substrat.
 probe-outside = Sonde d’humidité : { $moisture }, au-delà de son étalonnage.
 probe-moisture = Sonde d’humidité : { $moisture } d’après son étalonnage dans ce substrat.
+probe-calibrate = Pour l’étalonner : rearing-monitor calibrate probe { $sensor }
+
+## substrate
+
+substrate-wheat_bran = son de blé
+substrate-chicken_feed = aliment pour poules
+substrate-kitchen_waste = déchets de cuisine
+
+## bin_picture
+
+bin_picture-title = { $bin } : humidité
+bin_picture-band = Bande : quatre fois sur cinq.
+bin_picture-target = cible
+bin_picture-dry_limit = limite sèche
+bin_picture-dry = sec
+bin_picture-wet = mouillé
+bin_picture-wet_limit = limite mouillée
+bin_picture-temperature = Température :
+bin_picture-substrate = substrat
+bin_picture-air = air
+bin_picture-now = maintenant
+bin_picture-marks = point plein : pesé ou testé ; point ouvert : remué ; trait au-dessus : eau ou nourriture

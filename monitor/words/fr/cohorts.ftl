@@ -43,6 +43,7 @@ cohorts-living =
     }
 cohorts-none = Aucun lot en vie
 cohorts-none_do = En commencer un avec les œufs, larves ou pupes présents ; la page dit alors quand ils éclosent, migrent et volent.
+cohorts-none_yet = Aucun lot dans le journal. En commencer un, par exemple : { $command }
 cohorts-today = Aujourd’hui
 cohorts-week = Les 7 jours suivants
 cohorts-overdue = En retard, ou vu et pas noté
@@ -55,6 +56,7 @@ cohorts-event = { $event } { $day } ({ $window })
 cohorts-day = { $day } ({ $window })
 cohorts-due = dans { $place } : { $event } ({ $window })
 cohorts-ask = { $event }, vers { $day }. Noter le jour rend sa prévision plus sûre de { $gain }.
+cohorts-ask_command = Pour le noter : { $command }
 cohorts-bar = { $stage }, { $percent } de ce stade
 cohorts-degree_days = { $percent } % du stade, { $done } de { $needed } degrés-jours
 cohorts-full_days = { $percent } % du stade, { $done } de { $needed } jours au plein rythme
@@ -62,6 +64,7 @@ cohorts-harvest_before = Récolter avant
 cohorts-unknown = Son avancement est inconnu : pas de température de son lieu depuis { $since }. Noter la prochaine chose vue.
 cohorts-flies = Environ { $best } mouches le meilleur jour, { $day } ({ $low } à { $high }) ; { $all } en tout.
 cohorts-flies_rough = Environ { $best } mouches le meilleur jour, { $day } ({ $low } à { $high }) ; { $all } en tout, d’après un compte approximatif.
+cohorts-not_counted = Combien de mouches viennent est inconnu : personne n’a compté le lot (`cohort count`).
 cohorts-heat_fail = { $hours } h au-dessus de la limite de chaleur : peu ou pas de mouches peuvent en sortir.
 cohorts-heat_warning = { $hours } h au-dessus de la limite de chaleur depuis le début : moins de mouches peuvent sortir.
 cohorts-behind = { $days } de retard sur la prévision d’il y a une semaine.
@@ -94,6 +97,7 @@ cohorts-as_of = Calculé à { $at } ; à nouveau dès que quelque chose est not�
 supply-heading = Mouches dans les cages, 30 jours
 supply-no_cage = Aucune cage nommée
 supply-none = Aucun lot ne lui est destiné.
+supply-no_least = Mettre least_flies dans les réglages, ou donner --least, pour être averti des manques.
 supply-most = Maximum { $day }, environ { $flies }.
 supply-enough = Assez tous les jours (au moins { $least }).
 supply-short = Trop peu pendant { $days }, dès { $day } (au moins { $least }).
@@ -102,6 +106,11 @@ supply-too_late = { $what } : trop tard pour commencer avec.
 supply-now = { $what } : mettre de côté maintenant ; cela peut arriver trop tard (une chance sur deux jusqu’à { $even }).
 supply-by = { $what } : mettre de côté avant { $safe } pour être sûr, { $even } à une chance sur deux.
 supply-keep = Ou garder { $cohort } pour la reproduction ; décider avant { $day }, quand il commence à partir.
+supply-no_keep = Aucun lot destiné à l’alimentation ne viendrait au bon moment.
+supply-least = au moins { $least }
+supply-day_short = trop peu
+supply-day_eggs = environ { $count } œufs
+supply-eggs_rough = Les œufs sont approximatifs : femelles qui vivent assez pour pondre, fois les œufs que donnent les publications.
 supply-from = De
 supply-uncounted = Laissés de côté, personne ne les ayant comptés : { $names }
 supply-undecided = Pas comptés, personne n’ayant dit à quoi ils servent : { $names }.
@@ -131,7 +140,54 @@ learned-cohorts =
        *[other] { $count } lots
     }
 learned-papers_only = publications seules
-learned-spread = Les animaux d’un lot diffèrent dans leur durée de { $own } % (supposé au début : { $prior } %).
-learned-score_later = { $lead } avant : { $count } événements, écart de { $off }, { $bias } plus tard que dit ; { $held } % des fenêtres ont tenu.
-learned-score_earlier = { $lead } avant : { $count } événements, écart de { $off }, { $bias } plus tôt que dit ; { $held } % des fenêtres ont tenu.
+learned-spread =
+    { $count ->
+        [0] Les animaux d’un lot diffèrent dans leur durée de { $own } % (supposé au début : { $prior } %) ; aucun lot n’a encore été compté jour après jour.
+        [one] Les animaux d’un lot diffèrent dans leur durée de { $own } % (supposé au début : { $prior } %), d’après { $count } lot compté jour après jour.
+       *[other] Les animaux d’un lot diffèrent dans leur durée de { $own } % (supposé au début : { $prior } %), d’après { $count } lots comptés jour après jour.
+    }
+learned-scores = Prévisions passées, comparées à ce qui a été vu :
+learned-score = { $about } avant : { $score }
+learned-score_of_event = { $event } : { $score }
+learned-by_event = Par événement, { $lead } avant :
+learned-should_hold = Huit fenêtres sur dix devraient tenir.
+learned-later =
+    { $count ->
+        [one] { $count } événement, écart de { $off }, { $bias } plus tard que dit ; { $held } % des fenêtres ont tenu.
+       *[other] { $count } événements, écart de { $off }, { $bias } plus tard que dit ; { $held } % des fenêtres ont tenu.
+    }
+learned-earlier =
+    { $count ->
+        [one] { $count } événement, écart de { $off }, { $bias } plus tôt que dit ; { $held } % des fenêtres ont tenu.
+       *[other] { $count } événements, écart de { $off }, { $bias } plus tôt que dit ; { $held } % des fenêtres ont tenu.
+    }
 learned-no_score = Aucune prévision n’est encore échue ; celles de chaque jour sont gardées et comparées à ce que vous notez.
+
+## calendar
+
+calendar-title =
+    { $count ->
+        [one] Ce qui vient la semaine prochaine
+       *[other] Ce qui vient dans les { $count } semaines
+    }
+calendar-explained = Une marque est le jour le plus probable ; la barre contient l’événement quatre fois sur cinq.
+calendar-nothing = Rien n’est attendu d’aucun lot.
+calendar-meaning = plein : ce qui demande d’agir (moitié des mouches sorties, les premières quittent le bac)
+calendar-now = maintenant
+calendar-hatch = éclosion
+calendar-half_prepupae = prépupes
+calendar-half_motionless = immobiles
+calendar-half_emerged = moitié des mouches
+calendar-first_eggs = premiers œufs
+calendar-feed_hatch = éclosion
+calendar-feed_first_prepupae = récolter avant
+calendar-feed_half_prepupae = moitié foncée
+
+## emergence
+
+emergence-title = { $cohort } : mouches jour après jour
+emergence-half = Moitié sortie { $day } ({ $window }).
+emergence-band = Bande : quatre jours sur cinq y tiennent.
+emergence-nothing = Aucune sortie ne peut encore être prévue.
+emergence-flies = mouches par jour
+emergence-share = % du lot par jour

@@ -214,6 +214,7 @@ logbook-count =
        *[other] { $count } entrées
     }
 logbook-nothing = Rien encore.
+logbook-refused = L’entrée { $number } ({ $about }) ne compte pas : { $reason }
 logbook-by = { $who }, entrée { $number }
 logbook-by_whom = par { $who }
 logbook-entered = noté { $at }
