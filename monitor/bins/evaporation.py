@@ -190,11 +190,6 @@ class WaterLoss:
     high_g_h: float
     resolvable: bool = True
 
-    def __str__(self) -> str:
-        if not self.resolvable:
-            return f"less than {max(self.high_g_h, 1.0):.0f} g/h"
-        return f"{self.median_g_h:.0f} g/h ({self.low_g_h:.0f} to {self.high_g_h:.0f})"
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class RoomAir:
@@ -220,20 +215,10 @@ def room_air(
     )
 
 
-def quiet_evaporation_kg_m2_s(surface_c: Value, air: RoomAir) -> Value:
-    """Evaporation of free water into quiet air.
+def quiet_evaporation_kg_m2_s(surface_c: Any, surface_pa: Any, air: RoomAir) -> Any:
+    """Evaporation of free water into quiet air [kg/(m² s)]; negative where water condenses.
 
-    Parameters
-    ----------
-    surface_c : float
-        Temperature of the wet surface [°C]; its saturation pressure must stay below the air pressure.
-    air : RoomAir
-        The air around it, see `room_air`.
-
-    Returns
-    -------
-    float
-        Evaporation [kg/(m² s)]; negative where water condenses onto the surface.
+    Takes the temperature of the wet surface [°C] and its saturation pressure [Pa], below the air pressure.
 
     Notes
     -----
@@ -246,45 +231,28 @@ def quiet_evaporation_kg_m2_s(surface_c: Value, air: RoomAir) -> Value:
     ------
     Shah 2002, HVAC&R Research 8(1):125-131; constants as identified by nine published table values.
     """
-    surface_pa = saturation_vapour_pressure_pa(surface_c)
-    rate: Value = _shah(surface_c, surface_pa, air)
-    return rate
-
-
-def _shah(surface_c: Any, surface_pa: Any, air: RoomAir) -> Any:
     dry_pa = air.pressure_pa - surface_pa
     density = dry_pa / (DRY_AIR_GAS_CONSTANT_J_KG_K * (surface_c + ZERO_CELSIUS_K))
     lift = np.maximum(air.dry_density_kg_m3 - density, 0.0)
     ratio = MASS_RATIO * surface_pa / dry_pa
     free = SHAH_FREE * density * np.cbrt(lift) * (ratio - air.humidity_ratio)
-    return stronger(free, SHAH_STIRRED * (surface_pa - air.vapour_pa)) / SECONDS_PER_HOUR
+    return _stronger(free, SHAH_STIRRED * (surface_pa - air.vapour_pa)) / SECONDS_PER_HOUR
 
 
-def stronger(one: Any, other: Any) -> Any:
+def _stronger(one: Any, other: Any) -> Any:
     """Of two rates of the same sign, or zero, the one further from zero."""
     return np.maximum(np.maximum(one, other), 0.0) + np.minimum(np.minimum(one, other), 0.0)
 
 
 def fan_evaporation_kg_m2_s(
-    surface_c: Value, air: RoomAir, speed_m_s: float = FAN_SPEED_M_S, length_m: float = PLATE_LENGTH_M
-) -> Value:
-    """Evaporation of free water under moving air.
+    surface_pa: Any,
+    air: RoomAir,
+    speed_m_s: float = FAN_SPEED_M_S,
+    length_m: float = PLATE_LENGTH_M,
+) -> Any:
+    """Evaporation of free water under moving air [kg/(m² s)]; negative where water condenses.
 
-    Parameters
-    ----------
-    surface_c : float
-        Temperature of the wet surface [°C], -40 to 125.
-    air : RoomAir
-        The air around it.
-    speed_m_s : float
-        Air speed over the surface [m/s].
-    length_m : float
-        Length along the stream [m].
-
-    Returns
-    -------
-    float
-        Evaporation [kg/(m² s)]; negative where water condenses.
+    Takes the saturation pressure of the wet surface [Pa], speed [m/s] and length along the stream [m].
 
     Notes
     -----
@@ -294,16 +262,6 @@ def fan_evaporation_kg_m2_s(
     ------
     Incropera & DeWitt, ch. 7, see `plate_mass_transfer_m_s`.
     """
-    rate: Value = _plate(saturation_vapour_pressure_pa(surface_c), air, speed_m_s, length_m)
-    return rate
-
-
-def _plate(
-    surface_pa: Any,
-    air: RoomAir,
-    speed_m_s: float = FAN_SPEED_M_S,
-    length_m: float = PLATE_LENGTH_M,
-) -> Any:
     transfer = plate_mass_transfer_m_s(air.air_c, speed_m_s, length_m, air.pressure_pa)
     vapour_heat = VAPOUR_GAS_CONSTANT_J_KG_K * (air.air_c + ZERO_CELSIUS_K)
     return transfer * (surface_pa - air.vapour_pa) / vapour_heat
@@ -335,9 +293,9 @@ def evaporation_kg_m2_s(surface_c: Value, air: RoomAir, fan: Any = False) -> Val
     See `quiet_evaporation_kg_m2_s` and `fan_evaporation_kg_m2_s`.
     """
     surface_pa = saturation_vapour_pressure_pa(surface_c)
-    rate: Value = _shah(surface_c, surface_pa, air)
+    rate: Value = quiet_evaporation_kg_m2_s(surface_c, surface_pa, air)
     if np.any(fan):
-        rate = stronger(rate, _plate(surface_pa, air) * np.asarray(fan, dtype=np.float64))
+        rate = _stronger(rate, fan_evaporation_kg_m2_s(surface_pa, air) * np.asarray(fan, dtype=np.float64))
     return rate
 
 

@@ -182,11 +182,11 @@ def _kinks(lower_c: float, upper_c: float | None, cutoff: Cutoff) -> tuple[float
 
 def _crossing_steps(temperatures_c: FloatArray, limits_c: tuple[float, ...]) -> IntArray:
     """Indexes of the steps that cross a limit; most days have few, so these alone get the exact integral."""
-    found = []
+    crossings = []
     for limit_c in limits_c:
         above = temperatures_c > limit_c
-        found.append(np.flatnonzero(above[1:] != above[:-1]))
-    return np.unique(np.concatenate(found)) if len(found) > 1 else found[0]
+        crossings.append(np.flatnonzero(above[1:] != above[:-1]))
+    return np.unique(np.concatenate(crossings)) if len(crossings) > 1 else crossings[0]
 
 
 def _check_thresholds(lower_c: float, upper_c: float | None) -> None:

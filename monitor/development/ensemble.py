@@ -174,10 +174,10 @@ def _split(
         return after(values, courses)
     if not number:
         return before(values, courses)
-    found = np.empty(len(values))
-    found[beyond] = after(values[beyond], courses[beyond])
-    found[~beyond] = before(values[~beyond], courses[~beyond])
-    return found
+    read = np.empty(len(values))
+    read[beyond] = after(values[beyond], courses[beyond])
+    read[~beyond] = before(values[~beyond], courses[~beyond])
+    return read
 
 
 def future_draws(seed: int, draws: int = DRAWS, horizon_days: int = HORIZON_DAYS) -> FutureDraws:
@@ -219,7 +219,7 @@ def ensemble_clock(
     fewer than three whole past days the mean rate so far is used, times a factor drawn for each course.
     """
     limits = policy or FuturePolicy()
-    days = [past_days(each, now_ms, limits) for each in alike or (clock,)]
+    days = [past_days(place, now_ms, limits) for place in alike or (clock,)]
     profiles, weights = (np.concatenate(parts) for parts in zip(*days, strict=True))
     if len(profiles) >= limits.least_days:
         bounds = np.cumsum(weights / weights.sum())
@@ -276,8 +276,8 @@ def pooled_clocks(
         if own is None or place not in alike or own.used is not DrivenBy.SUBSTRATE:
             return otherwise(place, stage)
         if id(own) not in made:
-            found = [clocks.of(other, stage) for other in alike]
-            pool = [clock for clock in found if clock is not None and clock.used is DrivenBy.SUBSTRATE]
+            others = [clocks.of(other, stage) for other in alike]
+            pool = [clock for clock in others if clock is not None and clock.used is DrivenBy.SUBSTRATE]
             made[id(own)] = ensemble_clock(own, draws, now_ms, alike=pool)
         return made[id(own)]
 
