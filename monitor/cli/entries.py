@@ -64,7 +64,7 @@ def known_bin(written: str, site: SiteContext) -> str:
         raise UsageError(
             "{place} is a {kind}, which is not filled; allowed: {allowed}",
             place=place,
-            kind=site.plan.places[place].kind.value.replace("_", " "),
+            kind=site.plan.places[place].kind,
             allowed=", ".join(other.id for other in site.plan.settings.places if other.kind in FILLED_KINDS),
         )
     return place

@@ -235,7 +235,7 @@ def _living(cohorts: Cohorts, entry: LogbookEntry, name: str, context: CohortVal
             "{name} ended on {time} ({how}); nothing can happen to it after that",
             name=name,
             time=shown_time(cohort.ended.at_ms, context.zone),
-            how=cohort.ended.how.value,
+            how=cohort.ended.how,
         )
     return cohort
 
@@ -386,28 +386,28 @@ def _saw(cohorts: Cohorts, entry: LogbookEntry, context: CohortValidationContext
 
 
 def _refuse_impossible(cohort: Cohort, event: Event, at_ms: int, context: CohortValidationContext) -> None:
-    name, begins = event.replace("_", " "), EVENTS[event].begins
+    begins = EVENTS[event].begins
     if begins is not None and context.stages.index(begins) <= context.stages.index(cohort.track.start_stage):
         raise UsageError(
             "it began as {stage}, so {event} cannot be seen of it",
-            stage=cohort.track.start_stage.value,
-            event=name,
+            stage=cohort.track.start_stage,
+            event=event,
         )
     for other in cohort.seen:
         when = shown_time(other.at_ms, context.zone)
         if other.event is event:
             raise UsageError(
                 "{event} was entered already, for {time}; `cohort correct` changes that entry",
-                event=name,
+                event=event,
                 time=when,
             )
         same_kind = EVENTS[other.event].share == EVENTS[event].share
         if same_kind and list(Event).index(other.event) > list(Event).index(event):
             raise UsageError(
                 "{event} on {time} cannot come after {other}, which was seen on {other_time}",
-                event=name,
+                event=event,
                 time=shown_time(at_ms, context.zone),
-                other=other.event.replace("_", " "),
+                other=other.event,
                 other_time=when,
             )
 
@@ -419,8 +419,8 @@ def _count(cohorts: Cohorts, entry: LogbookEntry, context: CohortValidationConte
     if context.stages.index(stage) < context.stages.index(cohort.track.start_stage):
         raise UsageError(
             "it began as {start}; {stage} cannot be counted in it",
-            start=cohort.track.start_stage.value,
-            stage=stage.value,
+            start=cohort.track.start_stage,
+            stage=stage,
         )
     track = replace(cohort.track, count=animals, count_stage=stage)
     return {cohort.name: replace(cohort, track=track, rough_count=bool(entry.body.get("rough")))}

@@ -18,6 +18,8 @@ from babel import Locale
 from babel.numbers import get_decimal_symbol
 
 from monitor.bins.outlook import HORIZON_H, HoursTo
+from monitor.development.events import Event
+from monitor.development.progress import Ending
 from monitor.errors import MonitorError, Phrase, Sentence
 from monitor.records import (
     MS_PER_DAY,
@@ -27,6 +29,7 @@ from monitor.records import (
     Computed,
     PlaceKind,
     Quantity,
+    Stage,
     local,
 )
 from monitor.settings.schema import Recipient, Settings
@@ -162,6 +165,12 @@ class Localizer:
             case PlaceKind():
                 kind = self.t(f"kind.{value}")
                 return kind[:1].lower() + kind[1:]
+            case Stage():
+                return self.t(f"stage.{value}")
+            case Event():
+                return self.t(f"seen.{value}")
+            case Ending():
+                return self.t(f"ending.{value}")
             case int() | float():
                 return value
             case _:

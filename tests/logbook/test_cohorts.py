@@ -253,7 +253,7 @@ def _started() -> Book:
         ("c", "merge", 50.0, {"other": "c"}, "cannot be merged with itself"),
         ("c", "merge", 50.0, {"other": "young"}, "their lives began 30 days apart"),
         ("c", "saw", 50.0, {"event": "hatch"}, "hatch was entered already, for 1970-01-14 00:00"),
-        ("c", "saw", 65.0, {"event": "half_prepupae"}, "cannot come after half emerged, which was seen on"),
+        ("c", "saw", 65.0, {"event": "half_prepupae"}, "cannot come after half_emerged, which was seen on"),
         ("c", "saw", 50.0, {"event": "dancing"}, "event is 'dancing'; allowed: hatch, first_prepupae"),
         (
             "c",

@@ -6,8 +6,10 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from monitor.development.events import Event
+from monitor.errors import UsageError
 from monitor.logbook.entry import WITHDRAWN
-from monitor.records import LogbookEntry, SubjectKind
+from monitor.records import LogbookEntry, Stage, SubjectKind
 from monitor.words.entries import entry_line, entry_text, logged_line, written_text
 from monitor.words.localizer import DisplayPreferences, Localizer
 
@@ -68,6 +70,15 @@ def test_a_line_has_time_note_and_who_wrote_it() -> None:
     newer = about_bin("stir", corrects=7)
     assert logged_line(entry, newer, words(), title).endswith("[corrected by entry 7]")
     assert logged_line(newer, None, words(), title).endswith("[in place of entry 7]")
+
+
+def test_stages_and_events_in_a_refusal_have_their_names() -> None:
+    refusal = UsageError(
+        "it began as {stage}, so {event} cannot be seen of it", stage=Stage.PUPA, event=Event.HATCH
+    )
+    assert str(refusal) == "it began as pupa, so hatch cannot be seen of it"
+    assert words().error(refusal) == "it began as pupae, so hatching cannot be seen of it"
+    assert words("fr").error(refusal).startswith("il a commencé comme pupes")
 
 
 def test_what_was_just_written_is_said_with_its_number() -> None:
