@@ -26,7 +26,6 @@ from monitor.records import MS_PER_DAY, MS_PER_HOUR
 from monitor.service.night_job import Beats, NightJob
 from monitor.settings.schema import Settings, StoreSettings
 from monitor.store import Store
-from monitor.store.archive import ArchiveForwarder
 from monitor.store.connection import FileInspection
 
 
@@ -34,9 +33,12 @@ class Archiving:
     """Does nothing where no archive is set up."""
 
     def __init__(self, store_path: Path, settings: Settings) -> None:
-        archive, site = settings.archive, settings.site.id
-        self._forwarder = None if archive is None else ArchiveForwarder(store_path, archive, site)
+        self._forwarder = None
         self._lag_h: float | None = None
+        if settings.archive is not None:
+            from monitor.store.archive import ArchiveForwarder
+
+            self._forwarder = ArchiveForwarder(store_path, settings.archive, settings.site.id)
 
     def start(self) -> None:
         """Begin to send."""

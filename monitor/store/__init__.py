@@ -1,6 +1,5 @@
 """SQLite store: readings and hours, nodes, alarm journal, outbox, commands, logbook, archive queue."""
 
-from monitor.store.archive import ArchiveForwarder
 from monitor.store.archive_queue import ArchiveStatus, ParkedReading
 from monitor.store.connection import Database
 from monitor.store.outbox import OutboxRecord, OutboxState
@@ -8,7 +7,6 @@ from monitor.store.readings import Excursion, Extremes, Series, excursions, extr
 from monitor.store.store import Store
 
 __all__ = [
-    "ArchiveForwarder",
     "ArchiveStatus",
     "Database",
     "Excursion",

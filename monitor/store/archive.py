@@ -1,21 +1,13 @@
-"""Sends every stored reading to the archive server, in its own thread with its own connection to the store.
+"""Sends every stored reading to an InfluxDB v2 server, in its own thread with its own connection.
 
 What the server took is kept in the queue for `settle_s` more: some servers answer before their disk has the
 data and lose it when they are killed. When contact is lost, all that is kept is sent again; a point sent
-twice is the same point. A restart of the server that nobody notices (quicker than one look each `poll_s`) is
-the one case this does not cover.
-
-InfluxDB line protocol and the meaning of a server's answers. Pure.
-
-A point is known to the server by measurement, tags and time. Nothing that can change for the same reading is
-a tag (a node can move to another place), so sending twice writes the same point twice, never a second one.
-
-Hands lines to a server that speaks the InfluxDB v2 write API, one request at a time, without retry.
+twice is the same point. A restart of the server that nobody notices (quicker than one check each `poll_s`) is
+the one case that this does not cover.
 """
 
 from __future__ import annotations
 
-import contextlib
 import datetime
 import email.utils
 import json
@@ -25,7 +17,8 @@ import threading
 import time
 from collections import deque
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from contextlib import closing, suppress
+from dataclasses import dataclass, field, replace
 from enum import Enum
 from pathlib import Path
 from typing import cast
@@ -37,6 +30,8 @@ from monitor.store.archive_queue import ArchiveQueue, ArchiveStatus, QueuedReadi
 from monitor.store.connection import open_database
 
 LONGEST_RETRY_AFTER_S = 3600.0
+TIMEOUT_S = 15.0
+_MOST_REASON = 300
 _REFUSED_DATA = frozenset({400, 413, 422})
 _NEEDS_PERSON = {
     401: "the archive server does not know the token; give a valid one in [archive] token",
@@ -67,7 +62,11 @@ class Answer:
 
 
 def line(site: str, reading: QueuedReading) -> str:
-    """One reading as a line: quantity, tags node, probe and site, raw value and flag, time in ms."""
+    """One reading in line protocol: quantity, tags node, probe and site, raw value and flag, time in ms.
+
+    A point is known to the server by measurement, tags and time. Nothing that can change for the same reading
+    is a tag (a node can move to another place), so sending twice writes the same point twice.
+    """
     sensor = reading.sensor
     tags = [("node", sensor.node), ("probe", sensor.probe), ("site", site)]
     written = ",".join(f"{name}={_escaped(text)}" for name, text in tags if _escaped(text))
@@ -111,10 +110,6 @@ def _seconds_until(date: str, now_ms: int) -> float:
     return moment.timestamp() - now_ms / 1000
 
 
-TIMEOUT_S = 15.0
-_MOST_REASON = 300
-
-
 class ArchiveClient:
     """One connection to the archive server. The library is imported here, when it is first needed."""
 
@@ -155,7 +150,7 @@ class ArchiveClient:
         """True when something listens at the server's address."""
         parts = urlsplit(self._settings.url)
         port = parts.port or (443 if parts.scheme == "https" else 80)
-        with contextlib.suppress(OSError), socket.create_connection((parts.hostname or "", port), TIMEOUT_S):
+        with suppress(OSError), socket.create_connection((parts.hostname or "", port), TIMEOUT_S):
             return True
         return False
 
@@ -167,10 +162,10 @@ class ArchiveClient:
 
 def _reason(error: Exception) -> str:
     body = str(getattr(error, "body", "") or getattr(error, "reason", "") or error)
-    with contextlib.suppress(ValueError):
-        told = json.loads(body)
-        if isinstance(told, dict) and told.get("message"):
-            return _short(str(told["message"]))
+    with suppress(ValueError):
+        answer = json.loads(body)
+        if isinstance(answer, dict) and answer.get("message"):
+            return _short(str(answer["message"]))
     return _short(body)
 
 
@@ -224,39 +219,32 @@ class ArchiveForwarder:
 
     def status(self) -> ArchiveStatus:
         """How far behind the archive is, read from the store with a connection of its own."""
-        database = open_database(self._path, create=False, read_only=True, check=False)
-        try:
-            found = ArchiveQueue(database).status()
-        finally:
-            database.close()
-        error = self._trouble or found.last_error
-        return ArchiveStatus(found.waiting, found.oldest_waiting_ms, found.parked, error)
+        with closing(open_database(self._path, create=False, read_only=True, check=False)) as database:
+            status = ArchiveQueue(database).status()
+        return replace(status, last_error=self._trouble or status.last_error)
 
     def _run(self) -> None:
         while not self._stopping.is_set():
             try:
                 self._work()
             except Exception as error:
-                self._trouble = _told(error)
+                self._trouble = _fault(error)
                 self._stopping.wait(self._pace.person_delay_s / 10)
 
     def _work(self) -> None:
-        database = open_database(self._path, create=False, check=False)
-        try:
-            client = ArchiveClient(self._settings)
-            try:
-                turns = Turns(ArchiveQueue(database), client, self._settings.batch, self._site, self._pace)
-                self._trouble = ""
-                while not self._stopping.is_set():
-                    self._stopping.wait(turns.turn())
-            finally:
-                client.close()
-        finally:
-            database.close()
+        with (
+            closing(open_database(self._path, create=False, check=False)) as database,
+            closing(ArchiveClient(self._settings)) as client,
+        ):
+            queue = ArchiveQueue(database)
+            sender = ArchiveSender(queue, client, self._settings.batch, self._site, self._pace)
+            self._trouble = ""
+            while not self._stopping.is_set():
+                self._stopping.wait(sender.step())
 
 
-class Turns:
-    """The work of the forwarder, one request or one look at a time; each gives the seconds until the next."""
+class ArchiveSender:
+    """The work of the forwarder, one request or one check of what was sent at a time."""
 
     def __init__(self, queue: ArchiveQueue, client: ArchiveClient, batch: int, site: str, pace: Pace) -> None:
         self._queue = queue
@@ -268,8 +256,8 @@ class Turns:
         self._unsettled: deque[tuple[float, int]] = deque()
         self._failures = 0
 
-    def turn(self) -> float:
-        """Send the next batch, or look after what was sent; gives the seconds until the next turn."""
+    def step(self) -> float:
+        """Send the next batch, or look after what was sent; gives the seconds until the next step."""
         rows = self._queue.after(self._sent, self._batch)
         if not rows:
             return self._idle()
@@ -318,8 +306,8 @@ class Turns:
         self._halve(rows, delivery)
         nothing_taken = len(rows) > 1 and len(delivery.parked) == len(rows)
         if nothing_taken and delivery.statuses == {400}:
-            told = delivery.parked[0][1]
-            reason = f"the archive server refuses every reading ({told}); look at [archive] in the settings"
+            said = delivery.parked[0][1]
+            reason = f"the archive server refuses every reading ({said}); look at [archive] in the settings"
             delivery.answer = Answer(Verdict.NEEDS_PERSON, reason)
         return delivery
 
@@ -338,7 +326,7 @@ class Turns:
                     self._halve(half, delivery)
 
 
-def _told(error: Exception) -> str:
+def _fault(error: Exception) -> str:
     """An unforeseen fault must be seen in the status and must not end the thread in silence."""
     if isinstance(error, MonitorError):
         return str(error)

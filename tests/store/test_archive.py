@@ -14,8 +14,17 @@ from store_samples import AIR, BIN, START_MS, batch, flagged, message
 
 from monitor.records import Flag, SensorKey
 from monitor.settings.schema import ArchiveSettings
-from monitor.store import ArchiveForwarder, Store
-from monitor.store.archive import ArchiveClient, Pace, Turns, Verdict, judge, line, retry_after_s
+from monitor.store import Store
+from monitor.store.archive import (
+    ArchiveClient,
+    ArchiveForwarder,
+    ArchiveSender,
+    Pace,
+    Verdict,
+    judge,
+    line,
+    retry_after_s,
+)
 from monitor.store.archive_queue import QueuedReading
 
 pytest.importorskip("influxdb_client", reason="the extra `archive` is not installed")
@@ -43,9 +52,9 @@ def _settings(url: str, size: int = 50) -> ArchiveSettings:
 
 
 @pytest.fixture
-def turns(archived: Store, stub: ArchiveStub) -> Iterator[Turns]:
+def sender(archived: Store, stub: ArchiveStub) -> Iterator[ArchiveSender]:
     client = ArchiveClient(_settings(stub.url))
-    yield Turns(archived.archive_queue, client, 50, "farm", PACE)
+    yield ArchiveSender(archived.archive_queue, client, 50, "farm", PACE)
     client.close()
 
 
@@ -68,19 +77,21 @@ def _until(condition: Callable[[], bool]) -> None:
         time.sleep(0.01)
 
 
-def _run(turns: Turns, most: int = 200) -> float:
+def _run(sender: ArchiveSender, most: int = 200) -> float:
     """Turn until there is something to wait for; gives how long."""
     for _ in range(most):
-        wait = turns.turn()
+        wait = sender.step()
         if wait:
             return wait
     raise AssertionError("never came to rest")
 
 
-def test_every_reading_reaches_the_server_once(archived: Store, stub: ArchiveStub, turns: Turns) -> None:
+def test_every_reading_reaches_the_server_once(
+    archived: Store, stub: ArchiveStub, sender: ArchiveSender
+) -> None:
     lines = _fill(archived, 120) + _fill(archived, 30, sensor=BIN)
     assert archived.archive_queue.status().waiting == 150
-    _run(turns)
+    _run(sender)
     assert stub.points == dict.fromkeys(lines, 1)
     assert stub.requests == [50, 50, 50]
     assert stub.queries[0] == {"org": ["farm"], "bucket": ["readings"], "precision": ["ms"]}
@@ -88,17 +99,17 @@ def test_every_reading_reaches_the_server_once(archived: Store, stub: ArchiveStu
     assert (status.waiting, status.oldest_waiting_ms, status.parked, status.last_error) == (0, None, 0, "")
 
 
-def test_rows_go_when_the_server_had_time_to_write(archived: Store, turns: Turns) -> None:
+def test_rows_go_when_the_server_had_time_to_write(archived: Store, sender: ArchiveSender) -> None:
     _fill(archived, 20)
-    _run(turns)
+    _run(sender)
     assert len(archived.archive_queue.after(0, 100)) == 20
     time.sleep(PACE.settle_s)
-    _run(turns)
+    _run(sender)
     assert archived.archive_queue.after(0, 100) == ()
 
 
 def test_one_poisoned_point_is_found_parked_and_named(
-    archived: Store, stub: ArchiveStub, turns: Turns
+    archived: Store, stub: ArchiveStub, sender: ArchiveSender
 ) -> None:
     lines = _fill(archived, 100)
     poison = lines[37]
@@ -108,7 +119,7 @@ def test_one_poisoned_point_is_found_parked_and_named(
         return (400, {}, told) if poison in some else takes_all(some)
 
     stub.answer = answer
-    _run(turns)
+    _run(sender)
     assert set(stub.points) == set(lines) - {poison}
     (parked,) = archived.archive_queue.parked()
     assert (parked.sensor, parked.at_ms, parked.value) == (AIR, START_MS + 37_000, 23.7)
@@ -120,29 +131,31 @@ def test_one_poisoned_point_is_found_parked_and_named(
 
 @pytest.mark.parametrize("status", [413, 422])
 def test_other_refusals_of_data_are_halved_too(
-    archived: Store, stub: ArchiveStub, turns: Turns, status: int
+    archived: Store, stub: ArchiveStub, sender: ArchiveSender, status: int
 ) -> None:
     lines = _fill(archived, 10)
     stub.answer = lambda some: (status, {}, "no") if lines[3] in some else takes_all(some)
-    _run(turns)
+    _run(sender)
     assert set(stub.points) == set(lines) - {lines[3]}
     assert archived.archive_queue.status().parked == 1
 
 
-def test_too_much_at_once_is_sent_in_smaller_pieces(archived: Store, stub: ArchiveStub, turns: Turns) -> None:
+def test_too_much_at_once_is_sent_in_smaller_pieces(
+    archived: Store, stub: ArchiveStub, sender: ArchiveSender
+) -> None:
     lines = _fill(archived, 50)
     stub.answer = lambda some: (413, {}, "too large") if len(some) > 13 else takes_all(some)
-    _run(turns)
+    _run(sender)
     assert stub.points == dict.fromkeys(lines, 1)
     assert archived.archive_queue.status().parked == 0
 
 
 def test_a_server_that_refuses_everything_parks_nothing(
-    archived: Store, stub: ArchiveStub, turns: Turns
+    archived: Store, stub: ArchiveStub, sender: ArchiveSender
 ) -> None:
     _fill(archived, 20)
     stub.answer = lambda _some: (400, {}, "precision unknown")
-    assert _run(turns) == PACE.person_delay_s
+    assert _run(sender) == PACE.person_delay_s
     status = archived.archive_queue.status()
     assert (status.waiting, status.parked) == (20, 0)
     assert "refuses every reading (precision unknown)" in status.last_error
@@ -152,74 +165,78 @@ def test_a_server_that_refuses_everything_parks_nothing(
     ("status", "text"), [(401, "does not know the token"), (403, "may not write"), (404, "create the bucket")]
 )
 def test_what_a_person_has_to_mend(
-    archived: Store, stub: ArchiveStub, turns: Turns, status: int, text: str
+    archived: Store, stub: ArchiveStub, sender: ArchiveSender, status: int, text: str
 ) -> None:
     lines = _fill(archived, 5)
     stub.answer = lambda _some: (status, {}, "no")
-    assert _run(turns) == PACE.person_delay_s
+    assert _run(sender) == PACE.person_delay_s
     told = archived.archive_queue.status()
     assert text in told.last_error and "secret" not in told.last_error
     assert (told.waiting, told.parked) == (5, 0)
     assert told.oldest_waiting_ms == START_MS
     stub.answer = takes_all
-    _run(turns)
+    _run(sender)
     assert set(stub.points) == set(lines)
     assert archived.archive_queue.status().last_error == ""
 
 
 @pytest.mark.parametrize("status", [429, 503])
-def test_retry_after_is_honoured(archived: Store, stub: ArchiveStub, turns: Turns, status: int) -> None:
+def test_retry_after_is_honoured(
+    archived: Store, stub: ArchiveStub, sender: ArchiveSender, status: int
+) -> None:
     _fill(archived, 5)
     stub.answer = lambda _some: (status, {"Retry-After": "17"}, "busy")
-    assert _run(turns) == 17.0
+    assert _run(sender) == 17.0
     assert archived.archive_queue.status().parked == 0
 
 
-def test_delays_grow_to_their_limit(archived: Store, stub: ArchiveStub, turns: Turns) -> None:
+def test_delays_grow_to_their_limit(archived: Store, stub: ArchiveStub, sender: ArchiveSender) -> None:
     _fill(archived, 5)
     stub.answer = lambda _some: (503, {}, "busy")
-    waits = [turns.turn() for _ in range(8)]
+    waits = [sender.step() for _ in range(8)]
     for number, wait in enumerate(waits):
         full = min(PACE.first_delay_s * 2**number, PACE.longest_delay_s)
         assert full / 2 <= wait <= full
 
 
 def test_a_server_that_is_gone_is_sent_all_that_it_may_have_lost(
-    archived: Store, stub: ArchiveStub, turns: Turns
+    archived: Store, stub: ArchiveStub, sender: ArchiveSender
 ) -> None:
     lines = _fill(archived, 60)
-    _run(turns)
+    _run(sender)
     stub.close()
     later = _fill(archived, 1, START_MS + 9_000_000)
-    assert 0 < _run(turns) <= PACE.longest_delay_s
+    assert 0 < _run(sender) <= PACE.longest_delay_s
     status = archived.archive_queue.status()
     assert status.waiting == 61 and "does not answer" in status.last_error
     second = ArchiveStub()
-    again = Turns(archived.archive_queue, ArchiveClient(_settings(second.url)), 50, "farm", PACE)
+    again = ArchiveSender(archived.archive_queue, ArchiveClient(_settings(second.url)), 50, "farm", PACE)
     _run(again)
     assert set(second.points) == {*lines, *later}
     second.close()
 
 
 def test_a_quiet_forwarder_notices_that_the_server_went(
-    archived: Store, stub: ArchiveStub, turns: Turns
+    archived: Store, stub: ArchiveStub, sender: ArchiveSender
 ) -> None:
     _fill(archived, 10)
-    _run(turns)
+    _run(sender)
     stub.close()
-    turns.turn()
+    sender.step()
     assert archived.archive_queue.status().waiting == 10
 
 
-def test_a_new_start_goes_on_where_the_store_says(archived: Store, stub: ArchiveStub, turns: Turns) -> None:
+def test_a_new_start_goes_on_where_the_store_says(
+    archived: Store, stub: ArchiveStub, sender: ArchiveSender
+) -> None:
     _fill(archived, 20)
-    _run(turns)
+    _run(sender)
     time.sleep(PACE.settle_s)
-    _run(turns)
+    _run(sender)
     stub.points.clear()
     more = _fill(archived, 5, START_MS + 9_000_000)
     client = ArchiveClient(_settings(stub.url))
-    _run(Turns(archived.archive_queue, client, 50, "farm", PACE))
+    _run(ArchiveSender(archived.archive_queue, client, 50, "farm", PACE))
     client.close()
     assert set(stub.points) == set(more)
 
@@ -232,8 +249,8 @@ def test_readings_from_before_the_archive_are_sent_too(tmp_path: Path, stub: Arc
     with Store.open(path, archive=True) as store:
         lines += _fill(store, 3, START_MS + 9_000_000)
         client = ArchiveClient(_settings(stub.url))
-        turns = Turns(store.archive_queue, client, 50, "farm", PACE)
-        _run(turns)
+        sender = ArchiveSender(store.archive_queue, client, 50, "farm", PACE)
+        _run(sender)
         client.close()
     assert set(stub.points) == set(lines)
 

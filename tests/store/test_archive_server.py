@@ -25,8 +25,8 @@ from store_samples import START_MS, batch, flagged, message
 
 from monitor.records import SensorKey
 from monitor.settings.schema import ArchiveSettings
-from monitor.store import ArchiveForwarder, Store
-from monitor.store.archive import Pace
+from monitor.store import Store
+from monitor.store.archive import ArchiveForwarder, Pace
 
 pytest.importorskip("influxdb_client", reason="the extra `archive` is not installed")
 
