@@ -3,8 +3,6 @@
 Only annunciations count: a transition into UNACKNOWLEDGED that no overlay hides. What loads a person
 (rates, peaks, floods, stale) goes by the time of processing; how a signal behaves (chattering) by the
 time of measurement.
-
-From when to when each alarm stood annunciated, read from the journal.
 """
 
 from __future__ import annotations
@@ -23,6 +21,14 @@ from monitor.records import (
     Transition,
 )
 
+INTERVAL_MS = 10 * MS_PER_MINUTE
+FLOOD_ABOVE = 10
+FLOOD_ENDS_BELOW = 5
+LEAST_DAYS = 30.0
+STALE_MS = MS_PER_DAY
+CHATTER_COUNT = 3
+CHATTER_INTERVALS = 12
+
 
 @dataclass(frozen=True, slots=True)
 class Span:
@@ -39,20 +45,10 @@ class Span:
 
 
 def annunciated_spans(journal: Iterable[Transition], start_ms: int, end_ms: int) -> tuple[Span, ...]:
-    """Find the spans in which each alarm stood annunciated.
+    """The spans in which each alarm stood annunciated, in the order in which they ended.
 
-    Parameters
-    ----------
-    journal : iterable of Transition
-        rows of the period, in the order in which they were written
-    start_ms, end_ms : int
-        the period [ms]; an alarm whose first row says that it stood already counts from its start, one that
-        still stands counts to its end
-
-    Returns
-    -------
-    tuple of Span
-        finished ones first, in the order in which they ended
+    `journal` are the rows from `start_ms` to `end_ms` in the order in which they were written. An alarm whose
+    first row says that it stood already counts from the start; one that still stands counts to the end.
     """
     begun: dict[str, int] = {}
     seen: set[str] = set()
@@ -69,22 +65,7 @@ def annunciated_spans(journal: Iterable[Transition], start_ms: int, end_ms: int)
 
 
 def stale_on_worst_day(spans: Iterable[Span], start_ms: int, stale_ms: int) -> int:
-    """Count the alarms that were stale on the worst day.
-
-    Parameters
-    ----------
-    spans : iterable of Span
-        from `annunciated_spans`
-    start_ms : int
-        start of the first day [ms]
-    stale_ms : int
-        how long an alarm stands until it is stale [ms]
-
-    Returns
-    -------
-    int
-        the largest number of alarms stale on one day
-    """
+    """How many alarms had stood for longer than `stale_ms` on the worst day, the first from `start_ms`."""
     stale: set[tuple[str, int]] = set()
     for span in spans:
         if span.length_ms > stale_ms:
@@ -92,15 +73,6 @@ def stale_on_worst_day(spans: Iterable[Span], start_ms: int, stale_ms: int) -> i
             last = (span.end_ms - 1 - start_ms) // MS_PER_DAY
             stale.update((span.alarm_id, day) for day in range(first, last + 1))
     return max(Counter(day for _, day in stale).values(), default=0)
-
-
-INTERVAL_MS = 10 * MS_PER_MINUTE
-FLOOD_ABOVE = 10
-FLOOD_ENDS_BELOW = 5
-LEAST_DAYS = 30.0
-STALE_MS = MS_PER_DAY
-CHATTER_COUNT = 3
-CHATTER_INTERVALS = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,32 +104,16 @@ def health(
     end_ms: int,
     interval_s: float | Mapping[str, float] = 60.0,
 ) -> AlarmHealth:
-    """Measure alarm health over a period.
+    """Measure alarm health from `start_ms` to `end_ms` (excluded) from a journal in the order of its writing.
 
-    Parameters
-    ----------
-    transitions : iterable of Transition
-        the journal, in the order in which it was written; rows processed outside the period are left out
-    start_ms, end_ms : int
-        the period, its end excluded [ms]
-    interval_s : float or mapping of str to float
-        reporting interval of the sensors behind the alarms [s], for all or by alarm id (else 60 s)
-
-    Returns
-    -------
-    AlarmHealth
-        `graded` is False under 30 days: the figures are then no ground for a verdict
-
-    Notes
-    -----
-    Fixed 10-minute intervals from `start_ms`. Peak: intervals with more than 10 annunciations. A flood
+    `interval_s` is the reporting interval of the sensors behind the alarms [s], for all or by alarm id (else
+    60 s). Fixed 10-minute intervals from `start_ms`. Peak: intervals with more than 10 annunciations. A flood
     starts with such an interval and ends with the first one below 5. Stale: annunciated without a break
     for more than 24 hours. Chattering: 3 annunciations of one alarm within 12 reporting intervals (our
-    definition, for slow sampling), or within one minute (the rule of the trade).
+    definition, for slow sampling), or within one minute (the rule of the trade). Under 30 days `graded` is
+    False: the figures are then no ground for a verdict.
 
-    Source
-    ------
-    ANSI/ISA-18.2-2016, 16.4 and Table 7, as quoted by published secondary sources.
+    Source: ANSI/ISA-18.2-2016, 16.4 and Table 7, as quoted by published secondary sources.
     """
     journal = [row for row in transitions if start_ms <= row.processed_ms < end_ms]
     told = [row for row in journal if row.announces]
@@ -209,7 +165,7 @@ def _times(told: Iterable[Transition], measured: bool) -> dict[str, list[int]]:
     times: dict[str, list[int]] = {}
     for row in told:
         times.setdefault(row.alarm_id, []).append(row.at_ms if measured else row.processed_ms)
-    return {name: sorted(found) for name, found in times.items()}
+    return {name: sorted(moments) for name, moments in times.items()}
 
 
 def _within(times: Sequence[int], span_ms: float) -> bool:
@@ -228,7 +184,7 @@ def _chattering(told: Iterable[Transition], interval_s: float | Mapping[str, flo
 
 def _in_a_minute(told: Iterable[Transition]) -> tuple[str, ...]:
     times = _times(told, measured=False)
-    return tuple(sorted(name for name, found in times.items() if _within(found, MS_PER_MINUTE)))
+    return tuple(sorted(name for name, moments in times.items() if _within(moments, MS_PER_MINUTE)))
 
 
 def _priority_shares(told: Sequence[Transition]) -> dict[Priority, float]:

@@ -1,8 +1,6 @@
-"""What is wrong with the rules that a person wrote: every problem, where it stands, how to mend it.
+"""Which rules guard which place: the defaults of the species, then what the settings change.
 
-What the rules are made from: a place, a default of the species, an override of the settings.
-
-Which rules guard which place: the defaults of the species, then what the settings change.
+`override_problems` says what is wrong with the changes that a person wrote.
 """
 
 from __future__ import annotations
@@ -81,45 +79,22 @@ NEW_RULE_DEADBANDS: Mapping[str, float] = {
     Quantity.AIR_HUMIDITY: 3.0,
     Quantity.SUBSTRATE_MOISTURE: 0.03,
 }
+RANK = (Priority.HIGH, Priority.MEDIUM, Priority.LOW)
 DRYNESS = frozenset({(Quantity.SUBSTRATE_MOISTURE, Side.LOW), (Computed.HOURS_TO_DRY, Side.LOW)})
 
 
 def alarm_id(place: str, quantity: str, side: Side, priority: Priority) -> str:
-    """Name an alarm so that it stays the same over restarts and changes of setpoint.
-
-    Parameters
-    ----------
-    place, quantity : str
-        where, and what
-    side, priority : Side, Priority
-        which side is dangerous, and how much it matters
-
-    Returns
-    -------
-    str
-        such as "bin-1/substrate_temperature/high/high"
-    """
+    """The name of an alarm, such as "bin-1/light/high/low"; the same over restarts and new setpoints."""
     return f"{place}/{quantity}/{side.value}/{priority.value}"
 
 
 def rules_for(
     places: Iterable[PlaceFacts], defaults: Iterable[RuleDefault], overrides: Iterable[Override]
 ) -> tuple[AlarmRule, ...]:
-    """Give every place its rules.
+    """The rules of every place, in the order of the places.
 
-    Parameters
-    ----------
-    places : iterable of PlaceFacts
-        the places of the farm
-    defaults : iterable of RuleDefault
-        rules of the species; one with `stages` holds for these, and where a place gives no stage
-    overrides : iterable of Override
-        for a kind of place first, then for single places, so that the single place has the last word
-
-    Returns
-    -------
-    tuple of AlarmRule
-        in the order of the places; overrides that `override_problems` names are skipped
+    A default with `stages` holds for these, and where a place gives no stage. Overrides for a kind of place
+    come first, so that a single place has the last word; those that `override_problems` names are skipped.
     """
     places, overrides = tuple(places), sorted(overrides, key=lambda override: override.place is not None)
     rules = {
@@ -162,18 +137,7 @@ def _from_default(place: PlaceFacts, default: RuleDefault) -> AlarmRule:
 
 
 def meant(override: Override, place: PlaceFacts) -> bool:
-    """Whether an override is about this place.
-
-    Parameters
-    ----------
-    override, place : Override, PlaceFacts
-        one table of the settings, one place
-
-    Returns
-    -------
-    bool
-        a named place goes before a kind of place
-    """
+    """Whether an override is about this place; a named place goes before a kind of place."""
     return place.id == override.place if override.place else place.kind == override.place_kind
 
 
@@ -227,19 +191,9 @@ def _new_rule(place: PlaceFacts, override: Override) -> AlarmRule | None:
 
 
 def suppressed_by_design(places: Iterable[PlaceFacts], rules: Iterable[AlarmRule]) -> dict[str, str]:
-    """Name the alarms that are suppressed by design, and why.
+    """The alarms that are suppressed by design, with the reason.
 
-    Parameters
-    ----------
-    places : iterable of PlaceFacts
-        an empty place suppresses all its alarms, a finishing bin those that ask for water
-    rules : iterable of AlarmRule
-        the rules in force
-
-    Returns
-    -------
-    dict
-        alarm id to the reason in plain words
+    An empty place suppresses all its alarms, a finishing bin those that ask for water.
     """
     facts = {place.id: place for place in places}
     reasons = {rule.alarm_id: _why_suppressed(facts.get(rule.place), rule) for rule in rules}
@@ -255,28 +209,15 @@ def _why_suppressed(place: PlaceFacts | None, rule: AlarmRule) -> str:
     return "the bin is finishing and meant to dry" if place.finishing and dryness else ""
 
 
-RANK = (Priority.HIGH, Priority.MEDIUM, Priority.LOW)
-
-
 def override_problems(
     places: Sequence[PlaceFacts],
     defaults: Sequence[RuleDefault],
     overrides: Sequence[Override],
     file: str = "farm.toml",
 ) -> tuple[Problem, ...]:
-    """Name every override that matches nothing, and every pair of limits that contradict each other.
+    """Every override that matches nothing, and every pair of limits that contradict each other.
 
-    Parameters
-    ----------
-    places, defaults, overrides : sequences
-        as for `rules.rules_for`
-    file : str
-        name of the settings file, for the report
-
-    Returns
-    -------
-    tuple of Problem
-        in the order of the file; empty when all is well
+    In the order of the file; `file` is its name, for the report.
     """
     present = {rule.alarm_id for rule in rules_for(places, defaults, ())}
     found = [
@@ -335,20 +276,7 @@ def _of_match(override: Override, key: str, file: str, matches: bool) -> Iterato
 
 
 def rule_problems(rules: Iterable[AlarmRule], file: str = "farm.toml") -> tuple[Problem, ...]:
-    """Name limits that contradict each other: reversed bounds, or a milder alarm beyond a graver one.
-
-    Parameters
-    ----------
-    rules : iterable of AlarmRule
-        the rules in force
-    file : str
-        name of the settings file, for the report
-
-    Returns
-    -------
-    tuple of Problem
-        empty when all is well
-    """
+    """Limits that contradict each other: reversed bounds, or a milder alarm beyond a graver one."""
     ordered = sorted(rules, key=lambda rule: (rule.place, rule.quantity))
     groups = groupby(ordered, key=lambda rule: (rule.place, rule.quantity))
     return tuple(problem for _, group in groups for problem in _of_quantity(tuple(group), file))

@@ -1,14 +1,6 @@
-"""What moves an alarm: samples, staleness, the clock, and requests by a person or the system.
-
-Late data moves the live condition at once, but the status only follows when a reading that is not late
-agrees, or when the data goes stale. An excursion whose last reading is back inside is not announced any
-more: a past that is over is handed back as an Excursion.
-The states and what leads from one to the other are in `alarm_table`.
-
-The alarm state machine: one table, and the few functions that feed it.
+"""The alarm state machine: one table, and the functions that feed it samples, the clock and requests.
 
 Everything about states is in `TABLE`; a pair that is not there raises UnknownTransition and changes nothing.
-
 Where one occurrence needs two steps, both are rows of the table and both are journalled:
 
 - An overlay (shelved, suppressed by design, out of service) is left to NORMAL. In the same call SUPPRESS
@@ -17,6 +9,10 @@ Where one occurrence needs two steps, both are rows of the table and both are jo
 - CLEAR of a low alarm nobody acknowledged is followed by ACKNOWLEDGE. High and medium ones wait for a person.
 
 When two overlays meet, the stronger wins: out of service, then suppressed by design, then shelved.
+
+Late data moves the live condition at once, but the status only follows when a reading that is not late
+agrees, or when the data goes stale. An excursion whose last reading is back inside is not announced any
+more: a past that is over is handed back as an Excursion.
 """
 
 from __future__ import annotations
@@ -31,6 +27,7 @@ from monitor.errors import UnknownTransition, UsageError
 from monitor.records import (
     MS_PER_DAY,
     MS_PER_SECOND,
+    STANDING,
     AlarmEvent,
     AlarmRule,
     AlarmState,
@@ -39,6 +36,9 @@ from monitor.records import (
     Priority,
     Transition,
 )
+
+LONGEST_SHELF_DAYS = 7
+LATE_AFTER_S = 600.0
 
 NORMAL = AlarmStatus.NORMAL
 UNACKNOWLEDGED = AlarmStatus.UNACKNOWLEDGED
@@ -85,7 +85,6 @@ TABLE: Mapping[tuple[AlarmStatus, AlarmEvent], AlarmStatus] = MappingProxyType(
     }
 )
 
-ANNOUNCED = frozenset({UNACKNOWLEDGED, ACKNOWLEDGED})
 WAITING = frozenset({UNACKNOWLEDGED, RETURNED})
 OVERLAYS = frozenset({SHELVED, SUPPRESSED, OUT})
 LEAVING = frozenset({AlarmEvent.UNSHELVE, AlarmEvent.SHELF_END, AlarmEvent.UNSUPPRESS, AlarmEvent.PUT_BACK})
@@ -108,20 +107,7 @@ class Cause(NamedTuple):
 
 
 def apply_event(status: AlarmStatus, event: AlarmEvent) -> AlarmStatus:
-    """Look the pair up in the table.
-
-    Parameters
-    ----------
-    status : AlarmStatus
-        where the alarm stands
-    event : AlarmEvent
-        what happens to it
-
-    Returns
-    -------
-    AlarmStatus
-        where it stands afterwards; UnknownTransition is raised for a pair that the table does not have
-    """
+    """Where an alarm stands after an event; UnknownTransition for a pair that the table does not have."""
     try:
         return TABLE[status, event]
     except KeyError:
@@ -193,60 +179,12 @@ def _row(
     )
 
 
-__all__ = [
-    "TABLE",
-    "Advanced",
-    "Excursion",
-    "Sample",
-    "advance",
-    "advance_many",
-    "apply_event",
-    "mark_stale",
-    "request",
-    "suppress",
-    "tick",
-]
-
-LONGEST_SHELF_DAYS = 7
-LATE_AFTER_S = 600.0
-
-
 class Advanced(NamedTuple):
     """What a run of samples did to one alarm."""
 
     state: AlarmState
     transitions: tuple[Transition, ...] = ()
     found_late: tuple[Excursion, ...] = ()
-
-
-def advance(
-    state: AlarmState,
-    rule: AlarmRule,
-    sample: Sample,
-    now_ms: int,
-    max_gap_s: float,
-    late_after_s: float = LATE_AFTER_S,
-) -> tuple[AlarmState, tuple[Transition, ...]]:
-    """Take one sample into account; `advance_many` for one, without the excursions found late.
-
-    Parameters
-    ----------
-    state, rule, sample : AlarmState, AlarmRule, Sample
-        the alarm, its rule, the sample
-    now_ms : int
-        time of processing [ms]
-    max_gap_s : float
-        longest step that counts towards a delay [s]
-    late_after_s : float
-        a sample older than this is late [s]
-
-    Returns
-    -------
-    tuple
-        the alarm afterwards, and its transitions in order
-    """
-    advanced = advance_many(state, rule, (sample,), now_ms, max_gap_s, late_after_s)
-    return advanced.state, advanced.transitions
 
 
 def advance_many(
@@ -259,23 +197,9 @@ def advance_many(
 ) -> Advanced:
     """Take the samples of one batch into account; announce only what is still true at its end.
 
-    Parameters
-    ----------
-    state, rule : AlarmState, AlarmRule
-        the alarm and its rule
-    samples : iterable of Sample
-        in the order of time; those not newer than the last one taken are ignored
-    now_ms : int
-        time of processing [ms]
-    max_gap_s : float
-        longest step that counts towards a delay [s]
-    late_after_s : float
-        when the last sample is older than this, the status waits for a newer one [s]
-
-    Returns
-    -------
-    Advanced
-        the alarm afterwards, its transitions, and excursions that were over before they could be announced
+    The samples are in the order of time; those not newer than the last one taken are ignored. `max_gap_s` is
+    the longest step that counts towards a delay [s]; when the last sample is older than `late_after_s` [s],
+    the status waits for a newer one.
     """
     current, sample, flips = state, None, []
     for sample in samples:
@@ -297,17 +221,7 @@ def advance_many(
 def mark_stale(state: AlarmState, rule: AlarmRule, now_ms: int) -> tuple[AlarmState, tuple[Transition, ...]]:
     """Note that no newer data comes. Nothing clears by it; what late data left open is settled now.
 
-    Parameters
-    ----------
-    state, rule : AlarmState, AlarmRule
-        the alarm and its rule; an active alarm stays active, `last_true_ms` says when it was last true
-    now_ms : int
-        time of processing [ms]
-
-    Returns
-    -------
-    tuple
-        the alarm with `stale` set (the next sample resets it), and its transitions
+    An active alarm stays active, `last_true_ms` says when it was last true; the next sample ends `stale`.
     """
     if state.stale:
         return state, ()
@@ -327,28 +241,11 @@ def request(
     until_ms: int | None = None,
     suppressed: bool = False,
 ) -> tuple[AlarmState, tuple[Transition, ...]]:
-    """Carry out what a person or the system asks of an alarm.
+    """Carry out what a person or the system asks of an alarm; `actor` and `reason` go to the journal.
 
-    Parameters
-    ----------
-    state, rule : AlarmState, AlarmRule
-        the alarm and its rule
-    event : AlarmEvent
-        acknowledge, shelve, unshelve, suppress, unsuppress, take out of service, return to service
-    now_ms : int
-        time of the request [ms]
-    actor, reason : str
-        who asks, and why; both go to the journal
-    until_ms : int or None
-        end of the shelf [ms], needed to shelve, at most 7 days ahead
-    suppressed : bool
-        True where the place is suppressed by design: an alarm put back into service goes there
-
-    Returns
-    -------
-    tuple
-        the alarm afterwards, and its transitions in order. UnknownTransition or UsageError is raised where
-        the request cannot be met, and then nothing has changed
+    `until_ms` is the end of the shelf [ms], needed to shelve, at most 7 days ahead. With `suppressed` the
+    place is suppressed by design, and an alarm put back into service goes there. UnknownTransition or
+    UsageError is raised where the request cannot be met, and then nothing has changed.
     """
     if event not in BY_REQUEST:
         raise UsageError(
@@ -362,24 +259,7 @@ def request(
 def suppress(
     state: AlarmState, rule: AlarmRule, wanted: bool, now_ms: int, reason: str = ""
 ) -> tuple[AlarmState, tuple[Transition, ...]]:
-    """Make an alarm suppressed by design or not, whichever is wanted; does nothing when it is so already.
-
-    Parameters
-    ----------
-    state, rule : AlarmState, AlarmRule
-        the alarm and its rule; one that is out of service stays so
-    wanted : bool
-        True to suppress
-    now_ms : int
-        time of processing [ms]
-    reason : str
-        why, for the journal
-
-    Returns
-    -------
-    tuple
-        the alarm afterwards, and its transitions in order
-    """
+    """Make an alarm suppressed by design or not, as wanted; nothing where it is so or is out of service."""
     if state.status is OUT or wanted is (state.status is SUPPRESSED):
         return state, ()
     event = AlarmEvent.SUPPRESS if wanted else AlarmEvent.UNSUPPRESS
@@ -387,20 +267,7 @@ def suppress(
 
 
 def tick(state: AlarmState, rule: AlarmRule, now_ms: int) -> tuple[AlarmState, tuple[Transition, ...]]:
-    """End a shelf whose time is over.
-
-    Parameters
-    ----------
-    state, rule : AlarmState, AlarmRule
-        the alarm and its rule
-    now_ms : int
-        time of processing [ms]
-
-    Returns
-    -------
-    tuple
-        the alarm afterwards, and its transitions in order
-    """
+    """End a shelf whose time is over."""
     if state.status is not SHELVED or now_ms < (state.shelved_until_ms or 0):
         return state, ()
     return carry_out(state, rule, AlarmEvent.SHELF_END, Cause(now_ms, now_ms), False)
@@ -416,7 +283,7 @@ def _check_shelf(until_ms: int | None, now_ms: int) -> None:
 
 def _agrees(state: AlarmState) -> bool:
     """Whether the status of an alarm that is not under an overlay shows its live condition."""
-    return state.active is (state.status is UNACKNOWLEDGED or state.status is ACKNOWLEDGED)
+    return state.active is (state.status in STANDING)
 
 
 def _settle(
@@ -438,7 +305,7 @@ def _beneath(flip: AlarmState, rule: AlarmRule, now_ms: int, reason: str) -> Tra
 
 def _found_late(state: AlarmState, flips: list[AlarmState]) -> Iterator[Excursion]:
     """Excursions among the flips that ended without having been announced."""
-    told = state.active and state.status in ANNOUNCED
+    told = state.active and state.status in STANDING
     for flip in flips:
         if flip.active:
             continue

@@ -1,7 +1,4 @@
-"""Alarms of the monitor about itself, through the same machine as those of the places.
-
-Which nodes fell silent, and whether one cause (power, network) took most of them at once.
-"""
+"""Alarms about boards and the monitor itself: their rules, and which boards fell silent by a common cause."""
 
 from __future__ import annotations
 
@@ -11,6 +8,8 @@ from dataclasses import dataclass
 from monitor.alarms.rules import alarm_id
 from monitor.records import MS_PER_SECOND, AlarmRule, Computed, Priority, Quantity, Side
 
+SITE = "site"
+MAINS = "Do not open a board or a plug that is wet. Mains supply is work for a licensed electrician."
 TOGETHER_MS = 180_000
 SETTLE_MS = 300_000
 FEWEST_NODES = 3
@@ -47,24 +46,9 @@ class Silence:
 
 
 def silence(nodes: Iterable[Listening], now_ms: int, before: Silence | None = None) -> Silence:
-    """Find silent nodes and a common cause.
+    """The silent nodes, and whether a common cause took them (`share` above 0.5).
 
-    Parameters
-    ----------
-    nodes : iterable of Listening
-        the nodes in service; leave out those taken out of service or never heard
-    now_ms : int
-        time of the check [ms]
-    before : Silence or None
-        the result of the check before
-
-    Returns
-    -------
-    Silence
-        `share` is above 0.5 when there is a common cause
-
-    Notes
-    -----
+    `nodes` are those in service that were heard before; `before` is the result of the last check.
     A node that was last heard at t and reports every i fell silent between t and t + i. A common
     cause is a span of three minutes that meets this time of more than half of all nodes, at least three, of
     those that have missed a report by now. It covers the silent ones among these, and those of them left
@@ -96,10 +80,6 @@ def _together(nodes: Sequence[Listening]) -> frozenset[str]:
     return max(sets, key=len, default=frozenset())
 
 
-SITE = "site"
-MAINS = "Do not open a board or a plug that is wet. Mains supply is work for a licensed electrician."
-
-
 @dataclass(frozen=True, slots=True)
 class Watched:
     """One node in service: what counts as its silence [s], and the voltage of an empty battery [V]."""
@@ -110,19 +90,9 @@ class Watched:
 
 
 def system_rules(nodes: Iterable[Watched], archive_lag_hours: float | None = None) -> tuple[AlarmRule, ...]:
-    """Give the rules for nodes, store, archive and messages.
+    """The rules for the site (`place` is "site") and for each node in service (`place` is the node).
 
-    Parameters
-    ----------
-    nodes : iterable of Watched
-        the nodes in service; the `place` of their rules is the node
-    archive_lag_hours : float or None
-        lag that is an alarm [h]; None where no archive is set up
-
-    Returns
-    -------
-    tuple of AlarmRule
-        those of the site first (`place` is "site")
+    `archive_lag_hours` is the lag that is an alarm [h]; None where no archive is set up.
     """
     archive = () if archive_lag_hours is None else (_archive(archive_lag_hours),)
     of_nodes = [rule for node in nodes for rule in _of_node(node)]

@@ -1,6 +1,7 @@
-"""Readings that come after newer ones of their place: an excursion among them wakes nobody, but is found.
+"""The live condition of one alarm: setpoint, deadband and delays, all in time of measurement.
 
-The live condition of one alarm: setpoint, deadband and delays, all in time of measurement.
+Readings that come after newer ones of their place are run through a condition of their own (`LateFinds`): an
+excursion among them wakes nobody, but is found.
 """
 
 from __future__ import annotations
@@ -27,32 +28,16 @@ class Sample(NamedTuple):
 def observe(state: AlarmState, rule: AlarmRule, sample: Sample, max_gap_s: float) -> AlarmState:
     """Bring the live condition (`active`) up to date with one sample; the status stays as it is.
 
-    Parameters
-    ----------
-    state : AlarmState
-        before the sample
-    rule : AlarmRule
-        setpoint and deadband in the unit of the quantity, delays [s]
-    sample : Sample
-        ignored when it is not newer than the last one taken, or has no finite value
-    max_gap_s : float
-        longest step that counts towards a delay [s]; a longer one freezes the delay where it stands
+    A sample that is not newer than the last one, or has no finite value, changes nothing. `max_gap_s` is the
+    longest step that counts towards a delay [s]; a longer one freezes the delay where it stands.
+    `since_ms` and `extreme_value` then describe the latest excursion, one still within its on-delay included.
 
-    Returns
-    -------
-    AlarmState
-        `since_ms` and `extreme_value` describe the latest excursion, one still within its on-delay included
-
-    Notes
-    -----
     Beyond: x > setpoint (high) or x < setpoint (low), without a break for `on_delay_s`. Back inside:
     by the deadband or more, without a break for `off_delay_s`. Between the two the condition holds
     and a running delay starts again. A delay counts from the first sample that shows the change, so
     a delay of 0 acts on that very sample.
 
-    Source
-    ------
-    Time_Delay, Time_Delay_Normal, High_Limit, Low_Limit and Deadband as BACnet names them; on-delay
+    Source: Time_Delay, Time_Delay_Normal, High_Limit, Low_Limit and Deadband as BACnet names them; on-delay
     and off-delay as in OPC 10000-9 annex B.1.5.
     """
     at_ms, value, _ = sample
@@ -75,19 +60,9 @@ def _excess(rule: AlarmRule, value: float) -> float:
 
 
 def points_to_change(state: AlarmState, rule: AlarmRule, value: float | None) -> bool:
-    """Whether a value speaks for the other live condition: back inside while active, beyond while not.
+    """Whether a value, in the unit of the setpoint, speaks for the other live condition: a delay runs.
 
-    Parameters
-    ----------
-    state, rule : AlarmState, AlarmRule
-        the alarm and its rule
-    value : float or None
-        in the unit of the setpoint; None speaks for nothing
-
-    Returns
-    -------
-    bool
-        True where a delay runs on it
+    That is back inside while active, beyond while not; None speaks for nothing.
     """
     if value is None:
         return False
@@ -145,30 +120,14 @@ def _pending(
 
 
 def suppression_until(rule: AlarmRule, changed_ms: int, setpoint_change: float | None) -> int | None:
-    """Until when an alarm is suppressed after its setpoint moved or its place was newly filled.
+    """Until when an alarm is suppressed after its setpoint moved or its place was newly filled [ms].
 
-    Parameters
-    ----------
-    rule : AlarmRule
-        one of high priority is never suppressed for this: a bin too hot from the start must wake somebody
-    changed_ms : int
-        time of the change [ms]
-    setpoint_change : float or None
-        how far the setpoint moved, in the unit of the quantity; None for a newly filled place
+    `setpoint_change` is in the unit of the quantity, None for a newly filled place. None is returned where
+    nothing is suppressed; one of high priority never is: a bin too hot from the start must wake somebody.
+    1080 s per K, at most 7200 s. For quantities that are not temperatures the step of 1 K is replaced by one
+    deadband (our choice); a newly filled place takes the 7200 s (our choice).
 
-    Returns
-    -------
-    int or None
-        end of the suppression [ms], or None when there is none
-
-    Notes
-    -----
-    1080 s per K, at most 7200 s. For quantities that are not temperatures the step of 1 K is
-    replaced by one deadband (our choice); a newly filled place takes the 7200 s (our choice).
-
-    Source
-    ------
-    ASHRAE Guideline 36, section 5.3.6, as implemented in the open Modelica Buildings library
+    Source: ASHRAE Guideline 36, section 5.3.6, as implemented in the open Modelica Buildings library
     (OBC/ASHRAE/G36, ThermalZones/Alarms and Generic/TimeSuppression).
     """
     if rule.priority is Priority.HIGH or setpoint_change == 0:
@@ -186,17 +145,17 @@ class LateFinds:
     def __init__(self) -> None:
         self._shadows: dict[str, AlarmState] = {}
 
-    def look(self, rule: AlarmRule, samples: Sequence[Sample], max_gap_s: float) -> list[Excursion]:
+    def take(self, rule: AlarmRule, samples: Sequence[Sample], max_gap_s: float) -> list[Excursion]:
         """Excursions in samples that are in the order of time, as far as they are known by now."""
         shadow = self._shadow_for(rule, samples[0].at_ms, max_gap_s)
-        found: dict[int, Excursion] = {}
+        excursions: dict[int, Excursion] = {}
         for sample in samples:
             shadow = observe(shadow, rule, sample, max_gap_s)
             excursion = _of(shadow) if shadow.active else None
             if excursion is not None:
-                found[excursion.began_ms] = excursion
+                excursions[excursion.began_ms] = excursion
         self._shadows[rule.alarm_id] = shadow
-        return list(found.values())
+        return list(excursions.values())
 
     def _shadow_for(self, rule: AlarmRule, at_ms: int, max_gap_s: float) -> AlarmState:
         """The shadow as it stands where the samples follow on it, else a new one."""

@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 from queue import Empty, SimpleQueue
 
 from monitor.alarms.rules import DRYNESS
-from monitor.alarms.state_machine import Sample
+from monitor.alarms.timing import Sample
 from monitor.bins.outlook import HORIZON_H
 from monitor.errors import MonitorError, StoreError
 from monitor.farm.bins import BinReader, BinView, bin_view, book_of

@@ -6,8 +6,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from monitor.alarms.rules import alarm_id
-from monitor.alarms.state_machine import Sample
 from monitor.alarms.system import SITE, Listening, Silence, silence
+from monitor.alarms.timing import Sample
 from monitor.records import (
     MS_PER_DAY,
     MS_PER_MINUTE,

@@ -16,8 +16,7 @@ from itertools import groupby
 
 from monitor.alarms import state_machine
 from monitor.alarms.place_values import Combined, PlaceValues, computed
-from monitor.alarms.state_machine import Sample
-from monitor.alarms.timing import LateFinds, suppression_until
+from monitor.alarms.timing import LateFinds, Sample, suppression_until
 from monitor.climate import quality, trend
 from monitor.climate.calibration import CalibrationTable
 from monitor.records import (
@@ -181,7 +180,7 @@ class SiteState:
         known_ms = before.last_at_ms
         past = [sample for sample in samples if known_ms is not None and sample.at_ms < known_ms]
         if past:
-            changes.found_late.extend(self._late.look(rule, past, max_gap_s))
+            changes.found_late.extend(self._late.take(rule, past, max_gap_s))
 
     def tick(self, now_ms: int, changes: AlarmChanges) -> None:
         """End shelves and holds whose time is over."""

@@ -10,7 +10,8 @@ import numpy.typing as npt
 import pytest
 
 from monitor.alarms.health import AlarmHealth, health
-from monitor.alarms.state_machine import Excursion, Sample, advance_many, request
+from monitor.alarms.state_machine import advance_many, request
+from monitor.alarms.timing import Sample
 from monitor.records import (
     MS_PER_DAY,
     MS_PER_MINUTE,
@@ -18,6 +19,7 @@ from monitor.records import (
     AlarmRule,
     AlarmState,
     AlarmStatus,
+    Excursion,
     Priority,
     Side,
     Transition,

@@ -6,14 +6,12 @@ from dataclasses import replace
 from itertools import pairwise
 
 import pytest
+from alarm_steps import advance
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from monitor.alarms.state_machine import (
     TABLE,
-    Excursion,
-    Sample,
-    advance,
     advance_many,
     apply_event,
     mark_stale,
@@ -21,7 +19,7 @@ from monitor.alarms.state_machine import (
     suppress,
     tick,
 )
-from monitor.alarms.timing import points_to_change, suppression_until
+from monitor.alarms.timing import Sample, points_to_change, suppression_until
 from monitor.errors import UnknownTransition, UsageError
 from monitor.records import (
     MS_PER_DAY,
@@ -31,6 +29,7 @@ from monitor.records import (
     AlarmRule,
     AlarmState,
     AlarmStatus,
+    Excursion,
     Priority,
     Side,
     Transition,

@@ -14,8 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 import pytest
+from alarm_steps import advance
 
-from monitor.alarms.state_machine import advance
 from monitor.alarms.timing import Sample
 from monitor.climate.trend import minutes_to_limit
 from monitor.demo.bins import BinPlan, BinState, Surroundings, heat_w_m2, step_bin, stir, water_to
