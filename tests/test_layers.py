@@ -14,7 +14,7 @@ import pytest
 ROOT = Path(__file__).parent.parent
 PURE = (
     "errors.py",
-    "records",
+    "records.py",
     "climate",
     "development",
     "bins",
