@@ -175,16 +175,16 @@ class CommandGroup(TyperGroup):
             return name, None, rest
         loaded = load_command(str(name))
         if HELP_OPTIONS & {*rest} or (isinstance(loaded, TyperGroup) and not rest):
-            from monitor.cli.language import help_words, translate_help
+            from monitor.cli.language import terminal_words, translate_help
 
-            translate_help(loaded, help_words())
+            translate_help(loaded, terminal_words())
         return name, loaded, rest
 
     def format_help(self, ctx: Any, formatter: Any) -> None:
         """Every command with its summary, in the language of the site or the terminal."""
-        from monitor.cli.language import help_words, translate_help
+        from monitor.cli.language import terminal_words, translate_help
 
-        translate_help(self, help_words())
+        translate_help(self, terminal_words())
         super().format_help(ctx, formatter)
 
 

@@ -22,7 +22,7 @@ from monitor.words.localizer import Localizer, environment_language
 
 HELP_OPTION = "Show this message and exit."
 ARGUMENTS, OPTIONS = "Arguments", "Options"
-_EXAMPLES = ("Example: ", "Examples: ")
+EXAMPLES = ("Example: ", "Examples: ")
 _of_site: ContextVar[str] = ContextVar("language of the site", default="")
 
 
@@ -37,9 +37,21 @@ def command_words(settings: Settings) -> Localizer:
 
 
 def terminal_words() -> Localizer:
-    """The words of a command without settings, and of errors: the language of the site once it is known."""
-    language = _of_site.get() or environment_language(os.environ)
+    """The words of `--help`, of `init` and of errors: in the language of the site as far as it is known.
+
+    That is the site whose settings were read, else that of the file that a command would take; where there is
+    none, the language of the terminal.
+    """
+    language = _of_site.get() or _of_default_file() or environment_language(os.environ)
     return Localizer.plain(language, UTC, clock_ms())
+
+
+def _of_default_file() -> str | None:
+    named = os.environ.get("REARING_CONFIG")
+    try:
+        return stated_language(find(Path(named) if named else None))
+    except SettingsError:
+        return None
 
 
 def speak(language: str | None) -> None:
@@ -55,16 +67,6 @@ def stated_language(path: Path) -> str | None:
         return None
     language = site.get("language", ENGLISH) if isinstance(site, dict) else None
     return language if language in LANGUAGES else None
-
-
-def help_words() -> Localizer:
-    """The words of `--help`: in the language of the settings file that a command would take."""
-    named = os.environ.get("REARING_CONFIG")
-    try:
-        speak(stated_language(find(Path(named) if named else None)))
-    except SettingsError:
-        speak(None)
-    return terminal_words()
 
 
 def translate_help(command: Any, words: Localizer) -> None:
@@ -103,7 +105,7 @@ def translated(text: str, words: Localizer) -> str:
 
 
 def _paragraph(text: str, words: Localizer) -> str:
-    start = next((start for start in _EXAMPLES if text.startswith(start)), "")
+    start = next((start for start in EXAMPLES if text.startswith(start)), "")
     if start:
         return f"{words.text(start.strip())} {text.removeprefix(start)}"
     return words.text(" ".join(text.split()))
@@ -115,7 +117,7 @@ def help_texts(command: Any) -> Iterator[str]:
     texts += [parameter.help for parameter in command.params]
     for text in texts:
         for paragraph in (text or "").split("\n\n"):
-            if paragraph and not paragraph.startswith((*_EXAMPLES, "[bold]")):
+            if paragraph and not paragraph.startswith((*EXAMPLES, "[bold]")):
                 yield " ".join(paragraph.split())
     for inner in getattr(command, "commands", {}).values():
         yield from help_texts(inner)

@@ -220,8 +220,7 @@ def _free(path: Path) -> int:
 
 
 _INIT_EXAMPLES = (
-    "Example without questions: "
-    '[bold]rearing-monitor init --yes --name "Sand Hill" --time-zone Africa/Gaborone --bins 6[/bold]'
+    'Example: [bold]rearing-monitor init --yes --name "Sand Hill" --time-zone Africa/Gaborone --bins 6[/bold]'
 )
 
 

@@ -78,6 +78,7 @@ _SAMPLES: Mapping[str, Mapping[str, object]] = {
         "night_report": False,
     },
 }
+_EXPLAINED = sentence("{meaning} ({allowed}; {default})")
 _ALWAYS_SAMPLED = frozenset({"rules", "recipients", "intake.plain"})
 SALTBUSH_NOTE = """\
 Saltbush Yard is an invented farm: two rooms under a tin roof, and the places and boards in them.
@@ -252,7 +253,8 @@ class _Writer:
             default = sentence("may be left out")
         else:
             default = sentence("default {value}", value=facts.default)
-        return f"{self._say(facts.meaning)} ({self._say(facts.allowed)}; {self._say(default)})"
+        values = {"meaning": facts.meaning, "allowed": facts.allowed, "default": default}
+        return self._say(Sentence(_EXPLAINED.english, values))
 
     def _list_section(self, table: tuple[str, ...], entries: Sequence[Mapping[str, Any]]) -> Iterator[str]:
         name = ".".join(table)

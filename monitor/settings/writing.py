@@ -31,8 +31,9 @@ def refuse_to_replace(path: Path, force: bool) -> None:
     """Raise UsageError if the file is there and may not be replaced; before anybody answers questions."""
     if path.exists() and not force:
         raise UsageError(
-            f"{path} is there already, and nothing was changed. "
-            "Use --force to replace it (the old file is kept beside it), or name another with --config."
+            "{path} is there already, and nothing was changed. "
+            "Use --force to replace it (the old file is kept beside it), or name another with --config.",
+            path=str(path),
         )
 
 
@@ -49,9 +50,11 @@ def place_node(path: Path, node_id: str, place: str, environ: Mapping[str, str] 
         nodes = document.setdefault("nodes", tomlkit.aot())
         if not isinstance(nodes, AoT):
             raise UsageError(
-                f"{path.name}: nodes is not written as [[nodes]] tables; put {node_id} in by hand"
+                "{file}: nodes is not written as [[nodes]] tables; put {node} in by hand",
+                file=path.name,
+                node=node_id,
             )
-        table = next((each for each in nodes if each.get("id") == node_id), None)
+        table = next((known for known in nodes if known.get("id") == node_id), None)
         if table is None:
             nodes.append(_new_node(node_id, place))
         else:

@@ -13,12 +13,16 @@ from typing import get_args
 from zoneinfo import ZoneInfo
 
 import pytest
+import typer.main
 from pydantic import ValidationError
 
 from monitor import errors
 from monitor.alarms.system import Watched, system_rules
+from monitor.cli.app import COMMANDS, build_app, load_command
+from monitor.cli.language import ARGUMENTS, EXAMPLES, HELP_OPTION, OPTIONS, help_texts
 from monitor.page.app import PARTS
 from monitor.records import QUANTITIES, AlarmEvent, PlaceKind
+from monitor.settings.problems import meanings
 from monitor.settings.schema import Language, Settings
 from monitor.words.catalogue import ENGLISH, LANGUAGES, catalogue, entry_id, sentence_id
 from monitor.words.localizer import (
@@ -73,6 +77,13 @@ def error_sentences() -> list[str]:
     return found
 
 
+def help_sentences() -> set[str]:
+    """Every text that `--help` shows of the program, its commands and their options."""
+    commands = [typer.main.get_command(build_app()), *(load_command(name) for name in COMMANDS)]
+    found = {text for command in commands for text in help_texts(command)}
+    return found | {HELP_OPTION, ARGUMENTS, OPTIONS, *(start.strip() for start in EXAMPLES)}
+
+
 def _says(name: str) -> bool:
     error = getattr(errors, name, None)
     if not inspect.isclass(error) or not issubclass(error, errors.MonitorError):
@@ -90,7 +101,10 @@ def test_a_language_has_every_message_with_its_values(language: str) -> None:
 def test_a_language_has_every_sentence(language: str) -> None:
     sources = [path.read_text(encoding="utf-8") for path in PACKAGE.rglob("*.py")]
     assert [each for each in REASONS if not any(f'"{each}"' in source for source in sources)] == []
-    spoken = {sentence_id(each) for each in (*rule_sentences(), *error_sentences())}
+    spoken = {
+        sentence_id(each)
+        for each in (*rule_sentences(), *error_sentences(), *help_sentences(), *map(str, meanings()))
+    }
     known = set(catalogue(language).variables()) - set(messages(language))
     assert sorted(spoken - known) == []
     assert sorted(known - spoken) == [], "a translation of what nobody says any more"

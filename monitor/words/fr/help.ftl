@@ -1,0 +1,314 @@
+# Aide des commandes et de leurs options. Le nom est la phrase anglaise.
+
+watches-the-climate-where-your-insects-live-and-wakes-you-when-they-need-you =
+    Surveille le climat où vivent vos insectes, et vous réveille quand ils ont besoin de vous.
+to-see-it-work-without-sensors-bold-rearing-monitor-demo-bold =
+    Pour le voir au travail sans capteurs : [bold]rearing-monitor demo[/bold]
+to-start-with-your-own-farm-bold-rearing-monitor-init-bold-then-bold-rearing-monitor-check-bold-then-bold-rearing-monitor-run-bold =
+    Pour commencer avec votre élevage : [bold]rearing-monitor init[/bold], puis [bold]rearing-monitor check[/bold], puis [bold]rearing-monitor run[/bold]
+exit-codes-0-fine-1-now-says-that-something-is-wrong-2-wrong-use-or-settings-3-database-4-broker-5-anything-else-130-stopped-with-ctrl-c =
+    Codes de sortie : 0 tout va bien ; 1 `now` dit que quelque chose ne va pas ; 2 mauvais usage ou réglages ; 3 base de données ; 4 broker ; 5 autre chose ; 130 arrêté par Ctrl-C.
+print-the-version = Afficher la version.
+show-this-message-and-exit = Afficher cette aide.
+arguments = Arguments
+options = Options
+example = Exemple :
+examples = Exemples :
+run = Faire tourner
+set-up = Préparer
+look = Regarder
+act = Agir
+data = Données
+see-the-program-at-work-on-an-invented-farm-simulated-sensors-real-messages-no-hardware-needed =
+    Voir le programme au travail sur un élevage inventé : capteurs simulés, vrais messages, aucun matériel nécessaire.
+guard-your-farm-take-readings-from-the-broker-watch-them-and-wake-you-when-it-must-be =
+    Surveiller votre élevage : prendre les mesures du broker, les suivre, et vous réveiller quand il le faut.
+write-a-settings-file-for-your-farm-by-answering-a-few-questions =
+    Écrire un fichier de réglages pour votre élevage en répondant à quelques questions.
+say-what-is-wrong-in-the-settings-what-is-doubtful-and-what-each-place-is-guarded-for =
+    Dire ce qui ne va pas dans les réglages, ce qui est douteux, et contre quoi chaque lieu est surveillé.
+say-whether-anything-is-wrong-now-place-by-place-the-worst-first =
+    Dire si quelque chose ne va pas maintenant, lieu par lieu, le pire d’abord.
+show-the-report-of-a-night-lowest-and-highest-values-alarms-gaps-boards-to-look-after =
+    Montrer le rapport d’une nuit : valeurs extrêmes, alarmes, trous, cartes dont s’occuper.
+show-each-board-last-heard-battery-faults-missing-messages-calibration =
+    Montrer chaque carte : dernier message, batterie, défauts, messages manquants, étalonnage.
+show-the-alarms-that-are-active-shelved-or-out-of-service-with-what-to-do-and-what-to-beware-of =
+    Montrer les alarmes actives, mises de côté ou hors service, avec que faire et à quoi prendre garde.
+say-when-each-cohort-hatches-crawls-off-rests-and-emerges-and-what-that-rests-on =
+    Dire quand chaque cohorte éclot, migre, se nymphose et émerge, et sur quoi cela repose.
+say-how-many-flies-will-live-in-each-love-cage-day-by-day-and-what-closes-a-gap-before-it-opens =
+    Dire combien de mouches vivront dans chaque cage de ponte jour par jour, et ce qui comble un creux avant qu’il vienne.
+show-what-this-farm-has-taught-its-own-numbers-beside-those-from-papers-and-past-forecasts =
+    Montrer ce que cet élevage a appris : ses propres nombres à côté de ceux des publications, et les prévisions passées.
+say-that-you-know-of-an-alarm-and-look-after-it-nobody-else-is-told-nobody-is-reminded =
+    Dire que vous connaissez une alarme et vous en occupez : personne d’autre n’est prévenu ni relancé.
+put-an-alarm-aside-for-a-while-because-you-know-of-it-and-work-on-it-it-comes-back-by-itself =
+    Mettre une alarme de côté un moment, parce que vous la connaissez et y travaillez. Elle revient d’elle-même.
+take-an-alarm-from-the-shelf-before-its-time-is-over =
+    Reprendre une alarme mise de côté avant la fin de son temps.
+take-an-alarm-out-of-service-for-a-broken-sensor-say-it-stays-out-until-you-put-it-back =
+    Mettre une alarme hors service, pour un capteur cassé par exemple. Elle le reste jusqu’à ce que vous la remettiez.
+put-an-alarm-back-into-service = Remettre une alarme en service.
+keep-the-logbook-of-cohorts-begin-move-saw-end =
+    Tenir le journal des cohortes : début, déplacement, observation, fin.
+bins-and-trays-fill-water-weigh-how-long-until-dry-and-how-many-litres-they-need =
+    Bacs et plateaux : remplir, arroser, peser ; dans combien de temps ils sont secs, et combien de litres il leur faut.
+send-a-test-message-to-each-person-in-the-settings-and-say-whether-it-was-taken =
+    Envoyer un message d’essai à chaque personne des réglages, et dire s’il a été pris.
+enter-a-calibration-from-one-point-shift-or-two-points-shift-and-slope-or-list-those-entered =
+    Entrer un étalonnage à un point (décalage) ou deux points (décalage et pente), ou lister ceux qui sont entrés.
+calibrate-a-moisture-probe-against-an-oven-at-four-moistures-or-more-of-the-substrate-it-stands-in =
+    Étalonner une sonde d’humidité à l’étuve, à quatre humidités ou plus du substrat où elle se trouve.
+take-the-readings-of-a-logger-s-csv-file-into-the-database-and-say-what-was-taken-and-what-was-not =
+    Prendre dans la base les mesures du fichier CSV d’un enregistreur, et dire ce qui a été pris ou non.
+send-the-readings-of-a-logger-s-csv-file-to-the-broker-as-if-the-board-were-sending-them-now =
+    Envoyer au broker les mesures du fichier CSV d’un enregistreur, comme si la carte les envoyait maintenant.
+write-readings-as-a-csv-file-that-a-spreadsheet-opens-times-are-utc-values-as-the-sensors-sent-them =
+    Écrire les mesures dans un fichier CSV qu’ouvre un tableur. Les heures sont en UTC, les valeurs telles que les capteurs les ont envoyées.
+copy-the-database-to-a-new-file-while-the-monitor-goes-on-and-check-the-copy =
+    Copier la base dans un nouveau fichier pendant que le moniteur continue, et vérifier la copie.
+days-go-by-in-seconds-the-folder-is-kept-so-that-you-can-look-into-it-with-the-other-commands =
+    Les jours passent en secondes. Le dossier est gardé, pour que vous puissiez y regarder avec les autres commandes.
+how-many-days-of-the-farm-s-life-to-play = Nombre de jours de la vie de l’élevage à jouer.
+another-number-plays-another-weather = Un autre nombre joue une autre météo.
+where-its-database-and-messages-go-without-it-a-new-temporary-folder =
+    Où vont sa base et ses messages. Sans cela : un nouveau dossier temporaire.
+serve-the-page-for-the-phone = Servir la page pour le téléphone.
+go-on-in-real-time-afterwards-for-the-page-until-ctrl-c-without-it-if-a-person-is-at-the-terminal =
+    Continuer ensuite en temps réel, pour la page, jusqu’à Ctrl-C. Sans cela : si une personne est au terminal.
+it-runs-until-it-is-stopped-ctrl-c-or-the-service-manager-and-writes-what-happens-to-the-terminal-after-a-change-of-the-settings-kill-hup-of-its-process-makes-it-read-them-again-wrong-ones-change-nothing =
+    Tourne jusqu’à ce qu’on l’arrête (Ctrl-C, ou le gestionnaire de services) et écrit ce qui se passe au terminal. Après un changement des réglages, `kill -HUP` de son processus les fait relire ; des réglages faux ne changent rien.
+the-settings-file-without-it-farm-toml-here-then-the-one-in-your-own-settings-folder =
+    Le fichier de réglages. Sans cela : farm.toml ici, puis celui de votre dossier de réglages.
+every-key-stands-in-it-with-its-meaning-its-unit-and-its-default-for-changes-by-hand-later =
+    Chaque clé y figure avec son sens, son unité et sa valeur par défaut, pour les changements à la main plus tard.
+ask-nothing-take-options-and-proposals = Ne rien demander ; prendre les options et les propositions.
+replace-a-file-that-is-there-the-old-one-is-kept-beside-it =
+    Remplacer un fichier qui est là ; l’ancien est gardé à côté.
+name-of-the-farm = Nom de l’élevage.
+time-zone-of-the-farm-else-that-of-this-computer = Fuseau horaire de l’élevage ; sinon celui de cet ordinateur.
+height-above-sea-level = Altitude.
+how-many-love-cages = Nombre de cages de ponte.
+how-many-hatching-trays = Nombre de plateaux d’éclosion.
+how-many-grow-out-bins = Nombre de bacs d’élevage.
+how-many-pupation-boxes = Nombre de caisses de nymphose.
+computer-on-which-a-broker-runs-already-else-this-program-runs-one-itself =
+    Ordinateur sur lequel tourne déjà un broker ; sinon ce programme en fait tourner un.
+where-messages-go-as-an-apprise-address = Où vont les messages, sous forme d’adresse apprise.
+take-the-address-from-rearing-owner-address-at-every-start =
+    Prendre l’adresse dans REARING_OWNER_ADDRESS à chaque démarrage.
+ends-with-0-when-the-program-can-run-with-these-settings-with-2-when-it-cannot-with-3-when-the-database-or-its-disk-keeps-it-from-that =
+    Finit par 0 si le programme peut tourner avec ces réglages, par 2 sinon, par 3 si la base ou son disque l’en empêche.
+print-json-for-other-programs-instead-of-text = Afficher du JSON pour d’autres programmes au lieu de texte.
+print-only-what-is-wrong = N’afficher que ce qui ne va pas.
+ends-with-0-when-all-is-fine-ends-with-1-when-something-needs-you-an-alarm-stands-nothing-is-known-of-a-place-or-the-monitor-itself-does-not-run =
+    Finit par 0 si tout va bien. Finit par 1 si quelque chose a besoin de vous : une alarme est là, on ne sait rien d’un lieu, ou le moniteur lui-même ne tourne pas.
+signs-high-medium-low-unknown-fine-empty = Signes : ▲ haute, ◆ moyenne, ● basse, ? inconnu, ○ bien, – vide.
+the-morning-on-which-the-night-ended-without-it-the-last-night =
+    Le matin où la nuit a fini. Sans cela : la dernière nuit.
+boards-that-were-heard-but-stand-in-no-table-of-the-settings-come-last-with-the-lines-to-add =
+    Les cartes reçues qui ne sont dans aucune table des réglages viennent en dernier, avec les lignes à ajouter.
+the-number-in-front-of-an-alarm-is-its-short-name-for-ack-shelve-and-the-like =
+    Le nombre devant une alarme est son nom court pour `ack`, `shelve` et les autres.
+every-alarm-that-the-settings-make-with-its-number = Toutes les alarmes que font les réglages, avec leur numéro.
+what-became-of-alarms-came-acknowledged-over = Ce que sont devenues les alarmes : venues, acquittées, finies.
+whether-the-alarms-themselves-are-good-too-many-too-often =
+    Si les alarmes elles-mêmes sont bonnes : trop nombreuses, trop fréquentes.
+days-back-for-journal-else-7-and-health-else-30 =
+    Nombre de jours en arrière, pour --journal (sinon 7) et --health (sinon 30).
+one-cohort-left-out-all-that-live = Une cohorte ; omis : toutes celles qui vivent.
+write-an-svg-the-emergence-of-one-cohort-or-the-calendar-of-all =
+    Écrire un SVG : l’émergence d’une cohorte, ou le calendrier de toutes.
+flies-that-each-cage-should-hold-in-place-of-least-flies =
+    Mouches que chaque cage devrait contenir, à la place de least_flies.
+days-ahead = Nombre de jours à venir.
+the-alarm-itself-stays-until-its-value-is-right-again =
+    L’alarme elle-même reste jusqu’à ce que sa valeur soit de nouveau bonne.
+its-number-or-name-in-alarms-or-its-place-without-it-the-only-thing-that-waits =
+    Son numéro ou nom dans `alarms`, ou son lieu. Sans cela : la seule chose qui attend.
+all-that-wait-to-be-acknowledged = Toutes celles qui attendent d’être acquittées.
+who-decides-for-the-journal-without-it-your-user-name =
+    Qui décide, pour le journal. Sans cela : votre nom d’utilisateur.
+why-for-the-journal = Pourquoi, pour le journal.
+its-number-or-name-in-alarms-or-its-place-while-only-one-thing-there-comes-into-question =
+    Son numéro ou nom dans `alarms`, ou son lieu si une seule chose y entre en question.
+for-how-long-30-min-2-h-1-day-at-most-7-days = Pour combien de temps : 30 min, 2 h, 1 day. Au plus 7 jours.
+or-until-when-14-00-tomorrow-06-00 = Ou jusqu’à quand : 14:00, tomorrow 06:00.
+begin-a-cohort-eggs-that-were-laid-larvae-hatched-or-bought-prepupae-from-the-ramp-or-pupae =
+    Commencer une cohorte : œufs pondus, larves écloses ou achetées, prénymphes de la rampe, ou nymphes.
+name-of-the-cohort = Nom de la cohorte.
+id-of-a-place-in-the-settings = Id d’un lieu des réglages.
+what-it-begins-as = Le stade par lequel elle commence.
+when-it-was-such-as-now-14-30-today-14-30-yesterday-18-00-2-hours-ago-3-days-ago-2026-11-25-2026-11-25-14-30-or-2026-11-25t14-30-02-00-a-day-alone-means-its-noon =
+    Quand c’était, comme now, 14:30, today 14:30, yesterday 18:00, 2 hours ago, 3 days ago, 2026-11-25, 2026-11-25 14:30 ou 2026-11-25T14:30+02:00. Un jour seul veut dire son midi.
+end-of-the-time-in-which-it-was-laid-from-at-on = Fin du temps de ponte, qui commence à --at.
+weight-in-g = Poids en g.
+number-of-animals = Nombre d’animaux.
+where-it-comes-from = D’où elle vient.
+age-when-bought-or-caught = Âge à l’achat ou à la capture.
+how-far-through-its-stage-it-is = Part de son stade déjà passée.
+feed-where-the-species-file-has-numbers-for-it = Nourriture, si le fichier d’espèce a des nombres pour elle.
+what-it-is-meant-for-flies-for-the-cages-or-feed = À quoi elle est destinée : mouches pour les cages, ou aliment.
+the-love-cage-its-flies-go-into = La cage de ponte où vont ses mouches.
+how-sure-the-day-is-within-so-many-days-two-times-in-three =
+    Sûreté du jour : à tant de jours près, deux fois sur trois.
+who-says-so-without-it-your-user-name = Qui le dit. Sans cela : votre nom d’utilisateur.
+anything-worth-knowing-later = Ce qui vaut d’être su plus tard.
+move-a-cohort-to-another-place-now-or-at-another-time-or-plan-to-so-that-forecasts-know =
+    Déplacer une cohorte dans un autre lieu, maintenant ou à un autre moment ; ou le prévoir, pour que les prévisions le sachent.
+it-will-be-moved-then-the-time-lies-ahead = Elle sera déplacée alors ; le moment est à venir.
+take-a-part-of-a-cohort-out-as-a-cohort-of-its-own-such-as-a-share-kept-back-for-breeding =
+    Sortir une partie d’une cohorte comme cohorte à part, par exemple une part gardée pour la reproduction.
+name-of-the-cohort-that-is-taken-out = Nom de la cohorte que l’on sort.
+where-the-new-one-lives = Où vit la nouvelle.
+share-of-it-in-percent = Sa part, en pour cent.
+put-another-cohort-of-about-the-same-age-into-this-one =
+    Mettre dans celle-ci une autre cohorte à peu près du même âge.
+the-cohort-that-is-put-into-it-and-ends = La cohorte qui y est mise, et qui finit.
+take-animals-out-of-a-cohort-that-are-not-followed-any-further =
+    Retirer d’une cohorte des animaux qui ne sont plus suivis.
+enter-an-event-that-was-seen-it-sharpens-this-forecast-and-those-of-later-cohorts =
+    Entrer un événement observé ; il affine cette prévision et celles des cohortes suivantes.
+what-was-seen = Ce qui a été vu.
+enter-a-number-animals-in-it-now-flies-that-came-out-that-day-or-grams-of-eggs-collected =
+    Entrer un nombre : animaux qu’elle contient, mouches sorties ce jour-là, ou grammes d’œufs récoltés.
+as-what-they-were-counted = Le stade sous lequel ils ont été comptés.
+flies-that-came-out-since-the-last-count = Mouches sorties depuis le dernier comptage.
+eggs-collected-in-g = Œufs récoltés, en g.
+end-a-cohort-all-flies-out-harvested-sold-or-lost-with-a-weight-or-number-where-it-is-known =
+    Finir une cohorte : toutes les mouches sorties, récoltée, vendue ou perdue, avec un poids ou un nombre s’il est connu.
+how-it-ended = Comment elle a fini.
+list-the-cohorts-stage-place-age-number-what-they-are-meant-for =
+    Lister les cohortes : stade, lieu, âge, nombre, destination.
+those-that-have-ended-too = Aussi celles qui ont fini.
+show-one-cohort-its-forecast-and-every-entry-about-it-the-corrected-ones-too =
+    Montrer une cohorte : sa prévision et chaque entrée à son sujet, aussi celles qui ont été corrigées.
+correct-an-entry-or-withdraw-it-what-was-first-written-stays-in-the-logbook =
+    Corriger une entrée, ou la retirer. Ce qui a été écrit d’abord reste dans le journal.
+number-of-the-entry-from-cohort-show = Numéro de l’entrée, d’après `cohort show`.
+the-time-that-is-right = L’heure juste.
+a-value-that-is-right-such-as-place-bin-2-repeat-it = Une valeur juste, comme place=bin-2. À répéter.
+it-does-not-count-any-more = Elle ne compte plus.
+read-a-paper-notebook-in-one-line-an-entry-with-the-columns-when-cohort-what-and-others =
+    Reprendre un cahier : une ligne par entrée, avec les colonnes when, cohort, what et d’autres.
+columns-when-cohort-what-start-move-split-merge-thin-saw-count-flies-eggs-end-by-place-stage-origin-feed-purpose-cage-event-how-into-other-note-animals-grams-percent-flies-sure-days-window-hours-age-days-through-percent-nothing-is-written-unless-every-line-can-be-taken =
+    Colonnes : when, cohort, what (start, move, split, merge, thin, saw, count, flies, eggs, end), by, place, stage, origin, feed, purpose, cage, event, how, into, other, note, animals, grams, percent, flies, sure_days, window_hours, age_days, through_percent. Rien n’est écrit tant que chaque ligne ne peut pas être prise.
+the-notebook-as-csv = Le cahier en CSV.
+only-say-what-would-be-written = Dire seulement ce qui serait écrit.
+fill-a-bin-what-was-put-in-with-its-moisture-its-size-and-the-larvae =
+    Remplir un bac : ce qui y a été mis avec son humidité, sa taille, et les larves.
+id-or-title-of-a-bin-tray-or-box-in-the-settings = Id ou titre d’un bac, plateau ou caisse des réglages.
+what-was-put-in-once-for-each-3-kg-at-12-800-g-12-or-7-l-for-water-quote-what-has-spaces =
+    Ce qui y a été mis, une fois pour chaque : 3 kg at 12 %, 800 g 12 %, ou 7 l pour de l’eau. Mettre entre guillemets ce qui a des espaces.
+inner-size-needed-once-for-each-bin-60-x-40-cm-0-24-m2-or-40-cm-round-for-a-bucket =
+    Taille intérieure, à donner une fois pour chaque bac : 60 x 40 cm, 0.24 m2, ou 40 cm round pour un seau.
+how-deep-it-is-filled-such-as-8-cm = Hauteur de remplissage, comme 8 cm.
+what-lies-over-it = Ce qui le couvre.
+a-fan-blows-over-it = Un ventilateur souffle dessus.
+how-many-larvae-were-put-in = Nombre de larves mises dedans.
+days-since-they-hatched-else-5-or-the-cohort-s = Jours depuis leur éclosion ; sinon 5, ou ceux de la cohorte.
+cohort-of-the-larvae-gives-number-and-age = Cohorte des larves ; donne nombre et âge.
+one-of-chicken-feed-kitchen-waste-wheat-bran = L’un de chicken_feed, kitchen_waste, wheat_bran.
+how-deep-its-thermometer-sits = Profondeur de son thermomètre.
+the-moisture-is-a-guess-by-the-hand = L’humidité est une estimation à la main.
+water-that-was-poured-on = L’eau versée dessus.
+such-as-1-5-l-or-300-ml = Comme 1.5 l ou 300 ml.
+contents-weighed-afterwards-or-the-mark-it-was-filled-to =
+    Contenu pesé ensuite, ou le repère jusqu’auquel il est rempli.
+feed-that-was-put-on-with-its-moisture-dry-bran-against-wetness-too =
+    La nourriture mise dessus, avec son humidité ; aussi le son sec contre l’excès d’eau.
+a-weighing-of-the-contents-it-makes-everything-about-this-bin-far-surer =
+    Une pesée du contenu ; elle rend tout ce qui touche à ce bac bien plus sûr.
+such-as-12-4-kg-or-800-g = Comme 12.4 kg ou 800 g.
+weight-of-the-empty-box = Poids de la caisse vide.
+what-the-scale-may-be-off-such-as-50-g = L’erreur possible de la balance, comme 50 g.
+a-test-of-moisture-by-the-oven-by-another-instrument-or-by-the-squeeze-of-a-handful =
+    Un essai d’humidité : à l’étuve, par un autre instrument, ou en pressant une poignée.
+such-as-70-or-0-7 = Comme 70 % ou 0.7.
+a-handful-before-the-oven = Une poignée avant l’étuve.
+the-same-after-24-h-at-105-c = La même après 24 h à 105 °C.
+what-a-squeezed-handful-does-counts-as-rough = Ce que fait une poignée pressée ; compte comme approximatif.
+the-bin-was-stirred-its-crust-is-broken = Le bac a été remué : sa croûte est rompue.
+the-bin-was-covered-or-opened = Le bac a été couvert, ou ouvert.
+what-lies-over-it-now = Ce qui le couvre maintenant.
+the-fan-over-the-bin-was-switched-keep-fan-lead-and-plug-dry-and-off-the-wet-floor =
+    Le ventilateur au-dessus du bac a été mis en marche ou arrêté. Garder ventilateur, câble et fiche au sec et loin du sol mouillé.
+what-it-was-switched-to = Sa nouvelle position.
+larvae-were-put-in-they-take-the-place-of-those-that-the-bin-knew-of =
+    Des larves ont été mises dedans ; elles remplacent celles que le bac connaissait.
+how-many = Combien.
+larvae-or-residue-were-taken-out = Des larves ou du résidu ont été sortis.
+what-was-taken-out = Ce qui a été sorti.
+from-now-on-the-bin-is-dried-on-purpose-for-sieving-it-does-not-alarm-as-too-dry-any-more =
+    Désormais le bac est séché exprès, pour le tamisage : il n’alerte plus comme trop sec.
+the-bin-was-emptied-nothing-is-computed-for-it-until-it-is-filled-again =
+    Le bac a été vidé : rien n’est calculé pour lui jusqu’au prochain remplissage.
+every-filled-bin-moisture-how-long-until-it-is-dry-how-many-litres-it-needs-most-urgent-first =
+    Chaque bac rempli : humidité, temps avant qu’il soit sec, litres qu’il lui faut, le plus urgent d’abord.
+one-bin-moisture-with-its-band-loss-hours-to-the-dry-limits-litres-to-add-heat-logbook =
+    Un bac : humidité avec sa marge, perte, heures jusqu’aux limites sèches, litres à ajouter, chaleur, journal.
+the-whole-logbook-corrected-entries-too = Tout le journal, aussi les entrées corrigées.
+draw-it-into-an-svg-file = Le dessiner dans un fichier SVG.
+number-of-the-entry-from-bin-show = Numéro de l’entrée, d’après `bin show`.
+what-is-right-as-in-the-command-that-entered-it-1-5-l-2-kg-at-12-66-lid-on =
+    Ce qui est juste, comme dans la commande qui l’a entré : 1.5 l, 2 kg at 12 %, 66 %, lid, on.
+of-a-filling-its-size = D’un remplissage : sa taille.
+the-number-of-larvae-that-is-right = Le nombre juste de larves.
+the-age-of-the-larvae-that-is-right = L’âge juste des larves.
+of-a-filling-how-deep-its-thermometer-sits = D’un remplissage : la profondeur de son thermomètre.
+while-the-monitor-runs-it-sends-the-message-itself-over-the-very-way-that-alarms-take-ends-with-0-when-every-message-was-taken-with-5-when-one-was-not =
+    Quand le moniteur tourne, il envoie le message lui-même, par le chemin même que prennent les alarmes. Finit par 0 si chaque message a été pris, par 5 sinon.
+only-to-this-person-without-it-to-everybody = Seulement à cette personne. Sans cela : à tout le monde.
+values-are-in-the-unit-of-the-sensor-c-rh-and-a-ratio-from-0-to-1-for-substrate-moisture-stored-readings-stay-as-they-came-a-calibration-is-applied-when-they-are-read-out =
+    Les valeurs sont dans l’unité du capteur : °C, %HR, et un rapport de 0 à 1 pour l’humidité du substrat. Les mesures conservées restent telles quelles ; l’étalonnage s’applique à la lecture.
+such-as-node-01-air-humidity-or-bin-1-substrate-temperature-without-it-list-all =
+    Comme node-01/air_humidity, ou bin-1/substrate_temperature. Sans cela : tout lister.
+what-the-sensor-said-once-for-each-point = Ce qu’a dit le capteur. Une fois par point.
+what-was-true-by-a-better-instrument-once-for-each-point =
+    La valeur vraie, par un meilleur instrument. Une fois par point.
+instead-of-true-for-humidity-in-a-salt-jar-licl-mgcl2-k2co3-nacl-kcl-k2so4-once-for-each-point =
+    Au lieu de --true, pour l’humidité dans un bocal à sel : LiCl, MgCl2, K2CO3, NaCl, KCl, K2SO4. Une fois par point.
+temperature-of-the-salt-jar = Température du bocal à sel.
+from-when-on-it-holds-now-yesterday-18-00-2-days-ago-2026-11-25 =
+    À partir de quand il vaut : now, yesterday 18:00, 2 days ago, 2026-11-25.
+what-you-want-to-remember-about-it = Ce que vous voulez en retenir.
+take-it-although-the-sensor-is-so-far-off-that-it-seems-broken =
+    Le prendre bien que le capteur s’écarte tant qu’il paraît cassé.
+until-then-its-value-is-an-index-between-air-and-water-not-a-moisture-and-counts-for-nothing-without-raw-and-true-what-holds-now =
+    Jusque-là sa valeur est un indice entre l’air et l’eau, pas une humidité, et ne compte pour rien. Sans --raw ni --true : ce qui vaut maintenant.
+such-as-bin-3-or-node-10-substrate-moisture = Comme bin-3, ou node-10/substrate_moisture.
+what-the-probe-said-once-for-each-point = Ce qu’a dit la sonde. Une fois par point.
+by-the-oven-70-or-0-7-once-for-each-point = À l’étuve : 70 % ou 0.7. Une fois par point.
+what-it-says-in-air = Ce qu’elle dit dans l’air.
+what-it-says-in-water = Ce qu’elle dit dans l’eau.
+when-it-was-done = Quand cela a été fait.
+readings-are-checked-and-flagged-like-those-that-come-in-live-what-is-stored-already-stays-as-it-is-an-alarm-never-comes-from-an-imported-file-it-tells-of-the-past =
+    Les mesures sont vérifiées et marquées comme celles qui arrivent en direct ; ce qui est déjà conservé reste tel quel. Une alarme ne vient jamais d’un fichier importé : il parle du passé.
+the-file-that-the-logger-wrote = Le fichier qu’a écrit l’enregistreur.
+the-board-that-the-readings-belong-to-as-in-the-settings =
+    La carte à laquelle appartiennent les mesures, comme dans les réglages.
+what-a-column-holds-once-for-each-column-also-heading-probe-quantity-and-unit-after-it-quantities-air-temperature-air-humidity-substrate-temperature-substrate-moisture-surface-temperature-light-battery-carbon-dioxide-ammonia-without-it-found-out-from-the-headings =
+    Ce que contient une colonne ; une fois par colonne. Aussi HEADING=sonde/grandeur, et :unité après. Grandeurs : air_temperature, air_humidity, substrate_temperature, substrate_moisture, surface_temperature, light, battery, carbon_dioxide, ammonia. Sans cela : déduit des en-têtes.
+the-column-with-date-and-time = La colonne de la date et de l’heure.
+time-zone-of-the-logger-africa-gaborone-or-02-00-without-it-that-of-the-farm =
+    Fuseau horaire de l’enregistreur : Africa/Gaborone, ou +02:00. Sans cela : celui de l’élevage.
+order-of-day-and-month-where-the-file-leaves-it-open = Ordre du jour et du mois, si le fichier le laisse ouvert.
+the-decimal-sign-where-the-file-leaves-it-open = Le signe décimal, si le fichier le laisse ouvert.
+the-sign-between-columns-or-tab = Le signe entre les colonnes : virgule, point-virgule, | ou tab.
+how-letters-are-stored-utf-8-utf-8-sig-utf-16-latin-1-cp1252 =
+    Codage des lettres : utf-8, utf-8-sig, utf-16, latin-1, cp1252.
+read-the-file-and-report-but-store-nothing = Lire le fichier et rendre compte, mais ne rien conserver.
+for-trying-out-alarms-and-messages-a-running-monitor-takes-them-for-real-and-warns-of-them-use-a-node-and-a-settings-file-made-for-trials-not-those-of-your-animals =
+    Pour essayer alarmes et messages : un moniteur en marche les prend pour vrais et en avertit. Utiliser une carte et un fichier de réglages faits pour les essais, pas ceux de vos animaux.
+how-many-times-as-fast-as-it-was = Combien de fois plus vite qu’en réalité.
+a-file-that-is-there-already-is-never-overwritten = Un fichier déjà là n’est jamais écrasé.
+where-to-write-is-the-terminal-or-the-next-program = Où écrire ; - est le terminal ou le programme suivant.
+readings-from-then-on-2026-11-01-yesterday-18-00-7-days-ago =
+    Mesures à partir de là : 2026-11-01, yesterday 18:00, 7 days ago.
+readings-before-then-without-it-until-now = Mesures avant cela. Sans cela : jusqu’à maintenant.
+a-board-a-place-a-quantity-or-node-quantity-can-be-given-several-times =
+    Une carte, un lieu, une grandeur ou carte/grandeur ; peut être donné plusieurs fois.
+one-row-an-hour-count-lowest-mean-highest = Une ligne par heure : nombre, minimum, moyenne, maximum.
+a-file-or-a-folder-without-it-store-backup-folder-of-the-settings =
+    Un fichier, ou un dossier. Sans cela : [store] backup_folder des réglages.
