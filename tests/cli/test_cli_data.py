@@ -88,7 +88,7 @@ def test_calibrate_in_two_salt_jars(farm: Farm, call: Call) -> None:
         (("bin-1", "--raw", "20", "--true", "20.5", "--from", "tomorrow 06:00"), "allowed: now or earlier"),
         (("bin-1", "--raw", "nan", "--true", "20"), "needs two numbers"),
         (("node-01", "--raw", "20", "--true", "20.5"), "node-01 can mean 2 sensors"),
-        (("node-77", "--raw", "20", "--true", "20.5"), "there is no sensor called 'node-77'"),
+        (("node-77", "--raw", "20", "--true", "20.5"), 'there is no sensor called "node-77"'),
     ],
 )
 def test_calibrate_refuses_nonsense_with_the_reason(
@@ -326,7 +326,7 @@ def test_export_never_overwrites(farm: Farm, call: Call) -> None:
     ("arguments", "part"),
     [
         (("nowhere/all.csv",), "the folder nowhere does not exist"),
-        (("all.csv", "--sensor", "bin-7"), "there is no sensor called 'bin-7'"),
+        (("all.csv", "--sensor", "bin-7"), 'there is no sensor called "bin-7"'),
         (("all.csv", "--from", "today", "--to", "yesterday"), "--from today is not before --to yesterday"),
         (("all.csv", "--from", "spring"), "'spring' is no time that is understood"),
     ],

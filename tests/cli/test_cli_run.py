@@ -102,7 +102,7 @@ def test_run_guards_wakes_and_is_spoken_to(farm: Farm, call: Call, free_port: in
         assert _until(lambda: farm.inbox.is_dir() and any(farm.inbox.glob("*HIGH*.txt")))
         code, out, _ = call("now")
         assert code == 1
-        assert "▲ HIGH     bin-1: substrate 43.5 °C, limit 42 °C, too high" in out
+        assert "▲ HIGH bin-1: substrate temperature 43.5 °C, should be" in " ".join(out.split())
         assert call("ack", "bin-1", "--by", "Naledi")[0] == 0
         assert "(acknowledged)" in " ".join(call("now")[1].split())
         assert "by Naledi" in " ".join(call("alarms", "--journal")[1].split())

@@ -110,6 +110,13 @@ def test_a_language_has_every_sentence(language: str) -> None:
     assert sorted(known - spoken) == [], "a translation of what nobody says any more"
 
 
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_an_entry_stands_once_in_all_files(language: str) -> None:
+    texts = [path.read_text(encoding="utf-8") for path in (PACKAGE / "words" / language).glob("*.ftl")]
+    entries = [name for text in texts for name in re.findall(r"^([a-zA-Z][\w-]*) *=", text, re.MULTILINE)]
+    assert sorted({name for name in entries if entries.count(name) > 1}) == []
+
+
 @pytest.mark.parametrize("language", OTHERS)
 def test_a_translated_sentence_takes_the_values_of_the_english(language: str) -> None:
     known = catalogue(language).variables()

@@ -8,8 +8,8 @@ name-is-no-known-time-zone = { $name } n’est pas un fuseau horaire connu
 name-is-no-known-time-zone-did-you-mean-near =
     { $name } n’est pas un fuseau horaire connu ; vouliez-vous dire { $near } ?
 the-disk-that-holds-path-has-only-megabytes-mb-left-to-mend-remedy =
-    le disque de { $path } n’a plus que { $megabytes } Mo. Pour corriger : { $remedy }
-the-disk-that-holds-path-is-full-to-mend-remedy = le disque de { $path } est plein. Pour corriger : { $remedy }
+    le disque de { $path } n’a plus que { $megabytes } Mo. Remède : { $remedy }
+the-disk-that-holds-path-is-full-to-mend-remedy = le disque de { $path } est plein. Remède : { $remedy }
 stopped-before-the-last-answer-and-nothing-was-written-without-questions-rearing-monitor-init-yes-with-options-as-in-rearing-monitor-init-help =
     arrêté avant la dernière réponse, et rien n’a été écrit. Sans questions : rearing-monitor init --yes, avec les options de rearing-monitor init --help
 process-number = processus { $number }
@@ -17,18 +17,16 @@ another-process = un autre processus
 the-folder-path-is-not-empty-allowed-an-empty-or-a-new-folder =
     le dossier { $path } n’est pas vide ; permis : un dossier vide ou nouveau
 the-folder-path-cannot-be-used-why = le dossier { $path } ne peut pas servir : { $why }
-path-exists-already-nothing-was-written-to-mend-give-another-name =
-    { $path } existe déjà ; rien n’a été écrit. Pour corriger : donner un autre nom
 the-folder-path-does-not-exist-to-mend-create-it-or-give-another =
-    le dossier { $path } n’existe pas. Pour corriger : le créer, ou en donner un autre
+    le dossier { $path } n’existe pas. Remède : le créer, ou en donner un autre
 from-start-is-not-before-to-end = --from { $start } n’est pas avant --to { $end }
 where-to-give-a-file-or-a-folder-rearing-monitor-backup-media-stick-or-set-store-backup-folder-in-the-settings =
     où ? Donner un fichier ou un dossier : `rearing-monitor backup /media/stick/`, ou régler [store] backup_folder
 path-cannot-be-written-why = { $path } ne peut pas être écrit : { $why }
 path-cannot-be-written-why-to-mend-create-the-folder-and-let-the-user-that-runs-the-program-write-in-it-or-change-store-path =
-    { $path } ne peut pas être écrit : { $why }. Pour corriger : créer le dossier, et laisser l’utilisateur du programme y écrire ; ou changer [store] path
+    { $path } ne peut pas être écrit : { $why }. Remède : créer le dossier, et laisser l’utilisateur du programme y écrire ; ou changer [store] path
 path-a-monitor-runs-on-this-database-already-who-two-would-warn-twice-to-mend-stop-that-one-first-or-give-this-one-its-own-settings-file-with-another-store-path =
-    { $path } : un moniteur tourne déjà sur cette base ({ $who }) ; deux avertiraient deux fois. Pour corriger : arrêter d’abord celui-là, ou donner à celui-ci son propre fichier de réglages avec un autre [store] path
+    { $path } : un moniteur tourne déjà sur cette base ({ $who }) ; deux avertiraient deux fois. Remède : arrêter d’abord celui-là, ou donner à celui-ci son propre fichier de réglages avec un autre [store] path
 the-beginning = le début
 now = maintenant
 say-which-sensor-rearing-monitor-calibrate-help-shows-an-example =
@@ -57,7 +55,7 @@ option-is-given-allowed-one-sign-or-the-word-tab =
     { $option } est { $given } ; permis : un seul signe, ou le mot tab
 option-is-given-allowed-allowed = { $option } est { $given } ; permis : { $allowed }
 the-settings-name-nobody-to-send-to-to-mend-add-a-recipients-table-with-id-and-address =
-    les réglages ne nomment personne à qui envoyer. Pour corriger : ajouter une table [[recipients]] avec id et address
+    les réglages ne nomment personne à qui envoyer. Remède : ajouter une table [[recipients]] avec id et address
 there-is-no-recipient-name-allowed-names = il n’y a pas de destinataire « { $name } » ; permis : { $names }
 the-address-of-recipient-name = l’adresse du destinataire { $name }
 not-usable = inutilisable

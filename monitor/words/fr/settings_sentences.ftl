@@ -11,7 +11,6 @@ correct-the-value-its-unit-is-the-one-shown = corriger la valeur ; son unité e
 name-which-is-the-id-of-table-too = « { $name } », qui est aussi l’id de { $table }
 correct-it-or-add-it-to-places = le corriger, ou l’ajouter à [[places]]
 path-which-is-a-folder = « { $path } », qui est un dossier
-write-one-of-these-or-leave-it-out = écrire l’un de ceux-ci, ou l’omettre
 low-to-high = de { $low } à { $high }
 low-to-high-unit = de { $low } à { $high } { $unit }
 if-that-is-in-f-write-value-which-is-the-same-in-c =
@@ -31,7 +30,6 @@ say-the-stage-that-it-belongs-to = dire le stade auquel il appartient
 look-up-the-region-and-city-of-your-time-zone = chercher la région et la ville de votre fuseau horaire
 a-name-that-no-place-and-no-node-has = un nom que ne porte aucun lieu ni aucune carte
 a-name-that-no-place-has = un nom que ne porte aucun lieu
-none-yet = aucun pour l’instant
 time-the-same-as-night-start = « { $time } », comme night_start
 another-time-than-night-start = une autre heure que night_start
 the-night-runs-from-one-to-the-other = la nuit va de l’une à l’autre
@@ -81,9 +79,7 @@ an-id-of-its-own = un id qui lui soit propre
 rename-one-or-remove-it = en renommer un, ou le retirer
 correct-the-path = corriger le chemin
 an-address-that-is-not-shown = une adresse qui n’est pas montrée
-true-or-false = true ou false
 a-whole-number = un nombre entier
-a-number = un nombre
 text = du texte
 a-local-time-of-day-such-as-example = une heure locale comme "{ $example }"
 a-path = un chemin
@@ -211,7 +207,7 @@ must-be-given = à donner
 may-be-left-out = facultatif
 default-value = par défaut { $value }
 where-key-is-found-allowed-allowed-to-mend-remedy =
-    { $where } : { $key } : { $found } ; permis : { $allowed }. Pour corriger : { $remedy }
+    { $where } : { $key } : { $found } ; permis : { $allowed }. Remède : { $remedy }
 file-line-line = { $file }, ligne { $line }
 everything-after-a-is-a-comment-a-key-that-is-commented-out-has-the-value-shown-or-is-left-out-after-a-change-rearing-monitor-check-says-what-is-wrong-and-what-each-place-is-guarded-for-times-of-day-are-local-times-of-the-farm-temperatures-are-in-c-humidity-in-rh-0-to-100-substrate-moisture-is-a-share-from-0-to-1 =
     Tout ce qui suit un # est un commentaire. Une clé en commentaire a la valeur montrée, ou est omise.
