@@ -27,6 +27,7 @@ _KG: Mapping[str, float] = {
 _LITRES = frozenset({"l", "litre", "litres", "liter", "liters", "ml", "millilitre", "milliliter", "cc"})
 _METRES: Mapping[str, float] = {"mm": 0.001, "cm": 0.01, "m": 1.0}
 _NUMBER = r"(\d+(?:\.\d+)?|\.\d+)"
+_PLAIN_NUMBER = re.compile(r"[-+]?(\d+\.?\d*|\.\d+)(e[-+]?\d{1,2})?")
 _AMOUNT = re.compile(rf"{_NUMBER}\s*([a-z]*)")
 _SHARE = re.compile(rf"{_NUMBER}\s*(%|percent)?")
 _SIDES = re.compile(rf"{_NUMBER}\s*(mm|cm|m)?\s*(?:x|×|\*|by)\s*{_NUMBER}\s*(mm|cm|m)")
@@ -47,6 +48,15 @@ class Material(NamedTuple):
 
 def _plain(text: str) -> str:
     return re.sub(r"(?<=\d),(?=\d)", ".", " ".join(text.strip().lower().split()))
+
+
+def parse_number(text: str) -> float | int:
+    """A plain number, whole where it is one; blanks may part the thousands."""
+    plain = _plain(text).replace(" ", "")
+    number = float(plain) if _PLAIN_NUMBER.fullmatch(plain) else math.nan
+    if not math.isfinite(number):
+        raise UsageError("{text} is no number; allowed: such as 2500 or 2.5", text=repr(text))
+    return int(number) if number == round(number) else number
 
 
 def parse_kg(text: str) -> float:

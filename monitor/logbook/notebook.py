@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from monitor.errors import Sentence, UsageError, sentence
+from monitor.logbook.amounts import parse_number
 from monitor.logbook.cohort_entries import CohortEntryKind, CohortValidationContext
 from monitor.logbook.entry import in_force, wrong_value
 from monitor.logbook.replay import cohort_book
@@ -125,12 +126,10 @@ def _word(name: str, written: str) -> str:
 
 
 def _number(name: str, written: str) -> float | int:
-    plain = written.replace(" ", "").replace(",", ".")
     try:
-        value = float(plain)
-    except ValueError:
+        return parse_number(written)
+    except UsageError:
         raise wrong_value(name, repr(written), sentence("a number")) from None
-    return int(value) if value == round(value) else value
 
 
 def _content(entry: LogbookEntry) -> tuple[object, ...]:

@@ -5,7 +5,6 @@ What can be chosen comes from the farm. A refused form keeps what was typed.
 
 from __future__ import annotations
 
-import math
 import secrets
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -20,7 +19,7 @@ from monitor.development.events import events_of
 from monitor.development.progress import Ending, Purpose
 from monitor.errors import UsageError
 from monitor.farm.entries import EntryWriter
-from monitor.logbook.amounts import parse_kg, parse_length_m, parse_share, parse_surface_m2
+from monitor.logbook.amounts import parse_kg, parse_length_m, parse_number, parse_share, parse_surface_m2
 from monitor.logbook.bin_entries import BinEntryKind
 from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.logbook.times import parse_moment
@@ -72,18 +71,6 @@ class Field:
     choices: Choices = ()
 
 
-@dataclass(frozen=True, slots=True)
-class ShownField:
-    """A field with the words of the page and with what stands in it."""
-
-    key: str
-    reads: str
-    needed: bool
-    label: str
-    value: str
-    choices: Choices = ()
-
-
 def label_of(field: Field, words: Localizer) -> str:
     """The name of a field; of an amount with its unit."""
     return words.t("field.litres" if field.reads is Reads.LITRES else f"field.{field.key}")
@@ -132,15 +119,8 @@ def _amount(unit: str) -> Callable[[Field, str], object]:
     return read_amount
 
 
-def _number(_field: Field, text: str) -> object:
-    number = float(text.replace(",", ".").replace(" ", "").replace("\u00a0", ""))
-    if not math.isfinite(number):
-        raise ValueError(text)
-    return int(number) if number == round(number) else number
-
-
-def _whole(field: Field, text: str) -> object:
-    number = _number(field, text)
+def _whole(_field: Field, text: str) -> object:
+    number = parse_number(text)
     if not isinstance(number, int):
         raise ValueError(text)
     return number
@@ -163,7 +143,7 @@ _READERS: Mapping[Reads, Callable[[Field, str], object]] = {
     Reads.SIZE: lambda _, text: round(parse_surface_m2(text), 5),
     Reads.LENGTH: lambda _, text: parse_length_m(text),
     Reads.WHOLE: _whole,
-    Reads.NUMBER: _number,
+    Reads.NUMBER: lambda _, text: parse_number(text),
     Reads.CHOICE: _choice,
     Reads.SWITCH: _switch,
     Reads.FLAG: lambda *_: True,
@@ -316,7 +296,10 @@ def show_form(request: RequestContext, form: Form, refused: str = "") -> Respons
         "entry.html",
         400 if refused else 200,
         form=form,
-        fields=[_field(request, field, form, bool(refused)) for field in form.fields],
+        fields=[
+            (field, label_of(field, request.words), _text_in(request, field, form, bool(refused)))
+            for field in form.fields
+        ],
         at=request.field("at", 40) if refused else at,
         at_shown=request.field("at_shown", 40) if refused else at,
         note=request.field("note", LONGEST_NOTE) if refused else str(form.before.get("note") or ""),
@@ -327,10 +310,8 @@ def show_form(request: RequestContext, form: Form, refused: str = "") -> Respons
     )
 
 
-def _field(request: RequestContext, field: Field, form: Form, refused: bool) -> ShownField:
-    words = request.words
-    text = request.field(field.key) if refused else text_of(field, form.before.get(field.key), words)
-    return ShownField(field.key, field.reads.value, field.needed, label_of(field, words), text, field.choices)
+def _text_in(request: RequestContext, field: Field, form: Form, refused: bool) -> str:
+    return request.field(field.key) if refused else text_of(field, form.before.get(field.key), request.words)
 
 
 def at_words(at_ms: int, request: RequestContext) -> str:

@@ -13,6 +13,7 @@ from monitor.logbook.amounts import (
     parse_kg,
     parse_length_m,
     parse_material,
+    parse_number,
     parse_share,
     parse_surface_m2,
 )
@@ -34,6 +35,15 @@ from monitor.logbook.amounts import (
 )
 def test_masses_and_litres(text: str, kg: float) -> None:
     assert parse_kg(text) == pytest.approx(kg)
+
+
+@pytest.mark.parametrize(
+    ("text", "number"),
+    [("8 000", 8000), ("8\u00a0000", 8000), ("2,5", 2.5), ("-3", -3), ("1e3", 1000), (" 4. ", 4)],
+)
+def test_plain_numbers(text: str, number: float) -> None:
+    assert parse_number(text) == number
+    assert isinstance(parse_number(text), type(number)), "whole numbers are whole"
 
 
 @pytest.mark.parametrize(
@@ -85,6 +95,10 @@ def test_materials(text: str, material: Material) -> None:
 @pytest.mark.parametrize(
     ("parse", "text", "said"),
     [
+        (parse_number, "many", "is no number"),
+        (parse_number, "inf", "is no number"),
+        (parse_number, "nan", "is no number"),
+        (parse_number, "", "is no number"),
         (parse_kg, "800", "grams or kilograms"),
         (parse_kg, "2 stone", "allowed: 800 g, 2 kg"),
         (parse_kg, "", "is no amount"),
