@@ -294,13 +294,14 @@ def demo(
     the other commands.
     """
     # Loaded here, so that the other commands start quickly.
-    from monitor.demo.play import play
-    from monitor.demo.runner import DemoPlan
+    from monitor.demo.runner import DemoPlan, play
 
     where = _demo_folder(folder)
     stays = sys.stdin.isatty() if stay is None else stay
-    play(DemoPlan(where, seed=seed, days=days, page=page, stay=stays and page), console())
-    say(terminal_words().t("demo.folder", folder=str(where)))
+    words = terminal_words()
+    stays = stays and page
+    play(DemoPlan(where, seed, days=days, page=page, stay=stays, language=words.language), console())
+    say(words.t("demo.folder", folder=str(where)))
     say(f"  rearing-monitor alarms --all --config {where / 'farm.toml'}")
 
 

@@ -1,9 +1,4 @@
-"""Small spaces inside a room: hatching trays, pupation boxes, love cages.
-
-Each has its own air, exchanges it with what is around, and holds something wet that dries out.
-All plan values are invented.
-
-A grow-out bin: larvae and microbes make heat, water leaves by the surface, the core lags behind.
+"""A simulated grow-out bin: larvae and microbes make heat, water leaves by the surface, the core lags behind.
 
 Heat by stage and the 10.19 kJ per gram of carbon dioxide follow the bioconversion data of Fuhrmann
 et al. 2024; the rest of the plan is invented. Evaporation in quiet air: Shah 2002, HVAC&R Research
@@ -20,12 +15,11 @@ from monitor.demo.weather import (
     EVAPORATION_HEAT_J_KG,
     SITE_PRESSURE_PA,
     WATER_GAS_CONSTANT_J_KG_K,
+    Surroundings,
     dry_air_density_kg_m3,
-    humidity_percent,
     humidity_ratio,
     relax,
     saturation_pa,
-    vapour_conductance_kg_s_pa,
 )
 
 DRY_HEAT_J_KG_K = 1500.0
@@ -75,14 +69,6 @@ class BinResult:
     state: BinState
     heat_to_room_w: float
     evaporated_kg_s: float
-
-
-@dataclass(frozen=True, slots=True)
-class Surroundings:
-    """The air around a bin, a tray, a box or a cage."""
-
-    air_c: float
-    vapour_pressure_pa: float
 
 
 def quiet_evaporation_kg_m2_s(surface_c: float, air: Surroundings) -> float:
@@ -185,67 +171,3 @@ def water_to(state: BinState, moisture: float) -> BinState:
     """The keeper waters a bin up to this moisture, and never takes water out."""
     wanted = state.dry_kg * moisture / (1.0 - moisture)
     return replace(state, water_kg=max(state.water_kg, wanted))
-
-
-# 60 g/(m2 h) per kPa, the rate of free water in quiet air at 28 °C.
-WET_SURFACE_KG_M2_S_PA = 60e-3 / 3600.0 / 1000.0
-
-
-@dataclass(frozen=True, slots=True)
-class NookPlan:
-    """A small space: how wet, how airy, how quickly it follows its surroundings."""
-
-    wet_m2: float
-    water_full_kg: float
-    exchange_m3_h: float
-    heat_w_k: float
-    lamp_w: float = 0.0
-    heat_time_constant_s: float = 900.0
-    air_time_constant_s: float = 300.0
-
-
-@dataclass(frozen=True, slots=True)
-class NookState:
-    """Air and remaining water of a small space."""
-
-    air_c: float
-    vapour_pressure_pa: float
-    water_kg: float
-
-    @property
-    def humidity_percent(self) -> float:
-        """Relative humidity inside [%RH]."""
-        return humidity_percent(self.air_c, self.vapour_pressure_pa)
-
-
-HATCHING_TRAY = NookPlan(wet_m2=0.12, water_full_kg=0.2, exchange_m3_h=0.8, heat_w_k=3.0, lamp_w=6.0)
-PUPATION_BOX = NookPlan(wet_m2=0.2, water_full_kg=1.2, exchange_m3_h=4.0, heat_w_k=5.0)
-LOVE_CAGE = NookPlan(wet_m2=0.5, water_full_kg=2.0, exchange_m3_h=10.0, heat_w_k=25.0, lamp_w=60.0)
-
-
-def wet_share(plan: NookPlan, water_kg: float) -> float:
-    """Share of the wet surface that is still wet: falls once less than a third of the water is left."""
-    return min(1.0, max(0.0, 3.0 * water_kg / plan.water_full_kg))
-
-
-def step_nook(
-    plan: NookPlan, state: NookState, around: Surroundings, interval_s: float, lamp_on: bool = False
-) -> NookState:
-    """The small space after an interval; its water can run out and then stays at nothing."""
-    wet = WET_SURFACE_KG_M2_S_PA * plan.wet_m2 * wet_share(plan, state.water_kg)
-    evaporated = wet * (saturation_pa(state.air_c) - state.vapour_pressure_pa)
-    lamp_w = plan.lamp_w if lamp_on else 0.0
-    air_target = around.air_c + (lamp_w - EVAPORATION_HEAT_J_KG * evaporated) / plan.heat_w_k
-    carried = vapour_conductance_kg_s_pa(plan.exchange_m3_h, state.air_c)
-    vapour_target = (wet * saturation_pa(state.air_c) + carried * around.vapour_pressure_pa) / (wet + carried)
-    vapour = relax(state.vapour_pressure_pa, vapour_target, plan.air_time_constant_s, interval_s)
-    return NookState(
-        air_c=relax(state.air_c, air_target, plan.heat_time_constant_s, interval_s),
-        vapour_pressure_pa=min(vapour, saturation_pa(state.air_c)),
-        water_kg=max(0.0, state.water_kg - evaporated * interval_s),
-    )
-
-
-def refill(plan: NookPlan, state: NookState) -> NookState:
-    """The keeper wets the pad, the medium or the plants again."""
-    return NookState(state.air_c, state.vapour_pressure_pa, plan.water_full_kg)

@@ -1,7 +1,4 @@
-"""The invented farm as a source of MQTT messages, deterministic by seed.
-
-A board of the invented farm: what its sensors make of the truth, and the SenML it sends.
-"""
+"""The boards of the invented farm, and the farm as a source of MQTT messages, deterministic by seed."""
 
 from __future__ import annotations
 
@@ -11,20 +8,33 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from random import Random
 
-from monitor.demo.nature import Nature
-from monitor.demo.script import BOARDS, SITE_ID, STRANGER, TOPIC_ROOT, Board, Kind, News, Script, Sensor
+from monitor.demo.physics import FarmPhysics
+from monitor.demo.script import (
+    BOARDS,
+    SITE_ID,
+    TOPIC_ROOT,
+    UNKNOWN_BOARD,
+    Board,
+    IncidentKind,
+    News,
+    Script,
+    Sensor,
+)
 from monitor.records import QUANTITIES, Quantity
 
 # A message holds 200 records at most; two of them are boot and sequence.
 READINGS_PER_MESSAGE = 160
 FULL_BATTERY_V = 4.1
+# One and a half keep-alives of a minute, after which a broker publishes the last will.
+LAST_WILL_AFTER_MS = 90_000
+INTERVAL_MS = 60_000
 
 Truth = Callable[[str, str], float]
 
 
 @dataclass(frozen=True, slots=True)
 class SensorKind:
-    """How good a cheap sensor of a quantity is: noise, spread of offsets, resolution, limits."""
+    """Accuracy of a cheap sensor of a quantity: noise, spread of offsets, resolution and limits."""
 
     noise: float
     offset_spread: float
@@ -45,8 +55,8 @@ KINDS: dict[str, SensorKind] = {
 
 
 @dataclass(frozen=True, slots=True)
-class Measured:
-    """All that a board measured at one moment: (name, unit, value)."""
+class Measurement:
+    """The values of a board at one moment: (name, unit, value)."""
 
     at_ms: int
     values: tuple[tuple[str, str, float], ...]
@@ -54,46 +64,46 @@ class Measured:
 
 @dataclass(frozen=True, slots=True)
 class Faults:
-    """What is wrong with a board's probe at the moment."""
+    """The faults of a board's probe at the moment."""
 
     stuck: bool = False
     loose_cable: bool = False
 
 
 class SimulatedNode:
-    """One board with its own chance, offsets, battery, boot and sequence counters and backlog."""
+    """One board with its own random numbers, offsets, battery, boot and sequence counters and backlog."""
 
     def __init__(self, seed: int, board: Board) -> None:
         self.board = board
-        self._chance = Random(f"{seed}/{board.id}")
+        self._random = Random(f"{seed}/{board.id}")
         self._offsets = {
-            sensor.name: self._chance.gauss(0.0, KINDS[sensor.quantity].offset_spread)
+            sensor.name: self._random.gauss(0.0, KINDS[sensor.quantity].offset_spread)
             for sensor in board.sensors
         }
-        self._boot = self._chance.randrange(3, 40)
-        self._sequence = self._chance.randrange(100, 5000)
+        self._boot = self._random.randrange(3, 40)
+        self._sequence = self._random.randrange(100, 5000)
         self._awake_h = 0.0
         self._battery_v = board.battery_start_v
         self._stuck_at: dict[str, float] = {}
-        self._backlog: list[Measured] = []
-        self.sends_after_ms = self._chance.randrange(0, 50_000)
+        self._backlog: list[Measurement] = []
+        self.sends_after_ms = self._random.randrange(0, 50_000)
 
-    def measure(self, at_ms: int, interval_s: float, truth: Truth, faults: Faults) -> Measured:
-        """Look at the truth through this board's sensors."""
+    def measure(self, at_ms: int, interval_s: float, truth: Truth, faults: Faults) -> Measurement:
+        """The true values as this board's sensors read them."""
         self._awake_h += interval_s / 3600.0
         values = tuple(
             (sensor.name, QUANTITIES[sensor.quantity].unit, self._read(sensor, truth, faults))
             for sensor in self.board.sensors
         )
-        return Measured(at_ms, values)
+        return Measurement(at_ms, values)
 
-    def keep(self, measured: Measured) -> None:
-        """Nobody hears the board: keep the reading if its memory allows, else it is lost."""
+    def keep(self, measurement: Measurement) -> None:
+        """Store the readings while there is no connection, if the board has memory; else they are lost."""
         if self.board.keeps_backlog:
-            self._backlog.append(measured)
+            self._backlog.append(measurement)
 
     def restart(self, fresh_battery: bool = False) -> None:
-        """The board starts anew: next boot, sequence from nothing, memory lost."""
+        """Restart the board: next boot, sequence from zero, backlog lost."""
         self._boot += 1
         self._sequence = 0
         self._backlog.clear()
@@ -101,37 +111,34 @@ class SimulatedNode:
             self._awake_h = 0.0
             self._battery_v = FULL_BATTERY_V
 
-    def messages(self, measured: Measured) -> list[bytes]:
+    def messages(self, measurement: Measurement) -> list[bytes]:
         """The backlog, oldest first, then this measurement; most often one message."""
-        waiting = [*self._backlog, measured]
+        waiting = [*self._backlog, measurement]
         self._backlog.clear()
         per_message = max(1, READINGS_PER_MESSAGE // len(self.board.sensors))
         parts = (waiting[start : start + per_message] for start in range(0, len(waiting), per_message))
-        return [self._pack(part, measured.at_ms) for part in parts]
+        return [self._pack(part, measurement.at_ms) for part in parts]
 
-    def _pack(self, part: Iterable[Measured], now_ms: int) -> bytes:
+    def _pack(self, part: Iterable[Measurement], now_ms: int) -> bytes:
         self._sequence += 1
         first: dict[str, object] = {"n": "boot", "u": "count", "v": self._boot}
         if self.board.clock:
             first["bt"] = now_ms / 1000
         records = [first, {"n": "sequence", "u": "count", "v": self._sequence}]
-        for measured in part:
-            records.extend(_records(measured, now_ms))
+        for measurement in part:
+            records.extend(_records(measurement, now_ms))
         return json.dumps(records, separators=(",", ":")).encode()
 
     def _read(self, sensor: Sensor, truth: Truth, faults: Faults) -> float:
-        if sensor.quantity is Quantity.SUBSTRATE_TEMPERATURE:
-            return self._probe(sensor, truth, faults)
-        return self._sense(sensor, self._true(sensor, truth))
-
-    def _probe(self, sensor: Sensor, truth: Truth, faults: Faults) -> float:
         value = self._sense(sensor, self._true(sensor, truth))
-        if faults.loose_cable:
-            return self._chance.choices((-127.0, 85.0, value), (4, 1, 5))[0]
-        if not faults.stuck:
-            self._stuck_at.pop(sensor.name, None)
+        if sensor.quantity is not Quantity.SUBSTRATE_TEMPERATURE:
             return value
-        return self._stuck_at.setdefault(sensor.name, value)
+        if faults.loose_cable:
+            return self._random.choices((-127.0, 85.0, value), (4, 1, 5))[0]
+        if faults.stuck:
+            return self._stuck_at.setdefault(sensor.name, value)
+        self._stuck_at.pop(sensor.name, None)
+        return value
 
     def _true(self, sensor: Sensor, truth: Truth) -> float:
         if sensor.quantity is Quantity.BATTERY:
@@ -140,22 +147,18 @@ class SimulatedNode:
 
     def _sense(self, sensor: Sensor, true_value: float) -> float:
         kind = KINDS[sensor.quantity]
-        seen = true_value + self._offsets[sensor.name] + self._chance.gauss(0.0, kind.noise)
+        seen = true_value + self._offsets[sensor.name] + self._random.gauss(0.0, kind.noise)
         steps = math.floor(seen / kind.resolution + 0.5)
         return round(min(kind.highest, max(kind.lowest, steps * kind.resolution)), 4)
 
 
-def _records(measured: Measured, now_ms: int) -> Iterable[dict[str, object]]:
-    before_s = (measured.at_ms - now_ms) / 1000
-    for name, unit, value in measured.values:
+def _records(measurement: Measurement, now_ms: int) -> Iterable[dict[str, object]]:
+    before_s = (measurement.at_ms - now_ms) / 1000
+    for name, unit, value in measurement.values:
         record: dict[str, object] = {"n": name, "u": unit, "v": value}
         if before_s:
             record["t"] = before_s
         yield record
-
-
-# One and a half keep-alives of a minute, after which a broker publishes the last will.
-LAST_WILL_AFTER_MS = 90_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,60 +181,45 @@ class _Link:
 
 
 class SimulatedFarm:
-    """Saltbush Yard: rooms, bins and boards between a start and whatever `step` is asked for."""
+    """Saltbush Yard: rooms, bins and boards, simulated up to the time of the last `step`."""
 
-    def __init__(
-        self, seed: int, start_ms: int, interval_s: float = 60.0, script: Script | None = None
-    ) -> None:
-        self._interval_ms = round(interval_s * 1000)
-        self._now_ms = start_ms
+    def __init__(self, seed: int, start_ms: int, script: Script | None = None) -> None:
+        self.now_ms = start_ms
         self._script = script or Script(start_ms)
-        self._nature = Nature(seed, start_ms, self._script)
-        self._nodes = [SimulatedNode(seed, board) for board in (*BOARDS, STRANGER)]
+        self.physics = FarmPhysics(seed, start_ms, self._script)
+        self._nodes = [SimulatedNode(seed, board) for board in (*BOARDS, UNKNOWN_BOARD)]
         self._links = {node.board.id: _Link() for node in self._nodes}
 
-    @property
-    def now_ms(self) -> int:
-        """Up to when the farm has been simulated."""
-        return self._now_ms
-
-    @property
-    def nature(self) -> Nature:
-        """What is true on the farm now."""
-        return self._nature
-
     def step(self, now_ms: int) -> list[Publication]:
-        """Simulate up to this time; what was published on the way, in the order of time."""
+        """Simulate up to this time; returns what was published, in the order of time."""
         published: list[Publication] = []
-        while self._now_ms + self._interval_ms <= now_ms:
-            self._now_ms += self._interval_ms
-            self._nature.step(self._now_ms)
+        while self.now_ms + INTERVAL_MS <= now_ms:
+            self.now_ms += INTERVAL_MS
+            self.physics.step(self.now_ms)
             for node in self._nodes:
                 published.extend(self._node(node))
-        return sorted(published, key=lambda each: each.at_ms)
+        return sorted(published, key=lambda publication: publication.at_ms)
 
     def news(self, from_ms: int, until_ms: int) -> tuple[News, ...]:
-        """What happens on the farm in [from, until), in words."""
+        """The incidents that begin or end in [from, until)."""
         return self._script.news(from_ms, until_ms)
 
     def _node(self, node: SimulatedNode) -> Iterator[Publication]:
-        """One turn of one board; its minute is shifted a little against those of the others."""
-        at_ms = self._now_ms - min(node.sends_after_ms, self._interval_ms - 1)
+        """One measurement of one board, sent at the board's own second of the minute."""
+        at_ms = self.now_ms - node.sends_after_ms
         name = node.board.id
-        if name == STRANGER.id and not self._script.active(Kind.STRANGER, name, at_ms):
+        if name == UNKNOWN_BOARD.id and not self._script.active(IncidentKind.UNKNOWN_BOARD, name, at_ms):
             return
-        if self._dead(name, at_ms):
+        if self._script.active(IncidentKind.DEAD, name, at_ms):
             yield from self._silent(name, at_ms)
             return
-        measured = node.measure(
-            at_ms, self._interval_ms / 1000, self._nature.value, self._faults(name, at_ms)
-        )
-        if self._unheard(name, at_ms):
-            node.keep(measured)
+        measurement = node.measure(at_ms, INTERVAL_MS / 1000, self.physics.value, self._faults(name, at_ms))
+        if self._is_unreachable(name, at_ms):
+            node.keep(measurement)
             yield from self._silent(name, at_ms)
             return
         yield from self._connect(node, at_ms)
-        for payload in node.messages(measured):
+        for payload in node.messages(measurement):
             yield Publication(f"{_topic(name)}/readings", payload, False, at_ms, name)
 
     def _silent(self, name: str, at_ms: int) -> Iterator[Publication]:
@@ -245,29 +233,26 @@ class SimulatedFarm:
     def _connect(self, node: SimulatedNode, at_ms: int) -> Iterator[Publication]:
         link = self._links[node.board.id]
         if link.lost_ms is not None:
-            self._come_back(node, link.lost_ms, at_ms)
+            self._reconnect(node, link.lost_ms, at_ms)
             link.lost_ms = None
         if not link.online:
             link.online = True
             yield _status(node.board.id, "online", at_ms)
 
-    def _come_back(self, node: SimulatedNode, lost_ms: int, at_ms: int) -> None:
-        if self._script.ended(Kind.DEAD, node.board.id, lost_ms, at_ms):
+    def _reconnect(self, node: SimulatedNode, lost_ms: int, at_ms: int) -> None:
+        if self._script.ended(IncidentKind.DEAD, node.board.id, lost_ms, at_ms):
             node.restart(fresh_battery=True)
         elif not node.board.keeps_backlog:
             node.restart()
 
-    def _dead(self, name: str, at_ms: int) -> bool:
-        return self._script.active(Kind.DEAD, name, at_ms)
-
-    def _unheard(self, name: str, at_ms: int) -> bool:
-        away = self._script.active(Kind.OUT_OF_RANGE, name, at_ms)
-        return away or self._script.active(Kind.POWER_CUT, "farm", at_ms)
+    def _is_unreachable(self, name: str, at_ms: int) -> bool:
+        away = self._script.active(IncidentKind.OUT_OF_RANGE, name, at_ms)
+        return away or self._script.active(IncidentKind.POWER_CUT, "farm", at_ms)
 
     def _faults(self, name: str, at_ms: int) -> Faults:
         return Faults(
-            stuck=self._script.active(Kind.STUCK, name, at_ms),
-            loose_cable=self._script.active(Kind.LOOSE_CABLE, name, at_ms),
+            stuck=self._script.active(IncidentKind.STUCK, name, at_ms),
+            loose_cable=self._script.active(IncidentKind.LOOSE_CABLE, name, at_ms),
         )
 
 

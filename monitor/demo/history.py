@@ -1,14 +1,9 @@
-"""An invented past for the demo farm: cohorts with what was seen of them, and the forecasts of that time.
+"""The invented past of the demo farm: its cohorts, its bins and the forecasts of that time.
 
-The truth is drawn first: thermal constants of this farm that differ from those in papers, a little more of
-difference for each cohort, and the temperatures of the weeks before. What the keeper wrote down follows from
-it, a day off now and then, some things not seen at all.
-
-One invented cohort: what truly happens to it, and what its keeper writes down.
-
-The bins of the demo farm in the logbook: filled on the morning of the start, then what the keeper does.
-
-Masses, moistures and ages are those of the simulated bins, their surface that of the simulation. Invented.
+The truth is drawn first: thermal constants of this farm that differ from those in papers and a little more
+between cohorts, and the temperatures of the weeks before. What the keeper wrote down follows from the truth,
+a day off now and then, with some events not seen. Bins are filled on the morning of the start with the
+masses, moistures and ages of the simulation.
 """
 
 from __future__ import annotations
@@ -24,8 +19,8 @@ import numpy as np
 import numpy.typing as npt
 
 from monitor.bins.probe import ProbePoint
-from monitor.demo.nature import BIN_FILLS, BIN_PLANS, Deed
 from monitor.demo.past_climate import PastClimate, past_climate, store_climate
+from monitor.demo.physics import BIN_FILLS, BIN_PLANS, KeeperAction
 from monitor.demo.script import BOARDS
 from monitor.development.clocks import Clocks, PlaceClimate, stage_clocks
 from monitor.development.events import (
@@ -79,12 +74,41 @@ WATCHED = (
     Event.HALF_MOTIONLESS,
 )
 
+FILLED_BEFORE_MS = 30 * MS_PER_MINUTE
+CALIBRATED_BEFORE_MS = 20 * MS_PER_DAY
+LARVAE: Mapping[str, int] = {"bin-6": 800}
+USUAL_LARVAE = 2500
+OVEN_SD = 0.012
+DEPTH_M, PROBE_DEPTH_M = 0.08, 0.03
+MORNING_NOTE = "put into a clean box on the scale, a handful oven-dried"
+# Raw value and oven-dried moisture of four handfuls, for the calibration of the probes. Invented.
+PROBE_POINTS = ((0.40, 0.41), (0.52, 0.50), (0.63, 0.64), (0.74, 0.73))
+NOT_CALIBRATED = "bin-2"
+PAST_DAYS = 100
+CYCLE_DAYS = 18.0
+CYCLES = 4
+EGG_DAYS = 3.5
+FORECAST_EVERY_DAYS = 2
+FORECASTS_FROM_DAYS = 56
+FORECAST_DRAWS = 200
+# This farm's thermal constants as shares of those in the species file. Invented.
+TRUE_RATIO: Mapping[Stage, float] = {
+    Stage.EGG: 1.03,
+    Stage.LARVA: 0.9,
+    Stage.PREPUPA: 1.12,
+    Stage.PUPA: 0.95,
+    Stage.ADULT: 1.0,
+}
+COHORT_LOG_SD = 0.04
+# Trays with eggs at the start of the demo, and how many days ago these were laid.
+EGGS_NOW: Mapping[str, float] = {"tray-1": 1.2, "tray-2": 2.6, "tray-3": 0.5}
+
 FloatArray = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
-class Life:
-    """Where a cohort hatches, which bin it fills and when, where a share of it rests, and for which cage."""
+class InventedCohort:
+    """Where and when a cohort was laid, its bin, and the box and cage of the share kept for breeding."""
 
     name: str
     tray: str
@@ -102,48 +126,54 @@ class Life:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Truth:
-    """When each event truly happens, when the share is taken out of the bin, and half emergence."""
+class CohortTruth:
+    """True times of each event, of taking the share out of the bin, and of half emergence."""
 
     events: Mapping[Event, float]
     taken_ms: float
     half_emerged_ms: float
 
 
-def live(life: Life, species: SpeciesParameters, constants: FloatArray, clocks: Clocks) -> Truth:
-    """What truly happens: the way through the places depends on when the first leave the bin."""
-    stays = [Residence(life.tray, life.laid_ms)]
-    if life.bin is not None and life.filled_ms is not None:
-        stays.append(Residence(life.bin, life.filled_ms))
-    events, _ = _events(life, stays, species, constants, clocks)
+def true_course(
+    cohort: InventedCohort, species: SpeciesParameters, constants: FloatArray, clocks: Clocks
+) -> CohortTruth:
+    """What truly happens; the move to the box depends on when the first prepupae leave the bin."""
+    stays = [Residence(cohort.tray, cohort.laid_ms)]
+    if cohort.bin is not None and cohort.filled_ms is not None:
+        stays.append(Residence(cohort.bin, cohort.filled_ms))
+    events, _ = _events(cohort, stays, species, constants, clocks)
     taken_ms = events[Event.FIRST_PREPUPAE] + MS_PER_DAY
-    if life.box is not None and np.isfinite(taken_ms):
-        stays.append(Residence(life.box, round(taken_ms)))
-        events, half_ms = _events(life, stays, species, constants, clocks)
-        return Truth(events, taken_ms, half_ms)
-    return Truth(events, taken_ms, events[Event.HALF_EMERGED])
+    if cohort.box is not None and np.isfinite(taken_ms):
+        stays.append(Residence(cohort.box, round(taken_ms)))
+        events, half_ms = _events(cohort, stays, species, constants, clocks)
+        return CohortTruth(events, taken_ms, half_ms)
+    return CohortTruth(events, taken_ms, events[Event.HALF_EMERGED])
 
 
 def _events(
-    life: Life, stays: list[Residence], species: SpeciesParameters, constants: FloatArray, clocks: Clocks
+    cohort: InventedCohort,
+    stays: list[Residence],
+    species: SpeciesParameters,
+    constants: FloatArray,
+    clocks: Clocks,
 ) -> tuple[dict[Event, float], float]:
-    track = CohortTrack(life.name, life.laid_ms, tuple(stays))
+    track = CohortTrack(cohort.name, cohort.laid_ms, tuple(stays))
     ends = stage_ends_ms(track, species, constants[:, None], clocks.of)[:, 0]
     log_sd = log_sd_of(species.individual_variation)
-    found: dict[Event, float] = {}
+    events: dict[Event, float] = {}
     for event in events_of(species):
         middle_ms = float(ends[ended_stage(event, species) or 0])
         spread = log_sd
         if EVENTS[event].begins is Stage.ADULT and np.isfinite(middle_ms):
-            days = (middle_ms - life.laid_ms) / MS_PER_DAY
+            days = (middle_ms - cohort.laid_ms) / MS_PER_DAY
             spread = float(emergence_log_sd(log_sd, species.adult, days))
-        found[event] = float(time_of_share(life.laid_ms, middle_ms, spread, EVENTS[event].share))
-    return found, found[Event.HALF_EMERGED]
+        events[event] = float(time_of_share(cohort.laid_ms, middle_ms, spread, EVENTS[event].share))
+    return events, events[Event.HALF_EMERGED]
 
 
 def keepers_notes(
-    life: Life,
-    truth: Truth,
+    cohort: InventedCohort,
+    truth: CohortTruth,
     species: SpeciesParameters,
     random: np.random.Generator,
     zone: tzinfo,
@@ -151,120 +181,118 @@ def keepers_notes(
 ) -> list[LogbookEntry]:
     """What the keeper wrote of this cohort up to now."""
     notes = [
-        *_in_the_bin(life, truth, random, zone),
-        *(_in_the_box(life, truth, species, random, zone) if life.box is not None else ()),
+        *_in_the_bin(cohort, truth, random, zone),
+        *(_in_the_box(cohort, truth, species, random, zone) if cohort.box is not None else ()),
     ]
     return [note for note in notes if note.entered_ms < now_ms]
 
 
 def _note(name: str, kind: CohortEntryKind, at_ms: float, **body: Any) -> LogbookEntry:
     at = round(at_ms / MS_PER_HOUR) * MS_PER_HOUR
-    said = {key: value for key, value in body.items() if value is not None}
-    return LogbookEntry(SubjectKind.COHORT, name, kind, at, at + MS_PER_HOUR, KEEPER, said)
+    known = {key: value for key, value in body.items() if value is not None}
+    return LogbookEntry(SubjectKind.COHORT, name, kind, at, at + MS_PER_HOUR, KEEPER, known)
 
 
 def _in_the_bin(
-    life: Life, truth: Truth, random: np.random.Generator, zone: tzinfo
+    cohort: InventedCohort, truth: CohortTruth, random: np.random.Generator, zone: tzinfo
 ) -> Iterator[LogbookEntry]:
     yield _note(
-        life.name,
+        cohort.name,
         CohortEntryKind.START,
-        life.laid_ms,
+        cohort.laid_ms,
         stage=Stage.EGG.value,
-        place=life.tray,
-        grams=life.grams,
-        purpose="feed" if life.bin is not None else None,
+        place=cohort.tray,
+        grams=cohort.grams,
+        purpose="feed" if cohort.bin is not None else None,
     )
     early = {Event.HATCH, Event.FIRST_PREPUPAE}
-    yield from _sightings(life.name, truth, early, random, zone)
-    if life.bin is None or life.filled_ms is None:
+    yield from _sightings(cohort.name, truth, early, random, zone)
+    if cohort.bin is None or cohort.filled_ms is None:
         return
-    yield _note(life.name, CohortEntryKind.MOVE, life.filled_ms, place=life.bin)
-    larvae = round(life.grams * 20_000, -3)
-    yield _note(life.name, CohortEntryKind.COUNT, life.filled_ms + MS_PER_HOUR, animals=larvae, stage="larva")
+    yield _note(cohort.name, CohortEntryKind.MOVE, cohort.filled_ms, place=cohort.bin)
+    larvae = round(cohort.grams * 20_000, -3)
+    yield _note(
+        cohort.name, CohortEntryKind.COUNT, cohort.filled_ms + MS_PER_HOUR, animals=larvae, stage="larva"
+    )
     if not np.isfinite(truth.taken_ms):
         return
-    if life.box is not None:
+    if cohort.box is not None:
         yield _note(
-            life.name,
+            cohort.name,
             CohortEntryKind.SPLIT,
             truth.taken_ms,
-            into=life.flies,
+            into=cohort.flies,
             animals=BREEDING_ANIMALS,
             animals_stage="prepupa",
-            place=life.box,
+            place=cohort.box,
             purpose="breeding",
-            cage=life.cage,
+            cage=cohort.cage,
         )
     grams = round(0.75 * larvae * PREPUPA_GRAMS * float(random.uniform(0.85, 1.15)), -1)
     yield _note(
-        life.name, CohortEntryKind.END, truth.taken_ms + 6 * MS_PER_HOUR, how="harvested", grams=grams
+        cohort.name, CohortEntryKind.END, truth.taken_ms + 6 * MS_PER_HOUR, how="harvested", grams=grams
     )
 
 
 def _in_the_box(
-    life: Life, truth: Truth, species: SpeciesParameters, random: np.random.Generator, zone: tzinfo
+    cohort: InventedCohort,
+    truth: CohortTruth,
+    species: SpeciesParameters,
+    random: np.random.Generator,
+    zone: tzinfo,
 ) -> Iterator[LogbookEntry]:
     late = set(WATCHED) - {Event.HATCH, Event.FIRST_PREPUPAE}
-    for note in _sightings(life.flies, truth, late, random, zone):
+    for note in _sightings(cohort.flies, truth, late, random, zone):
         if note.at_ms > truth.taken_ms:
             yield note
     if np.isfinite(truth.half_emerged_ms):
-        yield from _flies(life, truth, species, random, zone)
+        yield from _flies(cohort, truth, species, random, zone)
 
 
 def _sightings(
-    name: str, truth: Truth, wanted: set[Event], random: np.random.Generator, zone: tzinfo
+    name: str, truth: CohortTruth, wanted: set[Event], random: np.random.Generator, zone: tzinfo
 ) -> Iterator[LogbookEntry]:
     for event in WATCHED:
         seen, off_days = random.random() < SEEN_SHARE, random.normal(0.0, DAY_SD)
         if event in wanted and seen and np.isfinite(truth.events[event]):
-            at_ms = daytime(truth.events[event] + off_days * MS_PER_DAY, zone)
+            at_ms = working_hour(truth.events[event] + off_days * MS_PER_DAY, zone)
             yield _note(name, CohortEntryKind.SAW, at_ms, event=event.value, sure_days=0.5)
 
 
-def daytime(at_ms: float, zone: tzinfo) -> int:
-    """The nearest hour of that day at which somebody looks: 07:00 to 17:00."""
+def working_hour(at_ms: float, zone: tzinfo) -> int:
+    """The nearest working hour of that day, 07:00 to 17:00, as milliseconds."""
     at = datetime.fromtimestamp(at_ms / MS_PER_SECOND, zone)
-    looked = at.replace(hour=min(max(at.hour, 7), 17), minute=0, second=0, microsecond=0)
-    return round(looked.timestamp() * MS_PER_SECOND)
+    seen = at.replace(hour=min(max(at.hour, 7), 17), minute=0, second=0, microsecond=0)
+    return round(seen.timestamp() * MS_PER_SECOND)
 
 
 def _flies(
-    life: Life, truth: Truth, species: SpeciesParameters, random: np.random.Generator, zone: tzinfo
+    cohort: InventedCohort,
+    truth: CohortTruth,
+    species: SpeciesParameters,
+    random: np.random.Generator,
+    zone: tzinfo,
 ) -> Iterator[LogbookEntry]:
     """Daily counts, until a day brings next to none."""
-    noon_ms = daytime(truth.half_emerged_ms, zone) // MS_PER_DAY * MS_PER_DAY + 10 * MS_PER_HOUR
+    noon_ms = working_hour(truth.half_emerged_ms, zone) // MS_PER_DAY * MS_PER_DAY + 10 * MS_PER_HOUR
     days_ms = noon_ms + np.arange(-FLY_DAYS // 2, FLY_DAYS) * float(MS_PER_DAY)
     middle = np.array([truth.half_emerged_ms])
     log_sd = log_sd_of(species.individual_variation)
-    females, males = emerged_share(days_ms, life.laid_ms, middle, log_sd, species.adult)
+    females, males = emerged_share(days_ms, cohort.laid_ms, middle, log_sd, species.adult)
     out = np.diff((females + males)[0]) * BREEDING_ANIMALS * SURVIVAL_TO_FLY
     began = False
     for at_ms, expected in zip(days_ms[1:].tolist(), out.tolist(), strict=True):
         count = int(random.poisson(expected))
         began = began or count > 0
         if began and (count > 0 or at_ms < truth.half_emerged_ms):
-            yield _note(life.flies, CohortEntryKind.FLIES, at_ms, flies=count)
+            yield _note(cohort.flies, CohortEntryKind.FLIES, at_ms, flies=count)
         if began and at_ms > truth.half_emerged_ms and expected < 2.0:
-            yield _note(life.flies, CohortEntryKind.END, at_ms + 2 * MS_PER_HOUR, how="emerged")
+            yield _note(cohort.flies, CohortEntryKind.END, at_ms + 2 * MS_PER_HOUR, how="emerged")
             return
 
 
-FILLED_BEFORE_MS = 30 * MS_PER_MINUTE
-CALIBRATED_BEFORE_MS = 20 * MS_PER_DAY
-LARVAE: Mapping[str, int] = {"bin-6": 800}
-USUAL_LARVAE = 2500
-OVEN_SD = 0.012
-DEPTH_M, PROBE_DEPTH_M = 0.08, 0.03
-MORNING_NOTE = "put into a clean box on the scale, a handful oven-dried"
-PROBE_POINTS = ((0.40, 0.41), (0.52, 0.50), (0.63, 0.64), (0.74, 0.73))
-"""What the probes said, and the oven: four handfuls. Invented."""
-NOT_CALIBRATED = "bin-2"
-
-
 def write_bins(settings: Settings, start_ms: int) -> int:
-    """Write fillings and probe calibrations into the store before the demo; gives how many."""
+    """Write fillings and probe calibrations into the store before the demo; returns how many."""
     entries = [*_calibrations(start_ms), *_fillings(start_ms)]
     with Store.open(settings.store.path) as store:
         store.logbook.add_all(entries)
@@ -303,16 +331,16 @@ def _calibrations(start_ms: int) -> Iterator[LogbookEntry]:
                 yield calibration_entry(key, points, (RAW_AIR, RAW_WATER), at_ms, KEEPER)
 
 
-class BinDiary:
-    """Writes what the keeper does while the demo plays, beside the service that reads it."""
+class ActionRecorder:
+    """Enters what the keeper does while the demo plays, on its own connection to the database."""
 
     def __init__(self, database: Path) -> None:
         self._store = Store.open(database, check=False)
 
-    def write(self, deeds: Sequence[Deed]) -> None:
-        """One entry for each deed, at its time."""
-        if deeds:
-            self._store.logbook.add_all(_of_deed(deed) for deed in deeds)
+    def write(self, actions: Sequence[KeeperAction]) -> None:
+        """One entry for each action, at its time."""
+        if actions:
+            self._store.logbook.add_all(_of_action(action) for action in actions)
 
     def __enter__(self) -> Self:
         return self
@@ -323,46 +351,26 @@ class BinDiary:
         self._store.close()
 
 
-def _of_deed(deed: Deed) -> LogbookEntry:
-    body = {"kg": deed.kg} if deed.kg > 0.0 else {}
-    return _entry(deed.place, BinEntryKind(deed.what), deed.at_ms, body)
-
-
-PAST_DAYS = 100
-CYCLE_DAYS = 18.0
-CYCLES = 4
-EGG_DAYS = 3.5
-FORECAST_EVERY_DAYS = 2
-FORECASTS_FROM_DAYS = 56
-FORECAST_DRAWS = 200
-TRUE_RATIO: Mapping[Stage, float] = {
-    Stage.EGG: 1.03,
-    Stage.LARVA: 0.9,
-    Stage.PREPUPA: 1.12,
-    Stage.PUPA: 0.95,
-    Stage.ADULT: 1.0,
-}
-"""This farm's thermal constants as shares of those in the species file. Invented."""
-COHORT_LOG_SD = 0.04
-EGGS_NOW: Mapping[str, float] = {"tray-1": 1.2, "tray-2": 2.6, "tray-3": 0.5}
-"""Trays with eggs at the start of the demo, and how many days ago these were laid."""
+def _of_action(action: KeeperAction) -> LogbookEntry:
+    body = {"kg": action.kg} if action.kg > 0.0 else {}
+    return _entry(action.place, BinEntryKind(action.kind), action.at_ms, body)
 
 
 def write_history(settings: Settings, start_ms: int, seed: int) -> int:
-    """Write the past into the store before the demo plays; gives how many entries the logbook got."""
+    """Write the past into the store before the demo plays; returns the number of logbook entries."""
     plan = build_plan(settings)
-    lives = list(_lives(start_ms))
-    fills = _fills(lives)
+    cohorts = list(_cohorts(start_ms))
+    fills = _fills(cohorts)
     climate = past_climate(seed, start_ms, PAST_DAYS, fills)
     with Store.open(settings.store.path) as store:
         store_climate(store, climate, seed, start_ms)
-        written = _write_notes(store, plan, lives, climate, start_ms, seed)
+        written = _write_notes(store, plan, cohorts, climate, start_ms, seed)
         _make_forecasts(store, plan, start_ms)
         store.meta.put(DEMO_CLOCK, str(start_ms))
     return written
 
 
-def _lives(start_ms: int) -> Iterator[Life]:
+def _cohorts(start_ms: int) -> Iterator[InventedCohort]:
     """Every cohort of the last cycles, in the order in which they were laid."""
     fills = sorted(
         (start_ms - round((age_days + cycle * CYCLE_DAYS) * MS_PER_DAY), name)
@@ -370,41 +378,41 @@ def _lives(start_ms: int) -> Iterator[Life]:
         for cycle in range(CYCLES)
     )
     for index, (filled_ms, name) in enumerate(fills):
-        kept = index % 2 == 0
-        lane = index // 2 % 2 + 1
-        yield Life(
+        is_kept = index % 2 == 0
+        pair = index // 2 % 2 + 1
+        yield InventedCohort(
             name=f"b{index + 1:02d}",
             tray=f"tray-{index % 3 + 1}",
             laid_ms=filled_ms - round(EGG_DAYS * MS_PER_DAY),
             grams=2.0 + index % 4 * 0.5,
             bin=name,
             filled_ms=filled_ms,
-            box=f"box-{lane}" if kept else None,
-            cage=f"cage-{lane}" if kept else None,
+            box=f"box-{pair}" if is_kept else None,
+            cage=f"cage-{pair}" if is_kept else None,
         )
-    ordered = sorted(EGGS_NOW.items(), key=lambda each: -each[1])
+    ordered = sorted(EGGS_NOW.items(), key=lambda tray_and_days: -tray_and_days[1])
     for index, (tray, days) in enumerate(ordered, len(fills) + 1):
-        yield Life(f"b{index:02d}", tray, start_ms - round(days * MS_PER_DAY), 2.5)
+        yield InventedCohort(f"b{index:02d}", tray, start_ms - round(days * MS_PER_DAY), 2.5)
 
 
-def _fills(lives: list[Life]) -> dict[str, list[int]]:
-    found: dict[str, list[int]] = {}
-    for life in lives:
-        if life.bin is not None and life.filled_ms is not None:
-            found.setdefault(life.bin, []).append(life.filled_ms)
-    return found
+def _fills(cohorts: list[InventedCohort]) -> dict[str, list[int]]:
+    fills: dict[str, list[int]] = {}
+    for cohort in cohorts:
+        if cohort.bin is not None and cohort.filled_ms is not None:
+            fills.setdefault(cohort.bin, []).append(cohort.filled_ms)
+    return fills
 
 
 def _write_notes(
-    store: Store, plan: Plan, lives: list[Life], climate: PastClimate, start_ms: int, seed: int
+    store: Store, plan: Plan, cohorts: list[InventedCohort], climate: PastClimate, start_ms: int, seed: int
 ) -> int:
     species = species_parameters(plan.species)
     clocks = _clocks(climate, species, start_ms)
     random = np.random.default_rng(seed)
     entries = []
-    for life in lives:
-        truth = live(life, species, _constants(species, random), clocks)
-        entries += keepers_notes(life, truth, species, random, plan.zone, start_ms)
+    for cohort in cohorts:
+        truth = true_course(cohort, species, _constants(species, random), clocks)
+        entries += keepers_notes(cohort, truth, species, random, plan.zone, start_ms)
     entries.sort(key=lambda entry: entry.entered_ms)
     store.logbook.add_all(entries)
     return len(entries)
@@ -416,7 +424,7 @@ def _constants(species: SpeciesParameters, random: np.random.Generator) -> Float
 
 
 def _clocks(climate: PastClimate, species: SpeciesParameters, start_ms: int) -> Clocks:
-    """The truth goes on after the start as it was before, for events that are still to come."""
+    """Clocks of every place; after the start the past's temperatures continue, for events still to come."""
     places = dict.fromkeys(place for place, _ in climate.values)
     return stage_clocks([_place(climate, place, start_ms) for place in places], [species])
 
@@ -432,6 +440,6 @@ def _place(climate: PastClimate, place: str, start_ms: int) -> PlaceClimate:
 
 
 def _make_forecasts(store: Store, plan: Plan, start_ms: int) -> None:
-    """The forecasts that the program would have made on past mornings, from what was known on each."""
+    """Keep the forecasts that the program would have made on past mornings, from the entries of that time."""
     for days in range(FORECASTS_FROM_DAYS, 0, -FORECAST_EVERY_DAYS):
         keep_forecasts(store, develop(store, plan, start_ms - days * MS_PER_DAY, FORECAST_DRAWS))

@@ -1,59 +1,57 @@
-"""What the person who watches the demo reads: farm news, alarms and messages, with the farm's own time.
+"""What a person reads while the demo plays: incidents on the farm, alarms and messages, with the farm's time.
 
-The folder that stands for people's phones in the demo: what has come in since the last look.
+Messages are read from the inbox, the folder that stands for people's phones in the demo.
 """
 
 from __future__ import annotations
 
-import datetime
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
-from zoneinfo import ZoneInfo
 
 from rich.console import Console
 from rich.text import Text
 
-from monitor.demo.script import TIME_ZONE, News
-from monitor.records import QUANTITIES, AlarmEvent, AlarmStatus, Computed, Priority, Transition
+from monitor.demo.script import News
+from monitor.errors import Sentence
+from monitor.records import AlarmEvent, AlarmStatus, Computed, Priority, Transition, local
 from monitor.service.night_job import NightReportWritten
+from monitor.words.localizer import Localizer
+
+PRIORITY_STYLES = {Priority.HIGH: "bold red", Priority.MEDIUM: "yellow", Priority.LOW: "cyan"}
+QUIET_EVENTS = frozenset({AlarmEvent.SUPPRESS, AlarmEvent.UNSUPPRESS, AlarmEvent.ACKNOWLEDGE})
+OVERLAYS = (AlarmStatus.SHELVED, AlarmStatus.SUPPRESSED_BY_DESIGN, AlarmStatus.OUT_OF_SERVICE)
 
 
 @dataclass(frozen=True, slots=True)
 class InboxMessage:
-    """One message as its file holds it: the first line is the title."""
+    """One message; its title is the first line of its file."""
 
     recipient: str
     title: str
-    path: Path
 
 
 class Inbox:
-    """Looks into the folder of each person and remembers what it has seen."""
+    """Reads the folder of each person and remembers which messages it has read."""
 
     def __init__(self, folder: Path) -> None:
-        self._folder = folder
-        self._seen: set[Path] = set()
+        self.folder = folder
+        self._read: set[Path] = set()
 
     def fresh(self) -> list[InboxMessage]:
         """Messages that have come since the last call; their file names begin with the time."""
-        paths = sorted(set(self._folder.glob("*/*.txt")) - self._seen, key=lambda path: path.name)
-        self._seen.update(paths)
-        return list(self._read(paths))
+        paths = sorted(set(self.folder.glob("*/*.txt")) - self._read, key=lambda path: path.name)
+        self._read.update(paths)
+        return [InboxMessage(path.parent.name, _title(path)) for path in paths]
 
     @property
     def count(self) -> int:
-        """How many messages have been seen."""
-        return len(self._seen)
-
-    def _read(self, paths: list[Path]) -> Iterator[InboxMessage]:
-        for path in paths:
-            title, _, _ = path.read_text(encoding="utf-8").partition("\n")
-            yield InboxMessage(path.parent.name, title, path)
+        """How many messages have been read."""
+        return len(self._read)
 
 
-PRIORITY_STYLES = {Priority.HIGH: "bold red", Priority.MEDIUM: "yellow", Priority.LOW: "cyan"}
-QUIET_EVENTS = frozenset({AlarmEvent.SUPPRESS, AlarmEvent.UNSUPPRESS, AlarmEvent.ACKNOWLEDGE})
+def _title(path: Path) -> str:
+    return path.read_text(encoding="utf-8").partition("\n")[0]
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,27 +65,26 @@ class PageOpened:
 class Narrator:
     """Writes one line for each thing that happens, or that the monitor notices or sends."""
 
-    def __init__(self, console: Console, clock: Callable[[], int]) -> None:
-        self._console, self._clock = console, clock
-        self._zone = ZoneInfo(TIME_ZONE)
+    def __init__(self, console: Console, words: Localizer, clock: Callable[[], int]) -> None:
+        self._console, self._words, self._clock = console, words, clock
 
-    def opening(self, days: float, inbox: str) -> None:
-        """Say that all of this is invented, and where messages will lie."""
-        self._print(
-            "Saltbush Yard is an invented farm: its places, its people and every reading are simulated."
-        )
-        start = self._local(self._clock()).strftime("%A %d %B %Y, %H:%M")
-        self._print(f"{days:g} days from {start} go by quickly. Messages to people go into {inbox}")
+    def opening(self, days: float, inbox: Path) -> None:
+        """Say that the farm is invented, and where messages are stored."""
+        now_ms = self._clock()
+        day = self._words.long_day(local(now_ms, self._words.zone))
+        self._say("opening")
+        self._say("plan", days=f"{days:g}", day=day, at=self._words.hour(now_ms), inbox=str(inbox))
 
     def news(self, news: Iterable[News]) -> None:
         """What truly happens on the farm; the monitor does not know it, it only sees readings."""
         for item in news:
-            self._line(item.at_ms, "farm", item.text, "dim")
+            self._line(item.at_ms, "farm", self._words.t(item.key), "dim")
 
     def messages(self, messages: Iterable[InboxMessage]) -> None:
         """What has arrived on people's phones."""
         for message in messages:
-            self._line(self._clock(), "message", f"to {message.recipient}: {message.title}", "green")
+            text = self._words.t("demo.to", recipient=message.recipient, title=message.title)
+            self._line(self._clock(), "message", text, "green")
 
     def event(self, event: object) -> None:
         """What the monitor noticed (a transition), wrote (a report) or has to say (a text)."""
@@ -95,58 +92,47 @@ class Narrator:
             case Transition():
                 self._transition(event)
             case PageOpened():
-                self._print(f"The page: {event.address}  (first password: {event.password})")
+                self._say("page", address=event.address, password=event.password)
             case NightReportWritten():
                 self._print(f"\n{event.text}\n")
+            case Sentence():
+                self._line(self._clock(), "monitor", self._words.sentence(event), "")
             case _:
                 self._line(self._clock(), "monitor", str(event), "")
 
     def staying(self) -> None:
-        """The two days are over, and the farm goes on."""
-        self._print("\nThe farm goes on in real time, for the page. Ctrl-C ends it.\n")
+        """The days of the demo are over, and the farm goes on."""
+        self._print(f"\n{self._words.t('demo.staying')}\n")
 
-    def closing(self, published: int, messages: int, inbox: str) -> None:
+    def closing(self, published: int, inbox: Inbox) -> None:
         """Where to look next."""
-        self._print(f"{published} MQTT messages were published. {messages} messages went to people: {inbox}")
+        self._say("closing", published=str(published), messages=str(inbox.count), inbox=str(inbox.folder))
 
     def _transition(self, change: Transition) -> None:
         announces = change.announces and change.event is AlarmEvent.ACTIVATE
-        if change.event in QUIET_EVENTS or not (announces or _is_over(change)):
+        is_over = change.event is AlarmEvent.CLEAR and change.after not in OVERLAYS
+        if change.event in QUIET_EVENTS or not (announces or is_over):
             return
-        what = f"{change.place}: {_title(change.quantity)}"
+        what = f"{change.place}: {self._words.quantity_name(change.quantity)}"
         if announces:
-            words = f"{what}{_value(change)} ({change.priority})"
-            self._line(change.at_ms, "alarm", words, PRIORITY_STYLES[change.priority])
+            text = f"{what}{self._value(change)} ({self._words.t(f'priority.{change.priority}').lower()})"
+            self._line(change.at_ms, "alarm", text, PRIORITY_STYLES[change.priority])
         else:
             # A silence or a time left says nothing any more once the alarm is over.
-            last = "" if change.quantity in set(Computed) else _value(change)
+            last = "" if change.quantity in set(Computed) else self._value(change)
             self._line(change.at_ms, "over", what + last, "")
 
+    def _value(self, change: Transition) -> str:
+        return "" if change.value is None else f" {self._words.value(change.quantity, change.value)}"
+
     def _line(self, at_ms: int, who: str, text: str, style: str) -> None:
-        when = self._local(at_ms).strftime("%a %H:%M")
-        line = Text(f"{when:12}{who:9}")
+        when = f"{self._words.weekday(local(at_ms, self._words.zone))} {self._words.hour(at_ms)}"
+        line = Text(f"{when:12}{self._words.t(f'demo.{who}'):9}")
         line.append(text, style=style)
         self._console.print(line)
 
+    def _say(self, key: str, **values: str) -> None:
+        self._print(self._words.t(f"demo.{key}", **values))
+
     def _print(self, text: str) -> None:
         self._console.print(Text(text))
-
-    def _local(self, at_ms: int) -> datetime.datetime:
-        return datetime.datetime.fromtimestamp(at_ms / 1000, self._zone)
-
-
-def _is_over(change: Transition) -> bool:
-    overlays = (AlarmStatus.SHELVED, AlarmStatus.SUPPRESSED_BY_DESIGN, AlarmStatus.OUT_OF_SERVICE)
-    return change.event is AlarmEvent.CLEAR and change.after not in overlays
-
-
-def _title(quantity: str) -> str:
-    return QUANTITIES[quantity].title if quantity in QUANTITIES else quantity.replace("_", " ")
-
-
-def _value(change: Transition) -> str:
-    if change.value is None:
-        return ""
-    unit = QUANTITIES[change.quantity].shown_unit if change.quantity in QUANTITIES else ""
-    digits = 2 if unit == "" else 1
-    return f" {change.value:.{digits}f} {unit}".rstrip()

@@ -9,9 +9,10 @@ from random import Random
 import numpy as np
 import numpy.typing as npt
 
-from monitor.demo.bins import BinState, Surroundings, step_bin, water_to
-from monitor.demo.nature import BIN_PLANS, Nature
+from monitor.demo.bins import BinState, step_bin, water_to
+from monitor.demo.physics import BIN_PLANS, FarmPhysics
 from monitor.demo.script import BOARDS, Board, Script, Sensor
+from monitor.demo.weather import Surroundings
 from monitor.records import (
     MS_PER_DAY,
     MS_PER_HOUR,
@@ -54,32 +55,29 @@ IntArray = npt.NDArray[np.int64]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PastClimate:
-    """What was true, hour by hour: values by place and quantity."""
+    """True values by place and quantity: each array of shape (n,) beside `times_ms` of shape (n,)."""
 
     times_ms: IntArray
     values: Mapping[tuple[str, str], FloatArray]
 
 
 def past_climate(seed: int, start_ms: int, days: int, fills_ms: Mapping[str, Sequence[int]]) -> PastClimate:
-    """Simulate the days before the start; each bin is filled anew at its times."""
+    """Simulate the days before the start, kept hourly; each bin is refilled at its times."""
     first_ms = start_ms - days * MS_PER_DAY
-    nature = Nature(seed, first_ms, Script(first_ms, ()))
+    physics = FarmPhysics(seed, first_ms, Script(first_ms, ()))
     bins = dict.fromkeys(BIN_PLANS, FRESH_FILL)
-    wanted = [(place, quantity) for board in BOARDS for place, quantity in _measured(board)]
-    kept: dict[tuple[str, str], list[float]] = {key: [] for key in wanted}
-    times = list(range(first_ms + STEP_MS, start_ms, STEP_MS))
+    kept: dict[tuple[str, str], list[float]] = {key: [] for board in BOARDS for key in _measured(board)}
     hours = []
-    for at_ms in times:
-        nature.step(at_ms)
-        air = nature.room(BIN_ROOM)
-        around = Surroundings(air.air_c, air.vapour_pressure_pa)
-        bins = {name: _stepped(name, state, around, at_ms, fills_ms) for name, state in bins.items()}
+    for at_ms in range(first_ms + STEP_MS, start_ms, STEP_MS):
+        physics.step(at_ms)
+        air = physics.room(BIN_ROOM)
+        bins = {name: _stepped(name, state, air, at_ms, fills_ms) for name, state in bins.items()}
         if (at_ms - first_ms) % MS_PER_HOUR == 0:
             hours.append(at_ms)
-            for (place, quantity), values in kept.items():
-                values.append(_value(nature, bins, place, quantity))
-    found = {key: np.array(values) for key, values in kept.items()}
-    return PastClimate(np.array(hours, dtype=np.int64), found)
+            for (place, quantity), series in kept.items():
+                series.append(_value(physics, bins, place, quantity))
+    values = {key: np.array(series) for key, series in kept.items()}
+    return PastClimate(np.array(hours, dtype=np.int64), values)
 
 
 def _measured(board: Board) -> Iterator[tuple[str, str]]:
@@ -98,14 +96,14 @@ def _stepped(
     return replace(state, age_days=min(state.age_days, 60.0))
 
 
-def _value(nature: Nature, bins: Mapping[str, BinState], place: str, quantity: str) -> float:
+def _value(physics: FarmPhysics, bins: Mapping[str, BinState], place: str, quantity: str) -> float:
     if place in bins:
         return bins[place].core_c if quantity == Quantity.SUBSTRATE_TEMPERATURE else bins[place].moisture
-    return nature.value(place, quantity)
+    return physics.value(place, quantity)
 
 
 def store_climate(store: Store, climate: PastClimate, seed: int, start_ms: int) -> int:
-    """Put the past into the store as the boards would have; gives how many readings went in."""
+    """Store the past as readings of the boards; returns how many were stored."""
     climate = _finer(climate, start_ms)
     random = Random(seed)
     stored = 0
@@ -125,7 +123,7 @@ def _finer(climate: PastClimate, start_ms: int) -> PastClimate:
     old = climate.times_ms[climate.times_ms < recent_ms]
     fine = np.arange(recent_ms, climate.times_ms[-1] + 1, FINE_STEP_MS, dtype=np.int64)
     times = np.concatenate((old, fine))
-    values = {key: np.interp(times, climate.times_ms, one) for key, one in climate.values.items()}
+    values = {key: np.interp(times, climate.times_ms, series) for key, series in climate.values.items()}
     return PastClimate(times, values)
 
 
@@ -137,12 +135,12 @@ def _message(
     for sensor in board.sensors:
         if sensor.quantity in KEPT:
             readings += _readings(board, sensor, climate, span, random)
-    readings.sort(key=lambda each: each.at_ms)
+    readings.sort(key=lambda reading: reading.at_ms)
     received_ms = start_ms - MS_PER_MINUTE
     if span.stop < len(climate.times_ms):
         received_ms = int(climate.times_ms[span][-1])
     message = NodeMessage(board.id, received_ms, tuple(readings), TimeSource.NODE)
-    flagged = tuple(FlaggedReading(each, Flag.PASS, each.value) for each in readings)
+    flagged = tuple(FlaggedReading(reading, Flag.PASS, reading.value) for reading in readings)
     return FlaggedMessage(message, flagged)
 
 

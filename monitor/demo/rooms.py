@@ -1,18 +1,21 @@
-"""Heat and water in a room under a tin roof: one air, one mass (walls and floor), one roof sheet.
+"""Heat and water in a room under a tin roof, and in the small enclosures inside it (trays, boxes, cages).
 
-All plan values are invented, of the order of a small block-walled outbuilding.
+A room is one air, one mass (walls and floor) and one roof sheet. An enclosure has its own air, exchanges it
+with its surroundings and holds something wet that dries out. All plan values are invented, of the order of a
+small block-walled outbuilding.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from monitor.demo.weather import (
     AIR_HEAT_J_KG_K,
+    EVAPORATION_HEAT_J_KG,
     Outdoor,
+    Surroundings,
     air_heat_w_k,
     dry_air_density_kg_m3,
-    humidity_percent,
     relax,
     saturation_pa,
     vapour_conductance_kg_s_pa,
@@ -26,6 +29,8 @@ ROOF_ABSORBS = 0.55
 FURNITURE = 4.0
 # Water that reaches the cold roof sheet through gaps of the ceiling and drips there.
 CEILING_KG_M2_S_PA = 2e-9
+# 60 g/(m2 h) per kPa, the rate of free water in quiet air at 28 °C.
+WET_SURFACE_KG_M2_S_PA = 60e-3 / 3600.0 / 1000.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,18 +52,11 @@ class RoomPlan:
 
 
 @dataclass(frozen=True, slots=True)
-class RoomState:
-    """What a room remembers from one step to the next."""
+class RoomState(Surroundings):
+    """The air of a room, with the temperatures of its walls and its roof sheet."""
 
-    air_c: float
     mass_c: float
     roof_c: float
-    vapour_pressure_pa: float
-
-    @property
-    def humidity_percent(self) -> float:
-        """Relative humidity of the room's air [%RH]."""
-        return humidity_percent(self.air_c, self.vapour_pressure_pa)
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,3 +141,56 @@ def _vapour(
     target = max(0.0, dry_target + humidifier / carried)
     new = relax(state.vapour_pressure_pa, target, FURNITURE * plan.volume_m3 / flow_m3_h * 3600.0, interval_s)
     return min(new, saturation_pa(state.air_c))
+
+
+@dataclass(frozen=True, slots=True)
+class EnclosurePlan:
+    """Wet surface, water, air exchange and inertia of an enclosure."""
+
+    wet_m2: float
+    water_full_kg: float
+    exchange_m3_h: float
+    heat_w_k: float
+    lamp_w: float = 0.0
+    heat_time_constant_s: float = 900.0
+    air_time_constant_s: float = 300.0
+
+
+@dataclass(frozen=True, slots=True)
+class EnclosureState(Surroundings):
+    """Air and remaining water of an enclosure."""
+
+    water_kg: float
+
+
+HATCHING_TRAY = EnclosurePlan(wet_m2=0.12, water_full_kg=0.2, exchange_m3_h=0.8, heat_w_k=3.0, lamp_w=6.0)
+PUPATION_BOX = EnclosurePlan(wet_m2=0.2, water_full_kg=1.2, exchange_m3_h=4.0, heat_w_k=5.0)
+LOVE_CAGE = EnclosurePlan(wet_m2=0.5, water_full_kg=2.0, exchange_m3_h=10.0, heat_w_k=25.0, lamp_w=60.0)
+
+
+def wet_share(plan: EnclosurePlan, water_kg: float) -> float:
+    """Share of the wet surface that is still wet: falls once less than a third of the water is left."""
+    return min(1.0, max(0.0, 3.0 * water_kg / plan.water_full_kg))
+
+
+def step_enclosure(
+    plan: EnclosurePlan, state: EnclosureState, air: Surroundings, interval_s: float, lamp_on: bool = False
+) -> EnclosureState:
+    """The enclosure in this air after an interval; its water can run out and then stays at zero."""
+    wet = WET_SURFACE_KG_M2_S_PA * plan.wet_m2 * wet_share(plan, state.water_kg)
+    evaporated = wet * (saturation_pa(state.air_c) - state.vapour_pressure_pa)
+    lamp_w = plan.lamp_w if lamp_on else 0.0
+    air_target = air.air_c + (lamp_w - EVAPORATION_HEAT_J_KG * evaporated) / plan.heat_w_k
+    carried = vapour_conductance_kg_s_pa(plan.exchange_m3_h, state.air_c)
+    vapour_target = (wet * saturation_pa(state.air_c) + carried * air.vapour_pressure_pa) / (wet + carried)
+    vapour = relax(state.vapour_pressure_pa, vapour_target, plan.air_time_constant_s, interval_s)
+    return EnclosureState(
+        air_c=relax(state.air_c, air_target, plan.heat_time_constant_s, interval_s),
+        vapour_pressure_pa=min(vapour, saturation_pa(state.air_c)),
+        water_kg=max(0.0, state.water_kg - evaporated * interval_s),
+    )
+
+
+def refill(plan: EnclosurePlan, state: EnclosureState) -> EnclosureState:
+    """The keeper wets the pad, the medium or the plants again."""
+    return replace(state, water_kg=plan.water_full_kg)

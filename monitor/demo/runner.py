@@ -1,21 +1,15 @@
-"""The demo from start to end: broker, monitor, farm, narration, night report.
-
-A clock that stands still until somebody moves it, and never runs backwards.
-
-The settings file of the demo: the example farm, with messages that go into a folder.
-
-From the simulated farm to a real broker, one simulated minute after the other.
-"""
+"""The demo from start to end: its settings, a broker, the real service on a simulated clock, and the farm."""
 
 from __future__ import annotations
 
-import datetime
+import os
 import socket
 import threading
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 from typing import Protocol
 from zoneinfo import ZoneInfo
@@ -25,30 +19,77 @@ from paho.mqtt.enums import CallbackAPIVersion
 from rich.console import Console
 
 from monitor.demo.farm import Publication, SimulatedFarm
-from monitor.demo.narrator import Inbox, Narrator
-from monitor.demo.nature import Deed
+from monitor.demo.history import ActionRecorder, write_bins, write_history
+from monitor.demo.narrator import Inbox, Narrator, PageOpened
+from monitor.demo.physics import KeeperAction
 from monitor.demo.script import SITE_TITLE, TIME_ZONE
 from monitor.errors import BrokerUnreachable, UsageError
 from monitor.intake.broker import EmbeddedBroker
 from monitor.intake.subscriber import confirm_at_once
 from monitor.records import MS_PER_DAY, MS_PER_MINUTE, MS_PER_SECOND
+from monitor.service import Service
+from monitor.service.page_door import PageDoor
 from monitor.settings.loading import load
 from monitor.settings.schema import Settings
 from monitor.settings.template import PlainTables, render, saltbush_yard
+from monitor.store import Store
+from monitor.store.meta import DEMO_CLOCK
+from monitor.words.catalogue import ENGLISH
+from monitor.words.localizer import Localizer
+
+LOOPBACK = "127.0.0.1"
+# Stands in the settings until the demo's own broker has its port.
+ANY_PORT = 1883
+PAGE_PORT = 8460
+KEEPER_ADDRESS, NEIGHBOUR_ADDRESS = "REARING_DEMO_KEEPER", "REARING_DEMO_NEIGHBOUR"
+CONNECT_S = 15.0
+DELIVERY_TIMEOUT_S = 20.0
+REAL_TIME_STEP_S = 0.5
+# A clear spring day: cold nights, hot afternoons. Seven in the morning, so that two nights end before 06:30.
+DEFAULT_START = datetime(2026, 9, 22, 7, 0, tzinfo=ZoneInfo(TIME_ZONE))
+NOTE = """\
+Settings of the demo. Saltbush Yard, its boards and its people are invented; so is every reading.
+Simulated time starts at {start}. Messages go into the folder {inbox}.
+"""
+
+
+@dataclass(frozen=True, slots=True)
+class DemoPlan:
+    """What to play: where files go, which farm, how long, in which language, with an invented past or not."""
+
+    folder: Path
+    seed: int = 7
+    start: datetime = DEFAULT_START
+    days: float = 2.0
+    page: bool = False
+    stay: bool = False
+    past: bool = True
+    language: str = ENGLISH
+
+    @property
+    def start_ms(self) -> int:
+        """Start of simulated time."""
+        return round(self.start.timestamp() * MS_PER_SECOND)
+
+    @property
+    def until_ms(self) -> int:
+        """End of simulated time."""
+        return self.start_ms + round(self.days * MS_PER_DAY)
+
+    @property
+    def inbox(self) -> Path:
+        """Where the demo's messages are stored, one folder for each person."""
+        return self.folder / "inbox"
 
 
 class SimulatedClock:
-    """The time on the invented farm. Call it, or `now_ms`, wherever a clock is asked for."""
+    """The time on the invented farm; it stands still until somebody moves it and never runs backwards."""
 
     def __init__(self, start_ms: int) -> None:
         self._now_ms = start_ms
         self._lock = threading.Lock()
 
     def __call__(self) -> int:
-        """Milliseconds since 1970 UTC on the farm."""
-        return self.now_ms()
-
-    def now_ms(self) -> int:
         """Milliseconds since 1970 UTC on the farm."""
         with self._lock:
             return self._now_ms
@@ -57,40 +98,27 @@ class SimulatedClock:
         """Move on to this time; going back is an error, since alarms count on time going forward."""
         with self._lock:
             if now_ms < self._now_ms:
-                raise UsageError(
-                    f"the simulated clock is at {self._now_ms} ms and cannot go back to {now_ms} ms"
-                )
+                raise ValueError(f"the clock is at {self._now_ms} ms and cannot go back to {now_ms} ms")
             self._now_ms = now_ms
-
-
-KEEPER_ADDRESS, NEIGHBOUR_ADDRESS = "REARING_DEMO_KEEPER", "REARING_DEMO_NEIGHBOUR"
-
-_NOTE = """\
-Settings of the demo. Saltbush Yard, its boards and its people are invented; so is every reading.
-Simulated time starts at {start}. Messages go into the folder {inbox}.
-"""
-
-
-def inbox_folder(folder: Path) -> Path:
-    """Where the demo's messages are put, one folder for each person."""
-    return folder / "inbox"
 
 
 def demo_environment(folder: Path) -> Mapping[str, str]:
     """Addresses of the demo's people, as the settings ask for them in the environment."""
-    inbox = inbox_folder(folder).resolve()
+    inbox = DemoPlan(folder).inbox.resolve()
     return {
         KEEPER_ADDRESS: f"folder://{inbox / 'keeper'}",
         NEIGHBOUR_ADDRESS: f"folder://{inbox / 'neighbour'}",
     }
 
 
-def demo_settings(folder: Path, port: int, start: datetime.datetime, page_port: int | None = None) -> str:
-    """The demo's `farm.toml`: broker and page on these ports, store and inbox in this folder."""
+def demo_settings(plan: DemoPlan, port: int, page_port: int | None = None) -> str:
+    """The demo's `farm.toml`: broker and page on these ports, store and inbox in the plan's folder."""
     tables: PlainTables = saltbush_yard()
-    tables["site"] = tables["site"] | {"title": SITE_TITLE}
-    tables["store"] = {"path": str(folder / "rearing.sqlite")}
-    tables["broker"] = {"embedded": False, "host": "127.0.0.1", "port": port}
+    tables["site"] |= {"title": SITE_TITLE}
+    if plan.language != ENGLISH:
+        tables["site"] |= {"language": plan.language}
+    tables["store"] = {"path": str(plan.folder / "rearing.sqlite")}
+    tables["broker"] = {"embedded": False, "host": LOOPBACK, "port": port}
     tables["recipients"] = [
         {"id": "keeper", "address_env": KEEPER_ADDRESS, "order": 1, "most_per_hour": 12},
         {
@@ -103,33 +131,16 @@ def demo_settings(folder: Path, port: int, start: datetime.datetime, page_port: 
     ]
     if page_port is not None:
         tables["page"] = {"enabled": True, "port": page_port}
-    note = _NOTE.format(start=start.isoformat(" ", "minutes"), inbox=inbox_folder(folder))
-    return render(tables, note)
+    return render(tables, NOTE.format(start=plan.start.isoformat(" ", "minutes"), inbox=plan.inbox))
 
 
-DELIVERY_TIMEOUT_S = 20.0
-
-
-def publish_days(
-    farm: SimulatedFarm,
-    publish: Callable[[Publication], None],
-    advance: Callable[[int], None],
-    until_ms: int,
-    turn_ms: int = MS_PER_MINUTE,
-) -> int:
-    """Play the farm until this time and return how many messages were published.
-
-    Each turn first calls `advance`, which waits for whoever listens and then moves the clock, and then
-    publishes what the boards sent up to that time. So nothing arrives before it was measured.
-    """
-    published = 0
-    for at_ms in range(farm.now_ms + turn_ms, until_ms + 1, turn_ms):
-        advance(at_ms)
-        for publication in farm.step(at_ms):
-            publish(publication)
-            published += 1
-    advance(until_ms)
-    return published
+def write_settings(plan: DemoPlan, port: int) -> Path:
+    """Write the demo's settings file into its folder."""
+    plan.folder.mkdir(parents=True, exist_ok=True)
+    path = plan.folder / "farm.toml"
+    page_port = free_port(PAGE_PORT) if plan.page else None
+    path.write_text(demo_settings(plan, port, page_port), encoding="utf-8")
+    return path
 
 
 class MqttPublisher:
@@ -140,12 +151,12 @@ class MqttPublisher:
         self._client.max_inflight_messages_set(200)
         self._client.on_publish = lambda client, *_: confirm_at_once(client)
         self._waiting: list[mqtt.MQTTMessageInfo] = []
-        self._where = f"{host}:{port}"
+        self._address = f"{host}:{port}"
         self.published = 0
         try:
             self._client.connect(host, port)
         except OSError as error:
-            raise BrokerUnreachable(f"no broker answers at {self._where}: {error}") from error
+            raise BrokerUnreachable(f"no broker answers at {self._address}: {error}") from error
         self._client.loop_start()
 
     def publish(self, publication: Publication) -> None:
@@ -160,44 +171,32 @@ class MqttPublisher:
             info.wait_for_publish(DELIVERY_TIMEOUT_S)
             if not info.is_published():
                 raise BrokerUnreachable(
-                    f"the broker at {self._where} does not acknowledge the demo's messages"
+                    f"the broker at {self._address} does not acknowledge the demo's messages"
                 )
         self._waiting.clear()
 
     def close(self) -> None:
-        """Leave the broker in order."""
+        """Disconnect from the broker."""
         self._client.disconnect()
         self._client.loop_stop()
 
 
-LOOPBACK = "127.0.0.1"
-TURN_S = 0.5
-PAGE_PORT = 8460
-# A clear spring day: cold nights, hot afternoons. Seven in the morning, so that two nights end before 06:30.
-DEFAULT_START = datetime.datetime(2026, 9, 22, 7, 0, tzinfo=ZoneInfo(TIME_ZONE))
+def publish_days(
+    farm: SimulatedFarm,
+    publish: Callable[[Publication], None],
+    advance: Callable[[int], None],
+    until_ms: int,
+) -> None:
+    """Play the farm until this time, minute by minute.
 
-
-@dataclass(frozen=True, slots=True)
-class DemoPlan:
-    """What to play: where files go, which farm, how long, and whether with weeks of invented past."""
-
-    folder: Path
-    seed: int = 7
-    start: datetime.datetime = DEFAULT_START
-    days: float = 2.0
-    page: bool = False
-    stay: bool = False
-    past: bool = True
-
-    @property
-    def start_ms(self) -> int:
-        """Start of simulated time."""
-        return round(self.start.timestamp() * 1000)
-
-    @property
-    def until_ms(self) -> int:
-        """End of simulated time."""
-        return self.start_ms + round(self.days * MS_PER_DAY)
+    Each minute first calls `advance`, which waits for the monitor and then moves the clock, and then
+    publishes what the boards sent up to that time. So nothing arrives before it was measured.
+    """
+    for at_ms in range(farm.now_ms + MS_PER_MINUTE, until_ms + 1, MS_PER_MINUTE):
+        advance(at_ms)
+        for publication in farm.step(at_ms):
+            publish(publication)
+    advance(until_ms)
 
 
 class DemoMonitor(Protocol):
@@ -211,42 +210,77 @@ class DemoMonitor(Protocol):
 
 
 StartMonitor = Callable[[Settings, SimulatedClock, Callable[[object], None]], DemoMonitor]
-"""Starts a monitor with these settings, on this clock, telling each event to the callback."""
+"""Starts a monitor with these settings on this clock; each event goes to the callback."""
+
+RecordActions = Callable[[Sequence[KeeperAction]], None]
+"""Enters in the logbook what the keeper did to the bins."""
 
 
-KeepDiary = Callable[[Sequence[Deed]], None]
-"""Writes down what the keeper did to the bins."""
+class ServiceMonitor:
+    """The real service, with its page, as the demo drives it."""
+
+    def __init__(self, settings: Settings, clock: SimulatedClock, on_event: Callable[[object], None]) -> None:
+        path = settings.store.path.parent / "farm.toml"
+        self._door = PageDoor(settings, path, invented=True)
+        self._on_event = on_event
+        self._service = Service(settings, settings_path=path, clock=clock, on_event=self._event, inline=True)
+        self._service.start()
+        self._service.subscriber.wait_connected(CONNECT_S)
+        if settings.page.enabled:
+            on_event(PageOpened(self._door.open(self._service, clock), self._door.first_password))
+
+    def _event(self, event: object) -> None:
+        self._on_event(event)
+        self._door.note(event)
+
+    def wait_idle(self, published: int) -> None:
+        """Return when so many messages have been taken in and acted on."""
+        self._service.settle(published)
+        if self._service.failed is not None:
+            raise UsageError("the monitor stopped: {reason}", reason=repr(self._service.failed))
+
+    def stop(self) -> None:
+        """Stop in order."""
+        self._door.close()
+        self._service.stop()
+
+
+def play(plan: DemoPlan, console: Console) -> int:
+    """Play the demo, its invented past included, to the real service; returns the messages published."""
+    # The page reads the settings file again when a board is placed, and then needs the addresses too.
+    os.environ.update(demo_environment(plan.folder))
+    settings = load(write_settings(plan, ANY_PORT), demo_environment(plan.folder))
+    if plan.past:
+        write_history(settings, plan.start_ms, plan.seed)
+    write_bins(settings, plan.start_ms)
+    with ActionRecorder(settings.store.path) as recorder:
+        published = run_demo(plan, ServiceMonitor, console, recorder.write)
+    with Store.open(settings.store.path, check=False) as store:
+        store.meta.put(DEMO_CLOCK, str(plan.until_ms))
+    return published
 
 
 def run_demo(
     plan: DemoPlan,
     start_monitor: StartMonitor,
     console: Console,
-    keep_diary: KeepDiary = lambda _deeds: None,
+    record: RecordActions = lambda _actions: None,
 ) -> int:
     """Play the invented farm through a real broker to a monitor; returns the messages published."""
     clock = SimulatedClock(plan.start_ms)
-    inbox = Inbox(inbox_folder(plan.folder))
-    narrator = Narrator(console, clock)
-    narrator.opening(plan.days, str(inbox_folder(plan.folder)))
+    inbox = Inbox(plan.inbox)
+    words = Localizer.plain(plan.language, ZoneInfo(TIME_ZONE), plan.start_ms)
+    narrator = Narrator(console, words, clock)
+    narrator.opening(plan.days, plan.inbox)
     with _broker() as port:
         settings = load(write_settings(plan, port), demo_environment(plan.folder))
         monitor = start_monitor(settings, clock, narrator.event)
         try:
-            published = _play(plan, port, clock, monitor, narrator, inbox, keep_diary)
+            published = _play(plan, port, clock, monitor, narrator, inbox, record)
         finally:
             monitor.stop()
-    narrator.closing(published, inbox.count, str(inbox_folder(plan.folder)))
+    narrator.closing(published, inbox)
     return published
-
-
-def write_settings(plan: DemoPlan, port: int) -> Path:
-    """Write the demo's settings file into its folder."""
-    plan.folder.mkdir(parents=True, exist_ok=True)
-    path = plan.folder / "farm.toml"
-    page_port = free_port(PAGE_PORT) if plan.page else None
-    path.write_text(demo_settings(plan.folder, port, plan.start, page_port), encoding="utf-8")
-    return path
 
 
 def _play(
@@ -256,15 +290,15 @@ def _play(
     monitor: DemoMonitor,
     narrator: Narrator,
     inbox: Inbox,
-    keep_diary: KeepDiary,
+    record: RecordActions,
 ) -> int:
-    """All turns: wait for the monitor, tell what came of it, move the clock, publish the next minute."""
+    """Minute by minute: wait for the monitor, show its messages, move the clock, publish the next minute."""
     farm = SimulatedFarm(plan.seed, plan.start_ms)
     publisher = MqttPublisher(LOOPBACK, port)
 
     def advance(now_ms: int) -> None:
         publisher.drain()
-        keep_diary(farm.nature.take_deeds())
+        record(farm.physics.take_actions())
         monitor.wait_idle(publisher.published)
         narrator.messages(inbox.fresh())
         narrator.news(farm.news(clock(), now_ms))
@@ -272,7 +306,6 @@ def _play(
 
     try:
         publish_days(farm, publisher.publish, advance, plan.until_ms)
-        advance(plan.until_ms)
         if plan.stay:
             narrator.staying()
             _stay(farm, publisher, advance, clock)
@@ -284,11 +317,11 @@ def _play(
 def _stay(
     farm: SimulatedFarm, publisher: MqttPublisher, advance: Callable[[int], None], clock: SimulatedClock
 ) -> None:
-    """Go on in real time, second by second, until somebody stops it (Ctrl-C): for the page."""
+    """Go on in real time until Ctrl-C, for the page."""
     began, start_ms = time.monotonic(), clock()
     with suppress(KeyboardInterrupt):
         while True:
-            time.sleep(TURN_S)
+            time.sleep(REAL_TIME_STEP_S)
             now_ms = start_ms + round((time.monotonic() - began) * MS_PER_SECOND)
             while farm.now_ms + MS_PER_MINUTE <= now_ms:
                 for publication in farm.step(farm.now_ms + MS_PER_MINUTE):

@@ -1,12 +1,8 @@
-"""Weather outside the invented farm: highveld, 1,100 m, dry winters, thunderstorm summers.
+"""Moist air and the weather outside the invented farm: highveld, 1,100 m, dry winters, stormy summers.
 
-A function of seed and time alone, so a step of a minute and a step of an hour see the same sky.
-Means and swings are invented, of the order of a dry subtropical upland.
-
-Moist air for the simulated farm, on plain floats.
-
-The farm has formulas of its own, not those of `monitor.model`: if both shared one mistake,
-no run of the demo could show it. Two-constant formula, over water; good to 0.12 % from 5 to 50 °C.
+The formulas are separate from those of `monitor.climate` on purpose: a mistake shared by both would show in
+no run of the demo. The weather is a function of seed and time alone, so any step sees the same sky. Means and
+swings are invented, of the order of a dry subtropical upland.
 """
 
 from __future__ import annotations
@@ -23,12 +19,19 @@ DRY_GAS_CONSTANT_J_KG_K = 287.055
 AIR_HEAT_J_KG_K = 1006.0
 EVAPORATION_HEAT_J_KG = 2.43e6
 SITE_ALTITUDE_M = 1100.0
+LATITUDE_DEG = -24.5
+LONGITUDE_DEG = 26.0
+COOLEST_SOLAR_HOUR = 6.0
+WARMEST_SOLAR_HOUR = 15.0
 # Standard atmosphere: 101325 Pa x (1 - 2.25577e-5 z)^5.2559.
 SITE_PRESSURE_PA = 101_325.0 * math.pow(1.0 - 2.25577e-5 * SITE_ALTITUDE_M, 5.2559)
 
 
 def saturation_pa(air_temperature_c: float) -> float:
-    """Saturation vapour pressure over water [Pa]: FAO Irrigation and Drainage Paper 56, equation 11."""
+    """Saturation vapour pressure over water [Pa]: FAO Irrigation and Drainage Paper 56, equation 11.
+
+    Good to 0.12 % from 5 to 50 °C.
+    """
     return 610.8 * math.exp(17.27 * air_temperature_c / (air_temperature_c + 237.3))
 
 
@@ -67,10 +70,17 @@ def relax(value: float, target: float, time_constant_s: float, interval_s: float
     return target + (value - target) * math.exp(-interval_s / time_constant_s)
 
 
-LATITUDE_DEG = -24.5
-LONGITUDE_DEG = 26.0
-COOLEST_SOLAR_HOUR = 6.0
-WARMEST_SOLAR_HOUR = 15.0
+@dataclass(frozen=True, slots=True)
+class Surroundings:
+    """The air around a bin, in a room or in an enclosure."""
+
+    air_c: float
+    vapour_pressure_pa: float
+
+    @property
+    def humidity_percent(self) -> float:
+        """Relative humidity [%RH]."""
+        return humidity_percent(self.air_c, self.vapour_pressure_pa)
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,11 +99,11 @@ class Outdoor:
 
 
 @dataclass(frozen=True, slots=True)
-class _Draw:
-    """What chance decides for one day: how much warmer and how much damper than the season."""
+class _DayOffset:
+    """Random departure of one day from its season: added temperature and a factor on the vapour pressure."""
 
     warmer_k: float
-    damper: float
+    vapour_factor: float
 
 
 def sine_of_sun(at_ms: int) -> float:
@@ -127,17 +137,17 @@ class Weather:
 
     def __init__(self, seed: int) -> None:
         self._seed = seed
-        self._days: dict[int, _Draw] = {}
+        self._days: dict[int, _DayOffset] = {}
         self._hours: dict[int, float] = {}
 
     def at(self, at_ms: int) -> Outdoor:
         """Weather at one moment."""
-        draw, cloud = self._between_days(at_ms), self._cloud(at_ms)
+        offset, cloud = self._day_offset(at_ms), self._cloud(at_ms)
         day, hour = _solar_time(at_ms)
         season = math.cos(2 * math.pi * (day - 15) / 365)
         swing = (8.5 - 1.5 * season) * (1.0 - 0.3 * cloud)
-        temperature = 20.5 + 5.0 * season + draw.warmer_k + swing * day_shape(hour)
-        vapour = (1150.0 + 400.0 * season) * draw.damper
+        temperature = 20.5 + 5.0 * season + offset.warmer_k + swing * day_shape(hour)
+        vapour = (1150.0 + 400.0 * season) * offset.vapour_factor
         return Outdoor(
             temperature_c=temperature,
             vapour_pressure_pa=min(vapour, 0.97 * saturation_pa(temperature)),
@@ -145,19 +155,19 @@ class Weather:
             sky_loss_w_m2=70.0 * (1.0 - 0.8 * cloud),
         )
 
-    def _between_days(self, at_ms: int) -> _Draw:
+    def _day_offset(self, at_ms: int) -> _DayOffset:
         day, part = divmod(at_ms, MS_PER_DAY)
         share = part / MS_PER_DAY
         today, tomorrow = self._day(day), self._day(day + 1)
-        return _Draw(
+        return _DayOffset(
             today.warmer_k + (tomorrow.warmer_k - today.warmer_k) * share,
-            today.damper + (tomorrow.damper - today.damper) * share,
+            today.vapour_factor + (tomorrow.vapour_factor - today.vapour_factor) * share,
         )
 
-    def _day(self, day: int) -> _Draw:
+    def _day(self, day: int) -> _DayOffset:
         if day not in self._days:
-            chance = Random(f"{self._seed}/day/{day}")
-            self._days[day] = _Draw(chance.gauss(0.0, 1.5), math.exp(chance.gauss(0.0, 0.12)))
+            random = Random(f"{self._seed}/day/{day}")
+            self._days[day] = _DayOffset(random.gauss(0.0, 1.5), math.exp(random.gauss(0.0, 0.12)))
         return self._days[day]
 
     def _cloud(self, at_ms: int) -> float:

@@ -12,7 +12,7 @@ import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 from year_page import DAYS, MOST_BYTES, NOW, NOW_MS, PASSWORD, fill_history, fill_year, load
 
-from monitor.demo.runner import demo_environment, demo_settings
+from monitor.demo.runner import DemoPlan, demo_environment, demo_settings
 from monitor.farm.bins import bins_view
 from monitor.farm.forecast_cache import CohortsAhead
 from monitor.page.context import PageContext
@@ -64,7 +64,7 @@ def plan(tmp_path_factory: pytest.TempPathFactory) -> Plan:
     """The demo farm with a year behind it."""
     folder = Path(tmp_path_factory.mktemp("ahead"))
     path = folder / "farm.toml"
-    path.write_text(demo_settings(folder, 1883, NOW), encoding="utf-8")
+    path.write_text(demo_settings(DemoPlan(folder, start=NOW), 1883), encoding="utf-8")
     plan = build_plan(load_settings(path, demo_environment(folder)))
     with Store.open(plan.settings.store.path) as store:
         fill_year(store, plan)

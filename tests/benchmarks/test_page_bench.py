@@ -10,7 +10,7 @@ import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 from year_page import MOST_BYTES, NOW, NOW_MS, PASSWORD, Loaded, fill_history, fill_year, load
 
-from monitor.demo.runner import demo_environment, demo_settings
+from monitor.demo.runner import DemoPlan, demo_environment, demo_settings
 from monitor.page.context import PageContext
 from monitor.page.security import hash_password
 from monitor.page.server import PageServer
@@ -37,7 +37,7 @@ def year(tmp_path_factory: pytest.TempPathFactory) -> Iterator[httpx.Client]:
     """A browser that is logged in at the page over the year."""
     folder = tmp_path_factory.mktemp("year")
     settings_path = folder / "farm.toml"
-    settings_path.write_text(demo_settings(folder, 1883, NOW), encoding="utf-8")
+    settings_path.write_text(demo_settings(DemoPlan(folder, start=NOW), 1883), encoding="utf-8")
     plan = build_plan(load_settings(settings_path, demo_environment(folder)))
     with Store.open(plan.settings.store.path) as store:
         fill_year(store, plan)

@@ -35,8 +35,8 @@ from monitor.bins.posterior import (
     updated,
 )
 from monitor.bins.substrate import BinFacts, Larvae
-from monitor.demo.bins import BinPlan, BinState, Surroundings, step_bin
-from monitor.demo.weather import saturation_pa
+from monitor.demo.bins import BinPlan, BinState, step_bin
+from monitor.demo.weather import Surroundings, saturation_pa
 from monitor.records import MS_PER_DAY, MS_PER_HOUR
 
 T0 = 472_222 * MS_PER_HOUR

@@ -14,7 +14,7 @@ from datetime import datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from monitor.demo.runner import demo_environment, demo_settings
+from monitor.demo.runner import DemoPlan, demo_environment, demo_settings
 from monitor.page.context import PageContext
 from monitor.page.security import hash_password
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, IncomingMessage
@@ -116,7 +116,9 @@ class PageFarm:
         """Write settings, take in two days, and get the page's context ready."""
         self.clock.now_ms = NOW_MS - self.history_ms
         environ = demo_environment(self.folder)
-        self.settings_path.write_text(demo_settings(self.folder, 1883, MORNING), encoding="utf-8")
+        self.settings_path.write_text(
+            demo_settings(DemoPlan(self.folder, start=MORNING), 1883), encoding="utf-8"
+        )
         settings = load(self.settings_path, environ)
         self.service = Service(settings, settings_path=self.settings_path, clock=self.clock, inline=True)
         self.service.prepare()

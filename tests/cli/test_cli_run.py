@@ -20,7 +20,7 @@ from cli_farm import HOT, Farm, make_farm
 from paho.mqtt.enums import CallbackAPIVersion
 
 from monitor.cli.running import ConnectionLog, Signals, keep_running, only_service
-from monitor.demo import play as play_module
+from monitor.demo import runner as runner_module
 from monitor.demo.runner import DemoPlan
 from monitor.errors import BrokerRefused, BrokerUnreachable, StoreLocked
 from monitor.intake.broker import EmbeddedBroker
@@ -256,7 +256,7 @@ def test_demo_plays_in_a_new_folder_that_is_kept(
     call: Call, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     plans: list[DemoPlan] = []
-    monkeypatch.setattr(play_module, "play", lambda plan, _console: plans.append(plan))
+    monkeypatch.setattr(runner_module, "play", lambda plan, _console: plans.append(plan))
     code, out, _ = call("demo", "--days", "0.5", "--seed", "3", "--folder", tmp_path / "yard")
     assert code == 0
     assert (plans[0].days, plans[0].seed, plans[0].folder) == (0.5, 3, tmp_path / "yard")

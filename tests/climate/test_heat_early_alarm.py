@@ -18,10 +18,10 @@ from alarm_steps import advance
 
 from monitor.alarms.timing import Sample
 from monitor.climate.trend import minutes_to_limit
-from monitor.demo.bins import BinPlan, BinState, Surroundings, heat_w_m2, step_bin, stir, water_to
-from monitor.demo.nature import BIN_PLANS, Nature
+from monitor.demo.bins import BinPlan, BinState, heat_w_m2, step_bin, stir, water_to
+from monitor.demo.physics import BIN_PLANS, FarmPhysics
 from monitor.demo.script import Script
-from monitor.demo.weather import saturation_pa
+from monitor.demo.weather import Surroundings, saturation_pa
 from monitor.records import MS_PER_MINUTE, AlarmRule, AlarmState, Computed, Priority, Side
 
 LIMIT_C = 42.0
@@ -189,12 +189,12 @@ def test_normal_bins_come_near_the_limit_and_hot_ones_cross_it() -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize("seed", [1, 2])
 def test_the_demo_is_warned_of_its_covered_bin_and_of_no_other(seed: int) -> None:
-    nature, rng, minutes = Nature(seed, T0, Script(T0)), np.random.default_rng(seed), 2 * 1440
+    nature, rng, minutes = FarmPhysics(seed, T0, Script(T0)), np.random.default_rng(seed), 2 * 1440
     core = {name: np.empty(minutes) for name in BIN_PLANS}
     for minute in range(minutes):
         nature.step(T0 + (minute + 1) * MS_PER_MINUTE)
         for name, values in core.items():
-            values[minute] = nature.bin(name).core_c
+            values[minute] = nature.value(name, "substrate_temperature")
     for name, values in core.items():
         noisy = np.round((values + rng.normal(0, 0.05, minutes)) * 16.0) / 16.0
         it = Course(values, noisy, 1.0)

@@ -10,14 +10,13 @@ from monitor.demo.bins import (
     WATER_PER_CARBON_DIOXIDE,
     BinPlan,
     BinState,
-    Surroundings,
     fan_evaporation_kg_m2_s,
     quiet_evaporation_kg_m2_s,
     step_bin,
     stir,
     water_to,
 )
-from monitor.demo.weather import humidity_percent, saturation_pa, vapour_pa
+from monitor.demo.weather import Surroundings, humidity_percent, saturation_pa, vapour_pa
 
 AIR = Surroundings(28.0, vapour_pa(28.0, 60.0))
 FULL = BinState(core_c=31.0, surface_c=30.0, water_kg=7.0, dry_kg=3.0, age_days=8.0)

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 import pytest
 
 from monitor.demo.farm import Publication, SimulatedFarm
-from monitor.demo.script import BOARDS, SCRIPT, STRANGER, Kind, Script
+from monitor.demo.script import BOARDS, SCRIPT, UNKNOWN_BOARD, IncidentKind, Script
 from monitor.intake.payload import Topics, understand
 from monitor.records import (
     MS_PER_DAY,
@@ -19,6 +19,8 @@ from monitor.records import (
     NodeStatus,
     TimeSource,
 )
+from monitor.words.catalogue import LANGUAGES
+from monitor.words.localizer import Localizer
 
 START_MS = round(datetime.datetime(2026, 9, 22, 5, 0, tzinfo=datetime.UTC).timestamp() * 1000)
 
@@ -49,9 +51,9 @@ def _between(series: dict[int, float], from_h: float, to_h: float) -> list[float
     return [value for at_ms, value in series.items() if left <= at_ms < right]
 
 
-def _at(kind: Kind) -> tuple[float, float]:
-    (happening,) = [each for each in SCRIPT if each.kind is kind]
-    return happening.start_h, happening.end_h
+def _at(kind: IncidentKind) -> tuple[float, float]:
+    (incident,) = [each for each in SCRIPT if each.kind is kind]
+    return incident.start_h, incident.end_h
 
 
 def _fingerprint(published: Iterable[Publication]) -> list[tuple[str, bytes, int]]:
@@ -81,7 +83,7 @@ def test_nothing_is_published_before_it_was_measured_or_after_the_step(two_days:
 
 def test_every_board_speaks_once_a_minute_unless_something_befalls_it(two_days: list[Publication]) -> None:
     counts = Counter(each.node for each in two_days if each.topic.endswith("readings"))
-    assert set(counts) == {board.id for board in (*BOARDS, STRANGER)}
+    assert set(counts) == {board.id for board in (*BOARDS, UNKNOWN_BOARD)}
     power_cut_minutes = 90
     assert counts["node-01"] == 2 * 1440 - power_cut_minutes
 
@@ -110,7 +112,7 @@ def test_the_covered_bin_overheats_at_night_and_cools_when_the_keeper_comes(
     two_days: list[Publication],
 ) -> None:
     series = _series(two_days, "node-11", "substrate_temperature")
-    start_h, end_h = _at(Kind.COVERED)
+    start_h, end_h = _at(IncidentKind.COVERED)
     assert max(_between(series, 0, start_h)) < 38
     assert max(_between(series, start_h, end_h)) > 42
     assert max(_between(series, end_h + 0.1, 48)) < 38
@@ -124,7 +126,7 @@ def test_the_forgotten_tray_dries_and_recovers(two_days: list[Publication]) -> N
 
 
 def test_the_draught_cools_its_cage_alone(two_days: list[Publication]) -> None:
-    start_h, end_h = _at(Kind.DRAUGHT)
+    start_h, end_h = _at(IncidentKind.DRAUGHT)
     assert min(_between(_series(two_days, "node-04", "air_temperature"), start_h, end_h)) < 22
     assert min(_between(_series(two_days, "node-03", "air_temperature"), start_h, end_h)) > 24
 
@@ -132,7 +134,7 @@ def test_the_draught_cools_its_cage_alone(two_days: list[Publication]) -> None:
 def test_a_power_cut_silences_all_boards_within_minutes_and_some_send_what_they_kept(
     two_days: list[Publication],
 ) -> None:
-    start_h, end_h = _at(Kind.POWER_CUT)
+    start_h, end_h = _at(IncidentKind.POWER_CUT)
     left, right = START_MS + start_h * MS_PER_HOUR, START_MS + end_h * MS_PER_HOUR
     during = [each for each in two_days if left + 3 * MS_PER_MINUTE <= each.at_ms < right]
     assert during == []
@@ -147,7 +149,7 @@ def test_a_power_cut_silences_all_boards_within_minutes_and_some_send_what_they_
 def test_the_dead_board_is_announced_by_the_broker_and_returns_as_a_new_boot(
     two_days: list[Publication],
 ) -> None:
-    start_h, end_h = _at(Kind.DEAD)
+    start_h, end_h = _at(IncidentKind.DEAD)
     words = [(each.payload, each.retain) for each in _of(two_days, "node-13", "status")]
     assert words[:3] == [(b"online", True), (b"offline", True), (b"online", True)]
     series = _series(two_days, "node-13", "substrate_temperature")
@@ -157,7 +159,7 @@ def test_the_dead_board_is_announced_by_the_broker_and_returns_as_a_new_boot(
 
 
 def test_the_board_out_of_range_sends_hours_at_once(two_days: list[Publication]) -> None:
-    start_h, end_h = _at(Kind.OUT_OF_RANGE)
+    start_h, end_h = _at(IncidentKind.OUT_OF_RANGE)
     assert len(_between(_series(two_days, "node-06", "air_temperature"), start_h, end_h)) == 240
     sent = [each for each in _of(two_days, "node-06") if len(json.loads(each.payload)) > 10]
     assert (
@@ -166,9 +168,9 @@ def test_the_board_out_of_range_sends_hours_at_once(two_days: list[Publication])
 
 
 def test_the_stuck_probe_and_the_loose_cable_show(two_days: list[Publication]) -> None:
-    stuck = _between(_series(two_days, "node-12", "substrate_temperature"), *_at(Kind.STUCK))
+    stuck = _between(_series(two_days, "node-12", "substrate_temperature"), *_at(IncidentKind.STUCK))
     assert len(set(stuck)) == 1
-    loose = _between(_series(two_days, "node-10", "substrate_temperature"), *_at(Kind.LOOSE_CABLE))
+    loose = _between(_series(two_days, "node-10", "substrate_temperature"), *_at(IncidentKind.LOOSE_CABLE))
     assert -127.0 in loose
 
 
@@ -194,7 +196,7 @@ def test_a_quiet_farm_has_nothing_wrong() -> None:
     farm = SimulatedFarm(7, START_MS, script=Script(START_MS, ()))
     published = farm.step(START_MS + 12 * MS_PER_HOUR)
     assert {each.payload for each in published if each.topic.endswith("status")} == {b"online"}
-    assert STRANGER.id not in {each.node for each in published}
+    assert UNKNOWN_BOARD.id not in {each.node for each in published}
     assert farm.news(START_MS, START_MS + MS_PER_DAY) == ()
 
 
@@ -202,8 +204,12 @@ def test_news_tells_each_beginning_and_end_once() -> None:
     farm = SimulatedFarm(7, START_MS)
     hours = range(120)
     told = [
-        news.text
+        news.key
         for hour in hours
         for news in farm.news(START_MS + hour * MS_PER_HOUR, START_MS + (hour + 1) * MS_PER_HOUR)
     ]
-    assert sorted(told) == sorted(text for each in SCRIPT for text in (each.begins, each.ends) if text)
+    ends = [incident.key("ends") for incident in SCRIPT if incident.ends_aloud]
+    assert sorted(told) == sorted([*(incident.key("begins") for incident in SCRIPT), *ends])
+    assert all(
+        Localizer.plain(language, datetime.UTC, START_MS).t(key) for key in told for language in LANGUAGES
+    )

@@ -3,15 +3,17 @@
 import datetime
 import io
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import pytest
 from rich.console import Console
 
 from monitor.demo.narrator import Inbox, InboxMessage, Narrator
 from monitor.demo.runner import SimulatedClock
-from monitor.demo.script import News
+from monitor.demo.script import TIME_ZONE, News
 from monitor.records import AlarmEvent, AlarmStatus, Priority, Transition
 from monitor.service.night_job import NightReportWritten
+from monitor.words.localizer import Localizer
 
 START_MS = round(datetime.datetime(2026, 9, 22, 5, 0, tzinfo=datetime.UTC).timestamp() * 1000)
 MINUTE_MS = 60_000
@@ -24,7 +26,8 @@ def screen() -> io.StringIO:
 
 @pytest.fixture
 def narrator(screen: io.StringIO) -> Narrator:
-    return Narrator(Console(file=screen, width=160), SimulatedClock(START_MS))
+    words = Localizer.plain("en", ZoneInfo(TIME_ZONE), START_MS)
+    return Narrator(Console(file=screen, width=160), words, SimulatedClock(START_MS))
 
 
 def _change(
@@ -49,13 +52,13 @@ OVER = (AlarmEvent.CLEAR, AlarmStatus.UNACKNOWLEDGED, AlarmStatus.RETURNED_UNACK
 
 
 def test_a_line_has_farm_time_who_and_plain_words(narrator: Narrator, screen: io.StringIO) -> None:
-    narrator.news([News(START_MS, "A lid is left open.")])
+    narrator.news([News(START_MS, "demo.covered.bin-4.ends")])
     narrator.event(_change(*ALARM, "substrate_temperature", 42.13))
     narrator.event(_change(*OVER, "substrate_temperature", 36.9))
-    narrator.messages([InboxMessage("keeper", "HIGH Grow-out bin 4", Path("x"))])
+    narrator.messages([InboxMessage("keeper", "HIGH Grow-out bin 4")])
     lines = [" ".join(line.split()) for line in screen.getvalue().splitlines()]
     assert lines == [
-        "Tue 07:00 farm A lid is left open.",
+        "Tue 07:00 farm The keeper takes the upper bin off and stirs bin 4.",
         "Tue 07:01 alarm bin-4: substrate temperature 42.1 °C (high)",
         "Tue 07:01 over bin-4: substrate temperature 36.9 °C",
         "Tue 07:00 message to keeper: HIGH Grow-out bin 4",
@@ -66,7 +69,7 @@ def test_a_time_that_was_left_is_not_told_when_the_alarm_is_over(
     narrator: Narrator, screen: io.StringIO
 ) -> None:
     narrator.event(_change(*OVER, "minutes_to_overheating", 1440.0))
-    assert screen.getvalue().split() == ["Tue", "07:01", "over", "bin-4:", "minutes", "to", "overheating"]
+    assert screen.getvalue().split() == ["Tue", "07:01", "over", "bin-4:", "time", "to", "overheating"]
 
 
 @pytest.mark.parametrize(
@@ -83,6 +86,16 @@ def test_what_happens_beneath_an_overlay_is_not_told(
 ) -> None:
     narrator.event(_change(event, before, after, "substrate_temperature", 40.0))
     assert screen.getvalue() == ""
+
+
+def test_a_line_is_said_in_the_language_of_the_person(screen: io.StringIO) -> None:
+    words = Localizer.plain("fr", ZoneInfo(TIME_ZONE), START_MS)
+    narrator = Narrator(Console(file=screen, width=160), words, SimulatedClock(START_MS))
+    narrator.event(_change(*ALARM, "substrate_temperature", 42.13))
+    assert (
+        " ".join(screen.getvalue().split())
+        == "mar. 07:01 alarme bin-4: température du substrat 42,1 °C (haute)"
+    )
 
 
 def test_a_report_and_a_text_are_told(narrator: Narrator, screen: io.StringIO) -> None:

@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from monitor.demo.farm import Faults, Measured, SimulatedNode
+from monitor.demo.farm import Faults, Measurement, SimulatedNode
 from monitor.demo.script import BOARDS, Board
 
 AT_MS = 1_790_000_000_000
@@ -25,11 +25,11 @@ def _truth(_place: str, quantity: str) -> float:
     return TRUTH[quantity]
 
 
-def _measure(node: SimulatedNode, minute: int = 0, faults: Faults | None = None) -> Measured:
+def _measure(node: SimulatedNode, minute: int = 0, faults: Faults | None = None) -> Measurement:
     return node.measure(AT_MS + minute * 60_000, 60.0, _truth, faults or Faults())
 
 
-def _values(measured: Measured) -> dict[str, float]:
+def _values(measured: Measurement) -> dict[str, float]:
     return {name: value for name, _, value in measured.values}
 
 

@@ -10,7 +10,7 @@ from paho.mqtt.enums import CallbackAPIVersion
 
 from monitor.demo.farm import Publication, SimulatedFarm
 from monitor.demo.runner import MqttPublisher, SimulatedClock, publish_days
-from monitor.errors import BrokerUnreachable, UsageError
+from monitor.errors import BrokerUnreachable
 from monitor.intake.broker import EmbeddedBroker
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE
 
@@ -50,17 +50,17 @@ def test_the_clock_moves_before_anything_of_that_minute_is_published() -> None:
     def publish(publication: Publication) -> None:
         seen.append((publication.at_ms, clock()))
 
-    count = publish_days(farm, publish, clock.advance_to, START_MS + 2 * MS_PER_HOUR)
-    assert count == len(seen) > 1600
+    publish_days(farm, publish, clock.advance_to, START_MS + 2 * MS_PER_HOUR)
+    assert len(seen) > 1600
     assert all(measured <= now < measured + 2 * MS_PER_MINUTE for measured, now in seen)
     assert clock() == START_MS + 2 * MS_PER_HOUR
 
 
 def test_the_clock_never_goes_back() -> None:
     clock = SimulatedClock(START_MS)
-    with pytest.raises(UsageError, match="cannot go back"):
+    with pytest.raises(ValueError, match="cannot go back"):
         clock.advance_to(START_MS - 1)
-    assert clock() == clock.now_ms() == START_MS
+    assert clock() == START_MS
 
 
 def test_a_real_broker_delivers_every_message_in_order(embedded_broker: EmbeddedBroker) -> None:
@@ -68,11 +68,11 @@ def test_a_real_broker_delivers_every_message_in_order(embedded_broker: Embedded
     publisher = MqttPublisher("127.0.0.1", embedded_broker.port)
     expected = SimulatedFarm(7, START_MS).step(START_MS + MS_PER_HOUR)
     try:
-        count = publish_days(
+        publish_days(
             SimulatedFarm(7, START_MS), publisher.publish, lambda _: publisher.drain(), START_MS + MS_PER_HOUR
         )
         publisher.drain()
-        listener.wait_for(count)
+        listener.wait_for(publisher.published)
     finally:
         publisher.close()
         listener.close()

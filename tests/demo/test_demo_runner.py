@@ -7,8 +7,7 @@ from pathlib import Path
 import pytest
 from rich.console import Console
 
-from monitor.demo.play import play
-from monitor.demo.runner import DemoPlan, SimulatedClock, run_demo
+from monitor.demo.runner import DemoPlan, SimulatedClock, play, run_demo
 from monitor.errors import BrokerUnreachable
 from monitor.settings.schema import Settings
 from monitor.store import Store
@@ -104,14 +103,14 @@ def test_two_days_show_all_that_the_demo_promises(tmp_path: Path) -> None:
     play(DemoPlan(tmp_path, past=False), console)
     text = " ".join(screen.getvalue().split())
     for words in (
-        "alarm bin-4: minutes to overheating",
+        "alarm bin-4: time to overheating",
         "alarm bin-4: substrate temperature",
         "over bin-4: substrate temperature",
         "alarm tray-3: air humidity",
         "alarm bin-6: substrate moisture",
         "alarm cage-2: air temperature",
         "alarm node-13: silence",
-        "alarm site: share of silent nodes",
+        "alarm site: share of silent boards",
         "message to keeper: HIGH Grow-out bin 4",
         "message to neighbour: HIGH Grow-out bin 4",
     ):

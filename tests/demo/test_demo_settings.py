@@ -4,7 +4,7 @@ import datetime
 import tomllib
 from pathlib import Path
 
-from monitor.demo.runner import demo_environment, demo_settings
+from monitor.demo.runner import DemoPlan, demo_environment, demo_settings
 from monitor.demo.script import BOARDS, PLACES, SITE_ID, TOPIC_ROOT
 from monitor.settings.loading import load
 from monitor.settings.schema import Settings
@@ -15,7 +15,7 @@ START = datetime.datetime(2026, 9, 22, 7, 0, tzinfo=datetime.UTC)
 
 def _settings(folder: Path) -> Settings:
     path = folder / "farm.toml"
-    path.write_text(demo_settings(folder, 18830, START), encoding="utf-8")
+    path.write_text(demo_settings(DemoPlan(folder, start=START), 18830), encoding="utf-8")
     return load(path, demo_environment(folder))
 
 
@@ -23,7 +23,9 @@ def test_the_farm_sends_from_the_places_and_nodes_of_the_settings(tmp_path: Path
     settings = _settings(tmp_path)
     assert [place.id for place in settings.places] == [place.id for place in PLACES]
     assert [place.room for place in settings.places] == [place.room for place in PLACES]
-    assert [(node.id, node.place) for node in settings.nodes] == [(board.id, board.place) for board in BOARDS]
+    assert [(node.id, node.place) for node in settings.nodes] == [
+        (board.id, board.sensors[0].place) for board in BOARDS
+    ]
     for node, board in zip(settings.nodes, BOARDS, strict=True):
         assert sorted(node.measures) == sorted(sensor.name for sensor in board.sensors)
         for sensor in board.sensors:
@@ -45,6 +47,6 @@ def test_everything_stays_in_the_folder_and_is_called_invented(tmp_path: Path) -
 
 
 def test_the_demo_is_the_example_farm(tmp_path: Path) -> None:
-    example, tables = saltbush_yard(), tomllib.loads(demo_settings(tmp_path, 18830, START))
+    example, tables = saltbush_yard(), tomllib.loads(demo_settings(DemoPlan(tmp_path, start=START), 18830))
     assert tables["places"] == example["places"]
     assert tables["nodes"] == example["nodes"]

@@ -2,26 +2,25 @@
 
 import pytest
 
-from monitor.demo.bins import (
+from monitor.demo.rooms import (
     HATCHING_TRAY,
     LOVE_CAGE,
     PUPATION_BOX,
-    NookPlan,
-    NookState,
-    Surroundings,
+    EnclosurePlan,
+    EnclosureState,
     refill,
-    step_nook,
+    step_enclosure,
     wet_share,
 )
-from monitor.demo.weather import vapour_pa
+from monitor.demo.weather import Surroundings, vapour_pa
 
 ROOM = Surroundings(27.0, vapour_pa(27.0, 45.0))
 
 
-def _after(hours: float, plan: NookPlan, water_kg: float, lamp_on: bool = False) -> NookState:
-    state = NookState(27.0, vapour_pa(27.0, 45.0), water_kg)
+def _after(hours: float, plan: EnclosurePlan, water_kg: float, lamp_on: bool = False) -> EnclosureState:
+    state = EnclosureState(27.0, vapour_pa(27.0, 45.0), water_kg)
     for _ in range(round(hours * 60)):
-        state = step_nook(plan, state, ROOM, 60.0, lamp_on)
+        state = step_enclosure(plan, state, ROOM, 60.0, lamp_on)
     return state
 
 

@@ -1,4 +1,4 @@
-"""The demo farm's bins in the logbook: they fit the simulation, and the keeper's deeds become entries."""
+"""The demo farm's bins in the logbook: they fit the simulation, and the keeper's actions become entries."""
 
 from __future__ import annotations
 
@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from monitor.bins.events import Stirred, WaterAdded, Weighed
-from monitor.demo.history import NOT_CALIBRATED, BinDiary, write_bins
-from monitor.demo.nature import BIN_FILLS, Deed, Nature
+from monitor.demo.history import NOT_CALIBRATED, ActionRecorder, write_bins
+from monitor.demo.physics import BIN_FILLS, FarmPhysics, KeeperAction
 from monitor.demo.runner import DemoPlan, demo_environment, write_settings
 from monitor.demo.script import Script
 from monitor.farm.bins import book_of, probe_calibration
@@ -53,13 +53,13 @@ def test_all_probes_but_one_are_calibrated(settings: Settings) -> None:
 def test_what_the_keeper_does_becomes_entries(settings: Settings) -> None:
     start_ms = DemoPlan(Path()).start_ms
     write_bins(settings, start_ms)
-    deeds = (
-        Deed(start_ms, "bin-1", "water", 0.8),
-        Deed(start_ms, "bin-1", "weigh", 10.2),
-        Deed(start_ms, "bin-1", "stir"),
+    actions = (
+        KeeperAction(start_ms, "bin-1", "water", 0.8),
+        KeeperAction(start_ms, "bin-1", "weigh", 10.2),
+        KeeperAction(start_ms, "bin-1", "stir"),
     )
-    with BinDiary(settings.store.path) as diary:
-        diary.write(deeds)
+    with ActionRecorder(settings.store.path) as diary:
+        diary.write(actions)
         diary.write(())
     with Store.open(settings.store.path) as store:
         fill = book_of(store, build_plan(settings), start_ms + MS_PER_HOUR).filled("bin-1")
@@ -69,11 +69,11 @@ def test_what_the_keeper_does_becomes_entries(settings: Settings) -> None:
 
 def test_the_keeper_weighs_every_bin_once_a_day_and_says_what_he_did_once() -> None:
     start_ms = DemoPlan(Path()).start_ms
-    nature = Nature(7, start_ms, Script(start_ms))
-    assert nature.take_deeds() == (), "what happens before anybody looks is not written down"
+    nature = FarmPhysics(7, start_ms, Script(start_ms))
+    assert nature.take_actions() == (), "what happens before anybody looks is not written down"
     for minute in range(10, 24 * 60, 10):
         nature.step(start_ms + minute * MS_PER_MINUTE)
-    weighed = {deed.place: deed.kg for deed in nature.take_deeds() if deed.what == "weigh"}
+    weighed = {action.place: action.kg for action in nature.take_actions() if action.kind == "weigh"}
     assert set(weighed) == set(BIN_FILLS)
     assert 4.0 < weighed["bin-6"] < sum(BIN_FILLS["bin-6"][:2])
-    assert nature.take_deeds() == ()
+    assert nature.take_actions() == ()

@@ -10,7 +10,7 @@ import pytest
 from logbook_farm import about_bin, about_cohort
 from page_farm import MORNING, NOW_MS, wait_for
 
-from monitor.demo.runner import demo_environment, demo_settings
+from monitor.demo.runner import DemoPlan, demo_environment, demo_settings
 from monitor.errors import UsageError
 from monitor.farm.forecast_cache import CachedForecast
 from monitor.page.context import MOST_REMEMBERED, IdempotencyGuard
@@ -23,7 +23,7 @@ from monitor.store import Store
 @pytest.fixture
 def plan(tmp_path: Path) -> Plan:
     path = tmp_path / "farm.toml"
-    path.write_text(demo_settings(tmp_path, 1883, MORNING), encoding="utf-8")
+    path.write_text(demo_settings(DemoPlan(tmp_path, start=MORNING), 1883), encoding="utf-8")
     return build_plan(load(path, demo_environment(tmp_path)))
 
 
