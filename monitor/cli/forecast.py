@@ -61,29 +61,27 @@ def forecast(
     as_json: JsonOption = False,
 ) -> None:
     """Say when each cohort hatches, crawls off, rests and emerges, and what that rests on."""
-    with looking(config) as look:
+    with looking(config) as site:
         if name:
-            known_cohort(name, look)
-        development = develop(look.store, look.plan, look.now_ms)
-        view = view_of(look.store.forecasts.every(), development)
-        _keep(look, development)
-    if name and view.of(name) is None:
-        raise UsageError(f"{name} has ended; `cohort show {name}` shows what became of it")
+            known_cohort(name, site)
+        development = develop(site.store, site.plan, site.now_ms)
+        view = view_of(site.store.forecasts.every(), development)
+        _keep(site, development)
+    cohort = view.of(name)
+    if name and cohort is None:
+        raise UsageError("{name} has ended; `cohort show {name}` shows what became of it", name=name)
     if picture is not None:
-        _draw(view, name, picture, look)
+        _draw(view, cohort, picture, site)
     if as_json:
-        _say_json(view, name, look)
-    elif name:
-        say_lines(
-            [
-                line
-                for cohort in view.cohorts
-                if cohort.cohort.name == name
-                for line in cohort_lines(cohort, look.words, width())
-            ]
+        say_json(
+            forecast_json(view, site.plan, site.zone)
+            if cohort is None
+            else cohort_json(cohort.cohort, site.plan, site.zone, cohort)
         )
+    elif cohort is not None:
+        say_lines(list(cohort_lines(cohort, site.words, width())))
     else:
-        say_lines(list(forecast_lines(view, look.words, width())))
+        say_lines(list(forecast_lines(view, site.words, width())))
 
 
 def forecast_lines(view: ForecastView, words: Localizer, columns: int) -> Iterator[str]:
@@ -114,34 +112,25 @@ def cohort_lines(view: CohortView, words: Localizer, columns: int) -> Iterator[s
         yield from entry("  ", text, columns, 4)
 
 
-def _say_json(view: ForecastView, name: str, look: SiteContext) -> None:
-    found = view.of(name)
-    if found is None:
-        say_json(forecast_json(view, look.plan, look.zone))
-    else:
-        say_json(cohort_json(found.cohort, look.plan, look.zone, found))
-
-
-def _keep(look: SiteContext, development: Development) -> None:
+def _keep(site: SiteContext, development: Development) -> None:
     """Keep the day's first forecasts, to be held against what comes; left out without the right to write."""
     try:
-        with Store.open(look.farm.settings.store.path, create=False, check=False) as store:
+        with Store.open(site.farm.settings.store.path, create=False, check=False) as store:
             keep_forecasts(store, development)
     except StoreError:
         return
 
 
-def _draw(view: ForecastView, name: str, picture: Path, look: SiteContext) -> None:
+def _draw(view: ForecastView, cohort: CohortView | None, picture: Path, site: SiteContext) -> None:
     from monitor.charts.calendar import calendar_svg
     from monitor.charts.cohort import emergence_svg
 
-    found = view.of(name)
-    svg = calendar_svg(view, look.words) if found is None else emergence_svg(found, look.words)
+    svg = calendar_svg(view, site.words) if cohort is None else emergence_svg(cohort, site.words)
     try:
         picture.write_text(svg, encoding="utf-8")
     except OSError as error:
-        raise UsageError(f"{picture} cannot be written: {error.strerror}") from None
-    say(f"{picture} written", "good")
+        raise UsageError("{file} cannot be written: {why}", file=picture, why=error.strerror) from None
+    say(site.words.t("show.drawn", file=str(picture)), "good")
 
 
 def supply(
@@ -156,12 +145,12 @@ def supply(
     as_json: JsonOption = False,
 ) -> None:
     """Say how many flies will live in each love cage day by day, and what closes a gap before it opens."""
-    with looking(config) as look:
-        view = supply_view(develop(look.store, look.plan, look.now_ms), least, days)
+    with looking(config) as site:
+        view = supply_view(develop(site.store, site.plan, site.now_ms), least, days)
     if as_json:
-        say_json(supply_json(view, look.zone))
+        say_json(supply_json(view, site.zone))
     else:
-        say_lines(list(supply_lines(view, look.words, width())))
+        say_lines(list(supply_lines(view, site.words, width())))
 
 
 def supply_lines(view: SupplyView, words: Localizer, columns: int) -> Iterator[str]:
@@ -206,12 +195,12 @@ def _day_lines(supply: CageSupply, words: Localizer) -> Iterator[str]:
 
 def learn(config: ConfigOption = None, as_json: JsonOption = False) -> None:
     """Show what this farm has taught: its own numbers beside those from papers, and past forecasts."""
-    with looking(config) as look:
-        view = learn_view(look.store.forecasts.every(), develop(look.store, look.plan, look.now_ms))
+    with looking(config) as site:
+        view = learn_view(site.store.forecasts.every(), develop(site.store, site.plan, site.now_ms))
     if as_json:
         say_json(learn_json(view))
     else:
-        say_lines(list(learn_lines(learned(view, look.words), look.words, width())))
+        say_lines(list(learn_lines(learned(view, site.words), site.words, width())))
 
 
 def learn_lines(known: Learned, words: Localizer, columns: int) -> Iterator[str]:

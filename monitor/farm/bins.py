@@ -1,9 +1,4 @@
-"""From logbook, readings and plan to what a person wants to know of each bin.
-
-Calibrations of capacitive moisture probes: kept in the logbook, one entry each, none is ever lost.
-
-Air, humidity and substrate temperature of a bin out of the store, hour by hour, and the days ahead.
-"""
+"""The filled bins at a moment, from logbook, readings and plan: moisture, hours until dry, heat, probe."""
 
 from __future__ import annotations
 
@@ -22,9 +17,9 @@ from monitor.bins.outlook import HORIZON_H, MoistureOutlook, outlook, seen_by_pr
 from monitor.bins.probe import ProbeCalibration, ProbeReading, read_probe
 from monitor.bins.substrate import MoistureBands, SubstrateParameters, Zone
 from monitor.climate.arrays import FloatArray, IntArray
-from monitor.climate.calibration import coefficients
 from monitor.climate.psychrometrics import standard_pressure_pa
 from monitor.climate.trend import minutes_to_limit
+from monitor.farm.place_reader import PlaceReader, TimedValues
 from monitor.logbook.bin_entries import (
     PROBE_KIND,
     BinBook,
@@ -37,7 +32,6 @@ from monitor.logbook.replay import bin_book
 from monitor.records import (
     MS_PER_DAY,
     MS_PER_HOUR,
-    FlaggedReading,
     PlaceKind,
     Quantity,
     SensorKey,
@@ -50,139 +44,8 @@ from monitor.store import Store
 
 RAW_AIR, RAW_WATER = 0.0, 1.0
 """What a probe that already sends a share says in air and in water, until it was dipped."""
-
-
-def probe_calibration(store: Store, sensor: SensorKey) -> ProbeCalibration:
-    """The newest calibration of a probe; without one, an index between air and water alone."""
-    entries = store.logbook.in_force(SubjectKind.BIN, str(sensor))
-    mine = [entry for entry in entries if entry.kind == PROBE_KIND]
-    if not mine:
-        return ProbeCalibration(RAW_AIR, RAW_WATER)
-    return calibration_of(mine[-1])
-
-
-def probe_reading(store: Store, sensor: SensorKey, raw: float) -> ProbeReading:
-    """What a raw value of a probe says."""
-    return read_probe(raw, probe_calibration(store, sensor))
-
-
-HALF_HOUR_MS = MS_PER_HOUR // 2
 SHAPE_DAYS = 3
 HOURS_PER_DAY = 24
-HOT_SPAN_MS = MS_PER_HOUR
-
-
-class BinReader:
-    """Reads what several bins need at one moment; sensors and calibrations are looked up once."""
-
-    def __init__(self, store: Store, plan: Plan, now_ms: int) -> None:
-        self._store, self._plan, self.now_ms = store, plan, now_ms
-        self._calibrations = store.calibrations.table()
-        self._sensors: dict[tuple[str | None, str], list[SensorKey]] = {}
-        for sensor in store.readings.sensors():
-            self._sensors.setdefault((plan.place_of(sensor), sensor.quantity), []).append(sensor)
-        self._hours: dict[tuple[SensorKey, int], tuple[IntArray, FloatArray]] = {}
-        self._latest: dict[SensorKey, FlaggedReading] | None = None
-
-    def climate(self, place: str, from_ms: int) -> ClimateSeries | None:
-        """The climate of a place from some days before a time until now; None where its air is not known.
-
-        A place without thermometer and hygrometer of its own goes by the air of its room.
-        """
-        start_ms = min(from_ms, self.now_ms - SHAPE_DAYS * MS_PER_DAY)
-        start_ms -= start_ms % MS_PER_HOUR
-        for where in (place, self._plan.places[place].room):
-            air = self.hours(where, Quantity.AIR_TEMPERATURE, start_ms)
-            humid = self.hours(where, Quantity.AIR_HUMIDITY, start_ms)
-            times, at_air, at_humid = np.intersect1d(air[0], humid[0], return_indices=True)
-            if len(times):
-                probe = self.hours(place, Quantity.SUBSTRATE_TEMPERATURE, start_ms)
-                substrate = _at(times, probe)
-                return climate_of(self._moments(times), air[1][at_air], humid[1][at_humid], substrate)
-        return None
-
-    def substrate_lately(self, place: str) -> tuple[IntArray, FloatArray]:
-        """Single readings of the substrate of the last hour, of all its thermometers in the order of time."""
-        found = [self._lately(sensor) for sensor in self._of(place, Quantity.SUBSTRATE_TEMPERATURE)]
-        times = np.concatenate([np.empty(0, dtype=np.int64), *(part[0] for part in found)])
-        values = np.concatenate([np.empty(0), *(part[1] for part in found)])
-        order = np.argsort(times, kind="stable")
-        return times[order], values[order]
-
-    def air_lately_c(self, place: str) -> float | None:
-        """Air temperature of the last hour: of the place, else of its room."""
-        for where in (place, self._plan.places[place].room):
-            sensors = self._of(where, Quantity.AIR_TEMPERATURE)
-            values = np.concatenate([np.empty(0), *(self._lately(sensor)[1] for sensor in sensors)])
-            if len(values):
-                return float(values.mean())
-        return None
-
-    def moisture_probe(self, place: str) -> tuple[SensorKey, FlaggedReading] | None:
-        """The moisture probe of a place that was heard last, with its newest reading."""
-        if self._latest is None:
-            self._latest = self._store.readings.latest(self._calibrations)
-        known = self._of(place, Quantity.SUBSTRATE_MOISTURE)
-        heard = [(sensor, self._latest[sensor]) for sensor in known if sensor in self._latest]
-        return max(heard, key=lambda each: each[1].reading.at_ms, default=None)
-
-    def _of(self, place: str | None, quantity: Quantity) -> list[SensorKey]:
-        return self._sensors.get((place, quantity), []) if place is not None else []
-
-    def _lately(self, sensor: SensorKey) -> tuple[IntArray, FloatArray]:
-        span = self.now_ms - HOT_SPAN_MS, self.now_ms + 1
-        usable = self._store.readings.series(sensor, *span, self._calibrations.of(sensor)).usable()
-        return usable.at_ms, usable.value
-
-    def hours(self, place: str | None, quantity: Quantity, start_ms: int) -> tuple[IntArray, FloatArray]:
-        """Hours of one quantity; several sensors of one place count as their mean."""
-        return _mean_by_time(self._read(sensor, start_ms) for sensor in self._of(place, quantity))
-
-    def _read(self, sensor: SensorKey, start_ms: int) -> tuple[IntArray, FloatArray]:
-        if (sensor, start_ms) not in self._hours:
-            hours = self._store.summaries.parts(sensor, start_ms, self.now_ms, 1)
-            slope, offset = coefficients(self._calibrations.of(sensor), hours.start_ms)
-            self._hours[sensor, start_ms] = hours.start_ms, np.asarray(slope * hours.mean + offset)
-        return self._hours[sensor, start_ms]
-
-    def _moments(self, hours_ms: IntArray) -> IntArray:
-        """The middle of each hour; the running one has lasted a part only."""
-        middle = hours_ms + HALF_HOUR_MS
-        middle[-1] = min(int(middle[-1]), (int(hours_ms[-1]) + self.now_ms) // 2)
-        return middle
-
-
-def _mean_by_time(parts: Iterable[tuple[IntArray, FloatArray]]) -> tuple[IntArray, FloatArray]:
-    every = [part for part in parts if len(part[0])]
-    if len(every) < 2:
-        return every[0] if every else (np.empty(0, dtype=np.int64), np.empty(0))
-    times, index = np.unique(np.concatenate([part[0] for part in every]), return_inverse=True)
-    sums = np.bincount(index, weights=np.concatenate([part[1] for part in every]))
-    return times, sums / np.bincount(index)
-
-
-def _at(times: IntArray, series: tuple[IntArray, FloatArray]) -> FloatArray:
-    """The values at some of the times, NaN where there is none."""
-    found = np.full(len(times), np.nan)
-    _, here, there = np.intersect1d(times, series[0], return_indices=True)
-    found[here] = series[1][there]
-    return found
-
-
-def climate_ahead(climate: ClimateSeries, now_ms: int) -> tuple[ClimateSeries, bool]:
-    """The coming days as the place's own usual day, and whether that day is known.
-
-    Where less than half a day was measured, the mean of what was stands for every hour.
-    """
-    day = usual_day(climate, now_ms)
-    if day is not None:
-        return days_ahead(day, now_ms, HORIZON_H), True
-    known = climate.substrate_c[np.isfinite(climate.substrate_c)]
-    substrate = float(known.mean()) if len(known) else float("nan")
-    steady = (float(climate.air_c.mean()), float(climate.humidity_percent.mean()), substrate)
-    return days_ahead(DayShape(*(np.full(HOURS_PER_DAY, each) for each in steady)), now_ms, HORIZON_H), False
-
-
 FILLED_KINDS = (PlaceKind.GROW_OUT_BIN, PlaceKind.HATCHING_TRAY, PlaceKind.PUPATION_BOX)
 USUAL_SUBSTRATE = "wheat_bran"
 NO_LIMITS = MoistureBands(0.02, 0.04, 0.10, 0.40, 0.97, 0.98)
@@ -301,6 +164,59 @@ class BinsView:
         return next((view for view in self.bins if view.place == place), None)
 
 
+def probe_calibration(store: Store, sensor: SensorKey) -> ProbeCalibration:
+    """The newest calibration of a probe; without one, an index between air and water alone."""
+    entries = store.logbook.in_force(SubjectKind.BIN, str(sensor))
+    mine = [entry for entry in entries if entry.kind == PROBE_KIND]
+    if not mine:
+        return ProbeCalibration(RAW_AIR, RAW_WATER)
+    return calibration_of(mine[-1])
+
+
+def probe_reading(store: Store, sensor: SensorKey, raw: float) -> ProbeReading:
+    """What a raw value of a probe says."""
+    return read_probe(raw, probe_calibration(store, sensor))
+
+
+def place_climate(reader: PlaceReader, place: str, from_ms: int) -> ClimateSeries | None:
+    """The climate of a place from some days before a time until now; None where its air is not known.
+
+    A place without thermometer and hygrometer of its own goes by the air of its room.
+    """
+    start_ms = min(from_ms, reader.now_ms - SHAPE_DAYS * MS_PER_DAY)
+    start_ms -= start_ms % MS_PER_HOUR
+    for where in (place, reader.plan.places[place].room):
+        air = reader.hours(where, Quantity.AIR_TEMPERATURE, start_ms)
+        humidity = reader.hours(where, Quantity.AIR_HUMIDITY, start_ms)
+        times, at_air, at_humidity = np.intersect1d(air[0], humidity[0], return_indices=True)
+        if len(times):
+            substrate = _at(times, reader.hours(place, Quantity.SUBSTRATE_TEMPERATURE, start_ms))
+            return climate_of(reader.middles(times), air[1][at_air], humidity[1][at_humidity], substrate)
+    return None
+
+
+def _at(times: IntArray, series: TimedValues) -> FloatArray:
+    """The values at some of the times, NaN where there is none."""
+    values = np.full(len(times), np.nan)
+    _, here, there = np.intersect1d(times, series[0], return_indices=True)
+    values[here] = series[1][there]
+    return values
+
+
+def climate_ahead(climate: ClimateSeries, now_ms: int) -> tuple[ClimateSeries, bool]:
+    """The coming days as the place's own usual day, and whether that day is known.
+
+    Where less than half a day was measured, the mean of what was stands for every hour.
+    """
+    day = usual_day(climate, now_ms)
+    if day is not None:
+        return days_ahead(day, now_ms, HORIZON_H), True
+    known = climate.substrate_c[np.isfinite(climate.substrate_c)]
+    substrate = float(known.mean()) if len(known) else float("nan")
+    steady = (float(climate.air_c.mean()), float(climate.humidity_percent.mean()), substrate)
+    return days_ahead(DayShape(*(np.full(HOURS_PER_DAY, each) for each in steady)), now_ms, HORIZON_H), False
+
+
 @functools.cache
 def _substrates() -> Mapping[str, SubstrateParameters]:
     return {name: load_substrate(name) for name in available_substrates()}
@@ -343,7 +259,7 @@ def bins_validation_context(store: Store, plan: Plan) -> BinValidationContext:
 def bins_view(store: Store, plan: Plan, now_ms: int) -> BinsView:
     """Every filled bin at a moment."""
     book = book_of(store, plan, now_ms)
-    reader = BinReader(store, plan, now_ms)
+    reader = PlaceReader(store, plan, now_ms)
     views = [bin_view(store, plan, reader, fill) for fill in book.standing if fill.place in plan.places]
     return BinsView(now_ms, tuple(sorted(views, key=_need)), book.refused)
 
@@ -355,12 +271,12 @@ def _need(view: BinView) -> tuple[float, float]:
     return view.earliest_dry_h, view.outlook.to_warning.earliest_h
 
 
-def bin_view(store: Store, plan: Plan, reader: BinReader, fill: BinFill) -> BinView:
+def bin_view(store: Store, plan: Plan, reader: PlaceReader, fill: BinFill) -> BinView:
     """One filled bin at the reader's moment."""
     place, now_ms = fill.place, reader.now_ms
     view = BinView(fill, plan.title(place), plan.places[place].kind, now_ms, bands_of(plan, fill))
     view = replace(view, probe=_probe(store, reader, place))
-    climate = reader.climate(place, fill.facts.filled_ms)
+    climate = place_climate(reader, place, fill.facts.filled_ms)
     if climate is None:
         return replace(view, heat=_heat(plan, reader, fill, None))
     history = simulate(fill.facts, fill.events, climate, now_ms)
@@ -404,22 +320,22 @@ def bands_of(plan: Plan, fill: BinFill) -> MoistureBands | None:
     return bands
 
 
-def _probe(store: Store, reader: BinReader, place: str) -> ProbeView | None:
-    found = reader.moisture_probe(place)
-    if found is None:
+def _probe(store: Store, reader: PlaceReader, place: str) -> ProbeView | None:
+    heard = reader.newest(place, Quantity.SUBSTRATE_MOISTURE)
+    if heard is None:
         return None
-    sensor, newest = found
+    sensor, newest = heard
     at_ms = newest.reading.at_ms
     fresh = newest.flag.usable and abs(reader.now_ms - at_ms) <= FRESH_MS
     return ProbeView(sensor, probe_reading(store, sensor, newest.reading.value), at_ms, fresh)
 
 
-def _heat(plan: Plan, reader: BinReader, fill: BinFill, history: BinHistory | None) -> HeatView | None:
-    times_ms, values_c = reader.substrate_lately(fill.place)
+def _heat(plan: Plan, reader: PlaceReader, fill: BinFill, history: BinHistory | None) -> HeatView | None:
+    times_ms, values_c = reader.lately(fill.place, Quantity.SUBSTRATE_TEMPERATURE)
     if not len(times_ms):
         return None
     now_c = float(np.median(values_c[-5:]))
-    air_c = reader.air_lately_c(fill.place)
+    air_c = _air_lately_c(reader, fill.place)
     limit_c = plan.heat_limit_c(fill.place)
     trend = None
     if limit_c is not None:
@@ -434,6 +350,15 @@ def _heat(plan: Plan, reader: BinReader, fill: BinFill, history: BinHistory | No
         limit_c=limit_c,
         made_w_m2=None if history is None else _made_w_m2(fill, history),
     )
+
+
+def _air_lately_c(reader: PlaceReader, place: str) -> float | None:
+    """Air temperature of the last hour: of the place, else of its room."""
+    for where in (place, reader.plan.places[place].room):
+        _, values = reader.lately(where, Quantity.AIR_TEMPERATURE)
+        if len(values):
+            return float(values.mean())
+    return None
 
 
 def _made_w_m2(fill: BinFill, history: BinHistory) -> float:

@@ -1,18 +1,11 @@
-"""How the farm's cohorts stand: from logbook and temperatures to forecasts. Read once, for every view.
-
-The temperatures of places as the development model needs them: hour by hour, gaps filled up to now.
-"""
+"""How the cohorts stand: from the logbook and the temperatures of places to forecasts."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-import numpy as np
-
-from monitor.climate.arrays import FloatArray, IntArray
-from monitor.climate.calibration import coefficients
 from monitor.development.clocks import PlaceClimate, stage_clocks
 from monitor.development.courses import CohortCase, CohortCourses, ForecastBasis, courses_of, forecast_basis
 from monitor.development.ensemble import DRAWS, pooled_clocks
@@ -21,96 +14,13 @@ from monitor.development.forecast import CohortForecast, forecast_cohorts
 from monitor.development.progress import Cohort, Ending
 from monitor.development.supply import LOOK_BACK_DAYS
 from monitor.development.temperature_series import TemperatureSeries, fill_gaps, series_of
+from monitor.farm.place_reader import PlaceReader
 from monitor.logbook.cohort_entries import CohortBook, CohortValidationContext, validation_context_of
 from monitor.logbook.replay import cohort_book, flies_into, is_for_breeding
-from monitor.records import MS_PER_DAY, MS_PER_HOUR, PlaceKind, Quantity, SensorKey, SubjectKind, midnight_ms
+from monitor.records import MS_PER_DAY, PlaceKind, Quantity, SubjectKind, midnight_ms
 from monitor.settings.plan import Plan
 from monitor.settings.species import species_parameters
 from monitor.store import Store
-
-HALF_HOUR_MS = MS_PER_HOUR // 2
-
-
-def place_climates(
-    store: Store, plan: Plan, needed_from_ms: Mapping[str, int], now_ms: int
-) -> list[PlaceClimate]:
-    """Air and substrate of each place from the time from which it is needed until now.
-
-    A place without a thermometer of its own goes by the air of the room in which it stands. Larvae do not
-    stay in a hatching tray: there they are counted as in the grow-out bins, until they are moved. A pupation
-    box has no heat of its own, so its air stands for its substrate.
-    """
-    reader = _Reader(store, plan, now_ms)
-    return [reader.climate(place, from_ms) for place, from_ms in needed_from_ms.items()]
-
-
-class _Reader:
-    """Reads the hours of sensors by place."""
-
-    def __init__(self, store: Store, plan: Plan, now_ms: int) -> None:
-        self._store, self._plan, self._now_ms = store, plan, now_ms
-        self._calibrations = store.calibrations.table()
-        self._sensors: dict[tuple[str | None, str], list[SensorKey]] = {}
-        for sensor in store.readings.sensors():
-            self._sensors.setdefault((plan.place_of(sensor), sensor.quantity), []).append(sensor)
-
-    def climate(self, place: str, from_ms: int) -> PlaceClimate:
-        """What is known of one place."""
-        air = self._series(place, Quantity.AIR_TEMPERATURE, from_ms)
-        substrate = self._series(place, Quantity.SUBSTRATE_TEMPERATURE, from_ms)
-        room = self._plan.places[place].room if place in self._plan.places else None
-        if air is None and substrate is None and room is not None:
-            air = self._series(room, Quantity.AIR_TEMPERATURE, from_ms)
-        if substrate is None:
-            substrate = self._stand_in(place, from_ms, air)
-        return PlaceClimate(place, air, substrate)
-
-    def _stand_in(self, place: str, from_ms: int, air: TemperatureSeries | None) -> TemperatureSeries | None:
-        kind = self._plan.places[place].kind if place in self._plan.places else None
-        if kind is PlaceKind.HATCHING_TRAY:
-            bins = [each.id for each in self._plan.settings.places if each.kind is PlaceKind.GROW_OUT_BIN]
-            return self._joined(bins, Quantity.SUBSTRATE_TEMPERATURE, from_ms)
-        return None if kind is PlaceKind.GROW_OUT_BIN else air
-
-    def _series(self, place: str, quantity: Quantity, from_ms: int) -> TemperatureSeries | None:
-        return self._joined([place], quantity, from_ms)
-
-    def _joined(self, places: Sequence[str], quantity: Quantity, from_ms: int) -> TemperatureSeries | None:
-        sensors = [sensor for place in places for sensor in self._sensors.get((place, quantity), ())]
-        parts = [self._hours(sensor, from_ms) for sensor in sensors]
-        filled = [part for part in parts if len(part[0])]
-        if not filled:
-            return None
-        times, values = _mean_by_time(filled)
-        # The running hour has lasted a part only; its mean stands for the middle of that part.
-        times[-1] = min(int(times[-1]), (int(times[-1]) - HALF_HOUR_MS + self._now_ms) // 2)
-        return fill_gaps(series_of(times, values), from_ms, self._now_ms)
-
-    def _hours(self, sensor: SensorKey, from_ms: int) -> tuple[IntArray, FloatArray]:
-        hours = self._store.summaries.parts(sensor, from_ms, self._now_ms, 1)
-        slope, offset = coefficients(self._calibrations.of(sensor), hours.start_ms)
-        return hours.start_ms + HALF_HOUR_MS, np.asarray(slope * hours.mean + offset)
-
-
-def places_with_probe(store: Store, plan: Plan) -> frozenset[str]:
-    """Places in which the substrate itself is measured."""
-    found = (
-        plan.place_of(sensor)
-        for sensor in store.readings.sensors()
-        if sensor.quantity == Quantity.SUBSTRATE_TEMPERATURE
-    )
-    return frozenset(place for place in found if place is not None)
-
-
-def _mean_by_time(parts: Iterable[tuple[IntArray, FloatArray]]) -> tuple[IntArray, FloatArray]:
-    """Several sensors of one place as one: the mean of those that have a value in the hour."""
-    every = list(parts)
-    if len(every) == 1:
-        return every[0][0].copy(), every[0][1]
-    times, index = np.unique(np.concatenate([part[0] for part in every]), return_inverse=True)
-    sums = np.bincount(index, weights=np.concatenate([part[1] for part in every]))
-    return times, sums / np.bincount(index)
-
 
 PAST_DAYS_MS = 21 * MS_PER_DAY
 """Past days from which future ones are drawn, at least."""
@@ -127,7 +37,7 @@ class Development:
 
     plan: Plan
     now_ms: int
-    ground: CohortValidationContext
+    context: CohortValidationContext
     replay: CohortBook
     kinds: Kinds
     learning: FarmLearning
@@ -159,7 +69,7 @@ class Development:
 
     def cage_of(self, cohort: Cohort) -> str | None:
         """The cage into which its flies go, or None where that is not known."""
-        return flies_into(cohort, self.ground.cages)
+        return flies_into(cohort, self.context.cages)
 
     def may_have_flies(self) -> tuple[Cohort, ...]:
         """Cohorts for breeding whose flies live now or will come."""
@@ -194,6 +104,36 @@ def cohorts_of(store: Store, plan: Plan, now_ms: int) -> CohortBook:
     return cohort_book(store.logbook.every(SubjectKind.COHORT), farm_validation_context(plan), now_ms)
 
 
+def place_climate(reader: PlaceReader, place: str, from_ms: int) -> PlaceClimate:
+    """Air and substrate of a place from a time until now, gaps filled.
+
+    A place without a thermometer of its own goes by the air of the room in which it stands. Larvae do not
+    stay in a hatching tray: there they are counted as in the grow-out bins, until they are moved. A pupation
+    box has no heat of its own, so its air stands for its substrate.
+    """
+    air = _series(reader, [place], Quantity.AIR_TEMPERATURE, from_ms)
+    substrate = _series(reader, [place], Quantity.SUBSTRATE_TEMPERATURE, from_ms)
+    known = reader.plan.places.get(place)
+    if air is None and substrate is None and known is not None and known.room is not None:
+        air = _series(reader, [known.room], Quantity.AIR_TEMPERATURE, from_ms)
+    if substrate is None and known is not None and known.kind is PlaceKind.HATCHING_TRAY:
+        bins = [each.id for each in reader.plan.settings.places if each.kind is PlaceKind.GROW_OUT_BIN]
+        substrate = _series(reader, bins, Quantity.SUBSTRATE_TEMPERATURE, from_ms)
+    elif substrate is None and (known is None or known.kind is not PlaceKind.GROW_OUT_BIN):
+        substrate = air
+    return PlaceClimate(place, air, substrate)
+
+
+def _series(
+    reader: PlaceReader, places: Sequence[str], quantity: Quantity, from_ms: int
+) -> TemperatureSeries | None:
+    sensors = [sensor for place in places for sensor in reader.sensors(place, quantity)]
+    hours, values = reader.hours_of(sensors, from_ms)
+    if not len(hours):
+        return None
+    return fill_gaps(series_of(reader.middles(hours), values), from_ms, reader.now_ms)
+
+
 def develop(store: Store, plan: Plan, now_ms: int, draws: int = DRAWS, seed: int = 1) -> Development:
     """Everything that forecasts need at a moment; an earlier moment gives what was known then."""
     book = cohorts_of(store, plan, now_ms)
@@ -201,7 +141,8 @@ def develop(store: Store, plan: Plan, now_ms: int, draws: int = DRAWS, seed: int
     feeds = {None, *(cohort.feed for cohort in used)}
     kinds = {feed: species_parameters(plan.species, feed) for feed in feeds}
     needed = _needed_from_ms(used, plan, now_ms)
-    climates = place_climates(store, plan, needed, now_ms)
+    reader = PlaceReader(store, plan, now_ms)
+    climates = [place_climate(reader, place, from_ms) for place, from_ms in needed.items()]
     clocks = stage_clocks(climates, kinds.values())
     learning = learn_farm(used, kinds, clocks, plan.zone, now_ms)
     origin_ms = midnight_ms(now_ms, plan.zone)
@@ -209,7 +150,7 @@ def develop(store: Store, plan: Plan, now_ms: int, draws: int = DRAWS, seed: int
     bins = tuple(place.id for place in plan.settings.places if place.kind in SELF_HEATED)
     pooled = pooled_clocks(clocks, bins, plain.draws, now_ms, plain.ensemble)
     basis = replace(plain, ensemble=pooled)
-    probed = places_with_probe(store, plan)
+    probed = reader.measured(Quantity.SUBSTRATE_TEMPERATURE)
     return Development(plan, now_ms, farm_validation_context(plan), book, kinds, learning, basis, probed)
 
 

@@ -10,12 +10,13 @@ import numpy as np
 
 from monitor.climate.surfaces import SurfaceState, surface_state
 from monitor.errors import MonitorError
+from monitor.farm.place_reader import PlaceReader
 from monitor.records import MS_PER_HOUR, Quantity, SubjectKind
 from monitor.settings.plan import Plan
 from monitor.store import Store
 
 if TYPE_CHECKING:
-    from monitor.farm.bins import BinReader, BinsView, BinView
+    from monitor.farm.bins import BinsView, BinView
     from monitor.farm.cohorts import ForecastView
 
 LOOK_BACK_MS = 72 * MS_PER_HOUR
@@ -69,9 +70,7 @@ class Outlook:
     @cached_property
     def surfaces(self) -> tuple[DampSurface, ...]:
         """The surfaces of all places of which a surface is measured, or said to be so much colder."""
-        from monitor.farm.bins import BinReader
-
-        reader = BinReader(self._store, self._plan, self._at_ms)
+        reader = PlaceReader(self._store, self._plan, self._at_ms)
         states = (
             (self._plan.title(place.id), _surface(reader, self._plan, place.id))
             for place in self._plan.settings.places
@@ -93,7 +92,7 @@ class Outlook:
         return DueToday(bins, bins_error, self.surfaces, forecast, forecast_error)
 
 
-def _surface(reader: BinReader, plan: Plan, place: str) -> SurfaceState | None:
+def _surface(reader: PlaceReader, plan: Plan, place: str) -> SurfaceState | None:
     start_ms = reader.now_ms - LOOK_BACK_MS
     air = reader.hours(place, Quantity.AIR_TEMPERATURE, start_ms)
     humid = reader.hours(place, Quantity.AIR_HUMIDITY, start_ms)

@@ -149,7 +149,7 @@ class SupplyView:
 def supply_view(development: Development, least: float | None = None, days: int = SUPPLY_DAYS) -> SupplyView:
     """The coming days of every cage; `least` stands in for what the settings say of each."""
     cohorts = development.may_have_flies()
-    by_cage: dict[str, list[Cohort]] = {cage: [] for cage in development.ground.cages}
+    by_cage: dict[str, list[Cohort]] = {cage: [] for cage in development.context.cages}
     for cohort in cohorts:
         by_cage.setdefault(development.cage_of(cohort) or NO_CAGE, []).append(cohort)
     courses = {

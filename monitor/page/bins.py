@@ -107,7 +107,7 @@ def bin_card(view: BinView, words: Localizer) -> BinCard:
 def bins_now(request: RequestContext) -> BinsView:
     """Every filled bin, from what is kept."""
     context = request.app.context
-    return context.foresight.bins(request.store, request.plan, request.now_ms, context.reading)
+    return context.forecasts.bins(request.store, request.plan, request.now_ms, context.reading)
 
 
 def show_bins(request: RequestContext) -> Response:

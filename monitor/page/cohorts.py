@@ -203,7 +203,7 @@ def event_rows(view: CohortView, words: Localizer) -> list[tuple[str, str, str, 
 def ahead_now(request: RequestContext) -> CohortsAhead:
     """All that is known of what comes, from what is kept."""
     context = request.app.context
-    return context.foresight.cohorts(request.store, request.plan, request.now_ms, context.reading)
+    return context.forecasts.cohorts(request.store, request.plan, request.now_ms, context.reading)
 
 
 def show_cohorts(request: RequestContext) -> Response:

@@ -141,7 +141,7 @@ class PageContext:
     invented: bool = False
     wait_s: float = 3.0
     feed: LiveFeed = field(default_factory=LiveFeed)
-    foresight: ForecastCache = field(default_factory=ForecastCache)
+    forecasts: ForecastCache = field(default_factory=ForecastCache)
     once: IdempotencyGuard = field(default_factory=IdempotencyGuard)
     link_key: bytes = b""
     _key: bytes = b""

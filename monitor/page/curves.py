@@ -24,8 +24,7 @@ from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_SECOND, SensorKey, S
 from monitor.settings.plan import Plan
 from monitor.words.alarms import condition
 from monitor.words.bins import event_words
-from monitor.words.localizer import Localizer, animals, day
-from monitor.words.phrases import decimals_of
+from monitor.words.localizer import Localizer, animals, day, decimals_of
 
 MOST_MARKS = 40
 PAST_MS, AHEAD_MS = 3 * MS_PER_DAY, 4 * MS_PER_DAY

@@ -18,8 +18,9 @@ from monitor.alarms.rules import DRYNESS
 from monitor.alarms.timing import Sample
 from monitor.bins.outlook import HORIZON_H
 from monitor.errors import MonitorError, StoreError
-from monitor.farm.bins import BinReader, BinView, bin_view, book_of
+from monitor.farm.bins import BinView, bin_view, book_of
 from monitor.farm.occupancy import refreshed_plan
+from monitor.farm.place_reader import PlaceReader
 from monitor.logbook.bin_entries import BinBook
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE, AlarmRule, Computed, SubjectKind
 from monitor.service.site_state import AlarmChanges, SiteState
@@ -113,8 +114,11 @@ class BinWatch:
         try:
             self._read_book(now_ms)
             due = sorted(place for place, at_ms in self._due_ms.items() if at_ms <= now_ms)
+            if not due:
+                return
+            reader = PlaceReader(self.store, self.site.plan, now_ms)
             for place in due[:MOST_AT_ONCE]:
-                self._look(place, now_ms, changes)
+                self._look(place, reader, changes)
         except StoreError as error:
             log.warning("bins could not be looked at, it is tried again: %s", error)
 
@@ -132,14 +136,14 @@ class BinWatch:
         rules = (rule for rule in self.site.plan.rules.values() if rule.quantity == Computed.HOURS_TO_DRY)
         return {rule.place for rule in rules if self.site.state(rule.alarm_id).active}
 
-    def _look(self, place: str, now_ms: int, changes: AlarmChanges) -> None:
+    def _look(self, place: str, reader: PlaceReader, changes: AlarmChanges) -> None:
+        now_ms = reader.now_ms
         hours = float(HORIZON_H)
         fill = self._book.filled(place)
         if fill is None or place not in self.site.plan.places:
             self.views.pop(place, None)
         else:
             try:
-                reader = BinReader(self.store, self.site.plan, now_ms)
                 self.views[place] = bin_view(self.store, self.site.plan, reader, fill)
             except StoreError:
                 raise

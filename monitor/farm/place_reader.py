@@ -1,0 +1,91 @@
+"""Readings of places at one moment: hours of the past days, single readings of the last hour."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+
+from monitor.climate.arrays import FloatArray, IntArray
+from monitor.climate.calibration import coefficients
+from monitor.records import MS_PER_HOUR, FlaggedReading, Quantity, SensorKey
+from monitor.settings.plan import Plan
+from monitor.store import Store
+
+HALF_HOUR_MS = MS_PER_HOUR // 2
+LATELY_MS = MS_PER_HOUR
+TimedValues = tuple[IntArray, FloatArray]
+"""Times [ms since 1970 UTC] and calibrated values, both of shape (n,), in the order of time."""
+
+
+class PlaceReader:
+    """Reads the sensors of places; sensors and calibrations are looked up once, hours are kept."""
+
+    def __init__(self, store: Store, plan: Plan, now_ms: int) -> None:
+        self._store, self.plan, self.now_ms = store, plan, now_ms
+        self._calibrations = store.calibrations.table()
+        self._sensors: dict[tuple[str | None, str], list[SensorKey]] = {}
+        for sensor in store.readings.sensors():
+            self._sensors.setdefault((plan.place_of(sensor), sensor.quantity), []).append(sensor)
+        self._hours: dict[tuple[SensorKey, int], TimedValues] = {}
+        self._latest: dict[SensorKey, FlaggedReading] | None = None
+
+    def sensors(self, place: str | None, quantity: Quantity) -> Sequence[SensorKey]:
+        """The sensors of one quantity in a place."""
+        return self._sensors.get((place, quantity), ()) if place is not None else ()
+
+    def measured(self, quantity: Quantity) -> frozenset[str]:
+        """The places in which a quantity is measured."""
+        return frozenset(
+            place for place, measured in self._sensors if place is not None and measured == quantity
+        )
+
+    def hours(self, place: str | None, quantity: Quantity, start_ms: int) -> TimedValues:
+        """The starts of the hours with their means; several sensors of one place count as their mean."""
+        return self.hours_of(self.sensors(place, quantity), start_ms)
+
+    def hours_of(self, sensors: Iterable[SensorKey], start_ms: int) -> TimedValues:
+        """The same of any sensors."""
+        return _mean_by_time(self._hours_of_sensor(sensor, start_ms) for sensor in sensors)
+
+    def _hours_of_sensor(self, sensor: SensorKey, start_ms: int) -> TimedValues:
+        if (sensor, start_ms) not in self._hours:
+            hours = self._store.summaries.parts(sensor, start_ms, self.now_ms, 1)
+            slope, offset = coefficients(self._calibrations.of(sensor), hours.start_ms)
+            self._hours[sensor, start_ms] = hours.start_ms, np.asarray(slope * hours.mean + offset)
+        return self._hours[sensor, start_ms]
+
+    def middles(self, hours_ms: IntArray) -> IntArray:
+        """The middle of each hour, shape (n,); of the running hour the middle of what has passed of it."""
+        middle = hours_ms + HALF_HOUR_MS
+        middle[-1] = min(int(middle[-1]), (int(hours_ms[-1]) + self.now_ms) // 2)
+        return middle
+
+    def lately(self, place: str | None, quantity: Quantity) -> TimedValues:
+        """Single usable readings of the last hour, of all sensors of a place in the order of time."""
+        span = self.now_ms - LATELY_MS, self.now_ms + 1
+        parts = [
+            self._store.readings.series(sensor, *span, self._calibrations.of(sensor)).usable()
+            for sensor in self.sensors(place, quantity)
+        ]
+        times = np.concatenate([np.empty(0, dtype=np.int64), *(part.at_ms for part in parts)])
+        values = np.concatenate([np.empty(0), *(part.value for part in parts)])
+        order = np.argsort(times, kind="stable")
+        return times[order], values[order]
+
+    def newest(self, place: str, quantity: Quantity) -> tuple[SensorKey, FlaggedReading] | None:
+        """The sensor of a place that was heard last, with its newest reading."""
+        if self._latest is None:
+            self._latest = self._store.readings.latest(self._calibrations)
+        known = self.sensors(place, quantity)
+        heard = [(sensor, self._latest[sensor]) for sensor in known if sensor in self._latest]
+        return max(heard, key=lambda pair: pair[1].reading.at_ms, default=None)
+
+
+def _mean_by_time(parts: Iterable[TimedValues]) -> TimedValues:
+    filled = [part for part in parts if len(part[0])]
+    if len(filled) < 2:
+        return filled[0] if filled else (np.empty(0, dtype=np.int64), np.empty(0))
+    times, index = np.unique(np.concatenate([part[0] for part in filled]), return_inverse=True)
+    sums = np.bincount(index, weights=np.concatenate([part[1] for part in filled]))
+    return times, sums / np.bincount(index)
