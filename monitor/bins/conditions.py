@@ -16,8 +16,7 @@ from monitor.bins.energy_balance import (
     HIGHEST_HEAT_W_M2,
     LOWEST_AIR_C,
     Surface,
-    conductance_w_m2_k,
-    latent_heat_j_kg,
+    heat_from_excess_w_m2,
     surface_temperature_c,
 )
 from monitor.bins.evaporation import COVER_SHARE, evaporation_kg_m2_s, room_air, wet_share
@@ -34,13 +33,19 @@ from monitor.bins.events import (
 )
 from monitor.bins.substrate import BinFacts, Larvae, heat_w_m2, larvae_kg, moisture_in_balance
 from monitor.climate.arrays import BoolArray, FloatArray, IntArray
-from monitor.development.temperature_series import GapPolicy, day_shape, fill_gaps, series_of
+from monitor.development.temperature_series import (
+    HOURS_PER_DAY,
+    GapPolicy,
+    at_times,
+    day_shape,
+    fill_gaps,
+    series_of,
+)
 from monitor.errors import UsageError
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE, MS_PER_SECOND
 
 STEP_MS = 30 * MS_PER_MINUTE
 LOWEST_PROBE_C, HIGHEST_PROBE_C = -20.0, 80.0
-HOURS_PER_DAY = 24
 
 SURFACE_PROBE_DEPTH_M = 0.02
 COLDEST_SORPTION_C = 0.0
@@ -152,11 +157,7 @@ def usual_day(climate: ClimateSeries, now_ms: int, days: float = 3.0) -> DayShap
 def days_ahead(day: DayShape, now_ms: int, hours: int) -> ClimateSeries:
     """The usual day over and over, as hourly climate from now on; all of it is estimated."""
     times = now_ms + MS_PER_HOUR * np.arange(hours + 1, dtype=np.int64)
-    clock = times / MS_PER_HOUR - 0.5
-    columns = [
-        np.interp(clock % HOURS_PER_DAY, np.arange(HOURS_PER_DAY), column, period=HOURS_PER_DAY)
-        for column in (day.air_c, day.humidity_percent, day.substrate_c)
-    ]
+    columns = [at_times(shape, times) for shape in (day.air_c, day.humidity_percent, day.substrate_c)]
     return ClimateSeries(times, columns[0], columns[1], columns[2], np.ones(len(times), dtype=bool))
 
 
@@ -249,8 +250,9 @@ def intervals_of(
     at = _moments(edges, starts, climate)
     surface = _surface(facts, conditions, at)
     surface_c = _surface_c(facts, at, surface)
-    rate = evaporation_kg_m2_s(surface_c, room_air(at.air_c, at.humid, facts.pressure_pa), surface.fan)
-    made_w_m2 = _made(facts, conditions, at, surface, surface_c, rate)
+    air = room_air(at.air_c, at.humid, facts.pressure_pa)
+    rate = evaporation_kg_m2_s(surface_c, air, surface.fan)
+    made_w_m2 = _made(facts, conditions, at, heat_from_excess_w_m2(surface_c, air, surface))
     exposed_m2 = surface.wet_share * facts.surface_m2
     seconds = np.diff(edges) / MS_PER_SECOND
     nearest = np.minimum(np.searchsorted(climate.times_ms, at.middle_ms), len(climate.times_ms) - 1)
@@ -329,20 +331,12 @@ def _surface_c(facts: BinFacts, at: _Moments, surface: Surface) -> FloatArray:
 
 
 def _made(
-    facts: BinFacts,
-    conditions: Sequence[Conditions],
-    at: _Moments,
-    surface: Surface,
-    surface_c: FloatArray,
-    rate: FloatArray,
+    facts: BinFacts, conditions: Sequence[Conditions], at: _Moments, by_excess: FloatArray
 ) -> FloatArray:
     """Heat that is made [W/m²]: from a probe where there are larvae, else from their age."""
     by_age = _heat_by_age(facts, conditions, at)
     if facts.probe_depth_m is None:
         return by_age
-    air = room_air(at.air_c, at.humid, facts.pressure_pa)
-    latent = surface.wet_share * latent_heat_j_kg(surface_c) * rate
-    by_excess = conductance_w_m2_k(air, surface) * (surface_c - at.air_c) + latent
     known = np.isfinite(at.probe_c) & (by_age > 0.0)
     return np.where(known, np.clip(by_excess, 0.0, HIGHEST_HEAT_W_M2), by_age)
 

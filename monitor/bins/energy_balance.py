@@ -217,27 +217,17 @@ def _solve(air: RoomAir, surface: Surface) -> FloatArray:
     return np.asarray(low + width / 2.0)
 
 
-def heat_from_excess_w_m2(
-    surface_c: float,
-    air_c: float,
-    relative_humidity_percent: float,
-    surface: Surface | None = None,
-    pressure_pa: float = SEA_LEVEL_PRESSURE_PA,
-) -> float:
+def heat_from_excess_w_m2(surface_c: Any, air: RoomAir, surface: Surface) -> Any:
     """Heat of larvae and microbes, read from how far a probe near the surface stands above the air.
 
     Parameters
     ----------
     surface_c : float
-        Temperature near the surface [°C], -20 to 80.
-    air_c : float
-        Air temperature [°C], -20 to 50.
-    relative_humidity_percent : float
-        Relative humidity [%], 0 to 100.
-    surface : Surface or None
-        Wet share, fan, side loss; None for an open wet surface in quiet air.
-    pressure_pa : float
-        Air pressure [Pa], 60000 to 110000.
+        Temperature near the surface [°C], -20 to 80; a number or an array.
+    air : RoomAir
+        The air around it.
+    surface : Surface
+        Wet share, fan, side loss.
 
     Returns
     -------
@@ -250,10 +240,9 @@ def heat_from_excess_w_m2(
 
     Source
     ------
-    The energy balance of `surface_temperature_c`, turned round.
+    The energy balance of `surface_temperature_c`, solved for the heat.
     """
-    facing = surface or Surface()
-    air = room_air(air_c, relative_humidity_percent, pressure_pa)
-    latent = latent_heat_j_kg(surface_c) * evaporation_kg_m2_s(surface_c, air, facing.fan)
-    dry = conductance_w_m2_k(air, facing) * (surface_c - air_c)
-    return float(dry + facing.wet_share * latent)
+    latent = (
+        surface.wet_share * latent_heat_j_kg(surface_c) * evaporation_kg_m2_s(surface_c, air, surface.fan)
+    )
+    return conductance_w_m2_k(air, surface) * (surface_c - air.air_c) + latent

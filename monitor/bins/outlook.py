@@ -19,7 +19,7 @@ from monitor.bins.evaporation import (
 from monitor.bins.history import BAND, BinHistory, moisture_measure, predictor, replayed
 from monitor.bins.posterior import NORMALS, drawn, updated
 from monitor.bins.substrate import MoistureBands, SubstrateParameters, Zone, zone_of
-from monitor.bins.water_balance import Ensemble, drying_share, held_by_larvae_kg, run, substrate_moisture
+from monitor.bins.water_balance import Ensemble, drying_share, run, substrate_moisture, without_larvae_kg
 from monitor.climate.arrays import FloatArray, IntArray
 from monitor.records import MS_PER_HOUR
 
@@ -156,9 +156,7 @@ def _doses(
     ensemble: Ensemble, larvae_kg: float, substrate: SubstrateParameters, bands: MoistureBands
 ) -> tuple[float, float]:
     """Litres up to the middle of the target, and dry material down to it [kg]: medians of the ensemble."""
-    held = held_by_larvae_kg(ensemble.dry_kg, larvae_kg, substrate.larva_moisture)
-    water = np.maximum(ensemble.water_kg - substrate.larva_moisture * held, 0.0)
-    dry = np.maximum(ensemble.dry_kg - (1.0 - substrate.larva_moisture) * held, 0.0)
+    water, dry = without_larvae_kg(ensemble.water_kg, ensemble.dry_kg, larvae_kg, substrate.larva_moisture)
     missing = float(np.median(dry * bands.target / (1.0 - bands.target) - water))
     excess = (water + dry) * (water / np.maximum(water + dry, 1e-9) - bands.target)
     bran = float(np.median(excess)) / (bands.target - substrate.bran_moisture)

@@ -17,9 +17,8 @@ import numpy as np
 
 from monitor.bins.substrate import BinFacts
 from monitor.bins.water_balance import LEAST_KG, Ensemble
-from monitor.climate.arrays import FloatArray
+from monitor.climate.arrays import NORMAL_QUANTILE_90, FloatArray, square_root
 
-NORMAL_QUANTILE_90 = 1.2816
 PAIRS = 64
 
 FACTOR_LOG_SD = math.log(2.5) / NORMAL_QUANTILE_90
@@ -212,6 +211,4 @@ NORMALS = spread_normals(PAIRS, 6)
 
 def drawn(posterior: BinPosterior) -> Ensemble:
     """The 129 bins of an ensemble drawn from a posterior; the first is its mean."""
-    values, vectors = np.linalg.eigh(posterior.covariance)
-    root = vectors * np.sqrt(np.maximum(values, 0.0))
-    return ensemble_at(posterior.mean + NORMALS[:, :5] @ root.T)
+    return ensemble_at(posterior.mean + NORMALS[:, :5] @ square_root(posterior.covariance).T)

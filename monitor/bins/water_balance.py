@@ -98,10 +98,17 @@ def substrate_moisture(
 
     Water W and dry matter D hold the larvae L, of moisture w [kg, ratio]; see `held_by_larvae_kg`.
     """
+    water, dry = without_larvae_kg(water_kg, dry_kg, larvae_kg, larva_moisture)
+    return np.asarray(water / (water + np.maximum(dry, LEAST_KG)))
+
+
+def without_larvae_kg(
+    water_kg: FloatArray, dry_kg: FloatArray, larvae_kg: FloatArray | float, larva_moisture: float
+) -> tuple[FloatArray, FloatArray]:
+    """Water and dry matter of the substrate without its larvae [kg], see `held_by_larvae_kg`."""
     held = held_by_larvae_kg(dry_kg, larvae_kg, larva_moisture)
     water = np.maximum(water_kg - larva_moisture * held, 0.0)
-    dry = np.maximum(dry_kg - (1.0 - larva_moisture) * held, LEAST_KG)
-    return np.asarray(water / (water + dry))
+    return water, np.maximum(dry_kg - (1.0 - larva_moisture) * held, 0.0)
 
 
 def drying_share(moisture: FloatArray, lowest: float, from_moisture: float) -> FloatArray:
@@ -217,9 +224,7 @@ def after_event(
 def _without_residue(
     ensemble: Ensemble, kg: float, larvae_kg: float, substrate: SubstrateParameters
 ) -> Ensemble:
-    held = held_by_larvae_kg(ensemble.dry_kg, larvae_kg, substrate.larva_moisture)
-    water = np.maximum(ensemble.water_kg - substrate.larva_moisture * held, 0.0)
-    dry = np.maximum(ensemble.dry_kg - (1.0 - substrate.larva_moisture) * held, 0.0)
+    water, dry = without_larvae_kg(ensemble.water_kg, ensemble.dry_kg, larvae_kg, substrate.larva_moisture)
     share = np.minimum(kg / np.maximum(water + dry, LEAST_KG), 1.0)
     return replace(ensemble, water_kg=ensemble.water_kg - share * water, dry_kg=ensemble.dry_kg - share * dry)
 

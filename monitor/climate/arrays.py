@@ -1,4 +1,4 @@
-"""Array types, and three functions that take a number or an array alike."""
+"""Array types, and small functions of numbers and arrays that several formulas need."""
 
 from __future__ import annotations
 
@@ -15,6 +15,9 @@ Values = float | FloatArray
 Value = TypeVar("Value", float, FloatArray)
 """A number or an array; a function over it returns what it was given."""
 
+NORMAL_QUANTILE_90 = 1.2816
+"""Quantile of the standard normal below which nine in ten lie [1]."""
+
 
 def exponential(value: Value) -> Value:
     """Return e to the power of `value`, without the cost of numpy where it is a single number."""
@@ -24,6 +27,12 @@ def exponential(value: Value) -> Value:
 def logarithm(value: Value) -> Value:
     """Return the natural logarithm of `value`, without the cost of numpy where it is a single number."""
     return np.log(value) if isinstance(value, np.ndarray) else math.log(value)
+
+
+def square_root(covariance: FloatArray) -> FloatArray:
+    """A square root R of a covariance C, R R' = C, both of shape (n, n); C may hold zeros."""
+    values, vectors = np.linalg.eigh(covariance)
+    return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0)))
 
 
 def require(quantity: str, unit: str, value: Value, low: float, high: float) -> None:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from monitor.climate.arrays import FloatArray, IntArray
+from monitor.climate.arrays import NORMAL_QUANTILE_90, FloatArray, IntArray
 from monitor.records import MS_PER_MINUTE
 
 WINDOW_MIN = 45.0
@@ -16,7 +16,6 @@ HORIZON_MIN = 1440.0
 MOST_POINTS = 50
 FEWEST_POINTS = 6
 SHORTEST_SPAN_MIN = 15.0
-NORMAL_QUANTILE_90 = 1.2816
 
 
 @dataclass(frozen=True, slots=True)

@@ -99,8 +99,8 @@ def emergence_days(
     edges = _edges(half_ms[picked], origin_ms, log_sd, day_origin_ms)
     females, males = emerged_share(edges, origin_ms, half_ms[picked], log_sd, adult)
     daily = np.diff(females + males, axis=1)
-    flies_daily = None if flies is None else _bands(daily * flies[picked][:, None])
-    shares = _bands(daily)
+    flies_daily = None if flies is None else mean_and_band(daily * flies[picked][:, None])
+    shares = mean_and_band(daily)
     kept = np.flatnonzero(shares[0] >= SMALLEST_SHARE)
     days = range(kept[0], kept[-1] + 1) if len(kept) else range(0)
     return tuple(
@@ -116,8 +116,11 @@ def _edges(half_ms: FloatArray, origin_ms: float, log_sd: float, day_origin_ms: 
     return np.asarray(day_origin_ms + np.arange(low, high + 1) * MS_PER_DAY)
 
 
-def _bands(values: FloatArray) -> FloatArray:
-    """Mean, 10 % and 90 % over the courses, day by day; on the tails the band is stretched to its mean."""
+def mean_and_band(values: FloatArray) -> FloatArray:
+    """Mean, 10 % and 90 % over the courses, from shape (courses, days) to (3, days).
+
+    In the tails the band is widened to hold its mean.
+    """
     ordered, mean = np.sort(values, axis=0), values.mean(axis=0)
     low, high = (ordered[round(share * (len(values) - 1))] for share in (0.1, 0.9))
     return np.vstack([mean, np.minimum(low, mean), np.maximum(high, mean)])

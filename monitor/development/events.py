@@ -163,8 +163,7 @@ def emergence_log_sd(log_sd: float, adult: AdultLife, life_days: Values) -> Floa
     ------
     Variance of a mixture. Lead of the males: Tomberlin, Sheppard & Joyce 2002.
     """
-    between = adult.female_share * (1.0 - adult.female_share) * (sum(adult.male_lead_days) / 2.0) ** 2
-    return np.asarray(np.sqrt(log_sd**2 + between / np.asarray(life_days) ** 2))
+    return np.asarray(np.sqrt(log_sd**2 + adult.variance_between_sexes / np.asarray(life_days) ** 2))
 
 
 def emerged_share(
@@ -198,7 +197,7 @@ def emerged_share(
     ------
     Own choice (log-normal). Lead of the males: Tomberlin, Sheppard & Joyce 2002.
     """
-    lead_ms = sum(adult.male_lead_days) / 2.0 * MS_PER_DAY
+    lead_ms = adult.lead_days * MS_PER_DAY
     groups = (
         (adult.female_share, (1.0 - adult.female_share) * lead_ms),
         (1.0 - adult.female_share, -adult.female_share * lead_ms),
@@ -264,8 +263,7 @@ def summary_of_counts(
     logs = np.log(np.maximum(life_days, 0.5))
     mean = float((weights * logs).sum())
     variance = float((weights * (logs - mean) ** 2).sum())
-    between = adult.female_share * (1.0 - adult.female_share) * (sum(adult.male_lead_days) / 2.0) ** 2
-    variance -= (1.0 / 12.0 + between) / np.exp(2.0 * mean)
+    variance -= (1.0 / 12.0 + adult.variance_between_sexes) / np.exp(2.0 * mean)
     half_days = float(np.interp(0.5, np.cumsum(weights) - weights / 2.0, life_days))
     return CountSummary(
         round(origin_ms + half_days * MS_PER_DAY), float(np.sqrt(max(variance, 0.01**2))), total

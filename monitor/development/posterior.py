@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from monitor.climate.arrays import FloatArray
+from monitor.climate.arrays import NORMAL_QUANTILE_90, FloatArray, square_root
 from monitor.development.clocks import ClockOf, Clocks
 from monitor.development.events import (
     EVENTS,
@@ -144,26 +144,20 @@ def cohort_draws(
     ------
     Conjugate normal updating.
     """
-    farm = posterior.mean[:, None] + _root(posterior.covariance) @ farm_normals
+    farm = posterior.mean[:, None] + square_root(posterior.covariance) @ farm_normals
     identity = posterior.cohort_log_sd**2 * np.eye(len(posterior.mean))
     if evidence is None:
         return np.asarray(farm + np.hypot(posterior.cohort_log_sd, extra_log_sd)[:, None] * cohort_normals)
     gain = np.linalg.solve(_between(posterior, evidence), evidence.weights * posterior.cohort_log_sd**2).T
     deviation = gain @ (evidence.values[:, None] - evidence.weights @ farm)
     left: FloatArray = identity - gain @ evidence.weights * posterior.cohort_log_sd**2
-    return np.asarray(farm + deviation + _root(left + np.diag(extra_log_sd**2)) @ cohort_normals)
+    return np.asarray(farm + deviation + square_root(left + np.diag(extra_log_sd**2)) @ cohort_normals)
 
 
 def cohort_mean(posterior: FarmPosterior, evidence: Evidence | None) -> FloatArray:
     """Mean ln K of each stage of one cohort, shape (stages,); see `cohort_draws`."""
     zeros = np.zeros((len(posterior.mean), 1))
     return cohort_draws(posterior, evidence, zeros, zeros, np.zeros(len(posterior.mean)))[:, 0]
-
-
-def _root(covariance: FloatArray) -> FloatArray:
-    """A square root of a covariance that may hold zeros."""
-    values, vectors = np.linalg.eigh(covariance)
-    return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0)))
 
 
 def learn_spread(
@@ -192,8 +186,8 @@ def learned_constants(prior: FarmPosterior, posterior: FarmPosterior) -> tuple[L
 
 
 def _band(posterior: FarmPosterior, index: int) -> tuple[float, float, float]:
-    middle, sd = posterior.mean[index], np.sqrt(posterior.covariance[index, index])
-    return float(np.exp(middle)), float(np.exp(middle - 1.2816 * sd)), float(np.exp(middle + 1.2816 * sd))
+    middle, spread = posterior.mean[index], NORMAL_QUANTILE_90 * np.sqrt(posterior.covariance[index, index])
+    return float(np.exp(middle)), float(np.exp(middle - spread)), float(np.exp(middle + spread))
 
 
 def evidence_of(
@@ -244,9 +238,7 @@ def _row(
 ) -> tuple[FloatArray, float, float, float] | None:
     """Weights, log mismatch, own error and shared error of one observation."""
     index = ended_stage(seen.event, species)
-    share = EVENTS[seen.event].share
-    spread = spread_at(posterior, species, seen, track)
-    middle_ms = middle_from_share(track.origin_ms, seen.at_ms, spread, share)
+    middle_ms, sd_days = _middle_animal(seen, track, species, posterior)
     course = ends[index]
     if index is None or not np.isfinite(course).all() or not course[0] < middle_ms < course[-1]:
         return None
@@ -255,10 +247,19 @@ def _row(
     elapsed_days = (bounds[-1] - bounds[0]) / MS_PER_DAY
     weights = np.zeros(len(species.stages))
     weights[first : index + 1] = np.diff(bounds) / (bounds[-1] - bounds[0])
+    return weights, mismatch, sd_days / elapsed_days, track.start_sd_days / elapsed_days
+
+
+def _middle_animal(
+    seen: Observation, track: CohortTrack, species: SpeciesParameters, posterior: FarmPosterior
+) -> tuple[float, float]:
+    """When the middle animal reaches an event that was seen [ms], and the standard deviation of that [d]."""
+    share = EVENTS[seen.event].share
+    spread = spread_at(posterior, species, seen, track)
+    middle_ms = middle_from_share(track.origin_ms, seen.at_ms, spread, share)
     life_days = (middle_ms - track.origin_ms) / MS_PER_DAY
     unsure_share = 0.0 if share == 0.5 else FIRST_SEEN_Z_SD * spread * life_days
-    own = float(np.hypot(seen.sd_days, unsure_share)) / elapsed_days
-    return weights, mismatch, own, track.start_sd_days / elapsed_days
+    return middle_ms, float(np.hypot(seen.sd_days, unsure_share))
 
 
 def spread_at(
@@ -303,16 +304,12 @@ def _restarted(
     track: CohortTrack, species: SpeciesParameters, seen: Observation, posterior: FarmPosterior
 ) -> CohortTrack:
     index = ended_stage(seen.event, species)
-    share = EVENTS[seen.event].share
-    spread = spread_at(posterior, species, seen, track)
-    middle_ms = middle_from_share(track.origin_ms, seen.at_ms, spread, share)
-    age_days = (middle_ms - track.origin_ms) / MS_PER_DAY
-    unsure_share = 0.0 if share == 0.5 else FIRST_SEEN_Z_SD * spread * age_days
+    middle_ms, sd_days = _middle_animal(seen, track, species, posterior)
     return replace(
         track,
         start_ms=round(middle_ms),
         start_stage=species.stages[index or 0].stage,
         start_progress=1.0 - 1e-6,
-        start_sd_days=float(np.hypot(seen.sd_days, unsure_share)),
-        age_days=age_days,
+        start_sd_days=sd_days,
+        age_days=(middle_ms - track.origin_ms) / MS_PER_DAY,
     )

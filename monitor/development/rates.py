@@ -97,6 +97,16 @@ class AdultLife:
     eggs_per_female: tuple[float, float] = (0.0, 0.0)
     eggs_per_gram: float | None = None
 
+    @property
+    def lead_days(self) -> float:
+        """Mean lead of the males [d]."""
+        return sum(self.male_lead_days) / 2.0
+
+    @property
+    def variance_between_sexes(self) -> float:
+        """Variance of emergence that the lead of the males adds [d²]."""
+        return self.female_share * (1.0 - self.female_share) * self.lead_days**2
+
 
 @dataclass(frozen=True, slots=True)
 class SpeciesParameters:

@@ -13,7 +13,7 @@ import numpy as np
 
 from monitor.climate.arrays import FloatArray, Values
 from monitor.development.clocks import Clock
-from monitor.development.courses import CohortCase, CohortCourses, ForecastBasis, courses_of
+from monitor.development.courses import CohortCase, CohortCourses, ForecastBasis, courses_of, mean_and_band
 from monitor.development.events import Event, emerged_share, ended_stage, log_sd_of, normal_share
 from monitor.development.forecast import CohortForecast, quantiles
 from monitor.development.posterior import FarmPosterior
@@ -164,10 +164,7 @@ def _eggs(females: FloatArray, course: CohortCourses, species: SpeciesParameters
 
 
 def _supply_days(edges: FloatArray, living: FloatArray, eggs: FloatArray, days: int) -> tuple[SupplyDay, ...]:
-    ordered = np.sort(living, axis=0)
-    mean, laid = living.mean(axis=0), eggs.mean(axis=0)
-    low = np.minimum(ordered[round(0.1 * (len(ordered) - 1))], mean)
-    high = np.maximum(ordered[round(0.9 * (len(ordered) - 1))], mean)
+    (mean, low, high), laid = mean_and_band(living), eggs.mean(axis=0)
     numbers = range(len(edges) - 1 - days, len(edges) - 1)
     return tuple(
         SupplyDay(int(edges[i]), float(mean[i]), float(low[i]), float(high[i]), float(laid[i]))

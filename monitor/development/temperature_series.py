@@ -83,6 +83,12 @@ def day_shape(
     return np.asarray(np.interp(np.arange(HOURS_PER_DAY), known, means, period=HOURS_PER_DAY))
 
 
+def at_times(shape: FloatArray, times_ms: IntArray) -> FloatArray:
+    """Values of a day shape, shape (24,) by hour UTC, at times [ms since 1970 UTC], shape (n,)."""
+    hours = times_ms / MS_PER_HOUR - 0.5
+    return np.interp(hours % HOURS_PER_DAY, np.arange(HOURS_PER_DAY), shape, period=HOURS_PER_DAY)
+
+
 def fill_gaps(
     series: TemperatureSeries, from_ms: int, to_ms: int, policy: GapPolicy | None = None
 ) -> TemperatureSeries:
@@ -127,9 +133,7 @@ def _filling(series: TemperatureSeries, gap: Span, policy: GapPolicy) -> tuple[I
     first = start // MS_PER_HOUR * MS_PER_HOUR + MS_PER_HOUR
     inner = np.arange(first, end, MS_PER_HOUR, dtype=np.int64)
     times = np.concatenate([[start] * open_start, inner, [end] * open_end]).astype(np.int64)
-    hours = times / MS_PER_HOUR - 0.5
-    values = np.interp(hours % HOURS_PER_DAY, np.arange(HOURS_PER_DAY), shape, period=HOURS_PER_DAY)
-    return times, np.asarray(values), True
+    return times, at_times(shape, times), True
 
 
 def _shape_near(series: TemperatureSeries, gap: Span, policy: GapPolicy) -> FloatArray | None:

@@ -12,6 +12,7 @@ import numpy as np
 from monitor.alarms.rules import SETTINGS_SOURCE
 from monitor.bins.conditions import ClimateSeries, DayShape, climate_of, days_ahead, usual_day
 from monitor.bins.energy_balance import Surface, heat_from_excess_w_m2
+from monitor.bins.evaporation import room_air
 from monitor.bins.history import BinHistory, simulate
 from monitor.bins.outlook import HORIZON_H, MoistureOutlook, outlook, seen_by_probe
 from monitor.bins.probe import ProbeCalibration, ProbeReading, read_probe
@@ -368,6 +369,5 @@ def _made_w_m2(fill: BinFill, history: BinHistory) -> float:
     surface = Surface(
         wet_share=exposed, fan=history.course.conditions[-1].fan, side_loss_w_m2_k=facts.side_loss_w_m2_k
     )
-    surface_c, air_c = float(intervals.surface_c[-1]), float(intervals.air_c[-1])
-    humid = float(intervals.humidity_percent[-1])
-    return max(0.0, heat_from_excess_w_m2(surface_c, air_c, humid, surface, facts.pressure_pa))
+    air = room_air(float(intervals.air_c[-1]), float(intervals.humidity_percent[-1]), facts.pressure_pa)
+    return max(0.0, float(heat_from_excess_w_m2(float(intervals.surface_c[-1]), air, surface)))

@@ -105,7 +105,7 @@ def test_heat_is_read_back_from_the_excess(
     air_c: float, humid: float, heat: float, share: float, fan: bool
 ) -> None:
     found = surface_temperature_c(air_c, humid, Surface(heat, share, fan))
-    assert heat_from_excess_w_m2(found, air_c, humid, Surface(0.0, share, fan)) == pytest.approx(
+    assert heat_from_excess_w_m2(found, room_air(air_c, humid), Surface(0.0, share, fan)) == pytest.approx(
         heat, abs=1e-4
     )
 
