@@ -1,10 +1,6 @@
-"""Where the signed link of a message lands: the alarm, what to do, and one tap to acknowledge it.
+"""Who somebody is to the page: login and logout, preferences, helpers, and the signed links of messages.
 
 Programs that scan messages open links too, so looking spends nothing; only the tap does.
-
-Logging in and out.
-
-How a person wants the page, and who else may use it.
 """
 
 from __future__ import annotations
@@ -27,16 +23,19 @@ from monitor.page.serving import (
     Page,
     Part,
     RequestContext,
-    hand_over,
     local_path,
     problem,
+    wait_for,
     with_session,
+    write_command,
 )
 from monitor.records import AlarmState, AlarmStatus, Command, CommandKind
 from monitor.store import Store
 from monitor.words.catalogue import LANGUAGES
 
 LONGEST_NAME = 40
+LINK_PATH = "/a/"
+_SPENT = "spent_links"
 
 
 def show_login(request: RequestContext) -> Response:
@@ -145,10 +144,6 @@ ME = Part(
 )
 
 
-LINK_PATH = "/a/"
-_SPENT = "spent_links"
-
-
 def link_maker(
     key: bytes, public_address: str, since_ms: Callable[[str], int | None], clock: Callable[[], int]
 ) -> LinkFor:
@@ -164,15 +159,10 @@ def link_maker(
     return link_for
 
 
-def link_key(request: RequestContext) -> bytes:
-    """The key that the service signs links with."""
-    return request.app.context.link_key
-
-
 def show_link(request: RequestContext) -> Response:
     """The alarm of a link that is valid."""
     try:
-        claim = verify(request.http.path_params["token"], link_key(request), request.now_ms)
+        claim = verify(request.http.path_params["token"], request.app.context.link_key, request.now_ms)
     except UsageError:
         return problem(request, 404, "link.not_valid")
     return _page(request, claim, "")
@@ -205,7 +195,7 @@ def acknowledge_by_link(request: RequestContext) -> Response:
         with context.writing() as store:
             claim = redeem(
                 request.http.path_params["token"],
-                link_key(request),
+                request.app.context.link_key,
                 request.now_ms,
                 lambda nonce, expires_ms: spend(store, nonce, expires_ms, request.now_ms),
             )
@@ -215,7 +205,7 @@ def acknowledge_by_link(request: RequestContext) -> Response:
     if state is None or not _is_meant(state, claim):
         return _page(request, claim, request.words.t("link.nothing_to_do"))
     command = Command(CommandKind.ACKNOWLEDGE, request.now_ms, claim.recipient, claim.alarm_id)
-    outcome = request.store.commands.outcome(hand_over(request, command))
+    outcome = request.store.commands.outcome(wait_for(request, write_command(request, command)))
     return _page(request, claim, request.words.t("command.done" if outcome == "done" else "command.waiting"))
 
 

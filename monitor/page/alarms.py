@@ -11,7 +11,7 @@ from monitor.alarms.health import LEAST_DAYS, health
 from monitor.errors import UsageError
 from monitor.farm.places import SiteReader
 from monitor.farm.records import ActiveAlarm
-from monitor.page.serving import Access, Page, Part, RequestContext, ask, ask_only, back, said_of_command
+from monitor.page.serving import Access, Page, Part, RequestContext, back, outcome_words, send_command
 from monitor.records import (
     MS_PER_DAY,
     MS_PER_HOUR,
@@ -93,7 +93,7 @@ def show_alarms(request: RequestContext) -> Response:
         aside=[each for each in cards if not each.stands and not each.can_acknowledge],
         shelf_hours=SHELF_HOURS,
         journal=journal(request, request.store.journal.last(JOURNAL_ROWS)),
-        said=said_of_command(request),
+        said=outcome_words(request),
     )
 
 
@@ -122,8 +122,8 @@ def acknowledge(request: RequestContext) -> Response:
     """Somebody has seen it and goes: the lower alarms on the same thing are seen with it."""
     alarm_id = _alarm(request)
     for other in _with_it(request, alarm_id):
-        ask_only(request, CommandKind.ACKNOWLEDGE, other)
-    return back(request, "/alarms", ask(request, CommandKind.ACKNOWLEDGE, alarm_id))
+        send_command(request, CommandKind.ACKNOWLEDGE, other, wait=False)
+    return back(request, "/alarms", send_command(request, CommandKind.ACKNOWLEDGE, alarm_id))
 
 
 def _with_it(request: RequestContext, alarm_id: str) -> list[str]:
@@ -144,13 +144,13 @@ def shelve(request: RequestContext) -> Response:
         raise UsageError(request.words.t("shelve.hours_wrong"))
     until_ms = request.now_ms + int(hours) * MS_PER_HOUR
     reason = request.field("reason", 200)
-    number = ask(request, CommandKind.SHELVE, _alarm(request), until_ms, reason)
+    number = send_command(request, CommandKind.SHELVE, _alarm(request), until_ms, reason)
     return back(request, "/alarms", number)
 
 
 def unshelve(request: RequestContext) -> Response:
     """Back again before its time."""
-    return back(request, "/alarms", ask(request, CommandKind.UNSHELVE, _alarm(request)))
+    return back(request, "/alarms", send_command(request, CommandKind.UNSHELVE, _alarm(request)))
 
 
 def _alarm(request: RequestContext) -> str:

@@ -1,7 +1,4 @@
-"""The page as a Starlette application.
-
-The parts of the page, in the order of the navigation. A new part is added here and nowhere else.
-"""
+"""The page as a Starlette application, with its parts in the order of the navigation."""
 
 from __future__ import annotations
 
@@ -38,13 +35,12 @@ from monitor.page.serving import (
     static_files,
 )
 
-NOW = Part("now", "/", (NOW_PAGE, PLACE_PAGE))
-PARTS: tuple[Part, ...] = (NOW, NIGHT, BINS, COHORTS, ALARMS, LOGBOOK, NODES, ME)
-
-
-ErrorHandler = Callable[[Request, Exception], Awaitable[Response]]
 log = logging.getLogger(__name__)
 
+NOW = Part("now", "/", (NOW_PAGE, PLACE_PAGE))
+PARTS: tuple[Part, ...] = (NOW, NIGHT, BINS, COHORTS, ALARMS, LOGBOOK, NODES, ME)
+"""A new part is added here and nowhere else."""
+ErrorHandler = Callable[[Request, Exception], Awaitable[Response]]
 KEEP_STATIC = "public, max-age=31536000, immutable"
 
 

@@ -1,9 +1,4 @@
-"""What the page needs from the program around it, and its own small secrets.
-
-Tells open pages that something has changed: a bounded number of streams of server-sent events.
-
-A form that is sent twice does its work once.
-"""
+"""What the page has from the program around it: store, plan, clock, its own secrets, and live updates."""
 
 from __future__ import annotations
 
@@ -25,15 +20,21 @@ from monitor.settings.plan import Plan
 from monitor.settings.writing import place_node
 from monitor.store import Store
 
+KEY_NAME, LINK_KEY_NAME, HELPER_NAME = "page_key", "link_key", "page_helper_password"
+_KEY_BYTES = 32
 LOOK_S = 1.0
 TICK_S = 20.0
 LONGEST_S = 600.0
 MOST_STREAMS = 24
 MOST_OF_ONE = 4
+MOST_REMEMBERED = 500
 
 
 class LiveFeed:
-    """`note` may be called from any thread; a number says how many changes there have been."""
+    """Tells open pages that something has changed, by a bounded number of server-sent event streams.
+
+    `note` may be called from any thread.
+    """
 
     def __init__(self, look_s: float = LOOK_S, tick_s: float = TICK_S, longest_s: float = LONGEST_S) -> None:
         self.look_s, self.tick_s, self.longest_s = look_s, tick_s, longest_s
@@ -75,18 +76,15 @@ class LiveFeed:
         end, seen = loop.time() + self.longest_s, self._changes
         try:
             yield "retry: 5000\n\n"
-            told = loop.time()
+            sent_s = loop.time()
             while loop.time() < end and not self._closing:
                 await asyncio.sleep(self.look_s)
-                if self._changes != seen or loop.time() - told >= self.tick_s:
-                    seen, told = self._changes, loop.time()
+                if self._changes != seen or loop.time() - sent_s >= self.tick_s:
+                    seen, sent_s = self._changes, loop.time()
                     yield f"event: changed\ndata: {seen}\n\n"
         finally:
             with suppress(RuntimeError):
                 self.leave(who)
-
-
-MOST_REMEMBERED = 500
 
 
 class IdempotencyGuard:
@@ -101,16 +99,12 @@ class IdempotencyGuard:
         with self._lock:
             if mark and mark in self._done:
                 return self._done[mark]
-            found = work()
+            result = work()
             if mark:
-                self._done[mark] = found
+                self._done[mark] = result
                 while len(self._done) > MOST_REMEMBERED:
                     self._done.popitem(last=False)
-            return found
-
-
-KEY_NAME, LINK_KEY_NAME, HELPER_NAME = "page_key", "link_key", "page_helper_password"
-_KEY_BYTES = 32
+            return result
 
 
 def _nothing() -> None:
@@ -142,7 +136,7 @@ class PageContext:
     wait_s: float = 3.0
     feed: LiveFeed = field(default_factory=LiveFeed)
     forecasts: ForecastCache = field(default_factory=ForecastCache)
-    once: IdempotencyGuard = field(default_factory=IdempotencyGuard)
+    idempotency: IdempotencyGuard = field(default_factory=IdempotencyGuard)
     link_key: bytes = b""
     _key: bytes = b""
     _helper: str | None = None

@@ -370,7 +370,7 @@ def entry_writer(request: RequestContext) -> Iterator[EntryWriter]:
 def write(request: RequestContext, form: Form, work: Callable[[], str]) -> Response:
     """Do the work once and go where it says; what it refuses is shown beside the form with what was typed."""
     try:
-        target = request.app.context.once.do(request.field("mark", 40), work)
+        target = request.app.context.idempotency.do(request.field("mark", 40), work)
     except UsageError as error:
         return show_form(request, form, request.words.error(error))
     request.app.context.feed.note()

@@ -12,7 +12,7 @@ from monitor.farm.places import SiteReader, site_now
 from monitor.farm.records import MATTERS, PlaceNow, PlaceState, QuantityNow
 from monitor.page.alarms import AlarmCard, card, journal
 from monitor.page.curves import Curve, curve
-from monitor.page.serving import Page, RequestContext, problem, said_of_command
+from monitor.page.serving import Page, RequestContext, outcome_words, problem
 from monitor.records import Quantity, SensorKey
 from monitor.words.alarms import JournalRow
 from monitor.words.places import Advice, ShownValue, shown, stopped, unknown, verdict
@@ -58,7 +58,7 @@ def show_now(request: RequestContext) -> Response:
         fine=[place for place in cards if place.state == PlaceState.FINE],
         empty=[place for place in cards if place.state == PlaceState.EMPTY],
         site_alarms=[card(alarm, request.plan, words) for alarm in site.own_alarms],
-        said=said_of_command(request),
+        said=outcome_words(request),
     )
 
 
@@ -99,7 +99,7 @@ def show_place(request: RequestContext) -> Response:
         choices=[Choice(name, request.words.t(f"span.{name}"), name == span.name) for name in SPANS],
         curves=list(_curves(request, place, span)),
         journal=_journal(request, place_id),
-        said=said_of_command(request),
+        said=outcome_words(request),
     )
 
 

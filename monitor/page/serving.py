@@ -1,8 +1,6 @@
-"""Requests to the service from the page, and what came of them.
+"""From a request to an answer: who asks, in which words, whether they may, and what went wrong.
 
-Templates to pages; everything that comes from a person or a payload is escaped.
-
-From a request to an answer: who asks, in which words, whether they may, and what went wrong.
+Templates become pages here; everything that comes from a person or a payload is escaped.
 """
 
 from __future__ import annotations
@@ -15,7 +13,6 @@ from dataclasses import dataclass, field
 from enum import IntEnum
 from functools import cached_property
 from importlib import resources
-from typing import TYPE_CHECKING
 from urllib.parse import parse_qsl, urlsplit
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
@@ -26,7 +23,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from starlette.routing import Route
 
 from monitor.climate.calibration import CalibrationTable
-from monitor.errors import MonitorError, StoreError, UsageError
+from monitor.errors import MonitorError, StoreError
 from monitor.page.context import PageContext
 from monitor.page.security import Role, Session, Sessions, Throttle
 from monitor.records import Command, CommandKind
@@ -35,14 +32,20 @@ from monitor.store import Store
 from monitor.words.catalogue import LANGUAGES
 from monitor.words.localizer import DisplayPreferences, Localizer, preferred_language
 
-if TYPE_CHECKING:
-    pass
+log = logging.getLogger(__name__)
 
+SESSION_COOKIE, PREFERENCES_COOKIE = "rearing_session", "rearing_view"
+MOST_FIELDS = 20
+PREFERENCES_S = 365 * 86_400
+_POLL_S = 0.05
+_DONE, _REFUSED = "done", "refused: "
 _TYPES = {
     "page.css": "text/css; charset=utf-8",
     "page.js": "text/javascript; charset=utf-8",
     "icon.svg": "image/svg+xml",
 }
+
+Handler = Callable[[Request], Awaitable[Response]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,11 +60,11 @@ class StaticFile:
 def static_files() -> Mapping[str, StaticFile]:
     """The files that anybody may have: there are no others, so no path leads anywhere else."""
     folder = resources.files("monitor.page").joinpath("static")
-    return {name: _static(folder.joinpath(name).read_bytes(), kind) for name, kind in _TYPES.items()}
-
-
-def _static(content: bytes, media_type: str) -> StaticFile:
-    return StaticFile(content, media_type, hashlib.sha256(content).hexdigest()[:12])
+    contents = {name: folder.joinpath(name).read_bytes() for name in _TYPES}
+    return {
+        name: StaticFile(content, _TYPES[name], hashlib.sha256(content).hexdigest()[:12])
+        for name, content in contents.items()
+    }
 
 
 class Renderer:
@@ -101,13 +104,6 @@ class Renderer:
 def drawn(svg: str) -> Markup:
     """A drawing of ours, whose words are escaped already."""
     return Markup(svg)
-
-
-log = logging.getLogger(__name__)
-
-SESSION_COOKIE, PREFERENCES_COOKIE = "rearing_session", "rearing_view"
-MOST_FIELDS = 20
-PREFERENCES_S = 365 * 86_400
 
 
 class Access(IntEnum):
@@ -162,7 +158,7 @@ class RequestContext:
 
     def field(self, name: str, most: int = 200) -> str:
         """A field of the form: one line, without blanks around it, cut to what makes sense."""
-        return "".join(each for each in self.form.get(name, "") if each.isprintable()).strip()[:most]
+        return "".join(sign for sign in self.form.get(name, "") if sign.isprintable()).strip()[:most]
 
     def render(self, template: str, status: int = 200, **values: object) -> Response:
         """A page with everything that each page needs."""
@@ -276,13 +272,11 @@ def to_login(request: RequestContext) -> Response:
 def _guarded(request: RequestContext, work: Answer) -> Response:
     try:
         return work(request)
-    except UsageError as error:
-        return problem(request, 400, "problem.usage", str(error))
     except StoreError as error:
         log.error("the page cannot use the database: %s", error)
         return problem(request, 503, "problem.store")
     except MonitorError as error:
-        return problem(request, 400, "problem.usage", str(error))
+        return problem(request, 400, "problem.usage", request.words.error(error))
     finally:
         request.close()
 
@@ -322,46 +316,36 @@ def local_path(path: str) -> str:
     return path if inside and (plain == "" or plain.isalnum()) and path.isascii() else ""
 
 
-Handler = Callable[[Request], Awaitable[Response]]
-
-
-_LOOK_S = 0.05
-_DONE, _REFUSED = "done", "refused: "
-
-
-def ask(
-    request: RequestContext, kind: CommandKind, alarm_id: str, until_ms: int | None = None, reason: str = ""
+def send_command(
+    request: RequestContext,
+    kind: CommandKind,
+    alarm_id: str,
+    until_ms: int | None = None,
+    reason: str = "",
+    *,
+    wait: bool = True,
 ) -> int:
-    """Write a request and wait a moment for the service to carry it out; gives its number."""
-    return _wait(request, ask_only(request, kind, alarm_id, until_ms, reason))
-
-
-def ask_only(
-    request: RequestContext, kind: CommandKind, alarm_id: str, until_ms: int | None = None, reason: str = ""
-) -> int:
-    """Write a request; gives its number."""
+    """Write a request to the service, in the name of whoever asks; gives its number."""
     actor = request.session.name or request.words.t(f"role.{request.session.role}")
-    return _write(request, Command(kind, request.now_ms, actor, alarm_id, until_ms, reason))
+    number = write_command(request, Command(kind, request.now_ms, actor, alarm_id, until_ms, reason))
+    return wait_for(request, number) if wait else number
 
 
-def hand_over(request: RequestContext, command: Command) -> int:
-    """Write a request as it is and wait a moment for its outcome."""
-    return _wait(request, _write(request, command))
-
-
-def _write(request: RequestContext, command: Command) -> int:
+def write_command(request: RequestContext, command: Command) -> int:
+    """Write a request to the service as it is; gives its number."""
     with request.app.context.writing() as store:
         return store.commands.add(command)
 
 
-def _wait(request: RequestContext, number: int) -> int:
+def wait_for(request: RequestContext, number: int) -> int:
+    """Wait a moment for the service to carry out a request; gives its number again."""
     until = time.monotonic() + request.app.context.wait_s
     while request.store.commands.outcome(number) is None and time.monotonic() < until:
-        time.sleep(_LOOK_S)
+        time.sleep(_POLL_S)
     return number
 
 
-def said_of_command(request: RequestContext) -> str:
+def outcome_words(request: RequestContext) -> str:
     """What came of the request that the address names, in words; "" where it names none."""
     number = request.query("command")
     if not (number.isascii() and number.isdigit() and len(number) < 16):
