@@ -12,10 +12,11 @@ from monitor.cli.options import ConfigOption
 from monitor.cli.output import ExitCode, complain, say
 from monitor.errors import ChannelError, StoreUnreadable, UsageError
 from monitor.notify.channels import open_channel
+from monitor.notify.outbox import is_waiting
 from monitor.notify.policy import RecipientPolicy, trial_messages
 from monitor.records import Command, CommandKind, MessageKind, OutboxMessage
 from monitor.settings.schema import Settings
-from monitor.store import OutboxRecord, OutboxState, Store
+from monitor.store import Store
 from monitor.words.localizer import Localizer
 
 SEND_WAIT_S = 30.0
@@ -96,25 +97,20 @@ def _by_service(store: Store, recipient: str, words: Localizer) -> int:
         if not ask(store, [command], words):
             return 1
         wait_until(lambda: _all_tried(store, now_ms), SEND_WAIT_S)
-        records = _tests(store, now_ms)
-        return sum(not _was_sent(record.message, record.state, words) for record in records)
+        return sum(not _was_sent(message, words) for message in _tests(store, now_ms))
 
 
-def _tests(store: Store, since_ms: int) -> list[OutboxRecord]:
-    history = store.outbox.history(since_ms)
-    return [record for record in history if record.message.kind is MessageKind.TEST]
+def _tests(store: Store, since_ms: int) -> list[OutboxMessage]:
+    return [message for message in store.outbox.since(since_ms) if message.kind is MessageKind.TEST]
 
 
 def _all_tried(store: Store, since_ms: int) -> bool:
-    tried = [
-        record.state is not OutboxState.WAITING or record.message.attempts > 0
-        for record in _tests(store, since_ms)
-    ]
+    tried = [not is_waiting(message) or message.attempts > 0 for message in _tests(store, since_ms)]
     return bool(tried) and all(tried)
 
 
-def _was_sent(message: OutboxMessage, state: OutboxState, words: Localizer) -> bool:
-    if state is OutboxState.SENT:
+def _was_sent(message: OutboxMessage, words: Localizer) -> bool:
+    if message.sent_ms is not None:
         say(words.t("trial.sent", name=message.recipient), "good")
         return True
     why = message.last_error or words.n("trial.no_answer", round(SEND_WAIT_S))

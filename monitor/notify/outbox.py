@@ -25,7 +25,7 @@ class OutboxStore(Protocol):
     `superseded` (the reason) filled in.
     """
 
-    def add(self, messages: Sequence[OutboxMessage]) -> None:
+    def add(self, messages: Sequence[OutboxMessage]) -> object:
         """Keep new messages."""
 
     def waiting(self) -> Sequence[OutboxMessage]:

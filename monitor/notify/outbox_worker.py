@@ -182,7 +182,6 @@ class OutboxWorker:
         self._people: tuple[RecipientPolicy, Mapping[str, Channel]] | None = None
         self._wake, self._stopping = threading.Event(), threading.Event()
         self._thread: threading.Thread | None = None
-        self.sent_count = self.failed_count = self.fault_count = 0
 
     def start(self) -> None:
         """Begin in a thread of its own."""
@@ -236,7 +235,6 @@ class OutboxWorker:
                 self.step(self._clock_ms())
             except Exception as error:
                 # This thread must outlive any fault; the unsent-message alarm tells of one that lasts.
-                self.fault_count += 1
                 log.error("the outbox could not be worked on: %s", type(error).__name__)
             self._wake.wait(POLL_S)
         self._finish_up()
@@ -260,7 +258,6 @@ class OutboxWorker:
             try:
                 self._work(queue, now_ms)
             except StoreError as error:
-                self.fault_count += 1
                 log.error("messages to %s could not be worked on: %s", queue.recipient.id, error)
 
     def _work(self, queue: RecipientQueue, now_ms: int) -> None:
@@ -372,13 +369,11 @@ class OutboxWorker:
         if outcome.error is not None:
             self._note_refusal(outcome, outcome.error, number)
             return
-        self.sent_count += 1
         if outcome.queue.note_success(number):
             log.info("messages to %s go out again", outcome.queue.recipient.id)
         self._mark(number, lambda: self._outbox.mark_sent(number, outcome.started_ms))
 
     def _note_refusal(self, outcome: Outcome, error: str, number: int) -> None:
-        self.failed_count += 1
         queue = outcome.queue
         # One line for an outage, not one for each try.
         level = logging.DEBUG if queue.rounds_lost else logging.WARNING

@@ -1,15 +1,15 @@
-"""A call to an outside address while all is well, so that somebody else can tell when the machine is dead.
+"""Signals that need no person's channel: the sounder in the barn, and the heartbeat to an outside service.
 
-The address is a secret and appears in no error and no log line.
-
-The sounder in the barn: on while an alarm of high priority stands and nobody has acknowledged it.
-
-It needs no internet: a board that listens to the retained topic switches a buzzer of extra-low voltage.
+The sounder is on while an alarm of high priority stands and nobody has acknowledged it. It needs no
+internet: a board that listens to the retained topic switches a buzzer of extra-low voltage. The heartbeat
+is a call to an outside address while all is well, so that somebody else can tell when the machine is
+dead; its address is a secret and appears in no error and no log line.
 """
 
 from __future__ import annotations
 
 import http.client
+import logging
 import urllib.error
 import urllib.parse
 import urllib.request
@@ -22,12 +22,14 @@ from monitor.records import AlarmRule, AlarmState, AlarmStatus, Priority
 Publish = Callable[[str, bytes, bool], object]
 """Sends (topic, payload, retain) to the broker."""
 
+Fetch = Callable[[str, float], None]
+"""One GET of (address, timeout [s]); raises where it does not succeed."""
+
 ON, OFF = b"on", b"off"
+TIMEOUT_S = 10.0
+READ_BYTES = 1024
 
-
-def sounder_topic(topic_root: str, site: str) -> str:
-    """The topic that boards with a buzzer listen to."""
-    return f"{topic_root}/{site}/sounder"
+log = logging.getLogger(__name__)
 
 
 def should_sound(states: Iterable[AlarmState], rules: Mapping[str, AlarmRule]) -> bool:
@@ -64,11 +66,6 @@ class Sounder:
             self._publish(self._topic, ON if self._sounding else OFF, True)
 
 
-TIMEOUT_S = 10.0
-READ_BYTES = 1024
-Fetch = Callable[[str, float], None]
-
-
 def fetch(url: str, timeout_s: float) -> None:
     """One GET; raises OSError, HTTPException or ValueError where it does not succeed."""
     if urllib.parse.urlsplit(url).scheme not in ("http", "https"):
@@ -78,26 +75,20 @@ def fetch(url: str, timeout_s: float) -> None:
 
 
 class Heartbeat:
-    """Calls the address when `healthy` says so; failures are counted and harm nothing here."""
+    """Calls the address when `healthy` says so; a failure harms nothing here."""
 
     def __init__(self, url: SecretStr, healthy: Callable[[], bool], call: Fetch = fetch) -> None:
         self._url, self._healthy, self._call = url, healthy, call
-        self.sent = self.failed = self.withheld = 0
-        self.last_problem = ""
 
     def beat(self) -> bool:
         """One beat; True when the other side took it. To be run by the scheduler, it may take ten seconds."""
         if not self._healthy():
-            self.withheld += 1
             return False
         try:
             self._call(self._url.get_secret_value(), TIMEOUT_S)
         except (OSError, ValueError, http.client.HTTPException) as error:
-            self.failed += 1
-            self.last_problem = _kind(error)
+            log.debug("the heartbeat was not taken: %s", _kind(error))
             return False
-        self.sent += 1
-        self.last_problem = ""
         return True
 
 

@@ -34,10 +34,10 @@ from monitor.records import (
     Transition,
 )
 from monitor.service.ingest import MessageDecoder
-from monitor.service.messages import Announcer
+from monitor.service.messages import AlarmViewBuilder, Announcer
 from monitor.service.place_watch import BinWatch
 from monitor.service.self_watch import SelfFacts, SelfWatch
-from monitor.service.site_state import AlarmChanges, AlarmViewBuilder, SiteState
+from monitor.service.site_state import AlarmChanges, SiteState
 from monitor.settings.plan import Plan
 from monitor.settings.schema import Node
 from monitor.store import Store

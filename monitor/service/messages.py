@@ -1,15 +1,77 @@
-"""Messages that changes of alarms and the passing of time call for, and the store's outbox for `notify`."""
+"""The messages that changes of alarms and the passing of time call for, and what they may say of an alarm."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from functools import partial
 
 from monitor.notify.outbox import OutboxStore
 from monitor.notify.policy import LinkFor, RecipientPolicy, no_link, on_tick, on_transition
-from monitor.records import MS_PER_DAY, AlarmEvent, OutboxMessage, Transition
-from monitor.service.site_state import AlarmViewBuilder
-from monitor.store import OutboxRecord, OutboxState, Store
+from monitor.records import (
+    QUANTITIES,
+    AlarmEvent,
+    AlarmRule,
+    Computed,
+    OutboxMessage,
+    SensorKey,
+    Transition,
+)
+from monitor.service.site_state import SiteState
+from monitor.words.alarm_messages import AlarmView
+from monitor.words.localizer import Localizer
+
+
+class AlarmViewBuilder:
+    """Answers `look(alarm_id)` for the messages part. What it remembers only helps the wording."""
+
+    def __init__(
+        self, site: SiteState, advice: Callable[[AlarmRule, Localizer], str] = lambda _rule, _words: ""
+    ) -> None:
+        self._site, self._advice = site, advice
+        self._acknowledged: dict[str, Transition] = {}
+        self._returned_ms: dict[str, int] = {}
+        self.covered: frozenset[str] = frozenset()
+        self.dead: Mapping[str, tuple[SensorKey, ...]] = {}
+
+    def remember(self, transitions: Iterable[Transition]) -> None:
+        """Note who acknowledged and what returned."""
+        for row in transitions:
+            if row.event is AlarmEvent.ACKNOWLEDGE:
+                self._acknowledged[row.alarm_id] = row
+            elif row.event is AlarmEvent.CLEAR:
+                self._returned_ms[row.alarm_id] = row.at_ms
+            elif row.announces:
+                self._acknowledged.pop(row.alarm_id, None)
+                self._returned_ms.pop(row.alarm_id, None)
+
+    def __call__(self, alarm_id: str) -> AlarmView | None:
+        """The view of an alarm; None for one that the settings no longer have."""
+        rule = self._site.plan.rules.get(alarm_id)
+        if rule is None:
+            return None
+        acknowledged = self._acknowledged.get(alarm_id)
+        return AlarmView(
+            rule=rule,
+            state=self._site.state(alarm_id),
+            place_title=self._title(rule),
+            suspect=self._site.is_suspect(rule.place, rule.quantity),
+            change_per_hour=self._site.change_per_hour(rule.place, rule.quantity),
+            returned_ms=self._returned_ms.get(alarm_id),
+            acknowledged_ms=acknowledged.processed_ms if acknowledged else None,
+            acknowledged_by=acknowledged.actor if acknowledged else "",
+            common_cause=rule.place in self.covered,
+            advice=partial(self._advice, rule),
+        )
+
+    def _title(self, rule: AlarmRule) -> str:
+        """The place; for a dead sensor the board with the names of its dead sensors."""
+        title = self._site.plan.title(rule.place)
+        if rule.quantity != Computed.DEAD_SENSOR_MINUTES:
+            return title
+        names = [
+            f"{one.probe} {QUANTITIES[one.quantity].title}".strip() for one in self.dead.get(rule.place, ())
+        ]
+        return f"{title} {', '.join(names)}" if names else title
 
 
 class Announcer:
@@ -48,57 +110,3 @@ class Announcer:
     def _rows(self, alarm_id: str, fresh: Iterable[OutboxMessage]) -> tuple[OutboxMessage, ...]:
         written = self._outbox.messages_for(alarm_id)
         return (*written, *(one for one in fresh if one.alarm_id == alarm_id))
-
-
-LOOK_BACK_MS = 40 * MS_PER_DAY
-"""Rows older than that decide nothing about what is told next."""
-
-
-class StoredOutbox:
-    """`notify.outbox.OutboxStore` over the database."""
-
-    def __init__(self, store: Store) -> None:
-        self._outbox = store.outbox
-
-    def add(self, messages: Sequence[OutboxMessage]) -> None:
-        """Keep new messages."""
-        self._outbox.add(messages)
-
-    def waiting(self) -> Sequence[OutboxMessage]:
-        """All waiting messages, due or not, the oldest first."""
-        return self._outbox.waiting()
-
-    def messages_for(self, alarm_id: str) -> Sequence[OutboxMessage]:
-        """Messages of the last weeks about one alarm, whatever became of them.
-
-        Bounded, since it is asked for with every change of an alarm; counted back from the newest message of
-        all, so that no clock is needed here.
-        """
-        newest_ms = self._outbox.newest_ms(alarm_id)
-        since_ms = newest_ms - LOOK_BACK_MS
-        return [_with_fate(record) for record in self._outbox.history(since_ms, alarm_id)]
-
-    def sent_since(self, recipient: str, since_ms: int) -> int:
-        """How many messages have gone out to a recipient at or after `since_ms`."""
-        return self._outbox.sent_since(recipient, since_ms)
-
-    def mark_sent(self, message_id: int, now_ms: int) -> None:
-        """The channel has taken the message."""
-        self._outbox.sent(message_id, now_ms)
-
-    def mark_failed(self, message_id: int, error: str, next_attempt_ms: int) -> None:
-        """The channel has not taken it."""
-        self._outbox.failed(message_id, error, next_attempt_ms)
-
-    def supersede(self, message_id: int, reason: str, now_ms: int) -> None:
-        """The message is not wanted any more."""
-        self._outbox.superseded(message_id, now_ms, reason)
-
-
-def _with_fate(record: OutboxRecord) -> OutboxMessage:
-    message = record.message
-    if record.state is OutboxState.SENT:
-        return replace(message, sent_ms=record.finished_ms)
-    if record.state is OutboxState.SUPERSEDED:
-        return replace(message, superseded=message.last_error or "superseded")
-    return message

@@ -10,6 +10,7 @@ import threading
 import time
 from collections.abc import Callable
 from contextlib import suppress
+from datetime import UTC
 from operator import attrgetter
 from pathlib import Path
 
@@ -44,17 +45,18 @@ from monitor.service.background import (
 )
 from monitor.service.batches import BatchProcessor, Committer, OnEvent, PendingBatch
 from monitor.service.ingest import BATCH_MESSAGES, ClockWatch, IngestQueue, decoder_of, topics_of
-from monitor.service.messages import Announcer, StoredOutbox
+from monitor.service.messages import AlarmViewBuilder, Announcer
 from monitor.service.night_job import NightReportWritten, send_if_due
 from monitor.service.place_watch import EVERY_MS, BinWatch, OccupancyWatch
 from monitor.service.self_watch import LastSeen, SelfFacts, SelfWatch
-from monitor.service.site_state import AlarmChanges, AlarmViewBuilder, SiteState
+from monitor.service.site_state import AlarmChanges, SiteState
 from monitor.settings.loading import changes as settings_changes
 from monitor.settings.loading import reload, waits_for_restart
 from monitor.settings.plan import Plan, build_plan
 from monitor.settings.schema import Settings
 from monitor.store import Store
-from monitor.words.phrases import length_of_time
+from monitor.words.catalogue import ENGLISH
+from monitor.words.localizer import Localizer
 
 CATCH_UP_MS = 2 * MS_PER_HOUR
 
@@ -193,7 +195,7 @@ class Service:
             most_unacknowledged=BATCH_MESSAGES * 2,
             now_ms=self._clock,
         )
-        self.outbox = SafeOutbox(StoredOutbox(self.store))
+        self.outbox = SafeOutbox(self.store.outbox)
         site, changes = restore(self.store, plan, now_ms, self.topics.newest_ms)
         bin_watch = BinWatch(self.store, site)
         alarm_views = AlarmViewBuilder(site, bin_watch.advice)
@@ -279,7 +281,8 @@ class Service:
         if not jump_ms:
             return
         way = "ahead" if jump_ms > 0 else "back"
-        self._say(f"the clock of this computer was set {way} by {length_of_time(abs(jump_ms))}")
+        length = Localizer.plain(ENGLISH, UTC, now_ms).length(abs(jump_ms))
+        self._say(f"the clock of this computer was set {way} by {length}")
         self._last_alive_ms = self._last_status_ms = 0
         self.processor.clock_was_set(now_ms, jump_ms, self.topics.newest_ms)
         self.worker.change(self.worker.policy)

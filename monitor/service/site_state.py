@@ -9,9 +9,8 @@ The live picture between batches: quality memories, latest values, alarm states.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import partial
 from itertools import groupby
 
 from monitor.alarms import state_machine
@@ -23,7 +22,6 @@ from monitor.records import (
     MS_PER_DAY,
     MS_PER_MINUTE,
     MS_PER_SECOND,
-    QUANTITIES,
     AlarmEvent,
     AlarmRule,
     AlarmState,
@@ -40,8 +38,6 @@ from monitor.records import (
     Transition,
 )
 from monitor.settings.plan import Plan
-from monitor.words.alarm_messages import AlarmView
-from monitor.words.localizer import Localizer
 
 HEAT_WINDOW_MS = 45 * MS_PER_MINUTE
 HEAT_STEP_MS = MS_PER_MINUTE
@@ -314,56 +310,3 @@ def _kept(state: AlarmState) -> tuple[object, ...]:
         state.stale,
         state.shelved_until_ms,
     )
-
-
-class AlarmViewBuilder:
-    """Answers `look(alarm_id)` for the messages part. What it remembers only helps the wording."""
-
-    def __init__(
-        self, site: SiteState, advice: Callable[[AlarmRule, Localizer], str] = lambda _rule, _words: ""
-    ) -> None:
-        self._site, self._advice = site, advice
-        self._acknowledged: dict[str, Transition] = {}
-        self._returned_ms: dict[str, int] = {}
-        self.covered: frozenset[str] = frozenset()
-        self.dead: Mapping[str, tuple[SensorKey, ...]] = {}
-
-    def remember(self, transitions: Iterable[Transition]) -> None:
-        """Note who acknowledged and what returned."""
-        for row in transitions:
-            if row.event is AlarmEvent.ACKNOWLEDGE:
-                self._acknowledged[row.alarm_id] = row
-            elif row.event is AlarmEvent.CLEAR:
-                self._returned_ms[row.alarm_id] = row.at_ms
-            elif row.announces:
-                self._acknowledged.pop(row.alarm_id, None)
-                self._returned_ms.pop(row.alarm_id, None)
-
-    def __call__(self, alarm_id: str) -> AlarmView | None:
-        """The view of an alarm; None for one that the settings no longer have."""
-        rule = self._site.plan.rules.get(alarm_id)
-        if rule is None:
-            return None
-        acknowledged = self._acknowledged.get(alarm_id)
-        return AlarmView(
-            rule=rule,
-            state=self._site.state(alarm_id),
-            place_title=self._title(rule),
-            suspect=self._site.is_suspect(rule.place, rule.quantity),
-            change_per_hour=self._site.change_per_hour(rule.place, rule.quantity),
-            returned_ms=self._returned_ms.get(alarm_id),
-            acknowledged_ms=acknowledged.processed_ms if acknowledged else None,
-            acknowledged_by=acknowledged.actor if acknowledged else "",
-            common_cause=rule.place in self.covered,
-            advice=partial(self._advice, rule),
-        )
-
-    def _title(self, rule: AlarmRule) -> str:
-        """The place; for a dead sensor the board with the names of its dead sensors."""
-        title = self._site.plan.title(rule.place)
-        if rule.quantity != Computed.DEAD_SENSOR_MINUTES:
-            return title
-        names = [
-            f"{one.probe} {QUANTITIES[one.quantity].title}".strip() for one in self.dead.get(rule.place, ())
-        ]
-        return f"{title} {', '.join(names)}" if names else title

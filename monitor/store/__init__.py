@@ -2,7 +2,6 @@
 
 from monitor.store.archive_queue import ArchiveStatus, ParkedReading
 from monitor.store.connection import Database
-from monitor.store.outbox import OutboxRecord, OutboxState
 from monitor.store.readings import Excursion, Extremes, Series, excursions, extremes, gaps
 from monitor.store.store import Store
 
@@ -11,8 +10,6 @@ __all__ = [
     "Database",
     "Excursion",
     "Extremes",
-    "OutboxRecord",
-    "OutboxState",
     "ParkedReading",
     "Series",
     "Store",

@@ -4,33 +4,19 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterable, Sequence
-from dataclasses import astuple, dataclass
-from enum import StrEnum
+from dataclasses import astuple, replace
+from typing import Any
 
-from monitor.records import MessageKind, OutboxMessage, Priority
+from monitor.records import MS_PER_DAY, MessageKind, OutboxMessage, Priority
 from monitor.store.connection import Queries
 
 _COLUMNS = (
     "recipient, kind, title, body, created_ms, priority, alarm_id, not_before_ms, attempts, "
     "next_attempt_ms, last_error, message_id"
 )
-
-
-class OutboxState(StrEnum):
-    """What became of a message."""
-
-    WAITING = "waiting"
-    SENT = "sent"
-    SUPERSEDED = "superseded"
-
-
-@dataclass(frozen=True, slots=True)
-class OutboxRecord:
-    """A message with what became of it; `finished_ms` is None while it waits."""
-
-    message: OutboxMessage
-    state: OutboxState
-    finished_ms: int | None
+_SENT, _SUPERSEDED = "sent", "superseded"
+LOOK_BACK_MS = 40 * MS_PER_DAY
+"""Messages older than that decide nothing about what is told next."""
 
 
 def write(connection: sqlite3.Connection, messages: Iterable[OutboxMessage]) -> tuple[int, ...]:
@@ -46,10 +32,13 @@ def _add(connection: sqlite3.Connection, message: OutboxMessage) -> int:
     return cursor.lastrowid or 0
 
 
-def _message(row: Sequence[object]) -> OutboxMessage:
-    cells = list(row[:12])
-    cells[1], cells[5] = MessageKind(str(cells[1])), Priority(str(cells[5]))
-    return OutboxMessage(*cells)  # type: ignore[arg-type]
+def _message(row: Sequence[Any]) -> OutboxMessage:
+    cells, state, finished_ms = list(row[:12]), row[12], row[13]
+    cells[1], cells[5] = MessageKind(cells[1]), Priority(cells[5])
+    message = OutboxMessage(*cells)
+    if state == _SENT:
+        return replace(message, sent_ms=finished_ms)
+    return replace(message, superseded=message.last_error or state) if state == _SUPERSEDED else message
 
 
 class Outbox(Queries):
@@ -60,37 +49,28 @@ class Outbox(Queries):
         with self._database.write() as connection:
             return write(connection, messages)
 
-    def waiting(self, recipient: str | None = None) -> tuple[OutboxMessage, ...]:
-        """All that is not sent yet, oldest first."""
-        rows = self._database.rows(
-            f"SELECT {_COLUMNS} FROM outbox WHERE state = 'waiting' AND (?1 IS NULL OR recipient = ?1) "  # noqa: S608
-            "ORDER BY created_ms, message_id",
-            (recipient,),
-        )
-        return tuple(_message(row) for row in rows)
+    def waiting(self) -> tuple[OutboxMessage, ...]:
+        """All that is neither sent nor superseded, oldest first."""
+        return self._messages("state = 'waiting' ORDER BY created_ms, message_id")
 
-    def sent(self, message_id: int, now_ms: int) -> None:
-        """The channel took the message."""
-        self._finish(message_id, OutboxState.SENT, now_ms, "")
+    def messages_for(self, alarm_id: str) -> tuple[OutboxMessage, ...]:
+        """The messages of the last weeks about one alarm, whatever became of them.
 
-    def superseded(self, message_id: int, now_ms: int, reason: str) -> None:
-        """The message need not go out any more."""
-        self._finish(message_id, OutboxState.SUPERSEDED, now_ms, reason)
-
-    def failed(self, message_id: int, error: str, next_attempt_ms: int) -> None:
-        """The channel did not take it: one attempt more, and when the next one is."""
-        self._database.change(
-            "UPDATE outbox SET attempts = attempts + 1, last_error = ?, next_attempt_ms = ? "
-            "WHERE message_id = ? AND state = 'waiting'",
-            (error, next_attempt_ms, message_id),
+        Bounded, since it is asked for with every change of an alarm; counted back from the newest message,
+        so that no clock is needed here.
+        """
+        newest = "(SELECT max(created_ms) FROM outbox WHERE alarm_id = ?1)"
+        return self._messages(
+            f"created_ms >= {newest} - ?2 AND alarm_id = ?1 ORDER BY message_id", alarm_id, LOOK_BACK_MS
         )
 
-    def _finish(self, message_id: int, state: OutboxState, now_ms: int, note: str) -> None:
-        self._database.change(
-            "UPDATE outbox SET state = ?, finished_ms = ?, last_error = ?, attempts = attempts + ? "
-            "WHERE message_id = ? AND state = 'waiting'",
-            (state, now_ms, note, state is OutboxState.SENT, message_id),
-        )
+    def since(self, start_ms: int) -> tuple[OutboxMessage, ...]:
+        """The messages written from that time on, whatever became of them."""
+        return self._messages("created_ms >= ? ORDER BY message_id", start_ms)
+
+    def _messages(self, where: str, *values: object) -> tuple[OutboxMessage, ...]:
+        query = f"SELECT {_COLUMNS}, state, finished_ms FROM outbox WHERE {where}"  # noqa: S608
+        return tuple(_message(row) for row in self._database.rows(query, values))
 
     def sent_since(self, recipient: str, since_ms: int) -> int:
         """How many messages went out to a recipient from that time on."""
@@ -98,20 +78,28 @@ class Outbox(Queries):
         row = self._database.row(query, (recipient, since_ms))
         return row[0] if row else 0
 
-    def newest_ms(self, alarm_id: str) -> int:
-        """When the newest message about an alarm was written; 0 where there is none."""
-        row = self._database.row("SELECT max(created_ms) FROM outbox WHERE alarm_id = ?", (alarm_id,))
-        return row[0] or 0 if row else 0
+    def mark_sent(self, message_id: int, now_ms: int) -> None:
+        """The channel took the message."""
+        self._finish(message_id, _SENT, now_ms, "")
 
-    def history(self, since_ms: int, alarm_id: str | None = None) -> tuple[OutboxRecord, ...]:
-        """Messages written from that time on with what became of them, in their order."""
-        where = "" if alarm_id is None else "AND alarm_id = ?2 "
-        rows = self._database.rows(
-            f"SELECT {_COLUMNS}, state, finished_ms FROM outbox WHERE created_ms >= ?1 {where}"  # noqa: S608
-            "ORDER BY message_id",
-            (since_ms,) if alarm_id is None else (since_ms, alarm_id),
+    def supersede(self, message_id: int, reason: str, now_ms: int) -> None:
+        """The message need not go out any more."""
+        self._finish(message_id, _SUPERSEDED, now_ms, reason)
+
+    def mark_failed(self, message_id: int, error: str, next_attempt_ms: int) -> None:
+        """The channel did not take it: one attempt more, and when the next one is."""
+        self._database.change(
+            "UPDATE outbox SET attempts = attempts + 1, last_error = ?, next_attempt_ms = ? "
+            "WHERE message_id = ? AND state = 'waiting'",
+            (error, next_attempt_ms, message_id),
         )
-        return tuple(OutboxRecord(_message(row), OutboxState(row[12]), row[13]) for row in rows)
+
+    def _finish(self, message_id: int, state: str, now_ms: int, note: str) -> None:
+        self._database.change(
+            "UPDATE outbox SET state = ?, finished_ms = ?, last_error = ?, attempts = attempts + ? "
+            "WHERE message_id = ? AND state = 'waiting'",
+            (state, now_ms, note, state == _SENT, message_id),
+        )
 
 
 class Reports(Queries):

@@ -288,9 +288,9 @@ def _sending(farm: Farm, error: str = "") -> Iterator[None]:
             message = OutboxMessage("owner", MessageKind.TEST, "Test", "Test", now_ms() + 1)
             [number] = store.outbox.add([message])
             if error:
-                store.outbox.failed(number, error, now_ms() + MINUTE_MS)
+                store.outbox.mark_failed(number, error, now_ms() + MINUTE_MS)
             else:
-                store.outbox.sent(number, now_ms())
+                store.outbox.mark_sent(number, now_ms())
 
     timer = threading.Timer(0.2, send)
     timer.start()

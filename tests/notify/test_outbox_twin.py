@@ -12,7 +12,6 @@ from monitor.errors import StoreFull
 from monitor.notify.outbox import IN_SUMMARY, MemoryOutbox, OutboxStore, SafeOutbox
 from monitor.notify.outbox_worker import OutboxWorker
 from monitor.records import MessageKind, OutboxMessage, Priority
-from monitor.service.messages import StoredOutbox
 from monitor.store import Store
 
 NIGHT = at("2026-11-25 02:10")
@@ -37,7 +36,7 @@ def outbox(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[OutboxSto
         yield MemoryOutbox()
         return
     store = Store.open(tmp_path / "rearing.sqlite")
-    stored = StoredOutbox(store)
+    stored = store.outbox
     yield stored if request.param == "database" else SafeOutbox(stored)
     store.close()
 
@@ -122,7 +121,7 @@ def test_an_outage_ends_the_same_way_everywhere(outbox: OutboxStore) -> None:
 
 def test_joined_messages_go_to_memory_only_while_the_database_refuses(tmp_path: Path) -> None:
     store = Store.open(tmp_path / "rearing.sqlite")
-    stored = StoredOutbox(store)
+    stored = store.outbox
     safe = SafeOutbox(stored)
 
     def refuse(_: object) -> None:

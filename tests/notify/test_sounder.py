@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 from notify_builders import at, rule, view
 
-from monitor.notify.signals import Sounder, should_sound, sounder_topic
+from monitor.notify.signals import Sounder, should_sound
 from monitor.records import AlarmState, AlarmStatus, Priority
 
 RULES = {"high": rule(alarm_id="high"), "medium": rule(Priority.MEDIUM, alarm_id="medium")}
@@ -31,7 +31,7 @@ def test_one_of_several_is_enough() -> None:
 
 def test_it_publishes_changes_only_retained_and_repeats_on_demand() -> None:
     said: list[tuple[str, bytes, bool]] = []
-    sounder = Sounder(lambda *message: said.append(message), sounder_topic("rearing", "saltbush-yard"))
+    sounder = Sounder(lambda *message: said.append(message), "rearing/saltbush-yard/sounder")
     sounder.repeat()
     assert said == []
     for status in (

@@ -31,8 +31,9 @@ from monitor.records import (
     TimeSource,
     Transition,
 )
+from monitor.service.messages import AlarmViewBuilder
 from monitor.service.place_watch import MOST_AT_ONCE, BinWatch
-from monitor.service.site_state import AlarmChanges, AlarmViewBuilder
+from monitor.service.site_state import AlarmChanges
 from monitor.settings.schema import Settings
 from monitor.store import Store
 from monitor.words import alarm_messages

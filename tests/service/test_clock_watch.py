@@ -105,7 +105,7 @@ class Bench:
             self.service.processor.process(batch, now_ms)
 
     def told(self) -> set[str | None]:
-        return {one.message.alarm_id for one in self.service.store.outbox.history(0)}
+        return {message.alarm_id for message in self.service.store.outbox.since(0)}
 
 
 def test_a_clock_that_is_set_ahead_makes_nobody_silent(tmp_path: Path) -> None:

@@ -42,7 +42,7 @@ class Bench:
 
     def told(self) -> set[str | None]:
         """Alarms about which anything was ever written to anybody."""
-        return {one.message.alarm_id for one in self.service.store.outbox.history(0)}
+        return {message.alarm_id for message in self.service.store.outbox.since(0)}
 
     def found(self) -> list[tuple[str, int, int]]:
         """What was found late."""

@@ -67,8 +67,8 @@ class Yard:
 
     def told(self, person: str, alarm_id: str = HOT) -> list[MessageKind]:
         """Kinds of message that reached a person about an alarm, in their order."""
-        rows = self.service.store.outbox.history(0, alarm_id)
-        return [one.message.kind for one in rows if one.message.recipient == person and one.state == "sent"]
+        rows = self.service.store.outbox.messages_for(alarm_id)
+        return [one.kind for one in rows if one.recipient == person and one.sent_ms is not None]
 
     def places(self, **of_bin_1: object) -> list[dict[str, object]]:
         places: list[dict[str, object]] = [{"id": f"bin-{n}", "kind": "grow_out_bin"} for n in range(1, 6)]

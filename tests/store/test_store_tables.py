@@ -24,7 +24,7 @@ from monitor.records import (
     SubjectKind,
     Transition,
 )
-from monitor.store import OutboxState, Store
+from monitor.store import Store
 
 ALARM = "bin-1/substrate_temperature/high/high"
 STATE = AlarmState(
@@ -96,22 +96,17 @@ def test_the_outbox_gives_what_waits_oldest_first(store: Store) -> None:
     store.commit(batch(outbox=(MESSAGE, quiet, low)))
     waiting = store.outbox.waiting()
     assert [replace(message, message_id=None) for message in waiting] == [low, MESSAGE, quiet]
-    assert store.outbox.waiting("ben") == ()
 
 
 def test_a_message_that_failed_waits_for_its_next_attempt(store: Store) -> None:
     (number,) = store.outbox.add([MESSAGE])
-    store.outbox.failed(number, "no route", START_MS + 60_000)
+    store.outbox.mark_failed(number, "no route", START_MS + 60_000)
     (waiting,) = store.outbox.waiting()
     assert (waiting.attempts, waiting.last_error) == (1, "no route")
     assert waiting.next_attempt_ms == START_MS + 60_000
-    store.outbox.sent(number, START_MS + 60_000)
-    (record,) = store.outbox.history(0)
-    assert (record.state, record.finished_ms, record.message.attempts) == (
-        OutboxState.SENT,
-        START_MS + 60_000,
-        2,
-    )
+    store.outbox.mark_sent(number, START_MS + 60_000)
+    (message,) = store.outbox.since(0)
+    assert (message.sent_ms, message.superseded, message.attempts) == (START_MS + 60_000, "", 2)
     assert store.outbox.sent_since("anna", START_MS) == 1
     assert store.outbox.sent_since("anna", START_MS + 60_001) == 0
     assert store.outbox.waiting() == ()
@@ -119,12 +114,11 @@ def test_a_message_that_failed_waits_for_its_next_attempt(store: Store) -> None:
 
 def test_what_is_finished_stays_as_it_is(store: Store) -> None:
     (number,) = store.outbox.add([MESSAGE])
-    store.outbox.superseded(number, START_MS, "returned to normal")
-    store.outbox.sent(number, START_MS + 1)
-    store.outbox.failed(number, "late", START_MS + 1)
-    (record,) = store.outbox.history(0, ALARM)
-    assert (record.state, record.finished_ms) == (OutboxState.SUPERSEDED, START_MS)
-    assert record.message.last_error == "returned to normal"
+    store.outbox.supersede(number, "returned to normal", START_MS)
+    store.outbox.mark_sent(number, START_MS + 1)
+    store.outbox.mark_failed(number, "late", START_MS + 1)
+    (message,) = store.outbox.messages_for(ALARM)
+    assert (message.sent_ms, message.superseded, message.attempts) == (None, "returned to normal", 0)
 
 
 def test_commands_wait_until_a_batch_says_what_came_of_them(store: Store) -> None:
