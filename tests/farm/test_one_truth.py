@@ -40,8 +40,8 @@ from monitor.records import (
     Quantity,
     SensorKey,
 )
+from monitor.service.messages import AlarmViewBuilder
 from monitor.service.service import restore
-from monitor.service.site_state import AlarmViewBuilder
 from monitor.settings.loading import load
 from monitor.settings.plan import Plan, build_plan, stale_after_s
 from monitor.store import Store
