@@ -171,7 +171,6 @@ def _moved(request: RequestContext, view: BinView | None) -> str:
 def form_of(request: RequestContext, place: str, kind: str) -> Form:
     """The form of one kind of entry, with the litres that are wanted."""
     words = request.words
-    caution = words.t("write.caution_fan") if kind == BinEntryKind.FAN else ""
     return Form(
         heading=words.t("write.heading", what=words.t(f"kind_of.{kind}"), about=request.plan.title(place)),
         action=f"/bins/{place}/write",
@@ -180,9 +179,6 @@ def form_of(request: RequestContext, place: str, kind: str) -> Form:
         fields=fields_of(SubjectKind.BIN, kind, request.plan, words),
         at_ms=request.now_ms,
         before=_wanted(request, place, kind),
-        do=words.t("write.do"),
-        explained=words.t(f"explained.{kind}") if words.has(f"explained.{kind}") else "",
-        caution=caution,
     )
 
 

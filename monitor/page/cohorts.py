@@ -292,8 +292,6 @@ def form_of(request: RequestContext, name: str, kind: str) -> Form:
         fields=fields_of(SubjectKind.COHORT, kind, request.plan, words, others),
         at_ms=request.now_ms + MS_PER_DAY if planned else request.now_ms,
         before=before,
-        do=words.t("write.do"),
-        explained=words.t(f"explained.{kind}") if words.has(f"explained.{kind}") else "",
         named=start,
     )
 

@@ -263,7 +263,8 @@ _CHOICES: Mapping[str, Callable[[Plan, Localizer], Choices]] = {
 class Form:
     """What a form is about: heading, where it is sent and where one gets back, its kind, its fields.
 
-    `before` holds values of the body that are already known; `at_ms` is the prefilled time.
+    `before` holds values of the body that are already known; `at_ms` is the prefilled time; a `named` form
+    asks for a name; a `correction` can be a withdrawal too.
     """
 
     heading: str
@@ -273,11 +274,8 @@ class Form:
     fields: Sequence[Field]
     at_ms: int
     before: Mapping[str, object]
-    do: str
-    explained: str = ""
-    caution: str = ""
     named: bool = False
-    withdrawable: bool = False
+    correction: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -291,13 +289,16 @@ class Typed:
 
 def show_form(request: RequestContext, form: Form, refused: str = "") -> Response:
     """The form: with what was typed where it was refused, else prefilled."""
-    at = at_words(form.at_ms, request)
+    words, at = request.words, at_words(form.at_ms, request)
     return request.render(
         "entry.html",
         400 if refused else 200,
         form=form,
+        do=words.t("logbook.correct_do" if form.correction else "write.do"),
+        explained=_explained(form, words),
+        caution=words.t("write.caution_fan") if form.kind == BinEntryKind.FAN else "",
         fields=[
-            (field, label_of(field, request.words), _text_in(request, field, form, bool(refused)))
+            (field, label_of(field, words), _text_in(request, field, form, bool(refused)))
             for field in form.fields
         ],
         at=request.field("at", 40) if refused else at,
@@ -308,6 +309,11 @@ def show_form(request: RequestContext, form: Form, refused: str = "") -> Respons
         mark=secrets.token_urlsafe(9),
         refused=refused.splitlines(),
     )
+
+
+def _explained(form: Form, words: Localizer) -> str:
+    key = "logbook.correct_explained" if form.correction else f"explained.{form.kind}"
+    return words.t(key) if words.has(key) else ""
 
 
 def _text_in(request: RequestContext, field: Field, form: Form, refused: bool) -> str:
@@ -339,7 +345,7 @@ def typed(request: RequestContext, form: Form) -> Typed:
 
 def _at_ms(request: RequestContext, form: Form, moved: bool) -> int:
     """As typed. Untouched, a correction keeps its time, and what was just opened is now to the second."""
-    if form.withdrawable and not moved:
+    if form.correction and not moved:
         return form.at_ms
     at_ms = moment_of(request.field("at", 40), request.words)
     just_opened = not moved and 0 <= request.now_ms - at_ms < STILL_NOW_MS

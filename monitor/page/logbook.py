@@ -204,9 +204,7 @@ def form_of(request: RequestContext, old: LogbookEntry) -> Form:
         fields=fields_of(old.subject_kind, old.kind, request.plan, words, [str(each) for each in others]),
         at_ms=old.at_ms,
         before=old.body,
-        do=words.t("logbook.correct_do"),
-        explained=words.t("logbook.correct_explained"),
-        withdrawable=True,
+        correction=True,
     )
 
 
