@@ -62,75 +62,26 @@ class Surface:
 
 
 def latent_heat_j_kg(temperature_c: Value) -> Value:
-    """Heat that a kilogram of water takes with it.
+    """Heat that a kilogram of water takes with it [J/kg]: lambda = 2.501e6 - 2361 T, T in °C.
 
-    Parameters
-    ----------
-    temperature_c : float
-        Temperature of the water [°C].
-
-    Returns
-    -------
-    float
-        Latent heat [J/kg].
-
-    Notes
-    -----
-    lambda = 2.501e6 - 2361 T.
-
-    Source
-    ------
-    FAO Irrigation and Drainage Paper 56 (1998), annex 3, eq. 3-1.
+    Source: FAO Irrigation and Drainage Paper 56 (1998), annex 3, eq. 3-1.
     """
     return 2.501e6 - 2361.0 * temperature_c
 
 
 def radiative_w_m2_k(air_temperature_c: Value) -> Value:
-    """Radiative heat transfer of a surface to surroundings of nearly its own temperature.
+    """Radiative heat transfer to surroundings of nearly the same temperature [W/(m² K)], 5.9 at 28 °C.
 
-    Parameters
-    ----------
-    air_temperature_c : float
-        Temperature of the surroundings [°C].
-
-    Returns
-    -------
-    float
-        Coefficient [W/(m² K)], 5.9 at 28 °C.
-
-    Notes
-    -----
-    h = 4 eps sigma T³.
-
-    Source
-    ------
-    Stefan-Boltzmann law made linear; Incropera & DeWitt, ch. 1.
+    h = 4 eps sigma T³. Source: Stefan-Boltzmann law made linear; Incropera & DeWitt, ch. 1.
     """
     return 4.0 * EMISSIVITY * STEFAN_BOLTZMANN * (air_temperature_c + ZERO_CELSIUS_K) ** 3
 
 
 def conductance_w_m2_k(air: RoomAir, surface: Surface) -> Any:
-    """Heat that leaves a surface for each kelvin above the air, other than with water.
+    """Heat that leaves a surface for each kelvin above the air, other than with water [W/(m² K)].
 
-    Parameters
-    ----------
-    air : RoomAir
-        The air around it.
-    surface : Surface
-        Fan and side loss.
-
-    Returns
-    -------
-    float
-        Convection, radiation, sides and bottom [W/(m² K)].
-
-    Notes
-    -----
-    Under a fan the convection is that of the plate, h = hm rho cp Le^(2/3), at least that of quiet air.
-
-    Source
-    ------
-    Chilton-Colburn analogy; see `plate_mass_transfer_m_s`.
+    Convection, radiation, sides and bottom. Under a fan the convection is that of the plate, h = hm rho cp
+    Le^(2/3), at least that of quiet air. Source: Chilton-Colburn analogy; see `plate_mass_transfer_m_s`.
     """
     transfer = plate_mass_transfer_m_s(air.air_c, FAN_SPEED_M_S, PLATE_LENGTH_M, air.pressure_pa)
     plate = transfer * air.dry_density_kg_m3 * AIR_HEAT_J_KG_K * lewis_number(air.air_c) ** (2.0 / 3.0)

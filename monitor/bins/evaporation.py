@@ -51,54 +51,18 @@ SECONDS_PER_HOUR = 3600.0
 
 
 def vapour_diffusivity_m2_s(air_temperature_c: Value, pressure_pa: float = SEA_LEVEL_PRESSURE_PA) -> Value:
-    """How readily water vapour diffuses through air.
+    """Diffusivity of water vapour in air [m²/s]: D = 1.87e-10 T^2.072/P, T in K, P in atmospheres.
 
-    Parameters
-    ----------
-    air_temperature_c : float
-        Temperature of the film of air [°C], -40 to 125.
-    pressure_pa : float
-        Air pressure [Pa], above 0.
-
-    Returns
-    -------
-    float
-        Diffusivity [m²/s].
-
-    Notes
-    -----
-    D = 1.87e-10 T^2.072/P, T in kelvin, P in atmospheres.
-
-    Source
-    ------
-    Cengel, Heat and Mass Transfer, ch. 14 (Marrero and Mason 1972).
+    Source: Cengel, Heat and Mass Transfer, ch. 14 (Marrero and Mason 1972).
     """
     kelvin = air_temperature_c + ZERO_CELSIUS_K
     return 1.87e-10 * exponential(2.072 * logarithm(kelvin)) * (SEA_LEVEL_PRESSURE_PA / pressure_pa)
 
 
 def air_viscosity_m2_s(air_temperature_c: Value, pressure_pa: float = SEA_LEVEL_PRESSURE_PA) -> Value:
-    """Kinematic viscosity of dry air.
+    """Kinematic viscosity of dry air [m²/s]: nu = 1.458e-6 T^1.5/(T + 110.4)/rho, rho = p/(287.05 T).
 
-    Parameters
-    ----------
-    air_temperature_c : float
-        Temperature [°C], -40 to 125.
-    pressure_pa : float
-        Air pressure [Pa], above 0.
-
-    Returns
-    -------
-    float
-        Kinematic viscosity [m²/s].
-
-    Notes
-    -----
-    nu = 1.458e-6 T^1.5/(T + 110.4)/rho, rho = p/(287.05 T).
-
-    Source
-    ------
-    Sutherland's formula with the constants of the U.S. Standard Atmosphere 1976, eq. 51.
+    Source: Sutherland's formula with the constants of the U.S. Standard Atmosphere 1976, eq. 51.
     """
     kelvin = air_temperature_c + ZERO_CELSIUS_K
     viscosity: Value = 1.458e-6 * kelvin**1.5 / (kelvin + 110.4) * (287.05 * kelvin / pressure_pa)
@@ -106,25 +70,9 @@ def air_viscosity_m2_s(air_temperature_c: Value, pressure_pa: float = SEA_LEVEL_
 
 
 def lewis_number(air_temperature_c: Value) -> Value:
-    """Heat diffusivity of air over diffusivity of vapour.
+    """Heat diffusivity of air over diffusivity of vapour [1], near 0.88: Le = nu/(Pr D).
 
-    Parameters
-    ----------
-    air_temperature_c : float
-        Temperature of the film [°C], -40 to 125.
-
-    Returns
-    -------
-    float
-        Lewis number [1], near 0.88.
-
-    Notes
-    -----
-    Le = nu/(Pr D).
-
-    Source
-    ------
-    Definition; Cengel, Heat and Mass Transfer, ch. 14.
+    Source: definition; Cengel, Heat and Mass Transfer, ch. 14.
     """
     return air_viscosity_m2_s(air_temperature_c) / PRANDTL / vapour_diffusivity_m2_s(air_temperature_c)
 
@@ -300,30 +248,12 @@ def evaporation_kg_m2_s(surface_c: Value, air: RoomAir, fan: Any = False) -> Val
 
 
 def is_resolvable(surface_c: float, air_c: float, relative_humidity_percent: float) -> bool:
-    """Whether the rate stands out from what the humidity sensor may be off.
+    """Whether the rate stands out from the error of the humidity sensor; if not, only "less than" can be
+    said.
 
-    Parameters
-    ----------
-    surface_c : float
-        Temperature of the wet surface [°C], -40 to 125.
-    air_c : float
-        Air temperature [°C], -40 to 125.
-    relative_humidity_percent : float
-        Relative humidity [%], 0 to 100.
-
-    Returns
-    -------
-    bool
-        False where only "less than" can be said.
-
-    Notes
-    -----
     Up to 90 %RH always; above, where e_s(Ts) - e is at least twice 5 %RH of e_s(Ta). A surface as warm as the
-    air is thus resolvable up to exactly 90 %RH, a hot bin beyond.
-
-    Source
-    ------
-    Own choice, from the accuracy in the data sheets of common humidity sensors.
+    air is thus resolvable up to exactly 90 %RH, a hot bin beyond. Temperatures -40 to 125 °C. Source: own
+    choice, from the accuracy in the data sheets of common humidity sensors.
     """
     if relative_humidity_percent <= 100.0 - 2.0 * HUMIDITY_ERROR_PERCENT:
         return True
@@ -332,29 +262,10 @@ def is_resolvable(surface_c: float, air_c: float, relative_humidity_percent: flo
 
 
 def wet_share(hours_since_stirred: Value, fresh: float, crusted: float, crust_hours: float) -> Value:
-    """Share of the surface that gives off water like free water; a crust forms after stirring.
+    """Share of the surface that gives off water like free water [1]; a crust forms after stirring.
 
-    Parameters
-    ----------
-    hours_since_stirred : float
-        Hours since the surface was last stirred, fed or watered [h], 0 or more.
-    fresh, crusted : float
-        Share right after stirring, and in the end [1], 0 to 1.
-    crust_hours : float
-        Time constant of the crust [h], above 0.
-
-    Returns
-    -------
-    float
-        Share [1].
-
-    Notes
-    -----
-    f = crusted + (fresh - crusted) exp(-t/crust_hours).
-
-    Source
-    ------
-    Own choice: 1.0 fresh and about 0.5 crusted; no measurement was found.
+    f = crusted + (fresh - crusted) exp(-t/crust_hours), hours since it was last stirred, fed or watered.
+    Source: own choice: 1.0 fresh and about 0.5 crusted; no measurement was found.
     """
     faded: Value = np.exp(-np.asarray(hours_since_stirred) / crust_hours)
     return crusted + (fresh - crusted) * faded

@@ -160,27 +160,10 @@ def heat_w_m2(larvae: Larvae | None, substrate: SubstrateParameters, times_ms: I
 
 
 def moisture_in_balance(temperature_c: Value, relative_humidity_percent: Value) -> Value:
-    """Moisture at which dry feed neither takes up nor gives off water.
+    """Moisture at which dry feed neither takes up nor gives off water [ratio, wet basis].
 
-    Parameters
-    ----------
-    temperature_c : float
-        Temperature [°C], 0 to 50.
-    relative_humidity_percent : float
-        Relative humidity [%]; below 5 and above 95 it counts as these.
-
-    Returns
-    -------
-    float
-        Moisture [ratio, wet basis].
-
-    Notes
-    -----
-    M = -ln(-(T + C) ln(RH/100)/A)/B % dry basis; m = M/(100 + M).
-
-    Source
-    ------
-    Chung and Pfost 1967 turned round; constants see `WHEAT_A`.
+    M = -ln(-(T + C) ln(RH/100)/A)/B % dry basis; m = M/(100 + M). Temperature 0 to 50 °C; relative humidity
+    below 5 and above 95 % counts as these. Source: Chung and Pfost 1967 inverted; constants see `WHEAT_A`.
     """
     share = np.clip(relative_humidity_percent, DRIEST_PERCENT, WETTEST_PERCENT) / 100.0
     log_share: Value = np.log(share)

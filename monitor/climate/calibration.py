@@ -225,27 +225,11 @@ def _require_slope(quantity: str, slope: float) -> None:
 
 
 def salt_humidity_percent(salt: str, temperature_c: float) -> float:
-    """Relative humidity of the air above a saturated salt solution in a closed jar.
+    """Relative humidity of the air above a saturated salt solution in a closed jar [%].
 
-    Parameters
-    ----------
-    salt : str
-        A key of `SALTS`: LiCl, MgCl2, K2CO3, NaCl, KCl, K2SO4.
-    temperature_c : float
-        Temperature of jar and sensor [°C], 0 to 50 (K2CO3: 0 to 30).
-
-    Returns
-    -------
-    float
-        Relative humidity [%].
-
-    Notes
-    -----
-    RH = A0 + A1 t + A2 t² + A3 t³.
-
-    Source
-    ------
-    Greenspan 1977, J. Res. NBS 81A(1):89-96, third-degree fit of each salt.
+    RH = A0 + A1 t + A2 t² + A3 t³ with the temperature t of jar and sensor, 0 to 50 °C (K2CO3: 0 to 30);
+    `salt` is a key of `SALTS`. Source: Greenspan 1977, J. Res. NBS 81A(1):89-96, third-degree fit of each
+    salt.
     """
     if salt not in SALTS:
         raise UsageError("salt is {salt!r}; allowed: {known}", salt=salt, known=", ".join(SALTS))

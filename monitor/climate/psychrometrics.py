@@ -1,8 +1,9 @@
 """Moist air: saturation pressure, dew point, humidity ratio, density, standard pressure.
 
-Humidity is over liquid water, also below 0 °C, as humidity sensors report it. Functions take floats or arrays
-of one shape; a value out of range, or NaN, raises a ValueError that names the quantity. Air and vapour are
-ideal gases without the enhancement factor: humidity ratios come out 0.4 to 0.6 % below real moist air.
+Temperatures are -40 to 125 °C, humidities 0 to 100 % over liquid water, also below 0 °C, as sensors report
+them; air pressures 45 to 120 kPa. Functions take floats or arrays of one shape; a value out of range, or NaN,
+raises a ValueError that names the quantity. Air and vapour are ideal gases without the enhancement factor:
+humidity ratios come out 0.4 to 0.6 % below real moist air.
 """
 
 from __future__ import annotations
@@ -60,21 +61,9 @@ def require_humidity(value_percent: Value) -> None:
 
 
 def log_liquid_pressure(temperature_k: Value) -> Value:
-    """Logarithm of the saturation pressure over liquid water, without a check of the range (for solvers).
+    """ln(p/Pa) of saturation over liquid water at a temperature [K], without a check of its range.
 
-    Parameters
-    ----------
-    temperature_k : float
-        Temperature [K], above 0.
-
-    Returns
-    -------
-    float
-        ln(p/Pa) [unitless].
-
-    Source
-    ------
-    ASHRAE Handbook Fundamentals 2017, ch. 1, eq. 6.
+    Source: ASHRAE Handbook Fundamentals 2017, ch. 1, eq. 6.
     """
     a, b, c, d, e, f = LIQUID
     t = temperature_k
@@ -116,54 +105,18 @@ def saturation_vapour_pressure_pa(air_temperature_c: Value) -> Value:
 
 
 def vapour_pressure_pa(air_temperature_c: Value, relative_humidity_percent: Value) -> Value:
-    """Pressure of the water vapour that is in the air.
+    """Pressure of the water vapour that is in the air [Pa]: e = RH/100 p(T).
 
-    Parameters
-    ----------
-    air_temperature_c : float
-        Air temperature [°C], -40 to 125.
-    relative_humidity_percent : float
-        Relative humidity over liquid water [%], 0 to 100.
-
-    Returns
-    -------
-    float
-        Vapour pressure [Pa].
-
-    Notes
-    -----
-    e = RH/100 p(T).
-
-    Source
-    ------
-    ASHRAE Handbook Fundamentals 2017, ch. 1, eq. 22; FAO-56 eq. 10.
+    Source: ASHRAE Handbook Fundamentals 2017, ch. 1, eq. 22; FAO-56 eq. 10.
     """
     require_humidity(relative_humidity_percent)
     return saturation_vapour_pressure_pa(air_temperature_c) * (relative_humidity_percent / 100.0)
 
 
 def vapour_pressure_deficit_pa(air_temperature_c: Value, relative_humidity_percent: Value) -> Value:
-    """Drying power of the air: how much vapour pressure it could still take up.
+    """Vapour pressure that the air could still take up [Pa]: VPD = p(T) (1 - RH/100).
 
-    Parameters
-    ----------
-    air_temperature_c : float
-        Air temperature [°C], -40 to 125.
-    relative_humidity_percent : float
-        Relative humidity over liquid water [%], 0 to 100.
-
-    Returns
-    -------
-    float
-        Vapour pressure deficit [Pa].
-
-    Notes
-    -----
-    VPD = p(T) (1 - RH/100).
-
-    Source
-    ------
-    FAO Irrigation and Drainage Paper 56 (1998), chapter 3, vapour pressure deficit (es - ea).
+    Source: FAO Irrigation and Drainage Paper 56 (1998), chapter 3, vapour pressure deficit (es - ea).
     """
     require_humidity(relative_humidity_percent)
     return saturation_vapour_pressure_pa(air_temperature_c) * (1.0 - relative_humidity_percent / 100.0)
@@ -209,25 +162,9 @@ def dew_point_c(air_temperature_c: Value, relative_humidity_percent: Value) -> V
 
 
 def standard_pressure_pa(altitude_m: float) -> float:
-    """Air pressure that is usual at an altitude.
+    """Usual air pressure [Pa] at an altitude of -5000 to 11000 m: p = 101325 (1 - 2.25577e-5 Z)^5.2559.
 
-    Parameters
-    ----------
-    altitude_m : float
-        Altitude above sea level [m], -5000 to 11000.
-
-    Returns
-    -------
-    float
-        Standard air pressure [Pa].
-
-    Notes
-    -----
-    p = 101325 (1 - 2.25577e-5 Z)^5.2559.
-
-    Source
-    ------
-    ASHRAE Handbook Fundamentals 2017, ch. 1, eq. 3.
+    Source: ASHRAE Handbook Fundamentals 2017, ch. 1, eq. 3.
     """
     require("altitude", "m", altitude_m, -5_000.0, 11_000.0)
     return float(SEA_LEVEL_PRESSURE_PA * (1.0 - 2.25577e-5 * altitude_m) ** 5.2559)
@@ -244,29 +181,9 @@ def _require_pressure(pressure_pa: float, vapour: Value) -> None:
 
 
 def humidity_ratio(air_temperature_c: Value, relative_humidity_percent: Value, pressure_pa: float) -> Value:
-    """Mass of water vapour for each kilogram of dry air.
+    """Mass of water vapour for each kilogram of dry air [kg/kg]: W = 0.621945 e/(p - e).
 
-    Parameters
-    ----------
-    air_temperature_c : float
-        Air temperature [°C], -40 to 125.
-    relative_humidity_percent : float
-        Relative humidity over liquid water [%], 0 to 100.
-    pressure_pa : float
-        Air pressure [Pa], 45000 to 120000.
-
-    Returns
-    -------
-    float
-        Humidity ratio [kg/kg dry air].
-
-    Notes
-    -----
-    W = 0.621945 e/(p - e).
-
-    Source
-    ------
-    ASHRAE Handbook Fundamentals 2017, ch. 1, eq. 20.
+    Source: ASHRAE Handbook Fundamentals 2017, ch. 1, eq. 20.
     """
     vapour = vapour_pressure_pa(air_temperature_c, relative_humidity_percent)
     _require_pressure(pressure_pa, vapour)
@@ -276,28 +193,9 @@ def humidity_ratio(air_temperature_c: Value, relative_humidity_percent: Value, p
 def dry_air_density_kg_m3(
     air_temperature_c: Value, relative_humidity_percent: Value, pressure_pa: float
 ) -> Value:
-    """Mass of DRY AIR in a cubic metre of moist air, the density that evaporation formulas need.
+    """Mass of DRY AIR in a cubic metre of moist air [kg/m³], as evaporation formulas need it.
 
-    Parameters
-    ----------
-    air_temperature_c : float
-        Air temperature [°C], -40 to 125.
-    relative_humidity_percent : float
-        Relative humidity over liquid water [%], 0 to 100.
-    pressure_pa : float
-        Air pressure [Pa], 45000 to 120000.
-
-    Returns
-    -------
-    float
-        Dry air in moist air [kg dry air/m³]; its inverse is the specific volume of the handbook.
-
-    Notes
-    -----
-    rho = (p - e)/(R T), R = 287.042 J/(kg K).
-
-    Source
-    ------
+    rho = (p - e)/(R T), R = 287.042 J/(kg K). Its inverse is the specific volume of the handbook. Source:
     ASHRAE Handbook Fundamentals 2017, ch. 1, eq. 26 inverted.
     """
     vapour = vapour_pressure_pa(air_temperature_c, relative_humidity_percent)

@@ -54,30 +54,10 @@ class SurfaceState:
 def surface_humidity_percent(
     air_temperature_c: Value, relative_humidity_percent: Value, surface_temperature_c: Value
 ) -> Value:
-    """Relative humidity in the film of air that touches a surface.
+    """Relative humidity in the film of air at a surface [%]; from 100 on, water condenses there.
 
-    Parameters
-    ----------
-    air_temperature_c : float
-        Air temperature [°C], -40 to 125.
-    relative_humidity_percent : float
-        Relative humidity of the air over liquid water [%], 0 to 100.
-    surface_temperature_c : float
-        Temperature of the wall, lid or tray [°C], -40 to 125.
-
-    Returns
-    -------
-    float
-        Relative humidity at the surface [%]; 100 or more means that water condenses there.
-
-    Notes
-    -----
-    RHs = RH p(Ta)/p(Ts).
-
-    Source
-    ------
-    Equal vapour pressure on both sides of the film; definition of relative humidity, ASHRAE
-    Handbook Fundamentals 2017, ch. 1, eq. 22.
+    RHs = RH p(Ta)/p(Ts), temperatures -40 to 125 °C. Source: equal vapour pressure on both sides of the film;
+    definition of relative humidity, ASHRAE Handbook Fundamentals 2017, ch. 1, eq. 22.
     """
     require_temperature("surface temperature", surface_temperature_c)
     vapour = vapour_pressure_pa(air_temperature_c, relative_humidity_percent)
@@ -87,29 +67,10 @@ def surface_humidity_percent(
 def condensation_margin_k(
     air_temperature_c: Value, relative_humidity_percent: Value, surface_temperature_c: Value
 ) -> Value:
-    """How many kelvin a surface may still cool before water condenses on it.
+    """How far a surface may still cool before water condenses on it [K], its temperature less the dew point.
 
-    Parameters
-    ----------
-    air_temperature_c : float
-        Air temperature [°C], -40 to 125.
-    relative_humidity_percent : float
-        Relative humidity of the air over liquid water [%], 1e-6 to 100.
-    surface_temperature_c : float
-        Temperature of the wall, lid or tray [°C], -40 to 125.
-
-    Returns
-    -------
-    float
-        Surface temperature minus dew point [K]; 0 or less means that water condenses there.
-
-    Notes
-    -----
-    margin = Ts - Td.
-
-    Source
-    ------
-    Definition of the dew point, ASHRAE Handbook Fundamentals 2017, ch. 1.
+    Relative humidity from 1e-6 %. Source: definition of the dew point, ASHRAE Handbook Fundamentals 2017, ch.
+    1.
     """
     require_temperature("surface temperature", surface_temperature_c)
     return surface_temperature_c - dew_point_c(air_temperature_c, relative_humidity_percent)

@@ -76,12 +76,12 @@ def learn_farm(
         for item in placed:
             cohort, posterior = item.cohort, around[item.cohort.feed]
             cases[cohort.name] = _case(item, kinds, clocks, posterior)
-            lesson = _lesson(item, kinds, clocks, posterior)
-            if lesson is None:
+            evidence = _own_evidence(item, kinds, clocks, posterior)
+            if evidence is None:
                 continue
             taught.append(cohort.name)
             for feed, learned in posteriors.items():
-                posteriors[feed] = learn(learned, _on_feed(lesson, cohort.feed, feed, priors))
+                posteriors[feed] = learn(learned, _on_feed(evidence, cohort.feed, feed, priors))
     return FarmLearning(plain, posteriors, cases, tuple(taught))
 
 
@@ -118,7 +118,7 @@ def _case(item: _Observed, kinds: Kinds, clocks: Clocks, posterior: FarmPosterio
     return CohortCase(item.track, evidence)
 
 
-def _lesson(item: _Observed, kinds: Kinds, clocks: Clocks, posterior: FarmPosterior) -> Evidence | None:
+def _own_evidence(item: _Observed, kinds: Kinds, clocks: Clocks, posterior: FarmPosterior) -> Evidence | None:
     """What the cohort says that no other has said: without what it inherited when it was split off."""
     inherited = item.cohort.seen[: item.cohort.inherited]
     own = tuple(seen for seen in item.seen if seen not in inherited)
