@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Iterator
+from datetime import time
 from pathlib import Path
 
 import pytest
@@ -109,8 +110,8 @@ def test_the_report_moves_and_a_broker_waits_for_the_next_start(running: Running
     night = running.service._background._night
     running.write("anna", report="05:15", port=running.port + 1)
     running.reload()
-    job = night._scheduler.get_job("night report")
-    assert (job.next_run_time.hour, job.next_run_time.minute) == (5, 15)
+    # The news is told before the new settings are taken over.
+    assert wait_until(lambda: night._scheduler.get_job("night report").next_run_time.time() == time(5, 15))
     assert any("to take over [broker], stop the monitor and start it again" in one for one in running.said)
 
 
