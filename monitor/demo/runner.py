@@ -14,8 +14,6 @@ from pathlib import Path
 from typing import Protocol
 from zoneinfo import ZoneInfo
 
-import paho.mqtt.client as mqtt
-from paho.mqtt.enums import CallbackAPIVersion
 from rich.console import Console
 
 from monitor.demo.farm import Publication, SimulatedFarm
@@ -23,14 +21,14 @@ from monitor.demo.history import ActionRecorder, write_bins, write_history
 from monitor.demo.narrator import Inbox, Narrator, PageOpened
 from monitor.demo.physics import KeeperAction
 from monitor.demo.script import SITE_TITLE, TIME_ZONE
-from monitor.errors import BrokerUnreachable, UsageError
+from monitor.errors import UsageError
 from monitor.intake.broker import EmbeddedBroker
-from monitor.intake.subscriber import confirm_at_once
+from monitor.intake.connection import Publisher
 from monitor.records import MS_PER_DAY, MS_PER_MINUTE, MS_PER_SECOND
 from monitor.service import Service
 from monitor.service.page_door import PageDoor
 from monitor.settings.loading import load
-from monitor.settings.schema import Settings
+from monitor.settings.schema import BrokerSettings, Settings
 from monitor.settings.template import PlainTables, render, saltbush_yard
 from monitor.store import Store
 from monitor.store.meta import DEMO_CLOCK
@@ -43,7 +41,6 @@ ANY_PORT = 1883
 PAGE_PORT = 8460
 KEEPER_ADDRESS, NEIGHBOUR_ADDRESS = "REARING_DEMO_KEEPER", "REARING_DEMO_NEIGHBOUR"
 CONNECT_S = 15.0
-DELIVERY_TIMEOUT_S = 20.0
 REAL_TIME_STEP_S = 0.5
 # A clear spring day: cold nights, hot afternoons. Seven in the morning, so that two nights end before 06:30.
 DEFAULT_START = datetime(2026, 9, 22, 7, 0, tzinfo=ZoneInfo(TIME_ZONE))
@@ -143,44 +140,6 @@ def write_settings(plan: DemoPlan, port: int) -> Path:
     return path
 
 
-class MqttPublisher:
-    """One client that publishes for all boards of the invented farm, QoS 1."""
-
-    def __init__(self, host: str, port: int) -> None:
-        self._client = mqtt.Client(CallbackAPIVersion.VERSION2, client_id="saltbush-yard-boards")
-        self._client.max_inflight_messages_set(200)
-        self._client.on_publish = lambda client, *_: confirm_at_once(client)
-        self._waiting: list[mqtt.MQTTMessageInfo] = []
-        self._address = f"{host}:{port}"
-        self.published = 0
-        try:
-            self._client.connect(host, port)
-        except OSError as error:
-            raise BrokerUnreachable(f"no broker answers at {self._address}: {error}") from error
-        self._client.loop_start()
-
-    def publish(self, publication: Publication) -> None:
-        """Hand one message to the broker without waiting for its answer."""
-        info = self._client.publish(publication.topic, publication.payload, qos=1, retain=publication.retain)
-        self._waiting.append(info)
-        self.published += 1
-
-    def drain(self) -> None:
-        """Wait until the broker has acknowledged everything."""
-        for info in self._waiting:
-            info.wait_for_publish(DELIVERY_TIMEOUT_S)
-            if not info.is_published():
-                raise BrokerUnreachable(
-                    f"the broker at {self._address} does not acknowledge the demo's messages"
-                )
-        self._waiting.clear()
-
-    def close(self) -> None:
-        """Disconnect from the broker."""
-        self._client.disconnect()
-        self._client.loop_stop()
-
-
 def publish_days(
     farm: SimulatedFarm,
     publish: Callable[[Publication], None],
@@ -276,7 +235,7 @@ def run_demo(
         settings = load(write_settings(plan, port), demo_environment(plan.folder))
         monitor = start_monitor(settings, clock, narrator.event)
         try:
-            published = _play(plan, port, clock, monitor, narrator, inbox, record)
+            published = _play(plan, settings.broker, clock, monitor, narrator, inbox, record)
         finally:
             monitor.stop()
     narrator.closing(published, inbox)
@@ -285,7 +244,7 @@ def run_demo(
 
 def _play(
     plan: DemoPlan,
-    port: int,
+    broker: BrokerSettings,
     clock: SimulatedClock,
     monitor: DemoMonitor,
     narrator: Narrator,
@@ -294,38 +253,40 @@ def _play(
 ) -> int:
     """Minute by minute: wait for the monitor, show its messages, move the clock, publish the next minute."""
     farm = SimulatedFarm(plan.seed, plan.start_ms)
-    publisher = MqttPublisher(LOOPBACK, port)
+    with Publisher(broker, "saltbush-yard-boards") as publisher:
 
-    def advance(now_ms: int) -> None:
-        publisher.drain()
-        record(farm.physics.take_actions())
-        monitor.wait_idle(publisher.published)
-        narrator.messages(inbox.fresh())
-        narrator.news(farm.news(clock(), now_ms))
-        clock.advance_to(now_ms)
+        def publish(publication: Publication) -> None:
+            publisher.publish(publication.topic, publication.payload, publication.retain)
 
-    try:
-        publish_days(farm, publisher.publish, advance, plan.until_ms)
+        def advance(now_ms: int) -> None:
+            publisher.drain()
+            record(farm.physics.take_actions())
+            monitor.wait_idle(publisher.published)
+            narrator.messages(inbox.fresh())
+            narrator.news(farm.news(clock(), now_ms))
+            clock.advance_to(now_ms)
+
+        publish_days(farm, publish, advance, plan.until_ms)
         if plan.stay:
             narrator.staying()
-            _stay(farm, publisher, advance, clock)
-    finally:
-        publisher.close()
+            _stay(farm, publish, advance, clock())
     return publisher.published
 
 
 def _stay(
-    farm: SimulatedFarm, publisher: MqttPublisher, advance: Callable[[int], None], clock: SimulatedClock
+    farm: SimulatedFarm,
+    publish: Callable[[Publication], None],
+    advance: Callable[[int], None],
+    start_ms: int,
 ) -> None:
     """Go on in real time until Ctrl-C, for the page."""
-    began, start_ms = time.monotonic(), clock()
+    began = time.monotonic()
     with suppress(KeyboardInterrupt):
         while True:
             time.sleep(REAL_TIME_STEP_S)
             now_ms = start_ms + round((time.monotonic() - began) * MS_PER_SECOND)
-            while farm.now_ms + MS_PER_MINUTE <= now_ms:
-                for publication in farm.step(farm.now_ms + MS_PER_MINUTE):
-                    publisher.publish(publication)
+            for publication in farm.step(now_ms):
+                publish(publication)
             advance(now_ms)
 
 

@@ -5,6 +5,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import socket
 import ssl
 import time
 from collections.abc import Iterable
@@ -26,6 +28,7 @@ STEADY_S = 30.0
 """A connection that lived that long was a good one: the next delay starts small again."""
 
 CONNECT_S = DELIVERY_S = 15.0
+MOST_IN_FLIGHT = 200
 _NO_PASSWORD = sentence("the broker refused the user name or password")
 _REFUSALS = {
     "Not authorized": _NO_PASSWORD,
@@ -155,6 +158,18 @@ def secure(client: paho.Client, broker: BrokerSettings) -> None:
         client.tls_set_context(_tls_context(broker))
 
 
+def confirm_at_once(client: paho.Client) -> None:
+    """Confirm on the level of TCP what was just received.
+
+    A broker that writes in small pieces otherwise waits up to 40 ms for our delayed confirmation before the
+    next piece; the option holds for a moment only, so it is set with each message.
+    """
+    opened: Any = client.socket()
+    if opened is not None and hasattr(socket, "TCP_QUICKACK"):
+        with contextlib.suppress(OSError):
+            opened.setsockopt(socket.IPPROTO_TCP, socket.TCP_QUICKACK, 1)
+
+
 class Publisher:
     """Use it with `with`: it connects at the beginning, and has delivered all at the end."""
 
@@ -162,7 +177,10 @@ class Publisher:
         self._broker = broker
         self._client = paho.Client(CallbackAPIVersion.VERSION2, client_id)
         self._reason: ReasonCode | None = None
+        self._client.max_inflight_messages_set(MOST_IN_FLIGHT)
+        self._client.on_publish = lambda client, *_: confirm_at_once(client)
         self._waiting: list[paho.MQTTMessageInfo] = []
+        self.published = 0
 
     def __enter__(self) -> Self:
         broker, client = self._broker, self._client
@@ -194,21 +212,23 @@ class Publisher:
         if self._reason.is_failure:
             raise BrokerRefused(refusal(self._reason.getName()))
 
-    def publish(self, topic: str, payload: bytes) -> None:
+    def publish(self, topic: str, payload: bytes, retain: bool = False) -> None:
         """Hand one message to the broker without waiting for its answer."""
-        self._waiting.append(self._client.publish(topic, payload, qos=1))
+        self._waiting.append(self._client.publish(topic, payload, qos=1, retain=retain))
+        self.published += 1
 
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         try:
             if kind is None:
-                self._drain()
+                self.drain()
         finally:
             self._client.disconnect()
             self._client.loop_stop()
 
-    def _drain(self) -> None:
+    def drain(self) -> None:
+        """Wait until the broker has acknowledged everything."""
         until = time.monotonic() + DELIVERY_S
         for sent in self._waiting:
             sent.wait_for_publish(max(0.0, until - time.monotonic()))
@@ -216,3 +236,4 @@ class Publisher:
                 raise BrokerUnreachable(
                     "the broker does not acknowledge the messages; not all of them arrived"
                 )
+        self._waiting.clear()

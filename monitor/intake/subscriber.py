@@ -8,10 +8,8 @@ can be no larger than that.
 
 from __future__ import annotations
 
-import contextlib
 import logging
 import random
-import socket
 import threading
 import time
 from collections.abc import Callable, Iterable
@@ -26,7 +24,7 @@ from paho.mqtt.reasoncodes import ReasonCode
 
 from monitor.errors import BrokerRefused, BrokerUnreachable, IntakeError, Sentence, sentence
 from monitor.intake import connection
-from monitor.intake.connection import secure
+from monitor.intake.connection import confirm_at_once, secure
 from monitor.intake.node_clock import Absence
 from monitor.intake.payload import MOST_KEPT, Topics
 from monitor.records import IncomingMessage
@@ -54,18 +52,6 @@ class Token:
     turn: int
     packet_id: int
     qos: int
-
-
-def confirm_at_once(client: paho.Client) -> None:
-    """Confirm on the level of TCP what was just received.
-
-    A broker that writes in small pieces otherwise waits up to 40 ms for our delayed confirmation before the
-    next piece; the option holds for a moment only, so it is set with each message.
-    """
-    opened: Any = client.socket()
-    if opened is not None and hasattr(socket, "TCP_QUICKACK"):
-        with contextlib.suppress(OSError):
-            opened.setsockopt(socket.IPPROTO_TCP, socket.TCP_QUICKACK, 1)
 
 
 def incoming(message: paho.MQTTMessage, received_ms: int, token: Token | None) -> IncomingMessage:

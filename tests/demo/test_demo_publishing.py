@@ -9,10 +9,12 @@ import pytest
 from paho.mqtt.enums import CallbackAPIVersion
 
 from monitor.demo.farm import Publication, SimulatedFarm
-from monitor.demo.runner import MqttPublisher, SimulatedClock, publish_days
+from monitor.demo.runner import SimulatedClock, publish_days
 from monitor.errors import BrokerUnreachable
 from monitor.intake.broker import EmbeddedBroker
+from monitor.intake.connection import Publisher
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE
+from monitor.settings.schema import BrokerSettings
 
 START_MS = round(datetime.datetime(2026, 9, 22, 5, 0, tzinfo=datetime.UTC).timestamp() * 1000)
 
@@ -65,16 +67,17 @@ def test_the_clock_never_goes_back() -> None:
 
 def test_a_real_broker_delivers_every_message_in_order(embedded_broker: EmbeddedBroker) -> None:
     listener = Listener(embedded_broker.port)
-    publisher = MqttPublisher("127.0.0.1", embedded_broker.port)
     expected = SimulatedFarm(7, START_MS).step(START_MS + MS_PER_HOUR)
     try:
-        publish_days(
-            SimulatedFarm(7, START_MS), publisher.publish, lambda _: publisher.drain(), START_MS + MS_PER_HOUR
-        )
-        publisher.drain()
+        with Publisher(BrokerSettings(port=embedded_broker.port), "boards") as publisher:
+            publish_days(
+                SimulatedFarm(7, START_MS),
+                lambda message: publisher.publish(message.topic, message.payload, message.retain),
+                lambda _: publisher.drain(),
+                START_MS + MS_PER_HOUR,
+            )
         listener.wait_for(publisher.published)
     finally:
-        publisher.close()
         listener.close()
     assert sorted(listener.heard) == sorted((each.topic, each.payload) for each in expected)
     board = "rearing/saltbush-yard/node-08/readings"
@@ -84,5 +87,6 @@ def test_a_real_broker_delivers_every_message_in_order(embedded_broker: Embedded
 
 
 def test_no_broker_is_said_in_words(free_port: int) -> None:
-    with pytest.raises(BrokerUnreachable, match=f"no broker answers at 127.0.0.1:{free_port}"):
-        MqttPublisher("127.0.0.1", free_port)
+    broker = BrokerSettings(host="127.0.0.1", port=free_port)
+    with pytest.raises(BrokerUnreachable, match=f"127.0.0.1.*{free_port}"), Publisher(broker, "boards"):
+        pass
