@@ -10,7 +10,7 @@ from dataclasses import replace
 from itertools import groupby, pairwise
 from typing import Protocol
 
-from monitor.errors import Problem
+from monitor.errors import Problem, Sentence, sentence
 from monitor.records import QUANTITIES, AlarmRule, Computed, PlaceKind, Priority, Quantity, Side, Stage
 
 
@@ -232,11 +232,16 @@ def _of_override(
     override: Override, key: str, file: str, places: Sequence[PlaceFacts], present: set[str]
 ) -> Iterator[Problem]:
     if (override.place is None) is (override.place_kind is None):
-        found = "neither or both of place and place_kind"
-        yield Problem(file, key, found, "one of the two", "name one place, or one kind of place")
+        yield Problem(
+            file,
+            key,
+            sentence("neither or both of place and place_kind"),
+            sentence("one of the two"),
+            sentence("name one place, or one kind of place"),
+        )
         return
     if override.quantity not in QUANTITIES:
-        remedy = "write one of the allowed names"
+        remedy = sentence("write one of the allowed names")
         yield Problem(file, f"{key}.quantity", repr(override.quantity), ", ".join(QUANTITIES), remedy)
     chosen = [place for place in places if meant(override, place)]
     if not chosen:
@@ -248,31 +253,32 @@ def _of_override(
 
 def _no_such_place(override: Override, key: str, file: str, places: Sequence[PlaceFacts]) -> Problem:
     if override.place:
-        known = ", ".join(place.id for place in places) or "none yet"
-        return Problem(
-            file, f"{key}.place", repr(override.place), known, "name a place that [[places]] lists"
-        )
-    kinds = ", ".join(sorted({place.kind.value for place in places})) or "none yet"
-    found = repr(str(override.place_kind))
-    return Problem(
-        file, f"{key}.place_kind", found, kinds, "take a kind that [[places]] uses, or remove the rule"
-    )
+        known = ", ".join(place.id for place in places) or sentence("none yet")
+        remedy = sentence("name a place that [[places]] lists")
+        return Problem(file, f"{key}.place", repr(override.place), known, remedy)
+    kinds = ", ".join(sorted({place.kind.value for place in places})) or sentence("none yet")
+    remedy = sentence("take a kind that [[places]] uses, or remove the rule")
+    return Problem(file, f"{key}.place_kind", repr(str(override.place_kind)), kinds, remedy)
 
 
 def _of_match(override: Override, key: str, file: str, matches: bool) -> Iterator[Problem]:
     if matches:
         return
-    what = f"{override.quantity}, {override.side.value} side, priority {override.priority.value}"
+    rule = sentence(
+        "{quantity}, {side} side, priority {priority}",
+        quantity=override.quantity,
+        side=override.side.value,
+        priority=override.priority.value,
+    )
     if override.remove:
-        allowed = "a rule that exists"
-        yield Problem(file, key, f"a removal of {what}, which is not there", allowed, "delete this table")
+        removal = sentence("a removal of {rule}, which is not there", rule=rule)
+        yield Problem(file, key, removal, sentence("a rule that exists"), sentence("delete this table"))
         return
     for name, given in (("setpoint", override.setpoint is not None), ("response", bool(override.response))):
         if not given:
-            found = f"missing in a new rule ({what})"
-            yield Problem(
-                file, f"{key}.{name}", found, "a value", f"add {name}, or change a rule that exists"
-            )
+            missing = sentence("missing in a new rule ({rule})", rule=rule)
+            remedy = sentence("add {key}, or change a rule that exists", key=name)
+            yield Problem(file, f"{key}.{name}", missing, sentence("a value"), remedy)
 
 
 def rule_problems(rules: Iterable[AlarmRule], file: str = "farm.toml") -> tuple[Problem, ...]:
@@ -287,18 +293,28 @@ def _of_quantity(rules: tuple[AlarmRule, ...], file: str) -> Iterator[Problem]:
     low = sorted((r for r in rules if r.side is Side.LOW), key=lambda r: RANK.index(r.priority))
     for grave, mild in pairwise(high):
         if mild.setpoint > grave.setpoint:
-            yield _contradiction(mild, f"at most {grave.setpoint:g} (the {grave.priority.value} limit)", file)
+            at_most = sentence(
+                "at most {limit} (the {priority} limit)",
+                limit=f"{grave.setpoint:g}",
+                priority=grave.priority.value,
+            )
+            yield _contradiction(mild, at_most, file)
     for grave, mild in pairwise(low):
         if mild.setpoint < grave.setpoint:
-            yield _contradiction(
-                mild, f"at least {grave.setpoint:g} (the {grave.priority.value} limit)", file
+            at_least = sentence(
+                "at least {limit} (the {priority} limit)",
+                limit=f"{grave.setpoint:g}",
+                priority=grave.priority.value,
             )
+            yield _contradiction(mild, at_least, file)
     lowest_high = min((rule.setpoint for rule in high), default=None)
     for rule in low:
         if lowest_high is not None and rule.setpoint >= lowest_high:
-            yield _contradiction(rule, f"below {lowest_high:g} (the lowest high limit)", file)
+            below = sentence("below {limit} (the lowest high limit)", limit=f"{lowest_high:g}")
+            yield _contradiction(rule, below, file)
 
 
-def _contradiction(rule: AlarmRule, allowed: str, file: str) -> Problem:
-    key = f"the setpoint of {rule.alarm_id}"
-    return Problem(file, key, f"{rule.setpoint:g}", allowed, "change one of the two limits in [[rules]]")
+def _contradiction(rule: AlarmRule, allowed: Sentence, file: str) -> Problem:
+    key = sentence("the setpoint of {alarm}", alarm=rule.alarm_id)
+    remedy = sentence("change one of the two limits in [[rules]]")
+    return Problem(file, key, f"{rule.setpoint:g}", allowed, remedy)

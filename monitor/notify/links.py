@@ -17,7 +17,6 @@ from monitor.errors import UsageError
 from monitor.records import MS_PER_HOUR
 
 LIFETIME_MS = 24 * MS_PER_HOUR
-KEY_BYTES = 32
 LONGEST_TOKEN = 600
 PURPOSE = "acknowledge"
 
@@ -31,11 +30,6 @@ class Claim:
     since_ms: int
     expires_ms: int
     nonce: str
-
-
-def new_key() -> bytes:
-    """A signing key, to be kept in the store: with a new key all older links end."""
-    return secrets.token_bytes(KEY_BYTES)
 
 
 def new_nonce() -> str:

@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC
 
 from monitor.alarms.health import LEAST_DAYS, AlarmHealth
 from monitor.farm.records import ActiveAlarm
@@ -29,7 +28,6 @@ from monitor.records import (
 from monitor.settings.checking import PlaceGuard
 from monitor.settings.plan import Plan
 from monitor.settings.schema import Place
-from monitor.words.catalogue import ENGLISH
 from monitor.words.localizer import Localizer, capitalised, entry, inside, plain
 
 SIGNS: Mapping[str, str] = {
@@ -42,9 +40,6 @@ SIGNS: Mapping[str, str] = {
 }
 SELF = "monitor"
 _MS_OF_UNIT = {"min": MS_PER_MINUTE, "h": MS_PER_HOUR}
-_DURATIONS = frozenset(
-    {Computed.SILENT_MINUTES, Computed.DEAD_SENSOR_MINUTES, Computed.UNSENT_MESSAGE_MINUTES}
-)
 _OWN_SENTENCES = frozenset(
     {
         Computed.MINUTES_TO_OVERHEATING,
@@ -95,11 +90,6 @@ def _spoken(rule: AlarmRule, value: float, words: Localizer) -> str:
     return words.value(rule.quantity, value, rule.setpoint)
 
 
-def tells_how_long(rule: AlarmRule, value: float | None) -> bool:
-    """Whether `condition` says already since when."""
-    return rule.quantity in _DURATIONS and value is not None
-
-
 def watched_for(rule: AlarmRule, words: Localizer) -> str:
     """What a rule watches for, inside a sentence: "substrate temperature above 42 °C"."""
     limit = words.limit(rule.quantity, rule.setpoint)
@@ -109,11 +99,6 @@ def watched_for(rule: AlarmRule, words: Localizer) -> str:
         return words.t(f"rule.{rule.quantity}", limit=limit)
     side = "above" if rule.side is Side.HIGH else "below"
     return words.t(f"rule.{side}", quantity=words.quantity_name(rule.quantity), limit=limit)
-
-
-def subject(rule: AlarmRule) -> str:
-    """`watched_for` in English."""
-    return watched_for(rule, Localizer.plain(ENGLISH, UTC, 0))
 
 
 def notes(state: AlarmState, words: Localizer) -> list[str]:

@@ -32,7 +32,7 @@ from monitor.records import (
     Stage,
     local,
 )
-from monitor.settings.schema import Recipient, Settings
+from monitor.settings.schema import Settings
 from monitor.words.catalogue import ENGLISH, LANGUAGES, catalogue, entry_id, sentence_id
 
 NO_BREAK = "\u00a0"
@@ -107,12 +107,6 @@ class Localizer:
     def of_site(cls, settings: Settings, now_ms: int) -> Localizer:
         """The words of the site, as plain text."""
         return cls.plain(settings.site.language, ZoneInfo(settings.site.time_zone), now_ms)
-
-    @classmethod
-    def of_recipient(cls, settings: Settings, recipient: Recipient, now_ms: int) -> Localizer:
-        """The words of one recipient, as plain text: their own language, else the site's."""
-        language = recipient.language or settings.site.language
-        return cls.plain(language, ZoneInfo(settings.site.time_zone), now_ms)
 
     def at(self, now_ms: int) -> Localizer:
         """The same words at another time."""

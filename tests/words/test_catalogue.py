@@ -20,6 +20,7 @@ from monitor import errors
 from monitor.alarms.system import Watched, system_rules
 from monitor.cli.app import COMMANDS, build_app, load_command
 from monitor.cli.language import ARGUMENTS, EXAMPLES, HELP_OPTION, OPTIONS, help_texts
+from monitor.notify.policy import RecipientPolicy
 from monitor.page.app import PARTS
 from monitor.records import QUANTITIES, AlarmEvent, PlaceKind
 from monitor.settings.problems import meanings
@@ -244,7 +245,8 @@ def test_messages_are_in_the_language_of_the_person_else_of_the_site() -> None:
     ):
         settings = settings_with(site_language, recipient)
         assert Localizer.of_site(settings, NOW_MS).language == site_language
-        assert Localizer.of_recipient(settings, settings.recipients[0], NOW_MS).language == language
+        policy = RecipientPolicy.of(settings)
+        assert policy.words(settings.recipients[0], NOW_MS).language == language
     with pytest.raises(ValidationError):
         settings_with("xx", {})
 

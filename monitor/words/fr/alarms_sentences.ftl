@@ -51,3 +51,36 @@ the-service-service-does-not-take-it-compare-it-with-apprise-s-page-on-that-serv
     le service { $service } ne la prend pas ; la comparer avec la page d’apprise sur ce service
 the-address-of-recipient-cannot-be-used-problem =
     l’adresse de { $recipient } ne peut pas servir : { $problem }
+
+neither-or-both-of-place-and-place-kind =
+    ni place ni place_kind, ou les deux
+name-one-place-or-one-kind-of-place =
+    nommer un lieu, ou une sorte de lieu
+write-one-of-the-allowed-names =
+    écrire un des noms permis
+name-a-place-that-places-lists =
+    nommer un lieu que [[places]] donne
+take-a-kind-that-places-uses-or-remove-the-rule =
+    prendre une sorte que [[places]] emploie, ou retirer la règle
+quantity-side-side-priority-priority =
+    { $quantity }, côté { $side }, priorité { $priority }
+a-removal-of-rule-which-is-not-there =
+    un retrait de { $rule }, qui n’existe pas
+a-rule-that-exists =
+    une règle qui existe
+delete-this-table =
+    supprimer cette table
+missing-in-a-new-rule-rule =
+    absent d’une nouvelle règle ({ $rule })
+add-key-or-change-a-rule-that-exists =
+    ajouter { $key }, ou changer une règle qui existe
+at-most-limit-the-priority-limit =
+    au plus { $limit } (la limite { $priority })
+at-least-limit-the-priority-limit =
+    au moins { $limit } (la limite { $priority })
+below-limit-the-lowest-high-limit =
+    sous { $limit } (la plus basse des limites hautes)
+the-setpoint-of-alarm =
+    le seuil de { $alarm }
+change-one-of-the-two-limits-in-rules =
+    changer l’une des deux limites dans [[rules]]
