@@ -241,8 +241,8 @@ class NightReader:
         """All sensors of one quantity in a place, in the order of time."""
         read = [self.series(sensor) for sensor in self.sensors.of(place, quantity)]
         filled = [series for series in read if len(series)]
-        if not filled:
-            return None
+        if len(filled) < 2:
+            return filled[0] if filled else None
         at, value, flag = (
             np.concatenate([getattr(series, name) for series in filled])
             for name in ("at_ms", "value", "flag")
@@ -433,7 +433,7 @@ def week_of(store: Store, plan: Plan, sensors: PlacedSensors, nights: Sequence[S
         if sensor is not None:
             points = read_points(store, sensor, _HOURS, bounds_ms, sensors.calibrations(sensor))
             cells = (_week_cell(points, night, worst.get((place, night.date))) for night in nights)
-            rows.append(WeekRow(place, sensor.quantity, tuple(cells)))
+            rows.append(WeekRow(place, plan.title(place), sensor.quantity, tuple(cells)))
     return tuple(rows)
 
 

@@ -482,5 +482,6 @@ class WeekRow:
     """The quantity that matters most in one place, night by night."""
 
     place: str
+    title: str
     quantity: str
     cells: tuple[WeekCell, ...]

@@ -38,6 +38,12 @@ def sign(row: NodeRow) -> str:
     return _SIGNS[shape(row)]
 
 
+def where(row: NodeRow, words: Localizer) -> str:
+    """Its place, and whether it sends."""
+    state = words.t(f"board.{shape(row)}" if row.known else "board.new")
+    return f"{row.place or words.t('nodes.no_place')} · {state}"
+
+
 def heard(row: NodeRow, words: Localizer) -> str:
     """When it was last heard."""
     return (
@@ -71,6 +77,13 @@ def facts(row: NodeRow, words: Localizer) -> list[str]:
     if row.heard and row.known:
         told.append(calibration(row, words))
     return [fact for fact in told if fact]
+
+
+def brief(row: NodeRow, words: Localizer) -> list[str]:
+    """The same in short: the time, battery, calibration."""
+    at = words.clock(row.facts.last_heard_ms) if row.heard else heard(row, words)
+    parts = (at, battery(row, words), calibration(row, words) if row.heard else "")
+    return [part for part in parts if part]
 
 
 def faults(row: NodeRow, words: Localizer) -> Iterator[str]:
