@@ -216,6 +216,14 @@ class PlaceNow:
         return tuple(quantity for quantity in self.quantities if quantity.quantity not in alarmed)
 
     @property
+    def mattering(self) -> tuple[QuantityNow, ...]:
+        """Of these what matters to what lives there; all of them where nothing that matters is measured."""
+        matters = {quantity.quantity for quantity in self.quantities} & set(MATTERS[self.kind])
+        return tuple(
+            quantity for quantity in self.without_alarm if quantity.quantity in matters or not matters
+        )
+
+    @property
     def bin(self) -> BinView | None:
         """What the logbook and the readings tell of what was filled into it."""
         bins = self.outlook.bins

@@ -2,37 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from starlette.responses import Response
 
 from monitor.farm.curves import SPANS, ChartSpan, span_ending
 from monitor.farm.places import SiteReader, site_now
-from monitor.farm.records import MATTERS, PlaceNow, PlaceState, QuantityNow
+from monitor.farm.records import ActiveAlarm, PlaceNow, PlaceState
 from monitor.page.alarms import AlarmCard, card, journal
 from monitor.page.curves import Curve, curve
 from monitor.page.serving import Page, RequestContext, outcome_words, problem
 from monitor.records import Quantity, SensorKey
+from monitor.words import places as place_words
 from monitor.words.alarms import JournalRow
-from monitor.words.places import Advice, ShownValue, shown, stopped, unknown, verdict
 
 JOURNAL_ROWS = 12
 MOST_CURVES = 12
 _QUANTITIES = [quantity.value for quantity in Quantity]
-
-
-@dataclass(frozen=True, slots=True)
-class PlaceCard:
-    """One place as the page shows it; `unknown` stands in for its values where nothing is known."""
-
-    id: str
-    title: str
-    state: str
-    word: str
-    values: tuple[ShownValue, ...]
-    alarms: tuple[AlarmCard, ...]
-    unknown: Advice | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,42 +33,24 @@ class Choice:
 
 def show_now(request: RequestContext) -> Response:
     """The page."""
-    words = request.words
     site = site_now(request.store, request.plan, request.now_ms)
-    cards = [place_card(place, request) for place in site.places]
+    by_state = {state: [place for place in site.places if place.state is state] for state in PlaceState}
+    fine, empty = by_state.pop(PlaceState.FINE), by_state.pop(PlaceState.EMPTY)
     return request.render(
         "now.html",
-        verdict=verdict(site, words),
-        wrong=site.wrong,
-        stopped=stopped(site, words),
-        need=[place for place in cards if place.state not in (PlaceState.FINE, PlaceState.EMPTY)],
-        fine=[place for place in cards if place.state == PlaceState.FINE],
-        empty=[place for place in cards if place.state == PlaceState.EMPTY],
-        site_alarms=[card(alarm, request.plan, words) for alarm in site.own_alarms],
+        site=site,
+        place_words=place_words,
+        need=[place for places in by_state.values() for place in places],
+        fine=fine,
+        empty=empty,
+        cards={place.id: _cards(place.alarms, request) for place in site.places},
+        site_cards=_cards(site.own_alarms, request),
         said=outcome_words(request),
     )
 
 
-def place_card(place: PlaceNow, request: RequestContext) -> PlaceCard:
-    """One place in the words of the person who looks."""
-    words, state = request.words, place.state
-    is_unknown = state is PlaceState.UNKNOWN
-    values = () if is_unknown else tuple(shown(quantity, words) for quantity in _to_show(place))
-    return PlaceCard(
-        id=place.id,
-        title=place.title,
-        state=state,
-        word=words.t(f"state.{state}"),
-        values=values,
-        alarms=tuple(card(alarm, request.plan, words) for alarm in place.alarms),
-        unknown=unknown(place, words) if is_unknown else None,
-    )
-
-
-def _to_show(place: PlaceNow) -> Sequence[QuantityNow]:
-    """What matters to what lives there, else all of it; without those that an alarm tells of."""
-    matters = {each.quantity for each in place.quantities} & set(MATTERS[place.kind])
-    return [each for each in place.without_alarm if each.quantity in matters or not matters]
+def _cards(alarms: Iterable[ActiveAlarm], request: RequestContext) -> list[AlarmCard]:
+    return [card(alarm, request.plan, request.words) for alarm in alarms]
 
 
 def show_place(request: RequestContext) -> Response:
@@ -93,9 +62,9 @@ def show_place(request: RequestContext) -> Response:
     place = SiteReader(request.store, request.plan, request.now_ms).place(place_id)
     return request.render(
         "place.html",
-        place=place_card(place, request),
-        room=place.room,
-        kind=request.words.t(f"kind.{place.kind}"),
+        place=place,
+        place_words=place_words,
+        cards=_cards(place.alarms, request),
         choices=[Choice(name, request.words.t(f"span.{name}"), name == span.name) for name in SPANS],
         curves=list(_curves(request, place, span)),
         journal=_journal(request, place_id),

@@ -99,6 +99,11 @@ def shown(quantity: QuantityNow, words: Localizer) -> ShownValue:
     )
 
 
+def all_shown(place: PlaceNow, words: Localizer) -> list[ShownValue]:
+    """The values of a place that matter to what lives there and of which no alarm tells."""
+    return [shown(quantity, words) for quantity in place.mattering]
+
+
 def span(quantity: str, low: float, high: float, words: Localizer) -> str:
     """One value, or from the lowest to the highest where they differ as shown."""
     first, last = words.value(quantity, low), words.value(quantity, high)
