@@ -214,21 +214,17 @@ class _Replay:
         substrate, intervals = self.course.facts.substrate, self.course.intervals
         self.legs.append(Leg(first, last, None, self.put_kg))
         done = run(self.ensemble, intervals, first, last, substrate, self.put_kg)
-        water, dry, larvae = (
-            done.water_kg[1:],
-            done.dry_kg[1:],
-            intervals.larvae_kg[first + 1 : last + 1, None],
-        )
+        water, dry = done.water_kg[1:], done.dry_kg[1:]
+        larvae = intervals.larvae_kg[first + 1 : last + 1, None]
         self._write(
             substrate_moisture(water, dry, larvae, substrate.larva_moisture), water[:, :1], dry[:, :1]
         )
         self.ensemble = replace(self.ensemble, water_kg=water[-1], dry_kg=dry[-1])
-        self.books = replace(
-            self.books,
-            evaporated_kg=self.books.evaporated_kg + float(done.evaporated_kg[0]),
-            condensed_kg=self.books.condensed_kg + float(done.condensed_kg[0]),
-            metabolic_kg=self.books.metabolic_kg + float(done.metabolic_kg[0]),
-            burnt_kg=self.books.burnt_kg + float(done.burnt_kg[0]),
+        self.books = self.books.plus(
+            evaporated_kg=float(done.evaporated_kg[0]),
+            condensed_kg=float(done.condensed_kg[0]),
+            metabolic_kg=float(done.metabolic_kg[0]),
+            burnt_kg=float(done.burnt_kg[0]),
         )
 
     def _write(self, moisture: FloatArray, water: FloatArray, dry: FloatArray) -> None:
@@ -256,12 +252,11 @@ class _Replay:
         water = float(self.ensemble.water_kg[0] - before.water_kg[0])
         dry = float(self.ensemble.dry_kg[0] - before.dry_kg[0])
         self.put_kg = max(self.put_kg + dry, 0.0)
-        self.books = replace(
-            self.books,
-            water_added_kg=self.books.water_added_kg + max(water, 0.0),
-            dry_added_kg=self.books.dry_added_kg + max(dry, 0.0),
-            water_taken_kg=self.books.water_taken_kg + max(-water, 0.0),
-            dry_taken_kg=self.books.dry_taken_kg + max(-dry, 0.0),
+        self.books = self.books.plus(
+            water_added_kg=max(water, 0.0),
+            dry_added_kg=max(dry, 0.0),
+            water_taken_kg=max(-water, 0.0),
+            dry_taken_kg=max(-dry, 0.0),
         )
 
     def _moisture(self, ensemble: Ensemble) -> FloatArray:
@@ -281,11 +276,7 @@ class _Replay:
         before, self.ensemble = self.ensemble, drawn(self.posterior)
         wetter = float(self.ensemble.water_kg[0] - before.water_kg[0])
         drier = float(self.ensemble.dry_kg[0] - before.dry_kg[0])
-        self.books = replace(
-            self.books,
-            water_corrected_kg=self.books.water_corrected_kg + wetter,
-            dry_corrected_kg=self.books.dry_corrected_kg + drier,
-        )
+        self.books = self.books.plus(water_corrected_kg=wetter, dry_corrected_kg=drier)
 
     def history(self, finishing: bool, emptied: bool) -> BinHistory:
         """The whole history; its books are closed first."""

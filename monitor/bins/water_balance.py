@@ -73,6 +73,10 @@ class Books:
     water_corrected_kg: float = 0.0
     dry_corrected_kg: float = 0.0
 
+    def plus(self, **more_kg: float) -> Books:
+        """The books with more in some of their entries [kg]."""
+        return replace(self, **{name: getattr(self, name) + kg for name, kg in more_kg.items()})
+
     @property
     def water_expected_kg(self) -> float:
         """Water that should be there [kg]."""
