@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import logging
 import re
-import shutil
 import tempfile
 import time
 import warnings
@@ -42,22 +41,25 @@ _KNOWN_SECRETS: set[str] = set()
 class Channel(Protocol):
     """One way to one person."""
 
-    def send(self, title: str, body: str, attachment: Path | None = None) -> None:
-        """Hand over the text, or, with an attachment, a picture; raises ChannelError."""
+    def send(self, title: str, body: str) -> None:
+        """Hand over the message; raises ChannelError."""
 
 
 class FolderChannel:
-    """An inbox in a folder: one text file per message, attachments beside it."""
+    """An inbox in a folder: one text file per message."""
 
     def __init__(self, folder: Path, clock_ms: Callable[[], int] | None = None) -> None:
         self._folder, self._count = folder, 0
         self._clock_ms = clock_ms or (lambda: time.time_ns() // 1_000_000)
 
-    def send(self, title: str, body: str, attachment: Path | None = None) -> None:
+    def send(self, title: str, body: str) -> None:
         """Write the message; the file appears whole or not at all."""
         try:
             self._folder.mkdir(parents=True, exist_ok=True)
-            self._write(self._free_name(title), title, body, attachment)
+            name = self._free_name(title)
+            half = name.with_suffix(".part")
+            half.write_text(f"{title}\n\n{body}\n", encoding="utf-8")
+            half.replace(name)
         except OSError as error:
             raise ChannelError(
                 "the inbox folder cannot be written: {reason}", reason=str(error.strerror)
@@ -71,13 +73,6 @@ class FolderChannel:
             name = self._folder / f"{at:%Y%m%dT%H%M%SZ}-{self._count:04}-{words or 'message'}.txt"
             if not name.exists():
                 return name
-
-    def _write(self, name: Path, title: str, body: str, attachment: Path | None) -> None:
-        if attachment is not None:
-            shutil.copyfile(attachment, name.with_suffix(attachment.suffix))
-        half = name.with_suffix(".part")
-        half.write_text(f"{title}\n\n{body}\n", encoding="utf-8")
-        half.replace(name)
 
 
 def _hide_secrets(record: logging.LogRecord) -> bool:
@@ -106,7 +101,7 @@ def _apprise() -> Any:
 
 
 class AppriseChannel:
-    """One apprise address. Text and picture go in calls of their own, so a refused picture loses no text."""
+    """One apprise address."""
 
     def __init__(self, address: str, timeout_s: float = SEND_TIMEOUT_S) -> None:
         apprise = _apprise()
@@ -127,13 +122,10 @@ class AppriseChannel:
         self._sender = apprise.Apprise(asset=asset)
         self._sender.add(plugin)
 
-    def send(self, title: str, body: str, attachment: Path | None = None) -> None:
+    def send(self, title: str, body: str) -> None:
         """Hand the message to the service; raises ChannelError with a text that holds no secret."""
-        files = None if attachment is None else str(attachment)
         try:
-            result = self._sender.notify(
-                title=title, body=body, body_format="text", attach=files, timeout=self._timeout_s
-            )
+            result = self._sender.notify(title=title, body=body, body_format="text", timeout=self._timeout_s)
         except Exception as error:
             # A plug-in may raise anything; the kind of error says enough, its text may hold the address.
             raise ChannelError(
@@ -222,7 +214,7 @@ class BrokenChannel:
     def __init__(self, recipient: str, error: ChannelError) -> None:
         self._recipient, self._error = recipient, error
 
-    def send(self, title: str, body: str, attachment: Path | None = None) -> None:  # noqa: ARG002
+    def send(self, title: str, body: str) -> None:  # noqa: ARG002
         """Always refuses."""
         raise ChannelError(
             "the address of {recipient} cannot be used: {problem}",

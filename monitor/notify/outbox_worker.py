@@ -13,7 +13,6 @@ import threading
 import time
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
-from pathlib import Path
 from queue import Empty, SimpleQueue
 from random import Random
 
@@ -35,8 +34,16 @@ from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, MS_PER_SECOND, OutboxMes
 from monitor.settings.schema import Recipient
 from monitor.words.alarm_messages import AlarmView, Text
 
+log = logging.getLogger(__name__)
+
+POLL_S = 1.0
+LAST_MOMENT_S = 3.0
+GONE = "the recipient is no longer in the settings"
 TRIES_PER_ROUND = 2
 LONGEST_HOLD_MS = 26 * MS_PER_HOUR
+
+ViewOf = Callable[[str], AlarmView | None]
+Launch = Callable[[Callable[[], None]], None]
 
 
 def is_held(message: OutboxMessage, now_ms: int) -> bool:
@@ -69,11 +76,13 @@ class RecipientQueue:
 
     def due(self, waiting: Iterable[OutboxMessage], now_ms: int) -> list[OutboxMessage]:
         """The messages to this recipient that may be tried now."""
-        open_now = [one for one in waiting if self._may_try(one, now_ms)]
+        allowed = [message for message in waiting if self._may_try(message, now_ms)]
         if now_ms >= self.blocked_until_ms:
-            return open_now
+            return allowed
         # A new alarm of high priority is tried once even while the channel is thought to be dead.
-        return [one for one in open_now if one.priority is Priority.HIGH and self._is_fresh(one)]
+        return [
+            message for message in allowed if message.priority is Priority.HIGH and self._is_fresh(message)
+        ]
 
     def _may_try(self, message: OutboxMessage, now_ms: int) -> bool:
         number = message.message_id
@@ -135,25 +144,9 @@ def refusal(channel: Channel, text: Text) -> str | None:
     return None
 
 
-log = logging.getLogger(__name__)
-
-POLL_S = 1.0
-LAST_MOMENT_S = 3.0
-GONE = "the recipient is no longer in the settings"
-
-ViewOf = Callable[[str], AlarmView | None]
-PictureFor = Callable[[OutboxMessage], Path | None]
-Launch = Callable[[Callable[[], None]], None]
-
-
 def in_thread(job: Callable[[], None]) -> None:
     """Run one hand-over in a thread that does not keep the process alive."""
     threading.Thread(target=job, name="message", daemon=True).start()
-
-
-def no_picture(message: OutboxMessage) -> Path | None:  # noqa: ARG001
-    """Text only."""
-    return None
 
 
 class OutboxWorker:
@@ -169,13 +162,12 @@ class OutboxWorker:
         *,
         rng: Random | None = None,
         link_for: LinkFor = no_link,
-        picture_for: PictureFor = no_picture,
         launch: Launch = in_thread,
     ) -> None:
         self._outbox, self._channels, self._policy, self._view_of = outbox, channels, policy, view_of
         self._clock_ms, self._rng = clock_ms, rng or Random()
-        self._link_for, self._picture_for, self._launch = link_for, picture_for, launch
-        self._queues = {one.id: RecipientQueue(one) for one in policy.recipients}
+        self._link_for, self._launch = link_for, launch
+        self._queues = {person.id: RecipientQueue(person) for person in policy.recipients}
         self._outcomes: SimpleQueue[Outcome] = SimpleQueue()
         self._marks: dict[int, Callable[[], None]] = {}
         self._finished: set[int] = set()
@@ -213,10 +205,10 @@ class OutboxWorker:
         if people is None:
             return
         self._policy, self._channels = people
-        queues = {one.id: self._queues.get(one.id) or RecipientQueue(one) for one in self._policy.recipients}
-        for one in self._policy.recipients:
-            queues[one.id].restart(one)
-        self._queues = queues
+        known, self._queues = self._queues, {}
+        for person in self._policy.recipients:
+            queue = self._queues[person.id] = known.get(person.id) or RecipientQueue(person)
+            queue.restart(person)
 
     @property
     def policy(self) -> RecipientPolicy:
@@ -267,26 +259,29 @@ class OutboxWorker:
     def oldest_unsent_minutes(self, now_ms: int) -> float:
         """Minutes for which the oldest due message has waited; those that the cap holds do not count."""
         due = (
-            max(one.created_ms, one.not_before_ms)
-            for one in self._outbox.waiting()
-            if not self._is_capped(one) and one.message_id not in self._finished
+            max(message.created_ms, message.not_before_ms)
+            for message in self._waiting()
+            if not self._is_capped(message)
         )
         oldest_ms = min((at_ms for at_ms in due if at_ms <= now_ms), default=now_ms)
         return (now_ms - oldest_ms) / MS_PER_MINUTE
+
+    def _waiting(self) -> list[OutboxMessage]:
+        """What waits; a message whose end could not be written yet does not."""
+        return [message for message in self._outbox.waiting() if message.message_id not in self._finished]
 
     def _is_capped(self, message: OutboxMessage) -> bool:
         queue = self._queues.get(message.recipient)
         return queue is not None and queue.capped and not is_urgent(message)
 
     def _drop_departed(self, now_ms: int) -> None:
-        for message in self._outbox.waiting():
-            if message.recipient not in self._queues and message.message_id not in self._finished:
+        for message in self._waiting():
+            if message.recipient not in self._queues:
                 self._drop(message, GONE, now_ms)
 
     def _advance(self, queue: RecipientQueue, now_ms: int) -> bool:
         """One move for one recipient; False when there is nothing to do for now."""
-        waiting = [one for one in self._outbox.waiting() if one.message_id not in self._finished]
-        due = queue.due(waiting, now_ms)
+        due = queue.due(self._waiting(), now_ms)
         sent = self._outbox.sent_since(queue.recipient.id, now_ms - MS_PER_HOUR)
         action = next_action(due, sent, queue.recipient.most_per_hour)
         queue.capped = bool(due) and action.send is None and not action.fold
@@ -344,20 +339,9 @@ class OutboxWorker:
     def _hand_over(
         self, channel: Channel, queue: RecipientQueue, context: DeliveryContext, text: Text
     ) -> None:
-        """Runs in a thread of its own: text first, then the picture, whose failure changes nothing."""
-        error = refusal(channel, text)
-        if error is None:
-            self._send_picture(channel, context, text)
-        self._outcomes.put(Outcome(queue, context.message, context.now_ms, error))
+        """Runs in a thread of its own."""
+        self._outcomes.put(Outcome(queue, context.message, context.now_ms, refusal(channel, text)))
         self._wake.set()
-
-    def _send_picture(self, channel: Channel, context: DeliveryContext, text: Text) -> None:
-        try:
-            picture = self._picture_for(context.message)
-            if picture is not None and picture.is_file():
-                channel.send(text.title, context.words.t("message.picture"), picture)
-        except Exception as error:
-            log.warning("the picture of a message was not taken: %s", type(error).__name__)
 
     def _collect(self) -> None:
         with contextlib.suppress(Empty):

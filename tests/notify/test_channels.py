@@ -35,7 +35,6 @@ from monitor.words import alarm_messages
 
 NIGHT = at("2026-11-25 02:10")
 TEXT = alarm_messages.alarm(view(NIGHT), words(NIGHT + 4 * MINUTE))
-PICTURE = b"\x89PNG\r\n\x1a\n" + bytes(32)
 
 
 class Postbox:
@@ -102,28 +101,6 @@ def test_an_email_arrives_as_plain_text_with_the_essentials_in_its_subject(smtp:
     assert mail.get_content().replace("\r\n", "\n").rstrip() == TEXT.body
 
 
-def test_an_email_with_a_picture_comes_as_a_second_one(smtp: tuple[str, Postbox], tmp_path: Path) -> None:
-    address, postbox = smtp
-    picture = tmp_path / "night.png"
-    picture.write_bytes(PICTURE)
-    channel = open_channel(address)
-    channel.send(TEXT.title, TEXT.body)
-    channel.send(TEXT.title, "Picture", picture)
-    text, pictured = postbox.mails
-    assert not list(text.iter_attachments())
-    [attached] = pictured.iter_attachments()
-    assert attached.get_content() == PICTURE
-
-
-def test_a_missing_picture_is_an_error_of_its_own_call(smtp: tuple[str, Postbox], tmp_path: Path) -> None:
-    address, postbox = smtp
-    channel = open_channel(address)
-    channel.send(TEXT.title, TEXT.body)
-    with pytest.raises(ChannelError):
-        channel.send(TEXT.title, "Picture", tmp_path / "missing.png")
-    assert len(postbox.mails) == 1
-
-
 def test_a_mail_server_that_refuses_is_an_error(smtp: tuple[str, Postbox]) -> None:
     address, postbox = smtp
     postbox.answer = "550 mailbox unknown"
@@ -181,14 +158,11 @@ def test_a_broker_passes_the_message_on(mosquitto_broker: Any) -> None:
 
 
 def test_a_folder_is_an_inbox(tmp_path: Path) -> None:
-    inbox, picture = tmp_path / "in box", tmp_path / "night.png"
-    picture.write_bytes(PICTURE)
+    inbox = tmp_path / "in box"
     channel = open_channel(f"folder://{inbox.as_posix().replace(' ', '%20')}")
     channel.send(TEXT.title, TEXT.body)
-    channel.send(TEXT.title, "Picture", picture)
     texts = sorted(inbox.glob("*.txt"))
     assert texts[0].read_text(encoding="utf-8") == f"{TEXT.title}\n\n{TEXT.body}\n"
-    assert [one.read_bytes() for one in inbox.glob("*.png")] == [PICTURE]
     assert not list(inbox.glob("*.part"))
 
 

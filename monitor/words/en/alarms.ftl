@@ -216,7 +216,6 @@ message-folded_reason = More than { $most } messages in an hour, so these come a
 message-folded_more = and { $count } more
 message-folded_all = All of them: rearing-monitor alarms
 message-night_title = Night report { $site }, { $day }
-message-picture = Picture
 message-test_title = TEST from { $site }: messages reach you
 message-test = Sent at { $at } for { $name }. Nothing is wrong. An alarm comes the same way; it says what is wrong and what to do.
 message-cannot_start_title = { $priority } { $site } the monitor cannot start

@@ -216,7 +216,6 @@ message-folded_reason = Plus de { $most } messages en une heure, ceux-ci viennen
 message-folded_more = et { $count } de plus
 message-folded_all = Pour les voir tous : rearing-monitor alarms
 message-night_title = Rapport de nuit { $site }, { $day }
-message-picture = Image
 message-test_title = ESSAI de { $site } : les messages vous parviennent
 message-test = Envoyé à { $at } pour { $name }. Tout va bien. Une alarme vient de la même façon ; elle dit ce qui ne va pas et ce qu’il faut faire.
 message-cannot_start_title = { $priority } { $site } le moniteur ne démarre pas
