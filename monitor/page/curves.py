@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
 
 import numpy as np
 from markupsafe import Markup
@@ -19,6 +18,7 @@ from monitor.development.courses import EmergenceDay
 from monitor.development.supply import CageSupply
 from monitor.farm.bins import BinView
 from monitor.farm.curves import ChartSpan, Points, read_points
+from monitor.farm.night import night_of
 from monitor.page.serving import RequestContext, drawn
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_SECOND, SensorKey, Side, local
 from monitor.settings.plan import Plan
@@ -81,23 +81,13 @@ def curve(
         join_ms=max(round(plan.longest_gap_s(place_id) * MS_PER_SECOND), 3 * points.step_ms // 2),
         words=f"{title}. {summary}",
         ticks=[(at_ms, tick_words(at_ms, span, words)) for at_ms in time_ticks(*bounds_ms, plan.zone)],
-        value_words=[(each, words.tick(sensor.quantity, each)) for each in values_to_show(points, safe)],
+        value_words=[(value, words.tick(sensor.quantity, value)) for value in values_to_show(points, safe)],
         safe=safe,
         nights=nights(plan, *bounds_ms),
         marks=marks(request, place_id, sensor.quantity, bounds_ms),
     )
-    return Curve(
-        title,
-        summary,
-        drawn(draw(chart)),
-        tuple(table(points, sensor.quantity, span, words)),
-        for_finger(points, bounds_ms[0], sensor.quantity),
-        *bounds_ms,
-        decimals_of(sensor.quantity),
-        words.unit(sensor.quantity),
-        chart.values[0],
-        chart.values[-1],
-    )
+    rows = table(points, sensor.quantity, span, words)
+    return _curve(chart, (title, summary), rows, words.unit(sensor.quantity), decimals_of(sensor.quantity))
 
 
 def as_seen(points: Points, quantity: str, words: Localizer) -> Points:
@@ -166,35 +156,24 @@ def tick_words(at_ms: int, span: ChartSpan, words: Localizer) -> str:
 
 def nights(plan: Plan, start_ms: int, end_ms: int) -> tuple[tuple[int, int], ...]:
     """The nights of the span by the farm's clock, from the evening to the report."""
-    report = plan.settings.report
-    found = []
-    for evening in days(start_ms - 24 * MS_PER_HOUR, end_ms, plan.zone):
-        morning = evening + timedelta(days=1) if report.night_start >= report.time else evening
-        spans = (datetime.combine(evening, report.night_start, plan.zone),)
-        ends = datetime.combine(morning, report.time, plan.zone)
-        found.append((round(spans[0].timestamp() * MS_PER_SECOND), round(ends.timestamp() * MS_PER_SECOND)))
-    return tuple(night for night in found if night[1] > start_ms and night[0] < end_ms)
+    mornings = days(start_ms, end_ms + MS_PER_DAY, plan.zone)
+    spans = (night_of(plan, morning) for morning in mornings)
+    return tuple(
+        (span.start_ms, span.end_ms) for span in spans if span.end_ms > start_ms and span.start_ms < end_ms
+    )
 
 
 def marks(
     request: RequestContext, place_id: str, quantity: str, bounds_ms: tuple[int, int]
 ) -> Sequence[Mark]:
     """The alarms on a quantity that came in the span."""
-    found = []
+    alarms = []
     for rule in request.plan.rules_of(place_id, quantity):
         for row in request.store.journal.transitions(*bounds_ms, rule.alarm_id):
             if row.announces:
                 what = condition(rule, row.value, request.words)
-                found.append(Mark(row.at_ms, rule.side, f"{request.words.clock(row.at_ms)}: {what}"))
-    return sorted(found, key=lambda mark: mark.at_ms)[-MOST_MARKS:]
-
-
-def for_finger(points: Points, start_ms: int, quantity: str) -> str:
-    """Seconds after the start and the value, for the nearest reading to a finger."""
-    decimals = max(1, decimals_of(quantity))
-    seconds = (points.at_ms - start_ms) // MS_PER_SECOND
-    pairs = zip(seconds.tolist(), points.mean.tolist(), strict=True)
-    return " ".join(f"{at} {value:.{decimals}f}" for at, value in pairs)
+                alarms.append(Mark(row.at_ms, rule.side, f"{request.words.clock(row.at_ms)}: {what}"))
+    return sorted(alarms, key=lambda mark: mark.at_ms)[-MOST_MARKS:]
 
 
 def table(points: Points, quantity: str, span: ChartSpan, words: Localizer) -> Iterator[Row]:
@@ -335,7 +314,7 @@ def _chart(
     )
 
 
-def _curve(chart: Chart, said: Said, rows: Iterator[Row], unit: str) -> Curve:
+def _curve(chart: Chart, said: Said, rows: Iterator[Row], unit: str, decimals: int = 0) -> Curve:
     points = chart.points
     seconds = (points.at_ms - chart.start_ms) // MS_PER_SECOND
     pairs = zip(seconds.tolist(), points.mean.tolist(), strict=True)
@@ -344,10 +323,10 @@ def _curve(chart: Chart, said: Said, rows: Iterator[Row], unit: str) -> Curve:
         summary=said[1],
         drawing=drawn(draw(chart)),
         rows=tuple(rows),
-        points=" ".join(f"{at} {value:.1f}" for at, value in pairs),
+        points=" ".join(f"{at} {value:.{max(1, decimals)}f}" for at, value in pairs),
         start_ms=chart.start_ms,
         end_ms=chart.end_ms,
-        decimals=0,
+        decimals=decimals,
         unit=unit,
         low=chart.values[0],
         high=chart.values[-1],
