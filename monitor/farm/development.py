@@ -127,7 +127,7 @@ def place_climate(reader: PlaceReader, place: str, from_ms: int) -> PlaceClimate
 def _series(
     reader: PlaceReader, places: Sequence[str], quantity: Quantity, from_ms: int
 ) -> TemperatureSeries | None:
-    sensors = [sensor for place in places for sensor in reader.sensors(place, quantity)]
+    sensors = [sensor for place in places for sensor in reader.sensors.of(place, quantity)]
     hours, values = reader.hours_of(sensors, from_ms)
     if not len(hours):
         return None

@@ -15,9 +15,9 @@ from monitor.climate.arrays import BoolArray, FloatArray, IntArray
 from monitor.development.degree_days import degree_days_of_steps
 from monitor.farm.curves import ChartSpan, Points, read_points
 from monitor.farm.due import Outlook
+from monitor.farm.place_reader import PlacedSensors
 from monitor.farm.places import SiteReader
 from monitor.farm.records import (
-    MATTERS,
     AirNight,
     AlarmNight,
     BoardCare,
@@ -40,7 +40,6 @@ from monitor.records import (
     AlarmEvent,
     AlarmRule,
     AlarmStatus,
-    Calibration,
     Excursion,
     Flag,
     Priority,
@@ -89,42 +88,6 @@ def last_night(plan: Plan, now_ms: int) -> Span:
     today = datetime.fromtimestamp(now_ms / MS_PER_SECOND, plan.zone).date()
     tonight = night_of(plan, today)
     return tonight if tonight.end_ms <= now_ms else night_of(plan, today - timedelta(days=1))
-
-
-class PlacedSensors:
-    """The sensors of each place with their calibrations, looked up once."""
-
-    def __init__(self, store: Store, plan: Plan) -> None:
-        self._plan = plan
-        self._by_place: dict[str, list[SensorKey]] = defaultdict(list)
-        for sensor in store.readings.sensors():
-            place = plan.place_of(sensor)
-            if place is not None:
-                self._by_place[place].append(sensor)
-        self._calibrations = store.calibrations.table()
-
-    @property
-    def places(self) -> Iterable[str]:
-        """The places (and boards, for their batteries) that have a sensor."""
-        return self._by_place.keys()
-
-    def of(self, place: str, quantity: str | None = None) -> list[SensorKey]:
-        """The sensors of a place, all or those of one quantity."""
-        return [
-            sensor
-            for sensor in self._by_place.get(place, ())
-            if quantity is None or sensor.quantity == quantity
-        ]
-
-    def calibrations(self, sensor: SensorKey) -> Sequence[Calibration]:
-        """The calibrations of a sensor in the order of their valid-from times."""
-        return self._calibrations.of(sensor)
-
-    def main(self, place: str) -> SensorKey | None:
-        """The sensor of the quantity that matters most in a place."""
-        matters = MATTERS[self._plan.places[place].kind]
-        found = (sensor for quantity in matters for sensor in self.of(place, quantity))
-        return next(found, None)
 
 
 class NightReader:
@@ -177,7 +140,7 @@ class NightReader:
         """The usable, calibrated readings of a sensor in the night."""
         if sensor not in self._series:
             span = self._span.start_ms, self._span.end_ms
-            calibrations = self.sensors.calibrations(sensor)
+            calibrations = self.sensors.calibrations.of(sensor)
             self._series[sensor] = self._store.readings.series(sensor, *span, calibrations).usable()
         return self._series[sensor]
 
@@ -431,7 +394,7 @@ def week_of(store: Store, plan: Plan, sensors: PlacedSensors, nights: Sequence[S
     for place in plan.places:
         sensor = sensors.main(place)
         if sensor is not None:
-            points = read_points(store, sensor, _HOURS, bounds_ms, sensors.calibrations(sensor))
+            points = read_points(store, sensor, _HOURS, bounds_ms, sensors.calibrations.of(sensor))
             cells = (_week_cell(points, night, worst.get((place, night.date))) for night in nights)
             rows.append(WeekRow(place, plan.title(place), sensor.quantity, tuple(cells)))
     return tuple(rows)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections import defaultdict
+from collections.abc import Iterable
 
 import numpy as np
 
 from monitor.climate.arrays import FloatArray, IntArray
 from monitor.climate.calibration import coefficients
+from monitor.farm.records import MATTERS
 from monitor.records import MS_PER_HOUR, FlaggedReading, Quantity, SensorKey
 from monitor.settings.plan import Plan
 from monitor.store import Store
@@ -18,31 +20,51 @@ TimedValues = tuple[IntArray, FloatArray]
 """Times [ms since 1970 UTC] and calibrated values, both of shape (n,), in the order of time."""
 
 
+class PlacedSensors:
+    """The sensors of each place with their calibrations, looked up once."""
+
+    def __init__(self, store: Store, plan: Plan) -> None:
+        self._plan = plan
+        self._by_place: dict[str, list[SensorKey]] = defaultdict(list)
+        for sensor in store.readings.sensors():
+            place = plan.place_of(sensor)
+            if place is not None:
+                self._by_place[place].append(sensor)
+        self.calibrations = store.calibrations.table()
+
+    @property
+    def places(self) -> Iterable[str]:
+        """The places (and boards, for their batteries) that have a sensor."""
+        return self._by_place.keys()
+
+    def of(self, place: str | None, quantity: str | None = None) -> list[SensorKey]:
+        """The sensors of a place, all or those of one quantity."""
+        here = () if place is None else self._by_place.get(place, ())
+        return [sensor for sensor in here if quantity is None or sensor.quantity == quantity]
+
+    def main(self, place: str) -> SensorKey | None:
+        """The sensor of the quantity that matters most in a place."""
+        matters = MATTERS[self._plan.places[place].kind]
+        return next((sensor for quantity in matters for sensor in self.of(place, quantity)), None)
+
+
 class PlaceReader:
-    """Reads the sensors of places; sensors and calibrations are looked up once, hours are kept."""
+    """Reads the sensors of places; hours that were read are kept."""
 
     def __init__(self, store: Store, plan: Plan, now_ms: int) -> None:
         self._store, self.plan, self.now_ms = store, plan, now_ms
-        self._calibrations = store.calibrations.table()
-        self._sensors: dict[tuple[str | None, str], list[SensorKey]] = {}
-        for sensor in store.readings.sensors():
-            self._sensors.setdefault((plan.place_of(sensor), sensor.quantity), []).append(sensor)
+        self.sensors = PlacedSensors(store, plan)
+        self._calibrations = self.sensors.calibrations
         self._hours: dict[tuple[SensorKey, int], TimedValues] = {}
         self._latest: dict[SensorKey, FlaggedReading] | None = None
 
-    def sensors(self, place: str | None, quantity: Quantity) -> Sequence[SensorKey]:
-        """The sensors of one quantity in a place."""
-        return self._sensors.get((place, quantity), ()) if place is not None else ()
-
     def measured(self, quantity: Quantity) -> frozenset[str]:
         """The places in which a quantity is measured."""
-        return frozenset(
-            place for place, measured in self._sensors if place is not None and measured == quantity
-        )
+        return frozenset(place for place in self.sensors.places if self.sensors.of(place, quantity))
 
     def hours(self, place: str | None, quantity: Quantity, start_ms: int) -> TimedValues:
         """The starts of the hours with their means; several sensors of one place count as their mean."""
-        return self.hours_of(self.sensors(place, quantity), start_ms)
+        return self.hours_of(self.sensors.of(place, quantity), start_ms)
 
     def hours_of(self, sensors: Iterable[SensorKey], start_ms: int) -> TimedValues:
         """The same of any sensors."""
@@ -66,7 +88,7 @@ class PlaceReader:
         span = self.now_ms - LATELY_MS, self.now_ms + 1
         parts = [
             self._store.readings.series(sensor, *span, self._calibrations.of(sensor)).usable()
-            for sensor in self.sensors(place, quantity)
+            for sensor in self.sensors.of(place, quantity)
         ]
         times = np.concatenate([np.empty(0, dtype=np.int64), *(part.at_ms for part in parts)])
         values = np.concatenate([np.empty(0), *(part.value for part in parts)])
@@ -77,7 +99,7 @@ class PlaceReader:
         """The sensor of a place that was heard last, with its newest reading."""
         if self._latest is None:
             self._latest = self._store.readings.latest(self._calibrations)
-        known = self.sensors(place, quantity)
+        known = self.sensors.of(place, quantity)
         heard = [(sensor, self._latest[sensor]) for sensor in known if sensor in self._latest]
         return max(heard, key=lambda pair: pair[1].reading.at_ms, default=None)
 
