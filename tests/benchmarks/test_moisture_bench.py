@@ -34,11 +34,13 @@ def all_bins() -> list[MoistureOutlook]:
     return [outlook(simulate(each, EVENTS, CLIMATE, NOW_MS), ahead) for each in facts]
 
 
-def test_forty_bins_over_thirty_days(benchmark: Any) -> None:
+def test_forty_bins_over_thirty_days(benchmark: Any, figure: Any) -> None:
     assert len(benchmark(all_bins)) == 40
+    figure("40 bins over 30 days", figure.median_s(), "s", at_most=1.0)
 
 
-def test_one_heat_trend_over_45_minutes(benchmark: Any) -> None:
+def test_one_heat_trend_over_45_minutes(benchmark: Any, figure: Any) -> None:
     times = (T0 + MS_PER_MINUTE * np.arange(46)).tolist()
     trend = benchmark(minutes_to_limit, times, (36.0 + 0.05 * np.arange(46)).tolist(), 42.0)
     assert trend is not None
+    figure("one heat trend", 1e6 * figure.median_s(), "µs")

@@ -6,11 +6,12 @@ import statistics
 import time
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import httpx
 import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
-from year_page import DAYS, MOST_BYTES, NOW, NOW_MS, PASSWORD, fill_history, fill_year, load
+from year_page import MOST_BYTES, MOST_MS, NOW, NOW_MS, PASSWORD, fill_history, fill_year, load
 
 from monitor.demo.runner import DemoPlan, demo_environment, demo_settings
 from monitor.farm.bins import bins_view
@@ -33,7 +34,7 @@ PARTS = (
     "/logbook?days=400",
     "/logbook/1/correct",
 )
-COHORTS, EVERY_DAYS, LIVING = 24, 15, 6
+COHORTS, EVERY_DAYS, LIVING, BINS = 24, 15, 6, 6
 
 
 def _entries() -> Iterator[LogbookEntry]:
@@ -46,7 +47,7 @@ def _entries() -> Iterator[LogbookEntry]:
         yield _entry(SubjectKind.COHORT, f"c-{number}", "saw", event, event="first_prepupae")
         if number < COHORTS - LIVING:
             yield _entry(SubjectKind.COHORT, f"c-{number}", "end", start_ms + 60 * MS_PER_DAY, how="emerged")
-    for number in range(1, 7):
+    for number in range(1, BINS + 1):
         filled_ms = NOW_MS - 21 * MS_PER_DAY
         body = {"kg": 10.0, "moisture": 0.7, "surface_m2": 0.24, "depth_m": 0.08, "larvae": 2500}
         yield _entry(SubjectKind.BIN, f"bin-{number}", "fill", filled_ms, **body)
@@ -88,7 +89,9 @@ def client(plan: Plan) -> Iterator[httpx.Client]:
 
 @pytest.mark.benchmark(group="page")
 @pytest.mark.parametrize("path", PARTS)
-def test_a_part_over_a_year(benchmark: BenchmarkFixture, client: httpx.Client, path: str) -> None:
+def test_a_part_over_a_year(
+    benchmark: BenchmarkFixture, figure: Any, client: httpx.Client, path: str
+) -> None:
     assets = sum(len(client.get(f"/static/{name}").content) for name in ("page.css", "page.js", "icon.svg"))
     times: list[float] = []
     size = 0
@@ -101,17 +104,19 @@ def test_a_part_over_a_year(benchmark: BenchmarkFixture, client: httpx.Client, p
 
     benchmark.pedantic(ask, rounds=100, warmup_rounds=1)
     slowest = statistics.quantiles(times[1:], n=100)[98]
-    benchmark.extra_info |= {"p99_ms": round(slowest, 1), "first_load_bytes": size}
-    print(f"\n{path}: 99 % under {slowest:.1f} ms, first {times[0]:.0f} ms, first load {size} bytes")
+    figure(f"{path}, 99 % of answers", slowest, "ms", at_most=MOST_MS)
+    figure(f"{path}, first load", size, "bytes", at_most=MOST_BYTES)
     assert size < MOST_BYTES
 
 
 @pytest.mark.benchmark(group="page made anew")
-def test_what_is_kept_is_made_anew(benchmark: BenchmarkFixture, plan: Plan) -> None:
+def test_what_is_kept_is_made_anew(benchmark: BenchmarkFixture, figure: Any, plan: Plan) -> None:
     """After an entry about a cohort, or about a bin: what the next answer waits for."""
     with Store.read_only(plan.settings.store.path) as store:
         started = time.perf_counter()
         view = bins_view(store, plan, NOW_MS)
-        print(f"\nbins made anew: {1000 * (time.perf_counter() - started):.0f} ms, {len(view.bins)} bins")
+        bins_ms = 1000 * (time.perf_counter() - started)
         ahead = benchmark.pedantic(lambda: CohortsAhead(store, plan, NOW_MS), rounds=5)
-        assert len(ahead.forecast.cohorts) == LIVING, DAYS
+        assert (len(ahead.forecast.cohorts), len(view.bins)) == (LIVING, BINS)
+    figure("bins after an entry", bins_ms, "ms", at_most=MOST_MS)
+    figure("cohorts after an entry", 1000 * figure.median_s(), "ms", at_most=MOST_MS)

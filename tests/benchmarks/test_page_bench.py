@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import statistics
 from collections.abc import Iterator
+from typing import Any
 
 import httpx
 import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
-from year_page import MOST_BYTES, NOW, NOW_MS, PASSWORD, Loaded, fill_history, fill_year, load
+from year_page import MOST_BYTES, MOST_MS, NOW, NOW_MS, PASSWORD, Loaded, fill_history, fill_year, load
 
 from monitor.demo.runner import DemoPlan, demo_environment, demo_settings
 from monitor.page.context import PageContext
@@ -55,7 +56,7 @@ def year(tmp_path_factory: pytest.TempPathFactory) -> Iterator[httpx.Client]:
 
 @pytest.mark.benchmark(group="page")
 @pytest.mark.parametrize("path", PARTS)
-def test_a_part_over_a_year(benchmark: BenchmarkFixture, year: httpx.Client, path: str) -> None:
+def test_a_part_over_a_year(benchmark: BenchmarkFixture, figure: Any, year: httpx.Client, path: str) -> None:
     assets = sum(len(year.get(f"/static/{name}").content) for name in ("page.css", "page.js", "icon.svg"))
     times: list[float] = []
 
@@ -66,6 +67,6 @@ def test_a_part_over_a_year(benchmark: BenchmarkFixture, year: httpx.Client, pat
 
     found = benchmark.pedantic(ask, rounds=60, warmup_rounds=1)
     slowest = statistics.quantiles(times[1:], n=100, method="inclusive")[98]
-    benchmark.extra_info |= {"p99_ms": round(slowest, 1), "first_load_bytes": found.page_bytes + assets}
-    print(f"\n{path}: 99 % under {slowest:.1f} ms, first load {found.page_bytes + assets} bytes")
+    figure(f"{path}, 99 % of answers", slowest, "ms", at_most=MOST_MS)
+    figure(f"{path}, first load", found.page_bytes + assets, "bytes", at_most=MOST_BYTES)
     assert found.page_bytes + assets < MOST_BYTES

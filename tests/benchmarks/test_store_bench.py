@@ -10,6 +10,7 @@ import itertools
 import math
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
@@ -87,7 +88,7 @@ def filled(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
 
 
 @pytest.mark.benchmark(group="store size")
-def test_bytes_on_disk(benchmark: BenchmarkFixture, filled: Store) -> None:
+def test_bytes_on_disk(benchmark: BenchmarkFixture, figure: Any, filled: Store) -> None:
     """Readings and hours grow with time, identities stop growing after two weeks: counted for a year."""
     with filled.database.read() as connection:
         connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
@@ -95,40 +96,43 @@ def test_bytes_on_disk(benchmark: BenchmarkFixture, filled: Store) -> None:
         parts = dict(connection.execute("SELECT name, sum(pgsize) FROM dbstat GROUP BY name"))
     identities = parts.pop("message")
     year = sum(parts.values()) / count + identities / count * KEEP_MESSAGES_DAYS / 365
-    benchmark.extra_info["bytes_a_reading"] = round(year, 2)
-    print(
-        f"\n{count} readings; bytes each: {parts['reading'] / count:.2f} readings, "
-        f"{parts['hourly'] / count:.2f} hours, all after a year {year:.2f}"
-    )
+    figure("a reading on disk after a year", year, "bytes", at_most=20.0)
     benchmark.pedantic(filled.path.stat, rounds=1)
 
 
 @pytest.mark.benchmark(group="store queries")
-def test_night_of_every_sensor(benchmark: BenchmarkFixture, filled: Store) -> None:
+def test_night_of_every_sensor(benchmark: BenchmarkFixture, figure: Any, filled: Store) -> None:
     end_ms = START_MS + DAYS * MS_PER_DAY - 5 * MS_PER_HOUR
     sensors = filled.readings.sensors()
     benchmark(lambda: [filled.readings.series(key, end_ms - 12 * MS_PER_HOUR, end_ms) for key in sensors])
+    figure("a night of every sensor", 1000 * figure.median_s(), "ms")
 
 
 @pytest.mark.benchmark(group="store queries")
-def test_hours_of_one_sensor(benchmark: BenchmarkFixture, filled: Store) -> None:
+def test_hours_of_one_sensor(benchmark: BenchmarkFixture, figure: Any, filled: Store) -> None:
     benchmark(filled.summaries.parts, NODES[0][0], START_MS, START_MS + DAYS * MS_PER_DAY, 1)
+    figure("hours of one sensor", 1000 * figure.median_s(), "ms")
 
 
 @pytest.mark.benchmark(group="store queries")
-def test_latest_of_every_sensor(benchmark: BenchmarkFixture, filled: Store) -> None:
+def test_latest_of_every_sensor(benchmark: BenchmarkFixture, figure: Any, filled: Store) -> None:
     benchmark(filled.readings.latest, filled.calibrations.table())
+    figure("latest reading of every sensor", 1000 * figure.median_s(), "ms")
 
 
 @pytest.mark.benchmark(group="store writes")
-def test_one_minute_of_the_farm_made_durable(benchmark: BenchmarkFixture, tmp_path: Path) -> None:
+def test_one_minute_of_the_farm_made_durable(
+    benchmark: BenchmarkFixture, figure: Any, tmp_path: Path
+) -> None:
     minutes = itertools.count()
     with Store.open(tmp_path / "rearing.sqlite") as store:
         benchmark.pedantic(
             store.commit, setup=lambda: ((_batch(next(minutes)),), {}), rounds=200, warmup_rounds=3
         )
+    figure("one minute of the farm made durable", 1000 * figure.median_s(), "ms")
 
 
 @pytest.mark.benchmark(group="store writes")
-def test_start_with_quick_check(benchmark: BenchmarkFixture, filled: Store) -> None:
+def test_start_with_quick_check(benchmark: BenchmarkFixture, figure: Any, filled: Store) -> None:
     benchmark.pedantic(lambda: Store.open(filled.path).close(), rounds=5)
+    figure("start with quick check", figure.median_s(), "s")

@@ -31,6 +31,7 @@ NOW_MS = round(NOW.timestamp() * 1000) // MS_PER_HOUR * MS_PER_HOUR
 SENSORS, DAYS = 40, 365
 PASSWORD = "a-long-password"
 MOST_BYTES = 200_000
+MOST_MS = 100.0
 _MINUTES = """
     WITH RECURSIVE minute(at_ms) AS (
         SELECT :start UNION ALL SELECT at_ms + 60000 FROM minute WHERE at_ms + 60000 < :end)
