@@ -15,6 +15,8 @@ MS_PER_SECOND = 1000
 MS_PER_MINUTE = 60_000
 MS_PER_HOUR = 3_600_000
 MS_PER_DAY = 86_400_000
+COMMAND_DONE, COMMAND_REFUSED = "done", "refused: "
+"""What came of a command; the reason follows a refusal."""
 
 
 def local(at_ms: int, zone: tzinfo) -> datetime:

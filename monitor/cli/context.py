@@ -18,7 +18,7 @@ from monitor.farm.names import numbers
 from monitor.farm.occupancy import occupied_plan
 from monitor.farm.places import sign_of_life
 from monitor.notify.channels import problem_with
-from monitor.records import MS_PER_DAY, Command, SensorKey
+from monitor.records import COMMAND_REFUSED, MS_PER_DAY, Command, SensorKey
 from monitor.settings.loading import FarmFile, find, read
 from monitor.settings.plan import Plan
 from monitor.settings.schema import Settings
@@ -29,7 +29,6 @@ from monitor.words.localizer import Localizer
 _LATELY_DAYS = 7
 WAIT_S = 5.0
 POLL_S = 0.05
-REFUSED = "refused: "
 
 
 class WithoutSecrets(dict[str, str]):
@@ -176,7 +175,9 @@ def ask(store: Store, commands: Sequence[Command], words: Localizer) -> bool:
         complain(words.t("command.no_answer", count=WAIT_S), "warning")
         return False
     outcomes = [store.commands.outcome(number) or "" for number in numbers]
-    refused = [outcome.removeprefix(REFUSED) for outcome in outcomes if outcome.startswith(REFUSED)]
+    refused = [
+        outcome.removeprefix(COMMAND_REFUSED) for outcome in outcomes if outcome.startswith(COMMAND_REFUSED)
+    ]
     if refused:
         raise UsageError("\n".join(dict.fromkeys(refused)))
     return True

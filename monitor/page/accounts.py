@@ -29,7 +29,7 @@ from monitor.page.serving import (
     with_session,
     write_command,
 )
-from monitor.records import AlarmState, AlarmStatus, Command, CommandKind
+from monitor.records import COMMAND_DONE, AlarmState, AlarmStatus, Command, CommandKind
 from monitor.store import Store
 from monitor.words.catalogue import LANGUAGES
 
@@ -206,7 +206,9 @@ def acknowledge_by_link(request: RequestContext) -> Response:
         return _page(request, claim, request.words.t("link.nothing_to_do"))
     command = Command(CommandKind.ACKNOWLEDGE, request.now_ms, claim.recipient, claim.alarm_id)
     outcome = request.store.commands.outcome(wait_for(request, write_command(request, command)))
-    return _page(request, claim, request.words.t("command.done" if outcome == "done" else "command.waiting"))
+    return _page(
+        request, claim, request.words.t("command.done" if outcome == COMMAND_DONE else "command.waiting")
+    )
 
 
 def spend(store: Store, nonce: str, expires_ms: int, now_ms: int) -> bool:

@@ -26,7 +26,7 @@ from monitor.climate.calibration import CalibrationTable
 from monitor.errors import MonitorError, StoreError
 from monitor.page.context import PageContext
 from monitor.page.security import Role, Session, Sessions, Throttle
-from monitor.records import Command, CommandKind
+from monitor.records import COMMAND_DONE, COMMAND_REFUSED, Command, CommandKind
 from monitor.settings.plan import Plan
 from monitor.store import Store
 from monitor.words.catalogue import LANGUAGES
@@ -38,7 +38,6 @@ SESSION_COOKIE, PREFERENCES_COOKIE = "rearing_session", "rearing_view"
 MOST_FIELDS = 20
 PREFERENCES_S = 365 * 86_400
 _POLL_S = 0.05
-_DONE, _REFUSED = "done", "refused: "
 _TYPES = {
     "page.css": "text/css; charset=utf-8",
     "page.js": "text/javascript; charset=utf-8",
@@ -353,6 +352,6 @@ def outcome_words(request: RequestContext) -> str:
     outcome = request.store.commands.outcome(int(number))
     if outcome is None:
         return request.words.t("command.waiting")
-    if outcome == _DONE:
+    if outcome == COMMAND_DONE:
         return request.words.t("command.done")
-    return request.words.t("command.refused", why=outcome.removeprefix(_REFUSED))
+    return request.words.t("command.refused", why=outcome.removeprefix(COMMAND_REFUSED))

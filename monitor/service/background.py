@@ -1,11 +1,4 @@
-"""What runs beside the turns in threads of its own: messages, report, heartbeat, archive, file check.
-
-The archive beside the service: started where the settings ask for it, its lag for the alarm.
-
-The check of a large database file, beside the work: it reads every page, and nobody may wait for that.
-
-Once a day: old raw readings go (hours stay), and the database is copied where the settings say so.
-"""
+"""What runs beside the batches in threads of its own: messages, report, heartbeat, archive, housekeeping."""
 
 from __future__ import annotations
 
@@ -16,6 +9,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from monitor.errors import MonitorError, StoreError, UsageError
@@ -28,40 +22,14 @@ from monitor.settings.schema import Settings, StoreSettings
 from monitor.store import Store
 from monitor.store.connection import FileInspection
 
-
-class Archiving:
-    """Does nothing where no archive is set up."""
-
-    def __init__(self, store_path: Path, settings: Settings) -> None:
-        self._forwarder = None
-        self._lag_h: float | None = None
-        if settings.archive is not None:
-            from monitor.store.archive import ArchiveForwarder
-
-            self._forwarder = ArchiveForwarder(store_path, settings.archive, settings.site.id)
-
-    def start(self) -> None:
-        """Begin to send."""
-        if self._forwarder is not None:
-            self._forwarder.start()
-
-    def stop(self) -> None:
-        """End after the request that is under way."""
-        if self._forwarder is not None:
-            self._forwarder.stop()
-
-    def lag_hours(self, now_ms: int) -> float | None:
-        """Age of the oldest waiting reading [h]; the last known one where the store does not answer."""
-        if self._forwarder is None:
-            return None
-        with suppress(MonitorError):
-            oldest_ms = self._forwarder.status().oldest_waiting_ms
-            self._lag_h = 0.0 if oldest_ms is None else max(0.0, (now_ms - oldest_ms) / MS_PER_HOUR)
-        return self._lag_h
-
+if TYPE_CHECKING:
+    from monitor.store.archive import ArchiveForwarder
 
 log = logging.getLogger(__name__)
 
+TENDED = "tended_ms"
+COPIES_KEPT = 7
+PATTERN = "rearing-*.sqlite"
 SMALL_BYTES = 16 * 1024 * 1024
 """A file up to this size is checked before the start, which takes well under a second."""
 
@@ -72,7 +40,7 @@ def is_small(path: Path) -> bool:
 
 
 class FileCheck:
-    """Checks the file once in a thread of its own; `fault` tells what is wrong."""
+    """Checks a large file once in a thread of its own, since it reads all of it; `fault` is what it found."""
 
     def __init__(self, path: Path) -> None:
         self._inspection = FileInspection(path)
@@ -95,11 +63,6 @@ class FileCheck:
         except StoreError as error:
             self.fault = error
             log.error("%s", error)
-
-
-TENDED = "tended_ms"
-COPIES_KEPT = 7
-PATTERN = "rearing-*.sqlite"
 
 
 def tend_if_due(
@@ -127,30 +90,22 @@ def _copy(store: Store, folder: Path, now_ms: int, stopping: Callable[[], bool])
     if target.exists():
         return
 
-    def look(_done: int, _total: int) -> None:
+    def stop_early(_done: int, _total: int) -> None:
         if stopping():
             raise UsageError("the service stops; it is copied after the next start")
 
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        store.backup(target, look)
+        store.backup(target, stop_early)
         for old in sorted(folder.glob(PATTERN))[:-COPIES_KEPT]:
             old.unlink()
     except (MonitorError, OSError) as error:
         log.error("the daily copy of the database failed: %s", error)
 
 
-Say = Callable[[str], None]
-
-
-def circle_of(settings: Settings) -> RecipientPolicy:
-    """The people, and the habits of the site."""
-    return RecipientPolicy.of(settings)
-
-
-def channels_of(circle: RecipientPolicy, say: Say) -> Mapping[str, Channel]:
+def channels_of(policy: RecipientPolicy, say: Callable[[str], None]) -> Mapping[str, Channel]:
     """The ways to all people; those that cannot be used are named, and stand in for themselves."""
-    channels, problems = open_channels(circle.recipients)
+    channels, problems = open_channels(policy.recipients)
     for recipient, problem in problems.items():
         say(f"messages to {recipient} cannot be sent: {problem}")
     return channels
@@ -158,7 +113,7 @@ def channels_of(circle: RecipientPolicy, say: Say) -> Mapping[str, Channel]:
 
 @dataclass(slots=True)
 class BackgroundTasks:
-    """What the helpers call at their times."""
+    """What the threads call at their times."""
 
     send_night_report: Callable[[], None]
     tend: Callable[[], None]
@@ -175,7 +130,8 @@ class BackgroundThreads:
         self._worker, self._tasks = worker, tasks
         self._night = NightJob(report.time, zone, tasks.send_night_report, tasks.tend)
         self._beats = self._beats_of(settings)
-        self.archive = Archiving(store.path, settings)
+        self._archive = _archive(store.path, settings)
+        self._archive_lag_h: float | None = None
         self._check = None if small else FileCheck(store.path)
 
     def _beats_of(self, settings: Settings) -> Beats | None:
@@ -186,10 +142,9 @@ class BackgroundThreads:
         """Start all."""
         self._worker.start()
         self._night.start()
-        self.archive.start()
-        for one in (self._beats, self._check):
-            if one is not None:
-                one.start()
+        for thread in (self._archive, self._beats, self._check):
+            if thread is not None:
+                thread.start()
 
     def follow(self, old: Settings, new: Settings) -> None:
         """Take over changed settings."""
@@ -209,8 +164,30 @@ class BackgroundThreads:
 
     def stop(self) -> None:
         """Stop all but the archive, which has a database connection of its own and may take its time."""
-        for one in (self._check, self._beats):
-            if one is not None:
-                one.stop()
+        for thread in (self._check, self._beats):
+            if thread is not None:
+                thread.stop()
         self._night.stop()
         self._worker.stop()
+
+    def stop_archive(self) -> None:
+        """End the archive after the request that is under way."""
+        if self._archive is not None:
+            self._archive.stop()
+
+    def archive_lag_h(self, now_ms: int) -> float | None:
+        """Age of the oldest reading that waits for the archive; the last known one if the store refuses."""
+        if self._archive is not None:
+            with suppress(MonitorError):
+                oldest_ms = self._archive.status().oldest_waiting_ms
+                lag_ms = 0 if oldest_ms is None else max(0, now_ms - oldest_ms)
+                self._archive_lag_h = lag_ms / MS_PER_HOUR
+        return self._archive_lag_h
+
+
+def _archive(store_path: Path, settings: Settings) -> ArchiveForwarder | None:
+    if settings.archive is None:
+        return None
+    from monitor.store.archive import ArchiveForwarder
+
+    return ArchiveForwarder(store_path, settings.archive, settings.site.id)

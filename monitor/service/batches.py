@@ -1,14 +1,12 @@
-"""One turn of the service: take messages in, look at the clock and at requests, write, acknowledge, tell.
+"""Processes one batch: take messages in, look at the clock and at requests, write, acknowledge, tell.
 
-What people ask of the running service through the store: acknowledge, shelve, take out, test message.
-
-One turn, one transaction; and what happens while the database refuses.
+All of a batch is written in one transaction. While the database refuses, alarms go on from memory.
 """
 
 from __future__ import annotations
 
 import logging
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Protocol
 
@@ -17,6 +15,8 @@ from monitor.notify.outbox import SafeOutbox
 from monitor.notify.policy import RecipientPolicy, trial_messages
 from monitor.notify.signals import Sounder
 from monitor.records import (
+    COMMAND_DONE,
+    COMMAND_REFUSED,
     MS_PER_MINUTE,
     MS_PER_SECOND,
     AlarmEvent,
@@ -44,46 +44,43 @@ from monitor.store import Store
 
 log = logging.getLogger(__name__)
 
-EVENTS: Mapping[CommandKind, AlarmEvent] = {
-    CommandKind.ACKNOWLEDGE: AlarmEvent.ACKNOWLEDGE,
-    CommandKind.SHELVE: AlarmEvent.SHELVE,
-    CommandKind.UNSHELVE: AlarmEvent.UNSHELVE,
-    CommandKind.TAKE_OUT: AlarmEvent.TAKE_OUT,
-    CommandKind.PUT_BACK: AlarmEvent.PUT_BACK,
-}
-DONE = "done"
-REFUSED = "refused: "
+RETRY_MS = 2 * MS_PER_SECOND
+MOST_CARRIED = 10_000
+SHORT_PATIENCE_S = 1.0
+TICK_MS = 2 * MS_PER_SECOND
+TELL_MS = MS_PER_MINUTE
+OnEvent = Callable[[object], None]
 
 
 def carry_out(
-    command: Command, site: SiteState, circle: RecipientPolicy, now_ms: int, changes: AlarmChanges
+    command: Command, site: SiteState, policy: RecipientPolicy, now_ms: int, changes: AlarmChanges
 ) -> tuple[str, tuple[OutboxMessage, ...]]:
     """Do what was asked; gives the outcome in words and the messages that it calls for."""
     try:
         if command.kind is CommandKind.SEND_TEST:
-            return _send_test(command, site, circle, now_ms)
+            return _send_test(command, site, policy, now_ms)
         _change_alarm(command, site, now_ms, changes)
     except MonitorError as error:
-        return f"{REFUSED}{error}", ()
+        return f"{COMMAND_REFUSED}{error}", ()
     except Exception as error:
         # It would be pending for ever, and end the service at each start.
         log.exception("a request met an error of the program: %s", command)
-        return f"{REFUSED}the monitor itself could not do it ({type(error).__name__})", ()
-    return DONE, ()
+        return f"{COMMAND_REFUSED}the monitor itself could not do it ({type(error).__name__})", ()
+    return COMMAND_DONE, ()
 
 
 def _send_test(
-    command: Command, site: SiteState, circle: RecipientPolicy, now_ms: int
+    command: Command, site: SiteState, policy: RecipientPolicy, now_ms: int
 ) -> tuple[str, tuple[OutboxMessage, ...]]:
     title = site.plan.settings.site.title
-    messages = trial_messages(circle, title, now_ms, command.reason or None)
+    messages = trial_messages(policy, title, now_ms, command.reason or None)
     if not messages:
         raise UsageError(
             "there is no recipient '{recipient}'; the settings name {known}",
             recipient=command.reason,
-            known=", ".join(recipient.id for recipient in circle.recipients) or sentence("nobody"),
+            known=", ".join(recipient.id for recipient in policy.recipients) or sentence("nobody"),
         )
-    return DONE, messages
+    return COMMAND_DONE, messages
 
 
 def _change_alarm(command: Command, site: SiteState, now_ms: int, changes: AlarmChanges) -> None:
@@ -92,15 +89,10 @@ def _change_alarm(command: Command, site: SiteState, now_ms: int, changes: Alarm
             "there is no alarm '{alarm}'; `rearing-monitor alarms` lists those that are active",
             alarm=command.alarm_id,
         )
-    event = EVENTS[command.kind]
+    event = AlarmEvent(command.kind)
     changes.add(
         site.request(command.alarm_id, event, now_ms, command.actor, command.reason, command.until_ms)
     )
-
-
-RETRY_MS = 2 * MS_PER_SECOND
-MOST_CARRIED = 10_000
-SHORT_PATIENCE_S = 1.0
 
 
 class Source(Protocol):
@@ -221,14 +213,9 @@ def _parts(batch: Batch) -> Iterator[Batch]:
     yield from (Batch(batch.now_ms, rejected=(rejected,)) for rejected in batch.rejected)
 
 
-TICK_MS = 2 * MS_PER_SECOND
-TELL_MS = MS_PER_MINUTE
-OnEvent = Callable[[object], None]
-
-
 @dataclass(slots=True)
 class PendingBatch:
-    """What one turn has gathered so far."""
+    """What one batch has gathered so far."""
 
     now_ms: int
     changes: AlarmChanges = field(default_factory=AlarmChanges)
@@ -237,10 +224,24 @@ class PendingBatch:
     outbox: list[OutboxMessage] = field(default_factory=list)
     done: list[tuple[int, str]] = field(default_factory=list)
 
+    def batch(self) -> Batch:
+        """All of it, to be written in one transaction."""
+        return Batch(
+            now_ms=self.now_ms,
+            messages=tuple(self.changes.messages),
+            statuses=tuple(self.statuses),
+            rejected=tuple(self.rejected),
+            alarm_states=tuple(self.changes.states.values()),
+            transitions=tuple(self.changes.transitions),
+            outbox=tuple(self.outbox),
+            done_commands=tuple(self.done),
+            found_late=tuple(self.changes.found_late),
+        )
+
 
 @dataclass(slots=True)
 class BatchProcessor:
-    """Carries out turns, all on one thread. The parts are given; nothing is built here."""
+    """Processes batches, all on one thread. The parts are given; nothing is built here."""
 
     store: Store
     decoder: MessageDecoder
@@ -259,7 +260,7 @@ class BatchProcessor:
     taken: int = 0
 
     def process(self, incoming: Sequence[IncomingMessage], now_ms: int) -> None:
-        """One turn; a message that breaks it is refused alone, so that it cannot block the others."""
+        """One batch; a message that breaks it is refused alone, so that it cannot block the others."""
         pending = PendingBatch(now_ms)
         for message in incoming:
             self._take(message, pending)
@@ -272,7 +273,7 @@ class BatchProcessor:
         self.alarm_views.covered = self.self_watch.silence.covered
         self.alarm_views.dead = self.self_watch.dead
         pending.outbox += self.announcer.announce(pending.changes.transitions, pending.now_ms)
-        self.committer.commit(self._batch(pending), incoming)
+        self.committer.commit(pending.batch(), incoming)
         self.sounder.update(self.site.states.values(), self.site.plan.rules)
         if pending.outbox:
             self.wake_outbox()
@@ -304,7 +305,7 @@ class BatchProcessor:
             self.site.clock_went_back(now_ms, margin_ms)
 
     def _take(self, message: IncomingMessage, pending: PendingBatch) -> None:
-        """One message; what it moved before it broke stays in the work, so that no alarm is lost by it."""
+        """One message; what it moved before it broke stays in the batch, so that no alarm is lost by it."""
         try:
             understood = self.decoder.take(message)
             if isinstance(understood, NodeMessage):
@@ -351,19 +352,6 @@ class BatchProcessor:
             )
             pending.outbox += messages
             pending.done.append((command.command_id or 0, outcome))
-
-    def _batch(self, pending: PendingBatch) -> Batch:
-        return Batch(
-            now_ms=pending.now_ms,
-            messages=tuple(pending.changes.messages),
-            statuses=tuple(pending.statuses),
-            rejected=tuple(pending.rejected),
-            alarm_states=tuple(pending.changes.states.values()),
-            transitions=tuple(pending.changes.transitions),
-            outbox=tuple(pending.outbox),
-            done_commands=tuple(pending.done),
-            found_late=tuple(pending.changes.found_late),
-        )
 
 
 def _begins(before: Node | None, now: Node) -> bool:

@@ -1,6 +1,6 @@
-"""The composition root: builds the parts from the settings, owns the clock, runs the turns.
+"""The composition root: builds the parts from the settings, owns the clock, and processes batch after batch.
 
-What the service takes up again after a start: alarm states, and the readings since they were stored.
+After a start it takes up alarm states, and the readings since they were stored.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from monitor.intake.payload import compile_routes
 from monitor.intake.subscriber import Subscriber
 from monitor.notify.outbox import SafeOutbox
 from monitor.notify.outbox_worker import Launch, OutboxWorker, in_thread
-from monitor.notify.policy import LinkFor, no_link
+from monitor.notify.policy import LinkFor, RecipientPolicy, no_link
 from monitor.notify.signals import Sounder
 from monitor.records import (
     MS_PER_DAY,
@@ -39,7 +39,6 @@ from monitor.service.background import (
     BackgroundTasks,
     BackgroundThreads,
     channels_of,
-    circle_of,
     is_small,
     tend_if_due,
 )
@@ -58,11 +57,18 @@ from monitor.store import Store
 from monitor.words.catalogue import ENGLISH
 from monitor.words.localizer import Localizer
 
+log = logging.getLogger(__name__)
+
+ALIVE_MS = MS_PER_MINUTE // 2
+STATUS_MS = MS_PER_MINUTE
+STUCK_S = 120.0
+END_OF_TIME_MS = 2**62
+UNHEALTHY_UNSENT_MINUTES = 60.0
 CATCH_UP_MS = 2 * MS_PER_HOUR
 
 
 def restore(store: Store, plan: Plan, now_ms: int, margin_ms: int) -> tuple[SiteState, AlarmChanges]:
-    """The live picture as it was, brought up to date with stored readings; the turn is still to be written.
+    """The site as it was, brought up to date with stored readings; the changes are still to be written.
 
     A state is stored only when something changes that readings cannot restore, so the last two hours are
     gone through again. Samples that a state has seen are ignored by it. What a clock that was wrong has dated
@@ -101,15 +107,6 @@ def _recent(
     ]
 
 
-log = logging.getLogger(__name__)
-
-ALIVE_MS = MS_PER_MINUTE // 2
-STATUS_MS = MS_PER_MINUTE
-STUCK_S = 120.0
-END_OF_TIME_MS = 2**62
-UNHEALTHY_UNSENT_MINUTES = 60.0
-
-
 def system_clock_ms() -> int:
     """The machine's clock."""
     return time.time_ns() // 1_000_000
@@ -118,8 +115,8 @@ def system_clock_ms() -> int:
 class Service:
     """One site's monitor. `start` builds and starts everything, `stop` ends it in order.
 
-    With `inline` (the demo, on a simulated clock) no thread turns: each call of `settle` makes one turn,
-    hands over messages and looks whether a night report is due.
+    With `inline` (the demo, on a simulated clock) there is no thread: each call of `settle` processes one
+    batch, hands over messages and checks whether a night report is due.
     """
 
     def __init__(
@@ -167,9 +164,9 @@ class Service:
             self._background.start()
 
     def prepare(self) -> None:
-        """Open the store and build the parts; `start` does it, and tests that make the turns themselves."""
+        """Open the store and build the parts; `start` does it, and tests that process batches themselves."""
         settings, now_ms = self.settings, self._clock()
-        # A large file is checked beside the work, so that guarding begins at once.
+        # A large file is checked in the background, so that guarding begins at once.
         self._checked = is_small(settings.store.path)
         self.store = Store.open(
             settings.store.path, check=self._checked, archive=settings.archive is not None
@@ -199,7 +196,7 @@ class Service:
         site, changes = restore(self.store, plan, now_ms, self.topics.newest_ms)
         bin_watch = BinWatch(self.store, site)
         alarm_views = AlarmViewBuilder(site, bin_watch.advice)
-        circle = circle_of(settings)
+        policy = RecipientPolicy.of(settings)
         heard = LastSeen(now_ms)
         heard.restore(self.store.nodes.every())
         self.processor = BatchProcessor(
@@ -209,7 +206,7 @@ class Service:
             self_watch=SelfWatch(site, heard),
             bin_watch=bin_watch,
             alarm_views=alarm_views,
-            announcer=Announcer(self.outbox, circle, alarm_views, self._link),
+            announcer=Announcer(self.outbox, policy, alarm_views, self._link),
             committer=Committer(self.store, self.outbox, self.subscriber),
             sounder=Sounder(self.subscriber.publish, self.topics.sounder),
             self_facts=self._self_facts,
@@ -218,8 +215,8 @@ class Service:
         )
         self.worker = OutboxWorker(
             self.outbox,
-            channels_of(circle, self._say),
-            circle,
+            channels_of(policy, self._say),
+            policy,
             alarm_views,
             self._clock,
             launch=self._launch,
@@ -241,7 +238,7 @@ class Service:
     def _run(self) -> None:
         try:
             if self._clock_watch.wait(self._previous_alive_ms, self._stopping, self._say):
-                self._begin_anew(self._clock())
+                self._start_over(self._clock())
             if not self._stopping.is_set():
                 self.subscriber.start()
                 self._subscribing = True
@@ -252,7 +249,7 @@ class Service:
             log.exception("the service met an error of the program")
             self.failed = error
 
-    def _begin_anew(self, now_ms: int) -> None:
+    def _start_over(self, now_ms: int) -> None:
         """The clock was set only now: what was dated at the start was dated wrongly."""
         self.store.runs.correct(self._run_id, now_ms)
         first_ms = int(self.store.meta.get("first_started_ms") or 0)
@@ -311,13 +308,14 @@ class Service:
     def _self_facts(self, now_ms: int) -> SelfFacts:
         if not 0 <= now_ms - self._last_status_ms < STATUS_MS:
             self._last_status_ms = now_ms
-            self._archive_lag_h = self._background.archive.lag_hours(now_ms) if self._background else None
+            if self._background is not None:
+                self._archive_lag_h = self._background.archive_lag_h(now_ms)
             with suppress(StoreError):
                 self.processor.site.calibrations = self.store.calibrations.table()
-        unsent = 0.0
+        unsent_minutes = 0.0
         with suppress(StoreError):
-            unsent = self.worker.oldest_unsent_minutes(now_ms)
-        return SelfFacts(self._store_fault, self._archive_lag_h, unsent)
+            unsent_minutes = self.worker.oldest_unsent_minutes(now_ms)
+        return SelfFacts(self._store_fault, self._archive_lag_h, unsent_minutes)
 
     @property
     def _store_fault(self) -> bool:
@@ -325,7 +323,7 @@ class Service:
         return damaged or self.processor.committer.fault is not None
 
     def healthy(self) -> bool:
-        """A full good cycle lately: connected, turning, written, and messages not stuck."""
+        """All is well lately: connected, batches processed and written, messages not stuck."""
         now_ms = self._clock()
         with suppress(StoreError):
             return (
@@ -341,8 +339,8 @@ class Service:
     @property
     def alive(self) -> bool:
         """False when a thread that must run has ended: the process should end and be started again."""
-        background = self._inline or (self.worker.alive and self._receiving())
-        return self.failed is None and self._thread.is_alive() and background
+        threads = self._inline or (self.worker.alive and self._receiving())
+        return self.failed is None and self._thread.is_alive() and threads
 
     def _receiving(self) -> bool:
         """Whether the connection's thread lives; it is started only once the clock is set."""
@@ -350,8 +348,8 @@ class Service:
 
     def send_night_report(self) -> None:
         """Write the report of the night that is over, if it was not written yet."""
-        circle = self.processor.announcer.policy
-        text = send_if_due(self.store, self.processor.site.plan, circle, self._clock())
+        policy = self.processor.announcer.policy
+        text = send_if_due(self.store, self.processor.site.plan, policy, self._clock())
         if text is not None:
             self.worker.wake()
             self.processor.tell(NightReportWritten(text))
@@ -362,9 +360,9 @@ class Service:
     # For a simulated clock.
 
     def settle(self, messages: int, timeout_s: float = 10.0) -> None:
-        """With `inline`: wait until so many messages have come since the start, then make exactly one turn.
+        """With `inline`: wait until so many messages have come since the start, then process one batch.
 
-        So the same messages at the same times always give the same turns, whatever the machine is doing.
+        So the same messages at the same times always give the same batches, whatever the machine is doing.
         """
         incoming = self._queue.exactly(messages - self.processor.taken, timeout_s)
         now_ms = self._clock()
@@ -374,10 +372,10 @@ class Service:
         self._sign_of_life(now_ms)
         self.worker.step(now_ms)
 
-    # Settings anew.
+    # Changed settings.
 
     def reload_soon(self) -> None:
-        """Read the settings file again at the next turn; safe to call from a signal handler."""
+        """Read the settings file again before the next batch; safe to call from a signal handler."""
         self._reload_wanted.set()
 
     def _reload_if_wanted(self, now_ms: int) -> None:
@@ -409,10 +407,10 @@ class Service:
             plan = build_plan(new)
         self._occupancy.start_over()
         self._follow(plan, now_ms)
-        circle = circle_of(new)
-        if circle != self.worker.policy:
-            self.processor.announcer.policy = circle
-            self.worker.change(circle, channels_of(circle, self._say))
+        policy = RecipientPolicy.of(new)
+        if policy != self.worker.policy:
+            self.processor.announcer.policy = policy
+            self.worker.change(policy, channels_of(policy, self._say))
         if self._background is not None:
             self._background.follow(old, new)
 
@@ -430,7 +428,7 @@ class Service:
     # Ending.
 
     def stop(self) -> None:
-        """End in order: finish the turn, keep every alarm's state, say offline, close the database."""
+        """End in order: finish the batch, keep every alarm's state, say offline, close the database."""
         self._stopping.set()
         if self._thread.is_alive():
             self._thread.join(10.0)
@@ -444,7 +442,7 @@ class Service:
             self.store.commit(Batch(now_ms, alarm_states=tuple(self.processor.site.states.values())))
             self.store.runs.stop(self._run_id, now_ms)
         if self._background is not None:
-            self._background.archive.stop()
+            self._background.stop_archive()
         self.store.close()
         self._stop_broker()
 

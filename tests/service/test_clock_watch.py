@@ -147,7 +147,7 @@ def test_a_life_that_began_with_a_wrong_clock_is_dated_anew(tmp_path: Path) -> N
     store.runs.alive(store.runs.start(T0 + 400 * MS_PER_DAY), T0 + 401 * MS_PER_DAY)
     store.meta.put("first_started_ms", "5000")
     later_ms = bench.clocks.go(60)
-    bench.service._begin_anew(later_ms)
+    bench.service._start_over(later_ms)
     runs = store.runs.between(0, T0 + 500 * MS_PER_DAY)
     assert [(run.started_ms, run.alive_ms) for run in runs] == [(later_ms, later_ms)]
     assert store.meta.get("first_started_ms") == str(later_ms)
