@@ -15,8 +15,8 @@ from monitor.farm.bins import FILLED_KINDS, BinState, BinsView, BinView, book_of
 from monitor.farm.due import LEAST_LITRES
 from monitor.logbook.bin_entries import BinEntryKind
 from monitor.page.curves import moisture_curve
-from monitor.page.entries import BIN_FIELDS, Form, entry_writer, fields_of, show_form, typed, write
-from monitor.page.logbook import rows_about, wrote
+from monitor.page.entries import BIN_FIELDS, Form, entry_writer, fields_of, read_form, show_form, write
+from monitor.page.logbook import just_written, rows_about
 from monitor.page.serving import Page, Part, RequestContext, drawn, problem
 from monitor.records import SubjectKind
 from monitor.words.bins import (
@@ -127,7 +127,7 @@ def show_bins(request: RequestContext) -> Response:
         quick=QUICK,
         as_of=request.words.hour(view.now_ms),
         refused=[(each.entry.entry_id, request.words.sentence(each.reason)) for each in view.refused],
-        said=wrote(request),
+        said=just_written(request),
     )
 
 
@@ -148,7 +148,7 @@ def show_bin(request: RequestContext) -> Response:
         quick=QUICK,
         as_of="" if view is None else request.words.hour(view.now_ms),
         rows=rows_about(request, SubjectKind.BIN, place, ROWS),
-        said=wrote(request) + _moved(request, view),
+        said=just_written(request) + _moved(request, view),
     )
 
 
@@ -207,7 +207,7 @@ def write_entry(request: RequestContext) -> Response:
     form = form_of(request, place, kind)
 
     def work() -> str:
-        said, before = typed(request, form), _hours_now(request, place)
+        said, before = read_form(request, form), _hours_now(request, place)
         with entry_writer(request) as writer:
             made = writer.write(place, BinEntryKind(kind), said.at_ms, said.body)
         return f"/bins/{quote(place)}?wrote={made.entry_id}&before={before}"

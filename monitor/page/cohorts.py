@@ -24,12 +24,12 @@ from monitor.page.entries import (
     Form,
     entry_writer,
     fields_of,
+    read_form,
     show_form,
     stages_of_farm,
-    typed,
     write,
 )
-from monitor.page.logbook import rows_about, wrote
+from monitor.page.logbook import just_written, rows_about
 from monitor.page.serving import Page, Part, RequestContext, drawn, problem
 from monitor.records import MS_PER_DAY, Stage, SubjectKind
 from monitor.words.cohorts import (
@@ -224,7 +224,7 @@ def show_cohorts(request: RequestContext) -> Response:
         learned=learned(ahead.learned, words),
         refused=[(each.entry.entry_id, words.sentence(each.reason)) for each in forecast.refused],
         as_of=words.hour(forecast.now_ms),
-        said=wrote(request),
+        said=just_written(request),
     )
 
 
@@ -246,7 +246,7 @@ def show_cohort(request: RequestContext) -> Response:
         ended=ended_sentence(cohort, words),
         kinds=KINDS if cohort.ended is None else (),
         rows=rows_about(request, SubjectKind.COHORT, name, ROWS),
-        said=wrote(request) + _narrower(request, view),
+        said=just_written(request) + _narrower(request, view),
     )
 
 
@@ -323,7 +323,7 @@ def write_entry(request: RequestContext) -> Response:
 
 def _write(request: RequestContext, form: Form, name: str, kind: str) -> Response:
     def work() -> str:
-        said = typed(request, form)
+        said = read_form(request, form)
         saw = kind == CohortEntryKind.SAW
         before = window_days(ahead_now(request).forecast.of(name)) if saw else None
         with entry_writer(request) as writer:

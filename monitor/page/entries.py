@@ -37,7 +37,7 @@ STILL_NOW_MS = 2 * MS_PER_MINUTE
 Choices = Sequence[tuple[str, str]]
 
 
-class Reads(StrEnum):
+class FieldType(StrEnum):
     """What a field holds."""
 
     LITRES = "litres"
@@ -66,14 +66,14 @@ class Field:
     """One field: the key in the entry's body, what it holds, and what can be chosen (value, words)."""
 
     key: str
-    reads: Reads
+    type: FieldType
     needed: bool = False
     choices: Choices = ()
 
 
 def label_of(field: Field, words: Localizer) -> str:
     """The name of a field; of an amount with its unit."""
-    return words.t("field.litres" if field.reads is Reads.LITRES else f"field.{field.key}")
+    return words.t("field.litres" if field.type is FieldType.LITRES else f"field.{field.key}")
 
 
 def text_of(field: Field, value: object, words: Localizer) -> str:
@@ -84,14 +84,14 @@ def text_of(field: Field, value: object, words: Localizer) -> str:
         return "on" if value else "off"
     if not isinstance(value, int | float):
         return str(value)
-    match field.reads:
-        case Reads.SHARE:
+    match field.type:
+        case FieldType.SHARE:
             return f"{plain(words, 100.0 * value, 1)} %"
-        case Reads.SIZE:
+        case FieldType.SIZE:
             return f"{value:g} m2"
-        case Reads.LENGTH:
+        case FieldType.LENGTH:
             return f"{100.0 * value:g} cm"
-        case Reads.LITRES | Reads.KILOGRAMS:
+        case FieldType.LITRES | FieldType.KILOGRAMS:
             return plain(words, value, 3)
     return plain(words, value, 3)
 
@@ -104,9 +104,9 @@ def read(field: Field, text: str, words: Localizer) -> object:
             raise FormRefused([words.t("write.missing", field=label_of(field, words))])
         return None
     try:
-        return _READERS[field.reads](field, text)
+        return _READERS[field.type](field, text)
     except (UsageError, ValueError, OverflowError):
-        key = f"write.wrong_{field.reads.value}"
+        key = f"write.wrong_{field.type.value}"
         raise FormRefused([words.t(key, field=label_of(field, words), text=text[:LONGEST_TEXT])]) from None
 
 
@@ -136,68 +136,71 @@ def _switch(field: Field, text: str) -> object:
     return _choice(field, text) == "on"
 
 
-_READERS: Mapping[Reads, Callable[[Field, str], object]] = {
-    Reads.LITRES: _amount("l"),
-    Reads.KILOGRAMS: _amount("kg"),
-    Reads.SHARE: lambda _, text: round(parse_share(text), 4),
-    Reads.SIZE: lambda _, text: round(parse_surface_m2(text), 5),
-    Reads.LENGTH: lambda _, text: parse_length_m(text),
-    Reads.WHOLE: _whole,
-    Reads.NUMBER: lambda _, text: parse_number(text),
-    Reads.CHOICE: _choice,
-    Reads.SWITCH: _switch,
-    Reads.FLAG: lambda *_: True,
-    Reads.TEXT: lambda _, text: text[:LONGEST_TEXT],
+_READERS: Mapping[FieldType, Callable[[Field, str], object]] = {
+    FieldType.LITRES: _amount("l"),
+    FieldType.KILOGRAMS: _amount("kg"),
+    FieldType.SHARE: lambda _, text: round(parse_share(text), 4),
+    FieldType.SIZE: lambda _, text: round(parse_surface_m2(text), 5),
+    FieldType.LENGTH: lambda _, text: parse_length_m(text),
+    FieldType.WHOLE: _whole,
+    FieldType.NUMBER: lambda _, text: parse_number(text),
+    FieldType.CHOICE: _choice,
+    FieldType.SWITCH: _switch,
+    FieldType.FLAG: lambda *_: True,
+    FieldType.TEXT: lambda _, text: text[:LONGEST_TEXT],
 }
 
 
-_KG = Field("kg", Reads.KILOGRAMS, needed=True)
-_MOISTURE = Field("moisture", Reads.SHARE, needed=True)
-_PLACE = Field("place", Reads.CHOICE, needed=True)
-_STAGE = Field("stage", Reads.CHOICE, needed=True)
-_ANIMALS, _GRAMS = Field("animals", Reads.WHOLE), Field("grams", Reads.NUMBER)
-_PURPOSE, _CAGE = Field("purpose", Reads.CHOICE), Field("cage", Reads.CHOICE)
-_LARVAE, _AGE = Field("larvae", Reads.WHOLE), Field("age_days", Reads.NUMBER)
-_PERCENT = Field("percent", Reads.NUMBER)
+_KG = Field("kg", FieldType.KILOGRAMS, needed=True)
+_MOISTURE = Field("moisture", FieldType.SHARE, needed=True)
+_PLACE = Field("place", FieldType.CHOICE, needed=True)
+_STAGE = Field("stage", FieldType.CHOICE, needed=True)
+_ANIMALS, _GRAMS = Field("animals", FieldType.WHOLE), Field("grams", FieldType.NUMBER)
+_PURPOSE, _CAGE = Field("purpose", FieldType.CHOICE), Field("cage", FieldType.CHOICE)
+_LARVAE, _AGE = Field("larvae", FieldType.WHOLE), Field("age_days", FieldType.NUMBER)
+_EVENT, _PERCENT = Field("event", FieldType.CHOICE, needed=True), Field("percent", FieldType.NUMBER)
 
 BIN_FIELDS: Mapping[str, Sequence[Field]] = {
-    BinEntryKind.WATER: (Field("kg", Reads.LITRES, needed=True),),
+    BinEntryKind.WATER: (Field("kg", FieldType.LITRES, needed=True),),
     BinEntryKind.WEIGH: (_KG,),
     BinEntryKind.STIR: (),
     BinEntryKind.FEED: (_KG, _MOISTURE),
-    BinEntryKind.TEST: (_MOISTURE, Field("rough", Reads.FLAG)),
-    BinEntryKind.COVER: (Field("cover", Reads.CHOICE, needed=True),),
-    BinEntryKind.FAN: (Field("on", Reads.SWITCH, needed=True),),
-    BinEntryKind.LARVAE: (Field("larvae", Reads.WHOLE, needed=True), _AGE),
-    BinEntryKind.TAKE: (_KG, Field("what", Reads.CHOICE, needed=True)),
+    BinEntryKind.TEST: (_MOISTURE, Field("rough", FieldType.FLAG)),
+    BinEntryKind.COVER: (Field("cover", FieldType.CHOICE, needed=True),),
+    BinEntryKind.FAN: (Field("on", FieldType.SWITCH, needed=True),),
+    BinEntryKind.LARVAE: (Field("larvae", FieldType.WHOLE, needed=True), _AGE),
+    BinEntryKind.TAKE: (_KG, Field("what", FieldType.CHOICE, needed=True)),
     BinEntryKind.FINISH: (),
     BinEntryKind.EMPTY: (),
     BinEntryKind.FILL: (
         _KG,
         _MOISTURE,
-        Field("surface_m2", Reads.SIZE),
-        Field("depth_m", Reads.LENGTH),
+        Field("surface_m2", FieldType.SIZE),
+        Field("depth_m", FieldType.LENGTH),
         _LARVAE,
         _AGE,
     ),
 }
 COHORT_FIELDS: Mapping[str, Sequence[Field]] = {
-    CohortEntryKind.SAW: (Field("event", Reads.CHOICE, needed=True), Field("sure_days", Reads.NUMBER)),
-    CohortEntryKind.FLIES: (Field("flies", Reads.WHOLE, needed=True),),
-    CohortEntryKind.EGGS: (Field("grams", Reads.NUMBER, needed=True),),
-    CohortEntryKind.COUNT: (Field("animals", Reads.WHOLE, needed=True), _STAGE),
+    CohortEntryKind.SAW: (
+        Field("event", FieldType.CHOICE, needed=True),
+        Field("sure_days", FieldType.NUMBER),
+    ),
+    CohortEntryKind.FLIES: (Field("flies", FieldType.WHOLE, needed=True),),
+    CohortEntryKind.EGGS: (Field("grams", FieldType.NUMBER, needed=True),),
+    CohortEntryKind.COUNT: (Field("animals", FieldType.WHOLE, needed=True), _STAGE),
     CohortEntryKind.MOVE: (_PLACE, _PURPOSE, _CAGE),
     CohortEntryKind.PLANNED_MOVE: (_PLACE, _PURPOSE, _CAGE),
     CohortEntryKind.SPLIT: (
-        Field("into", Reads.TEXT, needed=True),
+        Field("into", FieldType.TEXT, needed=True),
         _PERCENT,
-        Field("place", Reads.CHOICE),
+        Field("place", FieldType.CHOICE),
         _PURPOSE,
         _CAGE,
     ),
-    CohortEntryKind.MERGE: (Field("other", Reads.CHOICE, needed=True),),
+    CohortEntryKind.MERGE: (Field("other", FieldType.CHOICE, needed=True),),
     CohortEntryKind.THIN: (_PERCENT, _ANIMALS),
-    CohortEntryKind.END: (Field("how", Reads.CHOICE, needed=True), _GRAMS, _ANIMALS),
+    CohortEntryKind.END: (Field("how", FieldType.CHOICE, needed=True), _GRAMS, _ANIMALS),
     CohortEntryKind.START: (_STAGE, _PLACE, _GRAMS, _ANIMALS, _PURPOSE, _CAGE),
 }
 
@@ -279,7 +282,7 @@ class Form:
 
 
 @dataclass(frozen=True, slots=True)
-class Typed:
+class FormInput:
     """What a form brought along, read."""
 
     at_ms: int
@@ -290,6 +293,10 @@ class Typed:
 def show_form(request: RequestContext, form: Form, refused: str = "") -> Response:
     """The form: with what was typed where it was refused, else prefilled."""
     words, at = request.words, at_words(form.at_ms, request)
+
+    def text(field: Field) -> str:
+        return request.field(field.key) if refused else text_of(field, form.before.get(field.key), words)
+
     return request.render(
         "entry.html",
         400 if refused else 200,
@@ -297,10 +304,7 @@ def show_form(request: RequestContext, form: Form, refused: str = "") -> Respons
         do=words.t("logbook.correct_do" if form.correction else "write.do"),
         explained=_explained(form, words),
         caution=words.t("write.caution_fan") if form.kind == BinEntryKind.FAN else "",
-        fields=[
-            (field, label_of(field, words), _text_in(request, field, form, bool(refused)))
-            for field in form.fields
-        ],
+        fields=[(field, label_of(field, words), text(field)) for field in form.fields],
         at=request.field("at", 40) if refused else at,
         at_shown=request.field("at_shown", 40) if refused else at,
         note=request.field("note", LONGEST_NOTE) if refused else str(form.before.get("note") or ""),
@@ -316,16 +320,12 @@ def _explained(form: Form, words: Localizer) -> str:
     return words.t(key) if words.has(key) else ""
 
 
-def _text_in(request: RequestContext, field: Field, form: Form, refused: bool) -> str:
-    return request.field(field.key) if refused else text_of(field, form.before.get(field.key), request.words)
-
-
 def at_words(at_ms: int, request: RequestContext) -> str:
     """A time as a field for date and time holds it, to the minute."""
     return f"{local(at_ms, request.words.zone):%Y-%m-%dT%H:%M}"
 
 
-def typed(request: RequestContext, form: Form) -> Typed:
+def read_form(request: RequestContext, form: Form) -> FormInput:
     """What was typed; FormRefused with every problem."""
     moved = request.field("at", 40) != request.field("at_shown", 40)
     at_ms, body, problems = form.at_ms, dict[str, object](), list[str]()
@@ -340,7 +340,7 @@ def typed(request: RequestContext, form: Form) -> Typed:
             problems += error.problems
     if problems:
         raise FormRefused(problems)
-    return Typed(at_ms, {**body, "note": request.field("note", LONGEST_NOTE) or None}, moved)
+    return FormInput(at_ms, {**body, "note": request.field("note", LONGEST_NOTE) or None}, moved)
 
 
 def _at_ms(request: RequestContext, form: Form, moved: bool) -> int:

@@ -18,8 +18,8 @@ from monitor.page.entries import (
     entry_writer,
     fields_of,
     kinds_of,
+    read_form,
     show_form,
-    typed,
     write,
 )
 from monitor.page.serving import Page, Part, RequestContext, problem
@@ -99,7 +99,7 @@ def newest(entries: Iterable[LogbookEntry]) -> list[LogbookEntry]:
     return sorted(entries, key=lambda entry: (entry.at_ms, entry.entry_id or 0), reverse=True)
 
 
-def wrote(request: RequestContext) -> str:
+def just_written(request: RequestContext) -> str:
     """What the entry says that the address names, if it was written just now; else ""."""
     number = request.query("wrote")
     if not (number.isascii() and number.isdigit() and len(number) < 16):
@@ -149,7 +149,7 @@ def show_logbook(request: RequestContext) -> Response:
         days=DAYS,
         older=_address(selection, selection.skip + ROWS) if more else "",
         newer=_address(selection, max(0, selection.skip - ROWS)) if selection.skip else "",
-        said=wrote(request),
+        said=just_written(request),
     )
 
 
@@ -242,7 +242,7 @@ def _withdrawn(request: RequestContext, old: LogbookEntry) -> LogbookEntry:
 
 def _corrected(request: RequestContext, old: LogbookEntry, form: Form) -> LogbookEntry:
     refuse_corrected(request.store, old)
-    said = typed(request, form)
+    said = read_form(request, form)
     changes = {key: value for key, value in said.body.items() if _differs(key, value, old)}
     if not changes and not said.moved:
         raise FormRefused([request.words.t("logbook.nothing_new")])

@@ -234,6 +234,6 @@ def test_every_kind_of_entry_has_its_words() -> None:
     for about in SubjectKind:
         for fields in kinds_of(about).values():
             wanted += [f"field.{each.key}" for each in fields]
-            wanted += [f"write.wrong_{each.reads}" for each in fields if each.reads not in ("flag", "text")]
+            wanted += [f"write.wrong_{each.type}" for each in fields if each.type not in ("flag", "text")]
     known = catalogue("en")
     assert [key for key in wanted if not known.has(key.replace(".", "-"))] == []
