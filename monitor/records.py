@@ -96,37 +96,36 @@ class Computed(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class QuantityFacts:
-    """Canonical unit (SenML symbol), its spelling for people, storage resolution, a name for people."""
+    """Canonical unit (SenML symbol), its spelling for people, storage resolution."""
 
     unit: str
     shown_unit: str
     resolution: float
-    title: str
 
 
 # Storage resolutions: finer than the sensors, multiples of them hit two decimals exactly, and what is usual
 # (up to 65 °C, up to 100 %RH) fits into two bytes.
 QUANTITIES: Mapping[str, QuantityFacts] = {
-    Quantity.AIR_TEMPERATURE: QuantityFacts("Cel", "°C", 0.002, "air temperature"),
-    Quantity.AIR_HUMIDITY: QuantityFacts("%RH", "%RH", 0.005, "air humidity"),
-    Quantity.SUBSTRATE_TEMPERATURE: QuantityFacts("Cel", "°C", 0.002, "substrate temperature"),
-    Quantity.SUBSTRATE_MOISTURE: QuantityFacts("/", "", 0.0001, "substrate moisture"),
-    Quantity.SURFACE_TEMPERATURE: QuantityFacts("Cel", "°C", 0.002, "surface temperature"),
-    Quantity.LIGHT: QuantityFacts("lx", "lx", 0.01, "light"),
-    Quantity.BATTERY: QuantityFacts("V", "V", 0.001, "battery"),
-    Quantity.CARBON_DIOXIDE: QuantityFacts("ppm", "ppm", 0.01, "carbon dioxide"),
-    Quantity.AMMONIA: QuantityFacts("ppm", "ppm", 0.001, "ammonia"),
-    Computed.VAPOUR_PRESSURE_DEFICIT: QuantityFacts("Pa", "Pa", 0.1, "drying power of the air"),
-    Computed.DEW_POINT: QuantityFacts("Cel", "°C", 0.01, "dew point"),
-    Computed.CONDENSATION_MARGIN: QuantityFacts("K", "K", 0.01, "margin to condensation"),
-    Computed.MINUTES_TO_OVERHEATING: QuantityFacts("min", "min", 0.1, "minutes to overheating"),
-    Computed.HOURS_TO_DRY: QuantityFacts("h", "h", 0.1, "hours to dry"),
-    Computed.SILENT_MINUTES: QuantityFacts("min", "min", 0.1, "silence"),
-    Computed.DEAD_SENSOR_MINUTES: QuantityFacts("min", "min", 0.1, "time without a good reading"),
-    Computed.SILENT_NODE_SHARE: QuantityFacts("/", "", 0.01, "share of silent nodes"),
-    Computed.STORE_FAULT: QuantityFacts("/", "", 1.0, "database fault"),
-    Computed.ARCHIVE_LAG_HOURS: QuantityFacts("h", "h", 0.1, "archive lag"),
-    Computed.UNSENT_MESSAGE_MINUTES: QuantityFacts("min", "min", 0.1, "age of the oldest unsent message"),
+    Quantity.AIR_TEMPERATURE: QuantityFacts("Cel", "°C", 0.002),
+    Quantity.AIR_HUMIDITY: QuantityFacts("%RH", "%RH", 0.005),
+    Quantity.SUBSTRATE_TEMPERATURE: QuantityFacts("Cel", "°C", 0.002),
+    Quantity.SUBSTRATE_MOISTURE: QuantityFacts("/", "", 0.0001),
+    Quantity.SURFACE_TEMPERATURE: QuantityFacts("Cel", "°C", 0.002),
+    Quantity.LIGHT: QuantityFacts("lx", "lx", 0.01),
+    Quantity.BATTERY: QuantityFacts("V", "V", 0.001),
+    Quantity.CARBON_DIOXIDE: QuantityFacts("ppm", "ppm", 0.01),
+    Quantity.AMMONIA: QuantityFacts("ppm", "ppm", 0.001),
+    Computed.VAPOUR_PRESSURE_DEFICIT: QuantityFacts("Pa", "Pa", 0.1),
+    Computed.DEW_POINT: QuantityFacts("Cel", "°C", 0.01),
+    Computed.CONDENSATION_MARGIN: QuantityFacts("K", "K", 0.01),
+    Computed.MINUTES_TO_OVERHEATING: QuantityFacts("min", "min", 0.1),
+    Computed.HOURS_TO_DRY: QuantityFacts("h", "h", 0.1),
+    Computed.SILENT_MINUTES: QuantityFacts("min", "min", 0.1),
+    Computed.DEAD_SENSOR_MINUTES: QuantityFacts("min", "min", 0.1),
+    Computed.SILENT_NODE_SHARE: QuantityFacts("/", "", 0.01),
+    Computed.STORE_FAULT: QuantityFacts("/", "", 1.0),
+    Computed.ARCHIVE_LAG_HOURS: QuantityFacts("h", "h", 0.1),
+    Computed.UNSENT_MESSAGE_MINUTES: QuantityFacts("min", "min", 0.1),
 }
 
 

@@ -61,7 +61,7 @@ class MemoryOutbox:
 
     def _kept(self, wanted: Callable[[OutboxMessage], bool]) -> list[OutboxMessage]:
         with self._lock:
-            return [one for one in self._messages.values() if wanted(one)]
+            return [message for message in self._messages.values() if wanted(message)]
 
     def _change(self, message_id: int, change: Callable[[OutboxMessage], OutboxMessage]) -> None:
         with self._lock:
@@ -70,45 +70,38 @@ class MemoryOutbox:
                 self._messages[message_id] = change(message)
 
     def add(self, messages: Sequence[OutboxMessage]) -> None:
-        """Keep new messages."""
         with self._lock:
             for message in messages:
                 number = -len(self._messages) - 1
                 self._messages[number] = replace(message, message_id=number)
 
     def waiting(self) -> list[OutboxMessage]:
-        """All waiting messages."""
         return self._kept(is_waiting)
 
     def messages_for(self, alarm_id: str) -> list[OutboxMessage]:
-        """Messages about one alarm."""
-        return self._kept(lambda one: one.alarm_id == alarm_id)
+        return self._kept(lambda message: message.alarm_id == alarm_id)
 
     def all(self) -> list[OutboxMessage]:
         """Every message ever added, with its fate."""
         return self._kept(lambda _: True)
 
     def sent_since(self, recipient: str, since_ms: int) -> int:
-        """How many messages have gone out to a recipient at or after `since_ms`."""
-        sent = self._kept(lambda one: one.recipient == recipient and one.sent_ms is not None)
-        return sum(1 for one in sent if (one.sent_ms or 0) >= since_ms)
+        sent_ms = [message.sent_ms for message in self.all() if message.recipient == recipient]
+        return sum(at_ms is not None and at_ms >= since_ms for at_ms in sent_ms)
 
     def mark_sent(self, message_id: int, now_ms: int) -> None:
-        """The channel has taken the message."""
-        self._change(message_id, lambda one: replace(one, attempts=one.attempts + 1, sent_ms=now_ms))
+        self._change(message_id, lambda it: replace(it, attempts=it.attempts + 1, sent_ms=now_ms))
 
     def mark_failed(self, message_id: int, error: str, next_attempt_ms: int) -> None:
-        """Count the attempt, keep the error, try again then."""
         self._change(
             message_id,
-            lambda one: replace(
-                one, attempts=one.attempts + 1, last_error=error, next_attempt_ms=next_attempt_ms
+            lambda it: replace(
+                it, attempts=it.attempts + 1, last_error=error, next_attempt_ms=next_attempt_ms
             ),
         )
 
     def supersede(self, message_id: int, reason: str, now_ms: int) -> None:  # noqa: ARG002
-        """The message is not wanted any more."""
-        self._change(message_id, lambda one: replace(one, superseded=reason))
+        self._change(message_id, lambda it: replace(it, superseded=reason))
 
 
 class SafeOutbox:
@@ -133,7 +126,6 @@ class SafeOutbox:
         return self.memory if message_id < 0 else self._store
 
     def add(self, messages: Sequence[OutboxMessage]) -> None:
-        """Keep new messages in the database, or in memory where it refuses."""
         try:
             self._store.add(messages)
         except StoreError:
@@ -141,30 +133,24 @@ class SafeOutbox:
             self.memory.add(messages)
 
     def waiting(self) -> list[OutboxMessage]:
-        """All waiting messages of both, the oldest first."""
         nothing: Sequence[OutboxMessage] = ()
         stored = self._read(self._store.waiting, nothing)
-        return sorted((*stored, *self.memory.waiting()), key=lambda one: one.created_ms)
+        return sorted((*stored, *self.memory.waiting()), key=lambda message: message.created_ms)
 
     def messages_for(self, alarm_id: str) -> list[OutboxMessage]:
-        """Messages about one alarm, of both, the oldest first."""
         nothing: Sequence[OutboxMessage] = ()
         stored = self._read(lambda: self._store.messages_for(alarm_id), nothing)
-        return sorted((*stored, *self.memory.messages_for(alarm_id)), key=lambda one: one.created_ms)
+        return sorted((*stored, *self.memory.messages_for(alarm_id)), key=lambda message: message.created_ms)
 
     def sent_since(self, recipient: str, since_ms: int) -> int:
-        """How many messages have gone out to a recipient at or after `since_ms`."""
         stored = self._read(lambda: self._store.sent_since(recipient, since_ms), 0)
         return stored + self.memory.sent_since(recipient, since_ms)
 
     def mark_sent(self, message_id: int, now_ms: int) -> None:
-        """The channel has taken the message."""
         self._home_of(message_id).mark_sent(message_id, now_ms)
 
     def mark_failed(self, message_id: int, error: str, next_attempt_ms: int) -> None:
-        """The channel has not taken it."""
         self._home_of(message_id).mark_failed(message_id, error, next_attempt_ms)
 
     def supersede(self, message_id: int, reason: str, now_ms: int) -> None:
-        """The message is not wanted any more."""
         self._home_of(message_id).supersede(message_id, reason, now_ms)

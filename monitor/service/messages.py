@@ -8,7 +8,6 @@ from functools import partial
 from monitor.notify.outbox import OutboxStore
 from monitor.notify.policy import LinkFor, RecipientPolicy, no_link, on_tick, on_transition
 from monitor.records import (
-    QUANTITIES,
     AlarmEvent,
     AlarmRule,
     Computed,
@@ -22,7 +21,7 @@ from monitor.words.localizer import Localizer
 
 
 class AlarmViewBuilder:
-    """Answers `look(alarm_id)` for the messages part. What it remembers only helps the wording."""
+    """Gives what a message may say of an alarm. What it remembers only helps the wording."""
 
     def __init__(
         self, site: SiteState, advice: Callable[[AlarmRule, Localizer], str] = lambda _rule, _words: ""
@@ -50,28 +49,20 @@ class AlarmViewBuilder:
         if rule is None:
             return None
         acknowledged = self._acknowledged.get(alarm_id)
+        is_dead_sensor = rule.quantity == Computed.DEAD_SENSOR_MINUTES
         return AlarmView(
             rule=rule,
             state=self._site.state(alarm_id),
-            place_title=self._title(rule),
+            place_title=self._site.plan.title(rule.place),
             suspect=self._site.is_suspect(rule.place, rule.quantity),
             change_per_hour=self._site.change_per_hour(rule.place, rule.quantity),
             returned_ms=self._returned_ms.get(alarm_id),
             acknowledged_ms=acknowledged.processed_ms if acknowledged else None,
             acknowledged_by=acknowledged.actor if acknowledged else "",
             common_cause=rule.place in self.covered,
+            dead_sensors=self.dead.get(rule.place, ()) if is_dead_sensor else (),
             advice=partial(self._advice, rule),
         )
-
-    def _title(self, rule: AlarmRule) -> str:
-        """The place; for a dead sensor the board with the names of its dead sensors."""
-        title = self._site.plan.title(rule.place)
-        if rule.quantity != Computed.DEAD_SENSOR_MINUTES:
-            return title
-        names = [
-            f"{one.probe} {QUANTITIES[one.quantity].title}".strip() for one in self.dead.get(rule.place, ())
-        ]
-        return f"{title} {', '.join(names)}" if names else title
 
 
 class Announcer:

@@ -10,7 +10,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from monitor.records import AlarmRule, AlarmState, Side
+from monitor.records import AlarmRule, AlarmState, SensorKey, Side
 from monitor.words.alarms import has_own_sentence, outlook, said_of
 from monitor.words.localizer import Localizer, shortened
 
@@ -37,7 +37,8 @@ class AlarmView:
 
     `returned_ms` and the two `acknowledged_` fields tell of the last such change in the journal.
     `common_cause` is true while another alarm (power or network failed) stands in for this one.
-    `advice` adds numbers to the response of the rule, such as litres.
+    `dead_sensors` are those of the board that an alarm about dead sensors is about; `advice` adds numbers to
+    the response of the rule, such as litres.
     """
 
     rule: AlarmRule
@@ -49,6 +50,7 @@ class AlarmView:
     acknowledged_ms: int | None = None
     acknowledged_by: str = ""
     common_cause: bool = False
+    dead_sensors: tuple[SensorKey, ...] = ()
     advice: Callable[[Localizer], str] = no_advice
 
 
@@ -74,8 +76,12 @@ def _short_name(quantity: str, words: Localizer) -> str:
     return words.t(key) if words.has(key) else words.quantity_name(quantity)
 
 
-def _place(view: AlarmView) -> str:
-    return shortened(view.place_title or view.rule.place, PLACE_CHARACTERS)
+def _place(view: AlarmView, words: Localizer) -> str:
+    sensors = [
+        f"{sensor.probe} {words.quantity_name(sensor.quantity)}".strip() for sensor in view.dead_sensors
+    ]
+    title = view.place_title or view.rule.place
+    return shortened(f"{title} {words.listing(sensors)}" if sensors else title, PLACE_CHARACTERS)
 
 
 def headline(view: AlarmView, words: Localizer) -> str:
@@ -84,7 +90,7 @@ def headline(view: AlarmView, words: Localizer) -> str:
     return words.t(
         f"message.title{doubt}",
         priority=words.t(f"priority.{view.rule.priority}"),
-        place=_place(view),
+        place=_place(view, words),
         what=breach(view.rule, view.state.last_value, words),
     )
 
@@ -193,7 +199,7 @@ def returned(
         words.t("message.suspect_returned") if view.suspect else "",
         _late(late_since_ms, words),
     )
-    return Text(words.t("message.title_returned", place=_place(view), what=_over(view, words)), body)
+    return Text(words.t("message.title_returned", place=_place(view, words), what=_over(view, words)), body)
 
 
 def _over(view: AlarmView, words: Localizer) -> str:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, tzinfo
 
 import pytest
 from notify_builders import BERLIN, GABORONE, HOUR, MINUTE, at, rule, view, with_state
 
-from monitor.records import QUANTITIES, AlarmStatus, Computed, Quantity, Side
+from monitor.records import QUANTITIES, AlarmStatus, Computed, Quantity, SensorKey, Side
 from monitor.words import alarm_messages
 from monitor.words.alarms import outlook
 from monitor.words.localizer import Localizer
@@ -82,8 +83,6 @@ def test_every_quantity_makes_a_short_headline_with_its_unit(quantity: str) -> N
 
 
 def test_a_long_place_title_does_not_push_the_value_out_of_sight() -> None:
-    from dataclasses import replace
-
     seen = replace(view(NIGHT), place_title="The second bin from the door of the northern room\nnear the tap")
     assert "42.6 °C, limit 42 °C" in alarm_messages.headline(seen, words())[:100]
     assert "\n" not in alarm_messages.headline(seen, words())
@@ -184,3 +183,11 @@ def test_outlook_is_silent_without_a_trend_and_steady_when_flat() -> None:
     assert outlook(Quantity.AIR_TEMPERATURE, 30.0, 0.04, words()) == "Steady."
     falling = outlook(Quantity.AIR_HUMIDITY, 55.0, -6.0, words())
     assert falling == "Falling 6 % an hour, about 49 % in one hour if nothing changes."
+
+
+def test_an_alarm_about_a_dead_sensor_names_the_sensor_in_each_language() -> None:
+    dead = (SensorKey("node-3", "second", "air_temperature"),)
+    seen = replace(view(NIGHT, of=rule(quantity=Computed.DEAD_SENSOR_MINUTES)), dead_sensors=dead)
+    assert " Bin 3 second air temperature no good reading" in alarm_messages.headline(seen, words())
+    french = alarm_messages.headline(seen, words(language="fr"))
+    assert " Bin 3 second température de l’a… pas de bonne mesure" in french
