@@ -1,0 +1,51 @@
+"""The built wheel holds what the program reads at run time: an installed package has no checkout beside it."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import zipfile
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent
+PACKAGE = ROOT / "monitor"
+KINDS = (
+    "monitor/species/*.toml",
+    "monitor/substrates/*.toml",
+    "monitor/words/en/*.ftl",
+    "monitor/words/fr/*.ftl",
+    "monitor/page/templates/*.html",
+    "monitor/page/static/*.css",
+    "monitor/page/static/*.js",
+)
+
+
+@pytest.fixture(scope="module")
+def wheel(tmp_path_factory: pytest.TempPathFactory) -> frozenset[str]:
+    """Names of the files in a freshly built wheel."""
+    pytest.importorskip("hatchling", reason="hatchling is not installed (extra `test`)")
+    folder = tmp_path_factory.mktemp("wheel")
+    options = ["--quiet", "--no-deps", "--no-build-isolation", "--disable-pip-version-check"]
+    command = [sys.executable, "-m", "pip", "wheel", *options, "--wheel-dir", str(folder), str(ROOT)]
+    subprocess.run(command, check=True, capture_output=True)
+    (built,) = folder.glob("rearing_monitor-*.whl")
+    with zipfile.ZipFile(built) as archive:
+        return frozenset(archive.namelist())
+
+
+def test_the_wheel_holds_every_file_of_the_package(wheel: frozenset[str]) -> None:
+    files = (path for path in PACKAGE.rglob("*") if path.is_file() and "__pycache__" not in path.parts)
+    assert {path.relative_to(ROOT).as_posix() for path in files} == {
+        name for name in wheel if name.startswith("monitor/")
+    }
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_the_wheel_holds_the_data(wheel: frozenset[str], kind: str) -> None:
+    assert any(Path(name).match(kind) for name in wheel)
+
+
+def test_the_wheel_starts_the_program(wheel: frozenset[str]) -> None:
+    assert any(name.endswith(".dist-info/entry_points.txt") for name in wheel)
