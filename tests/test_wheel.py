@@ -1,4 +1,4 @@
-"""The built wheel holds what the program reads at run time: an installed package has no checkout beside it."""
+"""The built wheel holds what the program reads: an installed package has no checkout beside it."""
 
 from __future__ import annotations
 
