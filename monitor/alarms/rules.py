@@ -71,7 +71,7 @@ SETTINGS_SOURCE = "the settings of this farm"
 NEW_RULE_DELAY_S = 600.0
 EARLIER_MINUTES = 30.0
 """An early heat alarm comes so much before the response time of the place: the trend needs half its window of
-rise, and the on-delay passes too (tests/model/test_heat_early_alarm.py: median warning 61 to 75 min)."""
+rise, and the on-delay passes too (tests/climate/test_heat_early_alarm.py: median warning 61 to 75 min)."""
 NEW_RULE_DEADBANDS: Mapping[str, float] = {
     Quantity.AIR_TEMPERATURE: 1.0,
     Quantity.SUBSTRATE_TEMPERATURE: 1.0,
