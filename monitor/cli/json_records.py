@@ -1,13 +1,7 @@
-"""The JSON of cohorts, forecasts, supply and learning. Keys stay as they are; new ones may be added. Pure.
+"""The JSON of the commands. Keys stay as they are written here; new ones may be added.
 
-Times are ISO 8601 with the farm's offset; what is not known, or never comes, is null.
-
-The JSON of the reading commands. Keys stay as they are written here; new ones may be added.
-
-Times are ISO 8601 with the offset of the farm; values are in the canonical unit that stands beside them
-(`Cel`, `%RH`, `/` for a ratio, `lx`, `V`, `ppm`, `Pa`, `min`, `h`). What is not known is null. Pure.
-
-Bins as plain JSON values, for other programs; every key names its unit. Pure.
+Times are ISO 8601 with the offset of the farm. Values are in the canonical unit that stands beside them, or
+that their key names. What is not known, or never comes, is null.
 """
 
 from __future__ import annotations

@@ -184,21 +184,21 @@ class NightReader:
 
     def _found_late(self, transitions: Iterable[Transition]) -> Iterator[LateExcursion]:
         """Excursions longer than their on-delay for which no alarm was raised in the night."""
-        told = {transition.alarm_id for transition in transitions}
+        raised = {transition.alarm_id for transition in transitions}
         states = self._store.journal.states()
         started = {name for name, state in states.items() if state.active or state.status in SET_ASIDE}
         for rule in self._plan.rules.values():
-            if rule.alarm_id not in told | started and rule.alarm_id not in self._plan.suppressed_by_design:
-                yield from self._untold(rule)
+            if rule.alarm_id not in raised | started and rule.alarm_id not in self._plan.suppressed_by_design:
+                yield from self._unraised(rule)
 
-    def _untold(self, rule: AlarmRule) -> Iterator[LateExcursion]:
+    def _unraised(self, rule: AlarmRule) -> Iterator[LateExcursion]:
         join_ms = round(self._plan.longest_gap_s(rule.place) * MS_PER_SECOND)
         for sensor in self.sensors.of(rule.place, rule.quantity):
             above = rule.side is Side.HIGH
-            for found in excursions(self.series(sensor), rule.setpoint, above=above, join_ms=join_ms):
-                if found.end_ms - found.start_ms >= rule.on_delay_s * MS_PER_SECOND:
+            for run in excursions(self.series(sensor), rule.setpoint, above=above, join_ms=join_ms):
+                if run.end_ms - run.start_ms >= rule.on_delay_s * MS_PER_SECOND:
                     title = self._plan.title(rule.place)
-                    yield LateExcursion(title, rule, found.start_ms, found.end_ms, found.extreme)
+                    yield LateExcursion(title, rule, run.start_ms, run.end_ms, run.extreme)
 
     def _joined(self, place: str, quantity: str) -> Series | None:
         """All sensors of one quantity in a place, in the order of time."""
@@ -340,26 +340,26 @@ def late_excursions(
 ) -> tuple[LateExcursion, ...]:
     """Those found in [from, to), whenever they were, and those of the night itself, each once, by time."""
     stored = [
-        LateExcursion(plan.title(rule.place), rule, found.began_ms, found.ended_ms, found.extreme_value)
-        for found in store.journal.found_late(found_from_ms, found_to_ms)
-        if (rule := plan.rules.get(found.alarm_id)) is not None and not _was_known(store, found)
+        LateExcursion(plan.title(rule.place), rule, late.began_ms, late.ended_ms, late.extreme_value)
+        for late in store.journal.found_late(found_from_ms, found_to_ms)
+        if (rule := plan.rules.get(late.alarm_id)) is not None and not _was_known(store, late)
     ]
-    fresh = [one for one in of_night if not any(_same(one, other) for other in stored)]
-    return tuple(sorted((*stored, *fresh), key=lambda one: one.began_ms))
+    fresh = [late for late in of_night if not any(_same(late, other) for other in stored)]
+    return tuple(sorted((*stored, *fresh), key=lambda late: late.began_ms))
 
 
-def _was_known(store: Store, found: Excursion) -> bool:
+def _was_known(store: Store, late: Excursion) -> bool:
     """Whether the alarm was active then after all: the same readings can come twice."""
-    rows = store.journal.transitions(found.began_ms - LOOK_BACK_MS, found.ended_ms + 1, found.alarm_id)
+    rows = store.journal.transitions(late.began_ms - LOOK_BACK_MS, late.ended_ms + 1, late.alarm_id)
     changes = [row for row in rows if row.event in _CONDITION]
-    within = any(row.event is AlarmEvent.ACTIVATE and row.at_ms >= found.began_ms for row in changes)
-    before = [row for row in changes if row.at_ms < found.began_ms]
+    within = any(row.event is AlarmEvent.ACTIVATE and row.at_ms >= late.began_ms for row in changes)
+    before = [row for row in changes if row.at_ms < late.began_ms]
     return within or bool(before and before[-1].event is AlarmEvent.ACTIVATE)
 
 
-def _same(one: LateExcursion, other: LateExcursion) -> bool:
-    overlap = one.began_ms <= other.ended_ms and other.began_ms <= one.ended_ms
-    return overlap and one.rule.alarm_id == other.rule.alarm_id
+def _same(late: LateExcursion, other: LateExcursion) -> bool:
+    overlap = late.began_ms <= other.ended_ms and other.began_ms <= late.ended_ms
+    return overlap and late.rule.alarm_id == other.rule.alarm_id
 
 
 def _time_mean(at_ms: IntArray, value: FloatArray) -> float:

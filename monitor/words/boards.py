@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from monitor.farm.records import BoardCare, NodeRow
 from monitor.records import MS_PER_DAY, MS_PER_MINUTE, NodeFacts, Quantity, SensorKey
 from monitor.settings.plan import Plan
-from monitor.words.localizer import Localizer, entry
+from monitor.words.localizer import Localizer, capitalised, entry
 
 CALIBRATE_AFTER_DAYS = 365
 _INDENT = 4
@@ -71,12 +71,12 @@ def calibration(row: NodeRow, words: Localizer) -> str:
 
 def facts(row: NodeRow, words: Localizer) -> list[str]:
     """What is known of a board: last heard, battery, messages, calibration."""
-    told = [heard(row, words), battery(row, words)]
+    known = [heard(row, words), battery(row, words)]
     if row.heard:
-        told.append(words.n("nodes.messages", row.facts.messages))
+        known.append(words.n("nodes.messages", row.facts.messages))
     if row.heard and row.known:
-        told.append(calibration(row, words))
-    return [fact for fact in told if fact]
+        known.append(calibration(row, words))
+    return [fact for fact in known if fact]
 
 
 def brief(row: NodeRow, words: Localizer) -> list[str]:
@@ -115,7 +115,7 @@ def reasons(care: BoardCare, words: Localizer) -> Iterator[str]:
     for doubtful in care.doubtful:
         quantity, length = doubtful.sensor.quantity, words.length(doubtful.minutes * MS_PER_MINUTE)
         name = f"{doubtful.sensor.probe} {words.quantity_name(quantity)}".strip()
-        yield words.t("nodes.doubtful", sensor=name, length=length)
+        yield words.t("nodes.doubtful", sensor=capitalised(name), length=length)
 
 
 def node_lines(rows: Iterable[NodeRow], words: Localizer, width: int = 80) -> list[str]:
@@ -181,15 +181,15 @@ def toml_lines(node: str, sensors: Iterable[SensorKey], plan: Plan, words: Local
 
 def archive_lines(archive: ArchiveNow, words: Localizer, width: int = 80) -> list[str]:
     """How far the archive is behind."""
-    told = [words.t("archive.up_to_date")]
+    parts = [words.t("archive.up_to_date")]
     if archive.waiting:
-        told = [words.n("archive.waiting", archive.waiting)]
+        parts = [words.n("archive.waiting", archive.waiting)]
         if archive.oldest_waiting_ms is not None:
-            told.append(
+            parts.append(
                 words.t("archive.oldest", length=words.length(words.now_ms - archive.oldest_waiting_ms))
             )
     if archive.refused:
-        told.append(words.n("archive.refused", archive.refused))
+        parts.append(words.n("archive.refused", archive.refused))
     if archive.last_error:
-        told.append(words.t("archive.trouble", error=archive.last_error))
-    return entry(words.t("archive.head") + " ", "; ".join(told), width)
+        parts.append(words.t("archive.trouble", error=archive.last_error))
+    return entry(words.t("archive.head") + " ", "; ".join(parts), width)

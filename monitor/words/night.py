@@ -48,7 +48,7 @@ class Section:
 def report_text(report: NightReport, words: Localizer) -> str:
     """The whole report; the first line says whether anything is wrong now."""
     night = report.night
-    told = (
+    sections = (
         Section(words.t("night.wrong_heading"), tuple(_still_active(night.still_active, words))),
         Section(words.t("night.alarms_heading"), tuple(_alarms(night.alarms, words))),
         Section(words.t("night.late_heading"), tuple(_late(night, words))),
@@ -58,7 +58,7 @@ def report_text(report: NightReport, words: Localizer) -> str:
         Section(words.t("night.monitor_heading"), tuple(f"- {line}" for line in monitor_lines(night, words))),
         Section(words.t("night.aside_heading"), tuple(f"- {line}" for line in aside_lines(night, words))),
     )
-    blocks = ["\n".join([section.title.upper(), *section.lines]) for section in told if section.lines]
+    blocks = ["\n".join([section.title.upper(), *section.lines]) for section in sections if section.lines]
     return "\n\n".join([_head(night, words), *blocks]) + "\n"
 
 
@@ -124,8 +124,8 @@ def _alarms(alarms: Iterable[AlarmNight], words: Localizer) -> Iterator[str]:
     for alarm in alarms:
         priority = words.t(f"priority.{alarm.priority}")
         what = inside(alarm_text(alarm, words))
-        told = words.t("list.stands", priority=priority, title=alarm.title, what=what)
-        yield f"- {words.hour(alarm.began_ms)} {told}"
+        text = words.t("list.stands", priority=priority, title=alarm.title, what=what)
+        yield f"- {words.hour(alarm.began_ms)} {text}"
         yield f"  {words.listing(list(alarm_notes(alarm, words)))}"
 
 
@@ -143,9 +143,9 @@ def late_text(late: LateExcursion, words: Localizer) -> tuple[str, str]:
 
 def _late(night: NightSummary, words: Localizer) -> Iterator[str]:
     for late in night.found_late:
-        told = inside(words.listing(list(late_text(late, words))))
-        told = words.t("list.alarm", title=late.title, what=told)
-        yield f"- {late_began(late, night, words)} {told}"
+        what = inside(words.listing(list(late_text(late, words))))
+        text = words.t("list.alarm", title=late.title, what=what)
+        yield f"- {late_began(late, night, words)} {text}"
 
 
 def _places(places: Iterable[PlaceNight], words: Localizer) -> Iterator[str]:

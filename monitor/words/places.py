@@ -163,9 +163,9 @@ def _alarm_lines(
 
 
 def _alarm_text(alarm: ActiveAlarm, words: Localizer) -> str:
-    told = [inside(condition(alarm.rule, alarm.value, words)), *notes(alarm.state, words)]
-    told.append(inside(alarm_outlook(alarm, words)).rstrip("."))
-    return ", ".join(part for part in told if part)
+    trend = inside(alarm_outlook(alarm, words)).rstrip(".")
+    parts = (inside(condition(alarm.rule, alarm.value, words)), *notes(alarm.state, words), trend)
+    return ", ".join(part for part in parts if part)
 
 
 def alarm_outlook(alarm: ActiveAlarm, words: Localizer) -> str:
@@ -178,9 +178,9 @@ def alarm_outlook(alarm: ActiveAlarm, words: Localizer) -> str:
 def _overlaid(alarm: ActiveAlarm, words: Localizer) -> str:
     state = words.t(f"state.{OVERLAID.get(alarm.state.status, 'over')}")
     # A shelved one says until when itself.
-    told = [] if alarm.state.status is AlarmStatus.SHELVED else [inside(state)]
-    said = ", ".join((*told, *notes(alarm.state, words)))
-    return words.t("now.aside", quantity=words.quantity_name(alarm.rule.quantity), state=said)
+    first = [] if alarm.state.status is AlarmStatus.SHELVED else [inside(state)]
+    text = ", ".join((*first, *notes(alarm.state, words)))
+    return words.t("now.aside", quantity=words.quantity_name(alarm.rule.quantity), state=text)
 
 
 def _value_text(quantity: QuantityNow, words: Localizer) -> str:

@@ -176,7 +176,7 @@ def test_boards_are_told_with_every_reason() -> None:
     care = BoardCare(_node("node-02"), (DoubtfulSensor(sensor, 72.0),))
     assert (
         "LOOK AFTER THESE BOARDS\n- node-02 (Bin 1): Silent for 2 h. Its battery is below 3.40 V: charge or "
-        "change it. core substrate temperature doubtful for 1 h 12 min (stuck, jumping or wetted).\n"
+        "change it. Core substrate temperature doubtful for 1 h 12 min (stuck, jumping or wetted).\n"
     ) in _text((care,))
     stranger = replace(_node("node-09", rejected=1, last_reject_reason="odd"), known=False, place="")
     text = _text((BoardCare(replace(stranger, silent=False, battery_low_v=None), ()),))

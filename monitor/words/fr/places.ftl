@@ -52,4 +52,4 @@ place-happened = Ce qui s’est passé ici
 now-line = { $title }, { $at } : { $verdict }
 now-place = { $title } : { $state }
 now-aside = alarme sur { $quantity } : { $state }
-health-looked_at = regardé : les derniers { $length }
+health-looked_at = période : { $length }
