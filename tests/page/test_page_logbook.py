@@ -161,6 +161,15 @@ def test_a_correction_that_cannot_be_so_is_refused_with_its_reason(
     assert forms(answer.text)[0]["at"] == "2026-09-01T08:00"
 
 
+def test_a_refusal_is_said_in_the_language_of_the_reader(page_farm: PageFarm, owner: httpx.Client) -> None:
+    number = add(page_farm, "water", kg=1.0)
+    owner.cookies.set("rearing_view", "fr-c")
+    form = forms(owner.get(f"/logbook/{number}/correct").text)[0]
+    answer = owner.post(f"/logbook/{number}/correct", data=form | {"at": "2026-09-01T08:00"})
+    assert "il n’était pas rempli avant" in texts(answer.text)
+    assert "Rien n’est écrit" in texts(answer.text)
+
+
 def test_an_entry_of_a_cohort_is_corrected_too(page_farm: PageFarm, owner: httpx.Client) -> None:
     with Store.read_only(page_farm.context.store_path) as store:
         number = store.logbook.every(SubjectKind.COHORT, "pupae-1")[0].entry_id
