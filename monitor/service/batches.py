@@ -309,7 +309,7 @@ class BatchProcessor:
         try:
             understood = self.decoder.take(message)
             if isinstance(understood, NodeMessage):
-                flagged = self.site.take_one(understood, pending.now_ms, pending.changes)
+                flagged = self.site.take(understood, pending.now_ms, pending.changes)
                 if understood.node in self.site.plan.nodes:
                     self.self_watch.heard.note(flagged)
             elif isinstance(understood, NodeStatus):

@@ -1,17 +1,7 @@
-"""From MQTT messages to node messages with their time resolved; keeps one small clock memory per node.
+"""From MQTT messages to node messages with their time resolved, and what guards the way in.
 
-The machine's own clock: whether it is set at all, and when it was set anew while we run.
-
-A small computer without a battery clock starts in the past, and without internet nobody corrects it; one
-whose clock was wrong once is set by hours or years. A delay that counts on the wall clock would then end at
-once, or never.
-
-The queue between the broker's thread and the turns, bounded: a flood must not fill the memory.
-
-What is remembered of senders that the settings do not name: their names must not fill memory and disk.
-
-A board of the settings is always taken in. Of others the first so many names are, with a bounded number of
-sensors; what comes beyond is refused with the reason, and counted without its name.
+A bounded queue stands between the broker's thread and the batches, so that a flood cannot fill the memory;
+boards that the settings do not name get a bounded room; the machine's own clock is checked and watched.
 """
 
 from __future__ import annotations
@@ -19,11 +9,12 @@ from __future__ import annotations
 import logging
 import time
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from queue import Empty, Full, Queue
 from threading import Event
+from typing import Self
 
 from monitor.errors import IntakeError
 from monitor.intake.node_clock import (
@@ -46,16 +37,29 @@ from monitor.records import (
     SensorKey,
 )
 from monitor.service.site_state import SiteState
-from monitor.settings.schema import Node, Settings
+from monitor.settings.schema import Settings
 from monitor.store import Store
+
+log = logging.getLogger(__name__)
 
 LEAST_JUMP_MS = 30 * MS_PER_SECOND
 LONGEST_WAIT_S = 600.0
 POLL_S = 2.0
+BATCH_MESSAGES = 500
+BATCH_S = 0.25
+MOST_WAITING = 4000
+"""Messages that wait for a batch."""
+PATIENCE_S = 10.0
+"""How long the network thread waits for room; well below the keep-alive time of a connection."""
 
 
 class ClockWatch:
-    """Compares the wall clock with the steady one."""
+    """Compares the wall clock with the steady one.
+
+    A small computer without a battery clock starts in the past, and without internet nobody corrects it; one
+    whose clock was wrong once is set by hours or years. A delay that counts on the wall clock would then end
+    at once, or never.
+    """
 
     def __init__(self, clock_ms: Callable[[], int], steady_s: Callable[[], float] = time.monotonic) -> None:
         self._clock_ms, self._steady_s = clock_ms, steady_s
@@ -93,18 +97,8 @@ class ClockWatch:
         return waited
 
 
-log = logging.getLogger(__name__)
-
-BATCH_MESSAGES = 500
-BATCH_S = 0.25
-MOST_WAITING = 4000
-"""Messages that wait for a turn."""
-PATIENCE_S = 10.0
-"""How long the network thread waits for room; well below the keep-alive time of a connection."""
-
-
 class IngestQueue:
-    """`put` is called by the network thread, the rest by the thread of the turns.
+    """`put` is called by the network thread, the rest by the thread that processes batches.
 
     Some brokers send all that they kept at once, more than we asked for. While there is no room, the network
     thread waits, so that the rest stays in the broker and in the network; refusing would end the
@@ -137,21 +131,21 @@ class IngestQueue:
 
     def batch(self) -> list[IncomingMessage]:
         """The next batch: what arrives within 250 ms, at most 500 messages."""
-        found: list[IncomingMessage] = []
+        messages: list[IncomingMessage] = []
         until = time.monotonic() + BATCH_S
         with suppress(Empty):
-            while len(found) < BATCH_MESSAGES:
+            while len(messages) < BATCH_MESSAGES:
                 left_s = until - time.monotonic()
-                found.append(self._queue.get(timeout=left_s) if left_s > 0 else self._queue.get_nowait())
-        return found
+                messages.append(self._queue.get(timeout=left_s) if left_s > 0 else self._queue.get_nowait())
+        return messages
 
     def exactly(self, count: int, timeout_s: float) -> list[IncomingMessage]:
         """So many messages, fewer when they do not come in time."""
-        found: list[IncomingMessage] = []
+        messages: list[IncomingMessage] = []
         with suppress(Empty):
-            while len(found) < count:
-                found.append(self._queue.get(timeout=timeout_s))
-        return found
+            while len(messages) < count:
+                messages.append(self._queue.get(timeout=timeout_s))
+        return messages
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,7 +161,12 @@ LIMITS = CapacityLimits()
 
 
 class UnknownBoards:
-    """Decides who is taken in. `is_known` says whether the settings name a board."""
+    """Decides which boards are taken in: their names must not fill memory and disk.
+
+    A board of the settings (`is_known`) is always taken in. Of the others only the first `limits.boards` are,
+    each with a bounded number of sensors; what comes beyond is refused with the reason, and counted without
+    its name.
+    """
 
     def __init__(
         self,
@@ -234,12 +233,6 @@ class UnknownBoards:
         return True
 
 
-def unknown_boards_of(store: Store, site: SiteState) -> UnknownBoards:
-    """With the boards and sensors that the store knows already."""
-    boards = [facts.node for facts in store.nodes.every()]
-    return UnknownBoards(lambda node: node in site.plan.nodes, boards, store.readings.sensors())
-
-
 class MessageDecoder:
     """Understands messages. `absence` is the last time that we were away from the broker."""
 
@@ -248,14 +241,21 @@ class MessageDecoder:
         self._clocks: dict[str, NodeClock] = {}
         self.absence: Absence | None = None
 
-    def restore(self, store: Store, nodes: Mapping[str, Node]) -> None:
-        """Take up again what is known of the rhythm of nodes without a clock."""
-        for facts in store.nodes.every():
-            settings = nodes.get(facts.node)
-            interval_ms = None if settings is None else settings.interval_s * MS_PER_SECOND
+    @classmethod
+    def of(cls, store: Store, site: SiteState, topics: Topics, routes: tuple[PlainRoute, ...]) -> Self:
+        """With what the store knows of boards, their sensors, and the rhythm of those without a clock."""
+        known = store.nodes.every()
+        boards = UnknownBoards(
+            lambda node: node in site.plan.nodes, [facts.node for facts in known], store.readings.sensors()
+        )
+        decoder = cls(topics, routes, boards)
+        for facts in known:
+            node = site.plan.nodes.get(facts.node)
+            interval_ms = None if node is None else node.interval_s * MS_PER_SECOND
             if facts.boot is not None and facts.sequence is not None:
                 arrivals = store.nodes.last_arrivals(facts.node, facts.boot)
-                self._clocks[facts.node] = clock_of(arrivals, facts.boot, interval_ms)
+                decoder._clocks[facts.node] = clock_of(arrivals, facts.boot, interval_ms)
+        return decoder
 
     def take(self, message: IncomingMessage) -> Understood | None:
         """What a message means; None where it is not for us."""
@@ -274,15 +274,6 @@ class MessageDecoder:
         memory, dated = resolve_clock(memory, message, self.absence, age_known=age_known)
         self._clocks[message.node] = memory
         return dated
-
-
-def decoder_of(
-    store: Store, site: SiteState, topics: Topics, routes: tuple[PlainRoute, ...]
-) -> MessageDecoder:
-    """With all that the store knows of boards already."""
-    found = MessageDecoder(topics, routes, unknown_boards_of(store, site))
-    found.restore(store, site.plan.nodes)
-    return found
 
 
 def topics_of(settings: Settings) -> Topics:

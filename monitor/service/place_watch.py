@@ -1,10 +1,4 @@
-"""The monitor watches its bins: hours until each is dry, out of logbook and readings as time goes on.
-
-A bin that is near its limit is looked at every five minutes, one that is far from it every half hour, and
-each at once when something about bins was entered. A few at a time, so that no turn is held up.
-
-The rules of a place follow what lives in it: looks now and then, and after new entries about cohorts.
-"""
+"""What the monitor works out about places as time goes on: what lives in them, and when bins are dry."""
 
 from __future__ import annotations
 
@@ -33,6 +27,12 @@ from monitor.words.localizer import Localizer
 log = logging.getLogger(__name__)
 
 EVERY_MS = MS_PER_HOUR
+NEAR_MS, FAR_MS = 5 * MS_PER_MINUTE, 30 * MS_PER_MINUTE
+NEAR_H = 36.0
+MOST_AT_ONCE = 4
+ANY_GAP_S = float(MS_PER_DAY)
+FINISHING = "the logbook says that the bin is finishing and meant to dry"
+IN_USE = "the bin is in use"
 
 
 class OccupancyWatch:
@@ -52,18 +52,18 @@ class OccupancyWatch:
         self._entries = -1
 
     def plan(self, now_ms: int) -> Plan | None:
-        """A plan worked out since the last call, to take over; else looks again when it is time."""
+        """A plan worked out since the last call, to take over; else begins a new one when it is time."""
         with suppress(Empty):
             settings, plan = self._found.get_nowait()
             # Settings that were read again meanwhile must not be undone.
             return plan if settings is self._settings() else None
         if not self._busy and self._is_due(now_ms):
             self._busy, self._started_ms = True, now_ms
-            self._launch(lambda: self._look(now_ms))
+            self._launch(lambda: self._work_out(now_ms))
         return None
 
     def start_over(self) -> None:
-        """Settings were read again: what was found before may hold no more."""
+        """Settings were read again: what was worked out before may hold no more."""
         self._started_ms = None
 
     def _is_due(self, now_ms: int) -> bool:
@@ -76,7 +76,7 @@ class OccupancyWatch:
             return False
         return self._started_ms is None or not 0 <= now_ms - self._started_ms < self._every_ms
 
-    def _look(self, now_ms: int) -> None:
+    def _work_out(self, now_ms: int) -> None:
         try:
             settings = self._settings()
             self._found.put((settings, refreshed_plan(self._store, settings, now_ms)))
@@ -89,17 +89,13 @@ class OccupancyWatch:
             self._busy = False
 
 
-NEAR_MS, FAR_MS = 5 * MS_PER_MINUTE, 30 * MS_PER_MINUTE
-NEAR_H = 36.0
-MOST_AT_ONCE = 4
-ANY_GAP_S = float(MS_PER_DAY)
-FINISHING = "the logbook says that the bin is finishing and meant to dry"
-IN_USE = "the bin is in use"
-
-
 @dataclass(slots=True)
 class BinWatch:
-    """Steps the dryness alarms of filled bins; keeps the last view of each for the words of messages."""
+    """Steps the dryness alarms of filled bins; keeps the last view of each for the words of messages.
+
+    A bin near its limit is worked out every five minutes, one far from it every half hour, and each at once
+    when something about bins was entered. A few at a time, so that no batch is held up.
+    """
 
     store: Store
     site: SiteState
@@ -110,7 +106,7 @@ class BinWatch:
     _suppressed: set[str] = field(default_factory=set)
 
     def tick(self, now_ms: int, changes: AlarmChanges) -> None:
-        """Look at the few bins whose time has come; a fault of the store leaves all as it was."""
+        """Work out the few bins whose time has come; a fault of the store leaves all as it was."""
         try:
             self._read_book(now_ms)
             due = sorted(place for place, at_ms in self._due_ms.items() if at_ms <= now_ms)
@@ -120,7 +116,7 @@ class BinWatch:
             for place in due[:MOST_AT_ONCE]:
                 self._look(place, reader, changes)
         except StoreError as error:
-            log.warning("bins could not be looked at, it is tried again: %s", error)
+            log.warning("bins could not be worked out, it is tried again: %s", error)
 
     def _read_book(self, now_ms: int) -> None:
         newest = self.store.logbook.newest_id()
@@ -155,7 +151,7 @@ class BinWatch:
             dry_h = self.views[place].earliest_dry_h
             hours = hours if dry_h is None else dry_h
         self._due_ms[place] = now_ms + (NEAR_MS if hours < NEAR_H else FAR_MS)
-        self._finishing(place, fill is not None and fill.finishing, now_ms, changes)
+        self._follow_finishing(place, fill is not None and fill.finishing, now_ms, changes)
         if fill is None or self.views[place].outlook is not None:
             self._step(place, hours, now_ms, changes)
 
@@ -163,7 +159,7 @@ class BinWatch:
         for rule in self.site.plan.rules_of(place, Computed.HOURS_TO_DRY):
             self.site.step(rule, [Sample(now_ms, hours)], now_ms, ANY_GAP_S, changes)
 
-    def _finishing(self, place: str, wanted: bool, now_ms: int, changes: AlarmChanges) -> None:
+    def _follow_finishing(self, place: str, wanted: bool, now_ms: int, changes: AlarmChanges) -> None:
         """A bin that is dried on purpose does not alarm as drought, by whatever it is measured."""
         for rule in self._dryness(place):
             name = rule.alarm_id

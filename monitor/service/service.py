@@ -43,7 +43,7 @@ from monitor.service.background import (
     tend_if_due,
 )
 from monitor.service.batches import BatchProcessor, Committer, OnEvent, PendingBatch
-from monitor.service.ingest import BATCH_MESSAGES, ClockWatch, IngestQueue, decoder_of, topics_of
+from monitor.service.ingest import BATCH_MESSAGES, ClockWatch, IngestQueue, MessageDecoder, topics_of
 from monitor.service.messages import AlarmViewBuilder, Announcer
 from monitor.service.night_job import NightReportWritten, send_if_due
 from monitor.service.place_watch import EVERY_MS, BinWatch, OccupancyWatch
@@ -201,7 +201,7 @@ class Service:
         heard.restore(self.store.nodes.every())
         self.processor = BatchProcessor(
             store=self.store,
-            decoder=decoder_of(self.store, site, self.topics, routes),
+            decoder=MessageDecoder.of(self.store, site, self.topics, routes),
             site=site,
             self_watch=SelfWatch(site, heard),
             bin_watch=bin_watch,

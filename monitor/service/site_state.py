@@ -1,9 +1,7 @@
-"""What a message may say about one alarm, put together from the live picture and the journal.
+"""The site as it is between batches: quality memories, latest values, alarm states. No I/O, no clock.
 
-The live picture between batches: quality memories, latest values, alarm states. No I/O, no clock.
-
-`SiteState` is the only part of the service with state of its own. It hands back all its decisions as
-`AlarmChanges`, so that the service can write them in one transaction and acknowledge afterwards.
+`SiteState` hands back all its decisions as `AlarmChanges`, so that the service can write them in one
+transaction and acknowledge afterwards. `AlarmViewBuilder` says what a message may tell of one alarm.
 """
 
 from __future__ import annotations
@@ -120,15 +118,11 @@ class SiteState:
             reason = self.plan.suppressed_by_design.get(alarm_id, held)
             self.suppress(alarm_id, bool(reason), now_ms, reason or IN_USE, changes)
 
-    def take(self, messages: Iterable[NodeMessage], now_ms: int) -> AlarmChanges:
-        """Flag and calibrate every reading, then step the alarms of the places that they belong to."""
-        changes = AlarmChanges()
-        for message in messages:
-            self.take_one(message, now_ms, changes)
-        return changes
+    def take(self, message: NodeMessage, now_ms: int, changes: AlarmChanges) -> FlaggedMessage:
+        """Flag and calibrate every reading, then step the alarms of the places that they belong to.
 
-    def take_one(self, message: NodeMessage, now_ms: int, changes: AlarmChanges) -> FlaggedMessage:
-        """The same for one message. What it changed before an error of the program stays in the changes."""
+        What it changed before an error of the program stays in the changes.
+        """
         flagged = FlaggedMessage(message, tuple(self._flag(reading) for reading in message.readings))
         changes.messages.append(flagged)
         self.feed(flagged.readings, now_ms, changes)
@@ -190,7 +184,11 @@ class SiteState:
 
     def mark_silent(self, node: str, now_ms: int, limit_s: float, changes: AlarmChanges) -> None:
         """Note on the alarms of a silent node's places which quantities get no newer data from any sensor."""
-        for place, values in self._places.items():
+        settings = self.plan.nodes[node]
+        for place in dict.fromkeys((node, settings.place, *settings.probes.values())):
+            values = None if place is None else self._places.get(place)
+            if place is None or values is None:
+                continue
             for quantity in values.quantities_of(node):
                 if values.newest_ms(quantity) < now_ms - limit_s * MS_PER_SECOND:
                     self._mark_stale(place, quantity, now_ms, changes)

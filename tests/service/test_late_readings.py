@@ -10,6 +10,7 @@ from service_farm import MINUTE, T0, farm, message, raw_message
 from monitor.farm.night import NightReader, night_of
 from monitor.records import MS_PER_HOUR, IncomingMessage
 from monitor.service import Service
+from monitor.service.site_state import AlarmChanges
 from monitor.words.localizer import Localizer
 from monitor.words.night import report_text
 
@@ -141,5 +142,5 @@ def test_a_late_reading_of_one_probe_says_nothing_about_the_present_of_another(t
     bench.live(15, 43.0)
     assert bench.service.processor.site.state(HOT).active
     late = message("node-1", bench.now_ms - 8 * MINUTE, 20.0)
-    bench.service.processor.site.take([late], bench.now_ms)
+    bench.service.processor.site.take(late, bench.now_ms, AlarmChanges())
     assert bench.service.processor.site.state(HOT).last_value == 43.0
