@@ -167,14 +167,9 @@ class SiteReader:
         return None if place_id in self._guarded else Unguarded.NO_RULE
 
     def _quantity(self, place_id: str, quantity: str) -> QuantityNow:
-        rules = self._plan.rules_of(place_id, quantity)
-        lows = [rule.setpoint for rule in rules if rule.side is Side.LOW]
-        highs = [rule.setpoint for rule in rules if rule.side is Side.HIGH]
         return QuantityNow(
             quantity=quantity,
             sensors=tuple(self._current[place_id][quantity]),
-            low_limit=max(lows, default=None),
-            high_limit=min(highs, default=None),
             per_hour=self._per_hour(place_id, quantity),
         )
 

@@ -1,0 +1,65 @@
+"""Names that `vulture monitor tests/vulture_allowed.py` must not call dead, with who uses them.
+
+A name that only tests use does not belong here: it goes with its tests.
+"""
+
+# ruff: noqa: B018, F821
+# mypy: ignore-errors
+
+# Set on objects of libraries, which read them: paho, uvicorn, apprise, the SMTP test server, inspect, click.
+_.connect_timeout
+_.msg
+_.on_connect
+_.on_disconnect
+_.on_message
+_.on_publish
+_.on_socket_register_write
+_.on_subscribe
+_.overflow_mode
+_.should_exit
+_.MaximumPacketSize
+_.ReceiveMaximum
+_.SessionExpiryInterval
+_.__doc__
+_.__signature__
+
+# Called by pydantic.
+_._complete
+_._known_quantity
+_._published_needs_source
+model_config
+
+# Read by templates of the page.
+_.all_shown
+_.brief
+can_correct
+can_shelve
+drawing
+gauge
+remedies
+shelved
+
+# Members of enumerations, made from what stands in the logbook or the database.
+HARVESTED
+LOST
+RESIDUE
+SOLD
+
+# Fields of records that become JSON as a whole, or rows of a table.
+chattering_in_a_minute
+parked_ms
+peak_percent
+per_10_min
+
+# Fields of the files of species and substrates.
+as_bought_moisture
+latin_name
+
+# For tests that check a promise of the program: the sounder's state, every sentence, the example file.
+SALTBUSH_NOTE
+_.meanings
+_.sounding
+_.variables
+
+# Arguments that a protocol of Python asks for.
+trace
