@@ -11,8 +11,6 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-import numpy as np
-
 from monitor.alarms.timing import Sample
 from monitor.climate.psychrometrics import dew_point_c, vapour_pressure_deficit_pa
 from monitor.climate.trend import robust_slope
@@ -137,11 +135,8 @@ class PlaceValues:
         recent = tuple(self.recent.get(quantity, ()))
         if not recent:
             return None
-        times_ms, values = np.array([at for at, _ in recent]), np.array([value for _, value in recent])
-        inside = times_ms >= times_ms[-1] - TREND_WINDOW_MS
-        slope_per_ms = robust_slope(
-            times_ms[inside], values[inside], FEWEST_POINTS, SHORTEST_TREND_MS, MOST_RECENT
-        )
+        inside = [point for point in recent if point[0] >= recent[-1][0] - TREND_WINDOW_MS]
+        slope_per_ms = robust_slope(inside, FEWEST_POINTS, SHORTEST_TREND_MS, MOST_RECENT)
         return None if slope_per_ms is None else slope_per_ms * MS_PER_HOUR
 
     def quantities_of(self, node: str) -> list[str]:

@@ -17,7 +17,6 @@ from monitor.errors import Problem, SettingsError, StoreError, UsageError, sente
 from monitor.farm.names import numbers
 from monitor.farm.occupancy import occupied_plan
 from monitor.farm.places import sign_of_life
-from monitor.notify.channels import problem_with
 from monitor.records import COMMAND_REFUSED, MS_PER_DAY, Command, SensorKey
 from monitor.settings.loading import FarmFile, find, read
 from monitor.settings.plan import Plan
@@ -83,6 +82,8 @@ def heard_lately(database: Path) -> tuple[SensorKey, ...]:
 
 def address_problems(file: str, settings: Settings) -> list[Problem]:
     """Recipients to whom nothing can be sent, and why; the addresses themselves are not shown."""
+    from monitor.notify.channels import problem_with
+
     tried = ((person, problem_with(person.address.get_secret_value())) for person in settings.recipients)
     return [
         Problem(

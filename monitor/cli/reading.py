@@ -2,37 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import date
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from monitor.alarms.health import health
 from monitor.cli.context import SiteContext, looking, say_lines
-from monitor.cli.json_records import (
-    alarm_json,
-    health_json,
-    night_json,
-    nodes_json,
-    now_json,
-    transition_json,
-    unknown_toml,
-)
 from monitor.cli.options import ConfigOption, JsonOption, QuietOption
 from monitor.cli.output import ExitCode, complain, console, say, say_json, width
 from monitor.errors import UsageError
-from monitor.farm.night import NightReader, last_night, night_of
 from monitor.farm.places import SiteReader, site_now
-from monitor.farm.records import NodeRow
 from monitor.records import MS_PER_DAY, local
 from monitor.words import boards
 from monitor.words.alarms import every_line, health_lines, journal_lines, open_lines
-from monitor.words.localizer import Localizer
-from monitor.words.night import report_text
 from monitor.words.places import now_lines, verdict
 
 if TYPE_CHECKING:
     from rich.table import Table
+
+    from monitor.farm.records import ActiveAlarm, NodeRow
+    from monitor.words.localizer import Localizer
 
 WIDE_ENOUGH_FOR_A_TABLE = 120
 JOURNAL_DAYS, HEALTH_DAYS = 7.0, 30.0
@@ -92,6 +82,8 @@ def now(config: ConfigOption = None, as_json: JsonOption = False, quiet: QuietOp
     with looking(config) as site:
         record = site_now(site.store, site.plan, site.now_ms)
     if as_json:
+        from monitor.cli.json_records import now_json
+
         say_json(now_json(record, site.numbers, site.zone))
     elif not quiet:
         for line in now_lines(record, site.words, width()):
@@ -108,6 +100,8 @@ def night(
     as_json: JsonOption = False,
 ) -> None:
     """Show the report of a night: lowest and highest values, alarms, gaps, boards to look after."""
+    from monitor.farm.night import NightReader, last_night, night_of
+
     with looking(config) as site:
         span = night_of(site.plan, _date(morning, site)) if morning else last_night(site.plan, site.now_ms)
         if span.start_ms > site.now_ms:
@@ -116,8 +110,12 @@ def night(
             )
         report = NightReader(site.store, site.plan, span, site.now_ms).report()
     if as_json:
+        from monitor.cli.json_records import night_json
+
         say_json(night_json(report, site.numbers, site.words))
         return
+    from monitor.words.night import report_text
+
     say(report_text(report, site.words).rstrip())
     if span.end_ms > site.now_ms:
         say(f"\n{site.words.t('night.not_over')}", "quiet")
@@ -145,6 +143,8 @@ def nodes(config: ConfigOption = None, as_json: JsonOption = False) -> None:
         archive, nameless = _archive(site), site.store.nodes.without_name()
     words = site.words
     if as_json:
+        from monitor.cli.json_records import nodes_json, unknown_toml
+
         say_json(nodes_json(rows, unknown_toml(rows, sensors, site.plan, words), archive, words))
         return
     if console().is_terminal and console().width >= WIDE_ENOUGH_FOR_A_TABLE:
@@ -213,10 +213,16 @@ def alarms(
             _show_open(site, as_json)
 
 
+def _say_alarms_json(site: SiteContext, alarms: Iterable[ActiveAlarm]) -> None:
+    from monitor.cli.json_records import alarm_json
+
+    say_json({"alarms": [alarm_json(alarm, site.numbers, site.zone) for alarm in alarms]})
+
+
 def _show_open(site: SiteContext, as_json: bool) -> None:
     alarms = SiteReader(site.store, site.plan, site.now_ms).alarms()
     if as_json:
-        say_json({"alarms": [alarm_json(alarm, site.numbers, site.zone) for alarm in alarms]})
+        _say_alarms_json(site, alarms)
     else:
         say_lines(open_lines(alarms, site.numbers, site.words, width()))
 
@@ -226,13 +232,14 @@ def _show_every(site: SiteContext, as_json: bool) -> None:
         states = site.store.journal.states()
         say_lines(every_line(site.plan, states, site.numbers, site.words, width()))
         return
-    alarms = SiteReader(site.store, site.plan, site.now_ms).every_alarm()
-    say_json({"alarms": [alarm_json(alarm, site.numbers, site.zone) for alarm in alarms]})
+    _say_alarms_json(site, SiteReader(site.store, site.plan, site.now_ms).every_alarm())
 
 
 def _show_journal(site: SiteContext, days: float, as_json: bool) -> None:
     rows = site.store.journal.transitions(site.now_ms - round(days * MS_PER_DAY), site.now_ms + 1)
     if as_json:
+        from monitor.cli.json_records import transition_json
+
         say_json({"journal": [transition_json(row, site.zone) for row in rows]})
     else:
         say_lines(journal_lines(rows, site.plan, site.words, width()))
@@ -249,8 +256,12 @@ def _show_health(site: SiteContext, days: float, as_json: bool) -> None:
         name: max((node.interval_s for node in site.plan.nodes_in(rule.place)), default=60.0)
         for name, rule in site.plan.rules.items()
     }
+    from monitor.alarms.health import health
+
     measures = health(rows, start_ms, site.now_ms, intervals)
     if as_json:
+        from monitor.cli.json_records import health_json
+
         say_json(health_json(measures))
     else:
         words = site.words

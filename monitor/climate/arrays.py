@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 import math
-from typing import TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
-import numpy.typing as npt
 
-FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.int64]
-BoolArray = npt.NDArray[np.bool_]
+if TYPE_CHECKING:
+    import numpy.typing as npt
+
+    FloatArray = npt.NDArray[np.float64]
+    IntArray = npt.NDArray[np.int64]
+    BoolArray = npt.NDArray[np.bool_]
+else:
+    # The types alone must not load numpy: a command that only looks does without it.
+    FloatArray = IntArray = BoolArray = Any
 Values = float | FloatArray
 Value = TypeVar("Value", float, FloatArray)
 """A number or an array; a function over it returns what it was given."""

@@ -6,18 +6,16 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-import numpy as np
-
-from monitor.climate.surfaces import SurfaceState, surface_state
 from monitor.errors import MonitorError
-from monitor.farm.place_reader import PlaceReader
 from monitor.records import MS_PER_HOUR, Quantity, SubjectKind
 from monitor.settings.plan import Plan
 from monitor.store import Store
 
 if TYPE_CHECKING:
+    from monitor.climate.surfaces import SurfaceState
     from monitor.farm.bins import BinsView, BinView
     from monitor.farm.cohorts import ForecastView
+    from monitor.farm.place_reader import PlaceReader
 
 LOOK_BACK_MS = 72 * MS_PER_HOUR
 TODAY_H = 24.0
@@ -70,6 +68,8 @@ class Outlook:
     @cached_property
     def surfaces(self) -> tuple[DampSurface, ...]:
         """The surfaces of all places of which a surface is measured, or said to be so much colder."""
+        from monitor.farm.place_reader import PlaceReader
+
         reader = PlaceReader(self._store, self._plan, self._at_ms)
         states = (
             (self._plan.title(place.id), _surface(reader, self._plan, place.id))
@@ -93,6 +93,10 @@ class Outlook:
 
 
 def _surface(reader: PlaceReader, plan: Plan, place: str) -> SurfaceState | None:
+    import numpy as np
+
+    from monitor.climate.surfaces import surface_state
+
     start_ms = reader.now_ms - LOOK_BACK_MS
     air = reader.hours(place, Quantity.AIR_TEMPERATURE, start_ms)
     humid = reader.hours(place, Quantity.AIR_HUMIDITY, start_ms)

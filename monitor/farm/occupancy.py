@@ -10,7 +10,6 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from monitor.logbook.replay import places_left, stages_by_place
 from monitor.records import Stage, SubjectKind
 from monitor.settings.plan import Plan, build_plan
 from monitor.settings.schema import Place, Settings
@@ -48,6 +47,7 @@ def occupancy(store: Store, plan: Plan, now_ms: int) -> Occupancy:
         return Occupancy()
     # Only here, since a forecast loads much that a command without cohorts does not need.
     from monitor.farm.development import develop
+    from monitor.logbook.replay import places_left, stages_by_place
 
     development = develop(store, plan, now_ms, draws=1)
     cohorts = development.replay.cohorts.values()

@@ -219,9 +219,8 @@ class SiteReader:
 
     def _slope(self, current: Current) -> float | None:
         span = current.at_ms - TREND_WINDOW_MS, current.at_ms + 1
-        calibrations = self._calibrations.of(current.sensor)
-        recent = self._store.readings.series(current.sensor, *span, calibrations).usable()
-        per_ms = robust_slope(recent.at_ms, recent.value, FEWEST_POINTS, SHORTEST_TREND_MS, MOST_RECENT)
+        recent = self._store.readings.usable(current.sensor, *span, self._calibrations)
+        per_ms = robust_slope(recent, FEWEST_POINTS, SHORTEST_TREND_MS, MOST_RECENT)
         return None if per_ms is None else per_ms * MS_PER_HOUR
 
 

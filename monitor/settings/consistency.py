@@ -82,9 +82,10 @@ def is_loopback(host: str) -> bool:
 
 
 def _time_zone(settings: Settings) -> Iterator[Finding]:
-    name, known = settings.site.time_zone, zoneinfo.available_timezones()
-    if name in known:
+    name = settings.site.time_zone
+    if _is_time_zone(name):
         return
+    known = zoneinfo.available_timezones()
     cities: dict[str, str] = {}
     for zone in sorted(known):
         cities.setdefault(zone.rpartition("/")[2].replace("_", " "), zone)
@@ -98,6 +99,15 @@ def _time_zone(settings: Settings) -> Iterator[Finding]:
             sentence("look up the region and city of your time zone"),
         ),
     )
+
+
+def _is_time_zone(name: str) -> bool:
+    """Whether there is such a zone; a list of all of them takes far longer than to read one."""
+    try:
+        zoneinfo.ZoneInfo(name)
+    except (zoneinfo.ZoneInfoNotFoundError, ValueError, OSError):
+        return False
+    return True
 
 
 def _species(settings: Settings) -> Iterator[Finding]:
@@ -328,11 +338,13 @@ def _page(settings: Settings) -> Iterator[Finding]:
 
 def _own_numbers(settings: Settings) -> Iterator[Finding]:
     """The farm's own numbers: unknown names, stages, feeds; values out of range or against one another."""
+    own = settings.own_numbers
+    if not own:
+        return
     try:
         species = load_species(settings.site.species)
     except SettingsError:
         return  # Reported where the species is named.
-    own = settings.own_numbers
     misplaced = [found for index, entry in enumerate(own) for found in _misplaced(species, entry, index)]
     yield from misplaced or (*_twice(own), *_contradictions(species, own))
 

@@ -8,26 +8,22 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Mapping
 from dataclasses import replace
+from functools import cache
 from importlib import resources
 from importlib.resources.abc import Traversable
 from itertools import pairwise
-from typing import Annotated, Literal, Self, TypeVar
+from typing import TYPE_CHECKING, Annotated, Literal, Self, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 from pydantic_core import ErrorDetails
 
-from monitor.bins.substrate import MoistureBands, SubstrateParameters
-from monitor.development.degree_days import Cutoff
-from monitor.development.rates import (
-    AdultLife,
-    DrivenBy,
-    Logan10Shape,
-    RateLaw,
-    SpeciesParameters,
-    StageParameters,
-)
 from monitor.errors import Phrase, Problem, SettingsError, sentence
 from monitor.records import QUANTITIES, PlaceKind, Priority, Side, Stage
+
+# The models are loaded where their parameters are made: reading the settings takes the numbers alone.
+if TYPE_CHECKING:
+    from monitor.bins.substrate import MoistureBands, SubstrateParameters
+    from monitor.development.rates import AdultLife, Logan10Shape, SpeciesParameters, StageParameters
 
 Mark = Literal["published", "cited", "common practice", "choice"]
 Finite = Annotated[float, Field(allow_inf_nan=False)]
@@ -167,6 +163,8 @@ class BandTable(Table):
 
     def bands(self) -> MoistureBands:
         """The limits without their marks."""
+        from monitor.bins.substrate import MoistureBands
+
         return MoistureBands(*(getattr(self, key).value for key in BAND_KEYS))
 
 
@@ -226,6 +224,8 @@ class Substrate(Table):
 
     def parameters(self, name: str) -> SubstrateParameters:
         """The numbers without their marks, as the model takes them; `name` is that of the file."""
+        from monitor.bins.substrate import SubstrateParameters
+
         values = {key: getattr(self.numbers, key).value for key in SubstrateNumbers.model_fields}
         return SubstrateParameters(
             name=name,
@@ -241,6 +241,7 @@ def available_species() -> tuple[str, ...]:
     return _names("species")
 
 
+@cache
 def load_species(name: str) -> Species:
     """Read `monitor/species/<name>.toml`; raises SettingsError with every problem found."""
     remedy = sentence("write the name of one of these files in [site] species")
@@ -316,6 +317,8 @@ def species_parameters(
         raise SettingsError(
             [Problem("settings", "diet", repr(diet), known, sentence("write one of these, or leave it out"))]
         )
+    from monitor.development.rates import SpeciesParameters
+
     tables = {**species.stages, **(species.diets[diet] if diet else {})}
     if alternative is not None:
         tables |= species.alternatives[alternative]
@@ -325,6 +328,9 @@ def species_parameters(
 
 
 def _stage(stage: Stage, table: StageNumbers) -> StageParameters:
+    from monitor.development.degree_days import Cutoff
+    from monitor.development.rates import DrivenBy, RateLaw, StageParameters
+
     upper = table.upper_threshold_c.value if table.upper_threshold_c else None
     law = RateLaw(table.threshold_c.value, upper, Cutoff(table.cutoff), _shape(table.logan))
     low = table.survival_low.value if table.survival_low else 1.0
@@ -339,11 +345,15 @@ def _stage(stage: Stage, table: StageNumbers) -> StageParameters:
 def _shape(table: LoganShape | None) -> Logan10Shape | None:
     if table is None:
         return None
+    from monitor.development.rates import Logan10Shape
+
     values = [getattr(table, name).value for name in LoganShape.model_fields]
     return Logan10Shape(*values)
 
 
 def _adult(numbers: Mapping[str, float]) -> AdultLife:
+    from monitor.development.rates import AdultLife
+
     usual = AdultLife()
     return AdultLife(
         female_share=numbers.get("female_share", usual.female_share),

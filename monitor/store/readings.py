@@ -9,10 +9,11 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
+from monitor.climate.arrays import FloatArray, IntArray
 from monitor.climate.calibration import CalibrationTable, applied
 from monitor.records import (
     MS_PER_DAY,
@@ -26,6 +27,9 @@ from monitor.records import (
     SensorKey,
 )
 from monitor.store.connection import Database, Queries
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
 
 _PER_UNIT_OF_UNKNOWN = 10_000
 _NO_SENSOR = -1
@@ -92,8 +96,8 @@ def every(database: Database) -> tuple[SensorRow, ...]:
 class Series:
     """Readings in the order of time; NaN where no value was kept."""
 
-    at_ms: NDArray[np.int64]
-    value: NDArray[np.float64]
+    at_ms: IntArray
+    value: FloatArray
     flag: NDArray[np.int8]
 
     def __len__(self) -> int:
@@ -139,7 +143,7 @@ def extremes(series: Series) -> Extremes | None:
     )
 
 
-def gaps(at_ms: NDArray[np.int64], start_ms: int, end_ms: int, limit_ms: int) -> tuple[tuple[int, int], ...]:
+def gaps(at_ms: IntArray, start_ms: int, end_ms: int, limit_ms: int) -> tuple[tuple[int, int], ...]:
     """Spans of [start, end] longer than the limit without a reading, edges included."""
     edges = np.concatenate(([start_ms], at_ms, [end_ms]))
     wide = np.flatnonzero(np.diff(edges) > limit_ms)
@@ -172,10 +176,10 @@ def _excursion(series: Series, run: NDArray[np.intp], above: bool) -> Excursion:
 class HourParts:
     """Parts of several hours each: start, lowest, mean and highest raw value; empty parts are left out."""
 
-    start_ms: NDArray[np.int64]
-    minimum: NDArray[np.float64]
-    mean: NDArray[np.float64]
-    maximum: NDArray[np.float64]
+    start_ms: IntArray
+    minimum: FloatArray
+    mean: FloatArray
+    maximum: FloatArray
 
 
 class Summaries(Queries):
@@ -248,13 +252,26 @@ class Readings(Queries):
         Raw without `calibrations`; with them (none, too) as they are to be shown: humidity within 0 to 100.
         """
         row = find(self._database, sensor) or SensorRow(_NO_SENSOR, sensor, 1)
-        rows = self._database.rows(
+        raw = _series(self._span(row, start_ms, end_ms), row.per_unit)
+        return raw if calibrations is None else raw.calibrated(calibrations, sensor.quantity)
+
+    def usable(
+        self, sensor: SensorKey, start_ms: int, end_ms: int, calibrations: CalibrationTable
+    ) -> list[tuple[int, float]]:
+        """Times and calibrated values of the readings of a short span that are neither failed nor missing."""
+        row = find(self._database, sensor) or SensorRow(_NO_SENSOR, sensor, 1)
+        return [
+            (at_ms, calibrations.calibrated(from_steps(steps, row.per_unit), sensor, at_ms))
+            for at_ms, steps, flag in self._span(row, start_ms, end_ms)
+            if steps is not None and flag not in (Flag.FAIL, Flag.MISSING)
+        ]
+
+    def _span(self, row: SensorRow, start_ms: int, end_ms: int) -> list[tuple[int, int | None, int]]:
+        return self._database.rows(
             "SELECT at_ms, value, flag FROM reading WHERE sensor_id = ? AND at_ms >= ? AND at_ms < ? "
             "ORDER BY at_ms",
             (row.sensor_id, start_ms, end_ms),
         )
-        raw = _series(rows, row.per_unit)
-        return raw if calibrations is None else raw.calibrated(calibrations, sensor.quantity)
 
     def latest(self, calibrations: CalibrationTable) -> dict[SensorKey, FlaggedReading]:
         """The newest reading of each sensor, flags whatever they are."""

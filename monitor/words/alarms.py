@@ -9,9 +9,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from monitor.alarms.health import LEAST_DAYS, AlarmHealth
-from monitor.farm.records import ActiveAlarm
 from monitor.records import (
     MS_PER_HOUR,
     MS_PER_MINUTE,
@@ -25,10 +24,14 @@ from monitor.records import (
     Side,
     Transition,
 )
-from monitor.settings.checking import PlaceGuard
-from monitor.settings.plan import Plan
-from monitor.settings.schema import Place
 from monitor.words.localizer import Localizer, capitalised, entry, inside, plain
+
+if TYPE_CHECKING:
+    from monitor.alarms.health import AlarmHealth
+    from monitor.farm.records import ActiveAlarm
+    from monitor.settings.checking import PlaceGuard
+    from monitor.settings.plan import Plan
+    from monitor.settings.schema import Place
 
 SIGNS: Mapping[str, str] = {
     "high": "▲",
@@ -346,6 +349,8 @@ def health_lines(health: AlarmHealth, plan: Plan, words: Localizer, width: int =
     """The measures as lines of text."""
     lines = [words.t("list.health", days=words.number(health.days))]
     if not health.graded:
+        from monitor.alarms.health import LEAST_DAYS
+
         lines += entry("", words.t("health.too_short", days=words.number(LEAST_DAYS)), width)
     for line in health_table(health, plan, words):
         text = words.t("list.health_line", name=line.name, figure=line.figure)

@@ -12,7 +12,7 @@ decides on plural forms and word order without the programmer.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from functools import cache
 from importlib import resources
 
@@ -26,25 +26,21 @@ _WORD = re.compile(r"[a-z0-9]+")
 
 
 class Catalogue:
-    """The words of one language. Files are parsed when the first of their entries is asked for."""
+    """The words of one language. An entry is parsed when it is asked for: most readers need few of them."""
 
     def __init__(self, language: str, files: Mapping[str, str]) -> None:
         self.language = language
-        self._texts = files
-        self._file_of = {entry: name for name, text in files.items() for entry in _ENTRY.findall(text)}
-        self._parsed: set[str] = set()
+        self._sources = {name: source for text in files.values() for name, source in _entries(text)}
         self._bundle = FluentBundle([language], use_isolating=False)
 
     def has(self, entry: str) -> bool:
         """Whether there is an entry of this id."""
-        return entry in self._file_of
+        return entry in self._sources
 
     def format(self, entry: str, values: Mapping[str, object]) -> str:
         """The text of an entry with its values put in; KeyError where there is none or a value is missing."""
-        name = self._file_of[entry]
-        if name not in self._parsed:
-            self._bundle.add_resource(FluentResource(self._texts[name]))
-            self._parsed.add(name)
+        if not self._bundle.has_message(entry):
+            self._bundle.add_resource(FluentResource(self._sources[entry]))
         pattern = self._bundle.get_message(entry).value
         if pattern is None:
             raise KeyError(entry)
@@ -55,13 +51,17 @@ class Catalogue:
 
     def variables(self) -> Mapping[str, frozenset[str]]:
         """The names of the values that each entry takes, for the tests."""
-        found = {}
-        for text in self._texts.values():
-            starts = [*_ENTRY.finditer(text)]
-            ends = [each.start() for each in starts[1:]] + [len(text)]
-            for start, end in zip(starts, ends, strict=True):
-                found[start[1]] = frozenset(_VARIABLE.findall(text[start.end() : end]))
-        return found
+        return {
+            name: frozenset(_VARIABLE.findall(source.partition("=")[2]))
+            for name, source in self._sources.items()
+        }
+
+
+def _entries(text: str) -> Iterator[tuple[str, str]]:
+    """The id and the whole source of each entry of a file; comments between entries do no harm."""
+    starts = [*_ENTRY.finditer(text)]
+    ends = [start.start() for start in starts[1:]] + [len(text)]
+    return ((start[1], text[start.start() : end]) for start, end in zip(starts, ends, strict=True))
 
 
 @cache

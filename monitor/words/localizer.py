@@ -12,14 +12,13 @@ import textwrap
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, tzinfo
+from enum import StrEnum
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from babel import Locale
 from babel.numbers import get_decimal_symbol
 
-from monitor.bins.outlook import HORIZON_H, HoursTo
-from monitor.development.events import Event
-from monitor.development.progress import Ending
 from monitor.errors import MonitorError, Phrase, Sentence
 from monitor.records import (
     MS_PER_DAY,
@@ -27,14 +26,17 @@ from monitor.records import (
     MS_PER_MINUTE,
     QUANTITIES,
     Computed,
-    PlaceKind,
     Quantity,
-    Stage,
     local,
 )
-from monitor.settings.schema import Settings
 from monitor.words.catalogue import ENGLISH, LANGUAGES, catalogue, entry_id, sentence_id
 
+if TYPE_CHECKING:
+    from monitor.bins.outlook import HoursTo
+    from monitor.settings.schema import Settings
+
+# The area of the catalogue that has the values of an enumeration, by the name of its class.
+_AREAS = {"PlaceKind": "kind", "Stage": "stage", "Event": "seen", "Ending": "ending"}
 NO_BREAK = "\u00a0"
 NARROWEST = 40
 NEVER_MS = 8e12
@@ -156,15 +158,8 @@ class Localizer:
                 return "\n".join(str(self._value_of(line)) for line in value)
             case Quantity():
                 return self.quantity_name(value)
-            case PlaceKind():
-                kind = self.t(f"kind.{value}")
-                return kind[:1].lower() + kind[1:]
-            case Stage():
-                return self.t(f"stage.{value}")
-            case Event():
-                return self.t(f"seen.{value}")
-            case Ending():
-                return self.t(f"ending.{value}")
+            case StrEnum() if type(value).__name__ in _AREAS:
+                return inside(self.t(f"{_AREAS[type(value).__name__]}.{value}"))
             case int() | float():
                 return value
             case _:
@@ -439,6 +434,8 @@ def percent(words: Localizer, share: float) -> str:
 
 def hours(words: Localizer, length_h: float) -> str:
     """Hours, from three days on days."""
+    from monitor.bins.outlook import HORIZON_H
+
     if length_h >= HORIZON_H:
         return words.t("left.horizon")
     if length_h < 1.0:
@@ -454,6 +451,8 @@ def left(words: Localizer, ahead: HoursTo) -> str:
         return words.t("left.beyond")
     if ahead.median_h <= 0.0:
         return words.t("left.passed")
+    from monitor.bins.outlook import HORIZON_H
+
     exact = ahead.median_h < 1.0 or ahead.median_h >= HORIZON_H
     return words.t("left.in" if exact else "left.about", length=hours(words, ahead.median_h))
 

@@ -94,17 +94,18 @@ def test_the_slope_is_that_of_theil_and_sen() -> None:
     minutes = np.arange(20.0)
     values = 30.0 + 0.2 * minutes + np.random.default_rng(3).normal(0, 0.3, 20)
     expected = theilslopes(values, minutes).slope
-    assert robust_slope(minutes, values, 5, 10.0, 30) == pytest.approx(expected)
+    points = list(zip(minutes.tolist(), values.tolist(), strict=True))
+    assert robust_slope(points, 5, 10.0, 30) == pytest.approx(expected)
 
 
 def test_a_slope_needs_enough_readings_over_enough_time() -> None:
-    values = np.arange(6.0)
-    assert robust_slope(np.arange(6), values, 6, 5, 30) == 1.0
-    assert robust_slope(np.arange(6), values, 7, 5, 30) is None
-    assert robust_slope(np.arange(6), values, 6, 6, 30) is None
-    assert robust_slope(np.empty(0), np.empty(0), 1, 0, 30) is None
+    points = [(float(number), float(number)) for number in range(6)]
+    assert robust_slope(points, 6, 5, 30) == 1.0
+    assert robust_slope(points, 7, 5, 30) is None
+    assert robust_slope(points, 6, 6, 30) is None
+    assert robust_slope([], 1, 0, 30) is None
 
 
 def test_thinning_keeps_the_first_and_the_last_reading() -> None:
-    times_of_many = np.array([0.0, *np.linspace(49.0, 51.0, 98), 100.0])
-    assert robust_slope(times_of_many, times_of_many * 2.0, 2, 100.0, 2) == 2.0
+    times_of_many = [0.0, *np.linspace(49.0, 51.0, 98).tolist(), 100.0]
+    assert robust_slope([(time, time * 2.0) for time in times_of_many], 2, 100.0, 2) == 2.0
