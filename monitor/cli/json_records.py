@@ -313,15 +313,8 @@ def forecast_json(view: ForecastView, plan: Plan, zone: tzinfo) -> Json:
     }
 
 
-def _due(each: DueEvent, zone: tzinfo) -> Json:
-    return {
-        "cohort": each.cohort,
-        "place": each.place,
-        "event": each.event.value,
-        "median": time_json(each.median_ms, zone),
-        "low": time_json(each.low_ms, zone),
-        "high": time_json(each.high_ms, zone),
-    }
+def _due(due: DueEvent, zone: tzinfo) -> Json:
+    return {"cohort": due.cohort, "place": due.place, **_window(due, zone)}
 
 
 def cohort_json(cohort: Cohort, plan: Plan, zone: tzinfo, view: CohortView | None) -> Json:
@@ -376,7 +369,7 @@ def one_forecast_json(forecast: CohortForecast, zone: tzinfo) -> Json:
         "degree_days_done": round(forecast.units_done, 2) if known else None,
         "degree_days_needed": round(forecast.units_needed, 2),
         "unknown_since": time_json(forecast.unknown_since_ms, zone),
-        "events": [_event(each, zone) for each in forecast.events],
+        "events": [_window(event, zone) for event in forecast.events],
         "emergence": [_emergence(each, zone) for each in forecast.emergence],
         "rests_on": {
             "own_cohorts": forecast.cohorts,
@@ -389,12 +382,12 @@ def one_forecast_json(forecast: CohortForecast, zone: tzinfo) -> Json:
     }
 
 
-def _event(each: EventForecast, zone: tzinfo) -> Json:
+def _window(event: DueEvent | EventForecast, zone: tzinfo) -> Json:
     return {
-        "event": each.event.value,
-        "median": time_json(each.median_ms, zone),
-        "low": time_json(each.low_ms, zone),
-        "high": time_json(each.high_ms, zone),
+        "event": event.event.value,
+        "median": time_json(event.median_ms, zone),
+        "low": time_json(event.low_ms, zone),
+        "high": time_json(event.high_ms, zone),
     }
 
 

@@ -7,6 +7,7 @@ import threading
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
+from operator import attrgetter
 from typing import Generic, TypeVar
 
 from monitor.errors import MonitorError
@@ -69,11 +70,18 @@ class CachedForecast(Generic[Answer]):
     """Keeps one answer. A new entry renews it at once; other settings, or mere time, in the background.
 
     An answer that nobody asked for longer than that is renewed at once, so that nobody reads old hours.
-    `opening` gives a store to the background thread, of which there is one at a time.
+    `opening` gives a store to the background thread, of which there is one at a time; it also does what is
+    otherwise done when it is first looked at (`complete`).
     """
 
-    def __init__(self, about: SubjectKind, work: Work[Answer], kept_ms: int) -> None:
-        self._about, self._work, self._kept_ms = about, work, kept_ms
+    def __init__(
+        self,
+        about: SubjectKind,
+        work: Work[Answer],
+        kept_ms: int,
+        complete: Callable[[Answer], object] = lambda _: None,
+    ) -> None:
+        self._about, self._work, self._kept_ms, self._complete = about, work, kept_ms, complete
         self._lock, self._state = threading.Lock(), threading.Lock()
         self._kept: _Kept[Answer] | None = None
         self._renewing = False
@@ -115,7 +123,7 @@ class CachedForecast(Generic[Answer]):
         try:
             store = opening()
             try:
-                self._made(store, plan, now_ms, self._key(store, plan, now_ms))
+                self._complete(self._made(store, plan, now_ms, self._key(store, plan, now_ms)))
             finally:
                 store.close()
         except MonitorError as error:
@@ -128,7 +136,9 @@ class ForecastCache:
     """The answers that are kept: one of the cohorts, one of the bins."""
 
     def __init__(self) -> None:
-        self._cohorts = CachedForecast(SubjectKind.COHORT, CohortsAhead, COHORTS_KEPT_MS)
+        self._cohorts: CachedForecast[CohortsAhead] = CachedForecast(
+            SubjectKind.COHORT, CohortsAhead, COHORTS_KEPT_MS, attrgetter("supply", "learned")
+        )
         self._bins = CachedForecast(SubjectKind.BIN, bins_view, BINS_KEPT_MS)
 
     def cohorts(self, store: Store, plan: Plan, now_ms: int, opening: Opening) -> CohortsAhead:

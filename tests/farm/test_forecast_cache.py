@@ -1,4 +1,4 @@
-"""Forecasts that are kept: made once, anew for a new entry, behind the back for mere time; one form once."""
+"""Forecasts that are kept: made once, renewed for a new entry, in the background for mere time."""
 
 from __future__ import annotations
 
@@ -11,9 +11,7 @@ from logbook_farm import about_bin, about_cohort
 from page_farm import MORNING, NOW_MS, wait_for
 
 from monitor.demo.runner import DemoPlan, demo_environment, demo_settings
-from monitor.errors import UsageError
 from monitor.farm.forecast_cache import CachedForecast
-from monitor.page.context import MOST_REMEMBERED, IdempotencyGuard
 from monitor.records import MS_PER_HOUR, SubjectKind
 from monitor.settings.loading import load
 from monitor.settings.plan import Plan, build_plan
@@ -46,47 +44,47 @@ class Counted:
 
 def test_an_answer_is_made_once(plan: Plan, store: Store) -> None:
     work = Counted()
-    keeper = CachedForecast(SubjectKind.BIN, work, MS_PER_HOUR)
-    assert [keeper.answer(store, plan, NOW_MS + each, lambda: store) for each in range(5)] == [1] * 5
+    cached = CachedForecast(SubjectKind.BIN, work, MS_PER_HOUR)
+    assert [cached.answer(store, plan, NOW_MS + each, lambda: store) for each in range(5)] == [1] * 5
     assert work.moments == [NOW_MS]
 
 
 def test_an_entry_about_its_subject_makes_it_anew_and_another_does_not(plan: Plan, store: Store) -> None:
-    keeper = CachedForecast(SubjectKind.BIN, Counted(), MS_PER_HOUR)
-    keeper.answer(store, plan, NOW_MS, lambda: store)
+    cached = CachedForecast(SubjectKind.BIN, Counted(), MS_PER_HOUR)
+    cached.answer(store, plan, NOW_MS, lambda: store)
     store.logbook.add(about_cohort("eggs-1", "start", 1.0))
-    assert keeper.answer(store, plan, NOW_MS, lambda: store) == 1
+    assert cached.answer(store, plan, NOW_MS, lambda: store) == 1
     store.logbook.add(about_bin("bin-1", "stir", NOW_MS))
-    assert keeper.answer(store, plan, NOW_MS, lambda: store) == 2
+    assert cached.answer(store, plan, NOW_MS, lambda: store) == 2
 
 
 def test_what_nobody_looked_at_for_long_is_made_anew_at_once(plan: Plan, store: Store) -> None:
-    keeper = CachedForecast(SubjectKind.BIN, Counted(), MS_PER_HOUR)
-    keeper.answer(store, plan, NOW_MS, lambda: store)
-    assert keeper.answer(store, plan, NOW_MS + 2 * MS_PER_HOUR, lambda: store) == 2
-    assert keeper.answer(store, plan, NOW_MS - 8 * MS_PER_HOUR, lambda: store) == 3, "the clock was put back"
+    cached = CachedForecast(SubjectKind.BIN, Counted(), MS_PER_HOUR)
+    cached.answer(store, plan, NOW_MS, lambda: store)
+    assert cached.answer(store, plan, NOW_MS + 2 * MS_PER_HOUR, lambda: store) == 2
+    assert cached.answer(store, plan, NOW_MS - 8 * MS_PER_HOUR, lambda: store) == 3, "the clock was put back"
 
 
 def test_other_settings_make_it_anew_behind_the_back(plan: Plan, store: Store) -> None:
-    keeper, other = CachedForecast(SubjectKind.BIN, Counted(), MS_PER_HOUR), build_plan(plan.settings)
+    cached, other = CachedForecast(SubjectKind.BIN, Counted(), MS_PER_HOUR), build_plan(plan.settings)
 
     def opening() -> Store:
         return Store.read_only(plan.settings.store.path)
 
-    keeper.answer(store, plan, NOW_MS, opening)
-    assert keeper.answer(store, other, NOW_MS, opening) == 1
-    assert wait_for(lambda: keeper.answer(store, other, NOW_MS, opening) == 2)
+    cached.answer(store, plan, NOW_MS, opening)
+    assert cached.answer(store, other, NOW_MS, opening) == 1
+    assert wait_for(lambda: cached.answer(store, other, NOW_MS, opening) == 2)
 
 
 def test_time_alone_makes_it_anew_behind_the_back(plan: Plan, store: Store) -> None:
-    keeper = CachedForecast(SubjectKind.BIN, Counted(), MS_PER_HOUR)
+    cached = CachedForecast(SubjectKind.BIN, Counted(), MS_PER_HOUR)
 
     def opening() -> Store:
         return Store.read_only(plan.settings.store.path)
 
-    keeper.answer(store, plan, NOW_MS, opening)
-    assert keeper.answer(store, plan, NOW_MS + MS_PER_HOUR, opening) == 1, "nobody waits for it"
-    assert wait_for(lambda: keeper.answer(store, plan, NOW_MS + MS_PER_HOUR, opening) == 2)
+    cached.answer(store, plan, NOW_MS, opening)
+    assert cached.answer(store, plan, NOW_MS + MS_PER_HOUR, opening) == 1, "nobody waits for it"
+    assert wait_for(lambda: cached.answer(store, plan, NOW_MS + MS_PER_HOUR, opening) == 2)
 
 
 @pytest.mark.usefixtures("store")
@@ -97,12 +95,12 @@ def test_many_who_ask_at_once_wait_for_one_answer(plan: Plan) -> None:
         go.wait(5.0)
         return work(store, plan, now_ms)
 
-    keeper = CachedForecast(SubjectKind.BIN, slow, MS_PER_HOUR)
+    cached = CachedForecast(SubjectKind.BIN, slow, MS_PER_HOUR)
     found: list[int] = []
 
     def ask() -> None:
         with Store.read_only(plan.settings.store.path) as own:
-            found.append(keeper.answer(own, plan, NOW_MS, lambda: own))
+            found.append(cached.answer(own, plan, NOW_MS, lambda: own))
 
     threads = [threading.Thread(target=ask) for _ in range(6)]
     for thread in threads:
@@ -112,22 +110,3 @@ def test_many_who_ask_at_once_wait_for_one_answer(plan: Plan) -> None:
         thread.join(10.0)
     assert found == [1] * 6
     assert len(work.moments) == 1
-
-
-def test_a_form_does_its_work_once_and_may_try_again_after_a_refusal() -> None:
-    once, done = IdempotencyGuard(), []
-
-    def refused() -> str:
-        raise UsageError("no")
-
-    def work() -> str:
-        done.append(1)
-        return f"/{len(done)}"
-
-    with pytest.raises(UsageError):
-        once.do("a", refused)
-    assert [once.do("a", work), once.do("a", work), once.do("b", work)] == ["/1", "/1", "/2"]
-    assert [once.do("", work), once.do("", work)] == ["/3", "/4"], "without a mark nothing is remembered"
-    for number in range(MOST_REMEMBERED):
-        once.do(f"n{number}", work)
-    assert once.do("a", work) != "/1", "what is remembered is bounded"
