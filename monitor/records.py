@@ -137,6 +137,11 @@ class SensorKey:
     probe: str
     quantity: str
 
+    @property
+    def measure(self) -> str:
+        """What it measures as the settings write it: the quantity, or probe/quantity."""
+        return f"{self.probe}/{self.quantity}" if self.probe else self.quantity
+
     def __str__(self) -> str:
         return "/".join(part for part in (self.node, self.probe, self.quantity) if part)
 

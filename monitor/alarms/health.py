@@ -116,30 +116,30 @@ def health(
     Source: ANSI/ISA-18.2-2016, 16.4 and Table 7, as quoted by published secondary sources.
     """
     journal = [row for row in transitions if start_ms <= row.processed_ms < end_ms]
-    told = [row for row in journal if row.announces]
-    counts = _counts(told, start_ms, end_ms)
+    announced = [row for row in journal if row.announces]
+    counts = _counts(announced, start_ms, end_ms)
     flooded = sum(_flooded(counts))
-    frequent = Counter(row.alarm_id for row in told).most_common(10)
+    frequent = Counter(row.alarm_id for row in announced).most_common(10)
     spans = annunciated_spans(journal, start_ms, end_ms)
     days = (end_ms - start_ms) / MS_PER_DAY
     return AlarmHealth(
         days=days,
         graded=days >= LEAST_DAYS,
-        annunciations=len(told),
-        per_day=_share(len(told), days),
-        per_hour=_share(len(told), days * 24),
-        per_10_min=_share(len(told), len(counts)),
+        annunciations=len(announced),
+        per_day=_share(len(announced), days),
+        per_hour=_share(len(announced), days * 24),
+        per_10_min=_share(len(announced), len(counts)),
         peak_10_min=max(counts, default=0),
         peak_percent=100 * _share(sum(count > FLOOD_ABOVE for count in counts), len(counts)),
         flood_minutes=flooded * INTERVAL_MS / MS_PER_MINUTE,
         flood_percent=100 * _share(flooded, len(counts)),
         most_frequent=tuple(frequent),
-        top_10_share=_share(sum(count for _, count in frequent), len(told)),
-        chattering=_chattering(told, interval_s),
-        chattering_in_a_minute=_in_a_minute(told),
+        top_10_share=_share(sum(count for _, count in frequent), len(announced)),
+        chattering=_chattering(announced, interval_s),
+        chattering_in_a_minute=_in_a_minute(announced),
         stale=tuple((s.alarm_id, s.length_ms / MS_PER_HOUR) for s in spans if s.length_ms > STALE_MS),
         stale_on_worst_day=stale_on_worst_day(spans, start_ms, STALE_MS),
-        priority_shares=_priority_shares(told),
+        priority_shares=_priority_shares(announced),
     )
 
 
@@ -147,9 +147,9 @@ def _share(part: float, whole: float) -> float:
     return part / whole if whole > 0 else 0.0
 
 
-def _counts(told: Sequence[Transition], start_ms: int, end_ms: int) -> list[int]:
+def _counts(announced: Sequence[Transition], start_ms: int, end_ms: int) -> list[int]:
     counts = [0] * -(-(end_ms - start_ms) // INTERVAL_MS)
-    for row in told:
+    for row in announced:
         counts[(row.processed_ms - start_ms) // INTERVAL_MS] += 1
     return counts
 
@@ -161,9 +161,9 @@ def _flooded(counts: Iterable[int]) -> Iterable[bool]:
         yield flood
 
 
-def _times(told: Iterable[Transition], measured: bool) -> dict[str, list[int]]:
+def _times(announced: Iterable[Transition], measured: bool) -> dict[str, list[int]]:
     times: dict[str, list[int]] = {}
-    for row in told:
+    for row in announced:
         times.setdefault(row.alarm_id, []).append(row.at_ms if measured else row.processed_ms)
     return {name: sorted(moments) for name, moments in times.items()}
 
@@ -174,19 +174,21 @@ def _within(times: Sequence[int], span_ms: float) -> bool:
     return any(times[i + last] - times[i] <= span_ms for i in range(len(times) - last))
 
 
-def _chattering(told: Iterable[Transition], interval_s: float | Mapping[str, float]) -> tuple[str, ...]:
+def _chattering(announced: Iterable[Transition], interval_s: float | Mapping[str, float]) -> tuple[str, ...]:
     def span_ms(name: str) -> float:
-        one = interval_s.get(name, 60.0) if isinstance(interval_s, Mapping) else interval_s
-        return CHATTER_INTERVALS * one * MS_PER_SECOND
+        seconds = interval_s.get(name, 60.0) if isinstance(interval_s, Mapping) else interval_s
+        return CHATTER_INTERVALS * seconds * MS_PER_SECOND
 
-    return tuple(sorted(n for n, times in _times(told, measured=True).items() if _within(times, span_ms(n))))
+    return tuple(
+        sorted(n for n, times in _times(announced, measured=True).items() if _within(times, span_ms(n)))
+    )
 
 
-def _in_a_minute(told: Iterable[Transition]) -> tuple[str, ...]:
-    times = _times(told, measured=False)
+def _in_a_minute(announced: Iterable[Transition]) -> tuple[str, ...]:
+    times = _times(announced, measured=False)
     return tuple(sorted(name for name, moments in times.items() if _within(moments, MS_PER_MINUTE)))
 
 
-def _priority_shares(told: Sequence[Transition]) -> dict[Priority, float]:
-    counts = Counter(row.priority for row in told)
-    return {priority: _share(counts[priority], len(told)) for priority in Priority}
+def _priority_shares(announced: Sequence[Transition]) -> dict[Priority, float]:
+    counts = Counter(row.priority for row in announced)
+    return {priority: _share(counts[priority], len(announced)) for priority in Priority}

@@ -220,12 +220,12 @@ def override_problems(
     In the order of the file; `file` is its name, for the report.
     """
     present = {rule.alarm_id for rule in rules_for(places, defaults, ())}
-    found = [
+    problems = [
         problem
         for index, override in enumerate(overrides)
         for problem in _of_override(override, f"rules[{index}]", file, places, present)
     ]
-    return (*found, *rule_problems(rules_for(places, defaults, overrides), file))
+    return (*problems, *rule_problems(rules_for(places, defaults, overrides), file))
 
 
 def _of_override(

@@ -305,11 +305,11 @@ def _beneath(flip: AlarmState, rule: AlarmRule, now_ms: int, reason: str) -> Tra
 
 def _found_late(state: AlarmState, flips: list[AlarmState]) -> Iterator[Excursion]:
     """Excursions among the flips that ended without having been announced."""
-    told = state.active and state.status in STANDING
+    was_announced = state.active and state.status in STANDING
     for flip in flips:
         if flip.active:
             continue
-        if not told and flip.extreme_value is not None and flip.last_at_ms is not None:
+        if not was_announced and flip.extreme_value is not None and flip.last_at_ms is not None:
             began_ms = flip.last_at_ms if flip.since_ms is None else flip.since_ms
             yield Excursion(flip.alarm_id, began_ms, flip.last_at_ms, flip.extreme_value)
-        told = False
+        was_announced = False

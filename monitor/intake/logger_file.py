@@ -264,17 +264,13 @@ def replay_messages(
 
 def _pack(readings: Iterable[Reading], at_ms: int, *, boot: int, sequence: int) -> bytes:
     records: list[dict[str, object]] = [
-        {"n": _name(one.sensor), "u": QUANTITIES[one.sensor.quantity].unit, "v": one.value}
+        {"n": one.sensor.measure, "u": QUANTITIES[one.sensor.quantity].unit, "v": one.value}
         for one in readings
     ]
     records[0]["bt"] = at_ms / MS_PER_SECOND
     for name, value in (("boot", boot), ("sequence", sequence)):
         records.append({"n": name, "u": "count", "v": value})
     return json.dumps(records).encode()
-
-
-def _name(sensor: SensorKey) -> str:
-    return f"{sensor.probe}/{sensor.quantity}" if sensor.probe else sensor.quantity
 
 
 def _check_decimals(table: Table, layout: Layout, rows: Sequence[Row], mapping: LoggerMapping) -> None:

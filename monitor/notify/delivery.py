@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from random import Random
 
 from monitor.notify.outbox import IN_SUMMARY, is_waiting
-from monitor.notify.policy import COMMON_CAUSE, episode, told_before
+from monitor.notify.policy import COMMON_CAUSE, episode, notified_before
 from monitor.records import (
     MS_PER_HOUR,
     MS_PER_MINUTE,
@@ -121,11 +121,11 @@ def _why_no_return(context: DeliveryContext) -> str:
     own = context.own[: _position(context)]
     while own and own[-1].kind is MessageKind.RETURNED:
         own.pop()
-    told = [row for row in episode(own) if row.kind in _ABOUT_AN_ALARM]
-    sent = [row.sent_ms for row in told if row.sent_ms is not None]
+    announcements = [row for row in episode(own) if row.kind in _ABOUT_AN_ALARM]
+    sent = [row.sent_ms for row in announcements if row.sent_ms is not None]
     if sent and max(sent) > context.message.created_ms:
         return ALREADY_SAID
-    if not sent and not any(is_waiting(row) or row.superseded == IN_SUMMARY for row in told):
+    if not sent and not any(is_waiting(row) or row.superseded == IN_SUMMARY for row in announcements):
         return NEVER_TOLD
     return ""
 
@@ -158,8 +158,8 @@ def _standing(context: DeliveryContext, view: AlarmView) -> Text:
     if context.message.kind is MessageKind.REMINDER:
         return alarm_messages.reminder(view, words, late_since_ms=late_ms, link=link)
     if context.message.kind is MessageKind.ESCALATION:
-        told = told_before(episode(context.rows), context.message.created_ms)
-        return alarm_messages.escalation(view, told, words, late_since_ms=late_ms, link=link)
+        notified = notified_before(episode(context.rows), context.message.created_ms)
+        return alarm_messages.escalation(view, notified, words, late_since_ms=late_ms, link=link)
     notes = [_missed(context), _acknowledged(context, view)]
     note = " ".join(part for part in notes if part)
     return alarm_messages.alarm(view, words, note=note, late_since_ms=late_ms, link=link)

@@ -119,7 +119,7 @@ def episode(rows: Sequence[OutboxMessage]) -> tuple[OutboxMessage, ...]:
     return tuple(current)
 
 
-def told_in(rows: Sequence[OutboxMessage]) -> tuple[OutboxMessage, ...]:
+def announcements_in(rows: Sequence[OutboxMessage]) -> tuple[OutboxMessage, ...]:
     """The rows of the current episode that told somebody, or still will."""
     return tuple(row for row in episode(rows) if row.superseded != COMMON_CAUSE)
 
@@ -200,7 +200,7 @@ def _returned_messages(
     messages: AlarmMessages, rows: Sequence[OutboxMessage], returned_ms: int
 ) -> tuple[OutboxMessage, ...]:
     """Everybody who was told of the alarm is told that it is over."""
-    notified = {row.recipient for row in told_in(rows)}
+    notified = {row.recipient for row in announcements_in(rows)}
     people = [person for person in messages.policy.recipients if person.id in notified]
     return messages.write(
         MessageKind.RETURNED, people, lambda view, words, _: alarm_messages.returned(view, returned_ms, words)
@@ -224,10 +224,10 @@ def on_tick(
     messages = AlarmMessages(view, policy, now_ms, link_for)
     people = takers(policy, view.rule.priority)
     names = {person.id for person in people}
-    told = tuple(row for row in told_in(rows) if row.recipient in names)
-    if not told:
+    announcements = tuple(row for row in announcements_in(rows) if row.recipient in names)
+    if not announcements:
         return _first_messages(messages)
-    return (*_escalations(messages, told, people), *_reminders(messages, told, people))
+    return (*_escalations(messages, announcements, people), *_reminders(messages, announcements, people))
 
 
 def _started_ms(row: OutboxMessage) -> int:
@@ -235,19 +235,21 @@ def _started_ms(row: OutboxMessage) -> int:
 
 
 def _escalations(
-    messages: AlarmMessages, told: Sequence[OutboxMessage], people: Sequence[Recipient]
+    messages: AlarmMessages, announcements: Sequence[OutboxMessage], people: Sequence[Recipient]
 ) -> tuple[OutboxMessage, ...]:
     """The next order is told once the last one has had its time, whether its channel works or not."""
     order_of = {person.id: person.order for person in people}
-    reached = max(order_of[row.recipient] for row in told)
+    reached = max(order_of[row.recipient] for row in announcements)
     firsts = [
-        row for row in told if row.kind is not MessageKind.REMINDER and order_of[row.recipient] == reached
+        row
+        for row in announcements
+        if row.kind is not MessageKind.REMINDER and order_of[row.recipient] == reached
     ]
     later = [person.order for person in people if person.order > reached]
-    last_ms = max(_started_ms(row) for row in firsts or told)
+    last_ms = max(_started_ms(row) for row in firsts or announcements)
     if not later or messages.now_ms < last_ms + messages.policy.escalate_after_ms:
         return ()
-    before = told_before(told, messages.now_ms)
+    before = notified_before(announcements, messages.now_ms)
     return messages.write(
         MessageKind.ESCALATION,
         [person for person in people if person.order == min(later)],
@@ -255,23 +257,24 @@ def _escalations(
     )
 
 
-def told_before(rows: Sequence[OutboxMessage], before_ms: int) -> tuple[Notified, ...]:
+def notified_before(rows: Sequence[OutboxMessage], before_ms: int) -> tuple[Notified, ...]:
     """Who was told of the alarm before that time, each once, with the time of the first try."""
-    told: dict[str, Notified] = {}
+    notified: dict[str, Notified] = {}
     for row in rows:
         if row.kind in (MessageKind.ALARM, MessageKind.ESCALATION) and row.created_ms < before_ms:
-            reached = row.sent_ms is not None or row.superseded == IN_SUMMARY
-            told.setdefault(row.recipient, Notified(row.recipient, row.sent_ms or _started_ms(row), reached))
-    return tuple(told.values())
+            at_ms, reached = row.sent_ms or _started_ms(row), row.sent_ms is not None
+            person = Notified(row.recipient, at_ms, reached or row.superseded == IN_SUMMARY)
+            notified.setdefault(row.recipient, person)
+    return tuple(notified.values())
 
 
 def _reminders(
-    messages: AlarmMessages, told: Sequence[OutboxMessage], people: Sequence[Recipient]
+    messages: AlarmMessages, announcements: Sequence[OutboxMessage], people: Sequence[Recipient]
 ) -> tuple[OutboxMessage, ...]:
     due = [
         person
         for person in people
-        if _needs_reminder([row for row in told if row.recipient == person.id], messages)
+        if _needs_reminder([row for row in announcements if row.recipient == person.id], messages)
     ]
     return messages.write(
         MessageKind.REMINDER, due, lambda view, words, link: alarm_messages.reminder(view, words, link=link)

@@ -14,7 +14,7 @@ from monitor.errors import UsageError
 from monitor.farm.records import ActiveAlarm
 from monitor.notify.links import LIFETIME_MS, Claim, new_nonce, redeem, sign, verify
 from monitor.notify.policy import LinkFor
-from monitor.page.alarms import card
+from monitor.page.alarms import alarm_card
 from monitor.page.security import LONGEST_PASSWORD, SHORTEST_PASSWORD, Role, hash_password, matches
 from monitor.page.serving import (
     PREFERENCES_COOKIE,
@@ -176,7 +176,7 @@ def _page(request: RequestContext, claim: Claim, said: str) -> Response:
     alarm = ActiveAlarm(rule, state, request.plan.title(rule.place))
     return request.render(
         "link.html",
-        alarm=card(alarm, request.plan, request.words),
+        alarm=alarm_card(alarm, request.plan, request.words),
         normal=state.status is AlarmStatus.NORMAL,
         open=_is_meant(state, claim) and not said,
         token=request.http.path_params["token"],

@@ -54,7 +54,7 @@ class AlarmCard:
     shelved: bool
 
 
-def card(alarm: ActiveAlarm, plan: Plan, words: Localizer) -> AlarmCard:
+def alarm_card(alarm: ActiveAlarm, plan: Plan, words: Localizer) -> AlarmCard:
     """The card of an alarm that is not normal."""
     rule, state = alarm.rule, alarm.state
     shape = str(rule.priority) if alarm.stands else OVERLAID.get(state.status, "over")
@@ -85,12 +85,12 @@ def can_acknowledge(state: AlarmState | None) -> bool:
 def show_alarms(request: RequestContext) -> Response:
     """Active alarms first, then those that are shelved or out of service."""
     alarms = SiteReader(request.store, request.plan, request.now_ms).alarms()
-    cards = [card(alarm, request.plan, request.words) for alarm in alarms]
+    cards = [alarm_card(alarm, request.plan, request.words) for alarm in alarms]
     return request.render(
         "alarms.html",
-        standing=[each for each in cards if each.stands],
-        over=[each for each in cards if not each.stands and each.can_acknowledge],
-        aside=[each for each in cards if not each.stands and not each.can_acknowledge],
+        standing=[card for card in cards if card.stands],
+        over=[card for card in cards if not card.stands and card.can_acknowledge],
+        aside=[card for card in cards if not card.stands and not card.can_acknowledge],
         shelf_hours=SHELF_HOURS,
         journal=journal(request, request.store.journal.last(JOURNAL_ROWS)),
         said=outcome_words(request),
@@ -107,11 +107,11 @@ def show_health(request: RequestContext) -> Response:
     first_ms = int(request.store.meta.get("first_started_ms") or 0)
     start_ms = max(request.now_ms - HEALTH_DAYS * MS_PER_DAY, min(first_ms, request.now_ms))
     rows = request.store.journal.transitions(start_ms, request.now_ms + 1)
-    found = health(rows, start_ms, request.now_ms + 1)
+    measures = health(rows, start_ms, request.now_ms + 1)
     return request.render(
         "health.html",
-        lines=health_table(found, request.plan, request.words),
-        graded=found.graded,
+        lines=health_table(measures, request.plan, request.words),
+        graded=measures.graded,
         least_days=round(LEAST_DAYS),
         days=HEALTH_DAYS,
         journal=journal(request, rows[::-1][:MOST_JOURNAL_ROWS]),
@@ -140,7 +140,7 @@ def _with_it(request: RequestContext, alarm_id: str) -> list[str]:
 def shelve(request: RequestContext) -> Response:
     """Out of the way until a stated time."""
     hours = request.field("hours")
-    if hours not in {str(each) for each in SHELF_HOURS}:
+    if hours not in {str(choice) for choice in SHELF_HOURS}:
         raise UsageError(request.words.t("shelve.hours_wrong"))
     until_ms = request.now_ms + int(hours) * MS_PER_HOUR
     reason = request.field("reason", 200)

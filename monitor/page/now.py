@@ -10,7 +10,7 @@ from starlette.responses import Response
 from monitor.farm.curves import SPANS, ChartSpan, span_ending
 from monitor.farm.places import SiteReader, site_now
 from monitor.farm.records import ActiveAlarm, PlaceNow, PlaceState
-from monitor.page.alarms import AlarmCard, card, journal
+from monitor.page.alarms import AlarmCard, alarm_card, journal
 from monitor.page.curves import Curve, curve
 from monitor.page.serving import Page, RequestContext, outcome_words, problem
 from monitor.records import Quantity, SensorKey
@@ -50,7 +50,7 @@ def show_now(request: RequestContext) -> Response:
 
 
 def _cards(alarms: Iterable[ActiveAlarm], request: RequestContext) -> list[AlarmCard]:
-    return [card(alarm, request.plan, request.words) for alarm in alarms]
+    return [alarm_card(alarm, request.plan, request.words) for alarm in alarms]
 
 
 def show_place(request: RequestContext) -> Response:

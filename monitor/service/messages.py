@@ -80,23 +80,23 @@ class Announcer:
     def announce(self, transitions: Sequence[Transition], now_ms: int) -> list[OutboxMessage]:
         """Messages for the changes of one turn, in their order; each sees what those before called for."""
         self._view_of.remember(transitions)
-        found: list[OutboxMessage] = []
+        messages: list[OutboxMessage] = []
         for row in transitions:
             view = self._view_of(row.alarm_id)
             if view is not None and (row.announces or row.event is AlarmEvent.CLEAR):
-                rows = self._rows(row.alarm_id, found)
-                found += on_transition(row, view, rows, self.policy, now_ms, self._link_for)
-        return found
+                rows = self._rows(row.alarm_id, messages)
+                messages += on_transition(row, view, rows, self.policy, now_ms, self._link_for)
+        return messages
 
     def tick(self, alarm_ids: Iterable[str], now_ms: int) -> list[OutboxMessage]:
         """Escalations and reminders that are due for these unacknowledged alarms."""
-        found: list[OutboxMessage] = []
+        messages: list[OutboxMessage] = []
         for alarm_id in alarm_ids:
             view = self._view_of(alarm_id)
             if view is not None:
                 rows = self._rows(alarm_id, ())
-                found += on_tick(view, rows, self.policy, now_ms, self._link_for)
-        return found
+                messages += on_tick(view, rows, self.policy, now_ms, self._link_for)
+        return messages
 
     def _rows(self, alarm_id: str, fresh: Iterable[OutboxMessage]) -> tuple[OutboxMessage, ...]:
         written = self._outbox.messages_for(alarm_id)

@@ -105,12 +105,8 @@ class LastSeen:
         return {
             sensor: at_ms
             for sensor, at_ms in self.sensors.get(node.id, {}).items()
-            if now_ms - at_ms > limit_ms and (not expected or _written(sensor) in expected)
+            if now_ms - at_ms > limit_ms and (not expected or sensor.measure in expected)
         }
-
-
-def _written(sensor: SensorKey) -> str:
-    return f"{sensor.probe}/{sensor.quantity}" if sensor.probe else sensor.quantity
 
 
 class SelfWatch:

@@ -106,20 +106,20 @@ def watched_for(rule: AlarmRule, words: Localizer) -> str:
 
 def notes(state: AlarmState, words: Localizer) -> list[str]:
     """Since when, put aside until when, whether somebody has seen it, and how old the knowledge is."""
-    found = []
+    lines = []
     if state.since_ms is not None:
         since = words.clock(state.since_ms)
-        found.append(words.t("alarm.since", at=since, length=words.length(words.now_ms - state.since_ms)))
+        lines.append(words.t("alarm.since", at=since, length=words.length(words.now_ms - state.since_ms)))
     if state.status is AlarmStatus.SHELVED and state.shelved_until_ms is not None:
-        found.append(words.t("alarm.shelved_until", at=words.clock(state.shelved_until_ms)))
+        lines.append(words.t("alarm.shelved_until", at=words.clock(state.shelved_until_ms)))
     if state.status is AlarmStatus.ACKNOWLEDGED:
-        found.append(words.t("alarm.acknowledged"))
+        lines.append(words.t("alarm.acknowledged"))
     if state.stale:
         last = state.last_true_ms
-        found.append(
+        lines.append(
             words.t("alarm.no_newer") if last is None else words.t("alarm.last_true", at=words.clock(last))
         )
-    return found
+    return lines
 
 
 def outlook(quantity: str, value: float | None, per_hour: float | None, words: Localizer) -> str:

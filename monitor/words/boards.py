@@ -165,11 +165,7 @@ def nameless_lines(refused: NodeFacts | None, words: Localizer, width: int = 80)
 
 def toml_lines(node: str, sensors: Iterable[SensorKey], plan: Plan, words: Localizer) -> list[str]:
     """The table for a board; its place is a choice that only a person can make."""
-    measures = sorted(
-        f"{sensor.probe}/{sensor.quantity}" if sensor.probe else sensor.quantity
-        for sensor in sensors
-        if sensor.node == node
-    )
+    measures = sorted(sensor.measure for sensor in sensors if sensor.node == node)
     places = ", ".join(plan.places) or words.t("nodes.no_places_yet")
     return [
         "[[nodes]]",
