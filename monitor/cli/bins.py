@@ -133,14 +133,14 @@ def register(app: typer.Typer) -> None:
 
 
 def _enter(
-    options: EntryOptions,
-    place: str,
-    kind: BinEntryKind,
-    body: Body | Callable[[SiteContext], Body],
+    options: EntryOptions, place: str, kind: BinEntryKind, body: Callable[[SiteContext], Body]
 ) -> None:
-    """Write an entry and print what follows for the bin."""
+    """Write an entry and print what follows for the bin.
+
+    `body` is called with the site, so that what it refuses is said in the language of the site.
+    """
     with working(options.config) as site:
-        entry = write_entry(site, place, kind, options, body(site) if callable(body) else body)
+        entry = write_entry(site, place, kind, options, body(site))
         if kind is not BinEntryKind.EMPTY:
             _say_bin(site, entry.subject)
 
@@ -149,7 +149,7 @@ def _plain_command(kind: BinEntryKind, explained: str) -> Callable[..., None]:
     """The command for an entry that needs no values."""
 
     def command(options: EntryOptions, place: BinArgument) -> None:
-        _enter(options, place, kind, {})
+        _enter(options, place, kind, lambda _: {})
 
     command.__doc__ = explained
     return entry_command()(command)
@@ -177,21 +177,21 @@ def fill(
     rough: Annotated[bool, typer.Option("--rough", help="The moisture is a guess by the hand.")] = False,
 ) -> None:
     """Fill a bin: what was put in with its moisture, its size, and the larvae."""
-    body = {
-        **mixed(materials),
-        "moisture_sd": SQUEEZE_SD if rough else None,
-        "surface_m2": round(parse_surface_m2(size), 5) if size else None,
-        "depth_m": parse_length_m(depth) if depth else None,
-        "cover": cover.value,
-        "fan": fan or None,
-        "substrate": substrate,
-        "probe_depth_m": parse_length_m(probe_depth) if probe_depth else None,
-    }
 
-    def with_larvae(site: SiteContext) -> Body:
-        return {**body, **larvae_body(site, number, age, cohort, options.at)}
+    def body(site: SiteContext) -> Body:
+        return {
+            **mixed(materials),
+            "moisture_sd": SQUEEZE_SD if rough else None,
+            "surface_m2": round(parse_surface_m2(size), 5) if size else None,
+            "depth_m": parse_length_m(depth) if depth else None,
+            "cover": cover.value,
+            "fan": fan or None,
+            "substrate": substrate,
+            "probe_depth_m": parse_length_m(probe_depth) if probe_depth else None,
+            **larvae_body(site, number, age, cohort, options.at),
+        }
 
-    _enter(options, place, BinEntryKind.FILL, with_larvae)
+    _enter(options, place, BinEntryKind.FILL, body)
 
 
 @entry_command()
@@ -207,8 +207,11 @@ def water(
     ] = "",
 ) -> None:
     """Water that was poured on."""
-    mark = parse_kg(back_to) if back_to else None
-    _enter(options, place, BinEntryKind.WATER, {"kg": parse_kg(amount), "back_to_kg": mark})
+
+    def body(_site: SiteContext) -> Body:
+        return {"kg": parse_kg(amount), "back_to_kg": parse_kg(back_to) if back_to else None}
+
+    _enter(options, place, BinEntryKind.WATER, body)
 
 
 @entry_command()
@@ -218,7 +221,7 @@ def feed(
     materials: MaterialsArgument,
 ) -> None:
     """Feed that was put on, with its moisture; dry bran against wetness too."""
-    _enter(options, place, BinEntryKind.FEED, {**mixed(materials)})
+    _enter(options, place, BinEntryKind.FEED, lambda _: mixed(materials))
 
 
 @entry_command()
@@ -232,8 +235,11 @@ def weigh(
     ] = "",
 ) -> None:
     """A weighing of the contents; it makes everything about this bin far surer."""
-    doubt = parse_kg(scale) if scale else None
-    _enter(options, place, BinEntryKind.WEIGH, {"kg": net_kg(amount, box), "sd_kg": doubt})
+
+    def body(_site: SiteContext) -> Body:
+        return {"kg": net_kg(amount, box), "sd_kg": parse_kg(scale) if scale else None}
+
+    _enter(options, place, BinEntryKind.WEIGH, body)
 
 
 @entry_command()
@@ -252,8 +258,11 @@ def test(
     rough: Annotated[bool, typer.Option("--rough", help="The moisture is a guess by the hand.")] = False,
 ) -> None:
     """A test of moisture: by the oven, by another instrument, or by the squeeze of a handful."""
-    share = _tested(moisture, wet, dry, squeeze)
-    body = {"moisture": share, "rough": rough or squeeze is not None or None}
+
+    def body(_site: SiteContext) -> Body:
+        share = _tested(moisture, wet, dry, squeeze)
+        return {"moisture": share, "rough": rough or squeeze is not None or None}
+
     _enter(options, place, BinEntryKind.TEST, body)
 
 
@@ -282,7 +291,7 @@ def cover(
     what: Annotated[Cover, typer.Argument(help="What lies over it now.")],
 ) -> None:
     """The bin was covered, or opened."""
-    _enter(options, place, BinEntryKind.COVER, {"cover": what.value})
+    _enter(options, place, BinEntryKind.COVER, lambda _: {"cover": what.value})
 
 
 @entry_command()
@@ -292,7 +301,7 @@ def fan(
     switch: Annotated[Switch, typer.Argument(help="What it was switched to.")],
 ) -> None:
     """The fan over the bin was switched. Keep fan, lead and plug dry and off the wet floor."""
-    _enter(options, place, BinEntryKind.FAN, {"on": switch is Switch.ON})
+    _enter(options, place, BinEntryKind.FAN, lambda _: {"on": switch is Switch.ON})
 
 
 @entry_command()
@@ -306,11 +315,12 @@ def larvae(
     cohort: CohortOption = "",
 ) -> None:
     """Larvae were put in; they take the place of those that the bin knew of."""
-
-    def body(site: SiteContext) -> Body:
-        return {**larvae_body(site, number, age, cohort, options.at)}
-
-    _enter(options, place, BinEntryKind.LARVAE, body)
+    _enter(
+        options,
+        place,
+        BinEntryKind.LARVAE,
+        lambda site: larvae_body(site, number, age, cohort, options.at),
+    )
 
 
 @entry_command()
@@ -321,7 +331,7 @@ def take(
     what: Annotated[Taken, typer.Argument(help="What was taken out.")],
 ) -> None:
     """Larvae or residue were taken out."""
-    _enter(options, place, BinEntryKind.TAKE, {"kg": parse_kg(amount), "what": what.value})
+    _enter(options, place, BinEntryKind.TAKE, lambda _: {"kg": parse_kg(amount), "what": what.value})
 
 
 def list_bins(config: ConfigOption = None, as_json: JsonOption = False) -> None:
@@ -430,15 +440,15 @@ def correct(
     withdraw: WithdrawOption = False,
 ) -> None:
     """Correct an entry, or withdraw it. What was first written stays in the logbook."""
-    values = {
-        **({"surface_m2": round(parse_surface_m2(size), 5)} if size else {}),
-        **({"larvae": larvae} if larvae is not None else {}),
-        **({"age_days": age} if age is not None else {}),
-        **({"probe_depth_m": parse_length_m(probe_depth)} if probe_depth else {}),
-    }
 
     def changes_of(old: LogbookEntry) -> Body:
-        return {**(_changes(old, what) if what else {}), **values}
+        return {
+            **(_changes(old, what) if what else {}),
+            **({"surface_m2": round(parse_surface_m2(size), 5)} if size else {}),
+            **({"larvae": larvae} if larvae is not None else {}),
+            **({"age_days": age} if age is not None else {}),
+            **({"probe_depth_m": parse_length_m(probe_depth)} if probe_depth else {}),
+        }
 
     with working(options.config) as site:
         entry = correct_entry(site, number, SubjectKind.BIN, changes_of, options, withdraw=withdraw)

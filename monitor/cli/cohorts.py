@@ -254,9 +254,9 @@ def count(
 ) -> None:
     """Enter a number: animals in it now, flies that came out that day, or grams of eggs collected."""
     given = [value for value in (animals, flies, eggs) if value is not None]
-    if len(given) != 1:
-        raise UsageError("give one of --animals, --flies and --eggs")
     with working(options.config) as site:
+        if len(given) != 1:
+            raise UsageError("give one of --animals, --flies and --eggs")
         known_cohort(name, site)
         if animals is not None:
             counted_as = (stage or _stage_now(site, name)).value
