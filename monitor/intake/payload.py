@@ -3,13 +3,8 @@
 The node is the level of the topic, never a name in the payload: the broker's access rules can bind a topic
 to a password, nothing binds a payload. A record is known by its own name `n` after the last colon, either
 `quantity` or `probe/quantity`; the base name is only a prefix that makes names unique in the world, so it is
-dropped. A record without `n` is known by its base name after the last colon.
-
-Topics of one site, and what may stand in them. Pure.
-
-Boards that do not speak SenML: a bare number, or fields of a flat JSON object, by mapping. Pure.
-
-A value becomes `value * scale + offset`, then its unit is turned into the canonical one of its quantity.
+dropped. A record without `n` is known by its base name after the last colon. Boards that do not speak SenML
+are read by a `PlainRoute`.
 """
 
 from __future__ import annotations
@@ -44,6 +39,18 @@ from monitor.settings.schema import PlainMapping
 READINGS, STATUS = "readings", "status"
 IDENTIFIER = re.compile(r"[A-Za-z0-9][A-Za-z0-9_.-]{0,39}")
 """What a node and a probe may be called: it is shown on pages and written into files."""
+NODE_MARK = "{node}"
+_NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,3})?")
+_ONLY_NUMBER = re.compile(rf"\s*({_NUMBER.pattern})\s*")
+MOST_BYTES = 16 * 1024
+MOST_KEPT = 4 * MOST_BYTES
+"""Of a longer payload only so much is taken into the queue."""
+SAMPLE_BYTES = 512
+MOST_REASON = 300
+LARGEST_COUNT = 2**53
+COUNTERS = ("boot", "sequence")
+_QUANTITY_NAMES = frozenset(Quantity)
+Understood = NodeMessage | NodeStatus | Rejected
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,14 +90,13 @@ class Topics:
         return (node, kind) if kind in (READINGS, STATUS) else None
 
 
-NODE_MARK = "{node}"
-_NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,3})?")
-_UNIT_OF_NUMBER = re.compile(rf"\s*({_NUMBER.pattern})\s*")
-
-
 @dataclass(frozen=True, slots=True)
 class PlainRoute:
-    """A mapping made ready: the MQTT filter to subscribe to, and the pattern that captures the node."""
+    """A mapping made ready: the MQTT filter to subscribe to, and the pattern that captures the node.
+
+    The payload is a bare number or a flat JSON object. A value becomes `value * scale + offset`; then its
+    unit is turned into the canonical one of its quantity.
+    """
 
     mapping: PlainMapping
     filter: str
@@ -120,8 +126,8 @@ def problems(mapping: PlainMapping) -> tuple[str, ...]:
 def node_of(topic: str, routes: Iterable[PlainRoute]) -> str | None:
     """The node to which a topic belongs by the first mapping for it; None without one or with a bad name."""
     nodes = (route.node(topic) for route in routes)
-    found = next((node for node in nodes if node is not None), None)
-    return found if found is not None and IDENTIFIER.fullmatch(found) else None
+    first = next((node for node in nodes if node is not None), None)
+    return first if first is not None and IDENTIFIER.fullmatch(first) else None
 
 
 def read_plain(message: IncomingMessage, routes: Iterable[PlainRoute], sent_ms: int) -> NodeMessage | None:
@@ -175,7 +181,7 @@ def _unit_problem(mapping: PlainMapping) -> str | None:
     if mapping.probe and not IDENTIFIER.fullmatch(mapping.probe):
         return f"the probe {mapping.probe!r} may hold letters, digits, - _ . only"
     try:
-        _canonical(1.0, mapping)
+        _plain_value(1.0, mapping)
     except PayloadError as error:
         return str(error)
     return None
@@ -186,7 +192,7 @@ def _content(payload: bytes) -> float | Mapping[str, Any]:
         text = payload.decode("utf-8-sig")
     except UnicodeDecodeError:
         raise PayloadError("the payload is not text") from None
-    match = _UNIT_OF_NUMBER.fullmatch(text)
+    match = _ONLY_NUMBER.fullmatch(text)
     if match:
         return float(match.group(1))
     try:
@@ -203,7 +209,7 @@ def _reading(
 ) -> Reading:
     if node_of_route != node:
         raise PayloadError(f"one message cannot serve two nodes ({node} and {node_of_route[:60]!a})")
-    value = _canonical(_number(mapping, content), mapping)
+    value = _plain_value(_number(mapping, content), mapping)
     return Reading(SensorKey(node, mapping.probe, mapping.quantity), at_ms, value)
 
 
@@ -225,24 +231,12 @@ def _number(mapping: PlainMapping, content: float | Mapping[str, Any]) -> float:
         raise PayloadError(f"the field {mapping.field} is too large") from None
 
 
-def _canonical(value: float, mapping: PlainMapping) -> float:
+def _plain_value(value: float, mapping: PlainMapping) -> float:
     wanted = QUANTITIES[mapping.quantity].unit
     result = convert_plain(value * mapping.scale + mapping.offset, mapping.unit or wanted, wanted)
     if not math.isfinite(result):
         raise PayloadError(f"the value of {mapping.quantity} is not a finite number")
     return result
-
-
-MOST_BYTES = 16 * 1024
-MOST_KEPT = 4 * MOST_BYTES
-"""Of a longer payload only so much is taken into the queue."""
-SAMPLE_BYTES = 512
-MOST_REASON = 300
-LARGEST_COUNT = 2**53
-COUNTERS = ("boot", "sequence")
-_QUANTITY_NAMES = frozenset(Quantity)
-
-Understood = NodeMessage | NodeStatus | Rejected
 
 
 @dataclass(frozen=True, slots=True)
@@ -410,7 +404,7 @@ class _Kept:
         if self._base_of.setdefault(name, base) != base:
             raise PayloadError("stands under two base names; the probe belongs into n, as in probe1/quantity")
         at_ms = _ms(record) + (0 if record.is_relative else times.shift_ms)
-        return Reading(sensor, at_ms, _canonical_payload(record, sensor.quantity))
+        return Reading(sensor, at_ms, _senml_value(record, sensor.quantity))
 
 
 def _sensor(node: str, name: str) -> SensorKey:
@@ -422,7 +416,7 @@ def _sensor(node: str, name: str) -> SensorKey:
     return SensorKey(node, probe, quantity)
 
 
-def _canonical_payload(record: senml.Record, quantity: str) -> float:
+def _senml_value(record: senml.Record, quantity: str) -> float:
     value = record.value
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise PayloadError("holds no number")

@@ -20,6 +20,31 @@ import cbor2
 
 from monitor.errors import PayloadError
 
+UNIT_SPELLINGS: Mapping[str, str] = {
+    "°c": "Cel", "c": "Cel", "cel": "Cel", "celsius": "Cel", "degc": "Cel", "deg c": "Cel",
+    "°f": "degF", "f": "degF", "degf": "degF", "fahrenheit": "degF", "deg f": "degF",
+    "k": "K", "%": "%", "%rh": "%RH", "rh": "%RH", "rh%": "%RH", "% rh": "%RH",
+    "v": "V", "mv": "mV", "lx": "lx", "lux": "lx", "ppm": "ppm",
+}  # fmt: skip
+"""What boards and loggers write that do not speak SenML, in lower case."""
+FIRST_ABSOLUTE_S = 2**28
+"""Times below are relative to now (RFC 8428 4.5.3)."""
+FURTHEST_S = 2.0**40
+DEFAULT_VERSION = 10
+UNDERSTOOD_FEATURES = 10 | 2**4
+"""Version 10 and feature 4, secondary units (RFC 9100 section 4 and 5)."""
+MOST_RECORDS = 200
+CBOR_LABELS: Mapping[int, str] = {
+    -1: "bver", -2: "bn", -3: "bt", -4: "bu", -5: "bv", -6: "bs",
+    0: "n", 1: "u", 2: "v", 3: "vs", 4: "vb", 5: "s", 6: "t", 7: "ut", 8: "vd",
+}  # fmt: skip
+"""Labels of RFC 8428 table 4."""
+_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9\-:./_]*")
+_BASE64URL = re.compile(r"[A-Za-z0-9_-]*")
+_VALUE_LABELS = ("v", "vs", "vb", "vd")
+_OWN_LABELS = frozenset(CBOR_LABELS.values()) - {"bver", "bn", "bt", "bu", "bv", "bs"}
+_REFUSED_TAGS = (0, 1, 2, 3, 5, 25, 28, 29, 30, 35, 36, 37, 100, 256, 258, 260, 261, 1004, 43000, 55799)
+
 
 @dataclass(frozen=True, slots=True)
 class Scale:
@@ -72,13 +97,6 @@ _LIKEWISE: Mapping[str, Scale] = {
     "%": Scale("/", 1),  # RFC 8428 12.1 note 2: the ratio itself, not percent
     "K": Scale("Cel", 1, 1, -273.15),
 }
-UNIT_SPELLINGS: Mapping[str, str] = {
-    "°c": "Cel", "c": "Cel", "cel": "Cel", "celsius": "Cel", "degc": "Cel", "deg c": "Cel",
-    "°f": "degF", "f": "degF", "degf": "degF", "fahrenheit": "degF", "deg f": "degF",
-    "k": "K", "%": "%", "%rh": "%RH", "rh": "%RH", "rh%": "%RH", "% rh": "%RH",
-    "v": "V", "mv": "mV", "lx": "lx", "lux": "lx", "ppm": "ppm",
-}  # fmt: skip
-"""What boards and loggers write that do not speak SenML, in lower case."""
 
 
 def to_primary(value: float, unit: str) -> tuple[float, str]:
@@ -120,26 +138,6 @@ def _mismatch(unit: str, wanted: str) -> str:
     if unit in ("%", "/") and wanted == "%RH":
         return f"the unit {shown} is a ratio in SenML; relative humidity needs %RH (0 to 100)"
     return f"the unit {shown} cannot be turned into {wanted}"
-
-
-FIRST_ABSOLUTE_S = 2**28
-"""Times below are relative to now (RFC 8428 4.5.3)."""
-FURTHEST_S = 2.0**40
-DEFAULT_VERSION = 10
-UNDERSTOOD_FEATURES = 10 | 2**4
-"""Version 10 and feature 4, secondary units (RFC 9100 section 4 and 5)."""
-MOST_RECORDS = 200
-CBOR_LABELS: Mapping[int, str] = {
-    -1: "bver", -2: "bn", -3: "bt", -4: "bu", -5: "bv", -6: "bs",
-    0: "n", 1: "u", 2: "v", 3: "vs", 4: "vb", 5: "s", 6: "t", 7: "ut", 8: "vd",
-}  # fmt: skip
-"""Labels of RFC 8428 table 4."""
-
-_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9\-:./_]*")
-_BASE64URL = re.compile(r"[A-Za-z0-9_-]*")
-_VALUE_LABELS = ("v", "vs", "vb", "vd")
-_OWN_LABELS = frozenset(CBOR_LABELS.values()) - {"bver", "bn", "bt", "bu", "bv", "bs"}
-_REFUSED_TAGS = (0, 1, 2, 3, 5, 25, 28, 29, 30, 35, 36, 37, 100, 256, 258, 260, 261, 1004, 43000, 55799)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,11 +1,4 @@
-"""What stands around every request: safe headers, bounded bodies, no patience for clients that dawdle.
-
-Passwords: kept as scrypt hashes, made up where none was given.
-
-Who is looking: signed cookies, new at each login, ended by logout, by time and by a new password.
-
-How often a password may be tried: few times from one address, a bounded number of times from all.
-"""
+"""What protects the page: passwords, signed sessions, few attempts, safe headers, bounded requests."""
 
 from __future__ import annotations
 
@@ -35,6 +28,40 @@ _ALPHABET = "abcdefghjkmnpqrstuvwxyz23456789"
 _GROUPS, _GROUP_LENGTH = 3, 4
 LONGEST_PASSWORD = 200
 SHORTEST_PASSWORD = 8
+LIFETIME_MS = 30 * MS_PER_DAY
+VISITOR_MS = MS_PER_DAY // 12
+_LONGEST_COOKIE = 600
+_MOST_ENDED = 2000
+WINDOW_MS = 15 * MS_PER_MINUTE
+MOST_FROM_ONE = 5
+MOST_FROM_ALL = 100
+MOST_ADDRESSES = 2000
+MOST_WAITING = 4
+MOST_BODY_BYTES = 16 * 1024
+BODY_S = 10.0
+SEND_S = 30.0
+POLICY = "; ".join(
+    (
+        "default-src 'none'",
+        "style-src 'self'",
+        "script-src 'self'",
+        "img-src 'self'",
+        "connect-src 'self'",
+        "manifest-src 'self'",
+        "form-action 'self'",
+        "base-uri 'none'",
+        "frame-ancestors 'none'",
+    )
+)
+HEADERS = {
+    "content-security-policy": POLICY,
+    "x-content-type-options": "nosniff",
+    "x-frame-options": "DENY",
+    "referrer-policy": "same-origin",
+    "cross-origin-opener-policy": "same-origin",
+    "cross-origin-resource-policy": "same-origin",
+    "permissions-policy": "camera=(), microphone=(), geolocation=(), payment=(), usb=()",
+}
 
 
 def first_password() -> str:
@@ -44,7 +71,7 @@ def first_password() -> str:
 
 
 def hash_password(password: str) -> str:
-    """The salted hash of a password, with the figures needed to check one against it."""
+    """The salted scrypt hash of a password, with the figures needed to check one against it."""
     salt = secrets.token_bytes(_SALT_BYTES)
     return "$".join((_SCHEME, str(_N), _text(salt), _text(_derive(password, salt, _N))))
 
@@ -54,8 +81,8 @@ def matches(password: str, stored: str | None) -> bool:
     parts = (stored or hash_of_nothing()).split("$")
     if len(parts) != 4 or parts[0] != _SCHEME or len(password) > LONGEST_PASSWORD:
         return False
-    found = _derive(password, _bytes(parts[2]), int(parts[1]))
-    return hmac.compare_digest(found, _bytes(parts[3])) and stored is not None
+    derived = _derive(password, _bytes(parts[2]), int(parts[1]))
+    return hmac.compare_digest(derived, _bytes(parts[3])) and stored is not None
 
 
 def hash_of_nothing() -> str:
@@ -75,12 +102,6 @@ def _text(data: bytes) -> str:
 
 def _bytes(text: str) -> bytes:
     return base64.urlsafe_b64decode(text)
-
-
-LIFETIME_MS = 30 * MS_PER_DAY
-VISITOR_MS = MS_PER_DAY // 12
-_LONGEST_COOKIE = 600
-_MOST_ENDED = 2000
 
 
 class Role(StrEnum):
@@ -112,7 +133,10 @@ class Session:
 
 
 class Sessions:
-    """Writes and reads the cookie. `key_for(role)` changes with the password of the role."""
+    """Writes and reads the signed cookie: new at each login, ended by logout, by time and by a new password.
+
+    `key_for(role)` changes with the password of the role.
+    """
 
     def __init__(self, key_for: Callable[[Role], bytes], clock: Callable[[], int]) -> None:
         self._key_for, self._clock = key_for, clock
@@ -161,13 +185,6 @@ class Sessions:
         return hmac.compare_digest(self.form_token(session).encode(), token.encode("utf-8", "replace"))
 
 
-WINDOW_MS = 15 * MS_PER_MINUTE
-MOST_FROM_ONE = 5
-MOST_FROM_ALL = 100
-MOST_ADDRESSES = 2000
-MOST_WAITING = 4
-
-
 class Throttle:
     """Remembers failures of the last quarter of an hour; an address that got in before is let through."""
 
@@ -212,34 +229,6 @@ class Throttle:
             for address, times in self._failures.items()
         }
         self._failures = {address: times for address, times in recent.items() if times}
-
-
-MOST_BODY_BYTES = 16 * 1024
-BODY_S = 10.0
-SEND_S = 30.0
-
-POLICY = "; ".join(
-    (
-        "default-src 'none'",
-        "style-src 'self'",
-        "script-src 'self'",
-        "img-src 'self'",
-        "connect-src 'self'",
-        "manifest-src 'self'",
-        "form-action 'self'",
-        "base-uri 'none'",
-        "frame-ancestors 'none'",
-    )
-)
-HEADERS = {
-    "content-security-policy": POLICY,
-    "x-content-type-options": "nosniff",
-    "x-frame-options": "DENY",
-    "referrer-policy": "same-origin",
-    "cross-origin-opener-policy": "same-origin",
-    "cross-origin-resource-policy": "same-origin",
-    "permissions-policy": "camera=(), microphone=(), geolocation=(), payment=(), usb=()",
-}
 
 
 class BodyTooLarge(Exception):

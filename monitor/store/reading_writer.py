@@ -38,6 +38,7 @@ _UPSERT_HOUR = """
         total = total + excluded.total,
         maximum = max(ifnull(maximum, excluded.maximum), ifnull(excluded.maximum, maximum)),
         flagged = flagged + excluded.flagged"""
+_Row = tuple[int, int, int | None, int]
 
 
 @dataclass(slots=True)
@@ -86,7 +87,6 @@ class SensorMemory:
 
 
 Memory = dict[tuple[str, str, str], SensorMemory]
-_Row = tuple[int, int, int | None, int]
 
 
 class ReadingWriter:

@@ -16,17 +16,6 @@ from pathlib import Path
 from monitor.errors import StoreTooNew, StoreUnreadable
 
 APPLICATION_ID = 0x52454152
-
-
-@dataclass(frozen=True, slots=True)
-class Migration:
-    """One step of the schema: done whole, together with its own record, or not at all."""
-
-    number: int
-    name: str
-    statements: tuple[str, ...]
-
-
 _READINGS = (
     """CREATE TABLE sensor(
         sensor_id INTEGER PRIMARY KEY, node TEXT NOT NULL, probe TEXT NOT NULL, quantity TEXT NOT NULL,
@@ -44,7 +33,6 @@ _READINGS = (
         entered_ms INTEGER NOT NULL) STRICT""",
     "CREATE INDEX calibration_by_sensor ON calibration(node, probe, quantity, valid_from_ms)",
 )
-
 _NODES = (
     """CREATE TABLE node(
         node_id INTEGER PRIMARY KEY, node TEXT NOT NULL UNIQUE, first_heard_ms INTEGER NOT NULL,
@@ -63,7 +51,6 @@ _NODES = (
         received_ms INTEGER NOT NULL, time_source TEXT NOT NULL,
         PRIMARY KEY(node_id, boot, sequence)) STRICT, WITHOUT ROWID""",
 )
-
 _ALARMS = (
     """CREATE TABLE alarm_state(
         alarm_id TEXT PRIMARY KEY, status TEXT NOT NULL, active INTEGER NOT NULL,
@@ -83,7 +70,6 @@ _ALARMS = (
         outcome TEXT) STRICT""",
     "CREATE INDEX command_waiting ON command(command_id) WHERE outcome IS NULL",
 )
-
 _MESSAGES = (
     """CREATE TABLE outbox(
         message_id INTEGER PRIMARY KEY AUTOINCREMENT, recipient TEXT NOT NULL, kind TEXT NOT NULL,
@@ -97,7 +83,6 @@ _MESSAGES = (
     "CREATE INDEX outbox_by_alarm ON outbox(alarm_id, created_ms)",
     "CREATE TABLE night_report(date TEXT PRIMARY KEY, claimed_ms INTEGER NOT NULL) STRICT, WITHOUT ROWID",
 )
-
 _SERVICE = (
     """CREATE TABLE service_run(
         run_id INTEGER PRIMARY KEY AUTOINCREMENT, started_ms INTEGER NOT NULL, alive_ms INTEGER NOT NULL,
@@ -114,7 +99,6 @@ _SERVICE = (
     """CREATE TRIGGER logbook_loses_nothing BEFORE DELETE ON logbook
         BEGIN SELECT RAISE(ABORT, 'an entry of the logbook is never deleted'); END""",
 )
-
 _ARCHIVE = (
     """CREATE TABLE archive_queue(
         seq INTEGER PRIMARY KEY AUTOINCREMENT, sensor_id INTEGER NOT NULL, at_ms INTEGER NOT NULL,
@@ -123,20 +107,28 @@ _ARCHIVE = (
         seq INTEGER PRIMARY KEY, sensor_id INTEGER NOT NULL, at_ms INTEGER NOT NULL, value INTEGER NOT NULL,
         flag INTEGER NOT NULL, reason TEXT NOT NULL, parked_ms INTEGER NOT NULL) STRICT""",
 )
-
 _FORECASTS = (
     """CREATE TABLE forecast_made(
         subject TEXT NOT NULL, day TEXT NOT NULL, event TEXT NOT NULL, made_ms INTEGER NOT NULL,
         median_ms INTEGER NOT NULL, low_ms INTEGER NOT NULL, high_ms INTEGER NOT NULL,
         PRIMARY KEY(subject, day, event)) STRICT, WITHOUT ROWID""",
 )
-
 _LATE = (
     """CREATE TABLE found_late(
         alarm_id TEXT NOT NULL, began_ms INTEGER NOT NULL, ended_ms INTEGER NOT NULL, extreme REAL NOT NULL,
         found_ms INTEGER NOT NULL, PRIMARY KEY(alarm_id, began_ms)) STRICT, WITHOUT ROWID""",
     "CREATE INDEX found_late_by_time ON found_late(found_ms)",
 )
+
+
+@dataclass(frozen=True, slots=True)
+class Migration:
+    """One step of the schema: done whole, together with its own record, or not at all."""
+
+    number: int
+    name: str
+    statements: tuple[str, ...]
+
 
 MIGRATIONS: tuple[Migration, ...] = (
     Migration(1, "readings and calibrations", _READINGS),
