@@ -268,6 +268,10 @@ class AlarmStatus(StrEnum):
 
 STANDING = frozenset({AlarmStatus.UNACKNOWLEDGED, AlarmStatus.ACKNOWLEDGED})
 """The states in which an alarm is active and nothing hides it."""
+UNSEEN = frozenset({AlarmStatus.UNACKNOWLEDGED, AlarmStatus.RETURNED_UNACKNOWLEDGED})
+"""The states that wait for somebody to acknowledge."""
+OVERLAYS = frozenset({AlarmStatus.SHELVED, AlarmStatus.SUPPRESSED_BY_DESIGN, AlarmStatus.OUT_OF_SERVICE})
+"""The states that hide the live condition of an alarm."""
 
 
 class AlarmEvent(StrEnum):

@@ -27,7 +27,9 @@ from monitor.errors import UnknownTransition, UsageError
 from monitor.records import (
     MS_PER_DAY,
     MS_PER_SECOND,
+    OVERLAYS,
     STANDING,
+    UNSEEN,
     AlarmEvent,
     AlarmRule,
     AlarmState,
@@ -85,8 +87,6 @@ TABLE: Mapping[tuple[AlarmStatus, AlarmEvent], AlarmStatus] = MappingProxyType(
     }
 )
 
-WAITING = frozenset({UNACKNOWLEDGED, RETURNED})
-OVERLAYS = frozenset({SHELVED, SUPPRESSED, OUT})
 LEAVING = frozenset({AlarmEvent.UNSHELVE, AlarmEvent.SHELF_END, AlarmEvent.UNSUPPRESS, AlarmEvent.PUT_BACK})
 BY_REQUEST = LEAVING - {AlarmEvent.SHELF_END} | {
     AlarmEvent.ACKNOWLEDGE,
@@ -155,7 +155,7 @@ def fire(
     shelf_ms = cause.until_ms if event is AlarmEvent.SHELVE else state.shelved_until_ms
     if status is not SHELVED and status is not SUPPRESSED:
         shelf_ms = None
-    after = replace(state, status=status, acknowledged=status not in WAITING, shelved_until_ms=shelf_ms)
+    after = replace(state, status=status, acknowledged=status not in UNSEEN, shelved_until_ms=shelf_ms)
     return after, _row(state, rule, event, status, cause)
 
 

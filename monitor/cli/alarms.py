@@ -15,7 +15,7 @@ from monitor.cli.output import say
 from monitor.errors import Sentence, UsageError, sentence
 from monitor.farm.names import find_alarms, is_one_thing, listed
 from monitor.logbook.times import parse_length, parse_moment
-from monitor.records import MS_PER_DAY, STANDING, AlarmStatus, Command, CommandKind
+from monitor.records import MS_PER_DAY, STANDING, UNSEEN, AlarmStatus, Command, CommandKind
 from monitor.words.alarms import named
 
 AlarmArgument = Annotated[
@@ -65,11 +65,7 @@ class Decision:
     fitting: frozenset[AlarmStatus]
 
 
-ACKNOWLEDGE = Decision(
-    CommandKind.ACKNOWLEDGE,
-    sentence("acknowledged"),
-    frozenset({AlarmStatus.UNACKNOWLEDGED, AlarmStatus.RETURNED_UNACKNOWLEDGED}),
-)
+ACKNOWLEDGE = Decision(CommandKind.ACKNOWLEDGE, sentence("acknowledged"), UNSEEN)
 IN_SERVICE = frozenset(AlarmStatus) - {AlarmStatus.OUT_OF_SERVICE}
 SHELVE = Decision(CommandKind.SHELVE, sentence("shelved"), IN_SERVICE)
 UNSHELVE = Decision(CommandKind.UNSHELVE, sentence("taken from the shelf"), frozenset({AlarmStatus.SHELVED}))

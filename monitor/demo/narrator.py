@@ -14,13 +14,12 @@ from rich.text import Text
 
 from monitor.demo.script import News
 from monitor.errors import Sentence
-from monitor.records import AlarmEvent, AlarmStatus, Computed, Priority, Transition, local
+from monitor.records import OVERLAYS, AlarmEvent, Computed, Priority, Transition, local
 from monitor.service.night_job import NightReportWritten
 from monitor.words.localizer import Localizer
 
 PRIORITY_STYLES = {Priority.HIGH: "bold red", Priority.MEDIUM: "yellow", Priority.LOW: "cyan"}
 QUIET_EVENTS = frozenset({AlarmEvent.SUPPRESS, AlarmEvent.UNSUPPRESS, AlarmEvent.ACKNOWLEDGE})
-OVERLAYS = (AlarmStatus.SHELVED, AlarmStatus.SUPPRESSED_BY_DESIGN, AlarmStatus.OUT_OF_SERVICE)
 
 
 @dataclass(frozen=True, slots=True)

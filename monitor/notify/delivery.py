@@ -11,6 +11,7 @@ from monitor.notify.policy import COMMON_CAUSE, episode, notified_before
 from monitor.records import (
     MS_PER_HOUR,
     MS_PER_MINUTE,
+    OVERLAYS,
     STANDING,
     AlarmStatus,
     Computed,
@@ -35,7 +36,6 @@ JITTER = 0.2
 
 _ABOUT_AN_ALARM = (MessageKind.ALARM, MessageKind.ESCALATION, MessageKind.REMINDER)
 _NEVER_HELD = (MessageKind.NIGHT_REPORT, MessageKind.TEST)
-_HIDING = (AlarmStatus.SHELVED, AlarmStatus.SUPPRESSED_BY_DESIGN, AlarmStatus.OUT_OF_SERVICE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +107,7 @@ def _newer_waits(context: DeliveryContext) -> bool:
 
 
 def _why_no_alarm(context: DeliveryContext, view: AlarmView) -> str:
-    if view.state.status in _HIDING:
+    if view.state.status in OVERLAYS:
         return HIDDEN
     if view.common_cause and view.rule.quantity == Computed.SILENT_MINUTES:
         return COMMON_CAUSE

@@ -16,6 +16,7 @@ from monitor.records import (
     MS_PER_DAY,
     MS_PER_HOUR,
     STANDING,
+    UNSEEN,
     AlarmState,
     AlarmStatus,
     CommandKind,
@@ -30,7 +31,6 @@ SHELF_HOURS = (1, 4, 12, 24)
 JOURNAL_ROWS = 40
 MOST_JOURNAL_ROWS = 200
 HEALTH_DAYS = 30
-_TO_ACKNOWLEDGE = frozenset({AlarmStatus.UNACKNOWLEDGED, AlarmStatus.RETURNED_UNACKNOWLEDGED})
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +79,7 @@ def alarm_card(alarm: ActiveAlarm, plan: Plan, words: Localizer) -> AlarmCard:
 
 def can_acknowledge(state: AlarmState | None) -> bool:
     """Whether it still waits for somebody to say that it was seen."""
-    return state is not None and not state.acknowledged and state.status in _TO_ACKNOWLEDGE
+    return state is not None and not state.acknowledged and state.status in UNSEEN
 
 
 def show_alarms(request: RequestContext) -> Response:
