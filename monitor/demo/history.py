@@ -8,12 +8,10 @@ masses, moistures and ages of the simulation.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass
 from datetime import datetime, tzinfo
-from pathlib import Path
-from types import TracebackType
-from typing import Any, Self
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -73,6 +71,7 @@ WATCHED = (
     Event.FIRST_MOTIONLESS,
     Event.HALF_MOTIONLESS,
 )
+EARLY_EVENTS = frozenset({Event.HATCH, Event.FIRST_PREPUPAE})
 
 FILLED_BEFORE_MS = 30 * MS_PER_MINUTE
 CALIBRATED_BEFORE_MS = 20 * MS_PER_DAY
@@ -127,11 +126,10 @@ class InventedCohort:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class CohortTruth:
-    """True times of each event, of taking the share out of the bin, and of half emergence."""
+    """True times of each event, and of taking the share for breeding out of the bin."""
 
     events: Mapping[Event, float]
     taken_ms: float
-    half_emerged_ms: float
 
 
 def true_course(
@@ -141,13 +139,12 @@ def true_course(
     stays = [Residence(cohort.tray, cohort.laid_ms)]
     if cohort.bin is not None and cohort.filled_ms is not None:
         stays.append(Residence(cohort.bin, cohort.filled_ms))
-    events, _ = _events(cohort, stays, species, constants, clocks)
+    events = _events(cohort, stays, species, constants, clocks)
     taken_ms = events[Event.FIRST_PREPUPAE] + MS_PER_DAY
     if cohort.box is not None and np.isfinite(taken_ms):
         stays.append(Residence(cohort.box, round(taken_ms)))
-        events, half_ms = _events(cohort, stays, species, constants, clocks)
-        return CohortTruth(events, taken_ms, half_ms)
-    return CohortTruth(events, taken_ms, events[Event.HALF_EMERGED])
+        events = _events(cohort, stays, species, constants, clocks)
+    return CohortTruth(events, taken_ms)
 
 
 def _events(
@@ -156,7 +153,7 @@ def _events(
     species: SpeciesParameters,
     constants: FloatArray,
     clocks: Clocks,
-) -> tuple[dict[Event, float], float]:
+) -> dict[Event, float]:
     track = CohortTrack(cohort.name, cohort.laid_ms, tuple(stays))
     ends = stage_ends_ms(track, species, constants[:, None], clocks.of)[:, 0]
     log_sd = log_sd_of(species.individual_variation)
@@ -168,23 +165,80 @@ def _events(
             days = (middle_ms - cohort.laid_ms) / MS_PER_DAY
             spread = float(emergence_log_sd(log_sd, species.adult, days))
         events[event] = float(time_of_share(cohort.laid_ms, middle_ms, spread, EVENTS[event].share))
-    return events, events[Event.HALF_EMERGED]
+    return events
 
 
-def keepers_notes(
-    cohort: InventedCohort,
-    truth: CohortTruth,
-    species: SpeciesParameters,
-    random: np.random.Generator,
-    zone: tzinfo,
-    now_ms: int,
-) -> list[LogbookEntry]:
-    """What the keeper wrote of this cohort up to now."""
-    notes = [
-        *_in_the_bin(cohort, truth, random, zone),
-        *(_in_the_box(cohort, truth, species, random, zone) if cohort.box is not None else ()),
-    ]
-    return [note for note in notes if note.entered_ms < now_ms]
+@dataclass(frozen=True, slots=True, eq=False)
+class KeepersNotes:
+    """What the keeper writes of a cohort, drawn at random from what truly happens to it."""
+
+    cohort: InventedCohort
+    truth: CohortTruth
+    species: SpeciesParameters
+    random: np.random.Generator
+    zone: tzinfo
+
+    def until(self, now_ms: int) -> list[LogbookEntry]:
+        """The entries up to now."""
+        notes = [*self._in_the_bin(), *(self._in_the_box() if self.cohort.box is not None else ())]
+        return [note for note in notes if note.entered_ms < now_ms]
+
+    def _in_the_bin(self) -> Iterator[LogbookEntry]:
+        cohort, taken_ms = self.cohort, self.truth.taken_ms
+        purpose = "feed" if cohort.bin is not None else None
+        start = {"stage": Stage.EGG.value, "place": cohort.tray, "grams": cohort.grams, "purpose": purpose}
+        yield _note(cohort.name, CohortEntryKind.START, cohort.laid_ms, **start)
+        yield from self._sightings(cohort.name, EARLY_EVENTS)
+        if cohort.bin is None or cohort.filled_ms is None:
+            return
+        yield _note(cohort.name, CohortEntryKind.MOVE, cohort.filled_ms, place=cohort.bin)
+        larvae = round(cohort.grams * 20_000, -3)
+        counted_ms = cohort.filled_ms + MS_PER_HOUR
+        yield _note(cohort.name, CohortEntryKind.COUNT, counted_ms, animals=larvae, stage="larva")
+        if not np.isfinite(taken_ms):
+            return
+        if cohort.box is not None:
+            share = {"into": cohort.flies, "animals": BREEDING_ANIMALS, "animals_stage": "prepupa"}
+            goal = {"place": cohort.box, "purpose": "breeding", "cage": cohort.cage}
+            yield _note(cohort.name, CohortEntryKind.SPLIT, taken_ms, **share, **goal)
+        grams = round(0.75 * larvae * PREPUPA_GRAMS * float(self.random.uniform(0.85, 1.15)), -1)
+        ended_ms = taken_ms + 6 * MS_PER_HOUR
+        yield _note(cohort.name, CohortEntryKind.END, ended_ms, how="harvested", grams=grams)
+
+    def _in_the_box(self) -> Iterator[LogbookEntry]:
+        for note in self._sightings(self.cohort.flies, set(WATCHED) - EARLY_EVENTS):
+            if note.at_ms > self.truth.taken_ms:
+                yield note
+        if np.isfinite(self.truth.events[Event.HALF_EMERGED]):
+            yield from self._flies()
+
+    def _sightings(self, name: str, wanted: Set[Event]) -> Iterator[LogbookEntry]:
+        for event in WATCHED:
+            seen, off_days = self.random.random() < SEEN_SHARE, self.random.normal(0.0, DAY_SD)
+            true_ms = self.truth.events[event]
+            if event in wanted and seen and np.isfinite(true_ms):
+                at_ms = working_hour(true_ms + off_days * MS_PER_DAY, self.zone)
+                yield _note(name, CohortEntryKind.SAW, at_ms, event=event.value, sure_days=0.5)
+
+    def _flies(self) -> Iterator[LogbookEntry]:
+        """Daily counts, until a day brings next to none."""
+        name, half_ms = self.cohort.flies, self.truth.events[Event.HALF_EMERGED]
+        noon_ms = working_hour(half_ms, self.zone) // MS_PER_DAY * MS_PER_DAY + 10 * MS_PER_HOUR
+        days_ms = noon_ms + np.arange(-FLY_DAYS // 2, FLY_DAYS) * float(MS_PER_DAY)
+        log_sd = log_sd_of(self.species.individual_variation)
+        females, males = emerged_share(
+            days_ms, self.cohort.laid_ms, np.array([half_ms]), log_sd, self.species.adult
+        )
+        out = np.diff((females + males)[0]) * BREEDING_ANIMALS * SURVIVAL_TO_FLY
+        began = False
+        for at_ms, expected in zip(days_ms[1:].tolist(), out.tolist(), strict=True):
+            count = int(self.random.poisson(expected))
+            began = began or count > 0
+            if began and (count > 0 or at_ms < half_ms):
+                yield _note(name, CohortEntryKind.FLIES, at_ms, flies=count)
+            if began and at_ms > half_ms and expected < 2.0:
+                yield _note(name, CohortEntryKind.END, at_ms + 2 * MS_PER_HOUR, how="emerged")
+                return
 
 
 def _note(name: str, kind: CohortEntryKind, at_ms: float, **body: Any) -> LogbookEntry:
@@ -193,102 +247,11 @@ def _note(name: str, kind: CohortEntryKind, at_ms: float, **body: Any) -> Logboo
     return LogbookEntry(SubjectKind.COHORT, name, kind, at, at + MS_PER_HOUR, KEEPER, known)
 
 
-def _in_the_bin(
-    cohort: InventedCohort, truth: CohortTruth, random: np.random.Generator, zone: tzinfo
-) -> Iterator[LogbookEntry]:
-    yield _note(
-        cohort.name,
-        CohortEntryKind.START,
-        cohort.laid_ms,
-        stage=Stage.EGG.value,
-        place=cohort.tray,
-        grams=cohort.grams,
-        purpose="feed" if cohort.bin is not None else None,
-    )
-    early = {Event.HATCH, Event.FIRST_PREPUPAE}
-    yield from _sightings(cohort.name, truth, early, random, zone)
-    if cohort.bin is None or cohort.filled_ms is None:
-        return
-    yield _note(cohort.name, CohortEntryKind.MOVE, cohort.filled_ms, place=cohort.bin)
-    larvae = round(cohort.grams * 20_000, -3)
-    yield _note(
-        cohort.name, CohortEntryKind.COUNT, cohort.filled_ms + MS_PER_HOUR, animals=larvae, stage="larva"
-    )
-    if not np.isfinite(truth.taken_ms):
-        return
-    if cohort.box is not None:
-        yield _note(
-            cohort.name,
-            CohortEntryKind.SPLIT,
-            truth.taken_ms,
-            into=cohort.flies,
-            animals=BREEDING_ANIMALS,
-            animals_stage="prepupa",
-            place=cohort.box,
-            purpose="breeding",
-            cage=cohort.cage,
-        )
-    grams = round(0.75 * larvae * PREPUPA_GRAMS * float(random.uniform(0.85, 1.15)), -1)
-    yield _note(
-        cohort.name, CohortEntryKind.END, truth.taken_ms + 6 * MS_PER_HOUR, how="harvested", grams=grams
-    )
-
-
-def _in_the_box(
-    cohort: InventedCohort,
-    truth: CohortTruth,
-    species: SpeciesParameters,
-    random: np.random.Generator,
-    zone: tzinfo,
-) -> Iterator[LogbookEntry]:
-    late = set(WATCHED) - {Event.HATCH, Event.FIRST_PREPUPAE}
-    for note in _sightings(cohort.flies, truth, late, random, zone):
-        if note.at_ms > truth.taken_ms:
-            yield note
-    if np.isfinite(truth.half_emerged_ms):
-        yield from _flies(cohort, truth, species, random, zone)
-
-
-def _sightings(
-    name: str, truth: CohortTruth, wanted: set[Event], random: np.random.Generator, zone: tzinfo
-) -> Iterator[LogbookEntry]:
-    for event in WATCHED:
-        seen, off_days = random.random() < SEEN_SHARE, random.normal(0.0, DAY_SD)
-        if event in wanted and seen and np.isfinite(truth.events[event]):
-            at_ms = working_hour(truth.events[event] + off_days * MS_PER_DAY, zone)
-            yield _note(name, CohortEntryKind.SAW, at_ms, event=event.value, sure_days=0.5)
-
-
 def working_hour(at_ms: float, zone: tzinfo) -> int:
     """The nearest working hour of that day, 07:00 to 17:00, as milliseconds."""
     at = datetime.fromtimestamp(at_ms / MS_PER_SECOND, zone)
     seen = at.replace(hour=min(max(at.hour, 7), 17), minute=0, second=0, microsecond=0)
     return round(seen.timestamp() * MS_PER_SECOND)
-
-
-def _flies(
-    cohort: InventedCohort,
-    truth: CohortTruth,
-    species: SpeciesParameters,
-    random: np.random.Generator,
-    zone: tzinfo,
-) -> Iterator[LogbookEntry]:
-    """Daily counts, until a day brings next to none."""
-    noon_ms = working_hour(truth.half_emerged_ms, zone) // MS_PER_DAY * MS_PER_DAY + 10 * MS_PER_HOUR
-    days_ms = noon_ms + np.arange(-FLY_DAYS // 2, FLY_DAYS) * float(MS_PER_DAY)
-    middle = np.array([truth.half_emerged_ms])
-    log_sd = log_sd_of(species.individual_variation)
-    females, males = emerged_share(days_ms, cohort.laid_ms, middle, log_sd, species.adult)
-    out = np.diff((females + males)[0]) * BREEDING_ANIMALS * SURVIVAL_TO_FLY
-    began = False
-    for at_ms, expected in zip(days_ms[1:].tolist(), out.tolist(), strict=True):
-        count = int(random.poisson(expected))
-        began = began or count > 0
-        if began and (count > 0 or at_ms < truth.half_emerged_ms):
-            yield _note(cohort.flies, CohortEntryKind.FLIES, at_ms, flies=count)
-        if began and at_ms > truth.half_emerged_ms and expected < 2.0:
-            yield _note(cohort.flies, CohortEntryKind.END, at_ms + 2 * MS_PER_HOUR, how="emerged")
-            return
 
 
 def write_bins(settings: Settings, start_ms: int) -> int:
@@ -331,24 +294,10 @@ def _calibrations(start_ms: int) -> Iterator[LogbookEntry]:
                 yield calibration_entry(key, points, (RAW_AIR, RAW_WATER), at_ms, KEEPER)
 
 
-class ActionRecorder:
-    """Enters what the keeper does while the demo plays, on its own connection to the database."""
-
-    def __init__(self, database: Path) -> None:
-        self._store = Store.open(database, check=False)
-
-    def write(self, actions: Sequence[KeeperAction]) -> None:
-        """One entry for each action, at its time."""
-        if actions:
-            self._store.logbook.add_all(_of_action(action) for action in actions)
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self._store.close()
+def record_actions(store: Store, actions: Sequence[KeeperAction]) -> None:
+    """Enter in the logbook what the keeper did while the demo plays, at its time."""
+    if actions:
+        store.logbook.add_all(_of_action(action) for action in actions)
 
 
 def _of_action(action: KeeperAction) -> LogbookEntry:
@@ -412,7 +361,7 @@ def _write_notes(
     entries = []
     for cohort in cohorts:
         truth = true_course(cohort, species, _constants(species, random), clocks)
-        entries += keepers_notes(cohort, truth, species, random, plan.zone, start_ms)
+        entries += KeepersNotes(cohort, truth, species, random, plan.zone).until(start_ms)
     entries.sort(key=lambda entry: entry.entered_ms)
     store.logbook.add_all(entries)
     return len(entries)

@@ -33,12 +33,7 @@ STEP_MS = 15 * MS_PER_MINUTE
 BIN_ROOM = "room-b"
 FRESH_FILL = BinState(29.0, 28.5, 7.6, 3.0, 0.0)
 MOISTURE_LOW, MOISTURE_WATERED = 0.66, 0.70
-KEPT = (
-    Quantity.AIR_TEMPERATURE,
-    Quantity.AIR_HUMIDITY,
-    Quantity.SUBSTRATE_TEMPERATURE,
-    Quantity.SUBSTRATE_MOISTURE,
-)
+# The quantities that are kept of the past, with the noise of their sensors.
 NOISE: Mapping[str, float] = {
     Quantity.AIR_TEMPERATURE: 0.1,
     Quantity.AIR_HUMIDITY: 0.5,
@@ -82,7 +77,7 @@ def past_climate(seed: int, start_ms: int, days: int, fills_ms: Mapping[str, Seq
 
 def _measured(board: Board) -> Iterator[tuple[str, str]]:
     for sensor in board.sensors:
-        if sensor.quantity in KEPT:
+        if sensor.quantity in NOISE:
             yield sensor.place, sensor.quantity
 
 
@@ -133,7 +128,7 @@ def _message(
     """All readings of one board over the span. The last one ends just before the demo begins."""
     readings: list[Reading] = []
     for sensor in board.sensors:
-        if sensor.quantity in KEPT:
+        if sensor.quantity in NOISE:
             readings += _readings(board, sensor, climate, span, random)
     readings.sort(key=lambda reading: reading.at_ms)
     received_ms = start_ms - MS_PER_MINUTE

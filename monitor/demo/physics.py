@@ -138,7 +138,7 @@ class FarmPhysics:
     def _step_rooms(self, interval_s: float) -> None:
         heat_w, water_kg_s = self._from_bins
         power = self._power()
-        door = {place.room for place in ENCLOSURES if self._draught(place.id)}
+        door = {place.room for place in ENCLOSURES if self._is(IncidentKind.DRAUGHT, place.id)}
         loads = {
             "room-a": RoomLoads(power=power, door_changes_h=DRAUGHT_CHANGES_H * ("room-a" in door)),
             "room-b": RoomLoads(heat_w, water_kg_s, power, DRAUGHT_CHANGES_H * ("room-b" in door)),
@@ -162,7 +162,7 @@ class FarmPhysics:
             plan = ENCLOSURE_PLANS[place.kind]
             lamp_on = self._lamps() if place.kind is PlaceKind.LOVE_CAGE else self._power()
             air = rooms[place.room or "room-a"]
-            if self._draught(place.id):
+            if self._is(IncidentKind.DRAUGHT, place.id):
                 air = _mixed(air, self._outdoor, DRAUGHT_OUTDOOR_SHARE)
             self._enclosures[place.id] = step_enclosure(
                 plan, self._enclosures[place.id], air, interval_s, lamp_on
@@ -199,9 +199,6 @@ class FarmPhysics:
 
     def _is(self, kind: IncidentKind, target: str) -> bool:
         return self._script.active(kind, target, self._at_ms)
-
-    def _draught(self, place: str) -> bool:
-        return self._is(IncidentKind.DRAUGHT, place)
 
     def _power(self) -> bool:
         return not self._is(IncidentKind.POWER_CUT, "farm")

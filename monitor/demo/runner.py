@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 from typing import Protocol
 from zoneinfo import ZoneInfo
@@ -17,7 +18,7 @@ from zoneinfo import ZoneInfo
 from rich.console import Console
 
 from monitor.demo.farm import Publication, SimulatedFarm
-from monitor.demo.history import ActionRecorder, write_bins, write_history
+from monitor.demo.history import record_actions, write_bins, write_history
 from monitor.demo.narrator import Inbox, Narrator, PageOpened
 from monitor.demo.physics import KeeperAction
 from monitor.demo.script import SITE_TITLE, TIME_ZONE
@@ -212,9 +213,9 @@ def play(plan: DemoPlan, console: Console) -> int:
     if plan.past:
         write_history(settings, plan.start_ms, plan.seed)
     write_bins(settings, plan.start_ms)
-    with ActionRecorder(settings.store.path) as recorder:
-        published = run_demo(plan, ServiceMonitor, console, recorder.write)
+    # A connection of its own, beside that of the service.
     with Store.open(settings.store.path, check=False) as store:
+        published = run_demo(plan, ServiceMonitor, console, partial(record_actions, store))
         store.meta.put(DEMO_CLOCK, str(plan.until_ms))
     return published
 

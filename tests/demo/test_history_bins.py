@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from monitor.bins.events import Stirred, WaterAdded, Weighed
-from monitor.demo.history import NOT_CALIBRATED, ActionRecorder, write_bins
+from monitor.demo.history import NOT_CALIBRATED, record_actions, write_bins
 from monitor.demo.physics import BIN_FILLS, FarmPhysics, KeeperAction
 from monitor.demo.runner import DemoPlan, demo_environment, write_settings
 from monitor.demo.script import Script
@@ -58,10 +58,9 @@ def test_what_the_keeper_does_becomes_entries(settings: Settings) -> None:
         KeeperAction(start_ms, "bin-1", "weigh", 10.2),
         KeeperAction(start_ms, "bin-1", "stir"),
     )
-    with ActionRecorder(settings.store.path) as diary:
-        diary.write(actions)
-        diary.write(())
     with Store.open(settings.store.path) as store:
+        record_actions(store, actions)
+        record_actions(store, ())
         fill = book_of(store, build_plan(settings), start_ms + MS_PER_HOUR).filled("bin-1")
     assert fill is not None
     assert [type(event) for event in fill.events] == [WaterAdded, Weighed, Stirred]
