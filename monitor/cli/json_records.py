@@ -20,7 +20,7 @@ from monitor.development.progress import Cohort
 from monitor.development.scoring import ForecastScore
 from monitor.farm.bins import BinsView, BinView, HeatView
 from monitor.farm.cohorts import FARTHEST_MS, CohortView, DueEvent, ForecastView
-from monitor.farm.records import ActiveAlarm, Current, NightReport, NodeRow, PlaceNow, SiteNow
+from monitor.farm.records import ActiveAlarm, Current, NightReport, NodeRow, PlaceNow, QuantityNow, SiteNow
 from monitor.farm.supply import CageView, LearnView, SupplyView
 from monitor.logbook.times import iso
 from monitor.records import QUANTITIES, LogbookEntry, SensorKey, Transition
@@ -38,7 +38,8 @@ NO_CAGE_NAMED = "no cage named"
 def now_json(site: SiteNow, numbers: Mapping[str, int], zone: tzinfo) -> Json:
     """`now --json`: site, at, wrong, service {alive, last_alive}, places [...], site_alarms [...].
 
-    A place: id, title, kind, state (high, medium, low, unknown, fine, empty), values, alarms.
+    A place: id, title, kind, state (high, medium, low, unknown, fine, empty), stage, unguarded (why), values,
+    alarms.
     """
     return {
         "site": site.title,
@@ -56,21 +57,28 @@ def _place(place: PlaceNow, numbers: Mapping[str, int], zone: tzinfo) -> Json:
         "title": place.title,
         "kind": place.kind.value,
         "state": place.state,
-        "values": [_value(value, zone) for value in place.current],
+        "stage": place.stage,
+        "unguarded": place.unguarded,
+        "values": [
+            _value(current, quantity, zone) for quantity in place.quantities for current in quantity.sensors
+        ],
         "alarms": [alarm_json(alarm, numbers, zone) for alarm in place.alarms],
     }
 
 
-def _value(value: Current, zone: tzinfo) -> Json:
+def _value(current: Current, quantity: QuantityNow, zone: tzinfo) -> Json:
     return {
-        "quantity": value.quantity,
-        "node": value.node,
-        "probe": value.probe,
-        "at": iso(value.at_ms, zone),
-        "value": _number(value.value),
-        "unit": unit(value.quantity),
-        "flag": int(value.flag),
-        "stale": value.stale,
+        "quantity": current.quantity,
+        "node": current.node,
+        "probe": current.probe,
+        "at": iso(current.at_ms, zone),
+        "value": _number(current.value),
+        "unit": unit(current.quantity),
+        "flag": int(current.flag),
+        "stale": current.stale,
+        "low_limit": quantity.low_limit,
+        "high_limit": quantity.high_limit,
+        "change_per_hour": quantity.per_hour,
     }
 
 

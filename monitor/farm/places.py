@@ -65,6 +65,7 @@ class SiteReader:
     def __init__(self, store: Store, plan: Plan, now_ms: int) -> None:
         self._store, self._plan, self._now_ms = store, plan, now_ms
         self._facts = {node.node: node for node in store.nodes.every()}
+        self._states = store.journal.states()
         self._calibrations = store.calibrations.table()
         self._current: dict[str, dict[str, list[Current]]] = defaultdict(dict)
         latest = store.readings.latest(self._calibrations)
@@ -102,10 +103,10 @@ class SiteReader:
 
     def alarms(self) -> tuple[ActiveAlarm, ...]:
         """Every alarm that is not normal, those that are active first, then by priority."""
-        states, rules = self._store.journal.states(), self._plan.rules
+        rules = self._plan.rules
         alarms = [
             self._alarm(rules[name], state)
-            for name, state in states.items()
+            for name, state in self._states.items()
             if name in rules and state.status not in QUIET_STATUSES
         ]
         return tuple(
@@ -114,10 +115,11 @@ class SiteReader:
 
     def every_alarm(self) -> tuple[ActiveAlarm, ...]:
         """Every alarm that the settings make, normal ones too, in the order of the settings."""
-        states = self._store.journal.states()
-        return tuple(
-            self._alarm(rule, states.get(name) or AlarmState(name)) for name, rule in self._plan.rules.items()
-        )
+        return tuple(self.alarm(name) for name in self._plan.rules)
+
+    def alarm(self, alarm_id: str) -> ActiveAlarm:
+        """One alarm of the settings, whatever its state."""
+        return self._alarm(self._plan.rules[alarm_id], self._states.get(alarm_id) or AlarmState(alarm_id))
 
     def boards(self) -> tuple[NodeRow, ...]:
         """Every board that was heard or is expected: expected ones in their order, then the unknown."""
@@ -167,9 +169,12 @@ class SiteReader:
         return None if place_id in self._guarded else Unguarded.NO_RULE
 
     def _quantity(self, place_id: str, quantity: str) -> QuantityNow:
+        low_limit, high_limit = limits_of(self._plan, place_id, quantity)
         return QuantityNow(
             quantity=quantity,
             sensors=tuple(self._current[place_id][quantity]),
+            low_limit=low_limit,
+            high_limit=high_limit,
             per_hour=self._per_hour(place_id, quantity),
         )
 
@@ -229,6 +234,14 @@ def _by_place(alarms: Iterable[ActiveAlarm]) -> dict[str, list[ActiveAlarm]]:
     for alarm in alarms:
         by_place.setdefault(alarm.rule.place, []).append(alarm)
     return by_place
+
+
+def limits_of(plan: Plan, place_id: str, quantity: str) -> tuple[float | None, float | None]:
+    """Between which values of a quantity no alarm of a place comes, as far as there are such bounds."""
+    rules = plan.rules_of(place_id, quantity)
+    lows = (rule.setpoint for rule in rules if rule.side is Side.LOW)
+    highs = (rule.setpoint for rule in rules if rule.side is Side.HIGH)
+    return max(lows, default=None), min(highs, default=None)
 
 
 def is_silent(plan: Plan, facts: NodeFacts | None, node: str, now_ms: int) -> bool:

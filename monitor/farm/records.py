@@ -94,10 +94,16 @@ class Current:
 
 @dataclass(frozen=True, slots=True)
 class QuantityNow:
-    """One quantity of a place now: its sensors, and its change in an hour (None with too few readings)."""
+    """One quantity of a place now: its sensors, the limits that guard it, and where it is heading.
+
+    `low_limit` is the highest setpoint of the low side, `high_limit` the lowest one of the high side.
+    `per_hour` is its change in an hour, None where too few readings tell.
+    """
 
     quantity: str
     sensors: tuple[Current, ...]
+    low_limit: float | None
+    high_limit: float | None
     per_hour: float | None
 
     @property

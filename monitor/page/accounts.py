@@ -11,7 +11,7 @@ from collections.abc import Callable
 from starlette.responses import RedirectResponse, Response
 
 from monitor.errors import UsageError
-from monitor.farm.records import ActiveAlarm
+from monitor.farm.places import SiteReader
 from monitor.notify.links import LIFETIME_MS, Claim, new_nonce, redeem, sign, verify
 from monitor.notify.policy import LinkFor
 from monitor.page.alarms import alarm_card
@@ -169,16 +169,14 @@ def show_link(request: RequestContext) -> Response:
 
 
 def _page(request: RequestContext, claim: Claim, said: str) -> Response:
-    rule = request.plan.rules.get(claim.alarm_id)
-    if rule is None:
+    if claim.alarm_id not in request.plan.rules:
         return problem(request, 404, "link.no_alarm")
-    state = request.store.journal.states().get(claim.alarm_id) or AlarmState(claim.alarm_id)
-    alarm = ActiveAlarm(rule, state, request.plan.title(rule.place))
+    alarm = SiteReader(request.store, request.plan, request.now_ms).alarm(claim.alarm_id)
     return request.render(
         "link.html",
         alarm=alarm_card(alarm, request.plan, request.words),
-        normal=state.status is AlarmStatus.NORMAL,
-        open=_is_meant(state, claim) and not said,
+        normal=alarm.state.status is AlarmStatus.NORMAL,
+        open=_is_meant(alarm.state, claim) and not said,
         token=request.http.path_params["token"],
         said=said,
     )

@@ -19,6 +19,7 @@ from monitor.development.supply import CageSupply
 from monitor.farm.bins import BinView
 from monitor.farm.curves import ChartSpan, Points, read_points
 from monitor.farm.night import night_of
+from monitor.farm.places import limits_of
 from monitor.page.serving import RequestContext, drawn
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_SECOND, SensorKey, Side, local
 from monitor.settings.plan import Plan
@@ -100,12 +101,12 @@ def as_seen(points: Points, quantity: str, words: Localizer) -> Points:
 def safe_range(
     plan: Plan, place_id: str, quantity: str, words: Localizer
 ) -> tuple[float | None, float | None]:
-    """Between which values no alarm comes, as far as there are such bounds."""
-    rules = plan.rules_of(place_id, quantity)
-    lows = [rule.setpoint for rule in rules if rule.side is Side.LOW]
-    highs = [rule.setpoint for rule in rules if rule.side is Side.HIGH]
-    low = words.shown(quantity, max(lows)) if lows else None
-    return low, words.shown(quantity, min(highs)) if highs else None
+    """The limits of a quantity in the unit that the person sees."""
+    low, high = limits_of(plan, place_id, quantity)
+    return (
+        None if low is None else words.shown(quantity, low),
+        None if high is None else words.shown(quantity, high),
+    )
 
 
 def described(

@@ -92,7 +92,10 @@ def test_now_as_json_has_the_documented_keys(farm: Farm, call: Call) -> None:
     assert (place["id"], place["state"]) == ("bin-1", "high")
     assert set(place["values"][0]) == {
         *("quantity", "node", "probe", "at", "value", "unit", "flag", "stale"),
+        *("low_limit", "high_limit", "change_per_hour"),
     }
+    assert (place["stage"], place["unguarded"]) == ("larva", None)
+    assert (place["values"][0]["low_limit"], place["values"][0]["high_limit"]) == (20.0, 38.0)
     alarm = place["alarms"][0]
     assert (alarm["alarm"], alarm["number"], alarm["status"]) == (
         HOT,

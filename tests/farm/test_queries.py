@@ -249,11 +249,12 @@ def test_the_gravest_priority_of_a_place_is_that_of_what_stands(farm: Farm) -> N
     assert _place(_site(farm), "bin-1").state is PlaceState.MEDIUM
 
 
-def test_the_record_of_a_place_holds_its_trend_and_guard(farm: Farm) -> None:
+def test_the_record_of_a_place_holds_its_limits_trend_and_guard(farm: Farm) -> None:
     farm.lives()
     put(farm, *(reading(BIN, now_ms() - back * MINUTE_MS, 33.0 - 0.1 * back) for back in range(20)))
     site = _site(farm)
     [substrate] = _place(site, "bin-1").quantities
+    assert (substrate.low_limit, substrate.high_limit) == (20.0, 38.0)
     assert substrate.per_hour == pytest.approx(6.0, abs=0.01)
     assert (substrate.lowest, substrate.highest) == (33.0, 33.0)
     assert _place(site, "bin-1").unguarded is None

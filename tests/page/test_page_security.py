@@ -419,6 +419,7 @@ def test_a_link_shows_its_alarm_and_one_tap_acknowledges_it(
 def test_a_link_opens_nothing_else(page_farm: PageFarm, new_client: NewClient) -> None:
     client = new_client()
     page = client.get(link(page_farm)).text
+    assert "Substrate temperature 44.3\u00a0°C" in page, "the value now"
     assert "<nav" not in page
     assert "Grow-out bin 1" not in page
     assert client.get("/").status_code == 303
