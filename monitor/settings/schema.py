@@ -324,15 +324,15 @@ class Settings(Table):
     """The whole file, checked."""
 
     site: Site
-    store: StoreSettings = StoreSettings()
-    broker: BrokerSettings = BrokerSettings()
-    intake: IntakeSettings = IntakeSettings()
+    store: StoreSettings = Field(default_factory=StoreSettings)
+    broker: BrokerSettings = Field(default_factory=BrokerSettings)
+    intake: IntakeSettings = Field(default_factory=IntakeSettings)
     places: tuple[Place, ...] = ()
     nodes: tuple[Node, ...] = ()
     rules: tuple[RuleOverride, ...] = ()
     own_numbers: tuple[OwnNumber, ...] = ()
     recipients: tuple[Recipient, ...] = ()
-    messages: MessageSettings = MessageSettings()
-    report: ReportSettings = ReportSettings()
-    page: PageSettings = PageSettings()
+    messages: MessageSettings = Field(default_factory=MessageSettings)
+    report: ReportSettings = Field(default_factory=ReportSettings)
+    page: PageSettings = Field(default_factory=PageSettings)
     archive: ArchiveSettings | None = None

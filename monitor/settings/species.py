@@ -46,7 +46,7 @@ SHARES = (
 class Table(BaseModel):
     """A table of a file: unknown keys are errors, nothing changes after reading."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
 
 
 class Marked(Table):
