@@ -29,10 +29,8 @@ from monitor.records import (
     CommitResult,
     Flag,
     FlaggedMessage,
-    FlaggedReading,
     NodeMessage,
     Quantity,
-    Reading,
     SensorKey,
 )
 from monitor.settings.schema import Settings
@@ -223,19 +221,9 @@ def _store(look: SiteContext, flagged: Sequence[FlaggedMessage]) -> CommitResult
 def _flagged(messages: Sequence[NodeMessage], calibrations: CalibrationTable) -> Iterator[FlaggedMessage]:
     memories: dict[SensorKey, quality.SensorMemory] = {}
     for message in messages:
-        readings = tuple(_flag(reading, memories, calibrations) for reading in message.readings)
+        readings = tuple(quality.flagged(reading, memories, calibrations) for reading in message.readings)
         # A board counts as heard when it measured, not when its file was brought in.
         yield FlaggedMessage(replace(message, received_ms=message.readings[-1].at_ms), readings)
-
-
-def _flag(
-    reading: Reading, memories: dict[SensorKey, quality.SensorMemory], calibrations: CalibrationTable
-) -> FlaggedReading:
-    memory = memories.get(reading.sensor) or quality.SensorMemory()
-    limits = quality.DEFAULT_LIMITS.get(reading.sensor.quantity)
-    memories[reading.sensor], flag = quality.check(memory, reading, limits)
-    true = calibrations.calibrated(reading.value, reading.sensor, reading.at_ms)
-    return FlaggedReading(reading, flag, true)
 
 
 def _say_result(result: CommitResult, words: Localizer) -> None:

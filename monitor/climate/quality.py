@@ -16,7 +16,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from monitor.records import MS_PER_MINUTE, MS_PER_SECOND, Flag, Quantity, Reading
+from monitor.climate.calibration import CalibrationTable
+from monitor.records import MS_PER_MINUTE, MS_PER_SECOND, Flag, FlaggedReading, Quantity, Reading, SensorKey
 
 NEVER = math.inf
 """A threshold that nothing exceeds: the test is off."""
@@ -260,6 +261,19 @@ def check(memory: SensorMemory, reading: Reading, limits: QualityLimits | None) 
     if memory.at_ms is not None and reading.at_ms <= memory.at_ms:
         return memory, flag
     return _judge_history(memory, reading, limits, flag, reason)
+
+
+def flagged(
+    reading: Reading, memories: dict[SensorKey, SensorMemory], calibrations: CalibrationTable
+) -> FlaggedReading:
+    """A reading with its flag and its calibrated value; the memory of its sensor is updated.
+
+    Raw values are judged, by the default limits of their quantity.
+    """
+    sensor = reading.sensor
+    limits = DEFAULT_LIMITS.get(sensor.quantity)
+    memories[sensor], flag = check(memories.get(sensor) or SensorMemory(), reading, limits)
+    return FlaggedReading(reading, flag, calibrations.calibrated(reading.value, sensor, reading.at_ms))
 
 
 def _judge_history(

@@ -128,10 +128,10 @@ def lay_out(heading: Sequence[str], mapping: LoggerMapping) -> Layout:
 def _time_cells(cells: Sequence[str], mapping: LoggerMapping) -> tuple[int, ...]:
     if mapping.time_column is not None:
         return tuple(position for position, cell in enumerate(cells) if cell == mapping.time_column)[:1]
-    found = [position for position, cell in enumerate(cells) if _TIME_WORDS.search(cell)]
-    dates = [position for position in found if "date" in cells[position].lower()]
-    is_split = len(found) > 1 and dates and cells[dates[0]].lower() == "date"
-    return (dates[0], next(p for p in found if p != dates[0])) if is_split else tuple(found[:1])
+    times = [position for position, cell in enumerate(cells) if _TIME_WORDS.search(cell)]
+    dates = [position for position in times if "date" in cells[position].lower()]
+    is_split = len(times) > 1 and dates and cells[dates[0]].lower() == "date"
+    return (dates[0], next(p for p in times if p != dates[0])) if is_split else tuple(times[:1])
 
 
 def _guess(cell: str) -> Quantity | None:

@@ -82,9 +82,9 @@ def read_table(
     used = encoding or _guess_encoding(data)
     text = _decode(path, data, used)
     for candidate in (delimiter,) if delimiter else DELIMITERS:
-        found = _split(path, text, candidate, is_heading)
-        if found is not None:
-            return Table(used, candidate, *found)
+        parts = _split(path, text, candidate, is_heading)
+        if parts is not None:
+            return Table(used, candidate, *parts)
     start = "\n".join(text.splitlines()[:3])
     raise LoggerFileError(
         "{path}: no heading with a time column and at least one known quantity in the first "
@@ -256,7 +256,7 @@ def replay_messages(
     shift_ms = start_ms + round(span_ms / speed) - last_ms
     readings = itertools.chain.from_iterable(message.readings for message in messages)
     before_ms = first_ms
-    for sequence, (at_ms, group) in enumerate(itertools.groupby(readings, key=lambda one: one.at_ms)):
+    for sequence, (at_ms, group) in enumerate(itertools.groupby(readings, key=lambda reading: reading.at_ms)):
         pack = _pack(group, at_ms + shift_ms, boot=start_ms // MS_PER_SECOND, sequence=sequence)
         yield (at_ms - before_ms) / speed / MS_PER_SECOND, f"{topics.base}/{mapping.node}/{READINGS}", pack
         before_ms = at_ms
@@ -264,8 +264,8 @@ def replay_messages(
 
 def _pack(readings: Iterable[Reading], at_ms: int, *, boot: int, sequence: int) -> bytes:
     records: list[dict[str, object]] = [
-        {"n": one.sensor.measure, "u": QUANTITIES[one.sensor.quantity].unit, "v": one.value}
-        for one in readings
+        {"n": reading.sensor.measure, "u": QUANTITIES[reading.sensor.quantity].unit, "v": reading.value}
+        for reading in readings
     ]
     records[0]["bt"] = at_ms / MS_PER_SECOND
     for name, value in (("boot", boot), ("sequence", sequence)):
@@ -350,14 +350,14 @@ def _take_row(row: Row, at: int | Sentence, layout: Layout, taken: _Taken) -> No
         )
         taken.skipped.append(SkippedRow(row.line, reason))
         return
-    found = [reading for column in layout.values if (reading := _reading(row, at, column)) is not None]
-    taken.empty_cells += len(layout.values) - len(found)
-    if not found:
+    readings = [reading for column in layout.values if (reading := _reading(row, at, column)) is not None]
+    taken.empty_cells += len(layout.values) - len(readings)
+    if not readings:
         reason = sentence("holds no number in the columns that are read")
         taken.skipped.append(SkippedRow(row.line, reason))
         return
     taken.line_of[at] = (row.line, row.cells)
-    taken.readings.extend(found)
+    taken.readings.extend(readings)
 
 
 def _reading(row: Row, at_ms: int, column: tuple[int, SensorKey, str]) -> Reading | None:

@@ -330,18 +330,18 @@ def _local_name(record: senml.Record) -> str:
 
 
 def _counters(records: Sequence[senml.Record], skipped: list[str]) -> dict[str, int]:
-    found: dict[str, int] = {}
+    counters: dict[str, int] = {}
     for record in records:
         name = _local_name(record)
         if name not in COUNTERS:
             continue
         value = record.value
         is_count = isinstance(value, int | float) and not isinstance(value, bool) and value == int(value)
-        if is_count and 0 <= float(value or 0) <= LARGEST_COUNT and name not in found:
-            found[name] = int(value or 0)
+        if is_count and 0 <= float(value or 0) <= LARGEST_COUNT and name not in counters:
+            counters[name] = int(value or 0)
         else:
             skipped.append(f"{name} must be one whole number, 0 or above")
-    return found
+    return counters
 
 
 def _judge_times(records: Sequence[senml.Record], received_ms: int, sent: int, topics: Topics) -> _Times:

@@ -132,7 +132,7 @@ class SiteState:
         """Step the alarms by readings that are flagged already (from a message, or from the store)."""
         for (place, quantity), combined in self._combine(readings).items():
             for rule in self.plan.rules_of(place, quantity):
-                samples = [each.sample(rule.side) for each in combined]
+                samples = [value.sample(rule.side) for value in combined]
                 self.step(rule, samples, now_ms, self.plan.longest_gap_s(place), changes)
             if quantity == Quantity.SUBSTRATE_TEMPERATURE:
                 self._hush_forecast(place, now_ms, changes)
@@ -236,11 +236,7 @@ class SiteState:
             changes.states[after.alarm_id] = after
 
     def _flag(self, reading: Reading) -> FlaggedReading:
-        limits = quality.DEFAULT_LIMITS.get(reading.sensor.quantity)
-        memory = self._memories.get(reading.sensor) or quality.SensorMemory()
-        self._memories[reading.sensor], flag = quality.check(memory, reading, limits)
-        true = self.calibrations.calibrated(reading.value, reading.sensor, reading.at_ms)
-        return FlaggedReading(reading, flag, true)
+        return quality.flagged(reading, self._memories, self.calibrations)
 
     def _combine(self, readings: Iterable[FlaggedReading]) -> dict[tuple[str, str], list[Combined]]:
         collected: dict[tuple[str, str], list[Combined]] = defaultdict(list)
@@ -267,11 +263,11 @@ class SiteState:
         if not self.plan.computes(place):
             return {}
         values = self._values(place).current(at_ms)
-        found = dict(computed(values, self.plan.surface_colder_by_k(place)))
+        values_by_quantity = dict(computed(values, self.plan.surface_colder_by_k(place)))
         minutes = self._minutes_to_overheating(place, at_ms, values.get(Quantity.SUBSTRATE_TEMPERATURE))
         if minutes is not None:
-            found[Computed.MINUTES_TO_OVERHEATING] = minutes
-        return found
+            values_by_quantity[Computed.MINUTES_TO_OVERHEATING] = minutes
+        return values_by_quantity
 
     def _minutes_to_overheating(self, place: str, at_ms: int, temperature_c: float | None) -> float | None:
         limit_c = self.plan.heat_limit_c(place)

@@ -139,10 +139,10 @@ class ArchiveQueue(Queries):
         """
         with self._database.write() as connection:
             note_history(connection)
-            found = meta.get(connection, _HISTORY)
-            if found is None or found == _DONE:
+            cursor = meta.get(connection, _HISTORY)
+            if cursor is None or cursor == _DONE:
                 return 0
-            newest_ms, sensor_id, at_ms = json.loads(found)
+            newest_ms, sensor_id, at_ms = json.loads(cursor)
             rows = connection.execute(
                 "SELECT sensor_id, at_ms, value, flag FROM reading "
                 "WHERE (sensor_id, at_ms) > (?, ?) ORDER BY sensor_id, at_ms LIMIT ?",

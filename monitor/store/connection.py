@@ -130,8 +130,8 @@ class Database:
     def row(self, query: str, values: Sequence[object] = ()) -> tuple[Any, ...] | None:
         """The first row of a query, or None."""
         with self.read() as connection:
-            found: tuple[Any, ...] | None = connection.execute(query, values).fetchone()
-            return found
+            first: tuple[Any, ...] | None = connection.execute(query, values).fetchone()
+            return first
 
     def change(self, statement: str, values: Sequence[object] = ()) -> int:
         """Carry out one statement that writes; gives the number of the row that it added."""

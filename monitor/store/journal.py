@@ -35,12 +35,12 @@ def write_transitions(connection: sqlite3.Connection, transitions: Iterable[Tran
     )
 
 
-def write_found_late(connection: sqlite3.Connection, found: Iterable[Excursion], now_ms: int) -> None:
+def write_found_late(connection: sqlite3.Connection, excursions: Iterable[Excursion], now_ms: int) -> None:
     """Add excursions found late; one that is found again has grown. Inside a transaction of the caller."""
     connection.executemany(
         "INSERT INTO found_late VALUES(?, ?, ?, ?, ?) ON CONFLICT DO UPDATE SET "
         "ended_ms = excluded.ended_ms, extreme = excluded.extreme",
-        [(*astuple(excursion), now_ms) for excursion in found],
+        [(*astuple(excursion), now_ms) for excursion in excursions],
     )
 
 

@@ -44,8 +44,8 @@ def prune(database: Database, now_ms: int, keep_raw_days: int) -> int:
 
 def _note(database: Database, before_ms: int) -> None:
     with database.write() as connection:
-        found = meta.get(connection, PRUNED_BEFORE)
-        if found is None or int(found) < before_ms:
+        known = meta.get(connection, PRUNED_BEFORE)
+        if known is None or int(known) < before_ms:
             meta.put(connection, PRUNED_BEFORE, str(before_ms))
 
 

@@ -102,8 +102,8 @@ class ReadingWriter:
         self._rows: list[_Row] = []
         self._hours: dict[tuple[int, int], Hour] = {}
         self._closed_hours: dict[tuple[int, int], bool] = {}
-        found = meta.get(connection, PRUNED_BEFORE)
-        self._pruned_before_ms = int(found) if found else _SMALLEST
+        pruned_before = meta.get(connection, PRUNED_BEFORE)
+        self._pruned_before_ms = int(pruned_before) if pruned_before else _SMALLEST
 
     def add(self, readings: Iterable[FlaggedReading]) -> None:
         """Take in readings in their order; those known already are counted and dropped."""

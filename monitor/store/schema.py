@@ -189,13 +189,13 @@ def migrate(
 
 
 def _refuse_newer(connection: sqlite3.Connection, path: Path, known: int) -> None:
-    found = version(connection)
-    if found > known:
+    number = version(connection)
+    if number > known:
         raise StoreTooNew(
             "{path}: written by a newer version of this program (schema {found}; this one knows {known}). "
             "To mend: install the newer version again, or use a backup from before it.",
             path=path,
-            found=found,
+            found=number,
             known=known,
         )
 

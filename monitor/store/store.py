@@ -51,10 +51,10 @@ class BatchWriter:
         self._nodes.clear()
 
     def _notice_others(self, connection: sqlite3.Connection) -> None:
-        found = connection.execute("PRAGMA data_version").fetchone()[0]
-        if found != self._data_version:
+        version = connection.execute("PRAGMA data_version").fetchone()[0]
+        if version != self._data_version:
             self.forget()
-            self._data_version = found
+            self._data_version = version
 
     def _write(self, connection: sqlite3.Connection, batch: Batch) -> CommitResult:
         if self.archive:
