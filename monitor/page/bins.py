@@ -21,8 +21,11 @@ from monitor.page.serving import Page, Part, RequestContext, drawn, problem
 from monitor.records import SubjectKind
 from monitor.words.bins import (
     dose_sentence,
+    earliest,
     filling_words,
     heat_words,
+    hours,
+    left,
     limit_sentences,
     loss_sentence,
     moisture_band,
@@ -30,7 +33,7 @@ from monitor.words.bins import (
     probe_sentence,
     state_word,
 )
-from monitor.words.localizer import Localizer, earliest, hours, left, percent
+from monitor.words.localizer import Localizer, percent
 
 SHAPES: Mapping[BinState, str] = {
     BinState.UNKNOWN: "unknown",

@@ -5,16 +5,23 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from monitor.bins.events import BinEvent, FeedAdded, MoistureTested, Stirred, WaterAdded, Weighed
-from monitor.bins.outlook import HoursTo, MoistureOutlook
+from monitor.bins.outlook import HORIZON_H, HoursTo, MoistureOutlook
 from monitor.bins.probe import ProbeState
 from monitor.bins.substrate import MoistureBands, Zone
 from monitor.climate.trend import HORIZON_MIN
 from monitor.farm.bins import BinView, HeatView, ProbeView
 from monitor.farm.due import LEAST_LITRES
-from monitor.records import MS_PER_MINUTE, Computed, Quantity
+from monitor.records import (
+    MS_PER_DAY,
+    MS_PER_HOUR,
+    MS_PER_MINUTE,
+    Computed,
+    Quantity,
+)
 from monitor.words import localizer
-from monitor.words.localizer import Localizer, earliest, hours, left, plain
+from monitor.words.localizer import Localizer, plain
 
+HOURS_AS_DAYS_FROM = 72.0
 STEADY_C_PER_H = 0.05
 WIDE_LOG_SD = 0.25
 """A bin whose evaporation is known no better than by this log standard deviation should be weighed."""
@@ -25,6 +32,40 @@ _PROBE_KEYS: Mapping[ProbeState, str] = {
     ProbeState.INDEX: "probe.index",
     ProbeState.OUTSIDE: "probe.outside",
 }
+
+
+def hours(words: Localizer, length_h: float) -> str:
+    """Hours, from three days on days."""
+    if length_h >= HORIZON_H:
+        return words.t("left.horizon")
+    if length_h < 1.0:
+        return words.t("left.hour")
+    if length_h < HOURS_AS_DAYS_FROM:
+        return words.t("length.hours", count=words.number(length_h)).replace(" ", words.space)
+    return words.length(round(length_h / 24.0) * MS_PER_DAY).replace(" ", words.space)
+
+
+def left(words: Localizer, ahead: HoursTo) -> str:
+    """How long until a limit, most likely."""
+    if ahead.is_beyond:
+        return words.t("left.beyond")
+    if ahead.median_h <= 0.0:
+        return words.t("left.passed")
+    exact = ahead.median_h < 1.0 or ahead.median_h >= HORIZON_H
+    return words.t("left.in" if exact else "left.about", length=hours(words, ahead.median_h))
+
+
+def earliest(words: Localizer, ahead: HoursTo, now_ms: int) -> str:
+    """The earliest credible time, "" where there is nothing to say."""
+    if ahead.is_beyond or ahead.median_h <= 0.0:
+        return ""
+    if ahead.earliest_h <= 0.0:
+        return words.t("left.perhaps_now")
+    length = hours(words, ahead.earliest_h)
+    if ahead.earliest_h >= HOURS_AS_DAYS_FROM:
+        return words.t("left.earliest", length=length)
+    at = words.clock(now_ms + round(ahead.earliest_h * MS_PER_HOUR))
+    return words.t("left.earliest_at", length=length, at=at)
 
 
 def bin_summary(view: BinView, words: Localizer) -> str:

@@ -32,7 +32,6 @@ from monitor.records import (
 from monitor.words.catalogue import ENGLISH, LANGUAGES, catalogue, entry_id, sentence_id
 
 if TYPE_CHECKING:
-    from monitor.bins.outlook import HoursTo
     from monitor.settings.schema import Settings
 
 # The area of the catalogue that has the values of an enumeration, by the name of its class.
@@ -40,7 +39,6 @@ _AREAS = {"PlaceKind": "kind", "Stage": "stage", "Event": "seen", "Ending": "end
 NO_BREAK = "\u00a0"
 NARROWEST = 40
 NEVER_MS = 8e12
-HOURS_AS_DAYS_FROM = 72.0
 LANGUAGE_VARIABLES = ("LC_ALL", "LC_MESSAGES", "LANG")
 _LEAST_GROUPED = 10_000
 _WEEK_DAYS = 7
@@ -430,41 +428,3 @@ def grams(words: Localizer, number: float) -> str:
 def percent(words: Localizer, share: float) -> str:
     """A ratio as percent."""
     return f"{words.number(100.0 * share)}{words.space}%"
-
-
-def hours(words: Localizer, length_h: float) -> str:
-    """Hours, from three days on days."""
-    from monitor.bins.outlook import HORIZON_H
-
-    if length_h >= HORIZON_H:
-        return words.t("left.horizon")
-    if length_h < 1.0:
-        return words.t("left.hour")
-    if length_h < HOURS_AS_DAYS_FROM:
-        return words.t("length.hours", count=words.number(length_h)).replace(" ", words.space)
-    return words.length(round(length_h / 24.0) * MS_PER_DAY).replace(" ", words.space)
-
-
-def left(words: Localizer, ahead: HoursTo) -> str:
-    """How long until a limit, most likely."""
-    if ahead.is_beyond:
-        return words.t("left.beyond")
-    if ahead.median_h <= 0.0:
-        return words.t("left.passed")
-    from monitor.bins.outlook import HORIZON_H
-
-    exact = ahead.median_h < 1.0 or ahead.median_h >= HORIZON_H
-    return words.t("left.in" if exact else "left.about", length=hours(words, ahead.median_h))
-
-
-def earliest(words: Localizer, ahead: HoursTo, now_ms: int) -> str:
-    """The earliest credible time, "" where there is nothing to say."""
-    if ahead.is_beyond or ahead.median_h <= 0.0:
-        return ""
-    if ahead.earliest_h <= 0.0:
-        return words.t("left.perhaps_now")
-    length = hours(words, ahead.earliest_h)
-    if ahead.earliest_h >= HOURS_AS_DAYS_FROM:
-        return words.t("left.earliest", length=length)
-    at = words.clock(now_ms + round(ahead.earliest_h * MS_PER_HOUR))
-    return words.t("left.earliest_at", length=length, at=at)

@@ -29,8 +29,9 @@ from monitor.farm.records import (
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, Quantity
 from monitor.words import boards
 from monitor.words.alarms import SELF, condition, notes
+from monitor.words.bins import hours
 from monitor.words.cohorts import ask_line, due_line, warning_sentences
-from monitor.words.localizer import Localizer, hours, inside, kilograms, litres, percent
+from monitor.words.localizer import Localizer, inside, kilograms, litres, percent
 
 CONDENSING_NEAR_K = 1.0
 PA_PER_KPA = 1000.0
