@@ -349,7 +349,8 @@ def list_lines(view: BinsView, words: Localizer, columns: int) -> Iterator[str]:
     if not view.bins:
         yield from entry("", words.t("bins.none_do", command="rearing-monitor bin fill"), columns)
     for filled in view.bins:
-        yield from entry(f"{filled.title} ({filled.place}): ", bin_summary(filled, words), columns)
+        heading = words.t("cohorts.heading", title=f"{filled.title} ({filled.place})")
+        yield from entry(f"{heading} ", bin_summary(filled, words), columns)
     for refusal in view.refused:
         yield from entry("", refused_sentence(refusal, words), columns)
 
@@ -396,7 +397,8 @@ def _say_bin(site: SiteContext, place: str, *, every: bool = False) -> None:
         say(site.words.t(key, bin=site.plan.title(place), place=place))
         return
     head = f"{state_word(view, site.words)}. {filling_words(view, site.words)}"
-    say_lines(entry(f"{view.title} ({view.place}): ", head, width()))
+    heading = site.words.t("cohorts.heading", title=f"{view.title} ({view.place})")
+    say_lines(entry(f"{heading} ", head, width()))
     for sentence in bin_sentences(view, site.words):
         say_lines(entry("  ", sentence, width(), 4))
     _say_bin_log(site, view, every)

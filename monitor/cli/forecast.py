@@ -92,7 +92,7 @@ def forecast_lines(view: ForecastView, words: Localizer, columns: int) -> Iterat
         yield words.t("cohorts.nothing_due")
     for key, events in (("today", view.today), ("week", view.week), ("overdue", view.overdue)):
         if events:
-            yield f"{words.t(f'cohorts.{key}')}:"
+            yield words.t("cohorts.heading", title=words.t(f"cohorts.{key}"))
         for due in events:
             yield from entry("  ", due_line(due, words), columns, 13)
     for cohort in view.cohorts:
@@ -165,7 +165,8 @@ def supply_lines(view: SupplyView, words: Localizer, columns: int) -> Iterator[s
 
 def _cage_lines(cage: CageView, words: Localizer, columns: int) -> Iterator[str]:
     supply = cage.supply
-    yield from entry(f"{cage_title(cage, words)}: ", verdict_sentence(cage, words), columns)
+    heading = words.t("cohorts.heading", title=cage_title(cage, words))
+    yield from entry(f"{heading} ", verdict_sentence(cage, words), columns)
     if cage.cohorts:
         yield from entry("  ", f"{words.t('supply.from')} {words.listing(list(cage.cohorts))}", columns, 4)
         if not supply.least_flies:
@@ -190,7 +191,7 @@ def _day_lines(supply: CageSupply, words: Localizer) -> Iterator[str]:
         if each.eggs >= 1.0:
             notes.append(words.t("supply.day_eggs", count=animals(words, each.eggs)))
         bar = "█" * filled + "·" * (BAR_WIDTH - filled)
-        yield f"  {day(words, each.day_start_ms + NOON_MS):<12} {bar} {'  '.join(notes)}"
+        yield f"  {day(words, each.day_start_ms + NOON_MS):<14} {bar} {'  '.join(notes)}"
 
 
 def learn(config: ConfigOption = None, as_json: JsonOption = False) -> None:
@@ -209,7 +210,7 @@ def learn_lines(known: Learned, words: Localizer, columns: int) -> Iterator[str]
     heads = (words.t(f"learned.{key}") for key in ("stage", "papers", "own", "rests"))
     heading = "  {:<9} {:>22} {:>22}   {}".format(*heads)
     for title, rows in known.feeds:
-        yield from ("", f"{title}:", heading)
+        yield from ("", words.t("cohorts.heading", title=title), heading)
         for row in rows:
             yield f"  {row.stage:<9} {row.papers:>22} {row.own:>22}   {row.rests}"
     yield ""

@@ -9,7 +9,7 @@ from monitor.development.forecast import CohortForecast, EventForecast, Heat
 from monitor.development.progress import Cohort
 from monitor.farm.cohorts import FLY_EVENTS, CohortView, DueEvent, ForecastView
 from monitor.records import MS_PER_DAY, Stage
-from monitor.words.localizer import Localizer, animals, day, days_long, grams, window
+from monitor.words.localizer import Localizer, animals, capitalised, day, days_long, grams, window
 
 FLIES = (Event.FIRST_EMERGED, Event.HALF_EMERGED, Event.MOST_EMERGED)
 DRIFT_SHOWN_DAYS = 0.75
@@ -29,7 +29,7 @@ def cohort_sentences(view: CohortView, words: Localizer) -> Iterator[str]:
     if coming:
         yield f"{words.t('cohorts.next')} {event_words(coming[0], words)}"
     for name, when in later_events(view, words):
-        yield f"{name}: {when}"
+        yield words.t("cohorts.detail", name=capitalised(name), text=when)
     if not view.for_feed and view.cohort.track.count is None and forecast.emergence:
         yield words.t("cohorts.not_counted")
     flies = flies_sentence(view, words)
@@ -144,7 +144,9 @@ def rests_on(view: CohortView, words: Localizer) -> str:
     estimated = ""
     if forecast.estimated_hours >= 1.0:
         estimated = words.t("cohorts.estimated", hours=words.number(forecast.estimated_hours))
-    return "; ".join(part for part in (own, words.t(f"driven.{view.driven}"), estimated) if part)
+    return words.t("cohorts.parts").join(
+        part for part in (own, words.t(f"driven.{view.driven}"), estimated) if part
+    )
 
 
 def due_words(due: DueEvent, words: Localizer) -> str:
@@ -182,7 +184,8 @@ def ask_line(view: ForecastView, words: Localizer) -> str:
         return ""
     command = f"rearing-monitor cohort saw {ask.cohort} {ask.event.value} --at today"
     enter = words.t("cohorts.ask_command", command=command)
-    return f"{words.t('cohorts.look')} {ask.cohort}: {ask_sentence(view, words)} {enter}"
+    asked = words.t("cohorts.detail", name=ask.cohort, text=ask_sentence(view, words))
+    return f"{words.t('cohorts.look')} {asked} {enter}"
 
 
 def ended_sentence(cohort: Cohort, words: Localizer) -> str:

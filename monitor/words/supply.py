@@ -10,7 +10,7 @@ from monitor.development.scoring import ForecastScore
 from monitor.development.supply import LatestStart
 from monitor.farm.supply import EVENT_LEAD_DAYS, CageView, LearnView
 from monitor.records import MS_PER_DAY
-from monitor.words.localizer import Localizer, animals, day, days_long
+from monitor.words.localizer import Localizer, animals, capitalised, day, days_long
 
 NOON_MS = MS_PER_DAY // 2
 
@@ -98,7 +98,9 @@ def learned(view: LearnView, words: Localizer) -> Learned:
         for lead, score in view.scores.items()
     ]
     by_event = (
-        words.t("learned.score_of_event", event=words.t(f"seen.{event}"), score=_score(score, words))
+        words.t(
+            "learned.score_of_event", event=capitalised(words.t(f"seen.{event}")), score=_score(score, words)
+        )
         for event, score in view.by_event.items()
     )
     return Learned(

@@ -11,6 +11,8 @@ import numpy as np
 import pytest
 
 from monitor.charts.curve import Chart, Mark, draw, draw_strip, time_ticks, value_ticks
+from monitor.charts.svg import element
+from monitor.charts.svg import title as svg_title
 from monitor.farm.curves import MOST_POINTS, SPANS, THINNED_TO, Points, read_points, span_ending, thinned
 from monitor.records import (
     MS_PER_DAY,
@@ -207,3 +209,11 @@ def test_a_calibration_counts_from_its_day_on(tmp_path: Path) -> None:
         assert found.mean[0] == pytest.approx(0.0, abs=0.5)
         assert found.mean[-1] == pytest.approx(77.0, abs=0.5)
         assert bool(np.all(found.low <= found.high)), "a slope below zero turns lowest and highest round"
+
+
+def test_words_inside_a_drawing_cannot_end_it() -> None:
+    nasty = '"/><script>&'
+    svg = element("text", svg_title(nasty)[0], class_="", x=1.25, y="50%", aria_label=nasty)
+    found = parsed(svg)[0]
+    assert found.attrib == {"x": "1.2", "y": "50%", "aria-label": nasty}
+    assert found[0].text == nasty

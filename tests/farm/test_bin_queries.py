@@ -12,6 +12,7 @@ from cli_farm import AIR, BIN, Farm, make_farm, message, now_ms, put, reading
 from monitor.bins.events import Finishing
 from monitor.bins.probe import ProbePoint, ProbeState
 from monitor.bins.substrate import MoistureBands
+from monitor.charts.bin import bin_svg
 from monitor.cli.bins import list_lines
 from monitor.farm.bins import BinState, BinView, bins_view
 from monitor.farm.due import Outlook
@@ -255,3 +256,14 @@ def test_nothing_in_the_text_is_a_number_that_is_none(filled: tuple[Farm, int]) 
     text = "\n".join((bin_summary(view, words), filling_words(view, words), *bin_sentences(view, words)))
     assert "nan" not in text and "None" not in text
     assert "10.4 kg of wheat bran at 70 %, 0.24 m², 5000 larvae" in text
+
+
+def test_a_bin_is_told_in_french_too(filled: tuple[Farm, int]) -> None:
+    farm, end_ms = filled
+    view, words = _view(farm, end_ms), Localizer.plain("fr", farm.plan().zone, end_ms)
+    text = "\n".join((bin_summary(view, words), filling_words(view, words), *bin_sentences(view, words)))
+    for said in ("Humidité actuelle : ", "Il perd ", "Limite sèche (45 %) : ", "Chaleur : ", "son de blé"):
+        assert said in text
+    for english in ("Moisture", "It loses", "limit", "wheat", "larvae"):
+        assert english not in text
+    assert "humidité" in bin_svg(view, words)

@@ -354,3 +354,17 @@ def test_a_cohort_in_a_place_outranks_that_the_settings_call_it_empty(farm: Coho
     with Store.open(farm.database) as store:
         assert not refreshed_plan(store, settings, NOW_MS).places["bin-1"].empty
         assert not last_known_plan(store, settings).places["bin-1"].empty
+
+
+def test_forecast_and_supply_are_said_in_french_too(farm: CohortFarm) -> None:
+    _bred(farm, 20.0)
+    french = Localizer.plain("fr", ZONE, NOW_MS)
+    text = "\n".join(
+        (*forecast_lines(_view(farm), french, 400), *supply_lines(supply_view(_developed(farm)), french, 400))
+    )
+    for words in ("Premières mouches", "Repose sur : chiffres des publications", "Maximum ", "approximatifs"):
+        assert words in text
+    for english in ("flies", "cohort is", "Next", "Rests on"):
+        assert english not in text.replace("least_flies", "").replace("rearing-monitor cohort", "")
+    assert "mouches jour après jour" in emergence_svg(_view(farm).cohorts[0], french)
+    assert "Ce qui vient" in calendar_svg(_view(farm), french)
