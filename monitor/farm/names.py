@@ -21,7 +21,7 @@ def numbers(plan: Plan) -> Mapping[str, int]:
     return {alarm_id: number for number, alarm_id in enumerate(plan.rules, 1)}
 
 
-def find_alarms(name: str, plan: Plan, fitting: Collection[str], verb: Sentence | str) -> tuple[str, ...]:
+def find_alarms(name: str, plan: Plan, fitting: Collection[str], verb: Sentence) -> tuple[str, ...]:
     """The ids of what is meant; `fitting` are those that can be `verb`, for names of places.
 
     It is more than one only where all tell of the same thing, such as a bin above 38 and above 42 °C.

@@ -17,6 +17,7 @@ from monitor.cli.bins import list_lines
 from monitor.farm.bins import BinState, BinView, bins_view
 from monitor.farm.due import Outlook
 from monitor.farm.entries import calibration_entry
+from monitor.farm.places import SiteReader
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, Batch, LogbookEntry, SubjectKind
 from monitor.store import Store
 from monitor.words.bins import bin_sentences, bin_summary, filling_words
@@ -218,6 +219,16 @@ def test_the_night_report_lists_what_to_water_in_order_with_litres(filled: tuple
 def _sections(store: Store, farm: Farm, at_ms: int) -> list[Section]:
     plan = farm.plan()
     return due_sections(Outlook(store, plan, at_ms).today(), Localizer.of_site(plan.settings, at_ms))
+
+
+def test_the_record_of_a_place_holds_heat_and_moisture_of_its_bin(filled: tuple[Farm, int]) -> None:
+    farm, end_ms = filled
+    view = _view(farm, end_ms)
+    with farm.store() as store:
+        place = SiteReader(store, farm.plan(), end_ms).place("bin-1")
+        assert place.bin is not None and place.moisture is not None and view.outlook is not None
+        assert (place.heat, place.moisture.litres) == (view.heat, view.outlook.litres)
+        assert place.moisture.to_limit == view.outlook.to_limit
 
 
 def test_the_night_report_says_when_nothing_needs_water_and_nothing_without_bins(farm: Farm) -> None:

@@ -18,11 +18,13 @@ from monitor.farm.cohorts import Driven, ForecastView, forecast_view
 from monitor.farm.development import Development, develop
 from monitor.farm.due import Outlook, keep_todays_forecasts
 from monitor.farm.occupancy import last_known_plan, occupied_plan, refreshed_plan
+from monitor.farm.places import SiteReader
 from monitor.farm.supply import learn_view, supply_view
 from monitor.records import MS_PER_DAY, Stage
 from monitor.settings.loading import load
 from monitor.settings.plan import Plan
 from monitor.store import Store
+from monitor.words.cohorts import due_line
 from monitor.words.localizer import Localizer
 from monitor.words.night import Section, due_sections
 
@@ -252,6 +254,20 @@ def test_the_night_report_tells_of_cohorts_and_is_silent_without(farm: CohortFar
     assert [section.title for section in sections] == ["Cohorts today", "Cohorts this week"]
     assert "eggs in Tray 1: hatching" in lines
     assert "Most worth looking for" in lines
+
+
+def test_what_is_due_at_a_place_is_what_the_report_says_of_it(farm: CohortFarm) -> None:
+    _bred(farm, 3.3, "eggs")
+    _bred(farm, 20.0, "grown")
+    words = Localizer.of_site(farm.plan().settings, NOW_MS)
+    with Store.read_only(farm.database) as store:
+        tray = SiteReader(store, farm.plan(), NOW_MS).place("tray-1")
+        assert [view.cohort.name for view in tray.cohorts] == ["eggs"]
+        assert {event.cohort for event in tray.due} == {"eggs"}
+        lines = [line for section in _sections(store, farm.plan()) for line in section.lines]
+    assert [line for line in lines if " eggs in Tray 1" in line] == [
+        f"- {due_line(event, words)}" for event in tray.due
+    ]
 
 
 def test_the_json_has_events_with_windows_and_what_they_rest_on(farm: CohortFarm, capsys: Printed) -> None:
