@@ -117,34 +117,36 @@ def calibrate(
     applied when they are read out.
     """
     if not (raw or true or salt):
-        with looking(config) as look:
-            _show(look, _listed(look, sensor), as_json)
+        with looking(config) as site:
+            _show(site, _listed(site, sensor), as_json)
         return
     if not sensor:
         raise UsageError("say which sensor; `rearing-monitor calibrate --help` shows an example")
-    with working(config) as look:
-        which = only_one(sensor, known_sensors(look.store.readings.sensors(), look.plan), look.plan)
+    with working(config) as site:
+        which = only_one(sensor, known_sensors(site.store.readings.sensors(), site.plan), site.plan)
         truth = _salt_truth(which, salt or [], temperature) if salt else list(true or [])
         if true and salt:
             raise UsageError("--true and --salt are both given; allowed: one of them")
         points = _points(which, raw or [], truth)
-        at_ms = _valid_from(valid_from, look)
-        made = _made(which, points, at_ms, look.now_ms, note, sure)
-        look.store.calibrations.add(made)
+        at_ms = _valid_from(valid_from, site)
+        made = _made(which, points, at_ms, site.now_ms, note, sure)
+        site.store.calibrations.add(made)
         if not as_json:
-            say(look.words.t("calibrate.entered"), "good")
-        _show(look, [made], as_json)
-        if is_running(look.store, look.now_ms):
-            say(look.words.t("calibrate.in_use"))
+            say(site.words.t("calibrate.entered"), "good")
+        _show(site, [made], as_json)
+        if is_running(site.store, site.now_ms):
+            say(site.words.t("calibrate.in_use"))
 
 
-def _listed(look: SiteContext, sensor: str) -> list[Calibration]:
-    every = look.store.calibrations.every()
+def _listed(site: SiteContext, sensor: str) -> list[Calibration]:
+    every = site.store.calibrations.every()
     if not sensor:
         return list(every)
-    known = known_sensors([*look.store.readings.sensors(), *(one.sensor for one in every)], look.plan)
-    wanted = set(matching(sensor, known, look.plan))
-    return [one for one in every if one.sensor in wanted]
+    known = known_sensors(
+        [*site.store.readings.sensors(), *(calibration.sensor for calibration in every)], site.plan
+    )
+    wanted = set(matching(sensor, known, site.plan))
+    return [calibration for calibration in every if calibration.sensor in wanted]
 
 
 def _salt_truth(sensor: SensorKey, salts: Sequence[str], temperature: float | None) -> list[float]:
@@ -191,11 +193,11 @@ def _refuse_impossible(quantity: str, option: str, values: Iterable[float]) -> N
             )
 
 
-def _valid_from(text: str, look: SiteContext) -> int:
-    at_ms = parse_moment(text, look.now_ms, look.zone)
-    if at_ms > look.now_ms:
+def _valid_from(text: str, site: SiteContext) -> int:
+    at_ms = parse_moment(text, site.now_ms, site.zone)
+    if at_ms > site.now_ms:
         raise UsageError(
-            "--from is {moment}, which is ahead; allowed: now or earlier", moment=look.words.moment(at_ms)
+            "--from is {moment}, which is ahead; allowed: now or earlier", moment=site.words.moment(at_ms)
         )
     return at_ms
 
@@ -217,11 +219,11 @@ def _made(
     return made
 
 
-def _show(look: SiteContext, calibrations: Sequence[Calibration], as_json: bool) -> None:
+def _show(site: SiteContext, calibrations: Sequence[Calibration], as_json: bool) -> None:
     if as_json:
-        say_json({"calibrations": [_as_json(calibration, look.zone) for calibration in calibrations]})
+        say_json({"calibrations": [_as_json(calibration, site.zone) for calibration in calibrations]})
         return
-    words = look.words
+    words = site.words
     for calibration in calibrations:
         line = words.t(
             "calibrate.line",
@@ -290,25 +292,25 @@ def calibrate_probe(
     --raw and --true: what holds now.
     """
     if not raw and not true and (air, water) == (RAW_AIR, RAW_WATER):
-        with looking(config) as look:
-            which = _probe(sensor, look)
-            _show_probe(which, probe_calibration(look.store, which), look.words)
+        with looking(config) as site:
+            which = _probe(sensor, site)
+            _show_probe(which, probe_calibration(site.store, which), site.words)
         return
     points = _oven_points(raw or [], true or [])
-    with working(config) as look:
-        which = _probe(sensor, look)
-        writer = EntryWriter(look.store, look.plan, person(by), look.now_ms)
-        made = writer.calibrate(which, points, (air, water), moment_of(at, look))
-        say(look.words.t("calibrate.entered"), "good")
-        _show_probe(which, made, look.words)
+    with working(config) as site:
+        which = _probe(sensor, site)
+        writer = EntryWriter(site.store, site.plan, person(by), site.now_ms)
+        made = writer.calibrate(which, points, (air, water), moment_of(at, site))
+        say(site.words.t("calibrate.entered"), "good")
+        _show_probe(which, made, site.words)
 
 
-def _probe(written: str, look: SiteContext) -> SensorKey:
-    known = known_sensors(look.store.readings.sensors(), look.plan)
+def _probe(written: str, site: SiteContext) -> SensorKey:
+    known = known_sensors(site.store.readings.sensors(), site.plan)
     probes = tuple(key for key in known if key.quantity == Quantity.SUBSTRATE_MOISTURE)
     if not probes:
         raise UsageError("no board measures substrate_moisture, so there is no probe to calibrate")
-    return only_one(written, probes, look.plan)
+    return only_one(written, probes, site.plan)
 
 
 def _oven_points(raw: list[float], true: list[str]) -> tuple[ProbePoint, ...]:
@@ -318,7 +320,7 @@ def _oven_points(raw: list[float], true: list[str]) -> tuple[ProbePoint, ...]:
             raw=len(raw),
             true=len(true),
         )
-    return tuple(ProbePoint(said, parse_share(each)) for said, each in zip(raw, true, strict=True))
+    return tuple(ProbePoint(said, parse_share(share)) for said, share in zip(raw, true, strict=True))
 
 
 def _show_probe(sensor: SensorKey, made: ProbeCalibration, words: Localizer) -> None:

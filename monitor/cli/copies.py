@@ -79,12 +79,12 @@ def export(
     """
     if target != STDOUT:
         _refuse_target(target)
-    with looking(config) as look:
-        span_ms = _span(look, start, end)
-        sensors = _sensors(look, sensor or [])
+    with looking(config) as site:
+        span_ms = _span(site, start, end)
+        sensors = _sensors(site, sensor or [])
         with _open(target) as stream:
-            rows = _write(look, stream, sensors, span_ms, hourly)
-    words = look.words
+            rows = _write(site, stream, sensors, span_ms, hourly)
+    words = site.words
     if target != STDOUT:
         of = words.n("export.sensors", len(sensors))
         say(words.n("export.written", rows, file=str(target), sensors=of), "good")
@@ -107,9 +107,9 @@ def _refuse_folder(folder: Path) -> None:
         )
 
 
-def _span(look: SiteContext, start: str, end: str) -> tuple[int, int]:
-    start_ms = parse_moment(start, look.now_ms, look.zone) if start else 0
-    end_ms = parse_moment(end, look.now_ms, look.zone) if end else look.now_ms + 1
+def _span(site: SiteContext, start: str, end: str) -> tuple[int, int]:
+    start_ms = parse_moment(start, site.now_ms, site.zone) if start else 0
+    end_ms = parse_moment(end, site.now_ms, site.zone) if end else site.now_ms + 1
     if start_ms >= end_ms:
         raise UsageError(
             "--from {start} is not before --to {end}",
@@ -119,11 +119,11 @@ def _span(look: SiteContext, start: str, end: str) -> tuple[int, int]:
     return start_ms, end_ms
 
 
-def _sensors(look: SiteContext, wanted: Sequence[str]) -> tuple[SensorKey, ...]:
-    known = look.store.readings.sensors()
+def _sensors(site: SiteContext, wanted: Sequence[str]) -> tuple[SensorKey, ...]:
+    known = site.store.readings.sensors()
     if not wanted:
         return known
-    return tuple(sorted({sensor for name in wanted for sensor in matching(name, known, look.plan)}))
+    return tuple(sorted({sensor for name in wanted for sensor in matching(name, known, site.plan)}))
 
 
 @contextmanager
@@ -173,12 +173,12 @@ class _WithoutHeading:
 
 
 def _write(
-    look: SiteContext, stream: TextIO, sensors: Sequence[SensorKey], span_ms: tuple[int, int], hourly: bool
+    site: SiteContext, stream: TextIO, sensors: Sequence[SensorKey], span_ms: tuple[int, int], hourly: bool
 ) -> int:
     """Sensor after sensor, for the sake of the progress bar; gives the rows written."""
-    store = look.store
+    store = site.store
     rows = store.export_csv(stream, sensors[:1], *span_ms, hourly=hourly)
-    with progress_bar(look.words.t("export.bar")) as report:
+    with progress_bar(site.words.t("export.bar")) as report:
         for done, sensor in enumerate(sensors[1:], 2):
             report(done, len(sensors))
             rest = cast(TextIO, _WithoutHeading(stream))
@@ -191,16 +191,16 @@ def backup(target: BackupTarget = None, config: ConfigOption = None) -> None:
 
     A file that is there already is never overwritten.
     """
-    with looking(config) as look:
-        file = _backup_file(look, target)
-        with progress_bar(look.words.t("backup.bar")) as report:
-            look.store.backup(file, report)
-    size = look.words.number(file.stat().st_size / 1e6, 1)
-    say(look.words.t("backup.written", file=str(file), megabytes=size), "good")
+    with looking(config) as site:
+        file = _backup_file(site, target)
+        with progress_bar(site.words.t("backup.bar")) as report:
+            site.store.backup(file, report)
+    size = site.words.number(file.stat().st_size / 1e6, 1)
+    say(site.words.t("backup.written", file=str(file), megabytes=size), "good")
 
 
-def _backup_file(look: SiteContext, target: Path | None) -> Path:
-    folder = target if target is not None else look.plan.settings.store.backup_folder
+def _backup_file(site: SiteContext, target: Path | None) -> Path:
+    folder = target if target is not None else site.plan.settings.store.backup_folder
     if folder is None:
         raise UsageError(
             "where to? Give a file or a folder: `rearing-monitor backup /media/stick/`, "
@@ -209,4 +209,4 @@ def _backup_file(look: SiteContext, target: Path | None) -> Path:
     if target is not None and not target.is_dir():
         return target
     _refuse_folder(folder)
-    return folder / f"rearing-{local(look.now_ms, look.zone):%Y%m%d-%H%M%S}.sqlite"
+    return folder / f"rearing-{local(site.now_ms, site.zone):%Y%m%d-%H%M%S}.sqlite"

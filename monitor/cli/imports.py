@@ -172,10 +172,10 @@ def import_file(
     if dry_run:
         say(words.t("import.dry"))
         return
-    with working(config, create=True) as look:
-        flagged = list(_flagged(messages, look.store.calibrations.table()))
-        _say_result(_store(look, flagged), words)
-        if node not in look.plan.nodes:
+    with working(config, create=True) as site:
+        flagged = list(_flagged(messages, site.store.calibrations.table()))
+        _say_result(_store(site, flagged), words)
+        if node not in site.plan.nodes:
             say(words.t("import.no_node", node=node), "warning")
         _say_flags(flagged, words)
 
@@ -202,12 +202,12 @@ def _say_report(report: LoggerReport, words: Localizer) -> None:
         say("    " + words.t("import.more", count=len(report.skipped) - MOST_SKIPPED_SHOWN))
 
 
-def _store(look: SiteContext, flagged: Sequence[FlaggedMessage]) -> CommitResult:
+def _store(site: SiteContext, flagged: Sequence[FlaggedMessage]) -> CommitResult:
     """Store in batches; gives the sum of what the store did."""
     total = CommitResult()
-    with progress_bar(look.words.t("import.storing")) as report:
+    with progress_bar(site.words.t("import.storing")) as report:
         for start in range(0, len(flagged), MESSAGES_IN_BATCH):
-            part = look.store.commit(Batch(look.now_ms, tuple(flagged[start : start + MESSAGES_IN_BATCH])))
+            part = site.store.commit(Batch(site.now_ms, tuple(flagged[start : start + MESSAGES_IN_BATCH])))
             total = CommitResult(
                 total.stored + part.stored,
                 total.duplicate_messages + part.duplicate_messages,

@@ -122,9 +122,9 @@ def plain(value: Any) -> Any:
         case BaseModel():
             return {name: plain(getattr(value, name)) for name in type(value).model_fields}
         case Mapping():
-            return {str(key): plain(each) for key, each in value.items()}
+            return {str(key): plain(item) for key, item in value.items()}
         case list() | tuple() | set() | frozenset():
-            return [plain(each) for each in value]
+            return [plain(item) for item in value]
         case date() | time():
             return value.isoformat()
         case Path() | bytes():

@@ -293,10 +293,10 @@ def check(config: ConfigOption = None, as_json: JsonOption = False, quiet: Quiet
         raise typer.Exit(ExitCode.USAGE) from None
     path = farm.settings.store.path
     words = command_words(farm.settings)
-    found = review(farm, heard_lately(path))
-    warnings = [words.sentence(said) for said in (*found.warnings, *database_warnings(path))]
-    notes = [words.sentence(said) for said in found.notes]
-    guards = [guard_text(guard, words) for guard in found.guards]
+    reviewed = review(farm, heard_lately(path))
+    warnings = [words.sentence(said) for said in (*reviewed.warnings, *database_warnings(path))]
+    notes = [words.sentence(said) for said in reviewed.notes]
+    guards = [guard_text(guard, words) for guard in reviewed.guards]
     faults = [words.sentence(said) for said in database_problems(path)]
     if as_json:
         checked = {"warnings": warnings, "notes": notes, "guards": plain(guards)}

@@ -48,13 +48,13 @@ class PlaceGuard:
 
 def measured(settings: Settings, heard: Collection[SensorKey] = ()) -> dict[str, set[str]]:
     """Quantities that are measured in each place: as the nodes declare, and as has been heard from them."""
-    found: dict[str, set[str]] = defaultdict(set)
+    by_place: dict[str, set[str]] = defaultdict(set)
     for node in settings.nodes:
         for probe, quantity in _sensors(node, heard):
             place = node.probes.get(probe, node.place)
             if place is not None:
-                found[place].add(quantity)
-    return dict(found)
+                by_place[place].add(quantity)
+    return dict(by_place)
 
 
 def _sensors(node: Node, heard: Collection[SensorKey]) -> Iterator[tuple[str, str]]:

@@ -345,7 +345,7 @@ def _own_numbers(settings: Settings) -> Iterator[Finding]:
         species = load_species(settings.site.species)
     except SettingsError:
         return  # Reported where the species is named.
-    misplaced = [found for index, entry in enumerate(own) for found in _misplaced(species, entry, index)]
+    misplaced = [finding for index, entry in enumerate(own) for finding in _misplaced(species, entry, index)]
     yield from misplaced or (*_twice(own), *_contradictions(species, own))
 
 

@@ -305,12 +305,12 @@ def reload(
 
 def waits_for_restart(old: Settings, new: Settings) -> list[str]:
     """Keys that differ and take effect only when the service is started again."""
-    found = []
+    waiting = []
     for name in AT_START_ONLY:
         before, after = (_at(settings, name) for settings in (old, new))
         if before != after:
-            found.append(f"[{name}]" if isinstance(before or after, Table) else name)
-    return found
+            waiting.append(f"[{name}]" if isinstance(before or after, Table) else name)
+    return waiting
 
 
 def _at(settings: Settings, name: str) -> Any:

@@ -147,20 +147,20 @@ def build_plan(settings: Settings) -> Plan:
         nodes={node.id: node for node in settings.nodes},
         rules={rule.alarm_id: rule for rule in rules},
         suppressed_by_design=suppressed_by_design(settings.places, rules),
-        _by_quantity={key: tuple(found) for key, found in by_quantity.items()},
+        _by_quantity={key: tuple(rules_of_one) for key, rules_of_one in by_quantity.items()},
         _computing=frozenset(place.id for place in settings.places) & computing,
         _longest_gaps_s=_longest_gaps_s(settings.nodes),
     )
 
 
 def _longest_gaps_s(nodes: Iterable[Node]) -> dict[str, float]:
-    found: dict[str, float] = {}
+    gaps_s: dict[str, float] = {}
     for node in nodes:
         for place in (node.id, node.place, *node.probes.values()):
             if place is not None:
                 gap_s = max(SHORTEST_GAP_S, LONGEST_GAP_INTERVALS * node.interval_s)
-                found[place] = max(gap_s, found.get(place, 0.0))
-    return found
+                gaps_s[place] = max(gap_s, gaps_s.get(place, 0.0))
+    return gaps_s
 
 
 def _watched(node: Node) -> Watched:

@@ -100,8 +100,8 @@ def fragment_at(location: Sequence[str | int]) -> Mapping[str, Any] | None:
 def _step(fragment: Mapping[str, Any], step: str | int) -> Mapping[str, Any] | None:
     others = fragment.get("additionalProperties")
     open_table = others if isinstance(others, Mapping) else None
-    found = fragment.get("items") if isinstance(step, int) else fragment.get("properties", {}).get(step)
-    return found or open_table
+    inner = fragment.get("items") if isinstance(step, int) else fragment.get("properties", {}).get(step)
+    return inner or open_table
 
 
 def keys_at(location: Sequence[str | int]) -> tuple[str, ...]:
@@ -126,7 +126,7 @@ def key_facts(table: Sequence[str | int], name: str) -> KeyFacts:
 
 
 def meanings() -> Iterator[Sentence]:
-    """What `farm.toml` says of every table and every key, for the catalogue."""
+    """What `farm.toml` says of every table and every key, for the tests of the catalogue."""
     yield from (Sentence(text) for text in _meanings().values())
     tables = [_schema()["$defs"][name] for name in _schema()["$defs"]]
     yield from (Sentence(table["description"]) for table in tables if "properties" in table)
@@ -292,7 +292,7 @@ def shortened(text: str) -> str:
 
 def suggestion(word: str, known: Iterable[str]) -> str | None:
     """The known word that is spelt most like `word`, if one is near."""
-    by_lower = {each.lower(): each for each in known}
+    by_lower = {name.lower(): name for name in known}
     near = difflib.get_close_matches(word.lower(), by_lower, n=1, cutoff=0.6)
     return by_lower[near[0]] if near else None
 
@@ -366,10 +366,10 @@ def validate(raw: Mapping[str, Any]) -> tuple[Settings | None, list[ErrorDetails
             # JSON mode is strict and still takes lists for tuples and words for choices.
             return Settings.model_validate_json(json.dumps(work, default=str), strict=True), errors
         except ValidationError as refused:
-            found = refused.errors()
+            refusals = refused.errors()
         reported = [error["loc"] for error in errors]
-        errors += [error for error in found if not _within(error["loc"], reported)]
-        for error in found:
+        errors += [error for error in refusals if not _within(error["loc"], reported)]
+        for error in refusals:
             _replace(work, error["loc"])
     return None, errors
 
