@@ -1,0 +1,3 @@
+# Erreurs de la démonstration.
+
+the-monitor-stopped-reason = le service s’est arrêté : { $reason }
