@@ -5,15 +5,27 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import httpx
 import pytest
+from browser import open_chromium
 from page_farm import HELPER_PASSWORD, PASSWORD, PageFarm, form_token
 
 from monitor.page.security import hash_password
 from monitor.page.server import PageServer
 
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser
+
 LogIn = Callable[..., httpx.Client]
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[Browser]:
+    """Debian's Chromium, without a window."""
+    with open_chromium() as browser:
+        yield browser
 
 
 @pytest.fixture(scope="module")

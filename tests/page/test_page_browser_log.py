@@ -9,8 +9,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from browser import PHONE, WAYS, WIDE, Tab
 from logbook_farm import keep_logbook
-from page_farm import PASSWORD, PageFarm
+from page_farm import PageFarm
 
 from monitor.page.server import PageServer
 from monitor.records import MS_PER_MINUTE
@@ -19,15 +20,6 @@ if TYPE_CHECKING:
     from playwright.sync_api import Browser
 
 playwright_api = pytest.importorskip("playwright.sync_api")
-CHROMIUM = Path("/usr/bin/chromium")
-QUIET = (
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-)
-PHONE, WIDE = {"width": 360, "height": 740}, {"width": 1280, "height": 800}
 PARTS = (
     "/cohorts",
     "/cohorts/pupae-1",
@@ -40,24 +32,7 @@ PARTS = (
     "/logbook",
     "/logbook/3/correct",
 )
-WAYS = [
-    pytest.param(size, scheme, scripts, id=f"{size['width']}-{scheme}-{'scripts' if scripts else 'plain'}")
-    for size in (PHONE, WIDE)
-    for scheme in ("light", "dark")
-    for scripts in (True, False)
-]
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
-
-
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Browser]:
-    """Debian's Chromium, without a window."""
-    if not CHROMIUM.exists():
-        pytest.skip("Chromium is not installed (Debian package chromium)")
-    with playwright_api.sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=str(CHROMIUM), args=list(QUIET))
-        yield browser
-        browser.close()
 
 
 @pytest.fixture
@@ -74,48 +49,23 @@ def address(tmp_path: Path) -> Iterator[str]:
     farm.close()
 
 
-class Tab:
-    """A browser tab that has logged in, and what it complained about."""
-
-    def __init__(self, chromium: Browser, address: str, **preferences: Any) -> None:
-        self.address = address
-        self.context = chromium.new_context(locale="en-GB", **preferences)
-        self.context.set_default_timeout(10_000)
-        self.page = self.context.new_page()
-        self.complaints: list[str] = []
-        self.page.on(
-            "console", lambda said: self.complaints.append(said.text) if said.type == "error" else None
-        )
-        self.page.on("pageerror", lambda error: self.complaints.append(str(error)))
-        self.page.goto(address)
-        self.page.get_by_label("Your name").fill("Ann")
-        self.page.get_by_label("Password").fill(PASSWORD)
-        self.page.get_by_role("button", name="Log in").click()
-
-    def part(self, name: str) -> None:
-        navigation = self.page.get_by_role("navigation", name="Parts of the page")
-        link = navigation.get_by_role("link", name=name).locator("visible=true")
-        if link.count() == 0:
-            navigation.locator("summary").click()
-        link.first.click()
-
-    def main(self) -> str:
-        return str(self.page.locator("main").inner_text()).replace("\u00a0", " ")
-
-    def overflow(self) -> int:
-        wide = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
-        return int(self.page.evaluate(wide))
-
-
 @pytest.fixture
 def tab(chromium: Browser, address: str, request: pytest.FixtureRequest) -> Iterator[Tab]:
     """A tab of the size, scheme and scripts that the test names."""
-    size, scheme, scripts = getattr(request, "param", (PHONE, "light", True))
+    way: Any = getattr(request, "param", (PHONE, "light", True))
+    size, scheme, scripts = way
     # A checker of barriers is a script from outside, which the page's own policy refuses.
-    preferences = {"bypass_csp": "axe" in request.node.name, "java_script_enabled": scripts}
-    opened = Tab(chromium, address, viewport=size, color_scheme=scheme, **preferences)
+    context = chromium.new_context(
+        viewport=size,
+        color_scheme=scheme,
+        java_script_enabled=scripts,
+        locale="en-GB",
+        bypass_csp="axe" in request.node.name,
+    )
+    opened = Tab(context.new_page(), address)
+    opened.log_in()
     yield opened
-    opened.context.close()
+    context.close()
 
 
 @pytest.mark.parametrize("tab", [pytest.param(way.values, id=way.id) for way in WAYS], indirect=True)

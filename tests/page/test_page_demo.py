@@ -11,14 +11,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
+from browser import PHONE, WIDE
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Page
+    from playwright.sync_api import Browser, Page
 
 playwright_api = pytest.importorskip("playwright.sync_api")
-CHROMIUM = Path("/usr/bin/chromium")
-ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking"]
-PHONE, WIDE = {"width": 360, "height": 740}, {"width": 1280, "height": 800}
 WAIT_S = 240.0
 pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.timeout(400)]
 
@@ -26,8 +24,6 @@ pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.timeout(400)]
 @pytest.fixture(scope="module")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, str, Path]]:
     """The demo at one in the morning, going on in real time: address, password, folder."""
-    if not CHROMIUM.exists():
-        pytest.skip("Chromium is not installed (Debian package chromium)")
     folder = tmp_path_factory.mktemp("demo")
     command = [sys.executable, "-u", "-m", "monitor", "demo", "--days", "0.75", "--stay"]
     log = folder / "demo.log"
@@ -45,17 +41,15 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[str, str, P
 
 
 @pytest.fixture(params=[(PHONE, "light"), (WIDE, "dark")], ids=["phone", "wide"])
-def page(request: pytest.FixtureRequest, demo: tuple[str, str, Path]) -> Iterator[Page]:
+def page(chromium: Browser, request: pytest.FixtureRequest, demo: tuple[str, str, Path]) -> Iterator[Page]:
     """Logged in."""
     size, scheme = request.param
-    with playwright_api.sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=str(CHROMIUM), args=ARGUMENTS)
-        opened = browser.new_context(viewport=size, color_scheme=scheme, locale="en-GB").new_page()
-        opened.goto(demo[0])
-        opened.get_by_label("Password").fill(demo[1])
-        opened.get_by_role("button", name="Log in").click()
-        yield opened
-        browser.close()
+    opened = chromium.new_context(viewport=size, color_scheme=scheme, locale="en-GB").new_page()
+    opened.goto(demo[0])
+    opened.get_by_label("Password").fill(demo[1])
+    opened.get_by_role("button", name="Log in").click()
+    yield opened
+    opened.context.close()
 
 
 def test_a_night_in_the_demo(demo: tuple[str, str, Path], page: Page) -> None:
