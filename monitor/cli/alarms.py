@@ -106,8 +106,9 @@ class Deciding:
         wrong = [alarm_id for alarm_id in chosen if self._status(alarm_id) not in self.decision.fitting]
         if wrong:
             words = self.site.words
-            states = "; ".join(
-                f"{alarm_id}: {words.t(f'status.{self._status(alarm_id)}')}" for alarm_id in wrong
+            states = words.t("list.separator").join(
+                words.t("list.alarm", title=name, what=words.t(f"status.{self._status(name)}"))
+                for name in wrong
             )
             raise UsageError(
                 "this cannot be {done} now: {states}. See `rearing-monitor alarms`",

@@ -50,6 +50,20 @@ def test_ack_of_a_place_reaches_the_running_service(farm: Farm, call: Call) -> N
     assert asked == [f"acknowledge {HOT}"]
 
 
+def test_decisions_and_refusals_are_told_in_the_language_of_the_site(farm: Farm, call: Call) -> None:
+    text = farm.config.read_text(encoding="utf-8")
+    farm.config.write_text(text.replace("[site]\n", '[site]\nlanguage = "fr"\n'), encoding="utf-8")
+    farm.lives()
+    put_states(farm, standing())
+    with answering(farm):
+        _, out, _ = call("ack", "bin-1", "--by", "Naledi")
+    assert out == "acquittée : bin-1 : température du substrat au-dessus de 42 °C (haute), par Naledi\n"
+    put_states(farm, standing(acknowledged=True))
+    code, _, err = call("ack", HOT)
+    assert code == 2
+    assert f"ne peut pas être acquittée maintenant : {HOT} : acquittée." in err
+
+
 @pytest.mark.parametrize("how", ["number", "name", "none", "all"])
 def test_ack_takes_a_number_a_name_or_the_only_one(farm: Farm, call: Call, how: str) -> None:
     farm.lives()
