@@ -70,8 +70,8 @@ def _clock_times(
         if wanted(day)
         for hour in hours
     )
-    found = (round(at.timestamp() * MS_PER_SECOND) for at in at_times)
-    return tuple(at_ms for at_ms in found if start_ms <= at_ms <= end_ms)
+    times_ms = (round(at.timestamp() * MS_PER_SECOND) for at in at_times)
+    return tuple(at_ms for at_ms in times_ms if start_ms <= at_ms <= end_ms)
 
 
 def days(start_ms: int, end_ms: int, zone: tzinfo) -> Iterator[date]:

@@ -299,10 +299,10 @@ def _with_probe(history: BinHistory, probe: ProbeView | None) -> BinHistory:
     """A fresh moisture of a calibrated probe counts as one doubtful observation."""
     if probe is None or not probe.fresh:
         return history
-    found = probe.reading
-    if found.moisture is None or found.sd is None:
+    reading = probe.reading
+    if reading.moisture is None or reading.sd is None:
         return history
-    return seen_by_probe(history, found.moisture, found.sd)
+    return seen_by_probe(history, reading.moisture, reading.sd)
 
 
 def bands_of(plan: Plan, fill: BinFill) -> MoistureBands | None:

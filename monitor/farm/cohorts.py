@@ -120,7 +120,7 @@ def view_of(made: Iterable[MadeForecast], development: Development) -> ForecastV
     earlier = _earlier(made, development.now_ms)
     views = tuple(
         _cohort_view(development, cohort, forecasts[cohort.name], earlier.get(cohort.name))
-        for cohort in development.replay.living
+        for cohort in development.book.living
     )
     views = tuple(sorted(views, key=_next_ms))
     due = tuple(sorted(_due(views, development), key=lambda each: each.median_ms))
@@ -131,13 +131,13 @@ def view_of(made: Iterable[MadeForecast], development: Development) -> ForecastV
         week=tuple(each for each in due if each.median_ms >= _midnight_ms(development, 1)),
         overdue=tuple(view.overdue for view in views if view.overdue is not None),
         ask=_ask(development),
-        refused=development.replay.refused,
+        refused=development.book.refused,
     )
 
 
 def _next_ms(view: CohortView) -> float:
-    found = view.forecast.next_event() if view.forecast is not None else None
-    return float("inf") if found is None else found.median_ms
+    coming = view.forecast.next_event() if view.forecast is not None else None
+    return float("inf") if coming is None else coming.median_ms
 
 
 def _midnight_ms(development: Development, days: int) -> int:
@@ -237,9 +237,9 @@ def _was_seen(view: CohortView, event: Event) -> bool:
 
 def _ask(development: Development) -> UsefulObservation | None:
     """The observation that would sharpen a forecast most; only of cohorts whose flies matter."""
-    wanted = [cohort for cohort in development.replay.living if development.is_breeding(cohort)]
-    wanted = wanted or list(development.replay.living)
-    found = [
+    wanted = [cohort for cohort in development.book.living if development.is_breeding(cohort)]
+    wanted = wanted or list(development.book.living)
+    observations = [
         most_useful([course], development.kinds[feed], development.now_ms)
         for feed, courses in development.courses(wanted).items()
         for course in courses
@@ -247,7 +247,7 @@ def _ask(development: Development) -> UsefulObservation | None:
     seen = {(cohort.name, each.event) for cohort in wanted for each in cohort.seen}
     options = [
         each
-        for each in found
+        for each in observations
         if each is not None and each.gain_days > LEAST_GAIN_DAYS and (each.cohort, each.event) not in seen
     ]
     return max(options, key=lambda each: each.gain_days, default=None)

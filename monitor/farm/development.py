@@ -38,7 +38,7 @@ class Development:
     plan: Plan
     now_ms: int
     context: CohortValidationContext
-    replay: CohortBook
+    book: CohortBook
     kinds: Kinds
     learning: FarmLearning
     basis: ForecastBasis
@@ -46,13 +46,13 @@ class Development:
 
     def forecasts(self, cohorts: Iterable[Cohort] | None = None) -> dict[str, CohortForecast]:
         """Forecasts by name, of the living cohorts or of those given."""
-        found: dict[str, CohortForecast] = {}
-        for feed, group in self._by_feed(self.replay.living if cohorts is None else cohorts).items():
+        forecasts: dict[str, CohortForecast] = {}
+        for feed, group in self._by_feed(self.book.living if cohorts is None else cohorts).items():
             made = forecast_cohorts(
                 self._cases(group), self.kinds[feed], self.learning.posteriors[feed], self.basis
             )
-            found.update({cohort.name: each for cohort, each in zip(group, made, strict=True)})
-        return found
+            forecasts.update({cohort.name: forecast for cohort, forecast in zip(group, made, strict=True)})
+        return forecasts
 
     def courses(self, cohorts: Iterable[Cohort]) -> dict[str | None, list[CohortCourses]]:
         """Possible courses of some cohorts, by feed."""
@@ -75,7 +75,7 @@ class Development:
         """Cohorts for breeding whose flies live now or will come."""
         return tuple(
             cohort
-            for cohort in self.replay.cohorts.values()
+            for cohort in self.book.cohorts.values()
             if self.is_breeding(cohort) and _recent(cohort, self.now_ms)
         )
 

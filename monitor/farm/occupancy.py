@@ -50,7 +50,7 @@ def occupancy(store: Store, plan: Plan, now_ms: int) -> Occupancy:
     from monitor.logbook.replay import places_left, stages_by_place
 
     development = develop(store, plan, now_ms, draws=1)
-    cohorts = development.replay.cohorts.values()
+    cohorts = development.book.cohorts.values()
     stage_of = {name: forecast.stage for name, forecast in development.forecasts().items()}
     stages = stages_by_place(cohorts, stage_of, now_ms)
     return Occupancy(newest_entry, stages, places_left(cohorts, stages, now_ms))

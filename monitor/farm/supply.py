@@ -63,7 +63,7 @@ class LearnView:
 
 def learn_view(made: Sequence[MadeForecast], development: Development) -> LearnView:
     """Everything that was learned up to now, with past forecasts held against what was seen."""
-    learning, cohorts = development.learning, development.replay.cohorts
+    learning, cohorts = development.learning, development.book.cohorts
     used = [cohorts[name].feed for name in learning.cases] or [None]
     feeds = tuple(
         LearnedFeed(feed, learned_constants(learning.priors[feed], learning.posteriors[feed]))
@@ -71,7 +71,7 @@ def learn_view(made: Sequence[MadeForecast], development: Development) -> LearnV
     )
     seen = _seen(development)
     past = {lead: _past(made, seen, lead) for lead in LEADS_DAYS}
-    scored = {lead: score(found) for lead, found in past.items()}
+    scored = {lead: score(forecasts) for lead, forecasts in past.items()}
     spread = learning.posteriors[None]
     return LearnView(
         feeds=feeds,
@@ -79,18 +79,18 @@ def learn_view(made: Sequence[MadeForecast], development: Development) -> LearnV
         spread_own=spread.spread_log_sd,
         spread_cohorts=spread.spread_cohorts,
         taught=learning.taught,
-        scores={lead: found for lead, found in scored.items() if found is not None},
+        scores={lead: known for lead, known in scored.items() if known is not None},
         by_event=scores_by_event(past[EVENT_LEAD_DAYS]),
     )
 
 
 def _seen(development: Development) -> dict[tuple[str, Event], int]:
     """When each event of each cohort was seen; what a split cohort inherited is its parent's."""
-    found = {}
-    for cohort in development.replay.cohorts.values():
-        for event, at_ms in _events_of(cohort, development):
-            found[cohort.name, event] = at_ms
-    return found
+    return {
+        (cohort.name, event): at_ms
+        for cohort in development.book.cohorts.values()
+        for event, at_ms in _events_of(cohort, development)
+    }
 
 
 def _events_of(cohort: Cohort, development: Development) -> Iterable[tuple[Event, int]]:
@@ -112,9 +112,9 @@ def _past(
         seen_ms = seen.get(key)
         if seen_ms is None or not _near(seen_ms - each.made_ms, lead_days):
             continue
-        found = PastForecast(*key, each.made_ms, each.median_ms, each.low_ms, each.high_ms, seen_ms)
+        forecast = PastForecast(*key, each.made_ms, each.median_ms, each.low_ms, each.high_ms, seen_ms)
         if key not in newest or each.made_ms > newest[key].made_ms:
-            newest[key] = found
+            newest[key] = forecast
     return list(newest.values())
 
 
@@ -158,7 +158,7 @@ def supply_view(development: Development, least: float | None = None, days: int 
     cages = tuple(_cage(development, cage, mine, courses, least, days) for cage, mine in by_cage.items())
     undecided = tuple(
         cohort.name
-        for cohort in development.replay.living
+        for cohort in development.book.living
         if cohort.purpose is None and not development.is_breeding(cohort)
     )
     return SupplyView(development.now_ms, cages, undecided)
@@ -212,17 +212,13 @@ def _route(plan: Plan) -> dict[Stage, str]:
     first: dict[PlaceKind, str] = {}
     for place in plan.settings.places:
         first.setdefault(place.kind, place.id)
-    found = {}
-    for stage, kinds in _HOMES.items():
-        known = [first[kind] for kind in kinds if kind in first]
-        if known:
-            found[stage] = known[0]
-    return found
+    homes = ((stage, [first[kind] for kind in kinds if kind in first]) for stage, kinds in _HOMES.items())
+    return {stage: places[0] for stage, places in homes if places}
 
 
 def _hold_backs(development: Development, supply: CageSupply) -> tuple[HoldBack, ...]:
     gap = supply.gap
-    others = [cohort for cohort in development.replay.living if not development.is_breeding(cohort)]
+    others = [cohort for cohort in development.book.living if not development.is_breeding(cohort)]
     if gap is None or not others:
         return ()
     forecasts = list(development.forecasts(others).values())

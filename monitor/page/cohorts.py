@@ -258,8 +258,8 @@ def window_days(view: CohortView | None) -> float | None:
     """How long the window of half of the flies is, else that of the next event."""
     if view is None or view.forecast is None:
         return None
-    found = view.forecast.event(Event.HALF_EMERGED) or view.forecast.next_event()
-    days = None if found is None else (found.high_ms - found.low_ms) / MS_PER_DAY
+    event = view.forecast.event(Event.HALF_EMERGED) or view.forecast.next_event()
+    days = None if event is None else (event.high_ms - event.low_ms) / MS_PER_DAY
     return days if days is not None and days < 1000.0 else None
 
 
