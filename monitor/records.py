@@ -512,7 +512,7 @@ class ServiceRun:
 
 @dataclass(frozen=True, slots=True)
 class Batch:
-    """All that one turn of the service writes, in one transaction, before anything is acknowledged."""
+    """All that the service writes for one batch, in one transaction, before anything is acknowledged."""
 
     now_ms: int
     messages: tuple[FlaggedMessage, ...] = ()

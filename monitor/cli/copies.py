@@ -7,7 +7,7 @@ import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Annotated, TextIO, cast
+from typing import Annotated, TextIO
 
 import typer
 
@@ -18,6 +18,7 @@ from monitor.errors import UsageError, sentence
 from monitor.farm.names import matching
 from monitor.logbook.times import parse_moment
 from monitor.records import SensorKey, local
+from monitor.store.maintenance import write_csv
 
 STDOUT = Path("-")
 
@@ -158,32 +159,12 @@ def _until_the_reader_leaves() -> Iterator[None]:
         raise typer.Exit from None
 
 
-class _WithoutHeading:
-    """A stream that leaves out the first row: the heading, of all sensors but the first."""
-
-    def __init__(self, stream: TextIO) -> None:
-        self._stream, self._is_first = stream, True
-
-    def write(self, text: str) -> int:
-        """Pass on every row but the first; csv writes one row in one call."""
-        if self._is_first:
-            self._is_first = False
-            return len(text)
-        return self._stream.write(text)
-
-
 def _write(
     site: SiteContext, stream: TextIO, sensors: Sequence[SensorKey], span_ms: tuple[int, int], hourly: bool
 ) -> int:
-    """Sensor after sensor, for the sake of the progress bar; gives the rows written."""
     store = site.store
-    rows = store.export_csv(stream, sensors[:1], *span_ms, hourly=hourly)
     with progress_bar(site.words.t("export.bar")) as report:
-        for done, sensor in enumerate(sensors[1:], 2):
-            report(done, len(sensors))
-            rest = cast(TextIO, _WithoutHeading(stream))
-            rows += store.export_csv(rest, [sensor], *span_ms, hourly=hourly)
-    return rows
+        return write_csv(stream, store.readings, store.summaries, sensors, span_ms, hourly, report)
 
 
 def backup(target: BackupTarget = None, config: ConfigOption = None) -> None:

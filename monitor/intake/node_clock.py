@@ -86,7 +86,7 @@ def resolve_clock(
 ) -> tuple[NodeClock, NodeMessage]:
     """The message dated as well as can be known, and the memory that follows from it.
 
-    Only relative messages of unknown age that arrive right after an absence are dated anew, and never to a
+    Only relative messages of unknown age that arrive right after an absence get another date, and never to a
     time outside it. Where the node restarted meanwhile, or its period is not known, reception stands and it
     is said.
     """
@@ -162,7 +162,7 @@ def _learn(memory: NodeClock, message: NodeMessage, sent_ms: int, *, is_live: bo
 
 
 def _period(known_ms: float | None, seen_ms: float) -> float | None:
-    """The usual period: a first look is taken as it is, later ones pull gently, a pause is not a period."""
+    """The usual period: the first is taken as it is, later ones are averaged in, pauses are left out."""
     if not SHORTEST_PERIOD_MS <= seen_ms <= LONGEST_PERIOD_MS:
         return known_ms
     if known_ms is None or seen_ms < known_ms / 2:

@@ -46,10 +46,10 @@ LIVE_LONGEST_DELAY_S = 30
 
 @dataclass(frozen=True, slots=True)
 class Token:
-    """What is needed to acknowledge one message: the connection it came over, its turn, its packet id."""
+    """What is needed to acknowledge one message: its connection, its order of receipt, its packet id."""
 
     connection: int
-    turn: int
+    order: int
     packet_id: int
     qos: int
 
@@ -145,7 +145,7 @@ class Subscriber:
         self._stopping, self._wake, self._ready = threading.Event(), threading.Event(), threading.Event()
         self._lock = threading.Lock()
         self._retained: dict[str, bytes] = {}
-        self._connection = self._turn = self._failures = self._short_lives = 0
+        self._connection = self._order = self._failures = self._short_lives = 0
         self._answered = self._refused = False
         self._problem: Sentence | None = None
         self._tap: LiveTap | None = None
@@ -216,7 +216,7 @@ class Subscriber:
         """
         tokens = sorted(
             (message.token for message in messages if isinstance(message.token, Token)),
-            key=lambda token: (token.connection, token.turn),
+            key=lambda token: (token.connection, token.order),
         )
         with self._lock:
             client = self._client
@@ -422,8 +422,8 @@ class Subscriber:
 
     def _on_message(self, client: paho.Client, _data: Any, message: paho.MQTTMessage) -> None:
         confirm_at_once(client)
-        self._turn += 1
-        token = Token(self._connection, self._turn, message.mid, message.qos)
+        self._order += 1
+        token = Token(self._connection, self._order, message.mid, message.qos)
         try:
             taken = incoming(message, self._now_ms(), token)
         except Exception:

@@ -169,7 +169,7 @@ Answer = Callable[[RequestContext], Response]
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """One address: what answers a look, what answers a form, and who may."""
+    """One address: what answers GET, what answers POST, and who may."""
 
     path: str
     get: Answer | None = None

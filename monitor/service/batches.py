@@ -291,16 +291,16 @@ class BatchProcessor:
         """Follow changed settings: rules and places, boards that are new, in service again or gone."""
         before = self.site.plan.nodes
         self.site.change_plan(plan, now_ms)
-        heard = self.self_watch.heard
-        heard.forget(name for name in before if name not in plan.nodes)
+        last_seen = self.self_watch.last_seen
+        last_seen.forget(name for name in before if name not in plan.nodes)
         begin = [name for name, node in plan.nodes.items() if _begins(before.get(name), node)]
-        heard.expect(begin, now_ms)
+        last_seen.expect(begin, now_ms)
         self.decoder.unknown_boards.count_again()
 
     def clock_was_set(self, now_ms: int, by_ms: int, margin_ms: int) -> None:
         """The machine's clock jumped: nobody was silent for that, and nothing waits for a far time."""
         self.last_tick_ms = self.last_tell_ms = 0
-        self.self_watch.heard.shift(by_ms)
+        self.self_watch.last_seen.shift(by_ms)
         if by_ms < 0:
             self.site.clock_went_back(now_ms, margin_ms)
 
@@ -311,7 +311,7 @@ class BatchProcessor:
             if isinstance(understood, NodeMessage):
                 flagged = self.site.take(understood, pending.now_ms, pending.changes)
                 if understood.node in self.site.plan.nodes:
-                    self.self_watch.heard.note(flagged)
+                    self.self_watch.last_seen.note(flagged)
             elif isinstance(understood, NodeStatus):
                 pending.statuses.append(understood)
             elif isinstance(understood, Rejected):

@@ -112,8 +112,8 @@ class LastSeen:
 class SelfWatch:
     """Steps the system alarms once per tick."""
 
-    def __init__(self, site: SiteState, heard: LastSeen) -> None:
-        self._site, self.heard = site, heard
+    def __init__(self, site: SiteState, last_seen: LastSeen) -> None:
+        self._site, self.last_seen = site, last_seen
         self.silence = Silence()
         self.dead: dict[str, tuple[SensorKey, ...]] = {}
 
@@ -132,7 +132,7 @@ class SelfWatch:
     def _silence(self, now_ms: int, changes: AlarmChanges) -> None:
         nodes = [node for node in self._site.plan.nodes.values() if not node.out_of_service]
         listening = [
-            Listening(node.id, self.heard.last_ms(node), node.interval_s, self.heard.limit_s(node))
+            Listening(node.id, self.last_seen.last_ms(node), node.interval_s, self.last_seen.limit_s(node))
             for node in nodes
         ]
         self.silence = silence(listening, now_ms, self.silence)
@@ -141,16 +141,16 @@ class SelfWatch:
 
     def _node(self, node: Node, now_ms: int, changes: AlarmChanges) -> None:
         name = alarm_id(node.id, Computed.SILENT_MINUTES, Side.HIGH, Priority.MEDIUM)
-        silent_ms = now_ms - self.heard.last_ms(node)
+        silent_ms = now_ms - self.last_seen.last_ms(node)
         self._step(name, silent_ms / MS_PER_MINUTE, now_ms, changes)
         self._site.suppress(name, self._stays_covered(node, name), now_ms, COVERED, changes)
-        dead = self.heard.dead_sensors(node, now_ms)
+        dead = self.last_seen.dead_sensors(node, now_ms)
         self.dead[node.id] = tuple(sorted(dead))
         longest_ms = now_ms - min(dead.values(), default=now_ms)
         broken = alarm_id(node.id, Computed.DEAD_SENSOR_MINUTES, Side.HIGH, Priority.MEDIUM)
         self._step(broken, longest_ms / MS_PER_MINUTE, now_ms, changes)
         if dead or node.id in self.silence.stale:
-            self._site.mark_silent(node.id, now_ms, self.heard.limit_s(node), changes)
+            self._site.mark_silent(node.id, now_ms, self.last_seen.limit_s(node), changes)
 
     def _stays_covered(self, node: Node, name: str) -> bool:
         """A node that is back keeps its cover until its own alarm has cleared, else each would announce."""

@@ -197,13 +197,13 @@ class Service:
         bin_watch = BinWatch(self.store, site)
         alarm_views = AlarmViewBuilder(site, bin_watch.advice)
         policy = RecipientPolicy.of(settings)
-        heard = LastSeen(now_ms)
-        heard.restore(self.store.nodes.every())
+        last_seen = LastSeen(now_ms)
+        last_seen.restore(self.store.nodes.every())
         self.processor = BatchProcessor(
             store=self.store,
             decoder=MessageDecoder.of(self.store, site, self.topics, routes),
             site=site,
-            self_watch=SelfWatch(site, heard),
+            self_watch=SelfWatch(site, last_seen),
             bin_watch=bin_watch,
             alarm_views=alarm_views,
             announcer=Announcer(self.outbox, policy, alarm_views, self._link),
@@ -258,7 +258,7 @@ class Service:
         changes = AlarmChanges()
         self.processor.site.clock_went_back(now_ms, self.topics.newest_ms)
         catch_up(self.store, self.processor.site, now_ms, changes)
-        self.processor.self_watch.heard.begin(now_ms)
+        self.processor.self_watch.last_seen.begin(now_ms)
         self.processor.finish(PendingBatch(now_ms, changes))
 
     def _process_batch(self) -> None:

@@ -194,7 +194,7 @@ class _Delivery:
 
 
 class ArchiveForwarder:
-    """Start it beside the service; it never makes the service wait, and `stop` ends it within a request."""
+    """Runs in a thread of its own; it never makes the service wait, and `stop` ends it within a request."""
 
     def __init__(
         self, store_path: Path, settings: ArchiveSettings, site: str, pace: Pace | None = None
@@ -257,7 +257,7 @@ class ArchiveSender:
         self._failures = 0
 
     def step(self) -> float:
-        """Send the next batch, or look after what was sent; gives the seconds until the next step."""
+        """Send the next batch, or check what was sent; gives the seconds until the next step."""
         rows = self._queue.after(self._sent, self._batch)
         if not rows:
             return self._idle()

@@ -18,6 +18,7 @@ from monitor.store.connection import Database, for_owner_only, named_errors, ope
 from monitor.store.reading_writer import PRUNED_BEFORE
 from monitor.store.readings import Readings, Summaries
 
+Progress = Callable[[int, int], None]
 KEEP_MESSAGES_DAYS = 14
 _CHUNK = 2000
 _PAGES_IN_STEP = 2000
@@ -83,7 +84,7 @@ def _in_steps(database: Database, statement: str, values: tuple[int, int, int]) 
         time.sleep(time.monotonic() - began)
 
 
-def backup(database: Database, target: Path, progress: Callable[[int, int], None] | None = None) -> None:
+def backup(database: Database, target: Path, progress: Progress | None = None) -> None:
     """Copy to `target`, check the copy, then give it its name; an existing file is never overwritten.
 
     `progress(done, total)` counts pages; what it raises ends the copy. The copy is read over a connection of
@@ -103,7 +104,7 @@ def backup(database: Database, target: Path, progress: Callable[[int, int], None
         partial.unlink(missing_ok=True)
 
 
-def _copy(database: Database, partial: Path, progress: Callable[[int, int], None] | None) -> None:
+def _copy(database: Database, partial: Path, progress: Progress | None) -> None:
     partial.unlink(missing_ok=True)
     for_owner_only(partial)
     with named_errors(partial):
@@ -116,9 +117,7 @@ def _copy(database: Database, partial: Path, progress: Callable[[int, int], None
             copy.close()
 
 
-def _copy_pages(
-    database: Database, copy: sqlite3.Connection, progress: Callable[[int, int], None] | None
-) -> None:
+def _copy_pages(database: Database, copy: sqlite3.Connection, progress: Progress | None) -> None:
     def report(_status: int, remaining: int, total: int) -> None:
         if progress is not None:
             progress(total - remaining, total)
@@ -141,19 +140,23 @@ def write_csv(
     sensors: Sequence[SensorKey],
     span_ms: tuple[int, int],
     hourly: bool = False,
+    progress: Progress | None = None,
 ) -> int:
     """Write raw readings or hours of sensors in [start, end) as CSV; gives the rows written.
 
     Times are UTC in a form that spreadsheets open; one row per reading or hour.
+    `progress(done, total)` counts sensors.
     """
     writer = csv.writer(stream)
     writer.writerow(HOUR_HEADER if hourly else RAW_HEADER)
     written = 0
-    for sensor in sensors:
+    for done, sensor in enumerate(sensors, start=1):
         rows = _hour_rows(summaries, sensor, span_ms) if hourly else _raw_rows(readings, sensor, span_ms)
         for row in rows:
             writer.writerow(row)
             written += 1
+        if progress is not None:
+            progress(done, len(sensors))
     return written
 
 

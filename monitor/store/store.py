@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from pathlib import Path
 from types import TracebackType
-from typing import Self, TextIO
+from typing import Self
 
-from monitor.records import Batch, CommitResult, SensorKey
+from monitor.records import Batch, CommitResult
 from monitor.store import archive_queue, journal, maintenance, meta, outbox, reading_writer
 from monitor.store.archive_queue import ArchiveQueue
 from monitor.store.connection import BUSY_TIMEOUT_S, Database, open_database
@@ -132,7 +132,7 @@ class Store:
 
     @classmethod
     def read_only(cls, path: Path) -> Self:
-        """Open for reading only, beside a service that writes."""
+        """Open for reading only, while a service writes."""
         return cls(open_database(path, create=False, read_only=True, check=False))
 
     @property
@@ -160,20 +160,6 @@ class Store:
     def backup(self, target: Path, progress: Callable[[int, int], None] | None = None) -> None:
         """Copy the database to a new file while it is in use; `progress(done, total)` counts pages."""
         backup(self.database, target, progress)
-
-    def export_csv(
-        self,
-        stream: TextIO,
-        sensors: Sequence[SensorKey],
-        start_ms: int,
-        end_ms: int,
-        *,
-        hourly: bool = False,
-    ) -> int:
-        """Write raw readings or hours of sensors in [start, end) as CSV; gives the rows written."""
-        return maintenance.write_csv(
-            stream, self.readings, self.summaries, sensors, (start_ms, end_ms), hourly
-        )
 
     def close(self) -> None:
         """Close the connection."""

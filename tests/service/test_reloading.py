@@ -149,7 +149,7 @@ def test_a_board_that_is_new_in_the_settings_has_its_time_to_be_heard(tmp_path: 
     minutes(20)
     assert silent("node-4") and silent("node-5")
     service.processor.change_plan(build_plan(farm(tmp_path, nodes=nodes)), now_ms)
-    assert "node-4" not in service.processor.self_watch.heard.nodes
+    assert "node-4" not in service.processor.self_watch.last_seen.nodes
     service.stop()
 
 

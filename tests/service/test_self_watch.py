@@ -38,7 +38,7 @@ class Barn:
     def _report(self, node: str, flag: Flag) -> None:
         sent = message(node, self.now_ms, 30.0)
         item = FlaggedReading(sent.readings[0], flag, 30.0)
-        self.self_watch.heard.note(FlaggedMessage(sent, (item,)))
+        self.self_watch.last_seen.note(FlaggedMessage(sent, (item,)))
         self.watch.feed([item], self.now_ms, self.changes)
 
     def announced(self) -> list[str]:

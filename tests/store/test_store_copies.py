@@ -13,6 +13,7 @@ from store_samples import AIR, BIN, START_MS, batch, flagged, message
 from monitor.errors import MonitorError, StoreUnreadable, UsageError
 from monitor.records import MS_PER_HOUR, Flag, SensorKey
 from monitor.store import Store
+from monitor.store.maintenance import write_csv
 
 
 def _fill(store: Store, count: int, start_ms: int = START_MS) -> None:
@@ -108,7 +109,8 @@ def test_a_backup_that_fails_leaves_no_half_file(store: Store, tmp_path: Path) -
 
 def _export(store: Store, *sensors: SensorKey, hourly: bool = False) -> list[list[str]]:
     stream = io.StringIO(newline="")
-    written = store.export_csv(stream, sensors, 0, 2 * START_MS, hourly=hourly)
+    span_ms = (0, 2 * START_MS)
+    written = write_csv(stream, store.readings, store.summaries, sensors, span_ms, hourly)
     rows = list(csv.reader(io.StringIO(stream.getvalue())))
     assert written == len(rows) - 1
     return rows
