@@ -136,7 +136,7 @@ its-number-or-name-in-alarms-or-its-place-while-only-one-thing-there-comes-into-
 for-how-long-30-min-2-h-1-day-at-most-7-days = Pour combien de temps : 30 min, 2 h, 1 day. Au plus 7 jours.
 or-until-when-14-00-tomorrow-06-00 = Ou jusqu’à quand : 14:00, tomorrow 06:00.
 begin-a-cohort-eggs-that-were-laid-larvae-hatched-or-bought-prepupae-from-the-ramp-or-pupae =
-    Commencer une cohorte : œufs pondus, larves écloses ou achetées, prénymphes de la rampe, ou nymphes.
+    Commencer une cohorte : œufs pondus, larves écloses ou achetées, prépupes de la rampe, ou pupes.
 name-of-the-cohort = Nom de la cohorte.
 id-of-a-place-in-the-settings = Id d’un lieu des réglages.
 what-it-begins-as = Le stade par lequel elle commence.
