@@ -379,13 +379,13 @@ def _clocks(climate: PastClimate, species: SpeciesParameters, start_ms: int) -> 
 
 
 def _place(climate: PastClimate, place: str, start_ms: int) -> PlaceClimate:
-    found = {}
+    series = {}
     for name, quantity in (("air", Quantity.AIR_TEMPERATURE), ("substrate", Quantity.SUBSTRATE_TEMPERATURE)):
         values = climate.values.get((place, quantity))
         if values is not None:
             first_ms = int(climate.times_ms[0])
-            found[name] = fill_gaps(series_of(climate.times_ms, values), first_ms, start_ms)
-    return PlaceClimate(place, found.get("air"), found.get("substrate"))
+            series[name] = fill_gaps(series_of(climate.times_ms, values), first_ms, start_ms)
+    return PlaceClimate(place, series.get("air"), series.get("substrate"))
 
 
 def _make_forecasts(store: Store, plan: Plan, start_ms: int) -> None:

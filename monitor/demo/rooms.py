@@ -89,58 +89,37 @@ def step_room(
     """The room after an interval: every new value comes from the old ones."""
     flow_m3_h = air_changes_h(plan, state.air_c, loads) * plan.volume_m3
     roof_c = roof_sheet_c(outdoor, state.air_c)
-    return RoomState(
-        air_c=_air(plan, state, outdoor, loads, flow_m3_h, roof_c, interval_s),
-        mass_c=_mass(plan, state, outdoor, interval_s),
-        roof_c=roof_c,
-        vapour_pressure_pa=_vapour(plan, state, outdoor, loads, flow_m3_h, roof_c, interval_s),
-    )
 
-
-def _air(
-    plan: RoomPlan,
-    state: RoomState,
-    outdoor: Outdoor,
-    loads: RoomLoads,
-    flow_m3_h: float,
-    roof_c: float,
-    interval_s: float,
-) -> float:
     vent_w_k = air_heat_w_k(flow_m3_h, state.air_c)
     roof_w_k = ROOF_INSIDE_W_M2_K * plan.roof_m2
-    total_w_k = vent_w_k + roof_w_k + plan.inner_mass_w_k
+    air_w_k = vent_w_k + roof_w_k + plan.inner_mass_w_k
     flows = vent_w_k * outdoor.temperature_c + roof_w_k * roof_c + plan.inner_mass_w_k * state.mass_c
-    unheated_c = (flows + loads.heat_w) / total_w_k
-    wanted_w = (plan.heat_to_c - unheated_c) * total_w_k
+    unheated_c = (flows + loads.heat_w) / air_w_k
+    wanted_w = (plan.heat_to_c - unheated_c) * air_w_k
     heater_w = min(plan.heater_w, max(0.0, wanted_w)) if loads.power else 0.0
     capacity = FURNITURE * plan.volume_m3 * dry_air_density_kg_m3(state.air_c, 0.0) * AIR_HEAT_J_KG_K
-    return relax(state.air_c, unheated_c + heater_w / total_w_k, capacity / total_w_k, interval_s)
 
+    mass_w_k = plan.inner_mass_w_k + plan.outer_wall_w_k
+    mass_target_c = (
+        plan.inner_mass_w_k * state.air_c + plan.outer_wall_w_k * outdoor.temperature_c
+    ) / mass_w_k
 
-def _mass(plan: RoomPlan, state: RoomState, outdoor: Outdoor, interval_s: float) -> float:
-    total_w_k = plan.inner_mass_w_k + plan.outer_wall_w_k
-    target = (plan.inner_mass_w_k * state.air_c + plan.outer_wall_w_k * outdoor.temperature_c) / total_w_k
-    return relax(state.mass_c, target, plan.mass_j_k / total_w_k, interval_s)
-
-
-def _vapour(
-    plan: RoomPlan,
-    state: RoomState,
-    outdoor: Outdoor,
-    loads: RoomLoads,
-    flow_m3_h: float,
-    roof_c: float,
-    interval_s: float,
-) -> float:
     carried = vapour_conductance_kg_s_pa(flow_m3_h, state.air_c)
-    drips = CEILING_KG_M2_S_PA * plan.roof_m2
-    above_roof_pa = max(0.0, state.vapour_pressure_pa - saturation_pa(roof_c))
-    dry_target = outdoor.vapour_pressure_pa + (loads.water_kg_s - drips * above_roof_pa) / carried
-    wanted_kg_s = (vapour_pa(state.air_c, plan.moisten_to_percent) - dry_target) * carried
-    humidifier = min(plan.humidifier_kg_h / 3600.0, max(0.0, wanted_kg_s)) if loads.power else 0.0
-    target = max(0.0, dry_target + humidifier / carried)
-    new = relax(state.vapour_pressure_pa, target, FURNITURE * plan.volume_m3 / flow_m3_h * 3600.0, interval_s)
-    return min(new, saturation_pa(state.air_c))
+    dripping_kg_s = (
+        CEILING_KG_M2_S_PA * plan.roof_m2 * max(0.0, state.vapour_pressure_pa - saturation_pa(roof_c))
+    )
+    dry_target_pa = outdoor.vapour_pressure_pa + (loads.water_kg_s - dripping_kg_s) / carried
+    wanted_kg_s = (vapour_pa(state.air_c, plan.moisten_to_percent) - dry_target_pa) * carried
+    humidifier_kg_s = min(plan.humidifier_kg_h / 3600.0, max(0.0, wanted_kg_s)) if loads.power else 0.0
+    vapour_target_pa = max(0.0, dry_target_pa + humidifier_kg_s / carried)
+    vapour_time_s = FURNITURE * plan.volume_m3 / flow_m3_h * 3600.0
+    vapour_pressure_pa = relax(state.vapour_pressure_pa, vapour_target_pa, vapour_time_s, interval_s)
+    return RoomState(
+        air_c=relax(state.air_c, unheated_c + heater_w / air_w_k, capacity / air_w_k, interval_s),
+        vapour_pressure_pa=min(vapour_pressure_pa, saturation_pa(state.air_c)),
+        mass_c=relax(state.mass_c, mass_target_c, plan.mass_j_k / mass_w_k, interval_s),
+        roof_c=roof_c,
+    )
 
 
 @dataclass(frozen=True, slots=True)
