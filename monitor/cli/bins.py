@@ -24,7 +24,7 @@ from monitor.cli.entries import (
     say_log,
     write_entry,
 )
-from monitor.cli.json_records import bins_json
+from monitor.cli.json_records import bin_json, bins_json
 from monitor.cli.options import (
     AgeOption,
     BinArgument,
@@ -43,7 +43,7 @@ from monitor.cli.options import (
 )
 from monitor.cli.output import say, say_json, width
 from monitor.errors import UsageError
-from monitor.farm.bins import BinsView, BinView, bins_view, book_of
+from monitor.farm.bins import BinsView, BinView, bins_view, book_of, view_of_bin
 from monitor.farm.entries import Body
 from monitor.logbook.amounts import SHARES, parse_kg, parse_length_m, parse_share, parse_surface_m2
 from monitor.logbook.bin_entries import BinEntryKind
@@ -368,8 +368,8 @@ def show_bin(
     with looking(config) as site:
         name = known_bin(place, site)
         if as_json:
-            view = bins_view(site.store, site.plan, site.now_ms)
-            say_json([shown for shown in bins_json(view, site.zone)["bins"] if shown["place"] == name])
+            view = view_of_bin(site.store, site.plan, name, site.now_ms)
+            say_json([] if view is None else [bin_json(view, site.zone)])
             return
         _say_bin(site, name, every=every)
         if draw is not None:
@@ -379,7 +379,7 @@ def show_bin(
 def _draw(site: SiteContext, place: str, target: Path) -> None:
     from monitor.charts.bin import bin_svg
 
-    view = bins_view(site.store, site.plan, site.now_ms).of(place)
+    view = view_of_bin(site.store, site.plan, place, site.now_ms)
     if view is None:
         raise UsageError("{place} is not filled; there is nothing to draw", place=place)
     try:
@@ -390,7 +390,7 @@ def _draw(site: SiteContext, place: str, target: Path) -> None:
 
 
 def _say_bin(site: SiteContext, place: str, *, every: bool = False) -> None:
-    view = bins_view(site.store, site.plan, site.now_ms).of(place)
+    view = view_of_bin(site.store, site.plan, place, site.now_ms)
     if view is None:
         filled = bool(book_of(site.store, site.plan, site.now_ms).fills.get(place))
         key = "show.bin_emptied" if filled else "show.bin_unknown"

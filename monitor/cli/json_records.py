@@ -240,10 +240,11 @@ def _number(value: float | None) -> float | None:
 
 def bins_json(view: BinsView, zone: tzinfo) -> dict[str, Any]:
     """Every filled bin."""
-    return {"now": iso(view.now_ms, zone), "bins": [_bin(each, zone) for each in view.bins]}
+    return {"now": iso(view.now_ms, zone), "bins": [bin_json(each, zone) for each in view.bins]}
 
 
-def _bin(view: BinView, zone: tzinfo) -> dict[str, Any]:
+def bin_json(view: BinView, zone: tzinfo) -> dict[str, Any]:
+    """One filled bin."""
     facts = view.fill.facts
     return {
         "place": view.place,

@@ -265,6 +265,14 @@ def bins_view(store: Store, plan: Plan, now_ms: int) -> BinsView:
     return BinsView(now_ms, tuple(sorted(views, key=_need)), book.refused)
 
 
+def view_of_bin(store: Store, plan: Plan, place: str, now_ms: int) -> BinView | None:
+    """One filled bin at a moment, without working out the others; None where the place is not filled."""
+    fill = book_of(store, plan, now_ms).filled(place)
+    if fill is None or place not in plan.places:
+        return None
+    return bin_view(store, plan, PlaceReader(store, plan, now_ms), fill)
+
+
 def _need(view: BinView) -> tuple[float, float]:
     """Those that dry first stand first."""
     if view.outlook is None or view.earliest_dry_h is None or view.outlook.to_warning is None:
