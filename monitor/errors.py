@@ -126,7 +126,13 @@ class UnknownTransition(MonitorError):
 
     def __init__(self, state: str, event: str) -> None:
         self.state, self.event = state, event
-        super().__init__(f"an alarm that is {state} cannot take the event {event}; nothing was changed")
+        super().__init__(
+            sentence(
+                "an alarm that is {state} cannot take the event {event}; nothing was changed",
+                state=state,
+                event=event,
+            )
+        )
 
 
 class BooksDoNotClose(MonitorError):
@@ -136,9 +142,14 @@ class BooksDoNotClose(MonitorError):
         self.water_due_kg, self.water_kg = water_due_kg, water_kg
         self.dry_due_kg, self.dry_kg = dry_due_kg, dry_kg
         super().__init__(
-            f"the books of the bin do not close: water {water_kg:.4f} kg where {water_due_kg:.4f} kg "
-            "should be, "
-            f"dry matter {dry_kg:.4f} kg where {dry_due_kg:.4f} kg should be"
+            sentence(
+                "the books of the bin do not close: water {water} kg where {water_due} kg should be, "
+                "dry matter {dry} kg where {dry_due} kg should be",
+                water=f"{water_kg:.4f}",
+                water_due=f"{water_due_kg:.4f}",
+                dry=f"{dry_kg:.4f}",
+                dry_due=f"{dry_due_kg:.4f}",
+            )
         )
 
 

@@ -168,6 +168,10 @@ there-is-no-alarm-alarm-rearing-monitor-alarms-lists-those-that-are-active =
     il n’y a pas d’alarme « { $alarm } » ; `rearing-monitor alarms` liste celles qui sont actives
 nobody =
     personne
+an-alarm-that-is-state-cannot-take-the-event-event-nothing-was-changed =
+    une alarme à l’état { $state } ne peut pas prendre l’événement { $event } ; rien n’est changé
+the-books-of-the-bin-do-not-close-water-water-kg-where-water-due-kg-should-be-dry-matter-dry-kg-where-dry-due-kg-should-be =
+    les comptes du bac ne tombent pas juste : eau { $water } kg au lieu de { $water_due } kg, matière sèche { $dry } kg au lieu de { $dry_due } kg
 
 ## Base de données et archive
 
