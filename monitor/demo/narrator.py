@@ -16,7 +16,7 @@ from monitor.demo.script import News
 from monitor.errors import Sentence
 from monitor.records import OVERLAYS, AlarmEvent, Computed, Priority, Transition, local
 from monitor.service.night_job import NightReportWritten
-from monitor.words.localizer import Localizer
+from monitor.words.localizer import Localizer, plain
 
 PRIORITY_STYLES = {Priority.HIGH: "bold red", Priority.MEDIUM: "yellow", Priority.LOW: "cyan"}
 QUIET_EVENTS = frozenset({AlarmEvent.SUPPRESS, AlarmEvent.UNSUPPRESS, AlarmEvent.ACKNOWLEDGE})
@@ -72,7 +72,9 @@ class Narrator:
         now_ms = self._clock()
         day = self._words.long_day(local(now_ms, self._words.zone))
         self._say("opening")
-        self._say("plan", days=f"{days:g}", day=day, at=self._words.hour(now_ms), inbox=str(inbox))
+        self._say(
+            "plan", days=plain(self._words, days), day=day, at=self._words.hour(now_ms), inbox=str(inbox)
+        )
 
     def news(self, news: Iterable[News]) -> None:
         """What truly happens on the farm; the monitor does not know it, it only sees readings."""

@@ -45,10 +45,6 @@ CONNECT_S = 15.0
 REAL_TIME_STEP_S = 0.5
 # A clear spring day: cold nights, hot afternoons. Seven in the morning, so that two nights end before 06:30.
 DEFAULT_START = datetime(2026, 9, 22, 7, 0, tzinfo=ZoneInfo(TIME_ZONE))
-NOTE = """\
-Settings of the demo. Saltbush Yard, its boards and its people are invented; so is every reading.
-Simulated time starts at {start}. Messages go into the folder {inbox}.
-"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +69,11 @@ class DemoPlan:
     def until_ms(self) -> int:
         """End of simulated time."""
         return self.start_ms + round(self.days * MS_PER_DAY)
+
+    @property
+    def words(self) -> Localizer:
+        """The words of the demo at its start."""
+        return Localizer.plain(self.language, ZoneInfo(TIME_ZONE), self.start_ms)
 
     @property
     def inbox(self) -> Path:
@@ -129,7 +130,8 @@ def demo_settings(plan: DemoPlan, port: int, page_port: int | None = None) -> st
     ]
     if page_port is not None:
         tables["page"] = {"enabled": True, "port": page_port}
-    return render(tables, NOTE.format(start=plan.start.isoformat(" ", "minutes"), inbox=plan.inbox))
+    start = plan.start.isoformat(" ", "minutes")
+    return render(tables, plan.words.t("demo.note", start=start, inbox=str(plan.inbox)))
 
 
 def write_settings(plan: DemoPlan, port: int) -> Path:
@@ -229,8 +231,7 @@ def run_demo(
     """Play the invented farm through a real broker to a monitor; returns the messages published."""
     clock = SimulatedClock(plan.start_ms)
     inbox = Inbox(plan.inbox)
-    words = Localizer.plain(plan.language, ZoneInfo(TIME_ZONE), plan.start_ms)
-    narrator = Narrator(console, words, clock)
+    narrator = Narrator(console, plan.words, clock)
     narrator.opening(plan.days, plan.inbox)
     with _broker() as port:
         settings = load(write_settings(plan, port), demo_environment(plan.folder))

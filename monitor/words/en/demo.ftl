@@ -2,6 +2,9 @@
 
 demo-opening = Saltbush Yard is an invented farm: its places, its people and every reading are simulated.
 demo-plan = { $days } days from { $day }, { $at } go by quickly. Messages to people go into { $inbox }
+demo-note =
+    Settings of the demo. Saltbush Yard, its boards and its people are invented; so is every reading.
+    Simulated time starts at { $start }. Messages go into the folder { $inbox }.
 demo-page = The page: { $address }  (first password: { $password })
 demo-staying = The farm goes on in real time, for the page. Ctrl-C ends it.
 demo-closing = { $published } MQTT messages were published. { $messages } messages went to people: { $inbox }

@@ -2,6 +2,9 @@
 
 demo-opening = Saltbush Yard est une ferme inventée : ses lieux, ses personnes et chaque mesure sont simulés.
 demo-plan = { $days } jours à partir de { $day }, { $at }, passent rapidement. Les messages aux personnes vont dans { $inbox }
+demo-note =
+    Réglages de la démonstration. Saltbush Yard, ses cartes et ses personnes sont inventées, et chaque mesure aussi.
+    Le temps simulé commence le { $start }. Les messages vont dans le dossier { $inbox }.
 demo-page = La page : { $address }  (premier mot de passe : { $password })
 demo-staying = La ferme continue en temps réel, pour la page. Ctrl-C l’arrête.
 demo-closing = { $published } messages MQTT ont été publiés. { $messages } messages sont allés aux personnes : { $inbox }
