@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import re
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -71,7 +72,7 @@ def test_each_stop_leads_to_the_next(title: str) -> None:
     stops = walks()[title]
     broken = [
         f"{here.file}: {here.name} does not name {there.called}"
-        for here, there in zip(stops, stops[1:], strict=False)
+        for here, there in pairwise(stops)
         if not there.first and not re.search(rf"\b{re.escape(there.called)}\b", here.source)
     ]
     assert broken == []
