@@ -96,36 +96,42 @@ class Computed(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class QuantityFacts:
-    """Canonical unit (SenML symbol), its spelling for people, storage resolution."""
+    """Canonical unit (SenML symbol), its spelling for people, storage resolution, decimals shown.
+
+    A setpoint outside `setpoints` is a slip of the unit; None where no setpoint is a person's choice.
+    """
 
     unit: str
     shown_unit: str
     resolution: float
+    decimals: int = 1
+    setpoints: tuple[float, float] | None = None
 
 
+TEMPERATURE_SETPOINTS_C = (-30.0, 70.0)
 # Storage resolutions: finer than the sensors, multiples of them hit two decimals exactly, and what is usual
 # (up to 65 °C, up to 100 %RH) fits into two bytes.
 QUANTITIES: Mapping[str, QuantityFacts] = {
-    Quantity.AIR_TEMPERATURE: QuantityFacts("Cel", "°C", 0.002),
-    Quantity.AIR_HUMIDITY: QuantityFacts("%RH", "%RH", 0.005),
-    Quantity.SUBSTRATE_TEMPERATURE: QuantityFacts("Cel", "°C", 0.002),
-    Quantity.SUBSTRATE_MOISTURE: QuantityFacts("/", "", 0.0001),
-    Quantity.SURFACE_TEMPERATURE: QuantityFacts("Cel", "°C", 0.002),
-    Quantity.LIGHT: QuantityFacts("lx", "lx", 0.01),
-    Quantity.BATTERY: QuantityFacts("V", "V", 0.001),
-    Quantity.CARBON_DIOXIDE: QuantityFacts("ppm", "ppm", 0.01),
-    Quantity.AMMONIA: QuantityFacts("ppm", "ppm", 0.001),
-    Computed.VAPOUR_PRESSURE_DEFICIT: QuantityFacts("Pa", "Pa", 0.1),
-    Computed.DEW_POINT: QuantityFacts("Cel", "°C", 0.01),
-    Computed.CONDENSATION_MARGIN: QuantityFacts("K", "K", 0.01),
-    Computed.MINUTES_TO_OVERHEATING: QuantityFacts("min", "min", 0.1),
-    Computed.HOURS_TO_DRY: QuantityFacts("h", "h", 0.1),
-    Computed.SILENT_MINUTES: QuantityFacts("min", "min", 0.1),
-    Computed.DEAD_SENSOR_MINUTES: QuantityFacts("min", "min", 0.1),
-    Computed.SILENT_NODE_SHARE: QuantityFacts("/", "", 0.01),
+    Quantity.AIR_TEMPERATURE: QuantityFacts("Cel", "°C", 0.002, setpoints=TEMPERATURE_SETPOINTS_C),
+    Quantity.AIR_HUMIDITY: QuantityFacts("%RH", "%RH", 0.005, 0, (1.0, 100.0)),
+    Quantity.SUBSTRATE_TEMPERATURE: QuantityFacts("Cel", "°C", 0.002, setpoints=TEMPERATURE_SETPOINTS_C),
+    Quantity.SUBSTRATE_MOISTURE: QuantityFacts("/", "", 0.0001, 0, (0.0, 1.0)),
+    Quantity.SURFACE_TEMPERATURE: QuantityFacts("Cel", "°C", 0.002, setpoints=TEMPERATURE_SETPOINTS_C),
+    Quantity.LIGHT: QuantityFacts("lx", "lx", 0.01, 0, (0.0, 200_000.0)),
+    Quantity.BATTERY: QuantityFacts("V", "V", 0.001, 2, (0.0, 60.0)),
+    Quantity.CARBON_DIOXIDE: QuantityFacts("ppm", "ppm", 0.01, 0, (0.0, 100_000.0)),
+    Quantity.AMMONIA: QuantityFacts("ppm", "ppm", 0.001, setpoints=(0.0, 1_000.0)),
+    Computed.VAPOUR_PRESSURE_DEFICIT: QuantityFacts("Pa", "Pa", 0.1, 0, (0.0, 20_000.0)),
+    Computed.DEW_POINT: QuantityFacts("Cel", "°C", 0.01, setpoints=TEMPERATURE_SETPOINTS_C),
+    Computed.CONDENSATION_MARGIN: QuantityFacts("K", "K", 0.01, setpoints=(-20.0, 40.0)),
+    Computed.MINUTES_TO_OVERHEATING: QuantityFacts("min", "min", 0.1, 0),
+    Computed.HOURS_TO_DRY: QuantityFacts("h", "h", 0.1, 0),
+    Computed.SILENT_MINUTES: QuantityFacts("min", "min", 0.1, 0),
+    Computed.DEAD_SENSOR_MINUTES: QuantityFacts("min", "min", 0.1, 0),
+    Computed.SILENT_NODE_SHARE: QuantityFacts("/", "", 0.01, 0),
     Computed.STORE_FAULT: QuantityFacts("/", "", 1.0),
-    Computed.ARCHIVE_LAG_HOURS: QuantityFacts("h", "h", 0.1),
-    Computed.UNSENT_MESSAGE_MINUTES: QuantityFacts("min", "min", 0.1),
+    Computed.ARCHIVE_LAG_HOURS: QuantityFacts("h", "h", 0.1, 0),
+    Computed.UNSENT_MESSAGE_MINUTES: QuantityFacts("min", "min", 0.1, 0),
 }
 
 

@@ -8,12 +8,12 @@ from __future__ import annotations
 import ipaddress
 import re
 import zoneinfo
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from monitor.alarms.rules import override_problems, rules_for
 from monitor.errors import Phrase, Problem, SettingsError, UsageError, sentence
-from monitor.records import QUANTITIES, AlarmRule, Computed, PlaceKind, Quantity
+from monitor.records import QUANTITIES, TEMPERATURE_SETPOINTS_C, AlarmRule, PlaceKind, Quantity
 from monitor.settings.plan import with_own_numbers
 from monitor.settings.problems import Location, Source, spelling_remedy, suggestion
 from monitor.settings.schema import OwnNumber, RuleOverride, Settings
@@ -25,30 +25,6 @@ from monitor.settings.species import (
     species_parameters,
 )
 
-
-@dataclass(frozen=True, slots=True)
-class _Plausible:
-    """Outside these bounds a setpoint is a slip of the unit, not a wish."""
-
-    low: float
-    high: float
-
-
-_TEMPERATURE = _Plausible(-30.0, 70.0)
-_BOUNDS: Mapping[str, _Plausible] = {
-    Quantity.AIR_TEMPERATURE: _TEMPERATURE,
-    Quantity.SUBSTRATE_TEMPERATURE: _TEMPERATURE,
-    Quantity.SURFACE_TEMPERATURE: _TEMPERATURE,
-    Computed.DEW_POINT: _TEMPERATURE,
-    Quantity.AIR_HUMIDITY: _Plausible(1.0, 100.0),
-    Quantity.SUBSTRATE_MOISTURE: _Plausible(0.0, 1.0),
-    Quantity.LIGHT: _Plausible(0.0, 200_000.0),
-    Quantity.BATTERY: _Plausible(0.0, 60.0),
-    Quantity.CARBON_DIOXIDE: _Plausible(0.0, 100_000.0),
-    Quantity.AMMONIA: _Plausible(0.0, 1_000.0),
-    Computed.VAPOUR_PRESSURE_DEFICIT: _Plausible(0.0, 20_000.0),
-    Computed.CONDENSATION_MARGIN: _Plausible(-20.0, 40.0),
-}
 _HIGHEST_FAHRENHEIT = 150.0
 _RULE_KEY = re.compile(r"rules\[(\d+)\](?:\.(\w+))?")
 _STAGE_NUMBERS = tuple(
@@ -438,18 +414,22 @@ def rule_problems(settings: Settings, source: Source) -> Iterator[Problem]:
 
 def _implausible(settings: Settings) -> Iterator[Finding]:
     for index, rule in enumerate(settings.rules):
-        bounds = _BOUNDS.get(rule.quantity)
-        if bounds is None or rule.setpoint is None or bounds.low <= rule.setpoint <= bounds.high:
+        facts = QUANTITIES.get(rule.quantity)
+        if facts is None or facts.setpoints is None or rule.setpoint is None:
             continue
-        allowed = sentence("{low} to {high}", low=f"{bounds.low:g}", high=f"{bounds.high:g}")
-        if unit := QUANTITIES[rule.quantity].shown_unit:
-            allowed = sentence("{low} to {high} {unit}", **allowed.values, unit=unit)
+        low, high = facts.setpoints
+        if low <= rule.setpoint <= high:
+            continue
+        allowed = sentence("{low} to {high}", low=f"{low:g}", high=f"{high:g}")
+        if facts.shown_unit:
+            allowed = sentence("{low} to {high} {unit}", **allowed.values, unit=facts.shown_unit)
         yield Finding(("rules", index, "setpoint"), f"{rule.setpoint:g}", allowed, _unit_remedy(rule))
 
 
 def _unit_remedy(rule: RuleOverride) -> Phrase:
     setpoint = rule.setpoint or 0.0
-    if _BOUNDS[rule.quantity] is _TEMPERATURE and _TEMPERATURE.high < setpoint <= _HIGHEST_FAHRENHEIT:
+    is_temperature = QUANTITIES[rule.quantity].setpoints == TEMPERATURE_SETPOINTS_C
+    if is_temperature and TEMPERATURE_SETPOINTS_C[1] < setpoint <= _HIGHEST_FAHRENHEIT:
         celsius = f"{(setpoint - 32) / 1.8:.1f}"
         return sentence("if that is in °F, write {value}, which is the same in °C", value=celsius)
     if rule.quantity == Quantity.SUBSTRATE_MOISTURE and 1.0 < setpoint <= 100.0:

@@ -45,21 +45,6 @@ _WEEK_DAYS = 7
 _MOST_DECIMALS = 3
 _TEMPERATURES = frozenset({"Cel"})
 _SHARES = (Quantity.SUBSTRATE_MOISTURE, Computed.SILENT_NODE_SHARE)
-_DECIMALS: Mapping[str, int] = {
-    Quantity.SUBSTRATE_MOISTURE: 0,
-    Quantity.AIR_HUMIDITY: 0,
-    Quantity.LIGHT: 0,
-    Quantity.BATTERY: 2,
-    Quantity.CARBON_DIOXIDE: 0,
-    Computed.VAPOUR_PRESSURE_DEFICIT: 0,
-    Computed.MINUTES_TO_OVERHEATING: 0,
-    Computed.HOURS_TO_DRY: 0,
-    Computed.SILENT_MINUTES: 0,
-    Computed.SILENT_NODE_SHARE: 0,
-    Computed.DEAD_SENSOR_MINUTES: 0,
-    Computed.ARCHIVE_LAG_HOURS: 0,
-    Computed.UNSENT_MESSAGE_MINUTES: 0,
-}
 # What stays on one line in wrapped text: a number and its unit, French double punctuation and quotes.
 _KEEP_TOGETHER = re.compile(
     r"(?<=\d) (?=(?:°C|°F|%|kPa|Pa|V|lx|ppm|K|min|h|days|jours)(?!\w))| (?=[:;?!»])|(?<=«) "
@@ -68,7 +53,7 @@ _KEEP_TOGETHER = re.compile(
 
 def decimals_of(quantity: str) -> int:
     """Decimals that a person can use: one for temperatures, none for humidities and shares."""
-    return _DECIMALS.get(quantity, 1)
+    return QUANTITIES[quantity].decimals if quantity in QUANTITIES else 1
 
 
 def shown_value(quantity: str, value: float) -> float:
