@@ -30,7 +30,6 @@ from monitor.records import (
     Flag,
     FlaggedMessage,
     NodeMessage,
-    Quantity,
     SensorKey,
 )
 from monitor.settings.schema import Settings
@@ -50,7 +49,8 @@ ColumnOption = Annotated[
         "--column",
         metavar="HEADING=QUANTITY",
         help="What a column holds; once for each column. Also HEADING=probe/quantity, and :unit after it. "
-        f"Quantities: {', '.join(Quantity)}. Without it: found out from the headings.",
+        "Quantities are named as boards name them, such as air_humidity. Without it: found out from the "
+        "headings.",
     ),
 ]
 TimeColumnOption = Annotated[

@@ -288,8 +288,8 @@ readings-are-checked-and-flagged-like-those-that-come-in-live-what-is-stored-alr
 the-file-that-the-logger-wrote = Le fichier qu’a écrit l’enregistreur.
 the-board-that-the-readings-belong-to-as-in-the-settings =
     La carte à laquelle appartiennent les mesures, comme dans les réglages.
-what-a-column-holds-once-for-each-column-also-heading-probe-quantity-and-unit-after-it-quantities-air-temperature-air-humidity-substrate-temperature-substrate-moisture-surface-temperature-light-battery-carbon-dioxide-ammonia-without-it-found-out-from-the-headings =
-    Ce que contient une colonne ; une fois par colonne. Aussi HEADING=sonde/grandeur, et :unité après. Grandeurs : air_temperature, air_humidity, substrate_temperature, substrate_moisture, surface_temperature, light, battery, carbon_dioxide, ammonia. Sans cela : déduit des en-têtes.
+what-a-column-holds-once-for-each-column-also-heading-probe-quantity-and-unit-after-it-quantities-are-named-as-boards-name-them-such-as-air-humidity-without-it-found-out-from-the-headings =
+    Ce que contient une colonne ; une fois par colonne. Aussi HEADING=sonde/grandeur, et :unité après. Les grandeurs ont le nom que les cartes leur donnent, comme air_humidity. Sans cela : déduit des en-têtes.
 the-column-with-date-and-time = La colonne de la date et de l’heure.
 time-zone-of-the-logger-africa-gaborone-or-02-00-without-it-that-of-the-farm =
     Fuseau horaire de l’enregistreur : Africa/Gaborone, ou +02:00. Sans cela : celui de l’élevage.
