@@ -108,7 +108,6 @@ def climate_of(
 
 
 def _thinned(times: IntArray, air: FloatArray, humid: FloatArray, probe: FloatArray) -> ClimateSeries:
-    """Means over half hours where readings are denser than that."""
     if len(times) == 0:
         raise UsageError("no usable reading of air temperature and humidity was found for this bin")
     slots = times // STEP_MS

@@ -134,7 +134,6 @@ def _varying(surface: Surface) -> tuple[Any, ...]:
 
 
 def _require(air_c: Any, humidity_percent: Any, surface: Surface, pressure_pa: float) -> None:
-    """Raise a ValueError that names the first input out of range."""
     for quantity, unit, value, low, high in (
         ("air temperature", "°C", air_c, LOWEST_AIR_C, HIGHEST_AIR_C),
         ("relative humidity", "%", humidity_percent, 0.0, 100.0),

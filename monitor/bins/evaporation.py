@@ -188,7 +188,6 @@ def quiet_evaporation_kg_m2_s(surface_c: Any, surface_pa: Any, air: RoomAir) -> 
 
 
 def _stronger(one: Any, other: Any) -> Any:
-    """Of two rates of the same sign, or zero, the one further from zero."""
     return np.maximum(np.maximum(one, other), 0.0) + np.minimum(np.minimum(one, other), 0.0)
 
 

@@ -149,7 +149,6 @@ def require_bin(facts: BinFacts, events: Sequence[BinEvent], until_ms: int) -> N
 
 
 def _within(what: Sentence, value: float, low: float, high: float, unit: Phrase) -> Iterator[Sentence]:
-    """A sentence where the value is outside; what is not a number is outside."""
     if not low <= value <= high:
         yield sentence(
             "{what} is {value:g} {unit}; allowed: {low:g} to {high:g} {unit}; correct the entry",

@@ -130,7 +130,6 @@ def simulate(
 def _counted_events(
     facts: BinFacts, events: Sequence[BinEvent], until_ms: int
 ) -> tuple[tuple[BinEvent, ...], int, bool]:
-    """The entries that count, in the order of time, where the history ends, and whether by emptying."""
     inside = sorted((e for e in events if facts.filled_ms <= e.at_ms <= until_ms), key=lambda e: e.at_ms)
     for index, event in enumerate(inside):
         if isinstance(event, Emptied):

@@ -141,7 +141,6 @@ def updated(posterior: BinPosterior, predict: Predict, observed: float, sd: floa
 
 
 def _possible(point: FloatArray) -> FloatArray:
-    """The point with water and dry matter of at least nothing."""
     return np.concatenate([point[:WATER], np.maximum(point[WATER:], LEAST_KG)])
 
 

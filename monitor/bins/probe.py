@@ -126,7 +126,6 @@ def _require_points(points: Sequence[ProbePoint]) -> None:
 
 
 def _rising(index: FloatArray, moisture: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """The rising curve of least squares, one point for each pool at its mean index."""
     pools: list[tuple[float, float, int]] = []
     for place, value in zip(index.tolist(), moisture.tolist(), strict=True):
         pools.append((place, value, 1))
@@ -145,7 +144,6 @@ def _rising(index: FloatArray, moisture: FloatArray) -> tuple[FloatArray, FloatA
 
 
 def _left_out(index: FloatArray, moisture: FloatArray) -> float:
-    """Root mean square of the distance of each point from the curve through the others."""
     errors = []
     for left_out in range(len(index)):
         places, values = _rising(np.delete(index, left_out), np.delete(moisture, left_out))
@@ -154,7 +152,6 @@ def _left_out(index: FloatArray, moisture: FloatArray) -> float:
 
 
 def _carried_on(place: float, places: FloatArray, values: FloatArray) -> float:
-    """The curve at an index; beyond its ends it goes on with its mean slope."""
     nearest = float(np.clip(place, places[0], places[-1]))
     slope = (values[-1] - values[0]) / (places[-1] - places[0]) if len(places) > 1 else 0.0
     return float(np.interp(nearest, places, values) + slope * (place - nearest))

@@ -58,7 +58,6 @@ class BinState:
 
     @property
     def moisture(self) -> float:
-        """Water as a share of the wet mass, 0..1."""
         return self.water_kg / (self.water_kg + self.dry_kg)
 
 

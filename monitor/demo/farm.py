@@ -205,7 +205,6 @@ class SimulatedFarm:
         return self._script.news(from_ms, until_ms)
 
     def _node(self, node: SimulatedNode) -> Iterator[Publication]:
-        """One measurement of one board, sent at the board's own second of the minute."""
         at_ms = self.now_ms - node.sends_after_ms
         name = node.board.id
         if name == UNKNOWN_BOARD.id and not self._script.active(IncidentKind.UNKNOWN_BOARD, name, at_ms):

@@ -120,7 +120,6 @@ class InventedCohort:
 
     @property
     def flies(self) -> str:
-        """Name of the share that is kept for breeding."""
         return f"{self.name}-flies"
 
 
@@ -179,7 +178,6 @@ class KeepersNotes:
     zone: tzinfo
 
     def until(self, now_ms: int) -> list[LogbookEntry]:
-        """The entries up to now."""
         notes = [*self._in_the_bin(), *(self._in_the_box() if self.cohort.box is not None else ())]
         return [note for note in notes if note.entered_ms < now_ms]
 
@@ -221,7 +219,6 @@ class KeepersNotes:
                 yield _note(name, CohortEntryKind.SAW, at_ms, event=event.value, sure_days=0.5)
 
     def _flies(self) -> Iterator[LogbookEntry]:
-        """Daily counts, until a day brings next to none."""
         name, half_ms = self.cohort.flies, self.truth.events[Event.HALF_EMERGED]
         noon_ms = working_hour(half_ms, self.zone) // MS_PER_DAY * MS_PER_DAY + 10 * MS_PER_HOUR
         days_ms = noon_ms + np.arange(-FLY_DAYS // 2, FLY_DAYS) * float(MS_PER_DAY)
@@ -320,7 +317,6 @@ def write_history(settings: Settings, start_ms: int, seed: int) -> int:
 
 
 def _cohorts(start_ms: int) -> Iterator[InventedCohort]:
-    """Every cohort of the last cycles, in the order in which they were laid."""
     fills = sorted(
         (start_ms - round((age_days + cycle * CYCLE_DAYS) * MS_PER_DAY), name)
         for name, (_, _, age_days) in BIN_FILLS.items()
@@ -389,6 +385,5 @@ def _place(climate: PastClimate, place: str, start_ms: int) -> PlaceClimate:
 
 
 def _make_forecasts(store: Store, plan: Plan, start_ms: int) -> None:
-    """Keep the forecasts that the program would have made on past mornings, from the entries of that time."""
     for days in range(FORECASTS_FROM_DAYS, 0, -FORECAST_EVERY_DAYS):
         keep_forecasts(store, develop(store, plan, start_ms - days * MS_PER_DAY, FORECAST_DRAWS))

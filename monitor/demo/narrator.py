@@ -45,7 +45,6 @@ class Inbox:
 
     @property
     def count(self) -> int:
-        """How many messages have been read."""
         return len(self._read)
 
 
@@ -82,7 +81,6 @@ class Narrator:
             self._line(item.at_ms, "farm", self._words.t(item.key), "dim")
 
     def messages(self, messages: Iterable[InboxMessage]) -> None:
-        """What has arrived on people's phones."""
         for message in messages:
             text = self._words.t("demo.to", recipient=message.recipient, title=message.title)
             self._line(self._clock(), "message", text, "green")
@@ -102,11 +100,9 @@ class Narrator:
                 self._line(self._clock(), "monitor", str(event), "")
 
     def staying(self) -> None:
-        """The days of the demo are over, and the farm goes on."""
         self._print(f"\n{self._words.t('demo.staying')}\n")
 
     def closing(self, published: int, inbox: Inbox) -> None:
-        """Where to look next."""
         self._say("closing", published=str(published), messages=str(inbox.count), inbox=str(inbox.folder))
 
     def _transition(self, change: Transition) -> None:

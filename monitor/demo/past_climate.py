@@ -113,7 +113,6 @@ def store_climate(store: Store, climate: PastClimate, seed: int, start_ms: int) 
 
 
 def _finer(climate: PastClimate, start_ms: int) -> PastClimate:
-    """The last days in steps of five minutes, on straight lines between the hours."""
     recent_ms = start_ms - RECENT_DAYS * MS_PER_DAY
     old = climate.times_ms[climate.times_ms < recent_ms]
     fine = np.arange(recent_ms, climate.times_ms[-1] + 1, FINE_STEP_MS, dtype=np.int64)

@@ -114,7 +114,6 @@ class FarmPhysics:
         raise KeyError(quantity)
 
     def room(self, name: str) -> RoomState:
-        """A room as it is now."""
         return self._rooms[name]
 
     def take_actions(self) -> tuple[KeeperAction, ...]:
@@ -192,7 +191,6 @@ class FarmPhysics:
                 self._actions.append(KeeperAction(self._at_ms, name, "water", round(added_kg, 1)))
 
     def _weigh_all(self) -> None:
-        """Weigh every bin, with the error of the scale."""
         for name, state in self._bins.items():
             kg = state.water_kg + state.dry_kg + self._scale.gauss(0.0, SCALE_SD_KG)
             self._actions.append(KeeperAction(self._at_ms, name, "weigh", round(kg, 2)))

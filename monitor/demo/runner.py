@@ -62,22 +62,18 @@ class DemoPlan:
 
     @property
     def start_ms(self) -> int:
-        """Start of simulated time."""
         return round(self.start.timestamp() * MS_PER_SECOND)
 
     @property
     def until_ms(self) -> int:
-        """End of simulated time."""
         return self.start_ms + round(self.days * MS_PER_DAY)
 
     @property
     def words(self) -> Localizer:
-        """The words of the demo at its start."""
         return Localizer.plain(self.language, ZoneInfo(TIME_ZONE), self.start_ms)
 
     @property
     def inbox(self) -> Path:
-        """Where the demo's messages are stored, one folder for each person."""
         return self.folder / "inbox"
 
 
@@ -135,7 +131,6 @@ def demo_settings(plan: DemoPlan, port: int, page_port: int | None = None) -> st
 
 
 def write_settings(plan: DemoPlan, port: int) -> Path:
-    """Write the demo's settings file into its folder."""
     plan.folder.mkdir(parents=True, exist_ok=True)
     path = plan.folder / "farm.toml"
     page_port = free_port(PAGE_PORT) if plan.page else None
@@ -202,7 +197,6 @@ class ServiceMonitor:
             raise UsageError("the monitor stopped: {reason}", reason=repr(self._service.failed))
 
     def stop(self) -> None:
-        """Stop in order."""
         self._door.close()
         self._service.stop()
 
@@ -253,7 +247,6 @@ def _play(
     inbox: Inbox,
     record: RecordActions,
 ) -> int:
-    """Minute by minute: wait for the monitor, show its messages, move the clock, publish the next minute."""
     farm = SimulatedFarm(plan.seed, plan.start_ms)
     with Publisher(broker, "saltbush-yard-boards") as publisher:
 
@@ -281,7 +274,6 @@ def _stay(
     advance: Callable[[int], None],
     start_ms: int,
 ) -> None:
-    """Go on in real time until Ctrl-C, for the page."""
     began = time.monotonic()
     with suppress(KeyboardInterrupt):
         while True:
@@ -294,7 +286,6 @@ def _stay(
 
 @contextmanager
 def _broker() -> Iterator[int]:
-    """A broker on a free port of this computer."""
     port = free_port()
     broker = EmbeddedBroker(LOOPBACK, port)
     broker.start()

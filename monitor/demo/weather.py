@@ -41,7 +41,6 @@ def vapour_pa(air_temperature_c: float, relative_humidity_percent: float) -> flo
 
 
 def humidity_percent(air_temperature_c: float, vapour_pressure_pa: float) -> float:
-    """Relative humidity [%RH], never above 100."""
     return min(100.0, 100.0 * vapour_pressure_pa / saturation_pa(air_temperature_c))
 
 
@@ -79,7 +78,6 @@ class Surroundings:
 
     @property
     def humidity_percent(self) -> float:
-        """Relative humidity [%RH]."""
         return humidity_percent(self.air_c, self.vapour_pressure_pa)
 
 
@@ -94,7 +92,6 @@ class Outdoor:
 
     @property
     def humidity_percent(self) -> float:
-        """Relative humidity [%RH]."""
         return humidity_percent(self.temperature_c, self.vapour_pressure_pa)
 
 
@@ -182,7 +179,6 @@ class Weather:
 
 
 def _solar_time(at_ms: int) -> tuple[int, float]:
-    """Day of the year and mean solar hour at the farm's longitude."""
     solar_ms = at_ms + round(LONGITUDE_DEG / 15.0 * MS_PER_HOUR)
     day, part = divmod(solar_ms, MS_PER_DAY)
     date = datetime.date(1970, 1, 1) + datetime.timedelta(days=day)

@@ -125,7 +125,6 @@ class BinView:
 
     @property
     def place(self) -> str:
-        """Where it stands."""
         return self.fill.place
 
     @property
@@ -161,7 +160,6 @@ class BinsView:
     refused: tuple[Refusal, ...]
 
     def of(self, place: str) -> BinView | None:
-        """The view of one place."""
         return next((view for view in self.bins if view.place == place), None)
 
 
@@ -197,7 +195,6 @@ def place_climate(reader: PlaceReader, place: str, from_ms: int) -> ClimateSerie
 
 
 def _at(times: IntArray, series: TimedValues) -> FloatArray:
-    """The values at some of the times, NaN where there is none."""
     values = np.full(len(times), np.nan)
     _, here, there = np.intersect1d(times, series[0], return_indices=True)
     values[here] = series[1][there]
@@ -238,7 +235,6 @@ def bin_validation_context(plan: Plan, probed: Iterable[SensorKey] = ()) -> BinV
 
 
 def _expected(plan: Plan) -> Iterable[SensorKey]:
-    """Substrate thermometers that the settings name."""
     for node in plan.nodes.values():
         for measured in node.measures:
             probe, _, quantity = measured.rpartition("/")
@@ -362,7 +358,6 @@ def _heat(plan: Plan, reader: PlaceReader, fill: BinFill, history: BinHistory | 
 
 
 def _air_lately_c(reader: PlaceReader, place: str) -> float | None:
-    """Air temperature of the last hour: of the place, else of its room."""
     for where in (place, reader.plan.places[place].room):
         _, values = reader.lately(where, Quantity.AIR_TEMPERATURE)
         if len(values):
@@ -371,7 +366,6 @@ def _air_lately_c(reader: PlaceReader, place: str) -> float | None:
 
 
 def _made_w_m2(fill: BinFill, history: BinHistory) -> float:
-    """Heat that the present surface temperature and evaporation ask for."""
     intervals, facts = history.course.intervals, fill.facts
     exposed = float(intervals.exposed_m2[-1]) / facts.surface_m2
     surface = Surface(

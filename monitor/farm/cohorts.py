@@ -105,7 +105,6 @@ class ForecastView:
     refused: tuple[Refusal, ...]
 
     def of(self, name: str) -> CohortView | None:
-        """The view of one cohort."""
         return next((view for view in self.cohorts if view.cohort.name == name), None)
 
 
@@ -175,7 +174,6 @@ def _driven(cohort: Cohort, forecast: CohortForecast, place: str, development: D
 
 
 def _earlier(made: Iterable[MadeForecast], now_ms: int) -> dict[str, MadeForecast]:
-    """For each cohort the newest forecast of half emergence that is about a week old, or older."""
     return {
         each.subject: each
         for each in made

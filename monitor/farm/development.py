@@ -155,7 +155,6 @@ def develop(store: Store, plan: Plan, now_ms: int, draws: int = DRAWS, seed: int
 
 
 def _needed_from_ms(cohorts: Iterable[Cohort], plan: Plan, now_ms: int) -> dict[str, int]:
-    """From when on the temperature of each place is needed: every place may be moved into."""
     needed = {place.id: now_ms - PAST_DAYS_MS for place in plan.settings.places}
     for cohort in cohorts:
         for stay in cohort.track.residences:

@@ -91,7 +91,6 @@ class EntryWriter:
 
 
 def _said(body: Body) -> Body:
-    """A body without the keys that have no value."""
     return {key: value for key, value in body.items() if value not in (None, "")}
 
 

@@ -201,7 +201,6 @@ class NightReader:
                     yield LateExcursion(title, rule, run.start_ms, run.end_ms, run.extreme)
 
     def _joined(self, place: str, quantity: str) -> Series | None:
-        """All sensors of one quantity in a place, in the order of time."""
         read = [self.series(sensor) for sensor in self.sensors.of(place, quantity)]
         filled = [series for series in read if len(series)]
         if len(filled) < 2:
@@ -411,7 +410,6 @@ def _week_cell(points: Points, night: Span, worst: Priority | None) -> WeekCell:
 def _worst_alarms(
     transitions: Iterable[Transition], nights: Sequence[Span]
 ) -> dict[tuple[str, str], Priority]:
-    """The gravest alarm that came, by place and date of the night."""
     order = list(Priority)
     worst: dict[tuple[str, str], Priority] = {}
     for row in transitions:

@@ -213,7 +213,6 @@ class SiteReader:
         return max(old, key=lambda current: current.at_ms).value if old else None
 
     def _per_hour(self, place_id: str, quantity: str) -> float | None:
-        """The change in an hour of the highest sensor, as messages tell it; light follows no trend."""
         key = (place_id, quantity)
         if key not in self._slopes:
             here = self._current.get(place_id, {}).get(quantity, ())

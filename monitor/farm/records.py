@@ -53,7 +53,6 @@ class PlaceState(StrEnum):
 
     @property
     def rank(self) -> int:
-        """0 for the most urgent."""
         return list(PlaceState).index(self)
 
     @property
@@ -83,12 +82,10 @@ class Current:
 
     @property
     def usable(self) -> bool:
-        """Whether it tells anything about its place now."""
         return not self.stale and self.flag not in (Flag.FAIL, Flag.MISSING)
 
     @property
     def sensor(self) -> SensorKey:
-        """The sensor that measured it."""
         return SensorKey(self.node, self.probe, self.quantity)
 
 
@@ -108,7 +105,6 @@ class QuantityNow:
 
     @property
     def usable(self) -> tuple[Current, ...]:
-        """The sensors that can be trusted."""
         return tuple(current for current in self.sensors if current.usable)
 
     @property
@@ -307,12 +303,10 @@ class NodeRow:
 
     @property
     def placed(self) -> bool:
-        """Whether it guards a place."""
         return bool(self.place)
 
     @property
     def heard(self) -> bool:
-        """Whether it ever sent a message."""
         return self.facts.messages > 0
 
     @property

@@ -119,7 +119,6 @@ def _past(
 
 
 def _near(ahead_ms: int, lead_days: int) -> bool:
-    """Made at least so many days ahead, and not more than half as many again."""
     return lead_days * MS_PER_DAY <= ahead_ms <= 1.5 * lead_days * MS_PER_DAY
 
 
@@ -208,7 +207,6 @@ def _starts(development: Development, supply: CageSupply) -> tuple[LatestStart, 
 
 
 def _route(plan: Plan) -> dict[Stage, str]:
-    """A place of the farm in which each stage would live."""
     first: dict[PlaceKind, str] = {}
     for place in plan.settings.places:
         first.setdefault(place.kind, place.id)

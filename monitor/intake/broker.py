@@ -66,12 +66,10 @@ class EmbeddedBroker:
 
     @property
     def port(self) -> int:
-        """The port it listens on."""
         return self._port
 
     @property
     def running(self) -> bool:
-        """True while the child process lives."""
         return self._broker is not None and self._broker.is_running
 
     def start(self) -> None:
@@ -96,7 +94,6 @@ class EmbeddedBroker:
                 self.start()
 
     def stop(self) -> None:
-        """End the child process."""
         if self._broker is not None:
             self._broker.stop()
             self._broker = None
@@ -141,7 +138,6 @@ class EmbeddedBroker:
 
 
 def _quoted(text: str) -> str:
-    """A TOML basic string."""
     escaped = "".join(
         f"\\u{ord(sign):04x}" if sign in '"\\' or ord(sign) < 32 or ord(sign) == 127 else sign
         for sign in text

@@ -47,12 +47,10 @@ TAKEN_OVER = sentence("another program uses the same client id; give each its ow
 
 
 def refusal(reason: str) -> Sentence:
-    """Words for a CONNACK that is not a success."""
     return _REFUSALS.get(reason) or sentence("the broker refused the connection: {reason}", reason=reason)
 
 
 def unreachable(host: str, port: int, error: BaseException) -> Sentence:
-    """Words for a connection that did not come about."""
     where = f"{host}:{port}"
     if isinstance(error, ssl.SSLCertVerificationError):
         return sentence(
@@ -72,14 +70,12 @@ def unreachable(host: str, port: int, error: BaseException) -> Sentence:
 
 
 def lost(reason: str) -> Sentence:
-    """Words for a connection that ended."""
     if reason == "Unspecified error":
         return sentence("the connection to the broker was lost")
     return sentence("the connection to the broker was lost: {reason}", reason=reason)
 
 
 def closed_early(broker: BrokerSettings) -> Sentence:
-    """Words for a broker that hung up before it answered."""
     return sentence(
         "the broker at {where} hung up without an answer; "
         "perhaps: {password}, it speaks another version of MQTT, {tls}",
@@ -119,7 +115,6 @@ class _ClosingSocket(ssl.SSLSocket):
     """Closes itself when the handshake fails; paho leaves that to the garbage collector."""
 
     def do_handshake(self, block: bool = False) -> None:
-        """The handshake, with the socket closed behind a failed one."""
         try:
             super().do_handshake(block)
         except OSError:
@@ -128,7 +123,6 @@ class _ClosingSocket(ssl.SSLSocket):
 
 
 def _tls_context(broker: BrokerSettings) -> ssl.SSLContext:
-    """What to trust, and our own certificate if the broker wants one; IntakeError names a bad file."""
     try:
         context = ssl.create_default_context(cafile=str(broker.ca_file) if broker.ca_file else None)
     except (OSError, ssl.SSLError) as error:
@@ -228,7 +222,6 @@ class Publisher:
             self._client.loop_stop()
 
     def drain(self) -> None:
-        """Wait until the broker has acknowledged everything."""
         until = time.monotonic() + DELIVERY_S
         for sent in self._waiting:
             sent.wait_for_publish(max(0.0, until - time.monotonic()))

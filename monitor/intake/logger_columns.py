@@ -147,7 +147,6 @@ def _sensor(node: str, column: Column) -> SensorKey:
 
 
 def _unit(heading: str, column: Column) -> str:
-    """The unit said, else the one in the heading, else the canonical one; refused where it does not fit."""
     wanted = QUANTITIES[column.quantity].unit
     match = _UNIT.search(heading)
     written = (match.group(1) or match.group(2)).lower() if match else ""
@@ -356,5 +355,4 @@ def _order_from_numbers(times: Sequence[WrittenTime]) -> DateOrder:
 
 
 def example(line: int, text: object) -> Sentence:
-    """A line of the file, for the text of an error."""
     return sentence("  line {line}: {text}", line=line, text=text)

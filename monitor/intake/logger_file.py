@@ -146,7 +146,6 @@ def _decode(path: Path, data: bytes, encoding: str) -> str:
 def _split(
     path: Path, text: str, delimiter: str, is_heading: Callable[[Sequence[str]], bool]
 ) -> tuple[tuple[str, ...], tuple[Row, ...]] | None:
-    """Heading and the rows below it, or None where no line is a heading with this delimiter."""
     heading: tuple[str, ...] | None = None
     rows: list[Row] = []
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
@@ -193,7 +192,6 @@ class LoggerReport:
 
     @property
     def rows_taken(self) -> int:
-        """Rows from which at least one reading came."""
         return self.rows - len(self.skipped)
 
 
@@ -295,7 +293,6 @@ def _check_decimals(table: Table, layout: Layout, rows: Sequence[Row], mapping: 
 
 
 def _decimal_signs(rows: Sequence[Row], position: int) -> dict[str, Row]:
-    """Each sign that a column writes its decimals with, and the first row that does."""
     seen: dict[str, Row] = {}
     for row in rows:
         cell = _cell(row, position)

@@ -362,7 +362,6 @@ def _judge_times(records: Sequence[senml.Record], received_ms: int, sent: int, t
 
 
 def _how_far(by_ms: int) -> str:
-    """Minutes, hours or days, whichever a person would say."""
     for unit, size_ms in (("days", MS_PER_DAY), ("hours", MS_PER_HOUR)):
         if by_ms >= 2 * size_ms:
             return f"{by_ms / size_ms:.0f} {unit}"

@@ -376,5 +376,4 @@ def _value(base: _Base, fields: Mapping[str, Any]) -> float | str | bool | bytes
 
 
 def _short(text: str) -> str:
-    """Hostile text cut short and in plain ASCII, fit for a log or a page."""
     return ascii(text[:60])

@@ -76,14 +76,12 @@ class FolderChannel:
 
 
 def _hide_secrets(record: logging.LogRecord) -> bool:
-    """A filter that lets every line of the library pass without the parts of our addresses."""
     record.msg, record.args = scrubbed(record.getMessage(), tuple(_KNOWN_SECRETS)), ()
     return True
 
 
 @cache
 def _apprise() -> Any:
-    """Apprise with its plug-ins, loaded when first used, its log lines kept to ourselves."""
     import apprise
 
     with warnings.catch_warnings():

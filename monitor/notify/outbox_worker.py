@@ -176,7 +176,6 @@ class OutboxWorker:
         self._thread: threading.Thread | None = None
 
     def start(self) -> None:
-        """Begin in a thread of its own."""
         self._thread = threading.Thread(target=self._run, name="outbox", daemon=True)
         self._thread.start()
 
@@ -217,7 +216,6 @@ class OutboxWorker:
 
     @property
     def alive(self) -> bool:
-        """Whether the thread runs."""
         return self._thread is not None and self._thread.is_alive()
 
     def _run(self) -> None:
@@ -280,7 +278,6 @@ class OutboxWorker:
                 self._drop(message, GONE, now_ms)
 
     def _advance(self, queue: RecipientQueue, now_ms: int) -> bool:
-        """One move for one recipient; False when there is nothing to do for now."""
         due = queue.due(self._waiting(), now_ms)
         sent = self._outbox.sent_since(queue.recipient.id, now_ms - MS_PER_HOUR)
         action = next_action(due, sent, queue.recipient.most_per_hour)
@@ -318,7 +315,6 @@ class OutboxWorker:
         return True
 
     def _fold(self, messages: tuple[OutboxMessage, ...], queue: RecipientQueue, now_ms: int) -> bool:
-        """Put a summary in the place of those that are still wanted."""
         wanted: list[OutboxMessage] = []
         for message in messages:
             context = self._context(message, queue, now_ms)
@@ -339,7 +335,6 @@ class OutboxWorker:
     def _hand_over(
         self, channel: Channel, queue: RecipientQueue, context: DeliveryContext, text: Text
     ) -> None:
-        """Runs in a thread of its own."""
         self._outcomes.put(Outcome(queue, context.message, context.now_ms, refusal(channel, text)))
         self._wake.set()
 

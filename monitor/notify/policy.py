@@ -199,7 +199,6 @@ def _first_messages(messages: AlarmMessages) -> tuple[OutboxMessage, ...]:
 def _returned_messages(
     messages: AlarmMessages, rows: Sequence[OutboxMessage], returned_ms: int
 ) -> tuple[OutboxMessage, ...]:
-    """Everybody who was told of the alarm is told that it is over."""
     notified = {row.recipient for row in announcements_in(rows)}
     people = [person for person in messages.policy.recipients if person.id in notified]
     return messages.write(

@@ -50,7 +50,6 @@ class Sounder:
 
     @property
     def sounding(self) -> bool:
-        """Whether it is on."""
         return bool(self._sounding)
 
     def update(self, states: Iterable[AlarmState], rules: Mapping[str, AlarmRule]) -> None:

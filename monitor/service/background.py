@@ -48,11 +48,9 @@ class FileCheck:
         self.fault: StoreError | None = None
 
     def start(self) -> None:
-        """Begin."""
         self._thread.start()
 
     def stop(self) -> None:
-        """Give it up where it is not done."""
         self._inspection.give_up()
         if self._thread.is_alive():
             self._thread.join(5.0)
@@ -139,7 +137,6 @@ class BackgroundThreads:
         return Beats(settings.messages, self._tasks.healthy) if wanted else None
 
     def start(self) -> None:
-        """Start all."""
         self._worker.start()
         self._night.start()
         for thread in (self._archive, self._beats, self._check):

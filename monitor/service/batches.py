@@ -355,7 +355,6 @@ class BatchProcessor:
 
 
 def _begins(before: Node | None, now: Node) -> bool:
-    """Whether a board is to be listened for from now on."""
     return not now.out_of_service and (before is None or before.out_of_service)
 
 

@@ -343,7 +343,6 @@ class Service:
         return self.failed is None and self._thread.is_alive() and threads
 
     def _receiving(self) -> bool:
-        """Whether the connection's thread lives; it is started only once the clock is set."""
         return self.subscriber.alive or not self._subscribing
 
     def send_night_report(self) -> None:

@@ -155,7 +155,6 @@ class ArchiveClient:
         return False
 
     def close(self) -> None:
-        """Close the connection."""
         self._write.close()  # type: ignore[no-untyped-call]
         self._client.close()  # type: ignore[no-untyped-call]
 
@@ -208,7 +207,6 @@ class ArchiveForwarder:
         self._trouble = ""
 
     def start(self) -> None:
-        """Begin to send."""
         self._thread.start()
 
     def stop(self, timeout_s: float = 20.0) -> None:

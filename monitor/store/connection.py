@@ -123,12 +123,10 @@ class Database:
             yield self._connection
 
     def rows(self, query: str, values: Sequence[object] = ()) -> list[tuple[Any, ...]]:
-        """All rows of a query."""
         with self.read() as connection:
             return connection.execute(query, values).fetchall()
 
     def row(self, query: str, values: Sequence[object] = ()) -> tuple[Any, ...] | None:
-        """The first row of a query, or None."""
         with self.read() as connection:
             first: tuple[Any, ...] | None = connection.execute(query, values).fetchone()
             return first
@@ -259,7 +257,6 @@ class FileInspection:
             database.close()
 
     def give_up(self) -> None:
-        """End the reading soon."""
         self._given_up = True
         database = self._database
         if database is not None:

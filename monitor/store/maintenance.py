@@ -71,7 +71,6 @@ def _prune_messages(database: Database, before_ms: int) -> None:
 
 
 def _in_steps(database: Database, statement: str, values: tuple[int, int, int]) -> int:
-    """Repeat a deletion of at most `_CHUNK` rows until there are none left; gives how many went."""
     deleted = 0
     while True:
         began = time.monotonic()

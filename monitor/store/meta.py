@@ -45,18 +45,15 @@ class Runs(Queries):
     """Start, sign of life, orderly stop."""
 
     def start(self, now_ms: int) -> int:
-        """A new life; gives its number."""
         statement = "INSERT INTO service_run(started_ms, alive_ms) VALUES(?1, ?1)"
         return self._database.change(statement, (now_ms,))
 
     def alive(self, run_id: int, now_ms: int) -> None:
-        """A sign of life."""
         self._database.change(
             "UPDATE service_run SET alive_ms = max(alive_ms, ?) WHERE run_id = ?", (now_ms, run_id)
         )
 
     def stop(self, run_id: int, now_ms: int) -> None:
-        """An orderly end."""
         self._database.change(
             "UPDATE service_run SET alive_ms = max(alive_ms, ?1), stopped_ms = ?1 WHERE run_id = ?2",
             (now_ms, run_id),
@@ -119,7 +116,6 @@ class Commands(Queries):
         )
 
     def pending(self) -> tuple[Command, ...]:
-        """What is not done yet, in the order asked."""
         rows = self._database.rows(
             f"SELECT {_COMMAND_COLUMNS} FROM command WHERE outcome IS NULL ORDER BY command_id"  # noqa: S608
         )

@@ -235,7 +235,6 @@ class Nodes(Queries):
     """Queries about nodes."""
 
     def every(self) -> tuple[NodeFacts, ...]:
-        """All nodes ever heard, by name."""
         rows = self._database.rows(f"{_SELECT} WHERE node <> ? ORDER BY node", (NOBODY,))
         return tuple(_facts(row) for row in rows)
 
@@ -249,7 +248,6 @@ class Nodes(Queries):
         return tuple((int(row[0]), int(row[1])) for row in rows)
 
     def one(self, node: str) -> NodeFacts | None:
-        """One node, or None when it was never heard."""
         row = self._database.row(f"{_SELECT} WHERE node = ?", (node,))
         return None if row is None else _facts(row)
 

@@ -79,7 +79,6 @@ class Outbox(Queries):
         return row[0] if row else 0
 
     def mark_sent(self, message_id: int, now_ms: int) -> None:
-        """The channel took the message."""
         self._finish(message_id, _SENT, now_ms, "")
 
     def supersede(self, message_id: int, reason: str, now_ms: int) -> None:
@@ -120,5 +119,4 @@ class Reports(Queries):
             return True
 
     def claimed(self, date: str) -> bool:
-        """True when the report of that date was taken."""
         return self._database.row("SELECT 1 FROM night_report WHERE date = ?", (date,)) is not None

@@ -85,7 +85,6 @@ def find(database: Database, key: SensorKey) -> SensorRow | None:
 
 
 def every(database: Database) -> tuple[SensorRow, ...]:
-    """All sensors, in the order of their keys."""
     rows = database.rows(
         "SELECT sensor_id, node, probe, quantity, per_unit FROM sensor ORDER BY node, probe, quantity"
     )
@@ -237,7 +236,6 @@ class Readings(Queries):
     """Raw readings."""
 
     def sensors(self) -> tuple[SensorKey, ...]:
-        """Every sensor that ever sent a reading, in the order of their keys."""
         return tuple(row.key for row in every(self._database))
 
     def series(

@@ -36,7 +36,6 @@ class BatchWriter:
         self._data_version = -1
 
     def commit(self, batch: Batch) -> CommitResult:
-        """Write the batch whole, or raise a StoreError with nothing of it written."""
         try:
             with self._database.write() as connection:
                 self._notice_others(connection)
@@ -137,7 +136,6 @@ class Store:
 
     @property
     def path(self) -> Path:
-        """Where the database is."""
         return self.database.path
 
     @property
@@ -150,7 +148,6 @@ class Store:
         self._writer.archive = wanted
 
     def commit(self, batch: Batch) -> CommitResult:
-        """Write a batch in one transaction; on any error nothing of it is written."""
         return self._writer.commit(batch)
 
     def prune(self, now_ms: int, keep_raw_days: int) -> int:
@@ -162,7 +159,6 @@ class Store:
         backup(self.database, target, progress)
 
     def close(self) -> None:
-        """Close the connection."""
         self.database.close()
 
     def __enter__(self) -> Self:
