@@ -106,7 +106,7 @@ class Deciding:
         wrong = [alarm_id for alarm_id in chosen if self._status(alarm_id) not in self.decision.fitting]
         if wrong:
             words = self.site.words
-            states = words.t("list.separator").join(
+            states = words.clauses(
                 words.t("list.alarm", title=name, what=words.t(f"status.{self._status(name)}"))
                 for name in wrong
             )

@@ -89,7 +89,7 @@ def now(config: ConfigOption = None, as_json: JsonOption = False, quiet: QuietOp
         for line in now_lines(record, site.words, width()):
             say(line.text, line.style)
     elif record.wrong:
-        complain("; ".join(verdict(record, site.words)))
+        complain(site.words.clauses(verdict(record, site.words)))
     if record.wrong:
         raise typer.Exit(ExitCode.SOMETHING_WRONG)
 

@@ -215,7 +215,7 @@ def _open_alarm(alarm: ActiveAlarm, words: Localizer) -> str:
     rule, state = alarm.rule, alarm.state
     what = inside(condition(rule, alarm.value, words)) if alarm.stands else watched_for(rule, words)
     status = () if state.status in _STATUS_IN_NOTES else (words.t(f"status.{state.status}"),)
-    said = words.t("list.separator").join((what, *status, *notes(state, words)))
+    said = words.clauses((what, *status, *notes(state, words)))
     return words.t("list.stands", priority=words.t(f"priority.{rule.priority}"), title=alarm.title, what=said)
 
 

@@ -124,8 +124,8 @@ def node_lines(rows: Iterable[NodeRow], words: Localizer, width: int = 80) -> li
     for row in rows:
         if row.known:
             place = row.place or words.t("nodes.no_place")
-            text = "; ".join([place, words.t(f"board.{shape(row)}"), *facts(row, words)])
-            lines += entry(f"{sign(row)} {row.facts.node}: ", text, width, _INDENT)
+            text = words.clauses([place, words.t(f"board.{shape(row)}"), *facts(row, words)])
+            lines += entry(f"{sign(row)} {_head(row, words)}", text, width, _INDENT)
             lines += _fault_lines(row, words, width)
     return lines or [words.t("nodes.none_named")]
 
@@ -138,12 +138,15 @@ def unknown_lines(
     lines: list[str] = []
     for row in rows:
         if not row.known:
-            name = row.facts.node
-            text = words.t("nodes.new_line", facts="; ".join(facts(row, words)))
-            lines += ["", *entry(f"? {name}: ", text, width), ""]
-            lines += [f"    {line}" for line in toml_lines(name, known_sensors, plan, words)]
+            text = words.t("nodes.new_line", facts=words.clauses(facts(row, words)))
+            lines += ["", *entry(f"? {_head(row, words)}", text, width), ""]
+            lines += [f"    {line}" for line in toml_lines(row.facts.node, known_sensors, plan, words)]
             lines += _fault_lines(row, words, width)
     return lines
+
+
+def _head(row: NodeRow, words: Localizer) -> str:
+    return words.t("nodes.head", node=row.facts.node) + " "
 
 
 def _fault_lines(row: NodeRow, words: Localizer, width: int) -> list[str]:
@@ -188,4 +191,4 @@ def archive_lines(archive: ArchiveNow, words: Localizer, width: int = 80) -> lis
         parts.append(words.n("archive.refused", archive.refused))
     if archive.last_error:
         parts.append(words.t("archive.trouble", error=archive.last_error))
-    return entry(words.t("archive.head") + " ", "; ".join(parts), width)
+    return entry(words.t("archive.head") + " ", words.clauses(parts), width)

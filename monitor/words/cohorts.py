@@ -144,7 +144,7 @@ def rests_on(view: CohortView, words: Localizer) -> str:
     estimated = ""
     if forecast.estimated_hours >= 1.0:
         estimated = words.t("cohorts.estimated", hours=words.number(forecast.estimated_hours))
-    return words.t("cohorts.parts").join(
+    return words.clauses(
         part for part in (own, words.t(f"driven.{view.driven}"), estimated) if part
     )
 

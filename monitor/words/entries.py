@@ -114,12 +114,17 @@ def _figure(words: Localizer, value: object) -> str:
     return grouped(words, number) if number == round(number) else plain(words, number)
 
 
+def _days(words: Localizer, value: object) -> str:
+    return words.t("window.days", count=_number(value), shown=_figure(words, value))
+
+
 _NUMBERS: Mapping[str, Callable[[Localizer, object], str]] = {
     "kg": lambda words, value: kilograms(words, _number(value)),
     "back_to_kg": lambda words, value: kilograms(words, _number(value)),
     "grams": lambda words, value: grams(words, _number(value)),
     "moisture": lambda words, value: percent(words, _number(value)),
-    **dict.fromkeys(("animals", "flies", "larvae", "percent", "age_days", "sure_days"), _figure),
+    **dict.fromkeys(("animals", "flies", "larvae", "percent"), _figure),
+    **dict.fromkeys(("age_days", "sure_days"), _days),
 }
 _GROUPS: Mapping[str, str] = {
     "stage": "stage",

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 import re
 import textwrap
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, tzinfo
 from enum import StrEnum
@@ -297,6 +297,10 @@ class Localizer:
         """Several things in one line."""
         return self.t("format.list").join(parts)
 
+    def clauses(self, parts: Iterable[str]) -> str:
+        """Several facts in one line, parted by semicolons."""
+        return self.t("format.clauses").join(parts)
+
 
 def preferred_language(header: str) -> str:
     """The first language of an Accept-Language header that the page speaks."""
@@ -369,7 +373,7 @@ def days_long(words: Localizer, days: float) -> str:
     """A number of days with one decimal where that says something."""
     rounded = round(abs(days), 1)
     text = words.number(rounded, 0 if rounded == round(rounded) else 1)
-    return words.t("window.day" if text == "1" else "window.days", count=text)
+    return words.t("window.days", count=rounded, shown=text)
 
 
 def animals(words: Localizer, count: float) -> str:
@@ -394,8 +398,8 @@ def plain(words: Localizer, number: float, most: int = 2) -> str:
 
 def litres(words: Localizer, kg: float) -> str:
     """Water in litres."""
-    text = plain(words, kg, 2 if kg < 1.0 else 1)
-    return words.t("amount.litre" if text == "1" else "amount.litres", count=text)
+    decimals = 2 if kg < 1.0 else 1
+    return words.t("amount.litres", count=round(kg, decimals), shown=plain(words, kg, decimals))
 
 
 def kilograms(words: Localizer, kg: float) -> str:

@@ -157,7 +157,7 @@ def _places(places: Iterable[PlaceNight], words: Localizer) -> Iterator[str]:
         yield f"- {place.title}"
         yield from (f"  {_quantity(quantity, words)}" for quantity in place.quantities)
         said = list(place_notes(place, words))
-        yield from ([f"  {'; '.join(said)}"] if said else [])
+        yield from ([f"  {words.clauses(said)}"] if said else [])
         yield from (f"  {warning}" for warning in place_warnings(place, words))
 
 
@@ -171,7 +171,7 @@ def _quantity(night: QuantityNight, words: Localizer) -> str:
         high=words.value(name, high.value),
         high_at=words.hour(high.at_ms),
     )
-    return "; ".join((span, *quantity_notes(night, words)))
+    return words.clauses((span, *quantity_notes(night, words)))
 
 
 def quantity_notes(night: QuantityNight, words: Localizer) -> Iterator[str]:

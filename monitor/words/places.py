@@ -115,7 +115,7 @@ def span(quantity: str, low: float, high: float, words: Localizer) -> str:
 
 def now_lines(site: SiteNow, words: Localizer, width: int = 80) -> list[Line]:
     """The whole answer: what needs a person, then every place, and the boards and the monitor itself."""
-    said = inside("; ".join(verdict(site, words)))
+    said = inside(words.clauses(verdict(site, words)))
     head = words.t("now.line", title=site.title, at=words.moment(site.now_ms), verdict=said)
     lines = [Line(head, "problem" if site.wrong else "good")]
     dead = stopped(site, words)
@@ -147,7 +147,7 @@ def place_lines(place: PlaceNow, words: Localizer, width: int, monitor_is_dead: 
     aside = (_overlaid(alarm, words) for alarm in place.alarms if not alarm.stands)
     if place.standing:
         return _alarm_lines(place.title, place.gravest, (*values, *aside), words, width)
-    return _entry(state, "; ".join((name, *values, *aside)), width)
+    return _entry(state, words.clauses((name, *values, *aside)), width)
 
 
 def _alarm_lines(
@@ -156,7 +156,7 @@ def _alarm_lines(
     """Alarms of one place, the gravest first, with what to do about that one."""
     alarms = list(alarms)
     first = alarms[0].rule
-    text = "; ".join((*(_alarm_text(alarm, words) for alarm in alarms), *others))
+    text = words.clauses((*(_alarm_text(alarm, words) for alarm in alarms), *others))
     priority = words.t(f"priority.{first.priority}")
     lines = _entry(first.priority, words.t("list.stands", priority=priority, title=title, what=text), width)
     return lines + _do(words.text(first.response), words.text(first.caution), words, width)

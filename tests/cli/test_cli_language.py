@@ -50,7 +50,7 @@ def test_help_is_put_into_the_language() -> None:
     command = load_command("cohort")
     translate_help(command, FRENCH)
     begin = command.commands["start"]
-    assert begin.help.startswith("Commencer une cohorte")
+    assert begin.help.startswith("Commencer un lot")
     assert begin.epilog.startswith("Exemple : [bold]rearing-monitor cohort start")
     assert {parameter.rich_help_panel for parameter in begin.params} == {"Arguments", "Options"}
 

@@ -47,6 +47,9 @@ REASONS = (
     "its setpoint was changed or its place newly filled a short while ago",
     "the place is in use",
     "the high limit itself is passed, and its own alarm stands",
+    "one alarm about power or network stands for it",
+    "the logbook says that the bin is finishing and meant to dry",
+    "the bin is in use",
 )
 NOW_MS = 1_790_000_000_000
 

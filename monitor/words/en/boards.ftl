@@ -10,6 +10,7 @@ board-new = new
 
 ## nodes
 
+nodes-head = { $node }:
 nodes-heard = heard { $at }
 nodes-never = never heard
 nodes-battery = battery { $value }

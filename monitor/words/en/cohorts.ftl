@@ -80,7 +80,6 @@ cohorts-estimated = { $hours } h of it estimated
 cohorts-rests = Rests on: { $what }.
 cohorts-heading = { $title }:
 cohorts-detail = { $name }: { $text }
-cohorts-parts = { "; " }
 cohorts-what_seen = What did you see?
 cohorts-events = What comes when
 cohorts-event_name = What

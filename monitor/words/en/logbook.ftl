@@ -10,13 +10,19 @@ part-logbook = Logbook
 window-span = { $low } to { $high }
 window-from = from { $low } on
 window-never = no day in sight
-window-day = { $count } day
-window-days = { $count } days
+window-days =
+    { $count ->
+        [one] { $shown } day
+       *[other] { $shown } days
+    }
 
 ## amount
 
-amount-litre = { $count } litre
-amount-litres = { $count } litres
+amount-litres =
+    { $count ->
+        [one] { $shown } litre
+       *[other] { $shown } litres
+    }
 amount-grams = { $count } g
 amount-kilograms = { $count } kg
 
@@ -191,14 +197,14 @@ told-withdrawn = entry { $number } withdrawn
 told-probe = moisture probe calibrated
 told-with_animals = { $animals } animals
 told-with_grams = { $grams }
-told-with_age_days = { $age_days } days old
+told-with_age_days = { $age_days } old
 told-with_purpose = { $purpose }
 told-with_cage = flies into { $cage }
 told-with_percent = { $percent } % of it
 told-with_larvae = { $larvae } larvae
 told-with_cohort = of { $cohort }
 told-with_back_to_kg = back to { $back_to_kg }
-told-with_sure_days = ± { $sure_days } days
+told-with_sure_days = ± { $sure_days }
 
 ## logbook
 

@@ -10,6 +10,7 @@ board-new = nouvelle
 
 ## nodes
 
+nodes-head = { $node } :
 nodes-heard = reçue { $at }
 nodes-never = jamais reçue
 nodes-battery = pile { $value }

@@ -80,7 +80,6 @@ cohorts-estimated = dont { $hours } h estimées
 cohorts-rests = Repose sur : { $what }.
 cohorts-heading = { $title } :
 cohorts-detail = { $name } : { $text }
-cohorts-parts = { " ; " }
 cohorts-what_seen = Qu’avez-vous vu ?
 cohorts-events = Ce qui vient et quand
 cohorts-event_name = Quoi

@@ -32,11 +32,11 @@ say-whether-anything-is-wrong-now-place-by-place-the-worst-first =
 show-the-report-of-a-night-lowest-and-highest-values-alarms-gaps-boards-to-look-after =
     Montrer le rapport d’une nuit : valeurs extrêmes, alarmes, trous, cartes dont s’occuper.
 show-each-board-last-heard-battery-faults-missing-messages-calibration =
-    Montrer chaque carte : dernier message, batterie, défauts, messages manquants, étalonnage.
+    Montrer chaque carte : dernier message, pile, défauts, messages manquants, étalonnage.
 show-the-alarms-that-are-active-shelved-or-out-of-service-with-what-to-do-and-what-to-beware-of =
     Montrer les alarmes actives, mises de côté ou hors service, avec que faire et à quoi prendre garde.
 say-when-each-cohort-hatches-crawls-off-rests-and-emerges-and-what-that-rests-on =
-    Dire quand chaque cohorte éclot, migre, se nymphose et émerge, et sur quoi cela repose.
+    Dire quand chaque lot éclot, migre, se nymphose et émerge, et sur quoi cela repose.
 say-how-many-flies-will-live-in-each-love-cage-day-by-day-and-what-closes-a-gap-before-it-opens =
     Dire combien de mouches vivront dans chaque cage de ponte jour par jour, et ce qui comble un creux avant qu’il vienne.
 show-what-this-farm-has-taught-its-own-numbers-beside-those-from-papers-and-past-forecasts =
@@ -51,7 +51,7 @@ take-an-alarm-out-of-service-for-a-broken-sensor-say-it-stays-out-until-you-put-
     Mettre une alarme hors service, pour un capteur cassé par exemple. Elle le reste jusqu’à ce que vous la remettiez.
 put-an-alarm-back-into-service = Remettre une alarme en service.
 keep-the-logbook-of-cohorts-begin-move-saw-end =
-    Tenir le journal des cohortes : début, déplacement, observation, fin.
+    Tenir le journal des lots : début, déplacement, observation, fin.
 bins-and-trays-fill-water-weigh-how-long-until-dry-and-how-many-litres-they-need =
     Bacs et plateaux : remplir, arroser, peser ; dans combien de temps ils sont secs, et combien de litres il leur faut.
 send-a-test-message-to-each-person-in-the-settings-and-say-whether-it-was-taken =
@@ -117,9 +117,9 @@ whether-the-alarms-themselves-are-good-too-many-too-often =
     Si les alarmes elles-mêmes sont bonnes : trop nombreuses, trop fréquentes.
 days-back-for-journal-else-7-and-health-else-30 =
     Nombre de jours en arrière, pour --journal (sinon 7) et --health (sinon 30).
-one-cohort-left-out-all-that-live = Une cohorte ; omis : toutes celles qui vivent.
+one-cohort-left-out-all-that-live = Un lot ; omis : tous ceux qui vivent.
 write-an-svg-the-emergence-of-one-cohort-or-the-calendar-of-all =
-    Écrire un SVG : l’émergence d’une cohorte, ou le calendrier de toutes.
+    Écrire un SVG : l’émergence d’un lot, ou le calendrier de tous.
 flies-that-each-cage-should-hold-in-place-of-least-flies =
     Mouches que chaque cage devrait contenir, à la place de least_flies.
 days-ahead = Nombre de jours à venir.
@@ -136,54 +136,54 @@ its-number-or-name-in-alarms-or-its-place-while-only-one-thing-there-comes-into-
 for-how-long-30-min-2-h-1-day-at-most-7-days = Pour combien de temps : 30 min, 2 h, 1 day. Au plus 7 jours.
 or-until-when-14-00-tomorrow-06-00 = Ou jusqu’à quand : 14:00, tomorrow 06:00.
 begin-a-cohort-eggs-that-were-laid-larvae-hatched-or-bought-prepupae-from-the-ramp-or-pupae =
-    Commencer une cohorte : œufs pondus, larves écloses ou achetées, prépupes de la rampe, ou pupes.
-name-of-the-cohort = Nom de la cohorte.
+    Commencer un lot : œufs pondus, larves écloses ou achetées, prépupes de la rampe, ou pupes.
+name-of-the-cohort = Nom du lot.
 id-of-a-place-in-the-settings = Id d’un lieu des réglages.
-what-it-begins-as = Le stade par lequel elle commence.
+what-it-begins-as = Le stade par lequel il commence.
 when-it-was-such-as-now-14-30-today-14-30-yesterday-18-00-2-hours-ago-3-days-ago-2026-11-25-2026-11-25-14-30-or-2026-11-25t14-30-02-00-a-day-alone-means-its-noon =
     Quand c’était, comme now, 14:30, today 14:30, yesterday 18:00, 2 hours ago, 3 days ago, 2026-11-25, 2026-11-25 14:30 ou 2026-11-25T14:30+02:00. Un jour seul veut dire son midi.
 end-of-the-time-in-which-it-was-laid-from-at-on = Fin du temps de ponte, qui commence à --at.
 weight-in-g = Poids en g.
 number-of-animals = Nombre d’animaux.
-where-it-comes-from = D’où elle vient.
+where-it-comes-from = D’où il vient.
 age-when-bought-or-caught = Âge à l’achat ou à la capture.
 how-far-through-its-stage-it-is = Part de son stade déjà passée.
 feed-where-the-species-file-has-numbers-for-it = Nourriture, si le fichier d’espèce a des nombres pour elle.
-what-it-is-meant-for-flies-for-the-cages-or-feed = À quoi elle est destinée : mouches pour les cages, ou aliment.
+what-it-is-meant-for-flies-for-the-cages-or-feed = À quoi il est destiné : mouches pour les cages, ou aliment.
 the-love-cage-its-flies-go-into = La cage de ponte où vont ses mouches.
 how-sure-the-day-is-within-so-many-days-two-times-in-three =
     Sûreté du jour : à tant de jours près, deux fois sur trois.
 who-says-so-without-it-your-user-name = Qui le dit. Sans cela : votre nom d’utilisateur.
 anything-worth-knowing-later = Ce qui vaut d’être su plus tard.
 move-a-cohort-to-another-place-now-or-at-another-time-or-plan-to-so-that-forecasts-know =
-    Déplacer une cohorte dans un autre lieu, maintenant ou à un autre moment ; ou le prévoir, pour que les prévisions le sachent.
-it-will-be-moved-then-the-time-lies-ahead = Elle sera déplacée alors ; le moment est à venir.
+    Déplacer un lot dans un autre lieu, maintenant ou à un autre moment ; ou le prévoir, pour que les prévisions le sachent.
+it-will-be-moved-then-the-time-lies-ahead = Il sera déplacé alors ; le moment est à venir.
 take-a-part-of-a-cohort-out-as-a-cohort-of-its-own-such-as-a-share-kept-back-for-breeding =
-    Sortir une partie d’une cohorte comme cohorte à part, par exemple une part gardée pour la reproduction.
-name-of-the-cohort-that-is-taken-out = Nom de la cohorte que l’on sort.
-where-the-new-one-lives = Où vit la nouvelle.
+    Sortir une partie d’un lot comme lot à part, par exemple une part gardée pour la reproduction.
+name-of-the-cohort-that-is-taken-out = Nom du lot que l’on sort.
+where-the-new-one-lives = Où vit le nouveau.
 share-of-it-in-percent = Sa part, en pour cent.
 put-another-cohort-of-about-the-same-age-into-this-one =
-    Mettre dans celle-ci une autre cohorte à peu près du même âge.
-the-cohort-that-is-put-into-it-and-ends = La cohorte qui y est mise, et qui finit.
+    Mettre dans celui-ci un autre lot à peu près du même âge.
+the-cohort-that-is-put-into-it-and-ends = Le lot qui y est mis, et qui finit.
 take-animals-out-of-a-cohort-that-are-not-followed-any-further =
-    Retirer d’une cohorte des animaux qui ne sont plus suivis.
+    Retirer d’un lot des animaux qui ne sont plus suivis.
 enter-an-event-that-was-seen-it-sharpens-this-forecast-and-those-of-later-cohorts =
-    Entrer un événement observé ; il affine cette prévision et celles des cohortes suivantes.
+    Entrer un événement observé ; il affine cette prévision et celles des lots suivants.
 what-was-seen = Ce qui a été vu.
 enter-a-number-animals-in-it-now-flies-that-came-out-that-day-or-grams-of-eggs-collected =
-    Entrer un nombre : animaux qu’elle contient, mouches sorties ce jour-là, ou grammes d’œufs récoltés.
+    Entrer un nombre : animaux qu’il contient, mouches sorties ce jour-là, ou grammes d’œufs récoltés.
 as-what-they-were-counted = Le stade sous lequel ils ont été comptés.
 flies-that-came-out-since-the-last-count = Mouches sorties depuis le dernier comptage.
 eggs-collected-in-g = Œufs récoltés, en g.
 end-a-cohort-all-flies-out-harvested-sold-or-lost-with-a-weight-or-number-where-it-is-known =
-    Finir une cohorte : toutes les mouches sorties, récoltée, vendue ou perdue, avec un poids ou un nombre s’il est connu.
-how-it-ended = Comment elle a fini.
+    Finir un lot : toutes les mouches sorties, récolté, vendu ou perdu, avec un poids ou un nombre s’il est connu.
+how-it-ended = Comment il a fini.
 list-the-cohorts-stage-place-age-number-what-they-are-meant-for =
-    Lister les cohortes : stade, lieu, âge, nombre, destination.
-those-that-have-ended-too = Aussi celles qui ont fini.
+    Lister les lots : stade, lieu, âge, nombre, destination.
+those-that-have-ended-too = Aussi ceux qui ont fini.
 show-one-cohort-its-forecast-and-every-entry-about-it-the-corrected-ones-too =
-    Montrer une cohorte : sa prévision et chaque entrée à son sujet, aussi celles qui ont été corrigées.
+    Montrer un lot : sa prévision et chaque entrée à son sujet, aussi celles qui ont été corrigées.
 correct-an-entry-or-withdraw-it-what-was-first-written-stays-in-the-logbook =
     Corriger une entrée, ou la retirer. Ce qui a été écrit d’abord reste dans le journal.
 number-of-the-entry-from-cohort-show = Numéro de l’entrée, d’après `cohort show`.
@@ -207,8 +207,8 @@ how-deep-it-is-filled-such-as-8-cm = Hauteur de remplissage, comme 8 cm.
 what-lies-over-it = Ce qui le couvre.
 a-fan-blows-over-it = Un ventilateur souffle dessus.
 how-many-larvae-were-put-in = Nombre de larves mises dedans.
-days-since-they-hatched-else-5-or-the-cohort-s = Jours depuis leur éclosion ; sinon 5, ou ceux de la cohorte.
-cohort-of-the-larvae-gives-number-and-age = Cohorte des larves ; donne nombre et âge.
+days-since-they-hatched-else-5-or-the-cohort-s = Jours depuis leur éclosion ; sinon 5, ou ceux du lot.
+cohort-of-the-larvae-gives-number-and-age = Lot des larves ; donne nombre et âge.
 one-of-chicken-feed-kitchen-waste-wheat-bran = L’un de chicken_feed, kitchen_waste, wheat_bran.
 how-deep-its-thermometer-sits = Profondeur de son thermomètre.
 the-moisture-is-a-guess-by-the-hand = L’humidité est une estimation à la main.

@@ -10,13 +10,19 @@ part-logbook = Journal
 window-span = { $low } au { $high }
 window-from = dès le { $low }
 window-never = aucun jour en vue
-window-day = { $count } jour
-window-days = { $count } jours
+window-days =
+    { $count ->
+        [one] { $shown } jour
+       *[other] { $shown } jours
+    }
 
 ## amount
 
-amount-litre = { $count } litre
-amount-litres = { $count } litres
+amount-litres =
+    { $count ->
+        [one] { $shown } litre
+       *[other] { $shown } litres
+    }
 amount-grams = { $count } g
 amount-kilograms = { $count } kg
 
@@ -191,14 +197,14 @@ told-withdrawn = entrée { $number } retirée du compte
 told-probe = sonde d’humidité étalonnée
 told-with_animals = { $animals } animaux
 told-with_grams = { $grams }
-told-with_age_days = âge { $age_days } jours
+told-with_age_days = âge { $age_days }
 told-with_purpose = { $purpose }
 told-with_cage = mouches vers { $cage }
 told-with_percent = { $percent } %
 told-with_larvae = { $larvae } larves
 told-with_cohort = de { $cohort }
 told-with_back_to_kg = ramené à { $back_to_kg }
-told-with_sure_days = ± { $sure_days } jours
+told-with_sure_days = ± { $sure_days }
 
 ## logbook
 

@@ -4,6 +4,7 @@
 ## format
 
 format-list = { ", " }
+format-clauses = { " ; " }
 
 ## length
 

@@ -94,15 +94,15 @@ species-has-no-stage-stage-its-stages-are-known =
 how-sure-the-day-is-must-be-above-0-days-not-days-g-half-a-day-is-usual =
     L’incertitude sur le jour doit dépasser 0 jour, et non { $days } ; un demi-jour est habituel
 count-g-counted-flies-are-too-few-to-say-how-far-a-cohort-spreads-least-g-are-needed =
-    { $count } mouches comptées ne suffisent pas pour dire combien une cohorte s’étale ; il en faut { $least }
+    { $count } mouches comptées ne suffisent pas pour dire combien un lot s’étale ; il en faut { $least }
 cohort-cohort-lives-nowhere-give-it-a-place =
-    La cohorte { $cohort } ne vit nulle part ; lui donner un lieu
+    Le lot { $cohort } ne vit nulle part ; lui donner un lieu
 cohort-cohort-its-moves-must-be-in-the-order-of-time =
-    Cohorte { $cohort } : ses déplacements doivent être dans l’ordre du temps
+    Lot { $cohort } : ses déplacements doivent être dans l’ordre du temps
 cohort-cohort-start-progress-is-progress-g-allowed-0-up-to-1 =
-    Cohorte { $cohort } : start_progress vaut { $progress } ; permis : de 0 à moins de 1
+    Lot { $cohort } : start_progress vaut { $progress } ; permis : de 0 à moins de 1
 cohort-cohort-has-no-place-at-that-time =
-    La cohorte { $cohort } n’a pas de lieu à ce moment
+    Le lot { $cohort } n’a pas de lieu à ce moment
 
 
 ## Fichiers d’espèces et de substrats

@@ -174,3 +174,9 @@ the-place-is-in-use =
     le lieu est utilisé
 the-high-limit-itself-is-passed-and-its-own-alarm-stands =
     la limite haute elle-même est passée, et sa propre alarme est là
+one-alarm-about-power-or-network-stands-for-it =
+    une seule alarme, sur le courant ou le réseau, en tient lieu
+the-logbook-says-that-the-bin-is-finishing-and-meant-to-dry =
+    d’après le journal, le bac est en fin de cycle et doit sécher
+the-bin-is-in-use =
+    le bac est utilisé
