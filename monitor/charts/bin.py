@@ -205,7 +205,7 @@ class _Board:
         said = event_words(event, self._words)
         if not said:
             return
-        x, hover = self._x(event.at_ms), f"{self._words.moment(event.at_ms)}: {said}"
+        x, hover = self._x(event.at_ms), self._words.headed(self._words.moment(event.at_ms), said)
         if isinstance(event, WaterAdded | FeedAdded):
             amount = litres if isinstance(event, WaterAdded) else kilograms
             yield line("least", x, MOIST_TOP - 4, x, MOIST_TOP + 14)

@@ -133,7 +133,9 @@ class _Curve:
             least, likely, most = (animals(self._words, value) for value in values)
             span = self._words.t("value.span", low=least, high=most)
             when = day(self._words, self._days[index].day_start_ms + NOON_MS)
-            yield dot("dot", xs[index], middle[index], 3.5, f"{when}: {likely} ({span}){unit}")
+            yield dot(
+                "dot", xs[index], middle[index], 3.5, self._words.headed(when, f"{likely} ({span}){unit}")
+            )
 
     def now(self, now_ms: int) -> Iterator[str]:
         """Where today is, if it is among the days."""

@@ -107,8 +107,7 @@ class Deciding:
         if wrong:
             words = self.site.words
             states = words.clauses(
-                words.t("list.alarm", title=name, what=words.t(f"status.{self._status(name)}"))
-                for name in wrong
+                words.headed(name, words.t(f"status.{self._status(name)}")) for name in wrong
             )
             raise UsageError(
                 "this cannot be {done} now: {states}. See `rearing-monitor alarms`",

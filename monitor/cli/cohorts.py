@@ -451,7 +451,7 @@ def _say_report(report: NotebookReport, file: str, written: bool, site: SiteCont
 def _problem_line(problem: LineProblem, file: str, site: SiteContext) -> str:
     reason = site.words.sentence(problem.reason)
     if problem.line is None:
-        return f"{file}: {reason}"
+        return site.words.headed(file, reason)
     return site.words.t("notebook.line", file=file, line=problem.line, reason=reason)
 
 

@@ -110,7 +110,7 @@ class Narrator:
         is_over = change.event is AlarmEvent.CLEAR and change.after not in OVERLAYS
         if change.event in QUIET_EVENTS or not (announces or is_over):
             return
-        what = f"{change.place}: {self._words.quantity_name(change.quantity)}"
+        what = self._words.headed(change.place, self._words.quantity_name(change.quantity))
         if announces:
             text = f"{what}{self._value(change)} ({self._words.t(f'priority.{change.priority}').lower()})"
             self._line(change.at_ms, "alarm", text, PRIORITY_STYLES[change.priority])

@@ -173,7 +173,9 @@ def marks(
         for row in request.store.journal.transitions(*bounds_ms, rule.alarm_id):
             if row.announces:
                 what = condition(rule, row.value, request.words)
-                alarms.append(Mark(row.at_ms, rule.side, f"{request.words.clock(row.at_ms)}: {what}"))
+                alarms.append(
+                    Mark(row.at_ms, rule.side, request.words.headed(request.words.clock(row.at_ms), what))
+                )
     return sorted(alarms, key=lambda mark: mark.at_ms)[-MOST_MARKS:]
 
 
@@ -233,7 +235,7 @@ def _mark(event: BinEvent, words: Localizer) -> Mark | None:
     if not isinstance(event, WaterAdded | FeedAdded | Weighed | MoistureTested):
         return None
     side = Side.LOW if isinstance(event, WaterAdded | FeedAdded) else Side.HIGH
-    return Mark(event.at_ms, side, f"{words.clock(event.at_ms)}: {event_words(event, words)}")
+    return Mark(event.at_ms, side, words.headed(words.clock(event.at_ms), event_words(event, words)))
 
 
 def emergence_curve(request: RequestContext, days: Sequence[EmergenceDay]) -> Curve | None:

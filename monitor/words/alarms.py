@@ -242,7 +242,7 @@ def every_line(
 
 def named(rule: AlarmRule, plan: Plan, words: Localizer) -> str:
     """An alarm by its place and what it watches for."""
-    return words.t("list.alarm", title=plan.title(rule.place), what=watched_for(rule, words))
+    return words.headed(plan.title(rule.place), watched_for(rule, words))
 
 
 # The journal.

@@ -29,7 +29,7 @@ def cohort_sentences(view: CohortView, words: Localizer) -> Iterator[str]:
     if coming:
         yield f"{words.t('cohorts.next')} {event_words(coming[0], words)}"
     for name, when in later_events(view, words):
-        yield words.t("cohorts.detail", name=capitalised(name), text=when)
+        yield words.headed(capitalised(name), when)
     if not view.for_feed and view.cohort.track.count is None and forecast.emergence:
         yield words.t("cohorts.not_counted")
     flies = flies_sentence(view, words)
@@ -144,9 +144,7 @@ def rests_on(view: CohortView, words: Localizer) -> str:
     estimated = ""
     if forecast.estimated_hours >= 1.0:
         estimated = words.t("cohorts.estimated", hours=words.number(forecast.estimated_hours))
-    return words.clauses(
-        part for part in (own, words.t(f"driven.{view.driven}"), estimated) if part
-    )
+    return words.clauses(part for part in (own, words.t(f"driven.{view.driven}"), estimated) if part)
 
 
 def due_words(due: DueEvent, words: Localizer) -> str:
@@ -184,7 +182,7 @@ def ask_line(view: ForecastView, words: Localizer) -> str:
         return ""
     command = f"rearing-monitor cohort saw {ask.cohort} {ask.event.value} --at today"
     enter = words.t("cohorts.ask_command", command=command)
-    asked = words.t("cohorts.detail", name=ask.cohort, text=ask_sentence(view, words))
+    asked = words.headed(ask.cohort, ask_sentence(view, words))
     return f"{words.t('cohorts.look')} {asked} {enter}"
 
 

@@ -297,6 +297,10 @@ class Localizer:
         """Several things in one line."""
         return self.t("format.list").join(parts)
 
+    def headed(self, head: str, text: str) -> str:
+        """What something is about, and what is said of it."""
+        return f"{head}{self.t('format.colon')} {text}"
+
     def clauses(self, parts: Iterable[str]) -> str:
         """Several facts in one line, parted by semicolons."""
         return self.t("format.clauses").join(parts)

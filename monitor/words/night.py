@@ -91,7 +91,7 @@ def wrong_text(alarm: ActiveAlarm, words: Localizer) -> str:
 def _still_active(alarms: Iterable[ActiveAlarm], words: Localizer) -> Iterator[str]:
     for alarm in alarms:
         what = inside(wrong_text(alarm, words))
-        yield f"- {words.t('list.alarm', title=alarm.title, what=what)}"
+        yield f"- {words.headed(alarm.title, what)}"
         yield f"  {words.t('alarm.do')} {words.text(alarm.rule.response)}"
         if alarm.rule.caution:
             yield f"  {words.t('alarm.caution')} {words.text(alarm.rule.caution)}"
@@ -145,7 +145,7 @@ def late_text(late: LateExcursion, words: Localizer) -> tuple[str, str]:
 def _late(night: NightSummary, words: Localizer) -> Iterator[str]:
     for late in night.found_late:
         what = inside(words.listing(list(late_text(late, words))))
-        text = words.t("list.alarm", title=late.title, what=what)
+        text = words.headed(late.title, what)
         yield f"- {late_began(late, night, words)} {text}"
 
 
@@ -228,7 +228,7 @@ def _boards(report: NightReport, words: Localizer) -> Iterator[str]:
     for care in report.boards:
         name = care.row.facts.node
         title = f"{name} ({care.row.place})" if care.row.placed else name
-        yield f"- {words.t('list.alarm', title=title, what=' '.join(boards.reasons(care, words)))}"
+        yield f"- {words.headed(title, ' '.join(boards.reasons(care, words)))}"
 
 
 def monitor_lines(night: NightSummary, words: Localizer) -> Iterator[str]:
@@ -245,7 +245,7 @@ def aside_lines(night: NightSummary, words: Localizer) -> Iterator[str]:
     for alarm in night.set_aside:
         state = inside(words.t(f"status.{alarm.state.status}"))
         what = words.t("now.aside", quantity=words.quantity_name(alarm.rule.quantity), state=state)
-        yield words.t("list.alarm", title=alarm.title, what=what)
+        yield words.headed(alarm.title, what)
 
 
 def due_sections(due: DueToday | None, words: Localizer) -> list[Section]:
@@ -282,7 +282,7 @@ def _bin_need(view: BinView, words: Localizer) -> Iterator[str]:
     """What one bin needs today; nothing where it needs nothing."""
     moisture = view.outlook
     if moisture is None:
-        yield words.t("list.alarm", title=view.title, what=words.t("night.bin_unknown"))
+        yield words.headed(view.title, words.t("night.bin_unknown"))
     elif view.bands is None or moisture.finishing:
         return
     elif moisture.zone in (Zone.WET, Zone.TOO_WET):
@@ -318,7 +318,7 @@ def _damp(surfaces: Iterable[DampSurface], words: Localizer) -> Iterator[str]:
     for surface in surfaces:
         state = surface.state
         if state.condenses:
-            yield words.t("list.alarm", title=surface.title, what=words.t("night.wall_condenses"))
+            yield words.headed(surface.title, words.t("night.wall_condenses"))
         if state.mould_caution:
             caution = words.t(
                 "night.wall_mould",
@@ -326,7 +326,7 @@ def _damp(surfaces: Iterable[DampSurface], words: Localizer) -> Iterator[str]:
                 damp=words.number(state.damp_hours),
                 grows=words.number(MOULD_HOURS),
             )
-            yield words.t("list.alarm", title=surface.title, what=caution)
+            yield words.headed(surface.title, caution)
 
 
 def _today(view: ForecastView, words: Localizer) -> Iterator[str]:
@@ -335,7 +335,7 @@ def _today(view: ForecastView, words: Localizer) -> Iterator[str]:
         yield words.t("night.not_entered", due=due_line(due, words))
     for cohort in view.cohorts:
         for warning in warning_sentences(cohort, words):
-            yield words.t("list.alarm", title=cohort.cohort.name, what=inside(warning))
+            yield words.headed(cohort.cohort.name, inside(warning))
     if view.ask is not None:
         yield ask_line(view, words)
 

@@ -98,9 +98,7 @@ def learned(view: LearnView, words: Localizer) -> Learned:
         for lead, score in view.scores.items()
     ]
     by_event = (
-        words.t(
-            "learned.score_of_event", event=capitalised(words.t(f"seen.{event}")), score=_score(score, words)
-        )
+        words.headed(capitalised(words.t(f"seen.{event}")), _score(score, words))
         for event, score in view.by_event.items()
     )
     return Learned(

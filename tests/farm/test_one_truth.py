@@ -306,7 +306,7 @@ def test_every_surface_says_what_the_record_says(farm: RandomFarm) -> None:
 def _agree_on_the_headline(site: SiteNow, words: Localizer, surfaces: Surfaces) -> None:
     parts = [_flat(part) for part in verdict(site, words)]
     assert all(part in surfaces.page for part in parts)
-    assert inside("; ".join(parts)) in surfaces.command_line
+    assert inside(_flat(words.clauses(parts))) in surfaces.command_line
     standing = sum(len(place.standing) for place in site.places)
     head = surfaces.report.splitlines()[0]
     assert (_flat(words.n("night.wrong_now", standing)) in head) is bool(standing)

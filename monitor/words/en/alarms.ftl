@@ -134,7 +134,6 @@ status-out_of_service = out of service
 
 ## lists of the command line
 
-list-alarm = { $title }: { $what }
 list-stands = { $priority } { $title }: { $what }
 list-name = Name: { $name }
 list-none_open = No alarm is active, put aside or out of service.

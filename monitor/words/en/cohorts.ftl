@@ -79,7 +79,6 @@ cohorts-papers = numbers from papers, none of your own yet
 cohorts-estimated = { $hours } h of it estimated
 cohorts-rests = Rests on: { $what }.
 cohorts-heading = { $title }:
-cohorts-detail = { $name }: { $text }
 cohorts-what_seen = What did you see?
 cohorts-events = What comes when
 cohorts-event_name = What
@@ -150,7 +149,6 @@ learned-spread =
     }
 learned-scores = Past forecasts, held against what was seen:
 learned-score = { $about } ahead: { $score }
-learned-score_of_event = { $event }: { $score }
 learned-by_event = By event, { $lead } ahead:
 learned-should_hold = Eight in ten windows should hold.
 learned-later =

@@ -134,7 +134,6 @@ status-out_of_service = hors service
 
 ## lists of the command line
 
-list-alarm = { $title } : { $what }
 list-stands = { $priority } { $title } : { $what }
 list-name = Nom : { $name }
 list-none_open = Aucune alarme n’est active, mise de côté ou hors service.

@@ -79,7 +79,6 @@ cohorts-papers = chiffres des publications, aucun encore de la ferme
 cohorts-estimated = dont { $hours } h estimées
 cohorts-rests = Repose sur : { $what }.
 cohorts-heading = { $title } :
-cohorts-detail = { $name } : { $text }
 cohorts-what_seen = Qu’avez-vous vu ?
 cohorts-events = Ce qui vient et quand
 cohorts-event_name = Quoi
@@ -150,7 +149,6 @@ learned-spread =
     }
 learned-scores = Prévisions passées, comparées à ce qui a été vu :
 learned-score = { $about } avant : { $score }
-learned-score_of_event = { $event } : { $score }
 learned-by_event = Par événement, { $lead } avant :
 learned-should_hold = Huit fenêtres sur dix devraient tenir.
 learned-later =

@@ -4,6 +4,7 @@
 ## format
 
 format-list = { ", " }
+format-colon = { " :" }
 format-clauses = { " ; " }
 
 ## length
