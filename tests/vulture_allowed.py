@@ -55,9 +55,7 @@ per_10_min
 as_bought_moisture
 latin_name
 
-# For tests that check a promise of the program: the sounder's state, every sentence, the example file.
-SALTBUSH_NOTE
-_.meanings
+# For tests that check a promise of the program: the sounder's state, every sentence.
 _.sounding
 _.variables
 

@@ -7,6 +7,7 @@ exit code.
 
 from __future__ import annotations
 
+import ast
 import importlib
 import io
 import os
@@ -14,6 +15,8 @@ import sys
 from collections.abc import Mapping, Sequence
 from contextvars import copy_context
 from dataclasses import dataclass
+from keyword import iskeyword
+from pathlib import Path
 from types import ModuleType
 from typing import Annotated, Any
 
@@ -37,131 +40,41 @@ EPILOG = "\n\n".join(
 )
 
 
+# By module, in the order in which --help shows them. A command is the function of its name in its module.
+_BY_MODULE: tuple[tuple[str, str, str], ...] = (
+    ("running", RUNNING, "demo run"),
+    ("setup", SETTING_UP, "init check"),
+    ("reading", LOOKING, "now night nodes alarms"),
+    ("forecast", LOOKING, "forecast supply learn"),
+    ("alarms", ACTING, "ack shelve unshelve take-out put-back"),
+    ("cohorts", ACTING, "cohort"),
+    ("bins", ACTING, "bin"),
+    ("setup", ACTING, "send-test"),
+    ("calibrate", DATA, "calibrate calibrate-probe"),
+    ("transfer", DATA, "import replay export backup"),
+)
+
+
 @dataclass(frozen=True, slots=True)
 class CommandEntry:
-    """What `--help` shows of a command, and the module of this room that has it."""
+    """A command: its name, the module of this room that has it, the part of `--help` that shows it."""
 
+    name: str
     module: str
     panel: str
-    summary: str
+
+    @property
+    def summary(self) -> str:
+        """The first paragraph of the command's own help, read from its source: an import takes far longer."""
+        function = self.name.replace("-", "_") + "_" * iskeyword(self.name)
+        tree = ast.parse(Path(__file__).with_name(f"{self.module}.py").read_text(encoding="utf-8"))
+        definitions = {node.name: node for node in tree.body if isinstance(node, ast.FunctionDef)}
+        text = ast.get_docstring(definitions[function]) or ""
+        return " ".join(text.partition("\n\n")[0].split())
 
 
-# In the order in which --help shows them. The summary is the first paragraph of the command's own help.
-_BY_MODULE: tuple[tuple[str, str, Mapping[str, str]], ...] = (
-    (
-        "running",
-        RUNNING,
-        {
-            "demo": "See the program at work on an invented farm: simulated sensors, real messages, no "
-            "hardware needed.",
-            "run": "Guard your farm: take readings from the broker, watch them, and wake you when it "
-            "must be.",
-        },
-    ),
-    (
-        "setup",
-        SETTING_UP,
-        {
-            "init": "Write a settings file for your farm by answering a few questions.",
-            "check": "Say what is wrong in the settings, what is doubtful, and what each place is guarded "
-            "for.",
-        },
-    ),
-    (
-        "reading",
-        LOOKING,
-        {
-            "now": "Say whether anything is wrong now, place by place, the worst first.",
-            "night": "Show the report of a night: lowest and highest values, alarms, gaps, boards to look "
-            "after.",
-            "nodes": "Show each board: last heard, battery, faults, missing messages, calibration.",
-            "alarms": "Show the alarms that are active, shelved or out of service, with what to do and what "
-            "to beware of.",
-        },
-    ),
-    (
-        "forecast",
-        LOOKING,
-        {
-            "forecast": "Say when each cohort hatches, crawls off, rests and emerges, and what that "
-            "rests on.",
-            "supply": "Say how many flies will live in each love cage day by day, and what closes a gap "
-            "before it opens.",
-            "learn": "Show what this farm has taught: its own numbers beside those from papers, and past "
-            "forecasts.",
-        },
-    ),
-    (
-        "alarms",
-        ACTING,
-        {
-            "ack": "Say that you know of an alarm and look after it: nobody else is told, nobody is "
-            "reminded.",
-            "shelve": "Put an alarm aside for a while, because you know of it and work on it. It comes back "
-            "by itself.",
-            "unshelve": "Take an alarm from the shelf before its time is over.",
-            "take-out": "Take an alarm out of service, for a broken sensor say. It stays out until you put "
-            "it "
-            "back.",
-            "put-back": "Put an alarm back into service.",
-        },
-    ),
-    (
-        "cohorts",
-        ACTING,
-        {
-            "cohort": "Keep the logbook of cohorts: begin, move, saw, end.",
-        },
-    ),
-    (
-        "bins",
-        ACTING,
-        {
-            "bin": "Bins and trays: fill, water, weigh; how long until dry, and how many litres they need.",
-        },
-    ),
-    (
-        "trial",
-        ACTING,
-        {
-            "send-test": "Send a test message to each person in the settings, and say whether it was taken.",
-        },
-    ),
-    (
-        "calibrate",
-        DATA,
-        {
-            "calibrate": "Enter a calibration from one point (shift) or two points (shift and slope), or "
-            "list "
-            "those entered.",
-            "calibrate-probe": "Calibrate a moisture probe against an oven, at four moistures or more of the "
-            "substrate it stands in.",
-        },
-    ),
-    (
-        "imports",
-        DATA,
-        {
-            "import": "Take the readings of a logger's CSV file into the database, and say what was taken "
-            "and what was not.",
-            "replay": "Send the readings of a logger's CSV file to the broker, as if the board were sending "
-            "them now.",
-        },
-    ),
-    (
-        "copies",
-        DATA,
-        {
-            "export": "Write readings as a CSV file that a spreadsheet opens. Times are UTC, values as the "
-            "sensors sent them.",
-            "backup": "Copy the database to a new file while the monitor goes on, and check the copy.",
-        },
-    ),
-)
 COMMANDS: Mapping[str, CommandEntry] = {
-    name: CommandEntry(module, panel, summary)
-    for module, panel, summaries in _BY_MODULE
-    for name, summary in summaries.items()
+    name: CommandEntry(name, module, panel) for module, panel, names in _BY_MODULE for name in names.split()
 }
 
 
@@ -188,6 +101,8 @@ class CommandGroup(TyperGroup):
         """Every command with its summary, in the language of the site or the terminal."""
         from monitor.cli.language import terminal_words, translate_help
 
+        for name, command in self.commands.items():
+            command.help = COMMANDS[name].summary
         translate_help(self, terminal_words())
         super().format_help(ctx, formatter)
 
@@ -219,10 +134,10 @@ def load_command(name: str) -> Any:
 
 
 def build_app() -> typer.Typer:
-    """The application; its commands are placeholders that show names and summaries."""
+    """The application; its commands are placeholders with names; `--help` adds the summaries."""
     app = _group(CommandGroup)
     for name, entry in COMMANDS.items():
-        app.command(name, help=entry.summary, rich_help_panel=entry.panel)(lambda: None)
+        app.command(name, rich_help_panel=entry.panel)(lambda: None)
     return app
 
 

@@ -30,16 +30,16 @@ from monitor.cli.options import (
     BinArgument,
     CohortOption,
     ConfigOption,
+    CorrectionOptions,
     DepthOption,
     EntryOptions,
     JsonOption,
     KilogramsArgument,
     LarvaeOption,
     MaterialsArgument,
-    RightTimeOption,
     SizeOption,
     WithdrawOption,
-    entry_command,
+    with_options,
 )
 from monitor.cli.output import say, say_json, width
 from monitor.errors import UsageError
@@ -125,11 +125,12 @@ def register(app: typer.Typer) -> None:
         ("correct", correct, None),
     ):
         group.command(name, epilog=epilog)(command)
-    app.add_typer(
-        group,
-        name="bin",
-        help="Bins and trays: fill, water, weigh; how long until dry, and how many litres they need.",
-    )
+    group.callback()(bin)
+    app.add_typer(group, name="bin")
+
+
+def bin() -> None:
+    """Bins and trays: fill, water, weigh; how long until dry, and how many litres they need."""
 
 
 def _enter(
@@ -152,10 +153,10 @@ def _plain_command(kind: BinEntryKind, explained: str) -> Callable[..., None]:
         _enter(options, place, kind, lambda _: {})
 
     command.__doc__ = explained
-    return entry_command()(command)
+    return with_options(command)
 
 
-@entry_command()
+@with_options
 def fill(
     options: EntryOptions,
     place: BinArgument,
@@ -194,7 +195,7 @@ def fill(
     _enter(options, place, BinEntryKind.FILL, body)
 
 
-@entry_command()
+@with_options
 def water(
     options: EntryOptions,
     place: BinArgument,
@@ -214,7 +215,7 @@ def water(
     _enter(options, place, BinEntryKind.WATER, body)
 
 
-@entry_command()
+@with_options
 def feed(
     options: EntryOptions,
     place: BinArgument,
@@ -224,7 +225,7 @@ def feed(
     _enter(options, place, BinEntryKind.FEED, lambda _: mixed(materials))
 
 
-@entry_command()
+@with_options
 def weigh(
     options: EntryOptions,
     place: BinArgument,
@@ -242,7 +243,7 @@ def weigh(
     _enter(options, place, BinEntryKind.WEIGH, body)
 
 
-@entry_command()
+@with_options
 def test(
     options: EntryOptions,
     place: BinArgument,
@@ -284,7 +285,7 @@ def _tested(moisture: str, wet: str, dry: str, squeeze: Squeeze | None) -> float
     return round(1.0 - after / before, 4)
 
 
-@entry_command()
+@with_options
 def cover(
     options: EntryOptions,
     place: BinArgument,
@@ -294,7 +295,7 @@ def cover(
     _enter(options, place, BinEntryKind.COVER, lambda _: {"cover": what.value})
 
 
-@entry_command()
+@with_options
 def fan(
     options: EntryOptions,
     place: BinArgument,
@@ -304,7 +305,7 @@ def fan(
     _enter(options, place, BinEntryKind.FAN, lambda _: {"on": switch is Switch.ON})
 
 
-@entry_command()
+@with_options
 def larvae(
     options: EntryOptions,
     place: BinArgument,
@@ -323,7 +324,7 @@ def larvae(
     )
 
 
-@entry_command()
+@with_options
 def take(
     options: EntryOptions,
     place: BinArgument,
@@ -416,9 +417,9 @@ def _say_bin_log(site: SiteContext, view: BinView, every: bool) -> None:
         say(site.words.n("show.earlier", left_out))
 
 
-@entry_command("", RightTimeOption)
+@with_options
 def correct(
-    options: EntryOptions,
+    options: CorrectionOptions,
     number: Annotated[int, typer.Argument(metavar="ENTRY", help="Number of the entry, from `bin show`.")],
     what: Annotated[
         list[str] | None,

@@ -25,14 +25,15 @@ from monitor.cli.options import (
     ByOption,
     CageOption,
     ConfigOption,
+    CorrectionOptions,
+    DayEntryOptions,
     EntryOptions,
     JsonOption,
     NameArgument,
     PlaceArgument,
-    RightTimeOption,
     SureOption,
     WithdrawOption,
-    entry_command,
+    with_options,
 )
 from monitor.cli.output import complain, say, say_json, width
 from monitor.development.events import Event
@@ -71,7 +72,7 @@ _COUNT_EXAMPLES = (
 
 def register(app: typer.Typer) -> None:
     """Add the commands of this module."""
-    cohort = typer.Typer(no_args_is_help=True, rich_markup_mode="rich")
+    group = typer.Typer(no_args_is_help=True, rich_markup_mode="rich")
     for name, command, epilog in (
         ("start", start, _START_EXAMPLE),
         ("move", move, None),
@@ -86,15 +87,16 @@ def register(app: typer.Typer) -> None:
         ("correct", correct, None),
         ("import", import_csv, None),
     ):
-        cohort.command(name, epilog=epilog)(command)
-    app.add_typer(
-        cohort,
-        name="cohort",
-        help="Keep the logbook of cohorts: begin, move, saw, end.",
-    )
+        group.command(name, epilog=epilog)(command)
+    group.callback()(cohort)
+    app.add_typer(group, name="cohort")
 
 
-@entry_command()
+def cohort() -> None:
+    """Keep the logbook of cohorts: begin, move, saw, end."""
+
+
+@with_options
 def start(
     options: EntryOptions,
     name: NameArgument,
@@ -155,7 +157,7 @@ def _say_forecast(site: SiteContext, name: str) -> None:
         say_lines(list(cohort_lines(view, site.words, width())))
 
 
-@entry_command()
+@with_options
 def move(
     options: EntryOptions,
     name: NameArgument,
@@ -177,7 +179,7 @@ def move(
         write_entry(site, name, kind, options, body, ahead=planned)
 
 
-@entry_command()
+@with_options
 def split(
     options: EntryOptions,
     name: NameArgument,
@@ -202,7 +204,7 @@ def split(
         write_entry(site, name, CohortEntryKind.SPLIT, options, body)
 
 
-@entry_command()
+@with_options
 def merge(
     options: EntryOptions,
     name: NameArgument,
@@ -214,7 +216,7 @@ def merge(
         write_entry(site, name, CohortEntryKind.MERGE, options, {"other": other})
 
 
-@entry_command()
+@with_options
 def thin(
     options: EntryOptions,
     name: NameArgument,
@@ -226,9 +228,9 @@ def thin(
         write_entry(site, name, CohortEntryKind.THIN, options, {"percent": percent, "animals": animals})
 
 
-@entry_command("today")
+@with_options
 def saw(
-    options: EntryOptions,
+    options: DayEntryOptions,
     name: NameArgument,
     event: Annotated[Event, typer.Argument(help="What was seen.")],
     sure: SureOption = None,
@@ -239,9 +241,9 @@ def saw(
         _say_forecast(site, name)
 
 
-@entry_command("today")
+@with_options
 def count(
-    options: EntryOptions,
+    options: DayEntryOptions,
     name: NameArgument,
     animals: AnimalsOption = None,
     stage: Annotated[Stage | None, typer.Option("--stage", help="As what they were counted.")] = None,
@@ -275,9 +277,9 @@ def _stage_now(site: SiteContext, name: str) -> Stage:
     return view.stage
 
 
-@entry_command("today")
+@with_options
 def end(
-    options: EntryOptions,
+    options: DayEntryOptions,
     name: NameArgument,
     how: EndHow,
     grams: GramsOption = None,
@@ -289,9 +291,9 @@ def end(
         write_entry(site, name, CohortEntryKind.END, options, body)
 
 
-@entry_command("", RightTimeOption)
+@with_options
 def correct(
-    options: EntryOptions,
+    options: CorrectionOptions,
     number: Annotated[int, typer.Argument(metavar="ENTRY", help="Number of the entry, from `cohort show`.")],
     changes: Annotated[
         list[str] | None,

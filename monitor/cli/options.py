@@ -5,9 +5,9 @@ from __future__ import annotations
 import functools
 import inspect
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import MISSING, dataclass, fields
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any, get_type_hints
 
 import typer
 
@@ -80,36 +80,48 @@ KilogramsArgument = Annotated[str, typer.Argument(metavar="AMOUNT", help="Such a
 class EntryOptions:
     """What every command that writes an entry of the logbook is given."""
 
-    config: Path | None
-    at: str
-    by: str
-    note: str
+    config: ConfigOption = None
+    at: AtOption = "now"
+    by: ByOption = ""
+    note: NoteOption = ""
 
 
-def entry_command(
-    at: str = "now", at_option: object = AtOption
-) -> Callable[[Callable[..., None]], Callable[..., None]]:
-    """Give a command --config, --at, --by and --note, which reach it as its first argument.
+@dataclass(frozen=True, slots=True)
+class DayEntryOptions(EntryOptions):
+    """The same for what is entered by the day."""
 
-    `at` is the time where none is said. typer reads the signature that is put together here.
+    at: AtOption = "today"
+
+
+@dataclass(frozen=True, slots=True)
+class CorrectionOptions(EntryOptions):
+    """The same for a correction, whose time stays as it was unless another is given."""
+
+    at: RightTimeOption = ""
+
+
+def with_options(command: Callable[..., None]) -> Callable[..., None]:
+    """Give a command the options that are the fields of its first argument, a record.
+
+    typer reads the signature that is put together here.
     """
+    first, *own = inspect.signature(command, eval_str=True).parameters.values()
+    record: type[Any] = first.annotation
+    hints = get_type_hints(record, include_extras=True)
     shared = [
-        inspect.Parameter(name, inspect.Parameter.KEYWORD_ONLY, default=default, annotation=option)
-        for name, option, default in (
-            ("config", ConfigOption, None),
-            ("at", at_option, at),
-            ("by", ByOption, ""),
-            ("note", NoteOption, ""),
+        inspect.Parameter(
+            field.name,
+            inspect.Parameter.KEYWORD_ONLY,
+            default=inspect.Parameter.empty if field.default is MISSING else field.default,
+            annotation=hints[field.name],
         )
+        for field in fields(record)
     ]
 
-    def decorate(command: Callable[..., None]) -> Callable[..., None]:
-        @functools.wraps(command)
-        def run(config: Path | None, at: str, by: str, note: str, **values: object) -> None:
-            command(EntryOptions(config, at, by, note), **values)
+    @functools.wraps(command)
+    def run(**values: object) -> None:
+        options = record(**{parameter.name: values.pop(parameter.name) for parameter in shared})
+        command(options, **values)
 
-        own = list(inspect.signature(command, eval_str=True).parameters.values())[1:]
-        run.__signature__ = inspect.Signature([*own, *shared])  # type: ignore[attr-defined]
-        return run
-
-    return decorate
+    run.__signature__ = inspect.Signature([*own, *shared])  # type: ignore[attr-defined]
+    return run

@@ -19,7 +19,7 @@ from dataclasses import dataclass
 from datetime import UTC
 from pathlib import Path
 from types import FrameType
-from typing import TYPE_CHECKING, Annotated, Protocol
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -44,6 +44,7 @@ from monitor.words.catalogue import ENGLISH
 from monitor.words.localizer import Localizer
 
 if TYPE_CHECKING:
+    from monitor.intake.subscriber import Subscriber
     from monitor.service import Service
     from monitor.service.page_door import PageDoor
 
@@ -131,40 +132,6 @@ def _holder(descriptor: int) -> Sentence:
     return sentence("process {number}", number=number) if number else sentence("another process")
 
 
-class Connection(Protocol):
-    """What the loop asks of the connection to the broker."""
-
-    @property
-    def connected(self) -> bool:
-        """Whether the broker has confirmed the subscription."""
-
-    @property
-    def problem(self) -> str | None:
-        """What is wrong, in words."""
-
-    def wait_connected(self, timeout_s: float) -> None:
-        """Raises BrokerRefused or BrokerUnreachable."""
-
-
-class Running(Protocol):
-    """What the loop asks of the service."""
-
-    @property
-    def subscriber(self) -> Connection:
-        """The connection to the broker."""
-
-    @property
-    def alive(self) -> bool:
-        """False when the process should end and be started again."""
-
-    @property
-    def failed(self) -> Exception | None:
-        """Why it is not alive, where that is known."""
-
-    def reload_soon(self) -> None:
-        """Read the settings again."""
-
-
 @dataclass(slots=True)
 class Signals:
     """What signals asked for. Plain flags: a handler runs in the middle of anything, and may not lock."""
@@ -207,7 +174,7 @@ def log_to_stderr() -> None:
     )
 
 
-def keep_running(service: Running, signals: Signals, where: str) -> bool:
+def keep_running(service: Service, signals: Signals, where: str) -> bool:
     """Look after the service until somebody wants it to stop (True) or it is no longer alive (False)."""
     connection = ConnectionLog(where)
     while not signals.stop:
@@ -235,7 +202,7 @@ class ConnectionLog:
         self._problem = ""
         self._logged_s = 0.0
 
-    def check(self, connection: Connection, now_s: float) -> None:
+    def check(self, connection: Subscriber, now_s: float) -> None:
         """Log what changed."""
         if connection.connected:
             if not self._connected:
@@ -251,7 +218,7 @@ class ConnectionLog:
             self._problem, self._logged_s = problem, now_s
 
 
-def _remedy(connection: Connection) -> str:
+def _remedy(connection: Subscriber) -> str:
     try:
         connection.wait_connected(0.0)
     except BrokerRefused:

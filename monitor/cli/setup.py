@@ -1,4 +1,4 @@
-"""`init` writes a settings file by asking a few questions; `check` says what is wrong or doubtful in one.
+"""`init` writes a settings file, `check` looks one over, `send-test` tries whether its people are reached.
 
 `check` also looks at the database and its disk, since an alarm about storage sends people here.
 """
@@ -16,17 +16,30 @@ from typing import Annotated, Any
 import typer
 import tzlocal
 
-from monitor.cli.context import heard_lately, open_farm
-from monitor.cli.language import command_words, terminal_words
+from monitor.cli.context import ask, heard_lately, is_running, open_farm, person, wait_until
+from monitor.cli.language import clock_ms, command_words, terminal_words
 from monitor.cli.options import ConfigOption, JsonOption, QuietOption
 from monitor.cli.output import ExitCode, complain, plain, say, say_json
-from monitor.errors import Sentence, SettingsError, StoreError, UsageError, sentence
-from monitor.notify.channels import problem_with
+from monitor.errors import (
+    ChannelError,
+    Sentence,
+    SettingsError,
+    StoreError,
+    StoreUnreadable,
+    UsageError,
+    sentence,
+)
+from monitor.notify.channels import open_channel, problem_with
+from monitor.notify.outbox import is_waiting
+from monitor.notify.policy import RecipientPolicy, trial_messages
+from monitor.records import Command, CommandKind, MessageKind, OutboxMessage
 from monitor.settings.checking import review
 from monitor.settings.loading import FILE_NAME
 from monitor.settings.problems import suggestion
+from monitor.settings.schema import Settings
 from monitor.settings.template import Counts, FarmPlan, farm_tables, render
 from monitor.settings.writing import refuse_to_replace, write_file, write_secret
+from monitor.store import Store
 from monitor.store.connection import FREE_ROOM, FileInspection
 from monitor.words.alarms import GuardText, guard_text
 from monitor.words.localizer import Localizer
@@ -35,6 +48,7 @@ ADDRESS_FILE = Path("secrets") / "owner-address"
 ADDRESS_VARIABLE = "REARING_OWNER_ADDRESS"
 FULL_BYTES = 2_000_000
 SCARCE_BYTES = 200_000_000
+SEND_WAIT_S = 30.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +99,7 @@ def usable_address(address: str) -> str:
     return address.strip()
 
 
-def ask(proposed: Answers, words: Localizer) -> Answers:
+def ask_person(proposed: Answers, words: Localizer) -> Answers:
     """Ask the person; what the options say already is proposed as the answer."""
     try:
         say(words.t("init.begin"), "quiet")
@@ -179,6 +193,9 @@ AddressOption = Annotated[
 FromEnvironmentOption = Annotated[
     bool, typer.Option("--address-in-env", help=f"Take the address from {ADDRESS_VARIABLE} at every start.")
 ]
+RecipientArgument = Annotated[
+    str, typer.Argument(metavar="RECIPIENT", help="Only to this person. Without it: to everybody.")
+]
 
 
 def database_problems(path: Path) -> tuple[Sentence, ...]:
@@ -228,6 +245,7 @@ def register(app: typer.Typer) -> None:
     """Add the commands of this module."""
     app.command("init", epilog=_INIT_EXAMPLES)(init)
     app.command("check")(check)
+    app.command("send-test")(send_test)
 
 
 def init(
@@ -255,7 +273,7 @@ def init(
     counts = Counts(cages, trays, bins, boxes)
     plan = FarmPlan(name, time_zone, altitude, counts, broker or None, language=words.language)
     answers = Answers(plan, address, keep_in_file=not address_in_env)
-    _write(path, answers if yes else ask(answers, words), force, words)
+    _write(path, answers if yes else ask_person(answers, words), force, words)
 
 
 def _write(path: Path, answers: Answers, force: bool, words: Localizer) -> None:
@@ -340,3 +358,90 @@ def _show_guards(guards: Sequence[GuardText], words: Localizer) -> None:
             say("    " + words.t("check.sensors_unknown"), "quiet")
     if not guards:
         say(words.t("check.no_places"))
+
+
+def send_test(recipient: RecipientArgument = "", config: ConfigOption = None) -> None:
+    """Send a test message to each person in the settings, and say whether it was taken.
+
+    While the monitor runs, it sends the message itself, over the very way that
+    alarms take. Ends with 0 when every message was taken, with 5 when one was
+    not.
+    """
+    settings = open_farm(config).settings
+    _known(recipient, settings)
+    store, words = _running_store(settings), command_words(settings)
+    failed = _by_service(store, recipient, words) if store else _directly(settings, recipient, words)
+    if failed:
+        raise typer.Exit(ExitCode.OTHER)
+
+
+def _known(recipient: str, settings: Settings) -> None:
+    names = [person.id for person in settings.recipients]
+    if not names:
+        raise UsageError(
+            "the settings name nobody to send to. To mend: add a [[recipients]] table with id and address"
+        )
+    if recipient and recipient not in names:
+        raise UsageError(
+            'there is no recipient "{name}"; allowed: {names}', name=recipient, names=", ".join(names)
+        )
+
+
+def _running_store(settings: Settings) -> Store | None:
+    """The store of a service that runs; None where none does, or where there is no store yet."""
+    try:
+        store = Store.open(settings.store.path, create=False, check=False)
+    except StoreUnreadable:
+        return None
+    if is_running(store, clock_ms()):
+        return store
+    store.close()
+    return None
+
+
+def _directly(settings: Settings, recipient: str, words: Localizer) -> int:
+    """Send without the service; gives the number of messages that were not taken."""
+    say(words.t("trial.from_here"), "quiet")
+    policy = RecipientPolicy.of(settings)
+    messages = trial_messages(policy, settings.site.title, clock_ms(), recipient or None)
+    addresses = {person.id: person.address.get_secret_value() for person in settings.recipients}
+    return sum(not _sent(message, addresses[message.recipient], words) for message in messages)
+
+
+def _sent(message: OutboxMessage, address: str, words: Localizer) -> bool:
+    try:
+        open_channel(address).send(message.title, message.body)
+    except ChannelError as error:
+        complain(words.t("trial.not_sent", name=message.recipient, why=words.error(error)))
+        return False
+    say(words.t("trial.sent", name=message.recipient), "good")
+    return True
+
+
+def _by_service(store: Store, recipient: str, words: Localizer) -> int:
+    """Ask the service to send, and wait for what the channels say; gives the number not taken."""
+    with store:
+        now_ms = words.now_ms
+        command = Command(CommandKind.SEND_TEST, now_ms, person(""), reason=recipient)
+        if not ask(store, [command], words):
+            return 1
+        wait_until(lambda: _all_tried(store, now_ms), SEND_WAIT_S)
+        return sum(not _was_sent(message, words) for message in _tests(store, now_ms))
+
+
+def _tests(store: Store, since_ms: int) -> list[OutboxMessage]:
+    return [message for message in store.outbox.since(since_ms) if message.kind is MessageKind.TEST]
+
+
+def _all_tried(store: Store, since_ms: int) -> bool:
+    tried = [not is_waiting(message) or message.attempts > 0 for message in _tests(store, since_ms)]
+    return bool(tried) and all(tried)
+
+
+def _was_sent(message: OutboxMessage, words: Localizer) -> bool:
+    if message.sent_ms is not None:
+        say(words.t("trial.sent", name=message.recipient), "good")
+        return True
+    why = message.last_error or words.n("trial.no_answer", round(SEND_WAIT_S))
+    complain(words.t("trial.not_yet", name=message.recipient, why=why))
+    return False

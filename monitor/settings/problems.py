@@ -15,7 +15,7 @@ import itertools
 import json
 import re
 import tomllib
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -123,13 +123,6 @@ def key_facts(table: Sequence[str | int], name: str) -> KeyFacts:
         required=name in parent.get("required", ()),
         secret=bool(_resolved(raw).get("writeOnly")),
     )
-
-
-def meanings() -> Iterator[Sentence]:
-    """What `farm.toml` says of every table and every key, for the tests of the catalogue."""
-    yield from (Sentence(text) for text in _meanings().values())
-    tables = [_schema()["$defs"][name] for name in _schema()["$defs"]]
-    yield from (Sentence(table["description"]) for table in tables if "properties" in table)
 
 
 def table_meaning(table: Sequence[str | int]) -> Sentence:

@@ -10,6 +10,8 @@ import pytest
 
 from monitor.errors import Problem, SettingsError
 from monitor.settings.loading import read
+from monitor.settings.problems import _meanings
+from monitor.settings.schema import Settings
 
 SMALL = """\
 [site]
@@ -90,3 +92,9 @@ def only_problem(folder: Path, text: str, environ: Mapping[str, str] = ENVIRONME
     problems = problems_of(write(folder, text), environ)
     assert len(problems) == 1, [str(problem) for problem in problems]
     return problems[0]
+
+
+def meanings() -> list[str]:
+    """What `farm.toml` says of every key and every table."""
+    tables = Settings.model_json_schema()["$defs"].values()
+    return [*_meanings().values(), *(table["description"] for table in tables if "properties" in table)]

@@ -24,7 +24,7 @@ from cli_farm import (
     standing,
 )
 
-from monitor.cli import context, trial
+from monitor.cli import context, setup
 from monitor.farm.names import numbers
 from monitor.records import AlarmState, AlarmStatus, Command, MessageKind, OutboxMessage
 
@@ -284,7 +284,7 @@ def test_send_test_asks_the_running_service_and_waits_for_the_channel(farm: Farm
 def test_send_test_says_what_the_channel_of_the_service_said(
     farm: Farm, call: Call, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(trial, "SEND_WAIT_S", 5.0)
+    monkeypatch.setattr(setup, "SEND_WAIT_S", 5.0)
     put(farm, reading(AIR, now_ms(), 27.0))
     farm.lives()
     with answering(farm), _sending(farm, "the mail server refused"):

@@ -8,11 +8,11 @@ from pathlib import Path
 import pytest
 from cli_farm import Farm
 from command_fixtures import Call
+from settings_files import meanings
 
 from monitor.cli.app import COMMANDS, load_command
 from monitor.cli.language import help_texts, stated_language, translate_help
 from monitor.settings.loading import read
-from monitor.settings.problems import meanings
 from monitor.words.localizer import Localizer
 
 FRENCH = Localizer.plain("fr", UTC, 0)
@@ -41,7 +41,7 @@ def test_every_summary_and_panel_is_there_in_french() -> None:
 
 
 def test_every_meaning_of_the_settings_is_there_in_french() -> None:
-    said = [str(meaning) for meaning in meanings()]
+    said = [*meanings()]
     assert len(said) > 90
     assert [text for text in said if untranslated(text)] == []
 

@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any, cast
 
 import paho.mqtt.client as paho
 import pytest
@@ -24,6 +24,10 @@ from monitor.demo import runner as runner_module
 from monitor.demo.runner import DemoPlan
 from monitor.errors import BrokerRefused, BrokerUnreachable, StoreLocked
 from monitor.intake.broker import EmbeddedBroker
+
+if TYPE_CHECKING:
+    from monitor.intake.subscriber import Subscriber
+    from monitor.service import Service as GuardingService
 
 Call = Callable[..., tuple[int, str, str]]
 WAIT_S = 20.0
@@ -102,9 +106,13 @@ def test_run_guards_wakes_and_is_spoken_to(farm: Farm, call: Call, free_port: in
         assert _until(lambda: farm.inbox.is_dir() and any(farm.inbox.glob("*HIGH*.txt")))
         code, out, _ = call("now")
         assert code == 1
-        assert "▲ HIGH bin-1: substrate temperature 43.5 °C, should be" in " ".join(out.split())
+        said = " ".join(out.split())
+        assert "▲ HIGH bin-1: substrate temperature 43.5 °C, should be below 42 °C, since" in said
+        assert "somebody has acknowledged it" not in said
         assert call("ack", "bin-1", "--by", "Naledi")[0] == 0
-        assert "acknowledged" in call("now")[1]
+        said = " ".join(call("now")[1].split())
+        assert "▲ HIGH bin-1: substrate temperature 43.5 °C, should be below 42 °C, since" in said
+        assert ", somebody has acknowledged it Do: Spread" in said
         assert "by Naledi" in " ".join(call("alarms", "--journal")[1].split())
         assert call("send-test")[:2] == (0, "owner: sent\n")
 
@@ -192,7 +200,7 @@ def test_a_refused_password_is_said_loudly_and_again(caplog: pytest.LogCaptureFi
     connection = _Connection(problem="the broker refused the user name or password", refused=True)
     watch = ConnectionLog("broker.example:1883")
     for now_s in (0.0, 1.0, 299.0, 301.0):
-        watch.check(connection, now_s)
+        watch.check(cast("Subscriber", connection), now_s)
     errors = [record.getMessage() for record in caplog.records if record.levelname == "ERROR"]
     assert len(errors) == 2
     assert errors[0].startswith("NOT GUARDING: the broker refused the user name or password. ")
@@ -203,7 +211,7 @@ def test_the_connection_is_told_when_it_comes_and_goes(caplog: pytest.LogCapture
     caplog.set_level("INFO")
     watch = ConnectionLog("broker.example:1883")
     for connected in (False, True, True, False, True):
-        watch.check(_Connection(connected), 0.0)
+        watch.check(cast("Subscriber", _Connection(connected)), 0.0)
     assert [record.getMessage().split(" to the broker")[0] for record in caplog.records] == [
         "connected",
         "the connection",
@@ -214,7 +222,7 @@ def test_the_connection_is_told_when_it_comes_and_goes(caplog: pytest.LogCapture
 def test_a_service_that_is_no_longer_alive_ends_the_loop(caplog: pytest.LogCaptureFixture) -> None:
     service = _Running(alive=False)
     service.failed = RuntimeError("no more")
-    assert keep_running(service, Signals(), "here") is False
+    assert keep_running(cast("GuardingService", service), Signals(), "here") is False
     assert "a part of the monitor that must run has ended (no more)" in caplog.text
 
 
@@ -226,7 +234,7 @@ def test_a_wish_to_reload_is_passed_on_once() -> None:
         preferences.stop = "SIGTERM"
 
     service.reload_soon = stop_then  # type: ignore[method-assign]
-    assert keep_running(service, preferences, "here") is True
+    assert keep_running(cast("GuardingService", service), preferences, "here") is True
     assert (service.reloads, preferences.reload) == (1, False)
 
 

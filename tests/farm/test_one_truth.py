@@ -14,6 +14,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from zoneinfo import ZoneInfo
 
+import pytest
 from cli_farm import message, reading
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -141,13 +142,19 @@ FARMS = st.builds(
 
 @dataclass(frozen=True)
 class Surfaces:
-    """What a person reads, as words with single blanks; `cards` are the states of places on the page."""
+    """What a person reads, as words with single blanks: as a whole, and what stands there of each place.
+
+    `states` are those that the page shows by its layout.
+    """
 
     page: str
-    cards: dict[str, str]
+    page_places: dict[str, str]
+    states: dict[str, str]
     place_pages: dict[str, str]
     command_line: str
+    command_line_places: dict[str, str]
     report: str
+    report_places: dict[str, str]
     messages: dict[str, alarm_messages.Text]
 
 
@@ -235,7 +242,27 @@ def _request(store_path: Path, plan: Plan, language: str, path: str, **path_para
     )
 
 
-def _cards(page: str) -> dict[str, str]:
+def _page_places(page: str) -> dict[str, str]:
+    """What the page says of each place: its card, or its line among those that are fine."""
+    blocks = re.findall(r'<section class="card .*?</section>', page, re.DOTALL)
+    fine = re.search(r'<ul class="fine">.*?</ul>', page, re.DOTALL)
+    blocks += re.findall(r"<li>.*?</li>", fine[0], re.DOTALL) if fine else []
+    named = ((re.search(r'href="/places/([\w-]+)"', block), block) for block in blocks)
+    return {place[1]: _without_tags(block) for place, block in named if place}
+
+
+def _text_places(text: str) -> dict[str, str]:
+    """What a text says of each place: the lines with its title, and the indented ones below them."""
+    blocks = re.split(r"\n(?=\S)", text)
+    named = ((re.match(r"\S+ (?:\w+ )?(place-\w)\s?:", block), block) for block in blocks)
+    places: dict[str, str] = {}
+    for place, block in named:
+        if place:
+            places[place[1]] = f"{places.get(place[1], '')} {_flat(block)}"
+    return places
+
+
+def _states(page: str) -> dict[str, str]:
     """The state of each place on the page, by its card, its line among those that are fine, or as empty."""
     link = r'<a href="/places/([\w-]+)">'
     cards = {
@@ -251,7 +278,7 @@ def _command_line(config: Path) -> str:
     said = io.StringIO()
     with contextlib.redirect_stdout(said):
         run(["now", "--config", str(config)])
-    return _flat(said.getvalue())
+    return said.getvalue()
 
 
 def _read(farm: RandomFarm, folder: Path) -> tuple[SiteNow, Localizer, Surfaces]:
@@ -279,12 +306,16 @@ def _read(farm: RandomFarm, folder: Path) -> tuple[SiteNow, Localizer, Surfaces]
             _request(path, plan, farm.language, f"/places/{place}", place=place)
         ) as request:
             place_pages[place] = _without_tags(bytes(show_place(request).body).decode())
+    said, told = _command_line(config), report_text(report, words)
     surfaces = Surfaces(
         _without_tags(page),
-        _cards(page),
+        _page_places(page),
+        _states(page),
         place_pages,
-        _command_line(config),
-        report_text(report, words),
+        _flat(said),
+        _text_places(said),
+        told,
+        _text_places(told),
         messages,
     )
     return site, words, surfaces
@@ -296,11 +327,28 @@ def test_every_surface_says_what_the_record_says(farm: RandomFarm) -> None:
     with TemporaryDirectory() as folder:
         site, words, surfaces = _read(farm, Path(folder))
     _agree_on_the_headline(site, words, surfaces)
-    assert surfaces.cards == {place.id: place.state for place in site.places}
+    _record_is_as_measured(farm, site)
+    assert surfaces.states == {place.id: place.state for place in site.places}
+    assert surfaces.command_line_places.keys() == surfaces.states.keys()
     for place in site.places:
         _agree_on_a_place(place, words, surfaces)
         for alarm in place.standing:
             _agree_on_an_alarm(alarm, alarm in place.gravest, words, surfaces)
+
+
+def _record_is_as_measured(farm: RandomFarm, site: SiteNow) -> None:
+    """Values and trends are those of the lines along which the sensors ran, to the thousandth that is stored."""
+    by_id = {place.id: place for place in site.places}
+    for at, place in enumerate(farm.places):
+        record = {quantity.quantity: quantity for quantity in by_id[_name(at)].quantities}
+        for sensor, quantity in zip(place.sensors, MATTERS[place.kind], strict=False):
+            known = record.get(quantity)
+            if known is None or not known.usable:
+                continue
+            value = sensor.level + sensor.offset
+            assert (known.lowest, known.highest) == pytest.approx((value, value), abs=0.002)
+            if known.per_hour is not None:
+                assert known.per_hour == pytest.approx(sensor.per_hour, abs=0.01)
 
 
 def _agree_on_the_headline(site: SiteNow, words: Localizer, surfaces: Surfaces) -> None:
@@ -314,43 +362,46 @@ def _agree_on_the_headline(site: SiteNow, words: Localizer, surfaces: Surfaces) 
 
 
 def _agree_on_a_place(place: PlaceNow, words: Localizer, surfaces: Surfaces) -> None:
+    command_line = surfaces.command_line_places[place.id]
     state = inside(words.t(f"state.{place.state}"))
     named = _flat(words.t("now.place", title=place.title, state=state))
-    assert (named in surfaces.command_line) is (not place.state.alarmed)
+    assert (named in command_line) is (not place.state.alarmed)
     assert words.t(f"state.{place.state}") in surfaces.place_pages[place.id]
     if place.state is PlaceState.UNKNOWN:
         advice = unknown(place, words)
-        assert _flat(advice.what) in surfaces.command_line
-        for page in (surfaces.page, surfaces.place_pages[place.id]):
+        assert _flat(advice.what) in command_line
+        for page in (surfaces.page_places[place.id], surfaces.place_pages[place.id]):
             assert _flat(advice.what) in page and _flat(advice.do) in page
     if place.state.alarmed:
-        assert _flat(words.text(place.gravest[0].rule.response)) in surfaces.command_line
+        assert _flat(words.text(place.gravest[0].rule.response)) in command_line
     if place.state in (PlaceState.UNKNOWN, PlaceState.EMPTY):
         return
     for quantity in place.without_alarm:
         value = shown(quantity, words)
         assert _flat(f"{value.name} {value.value}") in surfaces.place_pages[place.id]
-        assert _flat(f"{value.name} {value.value}") in surfaces.page
-        assert _flat(f"{inside(value.name)} {value.value}") in surfaces.command_line
+        assert _flat(f"{value.name} {value.value}") in surfaces.page_places[place.id]
+        assert _flat(f"{inside(value.name)} {value.value}") in command_line
 
 
 def _agree_on_an_alarm(alarm: ActiveAlarm, is_gravest: bool, words: Localizer, surfaces: Surfaces) -> None:
     rule, text = alarm.rule, surfaces.messages[alarm.rule.alarm_id]
-    body, title, report = _flat(text.body), _flat(text.title), _flat(surfaces.report)
-    pages = (surfaces.page, surfaces.place_pages[rule.place])
+    body, title, report = _flat(text.body), _flat(text.title), surfaces.report_places[rule.place]
+    command_line = surfaces.command_line_places[rule.place]
+    pages = (surfaces.page_places[rule.place], surfaces.place_pages[rule.place])
     what, trend = _flat(condition(rule, alarm.value, words)), _flat(alarm_outlook(alarm, words))
     response = _flat(words.text(rule.response))
+    ways = {way: words.t(f"trend.{way}", rate="#", later="#") for way in ("rising", "falling")}
+    said = {way: _flat(text).split("#")[0] for way, text in ways.items()}
+    if alarm.per_hour is not None and any(text in trend for text in said.values()):
+        assert (said["rising"] in trend, said["falling"] in trend) == (alarm.per_hour > 0, alarm.per_hour < 0)
     assert all(what in page and trend in page and response in page for page in pages)
     assert inside(what) in report and response in report
-    assert (inside(what) in surfaces.command_line) is is_gravest
+    assert (inside(what) in command_line) is is_gravest
     assert response in body
     if has_own_sentence(rule):
         return
     assert _flat(words.value(rule.quantity, alarm.value, rule.setpoint)) in title
     assert trend in body
-    ways = [
-        _flat(words.t(f"trend.{way}", rate="#", later="#")).split("#")[0] for way in ("rising", "falling")
-    ]
-    assert [way in body for way in ways] == [way in trend for way in ways]
+    assert [text in body for text in said.values()] == [text in trend for text in said.values()]
     if is_gravest:
-        assert inside(trend).rstrip(".") in surfaces.command_line
+        assert inside(trend).rstrip(".") in command_line

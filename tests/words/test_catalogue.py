@@ -15,6 +15,7 @@ from zoneinfo import ZoneInfo
 import pytest
 import typer.main
 from pydantic import ValidationError
+from settings_files import meanings
 
 from monitor import errors
 from monitor.alarms.system import Watched, system_rules
@@ -23,7 +24,6 @@ from monitor.cli.language import ARGUMENTS, EXAMPLES, HELP_OPTION, OPTIONS, help
 from monitor.notify.policy import RecipientPolicy
 from monitor.page.app import PARTS
 from monitor.records import QUANTITIES, AlarmEvent, PlaceKind
-from monitor.settings.problems import meanings
 from monitor.settings.schema import Language, Settings
 from monitor.words.catalogue import ENGLISH, LANGUAGES, catalogue, entry_id, sentence_id
 from monitor.words.localizer import (
@@ -106,8 +106,7 @@ def test_a_language_has_every_sentence(language: str) -> None:
     sources = [path.read_text(encoding="utf-8") for path in PACKAGE.rglob("*.py")]
     assert [each for each in REASONS if not any(f'"{each}"' in source for source in sources)] == []
     spoken = {
-        sentence_id(each)
-        for each in (*rule_sentences(), *error_sentences(), *help_sentences(), *map(str, meanings()))
+        sentence_id(each) for each in (*rule_sentences(), *error_sentences(), *help_sentences(), *meanings())
     }
     known = set(catalogue(language).variables()) - set(messages(language))
     assert sorted(spoken - known) == []
