@@ -337,7 +337,7 @@ def test_every_surface_says_what_the_record_says(farm: RandomFarm) -> None:
 
 
 def _record_is_as_measured(farm: RandomFarm, site: SiteNow) -> None:
-    """Values and trends are those of the lines along which the sensors ran, but for the rounding of the store."""
+    """Values and trends are those of the lines along which the sensors ran, as the store rounds them."""
     by_id = {place.id: place for place in site.places}
     for at, place in enumerate(farm.places):
         record = {quantity.quantity: quantity for quantity in by_id[_name(at)].quantities}
