@@ -14,12 +14,13 @@ from typing import Any
 
 from monitor.alarms.health import AlarmHealth
 from monitor.bins.outlook import HoursTo, MoistureOutlook
+from monitor.cli.output import plain
 from monitor.development.courses import EmergenceDay
-from monitor.development.forecast import CohortForecast, EventForecast
+from monitor.development.forecast import CohortForecast
 from monitor.development.progress import Cohort
 from monitor.development.scoring import ForecastScore
 from monitor.farm.bins import BinsView, BinView, HeatView
-from monitor.farm.cohorts import FARTHEST_MS, CohortView, DueEvent, ForecastView
+from monitor.farm.cohorts import FARTHEST_MS, CohortView, ForecastView
 from monitor.farm.records import ActiveAlarm, Current, NightReport, NodeRow, PlaceNow, QuantityNow, SiteNow
 from monitor.farm.supply import CageView, LearnView, SupplyView
 from monitor.logbook.times import iso
@@ -33,6 +34,31 @@ from monitor.words.night import aside_lines, due_sections, report_text
 Json = dict[str, Any]
 NO_AIR = "no reading of air temperature and humidity, neither of the place nor of its room"
 NO_CAGE_NAMED = "no cage named"
+WINDOW = "event median_ms low_ms high_ms"
+DUE = f"cohort place {WINDOW}"
+
+
+def _fields(record: object, names: str, zone: tzinfo) -> Json:
+    """Fields of a record under their own names, but `..._ms` as a time under the name without that ending."""
+    return {name.removesuffix("_ms"): _field(name, getattr(record, name), zone) for name in names.split()}
+
+
+def _field(name: str, value: Any, zone: tzinfo) -> Any:
+    if name.endswith("_ms"):
+        return time_json(value, zone)
+    # JSON knows no NaN.
+    return None if value != value else plain(value)
+
+
+def _rounded(record: object, names: str, decimals: int) -> Json:
+    """Numbers of a record under their own names, with so many decimals."""
+    values = {name: getattr(record, name) for name in names.split()}
+    return {name: None if value is None else round(value, decimals) for name, value in values.items()}
+
+
+def time_json(at_ms: float | None, zone: tzinfo) -> str | None:
+    """A time, or null for none and for one that never comes."""
+    return None if at_ms is None or not at_ms < FARTHEST_MS else iso(round(at_ms), zone)
 
 
 def now_json(site: SiteNow, numbers: Mapping[str, int], zone: tzinfo) -> Json:
@@ -53,12 +79,7 @@ def now_json(site: SiteNow, numbers: Mapping[str, int], zone: tzinfo) -> Json:
 
 def _place(place: PlaceNow, numbers: Mapping[str, int], zone: tzinfo) -> Json:
     return {
-        "id": place.id,
-        "title": place.title,
-        "kind": place.kind.value,
-        "state": place.state,
-        "stage": place.stage,
-        "unguarded": place.unguarded,
+        **_fields(place, "id title kind state stage unguarded", zone),
         "values": [
             _value(current, quantity, zone) for quantity in place.quantities for current in quantity.sensors
         ],
@@ -68,16 +89,10 @@ def _place(place: PlaceNow, numbers: Mapping[str, int], zone: tzinfo) -> Json:
 
 def _value(current: Current, quantity: QuantityNow, zone: tzinfo) -> Json:
     return {
-        "quantity": current.quantity,
-        "node": current.node,
-        "probe": current.probe,
-        "at": iso(current.at_ms, zone),
-        "value": _number(current.value),
+        **_fields(current, "quantity node probe at_ms value", zone),
         "unit": unit(current.quantity),
-        "flag": int(current.flag),
-        "stale": current.stale,
-        "low_limit": quantity.low_limit,
-        "high_limit": quantity.high_limit,
+        **_fields(current, "flag stale", zone),
+        **_fields(quantity, "low_limit high_limit", zone),
         "change_per_hour": quantity.per_hour,
     }
 
@@ -92,19 +107,11 @@ def alarm_json(alarm: ActiveAlarm, numbers: Mapping[str, int], zone: tzinfo) -> 
         "title": alarm.title,
         "quantity": rule.quantity,
         "unit": unit(rule.quantity),
-        "side": rule.side.value,
-        "setpoint": rule.setpoint,
-        "priority": rule.priority.value,
-        "status": state.status.value,
-        "active": state.active,
-        "stale": state.stale,
-        "value": _number(alarm.value),
-        "since": iso(state.since_ms, zone),
-        "last_true": iso(state.last_true_ms, zone),
-        "shelved_until": iso(state.shelved_until_ms, zone),
-        "consequence": rule.consequence,
-        "response": rule.response,
-        "caution": rule.caution,
+        **_fields(rule, "side setpoint priority", zone),
+        **_fields(state, "status active stale", zone),
+        **_fields(alarm, "value", zone),
+        **_fields(state, "since_ms last_true_ms shelved_until_ms", zone),
+        **_fields(rule, "consequence response caution", zone),
     }
 
 
@@ -112,19 +119,9 @@ def transition_json(row: Transition, zone: tzinfo) -> Json:
     """`alarms --journal --json`: one change of one alarm."""
     return {
         "alarm": row.alarm_id,
-        "place": row.place,
-        "quantity": row.quantity,
+        **_fields(row, "place quantity", zone),
         "unit": unit(row.quantity),
-        "priority": row.priority.value,
-        "event": row.event.value,
-        "before": row.before.value,
-        "after": row.after.value,
-        "at": iso(row.at_ms, zone),
-        "processed": iso(row.processed_ms, zone),
-        "value": _number(row.value),
-        "setpoint": row.setpoint,
-        "actor": row.actor,
-        "reason": row.reason,
+        **_fields(row, "priority event before after at_ms processed_ms value setpoint actor reason", zone),
     }
 
 
@@ -144,38 +141,24 @@ def nodes_json(
 
     A node that the settings do not name has `known` false and the lines to add in `toml`.
     """
+    queue = "waiting oldest_waiting_ms refused last_error"
     return {
         "nodes": [_node(row, toml, words) for row in rows],
-        "archive": None
-        if archive is None
-        else {
-            "waiting": archive.waiting,
-            "oldest_waiting": iso(archive.oldest_waiting_ms, words.zone),
-            "refused": archive.refused,
-            "last_error": archive.last_error,
-        },
+        "archive": None if archive is None else _fields(archive, queue, words.zone),
     }
 
 
 def _node(row: NodeRow, toml: Mapping[str, str], words: Localizer) -> Json:
     facts, zone = row.facts, words.zone
+    counted = "messages missing duplicates conflicts rejected last_reject_ms last_reject_reason"
     return {
         "node": facts.node,
-        "known": row.known,
-        "place": row.place,
-        "placed": row.placed,
-        "silent": row.silent,
+        **_fields(row, "known place placed silent", zone),
         "online": facts.online,
         "first_heard": iso(facts.first_heard_ms, zone) if row.heard else None,
         "last_heard": iso(facts.last_heard_ms, zone) if row.heard else None,
-        "battery_v": _number(row.battery_v),
-        "messages": facts.messages,
-        "missing": facts.missing,
-        "duplicates": facts.duplicates,
-        "conflicts": facts.conflicts,
-        "rejected": facts.rejected,
-        "last_reject": iso(facts.last_reject_ms, zone),
-        "last_reject_reason": facts.last_reject_reason,
+        **_fields(row, "battery_v", zone),
+        **_fields(facts, counted, zone),
         "last_reject_sample": facts.last_reject_sample.decode("utf-8", "backslashreplace"),
         "clock_fault": facts.clock_fault,
         "calibrated": iso(row.calibrated_ms, zone),
@@ -233,17 +216,12 @@ def unit(quantity: str) -> str:
     return QUANTITIES[quantity].unit if quantity in QUANTITIES else ""
 
 
-def _number(value: float | None) -> float | None:
-    """JSON knows no NaN."""
-    return None if value is None or value != value else value
-
-
-def bins_json(view: BinsView, zone: tzinfo) -> dict[str, Any]:
+def bins_json(view: BinsView, zone: tzinfo) -> Json:
     """Every filled bin."""
     return {"now": iso(view.now_ms, zone), "bins": [bin_json(each, zone) for each in view.bins]}
 
 
-def bin_json(view: BinView, zone: tzinfo) -> dict[str, Any]:
+def bin_json(view: BinView, zone: tzinfo) -> Json:
     """One filled bin."""
     facts = view.fill.facts
     return {
@@ -260,45 +238,35 @@ def bin_json(view: BinView, zone: tzinfo) -> dict[str, Any]:
     }
 
 
-def _outlook(found: MoistureOutlook) -> dict[str, Any]:
+def _outlook(outlook: MoistureOutlook) -> Json:
+    loss = outlook.loss
     return {
-        "median": round(found.median, 4),
-        "low": round(found.low, 4),
-        "high": round(found.high, 4),
-        "zone": found.zone.value,
-        "finishing": found.finishing,
-        "loss_g_h": round(found.loss.median_g_h, 1) if found.loss.resolvable else None,
-        "loss_low_g_h": round(found.loss.low_g_h, 1),
-        "loss_high_g_h": round(found.loss.high_g_h, 1),
-        "to_dry_warning": _hours(found.to_warning),
-        "to_dry_limit": _hours(found.to_limit),
-        "litres_to_add": round(found.litres, 2),
-        "dry_bran_to_add_kg": round(found.bran_kg, 2),
+        **_rounded(outlook, "median low high", 4),
+        "zone": outlook.zone.value,
+        "finishing": outlook.finishing,
+        "loss_g_h": round(loss.median_g_h, 1) if loss.resolvable else None,
+        "loss_low_g_h": round(loss.low_g_h, 1),
+        "loss_high_g_h": round(loss.high_g_h, 1),
+        "to_dry_warning": _hours(outlook.to_warning),
+        "to_dry_limit": _hours(outlook.to_limit),
+        "litres_to_add": round(outlook.litres, 2),
+        "dry_bran_to_add_kg": round(outlook.bran_kg, 2),
     }
 
 
-def _hours(ahead: HoursTo | None) -> dict[str, Any] | None:
+def _hours(ahead: HoursTo | None) -> Json | None:
     """Hours; 240 stands for ten days or more."""
-    if ahead is None:
-        return None
-    return {"median_h": round(ahead.median_h, 1), "earliest_h": round(ahead.earliest_h, 1)}
+    return None if ahead is None else _rounded(ahead, "median_h earliest_h", 1)
 
 
-def _heat(heat: HeatView) -> dict[str, Any]:
+def _heat(heat: HeatView) -> Json:
     return {
-        "substrate_c": round(heat.substrate_c, 2),
-        "excess_k": None if heat.excess_k is None else round(heat.excess_k, 2),
-        "slope_c_per_h": None if heat.slope_c_per_h is None else round(heat.slope_c_per_h, 2),
+        **_rounded(heat, "substrate_c excess_k slope_c_per_h", 2),
         "limit_c": heat.limit_c,
         "minutes_to_limit": None if heat.median_min is None else round(heat.median_min),
         "earliest_minutes_to_limit": None if heat.earliest_min is None else round(heat.earliest_min),
         "heat_made_w_m2": None if heat.made_w_m2 is None else round(heat.made_w_m2),
     }
-
-
-def time_json(at_ms: float | None, zone: tzinfo) -> str | None:
-    """A time, or null for none and for one that never comes."""
-    return None if at_ms is None or not at_ms < FARTHEST_MS else iso(round(at_ms), zone)
 
 
 def forecast_json(view: ForecastView, plan: Plan, zone: tzinfo) -> Json:
@@ -307,23 +275,14 @@ def forecast_json(view: ForecastView, plan: Plan, zone: tzinfo) -> Json:
     return {
         "at": iso(view.now_ms, zone),
         "cohorts": [cohort_json(each.cohort, plan, zone, each) for each in view.cohorts],
-        "today": [_due(each, zone) for each in view.today],
-        "week": [_due(each, zone) for each in view.week],
-        "overdue": [_due(each, zone) for each in view.overdue],
+        "today": [_fields(due, DUE, zone) for due in view.today],
+        "week": [_fields(due, DUE, zone) for due in view.week],
+        "overdue": [_fields(due, DUE, zone) for due in view.overdue],
         "ask": None
         if ask is None
-        else {
-            "cohort": ask.cohort,
-            "event": ask.event.value,
-            "expected": time_json(ask.expected_ms, zone),
-            "gain_days": round(ask.gain_days, 2),
-        },
+        else _fields(ask, "cohort event expected_ms", zone) | _rounded(ask, "gain_days", 2),
         "refused": [{"entry": each.entry.entry_id, "reason": str(each.reason)} for each in view.refused],
     }
-
-
-def _due(due: DueEvent, zone: tzinfo) -> Json:
-    return {"cohort": due.cohort, "place": due.place, **_window(due, zone)}
 
 
 def cohort_json(cohort: Cohort, plan: Plan, zone: tzinfo, view: CohortView | None) -> Json:
@@ -332,36 +291,20 @@ def cohort_json(cohort: Cohort, plan: Plan, zone: tzinfo, view: CohortView | Non
     forecast = view.forecast if view is not None else None
     return {
         "name": cohort.name,
-        "start": iso(track.start_ms, zone),
-        "start_stage": track.start_stage.value,
-        "start_sd_days": round(track.start_sd_days, 3),
-        "origin": cohort.origin.value,
-        "feed": cohort.feed,
-        "purpose": None if cohort.purpose is None else cohort.purpose.value,
-        "cage": cohort.cage,
-        "parent": cohort.parent,
-        "merged": list(cohort.merged),
+        **_fields(track, "start_ms start_stage", zone),
+        **_rounded(track, "start_sd_days", 3),
+        **_fields(cohort, "origin feed purpose cage parent merged", zone),
         "animals": track.count,
-        "animals_stage": None if track.count_stage is None else track.count_stage.value,
+        "animals_stage": track.count_stage,
         "animals_rough": cohort.rough_count,
         "stays": [
             {"place": stay.place, "title": plan.title(stay.place), "from": iso(stay.from_ms, zone)}
             for stay in track.residences
         ],
-        "seen": [
-            {"event": each.event.value, "at": iso(each.at_ms, zone), "sd_days": each.sd_days}
-            for each in cohort.seen
-        ],
-        "flies": [{"at": iso(each.at_ms, zone), "flies": each.flies} for each in cohort.flies],
+        "seen": [_fields(seen, "event at_ms sd_days", zone) for seen in cohort.seen],
+        "flies": [_fields(count, "at_ms flies", zone) for count in cohort.flies],
         "eggs": [{"at": iso(at_ms, zone), "grams": grams} for at_ms, grams in cohort.eggs_grams],
-        "ended": None
-        if ended is None
-        else {
-            "at": iso(ended.at_ms, zone),
-            "how": ended.how.value,
-            "grams": ended.grams,
-            "animals": ended.animals,
-        },
+        "ended": None if ended is None else _fields(ended, "at_ms how grams animals", zone),
         "place": view.place if view is not None else None,
         "drift_days": None if view is None or view.drift_days is None else round(view.drift_days, 2),
         "forecast": None if forecast is None else one_forecast_json(forecast, zone),
@@ -378,7 +321,7 @@ def one_forecast_json(forecast: CohortForecast, zone: tzinfo) -> Json:
         "degree_days_done": round(forecast.units_done, 2) if known else None,
         "degree_days_needed": round(forecast.units_needed, 2),
         "unknown_since": time_json(forecast.unknown_since_ms, zone),
-        "events": [_window(event, zone) for event in forecast.events],
+        "events": [_fields(event, WINDOW, zone) for event in forecast.events],
         "emergence": [_emergence(each, zone) for each in forecast.emergence],
         "rests_on": {
             "own_cohorts": forecast.cohorts,
@@ -391,22 +334,9 @@ def one_forecast_json(forecast: CohortForecast, zone: tzinfo) -> Json:
     }
 
 
-def _window(event: DueEvent | EventForecast, zone: tzinfo) -> Json:
-    return {
-        "event": event.event.value,
-        "median": time_json(event.median_ms, zone),
-        "low": time_json(event.low_ms, zone),
-        "high": time_json(event.high_ms, zone),
-    }
-
-
-def _emergence(each: EmergenceDay, zone: tzinfo) -> Json:
-    share = [round(value, 5) for value in (each.share, each.share_low, each.share_high)]
-    flies = [
-        None if value is None else round(value, 1) for value in (each.flies, each.flies_low, each.flies_high)
-    ]
-    names = ("share", "share_low", "share_high", "flies", "flies_low", "flies_high")
-    return {"day": iso(each.day_start_ms, zone), **dict(zip(names, (*share, *flies), strict=True))}
+def _emergence(day: EmergenceDay, zone: tzinfo) -> Json:
+    share, flies = "share share_low share_high", "flies flies_low flies_high"
+    return {"day": iso(day.day_start_ms, zone), **_rounded(day, share, 5), **_rounded(day, flies, 1)}
 
 
 def entry_json(entry: LogbookEntry, zone: tzinfo) -> Json:
@@ -414,9 +344,7 @@ def entry_json(entry: LogbookEntry, zone: tzinfo) -> Json:
     return {
         "entry": entry.entry_id,
         "cohort": entry.subject,
-        "kind": entry.kind,
-        "at": iso(entry.at_ms, zone),
-        "entered": iso(entry.entered_ms, zone),
+        **_fields(entry, "kind at_ms entered_ms", zone),
         "by": entry.author,
         "corrects": entry.corrects,
         "values": dict(entry.body),
@@ -444,9 +372,7 @@ def _cage(cage: CageView, zone: tzinfo) -> Json:
         "days": [
             {
                 "day": iso(each.day_start_ms, zone),
-                "living": round(each.living, 1),
-                "low": round(each.low, 1),
-                "high": round(each.high, 1),
+                **_rounded(each, "living low high", 1),
                 "eggs_rough": round(each.eggs),
             }
             for each in supply.days
@@ -461,11 +387,7 @@ def _cage(cage: CageView, zone: tzinfo) -> Json:
             for each in cage.starts
         ],
         "keep_for_breeding": [
-            {
-                "cohort": each.cohort,
-                "decide_by": time_json(each.latest_ms, zone),
-                "half_emerged": time_json(each.half_emerged_ms, zone),
-            }
+            {"decide_by": time_json(each.latest_ms, zone), **_fields(each, "cohort half_emerged_ms", zone)}
             for each in cage.hold_backs
         ],
     }
@@ -498,10 +420,9 @@ def learn_json(view: LearnView) -> Json:
     }
 
 
-def _score(found: ForecastScore) -> Json:
+def _score(score: ForecastScore) -> Json:
     return {
-        "events": found.forecasts,
-        "bias_days": round(found.bias_days, 3),
-        "mean_absolute_error_days": round(found.mean_absolute_error_days, 3),
-        "windows_held": round(found.held_share, 3),
+        "events": score.forecasts,
+        **_rounded(score, "bias_days mean_absolute_error_days", 3),
+        "windows_held": round(score.held_share, 3),
     }

@@ -345,7 +345,7 @@ def _record_is_as_measured(farm: RandomFarm, site: SiteNow) -> None:
             known = record.get(quantity)
             if known is None or not known.usable:
                 continue
-            value, (low, high) = sensor.level + sensor.offset, LEVELS[quantity]
+            value, (low, high) = sensor.level + sensor.offset, LEVELS[Quantity(quantity)]
             rounding = 0.001 + 2e-4 * (high - low)
             assert (known.lowest, known.highest) == pytest.approx((value, value), abs=rounding)
             if known.per_hour is not None:
@@ -379,6 +379,9 @@ def _agree_on_a_place(place: PlaceNow, words: Localizer, surfaces: Surfaces) -> 
         return
     for quantity in place.without_alarm:
         value = shown(quantity, words)
+        if quantity.usable:
+            assert value.value.endswith(words.value(quantity.quantity, quantity.highest))
+            assert value.value.startswith(words.value(quantity.quantity, quantity.lowest).split()[0])
         assert _flat(f"{value.name} {value.value}") in surfaces.place_pages[place.id]
         assert _flat(f"{value.name} {value.value}") in surfaces.page_places[place.id]
         assert _flat(f"{inside(value.name)} {value.value}") in command_line
@@ -401,7 +404,8 @@ def _agree_on_an_alarm(alarm: ActiveAlarm, is_gravest: bool, words: Localizer, s
     assert response in body
     if has_own_sentence(rule):
         return
-    assert _flat(words.value(rule.quantity, alarm.value, rule.setpoint)) in title
+    value = _flat(words.value(rule.quantity, alarm.value, rule.setpoint))
+    assert value in title and value in what
     assert trend in body
     assert [text in body for text in said.values()] == [text in trend for text in said.values()]
     if is_gravest:
