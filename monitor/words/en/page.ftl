@@ -4,6 +4,7 @@
 ## format
 
 format-list = { ", " }
+format-quoted = “{ $text }”
 format-colon = { ":" }
 format-clauses = { "; " }
 
@@ -159,6 +160,7 @@ login-too_often = Too many wrong passwords. Try again in { $length }.
 ## me
 
 me-who = You are logged in as { $name } ({ $role }).
+me-who_unnamed = You are logged in as { $role }.
 me-preferences = How you want the page
 me-language = Language
 me-language_wrong = Choose one of the languages that are offered.

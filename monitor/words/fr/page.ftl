@@ -4,6 +4,7 @@
 ## format
 
 format-list = { ", " }
+format-quoted = « { $text } »
 format-colon = { " :" }
 format-clauses = { " ; " }
 
@@ -159,6 +160,7 @@ login-too_often = Trop de mots de passe faux. Réessayer dans { $length }.
 ## me
 
 me-who = Vous êtes connecté en tant que { $name } ({ $role }).
+me-who_unnamed = Vous êtes connecté en tant que { $role }.
 me-preferences = Comment vous voulez la page
 me-language = Langue
 me-language_wrong = Choisir une des langues proposées.
