@@ -72,7 +72,12 @@ class Narrator:
         day = self._words.long_day(local(now_ms, self._words.zone))
         self._say("opening")
         self._say(
-            "plan", days=plain(self._words, days), day=day, at=self._words.hour(now_ms), inbox=str(inbox)
+            "plan",
+            days=days,
+            shown=plain(self._words, days),
+            day=day,
+            at=self._words.hour(now_ms),
+            inbox=str(inbox),
         )
 
     def news(self, news: Iterable[News]) -> None:
@@ -128,7 +133,7 @@ class Narrator:
         line.append(text, style=style)
         self._console.print(line)
 
-    def _say(self, key: str, **values: str) -> None:
+    def _say(self, key: str, **values: object) -> None:
         self._print(self._words.t(f"demo.{key}", **values))
 
     def _print(self, text: str) -> None:

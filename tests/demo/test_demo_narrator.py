@@ -94,7 +94,7 @@ def test_a_line_is_said_in_the_language_of_the_person(screen: io.StringIO) -> No
     narrator.event(_change(*ALARM, "substrate_temperature", 42.13))
     assert (
         " ".join(screen.getvalue().split())
-        == "mar. 07:01 alarme bin-4: température du substrat 42,1 °C (haute)"
+        == "mar. 07:01 alarme bin-4 : température du substrat 42,1 °C (haute)"
     )
 
 

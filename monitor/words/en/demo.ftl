@@ -1,7 +1,11 @@
 # What the demo says while the invented farm plays.
 
 demo-opening = Saltbush Yard is an invented farm: its places, its people and every reading are simulated.
-demo-plan = { $days } days from { $day }, { $at } go by quickly. Messages to people go into { $inbox }
+demo-plan =
+    { $days ->
+        [one] { $shown } day from { $day }, { $at } goes by quickly. Messages to people go into { $inbox }
+       *[other] { $shown } days from { $day }, { $at } go by quickly. Messages to people go into { $inbox }
+    }
 demo-note =
     Settings of the demo. Saltbush Yard, its boards and its people are invented; so is every reading.
     Simulated time starts at { $start }. Messages go into the folder { $inbox }.

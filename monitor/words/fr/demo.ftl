@@ -1,7 +1,11 @@
 # Ce que dit la démonstration pendant que la ferme inventée se joue.
 
 demo-opening = Saltbush Yard est une ferme inventée : ses lieux, ses personnes et chaque mesure sont simulés.
-demo-plan = { $days } jours à partir de { $day }, { $at }, passent rapidement. Les messages aux personnes vont dans { $inbox }
+demo-plan =
+    { $days ->
+        [one] { $shown } jour à partir de { $day }, { $at }, passe rapidement. Les messages aux personnes vont dans { $inbox }
+       *[other] { $shown } jours à partir de { $day }, { $at }, passent rapidement. Les messages aux personnes vont dans { $inbox }
+    }
 demo-note =
     Réglages de la démonstration. Saltbush Yard, ses cartes et ses personnes sont inventées, et chaque mesure aussi.
     Le temps simulé commence le { $start }. Les messages vont dans le dossier { $inbox }.
