@@ -7,7 +7,6 @@ exit code.
 
 from __future__ import annotations
 
-import ast
 import importlib
 import io
 import os
@@ -15,9 +14,6 @@ import sys
 from collections.abc import Mapping, Sequence
 from contextvars import copy_context
 from dataclasses import dataclass
-from keyword import iskeyword
-from pathlib import Path
-from types import ModuleType
 from typing import Annotated, Any
 
 import typer
@@ -65,12 +61,8 @@ class CommandEntry:
 
     @property
     def summary(self) -> str:
-        """The first paragraph of the command's own help, read from its source: an import takes far longer."""
-        function = self.name.replace("-", "_") + "_" * iskeyword(self.name)
-        tree = ast.parse(Path(__file__).with_name(f"{self.module}.py").read_text(encoding="utf-8"))
-        definitions = {node.name: node for node in tree.body if isinstance(node, ast.FunctionDef)}
-        text = ast.get_docstring(definitions[function]) or ""
-        return " ".join(text.partition("\n\n")[0].split())
+        """The first paragraph of the command's own help."""
+        return " ".join(str(load_command(self.name).help).partition("\n\n")[0].split())
 
 
 COMMANDS: Mapping[str, CommandEntry] = {
@@ -112,7 +104,10 @@ _SERVICES = frozenset({"run", "demo"})
 
 
 class _LoadedWhenUsed(ModuleType):
-    """A stand-in for a module that is imported when the first of its names is asked for."""
+    """A stand-in for a module that is imported when the first of its names is asked for.
+
+    `importlib.util.LazyLoader` does not serve: a second `import` statement already loads its module.
+    """
 
     def __getattr__(self, name: str) -> Any:
         sys.modules.pop(self.__name__, None)
