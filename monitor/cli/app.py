@@ -14,6 +14,7 @@ import sys
 from collections.abc import Mapping, Sequence
 from contextvars import copy_context
 from dataclasses import dataclass
+from types import ModuleType
 from typing import Annotated, Any
 
 import typer
