@@ -35,7 +35,6 @@ from monitor.bins.substrate import BinFacts, Larvae, heat_w_m2, larvae_kg, moist
 from monitor.climate.arrays import BoolArray, FloatArray, IntArray
 from monitor.development.temperature_series import (
     HOURS_PER_DAY,
-    GapPolicy,
     at_times,
     day_shape,
     fill_gaps,
@@ -122,15 +121,13 @@ def _thinned(times: IntArray, air: FloatArray, humid: FloatArray, probe: FloatAr
     return ClimateSeries(middle, columns[0], columns[1], substrate, np.zeros(len(middle), dtype=bool))
 
 
-def without_gaps(
-    climate: ClimateSeries, from_ms: int, to_ms: int, policy: GapPolicy | None = None
-) -> ClimateSeries:
+def without_gaps(climate: ClimateSeries, from_ms: int, to_ms: int) -> ClimateSeries:
     """The climate of a span, its gaps filled from the place's own days and marked as estimated.
 
-    The substrate is NaN where it was not measured. `policy` None: straight lines up to 2 h, then day shapes.
+    The substrate is NaN where it was not measured. Gaps: straight lines up to 2 h, then day shapes.
     """
-    air = fill_gaps(series_of(climate.times_ms, climate.air_c), from_ms, to_ms, policy)
-    humid = fill_gaps(series_of(climate.times_ms, climate.humidity_percent), from_ms, to_ms, policy)
+    air = fill_gaps(series_of(climate.times_ms, climate.air_c), from_ms, to_ms)
+    humid = fill_gaps(series_of(climate.times_ms, climate.humidity_percent), from_ms, to_ms)
     probe = np.full(len(air.times_ms), np.nan)
     probe[np.searchsorted(air.times_ms, climate.times_ms)] = climate.substrate_c
     return ClimateSeries(air.times_ms, air.temperatures_c, humid.temperatures_c, probe, air.estimated)

@@ -121,16 +121,13 @@ def surface_temperature_c(
     ------
     Energy balance of a wet surface (Penman 1948), solved without making it linear.
     """
-    shape = np.broadcast_shapes(*map(np.shape, (air_c, relative_humidity_percent, *_varying(surface))))
+    made = (surface.heat_w_m2, surface.wet_share, surface.fan, surface.core_c, surface.core_w_m2_k)
+    shape = np.broadcast_shapes(*map(np.shape, (air_c, relative_humidity_percent, *made)))
     _require(air_c, relative_humidity_percent, surface, pressure_pa)
     air_all_c = np.broadcast_to(np.asarray(air_c, dtype=np.float64), shape or (1,))
     humid = np.broadcast_to(np.asarray(relative_humidity_percent, dtype=np.float64), shape or (1,))
     surface_c = _solve(room_air(air_all_c, humid, pressure_pa), surface)
     return surface_c if shape else float(surface_c[0])
-
-
-def _varying(surface: Surface) -> tuple[Any, ...]:
-    return surface.heat_w_m2, surface.wet_share, surface.fan, surface.core_c, surface.core_w_m2_k
 
 
 def _require(air_c: Any, humidity_percent: Any, surface: Surface, pressure_pa: float) -> None:

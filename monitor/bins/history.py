@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from operator import attrgetter
 
 import numpy as np
 
@@ -51,6 +52,8 @@ LEAST_SD_KG = 0.005
 
 Measure = Callable[[Ensemble], FloatArray]
 """What a scale, an oven or a probe would say of each bin of an ensemble."""
+WATER: Measure = attrgetter("water_kg")
+DRY: Measure = attrgetter("dry_kg")
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,14 +173,6 @@ def _mass(ensemble: Ensemble) -> FloatArray:
     return ensemble.water_kg + ensemble.dry_kg
 
 
-def _water(ensemble: Ensemble) -> FloatArray:
-    return ensemble.water_kg
-
-
-def _dry(ensemble: Ensemble) -> FloatArray:
-    return ensemble.dry_kg
-
-
 @dataclass(slots=True)
 class _Replay:
     """Goes through the logbook once; it lives for one call of `simulate`."""
@@ -270,7 +265,7 @@ class _Replay:
         predict = predictor(self.course, self.legs, measure)
         self.comparisons.append(Comparison(at_ms, observed, *surprise(self.posterior, predict, observed, sd)))
         learnt = updated(self.posterior, predict, observed, sd)
-        water, dry = (predictor(self.course, self.legs, measured) for measured in (_water, _dry))
+        water, dry = (predictor(self.course, self.legs, measure) for measure in (WATER, DRY))
         self.posterior, self.legs = carried(learnt, water, dry), []
         before, self.ensemble = self.ensemble, drawn(self.posterior)
         wetter = float(self.ensemble.water_kg[0] - before.water_kg[0])

@@ -14,9 +14,9 @@ from datetime import datetime, tzinfo
 from typing import Any
 
 import numpy as np
-import numpy.typing as npt
 
 from monitor.bins.probe import ProbePoint
+from monitor.climate.arrays import FloatArray
 from monitor.demo.past_climate import PastClimate, past_climate, store_climate
 from monitor.demo.physics import BIN_FILLS, BIN_PLANS, KeeperAction
 from monitor.demo.script import BOARDS
@@ -101,8 +101,6 @@ TRUE_RATIO: Mapping[Stage, float] = {
 COHORT_LOG_SD = 0.04
 # Trays with eggs at the start of the demo, and how many days ago these were laid.
 EGGS_NOW: Mapping[str, float] = {"tray-1": 1.2, "tray-2": 2.6, "tray-3": 0.5}
-
-FloatArray = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -311,7 +309,8 @@ def write_history(settings: Settings, start_ms: int, seed: int) -> int:
     with Store.open(settings.store.path) as store:
         store_climate(store, climate, seed, start_ms)
         written = _write_notes(store, plan, cohorts, climate, start_ms, seed)
-        _make_forecasts(store, plan, start_ms)
+        for days in range(FORECASTS_FROM_DAYS, 0, -FORECAST_EVERY_DAYS):
+            keep_forecasts(store, develop(store, plan, start_ms - days * MS_PER_DAY, FORECAST_DRAWS))
         store.meta.put(DEMO_CLOCK, str(start_ms))
     return written
 
@@ -382,8 +381,3 @@ def _place(climate: PastClimate, place: str, start_ms: int) -> PlaceClimate:
             first_ms = int(climate.times_ms[0])
             series[name] = fill_gaps(series_of(climate.times_ms, values), first_ms, start_ms)
     return PlaceClimate(place, series.get("air"), series.get("substrate"))
-
-
-def _make_forecasts(store: Store, plan: Plan, start_ms: int) -> None:
-    for days in range(FORECASTS_FROM_DAYS, 0, -FORECAST_EVERY_DAYS):
-        keep_forecasts(store, develop(store, plan, start_ms - days * MS_PER_DAY, FORECAST_DRAWS))

@@ -41,15 +41,11 @@ class Inbox:
         """Messages that have come since the last call; their file names begin with the time."""
         paths = sorted(set(self.folder.glob("*/*.txt")) - self._read, key=lambda path: path.name)
         self._read.update(paths)
-        return [InboxMessage(path.parent.name, _title(path)) for path in paths]
+        return [InboxMessage(path.parent.name, path.read_text("utf-8").partition("\n")[0]) for path in paths]
 
     @property
     def count(self) -> int:
         return len(self._read)
-
-
-def _title(path: Path) -> str:
-    return path.read_text(encoding="utf-8").partition("\n")[0]
 
 
 @dataclass(frozen=True, slots=True)

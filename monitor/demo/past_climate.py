@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 from random import Random
 
 import numpy as np
-import numpy.typing as npt
 
+from monitor.climate.arrays import FloatArray, IntArray
 from monitor.demo.bins import BinState, step_bin, water_to
 from monitor.demo.physics import BIN_PLANS, FarmPhysics
 from monitor.demo.script import BOARDS, Board, Script, Sensor
@@ -43,9 +43,6 @@ NOISE: Mapping[str, float] = {
 DAYS_IN_BATCH = 5
 RECENT_DAYS = 7
 FINE_STEP_MS = 5 * MS_PER_MINUTE
-
-FloatArray = npt.NDArray[np.float64]
-IntArray = npt.NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -21,24 +21,10 @@ from monitor.climate.arrays import FloatArray, IntArray
 from monitor.climate.psychrometrics import standard_pressure_pa
 from monitor.climate.trend import minutes_to_limit
 from monitor.farm.place_reader import PlaceReader, TimedValues
-from monitor.logbook.bin_entries import (
-    PROBE_KIND,
-    BinBook,
-    BinFill,
-    BinValidationContext,
-    calibration_of,
-)
+from monitor.logbook.bin_entries import PROBE_KIND, BinBook, BinFill, BinValidationContext, calibration_of
 from monitor.logbook.entry import Refusal
 from monitor.logbook.replay import bin_book
-from monitor.records import (
-    MS_PER_DAY,
-    MS_PER_HOUR,
-    PlaceKind,
-    Quantity,
-    SensorKey,
-    Side,
-    SubjectKind,
-)
+from monitor.records import MS_PER_DAY, MS_PER_HOUR, PlaceKind, Quantity, SensorKey, Side, SubjectKind
 from monitor.settings.plan import Plan
 from monitor.settings.species import available_substrates, load_substrate
 from monitor.store import Store
@@ -170,11 +156,6 @@ def probe_calibration(store: Store, sensor: SensorKey) -> ProbeCalibration:
     if not mine:
         return ProbeCalibration(RAW_AIR, RAW_WATER)
     return calibration_of(mine[-1])
-
-
-def probe_reading(store: Store, sensor: SensorKey, raw: float) -> ProbeReading:
-    """What a raw value of a probe says."""
-    return read_probe(raw, probe_calibration(store, sensor))
 
 
 def place_climate(reader: PlaceReader, place: str, from_ms: int) -> ClimateSeries | None:
@@ -332,7 +313,8 @@ def _probe(store: Store, reader: PlaceReader, place: str) -> ProbeView | None:
     sensor, newest = heard
     at_ms = newest.reading.at_ms
     fresh = newest.flag.usable and abs(reader.now_ms - at_ms) <= FRESH_MS
-    return ProbeView(sensor, probe_reading(store, sensor, newest.reading.value), at_ms, fresh)
+    reading = read_probe(newest.reading.value, probe_calibration(store, sensor))
+    return ProbeView(sensor, reading, at_ms, fresh)
 
 
 def _heat(plan: Plan, reader: PlaceReader, fill: BinFill, history: BinHistory | None) -> HeatView | None:

@@ -224,13 +224,10 @@ def _due(views: Iterable[CohortView], development: Development) -> Iterable[DueE
         for each in view.forecast.events if view.forecast is not None else ():
             unwanted = view.for_feed and each.event in FLY_EVENTS
             near = development.basis.day_origin_ms <= each.median_ms < until_ms
-            if near and not unwanted and not _was_seen(view, each.event):
+            was_seen = any(seen is each.event for seen, _ in view.seen)
+            if near and not unwanted and not was_seen:
                 times = _whole(each.median_ms, each.low_ms, each.high_ms)
                 yield DueEvent(view.cohort.name, view.place_title, each.event, *times)
-
-
-def _was_seen(view: CohortView, event: Event) -> bool:
-    return any(seen is event for seen, _ in view.seen)
 
 
 def _ask(development: Development) -> UsefulObservation | None:

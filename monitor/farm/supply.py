@@ -110,16 +110,12 @@ def _past(
     for each in made:
         key = each.subject, Event(each.event)
         seen_ms = seen.get(key)
-        if seen_ms is None or not _near(seen_ms - each.made_ms, lead_days):
+        if seen_ms is None or not lead_days <= (seen_ms - each.made_ms) / MS_PER_DAY <= 1.5 * lead_days:
             continue
         forecast = PastForecast(*key, each.made_ms, each.median_ms, each.low_ms, each.high_ms, seen_ms)
         if key not in newest or each.made_ms > newest[key].made_ms:
             newest[key] = forecast
     return list(newest.values())
-
-
-def _near(ahead_ms: int, lead_days: int) -> bool:
-    return lead_days * MS_PER_DAY <= ahead_ms <= 1.5 * lead_days * MS_PER_DAY
 
 
 @dataclass(frozen=True, slots=True)

@@ -257,7 +257,7 @@ def understand(
     try:
         _check_size(message)
         if own is None:
-            return _understand_plain(message, plain)
+            return None if message.retained else read_plain(message, plain, sent_ms(message))
         if node is None:
             raise PayloadError(
                 "the node's level of the topic may hold letters, digits, - _ . only, 40 at most"
@@ -284,12 +284,6 @@ def _rejected(node: str | None, message: IncomingMessage, reason: str) -> Reject
     return Rejected(
         node, message.topic, message.received_ms, reason[:MOST_REASON], bytes(message.payload[:SAMPLE_BYTES])
     )
-
-
-def _understand_plain(message: IncomingMessage, plain: Iterable[PlainRoute]) -> NodeMessage | None:
-    if message.retained:
-        return None
-    return read_plain(message, plain, sent_ms(message))
 
 
 def _status(node: str, message: IncomingMessage) -> NodeStatus:

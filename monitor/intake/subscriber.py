@@ -282,7 +282,7 @@ class Subscriber:
                 )
             self._after(time.monotonic() - self._began)
             if not self._stopping.is_set():
-                self._wake.wait(self._pause_s())
+                self._wake.wait(connection.delay_s(self._failures - 1, random.random()))
 
     def _connect_and_loop(self) -> None:
         with self._lock:
@@ -311,9 +311,6 @@ class Subscriber:
                     "the broker keeps closing the connection; perhaps {reason}", reason=connection.TAKEN_OVER
                 )
             )
-
-    def _pause_s(self) -> float:
-        return connection.delay_s(self._failures - 1, random.random())
 
     def _try_older_protocol(self) -> bool:
         """With protocol auto, 3.1.1 follows 5 without a pause, and 5 comes next after that."""

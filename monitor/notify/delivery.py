@@ -160,15 +160,11 @@ def _standing(context: DeliveryContext, view: AlarmView) -> Text:
     if context.message.kind is MessageKind.ESCALATION:
         notified = notified_before(episode(context.rows), context.message.created_ms)
         return alarm_messages.escalation(view, notified, words, late_since_ms=late_ms, link=link)
-    notes = [_missed(context), _acknowledged(context, view)]
+    notes = [_missed(context)]
+    if view.state.status is AlarmStatus.ACKNOWLEDGED:
+        notes.append(alarm_messages.acknowledged_note(view, words))
     note = " ".join(part for part in notes if part)
     return alarm_messages.alarm(view, words, note=note, late_since_ms=late_ms, link=link)
-
-
-def _acknowledged(context: DeliveryContext, view: AlarmView) -> str:
-    if view.state.status is not AlarmStatus.ACKNOWLEDGED:
-        return ""
-    return alarm_messages.acknowledged_note(view, context.words)
 
 
 def _missed(context: DeliveryContext) -> str:

@@ -242,17 +242,15 @@ class OutboxWorker:
         """One round: note what was handed over, then start whatever may start now."""
         self._follow()
         self._collect()
-        self._mark_again()
+        for number, mark in tuple(self._marks.items()):
+            self._mark(number, mark)
         self._drop_departed(now_ms)
         for queue in self._queues.values():
             try:
-                self._work(queue, now_ms)
+                while not queue.busy and self._advance(queue, now_ms):
+                    self._collect()
             except StoreError as error:
                 log.error("messages to %s could not be worked on: %s", queue.recipient.id, error)
-
-    def _work(self, queue: RecipientQueue, now_ms: int) -> None:
-        while not queue.busy and self._advance(queue, now_ms):
-            self._collect()
 
     def oldest_unsent_minutes(self, now_ms: int) -> float:
         """Minutes for which the oldest due message has waited; those that the cap holds do not count."""
@@ -370,7 +368,3 @@ class OutboxWorker:
             self._marks.pop(number, None)
         except StoreError:
             self._marks[number] = mark
-
-    def _mark_again(self) -> None:
-        for number, mark in tuple(self._marks.items()):
-            self._mark(number, mark)

@@ -148,27 +148,23 @@ class AlarmMessages:
         text: Callable[[AlarmView, Localizer, str], Text],
     ) -> tuple[OutboxMessage, ...]:
         """One message to each; `text` gets the view, the words and the link to acknowledge."""
-        return tuple(self._message(kind, recipient, text) for recipient in recipients)
-
-    def _message(
-        self,
-        kind: MessageKind,
-        recipient: Recipient,
-        text: Callable[[AlarmView, Localizer, str], Text],
-    ) -> OutboxMessage:
-        view, now_ms = self.view, self.now_ms
-        link = self.link_for(recipient.id, view.rule.alarm_id)
-        said = text(view, self.policy.words(recipient, now_ms), link)
-        return OutboxMessage(
-            recipient=recipient.id,
-            kind=kind,
-            title=said.title,
-            body=said.body,
-            created_ms=now_ms,
-            priority=view.rule.priority,
-            alarm_id=view.rule.alarm_id,
-            not_before_ms=_hold_until_ms(recipient, view, now_ms, self.policy.zone),
-        )
+        view, rule, now_ms = self.view, self.view.rule, self.now_ms
+        messages = []
+        for recipient in recipients:
+            link = self.link_for(recipient.id, rule.alarm_id)
+            said = text(view, self.policy.words(recipient, now_ms), link)
+            message = OutboxMessage(
+                recipient=recipient.id,
+                kind=kind,
+                title=said.title,
+                body=said.body,
+                created_ms=now_ms,
+                priority=rule.priority,
+                alarm_id=rule.alarm_id,
+                not_before_ms=_hold_until_ms(recipient, view, now_ms, self.policy.zone),
+            )
+            messages.append(message)
+        return tuple(messages)
 
 
 def on_transition(

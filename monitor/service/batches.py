@@ -90,9 +90,7 @@ def _change_alarm(command: Command, site: SiteState, now_ms: int, changes: Alarm
             alarm=command.alarm_id,
         )
     event = AlarmEvent(command.kind)
-    changes.add(
-        site.request(command.alarm_id, event, now_ms, command.actor, command.reason, command.until_ms)
-    )
+    site.request(command.alarm_id, event, now_ms, command.actor, command.reason, command.until_ms, changes)
 
 
 class Source(Protocol):
@@ -126,12 +124,12 @@ class Committer:
 
     def commit(self, batch: Batch, incoming: tuple[IncomingMessage, ...]) -> CommitResult | None:
         """Write the batch with what is carried, then acknowledge; None when the database refused."""
-        if self._is_too_soon(batch.now_ms):
+        if self._refused_ms is not None and abs(batch.now_ms - self._refused_ms) < RETRY_MS:
             self._carry(batch)
             return None
         whole = self._with_carried(batch)
         try:
-            result = CommitResult() if _is_empty(whole) else self._write(whole)
+            result = CommitResult() if whole == Batch(whole.now_ms) else self._write(whole)
         except StoreError as error:
             self._refused(batch, error)
             return None
@@ -140,9 +138,6 @@ class Committer:
         self.source.acknowledge(incoming)
         self._mended()
         return result
-
-    def _is_too_soon(self, now_ms: int) -> bool:
-        return self._refused_ms is not None and abs(now_ms - self._refused_ms) < RETRY_MS
 
     def _with_carried(self, batch: Batch) -> Batch:
         if not self._states and not self._transitions:
@@ -200,11 +195,6 @@ class Committer:
             self._store.database.wait_at_most()
             self.source.listen_live(False)
             self.source.reconnect()
-
-
-def _is_empty(batch: Batch) -> bool:
-    alarms = (batch.alarm_states, batch.transitions, batch.outbox, batch.done_commands, batch.found_late)
-    return not any((batch.messages, batch.statuses, batch.rejected, *alarms))
 
 
 def _parts(batch: Batch) -> Iterator[Batch]:

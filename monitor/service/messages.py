@@ -7,14 +7,7 @@ from functools import partial
 
 from monitor.notify.outbox import OutboxStore
 from monitor.notify.policy import LinkFor, RecipientPolicy, no_link, on_tick, on_transition
-from monitor.records import (
-    AlarmEvent,
-    AlarmRule,
-    Computed,
-    OutboxMessage,
-    SensorKey,
-    Transition,
-)
+from monitor.records import AlarmEvent, AlarmRule, Computed, OutboxMessage, SensorKey, Transition
 from monitor.service.site_state import SiteState
 from monitor.words.alarm_messages import AlarmView
 from monitor.words.localizer import Localizer

@@ -35,13 +35,7 @@ from monitor.records import (
     Reading,
     SensorKey,
 )
-from monitor.service.background import (
-    BackgroundTasks,
-    BackgroundThreads,
-    channels_of,
-    is_small,
-    tend_if_due,
-)
+from monitor.service.background import BackgroundTasks, BackgroundThreads, channels_of, is_small, tend_if_due
 from monitor.service.batches import BatchProcessor, Committer, OnEvent, PendingBatch
 from monitor.service.ingest import BATCH_MESSAGES, ClockWatch, IngestQueue, MessageDecoder, topics_of
 from monitor.service.messages import AlarmViewBuilder, Announcer
@@ -160,7 +154,8 @@ class Service:
             self.subscriber.start()
         else:
             self._thread.start()
-            self._background = self._new_background()
+            tasks = BackgroundTasks(self.send_night_report, self._tend, self.healthy)
+            self._background = BackgroundThreads(self.store, self.settings, self.worker, tasks, self._checked)
             self._background.start()
 
     def prepare(self) -> None:
@@ -171,14 +166,12 @@ class Service:
         self.store = Store.open(
             settings.store.path, check=self._checked, archive=settings.archive is not None
         )
-        self._previous_alive_ms = self._last_alive()
+        runs = self.store.runs.between(0, END_OF_TIME_MS)
+        self._previous_alive_ms = max((run.alive_ms for run in runs), default=None)
         self._run_id = self.store.runs.start(now_ms)
         if self.store.meta.get("first_started_ms") is None:
             self.store.meta.put("first_started_ms", str(now_ms))
         self._build(now_ms)
-
-    def _last_alive(self) -> int | None:
-        return max((run.alive_ms for run in self.store.runs.between(0, END_OF_TIME_MS)), default=None)
 
     def _build(self, now_ms: int) -> None:
         settings, plan = self.settings, last_known_plan(self.store, self.settings)
@@ -228,10 +221,6 @@ class Service:
 
     def _link(self, recipient: str, alarm_id: str) -> str:
         return self.link_for(recipient, alarm_id)
-
-    def _new_background(self) -> BackgroundThreads:
-        tasks = BackgroundTasks(self.send_night_report, self._tend, self.healthy)
-        return BackgroundThreads(self.store, self.settings, self.worker, tasks, self._checked)
 
     # Running.
 
@@ -339,11 +328,9 @@ class Service:
     @property
     def alive(self) -> bool:
         """False when a thread that must run has ended: the process should end and be started again."""
-        threads = self._inline or (self.worker.alive and self._receiving())
+        receiving = self.subscriber.alive or not self._subscribing
+        threads = self._inline or (self.worker.alive and receiving)
         return self.failed is None and self._thread.is_alive() and threads
-
-    def _receiving(self) -> bool:
-        return self.subscriber.alive or not self._subscribing
 
     def send_night_report(self) -> None:
         """Write the report of the night that is over, if it was not written yet."""

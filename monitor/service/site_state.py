@@ -53,13 +53,6 @@ class AlarmChanges:
     transitions: list[Transition] = field(default_factory=list)
     found_late: list[Excursion] = field(default_factory=list)
 
-    def add(self, other: AlarmChanges) -> None:
-        """Add what was decided after this."""
-        self.messages += other.messages
-        self.states.update(other.states)
-        self.transitions += other.transitions
-        self.found_late += other.found_late
-
 
 class SiteState:
     """Turns readings, the clock and requests into alarm transitions, following the plan."""
@@ -214,14 +207,20 @@ class SiteState:
         self._keep(before, after, transitions, changes)
 
     def request(
-        self, alarm_id: str, event: AlarmEvent, now_ms: int, actor: str, reason: str, until_ms: int | None
-    ) -> AlarmChanges:
+        self,
+        alarm_id: str,
+        event: AlarmEvent,
+        now_ms: int,
+        actor: str,
+        reason: str,
+        until_ms: int | None,
+        changes: AlarmChanges,
+    ) -> None:
         """Carry out what a person asks of one alarm; raises MonitorError when it cannot be."""
-        changes, before = AlarmChanges(), self.state(alarm_id)
+        before = self.state(alarm_id)
         rule, suppressed = self.plan.rules[alarm_id], alarm_id in self.plan.suppressed_by_design
         after, rows = state_machine.request(before, rule, event, now_ms, actor, reason, until_ms, suppressed)
         self._keep(before, after, rows, changes)
-        return changes
 
     def state(self, alarm_id: str) -> AlarmState:
         """The state of one alarm; one never heard of is normal."""
@@ -232,7 +231,8 @@ class SiteState:
     ) -> None:
         self.states[after.alarm_id] = after
         changes.transitions.extend(transitions)
-        if transitions or worth_storing(before, after):
+        # What stored readings can restore is not written each time.
+        if transitions or _kept(before) != _kept(after):
             changes.states[after.alarm_id] = after
 
     def _flag(self, reading: Reading) -> FlaggedReading:
@@ -288,11 +288,6 @@ def _not_ahead(state: AlarmState, latest_ms: int, now_ms: int, shelf_end_ms: int
     if state.shelved_until_ms is not None and state.shelved_until_ms > shelf_end_ms:
         state = replace(state, shelved_until_ms=shelf_end_ms)
     return state
-
-
-def worth_storing(before: AlarmState, after: AlarmState) -> bool:
-    """Whether a restart needs this change; what stored readings can restore is not written each time."""
-    return _kept(before) != _kept(after)
 
 
 def _kept(state: AlarmState) -> tuple[object, ...]:

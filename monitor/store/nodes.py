@@ -8,6 +8,7 @@ retained status repeats itself at each connection, so a status never moves the t
 from __future__ import annotations
 
 import sqlite3
+from collections import defaultdict
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -95,14 +96,14 @@ class NodeWriter:
     def __init__(self, connection: sqlite3.Connection, memory: dict[str, NodeMemory]) -> None:
         self._connection = connection
         self._memory = memory
-        self._tallies: dict[str, _Tally] = {}
+        self._tallies: defaultdict[str, _Tally] = defaultdict(_Tally)
         self._identities: dict[tuple[int, int, int], tuple[object, ...]] = {}
         self._touched: dict[tuple[int, int], tuple[Span, int]] = {}
 
     def heard(self, message: NodeMessage) -> int | None:
         """Take in a readings message; gives when it was taken in before [ms], None for a new one."""
         memory = self._node(message.node, message.received_ms)
-        tally = self._tally(message.node)
+        tally = self._tallies[message.node]
         tally.last_heard_ms = max(tally.last_heard_ms, message.received_ms)
         before_ms = self._heard_before_ms(memory, tally, message)
         if before_ms is not None:
@@ -130,7 +131,7 @@ class NodeWriter:
         if name not in self._memory and self._is_crowded():
             name = NOBODY
         self._node(name, rejected.received_ms)
-        tally = self._tally(name)
+        tally = self._tallies[name]
         tally.rejected += 1
         tally.refusal = rejected
         tally.last_heard_ms = max(tally.last_heard_ms, rejected.received_ms)
@@ -189,12 +190,6 @@ class NodeWriter:
             ).fetchone()
             memory = self._memory[node] = NodeMemory(row[0])
         return memory
-
-    def _tally(self, node: str) -> _Tally:
-        tally = self._tallies.get(node)
-        if tally is None:
-            tally = self._tallies[node] = _Tally()
-        return tally
 
     def flush(self, conflicts_by_node: dict[str, int]) -> None:
         """Write all that was folded, with the conflicts that the readings showed."""

@@ -138,15 +138,6 @@ class Store:
     def path(self) -> Path:
         return self.database.path
 
-    @property
-    def archive(self) -> bool:
-        """True when readings are queued for the archive; may be changed when settings are read again."""
-        return self._writer.archive
-
-    @archive.setter
-    def archive(self, wanted: bool) -> None:
-        self._writer.archive = wanted
-
     def commit(self, batch: Batch) -> CommitResult:
         return self._writer.commit(batch)
 

@@ -210,7 +210,7 @@ def _stored(farm: RandomFarm, store: Store, plan: Plan) -> AlarmViewBuilder:
             deed is AlarmEvent.ACKNOWLEDGE and plan.rules[alarm_id].priority == "low"
         ):
             until_ms = NOW_MS + MS_PER_HOUR if deed is AlarmEvent.SHELVE else None
-            changes.add(site.request(alarm_id, deed, NOW_MS, "Naledi", "", until_ms))
+            site.request(alarm_id, deed, NOW_MS, "Naledi", "", until_ms, changes)
     transitions = tuple(sorted(changes.transitions, key=lambda row: row.at_ms))
     store.commit(Batch(NOW_MS, alarm_states=tuple(site.states.values()), transitions=transitions))
     return AlarmViewBuilder(site)
