@@ -201,7 +201,6 @@ class SimulatedFarm:
         return sorted(published, key=lambda publication: publication.at_ms)
 
     def news(self, from_ms: int, until_ms: int) -> tuple[News, ...]:
-        """The incidents that begin or end in [from, until)."""
         return self._script.news(from_ms, until_ms)
 
     def _node(self, node: SimulatedNode) -> Iterator[Publication]:

@@ -144,7 +144,6 @@ class Script:
         self._incidents = incidents
 
     def active(self, kind: IncidentKind, target: str, at_ms: int) -> bool:
-        """Whether this kind of incident is going on at this target."""
         hour = (at_ms - self._start_ms) / MS_PER_HOUR
         return any(incident.start_h <= hour < incident.end_h for incident in self._of(kind, target))
 

@@ -138,7 +138,6 @@ class Weather:
         self._hours: dict[int, float] = {}
 
     def at(self, at_ms: int) -> Outdoor:
-        """Weather at one moment."""
         offset, cloud = self._day_offset(at_ms), self._cloud(at_ms)
         day, hour = _solar_time(at_ms)
         season = math.cos(2 * math.pi * (day - 15) / 365)

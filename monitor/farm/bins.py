@@ -201,10 +201,11 @@ def _substrates() -> Mapping[str, SubstrateParameters]:
     return {name: load_substrate(name) for name in available_substrates()}
 
 
-def bin_validation_context(plan: Plan, probed: Iterable[SensorKey] = ()) -> BinValidationContext:
-    """What entries about bins are checked against on this farm; `probed` are sensors that were heard."""
+def bin_validation_context(store: Store, plan: Plan) -> BinValidationContext:
+    """What entries about bins are checked against on this farm, with the thermometers ever heard."""
     places = [place for place in plan.settings.places if place.kind in FILLED_KINDS]
-    here = {plan.place_of(key) for key in (*probed, *_expected(plan))}
+    heard = (key for key in store.readings.sensors() if key.quantity == Quantity.SUBSTRATE_TEMPERATURE)
+    here = {plan.place_of(key) for key in (*heard, *_expected(plan))}
     return BinValidationContext(
         titles={place.id: plan.title(place.id) for place in places},
         zone=plan.zone,
@@ -225,17 +226,10 @@ def _expected(plan: Plan) -> Iterable[SensorKey]:
 
 def book_of(store: Store, plan: Plan, now_ms: int) -> BinBook:
     """The bins as the logbook tells of them, without any computation."""
-    return bin_book(store.logbook.every(SubjectKind.BIN), bins_validation_context(store, plan), now_ms)
-
-
-def bins_validation_context(store: Store, plan: Plan) -> BinValidationContext:
-    """As `bin_validation_context`, with the thermometers that were ever heard."""
-    heard = (key for key in store.readings.sensors() if key.quantity == Quantity.SUBSTRATE_TEMPERATURE)
-    return bin_validation_context(plan, heard)
+    return bin_book(store.logbook.every(SubjectKind.BIN), bin_validation_context(store, plan), now_ms)
 
 
 def bins_view(store: Store, plan: Plan, now_ms: int) -> BinsView:
-    """Every filled bin at a moment."""
     book = book_of(store, plan, now_ms)
     reader = PlaceReader(store, plan, now_ms)
     views = [bin_view(store, plan, reader, fill) for fill in book.standing if fill.place in plan.places]
@@ -258,7 +252,6 @@ def _need(view: BinView) -> tuple[float, float]:
 
 
 def bin_view(store: Store, plan: Plan, reader: PlaceReader, fill: BinFill) -> BinView:
-    """One filled bin at the reader's moment."""
     place, now_ms = fill.place, reader.now_ms
     view = BinView(fill, plan.title(place), plan.places[place].kind, now_ms, bands_of(plan, fill))
     view = replace(view, probe=_probe(store, reader, place))

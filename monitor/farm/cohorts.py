@@ -109,7 +109,6 @@ class ForecastView:
 
 
 def forecast_view(store: Store, plan: Plan, now_ms: int, draws: int = VIEW_DRAWS) -> ForecastView:
-    """Forecasts of all living cohorts at a moment."""
     return view_of(store.forecasts.every(), develop(store, plan, now_ms, draws))
 
 

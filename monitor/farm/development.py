@@ -174,5 +174,4 @@ def _recent(cohort: Cohort, now_ms: int) -> bool:
 
 
 def local_day(at_ms: float, plan: Plan) -> str:
-    """The local date of a moment, ISO."""
     return datetime.fromtimestamp(at_ms / 1000, plan.zone).date().isoformat()

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from monitor.bins.probe import ProbeCalibration, ProbePoint
 from monitor.errors import UsageError, sentence
-from monitor.farm.bins import bins_validation_context
+from monitor.farm.bins import bin_validation_context
 from monitor.farm.development import farm_validation_context
 from monitor.logbook.bin_entries import PROBE_KIND, BinEntryKind, calibration_body, calibration_of
 from monitor.logbook.cohort_entries import CohortEntryKind
@@ -86,7 +86,7 @@ class EntryWriter:
             refuse_ahead(entry, self.now_ms, self.plan.zone)
             calibration_of(entry)
         else:
-            context = bins_validation_context(self.store, self.plan)
+            context = bin_validation_context(self.store, self.plan)
             check_entry(bin_book, stored, entry, context, self.now_ms)
 
 

@@ -37,12 +37,10 @@ class CohortsAhead:
 
     @cached_property
     def supply(self) -> SupplyView:
-        """The flies in the cages over the coming weeks."""
         return supply_view(self._development)
 
     @cached_property
     def learned(self) -> LearnView:
-        """What the farm has taught."""
         return learn_view(self._made, self._development)
 
 
@@ -142,9 +140,7 @@ class ForecastCache:
         self._bins = CachedForecast(SubjectKind.BIN, bins_view, BINS_KEPT_MS)
 
     def cohorts(self, store: Store, plan: Plan, now_ms: int, opening: Opening) -> CohortsAhead:
-        """Cohorts, supply of the cages, and what was learned."""
         return self._cohorts.answer(store, plan, now_ms, opening)
 
     def bins(self, store: Store, plan: Plan, now_ms: int, opening: Opening) -> BinsView:
-        """Every filled bin."""
         return self._bins.answer(store, plan, now_ms, opening)

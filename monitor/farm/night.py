@@ -102,7 +102,6 @@ class NightReader:
 
     @cached_property
     def now(self) -> SiteReader:
-        """The site as it is now."""
         return SiteReader(self._store, self._plan, self._now_ms)
 
     def summary(self) -> NightSummary:

@@ -59,7 +59,6 @@ class PlaceReader:
         self._latest: dict[SensorKey, FlaggedReading] | None = None
 
     def measured(self, quantity: Quantity) -> frozenset[str]:
-        """The places in which a quantity is measured."""
         return frozenset(place for place in self.sensors.places if self.sensors.of(place, quantity))
 
     def hours(self, place: str | None, quantity: Quantity, start_ms: int) -> TimedValues:

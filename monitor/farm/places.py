@@ -98,7 +98,6 @@ class SiteReader:
         )
 
     def place(self, place_id: str) -> PlaceNow:
-        """One place with its alarms."""
         return self._place(place_id, _by_place(self.alarms()).get(place_id, ()))
 
     def alarms(self) -> tuple[ActiveAlarm, ...]:

@@ -57,7 +57,6 @@ class PlaceState(StrEnum):
 
     @property
     def alarmed(self) -> bool:
-        """Whether an alarm stands."""
         return self in (PlaceState.HIGH, PlaceState.MEDIUM, PlaceState.LOW)
 
 
@@ -237,7 +236,6 @@ class PlaceNow:
 
     @property
     def cohorts(self) -> tuple[CohortView, ...]:
-        """The cohorts that live there."""
         forecast = self.outlook.forecast
         return () if forecast is None else tuple(view for view in forecast.cohorts if view.place == self.id)
 

@@ -182,18 +182,15 @@ def _cage(
     title = development.plan.title(cage) if cage != NO_CAGE else ""
     if supply.gap is None:
         return CageView(title, supply, names)
-    return CageView(title, supply, names, _starts(development, supply), _hold_backs(development, supply))
+    gap_ms = supply.gap.day_start_ms
+    starts, hold_backs = _starts(development, supply, gap_ms), _hold_backs(development, gap_ms)
+    return CageView(title, supply, names, starts, hold_backs)
 
 
-def _starts(development: Development, supply: CageSupply) -> tuple[LatestStart, ...]:
-    gap = supply.gap
-    if gap is None:
-        return ()
-    missing = supply.least_flies - min(
-        day.living for day in supply.short_days if day.day_start_ms >= gap.day_start_ms
-    )
+def _starts(development: Development, supply: CageSupply, gap_ms: int) -> tuple[LatestStart, ...]:
+    missing = supply.least_flies - min(day.living for day in supply.short_days if day.day_start_ms >= gap_ms)
     return latest_starts(
-        gap.day_start_ms,
+        gap_ms,
         missing,
         _route(development.plan),
         development.kinds[None],
@@ -210,10 +207,9 @@ def _route(plan: Plan) -> dict[Stage, str]:
     return {stage: places[0] for stage, places in homes if places}
 
 
-def _hold_backs(development: Development, supply: CageSupply) -> tuple[HoldBack, ...]:
-    gap = supply.gap
+def _hold_backs(development: Development, gap_ms: int) -> tuple[HoldBack, ...]:
     others = [cohort for cohort in development.book.living if not development.is_breeding(cohort)]
-    if gap is None or not others:
+    if not others:
         return ()
     forecasts = list(development.forecasts(others).values())
-    return hold_back(gap.day_start_ms, forecasts, development.kinds[None])
+    return hold_back(gap_ms, forecasts, development.kinds[None])

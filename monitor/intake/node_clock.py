@@ -104,15 +104,12 @@ def _resolve(
 ) -> tuple[NodeClock, NodeMessage]:
     if message.time_source is TimeSource.RELATIVE and not age_known and _may_have_waited(message, absence):
         return _date_anew(memory, message, absence)
-    return _learn(memory, message, message.received_ms, is_live=_is_live(message, absence)), message
+    is_live = not _may_have_waited(message, absence)
+    return _learn(memory, message, message.received_ms, is_live=is_live), message
 
 
 def _may_have_waited(message: NodeMessage, absence: Absence | None) -> bool:
     return absence is not None and absence.end_ms <= message.received_ms <= absence.end_ms + DRAIN_MS
-
-
-def _is_live(message: NodeMessage, absence: Absence | None) -> bool:
-    return not _may_have_waited(message, absence)
 
 
 def _date_anew(

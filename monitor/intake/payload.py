@@ -266,7 +266,7 @@ def understand(
             return _status(node, message)
         return None if message.retained else _readings(node, message, topics)
     except PayloadError as error:
-        return _rejected(node or node_of(message.topic, plain), message, str(error))
+        return rejection(node or node_of(message.topic, plain), message, str(error))
 
 
 def sent_ms(message: IncomingMessage) -> int:
@@ -280,7 +280,8 @@ def _check_size(message: IncomingMessage) -> None:
         raise PayloadError(f"the payload has {len(message.payload)} bytes{more}; allowed: {MOST_BYTES}")
 
 
-def _rejected(node: str | None, message: IncomingMessage, reason: str) -> Rejected:
+def rejection(node: str | None, message: IncomingMessage, reason: str) -> Rejected:
+    """The record of a message that is not taken, with the beginning of what it held."""
     return Rejected(
         node, message.topic, message.received_ms, reason[:MOST_REASON], bytes(message.payload[:SAMPLE_BYTES])
     )

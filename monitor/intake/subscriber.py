@@ -99,7 +99,6 @@ class LiveTap:
         client.loop_start()
 
     def close(self) -> None:
-        """Listen no more."""
         self._client.disconnect()
         self._client.loop_stop()
 

@@ -139,7 +139,7 @@ class AlarmMessages:
     view: AlarmView
     policy: RecipientPolicy
     now_ms: int
-    link_for: LinkFor
+    link_for: LinkFor = no_link
 
     def write(
         self,
@@ -168,15 +168,9 @@ class AlarmMessages:
 
 
 def on_transition(
-    transition: Transition,
-    view: AlarmView,
-    rows: Sequence[OutboxMessage],
-    policy: RecipientPolicy,
-    now_ms: int,
-    link_for: LinkFor = no_link,
+    transition: Transition, messages: AlarmMessages, rows: Sequence[OutboxMessage]
 ) -> tuple[OutboxMessage, ...]:
     """The messages that one change of one alarm calls for; `rows` are all earlier ones about this alarm."""
-    messages = AlarmMessages(view, policy, now_ms, link_for)
     if transition.announces:
         return _first_messages(messages)
     if transition.event is AlarmEvent.CLEAR and transition.before in STANDING:
@@ -202,22 +196,16 @@ def _returned_messages(
     )
 
 
-def on_tick(
-    view: AlarmView,
-    rows: Sequence[OutboxMessage],
-    policy: RecipientPolicy,
-    now_ms: int,
-    link_for: LinkFor = no_link,
-) -> tuple[OutboxMessage, ...]:
+def on_tick(messages: AlarmMessages, rows: Sequence[OutboxMessage]) -> tuple[OutboxMessage, ...]:
     """What the passing of time calls for while an alarm stands unacknowledged: next person, reminder.
 
     An alarm of which nobody was told (a common cause stood in for it and is over; the people changed) is
     told now.
     """
+    view = messages.view
     if view.state.status is not AlarmStatus.UNACKNOWLEDGED or view.common_cause:
         return ()
-    messages = AlarmMessages(view, policy, now_ms, link_for)
-    people = takers(policy, view.rule.priority)
+    people = takers(messages.policy, view.rule.priority)
     names = {person.id for person in people}
     announcements = tuple(row for row in announcements_in(rows) if row.recipient in names)
     if not announcements:

@@ -144,7 +144,6 @@ class BackgroundThreads:
                 thread.start()
 
     def follow(self, old: Settings, new: Settings) -> None:
-        """Take over changed settings."""
         if (old.report.time, old.site.time_zone) != (new.report.time, new.site.time_zone):
             self._night.move_to(new.report.time, ZoneInfo(new.site.time_zone))
         if old.messages != new.messages:

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 from typing import Protocol
 
 from monitor.errors import MonitorError, StoreError, UsageError, sentence
+from monitor.intake.payload import rejection
 from monitor.notify.outbox import SafeOutbox
 from monitor.notify.policy import RecipientPolicy, trial_messages
 from monitor.notify.signals import Sounder
@@ -308,7 +309,8 @@ class BatchProcessor:
                 pending.rejected.append(understood)
         except Exception as error:
             log.exception("a message met an error of the program and is refused: %s", ascii(message.topic))
-            pending.rejected.append(_broken(message, error))
+            reason = f"the monitor itself could not handle it ({type(error).__name__})"
+            pending.rejected.append(rejection(None, message, reason))
 
     def _tick(self, pending: PendingBatch) -> None:
         if 0 <= pending.now_ms - self.last_tick_ms < TICK_MS:
@@ -346,8 +348,3 @@ class BatchProcessor:
 
 def _begins(before: Node | None, now: Node) -> bool:
     return not now.out_of_service and (before is None or before.out_of_service)
-
-
-def _broken(message: IncomingMessage, error: Exception) -> Rejected:
-    reason = f"the monitor itself could not handle it ({type(error).__name__})"
-    return Rejected(None, message.topic, message.received_ms, reason, message.payload[:512])

@@ -25,7 +25,7 @@ from monitor.intake.node_clock import (
     clock_of,
     resolve_clock,
 )
-from monitor.intake.payload import SAMPLE_BYTES, PlainRoute, Topics, Understood, understand
+from monitor.intake.payload import PlainRoute, Topics, Understood, rejection, understand
 from monitor.records import (
     MS_PER_DAY,
     MS_PER_MINUTE,
@@ -197,8 +197,7 @@ class UnknownBoards:
                 f"the settings do not name this board, and {self._limits.boards} such boards are listed "
                 "already; add it to [[nodes]]"
             )
-            sample = bytes(message.payload[:SAMPLE_BYTES])
-            return Rejected(None, message.topic, message.received_ms, reason, sample)
+            return rejection(None, message, reason)
         return self._fitting(understood, message) if isinstance(understood, NodeMessage) else understood
 
     def _has_room(self, node: str) -> bool:
@@ -216,8 +215,7 @@ class UnknownBoards:
         reason = f"the board has more sensors than are taken in ({len(self._sensors[understood.node])})"
         if kept:
             return replace(understood, readings=kept, skipped=(*understood.skipped, reason))
-        sample = bytes(message.payload[:SAMPLE_BYTES])
-        return Rejected(understood.node, message.topic, message.received_ms, reason, sample)
+        return rejection(understood.node, message, reason)
 
     def _may_speak(self, reading: Reading) -> bool:
         sensor = reading.sensor

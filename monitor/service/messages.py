@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from functools import partial
 
 from monitor.notify.outbox import OutboxStore
-from monitor.notify.policy import LinkFor, RecipientPolicy, no_link, on_tick, on_transition
+from monitor.notify.policy import AlarmMessages, LinkFor, RecipientPolicy, no_link, on_tick, on_transition
 from monitor.records import AlarmEvent, AlarmRule, Computed, OutboxMessage, SensorKey, Transition
 from monitor.service.site_state import SiteState
 from monitor.words.alarm_messages import AlarmView
@@ -26,7 +26,6 @@ class AlarmViewBuilder:
         self.dead: Mapping[str, tuple[SensorKey, ...]] = {}
 
     def remember(self, transitions: Iterable[Transition]) -> None:
-        """Note who acknowledged and what returned."""
         for row in transitions:
             if row.event is AlarmEvent.ACKNOWLEDGE:
                 self._acknowledged[row.alarm_id] = row
@@ -78,7 +77,7 @@ class Announcer:
             view = self._view_of(row.alarm_id)
             if view is not None and (row.announces or row.event is AlarmEvent.CLEAR):
                 rows = self._rows(row.alarm_id, messages)
-                messages += on_transition(row, view, rows, self.policy, now_ms, self._link_for)
+                messages += on_transition(row, self._messages(view, now_ms), rows)
         return messages
 
     def tick(self, alarm_ids: Iterable[str], now_ms: int) -> list[OutboxMessage]:
@@ -87,9 +86,11 @@ class Announcer:
         for alarm_id in alarm_ids:
             view = self._view_of(alarm_id)
             if view is not None:
-                rows = self._rows(alarm_id, ())
-                messages += on_tick(view, rows, self.policy, now_ms, self._link_for)
+                messages += on_tick(self._messages(view, now_ms), self._rows(alarm_id, ()))
         return messages
+
+    def _messages(self, view: AlarmView, now_ms: int) -> AlarmMessages:
+        return AlarmMessages(view, self.policy, now_ms, self._link_for)
 
     def _rows(self, alarm_id: str, fresh: Iterable[OutboxMessage]) -> tuple[OutboxMessage, ...]:
         written = self._outbox.messages_for(alarm_id)

@@ -88,7 +88,6 @@ class NightJob:
         self._scheduler.start()
 
     def move_to(self, at: time, zone: ZoneInfo) -> None:
-        """From now on at another local time."""
         self._scheduler.reschedule_job(REPORT_JOB, trigger=trigger_at(at, zone))
 
     def stop(self) -> None:

@@ -52,7 +52,6 @@ class PageDoor:
             self._server.context.feed.note(event)
 
     def close(self) -> None:
-        """Stop serving."""
         if self._server is not None:
             self._server.stop()
 

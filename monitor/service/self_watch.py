@@ -54,7 +54,6 @@ class LastSeen:
         )
 
     def begin(self, now_ms: int) -> None:
-        """Silence counts from now on."""
         self.since_ms = now_ms
         self.nodes.clear()
         self.sensors.clear()
@@ -64,7 +63,6 @@ class LastSeen:
         self.nodes.update((node, max(now_ms, self.nodes.get(node, now_ms))) for node in nodes)
 
     def forget(self, nodes: Iterable[str]) -> None:
-        """Boards that the settings name no more."""
         for node in nodes:
             for known in (self.nodes, self.promised_s, self.sensors):
                 known.pop(node, None)
@@ -93,7 +91,6 @@ class LastSeen:
         return max(self.nodes.get(node.id, 0), self.since_ms)
 
     def limit_s(self, node: Node) -> float:
-        """Silence that counts [s]."""
         return stale_after_s(node, self.promised_s.get(node.id))
 
     def dead_sensors(self, node: Node, now_ms: int) -> dict[SensorKey, int]:

@@ -102,7 +102,6 @@ def _recent(
 
 
 def system_clock_ms() -> int:
-    """The machine's clock."""
     return time.time_ns() // 1_000_000
 
 
@@ -365,11 +364,9 @@ class Service:
         self._reload_wanted.set()
 
     def _reload_if_wanted(self, now_ms: int) -> None:
-        if self._reload_wanted.is_set():
-            self._reload_wanted.clear()
-            self._reload(now_ms)
-
-    def _reload(self, now_ms: int) -> None:
+        if not self._reload_wanted.is_set():
+            return
+        self._reload_wanted.clear()
         if self._path is None:
             return
         new, problems = reload(self._path, self.settings)

@@ -77,7 +77,6 @@ class ArchiveQueue(Queries):
     """The queue and its cursor."""
 
     def after(self, seq: int, limit: int) -> tuple[QueuedReading, ...]:
-        """The rows after a position, in their order."""
         rows = self._database.rows(_SELECT, (seq, limit))
         return tuple(
             QueuedReading(row[0], SensorKey(*row[1:4]), row[4], from_steps(row[5], row[6]), row[7])

@@ -64,7 +64,6 @@ class Logbook(Queries):
         return row[0] or 0 if row else 0
 
     def one(self, entry_id: int) -> LogbookEntry | None:
-        """One entry by its number, or None."""
         row = self._database.row(f"SELECT {_COLUMNS} FROM logbook WHERE entry_id = ?", (entry_id,))  # noqa: S608
         return None if row is None else _entry(row)
 
@@ -171,5 +170,4 @@ class Calibrations(Queries):
         return tuple(Calibration(SensorKey(*row[:3]), *row[3:]) for row in rows)
 
     def table(self) -> CalibrationTable:
-        """All calibrations, for look-ups by sensor."""
         return CalibrationTable(self.every())

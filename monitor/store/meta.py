@@ -31,12 +31,10 @@ class Meta(Queries):
     """Small facts that must survive a restart."""
 
     def get(self, key: str) -> str | None:
-        """The fact of that name, or None."""
         with self._database.read() as connection:
             return get(connection, key)
 
     def put(self, key: str, value: str) -> None:
-        """Write a fact, in place of an older one."""
         with self._database.write() as connection:
             put(connection, key, value)
 

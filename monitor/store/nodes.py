@@ -119,7 +119,6 @@ class NodeWriter:
         return None
 
     def said(self, status: NodeStatus) -> None:
-        """Take in a status or a last will."""
         memory = self._node(status.node, status.received_ms)
         self._connection.execute(
             "UPDATE node SET online = ? WHERE node_id = ?", (int(status.online), memory.node_id)

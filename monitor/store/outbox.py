@@ -50,7 +50,6 @@ class Outbox(Queries):
             return write(connection, messages)
 
     def waiting(self) -> tuple[OutboxMessage, ...]:
-        """All that is neither sent nor superseded, oldest first."""
         return self._messages("state = 'waiting' ORDER BY created_ms, message_id")
 
     def messages_for(self, alarm_id: str) -> tuple[OutboxMessage, ...]:
@@ -65,7 +64,6 @@ class Outbox(Queries):
         )
 
     def since(self, start_ms: int) -> tuple[OutboxMessage, ...]:
-        """The messages written from that time on, whatever became of them."""
         return self._messages("created_ms >= ? ORDER BY message_id", start_ms)
 
     def _messages(self, where: str, *values: object) -> tuple[OutboxMessage, ...]:
@@ -73,7 +71,6 @@ class Outbox(Queries):
         return tuple(_message(row) for row in self._database.rows(query, values))
 
     def sent_since(self, recipient: str, since_ms: int) -> int:
-        """How many messages went out to a recipient from that time on."""
         query = "SELECT count(*) FROM outbox WHERE recipient = ? AND state = 'sent' AND finished_ms >= ?"
         row = self._database.row(query, (recipient, since_ms))
         return row[0] if row else 0
@@ -82,7 +79,6 @@ class Outbox(Queries):
         self._finish(message_id, _SENT, now_ms, "")
 
     def supersede(self, message_id: int, reason: str, now_ms: int) -> None:
-        """The message need not go out any more."""
         self._finish(message_id, _SUPERSEDED, now_ms, reason)
 
     def mark_failed(self, message_id: int, error: str, next_attempt_ms: int) -> None:

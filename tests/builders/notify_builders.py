@@ -11,7 +11,7 @@ from pydantic import SecretStr
 
 from monitor.errors import ChannelError
 from monitor.notify.outbox import MemoryOutbox
-from monitor.notify.policy import RecipientPolicy, on_tick, on_transition
+from monitor.notify.policy import AlarmMessages, RecipientPolicy, on_tick, on_transition
 from monitor.records import (
     MS_PER_HOUR,
     MS_PER_MINUTE,
@@ -159,7 +159,7 @@ class Farm:
         self.views[alarm_id] = seen
         transition = change(seen, event, before, seen.state.status, now_ms)
         rows = self.outbox.messages_for(alarm_id)
-        self.outbox.add(on_transition(transition, seen, rows, self.policy, now_ms))
+        self.outbox.add(on_transition(transition, AlarmMessages(seen, self.policy, now_ms), rows))
 
     def raise_alarm(self, of: AlarmRule, now_ms: int, value: float = 42.6) -> None:
         self._move(view(now_ms, value=value, of=of), AlarmEvent.ACTIVATE, AlarmStatus.NORMAL, now_ms)
@@ -182,4 +182,4 @@ class Farm:
     def tick(self, now_ms: int) -> None:
         for alarm_id, seen in self.views.items():
             rows = self.outbox.messages_for(alarm_id)
-            self.outbox.add(on_tick(seen, rows, self.policy, now_ms))
+            self.outbox.add(on_tick(AlarmMessages(seen, self.policy, now_ms), rows))

@@ -205,7 +205,7 @@ def test_an_alarm_hidden_by_a_common_cause_is_told_once_that_is_over() -> None:
 def test_unshelving_an_alarm_that_still_stands_announces_it_again() -> None:
     seen = view(NIGHT)
     unshelved = change(seen, AlarmEvent.UNSHELVE, AlarmStatus.SHELVED, AlarmStatus.UNACKNOWLEDGED, NIGHT)
-    messages = policy.on_transition(unshelved, seen, (), circle(person("anna")), NIGHT)
+    messages = policy.on_transition(unshelved, policy.AlarmMessages(seen, circle(person("anna")), NIGHT), ())
     assert [one.kind for one in messages] == [MessageKind.ALARM]
 
 
@@ -213,14 +213,18 @@ def test_a_change_beneath_a_shelf_tells_nobody() -> None:
     seen = with_state(view(NIGHT), status=AlarmStatus.SHELVED)
     for event in (AlarmEvent.ACTIVATE, AlarmEvent.CLEAR):
         beneath = change(seen, event, AlarmStatus.SHELVED, AlarmStatus.SHELVED, NIGHT)
-        assert policy.on_transition(beneath, seen, (), circle(person("anna")), NIGHT) == ()
+        assert (
+            policy.on_transition(beneath, policy.AlarmMessages(seen, circle(person("anna")), NIGHT), ()) == ()
+        )
 
 
 def test_links_are_made_for_each_person() -> None:
     farm = circle(person("anna"), person("ben"))
     seen = view(NIGHT)
     raised = change(seen, AlarmEvent.ACTIVATE, AlarmStatus.NORMAL, AlarmStatus.UNACKNOWLEDGED, NIGHT)
-    messages = policy.on_transition(raised, seen, (), farm, NIGHT, lambda who, _: f"https://f.invalid/{who}")
+    messages = policy.on_transition(
+        raised, policy.AlarmMessages(seen, farm, NIGHT, lambda who, _: f"https://f.invalid/{who}"), ()
+    )
     assert [one.body.rsplit("/", 1)[1] for one in messages] == ["anna", "ben"]
 
 
