@@ -17,6 +17,7 @@ from functools import cache
 from importlib import resources
 
 from fluent.runtime import FluentBundle, FluentResource
+from fluent.runtime.types import fluent_number
 
 ENGLISH = "en"
 LANGUAGES: Mapping[str, str] = {"en": "English", "fr": "Français"}
@@ -44,7 +45,9 @@ class Catalogue:
         pattern = self._bundle.get_message(entry).value
         if pattern is None:
             raise KeyError(entry)
-        text, problems = self._bundle.format_pattern(pattern, dict(values))
+        text, problems = self._bundle.format_pattern(
+            pattern, {name: _plain(each) for name, each in values.items()}
+        )
         if problems:
             raise KeyError(f"{entry} ({self.language}): {problems[0]}")
         return str(text)
@@ -55,6 +58,11 @@ class Catalogue:
             name: frozenset(_VARIABLE.findall(source.partition("=")[2]))
             for name, source in self._sources.items()
         }
+
+
+def _plain(value: object) -> object:
+    """A number without signs between its thousands, since it may be one that a person types again."""
+    return fluent_number(value, useGrouping=False) if isinstance(value, int | float) else value
 
 
 def _entries(text: str) -> Iterator[tuple[str, str]]:

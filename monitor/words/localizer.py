@@ -47,7 +47,7 @@ _TEMPERATURES = frozenset({"Cel"})
 _SHARES = (Quantity.SUBSTRATE_MOISTURE, Computed.SILENT_NODE_SHARE)
 # What stays on one line in wrapped text: a number and its unit, French double punctuation and quotes.
 _KEEP_TOGETHER = re.compile(
-    r"(?<=\d) (?=(?:°C|°F|%|kPa|Pa|V|lx|ppm|K|min|h|days|jours)(?!\w))| (?=[:;?!»])|(?<=«) "
+    r"(?<=\d) (?=(?:°C|°F|%|kPa|Pa|V|lx|ppm|K|kg|g|m²|min|h|days?|jours?|litres?)(?!\w))| (?=[:;?!»])|(?<=«) "
 )
 
 

@@ -18,7 +18,7 @@ count-alarms-can-be-done-say-which-by-its-number-or-all-choices =
     { $count } alarmes peuvent être { $done } ; dire laquelle par son numéro, ou --all :
     { $choices }
 the-shelf-would-end-at-at-allowed-an-end-that-is-ahead-at-most-days-days-for-longer-rearing-monitor-take-out =
-    la mise de côté finirait à { $at } ; permis : une fin à venir, au plus { $days } jours. Pour plus longtemps : rearing-monitor take-out
+    une mise de côté jusqu’à { $at } n’est pas possible ; permis : une fin à venir, au plus { $days } jours. Pour plus longtemps : rearing-monitor take-out
 this-cannot-be-done-now-states-see-rearing-monitor-alarms =
     ne peut pas être { $done } maintenant : { $states }. Voir `rearing-monitor alarms`
 event-cannot-be-asked-for-it-follows-from-readings-or-from-the-clock =
