@@ -55,8 +55,7 @@ per_10_min
 as_bought_moisture
 latin_name
 
-# For tests that check a promise of the program: the sounder's state, every sentence.
-_.sounding
+# For tests that check a promise of the program: every sentence.
 _.variables
 
 # Arguments that a protocol of Python asks for.

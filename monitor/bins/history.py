@@ -52,8 +52,8 @@ LEAST_SD_KG = 0.005
 
 Measure = Callable[[Ensemble], FloatArray]
 """What a scale, an oven or a probe would say of each bin of an ensemble."""
-WATER: Measure = attrgetter("water_kg")
-DRY: Measure = attrgetter("dry_kg")
+WATER_KG: Measure = attrgetter("water_kg")
+DRY_KG: Measure = attrgetter("dry_kg")
 
 
 @dataclass(frozen=True, slots=True)
@@ -265,7 +265,7 @@ class _Replay:
         predict = predictor(self.course, self.legs, measure)
         self.comparisons.append(Comparison(at_ms, observed, *surprise(self.posterior, predict, observed, sd)))
         learnt = updated(self.posterior, predict, observed, sd)
-        water, dry = (predictor(self.course, self.legs, measure) for measure in (WATER, DRY))
+        water, dry = (predictor(self.course, self.legs, measure) for measure in (WATER_KG, DRY_KG))
         self.posterior, self.legs = carried(learnt, water, dry), []
         before, self.ensemble = self.ensemble, drawn(self.posterior)
         wetter = float(self.ensemble.water_kg[0] - before.water_kg[0])

@@ -291,13 +291,12 @@ def _calibrations(start_ms: int) -> Iterator[LogbookEntry]:
 
 def record_actions(store: Store, actions: Sequence[KeeperAction]) -> None:
     """Enter in the logbook what the keeper did while the demo plays, at its time."""
-    if actions:
-        store.logbook.add_all(_of_action(action) for action in actions)
-
-
-def _of_action(action: KeeperAction) -> LogbookEntry:
-    body = {"kg": action.kg} if action.kg > 0.0 else {}
-    return _entry(action.place, BinEntryKind(action.kind), action.at_ms, body)
+    entries = []
+    for action in actions:
+        body = {"kg": action.kg} if action.kg > 0.0 else {}
+        entries.append(_entry(action.place, BinEntryKind(action.kind), action.at_ms, body))
+    if entries:
+        store.logbook.add_all(entries)
 
 
 def write_history(settings: Settings, start_ms: int, seed: int) -> int:

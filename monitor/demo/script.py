@@ -23,8 +23,6 @@ WEAK_BATTERY = "node-13"
 
 @dataclass(frozen=True, slots=True)
 class FarmPlace:
-    """One place of the invented farm."""
-
     id: str
     kind: PlaceKind
     room: str | None = None
@@ -83,8 +81,6 @@ UNKNOWN_BOARD = Board("node-15", tuple(s for s in BOARDS[0].sensors if s.quantit
 
 
 class IncidentKind(StrEnum):
-    """Kinds of incident that the simulation knows."""
-
     COVERED = "covered"
     FORGOTTEN = "forgotten"
     DRAUGHT = "draught"

@@ -130,8 +130,6 @@ def day_shape(solar_hour: float) -> float:
 
 
 class Weather:
-    """The weather of one seed."""
-
     def __init__(self, seed: int) -> None:
         self._seed = seed
         self._days: dict[int, _DayOffset] = {}

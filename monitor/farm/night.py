@@ -109,6 +109,7 @@ class NightReader:
         store, plan, span = self._store, self._plan, self._span
         transitions = store.journal.transitions(span.start_ms, self._night.end_ms)
         alarms = self.now.alarms()
+        first_run_ms = int(store.meta.get("first_started_ms") or self._night.end_ms)
         before = night_of(plan, date.fromisoformat(span.date) - timedelta(days=1))
         late = late_excursions(store, plan, before.end_ms, span.end_ms, self._found_late(transitions))
         return NightSummary(
@@ -122,9 +123,7 @@ class NightReader:
             ),
             found_late=late,
             still_active=tuple(alarm for alarm in alarms if alarm.stands),
-            downtime=store.runs.downtime(
-                max(span.start_ms, _first_run_ms(store, self._night)), span.end_ms, GRACE_MS
-            ),
+            downtime=store.runs.downtime(max(span.start_ms, first_run_ms), span.end_ms, GRACE_MS),
             unsent_messages=len(store.outbox.waiting()),
             set_aside=tuple(alarm for alarm in alarms if alarm.state.status in SET_ASIDE),
             until_ms=span.end_ms,
@@ -315,10 +314,6 @@ def _began(plan: Plan, row: Transition) -> AlarmNight:
         alarm_id=row.alarm_id,
         began_ms=row.at_ms,
         value=row.value,
-        extreme=None,
-        acknowledged_by="",
-        acknowledged_ms=None,
-        cleared_ms=None,
         reason=row.reason,
     )
 
@@ -377,11 +372,6 @@ def _minutes_where(at_ms: IntArray, wanted: BoolArray, longest_ms: int) -> float
 
 def _ms(at: datetime) -> int:
     return round(at.timestamp() * MS_PER_SECOND)
-
-
-def _first_run_ms(store: Store, span: Span) -> int:
-    first = store.meta.get("first_started_ms")
-    return span.end_ms if first is None else int(first)
 
 
 def week_of(store: Store, plan: Plan, sensors: PlacedSensors, nights: Sequence[Span]) -> tuple[WeekRow, ...]:

@@ -396,10 +396,10 @@ class AlarmNight:
     alarm_id: str
     began_ms: int
     value: float | None
-    extreme: float | None
-    acknowledged_by: str
-    acknowledged_ms: int | None
-    cleared_ms: int | None
+    extreme: float | None = None
+    acknowledged_by: str = ""
+    acknowledged_ms: int | None = None
+    cleared_ms: int | None = None
     reason: str = ""
     hidden: bool = False
 

@@ -52,7 +52,7 @@ class EmbeddedBroker:
     def __init__(
         self, listen: str, port: int, username: str | None = None, password: str | None = None
     ) -> None:
-        self._listen, self._port = listen, port
+        self._listen, self.port = listen, port
         self._username, self._password = username, password
         self._broker: Broker | None = None
 
@@ -63,10 +63,6 @@ class EmbeddedBroker:
             return None
         password = settings.password.get_secret_value() if settings.password else None
         return cls(settings.listen, settings.port, settings.username, password)
-
-    @property
-    def port(self) -> int:
-        return self._port
 
     @property
     def running(self) -> bool:
@@ -82,7 +78,7 @@ class EmbeddedBroker:
             raise IntakeError(
                 "the embedded broker cannot listen on {where}: {error}. "
                 "If another broker runs there, set [broker] embedded = false; else choose another port",
-                where=f"{self._listen}:{self._port}",
+                where=f"{self._listen}:{self.port}",
                 error=error,
             ) from error
 
@@ -111,7 +107,7 @@ class EmbeddedBroker:
 
     def _plain(self) -> Broker:
         return Broker(
-            port=self._port,
+            port=self.port,
             listen=self._listen,
             max_connections=MOST_CONNECTIONS,
             max_payload_size=LARGEST_PACKET,
@@ -129,7 +125,7 @@ class EmbeddedBroker:
         return _WITH_PASSWORD.format(
             connections=MOST_CONNECTIONS,
             listen=self._listen,
-            port=self._port,
+            port=self.port,
             packet=LARGEST_PACKET,
             in_flight=MOST_IN_FLIGHT,
             username=_quoted(username),

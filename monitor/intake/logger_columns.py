@@ -185,11 +185,6 @@ class WrittenTime:
     time: dt.time
     offset: dt.tzinfo | None = None
 
-    @property
-    def has_year_first(self) -> bool:
-        """Whether the order of the parts leaves no question."""
-        return self.a >= 1000
-
 
 def read_written(line: int, text: str) -> WrittenTime | Sentence:
     """The parts of a time, or in words why it cannot be read."""
@@ -218,7 +213,7 @@ def _shape(match: re.Match[str], has_offset: bool) -> Sentence:
 def date_order(times: Sequence[WrittenTime], wanted: DateOrder | None) -> DateOrder:
     """The order of day, month and year of the whole column; refused where the file leaves it open."""
     _refuse_mixed(times)
-    if not times or times[0].has_year_first:
+    if not times or times[0].a >= 1000:  # the year comes first
         return "ymd"
     if wanted in ("dmy", "mdy"):
         return wanted

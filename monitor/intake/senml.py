@@ -102,7 +102,9 @@ _LIKEWISE: Mapping[str, Scale] = {
 def to_primary(value: float, unit: str) -> tuple[float, str]:
     """A value in the primary unit of its kind; units that are not secondary stay as they are."""
     scale = SECONDARY.get(unit) or _LIKEWISE.get(unit)
-    return (value, unit) if scale is None else (_apply(value, scale), scale.primary)
+    if scale is None:
+        return value, unit
+    return value * scale.multiply / scale.divide + scale.add, scale.primary
 
 
 def convert(value: float, unit: str, wanted: str) -> float:
@@ -127,10 +129,6 @@ def convert_plain(value: float, unit: str, wanted: str) -> float:
     elif unit == "%":
         unit = "%RH" if wanted == "%RH" else "/100"
     return convert(value, unit, wanted)
-
-
-def _apply(value: float, scale: Scale) -> float:
-    return value * scale.multiply / scale.divide + scale.add
 
 
 def _mismatch(unit: str, wanted: str) -> str:

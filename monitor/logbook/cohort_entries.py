@@ -25,15 +25,7 @@ from monitor.development.progress import (
 )
 from monitor.development.rates import SpeciesParameters, units_per_day
 from monitor.errors import UsageError, sentence
-from monitor.logbook.entry import (
-    Refusal,
-    cohort_name,
-    needed_number,
-    needed_word,
-    number,
-    shown_time,
-    word,
-)
+from monitor.logbook.entry import Refusal, cohort_name, needed_number, needed_word, number, shown_time, word
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, LogbookEntry, Stage
 
 USUAL_TEMPERATURE_C = 27.0

@@ -99,8 +99,6 @@ def _apprise() -> Any:
 
 
 class AppriseChannel:
-    """One apprise address."""
-
     def __init__(self, address: str, timeout_s: float = SEND_TIMEOUT_S) -> None:
         apprise = _apprise()
         asset = apprise.AppriseAsset(

@@ -46,23 +46,19 @@ class Sounder:
 
     def __init__(self, publish: Publish, topic: str) -> None:
         self._publish, self._topic = publish, topic
-        self._sounding: bool | None = None
-
-    @property
-    def sounding(self) -> bool:
-        return bool(self._sounding)
+        self.sounding: bool | None = None
 
     def update(self, states: Iterable[AlarmState], rules: Mapping[str, AlarmRule]) -> None:
         """Follow the alarms; the first call always publishes, so a state left by a crash does not stay."""
         wanted = should_sound(states, rules)
-        if wanted is not self._sounding:
-            self._sounding = wanted
+        if wanted is not self.sounding:
+            self.sounding = wanted
             self.repeat()
 
     def repeat(self) -> None:
         """Say it again, after the connection to the broker was lost."""
-        if self._sounding is not None:
-            self._publish(self._topic, ON if self._sounding else OFF, True)
+        if self.sounding is not None:
+            self._publish(self._topic, ON if self.sounding else OFF, True)
 
 
 def fetch(url: str, timeout_s: float) -> None:

@@ -10,6 +10,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import groupby
+from operator import attrgetter
 
 from monitor.alarms import state_machine
 from monitor.alarms.place_values import Combined, PlaceValues, computed
@@ -41,6 +42,8 @@ HEAT_WINDOW_MS = 45 * MS_PER_MINUTE
 HEAT_STEP_MS = MS_PER_MINUTE
 HELD = "its setpoint was changed or its place newly filled a short while ago"
 IN_USE = "the place is in use"
+NOT_IN_READINGS = attrgetter("status", "active", "acknowledged", "since_ms", "stale", "shelved_until_ms")
+"""What of a state stored readings cannot restore after a restart, so that a change of it is written."""
 PASSED = "the high limit itself is passed, and its own alarm stands"
 
 
@@ -231,8 +234,7 @@ class SiteState:
     ) -> None:
         self.states[after.alarm_id] = after
         changes.transitions.extend(transitions)
-        # What stored readings can restore is not written each time.
-        if transitions or _kept(before) != _kept(after):
+        if transitions or NOT_IN_READINGS(before) != NOT_IN_READINGS(after):
             changes.states[after.alarm_id] = after
 
     def _flag(self, reading: Reading) -> FlaggedReading:
@@ -288,14 +290,3 @@ def _not_ahead(state: AlarmState, latest_ms: int, now_ms: int, shelf_end_ms: int
     if state.shelved_until_ms is not None and state.shelved_until_ms > shelf_end_ms:
         state = replace(state, shelved_until_ms=shelf_end_ms)
     return state
-
-
-def _kept(state: AlarmState) -> tuple[object, ...]:
-    return (
-        state.status,
-        state.active,
-        state.acknowledged,
-        state.since_ms,
-        state.stale,
-        state.shelved_until_ms,
-    )

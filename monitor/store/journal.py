@@ -61,8 +61,6 @@ def _transition(row: tuple[object, ...]) -> Transition:
 
 
 class Journal(Queries):
-    """Queries about alarms."""
-
     def states(self) -> dict[str, AlarmState]:
         """The state of every alarm that ever had one, by its id."""
         rows = self._database.rows(f"SELECT {_STATE_COLUMNS} FROM alarm_state ORDER BY alarm_id")  # noqa: S608

@@ -29,8 +29,6 @@ def _entry(row: tuple[object, ...]) -> LogbookEntry:
 
 
 class Logbook(Queries):
-    """Append and query."""
-
     def add(self, entry: LogbookEntry) -> int:
         """Add an entry; gives its number. A correction is of the same subject and the first of its entry."""
         return self.add_all((entry,))[0]
@@ -124,8 +122,6 @@ class MadeForecast:
 
 
 class Forecasts(Queries):
-    """Keep and query."""
-
     def keep(self, made: Iterable[MadeForecast]) -> int:
         """Keep forecasts of days that have none yet; gives how many were new."""
         with self._database.write() as connection:
@@ -151,8 +147,6 @@ class Forecasts(Queries):
 
 
 class Calibrations(Queries):
-    """All calibrations ever entered."""
-
     def add(self, calibration: Calibration) -> None:
         """Enter a calibration. With the same sensor and valid-from time the one entered last is in force."""
         sensor, *values = astuple(calibration)

@@ -226,8 +226,6 @@ def _facts(row: tuple[Any, ...]) -> NodeFacts:
 
 
 class Nodes(Queries):
-    """Queries about nodes."""
-
     def every(self) -> tuple[NodeFacts, ...]:
         rows = self._database.rows(f"{_SELECT} WHERE node <> ? ORDER BY node", (NOBODY,))
         return tuple(_facts(row) for row in rows)

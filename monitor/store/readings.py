@@ -233,8 +233,6 @@ def _series(rows: Sequence[tuple[int, int | None, int]], steps_in_unit: int) -> 
 
 
 class Readings(Queries):
-    """Raw readings."""
-
     def sensors(self) -> tuple[SensorKey, ...]:
         return tuple(row.key for row in every(self._database))
 

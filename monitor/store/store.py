@@ -95,7 +95,7 @@ class Store:
     """
 
     def __init__(self, database: Database, archive: bool = False) -> None:
-        self.database = database
+        self.database, self.path = database, database.path
         self.archive_queue = ArchiveQueue(database)
         self.calibrations = Calibrations(database)
         self.commands = Commands(database)
@@ -133,10 +133,6 @@ class Store:
     def read_only(cls, path: Path) -> Self:
         """Open for reading only, while a service writes."""
         return cls(open_database(path, create=False, read_only=True, check=False))
-
-    @property
-    def path(self) -> Path:
-        return self.database.path
 
     def commit(self, batch: Batch) -> CommitResult:
         return self._writer.commit(batch)
