@@ -10,7 +10,7 @@ import typer
 
 from monitor.alarms.state_machine import LONGEST_SHELF_DAYS
 from monitor.cli.context import SiteContext, ask, person, say_lines, working
-from monitor.cli.options import ConfigOption
+from monitor.cli.options import ConfigOption, with_options
 from monitor.cli.output import say
 from monitor.errors import Sentence, UsageError, sentence
 from monitor.farm.names import find_alarms, is_one_thing, listed
@@ -84,12 +84,21 @@ def register(app: typer.Typer) -> None:
     app.command("put-back")(put_back)
 
 
+@dataclass(frozen=True, slots=True)
+class DecisionOptions:
+    """What every command that decides about an alarm is given."""
+
+    by: ByOption = ""
+    reason: ReasonOption = ""
+    config: ConfigOption = None
+
+
 class Deciding:
     """One decision of a person about alarms of the site."""
 
-    def __init__(self, site: SiteContext, decision: Decision, by: str, reason: str) -> None:
+    def __init__(self, site: SiteContext, decision: Decision, options: DecisionOptions) -> None:
         self.site, self.decision = site, decision
-        self._actor, self._reason = person(by), reason
+        self._actor, self._reason = person(options.by), options.reason
         self._states = site.store.journal.states()
 
     def fitting(self) -> list[str]:
@@ -143,19 +152,14 @@ class Deciding:
         return answered
 
 
-def ack(
-    alarm: MaybeAlarmArgument = "",
-    every: EveryOption = False,
-    by: ByOption = "",
-    reason: ReasonOption = "",
-    config: ConfigOption = None,
-) -> None:
+@with_options
+def ack(options: DecisionOptions, alarm: MaybeAlarmArgument = "", every: EveryOption = False) -> None:
     """Say that you know of an alarm and look after it: nobody else is told, nobody is reminded.
 
     The alarm itself stays until its value is right again.
     """
-    with working(config) as site:
-        decided = Deciding(site, ACKNOWLEDGE, by, reason)
+    with working(options.config) as site:
+        decided = Deciding(site, ACKNOWLEDGE, options)
         chosen = decided.fitting() if every else _only_one(decided) if not alarm else decided.find(alarm)
         if chosen:
             decided.hand_over(chosen)
@@ -163,50 +167,43 @@ def ack(
             say(site.words.t("decide.none_waits"))
 
 
+@with_options
 def shelve(
-    alarm: AlarmArgument,
-    length: ForOption = "1 h",
-    until: UntilOption = "",
-    by: ByOption = "",
-    reason: ReasonOption = "",
-    config: ConfigOption = None,
+    options: DecisionOptions, alarm: AlarmArgument, length: ForOption = "1 h", until: UntilOption = ""
 ) -> None:
     """Put an alarm aside for a while, because you know of it and work on it. It comes back by itself."""
-    with working(config) as site:
+    with working(options.config) as site:
         until_ms = _shelf_end(site, length, until)
-        decided = Deciding(site, SHELVE, by, reason)
+        decided = Deciding(site, SHELVE, options)
         chosen = decided.find_standing(alarm)
         done = sentence("shelved until {at}", at=site.words.clock(until_ms))
         decided.hand_over(chosen, done, until_ms)
 
 
-def unshelve(
-    alarm: AlarmArgument, by: ByOption = "", reason: ReasonOption = "", config: ConfigOption = None
-) -> None:
+@with_options
+def unshelve(options: DecisionOptions, alarm: AlarmArgument) -> None:
     """Take an alarm from the shelf before its time is over."""
-    with working(config) as site:
-        decided = Deciding(site, UNSHELVE, by, reason)
+    with working(options.config) as site:
+        decided = Deciding(site, UNSHELVE, options)
         decided.hand_over(decided.find(alarm))
 
 
-def take_out(
-    alarm: AlarmArgument, by: ByOption = "", reason: ReasonOption = "", config: ConfigOption = None
-) -> None:
+@with_options
+def take_out(options: DecisionOptions, alarm: AlarmArgument) -> None:
     """Take an alarm out of service, for a broken sensor say. It stays out until you put it back."""
-    with working(config) as site:
-        decided = Deciding(site, TAKE_OUT, by, reason)
+    with working(options.config) as site:
+        decided = Deciding(site, TAKE_OUT, options)
         chosen = decided.find_standing(alarm)
         if decided.hand_over(chosen):
             say(site.words.t("decide.nobody_warned"))
             say_lines([f"  rearing-monitor put-back {name}" for name in chosen])
 
 
-def put_back(
-    alarm: AlarmArgument, by: ByOption = "", reason: ReasonOption = "", config: ConfigOption = None
-) -> None:
+@with_options
+def put_back(options: DecisionOptions, alarm: AlarmArgument) -> None:
     """Put an alarm back into service."""
-    with working(config) as site:
-        decided = Deciding(site, PUT_BACK, by, reason)
+    with working(options.config) as site:
+        decided = Deciding(site, PUT_BACK, options)
         decided.hand_over(decided.find(alarm))
 
 

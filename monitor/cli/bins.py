@@ -14,7 +14,7 @@ import typer
 
 from monitor.bins.evaporation import Cover
 from monitor.bins.events import SQUEEZE_SD, Taken
-from monitor.cli.context import SiteContext, looking, say_lines, working
+from monitor.cli.context import SiteContext, looking, say_lines, working, write_picture
 from monitor.cli.entries import (
     correct_entry,
     known_bin,
@@ -383,11 +383,7 @@ def _draw(site: SiteContext, place: str, target: Path) -> None:
     view = view_of_bin(site.store, site.plan, place, site.now_ms)
     if view is None:
         raise UsageError("{place} is not filled; there is nothing to draw", place=place)
-    try:
-        target.write_text(bin_svg(view, site.words), encoding="utf-8")
-    except OSError as error:
-        raise UsageError("{file} cannot be written: {why}", file=target, why=error.strerror) from None
-    say(site.words.t("show.drawn", file=str(target)), "good")
+    write_picture(site, target, bin_svg(view, site.words))
 
 
 def _say_bin(site: SiteContext, place: str, *, every: bool = False) -> None:

@@ -6,7 +6,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from datetime import tzinfo
 from typing import Annotated
 
 import typer
@@ -14,7 +13,7 @@ import typer
 from monitor.bins.probe import FEWEST_POINTS, ProbeCalibration, ProbePoint
 from monitor.cli.context import SiteContext, is_running, looking, person, working
 from monitor.cli.entries import moment_of
-from monitor.cli.json_records import unit
+from monitor.cli.json_records import calibration_json, unit
 from monitor.cli.options import ByOption, ConfigOption, JsonOption
 from monitor.cli.output import say, say_json
 from monitor.climate.calibration import (
@@ -31,7 +30,7 @@ from monitor.farm.bins import RAW_AIR, RAW_WATER, probe_calibration
 from monitor.farm.entries import EntryWriter
 from monitor.farm.names import known_sensors, matching, only_one
 from monitor.logbook.amounts import SHARES, parse_share
-from monitor.logbook.times import iso, parse_moment
+from monitor.logbook.times import parse_moment
 from monitor.records import QUANTITIES, Calibration, Quantity, SensorKey
 from monitor.words.localizer import Localizer, percent
 
@@ -221,7 +220,7 @@ def _made(
 
 def _show(site: SiteContext, calibrations: Sequence[Calibration], as_json: bool) -> None:
     if as_json:
-        say_json({"calibrations": [_as_json(calibration, site.zone) for calibration in calibrations]})
+        say_json({"calibrations": [calibration_json(calibration, site.zone) for calibration in calibrations]})
         return
     words = site.words
     for calibration in calibrations:
@@ -236,19 +235,6 @@ def _show(site: SiteContext, calibrations: Sequence[Calibration], as_json: bool)
         say(f"{line}  ({calibration.note})" if calibration.note else line)
     if not calibrations:
         say(words.t("calibrate.none"))
-
-
-def _as_json(calibration: Calibration, zone: tzinfo) -> dict[str, object]:
-    return {
-        "sensor": str(calibration.sensor),
-        "quantity": calibration.sensor.quantity,
-        "unit": unit(calibration.sensor.quantity),
-        "valid_from": iso(calibration.valid_from_ms, zone),
-        "entered": iso(calibration.entered_ms, zone),
-        "slope": calibration.slope,
-        "offset": calibration.offset,
-        "note": calibration.note,
-    }
 
 
 def _named(quantity: str) -> object:

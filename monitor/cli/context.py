@@ -158,6 +158,15 @@ def say_lines(lines: list[str]) -> None:
         say(line)
 
 
+def write_picture(site: SiteContext, target: Path, svg: str) -> None:
+    """Write a drawing to the file that a person named, and say so."""
+    try:
+        target.write_text(svg, encoding="utf-8")
+    except OSError as error:
+        raise UsageError("{file} cannot be written: {why}", file=target, why=error.strerror) from None
+    say(site.words.t("show.drawn", file=str(target)), "good")
+
+
 def is_running(store: Store, now_ms: int) -> bool:
     """Whether the service has shown a sign of life lately."""
     return sign_of_life(store, now_ms)[0]

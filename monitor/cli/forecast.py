@@ -8,11 +8,11 @@ from typing import Annotated
 
 import typer
 
-from monitor.cli.context import SiteContext, looking, say_lines
+from monitor.cli.context import SiteContext, looking, say_lines, write_picture
 from monitor.cli.entries import known_cohort
 from monitor.cli.json_records import cohort_json, forecast_json, learn_json, supply_json
 from monitor.cli.options import ConfigOption, JsonOption
-from monitor.cli.output import say, say_json, width
+from monitor.cli.output import say_json, width
 from monitor.development.supply import CageSupply
 from monitor.errors import StoreError, UsageError
 from monitor.farm.cohorts import CohortView, ForecastView, keep_forecasts, view_of
@@ -126,11 +126,7 @@ def _draw(view: ForecastView, cohort: CohortView | None, picture: Path, site: Si
     from monitor.charts.cohort import emergence_svg
 
     svg = calendar_svg(view, site.words) if cohort is None else emergence_svg(cohort, site.words)
-    try:
-        picture.write_text(svg, encoding="utf-8")
-    except OSError as error:
-        raise UsageError("{file} cannot be written: {why}", file=picture, why=error.strerror) from None
-    say(site.words.t("show.drawn", file=str(picture)), "good")
+    write_picture(site, picture, svg)
 
 
 def supply(

@@ -24,7 +24,7 @@ from monitor.farm.cohorts import FARTHEST_MS, CohortView, ForecastView
 from monitor.farm.records import ActiveAlarm, Current, NightReport, NodeRow, PlaceNow, QuantityNow, SiteNow
 from monitor.farm.supply import CageView, LearnView, SupplyView
 from monitor.logbook.times import iso
-from monitor.records import QUANTITIES, LogbookEntry, SensorKey, Transition
+from monitor.records import QUANTITIES, Calibration, LogbookEntry, SensorKey, Transition
 from monitor.settings.plan import Plan
 from monitor.words import boards
 from monitor.words.boards import ArchiveNow
@@ -425,4 +425,14 @@ def _score(score: ForecastScore) -> Json:
         "events": score.forecasts,
         **_rounded(score, "bias_days mean_absolute_error_days", 3),
         "windows_held": round(score.held_share, 3),
+    }
+
+
+def calibration_json(calibration: Calibration, zone: tzinfo) -> Json:
+    """`calibrate --json`: one line of a sensor with the time from which it holds."""
+    return {
+        "sensor": str(calibration.sensor),
+        "quantity": calibration.sensor.quantity,
+        "unit": unit(calibration.sensor.quantity),
+        **_fields(calibration, "valid_from_ms entered_ms slope offset note", zone),
     }

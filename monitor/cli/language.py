@@ -8,7 +8,6 @@ from __future__ import annotations
 import os
 import time
 import tomllib
-from collections.abc import Iterator
 from contextvars import ContextVar
 from datetime import UTC
 from pathlib import Path
@@ -109,15 +108,3 @@ def _paragraph(text: str, words: Localizer) -> str:
     if start:
         return f"{words.text(start.strip())} {text.removeprefix(start)}"
     return words.text(" ".join(text.split()))
-
-
-def help_texts(command: Any) -> Iterator[str]:
-    """Every paragraph that `translate_help` looks up for a command, or for a group and its commands."""
-    texts = [command.help, command.short_help, command.epilog, command.rich_help_panel]
-    texts += [parameter.help for parameter in command.params]
-    for text in texts:
-        for paragraph in (text or "").split("\n\n"):
-            if paragraph and not paragraph.startswith((*EXAMPLES, "[bold]")):
-                yield " ".join(paragraph.split())
-    for inner in getattr(command, "commands", {}).values():
-        yield from help_texts(inner)

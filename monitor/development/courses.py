@@ -6,7 +6,7 @@ Each course draws its thermal constants from the posterior and its future out of
 from __future__ import annotations
 
 import zlib
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -175,13 +175,17 @@ class CohortCase:
 
 
 def forecast_basis(
-    clocks: Clocks, now_ms: int, day_origin_ms: int = 0, seed: int = 1, draws: int = DRAWS
+    clocks: Clocks,
+    now_ms: int,
+    day_origin_ms: int = 0,
+    seed: int = 1,
+    draws: int = DRAWS,
+    alike: Collection[str] = (),
 ) -> ForecastBasis:
-    """What all forecasts of a site rest on; the clocks reach to now. See `future_draws` and
-    `ensemble_clocks`.
-    """
+    """What all forecasts of a site rest on; the clocks reach to now (`future_draws`, `ensemble_clocks`)."""
     random = future_draws(seed, draws)
-    return ForecastBasis(clocks, random, now_ms, day_origin_ms, seed, ensemble_clocks(clocks, random, now_ms))
+    ensemble = ensemble_clocks(clocks, random, now_ms, alike)
+    return ForecastBasis(clocks, random, now_ms, day_origin_ms, seed, ensemble)
 
 
 def courses_of(

@@ -21,19 +21,14 @@ DRAWS = 2000
 HORIZON_DAYS = 60
 STEPS_PER_DAY = 4
 PAST_STEP_MS = 30 * MS_PER_MINUTE
+# How past days become future ones; every number here is our own choice.
+HALF_LIFE_DAYS = 5.0
+LEAST_DAYS = 3
+MOST_DAYS = 60
+MOST_ESTIMATED_HOURS = 12.0
+FLAT_LOG_SD = 0.15
 
 _Reader = Callable[[FloatArray, IntArray], FloatArray]
-
-
-@dataclass(frozen=True, slots=True)
-class FuturePolicy:
-    """How past days become future ones; every number here is our own choice."""
-
-    half_life_days: float = 5.0
-    least_days: int = 3
-    most_days: int = 60
-    most_estimated_hours: float = 12.0
-    flat_log_sd: float = 0.15
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -188,44 +183,39 @@ def future_draws(seed: int, draws: int = DRAWS, horizon_days: int = HORIZON_DAYS
     return FutureDraws(uniforms, generator.standard_normal(draws), farm)
 
 
-def past_days(clock: StageClock, now_ms: int, policy: FuturePolicy) -> tuple[FloatArray, FloatArray]:
+def past_days(clock: StageClock, now_ms: int) -> tuple[FloatArray, FloatArray]:
     """What the whole past days of a place earned, and the weight of each, the latest day first.
 
     A day is 24 hours counted back from now. Returns development from the start of each day to each of its
     steps, shape (days, steps + 1) [°C d], and weights 0.5 ** (age / half-life), shape (days,) [1]. Days that
     are mostly estimated, or not known, are left out.
     """
-    days = min(int((now_ms - clock.times_ms[0]) // MS_PER_DAY), policy.most_days)
+    days = min(int((now_ms - clock.times_ms[0]) // MS_PER_DAY), MOST_DAYS)
     starts = now_ms - MS_PER_DAY * np.arange(1, days + 1)
     edges = starts[:, None] + np.arange(STEPS_PER_DAY + 1) * (MS_PER_DAY / STEPS_PER_DAY)
     readings = np.interp(edges, clock.times_ms, clock.units)
     estimated = np.diff(np.interp(edges[:, [0, -1]], clock.times_ms, clock.estimated_hours), axis=1)[:, 0]
     known = [first_unknown_ms(clock, start, start + MS_PER_DAY) is None for start in starts.tolist()]
-    usable = (estimated <= policy.most_estimated_hours) & np.array(known, dtype=bool)
-    weights = 0.5 ** (np.arange(days) / policy.half_life_days)
+    usable = (estimated <= MOST_ESTIMATED_HOURS) & np.array(known, dtype=bool)
+    weights = 0.5 ** (np.arange(days) / HALF_LIFE_DAYS)
     return (readings - readings[:, :1])[usable], weights[usable]
 
 
 def ensemble_clock(
-    clock: StageClock,
-    draws: FutureDraws,
-    now_ms: int,
-    policy: FuturePolicy | None = None,
-    alike: Sequence[StageClock] = (),
+    clock: StageClock, draws: FutureDraws, now_ms: int, alike: Sequence[StageClock] = ()
 ) -> EnsembleClock:
     """A clock with as many possible futures as there are draws.
 
     `alike` are places whose past days are drawn, this one among them; empty for its own days alone. With
     fewer than three whole past days the mean rate so far is used, times a factor drawn for each course.
     """
-    limits = policy or FuturePolicy()
-    days = [past_days(place, now_ms, limits) for place in alike or (clock,)]
+    days = [past_days(place, now_ms) for place in alike or (clock,)]
     profiles, weights = (np.concatenate(parts) for parts in zip(*days, strict=True))
-    if len(profiles) >= limits.least_days:
+    if len(profiles) >= LEAST_DAYS:
         bounds = np.cumsum(weights / weights.sum())
         chosen = np.minimum(np.searchsorted(bounds, draws.day_uniforms, side="right"), len(bounds) - 1)
     else:
-        factor = np.exp(limits.flat_log_sd * draws.flat_normals)
+        factor = np.exp(FLAT_LOG_SD * draws.flat_normals)
         steps = np.linspace(0.0, 1.0, STEPS_PER_DAY + 1) * (clock.tail_per_ms * MS_PER_DAY)
         profiles = factor[:, None] * steps[None, :]
         chosen = np.broadcast_to(np.arange(draws.draws), draws.day_uniforms.shape)
@@ -237,34 +227,12 @@ def ensemble_clock(
     return EnsembleClock(past, float(now_ms), now_units, cumulative, np.ascontiguousarray(profiles), chosen)
 
 
-def ensemble_clocks(
-    clocks: Clocks, draws: FutureDraws, now_ms: int, policy: FuturePolicy | None = None
-) -> ClockOf:
+def ensemble_clocks(clocks: Clocks, draws: FutureDraws, now_ms: int, alike: Collection[str] = ()) -> ClockOf:
     """A lookup of ensemble clocks; each is made when it is first needed and kept.
 
-    It gives None where no temperature of the place is known.
-    """
-    made: dict[int, EnsembleClock] = {}
-
-    def clock_of(place: str, stage: StageParameters) -> Clock | None:
-        past = clocks.of(place, stage)
-        if past is None:
-            return None
-        if id(past) not in made:
-            made[id(past)] = ensemble_clock(past, draws, now_ms, policy)
-        return made[id(past)]
-
-    return clock_of
-
-
-def pooled_clocks(
-    clocks: Clocks, alike: Collection[str], draws: FutureDraws, now_ms: int, otherwise: ClockOf
-) -> ClockOf:
-    """A lookup of ensemble clocks in which places that are `alike` share their past days.
-
-    The past of each place is its own; only what is drawn for the time after now is shared. Where the place or
-    the stage goes by the air nothing is pooled, since the air of a room does not follow the age of a cohort;
-    these clocks come from `otherwise`.
+    It gives None where no temperature of the place is known. Places that are `alike` share their past days:
+    the past of each place is its own; only what is drawn for the time after now is shared. Where the place or
+    the stage goes by the air nothing is pooled, since the air of a room does not follow the age of a cohort.
 
     Source: own choice, after simulated farms: with its own days alone the end of the larval stage was
     forecast two days late.
@@ -273,12 +241,13 @@ def pooled_clocks(
 
     def clock_of(place: str, stage: StageParameters) -> Clock | None:
         own = clocks.of(place, stage)
-        if own is None or place not in alike or own.used is not DrivenBy.SUBSTRATE:
-            return otherwise(place, stage)
+        if own is None:
+            return None
         if id(own) not in made:
-            others = [clocks.of(other, stage) for other in alike]
+            is_pooled = place in alike and own.used is DrivenBy.SUBSTRATE
+            others = [clocks.of(other, stage) for other in alike] if is_pooled else []
             pool = [clock for clock in others if clock is not None and clock.used is DrivenBy.SUBSTRATE]
-            made[id(own)] = ensemble_clock(own, draws, now_ms, alike=pool)
+            made[id(own)] = ensemble_clock(own, draws, now_ms, pool)
         return made[id(own)]
 
     return clock_of

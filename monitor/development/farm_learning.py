@@ -143,7 +143,7 @@ def _known(
 ) -> bool:
     """Whether the temperature is known up to the last event; nothing can be learned across what is not."""
     last_ms = max((observation.at_ms for observation in seen), default=track.start_ms)
-    state, _ = advance(begin(track), track, species, np.exp(posterior.mean), clocks, last_ms)
+    state = advance(begin(track), track, species, np.exp(posterior.mean), clocks, last_ms)
     return state.unknown_since_ms is None
 
 

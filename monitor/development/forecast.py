@@ -119,7 +119,7 @@ def _state_now(
     case: CohortCase, species: SpeciesParameters, posterior: FarmPosterior, basis: ForecastBasis
 ) -> DevelopmentState:
     constants = np.exp(cohort_mean(posterior, case.evidence))
-    return advance(begin(case.track), case.track, species, constants, basis.clocks, basis.now_ms)[0]
+    return advance(begin(case.track), case.track, species, constants, basis.clocks, basis.now_ms)
 
 
 def _curve(

@@ -289,7 +289,7 @@ def anchored(
     left = tuple(sorted(observations, key=lambda seen: seen.at_ms))
     constants = np.exp(posterior.mean)
     while True:
-        state, _ = advance(begin(track), track, species, constants, clocks, now_ms)
+        state = advance(begin(track), track, species, constants, clocks, now_ms)
         since_ms = state.unknown_since_ms
         if since_ms is None:
             return track, left

@@ -167,14 +167,6 @@ class CohortTrack:
 
 
 @dataclass(frozen=True, slots=True)
-class StageEnd:
-    """A stage ended, by the model."""
-
-    stage: Stage
-    at_ms: int
-
-
-@dataclass(frozen=True, slots=True)
 class DevelopmentState:
     """Where a cohort's middle animal stands. Progress is the share of the stage, 0 to 1.
 
@@ -260,24 +252,16 @@ def advance(
     constants: FloatArray,
     clocks: Clocks,
     to_ms: int,
-) -> tuple[DevelopmentState, tuple[StageEnd, ...]]:
-    """Carry a cohort from one moment to a later one; returns the new state and the stages that ended.
+) -> DevelopmentState:
+    """Carry a cohort from one moment to a later one.
 
     `constants` has shape (stages,) [°C d, or d for a shape]; the clocks reach to `to_ms`. Two steps give what
     one step over both gives. A span without known temperature stops it: the progress after it is unknown,
     never zero.
     """
-    ended: list[StageEnd] = []
-    while state.at_ms < to_ms and state.unknown_since_ms is None:
-        before = state
+    while state.at_ms < to_ms and state.unknown_since_ms is None and state.progress < 1.0:
         state = _step(state, track, species, constants, clocks, to_ms)
-        if state.stage is not before.stage:
-            ended.append(StageEnd(before.stage, state.at_ms))
-        elif state.progress >= 1.0:
-            if before.progress < 1.0:
-                ended.append(StageEnd(state.stage, state.at_ms))
-            break
-    return state, tuple(ended)
+    return state
 
 
 def _step(

@@ -17,6 +17,11 @@ from monitor.records import MS_PER_DAY, MS_PER_HOUR
 
 Span = tuple[int, int]
 HOURS_PER_DAY = 24
+# What is done with a gap of how many hours; all of these are our own choice.
+STRAIGHT_MS = 2 * MS_PER_HOUR
+UNKNOWN_MS = 48 * MS_PER_HOUR
+SHAPE_MS = 7 * MS_PER_DAY
+LEAST_HOURS_OF_DAY = 12
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -44,16 +49,6 @@ class TemperatureSeries:
             )
 
 
-@dataclass(frozen=True, slots=True)
-class GapPolicy:
-    """What is done with a gap of how many hours; all three are our own choice."""
-
-    straight_hours: float = 2.0
-    unknown_hours: float = 48.0
-    shape_days: float = 7.0
-    least_hours_of_day: int = 12
-
-
 def series_of(
     times_ms: Sequence[int] | IntArray, temperatures_c: Sequence[float] | FloatArray
 ) -> TemperatureSeries:
@@ -65,7 +60,7 @@ def series_of(
 
 
 def day_shape(
-    series: TemperatureSeries, from_ms: int, to_ms: int, least_hours: int = 12
+    series: TemperatureSeries, from_ms: int, to_ms: int, least_hours: int = LEAST_HOURS_OF_DAY
 ) -> FloatArray | None:
     """Mean temperature of each hour of the day UTC, shape (24,), from the measured readings of a span.
 
@@ -89,29 +84,27 @@ def at_times(shape: FloatArray, times_ms: IntArray) -> FloatArray:
     return np.interp(hours % HOURS_PER_DAY, np.arange(HOURS_PER_DAY), shape, period=HOURS_PER_DAY)
 
 
-def fill_gaps(
-    series: TemperatureSeries, from_ms: int, to_ms: int, policy: GapPolicy | None = None
-) -> TemperatureSeries:
+def fill_gaps(series: TemperatureSeries, from_ms: int, to_ms: int) -> TemperatureSeries:
     """The series without gaps from one time to another, every filled hour marked as estimated.
 
-    Gaps that cannot be filled stand in `unknown`. `policy` None: 2 h, 48 h and 7 days.
+    Gaps that cannot be filled stand in `unknown`.
     """
-    limits = policy or GapPolicy()
-    gaps = _gaps(series, from_ms, to_ms, limits.straight_hours)
-    pieces = [_filling(series, gap, limits) for gap in gaps]
-    unknown = tuple(gap for gap, piece in zip(gaps, pieces, strict=True) if _is_unknown(gap, piece, limits))
+    gaps = _gaps(series, from_ms, to_ms)
+    pieces = [_filling(series, gap) for gap in gaps]
+    unknown = tuple(
+        gap for gap, piece in zip(gaps, pieces, strict=True) if gap[1] - gap[0] > UNKNOWN_MS or not piece[2]
+    )
     times = np.concatenate([series.times_ms, *(piece[0] for piece in pieces)])
     values = np.concatenate([series.temperatures_c, *(piece[1] for piece in pieces)])
     order = np.argsort(times, kind="stable")
     times, values = times[order], values[order]
-    return TemperatureSeries(times, values, _mark_estimated(times, gaps, limits.straight_hours), unknown)
+    return TemperatureSeries(times, values, _mark_estimated(times, gaps), unknown)
 
 
-def _gaps(series: TemperatureSeries, from_ms: int, to_ms: int, straight_hours: float) -> list[Span]:
+def _gaps(series: TemperatureSeries, from_ms: int, to_ms: int) -> list[Span]:
     """Steps longer than a straight line may bridge, also before the first and after the last reading."""
-    limit_ms = straight_hours * MS_PER_HOUR
     times = series.times_ms
-    wide = np.flatnonzero(np.diff(times) > limit_ms)
+    wide = np.flatnonzero(np.diff(times) > STRAIGHT_MS)
     gaps = [(int(times[i]), int(times[i + 1])) for i in wide]
     if times[0] > from_ms:
         gaps.insert(0, (from_ms, int(times[0])))
@@ -120,11 +113,11 @@ def _gaps(series: TemperatureSeries, from_ms: int, to_ms: int, straight_hours: f
     return gaps
 
 
-def _filling(series: TemperatureSeries, gap: Span, policy: GapPolicy) -> tuple[IntArray, FloatArray, bool]:
+def _filling(series: TemperatureSeries, gap: Span) -> tuple[IntArray, FloatArray, bool]:
     """Times and temperatures for one gap, and whether its temperature could be estimated."""
     start, end = gap
-    short = end - start <= policy.straight_hours * MS_PER_HOUR
-    shape = None if short else _shape_near(series, gap, policy)
+    short = end - start <= STRAIGHT_MS
+    shape = None if short else _shape_near(series, gap)
     open_start, open_end = bool(start < series.times_ms[0]), bool(end > series.times_ms[-1])
     if shape is None:
         ends = [start] * open_start + [end] * open_end
@@ -136,23 +129,18 @@ def _filling(series: TemperatureSeries, gap: Span, policy: GapPolicy) -> tuple[I
     return times, at_times(shape, times), True
 
 
-def _shape_near(series: TemperatureSeries, gap: Span, policy: GapPolicy) -> FloatArray | None:
+def _shape_near(series: TemperatureSeries, gap: Span) -> FloatArray | None:
     """The shape of the days before the gap; of the days after it where the record starts with the gap."""
-    days_ms = int(policy.shape_days * MS_PER_DAY)
-    before = day_shape(series, gap[0] - days_ms, gap[0], policy.least_hours_of_day)
+    before = day_shape(series, gap[0] - SHAPE_MS, gap[0])
     if before is not None or gap[0] >= series.times_ms[0]:
         return before
-    return day_shape(series, gap[1], gap[1] + days_ms, policy.least_hours_of_day)
+    return day_shape(series, gap[1], gap[1] + SHAPE_MS)
 
 
-def _is_unknown(gap: Span, piece: tuple[IntArray, FloatArray, bool], policy: GapPolicy) -> bool:
-    return gap[1] - gap[0] > policy.unknown_hours * MS_PER_HOUR or not piece[2]
-
-
-def _mark_estimated(times_ms: IntArray, gaps: list[Span], straight_hours: float) -> BoolArray:
+def _mark_estimated(times_ms: IntArray, gaps: list[Span]) -> BoolArray:
     marks = np.zeros(len(times_ms), dtype=bool)
     for start, end in gaps:
-        if end - start <= straight_hours * MS_PER_HOUR:
+        if end - start <= STRAIGHT_MS:
             continue
         first, last = np.searchsorted(times_ms, [start + 1, end + 1])
         marks[first:last] = True

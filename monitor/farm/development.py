@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
 
 from monitor.development.clocks import PlaceClimate, stage_clocks
 from monitor.development.courses import CohortCase, CohortCourses, ForecastBasis, courses_of, forecast_basis
-from monitor.development.ensemble import DRAWS, pooled_clocks
+from monitor.development.ensemble import DRAWS
 from monitor.development.farm_learning import FarmLearning, Kinds, learn_farm
 from monitor.development.forecast import CohortForecast, forecast_cohorts
 from monitor.development.progress import Cohort, Ending
@@ -146,10 +146,8 @@ def develop(store: Store, plan: Plan, now_ms: int, draws: int = DRAWS, seed: int
     clocks = stage_clocks(climates, kinds.values())
     learning = learn_farm(used, kinds, clocks, plan.zone, now_ms)
     origin_ms = midnight_ms(now_ms, plan.zone)
-    plain = forecast_basis(clocks, now_ms, origin_ms, seed, draws)
     bins = tuple(place.id for place in plan.settings.places if place.kind in SELF_HEATED)
-    pooled = pooled_clocks(clocks, bins, plain.draws, now_ms, plain.ensemble)
-    basis = replace(plain, ensemble=pooled)
+    basis = forecast_basis(clocks, now_ms, origin_ms, seed, draws, bins)
     probed = reader.measured(Quantity.SUBSTRATE_TEMPERATURE)
     return Development(plan, now_ms, farm_validation_context(plan), book, kinds, learning, basis, probed)
 

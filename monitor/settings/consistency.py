@@ -10,6 +10,7 @@ import re
 import zoneinfo
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from operator import attrgetter
 
 from monitor.alarms.rules import override_problems, rules_for
 from monitor.errors import Phrase, Problem, SettingsError, UsageError, sentence
@@ -97,16 +98,26 @@ def _species(settings: Settings) -> Iterator[Finding]:
 
 def _unique(settings: Settings) -> Iterator[Finding]:
     for table in ("places", "nodes", "recipients"):
-        first: dict[str, int] = {}
-        for index, entry in enumerate(getattr(settings, table)):
-            earlier = first.setdefault(entry.id, index)
-            if earlier != index:
-                yield Finding(
-                    (table, index, "id"),
-                    sentence('"{name}", as in {table} already', name=entry.id, table=f"{table}[{earlier}]"),
-                    sentence("an id of its own"),
-                    sentence("rename one, or remove it"),
-                )
+        entries = getattr(settings, table)
+        for index, earlier in _repeated(entry.id for entry in entries):
+            yield Finding(
+                (table, index, "id"),
+                _as_in(entries[index].id, f"{table}[{earlier}]"),
+                sentence("an id of its own"),
+                sentence("rename one, or remove it"),
+            )
+
+
+def _repeated(keys: Iterable[object]) -> Iterator[tuple[int, int]]:
+    """The index of each key that stood before, and the index of its first."""
+    first: dict[object, int] = {}
+    for index, key in enumerate(keys):
+        if first.setdefault(key, index) != index:
+            yield index, first[key]
+
+
+def _as_in(name: str, table: str) -> Phrase:
+    return sentence('"{name}", as in {table} already', name=name, table=table)
 
 
 def _names_of_alarms(settings: Settings) -> Iterator[Finding]:
@@ -195,18 +206,14 @@ def _plain_mappings(settings: Settings) -> Iterator[Finding]:
 
 
 def _one_rule_each(settings: Settings) -> Iterator[Finding]:
-    first: dict[tuple[object, ...], int] = {}
-    for index, rule in enumerate(settings.rules):
-        earlier = first.setdefault(
-            (rule.place, rule.place_kind, rule.quantity, rule.side, rule.priority), index
+    about = attrgetter("place", "place_kind", "quantity", "side", "priority")
+    for index, earlier in _repeated(map(about, settings.rules)):
+        yield Finding(
+            ("rules", index),
+            sentence("about the same alarm as {table}", table=f"rules[{earlier}]"),
+            sentence("one table for each alarm"),
+            sentence("put both into one table"),
         )
-        if earlier != index:
-            yield Finding(
-                ("rules", index),
-                sentence("about the same alarm as {table}", table=f"rules[{earlier}]"),
-                sentence("one table for each alarm"),
-                sentence("put both into one table"),
-            )
 
 
 def _times(settings: Settings) -> Iterator[Finding]:
@@ -353,17 +360,13 @@ def _misplaced(species: Species, entry: OwnNumber, index: int) -> Iterator[Findi
 
 
 def _twice(own: Sequence[OwnNumber]) -> Iterator[Finding]:
-    first: dict[tuple[object, ...], int] = {}
-    for index, entry in enumerate(own):
-        earlier = first.setdefault((entry.stage, entry.feed, entry.number), index)
-        if earlier != index:
-            table = f"own_numbers[{earlier}]"
-            yield Finding(
-                ("own_numbers", index, "number"),
-                sentence('"{name}", as in {table} already', name=entry.number, table=table),
-                sentence("each number once"),
-                sentence("remove one of the two"),
-            )
+    for index, earlier in _repeated((entry.stage, entry.feed, entry.number) for entry in own):
+        yield Finding(
+            ("own_numbers", index, "number"),
+            _as_in(own[index].number, f"own_numbers[{earlier}]"),
+            sentence("each number once"),
+            sentence("remove one of the two"),
+        )
 
 
 def _contradictions(species: Species, own: Sequence[OwnNumber]) -> Iterator[Finding]:

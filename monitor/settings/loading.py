@@ -50,11 +50,18 @@ _SECRET_WAY = re.compile(r"_(env|file)\b")
 
 @dataclass(slots=True)
 class Resolved:
-    """The plain tables with secrets in place, and what was wrong on the way."""
+    """The plain tables of a file with secrets in place, and what was wrong on the way."""
 
+    source: Source
+    folder: Path
+    environ: Mapping[str, str]
     raw: dict[str, Any]
     problems: list[Problem] = field(default_factory=list)
     warnings: list[Sentence] = field(default_factory=list)
+
+    def refuse(self, location: Location, found: Phrase, allowed: Phrase, remedy: Phrase) -> None:
+        """Add a problem at a location of the file."""
+        self.problems.append(self.source.problem(location, found, allowed, remedy))
 
 
 def others_may_read(path: Path) -> bool:
@@ -64,16 +71,20 @@ def others_may_read(path: Path) -> bool:
 
 def resolve(source: Source, path: Path, environ: Mapping[str, str]) -> Resolved:
     """Fetch every secret that the file names; a secret that cannot be had is a problem, with a stand-in."""
-    resolved = Resolved(copy.deepcopy(dict(source.raw)))
+    resolved = Resolved(source, path.parent, environ, copy.deepcopy(dict(source.raw)))
     exposed = others_may_read(path)
     for location, table in _secret_tables(resolved.raw):
         name = SECRETS[str(location[0])]
         ways = [key for key in (name, f"{name}_env", f"{name}_file") if key in table]
         if len(ways) > 1:
-            resolved.problems.append(_given_twice(source, location, ways))
+            found, allowed = (
+                sentence("given besides {key}", key=ways[0]),
+                sentence("only one of {keys}", keys=", ".join(ways)),
+            )
+            resolved.refuse((*location, ways[1]), found, allowed, sentence("remove the others"))
         if name in table and exposed:
             resolved.warnings.append(_exposed(source.key_of((*location, name)), path))
-        _fetch(_Fetch(source, path.parent, environ, resolved), location, table, name)
+        _fetch(resolved, location, table, name)
     return resolved
 
 
@@ -86,36 +97,25 @@ def _secret_tables(raw: Mapping[str, Any]) -> Iterator[tuple[Location, dict[str,
                 yield (section,) if index is None else (section, index), table
 
 
-@dataclass(frozen=True, slots=True)
-class _Fetch:
-    source: Source
-    folder: Path
-    environ: Mapping[str, str]
-    resolved: Resolved
-
-    def refuse(self, location: Location, found: Phrase, allowed: Phrase, remedy: Phrase) -> None:
-        self.resolved.problems.append(self.source.problem(location, found, allowed, remedy))
-
-
-def _fetch(fetch: _Fetch, location: Location, table: dict[str, Any], name: str) -> None:
+def _fetch(resolved: Resolved, location: Location, table: dict[str, Any], name: str) -> None:
     for suffix, reader in (("_env", _from_environment), ("_file", _from_file)):
         key = name + suffix
         if key not in table:
             continue
         named = table.pop(key)
         if isinstance(named, str) and named:
-            table[name] = reader(fetch, (*location, key), named) or _STAND_IN
+            table[name] = reader(resolved, (*location, key), named) or _STAND_IN
         else:
             table[name] = _STAND_IN
             allowed, remedy = allowed_words({"type": "string"}), sentence("name it in quotes")
-            fetch.refuse((*location, key), repr(named), allowed, remedy)
+            resolved.refuse((*location, key), repr(named), allowed, remedy)
 
 
-def _from_environment(fetch: _Fetch, location: Location, variable: str) -> str | None:
-    value = fetch.environ.get(variable, "").strip()
+def _from_environment(resolved: Resolved, location: Location, variable: str) -> str | None:
+    value = resolved.environ.get(variable, "").strip()
     if value:
         return value
-    fetch.refuse(
+    resolved.refuse(
         location,
         sentence('"{name}", and there is no such environment variable, or it is empty', name=variable),
         sentence("the name of an environment variable that holds the secret"),
@@ -129,21 +129,21 @@ def _from_environment(fetch: _Fetch, location: Location, variable: str) -> str |
     return None
 
 
-def _from_file(fetch: _Fetch, location: Location, name: str) -> str | None:
-    path = fetch.folder / Path(name).expanduser()
+def _from_file(resolved: Resolved, location: Location, name: str) -> str | None:
+    path = resolved.folder / Path(name).expanduser()
     allowed = sentence("the path of a file that holds the secret and that its owner alone may read")
     try:
         exposed, value = others_may_read(path), path.read_text(encoding="utf-8").strip()
     except (OSError, UnicodeDecodeError) as error:
         found = sentence('"{path}", which cannot be read ({why})', path=str(path), why=_why(error))
-        fetch.refuse(location, found, allowed, sentence("correct the path or the rights"))
+        resolved.refuse(location, found, allowed, sentence("correct the path or the rights"))
         return None
     if exposed:
         found = sentence('"{path}", which others may read', path=str(path))
-        fetch.refuse(location, found, allowed, sentence("run: chmod 600 {path}", path=str(path)))
+        resolved.refuse(location, found, allowed, sentence("run: chmod 600 {path}", path=str(path)))
     elif not value:
         found = sentence('"{path}", which is empty', path=str(path))
-        fetch.refuse(location, found, allowed, sentence("write the secret into it"))
+        resolved.refuse(location, found, allowed, sentence("write the secret into it"))
     return value
 
 
@@ -152,15 +152,6 @@ def _why(error: OSError | UnicodeDecodeError) -> Phrase:
     if isinstance(error, OSError):
         return error.strerror or str(error)
     return sentence("not UTF-8 text")
-
-
-def _given_twice(source: Source, location: Location, ways: list[str]) -> Problem:
-    return source.problem(
-        (*location, ways[1]),
-        sentence("given besides {key}", key=ways[0]),
-        sentence("only one of {keys}", keys=", ".join(ways)),
-        sentence("remove the others"),
-    )
 
 
 def _exposed(key: Phrase, path: Path) -> Sentence:

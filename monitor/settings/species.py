@@ -12,7 +12,7 @@ from functools import cache
 from importlib import resources
 from importlib.resources.abc import Traversable
 from itertools import pairwise
-from typing import TYPE_CHECKING, Annotated, Literal, Self, TypeVar
+from typing import TYPE_CHECKING, Annotated, Any, Literal, Self, TypeVar
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 from pydantic_core import ErrorDetails
@@ -354,23 +354,16 @@ def _shape(table: LoganShape | None) -> Logan10Shape | None:
 def _adult(numbers: Mapping[str, float]) -> AdultLife:
     from monitor.development.rates import AdultLife
 
-    usual = AdultLife()
-    return AdultLife(
-        female_share=numbers.get("female_share", usual.female_share),
-        male_lead_days=(numbers.get("male_lead_low_days", 0.0), numbers.get("male_lead_high_days", 0.0)),
-        male_life_days=numbers.get("male_life_days", usual.male_life_days),
-        female_life_days=numbers.get("female_life_days", usual.female_life_days),
-        life_variation=numbers.get("life_variation", usual.life_variation),
-        eggs_per_female=(numbers.get("eggs_per_female_low", 0.0), numbers.get("eggs_per_female_high", 0.0)),
-        eggs_per_gram=numbers.get("eggs_per_gram"),
-    )
+    leads = numbers.get("male_lead_low_days", 0.0), numbers.get("male_lead_high_days", 0.0)
+    eggs = numbers.get("eggs_per_female_low", 0.0), numbers.get("eggs_per_female_high", 0.0)
+    known = "female_share male_life_days female_life_days life_variation eggs_per_gram"
+    return AdultLife(male_lead_days=leads, eggs_per_female=eggs, **_given(numbers, known))
 
 
 def _with_spread(plain: SpeciesParameters, numbers: Mapping[str, float]) -> SpeciesParameters:
-    return replace(
-        plain,
-        individual_variation=numbers.get("individual_variation", plain.individual_variation),
-        cohort_log_sd=numbers.get("cohort_log_sd", plain.cohort_log_sd),
-        heat_damage_c=numbers.get("heat_damage_c", plain.heat_damage_c),
-        heat_failure_hours=numbers.get("heat_failure_hours", plain.heat_failure_hours),
-    )
+    known = "individual_variation cohort_log_sd heat_damage_c heat_failure_hours"
+    return replace(plain, **_given(numbers, known))
+
+
+def _given(numbers: Mapping[str, float], names: str) -> dict[str, Any]:
+    return {name: numbers[name] for name in names.split() if name in numbers}

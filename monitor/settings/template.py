@@ -146,16 +146,19 @@ def identifier(title: str) -> str:
 
 
 def _lay_out(counts: Counts, say: Say) -> PlainTables:
-    places = [_place(PlaceKind.ROOM, 1, None, say)]
+    places = [_place(PlaceKind.ROOM, 1, None, say), *_places(counts, lambda _kind: "room-1", say)]
+    nodes = [_node(number, place) for number, place in enumerate(places, start=1)]
+    return {"places": places, "nodes": nodes}
+
+
+def _places(counts: Counts, room_of: Callable[[PlaceKind], str], say: Say = str) -> Iterator[PlainTables]:
     for kind, count in (
         (PlaceKind.LOVE_CAGE, counts.cages),
         (PlaceKind.HATCHING_TRAY, counts.trays),
         (PlaceKind.GROW_OUT_BIN, counts.bins),
         (PlaceKind.PUPATION_BOX, counts.boxes),
     ):
-        places += [_place(kind, number, "room-1", say) for number in range(1, count + 1)]
-    nodes = [_node(number, place) for number, place in enumerate(places, start=1)]
-    return {"places": places, "nodes": nodes}
+        yield from (_place(kind, number, room_of(kind), say) for number in range(1, count + 1))
 
 
 def _place(kind: PlaceKind, name: int | str, room: str | None, say: Say = str) -> PlainTables:
@@ -172,16 +175,11 @@ def _node(number: int, place: PlainTables) -> PlainTables:
 
 def saltbush_yard() -> PlainTables:
     """The invented farm of the example and the demo: fifteen places, fourteen boards, two rooms."""
-    places = [_place(PlaceKind.ROOM, letter, None) for letter in "AB"]
     rooms = {PlaceKind.LOVE_CAGE: "room-a", PlaceKind.HATCHING_TRAY: "room-a"}
-    for kind, count in (
-        (PlaceKind.LOVE_CAGE, 2),
-        (PlaceKind.HATCHING_TRAY, 3),
-        (PlaceKind.GROW_OUT_BIN, 6),
-        (PlaceKind.PUPATION_BOX, 2),
-    ):
-        room = rooms.get(kind, "room-b")
-        places += [_place(kind, number, room) for number in range(1, count + 1)]
+    places = [
+        *(_place(PlaceKind.ROOM, letter, None) for letter in "AB"),
+        *_places(Counts(cages=2, trays=3, bins=6, boxes=2), lambda kind: rooms.get(kind, "room-b")),
+    ]
     nodes = [_node(number, place) for number, place in enumerate(places[:-1], start=1)]
     last, second_box = nodes[-1], places[-1]["id"]
     last["probes"] = {"second": second_box}

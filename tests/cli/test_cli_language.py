@@ -8,10 +8,11 @@ from pathlib import Path
 import pytest
 from cli_farm import Farm
 from command_fixtures import Call
+from command_help import help_texts
 from settings_files import meanings
 
 from monitor.cli.app import COMMANDS, load_command
-from monitor.cli.language import help_texts, stated_language, translate_help
+from monitor.cli.language import stated_language, translate_help
 from monitor.settings.loading import read
 from monitor.words.localizer import Localizer
 

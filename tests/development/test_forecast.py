@@ -10,7 +10,7 @@ from development_builders import FLY, NOW_MS, clocks_of, cohort, daily_wave, ste
 
 from monitor.development.clocks import Clocks, PlaceClimate, StageClock, stage_clocks
 from monitor.development.courses import CohortCase, courses_of, forecast_basis
-from monitor.development.ensemble import FuturePolicy, ensemble_clock, future_draws, past_days
+from monitor.development.ensemble import ensemble_clock, future_draws, past_days
 from monitor.development.events import Event, ended_stage, events_of
 from monitor.development.forecast import CohortForecast, EventForecast, Heat, forecast_cohorts, quantiles
 from monitor.development.posterior import FarmPosterior, prior_posterior
@@ -125,14 +125,14 @@ class TestFuture:
         return found
 
     def test_recent_days_weigh_more(self) -> None:
-        _, weights = past_days(self.clock(steady(27.0)), NOW_MS, FuturePolicy())
+        _, weights = past_days(self.clock(steady(27.0)), NOW_MS)
 
         assert len(weights) == 60
         assert weights[5] == pytest.approx(weights[0] / 2.0)
 
     def test_mostly_estimated_days_are_not_drawn(self) -> None:
-        whole, _ = past_days(self.clock(daily_wave(27.0, 4.0)), NOW_MS, FuturePolicy())
-        holed, _ = past_days(self.clock(without(daily_wave(27.0, 4.0), 40.0, 41.9)), NOW_MS, FuturePolicy())
+        whole, _ = past_days(self.clock(daily_wave(27.0, 4.0)), NOW_MS)
+        holed, _ = past_days(self.clock(without(daily_wave(27.0, 4.0), 40.0, 41.9)), NOW_MS)
 
         assert len(whole) - len(holed) == 2
 

@@ -5,14 +5,14 @@ from __future__ import annotations
 import numpy as np
 from development_builders import FLY, NOW_MS, clocks_of, steady
 
-from monitor.development.ensemble import ensemble_clocks, future_draws, pooled_clocks
+from monitor.development.ensemble import ensemble_clocks, future_draws
 from monitor.records import MS_PER_DAY, Stage
 
 CLOCKS = clocks_of(FLY, cool=steady(22.0), hot=steady(32.0), room=steady(22.0))
 DRAWS = future_draws(1, 400)
 LARVA = FLY.stages[FLY.index_of(Stage.LARVA)]
 EGG = FLY.stages[FLY.index_of(Stage.EGG)]
-POOLED = pooled_clocks(CLOCKS, ("cool", "hot"), DRAWS, NOW_MS, ensemble_clocks(CLOCKS, DRAWS, NOW_MS))
+POOLED = ensemble_clocks(CLOCKS, DRAWS, NOW_MS, alike=("cool", "hot"))
 
 
 def _earned(place: str, days: float) -> np.ndarray[tuple[int], np.dtype[np.float64]]:

@@ -14,13 +14,14 @@ from zoneinfo import ZoneInfo
 
 import pytest
 import typer.main
+from command_help import help_texts
 from pydantic import ValidationError
 from settings_files import meanings
 
 from monitor import errors
 from monitor.alarms.system import Watched, system_rules
 from monitor.cli.app import COMMANDS, build_app, load_command
-from monitor.cli.language import ARGUMENTS, EXAMPLES, HELP_OPTION, OPTIONS, help_texts
+from monitor.cli.language import ARGUMENTS, EXAMPLES, HELP_OPTION, OPTIONS
 from monitor.notify.policy import RecipientPolicy
 from monitor.page.app import PARTS
 from monitor.records import QUANTITIES, AlarmEvent, PlaceKind
