@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from datetime import date
 from typing import TYPE_CHECKING, Annotated
 
@@ -21,7 +20,7 @@ from monitor.words.places import now_lines, verdict
 if TYPE_CHECKING:
     from rich.table import Table
 
-    from monitor.farm.records import ActiveAlarm, NodeRow
+    from monitor.farm.records import NodeRow
     from monitor.words.localizer import Localizer
 
 WIDE_ENOUGH_FOR_A_TABLE = 120
@@ -207,32 +206,22 @@ def alarms(
             _show_journal(site, days or JOURNAL_DAYS, as_json)
         elif measures:
             _show_health(site, days or HEALTH_DAYS, as_json)
-        elif show_all:
-            _show_every(site, as_json)
         else:
-            _show_open(site, as_json)
+            _show_alarms(site, as_json, show_all)
 
 
-def _say_alarms_json(site: SiteContext, alarms: Iterable[ActiveAlarm]) -> None:
-    from monitor.cli.json_records import alarm_json
-
-    say_json({"alarms": [alarm_json(alarm, site.numbers, site.zone) for alarm in alarms]})
-
-
-def _show_open(site: SiteContext, as_json: bool) -> None:
-    alarms = SiteReader(site.store, site.plan, site.now_ms).alarms()
+def _show_alarms(site: SiteContext, as_json: bool, every: bool) -> None:
+    """The open alarms, or every alarm that the settings make."""
+    reader, words = SiteReader(site.store, site.plan, site.now_ms), site.words
     if as_json:
-        _say_alarms_json(site, alarms)
+        from monitor.cli.json_records import alarm_json
+
+        alarms = reader.every_alarm() if every else reader.alarms()
+        say_json({"alarms": [alarm_json(alarm, site.numbers, site.zone) for alarm in alarms]})
+    elif every:
+        say_lines(every_line(site.plan, site.store.journal.states(), site.numbers, words, width()))
     else:
-        say_lines(open_lines(alarms, site.numbers, site.words, width()))
-
-
-def _show_every(site: SiteContext, as_json: bool) -> None:
-    if not as_json:
-        states = site.store.journal.states()
-        say_lines(every_line(site.plan, states, site.numbers, site.words, width()))
-        return
-    _say_alarms_json(site, SiteReader(site.store, site.plan, site.now_ms).every_alarm())
+        say_lines(open_lines(reader.alarms(), site.numbers, words, width()))
 
 
 def _show_journal(site: SiteContext, days: float, as_json: bool) -> None:

@@ -264,9 +264,8 @@ def demo(
     from monitor.demo.runner import DemoPlan, play
 
     where = _demo_folder(folder)
-    stays = sys.stdin.isatty() if stay is None else stay
+    stays = page and (sys.stdin.isatty() if stay is None else stay)
     words = terminal_words()
-    stays = stays and page
     play(DemoPlan(where, seed, days=days, page=page, stay=stays, language=words.language), console())
     say(words.t("demo.folder", folder=str(where)))
     say(f"  rearing-monitor alarms --all --config {where / 'farm.toml'}")

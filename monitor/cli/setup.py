@@ -9,7 +9,7 @@ import os
 import shutil
 import zoneinfo
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -116,12 +116,11 @@ def _ask_plan(plan: FarmPlan, words: Localizer) -> FarmPlan:
     title = typer.prompt(words.t("init.name"), default=plan.title)
     zone = typer.prompt(words.t("init.zone"), default=plan.time_zone, value_proc=known_time_zone)
     altitude = typer.prompt(words.t("init.altitude"), default=plan.altitude_m, type=float)
-    counts = Counts(
-        cages=_how_many(words.t("init.cages"), plan.counts.cages),
-        trays=_how_many(words.t("init.trays"), plan.counts.trays),
-        bins=_how_many(words.t("init.bins"), plan.counts.bins),
-        boxes=_how_many(words.t("init.boxes"), plan.counts.boxes),
-    )
+    proposed = asdict(plan.counts).items()
+    answered = {
+        kind: typer.prompt(words.t(f"init.{kind}"), default=count, type=int) for kind, count in proposed
+    }
+    counts = Counts(**answered)
     broker_host = _ask_broker(plan.broker_host, words)
     return replace(
         plan, title=title, time_zone=zone, altitude_m=altitude, counts=counts, broker_host=broker_host
@@ -133,10 +132,6 @@ def _ask_broker(proposed: str | None, words: Localizer) -> str | None:
     if typer.confirm(words.t("init.embedded"), default=proposed is None):
         return None
     return str(typer.prompt(words.t("init.host"), default=proposed or "127.0.0.1"))
-
-
-def _how_many(question: str, default: int) -> int:
-    return int(typer.prompt(question, default=default, type=int))
 
 
 def _ask_address(answers: Answers, words: Localizer) -> Answers:

@@ -322,27 +322,23 @@ def export(
 
     A file that is there already is never overwritten.
     """
+    if target.exists():
+        raise UsageError(
+            "{path} exists already; nothing was written. To mend: give another name", path=str(target)
+        )
     if target != STDOUT:
-        _refuse_target(target)
+        _refuse_folder(target.parent)
     with looking(config) as site:
         span_ms = _span(site, start, end)
         sensors = _sensors(site, sensor or [])
-        with _open(target) as stream:
-            rows = _write(site, stream, sensors, span_ms, hourly)
-    words = site.words
+        words, store = site.words, site.store
+        with _open(target) as stream, progress_bar(words.t("export.bar")) as report:
+            rows = write_csv(stream, store.readings, store.summaries, sensors, span_ms, hourly, report)
     if target != STDOUT:
         of = words.n("export.sensors", len(sensors))
         say(words.n("export.written", rows, file=str(target), sensors=of), "good")
     elif not rows:
         complain(words.t("export.nothing"), "warning")
-
-
-def _refuse_target(target: Path) -> None:
-    if target.exists():
-        raise UsageError(
-            "{path} exists already; nothing was written. To mend: give another name", path=str(target)
-        )
-    _refuse_folder(target.parent)
 
 
 def _refuse_folder(folder: Path) -> None:
@@ -401,14 +397,6 @@ def _until_the_reader_leaves() -> Iterator[None]:
         # Python would write what is left at the end and complain again.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         raise typer.Exit from None
-
-
-def _write(
-    site: SiteContext, stream: TextIO, sensors: Sequence[SensorKey], span_ms: tuple[int, int], hourly: bool
-) -> int:
-    store = site.store
-    with progress_bar(site.words.t("export.bar")) as report:
-        return write_csv(stream, store.readings, store.summaries, sensors, span_ms, hourly, report)
 
 
 def backup(target: BackupTarget = None, config: ConfigOption = None) -> None:

@@ -21,7 +21,7 @@ from monitor.development.posterior import (
     learn_spread,
     prior_posterior,
 )
-from monitor.development.progress import Cohort, CohortTrack, advance, begin
+from monitor.development.progress import Cohort, CohortTrack, advance
 from monitor.development.rates import SpeciesParameters
 from monitor.errors import UsageError
 from monitor.records import Stage, midnight_ms
@@ -143,7 +143,7 @@ def _known(
 ) -> bool:
     """Whether the temperature is known up to the last event; nothing can be learned across what is not."""
     last_ms = max((observation.at_ms for observation in seen), default=track.start_ms)
-    state = advance(begin(track), track, species, np.exp(posterior.mean), clocks, last_ms)
+    state = advance(track, species, np.exp(posterior.mean), clocks, last_ms)
     return state.unknown_since_ms is None
 
 

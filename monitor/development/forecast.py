@@ -24,7 +24,7 @@ from monitor.development.courses import (
 )
 from monitor.development.events import EVENTS, Event, emergence_log_sd, ended_stage, events_of, time_of_share
 from monitor.development.posterior import FarmPosterior, cohort_mean
-from monitor.development.progress import CohortTrack, DevelopmentState, advance, begin
+from monitor.development.progress import CohortTrack, DevelopmentState, advance
 from monitor.development.rates import DrivenBy, SpeciesParameters, StageParameters
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, Stage
 
@@ -119,7 +119,7 @@ def _state_now(
     case: CohortCase, species: SpeciesParameters, posterior: FarmPosterior, basis: ForecastBasis
 ) -> DevelopmentState:
     constants = np.exp(cohort_mean(posterior, case.evidence))
-    return advance(begin(case.track), case.track, species, constants, basis.clocks, basis.now_ms)
+    return advance(case.track, species, constants, basis.clocks, basis.now_ms)
 
 
 def _curve(

@@ -22,7 +22,7 @@ from monitor.development.events import (
     log_sd_of,
     middle_from_share,
 )
-from monitor.development.progress import CohortTrack, advance, begin, stage_ends_ms
+from monitor.development.progress import CohortTrack, advance, stage_ends_ms
 from monitor.development.rates import SpeciesParameters
 from monitor.records import MS_PER_DAY, Stage
 
@@ -289,7 +289,7 @@ def anchored(
     left = tuple(sorted(observations, key=lambda seen: seen.at_ms))
     constants = np.exp(posterior.mean)
     while True:
-        state = advance(begin(track), track, species, constants, clocks, now_ms)
+        state = advance(track, species, constants, clocks, now_ms)
         since_ms = state.unknown_since_ms
         if since_ms is None:
             return track, left

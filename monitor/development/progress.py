@@ -240,25 +240,21 @@ def _readings(way: Journey, at_ms: FloatArray) -> FloatArray:
     return np.where(finite, way.units_at(np.where(finite, at_ms, way.times_ms[0])), np.inf)
 
 
-def begin(track: CohortTrack) -> DevelopmentState:
-    """State of a cohort at its start."""
-    return DevelopmentState(track.start_stage, track.start_progress, track.start_ms)
-
-
 def advance(
-    state: DevelopmentState,
     track: CohortTrack,
     species: SpeciesParameters,
     constants: FloatArray,
     clocks: Clocks,
     to_ms: int,
+    state: DevelopmentState | None = None,
 ) -> DevelopmentState:
-    """Carry a cohort from one moment to a later one.
+    """Where a cohort stands at a moment, from its start on or from an earlier state on.
 
     `constants` has shape (stages,) [°C d, or d for a shape]; the clocks reach to `to_ms`. Two steps give what
     one step over both gives. A span without known temperature stops it: the progress after it is unknown,
     never zero.
     """
+    state = state or DevelopmentState(track.start_stage, track.start_progress, track.start_ms)
     while state.at_ms < to_ms and state.unknown_since_ms is None and state.progress < 1.0:
         state = _step(state, track, species, constants, clocks, to_ms)
     return state

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.development.clocks import Clocks, PlaceClimate, stage_clocks
-from monitor.development.progress import CohortTrack, Residence, advance, begin, stage_ends_ms
+from monitor.development.progress import CohortTrack, Residence, advance, stage_ends_ms
 from monitor.development.rates import DrivenBy
 from monitor.errors import UsageError
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE, Stage
@@ -45,11 +45,11 @@ def test_the_remainder_of_a_step_belongs_to_the_next_stage() -> None:
 @given(st.lists(st.floats(0.01, 0.99), min_size=1, max_size=6), st.floats(0.0, 8.0))
 def test_many_small_steps_are_one_large_step(cuts: list[float], swing: float) -> None:
     clocks, track = clocks_of(room=daily_wave(26.0, swing)), cohort(0.0)
-    state = begin(track)
+    state = None
     for cut in sorted([*cuts, 1.0]):
         to_ms = round(cut * NOW_MS)
-        state = advance(state, track, FLY, CONSTANTS, clocks, to_ms)
-        direct = advance(begin(track), track, FLY, CONSTANTS, clocks, to_ms)
+        state = advance(track, FLY, CONSTANTS, clocks, to_ms, state)
+        direct = advance(track, FLY, CONSTANTS, clocks, to_ms)
         assert state.stage is direct.stage
         assert state.progress == pytest.approx(direct.progress, abs=1e-6)
 
@@ -60,8 +60,8 @@ def test_one_cohort_changes_its_stage_when_the_ensemble_does() -> None:
     inside = [at_ms for at_ms in ends_ms if at_ms < NOW_MS - 1000]
     assert inside
     for index, at_ms in enumerate(inside):
-        before = advance(begin(track), track, FLY, CONSTANTS, clocks, at_ms - 1000)
-        after = advance(begin(track), track, FLY, CONSTANTS, clocks, at_ms + 1000)
+        before = advance(track, FLY, CONSTANTS, clocks, at_ms - 1000)
+        after = advance(track, FLY, CONSTANTS, clocks, at_ms + 1000)
         assert before.stage is FLY.stages[index].stage
         assert (
             after.progress == 1.0
@@ -73,7 +73,7 @@ def test_one_cohort_changes_its_stage_when_the_ensemble_does() -> None:
 def test_books_balance() -> None:
     """What the cohort earned in its stages is what the clock counted."""
     clocks, track = clocks_of(room=daily_wave(26.0, 6.0)), cohort(3.3)
-    state = advance(begin(track), track, FLY, CONSTANTS, clocks, 30 * MS_PER_DAY)
+    state = advance(track, FLY, CONSTANTS, clocks, 30 * MS_PER_DAY)
     index = FLY.index_of(state.stage)
     clock = clocks.of("room", FLY.stages[0])
     assert clock is not None
@@ -147,9 +147,7 @@ def test_stages_with_one_law_share_one_clock() -> None:
 
 def test_estimated_hours_are_counted() -> None:
     track = cohort(0.0)
-    state = advance(
-        begin(track), track, FLY, CONSTANTS, clocks_of(room=without(daily_wave(26, 4), 10, 11)), NOW_MS
-    )
+    state = advance(track, FLY, CONSTANTS, clocks_of(room=without(daily_wave(26, 4), 10, 11)), NOW_MS)
 
     assert state.estimated_hours == pytest.approx(24.0)
     assert state.unknown_since_ms is None
@@ -166,8 +164,8 @@ def test_after_a_long_gap_the_progress_is_unknown() -> None:
     track = cohort(0.0)
     clocks = clocks_of(room=without(daily_wave(26.0, 4.0), 10.0, 12.5))
 
-    before = advance(begin(track), track, FLY, CONSTANTS, clocks, 10 * MS_PER_DAY)
-    after = advance(begin(track), track, FLY, CONSTANTS, clocks, NOW_MS)
+    before = advance(track, FLY, CONSTANTS, clocks, 10 * MS_PER_DAY)
+    after = advance(track, FLY, CONSTANTS, clocks, NOW_MS)
 
     assert before.unknown_since_ms is None
     assert after.unknown_since_ms == 10 * MS_PER_DAY
@@ -178,13 +176,13 @@ def test_a_gap_before_the_cohort_came_does_not_matter() -> None:
     track = cohort(13.0)
     clocks = clocks_of(room=without(daily_wave(26.0, 4.0), 10.0, 12.5))
 
-    assert advance(begin(track), track, FLY, CONSTANTS, clocks, NOW_MS).unknown_since_ms is None
+    assert advance(track, FLY, CONSTANTS, clocks, NOW_MS).unknown_since_ms is None
 
 
 def test_a_place_without_any_reading_is_unknown() -> None:
     track = cohort(1.0, place="elsewhere")
 
-    state = advance(begin(track), track, FLY, CONSTANTS, clocks_of(room=steady(27.0)), NOW_MS)
+    state = advance(track, FLY, CONSTANTS, clocks_of(room=steady(27.0)), NOW_MS)
 
     assert state.unknown_since_ms == MS_PER_DAY
     assert np.isinf(ends_days(track, clocks_of(room=steady(27.0)))).all()
@@ -194,7 +192,7 @@ def test_heat_hours_count_from_larva_to_pupa_only() -> None:
     """Eggs take 52/20 days at 36 °C with the cutoff at 32 °C; only what follows counts."""
     track = cohort(0.0)
 
-    state = advance(begin(track), track, FLY, CONSTANTS, clocks_of(room=steady(36.0)), 4 * MS_PER_DAY)
+    state = advance(track, FLY, CONSTANTS, clocks_of(room=steady(36.0)), 4 * MS_PER_DAY)
 
     assert state.heat_hours == pytest.approx((4.0 - 52.0 / 20.0) * 24.0, abs=1e-3)
 
@@ -207,11 +205,11 @@ def test_a_cold_place_never_ends() -> None:
 
 def test_after_the_end_of_the_last_stage_nothing_changes() -> None:
     clocks, track = clocks_of(room=steady(31.0)), cohort(0.0)
-    state = advance(begin(track), track, FLY, CONSTANTS, clocks, NOW_MS)
+    state = advance(track, FLY, CONSTANTS, clocks, NOW_MS)
 
     assert (state.stage, state.progress) == (FLY.stages[-1].stage, 1.0)
     assert state.at_ms < NOW_MS
-    assert advance(state, track, FLY, CONSTANTS, clocks, NOW_MS) == state
+    assert advance(track, FLY, CONSTANTS, clocks, NOW_MS, state) == state
 
 
 def test_clock_reads_both_ways() -> None:
