@@ -141,7 +141,8 @@ def test_tracked_files_hold_no(what: str) -> None:
     pattern = re.compile(FORBIDDEN[what], re.IGNORECASE if what != "unfinished work" else 0)
     found = []
     for path in tracked_files():
-        if not path.is_file():
+        # The compressed bytes of a picture are no text, and spell anything by chance.
+        if not path.is_file() or path.suffix == ".png":
             continue
         for number, line in enumerate(path.read_text(encoding="utf-8", errors="replace").splitlines(), 1):
             if pattern.search(line):
