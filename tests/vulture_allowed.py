@@ -16,6 +16,7 @@ _.on_publish
 _.on_socket_register_write
 _.on_subscribe
 _.overflow_mode
+_.rich_help_panel
 _.should_exit
 _.MaximumPacketSize
 _.ReceiveMaximum
