@@ -1,4 +1,4 @@
-"""The walks of DEVELOPERS.md: every stop exists, and each stop calls or names the next one."""
+"""The walks of DEVELOPERS.md: every stop exists, and each stop calls the next one."""
 
 from __future__ import annotations
 
@@ -33,7 +33,10 @@ class Stop:
             return text
         node: ast.AST = ast.parse(text)
         for part in self.name.split("."):
-            node = next(each for each in ast.iter_child_nodes(node) if getattr(each, "name", "") == part)
+            named = [each for each in ast.iter_child_nodes(node) if getattr(each, "name", "") == part]
+            if not named:
+                return ""
+            node = named[0]
         return ast.get_source_segment(text, node) or ""
 
     @property
@@ -64,15 +67,15 @@ def test_there_are_three_walks() -> None:
 def test_a_walk_is_short_and_its_stops_exist(title: str) -> None:
     stops = walks()[title]
     assert 3 <= len(stops) <= LONGEST
-    assert all(stop.source for stop in stops)
+    assert [stop for stop in stops if not stop.source] == []
 
 
 @pytest.mark.parametrize("title", walks())
 def test_each_stop_leads_to_the_next(title: str) -> None:
     stops = walks()[title]
     broken = [
-        f"{here.file}: {here.name} does not name {there.called}"
+        f"{here.file}: {here.name} does not call {there.called}"
         for here, there in pairwise(stops)
-        if not there.first and not re.search(rf"\b{re.escape(there.called)}\b", here.source)
+        if not there.first and not re.search(rf"\b{re.escape(there.called)}\(", here.source)
     ]
     assert broken == []
