@@ -7,6 +7,7 @@ exit code.
 
 from __future__ import annotations
 
+import gc
 import importlib
 import io
 import os
@@ -84,6 +85,9 @@ class CommandGroup(TyperGroup):
         if name not in _SERVICES:
             _load_numpy_when_used()
         loaded = load_command(str(name))
+        if not gc.isenabled():
+            gc.freeze()
+            gc.enable()
         if HELP_OPTIONS & {*rest} or (isinstance(loaded, TyperGroup) and not rest):
             from monitor.cli.language import terminal_words, translate_help
 
