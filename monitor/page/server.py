@@ -42,6 +42,12 @@ class ImpatientProtocol(H11Protocol):
         elif self._waiting is None:
             self._expect()
 
+    def on_response_complete(self) -> None:
+        """An answer is out: where a part of the next request came meanwhile, its rest is due."""
+        super().on_response_complete()
+        if self._waiting is None and not self._is_answering() and self.conn.trailing_data[0]:
+            self._expect()
+
     def connection_lost(self, exc: Exception | None) -> None:
         """The connection is gone."""
         self._stop_waiting()

@@ -339,7 +339,7 @@ def test_a_terminal_with_few_letters_gets_a_stand_in(farm: Farm) -> None:
         check=False,
     )
     assert (program.returncode, program.stderr) == (0, b"")
-    assert b"? fine     bin-1: substrate temperature 30.0 ?C" in program.stdout
+    assert b"? bin-1: fine; substrate 30.0 ?C" in program.stdout
 
 
 def test_messages_that_fit_no_board_are_told(farm: Farm, call: Call) -> None:

@@ -44,6 +44,15 @@ def test_a_request_that_never_comes_whole_is_hung_up_on(
         rest(second)
 
 
+def test_a_request_begun_while_another_is_answered_is_hung_up_on(
+    monkeypatch: pytest.MonkeyPatch, served: PageServer
+) -> None:
+    monkeypatch.setattr(ImpatientProtocol, "head_s", SHORT_S)
+    with connected(served) as both:
+        both.sendall(b"GET /login HTTP/1.1\r\nHost: x\r\n\r\nGET /login HTTP/1.1\r\n")
+        assert rest(both).startswith(b"HTTP/1.1 200 OK")
+
+
 def test_a_body_that_dawdles_is_refused(monkeypatch: pytest.MonkeyPatch, served: PageServer) -> None:
     monkeypatch.setattr(Bounds, "body_s", SHORT_S)
     with connected(served) as slow:
