@@ -487,6 +487,8 @@ class SubjectKind(StrEnum):
 
     COHORT = "cohort"
     BIN = "bin"
+    PLACE = "place"
+    NODE = "node"
 
 
 @dataclass(frozen=True, slots=True)

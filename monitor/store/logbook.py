@@ -103,9 +103,14 @@ def _refuse_wrong_correction(connection: sqlite3.Connection, entry: LogbookEntry
 
 
 def _about(subject_kind: str, subject: str) -> Sentence:
-    if subject_kind == SubjectKind.COHORT:
-        return sentence("the cohort {cohort}", cohort=subject)
-    return sentence("the bin {bin}", bin=subject)
+    match subject_kind:
+        case SubjectKind.COHORT:
+            return sentence("the cohort {cohort}", cohort=subject)
+        case SubjectKind.BIN:
+            return sentence("the bin {bin}", bin=subject)
+        case SubjectKind.PLACE:
+            return sentence("the place {place}", place=subject)
+    return sentence("the board {node}", node=subject)
 
 
 @dataclass(frozen=True, slots=True)

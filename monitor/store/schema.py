@@ -83,6 +83,13 @@ _MESSAGES = (
     "CREATE INDEX outbox_by_alarm ON outbox(alarm_id, created_ms)",
     "CREATE TABLE night_report(date TEXT PRIMARY KEY, claimed_ms INTEGER NOT NULL) STRICT, WITHOUT ROWID",
 )
+_LOGBOOK_INDEX_AND_TRIGGERS = (
+    "CREATE INDEX logbook_by_subject ON logbook(subject_kind, subject, at_ms)",
+    """CREATE TRIGGER logbook_keeps_entries BEFORE UPDATE ON logbook
+        BEGIN SELECT RAISE(ABORT, 'an entry of the logbook is never changed'); END""",
+    """CREATE TRIGGER logbook_loses_nothing BEFORE DELETE ON logbook
+        BEGIN SELECT RAISE(ABORT, 'an entry of the logbook is never deleted'); END""",
+)
 _SERVICE = (
     """CREATE TABLE service_run(
         run_id INTEGER PRIMARY KEY AUTOINCREMENT, started_ms INTEGER NOT NULL, alive_ms INTEGER NOT NULL,
@@ -93,11 +100,7 @@ _SERVICE = (
         subject_kind TEXT NOT NULL CHECK(subject_kind IN ('cohort', 'bin')), subject TEXT NOT NULL,
         kind TEXT NOT NULL, at_ms INTEGER NOT NULL, entered_ms INTEGER NOT NULL, author TEXT NOT NULL,
         body TEXT NOT NULL, corrects INTEGER UNIQUE REFERENCES logbook(entry_id)) STRICT""",
-    "CREATE INDEX logbook_by_subject ON logbook(subject_kind, subject, at_ms)",
-    """CREATE TRIGGER logbook_keeps_entries BEFORE UPDATE ON logbook
-        BEGIN SELECT RAISE(ABORT, 'an entry of the logbook is never changed'); END""",
-    """CREATE TRIGGER logbook_loses_nothing BEFORE DELETE ON logbook
-        BEGIN SELECT RAISE(ABORT, 'an entry of the logbook is never deleted'); END""",
+    *_LOGBOOK_INDEX_AND_TRIGGERS,
 )
 _ARCHIVE = (
     """CREATE TABLE archive_queue(
@@ -119,6 +122,20 @@ _LATE = (
         found_ms INTEGER NOT NULL, PRIMARY KEY(alarm_id, began_ms)) STRICT, WITHOUT ROWID""",
     "CREATE INDEX found_late_by_time ON found_late(found_ms)",
 )
+_ANY_SUBJECT = (
+    # The table is made anew without the CHECK on the kind of its subject, so that an entry may be about
+    # a place or a board; dropping a table fires no trigger.
+    """CREATE TABLE logbook_anew(
+        entry_id INTEGER PRIMARY KEY AUTOINCREMENT, subject_kind TEXT NOT NULL, subject TEXT NOT NULL,
+        kind TEXT NOT NULL, at_ms INTEGER NOT NULL, entered_ms INTEGER NOT NULL, author TEXT NOT NULL,
+        body TEXT NOT NULL, corrects INTEGER UNIQUE REFERENCES logbook_anew(entry_id)) STRICT""",
+    """INSERT INTO logbook_anew
+        SELECT entry_id, subject_kind, subject, kind, at_ms, entered_ms, author, body, corrects
+        FROM logbook ORDER BY entry_id""",
+    "DROP TABLE logbook",
+    "ALTER TABLE logbook_anew RENAME TO logbook",
+    *_LOGBOOK_INDEX_AND_TRIGGERS,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,6 +156,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration(6, "archive queue", _ARCHIVE),
     Migration(7, "forecasts as they were made", _FORECASTS),
     Migration(8, "excursions found late", _LATE),
+    Migration(9, "entries about places and boards", _ANY_SUBJECT),
 )
 
 

@@ -85,3 +85,36 @@ def test_a_database_of_another_program_is_refused(tmp_path: Path) -> None:
     with pytest.raises(StoreUnreadable, match="belongs to another program"):
         Store.open(path)
     assert path.read_bytes() == before
+
+
+LOGBOOK_ROWS = [
+    (1, "cohort", "b1", "start", 10, 11, "keeper", '{"place": "bin-1"}', None),
+    (2, "bin", "bin-1", "fill", 12, 13, "keeper", "{}", None),
+    (5, "cohort", "b1", "start", 9, 14, "keeper", '{"place": "bin-2"}', 1),
+]
+
+
+def test_an_old_logbook_takes_entries_about_places_and_keeps_every_entry(tmp_path: Path) -> None:
+    path = tmp_path / "old.sqlite"
+    old = sqlite3.connect(path, isolation_level=None)
+    schema.migrate(old, path, MIGRATIONS[:8])
+    old.executemany("INSERT INTO logbook VALUES(?, ?, ?, ?, ?, ?, ?, ?, ?)", LOGBOOK_ROWS)
+    insert = "INSERT INTO logbook VALUES(NULL, 'place', 'bin-1', 'empty', 1, 1, 'keeper', '{}', NULL)"
+    with pytest.raises(sqlite3.IntegrityError, match="CHECK"):
+        old.execute(insert)
+    old.close()
+    Store.open(path).close()
+    new = sqlite3.connect(path, isolation_level=None)
+    new.execute("PRAGMA foreign_keys=ON")
+    assert new.execute("SELECT * FROM logbook ORDER BY entry_id").fetchall() == LOGBOOK_ROWS
+    assert new.execute(insert).lastrowid == 6, "numbers go on where they were"
+    for change in ("DELETE FROM logbook WHERE entry_id = 6", "UPDATE logbook SET author = 'x'"):
+        with pytest.raises(sqlite3.IntegrityError, match="an entry of the logbook is never"):
+            new.execute(change)
+    with pytest.raises(sqlite3.IntegrityError, match="FOREIGN KEY"):
+        new.execute("INSERT INTO logbook VALUES(NULL, 'bin', 'b', 'stir', 1, 1, 'k', '{}', 99)")
+    names = new.execute("SELECT name FROM sqlite_schema WHERE tbl_name = 'logbook' AND sql NOT NULL")
+    assert {name for (name,) in names} == {
+        *("logbook", "logbook_by_subject", "logbook_keeps_entries", "logbook_loses_nothing")
+    }
+    new.close()

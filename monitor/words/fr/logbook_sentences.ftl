@@ -142,6 +142,10 @@ the-bin-bin =
     bac { $bin }
 the-cohort-cohort =
     lot { $cohort }
+the-place-place =
+    emplacement { $place }
+the-board-node =
+    boîtier { $node }
 first-and-second-allowed-in-the-first-line-known =
     { $first }, et { $second } ; permis dans la première ligne : { $known }
 problem-allowed-in-the-first-line-known =
