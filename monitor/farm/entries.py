@@ -40,8 +40,17 @@ class EntryWriter:
 
     def write(self, subject: str, kind: EntryKind, at_ms: int, body: Body) -> LogbookEntry:
         """Write an entry about a cohort or, where the kind is one of a bin, about a place."""
+        return self.write_all((self.made(subject, kind, at_ms, body),))[0]
+
+    def made(self, subject: str, kind: EntryKind, at_ms: int, body: Body) -> LogbookEntry:
+        """An entry of this person at this moment, for `write_all`; nothing is written yet."""
         about = SubjectKind.COHORT if isinstance(kind, CohortEntryKind) else SubjectKind.BIN
-        return self._add(LogbookEntry(about, subject, kind, at_ms, self.now_ms, self.author, _said(body)))
+        return LogbookEntry(about, subject, kind, at_ms, self.now_ms, self.author, _said(body))
+
+    def write_all(self, entries: Sequence[LogbookEntry]) -> tuple[LogbookEntry, ...]:
+        """Write several entries, all or none; each is checked beside those before it."""
+        with self.store.logbook.adding():
+            return tuple(self._add(entry) for entry in entries)
 
     def correct(self, old: LogbookEntry, at_ms: int | None, changes: Body) -> LogbookEntry:
         """Write what takes the place of another entry: as it was, with another time or other values."""
@@ -57,22 +66,31 @@ class EntryWriter:
     ) -> ProbeCalibration:
         """Write the calibration of a moisture probe."""
         entry = calibration_entry(sensor, points, air_and_water, at_ms, self.author)
-        return calibration_of(self._add(replace(entry, entered_ms=self.now_ms)))
+        (written,) = self.write_all((replace(entry, entered_ms=self.now_ms),))
+        return calibration_of(written)
 
     def read_in(self, notebook: str, moment_of: Callable[[str], int], *, write: bool) -> NotebookReport:
         """Check a notebook in CSV; with `write` its entries are written where every line can be taken."""
-        stored = self.store.logbook.every(SubjectKind.COHORT)
-        context = farm_validation_context(self.plan)
-        report = read_notebook(notebook, moment_of, stored, context, self.author, self.now_ms)
-        if write and not report.problems:
-            self.store.logbook.add_all(report.entries)
+        if not write:
+            return self._read(notebook, moment_of)
+        with self.store.logbook.adding():
+            report = self._read(notebook, moment_of)
+            if not report.problems:
+                self.store.logbook.add_all(report.entries)
         return report
 
+    def _read(self, notebook: str, moment_of: Callable[[str], int]) -> NotebookReport:
+        stored = self.store.logbook.every(SubjectKind.COHORT)
+        context = farm_validation_context(self.plan)
+        return read_notebook(notebook, moment_of, stored, context, self.author, self.now_ms)
+
     def _instead_of(self, old: LogbookEntry, new: LogbookEntry) -> LogbookEntry:
-        refuse_corrected(self.store, old)
-        return self._add(
-            replace(new, entered_ms=self.now_ms, author=self.author, corrects=old.entry_id, entry_id=None)
+        new = replace(
+            new, entered_ms=self.now_ms, author=self.author, corrects=old.entry_id, entry_id=None
         )
+        with self.store.logbook.adding():
+            refuse_corrected(self.store, old)
+            return self._add(new)
 
     def _add(self, entry: LogbookEntry) -> LogbookEntry:
         self._check(entry)

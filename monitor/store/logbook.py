@@ -6,9 +6,10 @@ one it replaces, a withdrawal is a correction of the kind `WITHDRAWN`.
 
 from __future__ import annotations
 
+import contextlib
 import json
 import sqlite3
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import astuple, dataclass
 
 from monitor.climate.calibration import CalibrationTable
@@ -29,6 +30,15 @@ def _entry(row: tuple[object, ...]) -> LogbookEntry:
 
 
 class Logbook(Queries):
+    @contextlib.contextmanager
+    def adding(self) -> Iterator[None]:
+        """One transaction: what is read and added inside stands whole or not at all.
+
+        No other program adds an entry in between. It ends quickly: the service waits for it meanwhile.
+        """
+        with self._database.write():
+            yield
+
     def add(self, entry: LogbookEntry) -> int:
         """Add an entry; gives its number. A correction is of the same subject and the first of its entry."""
         return self.add_all((entry,))[0]

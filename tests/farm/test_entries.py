@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from threading import Barrier, BrokenBarrierError, Thread
 
 import pytest
 from cohort_farm import NOW_MS, CohortFarm, make_farm
 
 from monitor.bins.probe import ProbePoint
-from monitor.errors import UsageError
+from monitor.errors import MonitorError, UsageError
 from monitor.farm.entries import EntryWriter, entry_to_correct
 from monitor.logbook.bin_entries import PROBE_KIND, BinEntryKind
 from monitor.logbook.cohort_entries import CohortEntryKind
@@ -109,3 +111,58 @@ def test_a_probe_is_calibrated_like_everything_else(writer: EntryWriter) -> None
     with pytest.raises(UsageError, match=r"entry 1 \(probe\) cannot be corrected here"):
         entry_to_correct(writer.store, 1, SubjectKind.BIN)
     assert len(writer.store.logbook.every()) == 1
+
+
+def _contradicting(writer: EntryWriter, make: Make, reading: Barrier, said: list[object]) -> Thread:
+    """A thread that writes over a connection of its own; having read the logbook it waits for the other."""
+    logbook, every = writer.store.logbook, writer.store.logbook.every
+
+    def read_and_wait(*of: object) -> object:
+        found = every(*of)  # type: ignore[arg-type]
+        with contextlib.suppress(BrokenBarrierError):
+            reading.wait(0.3)
+        return found
+
+    logbook.every = read_and_wait  # type: ignore[method-assign, assignment]
+
+    def work() -> None:
+        try:
+            said.append(make(writer))
+        except MonitorError as error:
+            said.append(error)
+
+    return Thread(target=work)
+
+
+@pytest.mark.parametrize(
+    ("make", "reason"), [(_fill, "has been filled since"), (_start, "there is a cohort eggs-1 already")]
+)
+def test_of_two_programs_that_contradict_each_other_one_is_refused(
+    farm: CohortFarm, make: Make, reason: str
+) -> None:
+    said, reading = list[object](), Barrier(2)
+    with Store.open(farm.database, check=False) as store, Store.open(farm.database, check=False) as other:
+        writers = [EntryWriter(each, farm.plan(), "ana", NOW_MS) for each in (store, other)]
+        threads = [_contradicting(writer, make, reading, said) for writer in writers]
+        for thread in threads:
+            thread.start()
+        for thread in threads:
+            thread.join()
+        written = Store.read_only(farm.database)
+    refused = [each for each in said if isinstance(each, UsageError)]
+    assert len(refused) == 1, said
+    assert reason in str(refused[0])
+    with written:
+        assert len(written.logbook.every()) == 1
+
+
+def test_several_entries_are_written_all_or_none(writer: EntryWriter) -> None:
+    fill = writer.made("bin-1", BinEntryKind.FILL, AT_MS, FILL)
+    stir = writer.made("bin-1", BinEntryKind.STIR, AT_MS + MS_PER_HOUR, {})
+    again = writer.made("bin-1", BinEntryKind.FILL, AT_MS + 2 * MS_PER_HOUR, FILL)
+    with pytest.raises(UsageError, match="has been filled since"):
+        writer.write_all((fill, stir, again))
+    assert writer.store.logbook.every() == (), "not even the ones that could have been"
+    written = writer.write_all((fill, stir))
+    assert writer.store.logbook.every() == written
+    assert [entry.entry_id for entry in written] == [1, 2]
