@@ -85,9 +85,7 @@ class EntryWriter:
         return read_notebook(notebook, moment_of, stored, context, self.author, self.now_ms)
 
     def _instead_of(self, old: LogbookEntry, new: LogbookEntry) -> LogbookEntry:
-        new = replace(
-            new, entered_ms=self.now_ms, author=self.author, corrects=old.entry_id, entry_id=None
-        )
+        new = replace(new, entered_ms=self.now_ms, author=self.author, corrects=old.entry_id, entry_id=None)
         with self.store.logbook.adding():
             refuse_corrected(self.store, old)
             return self._add(new)
