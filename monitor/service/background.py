@@ -64,14 +64,22 @@ class FileCheck:
 
 
 def tend_if_due(
-    store: Store, settings: StoreSettings, now_ms: int, stopping: Callable[[], bool] = lambda: False
+    store: Store,
+    settings: StoreSettings,
+    now_ms: int,
+    stopping: Callable[[], bool] = lambda: False,
+    *,
+    clock_proven: bool = True,
 ) -> bool:
-    """Do the day's housekeeping unless it was done within 24 hours; True when it was done now."""
+    """Do the day's housekeeping unless it was done within 24 hours; True when it was done now.
+
+    While the clock is in doubt nothing is deleted.
+    """
     last = store.meta.get(TENDED)
     # A date in the future is from a clock that was wrong.
     if last is not None and 0 <= now_ms - int(last) < MS_PER_DAY:
         return False
-    pruned = store.prune(now_ms, settings.keep_raw_days)
+    pruned = store.prune(now_ms, settings.keep_raw_days) if clock_proven else 0
     if pruned:
         log.info("%d raw readings older than %d days were removed", pruned, settings.keep_raw_days)
     if settings.backup_folder is not None:

@@ -30,6 +30,7 @@ log = logging.getLogger(__name__)
 
 SECOND_LOOK_MINUTES = 15
 REPORT_JOB = "night report"
+FIRST_STARTED = "first_started_ms"
 
 
 def send_if_due(store: Store, plan: Plan, policy: RecipientPolicy, now_ms: int) -> str | None:
@@ -39,9 +40,12 @@ def send_if_due(store: Store, plan: Plan, policy: RecipientPolicy, now_ms: int) 
     """
     keep_todays_forecasts(store, plan, now_ms)
     span = last_night(plan, now_ms)
-    first_ms = store.meta.get("first_started_ms")
-    began_after = first_ms is None or int(first_ms) >= span.end_ms
-    if began_after or not plan.settings.report.enabled or store.reports.claimed(span.date):
+    store.reports.forget_ahead(span.date, now_ms)
+    if (
+        _first_started_ms(store, now_ms) >= span.end_ms
+        or not plan.settings.report.enabled
+        or store.reports.claimed(span.date)
+    ):
         return None
     report = NightReader(store, plan, span, now_ms).report()
     night, title = date.fromisoformat(span.date), plan.settings.site.title
@@ -49,6 +53,16 @@ def send_if_due(store: Store, plan: Plan, policy: RecipientPolicy, now_ms: int) 
     if not store.reports.claim(span.date, now_ms, messages):
         return None
     return report_text(report, Localizer.of_site(plan.settings, now_ms))
+
+
+def _first_started_ms(store: Store, now_ms: int) -> int:
+    """When the monitor began; a time in the future is from a clock that was ahead, and becomes now."""
+    first = store.meta.get(FIRST_STARTED)
+    if first is not None and int(first) <= now_ms:
+        return int(first)
+    if first is not None:
+        store.meta.put(FIRST_STARTED, str(now_ms))
+    return now_ms
 
 
 def trigger_at(at: time, zone: ZoneInfo, first: date | None = None) -> BaseTrigger:

@@ -15,11 +15,13 @@ from monitor.errors import StoreUnreadable, UsageError
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_SECOND, QUANTITIES, SensorKey
 from monitor.store import meta, readings
 from monitor.store.connection import Database, for_owner_only, named_errors, open_database, quick_check
-from monitor.store.reading_writer import PRUNED_BEFORE
+from monitor.store.reading_writer import PRUNED_BEFORE, SMALLEST
 from monitor.store.readings import Readings, Summaries
 
 Progress = Callable[[int, int], None]
 KEEP_MESSAGES_DAYS = 14
+MOST_DAYS_AT_ONCE = 2
+"""Own choice: days of the oldest readings, or of identities of messages, that one look may take."""
 _CHUNK = 2000
 _PAGES_IN_STEP = 2000
 RAW_HEADER = ("time_utc", "node", "probe", "quantity", "unit", "value", "flag")
@@ -30,17 +32,55 @@ HOUR_HEADER = (
 
 
 def prune(database: Database, now_ms: int, keep_raw_days: int) -> int:
-    """Delete raw readings older than the limit, whole hours only; gives how many went.
+    """Delete raw readings older than the limit; gives how many went.
 
-    Each step is a short transaction of its own with a pause as long behind it, so the service can write in
-    between. The identities of messages are kept for two weeks, longer than a node can lag and still be
-    believed.
+    The wall clock alone deletes nothing: at most the two oldest days go at once, and only while the store
+    holds readings of so many days that `keep_raw_days` whole ones stay beside the newest. So a clock that is
+    wrong for a look, or for good, costs no more than the days that are due anyway. Each step is a short
+    transaction of its own with a pause as long behind it, so the service can write in between. The
+    identities of messages are kept for two weeks, longer than a node can lag and still be believed.
     """
-    before_ms = (now_ms - keep_raw_days * MS_PER_DAY) // MS_PER_HOUR * MS_PER_HOUR
-    _note(database, before_ms)
-    deleted = sum(_prune_sensor(database, row.sensor_id, before_ms) for row in readings.every(database))
+    before_ms = _may_go_before_ms(database, now_ms - keep_raw_days * MS_PER_DAY, keep_raw_days)
+    deleted = 0
+    if before_ms is not None:
+        _note(database, before_ms)
+        deleted = sum(_prune_sensor(database, row.sensor_id, before_ms) for row in readings.every(database))
     _prune_messages(database, now_ms - KEEP_MESSAGES_DAYS * MS_PER_DAY)
     return deleted
+
+
+def _may_go_before_ms(database: Database, limit_ms: int, keep_raw_days: int) -> int | None:
+    """Before when raw readings may go now: a bounded share, whole hours; None where all must stay."""
+    sensors = [row.sensor_id for row in readings.every(database)]
+    first = (_first_ms(database, sensor_id, SMALLEST) for sensor_id in sensors)
+    oldest_ms = min((at_ms for at_ms in first if at_ms is not None), default=None)
+    if oldest_ms is None:
+        return None
+    bound_ms = (oldest_ms // MS_PER_DAY + MOST_DAYS_AT_ONCE) * MS_PER_DAY
+    before_ms = min(limit_ms, bound_ms) // MS_PER_HOUR * MS_PER_HOUR
+    while before_ms > oldest_ms and not _days_stay(database, sensors, before_ms, keep_raw_days):
+        # A day less: what lies between the oldest day and the bound may be all that can go.
+        before_ms = (before_ms - 1) // MS_PER_DAY * MS_PER_DAY
+    return before_ms if before_ms > oldest_ms else None
+
+
+def _days_stay(database: Database, sensors: Sequence[int], from_ms: int, keep_raw_days: int) -> bool:
+    """Whether readings of enough days are left from then on: those to be kept, and the newest beside them."""
+    days: set[int] = set()
+    for sensor_id in sensors:
+        at_ms = _first_ms(database, sensor_id, from_ms)
+        while at_ms is not None and len(days) <= keep_raw_days:
+            days.add(at_ms // MS_PER_DAY)
+            at_ms = _first_ms(database, sensor_id, (at_ms // MS_PER_DAY + 1) * MS_PER_DAY)
+        if len(days) > keep_raw_days:
+            return True
+    return False
+
+
+def _first_ms(database: Database, sensor_id: int, from_ms: int) -> int | None:
+    query = "SELECT min(at_ms) FROM reading WHERE sensor_id = ? AND at_ms >= ?"
+    row = database.row(query, (sensor_id, from_ms))
+    return None if row is None else row[0]
 
 
 def _note(database: Database, before_ms: int) -> None:
@@ -59,15 +99,19 @@ def _prune_sensor(database: Database, sensor_id: int, before_ms: int) -> int:
     )
 
 
-def _prune_messages(database: Database, before_ms: int) -> None:
+def _prune_messages(database: Database, limit_ms: int) -> None:
     for (node_id,) in database.rows("SELECT node_id FROM node"):
+        oldest = database.row("SELECT min(received_ms) FROM message WHERE node_id = ?", (node_id,))
+        if oldest is None or oldest[0] is None:
+            continue
+        before_ms = min(limit_ms, (oldest[0] // MS_PER_DAY + MOST_DAYS_AT_ONCE) * MS_PER_DAY)
         _in_steps(
             database,
             "DELETE FROM message WHERE (node_id, boot, sequence) IN (SELECT node_id, boot, sequence "
             "FROM message WHERE node_id = ?1 AND received_ms < ?2 LIMIT ?3)",
             (node_id, before_ms, _CHUNK),
         )
-    database.change("DELETE FROM node_boot WHERE heard_ms < ?", (before_ms,))
+        database.change("DELETE FROM node_boot WHERE node_id = ? AND heard_ms < ?", (node_id, before_ms))
 
 
 def _in_steps(database: Database, statement: str, values: tuple[int, int, int]) -> int:

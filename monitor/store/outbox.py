@@ -7,13 +7,14 @@ from collections.abc import Iterable, Sequence
 from dataclasses import astuple, replace
 from typing import Any
 
-from monitor.records import MS_PER_DAY, MessageKind, OutboxMessage, Priority
+from monitor.records import MS_PER_DAY, MS_PER_MINUTE, MessageKind, OutboxMessage, Priority
 from monitor.store.connection import Queries
 
 _COLUMNS = (
     "recipient, kind, title, body, created_ms, priority, alarm_id, not_before_ms, attempts, "
     "next_attempt_ms, last_error, message_id"
 )
+_SMALL_CORRECTION_MS = 10 * MS_PER_MINUTE
 _SENT, _SUPERSEDED = "sent", "superseded"
 LOOK_BACK_MS = 40 * MS_PER_DAY
 """Messages older than that decide nothing about what is told next."""
@@ -113,6 +114,16 @@ class Reports(Queries):
                 return False
             write(connection, messages)
             return True
+
+    def forget_ahead(self, date: str, now_ms: int) -> None:
+        """Give back the claims of later dates that a clock made which was ahead and is right again.
+
+        Some minutes are left alone: a clock put right by so little brings no second report.
+        """
+        self._database.change(
+            "DELETE FROM night_report WHERE date > ? AND claimed_ms > ?",
+            (date, now_ms + _SMALL_CORRECTION_MS),
+        )
 
     def claimed(self, date: str) -> bool:
         return self._database.row("SELECT 1 FROM night_report WHERE date = ?", (date,)) is not None

@@ -29,7 +29,7 @@ _SUSPECT, _FAIL, _MISSING = int(Flag.SUSPECT), int(Flag.FAIL), int(Flag.MISSING)
 # A broker counts the age of a message in whole seconds.
 _ROUNDING_MS = 1500
 SOON_MS = 10 * MS_PER_MINUTE
-_SMALLEST, _LARGEST = -(2**63), 2**63 - 1
+SMALLEST, _LARGEST = -(2**63), 2**63 - 1
 _UPSERT_HOUR = """
     INSERT INTO hourly(sensor_id, hour, count, minimum, total, maximum, flagged) VALUES(?, ?, ?, ?, ?, ?, ?)
     ON CONFLICT DO UPDATE SET
@@ -103,7 +103,7 @@ class ReadingWriter:
         self._hours: dict[tuple[int, int], Hour] = {}
         self._closed_hours: dict[tuple[int, int], bool] = {}
         pruned_before = meta.get(connection, PRUNED_BEFORE)
-        self._pruned_before_ms = int(pruned_before) if pruned_before else _SMALLEST
+        self._pruned_before_ms = int(pruned_before) if pruned_before else SMALLEST
 
     def add(self, readings: Iterable[FlaggedReading]) -> None:
         """Take in readings in their order; those known already are counted and dropped."""
@@ -158,7 +158,7 @@ class ReadingWriter:
         return sensor
 
     def _is_known(self, sensor_id: int, key: SensorKey, at_ms: int, steps: int | None) -> bool:
-        if at_ms < _SMALLEST:
+        if at_ms < SMALLEST:
             return True
         self._write_rows()
         kept = self._connection.execute(

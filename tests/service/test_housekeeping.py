@@ -25,14 +25,52 @@ def put(store: Store, at_ms: int) -> None:
     store.commit(Batch(at_ms, messages=(FlaggedMessage(sent, (item,)),)))
 
 
+def days_kept(store: Store) -> list[int]:
+    """The raw readings that are left, as days before T0."""
+    times = store.readings.series(store.readings.sensors()[0], 0, 2**50).at_ms.tolist()
+    return [(T0 - at_ms) // MS_PER_DAY for at_ms in times]
+
+
 def test_old_raw_readings_go_and_their_hours_stay(tmp_path: Path) -> None:
     with Store.open(tmp_path / "a.sqlite") as store:
-        put(store, T0 - 8 * MS_PER_DAY)
-        put(store, T0)
+        for day in range(8, -1, -1):
+            put(store, T0 - day * MS_PER_DAY)
         assert tend_if_due(store, settings_of(tmp_path), T0)
-        sensor = store.readings.sensors()[0]
-        assert store.readings.series(sensor, 0, T0 + 1).at_ms.tolist() == [T0]
-        assert len(store.summaries.hours(sensor, 0, T0 + 1)) == 2
+        assert days_kept(store) == [7, 6, 5, 4, 3, 2, 1, 0]
+        assert len(store.summaries.hours(store.readings.sensors()[0], 0, T0 + 1)) == 9
+
+
+def test_a_clock_500_days_ahead_for_one_look_deletes_nothing(tmp_path: Path) -> None:
+    with Store.open(tmp_path / "a.sqlite") as store:
+        for day in range(6, -1, -1):
+            put(store, T0 - day * MS_PER_DAY)
+        ahead_ms = T0 + 500 * MS_PER_DAY
+        put(store, ahead_ms)
+        assert tend_if_due(store, settings_of(tmp_path), ahead_ms)
+        assert tend_if_due(store, settings_of(tmp_path), T0)
+        assert days_kept(store) == [6, 5, 4, 3, 2, 1, 0, -500]
+
+
+@pytest.mark.parametrize(("days", "left"), [(8, 8), (9, 8), (10, 8), (11, 9), (40, 38)])
+def test_at_most_the_two_oldest_days_go_at_once_and_never_more_days_than_are_to_be_kept(
+    tmp_path: Path, days: int, left: int
+) -> None:
+    with Store.open(tmp_path / "a.sqlite") as store:
+        for day in range(days - 1, -1, -1):
+            put(store, T0 - day * MS_PER_DAY)
+        assert tend_if_due(store, settings_of(tmp_path), T0 + 500 * MS_PER_DAY)
+        assert days_kept(store) == list(range(left - 1, -1, -1))
+
+
+def test_nothing_is_deleted_while_the_clock_is_in_doubt(tmp_path: Path) -> None:
+    with Store.open(tmp_path / "a.sqlite") as store:
+        for day in range(20, -1, -1):
+            put(store, T0 - day * MS_PER_DAY)
+        assert tend_if_due(store, settings_of(tmp_path), T0, clock_proven=False)
+        assert len(days_kept(store)) == 21
+        assert not tend_if_due(store, settings_of(tmp_path), T0 + MS_PER_DAY // 2, clock_proven=False)
+        assert tend_if_due(store, settings_of(tmp_path), T0 + MS_PER_DAY, clock_proven=True)
+        assert len(days_kept(store)) == 19
 
 
 def test_it_is_done_once_in_24_hours(tmp_path: Path) -> None:

@@ -84,3 +84,44 @@ def test_no_report_of_a_night_before_the_first_start(tmp_path: Path) -> None:
     with Store.open(tmp_path / "yard.sqlite") as store:
         store.meta.put("first_started_ms", str(noon))
         assert report_of(store, plan, noon + HOUR_MS) is None
+
+
+def local_ms(plan: Plan, day: int, hour: int, minute: int = 0) -> int:
+    """A moment of September 2026 on the farm."""
+    return round(datetime(2026, 9, day, hour, minute, tzinfo=plan.zone).timestamp() * 1000)
+
+
+def test_a_clock_a_day_ahead_for_one_look_does_not_stop_the_report_of_the_next_morning(
+    tmp_path: Path,
+) -> None:
+    plan = plan_in("Africa/Gaborone", tmp_path)
+    with Store.open(tmp_path / "yard.sqlite") as store:
+        store.meta.put("first_started_ms", str(local_ms(plan, 20, 17)))
+        assert report_of(store, plan, local_ms(plan, 22, 6, 31)) is not None
+        # The clock says the 23rd while it is the 22nd.
+        assert "night to 2026-09-23" in (report_of(store, plan, local_ms(plan, 23, 6, 31)) or "")
+        assert report_of(store, plan, local_ms(plan, 22, 7, 0)) is None, "it went out, once"
+        assert "night to 2026-09-23" in (report_of(store, plan, local_ms(plan, 23, 6, 45)) or "")
+        assert report_of(store, plan, local_ms(plan, 23, 7, 0)) is None
+        assert report_of(store, plan, local_ms(plan, 23, 18, 0)) is None
+
+
+@pytest.mark.parametrize(("ahead_minutes", "again"), [(9, False), (11, True)])
+def test_a_clock_that_is_put_right_by_some_minutes_brings_no_second_report(
+    tmp_path: Path, ahead_minutes: int, again: bool
+) -> None:
+    plan = plan_in("Africa/Gaborone", tmp_path)
+    with Store.open(tmp_path / "yard.sqlite") as store:
+        store.meta.put("first_started_ms", str(local_ms(plan, 20, 17)))
+        report_of(store, plan, local_ms(plan, 21, 12))
+        assert report_of(store, plan, local_ms(plan, 22, 6, 30)) is not None
+        report_of(store, plan, local_ms(plan, 22, 6, 30) - ahead_minutes * 60_000)
+        assert (report_of(store, plan, local_ms(plan, 22, 6, 30)) is not None) is again
+
+
+def test_a_first_start_with_a_clock_far_ahead_stops_no_report(tmp_path: Path) -> None:
+    plan = plan_in("Africa/Gaborone", tmp_path)
+    with Store.open(tmp_path / "yard.sqlite") as store:
+        store.meta.put("first_started_ms", str(local_ms(plan, 20, 17) + 500 * 24 * HOUR_MS))
+        assert report_of(store, plan, local_ms(plan, 21, 12)) is None
+        assert report_of(store, plan, local_ms(plan, 22, 6, 30)) is not None

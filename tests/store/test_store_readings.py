@@ -190,26 +190,27 @@ def test_a_calibration_holds_from_its_time_on(store: Store) -> None:
 
 
 def test_retention_deletes_readings_and_keeps_hours(store: Store) -> None:
-    rows = [flagged(AIR, START_MS + at * MS_PER_HOUR // 300, 20.0) for at in range(12_000)]
+    rows = [flagged(AIR, START_MS + at * MS_PER_HOUR // 20, 20.0) for at in range(12 * 24 * 20)]
     store.commit(batch(message(*rows)))
     before = store.summaries.hours(AIR, *ALL)
-    now_ms = START_MS + 10 * MS_PER_DAY + 30 * MS_PER_HOUR + 17
-    assert store.prune(now_ms, keep_raw_days=10) == 30 * 300
+    now_ms = START_MS + 10 * MS_PER_DAY + 20 * MS_PER_HOUR + 17
+    assert store.prune(now_ms, keep_raw_days=10) == 20 * 20
     assert store.prune(now_ms, keep_raw_days=10) == 0
-    assert _values(store)[0][0] == START_MS + 30 * MS_PER_HOUR
+    assert _values(store)[0][0] == START_MS + 20 * MS_PER_HOUR
     assert store.summaries.hours(AIR, *ALL) == before
 
 
 def test_a_pruned_hour_is_not_counted_twice_but_an_older_import_is_taken(store: Store) -> None:
     rows = [flagged(AIR, START_MS + at * MS_PER_MINUTE, 20.0) for at in range(60)]
-    store.commit(batch(message(*rows)))
+    later = [flagged(AIR, START_MS + day * MS_PER_DAY, 20.0) for day in range(10, 20)]
+    store.commit(batch(message(*rows, *later)))
     store.prune(START_MS + 20 * MS_PER_DAY, keep_raw_days=7)
     again = store.commit(batch(message(*rows)))
     assert (again.stored, again.duplicate_readings) == (0, 60)
     older = [flagged(AIR, START_MS - MS_PER_DAY + at * MS_PER_MINUTE, 18.0) for at in range(60)]
     assert store.commit(batch(message(*older[:30]))).stored == 30
     assert store.commit(batch(message(*older))).stored == 30
-    assert [hour.count for hour in store.summaries.hours(AIR, *ALL)] == [60, 60]
+    assert [hour.count for hour in store.summaries.hours(AIR, *ALL)][:2] == [60, 60]
 
 
 def test_views_read_while_the_service_writes(store: Store) -> None:
