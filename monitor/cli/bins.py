@@ -45,7 +45,7 @@ from monitor.cli.output import say, say_json, width
 from monitor.errors import UsageError
 from monitor.farm.bins import BinsView, BinView, bins_view, book_of, view_of_bin
 from monitor.farm.entries import Body
-from monitor.logbook.amounts import SHARES, parse_kg, parse_length_m, parse_share, parse_surface_m2
+from monitor.logbook.amounts import SHARES, parse_kg, parse_share, read_values
 from monitor.logbook.bin_entries import BinEntryKind
 from monitor.logbook.entry import in_force
 from monitor.records import LogbookEntry, SubjectKind
@@ -165,8 +165,8 @@ def fill(
     depth: DepthOption = "",
     cover: Annotated[Cover, typer.Option("--cover", help="What lies over it.")] = Cover.OPEN,
     fan: Annotated[bool, typer.Option("--fan", help="A fan blows over it.")] = False,
-    number: LarvaeOption = None,
-    age: AgeOption = None,
+    number: LarvaeOption = "",
+    age: AgeOption = "",
     cohort: CohortOption = "",
     substrate: Annotated[
         str,
@@ -183,12 +183,10 @@ def fill(
         return {
             **mixed(materials),
             "moisture_sd": SQUEEZE_SD if rough else None,
-            "surface_m2": round(parse_surface_m2(size), 5) if size else None,
-            "depth_m": parse_length_m(depth) if depth else None,
+            **read_values({"surface_m2": size, "depth_m": depth, "probe_depth_m": probe_depth}),
             "cover": cover.value,
             "fan": fan or None,
             "substrate": substrate,
-            "probe_depth_m": parse_length_m(probe_depth) if probe_depth else None,
             **larvae_body(site, number, age, cohort, options.at),
         }
 
@@ -310,9 +308,9 @@ def larvae(
     options: EntryOptions,
     place: BinArgument,
     number: Annotated[
-        int | None, typer.Argument(metavar="[NUMBER]", help="How many.", show_default=False)
-    ] = None,
-    age: AgeOption = None,
+        str, typer.Argument(metavar="[NUMBER]", help="How many.", show_default=False)
+    ] = "",
+    age: AgeOption = "",
     cohort: CohortOption = "",
 ) -> None:
     """Larvae were put in; they take the place of those that the bin knew of."""
@@ -427,11 +425,11 @@ def correct(
     ] = None,
     size: Annotated[str, typer.Option("--size", metavar="SIZE", help="Of a filling: its size.")] = "",
     larvae: Annotated[
-        int | None, typer.Option("--larvae", metavar="NUMBER", help="The number of larvae that is right.")
-    ] = None,
+        str, typer.Option("--larvae", metavar="NUMBER", help="The number of larvae that is right.")
+    ] = "",
     age: Annotated[
-        float | None, typer.Option("--age", metavar="DAYS", help="The age of the larvae that is right.")
-    ] = None,
+        str, typer.Option("--age", metavar="DAYS", help="The age of the larvae that is right.")
+    ] = "",
     probe_depth: Annotated[
         str,
         typer.Option("--probe-depth", metavar="LENGTH", help="Of a filling: how deep its thermometer sits."),
@@ -441,12 +439,10 @@ def correct(
     """Correct an entry, or withdraw it. What was first written stays in the logbook."""
 
     def changes_of(old: LogbookEntry) -> Body:
+        texts = {"surface_m2": size, "larvae": larvae, "age_days": age, "probe_depth_m": probe_depth}
         return {
             **(_changes(old, what) if what else {}),
-            **({"surface_m2": round(parse_surface_m2(size), 5)} if size else {}),
-            **({"larvae": larvae} if larvae is not None else {}),
-            **({"age_days": age} if age is not None else {}),
-            **({"probe_depth_m": parse_length_m(probe_depth)} if probe_depth else {}),
+            **read_values({key: text for key, text in texts.items() if text}),
         }
 
     with working(options.config) as site:

@@ -31,7 +31,7 @@ from monitor.cli.options import (
     JsonOption,
     NameArgument,
     PlaceArgument,
-    SureOption,
+    WithinOption,
     WithdrawOption,
     with_options,
 )
@@ -42,6 +42,7 @@ from monitor.errors import UsageError
 from monitor.farm.cohorts import ForecastView, forecast_view
 from monitor.farm.development import cohorts_of
 from monitor.farm.entries import EntryWriter
+from monitor.logbook.amounts import read_values
 from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.logbook.notebook import LineProblem, NotebookReport
 from monitor.records import MS_PER_HOUR, LogbookEntry, Stage, SubjectKind
@@ -54,9 +55,13 @@ ForOption = Annotated[
     Purpose | None, typer.Option("--for", help="What it is meant for: flies for the cages, or feed.")
 ]
 EndHow = Annotated[Ending, typer.Argument(help="How it ended.")]
-PercentOption = Annotated[float | None, typer.Option("--percent", help="Share of it, in percent.")]
-AnimalsOption = Annotated[int | None, typer.Option("--animals", help="Number of animals.")]
-GramsOption = Annotated[float | None, typer.Option("--grams", help="Weight in g.")]
+PercentOption = Annotated[
+    str, typer.Option("--percent", metavar="PERCENT", help="Share of it, in percent.")
+]
+AnimalsOption = Annotated[str, typer.Option("--animals", metavar="NUMBER", help="Number of animals.")]
+GramsOption = Annotated[
+    str, typer.Option("--grams", metavar="AMOUNT", help="Weight, in g where no unit is written.")
+]
 
 _START_EXAMPLE = (
     'Example: [bold]rearing-monitor cohort start eggs-1 tray-1 --stage egg --at "yesterday 18:00" '
@@ -106,21 +111,19 @@ def start(
         str,
         typer.Option("--until", metavar="TIME", help="End of the time in which it was laid, from --at on."),
     ] = "",
-    grams: GramsOption = None,
-    animals: AnimalsOption = None,
+    grams: GramsOption = "",
+    animals: AnimalsOption = "",
     origin: Annotated[Origin | None, typer.Option("--origin", help="Where it comes from.")] = None,
-    age: Annotated[
-        float | None, typer.Option("--age", metavar="DAYS", help="Age when bought or caught.")
-    ] = None,
+    age: Annotated[str, typer.Option("--age", metavar="DAYS", help="Age when bought or caught.")] = "",
     through: Annotated[
-        float | None, typer.Option("--through", metavar="PERCENT", help="How far through its stage it is.")
-    ] = None,
+        str, typer.Option("--through", metavar="PERCENT", help="How far through its stage it is.")
+    ] = "",
     feed: Annotated[
         str, typer.Option("--feed", help="Feed, where the species file has numbers for it.")
     ] = "",
     meant: ForOption = None,
     cage: CageOption = "",
-    sure: SureOption = None,
+    within: WithinOption = "",
 ) -> None:
     """Begin a cohort: eggs that were laid, larvae hatched or bought, prepupae from the ramp, or pupae."""
     with working(options.config, create=True) as site:
@@ -128,15 +131,19 @@ def start(
             "stage": stage.value,
             "place": known_place(place, site),
             "window_hours": _window_hours(options.at, until, site),
-            "grams": grams,
-            "animals": animals,
             "origin": origin,
-            "age_days": age,
-            "through_percent": through,
             "feed": feed,
             "purpose": meant,
             "cage": known_place(cage, site) if cage else None,
-            "sure_days": sure,
+            **read_values(
+                {
+                    "grams": grams,
+                    "animals": animals,
+                    "age_days": age,
+                    "through_percent": through,
+                    "sure_days": within,
+                }
+            ),
         }
         write_entry(site, name, CohortEntryKind.START, options, body)
         _say_forecast(site, name)
@@ -185,8 +192,8 @@ def split(
     name: NameArgument,
     into: Annotated[str, typer.Argument(metavar="NEW", help="Name of the cohort that is taken out.")],
     place: Annotated[str, typer.Option("--to", metavar="PLACE", help="Where the new one lives.")] = "",
-    percent: PercentOption = None,
-    animals: AnimalsOption = None,
+    percent: PercentOption = "",
+    animals: AnimalsOption = "",
     meant: ForOption = None,
     cage: CageOption = "",
 ) -> None:
@@ -195,9 +202,8 @@ def split(
         body = {
             "into": into,
             "place": known_place(place, site) if place else None,
-            "percent": percent,
-            "animals": animals,
-            "animals_stage": _stage_now(site, name) if animals is not None else None,
+            **read_values({"percent": percent, "animals": animals}),
+            "animals_stage": _stage_now(site, name) if animals else None,
             "purpose": meant,
             "cage": known_place(cage, site) if cage else None,
         }
@@ -220,12 +226,13 @@ def merge(
 def thin(
     options: EntryOptions,
     name: NameArgument,
-    percent: PercentOption = None,
-    animals: AnimalsOption = None,
+    percent: PercentOption = "",
+    animals: AnimalsOption = "",
 ) -> None:
     """Take animals out of a cohort that are not followed any further."""
     with working(options.config) as site:
-        write_entry(site, name, CohortEntryKind.THIN, options, {"percent": percent, "animals": animals})
+        body = read_values({"percent": percent, "animals": animals})
+        write_entry(site, name, CohortEntryKind.THIN, options, body)
 
 
 @with_options
@@ -233,11 +240,12 @@ def saw(
     options: DayEntryOptions,
     name: NameArgument,
     event: Annotated[Event, typer.Argument(help="What was seen.")],
-    sure: SureOption = None,
+    within: WithinOption = "",
 ) -> None:
     """Enter an event that was seen; it sharpens this forecast and those of later cohorts."""
     with working(options.config) as site:
-        write_entry(site, name, CohortEntryKind.SAW, options, {"event": event.value, "sure_days": sure})
+        body = {"event": event.value, **read_values({"sure_days": within})}
+        write_entry(site, name, CohortEntryKind.SAW, options, body)
         _say_forecast(site, name)
 
 
@@ -245,28 +253,29 @@ def saw(
 def count(
     options: DayEntryOptions,
     name: NameArgument,
-    animals: AnimalsOption = None,
+    animals: AnimalsOption = "",
     stage: Annotated[Stage | None, typer.Option("--stage", help="As what they were counted.")] = None,
     flies: Annotated[
-        int | None, typer.Option("--flies", help="Flies that came out since the last count.")
-    ] = None,
+        str, typer.Option("--flies", metavar="NUMBER", help="Flies that came out since the last count.")
+    ] = "",
     eggs: Annotated[
-        float | None, typer.Option("--eggs", metavar="GRAMS", help="Eggs collected, in g.")
-    ] = None,
+        str,
+        typer.Option("--eggs", metavar="GRAMS", help="Eggs collected, in g where no unit is written."),
+    ] = "",
 ) -> None:
     """Enter a number: animals in it now, flies that came out that day, or grams of eggs collected."""
-    given = [value for value in (animals, flies, eggs) if value is not None]
+    given = [value for value in (animals, flies, eggs) if value]
     with working(options.config) as site:
         if len(given) != 1:
             raise UsageError("give one of --animals, --flies and --eggs")
         known_cohort(name, site)
-        if animals is not None:
+        if animals:
             counted_as = (stage or _stage_now(site, name)).value
-            kind, body = CohortEntryKind.COUNT, {"animals": animals, "stage": counted_as}
-        elif flies is not None:
-            kind, body = CohortEntryKind.FLIES, {"flies": flies}
+            kind, body = CohortEntryKind.COUNT, {**read_values({"animals": animals}), "stage": counted_as}
+        elif flies:
+            kind, body = CohortEntryKind.FLIES, read_values({"flies": flies})
         else:
-            kind, body = CohortEntryKind.EGGS, {"grams": eggs}
+            kind, body = CohortEntryKind.EGGS, read_values({"grams": eggs})
         write_entry(site, name, kind, options, body)
 
 
@@ -282,12 +291,12 @@ def end(
     options: DayEntryOptions,
     name: NameArgument,
     how: EndHow,
-    grams: GramsOption = None,
-    animals: AnimalsOption = None,
+    grams: GramsOption = "",
+    animals: AnimalsOption = "",
 ) -> None:
     """End a cohort: all flies out, harvested, sold or lost, with a weight or number where it is known."""
     with working(options.config) as site:
-        body = {"how": how.value, "grams": grams, "animals": animals}
+        body = {"how": how.value, **read_values({"grams": grams, "animals": animals})}
         write_entry(site, name, CohortEntryKind.END, options, body)
 
 
@@ -310,7 +319,7 @@ def correct(
 
 
 def _changes(written: list[str]) -> dict[str, object]:
-    values: dict[str, object] = {}
+    values: dict[str, str] = {}
     for change in written:
         key, sign, value = change.partition("=")
         if not sign or not key.strip():
@@ -318,17 +327,8 @@ def _changes(written: list[str]) -> dict[str, object]:
                 "--set {change} is not understood; allowed: KEY=VALUE, such as animals=3000",
                 change=repr(change),
             )
-        values[key.strip()] = value_of(value.strip())
-    return values
-
-
-def value_of(written: str) -> object:
-    """A value as it is meant: a number where it reads as one, nothing where it is empty, else text."""
-    try:
-        number = float(written)
-    except ValueError:
-        return written or None
-    return int(number) if number == round(number) else number
+        values[key.strip()] = value.strip()
+    return read_values(values)
 
 
 def list_cohorts(

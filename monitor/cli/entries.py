@@ -15,7 +15,7 @@ from monitor.errors import UsageError
 from monitor.farm.bins import FILLED_KINDS
 from monitor.farm.development import cohorts_of, farm_validation_context
 from monitor.farm.entries import Body, EntryKind, EntryWriter, entry_to_correct
-from monitor.logbook.amounts import MATERIALS, parse_kg, parse_material
+from monitor.logbook.amounts import MATERIALS, parse_kg, parse_material, read_values
 from monitor.logbook.bin_entries import BinEntryKind
 from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.logbook.entry import corrections
@@ -144,28 +144,27 @@ def mixed(materials: Sequence[str]) -> dict[str, object]:
     return {"kg": round(whole.kg, 4), "moisture": round(whole.moisture, 4)}
 
 
-def larvae_body(
-    site: SiteContext, number: int | None, age: float | None, cohort: str, at: str
-) -> dict[str, object]:
+def larvae_body(site: SiteContext, number: str, age: str, cohort: str, at: str) -> dict[str, object]:
     """Number and age [d] of larvae at a time: as said, else those of the cohort."""
+    said = read_values({"larvae": number, "age_days": age})
     if not cohort:
-        if age is not None and number is None:
+        if age and not number:
             raise UsageError("--age needs the number of larvae: --larvae NUMBER, or --cohort NAME")
-        return {"larvae": number, "age_days": age}
+        return said
     known = known_cohort(cohort, site)
-    count = number if number is not None else known.track.count
-    if count is None:
+    if not number and known.track.count is None:
         raise UsageError(
             "the number of animals of {cohort} is not known; say it with --larvae", cohort=cohort
         )
-    at_ms = moment_of(at, site)
-    return {"larvae": round(count), "age_days": _age_days(known, age, at_ms, site), "cohort": cohort}
+    found = {
+        "larvae": said["larvae"] if number else round(known.track.count or 0.0),
+        "age_days": said["age_days"] if age else _age_days(known, moment_of(at, site), site),
+    }
+    return {**found, "cohort": cohort}
 
 
-def _age_days(cohort: Cohort, said: float | None, at_ms: int, site: SiteContext) -> float:
-    """Days since hatching: as said, by the hatching that was seen, or by the start as larvae."""
-    if said is not None:
-        return said
+def _age_days(cohort: Cohort, at_ms: int, site: SiteContext) -> float:
+    """Days since hatching: by the hatching that was seen, or by the start as larvae."""
     hatched = [float(seen.at_ms) for seen in cohort.seen if seen.event is Event.HATCH]
     if not hatched and cohort.track.start_stage is Stage.LARVA:
         egg_days = farm_validation_context(site.plan).usual_days.get(Stage.EGG, 0.0)

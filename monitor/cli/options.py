@@ -40,10 +40,10 @@ ByOption = Annotated[
 ]
 NoteOption = Annotated[str, typer.Option("--note", help="Anything worth knowing later.")]
 CageOption = Annotated[str, typer.Option("--cage", metavar="PLACE", help="The love cage its flies go into.")]
-SureOption = Annotated[
-    float | None,
+WithinOption = Annotated[
+    str,
     typer.Option(
-        "--sure", metavar="DAYS", help="How sure the day is: within so many days, two times in three."
+        "--within", metavar="DAYS", help="How sure the day is: within so many days, two times in three."
     ),
 ]
 
@@ -64,10 +64,10 @@ DepthOption = Annotated[
     str, typer.Option("--depth", metavar="LENGTH", help="How deep it is filled, such as 8 cm.")
 ]
 LarvaeOption = Annotated[
-    int | None, typer.Option("--larvae", metavar="NUMBER", help="How many larvae were put in.")
+    str, typer.Option("--larvae", metavar="NUMBER", help="How many larvae were put in.")
 ]
 AgeOption = Annotated[
-    float | None,
+    str,
     typer.Option("--age", metavar="DAYS", help="Days since they hatched; else 5, or the cohort's."),
 ]
 CohortOption = Annotated[

@@ -1,16 +1,17 @@
-"""Amounts as a person writes them: "1.5 l", "800 g", "2kg", "70 %", "60 x 40 cm", "3 kg at 12 %".
+"""Amounts as a person writes them: "1.5 l", "800 g", "2kg", "70 %", "60 x 40 cm", "3 kg at 12 %", "10 000".
 
-A comma is as good as a point. What can be read two ways is refused, with what is allowed.
+The one reader for command line, page and notebook. A comma is as good as a point; blanks and apostrophes part
+thousands. What can be read two ways ("1,500") is refused with both readings.
 """
 
 from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import NamedTuple
 
-from monitor.errors import UsageError, sentence
+from monitor.errors import Sentence, UsageError, one_a_line, sentence
 
 AMOUNTS = sentence("800 g, 2 kg, 1.5 l or 300 ml")
 SHARES = sentence("70 % or 0.7")
@@ -19,23 +20,33 @@ LENGTHS = sentence("8 cm, 80 mm or 0.08 m")
 MATERIALS = sentence("3 kg at 12 %, 800 g 12 %, or 7 l for water")
 LARGEST_BARE = 50.0
 
+_MILLILITRES = ("ml", "millilitre", "millilitres", "milliliter", "milliliters", "cc")
+_LITRES = ("l", "litre", "litres", "liter", "liters")
 _KG: Mapping[str, float] = {
-    **dict.fromkeys(("g", "gram", "grams", "ml", "millilitre", "milliliter", "cc"), 0.001),
-    **dict.fromkeys(("kg", "kilo", "kilos", "kilogram", "kilograms"), 1.0),
-    **dict.fromkeys(("l", "litre", "litres", "liter", "liters"), 1.0),
+    **dict.fromkeys(("mg", "milligram", "milligrams", "milligramme", "milligrammes"), 1e-6),
+    **dict.fromkeys(("g", "gram", "grams", "gramme", "grammes", *_MILLILITRES), 0.001),
+    **dict.fromkeys(("kg", "kilo", "kilos", "kilogram", "kilograms", "kilogramme", "kilogrammes"), 1.0),
+    **dict.fromkeys(_LITRES, 1.0),
+    **dict.fromkeys(("t", "tonne", "tonnes"), 1000.0),
 }
-_LITRES = frozenset({"l", "litre", "litres", "liter", "liters", "ml", "millilitre", "milliliter", "cc"})
+_YES_OR_NO: Mapping[str, bool] = {
+    **dict.fromkeys(("yes", "y", "true", "on", "x", "oui"), True),
+    **dict.fromkeys(("no", "n", "false", "off", "non"), False),
+}
 _METRES: Mapping[str, float] = {"mm": 0.001, "cm": 0.01, "m": 1.0}
 _NUMBER = r"(\d+(?:\.\d+)?|\.\d+)"
+_FIGURE = re.compile(r"(?<![\d.,])(?:\d{1,3}(?:[ '’]\d{3})+(?:[.,]\d+)?(?![\d.,])|\d+(?:[.,]\d+)+)")
 _PLAIN_NUMBER = re.compile(r"[-+]?(\d+\.?\d*|\.\d+)(e[-+]?\d{1,2})?")
 _AMOUNT = re.compile(rf"{_NUMBER}\s*([a-z]*)")
 _SHARE = re.compile(rf"{_NUMBER}\s*(%|percent)?")
-_SIDES = re.compile(rf"{_NUMBER}\s*(mm|cm|m)?\s*(?:x|×|\*|by)\s*{_NUMBER}\s*(mm|cm|m)")
+_DAYS = re.compile(r"(.*\d)\s*(?:d|days?|jours?|j)")
+_HOURS = re.compile(r"(.*\d)\s*(?:h|hours?|heures?)")
+_SIDES = re.compile(rf"{_NUMBER}\s*(mm|cm|m)?\s*(?:x|×|\*|by|par)\s*{_NUMBER}\s*(mm|cm|m)")
 _AREA = re.compile(rf"{_NUMBER}\s*(mm|cm|m)\s*(?:2|²|\^2)")
-_ROUND = re.compile(rf"(?:round\s+{_NUMBER}\s*(mm|cm|m)|{_NUMBER}\s*(mm|cm|m)\s+round)")
+_ROUND = re.compile(rf"(?:round\s+{_NUMBER}\s*(mm|cm|m)|{_NUMBER}\s*(mm|cm|m)\s+(?:round|rond))")
 _LENGTH = re.compile(rf"{_NUMBER}\s*(mm|cm|m)")
 _MATERIAL = re.compile(
-    rf"({_NUMBER}\s*(?!at|of|with)[a-z]*)\s*(?:(?:at|of|,|with)?\s*({_NUMBER}\s*(?:%|percent)))?"
+    rf"({_NUMBER}\s*(?!at|of|with)[a-z]*)\s*(?:(?:at|of|,|with|à)?\s*({_NUMBER}\s*(?:%|percent)))?"
 )
 
 
@@ -46,25 +57,100 @@ class Material(NamedTuple):
     moisture: float
 
 
+class TwoReadings(UsageError):
+    """A number that can be read in two ways, such as 1,500; it names both."""
+
+
 def _plain(text: str) -> str:
-    return re.sub(r"(?<=\d),(?=\d)", ".", " ".join(text.strip().lower().split()))
+    """In lower case, with single blanks and every number written as Python does."""
+    return _FIGURE.sub(lambda found: _canonical(found[0]), " ".join(text.strip().lower().split()))
+
+
+def _canonical(figure: str) -> str:
+    """A number without marks of thousands and with a decimal point; what makes no sense stays as it is."""
+    if re.search("[ '’]", figure):
+        return re.sub("[ '’]", "", figure).replace(",", ".")
+    marks = re.findall("[.,]", figure)
+    whole, _, rest = figure.rpartition(marks[-1])
+    if marks.count(marks[-1]) > 1:
+        return _ungrouped(figure, marks[-1]) if len(set(marks)) == 1 else figure
+    if len(marks) > 1:
+        joined = _ungrouped(whole, marks[0])
+        return f"{joined}.{rest}" if joined.isdigit() else figure
+    if len(rest) == 3 and len(whole) <= 3 and not whole.startswith("0"):
+        raise TwoReadings(
+            "{text}: {many} or {few}? write {many} or {few}",
+            text=figure,
+            many=whole + rest,
+            few=f"{float(f'{whole}.{rest}'):g}",
+        )
+    return f"{whole}.{rest}"
+
+
+def _ungrouped(figure: str, mark: str) -> str:
+    first, *groups = figure.split(mark)
+    good = 1 <= len(first) <= 3 and first[0] != "0" and all(len(group) == 3 for group in groups)
+    return "".join((first, *groups)) if good else figure
 
 
 def parse_number(text: str) -> float | int:
-    """A plain number, whole where it is one; blanks may part the thousands."""
-    plain = _plain(text).replace(" ", "")
+    """A plain number, whole where it is one; blanks and apostrophes may part the thousands."""
+    plain = _plain(text)
     number = float(plain) if _PLAIN_NUMBER.fullmatch(plain) else math.nan
     if not math.isfinite(number):
         raise UsageError("{text} is no number; allowed: such as 2500 or 2.5", text=repr(text))
     return int(number) if number == round(number) else number
 
 
-def parse_kg(text: str) -> float:
-    """A mass [kg] above 0, from "800 g" or, as water, from "1.5 l".
+def parse_count(text: str) -> int:
+    """A number of animals: whole, 0 or more."""
+    number = parse_number(text)
+    if not isinstance(number, int) or number < 0:
+        raise UsageError("{text} is no whole number; allowed: such as 2500 or 10 000", text=repr(text))
+    return number
 
-    A litre counts as a kilogram, and a bare number up to 50 as kilograms.
+
+def parse_percent(text: str) -> float | int:
+    """A share in percent, from "30" or "30 %"."""
+    return parse_number(re.sub(r"\s*(%|percent)\s*$", "", text.lower()))
+
+
+def parse_days(text: str) -> float | int:
+    """A number of days, from "5", "2.5 d" or "5 days"."""
+    return _of_unit(text, _DAYS)
+
+
+def parse_hours(text: str) -> float | int:
+    """A number of hours, from "36" or "36 h"."""
+    return _of_unit(text, _HOURS)
+
+
+def _of_unit(text: str, unit: re.Pattern[str]) -> float | int:
+    match = unit.fullmatch(text.strip().lower())
+    return parse_number(match[1] if match else text)
+
+
+def parse_yes(text: str) -> bool:
+    """A yes or no, as "yes", "no", "on" or "off"."""
+    said = _YES_OR_NO.get(text.strip().lower())
+    if said is None:
+        raise UsageError("{text} is neither yes nor no; allowed: yes, no, on, off", text=repr(text))
+    return said
+
+
+def parse_grams(text: str) -> float | int:
+    """A mass [g] above 0, from "12.5", "12.5 g" or "1.5 kg"; a bare number counts as grams."""
+    grams = round(parse_kg(text, "g") * 1000.0, 6)
+    return int(grams) if grams == round(grams) else grams
+
+
+def parse_kg(text: str, unit: str = "") -> float:
+    """A mass [kg] above 0, from "800 g" or, as water, from "1.5 l"; a litre counts as a kilogram.
+
+    A bare number is in the unit of the field where it names one, else it counts as kilograms, up to 50.
     """
-    return _kg(_plain(text), text)
+    plain = _plain(text)
+    return _kg(f"{plain} {unit}" if _PLAIN_NUMBER.fullmatch(plain) else plain, text)
 
 
 def _kg(plain: str, text: str) -> float:
@@ -158,6 +244,42 @@ def parse_material(text: str) -> Material:
     if share is not None:
         return Material(kg, parse_share(share))
     unit = _AMOUNT.fullmatch(amount)
-    if unit is not None and unit[2] in _LITRES:
+    if unit is not None and unit[2] in (*_LITRES, *_MILLILITRES):
         return Material(kg, 1.0)
     raise UsageError("{text} says no moisture; allowed: {allowed}", text=repr(text), allowed=MATERIALS)
+
+
+VALUES: Mapping[str, Callable[[str], object]] = {
+    **dict.fromkeys(("animals", "flies", "larvae"), parse_count),
+    **dict.fromkeys(("percent", "through_percent"), parse_percent),
+    **dict.fromkeys(("sure_days", "age_days"), parse_days),
+    **dict.fromkeys(("kg", "back_to_kg", "sd_kg"), parse_kg),
+    **dict.fromkeys(("moisture", "moisture_sd"), parse_share),
+    **dict.fromkeys(("depth_m", "probe_depth_m"), parse_length_m),
+    **dict.fromkeys(("rough", "fan", "on"), parse_yes),
+    "grams": parse_grams,
+    "window_hours": parse_hours,
+    "surface_m2": lambda text: round(parse_surface_m2(text), 5),
+}
+"""How a person writes the value of each key of an entry that is no word."""
+
+
+def read_value(key: str, text: str) -> object:
+    """The value of a key of an entry's body, in its own unit; what is no amount stays as it was written."""
+    try:
+        return VALUES[key](text) if key in VALUES else text
+    except UsageError as error:
+        raise UsageError("{name}: {reason}", name=key.replace("_", " "), reason=error.said) from None
+
+
+def read_values(texts: Mapping[str, str]) -> dict[str, object]:
+    """The values of several keys, None where nothing was written; UsageError with every problem."""
+    values, problems = dict[str, object](), list[Sentence]()
+    for key, text in texts.items():
+        try:
+            values[key] = read_value(key, text) if text.strip() else None
+        except UsageError as error:
+            problems.append(error.said)
+    if problems:
+        raise UsageError(one_a_line(problems))
+    return values

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from monitor.errors import Sentence, UsageError, sentence
-from monitor.logbook.amounts import parse_number
+from monitor.logbook.amounts import read_values
 from monitor.logbook.cohort_entries import CohortEntryKind, CohortValidationContext
 from monitor.logbook.entry import in_force, wrong_value
 from monitor.logbook.replay import cohort_book
@@ -114,7 +114,7 @@ def _entry(row: Mapping[str, str], moment_of: Callable[[str], int], author: str,
     if kind not in list(CohortEntryKind):
         raise wrong_value("what", repr(row["what"]), ", ".join(CohortEntryKind))
     body: dict[str, object] = {name: _word(name, row[name]) for name in TEXTS if row.get(name)}
-    body.update({name: _number(name, row[name]) for name in NUMBERS if row.get(name)})
+    body.update(read_values({name: row[name] for name in NUMBERS if row.get(name)}))
     by = row.get("by") or author
     return LogbookEntry(SubjectKind.COHORT, row["cohort"], kind, moment_of(row["when"]), now_ms, by, body)
 
@@ -123,13 +123,6 @@ def _word(name: str, written: str) -> str:
     """Words of a list are written small and with underscores; names and notes stay as they are."""
     listed = ("stage", "origin", "purpose", "event", "how")
     return written.lower().replace(" ", "_") if name in listed else written
-
-
-def _number(name: str, written: str) -> float | int:
-    try:
-        return parse_number(written)
-    except UsageError:
-        raise wrong_value(name, repr(written), sentence("a number")) from None
 
 
 def _content(entry: LogbookEntry) -> tuple[object, ...]:

@@ -19,7 +19,17 @@ from monitor.development.events import events_of
 from monitor.development.progress import Ending, Purpose
 from monitor.errors import UsageError
 from monitor.farm.entries import EntryWriter
-from monitor.logbook.amounts import parse_kg, parse_length_m, parse_number, parse_share, parse_surface_m2
+from monitor.logbook.amounts import (
+    TwoReadings,
+    parse_count,
+    parse_days,
+    parse_grams,
+    parse_kg,
+    parse_length_m,
+    parse_percent,
+    parse_share,
+    parse_surface_m2,
+)
 from monitor.logbook.bin_entries import BinEntryKind
 from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.logbook.times import parse_moment
@@ -45,8 +55,10 @@ class FieldType(StrEnum):
     SHARE = "share"
     SIZE = "size"
     LENGTH = "length"
+    GRAMS = "grams"
     WHOLE = "whole"
-    NUMBER = "number"
+    DAYS = "days"
+    PERCENT = "percent"
     CHOICE = "choice"
     SWITCH = "switch"
     FLAG = "flag"
@@ -88,12 +100,16 @@ def text_of(field: Field, value: object, words: Localizer) -> str:
         case FieldType.SHARE:
             return f"{plain(words, 100.0 * value, 1)} %"
         case FieldType.SIZE:
-            return f"{value:g} m2"
+            return f"{_figure(value, words)} m2"
         case FieldType.LENGTH:
-            return f"{100.0 * value:g} cm"
-        case FieldType.LITRES | FieldType.KILOGRAMS:
-            return plain(words, value, 3)
-    return plain(words, value, 3)
+            return f"{_figure(100.0 * value, words)} cm"
+    return _figure(value, words)
+
+
+def _figure(value: float, words: Localizer) -> str:
+    """A number that can be read one way only: three decimals would pass for thousands."""
+    text = plain(words, value, 4)
+    return f"{text}0" if len(text.partition(words.decimal)[2]) == 3 else text
 
 
 def read(field: Field, text: str, words: Localizer) -> object:
@@ -105,25 +121,11 @@ def read(field: Field, text: str, words: Localizer) -> object:
         return None
     try:
         return _READERS[field.type](field, text)
+    except TwoReadings as error:
+        raise FormRefused([words.headed(label_of(field, words), words.error(error))]) from None
     except (UsageError, ValueError, OverflowError):
         key = f"write.wrong_{field.type.value}"
         raise FormRefused([words.t(key, field=label_of(field, words), text=text[:LONGEST_TEXT])]) from None
-
-
-def _amount(unit: str) -> Callable[[Field, str], object]:
-    # The label names the unit, so a bare number can be read one way only, however large it is.
-    def read_amount(_field: Field, text: str) -> object:
-        bare = text.replace(",", "").replace(".", "").isdigit()
-        return round(parse_kg(f"{text} {unit}" if bare else text), 4)
-
-    return read_amount
-
-
-def _whole(_field: Field, text: str) -> object:
-    number = parse_number(text)
-    if not isinstance(number, int):
-        raise ValueError(text)
-    return number
 
 
 def _choice(field: Field, text: str) -> object:
@@ -137,13 +139,16 @@ def _switch(field: Field, text: str) -> object:
 
 
 _READERS: Mapping[FieldType, Callable[[Field, str], object]] = {
-    FieldType.LITRES: _amount("l"),
-    FieldType.KILOGRAMS: _amount("kg"),
+    # The label names the unit, so a bare number can be read one way only, however large it is.
+    FieldType.LITRES: lambda _, text: round(parse_kg(text, "l"), 4),
+    FieldType.KILOGRAMS: lambda _, text: round(parse_kg(text, "kg"), 4),
+    FieldType.GRAMS: lambda _, text: parse_grams(text),
     FieldType.SHARE: lambda _, text: round(parse_share(text), 4),
     FieldType.SIZE: lambda _, text: round(parse_surface_m2(text), 5),
     FieldType.LENGTH: lambda _, text: parse_length_m(text),
-    FieldType.WHOLE: _whole,
-    FieldType.NUMBER: lambda _, text: parse_number(text),
+    FieldType.WHOLE: lambda _, text: parse_count(text),
+    FieldType.DAYS: lambda _, text: parse_days(text),
+    FieldType.PERCENT: lambda _, text: parse_percent(text),
     FieldType.CHOICE: _choice,
     FieldType.SWITCH: _switch,
     FieldType.FLAG: lambda *_: True,
@@ -155,10 +160,10 @@ _KG = Field("kg", FieldType.KILOGRAMS, needed=True)
 _MOISTURE = Field("moisture", FieldType.SHARE, needed=True)
 _PLACE = Field("place", FieldType.CHOICE, needed=True)
 _STAGE = Field("stage", FieldType.CHOICE, needed=True)
-_ANIMALS, _GRAMS = Field("animals", FieldType.WHOLE), Field("grams", FieldType.NUMBER)
+_ANIMALS, _GRAMS = Field("animals", FieldType.WHOLE), Field("grams", FieldType.GRAMS)
 _PURPOSE, _CAGE = Field("purpose", FieldType.CHOICE), Field("cage", FieldType.CHOICE)
-_LARVAE, _AGE = Field("larvae", FieldType.WHOLE), Field("age_days", FieldType.NUMBER)
-_EVENT, _PERCENT = Field("event", FieldType.CHOICE, needed=True), Field("percent", FieldType.NUMBER)
+_LARVAE, _AGE = Field("larvae", FieldType.WHOLE), Field("age_days", FieldType.DAYS)
+_EVENT, _PERCENT = Field("event", FieldType.CHOICE, needed=True), Field("percent", FieldType.PERCENT)
 
 BIN_FIELDS: Mapping[str, Sequence[Field]] = {
     BinEntryKind.WATER: (Field("kg", FieldType.LITRES, needed=True),),
@@ -184,10 +189,10 @@ BIN_FIELDS: Mapping[str, Sequence[Field]] = {
 COHORT_FIELDS: Mapping[str, Sequence[Field]] = {
     CohortEntryKind.SAW: (
         Field("event", FieldType.CHOICE, needed=True),
-        Field("sure_days", FieldType.NUMBER),
+        Field("sure_days", FieldType.DAYS),
     ),
     CohortEntryKind.FLIES: (Field("flies", FieldType.WHOLE, needed=True),),
-    CohortEntryKind.EGGS: (Field("grams", FieldType.NUMBER, needed=True),),
+    CohortEntryKind.EGGS: (Field("grams", FieldType.GRAMS, needed=True),),
     CohortEntryKind.COUNT: (Field("animals", FieldType.WHOLE, needed=True), _STAGE),
     CohortEntryKind.MOVE: (_PLACE, _PURPOSE, _CAGE),
     CohortEntryKind.PLANNED_MOVE: (_PLACE, _PURPOSE, _CAGE),

@@ -7,7 +7,6 @@ from pathlib import Path
 import pytest
 from cohort_farm import NOW_MS, CohortFarm, make_farm, printed_json
 
-from monitor.cli.cohorts import value_of
 from monitor.records import MS_PER_DAY, MS_PER_HOUR
 
 Printed = pytest.CaptureFixture[str]
@@ -63,7 +62,7 @@ def test_a_day_alone_is_its_noon_and_a_window_has_an_end(farm: CohortFarm, capsy
 def test_the_whole_life_of_a_cohort(farm: CohortFarm, capsys: Printed) -> None:
     steps = (
         ("start", "a", "Tray 1", "--stage", "egg", "--at", "2026-08-01 08:00", "--animals", "5000"),
-        ("saw", "a", "hatch", "--at", "2026-08-04 12:00", "--sure", "0.5"),
+        ("saw", "a", "hatch", "--at", "2026-08-04 12:00", "--within", "0.5"),
         ("move", "a", "bin-1", "--at", "2026-08-05 09:00"),
         ("count", "a", "--animals", "4000", "--stage", "larva", "--at", "2026-08-06"),
         ("thin", "a", "--percent", "25", "--at", "2026-08-10"),
@@ -118,7 +117,7 @@ def test_the_whole_life_of_a_cohort(farm: CohortFarm, capsys: Printed) -> None:
         (("thin", "a", "--animals", "5"), "say which share was taken out"),
         (("count", "a"), "give one of --animals, --flies and --eggs"),
         (("count", "a", "--flies", "1", "--eggs", "2"), "give one of --animals, --flies and --eggs"),
-        (("count", "a", "--animals", "-3"), "animals is -3; allowed: a number from 0"),
+        (("count", "a", "--animals", "-3"), "animals: '-3' is no whole number"),
         (("end", "a", "merged"), "how is 'merged'; allowed: emerged, harvested, sold, lost"),
         (("correct", "1"), "give what is right, a time with --at, or both; or --withdraw alone"),
         (("correct", "99", "--at", "yesterday"), "the logbook has no entry 99 about a cohort"),
@@ -180,6 +179,30 @@ def test_the_stage_of_a_count_is_worked_out_where_it_is_not_said(farm: CohortFar
     assert "900 counted as larvae" in _said(farm, capsys, "count", "a", "--animals", "900")
 
 
-@pytest.mark.parametrize(("written", "meant"), [("3", 3), ("2.5", 2.5), ("bin-2", "bin-2"), ("", None)])
-def test_values_are_what_they_read_as(written: str, meant: object) -> None:
-    assert value_of(written) == meant
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ((*EGGS, "--grams", "1,500"), "grams: 1,500: 1500 or 1.5? write 1500 or 1.5"),
+        ((*EGGS, "--animals", "10,000"), "animals: 10,000: 10000 or 10? write 10000 or 10"),
+        ((*EGGS, "--age", "1,500", "--within", "2,500"), "age days: 1,500: 1500 or 1.5?"),
+        ((*EGGS, "--through", "12,500"), "through percent: 12,500: 12500 or 12.5?"),
+        (("count", "a", "--flies", "1,500"), "flies: 1,500: 1500 or 1.5?"),
+        (("count", "a", "--eggs", "1,500"), "grams: 1,500: 1500 or 1.5?"),
+        (("thin", "a", "--percent", "12.500"), "percent: 12.500: 12500 or 12.5?"),
+        (("correct", "1", "--set", "grams=1,500"), "grams: 1,500: 1500 or 1.5?"),
+    ],
+)
+def test_numbers_that_can_be_read_two_ways_are_refused(
+    farm: CohortFarm, capsys: Printed, words: tuple[str, ...], said: str
+) -> None:
+    _said(farm, capsys, "start", "a", "tray-1", "--stage", "egg", "--grams", "5")
+    assert said in _refused(farm, capsys, *words)
+
+
+def test_numbers_are_read_as_people_write_them(farm: CohortFarm, capsys: Printed) -> None:
+    _said(farm, capsys, "start", "a", "tray-1", "--stage", "larva", "--animals", "10 000", "--age", "2,5 d")
+    _said(farm, capsys, "thin", "a", "--percent", "30 %")
+    _said(farm, capsys, "correct", "1", "--set", "animals=12'000")
+    bodies = [entry.body for entry in farm.entries()]
+    assert [bodies[0]["animals"], bodies[0]["age_days"], bodies[1]["percent"]] == [10_000, 2.5, 30]
+    assert bodies[2]["animals"] == 12_000

@@ -10,12 +10,21 @@ import pytest
 from monitor.errors import UsageError
 from monitor.logbook.amounts import (
     Material,
+    TwoReadings,
+    parse_count,
+    parse_days,
+    parse_grams,
+    parse_hours,
     parse_kg,
     parse_length_m,
     parse_material,
     parse_number,
+    parse_percent,
     parse_share,
     parse_surface_m2,
+    parse_yes,
+    read_value,
+    read_values,
 )
 
 
@@ -124,3 +133,128 @@ def test_what_cannot_be_is_refused_with_what_can(
 ) -> None:
     with pytest.raises(UsageError, match=said.replace("(", r"\(")):
         parse(text)
+
+
+TWO_WAYS = [
+    ("10,000", "10000", "10"),
+    ("1,500", "1500", "1.5"),
+    ("2,500 ml", "2500", "2.5"),
+    ("1,500 g", "1500", "1.5"),
+    ("1.500", "1500", "1.5"),
+    ("1.500 kg", "1500", "1.5"),
+    ("999,250", "999250", "999.25"),
+    ("-1,000", "1000", "1"),
+]
+
+
+@pytest.mark.parametrize(("text", "many", "few"), TWO_WAYS)
+@pytest.mark.parametrize(
+    "parse", [parse_number, parse_count, parse_kg, parse_grams, parse_percent, parse_days, parse_share]
+)
+def test_what_can_be_read_two_ways_is_refused_with_both(
+    parse: Callable[[str], object], text: str, many: str, few: str
+) -> None:
+    with pytest.raises(TwoReadings) as refused:
+        parse(text)
+    figure = text.strip("-").split()[0]
+    assert str(refused.value) == f"{figure}: {many} or {few}? write {many} or {few}"
+
+
+@pytest.mark.parametrize(
+    "text", ["1,500 x 400 mm", "2,500 mm", "1,500 g at 12 %", "3 kg at 12,500 %", "60 x 1.200 mm"]
+)
+def test_two_readings_are_refused_inside_sizes_and_materials_too(text: str) -> None:
+    parse: Callable[[str], object] = parse_material if "%" in text else parse_surface_m2
+    with pytest.raises(TwoReadings):
+        (parse_length_m if text == "2,500 mm" else parse)(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "number"),
+    [
+        ("10 000", 10_000),
+        ("10'000", 10_000),
+        ("10’000", 10_000),
+        ("10\u2009000", 10_000),
+        ("10\u202f000", 10_000),
+        ("1 234 567", 1_234_567),
+        ("10 000,5", 10_000.5),
+        ("10'000.500", 10_000.5),
+        ("2,5", 2.5),
+        ("2,50", 2.5),
+        ("2,5000", 2.5),
+        ("12,345,678", 12_345_678),
+        ("12.345.678", 12_345_678),
+        ("1,234.5", 1234.5),
+        ("1.234,5", 1234.5),
+        ("1.234,567", 1234.567),
+        ("12,345,678.250", 12_345_678.25),
+        ("0,500", 0.5),
+        ("0.125", 0.125),
+        ("1500,250", 1500.25),
+    ],
+)
+def test_what_can_be_read_one_way_is_understood(text: str, number: float) -> None:
+    assert parse_number(text) == pytest.approx(number)
+
+
+@pytest.mark.parametrize("text", ["12,34,567", "1,5.3", "1.234.5", "0,123,456", "1'00", "10 00", "1,,5"])
+def test_marks_that_make_no_sense_are_refused(text: str) -> None:
+    with pytest.raises(UsageError, match="is no number"):
+        parse_number(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "kg"),
+    [("2 500 ml", 2.5), ("1500 g", 1.5), ("1'500 g", 1.5), ("2 t", 2000.0), ("250 mg", 0.00025), ("2,5 kg", 2.5)],
+)
+def test_masses_in_every_unit(text: str, kg: float) -> None:
+    assert parse_kg(text) == pytest.approx(kg)
+
+
+@pytest.mark.parametrize(("text", "unit", "kg"), [("1 500", "g", 1.5), ("400", "l", 400.0), ("2 kg", "g", 2.0)])
+def test_a_bare_number_is_in_the_unit_that_its_field_names(text: str, unit: str, kg: float) -> None:
+    assert parse_kg(text, unit) == pytest.approx(kg)
+
+
+@pytest.mark.parametrize(
+    ("parse", "text", "value"),
+    [
+        (parse_grams, "12,5", 12.5),
+        (parse_grams, "1.5 kg", 1500),
+        (parse_grams, "25 mg", 0.025),
+        (parse_percent, "30 %", 30),
+        (parse_percent, "12,5", 12.5),
+        (parse_days, "5 days", 5),
+        (parse_days, "2,5 d", 2.5),
+        (parse_days, "3 jours", 3),
+        (parse_hours, "36 h", 36),
+        (parse_yes, "Yes", True),
+        (parse_yes, "off", False),
+    ],
+)
+def test_grams_shares_and_ages(parse: Callable[[str], object], text: str, value: object) -> None:
+    assert parse(text) == value
+
+
+@pytest.mark.parametrize("text", ["2.5", "-3", "many", ""])
+def test_animals_are_whole(text: str) -> None:
+    with pytest.raises(UsageError, match="is no"):
+        parse_count(text)
+
+
+def test_a_value_is_read_by_its_key() -> None:
+    assert read_value("larvae", "10 000") == 10_000
+    assert read_value("surface_m2", "60 x 40 cm") == 0.24
+    assert read_value("place", "bin-1") == "bin-1"
+    with pytest.raises(UsageError, match="back to kg: 1,500: 1500 or 1.5"):
+        read_value("back_to_kg", "1,500 g")
+    with pytest.raises(UsageError, match="rough: 'perhaps' is neither yes nor no"):
+        read_value("rough", "perhaps")
+
+
+def test_every_value_that_cannot_be_read_is_named_at_once() -> None:
+    assert read_values({"animals": "3 000", "grams": " "}) == {"animals": 3000, "grams": None}
+    with pytest.raises(UsageError) as refused:
+        read_values({"animals": "10,000", "grams": "many", "percent": "30 %"})
+    assert len(str(refused.value).splitlines()) == 2

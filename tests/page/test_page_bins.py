@@ -133,6 +133,10 @@ def test_a_time_that_was_typed_is_by_the_clock_of_the_farm(page_farm: PageFarm, 
         ("water", {"kg": "1", "at": "999999 weeks ago"}, "is no time"),
         ("cover", {"cover": "lead"}, "is not among what can be chosen"),
         ("test", {"moisture": "140"}, "is no moisture"),
+        ("water", {"kg": "2,500 ml"}, "How much (litres): 2,500: 2500 or 2.5? write 2500 or 2.5"),
+        ("weigh", {"kg": "1,500 g"}, "How much (kg): 1,500: 1500 or 1.5? write 1500 or 1.5"),
+        ("larvae", {"larvae": "10,000"}, "Number of larvae: 10,000: 10000 or 10? write 10000 or 10"),
+        ("larvae", {"larvae": "100", "age_days": "1,500"}, "1,500: 1500 or 1.5? write 1500 or 1.5"),
     ],
 )
 def test_what_is_refused_says_why_and_stays_in_the_form(

@@ -146,7 +146,15 @@ def test_a_cohort_begins_and_ends_on_the_page(page_farm: PageFarm, owner: httpx.
         ({"name": "feed-1", "stage": "egg", "place": "tray-1"}, "there is a cohort feed-1 already"),
         ({"name": "x-1", "stage": "", "place": "tray-1"}, "As what: this is needed."),
         ({"name": "x-1", "stage": "egg", "place": "moon"}, "“moon” is not among what can be chosen."),
-        ({"name": "x-1", "stage": "egg", "place": "tray-1", "grams": "nan"}, "“nan” is no number"),
+        ({"name": "x-1", "stage": "egg", "place": "tray-1", "grams": "nan"}, "“nan” is no weight"),
+        (
+            {"name": "x-1", "stage": "egg", "place": "tray-1", "grams": "1,500"},
+            "Weight (g): 1,500: 1500 or 1.5? write 1500 or 1.5",
+        ),
+        (
+            {"name": "x-1", "stage": "egg", "place": "tray-1", "animals": "10,000"},
+            "Number of animals: 10,000: 10000 or 10? write 10000 or 10",
+        ),
     ],
 )
 def test_a_start_that_is_refused_says_why_and_keeps_what_was_typed(

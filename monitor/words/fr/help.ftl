@@ -143,7 +143,7 @@ what-it-begins-as = Le stade par lequel il commence.
 when-it-was-such-as-now-14-30-today-14-30-yesterday-18-00-2-hours-ago-3-days-ago-2026-11-25-2026-11-25-14-30-or-2026-11-25t14-30-02-00-a-day-alone-means-its-noon =
     Quand c’était, comme now, 14:30, today 14:30, yesterday 18:00, 2 hours ago, 3 days ago, 2026-11-25, 2026-11-25 14:30 ou 2026-11-25T14:30+02:00. Un jour seul veut dire son midi.
 end-of-the-time-in-which-it-was-laid-from-at-on = Fin du temps de ponte, qui commence à --at.
-weight-in-g = Poids en g.
+weight-in-g-where-no-unit-is-written = Poids, en g quand aucune unité n’est écrite.
 number-of-animals = Nombre d’animaux.
 where-it-comes-from = D’où il vient.
 age-when-bought-or-caught = Âge à l’achat ou à la capture.
@@ -175,7 +175,7 @@ enter-a-number-animals-in-it-now-flies-that-came-out-that-day-or-grams-of-eggs-c
     Entrer un nombre : animaux qu’il contient, mouches sorties ce jour-là, ou grammes d’œufs récoltés.
 as-what-they-were-counted = Le stade sous lequel ils ont été comptés.
 flies-that-came-out-since-the-last-count = Mouches sorties depuis le dernier comptage.
-eggs-collected-in-g = Œufs récoltés, en g.
+eggs-collected-in-g-where-no-unit-is-written = Œufs récoltés, en g quand aucune unité n’est écrite.
 end-a-cohort-all-flies-out-harvested-sold-or-lost-with-a-weight-or-number-where-it-is-known =
     Finir un lot : toutes les mouches sorties, récolté, vendu ou perdu, avec un poids ou un nombre s’il est connu.
 how-it-ended = Comment il a fini.

@@ -14,6 +14,14 @@ now-14-30-today-14-30-yesterday-18-00-2-hours-ago-3-days-ago-2026-11-25-2026-11-
     now (maintenant), 14:30, today 14:30 (aujourd’hui), yesterday 18:00 (hier), 2 hours ago (il y a 2 heures), 3 days ago, 2026-11-25, 2026-11-25 14:30 ou 2026-11-25T14:30+02:00
 s-30-min-2-h-1-h-30-min-or-3-days =
     30 min, 2 h, 1 h 30 min ou 3 days (3 jours)
+text-many-or-few-write-many-or-few =
+    { $text } : { $many } ou { $few } ? écrire { $many } ou { $few }
+text-is-no-whole-number-allowed-such-as-2500-or-10-000 =
+    { $text } n’est pas un nombre entier ; permis : par exemple 2500 ou 10 000
+text-is-neither-yes-nor-no-allowed-yes-no-on-off =
+    { $text } n’est ni oui ni non ; permis : oui, non, on, off
+name-reason =
+    { $name } : { $reason }
 text-is-no-number-allowed-such-as-2500-or-2-5 =
     { $text } n’est pas un nombre ; permis : par exemple 2500 ou 2.5
 text-is-no-amount-that-is-understood-allowed-allowed =
