@@ -307,9 +307,7 @@ def fan(
 def larvae(
     options: EntryOptions,
     place: BinArgument,
-    number: Annotated[
-        str, typer.Argument(metavar="[NUMBER]", help="How many.", show_default=False)
-    ] = "",
+    number: Annotated[str, typer.Argument(metavar="[NUMBER]", help="How many.", show_default=False)] = "",
     age: AgeOption = "",
     cohort: CohortOption = "",
 ) -> None:

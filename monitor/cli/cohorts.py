@@ -31,8 +31,8 @@ from monitor.cli.options import (
     JsonOption,
     NameArgument,
     PlaceArgument,
-    WithinOption,
     WithdrawOption,
+    WithinOption,
     with_options,
 )
 from monitor.cli.output import complain, say, say_json, width
@@ -55,9 +55,7 @@ ForOption = Annotated[
     Purpose | None, typer.Option("--for", help="What it is meant for: flies for the cages, or feed.")
 ]
 EndHow = Annotated[Ending, typer.Argument(help="How it ended.")]
-PercentOption = Annotated[
-    str, typer.Option("--percent", metavar="PERCENT", help="Share of it, in percent.")
-]
+PercentOption = Annotated[str, typer.Option("--percent", metavar="PERCENT", help="Share of it, in percent.")]
 AnimalsOption = Annotated[str, typer.Option("--animals", metavar="NUMBER", help="Number of animals.")]
 GramsOption = Annotated[
     str, typer.Option("--grams", metavar="AMOUNT", help="Weight, in g where no unit is written.")

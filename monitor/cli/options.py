@@ -63,9 +63,7 @@ SizeOption = Annotated[
 DepthOption = Annotated[
     str, typer.Option("--depth", metavar="LENGTH", help="How deep it is filled, such as 8 cm.")
 ]
-LarvaeOption = Annotated[
-    str, typer.Option("--larvae", metavar="NUMBER", help="How many larvae were put in.")
-]
+LarvaeOption = Annotated[str, typer.Option("--larvae", metavar="NUMBER", help="How many larvae were put in.")]
 AgeOption = Annotated[
     str,
     typer.Option("--age", metavar="DAYS", help="Days since they hatched; else 5, or the cohort's."),

@@ -206,13 +206,22 @@ def test_marks_that_make_no_sense_are_refused(text: str) -> None:
 
 @pytest.mark.parametrize(
     ("text", "kg"),
-    [("2 500 ml", 2.5), ("1500 g", 1.5), ("1'500 g", 1.5), ("2 t", 2000.0), ("250 mg", 0.00025), ("2,5 kg", 2.5)],
+    [
+        ("2 500 ml", 2.5),
+        ("1500 g", 1.5),
+        ("1'500 g", 1.5),
+        ("2 t", 2000.0),
+        ("250 mg", 0.00025),
+        ("2,5 kg", 2.5),
+    ],
 )
 def test_masses_in_every_unit(text: str, kg: float) -> None:
     assert parse_kg(text) == pytest.approx(kg)
 
 
-@pytest.mark.parametrize(("text", "unit", "kg"), [("1 500", "g", 1.5), ("400", "l", 400.0), ("2 kg", "g", 2.0)])
+@pytest.mark.parametrize(
+    ("text", "unit", "kg"), [("1 500", "g", 1.5), ("400", "l", 400.0), ("2 kg", "g", 2.0)]
+)
 def test_a_bare_number_is_in_the_unit_that_its_field_names(text: str, unit: str, kg: float) -> None:
     assert parse_kg(text, unit) == pytest.approx(kg)
 

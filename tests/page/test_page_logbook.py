@@ -119,7 +119,9 @@ def test_a_correction_keeps_and_shows_the_first_entry(page_farm: PageFarm, helpe
     assert f"corrected already by entry {made}" in texts(again.text)
 
 
-@pytest.mark.parametrize(("kg", "shown"), [(1.235, "1.2350"), (1.2, "1.2"), (12.0, "12"), (1.23456, "1.2346")])
+@pytest.mark.parametrize(
+    ("kg", "shown"), [(1.235, "1.2350"), (1.2, "1.2"), (12.0, "12"), (1.23456, "1.2346")]
+)
 def test_a_form_holds_numbers_that_can_be_read_one_way_only(
     page_farm: PageFarm, owner: httpx.Client, kg: float, shown: str
 ) -> None:
