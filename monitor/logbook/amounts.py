@@ -78,12 +78,13 @@ def _canonical(figure: str) -> str:
         joined = _ungrouped(whole, marks[0])
         return f"{joined}.{rest}" if joined.isdigit() else figure
     if len(rest) == 3 and len(whole) <= 3 and not whole.startswith("0"):
-        raise TwoReadings(
+        both = sentence(
             "{text}: {many} or {few}? write {many} or {few}",
             text=figure,
             many=whole + rest,
             few=f"{float(f'{whole}.{rest}'):g}",
         )
+        raise TwoReadings(both)
     return f"{whole}.{rest}"
 
 

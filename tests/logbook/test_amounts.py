@@ -256,7 +256,7 @@ def test_a_value_is_read_by_its_key() -> None:
     assert read_value("larvae", "10 000") == 10_000
     assert read_value("surface_m2", "60 x 40 cm") == 0.24
     assert read_value("place", "bin-1") == "bin-1"
-    with pytest.raises(UsageError, match="back to kg: 1,500: 1500 or 1.5"):
+    with pytest.raises(UsageError, match=r"back to kg: 1,500: 1500 or 1\.5"):
         read_value("back_to_kg", "1,500 g")
     with pytest.raises(UsageError, match="rough: 'perhaps' is neither yes nor no"):
         read_value("rough", "perhaps")
