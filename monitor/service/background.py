@@ -151,6 +151,12 @@ class BackgroundThreads:
             if thread is not None:
                 thread.start()
 
+    def clock_was_set(self) -> None:
+        """What is done at times of the wall clock is reckoned anew."""
+        self._night.clock_was_set()
+        if self._beats is not None:
+            self._beats.clock_was_set()
+
     def follow(self, old: Settings, new: Settings) -> None:
         if (old.report.time, old.site.time_zone) != (new.report.time, new.site.time_zone):
             self._night.move_to(new.report.time, ZoneInfo(new.site.time_zone))

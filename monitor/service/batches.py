@@ -291,9 +291,10 @@ class BatchProcessor:
     def clock_was_set(self, now_ms: int, by_ms: int, margin_ms: int) -> None:
         """The machine's clock jumped: nobody was silent for that, and nothing waits for a far time."""
         self.last_tick_ms = self.last_tell_ms = 0
-        self.self_watch.last_seen.shift(by_ms)
+        self.self_watch.clock_was_set(by_ms)
+        self.bin_watch.look_at_all(now_ms)
         if by_ms < 0:
-            self.site.clock_went_back(now_ms, margin_ms)
+            self.site.clock_went_back(now_ms, margin_ms, -by_ms)
 
     def _take(self, message: IncomingMessage, pending: PendingBatch) -> None:
         """One message; what it moved before it broke stays in the batch, so that no alarm is lost by it."""

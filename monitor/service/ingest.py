@@ -43,6 +43,9 @@ from monitor.store import Store
 log = logging.getLogger(__name__)
 
 LEAST_JUMP_MS = 30 * MS_PER_SECOND
+DOUBTFUL_JUMP_MS = MS_PER_DAY
+PROOF_S = 24 * 3600.0
+"""Own choice: for so long after a jump of a day or more the clock proves nothing, by the steady clock."""
 LONGEST_WAIT_S = 600.0
 POLL_S = 2.0
 BATCH_MESSAGES = 500
@@ -64,12 +67,24 @@ class ClockWatch:
     def __init__(self, clock_ms: Callable[[], int], steady_s: Callable[[], float] = time.monotonic) -> None:
         self._clock_ms, self._steady_s = clock_ms, steady_s
         self._wall_ms, self._steady_ms = clock_ms(), steady_s() * MS_PER_SECOND
+        self._doubted_s: float | None = None
+
+    def doubt(self) -> None:
+        """The clock may be wrong: it proves nothing for a day by the steady clock."""
+        self._doubted_s = self._steady_s()
+
+    @property
+    def is_proven(self) -> bool:
+        """Whether the clock went on steadily for long enough that something may be deleted by it."""
+        return self._doubted_s is None or self._steady_s() - self._doubted_s >= PROOF_S
 
     def jump_ms(self, now_ms: int) -> int:
         """By how much the clock was set since the last call: ahead above 0, back below, 0 if it was not."""
         steady_ms = self._steady_s() * MS_PER_SECOND
         jump = round((now_ms - self._wall_ms) - (steady_ms - self._steady_ms))
         self._wall_ms, self._steady_ms = now_ms, steady_ms
+        if abs(jump) >= DOUBTFUL_JUMP_MS:
+            self.doubt()
         return jump if abs(jump) >= LEAST_JUMP_MS else 0
 
     def wait(self, last_known_ms: int | None, stopping: Event, say: Callable[[str], None]) -> bool:

@@ -29,7 +29,8 @@ from monitor.words.night import report_text
 log = logging.getLogger(__name__)
 
 SECOND_LOOK_MINUTES = 15
-REPORT_JOB = "night report"
+REPORT_JOB, SECOND_LOOK = "night report", "second look"
+HEARTBEAT_JOB = "heartbeat"
 FIRST_STARTED = "first_started_ms"
 
 
@@ -92,16 +93,25 @@ class NightJob:
         self._send, self._tend = send, tend
         self._tending = threading.Lock()
         self._scheduler = BackgroundScheduler(timezone=zone, job_defaults={"misfire_grace_time": None})
+        self._at, self._zone = at, zone
         self._scheduler.add_job(self._run, trigger_at(at, zone), id=REPORT_JOB)
-        again = IntervalTrigger(minutes=SECOND_LOOK_MINUTES, timezone=zone)
-        self._scheduler.add_job(self._run, again, id="second look")
+        self._scheduler.add_job(self._run, self._again(), id=SECOND_LOOK)
 
     def start(self) -> None:
         """Start, and look at once whether something is due from before, without making the caller wait."""
         self._scheduler.add_job(self._run, id="first look")
         self._scheduler.start()
 
+    def _again(self) -> IntervalTrigger:
+        return IntervalTrigger(minutes=SECOND_LOOK_MINUTES, timezone=self._zone)
+
+    def clock_was_set(self) -> None:
+        """Reckon anew when the next looks are due, which else would wait for a time far ahead."""
+        self.move_to(self._at, self._zone)
+        self._scheduler.reschedule_job(SECOND_LOOK, trigger=self._again())
+
     def move_to(self, at: time, zone: ZoneInfo) -> None:
+        self._at, self._zone = at, zone
         self._scheduler.reschedule_job(REPORT_JOB, trigger=trigger_at(at, zone))
 
     def stop(self) -> None:
@@ -135,8 +145,15 @@ class Beats:
             raise ValueError("a heartbeat needs an address")
         self.heartbeat = Heartbeat(settings.heartbeat_url, healthy)
         self._scheduler = BackgroundScheduler(timezone=UTC, job_defaults={"misfire_grace_time": None})
-        every = IntervalTrigger(minutes=settings.heartbeat_minutes, timezone=UTC)
-        self._scheduler.add_job(self.heartbeat.beat, every, id="heartbeat")
+        self._minutes = settings.heartbeat_minutes
+        self._scheduler.add_job(self.heartbeat.beat, self._every(), id=HEARTBEAT_JOB)
+
+    def _every(self) -> IntervalTrigger:
+        return IntervalTrigger(minutes=self._minutes, timezone=UTC)
+
+    def clock_was_set(self) -> None:
+        """Reckon anew when the next beat is due."""
+        self._scheduler.reschedule_job(HEARTBEAT_JOB, trigger=self._every())
 
     def start(self) -> None:
         """Start; the first beat comes after one interval."""

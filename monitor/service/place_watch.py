@@ -118,6 +118,10 @@ class BinWatch:
         except StoreError as error:
             log.warning("bins could not be worked out, it is tried again: %s", error)
 
+    def look_at_all(self, now_ms: int) -> None:
+        """The clock was set: no bin waits for a time that is far away by it."""
+        self._due_ms = dict.fromkeys(self._due_ms, now_ms)
+
     def _read_book(self, now_ms: int) -> None:
         newest = self.store.logbook.newest_id()
         if newest == self._newest_entry:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from monitor.alarms.rules import alarm_id
 from monitor.alarms.system import SITE, Listening, Silence, silence
@@ -113,6 +113,13 @@ class SelfWatch:
         self._site, self.last_seen = site, last_seen
         self.silence = Silence()
         self.dead: dict[str, tuple[SensorKey, ...]] = {}
+
+    def clock_was_set(self, by_ms: int) -> None:
+        """The clock was set anew by so much: neither silence nor the cover of a common cause lasted so long."""
+        self.last_seen.shift(by_ms)
+        last_ms = self.silence.last_common_ms
+        if last_ms is not None:
+            self.silence = replace(self.silence, last_common_ms=last_ms + by_ms)
 
     def tick(self, now_ms: int, facts: SelfFacts, changes: AlarmChanges) -> None:
         """Look at silence and at the monitor itself."""

@@ -18,7 +18,7 @@ from monitor.climate.calibration import CalibrationTable
 from monitor.errors import StoreError
 from monitor.farm.occupancy import last_known_plan
 from monitor.intake.broker import EmbeddedBroker
-from monitor.intake.node_clock import EARLIEST_CLOCK_MS
+from monitor.intake.node_clock import EARLIEST_CLOCK_MS, clock_is_set
 from monitor.intake.payload import compile_routes
 from monitor.intake.subscriber import Subscriber
 from monitor.notify.outbox import SafeOutbox
@@ -37,9 +37,16 @@ from monitor.records import (
 )
 from monitor.service.background import BackgroundTasks, BackgroundThreads, channels_of, is_small, tend_if_due
 from monitor.service.batches import BatchProcessor, Committer, OnEvent, PendingBatch
-from monitor.service.ingest import BATCH_MESSAGES, ClockWatch, IngestQueue, MessageDecoder, topics_of
+from monitor.service.ingest import (
+    BATCH_MESSAGES,
+    DOUBTFUL_JUMP_MS,
+    ClockWatch,
+    IngestQueue,
+    MessageDecoder,
+    topics_of,
+)
 from monitor.service.messages import AlarmViewBuilder, Announcer
-from monitor.service.night_job import NightReportWritten, send_if_due
+from monitor.service.night_job import FIRST_STARTED, NightReportWritten, send_if_due
 from monitor.service.place_watch import EVERY_MS, BinWatch, OccupancyWatch
 from monitor.service.self_watch import LastSeen, SelfFacts, SelfWatch
 from monitor.service.site_state import AlarmChanges, SiteState
@@ -129,6 +136,8 @@ class Service:
         self._last_alive_ms = self._last_status_ms = 0
         self._processed_s = time.monotonic()
         self._clock_watch = ClockWatch(clock)
+        self._clock_settled = threading.Event()
+        self._clock_settled.set()
         self._archive_lag_h: float | None = None
         self._subscribing = False
         self._seen_connection_ms: int | None = None
@@ -152,6 +161,8 @@ class Service:
         if self._inline:
             self.subscriber.start()
         else:
+            if not clock_is_set(self._clock(), self._previous_alive_ms):
+                self._clock_settled.clear()
             self._thread.start()
             tasks = BackgroundTasks(self.send_night_report, self._tend, self.healthy)
             self._background = BackgroundThreads(self.store, self.settings, self.worker, tasks, self._checked)
@@ -167,9 +178,11 @@ class Service:
         )
         runs = self.store.runs.between(0, END_OF_TIME_MS)
         self._previous_alive_ms = max((run.alive_ms for run in runs), default=None)
+        if self._previous_alive_ms is not None and now_ms - self._previous_alive_ms >= DOUBTFUL_JUMP_MS:
+            self._clock_watch.doubt()
         self._run_id = self.store.runs.start(now_ms)
-        if self.store.meta.get("first_started_ms") is None:
-            self.store.meta.put("first_started_ms", str(now_ms))
+        if self.store.meta.get(FIRST_STARTED) is None:
+            self.store.meta.put(FIRST_STARTED, str(now_ms))
         self._build(now_ms)
 
     def _build(self, now_ms: int) -> None:
@@ -227,6 +240,7 @@ class Service:
         try:
             if self._clock_watch.wait(self._previous_alive_ms, self._stopping, self._say):
                 self._start_over(self._clock())
+            self._clock_settled.set()
             if not self._stopping.is_set():
                 self.subscriber.start()
                 self._subscribing = True
@@ -240,14 +254,20 @@ class Service:
     def _start_over(self, now_ms: int) -> None:
         """The clock was set only now: what was dated at the start was dated wrongly."""
         self.store.runs.correct(self._run_id, now_ms)
-        first_ms = int(self.store.meta.get("first_started_ms") or 0)
-        if not EARLIEST_CLOCK_MS <= first_ms <= now_ms:
-            self.store.meta.put("first_started_ms", str(now_ms))
+        behind_ms = max(0, (self._previous_alive_ms or 0) - now_ms)
+        if behind_ms:
+            self.store.clock_went_back(now_ms, self._run_id)
+        self._correct_first_start(now_ms)
         changes = AlarmChanges()
-        self.processor.site.clock_went_back(now_ms, self.topics.newest_ms)
+        self.processor.site.clock_went_back(now_ms, self.topics.newest_ms, behind_ms)
         catch_up(self.store, self.processor.site, now_ms, changes)
         self.processor.self_watch.last_seen.begin(now_ms)
         self.processor.finish(PendingBatch(now_ms, changes))
+
+    def _correct_first_start(self, now_ms: int) -> None:
+        first_ms = int(self.store.meta.get(FIRST_STARTED) or 0)
+        if not EARLIEST_CLOCK_MS <= first_ms <= now_ms:
+            self.store.meta.put(FIRST_STARTED, str(now_ms))
 
     def _process_batch(self) -> None:
         incoming = self._queue.batch()
@@ -270,7 +290,20 @@ class Service:
         self._say(f"the clock of this computer was set {way} by {length}")
         self._last_alive_ms = self._last_status_ms = 0
         self.processor.clock_was_set(now_ms, jump_ms, self.topics.newest_ms)
+        if jump_ms < 0:
+            self._leave_the_future(now_ms)
         self.worker.change(self.worker.policy)
+        if self._background is not None:
+            self._background.clock_was_set()
+
+    def _leave_the_future(self, now_ms: int) -> None:
+        states = tuple(self.processor.site.states.values())
+        try:
+            self.store.clock_went_back(now_ms, self._run_id)
+            self._correct_first_start(now_ms)
+            self.store.commit(Batch(now_ms, alarm_states=states))
+        except StoreError as error:
+            log.error("what was dated while the clock was ahead could not be dated anew: %s", error)
 
     def _note_connection(self) -> None:
         """After each new connection: what comes first may have waited, and the sounder is told again."""
@@ -333,6 +366,8 @@ class Service:
 
     def send_night_report(self) -> None:
         """Write the report of the night that is over, if it was not written yet."""
+        if not self._clock_settled.is_set():
+            return
         policy = self.processor.announcer.policy
         text = send_if_due(self.store, self.processor.site.plan, policy, self._clock())
         if text is not None:
@@ -340,7 +375,11 @@ class Service:
             self.processor.tell(NightReportWritten(text))
 
     def _tend(self) -> None:
-        tend_if_due(self.store, self.settings.store, self._clock(), self._stopping.is_set)
+        if self._clock_settled.is_set():
+            proven = self._clock_watch.is_proven
+            tend_if_due(
+                self.store, self.settings.store, self._clock(), self._stopping.is_set, clock_proven=proven
+            )
 
     # For a simulated clock.
 

@@ -80,15 +80,16 @@ class SiteState:
         for place, values in self._places.items():
             values.forget(lambda sensor, _at_ms, place=place: plan.place_of(sensor) != place)  # type: ignore[misc]
 
-    def clock_went_back(self, now_ms: int, margin_ms: int) -> None:
-        """The machine's clock was ahead and is right again: what is dated in the future must not block.
+    def clock_went_back(self, now_ms: int, margin_ms: int, by_ms: int = 0) -> None:
+        """The machine's clock was ahead (by `by_ms`, if known) and is right again: nothing waits for then.
 
-        Else an alarm would ignore every reading, and a shelf last, until that time has come.
+        Else an alarm would ignore every reading, and a shelf or a hold last, until that time has come. One
+        that began before the clock went ahead ends earlier than was asked for: when in doubt, guard.
         """
         latest_ms = now_ms + margin_ms
-        shelf_end_ms = now_ms + state_machine.LONGEST_SHELF_DAYS * MS_PER_DAY
         for name, state in self.states.items():
-            self.states[name] = _not_ahead(state, latest_ms, now_ms, shelf_end_ms)
+            self.states[name] = _not_ahead(state, latest_ms, now_ms, by_ms)
+        self._held_until_ms = {name: end_ms - by_ms for name, end_ms in self._held_until_ms.items()}
         self._memories = {
             key: memory for key, memory in self._memories.items() if (memory.at_ms or 0) <= latest_ms
         }
@@ -284,9 +285,17 @@ class SiteState:
         return None if heat is None else heat.earliest_min
 
 
-def _not_ahead(state: AlarmState, latest_ms: int, now_ms: int, shelf_end_ms: int) -> AlarmState:
+def _not_ahead(state: AlarmState, latest_ms: int, now_ms: int, by_ms: int) -> AlarmState:
     if state.last_at_ms is not None and state.last_at_ms > latest_ms:
         state = replace(state, last_at_ms=now_ms, last_value=None, progress_s=0.0)
-    if state.shelved_until_ms is not None and state.shelved_until_ms > shelf_end_ms:
-        state = replace(state, shelved_until_ms=shelf_end_ms)
+    since_ms, true_ms = state.since_ms, state.last_true_ms
+    if max(since_ms or 0, true_ms or 0) > latest_ms:
+        state = replace(state, since_ms=_at_most(since_ms, now_ms), last_true_ms=_at_most(true_ms, now_ms))
+    if state.shelved_until_ms is not None:
+        longest_ms = now_ms + state_machine.LONGEST_SHELF_DAYS * MS_PER_DAY
+        state = replace(state, shelved_until_ms=min(state.shelved_until_ms - by_ms, longest_ms))
     return state
+
+
+def _at_most(at_ms: int | None, now_ms: int) -> int | None:
+    return None if at_ms is None else min(at_ms, now_ms)

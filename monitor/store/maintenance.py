@@ -24,6 +24,17 @@ MOST_DAYS_AT_ONCE = 2
 """Own choice: days of the oldest readings, or of identities of messages, that one look may take."""
 _CHUNK = 2000
 _PAGES_IN_STEP = 2000
+_NOTHING_AHEAD = (
+    "UPDATE outbox SET not_before_ms = max(0, not_before_ms - max(0, created_ms - ?1)), next_attempt_ms = 0 "
+    "WHERE state = 'waiting' AND (created_ms > ?1 OR next_attempt_ms > ?1)",
+    "UPDATE outbox SET finished_ms = ?1 WHERE finished_ms > ?1",
+    "UPDATE outbox SET created_ms = ?1 WHERE created_ms > ?1",
+    "UPDATE node SET last_heard_ms = ?1 WHERE last_heard_ms > ?1",
+    "UPDATE node SET first_heard_ms = ?1 WHERE first_heard_ms > ?1",
+    "UPDATE node SET last_reject_ms = ?1 WHERE last_reject_ms > ?1",
+    "UPDATE archive_queue SET queued_ms = ?1 WHERE queued_ms > ?1",
+    "DELETE FROM forecast_made WHERE made_ms > ?1",
+)
 RAW_HEADER = ("time_utc", "node", "probe", "quantity", "unit", "value", "flag")
 HOUR_HEADER = (
     *("hour_utc", "node", "probe", "quantity", "unit"),
@@ -88,6 +99,17 @@ def _note(database: Database, before_ms: int) -> None:
         known = meta.get(connection, PRUNED_BEFORE)
         if known is None or int(known) < before_ms:
             meta.put(connection, PRUNED_BEFORE, str(before_ms))
+
+
+def clock_went_back(database: Database, now_ms: int) -> None:
+    """The machine's clock was ahead and is right again: what was dated in the future waits for nothing.
+
+    Messages are held and counted from now on, boards were heard by now, forecasts of days to come are made
+    again. The journal stays as it was written.
+    """
+    with database.write() as connection:
+        for statement in _NOTHING_AHEAD:
+            connection.execute(statement, (now_ms,))
 
 
 def _prune_sensor(database: Database, sensor_id: int, before_ms: int) -> int:

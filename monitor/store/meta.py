@@ -72,6 +72,18 @@ class Runs(Queries):
                 (now_ms, run_id),
             )
 
+    def went_back(self, run_id: int, now_ms: int) -> None:
+        """The clock was ahead and is right again: no life lies in the future; when this one began stays."""
+        with self._database.write() as connection:
+            connection.execute(
+                "DELETE FROM service_run WHERE started_ms > ?1 AND run_id <> ?2", (now_ms, run_id)
+            )
+            connection.execute(
+                "UPDATE service_run SET started_ms = min(started_ms, ?1), alive_ms = min(alive_ms, ?1), "
+                "stopped_ms = min(stopped_ms, ?1)",
+                (now_ms,),
+            )
+
     def between(self, start_ms: int, end_ms: int) -> tuple[ServiceRun, ...]:
         """Lives that touch the span, in the order of their start."""
         rows = self._database.rows(

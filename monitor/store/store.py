@@ -141,6 +141,11 @@ class Store:
         """Delete raw readings older than the limit; hours stay. Gives how many readings went."""
         return maintenance.prune(self.database, now_ms, keep_raw_days)
 
+    def clock_went_back(self, now_ms: int, run_id: int) -> None:
+        """The machine's clock was ahead and is right again: nothing of what is kept lies in the future."""
+        self.runs.went_back(run_id, now_ms)
+        maintenance.clock_went_back(self.database, now_ms)
+
     def backup(self, target: Path, progress: Callable[[int, int], None] | None = None) -> None:
         """Copy the database to a new file while it is in use; `progress(done, total)` counts pages."""
         backup(self.database, target, progress)

@@ -11,8 +11,17 @@ from service_farm import farm
 
 from monitor.farm.night import last_night, night_of
 from monitor.notify.policy import RecipientPolicy
-from monitor.service.night_job import send_if_due, trigger_at
+from monitor.service.night_job import (
+    REPORT_JOB,
+    SECOND_LOOK,
+    SECOND_LOOK_MINUTES,
+    Beats,
+    NightJob,
+    send_if_due,
+    trigger_at,
+)
 from monitor.settings.plan import Plan, build_plan
+from monitor.settings.schema import MessageSettings
 from monitor.store import Store
 
 BERLIN = ZoneInfo("Europe/Berlin")
@@ -125,3 +134,32 @@ def test_a_first_start_with_a_clock_far_ahead_stops_no_report(tmp_path: Path) ->
         store.meta.put("first_started_ms", str(local_ms(plan, 20, 17) + 500 * 24 * HOUR_MS))
         assert report_of(store, plan, local_ms(plan, 21, 12)) is None
         assert report_of(store, plan, local_ms(plan, 22, 6, 30)) is not None
+
+
+def test_after_the_clock_was_set_back_the_next_look_is_not_a_day_away() -> None:
+    """The scheduler counts on the wall clock: what was due after a wrong look lies ahead by as much."""
+    job = NightJob(time(6, 30), BERLIN, lambda: None, lambda: None)
+    job.start()
+    try:
+        scheduler = job._scheduler
+        for name in (REPORT_JOB, SECOND_LOOK):
+            scheduler.modify_job(name, next_run_time=datetime.now(BERLIN) + timedelta(days=500))
+        job.clock_was_set()
+        ahead = {name: scheduler.get_job(name).next_run_time for name in (REPORT_JOB, SECOND_LOOK)}
+    finally:
+        job.stop()
+    assert ahead[SECOND_LOOK] - datetime.now(BERLIN) <= timedelta(minutes=SECOND_LOOK_MINUTES)
+    assert ahead[REPORT_JOB] - datetime.now(BERLIN) <= timedelta(days=1, hours=1)
+
+
+def test_after_the_clock_was_set_back_the_heart_beats_on() -> None:
+    messages = MessageSettings.model_validate({"heartbeat_url": "https://example.org/x", "heartbeat_minutes": 5})
+    beats = Beats(messages, lambda: False)
+    beats.start()
+    try:
+        beats._scheduler.modify_job("heartbeat", next_run_time=datetime.now(BERLIN) + timedelta(days=500))
+        beats.clock_was_set()
+        next_run = beats._scheduler.get_job("heartbeat").next_run_time
+    finally:
+        beats.stop()
+    assert next_run - datetime.now(BERLIN) <= timedelta(minutes=5)
