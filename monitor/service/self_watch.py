@@ -115,7 +115,7 @@ class SelfWatch:
         self.dead: dict[str, tuple[SensorKey, ...]] = {}
 
     def clock_was_set(self, by_ms: int) -> None:
-        """The clock was set anew by so much: neither silence nor the cover of a common cause lasted so long."""
+        """The clock was set anew by so much: neither silence nor a common cause lasted so long."""
         self.last_seen.shift(by_ms)
         last_ms = self.silence.last_common_ms
         if last_ms is not None:

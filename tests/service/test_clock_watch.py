@@ -231,7 +231,9 @@ def test_a_monitor_that_first_started_ahead_or_was_tended_ahead_does_so_no_more(
     bench.service.stop()
 
 
-def test_messages_written_while_the_clock_was_ahead_are_neither_held_nor_counted_later(tmp_path: Path) -> None:
+def test_messages_written_while_the_clock_was_ahead_are_neither_held_nor_counted_later(
+    tmp_path: Path,
+) -> None:
     bench = Bench(tmp_path)
     store = bench.service.store
     bench.minutes(1)

@@ -153,7 +153,9 @@ def test_after_the_clock_was_set_back_the_next_look_is_not_a_day_away() -> None:
 
 
 def test_after_the_clock_was_set_back_the_heart_beats_on() -> None:
-    messages = MessageSettings.model_validate({"heartbeat_url": "https://example.org/x", "heartbeat_minutes": 5})
+    messages = MessageSettings.model_validate(
+        {"heartbeat_url": "https://example.org/x", "heartbeat_minutes": 5}
+    )
     beats = Beats(messages, lambda: False)
     beats.start()
     try:
