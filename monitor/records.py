@@ -90,6 +90,7 @@ class Computed(StrEnum):
     SILENT_NODE_SHARE = "silent_node_share"
     DEAD_SENSOR_MINUTES = "dead_sensor_minutes"
     STORE_FAULT = "store_fault"
+    BROKER_WAY_FAULT = "broker_way_fault"
     ARCHIVE_LAG_HOURS = "archive_lag_hours"
     UNSENT_MESSAGE_MINUTES = "unsent_message_minutes"
 
@@ -130,6 +131,7 @@ QUANTITIES: Mapping[str, QuantityFacts] = {
     Computed.DEAD_SENSOR_MINUTES: QuantityFacts("min", "min", 0.1, 0),
     Computed.SILENT_NODE_SHARE: QuantityFacts("/", "", 0.01, 0),
     Computed.STORE_FAULT: QuantityFacts("/", "", 1.0),
+    Computed.BROKER_WAY_FAULT: QuantityFacts("/", "", 1.0),
     Computed.ARCHIVE_LAG_HOURS: QuantityFacts("h", "h", 0.1, 0),
     Computed.UNSENT_MESSAGE_MINUTES: QuantityFacts("min", "min", 0.1, 0),
 }

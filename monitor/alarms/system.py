@@ -96,7 +96,7 @@ def system_rules(nodes: Iterable[Watched], archive_lag_hours: float | None = Non
     """
     archive = () if archive_lag_hours is None else (_archive(archive_lag_hours),)
     of_nodes = [rule for node in nodes for rule in _of_node(node)]
-    return (_common_cause(), _store(), _unsent(), *archive, *of_nodes)
+    return (_common_cause(), _store(), _broker_way(), _unsent(), *archive, *of_nodes)
 
 
 def _rule(
@@ -132,6 +132,17 @@ def _store() -> AlarmRule:
         "",
     )
     return _rule(SITE, Computed.STORE_FAULT, Priority.HIGH, (0.5, 0.0, 0.0, 300.0), texts)
+
+
+def _broker_way() -> AlarmRule:
+    texts = (
+        "No reading reaches this computer, so no place is guarded. Boards do not notice: the broker confirms "
+        "what they send, and drops it.",
+        "Run `rearing-monitor check --broker` on the computer. Then compare the site id, topic_root and "
+        "username in farm.toml with the access rules of the broker.",
+        "",
+    )
+    return _rule(SITE, Computed.BROKER_WAY_FAULT, Priority.HIGH, (0.5, 0.0, 0.0, 0.0), texts)
 
 
 def _unsent() -> AlarmRule:

@@ -15,6 +15,7 @@ from monitor.farm.places import SiteReader, site_now
 from monitor.records import MS_PER_DAY, local
 from monitor.words import boards
 from monitor.words.alarms import every_line, health_lines, journal_lines, open_lines
+from monitor.words.localizer import entry
 from monitor.words.places import now_lines, verdict
 
 if TYPE_CHECKING:
@@ -137,7 +138,8 @@ def nodes(config: ConfigOption = None, as_json: JsonOption = False) -> None:
     the lines to add.
     """
     with looking(config) as site:
-        rows = SiteReader(site.store, site.plan, site.now_ms).boards()
+        reader = SiteReader(site.store, site.plan, site.now_ms)
+        rows, fault = reader.boards(), boards.broker_fault(reader.alarms(), site.words)
         sensors = site.store.readings.sensors()
         archive, nameless = _archive(site), site.store.nodes.without_name()
     words = site.words
@@ -146,6 +148,8 @@ def nodes(config: ConfigOption = None, as_json: JsonOption = False) -> None:
 
         say_json(nodes_json(rows, unknown_toml(rows, sensors, site.plan, words), archive, words))
         return
+    for text in fault:
+        say_lines(entry("▲ ", text, width(), 4))
     if console().is_terminal and console().width >= WIDE_ENOUGH_FOR_A_TABLE:
         console().print(_table(rows, words))
     else:

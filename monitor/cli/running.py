@@ -37,6 +37,7 @@ from monitor.errors import (
     UsageError,
     sentence,
 )
+from monitor.intake.proof import Way
 from monitor.notify.channels import forget, tell_people
 from monitor.records import Transition
 from monitor.settings.loading import FarmFile
@@ -44,6 +45,7 @@ from monitor.words.catalogue import ENGLISH
 from monitor.words.localizer import Localizer
 
 if TYPE_CHECKING:
+    from monitor.intake.proof import WayProof
     from monitor.intake.subscriber import Subscriber
     from monitor.service import Service
     from monitor.service.page_door import PageDoor
@@ -194,11 +196,12 @@ def keep_running(service: Service, signals: Signals, where: str) -> bool:
 
 
 class ConnectionLog:
-    """Says when the broker is reached, and again and again while it is not."""
+    """Says when the broker is reached and passes on what boards send, and again and again while not."""
 
     def __init__(self, where: str) -> None:
         self._where = where
         self._connected = False
+        self._way = Way.UNKNOWN
         self._problem = ""
         self._logged_s = 0.0
 
@@ -206,16 +209,32 @@ class ConnectionLog:
         """Log what changed."""
         if connection.connected:
             if not self._connected:
-                log.info("connected to the broker at %s; guarding", self._where)
-            self._connected, self._problem = True, ""
+                log.info("connected to the broker at %s; sending a message to ourselves", self._where)
+                self._connected, self._problem, self._way = True, "", Way.UNKNOWN
+            self._check_way(connection.proof, now_s)
             return
         if self._connected:
             log.warning("the connection to the broker at %s is gone; no reading comes in", self._where)
         self._connected = False
         problem = connection.problem
-        if problem and (problem != self._problem or now_s - self._logged_s >= REPEAT_S):
+        if problem and self._is_to_be_said(problem, now_s):
             log.error("NOT GUARDING: %s. It is tried again and again. %s", problem, _remedy(connection))
-            self._problem, self._logged_s = problem, now_s
+
+    def _check_way(self, proof: WayProof, now_s: float) -> None:
+        problem = str(proof.problem or "")
+        if problem and self._is_to_be_said(problem, now_s):
+            log.error("NOT GUARDING: %s. `rearing-monitor check --broker` shows each step", problem)
+        if proof.way is Way.PROVEN and self._way is not Way.PROVEN:
+            log.info("guarding: the broker passes on what boards send")
+            self._problem = ""
+        self._way = proof.way
+
+    def _is_to_be_said(self, problem: str, now_s: float) -> bool:
+        """A problem is said when it is new, and again while it lasts."""
+        if problem == self._problem and now_s - self._logged_s < REPEAT_S:
+            return False
+        self._problem, self._logged_s = problem, now_s
+        return True
 
 
 def _remedy(connection: Subscriber) -> str:

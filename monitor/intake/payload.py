@@ -37,6 +37,8 @@ from monitor.records import (
 from monitor.settings.schema import PlainMapping
 
 READINGS, STATUS = "readings", "status"
+PROOF = b"rearing-monitor proof "
+"""So begins a message of a monitor to itself (`proof`); it is nobody's reading."""
 IDENTIFIER = re.compile(r"[A-Za-z0-9][A-Za-z0-9_.-]{0,39}")
 """What a node and a probe may be called: it is shown on pages and written into files."""
 NODE_MARK = "{node}"
@@ -251,7 +253,9 @@ class _Times:
 def understand(
     message: IncomingMessage, topics: Topics, plain: Sequence[PlainRoute] = ()
 ) -> Understood | None:
-    """What a message means; None when it is not for us (a foreign topic, a retained reading)."""
+    """What a message means; None when it is not for us (a foreign topic, a retained reading, a proof)."""
+    if message.payload.startswith(PROOF):
+        return None
     own = topics.split(message.topic)
     node = own[0] if own and IDENTIFIER.fullmatch(own[0]) else None
     try:

@@ -27,6 +27,7 @@ from monitor.intake import connection
 from monitor.intake.connection import confirm_at_once, secure
 from monitor.intake.node_clock import Absence
 from monitor.intake.payload import MOST_KEPT, Topics
+from monitor.intake.proof import WayProof
 from monitor.records import IncomingMessage
 from monitor.settings.schema import BrokerSettings
 
@@ -148,6 +149,8 @@ class Subscriber:
         self._answered = self._refused = False
         self._problem: Sentence | None = None
         self._tap: LiveTap | None = None
+        self.proof = WayProof(broker, self._topics)
+        self._proof_ids: set[int] = set()
         self._began = 0.0
         self.broken = 0
         self.connected_ms: int | None = None
@@ -291,11 +294,17 @@ class Subscriber:
         self._dial(client)
         # paho's loop_forever, off paho's own thread, wakes for our writing once a second only.
         while client.loop(LOOP_S) is MQTTErrorCode.MQTT_ERR_SUCCESS:
-            pass
+            self._prove_way(client)
         if not self._answered and not self._stopping.is_set() and not self._try_older_protocol():
             self._note(connection.closed_early(self._broker))
 
+    def _prove_way(self, client: paho.Client) -> None:
+        payload = self.proof.due()
+        if payload is not None:
+            self._proof_ids = {client.publish(topic, payload, QOS).mid for topic in self.proof.topics}
+
     def _after(self, lived_s: float) -> None:
+        self.proof.lost()
         if self._ready.is_set():
             self.lost_ms = self._now_ms()
         was_connected = self._ready.is_set()
@@ -358,6 +367,7 @@ class Subscriber:
         client.on_disconnect = self._on_disconnect
         client.on_subscribe = self._on_subscribe
         client.on_message = self._on_message
+        client.on_publish = self._on_publish
         # With this set, paho leaves all writing to the loop's thread; else two threads would write into one
         # socket.
         client.on_socket_register_write = lambda *_: None
@@ -406,6 +416,14 @@ class Subscriber:
             )
             return
         self._ready.set()
+        self.proof.begin()
+
+    def _on_publish(
+        self, _client: paho.Client, _data: Any, packet_id: int, reason: ReasonCode, _properties: Any
+    ) -> None:
+        # Only a broker that speaks MQTT 5 says so.
+        if reason.is_failure and packet_id in self._proof_ids:
+            self.proof.refused()
 
     def _on_disconnect(
         self, _client: paho.Client, _data: Any, _flags: Any, reason: ReasonCode, _properties: Any
@@ -426,6 +444,9 @@ class Subscriber:
             # Such a message (a topic that is not UTF-8) would come again for ever.
             self.broken += 1
             log.warning("a message that cannot be read was dropped", exc_info=True)
+            client.ack(message.mid, message.qos)
+            return
+        if not message.retain and self.proof.came(taken.payload):
             client.ack(message.mid, message.qos)
             return
         try:

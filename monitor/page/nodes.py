@@ -23,7 +23,8 @@ _writing = threading.Lock()
 def show_nodes(request: RequestContext) -> Response:
     """All boards, those that need somebody first."""
     store, plan, words = request.store, request.plan, request.words
-    rows = SiteReader(store, plan, request.now_ms).boards()
+    reader = SiteReader(store, plan, request.now_ms)
+    rows = reader.boards()
     unknown = [row for row in rows if not row.known]
     sensors = store.readings.sensors() if unknown else ()
     names = [row.facts.node for row in unknown]
@@ -32,6 +33,7 @@ def show_nodes(request: RequestContext) -> Response:
     return request.render(
         "nodes.html",
         board_words=boards,
+        broker_fault=boards.broker_fault(reader.alarms(), words),
         unknown=unknown,
         lines={name: "\n".join(boards.toml_lines(name, sensors, plan, words)) for name in names},
         care=[row for row in rows if row.known and row.needs_care],

@@ -36,6 +36,7 @@ class SelfFacts:
     store_fault: bool = False
     archive_lag_hours: float | None = None
     unsent_minutes: float = 0.0
+    broker_way_fault: bool = False
 
 
 @dataclass(slots=True)
@@ -126,6 +127,7 @@ class SelfWatch:
         self._silence(now_ms, changes)
         values: Mapping[str, tuple[float | None, Priority]] = {
             Computed.STORE_FAULT: (float(facts.store_fault), Priority.HIGH),
+            Computed.BROKER_WAY_FAULT: (float(facts.broker_way_fault), Priority.HIGH),
             Computed.ARCHIVE_LAG_HOURS: (facts.archive_lag_hours, Priority.LOW),
             Computed.UNSENT_MESSAGE_MINUTES: (facts.unsent_minutes, Priority.MEDIUM),
             Computed.SILENT_NODE_SHARE: (self.silence.share, Priority.HIGH),

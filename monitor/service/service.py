@@ -20,6 +20,7 @@ from monitor.farm.occupancy import last_known_plan
 from monitor.intake.broker import EmbeddedBroker
 from monitor.intake.node_clock import EARLIEST_CLOCK_MS, clock_is_set
 from monitor.intake.payload import compile_routes
+from monitor.intake.proof import Way
 from monitor.intake.subscriber import Subscriber
 from monitor.notify.outbox import SafeOutbox
 from monitor.notify.outbox_worker import Launch, OutboxWorker, in_thread
@@ -336,7 +337,11 @@ class Service:
         unsent_minutes = 0.0
         with suppress(StoreError):
             unsent_minutes = self.worker.oldest_unsent_minutes(now_ms)
-        return SelfFacts(self._store_fault, self._archive_lag_h, unsent_minutes)
+        return SelfFacts(self._store_fault, self._archive_lag_h, unsent_minutes, self._way_is_closed)
+
+    @property
+    def _way_is_closed(self) -> bool:
+        return self.subscriber.proof.way is Way.CLOSED
 
     @property
     def _store_fault(self) -> bool:
@@ -350,6 +355,7 @@ class Service:
             return (
                 self.failed is None
                 and self.subscriber.connected
+                and not self._way_is_closed
                 and time.monotonic() - self._processed_s < STUCK_S
                 and not self._store_fault
                 and self.worker.alive

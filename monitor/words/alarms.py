@@ -51,6 +51,7 @@ _OWN_SENTENCES = frozenset(
         Computed.DEAD_SENSOR_MINUTES,
         Computed.SILENT_NODE_SHARE,
         Computed.STORE_FAULT,
+        Computed.BROKER_WAY_FAULT,
         Computed.ARCHIVE_LAG_HOURS,
         Computed.UNSENT_MESSAGE_MINUTES,
     }

@@ -6,9 +6,10 @@ import json
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from monitor.farm.records import BoardCare, NodeRow
-from monitor.records import MS_PER_DAY, MS_PER_MINUTE, NodeFacts, Quantity, SensorKey
+from monitor.farm.records import ActiveAlarm, BoardCare, NodeRow
+from monitor.records import MS_PER_DAY, MS_PER_MINUTE, Computed, NodeFacts, Quantity, SensorKey
 from monitor.settings.plan import Plan
+from monitor.words.alarms import condition
 from monitor.words.localizer import Localizer, capitalised, entry
 
 CALIBRATE_AFTER_DAYS = 365
@@ -176,6 +177,15 @@ def toml_lines(node: str, sensors: Iterable[SensorKey], plan: Plan, words: Local
         f'# place = "..."  # {words.t("nodes.place_line", places=places)}',
         f"measures = {json.dumps(measures)}",
     ]
+
+
+def broker_fault(alarms: Iterable[ActiveAlarm], words: Localizer) -> tuple[str, ...]:
+    """Why no board can be heard, and what to do, where the broker passes nothing on; else nothing."""
+    for alarm in alarms:
+        if alarm.rule.quantity == Computed.BROKER_WAY_FAULT and alarm.stands:
+            what = condition(alarm.rule, alarm.value, words)
+            return f"{what}.", f"{words.t('alarm.do')} {words.text(alarm.rule.response)}"
+    return ()
 
 
 def archive_lines(archive: ArchiveNow, words: Localizer, width: int = 80) -> list[str]:

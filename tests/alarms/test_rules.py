@@ -280,6 +280,7 @@ def test_system_rules() -> None:
     assert {name: rule.setpoint for name, rule in rules.items()} == {
         "site/silent_node_share/high/high": 0.5,
         "site/store_fault/high/high": 0.5,
+        "site/broker_way_fault/high/high": 0.5,
         "site/unsent_message_minutes/high/medium": 30.0,
         "site/archive_lag_hours/high/low": 6.0,
         "node-1/silent_minutes/high/medium": 2.0,
@@ -300,6 +301,7 @@ def test_without_an_archive_there_is_no_rule_for_it() -> None:
     assert {rule.quantity for rule in system_rules([]) if rule.place == SITE} == {
         "silent_node_share",
         "store_fault",
+        "broker_way_fault",
         "unsent_message_minutes",
     }
     assert all(rule.side is Side.HIGH for rule in system_rules([]))

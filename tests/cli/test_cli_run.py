@@ -24,6 +24,9 @@ from monitor.demo import runner as runner_module
 from monitor.demo.runner import DemoPlan
 from monitor.errors import BrokerRefused, BrokerUnreachable, StoreLocked
 from monitor.intake.broker import EmbeddedBroker
+from monitor.intake.payload import Topics
+from monitor.intake.proof import WayProof
+from monitor.settings.schema import BrokerSettings
 
 if TYPE_CHECKING:
     from monitor.intake.subscriber import Subscriber
@@ -100,7 +103,8 @@ def test_run_guards_wakes_and_is_spoken_to(farm: Farm, call: Call, free_port: in
     """The whole way: reading, alarm, message, `now`, `ack`, reload, orderly stop."""
     make_farm(farm.folder, port=free_port, embedded=True)
     with _running(farm) as service:
-        service.wait_for(f"connected to the broker at 127.0.0.1:{free_port}; guarding")
+        service.wait_for(f"connected to the broker at 127.0.0.1:{free_port}; sending a message to ourselves")
+        service.wait_for("guarding: the broker passes on what boards send")
         _publish(free_port, 43.5)
         service.wait_for("bin-1: substrate temperature at 43.5 °C: unacknowledged (high)")
         assert _until(lambda: farm.inbox.is_dir() and any(farm.inbox.glob("*HIGH*.txt")))
@@ -179,6 +183,8 @@ def test_run_with_an_address_that_no_service_takes_does_not_start(
 class _Connection:
     def __init__(self, connected: bool = False, problem: str | None = None, refused: bool = False) -> None:
         self.connected, self.problem, self.refused = connected, problem, refused
+        self.proof = WayProof(BrokerSettings(), Topics("sand-hill"), lambda: self.steady_s)
+        self.steady_s = 0.0
 
     def wait_connected(self, timeout_s: float) -> None:
         assert timeout_s == 0.0
@@ -217,6 +223,28 @@ def test_the_connection_is_told_when_it_comes_and_goes(caplog: pytest.LogCapture
         "the connection",
         "connected",
     ]
+
+
+def test_a_broker_that_passes_nothing_on_is_said_loudly_and_again(caplog: pytest.LogCaptureFixture) -> None:
+    caplog.set_level("INFO")
+    connection, watch = _Connection(True), ConnectionLog("broker.example:1883")
+    connection.proof.begin()
+    payload = b""
+    for connection.steady_s in (0.0, 29.0, 31.0, 299.0, 332.0):
+        payload = connection.proof.due() or payload
+        watch.check(cast("Subscriber", connection), connection.steady_s)
+    connection.proof.came(payload)
+    watch.check(cast("Subscriber", connection), 333.0)
+    said = [record.getMessage() for record in caplog.records]
+    wrong = "NOT GUARDING: the broker takes what boards send, but does not pass it on: topic or rights"
+    assert [text.split(". ")[0].split("; ")[0] for text in said] == [
+        "connected to the broker at broker.example:1883",
+        wrong,
+        wrong,
+        "guarding: the broker passes on what boards send",
+    ]
+    assert "rearing/sand-hill/+/readings" in said[1]
+    assert "check --broker" in said[1]
 
 
 def test_a_service_that_is_no_longer_alive_ends_the_loop(caplog: pytest.LogCaptureFixture) -> None:

@@ -96,6 +96,7 @@ quantity-silent_minutes = Silence
 quantity-dead_sensor_minutes = Time without a good reading
 quantity-silent_node_share = Share of silent boards
 quantity-store_fault = Fault of the database
+quantity-broker_way_fault = Way through the broker
 quantity-archive_lag_hours = Lag of the archive
 quantity-unsent_message_minutes = Age of the oldest unsent message
 

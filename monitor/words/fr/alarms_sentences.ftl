@@ -84,3 +84,7 @@ the-setpoint-of-alarm =
     le seuil de { $alarm }
 change-one-of-the-two-limits-in-rules =
     changer l’une des deux limites dans [[rules]]
+no-reading-reaches-this-computer-so-no-place-is-guarded-boards-do-not-notice-the-broker-confirms-what-they-send-and-drops-it =
+    Aucune mesure n’arrive à cet ordinateur, donc aucun lieu n’est gardé. Les cartes ne remarquent rien : le courtier confirme ce qu’elles envoient, puis le jette.
+run-rearing-monitor-check-broker-on-the-computer-then-compare-the-site-id-topic-root-and-username-in-farm-toml-with-the-access-rules-of-the-broker =
+    Lancer `rearing-monitor check --broker` sur l’ordinateur. Puis comparer l’id du site, topic_root et username dans farm.toml avec les règles d’accès du courtier.

@@ -233,3 +233,13 @@ path-written-by-an-older-version-of-this-program-to-mend-start-the-service-once-
     { $path } : écrit par une version plus ancienne de ce programme. Remède : démarrer le service une fois, il met le fichier à jour.
 path-written-by-a-newer-version-of-this-program-schema-found-this-one-knows-known-to-mend-install-the-newer-version-again-or-use-a-backup-from-before-it =
     { $path } : écrit par une version plus récente de ce programme (schéma { $found } ; celui-ci connaît { $known }). Remède : réinstaller la version plus récente, ou prendre une copie d’avant.
+check-in-the-broker-s-access-rules-that-topics-may-be-read-and-written-user-and-in-farm-toml-the-site-id-site-and-topic-root-root =
+    Vérifier dans les règles d’accès du courtier que { $topics } peut être lu et écrit { $user }, et dans farm.toml l’id du site ("{ $site }") et topic_root ("{ $root }")
+for-everybody-since-no-username-is-set =
+    par tous, puisqu’aucun username n’est donné
+for-the-user-name =
+    par l’utilisateur "{ $name }"
+the-broker-refuses-what-this-program-sends-to-itself-and-no-board-is-heard-rights-checks =
+    le courtier refuse ce que ce programme s’envoie à lui-même, et aucune carte n’est entendue : droits. { $checks }
+the-broker-takes-what-boards-send-but-does-not-pass-it-on-topic-or-rights-checks =
+    le courtier prend ce que les cartes envoient, mais ne le transmet pas : sujet ou droits. { $checks }

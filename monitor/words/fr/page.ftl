@@ -96,6 +96,7 @@ quantity-silent_minutes = Silence
 quantity-dead_sensor_minutes = Temps sans bonne mesure
 quantity-silent_node_share = Part de cartes muettes
 quantity-store_fault = Panne de la base de données
+quantity-broker_way_fault = Passage par le courtier
 quantity-archive_lag_hours = Retard de l’archive
 quantity-unsent_message_minutes = Âge du plus ancien message non envoyé
 
