@@ -14,7 +14,7 @@ from monitor.cli.options import ConfigOption, with_options
 from monitor.cli.output import say
 from monitor.errors import Sentence, UsageError, sentence
 from monitor.farm.names import find_alarms, is_one_thing, listed
-from monitor.logbook.times import parse_length, parse_moment
+from monitor.logbook.times import parse_length
 from monitor.records import MS_PER_DAY, STANDING, UNSEEN, AlarmStatus, Command, CommandKind
 from monitor.words.alarms import named
 
@@ -223,10 +223,7 @@ def _only_one(decided: Deciding) -> Sequence[str]:
 
 
 def _shelf_end(site: SiteContext, length: str, until: str) -> int:
-    if until:
-        end_ms = parse_moment(until, site.now_ms, site.zone, ahead=True)
-    else:
-        end_ms = site.now_ms + parse_length(length)
+    end_ms = site.times(ahead=True).moment(until) if until else site.now_ms + parse_length(length)
     if not site.now_ms < end_ms <= site.now_ms + LONGEST_SHELF_DAYS * MS_PER_DAY:
         raise UsageError(
             "the shelf would end at {at}; allowed: an end that is ahead, at most {days} days. "

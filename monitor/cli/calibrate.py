@@ -30,7 +30,6 @@ from monitor.farm.bins import RAW_AIR, RAW_WATER, probe_calibration
 from monitor.farm.entries import EntryWriter
 from monitor.farm.names import known_sensors, matching, only_one
 from monitor.logbook.amounts import SHARES, parse_share
-from monitor.logbook.times import parse_moment
 from monitor.records import QUANTITIES, Calibration, Quantity, SensorKey
 from monitor.words.localizer import Localizer, percent
 
@@ -193,7 +192,7 @@ def _refuse_impossible(quantity: str, option: str, values: Iterable[float]) -> N
 
 
 def _valid_from(text: str, site: SiteContext) -> int:
-    at_ms = parse_moment(text, site.now_ms, site.zone)
+    at_ms = site.times().moment(text)
     if at_ms > site.now_ms:
         raise UsageError(
             "--from is {moment}, which is ahead; allowed: now or earlier", moment=site.words.moment(at_ms)

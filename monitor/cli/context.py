@@ -17,13 +17,14 @@ from monitor.errors import Problem, SettingsError, StoreError, UsageError, sente
 from monitor.farm.names import numbers
 from monitor.farm.occupancy import occupied_plan
 from monitor.farm.places import sign_of_life
+from monitor.logbook.times import TimeReader
 from monitor.records import COMMAND_REFUSED, MS_PER_DAY, Command, SensorKey
 from monitor.settings.loading import FarmFile, find, read
 from monitor.settings.plan import Plan
 from monitor.settings.schema import Settings
 from monitor.store import Store
 from monitor.store.meta import DEMO_CLOCK
-from monitor.words.localizer import Localizer
+from monitor.words.localizer import Localizer, times_of_site
 
 _LATELY_DAYS = 7
 WAIT_S = 5.0
@@ -119,6 +120,10 @@ class SiteContext:
     def words(self) -> Localizer:
         """The words of the command line, in the language of the site."""
         return Localizer.of_site(self.farm.settings, self.now_ms)
+
+    def times(self, *, ahead: bool = False) -> TimeReader:
+        """How times are read here."""
+        return times_of_site(self.farm.settings, self.now_ms, ahead=ahead)
 
     @property
     def numbers(self) -> dict[str, int]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterable, Sequence
 
 from monitor.bins.substrate import mixture
@@ -19,23 +18,15 @@ from monitor.logbook.amounts import MATERIALS, parse_kg, parse_material, read_va
 from monitor.logbook.bin_entries import BinEntryKind
 from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.logbook.entry import corrections
-from monitor.logbook.times import parse_moment
-from monitor.records import MS_PER_DAY, MS_PER_HOUR, LogbookEntry, Stage, SubjectKind
+from monitor.records import MS_PER_DAY, LogbookEntry, Stage, SubjectKind
 from monitor.settings.problems import suggestion
-from monitor.words.entries import entry_line, logged_line, written_text
+from monitor.words.entries import logged_line, noted_text, written_text
 from monitor.words.localizer import entry as wrapped
-
-_DAY_ALONE = re.compile(r"(today|yesterday|\d{4}-\d{2}-\d{2}|\d+ (days?|weeks?) ago)")
 
 
 def moment_of(text: str, site: SiteContext, *, ahead: bool = False) -> int:
-    """The moment that a person means; a day alone is its noon, or now where its noon is still to come."""
-    plain = " ".join(text.strip().lower().split())
-    at_ms = parse_moment(plain, site.now_ms, site.zone, ahead=ahead)
-    if not _DAY_ALONE.fullmatch(plain) or plain.endswith("ago"):
-        return at_ms
-    noon_ms = at_ms + 12 * MS_PER_HOUR
-    return min(noon_ms, site.now_ms) if at_ms <= site.now_ms and not ahead else noon_ms
+    """The moment of an entry; a day alone is its noon, or now where its noon is still to come."""
+    return site.times(ahead=ahead).entry_moment(text)
 
 
 def known_place(written: str, site: SiteContext) -> str:
@@ -121,7 +112,7 @@ def _writer(site: SiteContext, by: str) -> EntryWriter:
 
 
 def _said(site: SiteContext, entry: LogbookEntry) -> LogbookEntry:
-    line = entry_line(entry, site.words, site.plan.title)
+    line = noted_text(entry, site.words, site.plan.title)
     say(written_text(entry, line, site.words, site.plan.title), "good")
     return entry
 

@@ -26,7 +26,6 @@ from monitor.intake.connection import Publisher
 from monitor.intake.logger_columns import DateOrder, LoggerMapping, parse_column
 from monitor.intake.logger_file import ENCODINGS, LoggerReport, read_logger_file, replay_messages
 from monitor.intake.payload import Topics
-from monitor.logbook.times import parse_moment
 from monitor.records import (
     MS_PER_DAY,
     MS_PER_MINUTE,
@@ -349,8 +348,8 @@ def _refuse_folder(folder: Path) -> None:
 
 
 def _span(site: SiteContext, start: str, end: str) -> tuple[int, int]:
-    start_ms = parse_moment(start, site.now_ms, site.zone) if start else 0
-    end_ms = parse_moment(end, site.now_ms, site.zone) if end else site.now_ms + 1
+    start_ms = site.times().moment(start) if start else 0
+    end_ms = site.times().moment(end) if end else site.now_ms + 1
     if start_ms >= end_ms:
         raise UsageError(
             "--from {start} is not before --to {end}",

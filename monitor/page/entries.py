@@ -32,18 +32,16 @@ from monitor.logbook.amounts import (
 )
 from monitor.logbook.bin_entries import BinEntryKind
 from monitor.logbook.cohort_entries import CohortEntryKind
-from monitor.logbook.times import parse_moment
 from monitor.page.serving import RequestContext
-from monitor.records import MS_PER_DAY, MS_PER_MINUTE, PlaceKind, Stage, SubjectKind, local
+from monitor.records import MS_PER_DAY, PlaceKind, Stage, SubjectKind, local
 from monitor.settings.plan import Plan
 from monitor.settings.species import species_parameters
-from monitor.words.localizer import Localizer, plain
+from monitor.words.entries import STILL_NOW_MS
+from monitor.words.localizer import Localizer, plain, times_of_site
 
 LONGEST_TEXT = 60
 LONGEST_NOTE = 500
 FARTHEST_MS = 60 * 366 * MS_PER_DAY
-STILL_NOW_MS = 2 * MS_PER_MINUTE
-"""For how long an untouched time means now."""
 Choices = Sequence[tuple[str, str]]
 
 
@@ -352,21 +350,22 @@ def _at_ms(request: RequestContext, form: Form, moved: bool) -> int:
     """As typed. Untouched, a correction keeps its time, and what was just opened is now to the second."""
     if form.correction and not moved:
         return form.at_ms
-    at_ms = moment_of(request.field("at", 40), request.words)
+    at_ms = moment_of(request.field("at", 40), request, ahead=form.kind == CohortEntryKind.PLANNED_MOVE)
     just_opened = not moved and 0 <= request.now_ms - at_ms < STILL_NOW_MS
     return request.now_ms if just_opened else at_ms
 
 
-def moment_of(text: str, words: Localizer) -> int:
-    """The moment that was typed, by the farm's clock; none given is now."""
+def moment_of(text: str, request: RequestContext, *, ahead: bool = False) -> int:
+    """The moment that was typed, read as on the command line; none given is now."""
     if not text:
-        return words.now_ms
+        return request.now_ms
+    times = times_of_site(request.plan.settings, request.now_ms, ahead=ahead)
     try:
-        at_ms: int | None = parse_moment(text, words.now_ms, words.zone)
+        at_ms: int | None = times.entry_moment(text)
     except (UsageError, OverflowError, ValueError):
         at_ms = None
-    if at_ms is None or abs(at_ms - words.now_ms) > FARTHEST_MS:
-        raise FormRefused([words.t("write.wrong_time", text=text)])
+    if at_ms is None or abs(at_ms - request.now_ms) > FARTHEST_MS:
+        raise FormRefused([request.words.t("write.wrong_time", text=text)])
     return at_ms
 
 

@@ -6,9 +6,11 @@ import math
 from collections.abc import Callable, Mapping
 
 from monitor.logbook.entry import WITHDRAWN, Refusal
-from monitor.records import LogbookEntry, SubjectKind
+from monitor.records import MS_PER_MINUTE, LogbookEntry, SubjectKind
 from monitor.words.localizer import Localizer, grams, grouped, kilograms, litres, percent, plain
 
+STILL_NOW_MS = 2 * MS_PER_MINUTE
+"""An entry about a time as near as this is about now."""
 Title = Callable[[str], str]
 """The name for people of a place."""
 Body = Mapping[str, object]
@@ -48,11 +50,15 @@ def entry_text(entry: LogbookEntry, words: Localizer, title: Title) -> str:
     return words.listing([head, *(words.t(f"told.with_{name}", **{name: values[name]}) for name in details)])
 
 
+def noted_text(entry: LogbookEntry, words: Localizer, title: Title) -> str:
+    """What an entry says, with its note."""
+    text, note = entry_text(entry, words, title), entry.body.get("note")
+    return f"{text} ({note})" if note else text
+
+
 def entry_line(entry: LogbookEntry, words: Localizer, title: Title) -> str:
     """What an entry says, with its time and its note."""
-    note = entry.body.get("note")
-    line = f"{words.moment(entry.at_ms)}  {entry_text(entry, words, title)}"
-    return f"{line} ({note})" if note else line
+    return f"{words.moment(entry.at_ms)}  {noted_text(entry, words, title)}"
 
 
 def logged_line(entry: LogbookEntry, newer: LogbookEntry | None, words: Localizer, title: Title) -> str:
@@ -81,11 +87,14 @@ def subject_title(entry: LogbookEntry, title: Title) -> str:
 
 
 def written_text(entry: LogbookEntry, said: str, words: Localizer, title: Title) -> str:
-    """That an entry was just written, with its number."""
+    """That an entry was just written, with its number; a time that is not now is said back in full."""
     about = subject_title(entry, title)
     if entry.kind == WITHDRAWN:
         return words.t("write.withdrawn", number=entry.entry_id, about=about, old=entry.corrects)
-    return words.t("write.written", number=entry.entry_id, about=about, said=said)
+    written = words.t("write.written", number=entry.entry_id, about=about, said=said)
+    if abs(entry.entered_ms - entry.at_ms) < STILL_NOW_MS:
+        return written
+    return f"{written} {words.t('write.when', when=words.said_back(entry.at_ms))}"
 
 
 def _variant(key: str, body: Body, words: Localizer) -> str:

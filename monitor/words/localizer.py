@@ -13,13 +13,16 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, tzinfo
 from enum import StrEnum
+from functools import cache
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from babel import Locale
+from babel import Locale, UnknownLocaleError
+from babel.core import get_global
 from babel.numbers import get_decimal_symbol
 
 from monitor.errors import MonitorError, Phrase, Sentence
+from monitor.logbook.times import TimeReader
 from monitor.records import (
     MS_PER_DAY,
     MS_PER_HOUR,
@@ -42,6 +45,7 @@ NEVER_MS = 8e12
 LANGUAGE_VARIABLES = ("LC_ALL", "LC_MESSAGES", "LANG")
 _LEAST_GROUPED = 10_000
 _WEEK_DAYS = 7
+_TWO_WEEKS_DAYS, _YEAR_DAYS = 14, 365
 _MOST_DECIMALS = 3
 _TEMPERATURES = frozenset({"Cel"})
 _SHARES = (Quantity.SUBSTRATE_MOISTURE, Computed.SILENT_NODE_SHARE)
@@ -261,6 +265,34 @@ class Localizer:
         at = local(at_ms, self.zone)
         return f"{self.weekday(at)} {self.day(at)} {self.hour(at_ms)}"
 
+    def said_back(self, at_ms: int) -> str:
+        """A moment in full, as somebody reads it who checks it: "Thursday 8 October, 18:00, 7 weeks ago"."""
+        at, now = local(at_ms, self.zone), local(self.now_ms, self.zone)
+        return self.t(
+            "said.moment" if at.year == now.year else "said.moment_year",
+            weekday=str(self._locale.days["format"]["wide"][at.weekday()]),
+            day=str(at.day),
+            month=str(self._locale.months["format"]["wide"][at.month]),
+            year=str(at.year),
+            at=self.hour(at_ms),
+            away=self._away(at_ms),
+        )
+
+    def _away(self, at_ms: int) -> str:
+        """How far away a moment is, in the largest unit that says it."""
+        away_ms = abs(self.now_ms - at_ms)
+        if away_ms < MS_PER_MINUTE:
+            return self.t("said.now")
+        days = round(away_ms / MS_PER_DAY)
+        length = (
+            self.length(away_ms)
+            if days < _TWO_WEEKS_DAYS
+            else self.n("length.weeks", round(days / 7.0))
+            if days < _YEAR_DAYS
+            else self.n("length.years", round(days / _YEAR_DAYS))
+        )
+        return self.t("said.ago" if at_ms < self.now_ms else "said.ahead", length=length)
+
     def day(self, at: date | datetime) -> str:
         """Such as "24 Nov"."""
         return f"{at.day} {self.month(at.month)}"
@@ -313,6 +345,29 @@ def preferred_language(header: str) -> str:
         if code in LANGUAGES:
             return code
     return ENGLISH
+
+
+def times_of_site(settings: Settings, now_ms: int, *, ahead: bool = False) -> TimeReader:
+    """How times are read at a site: by its clock and in the order of its country."""
+    zone = ZoneInfo(settings.site.time_zone)
+    return TimeReader(now_ms, zone, month_first(settings.site.language, zone), ahead)
+
+
+@cache
+def month_first(language: str, zone: tzinfo) -> bool:
+    """Whether 8/10 is the tenth of August where people speak a language in a time zone's country.
+
+    That is the order of the locale's short date. Where the country is not known, and where its short date
+    begins with the year and so does not tell, the day is first.
+    """
+    zones, aliases = get_global("zone_territories"), get_global("zone_aliases")
+    key = str(zone)
+    try:
+        locale = Locale(language, zones.get(aliases.get(key, key)))
+    except UnknownLocaleError:
+        return False
+    pattern = str(locale.date_formats["short"].pattern) if locale.territory else ""
+    return pattern.upper().startswith("M")
 
 
 def environment_language(environment: Mapping[str, str]) -> str:

@@ -180,6 +180,21 @@ def test_the_stage_of_a_count_is_worked_out_where_it_is_not_said(farm: CohortFar
 
 
 @pytest.mark.parametrize(
+    ("at", "said"),
+    [
+        ("8 Sep", "When: Tuesday 8 September, 12:00, 2 weeks ago."),
+        ("8/9 18:00", "When: Tuesday 8 September, 18:00, 2 weeks ago."),
+        ("8 Aug 2026", "When: Saturday 8 August, 12:00, 6 weeks ago."),
+        ("monday 6:30", "When: Monday 21 September, 06:30, 24 h 30 min ago."),
+    ],
+)
+def test_dates_are_read_as_people_write_them_and_said_back(
+    farm: CohortFarm, capsys: Printed, at: str, said: str
+) -> None:
+    assert said in _said(farm, capsys, "start", "a", "tray-1", "--stage", "egg", "--at", at)
+
+
+@pytest.mark.parametrize(
     ("words", "said"),
     [
         ((*EGGS, "--grams", "1,500"), "grams: 1,500: 1500 or 1.5? write 1500 or 1.5"),

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from monitor.errors import UsageError
-from monitor.logbook.times import iso, parse_length, parse_moment
+from monitor.logbook.times import TimeReader, iso, parse_length
 
 ZONE = ZoneInfo("Africa/Gaborone")
 BERLIN = ZoneInfo("Europe/Berlin")
@@ -40,23 +40,147 @@ def _local(at_ms: int, zone: ZoneInfo = ZONE) -> str:
     ],
 )
 def test_a_moment_is_understood(text: str, expected: str) -> None:
-    assert _local(parse_moment(text, NOW_MS, ZONE)) == expected
+    assert _local(TimeReader(NOW_MS, ZONE).moment(text)) == expected
 
 
 @pytest.mark.parametrize(("text", "expected"), [("14:00", "2026-11-26 14:00"), ("18:00", "2026-11-25 18:00")])
 def test_a_time_of_day_ahead_is_the_next_one(text: str, expected: str) -> None:
-    assert _local(parse_moment(text, NOW_MS, ZONE, ahead=True)) == expected
+    assert _local(TimeReader(NOW_MS, ZONE, ahead=True).moment(text)) == expected
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("8 Oct", "2026-10-08 00:00"),
+        ("8 Oct 18:00", "2026-10-08 18:00"),
+        ("8 oct, 18:00", "2026-10-08 18:00"),
+        ("8 Oct at 18:00", "2026-10-08 18:00"),
+        ("18:00 on 8 Oct", "2026-10-08 18:00"),
+        ("Oct 8", "2026-10-08 00:00"),
+        ("Oct 8, 2025", "2025-10-08 00:00"),
+        ("October 8th 6pm", "2026-10-08 18:00"),
+        ("8 October 2026", "2026-10-08 00:00"),
+        ("the 8th of October", "2026-10-08 00:00"),
+        ("8. Oct.", "2026-10-08 00:00"),
+        ("8-Oct-2025", "2025-10-08 00:00"),
+        ("8oct", "2026-10-08 00:00"),
+        ("Thu 8 Oct", "2026-10-08 00:00"),
+        ("Thursday, 8 October 6:30 pm", "2026-10-08 18:30"),
+        ("25 Nov", "2026-11-25 00:00"),
+        ("26 Nov", "2025-11-26 00:00"),
+        ("29 Feb", "2024-02-29 00:00"),
+        ("1 Jan 7:05", "2026-01-01 07:05"),
+        ("8 octobre", "2026-10-08 00:00"),
+        ("le 8 octobre à 18h", "2026-10-08 18:00"),
+        ("jeudi 8 octobre 18h30", "2026-10-08 18:30"),
+        ("1er août 2026 18 h 30", "2026-08-01 18:30"),
+        ("1 févr.", "2026-02-01 00:00"),
+        ("hier 18:00", "2026-11-24 18:00"),
+        ("avant-hier", "2026-11-23 00:00"),
+        ("il y a 2 heures", "2026-11-25 12:30"),
+        ("dans 20 min", "2026-11-25 14:50"),
+        ("monday 7:00", "2026-11-23 07:00"),
+        ("lundi 7h", "2026-11-23 07:00"),
+        ("wed 7:00", "2026-11-25 07:00"),
+        ("wed 15:00", "2026-11-18 15:00"),
+        ("last wed", "2026-11-18 00:00"),
+        ("mercredi dernier", "2026-11-18 00:00"),
+        ("sunday", "2026-11-22 00:00"),
+        ("day before yesterday 6:00", "2026-11-23 06:00"),
+        ("6pm", "2026-11-24 18:00"),
+        ("12 am", "2026-11-25 00:00"),
+        ("12:15 pm", "2026-11-25 12:15"),
+        ("8/10", "2026-10-08 00:00"),
+        ("8/10 18:00", "2026-10-08 18:00"),
+        ("8.10.", "2026-10-08 00:00"),
+        ("8. 10. 2025", "2025-10-08 00:00"),
+        ("8.10.2025 7:00", "2025-10-08 07:00"),
+        ("8/10/25", "2025-10-08 00:00"),
+        ("8-10-2025", "2025-10-08 00:00"),
+        ("2025/10/8", "2025-10-08 00:00"),
+        ("2025-1-9", "2025-01-09 00:00"),
+        ("10/25", "2026-10-25 00:00"),
+    ],
+)
+def test_a_date_is_understood_as_people_write_it(text: str, expected: str) -> None:
+    assert _local(TimeReader(NOW_MS, ZONE).moment(text)) == expected
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("8/10", "2026-08-10 00:00"),
+        ("8.10.", "2026-08-10 00:00"),
+        ("8/10/2025 18:00", "2025-08-10 18:00"),
+        ("25/10", "2026-10-25 00:00"),
+        ("8 Oct", "2026-10-08 00:00"),
+        ("2025/10/8", "2025-10-08 00:00"),
+    ],
+)
+def test_where_the_month_stands_first_it_is_read_first(text: str, expected: str) -> None:
+    assert _local(TimeReader(NOW_MS, ZONE, month_first=True).moment(text)) == expected
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("8 Oct", "2027-10-08 00:00"),
+        ("25 Nov", "2026-11-25 00:00"),
+        ("monday 7:00", "2026-11-30 07:00"),
+        ("wed 15:00", "2026-11-25 15:00"),
+        ("wed 7:00", "2026-12-02 07:00"),
+    ],
+)
+def test_a_day_ahead_is_the_next_one(text: str, expected: str) -> None:
+    assert _local(TimeReader(NOW_MS, ZONE, ahead=True).moment(text)) == expected
+
+
+def test_a_weekday_that_is_not_that_of_the_date_is_refused() -> None:
+    with pytest.raises(UsageError, match="2026-10-08 is another day of the week"):
+        TimeReader(NOW_MS, ZONE).moment("Fri 8 Oct")
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("8 Oct", "2026-10-08 12:00"),
+        ("yesterday", "2026-11-24 12:00"),
+        ("2026-11-20", "2026-11-20 12:00"),
+        ("today", "2026-11-25 12:00"),
+        ("today 0:00", "2026-11-25 00:00"),
+        ("3 days ago", "2026-11-22 14:30"),
+        ("tomorrow", "2026-11-26 12:00"),
+        ("monday", "2026-11-23 12:00"),
+    ],
+)
+def test_the_day_of_an_entry_is_its_noon(text: str, expected: str) -> None:
+    assert _local(TimeReader(NOW_MS, ZONE).entry_moment(text)) == expected
+
+
+def test_a_noon_to_come_is_now_unless_the_time_was_written() -> None:
+    morning_ms = NOW_MS - 6 * HOUR_MS
+    reader = TimeReader(morning_ms, ZONE)
+    assert reader.entry_moment("today") == morning_ms
+    assert reader.entry_moment("25 Nov") == morning_ms
+    assert _local(reader.entry_moment("today 12:00")) == "2026-11-25 12:00"
+    assert _local(TimeReader(morning_ms, ZONE, ahead=True).entry_moment("today")) == "2026-11-25 12:00"
 
 
 def test_a_time_of_day_that_the_clock_leaves_out_still_is_a_moment() -> None:
     now_ms = round(datetime(2026, 3, 29, 12, 0, tzinfo=BERLIN).timestamp() * 1000)
-    assert _local(parse_moment("today 02:30", now_ms, BERLIN), BERLIN) == "2026-03-29 03:30"
+    assert _local(TimeReader(now_ms, BERLIN).moment("today 02:30"), BERLIN) == "2026-03-29 03:30"
 
 
-@pytest.mark.parametrize("text", ["", "soon", "25:00", "2026-13-01", "3 apples ago", "ago", "yesterday noon"])
+@pytest.mark.parametrize(
+    "text",
+    [
+        *("", "soon", "25:00", "2026-13-01", "3 apples ago", "ago", "yesterday noon", "8.10", "8", "31/4"),
+        *("30 Feb", "13 pm", "8 Octember", "2026", "8/10/2026 25:00"),
+    ],
+)
 def test_what_is_not_a_moment_is_refused_with_examples(text: str) -> None:
     with pytest.raises(UsageError, match="allowed: now, 14:30"):
-        parse_moment(text, NOW_MS, ZONE)
+        TimeReader(NOW_MS, ZONE).moment(text)
 
 
 @pytest.mark.parametrize(

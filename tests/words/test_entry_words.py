@@ -11,7 +11,7 @@ from monitor.errors import UsageError
 from monitor.logbook.entry import WITHDRAWN
 from monitor.records import LogbookEntry, Stage, SubjectKind
 from monitor.words.entries import entry_line, entry_text, logged_line, written_text
-from monitor.words.localizer import DisplayPreferences, Localizer
+from monitor.words.localizer import DisplayPreferences, Localizer, month_first
 
 NOW_MS = 1_790_000_000_000
 
@@ -85,3 +85,45 @@ def test_what_was_just_written_is_said_with_its_number() -> None:
     assert written_text(about_bin("stir"), "stirred", words(), title) == "Written as entry 7, Bin 1: stirred."
     withdrawal = about_bin(WITHDRAWN, corrects=3)
     assert "Bin 1: entry 3 does not count any more" in written_text(withdrawal, "", words(), title)
+
+
+DAY_MS = 86_400_000
+
+
+@pytest.mark.parametrize(
+    ("days_ago", "english", "french"),
+    [
+        (0, "Monday 21 September, 16:13, now", "lundi 21 septembre, 16:13, maintenant"),
+        (0.25, "Monday 21 September, 10:13, 6 h ago", "lundi 21 septembre, 10:13, il y a 6 h"),
+        (13, "Tuesday 8 September, 16:13, 13 days ago", "mardi 8 septembre, 16:13, il y a 13 jours"),
+        (49, "Monday 3 August, 16:13, 7 weeks ago", "lundi 3 août, 16:13, il y a 7 semaines"),
+        (400, "Sunday 17 August 2025, 16:13, 1 year ago", "dimanche 17 août 2025, 16:13, il y a 1 an"),
+        (-7, "Monday 28 September, 16:13, in 7 days", "lundi 28 septembre, 16:13, dans 7 jours"),
+    ],
+)
+def test_a_moment_is_said_back_in_full(days_ago: float, english: str, french: str) -> None:
+    at_ms = NOW_MS - round(days_ago * DAY_MS)
+    assert plain(words().said_back(at_ms)) == english
+    assert plain(words("fr").said_back(at_ms)) == french
+
+
+@pytest.mark.parametrize(
+    ("language", "zone", "first"),
+    [
+        ("en", "America/New_York", True),
+        ("en", "US/Eastern", True),
+        ("en", "Pacific/Honolulu", True),
+        ("fr", "America/New_York", False),
+        ("en", "Africa/Gaborone", False),
+        ("en", "Europe/London", False),
+        ("fr", "Africa/Ouagadougou", False),
+        ("en", "Africa/Ouagadougou", False),
+        ("en", "America/Toronto", False),
+        ("en", "UTC", False),
+        ("en", "Etc/UTC", False),
+    ],
+)
+def test_the_month_stands_first_only_where_people_write_it_first(
+    language: str, zone: str, first: bool
+) -> None:
+    assert month_first(language, ZoneInfo(zone)) is first

@@ -151,6 +151,7 @@ write-leave = not said
 write-anything = Write something down
 write-refused = Not written
 write-written = Written as entry { $number }, { $about }: { $said }.
+write-when = When: { $when }.
 write-withdrawn = Written as entry { $number }, { $about }: entry { $old } does not count any more; it stays in the book.
 write-missing = { $field }: this is needed.
 write-wrong_litres = { $field }: “{ $text }” is no amount. Allowed: 1.5, 1.5 l or 300 ml, more than 0.
@@ -164,8 +165,16 @@ write-wrong_days = { $field }: “{ $text }” is no number. Allowed: such as 5 
 write-wrong_percent = { $field }: “{ $text }” is no number. Allowed: such as 5 or 2.5.
 write-wrong_choice = { $field }: “{ $text }” is not among what can be chosen.
 write-wrong_switch = { $field }: “{ $text }” is not among what can be chosen.
-write-wrong_time = When: “{ $text }” is no time. Allowed: such as 14:30, yesterday 18:00 or 2026-11-25 14:30.
+write-wrong_time = When: “{ $text }” is no time. Allowed: such as 14:30, yesterday 18:00, 8 Oct 18:00 or 2026-11-25 14:30.
 write-caution_fan = Keep fan, lead and plug dry and off the wet floor. A licensed electrician decides on wiring.
+
+## said
+
+said-moment = { $weekday } { $day } { $month }, { $at }, { $away }
+said-moment_year = { $weekday } { $day } { $month } { $year }, { $at }, { $away }
+said-now = now
+said-ago = { $length } ago
+said-ahead = in { $length }
 
 ## told
 

@@ -14,6 +14,16 @@ length-moment = less than a minute
 length-minutes = { $count } min
 length-hours = { $count } h
 length-ago = { $at } ({ $length } ago)
+length-weeks =
+    { $count ->
+        [one] { $count } week
+       *[other] { $count } weeks
+    }
+length-years =
+    { $count ->
+        [one] { $count } year
+       *[other] { $count } years
+    }
 length-days =
     { $count ->
         [one] { $count } day

@@ -140,8 +140,8 @@ begin-a-cohort-eggs-that-were-laid-larvae-hatched-or-bought-prepupae-from-the-ra
 name-of-the-cohort = Nom du lot.
 id-of-a-place-in-the-settings = Id d’un lieu des réglages.
 what-it-begins-as = Le stade par lequel il commence.
-when-it-was-such-as-now-14-30-today-14-30-yesterday-18-00-2-hours-ago-3-days-ago-2026-11-25-2026-11-25-14-30-or-2026-11-25t14-30-02-00-a-day-alone-means-its-noon =
-    Quand c’était, comme now, 14:30, today 14:30, yesterday 18:00, 2 hours ago, 3 days ago, 2026-11-25, 2026-11-25 14:30 ou 2026-11-25T14:30+02:00. Un jour seul veut dire son midi.
+when-it-was-such-as-now-14-30-yesterday-18-00-monday-7-00-8-oct-18-00-8-october-2026-2-hours-ago-2026-11-25-14-30-or-2026-11-25t14-30-02-00-a-day-alone-means-its-noon =
+    Quand c’était, comme maintenant, 14:30, hier 18:00, lundi 7:00, 8 oct. 18:00, 8 octobre 2026, il y a 2 heures, 2026-11-25 14:30 ou 2026-11-25T14:30+02:00. Un jour seul veut dire son midi.
 end-of-the-time-in-which-it-was-laid-from-at-on = Fin du temps de ponte, qui commence à --at.
 weight-in-g-where-no-unit-is-written = Poids, en g quand aucune unité n’est écrite.
 number-of-animals = Nombre d’animaux.

@@ -151,6 +151,7 @@ write-leave = non précisé
 write-anything = Noter quelque chose
 write-refused = Pas noté
 write-written = Noté, entrée { $number }, { $about } : { $said }.
+write-when = Quand : { $when }.
 write-withdrawn = Noté, entrée { $number }, { $about } : l’entrée { $old } ne compte plus ; elle reste dans le journal.
 write-missing = { $field } : il le faut.
 write-wrong_litres = { $field } : « { $text } » n’est pas une quantité. Permis : 1,5, 1,5 l ou 300 ml, plus que 0.
@@ -164,8 +165,16 @@ write-wrong_days = { $field } : « { $text } » n’est pas un nombre. Permis : 
 write-wrong_percent = { $field } : « { $text } » n’est pas un nombre. Permis : par exemple 5 ou 2,5.
 write-wrong_choice = { $field } : « { $text } » n’est pas parmi les choix.
 write-wrong_switch = { $field } : « { $text } » n’est pas parmi les choix.
-write-wrong_time = Quand : « { $text } » n’est pas une heure. Permis : par exemple 14:30 ou 2026-11-25 14:30.
+write-wrong_time = Quand : « { $text } » n’est pas une heure. Permis : par exemple 14:30, hier 18:00, 8 oct. 18:00 ou 2026-11-25 14:30.
 write-caution_fan = Garder ventilateur, câble et fiche au sec et loin du sol mouillé. Un électricien agréé décide du câblage.
+
+## said
+
+said-moment = { $weekday } { $day } { $month }, { $at }, { $away }
+said-moment_year = { $weekday } { $day } { $month } { $year }, { $at }, { $away }
+said-now = maintenant
+said-ago = il y a { $length }
+said-ahead = dans { $length }
 
 ## told
 

@@ -10,8 +10,10 @@ s-8-cm-80-mm-or-0-08-m =
     8 cm, 80 mm ou 0.08 m
 s-3-kg-at-12-800-g-12-or-7-l-for-water =
     3 kg at 12 %, 800 g 12 %, ou 7 l pour de l’eau
-now-14-30-today-14-30-yesterday-18-00-2-hours-ago-3-days-ago-2026-11-25-2026-11-25-14-30-or-2026-11-25t14-30-02-00 =
-    now (maintenant), 14:30, today 14:30 (aujourd’hui), yesterday 18:00 (hier), 2 hours ago (il y a 2 heures), 3 days ago, 2026-11-25, 2026-11-25 14:30 ou 2026-11-25T14:30+02:00
+now-14-30-yesterday-18-00-monday-7-00-8-oct-18-00-8-october-2026-2-hours-ago-2026-11-25-14-30-or-2026-11-25t14-30-02-00 =
+    maintenant, 14:30, hier 18:00, lundi 7:00, 8 oct. 18:00, 8 octobre 2026, il y a 2 heures, 2026-11-25 14:30 ou 2026-11-25T14:30+02:00
+text-date-is-another-day-of-the-week-correct-one-of-the-two =
+    { $text } : le { $date } est un autre jour de la semaine ; corriger l’un des deux
 s-30-min-2-h-1-h-30-min-or-3-days =
     30 min, 2 h, 1 h 30 min ou 3 days (3 jours)
 text-many-or-few-write-many-or-few =

@@ -14,6 +14,16 @@ length-moment = moins d’une minute
 length-minutes = { $count } min
 length-hours = { $count } h
 length-ago = { $at } (il y a { $length })
+length-weeks =
+    { $count ->
+        [one] { $count } semaine
+       *[other] { $count } semaines
+    }
+length-years =
+    { $count ->
+        [one] { $count } an
+       *[other] { $count } ans
+    }
 length-days =
     { $count ->
         [one] { $count } jour
