@@ -312,11 +312,11 @@ def correct(
 ) -> None:
     """Correct an entry, or withdraw it. What was first written stays in the logbook."""
     with working(options.config) as site:
-        said = _changes(changes or [])
+        said = _changes(changes or [], site)
         correct_entry(site, number, SubjectKind.COHORT, lambda _: said, options, withdraw=withdraw)
 
 
-def _changes(written: list[str]) -> dict[str, object]:
+def _changes(written: list[str], site: SiteContext) -> dict[str, object]:
     values: dict[str, str] = {}
     for change in written:
         key, sign, value = change.partition("=")
@@ -325,7 +325,8 @@ def _changes(written: list[str]) -> dict[str, object]:
                 "--set {change} is not understood; allowed: KEY=VALUE, such as animals=3000",
                 change=repr(change),
             )
-        values[key.strip()] = value.strip()
+        place = key.strip() in ("place", "cage") and value.strip()
+        values[key.strip()] = known_place(value.strip(), site) if place else value.strip()
     return read_values(values)
 
 

@@ -18,6 +18,7 @@ from monitor.logbook.amounts import MATERIALS, parse_kg, parse_material, read_va
 from monitor.logbook.bin_entries import BinEntryKind
 from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.logbook.entry import corrections
+from monitor.logbook.places import find_place
 from monitor.records import MS_PER_DAY, LogbookEntry, Stage, SubjectKind
 from monitor.settings.problems import suggestion
 from monitor.words.entries import logged_line, noted_text, written_text
@@ -30,22 +31,8 @@ def moment_of(text: str, site: SiteContext, *, ahead: bool = False) -> int:
 
 
 def known_place(written: str, site: SiteContext) -> str:
-    """The id of a place; its title is understood too. UsageError names the nearest."""
-    if written in site.plan.places:
-        return written
-    by_title = {site.plan.title(place).lower(): place for place in site.plan.places}
-    if written.lower() in by_title:
-        return by_title[written.lower()]
-    near = suggestion(written, tuple(site.plan.places))
-    if near:
-        raise UsageError(
-            '{name} is no place in the settings; do you mean "{near}"?', name=repr(written), near=near
-        )
-    raise UsageError(
-        "{name} is no place in the settings; known: {known}",
-        name=repr(written),
-        known=", ".join(site.plan.places),
-    )
+    """The id of a place; its title is understood too."""
+    return find_place(written, {place: site.plan.title(place) for place in site.plan.places})
 
 
 def known_bin(written: str, site: SiteContext) -> str:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping, Sequence
 
 from monitor.errors import Sentence, UsageError, sentence
+from monitor.logbook.places import place_key
 from monitor.records import AlarmRule, SensorKey
 from monitor.settings.plan import Plan
 from monitor.settings.problems import suggestion
@@ -84,7 +85,8 @@ def _by_number(number: int, plan: Plan) -> str:
 def _is_meant(name: str, rule: AlarmRule, plan: Plan) -> bool:
     plain = name.strip().rstrip("/").casefold()
     alarm_id = rule.alarm_id.casefold()
-    return alarm_id == plain or alarm_id.startswith(f"{plain}/") or plan.title(rule.place).casefold() == plain
+    named = place_key(name) in (place_key(rule.place), place_key(plan.title(rule.place)))
+    return named or alarm_id == plain or alarm_id.startswith(f"{plain}/")
 
 
 def _hint(name: str, known: set[str]) -> Sentence | str:

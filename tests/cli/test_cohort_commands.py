@@ -122,7 +122,10 @@ def test_the_whole_life_of_a_cohort(farm: CohortFarm, capsys: Printed) -> None:
         (("correct", "1"), "give what is right, a time with --at, or both; or --withdraw alone"),
         (("correct", "99", "--at", "yesterday"), "the logbook has no entry 99 about a cohort"),
         (("correct", "1", "--set", "grams"), "--set 'grams' is not understood; allowed: KEY=VALUE"),
-        (("correct", "1", "--set", "place=shed"), "place is 'shed'; allowed: room-1, tray-1"),
+        (
+            ("correct", "1", "--set", "place=shed"),
+            "'shed' is no place in the settings; known: room-1",
+        ),
         (("show", "aa"), "there is no cohort 'aa'"),
     ],
 )
@@ -221,3 +224,12 @@ def test_numbers_are_read_as_people_write_them(farm: CohortFarm, capsys: Printed
     bodies = [entry.body for entry in farm.entries()]
     assert [bodies[0]["animals"], bodies[0]["age_days"], bodies[1]["percent"]] == [10_000, 2.5, 30]
     assert bodies[2]["animals"] == 12_000
+
+
+def test_places_are_known_by_title_whatever_the_case(farm: CohortFarm, capsys: Printed) -> None:
+    _said(farm, capsys, "start", "a", "TRAY 1", "--stage", "egg", "--at", "3 days ago", "--cage", "Cage 2")
+    _said(farm, capsys, "move", "a", "bin2", "--at", "1 day ago")
+    _said(farm, capsys, "correct", "2", "--set", "place=Bin 1")
+    bodies = [entry.body for entry in farm.entries()]
+    assert (bodies[0]["place"], bodies[0]["cage"]) == ("tray-1", "cage-2")
+    assert (bodies[1]["place"], bodies[2]["place"]) == ("bin-2", "bin-1")

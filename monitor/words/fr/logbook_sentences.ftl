@@ -12,6 +12,8 @@ s-3-kg-at-12-800-g-12-or-7-l-for-water =
     3 kg at 12 %, 800 g 12 %, ou 7 l pour de l’eau
 now-14-30-yesterday-18-00-monday-7-00-8-oct-18-00-8-october-2026-2-hours-ago-2026-11-25-14-30-or-2026-11-25t14-30-02-00 =
     maintenant, 14:30, hier 18:00, lundi 7:00, 8 oct. 18:00, 8 octobre 2026, il y a 2 heures, 2026-11-25 14:30 ou 2026-11-25T14:30+02:00
+name-can-be-several-places-write-one-of-places =
+    { $name } peut être plusieurs lieux ; écrire l’un de : { $places }
 text-date-is-another-day-of-the-week-correct-one-of-the-two =
     { $text } : le { $date } est un autre jour de la semaine ; corriger l’un des deux
 s-30-min-2-h-1-h-30-min-or-3-days =
