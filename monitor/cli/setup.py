@@ -8,10 +8,10 @@ from __future__ import annotations
 import os
 import shutil
 import zoneinfo
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 import tzlocal
@@ -22,6 +22,7 @@ from monitor.cli.options import ConfigOption, JsonOption, QuietOption
 from monitor.cli.output import ExitCode, complain, plain, say, say_json
 from monitor.errors import (
     ChannelError,
+    IntakeError,
     Sentence,
     SettingsError,
     StoreError,
@@ -41,8 +42,12 @@ from monitor.settings.template import Counts, FarmPlan, farm_tables, render
 from monitor.settings.writing import refuse_to_replace, write_file, write_secret
 from monitor.store import Store
 from monitor.store.connection import FREE_ROOM, FileInspection
+from monitor.store.meta import AWAY, BROKER_WAY
 from monitor.words.alarms import GuardText, guard_text
 from monitor.words.localizer import Localizer
+
+if TYPE_CHECKING:
+    from monitor.intake.broker_check import Step
 
 ADDRESS_FILE = Path("secrets") / "owner-address"
 ADDRESS_VARIABLE = "REARING_OWNER_ADDRESS"
@@ -180,6 +185,10 @@ AddressOption = Annotated[
     str,
     typer.Option(metavar="URL", callback=usable_address, help="Where messages go, as an apprise address."),
 ]
+BrokerCheckOption = Annotated[
+    bool,
+    typer.Option("--broker", help="Try the broker too: connect, log in, subscribe, and hear oneself."),
+]
 FromEnvironmentOption = Annotated[
     bool, typer.Option("--address-in-env", help=f"Take the address from {ADDRESS_VARIABLE} at every start.")
 ]
@@ -286,11 +295,17 @@ def _write(path: Path, answers: Answers, force: bool, words: Localizer) -> None:
     say(words.t("init.next_run", command=f"rearing-monitor run{option}"))
 
 
-def check(config: ConfigOption = None, as_json: JsonOption = False, quiet: QuietOption = False) -> None:
+def check(
+    config: ConfigOption = None,
+    broker: BrokerCheckOption = False,
+    as_json: JsonOption = False,
+    quiet: QuietOption = False,
+) -> None:
     """Say what is wrong in the settings, what is doubtful, and what each place is guarded for.
 
     Ends with 0 when the program can run with these settings, with 2 when it
-    cannot, with 3 when the database or its disk keeps it from that.
+    cannot, with 3 when the database or its disk keeps it from that, with 4 when
+    the way to the broker does.
     """
     try:
         farm = open_farm(config, try_addresses=True)
@@ -307,7 +322,10 @@ def check(config: ConfigOption = None, as_json: JsonOption = False, quiet: Quiet
     guards = [guard_text(guard, words) for guard in reviewed.guards]
     faults = [words.sentence(said) for said in database_problems(path)]
     if as_json:
-        checked = {"warnings": warnings, "notes": notes, "guards": plain(guards)}
+        steps = list(_broker_steps(farm.settings, words, shown=False)) if broker else []
+        checked: dict[str, Any] = {"warnings": warnings, "notes": notes, "guards": plain(guards)}
+        if broker:
+            checked["broker"] = [{"good": good, "said": said} for good, said in steps]
         say_json({"problems": (), "database": faults, **checked})
     else:
         for fault in faults:
@@ -320,8 +338,53 @@ def check(config: ConfigOption = None, as_json: JsonOption = False, quiet: Quiet
             _show_list(words.t("check.warnings"), warnings, "warning")
             _show_list(words.t("check.notes"), notes)
             _show_guards(guards, words)
+        steps = list(_broker_steps(farm.settings, words, shown=not quiet)) if broker else []
     if faults:
         raise typer.Exit(ExitCode.STORE)
+    if not all(good for good, _ in steps):
+        raise typer.Exit(ExitCode.BROKER)
+
+
+def _broker_steps(settings: Settings, words: Localizer, shown: bool) -> Iterator[tuple[bool, str]]:
+    """Each step of the way to the broker, said as soon as it is known."""
+    if shown:
+        say()
+        say(words.t("check.broker", where=f"{settings.broker.host}:{settings.broker.port}"), "heading")
+    for step in _tried_steps(settings):
+        said = words.sentence(step.said)
+        if not step.good:
+            complain("  " + words.t("check.step_bad", said=said))
+        elif shown:
+            say("  " + words.t("check.step_good", said=said), "good")
+        yield step.good, said
+
+
+def _tried_steps(settings: Settings) -> Iterator[Step]:
+    """The steps as the running service knows them; without one, tried from here."""
+    from monitor.intake.broker import EmbeddedBroker
+    from monitor.intake.broker_check import Step, broker_steps, steps_of_running_service
+    from monitor.intake.payload import compile_routes
+    from monitor.intake.proof import Way
+
+    broker, site = settings.broker, settings.site.id
+    store = _running_store(settings)
+    if store is not None:
+        with store:
+            known = store.meta.get(BROKER_WAY) or AWAY
+        if known != AWAY:  # A second connection could throw the service off.
+            yield from steps_of_running_service(site, broker.topic_root, broker.username, Way(known))
+            return
+    own = EmbeddedBroker.wanted(broker) if store is None else None
+    routes = compile_routes(settings.intake.plain)
+    try:
+        if own is not None:
+            own.start()
+        yield from broker_steps(broker, site, [route.filter for route in routes])
+    except IntakeError as error:
+        yield Step(False, error.said)
+    finally:
+        if own is not None:
+            own.stop()
 
 
 def _show_list(title: str, lines: Sequence[str], style: str = "") -> None:

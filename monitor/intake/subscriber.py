@@ -88,7 +88,7 @@ class LiveTap:
         read: Callable[[paho.MQTTMessage], IncomingMessage],
         deliver: Callable[[IncomingMessage], None],
     ) -> None:
-        self._client, self._address, self._filters = client, address, filters
+        self._client, self._address, self.filters = client, address, filters
         self._read, self._deliver = read, deliver
 
     def open(self) -> None:
@@ -107,7 +107,7 @@ class LiveTap:
         self, client: paho.Client, _data: Any, _flags: Any, reason: ReasonCode, _properties: Any
     ) -> None:
         if not reason.is_failure:
-            client.subscribe([(topic, 0) for topic in self._filters])
+            client.subscribe([(topic, 0) for topic in self.filters])
 
     def _on_message(self, _client: paho.Client, _data: Any, message: paho.MQTTMessage) -> None:
         # No exception may leave a callback: it would end the thread of the library.
@@ -121,7 +121,7 @@ class Subscriber:
     """One persistent session with the broker.
 
     `deliver` gets every message on the network thread and must return at once (put it on a queue). It is
-    called for retained messages too.
+    called for retained messages too. With `announces` False nobody is told that the monitor is there.
     """
 
     def __init__(
@@ -132,13 +132,14 @@ class Subscriber:
         deliver: Callable[[IncomingMessage], None] | None = None,
         *,
         most_unacknowledged: int = 1000,
+        announces: bool = True,
         now_ms: Callable[[], int] = lambda: time.time_ns() // 1_000_000,
     ) -> None:
         self._broker, self._now_ms = broker, now_ms
         self._deliver = deliver or (lambda _: None)
         self._topics = Topics(site, broker.topic_root)
-        self._filters = tuple(dict.fromkeys((*self._topics.filters(), *plain_filters)))
-        self._window = most_unacknowledged
+        self.filters = tuple(dict.fromkeys((*self._topics.filters(), *plain_filters)))
+        self._window, self._announces = most_unacknowledged, announces
         self._protocol = MQTT_311 if broker.protocol == "3.1.1" else MQTT_5
         self._client: paho.Client | None = None
         self._thread: threading.Thread | None = None
@@ -166,6 +167,11 @@ class Subscriber:
         """What is wrong with the connection, in words for a person; None when nothing is."""
         steady = self._short_lives < FIGHT or time.monotonic() - self._began > SHORT_LIFE_S
         return None if self._problem is None or (self.connected and steady) else self._problem.text
+
+    @property
+    def fault(self) -> Sentence | None:
+        """The last thing that was wrong with the connection, whether or not it has been mended."""
+        return self._problem
 
     @property
     def alive(self) -> bool:
@@ -197,7 +203,7 @@ class Subscriber:
     def stop(self, timeout_s: float = 5.0) -> None:
         """Say offline, disconnect (the session stays in the broker) and end the thread."""
         self.listen_live(False)
-        if self.connected:
+        if self.connected and self._announces:
             self._say_offline(timeout_s / 2)
         self._stopping.set()
         self._wake.set()
@@ -250,7 +256,7 @@ class Subscriber:
         return LiveTap(
             client,
             (broker.host, broker.port),
-            self._filters,
+            self.filters,
             lambda message: incoming(message, self._now_ms(), None),
             self._deliver,
         )
@@ -361,7 +367,8 @@ class Subscriber:
             manual_ack=True,
         )
         client.connect_timeout = CONNECT_TIMEOUT_S
-        client.will_set(self._topics.service, OFFLINE, QOS, retain=True)
+        if self._announces:
+            client.will_set(self._topics.service, OFFLINE, QOS, retain=True)
         secure(client, self._broker)
         client.on_connect = self._on_connect
         client.on_disconnect = self._on_disconnect
@@ -400,14 +407,15 @@ class Subscriber:
             return
         # Before the subscription: a resumed session delivers at once.
         self.connected_ms = self._now_ms()
-        client.subscribe([(topic, QOS) for topic in self._filters])
-        for topic, payload in ((self._topics.service, ONLINE.encode()), *self._retained.items()):
+        client.subscribe([(topic, QOS) for topic in self.filters])
+        online = ((self._topics.service, ONLINE.encode()),) if self._announces else ()
+        for topic, payload in (*online, *self._retained.items()):
             client.publish(topic, payload, QOS, retain=True)
 
     def _on_subscribe(
         self, _client: paho.Client, _data: Any, _packet_id: int, reasons: list[ReasonCode], _properties: Any
     ) -> None:
-        denied = [topic for topic, reason in zip(self._filters, reasons, strict=False) if reason.is_failure]
+        denied = [topic for topic, reason in zip(self.filters, reasons, strict=False) if reason.is_failure]
         if denied:
             self._note(
                 sentence(

@@ -56,6 +56,7 @@ from monitor.settings.loading import reload, waits_for_restart
 from monitor.settings.plan import Plan, build_plan
 from monitor.settings.schema import Settings
 from monitor.store import Store
+from monitor.store.meta import AWAY, BROKER_WAY
 from monitor.words.catalogue import ENGLISH
 from monitor.words.localizer import Localizer
 
@@ -141,6 +142,7 @@ class Service:
         self._clock_settled.set()
         self._archive_lag_h: float | None = None
         self._subscribing = False
+        self._noted_way = ""
         self._seen_connection_ms: int | None = None
         self._broker = EmbeddedBroker.wanted(settings.broker)
         self._background: BackgroundThreads | None = None
@@ -276,6 +278,7 @@ class Service:
         self._follow_clock(now_ms)
         self._reload_if_wanted(now_ms)
         self._note_connection()
+        self._note_way()
         if self._broker is not None:
             self._broker.keep_running(self._say)
         self.processor.process(incoming, now_ms)
@@ -314,6 +317,14 @@ class Service:
         self.processor.decoder.absence = self.subscriber.absence(self._previous_alive_ms)
         self._seen_connection_ms = connected_ms
         self.processor.sounder.repeat()
+
+    def _note_way(self) -> None:
+        """For `check --broker`, which must not connect beside us."""
+        way = self.subscriber.proof.way if self.subscriber.connected else AWAY
+        if way != self._noted_way:
+            self._noted_way = way
+            with suppress(StoreError):
+                self.store.meta.put(BROKER_WAY, way)
 
     def _sign_of_life(self, now_ms: int) -> None:
         if 0 <= now_ms - self._last_alive_ms < ALIVE_MS:

@@ -13,6 +13,9 @@ _COMMAND_COLUMNS = "kind, created_ms, actor, alarm_id, until_ms, reason, command
 DEMO_CLOCK = "demo_clock_ms"
 """In the store of a demo: the simulated time up to which it was played."""
 
+BROKER_WAY, AWAY = "broker_way", "away"
+"""What the service knows of its way through the broker: away while not connected, else a `Way`."""
+
 
 def get(connection: sqlite3.Connection, key: str) -> str | None:
     """The fact of that name, inside a transaction of the caller."""

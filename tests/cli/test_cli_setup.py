@@ -41,6 +41,7 @@ from monitor.records import (
 )
 from monitor.settings.loading import load
 from monitor.store import Store
+from monitor.store.meta import BROKER_WAY
 from monitor.words.localizer import Localizer
 
 YES = ("init", "--yes", "--time-zone", "Africa/Gaborone")
@@ -352,3 +353,37 @@ def test_check_tells_a_database_that_cannot_be_read_from_wrong_settings(
     said = capsys.readouterr()
     assert "no problem" in said.out
     assert "this file is not a database" in said.err
+
+
+def test_check_tries_the_way_to_the_broker(capsys: pytest.CaptureFixture[str], free_port: int) -> None:
+    run(list(YES))
+    text = Path("farm.toml").read_text().replace("# port = 1883", f"port = {free_port}")
+    Path("farm.toml").write_text(text.replace('# listen = "0.0.0.0"', 'listen = "127.0.0.1"'))
+    capsys.readouterr()
+    assert run(["check", "--broker"]) == 0
+    out = capsys.readouterr().out
+    assert f"The way to the broker at 127.0.0.1:{free_port}" in out
+    assert "right: the broker passes on what boards send" in out
+
+    Path("farm.toml").write_text(text.replace("embedded = true", "embedded = false"))
+    assert run(["check", "--broker"]) == ExitCode.BROKER
+    assert "WRONG: nothing listens at 127.0.0.1:" in capsys.readouterr().err
+    assert run(["check", "--broker", "--json"]) == ExitCode.BROKER
+    printed = capsys.readouterr()
+    (step,) = json.loads(printed.out)["broker"]
+    assert step["good"] is False
+    assert step["said"].startswith("nothing listens")
+    assert run(["check", "--broker", "--quiet"]) == ExitCode.BROKER
+    assert capsys.readouterr().out == ""
+
+
+def test_check_asks_the_service_that_runs_about_the_broker(capsys: pytest.CaptureFixture[str]) -> None:
+    run(list(YES))
+    with Store.open(Path("rearing.sqlite")) as store:
+        store.runs.start(time.time_ns() // 1_000_000)
+        store.meta.put(BROKER_WAY, "closed")
+    capsys.readouterr()
+    assert run(["check", "--broker"]) == ExitCode.BROKER
+    said = capsys.readouterr()
+    assert "right: the monitor runs, and is connected, logged in and subscribed" in said.out
+    assert "WRONG: the broker takes what boards send, but does not pass it on" in said.err

@@ -50,6 +50,9 @@ check-no_places = { "" }  nothing: there is no [[places]] table
 check-held_back = held back: { $reason }
 check-unguarded = not watched: { $what }
 check-sensors_unknown = whether its sensors measure all this is not known yet
+check-broker = The way to the broker at { $where }
+check-step_good = right: { $said }
+check-step_bad = WRONG: { $said }
 
 demo-folder = Everything of this demo is in { $folder } and stays there. To look into it:
 

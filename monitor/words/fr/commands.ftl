@@ -50,6 +50,9 @@ check-no_places = { "" }  rien : il n’y a pas de table [[places]]
 check-held_back = retenu : { $reason }
 check-unguarded = non surveillé : { $what }
 check-sensors_unknown = on ne sait pas encore si ses capteurs mesurent tout cela
+check-broker = Le chemin vers le courtier à { $where }
+check-step_good = bon : { $said }
+check-step_bad = FAUX : { $said }
 
 demo-folder = Tout ce qui touche à cette démonstration est dans { $folder } et y reste. Pour y regarder :
 

@@ -243,3 +243,35 @@ the-broker-refuses-what-this-program-sends-to-itself-and-no-board-is-heard-right
     le courtier refuse ce que ce programme s’envoie à lui-même, et aucune carte n’est entendue : droits. { $checks }
 the-broker-takes-what-boards-send-but-does-not-pass-it-on-topic-or-rights-checks =
     le courtier prend ce que les cartes envoient, mais ne le transmet pas : sujet ou droits. { $checks }
+correct-broker-username-and-its-password-password-file-or-password-env =
+    corriger [broker] username et son mot de passe (password_file ou password_env)
+its-message-to-itself-is-still-under-way-ask-again-in-half-a-minute =
+    son message à lui-même est encore en route ; redemander dans une demi-minute
+let-in-without-a-user-name =
+    admis sans nom d’utilisateur
+logged-in-as-name =
+    identifié comme "{ $name }"
+no-answer-from-where-why-to-mend-see-whether-that-computer-is-on-in-the-same-network-and-whether-a-firewall-stands-between =
+    pas de réponse de { $where } ({ $why }). Pour corriger : voir si cet ordinateur est allumé, dans le même réseau, et si un pare-feu s’interpose
+nothing-listens-at-where-to-mend-start-the-broker-mosquitto-systemctl-start-mosquitto-or-correct-broker-host-and-port-mosquitto-without-a-listener-line-answers-its-own-computer-only =
+    rien n’écoute à { $where }. Pour corriger : démarrer le courtier (mosquitto : systemctl start mosquitto), ou corriger host et port dans [broker] ; mosquitto sans ligne listener ne répond qu’à son propre ordinateur
+problem-to-mend-remedy-a-user-of-mosquitto-is-added-with-mosquitto-passwd =
+    { $problem }. Pour corriger : { $remedy } ; mosquitto_passwd ajoute un utilisateur à mosquitto
+something-answers-at-where =
+    quelque chose répond à { $where }
+subscribed-to-topics =
+    abonné à { $topics }
+the-broker-does-not-answer =
+    le courtier ne répond pas
+the-broker-passes-on-what-boards-send =
+    le courtier transmet ce que les cartes envoient
+the-broker-wants-a-user-name-add-username-and-password-file-to-broker =
+    le courtier veut un nom d’utilisateur : ajouter username et password_file à [broker]
+the-connection-is-encrypted-and-the-broker-s-certificate-is-trusted =
+    la connexion est chiffrée, et le certificat du courtier est reconnu
+the-monitor-runs-and-is-connected-logged-in-and-subscribed =
+    le moniteur tourne, il est connecté, identifié et abonné
+the-name-host-stands-for-address =
+    le nom { $host } désigne { $address }
+there-is-no-computer-named-host-to-mend-correct-broker-host-a-broker-on-this-computer-is-127-0-0-1 =
+    aucun ordinateur ne s’appelle "{ $host }". Pour corriger : rectifier [broker] host ; un courtier sur cet ordinateur est "127.0.0.1"

@@ -98,8 +98,6 @@ computer-on-which-a-broker-runs-already-else-this-program-runs-one-itself =
 where-messages-go-as-an-apprise-address = Où vont les messages, sous forme d’adresse apprise.
 take-the-address-from-rearing-owner-address-at-every-start =
     Prendre l’adresse dans REARING_OWNER_ADDRESS à chaque démarrage.
-ends-with-0-when-the-program-can-run-with-these-settings-with-2-when-it-cannot-with-3-when-the-database-or-its-disk-keeps-it-from-that =
-    Finit par 0 si le programme peut tourner avec ces réglages, par 2 sinon, par 3 si la base ou son disque l’en empêche.
 print-json-for-other-programs-instead-of-text = Afficher du JSON pour d’autres programmes au lieu de texte.
 print-only-what-is-wrong = N’afficher que ce qui ne va pas.
 ends-with-0-when-all-is-fine-ends-with-1-when-something-needs-you-an-alarm-stands-nothing-is-known-of-a-place-or-the-monitor-itself-does-not-run =
@@ -312,3 +310,7 @@ a-board-a-place-a-quantity-or-node-quantity-can-be-given-several-times =
 one-row-an-hour-count-lowest-mean-highest = Une ligne par heure : nombre, minimum, moyenne, maximum.
 a-file-or-a-folder-without-it-store-backup-folder-of-the-settings =
     Un fichier, ou un dossier. Sans cela : [store] backup_folder des réglages.
+ends-with-0-when-the-program-can-run-with-these-settings-with-2-when-it-cannot-with-3-when-the-database-or-its-disk-keeps-it-from-that-with-4-when-the-way-to-the-broker-does =
+    Finit par 0 si le programme peut tourner avec ces réglages, par 2 sinon, par 3 si la base ou son disque l’en empêche, par 4 si c’est le chemin vers le courtier.
+try-the-broker-too-connect-log-in-subscribe-and-hear-oneself =
+    Essayer aussi le courtier : se connecter, s’identifier, s’abonner, et s’entendre soi-même.
