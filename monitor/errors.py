@@ -5,6 +5,7 @@
     ├── UsageError               the person asked for something that cannot be done; says what can
     ├── UnknownTransition        the alarm table has no row for this (state, event)
     ├── BooksDoNotClose          the water balance of a bin does not add up; a fault of the program
+    ├── PartFailed               a part of a report met an error of the program; the rest goes on without it
     ├── IntakeError
     │   ├── BrokerRefused        the broker said no (password, client id, protocol)
     │   ├── BrokerUnreachable    nothing answers at the broker's address
@@ -151,6 +152,13 @@ class BooksDoNotClose(MonitorError):
                 dry_due=f"{dry_due_kg:.4f}",
             )
         )
+
+
+class PartFailed(MonitorError):
+    """A part of a report met an error of the program; the rest goes on without it."""
+
+    def __init__(self, error: Exception) -> None:
+        super().__init__("an error of the program ({kind}); its log tells more", kind=type(error).__name__)
 
 
 class IntakeError(MonitorError):

@@ -16,7 +16,7 @@ from monitor.charts.svg import along, between, dot, inline, line, path, percent,
 from monitor.climate.arrays import FloatArray, IntArray
 from monitor.farm.bins import BinView
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, midnight_ms
-from monitor.words.bins import dry_sentence, event_words, moisture_now
+from monitor.words.bins import dry_sentence, event_words, moisture_now, why_unknown
 from monitor.words.localizer import Localizer, day, kilograms, litres
 from monitor.words.localizer import percent as percent_words
 
@@ -57,7 +57,7 @@ def bin_svg(view: BinView, words: Localizer) -> str:
     """The picture of one filled bin; one that cannot be worked out says why."""
     title = words.t("bin_picture.title", bin=view.title)
     if view.outlook is None or view.history is None or view.climate is None:
-        parts = [text(24, 34, title, "title"), text(24, 60, words.t("bins.no_air"))]
+        parts = [text(24, 34, title, "title"), text(24, 60, why_unknown(view, words))]
         return picture(WIDTH, 90, title, parts)
     board = _Board(view, view.history, view.outlook, view.climate, words)
     said = board.summary()

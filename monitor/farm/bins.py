@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import logging
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
@@ -20,6 +21,7 @@ from monitor.bins.substrate import MoistureBands, SubstrateParameters, Zone
 from monitor.climate.arrays import FloatArray, IntArray
 from monitor.climate.psychrometrics import standard_pressure_pa
 from monitor.climate.trend import minutes_to_limit
+from monitor.errors import StoreError
 from monitor.farm.place_reader import PlaceReader, TimedValues
 from monitor.logbook.bin_entries import PROBE_KIND, BinBook, BinFill, BinValidationContext, calibration_of
 from monitor.logbook.entry import Refusal
@@ -28,6 +30,8 @@ from monitor.records import MS_PER_DAY, MS_PER_HOUR, PlaceKind, Quantity, Sensor
 from monitor.settings.plan import Plan
 from monitor.settings.species import available_substrates, load_substrate
 from monitor.store import Store
+
+log = logging.getLogger(__name__)
 
 RAW_AIR, RAW_WATER = 0.0, 1.0
 """What a probe that already sends a share says in air and in water, until it was dipped."""
@@ -94,7 +98,7 @@ class BinView:
     """One filled bin for a person. `outlook` is None where air temperature or humidity was never measured.
 
     `bands` is None for a box without limits. `usual_day` is False while too little was measured to know the
-    place's own day.
+    place's own day. `failed` names the error of the program for which it could not be worked out.
     """
 
     fill: BinFill
@@ -108,6 +112,7 @@ class BinView:
     heat: HeatView | None = None
     probe: ProbeView | None = None
     usual_day: bool = True
+    failed: str = ""
 
     @property
     def place(self) -> str:
@@ -232,8 +237,22 @@ def book_of(store: Store, plan: Plan, now_ms: int) -> BinBook:
 def bins_view(store: Store, plan: Plan, now_ms: int) -> BinsView:
     book = book_of(store, plan, now_ms)
     reader = PlaceReader(store, plan, now_ms)
-    views = [bin_view(store, plan, reader, fill) for fill in book.standing if fill.place in plan.places]
+    views = [
+        _view_or_failure(store, plan, reader, fill) for fill in book.standing if fill.place in plan.places
+    ]
     return BinsView(now_ms, tuple(sorted(views, key=_need)), book.refused)
+
+
+def _view_or_failure(store: Store, plan: Plan, reader: PlaceReader, fill: BinFill) -> BinView:
+    """One bin; where the program fails at it, it stands there as failed and the others are worked out."""
+    try:
+        return bin_view(store, plan, reader, fill)
+    except StoreError:
+        raise
+    except Exception as error:
+        log.exception("%s could not be worked out", fill.place)
+        kind = plan.places[fill.place].kind
+        return BinView(fill, plan.title(fill.place), kind, reader.now_ms, None, failed=type(error).__name__)
 
 
 def view_of_bin(store: Store, plan: Plan, place: str, now_ms: int) -> BinView | None:

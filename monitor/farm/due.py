@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import logging
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
-from monitor.errors import MonitorError
+from monitor.errors import MonitorError, PartFailed
 from monitor.records import MS_PER_HOUR, Quantity, SubjectKind
 from monitor.settings.plan import Plan
 from monitor.store import Store
@@ -16,6 +18,9 @@ if TYPE_CHECKING:
     from monitor.farm.bins import BinsView, BinView
     from monitor.farm.cohorts import ForecastView
     from monitor.farm.place_reader import PlaceReader
+
+log = logging.getLogger(__name__)
+Result = TypeVar("Result")
 
 LOOK_BACK_MS = 72 * MS_PER_HOUR
 TODAY_H = 24.0
@@ -41,6 +46,7 @@ class DueToday:
     surfaces: tuple[DampSurface, ...] = ()
     forecast: ForecastView | None = None
     forecast_error: MonitorError | None = None
+    surfaces_error: MonitorError | None = None
 
 
 class Outlook:
@@ -80,16 +86,21 @@ class Outlook:
 
     def today(self) -> DueToday:
         """All of it, with the error in place of what cannot be worked out."""
-        bins = forecast = bins_error = forecast_error = None
-        try:
-            bins = self.bins
-        except MonitorError as error:
-            bins_error = error
-        try:
-            forecast = self.forecast
-        except MonitorError as error:
-            forecast_error = error
-        return DueToday(bins, bins_error, self.surfaces, forecast, forecast_error)
+        bins, bins_error = _attempt(lambda: self.bins)
+        forecast, forecast_error = _attempt(lambda: self.forecast)
+        surfaces, surfaces_error = _attempt(lambda: self.surfaces)
+        return DueToday(bins, bins_error, surfaces or (), forecast, forecast_error, surfaces_error)
+
+
+def _attempt(work: Callable[[], Result]) -> tuple[Result | None, MonitorError | None]:
+    """What a part gives, or why it gives nothing: one that fails must not end the others."""
+    try:
+        return work(), None
+    except MonitorError as error:
+        return None, error
+    except Exception as error:
+        log.exception("a part of what a day asks for could not be worked out")
+        return None, PartFailed(error)
 
 
 def _surface(reader: PlaceReader, plan: Plan, place: str) -> SurfaceState | None:

@@ -2,22 +2,27 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+import logging
+from collections import defaultdict, deque
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from functools import cached_property
+from typing import TypeVar
 
 import numpy as np
 
 from monitor.climate import psychrometrics
 from monitor.climate.arrays import BoolArray, FloatArray, IntArray
 from monitor.development.degree_days import degree_days_of_steps
+from monitor.errors import StoreError
 from monitor.farm.curves import ChartSpan, Points, read_points
 from monitor.farm.due import Outlook
+from monitor.farm.night_alarms import SET_ASIDE, NightAlarms, late_excursions
 from monitor.farm.place_reader import PlacedSensors
-from monitor.farm.places import SiteReader
+from monitor.farm.places import SiteReader, never_heard, sign_of_life
 from monitor.farm.records import (
+    ActiveAlarm,
     AirNight,
     AlarmNight,
     BoardCare,
@@ -27,42 +32,43 @@ from monitor.farm.records import (
     LateExcursion,
     NightReport,
     NightSummary,
+    NodeRow,
     PlaceNight,
     QuantityNight,
     WeekCell,
     WeekRow,
 )
 from monitor.records import (
-    MS_PER_DAY,
     MS_PER_HOUR,
     MS_PER_MINUTE,
     MS_PER_SECOND,
-    AlarmEvent,
+    STANDING,
     AlarmRule,
-    AlarmStatus,
-    Excursion,
     Flag,
     Priority,
     Quantity,
     SensorKey,
     Side,
     Stage,
-    Transition,
 )
 from monitor.settings.plan import Plan
 from monitor.settings.schema import Place
 from monitor.store import Store
 from monitor.store.readings import Series, excursions, extremes, gaps
 
+log = logging.getLogger(__name__)
+
 DOUBTFUL_MINUTES = 30.0
 GRACE_MS = 2 * MS_PER_MINUTE
 DEFAULT_THRESHOLD_C = 12.0
 LONGEST_JOINED_H = 2.0
-LOOK_BACK_MS = 8 * MS_PER_DAY
-SET_ASIDE = frozenset({AlarmStatus.SHELVED, AlarmStatus.OUT_OF_SERVICE})
-_CONDITION = (AlarmEvent.ACTIVATE, AlarmEvent.CLEAR)
-_ENDINGS = (AlarmEvent.CLEAR, AlarmEvent.SUPPRESS)
+HEARTBEAT_LOST = "heartbeat_lost_ms"
+"""Under this key the store keeps since when the heartbeat is not taken."""
+HEARTBEAT_TOLD_MS = MS_PER_HOUR
+"""A heartbeat that is not taken for so long is told in the report [ms]. Own choice."""
 _HOURS = ChartSpan("hours", 0, 1)
+
+Result = TypeVar("Result")
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,48 +97,107 @@ def last_night(plan: Plan, now_ms: int) -> Span:
 
 
 class NightReader:
-    """Reads one night; every series is read once."""
+    """Reads one night; every series is read once. A part that fails says so, the rest goes on."""
 
     def __init__(self, store: Store, plan: Plan, span: Span, now_ms: int) -> None:
         self._store, self._plan, self._night, self._now_ms = store, plan, span, now_ms
         # Of a night that is not over yet, what lies ahead is not missing.
         self._span = replace(span, end_ms=min(span.end_ms, now_ms))
+        self.of_now = span.end_ms > now_ms or span == last_night(plan, now_ms)
         self.sensors = PlacedSensors(store, plan)
         self._series: dict[SensorKey, Series] = {}
+        self.failed: dict[str, str] = {}
+        self._alarms = NightAlarms(store, plan, (self._span.start_ms, self._span.end_ms), now_ms)
 
     @cached_property
     def now(self) -> SiteReader:
         return SiteReader(self._store, self._plan, self._now_ms)
 
     def summary(self) -> NightSummary:
-        """What happened in the night, and what is wrong now."""
+        """What happened in the night, and what was wrong at its end, or is wrong now."""
         store, plan, span = self._store, self._plan, self._span
-        transitions = store.journal.transitions(span.start_ms, self._night.end_ms)
-        alarms = self.now.alarms()
         first_run_ms = int(store.meta.get("first_started_ms") or self._night.end_ms)
         before = night_of(plan, date.fromisoformat(span.date) - timedelta(days=1))
-        late = late_excursions(store, plan, before.end_ms, span.end_ms, self._found_late(transitions))
+        places = tuple(self._place_or_failure(place) for place in plan.settings.places)
+        known_ms = self._now_ms if self.of_now else span.end_ms
+        alarms = self.part("alarms", lambda: tuple(map(self._with_extreme, self._alarms.came))) or ()
+        late = self.part("late", lambda: self._late(before.end_ms)) or ()
+        standing, aside = self.part("standing", self._standing) or ((), ())
         return NightSummary(
             title=plan.settings.site.title,
             date=span.date,
             start_ms=span.start_ms,
             end_ms=self._night.end_ms,
-            places=tuple(self._place(place) for place in plan.settings.places),
-            alarms=tuple(
-                replace(alarm, extreme=self._extreme(alarm)) for alarm in alarms_of(plan, transitions)
-            ),
+            places=places,
+            alarms=alarms,
             found_late=late,
-            still_active=tuple(alarm for alarm in alarms if alarm.stands),
+            still_active=standing,
             downtime=store.runs.downtime(max(span.start_ms, first_run_ms), span.end_ms, GRACE_MS),
-            unsent_messages=len(store.outbox.waiting()),
-            set_aside=tuple(alarm for alarm in alarms if alarm.state.status in SET_ASIDE),
+            unsent_messages=store.outbox.unsent(before.end_ms, span.end_ms, known_ms),
+            set_aside=aside,
             until_ms=span.end_ms,
+            of_now=self.of_now,
+            unknown=self._unknown(places),
+            running=not self.of_now or sign_of_life(store, self._now_ms)[0],
+            began_ms=first_run_ms,
+            heartbeat_lost_ms=self._heartbeat_lost_ms(),
+            failed=dict(self.failed),
         )
 
     def report(self) -> NightReport:
         """The night with what it asks of the day, as it was known on that morning."""
+        night = self.summary()
+        boards = self.part("boards", lambda: tuple(self._boards_in_need())) or ()
         outlook = Outlook(self._store, self._plan, self._span.end_ms)
-        return NightReport(self.summary(), tuple(self._boards_in_need()), outlook.today())
+        return NightReport(night, boards, outlook.today(), self.failed.get("boards", ""))
+
+    def part(self, name: str, work: Callable[[], Result]) -> Result | None:
+        """What a part gives; None where it meets an error of the program, whose name is kept.
+
+        An error of the store is raised: what cannot be read now is tried again.
+        """
+        try:
+            return work()
+        except StoreError:
+            raise
+        except Exception as error:
+            log.exception("%s of the night to %s could not be worked out", name, self._span.date)
+            self.failed[name] = type(error).__name__
+            return None
+
+    def _standing(self) -> tuple[tuple[ActiveAlarm, ...], tuple[ActiveAlarm, ...]]:
+        """The alarms that stand, and those that were put aside: now, or at the end of an earlier night."""
+        if not self.of_now:
+            then = tuple(self._alarms.stood_at_end())
+            return tuple(map(self._as_measured_then, then)), tuple(self._alarms.aside_at_end())
+        alarms = self.now.alarms()
+        return (
+            tuple(alarm for alarm in alarms if alarm.stands),
+            tuple(alarm for alarm in alarms if alarm.state.status in SET_ASIDE),
+        )
+
+    def _as_measured_then(self, alarm: ActiveAlarm) -> ActiveAlarm:
+        """The alarm with the last value before the end of the night, where it is about a measured one."""
+        series = self._joined(alarm.rule.place, alarm.rule.quantity)
+        if series is None:
+            return alarm
+        stale = self._span.end_ms - int(series.at_ms[-1]) > self._limit_ms(alarm.rule.place)
+        state = replace(alarm.state, stale=stale, last_true_ms=int(series.at_ms[-1]) if stale else None)
+        return replace(alarm, value=float(series.value[-1]), state=state)
+
+    def _unknown(self, places: Iterable[PlaceNight]) -> int:
+        """Places with animals of which nothing is known now, or was when an earlier night ended."""
+        lived_in = [place for place in places if not place.empty]
+        if self.of_now:
+            return sum(not self.now.is_known(place.id) for place in lived_in)
+        return sum(not place.known_at_end for place in lived_in)
+
+    def _heartbeat_lost_ms(self) -> int | None:
+        """Since when the heartbeat is not taken, where that is long enough to be told."""
+        text = self._store.meta.get(HEARTBEAT_LOST) if self.of_now else None
+        since_ms = int(text) if text else None
+        told = since_ms is not None and self._now_ms - since_ms >= HEARTBEAT_TOLD_MS
+        return since_ms if told else None
 
     def series(self, sensor: SensorKey) -> Series:
         """The usable, calibrated readings of a sensor in the night."""
@@ -145,7 +210,7 @@ class NightReader:
     def _boards_in_need(self) -> Iterator[BoardCare]:
         doubtful: dict[str, list[DoubtfulSensor]] = defaultdict(list)
         for place in self.sensors.places:
-            limit_ms = round(self._plan.longest_gap_s(place) * MS_PER_SECOND)
+            limit_ms = self._limit_ms(place)
             for sensor in self.sensors.of(place):
                 series = self.series(sensor)
                 minutes = _minutes_where(series.at_ms, series.flag == Flag.SUSPECT, limit_ms)
@@ -153,44 +218,85 @@ class NightReader:
                     doubtful[sensor.node].append(DoubtfulSensor(sensor, minutes))
         for row in self.now.boards():
             sensors = tuple(doubtful.get(row.facts.node, ()))
-            if sensors or row.needs_care:
-                yield BoardCare(row, sensors)
+            if sensors or (self.of_now and row.needs_care):
+                yield BoardCare(row if self.of_now else _as_told_then(row), sensors)
+
+    def _place_or_failure(self, place: Place) -> PlaceNight:
+        name = f"place {place.id}"
+        nothing = PlaceNight(place.id, self._plan.title(place.id), place.kind, place.empty, (), None, None)
+        found = self.part(name, lambda: self._place(place)) or nothing
+        return replace(found, failed=self.failed.pop(name, ""))
 
     def _place(self, place: Place) -> PlaceNight:
+        quantities = tuple(self._quantities(place.id))
+        measured = {each.quantity for each in quantities}
+        guarded = {quantity for quantity in Quantity if self._plan.rules_of(place.id, quantity)}
+        heard = {sensor.quantity for sensor in self.sensors.of(place.id)}
         return PlaceNight(
             id=place.id,
             title=self._plan.title(place.id),
             kind=place.kind,
             empty=place.empty,
-            quantities=tuple(self._quantities(place.id)),
+            quantities=quantities,
             air=self._air(place),
             degree_days=self._degree_days(place),
+            missing=tuple(sorted((guarded & heard) - measured)) if measured else (),
+            known_at_end=self._known_at_end(place.id),
         )
+
+    def _known_at_end(self, place: str) -> bool:
+        newest = [int(series.at_ms[-1]) for series in self._of_place(place) if len(series)]
+        return bool(newest) and self._span.end_ms - max(newest) <= self._limit_ms(place)
+
+    def _of_place(self, place: str) -> Iterator[Series]:
+        return (
+            self.series(sensor) for sensor in self.sensors.of(place) if sensor.quantity != Quantity.BATTERY
+        )
+
+    def _limit_ms(self, place: str) -> int:
+        """How long a place may be silent."""
+        return round(self._plan.longest_gap_s(place) * MS_PER_SECOND)
+
+    def _with_extreme(self, alarm: AlarmNight) -> AlarmNight:
+        return replace(alarm, extreme=self._extreme(alarm))
 
     def _extreme(self, alarm: AlarmNight) -> float | None:
         """The farthest value from the on-delay before the annunciation to its end; None for computed ones."""
         rule = alarm.rule
-        series = self._joined(rule.place, rule.quantity) if rule else None
-        if rule is None or series is None:
+        if rule is None:
             return alarm.value
         since_ms = alarm.began_ms - round(rule.on_delay_s * MS_PER_SECOND)
-        until_ms = self._span.end_ms if alarm.cleared_ms is None else alarm.cleared_ms
-        values = series.value[(series.at_ms >= since_ms) & (series.at_ms <= until_ms)]
-        if not len(values):
-            return alarm.value
-        return float(np.max(values) if rule.side is Side.HIGH else np.min(values))
+        until_ms = self._span.end_ms if alarm.over_ms is None else alarm.over_ms
+        parts = [
+            self._between(sensor, since_ms, until_ms) for sensor in self.sensors.of(rule.place, rule.quantity)
+        ]
+        values = [float(value) for part in parts for value in part.value]
+        values += [] if alarm.value is None else [alarm.value]
+        return (max if rule.side is Side.HIGH else min)(values, default=None)
 
-    def _found_late(self, transitions: Iterable[Transition]) -> Iterator[LateExcursion]:
-        """Excursions longer than their on-delay for which no alarm was raised in the night."""
-        raised = {transition.alarm_id for transition in transitions}
-        states = self._store.journal.states()
-        started = {name for name, state in states.items() if state.active or state.status in SET_ASIDE}
-        for rule in self._plan.rules.values():
-            if rule.alarm_id not in raised | started and rule.alarm_id not in self._plan.suppressed_by_design:
-                yield from self._unraised(rule)
+    def _between(self, sensor: SensorKey, since_ms: int, until_ms: int) -> Series:
+        """Readings from one moment to another, that one included; an alarm may reach beyond the night."""
+        if self._span.start_ms <= since_ms and until_ms < self._span.end_ms:
+            series = self.series(sensor)
+            within = (series.at_ms >= since_ms) & (series.at_ms <= until_ms)
+            return Series(series.at_ms[within], series.value[within], series.flag[within])
+        calibrations = self.sensors.calibrations.of(sensor)
+        return self._store.readings.series(sensor, since_ms, until_ms + 1, calibrations).usable()
+
+    def _late(self, found_from_ms: int) -> tuple[LateExcursion, ...]:
+        """Excursions that nobody was told of: of this night, and those found since the night before."""
+        span, told_of = self._span, self._alarms.told_of()
+        rules = (rule for rule in self._plan.rules.values() if rule.alarm_id not in told_of)
+        if self.of_now:
+            states = self._store.journal.states().items()
+            aside = {name for name, state in states if state.status in SET_ASIDE}
+            held_back = aside.union(self._plan.suppressed_by_design)
+            rules = (rule for rule in rules if rule.alarm_id not in held_back)
+        fresh = (late for rule in rules for late in self._unraised(rule))
+        return late_excursions(self._store, self._plan, found_from_ms, span.end_ms, fresh)
 
     def _unraised(self, rule: AlarmRule) -> Iterator[LateExcursion]:
-        join_ms = round(self._plan.longest_gap_s(rule.place) * MS_PER_SECOND)
+        join_ms = self._limit_ms(rule.place)
         for sensor in self.sensors.of(rule.place, rule.quantity):
             above = rule.side is Side.HIGH
             for run in excursions(self.series(sensor), rule.setpoint, above=above, join_ms=join_ms):
@@ -220,7 +326,7 @@ class NightReader:
         found = extremes(series)
         if found is None:
             raise ValueError("a series that is joined has a value")
-        limit_ms = round(self._plan.longest_gap_s(place) * MS_PER_SECOND)
+        limit_ms = self._limit_ms(place)
         holes = gaps(series.at_ms, self._span.start_ms, self._span.end_ms, limit_ms)
         return QuantityNight(
             quantity=quantity,
@@ -250,7 +356,7 @@ class NightReader:
         dew_c = psychrometrics.dew_point_c(air_c, percent)
         margin = air_c - (self._plan.surface_colder_by_k(place.id) or 0.0) - dew_c
         at = int(np.argmin(margin))
-        limit_ms = round(self._plan.longest_gap_s(place.id) * MS_PER_SECOND)
+        limit_ms = self._limit_ms(place.id)
         return AirNight(
             mean_deficit_pa=_time_mean(humidity.at_ms, deficit),
             highest_deficit_pa=float(np.max(deficit)),
@@ -292,67 +398,9 @@ class NightReader:
         )
 
 
-def alarms_of(plan: Plan, transitions: Iterable[Transition]) -> list[AlarmNight]:
-    """One entry per annunciation, with the acknowledgement and the end that followed it."""
-    alarms: list[AlarmNight] = []
-    newest: dict[str, int] = {}
-    for row in transitions:
-        at = newest.get(row.alarm_id)
-        if row.announces:
-            newest[row.alarm_id] = len(alarms)
-            alarms.append(_began(plan, row))
-        elif at is not None:
-            alarms[at] = _followed(alarms[at], row)
-    return alarms
-
-
-def _began(plan: Plan, row: Transition) -> AlarmNight:
-    return AlarmNight(
-        title=plan.title(row.place),
-        rule=plan.rules.get(row.alarm_id),
-        priority=row.priority,
-        alarm_id=row.alarm_id,
-        began_ms=row.at_ms,
-        value=row.value,
-        reason=row.reason,
-    )
-
-
-def _followed(alarm: AlarmNight, row: Transition) -> AlarmNight:
-    """The alarm after a later row about it; the first acknowledgement and the first ending count."""
-    if row.event is AlarmEvent.ACKNOWLEDGE and alarm.acknowledged_ms is None:
-        return replace(alarm, acknowledged_by=row.actor, acknowledged_ms=row.processed_ms)
-    if row.event not in _ENDINGS or alarm.cleared_ms is not None:
-        return alarm
-    hidden = row.event is AlarmEvent.SUPPRESS
-    return replace(alarm, cleared_ms=row.at_ms, hidden=hidden, reason=row.reason if hidden else alarm.reason)
-
-
-def late_excursions(
-    store: Store, plan: Plan, found_from_ms: int, found_to_ms: int, of_night: Iterable[LateExcursion]
-) -> tuple[LateExcursion, ...]:
-    """Those found in [from, to), whenever they were, and those of the night itself, each once, by time."""
-    stored = [
-        LateExcursion(plan.title(rule.place), rule, late.began_ms, late.ended_ms, late.extreme_value)
-        for late in store.journal.found_late(found_from_ms, found_to_ms)
-        if (rule := plan.rules.get(late.alarm_id)) is not None and not _was_known(store, late)
-    ]
-    fresh = [late for late in of_night if not any(_same(late, other) for other in stored)]
-    return tuple(sorted((*stored, *fresh), key=lambda late: late.began_ms))
-
-
-def _was_known(store: Store, late: Excursion) -> bool:
-    """Whether the alarm was active then after all: the same readings can come twice."""
-    rows = store.journal.transitions(late.began_ms - LOOK_BACK_MS, late.ended_ms + 1, late.alarm_id)
-    changes = [row for row in rows if row.event in _CONDITION]
-    within = any(row.event is AlarmEvent.ACTIVATE and row.at_ms >= late.began_ms for row in changes)
-    before = [row for row in changes if row.at_ms < late.began_ms]
-    return within or bool(before and before[-1].event is AlarmEvent.ACTIVATE)
-
-
-def _same(late: LateExcursion, other: LateExcursion) -> bool:
-    overlap = late.began_ms <= other.ended_ms and other.began_ms <= late.ended_ms
-    return overlap and late.rule.alarm_id == other.rule.alarm_id
+def _as_told_then(row: NodeRow) -> NodeRow:
+    """A board under an earlier night: what it lacks today is not of that night."""
+    return NodeRow(never_heard(row.facts.node), row.place, known=True, silent=False, battery_v=None)
 
 
 def _time_mean(at_ms: IntArray, value: FloatArray) -> float:
@@ -377,7 +425,7 @@ def _ms(at: datetime) -> int:
 def week_of(store: Store, plan: Plan, sensors: PlacedSensors, nights: Sequence[Span]) -> tuple[WeekRow, ...]:
     """One row for each place that has a sensor; `nights` run from the newest back."""
     bounds_ms = (nights[-1].start_ms, nights[0].end_ms)
-    worst = _worst_alarms(store.journal.transitions(*bounds_ms), nights)
+    worst = _worst_alarms(store, nights)
     rows = []
     for place in plan.places:
         sensor = sensors.main(place)
@@ -396,14 +444,22 @@ def _week_cell(points: Points, night: Span, worst: Priority | None) -> WeekCell:
     return WeekCell(float(points.low[within].min()), float(points.high[within].max()), worst)
 
 
-def _worst_alarms(
-    transitions: Iterable[Transition], nights: Sequence[Span]
-) -> dict[tuple[str, str], Priority]:
+def _worst_alarms(store: Store, nights: Sequence[Span]) -> dict[tuple[str, str], Priority]:
+    """The gravest alarm of each place in each night, those that stood when it began among them."""
     order = list(Priority)
     worst: dict[tuple[str, str], Priority] = {}
-    for row in transitions:
-        night = next((night for night in nights if night.start_ms <= row.at_ms < night.end_ms), None)
-        if night is not None and row.announces:
+    newest = store.journal.newest_before(nights[-1].start_ms)
+    rows = deque(store.journal.transitions(nights[-1].start_ms, nights[0].end_ms))
+    for night in reversed(nights):
+        while rows and rows[0].at_ms < night.start_ms:
+            row = rows.popleft()
+            newest[row.alarm_id] = row
+        told = [row for row in newest.values() if row.after in STANDING]
+        while rows and rows[0].at_ms < night.end_ms:
+            row = rows.popleft()
+            newest[row.alarm_id] = row
+            told += [row] if row.announces else []
+        for row in told:
             key = (row.place, night.date)
             worst[key] = min(worst.get(key, row.priority), row.priority, key=order.index)
     return worst

@@ -100,6 +100,12 @@ class SiteReader:
     def place(self, place_id: str) -> PlaceNow:
         return self._place(place_id, _by_place(self.alarms()).get(place_id, ()))
 
+    def is_known(self, place_id: str) -> bool:
+        """Whether a fresh reading tells anything of a place, or an alarm of it stands."""
+        here = self._current.get(place_id, {})
+        fresh = any(current.usable for measured in here.values() for current in measured)
+        return fresh or any(alarm.stands and alarm.rule.place == place_id for alarm in self.alarms())
+
     def alarms(self) -> tuple[ActiveAlarm, ...]:
         """Every alarm that is not normal, those that are active first, then by priority."""
         rules = self._plan.rules

@@ -32,6 +32,7 @@ from monitor.words.bins import (
     note_sentences,
     probe_sentence,
     state_word,
+    why_unknown,
 )
 from monitor.words.localizer import Localizer, percent
 
@@ -91,7 +92,7 @@ def bin_card(view: BinView, words: Localizer) -> BinCard:
         probe="" if view.probe is None else probe_sentence(view.probe, words),
     )
     if outlook is None:
-        return replace(card, why_not=words.t("bins.no_air"))
+        return replace(card, why_not=why_unknown(view, words))
     limit = outlook.to_limit if view.bands is not None else None
     return replace(
         card,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from functools import partial
 
 from markupsafe import Markup
 from starlette.responses import Response
@@ -31,7 +32,13 @@ def show_night(request: RequestContext) -> Response:
     span = nights[0]
     reader = NightReader(request.store, plan, span, request.now_ms)
     night, is_newest = reader.summary(), span == newest
-    care = [row for row in reader.now.boards() if row.known and row.needs_care] if is_newest else []
+    boards_now = (reader.part("boards", reader.now.boards) or ()) if is_newest else ()
+    care = [row for row in boards_now if row.known and row.needs_care]
+    strips = {
+        place.id: reader.part("strip", partial(_strip, request, reader, place.id, span))
+        for place in night.places
+    }
+    week = reader.part("week", lambda: week_of(request.store, plan, reader.sensors, nights)) or ()
     return request.render(
         "night.html",
         sentences=sentences,
@@ -43,10 +50,11 @@ def show_night(request: RequestContext) -> Response:
         earlier=(morning - timedelta(days=1)).isoformat(),
         later="" if is_newest else (morning + timedelta(days=1)).isoformat(),
         last=newest.date,
-        strips={place.id: _strip(request, reader, place.id, span) for place in night.places},
+        strips=strips,
         care=care,
         mornings=[(each.isoformat(), words.weekday(each)) for each in mornings],
-        week=week_of(request.store, plan, reader.sensors, nights),
+        week=week,
+        failed=reader.failed,
     )
 
 

@@ -76,6 +76,17 @@ class Journal(Queries):
         )
         return tuple(_transition(row) for row in rows)
 
+    def newest_before(self, at_ms: int) -> dict[str, Transition]:
+        """The newest transition of each alarm before a moment: how each stood then, by its id."""
+        columns = ", ".join(f"journal.{column}" for column in _TRANSITION_COLUMNS.split(", "))
+        newest = "SELECT alarm_id, max(at_ms) AS newest_ms FROM journal WHERE at_ms < ? GROUP BY alarm_id"
+        rows = self._database.rows(
+            f"SELECT {columns} FROM journal JOIN ({newest}) AS last ON journal.alarm_id = last.alarm_id "  # noqa: S608
+            "AND journal.at_ms = last.newest_ms ORDER BY journal.entry_id",
+            (at_ms,),
+        )
+        return {row[0]: _transition(row) for row in rows}
+
     def found_late(self, start_ms: int, end_ms: int) -> tuple[Excursion, ...]:
         """Excursions that were found in [start, end), in the order of their beginning."""
         rows = self._database.rows(

@@ -64,6 +64,15 @@ class Outbox(Queries):
             f"created_ms >= {newest} - ?2 AND alarm_id = ?1 ORDER BY message_id", alarm_id, LOOK_BACK_MS
         )
 
+    def unsent(self, start_ms: int, end_ms: int, at_ms: int) -> int:
+        """How many messages that were made in [start, end) had not left at a moment."""
+        row = self._database.row(
+            "SELECT count(*) FROM outbox WHERE created_ms >= ? AND created_ms < ? "
+            "AND (finished_ms IS NULL OR finished_ms > ?)",
+            (start_ms, end_ms, at_ms),
+        )
+        return row[0] if row else 0
+
     def since(self, start_ms: int) -> tuple[OutboxMessage, ...]:
         return self._messages("created_ms >= ? ORDER BY message_id", start_ms)
 

@@ -72,7 +72,7 @@ def bin_summary(view: BinView, words: Localizer) -> str:
     """A filled bin in one line: state, moisture, when it is dry, water to add, temperature."""
     outlook = view.outlook
     if outlook is None:
-        return words.t("bins.no_air")
+        return why_unknown(view, words)
     parts = [
         f"{state_word(view, words)}, {moisture_now(outlook, words)}.",
         dry_sentence(view, words),
@@ -86,7 +86,7 @@ def bin_sentences(view: BinView, words: Localizer) -> Iterator[str]:
     """Everything about one filled bin, sentence by sentence."""
     outlook = view.outlook
     if outlook is None:
-        yield words.t("bins.no_air")
+        yield why_unknown(view, words)
     else:
         yield words.t("bins.moisture_now", moisture=moisture_now(outlook, words))
         yield loss_sentence(outlook, words)
@@ -102,6 +102,11 @@ def bin_sentences(view: BinView, words: Localizer) -> Iterator[str]:
         yield probe_sentence(view.probe, words)
         if view.probe.fresh and view.probe.reading.state is ProbeState.INDEX:
             yield words.t("probe.calibrate", sensor=str(view.probe.sensor))
+
+
+def why_unknown(view: BinView, words: Localizer) -> str:
+    """Why the moisture of a bin cannot be worked out."""
+    return words.t("bins.failed", kind=view.failed) if view.failed else words.t("bins.no_air")
 
 
 def state_word(view: BinView, words: Localizer) -> str:

@@ -6,7 +6,7 @@ sentences out.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 
 from monitor.bins.outlook import MoistureOutlook
@@ -29,7 +29,7 @@ from monitor.farm.records import (
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, Quantity
 from monitor.words import boards
 from monitor.words.alarms import SELF, condition, notes
-from monitor.words.bins import hours
+from monitor.words.bins import hours, why_unknown
 from monitor.words.cohorts import ask_line, due_line, warning_sentences
 from monitor.words.localizer import Localizer, inside, kilograms, litres, percent
 
@@ -47,20 +47,44 @@ class Section:
 
 
 def report_text(report: NightReport, words: Localizer) -> str:
-    """The whole report; the first line says whether anything is wrong now."""
+    """The whole report; the first line says whether anything is wrong. A part that fails says so."""
     night = report.night
     sections = (
-        Section(words.t("night.wrong_heading"), tuple(_still_active(night.still_active, words))),
-        Section(words.t("night.alarms_heading"), tuple(_alarms(night.alarms, words))),
-        Section(words.t("night.late_heading"), tuple(_late(night, words))),
-        *due_sections(report.due, words),
-        Section(words.t("night.places_heading"), tuple(_places(night.places, words))),
-        Section(words.t("night.nodes_heading"), tuple(_boards(report, words))),
-        Section(words.t("night.monitor_heading"), tuple(f"- {line}" for line in monitor_lines(night, words))),
-        Section(words.t("night.aside_heading"), tuple(f"- {line}" for line in aside_lines(night, words))),
+        _section(
+            "night.wrong_heading" if night.of_now else "night.wrong_then_heading", _standing, report, words
+        ),
+        _section("night.alarms_heading", _alarms, report, words),
+        _section("night.late_heading", _late, report, words),
+        *_due_or_failure(report, words),
+        _section("night.places_heading", _places, report, words),
+        _section("night.nodes_heading", _boards, report, words),
+        _section("night.monitor_heading", _monitor, report, words),
+        _section("night.aside_heading", _aside, report, words),
     )
     blocks = ["\n".join([section.title.upper(), *section.lines]) for section in sections if section.lines]
     return "\n\n".join([_head(night, words), *blocks]) + "\n"
+
+
+def _section(
+    key: str, lines: Callable[[NightReport, Localizer], Iterable[str]], report: NightReport, words: Localizer
+) -> Section:
+    """One part of the report; what cannot be said must not keep the rest from going out."""
+    try:
+        return Section(words.t(key), tuple(lines(report, words)))
+    except Exception as error:
+        return Section(words.t(key), (f"- {failed_text(type(error).__name__, words)}",))
+
+
+def _due_or_failure(report: NightReport, words: Localizer) -> list[Section]:
+    try:
+        return due_sections(report.due, words.at(report.night.told_to_ms))
+    except Exception as error:
+        return [Section(words.t("night.water_heading"), (f"- {failed_text(type(error).__name__, words)}",))]
+
+
+def failed_text(kind: str, words: Localizer) -> str:
+    """That a part could not be worked out, and the name of the error."""
+    return words.t("night.part_failed", kind=kind)
 
 
 def _head(night: NightSummary, words: Localizer) -> str:
@@ -68,30 +92,68 @@ def _head(night: NightSummary, words: Localizer) -> str:
     head = words.t("night.head", title=night.title, date=night.date, verdict=said)
     span = words.t("night.span", start=words.moment(night.start_ms), end=words.moment(night.end_ms))
     length = words.length(night.end_ms - night.start_ms)
-    return f"{head}\n{span} ({length})"
+    lines = [head, f"{span} ({length})"]
+    return "\n".join(lines if night.of_now else [*lines, words.t("night.as_known")])
 
 
 def verdict(night: NightSummary, words: Localizer) -> str:
-    """Whether anything is wrong now, how the night was, and whether that is known at all."""
-    wrong, woke, blind = len(night.still_active), len(night.alarms), night.blind_places
-    # No data is not good news.
-    well = words.t("night.nothing_known" if blind else "night.well_now")
-    quiet = words.t("night.no_alarm" if blind or wrong else "night.quiet")
-    first = words.n("night.wrong_now", wrong) if wrong else well
-    second = words.n("night.alarms", woke) if woke else quiet
-    said = words.listing([first, second])
-    return f"{said}; {words.n('night.blind', blind)}" if blind else said
+    """Whether anything is wrong now, or was at the end of an earlier night; how it was; what is not known."""
+    woke = len(night.alarms)
+    quiet = words.t(
+        ("night.quiet" if night.over else "night.quiet_so_far") if night.quiet else "night.no_alarm"
+    )
+    said = words.listing([_state(night, words), words.n("night.alarms", woke) if woke else quiet])
+    return words.clauses([said, *_happened(night, words)])
 
 
-def wrong_text(alarm: ActiveAlarm, words: Localizer) -> str:
-    """What is wrong now, and since when."""
-    return words.listing([condition(alarm.rule, alarm.value, words), *notes(alarm.state, words)])
+def _state(night: NightSummary, words: Localizer) -> str:
+    """What is wrong now, or was when an earlier night ended. No data is not good news."""
+    wrong, when = len(night.still_active), "now" if night.of_now else "then"
+    if wrong:
+        return words.n(f"night.wrong_{when}", wrong)
+    if not night.running:
+        return words.t("night.stopped")
+    return words.t(f"night.well_{when}" if night.known else f"night.nothing_known_{when}")
 
 
-def _still_active(alarms: Iterable[ActiveAlarm], words: Localizer) -> Iterator[str]:
-    for alarm in alarms:
-        what = inside(wrong_text(alarm, words))
+def _happened(night: NightSummary, words: Localizer) -> Iterator[str]:
+    """What keeps a night without an alarm from being quiet, the places counted."""
+    if night.began_ms is not None and night.began_ms >= night.end_ms:
+        yield words.t("night.before_first")
+        return
+    if night.blind_places:
+        yield words.n("night.blind", night.blind_places)
+    if night.unknown:
+        yield words.n("night.unknown_now" if night.of_now else "night.unknown_then", night.unknown)
+    if night.out_places:
+        most = max(place.out_minutes for place in night.out_places)
+        yield words.n("night.out_places", len(night.out_places), length=words.length(most * MS_PER_MINUTE))
+    if night.found_late:
+        yield words.n("night.late", len(night.found_late))
+    if night.downtime:
+        down_ms = sum(end_ms - start_ms for start_ms, end_ms in night.downtime)
+        yield words.t("night.down", length=words.length(down_ms))
+    if night.gap_places and not night.blind_places:
+        yield words.n("night.gap_places", len(night.gap_places))
+    failed = len(night.failed) + sum(bool(place.failed) for place in night.places)
+    if failed:
+        yield words.n("night.parts_failed", failed)
+
+
+def wrong_text(alarm: ActiveAlarm, night: NightSummary, words: Localizer) -> str:
+    """What is wrong now, or was when an earlier night ended, and since when."""
+    then = words if night.of_now else words.at(night.told_to_ms)
+    return words.listing([condition(alarm.rule, alarm.value, words), *notes(alarm.state, then)])
+
+
+def _standing(report: NightReport, words: Localizer) -> Iterator[str]:
+    if "standing" in report.night.failed:
+        yield f"- {failed_text(report.night.failed['standing'], words)}"
+    for alarm in report.night.still_active:
+        what = inside(wrong_text(alarm, report.night, words))
         yield f"- {words.headed(alarm.title, what)}"
+        if not report.night.of_now:
+            continue
         yield f"  {words.t('alarm.do')} {words.text(alarm.rule.response)}"
         if alarm.rule.caution:
             yield f"  {words.t('alarm.caution')} {words.text(alarm.rule.caution)}"
@@ -102,55 +164,68 @@ def alarm_text(alarm: AlarmNight, words: Localizer) -> str:
     return alarm.alarm_id if alarm.rule is None else condition(alarm.rule, alarm.value, words)
 
 
-def alarm_notes(alarm: AlarmNight, words: Localizer) -> Iterator[str]:
+def at_hour(at_ms: int, night: NightSummary, words: Localizer) -> str:
+    """A time of the night by its hour, any other with its day."""
+    return words.hour(at_ms) if night.start_ms <= at_ms < night.end_ms else words.moment(at_ms)
+
+
+def alarm_notes(alarm: AlarmNight, night: NightSummary, words: Localizer) -> Iterator[str]:
     """How far it went, why it is in doubt, who acknowledged it, and when it ended or was held back."""
     if alarm.rule is not None and alarm.extreme is not None and alarm.extreme != alarm.value:
         yield words.t("night.farthest", value=words.value(alarm.rule.quantity, alarm.extreme))
     if alarm.reason and not alarm.hidden:
         yield words.text(alarm.reason)
+    if alarm.aside_ms is not None:
+        yield words.t("night.put_aside", who=alarm.aside_by, at=at_hour(alarm.aside_ms, night, words))
     if alarm.hidden and alarm.cleared_ms is not None:
-        at = words.hour(alarm.cleared_ms)
+        at = at_hour(alarm.cleared_ms, night, words)
         yield words.t("night.held_back", at=at, reason=words.text(alarm.reason))
         return
-    cleared_ms = alarm.cleared_ms
-    yield words.t("night.stands") if cleared_ms is None else words.t("night.over", at=words.hour(cleared_ms))
+    yield _ending(alarm, night, words)
     if alarm.acknowledged_ms is None:
         yield words.t("night.not_acknowledged")
     elif alarm.acknowledged_by != SELF:
-        at = words.hour(alarm.acknowledged_ms)
+        at = at_hour(alarm.acknowledged_ms, night, words)
         yield words.t("night.acknowledged", who=alarm.acknowledged_by, at=at)
 
 
-def _alarms(alarms: Iterable[AlarmNight], words: Localizer) -> Iterator[str]:
-    for alarm in alarms:
+def _ending(alarm: AlarmNight, night: NightSummary, words: Localizer) -> str:
+    """When it was over or came anew; that it goes on only where an alarm that still exists does so."""
+    if alarm.cleared_ms is not None:
+        return words.t("night.over", at=at_hour(alarm.cleared_ms, night, words))
+    if alarm.again_ms is not None:
+        return words.t("night.again", at=at_hour(alarm.again_ms, night, words))
+    return words.t("night.stands" if alarm.rule is not None else "night.end_unknown")
+
+
+def _alarms(report: NightReport, words: Localizer) -> Iterator[str]:
+    if "alarms" in report.night.failed:
+        yield f"- {failed_text(report.night.failed['alarms'], words)}"
+    for alarm in report.night.alarms:
         priority = words.t(f"priority.{alarm.priority}")
         what = inside(alarm_text(alarm, words))
         text = words.t("list.stands", priority=priority, title=alarm.title, what=what)
-        yield f"- {words.hour(alarm.began_ms)} {text}"
-        yield f"  {words.listing(list(alarm_notes(alarm, words)))}"
+        yield f"- {at_hour(alarm.began_ms, report.night, words)} {text}"
+        yield f"  {words.listing(list(alarm_notes(alarm, report.night, words)))}"
 
 
-def late_began(late: LateExcursion, night: NightSummary, words: Localizer) -> str:
-    """When it began, with the day where that lies outside the night."""
-    within = night.start_ms <= late.began_ms < night.end_ms
-    return words.hour(late.began_ms) if within else words.moment(late.began_ms)
-
-
-def late_text(late: LateExcursion, words: Localizer) -> tuple[str, str]:
+def late_text(late: LateExcursion, night: NightSummary, words: Localizer) -> tuple[str, str]:
     """How far it went, and until when."""
-    until = words.t("night.until", at=words.hour(late.ended_ms))
+    until = words.t("night.until", at=at_hour(late.ended_ms, night, words))
     return condition(late.rule, late.extreme, words), until
 
 
-def _late(night: NightSummary, words: Localizer) -> Iterator[str]:
-    for late in night.found_late:
-        what = inside(words.listing(list(late_text(late, words))))
+def _late(report: NightReport, words: Localizer) -> Iterator[str]:
+    if "late" in report.night.failed:
+        yield f"- {failed_text(report.night.failed['late'], words)}"
+    for late in report.night.found_late:
+        what = inside(words.listing(list(late_text(late, report.night, words))))
         text = words.headed(late.title, what)
-        yield f"- {late_began(late, night, words)} {text}"
+        yield f"- {at_hour(late.began_ms, report.night, words)} {text}"
 
 
-def _places(places: Iterable[PlaceNight], words: Localizer) -> Iterator[str]:
-    for place in places:
+def _places(report: NightReport, words: Localizer) -> Iterator[str]:
+    for place in report.night.places:
         if place.empty:
             yield f"- {words.t('now.place', title=place.title, state=inside(words.t('state.empty')))}"
             continue
@@ -182,8 +257,13 @@ def quantity_notes(night: QuantityNight, words: Localizer) -> Iterator[str]:
 
 def place_warnings(place: PlaceNight, words: Localizer) -> Iterator[str]:
     """The longest silence of any quantity (mostly the whole board was silent), and condensation."""
+    if place.failed:
+        yield failed_text(place.failed, words)
+        return
     if not place.quantities and not place.empty:
         yield words.t("night.no_readings")
+    for quantity in place.missing:
+        yield words.t("night.none_of", quantity=words.quantity_name(quantity))
     longest = max((quantity.gap_minutes for quantity in place.quantities), default=0.0)
     if longest >= 1:
         yield words.t("night.gap", length=words.length(longest * MS_PER_MINUTE))
@@ -225,6 +305,8 @@ def _air(air: AirNight, words: Localizer) -> Iterator[str]:
 
 
 def _boards(report: NightReport, words: Localizer) -> Iterator[str]:
+    if report.boards_failed:
+        yield f"- {failed_text(report.boards_failed, words)}"
     for care in report.boards:
         name = care.row.facts.node
         title = f"{name} ({care.row.place})" if care.row.placed else name
@@ -232,12 +314,22 @@ def _boards(report: NightReport, words: Localizer) -> Iterator[str]:
 
 
 def monitor_lines(night: NightSummary, words: Localizer) -> Iterator[str]:
-    """When the monitor itself did not run, and what it could not send."""
+    """When the monitor itself did not run, what it could not send, and a heartbeat that nobody takes."""
     for start_ms, end_ms in night.downtime:
         times = {"start": words.hour(start_ms), "end": words.hour(end_ms)}
         yield words.t("night.not_running", **times, length=words.length(end_ms - start_ms))
     if night.unsent_messages:
-        yield words.n("night.unsent", night.unsent_messages)
+        yield words.n("night.unsent" if night.of_now else "night.unsent_then", night.unsent_messages)
+    if night.heartbeat_lost_ms is not None:
+        yield words.t("night.heartbeat", since=words.moment(night.heartbeat_lost_ms))
+
+
+def _monitor(report: NightReport, words: Localizer) -> Iterator[str]:
+    return (f"- {line}" for line in monitor_lines(report.night, words))
+
+
+def _aside(report: NightReport, words: Localizer) -> Iterator[str]:
+    return (f"- {line}" for line in aside_lines(report.night, words))
 
 
 def aside_lines(night: NightSummary, words: Localizer) -> Iterator[str]:
@@ -256,6 +348,9 @@ def due_sections(due: DueToday | None, words: Localizer) -> list[Section]:
         Section(words.t("night.water_heading"), tuple(f"- {line}" for line in _watering(due, words))),
         Section(words.t("night.walls_heading"), tuple(f"- {line}" for line in _damp(due.surfaces, words))),
     ]
+    if due.surfaces_error is not None:
+        said = words.t("night.no_watering", why=words.error(due.surfaces_error))
+        sections.append(Section(words.t("night.walls_heading"), (f"- {said}",)))
     if due.forecast_error is not None:
         said = words.t("night.no_forecast", why=words.error(due.forecast_error))
         sections.append(Section(words.t("part.cohorts"), (f"- {said}",)))
@@ -282,7 +377,8 @@ def _bin_need(view: BinView, words: Localizer) -> Iterator[str]:
     """What one bin needs today; nothing where it needs nothing."""
     moisture = view.outlook
     if moisture is None:
-        yield words.headed(view.title, words.t("night.bin_unknown"))
+        why = why_unknown(view, words) if view.failed else words.t("night.bin_unknown")
+        yield words.headed(view.title, inside(why))
     elif view.bands is None or moisture.finishing:
         return
     elif moisture.zone in (Zone.WET, Zone.TOO_WET):

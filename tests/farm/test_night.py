@@ -9,7 +9,8 @@ from zoneinfo import ZoneInfo
 import pytest
 from cli_farm import AIR, BATTERY, BIN, HOT, HUMIDITY, MINUTE_MS, STRANGER, WARM, Farm, reading
 
-from monitor.farm.night import NightReader, Span, last_night, night_of, week_of
+from monitor.farm.due import Outlook
+from monitor.farm.night import HEARTBEAT_LOST, NightReader, Span, last_night, night_of, week_of
 from monitor.farm.records import BoardCare, NightSummary, PlaceNight
 from monitor.records import (
     AlarmEvent,
@@ -19,9 +20,14 @@ from monitor.records import (
     Calibration,
     Flag,
     FlaggedReading,
+    MessageKind,
+    OutboxMessage,
     Priority,
     Transition,
 )
+from monitor.settings.schema import Place
+from monitor.words.localizer import Localizer
+from monitor.words.night import report_text
 
 GABORONE, BERLIN = ZoneInfo("Africa/Gaborone"), ZoneInfo("Europe/Berlin")
 HOUR_MS = 60 * MINUTE_MS
@@ -81,6 +87,23 @@ def _row(
 
 def _came(at_ms: int) -> Transition:
     return _row(AlarmEvent.ACTIVATE, AlarmStatus.NORMAL, AlarmStatus.UNACKNOWLEDGED, at_ms)
+
+
+def _over(at_ms: int) -> Transition:
+    return _row(AlarmEvent.CLEAR, AlarmStatus.UNACKNOWLEDGED, AlarmStatus.RETURNED_UNACKNOWLEDGED, at_ms)
+
+
+HUMIDITY_RULE = """
+[[rules]]
+place = "room-1"
+quantity = "air_humidity"
+side = "low"
+priority = "low"
+setpoint = 30.0
+deadband = 3.0
+on_delay_minutes = 5
+response = "Wet the floor."
+"""
 
 
 # Which night
@@ -248,6 +271,126 @@ def test_what_was_put_aside_is_no_late_finding_but_a_note(farm: Farm, status: Al
     assert night.found_late == ()
     assert [(alarm.title, alarm.state.status) for alarm in night.set_aside] == [("bin-1", status)] * 2
     assert night.still_active == ()
+
+
+def test_an_earlier_night_speaks_of_its_own_end_and_not_of_now(farm: Farm) -> None:
+    """An alarm of today stands under no earlier night; one that stood at its end does."""
+    now_ms = END_MS + 50 * HOUR_MS
+    hot = AlarmState(HOT, AlarmStatus.UNACKNOWLEDGED, True, False, now_ms - HOUR_MS, last_value=43.0)
+    _put(farm, *_minutes(END_MS - HOUR_MS, *[37.0] * 59, 42.4), alarm_states=(hot,))
+    assert _night(farm, now_ms).still_active == ()
+    _put(farm, transitions=(_came(END_MS - HOUR_MS), _over(END_MS + 3 * HOUR_MS), _came(now_ms - HOUR_MS)))
+    night = _night(farm, now_ms)
+    [standing] = night.still_active
+    assert (standing.value, standing.state.since_ms, night.of_now) == (42.4, END_MS - HOUR_MS, False)
+    assert [alarm.cleared_ms for alarm in night.alarms] == [END_MS + 3 * HOUR_MS]
+
+
+def test_a_silence_that_was_over_when_the_night_is_looked_at_is_not_still_there(farm: Farm) -> None:
+    _put(farm, transitions=(_came(END_MS - HOUR_MS), _over(END_MS + HOUR_MS)))
+    assert [alarm.cleared_ms for alarm in _night(farm, END_MS + MINUTE_MS).alarms] == [None]
+    assert [alarm.cleared_ms for alarm in _night(farm, END_MS + 2 * HOUR_MS).alarms] == [END_MS + HOUR_MS]
+
+
+def test_an_alarm_that_stood_when_the_night_began_is_one_of_its_alarms(farm: Farm) -> None:
+    _put(farm, *_minutes(START_MS - HOUR_MS, *[42.6] * 30, 44.5, *[42.6] * 89))
+    _put(farm, transitions=(_came(START_MS - HOUR_MS), _over(START_MS + HOUR_MS)))
+    [alarm] = _night(farm).alarms
+    assert (alarm.began_ms, alarm.cleared_ms) == (START_MS - HOUR_MS, START_MS + HOUR_MS)
+    assert alarm.extreme == 44.5
+    with farm.store() as store:
+        plan = farm.plan()
+        nights = [night_of(plan, date(2026, 11, day)) for day in (26, 25)]
+        reader = NightReader(store, plan, nights[0], END_MS)
+        cells = {row.place: row for row in week_of(store, plan, reader.sensors, nights)}["bin-1"].cells
+    assert [cell.worst for cell in cells] == [None, Priority.HIGH]
+
+
+def test_an_alarm_that_was_over_before_the_night_is_none_of_it(farm: Farm) -> None:
+    _put(farm, transitions=(_came(START_MS - HOUR_MS), _over(START_MS - 1)))
+    assert _night(farm).alarms == ()
+
+
+def test_what_was_put_aside_then_stands_under_the_earlier_night(farm: Farm) -> None:
+    shelved = _row(
+        AlarmEvent.SHELVE, AlarmStatus.UNACKNOWLEDGED, AlarmStatus.SHELVED, START_MS + HOUR_MS, actor="Naledi"
+    )
+    back = _row(AlarmEvent.SHELF_END, AlarmStatus.SHELVED, AlarmStatus.NORMAL, END_MS + HOUR_MS)
+    _put(farm, transitions=(_came(START_MS), shelved, back))
+    then, now = _night(farm, END_MS + 30 * HOUR_MS), _night(farm, END_MS + 2 * HOUR_MS)
+    assert [alarm.state.status for alarm in then.set_aside] == [AlarmStatus.SHELVED]
+    assert now.set_aside == ()
+    assert [(alarm.aside_by, alarm.aside_ms) for alarm in then.alarms] == [("Naledi", START_MS + HOUR_MS)]
+
+
+def test_messages_of_a_night_are_those_made_since_the_report_before(farm: Farm) -> None:
+    """A message that was lost a year ago is not told every morning."""
+    day_before_ms = END_MS - 24 * HOUR_MS
+    made = (END_MS - 365 * 24 * HOUR_MS, day_before_ms - 1, day_before_ms, END_MS - 1, END_MS)
+    messages = tuple(OutboxMessage("owner", MessageKind.ALARM, "t", "b", at_ms) for at_ms in made)
+    _put(farm, outbox=messages)
+    assert _night(farm).unsent_messages == 2
+    with farm.store() as store:
+        last = store.outbox.waiting()[-2]
+        store.outbox.mark_sent(last.message_id or 0, END_MS + HOUR_MS)
+    assert _night(farm, END_MS + 2 * HOUR_MS).unsent_messages == 1
+    assert _night(farm, END_MS + 50 * HOUR_MS).unsent_messages == 2
+
+
+def test_boards_of_an_earlier_night_lack_only_what_they_lacked_then(farm: Farm) -> None:
+    _put(farm, *_minutes(END_MS - 60 * MINUTE_MS, *[30.0] * 50, flag=Flag.SUSPECT))
+    now_ms = END_MS + 50 * HOUR_MS
+    care = _care(farm, now_ms)
+    assert {name: found.row.silent for name, found in care.items()} == {"node-02": False}
+    assert _care(farm, END_MS + 2 * HOUR_MS)["node-02"].row.silent
+
+
+def test_one_place_that_fails_leaves_the_others(farm: Farm, monkeypatch: pytest.MonkeyPatch) -> None:
+    def fails(_: NightReader, place: Place) -> None:
+        if place.id == "room-1":
+            raise ValueError("an error of the program")
+
+    _put(farm, *_minutes(START_MS, 30.0, 31.0))
+    monkeypatch.setattr(NightReader, "_air", fails)
+    night = _night(farm)
+    assert {place.id: place.failed for place in night.places} == {
+        "room-1": "ValueError",
+        "bin-1": "",
+        "bin-2": "",
+    }
+    assert _place(night, "bin-1").quantities
+    assert not night.known
+
+
+@pytest.mark.parametrize("part", ["bins", "forecast", "surfaces"])
+def test_one_error_in_a_forecast_does_not_end_the_report(
+    farm: Farm, monkeypatch: pytest.MonkeyPatch, part: str
+) -> None:
+    def fails(_: Outlook) -> None:
+        raise ZeroDivisionError("an error of the program")
+
+    monkeypatch.setattr(Outlook, part, property(fails))
+    plan = farm.plan()
+    with farm.store() as store:
+        report = NightReader(store, plan, last_night(plan, END_MS), END_MS).report()
+    text = report_text(report, Localizer.of_site(plan.settings, END_MS))
+    assert "an error of the program (ZeroDivisionError); its log tells more" in text
+    assert "PLACES" in text
+
+
+def test_a_quantity_of_which_nothing_came_is_named(farm: Farm) -> None:
+    _put(farm, *_minutes(START_MS - HOUR_MS, 60.0, sensor=HUMIDITY), *_minutes(START_MS, 25.0, sensor=AIR))
+    assert _place(_night(farm), "room-1").missing == ()
+    farm.config.write_text(farm.config.read_text() + HUMIDITY_RULE)
+    assert _place(_night(farm), "room-1").missing == ("air_humidity",)
+
+
+@pytest.mark.parametrize(("lost_min", "told"), [(59, False), (60, True)])
+def test_a_heartbeat_that_is_not_taken_for_an_hour_is_told(farm: Farm, lost_min: int, told: bool) -> None:
+    now_ms = END_MS + MINUTE_MS
+    with farm.store() as store:
+        store.meta.put(HEARTBEAT_LOST, str(now_ms - lost_min * MINUTE_MS))
+    assert (_night(farm, now_ms).heartbeat_lost_ms is not None) is told
 
 
 def test_what_is_wrong_now_is_told_with_its_present_value(farm: Farm) -> None:

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import datetime
+from typing import Any
 from zoneinfo import ZoneInfo
+
+import pytest
 
 from monitor.farm.records import (
     ActiveAlarm,
@@ -32,7 +35,7 @@ from monitor.records import (
     Side,
 )
 from monitor.words.localizer import Localizer
-from monitor.words.night import report_text
+from monitor.words.night import report_text, verdict
 
 ZONE = ZoneInfo("Africa/Gaborone")
 
@@ -206,6 +209,106 @@ def test_the_report_in_french() -> None:
     assert "Muette depuis 2 h. Sa pile est sous 3,40 V" in text
 
 
+QUIET_PLACE = replace(BIN, quantities=(replace(SUBSTRATE, gap_minutes=30.0),))
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({"places": (replace(BIN, quantities=(replace(SUBSTRATE, minutes_out=720.0),)),)}, "for 12 h"),
+        (
+            {"places": (replace(BIN, quantities=(replace(SUBSTRATE, gap_minutes=31.0),)),)},
+            "readings are missing",
+        ),
+        ({"places": (replace(BIN, missing=("air_humidity",)),)}, "readings are missing in 1 place"),
+        (
+            {"places": (replace(BIN, quantities=(replace(SUBSTRATE, gap_minutes=700.0),)),)},
+            "little or nothing",
+        ),
+        (
+            {"found_late": (LateExcursion("Bin 1", RULE, _ms(24, 23), _ms(25, 1), 43.5),)},
+            "1 excursion was found",
+        ),
+        ({"downtime": ((_ms(24, 22), _ms(25, 0)),)}, "the monitor did not run for 2 h"),
+        ({"unknown": 1}, "nothing is known of 1 place now"),
+        ({"running": False}, "the monitor has stopped"),
+        ({"failed": {"late": "ValueError"}}, "1 part could not be worked out"),
+        ({"alarms": (ALARM,)}, "1 alarm in the night"),
+    ],
+)
+def test_a_night_in_which_something_happened_is_not_called_quiet(changes: dict[str, Any], said: str) -> None:
+    """A gap of half an hour is still quiet, a minute more is not."""
+    first = _text(**changes).splitlines()[0]
+    assert "quiet" not in first
+    assert said in first
+    assert "a quiet night" in _text(places=(QUIET_PLACE,)).splitlines()[0]
+
+
+def test_well_is_said_only_where_it_is_known() -> None:
+    for changes in (
+        {"unknown": 1},
+        {"failed": {"late": "KeyError"}},
+        {"places": (replace(BIN, failed="KeyError"),)},
+    ):
+        assert "nothing wrong is known" in _text(**changes).splitlines()[0]
+
+
+def test_an_earlier_night_says_then_and_asks_for_nothing_today() -> None:
+    state = AlarmState(RULE.alarm_id, AlarmStatus.UNACKNOWLEDGED, True, since_ms=_ms(25, 5))
+    standing = ActiveAlarm(RULE, state, "Bin 1", 43.0)
+    night = replace(QUIET, still_active=(standing,), of_now=False, unsent_messages=2)
+    text = report_text(NightReport(night), Localizer.plain("en", ZONE, _ms(27, 12)))
+    assert text.splitlines()[0].endswith("1 thing wrong at its end, no alarm in the night")
+    assert (
+        "WRONG AT ITS END\n- Bin 1: substrate temperature 43.0 °C, should be below 42 °C, since 05:00 (1 h 30"
+        in text
+    )
+    assert "Stir the bin" not in text
+    assert "2 messages of the day and night before had not been sent by then" in text
+    assert "All well at its end" in _verdict(of_now=False)
+
+
+def _verdict(**changes: object) -> str:
+    return verdict(replace(QUIET, **changes), _words())  # type: ignore[arg-type]
+
+
+def test_an_alarm_that_was_over_after_the_night_is_not_still_there() -> None:
+    text = _text(alarms=(replace(ALARM, cleared_ms=_ms(25, 9)),))
+    assert "over at Wed 25 Nov 09:00" in text
+    assert "still there" not in text
+
+
+def test_an_alarm_that_was_put_aside_says_by_whom() -> None:
+    text = _text(alarms=(replace(ALARM, cleared_ms=None, aside_by="Naledi", aside_ms=_ms(24, 23, 30)),))
+    assert "put aside by Naledi at 23:30" in text
+
+
+def test_an_alarm_from_before_the_night_says_its_day() -> None:
+    assert "- Mon 23 Nov 23:00 HIGH Bin 1" in _text(alarms=(replace(ALARM, began_ms=_ms(23, 23)),))
+
+
+def test_a_part_that_fails_says_so_in_its_place_and_the_rest_goes_out() -> None:
+    failed = _text(places=(replace(BIN, failed="ValueError"),), alarms=(ALARM,), failed={"late": "KeyError"})
+    assert "  could not be worked out: an error of the program (ValueError)" in failed.partition("- Bin 1\n")[2]
+    assert (
+        "FOUND OUT LATER; NOBODY WAS WOKEN\n- could not be worked out: an error of the program (KeyError)"
+        in failed
+    )
+    assert "went as far as 43.9 °C" in failed
+
+
+def test_words_that_fail_keep_no_other_part_from_going_out() -> None:
+    """An alarm without a time stands for any error of the words."""
+    text = _text(places=(BIN,), alarms=(replace(ALARM, began_ms=None),))
+    assert "ALARMS OF THE NIGHT\n- could not be worked out: an error of the program (TypeError)" in text
+    assert "- Bin 1\n  substrate 29.0 °C" in text
+
+
+def test_a_heartbeat_that_nobody_takes_is_told() -> None:
+    assert "has not answered since Tue 24 Nov 22:00" in _text(heartbeat_lost_ms=_ms(24, 22))
+    assert "heartbeat" not in _text()
+
+
 def test_nothing_in_it_shouts() -> None:
     assert "!" not in _text(places=(BIN,), alarms=(ALARM,))
 
@@ -227,6 +330,6 @@ def test_a_night_of_which_little_is_known_is_not_called_well() -> None:
 def test_a_night_that_is_not_over_is_judged_by_what_has_passed() -> None:
     half = replace(BIN, quantities=(replace(SUBSTRATE, gap_minutes=20.0),))
     early = _text(places=(half,), until_ms=_ms(24, 19)).splitlines()[0]
-    assert early.endswith("all well now, a quiet night")
+    assert early.endswith("all well now, quiet so far")
     blind = replace(BIN, quantities=(replace(SUBSTRATE, gap_minutes=40.0),))
     assert "little or nothing" in _text(places=(blind,), until_ms=_ms(24, 19)).splitlines()[0]

@@ -47,6 +47,7 @@ bins-as_of = Worked out at { $at }.
 bins-to_place = Its readings
 bins-unknown = Not known
 bins-no_air = Its moisture cannot be worked out: no reading of air temperature and humidity, of the place or of its room.
+bins-failed = Its moisture cannot be worked out: an error of the program ({ $kind }); its log tells more.
 bins-finishing = Dries on purpose
 bins-no_dry_alarm = It is dried on purpose and does not alarm as too dry.
 bins-no_limits = No limits

@@ -51,7 +51,7 @@ night-unsent =
         [one] { $count } message waits to be sent.
        *[other] { $count } messages wait to be sent.
     }
-night-nothing_known = Nothing wrong is known
+night-nothing_known_now = Nothing wrong is known
 night-no_alarm = no alarm in the night
 night-blind =
     { $count ->
@@ -63,6 +63,60 @@ night-from_substrate = the substrate
 night-from_air_in_doubt = a dense bin can run many degrees hotter than its air
 night-dew_point = dew point at most { $value }
 night-held_back = held back from { $at }: { $reason }
+night-wrong_then =
+    { $count ->
+        [one] { $count } thing wrong at its end
+       *[other] { $count } things wrong at its end
+    }
+night-well_then = All well at its end
+night-nothing_known_then = Nothing wrong was known at its end
+night-stopped = The monitor has stopped, what is wrong now is not known
+night-quiet_so_far = quiet so far
+night-before_first = the monitor did not watch yet
+night-unknown_now =
+    { $count ->
+        [one] nothing is known of { $count } place now
+       *[other] nothing is known of { $count } places now
+    }
+night-unknown_then =
+    { $count ->
+        [one] nothing was known of { $count } place at its end
+       *[other] nothing was known of { $count } places at its end
+    }
+night-out_places =
+    { $count ->
+        [one] { $count } place was out of range, for { $length }
+       *[other] { $count } places were out of range, for up to { $length }
+    }
+night-late =
+    { $count ->
+        [one] { $count } excursion was found out later
+       *[other] { $count } excursions were found out later
+    }
+night-down = the monitor did not run for { $length }
+night-gap_places =
+    { $count ->
+        [one] readings are missing in { $count } place
+       *[other] readings are missing in { $count } places
+    }
+night-parts_failed =
+    { $count ->
+        [one] { $count } part could not be worked out
+       *[other] { $count } parts could not be worked out
+    }
+night-part_failed = could not be worked out: an error of the program ({ $kind }); its log tells more
+night-as_known = As it was known then: "now" and "today" mean that morning.
+night-wrong_then_heading = Wrong at its end
+night-put_aside = put aside by { $who } at { $at }
+night-again = came again at { $at }
+night-end_unknown = its end is not known, the settings no longer have it
+night-none_of = no readings of { $quantity }
+night-unsent_then =
+    { $count ->
+        [one] { $count } message of the day and night before had not been sent by then.
+       *[other] { $count } messages of the day and night before had not been sent by then.
+    }
+night-heartbeat = The heartbeat address has not answered since { $since }: whoever watches it from outside may think that the monitor is dead. Look at heartbeat_url in [messages], and at the internet.
 
 ## the report as text
 

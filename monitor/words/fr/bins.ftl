@@ -47,6 +47,7 @@ bins-as_of = Calculé à { $at }.
 bins-to_place = Ses mesures
 bins-unknown = Inconnu
 bins-no_air = Son humidité ne peut être calculée : aucune mesure de température et d’humidité de l’air, ni du lieu ni de sa salle.
+bins-failed = Son humidité ne peut être calculée : une erreur du programme ({ $kind }) ; son journal en dit plus.
 bins-finishing = Sèche exprès
 bins-no_dry_alarm = Il sèche exprès et ne donne pas d’alarme de sécheresse.
 bins-no_limits = Sans limites

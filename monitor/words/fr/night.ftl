@@ -51,7 +51,7 @@ night-unsent =
         [one] { $count } message attend d’être envoyé.
        *[other] { $count } messages attendent d’être envoyés.
     }
-night-nothing_known = Rien d’anormal n’est connu
+night-nothing_known_now = Rien d’anormal n’est connu
 night-no_alarm = aucune alarme dans la nuit
 night-blind =
     { $count ->
@@ -63,6 +63,60 @@ night-from_substrate = le substrat
 night-from_air_in_doubt = un bac dense peut être bien plus chaud que son air
 night-dew_point = point de rosée au plus { $value }
 night-held_back = retenue à partir de { $at } : { $reason }
+night-wrong_then =
+    { $count ->
+        [one] { $count } chose n’allait pas à la fin
+       *[other] { $count } choses n’allaient pas à la fin
+    }
+night-well_then = Tout allait bien à la fin
+night-nothing_known_then = Rien d’anormal n’était connu à la fin
+night-stopped = Le moniteur s’est arrêté, ce qui ne va pas maintenant n’est pas connu
+night-quiet_so_far = calme jusqu’ici
+night-before_first = le moniteur ne veillait pas encore
+night-unknown_now =
+    { $count ->
+        [one] rien n’est connu de { $count } lieu maintenant
+       *[other] rien n’est connu de { $count } lieux maintenant
+    }
+night-unknown_then =
+    { $count ->
+        [one] rien n’était connu de { $count } lieu à la fin
+       *[other] rien n’était connu de { $count } lieux à la fin
+    }
+night-out_places =
+    { $count ->
+        [one] { $count } lieu était hors de la plage, pendant { $length }
+       *[other] { $count } lieux étaient hors de la plage, pendant { $length } au plus
+    }
+night-late =
+    { $count ->
+        [one] { $count } écart a été découvert plus tard
+       *[other] { $count } écarts ont été découverts plus tard
+    }
+night-down = le moniteur n’a pas tourné pendant { $length }
+night-gap_places =
+    { $count ->
+        [one] des mesures manquent dans { $count } lieu
+       *[other] des mesures manquent dans { $count } lieux
+    }
+night-parts_failed =
+    { $count ->
+        [one] { $count } partie n’a pas pu être calculée
+       *[other] { $count } parties n’ont pas pu être calculées
+    }
+night-part_failed = n’a pas pu être calculé : une erreur du programme ({ $kind }) ; son journal en dit plus
+night-as_known = Tel que c’était connu alors : « maintenant » et « aujourd’hui » sont ce matin-là.
+night-wrong_then_heading = N’allait pas à la fin
+night-put_aside = mis de côté par { $who } à { $at }
+night-again = est revenu à { $at }
+night-end_unknown = sa fin n’est pas connue, les réglages ne l’ont plus
+night-none_of = pas de mesures de { $quantity }
+night-unsent_then =
+    { $count ->
+        [one] { $count } message du jour et de la nuit d’avant n’était pas encore parti.
+       *[other] { $count } messages du jour et de la nuit d’avant n’étaient pas encore partis.
+    }
+night-heartbeat = L’adresse du battement ne répond plus depuis { $since } : qui la surveille du dehors peut croire le moniteur mort. Voir heartbeat_url dans [messages], et internet.
 
 ## le rapport en texte
 
