@@ -158,7 +158,8 @@ class PartFailed(MonitorError):
     """A part of a report met an error of the program; the rest goes on without it."""
 
     def __init__(self, error: Exception) -> None:
-        super().__init__("an error of the program ({kind}); its log tells more", kind=type(error).__name__)
+        said = sentence("an error of the program ({kind}); its log tells more", kind=type(error).__name__)
+        super().__init__(said)
 
 
 class IntakeError(MonitorError):

@@ -194,7 +194,8 @@ class NightReader:
 
     def _heartbeat_lost_ms(self) -> int | None:
         """Since when the heartbeat is not taken, where that is long enough to be told."""
-        text = self._store.meta.get(HEARTBEAT_LOST) if self.of_now else None
+        wanted = self._plan.settings.messages.heartbeat_url is not None
+        text = self._store.meta.get(HEARTBEAT_LOST) if self.of_now and wanted else None
         since_ms = int(text) if text else None
         told = since_ms is not None and self._now_ms - since_ms >= HEARTBEAT_TOLD_MS
         return since_ms if told else None

@@ -70,10 +70,11 @@ def fetch(url: str, timeout_s: float) -> None:
 
 
 class Heartbeat:
-    """Calls the address when `healthy` says so; a failure harms nothing here."""
+    """Calls the address when `healthy` says so; a failure harms nothing here, `lost` keeps it."""
 
     def __init__(self, url: SecretStr, healthy: Callable[[], bool], call: Fetch = fetch) -> None:
         self._url, self._healthy, self._call = url, healthy, call
+        self.lost = False
 
     def beat(self) -> bool:
         """One beat; True when the other side took it. To be run by the scheduler, it may take ten seconds."""
@@ -83,7 +84,9 @@ class Heartbeat:
             self._call(self._url.get_secret_value(), TIMEOUT_S)
         except (OSError, ValueError, http.client.HTTPException) as error:
             log.debug("the heartbeat was not taken: %s", _kind(error))
+            self.lost = True
             return False
+        self.lost = False
         return True
 
 

@@ -124,6 +124,7 @@ class BackgroundTasks:
     send_night_report: Callable[[], None]
     tend: Callable[[], None]
     healthy: Callable[[], bool]
+    note_heartbeat: Callable[[bool], None]
 
 
 class BackgroundThreads:
@@ -142,7 +143,7 @@ class BackgroundThreads:
 
     def _beats_of(self, settings: Settings) -> Beats | None:
         wanted = settings.messages.heartbeat_url is not None
-        return Beats(settings.messages, self._tasks.healthy) if wanted else None
+        return Beats(settings.messages, self._tasks.healthy, self._tasks.note_heartbeat) if wanted else None
 
     def start(self) -> None:
         self._worker.start()

@@ -15,9 +15,9 @@ from apscheduler.triggers.calendarinterval import CalendarIntervalTrigger
 from apscheduler.triggers.cron import CronTrigger
 from apscheduler.triggers.interval import IntervalTrigger
 
-from monitor.errors import MonitorError
+from monitor.errors import MonitorError, StoreError
 from monitor.farm.due import keep_todays_forecasts
-from monitor.farm.night import NightReader, last_night
+from monitor.farm.night import HEARTBEAT_LOST, NightReader, last_night
 from monitor.notify.policy import RecipientPolicy, night_report_messages
 from monitor.notify.signals import Heartbeat
 from monitor.settings.plan import Plan
@@ -39,7 +39,13 @@ def send_if_due(store: Store, plan: Plan, policy: RecipientPolicy, now_ms: int) 
 
     Gives its text in the language of the site; None where it was written before, or is not wanted.
     """
-    keep_todays_forecasts(store, plan, now_ms)
+    try:
+        keep_todays_forecasts(store, plan, now_ms)
+    except StoreError:
+        raise
+    except Exception:
+        # The report says itself what cannot be worked out; it must go out all the same.
+        log.exception("the day's forecasts could not be kept")
     span = last_night(plan, now_ms)
     store.reports.forget_ahead(span.date, now_ms)
     if (
@@ -77,6 +83,15 @@ def trigger_at(at: time, zone: ZoneInfo, first: date | None = None) -> BaseTrigg
             days=1, hour=at.hour, minute=at.minute, start_date=first, timezone=zone
         )
     return CronTrigger(hour=at.hour, minute=at.minute, timezone=zone)
+
+
+def note_heartbeat(store: Store, lost: bool, now_ms: int) -> None:
+    """Keep since when the heartbeat is not taken, so that the night report can tell it."""
+    before = store.meta.get(HEARTBEAT_LOST)
+    if lost and not before:
+        store.meta.put(HEARTBEAT_LOST, str(now_ms))
+    elif before and not lost:
+        store.meta.put(HEARTBEAT_LOST, "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,18 +153,32 @@ def _guarded(job: Callable[[], None]) -> None:
 
 
 class Beats:
-    """Calls the heartbeat address every few minutes while the service is healthy."""
+    """Calls the heartbeat address every few minutes while the service is healthy.
 
-    def __init__(self, settings: MessageSettings, healthy: Callable[[], bool]) -> None:
+    `note` is told after each look whether the last call was lost.
+    """
+
+    def __init__(
+        self,
+        settings: MessageSettings,
+        healthy: Callable[[], bool],
+        note: Callable[[bool], None] = lambda lost: None,  # noqa: ARG005
+    ) -> None:
         if settings.heartbeat_url is None:
             raise ValueError("a heartbeat needs an address")
         self.heartbeat = Heartbeat(settings.heartbeat_url, healthy)
         self._scheduler = BackgroundScheduler(timezone=UTC, job_defaults={"misfire_grace_time": None})
         self._minutes = settings.heartbeat_minutes
-        self._scheduler.add_job(self.heartbeat.beat, self._every(), id=HEARTBEAT_JOB)
+        self._note = note
+        self._scheduler.add_job(self.beat, self._every(), id=HEARTBEAT_JOB)
 
     def _every(self) -> IntervalTrigger:
         return IntervalTrigger(minutes=self._minutes, timezone=UTC)
+
+    def beat(self) -> None:
+        """One call, and note what came of it."""
+        self.heartbeat.beat()
+        _guarded(lambda: self._note(self.heartbeat.lost))
 
     def clock_was_set(self) -> None:
         """Reckon anew when the next beat is due."""

@@ -47,7 +47,7 @@ from monitor.service.ingest import (
     topics_of,
 )
 from monitor.service.messages import AlarmViewBuilder, Announcer
-from monitor.service.night_job import FIRST_STARTED, NightReportWritten, send_if_due
+from monitor.service.night_job import FIRST_STARTED, NightReportWritten, note_heartbeat, send_if_due
 from monitor.service.place_watch import EVERY_MS, BinWatch, OccupancyWatch
 from monitor.service.self_watch import LastSeen, SelfFacts, SelfWatch
 from monitor.service.site_state import AlarmChanges, SiteState
@@ -167,7 +167,7 @@ class Service:
             if not clock_is_set(self._clock(), self._previous_alive_ms):
                 self._clock_settled.clear()
             self._thread.start()
-            tasks = BackgroundTasks(self.send_night_report, self._tend, self.healthy)
+            tasks = BackgroundTasks(self.send_night_report, self._tend, self.healthy, self._note_heartbeat)
             self._background = BackgroundThreads(self.store, self.settings, self.worker, tasks, self._checked)
             self._background.start()
 
@@ -358,6 +358,9 @@ class Service:
     def _store_fault(self) -> bool:
         damaged = self._background is not None and self._background.file_fault is not None
         return damaged or self.processor.committer.fault is not None
+
+    def _note_heartbeat(self, lost: bool) -> None:
+        note_heartbeat(self.store, lost, self._clock())
 
     def healthy(self) -> bool:
         """All is well lately: connected, batches processed and written, messages not stuck."""

@@ -388,6 +388,10 @@ def test_a_quantity_of_which_nothing_came_is_named(farm: Farm) -> None:
 @pytest.mark.parametrize(("lost_min", "told"), [(59, False), (60, True)])
 def test_a_heartbeat_that_is_not_taken_for_an_hour_is_told(farm: Farm, lost_min: int, told: bool) -> None:
     now_ms = END_MS + MINUTE_MS
+    text = farm.config.read_text().replace(
+        "[broker]", '[messages]\nheartbeat_url = "https://example.org/x"\n\n[broker]'
+    )
+    farm.config.write_text(text)
     with farm.store() as store:
         store.meta.put(HEARTBEAT_LOST, str(now_ms - lost_min * MINUTE_MS))
     assert (_night(farm, now_ms).heartbeat_lost_ms is not None) is told

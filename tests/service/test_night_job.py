@@ -7,9 +7,10 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
+from pydantic import SecretStr
 from service_farm import farm
 
-from monitor.farm.night import last_night, night_of
+from monitor.farm.night import HEARTBEAT_LOST, last_night, night_of
 from monitor.notify.policy import RecipientPolicy
 from monitor.service.night_job import (
     REPORT_JOB,
@@ -17,6 +18,7 @@ from monitor.service.night_job import (
     SECOND_LOOK_MINUTES,
     Beats,
     NightJob,
+    note_heartbeat,
     send_if_due,
     trigger_at,
 )
@@ -165,3 +167,46 @@ def test_after_the_clock_was_set_back_the_heart_beats_on() -> None:
     finally:
         beats.stop()
     assert next_run - datetime.now(BERLIN) <= timedelta(minutes=5)
+
+
+def test_one_error_in_a_forecast_does_not_end_the_night_reports(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Neither where the day's forecasts are kept nor in the report itself."""
+
+    def fails(*_: object) -> int:
+        raise ZeroDivisionError("an error of the program")
+
+    monkeypatch.setattr("monitor.service.night_job.keep_todays_forecasts", fails)
+    monkeypatch.setattr("monitor.farm.due.Outlook.forecast", property(fails))
+    plan = plan_in("Africa/Gaborone", tmp_path)
+    morning = round(datetime(2026, 9, 23, 7, 0, tzinfo=plan.zone).timestamp() * 1000)
+    with Store.open(tmp_path / "yard.sqlite") as store:
+        store.meta.put("first_started_ms", str(morning - 24 * HOUR_MS))
+        text = report_of(store, plan, morning)
+        assert text is not None
+        assert "no forecast: an error of the program (ZeroDivisionError)" in text
+        assert len(store.outbox.waiting()) == 1
+
+
+def test_a_lost_heartbeat_is_noted_once_and_forgotten_when_it_is_taken(tmp_path: Path) -> None:
+    with Store.open(tmp_path / "yard.sqlite") as store:
+        for lost, at_ms, kept in (
+            (False, 1, None),
+            (True, 2, "2"),
+            (True, 3, "2"),
+            (False, 4, ""),
+            (True, 5, "5"),
+        ):
+            note_heartbeat(store, lost, at_ms)
+            assert store.meta.get(HEARTBEAT_LOST) == kept
+
+
+def test_the_heartbeat_job_notes_what_came_of_the_call() -> None:
+    noted: list[bool] = []
+    settings = MessageSettings(heartbeat_url=SecretStr("http://127.0.0.1:1/x"))
+    beats = Beats(settings, lambda: True, noted.append)
+    beats.beat()
+    quiet = Beats(settings, lambda: False, noted.append)
+    quiet.beat()
+    assert noted == [True, False]

@@ -289,7 +289,9 @@ def test_an_alarm_from_before_the_night_says_its_day() -> None:
 
 def test_a_part_that_fails_says_so_in_its_place_and_the_rest_goes_out() -> None:
     failed = _text(places=(replace(BIN, failed="ValueError"),), alarms=(ALARM,), failed={"late": "KeyError"})
-    assert "  could not be worked out: an error of the program (ValueError)" in failed.partition("- Bin 1\n")[2]
+    assert (
+        "  could not be worked out: an error of the program (ValueError)" in failed.partition("- Bin 1\n")[2]
+    )
     assert (
         "FOUND OUT LATER; NOBODY WAS WOKEN\n- could not be worked out: an error of the program (KeyError)"
         in failed

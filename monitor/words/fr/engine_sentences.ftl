@@ -275,3 +275,5 @@ the-name-host-stands-for-address =
     le nom { $host } désigne { $address }
 there-is-no-computer-named-host-to-mend-correct-broker-host-a-broker-on-this-computer-is-127-0-0-1 =
     aucun ordinateur ne s’appelle "{ $host }". Pour corriger : rectifier [broker] host ; un courtier sur cet ordinateur est "127.0.0.1"
+an-error-of-the-program-kind-its-log-tells-more =
+    une erreur du programme ({ $kind }) ; son journal en dit plus
