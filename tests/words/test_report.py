@@ -301,7 +301,7 @@ def test_a_part_that_fails_says_so_in_its_place_and_the_rest_goes_out() -> None:
 
 def test_words_that_fail_keep_no_other_part_from_going_out() -> None:
     """An alarm without a time stands for any error of the words."""
-    text = _text(places=(BIN,), alarms=(replace(ALARM, began_ms=None),))
+    text = _text(places=(BIN,), alarms=(replace(ALARM, began_ms=None),))  # type: ignore[arg-type]
     assert "ALARMS OF THE NIGHT\n- could not be worked out: an error of the program (TypeError)" in text
     assert "- Bin 1\n  substrate 29.0 °C" in text
 
