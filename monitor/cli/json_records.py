@@ -21,7 +21,15 @@ from monitor.development.progress import Cohort
 from monitor.development.scoring import ForecastScore
 from monitor.farm.bins import BinsView, BinView, HeatView
 from monitor.farm.cohorts import FARTHEST_MS, CohortView, ForecastView
-from monitor.farm.records import ActiveAlarm, Current, NightReport, NodeRow, PlaceNow, QuantityNow, SiteNow
+from monitor.farm.night_records import NightReport
+from monitor.farm.records import (
+    ActiveAlarm,
+    Current,
+    NodeRow,
+    PlaceNow,
+    QuantityNow,
+    SiteNow,
+)
 from monitor.farm.supply import CageView, LearnView, SupplyView
 from monitor.logbook.times import iso
 from monitor.records import QUANTITIES, Calibration, LogbookEntry, SensorKey, Transition

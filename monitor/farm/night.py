@@ -19,10 +19,7 @@ from monitor.errors import StoreError
 from monitor.farm.curves import ChartSpan, Points, read_points
 from monitor.farm.due import Outlook
 from monitor.farm.night_alarms import SET_ASIDE, NightAlarms, late_excursions
-from monitor.farm.place_reader import PlacedSensors
-from monitor.farm.places import SiteReader, never_heard, sign_of_life
-from monitor.farm.records import (
-    ActiveAlarm,
+from monitor.farm.night_records import (
     AirNight,
     AlarmNight,
     BoardCare,
@@ -32,12 +29,14 @@ from monitor.farm.records import (
     LateExcursion,
     NightReport,
     NightSummary,
-    NodeRow,
     PlaceNight,
     QuantityNight,
     WeekCell,
     WeekRow,
 )
+from monitor.farm.place_reader import PlacedSensors
+from monitor.farm.places import SiteReader, never_heard, sign_of_life
+from monitor.farm.records import ActiveAlarm, NodeRow
 from monitor.records import (
     MS_PER_HOUR,
     MS_PER_MINUTE,

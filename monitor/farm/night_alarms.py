@@ -9,7 +9,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from functools import cached_property
 
-from monitor.farm.records import ActiveAlarm, AlarmNight, LateExcursion
+from monitor.farm.night_records import AlarmNight, LateExcursion
+from monitor.farm.records import ActiveAlarm
 from monitor.records import (
     MS_PER_DAY,
     STANDING,

@@ -6,7 +6,8 @@ import json
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from monitor.farm.records import ActiveAlarm, BoardCare, NodeRow
+from monitor.farm.night_records import BoardCare
+from monitor.farm.records import ActiveAlarm, NodeRow
 from monitor.records import MS_PER_DAY, MS_PER_MINUTE, Computed, NodeFacts, Quantity, SensorKey
 from monitor.settings.plan import Plan
 from monitor.words.alarms import condition

@@ -15,8 +15,7 @@ from monitor.climate.surfaces import MOULD_HOURS, MOULD_HUMIDITY_PERCENT
 from monitor.farm.bins import BinView
 from monitor.farm.cohorts import ForecastView
 from monitor.farm.due import TODAY_H, DampSurface, DueToday, needs_water_today
-from monitor.farm.records import (
-    ActiveAlarm,
+from monitor.farm.night_records import (
     AirNight,
     AlarmNight,
     DegreeDays,
@@ -26,6 +25,7 @@ from monitor.farm.records import (
     PlaceNight,
     QuantityNight,
 )
+from monitor.farm.records import ActiveAlarm
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, Quantity
 from monitor.words import boards
 from monitor.words.alarms import SELF, condition, notes

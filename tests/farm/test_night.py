@@ -11,7 +11,7 @@ from cli_farm import AIR, BATTERY, BIN, HOT, HUMIDITY, MINUTE_MS, STRANGER, WARM
 
 from monitor.farm.due import Outlook
 from monitor.farm.night import HEARTBEAT_LOST, NightReader, Span, last_night, night_of, week_of
-from monitor.farm.records import BoardCare, NightSummary, PlaceNight
+from monitor.farm.night_records import BoardCare, NightSummary, PlaceNight
 from monitor.records import (
     AlarmEvent,
     AlarmState,

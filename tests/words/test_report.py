@@ -9,8 +9,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from monitor.farm.records import (
-    ActiveAlarm,
+from monitor.farm.night_records import (
     AirNight,
     AlarmNight,
     BoardCare,
@@ -20,10 +19,10 @@ from monitor.farm.records import (
     LateExcursion,
     NightReport,
     NightSummary,
-    NodeRow,
     PlaceNight,
     QuantityNight,
 )
+from monitor.farm.records import ActiveAlarm, NodeRow
 from monitor.records import (
     AlarmRule,
     AlarmState,
