@@ -235,24 +235,20 @@ def book_of(store: Store, plan: Plan, now_ms: int) -> BinBook:
 
 
 def bins_view(store: Store, plan: Plan, now_ms: int) -> BinsView:
+    """Every filled bin; one at which the program fails stands there as failed beside the others."""
     book = book_of(store, plan, now_ms)
     reader = PlaceReader(store, plan, now_ms)
-    views = [
-        _view_or_failure(store, plan, reader, fill) for fill in book.standing if fill.place in plan.places
-    ]
+    views = []
+    for fill in (fill for fill in book.standing if fill.place in plan.places):
+        try:
+            views.append(bin_view(store, plan, reader, fill))
+        except StoreError:
+            raise
+        except Exception as error:
+            log.exception("%s could not be worked out", fill.place)
+            title, kind = plan.title(fill.place), plan.places[fill.place].kind
+            views.append(BinView(fill, title, kind, now_ms, None, failed=type(error).__name__))
     return BinsView(now_ms, tuple(sorted(views, key=_need)), book.refused)
-
-
-def _view_or_failure(store: Store, plan: Plan, reader: PlaceReader, fill: BinFill) -> BinView:
-    """One bin; where the program fails at it, it stands there as failed and the others are worked out."""
-    try:
-        return bin_view(store, plan, reader, fill)
-    except StoreError:
-        raise
-    except Exception as error:
-        log.exception("%s could not be worked out", fill.place)
-        kind = plan.places[fill.place].kind
-        return BinView(fill, plan.title(fill.place), kind, reader.now_ms, None, failed=type(error).__name__)
 
 
 def view_of_bin(store: Store, plan: Plan, place: str, now_ms: int) -> BinView | None:
