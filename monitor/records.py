@@ -92,6 +92,7 @@ class Computed(StrEnum):
     STORE_FAULT = "store_fault"
     BROKER_WAY_FAULT = "broker_way_fault"
     ARCHIVE_LAG_HOURS = "archive_lag_hours"
+    COPY_AGE_HOURS = "copy_age_hours"
     UNSENT_MESSAGE_MINUTES = "unsent_message_minutes"
 
 
@@ -133,6 +134,7 @@ QUANTITIES: Mapping[str, QuantityFacts] = {
     Computed.STORE_FAULT: QuantityFacts("/", "", 1.0),
     Computed.BROKER_WAY_FAULT: QuantityFacts("/", "", 1.0),
     Computed.ARCHIVE_LAG_HOURS: QuantityFacts("h", "h", 0.1, 0),
+    Computed.COPY_AGE_HOURS: QuantityFacts("h", "h", 0.1, 0),
     Computed.UNSENT_MESSAGE_MINUTES: QuantityFacts("min", "min", 0.1, 0),
 }
 

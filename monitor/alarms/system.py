@@ -12,6 +12,8 @@ SITE = "site"
 MAINS = "Do not open a board or a plug that is wet. Mains supply is work for a licensed electrician."
 TOGETHER_MS = 180_000
 SETTLE_MS = 300_000
+OLDEST_COPY_H = 48.0
+"""Own choice: two daily copies missed are an alarm, one is not."""
 FEWEST_NODES = 3
 MORE_THAN = 0.5
 
@@ -89,14 +91,22 @@ class Watched:
     battery_low_v: float | None = None
 
 
-def system_rules(nodes: Iterable[Watched], archive_lag_hours: float | None = None) -> tuple[AlarmRule, ...]:
+def system_rules(
+    nodes: Iterable[Watched], archive_lag_hours: float | None = None, *, copies_wanted: bool = False
+) -> tuple[AlarmRule, ...]:
     """The rules for the site (`place` is "site") and for each node in service (`place` is the node).
 
-    `archive_lag_hours` is the lag that is an alarm [h]; None where no archive is set up.
+    `archive_lag_hours` is the lag that is an alarm [h]; None where no archive is set up. `copies_wanted`
+    where the settings name a folder for copies of the database.
     """
     archive = () if archive_lag_hours is None else (_archive(archive_lag_hours),)
     of_nodes = [rule for node in nodes for rule in _of_node(node)]
+<<<<<<< HEAD
     return (_common_cause(), _store(), _broker_way(), _unsent(), *archive, *of_nodes)
+=======
+    copies = (_copies(),) if copies_wanted else ()
+    return (_common_cause(), _store(), _unsent(), *copies, *archive, *of_nodes)
+>>>>>>> fc26211 (Copies go into a prepared folder alone, are checked by opening them, hold the settings and no secret, and an alarm comes when they fail)
 
 
 def _rule(
@@ -152,6 +162,18 @@ def _unsent() -> AlarmRule:
         "",
     )
     return _rule(SITE, Computed.UNSENT_MESSAGE_MINUTES, Priority.MEDIUM, (30.0, 10.0, 0.0, 60.0), texts)
+
+
+def _copies() -> AlarmRule:
+    texts = (
+        "Nothing that was written since the last good copy would be left if this computer or its memory card "
+        "failed.",
+        "See whether the stick or disk for the copies is plugged in and has room. Then run "
+        "`rearing-monitor backup` on the computer: it says what is wrong.",
+        "",
+    )
+    limits = (OLDEST_COPY_H, OLDEST_COPY_H / 2, 3600.0, 0.0)
+    return _rule(SITE, Computed.COPY_AGE_HOURS, Priority.MEDIUM, limits, texts)
 
 
 def _archive(lag_hours: float) -> AlarmRule:

@@ -22,7 +22,11 @@ from monitor.cli.options import ConfigOption, JsonOption, QuietOption
 from monitor.cli.output import ExitCode, complain, plain, say, say_json
 from monitor.errors import (
     ChannelError,
+<<<<<<< HEAD
     IntakeError,
+=======
+    MonitorError,
+>>>>>>> fc26211 (Copies go into a prepared folder alone, are checked by opening them, hold the settings and no secret, and an alarm comes when they fail)
     Sentence,
     SettingsError,
     StoreError,
@@ -40,7 +44,7 @@ from monitor.settings.problems import suggestion
 from monitor.settings.schema import Settings
 from monitor.settings.template import Counts, FarmPlan, farm_tables, render
 from monitor.settings.writing import refuse_to_replace, write_file, write_secret
-from monitor.store import Store
+from monitor.store import Store, copies
 from monitor.store.connection import FREE_ROOM, FileInspection
 from monitor.store.meta import AWAY, BROKER_WAY
 from monitor.words.alarms import GuardText, guard_text
@@ -229,6 +233,17 @@ def database_warnings(path: Path) -> tuple[Sentence, ...]:
     return (scarce,)
 
 
+def copy_warnings(settings: Settings) -> tuple[Sentence, ...]:
+    """Why no daily copy can be made."""
+    folder = settings.store.backup_folder
+    try:
+        if folder is not None:
+            copies.refuse_unprepared(folder, settings.site.id)
+    except MonitorError as error:
+        return (error.said,)
+    return ()
+
+
 def _free(path: Path) -> int:
     """Free bytes; as many as one could wish where the folder does not exist, which is told elsewhere."""
     folder = path.parent
@@ -317,7 +332,10 @@ def check(
     path = farm.settings.store.path
     words = command_words(farm.settings)
     reviewed = review(farm, heard_lately(path))
-    warnings = [words.sentence(said) for said in (*reviewed.warnings, *database_warnings(path))]
+    warnings = [
+        words.sentence(said)
+        for said in (*reviewed.warnings, *database_warnings(path), *copy_warnings(farm.settings))
+    ]
     notes = [words.sentence(said) for said in reviewed.notes]
     guards = [guard_text(guard, words) for guard in reviewed.guards]
     faults = [words.sentence(said) for said in database_problems(path)]

@@ -38,6 +38,7 @@ from monitor.records import (
     local,
 )
 from monitor.settings.schema import Settings
+from monitor.store import Store, copies
 from monitor.store.maintenance import write_csv
 from monitor.words.localizer import Localizer
 
@@ -104,7 +105,16 @@ ExportTarget = Annotated[
 BackupTarget = Annotated[
     Path | None,
     typer.Argument(
-        metavar="TARGET", help="A file, or a folder. Without it: [store] backup_folder of the settings."
+        metavar="TARGET",
+        help="A prepared folder, or a file. Without it: [store] backup_folder of the settings.",
+    ),
+]
+PrepareOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--prepare",
+        metavar="FOLDER",
+        help="Mark a folder as the one that takes copies, once, while the stick or disk is plugged in.",
     ),
 ]
 FromOption = Annotated[
@@ -133,7 +143,10 @@ _EXPORT_EXAMPLES = (
     "--from 2026-11-01[/bold]\n\n"
     "[bold]rearing-monitor export - --hourly | gzip > hours.csv.gz[/bold]"
 )
-_BACKUP_EXAMPLES = "Example: [bold]rearing-monitor backup /media/stick/[/bold]"
+_BACKUP_EXAMPLES = (
+    "Examples: [bold]rearing-monitor backup --prepare /media/stick/rearing[/bold]\n\n"
+    "[bold]rearing-monitor backup /media/stick/rearing[/bold]"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -398,17 +411,42 @@ def _until_the_reader_leaves() -> Iterator[None]:
         raise typer.Exit from None
 
 
-def backup(target: BackupTarget = None, config: ConfigOption = None) -> None:
-    """Copy the database to a new file while the monitor goes on, and check the copy.
+def backup(target: BackupTarget = None, prepare: PrepareOption = None, config: ConfigOption = None) -> None:
+    """Copy the database and the settings while the monitor goes on, and check the copy.
 
-    A file that is there already is never overwritten.
+    No secret is copied. A file that is there already is never overwritten. A folder is
+    prepared once, so that nothing is copied to where a stick is missing.
     """
+    if prepare is not None:
+        _prepare(prepare, config)
+        return
     with looking(config) as site:
         file = _backup_file(site, target)
         with progress_bar(site.words.t("backup.bar")) as report:
-            site.store.backup(file, report)
-    size = site.words.number(file.stat().st_size / 1e6, 1)
-    say(site.words.t("backup.written", file=str(file), megabytes=size), "good")
+            copies.write_copy(site.store.database, site.farm.path, file, report)
+        database = site.farm.settings.store.path
+        is_daily_folder = file.parent == site.farm.settings.store.backup_folder
+        size = site.words.number(file.stat().st_size / 1e6, 1)
+        say(site.words.t("backup.written", file=str(file), megabytes=size), "good")
+        _warn_of_same_disk(file.parent, database, site.words)
+    if is_daily_folder:
+        with Store.open(database, create=False, check=False) as store:
+            store.meta.put(copies.GOOD, str(site.now_ms))
+
+
+def _prepare(folder: Path, config: Path | None) -> None:
+    settings = look_at_farm(config).settings
+    words = command_words(settings)
+    copies.prepare(folder, settings.site.id)
+    say(words.t("backup.prepared", folder=str(folder.absolute())), "good")
+    _warn_of_same_disk(folder, settings.store.path, words)
+    if settings.store.backup_folder is None:
+        say(words.t("backup.daily_hint", folder=str(folder.absolute())))
+
+
+def _warn_of_same_disk(folder: Path, database: Path, words: Localizer) -> None:
+    if copies.same_disk(folder, database):
+        complain(words.t("backup.same_disk"), "warning")
 
 
 def _backup_file(site: SiteContext, target: Path | None) -> Path:
@@ -418,7 +456,7 @@ def _backup_file(site: SiteContext, target: Path | None) -> Path:
             "where to? Give a file or a folder: `rearing-monitor backup /media/stick/`, "
             "or set [store] backup_folder in the settings"
         )
-    if target is not None and not target.is_dir():
+    if target is not None and target.suffix and not target.is_dir():
         return target
-    _refuse_folder(folder)
+    copies.refuse_unprepared(folder, site.farm.settings.site.id)
     return folder / f"rearing-{local(site.now_ms, site.zone):%Y%m%d-%H%M%S}.sqlite"

@@ -19,8 +19,8 @@ from monitor.page.security import Role
 from monitor.settings.plan import Plan
 from monitor.settings.writing import place_node
 from monitor.store import Store
+from monitor.store.meta import HELPER_PASSWORD, LINK_KEY, PAGE_KEY
 
-KEY_NAME, LINK_KEY_NAME, HELPER_NAME = "page_key", "link_key", "page_helper_password"
 _KEY_BYTES = 32
 LOOK_S = 1.0
 TICK_S = 20.0
@@ -144,8 +144,8 @@ class PageContext:
     def prepare(self) -> None:
         """Read the page's own secrets from the store; the first time, make them."""
         with self.writing() as store:
-            self._key, self.link_key = kept_key(store, KEY_NAME), kept_key(store, LINK_KEY_NAME)
-            self._helper = store.meta.get(HELPER_NAME) or None
+            self._key, self.link_key = kept_key(store, PAGE_KEY), kept_key(store, LINK_KEY)
+            self._helper = store.meta.get(HELPER_PASSWORD) or None
 
     def reading(self) -> Store:
         """The store for one answer."""
@@ -163,7 +163,7 @@ class PageContext:
     def change_helper_password(self, hashed: str | None) -> None:
         """Give the helpers a password, or take it away; either way their sessions end."""
         with self.writing() as store:
-            store.meta.put(HELPER_NAME, hashed or "")
+            store.meta.put(HELPER_PASSWORD, hashed or "")
         self._helper = hashed
 
     def key_for(self, role: Role) -> bytes:

@@ -7,18 +7,17 @@ import threading
 from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from monitor.errors import MonitorError, StoreError, UsageError
+from monitor.errors import MonitorError, StoreError
 from monitor.notify.channels import Channel, open_channels
 from monitor.notify.outbox_worker import OutboxWorker
 from monitor.notify.policy import RecipientPolicy
-from monitor.records import MS_PER_DAY, MS_PER_HOUR
+from monitor.records import MS_PER_HOUR
 from monitor.service.night_job import Beats, NightJob
-from monitor.settings.schema import Settings, StoreSettings
+from monitor.settings.schema import Settings
 from monitor.store import Store
 from monitor.store.connection import FileInspection
 
@@ -27,9 +26,6 @@ if TYPE_CHECKING:
 
 log = logging.getLogger(__name__)
 
-TENDED = "tended_ms"
-COPIES_KEPT = 7
-PATTERN = "rearing-*.sqlite"
 SMALL_BYTES = 16 * 1024 * 1024
 """A file up to this size is checked before the start, which takes well under a second."""
 
@@ -61,52 +57,6 @@ class FileCheck:
         except StoreError as error:
             self.fault = error
             log.error("%s", error)
-
-
-def tend_if_due(
-    store: Store,
-    settings: StoreSettings,
-    now_ms: int,
-    stopping: Callable[[], bool] = lambda: False,
-    *,
-    clock_proven: bool = True,
-) -> bool:
-    """Do the day's housekeeping unless it was done within 24 hours; True when it was done now.
-
-    While the clock is in doubt nothing is deleted.
-    """
-    last = store.meta.get(TENDED)
-    # A date in the future is from a clock that was wrong.
-    if last is not None and 0 <= now_ms - int(last) < MS_PER_DAY:
-        return False
-    pruned = store.prune(now_ms, settings.keep_raw_days) if clock_proven else 0
-    if pruned:
-        log.info("%d raw readings older than %d days were removed", pruned, settings.keep_raw_days)
-    if settings.backup_folder is not None:
-        _copy(store, settings.backup_folder, now_ms, stopping)
-    if stopping():
-        return False
-    store.meta.put(TENDED, str(now_ms))
-    return True
-
-
-def _copy(store: Store, folder: Path, now_ms: int, stopping: Callable[[], bool]) -> None:
-    """Today's copy, then away with all but the newest seven; a failing copy leaves the older ones."""
-    target = folder / f"rearing-{datetime.fromtimestamp(now_ms / 1000, UTC):%Y-%m-%d}.sqlite"
-    if target.exists():
-        return
-
-    def stop_early(_done: int, _total: int) -> None:
-        if stopping():
-            raise UsageError("the service stops; it is copied after the next start")
-
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        store.backup(target, stop_early)
-        for old in sorted(folder.glob(PATTERN))[:-COPIES_KEPT]:
-            old.unlink()
-    except (MonitorError, OSError) as error:
-        log.error("the daily copy of the database failed: %s", error)
 
 
 def channels_of(policy: RecipientPolicy, say: Callable[[str], None]) -> Mapping[str, Channel]:

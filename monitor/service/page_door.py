@@ -13,8 +13,8 @@ from monitor.service.service import Service
 from monitor.settings.schema import Settings
 from monitor.settings.writing import write_secret
 from monitor.store import Store
+from monitor.store.meta import OWNER_PASSWORD
 
-STORED_HASH = "page_owner_password"
 PASSWORD_FILE = "page-password.txt"
 
 
@@ -70,12 +70,12 @@ class PageDoor:
         given = self._settings.page.password
         if given is not None:
             return hash_password(given.get_secret_value())
-        stored = store.meta.get(STORED_HASH)
+        stored = store.meta.get(OWNER_PASSWORD)
         if stored is not None and not self._invented:
             return stored
         self.first_password = first_password()
         hashed = hash_password(self.first_password)
-        store.meta.put(STORED_HASH, hashed)
+        store.meta.put(OWNER_PASSWORD, hashed)
         if not self._invented:
             self.password_file = store.path.parent / PASSWORD_FILE
             write_secret(self.password_file, self.first_password)

@@ -36,7 +36,11 @@ class SelfFacts:
     store_fault: bool = False
     archive_lag_hours: float | None = None
     unsent_minutes: float = 0.0
+<<<<<<< HEAD
     broker_way_fault: bool = False
+=======
+    copy_age_hours: float | None = None
+>>>>>>> fc26211 (Copies go into a prepared folder alone, are checked by opening them, hold the settings and no secret, and an alarm comes when they fail)
 
 
 @dataclass(slots=True)
@@ -129,6 +133,7 @@ class SelfWatch:
             Computed.STORE_FAULT: (float(facts.store_fault), Priority.HIGH),
             Computed.BROKER_WAY_FAULT: (float(facts.broker_way_fault), Priority.HIGH),
             Computed.ARCHIVE_LAG_HOURS: (facts.archive_lag_hours, Priority.LOW),
+            Computed.COPY_AGE_HOURS: (facts.copy_age_hours, Priority.MEDIUM),
             Computed.UNSENT_MESSAGE_MINUTES: (facts.unsent_minutes, Priority.MEDIUM),
             Computed.SILENT_NODE_SHARE: (self.silence.share, Priority.HIGH),
         }

@@ -36,8 +36,9 @@ from monitor.records import (
     Reading,
     SensorKey,
 )
-from monitor.service.background import BackgroundTasks, BackgroundThreads, channels_of, is_small, tend_if_due
+from monitor.service.background import BackgroundTasks, BackgroundThreads, channels_of, is_small
 from monitor.service.batches import BatchProcessor, Committer, OnEvent, PendingBatch
+from monitor.service.housekeeping import DailyCopy, tend_if_due
 from monitor.service.ingest import (
     BATCH_MESSAGES,
     DOUBTFUL_JUMP_MS,
@@ -141,6 +142,7 @@ class Service:
         self._clock_settled = threading.Event()
         self._clock_settled.set()
         self._archive_lag_h: float | None = None
+        self._copy_age_h: float | None = None
         self._subscribing = False
         self._noted_way = ""
         self._seen_connection_ms: int | None = None
@@ -201,6 +203,7 @@ class Service:
             now_ms=self._clock,
         )
         self.outbox = SafeOutbox(self.store.outbox)
+        self._copy = DailyCopy(self.store, lambda: self.settings, self._path)
         site, changes = restore(self.store, plan, now_ms, self.topics.newest_ms)
         bin_watch = BinWatch(self.store, site)
         alarm_views = AlarmViewBuilder(site, bin_watch.advice)
@@ -344,15 +347,21 @@ class Service:
             if self._background is not None:
                 self._archive_lag_h = self._background.archive_lag_h(now_ms)
             with suppress(StoreError):
+                self._copy_age_h = self._copy.age_hours(now_ms)
+            with suppress(StoreError):
                 self.processor.site.calibrations = self.store.calibrations.table()
         unsent_minutes = 0.0
         with suppress(StoreError):
             unsent_minutes = self.worker.oldest_unsent_minutes(now_ms)
+<<<<<<< HEAD
         return SelfFacts(self._store_fault, self._archive_lag_h, unsent_minutes, self._way_is_closed)
 
     @property
     def _way_is_closed(self) -> bool:
         return self.subscriber.proof.way is Way.CLOSED
+=======
+        return SelfFacts(self._store_fault, self._archive_lag_h, unsent_minutes, self._copy_age_h)
+>>>>>>> fc26211 (Copies go into a prepared folder alone, are checked by opening them, hold the settings and no secret, and an alarm comes when they fail)
 
     @property
     def _store_fault(self) -> bool:
@@ -397,9 +406,8 @@ class Service:
     def _tend(self) -> None:
         if self._clock_settled.is_set():
             proven = self._clock_watch.is_proven
-            tend_if_due(
-                self.store, self.settings.store, self._clock(), self._stopping.is_set, clock_proven=proven
-            )
+            tend_if_due(self.store, self.settings.store, self._clock(), clock_proven=proven)
+            self._copy.run_if_due(self._clock(), self._stopping.is_set)
 
     # For a simulated clock.
 

@@ -73,7 +73,7 @@ def resolve(source: Source, path: Path, environ: Mapping[str, str]) -> Resolved:
     """Fetch every secret that the file names; a secret that cannot be had is a problem, with a stand-in."""
     resolved = Resolved(source, path.parent, environ, copy.deepcopy(dict(source.raw)))
     exposed = others_may_read(path)
-    for location, table in _secret_tables(resolved.raw):
+    for location, table in secret_tables(resolved.raw):
         name = SECRETS[str(location[0])]
         ways = [key for key in (name, f"{name}_env", f"{name}_file") if key in table]
         if len(ways) > 1:
@@ -88,7 +88,8 @@ def resolve(source: Source, path: Path, environ: Mapping[str, str]) -> Resolved:
     return resolved
 
 
-def _secret_tables(raw: Mapping[str, Any]) -> Iterator[tuple[Location, dict[str, Any]]]:
+def secret_tables(raw: Mapping[str, Any]) -> Iterator[tuple[Location, dict[str, Any]]]:
+    """The tables of a file in which a secret may stand, each with its location."""
     for section in SECRETS:
         content = raw.get(section)
         entries = enumerate(content) if isinstance(content, list) else [(None, content)]

@@ -134,6 +134,7 @@ def build_plan(settings: Settings) -> Plan:
         *system_rules(
             (_watched(node) for node in settings.nodes if not node.out_of_service),
             settings.archive.lag_alarm_hours if settings.archive else None,
+            copies_wanted=settings.store.backup_folder is not None,
         ),
     )
     by_quantity = defaultdict(list)

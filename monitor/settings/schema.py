@@ -72,7 +72,7 @@ class StoreSettings(Table):
     keep_raw_days: Annotated[int, Field(ge=7, le=36500)] = 400
     """how many days every single reading is kept; hourly summaries are kept for ever"""
     backup_folder: Path | None = None
-    """folder into which the command `backup` writes when it is given no other"""
+    """folder for a copy each day, prepared once with `backup --prepare`; an alarm comes when copies fail"""
 
 
 class BrokerSettings(Table):

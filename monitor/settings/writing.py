@@ -10,13 +10,15 @@ from pathlib import Path
 from typing import Any
 
 import tomlkit
+from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import AoT, Table
 
 from monitor.errors import UsageError
-from monitor.settings.loading import check_text, read
+from monitor.settings.loading import SECRETS, check_text, read, secret_tables
 from monitor.settings.schema import Settings
 
-_OWNER_ONLY = 0o600
+LEFT_OUT = "left out of this copy"
+_OWNER_ONLY, _LONG_ENOUGH = 0o600, 8
 
 
 def write_file(path: Path, text: str, force: bool = False) -> Path | None:
@@ -41,6 +43,28 @@ def write_secret(path: Path, secret: str) -> None:
     """Write a secret into a file of its own that only its owner may read."""
     path.parent.mkdir(parents=True, exist_ok=True)
     _replace(path, secret + "\n", _OWNER_ONLY)
+
+
+def without_secrets(path: Path) -> str:
+    """The text of the file for a copy: a secret that stands in it is left out, and nothing else."""
+    try:
+        document = tomlkit.parse(path.read_text(encoding="utf-8-sig"))
+    except (OSError, UnicodeDecodeError, TOMLKitError) as error:
+        raise UsageError(
+            "{path} cannot be copied: {why}. To mend: run `rearing-monitor check`.", path=path, why=error
+        ) from None
+    gone = []
+    for location, table in secret_tables(document):
+        name = SECRETS[str(location[0])]
+        if name in table:
+            gone.append(str(table[name]))
+            table[name] = LEFT_OUT
+    text = tomlkit.dumps(document)
+    for secret in gone:
+        # In a comment, or named twice; a short one would take half of the file with it.
+        if len(secret) >= _LONG_ENOUGH:
+            text = text.replace(secret, LEFT_OUT)
+    return text
 
 
 def place_node(path: Path, node_id: str, place: str, environ: Mapping[str, str] = os.environ) -> Settings:

@@ -1,20 +1,17 @@
-"""Retention, a copy of the database while it is in use, and export as CSV."""
+"""Retention, what a clock that was wrong leaves behind, and export as CSV."""
 
 from __future__ import annotations
 
 import csv
 import datetime
 import math
-import sqlite3
 import time
 from collections.abc import Callable, Iterator, Sequence
-from pathlib import Path
 from typing import TextIO
 
-from monitor.errors import StoreUnreadable, UsageError
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_SECOND, QUANTITIES, SensorKey
 from monitor.store import meta, readings
-from monitor.store.connection import Database, for_owner_only, named_errors, open_database, quick_check
+from monitor.store.connection import Database
 from monitor.store.reading_writer import PRUNED_BEFORE, SMALLEST
 from monitor.store.readings import Readings, Summaries
 
@@ -23,7 +20,6 @@ KEEP_MESSAGES_DAYS = 14
 MOST_DAYS_AT_ONCE = 2
 """Own choice: days of the oldest readings, or of identities of messages, that one look may take."""
 _CHUNK = 2000
-_PAGES_IN_STEP = 2000
 _NOTHING_AHEAD = (
     "UPDATE outbox SET not_before_ms = max(0, not_before_ms - max(0, created_ms - ?1)), next_attempt_ms = 0 "
     "WHERE state = 'waiting' AND (created_ms > ?1 OR next_attempt_ms > ?1)",
@@ -147,55 +143,6 @@ def _in_steps(database: Database, statement: str, values: tuple[int, int, int]) 
             return deleted
         # The lock is not fair: without a pause whoever waits for it could wait to the end.
         time.sleep(time.monotonic() - began)
-
-
-def backup(database: Database, target: Path, progress: Progress | None = None) -> None:
-    """Copy to `target`, check the copy, then give it its name; an existing file is never overwritten.
-
-    `progress(done, total)` counts pages; what it raises ends the copy. The copy is read over a connection of
-    its own and shows one moment, so writing goes on meanwhile.
-    """
-    if target.exists():
-        raise UsageError(
-            "{path} exists already; nothing was written. To mend: give another name.", path=target
-        )
-    if not target.parent.is_dir():
-        raise StoreUnreadable("the folder {folder} does not exist. To mend: create it.", folder=target.parent)
-    partial = target.with_name(f"{target.name}.part")
-    try:
-        _copy(database, partial, progress)
-        partial.rename(target)
-    finally:
-        partial.unlink(missing_ok=True)
-
-
-def _copy(database: Database, partial: Path, progress: Progress | None) -> None:
-    partial.unlink(missing_ok=True)
-    for_owner_only(partial)
-    with named_errors(partial):
-        copy = sqlite3.connect(partial, isolation_level=None)
-        try:
-            _copy_pages(database, copy, progress)
-            copy.execute("PRAGMA journal_mode=DELETE")
-            quick_check(copy, partial)
-        finally:
-            copy.close()
-
-
-def _copy_pages(database: Database, copy: sqlite3.Connection, progress: Progress | None) -> None:
-    def report(_status: int, remaining: int, total: int) -> None:
-        if progress is not None:
-            progress(total - remaining, total)
-
-    own = open_database(database.path, create=False, read_only=True, check=False)
-    try:
-        with own.read() as source:
-            # A read transaction of ours holds the moment; else each write would begin the copy anew.
-            source.execute("BEGIN")
-            source.execute("SELECT count(*) FROM sqlite_schema").fetchone()
-            source.backup(copy, pages=_PAGES_IN_STEP, progress=report, sleep=0.0)
-    finally:
-        own.close()
 
 
 def write_csv(

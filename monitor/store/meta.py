@@ -10,6 +10,10 @@ from monitor.records import Command, CommandKind, ServiceRun
 from monitor.store.connection import Queries
 
 _COMMAND_COLUMNS = "kind, created_ms, actor, alarm_id, until_ms, reason, command_id"
+PAGE_KEY, LINK_KEY = "page_key", "link_key"
+OWNER_PASSWORD, HELPER_PASSWORD = "page_owner_password", "page_helper_password"
+SECRETS = (PAGE_KEY, LINK_KEY, OWNER_PASSWORD, HELPER_PASSWORD)
+"""Facts that no copy of the database holds: the keys of the page, and the hashes of its passwords."""
 DEMO_CLOCK = "demo_clock_ms"
 """In the store of a demo: the simulated time up to which it was played."""
 

@@ -9,12 +9,11 @@ from types import TracebackType
 from typing import Self
 
 from monitor.records import Batch, CommitResult
-from monitor.store import archive_queue, journal, maintenance, meta, outbox, reading_writer
+from monitor.store import archive_queue, copies, journal, maintenance, meta, outbox, reading_writer
 from monitor.store.archive_queue import ArchiveQueue
 from monitor.store.connection import BUSY_TIMEOUT_S, Database, open_database
 from monitor.store.journal import Journal
 from monitor.store.logbook import Calibrations, Forecasts, Logbook
-from monitor.store.maintenance import backup
 from monitor.store.meta import Commands, Meta, Runs
 from monitor.store.nodes import NodeMemory, Nodes, NodeWriter
 from monitor.store.outbox import Outbox, Reports
@@ -148,7 +147,7 @@ class Store:
 
     def backup(self, target: Path, progress: Callable[[int, int], None] | None = None) -> None:
         """Copy the database to a new file while it is in use; `progress(done, total)` counts pages."""
-        backup(self.database, target, progress)
+        copies.backup(self.database, target, progress)
 
     def close(self) -> None:
         self.database.close()

@@ -53,6 +53,7 @@ _OWN_SENTENCES = frozenset(
         Computed.STORE_FAULT,
         Computed.BROKER_WAY_FAULT,
         Computed.ARCHIVE_LAG_HOURS,
+        Computed.COPY_AGE_HOURS,
         Computed.UNSENT_MESSAGE_MINUTES,
     }
 )

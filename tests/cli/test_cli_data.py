@@ -363,26 +363,67 @@ def test_export_into_a_program_that_stops_reading_ends_in_peace(farm: Farm) -> N
 # backup
 
 
-def test_backup_copies_into_a_file_or_a_folder(farm: Farm, call: Call) -> None:
+def test_backup_copies_into_a_file_or_a_prepared_folder(farm: Farm, call: Call) -> None:
     _many(farm)
     (farm.folder / "stick").mkdir()
     assert call("backup", "copy.sqlite")[0] == 0
-    code, out, _ = call("backup", "stick")
+    code, out, _ = call("backup", "--prepare", "stick")
+    assert code == 0
+    assert f'backup_folder = "{farm.folder / "stick"}"' in "".join(out.splitlines())
+    code, out, err = call("backup", "stick")
     assert code == 0
     assert "checked" in out
+    assert "same disk as the database" in " ".join(err.split())
     [copy] = list((farm.folder / "stick").glob("rearing-*.sqlite"))
     for path in (copy, farm.folder / "copy.sqlite"):
         with Store.open(path) as store:
             assert len(store.readings.series(AIR, 0, END_MS)) == 6
+        assert path.with_suffix(".farm.toml").read_text() == farm.config.read_text()
 
 
-def test_backup_goes_to_the_folder_of_the_settings(farm: Farm, call: Call) -> None:
+def test_backup_into_a_folder_that_is_missing_or_was_not_prepared_writes_nothing(
+    farm: Farm, call: Call
+) -> None:
+    _many(farm)
+    code, _, err = call("backup", f"{farm.folder}/stick/")
+    assert code == 2
+    assert "does not exist, and nothing was written" in " ".join(err.split())
+    assert not (farm.folder / "stick").exists()
+    code, _, err = call("backup", "--prepare", "stick")
+    assert code == 2
+    assert not (farm.folder / "stick").exists()
+    (farm.folder / "stick").mkdir()
+    code, _, err = call("backup", "stick")
+    assert code == 2
+    assert "rearing-monitor backup --prepare" in " ".join(err.split())
+    assert list((farm.folder / "stick").iterdir()) == []
+
+
+def test_backup_goes_to_the_folder_of_the_settings_and_counts_as_the_copy_of_the_day(
+    farm: Farm, call: Call
+) -> None:
     text = farm.config.read_text()
     farm.config.write_text(text.replace("[broker]", '[store]\nbackup_folder = "copies"\n\n[broker]'))
     (farm.folder / "copies").mkdir()
     _many(farm)
+    assert call("backup")[0] == 2
+    assert call("backup", "--prepare", "copies")[0] == 0
     assert call("backup")[0] == 0
-    assert len(list((farm.folder / "copies").iterdir())) == 1
+    names = sorted(path.name for path in (farm.folder / "copies").iterdir())
+    assert len(names) == 3
+    with farm.store() as store:
+        assert store.meta.get("copy_good_ms") is not None
+
+
+def test_check_says_that_the_folder_for_copies_is_not_prepared(farm: Farm, call: Call) -> None:
+    text = farm.config.read_text()
+    farm.config.write_text(text.replace("[broker]", '[store]\nbackup_folder = "copies"\n\n[broker]'))
+    (farm.folder / "copies").mkdir()
+    _, out, _ = call("check")
+    assert "was not prepared for copies" in " ".join(out.split())
+    call("backup", "--prepare", "copies")
+    _, out, _ = call("check")
+    assert "prepared for copies" not in " ".join(out.split())
 
 
 def test_backup_refuses_to_overwrite_and_to_guess(farm: Farm, call: Call) -> None:

@@ -11,7 +11,8 @@ from pydantic import SecretStr
 
 from monitor.errors import UsageError
 from monitor.page.security import matches
-from monitor.service.page_door import PASSWORD_FILE, STORED_HASH, PageDoor
+from monitor.service.page_door import PASSWORD_FILE, PageDoor
+from monitor.store.meta import OWNER_PASSWORD
 from monitor.settings.schema import Settings
 
 
@@ -33,7 +34,7 @@ def test_without_a_password_one_is_made_up_kept_and_readable_by_its_owner_only(
     assert door.password_file == file
     assert stat.S_IMODE(file.stat().st_mode) == 0o600
     assert file.read_text().strip() == door.first_password
-    assert matches(door.first_password, page_farm.service.store.meta.get(STORED_HASH))
+    assert matches(door.first_password, page_farm.service.store.meta.get(OWNER_PASSWORD))
     again = PageDoor(with_page(page_farm, free_port), None)
     again.open(page_farm.service, page_farm.clock)
     again.close()

@@ -16,7 +16,7 @@ from monitor.errors import UsageError
 from monitor.notify.links import Claim, new_nonce, sign
 from monitor.page.accounts import link_maker
 from monitor.page.app import build_app
-from monitor.page.context import LINK_KEY_NAME, MOST_OF_ONE, MOST_STREAMS, LiveFeed, kept_key
+from monitor.page.context import MOST_OF_ONE, MOST_STREAMS, LiveFeed, kept_key
 from monitor.page.security import (
     MOST_FROM_ALL,
     MOST_FROM_ONE,
@@ -42,6 +42,7 @@ from monitor.records import (
     SensorKey,
     TimeSource,
 )
+from monitor.store.meta import LINK_KEY
 
 NewClient = Callable[[], httpx.Client]
 LogIn = Callable[..., httpx.Client]
@@ -442,7 +443,7 @@ def test_a_link_that_is_forged_expired_or_old_acknowledges_nothing(
 
 def test_links_in_messages_lead_here(page_farm: PageFarm, new_client: NewClient) -> None:
     states = page_farm.service.processor.site.states
-    key = kept_key(page_farm.service.store, LINK_KEY_NAME)
+    key = kept_key(page_farm.service.store, LINK_KEY)
     maker = link_maker(key, "https://farm.example/", lambda alarm: states[alarm].since_ms, page_farm.clock)
     address = maker("keeper", HOT)
     assert address.startswith("https://farm.example/a/")

@@ -68,7 +68,7 @@ def test_the_service_writes_in_the_middle_of_a_copy_and_the_copy_shows_one_momen
             written.append(not writer.is_alive())
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("monitor.store.maintenance._PAGES_IN_STEP", 20)
+        patch.setattr("monitor.store.copies._PAGES_IN_STEP", 20)
         store.backup(tmp_path / "backup.sqlite", write)
     assert written == [True]
     with Store.open(tmp_path / "backup.sqlite") as copy:

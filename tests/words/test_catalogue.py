@@ -65,7 +65,7 @@ def rule_sentences() -> list[str]:
     """Every sentence of the rules that come with the program, and the reasons that the journal gives."""
     rules = [dict(each) for path in (PACKAGE / "species").glob("*.toml") for each in _alarms(path)]
     spoken = [rule.get(key, "") for rule in rules for key in ("consequence", "response", "caution")]
-    for rule in system_rules([Watched("node", 300.0, 3.4)], archive_lag_hours=6.0):
+    for rule in system_rules([Watched("node", 300.0, 3.4)], archive_lag_hours=6.0, copies_wanted=True):
         spoken += [rule.consequence, rule.response, rule.caution]
     return [each for each in (*spoken, *REASONS) if each]
 

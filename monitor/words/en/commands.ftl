@@ -150,3 +150,6 @@ export-sensors =
 export-nothing = no reading in that time
 backup-bar = Copying
 backup-written = Written: { $file }, { $megabytes } MB, checked
+backup-prepared = { $folder } is prepared: copies may be written there
+backup-daily_hint = For a copy each day write into the settings, under [store]: backup_folder = "{ $folder }"
+backup-same_disk = This folder is on the same disk as the database: when that disk fails, the copy is lost with it. If it is meant to be a stick, see whether it is plugged in and mounted.

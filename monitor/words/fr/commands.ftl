@@ -150,3 +150,6 @@ export-sensors =
 export-nothing = aucune mesure dans cette période
 backup-bar = Copie
 backup-written = Écrit : { $file }, { $megabytes } Mo, vérifié
+backup-prepared = { $folder } est préparé : des copies peuvent y être écrites
+backup-daily_hint = Pour une copie par jour, écrire dans les réglages, sous [store] : backup_folder = "{ $folder }"
+backup-same_disk = Ce dossier est sur le même disque que la base : si ce disque tombe en panne, la copie est perdue avec lui. Si ce doit être une clé, vérifier qu’elle est branchée et montée.

@@ -229,6 +229,17 @@ the-folder-folder-does-not-exist-to-mend-create-it =
     le dossier { $folder } n’existe pas. Remède : le créer.
 path-this-database-belongs-to-another-program-nothing-was-changed-to-mend-give-another-file-in-store-path =
     { $path } : cette base de données est à un autre programme ; rien n’est changé. Remède : donner un autre fichier dans [store] path.
+folder-takes-the-copies-of-another-site-site-and-nothing-was-written-to-mend-give-each-site-a-folder-of-its-own =
+    { $folder } reçoit les copies d’un autre site ({ $site }), et rien n’a été écrit. Remède : donner à chaque site son dossier.
+folder-was-not-prepared-for-copies-and-nothing-was-written-if-it-is-on-a-stick-or-disk-see-whether-that-is-plugged-in-and-mounted-if-it-is-the-right-folder-run-command =
+    { $folder } n’a pas été préparé pour des copies, et rien n’a été écrit. S’il est sur une clé ou un disque, vérifier que celui-ci est branché et monté. Si c’est le bon dossier, lancer : { $command }
+the-folder-folder-does-not-exist-and-nothing-was-written-if-it-is-on-a-stick-or-disk-see-whether-that-is-plugged-in-and-mounted-else-create-it-then-run-command =
+    le dossier { $folder } n’existe pas, et rien n’a été écrit. S’il est sur une clé ou un disque, vérifier que celui-ci est branché et monté ; sinon le créer. Puis lancer : { $command }
+path-cannot-be-copied-why-to-mend-run-rearing-monitor-check =
+    { $path } ne peut pas être copié : { $why }. Remède : lancer `rearing-monitor check`.
+path-cannot-be-read-why = { $path } ne peut pas être lu : { $why }
+path-the-copy-does-not-hold-what-the-database-holds-tables-it-was-thrown-away-to-mend-try-again-when-it-happens-twice-use-another-stick-or-disk =
+    { $path } : la copie ne contient pas ce que contient la base ({ $tables }) ; elle a été jetée. Remède : réessayer ; si cela arrive deux fois, prendre une autre clé ou un autre disque.
 path-written-by-an-older-version-of-this-program-to-mend-start-the-service-once-it-brings-the-file-up-to-date =
     { $path } : écrit par une version plus ancienne de ce programme. Remède : démarrer le service une fois, il met le fichier à jour.
 path-written-by-a-newer-version-of-this-program-schema-found-this-one-knows-known-to-mend-install-the-newer-version-again-or-use-a-backup-from-before-it =

@@ -66,8 +66,8 @@ send-the-readings-of-a-logger-s-csv-file-to-the-broker-as-if-the-board-were-send
     Envoyer au broker les mesures du fichier CSV d’un enregistreur, comme si la carte les envoyait maintenant.
 write-readings-as-a-csv-file-that-a-spreadsheet-opens-times-are-utc-values-as-the-sensors-sent-them =
     Écrire les mesures dans un fichier CSV qu’ouvre un tableur. Les heures sont en UTC, les valeurs telles que les capteurs les ont envoyées.
-copy-the-database-to-a-new-file-while-the-monitor-goes-on-and-check-the-copy =
-    Copier la base dans un nouveau fichier pendant que le moniteur continue, et vérifier la copie.
+copy-the-database-and-the-settings-while-the-monitor-goes-on-and-check-the-copy =
+    Copier la base et les réglages pendant que le moniteur continue, et vérifier la copie.
 days-go-by-in-seconds-the-folder-is-kept-so-that-you-can-look-into-it-with-the-other-commands =
     Les jours passent en secondes. Le dossier est gardé, pour que vous puissiez y regarder avec les autres commandes.
 how-many-days-of-the-farm-s-life-to-play = Nombre de jours de la vie de l’élevage à jouer.
@@ -308,9 +308,13 @@ readings-before-then-without-it-until-now = Mesures avant cela. Sans cela : jus
 a-board-a-place-a-quantity-or-node-quantity-can-be-given-several-times =
     Une carte, un lieu, une grandeur ou carte/grandeur ; peut être donné plusieurs fois.
 one-row-an-hour-count-lowest-mean-highest = Une ligne par heure : nombre, minimum, moyenne, maximum.
-a-file-or-a-folder-without-it-store-backup-folder-of-the-settings =
-    Un fichier, ou un dossier. Sans cela : [store] backup_folder des réglages.
 ends-with-0-when-the-program-can-run-with-these-settings-with-2-when-it-cannot-with-3-when-the-database-or-its-disk-keeps-it-from-that-with-4-when-the-way-to-the-broker-does =
     Finit par 0 si le programme peut tourner avec ces réglages, par 2 sinon, par 3 si la base ou son disque l’en empêche, par 4 si c’est le chemin vers le courtier.
 try-the-broker-too-connect-log-in-subscribe-and-hear-oneself =
     Essayer aussi le courtier : se connecter, s’identifier, s’abonner, et s’entendre soi-même.
+mark-a-folder-as-the-one-that-takes-copies-once-while-the-stick-or-disk-is-plugged-in =
+    Marquer un dossier comme celui qui reçoit les copies, une fois, pendant que la clé ou le disque est branché.
+no-secret-is-copied-a-file-that-is-there-already-is-never-overwritten-a-folder-is-prepared-once-so-that-nothing-is-copied-to-where-a-stick-is-missing =
+    Aucun secret n’est copié. Un fichier déjà là n’est jamais écrasé. Un dossier est préparé une fois, pour que rien ne soit copié là où une clé manque.
+a-prepared-folder-or-a-file-without-it-store-backup-folder-of-the-settings =
+    Un dossier préparé, ou un fichier. Sans cela : [store] backup_folder des réglages.

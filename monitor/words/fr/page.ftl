@@ -108,6 +108,7 @@ quantity-silent_node_share = Part de cartes muettes
 quantity-store_fault = Panne de la base de données
 quantity-broker_way_fault = Passage par le courtier
 quantity-archive_lag_hours = Retard de l’archive
+quantity-copy_age_hours = Âge de la dernière bonne copie
 quantity-unsent_message_minutes = Âge du plus ancien message non envoyé
 
 ## short

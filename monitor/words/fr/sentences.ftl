@@ -134,6 +134,10 @@ messages-do-not-reach-anybody-the-sounder-and-this-computer-still-tell =
     Les messages n’arrivent à personne. La sirène et cet ordinateur avertissent encore.
 look-whether-the-internet-works-if-it-does-run-rearing-monitor-send-test-and-read-what-it-says =
     Voir si internet marche. Si oui, lancer `rearing-monitor send-test` et lire ce qu’il dit.
+nothing-that-was-written-since-the-last-good-copy-would-be-left-if-this-computer-or-its-memory-card-failed =
+    Rien de ce qui a été écrit depuis la dernière bonne copie ne resterait si cet ordinateur ou sa carte mémoire tombait en panne.
+see-whether-the-stick-or-disk-for-the-copies-is-plugged-in-and-has-room-then-run-rearing-monitor-backup-on-the-computer-it-says-what-is-wrong =
+    Voir si la clé ou le disque des copies est branché et a de la place. Puis lancer `rearing-monitor backup` sur l’ordinateur : il dit ce qui ne va pas.
 the-archive-does-not-take-readings-nothing-is-lost-they-wait-on-this-computer =
     L’archive ne prend pas les mesures. Rien n’est perdu : elles attendent sur cet ordinateur.
 see-whether-the-archive-server-runs-and-the-network-reaches-it-rearing-monitor-nodes-shows-its-last-answer =

@@ -15,8 +15,8 @@ the-database-file-a-relative-path-starts-at-the-folder-of-this-file =
     le fichier de la base ; un chemin relatif part du dossier de ce fichier
 how-many-days-every-single-reading-is-kept-hourly-summaries-are-kept-for-ever =
     nombre de jours pendant lesquels chaque mesure est gardée ; les résumés horaires le sont toujours
-folder-into-which-the-command-backup-writes-when-it-is-given-no-other =
-    dossier où écrit la commande `backup` quand on ne lui en donne pas d’autre
+folder-for-a-copy-each-day-prepared-once-with-backup-prepare-an-alarm-comes-when-copies-fail =
+    dossier d’une copie par jour, préparé une fois avec `backup --prepare` ; une alarme vient quand les copies échouent
 true-this-program-runs-a-small-broker-of-its-own-false-a-broker-such-as-mosquitto-runs-already =
     true : ce programme fait tourner son propre petit broker ; false : un broker comme mosquitto tourne déjà
 computer-on-which-the-broker-runs-unless-embedded = ordinateur sur lequel tourne le broker, sauf embedded

@@ -1,0 +1,221 @@
+"""Copies of the database while it is in use, checked before they get their name, and the folder for them.
+
+A folder takes copies only once it was prepared: it then holds a marker. A stick that is not mounted shows an
+empty folder of the card without one, so nothing is written there. A copy holds no secret: the page's keys and
+password hashes are left out of the database, and secrets that stand in farm.toml are left out of that.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import re
+import sqlite3
+from collections.abc import Callable, Mapping
+from datetime import UTC, datetime
+from pathlib import Path
+
+from monitor.errors import StoreDamaged, StoreUnreadable, UsageError
+from monitor.records import MS_PER_SECOND
+from monitor.settings.writing import without_secrets, write_file
+from monitor.store import meta
+from monitor.store.connection import Database, for_owner_only, named_errors, open_database
+
+Progress = Callable[[int, int], None]
+MARKER = "rearing-monitor-copies.txt"
+KEPT = 7
+"""Own choice: daily copies that are kept; those made by hand are nobody's but the person's to delete."""
+GOOD = "copy_good_ms"
+"""When the last good copy was made into a prepared folder."""
+_DAILY = "rearing-????-??-??.sqlite"
+_SITE = re.compile(r"^site: (.*)$", re.MULTILINE)
+_PAGES_IN_STEP = 2000
+_MARKER_TEXT = """\
+site: {site}
+Copies of the database of rearing-monitor are written into this folder.
+Keep this file: where it is missing, nothing is copied.
+"""
+
+
+def prepare(folder: Path, site: str) -> None:
+    """Mark a folder as the one that takes the copies of a site; one of another site is refused."""
+    _refuse_missing(folder)
+    if not (folder / MARKER).exists():
+        write_file(folder / MARKER, _MARKER_TEXT.format(site=site))
+    refuse_unprepared(folder, site)
+
+
+def refuse_unprepared(folder: Path, site: str) -> None:
+    """Raise UsageError unless the folder is there and was prepared for this site."""
+    _refuse_missing(folder)
+    try:
+        text = (folder / MARKER).read_text(encoding="utf-8")
+    except FileNotFoundError:
+        raise UsageError(
+            "{folder} was not prepared for copies, and nothing was written. If it is on a stick or disk, see "
+            "whether that is plugged in and mounted. If it is the right folder, run: {command}",
+            folder=folder,
+            command=f"rearing-monitor backup --prepare {folder}",
+        ) from None
+    except OSError as error:
+        raise StoreUnreadable(
+            "{path} cannot be read: {why}", path=folder / MARKER, why=error.strerror
+        ) from None
+    named = _SITE.search(text)
+    if named is None or named[1] != site:
+        raise UsageError(
+            "{folder} takes the copies of another site ({site}), and nothing was written. "
+            "To mend: give each site a folder of its own.",
+            folder=folder,
+            site=named[1] if named else "?",
+        )
+
+
+def _refuse_missing(folder: Path) -> None:
+    if not folder.is_dir():
+        raise UsageError(
+            "the folder {folder} does not exist, and nothing was written. If it is on a stick or disk, see "
+            "whether that is plugged in and mounted; else create it. Then run: {command}",
+            folder=folder,
+            command=f"rearing-monitor backup --prepare {folder}",
+        )
+
+
+def same_disk(folder: Path, database: Path) -> bool:
+    """Whether a copy there would be lost together with the disk of the database."""
+    return folder.stat().st_dev == database.parent.stat().st_dev
+
+
+def daily_name(now_ms: int) -> str:
+    """The name of the copy of a day."""
+    return f"rearing-{datetime.fromtimestamp(now_ms / MS_PER_SECOND, UTC):%Y-%m-%d}.sqlite"
+
+
+def thin_out(folder: Path, now_ms: int) -> None:
+    """Delete all but the newest daily copies, with their settings.
+
+    Those dated in the future are from a clock that was wrong; as many of them are kept, and none of the
+    others goes for them.
+    """
+    today = daily_name(now_ms)
+    names = sorted(path.name for path in folder.glob(_DAILY))
+    past, ahead = [name for name in names if name <= today], [name for name in names if name > today]
+    for name in (*past[:-KEPT], *ahead[:-KEPT]):
+        for path in (folder / name, settings_beside(folder / name)):
+            path.unlink(missing_ok=True)
+
+
+def settings_beside(copy: Path) -> Path:
+    """Where the settings lie that belong to a copy of the database."""
+    return copy.with_suffix(".farm.toml")
+
+
+def write_copy(
+    database: Database,
+    settings_file: Path | None,
+    target: Path,
+    progress: Progress | None = None,
+    *,
+    replace: bool = False,
+) -> None:
+    """Copy the database and, beside it, the settings; an existing file is only overwritten with `replace`."""
+    backup(database, target, progress, replace=replace)
+    if settings_file is not None:
+        write_file(settings_beside(target), without_secrets(settings_file), force=True)
+
+
+def backup(
+    database: Database, target: Path, progress: Progress | None = None, *, replace: bool = False
+) -> None:
+    """Copy to `target`, check the copy, then give it its name.
+
+    `progress(done, total)` counts pages; what it raises ends the copy. The copy is read over a connection of
+    its own and shows one moment, so writing goes on meanwhile. StoreDamaged where it does not hold what the
+    database holds.
+    """
+    if target.exists() and not replace:
+        raise UsageError(
+            "{path} exists already; nothing was written. To mend: give another name.", path=target
+        )
+    if not target.parent.is_dir():
+        raise StoreUnreadable("the folder {folder} does not exist. To mend: create it.", folder=target.parent)
+    partial = target.with_name(f"{target.name}.part")
+    try:
+        _check(partial, _copy(database, partial, progress))
+        partial.replace(target)
+        _settle(target.parent)
+    finally:
+        partial.unlink(missing_ok=True)
+
+
+def _copy(database: Database, partial: Path, progress: Progress | None) -> Mapping[str, int]:
+    """Write the copy; gives how many rows each table has to have."""
+    partial.unlink(missing_ok=True)
+    for_owner_only(partial)
+    with named_errors(partial):
+        copy = sqlite3.connect(partial, isolation_level=None)
+        try:
+            counts = _copy_pages(database, copy, progress)
+            copy.execute("PRAGMA journal_mode=DELETE")
+            copy.execute("PRAGMA secure_delete=ON")
+            marks = ",".join("?" * len(meta.SECRETS))
+            gone = copy.execute(f"DELETE FROM meta WHERE key IN ({marks})", meta.SECRETS).rowcount  # noqa: S608
+        finally:
+            copy.close()
+    return {**counts, "meta": counts["meta"] - gone}
+
+
+def _copy_pages(database: Database, copy: sqlite3.Connection, progress: Progress | None) -> Mapping[str, int]:
+    def report(_status: int, remaining: int, total: int) -> None:
+        if progress is not None:
+            progress(total - remaining, total)
+
+    own = open_database(database.path, create=False, read_only=True, check=False)
+    try:
+        with own.read() as source:
+            # A read transaction of ours holds the moment; else each write would begin the copy anew.
+            source.execute("BEGIN")
+            counts = _counts(source)
+            source.backup(copy, pages=_PAGES_IN_STEP, progress=report, sleep=0.0)
+            return counts
+    finally:
+        own.close()
+
+
+def _counts(connection: sqlite3.Connection) -> dict[str, int]:
+    """The rows of every table."""
+    tables = connection.execute(
+        "SELECT name FROM sqlite_schema WHERE type = 'table' ORDER BY name"
+    ).fetchall()
+    return {
+        name: int(connection.execute(f'SELECT count(*) FROM "{name}"').fetchone()[0])  # noqa: S608
+        for (name,) in tables
+    }
+
+
+def _check(partial: Path, expected: Mapping[str, int]) -> None:
+    """Open the copy as it would be opened in need, and see that it is whole."""
+    copy = open_database(partial, create=False, read_only=True)
+    try:
+        with copy.read() as connection:
+            found = _counts(connection)
+    finally:
+        copy.close()
+    wrong = sorted(name for name in {*expected, *found} if expected.get(name) != found.get(name))
+    if wrong:
+        raise StoreDamaged(
+            "{path}: the copy does not hold what the database holds ({tables}); it was thrown away. "
+            "To mend: try again; when it happens twice, use another stick or disk.",
+            path=partial,
+            tables=", ".join(wrong),
+        )
+
+
+def _settle(folder: Path) -> None:
+    """Have the name on the disk before it is called done; some file systems cannot."""
+    with contextlib.suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
