@@ -12,8 +12,8 @@ from pydantic import SecretStr
 from monitor.errors import UsageError
 from monitor.page.security import matches
 from monitor.service.page_door import PASSWORD_FILE, PageDoor
-from monitor.store.meta import OWNER_PASSWORD
 from monitor.settings.schema import Settings
+from monitor.store.meta import OWNER_PASSWORD
 
 
 def with_page(page_farm: PageFarm, port: int, **more: object) -> Settings:
