@@ -101,12 +101,8 @@ def system_rules(
     """
     archive = () if archive_lag_hours is None else (_archive(archive_lag_hours),)
     of_nodes = [rule for node in nodes for rule in _of_node(node)]
-<<<<<<< HEAD
-    return (_common_cause(), _store(), _broker_way(), _unsent(), *archive, *of_nodes)
-=======
     copies = (_copies(),) if copies_wanted else ()
-    return (_common_cause(), _store(), _unsent(), *copies, *archive, *of_nodes)
->>>>>>> fc26211 (Copies go into a prepared folder alone, are checked by opening them, hold the settings and no secret, and an alarm comes when they fail)
+    return (_common_cause(), _store(), _broker_way(), _unsent(), *copies, *archive, *of_nodes)
 
 
 def _rule(

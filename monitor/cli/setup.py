@@ -22,11 +22,8 @@ from monitor.cli.options import ConfigOption, JsonOption, QuietOption
 from monitor.cli.output import ExitCode, complain, plain, say, say_json
 from monitor.errors import (
     ChannelError,
-<<<<<<< HEAD
     IntakeError,
-=======
     MonitorError,
->>>>>>> fc26211 (Copies go into a prepared folder alone, are checked by opening them, hold the settings and no secret, and an alarm comes when they fail)
     Sentence,
     SettingsError,
     StoreError,

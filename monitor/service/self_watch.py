@@ -36,11 +36,8 @@ class SelfFacts:
     store_fault: bool = False
     archive_lag_hours: float | None = None
     unsent_minutes: float = 0.0
-<<<<<<< HEAD
     broker_way_fault: bool = False
-=======
     copy_age_hours: float | None = None
->>>>>>> fc26211 (Copies go into a prepared folder alone, are checked by opening them, hold the settings and no secret, and an alarm comes when they fail)
 
 
 @dataclass(slots=True)

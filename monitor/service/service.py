@@ -353,15 +353,13 @@ class Service:
         unsent_minutes = 0.0
         with suppress(StoreError):
             unsent_minutes = self.worker.oldest_unsent_minutes(now_ms)
-<<<<<<< HEAD
-        return SelfFacts(self._store_fault, self._archive_lag_h, unsent_minutes, self._way_is_closed)
+        return SelfFacts(
+            self._store_fault, self._archive_lag_h, unsent_minutes, self._way_is_closed, self._copy_age_h
+        )
 
     @property
     def _way_is_closed(self) -> bool:
         return self.subscriber.proof.way is Way.CLOSED
-=======
-        return SelfFacts(self._store_fault, self._archive_lag_h, unsent_minutes, self._copy_age_h)
->>>>>>> fc26211 (Copies go into a prepared folder alone, are checked by opening them, hold the settings and no secret, and an alarm comes when they fail)
 
     @property
     def _store_fault(self) -> bool:
