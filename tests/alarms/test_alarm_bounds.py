@@ -447,6 +447,6 @@ def test_an_alarm_without_an_interval_of_its_own_is_taken_to_report_each_minute(
 ) -> None:
     rows = [row(minute, AlarmStatus.UNACKNOWLEDGED) for minute in (0, 6, last_minute)]
     for interval in (60.0, {}, {"other": 600.0}):
-        found = health(rows, T0, T0 + 30 * MS_PER_DAY, interval)  # type: ignore[arg-type]
+        found = health(rows, T0, T0 + 30 * MS_PER_DAY, interval)
         assert bool(found.chattering) is chatters
     assert bool(health(rows, T0, T0 + 30 * MS_PER_DAY).chattering) is chatters
