@@ -21,7 +21,6 @@ class PlaceFacts(Protocol):
     kind: PlaceKind
     title: str
     stage: Stage | None
-    empty: bool
     finishing: bool
     response_minutes: float
 
@@ -88,21 +87,29 @@ def alarm_id(place: str, quantity: str, side: Side, priority: Priority) -> str:
     return f"{place}/{quantity}/{side.value}/{priority.value}"
 
 
+PossibleStages = Mapping[str, frozenset[Stage]]
+"""The stages that animals in a place may be in, by its id; an empty set stands for "not known"."""
+
+
 def rules_for(
-    places: Iterable[PlaceFacts], defaults: Iterable[RuleDefault], overrides: Iterable[Override]
+    places: Iterable[PlaceFacts],
+    defaults: Iterable[RuleDefault],
+    overrides: Iterable[Override],
+    stages: PossibleStages | None = None,
 ) -> tuple[AlarmRule, ...]:
     """The rules of every place, in the order of the places.
 
-    A default with `stages` holds for these, and where a place gives no stage. Overrides for a kind of place
+    A default with `stages` holds where animals in the place may be in one of them, and where their stage is
+    not known; of two that differ only in their setpoint the stricter one holds. Overrides for a kind of place
     come first, so that a single place has the last word; those that `override_problems` names are skipped.
     """
     places, overrides = tuple(places), sorted(overrides, key=lambda override: override.place is not None)
-    rules = {
-        (place.id, default.quantity, default.side, default.priority): _from_default(place, default)
-        for default in defaults
-        for place in places
-        if _applies(default, place)
-    }
+    rules: dict[RuleKey, AlarmRule] = {}
+    for default in defaults:
+        for place in places:
+            if _applies(default, place, stages or {}):
+                key = (place.id, default.quantity, default.side, default.priority)
+                rules[key] = _stricter(rules.get(key), _from_default(place, default))
     for override in overrides:
         for place in places:
             if meant(override, place):
@@ -111,9 +118,30 @@ def rules_for(
     return tuple(sorted(rules.values(), key=lambda rule: order[rule.place]))
 
 
-def _applies(default: RuleDefault, place: PlaceFacts) -> bool:
-    of_stage = not default.stages or place.stage is None or place.stage in default.stages
+def _applies(default: RuleDefault, place: PlaceFacts, stages: PossibleStages) -> bool:
+    possible = possible_stages(place, stages)
+    of_stage = not default.stages or not possible or not possible.isdisjoint(default.stages)
     return place.kind in default.place_kinds and of_stage
+
+
+def possible_stages(place: PlaceFacts, stages: PossibleStages) -> frozenset[Stage]:
+    """The stages that animals in a place may be in: by the logbook, and as the settings say.
+
+    Empty where that is not known, so that the rules of all stages hold.
+    """
+    said = frozenset[Stage]() if place.stage is None else frozenset({place.stage})
+    by_logbook = stages.get(place.id)
+    if by_logbook is None:
+        return said
+    return by_logbook | said if by_logbook else by_logbook
+
+
+def _stricter(known: AlarmRule | None, rule: AlarmRule) -> AlarmRule:
+    """Of two rules of one place, quantity, side and priority the one that alarms first."""
+    if known is None:
+        return rule
+    is_first = known.setpoint <= rule.setpoint if rule.side is Side.HIGH else known.setpoint >= rule.setpoint
+    return known if is_first else rule
 
 
 def _from_default(place: PlaceFacts, default: RuleDefault) -> AlarmRule:
@@ -190,21 +218,24 @@ def _new_rule(place: PlaceFacts, override: Override) -> AlarmRule | None:
     )
 
 
-def suppressed_by_design(places: Iterable[PlaceFacts], rules: Iterable[AlarmRule]) -> dict[str, str]:
+def suppressed_by_design(
+    places: Iterable[PlaceFacts], rules: Iterable[AlarmRule], unguarded: Mapping[str, str]
+) -> dict[str, str]:
     """The alarms that are suppressed by design, with the reason.
 
-    An empty place suppresses all its alarms, a finishing bin those that ask for water.
+    A place that is not guarded (`unguarded` gives the reason by its id) suppresses all its alarms, a
+    finishing bin those that ask for water.
     """
     facts = {place.id: place for place in places}
-    reasons = {rule.alarm_id: _why_suppressed(facts.get(rule.place), rule) for rule in rules}
+    reasons = {rule.alarm_id: _why_suppressed(facts.get(rule.place), rule, unguarded) for rule in rules}
     return {name: reason for name, reason in reasons.items() if reason}
 
 
-def _why_suppressed(place: PlaceFacts | None, rule: AlarmRule) -> str:
+def _why_suppressed(place: PlaceFacts | None, rule: AlarmRule, unguarded: Mapping[str, str]) -> str:
     if place is None:
         return ""
-    if place.empty:
-        return "the place is empty"
+    if place.id in unguarded:
+        return unguarded[place.id]
     dryness = (rule.quantity, rule.side) in DRYNESS
     return "the bin is finishing and meant to dry" if place.finishing and dryness else ""
 

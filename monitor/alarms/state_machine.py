@@ -257,13 +257,18 @@ def request(
 
 
 def suppress(
-    state: AlarmState, rule: AlarmRule, wanted: bool, now_ms: int, reason: str = ""
+    state: AlarmState,
+    rule: AlarmRule,
+    wanted: bool,
+    now_ms: int,
+    reason: str = "",
+    actor: str = "monitor",
 ) -> tuple[AlarmState, tuple[Transition, ...]]:
     """Make an alarm suppressed by design or not, as wanted; nothing where it is so or is out of service."""
     if state.status is OUT or wanted is (state.status is SUPPRESSED):
         return state, ()
     event = AlarmEvent.SUPPRESS if wanted else AlarmEvent.UNSUPPRESS
-    return carry_out(state, rule, event, Cause(now_ms, now_ms, reason=reason), False)
+    return carry_out(state, rule, event, Cause(now_ms, now_ms, actor, reason), False)
 
 
 def tick(state: AlarmState, rule: AlarmRule, now_ms: int) -> tuple[AlarmState, tuple[Transition, ...]]:

@@ -6,9 +6,11 @@ of past days. The window of an event holds 80 % of the courses.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from itertools import zip_longest
 
 import numpy as np
 
@@ -24,7 +26,7 @@ from monitor.development.courses import (
 )
 from monitor.development.events import EVENTS, Event, emergence_log_sd, ended_stage, events_of, time_of_share
 from monitor.development.posterior import FarmPosterior, cohort_mean
-from monitor.development.progress import CohortTrack, DevelopmentState, advance
+from monitor.development.progress import Cohort, CohortTrack, DevelopmentState, advance
 from monitor.development.rates import DrivenBy, SpeciesParameters, StageParameters
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, Stage
 
@@ -86,6 +88,36 @@ class CohortForecast:
         """The first event whose median is still to come."""
         coming = [forecast for forecast in self.events if forecast.median_ms > self.made_ms]
         return min(coming, key=lambda forecast: forecast.median_ms, default=None)
+
+
+def possible_stages(cohort: Cohort, forecast: CohortForecast, now_ms: int) -> frozenset[Stage]:
+    """The stages in which animals of a cohort may be at `now_ms` [ms since 1970 UTC]; empty: not known.
+
+    A stage is possible from the low bound of the first event that begins it to the high bound of the last one
+    that begins the next; the stage that was seen last (or with which the cohort began) is always among them.
+    """
+    begins = {event: EVENTS[event.event].begins for event in forecast.events}
+    if forecast.unknown_since_ms is not None or not begins:
+        return frozenset()
+    order = [stage for stage in Stage if stage in begins.values() or stage is cohort.track.start_stage]
+    last = max(cohort.seen, key=lambda seen: seen.at_ms, default=None)
+    found = {(EVENTS[last.event].begins if last else None) or cohort.track.start_stage}
+    for stage, following in zip_longest(order, order[1:]):
+        low_ms = min((event.low_ms for event, of in begins.items() if of is stage), default=-math.inf)
+        high_ms = max((event.high_ms for event, of in begins.items() if of is following), default=math.inf)
+        if low_ms <= now_ms <= high_ms:
+            found.add(stage)
+    return frozenset(found)
+
+
+def first_flies_ms(forecast: CohortForecast, now_ms: int) -> int | None:
+    """When first flies may have come out [ms since 1970 UTC]: the latest bound of their window that is past.
+
+    None where even the earliest lies ahead of `now_ms`.
+    """
+    first = forecast.event(Event.FIRST_EMERGED)
+    bounds = () if first is None else (first.low_ms, first.median_ms, first.high_ms)
+    return max((int(bound) for bound in bounds if bound <= now_ms), default=None)
 
 
 def forecast_cohorts(

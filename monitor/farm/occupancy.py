@@ -1,89 +1,127 @@
 """What lives where, worked out from the logbook; the rules of a place follow from it.
 
-Working out a stage takes a forecast, so the service keeps what it found in the store. That counts as long
-as no newer entry about a cohort is in the logbook.
+Whether a place is empty is what people said, and known at once. Working out a stage takes a forecast, so the
+service keeps what it found in the store; until that is so after a newer entry, the rules of all stages hold.
 """
 
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping
+from dataclasses import asdict, dataclass, field, replace
 
-from monitor.records import Stage, SubjectKind
-from monitor.settings.plan import Plan, build_plan
-from monitor.settings.schema import Place, Settings
+from monitor.logbook.place_entries import Noted, arrived_ms, boards_aside, place_words
+from monitor.records import LogbookEntry, Stage, SubjectKind
+from monitor.settings.plan import Plan, Said, build_plan
+from monitor.settings.schema import Settings
 from monitor.store import Store
 
-KEPT = "occupancy"
+STAGES, NOTED = "possible_stages", "noted"
+"""Where the stages are kept, and what time has done that nothing may undo."""
+WINDOW_DRAWS = 100
+"""Courses from which the windows of stages are read: enough for their bounds to a tenth of their width."""
+UNKNOWN = frozenset[Stage]()
 
 
 @dataclass(frozen=True, slots=True)
-class Occupancy:
-    """The youngest stage in each place that is lived in, and the places that all cohorts have left.
+class Stages:
+    """The stages in which the animals of each place may be, up to the newest entry that was looked at.
 
-    The logbook says nothing of any other place. `newest_entry` is the entry up to which it was read.
+    An empty set stands for "not known". `flies_ms` is when flies may have come into a cage by the forecast.
     """
 
     newest_entry: int = 0
-    stages: Mapping[str, Stage] = field(default_factory=dict)
-    left: frozenset[str] = frozenset()
-
-    def applied_to(self, settings: Settings) -> Plan:
-        """The plan with each place as the logbook knows it; a stage that the settings give stays."""
-        places = tuple(self._as_lived_in(place) for place in settings.places)
-        return build_plan(settings.model_copy(update={"places": places}))
-
-    def _as_lived_in(self, place: Place) -> Place:
-        if place.id in self.stages:
-            return place.model_copy(update={"stage": place.stage or self.stages[place.id], "empty": False})
-        return place.model_copy(update={"empty": True}) if place.id in self.left else place
+    possible: Mapping[str, frozenset[Stage]] = field(default_factory=dict)
+    flies_ms: Mapping[str, int] = field(default_factory=dict)
 
 
-def occupancy(store: Store, plan: Plan, now_ms: int) -> Occupancy:
-    """What lives where at a moment, by logbook and forecast."""
+def said_of_places(entries: Iterable[LogbookEntry], noted: Noted, stages: Stages | None, now_ms: int) -> Said:
+    """What the logbook adds to the settings at a moment; `stages` is None where they are not worked out."""
+    entries = tuple(entries)
+    places = place_words(entries, now_ms, noted)
+    known = {} if stages is None else stages.possible
+    possible = {
+        place: known.get(place, UNKNOWN) for place, words in places.items() if words.spoken or place in known
+    }
+    return Said(places, boards_aside(entries, now_ms, noted), possible, noted)
+
+
+def with_time(noted: Noted, entries: Iterable[LogbookEntry], flies_ms: Mapping[str, int], now_ms: int) -> Noted:
+    """What time has done by now, beside what it had done before; nothing of it is ever taken back."""
+    flies = dict(noted.flies_ms)
+    for cage, at_ms in flies_ms.items():
+        flies[cage] = max(at_ms, flies.get(cage, 0))
+    return replace(noted, arrived_ms=max(noted.arrived_ms, arrived_ms(entries, now_ms)), flies_ms=flies)
+
+
+def work_out_stages(store: Store, plan: Plan, now_ms: int) -> Stages:
+    """The possible stages of what lives where, by logbook and forecast."""
     newest_entry = store.logbook.newest_id(SubjectKind.COHORT)
     if not newest_entry:
-        return Occupancy()
+        return Stages()
     # Only here, since a forecast loads much that a command without cohorts does not need.
+    from monitor.development.forecast import first_flies_ms, possible_stages
     from monitor.farm.development import develop
-    from monitor.logbook.replay import places_left, stages_by_place
+    from monitor.logbook.replay import flies_by_cage, stages_by_place
 
-    development = develop(store, plan, now_ms, draws=1)
-    cohorts = development.book.cohorts.values()
-    stage_of = {name: forecast.stage for name, forecast in development.forecasts().items()}
-    stages = stages_by_place(cohorts, stage_of, now_ms)
-    return Occupancy(newest_entry, stages, places_left(cohorts, stages, now_ms))
-
-
-def refreshed_plan(store: Store, settings: Settings, now_ms: int) -> Plan:
-    """Work out what lives where, keep it, and give the plan that follows from it."""
-    found = occupancy(store, build_plan(settings), now_ms)
-    text = json.dumps(
-        {"newest_entry": found.newest_entry, "stages": found.stages, "left": sorted(found.left)}
+    development = develop(store, plan, now_ms, WINDOW_DRAWS)
+    forecasts = development.forecasts()
+    cohorts, cages = development.book.living, development.context.cages
+    stages = {each.name: possible_stages(each, forecasts[each.name], now_ms) for each in cohorts}
+    flies_ms = {name: first_flies_ms(forecast, now_ms) for name, forecast in forecasts.items()}
+    return Stages(
+        newest_entry, stages_by_place(cohorts, stages, cages, now_ms), flies_by_cage(cohorts, flies_ms)
     )
-    if store.meta.get(KEPT) != text:
-        store.meta.put(KEPT, text)
-    return found.applied_to(settings)
 
 
-def last_known_plan(store: Store, settings: Settings) -> Plan:
-    """The plan by what was last kept, for a start that must not wait for a forecast."""
-    return _kept(store).applied_to(settings)
+def keep_stages(store: Store, stages: Stages) -> None:
+    """Keep what was worked out, for a start that must not wait for a forecast."""
+    possible = {place: sorted(found) for place, found in stages.possible.items()}
+    _keep(store, STAGES, {**asdict(stages), "possible": possible})
+
+
+def keep_noted(store: Store, noted: Noted) -> None:
+    """Keep what time has done."""
+    _keep(store, NOTED, asdict(noted))
+
+
+def _keep(store: Store, key: str, plain: Mapping[str, object]) -> None:
+    text = json.dumps(plain, sort_keys=True)
+    if store.meta.get(key) != text:
+        store.meta.put(key, text)
+
+
+def kept_noted(store: Store) -> Noted:
+    """What time had done when it was kept last."""
+    text = store.meta.get(NOTED)
+    return Noted() if text is None else Noted(**json.loads(text))
+
+
+def kept_stages(store: Store) -> Stages | None:
+    """The stages that were kept, None where the logbook has a newer entry about a cohort."""
+    text = store.meta.get(STAGES)
+    newest_entry = store.logbook.newest_id(SubjectKind.COHORT)
+    found = {} if text is None else json.loads(text)
+    if found.get("newest_entry", 0) != newest_entry:
+        return None
+    possible = {place: frozenset(map(Stage, each)) for place, each in found.get("possible", {}).items()}
+    return Stages(newest_entry, possible, found.get("flies_ms", {}))
+
+
+def last_known_plan(store: Store, settings: Settings, now_ms: int) -> Plan:
+    """The plan by the logbook and what was last kept of stages, for a start that must not wait."""
+    return _plan_of(store, settings, kept_stages(store), now_ms)
 
 
 def occupied_plan(store: Store, settings: Settings, now_ms: int) -> Plan:
-    """The plan by what was last kept; where the logbook has a newer entry, by working it out."""
-    known = _kept(store)
-    if known.newest_entry != store.logbook.newest_id(SubjectKind.COHORT):
-        known = occupancy(store, build_plan(settings), now_ms)
-    return known.applied_to(settings)
+    """The same, with the stages worked out where the logbook has a newer entry about a cohort."""
+    known = kept_stages(store)
+    if known is None:
+        known = work_out_stages(store, _plan_of(store, settings, None, now_ms), now_ms)
+    return _plan_of(store, settings, known, now_ms)
 
 
-def _kept(store: Store) -> Occupancy:
-    text = store.meta.get(KEPT)
-    if text is None:
-        return Occupancy()
-    found = json.loads(text)
-    stages = {place: Stage(stage) for place, stage in found["stages"].items()}
-    return Occupancy(found["newest_entry"], stages, frozenset(found["left"]))
+def _plan_of(store: Store, settings: Settings, stages: Stages | None, now_ms: int) -> Plan:
+    entries = store.logbook.every()
+    noted = with_time(kept_noted(store), entries, {} if stages is None else stages.flies_ms, now_ms)
+    return build_plan(settings, said_of_places(entries, noted, stages, now_ms))

@@ -6,7 +6,7 @@ start, after the end, in the future, against an earlier one) changes nothing and
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Container, Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import tzinfo
 from typing import Protocol, TypeVar
@@ -189,20 +189,34 @@ def _with_plans(cohort: Cohort) -> Cohort:
     return replace(cohort, track=replace(cohort.track, residences=tuple(stays)))
 
 
-def stages_by_place(cohorts: Iterable[Cohort], stages: Mapping[str, Stage], now_ms: int) -> dict[str, Stage]:
-    """The stage in each place at `now_ms` [ms since 1970 UTC]; the youngest where there are several.
+def stages_by_place(
+    cohorts: Iterable[Cohort], stages: Mapping[str, frozenset[Stage]], cages: Container[str], now_ms: int
+) -> dict[str, frozenset[Stage]]:
+    """The stages in which animals may be in each place at `now_ms` [ms since 1970 UTC]; empty: not known.
 
-    `stages` are those of the living cohorts by name.
+    `stages` are those of the living cohorts by name. Where a forecast alone says that all have come out as
+    flies, the place that they were in may hold any stage.
     """
-    order, youngest = list(Stage), dict[str, Stage]()
+    found: dict[str, list[frozenset[Stage]]] = {}
     for cohort in cohorts:
-        stage = stages.get(cohort.name)
-        if cohort.ended is not None or stage is None:
-            continue
-        place = home_of(cohort, stage, now_ms)
-        if place not in youngest or order.index(stage) < order.index(youngest[place]):
-            youngest[place] = stage
-    return youngest
+        possible, place = stages.get(cohort.name, frozenset()), cohort.place_at(now_ms)
+        here = possible
+        if Stage.ADULT in possible and place not in cages:
+            here = possible - {Stage.ADULT}
+        found.setdefault(place, []).append(here)
+        if Stage.ADULT in possible and cohort.cage is not None and cohort.cage != place:
+            found.setdefault(cohort.cage, []).append(frozenset({Stage.ADULT}))
+    return {place: frozenset().union(*each) if all(each) else frozenset() for place, each in found.items()}
+
+
+def flies_by_cage(cohorts: Iterable[Cohort], flies_ms: Mapping[str, int | None]) -> dict[str, int]:
+    """When flies came last into each cage by the forecasts of cohorts [ms since 1970 UTC]."""
+    found: dict[str, int] = {}
+    for cohort in cohorts:
+        came_ms = flies_ms.get(cohort.name)
+        if cohort.cage is not None and came_ms is not None:
+            found[cohort.cage] = max(came_ms, found.get(cohort.cage, 0))
+    return found
 
 
 def home_of(cohort: Cohort, stage: Stage | None, now_ms: int) -> str:
@@ -210,15 +224,6 @@ def home_of(cohort: Cohort, stage: Stage | None, now_ms: int) -> str:
     if stage is Stage.ADULT and cohort.cage is not None:
         return cohort.cage
     return cohort.place_at(now_ms)
-
-
-def places_left(cohorts: Iterable[Cohort], occupied: Iterable[str], now_ms: int) -> frozenset[str]:
-    """Places in which cohorts lived before `now_ms` [ms since 1970 UTC] and none lives now.
-
-    A place of which the logbook never spoke is not among them: nothing is known of it.
-    """
-    known = {stay.place for cohort in cohorts for stay in cohort.track.residences if stay.from_ms <= now_ms}
-    return frozenset(known - set(occupied))
 
 
 def flies_into(cohort: Cohort, cages: tuple[str, ...]) -> str | None:

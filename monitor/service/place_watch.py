@@ -5,7 +5,7 @@ from __future__ import annotations
 import logging
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from queue import Empty, SimpleQueue
 
 from monitor.alarms.rules import DRYNESS
@@ -13,10 +13,17 @@ from monitor.alarms.timing import Sample
 from monitor.bins.outlook import HORIZON_H
 from monitor.errors import MonitorError, StoreError
 from monitor.farm.bins import BinView, bin_view, book_of
-from monitor.farm.occupancy import refreshed_plan
+from monitor.farm.occupancy import (
+    Stages,
+    keep_noted,
+    keep_stages,
+    kept_noted,
+    last_known_plan,
+    work_out_stages,
+)
 from monitor.farm.place_reader import PlaceReader
 from monitor.logbook.bin_entries import BinBook
-from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE, AlarmRule, Computed, SubjectKind
+from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE, MS_PER_SECOND, AlarmRule, Computed, SubjectKind
 from monitor.service.site_state import AlarmChanges, SiteState
 from monitor.settings.plan import Plan
 from monitor.settings.schema import Settings
@@ -27,6 +34,8 @@ from monitor.words.localizer import Localizer
 log = logging.getLogger(__name__)
 
 EVERY_MS = MS_PER_HOUR
+LOOK_MS = 30 * MS_PER_SECOND
+NEVER_MS = 2**62
 NEAR_MS, FAR_MS = 5 * MS_PER_MINUTE, 30 * MS_PER_MINUTE
 NEAR_H = 36.0
 MOST_AT_ONCE = 4
@@ -36,7 +45,10 @@ IN_USE = "the bin is in use"
 
 
 class OccupancyWatch:
-    """Works out what lives where in a thread of its own, since that takes a forecast; hands over a plan."""
+    """Follows what lives where: the words of people at once, stages as a thread of its own works them out.
+
+    `plan` gives a plan as soon as it differs from the one that holds.
+    """
 
     def __init__(
         self,
@@ -46,45 +58,79 @@ class OccupancyWatch:
         every_ms: int = EVERY_MS,
     ) -> None:
         self._store, self._settings, self._launch, self._every_ms = store, settings, launch, every_ms
-        self._found: SimpleQueue[tuple[Settings, Plan]] = SimpleQueue()
+        self._found: SimpleQueue[Stages] = SimpleQueue()
         self._busy = False
         self._started_ms: int | None = None
-        self._entries = -1
+        self._cohort_entries = self._entries = -1
+        self._looked_ms: int | None = None
+        self._next_end_ms = NEVER_MS
 
-    def plan(self, now_ms: int) -> Plan | None:
-        """A plan worked out since the last call, to take over; else begins a new one when it is time."""
-        with suppress(Empty):
-            settings, plan = self._found.get_nowait()
-            # Settings that were read again meanwhile must not be undone.
-            return plan if settings is self._settings() else None
-        if not self._busy and self._is_due(now_ms):
-            self._busy, self._started_ms = True, now_ms
-            self._launch(lambda: self._work_out(now_ms))
-        return None
+    def plan(self, holds: Plan, now_ms: int) -> Plan | None:
+        """The plan that should hold now, None where it is the one that holds."""
+        try:
+            self._keep_found()
+            if not self._busy and self._stages_are_due(now_ms):
+                self._busy, self._started_ms = True, now_ms
+                self._launch(lambda: self._work_out(now_ms))
+                self._keep_found()
+            if not self._is_due(now_ms):
+                return None
+            plan = self._followed(now_ms)
+        except MonitorError as error:
+            log.warning("what lives where could not be read, it is tried again: %s", error)
+            return None
+        return None if (plan.said, plan.settings) == (holds.said, holds.settings) else plan
 
     def start_over(self) -> None:
         """Settings were read again: what was worked out before may hold no more."""
-        self._started_ms = None
+        self._started_ms = self._looked_ms = None
+
+    def clock_went_back(self) -> None:
+        """What was put aside is over: for how long it has been is not known any more."""
+        with suppress(StoreError):
+            noted = kept_noted(self._store)
+            keep_noted(self._store, replace(noted, asides_over=self._store.logbook.newest_id()))
+        self._looked_ms = None
 
     def _is_due(self, now_ms: int) -> bool:
-        with suppress(MonitorError):
-            entries = self._store.logbook.newest_id(SubjectKind.COHORT)
-            if entries != self._entries:
-                self._entries = entries
-                return entries > 0
-        if self._entries <= 0:
+        """Each half minute, at the end of what was put aside, and at once after an entry."""
+        newest = self._store.logbook.newest_id()
+        if newest == self._entries and self._looked_ms is not None:
+            return not self._looked_ms <= now_ms < min(self._looked_ms + LOOK_MS, self._next_end_ms)
+        return True
+
+    def _followed(self, now_ms: int) -> Plan:
+        newest = self._store.logbook.newest_id()
+        plan = last_known_plan(self._store, self._settings(), now_ms)
+        keep_noted(self._store, plan.said.noted)
+        self._entries, self._looked_ms = newest, now_ms
+        asides = (*(words.aside for words in plan.said.places.values()), *plan.said.boards_aside.values())
+        self._next_end_ms = min((aside.until_ms or 0 for aside in asides if aside), default=NEVER_MS)
+        return plan
+
+    def _keep_found(self) -> None:
+        with suppress(Empty):
+            keep_stages(self._store, self._found.get_nowait())
+            self._looked_ms = None
+
+    def _stages_are_due(self, now_ms: int) -> bool:
+        entries = self._store.logbook.newest_id(SubjectKind.COHORT)
+        if entries != self._cohort_entries:
+            self._cohort_entries = entries
+            return entries > 0
+        if entries <= 0:
             return False
         return self._started_ms is None or not 0 <= now_ms - self._started_ms < self._every_ms
 
     def _work_out(self, now_ms: int) -> None:
         try:
-            settings = self._settings()
-            self._found.put((settings, refreshed_plan(self._store, settings, now_ms)))
+            plan = last_known_plan(self._store, self._settings(), now_ms)
+            self._found.put(work_out_stages(self._store, plan, now_ms))
         except MonitorError as error:
-            log.error("what lives where could not be worked out: %s", error)
+            log.error("the stages of what lives where could not be worked out: %s", error)
         except Exception:
             # Rules that follow the stage are a refinement; a fault in it must not end the guarding.
-            log.exception("what lives where met an error of the program")
+            log.exception("the stages of what lives where met an error of the program")
         finally:
             self._busy = False
 

@@ -191,7 +191,7 @@ class Service:
         self._build(now_ms)
 
     def _build(self, now_ms: int) -> None:
-        settings, plan = self.settings, last_known_plan(self.store, self.settings)
+        settings, plan = self.settings, last_known_plan(self.store, self.settings, now_ms)
         routes = compile_routes(settings.intake.plain)
         self.topics = topics_of(settings)
         self.subscriber = Subscriber(
@@ -280,6 +280,7 @@ class Service:
         now_ms = self._clock()
         self._follow_clock(now_ms)
         self._reload_if_wanted(now_ms)
+        self._follow_occupancy(now_ms)
         self._note_connection()
         self._note_way()
         if self._broker is not None:
@@ -296,6 +297,8 @@ class Service:
         length = Localizer.plain(ENGLISH, UTC, now_ms).length(abs(jump_ms))
         self._say(f"the clock of this computer was set {way} by {length}")
         self._last_alive_ms = self._last_status_ms = 0
+        if jump_ms < 0:
+            self._occupancy.clock_went_back()
         self.processor.clock_was_set(now_ms, jump_ms, self.topics.newest_ms)
         if jump_ms < 0:
             self._leave_the_future(now_ms)
@@ -335,9 +338,6 @@ class Service:
         self._last_alive_ms = now_ms
         with suppress(StoreError):
             self.store.runs.alive(self._run_id, now_ms)
-        plan = self._occupancy.plan(now_ms)
-        if plan is not None and plan.places != self.processor.site.plan.places:
-            self._follow(plan, now_ms)
         if self._inline:
             self.send_night_report()
 
@@ -417,6 +417,7 @@ class Service:
         incoming = self._queue.exactly(messages - self.processor.taken, timeout_s)
         now_ms = self._clock()
         self._reload_if_wanted(now_ms)
+        self._follow_occupancy(now_ms)
         self._note_connection()
         self.processor.process(incoming, now_ms)
         self._sign_of_life(now_ms)
@@ -450,9 +451,9 @@ class Service:
     def _take_over(self, new: Settings, now_ms: int) -> None:
         old, self.settings = self.settings, new
         try:
-            plan = last_known_plan(self.store, new)
+            plan = last_known_plan(self.store, new, now_ms)
         except StoreError:
-            plan = build_plan(new)
+            plan = build_plan(new, self.processor.site.plan.said)
         self._occupancy.start_over()
         self._follow(plan, now_ms)
         policy = RecipientPolicy.of(new)
@@ -461,6 +462,12 @@ class Service:
             self.worker.change(policy, channels_of(policy, self._say))
         if self._background is not None:
             self._background.follow(old, new)
+
+    def _follow_occupancy(self, now_ms: int) -> None:
+        """What people said of places holds from the next reading on."""
+        plan = self._occupancy.plan(self.processor.site.plan, now_ms)
+        if plan is not None:
+            self._follow(plan, now_ms)
 
     def _follow(self, plan: Plan, now_ms: int) -> None:
         changes = AlarmChanges()

@@ -42,6 +42,7 @@ HEAT_WINDOW_MS = 45 * MS_PER_MINUTE
 HEAT_STEP_MS = MS_PER_MINUTE
 HELD = "its setpoint was changed or its place newly filled a short while ago"
 IN_USE = "the place is in use"
+MONITOR = "monitor"
 NOT_IN_READINGS = attrgetter("status", "active", "acknowledged", "since_ms", "stale", "shelved_until_ms")
 """What of a state stored readings cannot restore after a restart, so that a change of it is written."""
 PASSED = "the high limit itself is passed, and its own alarm stands"
@@ -71,9 +72,13 @@ class SiteState:
         self._late = LateFinds()
 
     def change_plan(self, plan: Plan, now_ms: int) -> None:
-        """Follow changed settings; a moved setpoint or a newly filled place holds its alarms for a while."""
+        """Follow changed settings and what people said; a setpoint that was moved holds its alarm for a while.
+
+        One that moved since another stage may live there holds nothing: nobody asked for it.
+        """
         old, self.plan = self.plan, plan
-        for alarm_id, rule in plan.rules.items():
+        moved = old.settings != plan.settings
+        for alarm_id, rule in plan.rules.items() if moved else ():
             until_ms = self._held_after(old, rule, now_ms)
             if until_ms is not None:
                 self._held_until_ms[alarm_id] = until_ms
@@ -99,21 +104,31 @@ class SiteState:
 
     def _held_after(self, old: Plan, rule: AlarmRule, now_ms: int) -> int | None:
         before = old.rules.get(rule.alarm_id)
-        if before is None:
+        if before is None or before.setpoint == rule.setpoint:
             return None
-        if before.setpoint != rule.setpoint:
-            return suppression_until(rule, now_ms, abs(rule.setpoint - before.setpoint))
-        was, now = old.places.get(rule.place), self.plan.places.get(rule.place)
-        newly_filled = was is not None and now is not None and was.empty and not now.empty
-        return suppression_until(rule, now_ms, None) if newly_filled else None
+        return suppression_until(rule, now_ms, abs(rule.setpoint - before.setpoint))
+
+    def _filled_until_ms(self, now_ms: int) -> dict[str, int]:
+        """Until when the alarms of newly filled places are held, counted from the person's entry."""
+        found: dict[str, int] = {}
+        for alarm_id, rule in self.plan.rules.items():
+            filled_ms = self.plan.words_of(rule.place).filled_ms
+            if filled_ms is not None and filled_ms <= now_ms:
+                until_ms = suppression_until(rule, filled_ms, None)
+                if until_ms is not None and until_ms > now_ms:
+                    found[alarm_id] = until_ms
+        return found
 
     def follow_design(self, now_ms: int, changes: AlarmChanges) -> None:
-        """Suppress by design what the settings suppress (empty place, finishing bin, a change just made)."""
-        self._held_until_ms = {name: end for name, end in self._held_until_ms.items() if end > now_ms}
-        for alarm_id in self.plan.rules:
+        """Suppress by design what people and settings suppress (empty place, finishing bin, a change just made)."""
+        held_until_ms = {name: end for name, end in self._held_until_ms.items() if end > now_ms}
+        self._held_until_ms = {**held_until_ms, **self._filled_until_ms(now_ms)}
+        for alarm_id, rule in self.plan.rules.items():
             held = HELD if alarm_id in self._held_until_ms else ""
             reason = self.plan.suppressed_by_design.get(alarm_id, held)
-            self.suppress(alarm_id, bool(reason), now_ms, reason or IN_USE, changes)
+            why = self.plan.unguarded.get(rule.place)
+            said_by = why.said_by if why is not None and not held else ""
+            self.suppress(alarm_id, bool(reason), now_ms, reason or IN_USE, changes, said_by or MONITOR)
 
     def take(self, message: NodeMessage, now_ms: int, changes: AlarmChanges) -> FlaggedMessage:
         """Flag and calibrate every reading, then step the alarms of the places that they belong to.
@@ -204,10 +219,18 @@ class SiteState:
         """Change per hour over the last half hour, or None where too little is known."""
         return self._places[place].change_per_hour(quantity) if place in self._places else None
 
-    def suppress(self, alarm_id: str, wanted: bool, now_ms: int, reason: str, changes: AlarmChanges) -> None:
+    def suppress(
+        self,
+        alarm_id: str,
+        wanted: bool,
+        now_ms: int,
+        reason: str,
+        changes: AlarmChanges,
+        actor: str = MONITOR,
+    ) -> None:
         """Make one alarm suppressed by design, or not, whichever is wanted."""
-        before = self.state(alarm_id)
-        after, transitions = state_machine.suppress(before, self.plan.rules[alarm_id], wanted, now_ms, reason)
+        before, rule = self.state(alarm_id), self.plan.rules[alarm_id]
+        after, transitions = state_machine.suppress(before, rule, wanted, now_ms, reason, actor)
         self._keep(before, after, transitions, changes)
 
     def request(

@@ -14,6 +14,8 @@ from monitor.errors import Sentence, sentence
 from monitor.records import AlarmRule, Computed, PlaceKind, Priority, Quantity, SensorKey
 from monitor.settings.consistency import alarm_rules, is_loopback
 from monitor.settings.loading import FarmFile
+from monitor.logbook.place_entries import Why
+from monitor.settings.plan import SILENT_WORDS
 from monitor.settings.schema import Node, Place, Recipient, Settings
 
 # Without these a place of the kind is not guarded in any sense that matters.
@@ -106,7 +108,9 @@ def guards(settings: Settings, heard: Collection[SensorKey] = ()) -> tuple[Place
 def _guard(
     place: Place, rules: list[AlarmRule], here_and_room: tuple[set[str], set[str]], sensors_known: bool
 ) -> PlaceGuard:
-    held_back = suppressed_by_design([place], rules)
+    held_back = suppressed_by_design(
+        [place], rules, {place.id: SILENT_WORDS[Why.FILE]} if place.empty else {}
+    )
     missing = {
         rule.alarm_id: tuple(missing_inputs(rule, place, *here_and_room)) if sensors_known else ()
         for rule in rules

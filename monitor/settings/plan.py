@@ -6,13 +6,14 @@ The farm's own numbers stand in it in place of those of the species file, and st
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Container, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from monitor.alarms.rules import rules_for, suppressed_by_design
+from monitor.alarms.rules import PossibleStages, rules_for, suppressed_by_design
 from monitor.alarms.system import SITE, Watched, system_rules
+from monitor.logbook.place_entries import NOTHING_NOTED, Noted, PlaceWords, Unguarded, Why
 from monitor.records import AlarmRule, Computed, PlaceKind, Quantity, SensorKey, Side, Stage
 from monitor.settings.schema import Node, OwnNumber, Place, Settings
 from monitor.settings.species import Species, load_species
@@ -21,6 +22,12 @@ OWN_MARK = "choice"
 LONGEST_GAP_INTERVALS = 5.0
 SHORTEST_GAP_S = 600.0
 COMPUTED = frozenset({*Computed})
+SILENT_WORDS: Mapping[Why, str] = {
+    Why.EMPTY: "it was said that no animals are in it",
+    Why.FILE: "farm.toml says that no animals are in it",
+    Why.ASIDE: "the place was put aside for a while",
+}
+"""Why the alarms of a place are suppressed by design, for the journal; who said so stands beside it."""
 STAGE_OF_KIND: Mapping[PlaceKind, Stage] = {
     PlaceKind.HATCHING_TRAY: Stage.EGG,
     PlaceKind.GROW_OUT_BIN: Stage.LARVA,
@@ -55,9 +62,30 @@ def _number(entry: OwnNumber) -> dict[str, Any]:
     return {"value": entry.value, "mark": OWN_MARK, "source": source}
 
 
+@dataclass(frozen=True, slots=True)
+class Said:
+    """What the logbook adds to the settings: words about places, boards put aside, the stages in a place.
+
+    `noted` is what time has done meanwhile.
+    """
+
+    places: Mapping[str, PlaceWords] = field(default_factory=dict)
+    boards_aside: Mapping[str, Unguarded] = field(default_factory=dict)
+    stages: PossibleStages = field(default_factory=dict)
+    noted: Noted = NOTHING_NOTED
+
+
+NOTHING_SAID = Said()
+NOTHING_OF_PLACE = PlaceWords()
+
+
 @dataclass(frozen=True)
 class Plan:
-    """Rules by place and quantity, sensors by place, and the facts of places and nodes."""
+    """Rules by place and quantity, sensors by place, and the facts of places and nodes.
+
+    `unguarded` are the places of which a person or the settings said that nothing guards them now;
+    `removed` are the rules that the settings took away.
+    """
 
     settings: Settings
     species: Species
@@ -65,12 +93,21 @@ class Plan:
     nodes: Mapping[str, Node]
     rules: Mapping[str, AlarmRule]
     suppressed_by_design: Mapping[str, str]
+    said: Said
+    unguarded: Mapping[str, Unguarded]
+    removed: tuple[AlarmRule, ...]
     _by_quantity: Mapping[tuple[str, str], tuple[AlarmRule, ...]]
     _computing: frozenset[str]
     _longest_gaps_s: Mapping[str, float]
 
     def place_of(self, sensor: SensorKey) -> str | None:
-        """The place that a sensor guards, or None while it is not placed."""
+        """The place that a sensor guards, or None while it is not placed or its board is put aside."""
+        if sensor.node in self.said.boards_aside:
+            return None
+        return self.home_of(sensor)
+
+    def home_of(self, sensor: SensorKey) -> str | None:
+        """The place in which a sensor hangs, its board put aside or not."""
         node = self.nodes.get(sensor.node)
         if node is None:
             return None
@@ -116,6 +153,10 @@ class Plan:
             return self.places[place].title or place
         return self.settings.site.title if place == SITE else place
 
+    def words_of(self, place: str) -> PlaceWords:
+        """What the logbook says of a place."""
+        return self.said.places.get(place, NOTHING_OF_PLACE)
+
     @property
     def zone(self) -> ZoneInfo:
         """The farm's time zone."""
@@ -126,11 +167,12 @@ class Plan:
         return place.stage or STAGE_OF_KIND.get(place.kind)
 
 
-def build_plan(settings: Settings) -> Plan:
+def build_plan(settings: Settings, said: Said = NOTHING_SAID) -> Plan:
     """Work out the plan; the settings have been checked before, so nothing here is refused."""
     species = with_own_numbers(load_species(settings.site.species), settings.own_numbers)
+    of_places = rules_for(settings.places, species.alarms, settings.rules, said.stages)
     rules = (
-        *rules_for(settings.places, species.alarms, settings.rules),
+        *of_places,
         *system_rules(
             (_watched(node) for node in settings.nodes if not node.out_of_service),
             settings.archive.lag_alarm_hours if settings.archive else None,
@@ -141,17 +183,52 @@ def build_plan(settings: Settings) -> Plan:
     for rule in rules:
         by_quantity[rule.place, rule.quantity].append(rule)
     computing = {place for place, quantity in by_quantity if quantity in COMPUTED}
+    unguarded = _unguarded(settings.places, said, {rule.place for rule in of_places})
+    reasons = {place: SILENT_WORDS[each.why] for place, each in unguarded.items() if each.why in SILENT_WORDS}
     return Plan(
         settings=settings,
         species=species,
-        places={place.id: place for place in settings.places},
+        places={place.id: _as_said(place, unguarded) for place in settings.places},
         nodes={node.id: node for node in settings.nodes},
         rules={rule.alarm_id: rule for rule in rules},
-        suppressed_by_design=suppressed_by_design(settings.places, rules),
+        suppressed_by_design=suppressed_by_design(settings.places, rules, reasons),
+        said=said,
+        unguarded=unguarded,
+        removed=_removed(settings, species, said, {rule.alarm_id for rule in of_places}),
         _by_quantity={key: tuple(rules_of_one) for key, rules_of_one in by_quantity.items()},
         _computing=frozenset(place.id for place in settings.places) & computing,
         _longest_gaps_s=_longest_gaps_s(settings.nodes),
     )
+
+
+def _unguarded(places: Iterable[Place], said: Said, ruled: Container[str]) -> dict[str, Unguarded]:
+    """The places that nothing guards. What the settings call empty is so until the logbook speaks of it."""
+    found: dict[str, Unguarded] = {}
+    for place in places:
+        words = said.places.get(place.id, NOTHING_OF_PLACE)
+        by_file = Unguarded(Why.FILE) if place.empty and not words.spoken else None
+        without_rule = None if place.id in ruled else Unguarded(Why.NO_RULE)
+        why = words.empty or by_file or words.aside or without_rule
+        if why is not None:
+            found[place.id] = why
+    return found
+
+
+def _as_said(place: Place, unguarded: Mapping[str, Unguarded]) -> Place:
+    """The place with what the logbook says of its being empty."""
+    why = unguarded.get(place.id)
+    empty = why is not None and why.why in (Why.EMPTY, Why.FILE)
+    return place if place.empty is empty else place.model_copy(update={"empty": empty})
+
+
+def _removed(
+    settings: Settings, species: Species, said: Said, present: Container[str]
+) -> tuple[AlarmRule, ...]:
+    if not any(override.remove for override in settings.rules):
+        return ()
+    kept = [override for override in settings.rules if not override.remove]
+    every = rules_for(settings.places, species.alarms, kept, said.stages)
+    return tuple(rule for rule in every if rule.alarm_id not in present)
 
 
 def _longest_gaps_s(nodes: Iterable[Node]) -> dict[str, float]:

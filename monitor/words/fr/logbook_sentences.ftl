@@ -157,7 +157,7 @@ the-cohort-cohort =
 the-place-place =
     emplacement { $place }
 the-board-node =
-    boîtier { $node }
+    carte { $node }
 first-and-second-allowed-in-the-first-line-known =
     { $first }, et { $second } ; permis dans la première ligne : { $known }
 problem-allowed-in-the-first-line-known =
