@@ -31,6 +31,7 @@ from monitor.farm.records import (
     SiteNow,
 )
 from monitor.farm.supply import CageView, LearnView, SupplyView
+from monitor.logbook.place_entries import Unguarded
 from monitor.logbook.times import iso
 from monitor.records import QUANTITIES, Calibration, LogbookEntry, SensorKey, Transition
 from monitor.settings.plan import Plan
@@ -72,8 +73,8 @@ def time_json(at_ms: float | None, zone: tzinfo) -> str | None:
 def now_json(site: SiteNow, numbers: Mapping[str, int], zone: tzinfo) -> Json:
     """`now --json`: site, at, wrong, service {alive, last_alive}, places [...], site_alarms [...].
 
-    A place: id, title, kind, state (high, medium, low, unknown, fine, empty), stage, unguarded (why), values,
-    alarms.
+    A place: id, title, kind, state (high, medium, low, unknown, unguarded, fine, empty), stage,
+    unguarded (why, said_by, said, until, note, undo; or null), asks (whether it is empty), values, alarms.
     """
     return {
         "site": site.title,
@@ -87,12 +88,18 @@ def now_json(site: SiteNow, numbers: Mapping[str, int], zone: tzinfo) -> Json:
 
 def _place(place: PlaceNow, numbers: Mapping[str, int], zone: tzinfo) -> Json:
     return {
-        **_fields(place, "id title kind state stage unguarded", zone),
+        **_fields(place, "id title kind state stage", zone),
+        "unguarded": _unguarded(place.unguarded, zone),
+        "asks": place.asks,
         "values": [
             _value(current, quantity, zone) for quantity in place.quantities for current in quantity.sensors
         ],
         "alarms": [alarm_json(alarm, numbers, zone) for alarm in place.alarms],
     }
+
+
+def _unguarded(why: Unguarded | None, zone: tzinfo) -> Json | None:
+    return None if why is None else _fields(why, "why said_by said_ms until_ms note undo", zone)
 
 
 def _value(current: Current, quantity: QuantityNow, zone: tzinfo) -> Json:

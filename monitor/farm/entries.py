@@ -13,16 +13,19 @@ from monitor.logbook.bin_entries import PROBE_KIND, BinEntryKind, calibration_bo
 from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.logbook.entry import WITHDRAWN, corrections
 from monitor.logbook.notebook import NotebookReport, read_notebook
+from monitor.logbook.place_entries import NodeEntryKind, PlaceEntryKind, check_place_entry
 from monitor.logbook.replay import bin_book, check_entry, cohort_book, refuse_ahead
 from monitor.records import LogbookEntry, SensorKey, SubjectKind
 from monitor.settings.plan import Plan
 from monitor.store import Store
 
 Body = Mapping[str, object]
-EntryKind = CohortEntryKind | BinEntryKind
+EntryKind = CohortEntryKind | BinEntryKind | PlaceEntryKind | NodeEntryKind
 KINDS: Mapping[SubjectKind, type[EntryKind]] = {
     SubjectKind.COHORT: CohortEntryKind,
     SubjectKind.BIN: BinEntryKind,
+    SubjectKind.PLACE: PlaceEntryKind,
+    SubjectKind.NODE: NodeEntryKind,
 }
 
 
@@ -39,12 +42,12 @@ class EntryWriter:
     now_ms: int
 
     def write(self, subject: str, kind: EntryKind, at_ms: int, body: Body) -> LogbookEntry:
-        """Write an entry about a cohort or, where the kind is one of a bin, about a place."""
+        """Write an entry about what its kind is about: a cohort, a bin, a whole place, a board."""
         return self.write_all((self.made(subject, kind, at_ms, body),))[0]
 
     def made(self, subject: str, kind: EntryKind, at_ms: int, body: Body) -> LogbookEntry:
         """An entry of this person at this moment, for `write_all`; nothing is written yet."""
-        about = SubjectKind.COHORT if isinstance(kind, CohortEntryKind) else SubjectKind.BIN
+        about = next(about for about, kinds in KINDS.items() if isinstance(kind, kinds))
         return LogbookEntry(about, subject, kind, at_ms, self.now_ms, self.author, _said(body))
 
     def write_all(self, entries: Sequence[LogbookEntry]) -> tuple[LogbookEntry, ...]:
@@ -98,6 +101,9 @@ class EntryWriter:
         stored = self.store.logbook.every(entry.subject_kind)
         if entry.subject_kind is SubjectKind.COHORT:
             check_entry(cohort_book, stored, entry, farm_validation_context(self.plan), self.now_ms)
+        elif entry.subject_kind in (SubjectKind.PLACE, SubjectKind.NODE):
+            known = self.plan.places if entry.subject_kind is SubjectKind.PLACE else self.plan.nodes
+            check_place_entry(entry, known, self.now_ms, self.plan.zone)
         elif entry.kind == PROBE_KIND:
             refuse_ahead(entry, self.now_ms, self.plan.zone)
             calibration_of(entry)

@@ -27,11 +27,13 @@ UNKNOWN = frozenset[Stage]()
 class Stages:
     """The stages in which the animals of each place may be, up to the newest entry that was looked at.
 
-    An empty set stands for "not known". `flies_ms` is when flies may have come into a cage by the forecast.
+    An empty set stands for "not known". `youngest` is the likeliest stage, of several cohorts the youngest;
+    `flies_ms` is when flies may have come into a cage by the forecast.
     """
 
     newest_entry: int = 0
     possible: Mapping[str, frozenset[Stage]] = field(default_factory=dict)
+    youngest: Mapping[str, Stage] = field(default_factory=dict)
     flies_ms: Mapping[str, int] = field(default_factory=dict)
 
 
@@ -43,10 +45,13 @@ def said_of_places(entries: Iterable[LogbookEntry], noted: Noted, stages: Stages
     possible = {
         place: known.get(place, UNKNOWN) for place, words in places.items() if words.spoken or place in known
     }
-    return Said(places, boards_aside(entries, now_ms, noted), possible, noted)
+    youngest = {} if stages is None else stages.youngest
+    return Said(places, boards_aside(entries, now_ms, noted), possible, youngest, noted)
 
 
-def with_time(noted: Noted, entries: Iterable[LogbookEntry], flies_ms: Mapping[str, int], now_ms: int) -> Noted:
+def with_time(
+    noted: Noted, entries: Iterable[LogbookEntry], flies_ms: Mapping[str, int], now_ms: int
+) -> Noted:
     """What time has done by now, beside what it had done before; nothing of it is ever taken back."""
     flies = dict(noted.flies_ms)
     for cage, at_ms in flies_ms.items():
@@ -62,7 +67,7 @@ def work_out_stages(store: Store, plan: Plan, now_ms: int) -> Stages:
     # Only here, since a forecast loads much that a command without cohorts does not need.
     from monitor.development.forecast import first_flies_ms, possible_stages
     from monitor.farm.development import develop
-    from monitor.logbook.replay import flies_by_cage, stages_by_place
+    from monitor.logbook.replay import flies_by_cage, stages_by_place, youngest_by_place
 
     development = develop(store, plan, now_ms, WINDOW_DRAWS)
     forecasts = development.forecasts()
@@ -70,7 +75,10 @@ def work_out_stages(store: Store, plan: Plan, now_ms: int) -> Stages:
     stages = {each.name: possible_stages(each, forecasts[each.name], now_ms) for each in cohorts}
     flies_ms = {name: first_flies_ms(forecast, now_ms) for name, forecast in forecasts.items()}
     return Stages(
-        newest_entry, stages_by_place(cohorts, stages, cages, now_ms), flies_by_cage(cohorts, flies_ms)
+        newest_entry=newest_entry,
+        possible=stages_by_place(cohorts, stages, cages, now_ms),
+        youngest=youngest_by_place(cohorts, {name: each.stage for name, each in forecasts.items()}, now_ms),
+        flies_ms=flies_by_cage(cohorts, flies_ms),
     )
 
 
@@ -105,7 +113,8 @@ def kept_stages(store: Store) -> Stages | None:
     if found.get("newest_entry", 0) != newest_entry:
         return None
     possible = {place: frozenset(map(Stage, each)) for place, each in found.get("possible", {}).items()}
-    return Stages(newest_entry, possible, found.get("flies_ms", {}))
+    youngest = {place: Stage(stage) for place, stage in found.get("youngest", {}).items()}
+    return Stages(newest_entry, possible, youngest, found.get("flies_ms", {}))
 
 
 def last_known_plan(store: Store, settings: Settings, now_ms: int) -> Plan:

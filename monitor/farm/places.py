@@ -19,7 +19,6 @@ from monitor.farm.records import (
     PlaceNow,
     QuantityNow,
     SiteNow,
-    Unguarded,
 )
 from monitor.records import (
     MS_PER_HOUR,
@@ -80,7 +79,6 @@ class SiteReader:
                 here = self._current[place].setdefault(sensor.quantity, [])
                 here.append(self._as_current(sensor, reading))
         self._slopes: dict[tuple[str, str], float | None] = {}
-        self._guarded = {rule.place for rule in plan.rules.values()}
         self._outlook = Outlook(store, plan, now_ms)
 
     def site(self) -> SiteNow:
@@ -162,16 +160,22 @@ class SiteReader:
             kind=place.kind,
             room=plan.title(place.room) if place.room else "",
             stage=plan.stage_of(place),
-            unguarded=self._unguarded(place_id),
+            unguarded=plan.unguarded.get(place_id),
             quantities=tuple(self._quantity(place_id, quantity) for quantity in (*matters, *others)),
             alarms=tuple(alarms),
             outlook=self._outlook,
+            asks=plan.words_of(place_id).asks,
+            removed=tuple(
+                self._alarm(rule, AlarmState(rule.alarm_id))
+                for rule in plan.removed
+                if rule.place == place_id
+            ),
+            boards_aside={
+                node.id: plan.said.boards_aside[node.id]
+                for node in plan.nodes_in(place_id)
+                if node.id in plan.said.boards_aside
+            },
         )
-
-    def _unguarded(self, place_id: str) -> Unguarded | None:
-        if self._plan.places[place_id].empty:
-            return Unguarded.EMPTY
-        return None if place_id in self._guarded else Unguarded.NO_RULE
 
     def _quantity(self, place_id: str, quantity: str) -> QuantityNow:
         low_limit, high_limit = limits_of(self._plan, place_id, quantity)

@@ -10,16 +10,19 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
+from monitor.logbook.place_entries import Unguarded, Why
 from monitor.records import (
     STANDING,
     AlarmRule,
     AlarmState,
+    AlarmStatus,
     Flag,
     NodeFacts,
     PlaceKind,
     Priority,
     Quantity,
     SensorKey,
+    Side,
     Stage,
 )
 
@@ -47,6 +50,7 @@ class PlaceState(StrEnum):
     MEDIUM = "medium"
     LOW = "low"
     UNKNOWN = "unknown"
+    UNGUARDED = "unguarded"
     FINE = "fine"
     EMPTY = "empty"
 
@@ -57,13 +61,6 @@ class PlaceState(StrEnum):
     @property
     def alarmed(self) -> bool:
         return self in (PlaceState.HIGH, PlaceState.MEDIUM, PlaceState.LOW)
-
-
-class Unguarded(StrEnum):
-    """Why no alarm of a place can come."""
-
-    EMPTY = "empty"
-    NO_RULE = "no_rule"
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,13 +141,23 @@ class ActiveAlarm:
         """Whether it is active and nobody has shelved it or taken it out of service."""
         return self.state.status in STANDING
 
+    @property
+    def beyond(self) -> bool:
+        """Whether what it looks at is beyond its limit now, whoever may have put it aside."""
+        if self.value is None:
+            return False
+        rule = self.rule
+        return self.value > rule.setpoint if rule.side is Side.HIGH else self.value < rule.setpoint
+
 
 @dataclass(frozen=True, slots=True)
 class PlaceNow:
     """All that is so at one place now. `stage` is what lives there; None for a room.
 
-    Its bin, its cohorts and what is due are worked out when they are first looked at, while the store is
-    open.
+    `unguarded` says why nothing guards it, who said so and how to undo it. With `asks` the logbook names no
+    animals in it any more and it is guarded all the same, until a person says that it is empty. `removed` are
+    alarms that the settings took away; `boards_aside` are boards in it to which nobody listens. Its bin, its
+    cohorts and what is due are worked out when they are first looked at, while the store is open.
     """
 
     id: str
@@ -162,11 +169,20 @@ class PlaceNow:
     quantities: tuple[QuantityNow, ...]
     alarms: tuple[ActiveAlarm, ...]
     outlook: Outlook = field(compare=False, repr=False)
+    asks: bool = False
+    removed: tuple[ActiveAlarm, ...] = ()
+    boards_aside: Mapping[str, Unguarded] = field(default_factory=dict)
 
     @property
     def empty(self) -> bool:
-        """Whether nothing lives there, as the settings or the logbook say."""
-        return self.unguarded is Unguarded.EMPTY
+        """Whether nothing lives there, as a person or the settings say."""
+        return self.unguarded is not None and self.unguarded.why in (Why.EMPTY, Why.FILE)
+
+    @property
+    def put_aside(self) -> tuple[ActiveAlarm, ...]:
+        """The alarms that a person shelved, took out of service or removed in the settings."""
+        hidden = (AlarmStatus.SHELVED, AlarmStatus.OUT_OF_SERVICE)
+        return (*(alarm for alarm in self.alarms if alarm.state.status in hidden), *self.removed)
 
     @property
     def current(self) -> tuple[Current, ...]:
@@ -180,13 +196,18 @@ class PlaceNow:
 
     @property
     def state(self) -> PlaceState:
-        """The gravest priority of the alarms that stand here; else empty, unknown or fine."""
+        """The gravest priority of the alarms that stand here; else empty, unguarded, unknown or fine.
+
+        Fine is only what is guarded, measured, and within the limits of alarms that were put aside too.
+        """
         standing = self.standing
         if standing:
             return PlaceState(standing[0].rule.priority)
-        if self.empty:
-            return PlaceState.EMPTY
-        return PlaceState.FINE if self.known else PlaceState.UNKNOWN
+        if self.unguarded is not None:
+            return PlaceState.EMPTY if self.empty else PlaceState.UNGUARDED
+        if not self.known:
+            return PlaceState.UNKNOWN
+        return PlaceState.UNGUARDED if any(alarm.beyond for alarm in self.put_aside) else PlaceState.FINE
 
     @property
     def standing(self) -> tuple[ActiveAlarm, ...]:
@@ -269,6 +290,11 @@ class SiteNow:
     def unknown(self) -> int:
         """Of how many places nothing is known."""
         return sum(place.state is PlaceState.UNKNOWN for place in self.places)
+
+    @property
+    def unguarded(self) -> int:
+        """How many places are not guarded though somebody may think so: put aside, or without an alarm."""
+        return sum(place.state is PlaceState.UNGUARDED for place in self.places)
 
     @property
     def own_alarms(self) -> tuple[ActiveAlarm, ...]:

@@ -237,9 +237,7 @@ def place_words(
     }
 
 
-def _has_come(
-    planned: LogbookEntry, after: LogbookEntry | None, homes: _Homes, latest_ms: int
-) -> bool:
+def _has_come(planned: LogbookEntry, after: LogbookEntry | None, homes: _Homes, latest_ms: int) -> bool:
     """Whether the time of a planned move came before it was called off, made, or void by the end of all."""
     called_off = after is not None and after.entered_ms < planned.at_ms
     return planned.at_ms <= latest_ms and not called_off and homes.awaits(planned)

@@ -209,6 +209,24 @@ def stages_by_place(
     return {place: frozenset().union(*each) if all(each) else frozenset() for place, each in found.items()}
 
 
+def youngest_by_place(
+    cohorts: Iterable[Cohort], stages: Mapping[str, Stage], now_ms: int
+) -> dict[str, Stage]:
+    """The stage in each place at `now_ms` [ms since 1970 UTC]; the youngest where there are several.
+
+    `stages` are those of the living cohorts by name.
+    """
+    order, youngest = list(Stage), dict[str, Stage]()
+    for cohort in cohorts:
+        stage = stages.get(cohort.name)
+        if cohort.ended is not None or stage is None:
+            continue
+        place = home_of(cohort, stage, now_ms)
+        if place not in youngest or order.index(stage) < order.index(youngest[place]):
+            youngest[place] = stage
+    return youngest
+
+
 def flies_by_cage(cohorts: Iterable[Cohort], flies_ms: Mapping[str, int | None]) -> dict[str, int]:
     """When flies came last into each cage by the forecasts of cohorts [ms since 1970 UTC]."""
     found: dict[str, int] = {}

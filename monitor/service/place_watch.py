@@ -23,7 +23,15 @@ from monitor.farm.occupancy import (
 )
 from monitor.farm.place_reader import PlaceReader
 from monitor.logbook.bin_entries import BinBook
-from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE, MS_PER_SECOND, AlarmRule, Computed, SubjectKind
+from monitor.records import (
+    MS_PER_DAY,
+    MS_PER_HOUR,
+    MS_PER_MINUTE,
+    MS_PER_SECOND,
+    AlarmRule,
+    Computed,
+    SubjectKind,
+)
 from monitor.service.site_state import AlarmChanges, SiteState
 from monitor.settings.plan import Plan
 from monitor.settings.schema import Settings

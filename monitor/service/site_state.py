@@ -72,7 +72,7 @@ class SiteState:
         self._late = LateFinds()
 
     def change_plan(self, plan: Plan, now_ms: int) -> None:
-        """Follow changed settings and what people said; a setpoint that was moved holds its alarm for a while.
+        """Follow changed settings and what people said; a moved setpoint holds its alarm for a while.
 
         One that moved since another stage may live there holds nothing: nobody asked for it.
         """
@@ -120,7 +120,7 @@ class SiteState:
         return found
 
     def follow_design(self, now_ms: int, changes: AlarmChanges) -> None:
-        """Suppress by design what people and settings suppress (empty place, finishing bin, a change just made)."""
+        """Suppress by design what people and settings suppress: an empty place, a change just made."""
         held_until_ms = {name: end for name, end in self._held_until_ms.items() if end > now_ms}
         self._held_until_ms = {**held_until_ms, **self._filled_until_ms(now_ms)}
         for alarm_id, rule in self.plan.rules.items():

@@ -11,10 +11,10 @@ from dataclasses import dataclass
 
 from monitor.alarms.rules import suppressed_by_design
 from monitor.errors import Sentence, sentence
+from monitor.logbook.place_entries import Why
 from monitor.records import AlarmRule, Computed, PlaceKind, Priority, Quantity, SensorKey
 from monitor.settings.consistency import alarm_rules, is_loopback
 from monitor.settings.loading import FarmFile
-from monitor.logbook.place_entries import Why
 from monitor.settings.plan import SILENT_WORDS
 from monitor.settings.schema import Node, Place, Recipient, Settings
 

@@ -66,12 +66,13 @@ def _number(entry: OwnNumber) -> dict[str, Any]:
 class Said:
     """What the logbook adds to the settings: words about places, boards put aside, the stages in a place.
 
-    `noted` is what time has done meanwhile.
+    `youngest` is the likeliest stage of each place; `noted` is what time has done meanwhile.
     """
 
     places: Mapping[str, PlaceWords] = field(default_factory=dict)
     boards_aside: Mapping[str, Unguarded] = field(default_factory=dict)
     stages: PossibleStages = field(default_factory=dict)
+    youngest: Mapping[str, Stage] = field(default_factory=dict)
     noted: Noted = NOTHING_NOTED
 
 
@@ -163,8 +164,8 @@ class Plan:
         return ZoneInfo(self.settings.site.time_zone)
 
     def stage_of(self, place: Place) -> Stage | None:
-        """The stage that lives in a place: as the settings say, else as its kind suggests."""
-        return place.stage or STAGE_OF_KIND.get(place.kind)
+        """The stage that lives in a place: as the settings say, by the logbook, else as its kind suggests."""
+        return place.stage or self.said.youngest.get(place.id) or STAGE_OF_KIND.get(place.kind)
 
 
 def build_plan(settings: Settings, said: Said = NOTHING_SAID) -> Plan:

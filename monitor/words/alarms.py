@@ -38,6 +38,7 @@ SIGNS: Mapping[str, str] = {
     "medium": "◆",
     "low": "●",
     "unknown": "?",
+    "unguarded": "!",
     "fine": "○",
     "empty": "–",
 }

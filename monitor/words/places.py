@@ -10,11 +10,19 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from monitor.farm.records import ActiveAlarm, PlaceNow, PlaceState, QuantityNow, SiteNow
+from monitor.logbook.place_entries import Unguarded
 from monitor.records import AlarmStatus
 from monitor.words.alarms import SIGNS, condition, direction, notes, outlook
 from monitor.words.localizer import Localizer, entry, inside
 
-_STYLES = {"high": "problem", "medium": "warning", "low": "warning", "unknown": "warning", "fine": "good"}
+_STYLES = {
+    "high": "problem",
+    "medium": "warning",
+    "low": "warning",
+    "unknown": "warning",
+    "unguarded": "warning",
+    "fine": "good",
+}
 _INDENT = 4
 OVERLAID = {
     AlarmStatus.SHELVED: "shelved",
@@ -58,8 +66,66 @@ def verdict(site: SiteNow, words: Localizer) -> list[str]:
         words.n("now.need", site.alarmed) if site.alarmed else "",
         words.n("now.unknown", site.unknown) if site.unknown else "",
         words.n("now.boards", alarms) if alarms else "",
+        words.n("now.unguarded", site.unguarded) if site.unguarded else "",
     ]
     return [part for part in parts if part] or [words.t("now.fine")]
+
+
+def unguarded(place: PlaceNow, words: Localizer) -> list[str]:
+    """Everything that does not guard a place now: why, who said so, until when, and how to undo it."""
+    return [
+        *unguarded_texts(place.unguarded, words),
+        *(_put_aside(alarm, words) for alarm in place.put_aside if alarm.beyond),
+        *(board_aside(board, aside, words) for board, aside in place.boards_aside.items()),
+        *((words.t("unguarded.asks", command=command(f"place empty {place.id}")),) if place.asks else ()),
+    ]
+
+
+def unguarded_texts(why: Unguarded | None, words: Localizer) -> list[str]:
+    """Why nothing guards a place, the reason that was given, and how to undo it."""
+    if why is None:
+        return []
+    key = f"unguarded.undo_{why.why}"
+    return [
+        words.t(f"unguarded.{why.why}", **_who_and_when(why, words)),
+        *((words.t("unguarded.note", note=why.note),) if why.note else ()),
+        words.t("unguarded.undo", command=command(why.undo)) if why.undo else words.t(key),
+    ]
+
+
+def board_aside(board: str, aside: Unguarded, words: Localizer) -> str:
+    """That nobody listens to a board, until when, who said so, and how to undo it."""
+    said = _who_and_when(aside, words)
+    return words.t("unguarded.board", board=board, command=command(aside.undo), **said)
+
+
+def command(words_of_command: str) -> str:
+    """A command as a person types it."""
+    return f"rearing-monitor {words_of_command}"
+
+
+def _who_and_when(why: Unguarded, words: Localizer) -> dict[str, str]:
+    none = words.t("value.none")
+    return {
+        "who": why.said_by or none,
+        "at": none if why.said_ms is None else words.clock(why.said_ms),
+        "until": none if why.until_ms is None else words.clock(why.until_ms),
+    }
+
+
+def _put_aside(alarm: ActiveAlarm, words: Localizer) -> str:
+    state, rule = alarm.state, alarm.rule
+    known = OVERLAID.get(state.status, "removed")
+    return words.t(
+        f"unguarded.{known}",
+        quantity=words.quantity_name(rule.quantity),
+        value=words.value(rule.quantity, alarm.value),
+        limit=words.limit(rule.quantity, rule.setpoint),
+        until=words.t("value.none")
+        if state.shelved_until_ms is None
+        else words.clock(state.shelved_until_ms),
+        command=command(f"put-back {rule.alarm_id}"),
+    )
 
 
 def stopped(site: SiteNow, words: Localizer) -> Advice | None:
@@ -137,17 +203,19 @@ def place_lines(place: PlaceNow, words: Localizer, width: int, monitor_is_dead: 
     state = place.state
     name = words.t("now.place", title=place.title, state=inside(words.t(f"state.{state}")))
     if state is PlaceState.EMPTY:
-        return _entry(state, name, width)
+        return _entry(state, " ".join((f"{name}.", *unguarded(place, words))), width)
     if state is PlaceState.UNKNOWN:
         advice = unknown(place, words)
-        lines = _entry(state, f"{name}. {advice.what}", width)
+        lines = _entry(state, " ".join((f"{name}. {advice.what}", *unguarded(place, words))), width)
         # While the monitor is dead every place is unknown, and the one thing to do stands at the top.
         return lines if monitor_is_dead else lines + _do(advice.do, "", words, width)
     values = (_value_text(quantity, words) for quantity in place.without_alarm)
     aside = (_overlaid(alarm, words) for alarm in place.alarms if not alarm.stands)
+    said = [line for text in unguarded(place, words) for line in entry(" " * _INDENT, text, width, _INDENT)]
+    lines = [Line(line) for line in said]
     if place.standing:
-        return _alarm_lines(place.title, place.gravest, (*values, *aside), words, width)
-    return _entry(state, words.clauses((name, *values, *aside)), width)
+        return _alarm_lines(place.title, place.gravest, (*values, *aside), words, width) + lines
+    return _entry(state, words.clauses((name, *values, *aside)), width) + lines
 
 
 def _alarm_lines(

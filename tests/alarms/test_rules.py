@@ -214,24 +214,24 @@ def test_all_problems_are_reported_at_once() -> None:
 # --- suppressed by design ---
 
 
-def test_an_empty_place_suppresses_all_its_alarms() -> None:
-    places = (BIN.model_copy(update={"empty": True}), TRAY)
+def test_a_place_that_is_not_guarded_suppresses_all_its_alarms() -> None:
+    places = (BIN, TRAY)
     rules = rules_for(places, DEFAULTS, ())
-    reasons = suppressed_by_design(places, rules)
+    reasons = suppressed_by_design(places, rules, {"bin-1": "said to be empty"})
     assert set(reasons) == {rule.alarm_id for rule in rules if rule.place == "bin-1"}
-    assert set(reasons.values()) == {"the place is empty"}
+    assert set(reasons.values()) == {"said to be empty"}
 
 
 def test_a_finishing_bin_does_not_alarm_as_drought_but_still_as_heat() -> None:
     places = (BIN.model_copy(update={"finishing": True}),)
-    assert set(suppressed_by_design(places, rules_for(places, DEFAULTS, ()))) == {
+    assert set(suppressed_by_design(places, rules_for(places, DEFAULTS, ()), {})) == {
         "bin-1/hours_to_dry/low/medium",
         "bin-1/substrate_moisture/low/medium",
     }
 
 
 def test_rules_of_the_monitor_itself_are_never_suppressed_by_a_place() -> None:
-    assert suppressed_by_design((BIN,), system_rules([Watched("node-1", 120)])) == {}
+    assert suppressed_by_design((BIN,), system_rules([Watched("node-1", 120)]), {"node-1": "x"}) == {}
 
 
 # --- plain words ---

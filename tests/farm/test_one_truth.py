@@ -51,7 +51,7 @@ from monitor.words import alarm_messages
 from monitor.words.alarms import condition, has_own_sentence
 from monitor.words.localizer import DisplayPreferences, Localizer, inside
 from monitor.words.night import report_text
-from monitor.words.places import alarm_outlook, shown, unknown, verdict
+from monitor.words.places import alarm_outlook, shown, unguarded, unknown, verdict
 
 ZONE = ZoneInfo("Africa/Gaborone")
 NOW_MS = round(datetime(2026, 11, 25, 6, 40, tzinfo=ZONE).timestamp() * 1000)
@@ -359,7 +359,9 @@ def _agree_on_the_headline(site: SiteNow, words: Localizer, surfaces: Surfaces) 
     standing = sum(len(place.standing) for place in site.places)
     head = surfaces.report.splitlines()[0]
     assert (_flat(words.n("night.wrong_now", standing)) in head) is bool(standing)
-    assert site.wrong == (parts != [words.t("now.fine")])
+    unguarded = _flat(words.n("now.unguarded", site.unguarded))
+    assert site.wrong == bool({*parts} - {words.t("now.fine"), unguarded})
+    assert (unguarded in parts) is bool(site.unguarded)
 
 
 def _agree_on_a_place(place: PlaceNow, words: Localizer, surfaces: Surfaces) -> None:
@@ -368,6 +370,10 @@ def _agree_on_a_place(place: PlaceNow, words: Localizer, surfaces: Surfaces) -> 
     named = _flat(words.t("now.place", title=place.title, state=state))
     assert (named in command_line) is (not place.state.alarmed)
     assert words.t(f"state.{place.state}") in surfaces.place_pages[place.id]
+    for text in unguarded(place, words):
+        assert _flat(text) in command_line
+        assert _flat(text) in surfaces.place_pages[place.id]
+        assert place.state is PlaceState.EMPTY or _flat(text) in surfaces.page_places[place.id]
     if place.state is PlaceState.UNKNOWN:
         advice = unknown(place, words)
         assert _flat(advice.what) in command_line

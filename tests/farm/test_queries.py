@@ -24,7 +24,8 @@ from cli_farm import (
 )
 
 from monitor.farm.places import SiteReader, sign_of_life, site_now
-from monitor.farm.records import NodeRow, PlaceNow, PlaceState, SiteNow, Unguarded
+from monitor.farm.records import NodeRow, PlaceNow, PlaceState, SiteNow
+from monitor.logbook.place_entries import Unguarded, Why
 from monitor.records import AlarmState, AlarmStatus, Calibration, Flag
 from monitor.words.localizer import Localizer
 from monitor.words.places import now_lines, verdict
@@ -258,7 +259,7 @@ def test_the_record_of_a_place_holds_its_limits_trend_and_guard(farm: Farm) -> N
     assert substrate.per_hour == pytest.approx(6.0, abs=0.01)
     assert (substrate.lowest, substrate.highest) == (33.0, 33.0)
     assert _place(site, "bin-1").unguarded is None
-    assert _place(site, "bin-2").unguarded is Unguarded.EMPTY
+    assert _place(site, "bin-2").unguarded == Unguarded(Why.FILE)
     assert _place(site, "bin-1").room == "Tin room"
 
 

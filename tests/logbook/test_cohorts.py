@@ -12,11 +12,12 @@ from monitor.development.progress import Ending, Origin, Purpose
 from monitor.errors import UsageError
 from monitor.logbook.entry import WITHDRAWN
 from monitor.logbook.replay import (
+    flies_by_cage,
     flies_into,
     home_of,
     is_for_breeding,
-    places_left,
     stages_by_place,
+    youngest_by_place,
 )
 from monitor.records import MS_PER_HOUR, Stage
 
@@ -336,27 +337,39 @@ def test_a_place_that_was_taken_out_of_the_settings_is_still_known_for_its_past(
     assert book.read().cohorts["c"].cage == "old-cage"
 
 
-def test_the_youngest_stage_of_a_place_counts_and_flies_live_in_their_cage() -> None:
+def test_every_stage_that_may_be_in_a_place_counts_and_flies_live_in_their_cage() -> None:
+    book = Book().eggs().eggs("d", 11.0, cage="cage").eggs("e", 12.0)
+    book.write("e", "move", 15.0, place="bin")
+    cohorts = book.read().cohorts
+    larva, pupa, adult = (frozenset({stage}) for stage in (Stage.LARVA, Stage.PUPA, Stage.ADULT))
+    stages = {"c": larva, "d": pupa | adult, "e": frozenset({Stage.PREPUPA})}
+
+    found = stages_by_place(cohorts.values(), stages, {"cage"}, ms(50.0))
+    assert found == {"tray": larva | pupa, "cage": adult, "bin": {Stage.PREPUPA}}
+    stages["d"] = adult
+    found = stages_by_place(cohorts.values(), stages, {"cage"}, ms(50.0))
+    assert found["tray"] == frozenset(), "a forecast alone emptied it, so any stage may be there"
+    assert found["cage"] == adult
+    assert stages_by_place(cohorts.values(), {}, {"cage"}, ms(50.0))["bin"] == frozenset()
+    assert home_of(cohorts["d"], None, ms(50.0)) == "tray"
+
+
+def test_the_likeliest_stage_of_a_place_is_the_youngest_in_it() -> None:
     book = Book().eggs().eggs("d", 11.0, cage="cage").eggs("e", 12.0)
     book.write("e", "move", 15.0, place="bin")
     cohorts = book.read().cohorts
     stages = {"c": Stage.LARVA, "d": Stage.ADULT, "e": Stage.PREPUPA}
 
-    found = stages_by_place(cohorts.values(), stages, ms(50.0))
+    found = youngest_by_place(cohorts.values(), stages, ms(50.0))
     assert found == {"tray": Stage.LARVA, "cage": Stage.ADULT, "bin": Stage.PREPUPA}
     stages["d"] = Stage.EGG
-    assert stages_by_place(cohorts.values(), stages, ms(50.0))["tray"] is Stage.EGG
-    assert home_of(cohorts["d"], None, ms(50.0)) == "tray"
+    assert youngest_by_place(cohorts.values(), stages, ms(50.0))["tray"] is Stage.EGG
 
 
-def test_places_are_left_only_where_somebody_has_lived() -> None:
-    book = Book().eggs()
-    book.write("c", "move", 14.0, place="bin")
-    book.write("c", "planned_move", 150.0, entered=20.0, place="box")
-    cohorts = book.read().cohorts.values()
-
-    assert places_left(cohorts, {"bin"}, ms(50.0)) == {"tray"}
-    assert places_left(cohorts, set(), ms(50.0)) == {"tray", "bin"}
+def test_flies_come_into_the_cage_that_their_cohort_names_and_the_last_ones_count() -> None:
+    cohorts = Book().eggs().eggs("d", 11.0, cage="cage").eggs("e", 12.0, cage="cage").read().cohorts.values()
+    assert flies_by_cage(cohorts, {"c": ms(1.0), "d": ms(2.0), "e": ms(3.0)}) == {"cage": ms(3.0)}
+    assert flies_by_cage(cohorts, {"c": ms(1.0), "d": None}) == {}
 
 
 @pytest.mark.parametrize(

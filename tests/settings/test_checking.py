@@ -140,7 +140,7 @@ def test_an_empty_place_says_that_its_alarms_are_held_back(tmp_path: Path) -> No
     grow_bin = guards(tmp_path, text)[1]
 
     assert grow_bin.guarded == ()
-    assert "empty" in grow_bin.held_back[0]
+    assert "no animals" in grow_bin.held_back[0]
 
 
 def test_a_node_that_says_nothing_leaves_its_place_open_to_doubt(tmp_path: Path) -> None:

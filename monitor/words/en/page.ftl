@@ -71,6 +71,7 @@ state-high = Act now
 state-medium = Act soon
 state-low = Keep an eye on it
 state-unknown = Not known
+state-unguarded = Not guarded
 state-fine = Fine
 state-empty = Empty
 state-over = Over

@@ -14,6 +14,11 @@ now-unknown =
         [one] { $count } place not known
        *[other] { $count } places not known
     }
+now-unguarded =
+    { $count ->
+        [one] { $count } place not guarded
+       *[other] { $count } places not guarded
+    }
 now-boards =
     { $count ->
         [one] { $count } alarm of a board or of the monitor
@@ -33,6 +38,22 @@ now-fine_places =
         [one] { $count } place is fine
        *[other] { $count } places are fine
     }
+## what is not guarded, and who said so
+
+unguarded-empty = No animals in it, said { $who }, { $at }.
+unguarded-file = No animals in it, says farm.toml (empty = true).
+unguarded-aside = Put aside until { $until }, said { $who }, { $at }.
+unguarded-no_rule = The settings have no alarm for it.
+unguarded-note = Reason: { $note }.
+unguarded-undo = To undo: { $command }
+unguarded-undo_file = To undo: take empty = true out of farm.toml.
+unguarded-undo_no_rule = To undo: take remove = true out of [[rules]] in farm.toml.
+unguarded-shelved = Not guarded for { $quantity } ({ $value }, limit { $limit }): put aside until { $until }.
+unguarded-out_of_service = Not guarded for { $quantity } ({ $value }, limit { $limit }): taken out of service. To undo: { $command }
+unguarded-removed = Not guarded for { $quantity } ({ $value }, limit { $limit }): the settings remove this alarm.
+unguarded-board = Not measured by board { $board } until { $until }: put aside, said { $who }. To undo: { $command }
+unguarded-asks = The logbook names no animals in it any more; it stays guarded. Is it empty? { $command }
+
 now-no_places = The settings name no place yet, so nothing is guarded.
 
 ## place

@@ -222,3 +222,9 @@ the-stage-of-cohort-is-not-known-now-say-it-with-stage =
     le stade de { $cohort } n’est pas connu maintenant ; le dire avec --stage
 set-change-is-not-understood-allowed-key-value-such-as-animals-3000 =
     --set { $change } n’est pas compris ; permis : CLÉ=VALEUR, par exemple animals=3000
+from-15-minutes-to-hours-hours =
+    de 15 minutes à { $hours } heures
+minutes-minutes-is-no-time-for-which-it-can-be-put-aside-allowed-allowed =
+    { $minutes } minutes : ce n’est pas une durée pour mettre de côté ; permis : { $allowed }
+name-is-not-in-the-settings-known-known =
+    { $name } n’est pas dans les réglages ; connus : { $known }

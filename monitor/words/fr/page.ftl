@@ -71,6 +71,7 @@ state-high = Agir maintenant
 state-medium = Agir bientôt
 state-low = À surveiller
 state-unknown = Inconnu
+state-unguarded = Pas surveillé
 state-fine = Bien
 state-empty = Vide
 state-over = Terminé

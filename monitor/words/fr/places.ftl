@@ -14,6 +14,11 @@ now-unknown =
         [one] { $count } lieu inconnu
        *[other] { $count } lieux inconnus
     }
+now-unguarded =
+    { $count ->
+        [one] { $count } lieu pas surveillé
+       *[other] { $count } lieux pas surveillés
+    }
 now-boards =
     { $count ->
         [one] { $count } alarme d’une carte ou du moniteur
@@ -33,6 +38,22 @@ now-fine_places =
         [one] { $count } lieu va bien
        *[other] { $count } lieux vont bien
     }
+## what is not guarded, and who said so
+
+unguarded-empty = Pas d’animaux dedans, dit { $who }, { $at }.
+unguarded-file = Pas d’animaux dedans, dit farm.toml (empty = true).
+unguarded-aside = Mis de côté jusqu’à { $until }, dit { $who }, { $at }.
+unguarded-no_rule = Les réglages n’ont aucune alarme pour lui.
+unguarded-note = Raison : { $note }.
+unguarded-undo = Pour annuler : { $command }
+unguarded-undo_file = Pour annuler : enlever empty = true de farm.toml.
+unguarded-undo_no_rule = Pour annuler : enlever remove = true de [[rules]] dans farm.toml.
+unguarded-shelved = Pas surveillé pour { $quantity } ({ $value }, limite { $limit }) : mis de côté jusqu’à { $until }.
+unguarded-out_of_service = Pas surveillé pour { $quantity } ({ $value }, limite { $limit }) : mis hors service. Pour annuler : { $command }
+unguarded-removed = Pas surveillé pour { $quantity } ({ $value }, limite { $limit }) : les réglages enlèvent cette alarme.
+unguarded-board = Pas mesuré par la carte { $board } jusqu’à { $until } : mise de côté, dit { $who }. Pour annuler : { $command }
+unguarded-asks = Le journal n’y nomme plus d’animaux ; la surveillance continue. Est-ce vide ? { $command }
+
 now-no_places = Les réglages ne nomment encore aucun lieu, donc rien n’est surveillé.
 
 ## place

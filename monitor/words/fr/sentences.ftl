@@ -168,8 +168,12 @@ its-shelf-still-runs =
     sa mise de côté court encore
 still-out-of-limits =
     toujours hors des limites
-the-place-is-empty =
-    le lieu est vide
+it-was-said-that-no-animals-are-in-it =
+    il a été dit qu’il n’y a pas d’animaux dedans
+farm-toml-says-that-no-animals-are-in-it =
+    farm.toml dit qu’il n’y a pas d’animaux dedans
+the-place-was-put-aside-for-a-while =
+    le lieu a été mis de côté pour un moment
 the-bin-is-finishing-and-meant-to-dry =
     le bac est en fin de cycle et doit sécher
 its-setpoint-was-changed-or-its-place-newly-filled-a-short-while-ago =
