@@ -17,6 +17,7 @@ from monitor.alarms.place_values import Combined, PlaceValues, computed
 from monitor.alarms.timing import LateFinds, Sample, suppression_until
 from monitor.climate import quality, trend
 from monitor.climate.calibration import CalibrationTable
+from monitor.logbook.place_entries import Why
 from monitor.records import (
     MS_PER_DAY,
     MS_PER_MINUTE,
@@ -103,9 +104,11 @@ class SiteState:
             self._heat[place] = [point for point in self._heat[place] if point[0] <= latest_ms]
 
     def _held_after(self, old: Plan, rule: AlarmRule, now_ms: int) -> int | None:
-        before = old.rules.get(rule.alarm_id)
-        if before is None or before.setpoint == rule.setpoint:
+        before, was = old.rules.get(rule.alarm_id), old.unguarded.get(rule.place)
+        if before is None:
             return None
+        if was is not None and was.why is Why.FILE and rule.place not in self.plan.unguarded:
+            return suppression_until(rule, now_ms, None)
         return suppression_until(rule, now_ms, abs(rule.setpoint - before.setpoint))
 
     def _filled_until_ms(self, now_ms: int) -> dict[str, int]:
