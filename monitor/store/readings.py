@@ -228,7 +228,8 @@ def _summary(
 
 def _series(rows: Sequence[tuple[int, int | None, int]], steps_in_unit: int) -> Series:
     at = np.array([row[0] for row in rows], dtype=np.int64)
-    steps = np.array([np.nan if row[1] is None else row[1] for row in rows], dtype=np.float64)
+    # None becomes NaN.
+    steps = np.array([row[1] for row in rows], dtype=np.float64)
     return Series(at, steps / steps_in_unit, np.array([row[2] for row in rows], dtype=np.int8))
 
 
