@@ -13,12 +13,12 @@ from zoneinfo import ZoneInfo
 
 from monitor.cli.language import clock_ms, speak, stated_language
 from monitor.cli.output import complain, say
-from monitor.errors import Problem, SettingsError, StoreError, UsageError, sentence
+from monitor.errors import Problem, SettingsError, StoreError, UsageError, one_a_line, sentence
 from monitor.farm.names import numbers
 from monitor.farm.occupancy import occupied_plan
 from monitor.farm.places import sign_of_life
 from monitor.logbook.times import TimeReader
-from monitor.records import COMMAND_REFUSED, MS_PER_DAY, Command, SensorKey
+from monitor.records import MS_PER_DAY, Command, SensorKey, refusal_of
 from monitor.settings.loading import FarmFile, find, read
 from monitor.settings.plan import Plan
 from monitor.settings.schema import Settings
@@ -189,12 +189,10 @@ def ask(store: Store, commands: Sequence[Command], words: Localizer) -> bool:
     if not wait_until(lambda: all(store.commands.outcome(number) is not None for number in numbers), WAIT_S):
         complain(words.t("command.no_answer", count=WAIT_S), "warning")
         return False
-    outcomes = [store.commands.outcome(number) or "" for number in numbers]
-    refused = [
-        outcome.removeprefix(COMMAND_REFUSED) for outcome in outcomes if outcome.startswith(COMMAND_REFUSED)
-    ]
+    reasons = (refusal_of(store.commands.outcome(number) or "") for number in numbers)
+    refused = {said.text: said for said in reasons if said is not None}
     if refused:
-        raise UsageError("\n".join(dict.fromkeys(refused)))
+        raise UsageError(one_a_line(refused.values()))
     return True
 
 

@@ -25,11 +25,12 @@ from monitor.page.serving import (
     RequestContext,
     local_path,
     problem,
+    said_of_outcome,
     wait_for,
     with_session,
     write_command,
 )
-from monitor.records import COMMAND_DONE, AlarmState, AlarmStatus, Command, CommandKind
+from monitor.records import AlarmState, AlarmStatus, Command, CommandKind
 from monitor.store import Store
 from monitor.words.catalogue import LANGUAGES
 
@@ -203,10 +204,7 @@ def acknowledge_by_link(request: RequestContext) -> Response:
     if state is None or not _is_meant(state, claim):
         return _page(request, claim, request.words.t("link.nothing_to_do"))
     command = Command(CommandKind.ACKNOWLEDGE, request.now_ms, claim.recipient, claim.alarm_id)
-    outcome = request.store.commands.outcome(wait_for(request, write_command(request, command)))
-    return _page(
-        request, claim, request.words.t("command.done" if outcome == COMMAND_DONE else "command.waiting")
-    )
+    return _page(request, claim, said_of_outcome(request, wait_for(request, write_command(request, command))))
 
 
 def spend(store: Store, nonce: str, expires_ms: int, now_ms: int) -> bool:

@@ -16,6 +16,7 @@ from pathlib import Path
 
 from monitor.farm.forecast_cache import ForecastCache
 from monitor.page.security import Role
+from monitor.records import Command
 from monitor.settings.plan import Plan
 from monitor.settings.writing import place_node
 from monitor.store import Store
@@ -111,6 +112,10 @@ def _nothing() -> None:
     return None
 
 
+def _unknown(_number: int) -> str | None:
+    return None
+
+
 def kept_key(store: Store, name: str) -> bytes:
     """The key of that name from the store, made and kept when it is asked for the first time."""
     with store.database.write():
@@ -123,7 +128,10 @@ def kept_key(store: Store, name: str) -> bytes:
 
 @dataclass(slots=True)
 class PageContext:
-    """`password` is the hash of the owner's password; `environ` holds what the settings file refers to."""
+    """`password` is the hash of the owner's password; `environ` holds what the settings file refers to.
+
+    `ask` hands a request to the service without the database, `outcome` says what is not on disk yet.
+    """
 
     store_path: Path
     plan: Callable[[], Plan]
@@ -134,6 +142,8 @@ class PageContext:
     environ: Mapping[str, str] = field(default_factory=lambda: os.environ)
     invented: bool = False
     wait_s: float = 3.0
+    ask: Callable[[Command], int] | None = None
+    outcome: Callable[[int], str | None] = _unknown
     feed: LiveFeed = field(default_factory=LiveFeed)
     forecasts: ForecastCache = field(default_factory=ForecastCache)
     idempotency: IdempotencyGuard = field(default_factory=IdempotencyGuard)

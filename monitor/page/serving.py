@@ -26,7 +26,7 @@ from monitor.climate.calibration import CalibrationTable
 from monitor.errors import MonitorError, StoreError
 from monitor.page.context import PageContext
 from monitor.page.security import Role, Session, Sessions, Throttle
-from monitor.records import COMMAND_DONE, COMMAND_REFUSED, Command, CommandKind
+from monitor.records import Command, CommandKind, refusal_of
 from monitor.settings.plan import Plan
 from monitor.store import Store
 from monitor.words.catalogue import LANGUAGES
@@ -331,15 +331,29 @@ def send_command(
 
 
 def write_command(request: RequestContext, command: Command) -> int:
-    """Write a request to the service as it is; gives its number."""
-    with request.app.context.writing() as store:
-        return store.commands.add(command)
+    """Hand a request to the service, over the database; gives its number.
+
+    While that takes nothing, the request goes to the service itself: an alarm can be acknowledged then too.
+    """
+    try:
+        with request.app.context.writing() as store:
+            return store.commands.add(command)
+    except StoreError:
+        if request.app.context.ask is None:
+            raise
+        return request.app.context.ask(command)
+
+
+def outcome_of(request: RequestContext, number: int) -> str | None:
+    """What came of a request; None while it waits."""
+    in_memory = request.app.context.outcome(number)
+    return in_memory or (request.store.commands.outcome(number) if number > 0 else None)
 
 
 def wait_for(request: RequestContext, number: int) -> int:
     """Wait a moment for the service to carry out a request; gives its number again."""
     until = time.monotonic() + request.app.context.wait_s
-    while request.store.commands.outcome(number) is None and time.monotonic() < until:
+    while outcome_of(request, number) is None and time.monotonic() < until:
         time.sleep(_POLL_S)
     return number
 
@@ -347,11 +361,20 @@ def wait_for(request: RequestContext, number: int) -> int:
 def outcome_words(request: RequestContext) -> str:
     """What came of the request that the address names, in words; "" where it names none."""
     number = request.query("command")
-    if not (number.isascii() and number.isdigit() and len(number) < 16):
+    if not (number.isascii() and number.removeprefix("-").isdigit() and len(number) < 16):
         return ""
-    outcome = request.store.commands.outcome(int(number))
+    return said_of_outcome(request, int(number))
+
+
+def said_of_outcome(request: RequestContext, number: int) -> str:
+    """What came of a request, in words, and whether that is on disk yet."""
+    outcome, words = outcome_of(request, number), request.words
     if outcome is None:
-        return request.words.t("command.waiting")
-    if outcome == COMMAND_DONE:
-        return request.words.t("command.done")
-    return request.words.t("command.refused", why=outcome.removeprefix(COMMAND_REFUSED))
+        return words.t("command.waiting")
+    why = refusal_of(outcome)
+    if why is not None:
+        return words.t("command.refused", why=words.sentence(why))
+    done = words.t("command.done")
+    if request.app.context.outcome(number) is None:
+        return done
+    return f"{done} {words.t('command.not_on_disk')}"

@@ -10,23 +10,18 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Protocol
 
-from monitor.errors import MonitorError, StoreError, UsageError, sentence
+from monitor.errors import StoreError
 from monitor.intake.payload import rejection
 from monitor.notify.outbox import SafeOutbox
-from monitor.notify.policy import RecipientPolicy, trial_messages
 from monitor.notify.signals import Sounder
 from monitor.records import (
-    COMMAND_DONE,
-    COMMAND_REFUSED,
     MS_PER_MINUTE,
     MS_PER_SECOND,
-    AlarmEvent,
     AlarmState,
     AlarmStatus,
     Batch,
-    Command,
-    CommandKind,
     CommitResult,
+    Excursion,
     IncomingMessage,
     NodeMessage,
     NodeStatus,
@@ -34,6 +29,7 @@ from monitor.records import (
     Rejected,
     Transition,
 )
+from monitor.service.commands import CommandDesk, carry_out
 from monitor.service.ingest import MessageDecoder
 from monitor.service.messages import AlarmViewBuilder, Announcer
 from monitor.service.place_watch import BinWatch
@@ -51,47 +47,6 @@ SHORT_PATIENCE_S = 1.0
 TICK_MS = 2 * MS_PER_SECOND
 TELL_MS = MS_PER_MINUTE
 OnEvent = Callable[[object], None]
-
-
-def carry_out(
-    command: Command, site: SiteState, policy: RecipientPolicy, now_ms: int, changes: AlarmChanges
-) -> tuple[str, tuple[OutboxMessage, ...]]:
-    """Do what was asked; gives the outcome in words and the messages that it calls for."""
-    try:
-        if command.kind is CommandKind.SEND_TEST:
-            return _send_test(command, site, policy, now_ms)
-        _change_alarm(command, site, now_ms, changes)
-    except MonitorError as error:
-        return f"{COMMAND_REFUSED}{error}", ()
-    except Exception as error:
-        # It would be pending for ever, and end the service at each start.
-        log.exception("a request met an error of the program: %s", command)
-        return f"{COMMAND_REFUSED}the monitor itself could not do it ({type(error).__name__})", ()
-    return COMMAND_DONE, ()
-
-
-def _send_test(
-    command: Command, site: SiteState, policy: RecipientPolicy, now_ms: int
-) -> tuple[str, tuple[OutboxMessage, ...]]:
-    title = site.plan.settings.site.title
-    messages = trial_messages(policy, title, now_ms, command.reason or None)
-    if not messages:
-        raise UsageError(
-            "there is no recipient '{recipient}'; the settings name {known}",
-            recipient=command.reason,
-            known=", ".join(recipient.id for recipient in policy.recipients) or sentence("nobody"),
-        )
-    return COMMAND_DONE, messages
-
-
-def _change_alarm(command: Command, site: SiteState, now_ms: int, changes: AlarmChanges) -> None:
-    if command.alarm_id not in site.plan.rules:
-        raise UsageError(
-            "there is no alarm '{alarm}'; `rearing-monitor alarms` lists those that are active",
-            alarm=command.alarm_id,
-        )
-    event = AlarmEvent(command.kind)
-    site.request(command.alarm_id, event, now_ms, command.actor, command.reason, command.until_ms, changes)
 
 
 class Source(Protocol):
@@ -120,6 +75,8 @@ class Committer:
         self._store, self._outbox, self.source = store, outbox, source
         self._states: dict[str, AlarmState] = {}
         self._transitions: list[Transition] = []
+        self._found_late: list[Excursion] = []
+        self._left: Batch | None = None
         self._refused_ms: int | None = None
         self.fault: StoreError | None = None
 
@@ -129,23 +86,31 @@ class Committer:
             self._carry(batch)
             return None
         whole = self._with_carried(batch)
+        self._left = None
         try:
             result = CommitResult() if whole == Batch(whole.now_ms) else self._write(whole)
         except StoreError as error:
-            self._refused(batch, error)
-            return None
-        self._states.clear()
-        self._transitions.clear()
+            self._refused(batch if self._left is None else self._left, error)
+            return None if self._left is None else CommitResult()
+        self._nothing_carried()
         self.source.acknowledge(incoming)
         self._mended()
         return result
 
+    def _nothing_carried(self) -> None:
+        self._states.clear()
+        self._transitions.clear()
+        self._found_late.clear()
+
     def _with_carried(self, batch: Batch) -> Batch:
-        if not self._states and not self._transitions:
+        if not (self._states or self._transitions or self._found_late):
             return batch
         states = {**self._states, **{state.alarm_id: state for state in batch.alarm_states}}
         transitions = (*self._transitions, *batch.transitions)
-        return replace(batch, alarm_states=tuple(states.values()), transitions=transitions)
+        found_late = (*self._found_late, *batch.found_late)
+        return replace(
+            batch, alarm_states=tuple(states.values()), transitions=transitions, found_late=found_late
+        )
 
     def _write(self, batch: Batch) -> CommitResult:
         try:
@@ -159,6 +124,9 @@ class Committer:
     def _write_singly(self, batch: Batch) -> CommitResult:
         """What the database cannot take for what it is must not keep everything else from being written."""
         total = self._store.commit(replace(batch, messages=(), statuses=(), rejected=()))
+        # States, journal rows, messages to people and outcomes are on disk: nothing of it is carried on.
+        self._nothing_carried()
+        self._left = Batch(batch.now_ms)
         for part in _parts(batch):
             try:
                 done = self._store.commit(part)
@@ -187,6 +155,7 @@ class Committer:
     def _carry(self, batch: Batch) -> None:
         self._states.update((state.alarm_id, state) for state in batch.alarm_states)
         self._transitions = [*self._transitions, *batch.transitions][-MOST_CARRIED:]
+        self._found_late = [*self._found_late, *batch.found_late][-MOST_CARRIED:]
         self._outbox.memory.add(batch.outbox)
 
     def _mended(self) -> None:
@@ -213,7 +182,7 @@ class PendingBatch:
     statuses: list[NodeStatus] = field(default_factory=list)
     rejected: list[Rejected] = field(default_factory=list)
     outbox: list[OutboxMessage] = field(default_factory=list)
-    done: list[tuple[int, str]] = field(default_factory=list)
+    done: tuple[tuple[int, str], ...] = ()
 
     def batch(self) -> Batch:
         """All of it, to be written in one transaction."""
@@ -225,7 +194,7 @@ class PendingBatch:
             alarm_states=tuple(self.changes.states.values()),
             transitions=tuple(self.changes.transitions),
             outbox=tuple(self.outbox),
-            done_commands=tuple(self.done),
+            done_commands=self.done,
             found_late=tuple(self.changes.found_late),
         )
 
@@ -243,6 +212,7 @@ class BatchProcessor:
     announcer: Announcer
     committer: Committer
     sounder: Sounder
+    desk: CommandDesk
     self_facts: Callable[[int], SelfFacts]
     on_event: OnEvent
     wake_outbox: Callable[[], None]
@@ -264,7 +234,9 @@ class BatchProcessor:
         self.alarm_views.covered = self.self_watch.silence.covered
         self.alarm_views.dead = self.self_watch.dead
         pending.outbox += self.announcer.announce(pending.changes.transitions, pending.now_ms)
-        self.committer.commit(pending.batch(), incoming)
+        pending.done = self.desk.unwritten()
+        if self.committer.commit(pending.batch(), incoming) is not None:
+            self.desk.written(pending.done)
         self.sounder.update(self.site.states.values(), self.site.plan.rules)
         if pending.outbox:
             self.wake_outbox()
@@ -335,16 +307,12 @@ class BatchProcessor:
             pending.outbox += self.announcer.tick(standing, pending.now_ms)
 
     def _requests(self, pending: PendingBatch) -> None:
-        try:
-            requests = self.store.commands.pending()
-        except StoreError:
-            return
-        for command in requests:
+        for command in self.desk.waiting():
             outcome, messages = carry_out(
                 command, self.site, self.announcer.policy, pending.now_ms, pending.changes
             )
             pending.outbox += messages
-            pending.done.append((command.command_id or 0, outcome))
+            self.desk.done(command, outcome)
 
 
 def _begins(before: Node | None, now: Node) -> bool:

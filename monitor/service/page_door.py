@@ -40,6 +40,8 @@ class PageDoor:
             settings_path=self._path,
             request_reload=service.reload_soon,
             invented=self._invented,
+            ask=service.processor.desk.ask,
+            outcome=service.processor.desk.outcome,
         )
         context.prepare()
         self._server = PageServer(context, self._settings.page.listen, self._settings.page.port)

@@ -38,6 +38,7 @@ from monitor.records import (
 )
 from monitor.service.background import BackgroundTasks, BackgroundThreads, channels_of, is_small
 from monitor.service.batches import BatchProcessor, Committer, OnEvent, PendingBatch
+from monitor.service.commands import CommandDesk
 from monitor.service.housekeeping import DailyCopy, tend_if_due
 from monitor.service.ingest import (
     BATCH_MESSAGES,
@@ -220,6 +221,7 @@ class Service:
             announcer=Announcer(self.outbox, policy, alarm_views, self._link),
             committer=Committer(self.store, self.outbox, self.subscriber),
             sounder=Sounder(self.subscriber.publish, self.topics.sounder),
+            desk=CommandDesk(self.store),
             self_facts=self._self_facts,
             on_event=self._on_event,
             wake_outbox=lambda: self.worker.wake(),

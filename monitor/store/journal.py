@@ -29,8 +29,11 @@ def write_states(connection: sqlite3.Connection, states: Iterable[AlarmState]) -
 
 def write_transitions(connection: sqlite3.Connection, transitions: Iterable[Transition]) -> None:
     """Add transitions in their order, inside a transaction of the caller."""
+    # A commit can fail after all was written; what is carried to the next one is then there already.
     connection.executemany(
-        f"INSERT INTO journal({_TRANSITION_COLUMNS}) VALUES(?,?,?,?,?,?,?,?,?,?,?,?,?)",
+        f"INSERT INTO journal({_TRANSITION_COLUMNS}) SELECT ?,?,?,?,?,?,?,?,?,?,?,?,? WHERE NOT EXISTS("  # noqa: S608
+        "SELECT 1 FROM journal WHERE alarm_id = ?1 AND event = ?5 AND before = ?6 AND after = ?7 "
+        "AND at_ms = ?8 AND processed_ms = ?9)",
         [astuple(transition) for transition in transitions],
     )
 

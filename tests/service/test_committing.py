@@ -9,8 +9,21 @@ import pytest
 from service_farm import MINUTE, T0, farm, raw_message
 
 from monitor.errors import StoreFull
-from monitor.records import Batch, Command, CommandKind, CommitResult, IncomingMessage
+from monitor.records import (
+    COMMAND_DONE,
+    AlarmEvent,
+    Batch,
+    Command,
+    CommandKind,
+    CommitResult,
+    Excursion,
+    IncomingMessage,
+    MessageKind,
+    refusal_of,
+)
 from monitor.service import Service
+from monitor.service.batches import PendingBatch
+from monitor.service.site_state import AlarmChanges
 
 HOT = "bin-1/substrate_temperature/high/high"
 
@@ -186,7 +199,9 @@ def test_a_request_that_breaks_the_program_is_refused_and_not_tried_for_ever(
     commands = turned.service.store.commands
     number = commands.add(Command(CommandKind.ACKNOWLEDGE, turned.now_ms, "owner", HOT))
     turned.hot_minutes(1, 1)
-    assert "could not do it (ZeroDivisionError)" in (commands.outcome(number) or "")
+    said = refusal_of(commands.outcome(number) or "")
+    assert said is not None
+    assert said.text == "the monitor itself could not do it (ZeroDivisionError)"
     turned.service.stop()
 
 
@@ -197,4 +212,113 @@ def test_a_listener_that_breaks_does_not_end_the_watch(turned: Turned) -> None:
     turned.service.processor.on_event = closed
     turned.hot_minutes(1, 15)
     assert turned.service.processor.site.state(HOT).active
+    turned.service.stop()
+
+
+def minutes(turned: Turned, count: int) -> None:
+    """Time passes without readings, in turns that look at requests."""
+    for _ in range(count * 12):
+        turned.now_ms += 5000
+        turned.service.processor.process([], turned.now_ms)
+
+
+def test_a_test_message_asked_for_while_the_disk_is_full_goes_out_once(
+    turned: Turned, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    mend = refuse(monkeypatch, turned)
+    commands = turned.service.store.commands
+    number = commands.add(Command(CommandKind.SEND_TEST, turned.now_ms, "owner"))
+    minutes(turned, 5)
+    tests = [one for one in turned.service.outbox.memory.all() if one.kind is MessageKind.TEST]
+    assert len(tests) == 1
+    assert commands.outcome(number) is None
+    mend()
+    minutes(turned, 1)
+    assert commands.outcome(number) == COMMAND_DONE
+    assert commands.pending() == ()
+    turned.service.stop()
+
+
+def test_an_acknowledgement_carried_out_while_the_disk_is_full_is_answered_as_done(
+    turned: Turned, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    turned.hot_minutes(1, 12)
+    mend = refuse(monkeypatch, turned)
+    number = turned.service.store.commands.add(Command(CommandKind.ACKNOWLEDGE, turned.now_ms, "owner", HOT))
+    minutes(turned, 5)
+    assert turned.service.processor.site.state(HOT).acknowledged
+    assert turned.service.processor.desk.outcome(number) == COMMAND_DONE
+    mend()
+    minutes(turned, 1)
+    assert turned.service.store.commands.outcome(number) == COMMAND_DONE
+    assert turned.service.processor.desk.outcome(number) is None, "it is on disk now"
+    rows = turned.service.store.journal.transitions(0, 2**62, HOT)
+    assert [row.event for row in rows].count(AlarmEvent.ACKNOWLEDGE) == 1
+    turned.service.stop()
+
+
+def test_what_the_page_asks_for_while_nothing_can_be_written_is_carried_out_once(
+    turned: Turned, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    turned.hot_minutes(1, 12)
+    mend = refuse(monkeypatch, turned)
+    desk = turned.service.processor.desk
+    number = desk.ask(Command(CommandKind.ACKNOWLEDGE, turned.now_ms, "owner", HOT))
+    assert number < 0
+    assert desk.outcome(number) is None
+    minutes(turned, 2)
+    assert desk.outcome(number) == COMMAND_DONE
+    mend()
+    minutes(turned, 1)
+    rows = turned.service.store.journal.transitions(0, 2**62, HOT)
+    assert [row.event for row in rows].count(AlarmEvent.ACKNOWLEDGE) == 1
+    assert desk.outcome(number) == COMMAND_DONE
+    turned.service.stop()
+
+
+def test_a_batch_that_is_written_in_part_leaves_no_row_of_the_journal_twice(
+    turned: Turned, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The database cannot take a message for what it is, and then its disk is full."""
+    commit = turned.service.store.commit
+
+    def choosy(batch: Batch) -> CommitResult:
+        if len(batch.messages) == 1 and not batch.transitions:
+            raise StoreFull("the disk is full")
+        if batch.messages:
+            raise OverflowError("too large for the database")
+        return commit(batch)
+
+    turned.hot_minutes(1, 1)
+    monkeypatch.setattr(turned.service.store, "commit", choosy)
+    turned.hot_minutes(2, 6)
+    monkeypatch.setattr(turned.service.store, "commit", commit)
+    turned.hot_minutes(8, 3)
+    rows = turned.service.store.journal.transitions(0, 2**62, HOT)
+    assert [row.event for row in rows] == [AlarmEvent.ACTIVATE]
+    kinds = [one.kind for one in turned.service.outbox.waiting() if one.alarm_id == HOT]
+    assert kinds == [MessageKind.ALARM]
+    turned.service.stop()
+
+
+def test_a_row_of_the_journal_that_comes_again_is_one_row(turned: Turned) -> None:
+    """A commit can fail after all was written: what is carried to the next one is the same row."""
+    turned.hot_minutes(1, 12)
+    store = turned.service.store
+    rows = store.journal.transitions(0, 2**62)
+    assert rows
+    store.commit(Batch(turned.now_ms, transitions=rows))
+    assert store.journal.transitions(0, 2**62) == rows
+    turned.service.stop()
+
+
+def test_an_excursion_found_late_while_the_disk_is_full_is_kept_for_later(
+    turned: Turned, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    found = Excursion(HOT, T0 - 9 * MINUTE, T0 - 2 * MINUTE, 44.0)
+    mend = refuse(monkeypatch, turned)
+    turned.service.processor.finish(PendingBatch(turned.now_ms, AlarmChanges(found_late=[found])))
+    mend()
+    minutes(turned, 1)
+    assert turned.service.store.journal.found_late(0, 2**62) == (found,)
     turned.service.stop()

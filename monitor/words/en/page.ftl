@@ -132,6 +132,7 @@ way-steady = steady
 command-done = Done.
 command-waiting = Asked for. The monitor has not answered yet; look again in a moment.
 command-refused = Not done: { $why }
+command-not_on_disk = It is not on disk yet: the database takes nothing at the moment, and a restart would forget it.
 
 ## span
 

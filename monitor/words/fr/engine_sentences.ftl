@@ -288,3 +288,4 @@ there-is-no-computer-named-host-to-mend-correct-broker-host-a-broker-on-this-com
     aucun ordinateur ne s’appelle "{ $host }". Pour corriger : rectifier [broker] host ; un courtier sur cet ordinateur est "127.0.0.1"
 an-error-of-the-program-kind-its-log-tells-more =
     une erreur du programme ({ $kind }) ; son journal en dit plus
+the-monitor-itself-could-not-do-it-kind = le moniteur lui-même n’a pas pu le faire ({ $kind })

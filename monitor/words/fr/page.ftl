@@ -132,6 +132,7 @@ way-steady = stable
 command-done = C’est fait.
 command-waiting = Demandé. Le moniteur n’a pas encore répondu ; regardez de nouveau dans un instant.
 command-refused = Pas fait : { $why }
+command-not_on_disk = Ce n’est pas encore sur le disque : la base ne prend rien en ce moment, et un redémarrage l’oublierait.
 
 ## span
 
