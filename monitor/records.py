@@ -6,13 +6,10 @@ and in texts. Values are in the canonical unit of their quantity (`QUANTITIES`).
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta, tzinfo
 from enum import IntEnum, StrEnum
-
-from monitor.errors import Sentence
 
 MS_PER_SECOND = 1000
 MS_PER_MINUTE = 60_000
@@ -548,59 +545,3 @@ class CommitResult:
     duplicate_messages: int = 0
     duplicate_readings: int = 0
     conflicts: int = 0
-
-
-def packed(said: Sentence) -> str:
-    """A sentence as it is kept: words and values apart, so that it is said in the reader's language."""
-    return json.dumps(_packed(said), ensure_ascii=False)
-
-
-def _packed(value: object) -> object:
-    match value:
-        case Sentence():
-            return {"english": value.english, "values": {k: _packed(v) for k, v in value.values.items()}}
-        case tuple():
-            return [_packed(line) for line in value]
-        case StrEnum():
-            return {"kind": type(value).__name__, "name": str(value)}
-        case bool() | int() | float():
-            return value
-    return str(value)
-
-
-def unpacked(text: str) -> Sentence:
-    """The sentence that was kept. A text of an older version stands for itself, in English."""
-    try:
-        said = _unpacked(json.loads(text))
-    except (ValueError, TypeError, KeyError, RecursionError):
-        said = None
-    return said if isinstance(said, Sentence) else Sentence(text)
-
-
-def _unpacked(value: object) -> object:
-    match value:
-        case {"english": str(english), "values": dict(values)}:
-            return Sentence(english, {name: _unpacked(one) for name, one in values.items()})
-        case {"kind": str(kind), "name": str(name)}:
-            return _ENUMS[kind](name)
-        case list():
-            return tuple(_unpacked(line) for line in value)
-    return value
-
-
-_ENUMS: Mapping[str, type[StrEnum]] = {
-    kind.__name__: kind
-    for kind in (PlaceKind, Stage, Quantity, Computed, Side, Priority, AlarmStatus, AlarmEvent, SubjectKind)
-}
-
-
-def refused(why: Sentence) -> str:
-    """The outcome of a command that was not carried out."""
-    return f"{COMMAND_REFUSED}{packed(why)}"
-
-
-def refusal_of(outcome: str) -> Sentence | None:
-    """Why a command was refused; None where it was not."""
-    if not outcome.startswith(COMMAND_REFUSED):
-        return None
-    return unpacked(outcome.removeprefix(COMMAND_REFUSED))

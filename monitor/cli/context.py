@@ -18,11 +18,12 @@ from monitor.farm.names import numbers
 from monitor.farm.occupancy import occupied_plan
 from monitor.farm.places import sign_of_life
 from monitor.logbook.times import TimeReader
-from monitor.records import MS_PER_DAY, Command, SensorKey, refusal_of
+from monitor.records import MS_PER_DAY, Command, SensorKey
 from monitor.settings.loading import FarmFile, find, read
 from monitor.settings.plan import Plan
 from monitor.settings.schema import Settings
 from monitor.store import Store
+from monitor.store.kept_sentences import refusal_of
 from monitor.store.meta import DEMO_CLOCK
 from monitor.words.localizer import Localizer, times_of_site
 

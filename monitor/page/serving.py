@@ -26,9 +26,10 @@ from monitor.climate.calibration import CalibrationTable
 from monitor.errors import MonitorError, StoreError
 from monitor.page.context import PageContext
 from monitor.page.security import Role, Session, Sessions, Throttle
-from monitor.records import Command, CommandKind, refusal_of
+from monitor.records import Command, CommandKind
 from monitor.settings.plan import Plan
 from monitor.store import Store
+from monitor.store.kept_sentences import refusal_of
 from monitor.words.catalogue import LANGUAGES
 from monitor.words.localizer import DisplayPreferences, Localizer, preferred_language
 

@@ -9,9 +9,10 @@ from dataclasses import replace
 
 from monitor.errors import MonitorError, StoreError, UsageError, sentence
 from monitor.notify.policy import RecipientPolicy, trial_messages
-from monitor.records import COMMAND_DONE, AlarmEvent, Command, CommandKind, OutboxMessage, refused
+from monitor.records import COMMAND_DONE, AlarmEvent, Command, CommandKind, OutboxMessage
 from monitor.service.site_state import AlarmChanges, SiteState
 from monitor.store import Store
+from monitor.store.kept_sentences import refused
 
 log = logging.getLogger(__name__)
 

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from typing import NoReturn
 
 import httpx
 import pytest
 from page_farm import NOW_MS, PageFarm, form_token
 from page_outline import Outline
 
+from monitor.errors import StoreFull
 from monitor.records import AlarmStatus
 from monitor.settings.loading import load
+from monitor.store.meta import Commands
 
 LogIn = Callable[..., httpx.Client]
 HOT = "bin-3/substrate_temperature/high/high"
@@ -257,3 +260,26 @@ def test_a_service_that_is_dead_is_the_first_thing_said(page_farm: PageFarm, own
     assert page.index("The monitor does not run") < page.index("Grow-out bin 3")
     assert "Nobody is warned of anything" in page
     assert page_farm.clock.now_ms >= NOW_MS
+
+
+def test_an_alarm_is_acknowledged_while_the_disk_is_full_and_the_answer_says_so(
+    page_farm: PageFarm, log_in: LogIn, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    client, service = log_in(name="Zoe"), page_farm.service
+
+    def full(*_: object, **__: object) -> NoReturn:
+        raise StoreFull("the disk is full")
+
+    monkeypatch.setattr(page_farm.context, "ask", service.processor.desk.ask)
+    monkeypatch.setattr(page_farm.context, "outcome", service.processor.desk.outcome)
+    monkeypatch.setattr(page_farm.context, "wait_s", 0.0)
+    token = form_token(client.get("/alarms").text)
+    with monkeypatch.context() as patch:
+        patch.setattr(Commands, "add", full)
+        patch.setattr(service.store, "commit", full)
+        answer = client.post("/alarms/acknowledge", data={"form_token": token, "alarm": HOT})
+        page_farm.clock.now_ms += 2000
+        service.processor.process([], page_farm.clock())
+        said = texts(client.get(answer.headers["location"]).text)
+        assert service.processor.site.state(HOT).acknowledged
+    assert "Done. It is not on disk yet" in said

@@ -19,11 +19,11 @@ from monitor.records import (
     Excursion,
     IncomingMessage,
     MessageKind,
-    refusal_of,
 )
 from monitor.service import Service
 from monitor.service.batches import PendingBatch
 from monitor.service.site_state import AlarmChanges
+from monitor.store.kept_sentences import refusal_of
 
 HOT = "bin-1/substrate_temperature/high/high"
 
