@@ -41,7 +41,8 @@ EPILOG = "\n\n".join(
 # By module, in the order in which --help shows them. A command is the function of its name in its module.
 _BY_MODULE: tuple[tuple[str, str, str], ...] = (
     ("running", RUNNING, "demo run"),
-    ("setup", SETTING_UP, "init check"),
+    ("init", SETTING_UP, "init"),
+    ("setup", SETTING_UP, "check"),
     ("reading", LOOKING, "now night nodes alarms"),
     ("forecast", LOOKING, "forecast supply learn"),
     ("alarms", ACTING, "ack shelve unshelve take-out put-back"),

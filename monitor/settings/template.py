@@ -10,7 +10,7 @@ import re
 import textwrap
 import unicodedata
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from monitor.errors import Phrase, Sentence, sentence
@@ -105,24 +105,49 @@ class Counts:
     trays: int = 1
     bins: int = 1
     boxes: int = 1
+    rooms: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class BrokerPlan:
+    """A broker that runs already, and the user at it; its password lies in a file."""
+
+    host: str
+    port: int = 1883
+    username: str = ""
+    password_file: str = ""
+
+    def table(self) -> PlainTables:
+        """The keys of [broker] that differ from their defaults."""
+        table: PlainTables = {"embedded": False, "host": self.host, "port": self.port}
+        if self.username:
+            table["username"] = self.username
+        if self.password_file:
+            table["password_file"] = self.password_file
+        return table
 
 
 @dataclass(frozen=True, slots=True)
 class FarmPlan:
-    """What `init` has to know. No `broker_host`: the embedded broker. No `recipient`: nobody yet."""
+    """What `init` has to know. No `broker`: the embedded broker. No `recipient`: nobody yet.
+
+    `room_of` says in which room (1, 2, ...) the places of a kind stand, else in the first. `boards` are pairs
+    of board and place (None: not hung yet); without it a board hangs in each place.
+    """
 
     title: str
     time_zone: str
     altitude_m: float = 0.0
     counts: Counts = Counts()
-    broker_host: str | None = None
+    broker: BrokerPlan | None = None
     recipient: Mapping[str, str] | None = None
     language: str = "en"
+    room_of: Mapping[PlaceKind, int] = field(default_factory=dict)
+    boards: Sequence[tuple[str, str | None]] | None = None
 
 
 def farm_tables(plan: FarmPlan, say: Say = str) -> PlainTables:
-    """The plain tables of the file for a new farm: one room, and a board in each place."""
-    broker = {"embedded": True} if plan.broker_host is None else {"embedded": False, "host": plan.broker_host}
+    """The plain tables of the file for a new farm."""
     tables: PlainTables = {
         "site": {
             "id": identifier(plan.title),
@@ -131,12 +156,31 @@ def farm_tables(plan: FarmPlan, say: Say = str) -> PlainTables:
             "altitude_m": plan.altitude_m,
             "language": plan.language,
         },
-        "broker": broker,
-        **_lay_out(plan.counts, say),
+        "broker": {"embedded": True} if plan.broker is None else plan.broker.table(),
+        "places": planned_places(plan, say),
     }
+    tables["nodes"] = _nodes(plan, tables["places"])
     if plan.recipient is not None:
         tables["recipients"] = [{"id": "owner", **plan.recipient}]
     return tables
+
+
+def planned_places(plan: FarmPlan, say: Say = str) -> list[PlainTables]:
+    """The places of a new farm, rooms first."""
+    counts = plan.counts
+    rooms = [_place(PlaceKind.ROOM, number, None, say) for number in range(1, counts.rooms + 1)]
+
+    def room_of(kind: PlaceKind) -> str | None:
+        return f"room-{plan.room_of.get(kind, 1)}" if counts.rooms else None
+
+    return [*rooms, *_places(counts, room_of, say)]
+
+
+def _nodes(plan: FarmPlan, places: Sequence[PlainTables]) -> list[PlainTables]:
+    if plan.boards is None:
+        return [_node(f"node-{number:02d}", place) for number, place in enumerate(places, start=1)]
+    by_id = {place["id"]: place for place in places}
+    return [_node(board, by_id[place]) if place else {"id": board} for board, place in plan.boards]
 
 
 def identifier(title: str) -> str:
@@ -145,13 +189,9 @@ def identifier(title: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", plain)[:40].strip("-") or "farm"
 
 
-def _lay_out(counts: Counts, say: Say) -> PlainTables:
-    places = [_place(PlaceKind.ROOM, 1, None, say), *_places(counts, lambda _kind: "room-1", say)]
-    nodes = [_node(number, place) for number, place in enumerate(places, start=1)]
-    return {"places": places, "nodes": nodes}
-
-
-def _places(counts: Counts, room_of: Callable[[PlaceKind], str], say: Say = str) -> Iterator[PlainTables]:
+def _places(
+    counts: Counts, room_of: Callable[[PlaceKind], str | None], say: Say = str
+) -> Iterator[PlainTables]:
     for kind, count in (
         (PlaceKind.LOVE_CAGE, counts.cages),
         (PlaceKind.HATCHING_TRAY, counts.trays),
@@ -168,9 +208,9 @@ def _place(kind: PlaceKind, name: int | str, room: str | None, say: Say = str) -
     return place if room is None else place | {"room": room}
 
 
-def _node(number: int, place: PlainTables) -> PlainTables:
+def _node(board: str, place: PlainTables) -> PlainTables:
     measures = [*_LAYOUT[PlaceKind(place["kind"])][2], "battery"]
-    return {"id": f"node-{number:02d}", "place": place["id"], "measures": measures, "battery_low_v": 3.4}
+    return {"id": board, "place": place["id"], "measures": measures, "battery_low_v": 3.4}
 
 
 def saltbush_yard() -> PlainTables:
@@ -180,7 +220,7 @@ def saltbush_yard() -> PlainTables:
         *(_place(PlaceKind.ROOM, letter, None) for letter in "AB"),
         *_places(Counts(cages=2, trays=3, bins=6, boxes=2), lambda kind: rooms.get(kind, "room-b")),
     ]
-    nodes = [_node(number, place) for number, place in enumerate(places[:-1], start=1)]
+    nodes = [_node(f"node-{number:02d}", place) for number, place in enumerate(places[:-1], start=1)]
     last, second_box = nodes[-1], places[-1]["id"]
     last["probes"] = {"second": second_box}
     last["measures"] += [f"second/{quantity}" for quantity in _AIR]

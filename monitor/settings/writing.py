@@ -24,9 +24,21 @@ _OWNER_ONLY, _LONG_ENOUGH = 0o600, 8
 def write_file(path: Path, text: str, force: bool = False) -> Path | None:
     """Write a new settings file; with `force` replace one, and return where the old one is kept."""
     refuse_to_replace(path, force)
-    backup = _keep(path) if path.exists() else None
+    backup = None
+    if path.exists():
+        backup = free_name(path.with_name(path.name + ".backup"))
+        shutil.copy2(path, backup)
     _replace(path, text)
     return backup
+
+
+def free_name(path: Path) -> Path:
+    """The path itself, or with -2, -3 and so on at its end where that is taken."""
+    number, free = 1, path
+    while free.exists():
+        number += 1
+        free = path.with_name(f"{path.name}-{number}")
+    return free
 
 
 def refuse_to_replace(path: Path, force: bool) -> None:

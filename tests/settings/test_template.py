@@ -15,6 +15,7 @@ from monitor.settings.checking import review
 from monitor.settings.loading import read
 from monitor.settings.problems import allowed_words, fragment_at, key_facts, keys_at, toml_value
 from monitor.settings.template import (
+    BrokerPlan,
     Counts,
     FarmPlan,
     farm_tables,
@@ -94,10 +95,10 @@ def test_the_commented_defaults_are_the_defaults(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("counts", [Counts(), Counts(0, 0, 0, 0), Counts(3, 12, 40, 2)])
-@pytest.mark.parametrize("host", [None, "192.168.1.9"])
-def test_a_planned_farm_is_complete(tmp_path: Path, counts: Counts, host: str | None) -> None:
+@pytest.mark.parametrize("broker", [None, BrokerPlan("192.168.1.9")])
+def test_a_planned_farm_is_complete(tmp_path: Path, counts: Counts, broker: BrokerPlan | None) -> None:
     plan = FarmPlan(
-        'Hill "7"', "Africa/Gaborone", 900.0, counts, host, {"address_env": "REARING_OWNER_ADDRESS"}
+        'Hill "7"', "Africa/Gaborone", 900.0, counts, broker, {"address_env": "REARING_OWNER_ADDRESS"}
     )
     path = tmp_path / "farm.toml"
     path.write_text(render(farm_tables(plan)), encoding="utf-8")

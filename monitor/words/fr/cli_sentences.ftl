@@ -4,7 +4,6 @@ path-is-there-already-and-nothing-was-changed-use-force-to-replace-it-the-old-fi
     { $path } est déjà là, et rien n’a été changé. Utiliser --force pour le remplacer (l’ancien est gardé à côté), ou en nommer un autre par --config.
 file-nodes-is-not-written-as-nodes-tables-put-node-in-by-hand =
     { $file } : nodes n’est pas écrit en tables [[nodes]] ; y mettre { $node } à la main
-name-is-no-known-time-zone = { $name } n’est pas un fuseau horaire connu
 name-is-no-known-time-zone-did-you-mean-near =
     { $name } n’est pas un fuseau horaire connu ; vouliez-vous dire { $near } ?
 the-disk-that-holds-path-has-only-megabytes-mb-left-to-mend-remedy =
@@ -60,3 +59,39 @@ there-is-no-recipient-name-allowed-names = il n’y a pas de destinataire « { 
 the-address-of-recipient-name = l’adresse du destinataire { $name }
 not-usable = inutilisable
 an-address-that-apprise-knows-such-as-example = une adresse que connaît apprise, comme { $example }
+board-is-written-allowed-such-as-node-01-bin-1 =
+    --board est "{ $written }" ; permis : par exemple node-01=bin-1
+it-is-needed-without-it-no-message-can-go-out-this-way =
+    il le faut : sans cela aucun message ne peut partir par cette voie
+name-is-no-known-time-zone-allowed-region-city-such-as-africa-gaborone-or-a-large-city-near-you =
+    { $name } n’est pas un fuseau horaire connu ; permis : région/ville, par exemple Africa/Gaborone, ou une grande ville proche
+path-cannot-be-written-why-nothing-was-written-go-to-a-folder-of-your-own-or-name-another-with-config =
+    { $path } ne peut pas être écrit : { $why } ; rien n’a été écrit. Aller dans un dossier à soi, ou en nommer un autre par --config
+several-time-zones-are-called-name-allowed-one-of-zones =
+    plusieurs fuseaux horaires s’appellent { $name } ; permis : l’un de { $zones }
+that-is-no-token-of-a-bot-it-looks-like-123456789-aae-a-number-a-colon-a-key =
+    ce n’est pas un jeton de robot ; il ressemble à 123456789:AAE... (un nombre, deux-points, une clé)
+the-farm-needs-a-name-allowed-any-text =
+    il faut un nom à la ferme ; permis : tout texte
+written-is-neither-yes-nor-no-allowed-y-or-n =
+    "{ $written }" n’est ni oui ni non ; permis : o ou n
+written-is-no-address-of-a-broker-allowed-its-name-or-number-such-as-192-168-1-20-or-farm-computer-1883 =
+    "{ $written }" n’est pas l’adresse d’un courtier ; permis : son nom ou son numéro, par exemple 192.168.1.20 ou farm-computer:1883
+written-is-no-e-mail-address-allowed-name-provider-example =
+    "{ $written }" n’est pas une adresse de courriel ; permis : nom@fournisseur.example
+written-is-no-height-above-sea-level-allowed-metres-from-low-to-high-such-as-1000-m =
+    "{ $written }" n’est pas une altitude ; permis : des mètres de { $low } à { $high }, par exemple 1000 m
+written-is-no-name-of-a-computer-allowed-mail-example-or-mail-example-587 =
+    "{ $written }" n’est pas le nom d’un ordinateur ; permis : mail.example, ou mail.example:587
+written-is-no-number-of-a-chat-allowed-digits-such-as-12315544 =
+    "{ $written }" n’est pas le nombre d’une conversation ; permis : des chiffres, par exemple 12315544
+written-is-no-number-of-places-allowed-a-whole-number-from-0-to-most =
+    "{ $written }" n’est pas un nombre de lieux ; permis : un nombre entier de 0 à { $most }
+written-is-no-number-of-the-list-allowed-up-to-most =
+    "{ $written }" n’est pas un numéro de la liste ; permis : jusqu’à { $most }
+written-is-no-telephone-number-with-the-code-of-its-country-allowed-267-71-234-567 =
+    "{ $written }" n’est pas un numéro de téléphone avec l’indicatif du pays ; permis : +267 71 234 567
+written-is-no-topic-allowed-letters-digits-dashes-underscores-64-at-most =
+    "{ $written }" n’est pas un sujet ; permis : lettres, chiffres, tirets, soulignés, 64 au plus
+written-is-none-of-the-places-allowed-a-number-from-1-to-count-a-name-from-the-list-or-0-for-none-yet =
+    "{ $written }" n’est aucun des lieux ; permis : un numéro de 1 à { $count }, un nom de la liste, ou 0 pour pas encore

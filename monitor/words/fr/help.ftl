@@ -318,3 +318,11 @@ no-secret-is-copied-a-file-that-is-there-already-is-never-overwritten-a-folder-i
     Aucun secret n’est copié. Un fichier déjà là n’est jamais écrasé. Un dossier est préparé une fois, pour que rien ne soit copié là où une clé manque.
 a-prepared-folder-or-a-file-without-it-store-backup-folder-of-the-settings =
     Un dossier préparé, ou un fichier. Sans cela : [store] backup_folder des réglages.
+a-board-and-its-place-once-for-each-else-one-in-each-place =
+    Une carte et son lieu ; une fois pour chacune. Sinon une dans chaque lieu.
+file-that-holds-the-password-of-that-user =
+    Fichier qui contient le mot de passe de cet utilisateur.
+how-many-rooms =
+    Combien de salles.
+user-at-that-broker =
+    Utilisateur chez ce courtier.
