@@ -385,6 +385,7 @@ class MessageKind(StrEnum):
 
     ALARM = "alarm"
     RETURNED = "returned"
+    UNGUARDED = "unguarded"
     REMINDER = "reminder"
     ESCALATION = "escalation"
     FOLDED = "folded"

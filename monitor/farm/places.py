@@ -147,6 +147,7 @@ class SiteReader:
             battery_low_v=None if node is None else node.battery_low_v,
             out_of_service=node is not None and node.out_of_service,
             calibrated_ms=calibrated_ms,
+            aside=self._plan.said.boards_aside.get(name),
         )
 
     def _place(self, place_id: str, alarms: Iterable[ActiveAlarm]) -> PlaceNow:
@@ -255,8 +256,8 @@ def limits_of(plan: Plan, place_id: str, quantity: str) -> tuple[float | None, f
 def is_silent(plan: Plan, facts: NodeFacts | None, node: str, now_ms: int) -> bool:
     """Whether a node has been quiet for longer than it may; one never heard is silent."""
     if facts is None or facts.messages == 0:
-        return node in plan.nodes
-    if node not in plan.nodes:
+        return node in plan.nodes and node not in plan.said.boards_aside
+    if node not in plan.nodes or node in plan.said.boards_aside:
         return False
     limit_s = stale_after_s(plan.nodes[node], facts.silence_limit_s)
     return now_ms - facts.last_heard_ms > limit_s * MS_PER_SECOND

@@ -312,7 +312,7 @@ class NodeRow:
     """One board: its facts, its places by title, whether it is silent, its battery [V].
 
     `known` is False for a board that the settings do not name; `battery_low_v` is the limit that they set.
-    `calibrated_ms` is when its newest calibration began to hold.
+    `calibrated_ms` is when its newest calibration began to hold; `aside` is who put it aside until when.
     """
 
     facts: NodeFacts
@@ -323,6 +323,7 @@ class NodeRow:
     battery_low_v: float | None = None
     out_of_service: bool = False
     calibrated_ms: int | None = None
+    aside: Unguarded | None = None
 
     @property
     def placed(self) -> bool:

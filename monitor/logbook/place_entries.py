@@ -9,7 +9,7 @@ Keys of a body: `until_ms` (end of `aside`), `note` (the reason).
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import tzinfo
 from enum import StrEnum
@@ -74,8 +74,8 @@ class Unguarded:
 class PlaceWords:
     """What the logbook says of one place now.
 
-    `empty` and `aside` are the words of a person that hold. `spoken` is whether the logbook ever spoke of
-    animals in it; `lived_in` whether it names animals there now; `filled_ms` is when animals came into a
+    `empty` and `aside` are the words of a person that hold. `spoken` is whether the logbook (or a forecast of
+    flies) ever spoke of animals in it; `lived_in` whether it names animals there now; `filled_ms` is when animals came into a
     place that was empty before [ms since 1970 UTC].
     """
 
@@ -281,9 +281,9 @@ def _words_of(
     return PlaceWords(
         empty=None if not holding else _empty(max(holding, key=_number)),
         aside=_aside(about, noted, now_ms),
-        spoken=bool(animals),
+        spoken=bool(animals or flies),
         lived_in=lived_in,
-        filled_ms=None if holding else _filled_ms(ended_by, (*animals, *flies)),
+        filled_ms=None if holding or not ended_by else _filled_ms(ended_by[max(ended_by)]),
     )
 
 
@@ -304,10 +304,8 @@ def _later(first_id: int, at_ms: int, animals: Iterable[_Said]) -> list[_Said]:
     return [said for said in animals if said.entry_id > first_id or said.at_ms > at_ms]
 
 
-def _filled_ms(ended_by: Mapping[int, list[_Said]], animals: Iterable[_Said]) -> int | None:
-    """When animals came after the last "empty", or for the first time; None where a person only said that
-    they had been there all the time."""
-    after = ended_by[max(ended_by)] if ended_by else list(animals)
+def _filled_ms(after: Sequence[_Said]) -> int | None:
+    """When animals came after the last "empty"; None where a person only said that they had been there."""
     return min((said.at_ms for said in after), default=None) if all(said.came for said in after) else None
 
 

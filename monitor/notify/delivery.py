@@ -86,6 +86,8 @@ def why_not(context: DeliveryContext) -> str:
         return OUT_OF_DATE
     if context.message.alarm_id is None or context.view is None:
         return ""
+    if context.message.kind is MessageKind.UNGUARDED:
+        return ""
     if _newer_waits(context):
         return NEWER
     if context.message.kind is MessageKind.RETURNED:

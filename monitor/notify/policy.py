@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from datetime import date, time, tzinfo
 from zoneinfo import ZoneInfo
 
+from monitor.logbook.place_entries import Unguarded
 from monitor.notify.outbox import IN_SUMMARY, is_waiting
 from monitor.records import (
     MS_PER_DAY,
@@ -193,6 +194,17 @@ def _returned_messages(
     people = [person for person in messages.policy.recipients if person.id in notified]
     return messages.write(
         MessageKind.RETURNED, people, lambda view, words, _: alarm_messages.returned(view, returned_ms, words)
+    )
+
+
+def on_unguarded(
+    why: Unguarded, messages: AlarmMessages, rows: Sequence[OutboxMessage]
+) -> tuple[OutboxMessage, ...]:
+    """Those who were told of an alarm hear that somebody ended its guard, and how to undo that."""
+    notified = {row.recipient for row in announcements_in(rows)}
+    people = [person for person in messages.policy.recipients if person.id in notified]
+    return messages.write(
+        MessageKind.UNGUARDED, people, lambda view, words, _: alarm_messages.unguarded(view, why, words)
     )
 
 

@@ -251,12 +251,13 @@ class BatchProcessor:
             log.exception("an event could not be shown")
 
     def change_plan(self, plan: Plan, now_ms: int) -> None:
-        """Follow changed settings: rules and places, boards that are new, in service again or gone."""
-        before = self.site.plan.nodes
+        """Follow changed settings and words: rules and places, boards that are new, back in service or gone."""
+        old, before = self.site.plan, self.site.plan.nodes
         self.site.change_plan(plan, now_ms)
         last_seen = self.self_watch.last_seen
         last_seen.forget(name for name in before if name not in plan.nodes)
         begin = [name for name, node in plan.nodes.items() if _begins(before.get(name), node)]
+        begin += old.said.boards_aside.keys() & plan.nodes.keys() - plan.said.boards_aside.keys()
         last_seen.expect(begin, now_ms)
         self.decoder.unknown_boards.count_again()
 

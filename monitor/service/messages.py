@@ -2,12 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from functools import partial
 
+from monitor.logbook.place_entries import Unguarded
 from monitor.notify.outbox import OutboxStore
-from monitor.notify.policy import AlarmMessages, LinkFor, RecipientPolicy, no_link, on_tick, on_transition
-from monitor.records import AlarmEvent, AlarmRule, Computed, OutboxMessage, SensorKey, Transition
+from monitor.notify.policy import AlarmMessages, LinkFor, RecipientPolicy, no_link, on_tick, on_transition, on_unguarded
+from monitor.records import (
+    STANDING,
+    AlarmEvent,
+    AlarmRule,
+    Computed,
+    OutboxMessage,
+    Priority,
+    SensorKey,
+    Transition,
+)
 from monitor.service.site_state import SiteState
 from monitor.words.alarm_messages import AlarmView
 from monitor.words.localizer import Localizer
@@ -34,6 +44,10 @@ class AlarmViewBuilder:
             elif row.announces:
                 self._acknowledged.pop(row.alarm_id, None)
                 self._returned_ms.pop(row.alarm_id, None)
+
+    def unguarded(self, place: str) -> Unguarded | None:
+        """Why a place is not guarded now."""
+        return self._site.plan.unguarded.get(place)
 
     def __call__(self, alarm_id: str) -> AlarmView | None:
         """The view of an alarm; None for one that the settings no longer have."""
@@ -78,7 +92,20 @@ class Announcer:
             if view is not None and (row.announces or row.event is AlarmEvent.CLEAR):
                 rows = self._rows(row.alarm_id, messages)
                 messages += on_transition(row, self._messages(view, now_ms), rows)
-        return messages
+        return [*messages, *self._unguarded(transitions, now_ms)]
+
+    def _unguarded(self, transitions: Sequence[Transition], now_ms: int) -> Iterator[OutboxMessage]:
+        """Where a person ended the guard of a place while an alarm stood there: one message for each place."""
+        ended = [row for row in transitions if row.event is AlarmEvent.SUPPRESS and row.before in STANDING]
+        told: set[tuple[str, str]] = set()
+        for row in sorted(ended, key=lambda row: list(Priority).index(row.priority)):
+            view, why = self._view_of(row.alarm_id), self._view_of.unguarded(row.place)
+            if view is None or why is None or not why.said_by:
+                continue
+            for message in on_unguarded(why, self._messages(view, now_ms), self._rows(row.alarm_id, ())):
+                if (row.place, message.recipient) not in told:
+                    told.add((row.place, message.recipient))
+                    yield message
 
     def tick(self, alarm_ids: Iterable[str], now_ms: int) -> list[OutboxMessage]:
         """Escalations and reminders that are due for these unacknowledged alarms."""

@@ -138,7 +138,9 @@ class SelfWatch:
             self._step(alarm_id(SITE, quantity, Side.HIGH, priority), value, now_ms, changes)
 
     def _silence(self, now_ms: int, changes: AlarmChanges) -> None:
-        nodes = [node for node in self._site.plan.nodes.values() if not node.out_of_service]
+        plan = self._site.plan
+        aside = plan.said.boards_aside
+        nodes = [node for node in plan.nodes.values() if not node.out_of_service and node.id not in aside]
         listening = [
             Listening(node.id, self.last_seen.last_ms(node), node.interval_s, self.last_seen.limit_s(node))
             for node in nodes

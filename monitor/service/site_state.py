@@ -129,7 +129,7 @@ class SiteState:
         for alarm_id, rule in self.plan.rules.items():
             held = HELD if alarm_id in self._held_until_ms else ""
             reason = self.plan.suppressed_by_design.get(alarm_id, held)
-            why = self.plan.unguarded.get(rule.place)
+            why = self.plan.silenced_by(rule.place)
             said_by = why.said_by if why is not None and not held else ""
             self.suppress(alarm_id, bool(reason), now_ms, reason or IN_USE, changes, said_by or MONITOR)
 

@@ -28,6 +28,7 @@ SILENT_WORDS: Mapping[Why, str] = {
     Why.ASIDE: "the place was put aside for a while",
 }
 """Why the alarms of a place are suppressed by design, for the journal; who said so stands beside it."""
+BOARD_ASIDE = "the board was put aside for a while"
 STAGE_OF_KIND: Mapping[PlaceKind, Stage] = {
     PlaceKind.HATCHING_TRAY: Stage.EGG,
     PlaceKind.GROW_OUT_BIN: Stage.LARVA,
@@ -154,6 +155,10 @@ class Plan:
             return self.places[place].title or place
         return self.settings.site.title if place == SITE else place
 
+    def silenced_by(self, place: str) -> Unguarded | None:
+        """Why the alarms of a place or a board are suppressed, and who said so."""
+        return self.unguarded.get(place) or self.said.boards_aside.get(place)
+
     def words_of(self, place: str) -> PlaceWords:
         """What the logbook says of a place."""
         return self.said.places.get(place, NOTHING_OF_PLACE)
@@ -192,7 +197,10 @@ def build_plan(settings: Settings, said: Said = NOTHING_SAID) -> Plan:
         places={place.id: _as_said(place, unguarded) for place in settings.places},
         nodes={node.id: node for node in settings.nodes},
         rules={rule.alarm_id: rule for rule in rules},
-        suppressed_by_design=suppressed_by_design(settings.places, rules, reasons),
+        suppressed_by_design={
+            **suppressed_by_design(settings.places, rules, reasons),
+            **{rule.alarm_id: BOARD_ASIDE for rule in rules if rule.place in said.boards_aside},
+        },
         said=said,
         unguarded=unguarded,
         removed=_removed(settings, species, said, {rule.alarm_id for rule in of_places}),

@@ -10,8 +10,10 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from monitor.logbook.place_entries import Unguarded
 from monitor.records import AlarmRule, AlarmState, SensorKey, Side
 from monitor.words.alarms import has_own_sentence, outlook, said_of
+from monitor.words.guard import unguarded_texts
 from monitor.words.localizer import Localizer, shortened
 
 PLACE_CHARACTERS = 32
@@ -200,6 +202,17 @@ def returned(
         _late(late_since_ms, words),
     )
     return Text(words.t("message.title_returned", place=_place(view, words), what=_over(view, words)), body)
+
+
+def unguarded(view: AlarmView, why: Unguarded, words: Localizer) -> Text:
+    """A person ended the guard of a place while its alarm stood: what stood, who said what, how to undo it."""
+    body = _lines(_sentences(_since(view, words), *unguarded_texts(why, words)), words.t("message.unguarded"))
+    title = words.t(
+        "message.title_unguarded",
+        place=_place(view, words),
+        what=breach(view.rule, view.state.last_value, words),
+    )
+    return Text(title, body)
 
 
 def _over(view: AlarmView, words: Localizer) -> str:

@@ -11,6 +11,7 @@ from monitor.farm.records import ActiveAlarm, NodeRow
 from monitor.records import MS_PER_DAY, MS_PER_MINUTE, Computed, NodeFacts, Quantity, SensorKey
 from monitor.settings.plan import Plan
 from monitor.words.alarms import condition
+from monitor.words.guard import board_aside
 from monitor.words.localizer import Localizer, capitalised, entry
 
 CALIBRATE_AFTER_DAYS = 365
@@ -91,6 +92,8 @@ def brief(row: NodeRow, words: Localizer) -> list[str]:
 def faults(row: NodeRow, words: Localizer) -> Iterator[str]:
     """What a person should know or mend, as sentences."""
     known = row.facts
+    if row.aside is not None:
+        yield board_aside(known.node, row.aside, words)
     if row.known and not row.placed:
         yield words.t("nodes.guards_nothing")
     if row.battery_is_low:

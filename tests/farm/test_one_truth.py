@@ -51,7 +51,8 @@ from monitor.words import alarm_messages
 from monitor.words.alarms import condition, has_own_sentence
 from monitor.words.localizer import DisplayPreferences, Localizer, inside
 from monitor.words.night import report_text
-from monitor.words.places import alarm_outlook, shown, unguarded, unknown, verdict
+from monitor.words.guard import unguarded
+from monitor.words.places import alarm_outlook, shown, unknown, verdict
 
 ZONE = ZoneInfo("Africa/Gaborone")
 NOW_MS = round(datetime(2026, 11, 25, 6, 40, tzinfo=ZONE).timestamp() * 1000)

@@ -10,6 +10,10 @@ from guarded_farm import HIGH, PLACES, GuardedFarm
 
 from monitor.logbook.bin_entries import BinEntryKind
 from monitor.logbook.cohort_entries import CohortEntryKind
+from monitor.logbook.place_entries import NodeEntryKind, PlaceEntryKind
+from monitor.records import MS_PER_MINUTE, OutboxMessage
+from monitor.service.place_watch import OccupancyWatch
+from monitor.store import Store
 
 LARVAE = {"stage": "larva", "purpose": "breeding", "cage": "cage-1"}
 
@@ -106,3 +110,133 @@ def test_a_place_with_its_alarms_put_aside_is_not_fine(farm: GuardedFarm) -> Non
     assert farm.place("bin-1").state not in ("fine", "empty")
     assert farm.place("bin-2").state == "fine"
     assert "fine" not in next(line for line in farm.now_text().splitlines() if "Bin 1" in line)
+
+
+# --- the word of a person ---
+
+
+def _until(farm: GuardedFarm, minutes: float) -> int:
+    return farm.now_ms + round(minutes * MS_PER_MINUTE)
+
+
+def _about(farm: GuardedFarm, kind: str = "unguarded") -> list[OutboxMessage]:
+    return [message for message in farm.messages() if message.kind == kind]
+
+
+def test_empty_ends_the_guard_at_once_and_those_who_were_told_hear_it_once(farm: GuardedFarm) -> None:
+    farm.say("b4", CohortEntryKind.START, ago_days=9.0, place="bin-4", stage="larva")
+    farm.measure(bin_4=43.5)
+    assert farm.stands("bin-4")
+    farm.say("bin-4", PlaceEntryKind.EMPTY, by="Ben", note="harvested")
+    farm.pass_time(1 / 60)
+    assert not farm.stands("bin-4")
+    [message] = _about(farm)
+    assert message.title == "NOT GUARDED Bin 4 substrate 43.5 °C, limit 42 °C, too high"
+    assert "No animals in it, said Ben" in message.body
+    assert "Reason: harvested." in message.body
+    assert "To undo: rearing-monitor place in-use bin-4" in message.body
+    assert "said Ben" in farm.now_text()
+    for _ in range(2):
+        farm.restart()
+        farm.measure(bin_4=43.5)
+    assert len(_about(farm)) == 1
+    assert farm.place("bin-4").state == "empty"
+    farm.say("bin-4", PlaceEntryKind.IN_USE)
+    farm.pass_time(1 / 60)
+    assert farm.stands("bin-4"), "nothing is held back: they had been there all the time"
+
+
+def test_the_journal_says_who_ended_the_guard(farm: GuardedFarm) -> None:
+    farm.say("bin-4", PlaceEntryKind.EMPTY, by="Ben")
+    farm.pass_time(1 / 60)
+    rows = farm.service.store.journal.last(1, HIGH.format(place="bin-4"))
+    assert [(row.actor, row.reason) for row in rows] == [("Ben", "it was said that no animals are in it")]
+
+
+def test_a_place_that_is_put_aside_is_guarded_again_by_itself(farm: GuardedFarm) -> None:
+    farm.measure(bin_4=43.5)
+    farm.say("bin-4", PlaceEntryKind.ASIDE, until_ms=_until(farm, 60), note="cleaning")
+    farm.pass_time(1 / 60)
+    assert not farm.stands("bin-4")
+    assert "Put aside until" in _about(farm)[0].body
+    assert farm.place("bin-4").state == "unguarded"
+    assert "not guarded" in farm.now_text().splitlines()[0]
+    farm.measure(59, bin_4=43.5)
+    assert not farm.stands("bin-4")
+    farm.pass_time(1)
+    assert farm.stands("bin-4")
+    assert farm.place("bin-4").state == "high"
+
+
+def test_aside_is_over_after_a_restart_past_its_end_and_when_the_clock_is_set_back(farm: GuardedFarm) -> None:
+    farm.measure(bin_4=43.5)
+    farm.say("bin-4", PlaceEntryKind.ASIDE, until_ms=_until(farm, 60))
+    farm.pass_time()
+    farm.restart()
+    assert farm.held_back("bin-4"), "it still lasts"
+    farm.close()
+    farm.now_ms += 61 * MS_PER_MINUTE
+    farm.start()
+    assert farm.stands("bin-4")
+    farm.say("bin-4", PlaceEntryKind.ASIDE, until_ms=_until(farm, 60))
+    farm.pass_time(30)
+    assert farm.held_back("bin-4")
+    farm.now_ms -= 20 * MS_PER_MINUTE
+    OccupancyWatch(farm.service.store, lambda: farm.settings, lambda job: job()).clock_went_back()
+    farm.pass_time()
+    assert not farm.held_back("bin-4"), "for how long it has been aside is not known any more"
+
+
+def test_a_board_in_the_salt_jar_drives_no_alarm_and_its_silence_is_none(farm: GuardedFarm) -> None:
+    farm.say("node-bin-4", NodeEntryKind.ASIDE, by="Ben", until_ms=_until(farm, 8 * 60))
+    farm.pass_time(1 / 60)
+    farm.measure(bin_4=75.0)
+    assert not farm.stands("bin-4")
+    place = farm.place("bin-4")
+    assert place.state == "unknown"
+    assert "Not measured by board node-bin-4 until" in farm.now_text()
+    assert "said Ben" in farm.now_text()
+    farm.measure(30, bin_1=30.0)
+    silent = "node-bin-4/silent_minutes/high/medium"
+    assert farm.service.processor.site.state(silent).status == "suppressed_by_design"
+    with Store.read_only(farm.settings.store.path) as store:
+        assert any(sensor.node == "node-bin-4" for sensor in store.readings.sensors()), "it is all stored"
+    farm.say("node-bin-4", NodeEntryKind.IN_USE)
+    farm.pass_time(1)
+    assert farm.service.processor.site.state(silent).status == "normal", "its silence counts from now on"
+    farm.measure(bin_4=45.0)
+    assert farm.stands("bin-4")
+
+
+def test_a_newly_filled_place_holds_back_no_high_alarm_and_others_from_the_entry_on(farm: GuardedFarm) -> None:
+    warm = "bin-4/substrate_temperature/high/medium"
+    farm.say("bin-4", PlaceEntryKind.EMPTY, ago_days=1.0)
+    farm.pass_time()
+    farm.say("b4", CohortEntryKind.START, ago_days=1.9 / 24, place="bin-4", stage="larva")
+    farm.measure(3, bin_4=43.5)
+    assert farm.stands("bin-4")
+    assert warm in farm.held_back("bin-4")
+    farm.restart()
+    assert warm in farm.held_back("bin-4")
+    farm.measure(5, bin_4=43.5)
+    assert warm not in farm.held_back("bin-4"), "two hours after the entry, whatever restarts there were"
+
+
+def test_another_stage_that_may_be_there_holds_nothing_back(farm: GuardedFarm) -> None:
+    farm.measure(5, tray_1=30.0)
+    farm.say("e1", CohortEntryKind.START, place="tray-1", stage="egg")
+    farm.pass_time(1 / 60)
+    farm.pass_time()
+    assert not farm.held_back("tray-1")
+
+
+def test_flies_that_a_forecast_brings_into_an_empty_cage_start_its_guard(farm: GuardedFarm) -> None:
+    farm.lived_through(50, bin_1=29.0, cage_1=27.0, room_1=27.0)
+    farm.say("cage-1", PlaceEntryKind.EMPTY, ago_days=25.0)
+    farm.say("b8", CohortEntryKind.START, ago_days=45.0, place="bin-1", **LARVAE)
+    farm.pass_time()
+    assert not farm.place("cage-1").empty
+    farm.say("cage-1", PlaceEntryKind.EMPTY)
+    farm.pass_time()
+    farm.pass_time()
+    assert farm.place("cage-1").empty, "the person knows better than the forecast"

@@ -46,6 +46,7 @@ REASONS = (
     "it was said that no animals are in it",
     "farm.toml says that no animals are in it",
     "the place was put aside for a while",
+    "the board was put aside for a while",
     "the bin is finishing and meant to dry",
     "its setpoint was changed or its place newly filled a short while ago",
     "the place is in use",

@@ -172,6 +172,8 @@ it-was-said-that-no-animals-are-in-it =
     il a été dit qu’il n’y a pas d’animaux dedans
 farm-toml-says-that-no-animals-are-in-it =
     farm.toml dit qu’il n’y a pas d’animaux dedans
+the-board-was-put-aside-for-a-while =
+    la carte a été mise de côté pour un moment
 the-place-was-put-aside-for-a-while =
     le lieu a été mis de côté pour un moment
 the-bin-is-finishing-and-meant-to-dry =

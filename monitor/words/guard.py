@@ -1,0 +1,67 @@
+"""What is not guarded, in words: why, who said so, until when, and how to undo it."""
+
+from __future__ import annotations
+
+from monitor.farm.records import ActiveAlarm, PlaceNow
+from monitor.logbook.place_entries import Unguarded
+from monitor.records import AlarmStatus
+from monitor.words.localizer import Localizer
+
+_PUT_ASIDE = {AlarmStatus.SHELVED: "shelved", AlarmStatus.OUT_OF_SERVICE: "out_of_service"}
+
+
+def unguarded(place: PlaceNow, words: Localizer) -> list[str]:
+    """Everything that does not guard a place now: why, who said so, until when, and how to undo it."""
+    return [
+        *unguarded_texts(place.unguarded, words),
+        *(_put_aside(alarm, words) for alarm in place.put_aside if alarm.beyond),
+        *(board_aside(board, aside, words) for board, aside in place.boards_aside.items()),
+        *((words.t("unguarded.asks", command=command(f"place empty {place.id}")),) if place.asks else ()),
+    ]
+
+
+def unguarded_texts(why: Unguarded | None, words: Localizer) -> list[str]:
+    """Why nothing guards a place, the reason that was given, and how to undo it."""
+    if why is None:
+        return []
+    key = f"unguarded.undo_{why.why}"
+    return [
+        words.t(f"unguarded.{why.why}", **_who_and_when(why, words)),
+        *((words.t("unguarded.note", note=why.note),) if why.note else ()),
+        words.t("unguarded.undo", command=command(why.undo)) if why.undo else words.t(key),
+    ]
+
+
+def board_aside(board: str, aside: Unguarded, words: Localizer) -> str:
+    """That nobody listens to a board, until when, who said so, and how to undo it."""
+    said = _who_and_when(aside, words)
+    return words.t("unguarded.board", board=board, command=command(aside.undo), **said)
+
+
+def command(words_of_command: str) -> str:
+    """A command as a person types it."""
+    return f"rearing-monitor {words_of_command}"
+
+
+def _who_and_when(why: Unguarded, words: Localizer) -> dict[str, str]:
+    none = words.t("value.none")
+    return {
+        "who": why.said_by or none,
+        "at": none if why.said_ms is None else words.clock(why.said_ms),
+        "until": none if why.until_ms is None else words.clock(why.until_ms),
+    }
+
+
+def _put_aside(alarm: ActiveAlarm, words: Localizer) -> str:
+    state, rule = alarm.state, alarm.rule
+    known = _PUT_ASIDE.get(state.status, "removed")
+    return words.t(
+        f"unguarded.{known}",
+        quantity=words.quantity_name(rule.quantity),
+        value=words.value(rule.quantity, alarm.value),
+        limit=words.limit(rule.quantity, rule.setpoint),
+        until=words.t("value.none")
+        if state.shelved_until_ms is None
+        else words.clock(state.shelved_until_ms),
+        command=command(f"put-back {rule.alarm_id}"),
+    )
