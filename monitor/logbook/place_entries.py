@@ -75,8 +75,8 @@ class PlaceWords:
     """What the logbook says of one place now.
 
     `empty` and `aside` are the words of a person that hold. `spoken` is whether the logbook (or a forecast of
-    flies) ever spoke of animals in it; `lived_in` whether it names animals there now; `filled_ms` is when animals came into a
-    place that was empty before [ms since 1970 UTC].
+    flies) ever spoke of animals in it; `lived_in` whether it names animals there now; `filled_ms` is when
+    animals came into a place that was empty before [ms since 1970 UTC].
     """
 
     empty: Unguarded | None = None

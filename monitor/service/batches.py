@@ -251,7 +251,7 @@ class BatchProcessor:
             log.exception("an event could not be shown")
 
     def change_plan(self, plan: Plan, now_ms: int) -> None:
-        """Follow changed settings and words: rules and places, boards that are new, back in service or gone."""
+        """Follow changed settings and words: rules, places, boards that are new, back in service or gone."""
         old, before = self.site.plan, self.site.plan.nodes
         self.site.change_plan(plan, now_ms)
         last_seen = self.self_watch.last_seen

@@ -7,7 +7,15 @@ from functools import partial
 
 from monitor.logbook.place_entries import Unguarded
 from monitor.notify.outbox import OutboxStore
-from monitor.notify.policy import AlarmMessages, LinkFor, RecipientPolicy, no_link, on_tick, on_transition, on_unguarded
+from monitor.notify.policy import (
+    AlarmMessages,
+    LinkFor,
+    RecipientPolicy,
+    no_link,
+    on_tick,
+    on_transition,
+    on_unguarded,
+)
 from monitor.records import (
     STANDING,
     AlarmEvent,
@@ -95,7 +103,7 @@ class Announcer:
         return [*messages, *self._unguarded(transitions, now_ms)]
 
     def _unguarded(self, transitions: Sequence[Transition], now_ms: int) -> Iterator[OutboxMessage]:
-        """Where a person ended the guard of a place while an alarm stood there: one message for each place."""
+        """Where a person ended the guard of a place while an alarm stood: one message for each place."""
         ended = [row for row in transitions if row.event is AlarmEvent.SUPPRESS and row.before in STANDING]
         told: set[tuple[str, str]] = set()
         for row in sorted(ended, key=lambda row: list(Priority).index(row.priority)):

@@ -205,7 +205,7 @@ def returned(
 
 
 def unguarded(view: AlarmView, why: Unguarded, words: Localizer) -> Text:
-    """A person ended the guard of a place while its alarm stood: what stood, who said what, how to undo it."""
+    """A person ended the guard of a place while its alarm stood: what stood, who said what, the way back."""
     body = _lines(_sentences(_since(view, words), *unguarded_texts(why, words)), words.t("message.unguarded"))
     title = words.t(
         "message.title_unguarded",

@@ -49,9 +49,9 @@ from monitor.store import Store
 from monitor.store.meta import DEMO_CLOCK
 from monitor.words import alarm_messages
 from monitor.words.alarms import condition, has_own_sentence
+from monitor.words.guard import unguarded
 from monitor.words.localizer import DisplayPreferences, Localizer, inside
 from monitor.words.night import report_text
-from monitor.words.guard import unguarded
 from monitor.words.places import alarm_outlook, shown, unknown, verdict
 
 ZONE = ZoneInfo("Africa/Gaborone")

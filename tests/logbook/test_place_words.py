@@ -33,7 +33,7 @@ COHORT, BIN, PLACE, NODE = SubjectKind.COHORT, SubjectKind.BIN, SubjectKind.PLAC
 
 
 class Log:
-    """A logbook in which an entry is dated and entered so many hours after a beginning; nothing is refused."""
+    """A logbook: an entry is dated and entered so many hours after a beginning; nothing is refused."""
 
     def __init__(self) -> None:
         self.entries: list[LogbookEntry] = []

@@ -208,7 +208,9 @@ def test_a_board_in_the_salt_jar_drives_no_alarm_and_its_silence_is_none(farm: G
     assert farm.stands("bin-4")
 
 
-def test_a_newly_filled_place_holds_back_no_high_alarm_and_others_from_the_entry_on(farm: GuardedFarm) -> None:
+def test_a_newly_filled_place_holds_back_no_high_alarm_and_others_from_the_entry_on(
+    farm: GuardedFarm,
+) -> None:
     warm = "bin-4/substrate_temperature/high/medium"
     farm.say("bin-4", PlaceEntryKind.EMPTY, ago_days=1.0)
     farm.pass_time()
