@@ -23,6 +23,7 @@ from monitor.climate.psychrometrics import standard_pressure_pa
 from monitor.climate.trend import minutes_to_limit
 from monitor.errors import StoreError
 from monitor.farm.place_reader import PlaceReader, TimedValues
+from monitor.farm.records import BinMoisture, MoistureBasis
 from monitor.logbook.bin_entries import PROBE_KIND, BinBook, BinFill, BinValidationContext, calibration_of
 from monitor.logbook.entry import Refusal
 from monitor.logbook.replay import bin_book
@@ -92,6 +93,11 @@ class ProbeView:
     at_ms: int
     fresh: bool
 
+    @property
+    def counts(self) -> bool:
+        """Whether it is calibrated and fresh, so that the moisture rests on it too."""
+        return self.fresh and self.reading.moisture is not None and self.reading.sd is not None
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class BinView:
@@ -117,6 +123,14 @@ class BinView:
     @property
     def place(self) -> str:
         return self.fill.place
+
+    @property
+    def moisture(self) -> BinMoisture | None:
+        """The one figure of its moisture that every surface shows and that its limits are held against."""
+        if self.outlook is None:
+            return None
+        by_probe = self.probe is not None and self.probe.counts
+        return BinMoisture(self.outlook.median, MoistureBasis.PROBE if by_probe else MoistureBasis.ENTERED)
 
     @property
     def state(self) -> BinState:
@@ -290,10 +304,8 @@ def bin_view(store: Store, plan: Plan, reader: PlaceReader, fill: BinFill) -> Bi
 
 def _with_probe(history: BinHistory, probe: ProbeView | None) -> BinHistory:
     """A fresh moisture of a calibrated probe counts as one doubtful observation."""
-    if probe is None or not probe.fresh:
-        return history
-    reading = probe.reading
-    if reading.moisture is None or reading.sd is None:
+    reading = probe.reading if probe is not None and probe.counts else None
+    if reading is None or reading.moisture is None or reading.sd is None:
         return history
     return seen_by_probe(history, reading.moisture, reading.sd)
 

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from monitor.farm.bins import BinsView, BinView
     from monitor.farm.cohorts import ForecastView
     from monitor.farm.place_reader import PlaceReader
+    from monitor.farm.records import BinMoisture
 
 log = logging.getLogger(__name__)
 Result = TypeVar("Result")
@@ -50,10 +51,15 @@ class DueToday:
 
 
 class Outlook:
-    """Bins, walls and cohorts of a site at a moment; each is read when it is first looked at."""
+    """Bins, walls and cohorts of a site at a moment; each is read when it is first looked at.
 
-    def __init__(self, store: Store, plan: Plan, at_ms: int) -> None:
-        self._store, self._plan, self._at_ms = store, plan, at_ms
+    `bins` gives the bins where they are kept already.
+    """
+
+    def __init__(
+        self, store: Store, plan: Plan, at_ms: int, bins: Callable[[], BinsView] | None = None
+    ) -> None:
+        self._store, self._plan, self._at_ms, self._bins = store, plan, at_ms, bins
 
     @cached_property
     def bins(self) -> BinsView | None:
@@ -61,7 +67,15 @@ class Outlook:
         from monitor.farm.bins import bins_view
 
         entered = self._store.logbook.in_force(SubjectKind.BIN)
-        return bins_view(self._store, self._plan, self._at_ms) if entered else None
+        if not entered:
+            return None
+        return bins_view(self._store, self._plan, self._at_ms) if self._bins is None else self._bins()
+
+    def moisture_of(self, place: str) -> BinMoisture | None:
+        """The moisture of a filled bin; None where it is not filled, or cannot be worked out."""
+        bins, _ = _attempt(lambda: self.bins)
+        view = None if bins is None else bins.of(place)
+        return None if view is None else view.moisture
 
     @cached_property
     def forecast(self) -> ForecastView | None:

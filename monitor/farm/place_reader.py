@@ -10,12 +10,14 @@ import numpy as np
 from monitor.climate.arrays import FloatArray, IntArray
 from monitor.climate.calibration import coefficients
 from monitor.farm.records import MATTERS
-from monitor.records import MS_PER_HOUR, FlaggedReading, Quantity, SensorKey
+from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, FlaggedReading, Quantity, SensorKey
 from monitor.settings.plan import Plan
 from monitor.store import Store
 
 HALF_HOUR_MS = MS_PER_HOUR // 2
 LATELY_MS = MS_PER_HOUR
+CLOCK_AHEAD_MS = 5 * MS_PER_MINUTE
+"""How far ahead the clock of a board may be."""
 TimedValues = tuple[IntArray, FloatArray]
 """Times [ms since 1970 UTC] and calibrated values, both of shape (n,), in the order of time."""
 
@@ -95,9 +97,10 @@ class PlaceReader:
         return times[order], values[order]
 
     def newest(self, place: str, quantity: Quantity) -> tuple[SensorKey, FlaggedReading] | None:
-        """The sensor of a place that was heard last, with its newest reading."""
+        """The sensor of a place that was heard last, with its newest reading up to now."""
         if self._latest is None:
-            self._latest = self._store.readings.latest(self._calibrations)
+            until_ms = self.now_ms + CLOCK_AHEAD_MS
+            self._latest = self._store.readings.latest(self._calibrations, until_ms)
         known = self.sensors.of(place, quantity)
         heard = [(sensor, self._latest[sensor]) for sensor in known if sensor in self._latest]
         return max(heard, key=lambda pair: pair[1].reading.at_ms, default=None)

@@ -6,7 +6,8 @@ Everything that a person is shown of the present comes from here; each sensor is
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+from typing import TYPE_CHECKING
 
 from monitor.alarms.place_values import FEWEST_POINTS, MOST_RECENT, SHORTEST_TREND_MS, TREND_WINDOW_MS
 from monitor.climate.trend import robust_slope
@@ -14,6 +15,7 @@ from monitor.farm.due import Outlook
 from monitor.farm.records import (
     MATTERS,
     ActiveAlarm,
+    BinMoisture,
     Current,
     NodeRow,
     PlaceNow,
@@ -39,6 +41,9 @@ from monitor.records import (
 from monitor.settings.plan import Plan, stale_after_s
 from monitor.store import Store
 
+if TYPE_CHECKING:
+    from monitor.farm.bins import BinsView
+
 DEAD_AFTER_MS = 3 * MS_PER_MINUTE
 QUIET_STATUSES = frozenset({AlarmStatus.NORMAL, AlarmStatus.SUPPRESSED_BY_DESIGN})
 _QUANTITIES = {quantity.value: at for at, quantity in enumerate(Quantity)}
@@ -46,9 +51,9 @@ _COMPUTED = frozenset(Computed)
 _PRIORITIES = {priority: at for at, priority in enumerate(Priority)}
 
 
-def site_now(store: Store, plan: Plan, now_ms: int) -> SiteNow:
+def site_now(store: Store, plan: Plan, now_ms: int, bins: Callable[[], BinsView] | None = None) -> SiteNow:
     """The whole site: places with the worst first, then those that nothing is known of."""
-    return SiteReader(store, plan, now_ms).site()
+    return SiteReader(store, plan, now_ms, bins).site()
 
 
 def sign_of_life(store: Store, now_ms: int) -> tuple[bool, int | None]:
@@ -59,9 +64,14 @@ def sign_of_life(store: Store, now_ms: int) -> tuple[bool, int | None]:
 
 
 class SiteReader:
-    """Reads a site at one moment: places, alarms and boards agree, since each rests on the same readings."""
+    """Reads a site at one moment: places, alarms and boards agree, since each rests on the same readings.
 
-    def __init__(self, store: Store, plan: Plan, now_ms: int) -> None:
+    `bins` gives the filled bins where they are kept already; else they are worked out when they are needed.
+    """
+
+    def __init__(
+        self, store: Store, plan: Plan, now_ms: int, bins: Callable[[], BinsView] | None = None
+    ) -> None:
         self._store, self._plan, self._now_ms = store, plan, now_ms
         self._facts = {node.node: node for node in store.nodes.every()}
         self._states = store.journal.states()
@@ -79,7 +89,7 @@ class SiteReader:
                 here = self._current[place].setdefault(sensor.quantity, [])
                 here.append(self._as_current(sensor, reading))
         self._slopes: dict[tuple[str, str], float | None] = {}
-        self._outlook = Outlook(store, plan, now_ms)
+        self._outlook = Outlook(store, plan, now_ms, bins)
 
     def site(self) -> SiteNow:
         """All places with their alarms, the worst first, and the alarms of boards and of the monitor."""
@@ -186,7 +196,12 @@ class SiteReader:
             low_limit=low_limit,
             high_limit=high_limit,
             per_hour=self._per_hour(place_id, quantity),
+            bin_moisture=self._bin_moisture(place_id, quantity),
         )
+
+    def _bin_moisture(self, place_id: str, quantity: str) -> BinMoisture | None:
+        """What stands in for a moisture probe in a filled bin: the figure of the bin."""
+        return self._outlook.moisture_of(place_id) if quantity == Quantity.SUBSTRATE_MOISTURE else None
 
     def _as_current(self, sensor: SensorKey, item: FlaggedReading) -> Current:
         facts = self._facts.get(sensor.node)
@@ -215,6 +230,9 @@ class SiteReader:
             facts = self._facts.get(rule.place)
             heard = facts is not None and facts.messages > 0
             return (self._now_ms - facts.last_heard_ms) / MS_PER_MINUTE if facts and heard else None
+        moisture = self._bin_moisture(rule.place, rule.quantity)
+        if moisture is not None:
+            return moisture.share
         measured = self._current.get(rule.place, {}).get(rule.quantity, [])
         usable = [current.value for current in measured if current.usable]
         if usable:

@@ -84,10 +84,26 @@ class Current:
         return SensorKey(self.node, self.probe, self.quantity)
 
 
+class MoistureBasis(StrEnum):
+    """What the moisture of a bin rests on: a calibrated probe as well, or only what was entered."""
+
+    PROBE = "probe"
+    ENTERED = "entered"
+
+
+@dataclass(frozen=True, slots=True)
+class BinMoisture:
+    """The one figure of a filled bin's moisture [ratio], and what it rests on."""
+
+    share: float
+    basis: MoistureBasis
+
+
 @dataclass(frozen=True, slots=True)
 class QuantityNow:
     """One quantity of a place now: its sensors, the limits that guard it, and where it is heading.
 
+    `bin_moisture` stands in for the sensors of a filled bin whose moisture is worked out.
     `low_limit` is the highest setpoint of the low side, `high_limit` the lowest one of the high side.
     `per_hour` is its change in an hour, None where too few readings tell.
     """
@@ -97,6 +113,7 @@ class QuantityNow:
     low_limit: float | None
     high_limit: float | None
     per_hour: float | None
+    bin_moisture: BinMoisture | None = None
 
     @property
     def usable(self) -> tuple[Current, ...]:
@@ -110,11 +127,15 @@ class QuantityNow:
     @property
     def lowest(self) -> float:
         """The lowest value of the sensors that can be trusted; ValueError where there is none."""
+        if self.bin_moisture is not None:
+            return self.bin_moisture.share
         return min(current.value for current in self.usable)
 
     @property
     def highest(self) -> float:
         """The highest value of the sensors that can be trusted; ValueError where there is none."""
+        if self.bin_moisture is not None:
+            return self.bin_moisture.share
         return max(current.value for current in self.usable)
 
     @property

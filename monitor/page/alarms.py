@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from starlette.responses import Response
 
@@ -11,6 +12,7 @@ from monitor.alarms.health import LEAST_DAYS, health
 from monitor.errors import UsageError
 from monitor.farm.places import SiteReader
 from monitor.farm.records import ActiveAlarm
+from monitor.page.bins import bins_now
 from monitor.page.serving import Access, Page, Part, RequestContext, back, outcome_words, send_command
 from monitor.records import (
     MS_PER_DAY,
@@ -84,7 +86,7 @@ def can_acknowledge(state: AlarmState | None) -> bool:
 
 def show_alarms(request: RequestContext) -> Response:
     """Active alarms first, then those that are shelved or out of service."""
-    alarms = SiteReader(request.store, request.plan, request.now_ms).alarms()
+    alarms = SiteReader(request.store, request.plan, request.now_ms, partial(bins_now, request)).alarms()
     cards = [alarm_card(alarm, request.plan, request.words) for alarm in alarms]
     return request.render(
         "alarms.html",

@@ -29,6 +29,7 @@ from monitor.words.bins import (
     limit_sentences,
     loss_sentence,
     moisture_band,
+    moisture_basis,
     note_sentences,
     probe_sentence,
     state_word,
@@ -97,7 +98,7 @@ def bin_card(view: BinView, words: Localizer) -> BinCard:
     return replace(
         card,
         moisture=percent(words, outlook.median),
-        band=moisture_band(outlook, words),
+        band=words.listing([moisture_band(outlook, words), moisture_basis(view, words)]),
         gauge=drawn(moisture_gauge(outlook, view.bands, words)),
         left="" if limit is None else words.t("bins.left", left=left(words, limit)),
         earliest="" if limit is None else earliest(words, limit, view.now_ms),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from functools import partial
 
 from starlette.responses import Response
 
@@ -11,6 +12,7 @@ from monitor.farm.curves import SPANS, ChartSpan, span_ending
 from monitor.farm.places import SiteReader, site_now
 from monitor.farm.records import ActiveAlarm, PlaceNow, PlaceState
 from monitor.page.alarms import AlarmCard, alarm_card, journal
+from monitor.page.bins import bins_now
 from monitor.page.curves import Curve, curve
 from monitor.page.serving import Page, RequestContext, outcome_words, problem
 from monitor.records import Quantity, SensorKey
@@ -33,7 +35,7 @@ class Choice:
 
 def show_now(request: RequestContext) -> Response:
     """The page."""
-    site = site_now(request.store, request.plan, request.now_ms)
+    site = site_now(request.store, request.plan, request.now_ms, partial(bins_now, request))
     by_state = {state: [place for place in site.places if place.state is state] for state in PlaceState}
     fine, empty = by_state.pop(PlaceState.FINE), by_state.pop(PlaceState.EMPTY)
     return request.render(
@@ -59,7 +61,8 @@ def show_place(request: RequestContext) -> Response:
     if place_id not in request.plan.places:
         return problem(request, 404, "problem.not_here")
     span = SPANS.get(request.query("span"), SPANS["24h"])
-    place = SiteReader(request.store, request.plan, request.now_ms).place(place_id)
+    bins = partial(bins_now, request)
+    place = SiteReader(request.store, request.plan, request.now_ms, bins).place(place_id)
     return request.render(
         "place.html",
         place=place,

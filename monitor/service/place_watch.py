@@ -30,13 +30,14 @@ from monitor.records import (
     MS_PER_SECOND,
     AlarmRule,
     Computed,
+    Quantity,
     SubjectKind,
 )
 from monitor.service.site_state import AlarmChanges, SiteState
 from monitor.settings.plan import Plan
 from monitor.settings.schema import Settings
 from monitor.store import Store
-from monitor.words.bins import advice_sentences
+from monitor.words.bins import advice_sentences, moisture_basis, moisture_now
 from monitor.words.localizer import Localizer
 
 log = logging.getLogger(__name__)
@@ -148,7 +149,9 @@ class BinWatch:
     """Steps the dryness alarms of filled bins; keeps the last view of each for the words of messages.
 
     A bin near its limit is worked out every five minutes, one far from it every half hour, and each at once
-    when something about bins was entered. A few at a time, so that no batch is held up.
+    when something about bins was entered. A few at a time, so that no batch is held up. Where a probe hangs
+    in a bin, the alarms on its moisture follow the figure of the bin, which page and report show too; where
+    that cannot be worked out, they follow the bare readings.
     """
 
     store: Store
@@ -170,6 +173,7 @@ class BinWatch:
             for place in due[:MOST_AT_ONCE]:
                 self._look(place, reader, changes)
         except StoreError as error:
+            self.site.worked_out.clear()
             log.warning("bins could not be worked out, it is tried again: %s", error)
 
     def look_at_all(self, now_ms: int) -> None:
@@ -194,6 +198,7 @@ class BinWatch:
         now_ms = reader.now_ms
         hours = float(HORIZON_H)
         fill = self._book.filled(place)
+        self.site.worked_out.discard((place, Quantity.SUBSTRATE_MOISTURE))
         if fill is None or place not in self.site.plan.places:
             self.views.pop(place, None)
         else:
@@ -208,14 +213,20 @@ class BinWatch:
                 return
             dry_h = self.views[place].earliest_dry_h
             hours = hours if dry_h is None else dry_h
-        self._due_ms[place] = now_ms + (NEAR_MS if hours < NEAR_H else FAR_MS)
+        probed = place in self.views and self.views[place].probe is not None
+        self._due_ms[place] = now_ms + (NEAR_MS if hours < NEAR_H or probed else FAR_MS)
         self._follow_finishing(place, fill is not None and fill.finishing, now_ms, changes)
         if fill is None or self.views[place].outlook is not None:
-            self._step(place, hours, now_ms, changes)
+            self._step(place, Computed.HOURS_TO_DRY, hours, now_ms, changes)
+        moisture = self.views[place].moisture if place in self.views else None
+        if moisture is not None:
+            self.site.worked_out.add((place, Quantity.SUBSTRATE_MOISTURE))
+        if moisture is not None and probed:
+            self._step(place, Quantity.SUBSTRATE_MOISTURE, moisture.share, now_ms, changes)
 
-    def _step(self, place: str, hours: float, now_ms: int, changes: AlarmChanges) -> None:
-        for rule in self.site.plan.rules_of(place, Computed.HOURS_TO_DRY):
-            self.site.step(rule, [Sample(now_ms, hours)], now_ms, ANY_GAP_S, changes)
+    def _step(self, place: str, quantity: str, value: float, now_ms: int, changes: AlarmChanges) -> None:
+        for rule in self.site.plan.rules_of(place, quantity):
+            self.site.step(rule, [Sample(now_ms, value)], now_ms, ANY_GAP_S, changes)
 
     def _follow_finishing(self, place: str, wanted: bool, now_ms: int, changes: AlarmChanges) -> None:
         """A bin that is dried on purpose does not alarm as drought, by whatever it is measured."""
@@ -238,4 +249,15 @@ class BinWatch:
         if view is None or view.outlook is None or view.bands is None:
             return ""
         wanted = {quantity for quantity, _ in DRYNESS}
-        return advice_sentences(view.outlook, view.bands, words) if rule.quantity in wanted else ""
+        if rule.quantity not in wanted:
+            return ""
+        said = words.t(
+            "bins.figure", moisture=moisture_now(view.outlook, words), basis=moisture_basis(view, words)
+        )
+        return " ".join(part for part in (said, advice_sentences(view.outlook, view.bands, words)) if part)
+
+
+def worked_out_at_start(store: Store, plan: Plan, now_ms: int) -> set[tuple[str, str]]:
+    """The places whose moisture is worked out, before the first look: all that are filled."""
+    standing = book_of(store, plan, now_ms).standing
+    return {(fill.place, Quantity.SUBSTRATE_MOISTURE) for fill in standing if fill.place in plan.places}

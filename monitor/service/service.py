@@ -50,7 +50,7 @@ from monitor.service.ingest import (
 )
 from monitor.service.messages import AlarmViewBuilder, Announcer
 from monitor.service.night_job import FIRST_STARTED, NightReportWritten, note_heartbeat, send_if_due
-from monitor.service.place_watch import EVERY_MS, BinWatch, OccupancyWatch
+from monitor.service.place_watch import EVERY_MS, BinWatch, OccupancyWatch, worked_out_at_start
 from monitor.service.self_watch import LastSeen, SelfFacts, SelfWatch
 from monitor.service.site_state import AlarmChanges, SiteState
 from monitor.settings.loading import changes as settings_changes
@@ -81,6 +81,7 @@ def restore(store: Store, plan: Plan, now_ms: int, margin_ms: int) -> tuple[Site
     """
     site, changes = SiteState(plan, store.journal.states(), store.calibrations.table()), AlarmChanges()
     site.clock_went_back(now_ms, margin_ms)
+    site.worked_out = worked_out_at_start(store, plan, now_ms)
     catch_up(store, site, now_ms, changes)
     site.follow_design(now_ms, changes)
     return site, changes

@@ -71,6 +71,8 @@ class SiteState:
         self._heat: dict[str, list[tuple[int, float]]] = defaultdict(list)
         self._held_until_ms: dict[str, int] = {}
         self._late = LateFinds()
+        self.worked_out: set[tuple[str, str]] = set()
+        """Places and quantities whose alarms follow a figure that is worked out, not the bare readings."""
 
     def change_plan(self, plan: Plan, now_ms: int) -> None:
         """Follow changed settings and what people said; a moved setpoint holds its alarm for a while.
@@ -146,6 +148,8 @@ class SiteState:
     def feed(self, readings: Iterable[FlaggedReading], now_ms: int, changes: AlarmChanges) -> None:
         """Step the alarms by readings that are flagged already (from a message, or from the store)."""
         for (place, quantity), combined in self._combine(readings).items():
+            if (place, quantity) in self.worked_out:
+                continue
             for rule in self.plan.rules_of(place, quantity):
                 samples = [value.sample(rule.side) for value in combined]
                 self.step(rule, samples, now_ms, self.plan.longest_gap_s(place), changes)
@@ -209,6 +213,8 @@ class SiteState:
                     self._mark_stale(place, quantity, now_ms, changes)
 
     def _mark_stale(self, place: str, quantity: str, now_ms: int, changes: AlarmChanges) -> None:
+        if (place, quantity) in self.worked_out:
+            return
         for rule in self.plan.rules_of(place, quantity):
             before = self.state(rule.alarm_id)
             after, transitions = state_machine.mark_stale(before, rule, now_ms)

@@ -33,6 +33,7 @@ if TYPE_CHECKING:
 
 _PER_UNIT_OF_UNKNOWN = 10_000
 _NO_SENSOR = -1
+_FAR_AHEAD_MS = 2**62
 LARGEST_STEPS = 10**12
 
 
@@ -270,10 +271,12 @@ class Readings(Queries):
             (row.sensor_id, start_ms, end_ms),
         )
 
-    def latest(self, calibrations: CalibrationTable) -> dict[SensorKey, FlaggedReading]:
-        """The newest reading of each sensor, flags whatever they are."""
+    def latest(
+        self, calibrations: CalibrationTable, until_ms: int = _FAR_AHEAD_MS
+    ) -> dict[SensorKey, FlaggedReading]:
+        """The newest reading of each sensor up to a moment, flags whatever they are."""
         with self._database.read():
-            newest = ((row, self._newest(row.sensor_id)) for row in every(self._database))
+            newest = ((row, self._newest(row.sensor_id, until_ms)) for row in every(self._database))
             return {row.key: _flagged(row, cells, calibrations) for row, cells in newest if cells}
 
     def iterate(self, sensor: SensorKey, start_ms: int, end_ms: int) -> Iterator[tuple[int, float, Flag]]:
@@ -288,9 +291,12 @@ class Readings(Queries):
             for at, value, flag in zip(day.at_ms, day.value, day.flag, strict=True):
                 yield int(at), float(value), Flag(int(flag))
 
-    def _newest(self, sensor_id: int) -> tuple[int, int | None, int] | None:
-        query = "SELECT at_ms, value, flag FROM reading WHERE sensor_id = ? ORDER BY at_ms DESC LIMIT 1"
-        return self._database.row(query, (sensor_id,))
+    def _newest(self, sensor_id: int, until_ms: int) -> tuple[int, int | None, int] | None:
+        query = (
+            "SELECT at_ms, value, flag FROM reading WHERE sensor_id = ? AND at_ms <= ? "
+            "ORDER BY at_ms DESC LIMIT 1"
+        )
+        return self._database.row(query, (sensor_id, until_ms))
 
 
 def _flagged(

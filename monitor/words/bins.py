@@ -74,7 +74,7 @@ def bin_summary(view: BinView, words: Localizer) -> str:
     if outlook is None:
         return why_unknown(view, words)
     parts = [
-        f"{state_word(view, words)}, {moisture_now(outlook, words)}.",
+        f"{state_word(view, words)}, {moisture_now(outlook, words)}, {moisture_basis(view, words)}.",
         dry_sentence(view, words),
         dose_sentence(outlook, view.bands, words),
         "" if view.heat is None else f"{words.value(_CELSIUS, view.heat.substrate_c)}.",
@@ -88,7 +88,10 @@ def bin_sentences(view: BinView, words: Localizer) -> Iterator[str]:
     if outlook is None:
         yield why_unknown(view, words)
     else:
-        yield words.t("bins.moisture_now", moisture=moisture_now(outlook, words))
+        yield words.t(
+            "bins.moisture_now",
+            moisture=words.listing([moisture_now(outlook, words), moisture_basis(view, words)]),
+        )
         yield loss_sentence(outlook, words)
         yield from limit_sentences(view, words)
         yield dose_sentence(outlook, view.bands, words) or words.t("bins.no_water")
@@ -137,6 +140,11 @@ def filling_words(view: BinView, words: Localizer) -> str:
 def moisture_now(outlook: MoistureOutlook, words: Localizer) -> str:
     """Such as "62 % (58 % to 66 %)"."""
     return f"{localizer.percent(words, outlook.median)} ({moisture_band(outlook, words)})"
+
+
+def moisture_basis(view: BinView, words: Localizer) -> str:
+    """What the moisture rests on, "" where it is not known."""
+    return "" if view.moisture is None else words.t(f"moisture.{view.moisture.basis}")
 
 
 def moisture_band(outlook: MoistureOutlook, words: Localizer) -> str:

@@ -29,7 +29,7 @@ from monitor.farm.records import ActiveAlarm
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, Quantity
 from monitor.words import boards
 from monitor.words.alarms import SELF, condition, notes
-from monitor.words.bins import hours, why_unknown
+from monitor.words.bins import hours, moisture_basis, why_unknown
 from monitor.words.cohorts import ask_line, due_line, warning_sentences
 from monitor.words.localizer import Localizer, inside, kilograms, litres, percent
 
@@ -240,13 +240,19 @@ def _quantity(night: QuantityNight, words: Localizer) -> str:
     name, low, high = night.quantity, night.lowest, night.highest
     span = words.t(
         "night.range",
-        name=inside(words.short_quantity(name)),
+        name=inside(quantity_title(night, words)),
         low=words.value(name, low.value),
         low_at=words.hour(low.at_ms),
         high=words.value(name, high.value),
         high_at=words.hour(high.at_ms),
     )
     return words.clauses((span, *quantity_notes(night, words)))
+
+
+def quantity_title(night: QuantityNight, words: Localizer) -> str:
+    """The short name of a quantity; of moisture that this is what the probe alone said."""
+    is_probe = night.quantity == Quantity.SUBSTRATE_MOISTURE
+    return words.t("night.probe") if is_probe else words.short_quantity(night.quantity)
 
 
 def quantity_notes(night: QuantityNight, words: Localizer) -> Iterator[str]:
@@ -384,7 +390,8 @@ def _bin_need(view: BinView, words: Localizer) -> Iterator[str]:
     elif moisture.zone in (Zone.WET, Zone.TOO_WET):
         zone, bran = inside(words.t(f"zone.{moisture.zone}")), kilograms(words, moisture.bran_kg)
         share = percent(words, moisture.median)
-        yield words.t("night.bin_wet", title=view.title, zone=zone, share=share, bran=bran)
+        basis = moisture_basis(view, words)
+        yield words.t("night.bin_wet", title=view.title, zone=zone, share=share, bran=bran, basis=basis)
     elif needs_water_today(view):
         yield words.t(
             "night.bin_water",
@@ -394,6 +401,7 @@ def _bin_need(view: BinView, words: Localizer) -> Iterator[str]:
             share=percent(words, moisture.median),
             low=percent(words, moisture.low),
             high=percent(words, moisture.high),
+            basis=moisture_basis(view, words),
         )
 
 

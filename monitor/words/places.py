@@ -95,6 +95,10 @@ def unknown(place: PlaceNow, words: Localizer) -> Advice:
 def shown(quantity: QuantityNow, words: Localizer) -> ShownValue:
     """Lowest to highest of the sensors that can be trusted, or why there is no value."""
     name = words.short_quantity(quantity.quantity)
+    moisture = quantity.bin_moisture
+    if moisture is not None:
+        share = words.value(quantity.quantity, moisture.share)
+        return ShownValue(name, share, note=words.t(f"moisture.{moisture.basis}"))
     if not quantity.usable:
         newest = quantity.newest
         key = "value.not_since" if newest.stale else "value.broken"

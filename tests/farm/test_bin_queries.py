@@ -17,13 +17,15 @@ from monitor.cli.bins import list_lines
 from monitor.farm.bins import BinState, BinView, bins_view
 from monitor.farm.due import Outlook
 from monitor.farm.entries import calibration_entry
-from monitor.farm.places import SiteReader
+from monitor.farm.places import SiteReader, site_now
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, Batch, LogbookEntry, SubjectKind
 from monitor.store import Store
 from monitor.words.bins import bin_sentences, bin_summary, filling_words
 from monitor.words.localizer import Localizer
 from monitor.words.night import Section, due_sections
+from monitor.words.places import now_lines
 
+PROBE_DRY = "bin-1/substrate_moisture/low/medium"
 FILL: dict[str, Any] = {
     "kg": 10.4,
     "moisture": 0.70,
@@ -162,6 +164,45 @@ def test_a_probe_is_an_index_until_it_is_calibrated(filled: tuple[Farm, int]) ->
     assert after.probe is not None and after.probe.reading.moisture == pytest.approx(0.5, abs=0.01)
     assert before.outlook is not None and after.outlook is not None
     assert after.outlook.median < before.outlook.median - 0.02, "it counts as a doubtful observation"
+
+
+@pytest.mark.parametrize(("raw", "calibrated"), [(0.46, True), (0.30, False), (0.62, True)])
+def test_one_figure_of_moisture_on_every_surface(
+    filled: tuple[Farm, int], raw: float, calibrated: bool
+) -> None:
+    """Now, the list of places, an alarm, the list of bins, one bin, and the morning say the same share."""
+    farm, end_ms = filled
+    _write(farm, "test", end_ms - MS_PER_HOUR, moisture=0.5)
+    put(farm, reading(MOISTURE, end_ms, raw))
+    with farm.store() as store:
+        if calibrated:
+            store.logbook.add(calibration_entry(MOISTURE, POINTS, (0.0, 1.0), end_ms - DAY_MS, "me"))
+        plan = farm.plan()
+        site = site_now(store, plan, end_ms)
+        alarm = SiteReader(store, plan, end_ms).alarm(PROBE_DRY)
+        due = "\n".join(_sections(store, farm, end_ms)[0].lines)
+    view, words = _view(farm, end_ms), Localizer.plain("en", farm.plan().zone, end_ms)
+    assert view.moisture is not None
+    share = words.value("substrate_moisture", view.moisture.share)
+    basis = "by the probe" if calibrated else "worked out from what was entered"
+    assert share != words.value("substrate_moisture", raw), "the figure is not the bare reading"
+    said = " ".join(line.text for line in now_lines(site, words, 400))
+    assert f"moisture {share} ({basis})" in said
+    assert alarm.value == view.moisture.share
+    for text in (bin_summary(view, words), _text(farm, view)):
+        assert f"{share} (" in text and basis in text
+    assert share in due and basis in due
+
+
+def test_what_a_probe_said_later_is_not_known_earlier(filled: tuple[Farm, int]) -> None:
+    farm, end_ms = filled
+    with farm.store() as store:
+        store.logbook.add(calibration_entry(MOISTURE, POINTS, (0.0, 1.0), end_ms - DAY_MS, "me"))
+    put(farm, reading(MOISTURE, end_ms - MS_PER_HOUR, 0.50))
+    before = _view(farm, end_ms - MS_PER_HOUR).moisture
+    put(farm, reading(MOISTURE, end_ms, 0.42))
+    assert _view(farm, end_ms - MS_PER_HOUR).moisture == before
+    assert _view(farm, end_ms).moisture != before
 
 
 @pytest.mark.parametrize(

@@ -33,6 +33,7 @@ from monitor.records import (
 )
 from monitor.service.messages import AlarmViewBuilder
 from monitor.service.place_watch import MOST_AT_ONCE, BinWatch
+from monitor.service.service import restore
 from monitor.service.site_state import AlarmChanges
 from monitor.settings.schema import Settings
 from monitor.store import Store
@@ -196,3 +197,84 @@ def test_other_alarms_get_no_advice_about_water(yard: Yard) -> None:
     hot = rules[alarm_id("bin-1", Quantity.SUBSTRATE_TEMPERATURE, Side.HIGH, Priority.HIGH)]
     assert yard.bins.advice(hot, yard.words) == ""
     assert "litres" in yard.bins.advice(rules[PROBE_DRY], yard.words)
+
+
+def _probe(yard: Yard, value: float, minutes: int) -> None:
+    """The probe says so each minute, while the bins are worked out."""
+    changes = AlarmChanges()
+    for _ in range(minutes):
+        yard.now_ms += MINUTE
+        sensor = SensorKey("node-1", "core", Quantity.SUBSTRATE_MOISTURE)
+        raw = (Reading(sensor, yard.now_ms, value),)
+        flagged = yard.watch.take(
+            NodeMessage("node-1", yard.now_ms, raw, TimeSource.NODE), yard.now_ms, changes
+        )
+        yard.store.commit(Batch(yard.now_ms, (flagged,)))
+        yard.bins.tick(yard.now_ms, changes)
+
+
+@pytest.fixture
+def probed(tmp_path: Path) -> Yard:
+    """One bin with a moisture probe in it."""
+    places = [{"id": "room", "kind": "room"}, {"id": "bin-1", "kind": "grow_out_bin", "room": "room"}]
+    nodes = [{"id": "node-1", "place": "room", "probes": {"core": "bin-1"}}]
+    settings = farm(tmp_path, places=places, nodes=nodes)
+    yard = Yard.__new__(Yard)
+    yard.store = Store.open(settings.store.path)
+    _put_air(yard.store)
+    yard.watch, yard.now_ms = watch_of(settings), T0
+    yard.bins = BinWatch(yard.store, yard.watch)
+    return yard
+
+
+def test_the_moisture_alarm_of_a_filled_bin_follows_its_one_figure(probed: Yard) -> None:
+    """A probe that was never calibrated counts for nothing; the limit is 45 %."""
+    _write(probed.store, "fill", T0 - MS_PER_HOUR, **{**FILL, "moisture": 0.6})
+    probed.bins.tick(T0, AlarmChanges())
+    _probe(probed, 0.30, 40)
+    state = probed.watch.state(PROBE_DRY)
+    moisture = probed.bins.views["bin-1"].moisture
+    assert not state.active
+    assert moisture is not None and state.last_value == moisture.share
+
+
+def test_the_figure_below_the_limit_raises_the_alarm_and_the_message_says_what_it_rests_on(
+    probed: Yard,
+) -> None:
+    _write(probed.store, "fill", T0 - MS_PER_HOUR, **{**FILL, "moisture": 0.42})
+    probed.bins.tick(T0, AlarmChanges())
+    _probe(probed, 0.80, 40)
+    assert probed.watch.state(PROBE_DRY).active
+    view = AlarmViewBuilder(probed.watch, probed.bins.advice)(PROBE_DRY)
+    assert view is not None and view.state.last_value is not None
+    text = alarm_messages.alarm(view, probed.words)
+    share = probed.words.value("substrate_moisture", view.state.last_value)
+    assert share in text.title
+    assert f"Moisture {share} (" in text.body and "worked out from what was entered" in text.body
+
+
+def test_without_a_filling_the_bare_reading_guards(probed: Yard) -> None:
+    _probe(probed, 0.30, 15)
+    assert probed.watch.state(PROBE_DRY).active
+
+
+def test_while_bins_cannot_be_worked_out_the_bare_reading_guards(
+    probed: Yard, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def damaged(*_: object) -> int:
+        raise StoreDamaged("the database is damaged")
+
+    _write(probed.store, "fill", T0 - MS_PER_HOUR, **{**FILL, "moisture": 0.6})
+    probed.bins.tick(T0, AlarmChanges())
+    monkeypatch.setattr(probed.store.logbook, "newest_id", damaged)
+    _probe(probed, 0.30, 15)
+    assert probed.watch.state(PROBE_DRY).active
+
+
+def test_after_a_restart_no_bare_reading_steps_in_before_the_first_look(probed: Yard) -> None:
+    _write(probed.store, "fill", T0 - MS_PER_HOUR, **{**FILL, "moisture": 0.6})
+    probed.bins.tick(T0, AlarmChanges())
+    _probe(probed, 0.30, 40)
+    site, changes = restore(probed.store, probed.watch.plan, probed.now_ms, MINUTE)
+    assert not site.state(PROBE_DRY).active
+    assert changes.transitions == []
