@@ -327,9 +327,9 @@ class AlarmRule:
 class AlarmState:
     """Everything that an alarm must remember; stored on each change, restored on restart.
 
-    `active` is the live condition after delays, kept up to date beneath the overlays (shelved,
-    suppressed, out of service). `progress_s` is how long the pending change has held, in time of
-    measurement; a gap freezes it. `last_at_ms` is the time of the last sample taken into account.
+    `active` is the live condition after delays, kept up to date beneath the overlays. `progress_s` is how
+    long the pending change has held, in time of measurement; a gap freezes it. `last_at_ms` is the time of
+    the last sample taken into account. The `over_` fields are of the last excursion that is over.
     """
 
     alarm_id: str
@@ -344,6 +344,9 @@ class AlarmState:
     last_true_ms: int | None = None
     shelved_until_ms: int | None = None
     stale: bool = False
+    over_since_ms: int | None = None
+    over_ms: int | None = None
+    over_extreme: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -372,7 +375,7 @@ class Transition:
 
 @dataclass(frozen=True, slots=True)
 class Excursion:
-    """An excursion that was over before its readings came in: for the night report only."""
+    """An excursion that is over: from when to when, and its farthest value."""
 
     alarm_id: str
     began_ms: int

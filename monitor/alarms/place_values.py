@@ -13,9 +13,8 @@ from typing import NamedTuple
 
 from monitor.alarms.timing import Sample
 from monitor.climate.psychrometrics import dew_point_c, vapour_pressure_deficit_pa
-from monitor.climate.trend import robust_slope
+from monitor.climate.trend import TREND_MOST, change_per_hour
 from monitor.records import (
-    MS_PER_HOUR,
     MS_PER_MINUTE,
     MS_PER_SECOND,
     Computed,
@@ -27,11 +26,6 @@ from monitor.records import (
 )
 
 LOWEST_HUMIDITY_PERCENT = 1.0
-TREND_WINDOW_MS = 30 * MS_PER_MINUTE
-SHORTEST_TREND_MS = 10 * MS_PER_MINUTE
-TREND_STEP_MS = MS_PER_MINUTE
-FEWEST_POINTS = 5
-MOST_RECENT = 31
 
 
 def computed(values: Mapping[str, float], surface_colder_by_k: float | None = None) -> dict[str, float]:
@@ -91,7 +85,7 @@ class PlaceValues:
 
     fresh_s: float
     by_quantity: dict[str, dict[SensorKey, Latest]] = field(default_factory=dict)
-    recent: dict[str, deque[tuple[int, float]]] = field(default_factory=dict)
+    recent: dict[SensorKey, deque[tuple[int, float]]] = field(default_factory=dict)
 
     def note(self, item: FlaggedReading, usable: bool) -> Combined:
         """Take one reading in and return what its quantity shows now; a failed reading shows nothing.
@@ -106,10 +100,8 @@ class PlaceValues:
             latest = sensors.get(sensor)
             if latest is None or latest.at_ms <= at_ms:
                 sensors[sensor] = Latest(at_ms, item.calibrated, item.flag is Flag.SUSPECT)
-        combined = _combine(at_ms, self._fresh(sensor.quantity, at_ms))
-        if combined.highest is not None:
-            self._remember(sensor.quantity, at_ms, combined.highest)
-        return combined
+                self._remember(sensor, at_ms, item.calibrated)
+        return _combine(at_ms, self._fresh(sensor.quantity, at_ms))
 
     def is_overtaken(self, item: FlaggedReading) -> bool:
         """Whether a newer usable reading of the same sensor was taken in before."""
@@ -122,22 +114,26 @@ class PlaceValues:
             kept = {key: latest for key, latest in sensors.items() if not unwanted(key, latest.at_ms)}
             if len(kept) < len(sensors):
                 self.by_quantity[quantity] = kept
-                self.recent.pop(quantity, None)
+                for gone in sensors.keys() - kept.keys():
+                    self.recent.pop(gone, None)
 
-    def _remember(self, quantity: str, at_ms: int, value: float) -> None:
-        recent = self.recent.setdefault(quantity, deque(maxlen=MOST_RECENT))
-        if not recent or at_ms - recent[-1][0] >= TREND_STEP_MS:
+    def _remember(self, sensor: SensorKey, at_ms: int, value: float) -> None:
+        """Of each minute the first value."""
+        recent = self.recent.setdefault(sensor, deque(maxlen=TREND_MOST))
+        if not recent or at_ms // MS_PER_MINUTE > recent[-1][0] // MS_PER_MINUTE:
             recent.append((at_ms, value))
 
-    def change_per_hour(self, quantity: str) -> float | None:
-        """Robust slope of the last half hour; None with fewer than five values or less than ten minutes."""
-        # The thread of the messages asks too: a copy, since the thread of the turns writes meanwhile.
-        recent = tuple(self.recent.get(quantity, ()))
-        if not recent:
+    def change_per_hour(self, quantity: str, side: Side) -> float | None:
+        """Change in an hour of the sensor that the given side looks at; None where too little tells."""
+        # The thread of the messages asks too: copies, since the thread of the turns writes meanwhile.
+        sensors = dict(self.by_quantity.get(quantity, {}))
+        newest_ms = max((latest.at_ms for latest in sensors.values()), default=0)
+        fresh_ms = newest_ms - round(self.fresh_s * MS_PER_SECOND)
+        fresh = {sensor: latest.value for sensor, latest in sensors.items() if latest.at_ms >= fresh_ms}
+        if not fresh:
             return None
-        inside = [point for point in recent if point[0] >= recent[-1][0] - TREND_WINDOW_MS]
-        slope_per_ms = robust_slope(inside, FEWEST_POINTS, SHORTEST_TREND_MS, MOST_RECENT)
-        return None if slope_per_ms is None else slope_per_ms * MS_PER_HOUR
+        sensor = max(fresh, key=fresh.__getitem__) if side is Side.HIGH else min(fresh, key=fresh.__getitem__)
+        return change_per_hour(quantity, tuple(self.recent.get(sensor, ())))
 
     def quantities_of(self, node: str) -> list[str]:
         """The quantities of this place that a node measures."""

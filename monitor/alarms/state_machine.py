@@ -5,7 +5,8 @@ Where one occurrence needs two steps, both are rows of the table and both are jo
 
 - An overlay (shelved, suppressed by design, out of service) is left to NORMAL. In the same call SUPPRESS
   follows where the place is suppressed, else SHELVE where a shelf still has time to run, else ACTIVATE
-  where the live condition is true. The live condition is kept up to date beneath an overlay.
+  where the live condition is true, unless the value is back and only the off-delay still runs: that is not
+  news. The live condition is kept up to date beneath an overlay.
 - CLEAR of a low alarm nobody acknowledged is followed by ACKNOWLEDGE. High and medium ones wait for a person.
 
 When two overlays meet, the stronger wins: out of service, then suppressed by design, then shelved.
@@ -144,7 +145,9 @@ def _follow_up(
         return AlarmEvent.SUPPRESS, own._replace(reason="the place is suppressed by design")
     if shelf_ms is not None and shelf_ms > cause.processed_ms:
         return AlarmEvent.SHELVE, own._replace(reason="its shelf still runs", until_ms=shelf_ms)
-    return (AlarmEvent.ACTIVATE, own._replace(reason="still out of limits")) if after.active else None
+    if not after.active or points_to_change(after, rule, after.last_value):
+        return None
+    return AlarmEvent.ACTIVATE, own._replace(reason="still out of limits")
 
 
 def fire(

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from enum import StrEnum
 from typing import NamedTuple
 
 from monitor.records import MS_PER_SECOND, AlarmRule, AlarmState, Excursion, Priority, Quantity, Side
@@ -15,6 +16,19 @@ from monitor.records import MS_PER_SECOND, AlarmRule, AlarmState, Excursion, Pri
 SUPPRESS_S_PER_K = 1080.0
 SUPPRESS_MOST_S = 7200.0
 _TEMPERATURES = (Quantity.AIR_TEMPERATURE, Quantity.SUBSTRATE_TEMPERATURE, Quantity.SURFACE_TEMPERATURE)
+
+
+class Phase(StrEnum):
+    """Where a value stands to its alarm: what a sentence about the present has to know."""
+
+    INSIDE = "inside"
+    COMING = "coming"
+    """Beyond the limit, and the on-delay runs."""
+    BEYOND = "beyond"
+    BETWEEN = "between"
+    """Inside the limit again, by less than the deadband: the alarm holds."""
+    BACK = "back"
+    """Inside by the deadband or more, and the off-delay runs."""
 
 
 class Sample(NamedTuple):
@@ -70,6 +84,44 @@ def points_to_change(state: AlarmState, rule: AlarmRule, value: float | None) ->
     return excess <= -rule.deadband if state.active else excess > 0
 
 
+def phase_of(rule: AlarmRule, active: bool, value: float | None) -> Phase:
+    """Where a value, in the unit of the setpoint, stands; without one it stands where the alarm does."""
+    if value is None or not math.isfinite(value):
+        return Phase.BEYOND if active else Phase.INSIDE
+    excess = _excess(rule, value)
+    if not active:
+        return Phase.COMING if excess > 0 else Phase.INSIDE
+    if excess > 0:
+        return Phase.BEYOND
+    return Phase.BACK if excess <= -rule.deadband else Phase.BETWEEN
+
+
+def past_excursion(state: AlarmState) -> Excursion | None:
+    """The last excursion that is over; None while one stands, and where it is not known."""
+    since_ms, until_ms, extreme = state.over_since_ms, state.over_ms, state.over_extreme
+    if state.active or since_ms is None or until_ms is None or extreme is None:
+        return None
+    return Excursion(state.alarm_id, since_ms, until_ms, extreme)
+
+
+class Delay(NamedTuple):
+    """A delay that runs: since when, and when it changes the alarm if values stay as they are [ms]."""
+
+    since_ms: int
+    until_ms: int
+
+
+def running_delay(state: AlarmState, rule: AlarmRule) -> Delay | None:
+    """The on-delay or off-delay that runs by the last sample; None while none does."""
+    if state.last_at_ms is None or not points_to_change(state, rule, state.last_value):
+        return None
+    left_s = (rule.off_delay_s if state.active else rule.on_delay_s) - state.progress_s
+    began_ms = state.last_at_ms - round(state.progress_s * MS_PER_SECOND)
+    if not state.active and state.since_ms is not None:
+        began_ms = state.since_ms
+    return Delay(began_ms, state.last_at_ms + round(max(0.0, left_s) * MS_PER_SECOND))
+
+
 def _quiet(
     state: AlarmState, at_ms: int, value: float, beyond: bool, excess: float, rule: AlarmRule
 ) -> AlarmState:
@@ -90,6 +142,10 @@ def _quiet(
         extreme,
         last_true_ms,
         state.shelved_until_ms,
+        False,
+        state.over_since_ms,
+        state.over_ms,
+        state.over_extreme,
     )
 
 
@@ -104,6 +160,9 @@ def _pending(
         if not resumes or extreme is None or _excess(rule, value) > _excess(rule, extreme):
             extreme = value
     done = progress_s >= (rule.off_delay_s if state.active else rule.on_delay_s)
+    over = state.over_since_ms, state.over_ms, state.over_extreme
+    if done:
+        over = (since_ms, at_ms, extreme) if state.active else (None, None, None)
     return AlarmState(
         state.alarm_id,
         state.status,
@@ -116,6 +175,8 @@ def _pending(
         extreme,
         last_true_ms,
         state.shelved_until_ms,
+        False,
+        *over,
     )
 
 

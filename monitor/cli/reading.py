@@ -75,9 +75,10 @@ def now(config: ConfigOption = None, as_json: JsonOption = False, quiet: QuietOp
     """Say whether anything is wrong now, place by place, the worst first.
 
     Ends with 0 when all is fine. Ends with 1 when something needs you: an alarm
-    stands, nothing is known of a place, or the monitor itself does not run.
+    stands, a value is beyond a limit, nothing is known of a place, or the monitor
+    itself does not run.
 
-    Signs: ▲ high, ◆ medium, ● low, ? unknown, ○ fine, – empty.
+    Signs: ▲ high, ◆ medium, ● low, ! beyond a limit, ? unknown, ○ fine, – empty.
     """
     with looking(config) as site:
         record = site_now(site.store, site.plan, site.now_ms)

@@ -20,14 +20,23 @@ from monitor.bins.probe import ProbeCalibration, ProbeReading, read_probe
 from monitor.bins.substrate import MoistureBands, SubstrateParameters, Zone
 from monitor.climate.arrays import FloatArray, IntArray
 from monitor.climate.psychrometrics import standard_pressure_pa
-from monitor.climate.trend import minutes_to_limit
+from monitor.climate.trend import LONGEST_WINDOW_MIN, minutes_to_limit
 from monitor.errors import StoreError
 from monitor.farm.place_reader import PlaceReader, TimedValues
 from monitor.farm.records import BinMoisture, MoistureBasis
 from monitor.logbook.bin_entries import PROBE_KIND, BinBook, BinFill, BinValidationContext, calibration_of
 from monitor.logbook.entry import Refusal
 from monitor.logbook.replay import bin_book
-from monitor.records import MS_PER_DAY, MS_PER_HOUR, PlaceKind, Quantity, SensorKey, Side, SubjectKind
+from monitor.records import (
+    MS_PER_DAY,
+    MS_PER_HOUR,
+    MS_PER_MINUTE,
+    PlaceKind,
+    Quantity,
+    SensorKey,
+    Side,
+    SubjectKind,
+)
 from monitor.settings.plan import Plan
 from monitor.settings.species import available_substrates, load_substrate
 from monitor.store import Store
@@ -338,7 +347,8 @@ def _probe(store: Store, reader: PlaceReader, place: str) -> ProbeView | None:
 
 
 def _heat(plan: Plan, reader: PlaceReader, fill: BinFill, history: BinHistory | None) -> HeatView | None:
-    times_ms, values_c = reader.lately(fill.place, Quantity.SUBSTRATE_TEMPERATURE)
+    window_ms = round(LONGEST_WINDOW_MIN * MS_PER_MINUTE)
+    times_ms, values_c = reader.lately(fill.place, Quantity.SUBSTRATE_TEMPERATURE, window_ms)
     if not len(times_ms):
         return None
     now_c = float(np.median(values_c[-5:]))

@@ -84,9 +84,9 @@ class PlaceReader:
         middle[-1] = min(int(middle[-1]), (int(hours_ms[-1]) + self.now_ms) // 2)
         return middle
 
-    def lately(self, place: str | None, quantity: Quantity) -> TimedValues:
+    def lately(self, place: str | None, quantity: Quantity, span_ms: int = LATELY_MS) -> TimedValues:
         """Single usable readings of the last hour, of all sensors of a place in the order of time."""
-        span = self.now_ms - LATELY_MS, self.now_ms + 1
+        span = self.now_ms - span_ms, self.now_ms + 1
         parts = [
             self._store.readings.series(sensor, *span, self._calibrations.of(sensor)).usable()
             for sensor in self.sensors.of(place, quantity)

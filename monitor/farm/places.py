@@ -6,11 +6,11 @@ Everything that a person is shown of the present comes from here; each sensor is
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection, Iterable
 from typing import TYPE_CHECKING
 
-from monitor.alarms.place_values import FEWEST_POINTS, MOST_RECENT, SHORTEST_TREND_MS, TREND_WINDOW_MS
-from monitor.climate.trend import robust_slope
+from monitor.alarms.rules import DRYNESS
+from monitor.climate.trend import TREND_WINDOW_MS, change_per_hour
 from monitor.farm.due import Outlook
 from monitor.farm.records import (
     MATTERS,
@@ -21,9 +21,9 @@ from monitor.farm.records import (
     PlaceNow,
     QuantityNow,
     SiteNow,
+    gravest_of_each,
 )
 from monitor.records import (
-    MS_PER_HOUR,
     MS_PER_MINUTE,
     MS_PER_SECOND,
     AlarmRule,
@@ -45,6 +45,7 @@ if TYPE_CHECKING:
     from monitor.farm.bins import BinsView
 
 DEAD_AFTER_MS = 3 * MS_PER_MINUTE
+SET_ASIDE = frozenset({AlarmStatus.SHELVED, AlarmStatus.OUT_OF_SERVICE})
 QUIET_STATUSES = frozenset({AlarmStatus.NORMAL, AlarmStatus.SUPPRESSED_BY_DESIGN})
 _QUANTITIES = {quantity.value: at for at, quantity in enumerate(Quantity)}
 _COMPUTED = frozenset(Computed)
@@ -88,7 +89,7 @@ class SiteReader:
             if place is not None:
                 here = self._current[place].setdefault(sensor.quantity, [])
                 here.append(self._as_current(sensor, reading))
-        self._slopes: dict[tuple[str, str], float | None] = {}
+        self._slopes: dict[SensorKey, float | None] = {}
         self._outlook = Outlook(store, plan, now_ms, bins)
 
     def site(self) -> SiteNow:
@@ -160,7 +161,7 @@ class SiteReader:
             aside=self._plan.said.boards_aside.get(name),
         )
 
-    def _place(self, place_id: str, alarms: Iterable[ActiveAlarm]) -> PlaceNow:
+    def _place(self, place_id: str, alarms: Collection[ActiveAlarm]) -> PlaceNow:
         plan, here = self._plan, self._current.get(place_id, {})
         place = plan.places[place_id]
         matters = [quantity for quantity in MATTERS[place.kind] if quantity in here]
@@ -174,6 +175,7 @@ class SiteReader:
             unguarded=plan.unguarded.get(place_id),
             quantities=tuple(self._quantity(place_id, quantity) for quantity in (*matters, *others)),
             alarms=tuple(alarms),
+            beyond=self._beyond(place_id, alarms),
             outlook=self._outlook,
             asks=plan.words_of(place_id).asks,
             removed=tuple(
@@ -195,7 +197,7 @@ class SiteReader:
             sensors=tuple(self._current[place_id][quantity]),
             low_limit=low_limit,
             high_limit=high_limit,
-            per_hour=self._per_hour(place_id, quantity),
+            per_hour=self._per_hour(place_id, quantity, Side.HIGH),
             bin_moisture=self._bin_moisture(place_id, quantity),
         )
 
@@ -218,14 +220,36 @@ class SiteReader:
 
     def _alarm(self, rule: AlarmRule, state: AlarmState) -> ActiveAlarm:
         value = self._value(rule)
-        if value is None and rule.quantity in _COMPUTED and state.active:
-            # The service works it out and stores the last one while the alarm stands.
-            value = state.last_value
-        per_hour = self._per_hour(rule.place, rule.quantity) if state.active else None
-        return ActiveAlarm(rule, state, self._plan.title(rule.place), value, per_hour)
+        fresh = value is not None
+        if value is None:
+            # As a message says it: the last value that the alarm looked at. The service works a computed one
+            # out, and stores it while the alarm stands.
+            value, fresh = self._last_known(rule, state), rule.quantity in _COMPUTED
+        per_hour = self._per_hour(rule.place, rule.quantity, rule.side) if state.active else None
+        return ActiveAlarm(rule, state, self._plan.title(rule.place), value, per_hour, fresh)
+
+    def _beyond(self, place_id: str, alarms: Iterable[ActiveAlarm]) -> tuple[ActiveAlarm, ...]:
+        """The alarms that do not stand although a fresh value is beyond their limit now."""
+        told = {(alarm.rule.quantity, alarm.rule.side) for alarm in alarms if alarm.stands}
+        rules = (
+            rule
+            for quantity in self._current.get(place_id, {})
+            for rule in self._plan.rules_of(place_id, quantity)
+            if (rule.quantity, rule.side) not in told and not self._is_said(rule)
+        )
+        found = (self.alarm(rule.alarm_id) for rule in rules)
+        return gravest_of_each(alarm for alarm in found if alarm.fresh and alarm.beyond)
+
+    def _is_said(self, rule: AlarmRule) -> bool:
+        """Whether a person put it aside, which is told as such, or wants it so: a bin that is to dry."""
+        state = self._states.get(rule.alarm_id)
+        if rule.place in self._plan.unguarded or (state is not None and state.status in SET_ASIDE):
+            return True
+        held = state is not None and state.status is AlarmStatus.SUPPRESSED_BY_DESIGN
+        return held and (rule.quantity, rule.side) in DRYNESS
 
     def _value(self, rule: AlarmRule) -> float | None:
-        """Highest or lowest value of its place, the last known one where all are stale; None if computed."""
+        """Highest or lowest value of its place that is to be trusted; None without one, or if computed."""
         if rule.quantity == Computed.SILENT_MINUTES:
             facts = self._facts.get(rule.place)
             heard = facts is not None and facts.messages > 0
@@ -235,25 +259,32 @@ class SiteReader:
             return moisture.share
         measured = self._current.get(rule.place, {}).get(rule.quantity, [])
         usable = [current.value for current in measured if current.usable]
-        if usable:
-            return max(usable) if rule.side is Side.HIGH else min(usable)
-        old = [current for current in measured if current.flag not in (Flag.FAIL, Flag.MISSING)]
-        return max(old, key=lambda current: current.at_ms).value if old else None
+        if not usable:
+            return None
+        return max(usable) if rule.side is Side.HIGH else min(usable)
 
-    def _per_hour(self, place_id: str, quantity: str) -> float | None:
-        key = (place_id, quantity)
-        if key not in self._slopes:
-            here = self._current.get(place_id, {}).get(quantity, ())
-            usable = [current for current in here if current.usable and quantity != Quantity.LIGHT]
-            highest = max(usable, key=lambda current: current.value, default=None)
-            self._slopes[key] = None if highest is None else self._slope(highest)
-        return self._slopes[key]
+    def _last_known(self, rule: AlarmRule, state: AlarmState) -> float | None:
+        measured = self._current.get(rule.place, {}).get(rule.quantity, [])
+        old = [current.value for current in measured if current.flag not in (Flag.FAIL, Flag.MISSING)]
+        if not old:
+            return state.last_value if state.active else None
+        return max(old) if rule.side is Side.HIGH else min(old)
+
+    def _per_hour(self, place_id: str, quantity: str, side: Side) -> float | None:
+        """The change of the sensor that a side looks at: of the value that is shown with it, or of none."""
+        usable = [it for it in self._current.get(place_id, {}).get(quantity, ()) if it.usable]
+        if not usable or self._bin_moisture(place_id, quantity) is not None:
+            return None
+        chosen = (max if side is Side.HIGH else min)(usable, key=lambda current: current.value)
+        if chosen.sensor not in self._slopes:
+            self._slopes[chosen.sensor] = self._slope(chosen)
+        return self._slopes[chosen.sensor]
 
     def _slope(self, current: Current) -> float | None:
-        span = current.at_ms - TREND_WINDOW_MS, current.at_ms + 1
+        start_ms = current.at_ms - TREND_WINDOW_MS
+        span = start_ms - start_ms % MS_PER_MINUTE, current.at_ms + 1
         recent = self._store.readings.usable(current.sensor, *span, self._calibrations)
-        per_ms = robust_slope(recent, FEWEST_POINTS, SHORTEST_TREND_MS, MOST_RECENT)
-        return None if per_ms is None else per_ms * MS_PER_HOUR
+        return change_per_hour(current.quantity, recent)
 
 
 def _by_place(alarms: Iterable[ActiveAlarm]) -> dict[str, list[ActiveAlarm]]:

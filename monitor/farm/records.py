@@ -5,17 +5,19 @@ Values are calibrated and in canonical units; the sentences about them are made 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
+from monitor.alarms.timing import Delay, Phase, past_excursion, phase_of, running_delay
 from monitor.logbook.place_entries import Unguarded, Why
 from monitor.records import (
     STANDING,
     AlarmRule,
     AlarmState,
     AlarmStatus,
+    Excursion,
     Flag,
     NodeFacts,
     PlaceKind,
@@ -44,11 +46,15 @@ MATTERS: Mapping[PlaceKind, Sequence[str]] = {
 
 
 class PlaceState(StrEnum):
-    """The state of a place, the most urgent first: the priority of its gravest alarm, or another."""
+    """The state of a place, the most urgent first: the priority of its gravest alarm, or another.
+
+    BEYOND is a value beyond its limit while no alarm of it stands yet: in its on-delay, or held back.
+    """
 
     HIGH = "high"
     MEDIUM = "medium"
     LOW = "low"
+    BEYOND = "beyond"
     UNKNOWN = "unknown"
     UNGUARDED = "unguarded"
     FINE = "fine"
@@ -148,7 +154,8 @@ class QuantityNow:
 class ActiveAlarm:
     """An alarm with its rule, its state (since when, the farthest value) and the title of its place.
 
-    `value` is what it looks at now, None where that is not known; `per_hour` is its change in an hour.
+    `value` is what it looks at now, else the last that it looked at (`fresh` is False), None where none is
+    known; `per_hour` is its change in an hour.
     """
 
     rule: AlarmRule
@@ -156,6 +163,29 @@ class ActiveAlarm:
     title: str
     value: float | None = None
     per_hour: float | None = None
+    fresh: bool = True
+
+    @property
+    def phase(self) -> Phase:
+        """Where its value stands to its limit: beyond, back while the off-delay runs, and so on."""
+        return phase_of(self.rule, self.state.active, self.value)
+
+    @property
+    def is_out(self) -> bool:
+        """Whether the present excursion is not over: it stands, or the value is beyond its limit now."""
+        return self.state.active or self.beyond
+
+    @property
+    def over(self) -> Excursion | None:
+        """The excursion that is over, of an alarm that nobody has acknowledged since."""
+        returned = self.state.status is AlarmStatus.RETURNED_UNACKNOWLEDGED
+        return past_excursion(self.state) if returned else None
+
+    @property
+    def delay(self) -> Delay | None:
+        """The on-delay or off-delay that runs, as far as the stored state agrees with the value."""
+        known = phase_of(self.rule, self.state.active, self.state.last_value) is self.phase
+        return running_delay(self.state, self.rule) if known else None
 
     @property
     def stands(self) -> bool:
@@ -171,10 +201,20 @@ class ActiveAlarm:
         return self.value > rule.setpoint if rule.side is Side.HIGH else self.value < rule.setpoint
 
 
+def gravest_of_each(alarms: Iterable[ActiveAlarm]) -> tuple[ActiveAlarm, ...]:
+    """Of each side of each quantity the alarm of the highest priority, the gravest first."""
+    order = list(Priority)
+    first: dict[tuple[str, str], ActiveAlarm] = {}
+    for alarm in sorted(alarms, key=lambda alarm: order.index(alarm.rule.priority)):
+        first.setdefault((alarm.rule.quantity, alarm.rule.side), alarm)
+    return tuple(first.values())
+
+
 @dataclass(frozen=True, slots=True)
 class PlaceNow:
     """All that is so at one place now. `stage` is what lives there; None for a room.
 
+    `beyond` are the alarms that do not stand although the value is beyond the limit now, the gravest of each.
     `unguarded` says why nothing guards it, who said so and how to undo it. With `asks` the logbook names no
     animals in it any more and it is guarded all the same, until a person says that it is empty. `removed` are
     alarms that the settings took away; `boards_aside` are boards in it to which nobody listens. Its bin, its
@@ -189,6 +229,7 @@ class PlaceNow:
     unguarded: Unguarded | None
     quantities: tuple[QuantityNow, ...]
     alarms: tuple[ActiveAlarm, ...]
+    beyond: tuple[ActiveAlarm, ...]
     outlook: Outlook = field(compare=False, repr=False)
     asks: bool = False
     removed: tuple[ActiveAlarm, ...] = ()
@@ -217,7 +258,7 @@ class PlaceNow:
 
     @property
     def state(self) -> PlaceState:
-        """The gravest priority of the alarms that stand here; else empty, unguarded, unknown or fine.
+        """The gravest priority of the alarms that stand here; else one of the other states.
 
         Fine is only what is guarded, measured, and within the limits of alarms that were put aside too.
         """
@@ -226,6 +267,8 @@ class PlaceNow:
             return PlaceState(standing[0].rule.priority)
         if self.unguarded is not None:
             return PlaceState.EMPTY if self.empty else PlaceState.UNGUARDED
+        if self.beyond:
+            return PlaceState.BEYOND
         if not self.known:
             return PlaceState.UNKNOWN
         return PlaceState.UNGUARDED if any(alarm.beyond for alarm in self.put_aside) else PlaceState.FINE
@@ -240,10 +283,7 @@ class PlaceNow:
     @property
     def gravest(self) -> tuple[ActiveAlarm, ...]:
         """Of the alarms that stand on one side of one quantity only the gravest: it includes the others."""
-        first: dict[tuple[str, str], ActiveAlarm] = {}
-        for alarm in self.standing:
-            first.setdefault((alarm.rule.quantity, alarm.rule.side), alarm)
-        return tuple(first.values())
+        return gravest_of_each(self.standing)
 
     @property
     def without_alarm(self) -> tuple[QuantityNow, ...]:
@@ -308,6 +348,11 @@ class SiteNow:
         return sum(place.state.alarmed for place in self.places)
 
     @property
+    def beyond(self) -> int:
+        """How many places have a value beyond its limit and no alarm that stands."""
+        return sum(place.state is PlaceState.BEYOND for place in self.places)
+
+    @property
     def unknown(self) -> int:
         """Of how many places nothing is known."""
         return sum(place.state is PlaceState.UNKNOWN for place in self.places)
@@ -324,8 +369,9 @@ class SiteNow:
 
     @property
     def wrong(self) -> bool:
-        """Whether anything needs a person: a standing alarm, a place unknown, or a service that is dead."""
-        return bool(self.alarmed or self.unknown or self.own_alarms or not self.service_alive)
+        """Whether not all is well: an alarm, a value beyond its limit, a place unknown, no service."""
+        lacking = self.unknown or self.beyond or not self.service_alive
+        return bool(self.alarmed or self.own_alarms or lacking)
 
 
 @dataclass(frozen=True, slots=True)

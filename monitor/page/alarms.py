@@ -25,7 +25,7 @@ from monitor.records import (
     Transition,
 )
 from monitor.settings.plan import Plan
-from monitor.words.alarms import JournalRow, condition, health_table, journal_row, notes
+from monitor.words.alarms import JournalRow, health_table, journal_row, notes, what_is_so
 from monitor.words.localizer import Localizer
 from monitor.words.places import OVERLAID, alarm_outlook
 
@@ -66,8 +66,8 @@ def alarm_card(alarm: ActiveAlarm, plan: Plan, words: Localizer) -> AlarmCard:
         title=alarm.title,
         shape=shape,
         word=words.t(f"state.{shape}"),
-        what=condition(rule, alarm.value, words),
-        notes=tuple(notes(state, words)),
+        what=what_is_so(alarm, words),
+        notes=tuple(notes(alarm, words)),
         outlook=alarm_outlook(alarm, words),
         consequence=words.text(rule.consequence) if alarm.stands else "",
         response=words.text(rule.response) if alarm.stands else "",

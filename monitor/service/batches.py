@@ -298,7 +298,9 @@ class BatchProcessor:
             self.last_tell_ms = pending.now_ms
             # Values and extremes of what is wrong, so that other processes see them no older than a minute.
             states = self.site.states
-            pending.changes.states.update((name, state) for name, state in states.items() if state.active)
+            pending.changes.states.update(
+                (name, state) for name, state in states.items() if state.active or self.site.is_turning(state)
+            )
             announced = {row.alarm_id for row in pending.changes.transitions}
             standing = (
                 name

@@ -39,7 +39,6 @@ class AlarmViewBuilder:
     ) -> None:
         self._site, self._advice = site, advice
         self._acknowledged: dict[str, Transition] = {}
-        self._returned_ms: dict[str, int] = {}
         self.covered: frozenset[str] = frozenset()
         self.dead: Mapping[str, tuple[SensorKey, ...]] = {}
 
@@ -47,11 +46,8 @@ class AlarmViewBuilder:
         for row in transitions:
             if row.event is AlarmEvent.ACKNOWLEDGE:
                 self._acknowledged[row.alarm_id] = row
-            elif row.event is AlarmEvent.CLEAR:
-                self._returned_ms[row.alarm_id] = row.at_ms
             elif row.announces:
                 self._acknowledged.pop(row.alarm_id, None)
-                self._returned_ms.pop(row.alarm_id, None)
 
     def unguarded(self, place: str) -> Unguarded | None:
         """Why a place is not guarded now."""
@@ -62,15 +58,15 @@ class AlarmViewBuilder:
         rule = self._site.plan.rules.get(alarm_id)
         if rule is None:
             return None
-        acknowledged = self._acknowledged.get(alarm_id)
+        acknowledged, state = self._acknowledged.get(alarm_id), self._site.state(alarm_id)
         is_dead_sensor = rule.quantity == Computed.DEAD_SENSOR_MINUTES
         return AlarmView(
             rule=rule,
-            state=self._site.state(alarm_id),
+            state=state,
             place_title=self._site.plan.title(rule.place),
             suspect=self._site.is_suspect(rule.place, rule.quantity),
-            change_per_hour=self._site.change_per_hour(rule.place, rule.quantity),
-            returned_ms=self._returned_ms.get(alarm_id),
+            change_per_hour=self._site.change_per_hour(rule.place, rule.quantity, rule.side),
+            returned_ms=None if state.active else state.over_ms,
             acknowledged_ms=acknowledged.processed_ms if acknowledged else None,
             acknowledged_by=acknowledged.actor if acknowledged else "",
             common_cause=rule.place in self.covered,

@@ -14,7 +14,7 @@ from operator import attrgetter
 
 from monitor.alarms import state_machine
 from monitor.alarms.place_values import Combined, PlaceValues, computed
-from monitor.alarms.timing import LateFinds, Sample, suppression_until
+from monitor.alarms.timing import LateFinds, Sample, points_to_change, suppression_until
 from monitor.climate import quality, trend
 from monitor.climate.calibration import CalibrationTable
 from monitor.logbook.place_entries import Why
@@ -39,7 +39,7 @@ from monitor.records import (
 )
 from monitor.settings.plan import Plan
 
-HEAT_WINDOW_MS = 45 * MS_PER_MINUTE
+HEAT_WINDOW_MS = round(trend.LONGEST_WINDOW_MIN * MS_PER_MINUTE)
 HEAT_STEP_MS = MS_PER_MINUTE
 HELD = "its setpoint was changed or its place newly filled a short while ago"
 IN_USE = "the place is in use"
@@ -176,7 +176,8 @@ class SiteState:
             return True
         last_true_ms = max((state.last_true_ms or 0 for state in hottest), default=0)
         was_hushed = forecast.status is AlarmStatus.SUPPRESSED_BY_DESIGN
-        return was_hushed and forecast.active and now_ms - last_true_ms < HEAT_WINDOW_MS
+        window_ms = trend.window_min([at_ms for at_ms, _ in self._heat[place]]) * MS_PER_MINUTE
+        return was_hushed and forecast.active and now_ms - last_true_ms < window_ms
 
     def step(
         self, rule: AlarmRule, samples: Sequence[Sample], now_ms: int, max_gap_s: float, changes: AlarmChanges
@@ -224,9 +225,9 @@ class SiteState:
         """Whether one of the newest values that a place and quantity rest on is flagged suspect."""
         return self._values(place).is_suspect(quantity) if place in self._places else False
 
-    def change_per_hour(self, place: str, quantity: str) -> float | None:
+    def change_per_hour(self, place: str, quantity: str, side: Side) -> float | None:
         """Change per hour over the last half hour, or None where too little is known."""
-        return self._places[place].change_per_hour(quantity) if place in self._places else None
+        return self._places[place].change_per_hour(quantity, side) if place in self._places else None
 
     def suppress(
         self,
@@ -267,8 +268,17 @@ class SiteState:
     ) -> None:
         self.states[after.alarm_id] = after
         changes.transitions.extend(transitions)
-        if transitions or NOT_IN_READINGS(before) != NOT_IN_READINGS(after):
+        if (
+            transitions
+            or NOT_IN_READINGS(before) != NOT_IN_READINGS(after)
+            or self.is_turning(before) is not self.is_turning(after)
+        ):
             changes.states[after.alarm_id] = after
+
+    def is_turning(self, state: AlarmState) -> bool:
+        """Whether a delay of an alarm runs: a value beyond the limit, or back, that is still waited for."""
+        rule = self.plan.rules.get(state.alarm_id)
+        return rule is not None and points_to_change(state, rule, state.last_value)
 
     def _flag(self, reading: Reading) -> FlaggedReading:
         return quality.flagged(reading, self._memories, self.calibrations)

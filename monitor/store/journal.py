@@ -15,14 +15,14 @@ _TRANSITION_COLUMNS = (
 )
 _STATE_COLUMNS = (
     "alarm_id, status, active, acknowledged, since_ms, progress_s, last_at_ms, last_value, extreme_value, "
-    "last_true_ms, shelved_until_ms, stale"
+    "last_true_ms, shelved_until_ms, stale, over_since_ms, over_ms, over_extreme"
 )
 
 
 def write_states(connection: sqlite3.Connection, states: Iterable[AlarmState]) -> None:
     """Put states in place of the older ones, inside a transaction of the caller."""
     connection.executemany(
-        f"INSERT OR REPLACE INTO alarm_state({_STATE_COLUMNS}) VALUES(?,?,?,?,?,?,?,?,?,?,?,?)",
+        f"INSERT OR REPLACE INTO alarm_state({_STATE_COLUMNS}) VALUES(?,?,?,?,?,?,?,?,?,?,?,?,?,?,?)",
         [astuple(state) for state in states],
     )
 

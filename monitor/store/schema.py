@@ -136,6 +136,10 @@ _ANY_SUBJECT = (
     "ALTER TABLE logbook_anew RENAME TO logbook",
     *_LOGBOOK_INDEX_AND_TRIGGERS,
 )
+_OVER = tuple(
+    f"ALTER TABLE alarm_state ADD COLUMN {column}"
+    for column in ("over_since_ms INTEGER", "over_ms INTEGER", "over_extreme REAL")
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,6 +161,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration(7, "forecasts as they were made", _FORECASTS),
     Migration(8, "excursions found late", _LATE),
     Migration(9, "entries about places and boards", _ANY_SUBJECT),
+    Migration(10, "from when to when an alarm stood that is over", _OVER),
 )
 
 

@@ -10,11 +10,12 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from monitor.alarms.timing import Phase, past_excursion, phase_of, running_delay
 from monitor.logbook.place_entries import Unguarded
 from monitor.records import AlarmRule, AlarmState, SensorKey, Side
-from monitor.words.alarms import has_own_sentence, outlook, said_of
+from monitor.words.alarms import has_own_sentence, outlook, said_of, turning
 from monitor.words.guard import unguarded_texts
-from monitor.words.localizer import Localizer, shortened
+from monitor.words.localizer import Localizer, capitalised, shortened
 
 PLACE_CHARACTERS = 32
 FOLDED_LINES = 12
@@ -66,7 +67,12 @@ class Notified:
 
 
 def breach(rule: AlarmRule, value: float | None, words: Localizer) -> str:
-    """What is wrong, as short as it can be: "substrate 42.6 °C, limit 42 °C, too high"."""
+    """What is wrong, as short as it can be: "substrate 42.6 °C, limit 42 °C, too high"; or "back"."""
+    phase = phase_of(rule, True, value)
+    if has_own_sentence(rule) and phase is Phase.BACK:
+        return words.t(f"message.over_{rule.quantity}")
+    if not has_own_sentence(rule) and phase is not Phase.BEYOND:
+        return words.t(f"message.{phase}", what=_over(rule, value, words))
     known = float("nan") if value is None else value
     against = None if has_own_sentence(rule) else rule.setpoint
     shown = words.value(rule.quantity, value, against)
@@ -105,6 +111,16 @@ def _since(view: AlarmView, words: Localizer) -> str:
     return words.t("message.since", at=words.clock(since_ms), length=length)
 
 
+def _turning(view: AlarmView, words: Localizer) -> str:
+    """Back since when, and when it is over if it stays so."""
+    state = view.state
+    phase = phase_of(view.rule, state.active, state.last_value)
+    if state.stale or phase not in (Phase.BACK, Phase.BETWEEN):
+        return ""
+    said = turning(phase, running_delay(state, view.rule), words)
+    return f"{capitalised(said)}."
+
+
 def _outlook(view: AlarmView, words: Localizer) -> str:
     if view.state.stale or has_own_sentence(view.rule):
         return ""
@@ -112,7 +128,8 @@ def _outlook(view: AlarmView, words: Localizer) -> str:
 
 
 def _worst(view: AlarmView, words: Localizer, so_far: str) -> str:
-    worst, rule = view.state.extreme_value, view.rule
+    over, rule = past_excursion(view.state), view.rule
+    worst = view.state.extreme_value if so_far or over is None else over.extreme_value
     if worst is None or worst == view.state.last_value or has_own_sentence(rule):
         return ""
     side = "highest" if rule.side is Side.HIGH else "lowest"
@@ -161,7 +178,9 @@ def alarm(
     link: str = "",
 ) -> Text:
     """An alarm that stands now. `lead` comes first in the body, `note` after the facts."""
-    facts = _sentences(_since(view, words), _outlook(view, words), _worst(view, words, "_so_far"))
+    facts = _sentences(
+        _since(view, words), _turning(view, words), _outlook(view, words), _worst(view, words, "_so_far")
+    )
     trust, late = _trust(view, words), _late(late_since_ms, words)
     seen = words.t("message.seen", link=link) if link else ""
     return Text(headline(view, words), _lines(lead, facts, trust, note, late, *_advice(view, words), seen))
@@ -201,7 +220,8 @@ def returned(
         words.t("message.suspect_returned") if view.suspect else "",
         _late(late_since_ms, words),
     )
-    return Text(words.t("message.title_returned", place=_place(view, words), what=_over(view, words)), body)
+    what = _over(view.rule, view.state.last_value, words)
+    return Text(words.t("message.title_returned", place=_place(view, words), what=what), body)
 
 
 def unguarded(view: AlarmView, why: Unguarded, words: Localizer) -> Text:
@@ -215,20 +235,20 @@ def unguarded(view: AlarmView, why: Unguarded, words: Localizer) -> Text:
     return Text(title, body)
 
 
-def _over(view: AlarmView, words: Localizer) -> str:
-    rule = view.rule
+def _over(rule: AlarmRule, value: float | None, words: Localizer) -> str:
     if has_own_sentence(rule):
         return words.t(f"message.over_{rule.quantity}")
     return words.t(
         "message.over",
         quantity=_short_name(rule.quantity, words),
-        value=words.value(rule.quantity, view.state.last_value, rule.setpoint),
+        value=words.value(rule.quantity, value, rule.setpoint),
         limit=words.limit(rule.quantity, rule.setpoint),
     )
 
 
 def _period(view: AlarmView, returned_ms: int | None, words: Localizer) -> str:
-    since_ms = view.state.since_ms
+    over = past_excursion(view.state)
+    since_ms = view.state.since_ms if over is None else over.began_ms
     if returned_ms is None:
         return words.t("message.returned")
     end = words.clock(returned_ms)

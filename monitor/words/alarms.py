@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from monitor.alarms.timing import Delay, Phase, phase_of
 from monitor.records import (
     MS_PER_HOUR,
     MS_PER_MINUTE,
@@ -20,6 +21,7 @@ from monitor.records import (
     AlarmState,
     AlarmStatus,
     Computed,
+    Excursion,
     Quantity,
     Side,
     Transition,
@@ -37,6 +39,7 @@ SIGNS: Mapping[str, str] = {
     "high": "▲",
     "medium": "◆",
     "low": "●",
+    "beyond": "!",
     "unknown": "?",
     "unguarded": "!",
     "fine": "○",
@@ -58,6 +61,15 @@ _OWN_SENTENCES = frozenset(
         Computed.UNSENT_MESSAGE_MINUTES,
     }
 )
+_POSSIBLE: Mapping[str, tuple[float, float]] = {
+    Quantity.AIR_HUMIDITY: (0.0, 100.0),
+    Quantity.SUBSTRATE_MOISTURE: (0.0, 1.0),
+    Quantity.LIGHT: (0.0, math.inf),
+    Quantity.BATTERY: (0.0, math.inf),
+    Quantity.CARBON_DIOXIDE: (0.0, math.inf),
+    Quantity.AMMONIA: (0.0, math.inf),
+}
+"""Between what a quantity can be at all, in its canonical unit, where there are such bounds."""
 _STATUS_IN_NOTES = (AlarmStatus.ACKNOWLEDGED, AlarmStatus.SHELVED)
 _INDENT = 5
 
@@ -65,23 +77,52 @@ _INDENT = 5
 # One alarm.
 
 
+def what_is_so(alarm: ActiveAlarm, words: Localizer) -> str:
+    """What is so of an alarm now; of one that is over how far it went."""
+    over = alarm.over
+    if over is None:
+        return condition(alarm.rule, alarm.value, words)
+    rule = alarm.rule
+    if has_own_sentence(rule):
+        return over_of(rule, words)
+    return words.t(
+        f"alarm.was_{rule.side}",
+        quantity=words.quantity(rule.quantity),
+        value=words.value(rule.quantity, over.extreme_value, rule.setpoint),
+        limit=words.limit(rule.quantity, rule.setpoint),
+    )
+
+
+def over_of(rule: AlarmRule, words: Localizer) -> str:
+    """That a rule about a computed state is content again: "Boards send again"."""
+    return capitalised(words.t(f"message.over_{rule.quantity}"))
+
+
 def condition(rule: AlarmRule, value: float | None, words: Localizer) -> str:
     """What is so: "Substrate temperature 42.6 °C, should be below 42 °C"; without a value the rule alone."""
     if value is None or not math.isfinite(value):
         return capitalised(watched_for(rule, words))
+    if has_own_sentence(rule) and phase_of(rule, True, value) is Phase.BACK:
+        return over_of(rule, words)
     return said_of("alarm", rule, value, words, words.quantity(rule.quantity), _spoken(rule, value, words))
 
 
 def said_of(group: str, rule: AlarmRule, value: float, words: Localizer, quantity: str, shown: str) -> str:
     """A rule with a value, by its quantity or else by its side, from one group of the catalogue."""
     key = f"{group}.{rule.quantity}"
-    if words.shown_number(rule.quantity, value) <= 0 and words.has(f"{key}_passed"):
+    if _no_time_left(rule, value, words) and words.has(f"{key}_passed"):
         return words.t(f"{key}_passed")
     limit = words.limit(rule.quantity, rule.setpoint)
     if has_own_sentence(rule):
         return words.t(key, value=shown)
     side = "above" if rule.side is Side.HIGH else "below"
     return words.t(f"{group}.{side}", quantity=quantity, value=shown, limit=limit)
+
+
+def _no_time_left(rule: AlarmRule, value: float, words: Localizer) -> bool:
+    unit = QUANTITIES[rule.quantity].unit if rule.quantity in QUANTITIES else ""
+    within_a_minute = value * _MS_OF_UNIT.get(unit, math.inf) < MS_PER_MINUTE
+    return within_a_minute or words.shown_number(rule.quantity, value) <= 0
 
 
 def has_own_sentence(rule: AlarmRule) -> bool:
@@ -107,22 +148,55 @@ def watched_for(rule: AlarmRule, words: Localizer) -> str:
     return words.t(f"rule.{side}", quantity=words.quantity_name(rule.quantity), limit=limit)
 
 
-def notes(state: AlarmState, words: Localizer) -> list[str]:
-    """Since when, put aside until when, whether somebody has seen it, and how old the knowledge is."""
-    lines = []
-    if state.since_ms is not None:
-        since = words.clock(state.since_ms)
-        lines.append(words.t("alarm.since", at=since, length=words.length(words.now_ms - state.since_ms)))
+def notes(alarm: ActiveAlarm, words: Localizer) -> list[str]:
+    """From when to when, put aside until when, whether somebody has seen it, and how old the knowledge is."""
+    state = alarm.state
+    lines = _when(alarm, words)
     if state.status is AlarmStatus.SHELVED and state.shelved_until_ms is not None:
         lines.append(words.t("alarm.shelved_until", at=words.clock(state.shelved_until_ms)))
     if state.status is AlarmStatus.ACKNOWLEDGED:
         lines.append(words.t("alarm.acknowledged"))
-    if state.stale:
+    if state.stale or (alarm.stands and not alarm.fresh):
         last = state.last_true_ms
         lines.append(
             words.t("alarm.no_newer") if last is None else words.t("alarm.last_true", at=words.clock(last))
         )
     return lines
+
+
+def _when(alarm: ActiveAlarm, words: Localizer) -> list[str]:
+    """Since when it is beyond the limit, or back; of one that is over from when to when."""
+    state = alarm.state
+    if state.status is AlarmStatus.RETURNED_UNACKNOWLEDGED:
+        return [] if alarm.over is None else [over_span(alarm.over, words)]
+    if not alarm.is_out or state.since_ms is None:
+        return []
+    length = words.length(words.now_ms - state.since_ms)
+    since = words.t("alarm.since", at=words.clock(state.since_ms), length=length)
+    turns = turning(alarm.phase, alarm.delay, words) if alarm.stands else ""
+    return [part for part in (since, turns) if part]
+
+
+def over_span(over: Excursion, words: Localizer) -> str:
+    """From when to when an alarm stood that is over."""
+    length = words.length(over.ended_ms - over.began_ms)
+    start, end = words.clock(over.began_ms), words.clock(over.ended_ms)
+    return words.t("alarm.over_span", start=start, end=end, length=length)
+
+
+def turning(phase: Phase, delay: Delay | None, words: Localizer) -> str:
+    """What a value is waited for: back since when and over when, or when its alarm comes; "" for neither."""
+    if phase is Phase.BETWEEN:
+        return words.t("alarm.between")
+    if phase not in (Phase.BACK, Phase.COMING):
+        return ""
+    known = delay is not None and delay.until_ms > words.now_ms
+    if phase is Phase.COMING:
+        return words.t("alarm.comes_at", at=words.clock(delay.until_ms)) if delay and known else ""
+    if delay is None:
+        return words.t("alarm.back")
+    back = words.t("alarm.back_since", at=words.clock(delay.since_ms))
+    return f"{back}, {words.t('alarm.over_at', at=words.clock(delay.until_ms))}" if known else back
 
 
 def outlook(quantity: str, value: float | None, per_hour: float | None, words: Localizer) -> str:
@@ -132,8 +206,11 @@ def outlook(quantity: str, value: float | None, per_hour: float | None, words: L
     way = direction(quantity, per_hour, words)
     if way == "steady":
         return words.t("trend.steady")
-    later = words.value(quantity, value + per_hour)
-    return words.t(f"trend.{way}", rate=words.rate(quantity, per_hour), later=later)
+    rate = words.rate(quantity, per_hour)
+    lowest, highest = _POSSIBLE.get(quantity, (-math.inf, math.inf))
+    if not lowest <= value + per_hour <= highest:
+        return words.t(f"trend.{way}_only", rate=rate)
+    return words.t(f"trend.{way}", rate=rate, later=words.value(quantity, value + per_hour))
 
 
 def direction(quantity: str, per_hour: float, words: Localizer) -> str:
@@ -216,9 +293,11 @@ def open_lines(
 
 def _open_alarm(alarm: ActiveAlarm, words: Localizer) -> str:
     rule, state = alarm.rule, alarm.state
-    what = inside(condition(rule, alarm.value, words)) if alarm.stands else watched_for(rule, words)
+    returned = state.status is AlarmStatus.RETURNED_UNACKNOWLEDGED
+    told = alarm.stands or returned
+    what = inside(what_is_so(alarm, words)) if told else watched_for(rule, words)
     status = () if state.status in _STATUS_IN_NOTES else (words.t(f"status.{state.status}"),)
-    said = words.clauses((what, *status, *notes(state, words)))
+    said = words.clauses((what, *status, *notes(alarm, words)))
     return words.t("list.stands", priority=words.t(f"priority.{rule.priority}"), title=alarm.title, what=said)
 
 

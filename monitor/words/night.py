@@ -143,7 +143,7 @@ def _happened(night: NightSummary, words: Localizer) -> Iterator[str]:
 def wrong_text(alarm: ActiveAlarm, night: NightSummary, words: Localizer) -> str:
     """What is wrong now, or was when an earlier night ended, and since when."""
     then = words if night.of_now else words.at(night.told_to_ms)
-    return words.listing([condition(alarm.rule, alarm.value, words), *notes(alarm.state, then)])
+    return words.listing([condition(alarm.rule, alarm.value, words), *notes(alarm, then)])
 
 
 def _standing(report: NightReport, words: Localizer) -> Iterator[str]:

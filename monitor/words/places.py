@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from monitor.farm.records import ActiveAlarm, PlaceNow, PlaceState, QuantityNow, SiteNow
 from monitor.records import AlarmStatus
-from monitor.words.alarms import SIGNS, condition, direction, notes, outlook
+from monitor.words.alarms import SIGNS, condition, direction, notes, outlook, turning, what_is_so
 from monitor.words.guard import unguarded
 from monitor.words.localizer import Localizer, entry, inside
 
@@ -19,6 +19,7 @@ _STYLES = {
     "high": "problem",
     "medium": "warning",
     "low": "warning",
+    "beyond": "warning",
     "unknown": "warning",
     "unguarded": "warning",
     "fine": "good",
@@ -64,6 +65,7 @@ def verdict(site: SiteNow, words: Localizer) -> list[str]:
     parts = [
         "" if site.service_alive else words.t("now.stopped"),
         words.n("now.need", site.alarmed) if site.alarmed else "",
+        words.n("now.beyond", site.beyond) if site.beyond else "",
         words.n("now.unknown", site.unknown) if site.unknown else "",
         words.n("now.boards", alarms) if alarms else "",
         words.n("now.unguarded", site.unguarded) if site.unguarded else "",
@@ -156,13 +158,31 @@ def place_lines(place: PlaceNow, words: Localizer, width: int, monitor_is_dead: 
         lines = _entry(state, " ".join((f"{name}. {advice.what}", *unguarded(place, words))), width)
         # While the monitor is dead every place is unknown, and the one thing to do stands at the top.
         return lines if monitor_is_dead else lines + _do(advice.do, "", words, width)
+    beyond = beyond_texts(place, words)
     values = (_value_text(quantity, words) for quantity in place.without_alarm)
     aside = (_overlaid(alarm, words) for alarm in place.alarms if not alarm.stands)
     said = [line for text in unguarded(place, words) for line in entry(" " * _INDENT, text, width, _INDENT)]
     lines = [Line(line) for line in said]
     if place.standing:
-        return _alarm_lines(place.title, place.gravest, (*values, *aside), words, width) + lines
-    return _entry(state, words.clauses((name, *values, *aside)), width) + lines
+        return _alarm_lines(place.title, place.gravest, (*beyond, *values, *aside), words, width) + lines
+    return _entry(state, words.clauses((name, *beyond, *values, *aside)), width) + lines
+
+
+def beyond_texts(place: PlaceNow, words: Localizer) -> list[str]:
+    """Values beyond their limit of which no alarm stands: since when, and when or why not it comes."""
+    return [_beyond_text(alarm, words) for alarm in place.beyond]
+
+
+def _beyond_text(alarm: ActiveAlarm, words: Localizer) -> str:
+    held = alarm.state.status is AlarmStatus.SUPPRESSED_BY_DESIGN
+    since_ms = alarm.state.since_ms
+    length = "" if since_ms is None else words.length(words.now_ms - since_ms)
+    parts = (
+        inside(condition(alarm.rule, alarm.value, words)),
+        "" if since_ms is None else words.t("alarm.since", at=words.clock(since_ms), length=length),
+        words.t("alarm.held_back") if held else turning(alarm.phase, alarm.delay, words),
+    )
+    return ", ".join(part for part in parts if part)
 
 
 def _alarm_lines(
@@ -179,7 +199,7 @@ def _alarm_lines(
 
 def _alarm_text(alarm: ActiveAlarm, words: Localizer) -> str:
     trend = inside(alarm_outlook(alarm, words)).rstrip(".")
-    parts = (inside(condition(alarm.rule, alarm.value, words)), *notes(alarm.state, words), trend)
+    parts = (inside(condition(alarm.rule, alarm.value, words)), *notes(alarm, words), trend)
     return ", ".join(part for part in parts if part)
 
 
@@ -194,7 +214,9 @@ def _overlaid(alarm: ActiveAlarm, words: Localizer) -> str:
     state = words.t(f"state.{OVERLAID.get(alarm.state.status, 'over')}")
     # A shelved one says until when itself.
     first = [] if alarm.state.status is AlarmStatus.SHELVED else [inside(state)]
-    text = ", ".join((*first, *notes(alarm.state, words)))
+    if alarm.state.status is AlarmStatus.RETURNED_UNACKNOWLEDGED:
+        first.append(inside(what_is_so(alarm, words)))
+    text = ", ".join((*first, *notes(alarm, words)))
     return words.t("now.aside", quantity=words.quantity_name(alarm.rule.quantity), state=text)
 
 

@@ -227,7 +227,7 @@ def test_the_current_value_is_the_mean_of_the_fresh_probes() -> None:
 def rising(*minutes: float) -> float | None:
     """The trend of readings that rise by 2 °C an hour, at these minutes."""
     readings = [reading(60 * minute, 30.0 + minute / 30) for minute in minutes]
-    return noted(readings).change_per_hour("substrate_temperature")
+    return noted(readings).change_per_hour("substrate_temperature", Side.HIGH)
 
 
 @pytest.mark.parametrize(
@@ -243,25 +243,25 @@ def test_a_trend_needs_five_values_over_ten_minutes(minutes: tuple[float, ...], 
 
 def test_a_trend_looks_back_half_an_hour_and_at_one_value_a_minute() -> None:
     ramp = [reading(60 * minute, 30.0 + minute / 30) for minute in range(31)]
-    assert noted(ramp).change_per_hour("substrate_temperature") == pytest.approx(2.0)
+    assert noted(ramp).change_per_hour("substrate_temperature", Side.HIGH) == pytest.approx(2.0)
     flat_after = [*ramp, *(reading(60 * minute, 31.0) for minute in range(31, 61))]
-    assert noted(flat_after).change_per_hour("substrate_temperature") == pytest.approx(0.0)
+    assert noted(flat_after).change_per_hour("substrate_temperature", Side.HIGH) == pytest.approx(0.0)
     # Five values of which the first is just within half an hour, or just outside it.
     for first, known in ((10, True), (9.99, False)):
         assert (rising(first, 25, 30, 35, 40) is not None) is known
-    # A value that comes within a minute of the last one noted is left out: four are too few.
+    # Of two values of one minute the second is left out: four are too few.
     assert rising(0, 0.5, 4, 8, 12) is None
     assert rising(0, 1, 4, 8, 12) == pytest.approx(2.0)
 
 
 def test_a_place_forgets_its_trend_with_the_sensor_that_made_it() -> None:
-    values = noted([reading(60 * minute, 30.0 + minute) for minute in range(20)])
+    values = noted([reading(60 * minute, 30.0 + minute / 10) for minute in range(20)])
     values.forget(lambda key, at_ms: key.node == "other" or at_ms > at(10_000))
-    assert values.change_per_hour("substrate_temperature") == pytest.approx(60.0)
+    assert values.change_per_hour("substrate_temperature", Side.HIGH) == pytest.approx(6.0)
     assert values.quantities_of("n1") == ["substrate_temperature"]
     assert values.quantities_of("n2") == []
     values.forget(lambda key, _: key.node == "n1")
-    assert values.change_per_hour("substrate_temperature") is None
+    assert values.change_per_hour("substrate_temperature", Side.HIGH) is None
     assert values.quantities_of("n1") == []
 
 

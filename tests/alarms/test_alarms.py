@@ -19,7 +19,15 @@ from monitor.alarms.state_machine import (
     suppress,
     tick,
 )
-from monitor.alarms.timing import Sample, points_to_change, suppression_until
+from monitor.alarms.timing import (
+    Phase,
+    Sample,
+    past_excursion,
+    phase_of,
+    points_to_change,
+    running_delay,
+    suppression_until,
+)
 from monitor.errors import UnknownTransition, UsageError
 from monitor.records import (
     MS_PER_DAY,
@@ -258,6 +266,39 @@ def test_returned_alarm_waits_for_a_person_and_announces_again() -> None:
     assert state.since_ms == at(9)
 
 
+def test_what_is_over_stays_as_it_was_while_the_value_only_touches_the_limit_again() -> None:
+    state, _ = feed(active(), minutes(44.5, *[40] * 6, start=3))
+    assert past_excursion(state) == Excursion(RULE.alarm_id, at(0), at(9), 44.5)
+    touched, journal = feed(state, minutes(47, 40, start=10))
+    assert (past_excursion(touched), journal) == (past_excursion(state), [])
+    assert touched.since_ms == at(10)
+    again, _ = feed(touched, minutes(43, 43, 43, start=12))
+    assert (again.since_ms, again.extreme_value, past_excursion(again)) == (at(12), 43, None)
+    assert past_excursion(FRESH) is None
+
+
+@pytest.mark.parametrize(
+    ("values", "phase", "delay"),
+    [
+        ((41.0,), Phase.INSIDE, None),
+        ((41.0, 43.0), Phase.COMING, (at(1), at(3))),
+        ((41.0, 43.0, 43.0), Phase.COMING, (at(1), at(3))),
+        ((43.0, 43.0, 43.0), Phase.BEYOND, None),
+        ((43.0, 43.0, 43.0, 41.5), Phase.BETWEEN, None),
+        ((43.0, 43.0, 43.0, 41.0), Phase.BACK, (at(3), at(8))),
+        ((43.0, 43.0, 43.0, 41.0, 40.0), Phase.BACK, (at(3), at(8))),
+        ((43.0, 43.0, 43.0, *[41.0] * 6), Phase.INSIDE, None),
+    ],
+    ids=str,
+)
+def test_where_a_value_stands_and_when_that_changes_the_alarm(
+    values: tuple[float, ...], phase: Phase, delay: tuple[int, int] | None
+) -> None:
+    state, _ = feed(FRESH, minutes(*values))
+    assert phase_of(RULE, state.active, state.last_value) is phase
+    assert running_delay(state, RULE) == delay
+
+
 def test_clearing_acknowledges_a_low_alarm() -> None:
     state, journal = feed(active(), minutes(*[40] * 6, start=3), LOW_RULE)
     assert (state.status, state.acknowledged) == (AlarmStatus.NORMAL, True)
@@ -284,6 +325,43 @@ def test_shelf_hides_and_its_end_tells_what_is_true_now() -> None:
         (AlarmEvent.SHELF_END, AlarmStatus.NORMAL),
         (AlarmEvent.ACTIVATE, AlarmStatus.UNACKNOWLEDGED),
     ]
+
+
+def back_beneath_a_shelf() -> AlarmState:
+    """Shelved until minute 33, and back inside since minute 24: the off-delay of ten minutes runs on."""
+    state, _ = request(active(), SLOW_BACK, AlarmEvent.SHELVE, at(3), "worker", "stirring", at(33))
+    return feed(state, minutes(*[43] * 20, *[40] * 9, start=4), SLOW_BACK)[0]
+
+
+SLOW_BACK = replace(RULE, off_delay_s=600.0)
+
+
+def test_a_shelf_that_ends_while_the_value_is_back_announces_nothing() -> None:
+    state, journal = tick(back_beneath_a_shelf(), SLOW_BACK, at(33))
+    assert (state.status, state.active) == (AlarmStatus.NORMAL, True)
+    assert [row.event for row in journal] == [AlarmEvent.SHELF_END]
+    over, rows = feed(state, minutes(40, 40, start=33), SLOW_BACK)
+    assert (over.active, over.status, rows) == (False, AlarmStatus.NORMAL, [])
+    again, rows = feed(state, minutes(43, start=33), SLOW_BACK)
+    assert [row.announces for row in rows] == [True]
+    assert again.since_ms == at(0)
+
+
+def test_an_overlay_that_a_person_ends_while_the_value_is_back_announces_nothing() -> None:
+    state, journal = request(back_beneath_a_shelf(), SLOW_BACK, AlarmEvent.UNSHELVE, at(33), "worker")
+    assert (state.status, [row.announces for row in journal]) == (AlarmStatus.NORMAL, [False])
+    hidden, _ = suppress(back_beneath_a_shelf(), SLOW_BACK, True, at(33))
+    state, journal = suppress(hidden, SLOW_BACK, False, at(34))
+    assert (state.status, [row.announces for row in journal]) == (AlarmStatus.NORMAL, [False])
+    out, _ = request(back_beneath_a_shelf(), SLOW_BACK, AlarmEvent.TAKE_OUT, at(33), "worker")
+    state, journal = request(out, SLOW_BACK, AlarmEvent.PUT_BACK, at(34), "worker")
+    assert (state.status, [row.announces for row in journal]) == (AlarmStatus.NORMAL, [False])
+
+
+def test_an_overlay_that_ends_with_the_value_within_the_deadband_announces() -> None:
+    state, _ = request(active(), SLOW_BACK, AlarmEvent.SHELVE, at(3), "worker", "stirring", at(33))
+    state, _ = feed(state, minutes(*[43] * 20, *[41.5] * 9, start=4), SLOW_BACK)
+    assert [row.announces for row in tick(state, SLOW_BACK, at(33))[1]] == [False, True]
 
 
 def test_the_live_condition_moves_beneath_a_shelf() -> None:

@@ -57,11 +57,11 @@ def test_decisions_and_refusals_are_told_in_the_language_of_the_site(farm: Farm,
     put_states(farm, standing())
     with answering(farm):
         _, out, _ = call("ack", "bin-1", "--by", "Naledi")
-    assert out == "acquittée : bin-1 : température du substrat au-dessus de 42 °C (haute), par Naledi\n"
+    assert out == "vue : bin-1 : température du substrat au-dessus de 42 °C (haute), par Naledi\n"
     put_states(farm, standing(acknowledged=True))
     code, _, err = call("ack", HOT)
     assert code == 2
-    assert f"ne peut pas être acquittée maintenant : {HOT} : acquittée." in err
+    assert f"ne peut pas être vue maintenant : {HOT} : vue." in err
 
 
 @pytest.mark.parametrize("how", ["number", "name", "none", "all"])

@@ -6,7 +6,14 @@ import numpy as np
 import pytest
 from scipy.stats import theilslopes
 
-from monitor.climate.trend import HORIZON_MIN, MOST_POINTS, minutes_to_limit, robust_slope
+from monitor.climate.trend import (
+    HORIZON_MIN,
+    LONGEST_INTERVAL_MIN,
+    MOST_POINTS,
+    change_per_hour,
+    minutes_to_limit,
+    robust_slope,
+)
 from monitor.records import MS_PER_MINUTE
 
 T0 = 1_700_000_000_000
@@ -109,3 +116,123 @@ def test_a_slope_needs_enough_readings_over_enough_time() -> None:
 def test_thinning_keeps_the_first_and_the_last_reading() -> None:
     times_of_many = [0.0, *np.linspace(49.0, 51.0, 98).tolist(), 100.0]
     assert robust_slope([(time, time * 2.0) for time in times_of_many], 2, 100.0, 2) == 2.0
+
+
+# A step is not a trend.
+
+
+def put_back(step_min: float, lag_min: float, before_min: int = 60, after_min: int = 80) -> list[float]:
+    """A probe that lay in the air at 33 °C and is put back into a bin at 39.5 °C, which stays as it is."""
+    moments = np.arange(-before_min, after_min, step_min)
+    approach = 1.0 - np.exp(-np.maximum(moments, 0.0) / lag_min) if lag_min else (moments >= 0) * 1.0
+    return [round(value * 16) / 16 for value in (33.0 + 6.5 * approach).tolist()]
+
+
+def earliest_of(values: list[float], step_min: float, limit_c: float = 42.0) -> list[float]:
+    """The earliest credible minutes at each reading, as far as there are any."""
+    at = times(len(values), step_min)
+    found = (minutes_to_limit(at[: n + 1], values[: n + 1], limit_c) for n in range(len(values)))
+    return [trend.earliest_min for trend in found if trend is not None]
+
+
+@pytest.mark.parametrize("step_min", [0.5, 1.0, 5.0, 10.0, 15.0])
+@pytest.mark.parametrize("lag_min", [0.0, 1.0, 2.0])
+def test_a_probe_put_back_is_no_heating(step_min: float, lag_min: float) -> None:
+    assert min(earliest_of(put_back(step_min, lag_min, 120, 200), step_min)) > 75.0
+
+
+def test_after_a_step_the_heating_that_follows_shows_at_once() -> None:
+    # put back at 39 °C and rising 4 °C an hour: 45 minutes to the limit
+    values = [33.0] * 45 + [39.0 + i / 15.0 for i in range(31)]
+    found = minutes_to_limit(times(len(values)), values, 42.0)
+    assert found is not None
+    assert found.median_min == pytest.approx(15.0, abs=0.5)
+    assert minutes_to_limit(times(55), values[:55], 42.0) is None
+
+
+def test_a_fall_and_a_single_odd_reading_cut_nothing_off() -> None:
+    stirred = [38.0 + i / 10.0 for i in range(25)] + [37.0 + i / 10.0 for i in range(20)]
+    found = minutes_to_limit(times(45), stirred, 42.0)
+    assert found is not None
+    odd = [38.0 + i / 15.0 for i in range(45)]
+    odd[40] = 47.0
+    found = minutes_to_limit(times(45), odd, 42.0)
+    assert found is not None
+    assert found.median_min == pytest.approx(16.0, abs=1.0)
+
+
+@pytest.mark.parametrize(("per_hour", "known"), [(15.0, True), (19.0, True), (30.0, False)])
+def test_a_bin_warms_by_twenty_degrees_an_hour_at_most(per_hour: float, known: bool) -> None:
+    values = [25.0 + per_hour / 60.0 * i for i in range(45)]
+    assert (minutes_to_limit(times(45), values, 60.0) is not None) is known
+
+
+# Slow boards.
+
+
+@pytest.mark.parametrize("interval_min", [1.0, 5.0, 8.0, 9.1, 10.0, 12.0, 15.0])
+def test_the_window_follows_the_board_up_to_fifteen_minutes(interval_min: float) -> None:
+    count = int(150 / interval_min)
+    found = minutes_to_limit(
+        times(count, interval_min), [30.0 + 0.05 * interval_min * i for i in range(count)], 60.0
+    )
+    assert found is not None
+    assert found.slope_c_per_h == pytest.approx(3.0)
+
+
+def test_a_board_slower_than_that_tells_no_trend() -> None:
+    assert minutes_to_limit(times(20, 20.0), [30.0 + i for i in range(20)], 60.0) is None
+    assert LONGEST_INTERVAL_MIN == 15.0
+
+
+def test_a_quick_board_after_a_silence_starts_anew() -> None:
+    at = [*times(45), times(45)[-1] + 50 * MS_PER_MINUTE]
+    assert minutes_to_limit(at, [35.0 + 0.1 * (i % 2) for i in range(46)], 42.0) is None
+
+
+# The trend that is told of any value.
+
+
+def lately(*values: float, step_min: float = 1.0) -> list[tuple[int, float]]:
+    return list(zip(times(len(values), step_min), values, strict=True))
+
+
+def test_a_trend_is_the_change_in_an_hour_of_the_last_half_hour() -> None:
+    rising = [30.0] * 60 + [30.0 + i / 20.0 for i in range(31)]
+    assert change_per_hour("air_temperature", lately(*rising)) == pytest.approx(3.0)
+
+
+@pytest.mark.parametrize(
+    ("quantity", "before", "after"),
+    [
+        ("air_humidity", 73.0, 44.0),
+        ("air_humidity", 44.0, 73.0),
+        ("substrate_moisture", 0.70, 0.62),
+        ("air_temperature", 24.0, 31.0),
+    ],
+)
+def test_no_trend_is_told_of_a_step(quantity: str, before: float, after: float) -> None:
+    values = [before] * 30 + [after] * 40
+    told = [change_per_hour(quantity, lately(*values[: n + 1])) for n in range(len(values))]
+    assert all(rate is None or rate == pytest.approx(0.0) for rate in told)
+    assert None in told and told[-1] == pytest.approx(0.0)
+
+
+@pytest.mark.parametrize(
+    ("quantity", "slow", "quick"),
+    [("air_humidity", 55.0, 90.0), ("air_temperature", 15.0, 25.0), ("substrate_moisture", -0.4, -0.6)],
+)
+def test_a_steady_change_is_told_up_to_what_can_be(quantity: str, slow: float, quick: float) -> None:
+    told = [
+        change_per_hour(quantity, lately(*(0.5 + rate / 60 * i for i in range(31)))) for rate in (slow, quick)
+    ]
+    assert told == [pytest.approx(slow), None]
+
+
+@pytest.mark.parametrize(("count", "step"), [(4, 5.0), (10, 1.0), (0, 1.0)])
+def test_too_few_readings_tell_no_trend(count: int, step: float) -> None:
+    assert change_per_hour("air_temperature", lately(*[30.0] * count, step_min=step)) is None
+
+
+def test_light_has_no_trend() -> None:
+    assert change_per_hour("light", lately(*range(31))) is None

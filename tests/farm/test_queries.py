@@ -26,7 +26,9 @@ from cli_farm import (
 from monitor.farm.places import SiteReader, sign_of_life, site_now
 from monitor.farm.records import NodeRow, PlaceNow, PlaceState, SiteNow
 from monitor.logbook.place_entries import Unguarded, Why
+from monitor.page.alarms import alarm_card
 from monitor.records import AlarmState, AlarmStatus, Calibration, Flag
+from monitor.words.alarms import open_lines
 from monitor.words.localizer import Localizer
 from monitor.words.places import now_lines, verdict
 
@@ -274,3 +276,180 @@ def test_what_the_logbook_does_not_know_is_not_in_the_record(farm: Farm) -> None
     with farm.store() as store:
         place = SiteReader(store, farm.plan(), now_ms()).place("bin-1")
         assert (place.bin, place.heat, place.moisture, place.cohorts, place.due) == (None, None, None, (), ())
+
+
+# What is said of a value that is beyond its limit before its alarm comes, and of one that is back.
+
+ROOM_HOT = "room-1/air_temperature/high/high"
+
+
+def _hot_room(farm: Farm, status: AlarmStatus = AlarmStatus.NORMAL, at_c: float = 41.0) -> PlaceNow:
+    _all_well(farm)
+    at_ms = now_ms()
+    put(farm, reading(AIR, at_ms, at_c))
+    on_delay_s = farm.plan().rules[ROOM_HOT].on_delay_s
+    coming = AlarmState(
+        ROOM_HOT,
+        status,
+        False,
+        status is not AlarmStatus.RETURNED_UNACKNOWLEDGED,
+        at_ms,
+        0.0,
+        at_ms,
+        at_c,
+        at_c,
+    )
+    assert on_delay_s > 0
+    put_states(farm, coming, replace(coming, alarm_id=ROOM_HOT.replace("high/high", "high/medium")))
+    return _place(_site(farm), "room-1")
+
+
+def test_a_value_beyond_its_limit_is_not_fine_while_its_alarm_waits(farm: Farm) -> None:
+    place = _hot_room(farm)
+    assert place.state is PlaceState.BEYOND
+    assert [alarm.rule.alarm_id for alarm in place.beyond] == [ROOM_HOT]
+    site, text = _site(farm), " ".join(_text(farm, _site(farm)).split())
+    assert site.wrong
+    assert "1 place beyond a limit" in text
+    assert "! Tin room: beyond a limit; air temperature 41.0 °C, should be below 40 °C, since" in text
+    assert "the alarm comes at" in text
+    assert "Tin room: fine" not in text
+    with farm.store() as store:
+        rows = SiteReader(store, farm.plan(), now_ms())
+        assert rows.alarms() == ()
+
+
+@pytest.mark.parametrize(
+    ("status", "state"),
+    [
+        (AlarmStatus.SHELVED, PlaceState.UNGUARDED),
+        (AlarmStatus.OUT_OF_SERVICE, PlaceState.UNGUARDED),
+        (AlarmStatus.SUPPRESSED_BY_DESIGN, PlaceState.BEYOND),
+    ],
+)
+def test_a_value_beyond_its_limit_is_not_fine_while_its_alarm_is_hidden(
+    farm: Farm, status: AlarmStatus, state: PlaceState
+) -> None:
+    assert _hot_room(farm, status).state is state
+    text = " ".join(_text(farm, _site(farm)).split())
+    assert "the alarm comes at" not in text
+    assert ("its alarm is held back" in text) is (status is AlarmStatus.SUPPRESSED_BY_DESIGN)
+
+
+def test_a_value_on_its_limit_is_fine(farm: Farm) -> None:
+    assert _hot_room(farm, at_c=36.0).state is PlaceState.FINE
+
+
+def test_an_empty_place_is_empty_however_warm_it_is(farm: Farm) -> None:
+    _all_well(farm)
+    put(farm, reading(AIR, now_ms(), 41.0))
+    text = farm.config.read_text(encoding="utf-8")
+    farm.config.write_text(
+        text.replace('title = "Tin room"', 'title = "Tin room"\nempty = true'), encoding="utf-8"
+    )
+    place = _place(_site(farm), "room-1")
+    assert (place.state, place.beyond) == (PlaceState.EMPTY, ())
+
+
+def _back(farm: Farm, value: float) -> str:
+    """The hot bin is at `value` for a minute."""
+    _all_well(farm)
+    at_ms = now_ms()
+    put(farm, reading(BIN, at_ms, value))
+    put_states(
+        farm,
+        replace(
+            standing(),
+            since_ms=at_ms - 40 * MINUTE_MS,
+            progress_s=60.0,
+            last_at_ms=at_ms,
+            last_value=value,
+            last_true_ms=at_ms - 2 * MINUTE_MS,
+        ),
+    )
+    return " ".join(_text(farm, _site(farm)).split())
+
+
+def test_a_value_that_is_back_is_said_to_be_back_while_the_alarm_stands(farm: Farm) -> None:
+    text = _back(farm, 39.0)
+    assert "▲ HIGH bin-1: substrate temperature 39.0 °C, should be below 42 °C, since" in text
+    assert "back within the limit since" in text and "over at" in text
+    with farm.store() as store:
+        alarm = SiteReader(store, farm.plan(), now_ms()).alarm(HOT)
+    card = alarm_card(alarm, farm.plan(), _words(farm))
+    assert any(note.startswith("back within the limit since") for note in card.notes)
+
+
+def test_a_value_within_the_deadband_is_said_to_be_too_little_back(farm: Farm) -> None:
+    text = _back(farm, 41.8)
+    assert "within the limit again, by too little to be over" in text
+    assert "back within the limit since" not in text
+
+
+def test_a_value_beyond_the_limit_is_not_said_to_be_back(farm: Farm) -> None:
+    assert "within the limit" not in _back(farm, 42.3)
+
+
+def test_an_alarm_that_is_over_says_how_far_it_went_and_when(farm: Farm) -> None:
+    _all_well(farm)
+    at_ms = now_ms()
+    over = AlarmState(
+        HOT,
+        AlarmStatus.RETURNED_UNACKNOWLEDGED,
+        acknowledged=False,
+        since_ms=at_ms,
+        last_at_ms=at_ms,
+        last_value=30.0,
+        extreme_value=42.1,
+        over_since_ms=at_ms - 120 * MINUTE_MS,
+        over_ms=at_ms - 45 * MINUTE_MS,
+        over_extreme=43.5,
+    )
+    put_states(farm, over)
+    words = _words(farm)
+    start, end = words.clock(at_ms - 120 * MINUTE_MS), words.clock(at_ms - 45 * MINUTE_MS)
+    span = f"from {start} to {end} (1 h 15 min), over since then"
+    with farm.store() as store:
+        [alarm] = SiteReader(store, farm.plan(), at_ms + 90 * MINUTE_MS).alarms()
+    card = alarm_card(alarm, farm.plan(), words)
+    assert card.what == "Substrate temperature was 43.5 °C at most, limit 42 °C"
+    assert card.notes == (span,)
+    lines = " ".join(" ".join(open_lines([alarm], {HOT: 1}, words)).split())
+    was = "substrate temperature was 43.5 °C at most, limit 42 °C"
+    assert f"{was}; over, but nobody has acknowledged it; {span}" in lines
+    assert f"over, substrate temperature was 43.5 °C at most, limit 42 °C, {span}" in " ".join(
+        _text(farm, _site(farm)).split()
+    )
+
+
+def test_a_state_of_the_monitor_that_is_over_says_so(farm: Farm) -> None:
+    _all_well(farm)
+    name = "site/silent_node_share/high/high"
+    put_states(
+        farm,
+        AlarmState(
+            name,
+            AlarmStatus.RETURNED_UNACKNOWLEDGED,
+            False,
+            False,
+            0,
+            last_value=0.0,
+            over_since_ms=0,
+            over_ms=9,
+            over_extreme=0.8,
+        ),
+    )
+    with farm.store() as store:
+        [alarm] = SiteReader(store, farm.plan(), now_ms()).alarms()
+    assert alarm_card(alarm, farm.plan(), _words(farm)).what == "Boards send again"
+
+
+def test_an_alarm_whose_newest_reading_failed_tells_the_last_good_value_and_that_it_is_old(
+    farm: Farm,
+) -> None:
+    _all_well(farm)
+    put(farm, reading(BIN, now_ms(), 85.0, Flag.FAIL))
+    put_states(farm, replace(standing(), last_value=43.1, last_true_ms=now_ms() - 3 * MINUTE_MS))
+    text = " ".join(_text(farm, _site(farm)).split())
+    assert "substrate temperature 43.1 °C, should be below 42 °C, since" in text
+    assert "no newer reading, last seen so at" in text

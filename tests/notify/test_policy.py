@@ -267,7 +267,7 @@ def test_each_person_reads_messages_in_their_own_language() -> None:
         "RETOUR À LA NORMALE Bin 3 substrat 40,5 °C, limite 42 °C",
     ]
     bodies = [row.body for row in farm.outbox.all() if row.recipient == "ben"]
-    assert "Rappel : personne ne l’a encore acquittée." in bodies[1]
+    assert "Rappel : personne ne l’a encore vue." in bodies[1]
     assert all("\u00a0" not in body for body in bodies)
     trial = policy.trial_messages(farm.policy, "Yard", NIGHT, only="ben")[0]
     assert trial.title == "ESSAI de Yard : les messages vous parviennent"

@@ -40,6 +40,9 @@ STATE = AlarmState(
     last_true_ms=START_MS + 1,
     shelved_until_ms=START_MS + 9,
     stale=True,
+    over_since_ms=START_MS - 9,
+    over_ms=START_MS - 5,
+    over_extreme=44.0,
 )
 TRANSITION = Transition(
     ALARM,

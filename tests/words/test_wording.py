@@ -10,7 +10,7 @@ from notify_builders import BERLIN, GABORONE, HOUR, MINUTE, at, rule, view, with
 
 from monitor.records import QUANTITIES, AlarmStatus, Computed, Quantity, SensorKey, Side
 from monitor.words import alarm_messages
-from monitor.words.alarms import outlook
+from monitor.words.alarms import condition, outlook
 from monitor.words.localizer import Localizer
 
 NIGHT = at("2026-11-25 02:10")
@@ -191,3 +191,81 @@ def test_an_alarm_about_a_dead_sensor_names_the_sensor_in_each_language() -> Non
     assert " Bin 3 second air temperature no good reading" in alarm_messages.headline(seen, words())
     french = alarm_messages.headline(seen, words(language="fr"))
     assert " Bin 3 second température de l’a… pas de bonne mesure" in french
+
+
+# What is back, what is only just back, and what cannot be.
+
+
+@pytest.mark.parametrize(
+    ("value", "title"),
+    [
+        (42.1, "HIGH Bin 3 substrate 42.1 °C, limit 42 °C, too high"),
+        (42.0, "HIGH Bin 3 substrate 42.0 °C, limit 42 °C, only just back"),
+        (41.1, "HIGH Bin 3 substrate 41.1 °C, limit 42 °C, only just back"),
+        (41.0, "HIGH Bin 3 substrate 41.0 °C, limit 42 °C, back for now"),
+    ],
+)
+def test_too_high_is_said_only_of_what_is_beyond_the_limit(value: float, title: str) -> None:
+    assert alarm_messages.headline(view(NIGHT, value=value), words()) == title
+
+
+def test_a_message_about_a_value_that_is_back_says_since_when_and_when_it_is_over() -> None:
+    at_ms = NIGHT + 10 * MINUTE
+    seen = with_state(view(NIGHT), last_value=40.2, last_at_ms=at_ms, progress_s=120.0, extreme_value=43.0)
+    body = alarm_messages.reminder(seen, words(at_ms + MINUTE)).body
+    assert "Since 02:10 (11 min). Back within the limit since 02:18, over at 02:23 if it stays so." in body
+    stale = with_state(seen, stale=True, last_true_ms=NIGHT)
+    assert "Back within" not in alarm_messages.reminder(stale, words(at_ms + MINUTE)).body
+
+
+def test_a_computed_state_that_is_back_is_not_said_to_go_on() -> None:
+    used = rule(quantity=Computed.MINUTES_TO_OVERHEATING, side=Side.LOW, setpoint=60.0)
+    titles = [
+        alarm_messages.headline(view(NIGHT, value=value, of=used), words()) for value in (0.4, 32.0, 1440.0)
+    ]
+    assert titles == [
+        "HIGH Bin 3 overheats within a minute",
+        "HIGH Bin 3 overheats in about 32 min",
+        "HIGH Bin 3 no longer heading for overheating",
+    ]
+    said = [condition(used, value, words()) for value in (0.4, 32.0, 1440.0)]
+    assert said == [
+        "Too hot within a minute if it goes on like this",
+        "Too hot in about 32 min if it goes on like this",
+        "No longer heading for overheating",
+    ]
+
+
+@pytest.mark.parametrize(
+    ("quantity", "value", "per_hour", "said"),
+    [
+        ("air_humidity", 47.0, -58.0, "Falling 58 % an hour."),
+        ("air_humidity", 58.0, -58.0, "Falling 58 % an hour, about 0 % in one hour if nothing changes."),
+        ("air_humidity", 80.0, 21.0, "Rising 21 % an hour."),
+        ("substrate_moisture", 0.9, 0.2, "Rising 20 % an hour."),
+        (
+            "air_temperature",
+            2.0,
+            -5.0,
+            "Falling 5.0 °C an hour, about -3.0 °C in one hour if nothing changes.",
+        ),
+    ],
+)
+def test_a_projection_never_leaves_what_is_possible(
+    quantity: str, value: float, per_hour: float, said: str
+) -> None:
+    assert outlook(quantity, value, per_hour, words()) == said
+
+
+def test_a_return_tells_of_the_excursion_that_is_over_not_of_a_later_touch() -> None:
+    seen = with_state(
+        view(NIGHT, AlarmStatus.RETURNED_UNACKNOWLEDGED),
+        last_value=40.9,
+        since_ms=NIGHT + 4 * HOUR,
+        extreme_value=42.1,
+        over_since_ms=NIGHT,
+        over_ms=NIGHT + 3 * HOUR,
+        over_extreme=43.5,
+    )
+    text = alarm_messages.returned(seen, NIGHT + 3 * HOUR, words(NIGHT + 5 * HOUR))
+    assert text.body == "Out of range from 02:10 to 05:10 (3 h). Highest 43.5 °C."

@@ -5,6 +5,8 @@
 
 trend-rising = Rising { $rate } an hour, about { $later } in one hour if nothing changes.
 trend-falling = Falling { $rate } an hour, about { $later } in one hour if nothing changes.
+trend-rising_only = Rising { $rate } an hour.
+trend-falling_only = Falling { $rate } an hour.
 trend-steady = Steady.
 
 ## alarm
@@ -12,6 +14,7 @@ trend-steady = Steady.
 alarm-above = { $quantity } { $value }, should be below { $limit }
 alarm-below = { $quantity } { $value }, should be above { $limit }
 alarm-minutes_to_overheating = Too hot in about { $value } if it goes on like this
+alarm-minutes_to_overheating_passed = Too hot within a minute if it goes on like this
 alarm-hours_to_dry = Too dry in, at the earliest, { $value }
 alarm-hours_to_dry_passed = Perhaps too dry already
 alarm-silent_minutes = Nothing heard for { $value }
@@ -23,6 +26,15 @@ alarm-archive_lag_hours = The archive is { $value } behind
 alarm-copy_age_hours = The last good copy of the database is { $value } old
 alarm-unsent_message_minutes = A message has waited for { $value } to be sent
 alarm-since = since { $at } ({ $length })
+alarm-between = within the limit again, by too little to be over
+alarm-back = back within the limit
+alarm-back_since = back within the limit since { $at }
+alarm-over_at = over at { $at } if it stays so
+alarm-comes_at = the alarm comes at { $at } if it stays so
+alarm-held_back = its alarm is held back
+alarm-was_high = { $quantity } was { $value } at most, limit { $limit }
+alarm-was_low = { $quantity } was { $value } at least, limit { $limit }
+alarm-over_span = from { $start } to { $end } ({ $length }), over since then
 alarm-shelved_until = put aside until { $at }
 alarm-acknowledged = somebody has acknowledged it
 alarm-no_newer = no newer reading
@@ -171,8 +183,11 @@ message-name_surface_temperature = surface
 message-name_substrate_moisture = moisture
 message-above = { $quantity } { $value }, limit { $limit }, too high
 message-below = { $quantity } { $value }, limit { $limit }, too low
+message-back = { $what }, back for now
+message-between = { $what }, only just back
 message-over = { $quantity } { $value }, limit { $limit }
 message-minutes_to_overheating = overheats in about { $value }
+message-minutes_to_overheating_passed = overheats within a minute
 message-hours_to_dry = may be too dry in { $value }
 message-hours_to_dry_passed = may be too dry already
 message-silent_minutes = no readings for { $value }

@@ -70,6 +70,7 @@ role-owner = owner
 state-high = Act now
 state-medium = Act soon
 state-low = Keep an eye on it
+state-beyond = Beyond a limit
 state-unknown = Not known
 state-unguarded = Not guarded
 state-fine = Fine

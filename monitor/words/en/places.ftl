@@ -9,6 +9,11 @@ now-need =
         [one] { $count } place needs you
        *[other] { $count } places need you
     }
+now-beyond =
+    { $count ->
+        [one] { $count } place beyond a limit
+       *[other] { $count } places beyond a limit
+    }
 now-unknown =
     { $count ->
         [one] { $count } place not known

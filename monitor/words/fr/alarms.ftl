@@ -5,6 +5,8 @@
 
 trend-rising = Monte de { $rate } par heure, environ { $later } dans une heure si rien ne change.
 trend-falling = Baisse de { $rate } par heure, environ { $later } dans une heure si rien ne change.
+trend-rising_only = Monte de { $rate } par heure.
+trend-falling_only = Baisse de { $rate } par heure.
 trend-steady = Stable.
 
 ## alarm
@@ -12,6 +14,7 @@ trend-steady = Stable.
 alarm-above = { $quantity } { $value }, devrait être sous { $limit }
 alarm-below = { $quantity } { $value }, devrait être au-dessus de { $limit }
 alarm-minutes_to_overheating = Trop chaud dans environ { $value } si cela continue
+alarm-minutes_to_overheating_passed = Trop chaud d’ici une minute si cela continue
 alarm-hours_to_dry = Trop sec, au plus tôt dans { $value }
 alarm-hours_to_dry_passed = Peut-être déjà trop sec
 alarm-silent_minutes = Rien reçu depuis { $value }
@@ -23,6 +26,15 @@ alarm-archive_lag_hours = L’archive a { $value } de retard
 alarm-copy_age_hours = La dernière bonne copie de la base date de { $value }
 alarm-unsent_message_minutes = Un message attend depuis { $value } d’être envoyé
 alarm-since = depuis { $at } ({ $length })
+alarm-between = de nouveau dans la limite, mais de trop peu pour que ce soit fini
+alarm-back = revenu dans la limite
+alarm-back_since = revenu dans la limite depuis { $at }
+alarm-over_at = fini à { $at } si cela reste ainsi
+alarm-comes_at = l’alarme vient à { $at } si cela reste ainsi
+alarm-held_back = son alarme est retenue
+alarm-was_high = { $quantity } : { $value } au plus haut, limite { $limit }
+alarm-was_low = { $quantity } : { $value } au plus bas, limite { $limit }
+alarm-over_span = de { $start } à { $end } ({ $length }), fini depuis
 alarm-shelved_until = mis de côté jusqu’à { $at }
 alarm-acknowledged = quelqu’un l’a vu
 alarm-no_newer = pas de mesure plus récente
@@ -129,9 +141,9 @@ priority-low = BASSE
 ## status
 
 status-normal = normale
-status-unacknowledged = personne ne l’a acquittée
-status-acknowledged = acquittée
-status-returned_unacknowledged = terminée, mais personne ne l’a acquittée
+status-unacknowledged = personne ne l’a vue
+status-acknowledged = vue
+status-returned_unacknowledged = terminée, mais personne ne l’a vue
 status-shelved = mise de côté
 status-suppressed_by_design = retenue, comme le veulent les réglages ou un changement récent
 status-out_of_service = hors service
@@ -153,7 +165,7 @@ list-gone = { $name } (n’est plus dans les réglages)
 
 decide-done = { $done } : { $what }, par { $who }
 decide-kept = gardé pour le moniteur, à faire : { $done } : { $what }
-decide-none_waits = Aucune alarme n’attend d’être acquittée.
+decide-none_waits = Aucune alarme n’attend d’être vue.
 decide-nobody_warned = Personne n’en est plus averti. Pour la remettre :
 
 ## messages
@@ -171,8 +183,11 @@ message-name_surface_temperature = surface
 message-name_substrate_moisture = teneur en eau
 message-above = { $quantity } { $value }, limite { $limit }, trop haut
 message-below = { $quantity } { $value }, limite { $limit }, trop bas
+message-back = { $what }, revenu pour l’instant
+message-between = { $what }, à peine revenu
 message-over = { $quantity } { $value }, limite { $limit }
 message-minutes_to_overheating = surchauffe dans environ { $value }
+message-minutes_to_overheating_passed = surchauffe d’ici une minute
 message-hours_to_dry = peut-être trop sec dans { $value }
 message-hours_to_dry_passed = peut-être déjà trop sec
 message-silent_minutes = pas de mesure depuis { $value }
@@ -207,13 +222,13 @@ message-caution = Attention : { $text }
 message-otherwise = Si rien n’est fait : { $text }
 message-seen = J’ai vu : { $link }
 message-late = Ce message est en retard : il attend depuis { $at }.
-message-reminder = Rappel : personne ne l’a encore acquittée.
+message-reminder = Rappel : personne ne l’a encore vue.
 message-was_told = { $name } : averti ({ $at }), sans réponse.
 message-not_reached = { $name } : impossible à joindre depuis { $at }.
 message-returned = Retour à la normale.
 message-returned_at = Retour à la normale depuis { $at }.
 message-out_of_range = Hors limites de { $start } à { $end } ({ $length }).
-message-acknowledged = Acquittée par { $who } ({ $at }).
+message-acknowledged = Vue par { $who } ({ $at }).
 message-somebody = quelqu’un
 message-came_and_went = Elle est aussi venue et repartie à { $times }.
 message-folded_title =

@@ -1,7 +1,7 @@
 # Alarmes et messages : ce que le programme refuse, et pourquoi. L’identifiant vient de la phrase anglaise.
 
 acknowledged =
-    acquittée
+    vue
 shelved =
     mise de côté
 shelved-until-at =
@@ -26,11 +26,11 @@ event-cannot-be-asked-for-it-follows-from-readings-or-from-the-clock =
 to-shelve-an-alarm-give-an-end-that-is-ahead-at-most-days-days =
     pour mettre une alarme de côté, donner une fin à venir, au plus { $days } jours
 this-link-is-not-valid-acknowledge-the-alarm-on-the-page-or-with-rearing-monitor-ack =
-    ce lien n’est pas valable ; acquitter l’alarme sur la page ou avec : rearing-monitor ack
+    ce lien n’est pas valable ; dire « vue » sur la page ou avec : rearing-monitor ack
 this-link-has-expired-acknowledge-the-alarm-on-the-page-or-with-rearing-monitor-ack =
-    ce lien a expiré ; acquitter l’alarme sur la page ou avec : rearing-monitor ack
+    ce lien a expiré ; dire « vue » sur la page ou avec : rearing-monitor ack
 this-link-has-been-used-already-the-alarm-is-acknowledged-unless-it-has-come-again-since =
-    ce lien a déjà servi ; l’alarme est acquittée, sauf si elle est revenue depuis
+    ce lien a déjà servi ; l’alarme est vue, sauf si elle est revenue depuis
 the-inbox-folder-cannot-be-written-reason =
     le dossier de réception ne peut pas être écrit : { $reason }
 the-address-cannot-be-used =

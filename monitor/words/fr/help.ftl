@@ -100,9 +100,9 @@ take-the-address-from-rearing-owner-address-at-every-start =
     Prendre l’adresse dans REARING_OWNER_ADDRESS à chaque démarrage.
 print-json-for-other-programs-instead-of-text = Afficher du JSON pour d’autres programmes au lieu de texte.
 print-only-what-is-wrong = N’afficher que ce qui ne va pas.
-ends-with-0-when-all-is-fine-ends-with-1-when-something-needs-you-an-alarm-stands-nothing-is-known-of-a-place-or-the-monitor-itself-does-not-run =
-    Finit par 0 si tout va bien. Finit par 1 si quelque chose a besoin de vous : une alarme est là, on ne sait rien d’un lieu, ou le moniteur lui-même ne tourne pas.
-signs-high-medium-low-unknown-fine-empty = Signes : ▲ haute, ◆ moyenne, ● basse, ? inconnu, ○ bien, – vide.
+ends-with-0-when-all-is-fine-ends-with-1-when-something-needs-you-an-alarm-stands-a-value-is-beyond-a-limit-nothing-is-known-of-a-place-or-the-monitor-itself-does-not-run =
+    Finit par 0 si tout va bien. Finit par 1 si quelque chose a besoin de vous : une alarme est là, une valeur est hors d’une limite, on ne sait rien d’un lieu, ou le moniteur lui-même ne tourne pas.
+signs-high-medium-low-beyond-a-limit-unknown-fine-empty = Signes : ▲ haute, ◆ moyenne, ● basse, ! hors d’une limite, ? inconnu, ○ bien, – vide.
 the-morning-on-which-the-night-ended-without-it-the-last-night =
     Le matin où la nuit a fini. Sans cela : la dernière nuit.
 boards-that-were-heard-but-stand-in-no-table-of-the-settings-come-last-with-the-lines-to-add =
@@ -110,7 +110,7 @@ boards-that-were-heard-but-stand-in-no-table-of-the-settings-come-last-with-the-
 the-number-in-front-of-an-alarm-is-its-short-name-for-ack-shelve-and-the-like =
     Le nombre devant une alarme est son nom court pour `ack`, `shelve` et les autres.
 every-alarm-that-the-settings-make-with-its-number = Toutes les alarmes que font les réglages, avec leur numéro.
-what-became-of-alarms-came-acknowledged-over = Ce que sont devenues les alarmes : venues, acquittées, finies.
+what-became-of-alarms-came-acknowledged-over = Ce que sont devenues les alarmes : venues, vues, finies.
 whether-the-alarms-themselves-are-good-too-many-too-often =
     Si les alarmes elles-mêmes sont bonnes : trop nombreuses, trop fréquentes.
 days-back-for-journal-else-7-and-health-else-30 =
@@ -125,7 +125,7 @@ the-alarm-itself-stays-until-its-value-is-right-again =
     L’alarme elle-même reste jusqu’à ce que sa valeur soit de nouveau bonne.
 its-number-or-name-in-alarms-or-its-place-without-it-the-only-thing-that-waits =
     Son numéro ou nom dans `alarms`, ou son lieu. Sans cela : la seule chose qui attend.
-all-that-wait-to-be-acknowledged = Toutes celles qui attendent d’être acquittées.
+all-that-wait-to-be-acknowledged = Toutes celles qui attendent d’être vues.
 who-decides-for-the-journal-without-it-your-user-name =
     Qui décide, pour le journal. Sans cela : votre nom d’utilisateur.
 why-for-the-journal = Pourquoi, pour le journal.

@@ -70,6 +70,7 @@ role-owner = propriétaire
 state-high = Agir maintenant
 state-medium = Agir bientôt
 state-low = À surveiller
+state-beyond = Hors d’une limite
 state-unknown = Inconnu
 state-unguarded = Pas surveillé
 state-fine = Bien

@@ -9,6 +9,11 @@ now-need =
         [one] { $count } lieu a besoin de vous
        *[other] { $count } lieux ont besoin de vous
     }
+now-beyond =
+    { $count ->
+        [one] { $count } lieu hors d’une limite
+       *[other] { $count } lieux hors d’une limite
+    }
 now-unknown =
     { $count ->
         [one] { $count } lieu inconnu

@@ -120,7 +120,7 @@ where-messages-go-as-an-apprise-url-such-as-mailtos-kept-outside-this-file =
 language-of-this-person-s-messages-left-out-that-of-the-farm =
     langue des messages de cette personne ; omis : celle de l’élevage
 s-1-is-told-first-2-is-told-when-nobody-acknowledged-in-time-and-so-on =
-    1 est prévenu d’abord ; 2 l’est quand personne n’a acquitté à temps, et ainsi de suite
+    1 est prévenu d’abord ; 2 l’est quand personne n’a dit « vue » à temps, et ainsi de suite
 which-alarms-this-person-gets = les alarmes que reçoit cette personne
 hours-in-which-only-high-alarms-go-to-this-person-start-21-00-end-05-30-local-time =
     heures où seules les alarmes hautes vont à cette personne : {"{"} start = "21:00", end = "05:30" {"}"}, heure locale
@@ -128,7 +128,7 @@ true-gets-the-night-report-in-the-morning = true : reçoit le rapport de nuit l
 messages-in-one-hour-the-rest-is-folded-into-one-but-a-new-high-alarm-always-goes-out =
     messages en une heure ; le reste est réuni en un seul, mais une nouvelle alarme haute part toujours
 minutes-without-acknowledgement-after-which-the-next-person-is-told =
-    minutes sans acquittement après lesquelles la personne suivante est prévenue
+    minutes sans que personne dise « vue », après lesquelles la personne suivante est prévenue
 minutes-after-which-an-alarm-that-is-still-there-is-told-again =
     minutes après lesquelles une alarme toujours là est rappelée
 web-address-that-is-called-while-all-is-well-so-that-an-outside-service-can-notice-silence =
@@ -145,7 +145,7 @@ port-on-which-it-listens = port sur lequel elle écoute
 password-of-the-page-kept-outside-this-file-needed-before-it-may-listen-wider-than-127-0-0-1 =
     mot de passe de la page, gardé hors de ce fichier ; nécessaire avant d’écouter plus large que 127.0.0.1
 web-address-under-which-your-phone-reaches-the-page-puts-a-link-to-acknowledge-into-messages =
-    adresse web par laquelle votre téléphone joint la page ; met dans les messages un lien pour acquitter
+    adresse web par laquelle votre téléphone joint la page ; met dans les messages un lien pour dire « vue »
 web-address-of-the-server = adresse web du serveur
 organisation-at-the-server-if-it-has-them = organisation auprès du serveur, s’il en a
 bucket-at-the-server = bucket auprès du serveur

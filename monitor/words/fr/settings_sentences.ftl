@@ -50,7 +50,7 @@ path-which-is-not-there = « { $path } », qui n’existe pas
 address-without-a-password = « { $address } » sans mot de passe
 s-127-0-0-1-or-any-address-together-with-a-password = "127.0.0.1", ou toute adresse avec un mot de passe
 add-password-env-or-password-file-to-page-since-that-network-could-acknowledge-alarms =
-    ajouter password_env ou password_file à [page], car ce réseau pourrait acquitter des alarmes
+    ajouter password_env ou password_file à [page], car ce réseau pourrait dire « vue » pour des alarmes
 s-0-or-more = 0 ou plus
 nothing = rien
 a-topic-with-level-in-it-or-the-key-node = un topic qui contient { $level }, ou la clé node
