@@ -28,6 +28,7 @@ from monitor.records import (
     Quantity,
     Rejected,
     SensorKey,
+    Side,
     Transition,
 )
 from monitor.service import Service, background, ingest
@@ -445,14 +446,14 @@ def substrate(site: SiteState, at_ms: int, value: float, changes: AlarmChanges) 
     site.take(message("node-1", at_ms, value), at_ms, changes)
 
 
-def test_the_trend_of_heat_takes_one_value_a_minute_of_45_minutes(tmp_path: Path) -> None:
+def test_the_trend_of_heat_keeps_one_value_a_minute_of_90_minutes(tmp_path: Path) -> None:
     site, changes = watch_of(farm(tmp_path)), AlarmChanges()
     for after_ms in (0, 59_999, 60_000, 119_999, 120_000):
         substrate(site, T0 + after_ms, 30.0, changes)
     assert [at - T0 for at, _ in site._heat["bin-1"]] == [0, 60_000, 120_000]
-    substrate(site, T0 + 45 * MINUTE, 30.0, changes)
+    substrate(site, T0 + 90 * MINUTE, 30.0, changes)
     assert site._heat["bin-1"][0][0] == T0
-    substrate(site, T0 + 46 * MINUTE, 30.0, changes)
+    substrate(site, T0 + 91 * MINUTE, 30.0, changes)
     assert site._heat["bin-1"][0][0] == T0 + 60_000
 
 
@@ -463,4 +464,4 @@ def test_silence_of_a_board_makes_what_it_alone_measures_stale(tmp_path: Path) -
     assert not site.state(HOT).stale
     site.mark_silent("node-1", T0 + 300_001, 300.0, changes)
     assert site.state(HOT).stale
-    assert site.change_per_hour("bin-1", Quantity.SUBSTRATE_TEMPERATURE) is None
+    assert site.change_per_hour("bin-1", Quantity.SUBSTRATE_TEMPERATURE, Side.HIGH) is None
