@@ -204,9 +204,8 @@ class IncomingMessage:
 class NodeMessage:
     """A readings message understood: readings in the order of time, and what identifies the message.
 
-    `silence_limit_s` is the longest time until the next reading that the node itself promised (SenML `ut`).
-    `clock_fault` says in words why the node's own time was not used, or is None. `skipped` names the
-    records of the message that could not be used, and why. `redelivered` as in IncomingMessage.
+    `silence_limit_s` is the longest time until the next reading that the node promised (SenML `ut`);
+    `clock_fault` says why its own time was not used; `skipped` which records were not, and why.
     """
 
     node: str
