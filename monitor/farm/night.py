@@ -34,9 +34,11 @@ from monitor.farm.night_records import (
     WeekCell,
     WeekRow,
 )
+from monitor.farm.occupancy import UnguardedNight, kept_noted, unguarded_between
 from monitor.farm.place_reader import PlacedSensors
 from monitor.farm.places import SiteReader, never_heard, sign_of_life
 from monitor.farm.records import ActiveAlarm, NodeRow
+from monitor.logbook.place_entries import Noted
 from monitor.records import (
     MS_PER_HOUR,
     MS_PER_MINUTE,
@@ -112,12 +114,19 @@ class NightReader:
     def now(self) -> SiteReader:
         return SiteReader(self._store, self._plan, self._now_ms)
 
+    @cached_property
+    def _said(self) -> UnguardedNight:
+        """What people had said of places by then; an earlier night knows nothing of what time did since."""
+        noted = kept_noted(self._store) if self.of_now else Noted()
+        entries = self._store.logbook.every()
+        return unguarded_between(self._plan, entries, noted, self._span.start_ms, self._span.end_ms)
+
     def summary(self) -> NightSummary:
         """What happened in the night, and what was wrong at its end, or is wrong now."""
         store, plan, span = self._store, self._plan, self._span
         first_run_ms = int(store.meta.get("first_started_ms") or self._night.end_ms)
         before = night_of(plan, date.fromisoformat(span.date) - timedelta(days=1))
-        places = tuple(self._place_or_failure(place) for place in plan.settings.places)
+        places = tuple(self._place_or_failure(place) for place in plan.places.values())
         known_ms = self._now_ms if self.of_now else span.end_ms
         alarms = self.part("alarms", lambda: tuple(map(self._with_extreme, self._alarms.came))) or ()
         late = self.part("late", lambda: self._late(before.end_ms)) or ()
@@ -186,10 +195,10 @@ class NightReader:
 
     def _unknown(self, places: Iterable[PlaceNight]) -> int:
         """Places with animals of which nothing is known now, or was when an earlier night ended."""
-        lived_in = [place for place in places if not place.empty]
         if self.of_now:
-            return sum(not self.now.is_known(place.id) for place in lived_in)
-        return sum(not place.known_at_end for place in lived_in)
+            lived_in = [place.id for place in self._plan.places.values() if not place.empty]
+            return sum(not self.now.is_known(place) for place in lived_in)
+        return sum(not (place.empty or place.known_at_end) for place in places)
 
     def _heartbeat_lost_ms(self) -> int | None:
         """Since when the heartbeat is not taken, where that is long enough to be told."""
@@ -223,7 +232,7 @@ class NightReader:
 
     def _place_or_failure(self, place: Place) -> PlaceNight:
         name = f"place {place.id}"
-        nothing = PlaceNight(place.id, self._plan.title(place.id), place.kind, place.empty, (), None, None)
+        nothing = PlaceNight(place.id, self._plan.title(place.id), place.kind, False, (), None, None)
         found = self.part(name, lambda: self._place(place)) or nothing
         return replace(found, failed=self.failed.pop(name, ""))
 
@@ -236,7 +245,8 @@ class NightReader:
             id=place.id,
             title=self._plan.title(place.id),
             kind=place.kind,
-            empty=place.empty,
+            empty=place.id in self._said.empty,
+            unguarded=self._said.places.get(place.id, ()),
             quantities=quantities,
             air=self._air(place),
             degree_days=self._degree_days(place),
@@ -368,7 +378,7 @@ class NightReader:
 
     def _degree_days(self, place: Place) -> DegreeDays | None:
         stage = self._plan.stage_of(place)
-        if stage is None or place.empty:
+        if stage is None or place.id in self._said.empty:
             return None
         parameters = self._plan.species.stages.get(stage)
         threshold_c = parameters.threshold_c.value if parameters else DEFAULT_THRESHOLD_C

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from monitor.farm.records import ActiveAlarm, NodeRow
+from monitor.logbook.place_entries import Unguarded
 from monitor.records import MS_PER_MINUTE, AlarmRule, PlaceKind, Priority, SensorKey
 
 if TYPE_CHECKING:
@@ -65,10 +66,11 @@ class DegreeDays:
 
 @dataclass(frozen=True, slots=True)
 class PlaceNight:
-    """One place over the night.
+    """One place over the night. `empty` is whether it was so all night, as people had said.
 
-    `missing` are guarded quantities of which no usable reading came; `known_at_end` tells whether the newest
-    reading was fresh when the night ended; `failed` names the error of the program that left it unread.
+    `unguarded` is why it was not guarded at some time of it, and who said so. `missing` are guarded quantities
+    of which no usable reading came; `known_at_end` tells whether the newest reading was fresh when the night
+    ended; `failed` names the error of the program that left it unread.
     """
 
     id: str
@@ -78,6 +80,7 @@ class PlaceNight:
     quantities: tuple[QuantityNight, ...]
     air: AirNight | None
     degree_days: DegreeDays | None
+    unguarded: tuple[Unguarded, ...] = ()
     missing: tuple[str, ...] = ()
     known_at_end: bool = True
     failed: str = ""

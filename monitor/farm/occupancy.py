@@ -10,9 +10,9 @@ import json
 from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass, field, replace
 
-from monitor.logbook.place_entries import Noted, arrived_ms, boards_aside, place_words
+from monitor.logbook.place_entries import Noted, Unguarded, Why, arrived_ms, boards_aside, place_words
 from monitor.records import LogbookEntry, Stage, SubjectKind
-from monitor.settings.plan import Plan, Said, build_plan
+from monitor.settings.plan import Plan, Said, build_plan, unguarded_places
 from monitor.settings.schema import Settings
 from monitor.store import Store
 
@@ -47,6 +47,33 @@ def said_of_places(entries: Iterable[LogbookEntry], noted: Noted, stages: Stages
     }
     youngest = {} if stages is None else stages.youngest
     return Said(places, boards_aside(entries, now_ms, noted), possible, youngest, noted)
+
+
+@dataclass(frozen=True, slots=True)
+class UnguardedNight:
+    """What was not guarded at some time of a night, as people had said by then; `empty` were so all night."""
+
+    places: Mapping[str, tuple[Unguarded, ...]]
+    empty: frozenset[str]
+
+
+def unguarded_between(
+    plan: Plan, entries: Iterable[LogbookEntry], noted: Noted, start_ms: int, end_ms: int
+) -> UnguardedNight:
+    """What was not guarded from a moment to another, each word of a person once [ms since 1970 UTC]."""
+    entries = tuple(entries)
+    said_ms = (max(each.at_ms, each.entered_ms) for each in entries if each.subject_kind is SubjectKind.PLACE)
+    ruled = {rule.place for rule in plan.rules.values()}
+    found: dict[str, dict[tuple[Why, int | None], Unguarded]] = {}
+    empty = []
+    for at_ms in sorted({start_ms, end_ms, *(each for each in said_ms if start_ms < each < end_ms)}):
+        said = said_of_places((each for each in entries if each.entered_ms <= at_ms), noted, None, at_ms)
+        then = unguarded_places(plan.settings.places, said, ruled)
+        empty.append({place for place, each in then.items() if each.why in (Why.EMPTY, Why.FILE)})
+        for place, each in then.items():
+            found.setdefault(place, {})[each.why, each.entry_id] = each
+    places = {place: tuple(each.values()) for place, each in found.items()}
+    return UnguardedNight(places, frozenset(set.intersection(*empty)))
 
 
 def with_time(

@@ -189,7 +189,7 @@ def build_plan(settings: Settings, said: Said = NOTHING_SAID) -> Plan:
     for rule in rules:
         by_quantity[rule.place, rule.quantity].append(rule)
     computing = {place for place, quantity in by_quantity if quantity in COMPUTED}
-    unguarded = _unguarded(settings.places, said, {rule.place for rule in of_places})
+    unguarded = unguarded_places(settings.places, said, {rule.place for rule in of_places})
     reasons = {place: SILENT_WORDS[each.why] for place, each in unguarded.items() if each.why in SILENT_WORDS}
     return Plan(
         settings=settings,
@@ -210,7 +210,7 @@ def build_plan(settings: Settings, said: Said = NOTHING_SAID) -> Plan:
     )
 
 
-def _unguarded(places: Iterable[Place], said: Said, ruled: Container[str]) -> dict[str, Unguarded]:
+def unguarded_places(places: Iterable[Place], said: Said, ruled: Container[str]) -> dict[str, Unguarded]:
     """The places that nothing guards. What the settings call empty is so until the logbook speaks of it."""
     found: dict[str, Unguarded] = {}
     for place in places:

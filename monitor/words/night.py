@@ -26,11 +26,13 @@ from monitor.farm.night_records import (
     QuantityNight,
 )
 from monitor.farm.records import ActiveAlarm
+from monitor.logbook.place_entries import Why
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, Quantity
 from monitor.words import boards
 from monitor.words.alarms import SELF, condition, notes
 from monitor.words.bins import hours, moisture_basis, why_unknown
 from monitor.words.cohorts import ask_line, due_line, warning_sentences
+from monitor.words.guard import unguarded_texts
 from monitor.words.localizer import Localizer, inside, kilograms, litres, percent
 
 CONDENSING_NEAR_K = 1.0
@@ -228,8 +230,10 @@ def _places(report: NightReport, words: Localizer) -> Iterator[str]:
     for place in report.night.places:
         if place.empty:
             yield f"- {words.t('now.place', title=place.title, state=inside(words.t('state.empty')))}"
+            yield from (f"  {line}" for line in unguarded_lines(place, report.night, words))
             continue
         yield f"- {place.title}"
+        yield from (f"  {line}" for line in unguarded_lines(place, report.night, words))
         yield from (f"  {_quantity(quantity, words)}" for quantity in place.quantities)
         said = list(place_notes(place, words))
         yield from ([f"  {words.clauses(said)}"] if said else [])
@@ -247,6 +251,14 @@ def _quantity(night: QuantityNight, words: Localizer) -> str:
         high_at=words.hour(high.at_ms),
     )
     return words.clauses((span, *quantity_notes(night, words)))
+
+
+def unguarded_lines(place: PlaceNight, night: NightSummary, words: Localizer) -> Iterator[str]:
+    """Why a place was not guarded in the night, who said so and when; how to undo it while it may hold."""
+    then = words if night.of_now else words.at(night.told_to_ms)
+    for why in place.unguarded:
+        said = unguarded_texts(why, then)
+        yield " ".join(said if night.of_now and why.why is not Why.ASIDE else said[:-1])
 
 
 def quantity_title(night: QuantityNight, words: Localizer) -> str:

@@ -11,7 +11,8 @@ from cli_farm import AIR, BATTERY, BIN, HOT, HUMIDITY, MINUTE_MS, STRANGER, WARM
 
 from monitor.farm.due import Outlook
 from monitor.farm.night import HEARTBEAT_LOST, NightReader, Span, last_night, night_of, week_of
-from monitor.farm.night_records import BoardCare, NightSummary, PlaceNight
+from monitor.farm.night_records import BoardCare, NightReport, NightSummary, PlaceNight
+from monitor.logbook.place_entries import Why
 from monitor.records import (
     AlarmEvent,
     AlarmState,
@@ -20,14 +21,16 @@ from monitor.records import (
     Calibration,
     Flag,
     FlaggedReading,
+    LogbookEntry,
     MessageKind,
     OutboxMessage,
     Priority,
+    SubjectKind,
     Transition,
 )
 from monitor.settings.schema import Place
 from monitor.words.localizer import Localizer
-from monitor.words.night import report_text
+from monitor.words.night import report_text, unguarded_lines
 
 GABORONE, BERLIN = ZoneInfo("Africa/Gaborone"), ZoneInfo("Europe/Berlin")
 HOUR_MS = 60 * MINUTE_MS
@@ -376,6 +379,47 @@ def test_one_error_in_a_forecast_does_not_end_the_report(
     text = report_text(report, Localizer.of_site(plan.settings, END_MS))
     assert "an error of the program (ZeroDivisionError); its log tells more" in text
     assert "PLACES" in text
+
+
+def _said(farm: Farm, kind: str, at_ms: int, place: str = "bin-1", **body: object) -> None:
+    with farm.store() as store:
+        store.logbook.add(LogbookEntry(SubjectKind.PLACE, place, kind, at_ms, at_ms, "Naledi", body))
+
+
+def test_a_place_that_was_not_guarded_in_the_night_says_who_said_so_and_when(farm: Farm) -> None:
+    """Put aside and back by itself; what was said after the night is none of it."""
+    _put(farm, *_minutes(START_MS, *[43.0] * 60))
+    until_ms = START_MS + 2 * HOUR_MS
+    _said(farm, "aside", START_MS + HOUR_MS, until_ms=until_ms)
+    _said(farm, "empty", END_MS + HOUR_MS)
+    for now_ms in (END_MS + 2 * HOUR_MS, END_MS + 50 * HOUR_MS):
+        night = _night(farm, now_ms)
+        place = _place(night, "bin-1")
+        assert [(why.why, why.said_by, why.until_ms) for why in place.unguarded] == [
+            (Why.ASIDE, "Naledi", until_ms)
+        ]
+        assert not place.empty and night.out_places == (place,)
+        words = Localizer.plain("en", GABORONE, now_ms)
+        [line] = unguarded_lines(place, night, words)
+        assert "said Naledi" in line and "To undo" not in line
+
+
+def test_a_place_that_was_empty_all_night_is_told_as_empty(farm: Farm) -> None:
+    _put(farm, *_minutes(START_MS, *[43.0] * 60))
+    _said(farm, "empty", START_MS - HOUR_MS)
+    _said(farm, "in_use", END_MS + HOUR_MS)
+    night = _night(farm, END_MS + 50 * HOUR_MS)
+    assert _place(night, "bin-1").empty and night.out_places == ()
+    assert [why.said_ms for why in _place(night, "bin-1").unguarded] == [START_MS - HOUR_MS]
+    text = report_text(NightReport(night), Localizer.plain("en", GABORONE, END_MS + 50 * HOUR_MS))
+    assert "- bin-1: empty\n  No animals in it, said Naledi, 17:00.\n" in text.replace("Tue 17:00", "17:00")
+
+
+def test_a_place_that_was_emptied_in_the_night_counts_as_lived_in(farm: Farm) -> None:
+    _put(farm, *_minutes(START_MS, *[43.0] * 60))
+    _said(farm, "empty", END_MS - HOUR_MS)
+    night = _night(farm)
+    assert not _place(night, "bin-1").empty and len(night.out_places) == 1
 
 
 def test_a_quantity_of_which_nothing_came_is_named(farm: Farm) -> None:
