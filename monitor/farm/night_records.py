@@ -68,8 +68,8 @@ class DegreeDays:
 class PlaceNight:
     """One place over the night. `empty` is whether it was so all night, as people had said.
 
-    `unguarded` is why it was not guarded at some time of it, and who said so. `missing` are guarded quantities
-    of which no usable reading came; `known_at_end` tells whether the newest reading was fresh when the night
+    `unguarded` is why it was not guarded at some time of it, and who said so. `missing` are guarded
+    quantities of which no reading came; `known_at_end` tells whether the newest was fresh when the night
     ended; `failed` names the error of the program that left it unread.
     """
 
