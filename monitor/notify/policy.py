@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from datetime import date, time, tzinfo
 from zoneinfo import ZoneInfo
 
+from monitor.alarms.timing import points_to_change
 from monitor.logbook.place_entries import Unguarded
 from monitor.notify.outbox import IN_SUMMARY, is_waiting
 from monitor.records import (
@@ -212,10 +213,12 @@ def on_tick(messages: AlarmMessages, rows: Sequence[OutboxMessage]) -> tuple[Out
     """What the passing of time calls for while an alarm stands unacknowledged: next person, reminder.
 
     An alarm of which nobody was told (a common cause stood in for it and is over; the people changed) is
-    told now.
+    told now. While the value is back and only the off-delay still runs, nobody is told anew.
     """
     view = messages.view
     if view.state.status is not AlarmStatus.UNACKNOWLEDGED or view.common_cause:
+        return ()
+    if not view.state.stale and points_to_change(view.state, view.rule, view.state.last_value):
         return ()
     people = takers(messages.policy, view.rule.priority)
     names = {person.id for person in people}

@@ -308,3 +308,20 @@ def test_a_high_alarm_always_yields_a_message_that_may_go_out_at_once(
     waiting: list[OutboxMessage] = farm.outbox.waiting()
     assert waiting
     assert all(one.not_before_ms <= one.created_ms for one in waiting)
+
+
+@pytest.mark.parametrize(("value", "told"), [(42.3, 1), (41.5, 1), (41.0, 0), (39.0, 0)])
+def test_nobody_is_told_anew_of_a_value_that_is_back(value: float, told: int) -> None:
+    farm = Farm(circle(person("anna"), person("ben", order=2)))
+    farm.raise_alarm(rule(), NIGHT)
+    farm.views[rule().alarm_id] = with_state(farm.views[rule().alarm_id], last_value=value)
+    farm.tick(NIGHT + 20 * MINUTE)
+    assert len([row for row in farm.outbox.all() if row.kind is MessageKind.ESCALATION]) == told
+
+
+def test_a_value_that_was_back_when_its_board_fell_silent_is_told_on() -> None:
+    farm = Farm(circle(person("anna"), person("ben", order=2)))
+    farm.raise_alarm(rule(), NIGHT)
+    farm.views[rule().alarm_id] = with_state(farm.views[rule().alarm_id], last_value=39.0, stale=True)
+    farm.tick(NIGHT + 20 * MINUTE)
+    assert [row.kind for row in farm.outbox.all()] == [MessageKind.ALARM, MessageKind.ESCALATION]
