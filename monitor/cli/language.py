@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import os
 import time
-import tomllib
 from contextvars import ContextVar
 from datetime import UTC
 from pathlib import Path
@@ -16,6 +15,7 @@ from typing import Any
 from monitor.errors import SettingsError
 from monitor.settings.loading import find
 from monitor.settings.schema import Settings
+from monitor.settings.slips import decoded, mended
 from monitor.words.catalogue import ENGLISH, LANGUAGES
 from monitor.words.localizer import Localizer, environment_language
 
@@ -61,9 +61,11 @@ def speak(language: str | None) -> None:
 def stated_language(path: Path) -> str | None:
     """The language that a settings file asks for, whatever else is wrong in it."""
     try:
-        site = tomllib.loads(path.read_text(encoding="utf-8-sig")).get("site")
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError):
+        text, _ = decoded(path.read_bytes())
+    except OSError:
         return None
+    _, tables, _ = mended(text)
+    site = tables.get("site") if tables else None
     language = site.get("language", ENGLISH) if isinstance(site, dict) else None
     return language if language in LANGUAGES else None
 

@@ -11,7 +11,6 @@ import datetime
 import os
 import re
 import stat
-import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import Enum
@@ -27,11 +26,11 @@ from monitor.settings.problems import (
     Source,
     allowed_words,
     line_index,
-    syntax_problem,
     validate,
     validation_problems,
 )
 from monitor.settings.schema import QuietHours, Settings, Table
+from monitor.settings.slips import Slip, decoded, mended
 
 FILE_NAME = "farm.toml"
 AT_START_ONLY = ("site.id", "store.path", "broker", "intake", "page", "archive")
@@ -214,12 +213,17 @@ def load(path: Path, environ: Mapping[str, str] = os.environ) -> Settings:
 
 def read(path: Path, environ: Mapping[str, str] = os.environ) -> FarmFile:
     """As `load`, with the path and with warnings about secrets."""
-    return check_text(_text(path), path, environ)
+    return check_text(*_text(path), path=path, environ=environ)
 
 
-def check_text(text: str, path: Path, environ: Mapping[str, str] = os.environ) -> FarmFile:
-    """Check a text as if it stood in the file at `path`, which must exist for its rights and its folder."""
-    source = _parsed(text, path)
+def check_text(
+    text: str, known: Sequence[Problem] = (), *, path: Path, environ: Mapping[str, str] = os.environ
+) -> FarmFile:
+    """Check a text as if it stood in the file at `path`, which must exist for its rights and its folder.
+
+    `known` are problems that were found before.
+    """
+    source, slips = _parsed(text, path)
     secrets = resolve(source, path, environ)
     settings, errors = validate(secrets.raw)
     problems = [*secrets.problems, *validation_problems(source, errors)]
@@ -227,32 +231,46 @@ def check_text(text: str, path: Path, environ: Mapping[str, str] = os.environ) -
     if settings is not None:
         settings = _rooted(settings, path.absolute().parent)
         problems += _further(settings, source, problems, places_known)
+    problems = [*known, *(slip.problem(path.name) for slip in slips), *_without_echoes(problems, slips)]
     if problems or settings is None:
         raise SettingsError(sorted(problems, key=lambda problem: problem.line or 0))
     return FarmFile(path, settings, tuple(secrets.warnings))
 
 
-def _text(path: Path) -> str:
+def _without_echoes(problems: list[Problem], slips: Sequence[Slip]) -> Iterator[Problem]:
+    """Problems that do not only follow from a line with a slip."""
+    lines, left_out = {slip.line for slip in slips}, {slip.key for slip in slips if not slip.right}
+    for problem in problems:
+        key = str(problem.key).partition(" ")[0].rpartition(".")[2]
+        follows = key in left_out if str(problem.found) == "missing" else problem.line in lines
+        if not follows:
+            yield problem
+
+
+def _text(path: Path) -> tuple[str, list[Problem]]:
+    """The text of the file, and what is wrong with the way in which it was saved."""
     if not path.is_file():
         raise SettingsError([_missing([path])])
     try:
-        return path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        problem = Problem(
-            path.name,
-            sentence("the file"),
-            sentence("not readable ({why})", why=_why(error)),
-            sentence("UTF-8 text"),
-            sentence("correct the rights of the file, or save it as UTF-8 text"),
-        )
-        raise SettingsError([problem]) from None
+        text, fault = decoded(path.read_bytes())
+    except OSError as error:
+        remedy = sentence("correct the rights of the file, or run the command as the user of the service")
+        found = sentence("not readable ({why})", why=_why(error))
+        raise SettingsError([_unreadable(path, found, remedy)]) from None
+    remedy = sentence("save it again as UTF-8 text")
+    return text, [] if fault is None else [_unreadable(path, fault, remedy)]
 
 
-def _parsed(text: str, path: Path) -> Source:
-    try:
-        return Source(path.name, tomllib.loads(text), line_index(text))
-    except tomllib.TOMLDecodeError as error:
-        raise SettingsError([syntax_problem(path.name, text, error)]) from None
+def _unreadable(path: Path, found: Phrase, remedy: Phrase) -> Problem:
+    return Problem(path.name, sentence("the file"), found, sentence("UTF-8 text"), remedy)
+
+
+def _parsed(text: str, path: Path) -> tuple[Source, tuple[Slip, ...]]:
+    """The tables of the text, after its slips were mended for reading."""
+    plain, tables, slips = mended(text)
+    if tables is None:
+        raise SettingsError([slip.problem(path.name) for slip in slips])
+    return Source(path.name, tables, line_index(plain)), slips
 
 
 def _further(settings: Settings, source: Source, known: list[Problem], places_known: bool) -> list[Problem]:

@@ -14,7 +14,6 @@ import inspect
 import itertools
 import json
 import re
-import tomllib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -43,7 +42,6 @@ _PATTERN_WORDS = {
 _SECONDS = re.compile(r'"(\d\d:\d\d):00"')
 _HEADER = re.compile(r"^\s*(\[\[?)\s*([^\[\]]+?)\s*\]")
 _KEY = re.compile(r"""^\s*["']?([A-Za-z0-9_.-]+)["']?\s*=""")
-_SYNTAX_PLACE = re.compile(r"^(.*?) \(at (?:line (\d+), column (\d+)|end of document)\)$", re.DOTALL)
 _LONGEST_FOUND = 60
 _MOST_ROUNDS = 6
 
@@ -256,26 +254,6 @@ class Source:
     def problem(self, location: Location, found: Phrase, allowed: Phrase, remedy: Phrase) -> Problem:
         """One problem at a location of this file."""
         return Problem(self.file, self.key_of(location), found, allowed, remedy, self.line_of(location))
-
-
-def syntax_problem(file: str, text: str, error: tomllib.TOMLDecodeError) -> Problem:
-    """The file is not TOML: which line, which column, what stands there."""
-    parts = _SYNTAX_PLACE.match(str(error))
-    what = parts[1] if parts else str(error)
-    line = int(parts[2]) if parts and parts[2] else len(text.splitlines())
-    lines = text.splitlines()
-    written = lines[line - 1].strip() if 0 < line <= len(lines) else ""
-    column = sentence("column {column}", column=parts[3]) if parts and parts[3] else None
-    return Problem(
-        file,
-        column or sentence("the end of the file"),
-        sentence(
-            "not readable ({what}): {text}", what=f"{what[:1].lower()}{what[1:]}", text=shortened(written)
-        ),
-        sentence('key = value, one a line, with text in "double quotes"'),
-        sentence("look at this line, and at the one before it, for a missing quote, bracket or ="),
-        line,
-    )
 
 
 def shortened(text: str) -> str:

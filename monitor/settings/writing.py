@@ -114,7 +114,7 @@ def edit(
     document = tomlkit.parse(path.read_text(encoding="utf-8-sig"))
     change(document)
     text = tomlkit.dumps(document)
-    settings = check_text(text, path, environ).settings
+    settings = check_text(text, path=path, environ=environ).settings
     _keep(path)
     _replace(path, text)
     return settings

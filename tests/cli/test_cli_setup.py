@@ -286,3 +286,19 @@ def test_check_asks_the_service_that_runs_about_the_broker(capsys: pytest.Captur
     said = capsys.readouterr()
     assert "right: the monitor runs, and is connected, logged in and subscribed" in said.out
     assert "WRONG: the broker takes what boards send, but does not pass it on" in said.err
+
+
+def test_check_names_slips_and_all_else_at_once_in_the_language_of_the_file(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    run(list(YES))
+    text = Path("farm.toml").read_text().replace('language = "en"', "language = “fr”")
+    text = text.replace("embedded = true", "embedded = Oui").replace('kind = "love_cage"', 'kind = "cage"')
+    Path("farm.toml").write_text(text)
+    capsys.readouterr()
+    assert run(["check"]) == 2
+    err = capsys.readouterr().err
+    assert 'écrire : language = "fr"' in err
+    assert "écrire : embedded = true" in err
+    assert "love_cage" in err
+    assert "Traceback" not in err

@@ -133,7 +133,7 @@ def test_double_and_single_brackets_are_told_apart(tmp_path: Path) -> None:
     nodes = '[nodes]\nid = "node-01"\n[[recipients]]' + SMALL.partition("[[recipients]]")[2]
     text = SMALL.partition("[[nodes]]")[0] + nodes
 
-    assert "[[nodes]] with double brackets" in only_problem(tmp_path, text).remedy
+    assert only_problem(tmp_path, text).remedy == "write: [[nodes]]"
     site = problems_of(write(tmp_path, SMALL.replace("[site]", "[[site]]")))[0]
     assert "[site] with single brackets" in site.remedy
 
@@ -165,24 +165,24 @@ def test_a_wrong_place_causes_no_further_problem_about_what_names_it(tmp_path: P
 
 
 @pytest.mark.parametrize(
-    ("text", "line", "column"),
+    ("text", "line"),
     [
-        ('[site]\nid = "a\n', 2, "column"),
-        ("[site]\nid = sand\n", 2, "column 6"),
-        ("[site\nid = 1\n", 1, "column 6"),
-        ('[site]\nid = "a"\nid = "b"\n', 3, "column"),
-        ('[site]\nid = """a', 2, "the end of the file"),
+        ('[site]\nid = "a\n', 2),
+        ("[site]\nid = sand\n", 2),
+        ("[site\nid = 1\n", 1),
+        ('[site]\nid = "a"\nid = "b"\n', 3),
+        ('[site]\nid = """a', 2),
+        ("[site]\n= 5\n", 2),
     ],
 )
-def test_a_file_that_is_not_toml_is_reported_with_line_and_column(
-    tmp_path: Path, text: str, line: int, column: str
+def test_what_is_not_toml_is_reported_with_its_line_and_the_rest_is_read_on(
+    tmp_path: Path, text: str, line: int
 ) -> None:
-    problem = only_problem(tmp_path, text)
+    problems = problems_of(write(tmp_path, text))
 
-    assert problem.line == line
-    assert column in problem.key
-    assert text.splitlines()[line - 1] in problem.found
-    assert "double quotes" in problem.allowed
+    (slip,) = (problem for problem in problems if problem.line == line and problem.found != "missing")
+    assert text.splitlines()[line - 1] in slip.found or "given twice" in slip.found
+    assert "site.title" in {problem.key for problem in problems}
 
 
 def test_a_missing_file_names_init_and_demo(tmp_path: Path) -> None:
@@ -195,7 +195,7 @@ def test_a_missing_file_names_init_and_demo(tmp_path: Path) -> None:
 
 def test_a_file_that_is_not_text_is_reported(tmp_path: Path) -> None:
     path = write(tmp_path, "")
-    path.write_bytes(b"\xff\xfe\x00\x01")
+    path.write_bytes(b"\x00\x81\xfe\x00\x01")
 
     assert "not UTF-8 text" in problems_of(path)[0].found
 

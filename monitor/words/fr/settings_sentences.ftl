@@ -92,11 +92,6 @@ one-of-choices = l’un de { $choices }
 a-list-in-each-item = une liste entre [ ], chaque élément : { $item }
 a-table-in-braces = une table entre { $braces }
 text-that-is-not-empty = du texte qui n’est pas vide
-column-column = colonne { $column }
-not-readable-what-text = illisible ({ $what }) : { $text }
-key-value-one-a-line-with-text-in-double-quotes = clé = valeur, une par ligne, le texte entre "guillemets droits"
-look-at-this-line-and-at-the-one-before-it-for-a-missing-quote-bracket-or =
-    chercher dans cette ligne, et dans la précédente, un guillemet, un crochet ou un = qui manque
 write-near-if-that-is-what-you-mean = écrire "{ $near }", si c’est ce que vous voulez dire
 add-a-line-beginning-with-key = ajouter une ligne qui commence par : { $key } =
 empty = vide
@@ -111,7 +106,6 @@ kind-above-least-up-to-most = { $kind } de plus de { $least }, jusqu’à { $mos
 kind-above-least = { $kind } de plus de { $least }
 kind-up-to-most = { $kind } jusqu’à { $most }
 the-file = le fichier
-the-end-of-the-file = la fin du fichier
 missing = manquant
 choose-one-of-those = choisir l’un de ceux-là
 write-the-number-without-quotes = écrire le nombre sans guillemets
@@ -193,8 +187,6 @@ correct-the-path-or-the-rights = corriger le chemin ou les droits
 write-the-secret-into-it = y écrire le secret
 not-readable-why = illisible ({ $why })
 utf-8-text = un texte UTF-8
-correct-the-rights-of-the-file-or-save-it-as-utf-8-text =
-    corriger les droits du fichier, ou l’enregistrer en texte UTF-8
 settings-of-rearing-monitor = Réglages de rearing-monitor.
 room-name = Salle { $name }
 love-cage-name = Cage de ponte { $name }
@@ -219,3 +211,55 @@ secrets-addresses-of-people-passwords-tokens-are-kept-outside-this-file-write-on
       password_env = "NOM"         la variable d’environnement NOM le contient
       password_file = "CHEMIN"     le fichier CHEMIN le contient ; seul son propriétaire peut le lire (chmod 600 CHEMIN)
     et de même address_env, token_env, heartbeat_url_env.
+a-comment-begins-with =
+    un commentaire commence par #
+a-list-in =
+    une liste entre [ ]
+a-number-with-a-point-without-a-unit =
+    un nombre avec un point, sans unité
+a-quote-and-a-bracket-at-each-end =
+    un guillemet et un crochet à chaque bout
+a-time-of-day-in-quotes-06-30 =
+    une heure entre guillemets : "06:30"
+correct-the-rights-of-the-file-or-run-the-command-as-the-user-of-the-service =
+    corriger les droits du fichier, ou lancer la commande comme l’utilisateur du service
+each-key-once-in-a-table =
+    chaque clé une fois par tableau
+each-such-table-once =
+    chaque tableau de ce nom une fois
+given-twice-in-line-line-already =
+    donné deux fois : déjà à la ligne { $line }
+key-value =
+    clé = valeur
+key-value-one-a-line-with-text-in-double-quotes-a-comment-begins-with =
+    clé = valeur, une par ligne, le texte entre "guillemets droits" ; un commentaire commence par #
+look-at-this-line-and-at-the-one-before-it =
+    regarder cette ligne et celle d’avant
+not-readable-text =
+    illisible : { $text }
+not-utf-8-text-a-letter-in-line-line-is-saved-in-another-way =
+    pas du texte UTF-8 : une lettre de la ligne { $line } est enregistrée autrement
+one-bracket-on-each-side =
+    un crochet de chaque côté
+ordinary-blanks-as-the-space-bar-makes-them =
+    des espaces ordinaires, comme les fait la barre d’espace
+put-its-keys-under-the-first =
+    mettre ses clés sous le premier
+save-it-again-as-utf-8-text =
+    l’enregistrer de nouveau comme texte UTF-8
+saved-as-utf-16-not-as-utf-8-text =
+    enregistré en UTF-16, et non comme texte UTF-8
+straight-quotes =
+    des guillemets droits : "
+text-in-double-quotes =
+    du texte entre "guillemets droits"
+the-line =
+    la ligne
+true-or-false-in-small-letters =
+    true ou false, en minuscules
+two-brackets-on-each-side =
+    deux crochets de chaque côté
+write-line =
+    écrire : { $line }
+written-as-text =
+    écrit { $text }
