@@ -7,7 +7,9 @@ headers and the path of a webhook), so no error or log line here ever holds a pa
 from __future__ import annotations
 
 import logging
+import os
 import re
+import secrets
 import tempfile
 import time
 import warnings
@@ -46,7 +48,7 @@ class Channel(Protocol):
 
 
 class FolderChannel:
-    """An inbox in a folder: one text file per message."""
+    """An inbox in a folder: one text file per message. Several channels and processes may share it."""
 
     def __init__(self, folder: Path, clock_ms: Callable[[], int] | None = None) -> None:
         self._folder, self._count = folder, 0
@@ -56,23 +58,34 @@ class FolderChannel:
         """Write the message; the file appears whole or not at all."""
         try:
             self._folder.mkdir(parents=True, exist_ok=True)
-            name = self._free_name(title)
-            half = name.with_suffix(".part")
-            half.write_text(f"{title}\n\n{body}\n", encoding="utf-8")
-            half.replace(name)
+            half = self._folder / f".{secrets.token_hex(8)}.part"
+            try:
+                with half.open("x", encoding="utf-8") as file:
+                    file.write(f"{title}\n\n{body}\n")
+                    file.flush()
+                    os.fsync(file.fileno())
+                self._give_name(half, title)
+            finally:
+                half.unlink(missing_ok=True)
         except OSError as error:
             raise ChannelError(
                 "the inbox folder cannot be written: {reason}", reason=str(error.strerror)
             ) from None
 
-    def _free_name(self, title: str) -> Path:
+    def _give_name(self, half: Path, title: str) -> None:
+        """A link never takes the name of another message; where the disk knows none, chance has to do."""
         at = datetime.fromtimestamp(self._clock_ms() / 1000, UTC)
-        words = re.sub(r"[^\w.-]+", "-", title)[:TITLE_IN_FILE_NAME].strip("-.")
+        words = re.sub(r"[^\w.-]+", "-", title)[:TITLE_IN_FILE_NAME].strip("-.") or "message"
         while True:
             self._count += 1
-            name = self._folder / f"{at:%Y%m%dT%H%M%SZ}-{self._count:04}-{words or 'message'}.txt"
-            if not name.exists():
-                return name
+            start = self._folder / f"{at:%Y%m%dT%H%M%SZ}-{self._count:04}-{words}"
+            try:
+                os.link(half, f"{start}.txt")
+            except FileExistsError:
+                continue
+            except OSError:
+                half.replace(f"{start}-{secrets.token_hex(6)}.txt")
+            return
 
 
 def _hide_secrets(record: logging.LogRecord) -> bool:

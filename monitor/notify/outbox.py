@@ -11,11 +11,13 @@ from dataclasses import replace
 from typing import Protocol, TypeVar
 
 from monitor.errors import StoreError
-from monitor.records import OutboxMessage
+from monitor.records import OutboxMessage, Priority
 
 Result = TypeVar("Result")
 
 IN_SUMMARY = "told in a summary"
+MOST_FINISHED, MOST_WAITING = 2000, 10_000
+"""Own choice: what the memory holds of messages that are over, and of those that wait."""
 
 
 class OutboxStore(Protocol):
@@ -53,37 +55,60 @@ def is_waiting(message: OutboxMessage) -> bool:
 
 
 class MemoryOutbox:
-    """An outbox in memory. Its message numbers are negative, so they never meet those of the database."""
+    """An outbox in memory. Its message numbers are negative, so they never meet those of the database.
+
+    Bounded: of what is over the newest are kept; of too much that waits the oldest goes, high ones last.
+    """
 
     def __init__(self) -> None:
-        self._messages: dict[int, OutboxMessage] = {}
+        self._waiting: dict[int, OutboxMessage] = {}
+        self._finished: dict[int, OutboxMessage] = {}
+        self._last = 0
         self._lock = threading.Lock()
-
-    def _kept(self, wanted: Callable[[OutboxMessage], bool]) -> list[OutboxMessage]:
-        with self._lock:
-            return [message for message in self._messages.values() if wanted(message)]
 
     def _change(self, message_id: int, change: Callable[[OutboxMessage], OutboxMessage]) -> None:
         with self._lock:
-            message = self._messages.get(message_id)
-            if message is not None and is_waiting(message):
-                self._messages[message_id] = change(message)
+            message = self._waiting.get(message_id)
+            if message is None:
+                return
+            changed = change(message)
+            if is_waiting(changed):
+                self._waiting[message_id] = changed
+                return
+            del self._waiting[message_id]
+            self._finished[message_id] = changed
+            while len(self._finished) > MOST_FINISHED:
+                del self._finished[next(iter(self._finished))]
 
     def add(self, messages: Sequence[OutboxMessage]) -> None:
         with self._lock:
             for message in messages:
-                number = -len(self._messages) - 1
-                self._messages[number] = replace(message, message_id=number)
+                self._last -= 1
+                self._waiting[self._last] = replace(message, message_id=self._last)
+            for number in self._too_many():
+                del self._waiting[number]
+
+    def _too_many(self) -> list[int]:
+        excess = len(self._waiting) - MOST_WAITING
+        if excess <= 0:
+            return []
+        by_worth = sorted(
+            self._waiting, key=lambda number: (self._waiting[number].priority is Priority.HIGH, -number)
+        )
+        return by_worth[:excess]
 
     def waiting(self) -> list[OutboxMessage]:
-        return self._kept(is_waiting)
+        with self._lock:
+            return list(self._waiting.values())
 
     def messages_for(self, alarm_id: str) -> list[OutboxMessage]:
-        return self._kept(lambda message: message.alarm_id == alarm_id)
+        return [message for message in self.all() if message.alarm_id == alarm_id]
 
     def all(self) -> list[OutboxMessage]:
-        """Every message ever added, with its fate."""
-        return self._kept(lambda _: True)
+        """The messages that are kept, in the order in which they were added, each with its fate."""
+        with self._lock:
+            kept = {**self._finished, **self._waiting}
+        return [kept[number] for number in sorted(kept, reverse=True)]
 
     def sent_since(self, recipient: str, since_ms: int) -> int:
         sent_ms = [message.sent_ms for message in self.all() if message.recipient == recipient]

@@ -12,6 +12,7 @@ import logging
 import threading
 import time
 from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, field, replace
 from queue import Empty, SimpleQueue
 from random import Random
@@ -114,6 +115,13 @@ class RecipientQueue:
         if len(self.failed) >= TRIES_PER_ROUND:
             self.end_round(now_ms, rng)
         return again_ms
+
+    def forget_all_but(self, waiting: AbstractSet[int]) -> None:
+        """What is over by another way than this channel (superseded, folded, gone) is remembered no more."""
+        for known in (self.failed, self.poison):
+            for number in known.keys() - waiting:
+                del known[number]
+        self.tried &= waiting
 
     def end_round(self, now_ms: int, rng: Random) -> None:
         """Nothing left to try: after refusals, wait longer each time before all of them are tried again."""
@@ -245,12 +253,22 @@ class OutboxWorker:
         for number, mark in tuple(self._marks.items()):
             self._mark(number, mark)
         self._drop_departed(now_ms)
+        self._forget_what_is_over()
         for queue in self._queues.values():
             try:
                 while not queue.busy and self._advance(queue, now_ms):
                     self._collect()
             except StoreError as error:
                 log.error("messages to %s could not be worked on: %s", queue.recipient.id, error)
+
+    def _forget_what_is_over(self) -> None:
+        remembering = [queue for queue in self._queues.values() if queue.tried or queue.poison]
+        if remembering or self._finished:
+            waiting = {message.message_id or 0 for message in self._outbox.waiting()}
+            # One whose end the outbox does not know, or has forgotten, must not go out again.
+            self._finished &= waiting | self._marks.keys()
+            for queue in remembering:
+                queue.forget_all_but(waiting)
 
     def oldest_unsent_minutes(self, now_ms: int) -> float:
         """Minutes for which the oldest due message has waited; those that the cap holds do not count."""

@@ -6,6 +6,8 @@ import email
 import email.policy
 import json
 import logging
+import multiprocessing
+import os
 import socket
 import threading
 from collections.abc import Callable, Iterator
@@ -174,6 +176,32 @@ def test_folder_names_sort_by_time_and_never_clash(tmp_path: Path) -> None:
     names = sorted(one.name for one in tmp_path.iterdir())
     assert len(names) == 6
     assert names[0].startswith("20261125T001000Z-0001-HIGH-Bin-3-42.6")
+
+
+def _send_many(folder: Path, writer: int, count: int) -> None:
+    channel = FolderChannel(folder, lambda: NIGHT)
+    for number in range(count):
+        channel.send("HIGH Bin 3", f"{writer}/{number}")
+
+
+@pytest.mark.parametrize("linked", [True, False], ids=["links", "a stick without links"])
+def test_a_folder_that_several_processes_write_into_loses_nothing(
+    tmp_path: Path, linked: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(*_: object) -> None:
+        raise PermissionError(1, "Operation not permitted")
+
+    if not linked:
+        monkeypatch.setattr(os, "link", refuse)
+    context = multiprocessing.get_context("fork")
+    writers = [context.Process(target=_send_many, args=(tmp_path, writer, 100)) for writer in range(6)]
+    for writer in writers:
+        writer.start()
+    for writer in writers:
+        writer.join(60)
+    texts = {path.read_text() for path in tmp_path.iterdir()}
+    assert texts == {f"HIGH Bin 3\n\n{writer}/{number}\n" for writer in range(6) for number in range(100)}
+    assert all(path.suffix == ".txt" for path in tmp_path.iterdir())
 
 
 def test_a_folder_that_cannot_be_written_is_an_error(tmp_path: Path) -> None:

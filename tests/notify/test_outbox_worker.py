@@ -16,7 +16,15 @@ from notify_builders import HOUR, MINUTE, Farm, RecordingChannel, at, circle, pe
 
 from monitor.errors import StoreFull
 from monitor.notify import delivery
-from monitor.notify.outbox import IN_SUMMARY, MemoryOutbox, OutboxStore, SafeOutbox, is_waiting
+from monitor.notify.outbox import (
+    IN_SUMMARY,
+    MOST_FINISHED,
+    MOST_WAITING,
+    MemoryOutbox,
+    OutboxStore,
+    SafeOutbox,
+    is_waiting,
+)
 from monitor.notify.outbox_worker import GONE, OutboxWorker
 from monitor.notify.policy import night_report_messages, trial_messages
 from monitor.records import AlarmRule, MessageKind, OutboxMessage, Priority
@@ -470,3 +478,57 @@ def _until(condition: Callable[[], bool]) -> None:
     while not condition():
         assert time.monotonic() < deadline
         time.sleep(0.01)
+
+
+MANY = 100_000
+
+
+def test_a_hundred_thousand_messages_leave_nothing_behind_in_the_worker() -> None:
+    run, anna = bench(most_per_hour=10)
+    run.outbox.add([message_of(number) for number in range(9)])
+    run.run(MINUTE)
+    assert len(anna.got) == 9
+    assert run.worker._finished == set()
+    for number in range(1, MANY + 1):
+        run.worker._mark(number, lambda: None)
+    run.worker.step(run.now_ms)
+    assert run.worker._finished == set()
+    assert run.worker._marks == {}
+
+
+def test_of_a_hundred_thousand_messages_that_are_over_the_memory_keeps_the_newest() -> None:
+    twin = MemoryOutbox()
+    for number in range(MANY):
+        twin.add([message_of(number)])
+        twin.mark_sent(-number - 1, NIGHT + number)
+    assert len(twin.all()) == MOST_FINISHED
+    assert twin.sent_since("anna", NIGHT + MANY - 100) == 100
+    assert twin.waiting() == []
+
+
+def message_of(number: int) -> OutboxMessage:
+    return OutboxMessage("anna", MessageKind.TEST, f"{number}", "body", NIGHT, Priority.HIGH)
+
+
+def test_what_a_dead_channel_leaves_behind_is_no_more_than_what_waits() -> None:
+    run, _ = bench(up=False)
+    for number in range(300):
+        run.outbox.add([message_of(number)])
+        run.run(20 * SECOND)
+        for waiting in run.outbox.waiting()[:-5]:
+            run.outbox.supersede(waiting.message_id or 0, "over", run.now_ms)
+    run.run(MINUTE)
+    [queue] = run.worker._queues.values()
+    assert max(len(queue.tried), len(queue.poison), len(queue.failed)) <= 5
+
+
+def test_while_the_disk_is_full_for_long_the_twin_in_memory_stays_bounded() -> None:
+    twin = MemoryOutbox()
+    for number in range(0, 20_000, 1000):
+        low = [replace(message_of(each), priority=Priority.LOW) for each in range(number, number + 999)]
+        twin.add([*low, message_of(number + 999)])
+    waiting = twin.waiting()
+    assert len(waiting) == MOST_WAITING
+    urgent = [message for message in waiting if message.priority is Priority.HIGH]
+    assert len(urgent) == 20, "the important ones go last"
+    assert waiting[-1].title == "19999"

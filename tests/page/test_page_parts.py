@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from typing import NoReturn
 
 import httpx
@@ -266,6 +267,10 @@ def test_an_alarm_is_acknowledged_while_the_disk_is_full_and_the_answer_says_so(
     page_farm: PageFarm, log_in: LogIn, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     client, service = log_in(name="Zoe"), page_farm.service
+    site = service.processor.site
+    site.states[HOT] = replace(
+        site.state(HOT), status=AlarmStatus.UNACKNOWLEDGED, active=True, acknowledged=False
+    )
 
     def full(*_: object, **__: object) -> NoReturn:
         raise StoreFull("the disk is full")
