@@ -79,6 +79,12 @@ NEW_RULE_DEADBANDS: Mapping[str, float] = {
     Quantity.SUBSTRATE_MOISTURE: 0.03,
 }
 RANK = (Priority.HIGH, Priority.MEDIUM, Priority.LOW)
+LIVING_EXCESS_K = 3.0
+"""So much warmer than the air of its room is the substrate of a place in which animals live [K]. Own choice:
+above what sun, sensors and wet bran alone bring."""
+LIVING_MOISTURE = 0.45
+"""From so much water on the substrate of a place is like that of a living bin [ratio]: the low limit for
+larvae. Own choice."""
 DRYNESS = frozenset({(Quantity.SUBSTRATE_MOISTURE, Side.LOW), (Computed.HOURS_TO_DRY, Side.LOW)})
 
 

@@ -1,4 +1,7 @@
-"""`ack`, `shelve`, `unshelve`, `take-out`, `put-back`: what a person decides about alarms."""
+"""`ack`, `shelve`, `unshelve`, `take-out`, `put-back`: what a person decides about alarms.
+
+`place` and `board`: what a person says of whole places and of boards, so that they are guarded or not.
+"""
 
 from __future__ import annotations
 
@@ -9,14 +12,21 @@ from typing import Annotated
 import typer
 
 from monitor.alarms.state_machine import LONGEST_SHELF_DAYS
-from monitor.cli.context import SiteContext, ask, person, say_lines, working
-from monitor.cli.options import ConfigOption, with_options
-from monitor.cli.output import say
+from monitor.cli.context import SiteContext, ask, looking, person, say_lines, working
+from monitor.cli.entries import known_place
+from monitor.cli.options import ByOption as WhoOption
+from monitor.cli.options import ConfigOption, NoteOption, SureOption, with_options
+from monitor.cli.output import at_terminal, complain, is_wanted, say, width
 from monitor.errors import Sentence, UsageError, sentence
+from monitor.farm.entries import EntryWriter
 from monitor.farm.names import find_alarms, is_one_thing, listed
+from monitor.farm.places import site_now
+from monitor.logbook.place_entries import NodeEntryKind, PlaceEntryKind
 from monitor.logbook.times import parse_length
 from monitor.records import MS_PER_DAY, STANDING, UNSEEN, AlarmStatus, Command, CommandKind
 from monitor.words.alarms import named
+from monitor.words.entries import noted_text, written_text
+from monitor.words.guard import doubts, guard_lines
 
 AlarmArgument = Annotated[
     str,
@@ -51,6 +61,20 @@ _ACK_EXAMPLES = (
 _SHELVE_EXAMPLES = (
     'Example: [bold]rearing-monitor shelve tray-1 --for "2 h" --reason "changing the water"[/bold]'
 )
+_EMPTY_EXAMPLE = 'Example: [bold]rearing-monitor place empty bin-4 --note "harvested and washed"[/bold]'
+_ASIDE_EXAMPLE = "Example: [bold]rearing-monitor place aside bin-4 --for 1h --note cleaning[/bold]"
+_BOARD_EXAMPLE = 'Example: [bold]rearing-monitor board aside n3 --for 8h --note "in the salt jar"[/bold]'
+PlacesArgument = Annotated[
+    list[str], typer.Argument(metavar="PLACE...", help="Id or title of a place in the settings.")
+]
+BoardArgument = Annotated[str, typer.Argument(metavar="BOARD", help="Id of a board in the settings.")]
+AsideOption = Annotated[
+    str,
+    typer.Option("--for", metavar="LENGTH", help="How long: 15 min to 4 h. Then it is guarded again."),
+]
+BoardAsideOption = Annotated[
+    str, typer.Option("--for", metavar="LENGTH", help="How long: 15 min to 24 h. Then it counts again.")
+]
 _TAKE_OUT_EXAMPLES = (
     'Example: [bold]rearing-monitor take-out 17 --reason "probe broken, new one ordered"[/bold]'
 )
@@ -82,6 +106,18 @@ def register(app: typer.Typer) -> None:
     app.command("unshelve")(unshelve)
     app.command("take-out", epilog=_TAKE_OUT_EXAMPLES)(take_out)
     app.command("put-back")(put_back)
+    places = typer.Typer(no_args_is_help=True, rich_markup_mode="rich")
+    places.command("list")(list_places)
+    places.command("empty", epilog=_EMPTY_EXAMPLE)(empty)
+    places.command("in-use")(in_use)
+    places.command("aside", epilog=_ASIDE_EXAMPLE)(aside)
+    places.callback()(place)
+    app.add_typer(places, name="place")
+    boards = typer.Typer(no_args_is_help=True, rich_markup_mode="rich")
+    boards.command("aside", epilog=_BOARD_EXAMPLE)(board_aside)
+    boards.command("in-use")(board_in_use)
+    boards.callback()(board)
+    app.add_typer(boards, name="board")
 
 
 @dataclass(frozen=True, slots=True)
@@ -232,3 +268,97 @@ def _shelf_end(site: SiteContext, length: str, until: str) -> int:
             days=LONGEST_SHELF_DAYS,
         )
     return end_ms
+
+
+@dataclass(frozen=True, slots=True)
+class SayingOptions:
+    """What every command that says something of a place or a board is given."""
+
+    by: WhoOption = ""
+    note: NoteOption = ""
+    config: ConfigOption = None
+
+
+def place() -> None:
+    """Places: which are guarded, which are empty, which are put aside for cleaning, and who said so."""
+
+
+def board() -> None:
+    """Boards: put one aside while it is in the salt jar or on the bench."""
+
+
+def list_places(config: ConfigOption = None) -> None:
+    """Every place: guarded or not, who said so, when, and how to undo it."""
+    with looking(config) as site:
+        now = site_now(site.store, site.plan, site.now_ms)
+        for known in sorted(now.places, key=lambda each: list(site.plan.places).index(each.id)):
+            say_lines(list(guard_lines(known, site.words, width())))
+
+
+@with_options
+def empty(options: SayingOptions, names: PlacesArgument, sure: SureOption = False) -> None:
+    """No animals are in a place: no alarm comes from it until somebody says that animals are in it."""
+    with working(options.config) as site:
+        known = [known_place(name, site) for name in names]
+        now = {each.id: each for each in site_now(site.store, site.plan, site.now_ms).places}
+        odd = [text for name in known for text in doubts(now[name], site.words)]
+        if odd and not sure:
+            _ask_about(odd, site)
+        for name in known:
+            _say_of(site, name, PlaceEntryKind.EMPTY, options)
+
+
+def _ask_about(odd: Sequence[str], site: SiteContext) -> None:
+    """Ask whether a place is empty although it does not look so; UsageError where nobody can be asked."""
+    if not at_terminal():
+        raise UsageError(
+            "{odd}\nNothing was written. If it is empty all the same, say so: --sure", odd="\n".join(odd)
+        )
+    for text in odd:
+        complain(text, "warning")
+    if not is_wanted(site.words.t("doubt.ask")):
+        raise UsageError("nothing was written")
+
+
+@with_options
+def in_use(options: SayingOptions, names: PlacesArgument) -> None:
+    """Animals are in a place: it is guarded, whatever was said before."""
+    with working(options.config) as site:
+        for name in [known_place(name, site) for name in names]:
+            _say_of(site, name, PlaceEntryKind.IN_USE, options)
+
+
+@with_options
+def aside(options: SayingOptions, names: PlacesArgument, length: AsideOption = "1 h") -> None:
+    """Put a whole place aside while you clean it: no alarm comes from it. It ends by itself."""
+    with working(options.config) as site:
+        until_ms = site.now_ms + parse_length(length)
+        for name in [known_place(name, site) for name in names]:
+            _say_of(site, name, PlaceEntryKind.ASIDE, options, until_ms)
+
+
+@with_options
+def board_aside(options: SayingOptions, name: BoardArgument, length: BoardAsideOption = "8 h") -> None:
+    """Put a board aside: its readings and its silence drive no alarm. It ends by itself."""
+    with working(options.config) as site:
+        _say_of(site, name, NodeEntryKind.ASIDE, options, site.now_ms + parse_length(length))
+
+
+@with_options
+def board_in_use(options: SayingOptions, name: BoardArgument) -> None:
+    """A board is back in its place: its readings count again."""
+    with working(options.config) as site:
+        _say_of(site, name, NodeEntryKind.IN_USE, options)
+
+
+def _say_of(
+    site: SiteContext,
+    name: str,
+    kind: PlaceEntryKind | NodeEntryKind,
+    options: SayingOptions,
+    until_ms: int | None = None,
+) -> None:
+    writer = EntryWriter(site.store, site.plan, person(options.by), site.now_ms)
+    written = writer.write(name, kind, site.now_ms, {"note": options.note, "until_ms": until_ms})
+    line = noted_text(written, site.words, site.plan.title)
+    say(written_text(written, line, site.words, site.plan.title), "good")

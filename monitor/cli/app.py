@@ -45,7 +45,7 @@ _BY_MODULE: tuple[tuple[str, str, str], ...] = (
     ("setup", SETTING_UP, "check"),
     ("reading", LOOKING, "now night nodes alarms"),
     ("forecast", LOOKING, "forecast supply learn"),
-    ("alarms", ACTING, "ack shelve unshelve take-out put-back"),
+    ("alarms", ACTING, "ack shelve unshelve take-out put-back place board"),
     ("cohorts", ACTING, "cohort"),
     ("bins", ACTING, "bin"),
     ("setup", ACTING, "send-test"),

@@ -32,6 +32,7 @@ from monitor.cli.options import (
     ConfigOption,
     CorrectionOptions,
     DepthOption,
+    EmptiedOption,
     EntryOptions,
     JsonOption,
     KilogramsArgument,
@@ -103,9 +104,6 @@ def register(app: typer.Typer) -> None:
         BinEntryKind.FINISH,
         "From now on the bin is dried on purpose, for sieving: it does not alarm as too dry any more.",
     )
-    empty = _plain_command(
-        BinEntryKind.EMPTY, "The bin was emptied: nothing is computed for it until it is filled again."
-    )
     group = typer.Typer(no_args_is_help=True, rich_markup_mode="rich")
     for name, command, epilog in (
         ("fill", fill, _FILL_EXAMPLES),
@@ -141,9 +139,7 @@ def _enter(
     `body` is called with the site, so that what it refuses is said in the language of the site.
     """
     with working(options.config) as site:
-        entry = write_entry(site, place, kind, options, body(site))
-        if kind is not BinEntryKind.EMPTY:
-            _say_bin(site, entry.subject)
+        _say_bin(site, write_entry(site, place, kind, options, body(site)).subject)
 
 
 def _plain_command(kind: BinEntryKind, explained: str) -> Callable[..., None]:
@@ -154,6 +150,13 @@ def _plain_command(kind: BinEntryKind, explained: str) -> Callable[..., None]:
 
     command.__doc__ = explained
     return with_options(command)
+
+
+@with_options
+def empty(options: EntryOptions, place: BinArgument, emptied: EmptiedOption = False) -> None:
+    """The bin was emptied: nothing is computed for it until it is filled again."""
+    with working(options.config) as site:
+        write_entry(site, place, BinEntryKind.EMPTY, options, {}, emptied=emptied)
 
 
 @with_options

@@ -27,6 +27,7 @@ from monitor.cli.options import (
     ConfigOption,
     CorrectionOptions,
     DayEntryOptions,
+    EmptiedOption,
     EntryOptions,
     JsonOption,
     NameArgument,
@@ -172,6 +173,7 @@ def move(
     ] = False,
     meant: ForOption = None,
     cage: CageOption = "",
+    emptied: EmptiedOption = False,
 ) -> None:
     """Move a cohort to another place, now or at another time; or plan to, so that forecasts know."""
     with working(options.config) as site:
@@ -181,7 +183,7 @@ def move(
             "cage": known_place(cage, site) if cage else None,
         }
         kind = CohortEntryKind.PLANNED_MOVE if planned else CohortEntryKind.MOVE
-        write_entry(site, name, kind, options, body, ahead=planned)
+        write_entry(site, name, kind, options, body, ahead=planned, emptied=emptied)
 
 
 @with_options
@@ -213,11 +215,12 @@ def merge(
     options: EntryOptions,
     name: NameArgument,
     other: Annotated[str, typer.Argument(metavar="OTHER", help="The cohort that is put into it, and ends.")],
+    emptied: EmptiedOption = False,
 ) -> None:
     """Put another cohort of about the same age into this one."""
     with working(options.config) as site:
         known_cohort(other, site)
-        write_entry(site, name, CohortEntryKind.MERGE, options, {"other": other})
+        write_entry(site, name, CohortEntryKind.MERGE, options, {"other": other}, emptied=emptied)
 
 
 @with_options
@@ -291,11 +294,12 @@ def end(
     how: EndHow,
     grams: GramsOption = "",
     animals: AnimalsOption = "",
+    emptied: EmptiedOption = False,
 ) -> None:
     """End a cohort: all flies out, harvested, sold or lost, with a weight or number where it is known."""
     with working(options.config) as site:
         body = {"how": how.value, **read_values({"grams": grams, "animals": animals})}
-        write_entry(site, name, CohortEntryKind.END, options, body)
+        write_entry(site, name, CohortEntryKind.END, options, body, emptied=emptied)
 
 
 @with_options

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Sequence
 from monitor.bins.substrate import mixture
 from monitor.cli.context import SiteContext, person
 from monitor.cli.options import EntryOptions
-from monitor.cli.output import say, width
+from monitor.cli.output import at_terminal, is_wanted, say, width
 from monitor.development.events import Event
 from monitor.development.progress import Cohort
 from monitor.errors import UsageError
@@ -18,10 +18,12 @@ from monitor.logbook.amounts import MATERIALS, parse_kg, parse_material, read_va
 from monitor.logbook.bin_entries import BinEntryKind
 from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.logbook.entry import corrections
+from monitor.logbook.place_entries import PlaceEntryKind
 from monitor.logbook.places import find_place
 from monitor.records import MS_PER_DAY, LogbookEntry, Stage, SubjectKind
 from monitor.settings.problems import suggestion
 from monitor.words.entries import logged_line, noted_text, written_text
+from monitor.words.guard import command
 from monitor.words.localizer import entry as wrapped
 
 
@@ -60,16 +62,38 @@ def known_cohort(name: str, site: SiteContext) -> Cohort:
 
 
 def write_entry(
-    site: SiteContext, subject: str, kind: EntryKind, options: EntryOptions, body: Body, ahead: bool = False
+    site: SiteContext,
+    subject: str,
+    kind: EntryKind,
+    options: EntryOptions,
+    body: Body,
+    ahead: bool = False,
+    emptied: bool = False,
 ) -> LogbookEntry:
-    """Check and add one entry about a cohort or a bin, and say what was written."""
+    """Check and add one entry about a cohort or a bin, and say what was written.
+
+    Where it leaves a place without animals, a person at a terminal is asked whether that is empty.
+    """
     if isinstance(kind, BinEntryKind):
         subject = known_bin(subject, site)
     elif kind is not CohortEntryKind.START:
         known_cohort(subject, site)
     at_ms = moment_of(options.at, site, ahead=ahead)
     noted = {**body, "note": options.note}
-    return _said(site, _writer(site, options.by).write(subject, kind, at_ms, noted))
+    writer = _writer(site, options.by)
+    made = _said(site, writer.write(subject, kind, at_ms, noted, emptied=emptied))
+    ask_if_empty(site, writer, made)
+    return made
+
+
+def ask_if_empty(site: SiteContext, writer: EntryWriter, written: LogbookEntry) -> None:
+    """Ask of each place that an entry left without animals whether it is empty; until then it is guarded."""
+    for place in writer.left_by(written):
+        title, empty = site.plan.title(place), f"place empty {place}"
+        if at_terminal() and is_wanted(site.words.t("leave.ask", place=title)):
+            _said(site, writer.write(place, PlaceEntryKind.EMPTY, written.at_ms, {}))
+        else:
+            say(site.words.t("leave.stays", place=title, command=command(empty)), "warning")
 
 
 def correct_entry(

@@ -39,6 +39,13 @@ ByOption = Annotated[
     str, typer.Option("--by", metavar="NAME", help="Who says so. Without it: your user name.")
 ]
 NoteOption = Annotated[str, typer.Option("--note", help="Anything worth knowing later.")]
+SureOption = Annotated[
+    bool, typer.Option("--sure", help="Write it without a question, however unlikely it is.")
+]
+EmptiedOption = Annotated[
+    bool,
+    typer.Option("--emptied", help="The place that they leave is empty: no alarm comes from it then."),
+]
 CageOption = Annotated[str, typer.Option("--cage", metavar="PLACE", help="The love cage its flies go into.")]
 WithinOption = Annotated[
     str,

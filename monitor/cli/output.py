@@ -37,6 +37,7 @@ _STYLES = {"problem": "1;31", "warning": "33", "good": "32", "heading": "1", "qu
 
 # Longer lines of prose are hard to read, however wide the terminal is.
 WIDEST = 100
+YES = frozenset({"y", "yes", "o", "oui"})
 EXIT_CODES = (
     "Exit codes: 0 fine; 1 `now` says that something is wrong; 2 wrong use or settings; "
     "3 database; 4 broker; 5 anything else; 130 stopped with Ctrl-C."
@@ -93,6 +94,21 @@ def _has_colour(stream: TextIO) -> bool:
     if os.environ.get("NO_COLOR"):
         return False
     return bool(os.environ.get("FORCE_COLOR")) or (stream.isatty() and os.environ.get("TERM") != "dumb")
+
+
+def at_terminal() -> bool:
+    """Whether a person sits there who can be asked."""
+    return sys.stdin.isatty() and sys.stdout.isatty()
+
+
+def is_wanted(question: str) -> bool:
+    """Ask a person; anything but a clear yes is a no."""
+    _write(sys.stderr, question, "heading")
+    try:
+        answer = input()
+    except EOFError:
+        return False
+    return answer.strip().lower() in YES
 
 
 def width() -> int:

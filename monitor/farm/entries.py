@@ -13,7 +13,7 @@ from monitor.logbook.bin_entries import PROBE_KIND, BinEntryKind, calibration_bo
 from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.logbook.entry import WITHDRAWN, corrections
 from monitor.logbook.notebook import NotebookReport, read_notebook
-from monitor.logbook.place_entries import NodeEntryKind, PlaceEntryKind, check_place_entry
+from monitor.logbook.place_entries import NodeEntryKind, PlaceEntryKind, check_place_entry, place_words
 from monitor.logbook.replay import bin_book, check_entry, cohort_book, refuse_ahead
 from monitor.records import LogbookEntry, SensorKey, SubjectKind
 from monitor.settings.plan import Plan
@@ -41,9 +41,30 @@ class EntryWriter:
     author: str
     now_ms: int
 
-    def write(self, subject: str, kind: EntryKind, at_ms: int, body: Body) -> LogbookEntry:
-        """Write an entry about what its kind is about: a cohort, a bin, a whole place, a board."""
-        return self.write_all((self.made(subject, kind, at_ms, body),))[0]
+    def write(
+        self, subject: str, kind: EntryKind, at_ms: int, body: Body, *, emptied: bool = False
+    ) -> LogbookEntry:
+        """Write an entry about what its kind is about: a cohort, a bin, a whole place, a board.
+
+        With `emptied` the places that it leaves without animals are said to be empty along with it.
+        """
+        entry = self.made(subject, kind, at_ms, body)
+        with self.store.logbook.adding():
+            left = self.left_by(entry) if emptied else ()
+            if emptied and not left:
+                raise UsageError(
+                    "{subject}: no place is without animals by that, so none is empty. Nothing was written",
+                    subject=subject,
+                )
+            empty = (self.made(place, PlaceEntryKind.EMPTY, at_ms, {}) for place in left)
+            return self.write_all((entry, *empty))[0]
+
+    def left_by(self, entry: LogbookEntry) -> tuple[str, ...]:
+        """The places that an entry leaves without animals by the logbook, written already or not."""
+        before = [each for each in self.store.logbook.every() if each.entry_id != entry.entry_id]
+        held = {place for place, words in place_words(before, self.now_ms).items() if words.lived_in}
+        after = place_words((*before, entry), self.now_ms)
+        return tuple(place for place in self.plan.places if place in held and after[place].asks)
 
     def made(self, subject: str, kind: EntryKind, at_ms: int, body: Body) -> LogbookEntry:
         """An entry of this person at this moment, for `write_all`; nothing is written yet."""

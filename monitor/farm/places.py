@@ -178,6 +178,8 @@ class SiteReader:
             beyond=self._beyond(place_id, alarms),
             outlook=self._outlook,
             asks=plan.words_of(place_id).asks,
+            lived_in=plan.words_of(place_id).lived_in,
+            excess_k=self._excess_k(place_id),
             removed=tuple(
                 self._alarm(rule, AlarmState(rule.alarm_id))
                 for rule in plan.removed
@@ -189,6 +191,15 @@ class SiteReader:
                 if node.id in plan.said.boards_aside
             },
         )
+
+    def _excess_k(self, place_id: str) -> float | None:
+        substrate = self._usable(place_id, Quantity.SUBSTRATE_TEMPERATURE)
+        air = self._usable(self._plan.places[place_id].room or "", Quantity.AIR_TEMPERATURE)
+        return max(substrate) - max(air) if substrate and air else None
+
+    def _usable(self, place_id: str, quantity: str) -> list[float]:
+        here = self._current.get(place_id, {}).get(quantity, ())
+        return [current.value for current in here if current.usable]
 
     def _quantity(self, place_id: str, quantity: str) -> QuantityNow:
         low_limit, high_limit = limits_of(self._plan, place_id, quantity)

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
+from monitor.alarms.rules import LIVING_EXCESS_K, LIVING_MOISTURE
 from monitor.alarms.timing import Delay, Phase, past_excursion, phase_of, running_delay
 from monitor.logbook.place_entries import Unguarded, Why
 from monitor.records import (
@@ -67,6 +68,15 @@ class PlaceState(StrEnum):
     @property
     def alarmed(self) -> bool:
         return self in (PlaceState.HIGH, PlaceState.MEDIUM, PlaceState.LOW)
+
+
+class Sign(StrEnum):
+    """What speaks for animals in a place."""
+
+    LIVED_IN = "lived_in"
+    ALARM = "alarm"
+    WARM = "warm"
+    MOIST = "moist"
 
 
 @dataclass(frozen=True, slots=True)
@@ -217,8 +227,10 @@ class PlaceNow:
     `beyond` are the alarms that do not stand although the value is beyond the limit now, the gravest of each.
     `unguarded` says why nothing guards it, who said so and how to undo it. With `asks` the logbook names no
     animals in it any more and it is guarded all the same, until a person says that it is empty. `removed` are
-    alarms that the settings took away; `boards_aside` are boards in it to which nobody listens. Its bin, its
-    cohorts and what is due are worked out when they are first looked at, while the store is open.
+    alarms that the settings took away; `boards_aside` are boards in it to which nobody listens.
+    `excess_k` is by how much its substrate is warmer than the air of its room [K], None where that is not
+    measured; `lived_in` is whether the logbook names animals in it. Its bin, its cohorts and what is due are
+    worked out when they are first looked at, while the store is open.
     """
 
     id: str
@@ -234,11 +246,25 @@ class PlaceNow:
     asks: bool = False
     removed: tuple[ActiveAlarm, ...] = ()
     boards_aside: Mapping[str, Unguarded] = field(default_factory=dict)
+    excess_k: float | None = None
+    lived_in: bool = False
 
     @property
     def empty(self) -> bool:
         """Whether nothing lives there, as a person or the settings say."""
         return self.unguarded is not None and self.unguarded.why in (Why.EMPTY, Why.FILE)
+
+    @property
+    def signs(self) -> tuple[Sign, ...]:
+        """What speaks for animals in it: the logbook, an alarm, warmth or moisture as in a living bin."""
+        moisture = (each for each in self.quantities if each.quantity == Quantity.SUBSTRATE_MOISTURE)
+        found = {
+            Sign.LIVED_IN: self.lived_in,
+            Sign.ALARM: bool(self.standing),
+            Sign.WARM: self.excess_k is not None and self.excess_k >= LIVING_EXCESS_K,
+            Sign.MOIST: any(each.usable and each.highest >= LIVING_MOISTURE for each in moisture),
+        }
+        return tuple(sign for sign, holds in found.items() if holds)
 
     @property
     def put_aside(self) -> tuple[ActiveAlarm, ...]:

@@ -109,11 +109,15 @@ NOTHING_NOTED = Noted()
 
 @dataclass(slots=True)
 class _Homes:
-    """Where each cohort lives and which bins hold larvae, as far as the logbook says; nothing is refused."""
+    """Where each cohort lives, which bins hold larvae, and which places a person said to be in use.
+
+    As far as the logbook says; nothing is refused.
+    """
 
     place: dict[str, str] = field(default_factory=dict)
     cage: dict[str, str] = field(default_factory=dict)
     bins: set[str] = field(default_factory=set)
+    in_use: set[str] = field(default_factory=set)
     moved: dict[tuple[str, object], int] = field(default_factory=dict)
 
     def follow(self, entry: LogbookEntry) -> None:
@@ -122,6 +126,9 @@ class _Homes:
             self._follow_bin(entry)
         elif entry.subject_kind is SubjectKind.COHORT:
             self._follow_cohort(entry)
+            self.in_use.discard(self.place.get(entry.subject, ""))
+        elif entry.kind == PlaceEntryKind.IN_USE:
+            self.in_use.add(entry.subject)
 
     def _follow_bin(self, entry: LogbookEntry) -> None:
         if entry.kind == BinEntryKind.EMPTY:
@@ -155,7 +162,7 @@ class _Homes:
     def lived_in(self, flies_ms: Mapping[str, int]) -> set[str]:
         """The places that hold animals; a cage does when flies of a living cohort came into it."""
         cages = {cage for name, cage in self.cage.items() if name in self.place and cage in flies_ms}
-        return {*self.place.values(), *cages, *self.bins}
+        return {*self.place.values(), *cages, *self.bins, *self.in_use}
 
 
 Places = Iterable[object]

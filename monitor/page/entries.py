@@ -32,6 +32,7 @@ from monitor.logbook.amounts import (
 )
 from monitor.logbook.bin_entries import BinEntryKind
 from monitor.logbook.cohort_entries import CohortEntryKind
+from monitor.logbook.place_entries import NodeEntryKind, PlaceEntryKind
 from monitor.page.serving import RequestContext
 from monitor.records import MS_PER_DAY, PlaceKind, Stage, SubjectKind, local
 from monitor.settings.plan import Plan
@@ -208,9 +209,17 @@ COHORT_FIELDS: Mapping[str, Sequence[Field]] = {
 }
 
 
+_FIELDS: Mapping[SubjectKind, Mapping[str, Sequence[Field]]] = {
+    SubjectKind.COHORT: COHORT_FIELDS,
+    SubjectKind.BIN: BIN_FIELDS,
+    SubjectKind.PLACE: dict.fromkeys(PlaceEntryKind, ()),
+    SubjectKind.NODE: dict.fromkeys(NodeEntryKind, ()),
+}
+
+
 def kinds_of(about: SubjectKind) -> Mapping[str, Sequence[Field]]:
     """All kinds of entries about cohorts or about bins."""
-    return COHORT_FIELDS if about is SubjectKind.COHORT else BIN_FIELDS
+    return _FIELDS[about]
 
 
 def fields_of(

@@ -80,6 +80,10 @@ def _row(request: RequestContext, entry: LogbookEntry, newer: LogbookEntry | Non
 def _link(request: RequestContext, entry: LogbookEntry) -> str:
     if entry.subject_kind is SubjectKind.COHORT:
         return f"/cohorts/{entry.subject}"
+    if entry.subject_kind is SubjectKind.NODE:
+        return "/nodes"
+    if entry.subject_kind is SubjectKind.PLACE:
+        return f"/places/{entry.subject}" if entry.subject in request.plan.places else ""
     return f"/bins/{entry.subject}" if entry.subject in request.plan.places else ""
 
 

@@ -15,6 +15,7 @@ Title = Callable[[str], str]
 """The name for people of a place."""
 Body = Mapping[str, object]
 
+_ABOUT = {SubjectKind.PLACE: "place_", SubjectKind.NODE: "board_"}
 _VARIANTS = (("on", True, "on"), ("rough", True, "rough"), ("cover", "open", "open"))
 _NAMES = (
     *("kg", "moisture", "place", "stage", "event", "how", "into", "other", "flies", "grams", "animals"),
@@ -37,12 +38,14 @@ _DETAILS: Mapping[str, tuple[str, ...]] = {
 
 def entry_text(entry: LogbookEntry, words: Localizer, title: Title) -> str:
     """What an entry says, without its time, its note and who wrote it."""
-    key = f"told.{entry.kind}"
+    key = f"told.{_ABOUT.get(entry.subject_kind, '')}{entry.kind}"
     if not words.has(key):
         return entry.kind
     values = {name: _value(name, value, words, title) for name, value in entry.body.items()}
     known: dict[str, object] = {name: values.get(name, words.t("value.none")) for name in _NAMES}
     known["number"] = entry.corrects
+    until_ms = entry.body.get("until_ms")
+    known["until"] = words.clock(until_ms) if isinstance(until_ms, int) else words.t("value.none")
     if entry.kind == "water" and math.isfinite(_number(entry.body.get("kg"))):
         known["kg"] = litres(words, _number(entry.body["kg"]))
     head = words.t(_variant(key, entry.body, words), **known)

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from monitor.farm.records import ActiveAlarm, PlaceNow
+from collections.abc import Iterator
+
+from monitor.farm.records import ActiveAlarm, PlaceNow, PlaceState, Sign
 from monitor.logbook.place_entries import Unguarded
-from monitor.records import AlarmStatus
-from monitor.words.localizer import Localizer
+from monitor.records import AlarmStatus, Quantity
+from monitor.words.alarms import SIGNS, condition
+from monitor.words.localizer import Localizer, entry, inside
 
 _PUT_ASIDE = {AlarmStatus.SHELVED: "shelved", AlarmStatus.OUT_OF_SERVICE: "out_of_service"}
 
@@ -65,3 +68,25 @@ def _put_aside(alarm: ActiveAlarm, words: Localizer) -> str:
         else words.clock(state.shelved_until_ms),
         command=command(f"put-back {rule.alarm_id}"),
     )
+
+
+def guard_lines(place: PlaceNow, words: Localizer, width: int) -> Iterator[str]:
+    """Whether a place is guarded; if not, why, who said so and how to undo it."""
+    state = PlaceState.FINE if place.unguarded is None else place.state
+    known = words.t("guard.guarded") if place.unguarded is None else inside(words.t(f"state.{place.state}"))
+    title = place.id if place.title == place.id else f"{place.title} ({place.id})"
+    head = words.t("now.place", title=title, state=known)
+    yield from entry(f"{SIGNS[state]} ", " ".join((f"{head}.", *unguarded(place, words))), width, 4)
+
+
+def doubts(place: PlaceNow, words: Localizer) -> list[str]:
+    """What speaks against it that a place is empty."""
+    alarm = "" if not place.standing else condition(place.standing[0].rule, place.standing[0].value, words)
+    wet = (each for each in place.quantities if each.quantity == Quantity.SUBSTRATE_MOISTURE)
+    moist = [each.highest for each in wet if each.usable]
+    values = {
+        Sign.ALARM: inside(alarm),
+        Sign.WARM: "" if place.excess_k is None else f"{words.number(place.excess_k, 1)}{words.space}K",
+        Sign.MOIST: words.value(Quantity.SUBSTRATE_MOISTURE, max(moist)) if moist else "",
+    }
+    return [words.t(f"doubt.{sign}", place=place.title, value=values.get(sign, "")) for sign in place.signs]

@@ -85,6 +85,8 @@ def stopped(site: SiteNow, words: Localizer) -> Advice | None:
 
 def unknown(place: PlaceNow, words: Localizer) -> Advice:
     """Since when nothing is known of a place, and where to look."""
+    if not place.current and place.boards_aside:
+        return Advice(words.t("now.board_aside"), words.t("now.board_aside_do"))
     if not place.current:
         return Advice(words.t("now.never_heard"), words.t("now.never_heard_do"))
     newest_ms = max(current.at_ms for current in place.current)

@@ -158,6 +158,17 @@ def test_an_emptied_bin_an_ended_cohort_and_a_merge_only_ask(log: Log) -> None:
         assert not log.words(place=place).asks
 
 
+def test_animals_are_still_in_it_answers_the_question_until_the_next_ones_leave(log: Log) -> None:
+    log.start("c", 1, "bin")
+    log.add(COHORT, "c", "end", 2)
+    assert log.words().asks
+    log.add(PLACE, "bin", "in_use", 3)
+    assert not log.words().asks
+    log.start("d", 4, "bin")
+    log.add(COHORT, "d", "move", 5, place="other")
+    assert log.words().asks
+
+
 @pytest.mark.parametrize("undone", [True, False])
 def test_an_empty_that_is_withdrawn_does_not_count_and_one_that_is_corrected_does(
     log: Log, undone: bool

@@ -53,6 +53,8 @@ kind_of-larvae = Larvae put in
 kind_of-take = Taken out
 kind_of-finish = Dry it on purpose
 kind_of-empty = Emptied
+kind_of-in_use = In use
+kind_of-aside = Put aside
 kind_of-fill = Filled
 kind_of-saw = Something seen
 kind_of-flies = Flies counted
@@ -192,6 +194,11 @@ told-larvae = { $larvae } larvae put in
 told-take = { $kg } of { $what } taken out
 told-finish = dried on purpose from then on
 told-empty = emptied
+told-place_empty = no animals in it
+told-place_in_use = animals are in it
+told-place_aside = put aside until { $until }
+told-board_in_use = in use again
+told-board_aside = put aside until { $until }
 told-fill = filled with { $kg } at { $moisture }
 told-saw = seen: { $event }
 told-flies = { $flies } flies came out
@@ -297,3 +304,8 @@ notebook-tried =
         [one] { $count } entry would be written
        *[other] { $count } entries would be written
     }
+
+## leave: a place that an entry leaves without animals
+
+leave-ask = { $place } is without animals then. Is it empty, so that no alarm comes from it any more? y/N
+leave-stays = { $place } is without animals by the logbook and stays guarded. If it is empty: { $command }

@@ -34,6 +34,8 @@ now-stopped = The monitor does not run
 now-stopped_since = Its last sign of life was at { $at }. Nobody is warned of anything, and what stands below is old.
 now-stopped_never = It has never run. Nobody is warned of anything.
 now-stopped_do = Start it on its computer: rearing-monitor run, or the service manager.
+now-board_aside = Its board is put aside, so nothing is measured here.
+now-board_aside_do = Look at the place yourself until then.
 now-never_heard = No sensor of this place was ever heard.
 now-never_heard_do = Look at the board that should be there. The part Boards lists what was heard.
 now-last_heard = No usable reading; the last one was at { $at }.
@@ -79,3 +81,12 @@ now-line = { $title }, { $at }: { $verdict }
 now-place = { $title }: { $state }
 now-aside = alarm on { $quantity }: { $state }
 health-looked_at = looked at: the last { $length }
+
+## guard and doubts
+
+guard-guarded = guarded
+doubt-lived_in = { $place }: by the logbook animals live in it.
+doubt-alarm = { $place }: an alarm stands: { $value }.
+doubt-warm = { $place }: its substrate is { $value } warmer than the air of the room, as where animals live.
+doubt-moist = { $place }: its substrate holds { $value } water, like a bin in which animals live.
+doubt-ask = Is it empty all the same, so that no alarm comes from it any more? y/N

@@ -326,3 +326,31 @@ how-many-rooms =
     Combien de salles.
 user-at-that-broker =
     Utilisateur chez ce courtier.
+a-board-is-back-in-its-place-its-readings-count-again =
+    Une carte est de retour à sa place : ses mesures comptent de nouveau.
+animals-are-in-a-place-it-is-guarded-whatever-was-said-before =
+    Il y a des animaux dans un lieu : il est surveillé, quoi qu’on ait dit avant.
+boards-put-one-aside-while-it-is-in-the-salt-jar-or-on-the-bench =
+    Cartes : en mettre une de côté tant qu’elle est dans le bocal de sel ou sur l’établi.
+every-place-guarded-or-not-who-said-so-when-and-how-to-undo-it =
+    Chaque lieu : surveillé ou non, qui l’a dit, quand, et comment annuler.
+how-long-15-min-to-24-h-then-it-counts-again =
+    Combien de temps : de 15 min à 24 h. Ensuite elle compte de nouveau.
+how-long-15-min-to-4-h-then-it-is-guarded-again =
+    Combien de temps : de 15 min à 4 h. Ensuite il est de nouveau surveillé.
+id-of-a-board-in-the-settings =
+    Nom d’une carte dans les réglages.
+id-or-title-of-a-place-in-the-settings =
+    Nom ou titre d’un lieu dans les réglages.
+no-animals-are-in-a-place-no-alarm-comes-from-it-until-somebody-says-that-animals-are-in-it =
+    Il n’y a pas d’animaux dans un lieu : aucune alarme n’en vient jusqu’à ce que quelqu’un dise qu’il y en a.
+places-which-are-guarded-which-are-empty-which-are-put-aside-for-cleaning-and-who-said-so =
+    Lieux : lesquels sont surveillés, vides ou mis de côté pour le nettoyage, et qui l’a dit.
+put-a-board-aside-its-readings-and-its-silence-drive-no-alarm-it-ends-by-itself =
+    Mettre une carte de côté : ni ses mesures ni son silence ne donnent d’alarme. Cela finit tout seul.
+put-a-whole-place-aside-while-you-clean-it-no-alarm-comes-from-it-it-ends-by-itself =
+    Mettre un lieu entier de côté pendant le nettoyage : aucune alarme n’en vient. Cela finit tout seul.
+the-place-that-they-leave-is-empty-no-alarm-comes-from-it-then =
+    Le lieu qu’ils quittent est vide : aucune alarme n’en vient plus.
+write-it-without-a-question-however-unlikely-it-is =
+    Noter sans question, si peu vraisemblable que ce soit.

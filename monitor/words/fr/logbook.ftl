@@ -53,6 +53,8 @@ kind_of-larvae = Larves mises
 kind_of-take = Retiré
 kind_of-finish = Laisser sécher exprès
 kind_of-empty = Vidé
+kind_of-in_use = En service
+kind_of-aside = Mis de côté
 kind_of-fill = Rempli
 kind_of-saw = Quelque chose de vu
 kind_of-flies = Mouches comptées
@@ -192,6 +194,11 @@ told-larvae = { $larvae } larves mises
 told-take = { $kg } retirés : { $what }
 told-finish = séché exprès à partir de là
 told-empty = vidé
+told-place_empty = pas d’animaux dedans
+told-place_in_use = il y a des animaux
+told-place_aside = mis de côté jusqu’à { $until }
+told-board_in_use = de nouveau en service
+told-board_aside = mise de côté jusqu’à { $until }
 told-fill = rempli de { $kg } à { $moisture }
 told-saw = vu : { $event }
 told-flies = { $flies } mouches sorties
@@ -297,3 +304,8 @@ notebook-tried =
         [one] { $count } entrée serait écrite
        *[other] { $count } entrées seraient écrites
     }
+
+## leave: a place that an entry leaves without animals
+
+leave-ask = { $place } est alors sans animaux. Est-ce vide, sans plus aucune alarme ? o/N
+leave-stays = { $place } est sans animaux d’après le journal et reste surveillé. Si c’est vide : { $command }

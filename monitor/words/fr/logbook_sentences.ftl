@@ -228,3 +228,10 @@ minutes-minutes-is-no-time-for-which-it-can-be-put-aside-allowed-allowed =
     { $minutes } minutes : ce n’est pas une durée pour mettre de côté ; permis : { $allowed }
 name-is-not-in-the-settings-known-known =
     { $name } n’est pas dans les réglages ; connus : { $known }
+nothing-was-written =
+    rien n’est écrit
+subject-no-place-is-without-animals-by-that-so-none-is-empty-nothing-was-written =
+    { $subject } : aucun lieu n’est sans animaux par là, donc aucun n’est vide. Rien n’est écrit
+odd-nothing-was-written-if-it-is-empty-all-the-same-say-so-sure =
+    { $odd }
+    Rien n’est écrit. Si c’est tout de même vide, le dire : --sure

@@ -34,6 +34,8 @@ now-stopped = Le moniteur ne tourne pas
 now-stopped_since = Son dernier signe de vie date de { $at }. Personne n’est averti, et ce qui suit est ancien.
 now-stopped_never = Il n’a jamais tourné. Personne n’est averti.
 now-stopped_do = Le démarrer sur son ordinateur : rearing-monitor run, ou le gestionnaire de services.
+now-board_aside = Sa carte est mise de côté, donc rien n’est mesuré ici.
+now-board_aside_do = Aller voir vous-même le lieu jusque-là.
 now-never_heard = Aucun capteur de ce lieu n’a jamais été reçu.
 now-never_heard_do = Regarder la carte qui devrait s’y trouver. La partie Cartes montre ce qui a été reçu.
 now-last_heard = Pas de mesure utilisable ; la dernière date de { $at }.
@@ -79,3 +81,12 @@ now-line = { $title }, { $at } : { $verdict }
 now-place = { $title } : { $state }
 now-aside = alarme sur { $quantity } : { $state }
 health-looked_at = période : { $length }
+
+## guard and doubts
+
+guard-guarded = surveillé
+doubt-lived_in = { $place } : d’après le journal, des animaux y vivent.
+doubt-alarm = { $place } : une alarme est active : { $value }.
+doubt-warm = { $place } : son substrat est de { $value } plus chaud que l’air de la salle, comme là où vivent des animaux.
+doubt-moist = { $place } : son substrat contient { $value } d’eau, comme un bac où vivent des animaux.
+doubt-ask = Est-ce tout de même vide, sans plus aucune alarme ? o/N
