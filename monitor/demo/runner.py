@@ -25,7 +25,7 @@ from monitor.demo.script import SITE_TITLE, TIME_ZONE
 from monitor.errors import UsageError
 from monitor.intake.broker import EmbeddedBroker
 from monitor.intake.connection import Publisher
-from monitor.records import MS_PER_DAY, MS_PER_MINUTE, MS_PER_SECOND
+from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE, MS_PER_SECOND
 from monitor.service import Service
 from monitor.service.page_door import PageDoor
 from monitor.settings.loading import load
@@ -43,6 +43,8 @@ PAGE_PORT = 8460
 KEEPER_ADDRESS, NEIGHBOUR_ADDRESS = "REARING_DEMO_KEEPER", "REARING_DEMO_NEIGHBOUR"
 CONNECT_S = 15.0
 REAL_TIME_STEP_S = 0.5
+MARK_MS = MS_PER_HOUR
+"""How often the other commands are told the time of the farm; in real time every minute."""
 # A clear spring day: cold nights, hot afternoons. Seven in the morning, so that two nights end before 06:30.
 DEFAULT_START = datetime(2026, 9, 22, 7, 0, tzinfo=ZoneInfo(TIME_ZONE))
 
@@ -211,9 +213,12 @@ def play(plan: DemoPlan, console: Console) -> int:
     write_bins(settings, plan.start_ms)
     # A connection of its own, beside that of the service.
     with Store.open(settings.store.path, check=False) as store:
-        published = run_demo(plan, ServiceMonitor, console, partial(record_actions, store))
-        store.meta.put(DEMO_CLOCK, str(plan.until_ms))
-    return published
+
+        def mark(now_ms: int) -> None:
+            store.meta.put(DEMO_CLOCK, str(now_ms))
+
+        mark(plan.start_ms)
+        return run_demo(plan, ServiceMonitor, console, partial(record_actions, store), mark)
 
 
 def run_demo(
@@ -221,6 +226,7 @@ def run_demo(
     start_monitor: StartMonitor,
     console: Console,
     record: RecordActions = lambda _actions: None,
+    mark: Callable[[int], None] = lambda _now_ms: None,
 ) -> int:
     """Play the invented farm through a real broker to a monitor; returns the messages published."""
     clock = SimulatedClock(plan.start_ms)
@@ -231,7 +237,7 @@ def run_demo(
         settings = load(write_settings(plan, port), demo_environment(plan.folder))
         monitor = start_monitor(settings, clock, narrator.event)
         try:
-            published = _play(plan, settings.broker, clock, monitor, narrator, inbox, record)
+            published = _play(plan, settings.broker, clock, monitor, narrator, inbox, record, mark)
         finally:
             monitor.stop()
     narrator.closing(published, inbox)
@@ -246,23 +252,30 @@ def _play(
     narrator: Narrator,
     inbox: Inbox,
     record: RecordActions,
+    mark: Callable[[int], None],
 ) -> int:
     farm = SimulatedFarm(plan.seed, plan.start_ms)
+    step_ms, marked_ms = MARK_MS, plan.start_ms
     with Publisher(broker, "saltbush-yard-boards") as publisher:
 
         def publish(publication: Publication) -> None:
             publisher.publish(publication.topic, publication.payload, publication.retain)
 
         def advance(now_ms: int) -> None:
+            nonlocal marked_ms
             publisher.drain()
             record(farm.physics.take_actions())
             monitor.wait_idle(publisher.published)
             narrator.messages(inbox.fresh())
             narrator.news(farm.news(clock(), now_ms))
             clock.advance_to(now_ms)
+            if now_ms - marked_ms >= step_ms or now_ms == plan.until_ms:
+                mark(now_ms)
+                marked_ms = now_ms
 
         publish_days(farm, publish, advance, plan.until_ms)
         if plan.stay:
+            step_ms = MS_PER_MINUTE
             narrator.staying()
             _stay(farm, publish, advance, clock())
     return publisher.published

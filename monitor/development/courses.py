@@ -168,10 +168,15 @@ class ForecastBasis:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class CohortCase:
-    """One cohort and what was seen of it."""
+    """One cohort and what was seen of it.
+
+    `anchor` is the cohort from the last event of half its animals that was seen: what follows is counted from
+    there.
+    """
 
     track: CohortTrack
     evidence: Evidence | None = None
+    anchor: CohortTrack | None = None
 
 
 def forecast_basis(
@@ -204,6 +209,21 @@ def courses_of(
     return [_course(case, species, posterior, basis, wider) for case, wider in zip(cases, extra, strict=True)]
 
 
+def _counted_from(
+    anchor: CohortTrack,
+    ends_ms: FloatArray,
+    species: SpeciesParameters,
+    constants: FloatArray,
+    basis: ForecastBasis,
+) -> FloatArray:
+    """The ends of the stages counted from what was seen, as unsure as its day; what was before it stays."""
+    number = zlib.crc32(anchor.cohort.encode())
+    unsure = np.random.default_rng([basis.seed, number, 1]).standard_normal(ends_ms.shape[1])
+    seen = stage_ends_ms(anchor, species, constants, basis.ensemble)
+    seen = seen + unsure * anchor.start_sd_days * MS_PER_DAY
+    return np.where(np.isnan(seen), ends_ms, seen)
+
+
 def _course(
     case: CohortCase,
     species: SpeciesParameters,
@@ -215,4 +235,6 @@ def _course(
     farm = basis.draws.farm_normals[: len(posterior.stages)]
     constants = cohort_draws(posterior, case.evidence, farm, own.standard_normal(farm.shape), extra_log_sd)
     ends = stage_ends_ms(case.track, species, np.exp(constants), basis.ensemble)
+    if case.anchor is not None:
+        ends = _counted_from(case.anchor, ends, species, np.exp(constants), basis)
     return CohortCourses(case.track, ends, survivors(case.track, species, own, basis.draws.draws))

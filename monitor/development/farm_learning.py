@@ -11,10 +11,18 @@ import numpy as np
 from monitor.climate.arrays import FloatArray
 from monitor.development.clocks import Clocks
 from monitor.development.courses import CohortCase
-from monitor.development.events import CountSummary, Event, Observation, events_of, summary_of_counts
+from monitor.development.events import (
+    EVENTS,
+    CountSummary,
+    Event,
+    Observation,
+    events_of,
+    summary_of_counts,
+)
 from monitor.development.posterior import (
     Evidence,
     FarmPosterior,
+    anchor_of,
     anchored,
     evidence_of,
     learn,
@@ -24,7 +32,7 @@ from monitor.development.posterior import (
 from monitor.development.progress import Cohort, CohortTrack, advance
 from monitor.development.rates import SpeciesParameters
 from monitor.errors import UsageError
-from monitor.records import Stage, midnight_ms
+from monitor.records import MS_PER_DAY, Stage, midnight_ms
 
 OTHER_FEED_LOG_SD = 0.15
 """How much less a cohort on another feed says about the larval stage [1]. Own choice."""
@@ -34,6 +42,9 @@ DAY_SD_DAYS = 0.5
 FEWEST_FLIES = 20.0
 OVER_SHARE = 0.1
 """Counts are complete when the last day brought less than this share of the best day [1]. Own choice."""
+
+WATCHED_DAYS = 14.0
+"""First eggs so soon after the first flies were watched for [d]. Own choice; published are 3 to 11 days."""
 
 ROUNDS = 2
 
@@ -114,8 +125,9 @@ def _placed(
 def _case(item: _Observed, kinds: Kinds, clocks: Clocks, posterior: FarmPosterior) -> CohortCase:
     if not item.known:
         return CohortCase(item.track)
-    evidence = evidence_of(item.track, kinds[item.cohort.feed], item.seen, clocks.of, posterior)
-    return CohortCase(item.track, evidence)
+    species = kinds[item.cohort.feed]
+    evidence = evidence_of(item.track, species, item.seen, clocks.of, posterior)
+    return CohortCase(item.track, evidence, anchor_of(item.track, species, item.seen, posterior))
 
 
 def _own_evidence(item: _Observed, kinds: Kinds, clocks: Clocks, posterior: FarmPosterior) -> Evidence | None:
@@ -165,7 +177,8 @@ def observations_of(
 ) -> tuple[Observation, ...]:
     """Everything that was seen of a cohort, with what its counts of flies and its eggs say.
 
-    An event that was seen by itself is not taken from the counts again.
+    An event that was seen by itself is not taken from the counts again. The first eggs that were entered are
+    the onset of laying only where flies were seen to come out shortly before; else only the notes began.
     """
     flies = sorted(count.at_ms for count in cohort.flies if count.flies > 0)
     derived = []
@@ -173,11 +186,19 @@ def observations_of(
         derived.append(Observation(Event.FIRST_EMERGED, flies[0], DAY_SD_DAYS))
     if counts is not None:
         derived.append(Observation(Event.HALF_EMERGED, counts.half_ms, COUNTED_SD_DAYS))
-    if cohort.eggs_grams:
-        derived.append(Observation(Event.FIRST_EGGS, min(cohort.eggs_grams)[0], EGGS_SD_DAYS))
+    first_eggs_ms = min((at_ms for at_ms, _ in cohort.eggs_grams), default=None)
+    if first_eggs_ms is not None and _came_out_before(cohort, first_eggs_ms):
+        derived.append(Observation(Event.FIRST_EGGS, first_eggs_ms, EGGS_SD_DAYS))
     known = events_of(species)
     by_event = {observation.event: observation for observation in derived if observation.event in known}
     return tuple({**by_event, **{observation.event: observation for observation in cohort.seen}}.values())
+
+
+def _came_out_before(cohort: Cohort, eggs_ms: int) -> bool:
+    """Whether the first flies were noted shortly before the first eggs, so that laying was watched."""
+    flies_ms = [count.at_ms for count in cohort.flies if count.flies > 0]
+    flies_ms += [seen.at_ms for seen in cohort.seen if EVENTS[seen.event].begins is Stage.ADULT]
+    return bool(flies_ms) and 0 <= eggs_ms - min(flies_ms) <= WATCHED_DAYS * MS_PER_DAY
 
 
 def counted(cohort: Cohort, species: SpeciesParameters, zone: tzinfo) -> CountSummary | None:

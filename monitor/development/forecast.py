@@ -7,7 +7,7 @@ of past days. The window of an event holds 80 % of the courses.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from itertools import zip_longest
@@ -24,7 +24,15 @@ from monitor.development.courses import (
     courses_of,
     emergence_days,
 )
-from monitor.development.events import EVENTS, Event, emergence_log_sd, ended_stage, events_of, time_of_share
+from monitor.development.events import (
+    EVENTS,
+    Event,
+    Observation,
+    emergence_log_sd,
+    ended_stage,
+    events_of,
+    time_of_share,
+)
 from monitor.development.posterior import FarmPosterior, cohort_mean
 from monitor.development.progress import Cohort, CohortTrack, DevelopmentState, advance
 from monitor.development.rates import DrivenBy, SpeciesParameters, StageParameters
@@ -151,7 +159,47 @@ def _state_now(
     case: CohortCase, species: SpeciesParameters, posterior: FarmPosterior, basis: ForecastBasis
 ) -> DevelopmentState:
     constants = np.exp(cohort_mean(posterior, case.evidence))
-    return advance(case.track, species, constants, basis.clocks, basis.now_ms)
+    state = advance(case.track, species, constants, basis.clocks, basis.now_ms)
+    if case.anchor is None or case.anchor.start_ms > basis.now_ms:
+        return state
+    later = advance(case.anchor, species, constants, basis.clocks, basis.now_ms)
+    # Heat that the animals had before that stays with them.
+    return replace(later, estimated_hours=state.estimated_hours, heat_hours=state.heat_hours)
+
+
+def as_seen(forecast: CohortForecast, observations: Iterable[Observation], laid: bool) -> CohortForecast:
+    """The forecast with every event that was seen at its date, and the others in the order of life around it.
+
+    With `laid` eggs were collected, so first eggs do not lie ahead, whenever they were.
+    """
+    seen = {each.event: each.at_ms for each in observations}
+    events = [
+        _at_its_date(event, seen)
+        for event in forecast.events
+        if not (laid and event.event is Event.FIRST_EGGS and event.event not in seen)
+    ]
+    return replace(forecast, events=tuple(events))
+
+
+def _at_its_date(event: EventForecast, seen: Mapping[Event, int]) -> EventForecast:
+    """An event as it was seen, else not before what must come first, nor after what must come later."""
+    at_ms = seen.get(event.event)
+    if at_ms is not None:
+        return EventForecast(event.event, at_ms, at_ms, at_ms)
+    earliest_ms = max(
+        (at_ms for other, at_ms in seen.items() if _follows(event.event, other)), default=-math.inf
+    )
+    latest_ms = min(
+        (at_ms for other, at_ms in seen.items() if _follows(other, event.event)), default=math.inf
+    )
+    times = (min(max(at, earliest_ms), latest_ms) for at in (event.median_ms, event.low_ms, event.high_ms))
+    return EventForecast(event.event, *times)
+
+
+def _follows(later: Event, earlier: Event) -> bool:
+    """Whether an event cannot come before another one: of a later stage, and of as many animals or more."""
+    order, shares = list(Event), (EVENTS[later].share, EVENTS[earlier].share)
+    return order.index(later) > order.index(earlier) and shares[0] >= shares[1]
 
 
 def _curve(

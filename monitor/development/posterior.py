@@ -16,6 +16,7 @@ from monitor.climate.arrays import NORMAL_QUANTILE_90, FloatArray, square_root
 from monitor.development.clocks import ClockOf, Clocks
 from monitor.development.events import (
     EVENTS,
+    Event,
     Observation,
     emergence_log_sd,
     ended_stage,
@@ -298,6 +299,24 @@ def anchored(
             return track, left
         track = _restarted(track, species, later[0], posterior)
         left = tuple(later[1:])
+
+
+def anchor_of(
+    track: CohortTrack,
+    species: SpeciesParameters,
+    observations: Sequence[Observation],
+    posterior: FarmPosterior,
+) -> CohortTrack | None:
+    """The cohort from the last event of half its animals that was seen, in the order of life; None without.
+
+    What was seen outranks what was forecast: it stands at its date. The first animals tell less of the middle
+    one, so they only count as evidence.
+    """
+    halves = [
+        seen for seen in observations if EVENTS[seen.event].share == 0.5 and _usable(seen, track, species)
+    ]
+    last = max(halves, key=lambda seen: list(Event).index(seen.event), default=None)
+    return None if last is None else _restarted(track, species, last, posterior)
 
 
 def _restarted(

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from monitor.development.events import EVENTS, Event
-from monitor.development.forecast import CohortForecast
+from monitor.development.farm_learning import counted, observations_of
+from monitor.development.forecast import CohortForecast, as_seen
 from monitor.development.progress import Cohort, Purpose
 from monitor.development.rates import DrivenBy
 from monitor.development.scoring import UsefulObservation, most_useful
@@ -114,7 +115,9 @@ def forecast_view(store: Store, plan: Plan, now_ms: int, draws: int = VIEW_DRAWS
 
 def view_of(made: Iterable[MadeForecast], development: Development) -> ForecastView:
     """The same from a development that was read already; `made` are past forecasts, oldest first."""
-    forecasts = development.forecasts()
+    forecasts = {
+        name: _as_seen(development, name, forecast) for name, forecast in development.forecasts().items()
+    }
     earlier = _earlier(made, development.now_ms)
     views = tuple(
         _cohort_view(development, cohort, forecasts[cohort.name], earlier.get(cohort.name))
@@ -131,6 +134,14 @@ def view_of(made: Iterable[MadeForecast], development: Development) -> ForecastV
         ask=_ask(development),
         refused=development.book.refused,
     )
+
+
+def _as_seen(development: Development, name: str, forecast: CohortForecast) -> CohortForecast:
+    """The forecast with what was seen, counted and collected at its date."""
+    cohort = development.book.cohorts[name]
+    species = development.kinds[cohort.feed]
+    seen = observations_of(cohort, species, counted(cohort, species, development.plan.zone))
+    return as_seen(forecast, seen, laid=bool(cohort.eggs_grams))
 
 
 def _next_ms(view: CohortView) -> float:

@@ -47,6 +47,8 @@ LOOK_MS = 30 * MS_PER_SECOND
 NEVER_MS = 2**62
 NEAR_MS, FAR_MS = 5 * MS_PER_MINUTE, 30 * MS_PER_MINUTE
 NEAR_H = 36.0
+NEAR_SHARE = 0.05
+"""A moisture so near to a limit is looked at often [ratio]; a bin loses less in half an hour. Own choice."""
 MOST_AT_ONCE = 4
 ANY_GAP_S = float(MS_PER_DAY)
 FINISHING = "the logbook says that the bin is finishing and meant to dry"
@@ -214,7 +216,8 @@ class BinWatch:
             dry_h = self.views[place].earliest_dry_h
             hours = hours if dry_h is None else dry_h
         probed = place in self.views and self.views[place].probe is not None
-        self._due_ms[place] = now_ms + (NEAR_MS if hours < NEAR_H or probed else FAR_MS)
+        near = hours < NEAR_H or (probed and self._near_limit(place))
+        self._due_ms[place] = now_ms + (NEAR_MS if near else FAR_MS)
         self._follow_finishing(place, fill is not None and fill.finishing, now_ms, changes)
         if fill is None or self.views[place].outlook is not None:
             self._step(place, Computed.HOURS_TO_DRY, hours, now_ms, changes)
@@ -223,6 +226,15 @@ class BinWatch:
             self.site.worked_out.add((place, Quantity.SUBSTRATE_MOISTURE))
         if moisture is not None and probed:
             self._step(place, Quantity.SUBSTRATE_MOISTURE, moisture.share, now_ms, changes)
+
+    def _near_limit(self, place: str) -> bool:
+        """Whether an alarm on the moisture of a bin may come or end before the next look from far."""
+        moisture = self.views[place].moisture
+        rules = self.site.plan.rules_of(place, Quantity.SUBSTRATE_MOISTURE)
+        return moisture is not None and any(
+            abs(moisture.share - rule.setpoint) < NEAR_SHARE or self.site.state(rule.alarm_id).active
+            for rule in rules
+        )
 
     def _step(self, place: str, quantity: str, value: float, now_ms: int, changes: AlarmChanges) -> None:
         for rule in self.site.plan.rules_of(place, quantity):

@@ -74,6 +74,15 @@ def test_the_whole_demo_with_a_stand_in_for_the_monitor(tmp_path: Path) -> None:
         assert words in screen.getvalue()
 
 
+def test_the_other_commands_are_told_the_time_of_the_farm_while_it_is_played(tmp_path: Path) -> None:
+    """Each hour, and at the end; before the first hour it is told already."""
+    starter, (_, console) = Starter(FakeMonitor), _screen()
+    plan, marks = DemoPlan(tmp_path / "demo", days=0.1), list[int]()
+    run_demo(plan, starter, console, mark=marks.append)
+    assert marks[:2] == [plan.start_ms + 3_600_000, plan.start_ms + 2 * 3_600_000]
+    assert marks[-1] == plan.until_ms
+
+
 def test_the_monitor_is_stopped_even_when_it_fails(tmp_path: Path) -> None:
     starter, (_, console) = Starter(FailingMonitor), _screen()
     with pytest.raises(BrokerUnreachable, match="has gone"):

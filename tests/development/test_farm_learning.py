@@ -125,3 +125,27 @@ def test_what_was_seen_by_eye_is_not_taken_from_the_counts_again() -> None:
 
 def test_a_day_begins_at_midnight() -> None:
     assert midnight_ms(ms(3.7), UTC) == ms(3.0)
+
+
+@pytest.mark.parametrize(("after_days", "watched"), [(3.0, True), (14.0, True), (14.1, False)])
+def test_first_eggs_count_as_the_onset_only_where_flies_came_out_shortly_before(
+    after_days: float, watched: bool
+) -> None:
+    book = _with_flies((4, 30))
+    book.write("c", "eggs", 50.4 + after_days, grams=2.0)
+    events = [seen.event for seen in observations_of(book.read().cohorts["c"], FLY, None)]
+    assert (Event.FIRST_EGGS in events) is watched
+
+
+def test_first_eggs_with_which_the_note_taking_began_teach_nothing() -> None:
+    """Eggs entered 8 days after the forecast would have them, of cohorts whose flies nobody noted."""
+    book = Book()
+    for number in range(6):
+        book.eggs(f"c{number}", 10.0 + number)
+        book.write(f"c{number}", "eggs", 10.0 + number + 52.0, grams=2.0)
+    learned = _learned(book)
+    adult = learned.posteriors[None].stages.index(Stage.ADULT)
+    assert learned.taught == ()
+    assert learned.posteriors[None].mean[adult] == learned.priors[None].mean[adult]
+    book.write("c0", "saw", 62.0, event="first_eggs")
+    assert _learned(book).taught == ("c0",), "unless the keeper says that they were the first"
