@@ -78,7 +78,8 @@ def now(config: ConfigOption = None, as_json: JsonOption = False, quiet: QuietOp
     stands, a value is beyond a limit, nothing is known of a place, or the monitor
     itself does not run.
 
-    Signs: ▲ high, ◆ medium, ● low, ! beyond a limit, ? unknown, ○ fine, – empty.
+    Signs: ▲ high, ◆ medium, ● low, △ beyond a limit, ! not guarded,
+    ? unknown, ○ fine, – empty.
     """
     with looking(config) as site:
         record = site_now(site.store, site.plan, site.now_ms)

@@ -223,7 +223,8 @@ def _show_guards(guards: Sequence[GuardText], words: Localizer) -> None:
         for reason in guard.held_back:
             say("    " + words.t("check.held_back", reason=reason))
         for line in guard.guarded:
-            say(f"    {line}")
+            said = line if guard.sensors_known else words.t("check.if_measured", what=line)
+            say(f"    {said}")
         for line in guard.unguarded:
             say("    " + words.t("check.unguarded", what=line), "quiet")
         if not guard.sensors_known:

@@ -6,10 +6,11 @@ Nothing here keeps the program from starting; `loading` refuses what does.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from monitor.alarms.rules import suppressed_by_design
+from monitor.climate.trend import LONGEST_INTERVAL_MIN
 from monitor.errors import Sentence, sentence
 from monitor.logbook.place_entries import Why
 from monitor.records import AlarmRule, Computed, PlaceKind, Priority, Quantity, SensorKey
@@ -35,17 +36,24 @@ _INPUTS: Mapping[str, frozenset[Quantity]] = {
     Computed.HOURS_TO_DRY: _AIR,
 }
 _SHORTEST_STALE_INTERVALS = 1.5
+SECONDS_PER_MINUTE = 60.0
 
 
 @dataclass(frozen=True, slots=True)
 class PlaceGuard:
-    """One place: the rules that guard it, those whose sensors are missing, why it may be quiet on purpose."""
+    """One place: the rules that guard it, those whose sensors are missing, why it may be quiet on purpose.
+
+    `told` are the priorities that reach somebody; `too_slow` are rules whose boards send too rarely for them,
+    with the interval [s].
+    """
 
     place: Place
     guarded: tuple[AlarmRule, ...]
     unguarded: tuple[tuple[AlarmRule, tuple[Quantity, ...]], ...]
     held_back: tuple[str, ...]
     sensors_known: bool
+    told: frozenset[Priority] = frozenset(Priority)
+    too_slow: tuple[tuple[AlarmRule, float], ...] = ()
 
 
 def measured(settings: Settings, heard: Collection[SensorKey] = ()) -> dict[str, set[str]]:
@@ -88,13 +96,41 @@ def missing_inputs(
     return sorted(inputs - set(present) - set(near))
 
 
+def told(people: Sequence[Recipient]) -> frozenset[Priority]:
+    """The priorities of which somebody is told; a high alarm that nobody wants goes to everybody."""
+    wanted = {priority for person in people for priority in person.priorities}
+    return frozenset(wanted | {Priority.HIGH} if people else wanted)
+
+
+def heat_interval_s(settings: Settings, place: str, heard: Collection[SensorKey] = ()) -> float | None:
+    """How often the quickest board tells the substrate temperature of a place [s]; None where none does."""
+    intervals = (
+        node.interval_s
+        for node in settings.nodes
+        for probe, quantity in _sensors(node, heard)
+        if quantity == Quantity.SUBSTRATE_TEMPERATURE and node.probes.get(probe, node.place) == place
+    )
+    return min(intervals, default=None)
+
+
+def _too_slow(
+    settings: Settings, rules: Iterable[AlarmRule], heard: Collection[SensorKey]
+) -> Iterator[tuple[AlarmRule, float]]:
+    """The early heat alarms whose boards send more rarely than their trend can follow."""
+    for rule in rules:
+        if rule.quantity == Computed.MINUTES_TO_OVERHEATING:
+            interval_s = heat_interval_s(settings, rule.place, heard)
+            if interval_s is not None and interval_s > LONGEST_INTERVAL_MIN * SECONDS_PER_MINUTE:
+                yield rule, interval_s
+
+
 def guards(settings: Settings, heard: Collection[SensorKey] = ()) -> tuple[PlaceGuard, ...]:
     """For every place, in the order of the file, what it is guarded for."""
     rules = defaultdict(list)
     for rule in alarm_rules(settings):
         rules[rule.place].append(rule)
     present, unknown = measured(settings, heard), silent_places(settings, heard)
-    return tuple(
+    found = (
         _guard(
             place,
             rules[place.id],
@@ -103,6 +139,15 @@ def guards(settings: Settings, heard: Collection[SensorKey] = ()) -> tuple[Place
         )
         for place in settings.places
     )
+    return tuple(_as_promised(guard, settings, heard) for guard in found)
+
+
+def _as_promised(guard: PlaceGuard, settings: Settings, heard: Collection[SensorKey]) -> PlaceGuard:
+    """A guard without what nobody is told of, and without what its boards are too slow for."""
+    slow = tuple(_too_slow(settings, guard.guarded, heard))
+    rules = {rule for rule, _ in slow}
+    kept = tuple(rule for rule in guard.guarded if rule not in rules)
+    return replace(guard, guarded=kept, told=told(settings.recipients), too_slow=slow)
 
 
 def _guard(
@@ -139,6 +184,7 @@ def review(file: FarmFile, heard: Collection[SensorKey] = ()) -> Review:
     """Look over a settings file without problems; `heard` are sensors from which readings have come."""
     settings = file.settings
     warnings = [*file.warnings, *_sensor_warnings(settings, heard), *_unknown_boards(settings, heard)]
+    warnings += _slow_boards(settings, heard)
     warnings += [warning for check in _WARNINGS for warning in check(settings)]
     notes = tuple(note for check in _NOTES for note in check(settings))
     return Review(tuple(warnings), notes, guards(settings, heard))
@@ -170,6 +216,18 @@ def _sensor_warnings(settings: Settings, heard: Collection[SensorKey]) -> Iterat
                 node=node.id,
                 place=node.place,
             )
+
+
+def _slow_boards(settings: Settings, heard: Collection[SensorKey]) -> Iterator[Sentence]:
+    for rule, interval_s in _too_slow(settings, alarm_rules(settings), heard):
+        yield sentence(
+            "{place}: its board sends every {interval} min, too slow for the early heat alarm of {place}; "
+            "its limits of temperature still guard it. Let the board send every {limit} min or more often, "
+            "and set interval_s so.",
+            place=rule.place,
+            interval=f"{interval_s / SECONDS_PER_MINUTE:g}",
+            limit=f"{LONGEST_INTERVAL_MIN:g}",
+        )
 
 
 def _both(quantities: Sequence[Quantity]) -> object:

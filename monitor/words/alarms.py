@@ -7,7 +7,7 @@ shorter ones (`alarm_messages`).
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -22,6 +22,7 @@ from monitor.records import (
     AlarmStatus,
     Computed,
     Excursion,
+    Priority,
     Quantity,
     Side,
     Transition,
@@ -39,7 +40,7 @@ SIGNS: Mapping[str, str] = {
     "high": "▲",
     "medium": "◆",
     "low": "●",
-    "beyond": "!",
+    "beyond": "△",
     "unknown": "?",
     "unguarded": "!",
     "fine": "○",
@@ -238,24 +239,35 @@ class GuardText:
 def guard_text(guard: PlaceGuard, words: Localizer) -> GuardText:
     """A place of `check` in words."""
     title, place_id = guard.place.title, guard.place.id
-    lacking = (_lacking(rule, missing, words) for rule, missing in guard.unguarded)
+    lacking = [_lacking(rule, missing, words) for rule, missing in guard.unguarded]
+    lacking += [_slow(rule, interval_s, words) for rule, interval_s in guard.too_slow]
     return GuardText(
         place=guard.place,
         name=f"{title} ({place_id})" if title and title != place_id else place_id,
-        guarded=tuple(explain(rule, words) for rule in guard.guarded),
+        guarded=tuple(explain(rule, words, guard.told) for rule in guard.guarded),
         unguarded=tuple(dict.fromkeys(lacking)),
         held_back=tuple(words.text(reason) for reason in guard.held_back),
         sensors_known=guard.sensors_known,
     )
 
 
-def explain(rule: AlarmRule, words: Localizer) -> str:
-    """What a rule guards for and whom it reaches: "air humidity below 50 % for 5 min wakes you." """
+def explain(rule: AlarmRule, words: Localizer, told: Collection[Priority] = frozenset(Priority)) -> str:
+    """What a rule guards for and whom it reaches: "air humidity below 50 % for 5 min wakes you."
+
+    `told` are the priorities that reach somebody.
+    """
     what, minutes = watched_for(rule, words), rule.on_delay_s * MS_PER_SECOND / MS_PER_MINUTE
     if minutes and not words.has(f"rule.{rule.quantity}"):
         length = words.t("length.minutes", count=plain(words, minutes))
         what = words.t("guard.lasting", what=what, length=length)
+    if rule.priority not in told and rule.priority is not Priority.LOW:
+        return words.t("guard.nobody", what=what)
     return words.t(f"guard.{rule.priority}", what=what)
+
+
+def _slow(rule: AlarmRule, interval_s: float, words: Localizer) -> str:
+    every = words.length(interval_s * MS_PER_SECOND)
+    return words.t("guard.too_slow", what=watched_for(rule, words), every=every)
 
 
 def _lacking(rule: AlarmRule, missing: Sequence[Quantity], words: Localizer) -> str:

@@ -311,7 +311,7 @@ def test_a_value_beyond_its_limit_is_not_fine_while_its_alarm_waits(farm: Farm) 
     site, text = _site(farm), " ".join(_text(farm, _site(farm)).split())
     assert site.wrong
     assert "1 place beyond a limit" in text
-    assert "! Tin room: beyond a limit; air temperature 41.0 °C, should be below 40 °C, since" in text
+    assert "△ Tin room: beyond a limit; air temperature 41.0 °C, should be below 40 °C, since" in text
     assert "the alarm comes at" in text
     assert "Tin room: fine" not in text
     with farm.store() as store:
@@ -453,3 +453,36 @@ def test_an_alarm_whose_newest_reading_failed_tells_the_last_good_value_and_that
     text = " ".join(_text(farm, _site(farm)).split())
     assert "substrate temperature 43.1 °C, should be below 42 °C, since" in text
     assert "no newer reading, last seen so at" in text
+
+
+def test_a_probe_that_reads_backwards_falls_when_its_moisture_falls(farm: Farm) -> None:
+    """As it was seen: moisture that falls, shown as rising, where the raw value goes the other way."""
+    moisture = replace(BIN, quantity="substrate_moisture")
+    put(farm, *(reading(moisture, now_ms() - back * MINUTE_MS, 0.5 - 0.001 * back) for back in range(25)))
+    calibrated(farm, Calibration(moisture, 0, -1.0, 1.2))
+    [found] = _place(_site(farm), "bin-1").quantities
+    assert found.highest == pytest.approx(0.7, abs=0.001)
+    assert found.per_hour == pytest.approx(-0.06, abs=0.002)
+
+
+def test_the_trend_of_an_alarm_is_that_of_the_sensor_whose_value_it_tells(farm: Farm) -> None:
+    """The cold edge of a bin falls while its core rises: each side of the limits looks at its own."""
+    edge = replace(BIN, probe="edge")
+    for back in range(25):
+        at_ms = now_ms() - back * MINUTE_MS
+        put(farm, reading(BIN, at_ms, 43.0 - 0.05 * back), reading(edge, at_ms, 19.0 + 0.03 * back))
+    low = next(name for name in farm.plan().rules if name.startswith("bin-1/substrate_temperature/low"))
+    put_states(farm, standing(), standing(low))
+    with farm.store() as store:
+        reader = SiteReader(store, farm.plan(), now_ms())
+        hot, cold = reader.alarm(HOT), reader.alarm(low)
+    assert (hot.value, cold.value) == pytest.approx((43.0, 19.0))
+    assert (hot.per_hour, cold.per_hour) == pytest.approx((3.0, -1.8), abs=0.05)
+
+
+def test_a_step_tells_no_trend_on_the_page(farm: Farm) -> None:
+    _all_well(farm)
+    put(farm, *(reading(HUMIDITY, now_ms() - b * MINUTE_MS, 44.0 if b < 8 else 73.0) for b in range(1, 30)))
+    put(farm, reading(HUMIDITY, now_ms(), 44.0))
+    place = _place(_site(farm), "room-1")
+    assert {quantity.quantity: quantity.per_hour for quantity in place.quantities}["air_humidity"] is None

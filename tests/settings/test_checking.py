@@ -169,3 +169,53 @@ def test_a_bin_dries_in_the_air_of_its_room(tmp_path: Path) -> None:
     alone = boards.replace(', "air_humidity"', "")
     guard = next(each for each in guards(tmp_path, SMALL + more + alone) if each.place.id == "bin-9")
     assert "time until too dry: no sensor here for air humidity" in guard.unguarded
+
+
+# A promise only where somebody is told, and where a board measures often enough.
+
+
+def slow(interval_s: float) -> str:
+    return SMALL.replace('place = "bin-1"\n', f'place = "bin-1"\ninterval_s = {interval_s}\n')
+
+
+@pytest.mark.parametrize(
+    ("interval_s", "fast_enough"), [(60, True), (546, True), (900, True), (901, False), (1800, False)]
+)
+def test_the_early_heat_alarm_is_promised_up_to_a_reading_each_fifteen_minutes(
+    tmp_path: Path, interval_s: float, fast_enough: bool
+) -> None:
+    grow_bin = guards(tmp_path, slow(interval_s))[1]
+    assert any(line.startswith("overheating expected") for line in grow_bin.guarded) is fast_enough
+    assert any("too slow for it" in line for line in grow_bin.unguarded) is not fast_enough
+    warnings = look(tmp_path, slow(interval_s)).warnings
+    assert any("too slow for the early heat alarm of bin-1" in line for line in warnings) is not fast_enough
+    assert any(line.startswith("substrate temperature above 42 °C") for line in grow_bin.guarded)
+
+
+def test_a_quicker_board_in_the_same_bin_is_enough(tmp_path: Path) -> None:
+    quick = '[[nodes]]\nid = "n"\nplace = "bin-1"\nmeasures = ["substrate_temperature"]\n'
+    assert any(line.startswith("overheating") for line in guards(tmp_path, slow(1800) + quick)[1].guarded)
+    assert not any("too slow" in line for line in look(tmp_path, slow(1800) + quick).warnings)
+
+
+def test_nobody_is_woken_where_nobody_is_told(tmp_path: Path) -> None:
+    promised = [line for guard in guards(tmp_path, SMALL) for line in guard.guarded]
+    assert any("wakes you" in line for line in promised)
+    lonely = [
+        line for guard in guards(tmp_path, SMALL.partition("[[recipients]]")[0]) for line in guard.guarded
+    ]
+    assert len(lonely) == len(promised)
+    assert not any("wakes you" in line or "sends a message" in line for line in lonely)
+    assert any(
+        line.startswith("substrate temperature above 42 °C") and "nobody is told" in line for line in lonely
+    )
+
+
+def test_a_medium_alarm_sends_no_message_where_nobody_wants_one(tmp_path: Path) -> None:
+    text = SMALL.replace('id = "owner"', 'id = "owner"\npriorities = ["high"]')
+    promised = guards(tmp_path, text)[1].guarded
+    assert any("wakes you" in line for line in promised)
+    assert not any("sends a message" in line for line in promised)
+    # A high alarm that nobody wants goes to everybody.
+    text = SMALL.replace('id = "owner"', 'id = "owner"\npriorities = ["medium"]')
+    assert any("wakes you" in line for line in guards(tmp_path, text)[1].guarded)

@@ -129,6 +129,8 @@ guard-lasting = { $what } for { $length }
 guard-high = { $what } wakes you.
 guard-medium = { $what } sends a message, outside quiet hours.
 guard-low = { $what } stands in the night report.
+guard-nobody = { $what } is an alarm of which nobody is told.
+guard-too_slow = { $what }: the board sends every { $every }, too slow for it
 guard-no_sensor = { $what }: no sensor here
 guard-no_sensor_for = { $what }: no sensor here for { $quantities }
 

@@ -112,6 +112,7 @@ check-guards = What each place is guarded for
 check-no_places = { "" }  nothing: there is no [[places]] table
 check-held_back = held back: { $reason }
 check-unguarded = not watched: { $what }
+check-if_measured = if its sensors measure it: { $what }
 check-sensors_unknown = whether its sensors measure all this is not known yet
 check-broker = The way to the broker at { $where }
 check-step_good = right: { $said }

@@ -129,6 +129,8 @@ guard-lasting = { $what } pendant { $length }
 guard-high = { $what } : vous réveille.
 guard-medium = { $what } : envoie un message, hors des heures de repos.
 guard-low = { $what } : figure dans le rapport de nuit.
+guard-nobody = { $what } : une alarme dont personne n’est averti.
+guard-too_slow = { $what } : la carte envoie toutes les { $every }, trop lent pour cela
 guard-no_sensor = { $what } : aucun capteur ici
 guard-no_sensor_for = { $what } : aucun capteur ici pour { $quantities }
 

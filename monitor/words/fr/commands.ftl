@@ -112,6 +112,7 @@ check-guards = Contre quoi chaque lieu est surveillé
 check-no_places = { "" }  rien : il n’y a pas de table [[places]]
 check-held_back = retenu : { $reason }
 check-unguarded = non surveillé : { $what }
+check-if_measured = si ses capteurs le mesurent : { $what }
 check-sensors_unknown = on ne sait pas encore si ses capteurs mesurent tout cela
 check-broker = Le chemin vers le courtier à { $where }
 check-step_good = bon : { $said }

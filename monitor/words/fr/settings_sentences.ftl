@@ -263,3 +263,5 @@ write-line =
     écrire : { $line }
 written-as-text =
     écrit { $text }
+place-its-board-sends-every-interval-min-too-slow-for-the-early-heat-alarm-of-place-its-limits-of-temperature-still-guard-it-let-the-board-send-every-limit-min-or-more-often-and-set-interval-s-so =
+    { $place } : sa carte envoie toutes les { $interval } min, trop lent pour l’alerte précoce de chaleur de { $place } ; ses limites de température le surveillent toujours. Faire envoyer la carte toutes les { $limit } min ou plus souvent, et régler interval_s ainsi.
