@@ -85,6 +85,16 @@ def test_readings_of_the_last_hour_count_with_both_edges(farm: Farm) -> None:
     assert set(values.tolist()) == {30.0}
 
 
+def test_of_two_probes_the_one_that_was_heard_last_speaks(farm: Farm) -> None:
+    edge = replace(BIN, probe="edge")
+    put(farm, reading(BIN, NOW - 2000, 30.0), reading(edge, NOW - 1000, 31.0))
+    with farm.store() as store:
+        heard = PlaceReader(store, farm.plan(), NOW).newest("bin-1", Quantity.SUBSTRATE_TEMPERATURE)
+        assert heard is not None
+        assert (heard[0], heard[1].reading.value) == (edge, 31.0)
+        assert PlaceReader(store, farm.plan(), NOW).newest("bin-1", Quantity.LIGHT) is None
+
+
 def test_the_middle_of_an_hour_and_of_what_has_passed_of_it(farm: Farm) -> None:
     hours = np.array([NOW - MS_PER_HOUR, NOW])
     with farm.store() as store:

@@ -247,6 +247,23 @@ def test_the_hourly_cap_looks_back_one_hour() -> None:
     assert len(anna.got) == 2
 
 
+def test_a_summary_goes_out_in_the_step_that_folds_it() -> None:
+    farm, anna = Farm(circle(person("anna", most_per_hour=1))), RecordingChannel()
+    for number in range(3):
+        farm.raise_alarm(rule(Priority.MEDIUM, alarm_id=f"bin-{number}"), NIGHT)
+    worker_of(farm, anna).step(NIGHT)
+    assert [title.split(".")[0] for title in anna.titles] == ["3 messages in one"]
+
+
+def test_a_message_that_is_not_wanted_any_more_holds_up_no_other() -> None:
+    farm, anna = Farm(circle(person("anna"))), RecordingChannel()
+    farm.raise_alarm(rule(alarm_id="hidden"), NIGHT)
+    farm.raise_alarm(HIGH, NIGHT)
+    farm.views["hidden"] = with_state(farm.views["hidden"], status=AlarmStatus.SHELVED)
+    worker_of(farm, anna).step(NIGHT)
+    assert len(anna.got) == 1
+
+
 def test_unsent_minutes_count_from_the_end_of_a_hold_and_none_before_it() -> None:
     farm = told(Farm(circle(person("anna", quiet=("21:30", "06:00")))), MEDIUM)
     worker = worker_of(farm, RecordingChannel(up=False))

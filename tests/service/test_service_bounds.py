@@ -271,7 +271,8 @@ def test_a_test_message_to_nobody_names_those_that_there_are(tmp_path: Path) -> 
         for name in ("nobody", "keeper")
     )
     turned.processor.process([], T0)
-    assert "'nobody'; the settings name keeper" in (commands.outcome(wrong) or "")
+    refused = commands.outcome(wrong) or ""
+    assert "there is no recipient" in refused and "nobody" in refused and "keeper" in refused
     assert commands.outcome(right) == "done"
     turned.service.stop()
 
@@ -294,6 +295,16 @@ def test_a_sign_of_life_is_written_each_half_minute_and_the_status_each_minute(
         counted.append(len(looks))
     assert signs == [0, 30_000, 60_000, 119_999, 10_000]
     assert counted == [1, 1, 1, 1, 2, 2, 3, 4]
+
+
+@pytest.mark.parametrize(("inline", "every_h"), [(True, 6), (False, 1)])
+def test_what_lives_where_is_worked_out_each_hour_and_in_a_played_time_each_six(
+    tmp_path: Path, inline: bool, every_h: int
+) -> None:
+    service = Service(farm(tmp_path), clock=lambda: T0, inline=inline)
+    service.prepare()
+    assert service._occupancy._every_ms == every_h * MS_PER_HOUR
+    service.store.close()
 
 
 @pytest.mark.parametrize(
