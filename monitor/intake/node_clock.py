@@ -78,7 +78,7 @@ def clock_of(
     steps = [(later[0] - row[0], later[1] - row[1]) for row, later in pairwise(rows) if later[0] > row[0]]
     periods = [passed / count for count, passed in steps if passed / count >= SHORTEST_PERIOD_MS]
     period_ms = median(periods) if len(periods) >= FEWEST_PERIODS else interval_ms
-    return NodeClock(boot, rows[-1][0], rows[-1][1], period_ms)
+    return NodeClock(boot, rows[-1][0], rows[-1][1], period_ms, rows[-1][1])
 
 
 def resolve_clock(
@@ -126,11 +126,26 @@ def _date_anew(
         memory.sequence is not None and message.sequence is not None and message.sequence <= memory.sequence
     )
     earliest = estimate if known else max(absence.start_ms, memory.sent_ms)
-    sent = min(max(estimate, earliest), message.received_ms)
+    sent = min(
+        max(estimate, earliest, 0 if known else _after_what_was_sent(memory, message)), message.received_ms
+    )
     if not known:
         sent = max(sent, memory.sent_ms + 1)
     dated = _shift(message, sent - message.received_ms)
     return (memory if known else _learn(memory, message, sent, is_live=False)), dated
+
+
+def _after_what_was_sent(memory: NodeClock, message: NodeMessage) -> int:
+    """The earliest time at which a later pack can have been sent: its readings follow those before it.
+
+    A board that kept its readings itself brings minutes of them in one pack, the next of the sequence.
+    """
+    if not memory.newest_ms or not message.readings:
+        return 0
+    times = sorted({reading.at_ms for reading in message.readings})
+    steps = [later - earlier for earlier, later in pairwise(times)]
+    step_ms = median(steps) if steps else 0
+    return round(memory.newest_ms + step_ms + message.received_ms - times[0])
 
 
 def _apart(memory: NodeClock, message: NodeMessage) -> NodeMessage:

@@ -156,6 +156,7 @@ class Subscriber:
         self.broken = 0
         self.connected_ms: int | None = None
         self.lost_ms: int | None = None
+        self.nobody_ms: int | None = None
 
     @property
     def connected(self) -> bool:
@@ -179,10 +180,15 @@ class Subscriber:
         return self._thread is not None and self._thread.is_alive()
 
     def absence(self, last_alive_ms: int | None) -> Absence | None:
-        """The last time away from the broker; the first began when the process before us was last alive."""
+        """The last time away from the broker; the first began when the process before us was last alive.
+
+        While nobody listened at its address the broker was down too, and queued nothing.
+        """
         start_ms = self.lost_ms if self.lost_ms is not None else last_alive_ms
         if start_ms is None or self.connected_ms is None or self.connected_ms < start_ms:
             return None
+        if self.nobody_ms is not None and self.nobody_ms <= self.connected_ms:
+            start_ms = max(start_ms, self.nobody_ms)
         return Absence(start_ms, self.connected_ms)
 
     def start(self) -> None:
@@ -282,6 +288,8 @@ class Subscriber:
             except IntakeError as error:
                 self._note(error.said)
             except (OSError, ValueError) as error:
+                if isinstance(error, ConnectionRefusedError):
+                    self.nobody_ms = self._now_ms()
                 self._note(connection.unreachable(self._broker.host, self._broker.port, error), refused=False)
             except Exception:
                 log.exception("the connection to the broker ended with an error of the program")

@@ -445,11 +445,11 @@ class Service:
                 self._say(f"  {problem}")
             return
         changed = settings_changes(self.settings, new) or ["nothing has changed"]
-        self._say("settings read again: " + "; ".join(changed))
         waiting = waits_for_restart(self.settings, new)
+        self._take_over(new, now_ms)
+        self._say("settings read again: " + "; ".join(changed))
         if waiting:
             self._say(f"to take over {', '.join(waiting)}, stop the monitor and start it again")
-        self._take_over(new, now_ms)
 
     def _take_over(self, new: Settings, now_ms: int) -> None:
         old, self.settings = self.settings, new

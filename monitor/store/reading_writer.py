@@ -216,17 +216,20 @@ def new_readings(
 ) -> tuple[FlaggedReading, ...]:
     """The readings of a message that are to be stored; `before_ms` is its first arrival, None without one.
 
-    Readings with the node's own time meet themselves in the table. Relative ones are dated by arrival, so
-    they are looked for where the first arrival put them. A board whose boot number does not count up looks
+    Readings with the node's own time meet themselves in the table, up to the rounding of a base time that
+    was worked out anew. Relative ones are dated by arrival, so they are looked for where the first arrival
+    put them. A board whose boot number does not count up looks
     the same after each of its starts; therefore only what the broker marks as delivered again, or what
     follows within minutes, is judged so, and only equal values.
     """
     message = flagged.message
-    if before_ms is None or message.time_source is TimeSource.NODE:
+    if before_ms is None:
         return flagged.readings
     passed_ms = message.received_ms - before_ms
     if not message.redelivered and not 0 <= passed_ms <= SOON_MS:
         return flagged.readings
+    if message.time_source is TimeSource.NODE:
+        return tuple(item for item in flagged.readings if not readings.has_near(item, (0,)))
     newest_ms = max((item.reading.at_ms for item in flagged.readings), default=0)
     # As it is dated now, as its first arrival would date it, and with its newest reading at that arrival.
     shifts_ms = (0, -passed_ms, before_ms - newest_ms)

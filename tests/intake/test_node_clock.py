@@ -147,7 +147,7 @@ def test_the_rhythm_of_a_node_is_found_again_in_its_last_messages() -> None:
 
 
 def test_a_node_of_which_little_is_known_has_the_interval_of_the_settings() -> None:
-    assert clock_of([(7, START_MS)], 1, 30_000.0) == NodeClock(1, 7, START_MS, 30_000.0)
+    assert clock_of([(7, START_MS)], 1, 30_000.0) == NodeClock(1, 7, START_MS, 30_000.0, START_MS)
     assert clock_of([], 1, 30_000.0).period_ms == 30_000.0
     assert clock_of([(7, START_MS)], 1).period_ms is None
 
@@ -182,3 +182,44 @@ def test_a_burst_has_no_rhythm() -> None:
     for step in range(1, 6):
         memory, _ = resolve_clock(memory, _message(4 + step, START_MS + 10 * PERIOD_MS + 20 * step))
     assert memory.period_ms == PERIOD_MS
+
+
+def _pack(sequence: int, received_ms: int, *ago_s: float) -> NodeMessage:
+    """A pack with relative times: readings so many seconds before its arrival."""
+    times = [received_ms - round(ago * 1000) for ago in ago_s]
+    readings = tuple(Reading(SENSOR, at_ms, 20.0 + number) for number, at_ms in enumerate(times))
+    return NodeMessage("node-1", received_ms, readings, TimeSource.RELATIVE, 1, sequence)
+
+
+def _live_each_half_minute() -> NodeClock:
+    memory = NodeClock()
+    for sequence in range(5):
+        memory, _ = resolve_clock(memory, _pack(sequence, START_MS + (sequence - 4) * 30_000, 0))
+    return memory
+
+
+def test_a_board_that_kept_its_readings_while_the_broker_was_down_is_dated_by_what_it_says() -> None:
+    """Broker away for 90 s: it queued nothing, and the board brings its readings itself afterwards."""
+    memory, absence = _live_each_half_minute(), Absence(START_MS + 5000, START_MS + 95_000)
+    memory, backlog = resolve_clock(memory, _pack(5, START_MS + 115_000, 85, 57, 29, 0), absence)
+    made_ms = [START_MS + second * 1000 for second in (30, 58, 86, 115)]
+    off_ms = [one.at_ms - true for one, true in zip(backlog.readings, made_ms, strict=True)]
+    assert max(map(abs, off_ms)) <= 2000
+    for number, second in enumerate((125, 145, 155), 6):
+        memory, live = resolve_clock(memory, _pack(number, START_MS + second * 1000, 0), absence)
+        assert live.readings[0].at_ms == START_MS + second * 1000
+        assert live.clock_fault is None
+
+
+def test_a_pack_of_the_usual_kind_that_waited_in_the_broker_is_still_dated_by_its_place() -> None:
+    memory, absence = _live_each_half_minute(), Absence(START_MS + 5000, START_MS + 95_000)
+    for number in (1, 2, 3):
+        memory, queued = resolve_clock(memory, _pack(4 + number, START_MS + 95_010, 1, 0), absence)
+        assert queued.readings[-1].at_ms == START_MS + number * 30_000
+
+
+def test_no_pack_reaches_back_behind_what_the_board_sent_before() -> None:
+    """Whatever the sequence says: a later pack holds later readings."""
+    memory, absence = _live_each_half_minute(), Absence(START_MS + 5000, START_MS + 995_000)
+    _, backlog = resolve_clock(memory, _pack(5, START_MS + 995_100, 600, 300, 0), absence)
+    assert [one.at_ms - START_MS for one in backlog.readings] == [300_000, 600_000, 900_000]

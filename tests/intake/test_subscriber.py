@@ -14,6 +14,7 @@ import pytest
 from monitor.errors import BrokerRefused, BrokerUnreachable
 from monitor.intake.broker import EmbeddedBroker
 from monitor.intake.connection import EXPIRY_S
+from monitor.intake.node_clock import Absence
 from monitor.intake.subscriber import Subscriber
 from monitor.records import IncomingMessage
 from monitor.settings.schema import BrokerSettings
@@ -83,6 +84,15 @@ def test_service_topic_says_online_and_offline(port: int, listen: Make) -> None:
     wait_until(lambda: words == [b"online", b"offline"])
     onlooker.stop()
     assert not onlooker.alive
+
+
+def test_a_broker_that_was_not_there_has_queued_nothing() -> None:
+    """Where nobody listened at the broker's address, what arrives later was not kept by it until then."""
+    subscriber = Subscriber(BrokerSettings(), "yard")
+    subscriber.lost_ms, subscriber.nobody_ms, subscriber.connected_ms = 1000, 90_000, 95_000
+    assert subscriber.absence(None) == Absence(90_000, 95_000)
+    subscriber.nobody_ms = 500
+    assert subscriber.absence(None) == Absence(1000, 95_000), "that was in an earlier absence"
 
 
 def test_absence_covers_what_waited(port: int, listen: Make, board: Make) -> None:

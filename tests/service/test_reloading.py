@@ -167,3 +167,25 @@ def test_settings_are_taken_over_while_the_database_refuses(
     places = [{"id": "bin-9", "kind": "grow_out_bin"}]
     service._take_over(farm(tmp_path, places=places, nodes=[]), T0)
     assert list(service.processor.site.plan.places) == ["bin-9"]
+
+
+def test_it_is_said_that_settings_were_read_again_once_they_hold(tmp_path: Path) -> None:
+    """What people do on that line rests on the new settings: an alarm that they moved, a board that they placed."""
+    path = tmp_path / "farm.toml"
+    (tmp_path / "anna.txt").write_text(f"folder://{tmp_path}/inbox")
+    (tmp_path / "anna.txt").chmod(0o600)
+    path.write_text(TEXT.format(port=1, report="06:30", person="anna"))
+    seen: list[object] = []
+    service = Service(load(path), settings_path=path, clock=lambda: T0, inline=True)
+    service.prepare()
+
+    def hear(event: object) -> None:
+        if "settings read again" in str(event):
+            seen.append("bin-2" in service.processor.site.plan.places)
+
+    service._on_event = hear
+    path.write_text(path.read_text() + '[[places]]\nid = "bin-2"\nkind = "grow_out_bin"\n')
+    service.reload_soon()
+    service._reload_if_wanted(T0)
+    assert seen == [True]
+    service.store.close()

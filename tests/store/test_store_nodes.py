@@ -204,6 +204,19 @@ def test_a_board_whose_boot_number_stands_still_loses_nothing(store: Store) -> N
     assert store.commit(batch(_relative(soon, 27.5, received_ms=soon))).stored == 1
 
 
+def test_a_pack_sent_again_a_second_later_by_the_boards_own_clock_is_stored_once(store: Store) -> None:
+    def pack(at_ms: int, *values: float) -> FlaggedMessage:
+        items = [flagged(AIR, at_ms + 60_000 * number, value) for number, value in enumerate(values)]
+        return message(*items, received_ms=at_ms + 130_000, boot=1, sequence=7)
+
+    assert store.commit(batch(pack(START_MS, 20.0, 21.0))).stored == 2
+    again = store.commit(batch(pack(START_MS + 1000, 20.0, 21.0)))
+    assert (again.stored, again.duplicate_messages, again.duplicate_readings) == (0, 1, 2)
+    assert store.commit(batch(pack(START_MS + 1000, 20.0, 27.5))).stored == 1, "another value is a reading"
+    hours_later = store.commit(batch(pack(START_MS + 5 * 3_600_000, 20.0, 21.0)))
+    assert hours_later.stored == 2, "a boot number that stands still loses nothing"
+
+
 def test_many_boots_of_one_board_in_one_batch_are_counted_right(store: Store) -> None:
     boots = [boot for _ in range(3) for boot in range(40)]
     sent = [
