@@ -170,7 +170,7 @@ def test_settings_are_taken_over_while_the_database_refuses(
 
 
 def test_it_is_said_that_settings_were_read_again_once_they_hold(tmp_path: Path) -> None:
-    """What people do on that line rests on the new settings: an alarm that they moved, a board that they placed."""
+    """What people do on that line rests on the new settings: a place that they added is guarded then."""
     path = tmp_path / "farm.toml"
     (tmp_path / "anna.txt").write_text(f"folder://{tmp_path}/inbox")
     (tmp_path / "anna.txt").chmod(0o600)
