@@ -25,7 +25,7 @@ from monitor.bins.events import (
     CoverChanged,
     FanChanged,
     FeedAdded,
-    LarvaeAdded,
+    LarvaeChanged,
     Stirred,
     Taken,
     TakenOut,
@@ -214,7 +214,7 @@ def _after(now: Conditions, event: BinEvent) -> Conditions:
             return replace(now, fan=on)
         case Stirred() | WaterAdded() | FeedAdded():
             return replace(now, stirred_ms=event.at_ms)
-        case LarvaeAdded(larvae=larvae):
+        case LarvaeChanged(larvae=larvae):
             return replace(now, larvae=larvae)
         case TakenOut(what=Taken.LARVAE, kg=kg):
             return replace(now, larvae=_fewer(now.larvae, event.at_ms, kg))

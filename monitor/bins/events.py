@@ -93,11 +93,11 @@ class FanChanged:
 
 
 @dataclass(frozen=True, slots=True)
-class LarvaeAdded:
-    """Larvae put in; they replace those that the bin held."""
+class LarvaeChanged:
+    """The larvae in the bin from then on: some came, went or were counted anew. None where all are gone."""
 
     at_ms: int
-    larvae: Larvae
+    larvae: Larvae | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +131,7 @@ BinEvent = (
     | MoistureTested
     | CoverChanged
     | FanChanged
-    | LarvaeAdded
+    | LarvaeChanged
     | TakenOut
     | Finishing
     | Emptied
@@ -206,5 +206,5 @@ def _event(event: BinEvent) -> Iterator[Sentence]:
             residue = sentence("the residue taken out")
             taken = sentence("the larvae taken out") if what is Taken.LARVAE else residue
             yield from _within(taken, kg, 0.0, MOST_KG, "kg")
-        case LarvaeAdded(larvae=larvae):
+        case LarvaeChanged(larvae=Larvae() as larvae):
             yield from _larvae(larvae)

@@ -43,10 +43,13 @@ from monitor.cli.options import (
     with_options,
 )
 from monitor.cli.output import say, say_json, width
+from monitor.development.progress import Ending
 from monitor.errors import UsageError
-from monitor.farm.bins import BinsView, BinView, bins_view, book_of, view_of_bin
+from monitor.farm.bins import BinsView, BinView, bins_view, view_of_bin
+from monitor.farm.book import book_of
 from monitor.farm.entries import Body
 from monitor.logbook.amounts import SHARES, parse_kg, parse_share, read_values
+from monitor.logbook.animals import USUAL_ENDING
 from monitor.logbook.bin_entries import BinEntryKind
 from monitor.logbook.entry import in_force
 from monitor.records import LogbookEntry, SubjectKind
@@ -95,6 +98,7 @@ _TEST_EXAMPLES = (
     "Examples: [bold]bin test bin-3 --wet '120 g' --dry '41 g'[/bold] (a handful before and after the oven), "
     "[bold]bin test bin-3 '66 %'[/bold], [bold]bin test bin-3 --squeeze drops[/bold]"
 )
+_EMPTY_EXAMPLE = "Example: [bold]rearing-monitor bin empty bin-3 --grams '2.1 kg' --stays b7[/bold]"
 
 
 def register(app: typer.Typer) -> None:
@@ -117,7 +121,7 @@ def register(app: typer.Typer) -> None:
         ("larvae", larvae, None),
         ("take", take, None),
         ("finish", finish, None),
-        ("empty", empty, None),
+        ("empty", empty, _EMPTY_EXAMPLE),
         ("list", list_bins, None),
         ("show", show_bin, None),
         ("correct", correct, None),
@@ -190,7 +194,7 @@ def fill(
             "cover": cover.value,
             "fan": fan or None,
             "substrate": substrate,
-            **larvae_body(site, number, age, cohort, options.at),
+            **larvae_body(site, number, age, cohort),
         }
 
     _enter(options, place, BinEntryKind.FILL, body)
@@ -319,7 +323,7 @@ def larvae(
         options,
         place,
         BinEntryKind.LARVAE,
-        lambda site: larvae_body(site, number, age, cohort, options.at),
+        lambda site: larvae_body(site, number, age, cohort),
     )
 
 
@@ -332,6 +336,30 @@ def take(
 ) -> None:
     """Larvae or residue were taken out."""
     _enter(options, place, BinEntryKind.TAKE, lambda _: {"kg": parse_kg(amount), "what": what.value})
+
+
+@with_options
+def empty(
+    options: EntryOptions,
+    place: BinArgument,
+    how: Annotated[
+        Ending, typer.Option("--how", help="How the cohorts ended that lived in it.")
+    ] = USUAL_ENDING,
+    grams: Annotated[
+        str,
+        typer.Option("--grams", metavar="AMOUNT", help="Weight of the animals taken out, such as 2.1 kg."),
+    ] = "",
+    stays: Annotated[
+        list[str] | None,
+        typer.Option("--stays", metavar="NAME", help="A cohort that stays in the place. Repeat it."),
+    ] = None,
+) -> None:
+    """The bin was emptied: its cohorts have ended, and nothing is computed until it is filled again."""
+
+    def body(_site: SiteContext) -> Body:
+        return {"how": how.value, "stays": stays or None, **read_values({"grams": grams})}
+
+    _enter(options, place, BinEntryKind.EMPTY, body)
 
 
 def list_bins(config: ConfigOption = None, as_json: JsonOption = False) -> None:
@@ -435,6 +463,10 @@ def correct(
         str,
         typer.Option("--probe-depth", metavar="LENGTH", help="Of a filling: how deep its thermometer sits."),
     ] = "",
+    cohort: Annotated[
+        str,
+        typer.Option("--cohort", metavar="NAME", help="Of whom the larvae are; a name that is new renames."),
+    ] = "",
     withdraw: WithdrawOption = False,
 ) -> None:
     """Correct an entry, or withdraw it. What was first written stays in the logbook."""
@@ -443,6 +475,7 @@ def correct(
         texts = {"surface_m2": size, "larvae": larvae, "age_days": age, "probe_depth_m": probe_depth}
         return {
             **(_changes(old, what) if what else {}),
+            **({"cohort": cohort} if cohort else {}),
             **read_values({key: text for key, text in texts.items() if text}),
         }
 

@@ -40,8 +40,8 @@ from monitor.cli.output import complain, say, say_json, width
 from monitor.development.events import Event
 from monitor.development.progress import Cohort, Ending, Origin, Purpose
 from monitor.errors import UsageError
+from monitor.farm.book import book_of
 from monitor.farm.cohorts import ForecastView, forecast_view
-from monitor.farm.development import cohorts_of
 from monitor.farm.entries import EntryWriter
 from monitor.logbook.amounts import read_values
 from monitor.logbook.cohort_entries import CohortEntryKind
@@ -341,7 +341,7 @@ def list_cohorts(
 ) -> None:
     """List the cohorts: stage, place, age, number, what they are meant for."""
     with looking(config) as site:
-        book = cohorts_of(site.store, site.plan, site.now_ms)
+        book = book_of(site.store, site.plan, site.now_ms)
         view = forecast_view(site.store, site.plan, site.now_ms, draws=1)
         chosen = book.cohorts.values() if show_all else book.living
         if as_json:

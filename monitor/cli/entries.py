@@ -8,11 +8,9 @@ from monitor.bins.substrate import mixture
 from monitor.cli.context import SiteContext, person
 from monitor.cli.options import EntryOptions
 from monitor.cli.output import at_terminal, is_wanted, say, width
-from monitor.development.events import Event
 from monitor.development.progress import Cohort
 from monitor.errors import UsageError
-from monitor.farm.bins import FILLED_KINDS
-from monitor.farm.development import cohorts_of, farm_validation_context
+from monitor.farm.book import FILLED_KINDS, book_of
 from monitor.farm.entries import Body, EntryKind, EntryWriter, entry_to_correct
 from monitor.logbook.amounts import MATERIALS, parse_kg, parse_material, read_values
 from monitor.logbook.bin_entries import BinEntryKind
@@ -20,7 +18,7 @@ from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.logbook.entry import corrections
 from monitor.logbook.place_entries import PlaceEntryKind
 from monitor.logbook.places import find_place
-from monitor.records import MS_PER_DAY, LogbookEntry, Stage, SubjectKind
+from monitor.records import LogbookEntry, SubjectKind
 from monitor.settings.problems import suggestion
 from monitor.words.entries import logged_line, noted_text, written_text
 from monitor.words.guard import command
@@ -52,7 +50,7 @@ def known_bin(written: str, site: SiteContext) -> str:
 
 def known_cohort(name: str, site: SiteContext) -> Cohort:
     """The cohort of a name; UsageError names the nearest."""
-    cohorts = cohorts_of(site.store, site.plan, site.now_ms).cohorts
+    cohorts = book_of(site.store, site.plan, site.now_ms).cohorts
     if name in cohorts:
         return cohorts[name]
     near = suggestion(name, tuple(cohorts))
@@ -146,39 +144,14 @@ def mixed(materials: Sequence[str]) -> dict[str, object]:
     return {"kg": round(whole.kg, 4), "moisture": round(whole.moisture, 4)}
 
 
-def larvae_body(site: SiteContext, number: str, age: str, cohort: str, at: str) -> dict[str, object]:
-    """Number and age [d] of larvae at a time: as said, else those of the cohort."""
+def larvae_body(site: SiteContext, number: str, age: str, cohort: str) -> dict[str, object]:
+    """Number and age [d] of larvae as said; what is left out is that of the cohort, where one is named."""
     said = read_values({"larvae": number, "age_days": age})
-    if not cohort:
-        if age and not number:
-            raise UsageError("--age needs the number of larvae: --larvae NUMBER, or --cohort NAME")
-        return said
-    known = known_cohort(cohort, site)
-    if not number and known.track.count is None:
-        raise UsageError(
-            "the number of animals of {cohort} is not known; say it with --larvae", cohort=cohort
-        )
-    found = {
-        "larvae": said["larvae"] if number else round(known.track.count or 0.0),
-        "age_days": said["age_days"] if age else _age_days(known, moment_of(at, site), site),
-    }
-    return {**found, "cohort": cohort}
-
-
-def _age_days(cohort: Cohort, at_ms: int, site: SiteContext) -> float:
-    """Days since hatching: by the hatching that was seen, or by the start as larvae."""
-    hatched = [float(seen.at_ms) for seen in cohort.seen if seen.event is Event.HATCH]
-    if not hatched and cohort.track.start_stage is Stage.LARVA:
-        egg_days = farm_validation_context(site.plan).usual_days.get(Stage.EGG, 0.0)
-        before_days = max(0.0, cohort.track.age_days - egg_days)
-        hatched = [cohort.track.start_ms - before_days * MS_PER_DAY]
-    if not hatched:
-        raise UsageError(
-            "when {cohort} hatched was not entered; say it with --age, or enter it: {command}",
-            cohort=cohort.name,
-            command=f"cohort saw {cohort.name} hatch",
-        )
-    return round(max(0.0, (at_ms - hatched[-1]) / MS_PER_DAY), 1)
+    if cohort:
+        return {**said, "cohort": known_cohort(cohort, site).name}
+    if age and not number:
+        raise UsageError("--age needs the number of larvae: --larvae NUMBER, or --cohort NAME")
+    return said
 
 
 def net_kg(amount: str, box: str) -> float:

@@ -76,7 +76,10 @@ AgeOption = Annotated[
     typer.Option("--age", metavar="DAYS", help="Days since they hatched; else 5, or the cohort's."),
 ]
 CohortOption = Annotated[
-    str, typer.Option("--cohort", metavar="NAME", help="Cohort of the larvae; gives number and age.")
+    str,
+    typer.Option(
+        "--cohort", metavar="NAME", help="Cohort of the larvae, which moves there; else they begin a new one."
+    ),
 ]
 KilogramsArgument = Annotated[str, typer.Argument(metavar="AMOUNT", help="Such as 12.4 kg or 800 g.")]
 

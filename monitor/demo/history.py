@@ -188,7 +188,7 @@ class KeepersNotes:
         if cohort.bin is None or cohort.filled_ms is None:
             return
         yield _note(cohort.name, CohortEntryKind.MOVE, cohort.filled_ms, place=cohort.bin)
-        larvae = round(cohort.grams * 20_000, -3)
+        larvae = USUAL_LARVAE
         counted_ms = cohort.filled_ms + MS_PER_HOUR
         yield _note(cohort.name, CohortEntryKind.COUNT, counted_ms, animals=larvae, stage="larva")
         if not np.isfinite(taken_ms):
@@ -197,7 +197,8 @@ class KeepersNotes:
             share = {"into": cohort.flies, "animals": BREEDING_ANIMALS, "animals_stage": "prepupa"}
             goal = {"place": cohort.box, "purpose": "breeding", "cage": cohort.cage}
             yield _note(cohort.name, CohortEntryKind.SPLIT, taken_ms, **share, **goal)
-        grams = round(0.75 * larvae * PREPUPA_GRAMS * float(self.random.uniform(0.85, 1.15)), -1)
+        left = larvae - (BREEDING_ANIMALS if cohort.box is not None else 0)
+        grams = round(0.9 * left * PREPUPA_GRAMS * float(self.random.uniform(0.85, 1.15)), -1)
         ended_ms = taken_ms + 6 * MS_PER_HOUR
         yield _note(cohort.name, CohortEntryKind.END, ended_ms, how="harvested", grams=grams)
 
@@ -249,16 +250,20 @@ def working_hour(at_ms: float, zone: tzinfo) -> int:
     return round(seen.timestamp() * MS_PER_SECOND)
 
 
-def write_bins(settings: Settings, start_ms: int) -> int:
-    """Write fillings and probe calibrations into the store before the demo; returns how many."""
-    entries = [*_calibrations(start_ms), *_fillings(start_ms)]
+def write_bins(settings: Settings, start_ms: int, *, past: bool = True) -> int:
+    """Write fillings and probe calibrations into the store before the demo; returns how many.
+
+    With a `past` the larvae are those of its cohorts, else each filling begins one.
+    """
+    entries = [*_calibrations(start_ms), *_fillings(start_ms, past)]
     with Store.open(settings.store.path) as store:
         store.logbook.add_all(entries)
     return len(entries)
 
 
-def _fillings(start_ms: int) -> Iterator[LogbookEntry]:
+def _fillings(start_ms: int, past: bool) -> Iterator[LogbookEntry]:
     at_ms = start_ms - FILLED_BEFORE_MS
+    newest = {cohort.bin: cohort.name for cohort in _cohorts(start_ms)} if past else {}
     for name, (water_kg, dry_kg, age_days) in BIN_FILLS.items():
         body = {
             "kg": round(water_kg + dry_kg, 2),
@@ -270,6 +275,8 @@ def _fillings(start_ms: int) -> Iterator[LogbookEntry]:
             "fan": BIN_PLANS[name].fan,
             "larvae": LARVAE.get(name, USUAL_LARVAE),
             "age_days": age_days,
+            "cohort": newest.get(name, f"{name}-larvae"),
+            "begins": not past,
             "note": MORNING_NOTE,
         }
         yield _entry(name, BinEntryKind.FILL, at_ms, body)
@@ -309,7 +316,8 @@ def write_history(settings: Settings, start_ms: int, seed: int) -> int:
         store_climate(store, climate, seed, start_ms)
         written = _write_notes(store, plan, cohorts, climate, start_ms, seed)
         for days in range(FORECASTS_FROM_DAYS, 0, -FORECAST_EVERY_DAYS):
-            keep_forecasts(store, develop(store, plan, start_ms - days * MS_PER_DAY, FORECAST_DRAWS))
+            then_ms = start_ms - days * MS_PER_DAY
+            keep_forecasts(store, develop(store, plan, then_ms, FORECAST_DRAWS, known_ms=then_ms))
         store.meta.put(DEMO_CLOCK, str(start_ms))
     return written
 
@@ -327,7 +335,7 @@ def _cohorts(start_ms: int) -> Iterator[InventedCohort]:
             name=f"b{index + 1:02d}",
             tray=f"tray-{index % 3 + 1}",
             laid_ms=filled_ms - round(EGG_DAYS * MS_PER_DAY),
-            grams=2.0 + index % 4 * 0.5,
+            grams=0.14 + index % 4 * 0.02,
             bin=name,
             filled_ms=filled_ms,
             box=f"box-{pair}" if is_kept else None,
@@ -335,7 +343,7 @@ def _cohorts(start_ms: int) -> Iterator[InventedCohort]:
         )
     ordered = sorted(EGGS_NOW.items(), key=lambda tray_and_days: -tray_and_days[1])
     for index, (tray, days) in enumerate(ordered, len(fills) + 1):
-        yield InventedCohort(f"b{index:02d}", tray, start_ms - round(days * MS_PER_DAY), 2.5)
+        yield InventedCohort(f"b{index:02d}", tray, start_ms - round(days * MS_PER_DAY), 0.16)
 
 
 def _fills(cohorts: list[InventedCohort]) -> dict[str, list[int]]:

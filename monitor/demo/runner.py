@@ -210,7 +210,7 @@ def play(plan: DemoPlan, console: Console) -> int:
     settings = load(write_settings(plan, ANY_PORT), demo_environment(plan.folder))
     if plan.past:
         write_history(settings, plan.start_ms, plan.seed)
-    write_bins(settings, plan.start_ms)
+    write_bins(settings, plan.start_ms, past=plan.past)
     # A connection of its own, beside that of the service.
     with Store.open(settings.store.path, check=False) as store:
 

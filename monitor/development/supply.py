@@ -130,6 +130,8 @@ def _daily_flies(
     number: int,
 ) -> tuple[FloatArray, FloatArray]:
     """Females and males that come out on each day, each of shape (courses, days)."""
+    if course.track.start_stage is Stage.ADULT:
+        return _put_in(course, species, edges, number)
     half = course.half_emerged_ms(species)
     if half is None or course.track.count is None:
         nothing = np.zeros((number, len(edges) - 1))
@@ -138,6 +140,29 @@ def _daily_flies(
     shares = emerged_share(edges, course.track.origin_ms, some, posterior.spread_log_sd, species.adult)
     flies = course.track.count * course.survival[:number, None]
     return np.diff(shares[0], axis=1) * flies, np.diff(shares[1], axis=1) * flies
+
+
+def _put_in(
+    course: CohortCourses, species: SpeciesParameters, edges: FloatArray, number: int
+) -> tuple[FloatArray, FloatArray]:
+    """Females and males that began as flies: all of them on the day on which they came out."""
+    females, males = (np.zeros((number, len(edges) - 1)) for _ in range(2))
+    day = int(np.searchsorted(edges, _came_out_ms(course, species), side="right")) - 1
+    if 0 <= day < len(edges) - 1:
+        flies = course.track.count or 0.0
+        females[:, day] = flies * species.adult.female_share
+        males[:, day] = flies - females[:, day]
+    return females, males
+
+
+def _came_out_ms(course: CohortCourses, species: SpeciesParameters) -> float:
+    """When flies that were put in came out: before the start by what they had lived of their stage."""
+    track = course.track
+    left = course.ends_ms[species.index_of(Stage.ADULT)] - track.start_ms
+    known = left[np.isfinite(left)]
+    if not track.start_progress or not len(known):
+        return float(track.start_ms)
+    return track.start_ms - float(np.median(known)) * track.start_progress / (1.0 - track.start_progress)
 
 
 def _living(parts: tuple[FloatArray, FloatArray], adult: AdultLife) -> FloatArray:
@@ -153,7 +178,9 @@ def _eggs(females: FloatArray, course: CohortCourses, species: SpeciesParameters
     if not species.has(Stage.ADULT) or sum(adult.eggs_per_female) == 0.0:
         return eggs
     index = species.index_of(Stage.ADULT)
-    ages = (course.ends_ms[index] - course.ends_ms[index - 1]) / MS_PER_DAY
+    put_in = course.track.start_stage is Stage.ADULT
+    came_out_ms = _came_out_ms(course, species) if put_in else course.ends_ms[index - 1]
+    ages = (course.ends_ms[index] - came_out_ms) / MS_PER_DAY
     known = ages[np.isfinite(ages)]
     age = round(float(np.median(known))) if len(known) else females.shape[1]
     if age < females.shape[1]:

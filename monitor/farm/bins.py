@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import functools
 import logging
-from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
@@ -17,16 +15,15 @@ from monitor.bins.evaporation import room_air
 from monitor.bins.history import BinHistory, simulate
 from monitor.bins.outlook import HORIZON_H, MoistureOutlook, outlook, seen_by_probe
 from monitor.bins.probe import ProbeCalibration, ProbeReading, read_probe
-from monitor.bins.substrate import MoistureBands, SubstrateParameters, Zone
+from monitor.bins.substrate import MoistureBands, Zone
 from monitor.climate.arrays import FloatArray, IntArray
-from monitor.climate.psychrometrics import standard_pressure_pa
 from monitor.climate.trend import LONGEST_WINDOW_MIN, minutes_to_limit
 from monitor.errors import StoreError
+from monitor.farm.book import book_of, refused_about
 from monitor.farm.place_reader import PlaceReader, TimedValues
 from monitor.farm.records import BinMoisture, MoistureBasis
-from monitor.logbook.bin_entries import PROBE_KIND, BinBook, BinFill, BinValidationContext, calibration_of
+from monitor.logbook.bin_entries import PROBE_KIND, BinFill, calibration_of
 from monitor.logbook.entry import Refusal
-from monitor.logbook.replay import bin_book
 from monitor.records import (
     MS_PER_DAY,
     MS_PER_HOUR,
@@ -38,7 +35,6 @@ from monitor.records import (
     SubjectKind,
 )
 from monitor.settings.plan import Plan
-from monitor.settings.species import available_substrates, load_substrate
 from monitor.store import Store
 
 log = logging.getLogger(__name__)
@@ -47,8 +43,6 @@ RAW_AIR, RAW_WATER = 0.0, 1.0
 """What a probe that already sends a share says in air and in water, until it was dipped."""
 SHAPE_DAYS = 3
 HOURS_PER_DAY = 24
-FILLED_KINDS = (PlaceKind.GROW_OUT_BIN, PlaceKind.HATCHING_TRAY, PlaceKind.PUPATION_BOX)
-USUAL_SUBSTRATE = "wheat_bran"
 NO_LIMITS = MoistureBands(0.02, 0.04, 0.10, 0.40, 0.97, 0.98)
 """A pupation box has no limits that the papers agree on; these never alarm."""
 FRESH_MS = 2 * MS_PER_HOUR
@@ -224,42 +218,11 @@ def climate_ahead(climate: ClimateSeries, now_ms: int) -> tuple[ClimateSeries, b
     return days_ahead(DayShape(*(np.full(HOURS_PER_DAY, each) for each in steady)), now_ms, HORIZON_H), False
 
 
-@functools.cache
-def _substrates() -> Mapping[str, SubstrateParameters]:
-    return {name: load_substrate(name) for name in available_substrates()}
-
-
-def bin_validation_context(store: Store, plan: Plan) -> BinValidationContext:
-    """What entries about bins are checked against on this farm, with the thermometers ever heard."""
-    places = [place for place in plan.settings.places if place.kind in FILLED_KINDS]
-    heard = (key for key in store.readings.sensors() if key.quantity == Quantity.SUBSTRATE_TEMPERATURE)
-    here = {plan.place_of(key) for key in (*heard, *_expected(plan))}
-    return BinValidationContext(
-        titles={place.id: plan.title(place.id) for place in places},
-        zone=plan.zone,
-        substrates=_substrates(),
-        usual_substrate=USUAL_SUBSTRATE,
-        probed=frozenset(place.id for place in places if place.id in here),
-        pressure_pa=float(standard_pressure_pa(plan.settings.site.altitude_m)),
-    )
-
-
-def _expected(plan: Plan) -> Iterable[SensorKey]:
-    for node in plan.nodes.values():
-        for measured in node.measures:
-            probe, _, quantity = measured.rpartition("/")
-            if quantity == Quantity.SUBSTRATE_TEMPERATURE:
-                yield SensorKey(node.id, probe, quantity)
-
-
-def book_of(store: Store, plan: Plan, now_ms: int) -> BinBook:
-    """The bins as the logbook tells of them, without any computation."""
-    return bin_book(store.logbook.every(SubjectKind.BIN), bin_validation_context(store, plan), now_ms)
-
-
-def bins_view(store: Store, plan: Plan, now_ms: int) -> BinsView:
-    """Every filled bin; one at which the program fails stands there as failed beside the others."""
-    book = book_of(store, plan, now_ms)
+def bins_view(store: Store, plan: Plan, now_ms: int, known_ms: int | None = None) -> BinsView:
+    """Every filled bin, with `known_ms` as far as was known then; one at which the program fails stands
+    there as failed beside the others.
+    """
+    book = book_of(store, plan, now_ms, known_ms)
     reader = PlaceReader(store, plan, now_ms)
     views = []
     for fill in (fill for fill in book.standing if fill.place in plan.places):
@@ -271,7 +234,7 @@ def bins_view(store: Store, plan: Plan, now_ms: int) -> BinsView:
             log.exception("%s could not be worked out", fill.place)
             title, kind = plan.title(fill.place), plan.places[fill.place].kind
             views.append(BinView(fill, title, kind, now_ms, None, failed=type(error).__name__))
-    return BinsView(now_ms, tuple(sorted(views, key=_need)), book.refused)
+    return BinsView(now_ms, tuple(sorted(views, key=_need)), refused_about(SubjectKind.BIN, book))
 
 
 def view_of_bin(store: Store, plan: Plan, place: str, now_ms: int) -> BinView | None:

@@ -12,10 +12,11 @@ from monitor.development.forecast import CohortForecast, as_seen
 from monitor.development.progress import Cohort, Purpose
 from monitor.development.rates import DrivenBy
 from monitor.development.scoring import UsefulObservation, most_useful
+from monitor.farm.book import refused_about
 from monitor.farm.development import Development, develop
 from monitor.logbook.entry import Refusal
 from monitor.logbook.replay import home_of
-from monitor.records import MS_PER_DAY, PlaceKind, Stage, local
+from monitor.records import MS_PER_DAY, PlaceKind, Stage, SubjectKind, local
 from monitor.settings.plan import Plan
 from monitor.store import Store
 from monitor.store.logbook import MadeForecast
@@ -109,8 +110,11 @@ class ForecastView:
         return next((view for view in self.cohorts if view.cohort.name == name), None)
 
 
-def forecast_view(store: Store, plan: Plan, now_ms: int, draws: int = VIEW_DRAWS) -> ForecastView:
-    return view_of(store.forecasts.every(), develop(store, plan, now_ms, draws))
+def forecast_view(
+    store: Store, plan: Plan, now_ms: int, draws: int = VIEW_DRAWS, known_ms: int | None = None
+) -> ForecastView:
+    """The cohorts at a moment; with `known_ms` as far as was known then."""
+    return view_of(store.forecasts.every(), develop(store, plan, now_ms, draws, known_ms=known_ms))
 
 
 def view_of(made: Iterable[MadeForecast], development: Development) -> ForecastView:
@@ -132,7 +136,7 @@ def view_of(made: Iterable[MadeForecast], development: Development) -> ForecastV
         week=tuple(each for each in due if each.median_ms >= _midnight_ms(development, 1)),
         overdue=tuple(view.overdue for view in views if view.overdue is not None),
         ask=_ask(development),
-        refused=development.book.refused,
+        refused=refused_about(SubjectKind.COHORT, development.book),
     )
 
 

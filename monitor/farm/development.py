@@ -14,10 +14,11 @@ from monitor.development.forecast import CohortForecast, forecast_cohorts
 from monitor.development.progress import Cohort, Ending
 from monitor.development.supply import LOOK_BACK_DAYS
 from monitor.development.temperature_series import TemperatureSeries, fill_gaps, series_of
+from monitor.farm.book import book_of, farm_validation_context
 from monitor.farm.place_reader import PlaceReader
-from monitor.logbook.cohort_entries import CohortBook, CohortValidationContext, validation_context_of
-from monitor.logbook.replay import cohort_book, flies_into, is_for_breeding
-from monitor.records import MS_PER_DAY, PlaceKind, Quantity, SubjectKind, midnight_ms
+from monitor.logbook.cohort_entries import CohortValidationContext
+from monitor.logbook.replay import FarmBook, flies_into, is_for_breeding
+from monitor.records import MS_PER_DAY, PlaceKind, Quantity, midnight_ms
 from monitor.settings.plan import Plan
 from monitor.settings.species import species_parameters
 from monitor.store import Store
@@ -38,7 +39,7 @@ class Development:
     plan: Plan
     now_ms: int
     context: CohortValidationContext
-    book: CohortBook
+    book: FarmBook
     kinds: Kinds
     learning: FarmLearning
     basis: ForecastBasis
@@ -90,20 +91,6 @@ class Development:
         return groups
 
 
-def farm_validation_context(plan: Plan) -> CohortValidationContext:
-    """What entries about cohorts are checked against on this farm."""
-    places = {place.id: plan.title(place.id) for place in plan.settings.places}
-    cages = tuple(place.id for place in plan.settings.places if place.kind is PlaceKind.LOVE_CAGE)
-    return validation_context_of(
-        places, cages, plan.zone, species_parameters(plan.species), tuple(plan.species.diets)
-    )
-
-
-def cohorts_of(store: Store, plan: Plan, now_ms: int) -> CohortBook:
-    """The cohorts as the logbook tells of them, without any forecast."""
-    return cohort_book(store.logbook.every(SubjectKind.COHORT), farm_validation_context(plan), now_ms)
-
-
 def place_climate(reader: PlaceReader, place: str, from_ms: int) -> PlaceClimate:
     """Air and substrate of a place from a time until now, gaps filled.
 
@@ -134,9 +121,17 @@ def _series(
     return fill_gaps(series_of(reader.middles(hours), values), from_ms, reader.now_ms)
 
 
-def develop(store: Store, plan: Plan, now_ms: int, draws: int = DRAWS, seed: int = 1) -> Development:
-    """Everything that forecasts need at a moment; an earlier moment gives what was known then."""
-    book = cohorts_of(store, plan, now_ms)
+def develop(
+    store: Store,
+    plan: Plan,
+    now_ms: int,
+    draws: int = DRAWS,
+    *,
+    known_ms: int | None = None,
+    seed: int = 1,
+) -> Development:
+    """Everything that forecasts need at a moment; with `known_ms` from what had been entered by then."""
+    book = book_of(store, plan, now_ms, known_ms)
     used = [cohort for cohort in book.cohorts.values() if _counts(cohort, now_ms)]
     feeds = {None, *(cohort.feed for cohort in used)}
     kinds = {feed: species_parameters(plan.species, feed) for feed in feeds}

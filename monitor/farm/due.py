@@ -53,13 +53,19 @@ class DueToday:
 class Outlook:
     """Bins, walls and cohorts of a site at a moment; each is read when it is first looked at.
 
-    `bins` gives the bins where they are kept already.
+    `bins` gives the bins where they are kept already; with `known_ms` it is as far as was known then.
     """
 
     def __init__(
-        self, store: Store, plan: Plan, at_ms: int, bins: Callable[[], BinsView] | None = None
+        self,
+        store: Store,
+        plan: Plan,
+        at_ms: int,
+        bins: Callable[[], BinsView] | None = None,
+        known_ms: int | None = None,
     ) -> None:
         self._store, self._plan, self._at_ms, self._bins = store, plan, at_ms, bins
+        self._known_ms = known_ms
 
     @cached_property
     def bins(self) -> BinsView | None:
@@ -69,7 +75,11 @@ class Outlook:
         entered = self._store.logbook.in_force(SubjectKind.BIN)
         if not entered:
             return None
-        return bins_view(self._store, self._plan, self._at_ms) if self._bins is None else self._bins()
+        return (
+            bins_view(self._store, self._plan, self._at_ms, self._known_ms)
+            if self._bins is None
+            else self._bins()
+        )
 
     def moisture_of(self, place: str) -> BinMoisture | None:
         """The moisture of a filled bin; None where it is not filled, or cannot be worked out."""
@@ -82,8 +92,10 @@ class Outlook:
         """The living cohorts with what is due; None where no cohort was ever entered."""
         from monitor.farm.cohorts import forecast_view
 
-        entered = self._store.logbook.every(SubjectKind.COHORT)
-        return forecast_view(self._store, self._plan, self._at_ms, NIGHT_DRAWS) if entered else None
+        entered = self._store.logbook.newest_id()
+        if not entered:
+            return None
+        return forecast_view(self._store, self._plan, self._at_ms, NIGHT_DRAWS, self._known_ms)
 
     @cached_property
     def surfaces(self) -> tuple[DampSurface, ...]:
@@ -151,6 +163,6 @@ def keep_todays_forecasts(store: Store, plan: Plan, now_ms: int) -> int:
     from monitor.farm.cohorts import keep_forecasts
     from monitor.farm.development import develop, local_day
 
-    if store.forecasts.has(local_day(now_ms, plan)) or not store.logbook.every(SubjectKind.COHORT):
+    if store.forecasts.has(local_day(now_ms, plan)) or not store.logbook.newest_id():
         return 0
     return keep_forecasts(store, develop(store, plan, now_ms))

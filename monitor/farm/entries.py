@@ -7,18 +7,19 @@ from dataclasses import dataclass, replace
 
 from monitor.bins.probe import ProbeCalibration, ProbePoint
 from monitor.errors import UsageError, sentence
-from monitor.farm.bins import bin_validation_context
-from monitor.farm.development import farm_validation_context
+from monitor.farm.book import farm_context
+from monitor.logbook.animals import linked
 from monitor.logbook.bin_entries import PROBE_KIND, BinEntryKind, calibration_body, calibration_of
 from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.logbook.entry import WITHDRAWN, corrections
 from monitor.logbook.notebook import NotebookReport, read_notebook
 from monitor.logbook.place_entries import NodeEntryKind, PlaceEntryKind, check_place_entry, place_words
-from monitor.logbook.replay import bin_book, check_entry, cohort_book, refuse_ahead
+from monitor.logbook.replay import check_entry, farm_book, refuse_ahead
 from monitor.records import LogbookEntry, SensorKey, SubjectKind
 from monitor.settings.plan import Plan
 from monitor.store import Store
 
+LINKED_KINDS = frozenset({BinEntryKind.FILL, BinEntryKind.LARVAE, BinEntryKind.EMPTY})
 Body = Mapping[str, object]
 EntryKind = CohortEntryKind | BinEntryKind | PlaceEntryKind | NodeEntryKind
 KINDS: Mapping[SubjectKind, type[EntryKind]] = {
@@ -74,7 +75,7 @@ class EntryWriter:
     def write_all(self, entries: Sequence[LogbookEntry]) -> tuple[LogbookEntry, ...]:
         """Write several entries, all or none; each is checked beside those before it."""
         with self.store.logbook.adding():
-            return tuple(self._add(entry) for entry in entries)
+            return tuple(self._add(self._linked(entry)) for entry in entries)
 
     def correct(self, old: LogbookEntry, at_ms: int | None, changes: Body) -> LogbookEntry:
         """Write what takes the place of another entry: as it was, with another time or other values."""
@@ -104,33 +105,37 @@ class EntryWriter:
         return report
 
     def _read(self, notebook: str, moment_of: Callable[[str], int]) -> NotebookReport:
-        stored = self.store.logbook.every(SubjectKind.COHORT)
-        context = farm_validation_context(self.plan)
+        stored, context = self.store.logbook.every(), farm_context(self.store, self.plan)
         return read_notebook(notebook, moment_of, stored, context, self.author, self.now_ms)
 
     def _instead_of(self, old: LogbookEntry, new: LogbookEntry) -> LogbookEntry:
         new = replace(new, entered_ms=self.now_ms, author=self.author, corrects=old.entry_id, entry_id=None)
         with self.store.logbook.adding():
             refuse_corrected(self.store, old)
-            return self._add(new)
+            return self._add(self._linked(new, old))
 
     def _add(self, entry: LogbookEntry) -> LogbookEntry:
         self._check(entry)
         return replace(entry, entry_id=self.store.logbook.add(entry))
 
+    def _linked(self, entry: LogbookEntry, old: LogbookEntry | None = None) -> LogbookEntry:
+        """With the cohorts that an entry about a bin begins, moves or ends."""
+        if entry.subject_kind is not SubjectKind.BIN or entry.kind not in LINKED_KINDS:
+            return entry
+        others = [each for each in self.store.logbook.every() if old is None or each.entry_id != old.entry_id]
+        context = farm_context(self.store, self.plan)
+        return linked(entry, old, farm_book(others, context, self.now_ms).cohorts, context.cohorts)
+
     def _check(self, entry: LogbookEntry) -> None:
-        stored = self.store.logbook.every(entry.subject_kind)
-        if entry.subject_kind is SubjectKind.COHORT:
-            check_entry(cohort_book, stored, entry, farm_validation_context(self.plan), self.now_ms)
-        elif entry.subject_kind in (SubjectKind.PLACE, SubjectKind.NODE):
+        if entry.subject_kind in (SubjectKind.PLACE, SubjectKind.NODE):
             known = self.plan.places if entry.subject_kind is SubjectKind.PLACE else self.plan.nodes
             check_place_entry(entry, known, self.now_ms, self.plan.zone)
         elif entry.kind == PROBE_KIND:
             refuse_ahead(entry, self.now_ms, self.plan.zone)
             calibration_of(entry)
         else:
-            context = bin_validation_context(self.store, self.plan)
-            check_entry(bin_book, stored, entry, context, self.now_ms)
+            context = farm_context(self.store, self.plan)
+            check_entry(self.store.logbook.every(), entry, context, self.now_ms)
 
 
 def _said(body: Body) -> Body:

@@ -96,7 +96,11 @@ class CachedForecast(Generic[Answer]):
         return self._made(store, plan, now_ms, key)
 
     def _key(self, store: Store, plan: Plan, now_ms: int) -> _Key:
-        return _Key(store.logbook.newest_id(self._about), id(plan), now_ms // self._kept_ms)
+        if self._about is SubjectKind.COHORT:
+            newest = store.logbook.newest_about_animals()
+        else:
+            newest = store.logbook.newest_about_bins()
+        return _Key(newest, id(plan), now_ms // self._kept_ms)
 
     def _made(self, store: Store, plan: Plan, now_ms: int, key: _Key) -> Answer:
         with self._lock:

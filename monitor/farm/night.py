@@ -156,7 +156,8 @@ class NightReader:
         """The night with what it asks of the day, as it was known on that morning."""
         night = self.summary()
         boards = self.part("boards", lambda: tuple(self._boards_in_need())) or ()
-        outlook = Outlook(self._store, self._plan, self._span.end_ms)
+        end_ms = self._span.end_ms
+        outlook = Outlook(self._store, self._plan, end_ms, known_ms=end_ms if end_ms < self._now_ms else None)
         return NightReport(night, boards, outlook.today(), self.failed.get("boards", ""))
 
     def part(self, name: str, work: Callable[[], Result]) -> Result | None:

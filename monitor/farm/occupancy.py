@@ -88,7 +88,7 @@ def with_time(
 
 def work_out_stages(store: Store, plan: Plan, now_ms: int) -> Stages:
     """The possible stages of what lives where, by logbook and forecast."""
-    newest_entry = store.logbook.newest_id(SubjectKind.COHORT)
+    newest_entry = store.logbook.newest_about_animals()
     if not newest_entry:
         return Stages()
     # Only here, since a forecast loads much that a command without cohorts does not need.
@@ -135,7 +135,7 @@ def kept_noted(store: Store) -> Noted:
 def kept_stages(store: Store) -> Stages | None:
     """The stages that were kept, None where the logbook has a newer entry about a cohort."""
     text = store.meta.get(STAGES)
-    newest_entry = store.logbook.newest_id(SubjectKind.COHORT)
+    newest_entry = store.logbook.newest_about_animals()
     found = {} if text is None else json.loads(text)
     if found.get("newest_entry", 0) != newest_entry:
         return None

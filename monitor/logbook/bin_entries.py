@@ -1,14 +1,15 @@
 """What an entry of the logbook says about a bin or its moisture probe, and the fillings that follow from it.
 
 Keys of a body: `kg`, `moisture` (ratio), `surface_m2`, `depth_m`, `cover`, `fan`, `substrate`,
-`probe_depth_m`, `larvae`, `age_days`, `cohort`, `back_to_kg`, `sd_kg`, `moisture_sd`, `rough`, `on`, `what`,
-`note`; of a probe's calibration `raw_air`, `raw_water` and `points`.
+`probe_depth_m`, `back_to_kg`, `sd_kg`, `moisture_sd`, `rough`, `on`, `what`, `note`, and about animals
+(see `animals`) `larvae`, `age_days`, `cohort`, `begins`, `how`, `stays`, `ended`, `grams`; of a probe's
+calibration `raw_air`, `raw_water` and `points`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import tzinfo
 from enum import StrEnum
 
@@ -25,7 +26,6 @@ from monitor.bins.events import (
     FanChanged,
     FeedAdded,
     Finishing,
-    LarvaeAdded,
     MoistureTested,
     Stirred,
     Taken,
@@ -38,7 +38,6 @@ from monitor.bins.probe import ProbeCalibration, ProbePoint, calibrated
 from monitor.bins.substrate import BinFacts, Larvae, SubstrateParameters
 from monitor.errors import UsageError, sentence
 from monitor.logbook.entry import (
-    Refusal,
     flag,
     kind_of,
     missing,
@@ -58,8 +57,6 @@ MIXED_SD = 0.03
 USUAL_PROBE_DEPTH_M = 0.05
 """Depth of a probe of which nothing was said, in a bin of which no depth was said [m]. Own choice."""
 
-USUAL_AGE_DAYS = 5.0
-LEAST_GROWTH_DAYS = 0.1
 SCALE_SD_SHARE = 0.003
 LEAST_SCALE_SD_KG = 0.02
 """What a kitchen or luggage scale may be off [kg]. Source: own choice."""
@@ -104,7 +101,9 @@ class BinValidationContext:
 class BinFill:
     """One filling of one place, from `facts.filled_ms` until it was emptied; events in the order of time.
 
-    `cohorts` are names of cohorts whose larvae were put in.
+    `cohorts` are the names of all that lived in it, `living` of those that do now, or did at the end;
+    `animals` is their number, None where that is not known. `unnamed` are larvae of an entry from before
+    larvae were those of a cohort; they count as long as no cohort lives in it.
     """
 
     place: str
@@ -112,29 +111,14 @@ class BinFill:
     cohorts: tuple[str, ...] = ()
     events: tuple[BinEvent, ...] = ()
     emptied_ms: int | None = None
+    living: tuple[str, ...] = ()
+    animals: float | None = 0.0
+    unnamed: Larvae | None = None
 
     @property
     def finishing(self) -> bool:
         """Whether it is dried on purpose."""
         return any(isinstance(event, Finishing) for event in self.events)
-
-
-@dataclass(frozen=True, slots=True)
-class BinBook:
-    """All fillings by place, in the order of time, and the entries that were refused."""
-
-    fills: Mapping[str, tuple[BinFill, ...]] = field(default_factory=dict)
-    refused: tuple[Refusal, ...] = ()
-
-    def filled(self, place: str) -> BinFill | None:
-        """The filling that stands in a place now, or None."""
-        fills = self.fills.get(place, ())
-        return fills[-1] if fills and fills[-1].emptied_ms is None else None
-
-    @property
-    def standing(self) -> tuple[BinFill, ...]:
-        """Everything that is filled now."""
-        return tuple(fills[-1] for fills in self.fills.values() if fills[-1].emptied_ms is None)
 
 
 def _kg(entry: LogbookEntry) -> float:
@@ -147,24 +131,6 @@ def _moisture(entry: LogbookEntry) -> float:
 
 def _cover(entry: LogbookEntry) -> Cover:
     return Cover(needed_word(entry, "cover", COVERS))
-
-
-def _larvae_of(entry: LogbookEntry) -> Larvae | None:
-    """Larvae put in with an entry, None where it gives no number."""
-    count = number(entry, "larvae", 0.0, 1e8, above=True)
-    if count is None:
-        return None
-    said = number(entry, "age_days", 0.0, 100.0)
-    return _grown(count, entry.at_ms, USUAL_AGE_DAYS if said is None else said)
-
-
-def _grown(count: float, at_ms: int, age_days: float) -> Larvae:
-    """Larvae of an age on the one curve of growth: those put in old are heavy already."""
-    usual = Larvae(count, at_ms)
-    share = min((age_days - usual.age_days) / usual.growth_days, 1.0)
-    start_mg = usual.start_mg * (usual.final_mg / usual.start_mg) ** share
-    left_days = max(usual.age_days + usual.growth_days - age_days, LEAST_GROWTH_DAYS)
-    return replace(usual, age_days=age_days, start_mg=start_mg, growth_days=left_days)
 
 
 def _filling_of(entry: LogbookEntry, context: BinValidationContext, before: BinFill | None) -> BinFill:
@@ -184,11 +150,10 @@ def _filling_of(entry: LogbookEntry, context: BinValidationContext, before: BinF
         cover=Cover(word(entry, "cover", COVERS) or Cover.OPEN),
         fan=flag(entry, "fan"),
         probe_depth_m=_probe_depth_m(entry, context),
-        larvae=_larvae_of(entry),
         pressure_pa=context.pressure_pa,
         substrate=context.substrates[substrate],
     )
-    return BinFill(entry.subject, facts, _cohorts(entry))
+    return BinFill(entry.subject, facts)
 
 
 def _probe_depth_m(entry: LogbookEntry, context: BinValidationContext) -> float | None:
@@ -198,11 +163,6 @@ def _probe_depth_m(entry: LogbookEntry, context: BinValidationContext) -> float 
     if said is not None or entry.subject not in context.probed:
         return said
     return USUAL_PROBE_DEPTH_M if depth_m is None else depth_m / 2.0
-
-
-def _cohorts(entry: LogbookEntry) -> tuple[str, ...]:
-    name = entry.body.get("cohort")
-    return (name,) if isinstance(name, str) and name else ()
 
 
 def _water(entry: LogbookEntry) -> BinEvent:
@@ -229,13 +189,6 @@ def _fan(entry: LogbookEntry) -> BinEvent:
     return FanChanged(entry.at_ms, flag(entry, "on"))
 
 
-def _larvae(entry: LogbookEntry) -> BinEvent:
-    larvae = _larvae_of(entry)
-    if larvae is None:
-        raise missing("larvae", sentence("their number, above 0"))
-    return LarvaeAdded(entry.at_ms, larvae)
-
-
 def _take(entry: LogbookEntry) -> BinEvent:
     what = Taken(needed_word(entry, "what", tuple(what.value for what in Taken)))
     return TakenOut(entry.at_ms, _kg(entry), what)
@@ -249,7 +202,6 @@ EVENTS: Mapping[BinEntryKind, Callable[[LogbookEntry], BinEvent]] = {
     BinEntryKind.STIR: lambda entry: Stirred(entry.at_ms),
     BinEntryKind.COVER: lambda entry: CoverChanged(entry.at_ms, _cover(entry)),
     BinEntryKind.FAN: _fan,
-    BinEntryKind.LARVAE: _larvae,
     BinEntryKind.TAKE: _take,
     BinEntryKind.FINISH: lambda entry: Finishing(entry.at_ms),
     BinEntryKind.EMPTY: lambda entry: Emptied(entry.at_ms),
@@ -259,7 +211,10 @@ EVENTS: Mapping[BinEntryKind, Callable[[LogbookEntry], BinEvent]] = {
 def with_entry(
     fills: tuple[BinFill, ...], entry: LogbookEntry, context: BinValidationContext
 ) -> tuple[BinFill, ...]:
-    """The fillings of a place with one more entry; UsageError where they contradict it."""
+    """The fillings of a place with one more entry; UsageError where they contradict it.
+
+    What it does to animals is in `animals`.
+    """
     kind = kind_of(entry, BinEntryKind)
     if entry.subject not in context.titles and entry.entry_id is None:
         raise UsageError(
@@ -277,7 +232,11 @@ def with_entry(
             "it was emptied on {time} and not filled since; enter `bin fill` first",
             time=shown_time(last.emptied_ms, context.zone),
         )
-    return (*fills[:-1], _after(last, entry, EVENTS[kind](entry)))
+    if kind is BinEntryKind.LARVAE:
+        return fills
+    event = EVENTS[kind](entry)
+    ended_ms = event.at_ms if isinstance(event, Emptied) else None
+    return (*fills[:-1], replace(last, events=(*last.events, event), emptied_ms=ended_ms))
 
 
 def _filled(entry: LogbookEntry, context: BinValidationContext, last: BinFill | None) -> BinFill:
@@ -289,15 +248,6 @@ def _filled(entry: LogbookEntry, context: BinValidationContext, last: BinFill | 
     fill = _filling_of(entry, context, last)
     require_bin(fill.facts, (), entry.at_ms)
     return fill
-
-
-def _after(fill: BinFill, entry: LogbookEntry, event: BinEvent) -> BinFill:
-    return replace(
-        fill,
-        events=(*fill.events, event),
-        cohorts=(*fill.cohorts, *_cohorts(entry)),
-        emptied_ms=event.at_ms if isinstance(event, Emptied) else None,
-    )
 
 
 def calibration_body(points: Sequence[ProbePoint], raw_air: float, raw_water: float) -> dict[str, object]:

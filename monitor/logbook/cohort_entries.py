@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import tzinfo
 from enum import StrEnum
 
@@ -25,7 +25,7 @@ from monitor.development.progress import (
 )
 from monitor.development.rates import SpeciesParameters, units_per_day
 from monitor.errors import UsageError, sentence
-from monitor.logbook.entry import Refusal, cohort_name, needed_number, needed_word, number, shown_time, word
+from monitor.logbook.entry import cohort_name, needed_number, needed_word, number, shown_time, word
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, LogbookEntry, Stage
 
 USUAL_TEMPERATURE_C = 27.0
@@ -117,19 +117,6 @@ def validation_context_of(
     )
 
 
-@dataclass(frozen=True, slots=True)
-class CohortBook:
-    """All cohorts by name in the order in which they began, and the entries that were refused."""
-
-    cohorts: Mapping[str, Cohort] = field(default_factory=dict)
-    refused: tuple[Refusal, ...] = ()
-
-    @property
-    def living(self) -> tuple[Cohort, ...]:
-        """Cohorts that have not ended."""
-        return tuple(cohort for cohort in self.cohorts.values() if cohort.ended is None)
-
-
 def _start(cohorts: Cohorts, entry: LogbookEntry, context: CohortValidationContext) -> Cohorts:
     _refuse_bad_name(entry.subject, cohorts)
     stage = Stage(needed_word(entry, "stage", tuple(context.stages)))
@@ -211,8 +198,8 @@ def _start_sd_days(entry: LogbookEntry, origin: Origin, window_ms: float) -> flo
     return math.hypot(window_sd_days, 0.1) if window_ms else START_SD_DAYS[origin]
 
 
-def _living(cohorts: Cohorts, entry: LogbookEntry, name: str, context: CohortValidationContext) -> Cohort:
-    """A cohort that lived at the time of an entry."""
+def living(cohorts: Cohorts, entry: LogbookEntry, name: str, context: CohortValidationContext) -> Cohort:
+    """A cohort that lived at the time of an entry; UsageError where there is none, or it had ended."""
     cohort = cohorts.get(name)
     if cohort is None:
         known = ", ".join(other.name for other in cohorts.values() if other.ended is None)
@@ -243,7 +230,7 @@ def refuse_before_start(entry: LogbookEntry, start_ms: int, zone: tzinfo) -> Non
 
 
 def _move(cohorts: Cohorts, entry: LogbookEntry, context: CohortValidationContext) -> Cohorts:
-    cohort = _living(cohorts, entry, entry.subject, context)
+    cohort = living(cohorts, entry, entry.subject, context)
     place = needed_word(entry, "place", tuple(context.places))
     last = cohort.track.residences[-1]
     since = shown_time(last.from_ms, context.zone)
@@ -263,14 +250,14 @@ def _plan(cohorts: Cohorts, entry: LogbookEntry, context: CohortValidationContex
     ended = cohorts[entry.subject].ended if entry.subject in cohorts else None
     if ended is not None and entry.entered_ms < ended.at_ms:
         return {}  # What was planned before the end has become void, and is no mistake of anybody.
-    cohort = _living(cohorts, entry, entry.subject, context)
+    cohort = living(cohorts, entry, entry.subject, context)
     place = needed_word(entry, "place", tuple(context.places))
     planned = (*cohort.planned, Residence(place, entry.at_ms))
     return {cohort.name: _with_purpose(replace(cohort, planned=planned), entry, context)}
 
 
 def _split(cohorts: Cohorts, entry: LogbookEntry, context: CohortValidationContext) -> Cohorts:
-    cohort = _living(cohorts, entry, entry.subject, context)
+    cohort = living(cohorts, entry, entry.subject, context)
     name = cohort_name(entry, "into")
     _refuse_bad_name(name, cohorts)
     share, animals = _part(cohort, entry)
@@ -329,8 +316,8 @@ def _stage_in(entry: LogbookEntry, key: str) -> Stage | None:
 
 
 def _merge(cohorts: Cohorts, entry: LogbookEntry, context: CohortValidationContext) -> Cohorts:
-    into = _living(cohorts, entry, entry.subject, context)
-    other = _living(cohorts, entry, cohort_name(entry, "other"), context)
+    into = living(cohorts, entry, entry.subject, context)
+    other = living(cohorts, entry, cohort_name(entry, "other"), context)
     if other.name == into.name:
         raise UsageError("a cohort cannot be merged with itself")
     apart_days = (other.track.origin_ms - into.track.origin_ms) / MS_PER_DAY
@@ -358,7 +345,7 @@ def _joined(track: CohortTrack, other: CohortTrack) -> CohortTrack:
 
 
 def _thin(cohorts: Cohorts, entry: LogbookEntry, context: CohortValidationContext) -> Cohorts:
-    cohort = _living(cohorts, entry, entry.subject, context)
+    cohort = living(cohorts, entry, entry.subject, context)
     share, animals = _part(cohort, entry)
     count = cohort.track.count
     if animals is not None and count is None:
@@ -369,7 +356,7 @@ def _thin(cohorts: Cohorts, entry: LogbookEntry, context: CohortValidationContex
 
 
 def _saw(cohorts: Cohorts, entry: LogbookEntry, context: CohortValidationContext) -> Cohorts:
-    cohort = _living(cohorts, entry, entry.subject, context)
+    cohort = living(cohorts, entry, entry.subject, context)
     event = Event(needed_word(entry, "event", tuple(context.events)))
     sd_days = number(entry, "sure_days", 0.0, MOST_UNSURE_DAYS, above=True) or 0.5
     _refuse_impossible(cohort, event, entry.at_ms, context)
@@ -405,7 +392,7 @@ def _refuse_impossible(cohort: Cohort, event: Event, at_ms: int, context: Cohort
 
 
 def _count(cohorts: Cohorts, entry: LogbookEntry, context: CohortValidationContext) -> Cohorts:
-    cohort = _living(cohorts, entry, entry.subject, context)
+    cohort = living(cohorts, entry, entry.subject, context)
     animals = needed_number(entry, "animals", 0.0, MOST_ANIMALS)
     stage = Stage(needed_word(entry, "stage", tuple(context.stages)))
     if context.stages.index(stage) < context.stages.index(cohort.track.start_stage):
@@ -419,7 +406,7 @@ def _count(cohorts: Cohorts, entry: LogbookEntry, context: CohortValidationConte
 
 
 def _flies(cohorts: Cohorts, entry: LogbookEntry, context: CohortValidationContext) -> Cohorts:
-    cohort = _living(cohorts, entry, entry.subject, context)
+    cohort = living(cohorts, entry, entry.subject, context)
     flies = needed_number(entry, "flies", 0.0, MOST_ANIMALS)
     if any(other.at_ms // MS_PER_HOUR == entry.at_ms // MS_PER_HOUR for other in cohort.flies):
         raise UsageError(
@@ -430,13 +417,13 @@ def _flies(cohorts: Cohorts, entry: LogbookEntry, context: CohortValidationConte
 
 
 def _eggs(cohorts: Cohorts, entry: LogbookEntry, context: CohortValidationContext) -> Cohorts:
-    cohort = _living(cohorts, entry, entry.subject, context)
+    cohort = living(cohorts, entry, entry.subject, context)
     grams = needed_number(entry, "grams", 0.0, MOST_GRAMS, above=True)
     return {cohort.name: replace(cohort, eggs_grams=(*cohort.eggs_grams, (entry.at_ms, grams)))}
 
 
 def _end(cohorts: Cohorts, entry: LogbookEntry, context: CohortValidationContext) -> Cohorts:
-    cohort = _living(cohorts, entry, entry.subject, context)
+    cohort = living(cohorts, entry, entry.subject, context)
     allowed = tuple(how for how in Ending if how is not Ending.MERGED)
     how = Ending(needed_word(entry, "how", allowed))
     grams = number(entry, "grams", 0.0, MOST_GRAMS, above=True)

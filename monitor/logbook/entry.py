@@ -19,6 +19,9 @@ from monitor.records import LogbookEntry, local
 WITHDRAWN = "withdrawn"
 """The kind of an entry that withdraws the one that it names."""
 
+ANIMAL_KINDS = ("fill", "larvae", "take", "empty", WITHDRAWN)
+"""The kinds of entries about a bin that may change its animals."""
+
 Kind = TypeVar("Kind", bound=StrEnum)
 
 
@@ -143,3 +146,12 @@ def cohort_name(entry: LogbookEntry, key: str) -> str:
     if not isinstance(value, str) or not value.strip():
         raise missing(key, sentence("the name of a cohort"))
     return value
+
+
+def names(entry: LogbookEntry, key: str) -> tuple[str, ...]:
+    """Names of cohorts from an entry's body; none where the key is left out."""
+    value = entry.body.get(key)
+    listed = [value] if isinstance(value, str) else value
+    if listed is None or (isinstance(listed, list) and all(isinstance(name, str) for name in listed)):
+        return tuple(listed or ())
+    raise wrong_value(key, repr(value), sentence("names of cohorts"))

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 
 from monitor.errors import Sentence, UsageError, sentence
 from monitor.logbook.amounts import read_values
-from monitor.logbook.cohort_entries import CohortEntryKind, CohortValidationContext
+from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.logbook.entry import in_force, wrong_value
-from monitor.logbook.replay import cohort_book
+from monitor.logbook.replay import FarmContext, farm_book
 from monitor.records import LogbookEntry, SubjectKind
 
 NEEDED = ("when", "cohort", "what")
@@ -49,12 +49,12 @@ def read_notebook(
     text: str,
     moment_of: Callable[[str], int],
     stored: Sequence[LogbookEntry],
-    context: CohortValidationContext,
+    context: FarmContext,
     author: str,
     now_ms: int,
 ) -> NotebookReport:
     """Read a whole notebook; `moment_of` understands its times. UsageError when its columns are wrong."""
-    counting = {_content(entry) for entry in in_force(stored, now_ms)}
+    counting = {_content(entry) for entry in in_force(stored)}
     made: dict[int, LogbookEntry] = {}
     problems, known = [], 0
     for line, row in _rows(text):
@@ -133,13 +133,13 @@ def _content(entry: LogbookEntry) -> tuple[object, ...]:
 def _impossible(
     stored: Sequence[LogbookEntry],
     made: dict[int, LogbookEntry],
-    context: CohortValidationContext,
+    context: FarmContext,
     now_ms: int,
 ) -> Iterator[LineProblem]:
     """Lines that contradict the book or one another, and lines that make a stored entry impossible."""
-    before = {refusal.entry.entry_id for refusal in cohort_book(stored, context, now_ms).refused}
+    before = {refusal.entry.entry_id for refusal in farm_book(stored, context, now_ms).refused}
     lines = {id(entry): line for line, entry in made.items()}
-    for refusal in cohort_book((*stored, *made.values()), context, now_ms).refused:
+    for refusal in farm_book((*stored, *made.values()), context, now_ms).refused:
         line = lines.get(id(refusal.entry))
         if line is not None:
             said = sentence("{subject}: {reason}", subject=refusal.entry.subject, reason=refusal.reason)

@@ -1,4 +1,4 @@
-"""The replay of the logbook: its entries in the order of time become cohorts and filled bins.
+"""The replay of the logbook: its entries in the order of time become cohorts and filled bins, at once.
 
 A correction takes the place of the entry that it names. An entry that contradicts the others (before the
 start, after the end, in the future, against an earlier one) changes nothing and is reported with the reason.
@@ -6,23 +6,43 @@ start, after the end, in the future, against an earlier one) changes nothing and
 
 from __future__ import annotations
 
-from collections.abc import Callable, Container, Iterable, Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Container, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import tzinfo
-from typing import Protocol, TypeVar
 
+from monitor.bins.events import LarvaeChanged
+from monitor.bins.substrate import Larvae
 from monitor.development.progress import Cohort, Ending, Purpose, Residence
-from monitor.errors import UsageError
-from monitor.logbook.bin_entries import PROBE_KIND, BinBook, BinFill, BinValidationContext, with_entry
+from monitor.errors import Sentence, UsageError, sentence
+from monitor.logbook.animals import (
+    Group,
+    animals_of,
+    begun_by,
+    ended_by,
+    fewer,
+    groups_after,
+    home,
+    larvae_of,
+    left_of,
+    living_in,
+    put_in,
+    unnamed_larvae,
+)
+from monitor.logbook.bin_entries import (
+    PROBE_KIND,
+    BinEntryKind,
+    BinFill,
+    BinValidationContext,
+    with_entry,
+)
 from monitor.logbook.cohort_entries import (
     HANDLERS,
-    CohortBook,
     CohortEntryKind,
     CohortValidationContext,
     refuse_before_start,
 )
-from monitor.logbook.entry import Refusal, in_force, kind_of, shown_time
-from monitor.records import LogbookEntry, Stage, SubjectKind
+from monitor.logbook.entry import Refusal, in_force, kind_of, names, shown_time
+from monitor.records import MS_PER_DAY, LogbookEntry, Stage, SubjectKind
 
 _ORDER: Mapping[str, int] = {
     CohortEntryKind.START: 0,
@@ -30,113 +50,273 @@ _ORDER: Mapping[str, int] = {
     CohortEntryKind.MERGE: 3,
     CohortEntryKind.END: 4,
 }
-"""Order of entries of one moment: what begins a cohort comes first, what ends one last."""
-_OTHERS = 2
+"""Order of entries about cohorts of one moment: what begins one comes first, what ends one last. What is
+about a bin comes with the latter, since animals come and go before a bin is filled or emptied."""
+_OTHERS, _BINS = 2, 4
 _NOT_STORED = 2**62
+SAME_AGE_DAYS = 1e-6
 
 
-class ValidationContext(Protocol):
-    """What entries are checked against."""
+@dataclass(frozen=True, slots=True)
+class FarmContext:
+    """What entries are checked against: what is known of cohorts, and of bins."""
+
+    cohorts: CohortValidationContext
+    bins: BinValidationContext
 
     @property
     def zone(self) -> tzinfo:
         """The farm's time zone."""
-        ...
+        return self.cohorts.zone
 
 
-class Book(Protocol):
-    """What a replay gives."""
+@dataclass(frozen=True, slots=True)
+class FarmBook:
+    """What the logbook tells of, and the entries that were refused.
+
+    Cohorts stand by name in the order in which they began, fillings by place in the order of time. The
+    animals of a filling are the cohorts that live in it.
+    """
+
+    cohorts: Mapping[str, Cohort] = field(default_factory=dict)
+    fills: Mapping[str, tuple[BinFill, ...]] = field(default_factory=dict)
+    refused: tuple[Refusal, ...] = ()
 
     @property
-    def refused(self) -> tuple[Refusal, ...]:
-        """The entries that contradict the others."""
-        ...
+    def living(self) -> tuple[Cohort, ...]:
+        """Cohorts that have not ended."""
+        return tuple(cohort for cohort in self.cohorts.values() if cohort.ended is None)
+
+    def living_in(self, place: str, at_ms: int) -> tuple[Cohort, ...]:
+        """The cohorts that have not ended and live in a place at a moment [ms since 1970 UTC]."""
+        return tuple(cohort for cohort in self.living if cohort.place_at(at_ms) == place)
+
+    def filled(self, place: str) -> BinFill | None:
+        """The filling that stands in a place now, or None."""
+        fills = self.fills.get(place, ())
+        return fills[-1] if fills and fills[-1].emptied_ms is None else None
+
+    @property
+    def standing(self) -> tuple[BinFill, ...]:
+        """Everything that is filled now."""
+        return tuple(fills[-1] for fills in self.fills.values() if fills[-1].emptied_ms is None)
 
 
-AnyBook = TypeVar("AnyBook", bound=Book)
-AnyContext = TypeVar("AnyContext", bound=ValidationContext)
+def farm_book(
+    entries: Iterable[LogbookEntry], context: FarmContext, now_ms: int, known_ms: int | None = None
+) -> FarmBook:
+    """The cohorts with their planned moves and the filled bins, as the logbook tells of them at `now_ms`.
 
-
-def cohort_book(entries: Iterable[LogbookEntry], context: CohortValidationContext, now_ms: int) -> CohortBook:
-    """The cohorts that the logbook tells of, with their planned moves.
-
-    An earlier `now_ms` [ms since 1970 UTC] gives what was known at that time.
+    With `known_ms` only what had been entered by then counts: what was known at an earlier moment. Without it
+    a stored entry counts whatever the clock says: one that lies ahead was written while the clock was wrong.
+    Times are ms since 1970 UTC.
     """
-    cohorts: dict[str, Cohort] = {}
-    counting = in_force((entry for entry in entries if entry.subject_kind is SubjectKind.COHORT), now_ms)
-    context, starts = _with_former_places(context, counting), _starts(counting)
-
-    def apply(entry: LogbookEntry) -> None:
-        refuse_before_start(entry, starts.get(entry.subject, entry.at_ms), context.zone)
-        _refuse_wrong_time(entry, context, now_ms)
-        cohorts.update(HANDLERS[kind_of(entry, CohortEntryKind)](cohorts, entry, context))
-
-    refused = _replay(counting, apply)
-    return CohortBook({name: _with_plans(cohort) for name, cohort in cohorts.items()}, refused)
-
-
-def bin_book(entries: Iterable[LogbookEntry], context: BinValidationContext, now_ms: int) -> BinBook:
-    """The fillings by place that the logbook tells of; entries about probes are none of them."""
-    fills: dict[str, tuple[BinFill, ...]] = {}
-    about_bins = (entry for entry in entries if entry.subject_kind is SubjectKind.BIN)
-
-    def apply(entry: LogbookEntry) -> None:
-        refuse_ahead(entry, now_ms, context.zone)
-        fills[entry.subject] = with_entry(fills.get(entry.subject, ()), entry, context)
-
-    refused = _replay((entry for entry in in_force(about_bins) if entry.kind != PROBE_KIND), apply)
-    return BinBook(fills, refused)
-
-
-def _replay(entries: Iterable[LogbookEntry], apply: Callable[[LogbookEntry], None]) -> tuple[Refusal, ...]:
-    """Apply the entries in the order of time; gives those that were refused."""
+    counting = _in_time(in_force(entries, known_ms), now_ms)
+    begun = {name: entry.at_ms for entry in counting if (name := begun_by(entry)) is not None}
+    replay = _Replay(_with_former_places(context, counting), now_ms, _starts(counting) | begun, begun)
     refused = []
-    for entry in sorted(entries, key=_order):
+    for entry in sorted(counting, key=replay.order):
         try:
-            apply(entry)
+            replay.apply(entry)
         except UsageError as error:
             refused.append(Refusal(entry, error.said))
-    return tuple(refused)
+    cohorts = {name: _with_plans(cohort) for name, cohort in replay.cohorts.items()}
+    return FarmBook(cohorts, replay.fills, tuple(refused))
 
 
-def _order(entry: LogbookEntry) -> tuple[int, int, int]:
-    # A stored entry comes before a new one of the same moment: the new one has no number yet.
-    return entry.at_ms, _ORDER.get(entry.kind, _OTHERS), entry.entry_id or _NOT_STORED
+def _in_time(entries: Iterable[LogbookEntry], now_ms: int) -> list[LogbookEntry]:
+    """Entries about cohorts and bins; those that lie ahead are put before what was entered after them.
+
+    The numbers tell the order in which they were entered, whatever the clock said.
+    """
+    about = [entry for entry in entries if _is_about_animals(entry)]
+    ahead = sorted((entry for entry in about if _lies_ahead(entry, now_ms)), key=_as_written)
+    if not ahead:
+        return about
+    moved = {
+        entry.entry_id: replace(entry, at_ms=_latest_ms(entry, about, now_ms) - len(ahead) + place)
+        for place, entry in enumerate(ahead)
+    }
+    return [moved.get(entry.entry_id, entry) if entry.entry_id else entry for entry in about]
+
+
+def _is_about_animals(entry: LogbookEntry) -> bool:
+    if entry.subject_kind is SubjectKind.BIN:
+        return entry.kind != PROBE_KIND
+    return entry.subject_kind is SubjectKind.COHORT
+
+
+def _lies_ahead(entry: LogbookEntry, now_ms: int) -> bool:
+    planned = entry.kind == CohortEntryKind.PLANNED_MOVE
+    return entry.entry_id is not None and entry.at_ms > now_ms and not planned
+
+
+def _latest_ms(entry: LogbookEntry, entries: Iterable[LogbookEntry], now_ms: int) -> int:
+    """When an entry that lies ahead was made at the latest: before those that were entered after it."""
+    after = (other for other in entries if (other.entry_id or _NOT_STORED) > (entry.entry_id or 0))
+    return min((other.entered_ms for other in after if other.entered_ms <= now_ms), default=now_ms)
+
+
+def _as_written(entry: LogbookEntry) -> tuple[int, int]:
+    return entry.at_ms, entry.entry_id or _NOT_STORED
+
+
+@dataclass(slots=True)
+class _Replay:
+    """The farm as the entries so far tell of it. An entry is applied whole or, where it is refused, not.
+
+    `starts` are the times at which cohorts begin, `begun` of those that a filling begins.
+    """
+
+    context: FarmContext
+    now_ms: int
+    starts: Mapping[str, int]
+    begun: Mapping[str, int]
+    cohorts: dict[str, Cohort] = field(default_factory=dict)
+    fills: dict[str, tuple[BinFill, ...]] = field(default_factory=dict)
+    _groups: dict[str, Group] = field(default_factory=dict)
+
+    def order(self, entry: LogbookEntry) -> tuple[int, int, int]:
+        """A stored entry comes before a new one of the same moment: the new one has no number yet."""
+        with_bins = entry.subject_kind is SubjectKind.BIN or self.begun.get(entry.subject) == entry.at_ms
+        order = _BINS if with_bins else _ORDER.get(entry.kind, _OTHERS)
+        return entry.at_ms, order, entry.entry_id or _NOT_STORED
+
+    def apply(self, entry: LogbookEntry) -> None:
+        if entry.subject_kind is SubjectKind.BIN:
+            self._apply_to_bin(entry)
+        else:
+            refuse_before_start(entry, self.starts.get(entry.subject, entry.at_ms), self.context.zone)
+            _refuse_wrong_time(entry, self.context, self.now_ms)
+            context = self.context.cohorts
+            self._take_over(entry, HANDLERS[kind_of(entry, CohortEntryKind)](self.cohorts, entry, context))
+
+    def _apply_to_bin(self, entry: LogbookEntry) -> None:
+        refuse_ahead(entry, self.now_ms, self.context.zone)
+        place = entry.subject
+        fills = with_entry(self.fills.get(place, ()), entry, self.context.bins)
+        changed, last = self._changed_by_bin(entry), fills[-1]
+        if entry.kind in (BinEntryKind.FILL, BinEntryKind.LARVAE):
+            last = replace(
+                last, unnamed=unnamed_larvae(entry), cohorts=_all(last.cohorts, names(entry, "cohort"))
+            )
+        elif entry.kind == BinEntryKind.TAKE and last.unnamed is not None:
+            left = left_of(last.unnamed, entry)
+            last = replace(last, unnamed=replace(last.unnamed, share=last.unnamed.share * left))
+        self._take_over(entry, changed, {place: (*fills[:-1], last)})
+
+    def _changed_by_bin(self, entry: LogbookEntry) -> Mapping[str, Cohort]:
+        context = self.context.cohorts
+        match entry.kind:
+            case BinEntryKind.FILL | BinEntryKind.LARVAE:
+                return put_in(self.cohorts, entry, context)
+            case BinEntryKind.EMPTY:
+                return ended_by(self.cohorts, entry, context)
+            case BinEntryKind.TAKE:
+                there = living_in(self.cohorts.values(), entry.subject, entry.at_ms)
+                left = left_of(larvae_of(there, self._groups, entry.at_ms, context), entry)
+                return {each.name: fewer(each, left) for each in there}
+        return {}
+
+    def _take_over(
+        self,
+        entry: LogbookEntry,
+        changed: Mapping[str, Cohort],
+        fills: Mapping[str, tuple[BinFill, ...]] | None = None,
+    ) -> None:
+        """Take an entry that can be: its cohorts, its filling, and who lives in the fillings since."""
+        groups = groups_after(self._groups, self.cohorts, changed, entry)
+        before = [self.cohorts[name] for name in changed if name in self.cohorts]
+        places = {home(each, entry.at_ms - 1) for each in before} | set(fills or ())
+        places |= {home(each, entry.at_ms) for each in changed.values()}
+        self.cohorts.update(changed)
+        self._groups.update(groups)
+        self.fills.update(fills or {})
+        if entry.at_ms <= self.now_ms:
+            for place in places:
+                self._count_in(place, entry.at_ms)
+
+    def _count_in(self, place: str, at_ms: int) -> None:
+        """Put down who lives in a filling from a moment on, where that has changed."""
+        fills = self.fills.get(place, ())
+        if not fills or fills[-1].emptied_ms is not None:
+            return
+        there = living_in(self.cohorts.values(), place, at_ms)
+        fill = fills[-1] if not there else replace(fills[-1], unnamed=None)
+        larvae = larvae_of(there, self._groups, at_ms, self.context.cohorts) if there else fill.unnamed
+        self.fills[place] = (*fills[:-1], _lived_in(fill, there, larvae, at_ms))
+
+
+def _lived_in(fill: BinFill, there: Sequence[Cohort], larvae: Larvae | None, at_ms: int) -> BinFill:
+    """A filling with those who live in it from a moment on."""
+    living = tuple(cohort.name for cohort in there)
+    unnamed = fill.unnamed.count * fill.unnamed.share if fill.unnamed is not None else 0.0
+    fill = replace(
+        fill,
+        living=living,
+        cohorts=_all(fill.cohorts, living),
+        animals=animals_of(there) if there else unnamed,
+    )
+    if at_ms == fill.facts.filled_ms and not fill.events:
+        return replace(fill, facts=replace(fill.facts, larvae=larvae))
+    if _alike(_larvae_now(fill), larvae):
+        return fill
+    return replace(fill, events=(*fill.events, LarvaeChanged(at_ms, larvae)))
+
+
+def _all(first: tuple[str, ...], more: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys((*first, *more)))
+
+
+def _larvae_now(fill: BinFill) -> Larvae | None:
+    changes = [event.larvae for event in fill.events if isinstance(event, LarvaeChanged)]
+    return changes[-1] if changes else fill.facts.larvae
+
+
+def _alike(before: Larvae | None, after: Larvae | None) -> bool:
+    """Whether they are the same larvae, only older."""
+    if before is None or after is None:
+        return before is after
+    older_days = (after.since_ms - before.since_ms) / MS_PER_DAY
+    of_age = abs(before.age_days + older_days - after.age_days) < SAME_AGE_DAYS
+    return of_age and (before.count, before.share) == (after.count, after.share)
 
 
 def check_entry(
-    book_of: Callable[[Sequence[LogbookEntry], AnyContext, int], AnyBook],
-    entries: Sequence[LogbookEntry],
-    entry: LogbookEntry,
-    context: AnyContext,
-    now_ms: int,
-) -> AnyBook:
+    entries: Sequence[LogbookEntry], entry: LogbookEntry, context: FarmContext, now_ms: int
+) -> FarmBook:
     """Whether a new entry, a correction or a withdrawal may be written beside the stored ones.
 
-    `book_of` is `cohort_book` or `bin_book`. Gives the book with the entry; UsageError says why it cannot be,
-    or which stored entry it would make impossible.
+    Gives the book with the entry; UsageError says why it cannot be, or which stored entries it would make
+    impossible. `now_ms` is now [ms since 1970 UTC].
     """
-    before = {refusal.entry.entry_id for refusal in book_of(entries, context, now_ms).refused}
-    after = book_of((*entries, entry), context, now_ms)
+    before = {refusal.entry.entry_id for refusal in farm_book(entries, context, now_ms).refused}
+    after = farm_book((*entries, entry), context, now_ms)
     for refusal in after.refused:
         if refusal.entry is entry:
             raise UsageError(
                 "{subject}: {reason}. Nothing was written", subject=entry.subject, reason=refusal.reason
             )
-    for refusal in after.refused:
-        other = refusal.entry
-        if other.entry_id not in before:
-            raise UsageError(
-                "{subject}: then entry {number} ({kind} of {other}, {time}) could not be: {reason}. "
-                "Nothing was written",
-                subject=entry.subject,
-                number=other.entry_id,
-                kind=other.kind,
-                other=other.subject,
-                time=shown_time(other.at_ms, context.zone),
-                reason=refusal.reason,
-            )
+    impossible = [refusal for refusal in after.refused if refusal.entry.entry_id not in before]
+    if impossible:
+        raise UsageError(
+            "{subject}: then {entries}. Nothing was written",
+            subject=entry.subject,
+            entries=tuple(_could_not_be(refusal, context) for refusal in impossible),
+        )
     return after
+
+
+def _could_not_be(refusal: Refusal, context: FarmContext) -> Sentence:
+    other = refusal.entry
+    return sentence(
+        "entry {number} ({kind} of {other}, {time}) could not be: {reason}",
+        number=other.entry_id,
+        kind=other.kind,
+        other=other.subject,
+        time=shown_time(other.at_ms, context.zone),
+        reason=refusal.reason,
+    )
 
 
 def refuse_ahead(entry: LogbookEntry, now_ms: int, zone: tzinfo) -> None:
@@ -149,7 +329,7 @@ def refuse_ahead(entry: LogbookEntry, now_ms: int, zone: tzinfo) -> None:
         )
 
 
-def _refuse_wrong_time(entry: LogbookEntry, context: CohortValidationContext, now_ms: int) -> None:
+def _refuse_wrong_time(entry: LogbookEntry, context: FarmContext, now_ms: int) -> None:
     if entry.kind != CohortEntryKind.PLANNED_MOVE:
         refuse_ahead(entry, now_ms, context.zone)
     elif entry.at_ms <= entry.entered_ms:
@@ -159,15 +339,16 @@ def _refuse_wrong_time(entry: LogbookEntry, context: CohortValidationContext, no
         )
 
 
-def _with_former_places(
-    context: CohortValidationContext, entries: Iterable[LogbookEntry]
-) -> CohortValidationContext:
+def _with_former_places(context: FarmContext, entries: Iterable[LogbookEntry]) -> FarmContext:
     """A place that was taken out of the settings since is still known for what happened in it."""
-    stored = [entry.body for entry in entries if entry.entry_id is not None]
-    places, cages = ({str(body[key]) for body in stored if body.get(key)} for key in ("place", "cage"))
-    titles = {**context.places, **{place: place for place in sorted(places - set(context.places))}}
-    former = tuple(sorted(cages - set(context.cages)))
-    return replace(context, places=titles, cages=(*context.cages, *former))
+    known, stored = context.cohorts, [entry for entry in entries if entry.entry_id is not None]
+    places, cages = (
+        {str(entry.body[key]) for entry in stored if entry.body.get(key)} for key in ("place", "cage")
+    )
+    places |= {entry.subject for entry in stored if entry.subject_kind is SubjectKind.BIN}
+    titles = {**known.places, **{place: place for place in sorted(places - set(known.places))}}
+    former = tuple(sorted(cages - set(known.cages)))
+    return replace(context, cohorts=replace(known, places=titles, cages=(*known.cages, *former)))
 
 
 def _starts(entries: Iterable[LogbookEntry]) -> dict[str, int]:

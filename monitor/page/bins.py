@@ -11,7 +11,8 @@ from starlette.responses import Response
 
 from monitor.bins.outlook import HORIZON_H
 from monitor.charts.bin import moisture_gauge
-from monitor.farm.bins import FILLED_KINDS, BinState, BinsView, BinView, book_of
+from monitor.farm.bins import BinState, BinsView, BinView
+from monitor.farm.book import FILLED_KINDS, book_of
 from monitor.farm.due import LEAST_LITRES
 from monitor.logbook.bin_entries import BinEntryKind
 from monitor.page.curves import moisture_curve
@@ -181,10 +182,17 @@ def form_of(request: RequestContext, place: str, kind: str) -> Form:
         action=f"/bins/{place}/write",
         leave=f"/bins/{place}",
         kind=kind,
-        fields=fields_of(SubjectKind.BIN, kind, request.plan, words),
+        fields=fields_of(SubjectKind.BIN, kind, request.plan, words, _cohorts(request, place, kind)),
         at_ms=request.now_ms,
         before=_wanted(request, place, kind),
     )
+
+
+def _cohorts(request: RequestContext, place: str, kind: str) -> list[str]:
+    """The cohorts whose larvae may be put in, or that may stay where a bin is emptied."""
+    living = book_of(request.store, request.plan, request.now_ms).living
+    emptied = kind == BinEntryKind.EMPTY
+    return [each.name for each in living if not emptied or each.place_at(request.now_ms) == place]
 
 
 def _wanted(request: RequestContext, place: str, kind: str) -> Mapping[str, object]:

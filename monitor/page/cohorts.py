@@ -13,8 +13,8 @@ from monitor.charts.cohort import stage_bar
 from monitor.development.events import EVENTS, Event
 from monitor.development.forecast import EventForecast
 from monitor.development.progress import Cohort
+from monitor.farm.book import book_of
 from monitor.farm.cohorts import FLY_EVENTS, CohortView, DueEvent
-from monitor.farm.development import cohorts_of
 from monitor.farm.forecast_cache import CohortsAhead
 from monitor.farm.supply import CageView
 from monitor.logbook.cohort_entries import CohortEntryKind
@@ -251,7 +251,7 @@ def show_cohort(request: RequestContext) -> Response:
 
 
 def _cohort(request: RequestContext, name: str) -> Cohort | None:
-    return cohorts_of(request.store, request.plan, request.now_ms).cohorts.get(name)
+    return book_of(request.store, request.plan, request.now_ms).cohorts.get(name)
 
 
 def window_days(view: CohortView | None) -> float | None:
@@ -275,7 +275,7 @@ def _narrower(request: RequestContext, view: CohortView | None) -> str:
 
 def form_of(request: RequestContext, name: str, kind: str) -> Form:
     """The form of one kind of entry; an event that the address names is chosen already."""
-    words, book = request.words, cohorts_of(request.store, request.plan, request.now_ms)
+    words, book = request.words, book_of(request.store, request.plan, request.now_ms)
     others = [each.name for each in book.living if each.name != name]
     event = request.query("event")
     start = kind == CohortEntryKind.START

@@ -162,6 +162,7 @@ _STAGE = Field("stage", FieldType.CHOICE, needed=True)
 _ANIMALS, _GRAMS = Field("animals", FieldType.WHOLE), Field("grams", FieldType.GRAMS)
 _PURPOSE, _CAGE = Field("purpose", FieldType.CHOICE), Field("cage", FieldType.CHOICE)
 _LARVAE, _AGE = Field("larvae", FieldType.WHOLE), Field("age_days", FieldType.DAYS)
+_OF_COHORT = Field("cohort", FieldType.CHOICE)
 _EVENT, _PERCENT = Field("event", FieldType.CHOICE, needed=True), Field("percent", FieldType.PERCENT)
 
 BIN_FIELDS: Mapping[str, Sequence[Field]] = {
@@ -172,10 +173,10 @@ BIN_FIELDS: Mapping[str, Sequence[Field]] = {
     BinEntryKind.TEST: (_MOISTURE, Field("rough", FieldType.FLAG)),
     BinEntryKind.COVER: (Field("cover", FieldType.CHOICE, needed=True),),
     BinEntryKind.FAN: (Field("on", FieldType.SWITCH, needed=True),),
-    BinEntryKind.LARVAE: (Field("larvae", FieldType.WHOLE, needed=True), _AGE),
+    BinEntryKind.LARVAE: (Field("larvae", FieldType.WHOLE, needed=True), _AGE, _OF_COHORT),
     BinEntryKind.TAKE: (_KG, Field("what", FieldType.CHOICE, needed=True)),
     BinEntryKind.FINISH: (),
-    BinEntryKind.EMPTY: (),
+    BinEntryKind.EMPTY: (Field("how", FieldType.CHOICE), _GRAMS, Field("stays", FieldType.CHOICE)),
     BinEntryKind.FILL: (
         _KG,
         _MOISTURE,
@@ -183,6 +184,7 @@ BIN_FIELDS: Mapping[str, Sequence[Field]] = {
         Field("depth_m", FieldType.LENGTH),
         _LARVAE,
         _AGE,
+        _OF_COHORT,
     ),
 }
 COHORT_FIELDS: Mapping[str, Sequence[Field]] = {
@@ -225,12 +227,17 @@ def kinds_of(about: SubjectKind) -> Mapping[str, Sequence[Field]]:
 def fields_of(
     about: SubjectKind, kind: str, plan: Plan, words: Localizer, others: Iterable[str] = ()
 ) -> list[Field]:
-    """The fields of a kind with what can be chosen; `others` are cohorts that may be put into this one."""
-    choices = {**_CHOICES, "other": lambda *_: [(name, name) for name in others]}
-    return [
+    """The fields of a kind with what can be chosen; `others` are the cohorts that may be named.
+
+    Where there is no cohort to be named, nobody is asked for one.
+    """
+    named = [(name, name) for name in others]
+    choices = {**_CHOICES, **dict.fromkeys(("other", "cohort", "stays"), lambda *_: named)}
+    fields = (
         replace(field, choices=tuple(choices[field.key](plan, words))) if field.key in choices else field
         for field in kinds_of(about)[kind]
-    ]
+    )
+    return [field for field in fields if named or field.key not in ("cohort", "stays")]
 
 
 def _named(group: str, values: Iterable[str]) -> Callable[[Plan, Localizer], Choices]:

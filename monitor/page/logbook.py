@@ -9,8 +9,9 @@ from urllib.parse import urlencode
 from starlette.responses import Response
 
 from monitor.errors import UsageError
+from monitor.farm.book import book_of
 from monitor.farm.entries import refuse_corrected
-from monitor.logbook.entry import corrections
+from monitor.logbook.entry import corrections, names
 from monitor.page.entries import (
     LONGEST_NOTE,
     Form,
@@ -199,17 +200,25 @@ def form_of(request: RequestContext, old: LogbookEntry) -> Form:
     """The form with everything as it stands."""
     words, number = request.words, old.entry_id
     about = subject_title(old, request.plan.title)
-    others = [old.body["other"]] if isinstance(old.body.get("other"), str) else []
     return Form(
         heading=words.t("logbook.correct_heading", number=number, about=about),
         action=f"/logbook/{number}/correct",
         leave="/logbook",
         kind=old.kind,
-        fields=fields_of(old.subject_kind, old.kind, request.plan, words, [str(each) for each in others]),
+        fields=fields_of(old.subject_kind, old.kind, request.plan, words, _cohorts(request, old)),
         at_ms=old.at_ms,
         before=old.body,
         correction=True,
     )
+
+
+def _cohorts(request: RequestContext, old: LogbookEntry) -> list[str]:
+    """The cohorts that a correction may name: those that the entry names, and those that live."""
+    said = [each for key in ("other", "cohort", "stays") for each in names(old, key)]
+    if old.subject_kind is SubjectKind.COHORT:
+        return said
+    living = [each.name for each in book_of(request.store, request.plan, request.now_ms).living]
+    return list(dict.fromkeys((*said, *living)))
 
 
 def show_correct(request: RequestContext) -> Response:

@@ -12,7 +12,8 @@ from monitor.alarms.rules import DRYNESS
 from monitor.alarms.timing import Sample
 from monitor.bins.outlook import HORIZON_H
 from monitor.errors import MonitorError, StoreError
-from monitor.farm.bins import BinView, bin_view, book_of
+from monitor.farm.bins import BinView, bin_view
+from monitor.farm.book import book_of
 from monitor.farm.occupancy import (
     Stages,
     keep_noted,
@@ -22,7 +23,7 @@ from monitor.farm.occupancy import (
     work_out_stages,
 )
 from monitor.farm.place_reader import PlaceReader
-from monitor.logbook.bin_entries import BinBook
+from monitor.logbook.replay import FarmBook
 from monitor.records import (
     MS_PER_DAY,
     MS_PER_HOUR,
@@ -31,7 +32,6 @@ from monitor.records import (
     AlarmRule,
     Computed,
     Quantity,
-    SubjectKind,
 )
 from monitor.service.site_state import AlarmChanges, SiteState
 from monitor.settings.plan import Plan
@@ -125,7 +125,7 @@ class OccupancyWatch:
             self._looked_ms = None
 
     def _stages_are_due(self, now_ms: int) -> bool:
-        entries = self._store.logbook.newest_id(SubjectKind.COHORT)
+        entries = self._store.logbook.newest_about_animals()
         if entries != self._cohort_entries:
             self._cohort_entries = entries
             return entries > 0
@@ -159,7 +159,7 @@ class BinWatch:
     store: Store
     site: SiteState
     views: dict[str, BinView] = field(default_factory=dict)
-    _book: BinBook = field(default_factory=BinBook)
+    _book: FarmBook = field(default_factory=FarmBook)
     _newest_entry: int = -1
     _due_ms: dict[str, int] = field(default_factory=dict)
     _suppressed: set[str] = field(default_factory=set)

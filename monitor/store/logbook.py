@@ -14,7 +14,7 @@ from dataclasses import astuple, dataclass
 
 from monitor.climate.calibration import CalibrationTable
 from monitor.errors import Sentence, UsageError, sentence
-from monitor.logbook.entry import in_force
+from monitor.logbook.entry import ANIMAL_KINDS, in_force
 from monitor.records import Calibration, LogbookEntry, SensorKey, SubjectKind
 from monitor.store.connection import Queries
 
@@ -70,6 +70,19 @@ class Logbook(Queries):
         query = "SELECT max(entry_id) FROM logbook WHERE ?1 IS NULL OR subject_kind = ?1"
         row = self._database.row(query, (subject_kind,))
         return row[0] or 0 if row else 0
+
+    def newest_about_animals(self) -> int:
+        """The number of the newest entry that may change where animals live and how many; 0 for none."""
+        row = self._database.row(
+            "SELECT max(entry_id) FROM logbook WHERE subject_kind = 'cohort' "  # noqa: S608
+            f"OR (subject_kind = 'bin' AND kind IN ({', '.join('?' * len(ANIMAL_KINDS))}))",
+            ANIMAL_KINDS,
+        )
+        return row[0] or 0 if row else 0
+
+    def newest_about_bins(self) -> int:
+        """The number of the newest entry about bins, or about cohorts, which live in them; 0 for none."""
+        return max(self.newest_id(SubjectKind.BIN), self.newest_id(SubjectKind.COHORT))
 
     def one(self, entry_id: int) -> LogbookEntry | None:
         row = self._database.row(f"SELECT {_COLUMNS} FROM logbook WHERE entry_id = ?", (entry_id,))  # noqa: S608

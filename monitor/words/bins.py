@@ -16,6 +16,7 @@ from monitor.records import (
     MS_PER_HOUR,
     MS_PER_MINUTE,
     Computed,
+    PlaceKind,
     Quantity,
 )
 from monitor.words import localizer
@@ -119,7 +120,7 @@ def state_word(view: BinView, words: Localizer) -> str:
 
 
 def filling_words(view: BinView, words: Localizer) -> str:
-    """When it was filled, and with what."""
+    """When it was filled and with what, how many animals live in it now, and whose they are."""
     facts = view.fill.facts
     substrate = f"substrate.{facts.substrate.name}"
     parts = [
@@ -132,9 +133,12 @@ def filling_words(view: BinView, words: Localizer) -> str:
         ),
         words.t("bins.surface", area=words.number(facts.surface_m2, 2)),
     ]
-    if facts.larvae is not None:
-        parts.append(words.t("told.with_larvae", larvae=localizer.grouped(words, facts.larvae.count)))
-    return words.listing([*parts, *view.fill.cohorts])
+    animals = view.fill.animals
+    if animals:
+        counted = "told.with_animals" if view.kind is PlaceKind.PUPATION_BOX else "told.with_larvae"
+        number = localizer.grouped(words, round(animals))
+        parts.append(words.t(counted, larvae=number, animals=number))
+    return words.listing([*parts, *view.fill.living])
 
 
 def moisture_now(outlook: MoistureOutlook, words: Localizer) -> str:

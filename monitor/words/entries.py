@@ -16,7 +16,7 @@ Title = Callable[[str], str]
 Body = Mapping[str, object]
 
 _ABOUT = {SubjectKind.PLACE: "place_", SubjectKind.NODE: "board_"}
-_VARIANTS = (("on", True, "on"), ("rough", True, "rough"), ("cover", "open", "open"))
+_VARIANTS = (("on", True, "on"), ("rough", True, "rough"), ("cover", "open", "open"), ("begins", True, "new"))
 _NAMES = (
     *("kg", "moisture", "place", "stage", "event", "how", "into", "other", "flies", "grams", "animals"),
     *("percent", "cover", "what", "larvae"),
@@ -30,6 +30,7 @@ _DETAILS: Mapping[str, tuple[str, ...]] = {
     "end": ("grams", "animals"),
     "fill": ("larvae", "cohort", "age_days"),
     "larvae": ("cohort", "age_days"),
+    "empty": ("ended", "grams", "stays"),
     "water": ("back_to_kg",),
     "saw": ("sure_days",),
 }
@@ -50,7 +51,10 @@ def entry_text(entry: LogbookEntry, words: Localizer, title: Title) -> str:
         known["kg"] = litres(words, _number(entry.body["kg"]))
     head = words.t(_variant(key, entry.body, words), **known)
     details = [name for name in _DETAILS.get(entry.kind, ()) if name in values]
-    return words.listing([head, *(words.t(f"told.with_{name}", **{name: values[name]}) for name in details)])
+    said = (
+        words.t(_variant(f"told.with_{name}", entry.body, words), **{**known, **values}) for name in details
+    )
+    return words.listing([head, *said])
 
 
 def noted_text(entry: LogbookEntry, words: Localizer, title: Title) -> str:
@@ -101,7 +105,7 @@ def written_text(entry: LogbookEntry, said: str, words: Localizer, title: Title)
 
 
 def _variant(key: str, body: Body, words: Localizer) -> str:
-    """The key of a kind that is said in two ways: a fan on or off, a test by hand, a cover or none."""
+    """The key of what is said in two ways: a fan on or off, a test by hand, a cover or none, a new cohort."""
     for name, value, ending in _VARIANTS:
         if body.get(name) == value and words.has(f"{key}_{ending}"):
             return f"{key}_{ending}"
@@ -113,6 +117,8 @@ def _value(name: str, value: object, words: Localizer, title: Title) -> str:
         return _NUMBERS[name](words, value) if math.isfinite(_number(value)) else str(value)
     if name in ("place", "cage"):
         return title(str(value))
+    if isinstance(value, list):
+        return words.listing([str(each) for each in value])
     key = f"{_GROUPS.get(name)}.{value}"
     return words.t(key) if words.has(key) else str(value)
 

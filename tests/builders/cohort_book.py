@@ -7,12 +7,20 @@ from typing import Any
 
 from development_builders import FLY
 
-from monitor.logbook.cohort_entries import CohortBook, CohortValidationContext, validation_context_of
-from monitor.logbook.replay import check_entry, cohort_book
+from monitor.bins.substrate import SubstrateParameters
+from monitor.logbook.bin_entries import BinValidationContext
+from monitor.logbook.cohort_entries import validation_context_of
+from monitor.logbook.replay import FarmBook, FarmContext, check_entry, farm_book
 from monitor.records import MS_PER_DAY, LogbookEntry, SubjectKind
 
 PLACES = {"tray": "Hatching tray", "bin": "Grow-out bin", "box": "Pupation box", "cage": "Love cage"}
-CONTEXT: CohortValidationContext = validation_context_of(PLACES, ("cage",), UTC, FLY, ("brewery_grain",))
+FILLED = {place: title for place, title in PLACES.items() if place != "cage"}
+CONTEXT = FarmContext(
+    validation_context_of(PLACES, ("cage",), UTC, FLY, ("brewery_grain",)),
+    BinValidationContext(
+        FILLED, UTC, {"wheat_bran": SubstrateParameters()}, "wheat_bran", frozenset(), 101_325.0
+    ),
+)
 NOW_DAY = 100.0
 
 
@@ -54,11 +62,11 @@ class Book:
         self.write(name, "start", day, stage="egg", place="tray", **more)
         return self
 
-    def read(self, day: float = NOW_DAY) -> CohortBook:
-        """The cohorts as they stand on that day."""
-        return cohort_book(self.entries, CONTEXT, ms(day))
+    def read(self, day: float = NOW_DAY) -> FarmBook:
+        """The farm on that day, as it was known then."""
+        return farm_book(self.entries, CONTEXT, ms(day), ms(day))
 
-    def check(self, name: str, kind: str, day: float, **more: Any) -> CohortBook:
+    def check(self, name: str, kind: str, day: float, **more: Any) -> FarmBook:
         """Whether an entry may be written now."""
         made = self.make(name, kind, day, **more)
-        return check_entry(cohort_book, self.entries, made, CONTEXT, ms(NOW_DAY))
+        return check_entry(self.entries, made, CONTEXT, ms(NOW_DAY))

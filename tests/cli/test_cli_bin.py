@@ -32,7 +32,7 @@ def test_the_main_way_from_filling_to_litres(farm: Farm, call: Call) -> None:
     code, out, err = call(*FILL, "--larvae", "10000", "--age", "5")
     assert (code, err) == (0, "")
     said = _plain(out)
-    assert "filled with 10.4 kg at 71 %, 10 000 larvae, 5 days old" in said
+    assert "filled with 10.4 kg at 71 %, 10 000 larvae, as the new cohort bin-1-" in said
     for part in (
         "Moisture now: ",
         "It loses ",
@@ -56,10 +56,10 @@ def test_every_entry_has_its_words(filled: Call) -> None:
         (("stir", "bin-1", "--note", "crusted"), "stirred (crusted)"),
         (("cover", "bin-1", "lid"), "covered with a lid"),
         (("fan", "bin-1", "on"), "fan on"),
-        (("larvae", "bin-1", "500", "--age", "6"), "500 larvae put in, 6 days old"),
+        (("larvae", "bin-1", "500", "--age", "6"), "500 larvae put in, of bin-1-"),
         (("take", "bin-1", "200 g", "residue"), "200 g of residue taken out"),
         (("finish", "bin-1"), "dried on purpose from then on"),
-        (("empty", "bin-1"), "emptied"),
+        (("empty", "bin-1"), "emptied, bin-1-"),
     ):
         code, out, err = filled("bin", *arguments)
         assert code == 0, err
@@ -177,7 +177,8 @@ def test_larvae_of_a_cohort_bring_their_number_and_age(farm: Farm, call: Call) -
     assert call(*started)[0] == 0
     code, out, err = call(*FILL[:-2], "--cohort", "eggs-1")
     assert code == 0, err
-    assert "4000 larvae, of eggs-1, 3 days old" in _plain(out)
+    assert "filled with 10.4 kg at 71 %, of eggs-1" in _plain(out)
+    assert re.search(r"4.?000 larvae, eggs-1", _plain(out))
 
 
 def test_a_probe_is_calibrated_at_four_points(filled: Call, farm: Farm) -> None:

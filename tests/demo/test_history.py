@@ -8,11 +8,12 @@ from dataclasses import dataclass
 
 import pytest
 
-from monitor.demo.history import TRUE_RATIO, write_history
+from monitor.demo.history import LARVAE, TRUE_RATIO, USUAL_LARVAE, write_bins, write_history
 from monitor.demo.runner import DemoPlan, demo_environment, write_settings
 from monitor.development.progress import Ending
+from monitor.farm.book import book_of
 from monitor.farm.cohorts import forecast_view
-from monitor.farm.development import cohorts_of, develop
+from monitor.farm.development import develop
 from monitor.farm.supply import learn_view, supply_view
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, LogbookEntry, Stage, SubjectKind
 from monitor.settings.loading import load
@@ -35,13 +36,14 @@ def past(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Past]:
     demo = DemoPlan(tmp_path_factory.mktemp("demo"))
     settings = load(write_settings(demo, 1883), demo_environment(demo.folder))
     write_history(settings, demo.start_ms, demo.seed)
+    write_bins(settings, demo.start_ms)
     with Store.read_only(settings.store.path) as store:
         entries = store.logbook.every(SubjectKind.COHORT)
         yield Past(store, build_plan(settings), demo.start_ms, entries)
 
 
 def test_every_entry_can_be_and_none_is_ahead_of_its_time(past: Past) -> None:
-    book = cohorts_of(past.store, past.plan, past.start_ms)
+    book = book_of(past.store, past.plan, past.start_ms)
 
     assert book.refused == ()
     assert all(entry.entered_ms < past.start_ms for entry in past.entries)
@@ -50,6 +52,17 @@ def test_every_entry_can_be_and_none_is_ahead_of_its_time(past: Past) -> None:
     ended = Counter(cohort.ended.how for cohort in book.cohorts.values() if cohort.ended)
     assert ended[Ending.HARVESTED] >= 12
     assert ended[Ending.EMERGED] >= 3
+
+
+def test_every_bin_holds_what_its_cohorts_count(past: Past) -> None:
+    book = book_of(past.store, past.plan, past.start_ms)
+    assert len(book.standing) == 6
+    for fill in book.standing:
+        there = book.living_in(fill.place, past.start_ms)
+        assert [cohort.name for cohort in there] == list(fill.living)
+        assert fill.animals == sum(cohort.track.count or 0.0 for cohort in there)
+        assert fill.facts.larvae is not None
+        assert fill.facts.larvae.count == fill.animals == LARVAE.get(fill.place, USUAL_LARVAE)
 
 
 def test_running_cohorts_stand_in_every_stage(past: Past) -> None:

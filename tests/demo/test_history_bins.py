@@ -11,7 +11,8 @@ from monitor.demo.history import NOT_CALIBRATED, record_actions, write_bins
 from monitor.demo.physics import BIN_FILLS, FarmPhysics, KeeperAction
 from monitor.demo.runner import DemoPlan, demo_environment, write_settings
 from monitor.demo.script import Script
-from monitor.farm.bins import book_of, probe_calibration
+from monitor.farm.bins import probe_calibration
+from monitor.farm.book import book_of
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, SensorKey
 from monitor.settings.loading import load
 from monitor.settings.plan import build_plan
@@ -28,7 +29,7 @@ def settings(tmp_path: Path) -> Settings:
 
 def test_every_bin_is_filled_with_what_the_simulation_starts_from(settings: Settings) -> None:
     start_ms = DemoPlan(Path()).start_ms
-    assert write_bins(settings, start_ms) == 11
+    assert write_bins(settings, start_ms, past=False) == 11
     with Store.open(settings.store.path) as store:
         book = book_of(store, build_plan(settings), start_ms)
     assert book.refused == ()
@@ -37,12 +38,13 @@ def test_every_bin_is_filled_with_what_the_simulation_starts_from(settings: Sett
         assert fill.facts.wet_kg == pytest.approx(water_kg + dry_kg, abs=0.01)
         assert fill.facts.wet_kg * fill.facts.moisture == pytest.approx(water_kg, abs=0.01)
         assert fill.facts.larvae is not None and fill.facts.larvae.age_days == age_days
+        assert fill.living == (f"{fill.place}-larvae",)
         assert fill.facts.fan is (fill.place == "bin-6")
     assert len(book.standing) == len(BIN_FILLS)
 
 
 def test_all_probes_but_one_are_calibrated(settings: Settings) -> None:
-    write_bins(settings, DemoPlan(Path()).start_ms)
+    write_bins(settings, DemoPlan(Path()).start_ms, past=False)
     plan = build_plan(settings)
     with Store.open(settings.store.path) as store:
         probes = [SensorKey(f"node-{number:02d}", "", "substrate_moisture") for number in range(8, 14)]
@@ -52,7 +54,7 @@ def test_all_probes_but_one_are_calibrated(settings: Settings) -> None:
 
 def test_what_the_keeper_does_becomes_entries(settings: Settings) -> None:
     start_ms = DemoPlan(Path()).start_ms
-    write_bins(settings, start_ms)
+    write_bins(settings, start_ms, past=False)
     actions = (
         KeeperAction(start_ms, "bin-1", "water", 0.8),
         KeeperAction(start_ms, "bin-1", "weigh", 10.2),

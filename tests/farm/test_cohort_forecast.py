@@ -214,11 +214,30 @@ def test_flies_that_came_out_lately_still_live(farm: CohortFarm) -> None:
     assert cage.supply.days[0].living > 100.0
 
 
+def test_flies_that_were_put_into_a_cage_live_there_and_lay(farm: CohortFarm) -> None:
+    farm.write("f", "start", 2.0, stage="adult", place="cage-1", animals=3000)
+    farm.write("old", "start", 2.0, stage="adult", place="cage-2", animals=3000, age_days=60)
+    young, old = (
+        next(each for each in supply_view(_developed(farm)).cages if each.supply.cage == cage)
+        for cage in ("cage-1", "cage-2")
+    )
+    living = [day.living for day in young.supply.days]
+    assert young.cohorts == ("f",)
+    assert young.supply.uncounted == ()
+    assert 2700.0 < living[0] <= 3000.0, "two days old"
+    assert living == sorted(living, reverse=True)
+    assert living[-1] < 30.0, "a month later hardly one"
+    assert sum(day.eggs for day in young.supply.days) > 0.0
+    assert old.supply.days[0].living < 0.9 * living[0], "those put in old die sooner"
+
+
 def test_an_earlier_moment_gives_what_was_known_then(farm: CohortFarm) -> None:
     _bred(farm, 20.0)
     with Store.read_only(farm.database) as store:
-        early = forecast_view(store, farm.plan(), NOW_MS - 18 * MS_PER_DAY)
-        none = forecast_view(store, farm.plan(), NOW_MS - 30 * MS_PER_DAY)
+        early, none = (
+            forecast_view(store, farm.plan(), NOW_MS - days * MS_PER_DAY, known_ms=NOW_MS - days * MS_PER_DAY)
+            for days in (18, 30)
+        )
     assert [view.place for view in early.cohorts] == ["tray-1"]
     assert none.cohorts == ()
 

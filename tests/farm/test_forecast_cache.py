@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -49,13 +50,23 @@ def test_an_answer_is_made_once(plan: Plan, store: Store) -> None:
     assert work.moments == [NOW_MS]
 
 
-def test_an_entry_about_its_subject_makes_it_anew_and_another_does_not(plan: Plan, store: Store) -> None:
-    cached = CachedForecast(SubjectKind.BIN, Counted(), MS_PER_HOUR)
-    cached.answer(store, plan, NOW_MS, lambda: store)
+def test_an_entry_that_may_change_it_makes_it_anew_and_another_does_not(plan: Plan, store: Store) -> None:
+    bins, cohorts = (
+        CachedForecast(about, Counted(), MS_PER_HOUR) for about in (SubjectKind.BIN, SubjectKind.COHORT)
+    )
+
+    def made() -> tuple[int, int]:
+        return tuple(each.answer(store, plan, NOW_MS, lambda: store) for each in (bins, cohorts))  # type: ignore[return-value]
+
+    assert made() == (1, 1)
     store.logbook.add(about_cohort("eggs-1", "start", 1.0))
-    assert cached.answer(store, plan, NOW_MS, lambda: store) == 1
+    assert made() == (2, 2)
     store.logbook.add(about_bin("bin-1", "stir", NOW_MS))
-    assert cached.answer(store, plan, NOW_MS, lambda: store) == 2
+    assert made() == (3, 2), "stirring moves no animals"
+    store.logbook.add(about_bin("bin-1", "larvae", NOW_MS))
+    assert made() == (4, 3)
+    store.logbook.add(replace(about_bin("bin-1", "empty", NOW_MS), subject_kind=SubjectKind.PLACE))
+    assert made() == (4, 3), "the word of a person about a place"
 
 
 def test_what_nobody_looked_at_for_long_is_made_anew_at_once(plan: Plan, store: Store) -> None:

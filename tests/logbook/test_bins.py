@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
+from cohort_book import CONTEXT as COHORTS
 
 from monitor.bins.evaporation import Cover
 from monitor.bins.events import (
@@ -17,7 +18,7 @@ from monitor.bins.events import (
     Emptied,
     FanChanged,
     FeedAdded,
-    LarvaeAdded,
+    LarvaeChanged,
     MoistureTested,
     Stirred,
     TakenOut,
@@ -26,15 +27,15 @@ from monitor.bins.events import (
 )
 from monitor.bins.substrate import SubstrateParameters, larvae_kg
 from monitor.errors import UsageError
-from monitor.logbook.bin_entries import PROBE_KIND, BinBook, BinValidationContext
+from monitor.logbook.bin_entries import PROBE_KIND, BinValidationContext
 from monitor.logbook.entry import WITHDRAWN
-from monitor.logbook.replay import bin_book, check_entry
+from monitor.logbook.replay import FarmBook, FarmContext, check_entry, farm_book
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, LogbookEntry, SubjectKind
 
 T0 = 1_790_000_000_000
 NOW = T0 + 5 * MS_PER_DAY
 BRAN, WASTE = SubstrateParameters(), replace(SubstrateParameters(), name="kitchen_waste")
-CONTEXT = BinValidationContext(
+BINS = BinValidationContext(
     titles={"bin-1": "Bin 1", "bin-2": "Bin 2"},
     zone=ZoneInfo("Africa/Gaborone"),
     substrates={"wheat_bran": BRAN, "kitchen_waste": WASTE},
@@ -42,6 +43,7 @@ CONTEXT = BinValidationContext(
     probed=frozenset({"bin-1"}),
     pressure_pa=89_000.0,
 )
+CONTEXT = FarmContext(replace(COHORTS.cohorts, places=BINS.titles), BINS)
 FILL: dict[str, Any] = {"kg": 10.0, "moisture": 0.7, "surface_m2": 0.24}
 
 
@@ -55,8 +57,8 @@ def _entry(
 FILLED = _entry("fill", 0, 1, **FILL)
 
 
-def _book(*entries: LogbookEntry) -> BinBook:
-    return bin_book(entries, CONTEXT, NOW)
+def _book(*entries: LogbookEntry) -> FarmBook:
+    return farm_book(entries, CONTEXT, NOW)
 
 
 def test_a_filling_has_what_was_said_and_what_the_farm_knows() -> None:
@@ -97,7 +99,7 @@ def test_every_kind_of_entry_becomes_its_event() -> None:
     kinds = [type(event) for event in fill.events]
     assert kinds[:9] == [
         WaterAdded, FeedAdded, Weighed, MoistureTested, MoistureTested, Stirred, CoverChanged, FanChanged,
-        LarvaeAdded,
+        LarvaeChanged,
     ]  # fmt: skip
     assert isinstance(fill.events[9], TakenOut)
     assert fill.events[0] == WaterAdded(T0 + MS_PER_HOUR, 1.0, 10.5)
@@ -174,13 +176,13 @@ def test_larvae_put_in_old_are_heavy_already() -> None:
 )
 def test_an_entry_that_cannot_be_is_refused_with_the_reason(entry: LogbookEntry, said: str) -> None:
     with pytest.raises(UsageError, match=said) as caught:
-        check_entry(bin_book, [FILLED], entry, CONTEXT, NOW)
+        check_entry([FILLED], entry, CONTEXT, NOW)
     assert str(caught.value).endswith("Nothing was written")
 
 
 def test_after_the_emptying_nothing_can_be_done_to_it() -> None:
     with pytest.raises(UsageError, match=r"was emptied on .* and not filled since"):
-        check_entry(bin_book, [FILLED, _entry("empty", 2, 2)], _entry("water", 3, kg=1.0), CONTEXT, NOW)
+        check_entry([FILLED, _entry("empty", 2, 2)], _entry("water", 3, kg=1.0), CONTEXT, NOW)
 
 
 def test_a_correction_that_makes_another_entry_impossible_is_refused() -> None:
@@ -189,7 +191,7 @@ def test_a_correction_that_makes_another_entry_impossible_is_refused() -> None:
     with pytest.raises(
         UsageError, match=r"then entry 2 \(water of bin-1, .*could not be: it was not filled before"
     ):
-        check_entry(bin_book, entries, later, CONTEXT, NOW)
+        check_entry(entries, later, CONTEXT, NOW)
 
 
 def test_an_entry_that_cannot_be_does_not_stop_the_others() -> None:

@@ -396,7 +396,7 @@ def test_harvested_animals_give_no_flies_and_emerged_ones_do() -> None:
 
     wanted = [is_for_breeding(cohorts[name], frozenset()) for name in ("sold", "out")]
     assert wanted == [False, True]
-    assert flies_into(cohorts["out"], CONTEXT.cages) == "cage"
+    assert flies_into(cohorts["out"], CONTEXT.cohorts.cages) == "cage"
     assert flies_into(cohorts["out"], ("one", "two")) is None
 
 

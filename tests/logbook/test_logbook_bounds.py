@@ -9,6 +9,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
+from cohort_book import CONTEXT as COHORTS
 from cohort_book import Book, ms
 
 from monitor.bins.events import TakenOut, WaterAdded, Weighed
@@ -23,14 +24,13 @@ from monitor.logbook.amounts import (
     parse_surface_m2,
 )
 from monitor.logbook.bin_entries import (
-    BinBook,
     BinFill,
     BinValidationContext,
     calibration_body,
     calibration_of,
 )
 from monitor.logbook.entry import number
-from monitor.logbook.replay import bin_book, check_entry
+from monitor.logbook.replay import FarmBook, FarmContext, check_entry, farm_book
 from monitor.logbook.times import TimeReader, parse_length
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, LogbookEntry, Stage, SubjectKind
 
@@ -340,6 +340,7 @@ BIN = BinValidationContext(
     probed=frozenset({"bin-1"}),
     pressure_pa=89_000.0,
 )
+FARM = FarmContext(replace(COHORTS.cohorts, places=BIN.titles), BIN)
 FILL: dict[str, Any] = {"kg": 10.0, "moisture": 0.7, "surface_m2": 0.24}
 
 
@@ -348,8 +349,8 @@ def about(kind: str, hours: float, number_of: int, place: str = "bin-1", **body:
     return LogbookEntry(SubjectKind.BIN, place, kind, at_ms, at_ms, "me", body, None, number_of)
 
 
-def book_with(*entries: LogbookEntry) -> BinBook:
-    return bin_book(entries, BIN, T0 + 5 * MS_PER_DAY)
+def book_with(*entries: LogbookEntry) -> FarmBook:
+    return farm_book(entries, FARM, T0 + 5 * MS_PER_DAY)
 
 
 def filled(place: str = "bin-1", **body: object) -> BinFill:
@@ -455,17 +456,17 @@ def test_an_entry_of_this_moment_is_past_and_one_of_the_next_lies_ahead() -> Non
     for hours, good in ((1.0, True), (1.001, False)):
         new = replace(about("stir", hours, 2), entry_id=None)
         if good:
-            assert not check_entry(bin_book, stored, new, BIN, now_ms).refused
+            assert not check_entry(stored, new, FARM, now_ms).refused
         else:
             with pytest.raises(UsageError, match="lies ahead"):
-                check_entry(bin_book, stored, new, BIN, now_ms)
+                check_entry(stored, new, FARM, now_ms)
 
 
 def test_a_place_that_cannot_be_filled_is_refused_only_in_what_is_new() -> None:
     stored = about("fill", 0, 1, "shelf", **FILL)
     assert book_with(stored).filled("shelf") is not None
     with pytest.raises(UsageError, match="cannot be filled; allowed: bin-1, bin-2"):
-        check_entry(bin_book, (), replace(stored, entry_id=None), BIN, T0)
+        check_entry((), replace(stored, entry_id=None), FARM, T0)
 
 
 def test_a_probe_is_calibrated_by_what_it_said() -> None:

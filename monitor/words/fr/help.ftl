@@ -206,7 +206,18 @@ what-lies-over-it = Ce qui le couvre.
 a-fan-blows-over-it = Un ventilateur souffle dessus.
 how-many-larvae-were-put-in = Nombre de larves mises dedans.
 days-since-they-hatched-else-5-or-the-cohort-s = Jours depuis leur éclosion ; sinon 5, ou ceux du lot.
-cohort-of-the-larvae-gives-number-and-age = Lot des larves ; donne nombre et âge.
+cohort-of-the-larvae-which-moves-there-else-they-begin-a-new-one =
+    Lot des larves, qui y déménage ; sinon elles en commencent un nouveau.
+of-whom-the-larvae-are-a-name-that-is-new-renames =
+    De quel lot sont les larves ; un nom nouveau le renomme.
+how-the-cohorts-ended-that-lived-in-it =
+    Comment les lots qui y vivaient se sont terminés.
+weight-of-the-animals-taken-out-such-as-2-1-kg =
+    Poids des animaux retirés, par exemple 2.1 kg.
+a-cohort-that-stays-in-the-place-repeat-it =
+    Un lot qui reste sur place. Peut être répété.
+the-bin-was-emptied-its-cohorts-have-ended-and-nothing-is-computed-until-it-is-filled-again =
+    Le bac a été vidé : ses lots sont terminés, et rien n’est calculé jusqu’au prochain remplissage.
 one-of-chicken-feed-kitchen-waste-wheat-bran = L’un de chicken_feed, kitchen_waste, wheat_bran.
 how-deep-its-thermometer-sits = Profondeur de son thermomètre.
 the-moisture-is-a-guess-by-the-hand = L’humidité est une estimation à la main.
@@ -240,8 +251,6 @@ larvae-or-residue-were-taken-out = Des larves ou du résidu ont été sortis.
 what-was-taken-out = Ce qui a été sorti.
 from-now-on-the-bin-is-dried-on-purpose-for-sieving-it-does-not-alarm-as-too-dry-any-more =
     Désormais le bac est séché exprès, pour le tamisage : il n’alerte plus comme trop sec.
-the-bin-was-emptied-nothing-is-computed-for-it-until-it-is-filled-again =
-    Le bac a été vidé : rien n’est calculé pour lui jusqu’au prochain remplissage.
 every-filled-bin-moisture-how-long-until-it-is-dry-how-many-litres-it-needs-most-urgent-first =
     Chaque bac rempli : humidité, temps avant qu’il soit sec, litres qu’il lui faut, le plus urgent d’abord.
 one-bin-moisture-with-its-band-loss-hours-to-the-dry-limits-litres-to-add-heat-logbook =

@@ -132,8 +132,20 @@ time-is-past-a-planned-move-lies-ahead-for-a-move-that-was-made-leave-planned-ou
     { $time } est passé ; un déplacement prévu est à venir. Pour un déplacement déjà fait, ne pas dire --planned
 subject-reason-nothing-was-written =
     { $subject } : { $reason }. Rien n’est écrit
-subject-then-entry-number-kind-of-other-time-could-not-be-reason-nothing-was-written =
-    { $subject } : l’entrée { $number } ({ $kind } de { $other }, { $time }) ne pourrait alors plus être : { $reason }. Rien n’est écrit
+subject-then-entries-nothing-was-written =
+    { $subject } : alors { $entries }. Rien n’est écrit
+entry-number-kind-of-other-time-could-not-be-reason =
+    l’entrée { $number } ({ $kind } de { $other }, { $time }) ne pourrait plus être : { $reason }
+cohorts-lives-in-it-already-are-these-its-larvae-say-so-cohort-first-did-they-come-on-top-give-them-a-name-cohort-start-name-place-stage-larva =
+    { $cohorts } y vit déjà ; si ce sont ses larves, le dire : --cohort { $first }. Si elles sont venues en plus, leur donner un nom : `cohort start NAME { $place } --stage larva`
+cohorts-live-in-it-say-whose-larvae-they-are-cohort-first =
+    { $cohorts } y vivent ; dire de qui sont les larves : --cohort { $first }
+cohort-has-known-animals-so-count-of-it-cannot-be-put-in-where-it-was-counted-wrong-enter-the-right-number-first-cohort-count-cohort-animals-number =
+    { $cohort } a { $known } animaux, on ne peut pas en mettre { $count } ; s’il a été mal compté, noter d’abord le bon nombre : `cohort count { $cohort } --animals NUMBER`
+cohort-does-not-live-in-it-so-it-cannot-stay =
+    { $cohort } n’y vit pas, donc ne peut pas y rester
+names-of-cohorts =
+    des noms de lots
 the-logbook-has-no-entry-number-about-a-subject-command-lists-the-numbers =
     le journal n’a pas d’entrée { $number } sur un { $subject } ; `{ $command }` donne les numéros
 cohort =
@@ -196,10 +208,6 @@ that-is-water-alone-say-the-dry-material-too-allowed =
     c’est de l’eau seule ; dire aussi la matière sèche : { $allowed }
 age-needs-the-number-of-larvae-larvae-number-or-cohort-name =
     --age demande le nombre de larves : --larvae NOMBRE, ou --cohort NOM
-the-number-of-animals-of-cohort-is-not-known-say-it-with-larvae =
-    le nombre d’animaux de { $cohort } n’est pas connu ; le dire avec --larvae
-when-cohort-hatched-was-not-entered-say-it-with-age-or-enter-it-command =
-    l’éclosion de { $cohort } n’est pas notée ; dire l’âge avec --age, ou la noter : { $command }
 the-box-alone-box-is-as-heavy-as-the-whole-whole-check-the-two-weights =
     la caisse seule ({ $box }) est aussi lourde que le tout ({ $whole }) ; vérifier les deux poids
 what-cannot-be-a-value-of-kind-bin-kind-help-shows-what-can =
