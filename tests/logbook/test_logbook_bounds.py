@@ -291,9 +291,11 @@ def test_a_stage_from_before_the_start_cannot_be_counted() -> None:
     ("day", "good"), [(20.0, False), (20.0001, True), (19.9, False), (100.0, True), (100.1, False)]
 )
 def test_a_move_lies_after_the_start_and_not_ahead(day: float, good: bool) -> None:
-    book = start()
-    book.write("c", "move", day, entered=min(day, 100.0), place="box")
-    assert (not book.read().refused) is good
+    if good:
+        assert not start().check("c", "move", day, entered=min(day, 100.0), place="box").refused
+    else:
+        with pytest.raises(UsageError, match="came to|is before its start|lies ahead"):
+            start().check("c", "move", day, entered=min(day, 100.0), place="box")
 
 
 def test_what_happens_at_one_moment_has_an_order() -> None:
