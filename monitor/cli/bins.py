@@ -157,13 +157,6 @@ def _plain_command(kind: BinEntryKind, explained: str) -> Callable[..., None]:
 
 
 @with_options
-def empty(options: EntryOptions, place: BinArgument, emptied: EmptiedOption = False) -> None:
-    """The bin was emptied: nothing is computed for it until it is filled again."""
-    with working(options.config) as site:
-        write_entry(site, place, BinEntryKind.EMPTY, options, {}, emptied=emptied)
-
-
-@with_options
 def fill(
     options: EntryOptions,
     place: BinArgument,
@@ -353,13 +346,12 @@ def empty(
         list[str] | None,
         typer.Option("--stays", metavar="NAME", help="A cohort that stays in the place. Repeat it."),
     ] = None,
+    emptied: EmptiedOption = False,
 ) -> None:
     """The bin was emptied: its cohorts have ended, and nothing is computed until it is filled again."""
-
-    def body(_site: SiteContext) -> Body:
-        return {"how": how.value, "stays": stays or None, **read_values({"grams": grams})}
-
-    _enter(options, place, BinEntryKind.EMPTY, body)
+    with working(options.config) as site:
+        body = {"how": how.value, "stays": stays or None, **read_values({"grams": grams})}
+        write_entry(site, place, BinEntryKind.EMPTY, options, body, emptied=emptied)
 
 
 def list_bins(config: ConfigOption = None, as_json: JsonOption = False) -> None:

@@ -294,7 +294,7 @@ def test_a_move_lies_after_the_start_and_not_ahead(day: float, good: bool) -> No
     if good:
         assert not start().check("c", "move", day, entered=min(day, 100.0), place="box").refused
     else:
-        with pytest.raises(UsageError, match="came to|is before its start|lies ahead"):
+        with pytest.raises(UsageError, match=r"came to|is before its start|lies ahead"):
             start().check("c", "move", day, entered=min(day, 100.0), place="box")
 
 
