@@ -1,0 +1,305 @@
+"""Random farms: whatever is written, changed, restarted or set wrong, a place with animals keeps its heat alarm.
+
+What must hold is worked out here from the deeds alone (`Expected`), by other rules than the program's: a
+place is guarded unless the last word of a person about it says otherwise.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import sqlite3
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from service_farm import pack
+
+from monitor.errors import UsageError
+from monitor.farm.entries import EntryWriter
+from monitor.logbook.bin_entries import BinEntryKind
+from monitor.logbook.cohort_entries import CohortEntryKind
+from monitor.logbook.place_entries import NodeEntryKind, PlaceEntryKind
+from monitor.records import (
+    MS_PER_DAY,
+    MS_PER_HOUR,
+    MS_PER_MINUTE,
+    OVERLAYS,
+    AlarmRule,
+    AlarmStatus,
+    IncomingMessage,
+    LogbookEntry,
+    Priority,
+    Quantity,
+    Side,
+    Stage,
+    SubjectKind,
+)
+from monitor.service import Service
+from monitor.settings.schema import Settings
+
+T0 = 1_790_000_000_000
+SEQUENCES = int(os.environ.get("REARING_GUARD_SEQUENCES", "2000"))
+LONGEST = 30
+PLACES = ("bin-1", "bin-2", "tray-1", "box-1", "cage-1")
+KINDS = ("grow_out_bin", "grow_out_bin", "hatching_tray", "pupation_box", "love_cage")
+FILLED = ("bin-1", "bin-2", "tray-1")
+NAMES = ("b1", "b2", "b3", "b4")
+HEAT = {place: Quantity.SUBSTRATE_TEMPERATURE if place[:3] == "bin" else Quantity.AIR_TEMPERATURE for place in PLACES}
+HOT_C = 45.0
+END_HOLD_MINUTES = 20
+
+
+@dataclass(frozen=True)
+class Deed:
+    """One thing that a person, the clock or the power does. Numbers choose among what there is."""
+
+    what: str
+    place: str = "bin-1"
+    name: str = "b1"
+    other: str = "b2"
+    number: int = 0
+    detail: str = ""
+
+
+def _deeds() -> st.SearchStrategy[Deed]:
+    place, name = st.sampled_from(PLACES), st.sampled_from(NAMES)
+    stage = st.sampled_from([stage.value for stage in Stage])
+    days_ago = st.integers(0, 45)
+    some = st.integers(0, 30)
+    minutes = st.sampled_from((1, 20, 90, 600, 2880, 7 * 1440, 60 * 1440))
+    steps = st.sampled_from((-400 * 1440, -2880, -90, -10, 10, 90, 2880, 400 * 1440))
+    return st.one_of(
+        st.builds(Deed, st.just("start"), place, name, name, days_ago, stage),
+        st.builds(Deed, st.just("start"), place, name, name, days_ago, stage),
+        st.builds(Deed, st.just("move"), place, name, name, st.integers(0, 3)),
+        st.builds(Deed, st.just("plan"), place, name, name, st.integers(1, 72)),
+        st.builds(Deed, st.just("split"), place, name, name),
+        st.builds(Deed, st.just("merge"), place, name, name),
+        st.builds(Deed, st.just("end"), place, name, detail=st.sampled_from(("emerged", "harvested", "sold", "lost"))),
+        st.builds(Deed, st.just("fill"), st.sampled_from(FILLED), name, number=st.integers(0, 2)),
+        st.builds(Deed, st.just("larvae"), st.sampled_from(FILLED)),
+        st.builds(Deed, st.just("bin_empty"), st.sampled_from(FILLED)),
+        st.builds(Deed, st.just("say_empty"), place),
+        st.builds(Deed, st.just("say_empty"), place),
+        st.builds(Deed, st.just("say_in_use"), place),
+        st.builds(Deed, st.just("aside"), place, number=st.sampled_from((15, 60, 240))),
+        st.builds(Deed, st.just("board_aside"), place, number=st.sampled_from((15, 600, 1440))),
+        st.builds(Deed, st.just("withdraw"), number=some),
+        st.builds(Deed, st.just("correct"), place, number=some),
+        st.builds(Deed, st.just("settings"), place, number=st.integers(0, 4), detail=stage),
+        st.builds(Deed, st.just("restart"), number=st.sampled_from((0, 0, 5, 600))),
+        st.builds(Deed, st.just("pass"), number=minutes),
+        st.builds(Deed, st.just("clock"), number=steps),
+        st.builds(Deed, st.just("hot"), place),
+    )
+
+
+@dataclass
+class Expected:
+    """What must be guarded, by the deeds alone."""
+
+    file_empty: set[str] = field(default_factory=set)
+    animals_ever: set[str] = field(default_factory=set)
+    said_empty: dict[str, int] = field(default_factory=dict)
+    aside_until: dict[str, int] = field(default_factory=dict)
+    home: dict[str, str] = field(default_factory=dict)
+    lived_ms: int = 0
+
+    def animals_in(self, place: str | None) -> None:
+        if place is not None:
+            self.animals_ever.add(place)
+            self.said_empty.pop(place, None)
+
+    def must_be_guarded(self, place: str) -> bool:
+        """Whether nobody's word says that it is not; what was put aside may be so until its time has passed."""
+        if place in self.said_empty or self.lived_ms < self.aside_until.get(place, 0):
+            return False
+        return place in self.animals_ever or place not in self.file_empty
+
+
+class Farm:
+    """A farm that runs on a clock of its own."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.now_ms = T0
+        self.sequence = 0
+        self.expected = Expected()
+        self.places: dict[str, dict[str, Any]] = {
+            place: {"id": place, "kind": kind} for place, kind in zip(PLACES, KINDS, strict=True)
+        }
+        self.service = self._started()
+        self.written: list[LogbookEntry] = []
+
+    def _settings(self) -> Settings:
+        nodes = [{"id": f"node-{place}", "place": place, "interval_s": 60.0} for place in PLACES]
+        return Settings.model_validate(
+            {
+                "site": {"id": "yard", "title": "Yard", "time_zone": "Africa/Gaborone"},
+                "store": {"path": str(self.folder / "yard.sqlite")},
+                "report": {"enabled": False},
+                "places": list(self.places.values()),
+                "nodes": nodes,
+            }
+        )
+
+    def _started(self) -> Service:
+        service = Service(self._settings(), clock=lambda: self.now_ms, inline=True)
+        service.prepare()
+        return service
+
+    def look(self) -> None:
+        """Let the service process a batch without messages, as it does each quarter of a second."""
+        self.service.settle(0)
+
+    # What people do. Each gives whether it was accepted.
+
+    def write(self, subject: str, kind: Any, at_ms: int, body: dict[str, object]) -> bool:
+        return self._try(lambda writer: writer.write(subject, kind, at_ms, body))
+
+    def _try(self, work: Callable[[EntryWriter], LogbookEntry]) -> bool:
+        plan = self.service.processor.site.plan
+        writer = EntryWriter(self.service.store, plan, "keeper", self.now_ms, sure=True)
+        try:
+            self.written.append(work(writer))
+        except UsageError:
+            return False
+        return True
+
+    def do(self, deed: Deed) -> None:
+        getattr(self, f"_{deed.what}")(deed)
+
+    def _start(self, deed: Deed) -> None:
+        body: dict[str, object] = {"stage": deed.detail, "place": deed.place, "purpose": "breeding", "animals": 900}
+        if deed.number % 2:
+            body["cage"] = "cage-1"
+        if self.write(deed.name, CohortEntryKind.START, self.now_ms - deed.number * MS_PER_DAY, body):
+            self.expected.home[deed.name] = deed.place
+            self.expected.animals_in(deed.place)
+
+    def _move(self, deed: Deed) -> None:
+        at_ms = self.now_ms - deed.number * MS_PER_HOUR
+        if self.write(deed.name, CohortEntryKind.MOVE, at_ms, {"place": deed.place}):
+            self.expected.home[deed.name] = deed.place
+            self.expected.animals_in(deed.place)
+
+    def _plan(self, deed: Deed) -> None:
+        # That a plan whose time has come only ever starts a guard is checked by tests of its own.
+        at_ms = self.now_ms + deed.number * MS_PER_HOUR
+        self.write(deed.name, CohortEntryKind.PLANNED_MOVE, at_ms, {"place": deed.place})
+
+    def _split(self, deed: Deed) -> None:
+        body: dict[str, object] = {"into": deed.other, "percent": 40, "place": deed.place}
+        if self.write(deed.name, CohortEntryKind.SPLIT, self.now_ms, body):
+            self.expected.home[deed.other] = deed.place
+            self.expected.animals_in(deed.place)
+
+    def _merge(self, deed: Deed) -> None:
+        if self.write(deed.name, CohortEntryKind.MERGE, self.now_ms, {"other": deed.other}):
+            self.expected.home.pop(deed.other, None)
+
+    def _end(self, deed: Deed) -> None:
+        if self.write(deed.name, CohortEntryKind.END, self.now_ms, {"how": deed.detail}):
+            self.expected.home.pop(deed.name, None)
+
+    def _fill(self, deed: Deed) -> None:
+        body: dict[str, object] = {"kg": 9.0, "moisture": 0.68, "surface_m2": 0.24}
+        if deed.number == 1:
+            body |= {"larvae": 9000, "age_days": 6.0}
+        if deed.number == 2:
+            body |= {"larvae": 900, "age_days": 6.0, "cohort": deed.name}
+        if self.write(deed.place, BinEntryKind.FILL, self.now_ms, body) and deed.number:
+            self.expected.animals_in(deed.place)
+
+    def _larvae(self, deed: Deed) -> None:
+        if self.write(deed.place, BinEntryKind.LARVAE, self.now_ms, {"larvae": 500, "age_days": 5.0}):
+            self.expected.animals_in(deed.place)
+
+    def _bin_empty(self, deed: Deed) -> None:
+        # A harvest alone is no word that nothing lives there any more: the guard goes on.
+        self.write(deed.place, BinEntryKind.EMPTY, self.now_ms, {})
+
+    def _say_empty(self, deed: Deed) -> None:
+        if self.write(deed.place, PlaceEntryKind.EMPTY, self.now_ms, {}):
+            self.expected.said_empty[deed.place] = self.written[-1].entry_id or 0
+
+    def _say_in_use(self, deed: Deed) -> None:
+        if self.write(deed.place, PlaceEntryKind.IN_USE, self.now_ms, {}):
+            self.expected.animals_in(deed.place)
+            self.expected.aside_until.pop(deed.place, None)
+
+    def _aside(self, deed: Deed) -> None:
+        until_ms = self.now_ms + deed.number * MS_PER_MINUTE
+        if self.write(deed.place, PlaceEntryKind.ASIDE, self.now_ms, {"until_ms": until_ms}):
+            self.expected.aside_until[deed.place] = self.expected.lived_ms + deed.number * MS_PER_MINUTE
+
+    def _board_aside(self, deed: Deed) -> None:
+        until_ms = self.now_ms + deed.number * MS_PER_MINUTE
+        self.write(f"node-{deed.place}", NodeEntryKind.ASIDE, self.now_ms, {"until_ms": until_ms})
+
+    def _withdraw(self, deed: Deed) -> None:
+        if not self.written:
+            return
+        old = self.written[deed.number % len(self.written)]
+        if self._try(lambda writer: writer.withdraw(old, "a slip")):
+            for place, number in list(self.expected.said_empty.items()):
+                if number == old.entry_id:
+                    del self.expected.said_empty[place]
+
+    def _correct(self, deed: Deed) -> None:
+        moved = [entry for entry in self.written if entry.kind in (CohortEntryKind.START, CohortEntryKind.MOVE)]
+        if not moved:
+            return
+        old = moved[deed.number % len(moved)]
+        if self._try(lambda writer: writer.correct(old, None, {"place": deed.place})):
+            self.expected.animals_in(deed.place)
+
+    # What the file, the power and the clock do.
+
+    def _settings(self, deed: Deed) -> None:  # type: ignore[no-redef]
+        place = self.places[deed.place]
+        match deed.number:
+            case 0:
+                place["empty"] = not place.get("empty", False)
+            case 1:
+                place["finishing"] = not place.get("finishing", False)
+            case 2:
+                place["stage"] = deed.detail
+            case 3:
+                place.pop("stage", None)
+            case 4:
+                place["response_minutes"] = 90.0 if place.get("response_minutes") == 20.0 else 20.0
+        empty = {name for name, table in self.places.items() if table.get("empty")}
+        self.expected.file_empty = empty
+        self.service._take_over(self.settings(), self.now_ms)
+
+    def _restart(self, deed: Deed) -> None:
+        self.service.stop()
+        self._let_pass(deed.number)
+        self.service = self._started()
+
+    def _pass(self, deed: Deed) -> None:
+        self._let_pass(deed.number)
+
+    def _let_pass(self, minutes: int) -> None:
+        self.now_ms += minutes * MS_PER_MINUTE
+        self.expected.lived_ms += minutes * MS_PER_MINUTE
+
+    def _clock(self, deed: Deed) -> None:
+        self.now_ms += deed.number * MS_PER_MINUTE
+
+    def _hot(self, deed: Deed) -> None:
+        self._measure(deed.place, HOT_C)
+
+    def _measure(self, place: str, temperature_c: float) -> None:
+        self.sequence += 1
+        payload = pack(self.now_ms, temperature_c, self.sequence)
+        payload = payload.replace(b"substrate_temperature", HEAT[place].encode())
+        self.service._queue.put(IncomingMessage(f"rearing/yard/node-{place}/readings", payload, self.now_ms))
+        self.service.settle(self.service.processor.taken + 1)
