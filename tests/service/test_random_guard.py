@@ -6,16 +6,13 @@ place is guarded unless the last word of a person about it says otherwise.
 
 from __future__ import annotations
 
-import contextlib
 import os
-import sqlite3
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable
+from dataclasses import dataclass, field
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
-import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 from service_farm import pack
@@ -29,6 +26,7 @@ from monitor.records import (
     MS_PER_DAY,
     MS_PER_HOUR,
     MS_PER_MINUTE,
+    MS_PER_SECOND,
     OVERLAYS,
     AlarmRule,
     AlarmStatus,
@@ -38,9 +36,9 @@ from monitor.records import (
     Quantity,
     Side,
     Stage,
-    SubjectKind,
 )
 from monitor.service import Service
+from monitor.service.ingest import ClockWatch
 from monitor.settings.schema import Settings
 
 T0 = 1_790_000_000_000
@@ -88,7 +86,13 @@ def _deeds() -> st.SearchStrategy[Deed]:
         st.builds(Deed, st.just("plan"), place, name, name, st.integers(1, 72)),
         st.builds(Deed, st.just("split"), place, name, name),
         st.builds(Deed, st.just("merge"), place, name, name),
-        st.builds(Deed, st.just("end"), place, name, detail=st.sampled_from(("emerged", "harvested", "sold", "lost"))),
+        st.builds(
+            Deed,
+            st.just("end"),
+            place,
+            name,
+            detail=st.sampled_from(("emerged", "harvested", "sold", "lost")),
+        ),
         st.builds(Deed, st.just("fill"), st.sampled_from(FILLED), name, number=st.integers(0, 2)),
         st.builds(Deed, st.just("larvae"), st.sampled_from(FILLED)),
         st.builds(Deed, st.just("bin_empty"), st.sampled_from(FILLED)),
@@ -163,11 +167,13 @@ class Farm:
         # Stages and the forecasts of the day are worked out by a deed of their own: they take long.
         service._launch = lambda _job: None
         service.send_night_report = lambda: None  # type: ignore[method-assign]
+        service._clock_watch = ClockWatch(lambda: self.now_ms, lambda: self.expected.lived_ms / MS_PER_SECOND)
         service.prepare()
         return service
 
     def look(self) -> None:
-        """Let the service process a batch without messages, as it does each quarter of a second."""
+        """Let the service look at its clock and process a batch without messages, as it does all the time."""
+        self.service._follow_clock(self.now_ms)
         self.service.settle(0)
 
     # What people do. Each gives whether it was accepted.
@@ -188,7 +194,12 @@ class Farm:
         getattr(self, f"_{deed.what}")(deed)
 
     def _start(self, deed: Deed) -> None:
-        body: dict[str, object] = {"stage": deed.detail, "place": deed.place, "purpose": "breeding", "animals": 900}
+        body: dict[str, object] = {
+            "stage": deed.detail,
+            "place": deed.place,
+            "purpose": "breeding",
+            "animals": 900,
+        }
         if deed.number % 2:
             body["cage"] = "cage-1"
         if self.write(deed.name, CohortEntryKind.START, self.now_ms - deed.number * MS_PER_DAY, body):
@@ -265,7 +276,9 @@ class Farm:
                 numbers.discard(old.entry_id or 0)
 
     def _correct(self, deed: Deed) -> None:
-        moved = [entry for entry in self.written if entry.kind in (CohortEntryKind.START, CohortEntryKind.MOVE)]
+        moved = [
+            entry for entry in self.written if entry.kind in (CohortEntryKind.START, CohortEntryKind.MOVE)
+        ]
         if not moved:
             return
         old = moved[deed.number % len(moved)]
@@ -387,5 +400,7 @@ def play(deeds: list[Deed], end: str) -> None:
     phases=(Phase.generate,) if "REARING_GUARD_SEQUENCES" in os.environ else (Phase.generate, Phase.shrink),
 )
 @given(st.lists(_deeds(), max_size=LONGEST), st.sampled_from(PLACES))
-def test_a_place_with_animals_that_nobody_called_empty_is_guarded_against_heat(deeds: list[Deed], end: str) -> None:
+def test_a_place_with_animals_that_nobody_called_empty_is_guarded_against_heat(
+    deeds: list[Deed], end: str
+) -> None:
     play(deeds, end)
