@@ -138,6 +138,7 @@ class Expected:
     animals_ever: set[str] = field(default_factory=set)
     said_empty: dict[str, set[int]] = field(default_factory=dict)
     aside_until: dict[str, int] = field(default_factory=dict)
+    asides_ended: dict[int, tuple[str, int]] = field(default_factory=dict)
     unheard_until: dict[str, int] = field(default_factory=dict)
     home: dict[str, str] = field(default_factory=dict)
     lived_ms: int = 0
@@ -273,7 +274,8 @@ class Farm:
     def _say_in_use(self, deed: Deed) -> None:
         if self.write(deed.place, PlaceEntryKind.IN_USE, self.now_ms, {}):
             self.expected.animals_in(deed.place)
-            self.expected.aside_until.pop(deed.place, None)
+            ended_ms = self.expected.aside_until.pop(deed.place, 0)
+            self.expected.asides_ended[self.written[-1].entry_id or 0] = (deed.place, ended_ms)
 
     def _aside(self, deed: Deed) -> None:
         until_ms = self.now_ms + deed.number * MS_PER_MINUTE
@@ -292,6 +294,10 @@ class Farm:
         if self._try(lambda writer: writer.withdraw(old, "a slip")):
             for numbers in self.expected.said_empty.values():
                 numbers.discard(old.entry_id or 0)
+            for place, until_ms in [self.expected.asides_ended.get(old.entry_id or 0, ("", 0))]:
+                # What "in use" had ended holds again.
+                before_ms = self.expected.aside_until.get(place, 0)
+                self.expected.aside_until[place] = max(until_ms, before_ms)
 
     def _correct(self, deed: Deed) -> None:
         moved = [
