@@ -73,8 +73,9 @@ def time_json(at_ms: float | None, zone: tzinfo) -> str | None:
 def now_json(site: SiteNow, numbers: Mapping[str, int], zone: tzinfo) -> Json:
     """`now --json`: site, at, wrong, service {alive, last_alive}, places [...], site_alarms [...].
 
-    A place: id, title, kind, state (high, medium, low, unknown, unguarded, fine, empty), stage,
-    unguarded (why, said_by, said, until, note, undo; or null), asks (whether it is empty), values, alarms.
+    A place: id, title, kind, state (high, medium, low, beyond, unknown, unguarded, fine, empty), stage,
+    unguarded (why, said_by, said, until, note, undo; or null), asks (whether it is empty), values, alarms,
+    beyond (alarms whose value is beyond its limit although they do not stand).
     """
     return {
         "site": site.title,
@@ -95,6 +96,7 @@ def _place(place: PlaceNow, numbers: Mapping[str, int], zone: tzinfo) -> Json:
             _value(current, quantity, zone) for quantity in place.quantities for current in quantity.sensors
         ],
         "alarms": [alarm_json(alarm, numbers, zone) for alarm in place.alarms],
+        "beyond": [alarm_json(alarm, numbers, zone) for alarm in place.beyond],
     }
 
 
@@ -113,7 +115,11 @@ def _value(current: Current, quantity: QuantityNow, zone: tzinfo) -> Json:
 
 
 def alarm_json(alarm: ActiveAlarm, numbers: Mapping[str, int], zone: tzinfo) -> Json:
-    """One alarm: what it is about, its state, and what to do."""
+    """One alarm: what it is about, its state, and what to do.
+
+    `phase`: inside, coming (its on-delay runs), beyond, between (within the deadband), back (its off-delay
+    runs). `over`: from when to when it stood and how far it went, of one that nobody has acknowledged since.
+    """
     rule, state = alarm.rule, alarm.state
     return {
         "alarm": rule.alarm_id,
@@ -124,7 +130,8 @@ def alarm_json(alarm: ActiveAlarm, numbers: Mapping[str, int], zone: tzinfo) -> 
         "unit": unit(rule.quantity),
         **_fields(rule, "side setpoint priority", zone),
         **_fields(state, "status active stale", zone),
-        **_fields(alarm, "value", zone),
+        **_fields(alarm, "value phase", zone),
+        "over": None if alarm.over is None else _fields(alarm.over, "began_ms ended_ms extreme_value", zone),
         **_fields(state, "since_ms last_true_ms shelved_until_ms", zone),
         **_fields(rule, "consequence response caution", zone),
     }

@@ -104,6 +104,7 @@ def test_now_as_json_has_the_documented_keys(farm: Farm, call: Call) -> None:
     )
     assert (alarm["value"], alarm["setpoint"], alarm["unit"]) == (30.0, 42.0, "Cel")
     assert alarm["response"] and alarm["caution"]
+    assert (alarm["phase"], alarm["over"], place["beyond"]) == ("back", None, [])
 
 
 def test_looking_needs_no_secrets(farm: Farm, call: Call, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -48,7 +48,7 @@ from monitor.settings.plan import Plan, build_plan, stale_after_s
 from monitor.store import Store
 from monitor.store.meta import DEMO_CLOCK
 from monitor.words import alarm_messages
-from monitor.words.alarms import condition, has_own_sentence
+from monitor.words.alarms import condition, has_own_sentence, notes
 from monitor.words.guard import unguarded
 from monitor.words.localizer import DisplayPreferences, Localizer, inside
 from monitor.words.night import report_text
@@ -331,10 +331,26 @@ def test_every_surface_says_what_the_record_says(farm: RandomFarm) -> None:
     _record_is_as_measured(farm, site)
     assert surfaces.states == {place.id: place.state for place in site.places}
     assert surfaces.command_line_places.keys() == surfaces.states.keys()
+    _fine_is_within_every_limit(site)
     for place in site.places:
         _agree_on_a_place(place, words, surfaces)
         for alarm in place.standing:
             _agree_on_an_alarm(alarm, alarm in place.gravest, words, surfaces)
+
+
+def _fine_is_within_every_limit(site: SiteNow) -> None:
+    """What is called fine has no value beyond a limit, also while an alarm of it is still to come."""
+    for place in site.places:
+        if place.state is PlaceState.FINE:
+            for quantity in place.quantities:
+                low, high = quantity.low_limit, quantity.high_limit
+                if quantity.usable:
+                    assert low is None or quantity.lowest >= low
+                    assert high is None or quantity.highest <= high
+        for alarm in (*place.alarms, *place.beyond):
+            text = _flat("; ".join(notes(alarm, Localizer(DisplayPreferences("en"), ZONE, NOW_MS))))
+            if alarm.stands and alarm.fresh:
+                assert ("within the limit" in text) is not alarm.beyond
 
 
 def _record_is_as_measured(farm: RandomFarm, site: SiteNow) -> None:
