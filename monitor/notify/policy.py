@@ -218,7 +218,7 @@ def on_tick(messages: AlarmMessages, rows: Sequence[OutboxMessage]) -> tuple[Out
     view = messages.view
     if view.state.status is not AlarmStatus.UNACKNOWLEDGED or view.common_cause:
         return ()
-    if not view.state.stale and points_to_change(view.state, view.rule, view.state.last_value):
+    if not view.is_old(messages.now_ms) and points_to_change(view.state, view.rule, view.state.last_value):
         return ()
     people = takers(messages.policy, view.rule.priority)
     names = {person.id for person in people}

@@ -72,6 +72,7 @@ class AlarmViewBuilder:
             common_cause=rule.place in self.covered,
             dead_sensors=self.dead.get(rule.place, ()) if is_dead_sensor else (),
             advice=partial(self._advice, rule),
+            fresh_s=self._site.plan.longest_gap_s(rule.place),
         )
 
 

@@ -6,13 +6,14 @@ it is heading, what to do and what to beware of. Some channels show only the fir
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from monitor.alarms.timing import Phase, past_excursion, phase_of, running_delay
 from monitor.logbook.place_entries import Unguarded
-from monitor.records import AlarmRule, AlarmState, SensorKey, Side
+from monitor.records import MS_PER_SECOND, AlarmRule, AlarmState, SensorKey, Side
 from monitor.words.alarms import has_own_sentence, outlook, said_of, turning
 from monitor.words.guard import unguarded_texts
 from monitor.words.localizer import Localizer, capitalised, shortened
@@ -41,7 +42,7 @@ class AlarmView:
     `returned_ms` and the two `acknowledged_` fields tell of the last such change in the journal.
     `common_cause` is true while another alarm (power or network failed) stands in for this one.
     `dead_sensors` are those of the board that an alarm about dead sensors is about; `advice` adds numbers to
-    the response of the rule, such as litres.
+    the response of the rule, such as litres. A value older than `fresh_s` is told as old.
     """
 
     rule: AlarmRule
@@ -55,6 +56,13 @@ class AlarmView:
     common_cause: bool = False
     dead_sensors: tuple[SensorKey, ...] = ()
     advice: Callable[[Localizer], str] = no_advice
+    fresh_s: float = math.inf
+
+    def is_old(self, now_ms: int) -> bool:
+        """Whether no newer value comes: its board is silent, or its probe fails."""
+        last_ms = self.state.last_at_ms
+        overdue = last_ms is not None and now_ms - last_ms > self.fresh_s * MS_PER_SECOND
+        return self.state.stale or (overdue and not has_own_sentence(self.rule))
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +102,7 @@ def _place(view: AlarmView, words: Localizer) -> str:
 
 def headline(view: AlarmView, words: Localizer) -> str:
     """How bad, where and what, in about eighty characters."""
-    doubt = "_stale" if view.state.stale else "_suspect" if view.suspect else ""
+    doubt = "_stale" if view.is_old(words.now_ms) else "_suspect" if view.suspect else ""
     return words.t(
         f"message.title{doubt}",
         priority=words.t(f"priority.{view.rule.priority}"),
@@ -115,14 +123,14 @@ def _turning(view: AlarmView, words: Localizer) -> str:
     """Back since when, and when it is over if it stays so."""
     state = view.state
     phase = phase_of(view.rule, state.active, state.last_value)
-    if state.stale or phase not in (Phase.BACK, Phase.BETWEEN):
+    if view.is_old(words.now_ms) or phase not in (Phase.BACK, Phase.BETWEEN):
         return ""
     said = turning(phase, running_delay(state, view.rule), words)
     return f"{capitalised(said)}."
 
 
 def _outlook(view: AlarmView, words: Localizer) -> str:
-    if view.state.stale or has_own_sentence(view.rule):
+    if view.is_old(words.now_ms) or has_own_sentence(view.rule):
         return ""
     return outlook(view.rule.quantity, view.state.last_value, view.change_per_hour, words)
 
@@ -138,9 +146,10 @@ def _worst(view: AlarmView, words: Localizer, so_far: str) -> str:
 
 def _trust(view: AlarmView, words: Localizer) -> str:
     last_ms, stale = view.state.last_true_ms, ""
-    if view.state.stale and last_ms is not None:
+    is_old = view.is_old(words.now_ms)
+    if is_old and last_ms is not None:
         stale = words.t("message.stale_since", at=words.clock(last_ms))
-    elif view.state.stale:
+    elif is_old:
         stale = words.t("message.stale")
     return _sentences(stale, words.t("message.suspect") if view.suspect else "")
 

@@ -325,3 +325,13 @@ def test_a_value_that_was_back_when_its_board_fell_silent_is_told_on() -> None:
     farm.views[rule().alarm_id] = with_state(farm.views[rule().alarm_id], last_value=39.0, stale=True)
     farm.tick(NIGHT + 20 * MINUTE)
     assert [row.kind for row in farm.outbox.all()] == [MessageKind.ALARM, MessageKind.ESCALATION]
+
+
+def test_a_value_that_was_back_when_its_probe_failed_is_told_on() -> None:
+    farm = Farm(circle(person("anna"), person("ben", order=2)))
+    farm.raise_alarm(rule(), NIGHT)
+    farm.views[rule().alarm_id] = replace(
+        with_state(farm.views[rule().alarm_id], last_value=39.0), fresh_s=600.0
+    )
+    farm.tick(NIGHT + 20 * MINUTE)
+    assert [row.kind for row in farm.outbox.all()] == [MessageKind.ALARM, MessageKind.ESCALATION]

@@ -269,3 +269,18 @@ def test_a_return_tells_of_the_excursion_that_is_over_not_of_a_later_touch() -> 
     )
     text = alarm_messages.returned(seen, NIGHT + 3 * HOUR, words(NIGHT + 5 * HOUR))
     assert text.body == "Out of range from 02:10 to 05:10 (3 h). Highest 43.5 °C."
+
+
+@pytest.mark.parametrize(("age_min", "old"), [(10, False), (10.1, True)])
+def test_a_value_that_its_probe_does_not_renew_is_told_as_old(age_min: float, old: bool) -> None:
+    """The probe fails while its board goes on sending: the alarm is not stale, but its value is."""
+    seen = with_state(view(NIGHT, change_per_hour=3.0, fresh_s=600.0), last_true_ms=NIGHT)
+    text = alarm_messages.reminder(seen, words(NIGHT + round(age_min * MINUTE)))
+    assert text.title.endswith("(no fresh readings)") is old
+    assert ("Rising" in text.body) is not old
+    assert ("last known to be true at 02:10" in text.body) is old
+
+
+def test_a_computed_state_is_never_told_as_old() -> None:
+    seen = view(NIGHT, of=rule(quantity=Computed.SILENT_MINUTES), fresh_s=600.0)
+    assert "no fresh readings" not in alarm_messages.alarm(seen, words(NIGHT + 9 * HOUR)).title
