@@ -16,7 +16,7 @@ from monitor.cli.output import complain, say
 from monitor.errors import Problem, SettingsError, StoreError, UsageError, one_a_line, sentence
 from monitor.farm.names import numbers
 from monitor.farm.occupancy import occupied_plan
-from monitor.farm.places import sign_of_life
+from monitor.farm.places import calibrated_probes, sign_of_life
 from monitor.logbook.times import TimeReader
 from monitor.records import MS_PER_DAY, Command, SensorKey
 from monitor.settings.loading import FarmFile, find, read
@@ -80,6 +80,17 @@ def heard_lately(database: Path) -> tuple[SensorKey, ...]:
     except StoreError:
         # What is wrong with the database is not a matter of the settings; `run` says it.
         return ()
+
+
+def probes_calibrated(database: Path) -> frozenset[str]:
+    """The moisture probes with a calibration; none where there is no readable database yet."""
+    if not database.is_file():
+        return frozenset()
+    try:
+        with Store.read_only(database) as store:
+            return calibrated_probes(store)
+    except StoreError:
+        return frozenset()
 
 
 def address_problems(file: str, settings: Settings) -> list[Problem]:

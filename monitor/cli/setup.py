@@ -12,7 +12,15 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from monitor.cli.context import ask, heard_lately, is_running, open_farm, person, wait_until
+from monitor.cli.context import (
+    ask,
+    heard_lately,
+    is_running,
+    open_farm,
+    person,
+    probes_calibrated,
+    wait_until,
+)
 from monitor.cli.language import clock_ms, command_words
 from monitor.cli.options import ConfigOption, JsonOption, QuietOption
 from monitor.cli.output import ExitCode, complain, plain, say, say_json
@@ -132,7 +140,7 @@ def check(
         raise typer.Exit(ExitCode.USAGE) from None
     path = farm.settings.store.path
     words = command_words(farm.settings)
-    reviewed = review(farm, heard_lately(path))
+    reviewed = review(farm, heard_lately(path), probes_calibrated(path))
     warnings = [
         words.sentence(said)
         for said in (*reviewed.warnings, *database_warnings(path), *copy_warnings(farm.settings))

@@ -23,6 +23,7 @@ from monitor.farm.records import (
     SiteNow,
     gravest_of_each,
 )
+from monitor.logbook.bin_entries import PROBE_KIND
 from monitor.records import (
     MS_PER_MINUTE,
     MS_PER_SECOND,
@@ -37,6 +38,7 @@ from monitor.records import (
     Quantity,
     SensorKey,
     Side,
+    SubjectKind,
 )
 from monitor.settings.plan import Plan, stale_after_s
 from monitor.store import Store
@@ -62,6 +64,12 @@ def sign_of_life(store: Store, now_ms: int) -> tuple[bool, int | None]:
     runs = store.runs.between(0, now_ms + 1)
     alive = any(run.stopped_ms is None and now_ms - run.alive_ms <= DEAD_AFTER_MS for run in runs)
     return alive, max((run.alive_ms for run in runs), default=None)
+
+
+def calibrated_probes(store: Store) -> frozenset[str]:
+    """The sensors, by name, for which a calibration was entered; of others a moisture is an index."""
+    probes = (entry.subject for entry in store.logbook.in_force(SubjectKind.BIN) if entry.kind == PROBE_KIND)
+    return frozenset((*probes, *(str(each.sensor) for each in store.calibrations.every())))
 
 
 class SiteReader:
@@ -203,14 +211,22 @@ class SiteReader:
 
     def _quantity(self, place_id: str, quantity: str) -> QuantityNow:
         low_limit, high_limit = limits_of(self._plan, place_id, quantity)
+        moisture = self._bin_moisture(place_id, quantity)
         return QuantityNow(
             quantity=quantity,
             sensors=tuple(self._current[place_id][quantity]),
             low_limit=low_limit,
             high_limit=high_limit,
             per_hour=self._per_hour(place_id, quantity, Side.HIGH),
-            bin_moisture=self._bin_moisture(place_id, quantity),
+            bin_moisture=moisture,
+            is_index=moisture is None and self._is_index(place_id, quantity),
         )
+
+    def _is_index(self, place_id: str, quantity: str) -> bool:
+        """Whether what a moisture probe says here is only an index."""
+        if quantity != Quantity.SUBSTRATE_MOISTURE:
+            return False
+        return not any(self._calibrations.of(one.sensor) for one in self._current[place_id][quantity])
 
     def _bin_moisture(self, place_id: str, quantity: str) -> BinMoisture | None:
         """What stands in for a moisture probe in a filled bin: the figure of the bin."""

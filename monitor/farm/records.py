@@ -130,6 +130,8 @@ class QuantityNow:
     high_limit: float | None
     per_hour: float | None
     bin_moisture: BinMoisture | None = None
+    is_index: bool = False
+    """True for a moisture probe whose reading is no moisture: nothing says what it means here."""
 
     @property
     def usable(self) -> tuple[Current, ...]:

@@ -17,6 +17,7 @@ from pathlib import Path
 from monitor.climate.calibration import CalibrationTable
 from monitor.errors import StoreError
 from monitor.farm.occupancy import last_known_plan
+from monitor.farm.places import calibrated_probes
 from monitor.intake.broker import EmbeddedBroker
 from monitor.intake.node_clock import EARLIEST_CLOCK_MS, clock_is_set
 from monitor.intake.payload import compile_routes
@@ -81,6 +82,7 @@ def restore(store: Store, plan: Plan, now_ms: int, margin_ms: int) -> tuple[Site
     """
     site, changes = SiteState(plan, store.journal.states(), store.calibrations.table()), AlarmChanges()
     site.clock_went_back(now_ms, margin_ms)
+    site.calibrated_probes = calibrated_probes(store)
     site.worked_out = worked_out_at_start(store, plan, now_ms)
     catch_up(store, site, now_ms, changes)
     site.follow_design(now_ms, changes)
@@ -353,6 +355,7 @@ class Service:
                 self._copy_age_h = self._copy.age_hours(now_ms)
             with suppress(StoreError):
                 self.processor.site.calibrations = self.store.calibrations.table()
+                self.processor.site.calibrated_probes = calibrated_probes(self.store)
         unsent_minutes = 0.0
         with suppress(StoreError):
             unsent_minutes = self.worker.oldest_unsent_minutes(now_ms)

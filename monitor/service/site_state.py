@@ -73,6 +73,8 @@ class SiteState:
         self._late = LateFinds()
         self.worked_out: set[tuple[str, str]] = set()
         """Places and quantities whose alarms follow a figure that is worked out, not the bare readings."""
+        self.calibrated_probes: frozenset[str] | None = None
+        """The moisture probes with a calibration; what others say is no moisture. None: not known."""
 
     def change_plan(self, plan: Plan, now_ms: int) -> None:
         """Follow changed settings and what people said; a moved setpoint holds its alarm for a while.
@@ -147,7 +149,8 @@ class SiteState:
 
     def feed(self, readings: Iterable[FlaggedReading], now_ms: int, changes: AlarmChanges) -> None:
         """Step the alarms by readings that are flagged already (from a message, or from the store)."""
-        for (place, quantity), combined in self._combine(readings).items():
+        told = (item for item in readings if not self._is_index(item.reading.sensor))
+        for (place, quantity), combined in self._combine(told).items():
             if (place, quantity) in self.worked_out:
                 continue
             for rule in self.plan.rules_of(place, quantity):
@@ -155,6 +158,11 @@ class SiteState:
                 self.step(rule, samples, now_ms, self.plan.longest_gap_s(place), changes)
             if quantity == Quantity.SUBSTRATE_TEMPERATURE:
                 self._hush_forecast(place, now_ms, changes)
+
+    def _is_index(self, sensor: SensorKey) -> bool:
+        if self.calibrated_probes is None or sensor.quantity != Quantity.SUBSTRATE_MOISTURE:
+            return False
+        return str(sensor) not in self.calibrated_probes
 
     def _hush_forecast(self, place: str, now_ms: int, changes: AlarmChanges) -> None:
         """Once the high limit itself is passed, "overheats soon" has nothing to add: suppressed by design."""

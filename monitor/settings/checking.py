@@ -124,8 +124,13 @@ def _too_slow(
                 yield rule, interval_s
 
 
-def guards(settings: Settings, heard: Collection[SensorKey] = ()) -> tuple[PlaceGuard, ...]:
-    """For every place, in the order of the file, what it is guarded for."""
+def guards(
+    settings: Settings, heard: Collection[SensorKey] = (), calibrated: Collection[str] = ()
+) -> tuple[PlaceGuard, ...]:
+    """For every place, in the order of the file, what it is guarded for.
+
+    `calibrated` names the moisture probes with a calibration; what another one says is an index, no moisture.
+    """
     rules = defaultdict(list)
     for rule in alarm_rules(settings):
         rules[rule.place].append(rule)
@@ -136,6 +141,7 @@ def guards(settings: Settings, heard: Collection[SensorKey] = ()) -> tuple[Place
             rules[place.id],
             (present.get(place.id, set()), present.get(place.room or "", set())),
             place.id not in unknown,
+            _has_calibrated_probe(settings, place.id, calibrated),
         )
         for place in settings.places
     )
@@ -150,8 +156,22 @@ def _as_promised(guard: PlaceGuard, settings: Settings, heard: Collection[Sensor
     return replace(guard, guarded=kept, told=told(settings.recipients), too_slow=slow)
 
 
+def _has_calibrated_probe(settings: Settings, place: str, calibrated: Collection[str]) -> bool:
+    return any(
+        node.probes.get(probe, node.place) == place
+        for name in calibrated
+        for node in settings.nodes
+        if name.endswith(f"/{Quantity.SUBSTRATE_MOISTURE}") and name.split("/")[0] == node.id
+        for probe in ["/".join(name.split("/")[1:-1])]
+    )
+
+
 def _guard(
-    place: Place, rules: list[AlarmRule], here_and_room: tuple[set[str], set[str]], sensors_known: bool
+    place: Place,
+    rules: list[AlarmRule],
+    here_and_room: tuple[set[str], set[str]],
+    sensors_known: bool,
+    calibrated: bool,
 ) -> PlaceGuard:
     held_back = suppressed_by_design(
         [place], rules, {place.id: SILENT_WORDS[Why.FILE]} if place.empty else {}
@@ -160,12 +180,14 @@ def _guard(
         rule.alarm_id: tuple(missing_inputs(rule, place, *here_and_room)) if sensors_known else ()
         for rule in rules
     }
+    indexes = {
+        rule.alarm_id for rule in rules if rule.quantity == Quantity.SUBSTRATE_MOISTURE and not calibrated
+    }
+    lacking = {name for name, inputs in missing.items() if inputs} | indexes
     return PlaceGuard(
         place,
-        guarded=tuple(
-            rule for rule in rules if not missing[rule.alarm_id] and rule.alarm_id not in held_back
-        ),
-        unguarded=tuple((rule, missing[rule.alarm_id]) for rule in rules if missing[rule.alarm_id]),
+        guarded=tuple(rule for rule in rules if rule.alarm_id not in {*lacking, *held_back}),
+        unguarded=tuple((rule, missing[rule.alarm_id]) for rule in rules if rule.alarm_id in lacking),
         held_back=tuple(dict.fromkeys(held_back.values())),
         sensors_known=sensors_known,
     )
@@ -180,14 +202,17 @@ class Review:
     guards: tuple[PlaceGuard, ...]
 
 
-def review(file: FarmFile, heard: Collection[SensorKey] = ()) -> Review:
-    """Look over a settings file without problems; `heard` are sensors from which readings have come."""
+def review(file: FarmFile, heard: Collection[SensorKey] = (), calibrated: Collection[str] = ()) -> Review:
+    """Look over a settings file without problems; `heard` are sensors from which readings have come.
+
+    `calibrated` names the moisture probes with a calibration.
+    """
     settings = file.settings
     warnings = [*file.warnings, *_sensor_warnings(settings, heard), *_unknown_boards(settings, heard)]
     warnings += _slow_boards(settings, heard)
     warnings += [warning for check in _WARNINGS for warning in check(settings)]
     notes = tuple(note for check in _NOTES for note in check(settings))
-    return Review(tuple(warnings), notes, guards(settings, heard))
+    return Review(tuple(warnings), notes, guards(settings, heard, calibrated))
 
 
 def _sensor_warnings(settings: Settings, heard: Collection[SensorKey]) -> Iterator[Sentence]:
@@ -314,6 +339,77 @@ def _channels(people: tuple[Recipient, ...]) -> Iterator[Sentence]:
         )
 
 
+SHORTEST_PASSWORD = 8
+_OFTEN_TRIED = frozenset(
+    {
+        "password",
+        "passwort",
+        "passw0rd",
+        "password1",
+        "motdepasse",
+        "12345678",
+        "123456789",
+        "1234567890",
+        "87654321",
+        "11111111",
+        "00000000",
+        "qwertyui",
+        "qwertyuiop",
+        "qwerty123",
+        "azertyui",
+        "azertyuiop",
+        "letmein1",
+        "welcome1",
+        "iloveyou",
+        "sunshine",
+        "princess",
+        "football",
+        "baseball",
+        "changeme",
+        "changeit",
+        "admin123",
+        "administrator",
+        "raspberry",
+        "mosquitto",
+        "rearing",
+        "monitor",
+        "farm",
+        "blacksoldierfly",
+        "insects",
+        "larvae",
+    }
+)  # fmt: skip
+"""Passwords that are tried first, and words that this program suggests; own choice."""
+
+
+def _guessable(settings: Settings) -> Iterator[Sentence]:
+    """Passwords that are soon guessed, where more than this computer can try them."""
+    site, page, broker = settings.site, settings.page, settings.broker
+    doors = (
+        ("page", page.password, page.enabled and not is_loopback(page.listen)),
+        ("broker", broker.password, not is_loopback(broker.listen if broker.embedded else broker.host)),
+    )
+    for table, secret, is_open in doors:
+        if secret is None or not is_open:
+            continue
+        password = secret.get_secret_value().casefold()
+        names = {name.casefold() for name in (site.id, site.title, broker.username or "", broker.client_id)}
+        plain = password.strip("0123456789!.?-_ ")
+        if len(password) < SHORTEST_PASSWORD:
+            yield sentence(
+                "the password of [{table}] is short: others on that network can guess it. "
+                "Take {count} letters or more, such as four words.",
+                table=table,
+                count=str(SHORTEST_PASSWORD),
+            )
+        elif password in _OFTEN_TRIED | names or plain in _OFTEN_TRIED | names or len(set(password)) < 4:
+            yield sentence(
+                "the password of [{table}] is one of those that are tried first: others on that network can "
+                "guess it. Take four words that have nothing to do with one another.",
+                table=table,
+            )
+
+
 def _open_doors(settings: Settings) -> Iterator[Sentence]:
     broker = settings.broker
     if broker.embedded and broker.password is None and not is_loopback(broker.listen):
@@ -364,5 +460,6 @@ _WARNINGS: tuple[Callable[[Settings], Iterator[Sentence]], ...] = (
     _impatient,
     _people,
     _open_doors,
+    _guessable,
 )
 _NOTES: tuple[Callable[[Settings], Iterator[Sentence]], ...] = (_broker_notes, _people_notes)

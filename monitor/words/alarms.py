@@ -272,6 +272,8 @@ def _slow(rule: AlarmRule, interval_s: float, words: Localizer) -> str:
 
 def _lacking(rule: AlarmRule, missing: Sequence[Quantity], words: Localizer) -> str:
     what = words.quantity_name(rule.quantity)
+    if not missing:
+        return words.t("guard.index", what=what)
     if list(missing) == [rule.quantity]:
         return words.t("guard.no_sensor", what=what)
     names = words.listing([words.quantity_name(quantity) for quantity in missing])

@@ -103,10 +103,15 @@ def shown(quantity: QuantityNow, words: Localizer) -> ShownValue:
     if moisture is not None:
         share = words.value(quantity.quantity, moisture.share)
         return ShownValue(name, share, note=words.t(f"moisture.{moisture.basis}"))
+    if quantity.is_index:
+        name = words.t("value.index")
     if not quantity.usable:
         newest = quantity.newest
         key = "value.not_since" if newest.stale else "value.broken"
         return ShownValue(name, words.t(key, at=words.clock(newest.at_ms)))
+    if quantity.is_index:
+        figures = dict.fromkeys(words.number(each, 2) for each in (quantity.lowest, quantity.highest))
+        return ShownValue(name, " – ".join(figures), note=words.t("value.no_moisture"))
     per_hour = quantity.per_hour
     return ShownValue(
         name,

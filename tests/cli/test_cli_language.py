@@ -109,7 +109,7 @@ def test_the_language_is_read_from_a_file_with_other_faults(tmp_path: Path) -> N
         ("[site]", "en"),
         ('[site]\nlanguage = "xx"', None),
         ("site = 3", None),
-        ("[site", None),
+        ("[site", "en"),
     ):
         path.write_text(text)
         assert stated_language(path) == language, text

@@ -402,7 +402,9 @@ def _agree_on_a_place(place: PlaceNow, words: Localizer, surfaces: Surfaces) -> 
         return
     for quantity in place.without_alarm:
         value = shown(quantity, words)
-        if quantity.usable:
+        if quantity.is_index and quantity.usable:
+            assert value.value.endswith(words.number(quantity.highest, 2)), "an index is no percentage"
+        elif quantity.usable:
             assert value.value.endswith(words.value(quantity.quantity, quantity.highest))
             assert value.value.startswith(words.value(quantity.quantity, quantity.lowest).split()[0])
         assert _flat(f"{value.name} {value.value}") in surfaces.place_pages[place.id]

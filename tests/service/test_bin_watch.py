@@ -11,11 +11,13 @@ from service_farm import MINUTE, T0, farm, watch_of
 from monitor.alarms.rules import alarm_id
 from monitor.errors import StoreDamaged
 from monitor.farm.bins import bin_view
+from monitor.farm.places import SiteReader, calibrated_probes
 from monitor.records import (
     MS_PER_DAY,
     MS_PER_HOUR,
     AlarmStatus,
     Batch,
+    Calibration,
     Computed,
     Flag,
     FlaggedMessage,
@@ -39,6 +41,7 @@ from monitor.settings.schema import Settings
 from monitor.store import Store
 from monitor.words import alarm_messages
 from monitor.words.localizer import Localizer
+from monitor.words.places import shown
 
 DRY = alarm_id("bin-1", Computed.HOURS_TO_DRY, Side.LOW, Priority.MEDIUM)
 PROBE_DRY = alarm_id("bin-1", Quantity.SUBSTRATE_MOISTURE, Side.LOW, Priority.MEDIUM)
@@ -278,3 +281,22 @@ def test_after_a_restart_no_bare_reading_steps_in_before_the_first_look(probed: 
     site, changes = restore(probed.store, probed.watch.plan, probed.now_ms, MINUTE)
     assert not site.state(PROBE_DRY).active
     assert changes.transitions == []
+
+
+def test_the_index_of_a_probe_that_is_not_calibrated_is_no_moisture(probed: Yard) -> None:
+    """Nothing was filled: the index is shown as an index, and no alarm on moisture follows from it."""
+    _probe(probed, 0.30, 15)
+    site, _ = restore(probed.store, probed.watch.plan, probed.now_ms, MINUTE)
+    assert not site.state(PROBE_DRY).active
+    assert calibrated_probes(probed.store) == frozenset()
+    (now,) = SiteReader(probed.store, probed.watch.plan, probed.now_ms).place("bin-1").quantities
+    value = shown(now, probed.words)
+    assert (value.name, value.value, value.note) == ("Probe index", "0.30", "an index, not a moisture")
+
+    sensor = SensorKey("node-1", "core", Quantity.SUBSTRATE_MOISTURE)
+    offset = Calibration(sensor, T0 - MS_PER_DAY, 1.0, 0.01, "meter", T0)
+    probed.store.calibrations.add(offset)
+    site, _ = restore(probed.store, probed.watch.plan, probed.now_ms, MINUTE)
+    assert site.state(PROBE_DRY).active
+    (now,) = SiteReader(probed.store, probed.watch.plan, probed.now_ms).place("bin-1").quantities
+    assert shown(now, probed.words).name == "Moisture"

@@ -110,10 +110,56 @@ def test_each_place_is_guarded_in_plain_words(tmp_path: Path) -> None:
 
 
 def test_a_sensor_that_was_heard_guards_as_a_declared_one_does(tmp_path: Path) -> None:
-    heard = (SensorKey("node-02", "", "substrate_moisture"),)
-    _, grow_bin = guards(tmp_path, SMALL, heard)
+    heard = (SensorKey("node-01", "", "carbon_dioxide"),)
+    room = guards(tmp_path, SMALL, heard)[0]
 
-    assert any(line.startswith("substrate moisture") for line in grow_bin.guarded)
+    assert any(line.startswith("carbon dioxide") for line in room.guarded)
+
+
+@pytest.mark.parametrize(
+    ("calibrated", "is_guarded"),
+    [((), False), (("node-01/substrate_moisture",), False), (("node-02/substrate_moisture",), True)],
+)
+def test_an_index_of_a_probe_is_no_moisture_until_it_is_calibrated(
+    tmp_path: Path, calibrated: tuple[str, ...], is_guarded: bool
+) -> None:
+    text = SMALL.replace('["substrate_temperature"]', '["substrate_temperature", "substrate_moisture"]')
+    file = read(write(tmp_path, text), ENVIRONMENT)
+    grow_bin = guard_text(review(file, (), calibrated).guards[1], Localizer.plain("en", UTC, 0))
+
+    assert any(line.startswith("substrate moisture") for line in grow_bin.guarded) is is_guarded
+    index = "substrate moisture: the probe is an index, no moisture, until it is calibrated"
+    assert any(line.startswith(index) for line in grow_bin.unguarded) is not is_guarded
+
+
+@pytest.mark.parametrize(
+    ("password", "words"),
+    [
+        ("Ab3!xyz", "is short"),
+        ("Ab3!xyzw", ""),
+        ("password", "tried first"),
+        ("Password2024!", "tried first"),
+        ("sand-hill", "tried first"),
+        ("Sand Hill 1", "tried first"),
+        ("aaaabbbbcc", "tried first"),
+        ("wet bran on tuesday", ""),
+    ],
+)
+def test_a_password_that_can_be_guessed_is_warned_of_where_others_can_try(
+    tmp_path: Path, password: str, words: str
+) -> None:
+    broker = '[broker]\nembedded = {}\nusername = "monitor"\npassword = "{}"\n{}\n[site]'
+    door = '[page]\nenabled = true\npassword = "{}"\nlisten = "{}"\n\n[site]'
+    for opened, closed in (
+        (door.format(password, "0.0.0.0"), door.format(password, "127.0.0.1")),
+        (broker.format("true", password, ""), broker.format("true", password, 'listen = "127.0.0.1"')),
+        (broker.format("false", password, 'host = "10.0.0.5"'), broker.format("false", password, "")),
+    ):
+        said = [text for text in look(tmp_path, SMALL.replace("[site]", opened)).warnings if "guess" in text]
+        assert len(said) == bool(words), said
+        assert all(words in text and f'"{password}"' not in text for text in said)
+        quiet = look(tmp_path, SMALL.replace("[site]", closed)).warnings
+        assert not any("guess" in text for text in quiet)
 
 
 def test_a_probe_guards_the_place_in_which_it_hangs(tmp_path: Path) -> None:

@@ -41,6 +41,8 @@ unit-h = h
 value-none = no value
 value-span = { $low } to { $high }
 value-doubtful = doubtful
+value-index = Probe index
+value-no_moisture = an index, not a moisture
 value-not_since = not heard since { $at }
 value-broken = the sensor shows what cannot be
 

@@ -41,6 +41,8 @@ unit-h = h
 value-none = pas de valeur
 value-span = { $low } à { $high }
 value-doubtful = douteux
+value-index = Indice de la sonde
+value-no_moisture = un indice, pas une humidité
 value-not_since = rien reçu depuis { $at }
 value-broken = le capteur montre l’impossible
 

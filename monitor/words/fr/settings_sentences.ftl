@@ -265,3 +265,7 @@ written-as-text =
     écrit { $text }
 place-its-board-sends-every-interval-min-too-slow-for-the-early-heat-alarm-of-place-its-limits-of-temperature-still-guard-it-let-the-board-send-every-limit-min-or-more-often-and-set-interval-s-so =
     { $place } : sa carte envoie toutes les { $interval } min, trop lent pour l’alerte précoce de chaleur de { $place } ; ses limites de température le surveillent toujours. Faire envoyer la carte toutes les { $limit } min ou plus souvent, et régler interval_s ainsi.
+the-password-of-table-is-short-others-on-that-network-can-guess-it-take-count-letters-or-more-such-as-four-words =
+    le mot de passe de { "[" }{ $table }] est court : d’autres sur ce réseau peuvent le deviner. En prendre un de { $count } lettres ou plus, par exemple quatre mots.
+the-password-of-table-is-one-of-those-that-are-tried-first-others-on-that-network-can-guess-it-take-four-words-that-have-nothing-to-do-with-one-another =
+    le mot de passe de { "[" }{ $table }] est de ceux qu’on essaie d’abord : d’autres sur ce réseau peuvent le deviner. Prendre quatre mots sans rapport entre eux.
