@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from queue import Empty
 from types import SimpleNamespace
+from typing import Any
 
 import pytest
 from service_farm import MINUTE, NODES, T0, farm, message, raw_message, watch_of
@@ -24,11 +25,13 @@ from monitor.records import (
     FlaggedMessage,
     FlaggedReading,
     IncomingMessage,
+    LogbookEntry,
     NodeMessage,
     Quantity,
     Rejected,
     SensorKey,
     Side,
+    SubjectKind,
     Transition,
 )
 from monitor.service import Service, background, ingest
@@ -36,8 +39,10 @@ from monitor.service import service as service_module
 from monitor.service.background import BackgroundThreads, FileCheck, is_small
 from monitor.service.batches import Committer
 from monitor.service.ingest import ClockWatch, IngestQueue, UnknownBoards, topics_of
+from monitor.service.place_watch import BinWatch, OccupancyWatch
 from monitor.service.self_watch import LastSeen, SelfFacts, SelfWatch
 from monitor.service.site_state import AlarmChanges, SiteState
+from monitor.store import Store
 
 HOT = "bin-1/substrate_temperature/high/high"
 
@@ -476,3 +481,84 @@ def test_silence_of_a_board_makes_what_it_alone_measures_stale(tmp_path: Path) -
     site.mark_silent("node-1", T0 + 300_001, 300.0, changes)
     assert site.state(HOT).stale
     assert site.change_per_hour("bin-1", Quantity.SUBSTRATE_TEMPERATURE, Side.HIGH) is None
+
+
+# --- what lives where, and bins ---
+
+
+class Known:
+    """A logbook that says how many entries it has."""
+
+    def __init__(self, cohorts: int = 1) -> None:
+        self.all_entries, self.cohorts = 5, cohorts
+
+    def newest_id(self, kind: object = None) -> int:
+        return self.all_entries if kind is None else self.cohorts
+
+
+def occupancy(logbook: Known) -> OccupancyWatch:
+    store: Any = SimpleNamespace(logbook=logbook)
+    settings: Any = None
+    return OccupancyWatch(store, lambda: settings, lambda _: None)
+
+
+def test_stages_are_worked_out_after_an_entry_and_each_hour() -> None:
+    logbook = Known(0)
+    watch = occupancy(logbook)
+    assert not watch._stages_are_due(T0), "no cohort was ever entered"
+    logbook.cohorts = 1
+    assert watch._stages_are_due(T0)
+    watch._started_ms = T0
+    due = [watch._stages_are_due(T0 + after) for after in (0, MS_PER_HOUR - 1, MS_PER_HOUR, -1)]
+    assert due == [False, False, True, True]
+    logbook.cohorts = 2
+    assert [watch._stages_are_due(T0), watch._stages_are_due(T0)] == [True, False]
+    watch.start_over()
+    assert watch._stages_are_due(T0)
+
+
+def test_words_of_people_are_looked_at_each_half_minute_and_at_the_end_of_an_aside() -> None:
+    logbook = Known()
+    watch = occupancy(logbook)
+    assert watch._is_due(T0)
+    watch._entries, watch._looked_ms = 5, T0
+    assert [watch._is_due(T0 + after) for after in (0, 29_999, 30_000, -1)] == [False, False, True, True]
+    watch._next_end_ms = T0 + 7000
+    assert [watch._is_due(T0 + after) for after in (6999, 7000)] == [False, True]
+    logbook.all_entries = 6
+    assert watch._is_due(T0)
+
+
+def filled(
+    tmp_path: Path, count: int, hours: float | None, monkeypatch: pytest.MonkeyPatch
+) -> tuple[BinWatch, Store]:
+    """A watch over filled bins that are dry in so many hours."""
+    settings = farm(tmp_path)
+    store = Store.open(settings.store.path)
+    body = {"kg": 6.0, "moisture": 0.6, "surface_m2": 0.24}
+    for number in range(1, count + 1):
+        store.logbook.add(LogbookEntry(SubjectKind.BIN, f"bin-{number}", "fill", T0 - 1, T0 - 1, "me", body))
+    view = SimpleNamespace(
+        earliest_dry_h=hours, outlook=None, moisture=None, bands=None, heat=None, probe=None
+    )
+    monkeypatch.setattr("monitor.service.place_watch.bin_view", lambda *_: view)
+    return BinWatch(store, watch_of(settings)), store
+
+
+@pytest.mark.parametrize(("hours", "minutes"), [(35.9, 5), (36.0, 30), (None, 30)])
+def test_a_bin_that_is_dry_within_36_hours_is_looked_at_each_five_minutes_else_each_half_hour(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, hours: float | None, minutes: int
+) -> None:
+    watch, store = filled(tmp_path, 1, hours, monkeypatch)
+    watch.tick(T0, AlarmChanges())
+    assert watch._due_ms["bin-1"] == T0 + minutes * MINUTE
+    store.close()
+
+
+def test_four_bins_are_looked_at_at_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    watch, store = filled(tmp_path, 5, 90.0, monkeypatch)
+    watch.tick(T0, AlarmChanges())
+    assert sorted(watch.views) == ["bin-1", "bin-2", "bin-3", "bin-4"]
+    watch.tick(T0, AlarmChanges())
+    assert len(watch.views) == 5
+    store.close()
