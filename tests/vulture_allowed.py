@@ -53,7 +53,6 @@ peak_percent
 per_10_min
 
 # Fields of the files of species and substrates.
-as_bought_moisture
 latin_name
 
 # For tests that check a promise of the program: every sentence.

@@ -75,7 +75,6 @@ class SubstrateParameters:
     name: str = "wheat_bran"
     bands: MoistureBands = MoistureBands()
     hatching_bands: MoistureBands = MoistureBands(0.55, 0.60, 0.65, 0.75, 0.80, 0.85)
-    as_bought_moisture: float = 0.12
     bran_moisture: float = 0.12
     wet_share_fresh: float = 1.0
     wet_share_crusted: float = 0.5

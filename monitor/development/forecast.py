@@ -88,6 +88,11 @@ class CohortForecast:
     cohorts: int
     unknown_since_ms: int | None = None
 
+    @property
+    def known_stage(self) -> Stage | None:
+        """The stage of the middle animal, None where its temperature was not known for too long."""
+        return None if self.unknown_since_ms is not None else self.stage
+
     def event(self, event: Event) -> EventForecast | None:
         """The forecast of one event, None when it is not among them."""
         return next((forecast for forecast in self.events if forecast.event is event), None)

@@ -89,9 +89,7 @@ class CohortView:
     @property
     def stage(self) -> Stage | None:
         """The stage of the middle animal, None where it is not known."""
-        if self.forecast is None or self.forecast.unknown_since_ms is not None:
-            return None
-        return self.forecast.stage
+        return None if self.forecast is None else self.forecast.known_stage
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,8 +158,7 @@ def _midnight_ms(development: Development, days: int) -> int:
 def _cohort_view(
     development: Development, cohort: Cohort, forecast: CohortForecast, earlier: MadeForecast | None
 ) -> CohortView:
-    stage = None if forecast.unknown_since_ms is not None else forecast.stage
-    place = home_of(cohort, stage, development.now_ms)
+    place = home_of(cohort, forecast.known_stage, development.now_ms)
     title = development.plan.title(place)
     return CohortView(
         cohort=cohort,

@@ -34,7 +34,6 @@ FileTable = TypeVar("FileTable", bound=BaseModel)
 BandPlace = Literal["grow_out_bin", "hatching_tray"]
 BAND_KEYS = ("dry_limit", "dry_warning", "target_low", "target_high", "wet_warning", "wet_limit")
 SHARES = (
-    "as_bought_moisture",
     "bran_moisture",
     "wet_share_fresh",
     "wet_share_crusted",
@@ -171,7 +170,6 @@ class BandTable(Table):
 class SubstrateNumbers(Table):
     """[numbers]: what the model needs besides the bands."""
 
-    as_bought_moisture: Number
     bran_moisture: Number
     wet_share_fresh: Number
     wet_share_crusted: Number

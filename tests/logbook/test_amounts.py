@@ -262,6 +262,10 @@ def test_a_value_is_read_by_its_key() -> None:
         read_value("rough", "perhaps")
 
 
+def test_a_note_stays_as_it_was_written_though_it_looks_like_a_number() -> None:
+    assert read_values({"note": "2026", "into": "12"}) == {"note": "2026", "into": "12"}
+
+
 def test_every_value_that_cannot_be_read_is_named_at_once() -> None:
     assert read_values({"animals": "3 000", "grams": " "}) == {"animals": 3000, "grams": None}
     with pytest.raises(UsageError) as refused:
