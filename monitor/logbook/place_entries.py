@@ -76,7 +76,8 @@ class PlaceWords:
 
     `empty` and `aside` are the words of a person that hold. `spoken` is whether the logbook (or a forecast of
     flies) ever spoke of animals in it; `lived_in` whether it names animals there now; `filled_ms` is when
-    animals came into a place that was empty before [ms since 1970 UTC].
+    animals came into a place that was empty before [ms since 1970 UTC]; `newest_entry` is the number of the
+    newest entry about the whole place.
     """
 
     empty: Unguarded | None = None
@@ -84,6 +85,7 @@ class PlaceWords:
     spoken: bool = False
     lived_in: bool = False
     filled_ms: int | None = None
+    newest_entry: int = 0
 
     @property
     def asks(self) -> bool:
@@ -109,7 +111,7 @@ NOTHING_NOTED = Noted()
 
 @dataclass(slots=True)
 class _Homes:
-    """Where each cohort lives, which bins hold larvae, and which places a person said to be in use.
+    """Where each cohort lives, which bins are filled, and which places a person said to be in use.
 
     As far as the logbook says; nothing is refused.
     """
@@ -125,7 +127,10 @@ class _Homes:
         if entry.subject_kind is SubjectKind.BIN:
             self._follow_bin(entry)
         elif entry.subject_kind is SubjectKind.COHORT:
+            before = set(self.place.values())
             self._follow_cohort(entry)
+            # The larvae of a bin are those of the cohorts in it: with the last cohort they are gone.
+            self.bins -= before - set(self.place.values())
             self.in_use.discard(self.place.get(entry.subject, ""))
         elif entry.kind == PlaceEntryKind.IN_USE:
             self.in_use.add(entry.subject)
@@ -133,7 +138,7 @@ class _Homes:
     def _follow_bin(self, entry: LogbookEntry) -> None:
         if entry.kind == BinEntryKind.EMPTY:
             self.bins.discard(entry.subject)
-        elif entry.kind == BinEntryKind.LARVAE or entry.body.get("larvae") or entry.body.get("cohort"):
+        elif entry.kind in (BinEntryKind.FILL, BinEntryKind.LARVAE):
             self.bins.add(entry.subject)
 
     def _follow_cohort(self, entry: LogbookEntry) -> None:
@@ -288,6 +293,7 @@ def _words_of(
     return PlaceWords(
         empty=None if not holding else _empty(max(holding, key=_number)),
         aside=_aside(about, noted, now_ms),
+        newest_entry=max((entry.entry_id or 0 for entry in about), default=0),
         spoken=bool(animals or flies),
         lived_in=lived_in,
         filled_ms=None if holding or not ended_by else _filled_ms(ended_by[max(ended_by)]),

@@ -17,6 +17,7 @@ from monitor.page.alarms import ALARMS
 from monitor.page.bins import BINS
 from monitor.page.cohorts import COHORTS
 from monitor.page.context import PageContext
+from monitor.page.guard import GUARD_PAGES
 from monitor.page.logbook import LOGBOOK
 from monitor.page.night import NIGHT
 from monitor.page.nodes import NODES
@@ -37,7 +38,7 @@ from monitor.page.serving import (
 
 log = logging.getLogger(__name__)
 
-NOW = Part("now", "/", (NOW_PAGE, PLACE_PAGE))
+NOW = Part("now", "/", (NOW_PAGE, PLACE_PAGE, *GUARD_PAGES))
 PARTS: tuple[Part, ...] = (NOW, NIGHT, BINS, COHORTS, ALARMS, LOGBOOK, NODES, ME)
 """A new part is added here and nowhere else."""
 ErrorHandler = Callable[[Request, Exception], Awaitable[Response]]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import secrets
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import partial
@@ -14,8 +15,11 @@ from monitor.farm.records import ActiveAlarm, PlaceNow, PlaceState
 from monitor.page.alarms import AlarmCard, alarm_card, journal
 from monitor.page.bins import bins_now
 from monitor.page.curves import Curve, curve
+from monitor.page.guard import ASIDE_MINUTES
+from monitor.page.logbook import just_written
 from monitor.page.serving import Page, RequestContext, outcome_words, problem
 from monitor.records import Quantity, SensorKey
+from monitor.words import guard as guard_words
 from monitor.words import places as place_words
 from monitor.words.alarms import JournalRow
 
@@ -42,12 +46,14 @@ def show_now(request: RequestContext) -> Response:
         "now.html",
         site=site,
         place_words=place_words,
+        guard_words=guard_words,
         need=[place for places in by_state.values() for place in places],
         fine=fine,
         empty=empty,
         cards={place.id: _cards(place.alarms, request) for place in site.places},
         site_cards=_cards(site.own_alarms, request),
-        said=outcome_words(request),
+        said=outcome_words(request) or just_written(request),
+        mark=secrets.token_urlsafe(9),
     )
 
 
@@ -67,11 +73,14 @@ def show_place(request: RequestContext) -> Response:
         "place.html",
         place=place,
         place_words=place_words,
+        guard_words=guard_words,
         cards=_cards(place.alarms, request),
         choices=[Choice(name, request.words.t(f"span.{name}"), name == span.name) for name in SPANS],
         curves=list(_curves(request, place, span)),
         journal=_journal(request, place_id),
-        said=outcome_words(request),
+        aside_minutes=ASIDE_MINUTES,
+        said=outcome_words(request) or just_written(request),
+        mark=secrets.token_urlsafe(9),
     )
 
 

@@ -19,8 +19,20 @@ def unguarded(place: PlaceNow, words: Localizer) -> list[str]:
         *unguarded_texts(place.unguarded, words),
         *(_put_aside(alarm, words) for alarm in place.put_aside if alarm.beyond),
         *(board_aside(board, aside, words) for board, aside in place.boards_aside.items()),
-        *((words.t("unguarded.asks", command=command(f"place empty {place.id}")),) if place.asks else ()),
     ]
+
+
+def question(place: PlaceNow, words: Localizer) -> str:
+    """That a person should say whether a place is empty; "" where nobody needs to."""
+    return words.t("unguarded.asks") if place.asks else ""
+
+
+def question_lines(place: PlaceNow, words: Localizer) -> list[str]:
+    """The same with the two answers, as commands."""
+    if not place.asks:
+        return []
+    answers = [command(f"place {answer} {place.id}") for answer in ("empty", "in-use")]
+    return [question(place, words), words.t("unguarded.answers", empty=answers[0], in_use=answers[1])]
 
 
 def unguarded_texts(why: Unguarded | None, words: Localizer) -> list[str]:
@@ -76,7 +88,8 @@ def guard_lines(place: PlaceNow, words: Localizer, width: int) -> Iterator[str]:
     known = words.t("guard.guarded") if place.unguarded is None else inside(words.t(f"state.{place.state}"))
     title = place.id if place.title == place.id else f"{place.title} ({place.id})"
     head = words.t("now.place", title=title, state=known)
-    yield from entry(f"{SIGNS[state]} ", " ".join((f"{head}.", *unguarded(place, words))), width, 4)
+    texts = (f"{head}.", *unguarded(place, words), *question_lines(place, words))
+    yield from entry(f"{SIGNS[state]} ", " ".join(texts), width, 4)
 
 
 def doubts(place: PlaceNow, words: Localizer) -> list[str]:

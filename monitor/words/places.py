@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from monitor.farm.records import ActiveAlarm, PlaceNow, PlaceState, QuantityNow, SiteNow
 from monitor.records import AlarmStatus
 from monitor.words.alarms import SIGNS, condition, direction, notes, outlook, turning, what_is_so
-from monitor.words.guard import unguarded
+from monitor.words.guard import question_lines, unguarded
 from monitor.words.localizer import Localizer, entry, inside
 
 _STYLES = {
@@ -159,16 +159,16 @@ def place_lines(place: PlaceNow, words: Localizer, width: int, monitor_is_dead: 
     state = place.state
     name = words.t("now.place", title=place.title, state=inside(words.t(f"state.{state}")))
     if state is PlaceState.EMPTY:
-        return _entry(state, " ".join((f"{name}.", *unguarded(place, words))), width)
+        return _entry(state, " ".join((f"{name}.", *_guard(place, words))), width)
     if state is PlaceState.UNKNOWN:
         advice = unknown(place, words)
-        lines = _entry(state, " ".join((f"{name}. {advice.what}", *unguarded(place, words))), width)
+        lines = _entry(state, " ".join((f"{name}. {advice.what}", *_guard(place, words))), width)
         # While the monitor is dead every place is unknown, and the one thing to do stands at the top.
         return lines if monitor_is_dead else lines + _do(advice.do, "", words, width)
     beyond = beyond_texts(place, words)
     values = (_value_text(quantity, words) for quantity in place.without_alarm)
     aside = (_overlaid(alarm, words) for alarm in place.alarms if not alarm.stands)
-    said = [line for text in unguarded(place, words) for line in entry(" " * _INDENT, text, width, _INDENT)]
+    said = [line for text in _guard(place, words) for line in entry(" " * _INDENT, text, width, _INDENT)]
     lines = [Line(line) for line in said]
     if place.standing:
         return _alarm_lines(place.title, place.gravest, (*beyond, *values, *aside), words, width) + lines
@@ -190,6 +190,10 @@ def _beyond_text(alarm: ActiveAlarm, words: Localizer) -> str:
         words.t("alarm.held_back") if held else turning(alarm.phase, alarm.delay, words),
     )
     return ", ".join(part for part in parts if part)
+
+
+def _guard(place: PlaceNow, words: Localizer) -> list[str]:
+    return [*unguarded(place, words), *question_lines(place, words)]
 
 
 def _alarm_lines(

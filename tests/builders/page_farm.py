@@ -194,6 +194,7 @@ class PageFarm:
 
     def _turn(self) -> None:
         while not self._stop.wait(0.02):
+            self.service._follow_occupancy(self.clock())
             if self.service.store.commands.pending():
                 self.clock.now_ms += 2000
                 self.service.processor.process([], self.clock())

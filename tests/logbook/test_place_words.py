@@ -169,6 +169,17 @@ def test_animals_are_still_in_it_answers_the_question_until_the_next_ones_leave(
     assert log.words().asks
 
 
+def test_a_filled_bin_holds_animals_until_it_is_emptied_or_its_last_cohort_has_left(log: Log) -> None:
+    log.add(BIN, "bin", "fill", 1, kg=3.0)
+    assert log.words().lived_in
+    log.start("c", 2, "bin")
+    log.start("d", 2, "bin")
+    log.add(COHORT, "c", "move", 3, place="other")
+    assert log.words().lived_in
+    log.add(COHORT, "d", "end", 4)
+    assert log.words().asks
+
+
 @pytest.mark.parametrize("undone", [True, False])
 def test_an_empty_that_is_withdrawn_does_not_count_and_one_that_is_corrected_does(
     log: Log, undone: bool

@@ -59,7 +59,8 @@ unguarded-shelved = Not guarded for { $quantity } ({ $value }, limit { $limit })
 unguarded-out_of_service = Not guarded for { $quantity } ({ $value }, limit { $limit }): taken out of service. To undo: { $command }
 unguarded-removed = Not guarded for { $quantity } ({ $value }, limit { $limit }): the settings remove this alarm.
 unguarded-board = Not measured by board { $board } until { $until }: put aside, said { $who }. To undo: { $command }
-unguarded-asks = The logbook names no animals in it any more; it stays guarded. Is it empty? { $command }
+unguarded-asks = The logbook names no animals in it any more; it stays guarded. Is it empty?
+unguarded-answers = If it is: { $empty }. If animals are still in it: { $in_use }
 
 now-no_places = The settings name no place yet, so nothing is guarded.
 
@@ -90,3 +91,17 @@ doubt-alarm = { $place }: an alarm stands: { $value }.
 doubt-warm = { $place }: its substrate is { $value } warmer than the air of the room, as where animals live.
 doubt-moist = { $place }: its substrate holds { $value } water, like a bin in which animals live.
 doubt-ask = Is it empty all the same, so that no alarm comes from it any more? y/N
+guard-heading = Guard
+guard-empty_do = It is empty: stop guarding
+guard-in_use_do = Animals are in it
+guard-still_do = Animals are still in it
+guard-aside = Put it aside for cleaning
+guard-aside_explained = No alarm comes from it meanwhile. Then it is guarded again by itself.
+guard-aside_do = Put aside
+guard-empty_explained = Say so when no animals are in it: no alarm comes from it until somebody says that animals are in it.
+guard-minutes_wrong = This is no time for which a place can be put aside; choose one of those offered.
+guard-sure = Is { $place } empty?
+guard-odd = Something speaks against it
+guard-sure_explained = If animals are in it, nobody is warned when they get too hot or too dry.
+guard-empty_all_the_same = It is empty all the same: stop guarding
+guard-question = A question

@@ -59,7 +59,8 @@ unguarded-shelved = Pas surveillé pour { $quantity } ({ $value }, limite { $lim
 unguarded-out_of_service = Pas surveillé pour { $quantity } ({ $value }, limite { $limit }) : mis hors service. Pour annuler : { $command }
 unguarded-removed = Pas surveillé pour { $quantity } ({ $value }, limite { $limit }) : les réglages enlèvent cette alarme.
 unguarded-board = Pas mesuré par la carte { $board } jusqu’à { $until } : mise de côté, dit { $who }. Pour annuler : { $command }
-unguarded-asks = Le journal n’y nomme plus d’animaux ; la surveillance continue. Est-ce vide ? { $command }
+unguarded-asks = Le journal n’y nomme plus d’animaux ; la surveillance continue. Est-ce vide ?
+unguarded-answers = Si oui : { $empty }. S’il y a encore des animaux : { $in_use }
 
 now-no_places = Les réglages ne nomment encore aucun lieu, donc rien n’est surveillé.
 
@@ -90,3 +91,17 @@ doubt-alarm = { $place } : une alarme est active : { $value }.
 doubt-warm = { $place } : son substrat est de { $value } plus chaud que l’air de la salle, comme là où vivent des animaux.
 doubt-moist = { $place } : son substrat contient { $value } d’eau, comme un bac où vivent des animaux.
 doubt-ask = Est-ce tout de même vide, sans plus aucune alarme ? o/N
+guard-heading = Surveillance
+guard-empty_do = C’est vide : ne plus surveiller
+guard-in_use_do = Il y a des animaux
+guard-still_do = Il y a encore des animaux
+guard-aside = Mettre de côté pour nettoyer
+guard-aside_explained = Aucune alarme n’en vient pendant ce temps. Ensuite la surveillance reprend d’elle-même.
+guard-aside_do = Mettre de côté
+guard-empty_explained = À dire quand il n’y a pas d’animaux : aucune alarme n’en vient jusqu’à ce que quelqu’un dise qu’il y en a.
+guard-minutes_wrong = Ce n’est pas une durée pour mettre un lieu de côté ; en choisir une de celles proposées.
+guard-sure = Est-ce que { $place } est vide ?
+guard-odd = Quelque chose s’y oppose
+guard-sure_explained = S’il y a des animaux, personne n’est averti quand il fait trop chaud ou trop sec.
+guard-empty_all_the_same = C’est tout de même vide : ne plus surveiller
+guard-question = Une question
