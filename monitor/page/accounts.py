@@ -15,7 +15,14 @@ from monitor.farm.places import SiteReader
 from monitor.notify.links import LIFETIME_MS, Claim, new_nonce, redeem, sign, verify
 from monitor.notify.policy import LinkFor
 from monitor.page.alarms import alarm_card
-from monitor.page.security import LONGEST_PASSWORD, SHORTEST_PASSWORD, Role, hash_password, matches
+from monitor.page.security import (
+    LONGEST_PASSWORD,
+    LONGEST_WAIT_S,
+    SHORTEST_PASSWORD,
+    Role,
+    hash_password,
+    matches,
+)
 from monitor.page.serving import (
     PREFERENCES_COOKIE,
     PREFERENCES_S,
@@ -30,13 +37,13 @@ from monitor.page.serving import (
     with_session,
     write_command,
 )
-from monitor.records import AlarmState, AlarmStatus, Command, CommandKind
+from monitor.records import MS_PER_SECOND, AlarmState, AlarmStatus, Command, CommandKind
 from monitor.store import Store
 from monitor.words.catalogue import LANGUAGES
 
 LONGEST_NAME = 40
 LINK_PATH = "/a/"
-_SPENT = "spent_links"
+_SPENT, MOST_SPENT = "spent_links", 500
 
 
 def show_login(request: RequestContext) -> Response:
@@ -54,24 +61,21 @@ def _form(request: RequestContext, wanted: str, said: str = "", status: int = 20
 
 
 def log_in(request: RequestContext) -> Response:
-    """Check the password, slowly and not too often; a session of its own for whoever gets in."""
+    """Check the password, slower after each wrong one; a session of its own for whoever gets in."""
     throttle, words = request.app.throttle, request.words
     address = request.http.client.host if request.http.client else "unknown"
     wanted = local_path(request.field("next"))
-    wait_ms = throttle.wait_ms(address)
-    if wait_ms > 0 or not throttle.places.acquire(blocking=False):
-        length = words.length(max(wait_ms, 60_000))
-        response = _form(request, wanted, words.t("login.too_often", length=length), 429)
-        response.headers["retry-after"] = str(max(1, wait_ms // 1000))
-        return response
-    try:
+    with throttle.turn(address) as may:
+        if not may:
+            length = words.length(round(LONGEST_WAIT_S * MS_PER_SECOND))
+            response = _form(request, wanted, words.t("login.too_often", length=length), 429)
+            response.headers["retry-after"] = f"{LONGEST_WAIT_S:.0f}"
+            return response
         role = role_for(request, request.form.get("password", ""))
-    finally:
-        throttle.places.release()
-    if role is None:
-        throttle.failed(address)
-        return _form(request, wanted, words.t("login.wrong"), 403)
-    throttle.succeeded(address)
+        if role is None:
+            throttle.failed(address)
+            return _form(request, wanted, words.t("login.wrong"), 403)
+        throttle.succeeded(address)
     session = request.app.sessions.begin(role, request.field("name", LONGEST_NAME))
     request.app.sessions.end(request.session)
     return with_session(RedirectResponse(wanted or "/", 303), request, session)
@@ -208,13 +212,16 @@ def acknowledge_by_link(request: RequestContext) -> Response:
 
 
 def spend(store: Store, nonce: str, expires_ms: int, now_ms: int) -> bool:
-    """True the first time that a number is used; numbers of expired links are forgotten."""
+    """True the first time that a number is used; of many that are over the oldest are forgotten."""
     with store.database.write():
         spent = json.loads(store.meta.get(_SPENT) or "{}")
         if nonce in spent:
             return False
-        kept = {known: end for known, end in spent.items() if end > now_ms}
-        store.meta.put(_SPENT, json.dumps(kept | {nonce: expires_ms}))
+        over = [known for known, end in spent.items() if end <= now_ms]
+        # By number, since a clock that is ahead for a while would have links spent twice.
+        for known in over[: max(0, len(spent) - MOST_SPENT)]:
+            del spent[known]
+        store.meta.put(_SPENT, json.dumps(spent | {nonce: expires_ms}))
         return True
 
 

@@ -51,8 +51,8 @@ def build_app(context: PageContext) -> Starlette:
     files = static_files()
     app = AppState(
         context,
-        Sessions(context.key_for, context.clock),
-        Throttle(context.clock),
+        Sessions(context.key_for, context.clock, context.ended_sessions(), context.keep_ended),
+        Throttle(pause=lambda seconds: context.pause(seconds)),
         Renderer(files),
         PARTS,
     )

@@ -5,15 +5,19 @@ from __future__ import annotations
 import asyncio
 import hashlib
 import hmac
+import json
+import logging
 import os
 import secrets
 import threading
+import time
 from collections import Counter, OrderedDict
 from collections.abc import AsyncIterator, Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from monitor.errors import StoreError
 from monitor.farm.forecast_cache import ForecastCache
 from monitor.page.security import Role
 from monitor.records import Command
@@ -22,6 +26,9 @@ from monitor.settings.writing import place_node
 from monitor.store import Store
 from monitor.store.meta import HELPER_PASSWORD, LINK_KEY, PAGE_KEY
 
+log = logging.getLogger(__name__)
+
+_ENDED = "ended_sessions"
 _KEY_BYTES = 32
 LOOK_S = 1.0
 TICK_S = 20.0
@@ -144,6 +151,7 @@ class PageContext:
     wait_s: float = 3.0
     ask: Callable[[Command], int] | None = None
     outcome: Callable[[int], str | None] = _unknown
+    pause: Callable[[float], None] = time.sleep
     feed: LiveFeed = field(default_factory=LiveFeed)
     forecasts: ForecastCache = field(default_factory=ForecastCache)
     idempotency: IdempotencyGuard = field(default_factory=IdempotencyGuard)
@@ -175,6 +183,19 @@ class PageContext:
         with self.writing() as store:
             store.meta.put(HELPER_PASSWORD, hashed or "")
         self._helper = hashed
+
+    def ended_sessions(self) -> Mapping[str, int]:
+        """The sessions that were ended before, with their last moment."""
+        with self.reading() as store:
+            return dict(json.loads(store.meta.get(_ENDED) or "{}"))
+
+    def keep_ended(self, ended: Mapping[str, int]) -> None:
+        """Write down which sessions were ended; while the disk is full they are known here all the same."""
+        try:
+            with self.writing() as store:
+                store.meta.put(_ENDED, json.dumps(ended))
+        except StoreError as error:
+            log.warning("a session that was ended could not be written down: %s", error)
 
     def key_for(self, role: Role) -> bytes:
         """The key that signs the cookies of a role: another one with each new password."""

@@ -6,11 +6,15 @@ import asyncio
 import base64
 import hashlib
 import hmac
+import ipaddress
 import secrets
 import threading
-from collections.abc import Callable, Iterable
+import time
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import astuple, dataclass
 from enum import StrEnum
+from types import MappingProxyType
 
 from itsdangerous import BadData
 from starlette.datastructures import MutableHeaders
@@ -18,7 +22,7 @@ from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from monitor.notify.links import serializer
-from monitor.records import MS_PER_DAY, MS_PER_MINUTE
+from monitor.records import MS_PER_DAY
 
 _N, _R, _P = 2**14, 8, 1
 _SALT_BYTES, _KEY_BYTES = 16, 32
@@ -31,12 +35,13 @@ SHORTEST_PASSWORD = 8
 LIFETIME_MS = 30 * MS_PER_DAY
 VISITOR_MS = MS_PER_DAY // 12
 _LONGEST_COOKIE = 600
-_MOST_ENDED = 2000
-WINDOW_MS = 15 * MS_PER_MINUTE
-MOST_FROM_ONE = 5
-MOST_FROM_ALL = 100
+MOST_ENDED = 2000
+WINDOW_S = 900.0
+"""Own choice, as the next lines: for so long a wrong password is remembered."""
+FREE_TRIES, SHORTEST_WAIT_S, LONGEST_WAIT_S = 3, 2.0, 30.0
+MOST_FROM_ALL, TURN_S = 100, 2.0
 MOST_ADDRESSES = 2000
-MOST_WAITING = 4
+MOST_WAITING, MOST_AT_ONCE, PLACE_S = 8, 4, 5.0
 MOST_BODY_BYTES = 16 * 1024
 BODY_S = 10.0
 SEND_S = 30.0
@@ -135,12 +140,19 @@ class Session:
 class Sessions:
     """Writes and reads the signed cookie: new at each login, ended by logout, by time and by a new password.
 
-    `key_for(role)` changes with the password of the role.
+    `key_for(role)` changes with the password of the role. `ended` are sessions that were ended before, and
+    `keep` writes them down, so that none is valid again after a restart.
     """
 
-    def __init__(self, key_for: Callable[[Role], bytes], clock: Callable[[], int]) -> None:
+    def __init__(
+        self,
+        key_for: Callable[[Role], bytes],
+        clock: Callable[[], int],
+        ended: Mapping[str, int] = MappingProxyType({}),
+        keep: Callable[[Mapping[str, int]], object] = lambda _ended: None,
+    ) -> None:
         self._key_for, self._clock = key_for, clock
-        self._ended: dict[str, int] = {}
+        self._ended, self._keep = dict(ended), keep
 
     def begin(self, role: Role, name: str = "") -> Session:
         """A session with a number of its own, whatever cookie came before."""
@@ -157,9 +169,11 @@ class Sessions:
             return None
         sessions = (self._signed_as(role, cookie) for role in Role)
         session = next((session for session in sessions if session is not None), None)
-        if session is None or self._clock() >= session.expires_ms or session.nonce in self._ended:
+        if session is None or session.nonce in self._ended:
             return None
-        return session
+        left_ms = session.expires_ms - self._clock()
+        # One that lasts longer than any began while the clock was ahead.
+        return session if 0 < left_ms <= LIFETIME_MS + MS_PER_DAY else None
 
     def _signed_as(self, role: Role, cookie: str) -> Session | None:
         try:
@@ -169,12 +183,12 @@ class Sessions:
         return Session(nonce, role, name, expires_ms) if named == role else None
 
     def end(self, session: Session) -> None:
-        """No cookie of this session is taken any more."""
-        now_ms = self._clock()
-        self._ended = {nonce: until for nonce, until in self._ended.items() if until > now_ms}
-        while len(self._ended) >= _MOST_ENDED:
+        """No cookie of this session is taken any more; by number, since the clock may be wrong."""
+        while len(self._ended) >= MOST_ENDED:
             self._ended.pop(next(iter(self._ended)))
         self._ended[session.nonce] = session.expires_ms
+        if session.known:
+            self._keep(self._ended)
 
     def form_token(self, session: Session) -> str:
         """What every form of this session must bring along."""
@@ -186,49 +200,109 @@ class Sessions:
 
 
 class Throttle:
-    """Remembers failures of the last quarter of an hour; an address that got in before is let through."""
+    """Wrong passwords have the next try wait: longer each time, half a minute at most, by the steady clock.
 
-    def __init__(self, clock: Callable[[], int]) -> None:
-        self._clock = clock
-        self._failures: dict[str, list[int]] = {}
+    What one address did costs no other one anything, until very many come from all of them together: then
+    those that never got in take turns. The right password is never refused for what somebody else tried.
+    """
+
+    def __init__(
+        self,
+        steady_s: Callable[[], float] = time.monotonic,
+        pause: Callable[[float], None] = time.sleep,
+    ) -> None:
+        self._steady_s, self._pause = steady_s, pause
+        self._failures: dict[str, list[float]] = {}
         self._trusted: dict[str, None] = {}
+        self._waiting: set[str] = set()
+        self._next_turn_s = 0.0
         self._lock = threading.Lock()
-        # Checking a password takes work on purpose; only so many may wait for it at once.
-        self.places = threading.BoundedSemaphore(MOST_WAITING)
+        # Checking a password takes work on purpose; only so many are checked at once.
+        self._places = threading.BoundedSemaphore(MOST_AT_ONCE)
 
-    def wait_ms(self, address: str) -> int:
-        """How long this address has to wait before it may try again; 0 when it may."""
+    @contextmanager
+    def turn(self, address: str) -> Iterator[bool]:
+        """Wait until a try from this address may be made; False where too many wait already."""
+        who = _network(address)
+        wait_s = self._enter(who)
+        if wait_s is None:
+            yield False
+            return
+        try:
+            if wait_s > 0:
+                self._pause(wait_s)
+            may = self._places.acquire(timeout=PLACE_S)
+            try:
+                yield may
+            finally:
+                if may:
+                    self._places.release()
+        finally:
+            with self._lock:
+                self._waiting.discard(who)
+
+    def _enter(self, who: str) -> float | None:
         with self._lock:
-            now_ms = self._clock()
-            self._forget(now_ms)
-            mine = self._failures.get(address, [])
-            if len(mine) >= MOST_FROM_ONE:
-                return mine[-MOST_FROM_ONE] + WINDOW_MS - now_ms
-            everyone = sum(len(times) for times in self._failures.values())
-            crowded = everyone >= MOST_FROM_ALL and address not in self._trusted
-            return WINDOW_MS if crowded else 0
+            now_s = self._steady_s()
+            self._forget(now_s)
+            wait_s = self._wait_s(who, now_s)
+            if wait_s <= 0:
+                return 0.0
+            crowded = who in self._waiting or len(self._waiting) >= MOST_WAITING
+            if crowded or wait_s > LONGEST_WAIT_S:
+                return None
+            self._waiting.add(who)
+            return wait_s
+
+    def _wait_s(self, who: str, now_s: float) -> float:
+        mine = self._failures.get(who, [])
+        own_s = mine[-1] + _delay_s(len(mine)) - now_s if mine else 0.0
+        everyone = sum(len(times) for times in self._failures.values())
+        if everyone < MOST_FROM_ALL or who in self._trusted:
+            return own_s
+        turn_s = max(self._next_turn_s, now_s) + TURN_S
+        if turn_s - now_s <= LONGEST_WAIT_S:
+            self._next_turn_s = turn_s
+        return max(own_s, turn_s - now_s)
 
     def failed(self, address: str) -> None:
         """A wrong password came from there."""
         with self._lock:
-            self._failures.setdefault(address, []).append(self._clock())
+            times = self._failures.setdefault(_network(address), [])
+            times.append(self._steady_s())
+            del times[:-MOST_FROM_ALL]
             while len(self._failures) > MOST_ADDRESSES:
                 self._failures.pop(next(iter(self._failures)))
 
     def succeeded(self, address: str) -> None:
         """The right password came from there."""
+        who = _network(address)
         with self._lock:
-            self._failures.pop(address, None)
-            self._trusted[address] = None
+            self._failures.pop(who, None)
+            self._trusted[who] = None
             while len(self._trusted) > MOST_ADDRESSES:
                 self._trusted.pop(next(iter(self._trusted)))
 
-    def _forget(self, now_ms: int) -> None:
+    def _forget(self, now_s: float) -> None:
         recent = {
-            address: [at_ms for at_ms in times if now_ms - at_ms < WINDOW_MS]
-            for address, times in self._failures.items()
+            who: [at_s for at_s in times if now_s - at_s < WINDOW_S] for who, times in self._failures.items()
         }
-        self._failures = {address: times for address, times in recent.items() if times}
+        self._failures = {who: times for who, times in recent.items() if times}
+
+
+def _delay_s(failures: int) -> float:
+    """How long after so many wrong passwords the next try waits [s]."""
+    over = failures - FREE_TRIES
+    return 0.0 if over < 0 else min(LONGEST_WAIT_S, SHORTEST_WAIT_S * 2.0 ** min(over, 10))
+
+
+def _network(address: str) -> str:
+    """The address; of IPv6 the network, of whose addresses one phone has as many as it likes."""
+    try:
+        known = ipaddress.ip_address(address)
+    except ValueError:
+        return address
+    return str(ipaddress.ip_network((known, 64), strict=False)) if known.version == 6 else address
 
 
 class BodyTooLarge(Exception):

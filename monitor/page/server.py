@@ -7,6 +7,7 @@ import ipaddress
 import socket
 import threading
 import time
+from collections.abc import Sequence
 from typing import Any
 
 import uvicorn
@@ -91,10 +92,20 @@ def refuse_open_door(listen: str, has_password: bool) -> None:
 
 
 class PageServer:
-    """`start` returns when the page answers; `port` 0 takes a free one, `address` says which."""
+    """`start` returns when the page answers; `port` 0 takes a free one, `address` says which.
 
-    def __init__(self, context: PageContext, listen: str = "127.0.0.1", port: int = 8460) -> None:
+    Whatever says for whom it comes and over what is believed only when it comes from one of `proxies`.
+    """
+
+    def __init__(
+        self,
+        context: PageContext,
+        listen: str = "127.0.0.1",
+        port: int = 8460,
+        proxies: Sequence[str] = (),
+    ) -> None:
         self.context = context
+        self._proxies = list(proxies)
         self._listen, self._port = listen, port
         self._socket: socket.socket | None = None
         self._server: uvicorn.Server | None = None
@@ -120,6 +131,8 @@ class PageServer:
             log_config=None,
             access_log=False,
             server_header=False,
+            proxy_headers=bool(self._proxies),
+            forwarded_allow_ips=self._proxies,
             limit_concurrency=MOST_CONNECTIONS,
             timeout_keep_alive=KEEP_ALIVE_S,
             timeout_graceful_shutdown=STOP_S,

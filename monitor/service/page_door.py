@@ -44,7 +44,9 @@ class PageDoor:
             outcome=service.processor.desk.outcome,
         )
         context.prepare()
-        self._server = PageServer(context, self._settings.page.listen, self._settings.page.port)
+        self._server = PageServer(
+            context, self._settings.page.listen, self._settings.page.port, self._settings.page.proxies
+        )
         self._server.start()
         return self._server.address
 

@@ -301,6 +301,8 @@ class PageSettings(Table):
     """password of the page, kept outside this file; needed before it may listen wider than 127.0.0.1"""
     public_address: str | None = None
     """web address under which your phone reaches the page; puts a link to acknowledge into messages"""
+    proxies: tuple[Text, ...] = ()
+    """addresses of a web server in front of the page; whose visitors it names is believed only from these"""
 
 
 class ArchiveSettings(Table):

@@ -234,7 +234,7 @@ def _request(store_path: Path, plan: Plan, language: str, path: str, **path_para
     }
     scope |= {"scheme": "http", "server": ("localhost", 80), "path_params": path_params}
     return RequestContext(
-        AppState(context, sessions, Throttle(lambda: NOW_MS), _renderer(), PARTS),
+        AppState(context, sessions, Throttle(), _renderer(), PARTS),
         Request(scope),
         Session("number", Role.OWNER, "Ann", NOW_MS + MS_PER_HOUR),
         Localizer(DisplayPreferences(language), plan.zone, NOW_MS),

@@ -18,17 +18,21 @@ from monitor.page.accounts import link_maker
 from monitor.page.app import build_app
 from monitor.page.context import MOST_OF_ONE, MOST_STREAMS, LiveFeed, kept_key
 from monitor.page.security import (
+    FREE_TRIES,
+    LONGEST_WAIT_S,
+    MOST_ADDRESSES,
+    MOST_ENDED,
     MOST_FROM_ALL,
-    MOST_FROM_ONE,
-    WINDOW_MS,
+    WINDOW_S,
     Role,
+    Session,
     Sessions,
     Throttle,
     first_password,
     hash_password,
     matches,
 )
-from monitor.page.server import refuse_open_door
+from monitor.page.server import PageServer, refuse_open_door
 from monitor.records import (
     MS_PER_HOUR,
     MS_PER_MINUTE,
@@ -186,32 +190,181 @@ def test_the_cookie_is_out_of_reach_of_scripts_and_other_sites(new_client: NewCl
     assert "secure" not in cookie, "over plain http the browser would never send it back"
 
 
-def test_over_https_the_cookie_goes_over_https_alone(new_client: NewClient) -> None:
-    answer = new_client().get("/login", headers={"x-forwarded-proto": "https"})
-    assert "secure" in answer.headers["set-cookie"].lower()
+@pytest.mark.parametrize(("proxies", "secure"), [((), False), (("127.0.0.1",), True)])
+def test_over_https_the_cookie_goes_over_https_alone(
+    page_farm: PageFarm, proxies: tuple[str, ...], secure: bool
+) -> None:
+    """What a proxy says of the way to it is believed only where the settings name the proxy."""
+    server = PageServer(page_farm.context, port=0, proxies=proxies)
+    server.start()
+    answer = httpx.get(f"{server.address}/login", headers={"x-forwarded-proto": "https"}, trust_env=False)
+    server.stop()
+    assert ("secure" in answer.headers["set-cookie"].lower()) is secure
 
 
-def test_a_password_cannot_be_guessed_by_trying(page_farm: PageFarm, new_client: NewClient) -> None:
+class Steady:
+    """A steady clock that goes on when somebody waits."""
+
+    def __init__(self) -> None:
+        self.now_s, self.waits = 1000.0, list[float]()
+
+    def pause(self, seconds: float) -> None:
+        self.waits.append(seconds)
+        self.now_s += seconds
+
+    def throttle(self) -> Throttle:
+        return Throttle(lambda: self.now_s, self.pause)
+
+
+def guess(throttle: Throttle, address: str = "192.0.2.7", *, right: bool = False) -> bool:
+    """One try; True when the password was looked at."""
+    with throttle.turn(address) as may:
+        if may:
+            (throttle.succeeded if right else throttle.failed)(address)
+        return may
+
+
+def test_wrong_passwords_wait_longer_each_time_and_the_right_one_gets_in_after_half_a_minute() -> None:
+    steady = Steady()
+    throttle = steady.throttle()
+    assert all(guess(throttle) for _ in range(FREE_TRIES))
+    assert steady.waits == []
+    assert all(guess(throttle) for _ in range(7))
+    assert steady.waits == [2, 4, 8, 16, 30, 30, 30]
+    assert guess(throttle, right=True)
+    assert steady.waits[-1] == 30
+    assert guess(throttle, right=True)
+    assert len(steady.waits) == 8, "who got in waits no more"
+
+
+def test_the_guesses_of_one_phone_cost_another_one_nothing() -> None:
+    steady = Steady()
+    throttle = steady.throttle()
+    for _ in range(40):
+        guess(throttle, "192.0.2.7")
+    waited = len(steady.waits)
+    assert guess(throttle, "192.0.2.8", right=True)
+    assert len(steady.waits) == waited
+
+
+def test_wrong_passwords_are_forgotten_after_a_quarter_of_an_hour_by_the_steady_clock() -> None:
+    steady = Steady()
+    throttle = steady.throttle()
+    for _ in range(5):
+        guess(throttle)
+    steady.now_s += WINDOW_S + 1
+    steady.waits.clear()
+    guess(throttle)
+    assert steady.waits == []
+
+
+def test_one_address_cannot_have_several_tries_wait_at_once() -> None:
+    throttle = Throttle(lambda: 1000.0, lambda _seconds: None)
+    for _ in range(FREE_TRIES):
+        guess(throttle)
+    with throttle.turn("192.0.2.7") as first:
+        assert first
+        assert not guess(throttle)
+        assert guess(throttle, "192.0.2.8")
+    assert guess(throttle)
+
+
+@pytest.mark.parametrize(("before", "waits"), [(MOST_FROM_ALL - 2, False), (MOST_FROM_ALL - 1, True)])
+def test_many_addresses_together_take_turns_but_a_known_one_gets_in(before: int, waits: bool) -> None:
+    steady = Steady()
+    throttle = steady.throttle()
+    throttle.succeeded("192.0.2.1")
+    for number in range(before):
+        throttle.failed(f"198.51.{number // 200}.{number % 200}")
+    assert guess(throttle, "203.0.113.9")
+    assert guess(throttle, "203.0.113.10")
+    assert bool(steady.waits) is waits
+    assert max(steady.waits, default=0) <= LONGEST_WAIT_S
+    seen = len(steady.waits)
+    assert guess(throttle, "192.0.2.1", right=True)
+    assert len(steady.waits) == seen
+
+
+def test_addresses_of_one_network_of_ipv6_are_one() -> None:
+    steady = Steady()
+    throttle = steady.throttle()
+    for number in range(FREE_TRIES + 1):
+        guess(throttle, f"2001:db8:1:2::{number:x}")
+    assert steady.waits == [2]
+
+
+def test_a_hundred_thousand_addresses_do_not_fill_the_memory() -> None:
+    throttle = Steady().throttle()
+    for number in range(100_000):
+        throttle.failed(str(number))
+    assert len(throttle._failures) <= MOST_ADDRESSES
+    assert max(len(times) for times in throttle._failures.values()) <= MOST_FROM_ALL
+
+
+@pytest.mark.parametrize("forwarded", [False, True], ids=["plain", "with a made-up address"])
+def test_a_password_cannot_be_guessed_by_trying(
+    page_farm: PageFarm, new_client: NewClient, forwarded: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    waits: list[float] = []
+    monkeypatch.setattr(page_farm.context, "pause", waits.append)
     client = new_client()
     token = form_token(client.get("/login").text)
-    for _ in range(MOST_FROM_ONE):
-        answer = client.post("/login", data={"form_token": token, "password": "guess"})
-        assert answer.status_code == 403
-    answer = client.post("/login", data={"form_token": token, "password": PASSWORD})
-    assert answer.status_code == 429
-    assert int(answer.headers["retry-after"]) > 0
-    page_farm.clock.now_ms += WINDOW_MS
+    for number in range(FREE_TRIES + 1):
+        headers = {"x-forwarded-for": f"198.51.100.{number}"} if forwarded else {}
+        data = {"form_token": token, "password": "guess"}
+        assert client.post("/login", data=data, headers=headers).status_code == 403
+    assert len(waits) == 1
     assert client.post("/login", data={"form_token": token, "password": PASSWORD}).status_code == 303
-    page_farm.clock.now_ms -= WINDOW_MS
+    assert waits[-1] <= 4.0
 
 
-def test_many_addresses_together_are_bounded_but_a_known_one_gets_in() -> None:
-    throttle = Throttle(lambda: NOW_MS)
-    throttle.succeeded("192.0.2.1")
-    for number in range(MOST_FROM_ALL):
-        throttle.failed(f"198.51.100.{number}")
-    assert throttle.wait_ms("203.0.113.9") > 0
-    assert throttle.wait_ms("192.0.2.1") == 0
+def test_a_session_that_was_ended_stays_ended_after_a_restart(
+    page_farm: PageFarm, owner: httpx.Client
+) -> None:
+    kept = owner.cookies["rearing_session"]
+    owner.post("/logout", data={"form_token": form_token(owner.get("/me").text)})
+    again = PageServer(page_farm.context, port=0)
+    again.start()
+    answer = httpx.get(again.address, cookies={"rearing_session": kept}, trust_env=False)
+    again.stop()
+    assert answer.status_code == 303
+
+
+def test_a_new_password_ends_sessions_for_good(page_farm: PageFarm) -> None:
+    context = page_farm.context
+    context.change_helper_password(hash_password("first-password"))
+    sessions = Sessions(context.key_for, lambda: NOW_MS)
+    cookie = sessions.cookie(sessions.begin(Role.HELPER, "Ann"))
+    assert sessions.read(cookie) is not None
+    context.change_helper_password(hash_password("other-password"))
+    context.change_helper_password(hash_password("first-password"))
+    context.prepare()
+    assert Sessions(context.key_for, lambda: NOW_MS).read(cookie) is None
+    context.change_helper_password(None)
+
+
+def test_a_clock_that_was_ahead_neither_lengthens_a_session_nor_revives_an_ended_one(
+    page_farm: PageFarm,
+) -> None:
+    now, kept = [NOW_MS], dict[str, int]()
+    sessions = Sessions(page_farm.context.key_for, lambda: now[0], kept, kept.update)
+    ended = sessions.begin(Role.OWNER, "Ann")
+    sessions.end(ended)
+    now[0] += 500 * 24 * MS_PER_HOUR
+    far = sessions.begin(Role.OWNER, "Ann")
+    sessions.end(sessions.begin(Role.OWNER, "Ben"))
+    now[0] = NOW_MS
+    assert sessions.read(sessions.cookie(ended)) is None
+    assert sessions.read(sessions.cookie(far)) is None
+    again = Sessions(page_farm.context.key_for, lambda: now[0], kept, kept.update)
+    assert again.read(again.cookie(ended)) is None
+
+
+def test_a_hundred_thousand_ended_sessions_do_not_fill_the_memory() -> None:
+    sessions = Sessions(lambda _role: b"key", lambda: NOW_MS)
+    for number in range(100_000):
+        sessions.end(Session(str(number), Role.OWNER, "Ann", NOW_MS + 1))
+    assert len(sessions._ended) <= MOST_ENDED
 
 
 @pytest.mark.parametrize(

@@ -175,3 +175,5 @@ a-board-that-already-sends-a-bare-number-or-one-flat-json-object-on-a-topic-of-i
     Une carte qui envoie déjà un simple nombre ou un objet JSON plat sur son propre topic.
 hours-in-which-only-high-messages-go-out-local-time-may-span-midnight =
     Heures où seuls les messages `high` partent, heure locale ; peuvent enjamber minuit.
+addresses-of-a-web-server-in-front-of-the-page-whose-visitors-it-names-is-believed-only-from-these =
+    adresses d’un serveur web placé devant la page ; les visiteurs qu’il nomme ne sont crus que venant d’elles
