@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from cli_farm import AIR, BIN, HUMIDITY, Farm, make_farm, put, reading
+from cli_farm import AIR, BIN, HOT, HUMIDITY, Farm, make_farm, put, put_states, reading, standing
 from pydantic import SecretStr
 
 from monitor.bins.outlook import HoursTo
@@ -73,6 +73,21 @@ def test_a_reading_is_fresh_and_a_board_heard_up_to_its_limit(farm: Farm, age_ms
         assert is_silent(farm.plan(), heard, "node-02", NOW) is not fresh
         assert not is_silent(farm.plan(), heard, "node-77", NOW)
         assert is_silent(farm.plan(), replace(heard, messages=0), "node-02", NOW)
+
+
+def test_an_alarm_looks_at_value_and_trend_of_its_own_side(farm: Farm) -> None:
+    edge = replace(BIN, probe="edge")
+    for back in range(20):
+        at_ms = NOW - back * MS_PER_MINUTE
+        put(farm, reading(BIN, at_ms, 43.0 - 0.1 * back), reading(edge, at_ms, 19.0 + 0.2 * back))
+    low = next(name for name in farm.plan().rules if name.startswith("bin-1/substrate_temperature/low"))
+    put_states(farm, standing(HOT), standing(low))
+    with farm.store() as store:
+        reader = SiteReader(store, farm.plan(), NOW)
+        hot, cold = reader.alarm(HOT), reader.alarm(low)
+    assert (hot.value, cold.value) == (43.0, 19.0)
+    assert hot.per_hour == pytest.approx(6.0, abs=0.01)
+    assert cold.per_hour == pytest.approx(-12.0, abs=0.01)
 
 
 def test_readings_of_the_last_hour_count_with_both_edges(farm: Farm) -> None:
@@ -527,6 +542,20 @@ def test_a_hole_of_two_hours_is_bridged(farm: Farm, hole_h: float, joined: bool)
         series: Any = SimpleNamespace(at_ms=np.array(times), value=np.full(2, 22.0))
         earned = reader._earned(series, 12.0, None, Quantity.AIR_TEMPERATURE)
     assert (earned.earned > 0) is joined
+
+
+@pytest.mark.parametrize(("percent", "condenses"), [(100.0, True), (99.9, False)])
+def test_water_condenses_where_air_is_saturated(farm: Farm, percent: float, condenses: bool) -> None:
+    plan = farm.plan()
+    night = night_of(plan, date(2026, 9, 20))
+    times = range(night.start_ms, night.end_ms, 5 * MS_PER_MINUTE)
+    put(farm, *(reading(AIR, at_ms, 12.0) for at_ms in times))
+    put(farm, *(reading(HUMIDITY, at_ms, percent) for at_ms in times))
+    with farm.store() as store:
+        places = {one.id: one for one in NightReader(store, plan, night, night.end_ms).summary().places}
+    air = places["room-1"].air
+    assert air is not None
+    assert air.minutes_condensing == (745.0 if condenses else 0.0)
 
 
 @pytest.mark.parametrize(("pause_ms", "told"), [(2 * MS_PER_MINUTE, False), (2 * MS_PER_MINUTE + 1, True)])
