@@ -35,6 +35,7 @@ from monitor.errors import (
     UsageError,
     sentence,
 )
+from monitor.farm.carried_over import carried_over
 from monitor.notify.channels import open_channel
 from monitor.notify.outbox import is_waiting
 from monitor.notify.policy import RecipientPolicy, trial_messages
@@ -96,6 +97,17 @@ def database_warnings(path: Path) -> tuple[Sentence, ...]:
     return (scarce,)
 
 
+def logbook_warnings(path: Path) -> tuple[Sentence, ...]:
+    """What was found when the logbook of an older version was carried over."""
+    if not path.exists():
+        return ()
+    try:
+        with Store.read_only(path) as store:
+            return carried_over(store)
+    except MonitorError:
+        return ()  # It is told by `database_problems`.
+
+
 def copy_warnings(settings: Settings) -> tuple[Sentence, ...]:
     """Why no daily copy can be made."""
     folder = settings.store.backup_folder
@@ -143,7 +155,12 @@ def check(
     reviewed = review(farm, heard_lately(path), probes_calibrated(path))
     warnings = [
         words.sentence(said)
-        for said in (*reviewed.warnings, *database_warnings(path), *copy_warnings(farm.settings))
+        for said in (
+            *reviewed.warnings,
+            *database_warnings(path),
+            *logbook_warnings(path),
+            *copy_warnings(farm.settings),
+        )
     ]
     notes = [words.sentence(said) for said in reviewed.notes]
     guards = [guard_text(guard, words) for guard in reviewed.guards]

@@ -4,18 +4,28 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 
 from monitor.bins.substrate import SubstrateParameters
 from monitor.climate.psychrometrics import standard_pressure_pa
-from monitor.logbook.bin_entries import BinValidationContext
-from monitor.logbook.cohort_entries import CohortValidationContext, validation_context_of
-from monitor.logbook.entry import Refusal
-from monitor.logbook.replay import FarmBook, FarmContext, farm_book
-from monitor.records import PlaceKind, Quantity, SensorKey, SubjectKind
+from monitor.errors import UsageError
+from monitor.farm.carried_over import CARRIED_OVER, Carried, keep_carried
+from monitor.logbook.animals import animals_of, as_beginning, is_linked, speaks_of_larvae
+from monitor.logbook.bin_entries import BinFill, BinValidationContext
+from monitor.logbook.cohort_entries import (
+    CohortEntryKind,
+    CohortValidationContext,
+    validation_context_of,
+)
+from monitor.logbook.entry import Refusal, in_force
+from monitor.logbook.replay import FarmBook, FarmContext, check_entry, farm_book
+from monitor.records import LogbookEntry, PlaceKind, Quantity, SensorKey, Stage, SubjectKind
 from monitor.settings.plan import Plan
 from monitor.settings.species import available_substrates, load_substrate, species_parameters
 from monitor.store import Store
 
+CARRIER = "monitor"
+"""In whose name entries are added when an old logbook is carried over."""
 FILLED_KINDS = (PlaceKind.GROW_OUT_BIN, PlaceKind.HATCHING_TRAY, PlaceKind.PUPATION_BOX)
 USUAL_SUBSTRATE = "wheat_bran"
 
@@ -73,3 +83,79 @@ def _expected(plan: Plan) -> Iterable[SensorKey]:
             probe, _, quantity = measured.rpartition("/")
             if quantity == Quantity.SUBSTRATE_TEMPERATURE:
                 yield SensorKey(node.id, probe, quantity)
+
+
+def carry_over(store: Store, plan: Plan, now_ms: int) -> tuple[Carried, ...]:
+    """Do it, unless it was done; gives what was found. `now_ms` is now [ms since 1970 UTC].
+
+    A standing filling with larvae in which no cohort lives begins one; where both have a number, that of the
+    cohort stands. Nothing that was written is changed.
+    """
+    with store.logbook.adding():
+        if store.meta.get(CARRIED_OVER) is not None:
+            return ()
+        found = tuple(_carried(store, farm_context(store, plan), now_ms))
+        keep_carried(store, found, now_ms)
+    return found
+
+
+def _carried(store: Store, context: FarmContext, now_ms: int) -> Iterable[Carried]:
+    entries = store.logbook.every()
+    book = farm_book(entries, context, now_ms)
+    for fill in book.standing:
+        entry = _entry_of_larvae(entries, fill)
+        if entry is not None:
+            yield from _one(store, entry, fill, book, context, now_ms)
+
+
+def _entry_of_larvae(entries: Iterable[LogbookEntry], fill: BinFill) -> LogbookEntry | None:
+    """The last entry that gave a filling its own number of larvae, None where there is none."""
+    about = [
+        each
+        for each in in_force(entries)
+        if each.subject_kind is SubjectKind.BIN
+        and (each.subject, each.at_ms >= fill.facts.filled_ms) == (fill.place, True)
+        and speaks_of_larvae(each)
+    ]
+    return about[-1] if about and not is_linked(about[-1]) and _number(about[-1]) is not None else None
+
+
+def _number(entry: LogbookEntry) -> float | None:
+    larvae = entry.body.get("larvae")
+    return float(larvae) if isinstance(larvae, int | float) else None
+
+
+def _one(
+    store: Store, entry: LogbookEntry, fill: BinFill, book: FarmBook, context: FarmContext, now_ms: int
+) -> Iterable[Carried]:
+    number, said = entry.entry_id or 0, _number(entry) or 0.0
+    there = book.living_in(fill.place, now_ms)
+    names, counted = tuple(cohort.name for cohort in there), animals_of(there)
+    if fill.unnamed is not None:
+        body = {key: value for key, value in entry.body.items() if key != "cohort"}
+        made = as_beginning(
+            replace(entry, body=body, entry_id=None, corrects=number), book.cohorts, context.cohorts
+        )
+        if _write(store, made, context, now_ms):
+            yield Carried(fill.place, number, said, (str(made.body["cohort"]),), begun=True)
+    elif counted is None and len(there) == 1:
+        start_ms = max(fill.facts.filled_ms, there[0].track.residences[-1].from_ms)
+        body = {"animals": said, "stage": Stage.LARVA.value, "rough": True}
+        kind, about = CohortEntryKind.COUNT, SubjectKind.COHORT
+        if _write(
+            store, LogbookEntry(about, names[0], kind, start_ms, now_ms, CARRIER, body), context, now_ms
+        ):
+            yield Carried(fill.place, number, said, names)
+    elif there and (counted is None or abs(counted - said) >= 1.0):
+        yield Carried(fill.place, number, said, names, counted or 0.0)
+
+
+def _write(store: Store, entry: LogbookEntry, context: FarmContext, now_ms: int) -> bool:
+    """Add an entry where it can be; what cannot be carried over stays as it was."""
+    made = replace(entry, entered_ms=now_ms, author=CARRIER)
+    try:
+        check_entry(store.logbook.every(), made, context, now_ms)
+    except UsageError:
+        return False
+    store.logbook.add(made)
+    return True

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from monitor.alarms.rules import DRYNESS
 from monitor.climate.trend import TREND_WINDOW_MS, change_per_hour
+from monitor.farm.carried_over import SHOWN_MS, carried_over
 from monitor.farm.due import Outlook
 from monitor.farm.records import (
     MATTERS,
@@ -112,6 +113,7 @@ class SiteReader:
             site_alarms=tuple(alarm for others in alarms.values() for alarm in others),
             service_alive=alive,
             last_alive_ms=last_ms,
+            carried=carried_over(self._store, self._now_ms - SHOWN_MS),
         )
 
     def place(self, place_id: str) -> PlaceNow:

@@ -31,6 +31,7 @@ from monitor.records import (
 
 if TYPE_CHECKING:
     from monitor.bins.outlook import MoistureOutlook
+    from monitor.errors import Sentence
     from monitor.farm.bins import BinView, HeatView
     from monitor.farm.cohorts import CohortView, DueEvent
     from monitor.farm.due import Outlook
@@ -361,7 +362,10 @@ class PlaceNow:
 
 @dataclass(frozen=True, slots=True)
 class SiteNow:
-    """The whole site now, the worst place first. `service_alive` is False after minutes without a sign."""
+    """The whole site now, the worst place first. `service_alive` is False after minutes without a sign.
+
+    `carried` is what was found, a few days ago at most, when an old logbook was carried over.
+    """
 
     title: str
     now_ms: int
@@ -369,6 +373,7 @@ class SiteNow:
     site_alarms: tuple[ActiveAlarm, ...]
     service_alive: bool
     last_alive_ms: int | None
+    carried: tuple[Sentence, ...] = ()
 
     @property
     def alarmed(self) -> int:

@@ -349,8 +349,13 @@ def linked(
     elif entry.kind == BinEntryKind.LARVAE and there:
         more = {"begins": False, "cohort": _the_one(there)}
     else:
-        more = {"begins": True, "cohort": _new_name(entry, cohorts, context)}
+        return as_beginning(entry, cohorts, context)
     return replace(entry, body={**entry.body, **more})
+
+
+def as_beginning(entry: LogbookEntry, cohorts: Cohorts, context: CohortValidationContext) -> LogbookEntry:
+    """An entry about larvae as one that begins a cohort with them, named by place and date."""
+    return replace(entry, body={**entry.body, "begins": True, "cohort": _new_name(entry, cohorts, context)})
 
 
 def _emptied(entry: LogbookEntry, there: Sequence[str]) -> LogbookEntry:

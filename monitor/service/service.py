@@ -16,6 +16,8 @@ from pathlib import Path
 
 from monitor.climate.calibration import CalibrationTable
 from monitor.errors import StoreError
+from monitor.farm.book import carry_over
+from monitor.farm.carried_over import carried_over
 from monitor.farm.occupancy import last_known_plan
 from monitor.farm.places import calibrated_probes
 from monitor.intake.broker import EmbeddedBroker
@@ -192,7 +194,14 @@ class Service:
         self._run_id = self.store.runs.start(now_ms)
         if self.store.meta.get(FIRST_STARTED) is None:
             self.store.meta.put(FIRST_STARTED, str(now_ms))
+        self._carry_over(now_ms)
         self._build(now_ms)
+
+    def _carry_over(self, now_ms: int) -> None:
+        """Once after an update: a logbook in which bins and cohorts stood apart becomes one."""
+        if carry_over(self.store, last_known_plan(self.store, self.settings, now_ms), now_ms):
+            for said in carried_over(self.store):
+                log.warning("the logbook was carried over: %s", said)
 
     def _build(self, now_ms: int) -> None:
         settings, plan = self.settings, last_known_plan(self.store, self.settings, now_ms)

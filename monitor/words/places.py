@@ -151,7 +151,16 @@ def now_lines(site: SiteNow, words: Localizer, width: int = 80) -> list[Line]:
     ]
     for _, block in sorted(blocks, key=lambda block: block[0].rank):
         lines += block
+    for said in carried(site, words):
+        lines += [Line(line) for line in entry("  ", said, width)]
     return lines if blocks else [*lines, Line(words.t("now.no_places"))]
+
+
+def carried(site: SiteNow, words: Localizer) -> list[str]:
+    """What was found when an old logbook was carried over; nothing most of the time."""
+    if not site.carried:
+        return []
+    return [words.t("now.carried"), *(words.sentence(said) for said in site.carried)]
 
 
 def place_lines(place: PlaceNow, words: Localizer, width: int, monitor_is_dead: bool = False) -> list[Line]:

@@ -80,6 +80,7 @@ place-happened = What happened here
 
 now-line = { $title }, { $at }: { $verdict }
 now-place = { $title }: { $state }
+now-carried = Cohorts and bins have become one logbook. What was found in it:
 now-aside = alarm on { $quantity }: { $state }
 health-looked_at = looked at: the last { $length }
 

@@ -144,6 +144,12 @@ cohort-has-known-animals-so-count-of-it-cannot-be-put-in-where-it-was-counted-wr
     { $cohort } a { $known } animaux, on ne peut pas en mettre { $count } ; s’il a été mal compté, noter d’abord le bon nombre : `cohort count { $cohort } --animals NUMBER`
 cohort-does-not-live-in-it-so-it-cannot-stay =
     { $cohort } n’y vit pas, donc ne peut pas y rester
+place-its-said-larvae-have-become-the-cohort-cohorts-if-they-are-those-of-another-or-for-a-better-name-bin-correct-entry-cohort-name =
+    { $place } : ses { $said } larves sont devenues le lot { $cohorts }. Si elles sont d’un autre, ou pour un meilleur nom : `bin correct { $entry } --cohort NAME`
+place-cohorts-had-no-number-so-the-said-larvae-of-the-filling-count-now-to-put-it-right-command =
+    { $place } : { $cohorts } n’avait pas de nombre, les { $said } larves du remplissage comptent donc maintenant. Pour corriger : `{ $command }`
+place-the-filling-said-said-larvae-and-its-cohorts-cohorts-counted-animals-counted-count-now-to-put-it-right-command =
+    { $place } : le remplissage disait { $said } larves et ses lots ({ $cohorts }) { $counted } animaux ; { $counted } comptent maintenant. Pour corriger : `{ $command }`
 names-of-cohorts =
     des noms de lots
 the-logbook-has-no-entry-number-about-a-subject-command-lists-the-numbers =

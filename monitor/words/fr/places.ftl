@@ -80,6 +80,7 @@ place-happened = Ce qui s’est passé ici
 
 now-line = { $title }, { $at } : { $verdict }
 now-place = { $title } : { $state }
+now-carried = Lots et bacs ne font plus qu’un journal. Ce qui y a été trouvé :
 now-aside = alarme sur { $quantity } : { $state }
 health-looked_at = période : { $length }
 
