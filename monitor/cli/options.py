@@ -21,7 +21,8 @@ ConfigOption = Annotated[
         "-c",
         metavar="FILE",
         envvar="REARING_CONFIG",
-        help="The settings file. Without it: farm.toml here, then the one in your own settings folder.",
+        help="The settings file. Without it: farm.toml here, the one in your own settings folder, "
+        "or that of the installed service.",
     ),
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON for other programs instead of text.")]

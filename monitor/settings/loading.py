@@ -12,6 +12,7 @@ import os
 import re
 import stat
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from enum import Enum
 from pathlib import Path
@@ -42,6 +43,13 @@ SECRETS: Mapping[str, str] = {
     "page": "password",
     "archive": "token",
 }
+UNITS = tuple(
+    Path(folder) / "rearing-monitor.service"
+    for folder in ("/etc/systemd/system", "/usr/local/lib/systemd/system", "/usr/lib/systemd/system")
+)
+SYSTEM_FILE = Path("/etc/rearing-monitor") / FILE_NAME
+SERVICE_USER = "rearing"
+_CONFIG_OF_UNIT = re.compile(r"^ExecStart=.*?\s(?:--config|-c)[\s=]+(\S+)", re.MULTILINE)
 _STAND_IN = "not-given"
 _OTHERS_MAY_READ = stat.S_IRGRP | stat.S_IROTH
 _SECRET_WAY = re.compile(r"_(env|file)\b")
@@ -182,13 +190,46 @@ def user_folder(environ: Mapping[str, str] = os.environ) -> Path:
     return (Path(base) if base else home / ".config") / "rearing-monitor"
 
 
+def unit_settings(units: Sequence[Path] = UNITS) -> Path:
+    """The settings of the installed service: as its unit names them, else where the unit of ours has them."""
+    for unit in units:
+        with suppress(OSError, UnicodeDecodeError):
+            named = _CONFIG_OF_UNIT.search(unit.read_text(encoding="utf-8"))
+            if named:
+                return Path(named[1].strip("\"'"))
+    return SYSTEM_FILE
+
+
 def find(given: Path | None = None, environ: Mapping[str, str] = os.environ) -> Path:
-    """The settings file: the given one, else ./farm.toml, else the one in the user's folder."""
-    candidates = [given] if given else [Path(FILE_NAME), user_folder(environ) / FILE_NAME]
+    """The settings file: the given one, else ./farm.toml, the user's own, else that of the service."""
+    candidates = [given] if given else [Path(FILE_NAME), user_folder(environ) / FILE_NAME, unit_settings()]
     for path in candidates:
-        if path.is_file():
-            return path
+        try:
+            if path.is_file():
+                return path
+        except PermissionError:
+            raise SettingsError([_not_ours(path)]) from None
     raise SettingsError([_missing(candidates)])
+
+
+def _not_ours(path: Path) -> Problem:
+    return Problem(
+        str(path),
+        sentence("the settings file"),
+        sentence("not readable for you"),
+        sentence("a command given as the user of the service, or by one of its group"),
+        sentence(
+            "run it as that user, such as: sudo -u {user} rearing-monitor now", user=_owner(path.parent)
+        ),
+    )
+
+
+def _owner(path: Path) -> str:
+    """The user to whom a folder belongs; the one of our unit where that is not known."""
+    try:
+        return path.owner()
+    except (OSError, KeyError, NotImplementedError):
+        return SERVICE_USER
 
 
 def _missing(candidates: list[Path]) -> Problem:
@@ -253,6 +294,8 @@ def _text(path: Path) -> tuple[str, list[Problem]]:
         raise SettingsError([_missing([path])])
     try:
         text, fault = decoded(path.read_bytes())
+    except PermissionError:
+        raise SettingsError([_not_ours(path)]) from None
     except OSError as error:
         remedy = sentence("correct the rights of the file, or run the command as the user of the service")
         found = sentence("not readable ({why})", why=_why(error))

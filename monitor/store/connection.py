@@ -40,7 +40,10 @@ FREE_ROOM = sentence(
     "free some room on that disk (old backups first) or move the database to a larger one; "
     "nodes and broker keep their readings meanwhile and the service goes on by itself"
 )
-_PERMISSION = sentence("let the user that runs the program read and write this file and its folder")
+_PERMISSION = sentence(
+    "give the command as the user that runs the monitor (such as: sudo -u rearing rearing-monitor now), or "
+    "let your own read and write this file and its folder"
+)
 _FULL = (StoreFull, sentence("the disk has no room left"), FREE_ROOM)
 _HELD = (
     StoreLocked,

@@ -13,7 +13,16 @@ from hypothesis import strategies as st
 from settings_files import ENVIRONMENT, SMALL, only_problem, problems_of, write
 
 from monitor.errors import SettingsError
-from monitor.settings.loading import find, load, read, reload, user_folder
+from monitor.settings.loading import (
+    SERVICE_USER,
+    SYSTEM_FILE,
+    find,
+    load,
+    read,
+    reload,
+    unit_settings,
+    user_folder,
+)
 from monitor.settings.problems import keys_at
 
 
@@ -214,6 +223,54 @@ def test_the_search_takes_the_given_file_then_this_folder_then_the_users(
     assert find(None, environ) == own / "farm.toml"
     write(Path(), SMALL)
     assert find(None, environ) == Path("farm.toml")
+
+
+@pytest.mark.parametrize(
+    ("start", "path"),
+    [
+        ("ExecStart=/opt/x/bin/rearing-monitor run --config /srv/farm/farm.toml", "/srv/farm/farm.toml"),
+        ('ExecStart=/opt/x/bin/rearing-monitor run -c "/srv/farm.toml"', "/srv/farm.toml"),
+        ("ExecStart=/opt/x/bin/rearing-monitor run --config=/srv/a.toml --x", "/srv/a.toml"),
+        ("ExecStart=/opt/x/bin/rearing-monitor run", "/etc/rearing-monitor/farm.toml"),
+    ],
+)
+def test_the_settings_of_the_service_stand_in_its_unit(tmp_path: Path, start: str, path: str) -> None:
+    unit = tmp_path / "rearing-monitor.service"
+    unit.write_text(f"[Service]\n{start}\nUser=rearing\n")
+    assert unit_settings((tmp_path / "none.service", unit)) == Path(path)
+
+
+def test_our_own_unit_is_understood() -> None:
+    unit = Path(__file__).parents[2] / "config" / "rearing-monitor.service"
+    assert unit_settings((unit,)) == SYSTEM_FILE
+    assert f"User={SERVICE_USER}" in unit.read_text()
+
+
+def test_without_a_file_here_that_of_the_service_is_found(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "etc").mkdir()
+    path = write(tmp_path / "etc", SMALL)
+    monkeypatch.setattr("monitor.settings.loading.unit_settings", lambda: path)
+    assert find(None, {"HOME": str(tmp_path)}) == path
+
+
+def test_a_file_that_only_the_service_may_read_says_how_to_run_the_command(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = write(tmp_path, SMALL)
+
+    def refuse(_path: Path) -> bytes:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(Path, "read_bytes", refuse)
+    monkeypatch.setattr(Path, "owner", lambda _path: "rearing")
+    (problem,) = problems_of(path)
+    assert problem.remedy == "run it as that user, such as: sudo -u rearing rearing-monitor now"
+    monkeypatch.setattr(Path, "is_file", refuse)
+    with pytest.raises(SettingsError, match="sudo -u rearing rearing-monitor now"):
+        find(path)
 
 
 def test_without_xdg_the_users_folder_is_in_the_home_folder() -> None:

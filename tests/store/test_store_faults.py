@@ -174,4 +174,4 @@ def test_a_file_without_permission(open_folder: Path) -> None:
     path.chmod(0o600)
     done = subprocess.run([sys.executable, "-c", AS_NOBODY, str(path)], capture_output=True, text=True)
     assert done.stderr == ""
-    assert "To mend: let the user that runs the program read and write this file" in done.stdout
+    assert "To mend: give the command as the user that runs the monitor" in done.stdout

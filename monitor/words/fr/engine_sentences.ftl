@@ -183,8 +183,6 @@ stop-the-service-keep-the-damaged-file-put-the-newest-backup-in-its-place-and-st
     arrêter le service, garder le fichier endommagé, mettre la copie la plus récente à sa place et redémarrer ; si cela arrive deux fois, remplacer la carte mémoire ou le disque
 free-some-room-on-that-disk-old-backups-first-or-move-the-database-to-a-larger-one-nodes-and-broker-keep-their-readings-meanwhile-and-the-service-goes-on-by-itself =
     libérer de la place sur ce disque (d’abord les anciennes copies) ou déplacer la base vers un disque plus grand ; cartes et courtier gardent les mesures d’ici là et le service reprend de lui-même
-let-the-user-that-runs-the-program-read-and-write-this-file-and-its-folder =
-    permettre à l’utilisateur du programme de lire et d’écrire ce fichier et son dossier
 the-disk-has-no-room-left =
     le disque n’a plus de place
 another-program-holds-the-database =
@@ -289,3 +287,5 @@ there-is-no-computer-named-host-to-mend-correct-broker-host-a-broker-on-this-com
 an-error-of-the-program-kind-its-log-tells-more =
     une erreur du programme ({ $kind }) ; son journal en dit plus
 the-monitor-itself-could-not-do-it-kind = le moniteur lui-même n’a pas pu le faire ({ $kind })
+give-the-command-as-the-user-that-runs-the-monitor-such-as-sudo-u-rearing-rearing-monitor-now-or-let-your-own-read-and-write-this-file-and-its-folder =
+    lancer la commande comme l’utilisateur qui fait tourner le moniteur (par exemple : sudo -u rearing rearing-monitor now), ou laisser le vôtre lire et écrire ce fichier et son dossier

@@ -79,8 +79,8 @@ go-on-in-real-time-afterwards-for-the-page-until-ctrl-c-without-it-if-a-person-i
     Continuer ensuite en temps réel, pour la page, jusqu’à Ctrl-C. Sans cela : si une personne est au terminal.
 it-runs-until-it-is-stopped-ctrl-c-or-the-service-manager-and-writes-what-happens-to-the-terminal-after-a-change-of-the-settings-kill-hup-of-its-process-makes-it-read-them-again-wrong-ones-change-nothing =
     Tourne jusqu’à ce qu’on l’arrête (Ctrl-C, ou le gestionnaire de services) et écrit ce qui se passe au terminal. Après un changement des réglages, `kill -HUP` de son processus les fait relire ; des réglages faux ne changent rien.
-the-settings-file-without-it-farm-toml-here-then-the-one-in-your-own-settings-folder =
-    Le fichier de réglages. Sans cela : farm.toml ici, puis celui de votre dossier de réglages.
+the-settings-file-without-it-farm-toml-here-the-one-in-your-own-settings-folder-or-that-of-the-installed-service =
+    Le fichier de réglages. Sans cela : farm.toml ici, celui de votre dossier de réglages, ou celui du service installé.
 every-key-stands-in-it-with-its-meaning-its-unit-and-its-default-for-changes-by-hand-later =
     Chaque clé y figure avec son sens, son unité et sa valeur par défaut, pour les changements à la main plus tard.
 ask-nothing-take-options-and-proposals = Ne rien demander ; prendre les options et les propositions.

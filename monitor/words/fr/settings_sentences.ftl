@@ -269,3 +269,9 @@ the-password-of-table-is-short-others-on-that-network-can-guess-it-take-count-le
     le mot de passe de { "[" }{ $table }] est court : d’autres sur ce réseau peuvent le deviner. En prendre un de { $count } lettres ou plus, par exemple quatre mots.
 the-password-of-table-is-one-of-those-that-are-tried-first-others-on-that-network-can-guess-it-take-four-words-that-have-nothing-to-do-with-one-another =
     le mot de passe de { "[" }{ $table }] est de ceux qu’on essaie d’abord : d’autres sur ce réseau peuvent le deviner. Prendre quatre mots sans rapport entre eux.
+a-command-given-as-the-user-of-the-service-or-by-one-of-its-group =
+    une commande lancée comme l’utilisateur du service, ou par quelqu’un de son groupe
+not-readable-for-you =
+    illisible pour vous
+run-it-as-that-user-such-as-sudo-u-user-rearing-monitor-now =
+    la lancer comme cet utilisateur, par exemple : sudo -u { $user } rearing-monitor now
