@@ -33,6 +33,7 @@ from monitor.words.alarms import condition, notes, what_is_so
 from monitor.words.localizer import Localizer
 
 LEVELS_C = (19.5, 20.5, 21.0, 30.0, 37.5, 38.2, 41.0, 41.5, 42.0, 42.1, 43.5, 45.0)
+BROKEN_C = -127.0
 SETTINGS = farm(Path("/nowhere"))
 ZONE = RecipientPolicy.of(SETTINGS).zone
 ABOUT_NOW = (MessageKind.ALARM, MessageKind.REMINDER, MessageKind.ESCALATION)
@@ -49,6 +50,7 @@ COURSES = st.lists(
         st.tuples(st.just("level"), st.sampled_from(LEVELS_C), st.integers(1, 20)),
         st.tuples(st.just("slope"), st.floats(-0.3, 0.3), st.integers(5, 30)),
         st.tuples(st.just("gap"), st.none(), st.integers(2, 40)),
+        st.tuples(st.just("fail"), st.none(), st.integers(2, 30)),
         st.tuples(st.just("restart"), st.none(), st.integers(0, 3)),
         st.tuples(st.just("ask"), st.sampled_from(REQUESTS), st.integers(3, 40)),
     ),
@@ -94,14 +96,16 @@ class Bin:
                 continue
         self._finish(changes)
 
-    def minute(self, measured: bool) -> None:
-        """A minute passes, with a reading or without."""
+    def minute(self, measured: bool, failed: bool = False) -> None:
+        """A minute passes, with a reading, with one that failed, or without."""
         self.now_ms += MINUTE
         changes = AlarmChanges()
         if measured:
             taken = self.site.take(message("node-1", self.now_ms, self.value), self.now_ms, changes)
             self.flagged += taken.readings
             self.course.append((self.now_ms, self.value))
+        elif failed:
+            self.site.take(message("node-1", self.now_ms, BROKEN_C), self.now_ms, changes)
         self.site.tick(self.now_ms, changes)
         self._finish(changes)
         standing = [name for name in self.rules if self.site.state(name).status == "unacknowledged"]
@@ -125,6 +129,7 @@ def said_of_a_value(it: Bin, one: OutboxMessage, rule: AlarmRule) -> None:
     beyond = excess(rule, it.course[-1][1]) > 0
     assert ("too high" in one.title or "too low" in one.title) is beyond
     assert ("back" in one.title) is not beyond
+    assert ("no fresh readings" in one.title) is (it.now_ms - it.course[-1][0] > 10 * MINUTE)
     rate = re.search(r"(Rising|Falling) ([\d.]+) °C", one.body)
     if rate:
         lately = [value for at_ms, value in it.course if at_ms >= it.now_ms - 30 * MINUTE]
@@ -196,9 +201,10 @@ def played(course: list[tuple[str, object, int]]) -> Bin:
         elif kind == "ask":
             it.ask(AlarmEvent(str(what)), minutes)
         for _ in range(0 if kind in ("ask", "restart") else minutes):
-            if kind != "gap":
+            measures = kind in ("level", "slope")
+            if measures:
                 it.value = round(float(str(what)) if kind == "level" else it.value + float(str(what)), 2)
-            it.minute(kind != "gap")
+            it.minute(measures, kind == "fail")
             fresh, told = it.outbox.all()[told:], len(it.outbox.all())
             for one in fresh:
                 if one.alarm_id in measured and one.kind in ABOUT_NOW:
