@@ -234,3 +234,12 @@ def test_a_shelf_that_ends_just_before_the_off_delay_is_not_followed_by_two_mess
     assert [
         row.kind for row in it.outbox.all() if row.alarm_id == "bin-1/substrate_temperature/high/high"
     ] == [MessageKind.ALARM]
+
+
+def test_a_probe_that_is_put_back_sends_no_message_about_overheating() -> None:
+    """As it was seen: from 33 to 39.5 °C and then flat held "overheats in 32 minutes" for 26 minutes."""
+    it = played([("level", 33.0, 60), ("level", 39.5, 60)])
+    assert it.outbox.messages_for("bin-1/minutes_to_overheating/low/high") == []
+    rising = played([("level", 33.0, 60), ("level", 39.0, 1), ("slope", 0.05, 40)])
+    kinds = [row.kind for row in rising.outbox.messages_for("bin-1/minutes_to_overheating/low/high")]
+    assert kinds[0] is MessageKind.ALARM
