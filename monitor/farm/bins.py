@@ -82,9 +82,14 @@ class HeatView:
     made_w_m2: float | None
 
     @property
+    def is_over(self) -> bool:
+        """Whether it is above its high limit."""
+        return self.limit_c is not None and self.substrate_c > self.limit_c
+
+    @property
     def is_hot(self) -> bool:
-        """Whether it may reach its high limit within the hour."""
-        return self.earliest_min is not None and self.earliest_min < SOON_HOT_MIN
+        """Whether it is above its high limit, or may reach it within the hour."""
+        return self.is_over or (self.earliest_min is not None and self.earliest_min < SOON_HOT_MIN)
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,11 +144,10 @@ class BinView:
     def state(self) -> BinState:
         """Heat comes first, since it kills within hours; then drying on purpose, then moisture."""
         outlook = self.outlook
+        if self.heat is not None and self.heat.is_hot:
+            return BinState.TOO_HOT if self.heat.is_over else BinState.HOT_SOON
         if outlook is None:
             return BinState.UNKNOWN
-        if self.heat is not None and self.heat.is_hot:
-            over = self.heat.limit_c is not None and self.heat.substrate_c > self.heat.limit_c
-            return BinState.TOO_HOT if over else BinState.HOT_SOON
         if outlook.finishing:
             return BinState.FINISHING
         if self.bands is None:

@@ -72,13 +72,16 @@ def earliest(words: Localizer, ahead: HoursTo, now_ms: int) -> str:
 def bin_summary(view: BinView, words: Localizer) -> str:
     """A filled bin in one line: state, moisture, when it is dry, water to add, temperature."""
     outlook = view.outlook
+    warmth = "" if view.heat is None else f"{words.value(_CELSIUS, view.heat.substrate_c)}."
     if outlook is None:
-        return why_unknown(view, words)
+        return " ".join(
+            part for part in (f"{state_word(view, words)}.", why_unknown(view, words), warmth) if part
+        )
     parts = [
         f"{state_word(view, words)}, {moisture_now(outlook, words)}, {moisture_basis(view, words)}.",
         dry_sentence(view, words),
         dose_sentence(outlook, view.bands, words),
-        "" if view.heat is None else f"{words.value(_CELSIUS, view.heat.substrate_c)}.",
+        warmth,
     ]
     return " ".join(part for part in parts if part)
 
@@ -95,7 +98,9 @@ def bin_sentences(view: BinView, words: Localizer) -> Iterator[str]:
         )
         yield loss_sentence(outlook, words)
         yield from limit_sentences(view, words)
-        yield dose_sentence(outlook, view.bands, words) or words.t("bins.no_water")
+        dose = dose_sentence(outlook, view.bands, words)
+        # A box without limits has no amount of water that would be right, nor one that is enough.
+        yield from [dose] if dose else [words.t("bins.no_water")] if view.bands is not None else []
         yield from note_sentences(view, words)
     if view.heat is not None:
         yield f"{words.t('bins.heat')} {heat_words(view.heat, words)}"

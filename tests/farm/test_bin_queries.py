@@ -153,6 +153,28 @@ def test_heat_has_excess_trend_and_minutes_to_the_limit(farm: Farm) -> None:
     assert heat.made_w_m2 is not None and heat.made_w_m2 > 0.0
 
 
+def test_heat_comes_first_whatever_is_not_known(farm: Farm) -> None:
+    """One reading of 45 °C, no trend, no air: it is too hot, and that is said in the list."""
+    end_ms = now_ms()
+    put(farm, reading(BIN, end_ms - MS_PER_MINUTE, 45.0))
+    _write(farm, "fill", end_ms - DAY_MS, **FILL)
+    view = _view(farm, end_ms)
+    assert view.state is BinState.TOO_HOT
+    said = bin_summary(view, Localizer.plain("en", farm.plan().zone, end_ms))
+    assert said.startswith("Too hot. ") and "45.0 °C" in said
+
+
+def test_above_the_limit_without_a_trend_is_too_hot(filled: tuple[Farm, int]) -> None:
+    farm, end_ms = filled
+    at_ms = end_ms + 2 * MS_PER_HOUR
+    put(farm, *(reading(BIN, at_ms - minute * MS_PER_MINUTE, 42.5) for minute in range(3)))
+    view = _view(farm, at_ms)
+    assert view.heat is not None and view.heat.earliest_min is None
+    assert view.state is BinState.TOO_HOT
+    put(farm, *(reading(BIN, at_ms + (60 + minute) * MS_PER_MINUTE, 41.5) for minute in range(3)))
+    assert _view(farm, at_ms + 62 * MS_PER_MINUTE).state is not BinState.TOO_HOT
+
+
 def test_a_probe_is_an_index_until_it_is_calibrated(filled: tuple[Farm, int]) -> None:
     farm, end_ms = filled
     put(farm, reading(MOISTURE, end_ms, 0.50))
