@@ -134,6 +134,11 @@ class Database:
             first: tuple[Any, ...] | None = connection.execute(query, values).fetchone()
             return first
 
+    def value(self, query: str, values: Sequence[object] = ()) -> Any:
+        """The first cell of the first row; None where there is no row, or nothing in it."""
+        first = self.row(query, values)
+        return None if first is None else first[0]
+
     def change(self, statement: str, values: Sequence[object] = ()) -> int:
         """Carry out one statement that writes; gives the number of the row that it added."""
         with self.write() as connection:

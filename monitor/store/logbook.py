@@ -68,17 +68,16 @@ class Logbook(Queries):
     def newest_id(self, subject_kind: SubjectKind | None = None) -> int:
         """The number of the newest entry, 0 where there is none: what tells whether something was entered."""
         query = "SELECT max(entry_id) FROM logbook WHERE ?1 IS NULL OR subject_kind = ?1"
-        row = self._database.row(query, (subject_kind,))
-        return row[0] or 0 if row else 0
+        return int(self._database.value(query, (subject_kind,)) or 0)
 
     def newest_about_animals(self) -> int:
         """The number of the newest entry that may change where animals live and how many; 0 for none."""
-        row = self._database.row(
+        newest = self._database.value(
             "SELECT max(entry_id) FROM logbook WHERE subject_kind = 'cohort' "  # noqa: S608
             f"OR (subject_kind = 'bin' AND kind IN ({', '.join('?' * len(ANIMAL_KINDS))}))",
             ANIMAL_KINDS,
         )
-        return row[0] or 0 if row else 0
+        return int(newest or 0)
 
     def newest_about_bins(self) -> int:
         """The number of the newest entry about bins, or about cohorts, which live in them; 0 for none."""

@@ -86,8 +86,8 @@ def _days_stay(database: Database, sensors: Sequence[int], from_ms: int, keep_ra
 
 def _first_ms(database: Database, sensor_id: int, from_ms: int) -> int | None:
     query = "SELECT min(at_ms) FROM reading WHERE sensor_id = ? AND at_ms >= ?"
-    row = database.row(query, (sensor_id, from_ms))
-    return None if row is None else row[0]
+    first: int | None = database.value(query, (sensor_id, from_ms))
+    return first
 
 
 def _note(database: Database, before_ms: int) -> None:

@@ -140,5 +140,6 @@ class Commands(Queries):
 
     def outcome(self, command_id: int) -> str | None:
         """What came of a command; None while the service has not done it."""
-        row = self._database.row("SELECT outcome FROM command WHERE command_id = ?", (command_id,))
-        return None if row is None else row[0]
+        query = "SELECT outcome FROM command WHERE command_id = ?"
+        outcome: str | None = self._database.value(query, (command_id,))
+        return outcome

@@ -66,12 +66,12 @@ class Outbox(Queries):
 
     def unsent(self, start_ms: int, end_ms: int, at_ms: int) -> int:
         """How many messages that were made in [start, end) had not left at a moment."""
-        row = self._database.row(
+        count = self._database.value(
             "SELECT count(*) FROM outbox WHERE created_ms >= ? AND created_ms < ? "
             "AND (finished_ms IS NULL OR finished_ms > ?)",
             (start_ms, end_ms, at_ms),
         )
-        return row[0] if row else 0
+        return int(count)
 
     def since(self, start_ms: int) -> tuple[OutboxMessage, ...]:
         return self._messages("created_ms >= ? ORDER BY message_id", start_ms)
@@ -82,8 +82,7 @@ class Outbox(Queries):
 
     def sent_since(self, recipient: str, since_ms: int) -> int:
         query = "SELECT count(*) FROM outbox WHERE recipient = ? AND state = 'sent' AND finished_ms >= ?"
-        row = self._database.row(query, (recipient, since_ms))
-        return row[0] if row else 0
+        return int(self._database.value(query, (recipient, since_ms)))
 
     def mark_sent(self, message_id: int, now_ms: int) -> None:
         self._finish(message_id, _SENT, now_ms, "")

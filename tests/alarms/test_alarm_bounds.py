@@ -302,12 +302,14 @@ def limits(rule: AlarmRule) -> tuple[float, float, float, float]:
 
 
 def test_the_limits_of_the_monitors_own_alarms() -> None:
-    rules = system_rules([Watched("n1", 120.0, 3.3), Watched("n2", 480.0)], 6.0)
+    rules = system_rules([Watched("n1", 120.0, 3.3), Watched("n2", 480.0)], 6.0, copies_wanted=True)
     found = {f"{rule.place} {rule.quantity}": (*limits(rule), rule.priority.value) for rule in rules}
     expected = {
         "site silent_node_share": (0.5, 0.2, 0.0, 120.0, "high"),
         "site store_fault": (0.5, 0.0, 0.0, 300.0, "high"),
+        "site broker_way_fault": (0.5, 0.0, 0.0, 0.0, "high"),
         "site unsent_message_minutes": (30.0, 10.0, 0.0, 60.0, "medium"),
+        "site copy_age_hours": (48.0, 24.0, 3600.0, 0.0, "medium"),
         "site archive_lag_hours": (6.0, 3.0, 600.0, 600.0, "low"),
         "n1 silent_minutes": (2.0, 0.5, 180.0, 300.0, "medium"),
         "n1 dead_sensor_minutes": (2.0, 0.5, 180.0, 300.0, "medium"),
@@ -315,7 +317,7 @@ def test_the_limits_of_the_monitors_own_alarms() -> None:
         "n2 silent_minutes": (8.0, 2.0, 180.0, 300.0, "medium"),
         "n2 dead_sensor_minutes": (8.0, 2.0, 180.0, 300.0, "medium"),
     }
-    assert {name: found[name] for name in expected} == expected
+    assert found == expected
     assert [rule.side for rule in rules if rule.quantity == "battery"] == [Side.LOW]
 
 

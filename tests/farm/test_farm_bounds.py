@@ -90,6 +90,19 @@ def test_an_alarm_looks_at_value_and_trend_of_its_own_side(farm: Farm) -> None:
     assert cold.per_hour == pytest.approx(-12.0, abs=0.01)
 
 
+def test_of_old_values_each_side_shows_its_own(farm: Farm) -> None:
+    put(
+        farm,
+        reading(BIN, NOW - MS_PER_HOUR, 40.0),
+        reading(replace(BIN, probe="edge"), NOW - MS_PER_HOUR, 21.0),
+    )
+    put(farm, reading(replace(BIN, probe="core"), NOW - MS_PER_HOUR, 85.0, Flag.FAIL))
+    low = next(name for name in farm.plan().rules if name.startswith("bin-1/substrate_temperature/low"))
+    with farm.store() as store:
+        reader = SiteReader(store, farm.plan(), NOW)
+        assert (reader.alarm(HOT).value, reader.alarm(low).value) == (40.0, 21.0)
+
+
 def test_readings_of_the_last_hour_count_with_both_edges(farm: Farm) -> None:
     for back_ms in (MS_PER_HOUR + 1, MS_PER_HOUR, 1000, 0):
         put(farm, reading(BIN, NOW - back_ms, 30.0))

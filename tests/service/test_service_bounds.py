@@ -492,8 +492,11 @@ class Known:
     def __init__(self, cohorts: int = 1) -> None:
         self.all_entries, self.cohorts = 5, cohorts
 
-    def newest_id(self, kind: object = None) -> int:
-        return self.all_entries if kind is None else self.cohorts
+    def newest_id(self) -> int:
+        return self.all_entries
+
+    def newest_about_animals(self) -> int:
+        return self.cohorts
 
 
 def occupancy(logbook: Known) -> OccupancyWatch:
