@@ -44,6 +44,7 @@ from monitor.settings.checking import review
 from monitor.settings.schema import Settings
 from monitor.store import Store, copies
 from monitor.store.connection import FREE_ROOM, FileInspection
+from monitor.store.kept_sentences import unpacked
 from monitor.store.meta import AWAY, BROKER_WAY
 from monitor.words.alarms import GuardText, guard_text
 from monitor.words.localizer import Localizer
@@ -340,6 +341,7 @@ def _was_sent(message: OutboxMessage, words: Localizer) -> bool:
     if message.sent_ms is not None:
         say(words.t("trial.sent", name=message.recipient), "good")
         return True
-    why = message.last_error or words.n("trial.no_answer", round(SEND_WAIT_S))
+    last = words.sentence(unpacked(message.last_error)) if message.last_error else ""
+    why = last or words.n("trial.no_answer", round(SEND_WAIT_S))
     complain(words.t("trial.not_yet", name=message.recipient, why=why))
     return False

@@ -17,7 +17,7 @@ from dataclasses import dataclass, field, replace
 from queue import Empty, SimpleQueue
 from random import Random
 
-from monitor.errors import ChannelError, MonitorError, StoreError
+from monitor.errors import ChannelError, MonitorError, Sentence, StoreError, sentence
 from monitor.notify.channels import Channel
 from monitor.notify.delivery import (
     DeliveryContext,
@@ -33,6 +33,7 @@ from monitor.notify.outbox import IN_SUMMARY, OutboxStore
 from monitor.notify.policy import LinkFor, RecipientPolicy, no_link
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, MS_PER_SECOND, OutboxMessage, Priority
 from monitor.settings.schema import Recipient
+from monitor.store.kept_sentences import packed
 from monitor.words.alarm_messages import AlarmView, Text
 
 log = logging.getLogger(__name__)
@@ -138,17 +139,17 @@ class Outcome:
     queue: RecipientQueue
     message: OutboxMessage
     started_ms: int
-    error: str | None
+    error: Sentence | None
 
 
-def refusal(channel: Channel, text: Text) -> str | None:
+def refusal(channel: Channel, text: Text) -> Sentence | None:
     """None when the channel took the text, else why not; no fault of a channel ends the hand-over."""
     try:
         channel.send(text.title, text.body)
     except ChannelError as error:
-        return str(error)
+        return error.said
     except Exception as error:
-        return f"the channel broke ({type(error).__name__})"
+        return sentence("the channel broke ({kind})", kind=type(error).__name__)
     return None
 
 
@@ -368,7 +369,7 @@ class OutboxWorker:
             log.info("messages to %s go out again", outcome.queue.recipient.id)
         self._mark(number, lambda: self._outbox.mark_sent(number, outcome.started_ms))
 
-    def _note_refusal(self, outcome: Outcome, error: str, number: int) -> None:
+    def _note_refusal(self, outcome: Outcome, error: Sentence, number: int) -> None:
         queue = outcome.queue
         # One line for an outage, not one for each try.
         level = logging.DEBUG if queue.rounds_lost else logging.WARNING
@@ -376,7 +377,7 @@ class OutboxWorker:
         again_ms = queue.note_refusal(number, outcome.message.attempts + 1, self._clock_ms(), self._rng)
         # A refusal that cannot be written down is remembered by the queue: the message is still tried again.
         with contextlib.suppress(StoreError):
-            self._outbox.mark_failed(number, error, again_ms)
+            self._outbox.mark_failed(number, packed(error), again_ms)
 
     def _mark(self, number: int, mark: Callable[[], None]) -> None:
         """Write the end of a message; where the database refuses, ask again later. It is never sent twice."""

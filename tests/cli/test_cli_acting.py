@@ -25,8 +25,10 @@ from cli_farm import (
 )
 
 from monitor.cli import context, setup
+from monitor.errors import sentence
 from monitor.farm.names import numbers
 from monitor.records import AlarmState, AlarmStatus, Command, MessageKind, OutboxMessage
+from monitor.store.kept_sentences import refused
 
 Call = Callable[..., tuple[int, str, str]]
 
@@ -133,6 +135,23 @@ def test_a_service_that_does_not_answer_is_told(
     code, _, err = call("ack", "bin-1")
     assert code == 0
     assert "has not answered within 0.1 seconds" in err
+
+
+@pytest.mark.parametrize(
+    ("language", "said"), [("en", "there is no alarm 'x'"), ("fr", "il n’y a pas d’alarme")]
+)
+def test_what_the_service_refuses_is_told_in_the_language_of_the_reader(
+    farm: Farm, call: Call, language: str, said: str
+) -> None:
+    text = farm.config.read_text(encoding="utf-8")
+    farm.config.write_text(text.replace("[site]\n", f'[site]\nlanguage = "{language}"\n'), encoding="utf-8")
+    farm.lives()
+    put_states(farm, standing())
+    english = "there is no alarm '{alarm}'; `rearing-monitor alarms` lists those that are active"
+    with answering(farm, refused(sentence(english, alarm="x"))):
+        code, _, err = call("ack", "bin-1")
+    assert code == 2
+    assert err.startswith(said)
 
 
 def test_what_the_service_refuses_is_told(farm: Farm, call: Call) -> None:

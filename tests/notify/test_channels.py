@@ -33,6 +33,7 @@ from monitor.notify.channels import (
     problem_with,
 )
 from monitor.notify.outbox_worker import OutboxWorker
+from monitor.store.kept_sentences import unpacked
 from monitor.words import alarm_messages
 
 NIGHT = at("2026-11-25 02:10")
@@ -278,9 +279,9 @@ def test_no_secret_is_ever_in_an_error_or_a_log_line(
     worker.step(NIGHT)
     worker.step(NIGHT)
     [waiting] = farm.outbox.waiting()
-    assert waiting.last_error.startswith("JSON")
+    assert unpacked(waiting.last_error).text.startswith("JSON")
     if status is not None:
-        assert str(status) in waiting.last_error
+        assert str(status) in unpacked(waiting.last_error).text
     assert "a message to anna was not taken" in caplog.text
     seen = f"{caplog.text}{waiting!r}{farm.policy.recipients!r}"
     assert not [secret for secret in SECRETS if secret in seen]
@@ -322,7 +323,7 @@ def test_a_real_email_through_the_worker_after_the_mail_server_came_back(free_po
     run: Callable[[Callable[[], None]], None] = lambda job: job()  # noqa: E731
     worker = OutboxWorker(farm.outbox, channels, farm.policy, farm.look, lambda: clock[0], launch=run)
     worker.step(NIGHT)
-    assert "mail" in farm.outbox.waiting()[0].last_error.lower()
+    assert "mail" in unpacked(farm.outbox.waiting()[0].last_error).text.lower()
     farm.clear(rule(), NIGHT + 30 * MINUTE)
     postbox = Postbox()
     server = Controller(postbox, hostname="127.0.0.1", port=free_port)

@@ -28,6 +28,7 @@ from monitor.notify.outbox import (
 from monitor.notify.outbox_worker import GONE, OutboxWorker
 from monitor.notify.policy import night_report_messages, trial_messages
 from monitor.records import AlarmRule, MessageKind, OutboxMessage, Priority
+from monitor.store.kept_sentences import unpacked
 
 NIGHT = at("2026-11-25 02:10")
 SECOND = 1000
@@ -164,7 +165,7 @@ def test_one_refused_message_does_not_hold_up_the_others() -> None:
     assert anna.tries < 25
     [stuck] = here.farm.outbox.waiting()
     assert stuck.kind is MessageKind.TEST
-    assert stuck.last_error == "the line is dead"
+    assert unpacked(stuck.last_error).text == "the line is dead"
     here.farm.raise_alarm(numbered(9, Priority.MEDIUM), here.now_ms)  # type: ignore[arg-type]
     here.worker.step(here.now_ms)
     assert len(anna.got) == 3
@@ -340,7 +341,7 @@ def test_a_channel_that_breaks_in_an_unforeseen_way_is_tried_again(caplog: pytes
     here.farm.raise_alarm(rule(), NIGHT)
     here.worker.step(NIGHT)
     [waiting] = here.farm.outbox.waiting()
-    assert waiting.last_error == "the channel broke (KeyError)"
+    assert unpacked(waiting.last_error).text == "the channel broke (KeyError)"
     assert "hunter2" not in caplog.text
 
 

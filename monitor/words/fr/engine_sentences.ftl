@@ -289,3 +289,4 @@ an-error-of-the-program-kind-its-log-tells-more =
 the-monitor-itself-could-not-do-it-kind = le moniteur lui-même n’a pas pu le faire ({ $kind })
 give-the-command-as-the-user-that-runs-the-monitor-such-as-sudo-u-rearing-rearing-monitor-now-or-let-your-own-read-and-write-this-file-and-its-folder =
     lancer la commande comme l’utilisateur qui fait tourner le moniteur (par exemple : sudo -u rearing rearing-monitor now), ou laisser le vôtre lire et écrire ce fichier et son dossier
+the-channel-broke-kind = la voie d’envoi a échoué ({ $kind })
