@@ -69,7 +69,8 @@ class SubstrateParameters:
     """Numbers of one substrate, see `monitor/substrates/*.toml` for their sources.
 
     `heat_by_age` holds (days of larval life, W/m²) in order; `taper_from_moisture` is where the rate begins
-    to fall for want of free water; `carbon_dioxide` figures are by kilogram of CO2.
+    to fall for want of free water; `carbon_dioxide` figures are by kilogram of CO2. The last four say what is
+    believable of an entry: mass by volume [kg/m³], depths [m] beyond which it is asked or refused, moisture.
     """
 
     name: str = "wheat_bran"
@@ -94,6 +95,10 @@ class SubstrateParameters:
     dry_kg_carbon_dioxide: float = 0.614
     water_kg_carbon_dioxide: float = 0.341
     core_conductivity_w_m_k: float = 1.0
+    heaviest_kg_m3: float = 1000.0
+    usual_depth_m: float = 0.3
+    deepest_m: float = 1.0
+    most_water: float = 0.92
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,6 +5,7 @@ Each command adds one entry; nothing that was written is ever lost.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Annotated
 
@@ -32,6 +33,7 @@ from monitor.cli.options import (
     JsonOption,
     NameArgument,
     PlaceArgument,
+    SureOption,
     WithdrawOption,
     WithinOption,
     with_options,
@@ -46,11 +48,13 @@ from monitor.farm.entries import EntryWriter
 from monitor.logbook.amounts import read_values
 from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.logbook.notebook import LineProblem, NotebookReport
+from monitor.logbook.questions import EVERYTHING
 from monitor.records import MS_PER_HOUR, LogbookEntry, Stage, SubjectKind
 from monitor.words.cohorts import ended_sentence
 from monitor.words.localizer import animals, day, entry
 
 MOST_PROBLEMS_SHOWN = 20
+NOTHING: frozenset[str] = frozenset()
 
 ForOption = Annotated[
     Purpose | None, typer.Option("--for", help="What it is meant for: flies for the cages, or feed.")
@@ -408,24 +412,26 @@ def import_csv(
     config: ConfigOption = None,
     try_only: Annotated[bool, typer.Option("--try", help="Only say what would be written.")] = False,
     by: ByOption = "",
+    sure: SureOption = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Read a paper notebook in: one line an entry, with the columns when, cohort, what and others.
+    """Read a paper notebook in: one line an entry, with the columns when, cohort or bin, what and others.
 
-    Columns: when, cohort, what (start, move, split, merge, thin, saw, count, flies, eggs, end), by, place,
-    stage, origin, feed, purpose, cage, event, how, into, other, note, animals, grams, percent, flies,
-    sure_days, window_hours, age_days, through_percent. Nothing is written unless every line can be taken.
+    What: start, move, split, merge, thin, saw, count, flies, eggs, end of a cohort; fill, water, feed, weigh,
+    test, stir, cover, fan, larvae, take, finish, empty of a bin. Other columns: by, place, cage, stage,
+    origin, purpose, event, how, cover, taken, feed, into, other, substrate, note, animals, grams, percent,
+    flies, sure_days, window_hours, age_days, through_percent, kg, moisture, size, depth, back_to, larvae,
+    rough, on. Nothing is written unless every line can be taken.
     """
     text = _text(file)
     with working(config, create=True) as site:
-        writer = EntryWriter(site.store, site.plan, person(by), site.now_ms)
+        writer = EntryWriter(site.store, site.plan, person(by), site.now_ms, EVERYTHING if sure else NOTHING)
         report = writer.read_in(text, lambda written: moment_of(written, site), write=not try_only)
-        written = not report.problems and not try_only
         if as_json:
-            say_json(_report_json(report, written))
+            say_json(_report_json(report))
         else:
-            _say_report(report, file.name, written, site)
-    if report.problems:
+            _say_report(report, file.name, site)
+    if report.problems or (report.questions and not try_only):
         raise typer.Exit(2)
 
 
@@ -438,18 +444,23 @@ def _text(file: Path) -> str:
         raise UsageError("{file} cannot be read: {why}", file=file, why=error.strerror) from None
 
 
-def _say_report(report: NotebookReport, file: str, written: bool, site: SiteContext) -> None:
+def _say_report(report: NotebookReport, file: str, site: SiteContext) -> None:
     words, problems = site.words, report.problems
-    for problem in problems[:MOST_PROBLEMS_SHOWN]:
+    asked = report.questions
+    for problem in (*problems, *asked)[:MOST_PROBLEMS_SHOWN]:
         complain(_problem_line(problem, file, site), "")
-    if len(problems) > MOST_PROBLEMS_SHOWN:
-        complain(words.n("notebook.more", len(problems) - MOST_PROBLEMS_SHOWN), "")
+    if len(problems) + len(asked) > MOST_PROBLEMS_SHOWN:
+        complain(words.n("notebook.more", len(problems) + len(asked) - MOST_PROBLEMS_SHOWN), "")
     known = f"; {words.n('notebook.known', report.known)}" if report.known else ""
+    if asked:
+        complain(words.n("notebook.asked", len(asked)), "warning")
     if problems:
         complain(words.n("notebook.refused", len(problems)) + known)
-    elif written:
+    elif report.run:
         say(words.n("notebook.written", len(report.entries)) + known, "good")
-    else:
+        if report.entries:
+            say(words.t("notebook.undo", command=f"logbook undo {report.run}"))
+    elif not asked:
         say(words.n("notebook.tried", len(report.entries)) + known)
 
 
@@ -460,9 +471,15 @@ def _problem_line(problem: LineProblem, file: str, site: SiteContext) -> str:
     return site.words.t("notebook.line", file=file, line=problem.line, reason=reason)
 
 
-def _report_json(report: NotebookReport, written: bool) -> Json:
+def _report_json(report: NotebookReport) -> Json:
     return {
-        "written": len(report.entries) if written else 0,
+        "written": len(report.entries) if report.run else 0,
+        "import": report.run,
         "known": report.known,
-        "problems": [{"line": each.line or 0, "reason": str(each.reason)} for each in report.problems],
+        "problems": _lines_json(report.problems),
+        "questions": _lines_json(report.questions),
     }
+
+
+def _lines_json(problems: Iterable[LineProblem]) -> list[Json]:
+    return [{"line": each.line or 0, "reason": str(each.reason)} for each in problems]

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
+from typing import TypeVar
 
 from monitor.bins.substrate import mixture
 from monitor.cli.context import SiteContext, person
 from monitor.cli.options import EntryOptions
-from monitor.cli.output import at_terminal, is_wanted, say, width
+from monitor.cli.output import at_terminal, complain, is_wanted, say, width
 from monitor.development.progress import Cohort
 from monitor.errors import UsageError
 from monitor.farm.book import FILLED_KINDS, book_of
@@ -18,11 +20,14 @@ from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.logbook.entry import corrections
 from monitor.logbook.place_entries import PlaceEntryKind
 from monitor.logbook.places import find_place
+from monitor.logbook.questions import EVERYTHING, Unconfirmed
 from monitor.records import LogbookEntry, SubjectKind
 from monitor.settings.problems import suggestion
 from monitor.words.entries import logged_line, noted_text, written_text
 from monitor.words.guard import command
 from monitor.words.localizer import entry as wrapped
+
+Written = TypeVar("Written")
 
 
 def moment_of(text: str, site: SiteContext, *, ahead: bool = False) -> int:
@@ -78,9 +83,11 @@ def write_entry(
         known_cohort(subject, site)
     at_ms = moment_of(options.at, site, ahead=ahead)
     noted = {**body, "note": options.note}
-    writer = _writer(site, options.by)
-    made = _said(site, writer.write(subject, kind, at_ms, noted, emptied=emptied))
-    ask_if_empty(site, writer, made)
+    made = say_written(
+        site,
+        confirmed(site, options, lambda writer: writer.write(subject, kind, at_ms, noted, emptied=emptied)),
+    )
+    ask_if_empty(site, _writer(site, options.by), made)
     return made
 
 
@@ -89,7 +96,7 @@ def ask_if_empty(site: SiteContext, writer: EntryWriter, written: LogbookEntry) 
     for place in writer.left_by(written):
         title, empty = site.plan.title(place), f"place empty {place}"
         if at_terminal() and is_wanted(site.words.t("leave.ask", place=title)):
-            _said(site, writer.write(place, PlaceEntryKind.EMPTY, written.at_ms, {}))
+            say_written(site, writer.write(place, PlaceEntryKind.EMPTY, written.at_ms, {}))
         else:
             say(site.words.t("leave.stays", place=title, command=command(empty)), "warning")
 
@@ -104,34 +111,56 @@ def correct_entry(
     withdraw: bool,
 ) -> LogbookEntry:
     """Correct or withdraw an entry and say what was written; `changes_of` gives the values that are right."""
-    old = entry_to_correct(site.store, number, about)
+    old = entry_to_correct(site.store, number, about, withdraw=withdraw)
     changes = changes_of(old)
     if withdraw == bool(changes or options.at):
         raise UsageError("give what is right, a time with --at, or both; or --withdraw alone")
-    writer = _writer(site, options.by)
     if withdraw:
-        return _said(site, writer.withdraw(old, options.note))
+        return say_written(site, confirmed(site, options, lambda writer: writer.withdraw(old, options.note)))
     noted = {**changes, "note": options.note} if options.note else changes
     at_ms = moment_of(options.at, site) if options.at else None
-    return _said(site, writer.correct(old, at_ms, noted))
+    return say_written(site, confirmed(site, options, lambda writer: writer.correct(old, at_ms, noted)))
 
 
 def _writer(site: SiteContext, by: str) -> EntryWriter:
     return EntryWriter(site.store, site.plan, person(by), site.now_ms)
 
 
-def _said(site: SiteContext, entry: LogbookEntry) -> LogbookEntry:
+def confirmed(site: SiteContext, options: EntryOptions, write: Callable[[EntryWriter], Written]) -> Written:
+    """What is written; the unlikely is asked on a terminal, else refused with the way to confirm it."""
+    sure = EVERYTHING if options.sure else frozenset[str]()
+    writer = replace(_writer(site, options.by), confirmed=sure)
+    try:
+        return write(writer)
+    except Unconfirmed as asked:
+        if not at_terminal():
+            raise
+        for question in asked.questions:
+            complain(site.words.sentence(question.sentence), "warning")
+        if not is_wanted(site.words.t("ask.write_it")):
+            raise UsageError("nothing was written") from None
+        return write(replace(writer, confirmed=frozenset(each.key for each in asked.questions)))
+
+
+def say_written(site: SiteContext, entry: LogbookEntry) -> LogbookEntry:
+    """Say what was written, with its number."""
     line = noted_text(entry, site.words, site.plan.title)
     say(written_text(entry, line, site.words, site.plan.title), "good")
     return entry
 
 
-def say_log(site: SiteContext, entries: Iterable[LogbookEntry], every: Iterable[LogbookEntry]) -> None:
+def say_log(
+    site: SiteContext,
+    entries: Iterable[LogbookEntry],
+    every: Iterable[LogbookEntry],
+    *,
+    with_subject: bool = False,
+) -> None:
     """Print entries of the logbook with their numbers; `every` tells which of them were corrected."""
     newer = corrections(every)
     for entry in entries:
         correction = newer.get(entry.entry_id or 0)
-        line = logged_line(entry, correction, site.words, site.plan.title)
+        line = logged_line(entry, correction, site.words, site.plan.title, with_subject=with_subject)
         for part in wrapped(f"{entry.entry_id:>5}  ", line, width(), 7):
             say(part, "" if correction is None else "quiet")
 

@@ -93,6 +93,7 @@ class EntryOptions:
     at: AtOption = "now"
     by: ByOption = ""
     note: NoteOption = ""
+    sure: SureOption = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -109,6 +109,23 @@ class AdultLife:
 
 
 @dataclass(frozen=True, slots=True)
+class SpeciesLimits:
+    """What is believable of what a person writes down; None where no figure is known.
+
+    The two shares are of the fastest time at the best temperature: an event sooner than that is asked, or
+    refused.
+    """
+
+    most_eggs_per_female: float | None = None
+    heaviest_female_mg: float | None = None
+    heaviest_larva_mg: float | None = None
+    most_eggs_grams: float | None = None
+    most_larvae_per_cm2: float | None = None
+    soonest_share_asked: float = 0.0
+    soonest_share_refused: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
 class SpeciesParameters:
     """All that development needs of a species; `stages` in the order in which the animal passes them.
 
@@ -124,6 +141,7 @@ class SpeciesParameters:
     heat_damage_c: float = 35.0
     heat_failure_hours: float = 24.0
     heat_stages: tuple[Stage, ...] = (Stage.LARVA, Stage.PREPUPA, Stage.PUPA)
+    limits: SpeciesLimits = field(default_factory=SpeciesLimits)
 
     def index_of(self, stage: Stage) -> int:
         """Position of a stage; UsageError names the stages that the species has."""

@@ -8,18 +8,18 @@ from dataclasses import dataclass, replace
 from monitor.bins.probe import ProbeCalibration, ProbePoint
 from monitor.errors import UsageError, sentence
 from monitor.farm.book import farm_context
-from monitor.logbook.animals import linked
+from monitor.logbook.animals import LINKED_KINDS, linked
 from monitor.logbook.bin_entries import PROBE_KIND, BinEntryKind, calibration_body, calibration_of
 from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.logbook.entry import WITHDRAWN, corrections
-from monitor.logbook.notebook import NotebookReport, read_notebook
+from monitor.logbook.notebook import IMPORT_KEY, NotebookReport, read_notebook
 from monitor.logbook.place_entries import NodeEntryKind, PlaceEntryKind, check_place_entry, place_words
-from monitor.logbook.replay import check_entry, farm_book, refuse_ahead
+from monitor.logbook.questions import EVERYTHING, Question, asked_about, require_confirmed
+from monitor.logbook.replay import check_entries, check_entry, farm_book, refuse_ahead
 from monitor.records import LogbookEntry, SensorKey, SubjectKind
 from monitor.settings.plan import Plan
 from monitor.store import Store
 
-LINKED_KINDS = frozenset({BinEntryKind.FILL, BinEntryKind.LARVAE, BinEntryKind.EMPTY})
 Body = Mapping[str, object]
 EntryKind = CohortEntryKind | BinEntryKind | PlaceEntryKind | NodeEntryKind
 KINDS: Mapping[SubjectKind, type[EntryKind]] = {
@@ -34,13 +34,15 @@ KINDS: Mapping[SubjectKind, type[EntryKind]] = {
 class EntryWriter:
     """Writes the entries of one person at one moment, and gives each back with its number.
 
-    An entry that contradicts the logbook raises UsageError, and nothing is written.
+    An entry that contradicts the logbook raises UsageError, one that is unlikely Unconfirmed, unless its
+    questions are among the `confirmed`; nothing is written then.
     """
 
     store: Store
     plan: Plan
     author: str
     now_ms: int
+    confirmed: frozenset[str] = frozenset()
 
     def write(
         self, subject: str, kind: EntryKind, at_ms: int, body: Body, *, emptied: bool = False
@@ -74,8 +76,11 @@ class EntryWriter:
 
     def write_all(self, entries: Sequence[LogbookEntry]) -> tuple[LogbookEntry, ...]:
         """Write several entries, all or none; each is checked beside those before it."""
+        asked: list[Question] = []
         with self.store.logbook.adding():
-            return tuple(self._add(self._linked(entry)) for entry in entries)
+            written = tuple(self._add(self._linked(entry), asked) for entry in entries)
+            require_confirmed(asked, self.confirmed)
+        return written
 
     def correct(self, old: LogbookEntry, at_ms: int | None, changes: Body) -> LogbookEntry:
         """Write what takes the place of another entry: as it was, with another time or other values."""
@@ -84,7 +89,21 @@ class EntryWriter:
 
     def withdraw(self, old: LogbookEntry, reason: str) -> LogbookEntry:
         """Write that another entry does not count any more."""
-        return self._instead_of(old, replace(old, kind=WITHDRAWN, body=_said({"note": reason})))
+        return self._instead_of(old, _withdrawal(old, reason))
+
+    def undo_import(self, run: str, reason: str) -> tuple[LogbookEntry, ...]:
+        """Write that no entry of an import counts any more, as it stands by now; all or none."""
+        with self.store.logbook.adding():
+            stored = self.store.logbook.every()
+            newer = corrections(stored)
+            mine = (_newest(entry, newer) for entry in stored if entry.body.get(IMPORT_KEY) == run)
+            standing = {entry.entry_id: entry for entry in mine if entry.kind != WITHDRAWN}
+            if not standing:
+                raise UsageError("no entry of {run} counts; `logbook list` shows the imports", run=run)
+            new = [self._replacing(old, _withdrawal(old, reason)) for old in standing.values()]
+            check_entries(stored, new, farm_context(self.store, self.plan), self.now_ms)
+            numbers = self.store.logbook.add_all(new)
+        return tuple(replace(entry, entry_id=number) for entry, number in zip(new, numbers, strict=True))
 
     def calibrate(
         self, sensor: SensorKey, points: Sequence[ProbePoint], air_and_water: tuple[float, float], at_ms: int
@@ -95,27 +114,39 @@ class EntryWriter:
         return calibration_of(written)
 
     def read_in(self, notebook: str, moment_of: Callable[[str], int], *, write: bool) -> NotebookReport:
-        """Check a notebook in CSV; with `write` its entries are written where every line can be taken."""
+        """Check a notebook in CSV; with `write` its entries are written where every line can be taken.
+
+        The report names the import only where it was written.
+        """
         if not write:
-            return self._read(notebook, moment_of)
+            return replace(self._read(notebook, moment_of), run="")
         with self.store.logbook.adding():
             report = self._read(notebook, moment_of)
-            if not report.problems:
-                self.store.logbook.add_all(report.entries)
+            if self.confirmed & EVERYTHING:
+                report = replace(report, questions=())
+            if report.problems or report.questions:
+                return replace(report, run="")
+            self.store.logbook.add_all(report.entries)
         return report
 
     def _read(self, notebook: str, moment_of: Callable[[str], int]) -> NotebookReport:
         stored, context = self.store.logbook.every(), farm_context(self.store, self.plan)
         return read_notebook(notebook, moment_of, stored, context, self.author, self.now_ms)
 
-    def _instead_of(self, old: LogbookEntry, new: LogbookEntry) -> LogbookEntry:
-        new = replace(new, entered_ms=self.now_ms, author=self.author, corrects=old.entry_id, entry_id=None)
-        with self.store.logbook.adding():
-            refuse_corrected(self.store, old)
-            return self._add(self._linked(new, old))
+    def _replacing(self, old: LogbookEntry, new: LogbookEntry) -> LogbookEntry:
+        return replace(new, entered_ms=self.now_ms, author=self.author, corrects=old.entry_id, entry_id=None)
 
-    def _add(self, entry: LogbookEntry) -> LogbookEntry:
-        self._check(entry)
+    def _instead_of(self, old: LogbookEntry, new: LogbookEntry) -> LogbookEntry:
+        new, asked = self._replacing(old, new), list[Question]()
+        with self.store.logbook.adding():
+            refuse_corrected(self.store, old, withdraw=new.kind == WITHDRAWN)
+            written = self._add(self._linked(new, old), asked)
+            require_confirmed(asked, self.confirmed)
+        return written
+
+    def _add(self, entry: LogbookEntry, asked: list[Question]) -> LogbookEntry:
+        """Add an entry that can be; `asked` takes what is odd about it."""
+        asked += self._check(entry)
         return replace(entry, entry_id=self.store.logbook.add(entry))
 
     def _linked(self, entry: LogbookEntry, old: LogbookEntry | None = None) -> LogbookEntry:
@@ -126,16 +157,29 @@ class EntryWriter:
         context = farm_context(self.store, self.plan)
         return linked(entry, old, farm_book(others, context, self.now_ms).cohorts, context.cohorts)
 
-    def _check(self, entry: LogbookEntry) -> None:
+    def _check(self, entry: LogbookEntry) -> Sequence[Question]:
         if entry.subject_kind in (SubjectKind.PLACE, SubjectKind.NODE):
             known = self.plan.places if entry.subject_kind is SubjectKind.PLACE else self.plan.nodes
             check_place_entry(entry, known, self.now_ms, self.plan.zone)
-        elif entry.kind == PROBE_KIND:
+            return ()
+        if entry.kind == PROBE_KIND:
             refuse_ahead(entry, self.now_ms, self.plan.zone)
             calibration_of(entry)
-        else:
-            context = farm_context(self.store, self.plan)
-            check_entry(self.store.logbook.every(), entry, context, self.now_ms)
+            return ()
+        stored, context = self.store.logbook.every(), farm_context(self.store, self.plan)
+        check_entry(stored, entry, context, self.now_ms)
+        return asked_about(stored, (entry,), context, self.now_ms)[0]
+
+
+def _withdrawal(old: LogbookEntry, reason: str) -> LogbookEntry:
+    return replace(old, kind=WITHDRAWN, body=_said({"note": reason}))
+
+
+def _newest(entry: LogbookEntry, newer: Mapping[int, LogbookEntry]) -> LogbookEntry:
+    """What counts in the place of an entry by now; it may be a withdrawal."""
+    while (replaced := newer.get(entry.entry_id or 0)) is not None:
+        entry = replaced
+    return entry
 
 
 def _said(body: Body) -> Body:
@@ -154,10 +198,17 @@ def calibration_entry(
     return LogbookEntry(SubjectKind.BIN, str(sensor), PROBE_KIND, at_ms, at_ms, author, body)
 
 
-def entry_to_correct(store: Store, number: int, about: SubjectKind) -> LogbookEntry:
-    """The entry of a number; UsageError where it is none about such a subject or cannot be corrected."""
+def entry_to_correct(
+    store: Store, number: int, about: SubjectKind | None, *, withdraw: bool = False
+) -> LogbookEntry:
+    """The entry of a number; UsageError where it is none about such a subject or cannot be corrected.
+
+    Without `about` it may be about anything.
+    """
     entry = store.logbook.one(number)
-    if entry is None or entry.subject_kind is not about:
+    if entry is None and about is None:
+        raise UsageError("the logbook has no entry {number}; `logbook list` lists them", number=number)
+    if entry is None or about not in (None, entry.subject_kind):
         cohort = about is SubjectKind.COHORT
         raise UsageError(
             "the logbook has no entry {number} about a {subject}; `{command}` lists the numbers",
@@ -165,12 +216,15 @@ def entry_to_correct(store: Store, number: int, about: SubjectKind) -> LogbookEn
             subject=sentence("cohort") if cohort else sentence("bin"),
             command="cohort show NAME" if cohort else "bin show BIN",
         )
-    refuse_corrected(store, entry)
+    refuse_corrected(store, entry, withdraw=withdraw)
     return entry
 
 
-def refuse_corrected(store: Store, old: LogbookEntry) -> None:
-    """Refuse an entry that was corrected already, or that is no entry that can be."""
+def refuse_corrected(store: Store, old: LogbookEntry, *, withdraw: bool = False) -> None:
+    """Refuse an entry that was corrected already, or that is no entry that can be.
+
+    The calibration of a probe can be withdrawn only: its points are measured anew.
+    """
     newer = corrections(store.logbook.every(old.subject_kind, old.subject)).get(old.entry_id or 0)
     if newer is not None:
         raise UsageError(
@@ -182,7 +236,7 @@ def refuse_corrected(store: Store, old: LogbookEntry) -> None:
         raise UsageError(
             "entry {number} withdraws another; enter anew what was withdrawn", number=old.entry_id
         )
-    if old.kind not in list(KINDS[old.subject_kind]):
+    if old.kind not in (*KINDS[old.subject_kind], *([PROBE_KIND] if withdraw else [])):
         raise UsageError(
             "entry {number} ({kind}) cannot be corrected here", number=old.entry_id, kind=old.kind
         )

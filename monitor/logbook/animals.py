@@ -33,6 +33,8 @@ from monitor.logbook.cohort_entries import (
 from monitor.logbook.entry import cohort_name, flag, missing, names, needed_number, number, word
 from monitor.records import MS_PER_DAY, LogbookEntry, Stage, local
 
+LINKED_KINDS = frozenset({BinEntryKind.FILL, BinEntryKind.LARVAE, BinEntryKind.EMPTY})
+"""Kinds of entries about a bin that say what becomes of cohorts."""
 USUAL_AGE_DAYS = 5.0
 """Age of larvae of which nothing was said when they were put in [d]. Common practice, no source."""
 OLDEST_DAYS = 200.0

@@ -8,9 +8,11 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import tzinfo
 from enum import StrEnum
+
+import numpy as np
 
 from monitor.development.events import EVENTS, Event, Observation, events_of
 from monitor.development.progress import (
@@ -23,13 +25,15 @@ from monitor.development.progress import (
     Purpose,
     Residence,
 )
-from monitor.development.rates import SpeciesParameters, units_per_day
+from monitor.development.rates import SpeciesLimits, SpeciesParameters, units_per_day
 from monitor.errors import UsageError, sentence
 from monitor.logbook.entry import cohort_name, needed_number, needed_word, number, shown_time, word
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, LogbookEntry, Stage
 
 USUAL_TEMPERATURE_C = 27.0
 """Temperature at which the age of bought animals is guessed [°C]. Own choice."""
+TEMPERATURES_C = np.arange(15.0, 40.5, 0.5)
+"""Among which the best one for a stage is looked for [°C]. Own choice."""
 USUAL_ORIGIN: Mapping[Stage, Origin] = {
     Stage.EGG: Origin.LAID,
     Stage.LARVA: Origin.HATCHED,
@@ -80,7 +84,7 @@ class CohortValidationContext:
     """What entries are checked against: the farm's places, its clock, and the species.
 
     `places` are names for people by id; `cages` those of them in which flies live; `usual_days` how long each
-    stage lasts in a usual room [d].
+    stage lasts in a usual room, `fastest_days` at the best temperature [d]; `limits` what is believable.
     """
 
     places: Mapping[str, str]
@@ -91,6 +95,8 @@ class CohortValidationContext:
     feeds: tuple[str, ...]
     usual_days: Mapping[Stage, float]
     eggs_per_gram: float | None
+    fastest_days: Mapping[Stage, float] = field(default_factory=dict)
+    limits: SpeciesLimits = field(default_factory=SpeciesLimits)
 
 
 def validation_context_of(
@@ -104,16 +110,29 @@ def validation_context_of(
 
     Source
     ------
-    Linear degree-day model: the usual length of each stage [d] is that at 27 °C.
+    Linear degree-day model: the usual length of each stage [d] is that at 27 °C, the fastest that at its best
+    temperature.
     """
     usual = {
         stage.stage: stage.thermal_constant / float(units_per_day(USUAL_TEMPERATURE_C, stage.law))
         for stage in species.stages
     }
     stages = tuple(stage.stage for stage in species.stages)
-    events = events_of(species)
+    fastest = {
+        stage.stage: stage.thermal_constant / float(np.max(units_per_day(TEMPERATURES_C, stage.law)))
+        for stage in species.stages
+    }
     return CohortValidationContext(
-        places, cages, zone, stages, events, feeds, usual, species.adult.eggs_per_gram
+        places,
+        cages,
+        zone,
+        stages,
+        events_of(species),
+        feeds,
+        usual,
+        species.adult.eggs_per_gram,
+        fastest,
+        species.limits,
     )
 
 

@@ -3,29 +3,36 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from monitor.errors import Sentence, UsageError, sentence
 from monitor.logbook.amounts import read_values
+from monitor.logbook.animals import LINKED_KINDS, linked
+from monitor.logbook.bin_entries import BinEntryKind
 from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.logbook.entry import in_force, wrong_value
+from monitor.logbook.places import find_place
+from monitor.logbook.questions import Question, asked_about
 from monitor.logbook.replay import FarmContext, farm_book
 from monitor.records import LogbookEntry, SubjectKind
 
 NEEDED = ("when", "cohort", "what")
-TEXTS = ("place", "stage", "origin", "feed", "purpose", "cage", "event", "how", "into", "other", "note")
-NUMBERS = (
-    "animals",
-    "grams",
-    "percent",
-    "flies",
-    "sure_days",
-    "window_hours",
-    "age_days",
-    "through_percent",
-)
-COLUMNS = (*NEEDED, "by", *TEXTS, *NUMBERS)
+WORDS = ("stage", "origin", "purpose", "event", "how", "cover", "taken")
+NAMES = ("feed", "into", "other", "substrate", "note")
+PLACES = ("place", "cage")
+NUMBERS = ("animals", "grams", "percent", "flies", "sure_days", "window_hours", "age_days", "through_percent")
+OF_BINS = ("kg", "moisture", "size", "depth", "back_to", "larvae", "rough", "on")
+COLUMNS = (*NEEDED, "bin", "by", *PLACES, *WORDS, *NAMES, *NUMBERS, *OF_BINS)
+_KEYS: Mapping[str, str] = {
+    "size": "surface_m2",
+    "depth": "depth_m",
+    "back_to": "back_to_kg",
+    "taken": "what",
+}
+"""The key in the body of an entry, where the column has another name."""
+IMPORT_KEY = "import"
+"""The key of the body that names the import with which an entry came."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,11 +45,16 @@ class LineProblem:
 
 @dataclass(frozen=True, slots=True)
 class NotebookReport:
-    """What came of reading a notebook: entries to write, lines in the book already, lines that are wrong."""
+    """What came of reading a notebook: entries to write, lines in the book already, lines that are wrong.
+
+    `questions` are lines that are unlikely; `run` names this import.
+    """
 
     entries: tuple[LogbookEntry, ...]
     known: int
     problems: tuple[LineProblem, ...]
+    questions: tuple[LineProblem, ...] = ()
+    run: str = ""
 
 
 def read_notebook(
@@ -54,22 +66,54 @@ def read_notebook(
     now_ms: int,
 ) -> NotebookReport:
     """Read a whole notebook; `moment_of` understands its times. UsageError when its columns are wrong."""
-    counting = {_content(entry) for entry in in_force(stored)}
+    counting, run = in_force(stored), next_run(stored)
     made: dict[int, LogbookEntry] = {}
-    problems, known = [], 0
+    problems, known = list[LineProblem](), 0
     for line, row in _rows(text):
         try:
-            entry = _entry(row, moment_of, author, now_ms)
+            entry = _entry(row, moment_of, context, author, now_ms)
         except UsageError as error:
             problems.append(LineProblem(line, error.said))
             continue
-        if _content(entry) in counting:
+        if any(_says(each, entry) for each in counting):
             known += 1
         else:
-            made[line] = entry
+            made[line] = replace(entry, body={**entry.body, IMPORT_KEY: run})
+    try:
+        made = _linked(stored, made, context, now_ms)
+    except UsageError as error:
+        problems.append(LineProblem(None, error.said))
     problems += _impossible(stored, made, context, now_ms)
+    asked = _asked(stored, made, context, now_ms)
+    problems += [LineProblem(line, each.sentence) for line, each in asked if each.refused]
     problems.sort(key=lambda problem: problem.line or 0)
-    return NotebookReport(tuple(made.values()), known, tuple(problems))
+    questions = tuple(LineProblem(line, each.sentence) for line, each in asked if not each.refused)
+    return NotebookReport(tuple(made.values()), known, tuple(problems), questions, run)
+
+
+def next_run(stored: Iterable[LogbookEntry]) -> str:
+    """The name of the import that comes next, such as import-3."""
+    return f"import-{len({entry.body[IMPORT_KEY] for entry in stored if IMPORT_KEY in entry.body}) + 1}"
+
+
+def _linked(
+    stored: Sequence[LogbookEntry], made: Mapping[int, LogbookEntry], context: FarmContext, now_ms: int
+) -> dict[int, LogbookEntry]:
+    """With the cohorts that lines about bins begin, move or end, in the order of time."""
+    done = dict(made)
+    for line in sorted(made, key=lambda each: made[each].at_ms):
+        if made[line].kind in LINKED_KINDS:
+            before = [done[each] for each in made if made[each].at_ms <= made[line].at_ms and each != line]
+            cohorts = farm_book((*stored, *before), context, now_ms).cohorts
+            done[line] = linked(made[line], None, cohorts, context.cohorts)
+    return done
+
+
+def _asked(
+    stored: Sequence[LogbookEntry], made: Mapping[int, LogbookEntry], context: FarmContext, now_ms: int
+) -> list[tuple[int, Question]]:
+    asked = asked_about(stored, tuple(made.values()), context, now_ms, bulk=True)
+    return [(line, each) for line, questions in zip(made, asked, strict=True) for each in questions]
 
 
 def _rows(text: str) -> list[tuple[int, dict[str, str]]]:
@@ -88,7 +132,9 @@ def _rows(text: str) -> list[tuple[int, dict[str, str]]]:
 
 
 def _refuse_columns(names: Sequence[str]) -> None:
-    missing = ", ".join(name for name in NEEDED if name not in names)
+    missing = ", ".join(
+        name for name in NEEDED if name not in names and not (name == "cohort" and "bin" in names)
+    )
     unknown = ", ".join(name for name in names if name and name not in COLUMNS)
     problems = [sentence("the columns {columns} are missing", columns=missing)] if missing else []
     problems += [sentence("the columns {columns} are not known", columns=unknown)] if unknown else []
@@ -104,30 +150,50 @@ def _refuse_columns(names: Sequence[str]) -> None:
         raise UsageError("{problem}; allowed in the first line: {known}", problem=problems[0], known=known)
 
 
-def _entry(row: Mapping[str, str], moment_of: Callable[[str], int], author: str, now_ms: int) -> LogbookEntry:
+def _entry(
+    row: Mapping[str, str],
+    moment_of: Callable[[str], int],
+    context: FarmContext,
+    author: str,
+    now_ms: int,
+) -> LogbookEntry:
     if row.get(""):
         raise UsageError("it has more cells than the first line has names")
-    empty = [name for name in NEEDED if not row.get(name)]
+    kind = row.get("what", "").lower().replace(" ", "_")
+    of_bin = kind in set(BinEntryKind)
+    empty = [name for name in ("when", "bin" if of_bin else "cohort", "what") if not row.get(name)]
     if empty:
         raise UsageError("{columns} is empty", columns=", ".join(empty))
-    kind = row["what"].lower().replace(" ", "_")
-    if kind not in list(CohortEntryKind):
-        raise wrong_value("what", repr(row["what"]), ", ".join(CohortEntryKind))
-    body: dict[str, object] = {name: _word(name, row[name]) for name in TEXTS if row.get(name)}
-    body.update(read_values({name: row[name] for name in NUMBERS if row.get(name)}))
-    by = row.get("by") or author
-    return LogbookEntry(SubjectKind.COHORT, row["cohort"], kind, moment_of(row["when"]), now_ms, by, body)
+    if not of_bin and kind not in set(CohortEntryKind):
+        raise wrong_value("what", repr(row["what"]), ", ".join((*CohortEntryKind, *BinEntryKind)))
+    at_ms, by = moment_of(row["when"]), row.get("by") or author
+    body = _body(row, context)
+    if not of_bin:
+        return LogbookEntry(SubjectKind.COHORT, row["cohort"], kind, at_ms, now_ms, by, body)
+    place = find_place(row["bin"], context.bins.titles)
+    larvae_of = {"cohort": row["cohort"]} if row.get("cohort") else {}
+    return LogbookEntry(SubjectKind.BIN, place, kind, at_ms, now_ms, by, {**body, **larvae_of})
 
 
-def _word(name: str, written: str) -> str:
+def _body(row: Mapping[str, str], context: FarmContext) -> dict[str, object]:
     """Words of a list are written small and with underscores; names and notes stay as they are."""
-    listed = ("stage", "origin", "purpose", "event", "how")
-    return written.lower().replace(" ", "_") if name in listed else written
+    given = {name: written for name, written in row.items() if written}
+    body: dict[str, object] = {
+        _KEYS.get(name, name): given[name].lower().replace(" ", "_") for name in WORDS if name in given
+    }
+    body |= {name: given[name] for name in NAMES if name in given}
+    body |= {name: find_place(given[name], context.cohorts.places) for name in PLACES if name in given}
+    return body | read_values(
+        {_KEYS.get(name, name): given[name] for name in (*NUMBERS, *OF_BINS) if name in given}
+    )
 
 
-def _content(entry: LogbookEntry) -> tuple[object, ...]:
-    body = tuple(sorted((key, str(value)) for key, value in entry.body.items()))
-    return entry.subject, entry.kind, entry.at_ms, body
+def _says(stored: LogbookEntry, entry: LogbookEntry) -> bool:
+    """Whether an entry stands in the book already; the book may know more of it."""
+    same = (stored.subject_kind, stored.subject, stored.kind, stored.at_ms) == (
+        *(entry.subject_kind, entry.subject, entry.kind, entry.at_ms),
+    )
+    return same and all(str(stored.body.get(key)) == str(value) for key, value in entry.body.items())
 
 
 def _impossible(

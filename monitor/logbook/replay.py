@@ -6,7 +6,7 @@ start, after the end, in the future, against an earlier one) changes nothing and
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterable, Mapping, Sequence
+from collections.abc import Callable, Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import tzinfo
 
@@ -102,8 +102,16 @@ class FarmBook:
         return tuple(fills[-1] for fills in self.fills.values() if fills[-1].emptied_ms is None)
 
 
+Watch = Callable[[LogbookEntry, Mapping[str, Cohort], Mapping[str, tuple[BinFill, ...]]], None]
+"""Is shown each entry with the cohorts and fillings as they were just before it."""
+
+
 def farm_book(
-    entries: Iterable[LogbookEntry], context: FarmContext, now_ms: int, known_ms: int | None = None
+    entries: Iterable[LogbookEntry],
+    context: FarmContext,
+    now_ms: int,
+    known_ms: int | None = None,
+    watch: Watch | None = None,
 ) -> FarmBook:
     """The cohorts with their planned moves and the filled bins, as the logbook tells of them at `now_ms`.
 
@@ -116,6 +124,8 @@ def farm_book(
     replay = _Replay(_with_former_places(context, counting), now_ms, _starts(counting) | begun, begun)
     refused = []
     for entry in sorted(counting, key=replay.order):
+        if watch is not None:
+            watch(entry, replay.cohorts, replay.fills)
         try:
             replay.apply(entry)
         except UsageError as error:
@@ -290,18 +300,27 @@ def check_entry(
     Gives the book with the entry; UsageError says why it cannot be, or which stored entries it would make
     impossible. `now_ms` is now [ms since 1970 UTC].
     """
+    return check_entries(entries, (entry,), context, now_ms)
+
+
+def check_entries(
+    entries: Sequence[LogbookEntry], new: Sequence[LogbookEntry], context: FarmContext, now_ms: int
+) -> FarmBook:
+    """The same for several new entries that are written together."""
     before = {refusal.entry.entry_id for refusal in farm_book(entries, context, now_ms).refused}
-    after = farm_book((*entries, entry), context, now_ms)
+    after = farm_book((*entries, *new), context, now_ms)
     for refusal in after.refused:
-        if refusal.entry is entry:
+        if any(refusal.entry is entry for entry in new):
             raise UsageError(
-                "{subject}: {reason}. Nothing was written", subject=entry.subject, reason=refusal.reason
+                "{subject}: {reason}. Nothing was written",
+                subject=refusal.entry.subject,
+                reason=refusal.reason,
             )
     impossible = [refusal for refusal in after.refused if refusal.entry.entry_id not in before]
     if impossible:
         raise UsageError(
             "{subject}: then {entries}. Nothing was written",
-            subject=entry.subject,
+            subject=new[0].subject,
             entries=tuple(_could_not_be(refusal, context) for refusal in impossible),
         )
     return after

@@ -20,6 +20,8 @@ MOMENTS = sentence(
 )
 LENGTHS = sentence("30 min, 2 h, 1 h 30 min or 3 days")
 NOON = time(12, 0)
+LATEST_MS = 1000 * 365 * MS_PER_DAY
+"""Times from 1970 on and before about 2970 are read. Own choice: what lies beyond is a slip."""
 
 _UNITS: Mapping[str, int] = {
     **dict.fromkeys(("m", "min", "mins", "minute", "minutes"), MS_PER_MINUTE),
@@ -132,16 +134,22 @@ class TimeReader:
         UsageError for what is not understood.
         """
         plain = " ".join(text.strip().lower().split())
-        for reader in (self._now, self._ago, self._iso, self._clock_alone):
-            at_ms = reader(plain)
-            if at_ms is not None:
-                return at_ms
-        at_ms = self._day(plain, day_alone)
-        if at_ms is None:
+        try:
+            at_ms = self._read(plain, day_alone)
+        except OverflowError:
+            at_ms = None
+        if at_ms is None or not 0 <= at_ms < LATEST_MS:
             raise UsageError(
                 "{text} is no time that is understood; allowed: {allowed}", text=repr(text), allowed=MOMENTS
             )
         return at_ms
+
+    def _read(self, plain: str, day_alone: time) -> int | None:
+        for reader in (self._now, self._ago, self._iso, self._clock_alone):
+            at_ms = reader(plain)
+            if at_ms is not None:
+                return at_ms
+        return self._day(plain, day_alone)
 
     def entry_moment(self, text: str) -> int:
         """The moment of an entry: a day alone is its noon, or now where its noon is still to come."""

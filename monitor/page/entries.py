@@ -33,6 +33,7 @@ from monitor.logbook.amounts import (
 from monitor.logbook.bin_entries import BinEntryKind
 from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.logbook.place_entries import NodeEntryKind, PlaceEntryKind
+from monitor.logbook.questions import EVERYTHING, Unconfirmed
 from monitor.page.serving import RequestContext
 from monitor.records import MS_PER_DAY, PlaceKind, Stage, SubjectKind, local
 from monitor.settings.plan import Plan
@@ -286,7 +287,7 @@ class Form:
     """What a form is about: heading, where it is sent and where one gets back, its kind, its fields.
 
     `before` holds values of the body that are already known; `at_ms` is the prefilled time; a `named` form
-    asks for a name; a `correction` can be a withdrawal too.
+    asks for a name; a `correction` can be a withdrawal too, and `only_withdrawn` nothing else.
     """
 
     heading: str
@@ -298,6 +299,7 @@ class Form:
     before: Mapping[str, object]
     named: bool = False
     correction: bool = False
+    only_withdrawn: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -309,12 +311,13 @@ class FormInput:
     moved: bool
 
 
-def show_form(request: RequestContext, form: Form, refused: str = "") -> Response:
-    """The form: with what was typed where it was refused, else prefilled."""
+def show_form(request: RequestContext, form: Form, refused: str = "", *, again: bool = False) -> Response:
+    """The form: with what was typed where it was refused or is shown again, else prefilled."""
     words, at = request.words, at_words(form.at_ms, request)
+    typed = bool(refused) or again
 
     def text(field: Field) -> str:
-        return request.field(field.key) if refused else text_of(field, form.before.get(field.key), words)
+        return request.field(field.key) if typed else text_of(field, form.before.get(field.key), words)
 
     return request.render(
         "entry.html",
@@ -324,14 +327,42 @@ def show_form(request: RequestContext, form: Form, refused: str = "") -> Respons
         explained=_explained(form, words),
         caution=words.t("write.caution_fan") if form.kind == BinEntryKind.FAN else "",
         fields=[(field, label_of(field, words), text(field)) for field in form.fields],
-        at=request.field("at", 40) if refused else at,
-        at_shown=request.field("at_shown", 40) if refused else at,
-        note=request.field("note", LONGEST_NOTE) if refused else str(form.before.get("note") or ""),
-        name=request.field("name", 60) if refused else "",
+        at=request.field("at", 40) if typed else at,
+        at_shown=request.field("at_shown", 40) if typed else at,
+        note=request.field("note", LONGEST_NOTE) if typed else str(form.before.get("note") or ""),
+        name=request.field("name", 60) if typed else "",
         reason=request.field("reason", LONGEST_NOTE),
         mark=secrets.token_urlsafe(9),
         refused=refused.splitlines(),
     )
+
+
+_OWN_FIELDS = frozenset({"form_token", "mark", "confirmed", "change"})
+"""Fields of a form that are not what was typed."""
+
+
+def show_questions(request: RequestContext, form: Form, asked: Unconfirmed) -> Response:
+    """The second step: what is unlikely, with everything that was typed; nothing is written yet."""
+    known = frozenset(request.field("confirmed", LONGEST_NOTE).split())
+    return request.render(
+        "questions.html",
+        form=form,
+        questions=[request.words.sentence(each.sentence) for each in asked.questions],
+        values=[
+            request.words.headed(label_of(field, request.words), shown)
+            for field in form.fields
+            if (shown := _shown(request, field))
+        ],
+        typed=[(name, request.form[name]) for name in request.form if name not in _OWN_FIELDS],
+        confirmed=" ".join(sorted(known | {each.key for each in asked.questions})),
+        mark=secrets.token_urlsafe(9),
+    )
+
+
+def _shown(request: RequestContext, field: Field) -> str:
+    """What was typed into a field, or the words of what was chosen."""
+    typed = request.field(field.key)
+    return dict(field.choices).get(typed, typed)
 
 
 def _explained(form: Form, words: Localizer) -> str:
@@ -390,13 +421,21 @@ def entry_writer(request: RequestContext) -> Iterator[EntryWriter]:
     """Writes in the name given at the login, else as the role."""
     author = request.session.name or request.words.t(f"role.{request.session.role}")
     with request.app.context.writing() as store:
-        yield EntryWriter(store, request.plan, author, request.now_ms)
+        confirmed = frozenset(request.field("confirmed", LONGEST_NOTE).split()) - EVERYTHING
+        yield EntryWriter(store, request.plan, author, request.now_ms, confirmed)
 
 
 def write(request: RequestContext, form: Form, work: Callable[[], str]) -> Response:
-    """Do the work once and go where it says; what it refuses is shown beside the form with what was typed."""
+    """Do the work once and go where it says; what it refuses is shown beside the form with what was typed.
+
+    What it asks is shown as a second step, from which one gets back to the form.
+    """
+    if request.field("change"):
+        return show_form(request, form, again=True)
     try:
         target = request.app.context.idempotency.do(request.field("mark", 40), work)
+    except Unconfirmed as asked:
+        return show_questions(request, form, asked)
     except UsageError as error:
         return show_form(request, form, request.words.error(error))
     request.app.context.feed.note()

@@ -6,12 +6,14 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from urllib.parse import urlencode
 
-from starlette.responses import Response
+from starlette.responses import RedirectResponse, Response
 
 from monitor.errors import UsageError
 from monitor.farm.book import book_of
 from monitor.farm.entries import refuse_corrected
-from monitor.logbook.entry import corrections, names
+from monitor.logbook.bin_entries import PROBE_KIND
+from monitor.logbook.entry import corrections, in_force, names
+from monitor.logbook.notebook import IMPORT_KEY
 from monitor.page.entries import (
     LONGEST_NOTE,
     Form,
@@ -62,7 +64,6 @@ def rows_of(
 def _row(request: RequestContext, entry: LogbookEntry, newer: LogbookEntry | None) -> EntryRow:
     words = request.words
     late = abs(entry.entered_ms - entry.at_ms) >= MS_PER_MINUTE
-    known = entry.kind in kinds_of(entry.subject_kind)
     return EntryRow(
         number=entry.entry_id or 0,
         at=words.moment(entry.at_ms),
@@ -74,7 +75,7 @@ def _row(request: RequestContext, entry: LogbookEntry, newer: LogbookEntry | Non
         entered=words.moment(entry.entered_ms) if late else "",
         state=state_of(newer),
         remark=remark_text(entry, newer, words),
-        can_correct=newer is None and known,
+        can_correct=newer is None and _can_change(entry),
     )
 
 
@@ -118,12 +119,26 @@ def just_written(request: RequestContext) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Selection:
-    """Which entries are shown: about one cohort or bin ("cohort:b12"), of one kind, of how many days."""
+    """Which entries are shown: about one cohort or bin ("cohort:b12"), of one kind, of how many days.
+
+    Or those of one import, `run`, whatever their days.
+    """
 
     about: str
     kind: str
     days: int
     skip: int
+    run: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ImportRow:
+    """An import of a notebook as one line; `stands` says that some of it counts still."""
+
+    run: str
+    said: str
+    link: str
+    stands: bool
 
 
 def selection_of(request: RequestContext) -> Selection:
@@ -135,18 +150,23 @@ def selection_of(request: RequestContext) -> Selection:
         request.query("kind"),
         known.get(days, DAYS[1]),
         int(skip) if skip.isascii() and skip.isdigit() and len(skip) < 7 else 0,
+        request.query("run"),
     )
 
 
 def show_logbook(request: RequestContext) -> Response:
-    """The selected entries, newest first."""
+    """The selected entries, newest first; of everything an import stands as one line."""
     selection, every = selection_of(request), request.store.logbook.every()
     chosen = newest(entry for entry in every if fits(entry, selection, request.now_ms))
+    imports = import_rows(request, chosen, every) if selection.about == _ALL else []
+    if not selection.run and imports:
+        chosen = [entry for entry in chosen if IMPORT_KEY not in entry.body]
     rows = rows_of(request, chosen[selection.skip : selection.skip + ROWS], every)
     more = len(chosen) > selection.skip + ROWS
     return request.render(
         "logbook.html",
         rows=rows,
+        imports=imports,
         count=len(chosen),
         selection=selection,
         subjects=subjects(request, every),
@@ -160,10 +180,38 @@ def show_logbook(request: RequestContext) -> Response:
 
 def fits(entry: LogbookEntry, selection: Selection, now_ms: int) -> bool:
     """Whether an entry is selected."""
+    if selection.run:
+        return entry.body.get(IMPORT_KEY) == selection.run
     if selection.about not in (_ALL, f"{entry.subject_kind}:{entry.subject}"):
         return False
     recent = max(entry.at_ms, entry.entered_ms) >= now_ms - selection.days * MS_PER_DAY
     return recent and selection.kind in (_ALL, entry.kind)
+
+
+def import_rows(
+    request: RequestContext, chosen: Iterable[LogbookEntry], every: Sequence[LogbookEntry]
+) -> list[ImportRow]:
+    """The imports among some entries, the newest first."""
+    runs = dict.fromkeys(str(entry.body[IMPORT_KEY]) for entry in chosen if IMPORT_KEY in entry.body)
+    counting = {entry.body.get(IMPORT_KEY) for entry in in_force(every)}
+    rows = []
+    for run in runs:
+        count = sum(entry.body.get(IMPORT_KEY) == run and entry.corrects is None for entry in every)
+        said = request.words.n("logbook.import_line", count, run=run)
+        rows.append(ImportRow(run, said, "/logbook?" + urlencode({"run": run}), run in counting))
+    return sorted(rows, key=lambda row: (len(row.run), row.run), reverse=True)
+
+
+def undo_import(request: RequestContext) -> Response:
+    """Take an import back as one."""
+    run = request.field("run", 40)
+    try:
+        with entry_writer(request) as writer:
+            writer.undo_import(run, "")
+    except UsageError as error:
+        return problem(request, 409, "problem.usage", request.words.error(error))
+    request.app.context.feed.note()
+    return RedirectResponse("/logbook?" + urlencode({"run": run}), 303)
 
 
 def _address(selection: Selection, skip: int) -> str:
@@ -193,7 +241,11 @@ def _old(request: RequestContext) -> LogbookEntry | None:
     if not (number.isascii() and number.isdigit() and len(number) < 16):
         return None
     entry = request.store.logbook.one(int(number))
-    return entry if entry is not None and entry.kind in kinds_of(entry.subject_kind) else None
+    return entry if entry is not None and _can_change(entry) else None
+
+
+def _can_change(entry: LogbookEntry) -> bool:
+    return entry.kind in kinds_of(entry.subject_kind) or entry.kind == PROBE_KIND
 
 
 def form_of(request: RequestContext, old: LogbookEntry) -> Form:
@@ -205,10 +257,13 @@ def form_of(request: RequestContext, old: LogbookEntry) -> Form:
         action=f"/logbook/{number}/correct",
         leave="/logbook",
         kind=old.kind,
-        fields=fields_of(old.subject_kind, old.kind, request.plan, words, _cohorts(request, old)),
+        fields=[]
+        if old.kind == PROBE_KIND
+        else fields_of(old.subject_kind, old.kind, request.plan, words, _cohorts(request, old)),
         at_ms=old.at_ms,
         before=old.body,
         correction=True,
+        only_withdrawn=old.kind == PROBE_KIND,
     )
 
 
@@ -227,7 +282,7 @@ def show_correct(request: RequestContext) -> Response:
     if old is None:
         return problem(request, 404, "problem.not_here")
     try:
-        refuse_corrected(request.store, old)
+        refuse_corrected(request.store, old, withdraw=True)
     except UsageError as error:
         return problem(request, 409, "problem.usage", request.words.error(error))
     return show_form(request, form_of(request, old))
@@ -276,6 +331,7 @@ LOGBOOK = Part(
     "/logbook",
     (
         Page("/logbook", get=show_logbook),
+        Page("/logbook/undo", post=undo_import),
         Page("/logbook/{number}/correct", get=show_correct, post=correct),
     ),
     main=False,

@@ -23,7 +23,13 @@ from monitor.records import QUANTITIES, PlaceKind, Priority, Side, Stage
 # The models are loaded where their parameters are made: reading the settings takes the numbers alone.
 if TYPE_CHECKING:
     from monitor.bins.substrate import MoistureBands, SubstrateParameters
-    from monitor.development.rates import AdultLife, Logan10Shape, SpeciesParameters, StageParameters
+    from monitor.development.rates import (
+        AdultLife,
+        Logan10Shape,
+        SpeciesLimits,
+        SpeciesParameters,
+        StageParameters,
+    )
 
 Mark = Literal["published", "cited", "common practice", "choice"]
 Finite = Annotated[float, Field(allow_inf_nan=False)]
@@ -39,6 +45,7 @@ SHARES = (
     "wet_share_crusted",
     "taper_from_moisture",
     "larva_moisture",
+    "most_water",
 )
 
 
@@ -180,6 +187,10 @@ class SubstrateNumbers(Table):
     dry_kg_carbon_dioxide: Number
     water_kg_carbon_dioxide: Number
     core_conductivity_w_m_k: Number
+    heaviest_kg_m3: Number
+    usual_depth_m: Number
+    deepest_m: Number
+    most_water: Number
 
     @model_validator(mode="after")
     def _possible(self) -> Self:
@@ -322,7 +333,8 @@ def species_parameters(
         tables |= species.alternatives[alternative]
     stages = tuple(_stage(stage, tables[stage]) for stage in Stage if stage in tables)
     numbers = {name: number.value for name, number in species.numbers.items()}
-    return _with_spread(SpeciesParameters(species.species.name, stages, _adult(numbers)), numbers)
+    plain = SpeciesParameters(species.species.name, stages, _adult(numbers), limits=_limits(numbers))
+    return _with_spread(plain, numbers)
 
 
 def _stage(stage: Stage, table: StageNumbers) -> StageParameters:
@@ -356,6 +368,13 @@ def _adult(numbers: Mapping[str, float]) -> AdultLife:
     eggs = numbers.get("eggs_per_female_low", 0.0), numbers.get("eggs_per_female_high", 0.0)
     known = "female_share male_life_days female_life_days life_variation eggs_per_gram"
     return AdultLife(male_lead_days=leads, eggs_per_female=eggs, **_given(numbers, known))
+
+
+def _limits(numbers: Mapping[str, float]) -> SpeciesLimits:
+    from monitor.development.rates import SpeciesLimits
+
+    known = "most_eggs_per_female heaviest_female_mg heaviest_larva_mg most_eggs_grams most_larvae_per_cm2"
+    return SpeciesLimits(**_given(numbers, f"{known} soonest_share_asked soonest_share_refused"))
 
 
 def _with_spread(plain: SpeciesParameters, numbers: Mapping[str, float]) -> SpeciesParameters:

@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Mapping
 
 from monitor.logbook.entry import WITHDRAWN, Refusal
+from monitor.logbook.notebook import IMPORT_KEY
 from monitor.records import MS_PER_MINUTE, LogbookEntry, SubjectKind
 from monitor.words.localizer import Localizer, grams, grouped, kilograms, litres, percent, plain
 
@@ -68,9 +69,22 @@ def entry_line(entry: LogbookEntry, words: Localizer, title: Title) -> str:
     return f"{words.moment(entry.at_ms)}  {noted_text(entry, words, title)}"
 
 
-def logged_line(entry: LogbookEntry, newer: LogbookEntry | None, words: Localizer, title: Title) -> str:
+def logged_line(
+    entry: LogbookEntry,
+    newer: LogbookEntry | None,
+    words: Localizer,
+    title: Title,
+    *,
+    with_subject: bool = False,
+) -> str:
     """An entry in the list of the logbook: with who wrote it, and with the entry that counts in its place."""
-    line = words.listing([entry_line(entry, words, title), words.t("logbook.by_whom", who=entry.author)])
+    said = entry_line(entry, words, title)
+    if with_subject:
+        text = words.headed(subject_title(entry, title), noted_text(entry, words, title))
+        said = f"{words.moment(entry.at_ms)}  {text}"
+    run = entry.body.get(IMPORT_KEY)
+    by_whom = words.t("logbook.by_whom", who=entry.author)
+    line = words.listing([said, by_whom, *([str(run)] if run else [])])
     remark = remark_text(entry, newer, words)
     return f"{line}  [{remark}]" if remark else line
 

@@ -105,6 +105,11 @@ class CohortFarm:
         with Store.read_only(self.database) as store:
             return store.logbook.every(SubjectKind.COHORT)
 
+    def bin_entries(self) -> tuple[LogbookEntry, ...]:
+        """Every entry about bins."""
+        with Store.read_only(self.database) as store:
+            return store.logbook.every(SubjectKind.BIN)
+
 
 def make_farm(folder: Path, temperature_c: Callable[[str, float], float] | None = None) -> CohortFarm:
     """A farm whose places are 27 °C with a day's swing of 2 °C, unless said otherwise by place and day."""

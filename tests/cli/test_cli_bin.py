@@ -203,6 +203,9 @@ def test_a_probe_is_calibrated_at_four_points(filled: Call, farm: Farm) -> None:
     code, out, _ = filled("calibrate", "probe", "bin-1", *points, "--raw", "0.7", "--true", "72%")
     assert code == 0 and "moisture from 41 % to 72 %" in _plain(out)
     assert "52 % by its calibration in this substrate" in _plain(filled("bin", "show", "bin-1")[1])
+    assert "moisture probe calibrated" in filled("logbook", "list")[1]
+    assert filled("bin", "correct", "2", "--withdraw")[0] == 0
+    assert "an index only (in air 0, in water 1)" in filled("calibrate", "probe", "bin-1")[1]
 
 
 @pytest.mark.parametrize(
@@ -226,3 +229,81 @@ def test_a_calibration_that_cannot_be_is_refused(
 def test_a_farm_without_probes_says_so(filled: Call) -> None:
     code, _, err = filled("calibrate", "probe", "bin-1", "--air", "0.1")
     assert code == 2 and "no board measures substrate_moisture" in err
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (("water", "bin-1", "400 l"), "410.4 kg on 0.24 m² would stand 171 cm deep even as heavy as water"),
+        (("weigh", "bin-1", "800 kg"), "800 kg weighed, and 10.4 kg at most are in it by the book"),
+        (("feed", "bin-1", "500 kg at 60 %"), "would stand 213 cm deep"),
+        (("take", "bin-1", "40 kg", "residue"), "40 kg taken out, and 10.4 kg at most are in it"),
+    ],
+)
+def test_what_cannot_be_is_refused_however_sure_one_is(
+    filled: Call, farm: Farm, arguments: tuple[str, ...], said: str
+) -> None:
+    for sure in ((), ("--sure",)):
+        code, _, err = filled("bin", *arguments, *sure)
+        assert code == 2
+        assert said in _plain(err) and "Nothing was written" in err
+    with farm.store() as store:
+        assert [entry.kind for entry in store.logbook.every()] == ["fill"]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (("water", "bin-1", "40 l"), "40 litres into 10.4 kg would make it 94 % water; up to 92 % are"),
+        (("weigh", "bin-1", "80 kg"), "80 kg weighed, and 10.4 kg at most are in it by the book"),
+        (("weigh", "bin-1", "1.1 kg"), "1.1 kg weighed, and 10.4 kg were put in; so little of it is left?"),
+        (("feed", "bin-1", "80 kg at 60 %"), "would stand 38 cm deep"),
+        (("stir", "bin-1", "--at", "100 days ago"), "was not filled before that"),
+    ],
+)
+def test_what_is_unlikely_is_asked_and_written_when_one_is_sure(
+    filled: Call, farm: Farm, arguments: tuple[str, ...], said: str
+) -> None:
+    code, _, err = filled("bin", *arguments)
+    assert code == 2 and said in _plain(err)
+    if "--at" in arguments:
+        return
+    assert "Nothing was written. If it is right all the same, say so: --sure" in _plain(err)
+    assert filled("bin", *arguments, "--sure")[0] == 0
+    with farm.store() as store:
+        assert [entry.kind for entry in store.logbook.every()] == ["fill", arguments[0]]
+
+
+@pytest.mark.parametrize(
+    ("answer", "written"), [("y", True), ("Yes", True), ("o", True), ("n", False), ("", False)]
+)
+def test_at_a_terminal_the_person_is_asked(
+    filled: Call, farm: Farm, monkeypatch: pytest.MonkeyPatch, answer: str, written: bool
+) -> None:
+    monkeypatch.setattr("monitor.cli.entries.at_terminal", lambda: True)
+    monkeypatch.setattr("builtins.input", lambda: answer)
+    code, _, err = filled("bin", "water", "bin-1", "40 l")
+    assert "40 litres into 10.4 kg would make it 94 % water" in _plain(err)
+    assert "Write it [y/N]" in err
+    assert (code == 0) is written
+    with farm.store() as store:
+        assert len(store.logbook.every()) == (2 if written else 1)
+
+
+def test_every_entry_is_listed_and_taken_back_by_its_number(filled: Call) -> None:
+    filled("bin", "water", "bin-1", "0.5 l", "--at", "1 hour ago", "--by", "ana")
+    said = _plain(filled("logbook", "list")[1])
+    assert "2 " in said and "bin-1: 0.5 litres of water, by ana" in said
+    assert "entry 2 does not count any more" in _plain(filled("logbook", "undo", "2", "--by", "ben")[1])
+    assert "litres of water" not in filled("logbook", "list")[1]
+    assert "litres of water" in filled("logbook", "list", "--all")[1], "the first version stays"
+    assert "litres of water" not in _plain(filled("bin", "show", "bin-1")[1])
+    code, _, err = filled("logbook", "undo", "2")
+    assert code == 2 and "entry 2 was corrected already by entry 3" in err
+    for wrong, why in (
+        ("77", "has no entry 77"),
+        ("soon", "is neither the number of an entry nor an import"),
+    ):
+        code, _, err = filled("logbook", "undo", wrong)
+        assert code == 2 and why in err
+    assert len(json.loads(filled("logbook", "list", "--json", "--all")[1])["entries"]) == 3

@@ -233,3 +233,76 @@ def test_places_are_known_by_title_whatever_the_case(farm: CohortFarm, capsys: P
     bodies = [entry.body for entry in farm.entries()]
     assert (bodies[0]["place"], bodies[0]["cage"]) == ("tray-1", "cage-2")
     assert (bodies[1]["place"], bodies[2]["place"]) == ("bin-2", "bin-1")
+
+
+TOO_SOON = "even at the best temperature that takes about"
+
+
+@pytest.mark.parametrize(
+    ("start", "words", "said"),
+    [
+        (
+            ("--stage", "egg"),
+            ("saw", "a", "first_emerged"),
+            "First flies 0.0 days after eggs: even at the best",
+        ),
+        (("--stage", "larva", "--at", "2 days ago"), ("count", "a", "--flies", "140"), TOO_SOON),
+        (
+            ("--stage", "adult", "--animals", "3000", "--at", "8 days ago"),
+            ("count", "a", "--eggs", "280"),
+            "280 g of eggs weigh more than the 3000 flies that laid them",
+        ),
+    ],
+)
+def test_what_cannot_be_is_refused_however_sure_one_is(
+    farm: CohortFarm, capsys: Printed, start: tuple[str, ...], words: tuple[str, ...], said: str
+) -> None:
+    _said(farm, capsys, "start", "a", "cage-1" if "adult" in start else "tray-1", *start)
+    for sure in ((), ("--sure",)):
+        refused = _refused(farm, capsys, *words, *sure)
+        assert said.lower() in refused.lower() and "Nothing was written" in refused
+
+
+@pytest.mark.parametrize(
+    ("start", "words", "said"),
+    [
+        (("--stage", "larva", "--at", "12 days ago"), ("count", "a", "--flies", "140"), TOO_SOON),
+        (
+            ("--stage", "adult", "--animals", "3000", "--at", "8 days ago"),
+            ("count", "a", "--eggs", "70"),
+            "70 g of eggs from 3000 flies; if all were females they would lay 65.6 g",
+        ),
+        (
+            ("--stage", "pupa", "--animals", "100", "--at", "8 days ago"),
+            ("count", "a", "--flies", "140"),
+            "140 flies, and 100 animals are known of; they do not become more",
+        ),
+        (
+            ("--stage", "larva", "--animals", "100", "--at", "8 days ago"),
+            ("count", "a", "--animals", "1000", "--stage", "larva"),
+            "1000 animals, and 100 animals are known of",
+        ),
+        (
+            ("--stage", "larva", "--animals", "100", "--at", "8 days ago"),
+            ("end", "a", "harvested", "--grams", "400 g"),
+            "400 g of 100 animals are 4000 mg each; up to 340 mg are known",
+        ),
+        (
+            (),
+            ("start", "a", "tray-1", "--stage", "egg", "--grams", "1800"),
+            "1800 g of eggs are about 64800000",
+        ),
+        ((), ("start", "a", "tray-1", "--stage", "egg", "--at", "8 May"), "that was 137 days ago"),
+    ],
+)
+def test_what_is_unlikely_is_asked_and_written_when_one_is_sure(
+    farm: CohortFarm, capsys: Printed, start: tuple[str, ...], words: tuple[str, ...], said: str
+) -> None:
+    if start:
+        _said(farm, capsys, "start", "a", "cage-1" if "adult" in start else "box-1", *start)
+    refused = _refused(farm, capsys, *words)
+    assert said in refused
+    assert "If it is right all the same, say so: --sure" in refused
+    count = len(farm.entries())
+    _said(farm, capsys, *words, "--sure")
+    assert len(farm.entries()) == count + 1

@@ -6,9 +6,12 @@ import math
 from collections.abc import Callable
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from monitor.errors import UsageError
 from monitor.logbook.amounts import (
+    VALUES,
     Material,
     TwoReadings,
     parse_count,
@@ -271,3 +274,27 @@ def test_every_value_that_cannot_be_read_is_named_at_once() -> None:
     with pytest.raises(UsageError) as refused:
         read_values({"animals": "10,000", "grams": "many", "percent": "30 %"})
     assert len(str(refused.value).splitlines()) == 2
+
+
+@given(
+    st.lists(
+        st.sampled_from([*"0123456789.,' -e", "kg", "g", " ml", "%", " x ", "cm", "at"]), max_size=12
+    ).map("".join)
+)
+def test_any_text_is_an_amount_or_is_refused(text: str) -> None:
+    for key in VALUES:
+        try:
+            read_value(key, text)
+        except UsageError:
+            continue
+
+
+@given(st.integers(0, 10**9), st.sampled_from([" ", "'", "’", "\u00a0", "\u202f", "\u2009"]))
+def test_thousands_that_are_parted_are_understood(number: int, mark: str) -> None:
+    assert parse_number(f"{number:,}".replace(",", mark)) == number
+
+
+@given(st.integers(1, 999), st.integers(0, 999), st.sampled_from(",."))
+def test_three_figures_after_one_mark_are_never_guessed(whole: int, rest: int, mark: str) -> None:
+    with pytest.raises(TwoReadings):
+        parse_number(f"{whole}{mark}{rest:03}")

@@ -6,6 +6,8 @@ from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from monitor.errors import UsageError
 from monitor.logbook.times import TimeReader, iso, parse_length
@@ -175,6 +177,7 @@ def test_a_time_of_day_that_the_clock_leaves_out_still_is_a_moment() -> None:
     "text",
     [
         *("", "soon", "25:00", "2026-13-01", "3 apples ago", "ago", "yesterday noon", "8.10", "8", "31/4"),
+        *("999999 weeks ago", "in 999999 weeks", "0001-01-01 00:00", "9999-12-31", "8 Oct 1812"),
         *("30 Feb", "13 pm", "8 Octember", "2026", "8/10/2026 25:00"),
     ],
 )
@@ -201,3 +204,34 @@ def test_a_time_for_other_programs_carries_its_offset() -> None:
     at_ms = round(datetime(2026, 11, 25, 12, 30, tzinfo=UTC).timestamp() * 1000)
     assert iso(at_ms, ZONE) == "2026-11-25T14:30:00+02:00"
     assert iso(None, ZONE) is None
+
+
+@given(
+    st.lists(
+        st.sampled_from(
+            [
+                *"0123456789/.-:, h",
+                "oct",
+                "mon ",
+                "yesterday ",
+                " ago",
+                "in ",
+                "pm",
+                "days",
+                "2026",
+                "T",
+                "+02:00",
+            ]
+        ),
+        max_size=12,
+    ).map("".join),
+    st.booleans(),
+    st.booleans(),
+)
+def test_any_text_is_a_moment_or_is_refused(text: str, month_first: bool, ahead: bool) -> None:
+    reader = TimeReader(NOW_MS, ZONE, month_first, ahead)
+    try:
+        at_ms = reader.entry_moment(text)
+    except UsageError:
+        return
+    assert _local(at_ms)

@@ -90,7 +90,7 @@ def test_a_second_tap_writes_nothing_more(page_farm: PageFarm, owner: httpx.Clie
     ("what", "typed", "kind", "body"),
     [
         ("weigh", {"kg": "9,4"}, "weigh", {"kg": 9.4}),
-        ("weigh", {"kg": "120"}, "weigh", {"kg": 120.0}),
+        ("weigh", {"kg": "9 100 g"}, "weigh", {"kg": 9.1}),
         ("feed", {"kg": "800 g", "moisture": "12"}, "feed", {"kg": 0.8, "moisture": 0.12}),
         ("test", {"moisture": "66 %", "rough": "on"}, "test", {"moisture": 0.66, "rough": True}),
         ("cover", {"cover": "net"}, "cover", {"cover": "net"}),
@@ -221,3 +221,75 @@ def test_in_french_and_fahrenheit(owner: httpx.Client) -> None:
     assert "°C" not in page
     for english in ("Heat:", "litres: back", "Too dry"):
         assert english not in page
+
+
+@pytest.mark.parametrize(
+    ("what", "typed", "said"),
+    [
+        ("water", {"kg": "400"}, "cm deep even as heavy as water"),
+        ("weigh", {"kg": "800"}, "at most are in it by the book; nothing becomes heavier"),
+        ("take", {"kg": "300", "what": "residue"}, "at most are in it by the book"),
+    ],
+)
+def test_what_cannot_be_is_refused_and_stays_in_the_form(
+    page_farm: PageFarm, owner: httpx.Client, what: str, typed: dict[str, str], said: str
+) -> None:
+    count = len(entries(page_farm, "bin-1"))
+    form = fields(owner.get(f"/bins/bin-1/write?what={what}").text)
+    answer = owner.post("/bins/bin-1/write", data=form | typed | {"confirmed": "deep heavier more_taken *"})
+    assert answer.status_code == 400
+    assert said in texts(answer.text)
+    assert fields(answer.text)["kg"] == typed["kg"]
+    assert len(entries(page_farm, "bin-1")) == count
+
+
+def test_the_unlikely_is_asked_in_a_second_step_that_keeps_what_was_typed(
+    page_farm: PageFarm, owner: httpx.Client
+) -> None:
+    count = len(entries(page_farm, "bin-1"))
+    form = fields(owner.get("/bins/bin-1/write?what=water").text)
+    asked = owner.post("/bins/bin-1/write", data=form | {"kg": "45", "note": "<b>hose</b>"})
+    assert asked.status_code == 200
+    said = texts(asked.text)
+    assert "Is that right? Nothing is written yet. This is unlikely:" in said
+    assert re.search(r"45 litres into [\d.]+ kg would make it \d+ % water; up to 92 % are believable", said)
+    assert "How much (litres): 45" in said
+    assert "<b>hose" not in asked.text
+    assert len(entries(page_farm, "bin-1")) == count
+    second = fields(asked.text)
+    assert (second["kg"], second["note"], second["kind"]) == ("45", "&lt;b&gt;hose&lt;/b&gt;", "water")
+    second["note"] = "hose"
+
+    changed = owner.post("/bins/bin-1/write", data=second | {"change": "yes"})
+    assert changed.status_code == 200
+    assert (fields(changed.text)["kg"], fields(changed.text)["note"]) == ("45", "hose")
+    assert "Not written" not in texts(changed.text)
+    assert "confirmed" not in fields(changed.text), "a changed form is asked anew"
+    assert len(entries(page_farm, "bin-1")) == count
+
+    answer = owner.post("/bins/bin-1/write", data=second)
+    assert answer.status_code == 303
+    again = owner.post("/bins/bin-1/write", data=second)
+    assert again.headers["location"] == answer.headers["location"], "a second tap writes nothing more"
+    written = entries(page_farm, "bin-1")
+    assert len(written) == count + 1
+    assert written[-1].body == {"kg": 45.0, "note": "hose"}
+    number = written[-1].entry_id
+    form = {"form_token": second["form_token"], "withdraw": "yes"}
+    assert owner.post(f"/logbook/{number}/correct", data=form).status_code == 303
+
+
+def test_an_answer_without_the_token_of_the_form_writes_nothing(
+    page_farm: PageFarm, owner: httpx.Client
+) -> None:
+    count = len(entries(page_farm, "bin-1"))
+    answer = owner.post("/bins/bin-1/write", data={"kind": "water", "kg": "45", "confirmed": "soup"})
+    assert answer.status_code == 403
+    assert len(entries(page_farm, "bin-1")) == count
+
+
+def test_nobody_confirms_everything_at_once_on_the_page(owner: httpx.Client) -> None:
+    form = fields(owner.get("/bins/bin-1/write?what=water").text)
+    answer = owner.post("/bins/bin-1/write", data=form | {"kg": "45", "confirmed": "*"})
+    assert answer.status_code == 200
+    assert "Is that right?" in texts(answer.text)

@@ -101,7 +101,7 @@ def test_first_flies_in_two_taps_narrow_the_window(page_farm: PageFarm, owner: h
     ("what", "typed", "body"),
     [
         ("flies", {"flies": "40"}, {"flies": 40}),
-        ("eggs", {"grams": "2,5"}, {"grams": 2.5}),
+        ("eggs", {"grams": "2,5", "confirmed": "too_soon"}, {"grams": 2.5}),
         ("count", {"animals": "1300", "stage": "pupa"}, {"animals": 1300, "stage": "pupa"}),
         ("move", {"place": "box-2"}, {"place": "box-2"}),
         ("thin", {"percent": "10"}, {"percent": 10}),
@@ -213,3 +213,43 @@ def test_in_french(owner: httpx.Client) -> None:
     assert "éclosion" in page
     for english in ("hatching", "Love cage 1 Most", "Rests on"):
         assert english not in page
+
+
+@pytest.mark.parametrize(
+    ("cohort", "what", "typed", "said"),
+    [
+        (
+            "eggs-1",
+            "saw",
+            {"event": "first_emerged"},
+            "even at the best temperature that takes about 30 days",
+        ),
+        ("feed-1", "flies", {"flies": "140"}, "even at the best temperature that takes about"),
+        ("pupae-1", "eggs", {"grams": "280"}, "g of eggs weigh more than the 1400 flies that laid them"),
+    ],
+)
+def test_what_is_out_of_the_order_of_life_is_refused(
+    page_farm: PageFarm, owner: httpx.Client, cohort: str, what: str, typed: dict[str, str], said: str
+) -> None:
+    count = len(entries(page_farm, cohort))
+    form = fields(owner.get(f"/cohorts/{cohort}/write?what={what}").text)
+    answer = owner.post(f"/cohorts/{cohort}/write", data=form | typed)
+    assert said in texts(answer.text)
+    assert answer.status_code in (200, 400)
+    assert len(entries(page_farm, cohort)) == count
+
+
+def test_a_start_that_is_unlikely_is_asked_with_everything_that_was_typed(
+    page_farm: PageFarm, owner: httpx.Client
+) -> None:
+    form = fields(owner.get("/cohorts/start").text)
+    typed = {"name": "many-1", "stage": "egg", "place": "tray-3", "grams": "1 800", "at": "2026-05-08T12:00"}
+    asked = owner.post("/cohorts/start", data=form | typed)
+    said = texts(asked.text)
+    assert "1800 g of eggs are about 64800000 animals; up to 100 g at once are usual" in said
+    assert "that was 139 days ago" in said, "all questions at once"
+    assert entries(page_farm, "many-1") == []
+    second = fields(asked.text)
+    assert {key: second[key] for key in typed} == typed
+    assert owner.post("/cohorts/start", data=second).status_code == 303
+    assert entries(page_farm, "many-1")[0].body["grams"] == 1800

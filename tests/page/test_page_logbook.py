@@ -256,3 +256,31 @@ def test_every_kind_of_entry_has_its_words() -> None:
             wanted += [f"write.wrong_{each.type}" for each in fields if each.type not in ("flag", "text")]
     known = catalogue("en")
     assert [key for key in wanted if not known.has(key.replace(".", "-"))] == []
+
+
+def test_an_import_is_one_line_and_is_taken_back_as_one(page_farm: PageFarm, helper: httpx.Client) -> None:
+    first = add(page_farm, "water", 0.2, kg=0.4, **{"import": "import-1"})
+    second = add(page_farm, "stir", 0.1, **{"import": "import-1"})
+    page = helper.get("/logbook").text
+    assert "import-1: 2 entries of a notebook" in texts(page)
+    assert f"/logbook/{first}/correct" not in page, "its entries stand behind one line"
+    alone = helper.get("/logbook?run=import-1").text
+    assert f"/logbook/{first}/correct" in alone and f"/logbook/{second}/correct" in alone
+    assert helper.post("/logbook/undo", data={"run": "import-1"}).status_code == 403
+    undo = next(form for form in forms(page) if form.get("run") == "import-1")
+    answer = helper.post("/logbook/undo", data=undo)
+    assert answer.status_code == 303
+    after = helper.get(answer.headers["location"]).text
+    assert "Taken back; it does not count any more." in texts(after)
+    assert f"/logbook/{first}/correct" not in after
+    again = helper.post("/logbook/undo", data=undo)
+    assert again.status_code == 409 and "no entry of import-1 counts" in texts(again.text)
+
+
+def test_the_calibration_of_a_probe_can_be_withdrawn(page_farm: PageFarm, owner: httpx.Client) -> None:
+    number = add(page_farm, "probe", place="node-01/substrate_moisture", raw_air=0.1, raw_water=0.9)
+    page = owner.get(f"/logbook/{number}/correct").text
+    withdraw = forms(page)
+    assert len(withdraw) == 1 and withdraw[0]["withdraw"] == "yes"
+    assert owner.post(f"/logbook/{number}/correct", data=withdraw[0] | {"reason": "bad"}).status_code == 303
+    assert "Withdrawn" in texts(owner.get("/logbook?days=7").text)

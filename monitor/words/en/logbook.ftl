@@ -172,6 +172,14 @@ write-wrong_switch = { $field }: “{ $text }” is not among what can be chosen
 write-wrong_time = When: “{ $text }” is no time. Allowed: such as 14:30, yesterday 18:00, 8 Oct 18:00 or 2026-11-25 14:30.
 write-caution_fan = Keep fan, lead and plug dry and off the wet floor. A licensed electrician decides on wiring.
 
+## ask
+
+ask-write_it = Is it right all the same? Write it [y/N]
+ask-heading = Is that right?
+ask-explained = Nothing is written yet. This is unlikely:
+ask-yes = Yes, write it
+ask-change = Change it
+
 ## said
 
 said-moment = { $weekday } { $day } { $month }, { $at }, { $away }
@@ -242,6 +250,18 @@ logbook-count =
         [one] { $count } entry
        *[other] { $count } entries
     }
+logbook-undone =
+    { $count ->
+        [one] { $run } taken back: { $count } entry does not count any more; it stays in the book.
+       *[other] { $run } taken back: { $count } entries do not count any more; they stay in the book.
+    }
+logbook-import_line =
+    { $count ->
+        [one] { $run }: { $count } entry of a notebook
+       *[other] { $run }: { $count } entries of a notebook
+    }
+logbook-import_undo = Take all of it back
+logbook-import_undone = Taken back; it does not count any more.
 logbook-nothing = Nothing yet.
 logbook-refused = Entry { $number } ({ $about }) does not count: { $reason }
 logbook-by = { $who }, entry { $number }
@@ -294,6 +314,12 @@ notebook-known =
         [one] { $count } line stood in the logbook already
        *[other] { $count } lines stood in the logbook already
     }
+notebook-asked =
+    { $count ->
+        [one] { $count } line is unlikely, so nothing was written; if it is right, say so: --sure
+       *[other] { $count } lines are unlikely, so nothing was written; if they are right, say so: --sure
+    }
+notebook-undo = To take all of it back: { $command }
 notebook-refused =
     { $count ->
         [one] { $count } line cannot be taken, so nothing was written

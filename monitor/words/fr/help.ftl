@@ -188,10 +188,6 @@ number-of-the-entry-from-cohort-show = Numéro de l’entrée, d’après `cohor
 the-time-that-is-right = L’heure juste.
 a-value-that-is-right-such-as-place-bin-2-repeat-it = Une valeur juste, comme place=bin-2. À répéter.
 it-does-not-count-any-more = Elle ne compte plus.
-read-a-paper-notebook-in-one-line-an-entry-with-the-columns-when-cohort-what-and-others =
-    Reprendre un cahier : une ligne par entrée, avec les colonnes when, cohort, what et d’autres.
-columns-when-cohort-what-start-move-split-merge-thin-saw-count-flies-eggs-end-by-place-stage-origin-feed-purpose-cage-event-how-into-other-note-animals-grams-percent-flies-sure-days-window-hours-age-days-through-percent-nothing-is-written-unless-every-line-can-be-taken =
-    Colonnes : when, cohort, what (start, move, split, merge, thin, saw, count, flies, eggs, end), by, place, stage, origin, feed, purpose, cage, event, how, into, other, note, animals, grams, percent, flies, sure_days, window_hours, age_days, through_percent. Rien n’est écrit tant que chaque ligne ne peut pas être prise.
 the-notebook-as-csv = Le cahier en CSV.
 only-say-what-would-be-written = Dire seulement ce qui serait écrit.
 fill-a-bin-what-was-put-in-with-its-moisture-its-size-and-the-larvae =
@@ -363,3 +359,16 @@ the-place-that-they-leave-is-empty-no-alarm-comes-from-it-then =
     Le lieu qu’ils quittent est vide : aucune alarme n’en vient plus.
 write-it-without-a-question-however-unlikely-it-is =
     Noter sans question, si peu vraisemblable que ce soit.
+those-that-do-not-count-any-more-too = Aussi celles qui ne comptent plus.
+list-the-entries-of-all-kinds-with-their-numbers-the-newest-last =
+    Lister les entrées de toute sorte avec leurs numéros, la plus récente en dernier.
+read-a-paper-notebook-in-one-line-an-entry-with-the-columns-when-cohort-or-bin-what-and-others =
+    Reprendre un carnet papier : une ligne par entrée, avec les colonnes when, cohort ou bin, what et d’autres.
+all-that-was-written-down-with-the-numbers-of-the-entries-take-an-entry-or-an-import-back =
+    Tout ce qui est noté, avec les numéros des entrées ; reprendre une entrée ou un carnet lu.
+number-of-an-entry-or-an-import-such-as-import-1 = Numéro d’une entrée, ou un carnet lu comme import-1.
+take-an-entry-back-or-all-that-an-import-wrote-it-stays-in-the-logbook-and-counts-no-more =
+    Reprendre une entrée, ou tout ce qu’un carnet lu a écrit. Cela reste dans le journal, et ne compte plus.
+of-how-many-days = De combien de jours.
+what-start-move-split-merge-thin-saw-count-flies-eggs-end-of-a-cohort-fill-water-feed-weigh-test-stir-cover-fan-larvae-take-finish-empty-of-a-bin-other-columns-by-place-cage-stage-origin-purpose-event-how-cover-taken-feed-into-other-substrate-note-animals-grams-percent-flies-sure-days-window-hours-age-days-through-percent-kg-moisture-size-depth-back-to-larvae-rough-on-nothing-is-written-unless-every-line-can-be-taken =
+    What : start, move, split, merge, thin, saw, count, flies, eggs, end d’un lot ; fill, water, feed, weigh, test, stir, cover, fan, larvae, take, finish, empty d’un bac. Autres colonnes : by, place, cage, stage, origin, purpose, event, how, cover, taken, feed, into, other, substrate, note, animals, grams, percent, flies, sure_days, window_hours, age_days, through_percent, kg, moisture, size, depth, back_to, larvae, rough, on. Rien n’est écrit tant que chaque ligne ne peut pas être prise.

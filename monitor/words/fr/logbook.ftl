@@ -172,6 +172,14 @@ write-wrong_switch = { $field } : « { $text } » n’est pas parmi les choix.
 write-wrong_time = Quand : « { $text } » n’est pas une heure. Permis : par exemple 14:30, hier 18:00, 8 oct. 18:00 ou 2026-11-25 14:30.
 write-caution_fan = Garder ventilateur, câble et fiche au sec et loin du sol mouillé. Un électricien agréé décide du câblage.
 
+## ask
+
+ask-write_it = Est-ce juste malgré tout ? L’écrire [o/N]
+ask-heading = Est-ce juste ?
+ask-explained = Rien n’est encore écrit. Ceci est peu probable :
+ask-yes = Oui, l’écrire
+ask-change = Le changer
+
 ## said
 
 said-moment = { $weekday } { $day } { $month }, { $at }, { $away }
@@ -242,6 +250,18 @@ logbook-count =
         [one] { $count } entrée
        *[other] { $count } entrées
     }
+logbook-undone =
+    { $count ->
+        [one] { $run } repris : { $count } entrée ne compte plus ; elle reste dans le journal.
+       *[other] { $run } repris : { $count } entrées ne comptent plus ; elles restent dans le journal.
+    }
+logbook-import_line =
+    { $count ->
+        [one] { $run } : { $count } entrée d’un carnet
+       *[other] { $run } : { $count } entrées d’un carnet
+    }
+logbook-import_undo = Tout reprendre
+logbook-import_undone = Repris ; cela ne compte plus.
 logbook-nothing = Rien encore.
 logbook-refused = L’entrée { $number } ({ $about }) ne compte pas : { $reason }
 logbook-by = { $who }, entrée { $number }
@@ -294,6 +314,12 @@ notebook-known =
         [one] { $count } ligne était déjà dans le journal
        *[other] { $count } lignes étaient déjà dans le journal
     }
+notebook-asked =
+    { $count ->
+        [one] { $count } ligne est peu probable, donc rien n’est écrit ; si elle est juste, le dire : --sure
+       *[other] { $count } lignes sont peu probables, donc rien n’est écrit ; si elles sont justes, le dire : --sure
+    }
+notebook-undo = Pour tout reprendre : { $command }
 notebook-refused =
     { $count ->
         [one] { $count } ligne ne peut pas être reprise, donc rien n’est écrit

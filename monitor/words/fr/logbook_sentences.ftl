@@ -249,3 +249,45 @@ subject-no-place-is-without-animals-by-that-so-none-is-empty-nothing-was-written
 odd-nothing-was-written-if-it-is-empty-all-the-same-say-so-sure =
     { $odd }
     Rien n’est écrit. Si c’est tout de même vide, le dire : --sure
+what-is-neither-the-number-of-an-entry-nor-an-import-logbook-list-shows-both =
+    { $what } n’est ni le numéro d’une entrée ni un carnet lu ; `logbook list` montre les deux
+reasons-nothing-was-written =
+    { $reasons }
+    Rien n’est écrit
+questions-nothing-was-written-if-it-is-right-all-the-same-say-so-sure =
+    { $questions }
+    Rien n’est écrit. Si c’est juste malgré tout, le dire : --sure
+number-what-and-known-animals-are-known-of-they-do-not-become-more =
+    { $number } { $what }, et on connaît { $known } animaux ; leur nombre n’augmente pas
+kg-kg-weighed-and-held-kg-at-most-are-in-it-by-the-book-nothing-becomes-heavier-where-water-or-feed-was-put-in-enter-that-first =
+    { $kg } kg pesés, et { $held } kg au plus y sont d’après le journal ; rien ne devient plus lourd. Si de l’eau ou de l’aliment y a été mis, le noter d’abord
+kg-kg-taken-out-and-held-kg-at-most-are-in-it-by-the-book =
+    { $kg } kg sortis, et { $held } kg au plus y sont d’après le journal
+what-days-days-after-stage-even-at-the-best-temperature-that-takes-about-fastest-days =
+    { $what } { $days } jours après ({ $stage }) : même à la meilleure température il faut environ { $fastest } jours
+flies = des mouches
+eggs = des œufs
+animals = animaux
+kg-kg-weighed-and-held-kg-were-put-in-so-little-of-it-is-left =
+    { $kg } kg pesés, et { $held } kg y ont été mis ; en reste-t-il si peu ?
+that-was-days-days-ago = c’était il y a { $days } jours
+grams-g-of-eggs-are-about-count-animals-up-to-most-g-at-once-are-usual =
+    { $grams } g d’œufs font environ { $count } animaux ; jusqu’à { $most } g à la fois est habituel
+count-larvae-on-surface-m-are-each-on-each-cm-up-to-most-are-believable =
+    { $count } larves sur { $surface } m² font { $each } par cm² ; jusqu’à { $most } est croyable
+grams-g-of-eggs-weigh-more-than-the-flies-flies-that-laid-them-where-there-are-more-enter-their-number-first =
+    { $grams } g d’œufs pèsent plus que les { $flies } mouches qui les ont pondus ; s’il y en a plus, noter d’abord leur nombre
+grams-g-of-count-animals-are-each-mg-each-up-to-most-mg-are-known =
+    { $grams } g de { $count } animaux font { $each } mg chacun ; on connaît jusqu’à { $most } mg
+kg-kg-on-surface-m-would-stand-depth-cm-deep-even-as-heavy-as-water-usual-cm-are-usual-most-cm-are-the-most =
+    { $kg } kg sur { $surface } m² feraient { $depth } cm de haut, même aussi lourds que l’eau ; { $usual } cm est habituel, { $most } cm le plus
+kg-litres-into-held-kg-would-make-it-percent-water-up-to-most-are-believable =
+    { $kg } litres dans { $held } kg en feraient { $percent } % d’eau ; jusqu’à { $most } % est croyable
+value-key-is-times-times-the-usual-usual =
+    { $value } { $key } est { $times } fois l’habituel, { $usual }
+grams-g-of-eggs-from-flies-flies-if-all-were-females-they-would-lay-most-g =
+    { $grams } g d’œufs de { $flies } mouches ; si toutes étaient des femelles elles pondraient { $most } g
+the-logbook-has-no-entry-number-logbook-list-lists-them =
+    le journal n’a pas d’entrée { $number } ; `logbook list` les montre
+no-entry-of-run-counts-logbook-list-shows-the-imports =
+    aucune entrée de { $run } ne compte ; `logbook list` montre les carnets lus
