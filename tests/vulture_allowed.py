@@ -31,6 +31,7 @@ _._published_needs_source
 model_config
 
 # Read by templates of the page.
+only_withdrawn
 _.all_shown
 _.brief
 can_correct
