@@ -57,6 +57,7 @@ FARMS = (
 )
 """Two places each, so that what is done meets what was done before."""
 NAMES = ("b1", "b2", "b3")
+"""Deeds name a cohort by one of these: of those that live the first, second or third."""
 HEAT = {
     place: Quantity.SUBSTRATE_TEMPERATURE if place[:3] == "bin" else Quantity.AIR_TEMPERATURE
     for place in PLACES
@@ -84,14 +85,14 @@ class Deed:
 def _deeds(places: tuple[str, ...]) -> st.SearchStrategy[Deed]:
     place, name = st.sampled_from(places), st.sampled_from(NAMES)
     stage = st.sampled_from([stage.value for stage in Stage])
-    days_ago = st.integers(0, 45)
+    days_ago = st.sampled_from((0, 1, 3, 4, 20, 41))
     some = st.integers(0, 30)
     minutes = st.sampled_from((1, 20, 90, 600, 2880, 7 * 1440, 60 * 1440))
-    steps = st.sampled_from((-400 * 1440, -2880, -90, -10, 10, 90, 2880, 400 * 1440))
+    steps = st.sampled_from((-400 * 1440, -2880, -90, -10, -10, 10, 10, 90, 2880, 400 * 1440))
     return st.one_of(
         st.builds(Deed, st.just("start"), place, name, name, days_ago, stage),
         st.builds(Deed, st.just("start"), place, name, name, days_ago, stage),
-        st.builds(Deed, st.just("move"), place, name, name, st.integers(0, 3)),
+        st.builds(Deed, st.just("move"), place, name, name, st.sampled_from((0, 0, 0, 2))),
         st.builds(Deed, st.just("plan"), place, name, name, st.integers(1, 72)),
         st.builds(Deed, st.just("split"), place, name, name),
         st.builds(Deed, st.just("merge"), place, name, name),
@@ -162,6 +163,7 @@ class Farm:
     def __init__(self, folder: Path, places: tuple[str, ...]) -> None:
         self.folder = folder
         self.now_ms = T0
+        self.cohorts = 0
         self.sequence = 0
         self.expected = Expected()
         self.places: dict[str, dict[str, Any]] = {
@@ -213,6 +215,20 @@ class Farm:
     def do(self, deed: Deed) -> None:
         getattr(self, f"_{deed.what}")(deed)
 
+    def _living(self, name: str) -> str:
+        """The cohort that is meant, one of those that live where there is any."""
+        living = sorted(self.expected.home)
+        return living[NAMES.index(name) % len(living)] if living else name
+
+    def _new(self) -> str:
+        self.cohorts += 1
+        return f"c{self.cohorts}"
+
+    def _elsewhere(self, deed: Deed, name: str) -> str:
+        """The place of a deed; another one where the cohort lives there already."""
+        others = [place for place in self.places if place != self.expected.home.get(name)]
+        return deed.place if deed.place in others else others[0]
+
     def _start(self, deed: Deed) -> None:
         body: dict[str, object] = {
             "stage": deed.detail,
@@ -220,43 +236,50 @@ class Farm:
             "purpose": "breeding",
             "animals": 900,
         }
-        if deed.number % 2:
+        if deed.number % 2 and "cage-1" in self.places:
             body["cage"] = "cage-1"
-        if self.write(deed.name, CohortEntryKind.START, self.now_ms - deed.number * MS_PER_DAY, body):
-            self.expected.home[deed.name] = deed.place
+        name = self._new()
+        if self.write(name, CohortEntryKind.START, self.now_ms - deed.number * MS_PER_DAY, body):
+            self.expected.home[name] = deed.place
             self.expected.animals_in(deed.place)
 
     def _move(self, deed: Deed) -> None:
         at_ms = self.now_ms - deed.number * MS_PER_HOUR
-        if self.write(deed.name, CohortEntryKind.MOVE, at_ms, {"place": deed.place}):
-            self.expected.home[deed.name] = deed.place
-            self.expected.animals_in(deed.place)
+        name = self._living(deed.name)
+        place = self._elsewhere(deed, name)
+        if self.write(name, CohortEntryKind.MOVE, at_ms, {"place": place}):
+            self.expected.home[name] = place
+            self.expected.animals_in(place)
 
     def _plan(self, deed: Deed) -> None:
         # That a plan whose time has come only ever starts a guard is checked by tests of its own.
         at_ms = self.now_ms + deed.number * MS_PER_HOUR
-        self.write(deed.name, CohortEntryKind.PLANNED_MOVE, at_ms, {"place": deed.place})
+        self.write(self._living(deed.name), CohortEntryKind.PLANNED_MOVE, at_ms, {"place": deed.place})
 
     def _split(self, deed: Deed) -> None:
-        body: dict[str, object] = {"into": deed.other, "percent": 40, "place": deed.place}
-        if self.write(deed.name, CohortEntryKind.SPLIT, self.now_ms, body):
-            self.expected.home[deed.other] = deed.place
+        new, name = self._new(), self._living(deed.name)
+        body: dict[str, object] = {"into": new, "percent": 40, "place": deed.place}
+        if self.write(name, CohortEntryKind.SPLIT, self.now_ms, body):
+            self.expected.home[new] = deed.place
             self.expected.animals_in(deed.place)
 
     def _merge(self, deed: Deed) -> None:
-        if self.write(deed.name, CohortEntryKind.MERGE, self.now_ms, {"other": deed.other}):
-            self.expected.home.pop(deed.other, None)
+        name, other = self._living(deed.name), self._living(deed.other)
+        if self.write(name, CohortEntryKind.MERGE, self.now_ms, {"other": other}):
+            self.expected.home.pop(other, None)
+            self.expected.animals_in(self.expected.home.get(name))
 
     def _end(self, deed: Deed) -> None:
-        if self.write(deed.name, CohortEntryKind.END, self.now_ms, {"how": deed.detail}):
-            self.expected.home.pop(deed.name, None)
+        name = self._living(deed.name)
+        if self.write(name, CohortEntryKind.END, self.now_ms, {"how": deed.detail}):
+            self.expected.home.pop(name, None)
 
     def _fill(self, deed: Deed) -> None:
         body: dict[str, object] = {"kg": 9.0, "moisture": 0.68, "surface_m2": 0.24}
         if deed.number == 1:
             body |= {"larvae": 9000, "age_days": 6.0}
         if deed.number == 2:
-            body |= {"larvae": 900, "age_days": 6.0, "cohort": deed.name}
+            body |= {"larvae": 900, "age_days": 6.0, "cohort": self._living(deed.name)}
         if self.write(deed.place, BinEntryKind.FILL, self.now_ms, body) and deed.number:
             self.expected.animals_in(deed.place)
 
