@@ -127,9 +127,18 @@ def _sequences(places: tuple[str, ...]) -> st.SearchStrategy[tuple[tuple[str, ..
     """Short sequences and long ones, up to 30 deeds."""
     short, long = (
         st.lists(_deeds(places), max_size=8),
-        st.lists(_deeds(places), min_size=14, max_size=LONGEST),
+        st.lists(_deeds(places), min_size=14, max_size=LONGEST - 2),
     )
-    return st.tuples(st.just(places), st.one_of(short, long, long))
+    opening = st.sampled_from(
+        (
+            [],
+            [Deed("start", place, number=3, detail=Stage.EGG) for place in places],
+            [Deed("start", places[0], number=20, detail=Stage.LARVA)],
+            [Deed("fill", places[0], number=1), Deed("start", places[1], number=4, detail=Stage.LARVA)],
+        )
+    )
+    rest = st.one_of(short, long, long)
+    return st.tuples(st.just(places), st.builds(lambda first, then: first + then, opening, rest))
 
 
 @dataclass
