@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import NamedTuple
 
 from monitor.alarms.timing import Sample
@@ -26,6 +27,7 @@ from monitor.records import (
 )
 
 LOWEST_HUMIDITY_PERCENT = 1.0
+FEWEST_GAPS, MOST_GAPS = 3, 5
 
 
 def computed(values: Mapping[str, float], surface_colder_by_k: float | None = None) -> dict[str, float]:
@@ -122,6 +124,18 @@ class PlaceValues:
         recent = self.recent.setdefault(sensor, deque(maxlen=TREND_MOST))
         if not recent or at_ms // MS_PER_MINUTE > recent[-1][0] // MS_PER_MINUTE:
             recent.append((at_ms, value))
+
+    def usual_gap_s(self, quantity: str) -> float:
+        """How far apart the newest readings of a quantity usually are [s]; 0 with fewer than four of them.
+
+        For a computed quantity those of all sensors of the place count.
+        """
+        sensors = self.by_quantity.get(quantity)
+        wanted = self.recent.keys() if sensors is None else sensors.keys()
+        newest = [list(self.recent[sensor])[-1 - MOST_GAPS :] for sensor in wanted if sensor in self.recent]
+        gaps = [[later[0] - earlier[0] for earlier, later in pairwise(points)] for points in newest]
+        usual_ms = [sorted(each)[len(each) // 2] for each in gaps if len(each) >= FEWEST_GAPS]
+        return max(usual_ms, default=0) / MS_PER_SECOND
 
     def change_per_hour(self, quantity: str, side: Side) -> float | None:
         """Change in an hour of the sensor that the given side looks at; None where too little tells."""

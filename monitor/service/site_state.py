@@ -41,6 +41,7 @@ from monitor.settings.plan import Plan
 
 HEAT_WINDOW_MS = round(trend.LONGEST_WINDOW_MIN * MS_PER_MINUTE)
 HEAT_STEP_MS = MS_PER_MINUTE
+USUAL_GAPS = 1.5
 HELD = "its setpoint was changed or its place newly filled a short while ago"
 IN_USE = "the place is in use"
 MONITOR = "monitor"
@@ -155,7 +156,8 @@ class SiteState:
                 continue
             for rule in self.plan.rules_of(place, quantity):
                 samples = [value.sample(rule.side) for value in combined]
-                self.step(rule, samples, now_ms, self.plan.longest_gap_s(place), changes)
+                gap_s = self._longest_gap_s(rule, samples[0].at_ms)
+                self.step(rule, samples, now_ms, gap_s, changes)
             if quantity == Quantity.SUBSTRATE_TEMPERATURE:
                 self._hush_forecast(place, now_ms, changes)
 
@@ -163,6 +165,16 @@ class SiteState:
         if self.calibrated_probes is None or sensor.quantity != Quantity.SUBSTRATE_MOISTURE:
             return False
         return str(sensor) not in self.calibrated_probes
+
+    def _longest_gap_s(self, rule: AlarmRule, at_ms: int) -> float:
+        """The longest step that counts towards a delay [s]: longer where boards send more rarely than set.
+
+        Else no delay would ever run for a board whose every reading comes after what counts as a gap.
+        """
+        planned_s, last_ms = self.plan.longest_gap_s(rule.place), self.state(rule.alarm_id).last_at_ms
+        if last_ms is None or at_ms - last_ms <= planned_s * MS_PER_SECOND:
+            return planned_s
+        return max(planned_s, USUAL_GAPS * self._values(rule.place).usual_gap_s(rule.quantity))
 
     def _hush_forecast(self, place: str, now_ms: int, changes: AlarmChanges) -> None:
         """Once the high limit itself is passed, "overheats soon" has nothing to add: suppressed by design."""

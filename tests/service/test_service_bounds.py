@@ -565,3 +565,25 @@ def test_four_bins_are_looked_at_at_once(tmp_path: Path, monkeypatch: pytest.Mon
     watch.tick(T0, AlarmChanges())
     assert len(watch.views) == 5
     store.close()
+
+
+@pytest.mark.parametrize("interval_min", [1.0, 9.0, 10.0, 12.0, 30.0])
+def test_a_board_that_sends_more_rarely_than_the_settings_say_still_alarms(
+    tmp_path: Path, interval_min: float
+) -> None:
+    """Its readings are no gaps: else no delay would ever run, and the bin would be hot and quiet."""
+    site, changes = watch_of(farm(tmp_path)), AlarmChanges()
+    for number in range(5):
+        substrate(site, T0 + round(number * interval_min * MINUTE), 30.0, changes)
+    for number in range(5, 8):
+        substrate(site, T0 + round(number * interval_min * MINUTE), 43.5, changes)
+    assert site.state(HOT).status == "unacknowledged"
+
+
+def test_one_long_gap_still_satisfies_no_delay(tmp_path: Path) -> None:
+    site, changes = watch_of(farm(tmp_path)), AlarmChanges()
+    for number in range(5):
+        substrate(site, T0 + number * MINUTE, 30.0, changes)
+    substrate(site, T0 + 5 * MINUTE, 43.5, changes)
+    substrate(site, T0 + 65 * MINUTE, 43.5, changes)
+    assert (site.state(HOT).status, site.state(HOT).progress_s) == ("normal", 0.0)
