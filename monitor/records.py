@@ -86,6 +86,7 @@ class Computed(StrEnum):
     CONDENSATION_MARGIN = "condensation_margin"
     MINUTES_TO_OVERHEATING = "minutes_to_overheating"
     HOURS_TO_DRY = "hours_to_dry"
+    SUBSTRATE_EXCESS = "substrate_excess"
     SILENT_MINUTES = "silent_minutes"
     SILENT_NODE_SHARE = "silent_node_share"
     DEAD_SENSOR_MINUTES = "dead_sensor_minutes"
@@ -128,6 +129,7 @@ QUANTITIES: Mapping[str, QuantityFacts] = {
     Computed.CONDENSATION_MARGIN: QuantityFacts("K", "K", 0.01, setpoints=(-20.0, 40.0)),
     Computed.MINUTES_TO_OVERHEATING: QuantityFacts("min", "min", 0.1, 0),
     Computed.HOURS_TO_DRY: QuantityFacts("h", "h", 0.1, 0),
+    Computed.SUBSTRATE_EXCESS: QuantityFacts("K", "K", 0.01, setpoints=(-20.0, 40.0)),
     Computed.SILENT_MINUTES: QuantityFacts("min", "min", 0.1, 0),
     Computed.DEAD_SENSOR_MINUTES: QuantityFacts("min", "min", 0.1, 0),
     Computed.SILENT_NODE_SHARE: QuantityFacts("/", "", 0.01, 0),

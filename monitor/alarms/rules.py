@@ -246,6 +246,37 @@ def _why_suppressed(place: PlaceFacts | None, rule: AlarmRule, unguarded: Mappin
     return "the bin is finishing and meant to dry" if place.finishing and dryness else ""
 
 
+DOUBT_DELAY_S = 1800.0
+DOUBT_CONSEQUENCE = "If animals are in it, nobody is warned when they get too hot or too dry."
+DOUBT_RESPONSE = "Look into it. If animals are in it, say so: on the page of the place, or `place in-use`."
+DOUBTS = (
+    (Computed.SUBSTRATE_EXCESS, Priority.MEDIUM, LIVING_EXCESS_K, 1.0),
+    (Quantity.SUBSTRATE_MOISTURE, Priority.LOW, LIVING_MOISTURE, 0.03),
+)
+"""What a place that is said to be empty should not show: quantity, priority, limit, deadband."""
+
+
+def doubt_rules(empty_places: Iterable[str]) -> tuple[AlarmRule, ...]:
+    """The only alarms of places that are said to be empty: that they behave as if animals were in them."""
+    return tuple(
+        AlarmRule(
+            alarm_id=alarm_id(place, quantity, Side.HIGH, priority),
+            place=place,
+            quantity=quantity,
+            side=Side.HIGH,
+            setpoint=setpoint,
+            deadband=deadband,
+            on_delay_s=DOUBT_DELAY_S,
+            off_delay_s=DOUBT_DELAY_S,
+            priority=priority,
+            consequence=DOUBT_CONSEQUENCE,
+            response=DOUBT_RESPONSE,
+        )
+        for place in empty_places
+        for quantity, priority, setpoint, deadband in DOUBTS
+    )
+
+
 def override_problems(
     places: Sequence[PlaceFacts],
     defaults: Sequence[RuleDefault],

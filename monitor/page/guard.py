@@ -18,7 +18,7 @@ from monitor.records import MS_PER_MINUTE
 from monitor.words.guard import doubts
 
 ASIDE_MINUTES = (15, 60, 120, 240)
-FOLLOWED_S, POLL_S = 2.0, 0.05
+FOLLOWED_S, POLL_S = 1.0, 0.05
 """For how long the page waits until the service follows an entry."""
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from monitor.alarms.rules import PossibleStages, rules_for, suppressed_by_design
+from monitor.alarms.rules import PossibleStages, doubt_rules, rules_for, suppressed_by_design
 from monitor.alarms.system import SITE, Watched, system_rules
 from monitor.logbook.place_entries import NOTHING_NOTED, Noted, PlaceWords, Unguarded, Why
 from monitor.records import AlarmRule, Computed, PlaceKind, Quantity, SensorKey, Side, Stage
@@ -177,8 +177,11 @@ def build_plan(settings: Settings, said: Said = NOTHING_SAID) -> Plan:
     """Work out the plan; the settings have been checked before, so nothing here is refused."""
     species = with_own_numbers(load_species(settings.site.species), settings.own_numbers)
     of_places = rules_for(settings.places, species.alarms, settings.rules, said.stages)
+    unguarded = unguarded_places(settings.places, said, {rule.place for rule in of_places})
+    empty = (place for place, each in unguarded.items() if each.why in (Why.EMPTY, Why.FILE))
     rules = (
         *of_places,
+        *doubt_rules(empty),
         *system_rules(
             (_watched(node) for node in settings.nodes if not node.out_of_service),
             settings.archive.lag_alarm_hours if settings.archive else None,
@@ -189,7 +192,6 @@ def build_plan(settings: Settings, said: Said = NOTHING_SAID) -> Plan:
     for rule in rules:
         by_quantity[rule.place, rule.quantity].append(rule)
     computing = {place for place, quantity in by_quantity if quantity in COMPUTED}
-    unguarded = unguarded_places(settings.places, said, {rule.place for rule in of_places})
     reasons = {place: SILENT_WORDS[each.why] for place, each in unguarded.items() if each.why in SILENT_WORDS}
     return Plan(
         settings=settings,
@@ -198,7 +200,7 @@ def build_plan(settings: Settings, said: Said = NOTHING_SAID) -> Plan:
         nodes={node.id: node for node in settings.nodes},
         rules={rule.alarm_id: rule for rule in rules},
         suppressed_by_design={
-            **suppressed_by_design(settings.places, rules, reasons),
+            **suppressed_by_design(settings.places, of_places, reasons),
             **{rule.alarm_id: BOARD_ASIDE for rule in rules if rule.place in said.boards_aside},
         },
         said=said,

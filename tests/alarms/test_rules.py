@@ -7,9 +7,15 @@ from datetime import UTC
 
 import pytest
 
-from monitor.alarms.rules import override_problems, rule_problems, rules_for, suppressed_by_design
+from monitor.alarms.rules import (
+    doubt_rules,
+    override_problems,
+    rule_problems,
+    rules_for,
+    suppressed_by_design,
+)
 from monitor.alarms.system import SITE, Watched, system_rules
-from monitor.records import AlarmRule, PlaceKind, Priority, Side, Stage
+from monitor.records import AlarmRule, Computed, PlaceKind, Priority, Quantity, Side, Stage
 from monitor.settings.schema import Place, RuleOverride
 from monitor.settings.species import AlarmDefault, load_species
 from monitor.words.alarms import explain, watched_for
@@ -228,6 +234,15 @@ def test_a_finishing_bin_does_not_alarm_as_drought_but_still_as_heat() -> None:
         "bin-1/hours_to_dry/low/medium",
         "bin-1/substrate_moisture/low/medium",
     }
+
+
+def test_only_an_empty_place_has_the_alarms_of_a_doubt_and_they_are_not_held_back() -> None:
+    warm, moist = doubt_rules(["bin-1"])
+    assert (warm.setpoint, warm.priority) == (3.0, Priority.MEDIUM)
+    assert (warm.quantity, moist.quantity) == (Computed.SUBSTRATE_EXCESS, Quantity.SUBSTRATE_MOISTURE)
+    assert (moist.setpoint, moist.priority) == (0.45, Priority.LOW)
+    assert warm.alarm_id != moist.alarm_id
+    assert doubt_rules([]) == ()
 
 
 def test_rules_of_the_monitor_itself_are_never_suppressed_by_a_place() -> None:

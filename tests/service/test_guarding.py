@@ -242,3 +242,23 @@ def test_flies_that_a_forecast_brings_into_an_empty_cage_start_its_guard(farm: G
     farm.pass_time()
     farm.pass_time()
     assert farm.place("cage-1").empty, "the person knows better than the forecast"
+
+
+@pytest.mark.parametrize(("excess_k", "doubted"), [(2.9, False), (3.1, True)])
+def test_an_empty_place_that_is_warm_as_if_animals_were_in_it_raises_a_doubt(
+    farm: GuardedFarm, excess_k: float, doubted: bool
+) -> None:
+    name = "bin-4/substrate_excess/high/medium"
+    farm.measure(5, bin_4=24.0 + excess_k, room_1=24.0)
+    assert name not in farm.plan.rules, "in a place that is guarded warmth is no doubt"
+    farm.say("bin-4", PlaceEntryKind.EMPTY)
+    farm.pass_time()
+    farm.measure(32, bin_4=24.0 + excess_k, room_1=24.0)
+    assert (farm.service.processor.site.state(name).status == "unacknowledged") is doubted
+    assert farm.place("bin-4").state == ("medium" if doubted else "empty")
+    if doubted:
+        assert "Look into it. If animals are in it, say so" in farm.now_text()
+        assert any(message.alarm_id == name for message in farm.messages())
+        farm.say("bin-4", PlaceEntryKind.IN_USE)
+        farm.pass_time()
+        assert farm.place("bin-4").state == "fine"

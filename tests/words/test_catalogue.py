@@ -19,6 +19,7 @@ from pydantic import ValidationError
 from settings_files import meanings
 
 from monitor import errors
+from monitor.alarms.rules import doubt_rules
 from monitor.alarms.system import Watched, system_rules
 from monitor.cli.app import COMMANDS, build_app, load_command
 from monitor.cli.language import ARGUMENTS, EXAMPLES, HELP_OPTION, OPTIONS
@@ -70,6 +71,7 @@ def rule_sentences() -> list[str]:
     spoken = [rule.get(key, "") for rule in rules for key in ("consequence", "response", "caution")]
     for rule in system_rules([Watched("node", 300.0, 3.4)], archive_lag_hours=6.0, copies_wanted=True):
         spoken += [rule.consequence, rule.response, rule.caution]
+    spoken += [said for rule in doubt_rules(["bin-1"]) for said in (rule.consequence, rule.response)]
     return [each for each in (*spoken, *REASONS) if each]
 
 

@@ -103,6 +103,7 @@ quantity-carbon_dioxide = Carbon dioxide
 quantity-ammonia = Ammonia
 quantity-vapour_pressure_deficit = Drying power of the air
 quantity-dew_point = Dew point
+quantity-substrate_excess = Substrate above the air of its room
 quantity-condensation_margin = Margin to condensation
 quantity-minutes_to_overheating = Time to overheating
 quantity-hours_to_dry = Time until too dry

@@ -103,6 +103,7 @@ quantity-carbon_dioxide = Dioxyde de carbone
 quantity-ammonia = Ammoniac
 quantity-vapour_pressure_deficit = Pouvoir desséchant de l’air
 quantity-dew_point = Point de rosée
+quantity-substrate_excess = Substrat au-dessus de l’air de sa salle
 quantity-condensation_margin = Marge avant condensation
 quantity-minutes_to_overheating = Temps avant surchauffe
 quantity-hours_to_dry = Temps avant dessèchement

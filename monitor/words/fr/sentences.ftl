@@ -172,6 +172,10 @@ it-was-said-that-no-animals-are-in-it =
     il a été dit qu’il n’y a pas d’animaux dedans
 farm-toml-says-that-no-animals-are-in-it =
     farm.toml dit qu’il n’y a pas d’animaux dedans
+if-animals-are-in-it-nobody-is-warned-when-they-get-too-hot-or-too-dry =
+    S’il y a des animaux, personne n’est averti quand il fait trop chaud ou trop sec.
+look-into-it-if-animals-are-in-it-say-so-on-the-page-of-the-place-or-place-in-use =
+    Aller voir. S’il y a des animaux, le dire : sur la page du lieu, ou `place in-use`.
 the-board-was-put-aside-for-a-while =
     la carte a été mise de côté pour un moment
 the-place-was-put-aside-for-a-while =
