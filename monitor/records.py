@@ -133,10 +133,8 @@ QUANTITIES: Mapping[str, QuantityFacts] = {
     Computed.SILENT_MINUTES: QuantityFacts("min", "min", 0.1, 0),
     Computed.DEAD_SENSOR_MINUTES: QuantityFacts("min", "min", 0.1, 0),
     Computed.SILENT_NODE_SHARE: QuantityFacts("/", "", 0.01, 0),
-    Computed.STORE_FAULT: QuantityFacts("/", "", 1.0),
-    Computed.BROKER_WAY_FAULT: QuantityFacts("/", "", 1.0),
-    Computed.ARCHIVE_LAG_HOURS: QuantityFacts("h", "h", 0.1, 0),
-    Computed.COPY_AGE_HOURS: QuantityFacts("h", "h", 0.1, 0),
+    **dict.fromkeys((Computed.STORE_FAULT, Computed.BROKER_WAY_FAULT), QuantityFacts("/", "", 1.0)),
+    **dict.fromkeys((Computed.ARCHIVE_LAG_HOURS, Computed.COPY_AGE_HOURS), QuantityFacts("h", "h", 0.1, 0)),
     Computed.UNSENT_MESSAGE_MINUTES: QuantityFacts("min", "min", 0.1, 0),
 }
 
