@@ -252,7 +252,9 @@ def a_bin(**known: Any) -> BinView:
         ({"outlook": moist(limit_h=11.9, zone=Zone.DRY)}, BinState.DRY),
         ({"outlook": moist(limit_h=None)}, BinState.RIGHT),
         ({"bands": None}, BinState.NO_LIMITS),
-        ({"outlook": None, "heat": heat(0.0)}, BinState.UNKNOWN),
+        ({"outlook": None, "heat": heat(0.0)}, BinState.HOT_SOON),
+        ({"outlook": None, "heat": heat(60.0)}, BinState.UNKNOWN),
+        ({"outlook": None}, BinState.UNKNOWN),
     ],
 )
 def test_what_is_said_first_of_a_bin(known: dict[str, Any], state: BinState) -> None:
@@ -422,6 +424,19 @@ def test_what_is_due_lies_between_this_midnight_and_the_eighth(ahead_days: float
     assert list(cohorts_module._due([view], STANDS)) == []
     view.for_feed = False
     assert [each.event for each in cohorts_module._due([view], STANDS)] == ([EMERGED] if due else [])
+
+
+def test_what_is_due_at_the_next_midnight_is_of_the_week_and_not_of_today(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    midnight = NOW + 16 * MS_PER_HOUR
+    due = [DueEvent(name, "Bin", HATCH, at, at, at) for name, at in (("b", midnight), ("a", midnight - 1))]
+    monkeypatch.setattr(cohorts_module, "_due", lambda *_: due)
+    monkeypatch.setattr(cohorts_module, "_ask", lambda _: None)
+    book = SimpleNamespace(living=(), refused=())
+    development: Any = SimpleNamespace(now_ms=NOW, basis=STANDS.basis, book=book, forecasts=dict)
+    view = cohorts_module.view_of((), development)
+    assert ([one.cohort for one in view.today], [one.cohort for one in view.week]) == (["a"], ["b"])
 
 
 def test_forecasts_of_what_is_still_to_come_are_kept(farm: Farm) -> None:
