@@ -123,7 +123,8 @@ def alarm_json(alarm: ActiveAlarm, numbers: Mapping[str, int], zone: tzinfo) -> 
     rule, state = alarm.rule, alarm.state
     return {
         "alarm": rule.alarm_id,
-        "number": numbers[rule.alarm_id],
+        # An earlier night may tell of an alarm that the settings no longer have.
+        "number": numbers.get(rule.alarm_id),
         "place": rule.place,
         "title": alarm.title,
         "quantity": rule.quantity,

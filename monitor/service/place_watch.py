@@ -271,5 +271,10 @@ class BinWatch:
 
 def worked_out_at_start(store: Store, plan: Plan, now_ms: int) -> set[tuple[str, str]]:
     """The places whose moisture is worked out, before the first look: all that are filled."""
-    standing = book_of(store, plan, now_ms).standing
+    try:
+        standing = book_of(store, plan, now_ms).standing
+    except Exception:
+        # When in doubt the bare readings guard; a start must not fail for this.
+        log.exception("the filled bins could not be read at the start")
+        return set()
     return {(fill.place, Quantity.SUBSTRATE_MOISTURE) for fill in standing if fill.place in plan.places}

@@ -9,6 +9,7 @@ import sys
 import tomllib
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import date, timedelta
 from typing import Any
 
 import pytest
@@ -180,6 +181,29 @@ def test_night_as_json_has_times_with_offset_and_the_text(farm: Farm, call: Call
     assert quantity["lowest"]["at"].endswith("+02:00")
     assert told["text"].startswith("Sand Hill, night to ")
     assert not [key for key in told if key.endswith("_ms")]
+
+
+def test_an_earlier_night_tells_of_an_alarm_that_the_settings_no_longer_have(farm: Farm, call: Call) -> None:
+    gone, at_ms = "bin-9/substrate_temperature/high/high", now_ms() - 3 * DAY_MS
+    states = (AlarmEvent.ACTIVATE, AlarmStatus.NORMAL, AlarmStatus.UNACKNOWLEDGED)
+    row = Transition(
+        gone,
+        "bin-9",
+        "substrate_temperature",
+        Priority.HIGH,
+        *states,
+        at_ms,
+        at_ms,
+        value=44.0,
+        setpoint=41.5,
+    )
+    put_transitions(farm, row)
+    morning = _json(call, "night")["date"]
+    earlier = (date.fromisoformat(morning) - timedelta(days=1)).isoformat()
+    told = json.loads(call("night", "--date", earlier, "--json")[1])
+    assert [(each["alarm"], each["number"]) for each in told["still_active"]] == [(gone, None)]
+    assert "bin-9: substrate temperature 44.0 °C, should be below 41.5 °C" in told["text"]
+    assert "1 thing wrong at its end" in told["text"]
 
 
 # nodes
