@@ -15,9 +15,10 @@ from datetime import tzinfo
 from enum import StrEnum
 
 from monitor.errors import UsageError, sentence
+from monitor.logbook.animals import is_linked
 from monitor.logbook.bin_entries import BinEntryKind
 from monitor.logbook.cohort_entries import CohortEntryKind
-from monitor.logbook.entry import WITHDRAWN, corrections, in_force, kind_of, missing, shown_time
+from monitor.logbook.entry import WITHDRAWN, corrections, in_force, kind_of, missing, names, shown_time
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, LogbookEntry, Stage, SubjectKind
 
 SHORTEST_ASIDE_MS = 15 * MS_PER_MINUTE
@@ -124,10 +125,11 @@ class _Homes:
 
     def follow(self, entry: LogbookEntry) -> None:
         """What an entry moves, begins or ends."""
+        before = set(self.place.values())
         if entry.subject_kind is SubjectKind.BIN:
             self._follow_bin(entry)
+            self.bins -= before - {*self.place.values(), entry.subject}
         elif entry.subject_kind is SubjectKind.COHORT:
-            before = set(self.place.values())
             self._follow_cohort(entry)
             # The larvae of a bin are those of the cohorts in it: with the last cohort they are gone.
             self.bins -= before - set(self.place.values())
@@ -138,8 +140,16 @@ class _Homes:
     def _follow_bin(self, entry: LogbookEntry) -> None:
         if entry.kind == BinEntryKind.EMPTY:
             self.bins.discard(entry.subject)
+            stay = names(entry, "stays")
+            ended = [
+                name for name, place in self.place.items() if place == entry.subject and name not in stay
+            ]
+            for name in ended if is_linked(entry) else ():
+                del self.place[name]
         elif entry.kind in (BinEntryKind.FILL, BinEntryKind.LARVAE):
             self.bins.add(entry.subject)
+            if is_linked(entry):
+                self.place[str(entry.body.get("cohort"))] = entry.subject
 
     def _follow_cohort(self, entry: LogbookEntry) -> None:
         name, place, cage = (entry.subject, entry.body.get("place"), entry.body.get("cage"))

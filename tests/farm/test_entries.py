@@ -13,10 +13,14 @@ from cohort_farm import NOW_MS, CohortFarm, make_farm
 from monitor.bins.probe import ProbePoint
 from monitor.errors import MonitorError, UsageError
 from monitor.farm.entries import EntryWriter, entry_to_correct
+from monitor.farm.occupancy import occupied_plan
+from monitor.farm.places import SiteReader
+from monitor.farm.records import PlaceState
 from monitor.logbook.bin_entries import PROBE_KIND, BinEntryKind
 from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.logbook.entry import WITHDRAWN
-from monitor.records import MS_PER_DAY, MS_PER_HOUR, LogbookEntry, SensorKey, SubjectKind
+from monitor.records import MS_PER_DAY, MS_PER_HOUR, LogbookEntry, SensorKey, Stage, SubjectKind
+from monitor.settings.loading import load
 from monitor.store import Store
 
 FILL = {"kg": 10.0, "moisture": 0.7, "surface_m2": 0.24, "note": ""}
@@ -166,3 +170,28 @@ def test_several_entries_are_written_all_or_none(writer: EntryWriter) -> None:
     written = writer.write_all((fill, stir))
     assert writer.store.logbook.every() == written
     assert [entry.entry_id for entry in written] == [1, 2]
+
+
+def test_a_bin_that_was_harvested_and_filled_anew_has_animals_in_it(
+    writer: EntryWriter, farm: CohortFarm
+) -> None:
+    start = {"stage": "larva", "place": "bin-1", "animals": 500}
+    writer.write("b1", CohortEntryKind.START, AT_MS - 20 * MS_PER_DAY, start)
+    writer.write("b1", CohortEntryKind.END, AT_MS - MS_PER_HOUR, {"how": "harvested"})
+    writer.write("bin-1", BinEntryKind.FILL, AT_MS, {**FILL, "larvae": 10_000})
+    plan = occupied_plan(writer.store, load(farm.folder / "farm.toml", {}), NOW_MS)
+    bin_1 = SiteReader(writer.store, plan, NOW_MS).place("bin-1")
+    assert bin_1.stage is Stage.LARVA
+    assert bin_1.state is not PlaceState.EMPTY
+
+
+def test_an_emptied_bin_is_asked_about_and_a_filling_from_another_bin_asks_for_that_one(
+    writer: EntryWriter,
+) -> None:
+    first = writer.write("bin-1", BinEntryKind.FILL, AT_MS, {**FILL, "larvae": 10_000})
+    name = first.body["cohort"]
+    moved = writer.write("bin-2", BinEntryKind.FILL, AT_MS + MS_PER_HOUR, {**FILL, "cohort": name})
+    assert writer.left_by(moved) == ("bin-1",)
+    emptied = writer.write("bin-2", BinEntryKind.EMPTY, NOW_MS, {})
+    assert writer.left_by(emptied) == ("bin-2",)
+    assert emptied.body["ended"] == [name]
