@@ -11,6 +11,7 @@ from service_farm import MINUTE, NODES, T0, farm, raw_message
 from monitor.records import MS_PER_HOUR, AlarmStatus, Command, CommandKind, MessageKind
 from monitor.service import Service
 from monitor.settings.schema import Settings
+from monitor.store.kept_sentences import refusal_of
 
 HOT = "bin-1/substrate_temperature/high/high"
 WARM = "bin-1/substrate_temperature/high/medium"
@@ -55,7 +56,9 @@ class Yard:
         command = Command(kind, self.now_ms, "anna", alarm_id, **more)  # type: ignore[arg-type]
         number = self.service.store.commands.add(command)
         self.minutes(1)
-        return self.service.store.commands.outcome(number) or ""
+        outcome = self.service.store.commands.outcome(number) or ""
+        why = refusal_of(outcome)
+        return outcome if why is None else f"refused: {why}"
 
     def change(self, **tables: object) -> None:
         """Changed settings are taken over."""
