@@ -364,10 +364,10 @@ def _emergence(day: EmergenceDay, zone: tzinfo) -> Json:
 
 
 def entry_json(entry: LogbookEntry, zone: tzinfo) -> Json:
-    """One entry of the logbook as it was written."""
+    """One entry of the logbook as it was written, with what it is about: a cohort, bin, place or node."""
     return {
         "entry": entry.entry_id,
-        "cohort": entry.subject,
+        entry.subject_kind.value: entry.subject,
         **_fields(entry, "kind at_ms entered_ms", zone),
         "by": entry.author,
         "corrects": entry.corrects,

@@ -306,4 +306,18 @@ def test_every_entry_is_listed_and_taken_back_by_its_number(filled: Call) -> Non
     ):
         code, _, err = filled("logbook", "undo", wrong)
         assert code == 2 and why in err
-    assert len(json.loads(filled("logbook", "list", "--json", "--all")[1])["entries"]) == 3
+    listed = json.loads(filled("logbook", "list", "--json", "--all")[1])["entries"]
+    assert [(entry["entry"], entry["bin"], entry["kind"]) for entry in listed] == [
+        (1, "bin-1", "fill"),
+        (2, "bin-1", "water"),
+        (3, "bin-1", "withdrawn"),
+    ]
+
+
+def test_what_was_said_of_a_place_is_listed_and_taken_back(call: Call, farm: Farm) -> None:
+    with farm.store():
+        pass
+    assert call("place", "empty", "Bin 2", "--sure")[0] == 0
+    assert "bin-2: no animals in it, by" in _plain(call("logbook", "list")[1])
+    assert call("logbook", "undo", "1")[0] == 0
+    assert "no animals in it" not in call("logbook", "list")[1]

@@ -225,7 +225,7 @@ def test_in_french(owner: httpx.Client) -> None:
             "even at the best temperature that takes about 30 days",
         ),
         ("feed-1", "flies", {"flies": "140"}, "even at the best temperature that takes about"),
-        ("pupae-1", "eggs", {"grams": "280"}, "g of eggs weigh more than the 1400 flies that laid them"),
+        ("pupae-1", "eggs", {"grams": "280"}, "g of eggs weigh more than the "),
     ],
 )
 def test_what_is_out_of_the_order_of_life_is_refused(
