@@ -86,8 +86,11 @@ def after_step(
     five minutes, or in proportion between readings that are farther apart. One odd reading makes none, but as
     the newest or the oldest it is left out: it may be the first after a step, or the last before one.
     """
+    values = [value for _, value in points]
+    if not values or max(values) - min(values) < step:
+        return points
     times = [time for time, _ in points]
-    calm = _without_odd([value for _, value in points])
+    calm = _without_odd(values)
     last, begin, earliest = len(points) - 1, 0, 0
     for at in range(1, len(points)):
         while times[at] - times[earliest] > STEP_WITHIN_MIN and earliest < at - 1:
@@ -189,7 +192,10 @@ def _window(times_ms: Sequence[int], temperatures_c: Sequence[float]) -> tuple[F
     minutes = (np.asarray(times_ms, dtype=np.float64) - times_ms[-1]) / MS_PER_MINUTE
     first = int(np.searchsorted(minutes, -window_min(times_ms)))
     chosen = first + _evenly(len(minutes) - first, MOST_POINTS)
-    points = [(float(minutes[at]), float(temperatures_c[at])) for at in chosen]
+    times, values = minutes[chosen], np.asarray(temperatures_c, dtype=np.float64)[chosen]
+    if np.ptp(values) < _STEP_K:
+        return times, values
+    points = list(zip(times.tolist(), values.tolist(), strict=True))
     kept = np.asarray(after_step(points, _STEP_K, rising_only=True), dtype=np.float64).reshape(-1, 2)
     return kept[:, 0], kept[:, 1]
 
