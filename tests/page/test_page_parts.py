@@ -288,3 +288,13 @@ def test_an_alarm_is_acknowledged_while_the_disk_is_full_and_the_answer_says_so(
         said = texts(client.get(answer.headers["location"]).text)
         assert service.processor.site.state(HOT).acknowledged
     assert "Done. It is not on disk yet" in said
+
+
+def test_boards_say_first_that_the_broker_passes_nothing_on(
+    owner: httpx.Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert "does not pass it on" not in owner.get("/nodes").text
+    said = ("The broker takes what boards send, but does not pass it on.", "Do: Run check --broker.")
+    monkeypatch.setattr("monitor.words.boards.broker_fault", lambda *_: said)
+    text = owner.get("/nodes").text
+    assert 0 < text.index(said[0]) < text.index(said[1]) < text.index("node-01")
