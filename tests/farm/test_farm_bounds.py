@@ -586,6 +586,23 @@ def test_water_condenses_where_air_is_saturated(farm: Farm, percent: float, cond
     assert air.minutes_condensing == (745.0 if condenses else 0.0)
 
 
+@pytest.mark.parametrize(("left_ms", "over"), [(0, True), (1, False), (-1, True)])
+def test_a_night_is_over_when_its_end_has_come(farm: Farm, left_ms: int, over: bool) -> None:
+    plan = farm.plan()
+    night = night_of(plan, date(2026, 9, 20))
+    with farm.store() as store:
+        assert NightReader(store, plan, night, night.end_ms - left_ms).summary().over is over
+
+
+def test_of_a_place_what_matters_is_shown_and_all_where_nothing_that_matters_is_measured(farm: Farm) -> None:
+    put(farm, reading(BIN, NOW, 30.0), reading(replace(BIN, quantity="light"), NOW, 5.0))
+    put(farm, reading(replace(AIR, quantity="light"), NOW, 5.0))
+    with farm.store() as store:
+        reader = SiteReader(store, farm.plan(), NOW)
+        shown = {name: [one.quantity for one in reader.place(name).mattering] for name in ("bin-1", "room-1")}
+    assert shown == {"bin-1": ["substrate_temperature"], "room-1": ["light"]}
+
+
 @pytest.mark.parametrize(("pause_ms", "told"), [(2 * MS_PER_MINUTE, False), (2 * MS_PER_MINUTE + 1, True)])
 def test_a_pause_of_the_service_is_told_when_it_is_longer_than_two_minutes(
     farm: Farm, pause_ms: int, told: bool

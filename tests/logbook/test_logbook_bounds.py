@@ -30,6 +30,7 @@ from monitor.logbook.bin_entries import (
     calibration_of,
 )
 from monitor.logbook.entry import number
+from monitor.logbook.place_entries import place_words
 from monitor.logbook.replay import FarmBook, FarmContext, check_entry, farm_book
 from monitor.logbook.times import TimeReader, parse_length
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, LogbookEntry, Stage, SubjectKind
@@ -475,3 +476,19 @@ def test_a_probe_is_calibrated_by_what_it_said() -> None:
     said: dict[str, Any] = calibration_body([], 0.1, 0.9)
     alone = calibration_of(about("probe", 0, 1, **said))
     assert (alone.raw_air, alone.raw_water) == (0.1, 0.9)
+
+
+# --- where a cohort lives ---
+
+
+@pytest.mark.parametrize(
+    ("stage", "cage", "lives"),
+    [("adult", "cage", "cage"), ("adult", None, "box"), ("larva", "cage", "box"), ("larva", None, "box")],
+)
+def test_flies_live_in_the_cage_that_is_named_and_all_others_where_they_are(
+    stage: str, cage: str | None, lives: str
+) -> None:
+    body = {"stage": stage, "place": "box", **({} if cage is None else {"cage": cage})}
+    entry = LogbookEntry(SubjectKind.COHORT, "c", "start", T0, T0, "me", body, None, 1)
+    lived_in = {place for place, words in place_words([entry], T0).items() if words.lived_in}
+    assert lived_in == {lives}

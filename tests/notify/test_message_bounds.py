@@ -28,7 +28,7 @@ from notify_builders import (
 )
 
 from monitor.errors import ChannelError, StoreFull, UsageError
-from monitor.notify import delivery, outbox_worker
+from monitor.notify import delivery, outbox_worker, ways
 from monitor.notify.channels import AppriseChannel, FolderChannel, open_channel, scrubbed, tell_people
 from monitor.notify.channels import _secrets as secrets_of
 from monitor.notify.delivery import DeliveryContext
@@ -273,6 +273,15 @@ def test_unsent_minutes_count_from_the_end_of_a_hold_and_none_before_it() -> Non
     assert worker.oldest_unsent_minutes(morning + 7 * MINUTE) == 7.0
 
 
+def test_new_people_are_known_at_once_though_they_are_followed_in_the_next_step() -> None:
+    worker = worker_of(Farm(circle(person("anna"))), RecordingChannel())
+    both = circle(person("anna"), person("ben"))
+    worker.change(both)
+    assert worker.policy is both
+    worker.step(NIGHT)
+    assert worker.policy is both
+
+
 class Pulse:
     """In place of the worker's event: notes how long it would have waited."""
 
@@ -509,3 +518,33 @@ def test_an_unfinished_view_keeps_the_words_of_the_return() -> None:
     farm.views[HIGH.alarm_id] = replace(view(NIGHT, AlarmStatus.NORMAL), returned_ms=None)
     context = turn(farm, 1, NIGHT + 3 * MS_PER_HOUR)
     assert delivery.final_text(context).body == context.message.body
+
+
+@pytest.mark.parametrize(
+    ("read", "good", "bad"),
+    [
+        (ways.phone, ("+12345678", "+123456789012345"), ("+1234567", "+1234567890123456", "71234567")),
+        (ways.chat, ("12345", "-12345", "123456789012345"), ("1234", "1234567890123456")),
+        (ways.topic, ("a", "a" * 64), ("", "a" * 65)),
+        (
+            ways.telegram_token,
+            (f"123456:{'a' * 30}", f"123456789012:{'a' * 30}"),
+            (f"12345:{'a' * 30}", f"1234567890123:{'a' * 30}", f"123456:{'a' * 29}"),
+        ),
+        (ways.server, ("h", "h:1", "h:12345"), ("h:", "h:123456", "-h")),
+    ],
+)
+def test_what_a_way_asks_for_has_its_length(
+    read: Callable[[str], str], good: tuple[str, ...], bad: tuple[str, ...]
+) -> None:
+    assert [read(text) for text in good] == list(good)
+    for text in bad:
+        with pytest.raises(UsageError):
+            read(text)
+
+
+def test_a_number_with_two_noughts_in_front_is_one_of_another_country() -> None:
+    assert ways.phone("00267 71 234 567") == "+26771234567"
+    assert ways.phone("+267 (71) 234-567") == "+26771234567"
+    assert ways.mail_server("mail.example") == "mail.example:587"
+    assert ways.mail_server("mail.example:465") == "mail.example:465"

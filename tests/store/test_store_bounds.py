@@ -480,6 +480,21 @@ def test_what_was_sent_is_kept_for_half_a_minute_and_looked_at_each_second(
     assert sender.step() == 1.0, "with nothing unsettled the server need not answer"
 
 
+def test_what_was_sent_first_goes_first(monkeypatch: pytest.MonkeyPatch) -> None:
+    clock = [100.0]
+    monkeypatch.setattr(archive, "time", SimpleNamespace(monotonic=lambda: clock[0], time_ns=lambda: 0))
+    sender, queue, _ = sending(Verdict.STORED)
+    sender.step()
+    clock[0] = 110.0
+    sender.step()
+    clock[0] = 130.0
+    sender.step()
+    assert queue.settled[-1] == 2
+    clock[0] = 140.0
+    sender.step()
+    assert queue.settled[-1] == 4
+
+
 def test_one_reading_alone_that_is_refused_is_parked(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(archive, "time", SimpleNamespace(monotonic=lambda: 0.0, time_ns=lambda: 0))
     sender, _, _ = sending(Verdict.REFUSED_DATA, count=1)
