@@ -13,6 +13,7 @@ from monitor.farm.entries import EntryKind, EntryWriter
 from monitor.farm.occupancy import occupied_plan
 from monitor.farm.places import site_now
 from monitor.farm.records import PlaceNow, SiteNow
+from monitor.logbook.questions import EVERYTHING
 from monitor.records import (
     MS_PER_DAY,
     MS_PER_HOUR,
@@ -96,7 +97,8 @@ class GuardedFarm:
     ) -> int:
         """Write an entry as a person does, dated so many days ago; gives its number."""
         with self._store() as store:
-            writer = EntryWriter(store, occupied_plan(store, self.settings, self.now_ms), by, self.now_ms)
+            plan = occupied_plan(store, self.settings, self.now_ms)
+            writer = EntryWriter(store, plan, by, self.now_ms, EVERYTHING)
             entry = writer.write(subject, kind, self.now_ms - round(ago_days * MS_PER_DAY), body)
         return entry.entry_id or 0
 

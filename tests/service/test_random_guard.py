@@ -22,6 +22,7 @@ from monitor.farm.entries import EntryWriter
 from monitor.logbook.bin_entries import BinEntryKind
 from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.logbook.place_entries import NodeEntryKind, PlaceEntryKind
+from monitor.logbook.questions import EVERYTHING
 from monitor.records import (
     MS_PER_DAY,
     MS_PER_HOUR,
@@ -214,7 +215,7 @@ class Farm:
 
     def _try(self, work: Callable[[EntryWriter], LogbookEntry]) -> bool:
         plan = self.service.processor.site.plan
-        writer = EntryWriter(self.service.store, plan, "keeper", self.now_ms)
+        writer = EntryWriter(self.service.store, plan, "keeper", self.now_ms, EVERYTHING)
         try:
             self.written.append(work(writer))
         except UsageError:
