@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -16,6 +17,7 @@ from monitor.cli.context import (
     ask,
     heard_lately,
     is_running,
+    now_of,
     open_farm,
     person,
     probes_calibrated,
@@ -36,6 +38,10 @@ from monitor.errors import (
     sentence,
 )
 from monitor.farm.carried_over import carried_over
+from monitor.farm.occupancy import last_known_plan
+from monitor.farm.places import site_now
+from monitor.farm.records import SiteNow
+from monitor.logbook.place_entries import Unguarded, Why
 from monitor.notify.channels import open_channel
 from monitor.notify.outbox import is_waiting
 from monitor.notify.policy import RecipientPolicy, trial_messages
@@ -47,6 +53,7 @@ from monitor.store.connection import FREE_ROOM, FileInspection
 from monitor.store.kept_sentences import unpacked
 from monitor.store.meta import AWAY, BROKER_WAY
 from monitor.words.alarms import GuardText, guard_text
+from monitor.words.guard import question_lines, unguarded
 from monitor.words.localizer import Localizer
 
 if TYPE_CHECKING:
@@ -153,18 +160,21 @@ def check(
         raise typer.Exit(ExitCode.USAGE) from None
     path = farm.settings.store.path
     words = command_words(farm.settings)
-    reviewed = review(farm, heard_lately(path), probes_calibrated(path))
+    now = _site_now(farm.settings)
+    as_said = farm if now is None else replace(farm, settings=_as_said(farm.settings, now))
+    reviewed = review(as_said, heard_lately(path), probes_calibrated(path))
     warnings = [
         words.sentence(said)
         for said in (
             *reviewed.warnings,
+            *_without_effect(farm.settings, now),
             *database_warnings(path),
             *logbook_warnings(path),
             *copy_warnings(farm.settings),
         )
     ]
     notes = [words.sentence(said) for said in reviewed.notes]
-    guards = [guard_text(guard, words) for guard in reviewed.guards]
+    guards = [_with_words(guard_text(guard, words), now, words) for guard in reviewed.guards]
     faults = [words.sentence(said) for said in database_problems(path)]
     if as_json:
         steps = list(_broker_steps(farm.settings, words, shown=False)) if broker else []
@@ -188,6 +198,49 @@ def check(
         raise typer.Exit(ExitCode.STORE)
     if not all(good for good, _ in steps):
         raise typer.Exit(ExitCode.BROKER)
+
+
+def _site_now(settings: Settings) -> SiteNow | None:
+    """What people said of the places, None where there is no readable database yet."""
+    if not settings.store.path.is_file():
+        return None
+    try:
+        with Store.read_only(settings.store.path) as store:
+            now_ms = now_of(store)
+            return site_now(store, last_known_plan(store, settings, now_ms), now_ms)
+    except StoreError:
+        return None  # It is told by `database_problems`.
+
+
+def _as_said(settings: Settings, now: SiteNow) -> Settings:
+    """The settings with each place as empty as the logbook says."""
+    empty = {place.id: place.empty for place in now.places}
+    places = tuple(
+        place.model_copy(update={"empty": empty.get(place.id, False)}) for place in settings.places
+    )
+    return settings.model_copy(update={"places": places})
+
+
+def _without_effect(settings: Settings, now: SiteNow | None) -> Iterator[Sentence]:
+    """The places that the settings call empty although the logbook has spoken of animals in them."""
+    by_file = {place.id for place in now.places if place.unguarded == Unguarded(Why.FILE)} if now else set()
+    for place in settings.places if now else ():
+        if place.empty and place.id not in by_file:
+            yield sentence(
+                "{place}: empty = true has no effect, since the logbook has spoken of it. Take the key out; "
+                "who says what is empty is the logbook: {command}",
+                place=place.id,
+                command=f"rearing-monitor place empty {place.id}",
+            )
+
+
+def _with_words(guard: GuardText, now: SiteNow | None, words: Localizer) -> GuardText:
+    """With everything that does not guard the place now, who said so and how to undo it."""
+    known = next((place for place in now.places if place.id == guard.place.id), None) if now else None
+    if known is None:
+        return guard
+    said = (*unguarded(known, words), *question_lines(known, words))
+    return replace(guard, held_back=said or guard.held_back)
 
 
 def _broker_steps(settings: Settings, words: Localizer, shown: bool) -> Iterator[tuple[bool, str]]:

@@ -95,3 +95,5 @@ written-is-no-topic-allowed-letters-digits-dashes-underscores-64-at-most =
     "{ $written }" n’est pas un sujet ; permis : lettres, chiffres, tirets, soulignés, 64 au plus
 written-is-none-of-the-places-allowed-a-number-from-1-to-count-a-name-from-the-list-or-0-for-none-yet =
     "{ $written }" n’est aucun des lieux ; permis : un numéro de 1 à { $count }, un nom de la liste, ou 0 pour pas encore
+place-empty-true-has-no-effect-since-the-logbook-has-spoken-of-it-take-the-key-out-who-says-what-is-empty-is-the-logbook-command =
+    { $place } : empty = true n’a pas d’effet, car le journal en a parlé. Enlever la clé ; c’est le journal qui dit ce qui est vide : { $command }
