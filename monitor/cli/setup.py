@@ -46,7 +46,7 @@ from monitor.notify.channels import open_channel
 from monitor.notify.outbox import is_waiting
 from monitor.notify.policy import RecipientPolicy, trial_messages
 from monitor.records import Command, CommandKind, MessageKind, OutboxMessage
-from monitor.settings.checking import review
+from monitor.settings.checking import Review, review
 from monitor.settings.schema import Settings
 from monitor.store import Store, copies
 from monitor.store.connection import FREE_ROOM, FileInspection
@@ -163,16 +163,7 @@ def check(
     now = _site_now(farm.settings)
     as_said = farm if now is None else replace(farm, settings=_as_said(farm.settings, now))
     reviewed = review(as_said, heard_lately(path), probes_calibrated(path))
-    warnings = [
-        words.sentence(said)
-        for said in (
-            *reviewed.warnings,
-            *_without_effect(farm.settings, now),
-            *database_warnings(path),
-            *logbook_warnings(path),
-            *copy_warnings(farm.settings),
-        )
-    ]
+    warnings = [words.sentence(said) for said in _warnings(farm.settings, reviewed, now)]
     notes = [words.sentence(said) for said in reviewed.notes]
     guards = [_with_words(guard_text(guard, words), now, words) for guard in reviewed.guards]
     faults = [words.sentence(said) for said in database_problems(path)]
@@ -198,6 +189,16 @@ def check(
         raise typer.Exit(ExitCode.STORE)
     if not all(good for good, _ in steps):
         raise typer.Exit(ExitCode.BROKER)
+
+
+def _warnings(settings: Settings, reviewed: Review, now: SiteNow | None) -> Iterator[Sentence]:
+    """What should be done: about the settings, the database, the logbook and the copies."""
+    path = settings.store.path
+    yield from reviewed.warnings
+    yield from _without_effect(settings, now)
+    yield from database_warnings(path)
+    yield from logbook_warnings(path)
+    yield from copy_warnings(settings)
 
 
 def _site_now(settings: Settings) -> SiteNow | None:
