@@ -208,6 +208,7 @@ def test_of_two_words_one_that_still_holds_is_enough(log: Log) -> None:
     log.empty(3, 6)
     empty = log.words().empty
     assert empty is not None and empty.entry_id == first
+    assert log.words().filled_ms is None, "it is empty, so nothing has filled it"
 
 
 @pytest.mark.parametrize("kind", [WITHDRAWN, "start"])
