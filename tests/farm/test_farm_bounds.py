@@ -75,6 +75,14 @@ def test_a_reading_is_fresh_and_a_board_heard_up_to_its_limit(farm: Farm, age_ms
         assert is_silent(farm.plan(), replace(heard, messages=0), "node-02", NOW)
 
 
+def test_a_board_that_was_never_heard_has_sent_nothing(farm: Farm) -> None:
+    with farm.store() as store:
+        facts = next(row.facts for row in SiteReader(store, farm.plan(), NOW).boards() if not row.heard)
+    counts = (facts.messages, facts.missing, facts.duplicates, facts.conflicts, facts.rejected)
+    assert (facts.node, counts, facts.first_heard_ms, facts.last_heard_ms) == ("node-01", (0,) * 5, 0, 0)
+    assert (facts.online, facts.boot, facts.last_reject_ms, facts.silence_limit_s) == (None,) * 4
+
+
 def test_an_alarm_looks_at_value_and_trend_of_its_own_side(farm: Farm) -> None:
     edge = replace(BIN, probe="edge")
     for back in range(20):

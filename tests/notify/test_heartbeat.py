@@ -46,9 +46,9 @@ def address(server: ThreadingHTTPServer) -> SecretStr:
 def test_it_calls_only_while_all_is_well(watcher: ThreadingHTTPServer) -> None:
     well = [True]
     heart = Heartbeat(address(watcher), lambda: well[0])
-    assert heart.beat()
+    assert heart.beat() is True
     well[0] = False
-    assert not heart.beat()
+    assert heart.beat() is False
     assert watcher.calls == ["/ping/hunter2secret"]  # type: ignore[attr-defined]
 
 
