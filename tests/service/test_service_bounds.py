@@ -21,6 +21,7 @@ from monitor.records import (
     Batch,
     Command,
     CommandKind,
+    Excursion,
     Flag,
     FlaggedMessage,
     FlaggedReading,
@@ -229,15 +230,19 @@ def test_a_database_that_refused_is_tried_again_after_two_seconds(after_ms: int,
     assert (disk.patience, source.live, source.reconnects) == ([1.0, None], [True, False], 1)
 
 
-def test_ten_thousand_rows_of_the_journal_are_carried_while_it_refuses() -> None:
+def test_ten_thousand_rows_and_late_finds_are_carried_while_it_refuses() -> None:
     writer, disk, _ = committer()
     row = Transition("a", "p", "q", "low", "clear", "normal", "normal", 0, 0)  # type: ignore[arg-type]
+    late = Excursion("a", 0, 0, 1.0)
     for number in range(3):
         rows = tuple(replace(row, at_ms=5000 * number + one) for one in range(5000))
-        writer.commit(Batch(T0 + number, transitions=rows), ())
+        finds = tuple(replace(late, began_ms=5000 * number + one) for one in range(5000))
+        writer.commit(Batch(T0 + number, transitions=rows, found_late=finds), ())
     disk.full = False
     writer.commit(Batch(T0 + 60_000), ())
-    assert [len(disk.asked[-1].transitions), disk.asked[-1].transitions[0].at_ms] == [10_000, 5000]
+    written = disk.asked[-1]
+    assert [len(written.transitions), written.transitions[0].at_ms] == [10_000, 5000]
+    assert [len(written.found_late), written.found_late[0].began_ms] == [10_000, 5000]
 
 
 class Turned:
