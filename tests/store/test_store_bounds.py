@@ -42,6 +42,7 @@ from monitor.store.archive import (
     retry_after_s,
 )
 from monitor.store.archive_queue import QueuedReading
+from monitor.store.connection import Database, open_database
 from monitor.store.nodes import NodeMemory, Span
 from monitor.store.reading_writer import new_readings
 from monitor.store.readings import Series, excursions, extremes, from_steps, gaps, per_unit, to_steps
@@ -501,6 +502,23 @@ def test_one_reading_alone_that_is_refused_is_parked(monkeypatch: pytest.MonkeyP
     assert sender.step() == 0.0
     sender, _, _ = sending(Verdict.REFUSED_DATA, count=2)
     assert sender.step() == 300.0
+
+
+def test_how_far_the_archive_is_behind_is_read_without_a_check_of_the_whole_file(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "yard.sqlite"
+    Store.open(path).close()
+    asked: list[dict[str, bool]] = []
+
+    def noted(path: Path, **how: bool) -> Database:
+        asked.append(how)
+        return open_database(path, create=how["create"], read_only=how["read_only"], check=how["check"])
+
+    monkeypatch.setattr(archive, "open_database", noted)
+    forwarder = ArchiveForwarder(path, ArchiveSettings(url="http://h.invalid", bucket="b"), "farm")
+    assert forwarder.status().waiting == 0
+    assert asked == [{"create": False, "read_only": True, "check": False}]
 
 
 def test_a_fault_of_the_archive_is_tried_again_after_half_a_minute(
