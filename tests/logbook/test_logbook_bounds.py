@@ -436,8 +436,9 @@ def test_a_scale_is_off_by_three_thousandths_and_twenty_grams_at_least(kg: float
 
     assert weighed().sd_kg == pytest.approx(sd_kg)
     assert weighed(sd_kg=10.0).sd_kg == 10.0
-    with pytest.raises(ValueError, match="unpack"):
-        weighed(sd_kg=10.1)
+    for wrong in (0, 10.1):
+        with pytest.raises(ValueError, match="unpack"):
+            weighed(sd_kg=wrong)
 
 
 def test_each_entry_says_its_own() -> None:
