@@ -61,7 +61,7 @@ def bin_validation_context(store: Store, plan: Plan) -> BinValidationContext:
     """What entries about bins are checked against on this farm, with the thermometers ever heard."""
     places = [place for place in plan.settings.places if place.kind in FILLED_KINDS]
     heard = (key for key in store.readings.sensors() if key.quantity == Quantity.SUBSTRATE_TEMPERATURE)
-    here = {plan.place_of(key) for key in (*heard, *_expected(plan))}
+    here = {plan.home_of(key) for key in (*heard, *_expected(plan))}
     return BinValidationContext(
         titles={place.id: plan.title(place.id) for place in places},
         zone=plan.zone,

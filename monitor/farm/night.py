@@ -212,7 +212,7 @@ class NightReader:
     def series(self, sensor: SensorKey) -> Series:
         """The usable, calibrated readings of a sensor in the night."""
         if sensor not in self._series:
-            span = self._span.start_ms, self._span.end_ms
+            span = self._span.start_ms, self.sensors.before(sensor, self._span.end_ms)
             calibrations = self.sensors.calibrations.of(sensor)
             self._series[sensor] = self._store.readings.series(sensor, *span, calibrations).usable()
         return self._series[sensor]

@@ -23,13 +23,16 @@ TimedValues = tuple[IntArray, FloatArray]
 
 
 class PlacedSensors:
-    """The sensors of each place with their calibrations, looked up once."""
+    """The sensors of each place with their calibrations, looked up once.
+
+    A board that is put aside keeps its place for what it measured before: `before` bounds a span of time.
+    """
 
     def __init__(self, store: Store, plan: Plan) -> None:
         self._plan = plan
         self._by_place: dict[str, list[SensorKey]] = defaultdict(list)
         for sensor in store.readings.sensors():
-            place = plan.place_of(sensor)
+            place = plan.home_of(sensor)
             if place is not None:
                 self._by_place[place].append(sensor)
         self.calibrations = store.calibrations.table()
@@ -43,6 +46,14 @@ class PlacedSensors:
         """The sensors of a place, all or those of one quantity."""
         here = () if place is None else self._by_place.get(place, ())
         return [sensor for sensor in here if quantity is None or sensor.quantity == quantity]
+
+    def before(self, sensor: SensorKey, end_ms: int) -> int:
+        """The end of a span [ms since 1970 UTC], or when the sensor's board was put aside, if that is earlier.
+
+        What it measures in the salt jar says nothing of its place.
+        """
+        aside = self._plan.said.boards_aside.get(sensor.node)
+        return end_ms if aside is None or aside.said_ms is None else min(end_ms, aside.said_ms)
 
     def main(self, place: str) -> SensorKey | None:
         """The sensor of the quantity that matters most in a place."""
@@ -73,7 +84,8 @@ class PlaceReader:
 
     def _hours_of_sensor(self, sensor: SensorKey, start_ms: int) -> TimedValues:
         if (sensor, start_ms) not in self._hours:
-            hours = self._store.summaries.parts(sensor, start_ms, self.now_ms, 1)
+            end_ms = self.sensors.before(sensor, self.now_ms)
+            hours = self._store.summaries.parts(sensor, start_ms, end_ms, 1)
             slope, offset = coefficients(self._calibrations.of(sensor), hours.start_ms)
             self._hours[sensor, start_ms] = hours.start_ms, np.asarray(slope * hours.mean + offset)
         return self._hours[sensor, start_ms]
@@ -86,9 +98,11 @@ class PlaceReader:
 
     def lately(self, place: str | None, quantity: Quantity, span_ms: int = LATELY_MS) -> TimedValues:
         """Single usable readings of the last hour, of all sensors of a place in the order of time."""
-        span = self.now_ms - span_ms, self.now_ms + 1
+        start_ms, end_ms = self.now_ms - span_ms, self.now_ms + 1
         parts = [
-            self._store.readings.series(sensor, *span, self._calibrations.of(sensor)).usable()
+            self._store.readings.series(
+                sensor, start_ms, self.sensors.before(sensor, end_ms), self._calibrations.of(sensor)
+            ).usable()
             for sensor in self.sensors.of(place, quantity)
         ]
         times = np.concatenate([np.empty(0, dtype=np.int64), *(part.at_ms for part in parts)])
@@ -101,7 +115,7 @@ class PlaceReader:
         if self._latest is None:
             until_ms = self.now_ms + CLOCK_AHEAD_MS
             self._latest = self._store.readings.latest(self._calibrations, until_ms)
-        known = self.sensors.of(place, quantity)
+        known = [sensor for sensor in self.sensors.of(place, quantity) if self.plan.place_of(sensor) == place]
         heard = [(sensor, self._latest[sensor]) for sensor in known if sensor in self._latest]
         return max(heard, key=lambda pair: pair[1].reading.at_ms, default=None)
 

@@ -71,6 +71,7 @@ class SiteState:
         self._places: dict[str, PlaceValues] = {}
         self._heat: dict[str, list[tuple[int, float]]] = defaultdict(list)
         self._held_until_ms: dict[str, int] = {}
+        self._held_otherwise: set[str] = set()
         self._late = LateFinds()
         self.worked_out: set[tuple[str, str]] = set()
         """Places and quantities whose alarms follow a figure that is worked out, not the bare readings."""
@@ -136,7 +137,8 @@ class SiteState:
             reason = self.plan.suppressed_by_design.get(alarm_id, held)
             why = self.plan.silenced_by(rule.place)
             said_by = why.said_by if why is not None and not held else ""
-            self.suppress(alarm_id, bool(reason), now_ms, reason or IN_USE, changes, said_by or MONITOR)
+            if reason or alarm_id not in self._held_otherwise:
+                self._suppress(alarm_id, bool(reason), now_ms, reason or IN_USE, changes, said_by or MONITOR)
 
     def take(self, message: NodeMessage, now_ms: int, changes: AlarmChanges) -> FlaggedMessage:
         """Flag and calibrate every reading, then step the alarms of the places that they belong to.
@@ -179,10 +181,10 @@ class SiteState:
     def _hush_forecast(self, place: str, now_ms: int, changes: AlarmChanges) -> None:
         """Once the high limit itself is passed, "overheats soon" has nothing to add: suppressed by design."""
         for forecast in self.plan.rules_of(place, Computed.MINUTES_TO_OVERHEATING):
-            if forecast.alarm_id not in self.plan.suppressed_by_design:
-                held = forecast.alarm_id in self._held_until_ms
-                hushed = held or self._is_hushed(place, self.state(forecast.alarm_id), now_ms)
-                self.suppress(forecast.alarm_id, hushed, now_ms, HELD if held else PASSED, changes)
+            name = forecast.alarm_id
+            if name not in self.plan.suppressed_by_design and name not in self._held_until_ms:
+                hushed = self._is_hushed(place, self.state(name), now_ms)
+                self.suppress(name, hushed, now_ms, PASSED, changes)
 
     def _is_hushed(self, place: str, forecast: AlarmState, now_ms: int) -> bool:
         """While the limit is passed, and after it while the trend still holds the readings from above it."""
@@ -249,16 +251,17 @@ class SiteState:
         """Change per hour over the last half hour, or None where too little is known."""
         return self._places[place].change_per_hour(quantity, side) if place in self._places else None
 
-    def suppress(
-        self,
-        alarm_id: str,
-        wanted: bool,
-        now_ms: int,
-        reason: str,
-        changes: AlarmChanges,
-        actor: str = MONITOR,
+    def suppress(self, alarm_id: str, wanted: bool, now_ms: int, reason: str, changes: AlarmChanges) -> None:
+        """Make one alarm suppressed by design, or not, as its readings want it.
+
+        What is held back so stays so when people or settings change something else.
+        """
+        (self._held_otherwise.add if wanted else self._held_otherwise.discard)(alarm_id)
+        self._suppress(alarm_id, wanted, now_ms, reason, changes, MONITOR)
+
+    def _suppress(
+        self, alarm_id: str, wanted: bool, now_ms: int, reason: str, changes: AlarmChanges, actor: str
     ) -> None:
-        """Make one alarm suppressed by design, or not, whichever is wanted."""
         before, rule = self.state(alarm_id), self.plan.rules[alarm_id]
         after, transitions = state_machine.suppress(before, rule, wanted, now_ms, reason, actor)
         self._keep(before, after, transitions, changes)

@@ -12,6 +12,7 @@ from cli_farm import AIR, BATTERY, BIN, HOT, HUMIDITY, MINUTE_MS, STRANGER, WARM
 from monitor.farm.due import Outlook
 from monitor.farm.night import HEARTBEAT_LOST, NightReader, Span, last_night, night_of, week_of
 from monitor.farm.night_records import BoardCare, NightReport, NightSummary, PlaceNight
+from monitor.farm.occupancy import occupied_plan
 from monitor.logbook.place_entries import Why
 from monitor.records import (
     AlarmEvent,
@@ -402,6 +403,24 @@ def test_a_place_that_was_not_guarded_in_the_night_says_who_said_so_and_when(far
         words = Localizer.plain("en", GABORONE, now_ms)
         [line] = unguarded_lines(place, night, words)
         assert "said Naledi" in line and "To undo" not in line
+
+
+@pytest.mark.parametrize(("put_aside_ms", "highest_c"), [(END_MS + HOUR_MS, 33.0), (END_MS - HOUR_MS, 31.0)])
+def test_a_board_that_is_put_aside_has_measured_before(
+    farm: Farm, put_aside_ms: int, highest_c: float
+) -> None:
+    """As it was seen: a board put into the salt jar in the morning, and "little or nothing was measured"."""
+    minutes = round((END_MS - START_MS) / MINUTE_MS)
+    _put(farm, *_minutes(START_MS, *[31.0] * (minutes - 30), *[33.0] * 30))
+    with farm.store() as store:
+        aside = {"until_ms": put_aside_ms + 12 * HOUR_MS}
+        said = (BIN.node, "aside", put_aside_ms, put_aside_ms, "Naledi", aside)
+        store.logbook.add(LogbookEntry(SubjectKind.NODE, *said))
+        now_ms = END_MS + 2 * HOUR_MS
+        plan = occupied_plan(store, farm.plan().settings, now_ms)
+        night = NightReader(store, plan, night_of(plan, date(2026, 11, 25)), now_ms).summary()
+    (measured,) = _place(night, "bin-1").quantities
+    assert measured.highest.value == highest_c
 
 
 def test_a_place_that_was_empty_all_night_is_told_as_empty(farm: Farm) -> None:
