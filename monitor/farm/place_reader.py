@@ -48,7 +48,7 @@ class PlacedSensors:
         return [sensor for sensor in here if quantity is None or sensor.quantity == quantity]
 
     def before(self, sensor: SensorKey, end_ms: int) -> int:
-        """The end of a span [ms since 1970 UTC], or when the sensor's board was put aside, if that is earlier.
+        """The end of a span [ms since 1970 UTC], or when the board was put aside, if that is earlier.
 
         What it measures in the salt jar says nothing of its place.
         """
