@@ -28,6 +28,8 @@ LONGEST_ASIDE_MS: Mapping[SubjectKind, int] = {
 }
 """How long a place may be put aside, and a board (a night in the salt jar). Own choice."""
 _NOT_STORED = 2**62
+ALWAYS_MS = 0
+"""Date of what counts by the number of its entry alone."""
 
 
 class PlaceEntryKind(StrEnum):
@@ -110,6 +112,9 @@ class Noted:
 NOTHING_NOTED = Noted()
 
 
+Places = Iterable[object]
+
+
 @dataclass(slots=True)
 class _Homes:
     """Where each cohort lives, which bins are filled, and which places a person said to be in use.
@@ -176,11 +181,33 @@ class _Homes:
 
     def lived_in(self, flies_ms: Mapping[str, int]) -> set[str]:
         """The places that hold animals; a cage does when flies of a living cohort came into it."""
-        cages = {cage for name, cage in self.cage.items() if name in self.place and cage in flies_ms}
-        return {*self.place.values(), *cages, *self.bins, *self.in_use}
+        homes = (place for name in self.place for place in self.homes_of(name, flies_ms))
+        return {*homes, *self.bins, *self.in_use}
+
+    def homes_of(self, name: str, flies_ms: Mapping[str, int]) -> Iterator[str]:
+        """Where a cohort lives; also the cage into which flies of it came."""
+        if name in self.place:
+            yield self.place[name]
+            if self.cage.get(name) in flies_ms:
+                yield self.cage[name]
 
 
-Places = Iterable[object]
+def _stay_after_all(
+    old: LogbookEntry, new: LogbookEntry, homes: _Homes, flies_ms: Mapping[str, int]
+) -> Iterator[str]:
+    """The places in which animals are after all, since an entry that took them away was put right."""
+    about, keys = (old.subject_kind, old.kind), TAKEN_BY.get((old.subject_kind, old.kind))
+    put_off = old.kind == CohortEntryKind.PLANNED_MOVE and new.at_ms > new.entered_ms
+    if keys is None or not (
+        put_off or new.kind == WITHDRAWN or any(old.body.get(key) != new.body.get(key) for key in keys)
+    ):
+        return
+    if about == (SubjectKind.BIN, BinEntryKind.EMPTY):
+        yield old.subject
+        return
+    named = old.subject if old.subject_kind is SubjectKind.COHORT else old.body.get("cohort")
+    name = old.body.get("other") if old.kind == CohortEntryKind.MERGE else named
+    yield from homes.homes_of(str(name), flies_ms)
 
 
 def _of_start(entry: LogbookEntry, _homes: _Homes) -> Places:
@@ -213,10 +240,25 @@ ANIMALS: Mapping[tuple[SubjectKind, str], Callable[[LogbookEntry, _Homes], Place
     (SubjectKind.BIN, BinEntryKind.FILL): _of_itself,
     (SubjectKind.BIN, BinEntryKind.FEED): _of_itself,
     (SubjectKind.BIN, BinEntryKind.LARVAE): _of_itself,
+    (SubjectKind.BIN, BinEntryKind.WATER): _of_itself,
+    (SubjectKind.BIN, BinEntryKind.STIR): _of_itself,
+    (SubjectKind.BIN, BinEntryKind.FINISH): _of_itself,
     (SubjectKind.PLACE, PlaceEntryKind.IN_USE): _of_itself,
 }
 """The entries that say that animals are in a place, and in which. A filling counts without a number of larvae
-too, and so does feed: nobody fills or feeds a bin for nothing."""
+too, and so do feed, water and stirring: nobody does that to a bin for nothing."""
+TAKEN_BY: Mapping[tuple[SubjectKind, str], tuple[str, ...]] = {
+    (SubjectKind.COHORT, CohortEntryKind.MOVE): (),
+    (SubjectKind.COHORT, CohortEntryKind.PLANNED_MOVE): (),
+    (SubjectKind.COHORT, CohortEntryKind.SPLIT): (),
+    (SubjectKind.COHORT, CohortEntryKind.MERGE): ("other",),
+    (SubjectKind.COHORT, CohortEntryKind.END): (),
+    (SubjectKind.BIN, BinEntryKind.FILL): ("cohort",),
+    (SubjectKind.BIN, BinEntryKind.LARVAE): ("cohort",),
+    (SubjectKind.BIN, BinEntryKind.EMPTY): ("stays", "ended"),
+}
+"""The entries that take animals from where they were, with the keys that say which. Who withdraws one, or
+names others, says with it that those animals are still where they were."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -241,6 +283,9 @@ def place_words(
     homes, animals = _Homes(), defaultdict[str, list[_Said]](list)
     for entry in every:
         after = newer.get(entry.entry_id or 0)
+        if after is not None:
+            for place in _stay_after_all(entry, after, homes, noted.flies_ms):
+                animals[place].append(_Said(_number(after), ALWAYS_MS, came=False))
         if entry.kind == CohortEntryKind.PLANNED_MOVE and not _has_come(entry, after, homes, latest_ms):
             continue
         for place in _places_of(entry, homes):

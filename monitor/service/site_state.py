@@ -339,13 +339,6 @@ class SiteState:
             if air_c is not None:
                 excess_k = values[Quantity.SUBSTRATE_TEMPERATURE] - air_c
                 values_by_quantity[Computed.SUBSTRATE_EXCESS] = excess_k
-        room = self.plan.places[place].room
-        doubts = self.plan.rules_of(place, Computed.SUBSTRATE_EXCESS)
-        if doubts and room is not None and Quantity.SUBSTRATE_TEMPERATURE in values:
-            air_c = self._values(room).current(at_ms).get(Quantity.AIR_TEMPERATURE)
-            if air_c is not None:
-                excess_k = values[Quantity.SUBSTRATE_TEMPERATURE] - air_c
-                values_by_quantity[Computed.SUBSTRATE_EXCESS] = excess_k
         minutes = self._minutes_to_overheating(place, at_ms, values.get(Quantity.SUBSTRATE_TEMPERATURE))
         if minutes is not None:
             values_by_quantity[Computed.MINUTES_TO_OVERHEATING] = minutes

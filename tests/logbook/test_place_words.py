@@ -98,6 +98,9 @@ def test_the_word_of_a_person_ends_the_guard_and_says_who_when_and_how_to_undo(l
         (BIN, "fill", {"kg": 3.0}),
         (BIN, "feed", {"kg": 3.0}),
         (BIN, "larvae", {"larvae": 100}),
+        (BIN, "water", {"litres": 1.0}),
+        (BIN, "stir", {}),
+        (BIN, "finish", {}),
         (PLACE, "in_use", {}),
     ],
 )
@@ -218,6 +221,65 @@ def test_animals_that_were_entered_by_mistake_leave_the_guard_and_a_question(log
     log.add(COHORT, "c", kind, 2, 3, corrects=number, place="other", stage="larva")
     assert log.words().empty is None
     assert log.words().asks
+
+
+# --- what took animals away is put right ---
+
+TAKEN_AWAY: dict[str, tuple[SubjectKind, str, str, dict[str, Any], dict[str, Any]]] = {
+    "end": (COHORT, "c", "end", {"how": "harvested"}, {}),
+    "move": (COHORT, "c", "move", {"place": "other"}, {}),
+    "planned move": (COHORT, "c", "planned_move", {"place": "other"}, {}),
+    "merge": (COHORT, "d", "merge", {"other": "c"}, {"other": "e"}),
+    "harvest": (BIN, "bin", "empty", {"how": "harvested", "ended": ["c"]}, {"stays": ["c"], "ended": []}),
+    "put into another bin": (BIN, "third", "fill", {"cohort": "c", "begins": False}, {"cohort": "e"}),
+}
+
+
+@pytest.mark.parametrize("what", TAKEN_AWAY)
+@pytest.mark.parametrize("corrected", [False, True])
+def test_who_undoes_what_took_animals_away_says_that_they_are_there(
+    log: Log, what: str, corrected: bool
+) -> None:
+    about, subject, kind, body, right = TAKEN_AWAY[what]
+    for name, place in (("c", "bin"), ("d", "far"), ("e", "away")):
+        log.start(name, 1, place)
+    number = log.add(about, subject, kind, 5, **body)
+    log.empty(6)
+    assert log.is_empty()
+    if not corrected:
+        log.add(about, subject, WITHDRAWN, 5, 7, corrects=number)
+    elif right:
+        log.add(about, subject, kind, 5, 7, corrects=number, **body | right)
+    else:
+        log.add(about, subject, kind, 5, 7, corrects=number, **body, note="in the evening")
+    assert log.is_empty() is (corrected and not right)
+    if log.is_empty():
+        return
+    assert log.words().lived_in and log.words().filled_ms is None
+    log.add(COHORT, "c", "end", 8, how="harvested")
+    assert not log.is_empty() and log.words().asks, "what was said before does not count any more"
+    log.empty(9)
+    assert log.is_empty(), "said again, it counts again"
+
+
+def test_a_planned_move_that_is_put_off_leaves_the_animals_where_they_were(log: Log) -> None:
+    log.start("c", 1, "bin")
+    number = log.add(COHORT, "c", "planned_move", 5, 2, place="other")
+    log.empty(6)
+    assert log.is_empty(7)
+    log.add(COHORT, "c", "planned_move", 20, 7, corrects=number, place="other")
+    assert not log.is_empty(8)
+    assert not log.is_empty(21), "somebody has to say again that it is empty"
+
+
+def test_flies_whose_end_is_undone_live_in_their_cage_again(log: Log) -> None:
+    log.start("c", 1, "box", stage="pupa", cage="cage")
+    noted = Noted(flies_ms={"cage": 3 * HOUR})
+    number = log.add(COHORT, "c", "end", 5)
+    log.empty(6, place="cage")
+    assert log.is_empty(7, noted, "cage")
+    log.add(COHORT, "c", WITHDRAWN, 5, 7, corrects=number)
+    assert not log.is_empty(8, noted, "cage")
 
 
 # --- planned moves ---

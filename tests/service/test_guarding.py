@@ -148,6 +148,26 @@ def test_empty_ends_the_guard_at_once_and_those_who_were_told_hear_it_once(farm:
     assert farm.stands("bin-4"), "nothing is held back: they had been there all the time"
 
 
+@pytest.mark.parametrize("what", ["end", "move", "harvest"])
+def test_animals_that_an_undone_entry_brings_back_are_guarded(farm: GuardedFarm, what: str) -> None:
+    fill = {"kg": 4.0, "moisture": 0.7, "surface_m2": 0.24, "larvae": 5000, "age_days": 5}
+    farm.say("bin-1", BinEntryKind.FILL, ago_days=3.0, **fill, cohort="b1", begins=True)
+    match what:
+        case "end":
+            number = farm.say("b1", CohortEntryKind.END, how="harvested")
+        case "move":
+            number = farm.say("b1", CohortEntryKind.MOVE, place="bin-2")
+        case _:
+            number = farm.say("bin-1", BinEntryKind.EMPTY)
+    farm.say("bin-1", PlaceEntryKind.EMPTY)
+    farm.measure(bin_1=45.0)
+    assert not farm.stands("bin-1")
+    farm.withdraw(number)
+    farm.measure(bin_1=45.0)
+    assert farm.stands("bin-1")
+    assert farm.place("bin-1").unguarded is None
+
+
 def test_the_journal_says_who_ended_the_guard(farm: GuardedFarm) -> None:
     farm.say("bin-4", PlaceEntryKind.EMPTY, by="Ben")
     farm.pass_time(1 / 60)
