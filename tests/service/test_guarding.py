@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from guarded_farm import HIGH, PLACES, GuardedFarm
@@ -150,7 +151,13 @@ def test_empty_ends_the_guard_at_once_and_those_who_were_told_hear_it_once(farm:
 
 @pytest.mark.parametrize("what", ["end", "move", "harvest"])
 def test_animals_that_an_undone_entry_brings_back_are_guarded(farm: GuardedFarm, what: str) -> None:
-    fill = {"kg": 4.0, "moisture": 0.7, "surface_m2": 0.24, "larvae": 5000, "age_days": 5}
+    fill: dict[str, Any] = {
+        "kg": 4.0,
+        "moisture": 0.7,
+        "surface_m2": 0.24,
+        "larvae": 5000,
+        "age_days": 5,
+    }
     farm.say("bin-1", BinEntryKind.FILL, ago_days=3.0, **fill, cohort="b1", begins=True)
     match what:
         case "end":
