@@ -90,6 +90,13 @@ def seen_by_probe(history: BinHistory, moisture: float, sd: float) -> BinHistory
     )
 
 
+def moisture_band(history: BinHistory) -> tuple[float, float, float]:
+    """The moisture at the end of a history with its 80 % band: lower bound, median, upper bound [ratio]."""
+    measure = moisture_measure(history.course, len(history.times_ms) - 1)
+    low, median, high = np.quantile(measure(history.ensemble), BAND).tolist()
+    return low, median, high
+
+
 def outlook(history: BinHistory, ahead: ClimateSeries, bands: MoistureBands | None = None) -> MoistureOutlook:
     """Moisture now, loss, hours to the dry warning and limit, and what to add.
 
@@ -102,7 +109,7 @@ def outlook(history: BinHistory, ahead: ClimateSeries, bands: MoistureBands | No
     limits = bands or substrate.bands
     coming = intervals_of(course.facts, course.conditions, ahead, now_ms, int(ahead.times_ms[-1]))
     paths = _paths(history, coming)
-    low, median, high = np.quantile(paths[0], BAND).tolist()
+    low, median, high = moisture_band(history)
     silent = history.finishing or history.emptied
     litres, bran = _doses(history.ensemble, float(coming.larvae_kg[0]), substrate, limits)
     return MoistureOutlook(

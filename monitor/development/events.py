@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import cache
 from statistics import NormalDist
 
 import numpy as np
@@ -19,9 +20,6 @@ from monitor.records import MS_PER_DAY, Stage
 
 FIRST_SHARE = 0.01
 """Share of the animals that counts as the first of them [1]. Own choice: the first few that are noticed."""
-
-_GRID = np.linspace(-6.0, 6.0, 4801)
-_GRID_SHARES = np.array([NormalDist().cdf(float(z)) for z in _GRID])
 
 
 class Event(StrEnum):
@@ -93,7 +91,14 @@ def events_of(species: SpeciesParameters) -> tuple[Event, ...]:
 
 def normal_share(z: Values) -> FloatArray:
     """Share of a standard normal distribution below z [1], from a table with an error below 1e-6."""
-    return np.asarray(np.interp(z, _GRID, _GRID_SHARES))
+    return np.asarray(np.interp(z, *_normal_table()))
+
+
+@cache
+def _normal_table() -> tuple[FloatArray, FloatArray]:
+    """Points of z and the shares below them; made when it is first asked for, since a look needs none."""
+    z = np.linspace(-6.0, 6.0, 4801)
+    return z, np.array([NormalDist().cdf(each) for each in z.tolist()])
 
 
 def log_sd_of(variation: float) -> float:

@@ -13,7 +13,7 @@ from monitor.bins.conditions import ClimateSeries, DayShape, climate_of, days_ah
 from monitor.bins.energy_balance import Surface, heat_from_excess_w_m2
 from monitor.bins.evaporation import room_air
 from monitor.bins.history import BinHistory, simulate
-from monitor.bins.outlook import HORIZON_H, MoistureOutlook, outlook, seen_by_probe
+from monitor.bins.outlook import HORIZON_H, MoistureOutlook, moisture_band, outlook, seen_by_probe
 from monitor.bins.probe import ProbeCalibration, ProbeReading, read_probe
 from monitor.bins.substrate import MoistureBands, Zone
 from monitor.climate.arrays import FloatArray, IntArray
@@ -135,10 +135,7 @@ class BinView:
     @property
     def moisture(self) -> BinMoisture | None:
         """The one figure of its moisture that every surface shows and that its limits are held against."""
-        if self.outlook is None:
-            return None
-        by_probe = self.probe is not None and self.probe.counts
-        return BinMoisture(self.outlook.median, MoistureBasis.PROBE if by_probe else MoistureBasis.ENTERED)
+        return None if self.outlook is None else _figure(self.outlook.median, self.probe)
 
     @property
     def state(self) -> BinState:
@@ -161,6 +158,11 @@ class BinView:
         if self.outlook is None or self.bands is None or self.outlook.to_limit is None:
             return None
         return self.outlook.to_limit.earliest_h
+
+
+def _figure(share: float, probe: ProbeView | None) -> BinMoisture:
+    by_probe = probe is not None and probe.counts
+    return BinMoisture(share, MoistureBasis.PROBE if by_probe else MoistureBasis.ENTERED)
 
 
 @dataclass(frozen=True, slots=True)
@@ -257,25 +259,65 @@ def _need(view: BinView) -> tuple[float, float]:
 
 
 def bin_view(store: Store, plan: Plan, reader: PlaceReader, fill: BinFill) -> BinView:
+    """One filled bin whole, with what is ahead of it."""
     place, now_ms = fill.place, reader.now_ms
     view = BinView(fill, plan.title(place), plan.places[place].kind, now_ms, bands_of(plan, fill))
-    view = replace(view, probe=_probe(store, reader, place))
-    climate = place_climate(reader, place, fill.facts.filled_ms)
-    if climate is None:
+    past = _past(store, reader, fill)
+    view = replace(view, probe=past.probe)
+    if past.climate is None or past.history is None:
         return replace(view, heat=_heat(plan, reader, fill, None))
-    history = simulate(fill.facts, fill.events, climate, now_ms)
-    if plan.places[place].finishing:
-        history = replace(history, finishing=True)
-    ahead, usual = climate_ahead(climate, now_ms)
-    seen = _with_probe(history, view.probe)
+    ahead, usual = climate_ahead(past.climate, now_ms)
+    seen = _with_probe(past.history, past.probe)
     return replace(
         view,
-        history=history,
+        history=past.history,
         outlook=outlook(seen, ahead, view.bands or NO_LIMITS),
-        climate=climate,
-        heat=_heat(plan, reader, fill, history),
+        climate=past.climate,
+        heat=_heat(plan, reader, fill, past.history),
         usual_day=usual,
     )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Past:
+    """What is known of a bin from its filling to now; no history where its air was never measured."""
+
+    probe: ProbeView | None
+    climate: ClimateSeries | None
+    history: BinHistory | None
+
+
+def _past(store: Store, reader: PlaceReader, fill: BinFill) -> _Past:
+    probe = _probe(store, reader, fill.place)
+    climate = place_climate(reader, fill.place, fill.facts.filled_ms)
+    if climate is None:
+        return _Past(probe, None, None)
+    history = simulate(fill.facts, fill.events, climate, reader.now_ms)
+    if reader.plan.places[fill.place].finishing:
+        history = replace(history, finishing=True)
+    return _Past(probe, climate, history)
+
+
+class MoistureReader:
+    """The moisture of single bins at a moment, as their views have it, without the days to come.
+
+    Looking ahead takes most of the time of a view, and a list of places shows nothing of it.
+    """
+
+    def __init__(self, store: Store, plan: Plan, now_ms: int) -> None:
+        self._store, self._plan = store, plan
+        self._book = book_of(store, plan, now_ms)
+        self._reader = PlaceReader(store, plan, now_ms)
+
+    def of(self, place: str) -> BinMoisture | None:
+        """The same as `BinView.moisture`; None where the place is not filled."""
+        fill = self._book.filled(place)
+        if fill is None or place not in self._plan.places:
+            return None
+        past = _past(self._store, self._reader, fill)
+        if past.history is None:
+            return None
+        return _figure(moisture_band(_with_probe(past.history, past.probe))[1], past.probe)
 
 
 def _with_probe(history: BinHistory, probe: ProbeView | None) -> BinHistory:

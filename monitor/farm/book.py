@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import functools
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 
 from monitor.bins.substrate import SubstrateParameters
@@ -65,16 +64,29 @@ def bin_validation_context(store: Store, plan: Plan) -> BinValidationContext:
     return BinValidationContext(
         titles={place.id: plan.title(place.id) for place in places},
         zone=plan.zone,
-        substrates=_substrates(),
+        substrates=_SUBSTRATES,
         usual_substrate=USUAL_SUBSTRATE,
         probed=frozenset(place.id for place in places if place.id in here),
         pressure_pa=float(standard_pressure_pa(plan.settings.site.altitude_m)),
     )
 
 
-@functools.cache
-def _substrates() -> Mapping[str, SubstrateParameters]:
-    return {name: load_substrate(name) for name in available_substrates()}
+class _Substrates(Mapping[str, SubstrateParameters]):
+    """The substrates that come with the program; each file is read when its substrate is asked for."""
+
+    def __getitem__(self, name: str) -> SubstrateParameters:
+        if name not in available_substrates():
+            raise KeyError(name)
+        return load_substrate(name)
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(available_substrates())
+
+    def __len__(self) -> int:
+        return len(available_substrates())
+
+
+_SUBSTRATES = _Substrates()
 
 
 def _expected(plan: Plan) -> Iterable[SensorKey]:

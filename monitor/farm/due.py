@@ -15,7 +15,7 @@ from monitor.store import Store
 
 if TYPE_CHECKING:
     from monitor.climate.surfaces import SurfaceState
-    from monitor.farm.bins import BinsView, BinView
+    from monitor.farm.bins import BinsView, BinView, MoistureReader
     from monitor.farm.cohorts import ForecastView
     from monitor.farm.place_reader import PlaceReader
     from monitor.farm.records import BinMoisture
@@ -66,14 +66,14 @@ class Outlook:
     ) -> None:
         self._store, self._plan, self._at_ms, self._bins = store, plan, at_ms, bins
         self._known_ms = known_ms
+        self._moistures: dict[str, BinMoisture | None] = {}
 
     @cached_property
     def bins(self) -> BinsView | None:
         """The filled bins in the order in which they need water; None where no bin was ever entered."""
         from monitor.farm.bins import bins_view
 
-        entered = self._store.logbook.in_force(SubjectKind.BIN)
-        if not entered:
+        if not self._has_bins:
             return None
         return (
             bins_view(self._store, self._plan, self._at_ms, self._known_ms)
@@ -81,11 +81,28 @@ class Outlook:
             else self._bins()
         )
 
+    @cached_property
+    def _has_bins(self) -> bool:
+        return bool(self._store.logbook.in_force(SubjectKind.BIN))
+
     def moisture_of(self, place: str) -> BinMoisture | None:
         """The moisture of a filled bin; None where it is not filled, or cannot be worked out."""
-        bins, _ = _attempt(lambda: self.bins)
-        view = None if bins is None else bins.of(place)
+        if place not in self._moistures:
+            self._moistures[place], _ = _attempt(lambda: self._moisture_of(place))
+        return self._moistures[place]
+
+    def _moisture_of(self, place: str) -> BinMoisture | None:
+        """From the bins where they are kept; else alone, since looking ahead takes most of their time."""
+        if self._bins is None and self._known_ms is None:
+            return self._moisture_reader.of(place) if self._has_bins else None
+        view = None if self.bins is None else self.bins.of(place)
         return None if view is None else view.moisture
+
+    @cached_property
+    def _moisture_reader(self) -> MoistureReader:
+        from monitor.farm.bins import MoistureReader
+
+        return MoistureReader(self._store, self._plan, self._at_ms)
 
     @cached_property
     def forecast(self) -> ForecastView | None:

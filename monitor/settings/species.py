@@ -262,11 +262,13 @@ def parse_species(text: str, file: str) -> Species:
     return _parsed(Species, text, file, sentence("correct this key in the species file"))
 
 
+@cache
 def available_substrates() -> tuple[str, ...]:
     """Names of the substrates that come with the program."""
     return _names("substrates")
 
 
+@cache
 def load_substrate(name: str) -> SubstrateParameters:
     """Read `monitor/substrates/<name>.toml`; raises SettingsError with every problem found."""
     text = _text("substrates", name, "substrate", sentence("write one of these names"))

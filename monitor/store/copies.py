@@ -17,7 +17,6 @@ from pathlib import Path
 
 from monitor.errors import StoreDamaged, StoreUnreadable, UsageError
 from monitor.records import MS_PER_SECOND
-from monitor.settings.writing import without_secrets, write_file
 from monitor.store import meta
 from monitor.store.connection import Database, for_owner_only, named_errors, open_database
 
@@ -39,6 +38,9 @@ Keep this file: where it is missing, nothing is copied.
 
 def prepare(folder: Path, site: str) -> None:
     """Mark a folder as the one that takes the copies of a site; one of another site is refused."""
+    # Only here and below: it loads what edits TOML, which no look at the farm needs.
+    from monitor.settings.writing import write_file
+
     _refuse_missing(folder)
     if not (folder / MARKER).exists():
         write_file(folder / MARKER, _MARKER_TEXT.format(site=site))
@@ -119,6 +121,8 @@ def write_copy(
     replace: bool = False,
 ) -> None:
     """Copy the database and, beside it, the settings; an existing file is only overwritten with `replace`."""
+    from monitor.settings.writing import without_secrets, write_file
+
     backup(database, target, progress, replace=replace)
     if settings_file is not None:
         write_file(settings_beside(target), without_secrets(settings_file), force=True)

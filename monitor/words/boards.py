@@ -5,14 +5,17 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from monitor.farm.night_records import BoardCare
 from monitor.farm.records import ActiveAlarm, NodeRow
 from monitor.records import MS_PER_DAY, MS_PER_MINUTE, Computed, NodeFacts, Quantity, SensorKey
 from monitor.settings.plan import Plan
 from monitor.words.alarms import condition
 from monitor.words.guard import board_aside
 from monitor.words.localizer import Localizer, capitalised, entry
+
+if TYPE_CHECKING:
+    from monitor.farm.night_records import BoardCare
 
 CALIBRATE_AFTER_DAYS = 365
 _INDENT = 4

@@ -216,6 +216,45 @@ def test_one_figure_of_moisture_on_every_surface(
     assert share in due and basis in due
 
 
+@pytest.mark.parametrize(
+    ("kind", "body"),
+    [
+        ("weigh", {"kg": 9.4}),
+        ("water", {"kg": 1.0}),
+        ("test", {"moisture": 0.5}),
+        ("finish", {}),
+        ("feed", {"kg": 2.0, "moisture": 0.6}),
+    ],
+)
+@pytest.mark.parametrize("raw", [None, 0.46, 0.62])
+def test_the_figure_without_the_days_to_come_is_that_of_the_whole_view(
+    filled: tuple[Farm, int],
+    monkeypatch: pytest.MonkeyPatch,
+    kind: str,
+    body: dict[str, Any],
+    raw: float | None,
+) -> None:
+    """A list of places shows the same share to the last digit, and looks at nothing that lies ahead."""
+    farm, end_ms = filled
+    _write(farm, kind, end_ms - MS_PER_HOUR, **body)
+    view_before_reading = _view(farm, end_ms).moisture
+    if raw is not None:
+        put(farm, reading(MOISTURE, end_ms, raw))
+        with farm.store() as store:
+            store.logbook.add(calibration_entry(MOISTURE, POINTS, (0.0, 1.0), end_ms - DAY_MS, "me"))
+    whole = _view(farm, end_ms).moisture
+    looked_ahead: list[object] = []
+    monkeypatch.setattr("monitor.farm.bins.outlook", lambda *ahead: looked_ahead.append(ahead))
+    with farm.store() as store:
+        places = Outlook(store, farm.plan(), end_ms)
+        alone, of_no_bin = places.moisture_of("bin-1"), places.moisture_of("bin-2")
+        site_now(store, farm.plan(), end_ms)
+    assert alone == whole is not None
+    assert (alone != view_before_reading) is (raw is not None)
+    assert of_no_bin is None
+    assert not looked_ahead
+
+
 def test_what_a_probe_said_later_is_not_known_earlier(filled: tuple[Farm, int]) -> None:
     farm, end_ms = filled
     with farm.store() as store:
