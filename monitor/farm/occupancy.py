@@ -158,6 +158,15 @@ def occupied_plan(store: Store, settings: Settings, now_ms: int) -> Plan:
 
 
 def _plan_of(store: Store, settings: Settings, stages: Stages | None, now_ms: int) -> Plan:
-    entries = store.logbook.every()
+    return build_plan(settings, _said(store, store.logbook.every(), stages, now_ms))
+
+
+def last_known_words(store: Store, entries: Iterable[LogbookEntry], now_ms: int) -> Said:
+    """What `last_known_plan` lays over the settings, from all entries of the logbook as they were read."""
+    return _said(store, entries, kept_stages(store), now_ms)
+
+
+def _said(store: Store, entries: Iterable[LogbookEntry], stages: Stages | None, now_ms: int) -> Said:
+    entries = tuple(entries)
     noted = with_time(kept_noted(store), entries, {} if stages is None else stages.flies_ms, now_ms)
-    return build_plan(settings, said_of_places(entries, noted, stages, now_ms))
+    return said_of_places(entries, noted, stages, now_ms)

@@ -426,6 +426,12 @@ def arrived_ms(entries: Iterable[LogbookEntry], now_ms: int) -> int:
     return max((at_ms for at_ms in planned if at_ms <= now_ms), default=0)
 
 
+def next_arrival_ms(entries: Iterable[LogbookEntry], now_ms: int) -> int | None:
+    """The time of the next planned move after `now_ms` [ms since 1970 UTC], None where none is planned."""
+    planned = (entry.at_ms for entry in entries if entry.kind == CohortEntryKind.PLANNED_MOVE)
+    return min((at_ms for at_ms in planned if at_ms > now_ms), default=None)
+
+
 def check_place_entry(entry: LogbookEntry, known: Iterable[str], now_ms: int, zone: tzinfo) -> None:
     """Refuse an entry about a place or a board that is not known, of a time ahead, or without a fit end.
 

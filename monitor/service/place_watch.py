@@ -20,9 +20,11 @@ from monitor.farm.occupancy import (
     keep_stages,
     kept_noted,
     last_known_plan,
+    last_known_words,
     work_out_stages,
 )
 from monitor.farm.place_reader import PlaceReader
+from monitor.logbook.place_entries import next_arrival_ms
 from monitor.logbook.replay import FarmBook
 from monitor.records import (
     MS_PER_DAY,
@@ -31,10 +33,11 @@ from monitor.records import (
     MS_PER_SECOND,
     AlarmRule,
     Computed,
+    LogbookEntry,
     Quantity,
 )
 from monitor.service.site_state import AlarmChanges, SiteState
-from monitor.settings.plan import Plan
+from monitor.settings.plan import Plan, Said, build_plan
 from monitor.settings.schema import Settings
 from monitor.store import Store
 from monitor.words.bins import advice_sentences, moisture_basis, moisture_now
@@ -73,6 +76,7 @@ class OccupancyWatch:
         self._busy = False
         self._started_ms: int | None = None
         self._cohort_entries = self._entries = -1
+        self._read: tuple[LogbookEntry, ...] = ()
         self._looked_ms: int | None = None
         self._next_end_ms = NEVER_MS
 
@@ -82,19 +86,23 @@ class OccupancyWatch:
             self._keep_found()
             if not self._busy and self._stages_are_due(now_ms):
                 self._busy, self._started_ms = True, now_ms
+                # Whatever went wrong before: once an hour the logbook is read whole.
+                self._read = ()
                 self._launch(lambda: self._work_out(now_ms))
                 self._keep_found()
             if not self._is_due(now_ms):
                 return None
-            plan = self._followed(now_ms)
+            said, settings = self._said(now_ms), self._settings()
+            same = (said, settings) == (holds.said, holds.settings)
+            return None if same else build_plan(settings, said)
         except MonitorError as error:
             log.warning("what lives where could not be read, it is tried again: %s", error)
             return None
-        return None if (plan.said, plan.settings) == (holds.said, holds.settings) else plan
 
     def start_over(self) -> None:
         """Settings were read again: what was worked out before may hold no more."""
         self._started_ms = self._looked_ms = None
+        self._read = ()
 
     def clock_went_back(self) -> None:
         """What was put aside is over: for how long it has been is not known any more."""
@@ -104,20 +112,30 @@ class OccupancyWatch:
         self._looked_ms = None
 
     def _is_due(self, now_ms: int) -> bool:
-        """Each half minute, at the end of what was put aside, and at once after an entry."""
+        """Each half minute, when an "aside" ends or a planned move comes, and at once after an entry."""
         newest = self._store.logbook.newest_id()
         if newest == self._entries and self._looked_ms is not None:
             return not self._looked_ms <= now_ms < min(self._looked_ms + LOOK_MS, self._next_end_ms)
         return True
 
-    def _followed(self, now_ms: int) -> Plan:
+    def _said(self, now_ms: int) -> Said:
         newest = self._store.logbook.newest_id()
-        plan = last_known_plan(self._store, self._settings(), now_ms)
-        keep_noted(self._store, plan.said.noted)
+        entries = self._every(newest)
+        said = last_known_words(self._store, entries, now_ms)
+        keep_noted(self._store, said.noted)
         self._entries, self._looked_ms = newest, now_ms
-        asides = (*(words.aside for words in plan.said.places.values()), *plan.said.boards_aside.values())
-        self._next_end_ms = min((aside.until_ms or 0 for aside in asides if aside), default=NEVER_MS)
-        return plan
+        asides = (*(words.aside for words in said.places.values()), *said.boards_aside.values())
+        ends_ms = (aside.until_ms or 0 for aside in asides if aside)
+        self._next_end_ms = min((*ends_ms, next_arrival_ms(entries, now_ms) or NEVER_MS))
+        return said
+
+    def _every(self, newest: int) -> tuple[LogbookEntry, ...]:
+        """All entries. Those that were read stay as they are, so only newer ones are read."""
+        read = self._read[-1].entry_id or 0 if self._read else 0
+        if read > newest:
+            self._read, read = (), 0
+        self._read = (*self._read, *self._store.logbook.after(read))
+        return self._read
 
     def _keep_found(self) -> None:
         with suppress(Empty):

@@ -65,6 +65,14 @@ class Logbook(Queries):
         )
         return tuple(_entry(row) for row in rows)
 
+    def after(self, entry_id: int) -> tuple[LogbookEntry, ...]:
+        """The entries added after the one of this number, in the order in which they were added."""
+        rows = self._database.rows(
+            f"SELECT {_COLUMNS} FROM logbook WHERE entry_id > ? ORDER BY entry_id",  # noqa: S608
+            (entry_id,),
+        )
+        return tuple(_entry(row) for row in rows)
+
     def newest_id(self, subject_kind: SubjectKind | None = None) -> int:
         """The number of the newest entry, 0 where there is none: what tells whether something was entered."""
         query = "SELECT max(entry_id) FROM logbook WHERE ?1 IS NULL OR subject_kind = ?1"
