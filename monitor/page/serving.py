@@ -345,18 +345,26 @@ def write_command(request: RequestContext, command: Command) -> int:
         return request.app.context.ask(command)
 
 
-def outcome_of(request: RequestContext, number: int) -> str | None:
-    """What came of a request; None while it waits."""
-    in_memory = request.app.context.outcome(number)
-    return in_memory or (request.store.commands.outcome(number) if number > 0 else None)
+def stored_outcome(request: RequestContext, number: int) -> str | None:
+    """What came of a request, as the database has it; None where it has nothing yet."""
+    return request.store.commands.outcome(number) if number > 0 else None
 
 
 def wait_for(request: RequestContext, number: int) -> int:
-    """Wait a moment for the service to carry out a request; gives its number again."""
+    """Wait a moment for the service to carry out a request; gives its number again.
+
+    Between carrying it out and the end of the transaction it stands in memory alone, for milliseconds: a
+    request that the database has is waited for until its outcome is there too.
+    """
     until = time.monotonic() + request.app.context.wait_s
-    while outcome_of(request, number) is None and time.monotonic() < until:
+    known = stored_outcome if number > 0 else _outcome_in_memory
+    while known(request, number) is None and time.monotonic() < until:
         time.sleep(_POLL_S)
     return number
+
+
+def _outcome_in_memory(request: RequestContext, number: int) -> str | None:
+    return request.app.context.outcome(number)
 
 
 def outcome_words(request: RequestContext) -> str:
@@ -369,13 +377,14 @@ def outcome_words(request: RequestContext) -> str:
 
 def said_of_outcome(request: RequestContext, number: int) -> str:
     """What came of a request, in words, and whether that is on disk yet."""
-    outcome, words = outcome_of(request, number), request.words
+    # Memory first: what is written between the two looks is then found in the database.
+    in_memory = _outcome_in_memory(request, number)
+    stored = stored_outcome(request, number)
+    outcome, words = stored or in_memory, request.words
     if outcome is None:
         return words.t("command.waiting")
     why = refusal_of(outcome)
     if why is not None:
         return words.t("command.refused", why=words.sentence(why))
     done = words.t("command.done")
-    if request.app.context.outcome(number) is None:
-        return done
-    return f"{done} {words.t('command.not_on_disk')}"
+    return done if stored is not None else f"{done} {words.t('command.not_on_disk')}"

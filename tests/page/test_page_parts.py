@@ -13,7 +13,7 @@ from page_farm import NOW_MS, PageFarm, form_token
 from page_outline import Outline
 
 from monitor.errors import StoreFull
-from monitor.records import AlarmStatus
+from monitor.records import COMMAND_DONE, AlarmStatus
 from monitor.settings.loading import load
 from monitor.store.meta import Commands
 
@@ -288,6 +288,21 @@ def test_an_alarm_is_acknowledged_while_the_disk_is_full_and_the_answer_says_so(
         said = texts(client.get(answer.headers["location"]).text)
         assert service.processor.site.state(HOT).acknowledged
     assert "Done. It is not on disk yet" in said
+
+
+def test_what_is_carried_out_a_moment_before_it_is_on_disk_is_not_called_lost(
+    page_farm: PageFarm, log_in: LogIn, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    client = log_in(name="Zoe")
+    answers = iter((None, None))
+    monkeypatch.setattr(page_farm.context, "outcome", lambda _number: COMMAND_DONE)
+    monkeypatch.setattr(page_farm.context, "wait_s", 30.0)
+    monkeypatch.setattr(Commands, "outcome", lambda *_: next(answers, COMMAND_DONE))
+    token = form_token(client.get("/alarms").text)
+    answer = client.post("/alarms/acknowledge", data={"form_token": token, "alarm": HOT})
+    said = texts(client.get(answer.headers["location"]).text)
+    assert "Done." in said
+    assert "not on disk yet" not in said
 
 
 def test_boards_say_first_that_the_broker_passes_nothing_on(

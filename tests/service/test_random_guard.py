@@ -13,6 +13,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
 
+import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 from service_farm import pack
@@ -455,6 +456,7 @@ def play(places: tuple[str, ...], deeds: list[Deed]) -> None:
             farm.service.stop()
 
 
+@pytest.mark.timeout(max(1200, SEQUENCES))
 @settings(
     max_examples=SEQUENCES,
     deadline=None,
