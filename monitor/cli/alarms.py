@@ -26,7 +26,8 @@ from monitor.logbook.times import parse_length
 from monitor.records import MS_PER_DAY, STANDING, UNSEEN, AlarmStatus, Command, CommandKind
 from monitor.words.alarms import named
 from monitor.words.entries import noted_text, written_text
-from monitor.words.guard import doubts, guard_lines
+from monitor.words.guard import doubts
+from monitor.words.places import guard_lines
 
 AlarmArgument = Annotated[
     str,

@@ -241,7 +241,7 @@ def _with_words(guard: GuardText, now: SiteNow | None, words: Localizer) -> Guar
     if known is None:
         return guard
     said = (*unguarded(known, words), *question_lines(known, words))
-    return replace(guard, held_back=said or guard.held_back)
+    return replace(guard, said=said, held_back=() if said else guard.held_back)
 
 
 def _broker_steps(settings: Settings, words: Localizer, shown: bool) -> Iterator[tuple[bool, str]]:
@@ -300,6 +300,8 @@ def _show_guards(guards: Sequence[GuardText], words: Localizer) -> None:
     for guard in guards:
         say()
         say(f"  {guard.name}", "heading")
+        for line in guard.said:
+            say(f"    {line}")
         for reason in guard.held_back:
             say("    " + words.t("check.held_back", reason=reason))
         for line in guard.guarded:

@@ -139,6 +139,11 @@ class QuantityNow:
         return tuple(current for current in self.sensors if current.usable)
 
     @property
+    def watched(self) -> bool:
+        """Whether an alarm looks at it."""
+        return not self.is_index and (self.low_limit is not None or self.high_limit is not None)
+
+    @property
     def newest(self) -> Current:
         """The value that was measured last, whatever it is worth."""
         return max(self.sensors, key=lambda current: current.at_ms)
@@ -282,7 +287,12 @@ class PlaceNow:
 
     @property
     def known(self) -> bool:
-        """Whether a fresh reading tells anything about it."""
+        """Whether a fresh reading tells anything about it that an alarm looks at."""
+        return any(quantity.usable and quantity.watched for quantity in self.quantities)
+
+    @property
+    def measured(self) -> bool:
+        """Whether there is a fresh reading of it, be it one that no alarm looks at."""
         return any(quantity.usable for quantity in self.quantities)
 
     @property

@@ -226,7 +226,10 @@ def direction(quantity: str, per_hour: float, words: Localizer) -> str:
 
 @dataclass(frozen=True, slots=True)
 class GuardText:
-    """What one place is guarded for, what no sensor measures, and why alarms are held back."""
+    """What one place is guarded for, what no sensor measures, and why alarms are held back.
+
+    `said` is what people said of it, and what they are asked.
+    """
 
     place: Place
     name: str
@@ -234,6 +237,7 @@ class GuardText:
     unguarded: tuple[str, ...]
     held_back: tuple[str, ...]
     sensors_known: bool
+    said: tuple[str, ...] = ()
 
 
 def guard_text(guard: PlaceGuard, words: Localizer) -> GuardText:

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
-from monitor.farm.records import ActiveAlarm, PlaceNow, PlaceState, Sign
+from monitor.farm.records import ActiveAlarm, PlaceNow, Sign
 from monitor.logbook.place_entries import Unguarded
 from monitor.records import AlarmStatus, Quantity
-from monitor.words.alarms import SIGNS, condition
-from monitor.words.localizer import Localizer, entry, inside
+from monitor.words.alarms import condition
+from monitor.words.localizer import Localizer, inside
 
 _PUT_ASIDE = {AlarmStatus.SHELVED: "shelved", AlarmStatus.OUT_OF_SERVICE: "out_of_service"}
 
@@ -80,16 +78,6 @@ def _put_aside(alarm: ActiveAlarm, words: Localizer) -> str:
         else words.clock(state.shelved_until_ms),
         command=command(f"put-back {rule.alarm_id}"),
     )
-
-
-def guard_lines(place: PlaceNow, words: Localizer, width: int) -> Iterator[str]:
-    """Whether a place is guarded; if not, why, who said so and how to undo it."""
-    state = PlaceState.FINE if place.unguarded is None else place.state
-    known = words.t("guard.guarded") if place.unguarded is None else inside(words.t(f"state.{place.state}"))
-    title = place.id if place.title == place.id else f"{place.title} ({place.id})"
-    head = words.t("now.place", title=title, state=known)
-    texts = (f"{head}.", *unguarded(place, words), *question_lines(place, words))
-    yield from entry(f"{SIGNS[state]} ", " ".join(texts), width, 4)
 
 
 def doubts(place: PlaceNow, words: Localizer) -> list[str]:

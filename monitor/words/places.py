@@ -6,7 +6,7 @@ never by colour alone.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from monitor.farm.records import ActiveAlarm, PlaceNow, PlaceState, QuantityNow, SiteNow
@@ -89,6 +89,9 @@ def unknown(place: PlaceNow, words: Localizer) -> Advice:
         return Advice(words.t("now.board_aside"), words.t("now.board_aside_do"))
     if not place.current:
         return Advice(words.t("now.never_heard"), words.t("now.never_heard_do"))
+    if place.measured:
+        names = words.listing([words.quantity_name(each.quantity) for each in place.quantities])
+        return Advice(words.t("now.unwatched", quantities=names), words.t("now.unwatched_do"))
     newest_ms = max(current.at_ms for current in place.current)
     nodes = words.listing(sorted({current.node for current in place.current}))
     return Advice(
@@ -203,6 +206,20 @@ def _beyond_text(alarm: ActiveAlarm, words: Localizer) -> str:
 
 def _guard(place: PlaceNow, words: Localizer) -> list[str]:
     return [*unguarded(place, words), *question_lines(place, words)]
+
+
+def guard_lines(place: PlaceNow, words: Localizer, width: int) -> Iterator[str]:
+    """Whether a place is guarded; if not, why, who said so and how to undo it."""
+    state = place.state
+    if state is PlaceState.UNKNOWN:
+        known, why = words.t("state.unknown"), (unknown(place, words).what,)
+    elif place.unguarded is None:
+        state, known, why = PlaceState.FINE, words.t("guard.guarded"), ()
+    else:
+        known, why = words.t(f"state.{state}"), ()
+    title = place.id if place.title == place.id else f"{place.title} ({place.id})"
+    head = words.t("now.place", title=title, state=inside(known))
+    yield from entry(f"{SIGNS[state]} ", " ".join((f"{head}.", *why, *_guard(place, words))), width, 4)
 
 
 def _alarm_lines(

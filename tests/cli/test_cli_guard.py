@@ -42,7 +42,7 @@ def test_a_place_is_said_to_be_empty_with_who_and_why_and_the_way_back(
     listed = _said(farm, capsys, "place", "list")
     assert "Bin 1 (bin-1): empty. No animals in it, said Ben, 07:00. Reason: washed." in listed
     assert "To undo: rearing-monitor place in-use bin-1" in listed
-    assert "Bin 2 (bin-2): guarded." in listed
+    assert "Bin 2 (bin-2): not known. No" in listed, "nothing is heard from there now"
     _said(farm, capsys, "place", "in-use", "bin-1")
     assert "Bin 1 (bin-1): guarded." in _said(farm, capsys, "place", "list")
 

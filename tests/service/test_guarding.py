@@ -9,12 +9,15 @@ from typing import Any
 import pytest
 from guarded_farm import HIGH, PLACES, GuardedFarm
 
+from monitor.farm.records import PlaceState
 from monitor.logbook.bin_entries import BinEntryKind
 from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.logbook.place_entries import NodeEntryKind, PlaceEntryKind
 from monitor.records import MS_PER_MINUTE, OutboxMessage
 from monitor.service.place_watch import OccupancyWatch
 from monitor.store import Store
+from monitor.words.localizer import Localizer
+from monitor.words.places import guard_lines
 
 EARLY = "bin-4/minutes_to_overheating/low/high"
 """It has nothing to add while the high limit itself is passed, and is held back then."""
@@ -324,3 +327,21 @@ def test_a_hot_bin_that_was_not_guarded_meanwhile_alarms_when_it_is_again(
     farm.measure(3, bin_1=44.5)
     assert farm.stands("bin-1")
     assert list(farm.held_back("bin-1")) == [EARLY.replace("bin-4", "bin-1")]
+
+
+def test_a_place_whose_sensors_measure_only_what_no_alarm_looks_at_is_not_fine(farm: GuardedFarm) -> None:
+    kinds = {place.id: place for place in farm.settings.places}
+    farm.restart(bin_1={"kind": kinds["box-1"].kind})
+    farm.measure(bin_1=45.0, bin_2=30.0)
+    assert farm.place("bin-1").state is PlaceState.UNKNOWN
+    assert "Bin 1: fine" not in farm.now_text()
+    assert "measure only what no alarm looks at: substrate temperature. Nothing guards it." in farm.now_text()
+    assert farm.place("bin-2").state is PlaceState.FINE
+
+
+def test_the_list_of_places_calls_no_place_guarded_of_which_nothing_is_heard(farm: GuardedFarm) -> None:
+    farm.measure(bin_1=30.0)
+    words = Localizer.plain("en", farm.plan.zone, farm.now_ms)
+    said = {place: " ".join(guard_lines(farm.place(place), words, 400)) for place in ("bin-1", "bin-2")}
+    assert "Bin 1 (bin-1): guarded." in said["bin-1"]
+    assert "Bin 2 (bin-2): not known. No sensor of this place was ever heard." in said["bin-2"]
