@@ -212,11 +212,11 @@ def guard_lines(place: PlaceNow, words: Localizer, width: int) -> Iterator[str]:
     """Whether a place is guarded; if not, why, who said so and how to undo it."""
     state = place.state
     if state is PlaceState.UNKNOWN:
-        known, why = words.t("state.unknown"), (unknown(place, words).what,)
+        known, why = words.t("state.unknown"), [unknown(place, words).what]
     elif place.unguarded is None:
-        state, known, why = PlaceState.FINE, words.t("guard.guarded"), ()
+        state, known, why = PlaceState.FINE, words.t("guard.guarded"), []
     else:
-        known, why = words.t(f"state.{state}"), ()
+        known, why = words.t(f"state.{state}"), []
     title = place.id if place.title == place.id else f"{place.title} ({place.id})"
     head = words.t("now.place", title=title, state=inside(known))
     yield from entry(f"{SIGNS[state]} ", " ".join((f"{head}.", *why, *_guard(place, words))), width, 4)

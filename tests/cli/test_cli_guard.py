@@ -44,7 +44,7 @@ def test_a_place_is_said_to_be_empty_with_who_and_why_and_the_way_back(
     assert "To undo: rearing-monitor place in-use bin-1" in listed
     assert "Bin 2 (bin-2): not known. No" in listed, "nothing is heard from there now"
     _said(farm, capsys, "place", "in-use", "bin-1")
-    assert "Bin 1 (bin-1): guarded." in _said(farm, capsys, "place", "list")
+    assert "Bin 1 (bin-1): not known. No" in _said(farm, capsys, "place", "list")
 
 
 def test_where_animals_live_by_the_logbook_it_asks_and_sure_answers(
