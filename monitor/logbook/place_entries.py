@@ -293,6 +293,10 @@ def place_words(
             animals[place].append(_Said(_number(entry), entry.at_ms, came))
         if after is None:
             homes.follow(entry)
+    for entry in every:
+        # By a clock that was set back an entry may be dated before the start of what it speaks of.
+        if entry.kind in (CohortEntryKind.SPLIT, CohortEntryKind.MERGE) and entry.subject in homes.place:
+            animals[homes.place[entry.subject]].append(_Said(_number(entry), entry.at_ms, came=False))
     lived_in = homes.lived_in(noted.flies_ms)
     about = _words_about(SubjectKind.PLACE, every)
     places = {*animals, *about, *noted.flies_ms, *lived_in}

@@ -452,3 +452,12 @@ def test_the_shortest_and_the_longest_time_are_allowed(about: SubjectKind, minut
 def test_the_table_of_what_speaks_of_animals_knows_only_kinds_that_there_are() -> None:
     kinds = {COHORT: CohortEntryKind, BIN: BinEntryKind, PLACE: PlaceEntryKind, NODE: NodeEntryKind}
     assert all(kind in list(kinds[about]) for about, kind in ANIMALS)
+
+
+@pytest.mark.parametrize("kind", ["merge", "split"])
+def test_an_entry_by_a_clock_that_was_set_back_speaks_of_the_place_of_its_cohort(log: Log, kind: str) -> None:
+    log.start("b1", 500, "bin")
+    log.empty(600)
+    assert log.is_empty()
+    log.add(COHORT, "b1", kind, 100, other="b2", into="b3", place="tray" if kind == "split" else None)
+    assert not log.is_empty()

@@ -151,13 +151,15 @@ class Expected:
     animals_ever: set[str] = field(default_factory=set)
     said_empty: dict[str, set[int]] = field(default_factory=dict)
     aside_until: dict[str, int] = field(default_factory=dict)
+    taken_out: dict[int, tuple[str, str]] = field(default_factory=dict)
+    """Of an entry that ended a cohort: which, and where it lived; "" where a correction made that unsure."""
     asides_ended: dict[int, tuple[str, int]] = field(default_factory=dict)
     unheard_until: dict[str, int] = field(default_factory=dict)
     home: dict[str, str] = field(default_factory=dict)
     lived_ms: int = 0
 
     def animals_in(self, place: str | None) -> None:
-        if place is not None:
+        if place:
             self.animals_ever.add(place)
             self.said_empty.pop(place, None)
 
@@ -277,13 +279,16 @@ class Farm:
     def _merge(self, deed: Deed) -> None:
         name, other = self._living(deed.name), self._living(deed.other)
         if self.write(name, CohortEntryKind.MERGE, self.now_ms, {"other": other}):
-            self.expected.home.pop(other, None)
+            self._taken_out(other)
             self.expected.animals_in(self.expected.home.get(name))
 
     def _end(self, deed: Deed) -> None:
         name = self._living(deed.name)
         if self.write(name, CohortEntryKind.END, self.now_ms, {"how": deed.detail}):
-            self.expected.home.pop(name, None)
+            self._taken_out(name)
+
+    def _taken_out(self, name: str) -> None:
+        self.expected.taken_out[self.written[-1].entry_id or 0] = (name, self.expected.home.pop(name, ""))
 
     def _fill(self, deed: Deed) -> None:
         body: dict[str, object] = {"kg": 9.0, "moisture": 0.68, "surface_m2": 0.24}
@@ -329,6 +334,12 @@ class Farm:
         if self._try(lambda writer: writer.withdraw(old, "a slip")):
             for numbers in self.expected.said_empty.values():
                 numbers.discard(old.entry_id or 0)
+            if old.entry_id in self.expected.taken_out:
+                name, home = self.expected.taken_out.pop(old.entry_id)
+                self.expected.home[name] = home
+                self.expected.animals_in(home)
+            elif old.subject in self.expected.home:
+                self.expected.home[old.subject] = ""
             for place, until_ms in [self.expected.asides_ended.get(old.entry_id or 0, ("", 0))]:
                 # What "in use" had ended holds again.
                 before_ms = self.expected.aside_until.get(place, 0)
@@ -343,6 +354,8 @@ class Farm:
         old = moved[deed.number % len(moved)]
         if self._try(lambda writer: writer.correct(old, None, {"place": deed.place})):
             self.expected.animals_in(deed.place)
+            if old.subject in self.expected.home:
+                self.expected.home[old.subject] = ""
 
     # What the file, the power and the clock do.
 
