@@ -241,6 +241,7 @@ def test_only_an_empty_place_has_the_alarms_of_a_doubt_and_they_are_not_held_bac
     assert (warm.setpoint, warm.priority) == (3.0, Priority.MEDIUM)
     assert (warm.quantity, moist.quantity) == (Computed.SUBSTRATE_EXCESS, Quantity.SUBSTRATE_MOISTURE)
     assert (moist.setpoint, moist.priority) == (0.45, Priority.LOW)
+    assert (warm.deadband, moist.deadband) == (1.0, 0.03)
     assert warm.alarm_id != moist.alarm_id
     assert doubt_rules([]) == ()
 

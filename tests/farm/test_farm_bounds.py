@@ -186,6 +186,9 @@ def test_a_span_ends_now_or_with_the_running_point(farm: Farm) -> None:
     midnight = round(datetime(2026, 11, 26, tzinfo=zone).timestamp() * 1000)
     assert span_ending(SPANS["year"], midnight - 1, zone) == (midnight - 365 * MS_PER_DAY, midnight)
     assert span_ending(SPANS["year"], midnight + 1, zone)[1] == midnight + MS_PER_DAY
+    four = span_ending(SPANS["30d"], midnight + 4 * MS_PER_HOUR, zone)[1]
+    assert four == midnight + 6 * MS_PER_HOUR
+    assert span_ending(SPANS["30d"], midnight + 8 * MS_PER_HOUR, zone)[1] == midnight + 9 * MS_PER_HOUR
     three = span_ending(SPANS["30d"], midnight + 1, zone)
     assert three == (midnight + 3 * MS_PER_HOUR - 30 * MS_PER_DAY, midnight + 3 * MS_PER_HOUR)
 
