@@ -34,8 +34,8 @@ init-room_of_bins = Dans quelle salle sont les bacs d’élevage (1 à { $count 
 init-room_of_boxes = Dans quelle salle sont les boîtes de pupaison (1 à { $count })
 init-boards = Une carte porte les capteurs d’un lieu. Elle peut être ajoutée ou déplacée plus tard.
 init-board_in_each = { $count ->
-    [one] Une carte à elle dans ce lieu (o ou n)
-   *[other] Une carte à elle dans chacun des { $count } lieux (o ou n)
+    [one] Sa propre carte dans ce lieu (o ou n)
+   *[other] Sa propre carte dans chacun des { $count } lieux (o ou n)
 }
 init-board_count = Combien de cartes
 init-board_place = Où pend { $board } (numéro ou nom ; 0 : pas encore)

@@ -178,7 +178,7 @@ ask-write_it = Est-ce juste malgré tout ? L’écrire [o/N]
 ask-heading = Est-ce juste ?
 ask-explained = Rien n’est encore écrit. Ceci est peu probable :
 ask-yes = Oui, l’écrire
-ask-change = Le changer
+ask-change = Modifier
 
 ## said
 
@@ -260,7 +260,7 @@ logbook-import_line =
         [one] { $run } : { $count } entrée d’un carnet
        *[other] { $run } : { $count } entrées d’un carnet
     }
-logbook-import_undo = Tout reprendre
+logbook-import_undo = Tout annuler
 logbook-import_undone = Repris ; cela ne compte plus.
 logbook-nothing = Rien encore.
 logbook-refused = L’entrée { $number } ({ $about }) ne compte pas : { $reason }
@@ -338,5 +338,5 @@ notebook-tried =
 
 ## leave: a place that an entry leaves without animals
 
-leave-ask = { $place } est alors sans animaux. Est-ce vide, sans plus aucune alarme ? o/N
+leave-ask = { $place } est alors sans animaux. Est-il vide, sans plus aucune alarme ? o/N
 leave-stays = { $place } est sans animaux d’après le journal et reste surveillé. Si c’est vide : { $command }

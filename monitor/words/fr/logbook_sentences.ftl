@@ -245,7 +245,7 @@ name-is-not-in-the-settings-known-known =
 nothing-was-written =
     rien n’est écrit
 subject-no-place-is-without-animals-by-that-so-none-is-empty-nothing-was-written =
-    { $subject } : aucun lieu n’est sans animaux par là, donc aucun n’est vide. Rien n’est écrit
+    { $subject } : aucun lieu n’est sans animaux d’après cela, donc aucun n’est vide. Rien n’est écrit
 odd-nothing-was-written-if-it-is-empty-all-the-same-say-so-sure =
     { $odd }
     Rien n’est écrit. Si c’est tout de même vide, le dire : --sure
