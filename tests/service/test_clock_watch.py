@@ -353,3 +353,29 @@ def test_while_the_clock_is_not_set_no_report_is_written_and_nothing_is_tended(t
     assert len(store.outbox.since(0)) == 1
     assert store.meta.get("tended_ms") is not None
     service.stop()
+
+
+def test_a_hold_that_began_while_the_clock_was_ahead_ends_after_its_own_length(tmp_path: Path) -> None:
+    settings = farm(tmp_path)
+    service = Service(settings, clock=lambda: T0, inline=True)
+    service.prepare()
+    site, day_ms = service.processor.site, 24 * 60 * MINUTE
+    moved = [{"place": "bin-1", "quantity": "substrate_temperature", "side": "high", "setpoint": 36.0}]
+    changed = farm(tmp_path, rules=moved)
+    service._clock = lambda: T0 + day_ms
+    service._take_over(changed, T0 + day_ms)
+    held = dict(site._held_until_ms)
+    assert held
+    assert all(end_ms > T0 + day_ms for end_ms in held.values())
+    site.clock_went_back(T0, 5 * MINUTE, by_ms=day_ms)
+    assert site._held_until_ms == {name: end_ms - day_ms for name, end_ms in held.items()}
+    service.stop()
+
+
+def test_the_last_sign_of_life_is_that_of_the_newest_run(tmp_path: Path) -> None:
+    for day in range(3):
+        now_ms = T0 + day * 24 * 60 * MINUTE
+        service = Service(farm(tmp_path), clock=lambda now_ms=now_ms: now_ms, inline=True)  # type: ignore[misc]
+        service.prepare()
+        assert service._previous_alive_ms == (None if day == 0 else now_ms - 24 * 60 * MINUTE)
+        service.stop()
