@@ -36,7 +36,7 @@ from monitor.farm.night_records import (
 )
 from monitor.farm.occupancy import UnguardedNight, kept_noted, unguarded_between
 from monitor.farm.place_reader import PlacedSensors
-from monitor.farm.places import SiteReader, never_heard, sign_of_life
+from monitor.farm.places import SiteReader, calibrated_probes, never_heard, sign_of_life
 from monitor.farm.records import ActiveAlarm, NodeRow
 from monitor.logbook.place_entries import Noted
 from monitor.records import (
@@ -109,6 +109,10 @@ class NightReader:
         self._series: dict[SensorKey, Series] = {}
         self.failed: dict[str, str] = {}
         self._alarms = NightAlarms(store, plan, (self._span.start_ms, self._span.end_ms), now_ms)
+
+    @cached_property
+    def _calibrated(self) -> frozenset[str]:
+        return calibrated_probes(self._store)
 
     @cached_property
     def now(self) -> SiteReader:
@@ -339,14 +343,22 @@ class NightReader:
             raise ValueError("a series that is joined has a value")
         limit_ms = self._limit_ms(place)
         holes = gaps(series.at_ms, self._span.start_ms, self._span.end_ms, limit_ms)
+        is_index = self._is_index(place, quantity)
         return QuantityNight(
             quantity=quantity,
             lowest=Extreme(found.lowest, found.lowest_ms),
             highest=Extreme(found.highest, found.highest_ms),
             mean=_time_mean(series.at_ms, series.value),
-            minutes_out=self._minutes_out(place, quantity, series, limit_ms),
+            minutes_out=0.0 if is_index else self._minutes_out(place, quantity, series, limit_ms),
             gap_minutes=sum(end - start for start, end in holes) / MS_PER_MINUTE,
+            is_index=is_index,
         )
+
+    def _is_index(self, place: str, quantity: str) -> bool:
+        """Whether no moisture probe of a place is calibrated: then what they say is an index."""
+        if quantity != Quantity.SUBSTRATE_MOISTURE:
+            return False
+        return not any(str(sensor) in self._calibrated for sensor in self.sensors.of(place, quantity))
 
     def _minutes_out(self, place: str, quantity: str, series: Series, limit_ms: int) -> float:
         rules = self._plan.rules_of(place, quantity)

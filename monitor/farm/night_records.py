@@ -27,7 +27,7 @@ class Extreme:
 
 @dataclass(frozen=True, slots=True)
 class QuantityNight:
-    """One quantity of one place over the night."""
+    """One quantity of one place over the night; `is_index`: of a moisture probe that is not calibrated."""
 
     quantity: str
     lowest: Extreme
@@ -35,6 +35,7 @@ class QuantityNight:
     mean: float
     minutes_out: float
     gap_minutes: float
+    is_index: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,9 +19,9 @@ from monitor.development.supply import CageSupply
 from monitor.farm.bins import BinView
 from monitor.farm.curves import ChartSpan, Points, read_points
 from monitor.farm.night import night_of
-from monitor.farm.places import limits_of
+from monitor.farm.places import calibrated_probes, limits_of
 from monitor.page.serving import RequestContext, drawn
-from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_SECOND, SensorKey, Side, local
+from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_SECOND, Quantity, SensorKey, Side, local
 from monitor.settings.plan import Plan
 from monitor.words.alarms import condition
 from monitor.words.bins import event_words
@@ -73,8 +73,12 @@ def curve(
     points = as_seen(
         read_points(request.store, sensor, span, bounds_ms, calibrations), sensor.quantity, words
     )
-    title = " ".join(filter(None, (words.quantity(sensor.quantity), sensor.probe)))
-    safe = safe_range(plan, place_id, sensor.quantity, words)
+    is_index = sensor.quantity == Quantity.SUBSTRATE_MOISTURE and str(sensor) not in calibrated_probes(
+        request.store
+    )
+    name = words.t("value.index") if is_index else words.quantity(sensor.quantity)
+    title = " ".join(filter(None, (name, sensor.probe)))
+    safe = (None, None) if is_index else safe_range(plan, place_id, sensor.quantity, words)
     summary = described(points, sensor.quantity, safe, words)
     chart = Chart(
         *bounds_ms,

@@ -263,12 +263,16 @@ def unguarded_lines(place: PlaceNight, night: NightSummary, words: Localizer) ->
 
 def quantity_title(night: QuantityNight, words: Localizer) -> str:
     """The short name of a quantity; of moisture that this is what the probe alone said."""
+    if night.is_index:
+        return words.t("value.index")
     is_probe = night.quantity == Quantity.SUBSTRATE_MOISTURE
     return words.t("night.probe") if is_probe else words.short_quantity(night.quantity)
 
 
 def quantity_notes(night: QuantityNight, words: Localizer) -> Iterator[str]:
-    """For how long a quantity was out of range."""
+    """For how long a quantity was out of range, and that an index is no moisture."""
+    if night.is_index:
+        yield words.t("value.no_moisture")
     if night.minutes_out >= 1:
         yield words.t("night.out", length=words.length(night.minutes_out * MS_PER_MINUTE))
 

@@ -26,6 +26,7 @@ from monitor.records import (
     MessageKind,
     OutboxMessage,
     Priority,
+    SensorKey,
     SubjectKind,
     Transition,
 )
@@ -183,6 +184,22 @@ def test_minutes_out_of_range_are_counted_up_to_the_next_reading(farm: Farm) -> 
     _put(farm, *_minutes(START_MS, 30.0, 39.0, 43.0, 30.0, 19.0, 30.0))
     [found] = _place(_night(farm), "bin-1").quantities
     assert found.minutes_out == pytest.approx(3.0)
+
+
+def test_a_probe_that_is_not_calibrated_gives_an_index_and_is_never_out_of_range(farm: Farm) -> None:
+    probe = SensorKey("node-02", "", "substrate_moisture")
+    _put(farm, *_minutes(START_MS, 0.20, 0.21, sensor=probe))
+    night = _night(farm)
+    [found] = _place(night, "bin-1").quantities
+    words = Localizer.plain("en", GABORONE, END_MS)
+    assert (found.is_index, found.minutes_out) == (True, 0.0)
+    text = report_text(NightReport(night), words)
+    assert "probe index 20" in text
+    assert "an index, not a moisture" in text
+    with farm.store() as store:
+        store.calibrations.add(Calibration(probe, START_MS, 1.0, 0.0))
+    [found] = _place(_night(farm), "bin-1").quantities
+    assert (found.is_index, found.minutes_out) == (False, pytest.approx(1.0))
 
 
 def test_a_gap_is_counted_but_not_as_out_of_range(farm: Farm) -> None:
