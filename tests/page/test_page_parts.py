@@ -207,6 +207,9 @@ def test_curves_of_every_length_come_with_their_figures(owner: httpx.Client) -> 
     day = owner.get("/places/bin-3").text
     assert day.count('class="mark"') >= 1
     assert 'class="night"' in day
+    assert "Probe index" in texts(day), "it is not calibrated"
+    assert "Substrate moisture" not in texts(day)
+    assert "Good from 45 % to 85 %." not in texts(day)
 
 
 def test_a_place_that_is_not_there_is_said_so(owner: httpx.Client) -> None:
