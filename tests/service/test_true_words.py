@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from itertools import pairwise
 from pathlib import Path
@@ -69,6 +70,7 @@ class Bin:
     flagged: list[FlaggedReading] = field(default_factory=list)
     now_ms: int = T0
     value: float = 30.0
+    failed: bool = False
 
     def __post_init__(self) -> None:
         self._announcer = self._new_announcer()
@@ -104,7 +106,9 @@ class Bin:
             taken = self.site.take(message("node-1", self.now_ms, self.value), self.now_ms, changes)
             self.flagged += taken.readings
             self.course.append((self.now_ms, self.value))
+            self.failed = False
         elif failed:
+            self.failed = True
             self.site.take(message("node-1", self.now_ms, BROKEN_C), self.now_ms, changes)
         self.site.tick(self.now_ms, changes)
         self._finish(changes)
@@ -129,7 +133,10 @@ def said_of_a_value(it: Bin, one: OutboxMessage, rule: AlarmRule) -> None:
     beyond = excess(rule, it.course[-1][1]) > 0
     assert ("too high" in one.title or "too low" in one.title) is beyond
     assert ("back" in one.title) is not beyond
-    assert ("no fresh readings" in one.title) is (it.now_ms - it.course[-1][0] > 10 * MINUTE)
+    # While a probe fails, its last good value is held for ten minutes, and counts as fresh for ten more.
+    old_ms, failing = it.now_ms - it.course[-1][0], it.failed
+    assert ("no fresh readings" in one.title) <= (old_ms > 10 * MINUTE)
+    assert ("no fresh readings" in one.title) >= (old_ms > (20 if failing else 10) * MINUTE)
     rate = re.search(r"(Rising|Falling) ([\d.]+) °C", one.body)
     if rate:
         lately = [value for at_ms, value in it.course if at_ms >= it.now_ms - 30 * MINUTE]
@@ -191,6 +198,13 @@ def no_return_on_the_heels_of_an_announcement(it: Bin) -> None:
             assert after.created_ms - before.created_ms > MINUTE
 
 
+def judge(it: Bin, told: int, measured: Mapping[str, AlarmRule]) -> None:
+    """Judge what was written since so many messages, at the moment at which it was written."""
+    for one in it.outbox.all()[told:]:
+        if one.alarm_id in measured and one.kind in ABOUT_NOW:
+            said_of_a_value(it, one, measured[str(one.alarm_id)])
+
+
 def played(course: list[tuple[str, object, int]]) -> Bin:
     it, told = Bin(), 0
     measured = {name: rule for name, rule in it.rules.items() if rule.quantity == "substrate_temperature"}
@@ -200,15 +214,16 @@ def played(course: list[tuple[str, object, int]]) -> Bin:
             it.restart()
         elif kind == "ask":
             it.ask(AlarmEvent(str(what)), minutes)
+        if kind in ("ask", "restart"):
+            judge(it, told, measured)
+            told = len(it.outbox.all())
         for _ in range(0 if kind in ("ask", "restart") else minutes):
             measures = kind in ("level", "slope")
             if measures:
                 it.value = round(float(str(what)) if kind == "level" else it.value + float(str(what)), 2)
             it.minute(measures, kind == "fail")
-            fresh, told = it.outbox.all()[told:], len(it.outbox.all())
-            for one in fresh:
-                if one.alarm_id in measured and one.kind in ABOUT_NOW:
-                    said_of_a_value(it, one, measured[one.alarm_id])
+            judge(it, told, measured)
+            told = len(it.outbox.all())
             for name, rule in measured.items() if it.course else ():
                 said_now(it, name, rule)
     no_return_on_the_heels_of_an_announcement(it)
