@@ -48,7 +48,7 @@ _BY_MODULE: tuple[tuple[str, str, str], ...] = (
     ("alarms", ACTING, "ack shelve unshelve take-out put-back place board"),
     ("cohorts", ACTING, "cohort"),
     ("bins", ACTING, "bin"),
-    ("logbook", ACTING, "logbook"),
+    ("entries", ACTING, "logbook"),
     ("setup", ACTING, "send-test"),
     ("calibrate", DATA, "calibrate calibrate-probe"),
     ("transfer", DATA, "import replay export backup"),

@@ -37,7 +37,7 @@ from monitor.errors import (
     UsageError,
     sentence,
 )
-from monitor.farm.carried_over import carried_over
+from monitor.farm.book import carried_over
 from monitor.farm.occupancy import last_known_plan
 from monitor.farm.places import site_now
 from monitor.farm.records import SiteNow

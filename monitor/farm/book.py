@@ -1,14 +1,18 @@
-"""The logbook of this farm as one record: what its entries are checked against, and the replay of them."""
+"""The logbook of this farm as one record: what its entries are checked against, and the replay of them.
+
+A logbook in which bins and cohorts stood apart is carried over once; what was found then is kept.
+"""
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import replace
+from dataclasses import asdict, dataclass, replace
+from typing import Any
 
 from monitor.bins.substrate import SubstrateParameters
 from monitor.climate.psychrometrics import standard_pressure_pa
-from monitor.errors import UsageError
-from monitor.farm.carried_over import CARRIED_OVER, Carried, keep_carried
+from monitor.errors import Sentence, UsageError, sentence
 from monitor.logbook.animals import animals_of, as_beginning, is_linked, speaks_of_larvae
 from monitor.logbook.bin_entries import BinFill, BinValidationContext
 from monitor.logbook.cohort_entries import (
@@ -18,7 +22,7 @@ from monitor.logbook.cohort_entries import (
 )
 from monitor.logbook.entry import Refusal, in_force
 from monitor.logbook.replay import FarmBook, FarmContext, check_entry, farm_book
-from monitor.records import LogbookEntry, PlaceKind, Quantity, SensorKey, Stage, SubjectKind
+from monitor.records import MS_PER_DAY, LogbookEntry, PlaceKind, Quantity, SensorKey, Stage, SubjectKind
 from monitor.settings.plan import Plan
 from monitor.settings.species import available_substrates, load_substrate, species_parameters
 from monitor.store import Store
@@ -27,6 +31,10 @@ CARRIER = "monitor"
 """In whose name entries are added when an old logbook is carried over."""
 FILLED_KINDS = (PlaceKind.GROW_OUT_BIN, PlaceKind.HATCHING_TRAY, PlaceKind.PUPATION_BOX)
 USUAL_SUBSTRATE = "wheat_bran"
+CARRIED_OVER = "one_logbook"
+"""The fact in the store that it was done, with what was found."""
+SHOWN_MS = 7 * MS_PER_DAY
+"""For how long Now says what was found. Own choice."""
 
 
 def book_of(store: Store, plan: Plan, now_ms: int, known_ms: int | None = None) -> FarmBook:
@@ -171,3 +179,65 @@ def _write(store: Store, entry: LogbookEntry, context: FarmContext, now_ms: int)
         return False
     store.logbook.add(made)
     return True
+
+
+@dataclass(frozen=True, slots=True)
+class Carried:
+    """One bin whose filling gave a number of larvae of its own, and what counts now.
+
+    `counted` is what its cohorts count; None where they had no number, so that the filling's counts.
+    `entry` is the filling's entry. With `begun` the larvae have become the one cohort that is named.
+    """
+
+    place: str
+    entry: int
+    said: float
+    cohorts: tuple[str, ...]
+    counted: float | None = None
+    begun: bool = False
+
+
+def keep_carried(store: Store, found: Iterable[Carried], now_ms: int) -> None:
+    """Keep what was found, and that it was done."""
+    store.meta.put(CARRIED_OVER, json.dumps({"at_ms": now_ms, "found": [asdict(each) for each in found]}))
+
+
+def carried_over(store: Store, since_ms: int = 0) -> tuple[Sentence, ...]:
+    """What was found when the logbook was carried over, unless that was before `since_ms`."""
+    text = store.meta.get(CARRIED_OVER)
+    kept: dict[str, Any] = {"at_ms": 0, "found": []} if text is None else json.loads(text)
+    if kept["at_ms"] < since_ms:
+        return ()
+    return tuple(
+        _found_text(Carried(**{**each, "cohorts": tuple(each["cohorts"])})) for each in kept["found"]
+    )
+
+
+def _found_text(carried: Carried) -> Sentence:
+    values: dict[str, object] = {
+        "place": carried.place,
+        "said": f"{carried.said:.0f}",
+        "cohorts": ", ".join(carried.cohorts),
+        "counted": "" if carried.counted is None else f"{carried.counted:.0f}",
+    }
+    if carried.begun:
+        return sentence(
+            "{place}: its {said} larvae have become the cohort {cohorts}. If they are those of another, or "
+            "for a better name: `bin correct {entry} --cohort NAME`",
+            **values,
+            entry=carried.entry,
+        )
+    correct = f"cohort count {carried.cohorts[0]} --animals NUMBER"
+    if carried.counted is None:
+        return sentence(
+            "{place}: {cohorts} had no number, so the {said} larvae of the filling count now. To put it "
+            "right: `{command}`",
+            **values,
+            command=correct,
+        )
+    return sentence(
+        "{place}: the filling said {said} larvae and its cohorts ({cohorts}) {counted} animals; {counted} "
+        "count now. To put it right: `{command}`",
+        **values,
+        command=correct,
+    )

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from monitor.alarms.rules import DRYNESS
 from monitor.climate.trend import TREND_WINDOW_MS, change_per_hour
-from monitor.farm.carried_over import SHOWN_MS, carried_over
+from monitor.farm.book import SHOWN_MS, carried_over
 from monitor.farm.due import Outlook
 from monitor.farm.records import (
     MATTERS,

@@ -16,8 +16,7 @@ from pathlib import Path
 
 from monitor.climate.calibration import CalibrationTable
 from monitor.errors import StoreError
-from monitor.farm.book import carry_over
-from monitor.farm.carried_over import carried_over
+from monitor.farm.book import carried_over, carry_over
 from monitor.farm.occupancy import last_known_plan
 from monitor.farm.places import calibrated_probes
 from monitor.intake.broker import EmbeddedBroker

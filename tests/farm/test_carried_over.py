@@ -11,8 +11,7 @@ from typing import Any
 import pytest
 from cohort_farm import NOW_MS, CohortFarm, make_farm
 
-from monitor.farm.book import book_of, carry_over
-from monitor.farm.carried_over import SHOWN_MS, carried_over
+from monitor.farm.book import SHOWN_MS, book_of, carried_over, carry_over
 from monitor.farm.entries import EntryWriter
 from monitor.farm.places import site_now
 from monitor.logbook.bin_entries import BinEntryKind
