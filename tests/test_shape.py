@@ -161,3 +161,12 @@ def test_tracked_files_hold_no(what: str) -> None:
 )
 def test_the_patterns_find_what_they_are_for(what: str, text: str) -> None:
     assert re.search(FORBIDDEN[what], text, re.IGNORECASE)
+
+
+def test_a_room_has_eighteen_modules_at_most() -> None:
+    crowded = {
+        room.name: count
+        for room in PACKAGE.iterdir()
+        if room.is_dir() and (count := len(list(room.glob("*.py")))) > 18
+    }
+    assert not crowded
