@@ -20,7 +20,7 @@ from monitor.climate.arrays import FloatArray, IntArray
 from monitor.climate.trend import LONGEST_WINDOW_MIN, minutes_to_limit
 from monitor.errors import StoreError
 from monitor.farm.book import book_of, refused_about
-from monitor.farm.place_reader import PlaceReader, TimedValues
+from monitor.farm.place_reader import PlaceReader, SensorRests, TimedValues
 from monitor.farm.records import BinMoisture, MoistureBasis
 from monitor.logbook.bin_entries import PROBE_KIND, BinFill, calibration_of
 from monitor.logbook.entry import Refusal
@@ -35,6 +35,7 @@ from monitor.records import (
     SubjectKind,
 )
 from monitor.settings.plan import Plan
+from monitor.settings.schema import Place
 from monitor.store import Store
 
 log = logging.getLogger(__name__)
@@ -107,12 +108,28 @@ class ProbeView:
         return self.fresh and self.reading.moisture is not None and self.reading.sd is not None
 
 
+@dataclass(frozen=True, slots=True)
+class BinRests:
+    """What the view of a bin rests on, beside readings and time: while it is the same, so is the view.
+
+    `probes` are the calibrations of its moisture probes, `sensors` what readings of all places rest on.
+    """
+
+    fill: BinFill
+    place: Place
+    bands: MoistureBands | None
+    heat_limit_c: float | None
+    probes: tuple[ProbeCalibration, ...]
+    sensors: SensorRests
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class BinView:
     """One filled bin for a person. `outlook` is None where air temperature or humidity was never measured.
 
     `bands` is None for a box without limits. `usual_day` is False while too little was measured to know the
-    place's own day. `failed` names the error of the program for which it could not be worked out.
+    place's own day. `failed` names the error of the program for which it could not be worked out. `rests` is
+    what it rests on, where it may be used again.
     """
 
     fill: BinFill
@@ -127,6 +144,7 @@ class BinView:
     probe: ProbeView | None = None
     usual_day: bool = True
     failed: str = ""
+    rests: BinRests | None = None
 
     @property
     def place(self) -> str:
@@ -167,7 +185,10 @@ def _figure(share: float, probe: ProbeView | None) -> BinMoisture:
 
 @dataclass(frozen=True, slots=True)
 class BinsView:
-    """Every filled bin in the order in which it needs water, and the entries that were refused."""
+    """Every filled bin in the order in which it needs water, and the entries that were refused.
+
+    Each view has its own moment; `now_ms` is the oldest of them.
+    """
 
     now_ms: int
     bins: tuple[BinView, ...]
@@ -224,23 +245,49 @@ def climate_ahead(climate: ClimateSeries, now_ms: int) -> tuple[ClimateSeries, b
     return days_ahead(DayShape(*(np.full(HOURS_PER_DAY, each) for each in steady)), now_ms, HORIZON_H), False
 
 
-def bins_view(store: Store, plan: Plan, now_ms: int, known_ms: int | None = None) -> BinsView:
+def bins_view(
+    store: Store, plan: Plan, now_ms: int, known_ms: int | None = None, earlier: BinsView | None = None
+) -> BinsView:
     """Every filled bin, with `known_ms` as far as was known then; one at which the program fails stands
     there as failed beside the others.
+
+    A bin of `earlier` with which nothing was done since stays as it was then.
     """
     book = book_of(store, plan, now_ms, known_ms)
     reader = PlaceReader(store, plan, now_ms)
     views = []
     for fill in (fill for fill in book.standing if fill.place in plan.places):
         try:
-            views.append(bin_view(store, plan, reader, fill))
+            views.append(_kept(store, reader, fill, earlier) or bin_view(store, plan, reader, fill))
         except StoreError:
             raise
         except Exception as error:
             log.exception("%s could not be worked out", fill.place)
             title, kind = plan.title(fill.place), plan.places[fill.place].kind
             views.append(BinView(fill, title, kind, now_ms, None, failed=type(error).__name__))
-    return BinsView(now_ms, tuple(sorted(views, key=_need)), refused_about(SubjectKind.BIN, book))
+    oldest_ms = min((view.now_ms for view in views), default=now_ms)
+    return BinsView(oldest_ms, tuple(sorted(views, key=_need)), refused_about(SubjectKind.BIN, book))
+
+
+def _kept(store: Store, reader: PlaceReader, fill: BinFill, earlier: BinsView | None) -> BinView | None:
+    before = None if earlier is None else earlier.of(fill.place)
+    if before is None or before.rests is None or before.rests != bin_rests(store, reader, fill):
+        return None
+    return before
+
+
+def bin_rests(store: Store, reader: PlaceReader, fill: BinFill) -> BinRests:
+    """What the view of a bin rests on, beside readings and time."""
+    plan, place = reader.plan, fill.place
+    probes = reader.sensors.of(place, Quantity.SUBSTRATE_MOISTURE)
+    return BinRests(
+        fill=fill,
+        place=plan.places[place],
+        bands=bands_of(plan, fill),
+        heat_limit_c=plan.heat_limit_c(place),
+        probes=tuple(probe_calibration(store, sensor) for sensor in probes),
+        sensors=reader.sensors.rests,
+    )
 
 
 def view_of_bin(store: Store, plan: Plan, place: str, now_ms: int) -> BinView | None:
@@ -261,7 +308,8 @@ def _need(view: BinView) -> tuple[float, float]:
 def bin_view(store: Store, plan: Plan, reader: PlaceReader, fill: BinFill) -> BinView:
     """One filled bin whole, with what is ahead of it."""
     place, now_ms = fill.place, reader.now_ms
-    view = BinView(fill, plan.title(place), plan.places[place].kind, now_ms, bands_of(plan, fill))
+    rests = bin_rests(store, reader, fill)
+    view = BinView(fill, plan.title(place), plan.places[place].kind, now_ms, rests.bands, rests=rests)
     past = _past(store, reader, fill)
     view = replace(view, probe=past.probe)
     if past.climate is None or past.history is None:

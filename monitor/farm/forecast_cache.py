@@ -5,7 +5,7 @@ from __future__ import annotations
 import logging
 import threading
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from operator import attrgetter
 from typing import Generic, TypeVar
@@ -46,9 +46,9 @@ class CohortsAhead:
 
 @dataclass(frozen=True, slots=True)
 class _Key:
-    """What an answer rests on: entries of the logbook, the settings, and a part of the day."""
+    """What an answer rests on: entries of the logbook, calibrations, the settings, and a part of the day."""
 
-    entries: int
+    entries: tuple[int, int]
     plan: int
     part: int
 
@@ -60,7 +60,13 @@ class _Kept(Generic[Answer]):
     answer: Answer
 
 
+def _is_fresh(kept: _Kept[Answer], key: _Key) -> bool:
+    """Whether what is kept is of this part of the day or the one before."""
+    return 0 <= key.part - kept.key.part <= 1
+
+
 Work = Callable[[Store, Plan, int], Answer]
+Mend = Callable[[Store, Plan, int, Answer], Answer]
 Opening = Callable[[], Store]
 
 
@@ -68,8 +74,10 @@ class CachedForecast(Generic[Answer]):
     """Keeps one answer. A new entry renews it at once; other settings, or mere time, in the background.
 
     An answer that nobody asked for longer than that is renewed at once, so that nobody reads old hours.
-    `opening` gives a store to the background thread, of which there is one at a time; it also does what is
-    otherwise done when it is first looked at (`complete`).
+    `mend` makes the answer after an entry out of the one that is kept, where that is not too old: what the
+    entry did not touch stays, as old as `as_of` says. `opening` gives a store to the background thread, of
+    which there is one at a time; it also does what is otherwise done when it is first looked at
+    (`complete`).
     """
 
     def __init__(
@@ -78,8 +86,11 @@ class CachedForecast(Generic[Answer]):
         work: Work[Answer],
         kept_ms: int,
         complete: Callable[[Answer], object] = lambda _: None,
+        mend: Mend[Answer] | None = None,
+        as_of: Callable[[Answer], int] | None = None,
     ) -> None:
         self._about, self._work, self._kept_ms, self._complete = about, work, kept_ms, complete
+        self._mend, self._as_of = mend, as_of
         self._lock, self._state = threading.Lock(), threading.Lock()
         self._kept: _Kept[Answer] | None = None
         self._renewing = False
@@ -90,7 +101,7 @@ class CachedForecast(Generic[Answer]):
         kept = self._kept
         if kept is not None and kept.key == key:
             return kept.answer
-        if kept is not None and kept.key.entries == key.entries and 0 <= key.part - kept.key.part <= 1:
+        if kept is not None and kept.key.entries == key.entries and _is_fresh(kept, key):
             self._renew(plan, now_ms, opening)
             return kept.answer
         return self._made(store, plan, now_ms, key)
@@ -100,17 +111,25 @@ class CachedForecast(Generic[Answer]):
             newest = store.logbook.newest_about_animals()
         else:
             newest = store.logbook.newest_about_bins()
-        return _Key(newest, id(plan), now_ms // self._kept_ms)
+        return _Key((newest, store.calibrations.newest_id()), id(plan), now_ms // self._kept_ms)
 
     def _made(self, store: Store, plan: Plan, now_ms: int, key: _Key) -> Answer:
         with self._lock:
             kept = self._kept
             if kept is not None and kept.key == key:
                 return kept.answer
+            if self._mend is not None and kept is not None and _is_fresh(kept, key):
+                answer = self._mend(store, plan, now_ms, kept.answer)
+                key = replace(key, part=self._part(answer, now_ms))
+            else:
+                answer = self._work(store, plan, now_ms)
             # The plan is kept too, so that its id cannot come again with other settings.
-            made = _Kept(key, plan, self._work(store, plan, now_ms))
-            self._kept = made
-            return made.answer
+            self._kept = _Kept(key, plan, answer)
+            return answer
+
+    def _part(self, answer: Answer, now_ms: int) -> int:
+        """The part of the day of an answer that holds older pieces: the next look has it made anew."""
+        return (now_ms if self._as_of is None else self._as_of(answer)) // self._kept_ms
 
     def _renew(self, plan: Plan, now_ms: int, opening: Opening) -> None:
         with self._state:
@@ -125,13 +144,27 @@ class CachedForecast(Generic[Answer]):
         try:
             store = opening()
             try:
-                self._complete(self._made(store, plan, now_ms, self._key(store, plan, now_ms)))
+                self._made_anew(store, plan, now_ms)
             finally:
                 store.close()
         except MonitorError as error:
             log.warning("the forecast for the page could not be made anew: %s", error)
         finally:
             self._renewing = False
+
+    def _made_anew(self, store: Store, plan: Plan, now_ms: int) -> None:
+        """Make all of it anew without holding up anybody; what an entry has overtaken is dropped."""
+        before, key = self._kept, self._key(store, plan, now_ms)
+        answer = self._work(store, plan, now_ms)
+        self._complete(answer)
+        with self._lock:
+            if self._kept is before:
+                self._kept = _Kept(key, plan, answer)
+
+
+def mended_bins(store: Store, plan: Plan, now_ms: int, earlier: BinsView) -> BinsView:
+    """The bins after an entry: those with which nothing was done stay as they were."""
+    return bins_view(store, plan, now_ms, earlier=earlier)
 
 
 class ForecastCache:
@@ -141,7 +174,9 @@ class ForecastCache:
         self._cohorts: CachedForecast[CohortsAhead] = CachedForecast(
             SubjectKind.COHORT, CohortsAhead, COHORTS_KEPT_MS, attrgetter("supply", "learned")
         )
-        self._bins = CachedForecast(SubjectKind.BIN, bins_view, BINS_KEPT_MS)
+        self._bins = CachedForecast(
+            SubjectKind.BIN, bins_view, BINS_KEPT_MS, mend=mended_bins, as_of=attrgetter("now_ms")
+        )
 
     def cohorts(self, store: Store, plan: Plan, now_ms: int, opening: Opening) -> CohortsAhead:
         return self._cohorts.answer(store, plan, now_ms, opening)

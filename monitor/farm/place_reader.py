@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 
 import numpy as np
 
 from monitor.climate.arrays import FloatArray, IntArray
-from monitor.climate.calibration import coefficients
+from monitor.climate.calibration import CalibrationTable, coefficients
 from monitor.farm.records import MATTERS
-from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, FlaggedReading, Quantity, SensorKey
+from monitor.logbook.place_entries import Unguarded
+from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, Calibration, FlaggedReading, Quantity, SensorKey
 from monitor.settings.plan import Plan
+from monitor.settings.schema import Settings
 from monitor.store import Store
 
 HALF_HOUR_MS = MS_PER_HOUR // 2
@@ -20,6 +23,16 @@ CLOCK_AHEAD_MS = 5 * MS_PER_MINUTE
 """How far ahead the clock of a board may be."""
 TimedValues = tuple[IntArray, FloatArray]
 """Times [ms since 1970 UTC] and calibrated values, both of shape (n,), in the order of time."""
+
+
+@dataclass(frozen=True, slots=True)
+class SensorRests:
+    """What readings of places rest on, beside the readings: while it is the same, they say the same."""
+
+    settings: Settings
+    boards_aside: Mapping[str, Unguarded]
+    heard: tuple[SensorKey, ...]
+    calibrations: tuple[Calibration, ...]
 
 
 class PlacedSensors:
@@ -31,11 +44,13 @@ class PlacedSensors:
     def __init__(self, store: Store, plan: Plan) -> None:
         self._plan = plan
         self._by_place: dict[str, list[SensorKey]] = defaultdict(list)
-        for sensor in store.readings.sensors():
+        heard, calibrations = store.readings.sensors(), store.calibrations.every()
+        self.rests = SensorRests(plan.settings, plan.said.boards_aside, heard, calibrations)
+        for sensor in heard:
             place = plan.home_of(sensor)
             if place is not None:
                 self._by_place[place].append(sensor)
-        self.calibrations = store.calibrations.table()
+        self.calibrations = CalibrationTable(calibrations)
 
     @property
     def places(self) -> Iterable[str]:

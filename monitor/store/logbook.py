@@ -198,5 +198,9 @@ class Calibrations(Queries):
         )
         return tuple(Calibration(SensorKey(*row[:3]), *row[3:]) for row in rows)
 
+    def newest_id(self) -> int:
+        """The number of the newest calibration, 0 for none: what tells whether one was entered."""
+        return int(self._database.value("SELECT max(calibration_id) FROM calibration") or 0)
+
     def table(self) -> CalibrationTable:
         return CalibrationTable(self.every())
