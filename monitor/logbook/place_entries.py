@@ -295,8 +295,9 @@ def place_words(
             homes.follow(entry)
     for entry in every:
         # By a clock that was set back an entry may be dated before the start of what it speaks of.
-        if entry.kind in (CohortEntryKind.SPLIT, CohortEntryKind.MERGE) and entry.subject in homes.place:
-            animals[homes.place[entry.subject]].append(_Said(_number(entry), entry.at_ms, came=False))
+        if entry.kind in (CohortEntryKind.SPLIT, CohortEntryKind.MERGE):
+            for place in {homes.place.get(entry.subject), _home_then(entry, every, newer)} - {None}:
+                animals[str(place)].append(_Said(_number(entry), entry.at_ms, came=False))
     lived_in = homes.lived_in(noted.flies_ms)
     about = _words_about(SubjectKind.PLACE, every)
     places = {*animals, *about, *noted.flies_ms, *lived_in}
@@ -306,6 +307,24 @@ def place_words(
         )
         for place in places
     }
+
+
+def _home_then(
+    spoken: LogbookEntry, every: Sequence[LogbookEntry], newer: Mapping[int, LogbookEntry]
+) -> str | None:
+    """Where the cohort of an entry lived by the book when it was written, whatever was put right since."""
+    number = _number(spoken)
+    place = None
+    for entry in every:
+        after = newer.get(entry.entry_id or 0)
+        stood = _number(entry) < number and (after is None or _number(after) > number)
+        if entry.subject_kind is not SubjectKind.COHORT or not stood:
+            continue
+        if entry.subject == spoken.subject and entry.kind in (CohortEntryKind.START, CohortEntryKind.MOVE):
+            place = entry.body.get("place")
+        elif entry.kind == CohortEntryKind.SPLIT and entry.body.get("into") == spoken.subject:
+            place = entry.body.get("place") or place
+    return place if isinstance(place, str) else None
 
 
 def _has_come(planned: LogbookEntry, after: LogbookEntry | None, homes: _Homes, latest_ms: int) -> bool:

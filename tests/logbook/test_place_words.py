@@ -146,6 +146,33 @@ def test_what_was_seen_of_a_cohort_moves_no_animals(log: Log, kind: str) -> None
     assert log.is_empty()
 
 
+def test_a_merge_speaks_of_where_the_cohort_lived_when_it_was_written(log: Log) -> None:
+    """The guard that a merge started again does not end when the move before it is undone."""
+    log.start("c1", 1.0, "bin-1")
+    log.start("c2", 1.0, "bin-1")
+    move = log.add(COHORT, "c1", "move", 2.0, place="cage-1")
+    log.add(PLACE, "cage-1", PlaceEntryKind.EMPTY, 3.0)
+    assert place_words(log.entries, NOW)["cage-1"].empty is not None
+
+    log.add(COHORT, "c1", "merge", 4.0, other="c2")
+    assert place_words(log.entries, NOW)["cage-1"].empty is None
+    log.add(COHORT, "c1", WITHDRAWN, 2.0, entered=5.0, corrects=move)
+
+    assert place_words(log.entries, NOW)["cage-1"].empty is None
+    assert place_words(log.entries, NOW)["bin-1"].empty is None
+
+
+def test_a_merge_after_a_move_was_undone_does_not_speak_of_its_place(log: Log) -> None:
+    log.start("c1", 1.0, "bin-1")
+    log.start("c2", 1.0, "bin-1")
+    move = log.add(COHORT, "c1", "move", 2.0, place="cage-1")
+    log.add(COHORT, "c1", WITHDRAWN, 2.0, entered=2.5, corrects=move)
+    log.add(PLACE, "cage-1", PlaceEntryKind.EMPTY, 3.0)
+    log.add(COHORT, "c1", "merge", 4.0, other="c2")
+
+    assert place_words(log.entries, NOW)["cage-1"].empty is not None
+
+
 def test_an_emptied_bin_an_ended_cohort_and_a_merge_only_ask(log: Log) -> None:
     log.start("c", 1, "bin")
     log.add(BIN, "bin-2", "fill", 1, larvae=100)
