@@ -296,8 +296,8 @@ def place_words(
     for entry in every:
         # By a clock that was set back an entry may be dated before the start of what it speaks of.
         if entry.kind in (CohortEntryKind.SPLIT, CohortEntryKind.MERGE):
-            for place in {homes.place.get(entry.subject), _home_then(entry, every, newer)} - {None}:
-                animals[str(place)].append(_Said(_number(entry), entry.at_ms, came=False))
+            for home in {homes.place.get(entry.subject), _home_then(entry, every, newer)} - {None}:
+                animals[str(home)].append(_Said(_number(entry), entry.at_ms, came=False))
     lived_in = homes.lived_in(noted.flies_ms)
     about = _words_about(SubjectKind.PLACE, every)
     places = {*animals, *about, *noted.flies_ms, *lived_in}
