@@ -13,7 +13,8 @@ import numpy as np
 import numpy.typing as npt
 
 from monitor.climate.arrays import FloatArray, IntArray, Values
-from monitor.development.clocks import Clock, ClockOf, Clocks, StageClock, first_unknown_ms
+from monitor.development.clocks import Clock, ClockOf, Clocks, StageClock
+from monitor.development.rate_level import HALF_LIFE_DAYS, MOST_DAYS, even_level, rate_level, usable_days
 from monitor.development.rates import DrivenBy, StageParameters
 from monitor.records import MS_PER_DAY, MS_PER_MINUTE, Stage
 
@@ -22,10 +23,7 @@ HORIZON_DAYS = 60
 STEPS_PER_DAY = 4
 PAST_STEP_MS = 30 * MS_PER_MINUTE
 # How past days become future ones; every number here is our own choice.
-HALF_LIFE_DAYS = 5.0
 LEAST_DAYS = 3
-MOST_DAYS = 60
-MOST_ESTIMATED_HOURS = 12.0
 FLAT_LOG_SD = 0.15
 
 _Reader = Callable[[FloatArray, IntArray], FloatArray]
@@ -35,12 +33,12 @@ _Reader = Callable[[FloatArray, IntArray], FloatArray]
 class FutureDraws:
     """Random numbers that every place shares.
 
-    `day_uniforms` says which day is drawn, shape (days, draws); `flat_normals` how far a flat mean is off,
-    shape (draws,); `farm_normals` is for the farm's ln K, shape (stages, draws).
+    `day_uniforms` says which day is drawn, shape (days, draws); `level_normals` how far the level of the
+    coming rate is off, shape (draws,); `farm_normals` is for the farm's ln K, shape (stages, draws).
     """
 
     day_uniforms: FloatArray
-    flat_normals: FloatArray
+    level_normals: FloatArray
     farm_normals: FloatArray
 
     @property
@@ -53,8 +51,9 @@ class FutureDraws:
 class EnsembleClock:
     """A clock that runs on the recorded past up to now and on a drawn future after it, one course a draw.
 
-    `profiles` holds what the past days earned by each of their steps, shape (days, steps + 1); `chosen` the
-    day of each course, shape (horizon, draws); `cumulative` the units since now, shape (horizon + 1, draws).
+    `profiles` holds the share of its units that a past day had earned by each of its steps, 0 to 1, shape
+    (days, steps + 1); `chosen` the day of each course, shape (horizon, draws); `cumulative` the units since
+    now, shape (horizon + 1, draws).
     """
 
     past: StageClock
@@ -92,14 +91,17 @@ class EnsembleClock:
             return self.past.readings_at(at_ms, courses)
         day, step, part, late = self._when(np.array([at_ms]))
         picked = self.chosen[day[0]].astype(np.int64) * (STEPS_PER_DAY + 1) + step[0]
-        earned = self._within(picked, part[0]) + self.cumulative[day[0]]
+        before, after = self.cumulative[day[0]], self.cumulative[day[0] + 1]
+        earned = before + self._within(picked, part[0]) * (after - before)
         return np.asarray(self.now_units + earned + late[0] * self.cumulative[-1])
 
     def _future_units(self, at_ms: FloatArray, courses: IntArray) -> FloatArray:
         day, step, part, late = self._when(at_ms)
-        cell = day * self.chosen.shape[1] + courses
+        width = self.chosen.shape[1]
+        cell = day * width + courses
         picked = self.chosen.take(cell).astype(np.int64) * (STEPS_PER_DAY + 1) + step
-        earned = self._within(picked, part) + self.cumulative.take(cell)
+        before = self.cumulative.take(cell)
+        earned = before + self._within(picked, part) * (self.cumulative.take(cell + width) - before)
         if late.any():
             earned += late * self.cumulative[-1].take(courses)
         return np.asarray(self.now_units + earned)
@@ -120,16 +122,19 @@ class EnsembleClock:
     def _future_time(self, units: FloatArray, courses: IntArray) -> FloatArray:
         left = units - self.now_units
         day = self._day_of(left, courses)
-        cell = day * self.chosen.shape[1] + courses
+        width = self.chosen.shape[1]
+        cell = day * width + courses
         picked = self.chosen.take(cell).astype(np.int64) * (STEPS_PER_DAY + 1)
-        within = left - self.cumulative.take(cell)
+        before = self.cumulative.take(cell)
+        earned = self.cumulative.take(cell + width) - before
+        within = (left - before) / np.where(earned > 0.0, earned, 1.0)
         step = np.zeros(len(units), dtype=np.int64)
         for border in range(1, STEPS_PER_DAY):
             step += self.profiles.take(picked + border) <= within
         picked += step
         low = self.profiles.take(picked)
-        width = self.profiles.take(picked + 1) - low
-        part = np.minimum((within - low) / np.where(width > 0.0, width, 1.0), 1.0)
+        rise = self.profiles.take(picked + 1) - low
+        part = np.minimum((within - low) / np.where(rise > 0.0, rise, 1.0), 1.0)
         days = day + (step + part) / STEPS_PER_DAY
         beyond = left > self.cumulative[-1].take(courses)
         if beyond.any():
@@ -190,14 +195,10 @@ def past_days(clock: StageClock, now_ms: int) -> tuple[FloatArray, FloatArray]:
     steps, shape (days, steps + 1) [°C d], and weights 0.5 ** (age / half-life), shape (days,) [1]. Days that
     are mostly estimated, or not known, are left out.
     """
-    days = min(int((now_ms - clock.times_ms[0]) // MS_PER_DAY), MOST_DAYS)
-    starts = now_ms - MS_PER_DAY * np.arange(1, days + 1)
+    starts, usable = usable_days(clock, now_ms, MOST_DAYS)
     edges = starts[:, None] + np.arange(STEPS_PER_DAY + 1) * (MS_PER_DAY / STEPS_PER_DAY)
     readings = np.interp(edges, clock.times_ms, clock.units)
-    estimated = np.diff(np.interp(edges[:, [0, -1]], clock.times_ms, clock.estimated_hours), axis=1)[:, 0]
-    known = [first_unknown_ms(clock, start, start + MS_PER_DAY) is None for start in starts.tolist()]
-    usable = (estimated <= MOST_ESTIMATED_HOURS) & np.array(known, dtype=bool)
-    weights = 0.5 ** (np.arange(days) / HALF_LIFE_DAYS)
+    weights = 0.5 ** (np.arange(len(starts)) / HALF_LIFE_DAYS)
     return (readings - readings[:, :1])[usable], weights[usable]
 
 
@@ -209,22 +210,33 @@ def ensemble_clock(
     `alike` are places whose past days are drawn, this one among them; empty for its own days alone. With
     fewer than three whole past days the mean rate so far is used, times a factor drawn for each course.
     """
+    horizon = len(draws.day_uniforms)
     days = [past_days(place, now_ms) for place in alike or (clock,)]
     profiles, weights = (np.concatenate(parts) for parts in zip(*days, strict=True))
     if len(profiles) >= LEAST_DAYS:
         bounds = np.cumsum(weights / weights.sum())
         chosen = np.minimum(np.searchsorted(bounds, draws.day_uniforms, side="right"), len(bounds) - 1)
+        # Places that share their days follow what lives in them more than the weather: no level of their own.
+        level = even_level(0.0, horizon) if alike else rate_level(clock, now_ms, horizon)
     else:
-        factor = np.exp(FLAT_LOG_SD * draws.flat_normals)
-        steps = np.linspace(0.0, 1.0, STEPS_PER_DAY + 1) * (clock.tail_per_ms * MS_PER_DAY)
-        profiles = factor[:, None] * steps[None, :]
-        chosen = np.broadcast_to(np.arange(draws.draws), draws.day_uniforms.shape)
+        profiles = np.linspace([0.0], [clock.tail_per_ms * MS_PER_DAY], STEPS_PER_DAY + 1, axis=1)
+        chosen = np.zeros(draws.day_uniforms.shape)
+        level = even_level(FLAT_LOG_SD, horizon)
     chosen = np.ascontiguousarray(chosen, dtype=np.int16)
-    cumulative = np.zeros((chosen.shape[0] + 1, draws.draws))
+    cumulative = np.zeros((horizon + 1, draws.draws))
     np.cumsum(profiles[chosen, -1], axis=0, out=cumulative[1:])
+    cumulative *= level.factors(draws.level_normals)
+    np.maximum.accumulate(cumulative, axis=0, out=cumulative)
     past = clock.thinned(PAST_STEP_MS)
     now_units = float(past.units_at(np.array([float(now_ms)]))[0])
-    return EnsembleClock(past, float(now_ms), now_units, cumulative, np.ascontiguousarray(profiles), chosen)
+    return EnsembleClock(past, float(now_ms), now_units, cumulative, _shares(profiles), chosen)
+
+
+def _shares(profiles: FloatArray) -> FloatArray:
+    """The course of each day as shares of what it earned; even where it earned nothing."""
+    earned = profiles[:, -1:]
+    even = np.linspace(0.0, 1.0, profiles.shape[1])
+    return np.ascontiguousarray(np.where(earned > 0.0, profiles / np.where(earned > 0.0, earned, 1.0), even))
 
 
 def ensemble_clocks(clocks: Clocks, draws: FutureDraws, now_ms: int, alike: Collection[str] = ()) -> ClockOf:

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from monitor.development.clocks import Clocks, PlaceClimate, stage_clocks
+from monitor.development.courses import ForecastBasis, forecast_basis
+from monitor.development.ensemble import FutureDraws, ensemble_clocks, future_draws
 from monitor.development.progress import CohortTrack, Residence
 from monitor.development.rates import SpeciesParameters
 from monitor.development.temperature_series import TemperatureSeries, fill_gaps, series_of
@@ -45,3 +49,15 @@ def cohort(start_day: float, name: str = "c", place: str = "room", count: float 
     """A cohort that stays where it was laid."""
     start_ms = round(start_day * MS_PER_DAY)
     return CohortTrack(name, start_ms, (Residence(place, start_ms),), count=count)
+
+
+def known_level(draws: FutureDraws) -> FutureDraws:
+    """Futures that are as warm as the days of which they are made: nothing but whole days is drawn."""
+    return replace(draws, level_normals=np.zeros(draws.draws))
+
+
+def known_level_basis(clocks: Clocks, now_ms: int = NOW_MS, seed: int = 1) -> ForecastBasis:
+    """What forecasts rest on where the coming weeks are known to be like the last ones."""
+    basis = forecast_basis(clocks, now_ms, seed=seed)
+    draws = known_level(future_draws(seed))
+    return replace(basis, draws=draws, ensemble=ensemble_clocks(clocks, draws, now_ms))

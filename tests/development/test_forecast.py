@@ -6,7 +6,16 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from development_builders import FLY, NOW_MS, clocks_of, cohort, daily_wave, steady, without
+from development_builders import (
+    FLY,
+    NOW_MS,
+    clocks_of,
+    cohort,
+    daily_wave,
+    known_level_basis,
+    steady,
+    without,
+)
 
 from monitor.development.clocks import Clocks, PlaceClimate, StageClock, stage_clocks
 from monitor.development.courses import CohortCase, courses_of, forecast_basis
@@ -32,6 +41,11 @@ def forecast(
     return forecast_cohorts([CohortCase(track)], FLY, posterior, basis)[0]
 
 
+def forecast_at_known_level(track: CohortTrack, clocks: Clocks) -> CohortForecast:
+    """Of a farm that is known for sure, and of coming weeks that are known to be like the last ones."""
+    return forecast_cohorts([CohortCase(track)], FLY, SURE, known_level_basis(clocks))[0]
+
+
 def moved(track: CohortTrack, place: str) -> CohortTrack:
     """The same cohort, to be moved on day 70."""
     return replace(track, residences=(*track.residences, Residence(place, 70 * MS_PER_DAY)))
@@ -50,7 +64,7 @@ def width_days(found: CohortForecast, name: Event) -> float:
 
 def test_a_sure_farm_in_a_steady_room_knows_the_day() -> None:
     """Nothing is drawn but equal days and equal constants: half emergence on day 39.8 of the cohort."""
-    found = forecast(cohort(50.0), clocks_of(room=steady(27.0)), SURE)
+    found = forecast_at_known_level(cohort(50.0), clocks_of(room=steady(27.0)))
 
     half = event(found, Event.HALF_EMERGED)
     assert (half.median_ms - 50 * MS_PER_DAY) / MS_PER_DAY == pytest.approx(597.0 / 15.0, abs=1e-6)
@@ -100,7 +114,7 @@ def test_planned_moves_are_followed() -> None:
     staying = cohort(58.0)
     moving = moved(staying, "cool")
 
-    stays, moves = forecast(staying, clocks, SURE), forecast(moving, clocks, SURE)
+    stays, moves = forecast_at_known_level(staying, clocks), forecast_at_known_level(moving, clocks)
 
     earned = 12.0 * 15.0
     half = event(moves, Event.HALF_EMERGED).median_ms
@@ -234,7 +248,7 @@ class TestCurve:
         assert flies == pytest.approx(1000.0 * (0.65 + 0.91) / 2.0, rel=0.04)
 
     def test_a_sure_curve_is_narrow(self) -> None:
-        found = forecast(cohort(40.0), clocks_of(room=steady(27.0)), SURE)
+        found = forecast_at_known_level(cohort(40.0), clocks_of(room=steady(27.0)))
         peak = max(found.emergence, key=lambda day: day.share)
 
         assert peak.share_high - peak.share_low < 1e-6

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import numpy as np
-from development_builders import FLY, NOW_MS, clocks_of, steady
+from development_builders import FLY, NOW_MS, clocks_of, known_level, steady
 
 from monitor.development.ensemble import ensemble_clocks, future_draws
 from monitor.records import MS_PER_DAY, Stage
 
 CLOCKS = clocks_of(FLY, cool=steady(22.0), hot=steady(32.0), room=steady(22.0))
-DRAWS = future_draws(1, 400)
+DRAWS = known_level(future_draws(1, 400))
 LARVA = FLY.stages[FLY.index_of(Stage.LARVA)]
 EGG = FLY.stages[FLY.index_of(Stage.EGG)]
 POOLED = ensemble_clocks(CLOCKS, DRAWS, NOW_MS, alike=("cool", "hot"))

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from development_builders import FLY, NOW_MS, clocks_of, cohort, daily_wave, steady
+from development_builders import FLY, NOW_MS, clocks_of, cohort, daily_wave, known_level_basis, steady
 
 from monitor.development.courses import CohortCase, ForecastBasis, courses_of, forecast_basis
 from monitor.development.events import Event
@@ -22,7 +22,7 @@ ROUTE = dict.fromkeys(Stage, "room")
 
 
 def basis_of(temperature_c: float = 27.0) -> ForecastBasis:
-    return forecast_basis(clocks_of(room=steady(temperature_c)), NOW_MS)
+    return known_level_basis(clocks_of(room=steady(temperature_c)))
 
 
 def supply(
