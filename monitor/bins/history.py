@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
+from itertools import pairwise
 from operator import attrgetter
 
 import numpy as np
@@ -29,13 +30,16 @@ from monitor.bins.events import (
     Weighed,
     require_bin,
 )
+from monitor.bins.lessons import FactorPrior, Lesson, lesson_of
 from monitor.bins.posterior import (
+    FIRST,
     BinPosterior,
     Comparison,
+    Members,
     Predict,
     carried,
     drawn,
-    ensemble_at,
+    members_at,
     prior_posterior,
     surprise,
     updated,
@@ -43,6 +47,7 @@ from monitor.bins.posterior import (
 from monitor.bins.substrate import BinFacts
 from monitor.bins.water_balance import Books, Ensemble, after_event, close_books, run, substrate_moisture
 from monitor.climate.arrays import FloatArray, IntArray
+from monitor.records import MS_PER_DAY
 
 POUR_ERROR_SHARE = 0.02
 """How far litres and kilograms that were added may be off [1]. Source: own choice."""
@@ -66,6 +71,24 @@ class Leg:
     put_kg: float
 
 
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """From one observation of a bin, or its filling, to the next, or to the end [ms]."""
+
+    from_ms: int
+    until_ms: int
+
+    @property
+    def days(self) -> float:
+        """Its length [days]."""
+        return (self.until_ms - self.from_ms) / MS_PER_DAY
+
+    def shares(self, edges_ms: IntArray) -> FloatArray:
+        """Where the middles between edges lie in it, 0 to 1, shape (edges - 1,)."""
+        length_ms = max(self.until_ms - self.from_ms, 1)
+        return np.asarray(((edges_ms[:-1] + edges_ms[1:]) / 2.0 - self.from_ms) / length_ms)
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Course:
     """What a history rests on: the bin, its conditions, its intervals."""
@@ -81,7 +104,7 @@ class BinHistory:
 
     `moisture` has shape (3, n), the 10, 50 and 90 % quantiles of the possible bins at `times_ms`, shape (n,);
     `water_kg`, `dry_kg` and `books` are those of the middle bin. `posterior` stands at the start of the
-    stretch that `legs` make up, `ensemble` at its end.
+    `stretch` that `legs` make up, `ensemble` at its end. `prior` is what was believed of its factor at first.
     """
 
     course: Course
@@ -90,7 +113,9 @@ class BinHistory:
     water_kg: FloatArray
     dry_kg: FloatArray
     books: Books
+    prior: BinPosterior
     posterior: BinPosterior
+    stretch: Stretch
     legs: tuple[Leg, ...]
     ensemble: Ensemble
     put_kg: float
@@ -106,14 +131,19 @@ class BinHistory:
 
 
 def simulate(
-    facts: BinFacts, events: Sequence[BinEvent], climate: ClimateSeries, until_ms: int
+    facts: BinFacts,
+    events: Sequence[BinEvent],
+    climate: ClimateSeries,
+    until_ms: int,
+    taught: FactorPrior | None = None,
 ) -> BinHistory:
     """Follow a bin from its filling to a time.
 
     `events` is its logbook, corrections already applied; entries before the filling, after the time, or after
-    the bin was emptied do not count. Gaps of the climate are filled here. Raises UsageError for entries that
-    cannot be, with all of them named, and BooksDoNotClose where the books are off by more than 1 g at the
-    end.
+    the bin was emptied do not count. `taught` is what other fills of the farm say of its factor on
+    evaporation, see `lessons`; None where nothing is known of the farm. Gaps of the climate are filled here.
+    Raises UsageError for entries that cannot be, with all of them named, and BooksDoNotClose where the books
+    are off by more than 1 g at the end.
 
     One state for each bin, water and dry matter; real intervals; rates first, then states.
     """
@@ -122,7 +152,9 @@ def simulate(
     conditions = conditions_of(facts, counted)
     whole = without_gaps(climate, facts.filled_ms, end_ms)
     intervals = intervals_of(facts, conditions, whole, facts.filled_ms, end_ms)
-    replay = _Replay.at_filling(Course(facts, conditions, intervals))
+    replay = _Replay.at_filling(
+        Course(facts, conditions, intervals), _stretches(facts, counted, end_ms), taught
+    )
     for event in counted:
         replay.pass_time(int(np.searchsorted(intervals.edges_ms, event.at_ms)))
         replay.take(event)
@@ -140,27 +172,52 @@ def _counted_events(
     return tuple(inside), until_ms, False
 
 
-def replayed(course: Course, legs: Sequence[Leg], ensemble: Ensemble) -> Ensemble:
-    """The ensemble at the end of a stretch, from the ensemble at its start."""
-    substrate = course.facts.substrate
+def _stretches(facts: BinFacts, events: Sequence[BinEvent], end_ms: int) -> list[Stretch]:
+    """The stretches of a fill: from its filling to its first observation, and so on to the end."""
+    seen = [event.at_ms for event in events if is_observation(event)]
+    edges = [facts.filled_ms, *seen, max(end_ms, facts.filled_ms)]
+    return [Stretch(start, end) for start, end in pairwise(edges)]
+
+
+def is_observation(event: BinEvent) -> bool:
+    """Whether an entry says how heavy or moist the bin was."""
+    match event:
+        case Weighed() | MoistureTested():
+            return True
+        case WaterAdded(back_to_kg=mark):
+            return mark is not None
+    return False
+
+
+def replayed(course: Course, stretch: Stretch, legs: Sequence[Leg], members: Members) -> Members:
+    """The possible bins at the end of a stretch, from those at its start."""
+    substrate, intervals = course.facts.substrate, course.intervals
     for leg in legs:
         if leg.event is not None:
-            ensemble = after_event(
-                ensemble, leg.event, float(course.intervals.larvae_kg[leg.first]), substrate
-            )
+            larvae = float(intervals.larvae_kg[leg.first])
+            bins = after_event(members.bins, leg.event, larvae, substrate)
+            members = members.with_masses(bins.water_kg, bins.dry_kg)
         elif leg.last > leg.first:
-            done = run(ensemble, course.intervals, leg.first, leg.last, substrate, leg.put_kg)
-            ensemble = replace(ensemble, water_kg=done.water_kg[-1], dry_kg=done.dry_kg[-1])
-    return ensemble
+            bins = members.over(stretch.shares(intervals.edges_ms[leg.first : leg.last + 1]))
+            done = run(bins, intervals, leg.first, leg.last, substrate, leg.put_kg)
+            members = members.with_masses(done.water_kg[-1], done.dry_kg[-1])
+    return members
 
 
-def predictor(course: Course, legs: Sequence[Leg], measure: Measure) -> Predict:
+def predictor(course: Course, stretch: Stretch, legs: Sequence[Leg], measure: Measure) -> Predict:
     """What would be measured at the end of a stretch, from points of the posterior at its start.
 
     For `updated` and `carried`; `measure` says what is measured of an ensemble.
     """
-    stretch = tuple(legs)
-    return lambda points: measure(replayed(course, stretch, ensemble_at(points)))
+    done = tuple(legs)
+    return lambda points: measure(replayed(course, stretch, done, members_at(points)).bins)
+
+
+def history_lesson(history: BinHistory) -> Lesson | None:
+    """What the measurements of a fill say of its factor, for the next fills; None where they say nothing."""
+    before, after = history.prior, history.posterior
+    prior = FactorPrior(float(before.mean[FIRST]), math.sqrt(float(before.covariance[FIRST, FIRST])))
+    return lesson_of(prior, float(after.mean[FIRST]), math.sqrt(float(after.covariance[FIRST, FIRST])))
 
 
 def moisture_measure(course: Course, edge: int) -> Measure:
@@ -178,8 +235,10 @@ class _Replay:
     """Goes through the logbook once; it lives for one call of `simulate`."""
 
     course: Course
+    stretches: list[Stretch]
+    prior: BinPosterior
     posterior: BinPosterior
-    ensemble: Ensemble
+    members: Members
     books: Books
     put_kg: float
     legs: list[Leg] = field(default_factory=list)
@@ -189,16 +248,20 @@ class _Replay:
     edge: int = 0
 
     @classmethod
-    def at_filling(cls, course: Course) -> _Replay:
+    def at_filling(cls, course: Course, stretches: list[Stretch], taught: FactorPrior | None) -> _Replay:
         """The state before anything happened."""
-        posterior = prior_posterior(course.facts)
-        ensemble = drawn(posterior)
-        water, dry = float(ensemble.water_kg[0]), float(ensemble.dry_kg[0])
-        replay = cls(course, posterior, ensemble, Books(water, dry), dry)
-        replay._write(
-            replay._moisture(ensemble)[None, :], ensemble.water_kg[None, :1], ensemble.dry_kg[None, :1]
-        )
+        prior = prior_posterior(course.facts, taught, stretches[0].days)
+        members = drawn(prior)
+        water, dry = float(members.bins.water_kg[0]), float(members.bins.dry_kg[0])
+        replay = cls(course, stretches, prior, prior, members, Books(water, dry), dry)
+        bins = members.bins
+        replay._write(replay._moisture(bins)[None, :], bins.water_kg[None, :1], bins.dry_kg[None, :1])
         return replay
+
+    @property
+    def stretch(self) -> Stretch:
+        """The stretch that is being gone through."""
+        return self.stretches[0]
 
     def pass_time(self, last: int) -> None:
         """Let time pass to an edge and keep the books of the middle bin."""
@@ -207,13 +270,14 @@ class _Replay:
             return
         substrate, intervals = self.course.facts.substrate, self.course.intervals
         self.legs.append(Leg(first, last, None, self.put_kg))
-        done = run(self.ensemble, intervals, first, last, substrate, self.put_kg)
+        bins = self.members.over(self.stretch.shares(intervals.edges_ms[first : last + 1]))
+        done = run(bins, intervals, first, last, substrate, self.put_kg)
         water, dry = done.water_kg[1:], done.dry_kg[1:]
         larvae = intervals.larvae_kg[first + 1 : last + 1, None]
         self._write(
             substrate_moisture(water, dry, larvae, substrate.larva_moisture), water[:, :1], dry[:, :1]
         )
-        self.ensemble = replace(self.ensemble, water_kg=water[-1], dry_kg=dry[-1])
+        self.members = self.members.with_masses(water[-1], dry[-1])
         self.books = self.books.plus(
             evaporated_kg=float(done.evaporated_kg[0]),
             condensed_kg=float(done.condensed_kg[0]),
@@ -236,15 +300,17 @@ class _Replay:
                 self._weigh(event.at_ms, kg, sd_kg)
             case MoistureTested(moisture=moisture, sd=sd):
                 self._observe(event.at_ms, moisture_measure(self.course, self.edge), moisture, sd)
-        self.moisture[-1][:, -1] = np.quantile(self._moisture(self.ensemble), BAND)
-        self.masses[-1][-1] = self.ensemble.water_kg[0], self.ensemble.dry_kg[0]
+        bins = self.members.bins
+        self.moisture[-1][:, -1] = np.quantile(self._moisture(bins), BAND)
+        self.masses[-1][-1] = bins.water_kg[0], bins.dry_kg[0]
 
     def _touch(self, event: BinEvent) -> None:
-        before, larvae = self.ensemble, float(self.course.intervals.larvae_kg[self.edge])
+        before, larvae = self.members.bins, float(self.course.intervals.larvae_kg[self.edge])
         self.legs.append(Leg(self.edge, self.edge, event, self.put_kg))
-        self.ensemble = after_event(before, event, larvae, self.course.facts.substrate)
-        water = float(self.ensemble.water_kg[0] - before.water_kg[0])
-        dry = float(self.ensemble.dry_kg[0] - before.dry_kg[0])
+        after = after_event(before, event, larvae, self.course.facts.substrate)
+        self.members = self.members.with_masses(after.water_kg, after.dry_kg)
+        water = float(after.water_kg[0] - before.water_kg[0])
+        dry = float(after.dry_kg[0] - before.dry_kg[0])
         self.put_kg = max(self.put_kg + dry, 0.0)
         self.books = self.books.plus(
             water_added_kg=max(water, 0.0),
@@ -262,15 +328,18 @@ class _Replay:
 
     def _observe(self, at_ms: int, measure: Measure, observed: float, sd: float) -> None:
         """Learn from a weighing or test; the correction is written into the books."""
-        predict = predictor(self.course, self.legs, measure)
+        predict, water, dry = (self._predictor(each) for each in (measure, WATER_KG, DRY_KG))
         self.comparisons.append(Comparison(at_ms, observed, *surprise(self.posterior, predict, observed, sd)))
         learnt = updated(self.posterior, predict, observed, sd)
-        water, dry = (predictor(self.course, self.legs, measure) for measure in (WATER_KG, DRY_KG))
-        self.posterior, self.legs = carried(learnt, water, dry), []
-        before, self.ensemble = self.ensemble, drawn(self.posterior)
-        wetter = float(self.ensemble.water_kg[0] - before.water_kg[0])
-        drier = float(self.ensemble.dry_kg[0] - before.dry_kg[0])
+        self.stretches, self.legs = self.stretches[1:], []
+        self.posterior = carried(learnt, water, dry, self.stretch.days)
+        before, self.members = self.members.bins, drawn(self.posterior)
+        wetter = float(self.members.bins.water_kg[0] - before.water_kg[0])
+        drier = float(self.members.bins.dry_kg[0] - before.dry_kg[0])
         self.books = self.books.plus(water_corrected_kg=wetter, dry_corrected_kg=drier)
+
+    def _predictor(self, measure: Measure) -> Predict:
+        return predictor(self.course, self.stretch, self.legs, measure)
 
     def history(self, finishing: bool, emptied: bool) -> BinHistory:
         """The whole history; its books are closed first."""
@@ -283,9 +352,11 @@ class _Replay:
             water_kg=masses[:, 0],
             dry_kg=masses[:, 1],
             books=self.books,
+            prior=self.prior,
             posterior=self.posterior,
+            stretch=self.stretch,
             legs=tuple(self.legs),
-            ensemble=self.ensemble,
+            ensemble=self.members.now(1.0),
             put_kg=self.put_kg,
             comparisons=tuple(self.comparisons),
             finishing=finishing,

@@ -4,6 +4,7 @@ litres.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,15 +18,30 @@ from monitor.bins.evaporation import (
     room_air,
 )
 from monitor.bins.history import BAND, BinHistory, moisture_measure, predictor, replayed
-from monitor.bins.posterior import NORMALS, drawn, updated
+from monitor.bins.posterior import (
+    AHEAD_WEATHER,
+    NORMALS,
+    drawn,
+    drift_ahead,
+    drift_path,
+    updated,
+)
 from monitor.bins.substrate import MoistureBands, SubstrateParameters, Zone, zone_of
 from monitor.bins.water_balance import Ensemble, drying_share, run, substrate_moisture, without_larvae_kg
 from monitor.climate.arrays import FloatArray, IntArray
-from monitor.records import MS_PER_HOUR
+from monitor.records import MS_PER_DAY, MS_PER_HOUR
 
 HORIZON_H = 240
-FUTURE_LOG_SD = 0.15
-"""Log-sd of the coming days' drying around that of the last days [1]. Source: own choice."""
+SOON_H = 12.0
+"""The time for which the chance of being too dry is told [h]. Source: own choice: one night."""
+FUTURE_LOG_SD = 0.1
+"""Log-sd of what the air of the coming days takes, around the last days [1]. Source: own choice. What the bin
+itself does beside is in the drift of its factor."""
+
+LIKELY = 0.5
+"""A bin that is so likely to be too dry within the time is spoken of by an alarm [1]. Source: own choice: as
+likely as not. The earliest of ten possible bins spoke before, and cried wolf in all of 33 boxes of Fuhrmann
+et al. 2024, 17 of which never got that dry."""
 
 PROBE_LEAST_SD = 0.05
 """A capacitive probe is never trusted more than this [ratio]. Source: own choice; packing, tunnels and salt
@@ -36,15 +52,32 @@ GRAMS_H_PER_KG_S = 3.6e6
 
 @dataclass(frozen=True, slots=True)
 class HoursTo:
-    """Hours until a limit: median, and the earliest credible (one in ten is earlier); 240: that or more."""
+    """Hours until a limit: median, and the earliest credible (one in ten is earlier); 240: that or more.
+
+    `spread_h` are the hours of all possible bins in rising order.
+    """
 
     median_h: float
     earliest_h: float
+    spread_h: tuple[float, ...] = ()
 
     @property
     def is_beyond(self) -> bool:
         """Whether even the earliest credible time lies beyond the horizon."""
         return self.earliest_h >= HORIZON_H
+
+    @property
+    def likely_h(self) -> float:
+        """Hours until it is likely, see `LIKELY`, that the limit is passed."""
+        if not self.spread_h:
+            return self.median_h
+        return float(np.quantile(self.spread_h, LIKELY))
+
+    def chance_within(self, hours: float) -> float:
+        """How likely it is that the limit is passed so many hours from now [1]; below 240 h."""
+        if not self.spread_h:
+            return 0.5 if self.median_h <= hours else 0.1 if self.earliest_h <= hours else 0.0
+        return bisect_right(self.spread_h, hours) / len(self.spread_h)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -83,11 +116,11 @@ def seen_by_probe(history: BinHistory, moisture: float, sd: float) -> BinHistory
     for later, so a hundred readings weigh no more than one.
     """
     edge = len(history.times_ms) - 1
-    predict = predictor(history.course, history.legs, moisture_measure(history.course, edge))
+    course, stretch, legs = history.course, history.stretch, history.legs
+    predict = predictor(course, stretch, legs, moisture_measure(course, edge))
     posterior = updated(history.posterior, predict, moisture, max(sd, PROBE_LEAST_SD))
-    return replace(
-        history, posterior=posterior, ensemble=replayed(history.course, history.legs, drawn(posterior))
-    )
+    ensemble = replayed(course, stretch, legs, drawn(posterior)).now(1.0)
+    return replace(history, posterior=posterior, ensemble=ensemble)
 
 
 def moisture_band(history: BinHistory) -> tuple[float, float, float]:
@@ -136,8 +169,11 @@ def outlook(history: BinHistory, ahead: ClimateSeries, bands: MoistureBands | No
 def _paths(history: BinHistory, coming: Intervals) -> FloatArray:
     """Moisture of each bin of the ensemble at each edge to come, shape (edges, bins) [ratio]."""
     substrate = history.course.facts.substrate
-    weather = np.exp(FUTURE_LOG_SD * NORMALS[:, 5])
-    ensemble = replace(history.ensemble, factor=history.ensemble.factor * weather)
+    weather = np.exp(FUTURE_LOG_SD * NORMALS[:, AHEAD_WEATHER])
+    length_ms = float(coming.edges_ms[-1] - coming.edges_ms[0])
+    shares = ((coming.edges_ms[:-1] + coming.edges_ms[1:]) / 2.0 - coming.edges_ms[0]) / length_ms
+    drift = np.exp(drift_path(shares, *drift_ahead(length_ms / MS_PER_DAY)))
+    ensemble = replace(history.ensemble, factor=history.ensemble.factor * weather * drift)
     done = run(ensemble, coming, 0, len(coming.free_kg), substrate, history.put_kg)
     return substrate_moisture(done.water_kg, done.dry_kg, coming.larvae_kg[:, None], substrate.larva_moisture)
 
@@ -150,8 +186,9 @@ def _hours_to(limit: float, coming: Intervals, paths: FloatArray) -> HoursTo:
     for number in np.flatnonzero(first < len(paths)).tolist():
         row = int(first[number])
         until_h[number] = hours[0] if row == 0 else _between(hours, paths[:, number], row, limit)
-    earliest, median = np.quantile(np.minimum(until_h, HORIZON_H), (0.1, 0.5)).tolist()
-    return HoursTo(median, earliest)
+    spread_h = np.sort(np.minimum(until_h, HORIZON_H))
+    earliest, median = np.quantile(spread_h, (0.1, 0.5)).tolist()
+    return HoursTo(median, earliest, tuple(spread_h.tolist()))
 
 
 def _between(hours: FloatArray, path: FloatArray, row: int, limit: float) -> float:

@@ -1,36 +1,31 @@
 """What is known of one bin: a normal posterior of its factors on evaporation and heat, its water and dry
 matter.
 
-Factors are log-normal and everything is updated as normals in log space. Each stretch between two weighings
-has a factor of its own around that of the bin (weather, crust, the hand that stirs), so that no number of
-weighings makes the future certain.
+Factors are log-normal and everything is updated as normals in log space. The factor on evaporation wanders as
+time goes on (crust, larvae, depth, the hand that stirs), so that what a weighing or test said of it fades.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from statistics import NormalDist
 
 import numpy as np
 
+from monitor.bins.lessons import FactorPrior, unknown_farm
 from monitor.bins.substrate import BinFacts
 from monitor.bins.water_balance import LEAST_KG, Ensemble
-from monitor.climate.arrays import NORMAL_QUANTILE_90, FloatArray, square_root
+from monitor.climate.arrays import FloatArray, square_root
 
 PAIRS = 64
 
-FACTOR_LOG_SD = math.log(2.5) / NORMAL_QUANTILE_90
-"""Log-sd of a bin's factor without a probe: 80 % lie within 2.5 times. Source: own choice, from wet share,
-cover, crust and heat that nobody measured."""
-
-FACTOR_LOG_SD_PROBE = math.log(1.4) / NORMAL_QUANTILE_90
-"""Log-sd with a substrate probe: 80 % lie within 40 %. Source: own choice."""
-
-STRETCH_LOG_SD = 0.09
-"""Log-sd of one stretch between weighings around the bin's own factor. Source: own choice; gives 15 to 20 %
-after one weighing."""
+WANDER_LOG_SD = 0.1
+"""How far the ln of a bin's factor has wandered after one day, log-sd; grows with the root of time. Source:
+own choice. In 33 boxes of Fuhrmann et al. 2024 (open data) factors of parts of one fill, one or two days
+long, lay 0.1 to 0.25 apart (log-sd) where more than a tenth of the water left; handfuls that differ are part
+of it."""
 
 HEAT_LOG_SD = 0.3
 """Log-sd of a bin's heat around the table of its substrate. Source: own choice."""
@@ -41,7 +36,11 @@ FILL_SD_SHARE = 0.005
 MOST_STEPS = 20
 LARGEST_LOG_STEP = 1.0
 TOLERANCE = 1e-4
-FACTOR, STRETCH, HEAT, WATER, DRY = range(5)
+FIRST, FACTOR, MEAN, END, HEAT, WATER, DRY = range(7)
+"""Dimensions of a posterior: ln factor at the filling, ln factor at the start of a stretch, its mean drift
+over the stretch, its drift at the end, ln heat factor, water, dry matter."""
+
+SIZE, PATH = DRY + 1, slice(FACTOR, DRY + 1)
 
 Predict = Callable[[FloatArray], FloatArray]
 """What would be observed, from points of the posterior, one a row."""
@@ -49,9 +48,10 @@ Predict = Callable[[FloatArray], FloatArray]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class BinPosterior:
-    """Normal posterior on ln factor, ln stretch, ln heat factor, water [kg], dry matter [kg].
+    """Normal posterior of a bin over a stretch of time: see `FIRST` and what follows it.
 
-    `mean` has shape (5,), `covariance` shape (5, 5).
+    `mean` has shape (7,), `covariance` shape (7, 7); water and dry matter are those at the start of the
+    stretch [kg].
     """
 
     mean: FloatArray
@@ -59,14 +59,14 @@ class BinPosterior:
 
     @property
     def factor(self) -> float:
-        """Median factor on evaporation [1]."""
-        return math.exp(float(self.mean[FACTOR]))
+        """Median factor on evaporation at the end of the stretch [1]."""
+        return math.exp(float(self.mean[FACTOR] + self.mean[END]))
 
     @property
     def factor_log_sd(self) -> float:
-        """Log-sd of the factor that the coming stretch will have [1]."""
-        block = self.covariance[FACTOR : STRETCH + 1, FACTOR : STRETCH + 1]
-        return math.sqrt(float(block.sum()))
+        """Log-sd of the factor at the end of the stretch [1]."""
+        now = np.ix_((FACTOR, END), (FACTOR, END))
+        return math.sqrt(float(self.covariance[now].sum()))
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,23 +79,45 @@ class Comparison:
     surprise: float
 
 
-def prior_posterior(facts: BinFacts) -> BinPosterior:
-    """The posterior of a bin that was just filled: factor 1 within 2.5 times, or within 40 % with a probe.
+def prior_posterior(facts: BinFacts, taught: FactorPrior | None = None, days: float = 0.0) -> BinPosterior:
+    """The posterior of a bin that was just filled.
 
-    Source: own choice, see the constants of this module.
+    `taught` is what other fills of the farm say of its factor; None for a farm of which nothing is known.
+    `days` is how long its first stretch lasts.
     """
-    wide = FACTOR_LOG_SD if facts.probe_depth_m is None else FACTOR_LOG_SD_PROBE
+    prior = taught or unknown_farm(facts.probe_depth_m is not None)
     water, dry = facts.wet_kg * facts.moisture, facts.wet_kg * (1.0 - facts.moisture)
     by_mass, by_moisture = np.array([facts.moisture, 1.0 - facts.moisture]), np.array([1.0, -1.0])
     mass_sd, moisture_sd = FILL_SD_SHARE * facts.wet_kg, facts.moisture_sd * facts.wet_kg
-    covariance = np.zeros((5, 5))
-    covariance[FACTOR, FACTOR] = wide**2 - STRETCH_LOG_SD**2
-    covariance[STRETCH, STRETCH] = STRETCH_LOG_SD**2
+    covariance = np.zeros((SIZE, SIZE))
+    covariance[FIRST : FACTOR + 1, FIRST : FACTOR + 1] = prior.log_sd**2
     covariance[HEAT, HEAT] = HEAT_LOG_SD**2
     covariance[WATER:, WATER:] = mass_sd**2 * np.outer(by_mass, by_mass) + moisture_sd**2 * np.outer(
         by_moisture, by_moisture
     )
-    return BinPosterior(np.array([0.0, 0.0, 0.0, water, dry]), covariance)
+    mean = np.array([prior.log_mean, prior.log_mean, 0.0, 0.0, 0.0, water, dry])
+    return BinPosterior(mean, _with_drift(covariance, days))
+
+
+def _with_drift(covariance: FloatArray, days: float) -> FloatArray:
+    """A stretch of so many days is ahead: the drift of a random walk over it, its mean and its end.
+
+    Variances s² T/3 and s² T, covariance s² T/2. Source: integral of a Wiener process.
+    """
+    drift = np.array([[1.0 / 3.0, 0.5], [0.5, 1.0]])
+    covariance[MEAN : END + 1, MEAN : END + 1] = WANDER_LOG_SD**2 * max(days, 0.0) * drift
+    return covariance
+
+
+def drift_path(shares: FloatArray, mean: FloatArray, end: FloatArray) -> FloatArray:
+    """The drift of ln factors at shares of a stretch, shape (n, k) [1].
+
+    `shares` has shape (n,), 0 at its start and 1 at its end; `mean` and `end` shape (k,). What is expected
+    of a Wiener process whose mean and end are known: (6x - 6x²) mean + (3x² - 2x) end.
+    Source: conditional mean of joint normals.
+    """
+    x = np.asarray(shares)[:, None]
+    return np.asarray(6.0 * x * (1.0 - x) * mean + x * (3.0 * x - 2.0) * end)
 
 
 def updated(posterior: BinPosterior, predict: Predict, observed: float, sd: float) -> BinPosterior:
@@ -106,7 +128,7 @@ def updated(posterior: BinPosterior, predict: Predict, observed: float, sd: floa
     posterior : BinPosterior
         Before it.
     predict : callable
-        What would be observed at each of k points of the posterior: shape (k, 5) to shape (k,).
+        What would be observed at each of k points of the posterior: shape (k, 7) to shape (k,).
     observed : float
         What was observed, in the unit of `predict`.
     sd : float
@@ -145,8 +167,8 @@ def _possible(point: FloatArray) -> FloatArray:
 
 
 def _slope(at: FloatArray, predict: Predict) -> tuple[float, FloatArray]:
-    steps = np.array([0.02, 0.02, 0.02, *np.maximum(0.005 * at[WATER:], 1e-6)])
-    values = predict(at + np.vstack([np.zeros(5), np.diag(steps)]))
+    steps = np.array([*np.full(WATER, 0.02), *np.maximum(0.005 * at[WATER:], 1e-6)])
+    values = predict(at + np.vstack([np.zeros(SIZE), np.diag(steps)]))
     return float(values[0]), (values[1:] - values[0]) / steps
 
 
@@ -157,27 +179,51 @@ def surprise(posterior: BinPosterior, predict: Predict, observed: float, sd: flo
     return value, (observed - value) / spread
 
 
-def carried(posterior: BinPosterior, water: Predict, dry: Predict) -> BinPosterior:
-    """The posterior at the end of a stretch, where a new one begins.
+def carried(posterior: BinPosterior, water: Predict, dry: Predict, days: float) -> BinPosterior:
+    """The posterior at the end of a stretch, where a new one of so many days begins.
 
     `water` and `dry` give water and dry matter at its end [kg] from points of the posterior. The factors keep
-    what they share with water and dry matter.
+    what they share with water and dry matter; the factor of the new stretch begins where that of the old
+    ended.
     """
     water_now, by_water = _slope(posterior.mean, water)
     dry_now, by_dry = _slope(posterior.mean, dry)
-    keep = np.eye(5)
-    moved = np.vstack([keep[FACTOR], np.zeros(5), keep[HEAT], by_water, by_dry])
-    covariance = moved @ posterior.covariance @ moved.T
-    covariance[STRETCH, STRETCH] = STRETCH_LOG_SD**2
-    mean = np.array([posterior.mean[FACTOR], 0.0, posterior.mean[HEAT], water_now, dry_now])
+    keep, none = np.eye(SIZE), np.zeros(SIZE)
+    moved = np.vstack([keep[FIRST], keep[FACTOR] + keep[END], none, none, keep[HEAT], by_water, by_dry])
+    covariance = _with_drift(moved @ posterior.covariance @ moved.T, days)
+    mean = moved @ posterior.mean
+    mean[WATER:] = water_now, dry_now
     return BinPosterior(_possible(mean), covariance)
 
 
-def ensemble_at(points: FloatArray) -> Ensemble:
-    """Points of a posterior, shape (k, 5), as k bins."""
+@dataclass(frozen=True, slots=True, eq=False)
+class Members:
+    """k possible bins at a moment of a stretch; `bins` has their factor at its start, `mean` and `end` the
+    drift of its ln over the stretch, shape (k,).
+    """
+
+    bins: Ensemble
+    mean: FloatArray
+    end: FloatArray
+
+    def over(self, shares: FloatArray) -> Ensemble:
+        """The bins with their factor in each of n intervals, shape (n, k); `shares` says where these lie."""
+        return replace(self.bins, factor=self.bins.factor * np.exp(drift_path(shares, self.mean, self.end)))
+
+    def now(self, share: float) -> Ensemble:
+        """The bins with their factor at a share of the stretch, shape (k,)."""
+        return replace(self.over(np.array([share])), factor=self.over(np.array([share])).factor[0])
+
+    def with_masses(self, water_kg: FloatArray, dry_kg: FloatArray) -> Members:
+        """The same bins with other water and dry matter [kg]."""
+        return replace(self, bins=replace(self.bins, water_kg=water_kg, dry_kg=dry_kg))
+
+
+def members_at(points: FloatArray) -> Members:
+    """Points of a posterior, shape (k, 7), as k bins at the start of its stretch."""
     water, dry = np.maximum(points[:, WATER], LEAST_KG), np.maximum(points[:, DRY], LEAST_KG)
-    factor = np.exp(points[:, FACTOR] + points[:, STRETCH])
-    return Ensemble(water, dry, factor, np.exp(points[:, HEAT]))
+    bins = Ensemble(water, dry, np.exp(points[:, FACTOR]), np.exp(points[:, HEAT]))
+    return Members(bins, points[:, MEAN], points[:, END])
 
 
 def spread_normals(pairs: int, dimensions: int) -> FloatArray:
@@ -205,9 +251,23 @@ def spread_normals(pairs: int, dimensions: int) -> FloatArray:
     return np.vstack([np.zeros(dimensions), even, -even])
 
 
-NORMALS = spread_normals(PAIRS, 6)
+NORMALS = spread_normals(PAIRS, 9)
+"""Of each member: six of the posterior without `FIRST`, then the weather and the drift of the days to
+come."""
+
+AHEAD_WEATHER, AHEAD_MEAN, AHEAD_END = 6, 7, 8
 
 
-def drawn(posterior: BinPosterior) -> Ensemble:
+def drawn(posterior: BinPosterior) -> Members:
     """The 129 bins of an ensemble drawn from a posterior; the first is its mean."""
-    return ensemble_at(posterior.mean + NORMALS[:, :5] @ square_root(posterior.covariance).T)
+    root = square_root(posterior.covariance[PATH, PATH])
+    points = np.tile(posterior.mean, (len(NORMALS), 1))
+    points[:, PATH] += NORMALS[:, :AHEAD_WEATHER] @ root.T
+    return members_at(points)
+
+
+def drift_ahead(days: float) -> tuple[FloatArray, FloatArray]:
+    """Mean and end of the drift of each member's ln factor over so many days to come, shape (129,) [1]."""
+    root = np.linalg.cholesky(np.array([[1.0 / 3.0, 0.5], [0.5, 1.0]]))
+    mean, end = WANDER_LOG_SD * math.sqrt(days) * root @ NORMALS[:, AHEAD_MEAN : AHEAD_END + 1].T
+    return mean, end

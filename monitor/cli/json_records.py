@@ -13,7 +13,7 @@ from datetime import tzinfo
 from typing import Any
 
 from monitor.alarms.health import AlarmHealth
-from monitor.bins.outlook import HoursTo, MoistureOutlook
+from monitor.bins.outlook import SOON_H, HoursTo, MoistureOutlook
 from monitor.cli.output import plain
 from monitor.development.courses import EmergenceDay
 from monitor.development.forecast import CohortForecast
@@ -280,7 +280,12 @@ def _outlook(outlook: MoistureOutlook) -> Json:
 
 def _hours(ahead: HoursTo | None) -> Json | None:
     """Hours; 240 stands for ten days or more."""
-    return None if ahead is None else _rounded(ahead, "median_h earliest_h", 1)
+    if ahead is None:
+        return None
+    return {
+        **_rounded(ahead, "median_h earliest_h likely_h", 1),
+        "chance_within_12_h": round(ahead.chance_within(SOON_H), 2),
+    }
 
 
 def _heat(heat: HeatView) -> Json:

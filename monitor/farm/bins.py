@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import json
 import logging
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from hashlib import sha1
+from typing import Any
 
 import numpy as np
 
@@ -12,10 +16,12 @@ from monitor.alarms.rules import SETTINGS_SOURCE
 from monitor.bins.conditions import ClimateSeries, DayShape, climate_of, days_ahead, usual_day
 from monitor.bins.energy_balance import Surface, heat_from_excess_w_m2
 from monitor.bins.evaporation import room_air
-from monitor.bins.history import BinHistory, simulate
-from monitor.bins.outlook import HORIZON_H, MoistureOutlook, moisture_band, outlook, seen_by_probe
+from monitor.bins.events import BinEvent
+from monitor.bins.history import BinHistory, history_lesson, is_observation, simulate
+from monitor.bins.lessons import FactorPrior, Lesson, taught, unknown_farm
+from monitor.bins.outlook import HORIZON_H, SOON_H, MoistureOutlook, moisture_band, outlook, seen_by_probe
 from monitor.bins.probe import ProbeCalibration, ProbeReading, read_probe
-from monitor.bins.substrate import MoistureBands, Zone
+from monitor.bins.substrate import BinFacts, MoistureBands, Zone
 from monitor.climate.arrays import FloatArray, IntArray
 from monitor.climate.trend import LONGEST_WINDOW_MIN, minutes_to_limit
 from monitor.errors import StoreError
@@ -24,6 +30,7 @@ from monitor.farm.place_reader import PlaceReader, SensorRests, TimedValues
 from monitor.farm.records import BinMoisture, MoistureBasis
 from monitor.logbook.bin_entries import PROBE_KIND, BinFill, calibration_of
 from monitor.logbook.entry import Refusal
+from monitor.logbook.replay import FarmBook
 from monitor.records import (
     MS_PER_DAY,
     MS_PER_HOUR,
@@ -47,7 +54,12 @@ HOURS_PER_DAY = 24
 NO_LIMITS = MoistureBands(0.02, 0.04, 0.10, 0.40, 0.97, 0.98)
 """A pupation box has no limits that the papers agree on; these never alarm."""
 FRESH_MS = 2 * MS_PER_HOUR
-SOON_DRY_H, SOON_HOT_MIN = 12.0, 60.0
+LESSONS, LESSONS_VERSION = "fill_lessons", 1
+"""The fact in the store that holds what fills teach, and the version of the model that worked it out."""
+MOST_LESSONS, LESSONS_AT_ONCE, LESSONS_FROM_MS = 40, 4, 365 * MS_PER_DAY
+"""Fills that teach, those worked out at one call, and how far back [ms]. Own choice: a farm of six bins fills
+that many in two months, and more would teach little."""
+SOON_HOT_MIN = 60.0
 
 
 class BinState(StrEnum):
@@ -167,8 +179,17 @@ class BinView:
             return BinState.FINISHING
         if self.bands is None:
             return BinState.NO_LIMITS
-        soon = self.earliest_dry_h is not None and self.earliest_dry_h < SOON_DRY_H
+        soon = self.likely_dry_h is not None and self.likely_dry_h < SOON_H
         return BinState.DRY_SOON if soon and outlook.zone is Zone.RIGHT else BinState(outlook.zone.value)
+
+    @property
+    def likely_dry_h(self) -> float | None:
+        """Hours until it is likely to be below its dry limit, None where no limit counts; the dryness alarm
+        is held against it.
+        """
+        if self.outlook is None or self.bands is None or self.outlook.to_limit is None:
+            return None
+        return self.outlook.to_limit.likely_h
 
     @property
     def earliest_dry_h(self) -> float | None:
@@ -340,10 +361,92 @@ def _past(store: Store, reader: PlaceReader, fill: BinFill) -> _Past:
     climate = place_climate(reader, fill.place, fill.facts.filled_ms)
     if climate is None:
         return _Past(probe, None, None)
-    history = simulate(fill.facts, fill.events, climate, reader.now_ms)
+    history = simulate(fill.facts, fill.events, climate, reader.now_ms, factor_prior(store, fill))
     if reader.plan.places[fill.place].finishing:
         history = replace(history, finishing=True)
     return _Past(probe, climate, history)
+
+
+def factor_prior(store: Store, fill: BinFill) -> FactorPrior:
+    """What the other fills of the farm say of the evaporation of this one, from the lessons that are kept."""
+    mine, like = _lesson_key(fill), _like(fill.facts)
+    lessons = [
+        Lesson(each["log_factor"], each["log_sd"])
+        for key, each in _kept_lessons(store).items()
+        if key != mine and each["like"] == like and each["log_sd"] is not None
+    ]
+    return taught(lessons, unknown_farm(fill.facts.probe_depth_m is not None))
+
+
+def keep_lessons(store: Store, plan: Plan, now_ms: int, book: FarmBook) -> bool:
+    """Work out what fills that were weighed or tested teach, a few at a call; True while some are left.
+
+    They are kept in the store, so that every surface goes by the same ones and none works them out. A fill is
+    worked out anew where something about it was entered or corrected.
+    """
+    kept, reader, found, left = _kept_lessons(store), PlaceReader(store, plan, now_ms), {}, LESSONS_AT_ONCE
+    for fill in _teaching(book, plan, now_ms):
+        key, seen = _lesson_key(fill), _seen_until(fill)
+        mark = sha1(repr((LESSONS_VERSION, fill.facts, seen)).encode()).hexdigest()
+        if key in kept and kept[key]["mark"] == mark:
+            found[key] = kept[key]
+        elif left > 0:
+            left -= 1
+            lesson = _lesson(reader, fill, seen)
+            sizes = (None, None) if lesson is None else (lesson.log_factor, lesson.log_sd)
+            found[key] = {
+                "mark": mark,
+                "like": _like(fill.facts),
+                "log_factor": sizes[0],
+                "log_sd": sizes[1],
+            }
+    if found != kept:
+        store.meta.put(LESSONS, json.dumps(found))
+    return left == 0
+
+
+def _kept_lessons(store: Store) -> dict[str, dict[str, Any]]:
+    kept: dict[str, dict[str, Any]] = json.loads(store.meta.get(LESSONS) or "{}")
+    return kept
+
+
+def _teaching(book: FarmBook, plan: Plan, now_ms: int) -> list[BinFill]:
+    """The newest fills of which something was measured, those of the last year."""
+    fills = (fill for place, fills in book.fills.items() if place in plan.places for fill in fills)
+    since_ms = now_ms - LESSONS_FROM_MS
+    measured = [fill for fill in fills if fill.facts.filled_ms >= since_ms and _seen_until(fill)]
+    return sorted(measured, key=lambda fill: fill.facts.filled_ms)[-MOST_LESSONS:]
+
+
+def _lesson_key(fill: BinFill) -> str:
+    return f"{fill.place}@{fill.facts.filled_ms}"
+
+
+def _like(facts: BinFacts) -> str:
+    """Fills of one kind teach each other: with a thermometer or without, under a like cover, with larvae or
+    without.
+    """
+    return f"{facts.probe_depth_m is not None}/{facts.cover.value}/{facts.larvae is not None}"
+
+
+def _seen_until(fill: BinFill) -> tuple[BinEvent, ...]:
+    """What was entered about a fill up to its last weighing or test."""
+    last = max((place for place, event in enumerate(fill.events) if is_observation(event)), default=-1)
+    return fill.events[: last + 1]
+
+
+def _lesson(reader: PlaceReader, fill: BinFill, seen: Sequence[BinEvent]) -> Lesson | None:
+    """What a fill teaches; None where its air was not measured or the program fails at it."""
+    try:
+        climate = place_climate(reader, fill.place, fill.facts.filled_ms)
+        if climate is None:
+            return None
+        return history_lesson(simulate(fill.facts, seen, climate, seen[-1].at_ms))
+    except StoreError:
+        raise
+    except Exception:
+        log.exception("what the filling of %s teaches could not be worked out", fill.place)
+        return None
 
 
 class MoistureReader:

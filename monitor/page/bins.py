@@ -21,6 +21,7 @@ from monitor.page.logbook import just_written, rows_about
 from monitor.page.serving import Page, Part, RequestContext, drawn, problem
 from monitor.records import SubjectKind
 from monitor.words.bins import (
+    chance_sentence,
     dose_sentence,
     earliest,
     filling_words,
@@ -96,6 +97,7 @@ def bin_card(view: BinView, words: Localizer) -> BinCard:
     if outlook is None:
         return replace(card, why_not=why_unknown(view, words))
     limit = outlook.to_limit if view.bands is not None else None
+    said = "" if limit is None else chance_sentence(outlook, words)
     return replace(
         card,
         moisture=percent(words, outlook.median),
@@ -106,7 +108,7 @@ def bin_card(view: BinView, words: Localizer) -> BinCard:
         warning=next(limit_sentences(view, words), ""),
         do=dose_sentence(outlook, view.bands, words),
         loss=loss_sentence(outlook, words),
-        notes=tuple(note_sentences(view, words)),
+        notes=(*filter(None, [said]), *note_sentences(view, words)),
     )
 
 

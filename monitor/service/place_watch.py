@@ -12,7 +12,7 @@ from monitor.alarms.rules import DRYNESS
 from monitor.alarms.timing import Sample
 from monitor.bins.outlook import HORIZON_H
 from monitor.errors import MonitorError, StoreError
-from monitor.farm.bins import BinView, bin_view
+from monitor.farm.bins import BinView, bin_view, keep_lessons
 from monitor.farm.book import book_of
 from monitor.farm.occupancy import (
     Stages,
@@ -179,6 +179,7 @@ class BinWatch:
     views: dict[str, BinView] = field(default_factory=dict)
     _book: FarmBook = field(default_factory=FarmBook)
     _newest_entry: int = -1
+    _untaught: bool = False
     _due_ms: dict[str, int] = field(default_factory=dict)
     _suppressed: set[str] = field(default_factory=set)
 
@@ -186,6 +187,7 @@ class BinWatch:
         """Work out the few bins whose time has come; a fault of the store leaves all as it was."""
         try:
             self._read_book(now_ms)
+            self._learn(now_ms)
             due = sorted(place for place, at_ms in self._due_ms.items() if at_ms <= now_ms)
             if not due:
                 return
@@ -206,8 +208,16 @@ class BinWatch:
             return
         self._newest_entry = newest
         self._book = book_of(self.store, self.site.plan, now_ms)
+        self._untaught = True
         known = {*self._due_ms, *(fill.place for fill in self._book.standing), *self._alarmed()}
         self._due_ms = {place: now_ms for place in known if place in self.site.plan.places}
+
+    def _learn(self, now_ms: int) -> None:
+        """What fills teach each other; when the last of it is worked out, every bin is looked at anew."""
+        if self._untaught:
+            self._untaught = keep_lessons(self.store, self.site.plan, now_ms, self._book)
+            if not self._untaught:
+                self.look_at_all(now_ms)
 
     def _alarmed(self) -> set[str]:
         """Places whose dryness alarm stands from before, though they may be empty now."""
@@ -216,7 +226,7 @@ class BinWatch:
 
     def _look(self, place: str, reader: PlaceReader, changes: AlarmChanges) -> None:
         now_ms = reader.now_ms
-        hours = float(HORIZON_H)
+        hours = earliest_h = float(HORIZON_H)
         fill = self._book.filled(place)
         self.site.worked_out.discard((place, Quantity.SUBSTRATE_MOISTURE))
         if fill is None or place not in self.site.plan.places:
@@ -231,10 +241,11 @@ class BinWatch:
                 log.exception("%s could not be worked out", place)
                 self._due_ms[place] = now_ms + FAR_MS
                 return
-            dry_h = self.views[place].earliest_dry_h
-            hours = hours if dry_h is None else dry_h
+            likely_h, early_h = self.views[place].likely_dry_h, self.views[place].earliest_dry_h
+            hours = hours if likely_h is None else likely_h
+            earliest_h = earliest_h if early_h is None else early_h
         probed = place in self.views and self.views[place].probe is not None
-        near = hours < NEAR_H or (probed and self._near_limit(place))
+        near = earliest_h < NEAR_H or (probed and self._near_limit(place))
         self._due_ms[place] = now_ms + (NEAR_MS if near else FAR_MS)
         self._follow_finishing(place, fill is not None and fill.finishing, now_ms, changes)
         if fill is None or self.views[place].outlook is not None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from monitor.bins.events import BinEvent, FeedAdded, MoistureTested, Stirred, WaterAdded, Weighed
-from monitor.bins.outlook import HORIZON_H, HoursTo, MoistureOutlook
+from monitor.bins.outlook import HORIZON_H, SOON_H, HoursTo, MoistureOutlook
 from monitor.bins.probe import ProbeState
 from monitor.bins.substrate import MoistureBands, Zone
 from monitor.climate.trend import HORIZON_MIN
@@ -24,6 +24,8 @@ from monitor.words.localizer import Localizer, plain
 
 HOURS_AS_DAYS_FROM = 72.0
 STEADY_C_PER_H = 0.05
+LEAST_CHANCE = 0.1
+"""Chances below it are not spoken of [1]. Own choice: the earliest of ten possible bins."""
 WIDE_LOG_SD = 0.25
 """A bin whose evaporation is known no better than by this log standard deviation should be weighed."""
 _CELSIUS, _KELVIN = Quantity.SUBSTRATE_TEMPERATURE, Computed.CONDENSATION_MARGIN
@@ -67,6 +69,22 @@ def earliest(words: Localizer, ahead: HoursTo, now_ms: int) -> str:
         return words.t("left.earliest", length=length)
     at = words.clock(now_ms + round(ahead.earliest_h * MS_PER_HOUR))
     return words.t("left.earliest_at", length=length, at=at)
+
+
+def chance(words: Localizer, share: float) -> str:
+    """A chance in steps of five in a hundred, never none and never all."""
+    return localizer.percent(words, min(max(round(20.0 * share) / 20.0, 0.05), 0.95))
+
+
+def chance_sentence(outlook: MoistureOutlook, words: Localizer) -> str:
+    """How likely the bin is too dry within half a day; "" where that is far, or so already."""
+    ahead = outlook.to_limit
+    if ahead is None or ahead.median_h <= 0.0 or ahead.chance_within(SOON_H) < LEAST_CHANCE:
+        return ""
+    likely = ahead.likely_h <= SOON_H
+    at = words.clock(outlook.at_ms + round(SOON_H * MS_PER_HOUR))
+    said = chance(words, ahead.chance_within(SOON_H))
+    return words.t("bins.likely_dry" if likely else "bins.may_be_dry", chance=said, at=at)
 
 
 def bin_summary(view: BinView, words: Localizer) -> str:
@@ -172,7 +190,8 @@ def dry_sentence(view: BinView, words: Localizer) -> str:
     """When it is too dry, "" where no limit counts."""
     if view.bands is None or view.outlook is None or view.outlook.to_limit is None:
         return ""
-    return words.t("bins.left", left=ahead_words(view.outlook.to_limit, view.now_ms, words)) + "."
+    left_words = words.t("bins.left", left=ahead_words(view.outlook.to_limit, view.now_ms, words)) + "."
+    return " ".join(part for part in (left_words, chance_sentence(view.outlook, words)) if part)
 
 
 def limit_sentences(view: BinView, words: Localizer) -> Iterator[str]:
@@ -186,6 +205,9 @@ def limit_sentences(view: BinView, words: Localizer) -> Iterator[str]:
         if ahead is not None:
             reached = ahead_words(ahead, view.now_ms, words)
             yield words.t(key, limit=localizer.percent(words, limit), left=reached)
+    said = chance_sentence(view.outlook, words)
+    if said:
+        yield said
 
 
 def dose_sentence(outlook: MoistureOutlook, bands: MoistureBands | None, words: Localizer) -> str:
@@ -209,12 +231,11 @@ def advice_sentences(outlook: MoistureOutlook, bands: MoistureBands, words: Loca
     if outlook.to_limit is None or outlook.litres < LEAST_LITRES:
         return ""
     left_h = outlook.to_limit.median_h
+    most_likely = words.t("bins.advice_hours", length=hours(words, left_h))
     return " ".join(
         (
             words.t("bins.advice_water", amount=localizer.litres(words, outlook.litres), target=target),
-            words.t("bins.advice_dry")
-            if left_h <= 0.0
-            else words.t("bins.advice_hours", length=hours(words, left_h)),
+            words.t("bins.advice_dry") if left_h <= 0.0 else chance_sentence(outlook, words) or most_likely,
         )
     )
 

@@ -30,7 +30,7 @@ from monitor.logbook.place_entries import Why
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, Quantity
 from monitor.words import boards
 from monitor.words.alarms import SELF, condition, notes
-from monitor.words.bins import hours, moisture_basis, why_unknown
+from monitor.words.bins import chance, hours, moisture_basis, why_unknown
 from monitor.words.cohorts import ask_line, due_line, warning_sentences
 from monitor.words.guard import unguarded_texts
 from monitor.words.localizer import Localizer, inside, kilograms, litres, percent
@@ -428,8 +428,14 @@ def _when(moisture: MoistureOutlook, now_ms: int, words: Localizer) -> str:
     if earliest_h <= 0.0:
         return words.t("night.dry_perhaps_now")
     if earliest_h < TODAY_H:
+        likely = moisture.to_limit.likely_h < TODAY_H
+        at_h, key = (
+            (moisture.to_limit.likely_h, "night.dry_likely") if likely else (earliest_h, "night.dry_before")
+        )
         return words.t(
-            "night.dry_before", at=words.at(now_ms).clock(now_ms + round(earliest_h * MS_PER_HOUR))
+            key,
+            at=words.at(now_ms).clock(now_ms + round(at_h * MS_PER_HOUR)),
+            chance=chance(words, moisture.to_limit.chance_within(TODAY_H)),
         )
     return words.t("night.dry_in", length=hours(words, earliest_h))
 

@@ -18,18 +18,20 @@ from monitor.bins.conditions import (
 )
 from monitor.bins.events import BinEvent, MoistureTested, WaterAdded, Weighed
 from monitor.bins.history import BinHistory, simulate
+from monitor.bins.lessons import FACTOR_LOG_SD, FACTOR_LOG_SD_PROBE
 from monitor.bins.outlook import seen_by_probe
 from monitor.bins.posterior import (
     DRY,
     FACTOR,
-    FACTOR_LOG_SD,
-    FACTOR_LOG_SD_PROBE,
     FILL_SD_SHARE,
     HEAT_LOG_SD,
-    STRETCH_LOG_SD,
+    NORMALS,
+    WANDER_LOG_SD,
     WATER,
     BinPosterior,
     drawn,
+    drift_ahead,
+    drift_path,
     prior_posterior,
     spread_normals,
     updated,
@@ -56,7 +58,10 @@ def weather(rng: np.random.Generator, days: int = 5) -> ClimateSeries:
 def true_course(
     facts: BinFacts, climate: ClimateSeries, rng: np.random.Generator, seen_h: int, until_h: int
 ) -> tuple[dict[int, float], float]:
-    """A true bin with factors drawn from the priors: moisture by hour, and its mass on the scale."""
+    """A true bin with factors drawn from the priors: moisture by hour, and its mass on the scale.
+
+    This asks whether the bands do what the model says; `test_dryness.py` asks whether the model is right.
+    """
     until_ms = T0 + until_h * MS_PER_HOUR
     wide = math.sqrt(prior_posterior(facts).covariance[FACTOR, FACTOR])
     bin_factor, heat = math.exp(rng.normal(0, wide)), math.exp(rng.normal(0, HEAT_LOG_SD))
@@ -64,10 +69,11 @@ def true_course(
     moisture = facts.moisture + rng.normal(0, facts.moisture_sd)
     it = intervals_of(facts, conditions_of(facts, ()), without_gaps(climate, T0, until_ms), T0, until_ms)
     water, dry = kg * moisture, kg * (1 - moisture)
-    factor, by_hour, mass = bin_factor * math.exp(rng.normal(0, STRETCH_LOG_SD)), {0: moisture}, 0.0
+    factor, by_hour, mass = bin_factor, {0: moisture}, 0.0
     for index in range(len(it.free_kg)):
+        factor *= math.exp(rng.normal(0, WANDER_LOG_SD * math.sqrt(it.hours[index] / 24.0)))
         if it.edges_ms[index] == T0 + seen_h * MS_PER_HOUR:
-            mass, factor = water + dry, bin_factor * math.exp(rng.normal(0, STRETCH_LOG_SD))
+            mass = water + dry
         water, dry = _ten_minutes(facts, it, index, water, dry, factor, heat, kg * (1 - moisture))
         by_hour[int((it.edges_ms[index + 1] - T0) // MS_PER_HOUR)] = water / (water + dry)
     return by_hour, mass
@@ -151,8 +157,9 @@ def test_80_percent_bands_hold_75_to_85_percent(probe: float | None, prior: floa
     assert np.all((held >= 0.73) & (held <= 0.87))
     assert width[4] > 1.2 * width[3]
     if probe is None:
-        assert prior / left > 3.0
-        assert width[4] > 3.0 * width[3]
+        # Three times with a prior of 2.5 times; 1.6 times is believed now, and what was learned fades.
+        assert prior / left > 2.0
+        assert width[4] > 1.6 * width[3]
 
 
 @pytest.mark.slow
@@ -181,7 +188,9 @@ def test_a_factor_far_from_the_prior_is_found_by_one_good_weighing(true_factor: 
     plain = simulate(facts, [], climate, T0 + 2 * MS_PER_DAY)
     lost = plain.books.evaporated_kg * true_factor
     found = simulate(facts, [Weighed(T0 + 2 * MS_PER_DAY, 8.0 - lost, 0.02)], climate, T0 + 2 * MS_PER_DAY)
-    assert math.log(found.posterior.factor / true_factor) == pytest.approx(0.0, abs=0.16)
+    # Where one bin in a thousand lies so far off, a part of it is put down to what else is not known.
+    beyond = 0.16 + 0.4 * max(0.0, abs(math.log(true_factor)) - 2.0 * FACTOR_LOG_SD)
+    assert math.log(found.posterior.factor / true_factor) == pytest.approx(0.0, abs=beyond)
     assert len(found.comparisons) == 1
     assert (found.comparisons[0].surprise > 0) == (true_factor < 0.99)
 
@@ -194,8 +203,30 @@ def test_weighings_never_make_the_future_certain() -> None:
         at_ms = T0 + day * MS_PER_DAY
         before = simulate(facts, events, climate, at_ms)
         events.append(Weighed(at_ms, float(before.water_kg[-1] + before.dry_kg[-1]), 0.02))
-    left = simulate(facts, events, climate, T0 + 5 * MS_PER_DAY).posterior.factor_log_sd
-    assert STRETCH_LOG_SD < left < 0.17
+    left = [simulate(facts, events, climate, T0 + day * MS_PER_DAY).posterior.factor_log_sd for day in (4, 5)]
+    assert WANDER_LOG_SD / 2.0 < left[0] < 0.17
+    assert left[1] ** 2 == pytest.approx(left[0] ** 2 + WANDER_LOG_SD**2)
+
+
+def test_what_a_weighing_taught_fades() -> None:
+    """A day later the factor is less sure than at the weighing, and after a week less sure still."""
+    facts, climate = BinFacts(0.24, T0, 8.0, 0.75), weather(np.random.default_rng(2), 9)
+    weighed = [Weighed(T0 + MS_PER_DAY, 7.5, 0.02)]
+    left = [
+        simulate(facts, weighed, climate, T0 + day * MS_PER_DAY).posterior.factor_log_sd for day in (1, 2, 8)
+    ]
+    assert left[0] < left[1] < left[2]
+    assert left[2] ** 2 - left[0] ** 2 == pytest.approx(7.0 * WANDER_LOG_SD**2)
+
+
+def test_the_drift_of_members_is_that_of_a_random_walk() -> None:
+    mean, end = drift_ahead(4.0)
+    assert len(mean) == len(NORMALS) and mean[0] == end[0] == 0.0
+    assert float(end.std()) == pytest.approx(2.0 * WANDER_LOG_SD, rel=0.05)
+    assert float(mean.std()) == pytest.approx(2.0 * WANDER_LOG_SD / math.sqrt(3.0), rel=0.1)
+    path = drift_path(np.linspace(0.0, 1.0, 401), mean, end)
+    assert path[0] == pytest.approx(np.zeros(len(mean))) and path[-1] == pytest.approx(end)
+    assert (path[:-1] + path[1:]).mean(axis=0) / 2.0 == pytest.approx(mean, abs=1e-4)
 
 
 def test_an_oven_test_sets_the_moisture_and_a_squeeze_only_leans_on_it() -> None:
@@ -215,7 +246,7 @@ def test_water_back_to_the_mark_is_a_rough_weighing() -> None:
     unmarked = simulate(facts, [WaterAdded(at_ms, 3.0)], climate, until_ms)
     marked = simulate(facts, [WaterAdded(at_ms, 3.0, back_to_kg=8.0)], climate, until_ms)
     assert marked.posterior.factor > 1.2 * unmarked.posterior.factor
-    assert marked.posterior.factor_log_sd < 0.4 * unmarked.posterior.factor_log_sd
+    assert marked.posterior.factor_log_sd < 0.5 * unmarked.posterior.factor_log_sd
 
 
 def test_the_capacitive_probe_leans_and_never_decides() -> None:
@@ -233,18 +264,18 @@ def test_the_capacitive_probe_leans_and_never_decides() -> None:
 
 
 def test_spread_normals_are_even() -> None:
-    normals = spread_normals(64, 6)
-    assert normals.shape == (129, 6) and np.all(normals[0] == 0.0)
+    normals = spread_normals(64, 9)
+    assert normals.shape == (129, 9) and np.all(normals[0] == 0.0)
     assert np.abs(normals.mean(axis=0)).max() < 1e-12
-    assert normals.T @ normals / 128 == pytest.approx(np.eye(6), abs=0.06)
-    assert np.median(normals @ np.array([1.0, -2.0, 0.5, 0.0, 3.0, 1.0])) == 0.0
+    assert normals.T @ normals / 128 == pytest.approx(np.eye(9), abs=0.08)
+    assert np.median(normals @ np.array([1.0, -2.0, 0.5, 0.0, 3.0, 1.0, 0.0, 1.0, -1.0])) == 0.0
     for share, quantile in ((0.1, -1.2816), (0.25, -0.6745), (0.9, 1.2816)):
-        assert np.quantile(normals, share, axis=0) == pytest.approx(np.full(6, quantile), abs=0.03)
+        assert np.quantile(normals, share, axis=0) == pytest.approx(np.full(9, quantile), abs=0.03)
 
 
 def test_members_drawn_follow_the_posterior() -> None:
     posterior = prior_posterior(BinFacts(0.24, T0, 8.0, 0.70))
-    ensemble = drawn(posterior)
+    ensemble = drawn(posterior).bins
     assert ensemble.factor[0] == 1.0 and ensemble.water_kg[0] == pytest.approx(5.6)
     assert float(np.log(ensemble.factor).std()) == pytest.approx(posterior.factor_log_sd, rel=0.05)
     mass = ensemble.water_kg + ensemble.dry_kg

@@ -547,7 +547,13 @@ def filled(
     for number in range(1, count + 1):
         store.logbook.add(LogbookEntry(SubjectKind.BIN, f"bin-{number}", "fill", T0 - 1, T0 - 1, "me", body))
     view = SimpleNamespace(
-        earliest_dry_h=hours, outlook=None, moisture=None, bands=None, heat=None, probe=None
+        earliest_dry_h=hours,
+        likely_dry_h=hours,
+        outlook=None,
+        moisture=None,
+        bands=None,
+        heat=None,
+        probe=None,
     )
     monkeypatch.setattr("monitor.service.place_watch.bin_view", lambda *_: view)
     return BinWatch(store, watch_of(settings)), store
