@@ -8,7 +8,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from hashlib import sha1
-from typing import Any
 
 import numpy as np
 
@@ -18,14 +17,22 @@ from monitor.bins.energy_balance import Surface, heat_from_excess_w_m2
 from monitor.bins.evaporation import room_air
 from monitor.bins.events import BinEvent
 from monitor.bins.history import BinHistory, history_lesson, is_observation, simulate
-from monitor.bins.lessons import FactorPrior, Lesson, taught, unknown_farm
+from monitor.bins.lessons import FactorPrior, Lesson
 from monitor.bins.outlook import HORIZON_H, SOON_H, MoistureOutlook, moisture_band, outlook, seen_by_probe
 from monitor.bins.probe import ProbeCalibration, ProbeReading, read_probe
-from monitor.bins.substrate import BinFacts, MoistureBands, Zone
+from monitor.bins.substrate import MoistureBands, Zone
 from monitor.climate.arrays import FloatArray, IntArray
 from monitor.climate.trend import LONGEST_WINDOW_MIN, minutes_to_limit
 from monitor.errors import StoreError
-from monitor.farm.book import book_of, refused_about
+from monitor.farm.book import (
+    LESSONS,
+    book_of,
+    factor_prior,
+    kept_lessons,
+    lesson_key,
+    like_fills,
+    refused_about,
+)
 from monitor.farm.place_reader import PlaceReader, SensorRests, TimedValues
 from monitor.farm.records import BinMoisture, MoistureBasis
 from monitor.logbook.bin_entries import PROBE_KIND, BinFill, calibration_of
@@ -54,8 +61,8 @@ HOURS_PER_DAY = 24
 NO_LIMITS = MoistureBands(0.02, 0.04, 0.10, 0.40, 0.97, 0.98)
 """A pupation box has no limits that the papers agree on; these never alarm."""
 FRESH_MS = 2 * MS_PER_HOUR
-LESSONS, LESSONS_VERSION = "fill_lessons", 1
-"""The fact in the store that holds what fills teach, and the version of the model that worked it out."""
+LESSONS_VERSION = 1
+"""The version of the model that worked out what fills teach; another works it out anew."""
 MOST_LESSONS, LESSONS_AT_ONCE, LESSONS_FROM_MS = 40, 4, 365 * MS_PER_DAY
 """Fills that teach, those worked out at one call, and how far back [ms]. Own choice: a farm of six bins fills
 that many in two months, and more would teach little."""
@@ -133,6 +140,7 @@ class BinRests:
     heat_limit_c: float | None
     probes: tuple[ProbeCalibration, ...]
     sensors: SensorRests
+    taught: FactorPrior
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -308,6 +316,7 @@ def bin_rests(store: Store, reader: PlaceReader, fill: BinFill) -> BinRests:
         heat_limit_c=plan.heat_limit_c(place),
         probes=tuple(probe_calibration(store, sensor) for sensor in probes),
         sensors=reader.sensors.rests,
+        taught=factor_prior(store, fill),
     )
 
 
@@ -367,26 +376,15 @@ def _past(store: Store, reader: PlaceReader, fill: BinFill) -> _Past:
     return _Past(probe, climate, history)
 
 
-def factor_prior(store: Store, fill: BinFill) -> FactorPrior:
-    """What the other fills of the farm say of the evaporation of this one, from the lessons that are kept."""
-    mine, like = _lesson_key(fill), _like(fill.facts)
-    lessons = [
-        Lesson(each["log_factor"], each["log_sd"])
-        for key, each in _kept_lessons(store).items()
-        if key != mine and each["like"] == like and each["log_sd"] is not None
-    ]
-    return taught(lessons, unknown_farm(fill.facts.probe_depth_m is not None))
-
-
 def keep_lessons(store: Store, plan: Plan, now_ms: int, book: FarmBook) -> bool:
     """Work out what fills that were weighed or tested teach, a few at a call; True while some are left.
 
     They are kept in the store, so that every surface goes by the same ones and none works them out. A fill is
     worked out anew where something about it was entered or corrected.
     """
-    kept, reader, found, left = _kept_lessons(store), PlaceReader(store, plan, now_ms), {}, LESSONS_AT_ONCE
+    kept, reader, found, left = kept_lessons(store), PlaceReader(store, plan, now_ms), {}, LESSONS_AT_ONCE
     for fill in _teaching(book, plan, now_ms):
-        key, seen = _lesson_key(fill), _seen_until(fill)
+        key, seen = lesson_key(fill), _seen_until(fill)
         mark = sha1(repr((LESSONS_VERSION, fill.facts, seen)).encode()).hexdigest()
         if key in kept and kept[key]["mark"] == mark:
             found[key] = kept[key]
@@ -396,7 +394,7 @@ def keep_lessons(store: Store, plan: Plan, now_ms: int, book: FarmBook) -> bool:
             sizes = (None, None) if lesson is None else (lesson.log_factor, lesson.log_sd)
             found[key] = {
                 "mark": mark,
-                "like": _like(fill.facts),
+                "like": like_fills(fill.facts),
                 "log_factor": sizes[0],
                 "log_sd": sizes[1],
             }
@@ -405,28 +403,12 @@ def keep_lessons(store: Store, plan: Plan, now_ms: int, book: FarmBook) -> bool:
     return left == 0
 
 
-def _kept_lessons(store: Store) -> dict[str, dict[str, Any]]:
-    kept: dict[str, dict[str, Any]] = json.loads(store.meta.get(LESSONS) or "{}")
-    return kept
-
-
 def _teaching(book: FarmBook, plan: Plan, now_ms: int) -> list[BinFill]:
     """The newest fills of which something was measured, those of the last year."""
     fills = (fill for place, fills in book.fills.items() if place in plan.places for fill in fills)
     since_ms = now_ms - LESSONS_FROM_MS
     measured = [fill for fill in fills if fill.facts.filled_ms >= since_ms and _seen_until(fill)]
     return sorted(measured, key=lambda fill: fill.facts.filled_ms)[-MOST_LESSONS:]
-
-
-def _lesson_key(fill: BinFill) -> str:
-    return f"{fill.place}@{fill.facts.filled_ms}"
-
-
-def _like(facts: BinFacts) -> str:
-    """Fills of one kind teach each other: with a thermometer or without, under a like cover, with larvae or
-    without.
-    """
-    return f"{facts.probe_depth_m is not None}/{facts.cover.value}/{facts.larvae is not None}"
 
 
 def _seen_until(fill: BinFill) -> tuple[BinEvent, ...]:

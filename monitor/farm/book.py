@@ -10,7 +10,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
-from monitor.bins.substrate import SubstrateParameters
+from monitor.bins.lessons import FactorPrior, Lesson, taught, unknown_farm
+from monitor.bins.substrate import BinFacts, SubstrateParameters
 from monitor.climate.psychrometrics import standard_pressure_pa
 from monitor.errors import Sentence, UsageError, sentence
 from monitor.logbook.animals import animals_of, as_beginning, is_linked, speaks_of_larvae
@@ -33,6 +34,8 @@ FILLED_KINDS = (PlaceKind.GROW_OUT_BIN, PlaceKind.HATCHING_TRAY, PlaceKind.PUPAT
 USUAL_SUBSTRATE = "wheat_bran"
 CARRIED_OVER = "one_logbook"
 """The fact in the store that it was done, with what was found."""
+LESSONS = "fill_lessons"
+"""The fact in the store that holds what fills teach each other."""
 SHOWN_MS = 7 * MS_PER_DAY
 """For how long Now says what was found. Own choice."""
 
@@ -241,3 +244,32 @@ def _found_text(carried: Carried) -> Sentence:
         **values,
         command=correct,
     )
+
+
+def factor_prior(store: Store, fill: BinFill) -> FactorPrior:
+    """What the other fills of the farm say of the evaporation of this one, from the lessons that are kept."""
+    mine, like = lesson_key(fill), like_fills(fill.facts)
+    lessons = [
+        Lesson(each["log_factor"], each["log_sd"])
+        for key, each in kept_lessons(store).items()
+        if key != mine and each["like"] == like and each["log_sd"] is not None
+    ]
+    return taught(lessons, unknown_farm(fill.facts.probe_depth_m is not None))
+
+
+def kept_lessons(store: Store) -> dict[str, dict[str, Any]]:
+    """What fills taught by fill, as it was worked out: its mark, what it is like, the lesson or None."""
+    kept: dict[str, dict[str, Any]] = json.loads(store.meta.get(LESSONS) or "{}")
+    return kept
+
+
+def lesson_key(fill: BinFill) -> str:
+    """The name under which the lesson of a fill is kept."""
+    return f"{fill.place}@{fill.facts.filled_ms}"
+
+
+def like_fills(facts: BinFacts) -> str:
+    """Fills of one kind teach each other: with a thermometer or without, under a like cover, with larvae or
+    without.
+    """
+    return f"{facts.probe_depth_m is not None}/{facts.cover.value}/{facts.larvae is not None}"

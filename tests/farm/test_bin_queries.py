@@ -10,14 +10,17 @@ from bin_builders import DAY_MS, MOISTURE, put_days
 from cli_farm import AIR, BIN, Farm, make_farm, message, now_ms, put, reading
 
 from monitor.bins.events import Finishing
+from monitor.bins.lessons import unknown_farm
 from monitor.bins.probe import ProbePoint, ProbeState
 from monitor.bins.substrate import MoistureBands
 from monitor.charts.bin import bin_svg
 from monitor.cli.bins import list_lines
-from monitor.farm.bins import BinState, BinView, bins_view
+from monitor.farm.bins import BinState, BinView, bins_view, keep_lessons
+from monitor.farm.book import book_of, factor_prior, kept_lessons
 from monitor.farm.due import Outlook
 from monitor.farm.entries import calibration_entry
 from monitor.farm.places import SiteReader, site_now
+from monitor.logbook.entry import WITHDRAWN
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, Batch, LogbookEntry, SubjectKind
 from monitor.store import Store
 from monitor.words.bins import bin_sentences, bin_summary, filling_words
@@ -380,3 +383,42 @@ def test_a_bin_is_told_in_french_too(filled: tuple[Farm, int]) -> None:
     for english in ("Moisture", "It loses", "limit", "wheat", "larvae"):
         assert english not in text
     assert "humidité" in bin_svg(view, words)
+
+
+# --- what fills teach each other ---
+
+
+def _taught(farm: Farm, now_ms: int) -> None:
+    with farm.store() as store:
+        while keep_lessons(store, farm.plan(), now_ms, book_of(store, farm.plan(), now_ms)):
+            pass
+
+
+def test_a_fill_that_was_weighed_teaches_the_next_and_not_itself(farm: Farm) -> None:
+    end_ms = put_days(farm, 6.0)
+    _write(farm, "fill", end_ms - 5 * DAY_MS, **FILL)
+    _write(farm, "weigh", end_ms - 3 * DAY_MS, kg=float(FILL["kg"]) - 1.0)
+    _taught(farm, end_ms)
+    with farm.store() as store:
+        mine = book_of(store, farm.plan(), end_ms).standing[0]
+        assert factor_prior(store, mine) == unknown_farm(True)
+    _write(farm, "empty", end_ms - 2 * DAY_MS)
+    _write(farm, "fill", end_ms - DAY_MS, **FILL)
+    after = _view(farm, end_ms)
+    assert after.rests is not None and after.rests.taught.fills == 1
+    assert after.outlook is not None and after.outlook.observations == 0
+    assert after.outlook.factor_log_sd < unknown_farm(True).log_sd
+
+
+def test_an_entry_that_is_withdrawn_teaches_no_more(farm: Farm) -> None:
+    end_ms = put_days(farm, 6.0)
+    _write(farm, "fill", end_ms - 5 * DAY_MS, **FILL)
+    _write(farm, "weigh", end_ms - 3 * DAY_MS, kg=float(FILL["kg"]) - 1.0)
+    _taught(farm, end_ms)
+    with farm.store() as store:
+        assert len(kept_lessons(store)) == 1
+        weighed = store.logbook.every()[-1]
+        store.logbook.add(replace(weighed, kind=WITHDRAWN, corrects=weighed.entry_id, entry_id=None, body={}))
+    _taught(farm, end_ms)
+    with farm.store() as store:
+        assert kept_lessons(store) == {}

@@ -45,7 +45,7 @@ from monitor.words.places import shown
 
 DRY = alarm_id("bin-1", Computed.HOURS_TO_DRY, Side.LOW, Priority.MEDIUM)
 PROBE_DRY = alarm_id("bin-1", Quantity.SUBSTRATE_MOISTURE, Side.LOW, Priority.MEDIUM)
-FILL: dict[str, Any] = {"kg": 6.0, "moisture": 0.47, "moisture_sd": 0.005, "surface_m2": 0.24}
+FILL: dict[str, Any] = {"kg": 6.0, "moisture": 0.46, "moisture_sd": 0.005, "surface_m2": 0.24}
 
 
 def _settings(folder: Path, bins: int = 1) -> Settings:
