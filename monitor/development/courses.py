@@ -7,7 +7,8 @@ from __future__ import annotations
 
 import zlib
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
+from functools import partial
 
 import numpy as np
 
@@ -15,6 +16,7 @@ from monitor.climate.arrays import FloatArray
 from monitor.development.clocks import ClockOf, Clocks
 from monitor.development.ensemble import DRAWS, FutureDraws, ensemble_clocks, future_draws
 from monitor.development.events import Event, emerged_share, ended_stage
+from monitor.development.kept import Kept, comparable
 from monitor.development.posterior import Evidence, FarmPosterior, cohort_draws
 from monitor.development.progress import CohortTrack, stage_ends_ms
 from monitor.development.rates import AdultLife, SpeciesParameters
@@ -22,6 +24,8 @@ from monitor.records import MS_PER_DAY
 
 CURVE_COURSES = 41
 """Courses that stand for the ensemble in a curve, evenly spaced through its order [1]. Own choice."""
+MOST_KEPT = 100
+"""Cohorts whose courses are kept for the next look; each takes 130 kB [1]. Own choice."""
 SMALLEST_SHARE = 0.002
 """Days on which less than this share comes out are left off the ends of a curve [1]. Own choice."""
 
@@ -165,6 +169,11 @@ class ForecastBasis:
     seed: int
     ensemble: ClockOf
 
+    @property
+    def rests(self) -> tuple[object, ...]:
+        """All that courses rest on: everything but the moment at which somebody looks."""
+        return tuple(getattr(self, each.name) for each in fields(self) if each.name != "now_ms")
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class CohortCase:
@@ -199,14 +208,27 @@ def courses_of(
     posterior: FarmPosterior,
     basis: ForecastBasis,
     extra_log_sd: FloatArray | None = None,
+    kept: Kept | None = None,
 ) -> list[CohortCourses]:
     """Possible courses of some cohorts; course 7 of each has the same weather and the same farm.
 
-    `extra_log_sd` widens ln K, shape (cases, stages) [1]; None widens nothing.
+    `extra_log_sd` widens ln K, shape (cases, stages) [1]; None widens nothing. `kept` holds those of an
+    earlier look.
     """
     stages = len(species.stages)
     extra = np.zeros((len(cases), stages)) if extra_log_sd is None else extra_log_sd
-    return [_course(case, species, posterior, basis, wider) for case, wider in zip(cases, extra, strict=True)]
+    pairs = list(zip(cases, extra, strict=True))
+    if kept is None or len(cases) > MOST_KEPT:
+        return [_course(case, species, posterior, basis, wider) for case, wider in pairs]
+    farm = species, comparable(posterior), basis.rests
+    return [
+        kept.of(
+            ("course", case.track.cohort, wider.tobytes()),
+            (comparable(case), *farm),
+            partial(_course, case, species, posterior, basis, wider),
+        )
+        for case, wider in pairs
+    ]
 
 
 def _counted_from(

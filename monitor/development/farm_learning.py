@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import tzinfo
+from functools import partial
 
 import numpy as np
 
@@ -19,6 +20,7 @@ from monitor.development.events import (
     events_of,
     summary_of_counts,
 )
+from monitor.development.kept import Kept, comparable
 from monitor.development.posterior import (
     Evidence,
     FarmPosterior,
@@ -62,9 +64,16 @@ class FarmLearning:
 
 
 def learn_farm(
-    cohorts: Iterable[Cohort], kinds: Kinds, clocks: Clocks, zone: tzinfo, now_ms: int
+    cohorts: Iterable[Cohort],
+    kinds: Kinds,
+    clocks: Clocks,
+    zone: tzinfo,
+    now_ms: int,
+    kept: Kept | None = None,
 ) -> FarmLearning:
     """Learn from every cohort that was observed, in the order in which they began.
+
+    `kept` holds what was worked out at an earlier look.
 
     `kinds` holds the parameters of the species by feed; None stands for a feed that is not named. `zone` is
     the farm's, since flies are counted by its days.
@@ -80,14 +89,17 @@ def learn_farm(
     spreads = [item.counts.log_sd for item in observed if item.counts is not None]
     plain = {feed: prior_posterior(species) for feed, species in kinds.items()}
     priors = {feed: learn_spread(posterior, spreads) for feed, posterior in plain.items()}
-    placed = [_placed(item, kinds, clocks, priors, now_ms) for item in observed]
+    kept = kept or Kept()
+    placed = [_placed_as_kept(item, kinds, clocks, priors, now_ms, kept) for item in observed]
     posteriors, cases, taught = priors, dict[str, CohortCase](), list[str]()
-    for _ in range(ROUNDS):
+    for number in range(ROUNDS):
         around, posteriors, taught = posteriors, dict(priors), []
+        points = {feed: comparable(posterior) for feed, posterior in around.items()}
         for item in placed:
             cohort, posterior = item.cohort, around[item.cohort.feed]
-            cases[cohort.name] = _case(item, kinds, clocks, posterior)
-            evidence = _own_evidence(item, kinds, clocks, posterior)
+            rests = comparable(item), kinds[cohort.feed], clocks, points[cohort.feed]
+            said = partial(_said, item, kinds, clocks, posterior)
+            cases[cohort.name], evidence = kept.of(("said", number, cohort.name), rests, said)
             if evidence is None:
                 continue
             taught.append(cohort.name)
@@ -120,6 +132,32 @@ def _placed(
     until_ms = now_ms if item.cohort.ended is None else item.cohort.ended.at_ms
     track, left = anchored(item.track, species, item.seen, clocks, posterior, until_ms)
     return replace(item, track=track, seen=left, known=_known(track, species, clocks, posterior, left))
+
+
+def _placed_as_kept(
+    item: _Observed,
+    kinds: Kinds,
+    clocks: Clocks,
+    priors: Mapping[str | None, FarmPosterior],
+    now_ms: int,
+    kept: Kept,
+) -> _Observed:
+    """The same as `_placed`; of a cohort that is over it does not change with time."""
+    feed, make = item.cohort.feed, partial(_placed, item, kinds, clocks, priors, now_ms)
+    if item.cohort.ended is None:
+        return make()
+    rests = comparable(item), kinds[feed], clocks, comparable(priors[feed])
+    return kept.of(("placed", item.cohort.name), rests, make)
+
+
+def _said(
+    item: _Observed, kinds: Kinds, clocks: Clocks, posterior: FarmPosterior
+) -> tuple[CohortCase, Evidence | None]:
+    """The case of a cohort, and what it teaches that no other has taught."""
+    case = _case(item, kinds, clocks, posterior)
+    if not item.cohort.inherited:
+        return case, case.evidence
+    return case, _own_evidence(item, kinds, clocks, posterior)
 
 
 def _case(item: _Observed, kinds: Kinds, clocks: Clocks, posterior: FarmPosterior) -> CohortCase:

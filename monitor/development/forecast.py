@@ -33,6 +33,7 @@ from monitor.development.events import (
     events_of,
     time_of_share,
 )
+from monitor.development.kept import Kept
 from monitor.development.posterior import FarmPosterior, cohort_mean
 from monitor.development.progress import Cohort, CohortTrack, DevelopmentState, advance
 from monitor.development.rates import DrivenBy, SpeciesParameters, StageParameters
@@ -134,11 +135,16 @@ def first_flies_ms(forecast: CohortForecast, now_ms: int) -> int | None:
 
 
 def forecast_cohorts(
-    cases: Sequence[CohortCase], species: SpeciesParameters, posterior: FarmPosterior, basis: ForecastBasis
+    cases: Sequence[CohortCase],
+    species: SpeciesParameters,
+    posterior: FarmPosterior,
+    basis: ForecastBasis,
+    kept: Kept | None = None,
 ) -> list[CohortForecast]:
     """Forecasts of cohorts of one species, in the order of the cases.
 
-    `cases` hold the cohorts with their planned moves and their evidence (`evidence_of`).
+    `cases` hold the cohorts with their planned moves and their evidence (`evidence_of`); `kept` holds what
+    was worked out at an earlier look.
 
     Source: own choice; heat limit from Tomberlin, Adler & Myers 2009, Environ. Entomol. 38:930-934.
     """
@@ -146,18 +152,32 @@ def forecast_cohorts(
     known = [number for number, state in enumerate(states) if state.unknown_since_ms is None]
     wider = [widening(cases[number].track, species, basis.clocks, states[number]) for number in known]
     extra = np.array([part[0] for part in wider]) if wider else None
-    courses = courses_of([cases[number] for number in known], species, posterior, basis, extra)
+    courses = courses_of([cases[number] for number in known], species, posterior, basis, extra, kept)
     forecasts = [
         _summary(case, species, posterior, state, basis) for case, state in zip(cases, states, strict=True)
     ]
     for number, course, (_, without_probe) in zip(known, courses, wider, strict=True):
+        events, emergence = _read_off(course, species, posterior, basis, kept)
         forecasts[number] = replace(
-            forecasts[number],
-            events=event_forecasts(course, species, posterior),
-            emergence=_curve(course, species, posterior, basis),
-            without_probe=without_probe,
+            forecasts[number], events=events, emergence=emergence, without_probe=without_probe
         )
     return forecasts
+
+
+def _read_off(
+    course: CohortCourses,
+    species: SpeciesParameters,
+    posterior: FarmPosterior,
+    basis: ForecastBasis,
+    kept: Kept | None,
+) -> tuple[tuple[EventForecast, ...], tuple[EmergenceDay, ...]]:
+    """Events and emergence curve of the courses of a cohort, from an earlier look where they are the same."""
+
+    def make() -> tuple[tuple[EventForecast, ...], tuple[EmergenceDay, ...]]:
+        return event_forecasts(course, species, posterior), _curve(course, species, posterior, basis)
+
+    # Courses that are the same object were made from the same posterior and the same basis.
+    return make() if kept is None else kept.of(("read off", course.track.cohort), course, make)
 
 
 def _state_now(

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import partial
 
 from monitor.development.clocks import PlaceClimate, stage_clocks
 from monitor.development.courses import CohortCase, CohortCourses, ForecastBasis, courses_of, forecast_basis
 from monitor.development.ensemble import DRAWS
 from monitor.development.farm_learning import FarmLearning, Kinds, learn_farm
 from monitor.development.forecast import CohortForecast, forecast_cohorts
+from monitor.development.kept import Kept
 from monitor.development.progress import Cohort, Ending
 from monitor.development.supply import LOOK_BACK_DAYS
 from monitor.development.temperature_series import TemperatureSeries, fill_gaps, series_of
@@ -18,7 +20,7 @@ from monitor.farm.book import book_of, farm_validation_context
 from monitor.farm.place_reader import PlaceReader
 from monitor.logbook.cohort_entries import CohortValidationContext
 from monitor.logbook.replay import FarmBook, flies_into, is_for_breeding
-from monitor.records import MS_PER_DAY, PlaceKind, Quantity, midnight_ms
+from monitor.records import MS_PER_DAY, MS_PER_HOUR, PlaceKind, Quantity, midnight_ms
 from monitor.settings.plan import Plan
 from monitor.settings.species import species_parameters
 from monitor.store import Store
@@ -34,7 +36,10 @@ BREEDING_KINDS = frozenset({PlaceKind.PUPATION_BOX, PlaceKind.LOVE_CAGE})
 
 @dataclass(frozen=True, eq=False)
 class Development:
-    """All cohorts at one moment: what the book says, what was learned, and what forecasts rest on."""
+    """All cohorts at one moment: what the book says, what was learned, and what forecasts rest on.
+
+    `record_ms` is up to when temperatures were read; `kept` holds what a later look may use again.
+    """
 
     plan: Plan
     now_ms: int
@@ -44,13 +49,15 @@ class Development:
     learning: FarmLearning
     basis: ForecastBasis
     probed: frozenset[str]
+    record_ms: int
+    kept: Kept
 
     def forecasts(self, cohorts: Iterable[Cohort] | None = None) -> dict[str, CohortForecast]:
         """Forecasts by name, of the living cohorts or of those given."""
         forecasts: dict[str, CohortForecast] = {}
         for feed, group in self._by_feed(self.book.living if cohorts is None else cohorts).items():
             made = forecast_cohorts(
-                self._cases(group), self.kinds[feed], self.learning.posteriors[feed], self.basis
+                self._cases(group), self.kinds[feed], self.learning.posteriors[feed], self.basis, self.kept
             )
             forecasts.update({cohort.name: forecast for cohort, forecast in zip(group, made, strict=True)})
         return forecasts
@@ -59,7 +66,13 @@ class Development:
         """Possible courses of some cohorts, by feed."""
         groups = self._by_feed(cohorts).items()
         return {
-            feed: courses_of(self._cases(group), self.kinds[feed], self.learning.posteriors[feed], self.basis)
+            feed: courses_of(
+                self._cases(group),
+                self.kinds[feed],
+                self.learning.posteriors[feed],
+                self.basis,
+                kept=self.kept,
+            )
             for feed, group in groups
         }
 
@@ -129,22 +142,62 @@ def develop(
     *,
     known_ms: int | None = None,
     seed: int = 1,
+    earlier: Development | None = None,
 ) -> Development:
-    """Everything that forecasts need at a moment; with `known_ms` from what had been entered by then."""
+    """Everything that forecasts need at a moment; with `known_ms` from what had been entered by then.
+
+    Temperatures are read up to the last whole hour, so that an entry later in the hour changes nothing but
+    what it speaks of. Of an `earlier` look the temperatures stay, and all that rests on the same.
+    """
     book = book_of(store, plan, now_ms, known_ms)
     used = [cohort for cohort in book.cohorts.values() if _counts(cohort, now_ms)]
+    kept = Kept(None if earlier is None else earlier.kept)
     feeds = {None, *(cohort.feed for cohort in used)}
-    kinds = {feed: species_parameters(plan.species, feed) for feed in feeds}
-    needed = _needed_from_ms(used, plan, now_ms)
-    reader = PlaceReader(store, plan, now_ms)
-    climates = [place_climate(reader, place, from_ms) for place, from_ms in needed.items()]
-    clocks = stage_clocks(climates, kinds.values())
-    learning = learn_farm(used, kinds, clocks, plan.zone, now_ms)
-    origin_ms = midnight_ms(now_ms, plan.zone)
+    kinds = {
+        feed: kept.of(("kind", feed), plan.species, partial(species_parameters, plan.species, feed))
+        for feed in feeds
+    }
+    record_ms = now_ms - now_ms % MS_PER_HOUR if earlier is None else earlier.record_ms
+    reader = PlaceReader(store, plan, record_ms)
+    climates = _climates(reader, _needed_from_ms(used, plan, record_ms), kept)
+    if _knows_more(climates, newer := PlaceReader(store, plan, now_ms)):
+        record_ms, kept = now_ms, Kept()
+        climates = _climates(newer, _needed_from_ms(used, plan, now_ms), kept)
+    clocks = kept.of("clocks", (climates, kinds), partial(stage_clocks, climates, kinds.values()))
+    learning = learn_farm(used, kinds, clocks, plan.zone, now_ms, kept)
     bins = tuple(place.id for place in plan.settings.places if place.kind in SELF_HEATED)
-    basis = forecast_basis(clocks, now_ms, origin_ms, seed, draws, bins)
-    probed = reader.measured(Quantity.SUBSTRATE_TEMPERATURE)
-    return Development(plan, now_ms, farm_validation_context(plan), book, kinds, learning, basis, probed)
+    rests = record_ms, midnight_ms(now_ms, plan.zone), seed, draws, bins
+    basis = kept.of("basis", (clocks, *rests), partial(forecast_basis, clocks, *rests))
+    return Development(
+        plan=plan,
+        now_ms=now_ms,
+        context=farm_validation_context(plan),
+        book=book,
+        kinds=kinds,
+        learning=learning,
+        basis=replace(basis, now_ms=now_ms),
+        probed=reader.measured(Quantity.SUBSTRATE_TEMPERATURE),
+        record_ms=record_ms,
+        kept=kept,
+    )
+
+
+def _climates(reader: PlaceReader, needed: Mapping[str, int], kept: Kept) -> tuple[PlaceClimate, ...]:
+    return tuple(
+        kept.of(
+            ("climate", place),
+            (from_ms, reader.now_ms, reader.sensors.rests),
+            partial(place_climate, reader, place, from_ms),
+        )
+        for place, from_ms in needed.items()
+    )
+
+
+def _knows_more(climates: Iterable[PlaceClimate], newer: PlaceReader) -> bool:
+    """Whether a place of which no whole hour is known has been measured since: a farm in its first hour."""
+    unknown = [each.place for each in climates if each.air is None and each.substrate is None]
+    since = [place_climate(newer, place, newer.now_ms - PAST_DAYS_MS) for place in unknown]
+    return any(each.air is not None or each.substrate is not None for each in since)
 
 
 def _needed_from_ms(cohorts: Iterable[Cohort], plan: Plan, now_ms: int) -> dict[str, int]:

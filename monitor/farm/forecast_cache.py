@@ -13,7 +13,7 @@ from typing import Generic, TypeVar
 from monitor.errors import MonitorError
 from monitor.farm.bins import BinsView, bins_view
 from monitor.farm.cohorts import view_of
-from monitor.farm.development import develop
+from monitor.farm.development import Development, develop
 from monitor.farm.supply import LearnView, SupplyView, learn_view, supply_view
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, SubjectKind
 from monitor.settings.plan import Plan
@@ -28,12 +28,21 @@ DRAWS = 2000
 
 
 class CohortsAhead:
-    """What lies ahead of the cohorts; cages and learning are worked out when they are first looked at."""
+    """What lies ahead of the cohorts; cages and learning are worked out when they are first looked at.
 
-    def __init__(self, store: Store, plan: Plan, now_ms: int) -> None:
-        self._development = develop(store, plan, now_ms, DRAWS)
+    Of an `earlier` answer that stays which rests on the same.
+    """
+
+    def __init__(self, store: Store, plan: Plan, now_ms: int, earlier: CohortsAhead | None = None) -> None:
+        before = None if earlier is None else earlier._development
+        self._development: Development = develop(store, plan, now_ms, DRAWS, earlier=before)
         self._made = store.forecasts.every()
         self.forecast = view_of(self._made, self._development)
+
+    @property
+    def as_of_ms(self) -> int:
+        """The hour up to which temperatures were read, at least."""
+        return self._development.record_ms
 
     @cached_property
     def supply(self) -> SupplyView:
@@ -172,7 +181,9 @@ class ForecastCache:
 
     def __init__(self) -> None:
         self._cohorts: CachedForecast[CohortsAhead] = CachedForecast(
-            SubjectKind.COHORT, CohortsAhead, COHORTS_KEPT_MS, attrgetter("supply", "learned")
+            *(SubjectKind.COHORT, CohortsAhead, COHORTS_KEPT_MS, attrgetter("supply", "learned")),
+            mend=CohortsAhead,
+            as_of=attrgetter("as_of_ms"),
         )
         self._bins = CachedForecast(
             SubjectKind.BIN, bins_view, BINS_KEPT_MS, mend=mended_bins, as_of=attrgetter("now_ms")

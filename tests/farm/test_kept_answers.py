@@ -4,21 +4,27 @@ from __future__ import annotations
 
 from pathlib import Path
 from random import Random
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
-from kept_farm import MOISTER, RandomPerson, beginning, differences, fill_weeks, kept_plan, of_bin
+from kept_farm import MOISTER, RandomPerson, beginning, cohort, differences, fill_weeks, kept_plan, of_bin
 from kept_farm import NOW_MS as BEGIN_MS
 
+from monitor.development import courses
+from monitor.development.kept import Kept
 from monitor.farm import bins as farm_bins
 from monitor.farm.bins import BinsView, bin_view
 from monitor.farm.book import book_of
-from monitor.farm.forecast_cache import CachedForecast, ForecastCache
+from monitor.farm.forecast_cache import CachedForecast, CohortsAhead, ForecastCache
 from monitor.farm.place_reader import PlaceReader
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, MS_PER_SECOND, Calibration
 from monitor.store import Store
 
-STEPS = 25
+STEPS = 20
+SEEDS = pytest.mark.parametrize(
+    "seed", [0, *(pytest.param(seed, marks=pytest.mark.study) for seed in range(1, 9))]
+)
 
 
 class Farm:
@@ -39,6 +45,9 @@ class Farm:
     def bins(self) -> BinsView:
         return self.kept.bins(self.store, self.plan, self.now_ms, self.opening)
 
+    def cohorts(self) -> CohortsAhead:
+        return self.kept.cohorts(self.store, self.plan, self.now_ms, self.opening)
+
 
 def check_bins(farm: Farm, found: BinsView) -> list[str]:
     """How the kept bins differ from those worked out afresh, each for its own moment."""
@@ -56,6 +65,16 @@ def check_bins(farm: Farm, found: BinsView) -> list[str]:
     return wrong + differences(
         found.refused, tuple(each for each in book.refused if each.entry.subject_kind == "bin")
     )
+
+
+def check_cohorts(farm: Farm, found: CohortsAhead) -> list[str]:
+    """How the kept cohorts, cages and learning differ from those worked out afresh for the same moment."""
+    record_ms = found.as_of_ms
+    assert -MS_PER_HOUR < farm.now_ms - record_ms < 2 * MS_PER_HOUR
+    nothing_kept: Any = SimpleNamespace(_development=SimpleNamespace(record_ms=record_ms, kept=Kept()))
+    fresh = CohortsAhead(farm.store, farm.plan, found.forecast.now_ms, nothing_kept)
+    parts = ("forecast", "supply", "learned")
+    return [line for part in parts for line in differences(getattr(found, part), getattr(fresh, part), part)]
 
 
 def something_happens(farm: Farm, person: RandomPerson) -> None:
@@ -77,7 +96,7 @@ def something_happens(farm: Farm, person: RandomPerson) -> None:
     farm.now_ms += random.choice((1, 1, 20, 20, 200, 2000)) * MS_PER_SECOND - (random.random() < 0.1) * 90_000
 
 
-@pytest.mark.parametrize("seed", range(2))
+@SEEDS
 def test_bins_that_are_kept_are_as_worked_out_afresh(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, seed: int
 ) -> None:
@@ -87,6 +106,19 @@ def test_bins_that_are_kept_are_as_worked_out_afresh(
         # Other settings are taken over behind the back of the first look.
         farm.bins()
         assert check_bins(farm, farm.bins()) == [], step
+    farm.store.close()
+
+
+@SEEDS
+def test_cohorts_that_are_kept_are_as_worked_out_afresh(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, seed: int
+) -> None:
+    monkeypatch.setattr("monitor.farm.forecast_cache.DRAWS", 40)
+    farm, person = Farm(tmp_path, monkeypatch), RandomPerson(Random(100 + seed))
+    for step in range(STEPS):
+        something_happens(farm, person)
+        farm.cohorts()
+        assert check_cohorts(farm, farm.cohorts()) == [], step
     farm.store.close()
 
 
@@ -108,3 +140,23 @@ def test_an_entry_about_one_bin_works_out_that_bin_alone(
     assert made == ["bin-2"]
     assert view.now_ms == BEGIN_MS, "the others are as of before"
     assert (mine := view.of("bin-2")) is not None and mine.now_ms == farm.now_ms
+
+
+def test_an_entry_about_one_cohort_works_out_that_cohort_alone(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    farm = Farm(tmp_path, monkeypatch)
+    ahead = farm.cohorts()
+    assert ahead.supply.cages
+    made: list[str] = []
+    course_of = courses._course
+
+    def counted(case: Any, *given: Any) -> Any:
+        made.append(case.track.cohort)
+        return course_of(case, *given)
+
+    monkeypatch.setattr(courses, "_course", counted)
+    farm.now_ms += 1000
+    farm.store.logbook.add(cohort("c-4", "count", farm.now_ms, animals=900.0, stage="larva"))
+    assert farm.cohorts().supply.cages != ahead.supply.cages, "it has fewer animals now"
+    assert {name for name in made if not name.startswith("new ")} == {"c-4"}
