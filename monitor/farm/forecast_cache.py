@@ -183,7 +183,7 @@ class ForecastCache:
         self._cohorts: CachedForecast[CohortsAhead] = CachedForecast(
             *(SubjectKind.COHORT, CohortsAhead, COHORTS_KEPT_MS, attrgetter("supply", "learned")),
             mend=CohortsAhead,
-            as_of=attrgetter("as_of_ms"),
+            as_of=lambda ahead: ahead.as_of_ms,
         )
         self._bins = CachedForecast(
             SubjectKind.BIN, bins_view, BINS_KEPT_MS, mend=mended_bins, as_of=attrgetter("now_ms")
