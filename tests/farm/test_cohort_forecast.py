@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+import os
+import threading
 import xml.etree.ElementTree as ET
 from dataclasses import replace
 from pathlib import Path
@@ -14,6 +16,7 @@ from monitor.charts.calendar import calendar_svg
 from monitor.charts.cohort import emergence_svg
 from monitor.cli.forecast import forecast_lines, supply_lines
 from monitor.development.events import Event
+from monitor.farm import development as farm_development
 from monitor.farm.cohorts import Driven, ForecastView, forecast_view
 from monitor.farm.development import Development, develop
 from monitor.farm.due import Outlook, keep_todays_forecasts
@@ -459,3 +462,36 @@ def test_after_eggs_were_collected_first_eggs_do_not_lie_ahead(farm: CohortFarm)
 def test_the_next_event_of_eggs_is_their_hatching(farm: CohortFarm) -> None:
     farm.write("a", "start", 1.0, stage="egg", place="tray-1", grams=5.0, purpose="breeding")
     assert f"{WORDS.t('cohorts.next')} {WORDS.t('seen.hatch')}" in _text(farm)
+
+
+@pytest.mark.parametrize("count", [7, 8])
+def test_many_forecasts_are_shared_between_two_processes(monkeypatch: pytest.MonkeyPatch, count: int) -> None:
+    monkeypatch.setattr(farm_development, "SHARED_FROM", 4)
+    monkeypatch.setattr(os, "sched_getaffinity", lambda _: {0, 1}, raising=False)
+    monkeypatch.setattr(threading, "active_count", lambda: 1)
+    cases = list(range(count))
+    found = farm_development.shared_out(lambda part: [(each, os.getpid()) for each in part], cases)
+    assert [each for each, _ in found] == cases, "in their order"
+    assert len({process for _, process in found}) == 2
+    assert farm_development.shared_out(lambda part: [os.getpid()] * len(part), [1, 2]) == [os.getpid()] * 2
+
+
+def test_a_process_that_fails_leaves_its_share_to_the_other(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(farm_development, "SHARED_FROM", 4)
+    monkeypatch.setattr(os, "sched_getaffinity", lambda _: {0, 1}, raising=False)
+    monkeypatch.setattr(threading, "active_count", lambda: 1)
+    here = os.getpid()
+
+    def work(part: list[int]) -> list[int]:
+        if os.getpid() != here:
+            raise MemoryError
+        return part
+
+    assert farm_development.shared_out(work, list(range(9))) == list(range(9))
+
+
+def test_a_process_with_other_threads_never_divides_itself(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(farm_development, "SHARED_FROM", 4)
+    monkeypatch.setattr(threading, "active_count", lambda: 2)
+    found = farm_development.shared_out(lambda part: [os.getpid()] * len(part), list(range(9)))
+    assert found == [os.getpid()] * 9
