@@ -91,7 +91,11 @@ def conductance_w_m2_k(air: RoomAir, surface: Surface) -> Any:
 
 
 def surface_temperature_c(
-    air_c: Any, relative_humidity_percent: Any, surface: Surface, pressure_pa: float = SEA_LEVEL_PRESSURE_PA
+    air_c: Any,
+    relative_humidity_percent: Any,
+    surface: Surface,
+    pressure_pa: float = SEA_LEVEL_PRESSURE_PA,
+    halvings: int = HALVINGS,
 ) -> Any:
     """Temperature of a wet surface in balance.
 
@@ -105,6 +109,8 @@ def surface_temperature_c(
         Heat 0 to 300 W/m², wet share 0 to 1, a probe below the surface -20 to 80 °C.
     pressure_pa : float
         Air pressure [Pa], 60000 to 110000.
+    halvings : int
+        How often the bracket is halved, above 0.
 
     Returns
     -------
@@ -126,7 +132,7 @@ def surface_temperature_c(
     _require(air_c, relative_humidity_percent, surface, pressure_pa)
     air_all_c = np.broadcast_to(np.asarray(air_c, dtype=np.float64), shape or (1,))
     humid = np.broadcast_to(np.asarray(relative_humidity_percent, dtype=np.float64), shape or (1,))
-    surface_c = _solve(room_air(air_all_c, humid, pressure_pa), surface)
+    surface_c = _solve(room_air(air_all_c, humid, pressure_pa), surface, halvings)
     return surface_c if shape else float(surface_c[0])
 
 
@@ -143,7 +149,7 @@ def _require(air_c: Any, humidity_percent: Any, surface: Surface, pressure_pa: f
         require(quantity, unit, np.asarray(value, dtype=np.float64), low, high)
 
 
-def _solve(air: RoomAir, surface: Surface) -> FloatArray:
+def _solve(air: RoomAir, surface: Surface, halvings: int) -> FloatArray:
     loss = conductance_w_m2_k(air, surface)
     inner = surface.core_w_m2_k
     made = surface.heat_w_m2 + inner * surface.core_c + loss * air.air_c
@@ -158,7 +164,7 @@ def _solve(air: RoomAir, surface: Surface) -> FloatArray:
     if np.min(surplus(low)) < 0.0 or np.max(surplus(high)) > 1e-6:
         raise ArithmeticError("the surface temperature is not between -40 °C and the dry surface")
     width = high - low
-    for _ in range(HALVINGS):
+    for _ in range(halvings):
         width = width / 2.0
         low = low + width * (surplus(low + width) >= 0.0)
     return np.asarray(low + width / 2.0)

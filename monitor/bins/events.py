@@ -178,9 +178,14 @@ def _facts(facts: BinFacts) -> Iterator[Sentence]:
 def _larvae(larvae: Larvae) -> Iterator[Sentence]:
     yield from _within(sentence("the number of larvae"), larvae.count, 0.0, 1e8, "")
     yield from _within(sentence("the age of the larvae"), larvae.age_days, 0.0, 200.0, DAYS)
-    yield from _within(sentence("the first mass of a larva"), larvae.start_mg, 0.001, 10_000.0, "mg")
-    yield from _within(sentence("the last mass of a larva"), larvae.final_mg, 0.001, 10_000.0, "mg")
-    yield from _within(sentence("the days of growth"), larvae.growth_days, 0.1, 365.0, DAYS)
+    said: tuple[tuple[Sentence, float | None, float, float, Phrase], ...] = (
+        (sentence("the first mass of a larva"), larvae.start_mg, 0.001, 10_000.0, "mg"),
+        (sentence("the last mass of a larva"), larvae.final_mg, 0.001, 10_000.0, "mg"),
+        (sentence("the days of growth"), larvae.growth_days, 0.1, 365.0, DAYS),
+    )
+    for what, value, low, high, unit in said:
+        if value is not None:
+            yield from _within(what, value, low, high, unit)
 
 
 def _event(event: BinEvent) -> Iterator[Sentence]:

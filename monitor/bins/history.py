@@ -13,9 +13,7 @@ import numpy as np
 from monitor.bins.conditions import (
     ClimateSeries,
     Conditions,
-    Intervals,
     conditions_of,
-    intervals_of,
     without_gaps,
 )
 from monitor.bins.events import (
@@ -30,6 +28,7 @@ from monitor.bins.events import (
     Weighed,
     require_bin,
 )
+from monitor.bins.intervals import Intervals, intervals_of
 from monitor.bins.lessons import FactorPrior, Lesson, lesson_of
 from monitor.bins.posterior import (
     FIRST,

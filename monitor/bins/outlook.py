@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from monitor.bins.conditions import ClimateSeries, Intervals, intervals_of
+from monitor.bins.conditions import ClimateSeries
 from monitor.bins.evaporation import (
     HUMIDITY_ERROR_PERCENT,
     WaterLoss,
@@ -18,6 +18,7 @@ from monitor.bins.evaporation import (
     room_air,
 )
 from monitor.bins.history import BAND, BinHistory, moisture_measure, predictor, replayed
+from monitor.bins.intervals import Intervals, intervals_of
 from monitor.bins.posterior import (
     AHEAD_WEATHER,
     NORMALS,
@@ -140,7 +141,8 @@ def outlook(history: BinHistory, ahead: ClimateSeries, bands: MoistureBands | No
     """
     substrate, course, now_ms = history.course.facts.substrate, history.course, history.now_ms
     limits = bands or substrate.bands
-    coming = intervals_of(course.facts, course.conditions, ahead, now_ms, int(ahead.times_ms[-1]))
+    until_ms, standing = int(ahead.times_ms[-1]), course.intervals.end
+    coming = intervals_of(course.facts, course.conditions, ahead, now_ms, until_ms, standing)
     paths = _paths(history, coming)
     low, median, high = moisture_band(history)
     silent = history.finishing or history.emptied

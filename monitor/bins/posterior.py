@@ -14,6 +14,7 @@ from statistics import NormalDist
 
 import numpy as np
 
+from monitor.bins.growth import UNCOUNTED_LOG_SD
 from monitor.bins.lessons import FactorPrior, unknown_farm
 from monitor.bins.substrate import BinFacts
 from monitor.bins.water_balance import LEAST_KG, Ensemble
@@ -27,8 +28,10 @@ own choice. In 33 boxes of Fuhrmann et al. 2024 (open data) factors of parts of 
 long, lay 0.1 to 0.25 apart (log-sd) where more than a tenth of the water left; handfuls that differ are part
 of it."""
 
-HEAT_LOG_SD = 0.3
-"""Log-sd of a bin's heat around the table of its substrate. Source: own choice."""
+HEAT_LOG_SD = 0.35
+"""Log-sd of what the animals of a bin burn and the heat of it, around the laws of `growth`. Source: own
+choice: 0.18 for heat by gram of CO2 (10.2 to 16.3 kJ published, 80 %), 0.2 for dry matter by gram of CO2
+(0.65 to 1.10 measured), 0.2 for the animals with their number."""
 
 FILL_SD_SHARE = 0.005
 """Standard deviation of the mass at filling, as a share of it. Source: own choice, a kitchen scale."""
@@ -91,7 +94,8 @@ def prior_posterior(facts: BinFacts, taught: FactorPrior | None = None, days: fl
     mass_sd, moisture_sd = FILL_SD_SHARE * facts.wet_kg, facts.moisture_sd * facts.wet_kg
     covariance = np.zeros((SIZE, SIZE))
     covariance[FIRST : FACTOR + 1, FIRST : FACTOR + 1] = prior.log_sd**2
-    covariance[HEAT, HEAT] = HEAT_LOG_SD**2
+    counted = facts.larvae is None or facts.larvae.count > 0.0 or facts.probe_depth_m is not None
+    covariance[HEAT, HEAT] = HEAT_LOG_SD**2 + (0.0 if counted else UNCOUNTED_LOG_SD**2)
     covariance[WATER:, WATER:] = mass_sd**2 * np.outer(by_mass, by_mass) + moisture_sd**2 * np.outer(
         by_moisture, by_moisture
     )

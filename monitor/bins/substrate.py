@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import math
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import NamedTuple
@@ -11,12 +12,19 @@ import numpy as np
 
 from monitor.bins.energy_balance import SIDE_LOSS_W_M2_K
 from monitor.bins.evaporation import Cover
+from monitor.bins.growth import (
+    FEED_OF_UNKNOWN_KG,
+    GROWTH_PER_DAY,
+    MG_PER_KG,
+    MOST_UNKNOWN_PER_M2,
+    PEAK_MG,
+    USUAL_PER_DAY,
+    usual_mass_mg,
+)
 from monitor.climate.arrays import FloatArray, IntArray, Value, logarithm, require
 from monitor.climate.psychrometrics import SEA_LEVEL_PRESSURE_PA
 from monitor.errors import UsageError
 from monitor.records import MS_PER_DAY
-
-MG_PER_KG = 1e6
 
 WHEAT_A, WHEAT_B, WHEAT_C = 610.34, 0.15526, 93.213
 """Chung-Pfost constants of wheat, a proxy: none of wheat bran were found. Source: Storage of Cereal Grains
@@ -68,9 +76,12 @@ def zone_of(moisture: float, bands: MoistureBands) -> Zone:
 class SubstrateParameters:
     """Numbers of one substrate, see `monitor/substrates/*.toml` for their sources.
 
-    `heat_by_age` holds (days of larval life, W/m²) in order; `taper_from_moisture` is where the rate begins
-    to fall for want of free water; `carbon_dioxide` figures are by kilogram of CO2. The last four say what is
-    believable of an entry: mass by volume [kg/m³], depths [m] beyond which it is asked or refused, moisture.
+    `taper_from_moisture` is where the rate begins to fall for want of free water; `carbon_dioxide` figures
+    are by kilogram of CO2; `edible_share` is what of the dry feed larvae and microbes take, `peak_mg` and
+    `growth_per_day` how larvae grow on it where it is warm. A farm that measured the heat of its own bins
+    gives (days of larval life, W/m²) in `heat_by_age`: that stands in place of what animals make. The last
+    four say what is believable of an entry: mass by volume [kg/m³], depths [m] beyond which it is asked or
+    refused, moisture.
     """
 
     name: str = "wheat_bran"
@@ -82,17 +93,12 @@ class SubstrateParameters:
     crust_hours: float = 48.0
     taper_from_moisture: float = 0.35
     larva_moisture: float = 0.70
-    heat_by_age: tuple[tuple[float, float], ...] = (
-        (0.0, 5.0),
-        (4.0, 20.0),
-        (7.0, 50.0),
-        (10.0, 120.0),
-        (13.0, 120.0),
-        (16.0, 50.0),
-        (20.0, 10.0),
-    )
-    heat_j_kg_carbon_dioxide: float = 10.187e6
-    dry_kg_carbon_dioxide: float = 0.614
+    heat_by_age: tuple[tuple[float, float], ...] = ()
+    peak_mg: float = PEAK_MG
+    growth_per_day: float = GROWTH_PER_DAY
+    edible_share: float = 0.62
+    heat_j_kg_carbon_dioxide: float = 12.0e6
+    dry_kg_carbon_dioxide: float = 0.81
     water_kg_carbon_dioxide: float = 0.341
     core_conductivity_w_m_k: float = 1.0
     heaviest_kg_m3: float = 1000.0
@@ -103,18 +109,41 @@ class SubstrateParameters:
 
 @dataclass(frozen=True, slots=True)
 class Larvae:
-    """Larvae put in at once: how many, their age and mass then, and how they grow to their last mass.
+    """Larvae put in at once: how many (0: nobody counted them), their age, and their mass where it is known.
 
+    `start_mg` None: that of usual larvae of this age; `final_mg` None: the peak of the substrate;
+    `growth_days`: in how many warm days with enough feed they come to 95 % of it, None for the usual rate.
     `share` is what is left of them after some were taken out [1].
     """
 
     count: float
     since_ms: int
     age_days: float = 5.0
-    start_mg: float = 5.0
-    final_mg: float = 180.0
-    growth_days: float = 9.0
+    start_mg: float | None = None
+    final_mg: float | None = None
+    growth_days: float | None = None
     share: float = 1.0
+
+    @property
+    def number(self) -> float:
+        """How many are left [1]; 0 where nobody counted them."""
+        return self.count * self.share
+
+    def peak_mg(self, usual_mg: float = PEAK_MG) -> float:
+        """Their mass at the peak [mg]."""
+        return usual_mg if self.final_mg is None else self.final_mg
+
+    def first_mg(self, usual_mg: float = PEAK_MG) -> float:
+        """Their mass when they were put in [mg]."""
+        peak = self.peak_mg(usual_mg)
+        return float(usual_mass_mg(self.age_days, peak)) if self.start_mg is None else self.start_mg
+
+    def rate_per_day(self, usual: float = GROWTH_PER_DAY, usual_mg: float = PEAK_MG) -> float:
+        """Rate of their logistic curve where it is warm [1/d]."""
+        apart = self.peak_mg(usual_mg) / self.first_mg(usual_mg) - 1.0
+        if self.growth_days is None or apart <= 0.0:
+            return usual
+        return max(math.log(19.0 * apart), 0.0) / self.growth_days
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,31 +165,38 @@ class BinFacts:
 
 
 def larvae_kg(larvae: Larvae | None, times_ms: IntArray) -> FloatArray:
-    """Fresh mass of the larvae of a bin at times [ms since 1970 UTC], shape (n,) [kg]; 0 before they were put
-    in.
+    """Fresh mass of larvae that grow as usual, warm and with enough feed, at times, shape (n,) [kg].
 
-    m = start (final/start)^x, x = share of the days of growth, 0 to 1. Source: own choice, exponential growth
-    that ends at the last mass.
+    0 before they were put in. m = A/(1 + (A/m0 - 1) exp(-k t)); for a bin with its own warmth and feed see
+    `growth.Brood`. Source: see `USUAL_MG` and `PEAK_MG`.
     """
     if larvae is None:
         return np.zeros(len(times_ms))
     days = (times_ms - larvae.since_ms) / MS_PER_DAY
-    grown = np.clip(days / larvae.growth_days, 0.0, 1.0)
-    mass_mg = larvae.start_mg * (larvae.final_mg / larvae.start_mg) ** grown
-    return np.asarray(np.where(days >= 0.0, larvae.count * larvae.share * mass_mg / MG_PER_KG, 0.0))
+    apart = max(larvae.peak_mg() / larvae.first_mg() - 1.0, 0.0)
+    grown = np.exp(-larvae.rate_per_day(USUAL_PER_DAY) * np.maximum(days, 0.0))
+    mass_mg = max(larvae.peak_mg(), larvae.first_mg()) / (1.0 + apart * grown)
+    return np.asarray(np.where(days >= 0.0, larvae.number * mass_mg / MG_PER_KG, 0.0))
 
 
-def heat_w_m2(larvae: Larvae | None, substrate: SubstrateParameters, times_ms: IntArray) -> FloatArray:
-    """Heat of larvae and microbes by the age of the larvae, at times, shape (n,) [W/m² of surface].
+def number_of(larvae: Larvae, dry_feed_kg: float, surface_m2: float) -> float:
+    """How many larvae make heat: those that were counted, else as many as the feed was put in for.
 
-    0 before larvae were put in. Source: table of the substrate file.
+    Source: own choice, see `FEED_OF_UNKNOWN_KG`.
     """
-    if larvae is None:
-        return np.zeros(len(times_ms))
-    days = (times_ms - larvae.since_ms) / MS_PER_DAY
-    ages, heat = zip(*substrate.heat_by_age, strict=True)
-    made = np.interp(days + larvae.age_days, ages, heat)
-    return np.asarray(np.where(days >= 0.0, larvae.share * made, 0.0))
+    if larvae.count > 0.0:
+        return larvae.number
+    guessed = min(dry_feed_kg / FEED_OF_UNKNOWN_KG, MOST_UNKNOWN_PER_M2 * surface_m2)
+    return larvae.share * guessed
+
+
+def heat_by_table_w_m2(larvae: Larvae | None, table: Sequence[tuple[float, float]], at_ms: int) -> float:
+    """Heat by a farm's own table of (days of larval life, W/m²) at a time; 0 before larvae were put in."""
+    if larvae is None or at_ms < larvae.since_ms:
+        return 0.0
+    ages, heat = zip(*table, strict=True)
+    age_days = (at_ms - larvae.since_ms) / MS_PER_DAY + larvae.age_days
+    return larvae.share * float(np.interp(age_days, ages, heat))
 
 
 def moisture_in_balance(temperature_c: Value, relative_humidity_percent: Value) -> Value:

@@ -10,8 +10,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from monitor.bins.conditions import Intervals
 from monitor.bins.events import BinEvent, FeedAdded, Taken, TakenOut, WaterAdded
+from monitor.bins.intervals import Intervals
 from monitor.bins.substrate import SubstrateParameters
 from monitor.climate.arrays import FloatArray
 from monitor.errors import BooksDoNotClose
@@ -143,7 +143,8 @@ def run(
     """
     dry = _eaten(ensemble, intervals.carbon_dioxide_kg[first:last], substrate, put_kg)
     made = -np.diff(dry, axis=0) * (substrate.water_kg_carbon_dioxide / substrate.dry_kg_carbon_dioxide)
-    left = ensemble.factor * intervals.free_kg[first:last, None]
+    warmer = intervals.free_by_heat_kg[first:last, None] * (ensemble.heat_factor - 1.0)
+    left = ensemble.factor * (intervals.free_kg[first:last, None] + warmer)
     change = np.cumsum(made - left, axis=0)
     water = np.vstack([ensemble.water_kg, ensemble.water_kg + change])
     larvae = intervals.larvae_kg[first : last + 1, None]

@@ -13,8 +13,6 @@ import numpy as np
 
 from monitor.alarms.rules import SETTINGS_SOURCE
 from monitor.bins.conditions import ClimateSeries, DayShape, climate_of, days_ahead, usual_day
-from monitor.bins.energy_balance import Surface, heat_from_excess_w_m2
-from monitor.bins.evaporation import room_air
 from monitor.bins.events import BinEvent
 from monitor.bins.history import BinHistory, history_lesson, is_observation, simulate
 from monitor.bins.lessons import FactorPrior, Lesson
@@ -61,7 +59,8 @@ HOURS_PER_DAY = 24
 NO_LIMITS = MoistureBands(0.02, 0.04, 0.10, 0.40, 0.97, 0.98)
 """A pupation box has no limits that the papers agree on; these never alarm."""
 FRESH_MS = 2 * MS_PER_HOUR
-LESSONS_VERSION = 1
+HEAT_OVER_MS = 2 * MS_PER_HOUR
+LESSONS_VERSION = 2
 """The version of the model that worked out what fills teach; another works it out anew."""
 MOST_LESSONS, LESSONS_AT_ONCE, LESSONS_FROM_MS = 40, 4, 365 * MS_PER_DAY
 """Fills that teach, those worked out at one call, and how far back [ms]. Own choice: a farm of six bins fills
@@ -507,7 +506,7 @@ def _heat(plan: Plan, reader: PlaceReader, fill: BinFill, history: BinHistory | 
         median_min=None if trend is None else trend.median_min,
         earliest_min=None if trend is None else trend.earliest_min,
         limit_c=limit_c,
-        made_w_m2=None if history is None else _made_w_m2(fill, history),
+        made_w_m2=None if history is None else _made_w_m2(history),
     )
 
 
@@ -519,11 +518,8 @@ def _air_lately_c(reader: PlaceReader, place: str) -> float | None:
     return None
 
 
-def _made_w_m2(fill: BinFill, history: BinHistory) -> float:
-    intervals, facts = history.course.intervals, fill.facts
-    exposed = float(intervals.exposed_m2[-1]) / facts.surface_m2
-    surface = Surface(
-        wet_share=exposed, fan=history.course.conditions[-1].fan, side_loss_w_m2_k=facts.side_loss_w_m2_k
-    )
-    air = room_air(float(intervals.air_c[-1]), float(intervals.humidity_percent[-1]), facts.pressure_pa)
-    return max(0.0, float(heat_from_excess_w_m2(float(intervals.surface_c[-1]), air, surface)))
+def _made_w_m2(history: BinHistory) -> float:
+    """Heat that is made now, the same figure as in the balance: over the last two hours [W/m²]."""
+    intervals = history.course.intervals
+    latest = intervals.edges_ms[1:] > history.now_ms - HEAT_OVER_MS
+    return float(np.average(intervals.heat_w_m2[latest], weights=intervals.hours[latest]))

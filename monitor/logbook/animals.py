@@ -38,7 +38,6 @@ LINKED_KINDS = frozenset({BinEntryKind.FILL, BinEntryKind.LARVAE, BinEntryKind.E
 USUAL_AGE_DAYS = 5.0
 """Age of larvae of which nothing was said when they were put in [d]. Common practice, no source."""
 OLDEST_DAYS = 200.0
-LEAST_GROWTH_DAYS = 0.1
 USUAL_ENDING = Ending.HARVESTED
 _NAME_ROOM = 27
 """Letters of a place that fit into the name of a cohort beside a date and a number."""
@@ -247,11 +246,7 @@ def larvae_of(
 
 def grown(count: float, at_ms: int, age_days: float) -> Larvae:
     """Larvae of an age on the one curve of growth: those put in old are heavy already."""
-    usual = Larvae(count, at_ms)
-    share = min((age_days - usual.age_days) / usual.growth_days, 1.0)
-    start_mg = usual.start_mg * (usual.final_mg / usual.start_mg) ** share
-    left_days = max(usual.age_days + usual.growth_days - age_days, LEAST_GROWTH_DAYS)
-    return replace(usual, age_days=age_days, start_mg=start_mg, growth_days=left_days)
+    return Larvae(count, at_ms, age_days)
 
 
 def unnamed_larvae(entry: LogbookEntry) -> Larvae | None:

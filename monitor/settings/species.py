@@ -46,6 +46,7 @@ SHARES = (
     "taper_from_moisture",
     "larva_moisture",
     "most_water",
+    "edible_share",
 )
 
 
@@ -191,21 +192,29 @@ class SubstrateNumbers(Table):
     usual_depth_m: Number
     deepest_m: Number
     most_water: Number
+    peak_mg: Number | None = None
+    growth_per_day: Number | None = None
+    edible_share: Number | None = None
 
     @model_validator(mode="after")
     def _possible(self) -> Self:
-        wrong = [key for key in SHARES if not 0.0 <= getattr(self, key).value <= 1.0]
+        values = self.values()
+        wrong = [key for key in SHARES if not 0.0 <= values.get(key, 0.0) <= 1.0]
         if wrong:
             raise ValueError(f"a share or ratio lies between 0 and 1: {', '.join(wrong)}")
-        others = set(type(self).model_fields) - set(SHARES)
-        wrong = sorted(key for key in others if not getattr(self, key).value > 0.0)
+        wrong = sorted(key for key in set(values) - set(SHARES) if not values[key] > 0.0)
         if wrong:
             raise ValueError(f"must be above 0: {', '.join(wrong)}")
         return self
 
+    def values(self) -> dict[str, float]:
+        """The numbers without their marks; those that a file leaves out have a default in the model."""
+        given = {key: getattr(self, key) for key in type(self).model_fields}
+        return {key: number.value for key, number in given.items() if number is not None}
+
 
 class HeatAtAge(Table):
-    """[[heat]]: heat at one age of the larvae."""
+    """[[heat]]: heat at one age of the larvae, of a farm that measured it, in place of what animals make."""
 
     age_days: NotNegative
     w_m2: Number
@@ -217,7 +226,7 @@ class Substrate(Table):
     substrate: SubstrateHead
     bands: dict[BandPlace, BandTable]
     numbers: SubstrateNumbers
-    heat: Annotated[tuple[HeatAtAge, ...], Field(min_length=2)]
+    heat: tuple[HeatAtAge, ...] = ()
 
     @model_validator(mode="after")
     def _complete(self) -> Self:
@@ -225,6 +234,8 @@ class Substrate(Table):
         if missing:
             raise ValueError(f"bands are missing for {', '.join(sorted(missing))}")
         ages = [heat.age_days for heat in self.heat]
+        if len(ages) == 1:
+            raise ValueError("[[heat]] needs two ages at least")
         if any(later <= earlier for earlier, later in pairwise(ages)):
             raise ValueError("the ages of [[heat]] must rise")
         if any(not 0.0 <= heat.w_m2.value <= 300.0 for heat in self.heat):
@@ -235,13 +246,12 @@ class Substrate(Table):
         """The numbers without their marks, as the model takes them; `name` is that of the file."""
         from monitor.bins.substrate import SubstrateParameters
 
-        values = {key: getattr(self.numbers, key).value for key in SubstrateNumbers.model_fields}
         return SubstrateParameters(
             name=name,
             bands=self.bands["grow_out_bin"].bands(),
             hatching_bands=self.bands["hatching_tray"].bands(),
             heat_by_age=tuple((heat.age_days, heat.w_m2.value) for heat in self.heat),
-            **values,
+            **self.numbers.values(),
         )
 
 

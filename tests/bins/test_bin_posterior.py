@@ -10,21 +10,20 @@ import pytest
 
 from monitor.bins.conditions import (
     ClimateSeries,
-    Intervals,
     climate_of,
     conditions_of,
-    intervals_of,
     without_gaps,
 )
 from monitor.bins.events import BinEvent, MoistureTested, WaterAdded, Weighed
 from monitor.bins.history import BinHistory, simulate
+from monitor.bins.intervals import Intervals, intervals_of
 from monitor.bins.lessons import FACTOR_LOG_SD, FACTOR_LOG_SD_PROBE
 from monitor.bins.outlook import seen_by_probe
 from monitor.bins.posterior import (
     DRY,
     FACTOR,
     FILL_SD_SHARE,
-    HEAT_LOG_SD,
+    HEAT,
     NORMALS,
     WANDER_LOG_SD,
     WATER,
@@ -64,7 +63,8 @@ def true_course(
     """
     until_ms = T0 + until_h * MS_PER_HOUR
     wide = math.sqrt(prior_posterior(facts).covariance[FACTOR, FACTOR])
-    bin_factor, heat = math.exp(rng.normal(0, wide)), math.exp(rng.normal(0, HEAT_LOG_SD))
+    heat_sd = math.sqrt(prior_posterior(facts).covariance[HEAT, HEAT])
+    bin_factor, heat = math.exp(rng.normal(0, wide)), math.exp(rng.normal(0, heat_sd))
     kg = facts.wet_kg * (1 + rng.normal(0, FILL_SD_SHARE))
     moisture = facts.moisture + rng.normal(0, facts.moisture_sd)
     it = intervals_of(facts, conditions_of(facts, ()), without_gaps(climate, T0, until_ms), T0, until_ms)
@@ -95,7 +95,8 @@ def _ten_minutes(
         share = min(1.0, max(0.0, (wet - lowest) / (substrate.taper_from_moisture - lowest)))
         active = min(1.0, max(0.0, dry - 0.3 * put) / (0.2 * put))
         breath = heat * float(it.carbon_dioxide_kg[index]) / 6 * active
-        water += substrate.water_kg_carbon_dioxide * breath - factor * share * float(it.free_kg[index]) / 6
+        free_kg = float(it.free_kg[index] + it.free_by_heat_kg[index] * (heat - 1.0))
+        water += substrate.water_kg_carbon_dioxide * breath - factor * share * free_kg / 6
         dry -= substrate.dry_kg_carbon_dioxide * breath
     return water, dry
 
@@ -155,7 +156,7 @@ def test_80_percent_bands_hold_75_to_85_percent(probe: float | None, prior: floa
     assert 0.75 <= float(np.mean(held[:2])) <= 0.85
     assert 0.75 <= float(np.mean(held[2:4])) <= 0.85
     assert np.all((held >= 0.73) & (held <= 0.87))
-    assert width[4] > 1.2 * width[3]
+    assert width[4] > 1.1 * width[3]
     if probe is None:
         # Three times with a prior of 2.5 times; 1.6 times is believed now, and what was learned fades.
         assert prior / left > 2.0
@@ -314,14 +315,14 @@ def demo_bin(age_days: float, fan: bool) -> tuple[ClimateSeries, ClimateSeries, 
 def test_the_bins_of_the_demo_lie_within_the_bands(probe: float | None, age_days: float, fan: bool) -> None:
     core, surface, moisture, mass = demo_bin(age_days, fan)
     facts = BinFacts(
-        0.24, T0, 8.0, 0.70, 0.01, fan=fan, probe_depth_m=probe, larvae=Larvae(0.0, T0, age_days=age_days)
-    )
+        0.24, T0, 8.0, 0.70, 0.01, fan=fan, probe_depth_m=probe, larvae=Larvae(0.0, T0, age_days=age_days + 5)
+    )  # The demo counts the days of a fill, and larvae are five days old when they are put in.
     facts = replace(facts, pressure_pa=88_500.0)
     climate = surface if probe == 0.01 else core
     before = simulate(facts, [], climate, T0 + 2 * MS_PER_DAY)
     assert before.moisture[0, -1] <= moisture[48] <= before.moisture[2, -1]
     weighed = [Weighed(T0 + 2 * MS_PER_DAY, mass[48], 0.03)]
     low, middle, high = simulate(facts, weighed, climate, T0 + 4 * MS_PER_DAY).moisture[:, -1]
-    # Without a probe the heat follows the table, and these larvae heat earlier than it says: what one stretch
-    # taught is then too much for the next, by up to 0.07.
+    # Without a probe the heat is that of usual larvae, and these heat at other times: what one stretch taught
+    # is then too much for the next, by up to 0.07.
     assert low <= moisture[96] <= high or (probe is None and abs(middle - moisture[96]) < 0.07)

@@ -77,9 +77,12 @@ def test_a_steady_day_is_rate_times_area_times_time() -> None:
 
 
 def test_without_a_probe_the_surface_is_in_balance() -> None:
+    """The sides let heat in below the surface, which changes little of what they do at the surface."""
     history = simulate(steady_bin(), [], weather(1), T0 + MS_PER_DAY)
+    it = history.course.intervals
     surface_c = surface_temperature_c(28.0, 70.0, Surface())
-    assert history.course.intervals.surface_c == pytest.approx(surface_c)
+    assert it.surface_c == pytest.approx(surface_c, abs=0.5)
+    assert np.abs(it.heat_gap_w_m2).max() < 5.0
 
 
 def test_readings_at_odd_times_give_the_same_as_hourly_ones() -> None:
@@ -91,12 +94,12 @@ def test_readings_at_odd_times_give_the_same_as_hourly_ones() -> None:
     )
 
 
-def test_heat_burns_dry_matter_and_gives_water_as_starch_does() -> None:
+def test_heat_burns_dry_matter_and_gives_water() -> None:
     flat = replace(NO_CRUST, heat_by_age=((0.0, 100.0), (100.0, 100.0)))
     facts = steady_bin(substrate=flat, larvae=Larvae(0.0, T0))
     books = simulate(facts, [], weather(1), T0 + MS_PER_DAY).books
-    breathed = 100.0 * 0.24 * 86_400.0 / 10.187e6
-    assert books.burnt_kg == pytest.approx(0.614 * breathed)
+    breathed = 100.0 * 0.24 * 86_400.0 / 12.0e6
+    assert books.burnt_kg == pytest.approx(0.81 * breathed)
     assert books.metabolic_kg == pytest.approx(0.341 * breathed)
 
 
@@ -112,7 +115,7 @@ def test_events_change_the_rate_from_their_time_on() -> None:
     lid = simulate(steady_bin(), [CoverChanged(half, Cover.LID)], weather(1), T0 + MS_PER_DAY)
     open_half = simulate(steady_bin(), [], weather(1), half).books.evaporated_kg
     lid_half = simulate(steady_bin(cover=Cover.LID), [], weather(1), half).books.evaporated_kg
-    assert lid.books.evaporated_kg == pytest.approx(open_half + lid_half)
+    assert lid.books.evaporated_kg == pytest.approx(open_half + lid_half, rel=0.03), "it warms within hours"
 
 
 def test_stirring_breaks_the_crust() -> None:

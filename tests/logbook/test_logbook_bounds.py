@@ -399,28 +399,15 @@ def test_what_was_not_said_of_a_filling_is_as_usual() -> None:
 
 
 @pytest.mark.parametrize(
-    ("age_days", "start_mg", "growth_days"),
-    [
-        (None, 5.0, 9.0),
-        (5, 5.0, 9.0),
-        (9.5, 30.0, 4.5),
-        (14, 180.0, 0.1),
-        (13.95, None, 0.1),
-        (100, 180.0, 0.1),
-        (0, None, 14.0),
-    ],
+    ("age_days", "first_mg"), [(None, 5.0), (5, 5.0), (8.3, 95.6), (14, 219.3), (100, 220.0), (0, 0.0255)]
 )
-def test_larvae_put_in_old_are_heavy_already(
-    age_days: float | None, start_mg: float | None, growth_days: float
-) -> None:
-    """They grow from 5 to 180 mg in nine days from their fifth day on; from 30 mg at the middle of it."""
+def test_larvae_put_in_old_are_heavy_already(age_days: float | None, first_mg: float) -> None:
+    """They weigh 5 mg on their fifth day and grow on a logistic curve to 220 mg."""
     said: dict[str, Any] = {} if age_days is None else {"age_days": age_days}
     larvae = filled(larvae=1000, **said).facts.larvae
     assert larvae is not None
     assert larvae.age_days == (5.0 if age_days is None else age_days)
-    assert larvae.growth_days == pytest.approx(growth_days)
-    if start_mg is not None:
-        assert larvae.start_mg == pytest.approx(start_mg)
+    assert larvae.first_mg() == pytest.approx(first_mg, rel=0.02)
     with pytest.raises(AssertionError):
         filled(larvae=1000, age_days=100.1)
 

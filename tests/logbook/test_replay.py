@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from monitor.bins.events import LarvaeChanged
-from monitor.bins.substrate import heat_w_m2, larvae_kg
+from monitor.bins.substrate import larvae_kg
 from monitor.development.progress import Ending
 from monitor.errors import UsageError
 from monitor.logbook.animals import linked
@@ -191,12 +191,12 @@ def test_kilograms_of_larvae_taken_out_are_animals_taken_out(keeper: Keeper) -> 
     keeper.fill("bin", 20.0, larvae=1000, age_days=14)
     keeper.write("bin", "take", 21.0, kg=0.045, what="larvae")
     fill = keeper.filled("bin")
-    assert fill.animals == pytest.approx(750.0), "180 mg each"
+    assert fill.animals == pytest.approx(1000.0 - 45_000.0 / 219.8, rel=1e-3), "219.8 mg each"
     (change,) = changes(fill)
-    assert change.larvae is not None
-    assert change.larvae.share == pytest.approx(0.75)
+    assert change.larvae is not None and fill.animals is not None
+    assert change.larvae.share == pytest.approx(fill.animals / 1000.0)
     keeper.write("bin", "take", 22.0, kg=0.01, what="residue")
-    assert keeper.filled("bin").animals == pytest.approx(750.0)
+    assert keeper.filled("bin").animals == pytest.approx(fill.animals)
     keeper.write("bin", "take", 23.0, kg=3.0, what="larvae")
     assert keeper.filled("bin").animals is None, "more was taken than was reckoned to be there"
 
@@ -347,4 +347,3 @@ def _assert_model_follows(fill: BinFill, total: float | None) -> None:
         assert larvae.count * larvae.share == pytest.approx(total)
     times = np.array([NOW_MS])
     assert larvae_kg(larvae, times)[0] >= 0.0
-    assert heat_w_m2(larvae, fill.facts.substrate, times)[0] >= 0.0
