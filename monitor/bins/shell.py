@@ -88,6 +88,7 @@ class Shell:
 
 
 def shell_of(facts: BinFacts, conditions: Sequence[Conditions], at: Moments) -> Shell:
+    """The shell of a bin in each interval: its air, crust, cover and fan, its depth and its mass."""
     substrate = facts.substrate
     stirred = np.array([condition.stirred_ms for condition in conditions])[at.which]
     hours = np.maximum(at.middle_ms - stirred, 0) / MS_PER_HOUR
@@ -172,6 +173,7 @@ class Loss:
     d: float
 
     def at(self, excess_k: float) -> float:
+        """The heat that leaves at a warmth above the air [W/m²]."""
         return self.a + excess_k * (self.b + excess_k * (self.c + excess_k * self.d))
 
     def by_kelvin(self, excess_k: float) -> float:
