@@ -147,14 +147,19 @@ class EnsembleClock:
         total = self.cumulative[-1].take(courses)
         guess = left * ((last + 1) / np.where(total > 0.0, total, 1.0))
         day = np.minimum(guess, last).astype(np.int64)
+        # Most are right after a step or two, so only those that moved are looked at again.
+        cell, wanted, moving = day * width + courses, left, None
         for _ in range(last):
-            cell = day * width + courses
-            move = (self.cumulative.take(cell + width) <= left).astype(np.int64)
-            move -= self.cumulative.take(cell) > left
-            moved = np.clip(day + move, 0, last)
-            if np.array_equal(moved, day):
+            move = (self.cumulative.take(cell + width) <= wanted).astype(np.int64)
+            move -= self.cumulative.take(cell) > wanted
+            here = day if moving is None else day[moving]
+            moved = np.clip(here + move, 0, last)
+            changed = np.flatnonzero(moved != here)
+            if not len(changed):
                 break
-            day = moved
+            moving = changed if moving is None else moving[changed]
+            day[moving] = moved[changed]
+            cell, wanted = moved[changed] * width + courses[moving], left[moving]
         return day
 
     def _days_beyond(self, units: FloatArray, courses: IntArray) -> FloatArray:

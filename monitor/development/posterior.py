@@ -149,16 +149,29 @@ def cohort_draws(
     identity = posterior.cohort_log_sd**2 * np.eye(len(posterior.mean))
     if evidence is None:
         return np.asarray(farm + np.hypot(posterior.cohort_log_sd, extra_log_sd)[:, None] * cohort_normals)
-    gain = np.linalg.solve(_between(posterior, evidence), evidence.weights * posterior.cohort_log_sd**2).T
-    deviation = gain @ (evidence.values[:, None] - evidence.weights @ farm)
+    gain = _gain(posterior, evidence)
+    deviation = gain @ _left_over(farm, evidence)
     left: FloatArray = identity - gain @ evidence.weights * posterior.cohort_log_sd**2
     return np.asarray(farm + deviation + square_root(left + np.diag(extra_log_sd**2)) @ cohort_normals)
 
 
 def cohort_mean(posterior: FarmPosterior, evidence: Evidence | None) -> FloatArray:
     """Mean ln K of each stage of one cohort, shape (stages,); see `cohort_draws`."""
-    zeros = np.zeros((len(posterior.mean), 1))
-    return cohort_draws(posterior, evidence, zeros, zeros, np.zeros(len(posterior.mean)))[:, 0]
+    if evidence is None:
+        return posterior.mean
+    return np.asarray(posterior.mean + _gain(posterior, evidence) @ _left_over(posterior.mean, evidence))
+
+
+def _gain(posterior: FarmPosterior, evidence: Evidence) -> FloatArray:
+    """Gain of a cohort's deviation on its evidence, shape (stages, n)."""
+    wanted = evidence.weights * posterior.cohort_log_sd**2
+    return np.asarray(np.linalg.solve(_between(posterior, evidence), wanted).T)
+
+
+def _left_over(farm: FloatArray, evidence: Evidence) -> FloatArray:
+    """What a cohort's evidence says beyond ln K of the farm, of shape (stages,) or (stages, draws)."""
+    values = evidence.values if farm.ndim == 1 else evidence.values[:, None]
+    return np.asarray(values - evidence.weights @ farm)
 
 
 def learn_spread(

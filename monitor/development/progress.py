@@ -300,17 +300,20 @@ def _stay_at(track: CohortTrack, at_ms: int, to_ms: int) -> tuple[str, int]:
 def _with_hours(
     state: DevelopmentState, species: SpeciesParameters, clock: StageClock, end_ms: float
 ) -> DevelopmentState:
-    span = [float(state.at_ms), end_ms]
-    estimated = np.interp(span, clock.times_ms, clock.estimated_hours)
-    heat = (
-        np.interp(span, clock.times_ms, clock.heat_hours)
-        if state.stage in species.heat_stages
-        else [0.0, 0.0]
-    )
+    span = float(state.at_ms), end_ms
+    heat = _between(clock, clock.heat_hours, span) if state.stage in species.heat_stages else 0.0
     return replace(
         state,
         at_ms=round(end_ms),
-        estimated_hours=state.estimated_hours + float(estimated[1] - estimated[0]),
-        heat_hours=state.heat_hours + float(heat[1] - heat[0]),
+        estimated_hours=state.estimated_hours + _between(clock, clock.estimated_hours, span),
+        heat_hours=state.heat_hours + heat,
         used=clock.used,
     )
+
+
+def _between(clock: StageClock, sums: FloatArray, span_ms: tuple[float, float]) -> float:
+    """What a sum along the clock's record gained between two times; most records never gain any."""
+    if sums[-1] == sums[0]:
+        return 0.0
+    start, end = np.interp(span_ms, clock.times_ms, sums).tolist()
+    return float(end - start)
