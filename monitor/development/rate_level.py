@@ -22,20 +22,28 @@ MOST_ESTIMATED_HOURS = 12.0
 # How much is learned from how long a record.
 LONGEST_RECORD_DAYS = 800
 YEAR_DAYS = 365.25
-HORIZONS_DAYS = (1, 3, 7, 14, 28)
+LEAST_KNOWN_SHARE = 0.8
+"""Share of a year, of the weights, or of the next days that must be known to be used [1]. Own choice."""
+FEWEST_WEIGHTS = 0.2
+"""The spread grows as if at least this share of the last days' weights were known [1]. Own choice: with three
+days (0.34) it is then as wide as where only the mean of a few hours is known."""
+HORIZONS_DAYS = (1, 3, 7, 14, 28, 56)
 MEMORY_DAYS = 14
 """Days over which the weighted mean of the last days reaches, so that errors so close are one error [d]:
 (1 + a) / (1 - a) with a = 0.5 ** (1 / half-life)."""
-PRIOR_LOG_SD = (0.03, 0.04, 0.05, 0.06, 0.07)
+PRIOR_LOG_SD = (0.03, 0.04, 0.05, 0.055, 0.06, 0.06)
 """Log-sd of the level at each horizon where nothing is known of a place [1]. Own choice, after simulated
 rooms in real weather: one figure for all horizons held too few at 0.05 and too many at 0.08."""
 PRIOR_STRETCHES = 4.0
 """Independent stretches of a record for which the prior counts [1]. Own choice."""
-SEASON_LOG_SD = (0.15, 0.05)
-"""Log-sd of the yearly and the half-yearly wave of the rate, before anything is seen [1]. Own choice."""
+DEVIATION_LOG_SD = 0.05
+"""How far the last days usually lie from the season, in log rate [1]; as PRIOR_LOG_SD. Own choice."""
+SEASON_LOG_SD = (0.1, 0.04)
+"""Log-sd of the yearly and the half-yearly wave of the rate, before anything is seen [1]. Own choice: 0.1 is
+1.5 °C in 15 °C above the threshold, half of what the weather outside does in a temperate place."""
 SEASON_MEMORY = 5.0
-"""Days of weather that are worth one independent day: (1 + r) / (1 - r) for an autocorrelation r of 2/3, seen
-in daily means of real weather (0.63 to 0.78) [d]."""
+"""Days of weather that are worth one independent day: (1 + r) / (1 - r) for an autocorrelation r of 2/3; in
+the real weather of the tests it is 0.63 to 0.78 [d]."""
 LEAST_SHARE = 0.05
 """A day's rate counts as at least this share of the mean [1], so that its logarithm exists. Own choice."""
 
@@ -90,44 +98,66 @@ def rate_level(clock: StageClock, now_ms: int, horizon_days: int) -> RateLevel:
     Returns
     -------
     RateLevel
-        Drift from the season where a year of days is known, else none; spread from how well the weighted
-        mean of the last days foretold the next 1, 3, 7, 14 and 28 days at each day of the record.
+        Drift where a year of days is known, else none: along the season, and from where the last days lay
+        back towards it. Spread from how well the last days foretold the next 1 to 56 days, at each day of
+        the record.
 
     Notes
     -----
     The variance at a horizon is (n0 v0 + n v) / (n0 + n): v is the mean square error in log rate, less what
     the drawn days themselves bring, n = days / (horizon + memory) the independent stretches, v0 and n0 the
-    prior.
+    prior. It grows by the share of the last days' weights that is not known. What is kept of a deviation
+    from the season is a regression through the record, shrunk to all of it in the same way.
 
     Source
     ------
-    Shrinkage of a variance (scaled inverse chi-square); numbers are own choices.
+    Shrinkage of a variance (scaled inverse chi-square) and of a slope; numbers are own choices.
     """
     starts, usable = usable_days(clock, now_ms, LONGEST_RECORD_DAYS)
     edges = np.append(starts[::-1], now_ms)
     earned, known = np.diff(np.interp(edges, clock.times_ms, clock.units)), usable[::-1]
     mean = float(earned[known].mean()) if known.any() else 0.0
     if mean <= 0.0:
-        return RateLevel(np.zeros(horizon_days), _by_day(np.square(PRIOR_LOG_SD), horizon_days))
-    rates = np.maximum(earned / mean, LEAST_SHARE)
-    season = _season(np.log(rates), known, horizon_days)
-    days = rates / np.exp(season[: len(rates)])
-    variances = _level_variances(days, known)
-    drift = _drift(rates, known, season)
-    return RateLevel(drift, _by_day(variances, horizon_days))
+        return RateLevel(np.zeros(horizon_days), _by_day(np.sqrt(_prior_variances(False)), horizon_days))
+    rates, has_year = np.maximum(earned / mean, LEAST_SHARE), _has_year(known)
+    season = _season(np.log(rates), known, horizon_days) if has_year else np.zeros(len(rates) + horizon_days)
+    without_season = rates / np.exp(season[: len(rates)])
+    last_days, steady = _last_days(rates, known), _last_days(without_season, known)
+    variances, kept = _errors(steady, without_season, known, has_year)
+    variances /= max(steady.known[-1], FEWEST_WEIGHTS)
+    spread = _by_day(np.sqrt(variances), horizon_days)
+    if not has_year:
+        return RateLevel(np.zeros(horizon_days), spread)
+    ahead = np.log(np.cumsum(np.exp(season[len(rates) :])) / np.arange(1.0, horizon_days + 1.0))
+    expected = ahead + _by_day(kept, horizon_days) * np.log(steady.mean[-1])
+    return RateLevel(expected - np.log(last_days.mean[-1]), spread)
 
 
-def _by_day(variances: FloatArray, days: int) -> FloatArray:
-    """Log-sd of each coming day from the variances at the horizons; beyond the last one as at the last."""
-    at = np.log(np.arange(1, days + 1))
-    return np.asarray(np.sqrt(np.interp(at, np.log(HORIZONS_DAYS), variances)))
+def _by_day(values: FloatArray, days: int) -> FloatArray:
+    """Values at the horizons, for each coming day; beyond the last horizon as at the last."""
+    return np.asarray(np.interp(np.log(np.arange(1.0, days + 1.0)), np.log(HORIZONS_DAYS), values))
+
+
+def _prior_variances(has_year: bool) -> FloatArray:
+    """Variance of the level at each horizon before anything is seen; with the season where it is not known.
+
+    A wave of the year moves by at most 2 pi / 365 of its size a day; the middle of the coming days lies half
+    a horizon ahead, that of the last days a mean age back.
+    """
+    weather = np.square(PRIOR_LOG_SD)
+    if has_year:
+        return weather
+    apart_days = np.array(HORIZONS_DAYS) / 2.0 + HALF_LIFE_DAYS / np.log(2.0)
+    return np.asarray(weather + np.square(SEASON_LOG_SD[0] * 2.0 * np.pi / YEAR_DAYS * apart_days))
+
+
+def _has_year(known: BoolArray) -> bool:
+    return len(known) >= YEAR_DAYS and np.count_nonzero(known) >= LEAST_KNOWN_SHARE * YEAR_DAYS
 
 
 def _season(log_rates: FloatArray, known: BoolArray, ahead: int) -> FloatArray:
-    """Yearly waves of the log rate over the record and the coming days; nothing below a year of days."""
+    """Yearly waves of the log rate over the record and the coming days."""
     days = np.arange(len(log_rates) + ahead)
-    if len(log_rates) < YEAR_DAYS or np.count_nonzero(known) < 0.8 * YEAR_DAYS:
-        return np.zeros(len(days))
     turns = 2.0 * np.pi * days / YEAR_DAYS
     waves = np.stack([wave(n * turns) for n in (1, 2) for wave in (np.cos, np.sin)], axis=1)
     seen = waves[: len(log_rates)][known]
@@ -141,48 +171,64 @@ def _season(log_rates: FloatArray, known: BoolArray, ahead: int) -> FloatArray:
     return np.asarray((waves - centre) @ coefficients)
 
 
-def _weighted(values: FloatArray, known: BoolArray) -> tuple[FloatArray, FloatArray]:
-    """Mean of the last days at the end of each day, weighted as the forecast does, and how much was known."""
+@dataclass(frozen=True, slots=True, eq=False)
+class _LastDays:
+    """At the end of each day of a record, shape (days,): mean and variance of the last days, weighted as the
+    forecast weights them, the variance as a share of the squared mean, and the share of the weights known.
+    """
+
+    mean: FloatArray
+    variance: FloatArray
+    known: FloatArray
+
+
+def _last_days(rates: FloatArray, known: BoolArray) -> _LastDays:
     kernel = 0.5 ** (np.arange(MOST_DAYS) / HALF_LIFE_DAYS)
-    total = np.convolve(np.where(known, values, 0.0), kernel)[: len(values)]
-    weight = np.convolve(known.astype(np.float64), kernel)[: len(values)]
-    return np.asarray(total / np.maximum(weight, 1e-9)), np.asarray(weight / kernel.sum())
+    sums = [
+        np.convolve(np.where(known, each, 0.0), kernel)[: len(rates)] for each in (rates**0, rates, rates**2)
+    ]
+    weight = np.maximum(sums[0], LEAST_SHARE)
+    mean = np.maximum(sums[1] / weight, LEAST_SHARE)
+    return _LastDays(mean, np.maximum(sums[2] / weight / mean**2 - 1.0, 0.0), weight / kernel.sum())
 
 
 def _coming(values: FloatArray, known: BoolArray, horizon: int) -> tuple[FloatArray, FloatArray]:
-    """Mean of the next days at the end of each day that has so many after it, and the share of them known."""
+    """At the end of each day with so many after it: mean of these, and the share of them that is known."""
+    if len(values) <= horizon:
+        return np.zeros(0), np.zeros(0)
     total = np.concatenate([[0.0], np.cumsum(np.where(known, values, 0.0))])
     number = np.concatenate([[0.0], np.cumsum(known)])
     gained, counted = total[horizon:] - total[:-horizon], number[horizon:] - number[:-horizon]
     return gained[1:] / np.maximum(counted[1:], 1.0), counted[1:] / horizon
 
 
-def _level_variances(rates: FloatArray, known: BoolArray) -> FloatArray:
-    """Variance of the level at each horizon, shape (horizons,)."""
-    mean, weight = _weighted(rates, known)
-    square = _weighted(rates**2, known)[0]
-    mean = np.maximum(mean, LEAST_SHARE)
-    between = np.maximum(square - mean**2, 0.0) / mean**2
-    variances = []
-    for horizon, prior in zip(HORIZONS_DAYS, PRIOR_LOG_SD, strict=True):
-        if len(rates) <= horizon:
-            variances.append(prior**2)
-            continue
+def _errors(
+    last_days: _LastDays, rates: FloatArray, known: BoolArray, has_year: bool
+) -> tuple[FloatArray, FloatArray]:
+    """What the record says of forecasts at each horizon, shape (horizons,): variance of the level, and what
+    share of the deviation of the last days the next ones keep.
+    """
+    found = []
+    for horizon, prior in zip(HORIZONS_DAYS, _prior_variances(has_year).tolist(), strict=True):
         coming, share = _coming(rates, known, horizon)
-        origins = len(coming)
-        used = (weight[:origins] > 0.8) & (share > 0.8)
-        error = np.log(coming[used] / mean[:origins][used])
-        excess = error**2 - between[:origins][used] / horizon
+        origins = slice(0, len(coming))
+        used = (last_days.known[origins] > LEAST_KNOWN_SHARE) & (share > LEAST_KNOWN_SHARE)
+        last, after = np.log(last_days.mean[origins][used]), np.log(np.maximum(coming[used], LEAST_SHARE))
         stretches = np.count_nonzero(used) / (horizon + MEMORY_DAYS)
-        seen = PRIOR_STRETCHES * prior**2 + stretches * (float(excess.mean()) if used.any() else 0.0)
-        variances.append(max(seen / (PRIOR_STRETCHES + stretches), 0.0))
-    return np.array(variances)
+        kept = _kept(last, after, stretches) if has_year else 1.0
+        excess = (after - kept * last) ** 2 - last_days.variance[origins][used] / horizon
+        found.append((max(_shrunk(prior, excess, stretches), 0.0), kept))
+    return np.array(found)[:, 0], np.array(found)[:, 1]
 
 
-def _drift(rates: FloatArray, known: BoolArray, season: FloatArray) -> FloatArray:
-    """What the season does to the mean of the coming days, beside that of the last days, in log rate."""
-    past, coming = season[: len(rates)], season[len(rates) :]
-    plain = _weighted(rates, known)[0][-1]
-    level = _weighted(rates / np.exp(past), known)[0][-1]
-    mean = np.cumsum(np.exp(coming)) / np.arange(1, len(coming) + 1)
-    return np.asarray(np.log(np.maximum(mean * level, 1e-9) / max(plain, 1e-9)))
+def _shrunk(prior: float, seen: FloatArray, stretches: float) -> float:
+    """Mean of what was seen in so many independent stretches, drawn towards the prior."""
+    mean = float(seen.mean()) if len(seen) else 0.0
+    return (PRIOR_STRETCHES * prior + stretches * mean) / (PRIOR_STRETCHES + stretches)
+
+
+def _kept(last: FloatArray, after: FloatArray, stretches: float) -> float:
+    """Share of the deviation of the last days that the next ones keep [1]; all of it if little is known."""
+    prior = DEVIATION_LOG_SD**2
+    kept = _shrunk(prior, last * after, stretches) / _shrunk(prior, last**2, stretches)
+    return min(max(kept, 0.0), 1.0)

@@ -245,7 +245,10 @@ class TestCurve:
         found = forecast(track, clocks_of(room=daily_wave(27.0, 4.0)))
         flies = sum(day.flies or 0.0 for day in found.emergence)
 
-        assert flies == pytest.approx(1000.0 * (0.65 + 0.91) / 2.0, rel=0.04)
+        # Days at the ends of the curve on which hardly any come out are left off.
+        shown = sum(day.share for day in found.emergence)
+        assert shown > 0.95
+        assert flies == pytest.approx(shown * 1000.0 * (0.65 + 0.91) / 2.0, rel=0.03)
 
     def test_a_sure_curve_is_narrow(self) -> None:
         found = forecast_at_known_level(cohort(40.0), clocks_of(room=steady(27.0)))
