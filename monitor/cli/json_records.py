@@ -16,7 +16,7 @@ from monitor.alarms.health import AlarmHealth
 from monitor.bins.outlook import SOON_H, HoursTo, MoistureOutlook
 from monitor.cli.output import plain
 from monitor.development.courses import EmergenceDay
-from monitor.development.forecast import CohortForecast
+from monitor.development.forecast import CohortForecast, HeatHarm
 from monitor.development.progress import Cohort
 from monitor.development.scoring import ForecastScore
 from monitor.farm.bins import BinsView, BinView, HeatView
@@ -342,7 +342,7 @@ def cohort_json(cohort: Cohort, plan: Plan, zone: tzinfo, view: CohortView | Non
 
 def one_forecast_json(forecast: CohortForecast, zone: tzinfo) -> Json:
     """One forecast: stage, events with 80 % windows, emergence day by day, what it rests on."""
-    known = forecast.unknown_since_ms is None
+    known, stands = forecast.unknown_since_ms is None, forecast.standstill
     return {
         "made": iso(forecast.made_ms, zone),
         "stage": forecast.stage.value if known else None,
@@ -360,7 +360,15 @@ def one_forecast_json(forecast: CohortForecast, zone: tzinfo) -> Json:
         },
         "heat_hours": round(forecast.heat_hours, 1),
         "heat": forecast.heat.value,
+        "heat_harm": None if forecast.harm is None else _harm(forecast.harm),
+        "standstill": None if stands is None else {"stage": stands.stage.value, "cause": stands.cause.value},
     }
+
+
+def _harm(harm: HeatHarm) -> Json:
+    hours = harm.half_in_hours
+    shares = _rounded(harm, "lives low high", 4)
+    return {**shares, "half_in_hours": round(hours, 2) if hours < float("inf") else None}
 
 
 def _emergence(day: EmergenceDay, zone: tzinfo) -> Json:

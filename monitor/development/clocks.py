@@ -22,7 +22,7 @@ from monitor.development.rates import (
     units_of_steps,
     units_per_day,
 )
-from monitor.development.temperature_series import Span, TemperatureSeries
+from monitor.development.temperature_series import Span, TemperatureSeries, chosen_by_animals
 from monitor.records import MS_PER_DAY, MS_PER_HOUR
 
 NEVER_MS = float("inf")
@@ -34,11 +34,16 @@ Stay = tuple[str, float, float]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PlaceClimate:
-    """The filled temperatures of one place: of its air, of its substrate, or both."""
+    """The filled temperatures of one place: of its air, of its substrate, or both.
+
+    `refuge` is the coolest that larvae in it can reach, where that is not its air. Where nothing is known of
+    what lies around a probe, they cannot flee from what it measures.
+    """
 
     place: str
     air: TemperatureSeries | None = None
     substrate: TemperatureSeries | None = None
+    refuge: TemperatureSeries | None = None
 
 
 class Clock(Protocol):
@@ -76,7 +81,10 @@ ClockOf = Callable[[str, StageParameters], Clock | None]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class StageClock:
-    """Clock of one place and one law over the recorded past; beyond its end it runs on at `tail_per_ms`."""
+    """Clock of one place and one law over the recorded past; beyond its end it runs on at `tail_per_ms`.
+
+    `fled_share` is the share of the last week in which animals fled from what the probe measured [1].
+    """
 
     times_ms: FloatArray
     units: FloatArray
@@ -85,6 +93,7 @@ class StageClock:
     unknown: tuple[Span, ...]
     used: DrivenBy
     tail_per_ms: float
+    fled_share: float = 0.0
 
     def units_at(self, at_ms: FloatArray, courses: IntArray = NO_COURSES) -> FloatArray:
         """Reading at times, run on at the tail rate after the last one; the same for every course."""
@@ -145,20 +154,74 @@ def stage_clocks(climates: Iterable[PlaceClimate], species: Iterable[SpeciesPara
     Source: Padmanabha et al. 2023, Comput. Electron. Agric. 206:107649: substrate temperature governs larvae.
     """
     kinds = list(species)
-    laws = {(stage.law, stage.driven_by) for kind in kinds for stage in kind.stages}
+    stages = [each for kind in kinds for stage in kind.stages for each in (stage, heat_stage(kind, stage))]
+    laws = {(stage.law, stage.driven_by) for stage in stages if stage is not None}
+    laws_in_order = sorted(laws, key=lambda each: each[0].flees_above_c is not None)
     heat_c = min((kind.heat_damage_c for kind in kinds), default=NEVER_MS)
     by_key: dict[ClockKey, StageClock] = {}
     for climate in climates:
-        shared: dict[tuple[RateLaw, DrivenBy], StageClock] = {}
-        for law, wanted in laws:
+        lived: dict[tuple[DrivenBy, float | None], _Lived] = {}
+        shared: dict[tuple[RateLaw, int], StageClock] = {}  # by identity of what is kept in `lived`
+        for law, wanted in laws_in_order:
             chosen = temperature_for(climate, wanted)
             if chosen is None:
                 continue
-            series, used = chosen
-            if (law, used) not in shared:
-                shared[law, used] = _clock(series, used, law, heat_c)
-            by_key[climate.place, law, wanted] = shared[law, used]
+            where = chosen[1], law.flees_above_c
+            if where not in lived:
+                lived[where] = _lived_in(climate, *chosen, law.flees_above_c, heat_c, lived)
+            here = lived[where]
+            key = replace(law, flees_above_c=None), id(here)
+            if key not in shared:
+                shared[key] = _clock(here, law)
+            by_key[climate.place, law, wanted] = shared[key]
     return Clocks(by_key)
+
+
+def heat_stage(species: SpeciesParameters, stage: StageParameters) -> StageParameters | None:
+    """The stage as heat counts for it, so that a clock counts halvings; None where heat is not counted."""
+    if species.death is None or stage.stage not in species.heat_stages:
+        return None
+    law = RateLaw(species.death.from_c, shape=species.death, flees_above_c=stage.law.flees_above_c)
+    return replace(stage, law=law)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Lived:
+    """The temperatures in which animals of a place live, and what every clock of them shares."""
+
+    series: TemperatureSeries
+    used: DrivenBy
+    times_ms: FloatArray
+    estimated_hours: FloatArray
+    heat_hours: FloatArray
+    fled_share: float
+
+
+def _lived_in(
+    climate: PlaceClimate,
+    series: TemperatureSeries,
+    used: DrivenBy,
+    above_c: float | None,
+    heat_c: float,
+    known: Mapping[tuple[DrivenBy, float | None], _Lived],
+) -> _Lived:
+    """What animals live in: what a probe measures, unless they can flee from it."""
+    refuge, fled = climate.refuge or climate.air, series
+    if above_c is not None and refuge is not None and used is DrivenBy.SUBSTRATE:
+        fled = chosen_by_animals(series, refuge, above_c)
+    if fled is series and (used, None) in known:
+        return known[used, None]
+    hours = np.diff(fled.times_ms) * (1.0 / MS_PER_HOUR)
+    estimated = _summed(np.where(fled.estimated[1:], hours, 0.0))
+    heat = _summed(hours_above_of_steps(fled.times_ms, fled.temperatures_c, heat_c))
+    return _Lived(fled, used, fled.times_ms.astype(np.float64), estimated, heat, _fled_share(series, fled))
+
+
+def _fled_share(series: TemperatureSeries, fled: TemperatureSeries) -> float:
+    if fled is series:
+        return 0.0
+    last = series.times_ms >= series.times_ms[-1] - 7 * MS_PER_DAY
+    return float(np.mean(fled.temperatures_c[last] < series.temperatures_c[last]))
 
 
 def temperature_for(climate: PlaceClimate, wanted: DrivenBy) -> tuple[TemperatureSeries, DrivenBy] | None:
@@ -172,20 +235,18 @@ def temperature_for(climate: PlaceClimate, wanted: DrivenBy) -> tuple[Temperatur
     return None
 
 
-def _clock(series: TemperatureSeries, used: DrivenBy, law: RateLaw, heat_c: float) -> StageClock:
-    times, values = series.times_ms, series.temperatures_c
+def _clock(lived: _Lived, law: RateLaw) -> StageClock:
+    times, values = lived.series.times_ms, lived.series.temperatures_c
     units = _summed(units_of_steps(times, values, law))
-    hours = np.diff(times) * (1.0 / MS_PER_HOUR)
-    estimated = _summed(np.where(series.estimated[1:], hours, 0.0))
-    heat = _summed(hours_above_of_steps(times, values, heat_c))
     return StageClock(
-        times.astype(np.float64),
+        lived.times_ms,
         units,
-        estimated,
-        heat,
-        series.unknown,
-        used,
+        lived.estimated_hours,
+        lived.heat_hours,
+        lived.series.unknown,
+        lived.used,
         _tail_rate(times, values, units, law),
+        lived.fled_share,
     )
 
 

@@ -12,14 +12,21 @@ from functools import partial
 
 import numpy as np
 
-from monitor.climate.arrays import FloatArray
-from monitor.development.clocks import ClockOf, Clocks
-from monitor.development.ensemble import DRAWS, FutureDraws, ensemble_clocks, future_draws
+from monitor.climate.arrays import BoolArray, FloatArray
+from monitor.development.clocks import ClockOf, Clocks, Journey, heat_stage, journey
+from monitor.development.ensemble import DRAWS, HORIZON_DAYS, FutureDraws, ensemble_clocks, future_draws
 from monitor.development.events import Event, emerged_share, ended_stage
 from monitor.development.kept import Kept, comparable
 from monitor.development.posterior import Evidence, FarmPosterior, cohort_draws
 from monitor.development.progress import CohortTrack, stage_ends_ms
-from monitor.development.rates import AdultLife, SpeciesParameters
+from monitor.development.rates import (
+    AdultLife,
+    DrivenBy,
+    RateLaw,
+    SpeciesParameters,
+    StageParameters,
+    ThermalDeath,
+)
 from monitor.records import MS_PER_DAY
 
 CURVE_COURSES = 41
@@ -139,12 +146,13 @@ def _day(start_ms: int, share: FloatArray, flies: FloatArray | None) -> Emergenc
 @dataclass(frozen=True, slots=True, eq=False)
 class CohortCourses:
     """The courses of one cohort: ends of its stages, shape (stages, draws), and survival to emergence
-    (draws,).
+    (draws,), heat counted in; `halvings` is how often heat halves it, None where it is never hot.
     """
 
     track: CohortTrack
     ends_ms: FloatArray
     survival: FloatArray
+    halvings: FloatArray | None = None
 
     def half_emerged_ms(self, species: SpeciesParameters) -> FloatArray | None:
         """Half emergence of each course, shape (draws,); None when the cohort has none to come."""
@@ -215,20 +223,94 @@ def courses_of(
     `extra_log_sd` widens ln K, shape (cases, stages) [1]; None widens nothing. `kept` holds those of an
     earlier look.
     """
-    stages = len(species.stages)
+    stages, hot = len(species.stages), is_hot(basis.clocks)
     extra = np.zeros((len(cases), stages)) if extra_log_sd is None else extra_log_sd
     pairs = list(zip(cases, extra, strict=True))
     if kept is None or len(cases) > MOST_KEPT:
-        return [_course(case, species, posterior, basis, wider) for case, wider in pairs]
+        return [_course(case, species, posterior, basis, wider, hot) for case, wider in pairs]
     farm = species, comparable(posterior), basis.rests
     return [
         kept.of(
             ("course", case.track.cohort, wider.tobytes()),
             (comparable(case), *farm),
-            partial(_course, case, species, posterior, basis, wider),
+            partial(_course, case, species, posterior, basis, wider, hot),
         )
         for case, wider in pairs
     ]
+
+
+def is_hot(clocks: Clocks) -> bool:
+    """Whether any place was ever hot enough to harm animals; else nothing of it needs to be counted."""
+    return any(
+        clock.units[-1] > 0.0
+        for (_, law, _), clock in clocks.by_key.items()
+        if isinstance(law.shape, ThermalDeath)
+    )
+
+
+def halvings_by_heat(
+    track: CohortTrack, ends_ms: FloatArray, species: SpeciesParameters, basis: ForecastBasis
+) -> FloatArray:
+    """How often heat halves the counted animals until they emerge, shape (draws,) [1]; 1 is half of them.
+
+    Each stage stands in its own temperature, larvae of a bin in that which they choose; courses that never
+    end are followed to the horizon of the forecast. Animals that died before a count in the same stage are
+    counted again, since only the stage of a count is known.
+
+    Source: thermal death time (`ThermalDeath`), own choice of what counts.
+    """
+    draws, horizon_ms = ends_ms.shape[1], basis.now_ms + HORIZON_DAYS * MS_PER_DAY
+    first, last = species.index_of(track.start_stage), ended_stage(Event.HALF_EMERGED, species)
+    counted = species.index_of(track.count_stage or track.start_stage)
+    ways: dict[tuple[RateLaw, DrivenBy], Journey] = {}
+    total, begin_ms = np.zeros(draws), np.full(draws, float(track.start_ms))
+    for index in range(first, -1 if last is None else last + 1):
+        end_ms = np.minimum(ends_ms[index], horizon_ms)
+        heat = heat_stage(species, species.stages[index])
+        if heat is not None and index >= counted:
+            key = heat.law, heat.driven_by
+            if key not in ways:
+                ways[key] = journey(track.stays(), track.start_ms, heat, basis.ensemble, draws)
+            total += ways[key].units_at(end_ms) - ways[key].units_at(begin_ms)
+        begin_ms = end_ms
+    return np.maximum(total, 0.0)
+
+
+def believable_ends(
+    track: CohortTrack, ends_ms: FloatArray, species: SpeciesParameters, basis: ForecastBasis
+) -> FloatArray:
+    """The ends of stages, infinite from the first stage on that would last longer than is credible.
+
+    `ends_ms` has shape (stages, draws) [ms since 1970 UTC]. A stage lasts as long as it would take at the
+    pace that it has from now on: larvae that stood in the cold and are warm again go on.
+
+    Source: `longest_days` of the species file.
+    """
+    ends, begin_ms = ends_ms, np.full(ends_ms.shape[1], float(track.start_ms))
+    for index in range(species.index_of(track.start_stage), len(species.stages)):
+        with np.errstate(invalid="ignore"):
+            late = ends[index] - begin_ms > species.stages[index].longest_days * MS_PER_DAY
+        if late.any():
+            late &= _too_slow(track, begin_ms, ends[index], species.stages[index], basis)
+            ends = ends.copy() if ends is ends_ms else ends
+            ends[index:, late] = np.inf
+        begin_ms = ends[index]
+    return ends
+
+
+def _too_slow(
+    track: CohortTrack, begin_ms: FloatArray, end_ms: FloatArray, stage: StageParameters, basis: ForecastBasis
+) -> BoolArray:
+    """Whether a stage would last too long at the pace that it has from now on, shape (draws,)."""
+    now_ms = np.full(len(end_ms), float(basis.now_ms))
+    way = journey(track.stays(), track.start_ms, stage, basis.ensemble, len(end_ms))
+    finite = np.where(np.isfinite(end_ms), end_ms, now_ms)
+    begin_ms = np.minimum(begin_ms, finite)
+    ahead_ms = np.minimum(np.maximum(begin_ms, now_ms), finite)
+    whole, left = (way.units_at(finite) - way.units_at(at_ms) for at_ms in (begin_ms, ahead_ms))
+    left_ms = finite - ahead_ms
+    lasts_ms = left_ms * whole / np.where(left > 0.0, left, 1.0)
+    return np.asarray(lasts_ms > stage.longest_days * MS_PER_DAY)
 
 
 def _counted_from(
@@ -252,6 +334,7 @@ def _course(
     posterior: FarmPosterior,
     basis: ForecastBasis,
     extra_log_sd: FloatArray,
+    hot: bool,
 ) -> CohortCourses:
     own = np.random.default_rng([basis.seed, zlib.crc32(case.track.cohort.encode())])
     farm = basis.draws.farm_normals[: len(posterior.stages)]
@@ -259,4 +342,10 @@ def _course(
     ends = stage_ends_ms(case.track, species, np.exp(constants), basis.ensemble)
     if case.anchor is not None:
         ends = _counted_from(case.anchor, ends, species, np.exp(constants), basis)
-    return CohortCourses(case.track, ends, survivors(case.track, species, own, basis.draws.draws))
+    ends = believable_ends(case.track, ends, species, basis)
+    survival = survivors(case.track, species, own, basis.draws.draws)
+    if not hot or species.death is None:
+        return CohortCourses(case.track, ends, survival)
+    unsure = np.exp(species.death.log_sd * own.standard_normal(basis.draws.draws))
+    halvings = halvings_by_heat(case.track, ends, species, basis) * unsure
+    return CohortCourses(case.track, ends, survival * 0.5**halvings, halvings)

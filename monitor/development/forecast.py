@@ -15,7 +15,7 @@ from itertools import zip_longest
 import numpy as np
 
 from monitor.climate.arrays import FloatArray, Values
-from monitor.development.clocks import Clocks
+from monitor.development.clocks import Clocks, heat_stage
 from monitor.development.courses import (
     CohortCase,
     CohortCourses,
@@ -47,12 +47,52 @@ ESTIMATED_LOG_SD = 0.13
 """Widening when all hours of a stage are estimated [1]: 2 °C in 15 °C above the threshold. Own choice."""
 
 
+FLED_LOG_SD = 0.1
+"""Widening of the larval stage when larvae flee from a probe all the time [1]: which temperature they choose
+is not known, 29.5 °C (preferred outside feed) or 35 (end of the fastest growth). Own choice."""
+DEAD_SHARE = 0.01
+"""Below this share nothing is left of a cohort, for a person [1]. Own choice."""
+HEAT_NOW_MS = 3 * MS_PER_HOUR
+"""How hot it is now is the mean of so long [ms]. Own choice."""
+
+
 class Heat(StrEnum):
-    """What the hours above the damage limit mean for the emergence."""
+    """What heat, had and expected, means for the emergence."""
 
     NONE = "none"
     WARNING = "warning"
     MAY_FAIL = "may_fail"
+    NONE_LIVE = "none_live"
+
+
+class Cause(StrEnum):
+    """Why a stage does not end."""
+
+    COLD = "cold"
+    HEAT = "heat"
+
+
+@dataclass(frozen=True, slots=True)
+class Standstill:
+    """A stage that will not finish at the present temperatures: it would last longer than is credible [d]."""
+
+    stage: Stage
+    cause: Cause
+    longest_days: float
+
+
+@dataclass(frozen=True, slots=True)
+class HeatHarm:
+    """Share of the animals that lives through the heat until they emerge, with its 80 % band [1].
+
+    `half_in_hours` is the time in which half of those that cannot flee die where they are now, as hot as it
+    is; infinite where it is not too hot.
+    """
+
+    lives: float
+    low: float
+    high: float
+    half_in_hours: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +110,8 @@ class CohortForecast:
     """All that is forecast of one cohort, and what it rests on.
 
     `units_done` of `units_needed` are degree-days of the present stage. `cohorts` is the smallest number of
-    own cohorts that the stages up to emergence rest on. With `unknown_since_ms` there are no events.
+    own cohorts that the stages up to emergence rest on. With `unknown_since_ms` there are no events. Events
+    behind a `standstill` have no date. `harm` is what heat does to it, None where it is never too hot.
     """
 
     cohort: str
@@ -88,6 +129,8 @@ class CohortForecast:
     without_probe: bool
     cohorts: int
     unknown_since_ms: int | None = None
+    standstill: Standstill | None = None
+    harm: HeatHarm | None = None
 
     @property
     def known_stage(self) -> Stage | None:
@@ -158,8 +201,15 @@ def forecast_cohorts(
     ]
     for number, course, (_, without_probe) in zip(known, courses, wider, strict=True):
         events, emergence = _read_off(course, species, posterior, basis, kept)
+        harm = _harm(course, species, basis, states[number])
         forecasts[number] = replace(
-            forecasts[number], events=events, emergence=emergence, without_probe=without_probe
+            forecasts[number],
+            events=events,
+            emergence=emergence,
+            without_probe=without_probe,
+            harm=harm,
+            heat=forecasts[number].heat if species.death is None else heat_judged(harm),
+            standstill=standstill_of(course, species, basis),
         )
     return forecasts
 
@@ -178,6 +228,60 @@ def _read_off(
 
     # Courses that are the same object were made from the same posterior and the same basis.
     return make() if kept is None else kept.of(("read off", course.track.cohort), course, make)
+
+
+def standstill_of(
+    course: CohortCourses, species: SpeciesParameters, basis: ForecastBasis
+) -> Standstill | None:
+    """The first stage that does not end in most courses; None where all end, or a temperature is not known.
+
+    It is too hot where heat kills at least half of the animals on the way, else too cold.
+    """
+    for index in range(species.index_of(course.track.start_stage), len(species.stages)):
+        if 2 * np.count_nonzero(np.isinf(course.ends_ms[index])) <= course.ends_ms.shape[1]:
+            continue
+        stage = species.stages[index]
+        if any(basis.ensemble(stay.place, stage) is None for stay in course.track.residences):
+            return None
+        killed = course.halvings is not None and float(np.median(course.halvings)) >= 1.0
+        return Standstill(stage.stage, Cause.HEAT if killed else Cause.COLD, stage.longest_days)
+    return None
+
+
+def _harm(
+    course: CohortCourses, species: SpeciesParameters, basis: ForecastBasis, state: DevelopmentState
+) -> HeatHarm | None:
+    """What heat does to a cohort, from the halvings of its courses."""
+    if course.halvings is None or not course.halvings.any():
+        return None
+    low, middle, high = quantiles(0.5**course.halvings, (LOW_SHARE, 0.5, HIGH_SHARE))
+    return HeatHarm(middle, low, high, _hours_to_half(course.track, species, basis, state))
+
+
+def _hours_to_half(
+    track: CohortTrack, species: SpeciesParameters, basis: ForecastBasis, state: DevelopmentState
+) -> float:
+    """Hours in which half of the animals die at the heat of the last hours; infinite where it is not hot."""
+    heat = heat_stage(species, species.stages[species.index_of(state.stage)])
+    places = [stay.place for stay in track.residences if stay.from_ms <= basis.now_ms]
+    clock = None if heat is None or not places else basis.clocks.of(places[-1], heat)
+    if clock is None:
+        return math.inf
+    span = np.array([basis.now_ms - HEAT_NOW_MS, basis.now_ms], dtype=np.float64)
+    earned = float(np.diff(clock.units_at(span))[0])
+    return HEAT_NOW_MS / MS_PER_HOUR / earned if earned > 0.0 else math.inf
+
+
+def heat_judged(harm: HeatHarm | None) -> Heat:
+    """What is left of a cohort by heat: none of it, less than half, less than all.
+
+    Source: own choice of the borders; the numbers of `ThermalDeath` stand in the species file.
+    """
+    if harm is None:
+        return Heat.NONE
+    if harm.high < DEAD_SHARE:
+        return Heat.NONE_LIVE
+    return Heat.MAY_FAIL if harm.lives < 0.5 else Heat.WARNING
 
 
 def _state_now(
@@ -288,8 +392,8 @@ def widening(
     """Log-sd by which ln K of each stage widens for what the sensors do not tell, shape (stages,) [1].
 
     Also whether a stage to come that goes by the substrate is read from the air. The log-sd is sqrt(probe² +
-    (0.13 share of estimated hours)²). Source: own choice; the size of the first from Padmanabha et al. 2023,
-    who saw 13 °C between substrate and air.
+    (0.13 share of estimated hours)² + (0.1 share of hours in which larvae flee from the probe)²). Source: own
+    choice; the size of the first from Padmanabha et al. 2023, who saw 13 °C between substrate and air.
     """
     current = species.index_of(state.stage)
     lived_hours = max((state.at_ms - track.start_ms) / MS_PER_HOUR, 1.0)
@@ -298,7 +402,16 @@ def widening(
     extra[: current + 1] = estimated
     blind = [_reads_air(track, stage, clocks) for stage in species.stages]
     extra = np.where(blind, np.hypot(extra, NO_PROBE_LOG_SD), extra)
-    return extra, any(blind[current:])
+    fled = np.array([_fled_share(track, stage, clocks) for stage in species.stages])
+    return np.hypot(extra, FLED_LOG_SD * fled), any(blind[current:])
+
+
+def _fled_share(track: CohortTrack, stage: StageParameters, clocks: Clocks) -> float:
+    """The largest share of time in which animals of a stage flee from a probe on their way [1]."""
+    if stage.law.flees_above_c is None:
+        return 0.0
+    on_the_way = [clocks.of(stay.place, stage) for stay in track.residences]
+    return max((clock.fled_share for clock in on_the_way if clock is not None), default=0.0)
 
 
 def _reads_air(track: CohortTrack, stage: StageParameters, clocks: Clocks) -> bool:
@@ -309,10 +422,9 @@ def _reads_air(track: CohortTrack, stage: StageParameters, clocks: Clocks) -> bo
 
 
 def heat_of(hours: float, species: SpeciesParameters) -> Heat:
-    """What hours above `heat_damage_c` as larva, prepupa and pupa mean for the emergence.
+    """What hours above `heat_damage_c` mean for the emergence of a species whose file has no `ThermalDeath`.
 
-    Source: Tomberlin, Adler & Myers 2009: 0.1 % survive at 36 °C, 74-97 % at 27 and 30 °C; the 24 h are our
-    own choice.
+    Source: own choice, in the species files.
     """
     if hours <= 0.0:
         return Heat.NONE

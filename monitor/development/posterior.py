@@ -38,7 +38,9 @@ _GRID = np.linspace(-1.6, 1.6, 321)
 class FarmPosterior:
     """Normal posterior of ln K, the number of cohorts behind each stage, and the spread between animals.
 
-    `mean` has shape (stages,), `covariance` shape (stages, stages).
+    `mean` has shape (stages,), `covariance` shape (stages, stages). `log_sds` are the standard deviations of
+    the prior below and above its median where they differ, by stage; its variance is then the mean of the
+    two, and what a farm has learned takes the skew away.
     """
 
     stages: tuple[Stage, ...]
@@ -48,6 +50,25 @@ class FarmPosterior:
     cohorts: tuple[int, ...]
     spread_log_sd: float
     spread_cohorts: int = 0
+    log_sds: tuple[tuple[float, float], ...] = ()
+
+    def skewed(self, deviations: FloatArray) -> FloatArray:
+        """Deviations from the mean, shape (stages, draws), stretched above it and pressed together below it.
+
+        Each half keeps its half of the draws, so the median stays. The stretch fades as the variance of a
+        stage falls from that of its prior. Source: two-piece normal; the fading is our own choice.
+        """
+        stretched = deviations
+        for index, (below, above) in enumerate(self.log_sds):
+            if below == above:
+                continue
+            prior = (below**2 + above**2) / 2.0
+            left = min(float(self.covariance[index, index]) / prior, 1.0)
+            low, high = (1.0 + (sd / np.sqrt(prior) - 1.0) * left for sd in (below, above))
+            if stretched is deviations:
+                stretched = deviations.copy()
+            stretched[index] *= np.where(deviations[index] > 0.0, high, low)
+        return stretched
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -78,14 +99,15 @@ class LearnedConstant:
 
 def prior_posterior(species: SpeciesParameters) -> FarmPosterior:
     """The posterior of a farm of which nothing is known: the numbers of the species file."""
-    sds = np.array([stage.log_sd for stage in species.stages])
+    sds = np.array([stage.log_sds for stage in species.stages])
     return FarmPosterior(
         tuple(stage.stage for stage in species.stages),
         np.log([stage.thermal_constant for stage in species.stages]),
-        np.diag(sds**2),
+        np.diag((sds**2).mean(axis=1)),
         species.cohort_log_sd,
         (0,) * len(species.stages),
         log_sd_of(species.individual_variation),
+        log_sds=tuple(stage.log_sds for stage in species.stages),
     )
 
 
@@ -145,7 +167,8 @@ def cohort_draws(
     ------
     Conjugate normal updating.
     """
-    farm = posterior.mean[:, None] + square_root(posterior.covariance) @ farm_normals
+    apart = posterior.skewed(square_root(posterior.covariance) @ farm_normals)
+    farm = posterior.mean[:, None] + apart
     identity = posterior.cohort_log_sd**2 * np.eye(len(posterior.mean))
     if evidence is None:
         return np.asarray(farm + np.hypot(posterior.cohort_log_sd, extra_log_sd)[:, None] * cohort_normals)
@@ -200,8 +223,11 @@ def learned_constants(prior: FarmPosterior, posterior: FarmPosterior) -> tuple[L
 
 
 def _band(posterior: FarmPosterior, index: int) -> tuple[float, float, float]:
-    middle, spread = posterior.mean[index], NORMAL_QUANTILE_90 * np.sqrt(posterior.covariance[index, index])
-    return float(np.exp(middle)), float(np.exp(middle - spread)), float(np.exp(middle + spread))
+    spread = NORMAL_QUANTILE_90 * np.sqrt(posterior.covariance[index, index])
+    bounds = np.zeros((len(posterior.mean), 2))
+    bounds[index] = -spread, spread
+    low, high = np.exp(posterior.mean[index] + posterior.skewed(bounds)[index])
+    return float(np.exp(posterior.mean[index])), float(low), float(high)
 
 
 def evidence_of(

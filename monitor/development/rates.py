@@ -8,7 +8,8 @@ from enum import StrEnum
 import numpy as np
 
 from monitor.climate.arrays import FloatArray, IntArray, Values
-from monitor.development.degree_days import Cutoff, degree_days_of_steps, effective_excess_c
+from monitor.development.degree_days import Cutoff, Fall, degree_days_of_steps, effective_excess_c
+from monitor.development.temperature_series import HOURS_PER_DAY
 from monitor.errors import UsageError
 from monitor.records import MS_PER_DAY, Stage
 
@@ -37,17 +38,55 @@ class Logan10Shape:
 
 
 @dataclass(frozen=True, slots=True)
+class ThermalDeath:
+    """How fast heat kills: a straight line of the logarithm of time over temperature (thermal death time).
+
+    Half of the animals die in `halving_hours` at `reference_c`, in a tenth of that `z_c` degrees above it; at
+    `from_c` and below nothing is counted. `log_sd` says how unsure the time is. The unit is a halving: after
+    a dose of d the share 2 ** -d lives.
+
+    Source: the form is the field's standard one; the numbers stand in the species files.
+    """
+
+    from_c: float
+    reference_c: float
+    halving_hours: float
+    z_c: float
+    log_sd: float = 0.0
+
+    def __post_init__(self) -> None:
+        if self.halving_hours <= 0.0 or self.z_c <= 0.0 or self.log_sd < 0.0:
+            raise UsageError(
+                "heat: the hours in which half of the animals die ({hours:g}) and heat_z_c ({z:g}) must be "
+                "above 0, and heat_log_sd ({sd:g}) not below 0",
+                hours=self.halving_hours,
+                z=self.z_c,
+                sd=self.log_sd,
+            )
+
+    def hours_to_half(self, temperature_c: float) -> float:
+        """Hours in which half of the animals die at a constant temperature; infinite where none die."""
+        per_day = float(halvings_per_day(temperature_c, self))
+        return HOURS_PER_DAY / per_day if per_day > 0.0 else float("inf")
+
+
+@dataclass(frozen=True, slots=True)
 class RateLaw:
-    """How temperature becomes development: the degree-day line with its cutoff, or a Logan-10 shape.
+    """How temperature becomes development: the degree-day line with its cutoff, or a shape of its own.
 
     Two stages with the same law in the same place share one clock. With a shape the thresholds are not used
-    and the unit of development is a day at the full rate instead of a degree-day.
+    and the unit of development is a day at the full rate (Logan-10) or a halving by heat (thermal death)
+    instead of a degree-day. From `falls_from_c` on the line falls to zero at `maximum_c`. Animals that can
+    move flee from what is hotter than `flees_above_c`; None: they cannot.
     """
 
     threshold_c: float
     upper_threshold_c: float | None = None
     cutoff: Cutoff = Cutoff.HORIZONTAL
-    shape: Logan10Shape | None = None
+    shape: Logan10Shape | ThermalDeath | None = None
+    falls_from_c: float | None = None
+    maximum_c: float | None = None
+    flees_above_c: float | None = None
 
     def __post_init__(self) -> None:
         if self.upper_threshold_c is not None and self.upper_threshold_c <= self.threshold_c:
@@ -56,14 +95,31 @@ class RateLaw:
                 upper=self.upper_threshold_c,
                 lower=self.threshold_c,
             )
+        start_c, end_c = self.falls_from_c, self.maximum_c
+        if start_c is not None and end_c is not None and start_c >= end_c:
+            raise UsageError(
+                "falls_from_c is {start:g} and must lie below maximum_c ({end:g})", start=start_c, end=end_c
+            )
+
+    @property
+    def fall(self) -> Fall | None:
+        """Where the rate begins to fall and where it is zero [°C]; None where it never falls.
+
+        It falls from the height of a horizontal cutoff, and not before an upper threshold set higher.
+        """
+        upper_c, start_c, end_c = self.upper_threshold_c, self.falls_from_c, self.maximum_c
+        if upper_c is None or start_c is None or end_c is None or self.cutoff is not Cutoff.HORIZONTAL:
+            return None
+        return (max(start_c, upper_c), end_c) if upper_c < end_c else None
 
 
 @dataclass(frozen=True, slots=True)
 class StageParameters:
     """One stage: its law, its thermal constant (degree-days, or days with a shape), and what drives it.
 
-    `log_sd` is the standard deviation of ln K for a farm that is not known yet. `survival` is the range of
-    the share that lives to the end of the stage.
+    `log_sd` is the standard deviation of ln K for a farm that is not known yet, `log_sd_above` the one above
+    the median where published times lie further off to that side. `survival` is the range of the share that
+    lives to the end of the stage. A stage that would last beyond `longest_days` is not believed to end.
     """
 
     stage: Stage
@@ -73,6 +129,13 @@ class StageParameters:
     driven_by: DrivenBy = DrivenBy.AIR
     survival: tuple[float, float] = (1.0, 1.0)
     mark: str = "choice"
+    log_sd_above: float | None = None
+    longest_days: float = float("inf")
+
+    @property
+    def log_sds(self) -> tuple[float, float]:
+        """Standard deviation of ln K below and above its median [1]."""
+        return self.log_sd, self.log_sd if self.log_sd_above is None else self.log_sd_above
 
     def __post_init__(self) -> None:
         if self.thermal_constant <= 0.0 or self.log_sd < 0.0:
@@ -130,7 +193,8 @@ class SpeciesParameters:
     """All that development needs of a species; `stages` in the order in which the animal passes them.
 
     `individual_variation` is the coefficient of variation of development time between animals of one cohort,
-    `cohort_log_sd` the standard deviation of ln K between cohorts of one farm.
+    `cohort_log_sd` the standard deviation of ln K between cohorts of one farm. `death` says how fast heat
+    kills; without it only the hours above `heat_damage_c` are counted.
     """
 
     name: str
@@ -140,8 +204,9 @@ class SpeciesParameters:
     cohort_log_sd: float = 0.08
     heat_damage_c: float = 35.0
     heat_failure_hours: float = 24.0
-    heat_stages: tuple[Stage, ...] = (Stage.LARVA, Stage.PREPUPA, Stage.PUPA)
+    heat_stages: tuple[Stage, ...] = (Stage.EGG, Stage.LARVA, Stage.PREPUPA, Stage.PUPA)
     limits: SpeciesLimits = field(default_factory=SpeciesLimits)
+    death: ThermalDeath | None = None
 
     def index_of(self, stage: Stage) -> int:
         """Position of a stage; UsageError names the stages that the species has."""
@@ -201,22 +266,63 @@ def _heat_term(temperature_c: Values, shape: Logan10Shape) -> Values:
 def units_per_day(temperature_c: Values, law: RateLaw) -> FloatArray:
     """Development earned in a day at a constant temperature [°C, or 1 for a shape].
 
-    The rate of a stage, per day, is this divided by its thermal constant. See `effective_excess_c` and
-    `logan10_rate`.
+    The rate of a stage, per day, is this divided by its thermal constant. See `effective_excess_c`,
+    `logan10_rate` and `halvings_per_day`.
     """
+    if isinstance(law.shape, ThermalDeath):
+        return halvings_per_day(temperature_c, law.shape)
     if law.shape is not None:
         return logan10_rate(temperature_c, law.shape)
-    return effective_excess_c(temperature_c, law.threshold_c, law.upper_threshold_c, law.cutoff)
+    return effective_excess_c(temperature_c, law.threshold_c, law.upper_threshold_c, law.cutoff, law.fall)
 
 
 def units_of_steps(times_ms: IntArray, temperatures_c: FloatArray, law: RateLaw) -> FloatArray:
     """Development earned between each of n readings and the next, shape (n - 1,) [°C d, or d for a shape].
 
-    The degree-day line is integrated exactly (`degree_days_of_steps`), a shape by the trapezoid of its rate.
+    The degree-day line and thermal death are integrated exactly (`degree_days_of_steps`,
+    `halvings_of_steps`), a Logan-10 shape by the trapezoid of its rate: off by at most 0.01 of the full rate
+    times the square of the step in °C, next to its maximum.
     """
+    if isinstance(law.shape, ThermalDeath):
+        return halvings_of_steps(times_ms, temperatures_c, law.shape)
     if law.shape is None:
         return degree_days_of_steps(
-            times_ms, temperatures_c, law.threshold_c, law.upper_threshold_c, law.cutoff
+            times_ms, temperatures_c, law.threshold_c, law.upper_threshold_c, law.cutoff, law.fall
         )
     rate = logan10_rate(temperatures_c, law.shape)
     return np.asarray((rate[1:] + rate[:-1]) * np.diff(times_ms) * (0.5 / MS_PER_DAY))
+
+
+def halvings_per_day(temperature_c: Values, death: ThermalDeath) -> FloatArray:
+    """How often the animals are halved by heat in a day at a constant temperature [1/d].
+
+    24 / halving_hours * 10 ** ((T - reference) / z) above `from_c`, else 0; see `ThermalDeath`.
+    """
+    temperature = np.asarray(temperature_c, dtype=np.float64)
+    rate = HOURS_PER_DAY / death.halving_hours * np.exp(_steepness(death) * (temperature - death.reference_c))
+    return np.where(temperature > death.from_c, rate, 0.0)
+
+
+def halvings_of_steps(times_ms: IntArray, temperatures_c: FloatArray, death: ThermalDeath) -> FloatArray:
+    """Halvings by heat between each of n readings and the next, shape (n - 1,) [1].
+
+    Exact for a temperature that is a straight line between readings: the mean of an exponential over the part
+    of the line above `from_c`.
+    """
+    days = np.diff(times_ms) * (1.0 / MS_PER_DAY)
+    if not len(days) or not temperatures_c.max() > death.from_c:
+        return np.zeros(len(days))
+    high = np.maximum(temperatures_c[1:], temperatures_c[:-1])
+    low = np.minimum(temperatures_c[1:], temperatures_c[:-1])
+    flat = high - low < 1e-6
+    above = np.clip((high - death.from_c) / np.where(flat, 1.0, high - low), 0.0, 1.0)
+    share = np.where(flat, high > death.from_c, above)
+    span = _steepness(death) * (high - np.maximum(low, death.from_c))
+    even = span < 1e-6
+    mean = np.where(even, 1.0, -np.expm1(-np.maximum(span, 0.0)) / np.where(even, 1.0, span))
+    return np.asarray(halvings_per_day(high, death) * mean * share * days)
+
+
+def _steepness(death: ThermalDeath) -> float:
+    """Slope of the natural logarithm of the rate of killing [1/°C]."""
+    return float(np.log(10.0) / death.z_c)

@@ -19,7 +19,13 @@ from monitor.development.forecast import CohortForecast, forecast_cohorts
 from monitor.development.kept import Kept
 from monitor.development.progress import Cohort, Ending
 from monitor.development.supply import LOOK_BACK_DAYS
-from monitor.development.temperature_series import TemperatureSeries, fill_gaps, series_of
+from monitor.development.temperature_series import (
+    BIN_ABOVE_AIR_K,
+    TemperatureSeries,
+    cooler_by,
+    fill_gaps,
+    series_of,
+)
 from monitor.farm.book import book_of, farm_validation_context
 from monitor.farm.place_reader import PlaceReader
 from monitor.logbook.cohort_entries import CohortValidationContext
@@ -172,7 +178,26 @@ def place_climate(reader: PlaceReader, place: str, from_ms: int) -> PlaceClimate
         substrate = _series(reader, bins, Quantity.SUBSTRATE_TEMPERATURE, from_ms)
     elif substrate is None and (known is None or known.kind is not PlaceKind.GROW_OUT_BIN):
         substrate = air
-    return PlaceClimate(place, air, substrate)
+    return PlaceClimate(place, air, substrate, _refuge(reader, place, air, substrate, from_ms))
+
+
+def _refuge(
+    reader: PlaceReader,
+    place: str,
+    air: TemperatureSeries | None,
+    substrate: TemperatureSeries | None,
+    from_ms: int,
+) -> TemperatureSeries | None:
+    """The coolest that larvae of a bin can reach: its air, that of its room, else a usual bin's guess.
+
+    A bin heats itself, so where no air is measured around its probe that air is taken to be as much cooler as
+    in published bins; elsewhere nothing is guessed.
+    """
+    known = reader.plan.places.get(place)
+    if known is None or known.kind not in SELF_HEATED or substrate is None or air is not None:
+        return None
+    room = None if known.room is None else _series(reader, [known.room], Quantity.AIR_TEMPERATURE, from_ms)
+    return room or cooler_by(substrate, BIN_ABOVE_AIR_K)
 
 
 def _series(

@@ -340,7 +340,7 @@ def _merge(cohorts: Cohorts, entry: LogbookEntry, context: CohortValidationConte
     if other.name == into.name:
         raise UsageError("a cohort cannot be merged with itself")
     apart_days = (other.track.origin_ms - into.track.origin_ms) / MS_PER_DAY
-    if abs(apart_days) > FARTHEST_MERGE_DAYS:
+    if round(abs(apart_days), 3) > FARTHEST_MERGE_DAYS:
         raise UsageError(
             "their lives began {days} days apart, so their flies come out days apart; "
             "allowed: up to {most} days. Keep both: two cohorts may live in one place",

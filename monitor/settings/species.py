@@ -29,6 +29,7 @@ if TYPE_CHECKING:
         SpeciesLimits,
         SpeciesParameters,
         StageParameters,
+        ThermalDeath,
     )
 
 Mark = Literal["published", "cited", "common practice", "choice"]
@@ -39,6 +40,8 @@ Text = Annotated[str, Field(min_length=3)]
 FileTable = TypeVar("FileTable", bound=BaseModel)
 BandPlace = Literal["grow_out_bin", "hatching_tray"]
 BAND_KEYS = ("dry_limit", "dry_warning", "target_low", "target_high", "wet_warning", "wet_limit")
+OF_THE_STAGE = ("falls_from_c", "maximum_c", "flees_above_c", "longest_days")
+"""Numbers of a stage that hold on each of its feeds, unless the feed says otherwise."""
 SHARES = (
     "bran_moisture",
     "wet_share_fresh",
@@ -98,6 +101,11 @@ class StageNumbers(Table):
     logan: LoganShape | None = None
     survival_low: Number | None = None
     survival_high: Number | None = None
+    log_sd_above: Number | None = None
+    falls_from_c: Number | None = None
+    maximum_c: Number | None = None
+    flees_above_c: Number | None = None
+    longest_days: Number | None = None
 
 
 class SpeciesHead(Table):
@@ -343,25 +351,45 @@ def species_parameters(
     tables = {**species.stages, **(species.diets[diet] if diet else {})}
     if alternative is not None:
         tables |= species.alternatives[alternative]
+    tables = {stage: _completed(table, species.stages.get(stage)) for stage, table in tables.items()}
     stages = tuple(_stage(stage, tables[stage]) for stage in Stage if stage in tables)
     numbers = {name: number.value for name, number in species.numbers.items()}
     plain = SpeciesParameters(species.species.name, stages, _adult(numbers), limits=_limits(numbers))
     return _with_spread(plain, numbers)
 
 
+def _completed(table: StageNumbers, usual: StageNumbers | None) -> StageNumbers:
+    """The table of a stage on one feed; what a feed does not change stands with the stage itself."""
+    if usual is None:
+        return table
+    missing = {key: getattr(usual, key) for key in OF_THE_STAGE if getattr(table, key) is None}
+    return table.model_copy(update=missing)
+
+
 def _stage(stage: Stage, table: StageNumbers) -> StageParameters:
     from monitor.development.degree_days import Cutoff
     from monitor.development.rates import DrivenBy, RateLaw, StageParameters
 
-    upper = table.upper_threshold_c.value if table.upper_threshold_c else None
-    law = RateLaw(table.threshold_c.value, upper, Cutoff(table.cutoff), _shape(table.logan))
-    low = table.survival_low.value if table.survival_low else 1.0
-    high = table.survival_high.value if table.survival_high else 1.0
-    constant = table.thermal_constant_dd
-    driven_by = DrivenBy(table.temperature_of)
+    bounds = (_value(number) for number in (table.falls_from_c, table.maximum_c, table.flees_above_c))
+    upper, cutoff = _value(table.upper_threshold_c), Cutoff(table.cutoff)
+    law = RateLaw(table.threshold_c.value, upper, cutoff, _shape(table.logan), *bounds)
+    low, high = (1.0 if each is None else each.value for each in (table.survival_low, table.survival_high))
+    constant, longest = table.thermal_constant_dd, _value(table.longest_days)
     return StageParameters(
-        stage, law, constant.value, table.log_sd.value, driven_by, (low, high), constant.mark
+        stage,
+        law,
+        constant.value,
+        table.log_sd.value,
+        DrivenBy(table.temperature_of),
+        (low, high),
+        constant.mark,
+        _value(table.log_sd_above),
+        float("inf") if longest is None else longest,
     )
+
+
+def _value(number: Number | None) -> float | None:
+    return None if number is None else number.value
 
 
 def _shape(table: LoganShape | None) -> Logan10Shape | None:
@@ -391,7 +419,18 @@ def _limits(numbers: Mapping[str, float]) -> SpeciesLimits:
 
 def _with_spread(plain: SpeciesParameters, numbers: Mapping[str, float]) -> SpeciesParameters:
     known = "individual_variation cohort_log_sd heat_damage_c heat_failure_hours"
-    return replace(plain, **_given(numbers, known))
+    return replace(plain, death=_death(numbers), **_given(numbers, known))
+
+
+def _death(numbers: Mapping[str, float]) -> ThermalDeath | None:
+    """How fast heat kills, where the file says how much faster it kills when it is hotter."""
+    from monitor.development.rates import ThermalDeath
+
+    keys = ("heat_damage_c", "heat_reference_c", "heat_failure_hours", "heat_z_c")
+    if any(key not in numbers for key in keys):
+        return None
+    from_c, reference_c, hours, z_c = (numbers[key] for key in keys)
+    return ThermalDeath(from_c, reference_c, hours, z_c, numbers.get("heat_log_sd", 0.0))
 
 
 def _given(numbers: Mapping[str, float], names: str) -> dict[str, Any]:

@@ -8,11 +8,24 @@ from monitor.development.events import Event
 from monitor.development.forecast import CohortForecast, EventForecast, Heat
 from monitor.development.progress import Cohort
 from monitor.farm.cohorts import FLY_EVENTS, CohortView, DueEvent, ForecastView
-from monitor.records import MS_PER_DAY, Stage
-from monitor.words.localizer import Localizer, animals, capitalised, day, days_long, grams, window
+from monitor.records import MS_PER_DAY, MS_PER_HOUR, Stage
+from monitor.words.localizer import (
+    NEVER_MS,
+    Localizer,
+    animals,
+    capitalised,
+    day,
+    days_long,
+    grams,
+    window,
+)
 
 FLIES = (Event.FIRST_EMERGED, Event.HALF_EMERGED, Event.MOST_EMERGED)
 DRIFT_SHOWN_DAYS = 0.75
+LEAST_LOSS = 0.01
+"""A smaller loss by heat is not worth a sentence [1]."""
+KILLS_SOON_HOURS = 48.0
+"""Heat that kills more slowly is not called deadly now [h]."""
 LEAST_DEGREE_DAYS = 20.0
 """A stage that needs less is counted in days at its full rate, not in degree-days."""
 
@@ -64,12 +77,24 @@ def unknown_sentence(forecast: CohortForecast | None, words: Localizer) -> str:
 
 
 def coming_events(view: CohortView) -> list[EventForecast]:
-    """The events to come in the order of time, without those of flies that are not wanted."""
+    """The events to come in the order of time, without those of flies that are not wanted.
+
+    What lies behind a standstill is left out: a warning says it.
+    """
     if view.forecast is None or view.forecast.unknown_since_ms is not None:
         return []
-    coming = [each for each in view.forecast.events if each.median_ms > view.forecast.made_ms]
+    coming = [
+        each
+        for each in view.forecast.events
+        if each.median_ms > view.forecast.made_ms and _has_a_day(each, view.forecast)
+    ]
     wanted = [each for each in coming if not (view.for_feed and each.event in FLY_EVENTS)]
     return sorted(wanted, key=lambda each: each.median_ms)
+
+
+def _has_a_day(event: EventForecast, forecast: CohortForecast | None) -> bool:
+    """Not behind a standstill, which is said once for all that it holds up."""
+    return event.median_ms < NEVER_MS or forecast is None or forecast.standstill is None
 
 
 def event_words(forecast: EventForecast, words: Localizer) -> str:
@@ -88,7 +113,7 @@ def later_events(view: CohortView, words: Localizer) -> Iterator[tuple[str, str]
     if view.for_feed:
         known = view.forecast is not None and view.forecast.unknown_since_ms is None
         leaving = view.forecast.event(Event.FIRST_PREPUPAE) if known and view.forecast is not None else None
-        if leaving is not None and leaving not in coming[:1]:
+        if leaving is not None and leaving not in coming[:1] and _has_a_day(leaving, view.forecast):
             yield words.t("cohorts.harvest_before"), _day_and_window(leaving, words)
         return
     for event in coming[1:]:
@@ -122,17 +147,42 @@ def warning_sentences(view: CohortView, words: Localizer) -> Iterator[str]:
     forecast = view.forecast
     if forecast is None:
         return
-    hours = words.number(forecast.heat_hours)
-    if forecast.heat is Heat.MAY_FAIL:
-        yield words.t("cohorts.heat_fail", hours=hours)
-    elif forecast.heat is Heat.WARNING and forecast.heat_hours >= 1.0:
-        yield words.t("cohorts.heat_warning", hours=hours)
+    yield from _heat_sentences(forecast, words)
+    stands = forecast.standstill
+    if stands is not None:
+        stage, days = words.t(f"stage.{stands.stage}"), words.number(stands.longest_days)
+        yield words.t(f"cohorts.stands_{stands.cause}", stage=stage, days=days)
     if view.drift_days is not None and abs(view.drift_days) >= DRIFT_SHOWN_DAYS:
         key = "cohorts.behind" if view.drift_days > 0 else "cohorts.ahead"
         yield words.t(key, days=days_long(words, view.drift_days))
     planned = view.cohort.unconfirmed_move(forecast.made_ms)
     if planned is not None:
         yield words.t("cohorts.unconfirmed", place=planned.place, day=day(words, planned.from_ms))
+
+
+def _heat_sentences(forecast: CohortForecast, words: Localizer) -> Iterator[str]:
+    """What heat, had and expected, does to a cohort, and how fast it kills now."""
+    harm, hours = forecast.harm, words.number(forecast.heat_hours)
+    if harm is None:
+        if forecast.heat is Heat.MAY_FAIL:
+            yield words.t("cohorts.heat_fail", hours=hours)
+        elif forecast.heat is Heat.WARNING and forecast.heat_hours >= 1.0:
+            yield words.t("cohorts.heat_warning", hours=hours)
+        return
+    if forecast.heat is Heat.NONE_LIVE:
+        yield words.t("cohorts.heat_none", hours=hours)
+    elif harm.lives < 1.0 - LEAST_LOSS:
+        lives, low, high = (_percent(share, words) for share in (harm.lives, harm.low, harm.high))
+        key = "cohorts.heat_few" if forecast.heat is Heat.MAY_FAIL else "cohorts.heat_some"
+        yield words.t(key, hours=hours, lives=lives, low=low, high=high)
+    if harm.half_in_hours < KILLS_SOON_HOURS:
+        yield words.t("cohorts.heat_now", length=words.length(harm.half_in_hours * MS_PER_HOUR))
+
+
+def _percent(share: float, words: Localizer) -> str:
+    """A share in percent, with a decimal where it is below one."""
+    percent = 100.0 * share
+    return words.number(percent, 1 if 0.05 <= percent < 0.95 else 0)
 
 
 def rests_on(view: CohortView, words: Localizer) -> str:

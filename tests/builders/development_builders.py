@@ -17,6 +17,9 @@ from monitor.settings.species import load_species, species_parameters
 
 FLY = species_parameters(load_species("black_soldier_fly"))
 NOW_MS = 60 * MS_PER_DAY
+EGG_DD, LARVA_DD, PREPUPA_DD, PUPA_DD, FIRST_EGGS_DD = (stage.thermal_constant for stage in FLY.stages)
+TO_FLY_DD = EGG_DD + LARVA_DD + PREPUPA_DD + PUPA_DD
+"""Degree-days of the stages of a fly, and of all up to the fly, as the species file has them."""
 
 
 def steady(temperature_c: float, days: float = 60.0, every_minutes: int = 30) -> TemperatureSeries:

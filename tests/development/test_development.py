@@ -7,7 +7,18 @@ from dataclasses import replace
 import numpy as np
 import numpy.typing as npt
 import pytest
-from development_builders import FLY, NOW_MS, clocks_of, cohort, daily_wave, steady, without
+from development_builders import (
+    EGG_DD,
+    FLY,
+    LARVA_DD,
+    NOW_MS,
+    PUPA_DD,
+    clocks_of,
+    cohort,
+    daily_wave,
+    steady,
+    without,
+)
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -118,7 +129,7 @@ def test_a_cohort_may_begin_part_of_the_way_through() -> None:
 
     found = ends_days(track, clocks_of(room=steady(27.0)))
 
-    assert found[FLY.index_of(Stage.PUPA)] == pytest.approx(4.5)
+    assert found[FLY.index_of(Stage.PUPA)] == pytest.approx(PUPA_DD / 30.0)
 
 
 def test_larvae_go_by_the_substrate_and_eggs_by_the_air() -> None:
@@ -128,7 +139,9 @@ def test_larvae_go_by_the_substrate_and_eggs_by_the_air() -> None:
 
     assert egg is not None and larva is not None
     assert (egg.used, larva.used) == (DrivenBy.AIR, DrivenBy.SUBSTRATE)
-    assert ends_days(cohort(0.0, place="bin"), clocks)[:2] == pytest.approx([52 / 12, 52 / 12 + 300 / 18])
+    assert ends_days(cohort(0.0, place="bin"), clocks)[:2] == pytest.approx(
+        [EGG_DD / 12, EGG_DD / 12 + LARVA_DD / 18]
+    )
 
 
 def test_without_a_probe_the_air_stands_in_and_says_so() -> None:
@@ -188,13 +201,13 @@ def test_a_place_without_any_reading_is_unknown() -> None:
     assert np.isinf(ends_days(track, clocks_of(room=steady(27.0)))).all()
 
 
-def test_heat_hours_count_from_larva_to_pupa_only() -> None:
-    """Eggs take 52/20 days at 36 °C with the cutoff at 32 °C; only what follows counts."""
-    track = cohort(0.0)
+def test_heat_hours_count_in_every_stage_before_the_fly() -> None:
+    """Eggs count too: they cannot flee. Flies do not."""
+    eggs, flies = cohort(0.0), replace(cohort(0.0), start_stage=Stage.ADULT)
+    hot = clocks_of(room=steady(36.0))
 
-    state = advance(track, FLY, CONSTANTS, clocks_of(room=steady(36.0)), 4 * MS_PER_DAY)
-
-    assert state.heat_hours == pytest.approx((4.0 - 52.0 / 20.0) * 24.0, abs=1e-3)
+    assert advance(eggs, FLY, CONSTANTS, hot, 4 * MS_PER_DAY).heat_hours == pytest.approx(96.0)
+    assert advance(flies, FLY, CONSTANTS, hot, 2 * MS_PER_DAY).heat_hours == 0.0
 
 
 def test_a_cold_place_never_ends() -> None:

@@ -7,8 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from development_builders import (
+    EGG_DD,
     FLY,
+    LARVA_DD,
     NOW_MS,
+    TO_FLY_DD,
     clocks_of,
     cohort,
     daily_wave,
@@ -63,15 +66,15 @@ def width_days(found: CohortForecast, name: Event) -> float:
 
 
 def test_a_sure_farm_in_a_steady_room_knows_the_day() -> None:
-    """Nothing is drawn but equal days and equal constants: half emergence on day 39.8 of the cohort."""
+    """Nothing is drawn but equal days and equal constants: half emergence on day 40.7 of the cohort."""
     found = forecast_at_known_level(cohort(50.0), clocks_of(room=steady(27.0)))
 
     half = event(found, Event.HALF_EMERGED)
-    assert (half.median_ms - 50 * MS_PER_DAY) / MS_PER_DAY == pytest.approx(597.0 / 15.0, abs=1e-6)
+    assert (half.median_ms - 50 * MS_PER_DAY) / MS_PER_DAY == pytest.approx(TO_FLY_DD / 15.0, abs=1e-6)
     assert half.low_ms == half.high_ms
     assert (found.stage, found.used) == (Stage.LARVA, DrivenBy.SUBSTRATE)
-    assert found.units_done == pytest.approx(150.0 - 52.0)
-    assert found.progress == pytest.approx(98.0 / 300.0)
+    assert found.units_done == pytest.approx(150.0 - EGG_DD)
+    assert found.progress == pytest.approx((150.0 - EGG_DD) / LARVA_DD)
 
 
 def test_events_come_in_order_and_inside_their_windows() -> None:
@@ -118,7 +121,7 @@ def test_planned_moves_are_followed() -> None:
 
     earned = 12.0 * 15.0
     half = event(moves, Event.HALF_EMERGED).median_ms
-    assert half / MS_PER_DAY == pytest.approx(70.0 + (597.0 - earned) / 10.0, abs=1e-6)
+    assert half / MS_PER_DAY == pytest.approx(70.0 + (TO_FLY_DD - earned) / 10.0, abs=1e-6)
     assert event(stays, Event.HATCH).median_ms == event(moves, Event.HATCH).median_ms
 
 
@@ -167,7 +170,7 @@ class TestFuture:
         found = forecast(track, clocks_of(room=warmer), SURE)
 
         days = (event(found, Event.HALF_EMERGED).median_ms - track.start_ms) / MS_PER_DAY
-        assert 597.0 / 16.0 < days < 597.0 / 13.0
+        assert TO_FLY_DD / 16.0 < days < TO_FLY_DD / 13.0
 
     def test_with_two_past_days_a_widened_flat_mean(self) -> None:
         now_ms = 2 * MS_PER_DAY + MS_PER_HOUR
@@ -175,7 +178,9 @@ class TestFuture:
 
         found = forecast(cohort(1.0), short, SURE, now_ms)
 
-        assert event(found, Event.HALF_EMERGED).median_ms / MS_PER_DAY == pytest.approx(1.0 + 39.8, abs=1.0)
+        assert event(found, Event.HALF_EMERGED).median_ms / MS_PER_DAY == pytest.approx(
+            1.0 + TO_FLY_DD / 15.0, abs=1.0
+        )
         assert 10.0 < width_days(found, Event.HALF_EMERGED) < 20.0
 
     def test_a_place_too_cold_has_no_dates(self) -> None:

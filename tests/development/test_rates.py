@@ -70,7 +70,7 @@ def test_the_whole_cycle_by_the_model_is_the_sum_of_its_stages() -> None:
     clocks = stage_clocks([PlaceClimate("room", air=steady(27.0))], [species])
     ends = stage_ends_ms(track, species, constants, clocks.of)
 
-    assert ends[species.index_of(Stage.PUPA), 0] / MS_PER_DAY == pytest.approx(41.6, abs=0.05)
+    assert ends[species.index_of(Stage.PUPA), 0] / MS_PER_DAY == pytest.approx(42.5, abs=0.05)
 
 
 @pytest.mark.parametrize("row", REFERENCES["first_eggs"], ids=lambda row: f"{row['temperature_c']} °C")

@@ -6,7 +6,20 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from development_builders import FLY, NOW_MS, clocks_of, cohort, daily_wave, known_level_basis, steady
+from development_builders import (
+    EGG_DD,
+    FIRST_EGGS_DD,
+    FLY,
+    NOW_MS,
+    PREPUPA_DD,
+    PUPA_DD,
+    TO_FLY_DD,
+    clocks_of,
+    cohort,
+    daily_wave,
+    known_level_basis,
+    steady,
+)
 
 from monitor.development.courses import CohortCase, ForecastBasis, courses_of, forecast_basis
 from monitor.development.events import Event
@@ -107,22 +120,24 @@ def test_eggs_follow_the_females_by_the_days_to_laying() -> None:
     most_eggs = max(found.days, key=lambda day: day.eggs)
     total = sum(day.eggs for day in found.days)
 
-    assert most_eggs.day_start_ms / MS_PER_DAY == pytest.approx(59.0 + 9.0 + 56.0 / 15.0, abs=2.0)
+    assert most_eggs.day_start_ms / MS_PER_DAY == pytest.approx(
+        59.0 + (PUPA_DD + FIRST_EGGS_DD) / 15.0, abs=2.0
+    )
     assert total == pytest.approx(780.0 * 0.575 * 610.0, rel=0.1)
 
 
 def test_latest_starts_of_a_sure_farm() -> None:
-    """At 27 °C eggs need 39.8 d to half emergence, pupae 9 d."""
+    """At 27 °C a stage needs a fifteenth of its degree-days."""
     gap_ms = NOW_MS + 50.0 * MS_PER_DAY
 
     found = latest_starts(gap_ms, 500.0, ROUTE, FLY, SURE, basis_of())
 
     days = {option.stage: (gap_ms - option.even_ms) / MS_PER_DAY for option in found}
     assert days == {
-        Stage.EGG: pytest.approx(39.8),
-        Stage.LARVA: pytest.approx(545.0 / 15.0),
-        Stage.PREPUPA: pytest.approx(245.0 / 15.0),
-        Stage.PUPA: pytest.approx(9.0),
+        Stage.EGG: pytest.approx(TO_FLY_DD / 15.0),
+        Stage.LARVA: pytest.approx((TO_FLY_DD - EGG_DD) / 15.0),
+        Stage.PREPUPA: pytest.approx((PREPUPA_DD + PUPA_DD) / 15.0),
+        Stage.PUPA: pytest.approx(PUPA_DD / 15.0),
     }
     animals = [option.animals for option in found]
     assert animals == sorted(animals, reverse=True)

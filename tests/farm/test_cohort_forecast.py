@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 from cohort_farm import NOW_MS, ZONE, CohortFarm, make_farm, printed_json
+from development_builders import EGG_DD, PREPUPA_DD
 
 from monitor.charts.calendar import calendar_svg
 from monitor.charts.cohort import emergence_svg
@@ -63,7 +64,7 @@ def _bred(farm: CohortFarm, days_ago: float, name: str = "a", **more: object) ->
 
 
 def test_the_stage_and_its_share_follow_the_degree_days(farm: CohortFarm) -> None:
-    """At 27 °C eggs earn 15 degree-days a day: two days are 30 of the 52 of the table."""
+    """At 27 °C eggs earn 15 degree-days a day: two days are 30 of the 56 of the table."""
     farm.write("a", "start", 2.0, stage="egg", place="tray-1", animals=2000)
     (view,) = _view(farm).cohorts
     forecast = view.forecast
@@ -71,11 +72,11 @@ def test_the_stage_and_its_share_follow_the_degree_days(farm: CohortFarm) -> Non
 
     assert (view.stage, view.place_title) == (Stage.EGG, "Tray 1")
     assert forecast.units_done == pytest.approx(30.0, abs=0.7)
-    assert forecast.units_needed == pytest.approx(52.0)
+    assert forecast.units_needed == pytest.approx(EGG_DD)
     hatch = forecast.event(Event.HATCH)
     assert hatch is not None
-    assert (hatch.median_ms - NOW_MS) / MS_PER_DAY == pytest.approx(22.0 / 15.0, abs=0.15)
-    assert "eggs in Tray 1, 58 % through, 30 of 52 degree-days" in _text(farm)
+    assert (hatch.median_ms - NOW_MS) / MS_PER_DAY == pytest.approx((EGG_DD - 30.0) / 15.0, abs=0.15)
+    assert "eggs in Tray 1, 54 % through, 30 of 56 degree-days" in _text(farm)
 
 
 def test_it_says_what_it_rests_on(farm: CohortFarm) -> None:
@@ -163,12 +164,12 @@ def test_ahead_or_behind_is_against_the_forecast_of_a_week_ago(farm: CohortFarm)
     farm.write("a", "saw", 1.0, event="half_prepupae", sure_days=0.2)
     (view,) = _view(farm).cohorts
     assert view.drift_days is not None
-    assert view.drift_days < -1.0, "20 days to half prepupae where the table says 23.5"
+    assert view.drift_days < -1.0, "20 days to half prepupae where the table says 23.7"
     assert "ahead of the forecast of a week ago" in _text(farm)
 
 
 def test_past_forecasts_are_scored_by_what_was_known_then(farm: CohortFarm) -> None:
-    """The table says 52 + 300 degree-days to half prepupae, 23.5 d at 27 °C; they were seen after 26.5 d."""
+    """The table says 56 + 300 degree-days to half prepupae, 23.7 d at 27 °C; they were seen after 26.5 d."""
     _bred(farm, 36.0)
     plan = farm.plan()
     with Store.open(farm.database) as store:
@@ -427,14 +428,13 @@ def _seen_events(farm: CohortFarm) -> dict[Event, tuple[float, float, float]]:
 def test_what_was_seen_stands_at_its_date_and_what_follows_is_counted_from_it(farm: CohortFarm) -> None:
     """The two disagree with the spread of the model, which else would put both at other dates."""
     _bred(farm, 30.0)
-    before = _seen_events(farm)
     farm.write("a", "saw", 8.0, event="first_prepupae")
     farm.write("a", "saw", 4.0, event="half_prepupae")
     found = _seen_events(farm)
     assert found[Event.FIRST_PREPUPAE] == (8.0, 8.0, 8.0)
     assert found[Event.HALF_PREPUPAE] == (4.0, 4.0, 4.0)
     # At 27 °C the prepupae of the table take so many days from half to half.
-    lasts = before[Event.HALF_PREPUPAE][0] - before[Event.HALF_MOTIONLESS][0]
+    lasts = PREPUPA_DD / 15.0
     assert found[Event.HALF_MOTIONLESS][0] == pytest.approx(4.0 - lasts, abs=0.5)
     (view,) = _view(farm).cohorts
     assert view.stage is Stage.PREPUPA and view.forecast is not None

@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 from cohort_book import CONTEXT, Book, ms
+from development_builders import EGG_DD
 
 from monitor.development.events import Event
 from monitor.development.progress import Ending, Origin, Purpose
@@ -43,16 +44,16 @@ def test_a_laying_window_starts_in_its_middle_and_is_as_unsure_as_it_is_long() -
 @pytest.mark.parametrize(
     ("said", "age_days", "progress"),
     [
-        ({}, 52.0 / 15.0, 0.0),
-        ({"through_percent": 50.0}, 52.0 / 15.0 + 10.0, 0.5),
-        ({"age_days": 52.0 / 15.0 + 5.0}, 52.0 / 15.0 + 5.0, 0.25),
+        ({}, EGG_DD / 15.0, 0.0),
+        ({"through_percent": 50.0}, EGG_DD / 15.0 + 10.0, 0.5),
+        ({"age_days": EGG_DD / 15.0 + 5.0}, EGG_DD / 15.0 + 5.0, 0.25),
         ({"age_days": 3.0, "through_percent": 10.0}, 3.0, 0.1),
     ],
 )
 def test_bought_larvae_have_an_age_behind_them(
     said: dict[str, float], age_days: float, progress: float
 ) -> None:
-    """At 27 °C an egg takes 52 / 15 days and a larva 300 / 15 = 20 days, by the table of the species."""
+    """At 27 °C an egg takes 56 / 15 days and a larva 300 / 15 = 20 days, by the table of the species."""
     book = Book()
     book.write("c", "start", 20.0, stage="larva", place="bin", origin="bought", **said)
     track = book.read().cohorts["c"].track

@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from cohort_book import CONTEXT as COHORTS
 from cohort_book import Book, ms
+from development_builders import EGG_DD
 
 from monitor.bins.events import TakenOut, WaterAdded, Weighed
 from monitor.bins.substrate import SubstrateParameters
@@ -195,7 +196,13 @@ def test_how_sure_a_start_is_unless_the_keeper_says_it(origin: str, sd_days: flo
 
 @pytest.mark.parametrize(
     ("age_days", "progress"),
-    [(0.0, 0.0), (52 / 15, 0.0), (52 / 15 + 5, 0.25), (52 / 15 + 19.8, 0.99), (52 / 15 + 30, 0.99)],
+    [
+        (0.0, 0.0),
+        (EGG_DD / 15, 0.0),
+        (EGG_DD / 15 + 5, 0.25),
+        (EGG_DD / 15 + 19.8, 0.99),
+        (EGG_DD / 15 + 30, 0.99),
+    ],
 )
 def test_an_age_says_how_far_through_its_first_stage_a_cohort_is(age_days: float, progress: float) -> None:
     track = start(age_days=age_days).read().cohorts["c"].track

@@ -222,7 +222,7 @@ def test_in_french(owner: httpx.Client) -> None:
             "eggs-1",
             "saw",
             {"event": "first_emerged"},
-            "even at the best temperature that takes about 30 days",
+            "even at the best temperature that takes about 31 days",
         ),
         ("feed-1", "flies", {"flies": "140"}, "even at the best temperature that takes about"),
         ("pupae-1", "eggs", {"grams": "280"}, "g of eggs weigh more than the "),

@@ -87,6 +87,14 @@ the-upper-threshold-upper-g-c-must-lie-above-the-lower-threshold-lower-g-c =
     Le seuil supérieur { $upper } °C doit dépasser le seuil inférieur { $lower } °C
 upper-threshold-c-is-upper-g-and-must-lie-above-threshold-c-lower-g =
     upper_threshold_c vaut { $upper } et doit dépasser threshold_c ({ $lower })
+a-rate-that-falls-in-great-heat-needs-an-upper-threshold-and-the-horizontal-cutoff =
+    Une vitesse qui baisse par grande chaleur demande un seuil supérieur et la coupure horizontale
+the-rate-falls-from-start-g-c-to-zero-at-end-g-c-the-two-must-rise-from-the-upper-threshold-upper-g-c-on =
+    La vitesse baisse de { $start } °C jusqu’à zéro à { $end } °C ; les deux doivent monter, à partir du seuil supérieur de { $upper } °C
+falls-from-c-is-start-g-and-must-lie-below-maximum-c-end-g =
+    falls_from_c vaut { $start } et doit être sous maximum_c ({ $end })
+heat-the-hours-in-which-half-of-the-animals-die-hours-g-and-heat-z-c-z-g-must-be-above-0-and-heat-log-sd-sd-g-not-below-0 =
+    Chaleur : les heures où la moitié des animaux meurt ({ $hours }) et heat_z_c ({ $z }) doivent dépasser 0, et heat_log_sd ({ $sd }) ne pas être sous 0
 stage-stage-thermal-constant-constant-g-must-be-above-0-and-its-log-sd-sd-g-not-below-0 =
     Stade { $stage } : la constante thermique { $constant } doit dépasser 0 et son écart-type logarithmique { $sd } ne pas être sous 0
 species-has-no-stage-stage-its-stages-are-known =
