@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Annotated
 
@@ -10,7 +10,7 @@ import typer
 
 from monitor.cli.context import SiteContext, looking, say_lines, write_picture
 from monitor.cli.entries import known_cohort
-from monitor.cli.json_records import cohort_json, forecast_json, learn_json, supply_json
+from monitor.cli.json_records import cohort_json, forecast_json, learn_json, published_json, supply_json
 from monitor.cli.options import ConfigOption, JsonOption
 from monitor.cli.output import say_json, width
 from monitor.development.supply import CageSupply
@@ -18,6 +18,7 @@ from monitor.errors import StoreError, UsageError
 from monitor.farm.cohorts import CohortView, ForecastView, keep_forecasts, view_of
 from monitor.farm.development import Development, develop
 from monitor.farm.supply import SUPPLY_DAYS, CageView, SupplyView, learn_view, supply_view
+from monitor.settings.species import published_times
 from monitor.store import Store
 from monitor.words.cohorts import ask_line, cohort_sentences, due_line, standing_words
 from monitor.words.entries import refused_sentence
@@ -25,9 +26,11 @@ from monitor.words.localizer import Localizer, animals, day, entry
 from monitor.words.supply import (
     NOON_MS,
     Learned,
+    PublishedLine,
     by_event_heading,
     cage_title,
     learned,
+    published_lines,
     remedy_sentences,
     verdict_sentence,
 )
@@ -190,14 +193,51 @@ def _day_lines(supply: CageSupply, words: Localizer) -> Iterator[str]:
         yield f"  {day(words, each.day_start_ms + NOON_MS):<14} {bar} {'  '.join(notes)}"
 
 
-def learn(config: ConfigOption = None, as_json: JsonOption = False) -> None:
+def learn(
+    config: ConfigOption = None,
+    published: Annotated[
+        bool,
+        typer.Option("--published", help="Hold the numbers in use against what papers state, with reasons."),
+    ] = False,
+    as_json: JsonOption = False,
+) -> None:
     """Show what this farm has taught: its own numbers beside those from papers, and past forecasts."""
+    if published:
+        _say_published(config, as_json)
+        return
     with looking(config) as site:
         view = learn_view(site.store.forecasts.every(), develop(site.store, site.plan, site.now_ms))
     if as_json:
         say_json(learn_json(view))
     else:
         say_lines(list(learn_lines(learned(view, site.words), site.words, width())))
+
+
+def _say_published(config: Path | None, as_json: bool) -> None:
+    with looking(config) as site:
+        times = published_times(site.plan.species)
+    if as_json:
+        say_json(published_json(site.plan.species.species.name, times))
+    else:
+        say_lines(list(published_table(published_lines(times, site.words), site.words, width())))
+
+
+def published_table(lines: Sequence[PublishedLine], words: Localizer, columns: int) -> Iterator[str]:
+    """Each published time in columns, its source and the reason for a difference beneath it."""
+    yield from entry("", words.t("published.head" if lines else "published.none"), columns)
+    if not lines:
+        return
+    keys = ("stage", "temperature", "papers", "ours")
+    heads = [words.t(f"published.{key}") for key in keys]
+    cells = [(each.what, each.temperature, each.said, each.ours) for each in lines]
+    widths = [max(len(row[index]) for row in (heads, *cells)) for index in range(len(keys))]
+    for row, line in zip((heads, *cells), (None, *lines), strict=True):
+        columned = "  ".join(cell.ljust(size) for cell, size in zip(row, widths, strict=True))
+        yield f"  {columned}  {'' if line is None else line.verdict}".rstrip()
+        if line is not None:
+            yield from entry("      ", line.source, columns, 6)
+        if line is not None and line.reason:
+            yield from entry("      ", words.t("published.reason", reason=line.reason), columns, 6)
 
 
 def learn_lines(known: Learned, words: Localizer, columns: int) -> Iterator[str]:

@@ -18,6 +18,7 @@ from monitor.cli.output import plain
 from monitor.development.courses import EmergenceDay
 from monitor.development.forecast import CohortForecast, HeatHarm
 from monitor.development.progress import Cohort
+from monitor.development.published import ComparedTime
 from monitor.development.scoring import ForecastScore
 from monitor.farm.bins import BinsView, BinView, HeatView
 from monitor.farm.cohorts import FARTHEST_MS, CohortView, ForecastView
@@ -454,6 +455,29 @@ def learn_json(view: LearnView) -> Json:
             "by_days_ahead": {str(lead): _score(found) for lead, found in view.scores.items()},
             "by_event": {event.value: _score(found) for event, found in view.by_event.items()},
         },
+    }
+
+
+def published_json(species: str, times: Sequence[ComparedTime]) -> Json:
+    """`learn --published --json`: species, times [{stages, temperature, published, in_use, reason}]."""
+    return {"species": species, "times": [_compared(each) for each in times]}
+
+
+def _compared(time: ComparedTime) -> Json:
+    published = time.published
+    return {
+        "stages": [stage.value for stage in published.stages],
+        **_rounded(published, "from_days temperature_c low_days high_days", 3),
+        "feed": published.feed,
+        "temperature_stated": published.is_stated,
+        "said": published.said,
+        "condition": published.condition,
+        "mark": published.mark,
+        "source": published.source,
+        "in_use": _rounded(time, "median_days low_days high_days", 2),
+        "inside": time.is_inside,
+        "window_holds": time.is_held,
+        "reason": published.reason or None,
     }
 
 

@@ -23,6 +23,7 @@ from monitor.records import QUANTITIES, PlaceKind, Priority, Side, Stage
 # The models are loaded where their parameters are made: reading the settings takes the numbers alone.
 if TYPE_CHECKING:
     from monitor.bins.substrate import MoistureBands, SubstrateParameters
+    from monitor.development.published import ComparedTime
     from monitor.development.rates import (
         AdultLife,
         Logan10Shape,
@@ -139,6 +140,29 @@ class AlarmDefault(Marked):
         return self
 
 
+class PublishedRow(Marked):
+    """[[published]]: how long stages took in a source, for `learn --published`."""
+
+    stages: Annotated[tuple[Stage, ...], Field(min_length=1)]
+    feed: str = ""
+    from_days: NotNegative = 0.0
+    temperature_c: Finite
+    temperature_stated: bool
+    low_days: NotNegative
+    high_days: NotNegative | None = None
+    said: Text
+    condition: str = ""
+    reason: str = ""
+
+    @model_validator(mode="after")
+    def _complete(self) -> Self:
+        if self.high_days is not None and self.high_days < self.low_days:
+            raise ValueError("high_days must not lie below low_days")
+        if not self.source:
+            raise ValueError("a published row needs its source")
+        return self
+
+
 class Species(Table):
     """A whole species file: `diets` by feed, `alternatives` by rate model, `numbers` for all else."""
 
@@ -148,6 +172,15 @@ class Species(Table):
     alternatives: dict[str, dict[Stage, StageNumbers]] = Field(default_factory=dict)
     numbers: dict[str, Number] = Field(default_factory=dict)
     alarms: tuple[AlarmDefault, ...] = ()
+    published: tuple[PublishedRow, ...] = ()
+
+    @model_validator(mode="after")
+    def _known_rows(self) -> Self:
+        for row in self.published:
+            unknown = [stage for stage in row.stages if stage not in self.stages]
+            if unknown or (row.feed and row.feed not in self.diets):
+                raise ValueError(f"[[published]] {row.said!r}: no such stage or feed in this file")
+        return self
 
 
 class SubstrateHead(Table):
@@ -356,6 +389,24 @@ def species_parameters(
     numbers = {name: number.value for name, number in species.numbers.items()}
     plain = SpeciesParameters(species.species.name, stages, _adult(numbers), limits=_limits(numbers))
     return _with_spread(plain, numbers)
+
+
+def published_times(species: Species) -> tuple[ComparedTime, ...]:
+    """Every published time of a species beside what the species says now, in the order of the file."""
+    from monitor.development.published import PublishedTime, compared
+
+    feeds = {row.feed or None for row in species.published}
+    kinds = {feed: species_parameters(species, feed) for feed in feeds}
+    times = (
+        PublishedTime(
+            stages=row.stages,
+            feed=row.feed or None,
+            is_stated=row.temperature_stated,
+            **row.model_dump(exclude={"stages", "feed", "temperature_stated"}),
+        )
+        for row in species.published
+    )
+    return tuple(compared(each, kinds[each.feed]) for each in times)
 
 
 def _completed(table: StageNumbers, usual: StageNumbers | None) -> StageNumbers:

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from monitor.development.posterior import LearnedConstant
+from monitor.development.published import ComparedTime, PublishedTime
 from monitor.development.scoring import ForecastScore
 from monitor.development.supply import LatestStart
 from monitor.farm.supply import EVENT_LEAD_DAYS, CageView, LearnView
-from monitor.records import MS_PER_DAY
+from monitor.records import MS_PER_DAY, Quantity, Stage
 from monitor.words.localizer import Localizer, animals, capitalised, day, days_long
 
 NOON_MS = MS_PER_DAY // 2
@@ -60,6 +61,64 @@ def _start_sentence(start: LatestStart, words: Localizer) -> str:
     if start.safe_ms < words.now_ms:
         return words.t("supply.now", what=what, even=even)
     return words.t("supply.by", what=what, safe=day(words, start.safe_ms), even=even)
+
+
+@dataclass(frozen=True, slots=True)
+class PublishedLine:
+    """One published time: its columns, then where it is from and why ours lies elsewhere ("" where not)."""
+
+    what: str
+    temperature: str
+    said: str
+    ours: str
+    verdict: str
+    source: str
+    reason: str
+
+
+def published_lines(times: Sequence[ComparedTime], words: Localizer) -> list[PublishedLine]:
+    """Each published time beside the numbers in use, stage by stage."""
+    return [_published_line(each, words) for each in times]
+
+
+def _published_line(time: ComparedTime, words: Localizer) -> PublishedLine:
+    published = time.published
+    stages = _stages_words(published.stages, words)
+    degrees = words.limit(Quantity.AIR_TEMPERATURE, published.temperature_c)
+    middle, low, high = (words.number(each, 1) for each in (time.median_days, time.low_days, time.high_days))
+    verdict = "inside" if time.is_inside else "held" if time.is_held else "outside"
+    parts = [words.t(f"mark.{published.mark.replace(' ', '_')}"), words.text(published.condition)]
+    return PublishedLine(
+        what=stages if published.feed is None else words.t("published.on", what=stages, feed=published.feed),
+        temperature=degrees if published.is_stated else words.t("published.assumed", degrees=degrees),
+        said=_range_words(published, words),
+        ours=words.t("published.days", span=words.t("learned.span", middle=middle, low=low, high=high)),
+        verdict=words.t(f"published.{verdict}"),
+        source=words.clauses(part for part in (published.source, *parts) if part),
+        reason=words.text(published.reason),
+    )
+
+
+def _stages_words(stages: Sequence[Stage], words: Localizer) -> str:
+    """One stage, or the first and the last of several; of flies what they are timed to."""
+    names = [words.t("published.to_eggs" if each is Stage.ADULT else f"stage.{each}") for each in stages]
+    return names[0] if len(names) == 1 else words.t("value.span", low=names[0], high=names[-1])
+
+
+def _range_words(published: PublishedTime, words: Localizer) -> str:
+    """The published range in days, as numbers, so that it reads the same in each language."""
+    low, high = published.low_days, published.high_days
+    if high is None:
+        return words.t("published.least", low=_days_number(low, words))
+    if high - low < 0.2:
+        return words.t("published.days", span=_days_number((low + high) / 2.0, words))
+    span = words.t("value.span", low=_days_number(low, words), high=_days_number(high, words))
+    return words.t("published.days", span=span)
+
+
+def _days_number(days: float, words: Localizer) -> str:
+    decimals = next(d for d in (0, 1, 2) if d == 2 or abs(days - round(days, d)) < 1e-9)
+    return words.number(days, decimals)
 
 
 @dataclass(frozen=True, slots=True)

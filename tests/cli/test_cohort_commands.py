@@ -306,3 +306,29 @@ def test_what_is_unlikely_is_asked_and_written_when_one_is_sure(
     count = len(farm.entries())
     _said(farm, capsys, *words, "--sure")
     assert len(farm.entries()) == count + 1
+
+
+def test_published_times_stand_beside_the_numbers_in_use(farm: CohortFarm, capsys: Printed) -> None:
+    """Each row of the printed table is inside its published range, or a reason stands beneath it."""
+    assert farm.ask("learn", "--published") == 0
+    said = capsys.readouterr().out
+    words = " ".join(said.split())
+
+    assert "larvae on brewery_grain" in said
+    assert "prepupae 28 °C assumed 8 to 11 d 7.1 (4.5 to 11.3) d the window holds it" in words
+    assert "Tomberlin, Sheppard & Joyce 2002" in words
+    assert "Why: The papers conflict: 3-5 d in several, 7-14 d in two of one group." in words
+    rows = [row for row in said.splitlines() if row.startswith("  ") and row[2] != " "][1:]
+    beyond = [row for row in rows if not row.endswith("  inside")]
+    assert len(rows) == 25 and words.count("Why: ") == len(beyond) < len(rows)
+
+
+def test_published_times_as_json(farm: CohortFarm, capsys: Printed) -> None:
+    assert farm.ask("learn", "--published", "--json") == 0
+    found = printed_json(capsys)
+
+    assert found["species"] == "black soldier fly"
+    (pupa,) = [row for row in found["times"] if row["stages"] == ["pupa"]]
+    assert (pupa["low_days"], pupa["high_days"], pupa["temperature_stated"]) == (8.7, 9.1, False)
+    assert (pupa["inside"], pupa["window_holds"], pupa["reason"]) == (True, True, None)
+    assert all(row["inside"] or row["reason"] for row in found["times"])

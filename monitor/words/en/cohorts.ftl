@@ -169,6 +169,32 @@ learned-earlier =
     }
 learned-no_score = No forecast has come due yet; each day's forecasts are kept and held against what you write down.
 
+## mark
+
+mark-published = published
+mark-cited = cited
+mark-common_practice = common practice
+mark-choice = own choice
+mark-own = this farm's own
+
+## published
+
+published-head = What papers state, beside the numbers in use for a farm not known yet: the median in days, and the window that holds four farms in five. Where a source states no temperature, one is assumed.
+published-none = The file of this species has no published times.
+published-stage = Stage
+published-temperature = At
+published-papers = Published
+published-ours = In use
+published-assumed = { $degrees } assumed
+published-to_eggs = flies to first eggs
+published-on = { $what } on { $feed }
+published-days = { $span } d
+published-least = at least { $low } d
+published-inside = inside
+published-held = the window holds it
+published-outside = outside
+published-reason = Why: { $reason }
+
 ## calendar
 
 calendar-title =

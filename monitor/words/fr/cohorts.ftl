@@ -69,10 +69,10 @@ cohorts-heat_fail = { $hours } h au-dessus de la limite de chaleur : peu ou pas 
 cohorts-heat_warning = { $hours } h au-dessus de la limite de chaleur depuis le début : moins de mouches peuvent sortir.
 cohorts-heat_few = { $hours } h au-dessus de la limite de chaleur. Environ { $lives } % ({ $low } à { $high }) des animaux survivent à cette chaleur et à celle qui est à attendre : peu ou pas de mouches peuvent en sortir.
 cohorts-heat_some = { $hours } h au-dessus de la limite de chaleur. Environ { $lives } % ({ $low } à { $high }) des animaux survivent à cette chaleur et à celle qui est à attendre : moins de mouches sortent.
-cohorts-heat_none = { $hours } h au-dessus de la limite de chaleur : presque aucun animal ne survit à cette chaleur. Aucune mouche n'est à attendre de ce lot.
-cohorts-heat_now = Par la chaleur qu'il y fait, la moitié de ceux qui ne peuvent pas fuir meurt en { $length }.
-cohorts-stands_cold = N'aboutira pas à cette température : au stade { $stage }, il faudrait plus de { $days } jours. Réchauffez l'endroit ou déplacez le lot.
-cohorts-stands_heat = N'aboutira pas à cette température : au stade { $stage }, le lot ne se développe presque pas, ou plus du tout, par une telle chaleur. Rafraîchissez l'endroit ou déplacez le lot.
+cohorts-heat_none = { $hours } h au-dessus de la limite de chaleur : presque aucun animal ne survit à cette chaleur. Aucune mouche n’est à attendre de ce lot.
+cohorts-heat_now = Par la chaleur qu’il y fait, la moitié de ceux qui ne peuvent pas fuir meurt en { $length }.
+cohorts-stands_cold = N’aboutira pas à cette température : au stade { $stage }, il faudrait plus de { $days } jours. Réchauffez l’endroit ou déplacez le lot.
+cohorts-stands_heat = N’aboutira pas à cette température : au stade { $stage }, le lot ne se développe presque pas, ou plus du tout, par une telle chaleur. Rafraîchissez l’endroit ou déplacez le lot.
 cohorts-behind = { $days } de retard sur la prévision d’il y a une semaine.
 cohorts-ahead = { $days } d’avance sur la prévision d’il y a une semaine.
 cohorts-unconfirmed = Déplacement vers { $place } prévu { $day } ; compté comme fait. Le noter, ou retirer le plan.
@@ -168,6 +168,32 @@ learned-earlier =
        *[other] { $count } événements, écart de { $off }, { $bias } plus tôt que dit ; { $held } % des fenêtres ont tenu.
     }
 learned-no_score = Aucune prévision n’est encore échue ; celles de chaque jour sont gardées et comparées à ce que vous notez.
+
+## mark
+
+mark-published = publié
+mark-cited = cité
+mark-common_practice = usage, sans source
+mark-choice = choix propre
+mark-own = propre à cette ferme
+
+## published
+
+published-head = Ce que disent les publications, à côté des nombres employés pour une ferme encore inconnue : la médiane en jours, et la fenêtre qui tient quatre fermes sur cinq. Où une source ne dit aucune température, une est supposée.
+published-none = Le fichier de cette espèce n’a pas de durées publiées.
+published-stage = Stade
+published-temperature = À
+published-papers = Publié
+published-ours = Employé
+published-assumed = { $degrees } supposés
+published-to_eggs = mouches aux premiers œufs
+published-on = { $what } sur { $feed }
+published-days = { $span } j
+published-least = au moins { $low } j
+published-inside = dedans
+published-held = la fenêtre le tient
+published-outside = dehors
+published-reason = Pourquoi : { $reason }
 
 ## calendar
 

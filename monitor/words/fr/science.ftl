@@ -122,3 +122,42 @@ correct-this-key-in-the-species-file = corriger cette clé dans le fichier de l�
 correct-this-key-in-the-substrate-file = corriger cette clé dans le fichier du substrat
 mend-the-line-that-is-named = corriger la ligne nommée
 not-toml-reason = pas du TOML : { $reason }
+
+## what papers state of stages: conditions, and why our numbers lie elsewhere
+
+mixed-waste-lies-between-this-and-the-22-24-d-on-grain-at-27-c =
+    Les déchets mêlés se placent entre ceci et les 22-24 j sur céréales à 27 °C.
+three-artificial-diets-on-grain =
+    trois aliments artificiels à base de céréales
+mixed-waste-lies-between-this-and-the-18-d-at-28-c-of-another-study-the-window-holds-both =
+    Les déchets mêlés se placent entre ceci et les 18 j à 28 °C d’une autre étude ; la fenêtre tient les deux.
+twelve-diets-of-brewery-grain-yeast-and-molasses =
+    douze aliments de drêches, levure et mélasse
+the-constant-is-the-published-one-of-another-study-on-grain-333-51-degree-days-its-error-alone-is-3-d =
+    La constante est celle, publiée, d’une autre étude sur drêches, 333 ± 51 degrés-jours ; son erreur seule fait 3 j.
+the-constant-is-the-published-one-on-grain-with-yeast-alone-250-25-degree-days-the-fastest-of-such-diets =
+    La constante est celle, publiée, des drêches avec levure seules, 250 ± 25 degrés-jours, le plus rapide de ces aliments.
+eight-days-would-make-the-whole-cycle-on-grain-longer-than-the-40-43-d-measured-at-a-stated-27-c-and-this-source-states-no-temperature-at-25-c-ours-takes-8-8-d-the-window-holds-the-range =
+    Huit jours rendraient le cycle entier sur drêches plus long que les 40-43 j mesurés à 27 °C, température dite, et cette source ne dit aucune température : à 25 °C le nôtre prend 8,8 j. La fenêtre tient l’étendue.
+no-prepupa-is-told-apart-there-ours-is-as-long-as-the-whole-cycle-at-27-c-asks-and-the-window-holds-the-range =
+    La prépupe n’y est pas distinguée. Le nôtre est aussi long que le demande le cycle entier à 27 °C, et la fenêtre tient l’étendue.
+larvae-4-6-d-old-at-first-on-grain-the-time-follows-from-4-d-being-11 =
+    larves de 4-6 j au départ, sur céréales ; la durée suit de ce que 4 j font 11 %
+the-whole-cycle-of-40-43-d-at-27-c-from-the-same-laboratory-2002-leaves-31-to-34-d-from-that-age-on-the-two-do-not-fit-together-the-one-that-was-measured-outranks-the-one-that-is-derived =
+    Le cycle entier de 40-43 j à 27 °C du même laboratoire (2002) laisse 31 à 34 j dès cet âge. Les deux ne vont pas ensemble ; ce qui fut mesuré passe avant ce qui est déduit.
+outdoor-cages-mating-from-27-29-c-up =
+    cages en plein air ; accouplement dès 27-29 °C
+flies-with-water =
+    mouches avec eau
+the-papers-conflict-3-5-d-in-several-7-14-d-in-two-of-one-group-the-median-stays-with-the-several-and-the-window-is-skewed-towards-the-others =
+    Les publications se contredisent : 3-5 j dans plusieurs, 7-14 j dans deux d’un même groupe. La médiane reste avec les premières, et la fenêtre penche vers les autres.
+flies-with-sugar =
+    mouches avec sucre
+a-model-not-a-measurement =
+    un modèle, pas une mesure
+that-model-has-no-upper-threshold-ours-earns-no-more-above-32-c-than-at-32 =
+    Ce modèle n’a pas de seuil supérieur ; le nôtre ne gagne pas plus au-dessus de 32 °C qu’à 32.
+the-straight-line-of-the-same-abstract-does-not-pass-through-each-of-its-points =
+    La droite du même résumé ne passe pas par chacun de ses points.
+half-of-them-hatch-later-than-the-first =
+    la moitié éclot après les premiers
