@@ -33,7 +33,7 @@ from monitor.development.events import (
 )
 from monitor.development.progress import CohortTrack, Residence, stage_ends_ms
 from monitor.development.rates import SpeciesParameters
-from monitor.development.temperature_series import fill_gaps, series_of
+from monitor.development.temperature_series import BIN_ABOVE_AIR_K, cooler_by, fill_gaps, series_of
 from monitor.farm.bins import RAW_AIR, RAW_WATER
 from monitor.farm.cohorts import keep_forecasts
 from monitor.farm.development import develop
@@ -90,13 +90,13 @@ EGG_DAYS = 3.5
 FORECAST_EVERY_DAYS = 2
 FORECASTS_FROM_DAYS = 56
 FORECAST_DRAWS = 200
-# This farm's thermal constants as shares of those in the species file. Invented.
-TRUE_RATIO: Mapping[Stage, float] = {
-    Stage.EGG: 1.03,
-    Stage.LARVA: 0.9,
-    Stage.PREPUPA: 1.12,
-    Stage.PUPA: 0.95,
-    Stage.ADULT: 1.0,
+# This farm's true thermal constants, in degree-days; they stay when those of the species file change. Invented.
+TRUE_CONSTANTS: Mapping[Stage, float] = {
+    Stage.EGG: 53.6,
+    Stage.LARVA: 270.0,
+    Stage.PREPUPA: 123.2,
+    Stage.PUPA: 128.3,
+    Stage.ADULT: 56.0,
 }
 COHORT_LOG_SD = 0.04
 # Trays with eggs at the start of the demo, and how many days ago these were laid.
@@ -370,7 +370,7 @@ def _write_notes(
 
 
 def _constants(species: SpeciesParameters, random: np.random.Generator) -> FloatArray:
-    true = [stage.thermal_constant * TRUE_RATIO[stage.stage] for stage in species.stages]
+    true = [TRUE_CONSTANTS[stage.stage] for stage in species.stages]
     return np.asarray(np.array(true) * np.exp(COHORT_LOG_SD * random.standard_normal(len(true))))
 
 
@@ -387,4 +387,6 @@ def _place(climate: PastClimate, place: str, start_ms: int) -> PlaceClimate:
         if values is not None:
             first_ms = int(climate.times_ms[0])
             series[name] = fill_gaps(series_of(climate.times_ms, values), first_ms, start_ms)
-    return PlaceClimate(place, series.get("air"), series.get("substrate"))
+    probe = series.get("substrate")
+    around = None if probe is None or "air" in series else cooler_by(probe, BIN_ABOVE_AIR_K)
+    return PlaceClimate(place, series.get("air"), probe, around)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import pytest
 
-from monitor.demo.history import LARVAE, TRUE_RATIO, USUAL_LARVAE, write_bins, write_history
+from monitor.demo.history import LARVAE, TRUE_CONSTANTS, USUAL_LARVAE, write_bins, write_history
 from monitor.demo.runner import DemoPlan, demo_environment, write_settings
 from monitor.development.progress import Ending
 from monitor.farm.book import book_of
@@ -74,12 +74,12 @@ def test_running_cohorts_stand_in_every_stage(past: Past) -> None:
 
 
 def test_the_farm_has_learned_its_own_constants(past: Past) -> None:
-    """The truth is known here: the table's constants times `TRUE_RATIO`, and the bands must hold it."""
+    """The truth is known here: `TRUE_CONSTANTS`, and the bands must hold it."""
     view = learn_view(past.store.forecasts.every(), develop(past.store, past.plan, past.start_ms))
     for each in view.feeds[0].constants:
         if each.stage is not Stage.ADULT:
             assert each.cohorts >= 5
-            true = each.prior * TRUE_RATIO[each.stage]
+            true = TRUE_CONSTANTS[each.stage]
             assert each.own == pytest.approx(true, rel=0.06), each.stage
             assert each.own_high - each.own_low < 0.5 * (each.prior_high - each.prior_low)
 
