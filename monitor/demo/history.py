@@ -90,7 +90,7 @@ EGG_DAYS = 3.5
 FORECAST_EVERY_DAYS = 2
 FORECASTS_FROM_DAYS = 56
 FORECAST_DRAWS = 200
-# This farm's true thermal constants, in degree-days; they stay when those of the species file change. Invented.
+# This farm's true thermal constants in degree-days, whatever the species file says. Invented.
 TRUE_CONSTANTS: Mapping[Stage, float] = {
     Stage.EGG: 53.6,
     Stage.LARVA: 270.0,

@@ -259,7 +259,7 @@ def halvings_by_heat(
 
     Source: thermal death time (`ThermalDeath`), own choice of what counts.
     """
-    draws, horizon_ms = ends_ms.shape[1], basis.now_ms + HORIZON_DAYS * MS_PER_DAY
+    draws, horizon_ms = ends_ms.shape[1], _recorded_to_ms(basis) + HORIZON_DAYS * MS_PER_DAY
     first, last = species.index_of(track.start_stage), ended_stage(Event.HALF_EMERGED, species)
     counted = species.index_of(track.count_stage or track.start_stage)
     ways: dict[tuple[RateLaw, DrivenBy], Journey] = {}
@@ -298,11 +298,17 @@ def believable_ends(
     return ends
 
 
+def _recorded_to_ms(basis: ForecastBasis) -> float:
+    """The end of the record [ms]; courses are kept while the moment of the look moves on, so not that."""
+    ends = (float(clock.times_ms[-1]) for clock in basis.clocks.by_key.values())
+    return max(ends, default=float(basis.now_ms))
+
+
 def _too_slow(
     track: CohortTrack, begin_ms: FloatArray, end_ms: FloatArray, stage: StageParameters, basis: ForecastBasis
 ) -> BoolArray:
     """Whether a stage would last too long at the pace that it has from now on, shape (draws,)."""
-    now_ms = np.full(len(end_ms), float(basis.now_ms))
+    now_ms = np.full(len(end_ms), _recorded_to_ms(basis))
     way = journey(track.stays(), track.start_ms, stage, basis.ensemble, len(end_ms))
     finite = np.where(np.isfinite(end_ms), end_ms, now_ms)
     begin_ms = np.minimum(begin_ms, finite)
