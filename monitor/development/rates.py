@@ -64,11 +64,6 @@ class ThermalDeath:
                 sd=self.log_sd,
             )
 
-    def hours_to_half(self, temperature_c: float) -> float:
-        """Hours in which half of the animals die at a constant temperature; infinite where none die."""
-        per_day = float(halvings_per_day(temperature_c, self))
-        return HOURS_PER_DAY / per_day if per_day > 0.0 else float("inf")
-
 
 @dataclass(frozen=True, slots=True)
 class RateLaw:

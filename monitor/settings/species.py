@@ -175,7 +175,7 @@ class Species(Table):
     published: tuple[PublishedRow, ...] = ()
 
     @model_validator(mode="after")
-    def _known_rows(self) -> Self:
+    def _possible(self) -> Self:
         for row in self.published:
             unknown = [stage for stage in row.stages if stage not in self.stages]
             if unknown or (row.feed and row.feed not in self.diets):
