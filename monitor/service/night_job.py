@@ -17,6 +17,7 @@ from apscheduler.triggers.interval import IntervalTrigger
 
 from monitor.errors import MonitorError, StoreError
 from monitor.farm.due import keep_todays_forecasts
+from monitor.farm.forecast_cache import give_back_memory
 from monitor.farm.night import HEARTBEAT_LOST, NightReader, last_night
 from monitor.notify.policy import RecipientPolicy, night_report_messages
 from monitor.notify.signals import Heartbeat
@@ -141,6 +142,7 @@ class NightJob:
                 _guarded(self._tend)
             finally:
                 self._tending.release()
+        give_back_memory()
 
 
 def _guarded(job: Callable[[], None]) -> None:

@@ -17,6 +17,7 @@ from pathlib import Path
 from monitor.climate.calibration import CalibrationTable
 from monitor.errors import StoreError
 from monitor.farm.book import carried_over, carry_over
+from monitor.farm.forecast_cache import one_heap
 from monitor.farm.occupancy import last_known_plan
 from monitor.farm.places import calibrated_probes
 from monitor.intake.broker import EmbeddedBroker
@@ -161,6 +162,7 @@ class Service:
 
     def start(self) -> None:
         """Open the store, take up what was, connect, and begin; raises MonitorError when that cannot be."""
+        one_heap()
         if self._broker is not None:
             self._broker.start()
         try:

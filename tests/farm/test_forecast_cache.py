@@ -12,7 +12,7 @@ from logbook_farm import about_bin, about_cohort
 from page_farm import MORNING, NOW_MS, wait_for
 
 from monitor.demo.runner import DemoPlan, demo_environment, demo_settings
-from monitor.farm.forecast_cache import CachedForecast
+from monitor.farm.forecast_cache import CachedForecast, _c_library_does, give_back_memory
 from monitor.records import MS_PER_HOUR, SubjectKind
 from monitor.settings.loading import load
 from monitor.settings.plan import Plan, build_plan
@@ -121,3 +121,18 @@ def test_many_who_ask_at_once_wait_for_one_answer(plan: Plan) -> None:
         thread.join(10.0)
     assert found == [1] * 6
     assert len(work.moments) == 1
+
+
+def test_memory_is_given_back_after_a_renewal(
+    plan: Plan, store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    given: list[str] = []
+    monkeypatch.setattr("monitor.farm.forecast_cache._c_library_does", lambda name, *_: given.append(name))
+    cached = CachedForecast(SubjectKind.BIN, Counted(), MS_PER_HOUR)
+    cached._renewed(plan, NOW_MS, lambda: Store.read_only(store.path))
+    assert given == ["malloc_trim"]
+
+
+def test_a_c_library_without_such_a_thing_is_no_error() -> None:
+    give_back_memory()
+    _c_library_does("no_such_function", 1)
