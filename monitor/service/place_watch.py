@@ -12,7 +12,7 @@ from monitor.alarms.rules import DRYNESS
 from monitor.alarms.timing import Sample
 from monitor.bins.outlook import HORIZON_H
 from monitor.errors import MonitorError, StoreError
-from monitor.farm.bins import BinView, bin_view, keep_lessons
+from monitor.farm.bins import BinView, bin_rests, bin_view, keep_lessons
 from monitor.farm.book import book_of
 from monitor.farm.occupancy import (
     Stages,
@@ -168,8 +168,8 @@ class OccupancyWatch:
 class BinWatch:
     """Steps the dryness alarms of filled bins; keeps the last view of each for the words of messages.
 
-    A bin near its limit is worked out every five minutes, one far from it every half hour, and each at once
-    when something about bins was entered. A few at a time, so that no batch is held up. Where a probe hangs
+    A bin near its limit is worked out every five minutes, one far from it every half hour, and at once when
+    something was entered that touches it. A few at a time, so that no batch is held up. Where a probe hangs
     in a bin, the alarms on its moisture follow the figure of the bin, which page and report show too; where
     that cannot be worked out, they follow the bare readings.
     """
@@ -181,6 +181,7 @@ class BinWatch:
     _newest_entry: int = -1
     _untaught: bool = False
     _due_ms: dict[str, int] = field(default_factory=dict)
+    _stepped: dict[str, object] = field(default_factory=dict)
     _suppressed: set[str] = field(default_factory=set)
 
     def tick(self, now_ms: int, changes: AlarmChanges) -> None:
@@ -210,14 +211,36 @@ class BinWatch:
         self._book = book_of(self.store, self.site.plan, now_ms)
         self._untaught = True
         known = {*self._due_ms, *(fill.place for fill in self._book.standing), *self._alarmed()}
-        self._due_ms = {place: now_ms for place in known if place in self.site.plan.places}
+        self._due_ms = {
+            place: self._due_ms.get(place, now_ms) for place in known if place in self.site.plan.places
+        }
+        self._look_at_touched(now_ms)
+
+    def _look_at_touched(self, now_ms: int) -> None:
+        """What an entry, a lesson or a calibration touched is due now; the others wait for their time."""
+        reader = PlaceReader(self.store, self.site.plan, now_ms)
+        for place in self._due_ms:
+            if place not in self._stepped or self._stepped[place] != self._rests(place, reader):
+                self._due_ms[place] = now_ms
+
+    def _rests(self, place: str, reader: PlaceReader) -> object:
+        """What the alarms of a place were stepped by: all that its view rests on, and its rules."""
+        fill, plan = self._book.filled(place), self.site.plan
+        rules = tuple(rule for quantity, _ in DRYNESS for rule in plan.rules_of(place, quantity))
+        try:
+            return None if fill is None else bin_rests(self.store, reader, fill), rules
+        except StoreError:
+            raise
+        except Exception:
+            # Like nothing else, so that it is looked at, and the fault told there.
+            return object()
 
     def _learn(self, now_ms: int) -> None:
-        """What fills teach each other; when the last of it is worked out, every bin is looked at anew."""
+        """What fills teach each other; when the last of it is worked out, those that it teaches are due."""
         if self._untaught:
             self._untaught = keep_lessons(self.store, self.site.plan, now_ms, self._book)
             if not self._untaught:
-                self.look_at_all(now_ms)
+                self._look_at_touched(now_ms)
 
     def _alarmed(self) -> set[str]:
         """Places whose dryness alarm stands from before, though they may be empty now."""
@@ -247,6 +270,7 @@ class BinWatch:
         probed = place in self.views and self.views[place].probe is not None
         near = earliest_h < NEAR_H or (probed and self._near_limit(place))
         self._due_ms[place] = now_ms + (NEAR_MS if near else FAR_MS)
+        self._stepped[place] = self._rests(place, reader)
         self._follow_finishing(place, fill is not None and fill.finishing, now_ms, changes)
         if fill is None or self.views[place].outlook is not None:
             self._step(place, Computed.HOURS_TO_DRY, hours, now_ms, changes)

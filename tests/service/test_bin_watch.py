@@ -300,3 +300,38 @@ def test_the_index_of_a_probe_that_is_not_calibrated_is_no_moisture(probed: Yard
     assert site.state(PROBE_DRY).active
     (now,) = SiteReader(probed.store, probed.watch.plan, probed.now_ms).place("bin-1").quantities
     assert shown(now, probed.words).name == "Moisture"
+
+
+def test_an_entry_has_only_the_bins_that_it_touches_looked_at(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    yard = Yard(tmp_path, bins=3)
+    for number in (1, 2, 3):
+        wet = {**FILL, "moisture": 0.7}
+        _write(yard.store, "fill", T0 - MS_PER_HOUR, f"bin-{number}", **wet)
+    yard.minutes(3)
+    looked: list[str] = []
+
+    def counted(*given: Any) -> Any:
+        looked.append(given[3].place)
+        return bin_view(*given)
+
+    monkeypatch.setattr("monitor.service.place_watch.bin_view", counted)
+    _write(yard.store, "water", yard.now_ms, "bin-2", kg=0.5)
+    yard.minutes(2)
+    assert looked == ["bin-2"]
+    yard.store.calibrations.add(Calibration(SensorKey("node-1", "", "air_humidity"), T0, 1.0, 3.0, "", T0))
+    _write(yard.store, "stir", yard.now_ms, "bin-1")
+    yard.minutes(2)
+    assert sorted(looked[1:]) == ["bin-1", "bin-2", "bin-3"], "a calibration of the room touches all of them"
+
+
+def test_a_bin_of_which_nobody_can_say_what_it_rests_on_is_looked_at(
+    yard: Yard, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def broken(*_given: Any) -> Any:
+        raise ZeroDivisionError
+
+    monkeypatch.setattr("monitor.service.place_watch.bin_rests", broken)
+    _write(yard.store, "fill", T0 - MS_PER_HOUR, **FILL)
+    assert [each.alarm_id for each in yard.minutes(30)][:1] == [DRY]
