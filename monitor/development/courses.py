@@ -110,13 +110,22 @@ def emergence_days(
     edges = _edges(half_ms[picked], origin_ms, log_sd, day_origin_ms)
     females, males = emerged_share(edges, origin_ms, half_ms[picked], log_sd, adult)
     daily = np.diff(females + males, axis=1)
-    flies_daily = None if flies is None else mean_and_band(daily * flies[picked][:, None])
+    flies_daily = None if flies is None else mean_and_band(daily * _of_all(flies[finite], flies[picked]))
     shares = mean_and_band(daily)
     kept = np.flatnonzero(shares[0] >= SMALLEST_SHARE)
     days = range(kept[0], kept[-1] + 1) if len(kept) else range(0)
     return tuple(
         _day(int(edges[i]), shares[:, i], None if flies_daily is None else flies_daily[:, i]) for i in days
     )
+
+
+def _of_all(flies: FloatArray, picked: FloatArray) -> FloatArray:
+    """Flies of the picked courses, shape (picked, 1), in all as many as all courses have on the mean.
+
+    Else the few that stand for the rest would put their own chance into the number: 2 % with 41 of them.
+    """
+    mean = float(picked.mean())
+    return picked[:, None] * (float(flies.mean()) / mean if mean > 0.0 else 1.0)
 
 
 def _edges(half_ms: FloatArray, origin_ms: float, log_sd: float, day_origin_ms: int) -> FloatArray:

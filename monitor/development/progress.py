@@ -15,6 +15,7 @@ import numpy as np
 from monitor.climate.arrays import FloatArray
 from monitor.development.clocks import (
     NEVER_MS,
+    Clock,
     ClockOf,
     Clocks,
     Journey,
@@ -24,7 +25,7 @@ from monitor.development.clocks import (
     journey,
 )
 from monitor.development.events import Observation
-from monitor.development.rates import DrivenBy, RateLaw, SpeciesParameters
+from monitor.development.rates import DrivenBy, SpeciesParameters
 from monitor.errors import UsageError
 from monitor.records import MS_PER_DAY, Stage
 
@@ -216,14 +217,19 @@ def stage_ends_ms(
     ends = np.full(constants.shape, np.nan)
     at_ms = np.full(constants.shape[1], float(track.start_ms))
     first = species.index_of(track.start_stage)
-    ways: dict[tuple[RateLaw, DrivenBy], Journey] = {}
+    # Stages that read the same clocks in every place share their way: most do, whatever their laws.
+    ways: dict[tuple[int, ...], Journey] = {}
+    places, read = [stay[0] for stay in track.stays()], list[Clock | None]()
     way, reading = None, np.zeros(0)
     for index in range(first, len(species.stages)):
         stage = species.stages[index]
-        before, way = way, ways.get((stage.law, stage.driven_by))
+        clocks = [clock_of(place, stage) for place in places]
+        key = tuple(id(clock) for clock in clocks)
+        read += clocks  # Held, so that no other clock gets its identity.
+        before, way = way, ways.get(key)
         if way is None:
             way = journey(track.stays(), track.start_ms, stage, clock_of, constants.shape[1])
-            ways[stage.law, stage.driven_by] = way
+            ways[key] = way
         if way is not before:
             reading = _readings(way, at_ms)
         reading = reading + constants[index] * (1.0 - track.start_progress if index == first else 1.0)
