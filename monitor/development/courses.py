@@ -17,7 +17,7 @@ from monitor.development.clocks import ClockOf, Clocks, Journey, heat_stage, jou
 from monitor.development.ensemble import DRAWS, HORIZON_DAYS, FutureDraws, ensemble_clocks, future_draws
 from monitor.development.events import Event, emerged_share, ended_stage
 from monitor.development.kept import Kept, comparable
-from monitor.development.posterior import Evidence, FarmPosterior, cohort_draws
+from monitor.development.posterior import Evidence, FarmPosterior, cohort_draws, start_draws
 from monitor.development.progress import CohortTrack, stage_ends_ms
 from monitor.development.rates import (
     AdultLife,
@@ -355,6 +355,8 @@ def _course(
     farm = basis.draws.farm_normals[: len(posterior.stages)]
     constants = cohort_draws(posterior, case.evidence, farm, own.standard_normal(farm.shape), extra_log_sd)
     ends = stage_ends_ms(case.track, species, np.exp(constants), basis.ensemble)
+    later = start_draws(case.evidence, constants, own.standard_normal(basis.draws.draws))
+    ends = ends + later * case.track.start_sd_days * MS_PER_DAY
     if case.anchor is not None:
         ends = _counted_from(case.anchor, ends, species, np.exp(constants), basis)
     ends = believable_ends(case.track, ends, species, basis)

@@ -207,7 +207,7 @@ def _on_feed(
     larva = priors[of].stages.index(Stage.LARVA)
     weight: FloatArray = evidence.weights[:, larva]
     error = evidence.error + OTHER_FEED_LOG_SD**2 * np.outer(weight, weight)
-    return Evidence(evidence.weights, evidence.values + moved, error)
+    return Evidence(evidence.weights, evidence.values + moved, error, evidence.start)
 
 
 def observations_of(

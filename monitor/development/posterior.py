@@ -75,12 +75,15 @@ class FarmPosterior:
 class Evidence:
     """What the n observations of a cohort say, made linear: values = weights (ln K + deviation) + error.
 
-    `weights` has shape (n, stages), `values` shape (n,), `error` is their covariance, shape (n, n).
+    `weights` has shape (n, stages), `values` shape (n,), `error` is their covariance, shape (n, n). `start`
+    is the part of the error that is due to the start, which all events share: one standard deviation, shape
+    (n,).
     """
 
     weights: FloatArray
     values: FloatArray
     error: FloatArray
+    start: FloatArray | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,6 +181,21 @@ def cohort_draws(
     return np.asarray(farm + deviation + square_root(left + np.diag(extra_log_sd**2)) @ cohort_normals)
 
 
+def start_draws(evidence: Evidence | None, constants: FloatArray, normals: FloatArray) -> FloatArray:
+    """How many standard deviations later than was written down each course of a cohort began, shape (draws,).
+
+    Given its ln K, `constants` of shape (stages, draws): an event that was seen later than these say makes a
+    late start likely. `normals` are standard normals, shape (draws,); without evidence they are the answer.
+
+    Source: conditional normal distribution.
+    """
+    if evidence is None or evidence.start is None:
+        return normals
+    gain = np.linalg.solve(evidence.error, evidence.start)
+    left = max(1.0 - float(gain @ evidence.start), 0.0)
+    return np.asarray(gain @ (evidence.values[:, None] - evidence.weights @ constants) + left**0.5 * normals)
+
+
 def cohort_mean(posterior: FarmPosterior, evidence: Evidence | None) -> FloatArray:
     """Mean ln K of each stage of one cohort, shape (stages,); see `cohort_draws`."""
     if evidence is None:
@@ -260,7 +278,7 @@ def evidence_of(
     values = np.array([row[1] for row in used]) + weights @ posterior.mean
     own, shared = np.array([row[2] for row in used]), np.array([row[3] for row in used])
     error = np.asarray(np.diag(own**2) + np.outer(shared, shared), dtype=np.float64)
-    return Evidence(weights, values, error)
+    return Evidence(weights, values, error, shared)
 
 
 def _usable(seen: Observation, track: CohortTrack, species: SpeciesParameters) -> bool:

@@ -233,7 +233,8 @@ def _latest_start(
     posterior: FarmPosterior,
     basis: ForecastBasis,
 ) -> LatestStart:
-    track = CohortTrack(f"new {stage}", basis.now_ms, (Residence("", basis.now_ms),), stage)
+    here = (Residence("", basis.now_ms),)
+    track = CohortTrack(f"new {stage}", basis.now_ms, here, stage, start_sd_days=0.0)
     course = courses_of([CohortCase(track)], species, posterior, basis)[0]
     half = course.half_emerged_ms(species)
     waits = np.array([np.inf]) if half is None else half - basis.now_ms

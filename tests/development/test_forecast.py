@@ -45,8 +45,9 @@ def forecast(
 
 
 def forecast_at_known_level(track: CohortTrack, clocks: Clocks) -> CohortForecast:
-    """Of a farm that is known for sure, and of coming weeks that are known to be like the last ones."""
-    return forecast_cohorts([CohortCase(track)], FLY, SURE, known_level_basis(clocks))[0]
+    """Of a farm and a start that are known for sure, and of coming weeks that will be like the last ones."""
+    known = CohortCase(replace(track, start_sd_days=0.0))
+    return forecast_cohorts([known], FLY, SURE, known_level_basis(clocks))[0]
 
 
 def moved(track: CohortTrack, place: str) -> CohortTrack:
@@ -75,6 +76,17 @@ def test_a_sure_farm_in_a_steady_room_knows_the_day() -> None:
     assert (found.stage, found.used) == (Stage.LARVA, DrivenBy.SUBSTRATE)
     assert found.units_done == pytest.approx(150.0 - EGG_DD)
     assert found.progress == pytest.approx((150.0 - EGG_DD) / LARVA_DD)
+
+
+def test_an_unsure_start_makes_the_first_event_as_unsure() -> None:
+    """Everything is known but the day of laying, to 0.5 d: nine tenths of a normal lie below 1.2816."""
+    unsure = replace(cohort(59.0), start_sd_days=0.5)
+    basis = known_level_basis(clocks_of(room=steady(27.0)))
+
+    found = forecast_cohorts([CohortCase(unsure)], FLY, SURE, basis)[0]
+
+    assert width_days(found, Event.HATCH) == pytest.approx(2.0 * 1.2816 * 0.5, rel=0.05)
+    assert width_days(found, Event.HALF_EMERGED) == pytest.approx(2.0 * 1.2816 * 0.5, rel=0.05)
 
 
 def test_events_come_in_order_and_inside_their_windows() -> None:

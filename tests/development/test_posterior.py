@@ -44,6 +44,7 @@ from monitor.development.posterior import (
     learn_spread,
     learned_constants,
     prior_posterior,
+    start_draws,
 )
 from monitor.development.rates import AdultLife
 from monitor.errors import UsageError
@@ -209,6 +210,32 @@ def test_joint_posterior_of_a_watched_cohort_is_the_textbooks() -> None:
     mean = (np.log(EGG_DD) / total + np.log(60.0) / noise) / precision
     assert drawn.mean() == pytest.approx(mean, abs=1e-3)
     assert drawn.std() == pytest.approx(precision**-0.5, rel=0.02)
+
+
+class TestStart:
+    """When a cohort truly began, given what was written down and what was seen."""
+
+    NORMALS = np.random.default_rng(7).standard_normal(4000)
+
+    def test_without_an_observation_it_is_as_unsure_as_was_written(self) -> None:
+        assert start_draws(None, np.zeros((5, 4000)), self.NORMALS) is self.NORMALS
+
+    def test_a_late_event_of_a_known_farm_tells_of_a_late_start(self) -> None:
+        """Two normals: 0.4 d late, seen to 0.25 d, start to 0.5 d, so 0.4 * 0.5² / (0.5² + 0.25²) d late."""
+        found = evidence([hatch(52.0 / 15.0 + 0.4)], start_sd=0.5)
+        known = np.repeat(PRIOR.mean[:, None], 4000, axis=1)
+
+        later_days = 0.5 * start_draws(found, known, self.NORMALS)
+
+        assert later_days.mean() == pytest.approx(0.4 * 0.25 / 0.3125, abs=0.03)
+        assert later_days.std() == pytest.approx(0.5 * 0.25 / 0.3125**0.5, abs=0.01)
+
+    def test_a_late_event_of_late_constants_does_not(self) -> None:
+        found = evidence([hatch(52.0 / 15.0 + 0.4)], start_sd=0.5)
+        slow = np.repeat(PRIOR.mean[:, None], 4000, axis=1)
+        slow[EGG] = np.log(52.0 + 0.4 * 15.0)
+
+        assert start_draws(found, slow, self.NORMALS).mean() == pytest.approx(0.0, abs=0.05)
 
 
 def test_table_of_learned_constants() -> None:
