@@ -215,6 +215,7 @@ def test_joint_posterior_of_a_watched_cohort_is_the_textbooks() -> None:
 class TestStart:
     """When a cohort truly began, given what was written down and what was seen."""
 
+    EGG_DAYS = FLY.stages[EGG].thermal_constant / 15.0
     NORMALS = np.random.default_rng(7).standard_normal(4000)
 
     def test_without_an_observation_it_is_as_unsure_as_was_written(self) -> None:
@@ -222,7 +223,7 @@ class TestStart:
 
     def test_a_late_event_of_a_known_farm_tells_of_a_late_start(self) -> None:
         """Two normals: 0.4 d late, seen to 0.25 d, start to 0.5 d, so 0.4 * 0.5² / (0.5² + 0.25²) d late."""
-        found = evidence([hatch(52.0 / 15.0 + 0.4)], start_sd=0.5)
+        found = evidence([hatch(self.EGG_DAYS + 0.4)], start_sd=0.5)
         known = np.repeat(PRIOR.mean[:, None], 4000, axis=1)
 
         later_days = 0.5 * start_draws(found, known, self.NORMALS)
@@ -231,9 +232,9 @@ class TestStart:
         assert later_days.std() == pytest.approx(0.5 * 0.25 / 0.3125**0.5, abs=0.01)
 
     def test_a_late_event_of_late_constants_does_not(self) -> None:
-        found = evidence([hatch(52.0 / 15.0 + 0.4)], start_sd=0.5)
+        found = evidence([hatch(self.EGG_DAYS + 0.4)], start_sd=0.5)
         slow = np.repeat(PRIOR.mean[:, None], 4000, axis=1)
-        slow[EGG] = np.log(52.0 + 0.4 * 15.0)
+        slow[EGG] = np.log((self.EGG_DAYS + 0.4) * 15.0)
 
         assert start_draws(found, slow, self.NORMALS).mean() == pytest.approx(0.0, abs=0.05)
 
