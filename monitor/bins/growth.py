@@ -22,18 +22,19 @@ GROWTH_PER_DAY = 1.1
 """Rate of the logistic curve at `WARM_C` [1/d]; log-sd 0.2. Source: own choice from curves fitted to the same
 series: 1.0 to 1.5 in bins that heat themselves, 0.75 and 0.94 in boxes of 200 larvae that do not."""
 
-COLD_C, WARM_C = 14.0, 33.0
-"""Temperature below which nothing grows, and to which the rates are referred [°C]. Source: own choice. Warm:
-bins of Alciatore et al. 2024 stood at 33.6 to 36.7 °C in the mean. Cold: with it a bin at 28 °C grows at 0.74
-of the rate (0.68 to 0.85 in the boxes of 200), one at 22.5 °C at 0.45 (0.4 to 0.6 in crates at 20 to 26)."""
+COLD_C, WARM_C = 14.0, 30.0
+"""Temperature below which nothing grows, and to which the rates are referred [°C]. Source: own choice. With
+it a bin at 28 °C grows at 0.96 a day (0.75 and 0.94 fitted in boxes of 200 larvae in a warm room), and
+at 22.5 °C at 0.58 (0.5 to 0.65 in crates at 20 to 26 °C), one at 33 °C and more at 1.3 (1.0 to 1.5 in hot bins)."""
 
-BEST_C, HOT_C, TOO_HOT_C = 36.0, 40.0, 47.0
+BEST_C, HOT_C, TOO_HOT_C = 33.0, 40.0, 47.0
 """The rates rise no more above the first, and fall to nothing between the other two [°C]. Source: own choice:
-bins stood 24 to 56 h above 40 °C with the usual yield, since larvae move to where they like it (Alciatore et
-al. 2024); flies are knocked down at 45 to 51 °C (Li et al. 2022, abstract)."""
+growth is fastest near 31 °C (Padmanabha et al. 2020), but bins stood 24 to 56 h above 40 °C with the usual
+yield, since larvae move to where they like it (Alciatore et al. 2024); flies are knocked down at 45 to 51 °C
+(Li et al. 2022, abstract)."""
 
 GAIN_CARBON_DIOXIDE = 0.2
-BODY_CARBON_DIOXIDE_PER_DAY = 0.65
+BODY_CARBON_DIOXIDE_PER_DAY = 0.55
 """Carbon dioxide for each gram of dry larva gained [g/g], and for each gram there is in a day at `WARM_C`
 [g/(g d)]. Source: own fit to one chamber of chicken feed of Fuhrmann et al. 2024, open data: 0.8, 7.7, 12.5
 and 30.7 mg a larva and day at 6, 50, 58 and 132 mg; the other chambers and feeds are checks."""
@@ -76,11 +77,10 @@ MG_PER_KG = 1e6
 
 
 def warmth_share(temperature_c: float) -> float:
-    """Share of the rates at 33 °C that is left at a temperature of the substrate [°C]; 1.16 at most.
+    """Share of the rates at 30 °C that is left at a temperature of the substrate [°C]; 1.19 at most.
 
-    A straight line from nothing at 14 °C through 1 at 33 °C up to 36 °C, level up to 40 °C, then down to
-    nothing at 47 °C.
-    Source: own choice, see `COLD_C` and `HOT_C`.
+    A straight line from nothing at 14 °C through 1 at 30 °C up to 33 °C, level up to 40 °C, then down to
+    nothing at 47 °C. Source: own choice, see `COLD_C` and `BEST_C`.
     """
     if not COLD_C < temperature_c < TOO_HOT_C:
         return 0.0
@@ -108,13 +108,15 @@ def grown_since_days(age_days: float, peak_mg: float) -> float:
 class Ways:
     """The laws of one feed: peak [mg], rate [1/d], dry share of a larva, dry matter lost by gram of CO2.
 
-    `rate` and `peak_mg` are those of the larvae where somebody said them.
+    Rate and peak are those of the larvae where somebody said them; `breath_factor` is how much more these
+    breathe than usual ones [1].
     """
 
     peak_mg: float
     rate_per_day: float
     dry_share: float
     dry_per_carbon_dioxide: float
+    breath_factor: float = 1.0
 
 
 @dataclass(slots=True)
@@ -178,7 +180,8 @@ class Brood:
         calm = math.exp(-CALM_PER_DAY * max(self.grown_days - CALM_AFTER_DAYS, 0.0))
         awake = (STARVING_SHARE + (1.0 - STARVING_SHARE) * plenty) * calm
         body_mg = BODY_CARBON_DIOXIDE_PER_DAY * awake * warm_days * (self.mass_mg + 0.5 * gain_mg)
-        return self.count * self.ways.dry_share * (GAIN_CARBON_DIOXIDE * gain_mg + body_mg) / MG_PER_KG
+        by_larva_mg = self.ways.dry_share * (GAIN_CARBON_DIOXIDE * gain_mg + body_mg)
+        return self.count * self.ways.breath_factor * by_larva_mg / MG_PER_KG
 
     def _grow(self, mass_mg: float, warm_days: float, plenty: float) -> None:
         if mass_mg >= FULL_SHARE * self.ways.peak_mg:

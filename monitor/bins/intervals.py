@@ -8,7 +8,7 @@ warmth follows from the heat. How much water is left plays no part, so all is wo
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -17,7 +17,7 @@ from monitor.bins.energy_balance import (
     conductance_w_m2_k,
 )
 from monitor.bins.evaporation import evaporation_kg_m2_s
-from monitor.bins.growth import Brood, Ways, grown_since_days
+from monitor.bins.herd import Herd, herd_of
 from monitor.bins.shell import (
     COLDEST_C,
     HOTTEST_C,
@@ -33,9 +33,9 @@ from monitor.bins.shell import (
     told_by_probe,
     warming_w_m2,
 )
-from monitor.bins.substrate import BinFacts, Larvae, heat_by_table_w_m2, moisture_in_balance, number_of
+from monitor.bins.substrate import BinFacts, heat_by_table_w_m2, moisture_in_balance
 from monitor.climate.arrays import BoolArray, FloatArray, IntArray
-from monitor.records import MS_PER_DAY, MS_PER_HOUR
+from monitor.records import MS_PER_HOUR
 
 COLDEST_SORPTION_C = 0.0
 LONGEST_INTERVAL_MS = 3 * MS_PER_HOUR
@@ -43,16 +43,13 @@ LONGEST_INTERVAL_MS = 3 * MS_PER_HOUR
 HEAT_TOLERANCE = 5.0, 0.05
 """Largest gap of the heat without a probe, in the mean over all intervals [W/m²], and as a share of what is
 made [1]. Source: own choice; usual bins stay below 1 W/m²."""
-SAME_AGE_DAYS = 1.0
-RESIDUE_DRY_SHARE = 0.4
-"""Dry share of residue that is taken out, to know what of the feed goes with it [1]. Source: own choice."""
 
 
 @dataclass(frozen=True, slots=True)
 class Standing:
     """How a bin stands at the end of its intervals: its larvae with the feed before them, and its warmth."""
 
-    brood: Brood
+    herd: Herd
     core_c: float
 
 
@@ -157,11 +154,6 @@ def _moments(edges: IntArray, starts: IntArray, climate: ClimateSeries) -> Momen
     return Moments(middle, which, air, humid, probe, np.diff(edges) / MS_PER_HOUR)
 
 
-def _same_age(old: Larvae, new: Larvae) -> bool:
-    older_days = (new.since_ms - old.since_ms) / MS_PER_DAY
-    return abs(old.age_days + older_days - new.age_days) < SAME_AGE_DAYS
-
-
 class _Course:
     """Goes through the intervals once, animals and warmth together; it lives for one call."""
 
@@ -174,17 +166,8 @@ class _Course:
         standing: Standing | None,
     ) -> None:
         self._facts, self._conditions, self._at, self._shell = facts, conditions, at, shell
-        substrate = facts.substrate
-        ways = Ways(
-            substrate.peak_mg, substrate.growth_per_day,
-            1.0 - substrate.larva_moisture, substrate.dry_kg_carbon_dioxide,
-        )  # fmt: skip
-        self._brood = Brood(ways) if standing is None else replace(standing.brood)
+        self._herd = herd_of(facts) if standing is None else standing.herd.copy()
         self._core_c = float("nan") if standing is None else standing.core_c
-        self._next = 0 if standing is None else int(at.which[0]) + 1
-        self._larvae = None if standing is None else conditions[int(at.which[0])].larvae
-        self._waits = False
-        self._put_kg = 0.0
         self.carbon_dioxide_kg: list[float] = []
         self.made_w_m2: list[float] = []
         self.core_c: list[float] = []
@@ -209,8 +192,8 @@ class _Course:
             strict=True,
         )
         for which, middle_ms, hours, air_c, core_c, told_w_m2, stored_w_m2, *loss in rows:
-            if which >= self._next or self._waits:
-                self._take_conditions(which, middle_ms)
+            if which >= self._herd.taken or self._herd.waits:
+                self._herd.take(self._conditions, middle_ms)
             self._note_edge()
             known = core_c == core_c
             if known:
@@ -221,15 +204,13 @@ class _Course:
             self.stored_w_m2.append(stored_w_m2)
             self.made_w_m2.append(made_w_m2)
             self.core_c.append(self._core_c)
-        self._take_conditions(len(self._conditions) - 1, int(edges[-1]), until_ms=int(edges[-1]))
+        self._herd.take(self._conditions, int(edges[-1]))
         self._note_edge()
 
     def _note_edge(self) -> None:
-        brood = self._brood
-        weighs = self._larvae is not None and self._larvae.count > 0.0
-        self.at_edges.append(
-            (brood.kg if weighs else 0.0, brood.mass_mg if brood.count else 0.0, brood.feed_kg)
-        )
+        brood = self._herd.brood
+        kg = brood.kg if self._herd.is_counted else 0.0
+        self.at_edges.append((kg, brood.mass_mg if brood.count else 0.0, brood.feed_kg))
 
     def _live(self, middle_ms: int, hours: float, told_w_m2: float) -> float:
         """Animals for one interval; the heat that they make, or that the probe told [W/m²]."""
@@ -237,9 +218,9 @@ class _Course:
         by_heat = area_m2 * hours * 3600.0 / substrate.heat_j_kg_carbon_dioxide
         told = told_w_m2 == told_w_m2
         if not told and substrate.heat_by_age:
-            told_w_m2 = heat_by_table_w_m2(self._larvae, substrate.heat_by_age, middle_ms)
+            told_w_m2 = heat_by_table_w_m2(self._herd.larvae, substrate.heat_by_age, middle_ms)
         breathed = told_w_m2 * by_heat if told or substrate.heat_by_age else None
-        breath_kg = self._brood.pass_time(hours, self._core_c, breathed)
+        breath_kg = self._herd.brood.pass_time(hours, self._core_c, breathed)
         self.carbon_dioxide_kg.append(breath_kg)
         return told_w_m2 if told else breath_kg / by_heat
 
@@ -250,58 +231,6 @@ class _Course:
         rise = (made_w_m2 - loss.at(excess)) / (inert + loss.by_kelvin(excess))
         self._core_c = min(max(self._core_c + rise, COLDEST_C), HOTTEST_C)
         return inert * rise
-
-    def _take_conditions(self, last: int, now_ms: int, until_ms: int | None = None) -> None:
-        while self._next <= last:
-            condition = self._conditions[self._next]
-            if until_ms is not None and condition.from_ms > until_ms:
-                break
-            self._feed(condition)
-            self._larvae_from(condition)
-            self._next += 1
-        if self._waits and self._larvae is not None and self._larvae.since_ms <= now_ms:
-            self._settle(self._larvae)
-
-    def _feed(self, condition: Conditions) -> None:
-        brood, edible = self._brood, self._facts.substrate.edible_share * condition.fed_kg
-        self._put_kg += condition.fed_kg
-        brood.edible_kg += edible
-        brood.feed_kg += edible
-        if condition.residue_out_kg > 0.0:
-            there_kg = max(self._put_kg - brood.eaten_kg, 1e-9) / RESIDUE_DRY_SHARE
-            left = 1.0 - min(condition.residue_out_kg / there_kg, 1.0)
-            brood.edible_kg, brood.feed_kg = left * brood.edible_kg, left * brood.feed_kg
-
-    def _larvae_from(self, condition: Conditions) -> None:
-        old, new, brood = self._larvae, condition.larvae, self._brood
-        self._larvae = new
-        if condition.follows and old is not None and brood.kg > 0.0:
-            if old.count > 0.0:
-                brood.count *= (
-                    max(0.0, 1.0 - condition.larvae_out_kg / brood.kg) if condition.larvae_out_kg else 1.0
-                )
-        elif new is old:
-            return
-        elif new is None:
-            brood.count = 0.0
-        elif old is not None and brood.count > 0.0 and _same_age(old, new):
-            known = new.count != old.count or not old.share
-            brood.count = self._number(new) if known else brood.count * new.share / old.share
-        else:
-            self._waits = True
-
-    def _number(self, larvae: Larvae) -> float:
-        return number_of(larvae, self._put_kg, self._facts.surface_m2)
-
-    def _settle(self, larvae: Larvae) -> None:
-        """Larvae that are there from now on."""
-        brood, self._waits = self._brood, False
-        peak_mg = larvae.peak_mg(brood.ways.peak_mg)
-        rate = larvae.rate_per_day(self._facts.substrate.growth_per_day, brood.ways.peak_mg)
-        brood.ways = replace(brood.ways, peak_mg=peak_mg, rate_per_day=rate)
-        brood.count, brood.mass_mg = self._number(larvae), larvae.first_mg(peak_mg)
-        brood.highest_mg = brood.mass_mg
-        brood.grown_days = grown_since_days(larvae.age_days, peak_mg) if larvae.start_mg is None else 0.0
 
     def intervals(self, edges: IntArray, by_probe_c: FloatArray, climate: ClimateSeries) -> Intervals:
         """All that was worked out, with what the air takes at the warmth that came about."""
@@ -338,5 +267,5 @@ class _Course:
             sides_w_m2=shell.side_w_m2_k * (core_c - at.air_c),
             stored_w_m2=stored,
             estimated=climate.estimated[nearest],
-            end=Standing(self._brood, self._core_c),
+            end=Standing(self._herd, self._core_c),
         )

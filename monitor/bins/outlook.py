@@ -85,7 +85,8 @@ class HoursTo:
 class MoistureOutlook:
     """A bin for a person. Moistures are ratios with their 80 % band.
 
-    `ahead` has shape (3, n), the 10, 50 and 90 % quantiles at `ahead_ms`. `to_warning` and `to_limit` are
+    `ahead` has shape (3, n), the 10, 50 and 90 % quantiles at `ahead_ms`; `core_ahead_c`, shape
+    (n - 1,), is how warm the bin is between them [°C]. `to_warning` and `to_limit` are
     None for a bin that is dried on purpose or emptied. `litres` bring it back to the middle of the target,
     `bran_kg` where it is wetter than the wet warning.
     """
@@ -107,6 +108,7 @@ class MoistureOutlook:
     factor_log_sd: float
     ahead_ms: IntArray
     ahead: FloatArray
+    core_ahead_c: FloatArray
 
 
 def seen_by_probe(history: BinHistory, moisture: float, sd: float) -> BinHistory:
@@ -165,6 +167,7 @@ def outlook(history: BinHistory, ahead: ClimateSeries, bands: MoistureBands | No
         factor_log_sd=history.posterior.factor_log_sd,
         ahead_ms=coming.edges_ms,
         ahead=np.quantile(paths, BAND, axis=1),
+        core_ahead_c=coming.core_c,
     )
 
 

@@ -13,6 +13,7 @@ from datetime import tzinfo
 from typing import Any
 
 from monitor.alarms.health import AlarmHealth
+from monitor.bins.harvest import HarvestOutlook
 from monitor.bins.outlook import SOON_H, HoursTo, MoistureOutlook
 from monitor.cli.output import plain
 from monitor.development.courses import EmergenceDay
@@ -259,6 +260,7 @@ def bin_json(view: BinView, zone: tzinfo) -> Json:
         "animals": view.fill.animals,
         "moisture": None if view.outlook is None else _outlook(view.outlook),
         "heat": None if view.heat is None else _heat(view.heat),
+        "harvest": None if view.harvest is None else _harvest(view.harvest, zone),
         "why_not": NO_AIR if view.outlook is None else None,
     }
 
@@ -276,6 +278,18 @@ def _outlook(outlook: MoistureOutlook) -> Json:
         "to_dry_limit": _hours(outlook.to_limit),
         "litres_to_add": round(outlook.litres, 2),
         "dry_bran_to_add_kg": round(outlook.bran_kg, 2),
+    }
+
+
+def _harvest(harvest: HarvestOutlook, zone: tzinfo) -> Json:
+    """Larvae now and at their heaviest; `ripe_at` is null where that is beyond the days looked ahead to."""
+    return {
+        "now_kg": _rounded(harvest.now, "low median high", 3),
+        "ripe_kg": _rounded(harvest.ripe, "low median high", 3),
+        "ripe_at": None if harvest.ripe_ms is None else iso(harvest.ripe_ms, zone),
+        "past_its_peak": harvest.is_past,
+        "larva_mg": round(harvest.now.each_mg),
+        "missing_dry_feed_kg": round(harvest.missing_feed_kg, 2),
     }
 
 

@@ -14,6 +14,7 @@ import numpy as np
 from monitor.alarms.rules import SETTINGS_SOURCE
 from monitor.bins.conditions import ClimateSeries, DayShape, climate_of, days_ahead, usual_day
 from monitor.bins.events import BinEvent
+from monitor.bins.harvest import HarvestOutlook, harvest_outlook
 from monitor.bins.history import BinHistory, history_lesson, is_observation, simulate
 from monitor.bins.lessons import FactorPrior, Lesson
 from monitor.bins.outlook import HORIZON_H, SOON_H, MoistureOutlook, moisture_band, outlook, seen_by_probe
@@ -147,8 +148,9 @@ class BinView:
     """One filled bin for a person. `outlook` is None where air temperature or humidity was never measured.
 
     `bands` is None for a box without limits. `usual_day` is False while too little was measured to know the
-    place's own day. `failed` names the error of the program for which it could not be worked out. `rests` is
-    what it rests on, where it may be used again.
+    place's own day. `failed` names the error of the program for which it could not be worked out. `harvest`
+    is None for what is no grow-out bin, and where nobody counted the larvae. `rests` is what it rests on,
+    where it may be used again.
     """
 
     fill: BinFill
@@ -163,6 +165,7 @@ class BinView:
     probe: ProbeView | None = None
     usual_day: bool = True
     failed: str = ""
+    harvest: HarvestOutlook | None = None
     rests: BinRests | None = None
 
     @property
@@ -345,10 +348,13 @@ def bin_view(store: Store, plan: Plan, reader: PlaceReader, fill: BinFill) -> Bi
         return replace(view, heat=_heat(plan, reader, fill, None))
     ahead, usual = climate_ahead(past.climate, now_ms)
     seen = _with_probe(past.history, past.probe)
+    expected = outlook(seen, ahead, view.bands or NO_LIMITS)
+    grows = view.kind is PlaceKind.GROW_OUT_BIN
     return replace(
         view,
         history=past.history,
-        outlook=outlook(seen, ahead, view.bands or NO_LIMITS),
+        outlook=expected,
+        harvest=harvest_outlook(past.history, expected.ahead_ms, expected.core_ahead_c) if grows else None,
         climate=past.climate,
         heat=_heat(plan, reader, fill, past.history),
         usual_day=usual,

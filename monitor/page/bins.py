@@ -25,6 +25,7 @@ from monitor.words.bins import (
     dose_sentence,
     earliest,
     filling_words,
+    harvest_sentences,
     heat_words,
     hours,
     left,
@@ -83,6 +84,7 @@ class BinCard:
     loss: str = ""
     probe: str = ""
     notes: tuple[str, ...] = ()
+    harvest: tuple[str, ...] = ()
 
 
 def bin_card(view: BinView, words: Localizer) -> BinCard:
@@ -93,6 +95,7 @@ def bin_card(view: BinView, words: Localizer) -> BinCard:
         heat="" if heat is None else heat_words(heat, words),
         hot=words.t("bins.hot_do") if heat is not None and heat.is_hot else "",
         probe="" if view.probe is None else probe_sentence(view.probe, words),
+        harvest=() if view.harvest is None else tuple(harvest_sentences(view.harvest, words)),
     )
     if outlook is None:
         return replace(card, why_not=why_unknown(view, words))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 
 from monitor.bins.events import BinEvent, FeedAdded, MoistureTested, Stirred, WaterAdded, Weighed
+from monitor.bins.harvest import HarvestOutlook, LarvaeKg
 from monitor.bins.outlook import HORIZON_H, SOON_H, HoursTo, MoistureOutlook
 from monitor.bins.probe import ProbeState
 from monitor.bins.substrate import MoistureBands, Zone
@@ -24,6 +25,7 @@ from monitor.words.localizer import Localizer, plain
 
 HOURS_AS_DAYS_FROM = 72.0
 STEADY_C_PER_H = 0.05
+LEAST_MISSING_KG = 0.05
 LEAST_CHANCE = 0.1
 """Chances below it are not spoken of [1]. Own choice: the earliest of ten possible bins."""
 WIDE_LOG_SD = 0.25
@@ -120,6 +122,8 @@ def bin_sentences(view: BinView, words: Localizer) -> Iterator[str]:
         # A box without limits has no amount of water that would be right, nor one that is enough.
         yield from [dose] if dose else [words.t("bins.no_water")] if view.bands is not None else []
         yield from note_sentences(view, words)
+    if view.harvest is not None:
+        yield from harvest_sentences(view.harvest, words)
     if view.heat is not None:
         yield f"{words.t('bins.heat')} {heat_words(view.heat, words)}"
         yield from heat_details(view.heat, words)
@@ -129,6 +133,36 @@ def bin_sentences(view: BinView, words: Localizer) -> Iterator[str]:
         yield probe_sentence(view.probe, words)
         if view.probe.fresh and view.probe.reading.state is ProbeState.INDEX:
             yield words.t("probe.calibrate", sensor=str(view.probe.sensor))
+
+
+def harvest_sentences(harvest: HarvestOutlook, words: Localizer) -> Iterator[str]:
+    """How many kilograms of larvae, when they are heaviest, and whether the feed holds them back."""
+    now, ripe = harvest.now, harvest.ripe
+    if harvest.is_past:
+        yield words.t("harvest.past", kg=_rough_kg(words, now.median), band=_kg_band(words, now))
+    else:
+        at_ms = harvest.until_ms if harvest.ripe_ms is None else harvest.ripe_ms
+        yield words.t(
+            "harvest.grows_on" if harvest.ripe_ms is None else "harvest.ripe",
+            now=_rough_kg(words, now.median),
+            kg=_rough_kg(words, ripe.median),
+            day=localizer.day(words, at_ms),
+            band=_kg_band(words, ripe),
+        )
+    if harvest.missing_feed_kg >= LEAST_MISSING_KG:
+        each = words.number(10.0 * round(ripe.each_mg / 10.0))
+        yield words.t("harvest.hungry", feed=_rough_kg(words, harvest.missing_feed_kg), each=each)
+
+
+def _kg_band(words: Localizer, larvae: LarvaeKg) -> str:
+    low, high = _rough_kg(words, larvae.low), _rough_kg(words, larvae.high)
+    return words.t("harvest.band", low=low, high=high)
+
+
+def _rough_kg(words: Localizer, kg: float) -> str:
+    """A mass to two figures, as sure as it is."""
+    rounded = float(f"{kg:.2g}")
+    return localizer.kilograms(words, rounded)
 
 
 def why_unknown(view: BinView, words: Localizer) -> str:
