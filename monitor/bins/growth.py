@@ -24,8 +24,8 @@ series: 1.0 to 1.5 in bins that heat themselves, 0.75 and 0.94 in boxes of 200 l
 
 COLD_C, WARM_C = 14.0, 30.0
 """Temperature below which nothing grows, and to which the rates are referred [°C]. Source: own choice. With
-it a bin at 28 °C grows at 0.96 a day (0.75 and 0.94 fitted in boxes of 200 larvae in a warm room), and
-at 22.5 °C at 0.58 (0.5 to 0.65 in crates at 20 to 26 °C), one at 33 °C and more at 1.3 (1.0 to 1.5 in hot bins)."""
+it a bin grows at 0.96 a day at 28 °C (0.75 and 0.94 fitted in boxes of 200 larvae in a warm room), at 0.58 at
+22.5 °C (0.5 to 0.65 in crates at 20 to 26 °C), and at 1.3 from 33 °C on (1.0 to 1.5 in hot bins)."""
 
 BEST_C, HOT_C, TOO_HOT_C = 33.0, 40.0, 47.0
 """The rates rise no more above the first, and fall to nothing between the other two [°C]. Source: own choice:
