@@ -83,7 +83,8 @@ ClockOf = Callable[[str, StageParameters], Clock | None]
 class StageClock:
     """Clock of one place and one law over the recorded past; beyond its end it runs on at `tail_per_ms`.
 
-    `fled_share` is the share of the last week in which animals fled from what the probe measured [1].
+    `fled_share` is the share of the last week in which animals fled from what the probe measured [1]. `ahead`
+    is the clock of which days to come are drawn, where the heat of these days is not going to last.
     """
 
     times_ms: FloatArray
@@ -94,6 +95,7 @@ class StageClock:
     used: DrivenBy
     tail_per_ms: float
     fled_share: float = 0.0
+    ahead: StageClock | None = None
 
     def units_at(self, at_ms: FloatArray, courses: IntArray = NO_COURSES) -> FloatArray:
         """Reading at times, run on at the tail rate after the last one; the same for every course."""
@@ -158,23 +160,54 @@ def stage_clocks(climates: Iterable[PlaceClimate], species: Iterable[SpeciesPara
     laws = {(stage.law, stage.driven_by) for stage in stages if stage is not None}
     laws_in_order = sorted(laws, key=lambda each: each[0].flees_above_c is not None)
     heat_c = min((kind.heat_damage_c for kind in kinds), default=NEVER_MS)
+    cools_to_c = min((law.flees_above_c for law, _ in laws if law.flees_above_c is not None), default=None)
     by_key: dict[ClockKey, StageClock] = {}
     for climate in climates:
-        lived: dict[tuple[DrivenBy, float | None], _Lived] = {}
-        shared: dict[tuple[RateLaw, int], StageClock] = {}  # by identity of what is kept in `lived`
+        place = _PlaceClocks(climate, heat_c)
         for law, wanted in laws_in_order:
-            chosen = temperature_for(climate, wanted)
-            if chosen is None:
-                continue
-            where = chosen[1], law.flees_above_c
-            if where not in lived:
-                lived[where] = _lived_in(climate, *chosen, law.flees_above_c, heat_c, lived)
-            here = lived[where]
-            key = replace(law, flees_above_c=None), id(here)
-            if key not in shared:
-                shared[key] = _clock(here, law)
-            by_key[climate.place, law, wanted] = shared[key]
+            clock = place.clock(law, wanted, cools_to_c)
+            if clock is not None:
+                by_key[climate.place, law, wanted] = clock
     return Clocks(by_key)
+
+
+class _PlaceClocks:
+    """The clocks of one place; laws that read the same temperatures in the same way share one."""
+
+    def __init__(self, climate: PlaceClimate, heat_c: float) -> None:
+        self._climate, self._heat_c = climate, heat_c
+        self._lived: dict[tuple[DrivenBy, float | None], _Lived] = {}
+        self._clocks: dict[tuple[RateLaw, int], StageClock] = {}  # by identity of what is kept in `_lived`
+
+    def clock(self, law: RateLaw, wanted: DrivenBy, cools_to_c: float | None) -> StageClock | None:
+        """The clock of a law, None without a temperature.
+
+        A bin is hot from larvae that feed. Animals that lie in it later are not going to be in that heat, so
+        their days to come are drawn as if they could flee from it.
+        """
+        chosen = temperature_for(self._climate, wanted)
+        if chosen is None:
+            return None
+        plain = replace(law, flees_above_c=None)
+        here = self._where(*chosen, law.flees_above_c)
+        ahead = here if law.flees_above_c is not None else self._where(*chosen, cools_to_c)
+        if (plain, id(here)) not in self._clocks:
+            later = None if ahead is here else self._made(plain, ahead)
+            self._clocks[plain, id(here)] = replace(self._made(plain, here), ahead=later)
+        return self._clocks[plain, id(here)]
+
+    def _made(self, plain: RateLaw, lived: _Lived) -> StageClock:
+        key = plain, id(lived)
+        if key not in self._clocks:
+            self._clocks[key] = _clock(lived, plain)
+        return self._clocks[key]
+
+    def _where(self, series: TemperatureSeries, used: DrivenBy, above_c: float | None) -> _Lived:
+        if (used, above_c) not in self._lived:
+            self._lived[used, above_c] = _lived_in(
+                self._climate, series, used, above_c, self._heat_c, self._lived
+            )
+        return self._lived[used, above_c]
 
 
 def heat_stage(species: SpeciesParameters, stage: StageParameters) -> StageParameters | None:

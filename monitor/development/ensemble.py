@@ -200,6 +200,7 @@ def past_days(clock: StageClock, now_ms: int) -> tuple[FloatArray, FloatArray]:
     steps, shape (days, steps + 1) [°C d], and weights 0.5 ** (age / half-life), shape (days,) [1]. Days that
     are mostly estimated, or not known, are left out.
     """
+    clock = clock.ahead or clock
     starts, usable = usable_days(clock, now_ms, MOST_DAYS)
     edges = starts[:, None] + np.arange(STEPS_PER_DAY + 1) * (MS_PER_DAY / STEPS_PER_DAY)
     readings = np.interp(edges, clock.times_ms, clock.units)
@@ -224,7 +225,9 @@ def ensemble_clock(
         # Places that share their days follow what lives in them more than the weather: no level of their own.
         level = even_level(0.0, horizon) if alike else rate_level(clock, now_ms, horizon)
     else:
-        profiles = np.linspace([0.0], [clock.tail_per_ms * MS_PER_DAY], STEPS_PER_DAY + 1, axis=1)
+        profiles = np.linspace(
+            [0.0], [(clock.ahead or clock).tail_per_ms * MS_PER_DAY], STEPS_PER_DAY + 1, axis=1
+        )
         chosen = np.zeros(draws.day_uniforms.shape)
         level = even_level(FLAT_LOG_SD, horizon)
     chosen = np.ascontiguousarray(chosen, dtype=np.int16)

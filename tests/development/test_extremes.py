@@ -252,6 +252,13 @@ class TestLarvaeOfABin:
     def test_where_nothing_is_known_around_the_probe_it_counts(self) -> None:
         assert forecast(self.larvae(), self.bin(41.0, None)).standstill is not None
 
+    def test_the_heat_of_feeding_does_not_last_for_the_stages_that_follow(self) -> None:
+        """Days to come of prepupae and pupae in the bin are not drawn from the days of its feeding larvae."""
+        found = forecast(self.larvae(), self.bin(43.0, 28.5))
+
+        assert (found.heat, found.standstill) == (Heat.NONE, None)
+        assert flies(found) > 400.0
+
     def test_prepupae_cannot_flee(self) -> None:
         """They lie still in the same spot, such as in a bin that nobody emptied."""
         lying = replace(self.larvae(), start_stage=Stage.PREPUPA)

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from typing import get_args
+
 import pytest
 
 from monitor.bins.substrate import Zone
 from monitor.charts.calendar import BREEDING, FEED
 from monitor.development.events import Event
+from monitor.development.forecast import Cause
 from monitor.farm.bins import BinState
 from monitor.farm.cohorts import Driven
 from monitor.page.bins import SHAPES
 from monitor.records import Stage
-from monitor.settings.species import available_substrates
+from monitor.settings.plan import OWN_MARK
+from monitor.settings.species import Mark, available_substrates
 from monitor.words.catalogue import LANGUAGES, catalogue, entry_id
 
 
@@ -25,6 +29,9 @@ def test_what_is_put_together_is_there(language: str) -> None:
     keys += [f"stage.{stage}" for stage in Stage]
     keys += [f"substrate.{name}" for name in available_substrates()]
     keys += [f"calendar.{event}" for event in BREEDING] + [f"calendar.feed_{event}" for event in FEED]
+    keys += [f"cohorts.stands_{cause}" for cause in Cause]
+    keys += [f"mark.{mark.replace(' ', '_')}" for mark in (*get_args(Mark), OWN_MARK)]
+    keys += [f"published.{verdict}" for verdict in ("inside", "held", "outside")]
     assert [key for key in keys if not catalogue(language).has(entry_id(key))] == []
 
 
