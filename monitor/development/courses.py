@@ -7,12 +7,13 @@ from __future__ import annotations
 
 import zlib
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from functools import partial
 
 import numpy as np
 
 from monitor.climate.arrays import BoolArray, FloatArray
+from monitor.development.bin_days import CohortFutures, SelfHeating
 from monitor.development.clocks import ClockOf, Clocks, Journey, heat_stage, journey
 from monitor.development.ensemble import DRAWS, HORIZON_DAYS, FutureDraws, ensemble_clocks, future_draws
 from monitor.development.events import Event, emerged_share, ended_stage
@@ -185,11 +186,17 @@ class ForecastBasis:
     day_origin_ms: int
     seed: int
     ensemble: ClockOf
+    futures: CohortFutures | None = None
+
+    def clock_of(self, track: CohortTrack) -> ClockOf:
+        """A lookup of the clocks of one cohort's places."""
+        return self.ensemble if self.futures is None else self.futures.of(track)
 
     @property
     def rests(self) -> tuple[object, ...]:
-        """All that courses rest on: everything but the moment at which somebody looks."""
-        return tuple(getattr(self, each.name) for each in fields(self) if each.name != "now_ms")
+        """All that every course rests on: not the moment of the look, nor who lives in the bins."""
+        own = ("now_ms", "futures")
+        return tuple(getattr(self, each.name) for each in fields(self) if each.name not in own)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -212,11 +219,24 @@ def forecast_basis(
     seed: int = 1,
     draws: int = DRAWS,
     alike: Collection[str] = (),
+    heating: SelfHeating | None = None,
+    larva: StageParameters | None = None,
 ) -> ForecastBasis:
-    """What all forecasts of a site rest on; the clocks reach to now (`future_draws`, `ensemble_clocks`)."""
+    """What all forecasts of a site rest on; the clocks reach to now (`future_draws`, `ensemble_clocks`).
+
+    With `heating` the future of a place that heats itself follows the growth of each cohort in it; `larva` is
+    the stage by which that is counted.
+    """
     random = future_draws(seed, draws)
     ensemble = ensemble_clocks(clocks, random, now_ms, alike)
-    return ForecastBasis(clocks, random, now_ms, day_origin_ms, seed, ensemble)
+    basis = ForecastBasis(clocks, random, now_ms, day_origin_ms, seed, ensemble)
+    return basis if heating is None or larva is None else with_heating(basis, heating, larva)
+
+
+def with_heating(basis: ForecastBasis, heating: SelfHeating, larva: StageParameters) -> ForecastBasis:
+    """The same basis with the future of places that heat themselves by what lives in them."""
+    futures = CohortFutures(heating, basis.clocks, basis.ensemble, basis.draws, basis.now_ms, larva)
+    return replace(basis, futures=futures)
 
 
 def courses_of(
@@ -241,7 +261,7 @@ def courses_of(
     return [
         kept.of(
             ("course", case.track.cohort, wider.tobytes()),
-            (comparable(case), *farm),
+            (comparable(case), *farm, None if basis.futures is None else basis.futures.rests(case.track)),
             partial(_course, case, species, posterior, basis, wider, hot),
         )
         for case, wider in pairs
@@ -263,7 +283,8 @@ def halvings_by_heat(
     """How often heat halves the counted animals until they emerge, shape (draws,) [1]; 1 is half of them.
 
     Each stage stands in its own temperature, larvae of a bin in that which they choose; courses that never
-    end are followed to the horizon of the forecast. Animals that died before a count in the same stage are
+    end are followed to the horizon of the forecast. Where no move was planned they stay where they are: a
+    move that is assumed takes no warning away. Animals that died before a count in the same stage are
     counted again, since only the stage of a count is known.
 
     Source: thermal death time (`ThermalDeath`), own choice of what counts.
@@ -318,7 +339,7 @@ def _too_slow(
 ) -> BoolArray:
     """Whether a stage would last too long at the pace that it has from now on, shape (draws,)."""
     now_ms = np.full(len(end_ms), _recorded_to_ms(basis))
-    way = journey(track.stays(), track.start_ms, stage, basis.ensemble, len(end_ms))
+    way = journey(track.stays(), track.start_ms, stage, basis.clock_of(track), len(end_ms))
     finite = np.where(np.isfinite(end_ms), end_ms, now_ms)
     begin_ms = np.minimum(begin_ms, finite)
     ahead_ms = np.minimum(np.maximum(begin_ms, now_ms), finite)
@@ -338,7 +359,7 @@ def _counted_from(
     """The ends of the stages counted from what was seen, as unsure as its day; what was before it stays."""
     number = zlib.crc32(anchor.cohort.encode())
     unsure = np.random.default_rng([basis.seed, number, 1]).standard_normal(ends_ms.shape[1])
-    seen = stage_ends_ms(anchor, species, constants, basis.ensemble)
+    seen = stage_ends_ms(anchor, species, constants, basis.clock_of(anchor))
     seen = seen + unsure * anchor.start_sd_days * MS_PER_DAY
     return np.where(np.isnan(seen), ends_ms, seen)
 
@@ -354,7 +375,7 @@ def _course(
     own = np.random.default_rng([basis.seed, zlib.crc32(case.track.cohort.encode())])
     farm = basis.draws.farm_normals[: len(posterior.stages)]
     constants = cohort_draws(posterior, case.evidence, farm, own.standard_normal(farm.shape), extra_log_sd)
-    ends = stage_ends_ms(case.track, species, np.exp(constants), basis.ensemble)
+    ends = stage_ends_ms(case.track, species, np.exp(constants), basis.clock_of(case.track))
     later = start_draws(case.evidence, constants, own.standard_normal(basis.draws.draws))
     ends = ends + later * case.track.start_sd_days * MS_PER_DAY
     if case.anchor is not None:

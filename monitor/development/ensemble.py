@@ -7,7 +7,8 @@ Grow-out bins heat themselves, and their own last days say little about the next
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -230,14 +231,39 @@ def ensemble_clock(
         )
         chosen = np.zeros(draws.day_uniforms.shape)
         level = even_level(FLAT_LOG_SD, horizon)
+    return clock_of_days(clock, now_ms, profiles, chosen, level.factors(draws.level_normals))
+
+
+def clock_of_days(
+    clock: StageClock,
+    now_ms: int,
+    profiles: FloatArray,
+    chosen: npt.NDArray[Any],
+    factors: FloatArray | float = 1.0,
+) -> EnsembleClock:
+    """A clock whose future consists of chosen days: what each earned by its steps, shape (days, steps + 1).
+
+    `chosen` has shape (horizon, draws), `factors` on what was earned since now (horizon + 1, draws).
+    """
     chosen = np.ascontiguousarray(chosen, dtype=np.int16)
-    cumulative = np.zeros((horizon + 1, draws.draws))
+    cumulative = np.zeros((chosen.shape[0] + 1, chosen.shape[1]))
     np.cumsum(profiles[chosen, -1], axis=0, out=cumulative[1:])
-    cumulative *= level.factors(draws.level_normals)
+    cumulative *= factors
     np.maximum.accumulate(cumulative, axis=0, out=cumulative)
     past = clock.thinned(PAST_STEP_MS)
     now_units = float(past.units_at(np.array([float(now_ms)]))[0])
     return EnsembleClock(past, float(now_ms), now_units, cumulative, _shares(profiles), chosen)
+
+
+def followed_by(first: EnsembleClock, second: EnsembleClock, days: IntArray) -> EnsembleClock:
+    """A clock that runs as `first` up to a coming day of each course, shape (draws,), then as `second`."""
+    after = np.arange(len(first.chosen))[:, None] >= days
+    chosen = np.where(after, second.chosen + len(first.profiles), first.chosen).astype(np.int16)
+    earned = np.where(after, np.diff(second.cumulative, axis=0), np.diff(first.cumulative, axis=0))
+    cumulative = np.zeros_like(first.cumulative)
+    np.cumsum(earned, axis=0, out=cumulative[1:])
+    profiles = np.concatenate([first.profiles, second.profiles])
+    return replace(first, cumulative=cumulative, profiles=profiles, chosen=chosen)
 
 
 def _shares(profiles: FloatArray) -> FloatArray:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import tzinfo
 from functools import partial
@@ -28,6 +28,7 @@ from monitor.development.posterior import (
     anchored,
     evidence_of,
     learn,
+    learn_cohort_spread,
     learn_spread,
     prior_posterior,
 )
@@ -51,6 +52,7 @@ WATCHED_DAYS = 14.0
 ROUNDS = 2
 
 Kinds = Mapping[str | None, SpeciesParameters]
+_Posteriors = Mapping[str | None, FarmPosterior]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -81,19 +83,21 @@ def learn_farm(
     The spread between animals comes first, because the first animals that are seen tell of the middle animal
     only through the spread. Two rounds: the second makes the observations linear around what the first has
     learned. A cohort that was split off teaches only what was seen after that; a cohort on another feed says
-    less about the larva (variance 0.15² on ln K). Source: conjugate normal updating, see `learn`; the rest is
+    less about the larva (variance 0.15² on ln K). After the first round the spread between cohorts is learned
+    too (`learn_cohort_spread`). Source: conjugate normal updating, see `learn`; the rest is
     own choice.
     """
     observed = [_observed(cohort, kinds[cohort.feed], zone) for cohort in cohorts]
     observed.sort(key=lambda item: item.track.start_ms)
     spreads = [item.counts.log_sd for item in observed if item.counts is not None]
     plain = {feed: prior_posterior(species) for feed, species in kinds.items()}
-    priors = {feed: learn_spread(posterior, spreads) for feed, posterior in plain.items()}
+    priors: _Posteriors = {feed: learn_spread(each, spreads) for feed, each in plain.items()}
     kept = kept or Kept()
     placed = [_placed_as_kept(item, kinds, clocks, priors, now_ms, kept) for item in observed]
+    first = next(iter(priors))
     posteriors, cases, taught = priors, dict[str, CohortCase](), list[str]()
     for number in range(ROUNDS):
-        around, posteriors, taught = posteriors, dict(priors), []
+        around, posteriors, taught, found = posteriors, dict(priors), [], []
         points = {feed: comparable(posterior) for feed, posterior in around.items()}
         for item in placed:
             cohort, posterior = item.cohort, around[item.cohort.feed]
@@ -103,9 +107,17 @@ def learn_farm(
             if evidence is None:
                 continue
             taught.append(cohort.name)
+            found.append(_on_feed(evidence, cohort.feed, first, priors))
             for feed, learned in posteriors.items():
                 posteriors[feed] = learn(learned, _on_feed(evidence, cohort.feed, feed, priors))
+        priors = _with_cohort_spread(priors, first, found)
     return FarmLearning(plain, posteriors, cases, tuple(taught))
+
+
+def _with_cohort_spread(priors: _Posteriors, feed: str | None, evidence: Sequence[Evidence]) -> _Posteriors:
+    """The priors of all feeds with the spread between cohorts that this farm has shown."""
+    spread = learn_cohort_spread(priors[feed], evidence).cohort_log_sd
+    return {feed: replace(prior, cohort_log_sd=spread) for feed, prior in priors.items()}
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -31,6 +31,10 @@ FIRST_SEEN_Z_SD = 0.4
 """How unsure it is which share of the animals were out when the first were seen, in standard deviations of
 the spread between animals [1]. Own choice."""
 
+COHORT_SPREAD_SD = 0.5
+"""How unsure the spread between cohorts is before any was seen, in its logarithm [1]. Own choice."""
+_SPREADS_Z = np.linspace(-2.5, 2.0, 10)
+
 _GRID = np.linspace(-1.6, 1.6, 321)
 
 
@@ -129,6 +133,39 @@ def learn(posterior: FarmPosterior, evidence: Evidence) -> FarmPosterior:
     covered = weights.max(axis=0) > 0.0
     cohorts = tuple(number + int(new) for number, new in zip(posterior.cohorts, covered, strict=True))
     return replace(posterior, mean=mean, covariance=(covariance + covariance.T) / 2.0, cohorts=cohorts)
+
+
+def learn_cohort_spread(posterior: FarmPosterior, evidence: Sequence[Evidence]) -> FarmPosterior:
+    """The same posterior with the spread between cohorts as the farm's own cohorts show it.
+
+    `evidence` of each cohort in the order of time. Each spread of a grid is weighted by its prior (log-normal
+    around that of the species) and by how well the cohorts before foretold the next. Source: Bayes' rule on a
+    grid, the likelihood being that of the innovations of `learn`.
+    """
+    if not evidence:
+        return posterior
+    spreads = posterior.cohort_log_sd * np.exp(COHORT_SPREAD_SD * _SPREADS_Z)
+    chances = _log_chances(posterior, spreads, evidence)
+    weights = np.exp(chances - chances.max() - _SPREADS_Z**2 / 2.0)
+    return replace(posterior, cohort_log_sd=float(np.sqrt(np.average(spreads**2, weights=weights))))
+
+
+def _log_chances(posterior: FarmPosterior, spreads: FloatArray, evidence: Sequence[Evidence]) -> FloatArray:
+    """Logarithm of the chance of what was seen with each spread between cohorts, up to a constant."""
+    total = np.zeros(len(spreads))
+    mean = np.repeat(posterior.mean[None, :], len(spreads), axis=0)
+    covariance = np.repeat(posterior.covariance[None, :, :], len(spreads), axis=0)
+    for each in evidence:
+        weights = each.weights
+        own = spreads[:, None, None] ** 2 * (weights @ weights.T) + each.error
+        innovation = own + weights @ covariance @ weights.T
+        missed = each.values - mean @ weights.T
+        gain = np.linalg.solve(innovation, weights @ covariance).transpose(0, 2, 1)
+        total -= 0.5 * np.einsum("gi,gi->g", missed, np.linalg.solve(innovation, missed[:, :, None])[:, :, 0])
+        total -= 0.5 * np.linalg.slogdet(innovation)[1]
+        mean = mean + np.einsum("gij,gj->gi", gain, missed)
+        covariance = covariance - gain @ weights @ covariance
+    return total
 
 
 def _between(posterior: FarmPosterior, evidence: Evidence) -> FloatArray:

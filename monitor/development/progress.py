@@ -2,10 +2,14 @@
 
 Cohorts read the clocks of their places. A stage ends at the exact reading of its clock, and the next one
 starts there, within the step: nothing of a step is dropped at a boundary.
+
+How far grown animals are where they live is counted in shares of the larval stage: 0 at hatching, 1 when the
+middle larva becomes a prepupa. The heat of a bin follows how large its larvae are.
 """
 
 from __future__ import annotations
 
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from itertools import pairwise
@@ -24,10 +28,17 @@ from monitor.development.clocks import (
     first_unknown_ms,
     journey,
 )
-from monitor.development.events import Observation
+from monitor.development.events import Event, Observation
 from monitor.development.rates import DrivenBy, SpeciesParameters
 from monitor.errors import UsageError
 from monitor.records import MS_PER_DAY, Stage
+
+# When larvae leave a bin where a farm has not shown it yet; all of these are our own choice.
+LEAVES_AT = 0.9
+"""Share of the larval stage at which they are taken out: between the first prepupae (about 0.8) and half."""
+LEAVES_SD = 0.1
+LEAVES_COUNTS = 1.0
+"""For how many moves that were made the default counts."""
 
 
 class Purpose(StrEnum):
@@ -323,3 +334,152 @@ def _between(clock: StageClock, sums: FloatArray, span_ms: tuple[float, float]) 
         return 0.0
     start, end = np.interp(span_ms, clock.times_ms, sums).tolist()
     return float(end - start)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Life:
+    """How far a cohort had grown at times up to now, shape (n,), and where it lived.
+
+    `grown` is the share of the larval stage, below 0 before hatching and above 1 after it; `needed` the
+    thermal constant of the larval stage [°C d, or d for a shape]. The last of `stays` ends when it ended.
+    """
+
+    cohort: str
+    times_ms: FloatArray
+    grown: FloatArray
+    needed: float
+    stays: tuple[Stay, ...]
+    count: float | None = None
+
+    def grown_at(self, at_ms: FloatArray) -> FloatArray:
+        """How far it had grown at times [ms since 1970 UTC]; as at the ends of its record beyond them."""
+        return np.asarray(np.interp(at_ms, self.times_ms, self.grown))
+
+    def lived_in(self, place: str, from_ms: FloatArray, until_ms: FloatArray) -> FloatArray:
+        """Whether it lived in a place over the whole of some spans [ms since 1970 UTC], as 0 or 1."""
+        lived = np.zeros(len(from_ms))
+        for where, since_ms, to_ms in self.stays:
+            if where == place:
+                lived[(from_ms >= since_ms) & (until_ms <= to_ms)] = 1.0
+        return lived
+
+    def came_ms(self, place: str, now_ms: float) -> float | None:
+        """Since when it lives in a place where it lives now [ms since 1970 UTC]; None where it does not."""
+        stay = next((each for each in self.stays if each[1] <= now_ms < each[2]), None)
+        return stay[1] if stay is not None and stay[0] == place else None
+
+
+def life_of(
+    cohort: Cohort, species: SpeciesParameters, log_constants: FloatArray, clocks: Clocks
+) -> Life | None:
+    """The growth of a cohort along the record of its places; None for a species without larvae.
+
+    `log_constants` are ln K of the farm, shape (stages,). It hatched when that was seen, else when its eggs
+    had earned their constant. Source: integral of the rate, as in `stage_ends_ms`.
+    """
+    if not species.has(Stage.LARVA):
+        return None
+    needed = np.exp(log_constants)
+    larva, first = species.index_of(Stage.LARVA), species.index_of(cohort.track.start_stage)
+    begin_ms, before = _hatched(cohort, species, needed, clocks.of)
+    if first >= larva:
+        at_start = first - larva + cohort.track.start_progress
+    elif not np.isfinite(begin_ms):
+        times, grown = _not_hatched(cohort, species, needed, clocks.of)
+        return _life(cohort, times, grown, float(needed[larva]))
+    else:
+        at_start = 0.0
+    way = journey(cohort.track.stays(), begin_ms, species.stages[larva], clocks.of, 1)
+    grown = at_start + way.units / needed[larva]
+    times = way.times_ms
+    if begin_ms > cohort.track.start_ms:
+        times, grown = np.append(cohort.track.start_ms, times), np.append(-before, grown)
+    return _life(cohort, times, grown, float(needed[larva]))
+
+
+def _life(cohort: Cohort, times_ms: FloatArray, grown: FloatArray, needed: float) -> Life:
+    end_ms = np.inf if cohort.ended is None else float(cohort.ended.at_ms)
+    stays = tuple(
+        (place, from_ms, min(until_ms, end_ms)) for place, from_ms, until_ms in cohort.track.stays()
+    )
+    return Life(cohort.name, times_ms, grown, needed, stays, cohort.track.count)
+
+
+def _hatched(
+    cohort: Cohort, species: SpeciesParameters, needed: FloatArray, clock_of: ClockOf
+) -> tuple[float, float]:
+    """When it hatched, and how long it was an egg in shares of a larval stage; infinite before it has."""
+    track, larva = cohort.track, species.index_of(Stage.LARVA)
+    if species.index_of(track.start_stage) >= larva:
+        return float(track.start_ms), 0.0
+    left = float(needed[:larva].sum()) * (1.0 - track.start_progress)
+    seen = [each.at_ms for each in cohort.seen if each.event is Event.HATCH and each.at_ms > track.start_ms]
+    if seen:
+        return float(seen[-1]), left / float(needed[larva])
+    way = journey(track.stays(), track.start_ms, species.stages[0], clock_of, 1)
+    if way.units[-1] < left:
+        return np.inf, left / float(needed[larva])
+    return float(np.interp(left, way.units, way.times_ms)), left / float(needed[larva])
+
+
+def _not_hatched(
+    cohort: Cohort, species: SpeciesParameters, needed: FloatArray, clock_of: ClockOf
+) -> tuple[FloatArray, FloatArray]:
+    track, larva = cohort.track, species.index_of(Stage.LARVA)
+    way = journey(track.stays(), track.start_ms, species.stages[0], clock_of, 1)
+    left = float(needed[:larva].sum()) * (1.0 - track.start_progress) - way.units
+    return way.times_ms, -left / float(needed[larva])
+
+
+def mean_grown(lives: Iterable[Life], place: str, starts_ms: FloatArray) -> FloatArray:
+    """How far those had grown who lived in a place all of each day, in the middle of it, shape (days,).
+
+    A day is 24 hours from its start [ms since 1970 UTC]. Weighted by their numbers; NaN where none did.
+    """
+    total, weights = np.zeros(len(starts_ms)), np.zeros(len(starts_ms))
+    for life in lives:
+        lived = life.lived_in(place, starts_ms, starts_ms + MS_PER_DAY)
+        if lived.any():
+            lived *= max(life.count or 1.0, 1.0)
+            total += lived * life.grown_at(starts_ms + MS_PER_DAY / 2)
+            weights += lived
+    # Rounded, so that another number of the same animals changes nothing by its last bits.
+    mean = np.round(total / np.where(weights > 0.0, weights, 1.0), 9)
+    return np.where(weights > 0.0, mean, np.nan)
+
+
+@dataclass(frozen=True, slots=True)
+class Leaving:
+    """How far grown cohorts are when they leave a bin, its standard deviation [share of the larval stage].
+
+    `place` is where they go; `moves` how many that were made it rests on, 0 for the default.
+    """
+
+    place: str
+    grown: float = LEAVES_AT
+    sd: float = LEAVES_SD
+    moves: int = 0
+
+
+def usual_leaving(
+    lives: Mapping[str, Life], leave: Collection[str], into: Collection[str], now_ms: float, default: str
+) -> Leaving:
+    """When cohorts leave the places `leave` for the places `into`, from the moves that were made by now.
+
+    Without any it is the default, which counts as one move where there are some. They go where the last one
+    went, else to the place `default`. Source: shrinkage towards a default; numbers are own choices.
+    """
+    moves = [
+        (from_ms, float(life.grown_at(np.array([from_ms]))[0]), place)
+        for life in lives.values()
+        for (before, _, _), (place, from_ms, _) in pairwise(life.stays)
+        if before in leave and place in into and from_ms <= now_ms
+    ]
+    if not moves:
+        return Leaving(default)
+    grown = np.array([each[1] for each in moves])
+    mean = (LEAVES_COUNTS * LEAVES_AT + grown.sum()) / (LEAVES_COUNTS + len(grown))
+    square = LEAVES_COUNTS * LEAVES_SD**2 + float(((grown - mean) ** 2).sum())
+    return Leaving(
+        max(moves)[2], float(mean), float(np.sqrt(square / (LEAVES_COUNTS + len(grown)))), len(grown)
+    )

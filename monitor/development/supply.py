@@ -182,7 +182,7 @@ def _eggs(females: FloatArray, course: CohortCourses, species: SpeciesParameters
     came_out_ms = _came_out_ms(course, species) if put_in else course.ends_ms[index - 1]
     ages = (course.ends_ms[index] - came_out_ms) / MS_PER_DAY
     known = ages[np.isfinite(ages)]
-    age = round(float(np.median(known))) if len(known) else females.shape[1]
+    age = max(round(float(np.median(known))), 0) if len(known) else females.shape[1]
     if age < females.shape[1]:
         eggs_per_female = sum(adult.eggs_per_female) / 2.0
         laying = float(living_share(age, adult.female_life_days, adult.life_variation))
@@ -217,7 +217,7 @@ def latest_starts(
     def clock_on_route(place: str, stage: StageParameters) -> Clock | None:
         return basis.ensemble(route.get(stage.stage, place), stage)
 
-    routed = replace(basis, ensemble=clock_on_route)
+    routed = replace(basis, ensemble=clock_on_route, futures=None)
     last = ended_stage(Event.HALF_EMERGED, species)
     stages = species.stages[: 0 if last is None else last + 1]
     return tuple(

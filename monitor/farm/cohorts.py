@@ -69,7 +69,8 @@ class CohortView:
     """One cohort for a person: the book, its forecast, where it lives, how it compares with a week ago.
 
     `drift_days` is above 0 when half emergence is expected later than was forecast about a week ago.
-    `seen` are events that were entered, with their times.
+    `seen` are events that were entered, with their times. `assumed_place` is the title of the place in which
+    its prepupae are reckoned to be, though no move was planned; "" for none.
     """
 
     cohort: Cohort
@@ -80,6 +81,7 @@ class CohortView:
     driven: Driven = Driven.NONE
     drift_days: float | None = None
     overdue: DueEvent | None = None
+    assumed_place: str = ""
 
     @property
     def for_feed(self) -> bool:
@@ -169,7 +171,16 @@ def _cohort_view(
         driven=_driven(cohort, forecast, place, development),
         drift_days=_drift_days(forecast, earlier),
         overdue=_overdue(cohort, forecast, title, development),
+        assumed_place=_assumed_place(cohort, development),
     )
+
+
+def _assumed_place(cohort: Cohort, development: Development) -> str:
+    """Where it is reckoned to go without a plan; a cohort for feed is harvested before that matters."""
+    leaving = development.assumed_move(cohort)
+    if leaving is None or cohort.purpose is Purpose.FEED:
+        return ""
+    return development.plan.title(leaving.place)
 
 
 def _driven(cohort: Cohort, forecast: CohortForecast, place: str, development: Development) -> Driven:

@@ -5,19 +5,32 @@ from __future__ import annotations
 import os
 import pickle
 import threading
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import partial
 from typing import NoReturn, TypeVar
 
-from monitor.development.clocks import PlaceClimate, stage_clocks
-from monitor.development.courses import CohortCase, CohortCourses, ForecastBasis, courses_of, forecast_basis
+import numpy as np
+
+from monitor.bins.excess import expected_excess_k
+from monitor.bins.substrate import BinFacts
+from monitor.development.bin_days import ExpectedExcess, SelfHeating
+from monitor.development.clocks import Clocks, PlaceClimate, stage_clocks
+from monitor.development.courses import (
+    CohortCase,
+    CohortCourses,
+    ForecastBasis,
+    courses_of,
+    forecast_basis,
+    with_heating,
+)
 from monitor.development.ensemble import DRAWS
 from monitor.development.farm_learning import FarmLearning, Kinds, learn_farm
 from monitor.development.forecast import CohortForecast, forecast_cohorts
-from monitor.development.kept import Kept
-from monitor.development.progress import Cohort, Ending
+from monitor.development.kept import Kept, comparable
+from monitor.development.progress import Cohort, Ending, Leaving, Life, life_of, usual_leaving
+from monitor.development.rates import SpeciesParameters
 from monitor.development.supply import LOOK_BACK_DAYS
 from monitor.development.temperature_series import (
     BIN_ABOVE_AIR_K,
@@ -26,11 +39,12 @@ from monitor.development.temperature_series import (
     fill_gaps,
     series_of,
 )
+from monitor.errors import UsageError
 from monitor.farm.book import book_of, farm_validation_context
 from monitor.farm.place_reader import PlaceReader
 from monitor.logbook.cohort_entries import CohortValidationContext
 from monitor.logbook.replay import FarmBook, flies_into, is_for_breeding
-from monitor.records import MS_PER_DAY, MS_PER_HOUR, PlaceKind, Quantity, midnight_ms
+from monitor.records import MS_PER_DAY, MS_PER_HOUR, PlaceKind, Quantity, Stage, midnight_ms
 from monitor.settings.plan import Plan
 from monitor.settings.species import species_parameters
 from monitor.store import Store
@@ -46,6 +60,15 @@ SELF_HEATED = frozenset({PlaceKind.GROW_OUT_BIN, PlaceKind.HATCHING_TRAY})
 """Larvae in a tray are counted as in the bins, so trays share the days of the bins too."""
 SHARED_FROM = 200
 """Cohorts from which two processes share the forecasts [1]; so many take half a second. Own choice."""
+TELLS_FOR_MS = 120 * MS_PER_DAY
+"""Cohorts that ended longer ago tell nothing of the heat of bins, nor of the usual move any more."""
+EVEN_UNITS = 15.0
+"""Degree-days of a day at about 27 °C: makes an age in days a share of the larval stage. Own choice."""
+EXPECTED_DAYS = np.arange(-4.0, 41.0)
+USUAL_AIR_C, REASONABLE_AIR_C = 26.0, (0.0, 45.0)
+USUAL_FACTS = BinFacts(0.24, 0, 10.0, 0.7)
+"""A filling as in the demo, where none was written down yet."""
+LEFT_FOR = (PlaceKind.PUPATION_BOX, PlaceKind.LOVE_CAGE)
 BREEDING_KINDS = frozenset({PlaceKind.PUPATION_BOX, PlaceKind.LOVE_CAGE})
 
 
@@ -66,6 +89,14 @@ class Development:
     probed: frozenset[str]
     record_ms: int
     kept: Kept
+    heating: SelfHeating | None = None
+
+    def assumed_move(self, cohort: Cohort) -> Leaving | None:
+        """The usual move that is assumed for a cohort of which none is planned; None where there is none."""
+        if self.heating is None or cohort.ended is not None or cohort.name not in self.heating.lives:
+            return None
+        stays = cohort.track.residences[-1].place in self.heating.climates
+        return self.heating.leaving if stays else None
 
     def forecasts(self, cohorts: Iterable[Cohort] | None = None) -> dict[str, CohortForecast]:
         """Forecasts by name, of the living cohorts or of those given."""
@@ -219,11 +250,13 @@ def develop(
     known_ms: int | None = None,
     seed: int = 1,
     earlier: Development | None = None,
+    assumes_moves: bool = True,
 ) -> Development:
     """Everything that forecasts need at a moment; with `known_ms` from what had been entered by then.
 
     Temperatures are read up to the last whole hour, so that an entry later in the hour changes nothing but
-    what it speaks of. Of an `earlier` look the temperatures stay, and all that rests on the same.
+    what it speaks of. Of an `earlier` look the temperatures stay, and all that rests on the same. Without
+    `assumes_moves` the animals stay where the logbook says: what is guarded rests on nothing else.
     """
     book = book_of(store, plan, now_ms, known_ms)
     used = [cohort for cohort in book.cohorts.values() if _counts(cohort, now_ms)]
@@ -244,6 +277,8 @@ def develop(
     bins = tuple(place.id for place in plan.settings.places if place.kind in SELF_HEATED)
     rests = record_ms, midnight_ms(now_ms, plan.zone), seed, draws, bins
     basis = kept.of("basis", (clocks, *rests), partial(forecast_basis, clocks, *rests))
+    probed = reader.measured(Quantity.SUBSTRATE_TEMPERATURE)
+    heating = _heating(plan, book, climates, clocks, learning, kinds, probed, record_ms, assumes_moves, kept)
     return Development(
         plan=plan,
         now_ms=now_ms,
@@ -251,11 +286,118 @@ def develop(
         book=book,
         kinds=kinds,
         learning=learning,
-        basis=replace(basis, now_ms=now_ms),
-        probed=reader.measured(Quantity.SUBSTRATE_TEMPERATURE),
+        basis=replace(_heated(basis, heating, kinds[None], kept), now_ms=now_ms),
+        probed=probed,
         record_ms=record_ms,
         kept=kept,
+        heating=heating,
     )
+
+
+def _heated(
+    basis: ForecastBasis, heating: SelfHeating, species: SpeciesParameters, kept: Kept
+) -> ForecastBasis:
+    """The basis with the futures of bins; they stay where nothing of what they rest on changed."""
+    if not species.has(Stage.LARVA):
+        return basis
+    larva = species.stages[species.index_of(Stage.LARVA)]
+    rests = basis, comparable(heating.expected), heating.leaving, heating.probed
+    lives = {name: comparable(life) for name, life in heating.lives.items()}
+    return kept.of("heated", (rests, lives), partial(with_heating, basis, heating, larva))
+
+
+def _heating(
+    plan: Plan,
+    book: FarmBook,
+    climates: Sequence[PlaceClimate],
+    clocks: Clocks,
+    learning: FarmLearning,
+    kinds: Kinds,
+    probed: frozenset[str],
+    record_ms: int,
+    assumes_moves: bool,
+    kept: Kept,
+) -> SelfHeating:
+    heated = _around(plan, climates)
+    air = [PlaceClimate(each.place, each.air) for each in heated.values()]
+    lives = _lives(book, record_ms, kinds, learning, clocks, kept)
+    return SelfHeating(
+        heated,
+        probed & heated.keys(),
+        lives,
+        _expected(book, learning, kinds[None], heated),
+        _leaving(plan, lives, heated, {each.place for each in climates}, record_ms)
+        if assumes_moves
+        else None,
+        kept.of("around", (climates, kinds), partial(stage_clocks, air, kinds.values())),
+    )
+
+
+def _lives(
+    book: FarmBook, record_ms: int, kinds: Kinds, learning: FarmLearning, clocks: Clocks, kept: Kept
+) -> dict[str, Life]:
+    """The growth of every cohort that lives, or ended lately."""
+    lives = {}
+    for cohort in book.cohorts.values():
+        if cohort.ended is not None and record_ms - cohort.ended.at_ms > TELLS_FOR_MS:
+            continue
+        mean = learning.posteriors[cohort.feed].mean
+        rests = cohort, kinds[cohort.feed], clocks, mean.tobytes()
+        life = kept.of(
+            ("life", cohort.name), rests, partial(life_of, cohort, kinds[cohort.feed], mean, clocks)
+        )
+        if life is not None:
+            lives[cohort.name] = life
+    return lives
+
+
+def _around(plan: Plan, climates: Iterable[PlaceClimate]) -> dict[str, PlaceClimate]:
+    """Substrate of each place that heats itself, with the air around it: its own, else that of its room."""
+    by_place = {climate.place: climate for climate in climates}
+    found = {}
+    for place in plan.settings.places:
+        climate, room = by_place.get(place.id), by_place.get(place.room or "")
+        if place.kind not in SELF_HEATED or climate is None:
+            continue
+        air = climate.air
+        if air is None and room is not None:
+            air = room.air
+        found[place.id] = PlaceClimate(place.id, air, climate.substrate)
+    return found
+
+
+def _expected(
+    book: FarmBook, learning: FarmLearning, species: SpeciesParameters, around: Mapping[str, PlaceClimate]
+) -> ExpectedExcess | None:
+    """What the heat balance of the bin that was filled last leads one to expect."""
+    if not species.has(Stage.LARVA):
+        return None
+    fills = [fill for fills in book.fills.values() for fill in fills]
+    facts = max(fills, key=lambda fill: fill.facts.filled_ms).facts if fills else USUAL_FACTS
+    air = [float(each.air.temperatures_c[-1]) for each in around.values() if each.air is not None]
+    air_c = float(np.clip(np.median(air), *REASONABLE_AIR_C)) if air else USUAL_AIR_C
+    try:
+        excess_k = expected_excess_k(facts, EXPECTED_DAYS, air_c)
+    except (ArithmeticError, UsageError):
+        # A filling that cannot be reckoned says nothing; the measured days do.
+        return None
+    needed = float(np.exp(learning.posteriors[None].mean[species.index_of(Stage.LARVA)]))
+    return ExpectedExcess(EXPECTED_DAYS * EVEN_UNITS / needed, excess_k)
+
+
+def _leaving(
+    plan: Plan,
+    lives: Mapping[str, Life],
+    bins: Collection[str],
+    known: Collection[str],
+    now_ms: int,
+) -> Leaving | None:
+    """The usual move out of a bin, by default into the first box, else into the air of the room."""
+    places = plan.settings.places
+    into = [place.id for kind in LEFT_FOR for place in places if place.kind is kind]
+    rooms = [place.room for place in places if place.id in bins and place.room in known]
+    default = next(iter([*into, *rooms]), None)
+    return None if default is None else usual_leaving(lives, bins, into, now_ms, default)
 
 
 def _climates(reader: PlaceReader, needed: Mapping[str, int], kept: Kept) -> tuple[PlaceClimate, ...]:

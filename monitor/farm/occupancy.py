@@ -96,7 +96,8 @@ def work_out_stages(store: Store, plan: Plan, now_ms: int) -> Stages:
     from monitor.farm.development import develop
     from monitor.logbook.replay import flies_by_cage, stages_by_place, youngest_by_place
 
-    development = develop(store, plan, now_ms, WINDOW_DRAWS)
+    # Animals are guarded where the logbook says that they are: no assumed move counts.
+    development = develop(store, plan, now_ms, WINDOW_DRAWS, assumes_moves=False)
     forecasts = development.forecasts()
     cohorts, cages = development.book.living, development.context.cages
     stages = {each.name: possible_stages(each, forecasts[each.name], now_ms) for each in cohorts}

@@ -194,7 +194,8 @@ def rests_on(view: CohortView, words: Localizer) -> str:
     estimated = ""
     if forecast.estimated_hours >= 1.0:
         estimated = words.t("cohorts.estimated", hours=words.number(forecast.estimated_hours))
-    return words.clauses(part for part in (own, words.t(f"driven.{view.driven}"), estimated) if part)
+    assumed = words.t("cohorts.assumed", place=view.assumed_place) if view.assumed_place else ""
+    return words.clauses(part for part in (own, words.t(f"driven.{view.driven}"), estimated, assumed) if part)
 
 
 def due_words(due: DueEvent, words: Localizer) -> str:

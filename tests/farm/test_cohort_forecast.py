@@ -118,14 +118,59 @@ def test_a_planned_move_into_the_cold_puts_the_flies_off(tmp_path: Path) -> None
     farm.write("b", "start", 10.0, stage="larva", place="bin-1")
     at_ms = NOW_MS + MS_PER_DAY
     with Store.open(farm.database) as store:
-        move = replace(
-            farm.entries()[0], subject="b", kind="planned_move", at_ms=at_ms, body={"place": "box-1"}
-        )
-        store.logbook.add(replace(move, entered_ms=NOW_MS, entry_id=None))
+        for name, place in (("a", "cage-1"), ("b", "box-1")):
+            move = replace(
+                farm.entries()[0], subject=name, kind="planned_move", at_ms=at_ms, body={"place": place}
+            )
+            store.logbook.add(replace(move, entered_ms=NOW_MS, entry_id=None))
     half = {view.cohort.name: view.forecast.event(Event.HALF_EMERGED) for view in _view(farm).cohorts}  # type: ignore[union-attr]
     assert half["a"] is not None
     assert half["b"] is not None
     assert half["b"].median_ms > half["a"].median_ms + 20 * MS_PER_DAY
+
+
+def test_the_usual_move_is_assumed_and_said_and_guards_nothing(tmp_path: Path) -> None:
+    """A box at 17 °C puts the flies off; who is guarded, where it lives and what is planned stay the same."""
+    told, guarded = [], []
+    for number, box_c in enumerate((27.0, 17.0)):
+        (tmp_path / str(number)).mkdir()
+        at = {"box-1": box_c}
+        farm = make_farm(tmp_path / str(number), lambda place, _day, at=at: at.get(place, 27.0))  # type: ignore[misc]
+        _bred(farm, 20.0)
+        (view,) = _view(farm).cohorts
+        assert view.assumed_place == "Box 1"
+        assert "counted as in Box 1: assumed, since no move is planned" in _text(farm)
+        assert (view.place, view.cohort.next_move(NOW_MS)) == ("bin-1", None)
+        assert view.cohort.unconfirmed_move(NOW_MS + 60 * MS_PER_DAY) is None
+        assert view.forecast is not None
+        told.append(view.forecast.event(Event.HALF_EMERGED))
+        with Store.read_only(farm.database) as store:
+            guarded.append(work_out_stages(store, farm.plan(), NOW_MS))
+    assert told[0] is not None
+    assert told[1] is not None
+    assert told[1].median_ms > told[0].median_ms + 10 * MS_PER_DAY
+    assert guarded[0] == guarded[1]
+
+
+def test_no_move_is_assumed_where_one_is_planned_or_the_larvae_are_feed(farm: CohortFarm) -> None:
+    farm.write("planned", "start", 10.0, stage="larva", place="bin-1")
+    farm.write("feed", "start", 10.0, stage="larva", place="bin-1", purpose="feed")
+    farm.write("boxed", "start", 30.0, stage="prepupa", place="box-1")
+    with Store.open(farm.database) as store:
+        move = replace(
+            farm.entries()[0],
+            subject="planned",
+            kind="planned_move",
+            at_ms=NOW_MS + MS_PER_DAY,
+            body={"place": "box-1"},
+        )
+        store.logbook.add(replace(move, entered_ms=NOW_MS, entry_id=None))
+    assert {view.cohort.name: view.assumed_place for view in _view(farm).cohorts} == {
+        "planned": "",
+        "feed": "",
+        "boxed": "",
+    }
+    assert "assumed" not in _text(farm)
 
 
 def test_heat_is_a_warning_on_the_forecast(tmp_path: Path) -> None:
@@ -311,7 +356,8 @@ def test_the_json_has_events_with_windows_and_what_they_rest_on(farm: CohortFarm
     half = next(each for each in forecast["events"] if each["event"] == "half_emerged")
     assert half["low"] < half["median"] < half["high"]
     assert half["median"].endswith("+02:00")
-    assert sum(day["share"] for day in forecast["emergence"]) == pytest.approx(1.0, abs=0.03)
+    # Days that bring less than 0.2 % are left off, more of them the less sure the coming weather is.
+    assert sum(day["share"] for day in forecast["emergence"]) == pytest.approx(1.0, abs=0.04)
     assert all(day["flies_low"] <= day["flies"] <= day["flies_high"] for day in forecast["emergence"][3:-3])
     assert farm.ask("supply", "--json", "--least", "100") == 0
     assert printed_json(capsys)["cages"][0]["least_flies"] == 100.0

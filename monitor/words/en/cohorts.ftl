@@ -83,6 +83,7 @@ cohorts-own =
     }
 cohorts-papers = numbers from papers, none of your own yet
 cohorts-estimated = { $hours } h of it estimated
+cohorts-assumed = from the prepupae on counted as in { $place }: assumed, since no move is planned
 cohorts-rests = Rests on: { $what }.
 cohorts-heading = { $title }:
 cohorts-what_seen = What did you see?

@@ -83,6 +83,7 @@ cohorts-own =
     }
 cohorts-papers = chiffres des publications, aucun encore de la ferme
 cohorts-estimated = dont { $hours } h estimées
+cohorts-assumed = dès les prépupes compté comme dans { $place } : supposé, aucun déplacement n’est prévu
 cohorts-rests = Repose sur : { $what }.
 cohorts-heading = { $title } :
 cohorts-what_seen = Qu’avez-vous vu ?
