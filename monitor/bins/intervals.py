@@ -42,7 +42,7 @@ LONGEST_INTERVAL_MS = 3 * MS_PER_HOUR
 
 HEAT_TOLERANCE = 5.0, 0.05
 """Largest gap of the heat without a probe, in the mean over all intervals [W/m²], and as a share of what is
-made [1]. Source: own choice; usual bins stay below 1 W/m²."""
+made [1]. Source: own choice; usual bins stay below 2 W/m² in each interval."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from monitor.bins.conditions import HIGHEST_PROBE_C, LOWEST_PROBE_C, Conditions
-from monitor.bins.energy_balance import HALVINGS, Surface, heat_from_excess_w_m2, surface_temperature_c
+from monitor.bins.energy_balance import TOLERANCE_K, Surface, heat_from_excess_w_m2, surface_temperature_c
 from monitor.bins.evaporation import RoomAir, evaporation_kg_m2_s, room_air, wet_share
 from monitor.bins.substrate import BinFacts
 from monitor.climate.arrays import BoolArray, FloatArray, IntArray
@@ -34,9 +34,9 @@ STORED_OVER_H = 1.5
 """A bin warms or cools as its probe went from so long before to so long after [h]. Source: own choice: cold
 water poured on is not heat that larvae stopped to make."""
 
-NODES_K = (-10.0, 0.0, 9.0, 20.0)
-"""Warmth above the air at which the heat that leaves is worked out, with a cubic through them [K]."""
-ROUGH_HALVINGS = 14
+NODES_K = (-3.0, 8.0, 20.0)
+"""Warmth above the air at which the heat that leaves is worked out, with a parabola through them [K]."""
+ROUGH_K = 0.3
 NEAR_K = 0.1
 ROUNDS = 6
 COLDEST_C, HOTTEST_C = LOWEST_PROBE_C, HIGHEST_PROBE_C
@@ -77,10 +77,10 @@ class Shell:
             core_c=core_c, core_w_m2_k=self.inner_w_m2_k,
         )  # fmt: skip
 
-    def surface_c(self, at: Moments, core_c: FloatArray, halvings: int = HALVINGS) -> FloatArray:
+    def surface_c(self, at: Moments, core_c: FloatArray, tolerance_k: float = TOLERANCE_K) -> FloatArray:
         """Temperature of the surface above a core [°C]."""
         surface = self.surface(core_c)
-        return np.asarray(surface_temperature_c(at.air_c, at.humid, surface, self.pressure_pa, halvings))
+        return np.asarray(surface_temperature_c(at.air_c, at.humid, surface, self.pressure_pa, tolerance_k))
 
     def top_w_m2(self, surface_c: FloatArray) -> FloatArray:
         """Heat that leaves from the surface, with water and without [W/m²]."""
@@ -152,12 +152,12 @@ def warming_w_m2(times_ms: IntArray, core_c: FloatArray, shell: Shell) -> FloatA
 
 
 def losses_of(at: Moments, shell: Shell, wanted: BoolArray) -> list[list[float]]:
-    """The coefficients of `Loss` for each interval, four lists."""
+    """The coefficients of `Loss` for each interval, three lists."""
     if not wanted.any():
-        return [[0.0] * len(wanted)] * 4
+        return [[0.0] * len(wanted)] * 3
     leaving = []
     for node in NODES_K:
-        surface_c = shell.surface_c(at, at.air_c + node, ROUGH_HALVINGS)
+        surface_c = shell.surface_c(at, at.air_c + node, ROUGH_K)
         leaving.append(shell.inner_w_m2_k * (at.air_c + node - surface_c) + shell.side_w_m2_k * node)
     powers = np.linalg.inv(np.vander(np.array(NODES_K), increasing=True))
     return [column.tolist() for column in powers @ np.array(leaving)]
@@ -165,20 +165,19 @@ def losses_of(at: Moments, shell: Shell, wanted: BoolArray) -> list[list[float]]
 
 @dataclass(frozen=True, slots=True)
 class Loss:
-    """Heat that leaves by the warmth x above the air, a + b x + c x² + d x³ [W/m²]."""
+    """Heat that leaves by the warmth x above the air, a + b x + c x² [W/m²]."""
 
     a: float
     b: float
     c: float
-    d: float
 
     def at(self, excess_k: float) -> float:
         """The heat that leaves at a warmth above the air [W/m²]."""
-        return self.a + excess_k * (self.b + excess_k * (self.c + excess_k * self.d))
+        return self.a + excess_k * (self.b + excess_k * self.c)
 
     def by_kelvin(self, excess_k: float) -> float:
         """By how much it grows with each kelvin [W/(m² K)]; never less than 1."""
-        return max(self.b + excess_k * (2.0 * self.c + 3.0 * excess_k * self.d), 1.0)
+        return max(self.b + 2.0 * excess_k * self.c, 1.0)
 
 
 def inert_c(air_c: float, loss: Loss) -> float:
@@ -209,9 +208,9 @@ def closed(
     made_w_m2: FloatArray,
     stored_w_m2: FloatArray,
 ) -> tuple[FloatArray, FloatArray]:
-    """The core and what it stores, moved to where the heat closes without the cubic of `losses_of`.
+    """The core and what it stores, moved to where the heat closes without the parabola of `losses_of`.
 
-    One step of Newton's method on all intervals together; what is left is below 1 W/m² in usual bins.
+    One step of Newton's method on all intervals together; what is left is below 2 W/m² in usual bins.
     """
     known = np.isfinite(by_probe_c)
     if known.all():

@@ -192,14 +192,16 @@ def _taper(
     solid = np.maximum(dry - (1.0 - substrate.larva_moisture) * held, LEAST_KG)
     bound = solid * (lowest / (1.0 - lowest))[:, None]
     start = substrate.taper_from_moisture
+    wanted, gained = np.maximum(left, 0.0), np.minimum(left, 0.0)
+    steep = 1.0 / (start - lowest)
+    least, span = (lowest * steep).tolist(), steep.tolist()
     left = left.copy()
     for row in range(begin, len(left)):
         free = np.maximum(water[row] - inside[row], LEAST_KG)
-        share = drying_share(free / (free + solid[row]), float(lowest[row]), start)
+        share = np.maximum(free / (free + solid[row]) * span[row] - least[row], 0.0)
         loose = np.maximum(free - bound[row], LEAST_KG)
-        wanted = np.maximum(left[row], 0.0) * share
-        left[row] = np.minimum(left[row], 0.0) - loose * np.expm1(-wanted / loose)
-        left[row] = np.minimum(left[row], water[row])
+        gone = gained[row] - loose * np.expm1(-wanted[row] * np.minimum(share, 1.0) / loose)
+        left[row] = np.minimum(gone, water[row])
         water[row + 1] = water[row] + made[row] - left[row]
     return left
 
