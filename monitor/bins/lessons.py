@@ -15,16 +15,13 @@ import numpy as np
 
 from monitor.climate.arrays import NORMAL_QUANTILE_90, FloatArray
 
-FACTOR_LOG_SD_PROBE = math.log(1.4) / NORMAL_QUANTILE_90
-"""Log-sd of the factor of a fill in an unknown farm whose heat is measured by a probe: 80 % lie within 40 %.
-Source: own choice. Shah's formula alone is 18 % off on the mean (log-sd about 0.22: Shah 2002, HVAC&R
-Research 8(1):125-131), a humidity sensor moves the rate by 7 to 17 % (data sheets, at 28 °C and 70 %RH)."""
-
-FACTOR_LOG_SD = math.log(1.6) / NORMAL_QUANTILE_90
-"""Log-sd of the factor of a fill without a probe in an unknown farm: 80 % lie within 1.6 times. Source: own
-choice: the 40 % of a known heat and a heat that is known to a third only, to which evaporation answers by
-about 0.8 (energy balance at 50 to 200 W/m², 28 °C, 70 %RH). Was 2.5 times: of 33 boxes of Fuhrmann et al.
-2024 (open data; 28 °C and 70 %RH assumed) none lay further off than 1.3 times."""
+FACTOR_LOG_SD = math.log(1.4) / NORMAL_QUANTILE_90
+"""Log-sd of the factor of a fill in a farm of which nothing is known: 80 % lie within 40 %. Source: own
+choice. Shah's formula alone is 18 % off on the mean (log-sd about 0.22: Shah 2002, HVAC&R Research
+8(1):125-131), a humidity sensor moves the rate by 7 to 17 % (data sheets, at 28 °C and 70 %RH). Was 2.5
+times without a probe, for heat that nobody measured; that is carried by the heat factor now, to which the
+evaporation answers, and once. Of 33 boxes of Fuhrmann et al. 2024 (open data; 28 °C and 70 %RH assumed, heat
+by age) none lay further off than 1.3 times."""
 
 OWN_LOG_SD = 0.12
 """Median of what is believed beforehand of how far fills of one farm differ, log-sd. Source: 0.05 to 0.13
@@ -34,7 +31,15 @@ OWN_LOG_SD_SPREAD = 0.6
 """Log-sd of that belief. Source: own choice: farms are less even than a trial; 0.05 to 0.26 holds four in
 five."""
 
-OWN_GRID: FloatArray = np.exp(math.log(OWN_LOG_SD) + OWN_LOG_SD_SPREAD * np.linspace(-2.4, 2.4, 25))
+_STEPS: FloatArray = np.linspace(-2.4, 2.4, 25)
+OWN_GRID: FloatArray = OWN_LOG_SD * np.exp(OWN_LOG_SD_SPREAD * _STEPS)
+OWN_LOG_WEIGHT: FloatArray = -0.5 * _STEPS**2
+FARM_VARIANCE = FACTOR_LOG_SD**2 - float(np.average(OWN_GRID**2, weights=np.exp(OWN_LOG_WEIGHT)))
+"""What is left of the variance of an unknown farm's fill beside that of fills of one farm [1]."""
+
+
+LEAST_ADDED = 0.05
+"""Measurements that add less than this share to what was known teach nothing [1]. Source: own choice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,12 +55,6 @@ class FactorPrior:
 
 
 UNKNOWN_FARM = FactorPrior(0.0, FACTOR_LOG_SD)
-UNKNOWN_FARM_PROBE = FactorPrior(0.0, FACTOR_LOG_SD_PROBE)
-
-
-def unknown_farm(probe: bool) -> FactorPrior:
-    """What is believed of a fill in a farm of which nothing is known, with a thermometer in it or without."""
-    return UNKNOWN_FARM_PROBE if probe else UNKNOWN_FARM
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,45 +77,38 @@ def lesson_of(before: FactorPrior, log_mean: float, log_sd: float) -> Lesson | N
     return Lesson(middle, added**-0.5)
 
 
-LEAST_ADDED = 0.05
-"""Measurements that add less than this share to what was known teach nothing [1]. Source: own choice."""
-
-
-def taught(lessons: Sequence[Lesson], unknown: FactorPrior = UNKNOWN_FARM) -> FactorPrior:
+def taught(lessons: Sequence[Lesson]) -> FactorPrior:
     """What is to be believed of the next fill of a farm.
 
     Parameters
     ----------
     lessons : sequence of Lesson
         One for each fill of which something was measured.
-    unknown : FactorPrior
-        What is believed in a farm of which nothing is known; its spread holds farm and fill.
 
     Returns
     -------
     FactorPrior
-        `unknown` itself without a lesson.
+        `UNKNOWN_FARM` without a lesson; its spread holds farm and fill.
 
     Notes
     -----
-    lesson ~ N(m, own² + sd²), m ~ N(unknown mean, farm²), ln own ~ N(ln 0.12, 0.6²) on a grid; the mixture's
-    mean and variance are given. farm² is what is left of the variance of `unknown` beside that of a usual
-    fill.
+    lesson ~ N(m, own² + sd²), m ~ N(0, farm²), ln own ~ N(ln 0.12, 0.6²) on a grid; the mixture's
+    mean and variance are given. farm² is what is left of the variance of `UNKNOWN_FARM` beside that of a
+    usual fill.
 
     Source
     ------
     Normal hierarchical model, Gelman et al., Bayesian Data Analysis, ch. 5.
     """
     if not lessons:
-        return unknown
+        return UNKNOWN_FARM
     found = np.array([each.log_factor for each in lessons])
     wide = OWN_GRID[:, None] ** 2 + np.array([each.log_sd for each in lessons]) ** 2
-    farm = max(unknown.log_sd**2 - OWN_LOG_SD**2, OWN_LOG_SD**2)
-    precision = 1.0 / farm + (1.0 / wide).sum(axis=1)
-    middle = (unknown.log_mean / farm + (found / wide).sum(axis=1)) / precision
-    fit = -0.5 * (np.log(wide) + (found - unknown.log_mean) ** 2 / wide).sum(axis=1)
-    fit += 0.5 * precision * (middle - unknown.log_mean) ** 2 - 0.5 * np.log(precision)
-    likely = np.exp(fit - fit.max() - 0.5 * (np.log(OWN_GRID / OWN_LOG_SD) / OWN_LOG_SD_SPREAD) ** 2)
+    precision = 1.0 / FARM_VARIANCE + (1.0 / wide).sum(axis=1)
+    middle = (found / wide).sum(axis=1) / precision
+    fit = -0.5 * (np.log(wide) + found**2 / wide).sum(axis=1)
+    fit += 0.5 * precision * middle**2 - 0.5 * np.log(precision)
+    likely = np.exp(fit - fit.max() + OWN_LOG_WEIGHT)
     likely /= likely.sum()
     mean = float(likely @ middle)
     variance = float(likely @ (OWN_GRID**2 + 1.0 / precision + (middle - mean) ** 2))

@@ -15,7 +15,7 @@ from statistics import NormalDist
 import numpy as np
 
 from monitor.bins.growth import UNCOUNTED_LOG_SD
-from monitor.bins.lessons import FactorPrior, unknown_farm
+from monitor.bins.lessons import UNKNOWN_FARM, FactorPrior
 from monitor.bins.substrate import BinFacts
 from monitor.bins.water_balance import LEAST_KG, Ensemble
 from monitor.climate.arrays import FloatArray, square_root
@@ -32,6 +32,11 @@ HEAT_LOG_SD = 0.35
 """Log-sd of what the animals of a bin burn and the heat of it, around the laws of `growth`. Source: own
 choice: 0.18 for heat by gram of CO2 (10.2 to 16.3 kJ published, 80 %), 0.2 for dry matter by gram of CO2
 (0.65 to 1.10 measured), 0.2 for the animals with their number."""
+
+HEAT_WANDER_LOG_SD = 0.15
+"""How far the ln of the heat factor may be from where it was after a day, log-sd; it counts from one
+observation to the next. Source: own choice: the rate of growth is known to a log-sd of 0.2 and the peak to
+0.25 (`growth`), so that heat that was right on one day is 0.2 to 0.4 off some days later."""
 
 FILL_SD_SHARE = 0.005
 """Standard deviation of the mass at filling, as a share of it. Source: own choice, a kitchen scale."""
@@ -88,7 +93,7 @@ def prior_posterior(facts: BinFacts, taught: FactorPrior | None = None, days: fl
     `taught` is what other fills of the farm say of its factor; None for a farm of which nothing is known.
     `days` is how long its first stretch lasts.
     """
-    prior = taught or unknown_farm(facts.probe_depth_m is not None)
+    prior = taught or UNKNOWN_FARM
     water, dry = facts.wet_kg * facts.moisture, facts.wet_kg * (1.0 - facts.moisture)
     by_mass, by_moisture = np.array([facts.moisture, 1.0 - facts.moisture]), np.array([1.0, -1.0])
     mass_sd, moisture_sd = FILL_SD_SHARE * facts.wet_kg, facts.moisture_sd * facts.wet_kg
@@ -195,6 +200,7 @@ def carried(posterior: BinPosterior, water: Predict, dry: Predict, days: float) 
     keep, none = np.eye(SIZE), np.zeros(SIZE)
     moved = np.vstack([keep[FIRST], keep[FACTOR] + keep[END], none, none, keep[HEAT], by_water, by_dry])
     covariance = _with_drift(moved @ posterior.covariance @ moved.T, days)
+    covariance[HEAT, HEAT] += HEAT_WANDER_LOG_SD**2 * max(days, 0.0)
     mean = moved @ posterior.mean
     mean[WATER:] = water_now, dry_now
     return BinPosterior(_possible(mean), covariance)

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
-from monitor.bins.lessons import FactorPrior, Lesson, taught, unknown_farm
+from monitor.bins.lessons import FactorPrior, Lesson, taught
 from monitor.bins.substrate import BinFacts, SubstrateParameters
 from monitor.climate.psychrometrics import standard_pressure_pa
 from monitor.errors import Sentence, UsageError, sentence
@@ -254,7 +254,7 @@ def factor_prior(store: Store, fill: BinFill) -> FactorPrior:
         for key, each in kept_lessons(store).items()
         if key != mine and each["like"] == like and each["log_sd"] is not None
     ]
-    return taught(lessons, unknown_farm(fill.facts.probe_depth_m is not None))
+    return taught(lessons)
 
 
 def kept_lessons(store: Store) -> dict[str, dict[str, Any]]:

@@ -17,7 +17,7 @@ from monitor.bins.conditions import (
 from monitor.bins.events import BinEvent, MoistureTested, WaterAdded, Weighed
 from monitor.bins.history import BinHistory, simulate
 from monitor.bins.intervals import Intervals, intervals_of
-from monitor.bins.lessons import FACTOR_LOG_SD, FACTOR_LOG_SD_PROBE
+from monitor.bins.lessons import FACTOR_LOG_SD
 from monitor.bins.outlook import seen_by_probe
 from monitor.bins.posterior import (
     DRY,
@@ -141,8 +141,9 @@ def band_at(history: BinHistory, hour: int) -> tuple[float, float]:
 LOOKS = ("24 h", "48 h", "48 h, weighed", "96 h, weighed at 48 h", "96 h, never weighed")
 
 
-@pytest.mark.parametrize(("probe", "prior"), [(None, FACTOR_LOG_SD), (0.01, FACTOR_LOG_SD_PROBE)])
-def test_80_percent_bands_hold_75_to_85_percent(probe: float | None, prior: float) -> None:
+@pytest.mark.parametrize("probe", [None, 0.01])
+def test_80_percent_bands_hold_75_to_85_percent(probe: float | None) -> None:
+    prior = FACTOR_LOG_SD
     trials = [trial(seed, probe) for seed in range(BINS)]
     held = np.mean([each.held for each in trials], axis=0)
     width = np.median([each.width for each in trials], axis=0)
@@ -157,11 +158,9 @@ def test_80_percent_bands_hold_75_to_85_percent(probe: float | None, prior: floa
     assert 0.75 <= float(np.mean(held[2:4])) <= 0.85
     assert np.all((held >= 0.73) & (held <= 0.87))
     assert width[4] > 1.1 * width[3]
-    if probe is None:
-        # Three times with a prior of 2.5 times; 1.6 times is believed now, and what was learned fades.
-        # Nobody counted these larvae, so that a weighing cannot tell their heat from the factor.
-        assert prior / left > 1.5
-        assert width[4] > 1.4 * width[3]
+    # Three times without a probe when 2.5 times was believed; 1.4 times is believed now, what was learned
+    # fades, and nobody counted these larvae, so that a weighing cannot tell their heat from the factor.
+    assert prior / left > 1.1
 
 
 @pytest.mark.slow
@@ -248,7 +247,7 @@ def test_water_back_to_the_mark_is_a_rough_weighing() -> None:
     unmarked = simulate(facts, [WaterAdded(at_ms, 3.0)], climate, until_ms)
     marked = simulate(facts, [WaterAdded(at_ms, 3.0, back_to_kg=8.0)], climate, until_ms)
     assert marked.posterior.factor > 1.2 * unmarked.posterior.factor
-    assert marked.posterior.factor_log_sd < 0.5 * unmarked.posterior.factor_log_sd
+    assert marked.posterior.factor_log_sd < 0.6 * unmarked.posterior.factor_log_sd
 
 
 def test_the_capacitive_probe_leans_and_never_decides() -> None:

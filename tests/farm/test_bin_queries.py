@@ -10,7 +10,7 @@ from bin_builders import DAY_MS, MOISTURE, put_days
 from cli_farm import AIR, BIN, Farm, make_farm, message, now_ms, put, reading
 
 from monitor.bins.events import Finishing
-from monitor.bins.lessons import unknown_farm
+from monitor.bins.lessons import UNKNOWN_FARM
 from monitor.bins.probe import ProbePoint, ProbeState
 from monitor.bins.substrate import MoistureBands
 from monitor.charts.bin import bin_svg
@@ -401,13 +401,13 @@ def test_a_fill_that_was_weighed_teaches_the_next_and_not_itself(farm: Farm) -> 
     _taught(farm, end_ms)
     with farm.store() as store:
         mine = book_of(store, farm.plan(), end_ms).standing[0]
-        assert factor_prior(store, mine) == unknown_farm(True)
+        assert factor_prior(store, mine) == UNKNOWN_FARM
     _write(farm, "empty", end_ms - 2 * DAY_MS)
     _write(farm, "fill", end_ms - DAY_MS, **FILL)
     after = _view(farm, end_ms)
     assert after.rests is not None and after.rests.taught.fills == 1
     assert after.outlook is not None and after.outlook.observations == 0
-    assert after.outlook.factor_log_sd < unknown_farm(True).log_sd
+    assert after.outlook.factor_log_sd < UNKNOWN_FARM.log_sd
 
 
 def test_an_entry_that_is_withdrawn_teaches_no_more(farm: Farm) -> None:
