@@ -43,7 +43,7 @@ from monitor.records import MS_PER_DAY, MS_PER_HOUR
 T0 = 472_222 * MS_PER_HOUR
 WEIGHED_H, LATER_H = 48, 96
 SCALE_SD_KG = 0.03
-BINS = 400
+BINS = 250
 
 
 def weather(rng: np.random.Generator, days: int = 5) -> ClimateSeries:
