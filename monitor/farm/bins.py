@@ -277,14 +277,20 @@ def climate_ahead(climate: ClimateSeries, now_ms: int) -> tuple[ClimateSeries, b
 
 
 def bins_view(
-    store: Store, plan: Plan, now_ms: int, known_ms: int | None = None, earlier: BinsView | None = None
+    store: Store,
+    plan: Plan,
+    now_ms: int,
+    known_ms: int | None = None,
+    earlier: BinsView | None = None,
+    book: FarmBook | None = None,
 ) -> BinsView:
     """Every filled bin, with `known_ms` as far as was known then; one at which the program fails stands
     there as failed beside the others.
 
-    A bin of `earlier` with which nothing was done since stays as it was then.
+    A bin of `earlier` with which nothing was done since stays as it was then. `book` is the logbook where it
+    was read already.
     """
-    book = book_of(store, plan, now_ms, known_ms)
+    book = book_of(store, plan, now_ms, known_ms) if book is None else book
     reader = PlaceReader(store, plan, now_ms)
     views = []
     for fill in (fill for fill in book.standing if fill.place in plan.places):

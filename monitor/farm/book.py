@@ -22,7 +22,7 @@ from monitor.logbook.cohort_entries import (
     validation_context_of,
 )
 from monitor.logbook.entry import Refusal, in_force
-from monitor.logbook.replay import FarmBook, FarmContext, check_entry, farm_book
+from monitor.logbook.replay import FarmBook, FarmContext, Replayed, check_entry, farm_book, replayed
 from monitor.records import MS_PER_DAY, LogbookEntry, PlaceKind, Quantity, SensorKey, Stage, SubjectKind
 from monitor.settings.plan import Plan
 from monitor.settings.species import available_substrates, load_substrate, species_parameters
@@ -46,6 +46,39 @@ def book_of(store: Store, plan: Plan, now_ms: int, known_ms: int | None = None) 
     With `known_ms` only from what had been entered by then.
     """
     return farm_book(store.logbook.every(), farm_context(store, plan), now_ms, known_ms)
+
+
+class BookKeeper:
+    """The logbook of one store, read once: entries never change, so only newer ones are read and replayed.
+
+    It may be asked from any thread; what it holds is replaced whole.
+    """
+
+    def __init__(self) -> None:
+        self._entries: tuple[LogbookEntry, ...] = ()
+        self._replayed: Replayed | None = None
+
+    def book_of(self, store: Store, plan: Plan, now_ms: int) -> FarmBook:
+        """The same as `book_of`."""
+        entries = self._read(store)
+        made = replayed(entries, farm_context(store, plan), now_ms, earlier=self._replayed)
+        self._replayed = made
+        return made.book
+
+    def _read(self, store: Store) -> tuple[LogbookEntry, ...]:
+        entries = self._entries
+        known = max((entry.entry_id or 0 for entry in entries), default=0)
+        if known > store.logbook.newest_id():
+            entries, known = (), 0
+        newer = store.logbook.after(known)
+        if newer or not entries:
+            entries = tuple(sorted((*entries, *newer), key=_by_time))
+            self._entries = entries
+        return entries
+
+
+def _by_time(entry: LogbookEntry) -> tuple[int, int]:
+    return entry.at_ms, entry.entry_id or 0
 
 
 def refused_about(about: SubjectKind, book: FarmBook) -> tuple[Refusal, ...]:

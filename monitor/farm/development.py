@@ -251,14 +251,16 @@ def develop(
     seed: int = 1,
     earlier: Development | None = None,
     assumes_moves: bool = True,
+    book: FarmBook | None = None,
 ) -> Development:
     """Everything that forecasts need at a moment; with `known_ms` from what had been entered by then.
 
     Temperatures are read up to the last whole hour, so that an entry later in the hour changes nothing but
-    what it speaks of. Of an `earlier` look the temperatures stay, and all that rests on the same. Without
-    `assumes_moves` the animals stay where the logbook says: what is guarded rests on nothing else.
+    what it speaks of. Of an `earlier` look the temperatures stay, and all that rests on the same; `book` is
+    the logbook where it was read already. Without `assumes_moves` the animals stay where the logbook says:
+    what is guarded rests on nothing else.
     """
-    book = book_of(store, plan, now_ms, known_ms)
+    book = book_of(store, plan, now_ms, known_ms) if book is None else book
     used = [cohort for cohort in book.cohorts.values() if _counts(cohort, now_ms)]
     kept = Kept(None if earlier is None else earlier.kept)
     feeds = {None, *(cohort.feed for cohort in used)}

@@ -14,9 +14,11 @@ from typing import Generic, TypeVar
 
 from monitor.errors import MonitorError
 from monitor.farm.bins import BinsView, bins_view
+from monitor.farm.book import BookKeeper
 from monitor.farm.cohorts import view_of
 from monitor.farm.development import Development, develop
 from monitor.farm.supply import LearnView, SupplyView, learn_view, supply_view
+from monitor.logbook.replay import FarmBook
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, SubjectKind
 from monitor.settings.plan import Plan
 from monitor.store import Store
@@ -37,9 +39,16 @@ class CohortsAhead:
     Of an `earlier` answer that stays which rests on the same.
     """
 
-    def __init__(self, store: Store, plan: Plan, now_ms: int, earlier: CohortsAhead | None = None) -> None:
+    def __init__(
+        self,
+        store: Store,
+        plan: Plan,
+        now_ms: int,
+        earlier: CohortsAhead | None = None,
+        book: FarmBook | None = None,
+    ) -> None:
         before = None if earlier is None else earlier._development
-        self._development: Development = develop(store, plan, now_ms, DRAWS, earlier=before)
+        self._development: Development = develop(store, plan, now_ms, DRAWS, earlier=before, book=book)
         self._made = store.forecasts.every()
         self.forecast = view_of(self._made, self._development)
 
@@ -194,22 +203,18 @@ def _c_library_does(name: str, *values: int) -> None:
         getattr(ctypes.CDLL(None), name)(*values)
 
 
-def mended_bins(store: Store, plan: Plan, now_ms: int, earlier: BinsView) -> BinsView:
-    """The bins after an entry: those with which nothing was done stay as they were."""
-    return bins_view(store, plan, now_ms, earlier=earlier)
-
-
 class ForecastCache:
-    """The answers that are kept: one of the cohorts, one of the bins."""
+    """The answers that are kept: one of the cohorts, one of the bins; and the logbook, which is read once."""
 
     def __init__(self) -> None:
-        self._cohorts: CachedForecast[CohortsAhead] = CachedForecast(
-            *(SubjectKind.COHORT, CohortsAhead, COHORTS_KEPT_MS, attrgetter("supply", "learned")),
-            mend=CohortsAhead,
+        self._books = BookKeeper()
+        self._cohorts = CachedForecast(
+            *(SubjectKind.COHORT, self._cohorts_ahead, COHORTS_KEPT_MS, attrgetter("supply", "learned")),
+            mend=self._cohorts_ahead,
             as_of=lambda ahead: ahead.as_of_ms,
         )
         self._bins = CachedForecast(
-            SubjectKind.BIN, bins_view, BINS_KEPT_MS, mend=mended_bins, as_of=attrgetter("now_ms")
+            SubjectKind.BIN, self._bins_now, BINS_KEPT_MS, mend=self._bins_now, as_of=attrgetter("now_ms")
         )
 
     def cohorts(self, store: Store, plan: Plan, now_ms: int, opening: Opening) -> CohortsAhead:
@@ -217,3 +222,15 @@ class ForecastCache:
 
     def bins(self, store: Store, plan: Plan, now_ms: int, opening: Opening) -> BinsView:
         return self._bins.answer(store, plan, now_ms, opening)
+
+    def book_of(self, store: Store, plan: Plan, now_ms: int) -> FarmBook:
+        """Cohorts and bins as the logbook tells of them now, without any computation."""
+        return self._books.book_of(store, plan, now_ms)
+
+    def _cohorts_ahead(
+        self, store: Store, plan: Plan, now_ms: int, earlier: CohortsAhead | None = None
+    ) -> CohortsAhead:
+        return CohortsAhead(store, plan, now_ms, earlier, self.book_of(store, plan, now_ms))
+
+    def _bins_now(self, store: Store, plan: Plan, now_ms: int, earlier: BinsView | None = None) -> BinsView:
+        return bins_view(store, plan, now_ms, earlier=earlier, book=self.book_of(store, plan, now_ms))

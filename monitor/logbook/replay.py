@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Container, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import tzinfo
+from operator import attrgetter
 
 from monitor.bins.events import LarvaeChanged
 from monitor.bins.substrate import Larvae
@@ -55,6 +56,8 @@ about a bin comes with the latter, since animals come and go before a bin is fil
 _OTHERS, _BINS = 2, 4
 _NOT_STORED = 2**62
 SAME_AGE_DAYS = 1e-6
+MARKS_BACK = (4, 16, 64, 256, 1024)
+"""How many entries before its end a replay is marked, since most that people enter or undo is new."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,19 +122,95 @@ def farm_book(
     a stored entry counts whatever the clock says: one that lies ahead was written while the clock was wrong.
     Times are ms since 1970 UTC.
     """
+    return replayed(entries, context, now_ms, known_ms, watch).book
+
+
+@dataclass(frozen=True, slots=True)
+class _Mark:
+    """How far a replay was after its first `count` entries."""
+
+    count: int
+    cohorts: Mapping[str, Cohort]
+    fills: Mapping[str, tuple[BinFill, ...]]
+    groups: Mapping[str, Group]
+    refused: tuple[Refusal, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Replayed:
+    """A replay with marks near its end, from which the next one goes on where what is before is the same."""
+
+    book: FarmBook
+    _order: tuple[LogbookEntry, ...]
+    _context: FarmContext
+    _now_ms: int
+    _starts: Mapping[str, int]
+    marks: tuple[_Mark, ...]
+
+    def mark_for(
+        self, order: Sequence[LogbookEntry], context: FarmContext, now_ms: int, starts: Mapping[str, int]
+    ) -> _Mark | None:
+        """The last mark up to which a replay of other entries at another moment goes the same way."""
+        if context != self._context:
+            return None
+        first_ms, last_ms = sorted((now_ms, self._now_ms))
+        same = 0
+        for before, after in zip(self._order, order, strict=False):
+            # What begins to lie in the past counts from then on.
+            passed = first_ms < before.at_ms <= last_ms
+            as_before = (before.entry_id, before.at_ms) == (after.entry_id, after.at_ms)
+            begins = starts.get(after.subject), self._starts.get(after.subject)
+            if before.entry_id is None or passed or not as_before or begins[0] != begins[1]:
+                break
+            same += 1
+        return max((mark for mark in self.marks if mark.count <= same), key=attrgetter("count"), default=None)
+
+
+def _nearest(marks: Sequence[_Mark], end: int) -> tuple[_Mark, ...]:
+    """Of many marks the last one before each distance from the end, so that their number stays."""
+    found = (
+        max((m for m in marks if m.count <= end - b), key=attrgetter("count"), default=None)
+        for b in (0, *MARKS_BACK)
+    )
+    return tuple({mark.count: mark for mark in found if mark is not None}.values())
+
+
+def replayed(
+    entries: Iterable[LogbookEntry],
+    context: FarmContext,
+    now_ms: int,
+    known_ms: int | None = None,
+    watch: Watch | None = None,
+    earlier: Replayed | None = None,
+) -> Replayed:
+    """The replay of `farm_book`; it goes on from an `earlier` one of the logbook where nobody watches."""
     counting = _in_time(in_force(entries, known_ms), now_ms)
     begun = {name: entry.at_ms for entry in counting if (name := begun_by(entry)) is not None}
-    replay = _Replay(_with_former_places(context, counting), now_ms, _starts(counting) | begun, begun)
-    refused = []
-    for entry in sorted(counting, key=replay.order):
+    starts = _starts(counting) | begun
+    replay = _Replay(_with_former_places(context, counting), now_ms, starts, begun)
+    order, refused, marks = tuple(sorted(counting, key=replay.order)), list[Refusal](), list[_Mark]()
+    mark = None
+    if earlier is not None and watch is None and known_ms is None:
+        mark = earlier.mark_for(order, replay.context, now_ms, starts)
+    first = 0
+    if earlier is not None and mark is not None:
+        replay.go_on_from(mark)
+        first, refused = mark.count, [*mark.refused]
+        marks = [each for each in earlier.marks if each.count <= first]
+    wanted = {len(order) - back for back in MARKS_BACK}
+    for number, entry in enumerate(order[first:], first):
+        if number in wanted:
+            marks.append(replay.mark(number, refused))
         if watch is not None:
             watch(entry, replay.cohorts, replay.fills)
         try:
             replay.apply(entry)
         except UsageError as error:
             refused.append(Refusal(entry, error.said))
+    marks.append(replay.mark(len(order), refused))
     cohorts = {name: _with_plans(cohort) for name, cohort in replay.cohorts.items()}
-    return FarmBook(cohorts, replay.fills, tuple(refused))
+    book = FarmBook(cohorts, replay.fills, tuple(refused))
+    return Replayed(book, order, replay.context, now_ms, starts, _nearest(marks, len(order)))
 
 
 def _in_time(entries: Iterable[LogbookEntry], now_ms: int) -> list[LogbookEntry]:
@@ -191,6 +270,14 @@ class _Replay:
         with_bins = entry.subject_kind is SubjectKind.BIN or self.begun.get(entry.subject) == entry.at_ms
         order = _BINS if with_bins else _ORDER.get(entry.kind, _OTHERS)
         return entry.at_ms, order, entry.entry_id or _NOT_STORED
+
+    def mark(self, count: int, refused: Iterable[Refusal]) -> _Mark:
+        """How far it is; what it holds by then never changes, only the tables do."""
+        return _Mark(count, dict(self.cohorts), dict(self.fills), dict(self._groups), tuple(refused))
+
+    def go_on_from(self, mark: _Mark) -> None:
+        self.cohorts, self.fills = dict(mark.cohorts), dict(mark.fills)
+        self._groups = dict(mark.groups)
 
     def apply(self, entry: LogbookEntry) -> None:
         if entry.subject_kind is SubjectKind.BIN:

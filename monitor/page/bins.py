@@ -12,7 +12,7 @@ from starlette.responses import Response
 from monitor.bins.outlook import HORIZON_H
 from monitor.charts.bin import moisture_gauge
 from monitor.farm.bins import BinState, BinsView, BinView
-from monitor.farm.book import FILLED_KINDS, book_of
+from monitor.farm.book import FILLED_KINDS
 from monitor.farm.due import LEAST_LITRES
 from monitor.logbook.bin_entries import BinEntryKind
 from monitor.page.curves import moisture_curve
@@ -195,7 +195,7 @@ def form_of(request: RequestContext, place: str, kind: str) -> Form:
 
 def _cohorts(request: RequestContext, place: str, kind: str) -> list[str]:
     """The cohorts whose larvae may be put in, or that may stay where a bin is emptied."""
-    living = book_of(request.store, request.plan, request.now_ms).living
+    living = request.book().living
     emptied = kind == BinEntryKind.EMPTY
     return [each.name for each in living if not emptied or each.place_at(request.now_ms) == place]
 
@@ -234,7 +234,7 @@ def write_entry(request: RequestContext) -> Response:
 
 
 def _hours_now(request: RequestContext, place: str) -> str:
-    if book_of(request.store, request.plan, request.now_ms).filled(place) is None:
+    if request.book().filled(place) is None:
         return _NO_BEFORE
     view = bins_now(request).of(place)
     limit = None if view is None or view.outlook is None else view.outlook.to_limit

@@ -13,7 +13,6 @@ from monitor.charts.cohort import stage_bar
 from monitor.development.events import EVENTS, Event
 from monitor.development.forecast import EventForecast
 from monitor.development.progress import Cohort
-from monitor.farm.book import book_of
 from monitor.farm.cohorts import FLY_EVENTS, CohortView, DueEvent
 from monitor.farm.forecast_cache import CohortsAhead
 from monitor.farm.supply import CageView
@@ -251,7 +250,7 @@ def show_cohort(request: RequestContext) -> Response:
 
 
 def _cohort(request: RequestContext, name: str) -> Cohort | None:
-    return book_of(request.store, request.plan, request.now_ms).cohorts.get(name)
+    return request.book().cohorts.get(name)
 
 
 def window_days(view: CohortView | None) -> float | None:
@@ -275,7 +274,7 @@ def _narrower(request: RequestContext, view: CohortView | None) -> str:
 
 def form_of(request: RequestContext, name: str, kind: str) -> Form:
     """The form of one kind of entry; an event that the address names is chosen already."""
-    words, book = request.words, book_of(request.store, request.plan, request.now_ms)
+    words, book = request.words, request.book()
     others = [each.name for each in book.living if each.name != name]
     event = request.query("event")
     start = kind == CohortEntryKind.START

@@ -9,7 +9,6 @@ from urllib.parse import urlencode
 from starlette.responses import RedirectResponse, Response
 
 from monitor.errors import UsageError
-from monitor.farm.book import book_of
 from monitor.farm.entries import refuse_corrected
 from monitor.logbook.bin_entries import PROBE_KIND
 from monitor.logbook.entry import corrections, in_force, names
@@ -272,7 +271,7 @@ def _cohorts(request: RequestContext, old: LogbookEntry) -> list[str]:
     said = [each for key in ("other", "cohort", "stays") for each in names(old, key)]
     if old.subject_kind is SubjectKind.COHORT:
         return said
-    living = [each.name for each in book_of(request.store, request.plan, request.now_ms).living]
+    living = [each.name for each in request.book().living]
     return list(dict.fromkeys((*said, *living)))
 
 

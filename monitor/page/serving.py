@@ -24,6 +24,7 @@ from starlette.routing import Route
 
 from monitor.climate.calibration import CalibrationTable
 from monitor.errors import MonitorError, StoreError
+from monitor.logbook.replay import FarmBook
 from monitor.page.context import PageContext
 from monitor.page.security import Role, Session, Sessions, Throttle
 from monitor.records import Command, CommandKind
@@ -146,6 +147,10 @@ class RequestContext:
     def calibrations(self) -> CalibrationTable:
         """The calibrations of all sensors, read once for the answer."""
         return self.store.calibrations.table()
+
+    def book(self) -> FarmBook:
+        """Cohorts and bins as the logbook tells of them now."""
+        return self.app.context.forecasts.book_of(self.store, self.plan, self.now_ms)
 
     def close(self) -> None:
         """Close the database if it was opened."""

@@ -18,6 +18,7 @@ from monitor.farm.bins import BinsView, bin_view
 from monitor.farm.book import book_of
 from monitor.farm.forecast_cache import CachedForecast, CohortsAhead, ForecastCache
 from monitor.farm.place_reader import PlaceReader
+from monitor.logbook.replay import Replayed
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, MS_PER_SECOND, Calibration
 from monitor.store import Store
 
@@ -106,6 +107,29 @@ def test_bins_that_are_kept_are_as_worked_out_afresh(
         # Other settings are taken over behind the back of the first look.
         farm.bins()
         assert check_bins(farm, farm.bins()) == [], step
+    farm.store.close()
+
+
+@SEEDS
+def test_a_logbook_that_is_read_on_is_as_read_whole(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, seed: int
+) -> None:
+    monkeypatch.setattr("monitor.logbook.replay.MARKS_BACK", (1, 3, 8))
+    farm, person, went_on = Farm(tmp_path, monkeypatch), RandomPerson(Random(200 + seed)), 0
+    mark_for = Replayed.mark_for
+
+    def counted(*given: Any) -> Any:
+        nonlocal went_on
+        mark = mark_for(*given)
+        went_on += mark is not None
+        return mark
+
+    monkeypatch.setattr(Replayed, "mark_for", counted)
+    for step in range(8 * STEPS):
+        something_happens(farm, person)
+        found = farm.kept.book_of(farm.store, farm.plan, farm.now_ms)
+        assert differences(found, book_of(farm.store, farm.plan, farm.now_ms)) == [], step
+    assert went_on > 4 * STEPS, "most of it is not replayed again"
     farm.store.close()
 
 
