@@ -15,8 +15,7 @@ MS_PER_SECOND = 1000
 MS_PER_MINUTE = 60_000
 MS_PER_HOUR = 3_600_000
 MS_PER_DAY = 86_400_000
-COMMAND_DONE, COMMAND_REFUSED = "done", "refused: "
-"""What came of a command; the reason follows a refusal, packed."""
+COMMAND_DONE, COMMAND_REFUSED = "done", "refused: "  # The reason follows, packed.
 
 
 def local(at_ms: int, zone: tzinfo) -> datetime:
@@ -186,8 +185,7 @@ class TimeSource(StrEnum):
 class IncomingMessage:
     """One MQTT message as received. `age_s` is its time in the broker's queue where MQTT 5 tells it.
 
-    `token` is what the subscriber needs to acknowledge it; other parts pass it through unread. With
-    `redelivered` the broker says that it may have delivered the message before.
+    The subscriber acknowledges by `token`. `redelivered`: the broker may have delivered it before.
     """
 
     topic: str
@@ -302,8 +300,8 @@ class AlarmEvent(StrEnum):
 class AlarmRule:
     """When an alarm becomes active, how much it matters, and what the person should do.
 
-    `alarm_id` is stable over restarts and changes of setpoint: "bin-1/substrate_temperature/high/high".
-    `mark` is published, common practice or choice; `source` names where the setpoint is from.
+    `alarm_id` is stable ("bin-1/substrate_temperature/high/high"); `mark` and `source` are of the setpoint.
+    Seen and back within `realarm_after_s` [s; 0: none], it is told again only if worse by `realarm_step`.
     """
 
     alarm_id: str
@@ -320,15 +318,16 @@ class AlarmRule:
     caution: str = ""
     mark: str = "choice"
     source: str = ""
+    realarm_after_s: float = 0.0
+    realarm_step: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class AlarmState:
     """Everything that an alarm must remember; stored on each change, restored on restart.
 
-    `active` is the live condition after delays, kept up to date beneath the overlays. `progress_s` is how
-    long the pending change has held, in time of measurement; a gap freezes it. `last_at_ms` is the time of
-    the last sample taken into account. The `over_` fields are of the last excursion that is over.
+    `active` is the live condition after delays, kept beneath overlays too; `progress_s` how long a change has
+    held (a gap freezes it), `last_at_ms` of the last sample; `over_` of the last excursion that is over.
     """
 
     alarm_id: str
@@ -397,9 +396,9 @@ class MessageKind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class OutboxMessage:
-    """One message to one recipient. `message_id` is None until it is stored.
+    """One message to one recipient; it waits until `sent_ms` is set, or `superseded` says why it is not sent.
 
-    It waits until `sent_ms` is set, or until `superseded` says why it is not sent any more.
+    `worst` is the farthest value of its alarm when it was written, `setpoint` the limit of then.
     """
 
     recipient: str
@@ -416,6 +415,8 @@ class OutboxMessage:
     message_id: int | None = None
     sent_ms: int | None = None
     superseded: str = ""
+    worst: float | None = None
+    setpoint: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

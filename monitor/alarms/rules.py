@@ -26,10 +26,14 @@ class PlaceFacts(Protocol):
 
 
 class RuleDefault(Protocol):
-    """One default rule of a species; `stages` empty means all of them."""
+    """One default rule of a species; `stages` empty means all of them.
+
+    Where a stage of `not_beside` may live in the place as well, the rule does not hold.
+    """
 
     place_kinds: tuple[PlaceKind, ...]
     stages: tuple[Stage, ...]
+    not_beside: tuple[Stage, ...]
     quantity: str
     side: Side
     priority: Priority
@@ -37,6 +41,8 @@ class RuleDefault(Protocol):
     deadband: float
     on_delay_minutes: float
     off_delay_minutes: float
+    realarm_after_hours: float
+    realarm_step: float
     consequence: str
     response: str
     caution: str
@@ -60,17 +66,22 @@ class Override(Protocol):
     deadband: float | None
     on_delay_minutes: float | None
     off_delay_minutes: float | None
+    realarm_after_hours: float | None
+    realarm_step: float | None
     consequence: str | None
     response: str | None
     caution: str | None
 
 
+USUAL_STAGES: Mapping[PlaceKind, frozenset[Stage]] = {PlaceKind.GROW_OUT_BIN: frozenset({Stage.LARVA})}
+"""What lives in a place of which neither the logbook nor the settings say it."""
 RuleKey = tuple[str, str, Side, Priority]
 SETTINGS_SOURCE = "the settings of this farm"
 NEW_RULE_DELAY_S = 600.0
+S_PER_HOUR = 3600.0
 EARLIER_MINUTES = 30.0
-"""An early heat alarm comes so much before the response time of the place: the trend needs half its window of
-rise, and the on-delay passes too (tests/climate/test_heat_early_alarm.py: median warning 61 to 75 min)."""
+"""An early heat alarm comes so much before the response time of the place: a trend needs time to show, and
+the on-delay of 10 minutes passes too (tests/climate/test_heat_early_alarm.py: what warning that gives)."""
 NEW_RULE_DEADBANDS: Mapping[str, float] = {
     Quantity.AIR_TEMPERATURE: 1.0,
     Quantity.SUBSTRATE_TEMPERATURE: 1.0,
@@ -106,8 +117,10 @@ def rules_for(
     """The rules of every place, in the order of the places.
 
     A default with `stages` holds where animals in the place may be in one of them, and where their stage is
-    not known; of two that differ only in their setpoint the stricter one holds. Overrides for a kind of place
-    come first, so that a single place has the last word; those that `override_problems` names are skipped.
+    not known; one with `not_beside` not where such a stage may be there too. In a grow-out bin of which
+    nobody said anything larvae feed. Of two that differ only in their setpoint the stricter one holds.
+    Overrides for a kind of place come first, so that a single place has the last word; those that
+    `override_problems` names are skipped.
     """
     places, overrides = tuple(places), sorted(overrides, key=lambda override: override.place is not None)
     rules: dict[RuleKey, AlarmRule] = {}
@@ -116,18 +129,24 @@ def rules_for(
             if _applies(default, place, stages or {}):
                 key = (place.id, default.quantity, default.side, default.priority)
                 rules[key] = _stricter(rules.get(key), _from_default(place, default))
+    defaults_of = dict(rules)
     for override in overrides:
         for place in places:
             if meant(override, place):
                 _change(rules, place, override)
+    _keep_apart(rules, defaults_of)
     order = {place.id: index for index, place in enumerate(places)}
     return tuple(sorted(rules.values(), key=lambda rule: order[rule.place]))
 
 
 def _applies(default: RuleDefault, place: PlaceFacts, stages: PossibleStages) -> bool:
+    if place.kind not in default.place_kinds:
+        return False
     possible = possible_stages(place, stages)
+    if not possible and place.id not in stages:
+        possible = USUAL_STAGES.get(place.kind, possible)
     of_stage = not default.stages or not possible or not possible.isdisjoint(default.stages)
-    return place.kind in default.place_kinds and of_stage
+    return of_stage and possible.isdisjoint(default.not_beside)
 
 
 def possible_stages(place: PlaceFacts, stages: PossibleStages) -> frozenset[Stage]:
@@ -167,7 +186,23 @@ def _from_default(place: PlaceFacts, default: RuleDefault) -> AlarmRule:
         caution=default.caution,
         mark=default.mark,
         source=default.source,
+        realarm_after_s=default.realarm_after_hours * S_PER_HOUR,
+        realarm_step=default.realarm_step,
     )
+
+
+def _keep_apart(rules: dict[RuleKey, AlarmRule], defaults: Mapping[RuleKey, AlarmRule]) -> None:
+    """Where the settings move a graver limit past a milder default, that one keeps its distance."""
+    for key, rule in tuple(rules.items()):
+        place, quantity, side, priority = key
+        for graver in RANK[: RANK.index(priority)]:
+            moved, was = (each.get((place, quantity, side, graver)) for each in (rules, defaults))
+            if moved is None or was is None or moved.setpoint == was.setpoint or rule != defaults.get(key):
+                continue
+            apart = rule.setpoint - was.setpoint
+            beyond = rule.setpoint >= moved.setpoint if side is Side.HIGH else rule.setpoint <= moved.setpoint
+            if beyond and apart:
+                rules[key] = replace(rule, setpoint=moved.setpoint + apart)
 
 
 def meant(override: Override, place: PlaceFacts) -> bool:
@@ -191,6 +226,7 @@ def _change(rules: dict[RuleKey, AlarmRule], place: PlaceFacts, override: Overri
 
 def _changed(rule: AlarmRule, override: Override) -> AlarmRule:
     on_minutes, off_minutes = override.on_delay_minutes, override.off_delay_minutes
+    again_hours, step = override.realarm_after_hours, override.realarm_step
     moved = override.setpoint is not None
     return replace(
         rule,
@@ -203,6 +239,8 @@ def _changed(rule: AlarmRule, override: Override) -> AlarmRule:
         caution=rule.caution if override.caution is None else override.caution,
         mark="choice" if moved else rule.mark,
         source=SETTINGS_SOURCE if moved else rule.source,
+        realarm_after_s=rule.realarm_after_s if again_hours is None else again_hours * S_PER_HOUR,
+        realarm_step=rule.realarm_step if step is None else step,
     )
 
 
@@ -221,6 +259,8 @@ def _new_rule(place: PlaceFacts, override: Override) -> AlarmRule | None:
         priority=override.priority,
         consequence=override.consequence or "",
         response=override.response,
+        realarm_after_s=(override.realarm_after_hours or 0.0) * S_PER_HOUR,
+        realarm_step=override.realarm_step or 0.0,
     )
 
 

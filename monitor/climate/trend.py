@@ -29,11 +29,11 @@ STEP_WITHIN_MIN = 5.0
 FASTEST_C_PER_H = 20.0
 """A rise of a bin that is quicker was not made by larvae: a probe was moved. Own choice; the hottest bins
 that were simulated gain less than half of it."""
-_STEP_K = FASTEST_C_PER_H * STEP_WITHIN_MIN / 60.0
+RISING_STEP_K = FASTEST_C_PER_H * STEP_WITHIN_MIN / 60.0
 STEPS: Mapping[str, float] = {
-    Quantity.AIR_TEMPERATURE: _STEP_K,
-    Quantity.SUBSTRATE_TEMPERATURE: _STEP_K,
-    Quantity.SURFACE_TEMPERATURE: _STEP_K,
+    Quantity.AIR_TEMPERATURE: RISING_STEP_K,
+    Quantity.SUBSTRATE_TEMPERATURE: RISING_STEP_K,
+    Quantity.SURFACE_TEMPERATURE: RISING_STEP_K,
     Quantity.AIR_HUMIDITY: 6.0,
     Quantity.SUBSTRATE_MOISTURE: 0.04,
     Quantity.CARBON_DIOXIDE: 500.0,
@@ -191,16 +191,16 @@ def _window(times_ms: Sequence[int], temperatures_c: Sequence[float]) -> tuple[F
         return np.empty(0), np.empty(0)
     minutes = (np.asarray(times_ms, dtype=np.float64) - times_ms[-1]) / MS_PER_MINUTE
     first = int(np.searchsorted(minutes, -window_min(times_ms)))
-    chosen = first + _evenly(len(minutes) - first, MOST_POINTS)
+    chosen = first + evenly(len(minutes) - first, MOST_POINTS)
     times, values = minutes[chosen], np.asarray(temperatures_c, dtype=np.float64)[chosen]
-    if np.ptp(values) < _STEP_K:
+    if np.ptp(values) < RISING_STEP_K:
         return times, values
     points = list(zip(times.tolist(), values.tolist(), strict=True))
-    kept = np.asarray(after_step(points, _STEP_K, rising_only=True), dtype=np.float64).reshape(-1, 2)
+    kept = np.asarray(after_step(points, RISING_STEP_K, rising_only=True), dtype=np.float64).reshape(-1, 2)
     return kept[:, 0], kept[:, 1]
 
 
-def _evenly(count: int, most: int) -> IntArray:
+def evenly(count: int, most: int) -> IntArray:
     """Indexes of at most `most` of `count` readings, evenly spaced, first and last among them."""
     return np.linspace(0, count - 1, min(most, count)).round().astype(np.int64)
 

@@ -21,6 +21,7 @@ from monitor.bins.outlook import HORIZON_H, SOON_H, MoistureOutlook, moisture_ba
 from monitor.bins.probe import ProbeCalibration, ProbeReading, read_probe
 from monitor.bins.substrate import MoistureBands, Zone
 from monitor.climate.arrays import FloatArray, IntArray
+from monitor.climate.heat import USUAL_DAYS, HeatPast, heat_past, minutes_to_overheating
 from monitor.climate.trend import LONGEST_WINDOW_MIN, minutes_to_limit
 from monitor.errors import StoreError
 from monitor.farm.book import (
@@ -89,7 +90,8 @@ class BinState(StrEnum):
 class HeatView:
     """Heat of a bin: its excess over the air [K], slope [°C/h], minutes to the high limit, heat made [W/m²].
 
-    Minutes are None where too few readings are known or the place has no limit.
+    Minutes are None where too few readings are known or the place has no limit; `alarm_min` are those that
+    the early heat alarm looks at.
     """
 
     substrate_c: float
@@ -100,6 +102,8 @@ class HeatView:
     earliest_min: float | None
     limit_c: float | None
     made_w_m2: float | None
+    alarm_min: float | None = None
+    past: HeatPast | None = None
 
     @property
     def is_over(self) -> bool:
@@ -109,7 +113,8 @@ class HeatView:
     @property
     def is_hot(self) -> bool:
         """Whether it is above its high limit, or may reach it within the hour."""
-        return self.is_over or (self.earliest_min is not None and self.earliest_min < SOON_HOT_MIN)
+        soon_min = self.earliest_min if self.alarm_min is None else self.alarm_min
+        return self.is_over or (soon_min is not None and soon_min < SOON_HOT_MIN)
 
 
 @dataclass(frozen=True, slots=True)
@@ -507,9 +512,14 @@ def _heat(plan: Plan, reader: PlaceReader, fill: BinFill, history: BinHistory | 
     now_c = float(np.median(values_c[-5:]))
     air_c = _air_lately_c(reader, fill.place)
     limit_c = plan.heat_limit_c(fill.place)
-    trend = None
+    trend = alarm_min = None
+    since_ms = max(fill.facts.filled_ms, reader.now_ms - USUAL_DAYS * MS_PER_DAY)
     if limit_c is not None:
-        trend = minutes_to_limit(times_ms.tolist(), values_c.tolist(), limit_c)
+        times, values = times_ms.tolist(), values_c.tolist()
+        trend, alarm_min = (
+            minutes_to_limit(times, values, limit_c),
+            minutes_to_overheating(times, values, limit_c),
+        )
     return HeatView(
         substrate_c=now_c,
         at_ms=int(times_ms[-1]),
@@ -519,6 +529,8 @@ def _heat(plan: Plan, reader: PlaceReader, fill: BinFill, history: BinHistory | 
         earliest_min=None if trend is None else trend.earliest_min,
         limit_c=limit_c,
         made_w_m2=None if history is None else _made_w_m2(history),
+        alarm_min=alarm_min,
+        past=heat_past(*reader.hottest(fill.place, since_ms)),
     )
 
 

@@ -105,6 +105,17 @@ class PlaceReader:
             self._hours[sensor, start_ms] = hours.start_ms, np.asarray(slope * hours.mean + offset)
         return self._hours[sensor, start_ms]
 
+    def hottest(self, place: str, start_ms: int) -> tuple[IntArray, FloatArray, FloatArray]:
+        """Starts, means and highest values of the hours of a substrate, by the sensor that reached most."""
+        found = (np.empty(0, dtype=np.int64), np.empty(0), np.empty(0))
+        for sensor in self.sensors.of(place, Quantity.SUBSTRATE_TEMPERATURE):
+            hours = self._store.summaries.parts(sensor, start_ms, self.sensors.before(sensor, self.now_ms), 1)
+            slope, offset = coefficients(self._calibrations.of(sensor), hours.start_ms)
+            highest = np.asarray(slope * hours.maximum + offset)
+            if len(highest) and (not len(found[2]) or highest.max() > found[2].max()):
+                found = (hours.start_ms, np.asarray(slope * hours.mean + offset), highest)
+        return found
+
     def middles(self, hours_ms: IntArray) -> IntArray:
         """The middle of each hour, shape (n,); of the running hour the middle of what has passed of it."""
         middle = hours_ms + HALF_HOUR_MS

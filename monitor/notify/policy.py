@@ -18,6 +18,7 @@ from monitor.notify.outbox import IN_SUMMARY, is_waiting
 from monitor.records import (
     MS_PER_DAY,
     MS_PER_MINUTE,
+    MS_PER_SECOND,
     STANDING,
     AlarmEvent,
     AlarmStatus,
@@ -25,6 +26,7 @@ from monitor.records import (
     MessageKind,
     OutboxMessage,
     Priority,
+    Side,
     Transition,
     local,
 )
@@ -36,6 +38,7 @@ from monitor.words.localizer import Localizer
 
 COMMON_CAUSE = "one message about power or network stands in for this one"
 SILENCE_HOLD_MS = 3 * MS_PER_MINUTE
+_ABOUT_HEIGHT = (MessageKind.ALARM, MessageKind.ESCALATION, MessageKind.REMINDER, MessageKind.RETURNED)
 LONGEST_MINUTES = 2 * MS_PER_DAY // MS_PER_MINUTE
 
 LinkFor = Callable[[str, str], str]
@@ -134,14 +137,23 @@ def _hold_until_ms(recipient: Recipient, view: AlarmView, now_ms: int, zone: tzi
     return max(silence_ms, quiet_until_ms(recipient.quiet_hours, now_ms, zone) or 0)
 
 
+def nobody(since_ms: int) -> bool:  # noqa: ARG001
+    """Whether somebody acknowledged the alarm since then, where that is not known: nobody did."""
+    return False
+
+
 @dataclass(frozen=True, slots=True)
 class AlarmMessages:
-    """Writes the messages about one alarm at one moment, each in the words of its recipient."""
+    """Writes the messages about one alarm at one moment, each in the words of its recipient.
+
+    `acknowledged_since` says whether a person has acknowledged the alarm at or after a time.
+    """
 
     view: AlarmView
     policy: RecipientPolicy
     now_ms: int
     link_for: LinkFor = no_link
+    acknowledged_since: Callable[[int], bool] = nobody
 
     def write(
         self,
@@ -164,9 +176,44 @@ class AlarmMessages:
                 priority=rule.priority,
                 alarm_id=rule.alarm_id,
                 not_before_ms=_hold_until_ms(recipient, view, now_ms, self.policy.zone),
+                worst=_worst(view),
+                setpoint=rule.setpoint,
             )
             messages.append(message)
         return tuple(messages)
+
+
+def _worst(view: AlarmView) -> float | None:
+    """The farthest value that is known of the excursion that stands, or of the last one."""
+    state = view.state
+    return state.extreme_value if state.active else state.over_extreme
+
+
+def realarm_is_held(messages: AlarmMessages, rows: Sequence[OutboxMessage]) -> bool:
+    """Whether an alarm that came again is not told again: one waking for one thing.
+
+    Somebody got a message about it within the rule's `realarm_after_s`, by the limit that holds now, a person
+    has acknowledged it since, and it is not worse by `realarm_step` than the worst that was told. In doubt
+    (a limit that moved, a message of an older version, a journal that cannot be read) it is told.
+
+    Source: re-alarming as ANSI/ISA-18.2-2016 has it; the two conditions are our own choice.
+    """
+    rule, worst = messages.view.rule, _worst(messages.view)
+    if rule.realarm_after_s <= 0.0:
+        return False
+    got = [row for row in rows if row.kind in _ABOUT_HEIGHT and (row.sent_ms or row.superseded == IN_SUMMARY)]
+    told = [row for row in got if row.kind is not MessageKind.RETURNED]
+    if worst is None or not told:
+        return False
+    last_ms = max(row.created_ms for row in told)
+    since_ms = messages.now_ms - round(rule.realarm_after_s * MS_PER_SECOND)
+    lately = [row for row in got if row.created_ms >= since_ms]
+    heights = [row.worst for row in lately if row.setpoint == rule.setpoint and row.worst is not None]
+    if last_ms < since_ms or len(heights) < len(lately):
+        return False
+    sign = 1.0 if rule.side is Side.HIGH else -1.0
+    grown = sign * worst - max(sign * height for height in heights)
+    return grown < rule.realarm_step and messages.acknowledged_since(last_ms)
 
 
 def on_transition(
@@ -174,7 +221,7 @@ def on_transition(
 ) -> tuple[OutboxMessage, ...]:
     """The messages that one change of one alarm calls for; `rows` are all earlier ones about this alarm."""
     if transition.announces:
-        return _first_messages(messages)
+        return () if realarm_is_held(messages, rows) else _first_messages(messages)
     if transition.event is AlarmEvent.CLEAR and transition.before in STANDING:
         return _returned_messages(messages, rows, transition.at_ms)
     return ()
@@ -213,7 +260,8 @@ def on_tick(messages: AlarmMessages, rows: Sequence[OutboxMessage]) -> tuple[Out
     """What the passing of time calls for while an alarm stands unacknowledged: next person, reminder.
 
     An alarm of which nobody was told (a common cause stood in for it and is over; the people changed) is
-    told now. While the value is back and only the off-delay still runs, nobody is told anew.
+    told now. While the value is back and only the off-delay still runs, nobody is told anew. One that came
+    again and was held back is told once it grew worse (`realarm_is_held`).
     """
     view = messages.view
     if view.state.status is not AlarmStatus.UNACKNOWLEDGED or view.common_cause:
@@ -223,6 +271,9 @@ def on_tick(messages: AlarmMessages, rows: Sequence[OutboxMessage]) -> tuple[Out
     people = takers(messages.policy, view.rule.priority)
     names = {person.id for person in people}
     announcements = tuple(row for row in announcements_in(rows) if row.recipient in names)
+    began_ms = view.state.since_ms or 0
+    if not any(row.created_ms >= began_ms for row in announcements) and realarm_is_held(messages, rows):
+        return ()
     if not announcements:
         return _first_messages(messages)
     return (*_escalations(messages, announcements, people), *_reminders(messages, announcements, people))

@@ -85,8 +85,10 @@ class Announcer:
         policy: RecipientPolicy,
         view_of: AlarmViewBuilder,
         link_for: LinkFor = no_link,
+        acknowledged: Callable[[str, int], bool] = lambda _alarm_id, _since_ms: False,
     ) -> None:
         self._outbox, self.policy, self._view_of, self._link_for = outbox, policy, view_of, link_for
+        self._acknowledged = acknowledged
 
     def announce(self, transitions: Sequence[Transition], now_ms: int) -> list[OutboxMessage]:
         """Messages for the changes of one turn, in their order; each sees what those before called for."""
@@ -122,7 +124,8 @@ class Announcer:
         return messages
 
     def _messages(self, view: AlarmView, now_ms: int) -> AlarmMessages:
-        return AlarmMessages(view, self.policy, now_ms, self._link_for)
+        since = partial(self._acknowledged, view.rule.alarm_id)
+        return AlarmMessages(view, self.policy, now_ms, self._link_for, since)
 
     def _rows(self, alarm_id: str, fresh: Iterable[OutboxMessage]) -> tuple[OutboxMessage, ...]:
         written = self._outbox.messages_for(alarm_id)

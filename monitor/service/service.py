@@ -231,7 +231,7 @@ class Service:
             self_watch=SelfWatch(site, last_seen),
             bin_watch=bin_watch,
             alarm_views=alarm_views,
-            announcer=Announcer(self.outbox, policy, alarm_views, self._link),
+            announcer=Announcer(self.outbox, policy, alarm_views, self._link, self._was_seen),
             committer=Committer(self.store, self.outbox, self.subscriber),
             sounder=Sounder(self.subscriber.publish, self.topics.sounder),
             desk=CommandDesk(self.store),
@@ -251,6 +251,12 @@ class Service:
         every_ms = MS_PER_DAY // 4 if self._inline else EVERY_MS
         self._occupancy = OccupancyWatch(self.store, lambda: self.settings, self._launch, every_ms)
         self.processor.finish(PendingBatch(now_ms, changes))
+
+    def _was_seen(self, alarm_id: str, since_ms: int) -> bool:
+        """Whether a person acknowledged the alarm since then; while the journal cannot be read: no."""
+        with suppress(StoreError):
+            return self.store.journal.acknowledged_since(alarm_id, since_ms)
+        return False
 
     def _link(self, recipient: str, alarm_id: str) -> str:
         return self.link_for(recipient, alarm_id)

@@ -17,6 +17,7 @@ from monitor.alarms.place_values import Combined, PlaceValues, computed
 from monitor.alarms.timing import LateFinds, Sample, points_to_change, suppression_until
 from monitor.climate import quality, trend
 from monitor.climate.calibration import CalibrationTable
+from monitor.climate.heat import minutes_to_overheating
 from monitor.logbook.place_entries import Why
 from monitor.records import (
     MS_PER_DAY,
@@ -353,8 +354,7 @@ class SiteState:
             return None
         points.append((at_ms, temperature_c))
         self._heat[place] = points = [point for point in points if at_ms - point[0] <= HEAT_WINDOW_MS]
-        heat = trend.minutes_to_limit([at for at, _ in points], [value for _, value in points], limit_c)
-        return None if heat is None else heat.earliest_min
+        return minutes_to_overheating([at for at, _ in points], [value for _, value in points], limit_c)
 
 
 def _not_ahead(state: AlarmState, latest_ms: int, now_ms: int, by_ms: int) -> AlarmState:

@@ -226,6 +226,10 @@ class RuleOverride(Table):
     """minutes for which the value must be wrong before the alarm comes"""
     off_delay_minutes: NotNegative | None = None
     """minutes for which the value must be right before the alarm goes"""
+    realarm_after_hours: NotNegative | None = None
+    """hours in which an alarm that somebody has seen is told again only if it grew worse; 0: always"""
+    realarm_step: NotNegative | None = None
+    """how much worse that is, in the unit of the quantity"""
     consequence: str | None = None
     """what happens if nobody acts, for the message"""
     response: str | None = None

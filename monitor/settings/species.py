@@ -118,10 +118,14 @@ class SpeciesHead(Table):
 
 
 class AlarmDefault(Marked):
-    """[[alarms]]: one default rule, for kinds of place and, where `stages` is given, only these stages."""
+    """[[alarms]]: one default rule, for kinds of place and, where `stages` is given, only these stages.
+
+    It does not hold where a stage of `not_beside` may live in the place as well.
+    """
 
     place_kinds: Annotated[tuple[PlaceKind, ...], Field(min_length=1)]
     stages: tuple[Stage, ...] = ()
+    not_beside: tuple[Stage, ...] = ()
     quantity: str
     side: Side
     priority: Priority
@@ -129,6 +133,8 @@ class AlarmDefault(Marked):
     deadband: NotNegative
     on_delay_minutes: NotNegative
     off_delay_minutes: NotNegative
+    realarm_after_hours: NotNegative = 0.0
+    realarm_step: NotNegative = 0.0
     consequence: Text
     response: Text
     caution: str = ""

@@ -79,6 +79,15 @@ class Journal(Queries):
         )
         return tuple(_transition(row) for row in rows)
 
+    def acknowledged_since(self, alarm_id: str, since_ms: int) -> bool:
+        """Whether a person, not the monitor, acknowledged the alarm at or after a moment."""
+        rows = self._database.rows(
+            "SELECT 1 FROM journal WHERE alarm_id = ? AND at_ms >= ? AND event = ? "
+            "AND actor <> 'monitor' LIMIT 1",
+            (alarm_id, since_ms, AlarmEvent.ACKNOWLEDGE.value),
+        )
+        return bool(list(rows))
+
     def newest_before(self, at_ms: int) -> dict[str, Transition]:
         """The newest transition of each alarm before a moment: how each stood then, by its id."""
         columns = ", ".join(f"journal.{column}" for column in _TRANSITION_COLUMNS.split(", "))

@@ -12,7 +12,7 @@ from monitor.store.connection import Queries
 
 _COLUMNS = (
     "recipient, kind, title, body, created_ms, priority, alarm_id, not_before_ms, attempts, "
-    "next_attempt_ms, last_error, message_id"
+    "next_attempt_ms, last_error, message_id, worst, setpoint"
 )
 _SMALL_CORRECTION_MS = 10 * MS_PER_MINUTE
 _SENT, _SUPERSEDED = "sent", "superseded"
@@ -27,16 +27,16 @@ def write(connection: sqlite3.Connection, messages: Iterable[OutboxMessage]) -> 
 
 def _add(connection: sqlite3.Connection, message: OutboxMessage) -> int:
     cursor = connection.execute(
-        f"INSERT INTO outbox({_COLUMNS}) VALUES(?,?,?,?,?,?,?,?,?,?,?,NULL)",
-        astuple(message)[:11],
+        f"INSERT INTO outbox({_COLUMNS}) VALUES(?,?,?,?,?,?,?,?,?,?,?,NULL,?,?)",
+        (*astuple(message)[:11], message.worst, message.setpoint),
     )
     return cursor.lastrowid or 0
 
 
 def _message(row: Sequence[Any]) -> OutboxMessage:
-    cells, state, finished_ms = list(row[:12]), row[12], row[13]
+    cells, (worst, setpoint, state, finished_ms) = list(row[:12]), row[12:]
     cells[1], cells[5] = MessageKind(cells[1]), Priority(cells[5])
-    message = OutboxMessage(*cells)
+    message = replace(OutboxMessage(*cells), worst=worst, setpoint=setpoint)
     if state == _SENT:
         return replace(message, sent_ms=finished_ms)
     return replace(message, superseded=message.last_error or state) if state == _SUPERSEDED else message

@@ -140,6 +140,7 @@ _OVER = tuple(
     f"ALTER TABLE alarm_state ADD COLUMN {column}"
     for column in ("over_since_ms INTEGER", "over_ms INTEGER", "over_extreme REAL")
 )
+_TOLD = tuple(f"ALTER TABLE outbox ADD COLUMN {column} REAL" for column in ("worst", "setpoint"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,6 +163,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration(8, "excursions found late", _LATE),
     Migration(9, "entries about places and boards", _ANY_SUBJECT),
     Migration(10, "from when to when an alarm stood that is over", _OVER),
+    Migration(11, "how bad it was when somebody was told", _TOLD),
 )
 
 

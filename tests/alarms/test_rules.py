@@ -28,12 +28,13 @@ CAGE = Place(id="cage-1", kind=PlaceKind.LOVE_CAGE)
 TRAY = Place(id="tray-1", kind=PlaceKind.HATCHING_TRAY, stage=Stage.EGG)
 BOX = Place(id="box-1", kind=PlaceKind.PUPATION_BOX)
 ROOM = Place(id="room-1", kind=PlaceKind.ROOM)
+PREPUPAE = (Stage.PREPUPA, Stage.PUPA, Stage.EGG)
 ALL = (ROOM, CAGE, TRAY, BIN, BOX)
 
 # Design defaults: place, quantity, side, priority, setpoint. The ones without a priority there are medium.
 EXPECTED = [
-    ("bin-1", "substrate_temperature", "high", "medium", 38),
-    ("bin-1", "substrate_temperature", "high", "high", 42),
+    ("bin-1", "substrate_temperature", "high", "medium", 44),
+    ("bin-1", "substrate_temperature", "high", "high", 46),
     ("bin-1", "substrate_temperature", "low", "medium", 20),
     *[
         (place, "air_temperature", side, priority, setpoint)
@@ -84,7 +85,8 @@ def test_every_default_says_what_happens_and_what_to_do(default: AlarmDefault) -
     assert "!" not in default.consequence + default.response + default.caution
     if default.quantity.endswith(("temperature", "humidity")):
         assert 0.5 <= default.deadband <= 3
-        assert 2 <= default.on_delay_minutes <= 10
+        longest = 60 if default.not_beside == () and default.stages == PREPUPAE else 10
+        assert 2 <= default.on_delay_minutes <= longest
         assert 5 <= default.off_delay_minutes <= 15
 
 
@@ -121,13 +123,13 @@ def test_minutes_to_overheating_takes_the_response_time_of_the_place() -> None:
 
 def test_an_override_changes_what_it_names_and_nothing_else() -> None:
     before = by_id(rules_for(ALL, DEFAULTS, ()))
-    change = override(place="bin-1", setpoint=41.0, on_delay_minutes=1)
+    change = override(place="bin-1", setpoint=45.0, on_delay_minutes=1)
     after = by_id(rules_for(ALL, DEFAULTS, (change,)))
     name = "bin-1/substrate_temperature/high/high"
     assert after.keys() == before.keys()
     assert [n for n in before if before[n] != after[n]] == [name]
     rule = replace(
-        before[name], setpoint=41.0, on_delay_s=60.0, mark="choice", source="the settings of this farm"
+        before[name], setpoint=45.0, on_delay_s=60.0, mark="choice", source="the settings of this farm"
     )
     assert after[name] == rule
 
@@ -198,8 +200,8 @@ def test_a_kind_of_place_that_the_farm_has_not_is_named() -> None:
 @pytest.mark.parametrize(
     ("keys", "named"),
     [
-        ({"priority": "medium", "setpoint": 43}, "bin-1/substrate_temperature/high/medium"),
-        ({"side": "low", "priority": "medium", "setpoint": 38}, "bin-1/substrate_temperature/low/medium"),
+        ({"priority": "medium", "setpoint": 47}, "bin-1/substrate_temperature/high/medium"),
+        ({"side": "low", "priority": "medium", "setpoint": 44}, "bin-1/substrate_temperature/low/medium"),
         (
             {"side": "low", "priority": "high", "setpoint": 25, "response": "Go."},
             "bin-1/substrate_temperature/low/medium",
@@ -258,7 +260,7 @@ def test_rules_of_the_monitor_itself_are_never_suppressed_by_a_place() -> None:
     [
         (
             "bin-1/substrate_temperature/high/high",
-            "substrate temperature above 42 °C for 2 min wakes you.",
+            "substrate temperature above 46 °C for 2 min wakes you.",
         ),
         ("bin-1/minutes_to_overheating/low/high", "overheating expected within 60 min wakes you."),
         (
@@ -285,7 +287,7 @@ def test_explain_a_delay_of_one_minute_and_of_none() -> None:
     rule = by_id(rules_for(ALL, DEFAULTS, ()))["bin-1/substrate_temperature/high/high"]
     assert "for 1 min wakes" in explain(replace(rule, on_delay_s=60.0), WORDS)
     assert "for 1.5 min wakes" in explain(replace(rule, on_delay_s=90.0), WORDS)
-    assert "42 °C wakes" in explain(replace(rule, on_delay_s=0.0), WORDS)
+    assert "46 °C wakes" in explain(replace(rule, on_delay_s=0.0), WORDS)
 
 
 # --- the monitor about itself ---

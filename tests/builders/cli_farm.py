@@ -70,7 +70,15 @@ place = "bin-1"
 quantity = "substrate_temperature"
 side = "high"
 priority = "high"
+setpoint = 42.0
 on_delay_minutes = 0
+
+[[rules]]
+place = "bin-1"
+quantity = "substrate_temperature"
+side = "high"
+priority = "medium"
+setpoint = 38.0
 
 [[recipients]]
 id = "owner"

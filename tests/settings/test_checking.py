@@ -103,7 +103,7 @@ def test_each_place_is_guarded_in_plain_words(tmp_path: Path) -> None:
     room, grow_bin = guards(tmp_path, SMALL)
 
     assert grow_bin.name == "bin-1"
-    assert any(line.startswith("substrate temperature above 42 °C") for line in grow_bin.guarded)
+    assert any(line.startswith("substrate temperature above 46 °C") for line in grow_bin.guarded)
     assert any(line.startswith("substrate moisture: no sensor here") for line in grow_bin.unguarded)
     assert not any("substrate moisture" in line for line in grow_bin.guarded)
     assert any(line.startswith("air temperature above 40 °C") for line in room.guarded)
@@ -235,7 +235,7 @@ def test_the_early_heat_alarm_is_promised_up_to_a_reading_each_fifteen_minutes(
     assert any("too slow for it" in line for line in grow_bin.unguarded) is not fast_enough
     warnings = look(tmp_path, slow(interval_s)).warnings
     assert any("too slow for the early heat alarm of bin-1" in line for line in warnings) is not fast_enough
-    assert any(line.startswith("substrate temperature above 42 °C") for line in grow_bin.guarded)
+    assert any(line.startswith("substrate temperature above 46 °C") for line in grow_bin.guarded)
 
 
 def test_a_quicker_board_in_the_same_bin_is_enough(tmp_path: Path) -> None:
@@ -253,7 +253,7 @@ def test_nobody_is_woken_where_nobody_is_told(tmp_path: Path) -> None:
     assert len(lonely) == len(promised)
     assert not any("wakes you" in line or "sends a message" in line for line in lonely)
     assert any(
-        line.startswith("substrate temperature above 42 °C") and "nobody is told" in line for line in lonely
+        line.startswith("substrate temperature above 46 °C") and "nobody is told" in line for line in lonely
     )
 
 

@@ -1,15 +1,33 @@
 # Phrases entières : ce que disent les règles, les raisons du journal et les refus. Le nom est la phrase anglaise.
 
-the-bin-heats-itself-larvae-crawl-out-or-die-within-hours =
-    Le bac chauffe de lui-même. Les larves s’échappent ou meurent en quelques heures.
-spread-or-split-the-substrate-so-that-it-is-shallow-stir-it-and-blow-air-over-it-do-not-feed-until-it-is-below-38-c =
-    Étaler ou partager le substrat pour qu’il soit peu épais, le remuer et souffler de l’air dessus. Ne pas nourrir avant qu’il soit sous 38 °C.
+at-such-heat-larvae-are-knocked-down-they-crawl-out-or-die-within-hours =
+    À cette chaleur, les larves sont terrassées : elles s’échappent ou meurent en quelques heures.
+spread-or-split-the-substrate-so-that-it-is-shallow-stir-it-and-blow-air-over-it-do-not-feed-until-it-is-below-40-c =
+    Étaler ou partager le substrat pour qu’il soit peu épais, le remuer et souffler de l’air dessus. Ne pas nourrir avant qu’il soit sous 40 °C.
+this-is-hotter-than-most-good-batches-get-and-two-degrees-below-the-heat-that-knocks-larvae-down =
+    C’est plus chaud que la plupart des bonnes cuvées, et deux degrés sous la chaleur qui terrasse les larves.
+look-at-the-bin-stir-it-make-it-shallower-and-give-it-more-air-hold-the-next-feed-back =
+    Aller voir le bac : le remuer, réduire son épaisseur et lui donner plus d’air. Retarder le prochain repas.
+prepupae-and-pupae-among-the-larvae-do-not-leave-a-hot-spot-fewer-flies-emerge-from-them =
+    Les prépupes et les pupes parmi les larves ne quittent pas un endroit chaud : il en sort moins de mouches.
+sift-out-or-lead-off-the-prepupae-and-stir-the-bin-hold-the-next-feed-back =
+    Tamiser ou laisser migrer les prépupes, et remuer le bac. Retarder le prochain repas.
+prepupae-pupae-and-eggs-cannot-leave-the-heat-they-die-or-no-fly-emerges =
+    Les prépupes, les pupes et les œufs ne peuvent pas fuir la chaleur : ils meurent, ou aucune mouche n’émerge.
+spread-the-substrate-so-that-it-is-shallow-and-move-the-bin-to-the-coolest-place-blow-air-over-it =
+    Étaler le substrat pour qu’il soit peu épais, et porter le bac à l’endroit le plus frais. Souffler de l’air dessus.
+when-it-lasts-hardly-any-of-these-animals-becomes-a-fly =
+    Si cela dure, presque aucun de ces animaux ne devient une mouche.
+move-the-bin-to-a-cooler-place-make-it-shallower-and-give-it-more-air =
+    Porter le bac à un endroit plus frais, réduire son épaisseur et lui donner plus d’air.
+at-the-present-trend-the-bin-comes-to-its-high-limit-before-you-can-react-to-it =
+    À la tendance actuelle, le bac arrive à sa limite haute avant que vous puissiez réagir.
+eggs-and-hatchlings-cannot-leave-the-heat-they-dry-out-and-die =
+    Les œufs et les jeunes larves ne peuvent pas fuir la chaleur : ils sèchent et meurent.
+move-the-tray-to-the-coolest-shelf-turn-the-heat-mat-off-and-wet-the-cloth =
+    Porter le plateau sur l’étagère la plus fraîche, éteindre le tapis chauffant et mouiller le tissu.
 keep-fans-leads-and-plugs-dry-and-off-the-wet-floor-if-a-heater-feeds-this-bin-unplug-it-first =
     Garder ventilateurs, câbles et fiches au sec et loin du sol mouillé. Si un chauffage alimente ce bac, le débrancher d’abord.
-growth-slows-and-the-bin-may-go-on-to-overheat =
-    La croissance ralentit et le bac peut finir par surchauffer.
-stir-the-bin-make-it-shallower-and-give-it-more-air-hold-the-next-feed-back =
-    Remuer le bac, réduire son épaisseur et lui donner plus d’air. Retarder le prochain repas.
 keep-fans-leads-and-plugs-dry-and-off-the-wet-floor =
     Garder ventilateurs, câbles et fiches au sec et loin du sol mouillé.
 larvae-eat-little-growth-takes-far-longer-and-uneaten-feed-spoils =
@@ -18,8 +36,6 @@ cover-the-bin-close-draughts-and-move-it-to-a-warmer-spot-check-that-the-larvae-
     Couvrir le bac, supprimer les courants d’air et le mettre à un endroit plus chaud. Vérifier que les larves mangent encore.
 use-only-a-heater-with-its-own-cut-out-clear-of-bedding-and-dust-a-licensed-electrician-decides-on-wiring =
     N’utiliser qu’un chauffage avec son propre coupe-circuit, loin de la litière et de la poussière. Un électricien agréé décide du câblage.
-at-the-present-trend-the-bin-passes-its-high-limit-before-you-can-react-to-it =
-    À la tendance actuelle, le bac passe sa limite haute avant que vous puissiez réagir.
 go-to-the-bin-now-stir-it-spread-it-blow-air-over-it-and-hold-the-next-feed-back =
     Aller au bac maintenant : le remuer, l’étaler, souffler de l’air dessus et retarder le prochain repas.
 the-substrate-falls-below-its-dry-limit-before-the-next-round-larvae-stop-growing =

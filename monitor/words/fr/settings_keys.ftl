@@ -109,6 +109,10 @@ minutes-for-which-the-value-must-be-wrong-before-the-alarm-comes =
     minutes pendant lesquelles la valeur doit être mauvaise avant que l’alarme vienne
 minutes-for-which-the-value-must-be-right-before-the-alarm-goes =
     minutes pendant lesquelles la valeur doit être bonne avant que l’alarme cesse
+hours-in-which-an-alarm-that-somebody-has-seen-is-told-again-only-if-it-grew-worse-0-always =
+    heures pendant lesquelles une alarme que quelqu’un a vue n’est redite que si elle a empiré ; 0 : toujours
+how-much-worse-that-is-in-the-unit-of-the-quantity =
+    combien de plus il faut pour cela, dans l’unité de la grandeur
 what-happens-if-nobody-acts-for-the-message = ce qui arrive si personne n’agit, pour le message
 what-the-person-should-do-for-the-message = ce que la personne doit faire, pour le message
 what-to-beware-of-while-doing-it-for-the-message = à quoi prendre garde en le faisant, pour le message
