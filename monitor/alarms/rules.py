@@ -28,7 +28,7 @@ class PlaceFacts(Protocol):
 class RuleDefault(Protocol):
     """One default rule of a species; `stages` empty means all of them.
 
-    Where a stage of `not_beside` may live in the place as well, the rule does not hold.
+    With `not_beside` the rule holds only where it is known that none of these stages lives there as well.
     """
 
     place_kinds: tuple[PlaceKind, ...]
@@ -117,9 +117,9 @@ def rules_for(
     """The rules of every place, in the order of the places.
 
     A default with `stages` holds where animals in the place may be in one of them, and where their stage is
-    not known; one with `not_beside` not where such a stage may be there too. In a grow-out bin of which
-    nobody said anything larvae feed. Of two that differ only in their setpoint the stricter one holds.
-    Overrides for a kind of place come first, so that a single place has the last word; those that
+    not known; one with `not_beside` only where it is known that no such stage is there too. In a grow-out bin
+    of which nobody said anything larvae feed. Of two that differ only in their setpoint the stricter one
+    holds. Overrides for a kind of place come first, so that a single place has the last word; those that
     `override_problems` names are skipped.
     """
     places, overrides = tuple(places), sorted(overrides, key=lambda override: override.place is not None)
@@ -146,7 +146,8 @@ def _applies(default: RuleDefault, place: PlaceFacts, stages: PossibleStages) ->
     if not possible and place.id not in stages:
         possible = USUAL_STAGES.get(place.kind, possible)
     of_stage = not default.stages or not possible or not possible.isdisjoint(default.stages)
-    return of_stage and possible.isdisjoint(default.not_beside)
+    alone = not default.not_beside or (bool(possible) and possible.isdisjoint(default.not_beside))
+    return of_stage and alone
 
 
 def possible_stages(place: PlaceFacts, stages: PossibleStages) -> frozenset[Stage]:

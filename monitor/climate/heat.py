@@ -33,8 +33,8 @@ FALL_K = 1.0
 BACK_K = 0.25
 """Until it is so close to where it stood before a fall, a bin only warms again. Own choice."""
 FEWEST_AFTER_FALL = 4
-LEAST_RISE_K = 0.8
-"""A smaller rise within 90 minutes is no trend: half a degree an hour. Own choice."""
+LEAST_RISE_K = 0.6
+"""A smaller rise within 90 minutes is no trend: half a degree an hour or less. Own choice."""
 LATELY_MIN = 30.0
 """A rise that grows steeper is followed by its line of so long: its bend would overstate it. Own choice."""
 BENT_SPAN_MIN, BENT_FEWEST = 25.0, 5
@@ -134,7 +134,7 @@ def minutes_to_overheating(
     more; a line for shorter ones, and one over the last 30 minutes for those that grow steeper. A rise that
     bends down beyond doubt (one in ten) is taken to slow down exponentially, so that it gains s²/|b| at most.
     A rise of 1.3 K or more, steeper than 0.8 °C an hour beyond doubt, is counted to one degree below the
-    limit. A rise below 0.8 K, and one back to where the bin stood before it was stirred, counts as none. At
+    limit. A rise below 0.6 K, and one back to where the bin stood before it was stirred, counts as none. At
     the limit or above it: 0.
 
     Source: own choice; figures in tests/climate/test_heat_early_alarm.py.
@@ -142,9 +142,10 @@ def minutes_to_overheating(
     minutes, values = _window(times_ms, temperatures_c)
     if len(minutes) < FEWEST_POINTS or minutes[0] > -SHORTEST_SPAN_MIN:
         return None
-    rise = _rise(minutes, _without_odd(values))
+    calm = _without_odd(values)
+    rise = _rise(minutes, calm) if np.ptp(calm) >= LEAST_RISE_K else None
     if rise is None:
-        return 0.0 if float(np.median(values[-3:])) > limit_c else HORIZON_MIN
+        return 0.0 if _middle(values[-3:]) > limit_c else HORIZON_MIN
     if rise.now_c >= limit_c:
         return 0.0
     if rise.gained_k < LEAST_RISE_K or rise.now_c < rise.before_c - BACK_K:
@@ -173,10 +174,19 @@ def _window(times_ms: Sequence[int], temperatures_c: Sequence[float]) -> tuple[F
 
 def _without_odd(values: FloatArray) -> FloatArray:
     """The median of each value and its two neighbours; first and last stay unless they are far off."""
-    middle = np.median(np.stack([values[:-2], values[1:-1], values[2:]]), axis=0)
-    ends = values[[0, -1]] - middle[[0, -1]]
-    first, last = np.where(np.abs(ends) > 2 * _ODD_K, middle[[0, -1]], values[[0, -1]])
-    return np.concatenate([[first], middle, [last]])
+    before, here, after = values[:-2], values[1:-1], values[2:]
+    middle = np.maximum(np.minimum(before, here), np.minimum(np.maximum(before, here), after))
+    calm = np.concatenate([values[:1], middle, values[-1:]])
+    for end, beside in ((0, 1), (-1, -2)):
+        if abs(calm[end] - calm[beside]) > 2 * _ODD_K:
+            calm[end] = calm[beside]
+    return calm
+
+
+def _middle(values: FloatArray) -> float:
+    """The median of a few values."""
+    ordered = sorted(values.tolist())
+    return float((ordered[(len(ordered) - 1) // 2] + ordered[len(ordered) // 2]) / 2.0)
 
 
 def _rise(minutes: FloatArray, values: FloatArray) -> Rise | None:
@@ -195,7 +205,7 @@ def _rise(minutes: FloatArray, values: FloatArray) -> Rise | None:
         bent, newest = False, minutes >= min(-LATELY_MIN, float(minutes[-FEWEST_AFTER_FALL]))
         fit, deviation = _least_squares(minutes[newest], values[newest], 1)
     began = minutes <= minutes[0] + span_min / 3.0
-    now_c = float(np.median(values[-3:] - fit[1] * minutes[-3:]))
+    now_c = _middle(values[-3:] - fit[1] * minutes[-3:])
     gained_k = now_c - float(np.mean(values[began]))
     bend, bend_sd = (float(fit[2]), float(deviation[2])) if bent else (0.0, 0.0)
     return Rise(now_c, gained_k, float(fit[1]), float(deviation[1]), bend, bend_sd, before_c)
@@ -204,22 +214,21 @@ def _rise(minutes: FloatArray, values: FloatArray) -> Rise | None:
 def _least_squares(minutes: FloatArray, values: FloatArray, order: int) -> tuple[FloatArray, FloatArray]:
     """Coefficients of 1, t, t²/2 up to `order` with standard errors, once more without what lies far off."""
     terms = np.stack([np.ones_like(minutes), minutes, minutes * minutes / 2.0], axis=1)[:, : order + 1]
-    kept = np.ones(len(values), dtype=bool)
-    fit, spread_k = _fitted(terms, values)
+    fit, deviation = _fitted(terms, values)
     off_k = np.abs(values - terms @ fit)
-    far = max(_ODD_K, _ODD_SPREADS * float(np.median(off_k)))
-    if np.any(off_k > far) and int(np.sum(off_k <= far)) > order + 2:
-        kept = off_k <= far
-        fit, spread_k = _fitted(terms[kept], values[kept])
-    covariance = np.linalg.pinv(terms[kept].T @ terms[kept])
-    return fit, spread_k * np.sqrt(np.maximum(0.0, np.diag(covariance)))
+    if off_k.max() > _ODD_K:
+        kept = off_k <= max(_ODD_K, _ODD_SPREADS * _middle(off_k))
+        if order + 2 < int(kept.sum()) < len(values):
+            fit, deviation = _fitted(terms[kept], values[kept])
+    return fit, deviation
 
 
-def _fitted(terms: FloatArray, values: FloatArray) -> tuple[FloatArray, float]:
-    fit: FloatArray = np.linalg.lstsq(terms, values, rcond=None)[0]
+def _fitted(terms: FloatArray, values: FloatArray) -> tuple[FloatArray, FloatArray]:
+    covariance = np.linalg.inv(terms.T @ terms)
+    fit: FloatArray = covariance @ (terms.T @ values)
     left = values - terms @ fit
-    freedom = max(1, len(values) - terms.shape[1])
-    return fit, max(SMALLEST_NOISE_K, math.sqrt(float(left @ left) / freedom))
+    spread_k = math.sqrt(float(left @ left) / max(1, len(values) - terms.shape[1]))
+    return fit, max(SMALLEST_NOISE_K, spread_k) * np.sqrt(np.diag(covariance))
 
 
 def _reaches(rise_k: float, rise: Rise) -> float:

@@ -95,8 +95,8 @@ def fan_evaporation_kg_m2_s(surface_c: float, air: Surroundings, length_m: float
 
 
 def heat_w_m2(age_days: float, core_c: float, moisture: float) -> float:
-    """Heat of larvae and microbes [W/m2]: by age, dying away above 42 °C, in the cold and when dry."""
-    hot = min(1.0, max(0.0, (48.0 - core_c) / 6.0))
+    """Heat of larvae and microbes [W/m2]: by age, dying away above 45 °C, in the cold and when dry."""
+    hot = min(1.0, max(0.0, (51.0 - core_c) / 6.0))
     cold = min(1.0, max(0.0, (core_c - 8.0) / 14.0))
     dry = min(1.0, max(0.0, (moisture - 0.25) / 0.2))
     return _by_age(age_days) * hot * cold * dry

@@ -126,7 +126,7 @@ SCRIPT: tuple[Incident, ...] = (
     Incident(IncidentKind.OUT_OF_RANGE, "node-06", 5.0, 9.0),
     Incident(IncidentKind.STUCK, "node-12", 7.0, 31.0),
     Incident(IncidentKind.DEAD, "node-13", 12.5, 26.0),
-    Incident(IncidentKind.COVERED, "bin-4", 13.0, 20.0),
+    Incident(IncidentKind.COVERED, "bin-4", 11.5, 20.0),
     Incident(IncidentKind.DRAUGHT, "cage-2", 17.5, 20.5),
     Incident(IncidentKind.POWER_CUT, "farm", 30.0, 31.5),
 )

@@ -120,7 +120,7 @@ class SpeciesHead(Table):
 class AlarmDefault(Marked):
     """[[alarms]]: one default rule, for kinds of place and, where `stages` is given, only these stages.
 
-    It does not hold where a stage of `not_beside` may live in the place as well.
+    With `not_beside` it holds only where it is known that none of these stages lives in the place as well.
     """
 
     place_kinds: Annotated[tuple[PlaceKind, ...], Field(min_length=1)]

@@ -121,6 +121,75 @@ def test_minutes_to_overheating_takes_the_response_time_of_the_place() -> None:
     assert by_id(rules_for((quick,), DEFAULTS, (change,)))[name].setpoint == 20.0
 
 
+HEAT = "bin-1/substrate_temperature/high"
+
+
+@pytest.mark.parametrize(
+    ("stages", "high", "medium"),
+    [
+        (None, 46.0, 44.0),
+        ({Stage.LARVA}, 46.0, 44.0),
+        ({Stage.LARVA, Stage.PREPUPA}, 46.0, 42.0),
+        (set(), 46.0, 42.0),
+        ({Stage.PREPUPA}, 42.0, 38.0),
+        ({Stage.PREPUPA, Stage.PUPA}, 42.0, 38.0),
+        ({Stage.EGG}, 42.0, 38.0),
+    ],
+)
+def test_those_that_cannot_flee_are_guarded_more_strictly(
+    stages: set[Stage] | None, high: float, medium: float
+) -> None:
+    """None: nobody said what is in the bin; an empty set: it is not known."""
+    said = {} if stages is None else {"bin-1": frozenset(stages)}
+    rules = by_id(rules_for((BIN,), DEFAULTS, (), said))
+    assert rules[f"{HEAT}/high"].setpoint == high
+    assert rules[f"{HEAT}/medium"].setpoint == medium
+    assert rule_problems(rules.values()) == ()
+
+
+def test_one_stage_more_that_may_be_there_never_loosens_the_limits_of_feeding_larvae() -> None:
+    larvae = by_id(rules_for((BIN,), DEFAULTS, (), {"bin-1": frozenset({Stage.LARVA})}))
+    for more in Stage:
+        both = by_id(rules_for((BIN,), DEFAULTS, (), {"bin-1": frozenset({Stage.LARVA, more})}))
+        assert larvae.keys() <= both.keys()
+        assert all(both[name].setpoint <= larvae[name].setpoint for name in larvae if HEAT in name)
+
+
+def test_eggs_and_pupae_have_a_high_limit_of_heat() -> None:
+    rules = by_id(rules_for(ALL, DEFAULTS, ()))
+    for place in ("tray-1", "box-1"):
+        assert rules[f"{place}/air_temperature/high/high"].setpoint == 36.0
+
+
+def test_alarms_of_heat_are_held_for_one_night_and_no_other() -> None:
+    for rule in rules_for(ALL, DEFAULTS, ()):
+        is_heat = rule.side is Side.HIGH and rule.quantity.endswith("temperature")
+        is_heat = is_heat or rule.quantity == Computed.MINUTES_TO_OVERHEATING
+        assert (rule.realarm_after_s, rule.realarm_step > 0) == (12 * 3600.0 if is_heat else 0.0, is_heat)
+
+
+def test_a_farm_can_hold_another_time_and_step() -> None:
+    change = override(place="bin-1", setpoint=45.0, realarm_after_hours=2.0, realarm_step=0.5)
+    rule = by_id(rules_for(ALL, DEFAULTS, (change,)))[f"{HEAT}/high"]
+    assert (rule.realarm_after_s, rule.realarm_step) == (7200.0, 0.5)
+    assert (
+        by_id(rules_for(ALL, DEFAULTS, (override(place="bin-1", realarm_after_hours=0.0),)))[
+            f"{HEAT}/high"
+        ].realarm_after_s
+        == 0.0
+    )
+
+
+def test_a_milder_default_keeps_its_distance_from_a_graver_limit_that_was_moved() -> None:
+    """A file of the release before with its own high limit of 42 °C still loads."""
+    change = override(place="bin-1", setpoint=42.0)
+    rules = by_id(rules_for(ALL, DEFAULTS, (change,)))
+    assert (rules[f"{HEAT}/high"].setpoint, rules[f"{HEAT}/medium"].setpoint) == (42.0, 40.0)
+    assert override_problems(ALL, DEFAULTS, (change,)) == ()
+    looser = by_id(rules_for(ALL, DEFAULTS, (override(place="bin-1", setpoint=48.0),)))
+    assert looser[f"{HEAT}/medium"].setpoint == 44.0
+
+
 def test_an_override_changes_what_it_names_and_nothing_else() -> None:
     before = by_id(rules_for(ALL, DEFAULTS, ()))
     change = override(place="bin-1", setpoint=45.0, on_delay_minutes=1)

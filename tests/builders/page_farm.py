@@ -86,6 +86,20 @@ def pack(node: str, place: str, measures: tuple[str, ...], at_ms: int, sequence:
     return json.dumps(records).encode()
 
 
+STRICT = "".join(
+    f"""
+[[rules]]
+place_kind = "grow_out_bin"
+quantity = "substrate_temperature"
+side = "high"
+priority = "{priority}"
+setpoint = {setpoint}
+"""
+    for priority, setpoint in (("high", 42.0), ("medium", 38.0))
+)
+"""This farm is stricter about heat than the defaults."""
+
+
 @dataclass(slots=True)
 class Clock:
     """Stands still until somebody moves it."""
@@ -117,7 +131,7 @@ class PageFarm:
         self.clock.now_ms = NOW_MS - self.history_ms
         environ = demo_environment(self.folder)
         self.settings_path.write_text(
-            demo_settings(DemoPlan(self.folder, start=MORNING), 1883), encoding="utf-8"
+            demo_settings(DemoPlan(self.folder, start=MORNING), 1883) + STRICT, encoding="utf-8"
         )
         settings = load(self.settings_path, environ)
         self.service = Service(settings, settings_path=self.settings_path, clock=self.clock, inline=True)

@@ -19,6 +19,19 @@ MINUTE = 60_000
 NODES = tuple(f"node-{number}" for number in range(1, 6))
 
 
+STRICT: tuple[dict[str, object], ...] = tuple(
+    {
+        "place_kind": "grow_out_bin",
+        "quantity": "substrate_temperature",
+        "side": "high",
+        "priority": priority,
+        "setpoint": setpoint,
+    }
+    for priority, setpoint in (("high", 42.0), ("medium", 38.0))
+)
+"""This farm is stricter about heat than the defaults."""
+
+
 def farm(folder: Path, port: int = 1883, **tables: Any) -> Settings:
     """Five boards in five bins, one person with a folder as an inbox."""
     places = [{"id": f"bin-{n}", "kind": "grow_out_bin", "title": f"Bin {n}"} for n in range(1, 6)]
@@ -29,6 +42,7 @@ def farm(folder: Path, port: int = 1883, **tables: Any) -> Settings:
         "broker": {"port": port},
         "places": places,
         "nodes": nodes,
+        "rules": STRICT,
         "recipients": [{"id": "keeper", "address": f"folder://{folder / 'inbox'}", "most_per_hour": 100}],
     }
     return Settings.model_validate({**data, **tables})

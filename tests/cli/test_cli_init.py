@@ -46,7 +46,7 @@ def test_init_without_questions_writes_what_check_accepts(capsys: pytest.Capture
     assert "Sand Hill: farm.toml has no problem." in out
     assert "nobody is told anything" in out
     assert "Grow-out bin 4 (bin-4)" in out
-    assert "substrate temperature above 42 °C" in out
+    assert "substrate temperature above 46 °C" in out
 
 
 def test_init_does_not_replace_a_file_unless_forced(capsys: pytest.CaptureFixture[str]) -> None:

@@ -1,10 +1,9 @@
-"""The early heat alarm on simulated bins: how long before the limit it comes, how often for nothing.
+"""The heat alarms of a bin on invented courses: how long before the limit they come, how often for nothing.
 
-The bins are those of the demo (core, surface, heat by age), with weather, daily stirring, watering, a probe
-in steps of 1/16 °C with noise, and the alarm's own delays. Overheating ones are covered at some hour of their
-hottest days. What limits the warning: the slope is a median over 45 minutes, so half of the window must rise
-before it shows, and the alarm waits five minutes more; a bin that is covered at 40 °C gives no more time than
-it needs for 2 °C. False alarms come from bins that warm again after they were stirred.
+The courses (`tests/builders/heat_bins.py`) know nothing of the estimator. The rules are the defaults of the
+species with their own delays; what was told and is seen is held back as `notify.policy` does it (12 hours).
+Figures of the estimator and the limits before (42 °C, a line through 45 minutes): 25 to 28 high alarms by bin
+and month in bins like the nine measured ones, a warning of 56 to 60 minutes, 0 to 15 % of them under 30.
 """
 
 from __future__ import annotations
@@ -12,211 +11,214 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 import pytest
-from alarm_steps import advance
+from heat_bins import NINE, Floats, Heating, Shape, going_on, heating, living, plateau, probe, pulses
 
+from monitor.alarms.rules import rules_for
+from monitor.alarms.state_machine import advance_many
 from monitor.alarms.timing import Sample
-from monitor.climate.trend import FEWEST_POINTS, minutes_to_limit
-from monitor.demo.bins import BinPlan, BinState, heat_w_m2, step_bin, stir, water_to
+from monitor.climate.heat import minutes_to_overheating
 from monitor.demo.physics import BIN_PLANS, FarmPhysics
 from monitor.demo.script import Script
-from monitor.demo.weather import Surroundings, saturation_pa
-from monitor.records import MS_PER_MINUTE, AlarmRule, AlarmState, Computed, Priority, Side
+from monitor.records import MS_PER_MINUTE, AlarmRule, AlarmState, Computed, PlaceKind, Priority
+from monitor.settings.schema import Place
+from monitor.settings.species import load_species
 
-LIMIT_C = 42.0
-RESPONSE_ALONE_MIN = 30.0
-SETPOINT_MIN = 60.0
-GOAL_MIN, GOAL_FALSE = 45.0, 1.0
-FILL_DAYS, HOT_DAYS = 18.0, 2.2
 T0 = 1_699_999_200_000
+BIN = Place(id="bin-1", kind=PlaceKind.GROW_OUT_BIN)
+RULES = {rule.alarm_id: rule for rule in rules_for((BIN,), load_species("black_soldier_fly").alarms, ())}
+HIGH = RULES["bin-1/substrate_temperature/high/high"]
+MEDIUM = RULES["bin-1/substrate_temperature/high/medium"]
+EARLY = RULES["bin-1/minutes_to_overheating/low/high"]
+LIMIT_C = HIGH.setpoint
+BACK_MIN, EVERY_MIN, GAP_S = 91.0, 5.0, 3600.0
+COOL_C = 12.0
+HELD_MIN = HIGH.realarm_after_s / 60.0
+MONTH_DAYS = 30.0
 
 
 @dataclass(frozen=True)
-class Course:
-    """A simulated bin: its true core, what the probe said, minutes between readings."""
+class Told:
+    """When each alarm came [min]: early and high ones, medium ones."""
 
-    core_c: npt.NDArray[np.float64]
-    probe_c: npt.NDArray[np.float64]
-    step_min: float
+    early: list[float]
+    high: list[float]
+    medium: list[float]
 
     @property
-    def crossed(self) -> int | None:
-        """First reading at which the true core is beyond the limit."""
-        beyond = np.flatnonzero(self.core_c > LIMIT_C)
-        return int(beyond[0]) if len(beyond) else None
+    def wakings(self) -> int:
+        """High alarms without those of one kind that come again within the hours in which they are held."""
+        return sum(_apart(times) for times in (self.early, self.high))
 
 
-def course(
-    rng: np.random.Generator,
-    days: float,
-    step_min: float,
-    noise_c: float,
-    age_days: float,
-    cover_h: float = 1e9,
-) -> Course:
-    plan, state = BinPlan(), BinState(28.0, 27.0, 5.6, 2.4, age_days)
-    mean_c, swing_c, humid, vigour = (rng.uniform(*each) for each in ((25, 30), (2, 5), (50, 75), (0.7, 1.4)))
-    wander, core = 0.0, np.empty(int(days * 1440 / step_min))
-    for index in range(len(core)):
-        hour = index * step_min / 60.0
-        wander += -wander * step_min / 120.0 + rng.normal(0, 0.05) * np.sqrt(step_min)
-        air_c = mean_c + swing_c * np.sin(2 * np.pi * (hour - 9) / 24) + wander
-        covered = hour >= cover_h
-        if abs(hour % 24 - 10.0) < step_min / 120.0 and not covered:
-            wet = water_to(state, 0.70) if state.moisture < 0.66 else state
-            state = stir(wet, state.core_c - rng.uniform(2, 5))
-        heat = vigour * heat_w_m2(state.age_days, state.core_c, state.moisture)
-        around = Surroundings(air_c, humid / 100 * saturation_pa(mean_c))
-        state = step_bin(plan, state, around, 60.0 * step_min, covered, heat).state
-        core[index] = state.core_c
-    probe = np.round((core + rng.normal(0, noise_c, len(core))) * 16.0) / 16.0
-    return Course(core, probe, step_min)
+def _apart(times: list[float]) -> int:
+    count, last = 0, -HELD_MIN
+    for at in times:
+        if at - last >= HELD_MIN:
+            count, last = count + 1, at
+    return count
 
 
-def earliest_minutes(it: Course) -> list[tuple[int, float]]:
-    """Every five minutes the reading and the earliest credible minutes to the limit."""
-    times = (T0 + np.arange(len(it.probe_c)) * it.step_min * MS_PER_MINUTE).astype(np.int64)
-    back_min = max(46.0, (FEWEST_POINTS + 0.1) * it.step_min)
-    back, every = int(back_min / it.step_min), max(1, int(5 / it.step_min))
-    found = []
-    for index in range(back, len(times), every):
-        trend = minutes_to_limit(
-            times[index - back : index + 1].tolist(), it.probe_c[index - back : index + 1].tolist(), LIMIT_C
-        )
-        if trend is not None:
-            found.append((index, trend.earliest_min))
+def played(at_min: Floats, readings_c: Floats, begin: int = 0, high: AlarmRule = HIGH) -> Told:
+    """The three alarms of a bin by their own delays; the early one is silent while the high one stands."""
+    times = (T0 + at_min * MS_PER_MINUTE).astype(np.int64)
+    interval = float(at_min[1] - at_min[0])
+    back, every = int(BACK_MIN / interval) + 1, max(1, round(EVERY_MIN / interval))
+    rules = (EARLY, high, MEDIUM)
+    states, found = [AlarmState(rule.alarm_id) for rule in rules], Told([], [], [])
+    for at in range(max(back, begin), len(times)):
+        now_ms = int(times[at])
+        samples: list[float | None] = [None, float(readings_c[at]), float(readings_c[at])]
+        if at % every == 0:
+            samples[0] = minutes(times[at - back : at + 1], readings_c[at - back : at + 1], high.setpoint)
+        for number, value in enumerate(samples):
+            if value is not None:
+                after = advance_many(states[number], rules[number], [Sample(now_ms, value)], now_ms, GAP_S)
+                states[number] = after.state
+                announced = any(row.announces for row in after.transitions)
+                if announced and not (number == 0 and states[1].active):
+                    (found.early, found.high, found.medium)[number].append(float(at_min[at]))
     return found
 
 
-def told_at(minutes: list[tuple[int, float]], step_min: float, setpoint: float) -> list[int]:
-    """Readings at which a person is told, by the alarm's own table and delays."""
-    rule = AlarmRule(
-        "bin/early", "bin", Computed.MINUTES_TO_OVERHEATING, Side.LOW, setpoint, 15.0, 300.0, 900.0,
-        Priority.HIGH, "The bin passes its high limit.", "Stir and spread it.",
-    )  # fmt: skip
-    state, told = AlarmState(rule.alarm_id), []
-    for index, value in minutes:
-        at_ms = int(T0 + index * step_min * MS_PER_MINUTE)
-        state, transitions = advance(state, rule, Sample(at_ms, value), at_ms, 900.0)
-        told += [index] * any(each.announces for each in transitions)
-    return told
+def minutes(times_ms: np.ndarray, values: Floats, limit_c: float) -> float | None:
+    """What the early alarm looks at; far below the limit nothing is worked out, to save the time."""
+    if values[-1] < limit_c - COOL_C:
+        return 1440.0
+    return minutes_to_overheating(times_ms.tolist(), values.tolist(), limit_c)
 
 
-@dataclass(frozen=True)
-class Figures:
-    """Warning time [min] and false alarms by bin and month."""
-
-    median_min: float
-    one_in_ten_min: float
-    false_a_month: float
+def warning_min(it: Heating, limit_c: float, told: list[float], interval: float) -> float:
+    """Minutes from the first telling since the heating began to the true crossing; 0 without one in time."""
+    crossed = int(np.flatnonzero(it.core_c[it.began :] > limit_c)[0]) + it.began
+    since = [at for at in told if at >= (it.began - 12) * 5.0 and at <= crossed * 5.0]
+    return crossed * 5.0 - min(since) if since and interval else 0.0
 
 
-def measure(normal: list[Course], hot: list[Course], setpoints: tuple[float, ...]) -> dict[float, Figures]:
-    quiet = [(each, earliest_minutes(each)) for each in normal]
-    loud = [(each, earliest_minutes(each)) for each in hot]
-    figures = {}
-    for setpoint in setpoints:
-        false = sum(len(told_at(minutes, each.step_min, setpoint)) for each, minutes in quiet)
-        leads = [warning_min(each, told_at(minutes, each.step_min, setpoint)) for each, minutes in loud]
-        months = len(normal) * FILL_DAYS / 30.0
-        figures[setpoint] = Figures(float(np.median(leads)), float(np.quantile(leads, 0.1)), false / months)
-    return figures
+def leads(rng: np.random.Generator, count: int, interval: float) -> Floats:
+    found = []
+    for _ in range(count):
+        it = heating(rng, LIMIT_C)
+        at_min, values = probe(rng, it.core_c, interval)
+        told = played(at_min, values, max(0, int((it.began * 5.0 - 100.0) / interval)))
+        found.append(warning_min(it, LIMIT_C, told.early + told.high, interval))
+    return np.array(found)
 
 
-def warning_min(it: Course, told: list[int]) -> float:
-    """Minutes from the first telling within six hours to the limit; 0 where nobody was told in time."""
-    crossed = it.crossed
-    assert crossed is not None
-    in_time = [index for index in told if crossed - 360 / it.step_min <= index <= crossed]
-    return (crossed - in_time[0]) * it.step_min if in_time else 0.0
+def feeding(rng: np.random.Generator, shape: Shape, batches: int, interval: float = 5.0) -> list[Told]:
+    courses = (probe(rng, shape(rng, bin_), interval) for _ in range(batches) for bin_ in NINE)
+    return [played(*course) for course in courses]
 
 
-def bins(
-    seed: int, normal: int, hot: int, step_min: float, noise_c: float
-) -> tuple[list[Course], list[Course]]:
-    rng = np.random.default_rng(seed)
-    quiet: list[Course] = []
-    while len(quiet) < normal:
-        made = course(rng, FILL_DAYS, step_min, noise_c, 0.0)
-        if made.crossed is None:
-            quiet.append(made)
-    loud: list[Course] = []
-    while len(loud) < hot:
-        covered_h = 12.0 + rng.uniform(0, 12)
-        made = course(rng, HOT_DAYS, step_min, noise_c, rng.uniform(6, 10), covered_h)
-        if made.crossed is not None and made.crossed * step_min > covered_h * 60.0:
-            loud.append(made)
-    return quiet, loud
+def by_month(count: int, bins: int, days: float = 8.0) -> float:
+    return count / bins / days * MONTH_DAYS
 
 
-def show(title: str, figures: dict[float, Figures]) -> None:
-    print(f"\n{title}")
-    for setpoint, it in figures.items():
-        print(
-            f"  setpoint {setpoint:3.0f} min: warning {it.median_min:3.0f} min before the limit (one in ten "
-            f"under {it.one_in_ten_min:.0f}), {it.false_a_month:.2f} false alarms by bin and month"
-        )
+def false_alarms(
+    rng: np.random.Generator, level_c: float, swing_c: float, bins: int, interval: float
+) -> float:
+    count = 0
+    for _ in range(bins):
+        at_min, values = probe(rng, living(rng, 8.0, level_c, swing_c), interval)
+        told = played(at_min, values)
+        count += len(told.early) + len(told.high)
+    return by_month(count, bins)
 
 
-def test_the_goal_is_met_with_the_default_setpoint() -> None:
-    normal, hot = bins(11, 8, 30, 5.0, 0.1)
-    figures = measure(normal, hot, (RESPONSE_ALONE_MIN, 45.0, SETPOINT_MIN, 90.0))
-    show("a reading every 5 minutes, noise 0.1 °C", figures)
-    default, alone = figures[SETPOINT_MIN], figures[RESPONSE_ALONE_MIN]
-    assert default.median_min >= GOAL_MIN
-    assert default.false_a_month < GOAL_FALSE
-    assert alone.median_min < GOAL_MIN <= figures[90.0].median_min
-    assert alone.false_a_month <= default.false_a_month <= figures[90.0].false_a_month
+def told_before_45(rng: np.random.Generator, count: int, least_h: float = 1.25) -> tuple[Floats, Floats]:
+    """Warning before 45 °C by any alarm, and the rate, of feeding bins that go on to 47 °C."""
+    found: list[tuple[float, float]] = []
+    while len(found) < count:
+        shape = plateau if len(found) % 2 else pulses
+        it = going_on(rng, shape(rng, NINE[int(rng.integers(len(NINE)))]), least_h)
+        if it is not None:
+            at_min, values = probe(rng, it.core_c, 5.0)
+            told = played(at_min, values, it.began - 20)
+            found.append((warning_min(it, 45.0, told.early + told.high + told.medium, 5.0), it.rate))
+    return np.array(found)[:, 0], np.array(found)[:, 1]
+
+
+@pytest.mark.parametrize("interval", [1.0, 5.0, 10.0])
+def test_heating_is_told_before_the_limit(interval: float) -> None:
+    warning = leads(np.random.default_rng(7), 16, interval)
+    assert np.median(warning) >= 45.0
+    assert np.mean(warning < 30.0) <= 0.13
+
+
+def test_a_feeding_bin_like_the_measured_ones_seldom_wakes_anybody() -> None:
+    told = feeding(np.random.default_rng(5), plateau, 1, 10.0)
+    assert by_month(sum(each.wakings for each in told), len(told)) <= 2.0, "25 before"
+    assert all(not each.high for each in told)
+
+
+def test_daily_stirring_at_forty_degrees_is_no_alarm() -> None:
+    assert false_alarms(np.random.default_rng(3), 40.0, 1.0, 1, 10.0) == 0.0
+
+
+def test_one_that_goes_on_to_47_is_told_before_45() -> None:
+    warning, _ = told_before_45(np.random.default_rng(9), 8)
+    assert np.median(warning) >= 45.0
+    assert np.min(warning) > 20.0
+
+
+@pytest.mark.study
+def test_two_hundred_heating_bins() -> None:
+    for interval in (1.0, 5.0, 10.0, 15.0):
+        warning = leads(np.random.default_rng(12), 200, interval)
+        under = np.mean(warning < 30.0)
+        print(f"\na reading each {interval:g} min: median {np.median(warning):.0f} min, {under:.1%} under 30")
+        assert np.median(warning) >= (45.0 if interval <= 10.0 else 35.0)
+        assert under <= 0.05 or interval > 10.0
+
+
+@pytest.mark.study
+@pytest.mark.parametrize("shape", [plateau, pulses])
+def test_many_feeding_bins(shape: Shape) -> None:
+    told = feeding(np.random.default_rng(21), shape, 8)
+    raised = by_month(sum(len(each.early) + len(each.high) for each in told), len(told))
+    wakings = by_month(sum(each.wakings for each in told), len(told))
+    medium = by_month(sum(len(each.medium) for each in told), len(told))
+    print(f"\n{shape.__name__}, a bin and month: {raised:.2f} high, {wakings:.2f} told, {medium:.2f} medium")
+    assert wakings <= 1.3
+
+
+@pytest.mark.study
+def test_many_bins_that_are_stirred_daily() -> None:
+    for level_c, swing_c in ((38.0, 2.0), (40.0, 1.0), (40.0, 2.0), (41.0, 1.0)):
+        for interval in (1.0, 5.0, 10.0):
+            rng = np.random.default_rng(31)
+            found = false_alarms(rng, level_c, swing_c, 10, interval)
+            print(f"\n{level_c:g} ± {swing_c:g} °C, each {interval:g} min: {found:.2f} false a bin and month")
+            assert found <= 0.5
+
+
+@pytest.mark.study
+def test_many_bins_that_go_on_to_47() -> None:
+    warning, rate = told_before_45(np.random.default_rng(41), 150)
+    for low, high in ((0.5, 1.1), (1.1, 2.0), (2.0, 4.0), (4.0, 6.0)):
+        some = warning[(rate >= low) & (rate < high)]
+        late = np.mean(some < 45.0)
+        print(f"\n{low}-{high} °C/h ({len(some)}): median {np.median(some):.0f} min, {late:.0%} under 45")
+    assert np.median(warning) >= 45.0
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(("step_min", "noise_c"), [(1.0, 0.05), (1.0, 0.1), (5.0, 0.1)])
-def test_the_goal_is_met_in_many_bins(step_min: float, noise_c: float) -> None:
-    normal, hot = bins(12, 20, 40, step_min, noise_c)
-    figures = measure(normal, hot, (RESPONSE_ALONE_MIN, 45.0, SETPOINT_MIN, 75.0, 90.0))
-    show(f"a reading every {step_min:.0f} minutes, noise {noise_c} °C", figures)
-    assert figures[SETPOINT_MIN].median_min >= GOAL_MIN
-    assert figures[SETPOINT_MIN].false_a_month < GOAL_FALSE
-
-
-@pytest.mark.slow
-@pytest.mark.parametrize(("step_min", "least_min"), [(10.0, 55.0), (15.0, 45.0)])
-def test_slow_boards_are_warned_later_but_warned(step_min: float, least_min: float) -> None:
-    """With a reading every ten or fifteen minutes the goal still holds, with less time in hand."""
-    normal, hot = bins(13, 12, 30, step_min, 0.1)
-    figures = measure(normal, hot, (SETPOINT_MIN,))
-    show(f"a reading every {step_min:.0f} minutes, noise 0.1 °C", figures)
-    assert figures[SETPOINT_MIN].median_min >= least_min
-    assert figures[SETPOINT_MIN].false_a_month < GOAL_FALSE
-
-
-def test_normal_bins_come_near_the_limit_and_hot_ones_cross_it() -> None:
-    normal, hot = bins(11, 8, 3, 5.0, 0.1)
-    hottest = sorted(float(each.core_c.max()) for each in normal)
-    assert LIMIT_C - 3.0 < hottest[-1] < LIMIT_C
-    assert all(each.crossed is not None for each in hot)
-
-
-@pytest.mark.slow
-@pytest.mark.parametrize("seed", [1, 2])
-def test_the_demo_is_warned_of_its_covered_bin_and_of_no_other(seed: int) -> None:
-    nature, rng, minutes = FarmPhysics(seed, T0, Script(T0)), np.random.default_rng(seed), 2 * 1440
-    core = {name: np.empty(minutes) for name in BIN_PLANS}
-    for minute in range(minutes):
+def test_the_demo_is_warned_of_its_covered_bin_and_of_no_other() -> None:
+    nature, rng, count = FarmPhysics(1, T0, Script(T0)), np.random.default_rng(1), 20 * 60
+    core = {name: np.empty(count) for name in BIN_PLANS}
+    for minute in range(count):
         nature.step(T0 + (minute + 1) * MS_PER_MINUTE)
         for name, values in core.items():
             values[minute] = nature.value(name, "substrate_temperature")
     for name, values in core.items():
-        noisy = np.round((values + rng.normal(0, 0.05, minutes)) * 16.0) / 16.0
-        it = Course(values, noisy, 1.0)
-        trends = earliest_minutes(it)
-        told = told_at(trends, 1.0, SETPOINT_MIN)
-        if it.crossed is None:
-            assert told == []
-        else:
-            default = warning_min(it, told_at(trends, 1.0, RESPONSE_ALONE_MIN))
-            proposed = warning_min(it, told)
-            print(f"\ndemo, {name}: {proposed:.0f} min before the limit, {default:.0f} with the default")
-            assert len(told) == 1 and proposed >= GOAL_MIN
-    assert core["bin-4"].max() > LIMIT_C
+        readings_c = np.round((values + rng.normal(0.0, 0.05, count)) * 16.0) / 16.0
+        told = played(np.arange(count, dtype=np.float64), readings_c)
+        if name != "bin-4":
+            assert (told.early, told.high, told.medium) == ([], [], [])
+            continue
+        crossed = int(np.flatnonzero(values > LIMIT_C)[0])
+        assert len(told.early) == 1 and crossed - told.early[0] >= 45.0
+
+
+def test_the_early_alarm_is_about_the_computed_quantity_and_high() -> None:
+    assert (EARLY.quantity, EARLY.priority) == (Computed.MINUTES_TO_OVERHEATING, Priority.HIGH)

@@ -228,7 +228,7 @@ def test_temperatures_in_fahrenheit(owner: httpx.Client) -> None:
     page = texts(owner.get("/").text)
     assert "Substrate temperature 111.7 °F, should be below 107.6 °F" in page
     assert re.search(r"Rising 4\.\d °F an hour, about 116\.\d °F", page)
-    assert "°C" not in re.sub(r"below 38 °C", "", page), "only in sentences of the rules"
+    assert "°C" not in re.sub(r"below 40 °C", "", page), "only in sentences of the rules"
     curve = owner.get("/places/bin-3").text
     assert "Good from 68 °F to 100.4 °F." in texts(curve)
     assert 'data-unit="°F"' in curve
