@@ -202,8 +202,8 @@ class IncomingMessage:
 class NodeMessage:
     """A readings message understood: readings in the order of time, and what identifies the message.
 
-    `silence_limit_s` is the longest time until the next reading that the node promised (SenML `ut`);
-    `clock_fault` says why its own time was not used; `skipped` which records were not, and why.
+    `silence_limit_s` is how long the node may be silent (SenML `ut`); `clock_fault` says why its own time
+    was not used; `skipped` which records were not, and why.
     """
 
     node: str
@@ -501,10 +501,7 @@ class SubjectKind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class LogbookEntry:
-    """One entry of the logbook. A correction names the entry that it replaces; none is ever changed.
-
-    `body` holds plain JSON values by name. `entry_id` is None until it is stored.
-    """
+    """One entry of the logbook, its `body` by name. A correction names the entry that it replaces."""
 
     subject_kind: SubjectKind
     subject: str

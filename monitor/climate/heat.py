@@ -176,7 +176,7 @@ def _without_odd(values: FloatArray) -> FloatArray:
     """The median of each value and its two neighbours; first and last stay unless they are far off."""
     before, here, after = values[:-2], values[1:-1], values[2:]
     middle = np.maximum(np.minimum(before, here), np.minimum(np.maximum(before, here), after))
-    calm = np.concatenate([values[:1], middle, values[-1:]])
+    calm: FloatArray = np.concatenate([values[:1], middle, values[-1:]])
     for end, beside in ((0, 1), (-1, -2)):
         if abs(calm[end] - calm[beside]) > 2 * _ODD_K:
             calm[end] = calm[beside]

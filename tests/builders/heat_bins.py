@@ -91,7 +91,8 @@ def _fitted(shape: Floats, room_c: Floats, dips: Floats, bin_: Measured) -> Floa
 
 
 def _room(rng: np.random.Generator, count: int, mean_c: float) -> Floats:
-    return mean_c + rng.uniform(0.3, 1.2) * np.sin(2 * np.pi * (hours(count) - rng.uniform(8, 11)) / 24)
+    swing_c, peak_h = rng.uniform(0.3, 1.2), rng.uniform(8, 11)
+    return np.asarray(mean_c + swing_c * np.sin(2 * np.pi * (hours(count) - peak_h) / 24))
 
 
 def plateau(rng: np.random.Generator, bin_: Measured) -> Floats:
@@ -123,7 +124,7 @@ def living(rng: np.random.Generator, days: float, level_c: float, swing_c: float
     """A bin that stays near a level, with a daily swing and daily stirring."""
     count = int(days * DAY)
     swing = swing_c * np.sin(2 * np.pi * (hours(count) - rng.uniform(0, 24)) / 24)
-    return level_c + swing + wander(rng, count, 0.3) + stirring(rng, count)
+    return np.asarray(level_c + swing + wander(rng, count, 0.3) + stirring(rng, count))
 
 
 @dataclass(frozen=True)

@@ -17,6 +17,7 @@ from heat_bins import NINE, Floats, Heating, Shape, going_on, heating, living, p
 from monitor.alarms.rules import rules_for
 from monitor.alarms.state_machine import advance_many
 from monitor.alarms.timing import Sample
+from monitor.climate.arrays import IntArray
 from monitor.climate.heat import minutes_to_overheating
 from monitor.demo.physics import BIN_PLANS, FarmPhysics
 from monitor.demo.script import Script
@@ -81,7 +82,7 @@ def played(at_min: Floats, readings_c: Floats, begin: int = 0, high: AlarmRule =
     return found
 
 
-def minutes(times_ms: np.ndarray, values: Floats, limit_c: float) -> float | None:
+def minutes(times_ms: IntArray, values: Floats, limit_c: float) -> float | None:
     """What the early alarm looks at; far below the limit nothing is worked out, to save the time."""
     if values[-1] < limit_c - COOL_C:
         return 1440.0
