@@ -74,6 +74,11 @@ class HeatPast:
         return self.hours_above[0][1] >= 1.0
 
     @property
+    def heat_rank(self) -> tuple[float, ...]:
+        """Greater for what was hotter for longer: hours above the levels, the highest level first."""
+        return (*(hours for _, hours in reversed(self.hours_above)), self.highest_c)
+
+    @property
     def is_unusual(self) -> bool:
         """Whether it was hotter, or longer hot, than the bins that were measured."""
         longer = any(hours > USUAL_HOURS[level_c][1] for level_c, hours in self.hours_above)

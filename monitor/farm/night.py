@@ -14,6 +14,7 @@ import numpy as np
 
 from monitor.climate import psychrometrics
 from monitor.climate.arrays import BoolArray, FloatArray, IntArray
+from monitor.climate.heat import USUAL_DAYS, HeatPast, heat_past
 from monitor.development.degree_days import degree_days_of_steps
 from monitor.errors import StoreError
 from monitor.farm.curves import ChartSpan, Points, read_points
@@ -35,17 +36,19 @@ from monitor.farm.night_records import (
     WeekRow,
 )
 from monitor.farm.occupancy import UnguardedNight, kept_noted, unguarded_between
-from monitor.farm.place_reader import PlacedSensors
+from monitor.farm.place_reader import PlacedSensors, PlaceReader
 from monitor.farm.places import SiteReader, calibrated_probes, never_heard, sign_of_life
 from monitor.farm.records import ActiveAlarm, NodeRow
 from monitor.logbook.place_entries import Noted
 from monitor.records import (
+    MS_PER_DAY,
     MS_PER_HOUR,
     MS_PER_MINUTE,
     MS_PER_SECOND,
     STANDING,
     AlarmRule,
     Flag,
+    PlaceKind,
     Priority,
     Quantity,
     SensorKey,
@@ -257,7 +260,17 @@ class NightReader:
             degree_days=self._degree_days(place),
             missing=tuple(sorted((guarded & heard) - measured)) if measured else (),
             known_at_end=self._known_at_end(place.id),
+            heat=self._heat(place),
         )
+
+    @cached_property
+    def _hours(self) -> PlaceReader:
+        return PlaceReader(self._store, self._plan, self._span.end_ms, self.sensors)
+
+    def _heat(self, place: Place) -> HeatPast | None:
+        if place.kind is not PlaceKind.GROW_OUT_BIN:
+            return None
+        return heat_past(*self._hours.hottest(place.id, self._span.end_ms - USUAL_DAYS * MS_PER_DAY))
 
     def _known_at_end(self, place: str) -> bool:
         newest = [int(series.at_ms[-1]) for series in self._of_place(place) if len(series)]

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from monitor.climate.heat import HeatPast
 from monitor.farm.records import ActiveAlarm, NodeRow
 from monitor.logbook.place_entries import Unguarded
 from monitor.records import MS_PER_MINUTE, AlarmRule, PlaceKind, Priority, SensorKey
@@ -71,7 +72,8 @@ class PlaceNight:
 
     `unguarded` is why it was not guarded at some time of it, and who said so. `missing` are guarded
     quantities of which no reading came; `known_at_end` tells whether the newest was fresh when the night
-    ended; `failed` names the error of the program that left it unread.
+    ended; `failed` names the error of the program that left it unread. `heat` is that of a grow-out bin over
+    the eight days before its end.
     """
 
     id: str
@@ -85,6 +87,7 @@ class PlaceNight:
     missing: tuple[str, ...] = ()
     known_at_end: bool = True
     failed: str = ""
+    heat: HeatPast | None = None
 
     @property
     def out_minutes(self) -> float:

@@ -79,9 +79,9 @@ class PlacedSensors:
 class PlaceReader:
     """Reads the sensors of places; hours that were read are kept."""
 
-    def __init__(self, store: Store, plan: Plan, now_ms: int) -> None:
+    def __init__(self, store: Store, plan: Plan, now_ms: int, sensors: PlacedSensors | None = None) -> None:
         self._store, self.plan, self.now_ms = store, plan, now_ms
-        self.sensors = PlacedSensors(store, plan)
+        self.sensors = sensors or PlacedSensors(store, plan)
         self._calibrations = self.sensors.calibrations
         self._hours: dict[tuple[SensorKey, int], TimedValues] = {}
         self._latest: dict[SensorKey, FlaggedReading] | None = None

@@ -9,6 +9,7 @@ from monitor.bins.harvest import HarvestOutlook, LarvaeKg
 from monitor.bins.outlook import HORIZON_H, SOON_H, HoursTo, MoistureOutlook
 from monitor.bins.probe import ProbeState
 from monitor.bins.substrate import MoistureBands, Zone
+from monitor.climate.heat import USUAL_HOURS, USUAL_PEAKS_C, HeatPast
 from monitor.climate.trend import HORIZON_MIN
 from monitor.farm.bins import BinView, HeatView, ProbeView
 from monitor.farm.due import LEAST_LITRES
@@ -340,6 +341,29 @@ def heat_details(heat: HeatView, words: Localizer) -> Iterator[str]:
         yield words.t("bins.limit_far", limit=words.limit(_CELSIUS, heat.limit_c))
     if heat.made_w_m2 is not None:
         yield words.t("bins.heat_made", power=words.number(10.0 * round(heat.made_w_m2 / 10.0)))
+    past = "" if heat.past is None else heat_past_text(heat.past, words)
+    if past:
+        yield past
+
+
+def heat_past_text(past: HeatPast, words: Localizer) -> str:
+    """How hot a bin has been, for how long, and whether that is usual; "" where it is not worth a word."""
+    if not past.is_worth_saying:
+        return ""
+    above = [
+        words.t("bins.heat_above", level=words.limit(_CELSIUS, level), hours=words.number(length))
+        for level, length in past.hours_above
+        if length >= 1.0
+    ]
+    highest, at = words.value(_CELSIUS, past.highest_c), words.moment(past.highest_ms)
+    said = words.t("bins.heat_past", highest=highest, at=at, above=words.listing(above))
+    usual = {
+        f"hours_{level:.0f}": f"{words.number(low)}–{words.number(high)}"
+        for level, (low, high) in USUAL_HOURS.items()
+    }
+    peaks = "–".join(words.number(peak, 1) for peak in USUAL_PEAKS_C)
+    key = "bins.heat_unusual" if past.is_unusual else "bins.heat_usual"
+    return f"{said} {words.t(key, peaks=peaks, **usual)}"
 
 
 def probe_sentence(probe: ProbeView, words: Localizer) -> str:

@@ -30,7 +30,7 @@ from monitor.logbook.place_entries import Why
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, Quantity
 from monitor.words import boards
 from monitor.words.alarms import SELF, condition, notes
-from monitor.words.bins import chance, hours, moisture_basis, why_unknown
+from monitor.words.bins import chance, heat_past_text, hours, moisture_basis, why_unknown
 from monitor.words.cohorts import ask_line, due_line, warning_sentences
 from monitor.words.guard import unguarded_texts
 from monitor.words.localizer import Localizer, inside, kilograms, litres, percent
@@ -58,6 +58,7 @@ def report_text(report: NightReport, words: Localizer) -> str:
         _section("night.alarms_heading", _alarms, report, words),
         _section("night.late_heading", _late, report, words),
         *_due_or_failure(report, words),
+        _section("night.heat_heading", _heat, report, words),
         _section("night.places_heading", _places, report, words),
         _section("night.nodes_heading", _boards, report, words),
         _section("night.monitor_heading", _monitor, report, words),
@@ -238,6 +239,19 @@ def _places(report: NightReport, words: Localizer) -> Iterator[str]:
         said = list(place_notes(place, words))
         yield from ([f"  {words.clauses(said)}"] if said else [])
         yield from (f"  {warning}" for warning in place_warnings(place, words))
+
+
+def _heat(report: NightReport, words: Localizer) -> Iterator[str]:
+    """What is worth knowing of the heat of feeding bins, and is no alarm; the longest hot first."""
+    hot = [(place, heat_notes(place, words)) for place in report.night.places]
+    hot.sort(key=lambda each: each[0].heat.heat_rank if each[0].heat else (), reverse=True)
+    return (f"- {words.headed(place.title, ' '.join(said))}" for place, said in hot if said)
+
+
+def heat_notes(place: PlaceNight, words: Localizer) -> tuple[str, ...]:
+    """How hot a bin has been beside what is usual; nothing where that is not worth a word."""
+    said = "" if place.heat is None or place.empty else heat_past_text(place.heat, words)
+    return (said,) if said else ()
 
 
 def _quantity(night: QuantityNight, words: Localizer) -> str:

@@ -125,6 +125,7 @@ night-head = { $title }, night to { $date }: { $verdict }
 night-range = { $name } { $low } ({ $low_at }) to { $high } ({ $high_at })
 night-aside_heading = To note
 night-water_heading = Bins to water today, in this order
+night-heat_heading = Heat of the bins, the worst first
 night-walls_heading = Walls and lids
 night-cohorts_today_heading = Cohorts today
 night-cohorts_week_heading = Cohorts this week

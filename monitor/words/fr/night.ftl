@@ -125,6 +125,7 @@ night-head = { $title }, nuit jusqu’au { $date } : { $verdict }
 night-range = { $name } { $low } ({ $low_at }) à { $high } ({ $high_at })
 night-aside_heading = À noter
 night-water_heading = Bacs à arroser aujourd’hui, dans cet ordre
+night-heat_heading = Chaleur des bacs, le pire d’abord
 night-walls_heading = Parois et couvercles
 night-cohorts_today_heading = Lots aujourd’hui
 night-cohorts_week_heading = Lots cette semaine
