@@ -39,6 +39,7 @@ def test_the_main_way_from_filling_to_litres(farm: Farm, call: Call) -> None:
         "Dry warning (55 %): ",
         "Dry limit (45 %): ",
         "Heat: ",
+        "Larvae: about ",
     ):
         assert part in said
     assert "Never weighed: one weighing makes all this far surer" in said
@@ -81,7 +82,11 @@ def test_list_and_show_as_json(filled: Call) -> None:
     told = json.loads(filled("bin", "list", "--json")[1])["bins"][0]
     assert told["place"] == "bin-1" and told["moisture"]["low"] < told["moisture"]["median"]
     assert told["moisture"]["to_dry_limit"]["earliest_h"] > 0
-    assert json.loads(filled("bin", "show", "bin-1", "--json")[1])[0]["surface_m2"] == 0.24
+    shown = json.loads(filled("bin", "show", "bin-1", "--json")[1])[0]
+    assert shown["surface_m2"] == 0.24
+    harvest = shown["harvest"]
+    assert harvest["now_kg"]["median"] < harvest["ripe_kg"]["low"] < harvest["ripe_kg"]["high"] < 4.0
+    assert not harvest["past_its_peak"] and harvest["ripe_at"] is not None
 
 
 def test_the_picture_holds_moisture_limits_and_what_was_done(filled: Call, tmp_path: Path) -> None:

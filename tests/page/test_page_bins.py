@@ -60,6 +60,7 @@ def test_a_bin_has_a_picture_with_figures_and_its_logbook(owner: httpx.Client) -
     said = texts(page)
     assert "filled with 6 kg at 50 %, 800 larvae" in said
     assert re.search(r"It loses \d+ g of water an hour", said)
+    assert re.search(r"Larvae: about [\d.]+ k?g now", said)
 
 
 def test_water_in_two_taps_moves_the_hours_left(page_farm: PageFarm, owner: httpx.Client) -> None:
