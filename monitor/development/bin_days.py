@@ -26,7 +26,7 @@ from monitor.development.kept import comparable
 from monitor.development.progress import CohortTrack, Leaving, Life, mean_grown
 from monitor.development.rate_level import HALF_LIFE_DAYS, MOST_DAYS, RateLevel, rate_level, usable_days
 from monitor.development.rates import DrivenBy, RateLaw, StageParameters, units_of_steps, units_per_day
-from monitor.development.temperature_series import BIN_ABOVE_AIR_K, TemperatureSeries
+from monitor.development.temperature_series import BIN_ABOVE_AIR_K, days_back, felt_by_animals
 from monitor.records import MS_PER_DAY
 
 # How days of bins become a future; every number here is our own choice.
@@ -44,11 +44,17 @@ VIGOUR_NOISE_K = 1.5
 """How far the mean excess of a day lies from that of its growth [K]; large: days err alike."""
 EXPECTED_COUNTS_DAYS = 2.0
 """For so many days the size of the expected excess counts against the measured one [d]."""
+STAYS_SDS = 4.0
+"""Standard deviations beyond the usual move from which a cohort is taken to stay in its bin [1]."""
+MOST_DAYS_OF_ALL = 3000
+"""The latest days of all bins that are drawn from."""
 LEVEL_HALF_DAYS = 3
 LEVEL_OVER_DAYS = 14
 POINTS_PER_DAY = 12
 CELL = 0.04
 EXPECTED_STEP = 0.1
+HALF_DAY_GROWN = 0.025
+"""Growth in half a day where a larva takes 20 days [share of the larval stage]."""
 LEAST_GROWN, MOST_GROWN = -0.4, 2.4
 VIGOUR_Z = (-(3.0**0.5), 0.0, 3.0**0.5)
 OUTER_Z = 0.9674
@@ -68,9 +74,9 @@ class ExpectedExcess:
     excess_k: FloatArray
     log_sd: float = 0.5
 
-    def at(self, grown: FloatArray) -> FloatArray:
-        """Expected excess [K]."""
-        return np.asarray(np.interp(grown, self.grown, self.excess_k))
+    def of_day(self, grown: FloatArray) -> FloatArray:
+        """Expected mean excess [K] of a day at whose start the animals are so far grown."""
+        return np.asarray(np.interp(grown + HALF_DAY_GROWN, self.grown, self.excess_k))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -88,6 +94,17 @@ class SelfHeating:
     expected: ExpectedExcess | None = None
     leaving: Leaving | None = None
     around: Clocks | None = None
+
+    def move_of(self, track: CohortTrack, now_ms: int) -> Leaving | None:
+        """The move that is assumed for a cohort: from its last place, where that heats itself.
+
+        None for one that is grown so far beyond the usual move that it seems to stay.
+        """
+        life, leaving = self.lives.get(track.cohort), self.leaving
+        if life is None or leaving is None or track.residences[-1].place not in self.climates:
+            return None
+        grown = float(life.grown_at(np.array([float(now_ms)]))[0])
+        return leaving if grown < leaving.grown + STAYS_SDS * leaving.sd else None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -125,7 +142,7 @@ class BinPath:
 
     def earned(self, law: RateLaw, warmer_k: float = 0.0) -> FloatArray:
         """What each possible day earns by its steps, shape (days, steps + 1), with all so much warmer [K]."""
-        felt_c = felt_by_animals(self.temperatures_c, self.air_c, law)
+        felt_c = felt_by_animals(self.temperatures_c, self.air_c, law.flees_above_c)
         return earned(felt_c + warmer_k, law)
 
 
@@ -158,7 +175,7 @@ class BinDays:
         air_c = np.concatenate([possible.air_c] * len(VIGOUR_Z))
         if self._heating.climates[place].air is None:
             air_c = temperatures - BIN_ABOVE_AIR_K
-        daily = earned(felt_by_animals(temperatures, air_c, law), law)[:, -1] / life.needed
+        daily = earned(felt_by_animals(temperatures, air_c, law.flees_above_c), law)[:, -1] / life.needed
         courses = _courses(place, draws)
         chosen, grown = _walked(possible.bounds, daily, courses, grown_now, draws)
         return BinPath(temperatures, air_c, chosen, grown, level_c)
@@ -168,18 +185,11 @@ class BinDays:
         series = self._heating.climates[place].air
         if series is None:
             return float("nan"), None
-        points = _points(series, self._now_ms, MOST_DAYS)
+        points = days_back(series, self._now_ms, MOST_DAYS, POINTS_PER_DAY)
         known = max(min(len(points), int((self._now_ms - series.times_ms[0]) // MS_PER_DAY)), 1)
         weights = 0.5 ** (np.arange(known) / HALF_LIFE_DAYS)
         day = np.average(points[:known], axis=0, weights=weights)
         return float(day[:-1].mean()), np.asarray(day)
-
-
-def _points(series: TemperatureSeries, now_ms: int, days: int) -> FloatArray:
-    """Temperatures at even points of each day back from now, the latest day first, shape (days, points)."""
-    starts = now_ms - MS_PER_DAY * np.arange(1, days + 1)
-    at = starts[:, None] + np.arange(POINTS_PER_DAY + 1) * (MS_PER_DAY / POINTS_PER_DAY)
-    return np.asarray(np.interp(at, series.times_ms, series.temperatures_c))
 
 
 def _gathered(heating: SelfHeating, clocks: Mapping[str, StageClock], now_ms: int) -> _Days:
@@ -191,7 +201,7 @@ def _gathered(heating: SelfHeating, clocks: Mapping[str, StageClock], now_ms: in
     if not parts:
         none, flat = np.zeros(0), np.zeros((0, POINTS_PER_DAY + 1))
         return _Days(np.zeros(0, dtype=np.str_), none, none, none, flat, flat, none)
-    order = np.argsort(np.concatenate([part.ago for part in parts]), kind="stable")
+    order = np.argsort(np.concatenate([part.ago for part in parts]), kind="stable")[:MOST_DAYS_OF_ALL]
     fields = ("places", "starts_ms", "ago", "grown", "air_c", "excess_k", "level_c")
     return _Days(*(np.concatenate([getattr(part, name) for part in parts])[order] for name in fields))
 
@@ -203,10 +213,11 @@ def _days_of(place: str, heating: SelfHeating, clock: StageClock, now_ms: int) -
         return None
     grown = mean_grown(heating.lives.values(), place, starts)
     kept = usable & np.isfinite(grown)
-    substrate, level = _points(climate.substrate, now_ms, len(starts)), np.full(len(starts), np.nan)
+    substrate = days_back(climate.substrate, now_ms, len(starts), POINTS_PER_DAY)
+    level = np.full(len(starts), np.nan)
     air = substrate
     if climate.air is not None:
-        air = _points(climate.air, now_ms, len(starts))
+        air = days_back(climate.air, now_ms, len(starts), POINTS_PER_DAY)
         level = _smoothed(air[:, :-1].mean(axis=1))
     ago = np.arange(len(starts), dtype=np.float64)
     names = np.full(len(starts), place)
@@ -263,7 +274,7 @@ def _possible(
     else:
         like = _likeness(days.grown, ALIKE_GROWN)
         grid = np.arange(LEAST_GROWN, MOST_GROWN + 0.5 * EXPECTED_STEP, EXPECTED_STEP)
-        invented_k = _size(mean_k, expected.at(days.grown)) * expected.at(grid)
+        invented_k = _size(mean_k, expected.of_day(days.grown)) * expected.of_day(grid)
         invented = _likeness(grid, EXPECTED_STEP)
     weights = (
         like * 0.5 ** (days.ago / EXCESS_HALF_LIFE_DAYS) * np.where(days.places == place, OWN_WEIGHT, 1.0)
@@ -338,13 +349,6 @@ def _with_vigour(possible: _Possible, own: BoolArray, vigour: _Vigour) -> FloatA
     usual = np.where(all_own, max(vigour.mean, 0.1), 1.0)
     factors = [np.maximum(vigour.mean + z * vigour.sd, 0.0) / usual for z in VIGOUR_Z]
     return np.concatenate([possible.air_c + factor[:, None] * possible.excess_k for factor in factors])
-
-
-def felt_by_animals(temperatures_c: FloatArray, air_c: FloatArray, law: RateLaw) -> FloatArray:
-    """What larvae live in that flee from heat, as in `chosen_by_animals`; the same for those that cannot."""
-    if law.flees_above_c is None:
-        return temperatures_c
-    return np.asarray(np.minimum(temperatures_c, np.maximum(air_c, law.flees_above_c)))
 
 
 def earned(temperatures_c: FloatArray, law: RateLaw) -> FloatArray:
@@ -473,9 +477,9 @@ class CohortFutures:
         return (self._common, comparable(life), keys, self._leaves_from(track)) if keys else None
 
     def _leaves_from(self, track: CohortTrack) -> str | None:
-        """The place from which a move is assumed: the last one, where it heats itself."""
-        last = track.residences[-1].place
-        return last if self._heating.leaving is not None and last in self._heating.climates else None
+        """The place from which a move is assumed."""
+        move = self._heating.move_of(track, self._now_ms)
+        return None if move is None else track.residences[-1].place
 
     def _in_bin(
         self, life: Life, place: str, stage: StageParameters, own: StageClock, leaves: bool

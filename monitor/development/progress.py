@@ -432,7 +432,7 @@ def _not_hatched(
 
 
 def mean_grown(lives: Iterable[Life], place: str, starts_ms: FloatArray) -> FloatArray:
-    """How far those had grown who lived in a place all of each day, in the middle of it, shape (days,).
+    """How far those had grown who lived in a place all of each day, at its start, shape (days,).
 
     A day is 24 hours from its start [ms since 1970 UTC]. Weighted by their numbers; NaN where none did.
     """
@@ -441,7 +441,7 @@ def mean_grown(lives: Iterable[Life], place: str, starts_ms: FloatArray) -> Floa
         lived = life.lived_in(place, starts_ms, starts_ms + MS_PER_DAY)
         if lived.any():
             lived *= max(life.count or 1.0, 1.0)
-            total += lived * life.grown_at(starts_ms + MS_PER_DAY / 2)
+            total += lived * life.grown_at(starts_ms)
             weights += lived
     # Rounded, so that another number of the same animals changes nothing by its last bits.
     mean = np.round(total / np.where(weights > 0.0, weights, 1.0), 9)

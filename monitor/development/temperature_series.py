@@ -93,6 +93,23 @@ def chosen_by_animals(
     return replace(series, temperatures_c=chosen)
 
 
+def felt_by_animals(temperatures_c: FloatArray, air_c: FloatArray, above_c: float | None) -> FloatArray:
+    """The same for temperatures and the air around of one shape [°C]; None: they cannot flee."""
+    if above_c is None:
+        return temperatures_c
+    return np.asarray(np.minimum(temperatures_c, np.maximum(air_c, above_c)))
+
+
+def days_back(series: TemperatureSeries, now_ms: int, days: int, points: int) -> FloatArray:
+    """Temperatures at even points of each day counted back from now, the latest first [°C].
+
+    Shape (days, points + 1), the end of a day included.
+    """
+    starts = now_ms - MS_PER_DAY * np.arange(1, days + 1)
+    at = starts[:, None] + np.arange(points + 1) * (MS_PER_DAY / points)
+    return np.asarray(np.interp(at, series.times_ms, series.temperatures_c))
+
+
 def cooler_by(series: TemperatureSeries, kelvin: float) -> TemperatureSeries:
     """The same series so much cooler [K]."""
     return replace(series, temperatures_c=series.temperatures_c - kelvin)

@@ -93,10 +93,9 @@ class Development:
 
     def assumed_move(self, cohort: Cohort) -> Leaving | None:
         """The usual move that is assumed for a cohort of which none is planned; None where there is none."""
-        if self.heating is None or cohort.ended is not None or cohort.name not in self.heating.lives:
+        if self.heating is None or cohort.ended is not None:
             return None
-        stays = cohort.track.residences[-1].place in self.heating.climates
-        return self.heating.leaving if stays else None
+        return self.heating.move_of(cohort.track, self.record_ms)
 
     def forecasts(self, cohorts: Iterable[Cohort] | None = None) -> dict[str, CohortForecast]:
         """Forecasts by name, of the living cohorts or of those given."""

@@ -28,7 +28,7 @@ from monitor.development.events import Event
 from monitor.development.farm_learning import FarmLearning, learn_farm
 from monitor.development.forecast import as_seen, forecast_cohorts
 from monitor.development.posterior import Evidence, learn_cohort_spread, prior_posterior
-from monitor.development.progress import LEAVES_AT, Cohort, Leaving, Life, life_of, usual_leaving
+from monitor.development.progress import LEAVES_AT, Cohort, CohortTrack, Leaving, Life, life_of, usual_leaving
 from monitor.development.temperature_series import TemperatureSeries, series_of
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, Stage
 
@@ -229,14 +229,18 @@ def _heating(leaving: Leaving | None = None, room: TemperatureSeries = ROOM) -> 
     return SelfHeating(climates, probed, {life.cohort: life for life in lives}, None, leaving)
 
 
+def _young() -> CohortTrack:
+    """The cohort that lives in the second bin."""
+    track = Book().eggs("young", 54.0).read().cohorts["young"].track
+    return replace(track, residences=tuple(replace(stay, place="bin-2") for stay in track.residences))
+
+
 def _clock(heating: SelfHeating, stage_of: object = LARVA) -> Clock:
     climates = [*heating.climates.values(), PlaceClimate("box", BOX, BOX)]
     clocks, draws = stage_clocks(climates, [FLY]), future_draws(1, 400)
     plain = ensemble_clocks(clocks, draws, NOW_MS, tuple(heating.climates))
     futures = CohortFutures(heating, clocks, plain, draws, NOW_MS, LARVA)
-    track = Book().eggs("young", 54.0).read().cohorts["young"].track
-    stays = tuple(replace(stay, place="bin-2") for stay in track.residences)
-    clock = futures.of(replace(track, residences=stays))("bin-2", LARVA if stage_of is LARVA else EGG)
+    clock = futures.of(_young())("bin-2", LARVA if stage_of is LARVA else EGG)
     assert clock is not None
     return clock
 
@@ -367,6 +371,15 @@ def test_the_spread_between_cohorts_is_learned(true_sd: float) -> None:
 
     assert learn_cohort_spread(prior_posterior(FLY), ()).cohort_log_sd == FLY.cohort_log_sd
     assert learned.cohort_log_sd == pytest.approx(true_sd, rel=0.3)
+
+
+def test_who_is_far_beyond_the_usual_move_seems_to_stay() -> None:
+    """Grown to 0.3 now: far beyond a move at 0.1, and before one at 0.25 of which the farm is less sure."""
+    moves = [
+        _heating(Leaving("box", grown, sd)).move_of(_young(), NOW_MS)
+        for grown, sd in ((0.1, 0.02), (0.25, 0.05))
+    ]
+    assert moves == [None, Leaving("box", 0.25, 0.05)]
 
 
 def test_a_stage_by_the_air_leaves_for_the_box_too() -> None:
