@@ -156,13 +156,15 @@ def _day(start_ms: int, share: FloatArray, flies: FloatArray | None) -> Emergenc
 @dataclass(frozen=True, slots=True, eq=False)
 class CohortCourses:
     """The courses of one cohort: ends of its stages, shape (stages, draws), and survival to emergence
-    (draws,), heat counted in; `halvings` is how often heat halves it, None where it is never hot.
+    (draws,), heat counted in; `halvings` is how often heat halves it, None where it is never hot. `later_ms`
+    is how much later than written down each course began, shape (draws,) [ms]; None where the start is sure.
     """
 
     track: CohortTrack
     ends_ms: FloatArray
     survival: FloatArray
     halvings: FloatArray | None = None
+    later_ms: FloatArray | None = None
 
     def half_emerged_ms(self, species: SpeciesParameters) -> FloatArray | None:
         """Half emergence of each course, shape (draws,); None when the cohort has none to come."""
@@ -376,14 +378,15 @@ def _course(
     farm = basis.draws.farm_normals[: len(posterior.stages)]
     constants = cohort_draws(posterior, case.evidence, farm, own.standard_normal(farm.shape), extra_log_sd)
     ends = stage_ends_ms(case.track, species, np.exp(constants), basis.clock_of(case.track))
-    later = start_draws(case.evidence, constants, own.standard_normal(basis.draws.draws))
-    ends = ends + later * case.track.start_sd_days * MS_PER_DAY
+    normals = own.standard_normal(basis.draws.draws)
+    later_ms = start_draws(case.evidence, constants, normals) * (case.track.start_sd_days * MS_PER_DAY)
+    ends = ends + later_ms
     if case.anchor is not None:
         ends = _counted_from(case.anchor, ends, species, np.exp(constants), basis)
     ends = believable_ends(case.track, ends, species, basis)
     survival = survivors(case.track, species, own, basis.draws.draws)
     if not hot or species.death is None:
-        return CohortCourses(case.track, ends, survival)
+        return CohortCourses(case.track, ends, survival, later_ms=later_ms)
     unsure = np.exp(species.death.log_sd * own.standard_normal(basis.draws.draws))
     halvings = halvings_by_heat(case.track, ends, species, basis) * unsure
-    return CohortCourses(case.track, ends, survival * 0.5**halvings, halvings)
+    return CohortCourses(case.track, ends, survival * 0.5**halvings, halvings, later_ms)

@@ -158,7 +158,8 @@ def _put_in(
 def _came_out_ms(course: CohortCourses, species: SpeciesParameters) -> float:
     """When flies that were put in came out: before the start by what they had lived of their stage."""
     track = course.track
-    left = course.ends_ms[species.index_of(Stage.ADULT)] - track.start_ms
+    began_ms = track.start_ms + (0.0 if course.later_ms is None else course.later_ms)
+    left = course.ends_ms[species.index_of(Stage.ADULT)] - began_ms
     known = left[np.isfinite(left)]
     if not track.start_progress or not len(known):
         return float(track.start_ms)
