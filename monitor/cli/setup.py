@@ -39,6 +39,7 @@ from monitor.errors import (
 )
 from monitor.farm.book import carried_over
 from monitor.farm.occupancy import last_known_plan
+from monitor.farm.place_reader import PlaceReader, heat_sounded
 from monitor.farm.places import site_now
 from monitor.farm.records import SiteNow
 from monitor.logbook.place_entries import Unguarded, Why
@@ -52,7 +53,7 @@ from monitor.store import Store, copies
 from monitor.store.connection import FREE_ROOM, FileInspection
 from monitor.store.kept_sentences import unpacked
 from monitor.store.meta import AWAY, BROKER_WAY
-from monitor.words.alarms import GuardText, guard_text
+from monitor.words.alarms import GuardText, guard_text, sounded_text
 from monitor.words.guard import question_lines, unguarded
 from monitor.words.localizer import Localizer
 
@@ -165,7 +166,9 @@ def check(
     reviewed = review(as_said, heard_lately(path), probes_calibrated(path))
     warnings = [words.sentence(said) for said in _warnings(farm.settings, reviewed, now)]
     notes = [words.sentence(said) for said in reviewed.notes]
+    prices = _heat_prices(farm.settings, words)
     guards = [_with_words(guard_text(guard, words), now, words) for guard in reviewed.guards]
+    guards = [replace(each, heat=(*each.heat, *prices.get(each.place.id, ()))) for each in guards]
     faults = [words.sentence(said) for said in database_problems(path)]
     if as_json:
         steps = list(_broker_steps(farm.settings, words, shown=False)) if broker else []
@@ -211,6 +214,22 @@ def _site_now(settings: Settings) -> SiteNow | None:
             return site_now(store, last_known_plan(store, settings, now_ms), now_ms)
     except StoreError:
         return None  # It is told by `database_problems`.
+
+
+def _heat_prices(settings: Settings, words: Localizer) -> dict[str, list[str]]:
+    """What the limits of heat of each place would have meant in the last month."""
+    if not settings.store.path.is_file():
+        return {}
+    try:
+        with Store.read_only(settings.store.path) as store:
+            now_ms = now_of(store)
+            reader = PlaceReader(store, last_known_plan(store, settings, now_ms), now_ms)
+            places = (place.id for place in settings.places)
+            return {
+                place: [sounded_text(each, words) for each in heat_sounded(reader, place)] for place in places
+            }
+    except StoreError:
+        return {}
 
 
 def _as_said(settings: Settings, now: SiteNow) -> Settings:
@@ -307,6 +326,8 @@ def _show_guards(guards: Sequence[GuardText], words: Localizer) -> None:
         for line in guard.guarded:
             said = line if guard.sensors_known else words.t("check.if_measured", what=line)
             say(f"    {said}")
+        for line in guard.heat:
+            say(f"    {line}", "quiet")
         for line in guard.unguarded:
             say("    " + words.t("check.unguarded", what=line), "quiet")
         if not guard.sensors_known:

@@ -59,6 +59,20 @@ USUAL_PEAKS_C = (41.8, 45.5)
 USUAL_DAYS = 8
 
 
+WARNING_MIN = ((10.0, 65.0), (15.0, 40.0))
+"""Minutes of warning before the limit (median) with a reading each so many minutes or more often: 200
+simulated bins that heat by 0.5 to 6 °C an hour (tests/climate/test_heat_early_alarm.py, marked `study`)."""
+
+
+USUAL_RESPONSE_MIN = 30.0
+"""The response time for which that was found: another one moves the warning by the difference."""
+
+
+def expected_warning_min(interval_min: float) -> float | None:
+    """What warning to expect of a board that sends so often [min]; None where it is too slow for any."""
+    return next((warning for longest, warning in WARNING_MIN if interval_min <= longest), None)
+
+
 @dataclass(frozen=True, slots=True)
 class HeatPast:
     """The heat of a bin since a moment: highest [°C] with its hour, hours above each of `LEVELS_C`."""

@@ -8,11 +8,21 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from monitor.alarms.price import Sounded, sounded
 from monitor.climate.arrays import FloatArray, IntArray
 from monitor.climate.calibration import CalibrationTable, coefficients
 from monitor.farm.records import MATTERS
 from monitor.logbook.place_entries import Unguarded
-from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, Calibration, FlaggedReading, Quantity, SensorKey
+from monitor.records import (
+    MS_PER_DAY,
+    MS_PER_HOUR,
+    MS_PER_MINUTE,
+    Calibration,
+    FlaggedReading,
+    Quantity,
+    SensorKey,
+    Side,
+)
 from monitor.settings.plan import Plan
 from monitor.settings.schema import Settings
 from monitor.store import Store
@@ -21,6 +31,8 @@ HALF_HOUR_MS = MS_PER_HOUR // 2
 LATELY_MS = MS_PER_HOUR
 CLOCK_AHEAD_MS = 5 * MS_PER_MINUTE
 """How far ahead the clock of a board may be."""
+PRICE_DAYS = 30
+"""How far back `check` looks for what a limit would have meant [d]."""
 TimedValues = tuple[IntArray, FloatArray]
 """Times [ms since 1970 UTC] and calibrated values, both of shape (n,), in the order of time."""
 
@@ -153,3 +165,16 @@ def _mean_by_time(parts: Iterable[TimedValues]) -> TimedValues:
     times, index = np.unique(np.concatenate([part[0] for part in filled]), return_inverse=True)
     sums = np.bincount(index, weights=np.concatenate([part[1] for part in filled]))
     return times, sums / np.bincount(index)
+
+
+def heat_sounded(reader: PlaceReader, place: str) -> tuple[Sounded, ...]:
+    """For each high limit of temperature of a place, how often it would have sounded in the last month."""
+    found = []
+    for quantity in (Quantity.SUBSTRATE_TEMPERATURE, Quantity.AIR_TEMPERATURE):
+        rules = [rule for rule in reader.plan.rules_of(place, quantity) if rule.side is Side.HIGH]
+        if rules:
+            times_ms, values = reader.lately(place, quantity, PRICE_DAYS * MS_PER_DAY)
+            gap_s = reader.plan.longest_gap_s(place)
+            played = (sounded(rule, times_ms.tolist(), values.tolist(), gap_s) for rule in rules)
+            found += [each for each in played if each is not None]
+    return tuple(found)

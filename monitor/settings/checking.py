@@ -43,8 +43,9 @@ SECONDS_PER_MINUTE = 60.0
 class PlaceGuard:
     """One place: the rules that guard it, those whose sensors are missing, why it may be quiet on purpose.
 
-    `told` are the priorities that reach somebody; `too_slow` are rules whose boards send too rarely for them,
-    with the interval [s].
+    `told` are the priorities that reach somebody; `heat_interval_s` is how often its substrate is measured
+    where it has an early heat alarm; `too_slow` are rules whose boards send too rarely for them, with the
+    interval [s].
     """
 
     place: Place
@@ -53,6 +54,7 @@ class PlaceGuard:
     held_back: tuple[str, ...]
     sensors_known: bool
     told: frozenset[Priority] = frozenset(Priority)
+    heat_interval_s: float | None = None
     too_slow: tuple[tuple[AlarmRule, float], ...] = ()
 
 
@@ -153,7 +155,10 @@ def _as_promised(guard: PlaceGuard, settings: Settings, heard: Collection[Sensor
     slow = tuple(_too_slow(settings, guard.guarded, heard))
     rules = {rule for rule, _ in slow}
     kept = tuple(rule for rule in guard.guarded if rule not in rules)
-    return replace(guard, guarded=kept, told=told(settings.recipients), too_slow=slow)
+    early = any(rule.quantity == Computed.MINUTES_TO_OVERHEATING for rule in kept)
+    interval_s = heat_interval_s(settings, guard.place.id, heard) if early else None
+    people = told(settings.recipients)
+    return replace(guard, guarded=kept, told=people, heat_interval_s=interval_s, too_slow=slow)
 
 
 def _has_calibrated_probe(settings: Settings, place: str, calibrated: Collection[str]) -> bool:

@@ -31,6 +31,7 @@ from monitor.words.localizer import Localizer, capitalised, entry, inside, plain
 
 if TYPE_CHECKING:
     from monitor.alarms.health import AlarmHealth
+    from monitor.alarms.price import Sounded
     from monitor.farm.records import ActiveAlarm
     from monitor.settings.checking import PlaceGuard
     from monitor.settings.plan import Plan
@@ -228,7 +229,8 @@ def direction(quantity: str, per_hour: float, words: Localizer) -> str:
 class GuardText:
     """What one place is guarded for, what no sensor measures, and why alarms are held back.
 
-    `said` is what people said of it, and what they are asked.
+    `said` is what people said of it, and what they are asked; `heat` what warning of heat to expect, and what
+    its limits would have meant lately.
     """
 
     place: Place
@@ -238,6 +240,7 @@ class GuardText:
     held_back: tuple[str, ...]
     sensors_known: bool
     said: tuple[str, ...] = ()
+    heat: tuple[str, ...] = ()
 
 
 def guard_text(guard: PlaceGuard, words: Localizer) -> GuardText:
@@ -252,7 +255,36 @@ def guard_text(guard: PlaceGuard, words: Localizer) -> GuardText:
         unguarded=tuple(dict.fromkeys(lacking)),
         held_back=tuple(words.text(reason) for reason in guard.held_back),
         sensors_known=guard.sensors_known,
+        heat=tuple(_heat_warning(guard, words)),
     )
+
+
+def _heat_warning(guard: PlaceGuard, words: Localizer) -> Iterator[str]:
+    """What warning the early heat alarm gives with a board that sends as rarely as this one."""
+    if guard.heat_interval_s is None:
+        return
+    # Only here, since it loads numpy, which no other sentence about alarms needs.
+    from monitor.climate.heat import USUAL_RESPONSE_MIN, WARNING_MIN, expected_warning_min
+
+    interval_ms, (longest_min, _) = guard.heat_interval_s * MS_PER_SECOND, WARNING_MIN[0]
+    usual_min = expected_warning_min(interval_ms / MS_PER_MINUTE)
+    if usual_min is not None:
+        warning_min = max(0.0, usual_min + guard.place.response_minutes - USUAL_RESPONSE_MIN)
+        yield words.t(
+            "guard.heat_warning",
+            every=words.length(interval_ms),
+            warning=words.length(warning_min * MS_PER_MINUTE),
+            longest=words.length(longest_min * MS_PER_MINUTE),
+        )
+
+
+def sounded_text(price: Sounded, words: Localizer) -> str:
+    """What a limit would have meant: how often it would have sounded, and for how long."""
+    what, days = watched_for(price.rule, words), words.number(max(1.0, price.days))
+    if not price.times:
+        return words.t("guard.sounded_never", what=what, days=days)
+    length = words.length(price.hours * MS_PER_HOUR)
+    return words.t("guard.sounded", what=what, days=days, count=price.times, length=length)
 
 
 def explain(rule: AlarmRule, words: Localizer, told: Collection[Priority] = frozenset(Priority)) -> str:

@@ -265,3 +265,20 @@ def test_a_medium_alarm_sends_no_message_where_nobody_wants_one(tmp_path: Path) 
     # A high alarm that nobody wants goes to everybody.
     text = SMALL.replace('id = "owner"', 'id = "owner"\npriorities = ["medium"]')
     assert any("wakes you" in line for line in guards(tmp_path, text)[1].guarded)
+
+
+@pytest.mark.parametrize(
+    ("interval_s", "said"),
+    [(60, "1 h 5 min before"), (600, "1 h 5 min before"), (900, "40 min before"), (1800, "")],
+)
+def test_what_warning_of_heat_to_expect_follows_the_board(
+    tmp_path: Path, interval_s: float, said: str
+) -> None:
+    lines = guards(tmp_path, slow(interval_s))[1].heat
+    assert len(lines) == bool(said)
+    assert all(said in line for line in lines)
+
+
+def test_a_shorter_response_time_is_a_later_warning(tmp_path: Path) -> None:
+    quick = slow(60).replace('id = "bin-1"\n', 'id = "bin-1"\nresponse_minutes = 10\n', 1)
+    assert "45 min before" in guards(tmp_path, quick)[1].heat[0]

@@ -250,3 +250,10 @@ message-cannot_start =
     Nothing is watched, and nobody is warned of anything.
     { $problem }
     Do: Mend it on the computer, and look after the animals by hand until the monitor runs.
+guard-heat_warning = With a reading each { $every } expect to be told of heat about { $warning } before the limit (half of all times earlier, half later). A board may send each { $longest } for the longest warning.
+guard-sounded_never = { $what }: would not have sounded in the last { $days } days.
+guard-sounded =
+    { $count ->
+        [one] { $what }: would have sounded once in the last { $days } days, for { $length }.
+       *[other] { $what }: would have sounded { $count } times in the last { $days } days, for { $length } in all.
+    }

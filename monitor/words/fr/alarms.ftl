@@ -250,3 +250,10 @@ message-cannot_start =
     Rien n’est surveillé, et personne n’est averti de quoi que ce soit.
     { $problem }
     À faire : réparer sur l’ordinateur, et s’occuper des animaux soi-même jusqu’à ce que le moniteur tourne.
+guard-heat_warning = Avec une mesure toutes les { $every }, l’alerte de chaleur vient environ { $warning } avant la limite (une fois sur deux plus tôt, une fois sur deux plus tard). Pour l’alerte la plus longue, une carte peut envoyer toutes les { $longest }.
+guard-sounded_never = { $what } : n’aurait pas sonné ces { $days } derniers jours.
+guard-sounded =
+    { $count ->
+        [one] { $what } : aurait sonné une fois ces { $days } derniers jours, pendant { $length }.
+       *[other] { $what } : aurait sonné { $count } fois ces { $days } derniers jours, pendant { $length } en tout.
+    }
