@@ -375,3 +375,15 @@ def test_messages_that_fit_no_board_are_told(farm: Farm, call: Call) -> None:
     out = " ".join(call("nodes")[1].split())
     assert "2 messages that fit no board" in out
     assert "the node's level is wrong" in out
+
+
+def test_check_says_what_the_limits_of_heat_would_have_meant(farm: Farm, call: Call) -> None:
+    """Limits of this farm: 42 and 38 °C. Six hours at 41 and twice an hour at 43 °C, five days ago."""
+    start_ms = now_ms() - 5 * 24 * 60 * MINUTE_MS
+    course = [30.0] * 12 + [41.0] * 36 + [43.0] * 12 + [40.0] * 12 + [43.0] * 12 + [30.0] * 24
+    put(farm, *(reading(BIN, start_ms + 5 * at * MINUTE_MS, value) for at, value in enumerate(course)))
+    code, said, _ = call("check")
+    out = " ".join(said.split())
+    assert code == 0 and "above 42 °C: would have sounded 2 times" in out
+    assert "above 38 °C: would have sounded once" in out
+    assert "expect to be told of heat about 1 h 5 min before the limit" in out

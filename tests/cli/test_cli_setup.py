@@ -302,17 +302,3 @@ def test_check_names_slips_and_all_else_at_once_in_the_language_of_the_file(
     assert "écrire : embedded = true" in err
     assert "love_cage" in err
     assert "Traceback" not in err
-
-
-def test_check_says_what_the_limits_of_heat_would_have_meant(
-    farm: Farm, capsys: pytest.CaptureFixture[str]
-) -> None:
-    """Limits of this farm: 42 and 38 °C. Six hours at 41 and twice an hour at 43 °C, five days ago."""
-    start_ms = now_ms() - 5 * 24 * 60 * MS_PER_MINUTE
-    course = [30.0] * 12 + [41.0] * 36 + [43.0] * 12 + [40.0] * 12 + [43.0] * 12 + [30.0] * 24
-    put(farm, *(reading(BIN, start_ms + 5 * at * MS_PER_MINUTE, value) for at, value in enumerate(course)))
-    assert run(["check"]) == 0
-    out = " ".join(capsys.readouterr().out.split())
-    assert "above 42 °C: would have sounded 2 times" in out
-    assert "above 38 °C: would have sounded once" in out
-    assert "expect to be told of heat about 1 h 5 min before the limit" in out
