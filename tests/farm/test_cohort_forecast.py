@@ -174,8 +174,9 @@ def test_no_move_is_assumed_where_one_is_planned_or_the_larvae_are_feed(farm: Co
 
 
 def test_heat_is_a_warning_on_the_forecast(tmp_path: Path) -> None:
+    """Of prepupae that lie in the bin; its larvae flee from the spot of the probe."""
     hot = make_farm(tmp_path, lambda place, day: 38.0 if place == "bin-1" and day > -2.0 else 27.0)
-    hot.write("a", "start", 8.0, stage="larva", place="bin-1")
+    hot.write("a", "start", 3.0, stage="prepupa", place="bin-1")
     assert "few or no flies may come out of it" in _text(hot)
 
 
