@@ -87,11 +87,12 @@ def conductance_w_m2_k(air: RoomAir, surface: Surface) -> Any:
     Convection, radiation, sides and bottom. Under a fan the convection is that of the plate, h = hm rho cp
     Le^(2/3), at least that of quiet air. Source: Chilton-Colburn analogy; see `plate_mass_transfer_m_s`.
     """
+    quiet = QUIET_CONVECTION_W_M2_K + radiative_w_m2_k(air.air_c) + surface.side_loss_w_m2_k
+    if not np.any(surface.fan):
+        return quiet
     transfer = plate_mass_transfer_m_s(air.air_c, FAN_SPEED_M_S, PLATE_LENGTH_M, air.pressure_pa)
     plate = transfer * air.dry_density_kg_m3 * AIR_HEAT_J_KG_K * lewis_number(air.air_c) ** (2.0 / 3.0)
-    blown = np.maximum(plate, QUIET_CONVECTION_W_M2_K)
-    convection = np.where(surface.fan, blown, QUIET_CONVECTION_W_M2_K)
-    return convection + radiative_w_m2_k(air.air_c) + surface.side_loss_w_m2_k
+    return quiet + np.where(surface.fan, np.maximum(plate - QUIET_CONVECTION_W_M2_K, 0.0), 0.0)
 
 
 def surface_temperature_c(

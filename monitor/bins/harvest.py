@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from monitor.bins.growth import ALIVE_AT_HARVEST
 from monitor.bins.herd import Herd, herd_of
 from monitor.bins.history import BAND, BinHistory
 from monitor.bins.posterior import spread_normals
@@ -29,9 +30,8 @@ EDIBLE_LOG_SD = 0.15
 """Log-sd of the share of the feed that is eaten [1]. Source: own choice, 0.31 to 0.78 over all feeds of open
 data, 0.59 to 0.68 in the crates of one study."""
 
-ALIVE, ALIVE_SD, LEAST_ALIVE = 0.90, 0.08, 0.5
-"""Share of larvae put in that live to the harvest, its standard deviation, and the least [1]. Source: 0.86
-and 0.94 in 48 boxes (Garden, open data), 0.70 to 0.99 in 36 (Alciatore et al. 2024, open data)."""
+ALIVE_SD, LEAST_ALIVE = 0.08, 0.5
+"""Standard deviation of the share that lives to the harvest, and the least [1]. Source: as for the share."""
 
 HARVEST_LOG_SD = 0.12
 """Log-sd of the harvest of like bins [1]. Source: 0.06 to 0.16 between like crates (Fuhrmann et al. 2024,
@@ -153,7 +153,7 @@ def _drawn(history: BinHistory, draw: FloatArray) -> Herd:
         growth_per_day=substrate.growth_per_day * math.exp(RATE_LOG_SD * draw[RATE]),
         edible_share=min(substrate.edible_share * math.exp(EDIBLE_LOG_SD * draw[EDIBLE]), 1.0),
     )
-    alive = min(max(ALIVE + ALIVE_SD * float(draw[LIVING]), LEAST_ALIVE), 1.0)
+    alive = min(max(ALIVE_AT_HARVEST + ALIVE_SD * float(draw[LIVING]), LEAST_ALIVE), 1.0)
     return herd_of(replace(facts, substrate=changed), alive, math.exp(BREATH_LOG_SD * draw[BREATH]))
 
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from monitor.bins.conditions import Conditions
-from monitor.bins.growth import Brood, Ways, grown_since_days
+from monitor.bins.growth import ALIVE_AT_HARVEST, Brood, Ways, grown_since_days
 from monitor.bins.substrate import BinFacts, Larvae, number_of
 from monitor.records import MS_PER_DAY
 
@@ -22,13 +22,12 @@ RESIDUE_DRY_SHARE = 0.4
 class Herd:
     """Who lives in a bin and what feed is before them, up to the entry `taken` of its conditions.
 
-    `alive` is the share of those put in that live [1]. `larvae` are those of the logbook, `waits` that they
+    `larvae` are those of the logbook, `waits` that they
     are not there yet (eggs); `put_kg` is the dry feed that was given in all [kg].
     """
 
     facts: BinFacts
     brood: Brood
-    alive: float = 1.0
     larvae: Larvae | None = None
     waits: bool = False
     put_kg: float = 0.0
@@ -79,7 +78,7 @@ class Herd:
             self.waits = True
 
     def _number(self, larvae: Larvae) -> float:
-        return self.alive * number_of(larvae, self.put_kg, self.facts.surface_m2)
+        return number_of(larvae, self.put_kg, self.facts.surface_m2)
 
     def _settle(self, larvae: Larvae) -> None:
         """Larvae that are there from now on."""
@@ -88,11 +87,11 @@ class Herd:
         rate = larvae.rate_per_day(substrate.growth_per_day, substrate.peak_mg)
         brood.ways = replace(brood.ways, peak_mg=peak_mg, rate_per_day=rate)
         brood.count, brood.mass_mg = self._number(larvae), larvae.first_mg(peak_mg)
-        brood.highest_mg = brood.mass_mg
+        brood.highest_mg, brood.lived_days = brood.mass_mg, 0.0
         brood.grown_days = grown_since_days(larvae.age_days, peak_mg) if larvae.start_mg is None else 0.0
 
 
-def herd_of(facts: BinFacts, alive: float = 1.0, breath_factor: float = 1.0) -> Herd:
+def herd_of(facts: BinFacts, alive_at_harvest: float = ALIVE_AT_HARVEST, breath_factor: float = 1.0) -> Herd:
     """The herd of a bin before anything was put in; `take` puts in what its conditions say."""
     substrate = facts.substrate
     ways = Ways(
@@ -101,8 +100,9 @@ def herd_of(facts: BinFacts, alive: float = 1.0, breath_factor: float = 1.0) -> 
         dry_share=1.0 - substrate.larva_moisture,
         dry_per_carbon_dioxide=substrate.dry_kg_carbon_dioxide,
         breath_factor=breath_factor,
+        alive_at_harvest=alive_at_harvest,
     )
-    return Herd(facts, Brood(ways), alive)
+    return Herd(facts, Brood(ways))
 
 
 def _same_age(old: Larvae, new: Larvae) -> bool:

@@ -218,7 +218,7 @@ def test_chambers_breathe_and_lose_as_measured(name: str) -> None:
     it, books = history.course.intervals, history.books
     to_w_m2 = PUBLISHED_J_G / 3600.0 / facts.surface_m2
     peak, mean = three_hours(it) * to_w_m2, it.carbon_dioxide_kg.sum() * 1e3 / (24.0 * days) * to_w_m2
-    by_kg = peak * facts.surface_m2 / (0.9 * it.larvae_kg[-1])
+    by_kg = peak * facts.surface_m2 / it.larvae_kg[-1]
     dry_share = books.burnt_kg / (facts.wet_kg * (1.0 - facts.moisture))
     water = (books.evaporated_kg - books.metabolic_kg) / (facts.surface_m2 * 24.0 * days) * 1e3
     print(

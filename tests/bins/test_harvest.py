@@ -32,19 +32,20 @@ def harvest(
     return harvest_outlook(history, expected.ahead_ms, expected.core_ahead_c)
 
 
-# Fuhrmann et al. 2024, open data: crates of 60 x 40 cm; fresh larvae weighed at the end, mean and range [kg].
+# Fuhrmann et al. 2024, open data: crates of 60 x 40 cm; days, day on which a larva was heaviest,
+# fresh larvae weighed at the end, mean and range [kg].
 CRATES = {
     "chicken feed": (
         BinFacts(0.24, T0, 6.0, 0.6505, larvae=Larvae(12_000, T0, start_mg=5.6), substrate=CHICKEN),
-        6, 1.657, (1.563, 1.831),
+        6, 5, 1.657, (1.563, 1.831),
     ),
     "food waste": (
         BinFacts(0.24, T0, 7.346, 0.702, larvae=Larvae(10_800, T0, start_mg=13.2), substrate=WASTE),
-        7, 1.869, (1.686, 2.039),
+        7, 4, 1.869, (1.686, 2.039),
     ),
     "food waste, uneven": (
         BinFacts(0.24, T0, 8.3, 0.745, larvae=Larvae(10_800, T0, start_mg=6.1), substrate=WASTE),
-        7, 1.861, (1.440, 2.237),
+        7, 7, 1.861, (1.440, 2.237),
     ),
 }  # fmt: skip
 
@@ -53,7 +54,7 @@ CRATES = {
 @pytest.mark.parametrize("looked_at", [1.0, 3.0])
 def test_crates_give_what_was_said_days_before(name: str, looked_at: float) -> None:
     """6.9 kg/m² from chicken feed, 7.8 from food waste, 0.28 and 0.25 of the wet feed."""
-    facts, days, mean_kg, (low_kg, high_kg) = CRATES[name]
+    facts, days, heaviest_day, mean_kg, (low_kg, high_kg) = CRATES[name]
     seen = harvest(facts, looked_at)
     assert seen is not None and seen.ripe_ms is not None
     ripe_day = (seen.ripe_ms - T0) / MS_PER_DAY
@@ -62,7 +63,7 @@ def test_crates_give_what_was_said_days_before(name: str, looked_at: float) -> N
     )
     assert seen.ripe.low < low_kg and high_kg < seen.ripe.high, "every crate lies in the band"
     assert seen.ripe.median == pytest.approx(mean_kg, rel=0.15)
-    assert ripe_day == pytest.approx(days, abs=2.0)
+    assert ripe_day == pytest.approx(heaviest_day, abs=2.0)
 
 
 # Alciatore et al. 2024, open data, box table: series and treatment, mass of a larva on day 8 [mg], survival,
