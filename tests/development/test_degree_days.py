@@ -164,6 +164,22 @@ def test_what_each_cutoff_does_above_the_upper_threshold(cutoff: Cutoff, expecte
     assert float(effective_excess_c(35.0, 12.0, 32.0, cutoff)) == expected
 
 
+def test_the_intermediate_cutoff_never_falls_below_zero_within_the_day() -> None:
+    """The calculator takes twice the excess over the upper threshold away from the whole day; ours does not.
+
+    A triangle of 60 to 108 °F over 50 and 70 °F: each of the two as defined, worked out by hand.
+    """
+    day = np.array([0, MS_PER_DAY // 2, MS_PER_DAY], dtype=np.int64)
+    readings = np.array([60.0, 108.0, 60.0])
+
+    found = degree_days_of_steps(day, readings, 50.0, 70.0, Cutoff.INTERMEDIATE).sum()
+
+    without_floor = (84.0 - 50.0) - 2.0 * (108.0 - 70.0) ** 2 / (2.0 * 48.0)
+    below_zero = (108.0 - 90.0) ** 2 / (2.0 * 48.0)
+    assert found == pytest.approx(without_floor + below_zero)
+    assert found - without_floor == pytest.approx(3.375)
+
+
 def test_hours_above_a_limit() -> None:
     times = np.array([0, 2, 4, 6], dtype=np.int64) * MS_PER_HOUR
 
