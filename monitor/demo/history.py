@@ -8,6 +8,7 @@ masses, moistures and ages of the simulation.
 
 from __future__ import annotations
 
+import zlib
 from collections.abc import Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass
 from datetime import datetime, tzinfo
@@ -24,8 +25,6 @@ from monitor.development.clocks import Clocks, PlaceClimate, stage_clocks
 from monitor.development.events import (
     EVENTS,
     Event,
-    emerged_share,
-    emergence_log_sd,
     ended_stage,
     events_of,
     log_sd_of,
@@ -50,6 +49,7 @@ from monitor.records import (
     SensorKey,
     Stage,
     SubjectKind,
+    midnight_ms,
 )
 from monitor.settings.plan import Plan, build_plan
 from monitor.settings.schema import Settings
@@ -63,7 +63,14 @@ DAY_SD = 0.35
 BREEDING_ANIMALS = 1400
 PREPUPA_GRAMS = 0.16
 SURVIVAL_TO_FLY = 0.68
-FLY_DAYS = 18
+FLY_DAYS = 40
+# Flies of a box: a body and stragglers behind it, of which boxes have more or fewer (log-odds). This form
+# gives the days of 48 boxes in open counts (ReproLab, common garden); it is not that of the forecasts.
+BODY_SD_DAYS, STRAGGLE_DAYS = 1.3, 6.5
+STRAGGLER_ODDS, STRAGGLER_ODDS_SD = -0.5, 1.5
+MALES_AHEAD_DAYS = 0.6
+FEWEST_FLIES_A_DAY = 6
+COUNTED_AT_MS = 17 * MS_PER_HOUR
 WATCHED = (
     Event.HATCH,
     Event.FIRST_PREPUPAE,
@@ -100,7 +107,7 @@ TRUE_CONSTANTS: Mapping[Stage, float] = {
 }
 COHORT_LOG_SD = 0.04
 # Trays with eggs at the start of the demo, and how many days ago these were laid.
-EGGS_NOW: Mapping[str, float] = {"tray-1": 1.2, "tray-2": 2.6, "tray-3": 0.5}
+EGGS_NOW: Mapping[str, float] = {"tray-1": 1.2, "tray-2": 2.8, "tray-3": 0.5}
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,12 +164,18 @@ def _events(
     events: dict[Event, float] = {}
     for event in events_of(species):
         middle_ms = float(ends[ended_stage(event, species) or 0])
-        spread = log_sd
-        if EVENTS[event].begins is Stage.ADULT and np.isfinite(middle_ms):
-            days = (middle_ms - cohort.laid_ms) / MS_PER_DAY
-            spread = float(emergence_log_sd(log_sd, species.adult, days))
-        events[event] = float(time_of_share(cohort.laid_ms, middle_ms, spread, EVENTS[event].share))
+        events[event] = float(time_of_share(cohort.laid_ms, middle_ms, log_sd, EVENTS[event].share))
     return events
+
+
+def flies_out_days(name: str, flies: int) -> FloatArray:
+    """Days from half emergence on which the flies of a box come out, sorted; its median is 0."""
+    random = np.random.default_rng(zlib.crc32(name.encode()))
+    stragglers = 1.0 / (1.0 + np.exp(-random.normal(STRAGGLER_ODDS, STRAGGLER_ODDS_SD)))
+    late = np.where(random.random(flies) < stragglers, random.exponential(STRAGGLE_DAYS, flies), 0.0)
+    ahead = np.where(random.random(flies) < 0.5, MALES_AHEAD_DAYS, 0.0)
+    days = np.sort(BODY_SD_DAYS * random.standard_normal(flies) + late - ahead)
+    return np.asarray(days - np.median(days))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -219,20 +232,18 @@ class KeepersNotes:
 
     def _flies(self) -> Iterator[LogbookEntry]:
         name, half_ms = self.cohort.flies, self.truth.events[Event.HALF_EMERGED]
-        noon_ms = working_hour(half_ms, self.zone) // MS_PER_DAY * MS_PER_DAY + 10 * MS_PER_HOUR
-        days_ms = noon_ms + np.arange(-FLY_DAYS // 2, FLY_DAYS) * float(MS_PER_DAY)
-        log_sd = log_sd_of(self.species.individual_variation)
-        females, males = emerged_share(
-            days_ms, self.cohort.laid_ms, np.array([half_ms]), log_sd, self.species.adult
-        )
-        out = np.diff((females + males)[0]) * BREEDING_ANIMALS * SURVIVAL_TO_FLY
+        middle_ms = midnight_ms(round(half_ms), self.zone)
+        days_ms = middle_ms + np.arange(-FLY_DAYS // 2, FLY_DAYS) * float(MS_PER_DAY)
+        flies = int(self.random.poisson(BREEDING_ANIMALS * SURVIVAL_TO_FLY))
+        out_ms = half_ms + flies_out_days(name, flies) * MS_PER_DAY
+        counts = np.histogram(out_ms, days_ms)[0]
         began = False
-        for at_ms, expected in zip(days_ms[1:].tolist(), out.tolist(), strict=True):
-            count = int(self.random.poisson(expected))
+        for day_ms, count in zip(days_ms[:-1].tolist(), counts.tolist(), strict=True):
+            at_ms = day_ms + COUNTED_AT_MS
             began = began or count > 0
             if began and (count > 0 or at_ms < half_ms):
                 yield _note(name, CohortEntryKind.FLIES, at_ms, flies=count)
-            if began and at_ms > half_ms and expected < 2.0:
+            if began and at_ms > half_ms and count < FEWEST_FLIES_A_DAY:
                 yield _note(name, CohortEntryKind.END, at_ms + 2 * MS_PER_HOUR, how="emerged")
                 return
 

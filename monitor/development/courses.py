@@ -12,11 +12,19 @@ from functools import partial
 
 import numpy as np
 
-from monitor.climate.arrays import BoolArray, FloatArray
+from monitor.climate.arrays import BoolArray, FloatArray, Values
 from monitor.development.bin_days import CohortFutures, SelfHeating
 from monitor.development.clocks import ClockOf, Clocks, Journey, heat_stage, journey
+from monitor.development.emergence import drawn_spread, spread_seen
 from monitor.development.ensemble import DRAWS, HORIZON_DAYS, FutureDraws, ensemble_clocks, future_draws
-from monitor.development.events import Event, emerged_share, ended_stage
+from monitor.development.events import (
+    EmergenceSpread,
+    Event,
+    Observation,
+    ended_stage,
+    event_at_ms,
+    spread_of,
+)
 from monitor.development.kept import Kept, comparable
 from monitor.development.posterior import Evidence, FarmPosterior, cohort_draws, start_draws
 from monitor.development.progress import CohortTrack, stage_ends_ms
@@ -33,9 +41,14 @@ from monitor.records import MS_PER_DAY
 CURVE_COURSES = 41
 """Courses that stand for the ensemble in a curve, evenly spaced through its order [1]. Own choice."""
 MOST_KEPT = 100
-"""Cohorts whose courses are kept for the next look; each takes 130 kB [1]. Own choice."""
-SMALLEST_SHARE = 0.002
+"""Cohorts whose courses are kept for the next look; each takes 180 kB [1]. Own choice."""
+SMALLEST_SHARE = 0.001
 """Days on which less than this share comes out are left off the ends of a curve [1]. Own choice."""
+CURVE_AFTER_DAYS = 40
+"""Days after the latest half emergence that a curve looks at [d]. Own choice: of 2,823 flies in 48 boxes
+two came more than 40 days after the first (open counts of ReproLab's common garden)."""
+FLIES_STREAM = 2
+"""Number of the random stream of `farm_flies`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,10 +84,11 @@ def survivors(
 def emergence_days(
     half_ms: FloatArray,
     origin_ms: float,
-    log_sd: float,
+    log_sd: Values,
     adult: AdultLife,
     day_origin_ms: int,
     flies: FloatArray | None = None,
+    spread: EmergenceSpread | None = None,
 ) -> tuple[EmergenceDay, ...]:
     """Share of a cohort that comes out on each day, with its band.
 
@@ -87,11 +101,13 @@ def emergence_days(
     log_sd : float
         Log standard deviation between animals of a sex [1].
     adult : AdultLife
-        Share of females and lead of the males [d].
+        Share of females, lead of the males [d], own origin of the emergence.
     day_origin_ms : int
         Any midnight [ms since 1970 UTC]; a day is 24 hours from it.
     flies : array or None
         Flies that each course gives in all, shape (courses,) [1].
+    spread : EmergenceSpread or None
+        The spread of each course, shape (courses,); None: that of `log_sd` and `adult` for all of them.
 
     Returns
     -------
@@ -101,23 +117,27 @@ def emergence_days(
 
     Source
     ------
-    Own choice (log-normal).
+    Own choice (`EmergenceSpread`).
     """
     finite = np.flatnonzero(np.isfinite(half_ms))
     if 2 * len(finite) < len(half_ms):
         return ()
     order = finite[np.argsort(half_ms[finite])]
     picked = order[np.linspace(0, len(order) - 1, min(CURVE_COURSES, len(order))).astype(int)]
-    edges = _edges(half_ms[picked], origin_ms, log_sd, day_origin_ms)
-    females, males = emerged_share(edges, origin_ms, half_ms[picked], log_sd, adult)
+    own = spread_of(log_sd, adult) if spread is None else spread.of_courses(picked)
+    edges = _edges(half_ms[picked], origin_ms, own, day_origin_ms)
+    females, males = own.emerged_share(edges, origin_ms, half_ms[picked])
     daily = np.diff(females + males, axis=1)
-    flies_daily = None if flies is None else mean_and_band(daily * _of_all(flies[finite], flies[picked]))
     shares = mean_and_band(daily)
     kept = np.flatnonzero(shares[0] >= SMALLEST_SHARE)
-    days = range(kept[0], kept[-1] + 1) if len(kept) else range(0)
-    return tuple(
-        _day(int(edges[i]), shares[:, i], None if flies_daily is None else flies_daily[:, i]) for i in days
-    )
+    if not len(kept):
+        return ()
+    days = slice(kept[0], kept[-1] + 1)
+    figures = shares
+    if flies is not None:
+        figures = np.vstack([shares, mean_and_band(daily * _of_all(flies[finite], flies[picked]))])
+    starts_ms, rows = edges[:-1][days].astype(np.int64).tolist(), figures[:, days].T.tolist()
+    return tuple(EmergenceDay(start_ms, *row) for start_ms, row in zip(starts_ms, rows, strict=True))
 
 
 def _of_all(flies: FloatArray, picked: FloatArray) -> FloatArray:
@@ -129,11 +149,11 @@ def _of_all(flies: FloatArray, picked: FloatArray) -> FloatArray:
     return picked[:, None] * (float(flies.mean()) / mean if mean > 0.0 else 1.0)
 
 
-def _edges(half_ms: FloatArray, origin_ms: float, log_sd: float, day_origin_ms: int) -> FloatArray:
-    first = origin_ms + (float(half_ms[0]) - origin_ms) * np.exp(-3.0 * log_sd) - 2 * MS_PER_DAY
-    last = origin_ms + (float(half_ms[-1]) - origin_ms) * np.exp(3.0 * log_sd) + 2 * MS_PER_DAY
-    low = np.floor((first - day_origin_ms) / MS_PER_DAY)
-    high = np.ceil((last - day_origin_ms) / MS_PER_DAY)
+def _edges(half_ms: FloatArray, origin_ms: float, spread: EmergenceSpread, day_origin_ms: int) -> FloatArray:
+    first, last = (spread.time_of_share(origin_ms, half_ms, share) for share in (0.001, 0.999))
+    latest = min(float(last.max()), float(half_ms.max()) + CURVE_AFTER_DAYS * MS_PER_DAY)
+    low = np.floor((float(first.min()) - 2 * MS_PER_DAY - day_origin_ms) / MS_PER_DAY)
+    high = np.ceil((latest + 2 * MS_PER_DAY - day_origin_ms) / MS_PER_DAY)
     return np.asarray(day_origin_ms + np.arange(low, high + 1) * MS_PER_DAY)
 
 
@@ -147,22 +167,19 @@ def mean_and_band(values: FloatArray) -> FloatArray:
     return np.vstack([mean, np.minimum(low, mean), np.maximum(high, mean)])
 
 
-def _day(start_ms: int, share: FloatArray, flies: FloatArray | None) -> EmergenceDay:
-    if flies is None:
-        return EmergenceDay(start_ms, float(share[0]), float(share[1]), float(share[2]))
-    return EmergenceDay(start_ms, *(float(value) for value in share), *(float(value) for value in flies))
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class CohortCourses:
-    """The courses of one cohort: ends of its stages, shape (stages, draws), and survival to emergence
-    (draws,), heat counted in; `halvings` is how often heat halves it, None where it is never hot. `later_ms`
-    is how much later than written down each course began, shape (draws,) [ms]; None where the start is sure.
+    """The courses of one cohort: ends of its stages, shape (stages, draws), survival to emergence (draws,),
+    heat counted in, and how its flies spread in each.
+
+    `halvings` is how often heat halves it, None where it is never hot. `later_ms` is how much later than
+    written down each course began, shape (draws,) [ms]; None where the start is sure.
     """
 
     track: CohortTrack
     ends_ms: FloatArray
     survival: FloatArray
+    spread: EmergenceSpread
     halvings: FloatArray | None = None
     later_ms: FloatArray | None = None
 
@@ -174,12 +191,17 @@ class CohortCourses:
         half: FloatArray = self.ends_ms[index]
         return half
 
+    def event_ms(self, event: Event, species: SpeciesParameters, log_sd: float) -> FloatArray:
+        """An event of each course, shape (draws,) [ms since 1970 UTC]; see `event_at_ms`."""
+        return event_at_ms(event, species, self.track.origin_ms, self.ends_ms, self.spread, log_sd)
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ForecastBasis:
     """What all forecasts of a site rest on: the clocks of its places, random numbers, now, and its midnight.
 
-    `day_origin_ms` is any local midnight. The same seed gives the same forecasts.
+    `day_origin_ms` is any local midnight. The same seed gives the same forecasts. `farm_flies` are random
+    numbers of what all flies of a farm share, shape (3, draws): see `drawn_spread`.
     """
 
     clocks: Clocks
@@ -188,6 +210,7 @@ class ForecastBasis:
     day_origin_ms: int
     seed: int
     ensemble: ClockOf
+    farm_flies: FloatArray
     futures: CohortFutures | None = None
 
     def clock_of(self, track: CohortTrack) -> ClockOf:
@@ -196,8 +219,8 @@ class ForecastBasis:
 
     @property
     def rests(self) -> tuple[object, ...]:
-        """All that every course rests on: not the moment of the look, nor who lives in the bins."""
-        own = ("now_ms", "futures")
+        """All that every course rests on: not the moment of a look, those in the bins, or the seed."""
+        own = ("now_ms", "futures", "farm_flies")
         return tuple(getattr(self, each.name) for each in fields(self) if each.name not in own)
 
 
@@ -206,12 +229,13 @@ class CohortCase:
     """One cohort and what was seen of it.
 
     `anchor` is the cohort from the last event of half its animals that was seen: what follows is counted from
-    there.
+    there. `first_flies` were seen: they tell how far this box spreads.
     """
 
     track: CohortTrack
     evidence: Evidence | None = None
     anchor: CohortTrack | None = None
+    first_flies: Observation | None = None
 
 
 def forecast_basis(
@@ -231,7 +255,10 @@ def forecast_basis(
     """
     random = future_draws(seed, draws)
     ensemble = ensemble_clocks(clocks, random, now_ms, alike)
-    basis = ForecastBasis(clocks, random, now_ms, day_origin_ms, seed, ensemble)
+    generator = np.random.default_rng([seed, FLIES_STREAM])
+    normals = generator.standard_normal((2, draws))
+    farm_flies = np.vstack([normals, generator.random((1, draws))])
+    basis = ForecastBasis(clocks, random, now_ms, day_origin_ms, seed, ensemble, farm_flies)
     return basis if heating is None or larva is None else with_heating(basis, heating, larva)
 
 
@@ -385,8 +412,28 @@ def _course(
         ends = _counted_from(case.anchor, ends, species, np.exp(constants), basis)
     ends = believable_ends(case.track, ends, species, basis)
     survival = survivors(case.track, species, own, basis.draws.draws)
+    spread = drawn_spread(posterior, species.adult, basis.farm_flies, own.standard_normal(len(survival)))
+    found = CohortCourses(case.track, ends, survival, spread, later_ms=later_ms)
+    if case.first_flies is not None:
+        found = _with_first_flies(found, case.first_flies, species, posterior, own)
     if not hot or species.death is None:
-        return CohortCourses(case.track, ends, survival, later_ms=later_ms)
+        return found
     unsure = np.exp(species.death.log_sd * own.standard_normal(basis.draws.draws))
     halvings = halvings_by_heat(case.track, ends, species, basis) * unsure
-    return CohortCourses(case.track, ends, survival * 0.5**halvings, halvings, later_ms)
+    return replace(found, survival=found.survival * 0.5**halvings, halvings=halvings)
+
+
+def _with_first_flies(
+    found: CohortCourses,
+    seen: Observation,
+    species: SpeciesParameters,
+    posterior: FarmPosterior,
+    own: np.random.Generator,
+) -> CohortCourses:
+    half_ms, unsure = found.half_emerged_ms(species), posterior.spread_unsure_log_sd
+    if half_ms is None or unsure == 0.0:
+        return found
+    noise = own.standard_normal(len(half_ms))
+    return replace(
+        found, spread=spread_seen(found.spread, seen, found.track.origin_ms, half_ms, unsure, noise)
+    )

@@ -17,6 +17,7 @@ from monitor.development.events import (
     CountSummary,
     Event,
     Observation,
+    ended_stage,
     events_of,
     summary_of_counts,
 )
@@ -43,6 +44,8 @@ COUNTED_SD_DAYS = 0.3
 EGGS_SD_DAYS = 1.0
 DAY_SD_DAYS = 0.5
 FEWEST_FLIES = 20.0
+SMALLEST_FIRST_SHARE, LARGEST_FIRST_SHARE = 0.0005, 0.3
+"""The first flies that were noted stand for a share of all between these [1]. Own choice."""
 OVER_SHARE = 0.1
 """Counts are complete when the last day brought less than this share of the best day [1]. Own choice."""
 
@@ -89,9 +92,10 @@ def learn_farm(
     """
     observed = [_observed(cohort, kinds[cohort.feed], zone) for cohort in cohorts]
     observed.sort(key=lambda item: item.track.start_ms)
-    spreads = [item.counts.log_sd for item in observed if item.counts is not None]
+    counts = [item.counts for item in observed if item.counts is not None]
+    spreads, flies = [each.log_sd for each in counts], [each.counted for each in counts]
     plain = {feed: prior_posterior(species) for feed, species in kinds.items()}
-    priors: _Posteriors = {feed: learn_spread(each, spreads) for feed, each in plain.items()}
+    priors: _Posteriors = {feed: learn_spread(each, spreads, counted=flies) for feed, each in plain.items()}
     kept = kept or Kept()
     placed = [_placed_as_kept(item, kinds, clocks, priors, now_ms, kept) for item in observed]
     first = next(iter(priors))
@@ -177,7 +181,8 @@ def _case(item: _Observed, kinds: Kinds, clocks: Clocks, posterior: FarmPosterio
         return CohortCase(item.track)
     species = kinds[item.cohort.feed]
     evidence = evidence_of(item.track, species, item.seen, clocks.of, posterior)
-    return CohortCase(item.track, evidence, anchor_of(item.track, species, item.seen, posterior))
+    first = next((seen for seen in item.seen if seen.event is Event.FIRST_EMERGED), None)
+    return CohortCase(item.track, evidence, anchor_of(item.track, species, item.seen, posterior), first)
 
 
 def _own_evidence(item: _Observed, kinds: Kinds, clocks: Clocks, posterior: FarmPosterior) -> Evidence | None:
@@ -233,7 +238,8 @@ def observations_of(
     flies = sorted(count.at_ms for count in cohort.flies if count.flies > 0)
     derived = []
     if flies:
-        derived.append(Observation(Event.FIRST_EMERGED, flies[0], DAY_SD_DAYS))
+        share = _first_share(cohort, species, counts)
+        derived.append(Observation(Event.FIRST_EMERGED, flies[0], DAY_SD_DAYS, share))
     if counts is not None:
         derived.append(Observation(Event.HALF_EMERGED, counts.half_ms, COUNTED_SD_DAYS))
     first_eggs_ms = min((at_ms for at_ms, _ in cohort.eggs_grams), default=None)
@@ -242,6 +248,23 @@ def observations_of(
     known = events_of(species)
     by_event = {observation.event: observation for observation in derived if observation.event in known}
     return tuple({**by_event, **{observation.event: observation for observation in cohort.seen}}.values())
+
+
+def _first_share(cohort: Cohort, species: SpeciesParameters, counts: CountSummary | None) -> float | None:
+    """Share of a cohort's flies that the first note of flies speaks of; None where their number is not known.
+
+    Counted flies, else those that are counted before and live to emerge at the middle of the range.
+    """
+    first = min((each for each in cohort.flies if each.flies > 0), key=lambda each: each.at_ms)
+    expected = None if counts is None else counts.counted
+    if expected is None and cohort.track.count is not None:
+        last, counted_as = ended_stage(Event.HALF_EMERGED, species), cohort.track.count_stage
+        begun = species.index_of(counted_as or cohort.track.start_stage)
+        lived = [sum(stage.survival) / 2.0 for stage in species.stages[begun : (last or 0) + 1]]
+        expected = cohort.track.count * float(np.prod(lived))
+    if not expected:
+        return None
+    return float(np.clip(first.flies / expected, SMALLEST_FIRST_SHARE, LARGEST_FIRST_SHARE))
 
 
 def _came_out_before(cohort: Cohort, eggs_ms: int) -> bool:

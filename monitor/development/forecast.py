@@ -14,7 +14,7 @@ from itertools import zip_longest
 
 import numpy as np
 
-from monitor.climate.arrays import FloatArray, Values
+from monitor.climate.arrays import FloatArray
 from monitor.development.clocks import Clocks, heat_stage
 from monitor.development.courses import (
     CohortCase,
@@ -28,19 +28,19 @@ from monitor.development.events import (
     EVENTS,
     Event,
     Observation,
-    emergence_log_sd,
     ended_stage,
     events_of,
-    time_of_share,
 )
 from monitor.development.kept import Kept
 from monitor.development.posterior import FarmPosterior, cohort_mean
 from monitor.development.progress import Cohort, CohortTrack, DevelopmentState, advance
 from monitor.development.rates import DrivenBy, SpeciesParameters, StageParameters
-from monitor.records import MS_PER_DAY, MS_PER_HOUR, Stage
+from monitor.records import MS_PER_HOUR, Stage
 
 LOW_SHARE, HIGH_SHARE = 0.1, 0.9
 """Bounds of the 80 % window [1]."""
+SPREAD_BY_COURSE = (Event.FIRST_EMERGED, Event.MOST_EMERGED, Event.FIRST_EGGS)
+"""Events that rest on how far the flies of a box spread, which differs between courses."""
 NO_PROBE_LOG_SD = 0.15
 """Widening of a stage that goes by the substrate but is read from the air [1]. Own choice."""
 ESTIMATED_LOG_SD = 0.13
@@ -339,44 +339,30 @@ def _curve(
         return ()
     flies = None if course.track.count is None else course.track.count * course.survival
     origin = course.track.origin_ms
-    return emergence_days(half, origin, posterior.spread_log_sd, species.adult, basis.day_origin_ms, flies)
+    log_sd, midnight_ms = posterior.spread_log_sd, basis.day_origin_ms
+    return emergence_days(half, origin, log_sd, species.adult, midnight_ms, flies, course.spread)
 
 
 def event_forecasts(
     courses: CohortCourses, species: SpeciesParameters, posterior: FarmPosterior
 ) -> tuple[EventForecast, ...]:
     """Median and 80 % window of each event that this cohort has, from the quantiles of its courses."""
-    first = species.index_of(courses.track.start_stage)
-    ended = {event: ended_stage(event, species) for event in events_of(species)}
-    bounds = {
-        index: np.array(quantiles(courses.ends_ms[index], (LOW_SHARE, 0.5, HIGH_SHARE)))
-        for index in sorted({index for index in ended.values() if index is not None and index >= first})
-    }
-    return tuple(
-        _event_forecast(courses.track, event, bounds[index], species, posterior)
-        for event, index in ended.items()
-        if index in bounds
-    )
-
-
-def _event_forecast(
-    track: CohortTrack,
-    event: Event,
-    middle_ms: FloatArray,
-    species: SpeciesParameters,
-    posterior: FarmPosterior,
-) -> EventForecast:
-    """An event of a share of the animals; its time rises with that of the middle animal.
-
-    So its quantiles are the quantiles of the middle animal, moved by the spread.
-    """
-    share = EVENTS[event].share
-    log_sd: Values = posterior.spread_log_sd
-    if EVENTS[event].begins is Stage.ADULT:
-        life_days = np.maximum((middle_ms - track.origin_ms) / MS_PER_DAY, 1.0)
-        log_sd = emergence_log_sd(posterior.spread_log_sd, species.adult, life_days)
-    moved = middle_ms if share == 0.5 else time_of_share(track.origin_ms, middle_ms, log_sd, share)
-    return EventForecast(event, float(moved[1]), float(moved[0]), float(moved[2]))
+    first, log_sd = species.index_of(courses.track.start_stage), posterior.early_log_sd
+    shares, middle_ms = (LOW_SHARE, 0.5, HIGH_SHARE), np.full((len(species.stages), 3), np.nan)
+    events = []
+    for event in events_of(species):
+        index = ended_stage(event, species)
+        if index is None or index < first:
+            continue
+        if event in SPREAD_BY_COURSE:
+            times_ms: Sequence[float] = quantiles(courses.event_ms(event, species, log_sd), shares)
+        else:
+            # It rises with the middle animal, so its quantiles are those of the middle animal, moved.
+            if np.isnan(middle_ms[index, 0]):
+                middle_ms[index] = quantiles(courses.ends_ms[index], shares)
+            times_ms = replace(courses, ends_ms=middle_ms).event_ms(event, species, log_sd).tolist()
+        events.append(EventForecast(event, times_ms[1], times_ms[0], times_ms[2]))
+    return tuple(events)
 
 
 def quantiles(values: FloatArray, shares: tuple[float, ...]) -> tuple[float, ...]:

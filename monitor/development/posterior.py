@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from statistics import NormalDist
 
 import numpy as np
 
@@ -20,8 +21,11 @@ from monitor.development.events import (
     Observation,
     emergence_log_sd,
     ended_stage,
+    event_at_ms,
     log_sd_of,
     middle_from_share,
+    spread_of,
+    time_of_share,
 )
 from monitor.development.progress import CohortTrack, advance, stage_ends_ms
 from monitor.development.rates import SpeciesParameters
@@ -31,6 +35,12 @@ FIRST_SEEN_Z_SD = 0.4
 """How unsure it is which share of the animals were out when the first were seen, in standard deviations of
 the spread between animals [1]. Own choice."""
 
+SPREAD_PRIOR_COHORTS = 3.0
+"""Counted boxes for which the prior of the spread between animals counts [1]. Own choice."""
+UNKNOWN_BETWEEN_LOG_SD = 0.3
+"""How far boxes of a species differ of which nothing is known, for weighing counts alone [1]. Own choice."""
+QUARTILES_ERROR = 1.17
+"""Relative error of a spread from the quartiles of n animals, times the root of n [1]; that of a normal."""
 COHORT_SPREAD_SD = 0.5
 """How unsure the spread between cohorts is before any was seen, in its logarithm [1]. Own choice."""
 _SPREADS_Z = np.linspace(-2.5, 2.0, 10)
@@ -44,7 +54,10 @@ class FarmPosterior:
 
     `mean` has shape (stages,), `covariance` shape (stages, stages). `log_sds` are the standard deviations of
     the prior below and above its median where they differ, by stage; its variance is then the mean of the
-    two, and what a farm has learned takes the skew away.
+    two, and what a farm has learned takes the skew away. `spread_log_sd` is the middle spread between animals
+    of one box of flies; its logarithm is unsure by `spread_farm_log_sd`, and boxes of a farm differ by
+    `spread_between_log_sd`. `early_log_sd` is the spread before the animals are flies, of which counts of
+    flies say nothing.
     """
 
     stages: tuple[Stage, ...]
@@ -53,7 +66,10 @@ class FarmPosterior:
     cohort_log_sd: float
     cohorts: tuple[int, ...]
     spread_log_sd: float
+    early_log_sd: float
     spread_cohorts: int = 0
+    spread_farm_log_sd: float = 0.0
+    spread_between_log_sd: float = 0.0
     log_sds: tuple[tuple[float, float], ...] = ()
 
     def skewed(self, deviations: FloatArray) -> FloatArray:
@@ -73,6 +89,11 @@ class FarmPosterior:
                 stretched = deviations.copy()
             stretched[index] *= np.where(deviations[index] > 0.0, high, low)
         return stretched
+
+    @property
+    def spread_unsure_log_sd(self) -> float:
+        """How far the spread of a box that is to come may differ from the middle one, log-sd [1]."""
+        return float(np.hypot(self.spread_farm_log_sd, self.spread_between_log_sd))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -107,6 +128,7 @@ class LearnedConstant:
 def prior_posterior(species: SpeciesParameters) -> FarmPosterior:
     """The posterior of a farm of which nothing is known: the numbers of the species file."""
     sds = np.array([stage.log_sds for stage in species.stages])
+    between = species.spread_log_sd / np.sqrt(1.0 + 1.0 / SPREAD_PRIOR_COHORTS)
     return FarmPosterior(
         tuple(stage.stage for stage in species.stages),
         np.log([stage.thermal_constant for stage in species.stages]),
@@ -114,6 +136,9 @@ def prior_posterior(species: SpeciesParameters) -> FarmPosterior:
         species.cohort_log_sd,
         (0,) * len(species.stages),
         log_sd_of(species.individual_variation),
+        log_sd_of(species.individual_variation),
+        spread_farm_log_sd=float(between / np.sqrt(SPREAD_PRIOR_COHORTS)),
+        spread_between_log_sd=float(between),
         log_sds=tuple(stage.log_sds for stage in species.stages),
     )
 
@@ -253,16 +278,52 @@ def _left_over(farm: FloatArray, evidence: Evidence) -> FloatArray:
 
 
 def learn_spread(
-    posterior: FarmPosterior, log_sds: Sequence[float], prior_cohorts: float = 3.0
+    posterior: FarmPosterior,
+    log_sds: Sequence[float],
+    prior_cohorts: float = SPREAD_PRIOR_COHORTS,
+    counted: Sequence[float] | None = None,
 ) -> FarmPosterior:
-    """The posterior with the spread between animals after cohorts whose flies were counted day by day.
+    """The posterior with the spread between animals after boxes whose flies were counted day by day.
 
-    The weighted mean of the variances; the prior counts for `prior_cohorts` cohorts, which is our own choice.
-    Source: conjugate updating of a variance (scaled inverse chi-square).
+    Parameters
+    ----------
+    posterior : FarmPosterior
+        Before; its prior counts for `prior_cohorts` boxes.
+    log_sds : sequence of float
+        Spread of each box [1], above 0.
+    prior_cohorts : float
+        Boxes for which the prior counts, above 0 [1].
+    counted : sequence of float or None
+        Flies that were counted of each box [1]; None takes the spreads as exact.
+
+    Returns
+    -------
+    FarmPosterior
+        Logarithms are averaged, since boxes differ by factors: one broad box does not carry the farm away.
+        How far boxes differ is learned with it.
+
+    Source
+    ------
+    Conjugate normal updating, and of a variance (scaled inverse chi-square).
     """
-    total = prior_cohorts * posterior.spread_log_sd**2 + sum(sd**2 for sd in log_sds)
-    spread = float(np.sqrt(total / (prior_cohorts + len(log_sds))))
-    return replace(posterior, spread_log_sd=spread, spread_cohorts=posterior.spread_cohorts + len(log_sds))
+    if not log_sds:
+        return posterior
+    seen, prior_variance = np.log(log_sds), posterior.spread_between_log_sd**2
+    flies = np.full(len(log_sds), np.inf) if counted is None else np.asarray(counted, dtype=np.float64)
+    errors = QUARTILES_ERROR**2 / np.maximum(flies, 1.0)
+    usual = prior_variance if prior_variance > 0.0 else UNKNOWN_BETWEEN_LOG_SD**2
+    weights = usual / (usual + errors)
+    total = prior_cohorts + float(weights.sum())
+    middle = (prior_cohorts * np.log(posterior.spread_log_sd) + float(weights @ seen)) / total
+    scatter = float(np.maximum((seen - middle) ** 2 - errors, 0.0).sum())
+    between = float(np.sqrt((prior_cohorts * prior_variance + scatter) / (prior_cohorts + len(log_sds))))
+    return replace(
+        posterior,
+        spread_log_sd=float(np.exp(middle)),
+        spread_cohorts=posterior.spread_cohorts + len(log_sds),
+        spread_farm_log_sd=between / float(np.sqrt(total)),
+        spread_between_log_sd=between,
+    )
 
 
 def learned_constants(prior: FarmPosterior, posterior: FarmPosterior) -> tuple[LearnedConstant, ...]:
@@ -333,36 +394,52 @@ def _row(
 ) -> tuple[FloatArray, float, float, float] | None:
     """Weights, log mismatch, own error and shared error of one observation."""
     index = ended_stage(seen.event, species)
-    middle_ms, sd_days = _middle_animal(seen, track, species, posterior)
-    course = ends[index]
-    if index is None or not np.isfinite(course).all() or not course[0] < middle_ms < course[-1]:
+    flies = spread_of(posterior.spread_log_sd, species.adult)
+    log_sd = posterior.early_log_sd
+    course = event_at_ms(seen.event, species, track.origin_ms, ends, flies, log_sd, seen.share)
+    if index is None or not np.isfinite(course).all() or not course[0] < seen.at_ms < course[-1]:
         return None
-    mismatch = float(np.interp(middle_ms, course, _GRID))
+    mismatch = float(np.interp(seen.at_ms, course, _GRID))
     bounds = [track.start_ms, *(float(np.interp(mismatch, _GRID, ends[i])) for i in range(first, index + 1))]
     elapsed_days = (bounds[-1] - bounds[0]) / MS_PER_DAY
     weights = np.zeros(len(species.stages))
     weights[first : index + 1] = np.diff(bounds) / (bounds[-1] - bounds[0])
+    sd_days = _middle_animal(seen, track, species, posterior)[1]
     return weights, mismatch, sd_days / elapsed_days, track.start_sd_days / elapsed_days
 
 
 def _middle_animal(
     seen: Observation, track: CohortTrack, species: SpeciesParameters, posterior: FarmPosterior
 ) -> tuple[float, float]:
-    """When the middle animal reaches an event that was seen [ms], and the standard deviation of that [d]."""
-    share = EVENTS[seen.event].share
+    """When the middle animal reaches an event that was seen [ms], and the standard deviation of that [d].
+
+    The day itself, the share of the animals that was out, and of flies how far their box spreads.
+    """
+    share, flies = seen.share_seen, EVENTS[seen.event].begins in (Stage.ADULT, None)
+    if share == 0.5:
+        return float(seen.at_ms), seen.sd_days
+    own = species.adult.own_origin_share if flies else 0.0
     spread = spread_at(posterior, species, seen, track)
-    middle_ms = middle_from_share(track.origin_ms, seen.at_ms, spread, share)
-    life_days = (middle_ms - track.origin_ms) / MS_PER_DAY
-    unsure_share = 0.0 if share == 0.5 else FIRST_SEEN_Z_SD * spread * life_days
-    return middle_ms, float(np.hypot(seen.sd_days, unsure_share))
+    middle_ms = middle_from_share(track.origin_ms, seen.at_ms, spread, share, own)
+    normal = NormalDist()
+    shares = [normal.cdf(normal.inv_cdf(share) + side * FIRST_SEEN_Z_SD) for side in (-1.0, 1.0)]
+    unsure = posterior.spread_unsure_log_sd if flies else 0.0
+    by_share = [float(time_of_share(track.origin_ms, middle_ms, spread, each, own)) for each in shares]
+    by_spread = [
+        float(time_of_share(track.origin_ms, middle_ms, spread * np.exp(side * unsure), share, own))
+        for side in (-1.0, 1.0)
+    ]
+    off_days = [(high - low) / (2.0 * MS_PER_DAY) for low, high in (by_share, by_spread)]
+    lead = species.adult.female_share * species.adult.lead_sd_days if flies else 0.0
+    return middle_ms, float(np.linalg.norm([seen.sd_days, *off_days, lead]))
 
 
 def spread_at(
     posterior: FarmPosterior, species: SpeciesParameters, seen: Observation, track: CohortTrack
 ) -> float:
     """Log standard deviation between animals that counts for an event; at emergence the sexes lie apart."""
-    if EVENTS[seen.event].begins is not Stage.ADULT:
-        return posterior.spread_log_sd
+    if EVENTS[seen.event].begins not in (Stage.ADULT, None):
+        return posterior.early_log_sd
     life_days = max((seen.at_ms - track.origin_ms) / MS_PER_DAY, 1.0)
     return float(emergence_log_sd(posterior.spread_log_sd, species.adult, life_days))
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from enum import StrEnum
 
@@ -145,20 +146,33 @@ class StageParameters:
 
 @dataclass(frozen=True, slots=True)
 class AdultLife:
-    """Adults: share of females, lead of the males, days of life, eggs a female."""
+    """Adults: share of females, lead of the males, days of life, eggs a female.
+
+    `female_share_sd` and the range of `male_lead_days` hold what sources disagree about. `own_origin_share`
+    is where the emergence has its own origin (`EmergenceSpread`); `laying_variation` the coefficient of
+    variation of the time from emergence to the eggs of one female.
+    """
 
     female_share: float = 0.5
+    female_share_sd: float = 0.0
     male_lead_days: tuple[float, float] = (0.0, 0.0)
     male_life_days: float = 10.0
     female_life_days: float = 10.0
     life_variation: float = 0.3
     eggs_per_female: tuple[float, float] = (0.0, 0.0)
     eggs_per_gram: float | None = None
+    own_origin_share: float = 0.0
+    laying_variation: float = 0.0
 
     @property
     def lead_days(self) -> float:
         """Mean lead of the males [d]."""
         return sum(self.male_lead_days) / 2.0
+
+    @property
+    def lead_sd_days(self) -> float:
+        """Standard deviation of the lead over its range [d]: any value in it is as likely."""
+        return (self.male_lead_days[1] - self.male_lead_days[0]) / math.sqrt(12.0)
 
     @property
     def variance_between_sexes(self) -> float:
@@ -188,14 +202,16 @@ class SpeciesParameters:
     """All that development needs of a species; `stages` in the order in which the animal passes them.
 
     `individual_variation` is the coefficient of variation of development time between animals of one cohort,
-    `cohort_log_sd` the standard deviation of ln K between cohorts of one farm. `death` says how fast heat
-    kills; without it only the hours above `heat_damage_c` are counted.
+    `spread_log_sd` how far that itself differs between boxes of flies (log-sd), and `cohort_log_sd` the
+    standard deviation of ln K between cohorts of one farm. `death` says how fast heat kills; without it only
+    the hours above `heat_damage_c` are counted.
     """
 
     name: str
     stages: tuple[StageParameters, ...]
     adult: AdultLife = field(default_factory=AdultLife)
     individual_variation: float = 0.08
+    spread_log_sd: float = 0.0
     cohort_log_sd: float = 0.08
     heat_damage_c: float = 35.0
     heat_failure_hours: float = 24.0

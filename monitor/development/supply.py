@@ -1,5 +1,8 @@
 """Living flies of a love cage over the coming weeks, the days with too few, and what can still be done.
 
+Eggs of a day are those of the females that came out one female's lag before: the spread of a cage is that of
+the emergence with that of one female's lag upon it.
+
 All cohorts are added up course by course: they share their farm and their weather, so the band of the sum is
 honest.
 """
@@ -14,7 +17,7 @@ import numpy as np
 from monitor.climate.arrays import FloatArray, Values
 from monitor.development.clocks import Clock
 from monitor.development.courses import CohortCase, CohortCourses, ForecastBasis, courses_of, mean_and_band
-from monitor.development.events import Event, emerged_share, ended_stage, log_sd_of, normal_share
+from monitor.development.events import Event, ended_stage, log_sd_of, normal_share, spread_of
 from monitor.development.forecast import CohortForecast, quantiles
 from monitor.development.posterior import FarmPosterior
 from monitor.development.progress import CohortTrack, Residence
@@ -111,23 +114,20 @@ def cage_supply(
     """
     first = (basis.now_ms - basis.day_origin_ms) // MS_PER_DAY - LOOK_BACK_DAYS
     edges = basis.day_origin_ms + (first + np.arange(LOOK_BACK_DAYS + days + 1)) * float(MS_PER_DAY)
+    del posterior  # Each course carries its own spread; the argument stays for those who call this.
     counted = [course for course in courses if course.track.count is not None]
     uncounted = tuple(course.track.cohort for course in courses if course.track.count is None)
     shape = (min(SUPPLY_COURSES, basis.draws.draws), len(edges) - 1)
     living, eggs = np.zeros(shape), np.zeros(shape)
     for course in counted:
-        parts = _daily_flies(course, species, posterior, edges, shape[0])
+        parts = _daily_flies(course, species, edges, shape[0])
         living += _living(parts, species.adult)
         eggs += _eggs(parts[0], course, species)
     return CageSupply(cage, _supply_days(edges, living, eggs, days), least_flies, uncounted)
 
 
 def _daily_flies(
-    course: CohortCourses,
-    species: SpeciesParameters,
-    posterior: FarmPosterior,
-    edges: FloatArray,
-    number: int,
+    course: CohortCourses, species: SpeciesParameters, edges: FloatArray, number: int
 ) -> tuple[FloatArray, FloatArray]:
     """Females and males that come out on each day, each of shape (courses, days)."""
     if course.track.start_stage is Stage.ADULT:
@@ -137,7 +137,8 @@ def _daily_flies(
         nothing = np.zeros((number, len(edges) - 1))
         return nothing, nothing
     some = np.where(np.isfinite(half[:number]), half[:number], edges[-1] + 1e6 * MS_PER_DAY)
-    shares = emerged_share(edges, course.track.origin_ms, some, posterior.spread_log_sd, species.adult)
+    spread = course.spread.of_courses(slice(number))
+    shares = spread.emerged_share(edges, course.track.origin_ms, some)
     flies = course.track.count * course.survival[:number, None]
     return np.diff(shares[0], axis=1) * flies, np.diff(shares[1], axis=1) * flies
 
@@ -150,7 +151,7 @@ def _put_in(
     day = int(np.searchsorted(edges, _came_out_ms(course, species), side="right")) - 1
     if 0 <= day < len(edges) - 1:
         flies = course.track.count or 0.0
-        females[:, day] = flies * species.adult.female_share
+        females[:, day] = flies * np.asarray(course.spread.of_courses(slice(number)).female_share)
         males[:, day] = flies - females[:, day]
     return females, males
 
@@ -174,21 +175,54 @@ def _living(parts: tuple[FloatArray, FloatArray], adult: AdultLife) -> FloatArra
 
 
 def _eggs(females: FloatArray, course: CohortCourses, species: SpeciesParameters) -> FloatArray:
-    """Eggs of each day, shape (courses, days): females that reach the age of laying lay all in one day."""
+    """Eggs of each day, shape (courses, days): of all females that came out, over their days of laying."""
     adult, eggs = species.adult, np.zeros(females.shape)
     if not species.has(Stage.ADULT) or sum(adult.eggs_per_female) == 0.0:
         return eggs
+    laid = laid_share(_lags_days(course, species)[: len(females)], adult, females.shape[1])
+    lives = living_share(np.arange(float(laid.shape[1])), adult.female_life_days, adult.life_variation)
+    for age in np.flatnonzero(laid.any(axis=0)):
+        eggs[:, age:] += females[:, : females.shape[1] - age] * laid[:, age : age + 1] * lives[age]
+    return np.asarray(eggs * (sum(adult.eggs_per_female) / 2.0))
+
+
+def _lags_days(course: CohortCourses, species: SpeciesParameters) -> FloatArray:
+    """Middle lag from emergence to eggs in each course [d]; infinite where it is too cold to lay."""
     index = species.index_of(Stage.ADULT)
     put_in = course.track.start_stage is Stage.ADULT
     came_out_ms = _came_out_ms(course, species) if put_in else course.ends_ms[index - 1]
-    ages = (course.ends_ms[index] - came_out_ms) / MS_PER_DAY
-    known = ages[np.isfinite(ages)]
-    age = max(round(float(np.median(known))), 0) if len(known) else females.shape[1]
-    if age < females.shape[1]:
-        eggs_per_female = sum(adult.eggs_per_female) / 2.0
-        laying = float(living_share(age, adult.female_life_days, adult.life_variation))
-        eggs[:, age:] = females[:, : females.shape[1] - age] * (eggs_per_female * laying)
-    return eggs
+    some = np.where(np.isfinite(came_out_ms), came_out_ms, 0.0)
+    known = np.isfinite(came_out_ms) & np.isfinite(course.ends_ms[index])
+    return np.asarray(np.where(known, (course.ends_ms[index] - some) / MS_PER_DAY, np.inf))
+
+
+def laid_share(lag_days: FloatArray, adult: AdultLife, days: int) -> FloatArray:
+    """Share of its eggs that a female lays on each day of its life.
+
+    Parameters
+    ----------
+    lag_days : array
+        Middle lag from emergence to eggs, shape (courses,) [d]; infinite where none are laid.
+    adult : AdultLife
+        Variation of the lag between females.
+    days : int
+        Days of life to look at; day 0 is that on which the female came out.
+
+    Returns
+    -------
+    array
+        Shape (courses, days) [1]; the days of a course sum to 1 unless its lag is too long for them.
+
+    Source
+    ------
+    Own choice (log-normal); the variation stands in the species file.
+    """
+    known = np.isfinite(lag_days)
+    log_sd = max(log_sd_of(adult.laying_variation), 1e-3)
+    middle = np.log(np.maximum(np.where(known, lag_days, days), 1e-3))
+    ends = np.log(np.maximum(np.arange(days + 1) - 0.5, 1e-6))
+    laid = np.diff(normal_share((ends[None, :] - middle[:, None]) / log_sd), axis=1)
+    return np.asarray(np.where(known[:, None], laid, 0.0))
 
 
 def _supply_days(edges: FloatArray, living: FloatArray, eggs: FloatArray, days: int) -> tuple[SupplyDay, ...]:
@@ -251,7 +285,8 @@ def _peak_share(course: CohortCourses, species: SpeciesParameters, posterior: Fa
         return float("nan")
     origin, middle = course.track.start_ms, float(np.median(half))
     edges = middle + np.arange(-30, 31) * float(MS_PER_DAY)
-    shares = emerged_share(edges, origin, np.array([middle]), posterior.spread_log_sd, species.adult)
+    spread = spread_of(posterior.spread_log_sd, species.adult)
+    shares = spread.emerged_share(edges, origin, np.array([middle]))
     living = _living((np.diff(shares[0], axis=1), np.diff(shares[1], axis=1)), species.adult)
     return float(living.max() * course.survival.mean())
 

@@ -463,8 +463,9 @@ def _adult(numbers: Mapping[str, float]) -> AdultLife:
 
     leads = numbers.get("male_lead_low_days", 0.0), numbers.get("male_lead_high_days", 0.0)
     eggs = numbers.get("eggs_per_female_low", 0.0), numbers.get("eggs_per_female_high", 0.0)
-    known = "female_share male_life_days female_life_days life_variation eggs_per_gram"
-    return AdultLife(male_lead_days=leads, eggs_per_female=eggs, **_given(numbers, known))
+    known = "female_share female_share_sd male_life_days female_life_days life_variation eggs_per_gram"
+    own = _given(numbers, f"{known} own_origin_share laying_variation")
+    return AdultLife(male_lead_days=leads, eggs_per_female=eggs, **own)
 
 
 def _limits(numbers: Mapping[str, float]) -> SpeciesLimits:
@@ -475,7 +476,7 @@ def _limits(numbers: Mapping[str, float]) -> SpeciesLimits:
 
 
 def _with_spread(plain: SpeciesParameters, numbers: Mapping[str, float]) -> SpeciesParameters:
-    known = "individual_variation cohort_log_sd heat_damage_c heat_failure_hours"
+    known = "individual_variation spread_log_sd cohort_log_sd heat_damage_c heat_failure_hours"
     return replace(plain, death=_death(numbers), **_given(numbers, known))
 
 

@@ -25,6 +25,9 @@ DAYS = 170
 HOURS = DAYS * 24
 FIRST_Z = -2.326
 SPREAD = 0.08
+FIRST_FLY_H, MOST_FLIES_H = -4.2 * 24.0, 7.5 * 24.0
+"""From half of the flies to the first of a box and to nine in ten: open counts of 48 boxes (ReproLab, common
+garden)."""
 ENDS = (
     (0, None, Event.HATCH),
     (1, Event.FIRST_PREPUPAE, Event.HALF_PREPUPAE),
@@ -254,10 +257,11 @@ def _events(life: Life, felt_c: FloatArray) -> dict[Event, float]:
         if ends[number] >= len(earned):
             break
         if first is not None:
-            events[first] = life.laid_h + days * np.exp(FIRST_Z * SPREAD)
+            ahead = days * np.exp(FIRST_Z * SPREAD) - days
+            events[first] = life.laid_h + days + (FIRST_FLY_H if first is Event.FIRST_EMERGED else ahead)
         events[half] = life.laid_h + days
     if Event.HALF_EMERGED in events:
-        events[Event.MOST_EMERGED] = life.laid_h + float(ends[3]) * np.exp(1.28 * SPREAD)
+        events[Event.MOST_EMERGED] = life.laid_h + float(ends[3]) + MOST_FLIES_H
     return events
 
 

@@ -16,6 +16,8 @@ from monitor.records import MS_PER_DAY, MS_PER_MINUTE
 from monitor.settings.species import load_species, species_parameters
 
 FLY = species_parameters(load_species("black_soldier_fly"))
+SURE_FLY = replace(FLY, adult=replace(FLY.adult, female_share_sd=0.0, male_lead_days=(1.0, 1.0)))
+"""The fly without what sources disagree about."""
 NOW_MS = 60 * MS_PER_DAY
 EGG_DD, LARVA_DD, PREPUPA_DD, PUPA_DD, FIRST_EGGS_DD = (stage.thermal_constant for stage in FLY.stages)
 TO_FLY_DD = EGG_DD + LARVA_DD + PREPUPA_DD + PUPA_DD

@@ -11,6 +11,7 @@ from development_builders import (
     FLY,
     LARVA_DD,
     NOW_MS,
+    SURE_FLY,
     TO_FLY_DD,
     clocks_of,
     cohort,
@@ -33,7 +34,13 @@ from monitor.records import MS_PER_DAY, MS_PER_HOUR, Stage
 from monitor.settings.species import load_species, species_parameters
 
 PRIOR = prior_posterior(FLY)
-SURE = replace(PRIOR, covariance=np.zeros((5, 5)), cohort_log_sd=0.0)
+SURE = replace(
+    PRIOR,
+    covariance=np.zeros((5, 5)),
+    cohort_log_sd=0.0,
+    spread_farm_log_sd=0.0,
+    spread_between_log_sd=0.0,
+)
 ALL_EVENTS = list(Event)
 
 
@@ -268,7 +275,9 @@ class TestCurve:
         assert flies == pytest.approx(shown * 1000.0 * (0.65 + 0.91) / 2.0, rel=0.03)
 
     def test_a_sure_curve_is_narrow(self) -> None:
-        found = forecast_at_known_level(cohort(40.0), clocks_of(room=steady(27.0)))
+        basis = known_level_basis(clocks_of(room=steady(27.0)))
+        track = replace(cohort(40.0), start_sd_days=0.0)
+        found = forecast_cohorts([CohortCase(track)], SURE_FLY, SURE, basis)[0]
         peak = max(found.emergence, key=lambda day: day.share)
 
         assert peak.share_high - peak.share_low < 1e-6

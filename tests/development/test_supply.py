@@ -21,15 +21,31 @@ from development_builders import (
     steady,
 )
 
-from monitor.development.courses import CohortCase, ForecastBasis, courses_of, forecast_basis
+from monitor.climate.arrays import FloatArray
+from monitor.development import supply as supply_module
+from monitor.development.courses import (
+    CohortCase,
+    CohortCourses,
+    ForecastBasis,
+    courses_of,
+    forecast_basis,
+)
 from monitor.development.events import Event
 from monitor.development.forecast import forecast_cohorts
 from monitor.development.posterior import FarmPosterior, prior_posterior
+from monitor.development.progress import CohortTrack
 from monitor.development.supply import CageSupply, cage_supply, hold_back, latest_starts, living_share
 from monitor.records import MS_PER_DAY, Stage
 
 PRIOR = prior_posterior(FLY)
-SURE = replace(PRIOR, covariance=np.zeros((5, 5)), cohort_log_sd=0.0)
+SURE = replace(
+    PRIOR,
+    covariance=np.zeros((5, 5)),
+    cohort_log_sd=0.0,
+    spread_farm_log_sd=0.0,
+    spread_between_log_sd=0.0,
+)
+SURE_BUT_BOXES = replace(PRIOR, covariance=np.zeros((5, 5)), cohort_log_sd=0.0)
 PUPAE = replace(cohort(0.0), start_stage=Stage.PUPA, count_stage=Stage.PUPA, age_days=30.0)
 ROUTE = dict.fromkeys(Stage, "room")
 
@@ -73,7 +89,8 @@ def test_flies_that_came_out_before_now_are_counted() -> None:
     found = supply([47])
 
     assert found.days[0].living > 200.0
-    assert found.days[-1].living < 1.0
+    # Of 780 flies a few stragglers come out weeks later.
+    assert found.days[-1].living < 8.0
 
 
 def test_two_cohorts_are_the_sum_of_each() -> None:
@@ -123,7 +140,7 @@ def test_eggs_follow_the_females_by_the_days_to_laying() -> None:
     assert most_eggs.day_start_ms / MS_PER_DAY == pytest.approx(
         59.0 + (PUPA_DD + FIRST_EGGS_DD) / 15.0, abs=2.0
     )
-    assert total == pytest.approx(780.0 * 0.575 * 610.0, rel=0.1)
+    assert total == pytest.approx(780.0 * 0.5 * 610.0, rel=0.1)
 
 
 def test_latest_starts_of_a_sure_farm() -> None:
@@ -174,3 +191,112 @@ def test_it_is_too_late_for_a_cohort_that_has_left() -> None:
     assert half is not None
 
     assert hold_back(half.median_ms + MS_PER_DAY, forecasts, FLY) == ()
+
+
+class TestLaying:
+    """Eggs of a cage: the emergence, with one female's lag upon it."""
+
+    def eggs_of(self, track: CohortTrack, temperature_c: float, days: int = 70) -> FloatArray:
+        basis = basis_of(temperature_c)
+        courses = courses_of([CohortCase(track)], FLY, SURE, basis)
+        found = cage_supply("cage", courses, FLY, SURE, basis, 0.0, days)
+        return np.array([day.eggs for day in found.days])
+
+    @pytest.mark.parametrize("temperature_c", [25.0, 26.0, 27.0])
+    def test_flies_of_one_age_lay_on_days_two_to_six(self, temperature_c: float) -> None:
+        """94.8 % of their eggs: Dickerson 2024, abstract, temperature not stated there; within 5 points."""
+        track = replace(cohort(60.0, count=1000.0), start_stage=Stage.ADULT, count_stage=Stage.ADULT)
+
+        eggs = self.eggs_of(track, temperature_c)
+
+        assert eggs[2:7].sum() / eggs.sum() == pytest.approx(0.948, abs=0.05)
+        assert 1.0 < standard_deviation(eggs) < 1.5
+
+    def test_a_cage_lays_as_long_as_four_that_were_weighed(self) -> None:
+        """Open counts of ReproLab (Data-and-codes_BSF-reproduction, 5d6a6d8), 12 cages, climate not stated.
+
+        Three of four parental feeds: SD 2.5 to 3.4 d over 17 days, 10 to 50 % of the eggs in 2 to 2.5 d and
+        50 to 90 % in 3 to 8; on what day a cage began is not comparable. Cages of the model differ as boxes
+        do: the published figures must lie among theirs, the middle one within a day and a half of them.
+        """
+        track = replace(PUPAE, start_ms=59 * MS_PER_DAY, count=1000.0)
+        courses = courses_of([CohortCase(track)], FLY, SURE_BUT_BOXES, basis_of())[0]
+        eggs = [_first_weeks(each) for each in daily_eggs(courses)]
+        sds = np.percentile([standard_deviation(each) for each in eggs], [10, 50, 90])
+        early, late = (
+            np.percentile([span(each, *shares) for each in eggs], [10, 50, 90])
+            for shares in ((0.1, 0.5), (0.5, 0.9))
+        )
+
+        assert sds[0] < 2.5
+        assert sds[2] > 3.4
+        assert 2.5 <= sds[1] <= 3.6
+        assert early[0] < 2.5
+        assert early[1] == pytest.approx(2.25, abs=1.5)
+        assert late[0] < 3.5
+        assert 3.0 <= late[1] <= 8.0
+
+    def test_no_eggs_where_it_is_too_cold_to_lay(self) -> None:
+        track = replace(cohort(60.0, count=1000.0), start_stage=Stage.ADULT, count_stage=Stage.ADULT)
+
+        assert self.eggs_of(track, 11.0).sum() == 0.0
+
+    def test_first_eggs_follow_the_first_females_not_the_middle(self) -> None:
+        """At 27 °C a female lays its constant over 15 d after she came out, whenever half of them are."""
+        track = replace(PUPAE, start_ms=59 * MS_PER_DAY, count=1000.0)
+        courses = courses_of([CohortCase(track)], FLY, SURE_BUT_BOXES, basis_of())[0]
+        half = courses.half_emerged_ms(FLY)
+        assert half is not None
+
+        eggs_ms = courses.event_ms(Event.FIRST_EGGS, FLY, SURE.early_log_sd)
+        females_ms = courses.spread.females_out(track.origin_ms, half, 0.01)
+
+        assert (eggs_ms - females_ms) / MS_PER_DAY == pytest.approx(
+            np.full(len(half), FIRST_EGGS_DD / 15.0), abs=1e-6
+        )
+        assert (np.median(half) - np.median(females_ms)) / MS_PER_DAY > 3.0
+
+    def test_few_eggs_are_laid_before_the_first(self) -> None:
+        """The date stands for 0.2 to 6 % of the eggs: one date of the curve, not the curve's first egg."""
+        track = replace(PUPAE, start_ms=59 * MS_PER_DAY, count=1000.0)
+        courses = courses_of([CohortCase(track)], FLY, SURE, basis_of())[0]
+        first_day = courses.event_ms(Event.FIRST_EGGS, FLY, SURE.early_log_sd)[0] / MS_PER_DAY - 50.0
+
+        eggs = daily_eggs(courses)[0]
+        before = float(np.interp(first_day, np.arange(len(eggs) + 1.0), np.append(0.0, np.cumsum(eggs))))
+
+        assert 0.002 < before / eggs.sum() < 0.06
+
+    def test_flies_that_were_put_in_lay_one_lag_after_they_came_out(self) -> None:
+        track = replace(cohort(60.0, count=1000.0), start_stage=Stage.ADULT, start_sd_days=0.0)
+        courses = courses_of([CohortCase(track)], FLY, SURE, basis_of())[0]
+
+        days = courses.event_ms(Event.FIRST_EGGS, FLY, SURE.early_log_sd) / MS_PER_DAY - 60.0
+
+        assert days == pytest.approx(np.full(len(days), FIRST_EGGS_DD / 15.0), abs=1e-6)
+
+
+def daily_eggs(courses: CohortCourses) -> FloatArray:
+    """Eggs of each course on the days from day 50 on, shape (courses, days)."""
+    edges = (50.0 + np.arange(91)) * MS_PER_DAY
+    females = supply_module._daily_flies(courses, FLY, edges, 200)[0]
+    return supply_module._eggs(females, courses, FLY)
+
+
+def _first_weeks(eggs: FloatArray) -> FloatArray:
+    """What a keeper weighs in 17 days from the first eggs on."""
+    first = int(np.argmax(np.cumsum(eggs) > 0.005 * eggs.sum()))
+    return eggs[first : first + 17]
+
+
+def standard_deviation(eggs: FloatArray) -> float:
+    days = np.arange(float(len(eggs)))
+    mean = float(days @ eggs) / float(eggs.sum())
+    return float(np.sqrt((days - mean) ** 2 @ eggs / eggs.sum()))
+
+
+def span(eggs: FloatArray, low: float, high: float) -> float:
+    """Days from one share of the eggs to another."""
+    ends = np.arange(float(len(eggs))) + 1.0
+    found = np.interp((low, high), np.cumsum(eggs) / eggs.sum(), ends)
+    return float(found[1] - found[0])
