@@ -9,8 +9,7 @@ import pytest
 from development_builders import FLY, NOW_MS, clocks_of, cohort, steady
 
 from monitor.climate.arrays import FloatArray
-from monitor.development.courses import CohortCase, CohortCourses, courses_of, forecast_basis
-from monitor.development.emergence import drawn_spread
+from monitor.development.courses import CohortCase, CohortCourses, courses_of, drawn_spread, forecast_basis
 from monitor.development.events import (
     EmergenceSpread,
     Event,
