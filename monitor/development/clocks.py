@@ -75,6 +75,10 @@ class Clock(Protocol):
         """Reading of each of all courses at one time."""
         ...
 
+    def runs(self) -> bool:
+        """Whether it ever moves in any course; a clock of heat in a cool place never does."""
+        ...
+
 
 ClockOf = Callable[[str, StageParameters], Clock | None]
 
@@ -119,6 +123,10 @@ class StageClock:
     def readings_at(self, at_ms: float, courses: int) -> FloatArray:
         """The same reading for each course."""
         return np.full(courses, float(self.units_at(np.array([at_ms]))[0]))
+
+    def runs(self) -> bool:
+        """Whether it moves in the record or after it."""
+        return bool(self.units[-1] > self.units[0]) or self.tail_per_ms > 0.0
 
     def thinned(self, step_ms: int) -> StageClock:
         """The same clock with fewer points, for ensembles; between them it runs evenly."""

@@ -333,13 +333,19 @@ def halvings_by_heat(
     for index in range(first, -1 if last is None else last + 1):
         end_ms = np.minimum(ends_ms[index], horizon_ms)
         heat = heat_stage(species, species.stages[index])
-        if heat is not None and index >= counted:
+        if heat is not None and index >= counted and _may_be_hot(track, heat, basis):
             key = heat.law, heat.driven_by
             if key not in ways:
                 ways[key] = journey(track.stays(), track.start_ms, heat, basis.ensemble, draws)
             total += ways[key].units_at(end_ms) - ways[key].units_at(begin_ms)
         begin_ms = end_ms
     return np.maximum(total, 0.0)
+
+
+def _may_be_hot(track: CohortTrack, heat: StageParameters, basis: ForecastBasis) -> bool:
+    """Whether heat counts for a stage in any place on the way."""
+    on_the_way = [basis.ensemble(stay.place, heat) for stay in track.residences]
+    return any(clock is not None and clock.runs() for clock in on_the_way)
 
 
 def believable_ends(

@@ -96,6 +96,10 @@ class EnsembleClock:
         earned = before + self._within(picked, part[0]) * (after - before)
         return np.asarray(self.now_units + earned + late[0] * self.cumulative[-1])
 
+    def runs(self) -> bool:
+        """Whether it moves in the record or in a drawn future."""
+        return bool(self.past.units[-1] > self.past.units[0]) or bool(self.cumulative[-1].any())
+
     def _future_units(self, at_ms: FloatArray, courses: IntArray) -> FloatArray:
         day, step, part, late = self._when(at_ms)
         width = self.chosen.shape[1]
