@@ -107,7 +107,7 @@ def test_bins_that_are_kept_are_as_worked_out_afresh(
         # Other settings are taken over behind the back of the first look.
         farm.bins()
         if any(entry.at_ms > farm.now_ms for entry in farm.store.logbook.every()):
-            # The clock was put back: such an entry counts as made just before now, so each moment has its own.
+            # The clock was put back: such an entry counts as made just before now, whenever that is.
             continue
         assert check_bins(farm, farm.bins()) == [], step
     farm.store.close()
