@@ -68,7 +68,7 @@ GRAVEST = {place: Priority.MEDIUM if place == "tray-1" else Priority.HIGH for pl
 """The priority of the gravest heat rule of a place. One of medium priority may be held back for a while after
 its place was filled or its limit moved; one of high priority never."""
 FOLDER = "/dev/shm" if Path("/dev/shm").is_dir() else None
-HOT_C = 45.0
+HOT_C = 47.0
 HOT_READINGS, HOT_MINUTES = 4, 5
 
 
