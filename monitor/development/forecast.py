@@ -30,6 +30,7 @@ from monitor.development.events import (
     Observation,
     ended_stage,
     events_of,
+    time_of_share,
 )
 from monitor.development.kept import Kept
 from monitor.development.posterior import FarmPosterior, cohort_mean
@@ -52,6 +53,12 @@ FLED_LOG_SD = 0.1
 is not known, 29.5 °C (preferred outside feed) or 35 (end of the fastest growth). Own choice."""
 DEAD_SHARE = 0.01
 """Below this share nothing is left of a cohort, for a person [1]. Own choice."""
+FIRST_OF_MANY = 1e-4
+"""Share of the animals that counts as the first of a box of any size, where it is guarded [1]. Own choice: one
+of ten thousand; the first that is noticed comes later."""
+UNLIKELY = 0.01
+"""A stage that comes with this chance is guarded [1]. Own choice: below a few per cent even where only a
+hundred courses are looked at."""
 HEAT_NOW_MS = 3 * MS_PER_HOUR
 """How hot it is now is the mean of so long [ms]. Own choice."""
 
@@ -106,6 +113,14 @@ class EventForecast:
 
 
 @dataclass(frozen=True, slots=True)
+class StageStart:
+    """When the first of many animals begin a stage at the earliest [ms since 1970 UTC], for what is guarded."""
+
+    stage: Stage
+    earliest_ms: float
+
+
+@dataclass(frozen=True, slots=True)
 class CohortForecast:
     """All that is forecast of one cohort, and what it rests on.
 
@@ -131,6 +146,7 @@ class CohortForecast:
     unknown_since_ms: int | None = None
     standstill: Standstill | None = None
     harm: HeatHarm | None = None
+    starts: tuple[StageStart, ...] = ()
 
     @property
     def known_stage(self) -> Stage | None:
@@ -147,11 +163,17 @@ class CohortForecast:
         return min(coming, key=lambda forecast: forecast.median_ms, default=None)
 
 
+ReadOff = tuple[tuple[EventForecast, ...], tuple[EmergenceDay, ...], tuple[StageStart, ...]]
+
+
 def possible_stages(cohort: Cohort, forecast: CohortForecast, now_ms: int) -> frozenset[Stage]:
     """The stages in which animals of a cohort may be at `now_ms` [ms since 1970 UTC]; empty: not known.
 
-    A stage is possible from the low bound of the first event that begins it to the high bound of the last one
-    that begins the next; the stage that was seen last (or with which the cohort began) is always among them.
+    A stage is possible from the earliest that one animal of many may begin it (`starts`), not from the window
+    of the first that are noticed, to the high bound of the last event that begins the next. The stage that was
+    seen last (or with which the cohort began) is always among them.
+
+    Source: own choice. The end is no later, since limits for prepupae wait until no larva is left.
     """
     begins = {event: EVENTS[event.event].begins for event in forecast.events}
     if forecast.unknown_since_ms is not None or not begins:
@@ -161,6 +183,7 @@ def possible_stages(cohort: Cohort, forecast: CohortForecast, now_ms: int) -> fr
     found = {(EVENTS[last.event].begins if last else None) or cohort.track.start_stage}
     for stage, following in zip_longest(order, order[1:]):
         low_ms = min((event.low_ms for event, of in begins.items() if of is stage), default=-math.inf)
+        low_ms = min([low_ms, *(start.earliest_ms for start in forecast.starts if start.stage is stage)])
         high_ms = max((event.high_ms for event, of in begins.items() if of is following), default=math.inf)
         if low_ms <= now_ms <= high_ms:
             found.add(stage)
@@ -170,10 +193,11 @@ def possible_stages(cohort: Cohort, forecast: CohortForecast, now_ms: int) -> fr
 def first_flies_ms(forecast: CohortForecast, now_ms: int) -> int | None:
     """When first flies may have come out [ms since 1970 UTC]: the latest bound of their window that is past.
 
-    None where even the earliest lies ahead of `now_ms`.
+    Before their window lies the earliest fly of many (`starts`). None where even that lies ahead of `now_ms`.
     """
     first = forecast.event(Event.FIRST_EMERGED)
-    bounds = () if first is None else (first.low_ms, first.median_ms, first.high_ms)
+    earliest = [start.earliest_ms for start in forecast.starts if start.stage is Stage.ADULT]
+    bounds = earliest if first is None else [*earliest, first.low_ms, first.median_ms, first.high_ms]
     return max((int(bound) for bound in bounds if bound <= now_ms), default=None)
 
 
@@ -200,12 +224,13 @@ def forecast_cohorts(
         _summary(case, species, posterior, state, basis) for case, state in zip(cases, states, strict=True)
     ]
     for number, course, (_, without_probe) in zip(known, courses, wider, strict=True):
-        events, emergence = _read_off(course, species, posterior, basis, kept)
+        events, emergence, starts = _read_off(course, species, posterior, basis, kept)
         harm = _harm(course, species, basis, states[number])
         forecasts[number] = replace(
             forecasts[number],
             events=events,
             emergence=emergence,
+            starts=starts,
             without_probe=without_probe,
             harm=harm,
             heat=forecasts[number].heat if species.death is None else heat_judged(harm),
@@ -220,11 +245,12 @@ def _read_off(
     posterior: FarmPosterior,
     basis: ForecastBasis,
     kept: Kept | None,
-) -> tuple[tuple[EventForecast, ...], tuple[EmergenceDay, ...]]:
-    """Events and emergence curve of the courses of a cohort, from an earlier look where they are the same."""
+) -> ReadOff:
+    """What is read off the courses of a cohort, from an earlier look where they are the same."""
 
-    def make() -> tuple[tuple[EventForecast, ...], tuple[EmergenceDay, ...]]:
-        return event_forecasts(course, species, posterior), _curve(course, species, posterior, basis)
+    def make() -> ReadOff:
+        events = event_forecasts(course, species, posterior)
+        return events, _curve(course, species, posterior, basis), stage_starts(course, species, posterior)
 
     # Courses that are the same object were made from the same posterior and the same basis.
     return make() if kept is None else kept.of(("read off", course.track.cohort), course, make)
@@ -363,6 +389,29 @@ def event_forecasts(
             times_ms = replace(courses, ends_ms=middle_ms).event_ms(event, species, log_sd).tolist()
         events.append(EventForecast(event, times_ms[1], times_ms[0], times_ms[2]))
     return tuple(events)
+
+
+def stage_starts(
+    courses: CohortCourses, species: SpeciesParameters, posterior: FarmPosterior
+) -> tuple[StageStart, ...]:
+    """When the first of many animals may begin each coming stage, in one of a hundred courses.
+
+    By the plain log-normal between animals, which has a long left tail: that of thousands was never counted.
+    Of flies not later than by the lead of the males and as boxes differ.
+
+    Source: own choice, see `FIRST_OF_MANY` and `UNLIKELY`.
+    """
+    first, origin_ms = species.index_of(courses.track.start_stage), courses.track.origin_ms
+    found = []
+    for index in range(first, len(species.stages) - 1):
+        stage, ends_ms = species.stages[index + 1].stage, courses.ends_ms[index]
+        middle_ms = quantiles(ends_ms, (UNLIKELY,))[0]
+        earliest_ms = float(time_of_share(origin_ms, middle_ms, posterior.early_log_sd, FIRST_OF_MANY))
+        if stage is Stage.ADULT:
+            flies_ms = courses.spread.time_of_share(origin_ms, ends_ms, FIRST_OF_MANY)
+            earliest_ms = min(earliest_ms, *quantiles(flies_ms, (UNLIKELY,)))
+        found.append(StageStart(stage, earliest_ms))
+    return tuple(found)
 
 
 def quantiles(values: FloatArray, shares: tuple[float, ...]) -> tuple[float, ...]:

@@ -292,6 +292,23 @@ def test_an_earlier_moment_gives_what_was_known_then(farm: CohortFarm) -> None:
     assert none.cohorts == ()
 
 
+@pytest.mark.parametrize(("days", "limit_c"), [(5.0, 44.0), (11.0, 42.0)])
+def test_a_bin_is_guarded_for_its_first_prepupae_before_they_are_noticed(
+    farm: CohortFarm, days: float, limit_c: float
+) -> None:
+    """Larvae that hatched 11 days ago at 27 °C: by the window first prepupae are noticed later than that."""
+    farm.write("b", "start", days, stage="larva", place="bin-1")
+    with Store.read_only(farm.database) as store:
+        plan = occupied_plan(store, load(farm.folder / "farm.toml", {}), NOW_MS)
+
+    first = _developed(farm).forecasts()["b"].event(Event.FIRST_PREPUPAE)
+
+    assert first is not None
+    assert first.low_ms > NOW_MS
+    assert (Stage.PREPUPA in plan.said.stages["bin-1"]) is (limit_c == 42.0)
+    assert plan.rules["bin-1/substrate_temperature/high/medium"].setpoint == limit_c
+
+
 def test_the_plan_follows_what_lives_where(farm: CohortFarm) -> None:
     _bred(farm, 30.0, "a", cage="cage-1")
     farm.write("b", "start", 50.0, stage="pupa", place="box-1", cage="cage-2")
