@@ -54,8 +54,8 @@ is not known, 29.5 °C (preferred outside feed) or 35 (end of the fastest growth
 DEAD_SHARE = 0.01
 """Below this share nothing is left of a cohort, for a person [1]. Own choice."""
 FIRST_OF_MANY = 1e-4
-"""Share of the animals that counts as the first of a box of any size, where it is guarded [1]. Own choice: one
-of ten thousand; the first that is noticed comes later."""
+"""Share of the animals that counts as the first of a box of any size, where it is guarded [1]. Own choice:
+one of ten thousand; the first that is noticed comes later."""
 UNLIKELY = 0.01
 """A stage that comes with this chance is guarded [1]. Own choice: below a few per cent even where only a
 hundred courses are looked at."""
@@ -114,7 +114,7 @@ class EventForecast:
 
 @dataclass(frozen=True, slots=True)
 class StageStart:
-    """When the first of many animals begin a stage at the earliest [ms since 1970 UTC], for what is guarded."""
+    """When the first of many animals begin a stage at the earliest [ms since 1970 UTC]; for guarding."""
 
     stage: Stage
     earliest_ms: float
@@ -170,8 +170,8 @@ def possible_stages(cohort: Cohort, forecast: CohortForecast, now_ms: int) -> fr
     """The stages in which animals of a cohort may be at `now_ms` [ms since 1970 UTC]; empty: not known.
 
     A stage is possible from the earliest that one animal of many may begin it (`starts`), not from the window
-    of the first that are noticed, to the high bound of the last event that begins the next. The stage that was
-    seen last (or with which the cohort began) is always among them.
+    of the first that are noticed, to the high bound of the last event that begins the next. The stage that
+    was seen last (or with which the cohort began) is always among them.
 
     Source: own choice. The end is no later, since limits for prepupae wait until no larva is left.
     """

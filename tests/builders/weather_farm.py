@@ -34,8 +34,8 @@ HOUSES = ((0.5, 0.0), (0.5, 0.5), (0.3, 0.3), (0.5, 0.3))
 BETWEEN_ANIMALS, FIRST_Z = 0.08, -2.326
 """Of prepupae and pupae nothing was counted: a plain log-normal, whose first are one in a hundred [1]."""
 LIFE_DAYS, FIRST_FLY_DAYS, MOST_FLIES_DAYS = 40.0, -4.0, 7.0
-"""From half of the flies of a box to its first and to nine in ten, in a life of 40 days: 10/50/90/95 % were out
-on day 1/4/11/16 after the first of some 59 (open counts of 48 boxes, ReproLab, common garden)."""
+"""From half of the flies of a box to its first and to nine in ten, in a life of 40 days: 10/50/90/95 % were
+out on day 1/4/11/16 after the first of some 59 (open counts of 48 boxes, ReproLab, common garden)."""
 FIRST_SD_DAYS, TAIL_LOG_SD = 1.8, 0.65
 """How boxes differ: the day of the first fly had an SD of 1.8 d; the tail as the boxes' robust SD, whose
 quartiles of 1.5 and 4.4 d are a log-sd of 0.8, less what 59 flies leave to chance."""
@@ -152,7 +152,7 @@ def true_times(
 def _flies_of_box(
     start_ms: int, half_ms: float, lag_ms: float, generator: np.random.Generator
 ) -> dict[Event, float]:
-    """The flies of one box by open counts, and its first eggs one female's lag after its first females [ms]."""
+    """The flies of one box by open counts, and its first eggs a lag after its first females [ms]."""
     unit_ms = (half_ms - start_ms) / LIFE_DAYS
     first_days = min(FIRST_FLY_DAYS + FIRST_SD_DAYS * generator.standard_normal(), -0.5)
     most_days = MOST_FLIES_DAYS * np.exp(TAIL_LOG_SD * generator.standard_normal())

@@ -99,9 +99,9 @@ def true_starts(farm: Farm, track: CohortTrack, generator: np.random.Generator) 
 def test_hardly_a_stage_has_come_that_is_not_guarded(weather: str) -> None:
     """Of farms of which nothing is known and cohorts of one to three weeks: of each stage not one in twenty.
 
-    Windows of the first that are noticed miss one in ten first prepupae and pupae, and one in five first flies.
+    Windows of the first that are noticed miss one in ten first prepupae and pupae, one in five first flies.
     """
-    missed = {stage: 0 for stage in (*TRUE_FIRST, Stage.ADULT)}
+    missed = dict.fromkeys((*TRUE_FIRST, Stage.ADULT), 0)
     farms, now_ms = 60, NOW_DAY * MS_PER_DAY
     for number in range(farms):
         farm, generator = simulate_farm(FLY, WEATHERS[weather], number)
