@@ -351,8 +351,11 @@ class Journey:
     units: FloatArray
     legs: tuple[_Leg, ...]
 
-    def units_at(self, at_ms: FloatArray) -> FloatArray:
-        """Reading of each course at its own time, not before the journey begins."""
+    def units_at(self, at_ms: FloatArray, courses: IntArray | None = None) -> FloatArray:
+        """Reading of each course at its own time, not before the journey begins.
+
+        `courses` holds the course of each time; None: there is one time for each of all courses.
+        """
         beyond = at_ms > self.times_ms[-1]
         units = np.empty(len(at_ms)) if beyond.all() else np.interp(at_ms, self.times_ms, self.units)
         if not beyond.any():
@@ -361,9 +364,9 @@ class Journey:
         for number, leg in enumerate(self.legs):
             last = number + 1 == len(self.legs)
             inside = at_ms > leg.from_ms if last else (at_ms > leg.from_ms) & (at_ms <= leg.until_ms)
-            courses = np.flatnonzero(inside)
-            if len(courses):
-                units[courses] = leg.units_at(at_ms[courses], courses)
+            here = np.flatnonzero(inside)
+            if len(here):
+                units[here] = leg.units_at(at_ms[here], here if courses is None else courses[here])
         return units
 
     def time_at(self, units: FloatArray) -> FloatArray:
@@ -409,6 +412,28 @@ def journey(
         if begin_ms < until_ms:
             legs.append(_next_leg(clock, begin_ms, until_ms, legs, float(units[-1][-1]), courses))
     return Journey(np.concatenate(times), np.concatenate(units), tuple(legs))
+
+
+class Ways:
+    """The journeys of one cohort, each made when it is first needed.
+
+    Stages that read the same clocks in every place share their way: most do, whatever their laws.
+    """
+
+    def __init__(self, stays: tuple[Stay, ...], start_ms: float, clock_of: ClockOf, courses: int) -> None:
+        self._stays, self._start_ms, self._courses = stays, start_ms, courses
+        self._clock_of = clock_of
+        self._made: dict[tuple[int, ...], Journey] = {}
+        self._read: list[Clock | None] = []
+
+    def of(self, stage: StageParameters) -> Journey:
+        """The journey by which a stage is counted (`journey`)."""
+        clocks = [self._clock_of(place, stage) for place, _, _ in self._stays]
+        key = tuple(id(clock) for clock in clocks)
+        if key not in self._made:
+            self._read += clocks  # Held, so that no other clock gets its identity.
+            self._made[key] = journey(self._stays, self._start_ms, stage, self._clock_of, self._courses)
+        return self._made[key]
 
 
 def _along_record(

@@ -12,9 +12,9 @@ from functools import partial
 
 import numpy as np
 
-from monitor.climate.arrays import BoolArray, FloatArray, Values
+from monitor.climate.arrays import BoolArray, FloatArray, IntArray, Values
 from monitor.development.bin_days import CohortFutures, SelfHeating
-from monitor.development.clocks import ClockOf, Clocks, Journey, heat_stage, journey
+from monitor.development.clocks import ClockOf, Clocks, Journey, Ways, heat_stage
 from monitor.development.ensemble import DRAWS, HORIZON_DAYS, FutureDraws, ensemble_clocks, future_draws
 from monitor.development.events import (
     EmergenceSpread,
@@ -30,8 +30,6 @@ from monitor.development.posterior import Evidence, FarmPosterior, cohort_draws,
 from monitor.development.progress import CohortTrack, stage_ends_ms
 from monitor.development.rates import (
     AdultLife,
-    DrivenBy,
-    RateLaw,
     SpeciesParameters,
     StageParameters,
     ThermalDeath,
@@ -328,16 +326,14 @@ def halvings_by_heat(
     draws, horizon_ms = ends_ms.shape[1], _recorded_to_ms(basis) + HORIZON_DAYS * MS_PER_DAY
     first, last = species.index_of(track.start_stage), ended_stage(Event.HALF_EMERGED, species)
     counted = species.index_of(track.count_stage or track.start_stage)
-    ways: dict[tuple[RateLaw, DrivenBy], Journey] = {}
+    ways = Ways(track.stays(), track.start_ms, basis.ensemble, draws)
     total, begin_ms = np.zeros(draws), np.full(draws, float(track.start_ms))
     for index in range(first, -1 if last is None else last + 1):
         end_ms = np.minimum(ends_ms[index], horizon_ms)
         heat = heat_stage(species, species.stages[index])
         if heat is not None and index >= counted and _may_be_hot(track, heat, basis):
-            key = heat.law, heat.driven_by
-            if key not in ways:
-                ways[key] = journey(track.stays(), track.start_ms, heat, basis.ensemble, draws)
-            total += ways[key].units_at(end_ms) - ways[key].units_at(begin_ms)
+            way = ways.of(heat)
+            total += way.units_at(end_ms) - way.units_at(begin_ms)
         begin_ms = end_ms
     return np.maximum(total, 0.0)
 
@@ -349,12 +345,13 @@ def _may_be_hot(track: CohortTrack, heat: StageParameters, basis: ForecastBasis)
 
 
 def believable_ends(
-    track: CohortTrack, ends_ms: FloatArray, species: SpeciesParameters, basis: ForecastBasis
+    track: CohortTrack, ends_ms: FloatArray, species: SpeciesParameters, basis: ForecastBasis, ways: Ways
 ) -> FloatArray:
     """The ends of stages, infinite from the first stage on that would last longer than is credible.
 
     `ends_ms` has shape (stages, draws) [ms since 1970 UTC]. A stage lasts as long as it would take at the
-    pace that it has from now on: larvae that stood in the cold and are warm again go on.
+    pace that it has from now on: larvae that stood in the cold and are warm again go on. `ways` are the
+    journeys of the track.
 
     Source: `longest_days` of the species file.
     """
@@ -363,9 +360,11 @@ def believable_ends(
         with np.errstate(invalid="ignore"):
             late = ends[index] - begin_ms > species.stages[index].longest_days * MS_PER_DAY
         if late.any():
-            late &= _too_slow(track, begin_ms, ends[index], species.stages[index], basis)
+            stage, courses = species.stages[index], np.flatnonzero(late)
+            span_ms = begin_ms[courses], ends[index, courses]
+            slow = courses[_too_slow(ways.of(stage), courses, *span_ms, stage, _recorded_to_ms(basis))]
             ends = ends.copy() if ends is ends_ms else ends
-            ends[index:, late] = np.inf
+            ends[index:, slow] = np.inf
         begin_ms = ends[index]
     return ends
 
@@ -377,15 +376,19 @@ def _recorded_to_ms(basis: ForecastBasis) -> float:
 
 
 def _too_slow(
-    track: CohortTrack, begin_ms: FloatArray, end_ms: FloatArray, stage: StageParameters, basis: ForecastBasis
+    way: Journey,
+    courses: IntArray,
+    begin_ms: FloatArray,
+    end_ms: FloatArray,
+    stage: StageParameters,
+    now_ms: float,
 ) -> BoolArray:
-    """Whether a stage would last too long at the pace that it has from now on, shape (draws,)."""
-    now_ms = np.full(len(end_ms), _recorded_to_ms(basis))
-    way = journey(track.stays(), track.start_ms, stage, basis.clock_of(track), len(end_ms))
+    """Whether a stage of some courses would last too long at the pace that it has from now on, by course."""
     finite = np.where(np.isfinite(end_ms), end_ms, now_ms)
     begin_ms = np.minimum(begin_ms, finite)
     ahead_ms = np.minimum(np.maximum(begin_ms, now_ms), finite)
-    whole, left = (way.units_at(finite) - way.units_at(at_ms) for at_ms in (begin_ms, ahead_ms))
+    at_end = way.units_at(finite, courses)
+    whole, left = (at_end - way.units_at(at_ms, courses) for at_ms in (begin_ms, ahead_ms))
     left_ms = finite - ahead_ms
     lasts_ms = left_ms * whole / np.where(left > 0.0, left, 1.0)
     return np.asarray(lasts_ms > stage.longest_days * MS_PER_DAY)
@@ -499,13 +502,15 @@ def _course(
     own = np.random.default_rng([basis.seed, zlib.crc32(case.track.cohort.encode())])
     farm = basis.draws.farm_normals[: len(posterior.stages)]
     constants = cohort_draws(posterior, case.evidence, farm, own.standard_normal(farm.shape), extra_log_sd)
-    ends = stage_ends_ms(case.track, species, np.exp(constants), basis.clock_of(case.track))
+    clock_of = basis.clock_of(case.track)
+    ways = Ways(case.track.stays(), case.track.start_ms, clock_of, basis.draws.draws)
+    ends = stage_ends_ms(case.track, species, np.exp(constants), clock_of, ways)
     normals = own.standard_normal(basis.draws.draws)
     later_ms = start_draws(case.evidence, constants, normals) * (case.track.start_sd_days * MS_PER_DAY)
     ends = ends + later_ms
     if case.anchor is not None:
         ends = _counted_from(case.anchor, ends, species, np.exp(constants), basis)
-    ends = believable_ends(case.track, ends, species, basis)
+    ends = believable_ends(case.track, ends, species, basis, ways)
     survival = survivors(case.track, species, own, basis.draws.draws)
     spread = drawn_spread(posterior, species.adult, basis.farm_flies, own.standard_normal(len(survival)))
     found = CohortCourses(case.track, ends, survival, spread, later_ms=later_ms)

@@ -27,6 +27,7 @@ PAST_STEP_MS = 30 * MS_PER_MINUTE
 LEAST_DAYS = 3
 FLAT_LOG_SD = 0.15
 
+DrawnDays = npt.NDArray[np.int16]
 _Reader = Callable[[FloatArray, IntArray], FloatArray]
 
 
@@ -62,7 +63,7 @@ class EnsembleClock:
     now_units: float
     cumulative: FloatArray
     profiles: FloatArray
-    chosen: npt.NDArray[np.int16]
+    chosen: DrawnDays
 
     def units_at(self, at_ms: FloatArray, courses: IntArray) -> FloatArray:
         """Reading of each course at its own time."""
@@ -118,7 +119,7 @@ class EnsembleClock:
         day = inside.astype(np.int64)
         steps = (inside - day) * STEPS_PER_DAY
         step = steps.astype(np.int64)
-        return day, step, np.asarray(steps % 1.0, dtype=np.float64), np.maximum(days / horizon - 1.0, 0.0)
+        return day, step, steps - step, np.maximum(days / horizon - 1.0, 0.0)
 
     def _within(self, picked: IntArray, part: Values) -> FloatArray:
         low = self.profiles.take(picked)
@@ -126,12 +127,9 @@ class EnsembleClock:
 
     def _future_time(self, units: FloatArray, courses: IntArray) -> FloatArray:
         left = units - self.now_units
-        day = self._day_of(left, courses)
-        width = self.chosen.shape[1]
-        cell = day * width + courses
-        picked = self.chosen.take(cell).astype(np.int64) * (STEPS_PER_DAY + 1)
-        before = self.cumulative.take(cell)
-        earned = self.cumulative.take(cell + width) - before
+        day, before, after = self._day_of(left, courses)
+        picked = self.chosen.take(day * self.chosen.shape[1] + courses).astype(np.int64) * (STEPS_PER_DAY + 1)
+        earned = after - before
         within = (left - before) / np.where(earned > 0.0, earned, 1.0)
         step = np.zeros(len(units), dtype=np.int64)
         for border in range(1, STEPS_PER_DAY):
@@ -146,26 +144,32 @@ class EnsembleClock:
             days = np.where(beyond, self._days_beyond(left, courses), days)
         return np.asarray(self.now_ms + days * MS_PER_DAY)
 
-    def _day_of(self, left: FloatArray, courses: IntArray) -> IntArray:
-        """The day in which each course reaches its units: guessed from its mean rate, then corrected."""
+    def _day_of(self, left: FloatArray, courses: IntArray) -> tuple[IntArray, FloatArray, FloatArray]:
+        """The day in which each course reaches its units, and its units at the start and the end of it.
+
+        The day is guessed from the mean rate of the course, then corrected.
+        """
         last, width = len(self.chosen) - 1, self.chosen.shape[1]
         total = self.cumulative[-1].take(courses)
         guess = left * ((last + 1) / np.where(total > 0.0, total, 1.0))
         day = np.minimum(guess, last).astype(np.int64)
         # Most are right after a step or two, so only those that moved are looked at again.
-        cell, wanted, moving = day * width + courses, left, None
+        cell = day * width + courses
+        before, after = self.cumulative.take(cell), self.cumulative.take(cell + width)
+        later = np.flatnonzero((after <= left) & (day < last))
+        earlier = np.flatnonzero((before > left) & (day > 0))
+        moving, step = np.concatenate([later, earlier]), np.repeat([1, -1], [len(later), len(earlier)])
         for _ in range(last):
-            move = (self.cumulative.take(cell + width) <= wanted).astype(np.int64)
-            move -= self.cumulative.take(cell) > wanted
-            here = day if moving is None else day[moving]
-            moved = np.clip(here + move, 0, last)
-            changed = np.flatnonzero(moved != here)
-            if not len(changed):
+            if not len(moving):
                 break
-            moving = changed if moving is None else moving[changed]
-            day[moving] = moved[changed]
-            cell, wanted = moved[changed] * width + courses[moving], left[moving]
-        return day
+            day[moving] += step
+            cell = day[moving] * width + courses[moving]
+            low, high = self.cumulative.take(cell), self.cumulative.take(cell + width)
+            before[moving], after[moving] = low, high
+            wanted, here = left[moving], day[moving]
+            goes_on = np.where(step > 0, (high <= wanted) & (here < last), (low > wanted) & (here > 0))
+            moving, step = moving[goes_on], step[goes_on]
+        return day, before, after
 
     def _days_beyond(self, units: FloatArray, courses: IntArray) -> FloatArray:
         """Days to a reading after the horizon, at the course's mean rate; infinite when it stands still."""
@@ -214,28 +218,43 @@ def past_days(clock: StageClock, now_ms: int) -> tuple[FloatArray, FloatArray]:
 
 
 def ensemble_clock(
-    clock: StageClock, draws: FutureDraws, now_ms: int, alike: Sequence[StageClock] = ()
+    clock: StageClock,
+    draws: FutureDraws,
+    now_ms: int,
+    alike: Sequence[StageClock] = (),
+    drawn: dict[bytes, DrawnDays] | None = None,
 ) -> EnsembleClock:
     """A clock with as many possible futures as there are draws.
 
     `alike` are places whose past days are drawn, this one among them; empty for its own days alone. With
     fewer than three whole past days the mean rate so far is used, times a factor drawn for each course.
+    `drawn` holds the days that were drawn by the same weights for other clocks, and takes those of this one.
     """
     horizon = len(draws.day_uniforms)
     days = [past_days(place, now_ms) for place in alike or (clock,)]
     profiles, weights = (np.concatenate(parts) for parts in zip(*days, strict=True))
     if len(profiles) >= LEAST_DAYS:
-        bounds = np.cumsum(weights / weights.sum())
-        chosen = np.minimum(np.searchsorted(bounds, draws.day_uniforms, side="right"), len(bounds) - 1)
+        if not profiles[:, -1].any():
+            # A clock of heat where it was never hot: whichever day is drawn, it stands still.
+            return clock_of_days(clock, now_ms, profiles, np.zeros(draws.day_uniforms.shape, dtype=np.int16))
+        drawn, key = {} if drawn is None else drawn, weights.tobytes()
+        chosen = drawn[key] if key in drawn else drawn.setdefault(key, _days_drawn(weights, draws))
         # Places that share their days follow what lives in them more than the weather: no level of their own.
         level = even_level(0.0, horizon) if alike else rate_level(clock, now_ms, horizon)
     else:
         profiles = np.linspace(
             [0.0], [(clock.ahead or clock).tail_per_ms * MS_PER_DAY], STEPS_PER_DAY + 1, axis=1
         )
-        chosen = np.zeros(draws.day_uniforms.shape)
+        chosen = np.zeros(draws.day_uniforms.shape, dtype=np.int16)
         level = even_level(FLAT_LOG_SD, horizon)
     return clock_of_days(clock, now_ms, profiles, chosen, level.factors(draws.level_normals))
+
+
+def _days_drawn(weights: FloatArray, draws: FutureDraws) -> DrawnDays:
+    """The past day of each coming day of each course, by the weights of the past days."""
+    bounds = np.cumsum(weights / weights.sum())
+    chosen = np.minimum(np.searchsorted(bounds, draws.day_uniforms, side="right"), len(bounds) - 1)
+    return chosen.astype(np.int16)
 
 
 def clock_of_days(
@@ -251,7 +270,7 @@ def clock_of_days(
     """
     chosen = np.ascontiguousarray(chosen, dtype=np.int16)
     cumulative = np.zeros((chosen.shape[0] + 1, chosen.shape[1]))
-    np.cumsum(profiles[chosen, -1], axis=0, out=cumulative[1:])
+    np.cumsum(profiles[:, -1].take(chosen), axis=0, out=cumulative[1:])
     cumulative *= factors
     np.maximum.accumulate(cumulative, axis=0, out=cumulative)
     past = clock.thinned(PAST_STEP_MS)
@@ -288,6 +307,7 @@ def ensemble_clocks(clocks: Clocks, draws: FutureDraws, now_ms: int, alike: Coll
     forecast two days late.
     """
     made: dict[int, EnsembleClock] = {}
+    drawn: dict[bytes, DrawnDays] = {}
 
     def clock_of(place: str, stage: StageParameters) -> Clock | None:
         own = clocks.of(place, stage)
@@ -297,7 +317,7 @@ def ensemble_clocks(clocks: Clocks, draws: FutureDraws, now_ms: int, alike: Coll
             is_pooled = place in alike and own.used is DrivenBy.SUBSTRATE
             others = [clocks.of(other, stage) for other in alike] if is_pooled else []
             pool = [clock for clock in others if clock is not None and clock.used is DrivenBy.SUBSTRATE]
-            made[id(own)] = ensemble_clock(own, draws, now_ms, pool)
+            made[id(own)] = ensemble_clock(own, draws, now_ms, pool, drawn)
         return made[id(own)]
 
     return clock_of

@@ -24,6 +24,7 @@ from monitor.development.clocks import (
     Clocks,
     Journey,
     StageClock,
+    Ways,
     Stay,
     first_unknown_ms,
     journey,
@@ -195,7 +196,11 @@ class DevelopmentState:
 
 
 def stage_ends_ms(
-    track: CohortTrack, species: SpeciesParameters, constants: FloatArray, clock_of: ClockOf
+    track: CohortTrack,
+    species: SpeciesParameters,
+    constants: FloatArray,
+    clock_of: ClockOf,
+    ways: Ways | None = None,
 ) -> FloatArray:
     """When each stage of a cohort ends, for many sets of thermal constants at once.
 
@@ -209,6 +214,8 @@ def stage_ends_ms(
         Thermal constants, shape (stages, sets) [°C d, or d for a shape].
     clock_of : callable
         Gives the clock of a place and a stage.
+    ways : Ways or None
+        The cohort's journeys by these clocks where they serve for more than this; None makes them.
 
     Returns
     -------
@@ -228,19 +235,10 @@ def stage_ends_ms(
     ends = np.full(constants.shape, np.nan)
     at_ms = np.full(constants.shape[1], float(track.start_ms))
     first = species.index_of(track.start_stage)
-    # Stages that read the same clocks in every place share their way: most do, whatever their laws.
-    ways: dict[tuple[int, ...], Journey] = {}
-    places, read = [stay[0] for stay in track.stays()], list[Clock | None]()
+    ways = ways or Ways(track.stays(), track.start_ms, clock_of, constants.shape[1])
     way, reading = None, np.zeros(0)
     for index in range(first, len(species.stages)):
-        stage = species.stages[index]
-        clocks = [clock_of(place, stage) for place in places]
-        key = tuple(id(clock) for clock in clocks)
-        read += clocks  # Held, so that no other clock gets its identity.
-        before, way = way, ways.get(key)
-        if way is None:
-            way = journey(track.stays(), track.start_ms, stage, clock_of, constants.shape[1])
-            ways[key] = way
+        before, way = way, ways.of(species.stages[index])
         if way is not before:
             reading = _readings(way, at_ms)
         reading = reading + constants[index] * (1.0 - track.start_progress if index == first else 1.0)
