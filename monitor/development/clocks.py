@@ -122,7 +122,26 @@ class StageClock:
 
     def readings_at(self, at_ms: float, courses: int) -> FloatArray:
         """The same reading for each course."""
-        return np.full(courses, float(self.units_at(np.array([at_ms]))[0]))
+        return np.full(courses, self.reading_at(at_ms))
+
+    def reading_at(self, at_ms: float) -> float:
+        """As `units_at`, for one time."""
+        inside = float(np.interp(at_ms, self.times_ms, self.units))
+        return inside + max(at_ms - float(self.times_ms[-1]), 0.0) * self.tail_per_ms
+
+    def first_time(self, units: float) -> float:
+        """As `time_at`, for one reading."""
+        upper = int(self.units.searchsorted(units, side="left"))
+        if upper == len(self.units):
+            tail = self.tail_per_ms
+            return (
+                float(self.times_ms[-1]) + (units - float(self.units[-1])) / tail if tail > 0.0 else NEVER_MS
+            )
+        if upper == 0:
+            return float(self.times_ms[0])
+        low, high = self.units[upper - 1 : upper + 1].tolist()
+        begin_ms, end_ms = self.times_ms[upper - 1 : upper + 1].tolist()
+        return float(begin_ms + min((units - low) / (high - low), 1.0) * (end_ms - begin_ms))
 
     def runs(self) -> bool:
         """Whether it moves in the record or after it."""
@@ -424,10 +443,18 @@ class Ways:
         self._stays, self._start_ms, self._courses = stays, start_ms, courses
         self._clock_of = clock_of
         self._made: dict[tuple[int, ...], Journey] = {}
+        self._known: list[tuple[StageParameters, Journey]] = []
         self._read: list[Clock | None] = []
 
     def of(self, stage: StageParameters) -> Journey:
         """The journey by which a stage is counted (`journey`)."""
+        for other, way in self._known:
+            if other.driven_by is stage.driven_by and other.law == stage.law:
+                return way
+        self._known.append((stage, self._by_clocks(stage)))
+        return self._known[-1][1]
+
+    def _by_clocks(self, stage: StageParameters) -> Journey:
         clocks = [self._clock_of(place, stage) for place, _, _ in self._stays]
         key = tuple(id(clock) for clock in clocks)
         if key not in self._made:
@@ -443,7 +470,7 @@ def _along_record(
     if clock is None or not len(clock.times_ms) or clock.times_ms[-1] <= from_ms:
         return from_ms
     end_ms = min(until_ms, float(clock.times_ms[-1]))
-    first, last = np.searchsorted(clock.times_ms, [from_ms, end_ms], side="right")
+    first, last = (int(clock.times_ms.searchsorted(at_ms, side="right")) for at_ms in (from_ms, end_ms))
     start, end = np.interp([from_ms, end_ms], clock.times_ms, clock.units)
     offset = units[-1][-1] - start
     times += [clock.times_ms[first:last], np.array([end_ms])]

@@ -26,7 +26,7 @@ from monitor.development.events import (
     spread_of,
 )
 from monitor.development.kept import Kept, comparable
-from monitor.development.posterior import Evidence, FarmPosterior, cohort_draws, start_draws
+from monitor.development.posterior import Evidence, FarmPosterior, cohort_draws, farm_draws, start_draws
 from monitor.development.progress import CohortTrack, stage_ends_ms
 from monitor.development.rates import (
     AdultLife,
@@ -286,20 +286,51 @@ def courses_of(
     `extra_log_sd` widens ln K, shape (cases, stages) [1]; None widens nothing. `kept` holds those of an
     earlier look.
     """
-    stages, hot = len(species.stages), is_hot(basis.clocks)
+    stages, shared = len(species.stages), _Shared(species, posterior, basis)
     extra = np.zeros((len(cases), stages)) if extra_log_sd is None else extra_log_sd
     pairs = list(zip(cases, extra, strict=True))
     if kept is None or len(cases) > MOST_KEPT:
-        return [_course(case, species, posterior, basis, wider, hot) for case, wider in pairs]
+        return [_course(case, shared, wider) for case, wider in pairs]
     farm = species, comparable(posterior), basis.rests
     return [
         kept.of(
             ("course", case.track.cohort, wider.tobytes()),
             (comparable(case), *farm, None if basis.futures is None else basis.futures.rests(case.track)),
-            partial(_course, case, species, posterior, basis, wider, hot),
+            partial(_course, case, shared, wider),
         )
         for case, wider in pairs
     ]
+
+
+class _Shared:
+    """What the courses of all cohorts of a look share; each thing is worked out when it is first needed."""
+
+    def __init__(self, species: SpeciesParameters, posterior: FarmPosterior, basis: ForecastBasis) -> None:
+        self.species, self.posterior, self.basis = species, posterior, basis
+        self.hot = species.death is not None and is_hot(basis.clocks)
+        self.recorded_to_ms = _recorded_to_ms(basis)
+        self.heats = [heat_stage(species, stage) for stage in species.stages]
+        self._farm: FloatArray | None = None
+        self._runs: dict[tuple[str, int], bool] = {}
+
+    def constants(self, case: CohortCase, normals: FloatArray, extra_log_sd: FloatArray) -> FloatArray:
+        """Draws of ln K of one cohort, shape (stages, draws)."""
+        farm_normals = self.basis.draws.farm_normals[: len(self.posterior.stages)]
+        if self._farm is None:
+            self._farm = farm_draws(self.posterior, farm_normals)
+        return cohort_draws(self.posterior, case.evidence, farm_normals, normals, extra_log_sd, self._farm)
+
+    def may_be_hot(self, track: CohortTrack, index: int) -> bool:
+        """Whether heat counts for a stage in any place on the way."""
+        return any(self._heat_runs(stay.place, index) for stay in track.residences)
+
+    def _heat_runs(self, place: str, index: int) -> bool:
+        key = place, index
+        if key not in self._runs:
+            heat = self.heats[index]
+            clock = None if heat is None else self.basis.ensemble(place, heat)
+            self._runs[key] = clock is not None and clock.runs()
+        return self._runs[key]
 
 
 def is_hot(clocks: Clocks) -> bool:
@@ -311,9 +342,7 @@ def is_hot(clocks: Clocks) -> bool:
     )
 
 
-def halvings_by_heat(
-    track: CohortTrack, ends_ms: FloatArray, species: SpeciesParameters, basis: ForecastBasis
-) -> FloatArray:
+def _halvings_by_heat(track: CohortTrack, ends_ms: FloatArray, shared: _Shared) -> FloatArray:
     """How often heat halves the counted animals until they emerge, shape (draws,) [1]; 1 is half of them.
 
     Each stage stands in its own temperature, larvae of a bin in that which they choose; courses that never
@@ -323,30 +352,23 @@ def halvings_by_heat(
 
     Source: thermal death time (`ThermalDeath`), own choice of what counts.
     """
-    draws, horizon_ms = ends_ms.shape[1], _recorded_to_ms(basis) + HORIZON_DAYS * MS_PER_DAY
+    species, draws = shared.species, ends_ms.shape[1]
+    horizon_ms = shared.recorded_to_ms + HORIZON_DAYS * MS_PER_DAY
     first, last = species.index_of(track.start_stage), ended_stage(Event.HALF_EMERGED, species)
     counted = species.index_of(track.count_stage or track.start_stage)
-    ways = Ways(track.stays(), track.start_ms, basis.ensemble, draws)
+    ways = Ways(track.stays(), track.start_ms, shared.basis.ensemble, draws)
     total, begin_ms = np.zeros(draws), np.full(draws, float(track.start_ms))
     for index in range(first, -1 if last is None else last + 1):
         end_ms = np.minimum(ends_ms[index], horizon_ms)
-        heat = heat_stage(species, species.stages[index])
-        if heat is not None and index >= counted and _may_be_hot(track, heat, basis):
+        heat = shared.heats[index]
+        if heat is not None and index >= counted and shared.may_be_hot(track, index):
             way = ways.of(heat)
             total += way.units_at(end_ms) - way.units_at(begin_ms)
         begin_ms = end_ms
     return np.maximum(total, 0.0)
 
 
-def _may_be_hot(track: CohortTrack, heat: StageParameters, basis: ForecastBasis) -> bool:
-    """Whether heat counts for a stage in any place on the way."""
-    on_the_way = [basis.ensemble(stay.place, heat) for stay in track.residences]
-    return any(clock is not None and clock.runs() for clock in on_the_way)
-
-
-def believable_ends(
-    track: CohortTrack, ends_ms: FloatArray, species: SpeciesParameters, basis: ForecastBasis, ways: Ways
-) -> FloatArray:
+def _believable_ends(track: CohortTrack, ends_ms: FloatArray, shared: _Shared, ways: Ways) -> FloatArray:
     """The ends of stages, infinite from the first stage on that would last longer than is credible.
 
     `ends_ms` has shape (stages, draws) [ms since 1970 UTC]. A stage lasts as long as it would take at the
@@ -355,14 +377,14 @@ def believable_ends(
 
     Source: `longest_days` of the species file.
     """
-    ends, begin_ms = ends_ms, np.full(ends_ms.shape[1], float(track.start_ms))
+    species, ends, begin_ms = shared.species, ends_ms, np.full(ends_ms.shape[1], float(track.start_ms))
     for index in range(species.index_of(track.start_stage), len(species.stages)):
         with np.errstate(invalid="ignore"):
             late = ends[index] - begin_ms > species.stages[index].longest_days * MS_PER_DAY
         if late.any():
             stage, courses = species.stages[index], np.flatnonzero(late)
             span_ms = begin_ms[courses], ends[index, courses]
-            slow = courses[_too_slow(ways.of(stage), courses, *span_ms, stage, _recorded_to_ms(basis))]
+            slow = courses[_too_slow(ways.of(stage), courses, *span_ms, stage, shared.recorded_to_ms)]
             ends = ends.copy() if ends is ends_ms else ends
             ends[index:, slow] = np.inf
         begin_ms = ends[index]
@@ -387,8 +409,9 @@ def _too_slow(
     finite = np.where(np.isfinite(end_ms), end_ms, now_ms)
     begin_ms = np.minimum(begin_ms, finite)
     ahead_ms = np.minimum(np.maximum(begin_ms, now_ms), finite)
-    at_end = way.units_at(finite, courses)
-    whole, left = (at_end - way.units_at(at_ms, courses) for at_ms in (begin_ms, ahead_ms))
+    at_ms = np.concatenate([begin_ms, ahead_ms, finite])
+    at_begin, at_ahead, at_end = np.split(way.units_at(at_ms, np.tile(courses, 3)), 3)
+    whole, left = at_end - at_begin, at_end - at_ahead
     left_ms = finite - ahead_ms
     lasts_ms = left_ms * whole / np.where(left > 0.0, left, 1.0)
     return np.asarray(lasts_ms > stage.longest_days * MS_PER_DAY)
@@ -491,35 +514,29 @@ def _counted_from(
     return np.where(np.isnan(seen), ends_ms, seen)
 
 
-def _course(
-    case: CohortCase,
-    species: SpeciesParameters,
-    posterior: FarmPosterior,
-    basis: ForecastBasis,
-    extra_log_sd: FloatArray,
-    hot: bool,
-) -> CohortCourses:
+def _course(case: CohortCase, shared: _Shared, extra_log_sd: FloatArray) -> CohortCourses:
+    species, posterior, basis = shared.species, shared.posterior, shared.basis
     own = np.random.default_rng([basis.seed, zlib.crc32(case.track.cohort.encode())])
-    farm = basis.draws.farm_normals[: len(posterior.stages)]
-    constants = cohort_draws(posterior, case.evidence, farm, own.standard_normal(farm.shape), extra_log_sd)
-    clock_of = basis.clock_of(case.track)
-    ways = Ways(case.track.stays(), case.track.start_ms, clock_of, basis.draws.draws)
-    ends = stage_ends_ms(case.track, species, np.exp(constants), clock_of, ways)
-    normals = own.standard_normal(basis.draws.draws)
-    later_ms = start_draws(case.evidence, constants, normals) * (case.track.start_sd_days * MS_PER_DAY)
+    stages, draws = len(posterior.stages), basis.draws.draws
+    log_constants = shared.constants(case, own.standard_normal((stages, draws)), extra_log_sd)
+    constants, clock_of = np.exp(log_constants), basis.clock_of(case.track)
+    ways = Ways(case.track.stays(), case.track.start_ms, clock_of, draws)
+    ends = stage_ends_ms(case.track, species, constants, clock_of, ways)
+    normals = own.standard_normal(draws)
+    later_ms = start_draws(case.evidence, log_constants, normals) * (case.track.start_sd_days * MS_PER_DAY)
     ends = ends + later_ms
     if case.anchor is not None:
-        ends = _counted_from(case.anchor, ends, species, np.exp(constants), basis)
-    ends = believable_ends(case.track, ends, species, basis, ways)
-    survival = survivors(case.track, species, own, basis.draws.draws)
+        ends = _counted_from(case.anchor, ends, species, constants, basis)
+    ends = _believable_ends(case.track, ends, shared, ways)
+    survival = survivors(case.track, species, own, draws)
     spread = drawn_spread(posterior, species.adult, basis.farm_flies, own.standard_normal(len(survival)))
     found = CohortCourses(case.track, ends, survival, spread, later_ms=later_ms)
     if case.first_flies is not None:
         found = _with_first_flies(found, case.first_flies, species, posterior, own)
-    if not hot or species.death is None:
+    if not shared.hot or species.death is None:
         return found
-    unsure = np.exp(species.death.log_sd * own.standard_normal(basis.draws.draws))
-    halvings = halvings_by_heat(case.track, ends, species, basis) * unsure
+    unsure = np.exp(species.death.log_sd * own.standard_normal(draws))
+    halvings = _halvings_by_heat(case.track, ends, shared) * unsure
     return replace(found, survival=found.survival * 0.5**halvings, halvings=halvings)
 
 

@@ -91,11 +91,16 @@ class EnsembleClock:
         """Reading of every course at one time."""
         if at_ms <= self.now_ms:
             return self.past.readings_at(at_ms, courses)
-        day, step, part, late = self._when(np.array([at_ms]))
-        picked = self.chosen[day[0]].astype(np.int64) * (STEPS_PER_DAY + 1) + step[0]
-        before, after = self.cumulative[day[0]], self.cumulative[day[0] + 1]
-        earned = before + self._within(picked, part[0]) * (after - before)
-        return np.asarray(self.now_units + earned + late[0] * self.cumulative[-1])
+        days, horizon = (at_ms - self.now_ms) / MS_PER_DAY, len(self.chosen)
+        inside = min(days, horizon - 1e-9)
+        day = int(inside)
+        steps = (inside - day) * STEPS_PER_DAY
+        picked = self.chosen[day].astype(np.int64) * (STEPS_PER_DAY + 1) + int(steps)
+        before, after = self.cumulative[day], self.cumulative[day + 1]
+        earned = before + self._within(picked, steps - int(steps)) * (after - before)
+        if days > horizon:
+            earned += (days / horizon - 1.0) * self.cumulative[-1]
+        return np.asarray(self.now_units + earned)
 
     def runs(self) -> bool:
         """Whether it moves in the record or in a drawn future."""

@@ -198,12 +198,18 @@ def _between(posterior: FarmPosterior, evidence: Evidence) -> FloatArray:
     return np.asarray(posterior.cohort_log_sd**2 * evidence.weights @ evidence.weights.T + evidence.error)
 
 
+def farm_draws(posterior: FarmPosterior, farm_normals: FloatArray) -> FloatArray:
+    """Draws of ln K of the farm, which all its cohorts share, both of shape (stages, draws)."""
+    return posterior.mean[:, None] + posterior.skewed(square_root(posterior.covariance) @ farm_normals)
+
+
 def cohort_draws(
     posterior: FarmPosterior,
     evidence: Evidence | None,
     farm_normals: FloatArray,
     cohort_normals: FloatArray,
     extra_log_sd: FloatArray,
+    farm: FloatArray | None = None,
 ) -> FloatArray:
     """Draws of ln K for one cohort, given the farm and what was seen of the cohort itself.
 
@@ -217,6 +223,8 @@ def cohort_draws(
         Standard normals that all cohorts share, and of this cohort alone, each of shape (stages, draws) [1].
     extra_log_sd : array
         Widening of each stage, for a missing probe and estimated hours, shape (stages,) [1].
+    farm : array or None
+        What `farm_draws` gave for these normals, shape (stages, draws); None works it out.
 
     Returns
     -------
@@ -232,8 +240,7 @@ def cohort_draws(
     ------
     Conjugate normal updating.
     """
-    apart = posterior.skewed(square_root(posterior.covariance) @ farm_normals)
-    farm = posterior.mean[:, None] + apart
+    farm = farm_draws(posterior, farm_normals) if farm is None else farm
     identity = posterior.cohort_log_sd**2 * np.eye(len(posterior.mean))
     if evidence is None:
         return np.asarray(farm + np.hypot(posterior.cohort_log_sd, extra_log_sd)[:, None] * cohort_normals)

@@ -19,13 +19,12 @@ import numpy as np
 from monitor.climate.arrays import FloatArray
 from monitor.development.clocks import (
     NEVER_MS,
-    Clock,
     ClockOf,
     Clocks,
     Journey,
     StageClock,
-    Ways,
     Stay,
+    Ways,
     first_unknown_ms,
     journey,
 )
@@ -289,16 +288,15 @@ def _step(
     clock = clocks.of(place, species.stages[index])
     if clock is None:
         return replace(state, at_ms=to_ms, unknown_since_ms=state.at_ms)
-    now = np.array([float(state.at_ms)])
-    missing = constants[index] * (1.0 - state.progress)
-    reached = float(clock.time_at(clock.units_at(now) + missing)[0])
+    now_units = clock.reading_at(float(state.at_ms))
+    reached = clock.first_time(now_units + float(constants[index]) * (1.0 - state.progress))
     end_ms = min(reached, float(until_ms))
     gap_ms = first_unknown_ms(clock, state.at_ms, end_ms)
     if gap_ms is not None:
         return replace(state, at_ms=to_ms, unknown_since_ms=gap_ms, used=clock.used)
     moved = _with_hours(state, species, clock, end_ms)
     if reached > until_ms:
-        earned = float(clock.units_at(np.array([end_ms]))[0] - clock.units_at(now)[0])
+        earned = clock.reading_at(end_ms) - now_units
         return replace(moved, progress=min(state.progress + earned / float(constants[index]), 1.0 - 1e-12))
     if index + 1 == len(species.stages):
         return replace(moved, progress=1.0)
