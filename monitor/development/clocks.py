@@ -133,10 +133,7 @@ class StageClock:
         """As `time_at`, for one reading."""
         upper = int(self.units.searchsorted(units, side="left"))
         if upper == len(self.units):
-            tail = self.tail_per_ms
-            return (
-                float(self.times_ms[-1]) + (units - float(self.units[-1])) / tail if tail > 0.0 else NEVER_MS
-            )
+            return float(self._tail_time(np.array(units)))
         if upper == 0:
             return float(self.times_ms[0])
         low, high = self.units[upper - 1 : upper + 1].tolist()

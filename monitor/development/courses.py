@@ -307,7 +307,10 @@ class _Shared:
 
     def __init__(self, species: SpeciesParameters, posterior: FarmPosterior, basis: ForecastBasis) -> None:
         self.species, self.posterior, self.basis = species, posterior, basis
-        self.hot = species.death is not None and is_hot(basis.clocks)
+        # Where no place was ever hot enough to harm animals, nothing of it needs to be counted.
+        by_key = basis.clocks.by_key.items()
+        hot = (isinstance(law.shape, ThermalDeath) and clock.units[-1] > 0.0 for (_, law, _), clock in by_key)
+        self.hot = species.death is not None and any(hot)
         self.recorded_to_ms = _recorded_to_ms(basis)
         self.heats = [heat_stage(species, stage) for stage in species.stages]
         self._farm: FloatArray | None = None
@@ -331,15 +334,6 @@ class _Shared:
             clock = None if heat is None else self.basis.ensemble(place, heat)
             self._runs[key] = clock is not None and clock.runs()
         return self._runs[key]
-
-
-def is_hot(clocks: Clocks) -> bool:
-    """Whether any place was ever hot enough to harm animals; else nothing of it needs to be counted."""
-    return any(
-        clock.units[-1] > 0.0
-        for (_, law, _), clock in clocks.by_key.items()
-        if isinstance(law.shape, ThermalDeath)
-    )
 
 
 def _halvings_by_heat(track: CohortTrack, ends_ms: FloatArray, shared: _Shared) -> FloatArray:

@@ -124,7 +124,7 @@ class EnsembleClock:
         day = inside.astype(np.int64)
         steps = (inside - day) * STEPS_PER_DAY
         step = steps.astype(np.int64)
-        return day, step, steps - step, np.maximum(days / horizon - 1.0, 0.0)
+        return day, step, np.asarray(steps - step, dtype=np.float64), np.maximum(days / horizon - 1.0, 0.0)
 
     def _within(self, picked: IntArray, part: Values) -> FloatArray:
         low = self.profiles.take(picked)
