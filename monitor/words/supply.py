@@ -83,7 +83,7 @@ def published_lines(times: Sequence[ComparedTime], words: Localizer) -> list[Pub
 
 def _published_line(time: ComparedTime, words: Localizer) -> PublishedLine:
     published = time.published
-    stages = _stages_words(published.stages, words)
+    stages = _stages_words(published, words)
     degrees = words.limit(Quantity.AIR_TEMPERATURE, published.temperature_c)
     middle, low, high = (words.number(each, 1) for each in (time.median_days, time.low_days, time.high_days))
     verdict = "inside" if time.is_inside else "held" if time.is_held else "outside"
@@ -99,10 +99,18 @@ def _published_line(time: ComparedTime, words: Localizer) -> PublishedLine:
     )
 
 
-def _stages_words(stages: Sequence[Stage], words: Localizer) -> str:
-    """One stage, or the first and the last of several; of flies what they are timed to."""
+def _stages_words(published: PublishedTime, words: Localizer) -> str:
+    """One stage, or from where to where several last; of flies what they are timed to."""
+    stages = published.stages
     names = [words.t("published.to_eggs" if each is Stage.ADULT else f"stage.{each}") for each in stages]
-    return names[0] if len(names) == 1 else words.t("value.span", low=names[0], high=names[-1])
+    if len(stages) == 1:
+        return names[0]
+    if stages[-1] is not Stage.PUPA:
+        return words.t("value.span", low=names[0], high=names[-1])
+    begin = words.t(f"published.from_{stages[0]}")
+    if published.from_days:
+        begin = words.t("published.aged", begin=begin, days=_days_number(published.from_days, words))
+    return words.t("published.to_fly", begin=begin)
 
 
 def _range_words(published: PublishedTime, words: Localizer) -> str:

@@ -315,12 +315,26 @@ def test_published_times_stand_beside_the_numbers_in_use(farm: CohortFarm, capsy
     words = " ".join(said.split())
 
     assert "larvae on brewery_grain" in said
+    assert "egg to fly on brewery_grain" in said
+    assert "larva (about 5 d old) to fly on brewery_grain" in words
+    assert "prepupa to fly" in words
+    assert "to pupae" not in words, "it is the fly to which these times run"
     assert "prepupae 28 °C assumed 8 to 11 d 7.1 (4.5 to 11.3) d the window holds it" in words
     assert "Tomberlin, Sheppard & Joyce 2002" in words
     assert "Why: The papers conflict: 3-5 d in several, 7-14 d in two of one group." in words
     rows = [row for row in said.splitlines() if row.startswith("  ") and " d  " in row and row[2] != " "]
     beyond = [row for row in rows if not row.endswith("  inside")]
     assert len(rows) == 25 and words.count("Why: ") == len(beyond) < len(rows)
+
+
+def test_published_times_in_french_run_to_the_fly(farm: CohortFarm, capsys: Printed) -> None:
+    settings = farm.folder / "farm.toml"
+    settings.write_text(settings.read_text(encoding="utf-8").replace("[site]", '[site]\nlanguage = "fr"'))
+    assert farm.ask("learn", "--published") == 0
+    words = " ".join(capsys.readouterr().out.split())
+
+    for way in ("de l’œuf", "de la larve (d’environ 5 j)", "de la prépupe"):
+        assert f"{way} à la mouche" in words
 
 
 def test_published_times_as_json(farm: CohortFarm, capsys: Printed) -> None:

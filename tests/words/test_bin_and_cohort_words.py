@@ -40,6 +40,7 @@ def test_what_is_put_together_is_there(language: str) -> None:
     keys += [f"cohorts.stands_{cause}" for cause in Cause]
     keys += [f"mark.{mark.replace(' ', '_')}" for mark in (*get_args(Mark), OWN_MARK)]
     keys += [f"published.{verdict}" for verdict in ("inside", "held", "outside")]
+    keys += [f"published.from_{stage}" for stage in (Stage.EGG, Stage.LARVA, Stage.PREPUPA)]
     assert [key for key in keys if not catalogue(language).has(entry_id(key))] == []
 
 
