@@ -265,6 +265,17 @@ def test_a_place_forgets_its_trend_with_the_sensor_that_made_it() -> None:
     assert values.quantities_of("n1") == []
 
 
+@pytest.mark.parametrize("newest", [Flag.PASS, Flag.SUSPECT])
+@pytest.mark.parametrize("late", [Flag.PASS, Flag.SUSPECT])
+def test_an_overtaken_reading_is_as_doubtful_as_it_is_itself(newest: Flag, late: Flag) -> None:
+    values = noted([reading(60, 30.0, flag=newest)])
+
+    old = values.note(reading(30, 46.0, flag=late), usable=True)
+
+    assert old.suspect is (late is Flag.SUSPECT)
+    assert values.is_suspect("substrate_temperature") is (newest is Flag.SUSPECT)
+
+
 def test_a_suspect_value_is_told_while_it_is_the_newest() -> None:
     values = noted([reading(0, 30.0, flag=Flag.SUSPECT)])
     assert values.is_suspect("substrate_temperature")

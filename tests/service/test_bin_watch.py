@@ -154,6 +154,23 @@ def test_an_emptied_bin_ends_its_alarm_even_after_a_restart(yard: Yard) -> None:
     assert not yard.watch.state(DRY).active
 
 
+@pytest.mark.parametrize(("moisture", "every_minutes"), [(0.46, 5), (0.8, 30)])
+def test_a_bin_near_its_limit_is_looked_at_each_five_minutes_and_another_each_half_hour(
+    yard: Yard, monkeypatch: pytest.MonkeyPatch, moisture: float, every_minutes: int
+) -> None:
+    looks: list[int] = []
+
+    def counted(store: Store, plan: Any, reader: Any, fill: Any) -> Any:
+        looks.append((yard.now_ms - T0) // MINUTE)
+        return bin_view(store, plan, reader, fill)
+
+    monkeypatch.setattr("monitor.service.place_watch.bin_view", counted)
+    _write(yard.store, "fill", T0 - MS_PER_HOUR, **{**FILL, "kg": 20.0, "moisture": moisture})
+    yard.minutes(62)
+
+    assert looks == list(range(1, 63, every_minutes))
+
+
 def test_a_few_bins_at_a_time_are_looked_at(tmp_path: Path) -> None:
     yard = Yard(tmp_path, bins=6)
     for number in range(1, 7):

@@ -138,3 +138,13 @@ def test_the_logbook_is_read_whole_after_new_settings_and_where_entries_are_gone
     quiet.say("start", T0 - MS_PER_DAY, SubjectKind.COHORT, place="bin-2", stage="larva")
     quiet.look(T0 + 3 * MINUTE)
     assert quiet.read[3:] == [0], "with the stages, once an hour"
+
+
+def test_where_nothing_is_to_end_what_is_said_is_looked_at_each_half_minute_and_no_oftener(
+    quiet: QuietFarm,
+) -> None:
+    quiet.say("in_use", T0)
+    quiet.look(T0)
+    for passed_ms, looks in ((1, 1), (15_000, 1), (29_999, 1), (30_000, 2), (59_999, 2), (60_000, 3)):
+        quiet.watch.plan(quiet.holds, T0 + passed_ms)
+        assert len(quiet.read) == looks, passed_ms
