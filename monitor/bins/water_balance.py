@@ -122,6 +122,7 @@ def drying_share(moisture: FloatArray, lowest: float, from_moisture: float) -> F
 
     Source: own choice. Sorption leaves the vapour pressure above 96 % of free water down to 30 % moisture
     (pasta and wheat isotherms carried on), so the crust decides, for which no measurement in bran was found.
+    Of three published runs one is met better by 0.35 and one by 0.60, see the substrate files.
     """
     return np.asarray(np.clip((moisture - lowest) / (from_moisture - lowest), 0.0, 1.0))
 

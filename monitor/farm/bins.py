@@ -199,8 +199,8 @@ class BinView:
 
     @property
     def likely_dry_h(self) -> float | None:
-        """Hours until it is likely to be below its dry limit, None where no limit counts; the dryness alarm
-        is held against it.
+        """Hours until it is below its dry limit with the chance `LIKELY`, None where no limit counts; the
+        dryness alarm is held against it.
         """
         if self.outlook is None or self.bands is None or self.outlook.to_limit is None:
             return None

@@ -84,7 +84,7 @@ def chance_sentence(outlook: MoistureOutlook, words: Localizer) -> str:
     ahead = outlook.to_limit
     if ahead is None or ahead.median_h <= 0.0 or ahead.chance_within(SOON_H) < LEAST_CHANCE:
         return ""
-    likely = ahead.likely_h <= SOON_H
+    likely = ahead.median_h <= SOON_H
     at = words.clock(outlook.at_ms + round(SOON_H * MS_PER_HOUR))
     said = chance(words, ahead.chance_within(SOON_H))
     return words.t("bins.likely_dry" if likely else "bins.may_be_dry", chance=said, at=at)

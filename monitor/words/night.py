@@ -442,10 +442,9 @@ def _when(moisture: MoistureOutlook, now_ms: int, words: Localizer) -> str:
     if earliest_h <= 0.0:
         return words.t("night.dry_perhaps_now")
     if earliest_h < TODAY_H:
-        likely = moisture.to_limit.likely_h < TODAY_H
-        at_h, key = (
-            (moisture.to_limit.likely_h, "night.dry_likely") if likely else (earliest_h, "night.dry_before")
-        )
+        median_h = moisture.to_limit.median_h
+        likely = median_h < TODAY_H
+        at_h, key = (median_h, "night.dry_likely") if likely else (earliest_h, "night.dry_before")
         return words.t(
             key,
             at=words.at(now_ms).clock(now_ms + round(at_h * MS_PER_HOUR)),

@@ -334,7 +334,7 @@ def test_rules_of_the_monitor_itself_are_never_suppressed_by_a_place() -> None:
         ("bin-1/minutes_to_overheating/low/high", "overheating expected within 60 min wakes you."),
         (
             "bin-1/hours_to_dry/low/medium",
-            "likely too dry within 12 h sends a message, outside quiet hours.",
+            "may be too dry within 12 h sends a message, outside quiet hours.",
         ),
         (
             "bin-1/substrate_moisture/low/medium",
