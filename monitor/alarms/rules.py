@@ -26,14 +26,10 @@ class PlaceFacts(Protocol):
 
 
 class RuleDefault(Protocol):
-    """One default rule of a species; `stages` empty means all of them.
-
-    With `not_beside` the rule holds only where it is known that none of these stages lives there as well.
-    """
+    """One default rule of a species; `stages` empty means all of them."""
 
     place_kinds: tuple[PlaceKind, ...]
     stages: tuple[Stage, ...]
-    not_beside: tuple[Stage, ...]
     quantity: str
     side: Side
     priority: Priority
@@ -117,9 +113,8 @@ def rules_for(
     """The rules of every place, in the order of the places.
 
     A default with `stages` holds where animals in the place may be in one of them, and where their stage is
-    not known; one with `not_beside` only where it is known that no such stage is there too. In a grow-out bin
-    of which nobody said anything larvae feed. Of two that differ only in their setpoint the stricter one
-    holds. Overrides for a kind of place come first, so that a single place has the last word; those that
+    not known. In a grow-out bin of which nobody said anything larvae feed. Of two that differ only in their
+    setpoint and delays the stricter one holds. Overrides for a kind of place come first, so that a single place has the last word; those that
     `override_problems` names are skipped.
     """
     places, overrides = tuple(places), sorted(overrides, key=lambda override: override.place is not None)
@@ -145,9 +140,7 @@ def _applies(default: RuleDefault, place: PlaceFacts, stages: PossibleStages) ->
     possible = possible_stages(place, stages)
     if not possible and place.id not in stages:
         possible = USUAL_STAGES.get(place.kind, possible)
-    of_stage = not default.stages or not possible or not possible.isdisjoint(default.stages)
-    alone = not default.not_beside or (bool(possible) and possible.isdisjoint(default.not_beside))
-    return of_stage and alone
+    return not default.stages or not possible or not possible.isdisjoint(default.stages)
 
 
 def possible_stages(place: PlaceFacts, stages: PossibleStages) -> frozenset[Stage]:

@@ -118,14 +118,10 @@ class SpeciesHead(Table):
 
 
 class AlarmDefault(Marked):
-    """[[alarms]]: one default rule, for kinds of place and, where `stages` is given, only these stages.
-
-    With `not_beside` it holds only where it is known that none of these stages lives in the place as well.
-    """
+    """[[alarms]]: one default rule, for kinds of place and, where `stages` is given, only these stages."""
 
     place_kinds: Annotated[tuple[PlaceKind, ...], Field(min_length=1)]
     stages: tuple[Stage, ...] = ()
-    not_beside: tuple[Stage, ...] = ()
     quantity: str
     side: Side
     priority: Priority
