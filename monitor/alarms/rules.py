@@ -114,8 +114,8 @@ def rules_for(
 
     A default with `stages` holds where animals in the place may be in one of them, and where their stage is
     not known. In a grow-out bin of which nobody said anything larvae feed. Of two that differ only in their
-    setpoint and delays the stricter one holds. Overrides for a kind of place come first, so that a single place has the last word; those that
-    `override_problems` names are skipped.
+    setpoint and delays the stricter one holds. Overrides for a kind of place come first, so that a single
+    place has the last word; those that `override_problems` names are skipped.
     """
     places, overrides = tuple(places), sorted(overrides, key=lambda override: override.place is not None)
     rules: dict[RuleKey, AlarmRule] = {}

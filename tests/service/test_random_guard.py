@@ -153,6 +153,7 @@ class Expected:
     aside_until: dict[str, int] = field(default_factory=dict)
     taken_out: dict[int, tuple[str, str]] = field(default_factory=dict)
     """Of an entry that ended a cohort: which, and where it lived; "" where a correction made that unsure."""
+    asides: dict[int, tuple[str, int]] = field(default_factory=dict)
     asides_ended: dict[int, tuple[str, int]] = field(default_factory=dict)
     unheard_until: dict[str, int] = field(default_factory=dict)
     home: dict[str, str] = field(default_factory=dict)
@@ -315,12 +316,16 @@ class Farm:
         if self.write(deed.place, PlaceEntryKind.IN_USE, self.now_ms, {}):
             self.expected.animals_in(deed.place)
             ended_ms = self.expected.aside_until.pop(deed.place, 0)
+            for number in [n for n, (where, _) in self.expected.asides.items() if where == deed.place]:
+                del self.expected.asides[number]
             self.expected.asides_ended[self.written[-1].entry_id or 0] = (deed.place, ended_ms)
 
     def _aside(self, deed: Deed) -> None:
         until_ms = self.now_ms + deed.number * MS_PER_MINUTE
         if self.write(deed.place, PlaceEntryKind.ASIDE, self.now_ms, {"until_ms": until_ms}):
-            self.expected.aside_until[deed.place] = self.expected.lived_ms + deed.number * MS_PER_MINUTE
+            ends_ms = self.expected.lived_ms + deed.number * MS_PER_MINUTE
+            self.expected.aside_until[deed.place] = ends_ms
+            self.expected.asides[self.written[-1].entry_id or 0] = (deed.place, ends_ms)
 
     def _board_aside(self, deed: Deed) -> None:
         until_ms = self.now_ms + deed.number * MS_PER_MINUTE
@@ -340,10 +345,18 @@ class Farm:
                 self.expected.animals_in(home)
             elif old.subject in self.expected.home:
                 self.expected.home[old.subject] = ""
+            self._aside_undone(old.entry_id or 0)
             for place, until_ms in [self.expected.asides_ended.get(old.entry_id or 0, ("", 0))]:
                 # What "in use" had ended holds again.
                 before_ms = self.expected.aside_until.get(place, 0)
                 self.expected.aside_until[place] = max(until_ms, before_ms)
+
+    def _aside_undone(self, number: int) -> None:
+        """An "aside" from before the one that was undone holds again."""
+        place, _ = self.expected.asides.pop(number, ("", 0))
+        left = [until_ms for where, until_ms in self.expected.asides.values() if where == place]
+        if place:
+            self.expected.aside_until[place] = max(left, default=0)
 
     def _correct(self, deed: Deed) -> None:
         moved = [
