@@ -8,10 +8,6 @@ this-is-hotter-than-most-good-batches-get-and-two-degrees-below-the-heat-that-kn
     C’est plus chaud que la plupart des bonnes cuvées, et deux degrés sous la chaleur qui terrasse les larves.
 look-at-the-bin-stir-it-make-it-shallower-and-give-it-more-air-hold-the-next-feed-back =
     Aller voir le bac : le remuer, réduire son épaisseur et lui donner plus d’air. Retarder le prochain repas.
-prepupae-and-pupae-among-the-larvae-do-not-leave-a-hot-spot-fewer-flies-emerge-from-them =
-    Les prépupes et les pupes parmi les larves ne quittent pas un endroit chaud : il en sort moins de mouches.
-sift-out-or-lead-off-the-prepupae-and-stir-the-bin-hold-the-next-feed-back =
-    Tamiser ou laisser migrer les prépupes, et remuer le bac. Retarder le prochain repas.
 prepupae-pupae-and-eggs-cannot-leave-the-heat-they-die-or-no-fly-emerges =
     Les prépupes, les pupes et les œufs ne peuvent pas fuir la chaleur : ils meurent, ou aucune mouche n’émerge.
 spread-the-substrate-so-that-it-is-shallow-and-move-the-bin-to-the-coolest-place-blow-air-over-it =
