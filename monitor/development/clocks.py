@@ -12,7 +12,7 @@ from typing import Protocol
 
 import numpy as np
 
-from monitor.climate.arrays import BoolArray, FloatArray, IntArray
+from monitor.climate.arrays import FloatArray, IntArray
 from monitor.development.degree_days import hours_above_of_steps
 from monitor.development.rates import (
     DrivenBy,
@@ -331,17 +331,46 @@ def first_unknown_ms(clock: StageClock, from_ms: float, to_ms: float) -> int | N
     return min(starts) if starts else None
 
 
-@dataclass(frozen=True, slots=True, eq=False)
 class _Leg:
     """A stay beyond the record: its clock, its span, and what each course had earned before it, shape
-    (courses,).
+    (courses,). Most cohorts end a stage before their last stays, so these are worked out when needed.
     """
 
-    clock: Clock | None
-    from_ms: float
-    until_ms: float
-    before: FloatArray
-    at_start: FloatArray
+    def __init__(
+        self, clock: Clock | None, from_ms: float, until_ms: float, earlier: _Leg | float, courses: int
+    ) -> None:
+        self.clock, self.from_ms, self.until_ms, self._earlier, self._courses = (
+            clock,
+            from_ms,
+            until_ms,
+            earlier,
+            courses,
+        )
+        self._before: FloatArray | None = None
+        self._at_start: FloatArray | None = None
+
+    @property
+    def before(self) -> FloatArray:
+        """What each course had earned when the stay began."""
+        if self._before is None:
+            earlier = self._earlier
+            self._before = (
+                earlier.readings_at(self.from_ms)
+                if isinstance(earlier, _Leg)
+                else np.full(self._courses, earlier)
+            )
+        return self._before
+
+    @property
+    def at_start(self) -> FloatArray:
+        """Readings of the clock when the stay began."""
+        if self._at_start is None:
+            self._at_start = (
+                np.zeros(self._courses)
+                if self.clock is None
+                else self.clock.readings_at(self.from_ms, self._courses)
+            )
+        return self._at_start
 
     def units_at(self, at_ms: FloatArray, courses: IntArray) -> FloatArray:
         if self.clock is None:
@@ -372,17 +401,19 @@ class Journey:
 
         `courses` holds the course of each time; None: there is one time for each of all courses.
         """
-        beyond = at_ms > self.times_ms[-1]
-        units = np.empty(len(at_ms)) if beyond.all() else np.interp(at_ms, self.times_ms, self.units)
-        if not beyond.any():
-            return units
-        units[beyond] = self.units[-1]
-        for number, leg in enumerate(self.legs):
-            last = number + 1 == len(self.legs)
-            inside = at_ms > leg.from_ms if last else (at_ms > leg.from_ms) & (at_ms <= leg.until_ms)
-            here = np.flatnonzero(inside)
-            if len(here):
-                units[here] = leg.units_at(at_ms[here], here if courses is None else courses[here])
+        first_ms, last_ms, ends_ms = at_ms.min(), at_ms.max(), self.times_ms[-1]
+        if first_ms > ends_ms:
+            units = np.full(len(at_ms), self.units[-1])
+        else:
+            units = np.interp(at_ms, self.times_ms, self.units)
+        numbers = np.arange(len(at_ms)) if courses is None else courses
+        for leg in self.legs:
+            if last_ms <= leg.from_ms or first_ms > leg.until_ms:
+                continue
+            if first_ms > leg.from_ms and last_ms <= leg.until_ms:
+                return leg.units_at(at_ms, numbers)
+            here = ((at_ms > leg.from_ms) & (at_ms <= leg.until_ms)).nonzero()[0]
+            units[here] = leg.units_at(at_ms[here], numbers[here])
         return units
 
     def time_at(self, units: FloatArray) -> FloatArray:
@@ -393,20 +424,17 @@ class Journey:
         times_ms = np.full(len(units), NEVER_MS)
         if recorded.any():
             times_ms[recorded] = np.interp(units[recorded], self.units, self.times_ms)
-        courses = np.flatnonzero(~recorded)
+        courses = (~recorded).nonzero()[0]
         for number, leg in enumerate(self.legs):
             if not len(courses):
                 break
-            here = self._ends_in_leg(number, units[courses], courses)
-            done, courses = courses[here], courses[~here]
+            done = courses
+            if number + 1 < len(self.legs):
+                here = units[courses] <= self.legs[number + 1].before[courses]
+                done, courses = courses[here], courses[~here]
             if len(done):
                 times_ms[done] = leg.time_at(units[done], done)
         return times_ms
-
-    def _ends_in_leg(self, number: int, units: FloatArray, courses: IntArray) -> BoolArray:
-        if number + 1 == len(self.legs):
-            return np.ones(len(courses), dtype=bool)
-        return np.asarray(units <= self.legs[number + 1].before[courses])
 
 
 def journey(
@@ -426,7 +454,8 @@ def journey(
         if not legs:
             begin_ms = _along_record(clock, begin_ms, until_ms, times, units)
         if begin_ms < until_ms:
-            legs.append(_next_leg(clock, begin_ms, until_ms, legs, float(units[-1][-1]), courses))
+            earlier = legs[-1] if legs else float(units[-1][-1])
+            legs.append(_Leg(clock, begin_ms, until_ms, earlier, courses))
     return Journey(np.concatenate(times), np.concatenate(units), tuple(legs))
 
 
@@ -464,20 +493,15 @@ def _along_record(
     clock: Clock | None, from_ms: float, until_ms: float, times: list[FloatArray], units: list[FloatArray]
 ) -> float:
     """Add the recorded part of a stay to `times` and `units`; returns the time up to which it reached."""
-    if clock is None or not len(clock.times_ms) or clock.times_ms[-1] <= from_ms:
+    if clock is None:
         return from_ms
-    end_ms = min(until_ms, float(clock.times_ms[-1]))
-    first, last = (int(clock.times_ms.searchsorted(at_ms, side="right")) for at_ms in (from_ms, end_ms))
-    start, end = np.interp([from_ms, end_ms], clock.times_ms, clock.units)
+    recorded_ms = clock.times_ms
+    if not len(recorded_ms) or recorded_ms[-1] <= from_ms:
+        return from_ms
+    end_ms = min(until_ms, float(recorded_ms[-1]))
+    first, last = (int(recorded_ms.searchsorted(at_ms, side="right")) for at_ms in (from_ms, end_ms))
+    start, end = np.interp([from_ms, end_ms], recorded_ms, clock.units)
     offset = units[-1][-1] - start
-    times += [clock.times_ms[first:last], np.array([end_ms])]
+    times += [recorded_ms[first:last], np.array([end_ms])]
     units += [clock.units[first:last] + offset, np.array([end + offset])]
     return end_ms
-
-
-def _next_leg(
-    clock: Clock | None, from_ms: float, until_ms: float, legs: list[_Leg], recorded: float, courses: int
-) -> _Leg:
-    before = legs[-1].readings_at(from_ms) if legs else np.full(courses, recorded)
-    at_start = np.zeros(courses) if clock is None else clock.readings_at(from_ms, courses)
-    return _Leg(clock, from_ms, until_ms, before, at_start)

@@ -404,7 +404,7 @@ def _too_slow(
     begin_ms = np.minimum(begin_ms, finite)
     ahead_ms = np.minimum(np.maximum(begin_ms, now_ms), finite)
     at_ms = np.concatenate([begin_ms, ahead_ms, finite])
-    at_begin, at_ahead, at_end = np.split(way.units_at(at_ms, np.tile(courses, 3)), 3)
+    at_begin, at_ahead, at_end = way.units_at(at_ms, np.concatenate([courses] * 3)).reshape(3, -1)
     whole, left = at_end - at_begin, at_end - at_ahead
     left_ms = finite - ahead_ms
     lasts_ms = left_ms * whole / np.where(left > 0.0, left, 1.0)

@@ -161,9 +161,10 @@ class EnsembleClock:
         # Most are right after a step or two, so only those that moved are looked at again.
         cell = day * width + courses
         before, after = self.cumulative.take(cell), self.cumulative.take(cell + width)
-        later = np.flatnonzero((after <= left) & (day < last))
-        earlier = np.flatnonzero((before > left) & (day > 0))
-        moving, step = np.concatenate([later, earlier]), np.repeat([1, -1], [len(later), len(earlier)])
+        later = ((after <= left) & (day < last)).nonzero()[0]
+        earlier = ((before > left) & (day > 0)).nonzero()[0]
+        moving, step = np.concatenate([later, earlier]), np.ones(len(later) + len(earlier), dtype=np.int64)
+        step[len(later) :] = -1
         for _ in range(last):
             if not len(moving):
                 break

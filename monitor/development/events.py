@@ -95,12 +95,11 @@ class Observation:
 def ended_stage(event: Event, species: SpeciesParameters) -> int | None:
     """Index into `species.stages` of the stage whose end the event is; None if there is no such event."""
     begins = EVENTS[event].begins
-    if begins is None:
-        return species.index_of(Stage.ADULT) if species.has(Stage.ADULT) else None
-    if not species.has(begins):
-        return None
-    index = species.index_of(begins) - 1
-    return index if index >= 0 else None
+    wanted, before = (Stage.ADULT, 0) if begins is None else (begins, 1)
+    for index, parameters in enumerate(species.stages):
+        if parameters.stage is wanted:
+            return index - before if index >= before else None
+    return None
 
 
 def events_of(species: SpeciesParameters) -> tuple[Event, ...]:

@@ -29,6 +29,7 @@ from monitor.development.events import (
     Event,
     Observation,
     ended_stage,
+    event_at_ms,
     events_of,
     time_of_share,
 )
@@ -375,7 +376,7 @@ def event_forecasts(
     """Median and 80 % window of each event that this cohort has, from the quantiles of its courses."""
     first, log_sd = species.index_of(courses.track.start_stage), posterior.early_log_sd
     shares, middle_ms = (LOW_SHARE, 0.5, HIGH_SHARE), np.full((len(species.stages), 3), np.nan)
-    events = []
+    origin_ms, events = courses.track.origin_ms, []
     for event in events_of(species):
         index = ended_stage(event, species)
         if index is None or index < first:
@@ -386,7 +387,7 @@ def event_forecasts(
             # It rises with the middle animal, so its quantiles are those of the middle animal, moved.
             if np.isnan(middle_ms[index, 0]):
                 middle_ms[index] = quantiles(courses.ends_ms[index], shares)
-            times_ms = replace(courses, ends_ms=middle_ms).event_ms(event, species, log_sd).tolist()
+            times_ms = event_at_ms(event, species, origin_ms, middle_ms, courses.spread, log_sd).tolist()
         events.append(EventForecast(event, times_ms[1], times_ms[0], times_ms[2]))
     return tuple(events)
 

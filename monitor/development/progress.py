@@ -294,13 +294,13 @@ def _step(
     gap_ms = first_unknown_ms(clock, state.at_ms, end_ms)
     if gap_ms is not None:
         return replace(state, at_ms=to_ms, unknown_since_ms=gap_ms, used=clock.used)
-    moved = _with_hours(state, species, clock, end_ms)
     if reached > until_ms:
         earned = clock.reading_at(end_ms) - now_units
-        return replace(moved, progress=min(state.progress + earned / float(constants[index]), 1.0 - 1e-12))
+        progress = min(state.progress + earned / float(constants[index]), 1.0 - 1e-12)
+        return _moved(state, species, clock, end_ms, state.stage, progress)
     if index + 1 == len(species.stages):
-        return replace(moved, progress=1.0)
-    return replace(moved, stage=species.stages[index + 1].stage, progress=0.0)
+        return _moved(state, species, clock, end_ms, state.stage, 1.0)
+    return _moved(state, species, clock, end_ms, species.stages[index + 1].stage, 0.0)
 
 
 def _stay_at(track: CohortTrack, at_ms: int, to_ms: int) -> tuple[str, int]:
@@ -310,17 +310,20 @@ def _stay_at(track: CohortTrack, at_ms: int, to_ms: int) -> tuple[str, int]:
     raise UsageError("cohort {cohort} has no place at that time", cohort=track.cohort)
 
 
-def _with_hours(
-    state: DevelopmentState, species: SpeciesParameters, clock: StageClock, end_ms: float
+def _moved(
+    state: DevelopmentState,
+    species: SpeciesParameters,
+    clock: StageClock,
+    end_ms: float,
+    stage: Stage,
+    progress: float,
 ) -> DevelopmentState:
+    """A later state, with the hours that were estimated or too hot until then."""
     span = float(state.at_ms), end_ms
     heat = _between(clock, clock.heat_hours, span) if state.stage in species.heat_stages else 0.0
-    return replace(
-        state,
-        at_ms=round(end_ms),
-        estimated_hours=state.estimated_hours + _between(clock, clock.estimated_hours, span),
-        heat_hours=state.heat_hours + heat,
-        used=clock.used,
+    estimated = state.estimated_hours + _between(clock, clock.estimated_hours, span)
+    return DevelopmentState(
+        stage, progress, round(end_ms), estimated, state.heat_hours + heat, state.unknown_since_ms, clock.used
     )
 
 

@@ -234,7 +234,7 @@ class SpeciesParameters:
 
     def has(self, stage: Stage) -> bool:
         """True when the species passes this stage."""
-        return any(parameters.stage is stage for parameters in self.stages)
+        return stage in [parameters.stage for parameters in self.stages]
 
 
 def logan10_rate(temperature_c: Values, shape: Logan10Shape) -> FloatArray:
