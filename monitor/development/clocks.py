@@ -12,7 +12,7 @@ from typing import Protocol
 
 import numpy as np
 
-from monitor.climate.arrays import FloatArray, IntArray
+from monitor.climate.arrays import FloatArray, IntArray, interpolated
 from monitor.development.degree_days import hours_above_of_steps
 from monitor.development.rates import (
     DrivenBy,
@@ -405,7 +405,7 @@ class Journey:
         if first_ms > ends_ms:
             units = np.full(len(at_ms), self.units[-1])
         else:
-            units = np.interp(at_ms, self.times_ms, self.units)
+            units = interpolated(np.minimum(at_ms, ends_ms), self.times_ms, self.units)
         numbers = np.arange(len(at_ms)) if courses is None else courses
         for leg in self.legs:
             if last_ms <= leg.from_ms or first_ms > leg.until_ms:
@@ -420,10 +420,10 @@ class Journey:
         """First time at which each course shows its own reading; infinite where it never does."""
         recorded = units <= self.units[-1]
         if recorded.all():
-            return np.interp(units, self.units, self.times_ms)
+            return interpolated(units, self.units, self.times_ms)
         times_ms = np.full(len(units), NEVER_MS)
         if recorded.any():
-            times_ms[recorded] = np.interp(units[recorded], self.units, self.times_ms)
+            times_ms[recorded] = interpolated(units[recorded], self.units, self.times_ms)
         courses = (~recorded).nonzero()[0]
         for number, leg in enumerate(self.legs):
             if not len(courses):

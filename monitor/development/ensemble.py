@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from monitor.climate.arrays import FloatArray, IntArray, Values
+from monitor.climate.arrays import FloatArray, IntArray, Values, interpolated
 from monitor.development.clocks import Clock, ClockOf, Clocks, StageClock
 from monitor.development.rate_level import HALF_LIFE_DAYS, MOST_DAYS, even_level, rate_level, usable_days
 from monitor.development.rates import DrivenBy, StageParameters
@@ -85,7 +85,7 @@ class EnsembleClock:
 
     def _past_time(self, units: FloatArray, courses: IntArray) -> FloatArray:
         del courses
-        return np.asarray(np.interp(units, self.past.units, self.past.times_ms))
+        return interpolated(units, self.past.units, self.past.times_ms)
 
     def readings_at(self, at_ms: float, courses: int) -> FloatArray:
         """Reading of every course at one time."""
