@@ -66,7 +66,7 @@ CASES = cohorts(1000)
 
 
 def forecast_all(cases: list[CohortCase], by_two: bool = False) -> list[CohortForecast]:
-    """All of it: gaps, clocks, ensemble, forecasts, curves; `by_two`: shared out as a look at the farm does."""
+    """All of it, from gaps to curves; with `by_two` shared out as a look at the farm does."""
     start_ms = int(TIMES[0])
     climates = [
         PlaceClimate(
