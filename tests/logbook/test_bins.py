@@ -131,13 +131,17 @@ def test_entries_about_probes_are_not_about_bins() -> None:
     assert _book(FILLED, probe).refused == ()
 
 
+PEAK_KG = 0.22
+"""A thousand larvae of 220 mg, the usual peak."""
+
+
 def test_larvae_put_in_old_are_heavy_already() -> None:
     young = _book(_entry("fill", 0, 1, **FILL, larvae=1000, age_days=5)).standing[0].facts.larvae
     old = _book(_entry("fill", 0, 1, **FILL, larvae=1000, age_days=12)).standing[0].facts.larvae
     times = np.array([T0, T0 + 20 * MS_PER_DAY])
-    assert larvae_kg(young, times).tolist() == pytest.approx([0.005, 0.18])
+    assert larvae_kg(young, times).tolist() == pytest.approx([0.005, PEAK_KG])
     assert larvae_kg(old, times)[0] == pytest.approx(larvae_kg(young, times + 7 * MS_PER_DAY)[0])
-    assert larvae_kg(old, times)[1] == pytest.approx(0.18)
+    assert larvae_kg(old, times)[1] == pytest.approx(PEAK_KG)
 
 
 @pytest.mark.parametrize(
