@@ -99,7 +99,7 @@ def test_a_morning_on_the_farm(
     playwright_api.expect(page.locator("main")).to_contain_text("Tue 22 Sep 18:00 to Wed 23 Sep 06:30")
 
     tab.part("Alarms")
-    playwright_api.expect(page.locator("main")).to_contain_text("If nobody acts: The bin heats itself")
+    playwright_api.expect(page.locator("main")).to_contain_text("If nobody acts: Larvae crawl out")
 
     tab.part("Boards")
     page.get_by_label("It is in").select_option(label="Love cage 1")

@@ -230,8 +230,8 @@ def test_a_computed_state_that_is_back_is_not_said_to_go_on() -> None:
     ]
     said = [condition(used, value, words()) for value in (0.4, 32.0, 1440.0)]
     assert said == [
-        "Too hot within a minute if it goes on like this",
-        "Too hot in about 32 min if it goes on like this",
+        "Within a degree of its high limit, and still rising",
+        "Within a degree of its high limit in about 32 min if it goes on like this",
         "No longer heading for overheating",
     ]
 

@@ -13,8 +13,8 @@ trend-steady = Steady.
 
 alarm-above = { $quantity } { $value }, should be below { $limit }
 alarm-below = { $quantity } { $value }, should be above { $limit }
-alarm-minutes_to_overheating = Too hot in about { $value } if it goes on like this
-alarm-minutes_to_overheating_passed = Too hot within a minute if it goes on like this
+alarm-minutes_to_overheating = Within a degree of its high limit in about { $value } if it goes on like this
+alarm-minutes_to_overheating_passed = Within a degree of its high limit, and still rising
 alarm-hours_to_dry = May be too dry in { $value }
 alarm-hours_to_dry_passed = May be too dry already
 alarm-silent_minutes = Nothing heard for { $value }

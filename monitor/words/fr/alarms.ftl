@@ -13,8 +13,8 @@ trend-steady = Stable.
 
 alarm-above = { $quantity } { $value }, devrait être sous { $limit }
 alarm-below = { $quantity } { $value }, devrait être au-dessus de { $limit }
-alarm-minutes_to_overheating = Trop chaud dans environ { $value } si cela continue
-alarm-minutes_to_overheating_passed = Trop chaud d’ici une minute si cela continue
+alarm-minutes_to_overheating = À moins d’un degré de sa limite haute dans environ { $value } si cela continue
+alarm-minutes_to_overheating_passed = À moins d’un degré de sa limite haute, et toujours en hausse
 alarm-hours_to_dry = Risque d’être trop sec dans { $value }
 alarm-hours_to_dry_passed = Peut-être déjà trop sec
 alarm-silent_minutes = Rien reçu depuis { $value }

@@ -1,11 +1,11 @@
 # Phrases entières : ce que disent les règles, les raisons du journal et les refus. Le nom est la phrase anglaise.
 
-at-such-heat-larvae-are-knocked-down-they-crawl-out-or-die-within-hours =
-    À cette chaleur, les larves sont terrassées : elles s’échappent ou meurent en quelques heures.
+larvae-crawl-out-near-46-to-48-c-they-are-knocked-down-and-die =
+    Les larves s’échappent. Vers 46 à 48 °C, elles sont terrassées et meurent.
 spread-or-split-the-substrate-so-that-it-is-shallow-stir-it-and-blow-air-over-it-do-not-feed-until-it-is-below-40-c =
     Étaler ou partager le substrat pour qu’il soit peu épais, le remuer et souffler de l’air dessus. Ne pas nourrir avant qu’il soit sous 40 °C.
-this-is-hotter-than-most-good-batches-get-and-two-degrees-below-the-heat-that-knocks-larvae-down =
-    C’est plus chaud que la plupart des bonnes cuvées, et deux degrés sous la chaleur qui terrasse les larves.
+growth-stands-still-and-the-bin-may-go-on-to-the-heat-that-kills =
+    La croissance s’arrête, et le bac peut aller jusqu’à la chaleur qui tue.
 look-at-the-bin-stir-it-make-it-shallower-and-give-it-more-air-hold-the-next-feed-back =
     Aller voir le bac : le remuer, réduire son épaisseur et lui donner plus d’air. Retarder le prochain repas.
 prepupae-pupae-and-eggs-cannot-leave-the-heat-they-die-or-no-fly-emerges =
