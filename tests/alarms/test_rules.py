@@ -158,6 +158,27 @@ def test_one_stage_more_that_may_be_there_never_loosens_a_limit() -> None:
         assert all(both[name].setpoint <= alone[name].setpoint for name in alone if HEAT in name)
 
 
+@pytest.mark.parametrize("rise_k_h", [0.5, 1.0, 2.0, 3.0, 5.0, 8.0])
+def test_prepupae_that_may_be_among_larvae_take_no_warning_of_a_rise_away(rise_k_h: float) -> None:
+    """Their limit is lower and waits an hour; in a quick rise the early alarm comes before both.
+
+    Known: in a bin that rises quickly and then stays between 44 and 46 °C the alarm comes within the hour.
+    """
+    larvae, both = (
+        by_id(rules_for((BIN,), DEFAULTS, (), {"bin-1": frozenset(stages)}))
+        for stages in ({Stage.LARVA}, {Stage.LARVA, Stage.PREPUPA})
+    )
+
+    def first_alarm_h(rules: dict[str, AlarmRule]) -> float:
+        heat = [rules[f"{HEAT}/{priority}"] for priority in ("high", "medium")]
+        early = rules["bin-1/minutes_to_overheating/low/high"]
+        foreseen_h = (heat[0].setpoint - 30.0) / rise_k_h - early.setpoint / 60.0
+        waited_h = [(rule.setpoint - 30.0) / rise_k_h + rule.on_delay_s / 3600.0 for rule in heat]
+        return min(*waited_h, foreseen_h + early.on_delay_s / 3600.0)
+
+    assert first_alarm_h(both) <= first_alarm_h(larvae)
+
+
 def test_eggs_and_pupae_have_a_high_limit_of_heat() -> None:
     rules = by_id(rules_for(ALL, DEFAULTS, ()))
     for place in ("tray-1", "box-1"):
