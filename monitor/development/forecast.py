@@ -250,8 +250,10 @@ def _read_off(
     """What is read off the courses of a cohort, from an earlier look where they are the same."""
 
     def make() -> ReadOff:
-        events = event_forecasts(course, species, posterior)
-        return events, _curve(course, species, posterior, basis), stage_starts(course, species, posterior)
+        middle_ms = _middle_animals(course)
+        events = event_forecasts(course, species, posterior, middle_ms)
+        starts = stage_starts(course, species, posterior, middle_ms)
+        return events, _curve(course, species, posterior, basis), starts
 
     # Courses that are the same object were made from the same posterior and the same basis.
     return make() if kept is None else kept.of(("read off", course.track.cohort), course, make)
@@ -371,11 +373,18 @@ def _curve(
 
 
 def event_forecasts(
-    courses: CohortCourses, species: SpeciesParameters, posterior: FarmPosterior
+    courses: CohortCourses,
+    species: SpeciesParameters,
+    posterior: FarmPosterior,
+    middles_ms: FloatArray | None = None,
 ) -> tuple[EventForecast, ...]:
-    """Median and 80 % window of each event that this cohort has, from the quantiles of its courses."""
+    """Median and 80 % window of each event that this cohort has, from the quantiles of its courses.
+
+    `middles_ms` is what `_middle_animals` gave; None works it out.
+    """
+    middles_ms = _middle_animals(courses) if middles_ms is None else middles_ms
     first, log_sd = species.index_of(courses.track.start_stage), posterior.early_log_sd
-    shares, middle_ms = (LOW_SHARE, 0.5, HIGH_SHARE), np.full((len(species.stages), 3), np.nan)
+    shares, middle_ms = (LOW_SHARE, 0.5, HIGH_SHARE), middles_ms[:, 1:]
     origin_ms, events = courses.track.origin_ms, []
     for event in events_of(species):
         index = ended_stage(event, species)
@@ -385,15 +394,13 @@ def event_forecasts(
             times_ms: Sequence[float] = quantiles(courses.event_ms(event, species, log_sd), shares)
         else:
             # It rises with the middle animal, so its quantiles are those of the middle animal, moved.
-            if np.isnan(middle_ms[index, 0]):
-                middle_ms[index] = quantiles(courses.ends_ms[index], shares)
             times_ms = event_at_ms(event, species, origin_ms, middle_ms, courses.spread, log_sd).tolist()
         events.append(EventForecast(event, times_ms[1], times_ms[0], times_ms[2]))
     return tuple(events)
 
 
 def stage_starts(
-    courses: CohortCourses, species: SpeciesParameters, posterior: FarmPosterior
+    courses: CohortCourses, species: SpeciesParameters, posterior: FarmPosterior, middles_ms: FloatArray
 ) -> tuple[StageStart, ...]:
     """When the first of many animals may begin each coming stage, in one of a hundred courses.
 
@@ -403,16 +410,26 @@ def stage_starts(
     Source: own choice, see `FIRST_OF_MANY` and `UNLIKELY`.
     """
     first, origin_ms = species.index_of(courses.track.start_stage), courses.track.origin_ms
-    found = []
+    found, unlikely_ms = [], middles_ms[:, 0].tolist()
     for index in range(first, len(species.stages) - 1):
         stage, ends_ms = species.stages[index + 1].stage, courses.ends_ms[index]
-        middle_ms = quantiles(ends_ms, (UNLIKELY,))[0]
-        earliest_ms = float(time_of_share(origin_ms, middle_ms, posterior.early_log_sd, FIRST_OF_MANY))
+        earliest_ms = float(
+            time_of_share(origin_ms, unlikely_ms[index], posterior.early_log_sd, FIRST_OF_MANY)
+        )
         if stage is Stage.ADULT:
             flies_ms = courses.spread.time_of_share(origin_ms, ends_ms, FIRST_OF_MANY)
             earliest_ms = min(earliest_ms, *quantiles(flies_ms, (UNLIKELY,)))
         found.append(StageStart(stage, earliest_ms))
     return tuple(found)
+
+
+def _middle_animals(courses: CohortCourses) -> FloatArray:
+    """Ends of the stages of the middle animal, in one of a hundred courses and at the bounds and the middle
+    of the window, shape (stages, 4) [ms since 1970 UTC].
+    """
+    shares = (UNLIKELY, LOW_SHARE, 0.5, HIGH_SHARE)
+    ranks = [round(share * (courses.ends_ms.shape[1] - 1)) for share in shares]
+    return np.asarray(np.partition(courses.ends_ms, ranks, axis=1)[:, ranks])
 
 
 def quantiles(values: FloatArray, shares: tuple[float, ...]) -> tuple[float, ...]:
