@@ -163,7 +163,7 @@ def test_80_percent_bands_hold_75_to_85_percent(probe: float | None) -> None:
     assert prior / left > 1.1
 
 
-@pytest.mark.slow
+@pytest.mark.study
 @pytest.mark.parametrize("probe", [None, 0.01])
 def test_the_bands_hold_in_a_thousand_bins(probe: float | None) -> None:
     held = np.mean([trial(10_000 + seed, probe).held for seed in range(1000)], axis=0)

@@ -106,6 +106,7 @@ def test_three_hours_with_the_real_monitor_and_every_message_is_in_the_store(tmp
 
 
 @pytest.mark.slow
+@pytest.mark.timeout(900)
 def test_two_days_show_all_that_the_demo_promises(tmp_path: Path) -> None:
     """Overheating early and late, drying, a silent board, one alarm for a power cut, two night reports."""
     screen, console = _screen()
