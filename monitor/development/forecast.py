@@ -39,6 +39,8 @@ from monitor.development.progress import Cohort, CohortTrack, DevelopmentState, 
 from monitor.development.rates import DrivenBy, SpeciesParameters, StageParameters
 from monitor.records import MS_PER_HOUR, Stage
 
+UNHATCHED_DAYS = 2
+"""So long after the high bound of the hatch no egg is expected to live [d]. Own choice."""
 LOW_SHARE, HIGH_SHARE = 0.1, 0.9
 """Bounds of the 80 % window [1]."""
 SPREAD_BY_COURSE = (Event.FIRST_EMERGED, Event.MOST_EMERGED, Event.FIRST_EGGS)
@@ -170,25 +172,34 @@ ReadOff = tuple[tuple[EventForecast, ...], tuple[EmergenceDay, ...], tuple[Stage
 def possible_stages(cohort: Cohort, forecast: CohortForecast, now_ms: int) -> frozenset[Stage]:
     """The stages in which animals of a cohort may be at `now_ms` [ms since 1970 UTC]; empty: not known.
 
-    A stage is possible from the earliest that one animal of many may begin it (`starts`), not from the window
-    of the first that are noticed, to the high bound of the last event that begins the next. The stage that
-    was seen last (or with which the cohort began) is always among them.
+    A stage is possible from the low bound of the first event that begins it, flies from the earliest of many
+    (`starts`), to beyond the high bound of the last event that begins the next, by as much as that lies after
+    the median. The stage that was seen last, or with which the cohort began, is always among them; eggs until
+    two days after the latest hatch, since eggs that did not hatch by then are dead.
 
-    Source: own choice. The end is no later, since limits for prepupae wait until no larva is left.
+    Source: own choice. A few prepupae among thousands of larvae do not make the bin one of prepupae; a single
+    fly in a cage wants the guard of the cage.
     """
     begins = {event: EVENTS[event.event].begins for event in forecast.events}
     if forecast.unknown_since_ms is not None or not begins:
         return frozenset()
     order = [stage for stage in Stage if stage in begins.values() or stage is cohort.track.start_stage]
     last = max(cohort.seen, key=lambda seen: seen.at_ms, default=None)
-    found = {(EVENTS[last.event].begins if last else None) or cohort.track.start_stage}
+    known = (EVENTS[last.event].begins if last else None) or cohort.track.start_stage
+    found = set() if known is Stage.EGG and _hatched_or_dead(forecast, now_ms) else {known}
     for stage, following in zip_longest(order, order[1:]):
         low_ms = min((event.low_ms for event, of in begins.items() if of is stage), default=-math.inf)
-        low_ms = min([low_ms, *(start.earliest_ms for start in forecast.starts if start.stage is stage)])
-        high_ms = max((event.high_ms for event, of in begins.items() if of is following), default=math.inf)
-        if low_ms <= now_ms <= high_ms:
+        if stage is Stage.ADULT:
+            low_ms = min([low_ms, *(start.earliest_ms for start in forecast.starts if start.stage is stage)])
+        ends = (2 * event.high_ms - event.median_ms for event, of in begins.items() if of is following)
+        if low_ms <= now_ms <= max((end for end in ends if not math.isnan(end)), default=math.inf):
             found.add(stage)
     return frozenset(found)
+
+
+def _hatched_or_dead(forecast: CohortForecast, now_ms: int) -> bool:
+    hatch = forecast.event(Event.HATCH)
+    return hatch is not None and hatch.high_ms + UNHATCHED_DAYS * MS_PER_DAY < now_ms
 
 
 def first_flies_ms(forecast: CohortForecast, now_ms: int) -> int | None:
