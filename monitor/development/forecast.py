@@ -37,7 +37,7 @@ from monitor.development.kept import Kept
 from monitor.development.posterior import FarmPosterior, cohort_mean
 from monitor.development.progress import Cohort, CohortTrack, DevelopmentState, advance
 from monitor.development.rates import DrivenBy, SpeciesParameters, StageParameters
-from monitor.records import MS_PER_HOUR, Stage
+from monitor.records import MS_PER_DAY, MS_PER_HOUR, Stage
 
 UNHATCHED_DAYS = 2
 """So long after the high bound of the hatch no egg is expected to live [d]. Own choice."""

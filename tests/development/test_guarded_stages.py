@@ -125,7 +125,7 @@ def test_a_bin_that_feeds_has_no_prepupae_from_its_first_day() -> None:
     for day in (6.0, 8.0, 9.5):
         at_ms = round((58.0 + day) * MS_PER_DAY)
         assert possible_stages(alive(track), found, at_ms) <= {Stage.EGG, Stage.LARVA}, day
-    assert Stage.PREPUPA in possible_stages(alive(track), found, round(72.0 * MS_PER_DAY))
+    assert Stage.PREPUPA in possible_stages(alive(track), found, round(74.0 * MS_PER_DAY))
 
 
 def test_the_less_is_known_of_the_temperature_the_earlier_a_stage_is_guarded() -> None:

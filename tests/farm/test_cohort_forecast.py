@@ -292,11 +292,11 @@ def test_an_earlier_moment_gives_what_was_known_then(farm: CohortFarm) -> None:
     assert none.cohorts == ()
 
 
-@pytest.mark.parametrize(("days", "limit_c"), [(5.0, 44.0), (11.0, 42.0)])
-def test_a_bin_is_guarded_for_its_first_prepupae_before_they_are_noticed(
+@pytest.mark.parametrize(("days", "limit_c"), [(5.0, 44.0), (11.0, 44.0), (18.0, 38.0)])
+def test_a_bin_has_the_limits_of_prepupae_from_when_the_first_may_be_noticed(
     farm: CohortFarm, days: float, limit_c: float
 ) -> None:
-    """Larvae that hatched 11 days ago at 27 °C: by the window first prepupae are noticed later than that."""
+    """Larvae that hatched so many days ago at 27 °C: until then it feeds, and is hot as feeding bins are."""
     farm.write("b", "start", days, stage="larva", place="bin-1")
     with Store.read_only(farm.database) as store:
         plan = occupied_plan(store, load(farm.folder / "farm.toml", {}), NOW_MS)
@@ -304,8 +304,8 @@ def test_a_bin_is_guarded_for_its_first_prepupae_before_they_are_noticed(
     first = _developed(farm).forecasts()["b"].event(Event.FIRST_PREPUPAE)
 
     assert first is not None
-    assert first.low_ms > NOW_MS
-    assert (Stage.PREPUPA in plan.said.stages["bin-1"]) is (limit_c == 42.0)
+    assert (first.low_ms < NOW_MS) is (limit_c == 38.0)
+    assert (Stage.PREPUPA in plan.said.stages["bin-1"]) is (limit_c == 38.0)
     assert plan.rules["bin-1/substrate_temperature/high/medium"].setpoint == limit_c
 
 
