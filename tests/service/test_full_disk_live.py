@@ -48,7 +48,7 @@ def test_alarms_go_on_behind_a_full_window_and_nothing_is_lost(
         for sequence in range(1, 3 * FEW):
             send(sequence, 30.0)
         assert wait_until(lambda: service.processor.committer.fault is not None)
-        send(100, 43.5)
+        send(100, 47.5)
         assert wait_until(lambda: _is_told(service))
         monkeypatch.setattr(service.store, "commit", commit)
         sensor = SensorKey("node-1", "", "substrate_temperature")
@@ -62,7 +62,7 @@ def test_alarms_go_on_behind_a_full_window_and_nothing_is_lost(
 
 def _is_told(service: Service) -> bool:
     inbox = Path(service.settings.recipients[0].address.get_secret_value().removeprefix("folder://"))
-    return any("43.5" in path.name or "43.5" in path.read_text() for path in inbox.glob("*.txt"))
+    return any("47.5" in path.name or "47.5" in path.read_text() for path in inbox.glob("*.txt"))
 
 
 def _times(service: Service, sensor: SensorKey) -> list[int]:

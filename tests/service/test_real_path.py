@@ -134,18 +134,18 @@ def test_a_hot_bin_becomes_an_email_and_is_acknowledged_by_command(
     farm, box = run_farm()
     # Three readings spread over five minutes: the on-delay counts in time of measurement.
     for sequence, age_s in enumerate((360, 180, 0)):
-        farm.publish("node-08", "substrate_temperature", "Cel", 43.5, sequence, age_s)
-    assert wait_until(lambda: any("43.5" in subject for subject in box.subjects())), (
+        farm.publish("node-08", "substrate_temperature", "Cel", 47.5, sequence, age_s)
+    assert wait_until(lambda: any("47.5" in subject for subject in box.subjects())), (
         farm.log(),
         farm.command("alarms").stdout,
     )
     subject = next(subject for subject in box.subjects() if "HIGH" in subject)
-    assert "substrate 43.5 °C" in subject
+    assert "substrate 47.5 °C" in subject
     now = farm.command("now")
     assert now.returncode == 1
-    assert "43.5" in now.stdout
+    assert "47.5" in now.stdout
     alarms = json.loads(farm.command("alarms", "--json").stdout)
-    assert "43.5" in json.dumps(alarms)
+    assert "47.5" in json.dumps(alarms)
     place = subject.split("HIGH ")[1].split(" substrate")[0]
     identity = next(i for i, title in _places(farm).items() if title == place)
     done = farm.command("ack", f"{identity}/substrate_temperature/high/high")
