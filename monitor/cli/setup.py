@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from monitor.alarms.rules import PossibleStages
 from monitor.cli.context import (
     ask,
     heard_lately,
@@ -161,9 +162,9 @@ def check(
         raise typer.Exit(ExitCode.USAGE) from None
     path = farm.settings.store.path
     words = command_words(farm.settings)
-    now = _site_now(farm.settings)
+    now, stages = _site_now(farm.settings)
     as_said = farm if now is None else replace(farm, settings=_as_said(farm.settings, now))
-    reviewed = review(as_said, heard_lately(path), probes_calibrated(path))
+    reviewed = review(as_said, heard_lately(path), probes_calibrated(path), stages)
     warnings = [words.sentence(said) for said in _warnings(farm.settings, reviewed, now)]
     notes = [words.sentence(said) for said in reviewed.notes]
     prices = _heat_prices(farm.settings, words)
@@ -204,16 +205,17 @@ def _warnings(settings: Settings, reviewed: Review, now: SiteNow | None) -> Iter
     yield from copy_warnings(settings)
 
 
-def _site_now(settings: Settings) -> SiteNow | None:
-    """What people said of the places, None where there is no readable database yet."""
+def _site_now(settings: Settings) -> tuple[SiteNow | None, PossibleStages]:
+    """What people said of the places and what may live there; nothing without a readable database."""
     if not settings.store.path.is_file():
-        return None
+        return None, {}
     try:
         with Store.read_only(settings.store.path) as store:
             now_ms = now_of(store)
-            return site_now(store, last_known_plan(store, settings, now_ms), now_ms)
+            plan = last_known_plan(store, settings, now_ms)
+            return site_now(store, plan, now_ms), plan.said.stages
     except StoreError:
-        return None  # It is told by `database_problems`.
+        return None, {}  # It is told by `database_problems`.
 
 
 def _heat_prices(settings: Settings, words: Localizer) -> dict[str, list[str]]:

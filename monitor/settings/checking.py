@@ -9,7 +9,7 @@ from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from monitor.alarms.rules import suppressed_by_design
+from monitor.alarms.rules import PossibleStages, suppressed_by_design
 from monitor.climate.trend import LONGEST_INTERVAL_MIN
 from monitor.errors import Sentence, sentence
 from monitor.logbook.place_entries import Why
@@ -127,14 +127,18 @@ def _too_slow(
 
 
 def guards(
-    settings: Settings, heard: Collection[SensorKey] = (), calibrated: Collection[str] = ()
+    settings: Settings,
+    heard: Collection[SensorKey] = (),
+    calibrated: Collection[str] = (),
+    stages: PossibleStages | None = None,
 ) -> tuple[PlaceGuard, ...]:
     """For every place, in the order of the file, what it is guarded for.
 
     `calibrated` names the moisture probes with a calibration; what another one says is an index, no moisture.
+    `stages` are those in which the animals of a place may be by the logbook.
     """
     rules = defaultdict(list)
-    for rule in alarm_rules(settings):
+    for rule in alarm_rules(settings, stages):
         rules[rule.place].append(rule)
     present, unknown = measured(settings, heard), silent_places(settings, heard)
     found = (
@@ -207,17 +211,22 @@ class Review:
     guards: tuple[PlaceGuard, ...]
 
 
-def review(file: FarmFile, heard: Collection[SensorKey] = (), calibrated: Collection[str] = ()) -> Review:
+def review(
+    file: FarmFile,
+    heard: Collection[SensorKey] = (),
+    calibrated: Collection[str] = (),
+    stages: PossibleStages | None = None,
+) -> Review:
     """Look over a settings file without problems; `heard` are sensors from which readings have come.
 
-    `calibrated` names the moisture probes with a calibration.
+    `calibrated` names the moisture probes with a calibration, `stages` what may live where by the logbook.
     """
     settings = file.settings
     warnings = [*file.warnings, *_sensor_warnings(settings, heard), *_unknown_boards(settings, heard)]
     warnings += _slow_boards(settings, heard)
     warnings += [warning for check in _WARNINGS for warning in check(settings)]
     notes = tuple(note for check in _NOTES for note in check(settings))
-    return Review(tuple(warnings), notes, guards(settings, heard, calibrated))
+    return Review(tuple(warnings), notes, guards(settings, heard, calibrated, stages))
 
 
 def _sensor_warnings(settings: Settings, heard: Collection[SensorKey]) -> Iterator[Sentence]:

@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from operator import attrgetter
 
-from monitor.alarms.rules import override_problems, rules_for
+from monitor.alarms.rules import PossibleStages, override_problems, rules_for
 from monitor.errors import Phrase, Problem, SettingsError, UsageError, sentence
 from monitor.records import QUANTITIES, TEMPERATURE_SETPOINTS_C, AlarmRule, PlaceKind, Quantity
 from monitor.settings.plan import with_own_numbers
@@ -400,9 +400,9 @@ _CHECKS: tuple[Callable[[Settings], Iterator[Finding]], ...] = (
 )
 
 
-def alarm_rules(settings: Settings) -> tuple[AlarmRule, ...]:
+def alarm_rules(settings: Settings, stages: PossibleStages | None = None) -> tuple[AlarmRule, ...]:
     """Every alarm of every place: the defaults of the species with the changes of this farm."""
-    return rules_for(settings.places, load_species(settings.site.species).alarms, settings.rules)
+    return rules_for(settings.places, load_species(settings.site.species).alarms, settings.rules, stages)
 
 
 def rule_problems(settings: Settings, source: Source) -> Iterator[Problem]:

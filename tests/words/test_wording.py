@@ -224,8 +224,8 @@ def test_a_computed_state_that_is_back_is_not_said_to_go_on() -> None:
         alarm_messages.headline(view(NIGHT, value=value, of=used), words()) for value in (0.4, 32.0, 1440.0)
     ]
     assert titles == [
-        "HIGH Bin 3 overheats within a minute",
-        "HIGH Bin 3 overheats in about 32 min",
+        "HIGH Bin 3 nears its high limit, still rising",
+        "HIGH Bin 3 nears its high limit in about 32 min",
         "HIGH Bin 3 no longer heading for overheating",
     ]
     said = [condition(used, value, words()) for value in (0.4, 32.0, 1440.0)]
