@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from settings_files import ENVIRONMENT, SMALL, write
 
-from monitor.records import SensorKey
+from monitor.records import SensorKey, Stage
 from monitor.settings.checking import PlaceGuard, review
 from monitor.settings.loading import read
 from monitor.words.alarms import GuardText, guard_text
@@ -107,6 +107,14 @@ def test_each_place_is_guarded_in_plain_words(tmp_path: Path) -> None:
     assert any(line.startswith("substrate moisture: no sensor here") for line in grow_bin.unguarded)
     assert not any("substrate moisture" in line for line in grow_bin.guarded)
     assert any(line.startswith("air temperature above 40 °C") for line in room.guarded)
+
+
+def test_what_may_live_in_a_bin_by_the_logbook_is_guarded_for(tmp_path: Path) -> None:
+    """Where nobody said anything larvae are taken to feed; prepupae among them have a lower limit."""
+    words, file = Localizer.plain("en", UTC, 0), read(write(tmp_path, SMALL), ENVIRON)
+    for stages, limit in ((None, "46 °C"), ({"bin-1": frozenset({Stage.LARVA, Stage.PREPUPA})}, "42 °C")):
+        grow_bin = guard_text(review(file, stages=stages).guards[1], words)
+        assert any(line.startswith(f"substrate temperature above {limit}") for line in grow_bin.guarded)
 
 
 def test_a_sensor_that_was_heard_guards_as_a_declared_one_does(tmp_path: Path) -> None:
