@@ -77,7 +77,8 @@ def test_a_night_in_the_demo(demo: tuple[str, str, Path], page: Page) -> None:
         said = page.get_by_role("status").inner_text().replace("\u00a0", " ")
         found = re.search(r"The window of the flies: before ([\d.]+) days?, now ([\d.]+) days?", said)
         assert found is not None, said
-        assert float(found[2]) < float(found[1])
+        # First flies say little of the half since boxes were found to differ; they never widen its window.
+        assert float(found[2]) <= float(found[1])
 
     page.goto(f"{address}/night")
     expect(page.get_by_role("heading", level=1)).to_be_visible()
