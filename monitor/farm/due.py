@@ -175,11 +175,23 @@ def needs_water_today(view: BinView) -> bool:
     return moisture.litres >= LEAST_LITRES and moisture.to_warning.earliest_h < TODAY_H
 
 
+NOTHING_TO_KEEP = "no_forecasts"
+
+
 def keep_todays_forecasts(store: Store, plan: Plan, now_ms: int) -> int:
-    """Keep the day's forecasts unless that was done; gives how many. Call it as often as you like."""
+    """Keep the day's forecasts unless that was done; gives how many. Call it as often as you like.
+
+    Where there is nothing to keep that is remembered until the day or the logbook changes, since finding it
+    out takes a forecast.
+    """
     from monitor.farm.cohorts import keep_forecasts
     from monitor.farm.development import develop, local_day
 
-    if store.forecasts.has(local_day(now_ms, plan)) or not store.logbook.newest_id():
+    day, newest = local_day(now_ms, plan), store.logbook.newest_id()
+    mark = f"{day} {newest}"
+    if store.forecasts.has(day) or not newest or store.meta.get(NOTHING_TO_KEEP) == mark:
         return 0
-    return keep_forecasts(store, develop(store, plan, now_ms))
+    kept = keep_forecasts(store, develop(store, plan, now_ms))
+    if not kept:
+        store.meta.put(NOTHING_TO_KEEP, mark)
+    return kept

@@ -214,6 +214,27 @@ def test_ahead_or_behind_is_against_the_forecast_of_a_week_ago(farm: CohortFarm)
     assert "ahead of the forecast of a week ago" in _text(farm)
 
 
+def test_that_there_is_nothing_to_keep_is_found_out_once(
+    farm: CohortFarm, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A farm that writes down its bins and no cohort: a forecast each minute would find nothing again."""
+    made = []
+    monkeypatch.setattr(
+        "monitor.farm.development.develop", lambda *given: made.append(given) or develop(*given)
+    )
+    farm.write("a", "start", 20.0, stage="larva", place="bin-1")
+    farm.write("a", "end", 10.0, how="lost")
+    with Store.open(farm.database) as store:
+        plan = farm.plan()
+        assert [keep_todays_forecasts(store, plan, NOW_MS) for _ in range(3)] == [0, 0, 0]
+        assert len(made) == 1
+        keep_todays_forecasts(store, plan, NOW_MS + MS_PER_DAY)
+        assert len(made) == 2
+    farm.write("b", "start", 1.0, stage="larva", place="bin-1")
+    with Store.open(farm.database) as store:
+        assert keep_todays_forecasts(store, farm.plan(), NOW_MS) > 0
+
+
 def test_past_forecasts_are_scored_by_what_was_known_then(farm: CohortFarm) -> None:
     """The table says 56 + 300 degree-days to half prepupae, 23.7 d at 27 °C; they were seen after 26.5 d."""
     _bred(farm, 36.0)
