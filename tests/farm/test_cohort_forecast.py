@@ -218,10 +218,13 @@ def test_that_there_is_nothing_to_keep_is_found_out_once(
     farm: CohortFarm, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A farm that writes down its bins and no cohort: a forecast each minute would find nothing again."""
-    made = []
-    monkeypatch.setattr(
-        "monitor.farm.development.develop", lambda *given: made.append(given) or develop(*given)
-    )
+    made: list[int] = []
+
+    def counted(store: Store, plan: Plan, now_ms: int) -> Development:
+        made.append(now_ms)
+        return develop(store, plan, now_ms)
+
+    monkeypatch.setattr("monitor.farm.development.develop", counted)
     farm.write("a", "start", 20.0, stage="larva", place="bin-1")
     farm.write("a", "end", 10.0, how="lost")
     with Store.open(farm.database) as store:
