@@ -95,7 +95,7 @@ def test_delay_from_reading_to_message(
         while time.monotonic() - start < RUN_S:
             node = sent % NODES
             is_hot = sent % (int(NODES / INTERVAL_S) // ALARMS_PER_S) == 0 and f"bin-{node}" not in hot
-            client.publish(f"rearing/yard/n{node}/readings", pack(43.0 if is_hot else 28.0, sent // NODES), 1)
+            client.publish(f"rearing/yard/n{node}/readings", pack(47.0 if is_hot else 28.0, sent // NODES), 1)
             if is_hot:
                 hot[f"bin-{node}"] = time.time()
             sent += 1
