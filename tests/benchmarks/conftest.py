@@ -78,3 +78,9 @@ def pytest_unconfigure(config: pytest.Config) -> None:
     missed = [recorded.name for recorded in figures if recorded.is_missed]
     with_goal = [each for each in figures if each.at_most is not None or each.at_least is not None]
     terminal.write_line(f"goals missed: {', '.join(missed)}" if missed else f"all {len(with_goal)} goals met")
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """The forecasts first: the product shares them between processes only where no other thread runs, and
+    some of the other benchmarks leave theirs behind."""
+    items.sort(key=lambda item: "test_development_bench" not in item.nodeid)
