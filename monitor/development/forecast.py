@@ -174,8 +174,8 @@ def possible_stages(cohort: Cohort, forecast: CohortForecast, now_ms: int) -> fr
 
     A stage is possible from the low bound of the first event that begins it, flies from the earliest of many
     (`starts`), to beyond the high bound of the last event that begins the next, by as much as that lies after
-    the median. The stage that was seen last, or with which the cohort began, is always among them; eggs until
-    two days after the latest hatch, since eggs that did not hatch by then are dead.
+    the median. The stage that was seen last, or with which the cohort began, is always among them; eggs that
+    somebody has moved on since only until two days after the latest hatch, since none lives then.
 
     Source: own choice. A few prepupae among thousands of larvae do not make the bin one of prepupae; a single
     fly in a cage wants the guard of the cage.
@@ -186,7 +186,8 @@ def possible_stages(cohort: Cohort, forecast: CohortForecast, now_ms: int) -> fr
     order = [stage for stage in Stage if stage in begins.values() or stage is cohort.track.start_stage]
     last = max(cohort.seen, key=lambda seen: seen.at_ms, default=None)
     known = (EVENTS[last.event].begins if last else None) or cohort.track.start_stage
-    found = set() if known is Stage.EGG and _hatched_or_dead(forecast, now_ms) else {known}
+    was_moved = any(cohort.track.start_ms < stay.from_ms <= now_ms for stay in cohort.track.residences)
+    found = set() if known is Stage.EGG and was_moved and _hatched_or_dead(forecast, now_ms) else {known}
     for stage, following in zip_longest(order, order[1:]):
         low_ms = min((event.low_ms for event, of in begins.items() if of is stage), default=-math.inf)
         if stage is Stage.ADULT:

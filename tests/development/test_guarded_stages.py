@@ -172,3 +172,14 @@ def test_other_species_have_their_own_stages() -> None:
     assert [start.stage for start in found.starts] == [each.stage for each in mealworm.stages[1:]]
     times = [start.earliest_ms for start in found.starts]
     assert times == sorted(times)
+
+
+def test_no_forecast_alone_says_that_there_are_no_eggs() -> None:
+    """Eggs of which no hatch was noted stay guarded as eggs until a person has moved them on."""
+    track = cohort(50.0)
+    moved = replace(track, residences=(*track.residences, Residence("bin", round(55.0 * MS_PER_DAY))))
+    found = forecast(track, clocks_of(room=steady(28.0), bin=steady(28.0)))
+
+    assert Stage.EGG in possible_stages(alive(track), found, NOW_MS)
+    assert Stage.EGG not in possible_stages(alive(moved), found, NOW_MS)
+    assert Stage.EGG in possible_stages(alive(moved), found, round(54.0 * MS_PER_DAY))
