@@ -5,6 +5,7 @@ from __future__ import annotations
 import subprocess
 import sys
 import zipfile
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -22,6 +23,14 @@ KINDS = (
 )
 
 
+BESIDE = ("monitor/boards/node/", "monitor/boards/fakes/")
+"""What `firmware_notes/` lends to the wheel: `board files` hands it on, the demo runs it."""
+
+
+def _files(folder: Path) -> Iterator[Path]:
+    return (path for path in folder.rglob("*") if path.is_file() and "__pycache__" not in path.parts)
+
+
 @pytest.fixture(scope="module")
 def wheel(tmp_path_factory: pytest.TempPathFactory) -> frozenset[str]:
     """Names of the files in a freshly built wheel."""
@@ -36,9 +45,18 @@ def wheel(tmp_path_factory: pytest.TempPathFactory) -> frozenset[str]:
 
 
 def test_the_wheel_holds_every_file_of_the_package(wheel: frozenset[str]) -> None:
-    files = (path for path in PACKAGE.rglob("*") if path.is_file() and "__pycache__" not in path.parts)
-    assert {path.relative_to(ROOT).as_posix() for path in files} == {
-        name for name in wheel if name.startswith("monitor/")
+    assert {path.relative_to(ROOT).as_posix() for path in _files(PACKAGE)} == {
+        name for name in wheel if name.startswith("monitor/") and not name.startswith(BESIDE)
+    }
+
+
+@pytest.mark.parametrize("folder", ["node", "fakes"])
+def test_the_wheel_holds_the_program_of_the_boards(wheel: frozenset[str], folder: str) -> None:
+    beside = ROOT / "firmware_notes" / folder
+    assert {path.relative_to(beside).as_posix() for path in _files(beside)} == {
+        name.removeprefix(f"monitor/boards/{folder}/")
+        for name in wheel
+        if name.startswith(f"monitor/boards/{folder}/")
     }
 
 

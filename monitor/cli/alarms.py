@@ -1,6 +1,6 @@
 """`ack`, `shelve`, `unshelve`, `take-out`, `put-back`: what a person decides about alarms.
 
-`place` and `board`: what a person says of whole places and of boards, so that they are guarded or not.
+`place`: what a person says of whole places, so that they are guarded or not.
 """
 
 from __future__ import annotations
@@ -12,10 +12,20 @@ from typing import Annotated
 import typer
 
 from monitor.alarms.state_machine import LONGEST_SHELF_DAYS
-from monitor.cli.context import SiteContext, ask, looking, person, say_lines, working
+from monitor.cli.context import ByOption as WhoOption
+from monitor.cli.context import (
+    ConfigOption,
+    NoteOption,
+    SiteContext,
+    SureOption,
+    ask,
+    looking,
+    person,
+    say_lines,
+    with_options,
+    working,
+)
 from monitor.cli.entries import known_place
-from monitor.cli.options import ByOption as WhoOption
-from monitor.cli.options import ConfigOption, NoteOption, SureOption, with_options
 from monitor.cli.output import at_terminal, complain, is_wanted, say, width
 from monitor.errors import Sentence, UsageError, sentence
 from monitor.farm.entries import EntryWriter
@@ -64,17 +74,12 @@ _SHELVE_EXAMPLES = (
 )
 _EMPTY_EXAMPLE = 'Example: [bold]rearing-monitor place empty bin-4 --note "harvested and washed"[/bold]'
 _ASIDE_EXAMPLE = "Example: [bold]rearing-monitor place aside bin-4 --for 1h --note cleaning[/bold]"
-_BOARD_EXAMPLE = 'Example: [bold]rearing-monitor board aside n3 --for 8h --note "in the salt jar"[/bold]'
 PlacesArgument = Annotated[
     list[str], typer.Argument(metavar="PLACE...", help="Id or title of a place in the settings.")
 ]
-BoardArgument = Annotated[str, typer.Argument(metavar="BOARD", help="Id of a board in the settings.")]
 AsideOption = Annotated[
     str,
     typer.Option("--for", metavar="LENGTH", help="How long: 15 min to 4 h. Then it is guarded again."),
-]
-BoardAsideOption = Annotated[
-    str, typer.Option("--for", metavar="LENGTH", help="How long: 15 min to 24 h. Then it counts again.")
 ]
 _TAKE_OUT_EXAMPLES = (
     'Example: [bold]rearing-monitor take-out 17 --reason "probe broken, new one ordered"[/bold]'
@@ -114,11 +119,6 @@ def register(app: typer.Typer) -> None:
     places.command("aside", epilog=_ASIDE_EXAMPLE)(aside)
     places.callback()(place)
     app.add_typer(places, name="place")
-    boards = typer.Typer(no_args_is_help=True, rich_markup_mode="rich")
-    boards.command("aside", epilog=_BOARD_EXAMPLE)(board_aside)
-    boards.command("in-use")(board_in_use)
-    boards.callback()(board)
-    app.add_typer(boards, name="board")
 
 
 @dataclass(frozen=True, slots=True)
@@ -284,10 +284,6 @@ def place() -> None:
     """Places: which are guarded, which are empty, which are put aside for cleaning, and who said so."""
 
 
-def board() -> None:
-    """Boards: put one aside while it is in the salt jar or on the bench."""
-
-
 def list_places(config: ConfigOption = None) -> None:
     """Every place: guarded or not, who said so, when, and how to undo it."""
     with looking(config) as site:
@@ -306,7 +302,7 @@ def empty(options: SayingOptions, names: PlacesArgument, sure: SureOption = Fals
         if odd and not sure:
             _ask_about(odd, site)
         for name in known:
-            _say_of(site, name, PlaceEntryKind.EMPTY, options)
+            say_of(site, name, PlaceEntryKind.EMPTY, options)
 
 
 def _ask_about(odd: Sequence[str], site: SiteContext) -> None:
@@ -326,7 +322,7 @@ def in_use(options: SayingOptions, names: PlacesArgument) -> None:
     """Animals are in a place: it is guarded, whatever was said before."""
     with working(options.config) as site:
         for name in [known_place(name, site) for name in names]:
-            _say_of(site, name, PlaceEntryKind.IN_USE, options)
+            say_of(site, name, PlaceEntryKind.IN_USE, options)
 
 
 @with_options
@@ -335,24 +331,10 @@ def aside(options: SayingOptions, names: PlacesArgument, length: AsideOption = "
     with working(options.config) as site:
         until_ms = site.now_ms + parse_length(length)
         for name in [known_place(name, site) for name in names]:
-            _say_of(site, name, PlaceEntryKind.ASIDE, options, until_ms)
+            say_of(site, name, PlaceEntryKind.ASIDE, options, until_ms)
 
 
-@with_options
-def board_aside(options: SayingOptions, name: BoardArgument, length: BoardAsideOption = "8 h") -> None:
-    """Put a board aside: its readings and its silence drive no alarm. It ends by itself."""
-    with working(options.config) as site:
-        _say_of(site, name, NodeEntryKind.ASIDE, options, site.now_ms + parse_length(length))
-
-
-@with_options
-def board_in_use(options: SayingOptions, name: BoardArgument) -> None:
-    """A board is back in its place: its readings count again."""
-    with working(options.config) as site:
-        _say_of(site, name, NodeEntryKind.IN_USE, options)
-
-
-def _say_of(
+def say_of(
     site: SiteContext,
     name: str,
     kind: PlaceEntryKind | NodeEntryKind,

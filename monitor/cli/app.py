@@ -45,7 +45,8 @@ _BY_MODULE: tuple[tuple[str, str, str], ...] = (
     ("setup", SETTING_UP, "check"),
     ("reading", LOOKING, "now night nodes alarms"),
     ("forecast", LOOKING, "forecast supply learn"),
-    ("alarms", ACTING, "ack shelve unshelve take-out put-back place board"),
+    ("alarms", ACTING, "ack shelve unshelve take-out put-back place"),
+    ("boards", ACTING, "board"),
     ("cohorts", ACTING, "cohort"),
     ("bins", ACTING, "bin"),
     ("entries", ACTING, "logbook"),
@@ -91,14 +92,14 @@ class CommandGroup(TyperGroup):
             gc.freeze()
             gc.enable()
         if HELP_OPTIONS & {*rest} or (isinstance(loaded, TyperGroup) and not rest):
-            from monitor.cli.language import terminal_words, translate_help
+            from monitor.cli.context import terminal_words, translate_help
 
             translate_help(loaded, terminal_words())
         return name, loaded, rest
 
     def format_help(self, ctx: Any, formatter: Any) -> None:
         """Every command with its summary, in the language of the site or the terminal."""
-        from monitor.cli.language import terminal_words, translate_help
+        from monitor.cli.context import terminal_words, translate_help
 
         for name, command in self.commands.items():
             command.help = COMMANDS[name].summary
@@ -196,7 +197,7 @@ def _run(arguments: Sequence[str] | None) -> int:
     except SystemExit as ended:
         return ended.code if isinstance(ended.code, int) else ExitCode.FINE
     except (MonitorError, KeyboardInterrupt, Exception) as error:
-        from monitor.cli.language import terminal_words
+        from monitor.cli.context import terminal_words
 
         words = terminal_words()
         if isinstance(error, MonitorError):

@@ -14,18 +14,7 @@ import typer
 
 from monitor.bins.evaporation import Cover
 from monitor.bins.events import SQUEEZE_SD, Taken
-from monitor.cli.context import SiteContext, looking, say_lines, working, write_picture
-from monitor.cli.entries import (
-    correct_entry,
-    known_bin,
-    larvae_body,
-    mixed,
-    net_kg,
-    say_log,
-    write_entry,
-)
-from monitor.cli.json_records import bin_json, bins_json
-from monitor.cli.options import (
+from monitor.cli.context import (
     AgeOption,
     BinArgument,
     CohortOption,
@@ -38,10 +27,25 @@ from monitor.cli.options import (
     KilogramsArgument,
     LarvaeOption,
     MaterialsArgument,
+    SiteContext,
     SizeOption,
     WithdrawOption,
+    looking,
+    say_lines,
     with_options,
+    working,
+    write_picture,
 )
+from monitor.cli.entries import (
+    correct_entry,
+    known_bin,
+    larvae_body,
+    mixed,
+    net_kg,
+    say_log,
+    write_entry,
+)
+from monitor.cli.json_records import bin_json, bins_json
 from monitor.cli.output import say, say_json, width
 from monitor.development.progress import Ending
 from monitor.errors import UsageError

@@ -11,10 +11,18 @@ from typing import Annotated
 import typer
 
 from monitor.bins.probe import FEWEST_POINTS, ProbeCalibration, ProbePoint
-from monitor.cli.context import SiteContext, is_running, looking, person, working
+from monitor.cli.context import (
+    ByOption,
+    ConfigOption,
+    JsonOption,
+    SiteContext,
+    is_running,
+    looking,
+    person,
+    working,
+)
 from monitor.cli.entries import moment_of
 from monitor.cli.json_records import calibration_json, unit
-from monitor.cli.options import ByOption, ConfigOption, JsonOption
 from monitor.cli.output import say, say_json
 from monitor.climate.calibration import (
     CAPACITIVE,

@@ -11,18 +11,7 @@ from typing import Annotated
 
 import typer
 
-from monitor.cli.context import SiteContext, looking, person, say_lines, working
-from monitor.cli.entries import (
-    correct_entry,
-    known_cohort,
-    known_place,
-    moment_of,
-    say_log,
-    write_entry,
-)
-from monitor.cli.forecast import START_COMMAND, cohort_lines
-from monitor.cli.json_records import Json, cohort_json, entry_json
-from monitor.cli.options import (
+from monitor.cli.context import (
     ByOption,
     CageOption,
     ConfigOption,
@@ -33,11 +22,26 @@ from monitor.cli.options import (
     JsonOption,
     NameArgument,
     PlaceArgument,
+    SiteContext,
     SureOption,
     WithdrawOption,
     WithinOption,
+    looking,
+    person,
+    say_lines,
     with_options,
+    working,
 )
+from monitor.cli.entries import (
+    correct_entry,
+    known_cohort,
+    known_place,
+    moment_of,
+    say_log,
+    write_entry,
+)
+from monitor.cli.forecast import START_COMMAND, cohort_lines
+from monitor.cli.json_records import Json, cohort_json, entry_json
 from monitor.cli.output import complain, say, say_json, width
 from monitor.development.events import Event
 from monitor.development.progress import Cohort, Ending, Origin, Purpose

@@ -1,31 +1,260 @@
-"""What a command needs of one site: settings, plan, store, time and words, and a way to ask the service."""
+"""What every command has: options, words in its language, and one site with a way to ask its service.
+
+The texts of `--help` stand beside their commands in English; here they are looked up in the catalogue. Its
+language is that of the site whose settings were read, else that of the terminal.
+"""
 
 from __future__ import annotations
 
+import functools
 import getpass
+import inspect
 import os
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from contextvars import ContextVar
+from dataclasses import MISSING, dataclass, fields
+from datetime import UTC
 from pathlib import Path
+from typing import Annotated, Any, get_type_hints
 from zoneinfo import ZoneInfo
 
-from monitor.cli.language import clock_ms, speak, stated_language
+import typer
+
 from monitor.cli.output import complain, say
 from monitor.errors import Problem, SettingsError, StoreError, UsageError, one_a_line, sentence
 from monitor.farm.names import numbers
 from monitor.farm.occupancy import occupied_plan
 from monitor.farm.places import calibrated_probes, sign_of_life
-from monitor.logbook.times import TimeReader
+from monitor.logbook.amounts import MATERIALS, SIZES
+from monitor.logbook.times import MOMENTS, TimeReader
 from monitor.records import MS_PER_DAY, Command, SensorKey
 from monitor.settings.loading import FarmFile, find, read
 from monitor.settings.plan import Plan
 from monitor.settings.schema import Settings
+from monitor.settings.slips import decoded, mended
 from monitor.store import Store
 from monitor.store.kept_sentences import refusal_of
 from monitor.store.meta import DEMO_CLOCK
-from monitor.words.localizer import Localizer, times_of_site
+from monitor.words.catalogue import ENGLISH, LANGUAGES
+from monitor.words.localizer import Localizer, environment_language, times_of_site
+
+ConfigOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--config",
+        "-c",
+        metavar="FILE",
+        envvar="REARING_CONFIG",
+        help="The settings file. Without it: farm.toml here, the one in your own settings folder, "
+        "or that of the installed service.",
+    ),
+]
+JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON for other programs instead of text.")]
+QuietOption = Annotated[bool, typer.Option("--quiet", "-q", help="Print only what is wrong.")]
+
+NameArgument = Annotated[str, typer.Argument(metavar="COHORT", help="Name of the cohort.")]
+PlaceArgument = Annotated[str, typer.Argument(metavar="PLACE", help="Id of a place in the settings.")]
+AtOption = Annotated[
+    str,
+    typer.Option("--at", metavar="TIME", help=f"When it was, such as {MOMENTS}. A day alone means its noon."),
+]
+RightTimeOption = Annotated[str, typer.Option("--at", metavar="TIME", help="The time that is right.")]
+WithdrawOption = Annotated[bool, typer.Option("--withdraw", help="It does not count any more.")]
+ByOption = Annotated[
+    str, typer.Option("--by", metavar="NAME", help="Who says so. Without it: your user name.")
+]
+NoteOption = Annotated[str, typer.Option("--note", help="Anything worth knowing later.")]
+SureOption = Annotated[
+    bool, typer.Option("--sure", help="Write it without a question, however unlikely it is.")
+]
+EmptiedOption = Annotated[
+    bool,
+    typer.Option("--emptied", help="The place that they leave is empty: no alarm comes from it then."),
+]
+CageOption = Annotated[str, typer.Option("--cage", metavar="PLACE", help="The love cage its flies go into.")]
+WithinOption = Annotated[
+    str,
+    typer.Option(
+        "--within", metavar="DAYS", help="How sure the day is: within so many days, two times in three."
+    ),
+]
+
+BinArgument = Annotated[
+    str, typer.Argument(metavar="BIN", help="Id or title of a bin, tray or box in the settings.")
+]
+MaterialsArgument = Annotated[
+    list[str],
+    typer.Argument(
+        metavar="MATERIAL...",
+        help=f"What was put in, once for each: {MATERIALS}. Quote what has spaces.",
+    ),
+]
+SizeOption = Annotated[
+    str, typer.Option("--size", metavar="SIZE", help=f"Inner size, needed once for each bin: {SIZES}.")
+]
+DepthOption = Annotated[
+    str, typer.Option("--depth", metavar="LENGTH", help="How deep it is filled, such as 8 cm.")
+]
+LarvaeOption = Annotated[str, typer.Option("--larvae", metavar="NUMBER", help="How many larvae were put in.")]
+AgeOption = Annotated[
+    str,
+    typer.Option("--age", metavar="DAYS", help="Days since they hatched; else 5, or the cohort's."),
+]
+CohortOption = Annotated[
+    str,
+    typer.Option(
+        "--cohort", metavar="NAME", help="Cohort of the larvae, which moves there; else they begin a new one."
+    ),
+]
+KilogramsArgument = Annotated[str, typer.Argument(metavar="AMOUNT", help="Such as 12.4 kg or 800 g.")]
+
+
+@dataclass(frozen=True, slots=True)
+class EntryOptions:
+    """What every command that writes an entry of the logbook is given."""
+
+    config: ConfigOption = None
+    at: AtOption = "now"
+    by: ByOption = ""
+    note: NoteOption = ""
+    sure: SureOption = False
+
+
+@dataclass(frozen=True, slots=True)
+class DayEntryOptions(EntryOptions):
+    """The same for what is entered by the day."""
+
+    at: AtOption = "today"
+
+
+@dataclass(frozen=True, slots=True)
+class CorrectionOptions(EntryOptions):
+    """The same for a correction, whose time stays as it was unless another is given."""
+
+    at: RightTimeOption = ""
+
+
+def with_options(command: Callable[..., None]) -> Callable[..., None]:
+    """Give a command the options that are the fields of its first argument, a record.
+
+    typer reads the signature that is put together here.
+    """
+    first, *own = inspect.signature(command, eval_str=True).parameters.values()
+    record: type[Any] = first.annotation
+    hints = get_type_hints(record, include_extras=True)
+    shared = [
+        inspect.Parameter(
+            field.name,
+            inspect.Parameter.KEYWORD_ONLY,
+            default=inspect.Parameter.empty if field.default is MISSING else field.default,
+            annotation=hints[field.name],
+        )
+        for field in fields(record)
+    ]
+
+    @functools.wraps(command)
+    def run(**values: object) -> None:
+        options = record(**{parameter.name: values.pop(parameter.name) for parameter in shared})
+        command(options, **values)
+
+    run.__signature__ = inspect.Signature([*own, *shared])  # type: ignore[attr-defined]
+    return run
+
+
+HELP_OPTION = "Show this message and exit."
+ARGUMENTS, OPTIONS = "Arguments", "Options"
+EXAMPLES = ("Example: ", "Examples: ")
+_of_site: ContextVar[str] = ContextVar("language of the site", default="")
+
+
+def clock_ms() -> int:
+    """The machine's clock; the only one that the command line reads."""
+    return time.time_ns() // 1_000_000
+
+
+def command_words(settings: Settings) -> Localizer:
+    """The words of a command that looks at settings alone: in the language of the site."""
+    return Localizer.of_site(settings, clock_ms())
+
+
+def terminal_words() -> Localizer:
+    """The words of `--help`, of `init` and of errors: in the language of the site as far as it is known.
+
+    That is the site whose settings were read, else that of the file that a command would take; where there is
+    none, the language of the terminal.
+    """
+    language = _of_site.get() or _of_default_file() or environment_language(os.environ)
+    return Localizer.plain(language, UTC, clock_ms())
+
+
+def _of_default_file() -> str | None:
+    named = os.environ.get("REARING_CONFIG")
+    try:
+        return stated_language(find(Path(named) if named else None))
+    except SettingsError:
+        return None
+
+
+def speak(language: str | None) -> None:
+    """From now on errors are said in the language of the site; None: that of the terminal."""
+    _of_site.set(language or "")
+
+
+def stated_language(path: Path) -> str | None:
+    """The language that a settings file asks for, whatever else is wrong in it."""
+    try:
+        text, _ = decoded(path.read_bytes())
+    except OSError:
+        return None
+    _, tables, _ = mended(text)
+    site = tables.get("site") if tables else None
+    language = site.get("language", ENGLISH) if isinstance(site, dict) else None
+    return language if language in LANGUAGES else None
+
+
+def translate_help(command: Any, words: Localizer) -> None:
+    """Put every text that `--help` shows of a command, or of a group and its commands, into the language."""
+    if words.language == ENGLISH:
+        return
+    for name in ("help", "short_help", "epilog", "rich_help_panel"):
+        text = getattr(command, name, None)
+        if text:
+            setattr(command, name, translated(text, words))
+    for parameter in command.params:
+        is_argument = parameter.param_type_name == "argument"
+        parameter.help = translated(parameter.help or "", words)
+        parameter.rich_help_panel = words.text(ARGUMENTS if is_argument else OPTIONS)
+    _translate_help_option(command, words)
+    for inner in getattr(command, "commands", {}).values():
+        translate_help(inner, words)
+
+
+def _translate_help_option(command: Any, words: Localizer) -> None:
+    """The option --help itself is made anew for each call."""
+    make = command.get_help_option
+
+    def get_help_option(context: Any) -> Any:
+        option = make(context)
+        if option is not None:
+            option.help, option.rich_help_panel = words.text(HELP_OPTION), words.text(OPTIONS)
+        return option
+
+    command.get_help_option = get_help_option
+
+
+def translated(text: str, words: Localizer) -> str:
+    """A text of help, paragraph by paragraph; an example keeps its command."""
+    return "\n\n".join(_paragraph(paragraph, words) for paragraph in text.split("\n\n"))
+
+
+def _paragraph(text: str, words: Localizer) -> str:
+    start = next((start for start in EXAMPLES if text.startswith(start)), "")
+    if start:
+        return f"{words.text(start.strip())} {text.removeprefix(start)}"
+    return words.text(" ".join(text.split()))
+
 
 _LATELY_DAYS = 7
 WAIT_S = 5.0

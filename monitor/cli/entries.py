@@ -13,9 +13,18 @@ from typing import Annotated, TypeVar
 import typer
 
 from monitor.bins.substrate import mixture
-from monitor.cli.context import SiteContext, looking, person, working
+from monitor.cli.context import (
+    ByOption,
+    ConfigOption,
+    EntryOptions,
+    JsonOption,
+    NoteOption,
+    SiteContext,
+    looking,
+    person,
+    working,
+)
 from monitor.cli.json_records import entry_json
-from monitor.cli.options import ByOption, ConfigOption, EntryOptions, JsonOption, NoteOption
 from monitor.cli.output import at_terminal, complain, is_wanted, say, say_json, width
 from monitor.development.progress import Cohort
 from monitor.errors import UsageError

@@ -8,10 +8,9 @@ from typing import Annotated
 
 import typer
 
-from monitor.cli.context import SiteContext, looking, say_lines, write_picture
+from monitor.cli.context import ConfigOption, JsonOption, SiteContext, looking, say_lines, write_picture
 from monitor.cli.entries import known_cohort
 from monitor.cli.json_records import cohort_json, forecast_json, learn_json, published_json, supply_json
-from monitor.cli.options import ConfigOption, JsonOption
 from monitor.cli.output import say_json, width
 from monitor.development.supply import CageSupply
 from monitor.errors import StoreError, UsageError

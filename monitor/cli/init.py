@@ -16,8 +16,7 @@ from typing import Annotated, Any, TypeVar
 
 import typer
 
-from monitor.cli.language import terminal_words
-from monitor.cli.options import ConfigOption
+from monitor.cli.context import ConfigOption, terminal_words
 from monitor.cli.output import complain, report, say
 from monitor.errors import MonitorError, UsageError
 from monitor.notify.channels import problem_with

@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from monitor.cli.context import SiteContext, looking, say_lines
-from monitor.cli.options import ConfigOption, JsonOption, QuietOption
+from monitor.cli.context import ConfigOption, JsonOption, QuietOption, SiteContext, looking, say_lines
 from monitor.cli.output import ExitCode, complain, console, say, say_json, width
 from monitor.errors import UsageError
 from monitor.farm.places import SiteReader, site_now

@@ -23,9 +23,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from monitor.cli.context import open_farm
-from monitor.cli.language import terminal_words
-from monitor.cli.options import ConfigOption
+from monitor.cli.context import ConfigOption, open_farm, terminal_words
 from monitor.cli.output import ExitCode, console, say
 from monitor.errors import (
     BrokerRefused,

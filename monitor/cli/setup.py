@@ -15,7 +15,12 @@ import typer
 
 from monitor.alarms.rules import PossibleStages
 from monitor.cli.context import (
+    ConfigOption,
+    JsonOption,
+    QuietOption,
     ask,
+    clock_ms,
+    command_words,
     heard_lately,
     is_running,
     now_of,
@@ -24,8 +29,6 @@ from monitor.cli.context import (
     probes_calibrated,
     wait_until,
 )
-from monitor.cli.language import clock_ms, command_words
-from monitor.cli.options import ConfigOption, JsonOption, QuietOption
 from monitor.cli.output import ExitCode, complain, plain, say, say_json
 from monitor.errors import (
     ChannelError,

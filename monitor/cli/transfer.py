@@ -14,9 +14,17 @@ from typing import Annotated, Literal, TextIO, cast
 
 import typer
 
-from monitor.cli.context import SiteContext, look_at_farm, looking, open_farm, working
-from monitor.cli.language import clock_ms, command_words
-from monitor.cli.options import ConfigOption, with_options
+from monitor.cli.context import (
+    ConfigOption,
+    SiteContext,
+    clock_ms,
+    command_words,
+    look_at_farm,
+    looking,
+    open_farm,
+    with_options,
+    working,
+)
 from monitor.cli.output import complain, progress_bar, say
 from monitor.climate import quality
 from monitor.climate.calibration import CalibrationTable

@@ -12,7 +12,7 @@ from command_help import help_texts
 from settings_files import meanings
 
 from monitor.cli.app import COMMANDS, load_command
-from monitor.cli.language import stated_language, translate_help
+from monitor.cli.context import stated_language, translate_help
 from monitor.settings.loading import read
 from monitor.words.localizer import Localizer
 

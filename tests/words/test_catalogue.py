@@ -22,7 +22,7 @@ from monitor import errors
 from monitor.alarms.rules import doubt_rules
 from monitor.alarms.system import Watched, system_rules
 from monitor.cli.app import COMMANDS, build_app, load_command
-from monitor.cli.language import ARGUMENTS, EXAMPLES, HELP_OPTION, OPTIONS
+from monitor.cli.context import ARGUMENTS, EXAMPLES, HELP_OPTION, OPTIONS
 from monitor.notify.policy import RecipientPolicy
 from monitor.page.app import PARTS
 from monitor.records import QUANTITIES, AlarmEvent, PlaceKind

@@ -1,0 +1,5 @@
+"""What a MicroPython board runs when it starts."""
+
+import node
+
+node.run()

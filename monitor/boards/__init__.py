@@ -1,0 +1,1 @@
+"""Cards, credentials, certificates and the broker's files: what board and broker need to trust each other."""
