@@ -6,6 +6,7 @@ import re
 from pathlib import Path
 
 import pytest
+from note_pages import dangerous_sentences, pages
 
 from monitor.climate.calibration import LEAST_SPREAD, SLOPES, salt_humidity_percent
 from monitor.climate.psychrometrics import saturation_vapour_pressure_pa, standard_pressure_pa
@@ -84,3 +85,39 @@ def test_safety_page_defers_to_code_and_electrician() -> None:
 
     for words in ("electrical code decides", "licensed electrician", "RCD", "GFCI", "cut-out"):
         assert words in text
+
+
+@pytest.mark.parametrize("page", pages(), ids=lambda page: page.name)
+def test_no_page_lets_five_volts_onto_a_pin(page: Path) -> None:
+    assert dangerous_sentences(page.read_text(encoding="utf-8")) == []
+
+
+@pytest.mark.parametrize(
+    "sentence",
+    [
+        "- Supply 3.3 V or 5 V from a class II plug-in supply with SELV output, or from a battery.",
+        "One pull-up resistor of about 4.7 kΩ from data to supply\nnear the board [5].",
+        "**DHT22:** pull-up of 4.7 to 10 kΩ, cable of a few metres.",
+        "Put 4.7 kΩ between data and VCC, from data to VCC.",
+        "The pull-up goes to 3.3 V, on a long cable to 5 V.",
+        "| red | VIN |",
+        "Give the moisture probe 5 V, its output is fine.",
+        "The pull-up is not needed at 3.3 V; on long cables pull up to 5V.",
+    ],
+)
+def test_what_was_dangerous_is_found(sentence: str) -> None:
+    """The first three stood in the notes."""
+    assert dangerous_sentences(sentence) != []
+
+
+@pytest.mark.parametrize(
+    "sentence",
+    [
+        "Every pull-up goes to 3.3 V, never to 5 V.",
+        "Read 3.3 V between data and ground, not 5 V.",
+        "The board itself eats 5 V from its USB plug.",
+        "The box is 1.5 V off.",
+    ],
+)
+def test_what_is_safe_is_not_called_dangerous(sentence: str) -> None:
+    assert dangerous_sentences(sentence) == []

@@ -1,0 +1,50 @@
+"""The pages of `firmware_notes/` as a test reads them: sentences, tables, commands."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+NOTES = Path(__file__).parents[2] / "firmware_notes"
+
+FIVE_VOLTS = re.compile(r"(?<![\d.,])(?:5(?:\.0)?\s?(?:V|volts?)\b|VBUS\b|VIN\b)")
+THREE_VOLTS = re.compile(r"\b3[.,]3\s?V\b")
+PULL_UP = re.compile(r"\bpull(?:s|ed)?[- ]?ups?\b|\bkΩ\b[^.]{0,40}\bto (?:the )?(?:supply|VCC|VDD)\b", re.IGNORECASE)
+SENTENCE_END = re.compile(r"(?<=[\w)\]*][.!?])\s+|(?<=[.!?]\*)\s+")
+FORBIDS = re.compile(r"\b(?:never|not|no|nothing|without)\b", re.IGNORECASE)
+
+
+def pages() -> list[Path]:
+    """Every page, those in folders included."""
+    return sorted(NOTES.rglob("*.md"))
+
+
+def sentences(text: str) -> list[str]:
+    """Sentences, lines of lists and rows of tables, each on one line, without the code blocks."""
+    text = re.sub(r"```.*?```", "", text, flags=re.DOTALL)
+    blocks = re.split(r"\n\s*\n|\n(?=\s*(?:[-|*>#]|\d+\.)\s?)", text)
+    lines = [" ".join(block.split()) for block in blocks]
+    return [each for line in lines for each in SENTENCE_END.split(line) if each.strip()]
+
+
+def dangerous_sentences(text: str) -> list[str]:
+    """Sentences that let 5 V, or "the supply", onto a pin.
+
+    A sentence about a pull-up names 3.3 V, and names 5 V or "supply" as its end only to forbid it; any other
+    sentence with 5 V forbids it, or says that it means the board's own USB supply.
+    """
+    return [each for each in sentences(text) if _dangerous(each)]
+
+
+def _dangerous(sentence: str) -> bool:
+    if PULL_UP.search(sentence):
+        return not THREE_VOLTS.search(sentence) or _allows_five(sentence)
+    return _allows_five(sentence)
+
+
+def _allows_five(sentence: str) -> bool:
+    return any(
+        not FORBIDS.search(part) and "USB" not in part
+        for part in re.split(r"[,;:]\s", sentence)
+        if FIVE_VOLTS.search(part)
+    )
