@@ -9,7 +9,9 @@ NOTES = Path(__file__).parents[2] / "firmware_notes"
 
 FIVE_VOLTS = re.compile(r"(?<![\d.,])(?:5(?:\.0)?\s?(?:V|volts?)\b|VBUS\b|VIN\b)")
 THREE_VOLTS = re.compile(r"\b3[.,]3\s?V\b")
-PULL_UP = re.compile(r"\bpull(?:s|ed)?[- ]?ups?\b|\bkΩ\b[^.]{0,40}\bto (?:the )?(?:supply|VCC|VDD)\b", re.IGNORECASE)
+PULL_UP = re.compile(
+    r"\bpull(?:s|ed)?[- ]?ups?\b|\bkΩ\b[^.]{0,40}\bto (?:the )?(?:supply|VCC|VDD)\b", re.IGNORECASE
+)
 SENTENCE_END = re.compile(r"(?<=[\w)\]*][.!?])\s+|(?<=[.!?]\*)\s+")
 FORBIDS = re.compile(r"\b(?:never|not|no|nothing|without)\b", re.IGNORECASE)
 
