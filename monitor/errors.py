@@ -1,7 +1,9 @@
 """Every error that the product raises on purpose.
 
     MonitorError
-    ├── SettingsError            the settings file is wrong; holds every problem found
+    ├── SeveralProblems          what was asked for or given is wrong; holds every problem found
+    │   ├── SettingsError        the settings file is wrong
+    │   └── CardError            the card of a board is wrong
     ├── UsageError               the person asked for something that cannot be done; says what can
     ├── UnknownTransition        the alarm table has no row for this (state, event)
     ├── BooksDoNotClose          the water balance of a bin does not add up; a fault of the program
@@ -109,13 +111,21 @@ class Problem:
         return self.said.text
 
 
-class SettingsError(MonitorError):
-    """The settings file is wrong. `problems` holds all of them, not only the first."""
+class SeveralProblems(MonitorError):
+    """What was asked for or given is wrong. `problems` holds everything found, not only the first."""
 
     def __init__(self, problems: Sequence[Problem]) -> None:
         self.problems = tuple(problems)
         lines = one_a_line(problem.said for problem in self.problems)
         super().__init__(lines.english, **lines.values)
+
+
+class SettingsError(SeveralProblems):
+    """The settings file is wrong."""
+
+
+class CardError(SeveralProblems):
+    """The card of a board is wrong."""
 
 
 class UsageError(MonitorError):

@@ -49,9 +49,14 @@ SOLD
 
 # Fields of records that become JSON as a whole, or rows of a table.
 chattering_in_a_minute
+hosts
 parked_ms
 peak_percent
 per_10_min
+send_every
+tls_name
+wifi
+wifi_password
 
 # Fields of the files of species and substrates.
 latin_name
@@ -61,3 +66,17 @@ _.variables
 
 # Arguments that a protocol of Python asks for.
 trace
+
+# Commands and pages of the boards, which follow at once.
+made_card
+card_in_file
+is_wifi_password
+qr_in_terminal
+qr_width
+qr_as_svg
+precompiled
+_.size_bytes
+fakes_folder
+mpy_cross
+copy_program
+full_spec

@@ -22,7 +22,7 @@ from monitor.errors import (
     LoggerFileError,
     MonitorError,
     Sentence,
-    SettingsError,
+    SeveralProblems,
     StoreError,
     UsageError,
 )
@@ -57,7 +57,7 @@ class ExitCode(IntEnum):
 
 
 _BY_ERROR: Mapping[type[MonitorError], ExitCode] = {
-    SettingsError: ExitCode.USAGE,
+    SeveralProblems: ExitCode.USAGE,
     UsageError: ExitCode.USAGE,
     LoggerFileError: ExitCode.USAGE,
     StoreError: ExitCode.STORE,
@@ -178,7 +178,7 @@ def exit_code(error: MonitorError) -> ExitCode:
 
 def report(error: MonitorError, words: Localizer) -> ExitCode:
     """Print an expected error and say with which code to end."""
-    if isinstance(error, SettingsError):
+    if isinstance(error, SeveralProblems):
         complain(words.n("problems.count", len(error.problems)))
         for problem in error.problems:
             complain(f"  - {words.sentence(problem.said)}", style="")
