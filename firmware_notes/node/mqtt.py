@@ -41,7 +41,12 @@ def _packet(first, *parts):
 def _tls_trouble(error):
     # mbedtls speaks by ValueError when it likes a certificate not, and by OSError elsewhere.
     text = str(error)
-    for part, word in (("signed", "wrong_ca"), ("match", "wrong_name"), ("expired", "expired"), ("future", "expired")):
+    for part, word in (
+        ("signed", "wrong_ca"),
+        ("match", "wrong_name"),
+        ("expired", "expired"),
+        ("future", "expired"),
+    ):
         if part in text:
             return word
     return "certificate" if isinstance(error, ValueError) or "CERT" in text else "tls"
@@ -143,7 +148,7 @@ class Client:
 
     def publish(self, topic, payload, qos=0, retain=False):
         """Its packet id (0 with QoS 0), or None while the window is full: turn, then try again."""
-        if len(self.owed) >= WINDOW and qos or len(self.out) > MOST_QUEUED:
+        if (len(self.owed) >= WINDOW and qos) or len(self.out) > MOST_QUEUED:
             return None
         pid = self._owe() if qos else 0
         self._queue(_packet(

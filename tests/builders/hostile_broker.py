@@ -52,7 +52,7 @@ def publish_packet(topic: str, payload: bytes, qos: int = 0) -> bytes:
 
 @contextmanager
 def hostile_broker(serve: Callable[[socket.socket], None]) -> Iterator[int]:
-    """A port on which each connection is handed to `serve`; what it raises when the peer leaves is its end."""
+    """A port on which each connection is handed to `serve`; when the peer leaves, that is its end."""
     listener = socket.create_server(("127.0.0.1", 0))
     peers: list[socket.socket] = []
 
