@@ -99,3 +99,27 @@ archive-refused =
        *[other] { $count } readings were refused by the server for good
     }
 archive-trouble = last trouble: { $error }
+
+## battery
+
+battery-count = { $count } days
+battery-days = { $rhythm }: about { $days } on a cell of { $capacity } mAh, of which { $used } is used.
+battery-rhythm =
+    { $count ->
+        [one] Measuring every { $every }, sending each time
+       *[other] Measuring every { $every }, sending { $count } of them at a time
+    }
+battery-others = With another rhythm:
+battery-power_cut = Always on instead, with the mains and the cell behind it: { $length } through a power cut.
+battery-voltages = The cell: full at { $full } V, charge it at { $charge } V, never below { $cut_off } V.
+battery-pin = The battery pin gets it divided by { $ratio }: { $pin_full } to { $pin_cut_off } V. Never the cell itself.
+battery-assumed = Assumed:
+battery-measure = Nobody has measured these on a board of yours. Measure, and give what you found as options (see --help).
+battery-part_asleep_ma = asleep
+battery-part_measuring_ma = awake
+battery-part_measuring_s = awake for each measuring
+battery-part_sending_ma = sending
+battery-part_sending_s = radio on for each message
+battery-part_always_on_ma = always on
+battery-part_used = used of the cell
+battery-part_lost = lost by itself each month

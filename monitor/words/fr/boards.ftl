@@ -99,3 +99,27 @@ archive-refused =
        *[other] { $count } mesures ont été refusées pour de bon par le serveur
     }
 archive-trouble = dernier problème : { $error }
+
+## battery
+
+battery-count = { $count } jours
+battery-days = { $rhythm } : environ { $days } avec un accu de { $capacity } mAh, utilisé à { $used }.
+battery-rhythm =
+    { $count ->
+        [one] Une mesure toutes les { $every }, envoyée à chaque fois
+       *[other] Une mesure toutes les { $every }, envoyées par { $count }
+    }
+battery-others = À un autre rythme :
+battery-power_cut = Toujours allumée, sur le secteur avec l’accu en secours : { $length } de coupure tenues.
+battery-voltages = L’accu : plein à { $full } V, à charger à { $charge } V, jamais sous { $cut_off } V.
+battery-pin = La broche de l’accu en reçoit la tension divisée par { $ratio } : de { $pin_full } à { $pin_cut_off } V. Jamais l’accu lui-même.
+battery-assumed = Supposé :
+battery-measure = Personne n’a mesuré cela sur une de vos cartes. Mesurez, et donnez vos chiffres en options (voir --help).
+battery-part_asleep_ma = endormie
+battery-part_measuring_ma = éveillée
+battery-part_measuring_s = éveillée à chaque mesure
+battery-part_sending_ma = pendant l’envoi
+battery-part_sending_s = radio allumée à chaque message
+battery-part_always_on_ma = toujours allumée
+battery-part_used = part utilisée de l’accu
+battery-part_lost = perdu de lui-même chaque mois
