@@ -19,7 +19,7 @@ measured-by-others-0-42-s-until-the-program-runs-three-readings-of-a-ds18b20-add
 measured-by-others-341-mc-in-2-9-s-without-tls = mesuré par d’autres : 341 mC en 2,9 s, sans TLS
 the-maker-s-manual-of-the-module-80-to-90-ma-while-the-radio-listens =
     manuel du fabricant du module : 80 à 90 mA quand la radio écoute
-a-board-that-is-awake-for-awake-s-cannot-wake-every-interval-s-allowed-a-longer-interval =
+a-board-that-is-awake-for-awake-s-cannot-wake-every-interval-s-allowed-a-longer-one =
     une carte éveillée pendant { $awake } s ne peut pas se réveiller toutes les { $interval } s ; permis : un intervalle plus long
 the-capacity = la capacité
 s-1-to-1-000-000-mah = de 1 à 1 000 000 mAh
