@@ -96,8 +96,8 @@ SELF_DISCHARGE_SOURCE = sentence(
 )
 
 # Measured by others: a module on a board for sleep drew 10 µA asleep and 42 mA awake without radio
-# (lucidar.me, power consumption of ESP32 boards); MicroPython with its files ready 0.42 s after a wake, and Wi-Fi
-# by DHCP with one message sent took 341 mC in 2.93 s (glenn20, upy-esp32-experiments). TLS was not part of it.
+# (lucidar.me, power consumption of ESP32 boards); MicroPython with its files ready 0.42 s after a wake, and
+# Wi-Fi by DHCP with one message sent took 341 mC in 2.93 s (glenn20, upy-esp32-experiments), without TLS.
 MODULE = Draw(
     asleep_ma=Assumed(
         0.03, sentence("10 µA of the chip by its data sheet, 20 µA of a divider of two 100 kΩ resistors")
@@ -131,7 +131,7 @@ DRAWS: Mapping[BoardKind, Draw] = {
 }
 
 VOLTAGES: Mapping[Chemistry, CellVoltages] = {
-    # Cut-off 2.75 V in several makers' sheets of 18650 cells; below 3.0 V only some 3 % of the charge is left.
+    # Cut-off 2.75 V in several makers' sheets of 18650 cells; below 3.0 V some 3 % of the charge is left.
     # A 3.3 V regulator needs a little more than 3.3 V, which is where 3.4 V comes from.
     Chemistry.LITHIUM_ION: CellVoltages(
         4.2,
