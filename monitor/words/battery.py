@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from monitor.boards.battery import (
+    ADC_WIDEST_V,
     DIVIDER,
     SELF_DISCHARGE_SOURCE,
     USABLE_SOURCE,
@@ -72,6 +73,7 @@ def _voltage_lines(voltages: CellVoltages, words: Localizer) -> Iterator[str]:
             ("pin_full", at_pin_v(voltages.full_v)),
             ("pin_cut_off", at_pin_v(voltages.cut_off_v)),
             ("ratio", DIVIDER),
+            ("widest", ADC_WIDEST_V),
         )
     }
     yield words.t("battery.voltages", **shown)
