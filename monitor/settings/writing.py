@@ -1,11 +1,16 @@
-"""Write `farm.toml`: whole files for `init`, single keys for the page, comments and order kept."""
+"""Write `farm.toml`: whole files for `init`, single keys for the page, comments and order kept.
+
+Several files that belong together are written by `write_all`: all of them or none.
+"""
 
 from __future__ import annotations
 
 import os
 import shutil
 import tempfile
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -131,14 +136,67 @@ def _replace(path: Path, text: str, mode: int | None = None) -> None:
     """Write beside the file and rename, so that a power cut leaves the old file or the new one."""
     path.parent.mkdir(parents=True, exist_ok=True)
     rights = mode if mode is not None else path.stat().st_mode & 0o777 if path.exists() else 0o644
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+    write_all([NewFile(path, text.encode(), rights)])
+
+
+@dataclass(frozen=True, slots=True)
+class NewFile:
+    """A file to be written: its content, its rights, and the group that may read it (None: as it was)."""
+
+    path: Path
+    content: bytes
+    mode: int
+    group: int | None = None
+
+
+def write_all(files: Sequence[NewFile]) -> None:
+    """Write every file beside its place, then rename them all; when one cannot be, each stays as it was.
+
+    A file stays with its owner, a new one goes to the owner of its folder: what root writes for the user of
+    the service can be read by that user.
+    """
+    beside: list[Path] = []
+    old: list[tuple[Path, bytes | None]] = []
     try:
-        with os.fdopen(handle, "w", encoding="utf-8") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        Path(name).chmod(rights)
-        Path(name).replace(path)
+        for file in files:
+            beside.append(_beside(file))
+        for file, new in zip(files, beside, strict=True):
+            old.append((new, file.path.read_bytes() if file.path.exists() else None))
+            new.replace(file.path)
     except BaseException:
-        Path(name).unlink(missing_ok=True)
+        for new in beside:
+            new.unlink(missing_ok=True)
+        for file, (_, content) in zip(files[: len(old)], old, strict=True):
+            _put_back(file, content)
         raise
+
+
+def _put_back(file: NewFile, content: bytes | None) -> None:
+    with suppress(OSError):
+        if content is None:
+            file.path.unlink(missing_ok=True)
+        elif file.path.read_bytes() != content:
+            _beside(NewFile(file.path, content, file.mode, file.group)).replace(file.path)
+
+
+def _beside(file: NewFile) -> Path:
+    handle, name = tempfile.mkstemp(dir=file.path.parent, prefix=f".{file.path.name}.")
+    path = Path(name)
+    try:
+        with os.fdopen(handle, "wb") as opened:
+            opened.write(file.content)
+            opened.flush()
+            os.fsync(opened.fileno())
+        give_to_owner(path, file.path if file.path.exists() else file.path.parent, file.group)
+        path.chmod(file.mode)
+    except BaseException:
+        path.unlink(missing_ok=True)
+        raise
+    return path
+
+
+def give_to_owner(path: Path, like: Path, group: int | None = None) -> None:
+    """Let a file or folder belong to whom another belongs; where that is not allowed it stays ours."""
+    facts = like.stat()
+    with suppress(OSError, AttributeError):
+        os.chown(path, facts.st_uid, facts.st_gid if group is None else group)
