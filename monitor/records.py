@@ -11,6 +11,9 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta, tzinfo
 from enum import IntEnum, StrEnum
 
+from monitor.board_records import Ask as Ask
+from monitor.board_records import NodeFacts as NodeFacts
+
 MS_PER_SECOND = 1000
 MS_PER_MINUTE = 60_000
 MS_PER_HOUR = 3_600_000
@@ -229,13 +232,18 @@ class NodeStatus:
 
 @dataclass(frozen=True, slots=True)
 class Rejected:
-    """A message that was not understood: why, and its first 512 bytes. `node` is None off our topics."""
+    """A message that was not understood: why, and its first 512 bytes. `node` is None off our topics.
+
+    `identity` is the boot and sequence of a pack where they can be read: it is dealt with, and need not be
+    sent again.
+    """
 
     node: str | None
     topic: str
     received_ms: int
     reason: str
     sample: bytes
+    identity: tuple[int, int] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -453,28 +461,6 @@ class Command:
     until_ms: int | None = None
     reason: str = ""
     command_id: int | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class NodeFacts:
-    """What the store knows about one node."""
-
-    node: str
-    first_heard_ms: int
-    last_heard_ms: int
-    online: bool | None
-    boot: int | None
-    sequence: int | None
-    clock_fault: str | None
-    messages: int
-    missing: int
-    duplicates: int
-    conflicts: int
-    rejected: int
-    last_reject_ms: int | None
-    last_reject_reason: str
-    last_reject_sample: bytes
-    silence_limit_s: float | None
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,6 +15,7 @@ ROOT = Path(__file__).parent.parent
 PURE = (
     "errors.py",
     "records.py",
+    "board_records.py",
     "climate",
     "development",
     "bins",
@@ -24,6 +25,7 @@ PURE = (
     "charts",
     "intake/payload.py",
     "intake/senml.py",
+    "intake/board_talk.py",
     "intake/node_clock.py",
     "notify/policy.py",
     "notify/delivery.py",

@@ -17,7 +17,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from monitor.errors import PayloadError
-from monitor.intake import senml
+from monitor.intake import board_talk, senml
+from monitor.intake.board_talk import LARGEST_COUNT
 from monitor.intake.senml import convert, convert_plain
 from monitor.records import (
     MS_PER_DAY,
@@ -25,6 +26,7 @@ from monitor.records import (
     MS_PER_MINUTE,
     MS_PER_SECOND,
     QUANTITIES,
+    Ask,
     IncomingMessage,
     NodeMessage,
     NodeStatus,
@@ -36,7 +38,7 @@ from monitor.records import (
 )
 from monitor.settings.schema import PlainMapping
 
-READINGS, STATUS = "readings", "status"
+READINGS, STATUS, ASK, TIME = "readings", "status", "ask", "time"
 PROOF = b"rearing-monitor proof "
 """So begins a message of a monitor to itself (`proof`); it is nobody's reading."""
 IDENTIFIER = re.compile(r"[A-Za-z0-9][A-Za-z0-9_.-]{0,39}")
@@ -49,10 +51,10 @@ MOST_KEPT = 4 * MOST_BYTES
 """Of a longer payload only so much is taken into the queue."""
 SAMPLE_BYTES = 512
 MOST_REASON = 300
-LARGEST_COUNT = 2**53
 COUNTERS = ("boot", "sequence")
+_KINDS = frozenset((READINGS, STATUS, ASK))
 _QUANTITY_NAMES = frozenset(Quantity)
-Understood = NodeMessage | NodeStatus | Rejected
+Understood = NodeMessage | NodeStatus | Ask | Rejected
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,13 +85,21 @@ class Topics:
         """What to subscribe to for the nodes that speak SenML."""
         return (f"{self.base}/+/{READINGS}", f"{self.base}/+/{STATUS}")
 
+    def asks(self) -> str:
+        """What to subscribe to beside it, for boards that ask; a broker may refuse it."""
+        return f"{self.base}/+/{ASK}"
+
+    def time(self, node: str) -> str:
+        """Where a board is answered."""
+        return f"{self.base}/{node}/{TIME}"
+
     def split(self, topic: str) -> tuple[str, str] | None:
-        """(node, `readings` or `status`), or None when the topic is not one of ours."""
+        """(node, `readings`, `status` or `ask`), or None when the topic is not one of ours."""
         prefix = self.base + "/"
         if not topic.startswith(prefix):
             return None
         node, _, kind = topic[len(prefix) :].partition("/")
-        return (node, kind) if kind in (READINGS, STATUS) else None
+        return (node, kind) if kind in _KINDS else None
 
 
 @dataclass(frozen=True, slots=True)
@@ -268,7 +278,9 @@ def understand(
             )
         if own[1] == STATUS:
             return _status(node, message)
-        return None if message.retained else _readings(node, message, topics)
+        if message.retained:
+            return None
+        return board_talk.read_ask(node, message) if own[1] == ASK else _readings(node, message, topics)
     except PayloadError as error:
         return rejection(node or node_of(message.topic, plain), message, str(error))
 
@@ -286,8 +298,14 @@ def _check_size(message: IncomingMessage) -> None:
 
 def rejection(node: str | None, message: IncomingMessage, reason: str) -> Rejected:
     """The record of a message that is not taken, with the beginning of what it held."""
+    is_pack = node is not None and message.topic.endswith(READINGS)
     return Rejected(
-        node, message.topic, message.received_ms, reason[:MOST_REASON], bytes(message.payload[:SAMPLE_BYTES])
+        node,
+        message.topic,
+        message.received_ms,
+        reason[:MOST_REASON],
+        bytes(message.payload[:SAMPLE_BYTES]),
+        board_talk.identity_of(message.payload) if is_pack else None,
     )
 
 

@@ -139,6 +139,7 @@ class Subscriber:
         self._deliver = deliver or (lambda _: None)
         self._topics = Topics(site, broker.topic_root)
         self.filters = tuple(dict.fromkeys((*self._topics.filters(), *plain_filters)))
+        self._subscriptions = (*((topic, QOS) for topic in self.filters), (self._topics.asks(), 0))
         self._window, self._announces = most_unacknowledged, announces
         self._protocol = MQTT_311 if broker.protocol == "3.1.1" else MQTT_5
         self._client: paho.Client | None = None
@@ -267,7 +268,7 @@ class Subscriber:
             self._deliver,
         )
 
-    def publish(self, topic: str, payload: str | bytes, retain: bool = False) -> bool:
+    def publish(self, topic: str, payload: str | bytes, retain: bool = False, qos: int = QOS) -> bool:
         """Send a message; a retained one is remembered and sent again on each connect. False when not now."""
         data = payload.encode() if isinstance(payload, str) else payload
         if retain:
@@ -275,7 +276,7 @@ class Subscriber:
         client = self._client
         if client is None or not self.connected:
             return False
-        return client.publish(topic, data, QOS, retain).rc is MQTTErrorCode.MQTT_ERR_SUCCESS
+        return client.publish(topic, data, qos, retain).rc is MQTTErrorCode.MQTT_ERR_SUCCESS
 
     # The thread.
 
@@ -415,7 +416,7 @@ class Subscriber:
             return
         # Before the subscription: a resumed session delivers at once.
         self.connected_ms = self._now_ms()
-        client.subscribe([(topic, QOS) for topic in self.filters])
+        client.subscribe(list(self._subscriptions))
         online = ((self._topics.service, ONLINE.encode()),) if self._announces else ()
         for topic, payload in (*online, *self._retained.items()):
             client.publish(topic, payload, QOS, retain=True)
@@ -423,14 +424,18 @@ class Subscriber:
     def _on_subscribe(
         self, _client: paho.Client, _data: Any, _packet_id: int, reasons: list[ReasonCode], _properties: Any
     ) -> None:
-        denied = [topic for topic, reason in zip(self.filters, reasons, strict=False) if reason.is_failure]
-        if denied:
+        asked = zip(self._subscriptions, reasons, strict=False)
+        denied = [topic for (topic, _), reason in asked if reason.is_failure]
+        # Rules from before boards asked may let us read less; readings matter more than answers.
+        if any(topic in self.filters for topic in denied):
             self._note(
                 sentence(
                     "the broker does not let us read {topics}; see its access rules", topics=", ".join(denied)
                 )
             )
             return
+        if denied:
+            log.warning("the broker does not let us read %s; see its access rules", ", ".join(denied))
         self._ready.set()
         self.proof.begin()
 

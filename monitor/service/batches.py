@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from typing import Protocol
 
@@ -19,6 +20,7 @@ from monitor.records import (
     MS_PER_SECOND,
     AlarmState,
     AlarmStatus,
+    Ask,
     Batch,
     CommitResult,
     Excursion,
@@ -29,6 +31,7 @@ from monitor.records import (
     Rejected,
     Transition,
 )
+from monitor.service.answers import Answers
 from monitor.service.commands import CommandDesk, carry_out
 from monitor.service.ingest import MessageDecoder
 from monitor.service.messages import AlarmViewBuilder, Announcer
@@ -141,6 +144,14 @@ class Committer:
 
     def _note_refusal(self, part: Batch, error: Exception) -> None:
         reason = f"the monitor itself could not store it ({type(error).__name__})"
+        for flagged in part.messages:
+            message = flagged.message
+            if message.boot is not None and message.sequence is not None:
+                identity = (message.boot, message.sequence)
+                named = Rejected(message.node, "", part.now_ms, reason, b"", identity)
+                with suppress(Exception):
+                    self._store.commit(Batch(part.now_ms, rejected=(named,)))
+                    return
         rejected = Rejected(None, "", part.now_ms, reason, b"")
         self._store.commit(Batch(part.now_ms, rejected=(rejected,)))
 
@@ -181,6 +192,7 @@ class PendingBatch:
     changes: AlarmChanges = field(default_factory=AlarmChanges)
     statuses: list[NodeStatus] = field(default_factory=list)
     rejected: list[Rejected] = field(default_factory=list)
+    asks: dict[str, Ask] = field(default_factory=dict)
     outbox: list[OutboxMessage] = field(default_factory=list)
     done: tuple[tuple[int, str], ...] = ()
 
@@ -212,6 +224,7 @@ class BatchProcessor:
     announcer: Announcer
     committer: Committer
     sounder: Sounder
+    answers: Answers
     desk: CommandDesk
     self_facts: Callable[[int], SelfFacts]
     on_event: OnEvent
@@ -237,6 +250,8 @@ class BatchProcessor:
         pending.done = self.desk.unwritten()
         if self.committer.commit(pending.batch(), incoming) is not None:
             self.desk.written(pending.done)
+            if self.committer.fault is None:
+                self.answers.give(pending.asks.values())
         self.sounder.update(self.site.states.values(), self.site.plan.rules)
         if pending.outbox:
             self.wake_outbox()
@@ -279,12 +294,15 @@ class BatchProcessor:
                     self.self_watch.last_seen.note(flagged)
             elif isinstance(understood, NodeStatus):
                 pending.statuses.append(understood)
+            elif isinstance(understood, Ask):
+                # A board listens for the answer to its last question alone.
+                pending.asks[understood.node] = understood
             elif isinstance(understood, Rejected):
                 pending.rejected.append(understood)
         except Exception as error:
             log.exception("a message met an error of the program and is refused: %s", ascii(message.topic))
             reason = f"the monitor itself could not handle it ({type(error).__name__})"
-            pending.rejected.append(rejection(None, message, reason))
+            pending.rejected.append(rejection(self.decoder.board_of(message), message, reason))
 
     def _tick(self, pending: PendingBatch) -> None:
         if 0 <= pending.now_ms - self.last_tick_ms < TICK_MS:

@@ -25,11 +25,12 @@ from monitor.intake.node_clock import (
     clock_of,
     resolve_clock,
 )
-from monitor.intake.payload import PlainRoute, Topics, Understood, rejection, understand
+from monitor.intake.payload import IDENTIFIER, PlainRoute, Topics, Understood, rejection, understand
 from monitor.records import (
     MS_PER_DAY,
     MS_PER_MINUTE,
     MS_PER_SECOND,
+    Ask,
     IncomingMessage,
     NodeMessage,
     Reading,
@@ -68,6 +69,7 @@ class ClockWatch:
         self._clock_ms, self._steady_s = clock_ms, steady_s
         self._wall_ms, self._steady_ms = clock_ms(), steady_s() * MS_PER_SECOND
         self._doubted_s: float | None = None
+        self._behind_ms = 0
 
     def doubt(self) -> None:
         """The clock may be wrong: it proves nothing for a day by the steady clock."""
@@ -78,6 +80,10 @@ class ClockWatch:
         """Whether the clock went on steadily for long enough that something may be deleted by it."""
         return self._doubted_s is None or self._steady_s() - self._doubted_s >= PROOF_S
 
+    def is_trusted(self, now_ms: int) -> bool:
+        """Whether boards may be told this time: not while nobody has set a clock that began too far back."""
+        return clock_is_set(now_ms, None) and not self._behind_ms
+
     def jump_ms(self, now_ms: int) -> int:
         """By how much the clock was set since the last call: ahead above 0, back below, 0 if it was not."""
         steady_ms = self._steady_s() * MS_PER_SECOND
@@ -85,6 +91,8 @@ class ClockWatch:
         self._wall_ms, self._steady_ms = now_ms, steady_ms
         if abs(jump) >= DOUBTFUL_JUMP_MS:
             self.doubt()
+        if jump >= LEAST_JUMP_MS and now_ms >= self._behind_ms:
+            self._behind_ms = 0
         return jump if abs(jump) >= LEAST_JUMP_MS else 0
 
     def wait(self, last_known_ms: int | None, stopping: Event, say: Callable[[str], None]) -> bool:
@@ -106,6 +114,7 @@ class ClockWatch:
                     "sets it; guarding goes on by this clock. To mend: set the clock, or give the computer "
                     "internet or a battery clock"
                 )
+                self._behind_ms = last_known_ms or 0
                 break
             stopping.wait(POLL_S)
         self.jump_ms(self._clock_ms())
@@ -205,7 +214,7 @@ class UnknownBoards:
     def admit(self, understood: Understood, message: IncomingMessage) -> Understood:
         """What was understood, or a refusal in its place; readings of too many sensors are left out."""
         node = understood.node
-        if node is None:
+        if node is None or isinstance(understood, Ask):
             return understood
         if not self._has_room(node):
             reason = (
@@ -281,6 +290,11 @@ class MessageDecoder:
         if message.redelivered:
             admitted = replace(admitted, redelivered=True)
         return self._dated(admitted, message.age_s is not None)
+
+    def board_of(self, message: IncomingMessage) -> str | None:
+        """The board on whose own topic a message came."""
+        own = self._topics.split(message.topic)
+        return own[0] if own and IDENTIFIER.fullmatch(own[0]) else None
 
     def _dated(self, message: NodeMessage, age_known: bool) -> NodeMessage:
         memory = self._clocks.get(message.node, NodeClock())

@@ -39,6 +39,7 @@ from monitor.records import (
     Reading,
     SensorKey,
 )
+from monitor.service.answers import Answers
 from monitor.service.background import BackgroundTasks, BackgroundThreads, channels_of, is_small
 from monitor.service.batches import BatchProcessor, Committer, OnEvent, PendingBatch
 from monitor.service.commands import CommandDesk
@@ -234,6 +235,7 @@ class Service:
             announcer=Announcer(self.outbox, policy, alarm_views, self._link, self._was_seen),
             committer=Committer(self.store, self.outbox, self.subscriber),
             sounder=Sounder(self.subscriber.publish, self.topics.sounder),
+            answers=self._answers(),
             desk=CommandDesk(self.store),
             self_facts=self._self_facts,
             on_event=self._on_event,
@@ -251,6 +253,10 @@ class Service:
         every_ms = MS_PER_DAY // 4 if self._inline else EVERY_MS
         self._occupancy = OccupancyWatch(self.store, lambda: self.settings, self._launch, every_ms)
         self.processor.finish(PendingBatch(now_ms, changes))
+
+    def _answers(self) -> Answers:
+        publish, trusted = self.subscriber.publish, self._clock_watch.is_trusted
+        return Answers(self.store.nodes, publish, self.topics, self._clock, trusted)
 
     def _was_seen(self, alarm_id: str, since_ms: int) -> bool:
         """Whether a person acknowledged the alarm since then; while the journal cannot be read: no."""

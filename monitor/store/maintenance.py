@@ -129,6 +129,8 @@ def _prune_messages(database: Database, limit_ms: int) -> None:
             "FROM message WHERE node_id = ?1 AND received_ms < ?2 LIMIT ?3)",
             (node_id, before_ms, _CHUNK),
         )
+        gone = "DELETE FROM refused_message WHERE node_id = ? AND received_ms < ?"
+        database.change(gone, (node_id, before_ms))
         database.change("DELETE FROM node_boot WHERE node_id = ? AND heard_ms < ?", (node_id, before_ms))
 
 

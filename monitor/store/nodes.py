@@ -17,6 +17,8 @@ from monitor.store.connection import Queries
 
 MOST_NODES = 5000
 MOST_BOOTS = 8
+MOST_REFUSED, MOST_LOOKED_AT = 1000, 1000
+"""Own choices: identities of refused packs kept of one board; packs that one question is answered about."""
 NOBODY = ""
 _LARGEST = 2**63 - 1
 _UPDATE = """
@@ -35,6 +37,14 @@ _SELECT = """
         duplicates, conflicts, rejected, last_reject_ms, last_reject_reason, last_reject_sample,
         silence_limit_s
     FROM node"""
+
+_DEALT_WITH = """
+    WITH board AS (SELECT node_id FROM node WHERE node = ?1)
+    SELECT sequence FROM message
+        WHERE node_id = (SELECT node_id FROM board) AND boot = ?2 AND sequence BETWEEN ?3 AND ?4
+    UNION SELECT sequence FROM refused_message
+        WHERE node_id = (SELECT node_id FROM board) AND boot = ?2 AND sequence BETWEEN ?3 AND ?4
+    ORDER BY sequence LIMIT ?5"""
 
 
 def plain(text: str) -> str:
@@ -99,6 +109,7 @@ class NodeWriter:
         self._tallies: defaultdict[str, _Tally] = defaultdict(_Tally)
         self._identities: dict[tuple[int, int, int], tuple[object, ...]] = {}
         self._touched: dict[tuple[int, int], tuple[Span, int]] = {}
+        self._refused_packs: list[tuple[int, int, int, int]] = []
 
     def heard(self, message: NodeMessage) -> int | None:
         """Take in a readings message; gives when it was taken in before [ms], None for a new one."""
@@ -134,6 +145,8 @@ class NodeWriter:
         tally.rejected += 1
         tally.refusal = rejected
         tally.last_heard_ms = max(tally.last_heard_ms, rejected.received_ms)
+        if rejected.identity is not None and name != NOBODY:
+            self._refused_packs.append((self._memory[name].node_id, *rejected.identity, rejected.received_ms))
 
     def _is_crowded(self) -> bool:
         return int(self._connection.execute("SELECT count(*) FROM node").fetchone()[0]) >= MOST_NODES
@@ -203,6 +216,20 @@ class NodeWriter:
             for node, tally in self._tallies.items()
         ]
         self._connection.executemany(_UPDATE, rows)
+        self._remember_refused()
+
+    def _remember_refused(self) -> None:
+        if not self._refused_packs:
+            return
+        self._connection.executemany(
+            "INSERT OR IGNORE INTO refused_message VALUES(?, ?, ?, ?)", self._refused_packs
+        )
+        for node_id in {row[0] for row in self._refused_packs}:
+            self._connection.execute(
+                "DELETE FROM refused_message WHERE node_id = ?1 AND received_ms < (SELECT received_ms FROM "
+                "refused_message WHERE node_id = ?1 ORDER BY received_ms DESC LIMIT 1 OFFSET ?2)",
+                (node_id, MOST_REFUSED),
+            )
 
 
 def _fitting(number: int | None) -> int | None:
@@ -238,6 +265,20 @@ class Nodes(Queries):
             (node, boot, count, TimeSource.RELATIVE.value),
         )
         return tuple((int(row[0]), int(row[1])) for row in rows)
+
+    def done(self, node: str, boot: int, first: int, last: int) -> int:
+        """The highest sequence up to which every pack from `first` on is dealt with; `first - 1`: none is.
+
+        A pack that was refused is dealt with: sent again it would be refused again. Of many packs the first
+        thousand are looked at.
+        """
+        rows = self._database.rows(_DEALT_WITH, (node, boot, first, last, MOST_LOOKED_AT))
+        done = first - 1
+        for (sequence,) in rows:
+            if sequence != done + 1:
+                break
+            done = sequence
+        return done
 
     def one(self, node: str) -> NodeFacts | None:
         row = self._database.row(f"{_SELECT} WHERE node = ?", (node,))

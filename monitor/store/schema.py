@@ -140,6 +140,11 @@ _OVER = tuple(
     f"ALTER TABLE alarm_state ADD COLUMN {column}"
     for column in ("over_since_ms INTEGER", "over_ms INTEGER", "over_extreme REAL")
 )
+_REFUSED = (
+    """CREATE TABLE refused_message(
+        node_id INTEGER NOT NULL REFERENCES node, boot INTEGER NOT NULL, sequence INTEGER NOT NULL,
+        received_ms INTEGER NOT NULL, PRIMARY KEY(node_id, boot, sequence)) STRICT, WITHOUT ROWID""",
+)
 _TOLD = tuple(f"ALTER TABLE outbox ADD COLUMN {column} REAL" for column in ("worst", "setpoint"))
 
 
@@ -164,6 +169,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration(9, "entries about places and boards", _ANY_SUBJECT),
     Migration(10, "from when to when an alarm stood that is over", _OVER),
     Migration(11, "how bad it was when somebody was told", _TOLD),
+    Migration(12, "packs that were refused", _REFUSED),
 )
 
 

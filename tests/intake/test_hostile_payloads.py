@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 
 from monitor.intake.payload import MOST_REASON, SAMPLE_BYTES, Topics, compile_routes, understand
 from monitor.intake.senml import CBOR_LABELS
-from monitor.records import IncomingMessage, NodeMessage, NodeStatus, Rejected
+from monitor.records import Ask, IncomingMessage, NodeMessage, NodeStatus, Rejected
 from monitor.settings.schema import PlainMapping
 
 NOW_MS = 1_790_000_000_000
@@ -33,7 +33,9 @@ NAMES = (
     "rearing/saltbush-yard/node-1/readings",
     "rearing/saltbush-yard/node-1/readings",
     "rearing/saltbush-yard/node-1/readings",
+    "rearing/saltbush-yard/node-1/readings",
     "rearing/saltbush-yard/node-1/status",
+    "rearing/saltbush-yard/node-1/ask",
     "rearing/saltbush-yard/\x00/readings",
     "rearing/saltbush-yard/service",
     "boards/b1/t",
@@ -126,6 +128,14 @@ def _cbor(chance: random.Random) -> bytes:
         return b"\x81\xa1\x00\x63\xed\xa0\x80"
 
 
+def _talk(chance: random.Random) -> bytes:
+    """What a board asks, with some of it wrong."""
+    said = {"id": 17, "boot": 7, "first": 38, "last": 41}
+    for _ in range(chance.randrange(3)):
+        said[chance.choice(list(said))] = _scalar(chance)  # type: ignore[assignment]
+    return json.dumps(said).encode()
+
+
 def _noise(chance: random.Random) -> bytes:
     return chance.choice((b"", b"\x81", b"[", b"\x9f")) + chance.randbytes(chance.randrange(64))
 
@@ -136,8 +146,9 @@ MAKERS: tuple[Callable[[random.Random], bytes], ...] = (_mutated, _changed, _jso
 def _sent(chance: random.Random) -> IncomingMessage:
     kind = chance.choice((None, None, "application/senml+json", "application/senml+cbor", "text/é"))
     age = chance.choice((None, None, 0.0, 3600.0, 1e9))
-    payload = chance.choice(MAKERS)(chance)
-    return IncomingMessage(chance.choice(NAMES), payload, NOW_MS, chance.random() < 0.05, kind, age)
+    topic = chance.choice(NAMES)
+    payload = chance.choice((_talk, *MAKERS) if topic.endswith("ask") else MAKERS)(chance)
+    return IncomingMessage(topic, payload, NOW_MS, chance.random() < 0.05, kind, age)
 
 
 def _check(message: IncomingMessage) -> str:
@@ -153,6 +164,10 @@ def _check(message: IncomingMessage) -> str:
         return "rejected"
     if isinstance(understood, NodeStatus):
         return "status"
+    if isinstance(understood, Ask):
+        assert 0 <= understood.id <= 2**53
+        assert understood.first is None or understood.first <= (understood.last or 0)
+        return "asked"
     _check_message(understood)
     return "taken"
 
@@ -181,7 +196,7 @@ def test_hundred_thousand_payloads() -> None:
     gc.collect()
     grown = psutil.Process().memory_info().rss - before
     assert sum(outcomes.values()) == COUNT
-    assert set(outcomes) == {"taken", "rejected", "status", "not for us"}
+    assert set(outcomes) == {"taken", "rejected", "status", "asked", "not for us"}
     assert outcomes["taken"] > COUNT / 100, "the payloads are too hostile to reach the later checks"
     assert grown < 8 * 1024 * 1024
 

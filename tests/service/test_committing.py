@@ -122,12 +122,11 @@ def test_a_message_that_breaks_the_program_is_refused_alone(
     batch = [raw_message("node-1", turned.now_ms - n, v, n) for n, v in ((1, 30.0), (2, 13.0), (3, 31.0))]
     turned.service.processor.process(batch, turned.now_ms)
     assert turned.acknowledged == batch
-    facts = turned.service.store.nodes.without_name()
-    assert facts is not None
-    assert "ZeroDivisionError" in facts.last_reject_reason
     node = turned.service.store.nodes.one("node-1")
     assert node is not None
-    assert node.messages == 2
+    assert "ZeroDivisionError" in node.last_reject_reason
+    assert (node.messages, node.rejected) == (2, 1)
+    assert turned.service.store.nodes.done("node-1", 1, 1, 9) == 3, "the board need not send it again"
     turned.service.stop()
 
 
@@ -161,10 +160,9 @@ def test_a_message_that_the_database_cannot_take_keeps_no_other_from_being_store
     turned.service.processor.process(batch, turned.now_ms)
     assert turned.acknowledged == batch
     node = turned.service.store.nodes.one("node-1")
-    nobody = turned.service.store.nodes.without_name()
-    assert node is not None and nobody is not None
-    assert node.messages == 2
-    assert "could not store it (OverflowError)" in nobody.last_reject_reason
+    assert node is not None
+    assert (node.messages, node.rejected) == (2, 1)
+    assert "could not store it (OverflowError)" in node.last_reject_reason
     turned.service.stop()
 
 
