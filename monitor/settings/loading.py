@@ -332,7 +332,7 @@ def _rooted(settings: Settings, folder: Path) -> Settings:
     """Relative paths of the file start at the folder of the file, wherever the program is started."""
     store, broker = settings.store, settings.broker
     store_paths = {name: _under(folder, getattr(store, name)) for name in ("path", "backup_folder")}
-    names = ("ca_file", "client_certificate", "client_key")
+    names = ("ca_file", "client_certificate", "client_key", "boards_folder", "files")
     broker_paths = {name: _under(folder, getattr(broker, name)) for name in names}
     return settings.model_copy(
         update={

@@ -108,6 +108,14 @@ class BrokerSettings(Table):
     """days for which the broker keeps messages while this program is away"""
     keep_alive_s: Annotated[int, Field(ge=5, le=3600)] = 30
     """seconds after which a silent connection is tested"""
+    boards_folder: Path = Path("boards")
+    """folder of what boards need: the farm's own CA, the broker's certificate, the boards' cards"""
+    boards_hosts: tuple[Text, ...] = ()
+    """names and addresses under which boards find the broker, first the best; else those of this computer"""
+    boards_port: Port = 8883
+    """port at which boards find the broker, encrypted"""
+    files: Path | None = None
+    """folder from which mosquitto reads users and rules, written by `broker setup`; else others keep them"""
 
 
 class PlainMapping(Table):

@@ -38,6 +38,7 @@ _EXAMPLES: Mapping[str, object] = {
     "broker.ca_file": "certificates/broker-ca.pem",
     "broker.client_certificate": "certificates/monitor.pem",
     "broker.client_key": "certificates/monitor.key",
+    "broker.files": "/etc/mosquitto/rearing",
     "recipients.address": "REARING_SECOND_ADDRESS",
     "messages.heartbeat_url": "REARING_HEARTBEAT_URL",
     "page.password": "REARING_PAGE_PASSWORD",

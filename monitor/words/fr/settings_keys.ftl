@@ -33,6 +33,14 @@ password-at-the-broker-kept-outside-this-file = mot de passe auprès du broker, 
 true-encrypted-connection-to-the-broker = true : connexion chiffrée au broker
 only-with-tls-certificate-of-the-authority-that-signed-the-broker-s-certificate =
     seulement avec tls : certificat de l’autorité qui a signé celui du broker
+folder-of-what-boards-need-the-farm-s-own-ca-the-broker-s-certificate-the-boards-cards =
+    dossier de ce qu’il faut aux cartes : l’autorité de la ferme, le certificat du broker, les fiches des cartes
+names-and-addresses-under-which-boards-find-the-broker-first-the-best-else-those-of-this-computer =
+    noms et adresses où les cartes trouvent le broker, le meilleur d’abord ; sinon ceux de cet ordinateur
+port-at-which-boards-find-the-broker-encrypted =
+    port où les cartes trouvent le broker, chiffré
+folder-from-which-mosquitto-reads-users-and-rules-written-by-broker-setup-else-others-keep-them =
+    dossier où mosquitto lit utilisateurs et règles, écrit par `broker setup` ; sinon d’autres les tiennent
 only-with-tls-this-program-s-own-certificate-if-the-broker-asks-for-one =
     seulement avec tls : certificat de ce programme, si le broker en demande un
 only-with-tls-the-private-key-of-client-certificate = seulement avec tls : la clé privée de client_certificate
