@@ -90,6 +90,8 @@ ca_certificate
 conf_text
 ensure
 FOLDER_FOR_GROUP
+boards_folder
+boards_hosts
 new_password
 own_names
 refuse_unusable_name
