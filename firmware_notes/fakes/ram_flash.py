@@ -1,0 +1,94 @@
+"""A flash in memory with a real LittleFS on it, whose power can be cut at any block operation.
+
+For trials of what is kept on the board: hundreds of cuts in one process, each at a chosen operation. Erases
+are counted. `RamBoard` has what backlog.py and settings.py ask of a board.
+"""
+
+import os
+import random
+
+import vfs
+
+BLOCK = 4096  # bytes that a chip of the ESP32 family erases at once
+
+
+class PowerCut(BaseException):
+    """Nothing of the program may catch this."""
+
+
+class RamFlash:
+    """The block device; the operation number `cut_at` is carried out by half, then the power is gone."""
+
+    def __init__(self, blocks=64, data=None):
+        self.data = bytearray(b"\xff" * (blocks * BLOCK)) if data is None else data
+        self.operations = self.erases = self.programmed = 0
+        self.cut_at = None
+
+    def readblocks(self, block, buffer, offset=0):
+        at = block * BLOCK + offset
+        buffer[:] = self.data[at : at + len(buffer)]
+
+    def writeblocks(self, block, buffer, offset=0):
+        at, n = block * BLOCK + offset, len(buffer)
+        if self._is_cut():
+            self.data[at : at + n // 2] = buffer[: n // 2]
+            raise PowerCut
+        self.programmed += n
+        self.data[at : at + n] = buffer
+
+    def _is_cut(self):
+        self.operations += 1
+        return self.cut_at is not None and self.operations >= self.cut_at
+
+    def ioctl(self, what, argument):
+        if what == 4:
+            return len(self.data) // BLOCK
+        if what == 5:
+            return BLOCK
+        if what == 6:
+            at = argument * BLOCK
+            if self._is_cut():
+                for i in range(at, at + BLOCK // 2):
+                    self.data[i] = random.getrandbits(8)
+                raise PowerCut
+            self.erases += 1
+            self.data[at : at + BLOCK] = b"\xff" * BLOCK
+        return 0
+
+    def format(self):
+        vfs.VfsLfs2.mkfs(self)
+
+    def mount(self, where="/flash"):
+        """After a cut too: what was mounted there is left behind as it stands."""
+        try:
+            vfs.umount(where)
+        except OSError:
+            pass
+        vfs.mount(vfs.VfsLfs2(self, readsize=32, progsize=32, lookahead=32), where)
+        os.chdir("/")
+
+
+class RamBoard:
+    """Memory that survives resets, and the cause of the last one."""
+
+    folder = "/flash"
+
+    def __init__(self, memory=b"", cause="power", button=False):
+        self._memory, self.cause, self.button = memory, cause, button
+
+    def memory(self):
+        return self._memory
+
+    def set_memory(self, data):
+        if len(data) > 2000:
+            raise ValueError("more than the memory holds")
+        self._memory = bytes(data)
+
+    def reset_cause(self):
+        return self.cause
+
+    def setup_wanted(self):
+        return self.button
+
+    def feed(self):
+        """No watchdog here."""
