@@ -11,6 +11,7 @@ from collections.abc import Callable, Generator, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 
+import micropython_run
 import pytest
 
 from monitor.intake.broker import EmbeddedBroker
@@ -165,3 +166,9 @@ def embedded_broker(free_port: int) -> Iterator[EmbeddedBroker]:
     broker.start()
     yield broker
     broker.stop()
+
+
+@pytest.fixture
+def micropython() -> str:
+    """The Unix port of MicroPython, for tests with the marker `micropython`; skips where there is none."""
+    return micropython_run.micropython()

