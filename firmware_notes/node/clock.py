@@ -1,0 +1,86 @@
+"""What time it is, and where that is from: the monitor, the clock chip, the chip's own clock that ran on.
+
+Whole numbers throughout: floats have 32 bits on these chips, which is minutes wide for a Unix time.
+Uptime counts from power-on and runs on over deep sleep; Unix time is uptime plus `offset_ms`.
+"""
+
+import json
+import os
+
+FIRST_MS = 1735689600000  # 2025-01-01, the year of the first build: nobody's clock is right before it
+LAST_MS = 4102444800000  # 2100-01-01: the clock chip counts two digits of the year
+DAY_MS = 86400000
+LATE_MS = 60000  # choice: an answer that took longer says little about now
+SAME_MS = 60000  # choice: two answers that say the same
+DRIFT_MS = 2000  # choice: from here on the clock chip is set anew; its own step is a second
+
+
+class Clock:
+    """`before_ms`: uptime of this boot when it last fell asleep, and how long it slept; `chip`: a sensors.Ds3231."""
+
+    def __init__(self, board, before_ms=0, chip=None):
+        self.board = board
+        self.before_ms = before_ms
+        self.chip = chip
+        self.offset_ms = None
+        self.source = "none"
+        self.doubt = None  # an offset more than a day off, said once
+        self.asked_ms = None
+        self.id = int.from_bytes(os.urandom(2), "big")
+        self._look(chip and chip.read(), "chip")
+        if self.offset_ms is None:
+            self._look(board.now_s(), "kept")
+
+    def _look(self, unix_s, source):
+        if unix_s and FIRST_MS <= int(unix_s) * 1000 < LAST_MS:
+            self.offset_ms = int(unix_s) * 1000 - self.uptime_ms()
+            self.source = source
+
+    def uptime_ms(self):
+        return self.before_ms + self.board.ticks_ms()
+
+    def now_s(self):
+        """(second, is it Unix time?): uptime while no time is known."""
+        known = self.offset_ms is not None
+        return (self.uptime_ms() + (self.offset_ms if known else 0)) // 1000, known
+
+    def question(self, boot=None, first=None, last=None):
+        """The payload of `ask`. Only the answer to the last one counts."""
+        self.id = self.id % 1000000 + 1
+        self.asked_ms = self.uptime_ms()
+        said = {"id": self.id}
+        if first is not None:
+            said.update({"boot": boot, "first": first, "last": last})
+        return json.dumps(said)
+
+    def answer(self, payload):
+        """Take the time from an answer; gives it as a dict, or None where it answers nothing that we asked."""
+        now = self.uptime_ms()
+        try:
+            said = json.loads(payload)
+            if self.asked_ms is None or said["id"] != self.id or now - self.asked_ms > LATE_MS:
+                return None
+        except (ValueError, KeyError, TypeError):
+            return None
+        unix_ms = said.get("unix_ms")
+        middle = (self.asked_ms + now) // 2
+        self.asked_ms = None
+        if type(unix_ms) is int and FIRST_MS <= unix_ms < LAST_MS:
+            self._take(unix_ms - middle)
+        return said
+
+    def _take(self, offset_ms):
+        known = self.offset_ms
+        if known is not None and abs(offset_ms - known) > DAY_MS:
+            doubt, self.doubt = self.doubt, offset_ms
+            if doubt is None or abs(offset_ms - doubt) > SAME_MS:
+                return
+        self.doubt = None
+        self.offset_ms = offset_ms
+        self.source = "monitor"
+        now_s = (self.uptime_ms() + offset_ms) // 1000
+        self.board.set_now_s(now_s)
+        if self.chip:
+            said = self.chip.read()
+            if said is None or abs(int(said) - now_s) * 1000 > DRIFT_MS:
+                self.chip.write(now_s)

@@ -1,0 +1,186 @@
+"""Rounds go to the monitor, and stay in the backlog until it has said that they are stored.
+
+The newest goes out at once, for the alarms; the others follow from the oldest on, once the monitor has answered
+on this connection. PUBACKs only pace this: a broker confirms what its rules refuse, and one that is killed
+forgets. What `done` does not reach is asked for once more (a question may overtake packs in the broker's
+queue), then sent again.
+"""
+
+import json
+from time import ticks_diff, ticks_ms
+
+UNCONFIRMED = 100  # choice: sent and not confirmed
+ASK_AFTER = 8  # rounds; below the backlog's group of ten, so that what is confirmed spares the flash
+ASK_EACH_MS = 600000  # while something waits; else the time is asked for each hour
+TIME_EACH_MS = 3600000
+ANSWER_MS = 10000  # real time
+TRIES = 5  # sendings, each followed by two answers
+
+UNITS = {
+    "air_temperature": "Cel",
+    "air_humidity": "%RH",
+    "substrate_temperature": "Cel",
+    "surface_temperature": "Cel",
+    "substrate_moisture": "/",
+    "battery": "V",
+}
+
+
+def pack(boot, sequence, time_s, values, until_s):
+    """SenML (RFC 8428); `time_s` is Unix time, or below 0 where it counts from now; `until_s` promises the next."""
+    records = []
+    head = '"bt":%d,' % time_s
+    for name in values:
+        records.append(
+            '{%s"n":"%s","u":"%s","v":%.6g%s}'
+            % (head, name, UNITS[name.split("/")[-1]], values[name], ',"ut":%d' % until_s if head else "")
+        )
+        head = ""
+    for name, value in (("boot", boot), ("sequence", sequence)):
+        records.append('{%s"n":"%s","u":"count","v":%d}' % (head, name, value))
+        head = ""
+    return "[" + ",".join(records) + "]"
+
+
+class Sender:
+    """`until_s` is how long the monitor may wait for the next reading; `boot` of the backlog is ours."""
+
+    def __init__(self, backlog, clock, client, prefix):
+        self.backlog = backlog
+        self.clock = clock
+        self.client = client
+        self.prefix = prefix
+        self.until_s = 60
+        self.tries = 0
+        self.connected()
+
+    def connected(self):
+        """A new connection: nothing has been sent on it, nobody has answered."""
+        self.answered = False
+        self.live = None  # (first, last) of our boot, sent at once on this connection
+        self.asked = None  # since when, (boot, first, last sent) or None
+        self.known = (0, 0)  # up to here the monitor has said what it holds
+        self.silence = 0  # questions without an answer
+        self.short = 0  # answers in a row that fell short
+        self.pause = (ticks_ms(), 0)  # no question before
+        self.heard_ms = self.clock.uptime_ms()
+        self._rewind()
+
+    def _rewind(self):
+        self.sent = 0  # so many of the oldest have been sent
+        self.last = None  # (boot, sequence) of the last of them
+        self.blocked = False  # the next one does not follow: these must be done first
+
+    def _publish(self, boot, sequence, at_s, dated, values):
+        if not dated:
+            at_s -= self.clock.uptime_ms() // 1000
+        payload = pack(boot, sequence, min(at_s, -1) if not dated else at_s, values, self.until_s)
+        return self.client.publish(self.prefix + "readings", payload, 1) is not None
+
+    def now(self, boot, sequence, at_s, dated, values):
+        """Send a round that was just measured, before all that waits."""
+        if self._publish(boot, sequence, at_s, dated, values):
+            follows = self.live and self.live[1] + 1 == sequence
+            self.live = (self.live[0] if follows else sequence, sequence)
+
+    def turn(self):
+        """One step; True while an answer of broker or monitor is near, so that it pays to wait for it."""
+        if self.asked and ticks_diff(ticks_ms(), self.asked[0]) > ANSWER_MS:
+            self.asked = None
+            self.silence += 1
+            self._wait(min(600, 15 << self.silence))
+        if self.answered and not self.asked:
+            self._send()
+        if not self.asked and ticks_diff(ticks_ms(), self.pause[0]) >= self.pause[1] and self._is_due():
+            self._ask()
+        return bool(self.asked or self.client.owed)
+
+    def _wait(self, seconds):
+        self.pause = (ticks_ms(), seconds * 1000)
+
+    def _is_due(self):
+        passed = self.clock.uptime_ms() - self.heard_ms
+        return (
+            not self.answered
+            or self.clock.doubt is not None
+            or passed > TIME_EACH_MS
+            or (passed > ASK_EACH_MS and self.sent > 0)
+            or (not self.client.owed and (self.sent >= ASK_AFTER or self.blocked or self.short & 1))
+        )
+
+    def _ask(self):
+        front = self.backlog.oldest(1)
+        boot = first = last = None
+        if front:
+            boot, first = front[0][:2]
+            # Further than we sent on this connection: what arrived before the last one broke need not go again.
+            last = first + UNCONFIRMED - 1
+        if self.client.publish(self.prefix + "ask", self.clock.question(boot, first, last)) is not None:
+            self.asked = (ticks_ms(), boot, first, last)
+
+    def _send(self):
+        while self.sent < UNCONFIRMED and not self.blocked:
+            rounds = self.backlog.oldest(4, self.sent)
+            for one in rounds:
+                if not self._send_one(one):
+                    return
+            if not rounds:
+                return
+
+    def _send_one(self, one):
+        boot, sequence, dated = one[0], one[1], one[3]
+        if self.last and self.last != (boot, sequence - 1):
+            self.blocked = True
+            return False
+        ours = boot == self.backlog.boot
+        went = ours and self.live and self.live[0] <= sequence <= self.live[1]
+        if not dated and not went:
+            if ours:
+                return False  # it waits for the time
+            if (boot, sequence) > self.known:
+                self.blocked = True  # it may be stored already: ask first
+            else:
+                self.backlog.done(boot, sequence, lost=True)  # nobody can say any more when that was
+            return False
+        if not went and not self._publish(*one):
+            return False
+        self.last = (boot, sequence)
+        self.sent += 1
+        return True
+
+    def take_answer(self, said):
+        """What the monitor says is stored is done; `said` answers our last question."""
+        if not self.asked:
+            return
+        _, boot, first, last = self.asked
+        self.asked = None
+        self.answered = True
+        self.silence = 0
+        self.heard_ms = self.clock.uptime_ms()
+        done = said.get("done")
+        if first is None or said.get("boot") != boot or type(done) is not int:
+            return
+        self.known = (boot, last)
+        done = min(done, last)
+        sent = self.sent
+        if done >= first:
+            before = self.backlog.waiting()
+            self.backlog.done(boot, done)
+            self.sent = max(0, sent - before + self.backlog.waiting())
+            self.tries = self.short = 0
+        if not self.sent:
+            self._rewind()
+        elif self.last[0] == boot:
+            self._fell_short(boot, max(done + 1, first))
+
+    def _fell_short(self, boot, sequence):
+        """Sent and not stored: the question overtook it, or it was lost on the way."""
+        self.short += 1
+        self._wait(5 * self.short)
+        if self.short & 1 == 0:
+            self._rewind()
+            self.live = None
+            self.tries += 1
+            if self.tries >= TRIES:
+                self.tries = 0
+                self.backlog.done(boot, sequence, lost=True)
