@@ -1,16 +1,14 @@
 """Rounds go to the monitor, and stay in the backlog until it has said that they are stored.
 
-The newest goes out at once, for the alarms; the others follow from the oldest on, once the monitor has answered
-on this connection. PUBACKs only pace this: a broker confirms what its rules refuse, and one that is killed
+The newest goes out at once, for the alarms; the others follow from the oldest on, once the monitor has
+answered on this connection. PUBACKs only pace this: a broker confirms what its rules refuse, and one that is killed
 forgets. What `done` does not reach is asked for once more (a question may overtake packs in the broker's
 queue), then sent again.
 """
 
-import json
 from time import ticks_diff, ticks_ms
 
 UNCONFIRMED = 100  # choice: sent and not confirmed
-ASK_AFTER = 8  # rounds; below the backlog's group of ten, so that what is confirmed spares the flash
 ASK_EACH_MS = 600000  # while something waits; else the time is asked for each hour
 TIME_EACH_MS = 3600000
 ANSWER_MS = 10000  # real time
@@ -27,7 +25,7 @@ UNITS = {
 
 
 def pack(boot, sequence, time_s, values, until_s):
-    """SenML (RFC 8428); `time_s` is Unix time, or below 0 where it counts from now; `until_s` promises the next."""
+    """SenML (RFC 8428); `time_s`: Unix time, or below 0 from now; `until_s` promises the next."""
     records = []
     head = '"bt":%d,' % time_s
     for name in values:
@@ -43,14 +41,18 @@ def pack(boot, sequence, time_s, values, until_s):
 
 
 class Sender:
-    """`until_s` is how long the monitor may wait for the next reading; `boot` of the backlog is ours."""
+    """`until_s` is how long the monitor may wait for the next reading.
 
-    def __init__(self, backlog, clock, client, prefix):
+    `ask_after` so many rounds: below the backlog's group of ten, so that what is confirmed spares the flash.
+    """
+
+    def __init__(self, backlog, clock, client, prefix, ask_after=8):
         self.backlog = backlog
         self.clock = clock
         self.client = client
         self.prefix = prefix
         self.until_s = 60
+        self.ask_after = ask_after
         self.tries = 0
         self.connected()
 
@@ -95,6 +97,12 @@ class Sender:
             self._ask()
         return bool(self.asked or self.client.owed)
 
+    def is_over(self):
+        """Nothing more can be sent or be confirmed now."""
+        if self.asked or self.client.owed:
+            return False
+        return self.silence > 0 or (self.answered and not self.sent and not self.blocked)
+
     def _wait(self, seconds):
         self.pause = (ticks_ms(), seconds * 1000)
 
@@ -105,7 +113,7 @@ class Sender:
             or self.clock.doubt is not None
             or passed > TIME_EACH_MS
             or (passed > ASK_EACH_MS and self.sent > 0)
-            or (not self.client.owed and (self.sent >= ASK_AFTER or self.blocked or self.short & 1))
+            or (not self.client.owed and (self.sent >= self.ask_after or self.blocked or self.short & 1))
         )
 
     def _ask(self):
@@ -113,7 +121,7 @@ class Sender:
         boot = first = last = None
         if front:
             boot, first = front[0][:2]
-            # Further than we sent on this connection: what arrived before the last one broke need not go again.
+            # Further than we sent: what arrived before the last connection broke need not go again.
             last = first + UNCONFIRMED - 1
         if self.client.publish(self.prefix + "ask", self.clock.question(boot, first, last)) is not None:
             self.asked = (ticks_ms(), boot, first, last)

@@ -68,18 +68,31 @@ def test_what_a_start_knows(chip: str, own: str, seen: str) -> None:
 
 @pytest.mark.parametrize(
     "unix_ms",
-    ["946684800000", "1735689599999", "4102444800000", "10 ** 30", "-5", "True", "'now'", "1.79e12", "None", "[1]"],
+    [
+        "946684800000",
+        "1735689599999",
+        "4102444800000",
+        "10 ** 30",
+        "-5",
+        "True",
+        "'now'",
+        "1.79e12",
+        "None",
+        "[1]",
+    ],
 )
 def test_a_time_before_the_build_or_no_time_is_refused(unix_ms: str) -> None:
-    assert run(f"c = clock.Clock(board); answer(c, {unix_ms}); print(c.now_s(), c.source)") == ["(5, False) none"]
+    assert run(f"c = clock.Clock(board); answer(c, {unix_ms}); print(c.now_s(), c.source)") == [
+        "(5, False) none"
+    ]
 
 
 def test_a_step_of_more_than_a_day_needs_two_answers_that_agree() -> None:
     lines = run("""
 c = clock.Clock(board)
 answer(c, NOW)
-for wanted in (NOW + 90000000, NOW + 190000000, NOW + 190010000, NOW - 90000000, NOW + 190020000, NOW - 90000000):
-    answer(c, wanted)
+for seconds in (90000, 190000, 190010, -90000, 190020, -90000):
+    answer(c, NOW + seconds * 1000)
     print(c.now_s()[0] - NOW // 1000, c.doubt is not None)
 """)
     assert lines == ["0 True", "0 True", "190010 False", "190010 True", "190020 False", "190020 True"]
@@ -107,14 +120,19 @@ def test_an_answer_that_took_more_than_a_minute_says_nothing() -> None:
 
 
 @pytest.mark.parametrize(
-    "payload", [b"", b"{", b"[]", b"7", b"null", b"{}", b'{"id":"1"}', b'{"id":null}', b"\xff\xfe", b"[" * 2000]
+    "payload",
+    [b"", b"{", b"[]", b"7", b"null", b"{}", b'{"id":"1"}', b'{"id":null}', b"\xff\xfe", b"[" * 2000],
 )
 def test_what_is_no_answer(payload: bytes) -> None:
-    assert run(f"c = clock.Clock(board); c.question(); print(c.answer({payload!r}), c.source)") == ["None none"]
+    assert run(f"c = clock.Clock(board); c.question(); print(c.answer({payload!r}), c.source)") == [
+        "None none"
+    ]
 
 
 def test_an_answer_without_time_still_says_what_is_stored() -> None:
-    assert run("c = clock.Clock(board); print(answer(c, None, boot=7, done=41)['done'], c.source)") == ["41 none"]
+    assert run("c = clock.Clock(board); print(answer(c, None, boot=7, done=41)['done'], c.source)") == [
+        "41 none"
+    ]
 
 
 def test_the_question_names_what_waits_for_confirmation() -> None:

@@ -6,7 +6,6 @@ import json
 import shutil
 import socket
 import subprocess
-import sys
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -14,12 +13,12 @@ from typing import Any
 
 import pytest
 from hostile_broker import CONNACK, Authority, hostile_broker, publish_packet, read_packet
+from micropython_run import NODE, run_script
 
-NODE = Path(__file__).parents[2] / "firmware_notes" / "node"
+pytestmark = pytest.mark.micropython
 
-PRELUDE = f"""
-import sys, time, gc
-sys.path.insert(0, {str(NODE)!r})
+PRELUDE = """
+import time
 import mqtt
 mqtt.WAIT_MS = 700
 got = []
@@ -50,14 +49,8 @@ def turn_until(done, most_ms=5000):
 
 
 def run(code: str) -> list[str]:
-    """The lines that a script prints on a 64 KiB heap; a traceback fails the test with its text."""
-    program = shutil.which("micropython", path=str(Path(sys.executable).parent))
-    if program is None:
-        pytest.skip("MicroPython's Unix port is not installed (test extra, x86-64 Linux)")
-    command = [program, "-X", "heapsize=64k", "-c", PRELUDE + code]
-    done = subprocess.run(command, capture_output=True, text=True, timeout=60, check=False)
-    assert done.returncode == 0, done.stdout + done.stderr
-    return done.stdout.splitlines()
+    """The lines that a script prints on a 64 KiB heap."""
+    return run_script(PRELUDE + code, folders=(NODE,), heap="64k").splitlines()
 
 
 def answering(*pieces: bytes, hold: bool = True) -> Callable[[socket.socket], None]:
