@@ -1,9 +1,9 @@
 """Rounds go to the monitor, and stay in the backlog until it has said that they are stored.
 
 The newest goes out at once, for the alarms; the others follow from the oldest on, once the monitor has
-answered on this connection. PUBACKs only pace this: a broker confirms what its rules refuse, and one that is killed
-forgets. What `done` does not reach is asked for once more (a question may overtake packs in the broker's
-queue), then sent again.
+answered on this connection. PUBACKs only pace this: a broker confirms what its rules refuse, and one that is
+killed forgets. What `done` does not reach is asked for once more (a question may overtake packs in the
+broker's queue), then sent again.
 """
 
 from time import ticks_diff, ticks_ms
