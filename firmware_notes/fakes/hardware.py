@@ -705,7 +705,7 @@ class Board:
 
     # Network
 
-    def wifi(self, name, password, timeout_ms):  # noqa: ARG002
+    def wifi(self, name, password, timeout_ms):
         until = self.ticks_ms() + timeout_ms
         while not self.world.get("wifi", True):
             if self.ticks_ms() >= until:

@@ -25,7 +25,7 @@ DEEP_SLEEP, RESTART, POWER_CUT, WATCHDOG = 42, 43, 44, 45
 
 STARTS_AGAIN = (DEEP_SLEEP, RESTART, WATCHDOG)
 
-PROBE = "28ff641dc1160364"
+PROBE = "28ff641dc11603bf"
 """A ROM code whose checksum is right, for worlds with one probe."""
 
 
