@@ -50,3 +50,24 @@ def _allows_five(sentence: str) -> bool:
         for part in re.split(r"[,;:]\s", sentence)
         if FIVE_VOLTS.search(part)
     )
+
+
+def links(page: Path) -> list[str]:
+    """Where a page points to in this folder, in its order; addresses of the web are left out."""
+    text = re.sub(r"```.*?```", "", page.read_text(encoding="utf-8"), flags=re.DOTALL)
+    return [each for each in re.findall(r"\]\(([^)\s]+)\)", text) if "://" not in each]
+
+
+def headings(page: Path) -> set[str]:
+    """The anchors of a page, as the usual viewers make them of its headings."""
+    found = re.findall(r"^#+ (.+)$", page.read_text(encoding="utf-8"), re.MULTILINE)
+    return {re.sub(r"[^\w\- ]", "", heading.lower()).replace(" ", "-") for heading in found}
+
+
+def commands(text: str) -> set[str]:
+    """What a page has people type after `rearing-monitor`: a command, or a group and its command."""
+    found = re.findall(r"rearing-monitor ([a-z][a-z-]*)(?: ([a-z][a-z-]*)(?=[ `\n]))?", text)
+    return {f"{first} {second}" if first in GROUPS and second else first for first, second in found}
+
+
+GROUPS = ("board", "broker", "bin", "cohort", "place", "logbook")
