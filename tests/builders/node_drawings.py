@@ -245,8 +245,8 @@ _MOUNTING_WORDS = (
 
 def mounting() -> str:
     """Probe inside, board outside, and the loop from which water drips."""
-    thin = {"fill": "none", "stroke": INK, "stroke_width": 2}
-    cable = {"fill": "none", "stroke": INK, "stroke_width": 4}
+    thin: dict[str, str | float] = {"fill": "none", "stroke": INK, "stroke_width": 2}
+    cable: dict[str, str | float] = {"fill": "none", "stroke": INK, "stroke_width": 4}
     parts = [
         element("title", "Board outside, probe inside, drip loop between", id="t"),
         element("desc", escape(_MOUNTING_WORDS), id="d"),
