@@ -21,7 +21,7 @@ from settings import Settings
 
 VERSION = "0.1.0"
 WATCHDOG_S = 60  # choice: above the longest bounded wait without a feed, joining the Wi-Fi or TLS
-FIRST_WAIT_MS = 60000  # choice: boards that get power together spread over this, or their interval
+FIRST_WAIT_MS = 20000  # choice: boards that get power together spread over this, or their interval
 WIFI_MS = 15000
 PAUSE_MS, LONGEST_PAUSE_MS = 5000, 300000  # choice: between rounds over the hosts, doubling
 STEADY_MS = 60000  # a connection that lived so long was a good one
@@ -97,7 +97,7 @@ class Node:
         self.client = mqtt.Client(self._taken)
         self.sender = Sender(self.backlog, self.clock, self.client, self.prefix, 1 if self.battery else 8)
         self.buzzer = Buzzer(board, self.clock.uptime_ms())
-        self.faults, self.found = {}, {}
+        self.faults, self.found = None, {}
         self.host = self.cycle = 0
         self.next_try, self.up_since = 0, None
         self._apply()
@@ -137,7 +137,9 @@ class Node:
         self.every = self.settings.get("send_every") if self.battery else 1
         self.due = min(self.due, self.clock.uptime_ms() + self.interval_ms)
         self.sender.until_s = self.interval_ms * self.every // 1000
-        self.sensors = sensors.open_all(self.board, self.card["sensors"], self.settings.get("probes"))
+        self.sensors = sensors.open_all(
+            self.board, self.card["sensors"], self.settings.get("probes"), self.card["probes"]
+        )
 
     def _date(self):
         """As soon as the time is known, the rounds of this boot that have none get theirs."""
@@ -244,8 +246,8 @@ class Node:
     # The report
 
     def _report(self):
-        if not self.sender.answered and not self.sender.silence:
-            return  # what time it is says the first answer
+        if self.faults is None or not (self.sender.answered or self.sender.silence):
+            return  # nothing measured yet, or the first answer is near and says what time it is
         now = self.clock.uptime_ms()
         key = [
             self.faults, self.found, self.settings.sum, self.settings.refused, self.clock.source,
