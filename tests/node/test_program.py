@@ -1,0 +1,99 @@
+"""The board program as a whole: its size, the heap that it needs, and how it counts time."""
+
+import ast
+import re
+import subprocess
+from pathlib import Path
+
+import pytest
+from micropython_run import FAKES, NODE, PROBE, Node, mpy_cross, run_script, write_world
+
+pytestmark = pytest.mark.micropython
+
+MOST_BYTES = 20_000
+MOST_HEAP = 64 * 1024
+SOURCES = sorted(NODE.glob("*.py"))
+TIME = re.compile(r"unix|now|_at\b|at_s|offset|seconds")
+WORLD = {
+    "air_temperature_c": 27.4,
+    "air_humidity_percent": 70.1,
+    "probes": {PROBE: 31.2},
+    "chips": ["sht4x", "bme280", "ds3231"],
+    "battery_v": 3.9,
+    "setup_port": 0,
+}
+
+
+def compiled(sources: list[Path], folder: Path) -> dict[str, int]:
+    """Bytes of each precompiled file; -O3 leaves out line numbers and assertions."""
+    folder.mkdir()
+    sizes = {}
+    for source in sources:
+        into = folder / f"{source.stem}.mpy"
+        command = [mpy_cross(), "-O3", "-s", source.name, str(source), "-o", str(into)]
+        done = subprocess.run(command, capture_output=True, text=True, check=False)
+        assert done.returncode == 0, done.stderr
+        sizes[source.stem] = into.stat().st_size
+    return sizes
+
+
+def test_precompiled_program_is_small(tmp_path: Path) -> None:
+    sizes = compiled(SOURCES, tmp_path / "node")
+    assert sum(sizes.values()) < MOST_BYTES, f"{sum(sizes.values())} bytes: {sizes}"
+
+
+def test_program_starts_on_a_small_heap(tmp_path: Path, micropython: str) -> None:
+    """The heap is that of a board: 64 KiB, and on this computer every pointer takes twice the room.
+
+    Beside them the fake gets what it weighs more than the chip's own layer: its weight is measured, and the
+    layer's estimated from it by the size of the two files.
+    """
+    assert micropython
+    layer = compiled(SOURCES, tmp_path / "node")["hardware"]
+    fake = compiled([FAKES / "hardware.py"], tmp_path / "fakes")["hardware"]
+    folders = (tmp_path / "fakes", tmp_path / "node")
+    write_world(tmp_path, WORLD)
+    weigh = (
+        "import gc\ngc.collect()\na = gc.mem_alloc()\nimport hardware\nb = hardware.Board()\ngc.collect()\n"
+    )
+    said = run_script(weigh + "print(gc.mem_alloc() - a)", {"NODE_WORLD": str(tmp_path)}, folders=folders)
+    more = int(said) * (fake - layer) // fake
+    tell = "import gc, sys, hardware\nwait = hardware.Board.access_point\ndef there(board, name):\n"
+    tell += "    gc.collect()\n    print('free', gc.mem_free())\n    board.log('set-up')\n    sys.exit(0)\n"
+    tell += "hardware.Board.access_point = there\nimport main"
+    node = Node(
+        tmp_path / "board", WORLD, code=tell, folders=folders, heap=str(MOST_HEAP + more), clock="x60"
+    )
+    assert node.start().wait(30) == 0, node.errors() + node.output()
+    assert "set-up" in node.log(), node.errors()
+
+
+def _float_names(tree: ast.AST) -> list[str]:
+    """Where a number that counts Unix time could become a float."""
+    found = []
+    for part in ast.walk(tree):
+        text = ast.unparse(part) if isinstance(part, ast.expr) else ""
+        divides = isinstance(part, ast.BinOp) and isinstance(part.op, ast.Div)
+        if (divides or text.startswith("float(")) and TIME.search(text):
+            found.append(text)
+        if isinstance(part, ast.Call) and ast.unparse(part.func) in {"time.time", "time"}:
+            found.append(text)
+        if isinstance(part, ast.Constant) and isinstance(part.value, float) and part.value > 2**20:
+            found.append(text)
+    return found
+
+
+@pytest.mark.parametrize("source", SOURCES, ids=lambda path: path.name)
+def test_no_time_is_a_float(source: Path) -> None:
+    """A 32-bit float counts Unix seconds in steps of 128; floats are wider here and would hide it."""
+    found = _float_names(ast.parse(source.read_text("utf-8")))
+    allowed = {"hardware.py": ["time.time()"]}.get(source.name, [])
+    assert found == allowed
+
+
+@pytest.mark.parametrize(
+    "line",
+    ["x = now_s / 1000", "x = float(at_s)", "t = time.time()", "x = 1790000000.5", "y = (unix_ms - 5) / 2"],
+)
+def test_the_search_for_float_times_finds(line: str) -> None:
+    assert _float_names(ast.parse(line))
