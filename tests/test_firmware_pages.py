@@ -216,12 +216,16 @@ def test_the_drawing_of_the_probe_has_its_pull_up_between_data_and_three_volts()
 
 def test_the_multimeter_comes_before_power() -> None:
     text = read("wiring.md")
-    steps = re.findall(r"^\| (\d+) \|", text[text.index("## The multimeter") :], re.MULTILINE)
+    check = text[text.index("## The multimeter, before power") : text.index("## Long wires")]
+    steps = re.split(r"^(\d+)\. ", check, flags=re.MULTILINE)
 
-    assert [int(step) for step in steps] == list(range(1, len(steps) + 1))
-    assert text.index("| 1 | beep (ohms) | `3V3` | `GND` | no beep") < text.index("Plugged in by USB")
-    for words in ("3.2 to 3.4 V", "never 5 V", "below 2.4 V"):
-        assert words in text
+    assert [int(number) for number in steps[1::2]] == list(range(1, 13))
+    assert all("Right:" in step for step in steps[2::2]), "what to read"
+    unplugged, powered = " ".join(check.split()).split("### USB plugged in")
+    assert "from `3V3` to `GND`. Right: **no beep**" in unplugged
+    assert "olts" not in unplugged
+    for words in ("3.2 to 3.4 V, never 5 V", "below 2.4 V", "at most 2.1 V"):
+        assert words in powered
 
 
 def test_the_mounting_page_shows_its_drawing() -> None:

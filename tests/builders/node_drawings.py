@@ -101,6 +101,7 @@ WIRINGS = (
 )
 """Every drawing, in the order of the page."""
 
+_BOXES: Mapping[str, str] = {"battery": "cell", "buzzer": "buzzer", "ds3231": "clock", "ds18b20": "probe"}
 _NAMES: Mapping[str, str] = {"3V3": "3V3", "GND": "GND", "supply": "BAT"}
 _DASHES: Mapping[str, str] = {
     "red": "",
@@ -186,11 +187,9 @@ def drawing(wiring: Wiring, chip: str) -> str:
 
 def _boxes(wiring: Wiring, chip: str) -> Iterator[str]:
     tall = STEP * len(wiring.wires)
-    for x, name in ((6, CHIPS[chip]), (RIGHT, "cell" if wiring.key == "battery" else "sensor")):
+    for x, name in ((6, CHIPS[chip]), (RIGHT, _BOXES.get(wiring.key, "sensor"))):
         yield _box(x, TOP - 22, LEFT - 6, tall)
-        yield _text(
-            x + (LEFT - 6) / 2, TOP - 28, "buzzer" if wiring.key == "buzzer" and x > 6 else name, 14, "middle"
-        )
+        yield _text(x + (LEFT - 6) / 2, TOP - 28, name, 14, "middle")
 
 
 def _box(x: float, y: float, width: float, height: float) -> str:

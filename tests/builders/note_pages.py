@@ -24,7 +24,7 @@ def pages() -> list[Path]:
 def sentences(text: str) -> list[str]:
     """Sentences, lines of lists and rows of tables, each on one line, without the code blocks."""
     text = re.sub(r"```.*?```", "", text, flags=re.DOTALL)
-    blocks = re.split(r"\n\s*\n|\n(?=\s*(?:[-|*>#]|\d+\.)\s?)", text)
+    blocks = re.split(r"\n\s*\n|\n(?=\s*(?:[-|*>#]|\d+\.\s))", text)
     lines = [" ".join(block.split()) for block in blocks]
     return [each for line in lines for each in SENTENCE_END.split(line) if each.strip()]
 
