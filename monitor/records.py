@@ -12,6 +12,7 @@ from datetime import UTC, datetime, timedelta, tzinfo
 from enum import IntEnum, StrEnum
 
 from monitor.board_records import Ask as Ask
+from monitor.board_records import BoardReport as BoardReport
 from monitor.board_records import NodeFacts as NodeFacts
 
 MS_PER_SECOND = 1000
@@ -522,6 +523,7 @@ class Batch:
     outbox: tuple[OutboxMessage, ...] = ()
     done_commands: tuple[tuple[int, str], ...] = ()
     found_late: tuple[Excursion, ...] = ()
+    reports: tuple[BoardReport, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

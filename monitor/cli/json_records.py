@@ -30,6 +30,7 @@ from monitor.farm.records import (
     NodeRow,
     PlaceNow,
     QuantityNow,
+    ReportNow,
     SiteNow,
 )
 from monitor.farm.supply import CageView, LearnView, SupplyView
@@ -188,8 +189,18 @@ def _node(row: NodeRow, toml: Mapping[str, str], words: Localizer) -> Json:
         "clock_fault": facts.clock_fault,
         "calibrated": iso(row.calibrated_ms, zone),
         "faults": list(boards.faults(row, words)),
+        "report": _report(row.report, zone),
         "toml": toml.get(facts.node),
     }
+
+
+def _report(now: ReportNow | None, zone: tzinfo) -> Json | None:
+    """The last report of a board as it came, when, and what it means now; null where it sends none."""
+    if now is None:
+        return None
+    plain: Json = dict(_timed(asdict(now.report), zone))
+    del plain["node"]
+    return {**plain, **_fields(now, "is_current signal newer_program settings_in_force", zone)}
 
 
 def unknown_toml(

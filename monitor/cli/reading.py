@@ -186,7 +186,7 @@ def _table(rows: tuple[NodeRow, ...], words: Localizer) -> Table:
                 str(row.facts.messages),
                 str(row.facts.missing),
                 boards.calibration(row, words),
-                " ".join(boards.faults(row, words)),
+                "\n".join(filter(None, (" ".join(boards.faults(row, words)), boards.report(row, words)))),
             )
     return table
 

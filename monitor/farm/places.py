@@ -10,6 +10,8 @@ from collections.abc import Callable, Collection, Iterable
 from typing import TYPE_CHECKING
 
 from monitor.alarms.rules import DRYNESS
+from monitor.board_records import StoredReport
+from monitor.boards.board_settings import is_older, program_version
 from monitor.climate.trend import TREND_WINDOW_MS, change_per_hour
 from monitor.farm.book import SHOWN_MS, carried_over
 from monitor.farm.due import Outlook
@@ -21,11 +23,15 @@ from monitor.farm.records import (
     NodeRow,
     PlaceNow,
     QuantityNow,
+    ReportNow,
+    Signal,
     SiteNow,
     gravest_of_each,
 )
 from monitor.logbook.bin_entries import PROBE_KIND
 from monitor.records import (
+    MS_PER_DAY,
+    MS_PER_HOUR,
     MS_PER_MINUTE,
     MS_PER_SECOND,
     AlarmRule,
@@ -48,6 +54,10 @@ if TYPE_CHECKING:
     from monitor.farm.bins import BinsView
 
 DEAD_AFTER_MS = 3 * MS_PER_MINUTE
+REPORT_HOLDS_MS, LATELY_MS = 3 * MS_PER_HOUR, MS_PER_DAY
+"""Own choices: a board reports each hour; what grew worse within a day is worth a look."""
+GOOD_DBM, WEAK_DBM = -70, -80
+"""Common practice, no source: down to the first a network serves well, below the second hardly."""
 SET_ASIDE = frozenset({AlarmStatus.SHELVED, AlarmStatus.OUT_OF_SERVICE})
 QUIET_STATUSES = frozenset({AlarmStatus.NORMAL, AlarmStatus.SUPPRESSED_BY_DESIGN})
 _QUANTITIES = {quantity.value: at for at, quantity in enumerate(Quantity)}
@@ -154,21 +164,24 @@ class SiteReader:
                 calibrated_ms[node] = max(calibrated_ms.get(node, 0), calibration.valid_from_ms)
         nodes = self._plan.nodes
         names = [*nodes, *sorted(name for name in self._facts if name not in nodes)]
-        return tuple(self._board(name, calibrated_ms.get(name)) for name in names)
+        reports = self._store.board_reports.every()
+        return tuple(self._board(name, calibrated_ms.get(name), reports.get(name)) for name in names)
 
-    def _board(self, name: str, calibrated_ms: int | None) -> NodeRow:
+    def _board(self, name: str, calibrated_ms: int | None, stored: StoredReport | None) -> NodeRow:
         node, facts = self._plan.nodes.get(name), self._facts.get(name)
+        silent = is_silent(self._plan, facts, name, self._now_ms)
         places = [] if node is None else [place for place in (node.place, *node.probes.values()) if place]
         return NodeRow(
             facts=facts or never_heard(name),
             place=", ".join(dict.fromkeys(self._plan.title(place) for place in places)),
             known=node is not None,
-            silent=is_silent(self._plan, facts, name, self._now_ms),
+            silent=silent,
             battery_v=self._batteries.get(name),
             battery_low_v=None if node is None else node.battery_low_v,
             out_of_service=node is not None and node.out_of_service,
             calibrated_ms=calibrated_ms,
             aside=self._plan.said.boards_aside.get(name),
+            report=None if stored is None else report_now(stored, silent, program_version(), self._now_ms),
         )
 
     def _place(self, place_id: str, alarms: Collection[ActiveAlarm]) -> PlaceNow:
@@ -314,6 +327,33 @@ class SiteReader:
         span = start_ms - start_ms % MS_PER_MINUTE, current.at_ms + 1
         recent = self._store.readings.usable(current.sensor, *span, self._calibrations)
         return change_per_hour(current.quantity, recent)
+
+
+def report_now(stored: StoredReport, silent: bool, program: str, now_ms: int) -> ReportNow:
+    """A board's last report as it is to be taken now; `program` is the version that comes with us."""
+    report = stored.report
+
+    def lately(at_ms: int | None) -> bool:
+        return at_ms is not None and now_ms - at_ms <= LATELY_MS
+
+    return ReportNow(
+        report=report,
+        is_current=not silent and now_ms - report.received_ms <= REPORT_HOLDS_MS,
+        signal=_signal(report.rssi_dbm),
+        lost_lately=lately(stored.lost_grew_ms),
+        damaged_lately=lately(stored.damaged_grew_ms),
+        reset_lately=lately(stored.bad_reset_ms),
+        newer_program=program if is_older(report.version, program) else "",
+        settings_in_force=None if stored.published is None else report.settings == stored.published,
+    )
+
+
+def _signal(rssi_dbm: int | None) -> Signal | None:
+    if rssi_dbm is None:
+        return None
+    if rssi_dbm >= GOOD_DBM:
+        return Signal.GOOD
+    return Signal.WEAK if rssi_dbm >= WEAK_DBM else Signal.TOO_WEAK
 
 
 def _by_place(alarms: Iterable[ActiveAlarm]) -> dict[str, list[ActiveAlarm]]:

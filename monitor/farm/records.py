@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from monitor.alarms.rules import LIVING_EXCESS_K, LIVING_MOISTURE
 from monitor.alarms.timing import Delay, Phase, past_excursion, phase_of, running_delay
+from monitor.board_records import BoardReport
 from monitor.logbook.place_entries import Unguarded, Why
 from monitor.records import (
     STANDING,
@@ -417,6 +418,42 @@ class SiteNow:
         return bool(self.alarmed or self.own_alarms or lacking)
 
 
+class Signal(StrEnum):
+    """How well a board hears the network."""
+
+    GOOD = "good"
+    WEAK = "weak"
+    TOO_WEAK = "too_weak"
+
+
+@dataclass(frozen=True, slots=True)
+class ReportNow:
+    """What a board says of itself, and what of it is so now.
+
+    `is_current`: the board is still there and reports. `lost_lately` and the like: within the last day.
+    """
+
+    report: BoardReport
+    is_current: bool
+    signal: Signal | None = None
+    lost_lately: bool = False
+    damaged_lately: bool = False
+    reset_lately: bool = False
+    newer_program: str = ""
+    settings_in_force: bool | None = None
+
+    @property
+    def signal_is_weak(self) -> bool:
+        return self.signal in (Signal.WEAK, Signal.TOO_WEAK)
+
+    @property
+    def needs_care(self) -> bool:
+        """Whether a person has something to mend; of a board that is gone its silence says enough."""
+        lately = self.lost_lately or self.damaged_lately or self.reset_lately
+        to_mend = self.report.faults or self.report.refused or self.newer_program
+        return self.is_current and bool(lately or to_mend or self.signal_is_weak)
+
+
 @dataclass(frozen=True, slots=True)
 class NodeRow:
     """One board: its facts, its places by title, whether it is silent, its battery [V].
@@ -434,6 +471,7 @@ class NodeRow:
     out_of_service: bool = False
     calibrated_ms: int | None = None
     aside: Unguarded | None = None
+    report: ReportNow | None = None
 
     @property
     def placed(self) -> bool:
@@ -455,4 +493,5 @@ class NodeRow:
         facts = self.facts
         trouble = facts.clock_fault or facts.missing or facts.conflicts or facts.rejected
         is_quiet = self.silent and not self.out_of_service
+        trouble = trouble or (self.report is not None and self.report.needs_care)
         return bool(is_quiet or not self.placed or self.battery_is_low or trouble)

@@ -27,6 +27,7 @@ from monitor.records import (
     MS_PER_SECOND,
     QUANTITIES,
     Ask,
+    BoardReport,
     IncomingMessage,
     NodeMessage,
     NodeStatus,
@@ -38,7 +39,8 @@ from monitor.records import (
 )
 from monitor.settings.schema import PlainMapping
 
-READINGS, STATUS, ASK, TIME = "readings", "status", "ask", "time"
+READINGS, STATUS, ASK, REPORT = "readings", "status", "ask", "report"
+TIME, SETTINGS = "time", "settings"
 PROOF = b"rearing-monitor proof "
 """So begins a message of a monitor to itself (`proof`); it is nobody's reading."""
 IDENTIFIER = re.compile(r"[A-Za-z0-9][A-Za-z0-9_.-]{0,39}")
@@ -52,9 +54,9 @@ MOST_KEPT = 4 * MOST_BYTES
 SAMPLE_BYTES = 512
 MOST_REASON = 300
 COUNTERS = ("boot", "sequence")
-_KINDS = frozenset((READINGS, STATUS, ASK))
+_KINDS = frozenset((READINGS, STATUS, ASK, REPORT))
 _QUANTITY_NAMES = frozenset(Quantity)
-Understood = NodeMessage | NodeStatus | Ask | Rejected
+Understood = NodeMessage | NodeStatus | Ask | BoardReport | Rejected
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,16 +87,16 @@ class Topics:
         """What to subscribe to for the nodes that speak SenML."""
         return (f"{self.base}/+/{READINGS}", f"{self.base}/+/{STATUS}")
 
-    def asks(self) -> str:
-        """What to subscribe to beside it, for boards that ask; a broker may refuse it."""
-        return f"{self.base}/+/{ASK}"
+    def talk(self) -> tuple[tuple[str, int], ...]:
+        """What to subscribe to beside it, with QoS, for boards that ask and report."""
+        return (f"{self.base}/+/{ASK}", 0), (f"{self.base}/+/{REPORT}", 1)
 
-    def time(self, node: str) -> str:
-        """Where a board is answered."""
-        return f"{self.base}/{node}/{TIME}"
+    def of(self, node: str, kind: str) -> str:
+        """A topic of one board, such as that on which it is answered."""
+        return f"{self.base}/{node}/{kind}"
 
     def split(self, topic: str) -> tuple[str, str] | None:
-        """(node, `readings`, `status` or `ask`), or None when the topic is not one of ours."""
+        """(node, kind of message), or None when the topic is not one of ours."""
         prefix = self.base + "/"
         if not topic.startswith(prefix):
             return None
@@ -276,8 +278,8 @@ def understand(
             raise PayloadError(
                 "the node's level of the topic may hold letters, digits, - _ . only, 40 at most"
             )
-        if own[1] == STATUS:
-            return _status(node, message)
+        if own[1] in (STATUS, REPORT):
+            return _retained(node, own[1], message)
         if message.retained:
             return None
         return board_talk.read_ask(node, message) if own[1] == ASK else _readings(node, message, topics)
@@ -307,6 +309,13 @@ def rejection(node: str | None, message: IncomingMessage, reason: str) -> Reject
         bytes(message.payload[:SAMPLE_BYTES]),
         board_talk.identity_of(message.payload) if is_pack else None,
     )
+
+
+def _retained(node: str, kind: str, message: IncomingMessage) -> NodeStatus | BoardReport | None:
+    """What the broker keeps of a board; empty: it was cleared."""
+    if not message.payload:
+        return None
+    return _status(node, message) if kind == STATUS else board_talk.read_report(node, message)
 
 
 def _status(node: str, message: IncomingMessage) -> NodeStatus:

@@ -139,7 +139,7 @@ class Subscriber:
         self._deliver = deliver or (lambda _: None)
         self._topics = Topics(site, broker.topic_root)
         self.filters = tuple(dict.fromkeys((*self._topics.filters(), *plain_filters)))
-        self._subscriptions = (*((topic, QOS) for topic in self.filters), (self._topics.asks(), 0))
+        self._subscriptions = (*((topic, QOS) for topic in self.filters), *self._topics.talk())
         self._window, self._announces = most_unacknowledged, announces
         self._protocol = MQTT_311 if broker.protocol == "3.1.1" else MQTT_5
         self._client: paho.Client | None = None
@@ -269,13 +269,18 @@ class Subscriber:
         )
 
     def publish(self, topic: str, payload: str | bytes, retain: bool = False, qos: int = QOS) -> bool:
-        """Send a message; a retained one is remembered and sent again on each connect. False when not now."""
+        """Send a message; a retained one is remembered and sent again on each connect. False when not now.
+
+        An empty one takes away what the broker keeps, and is sent once.
+        """
         data = payload.encode() if isinstance(payload, str) else payload
         if retain:
             self._retained[topic] = data
         client = self._client
         if client is None or not self.connected:
             return False
+        if retain and not data:
+            self._retained.pop(topic, None)
         return client.publish(topic, data, qos, retain).rc is MQTTErrorCode.MQTT_ERR_SUCCESS
 
     # The thread.
@@ -417,12 +422,11 @@ class Subscriber:
         # Before the subscription: a resumed session delivers at once.
         self.connected_ms = self._now_ms()
         client.subscribe(list(self._subscriptions))
-        online = ((self._topics.service, ONLINE.encode()),) if self._announces else ()
-        for topic, payload in (*online, *self._retained.items()):
-            client.publish(topic, payload, QOS, retain=True)
+        if self._announces:
+            client.publish(self._topics.service, ONLINE, QOS, retain=True)
 
     def _on_subscribe(
-        self, _client: paho.Client, _data: Any, _packet_id: int, reasons: list[ReasonCode], _properties: Any
+        self, client: paho.Client, _data: Any, _packet_id: int, reasons: list[ReasonCode], _properties: Any
     ) -> None:
         asked = zip(self._subscriptions, reasons, strict=False)
         denied = [topic for (topic, _), reason in asked if reason.is_failure]
@@ -437,6 +441,11 @@ class Subscriber:
         if denied:
             log.warning("the broker does not let us read %s; see its access rules", ", ".join(denied))
         self._ready.set()
+        # Now, not before: what is remembered from here on is sent by `publish` itself.
+        for topic, payload in self._retained.copy().items():
+            client.publish(topic, payload, QOS, retain=True)
+            if not payload:
+                self._retained.pop(topic, None)
         self.proof.begin()
 
     def _on_publish(

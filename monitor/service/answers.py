@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from monitor.intake.board_talk import answer
-from monitor.intake.payload import Topics
+from monitor.intake.payload import TIME, Topics
 from monitor.records import MS_PER_MINUTE, Ask
 
 OLDEST_MS = MS_PER_MINUTE
@@ -48,4 +48,4 @@ class Answers:
             # The board dates the answer at the middle between question and answer, so ours is the middle too.
             middle_ms = (ask.received_ms + now_ms) // 2
             time_ms = middle_ms if self.clock_is_trusted(now_ms) else None
-            self.publish(self.topics.time(ask.node), answer(ask, time_ms, done), qos=0)
+            self.publish(self.topics.of(ask.node, TIME), answer(ask, time_ms, done), qos=0)

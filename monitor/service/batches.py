@@ -22,6 +22,7 @@ from monitor.records import (
     AlarmStatus,
     Ask,
     Batch,
+    BoardReport,
     CommitResult,
     Excursion,
     IncomingMessage,
@@ -32,6 +33,7 @@ from monitor.records import (
     Transition,
 )
 from monitor.service.answers import Answers
+from monitor.service.board_settings import BoardSettings
 from monitor.service.commands import CommandDesk, carry_out
 from monitor.service.ingest import MessageDecoder
 from monitor.service.messages import AlarmViewBuilder, Announcer
@@ -126,7 +128,7 @@ class Committer:
 
     def _write_singly(self, batch: Batch) -> CommitResult:
         """What the database cannot take for what it is must not keep everything else from being written."""
-        total = self._store.commit(replace(batch, messages=(), statuses=(), rejected=()))
+        total = self._store.commit(replace(batch, messages=(), statuses=(), rejected=(), reports=()))
         # States, journal rows, messages to people and outcomes are on disk: nothing of it is carried on.
         self._nothing_carried()
         self._left = Batch(batch.now_ms)
@@ -181,6 +183,7 @@ class Committer:
 def _parts(batch: Batch) -> Iterator[Batch]:
     yield from (Batch(batch.now_ms, messages=(message,)) for message in batch.messages)
     yield from (Batch(batch.now_ms, statuses=(status,)) for status in batch.statuses)
+    yield from (Batch(batch.now_ms, reports=(report,)) for report in batch.reports)
     yield from (Batch(batch.now_ms, rejected=(rejected,)) for rejected in batch.rejected)
 
 
@@ -192,6 +195,7 @@ class PendingBatch:
     changes: AlarmChanges = field(default_factory=AlarmChanges)
     statuses: list[NodeStatus] = field(default_factory=list)
     rejected: list[Rejected] = field(default_factory=list)
+    reports: dict[str, BoardReport] = field(default_factory=dict)
     asks: dict[str, Ask] = field(default_factory=dict)
     outbox: list[OutboxMessage] = field(default_factory=list)
     done: tuple[tuple[int, str], ...] = ()
@@ -208,6 +212,7 @@ class PendingBatch:
             outbox=tuple(self.outbox),
             done_commands=self.done,
             found_late=tuple(self.changes.found_late),
+            reports=tuple(self.reports.values()),
         )
 
 
@@ -225,6 +230,7 @@ class BatchProcessor:
     committer: Committer
     sounder: Sounder
     answers: Answers
+    board_settings: BoardSettings
     desk: CommandDesk
     self_facts: Callable[[int], SelfFacts]
     on_event: OnEvent
@@ -252,6 +258,7 @@ class BatchProcessor:
             self.desk.written(pending.done)
             if self.committer.fault is None:
                 self.answers.give(pending.asks.values())
+                self.board_settings.follow(self.site.plan.nodes, pending.reports.values(), pending.now_ms)
         self.sounder.update(self.site.states.values(), self.site.plan.rules)
         if pending.outbox:
             self.wake_outbox()
@@ -297,6 +304,8 @@ class BatchProcessor:
             elif isinstance(understood, Ask):
                 # A board listens for the answer to its last question alone.
                 pending.asks[understood.node] = understood
+            elif isinstance(understood, BoardReport):
+                pending.reports[understood.node] = understood
             elif isinstance(understood, Rejected):
                 pending.rejected.append(understood)
         except Exception as error:

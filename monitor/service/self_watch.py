@@ -142,7 +142,7 @@ class SelfWatch:
         aside = plan.said.boards_aside
         nodes = [node for node in plan.nodes.values() if not node.out_of_service and node.id not in aside]
         listening = [
-            Listening(node.id, self.last_seen.last_ms(node), node.interval_s, self.last_seen.limit_s(node))
+            Listening(node.id, self.last_seen.last_ms(node), node.message_s, self.last_seen.limit_s(node))
             for node in nodes
         ]
         self.silence = silence(listening, now_ms, self.silence)

@@ -42,6 +42,7 @@ from monitor.records import (
 from monitor.service.answers import Answers
 from monitor.service.background import BackgroundTasks, BackgroundThreads, channels_of, is_small
 from monitor.service.batches import BatchProcessor, Committer, OnEvent, PendingBatch
+from monitor.service.board_settings import BoardSettings
 from monitor.service.commands import CommandDesk
 from monitor.service.housekeeping import DailyCopy, tend_if_due
 from monitor.service.ingest import (
@@ -236,6 +237,7 @@ class Service:
             committer=Committer(self.store, self.outbox, self.subscriber),
             sounder=Sounder(self.subscriber.publish, self.topics.sounder),
             answers=self._answers(),
+            board_settings=BoardSettings(self.store.board_reports, self.subscriber.publish, self.topics),
             desk=CommandDesk(self.store),
             self_facts=self._self_facts,
             on_event=self._on_event,

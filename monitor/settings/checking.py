@@ -17,7 +17,7 @@ from monitor.records import AlarmRule, Computed, PlaceKind, Priority, Quantity, 
 from monitor.settings.consistency import alarm_rules, is_loopback
 from monitor.settings.loading import FarmFile
 from monitor.settings.plan import SILENT_WORDS
-from monitor.settings.schema import Node, Place, Recipient, Settings
+from monitor.settings.schema import BOARD_INTERVALS_S, Node, Place, Recipient, Settings
 
 # Without these a place of the kind is not guarded in any sense that matters.
 NEEDED: Mapping[PlaceKind, tuple[Quantity, ...]] = {
@@ -107,7 +107,7 @@ def told(people: Sequence[Recipient]) -> frozenset[Priority]:
 def heat_interval_s(settings: Settings, place: str, heard: Collection[SensorKey] = ()) -> float | None:
     """How often the quickest board tells the substrate temperature of a place [s]; None where none does."""
     intervals = (
-        node.interval_s
+        node.message_s
         for node in settings.nodes
         for probe, quantity in _sensors(node, heard)
         if quantity == Quantity.SUBSTRATE_TEMPERATURE and node.probes.get(probe, node.place) == place
@@ -315,13 +315,27 @@ def _declared_probes(measures: tuple[str, ...]) -> list[str]:
 def _impatient(settings: Settings) -> Iterator[Sentence]:
     for node in settings.nodes:
         limit = node.stale_after_s
-        if limit is not None and limit < _SHORTEST_STALE_INTERVALS * node.interval_s:
+        if limit is not None and limit < _SHORTEST_STALE_INTERVALS * node.message_s:
             yield sentence(
                 "{node} sends every {interval} s and counts as silent after {limit} s: "
                 "one late message raises an alarm. Set stale_after_s to three intervals or more.",
                 node=node.id,
-                interval=f"{node.interval_s:g}",
+                interval=f"{node.message_s:g}",
                 limit=f"{limit:g}",
+            )
+
+
+def _not_for_boards(settings: Settings) -> Iterator[Sentence]:
+    for node in settings.nodes:
+        ours = {"send_every", "probe_codes", "buzzer"} & node.model_fields_set
+        if ours and node.board_interval_s is None:
+            yield sentence(
+                "{node}: its interval_s ({interval}) is not sent to it, since the board's program takes "
+                "whole seconds from {least} to {most}.",
+                node=node.id,
+                interval=f"{node.interval_s:g}",
+                least=str(BOARD_INTERVALS_S[0]),
+                most=str(BOARD_INTERVALS_S[1]),
             )
 
 
@@ -472,6 +486,7 @@ def _people_notes(settings: Settings) -> Iterator[Sentence]:
 _WARNINGS: tuple[Callable[[Settings], Iterator[Sentence]], ...] = (
     _unplaced,
     _impatient,
+    _not_for_boards,
     _people,
     _open_doors,
     _guessable,

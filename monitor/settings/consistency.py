@@ -181,6 +181,18 @@ def _measures(settings: Settings) -> Iterator[Finding]:
             yield from _quantity(("nodes", index, "measures"), name, name.rpartition("/")[2])
 
 
+def _probe_names(settings: Settings) -> Iterator[Finding]:
+    for index, node in enumerate(settings.nodes):
+        for code, name in node.probe_codes.items():
+            if list(node.probe_codes.values()).count(name) > 1:
+                yield Finding(
+                    ("nodes", index, "probe_codes", code),
+                    sentence('"{name}", the name of another probe too', name=name),
+                    sentence("a name for each probe"),
+                    sentence("give each probe its own name"),
+                )
+
+
 def _plain_mappings(settings: Settings) -> Iterator[Finding]:
     for index, mapping in enumerate(settings.intake.plain):
         location: Location = ("intake", "plain", index)
@@ -392,6 +404,7 @@ _CHECKS: tuple[Callable[[Settings], Iterator[Finding]], ...] = (
     _rooms,
     _node_places,
     _measures,
+    _probe_names,
     _one_rule_each,
     _times,
     _web_addresses,

@@ -260,4 +260,4 @@ def stale_after_s(node: Node, promised_s: float | None = None) -> float:
     """Seconds of silence after which a node counts as silent: set, or twice its promise, or 3 intervals."""
     if node.stale_after_s is not None:
         return node.stale_after_s
-    return 2 * promised_s if promised_s else max(3 * node.interval_s, 300.0)
+    return 2 * promised_s if promised_s else max(3 * node.message_s, 300.0)

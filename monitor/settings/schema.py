@@ -30,6 +30,10 @@ def _local_time(value: object) -> object:
     return datetime.time(int(written[1]), int(written[2]))
 
 
+BOARD_INTERVALS_S = (10, 3600)
+"""Limits of the board's program."""
+ProbeCode = Annotated[str, Field(pattern=r"^[0-9a-f]{16}$")]
+BoardProbe = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9_.-]{0,15}$")]
 Identifier = Annotated[str, Field(pattern=IDENTIFIER)]
 Text = Annotated[str, Field(min_length=1)]
 Secret = Annotated[SecretStr, Field(min_length=1)]
@@ -187,13 +191,31 @@ class Node(Table):
     measures: tuple[str, ...] = ()
     """what it measures, as quantity or probe/quantity; lets `check` say beforehand what is missing"""
     interval_s: Annotated[float, Field(gt=0, le=86400)] = 60.0
-    """seconds between two messages of the board"""
+    """seconds between two measurements of the board, each sent at once unless send_every says otherwise"""
+    send_every: Annotated[int, Field(ge=1, le=60)] = 1
+    """measurements that are sent in one go; more of them save a battery, and alarms come that much later"""
+    probe_codes: Annotated[dict[ProbeCode, BoardProbe], Field(max_length=8)] = Field(default_factory=dict)
+    """names for its one-wire probes by the serial number in the report: { 28ff641dc1160364 = "p1" }"""
+    buzzer: bool = True
+    """false: the buzzer on the board stays quiet"""
     stale_after_s: Positive | None = None
     """seconds of silence after which it counts as silent; left out: worked out from interval_s"""
     battery_low_v: Positive | None = None
     """battery voltage in V below which you are told to charge it; left out for a board on the mains"""
     out_of_service: bool = False
     """true: taken out on purpose, its silence is no alarm"""
+
+    @property
+    def board_interval_s(self) -> int | None:
+        """The interval as the board's program takes it; None where it would refuse it."""
+        seconds = round(self.interval_s)
+        low, high = BOARD_INTERVALS_S
+        return seconds if seconds == self.interval_s and low <= seconds <= high else None
+
+    @property
+    def message_s(self) -> float:
+        """Seconds between two sendings."""
+        return self.interval_s * self.send_every
 
 
 class OwnNumber(Table):

@@ -28,6 +28,7 @@ _NOTHING_AHEAD = (
     "UPDATE node SET last_heard_ms = ?1 WHERE last_heard_ms > ?1",
     "UPDATE node SET first_heard_ms = ?1 WHERE first_heard_ms > ?1",
     "UPDATE node SET last_reject_ms = ?1 WHERE last_reject_ms > ?1",
+    "UPDATE board_report SET reported_ms = ?1 WHERE reported_ms > ?1",
     "UPDATE archive_queue SET queued_ms = ?1 WHERE queued_ms > ?1",
     "DELETE FROM forecast_made WHERE made_ms > ?1",
 )

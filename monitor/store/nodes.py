@@ -12,7 +12,8 @@ from collections import defaultdict
 from dataclasses import dataclass, field
 from typing import Any
 
-from monitor.records import NodeFacts, NodeMessage, NodeStatus, Rejected, TimeSource
+from monitor.records import BoardReport, NodeFacts, NodeMessage, NodeStatus, Rejected, TimeSource
+from monitor.store import board_reports
 from monitor.store.connection import Queries
 
 MOST_NODES = 5000
@@ -134,6 +135,11 @@ class NodeWriter:
         self._connection.execute(
             "UPDATE node SET online = ? WHERE node_id = ?", (int(status.online), memory.node_id)
         )
+
+    def reported(self, report: BoardReport) -> None:
+        """Keep what a board says of itself; it does not count as heard, since the broker repeats it."""
+        memory = self._node(report.node, report.received_ms)
+        board_reports.write(self._connection, memory.node_id, report)
 
     def refused(self, rejected: Rejected) -> None:
         """Count a message that was not understood. Senders beyond MOST_NODES share the row of NOBODY."""

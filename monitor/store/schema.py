@@ -145,6 +145,12 @@ _REFUSED = (
         node_id INTEGER NOT NULL REFERENCES node, boot INTEGER NOT NULL, sequence INTEGER NOT NULL,
         received_ms INTEGER NOT NULL, PRIMARY KEY(node_id, boot, sequence)) STRICT, WITHOUT ROWID""",
 )
+_REPORTS = (
+    """CREATE TABLE board_report(
+        node_id INTEGER PRIMARY KEY REFERENCES node, reported_ms INTEGER NOT NULL, kept INTEGER NOT NULL,
+        body TEXT NOT NULL, lost_grew_ms INTEGER, damaged_grew_ms INTEGER, bad_reset_ms INTEGER,
+        published TEXT) STRICT""",
+)
 _TOLD = tuple(f"ALTER TABLE outbox ADD COLUMN {column} REAL" for column in ("worst", "setpoint"))
 
 
@@ -170,6 +176,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration(10, "from when to when an alarm stood that is over", _OVER),
     Migration(11, "how bad it was when somebody was told", _TOLD),
     Migration(12, "packs that were refused", _REFUSED),
+    Migration(13, "what boards report", _REPORTS),
 )
 
 

@@ -11,6 +11,7 @@ from typing import Self
 from monitor.records import Batch, CommitResult
 from monitor.store import archive_queue, copies, journal, maintenance, meta, outbox, reading_writer
 from monitor.store.archive_queue import ArchiveQueue
+from monitor.store.board_reports import BoardReports
 from monitor.store.connection import BUSY_TIMEOUT_S, Database, open_database
 from monitor.store.journal import Journal
 from monitor.store.logbook import Calibrations, Forecasts, Logbook
@@ -72,6 +73,8 @@ class BatchWriter:
             nodes.said(status)
         for rejected in batch.rejected:
             nodes.refused(rejected)
+        for report in batch.reports:
+            nodes.reported(report)
         counts = readings.flush()
         nodes.flush(counts.conflicts_by_node)
         _write_alarms(connection, batch)
@@ -96,6 +99,7 @@ class Store:
     def __init__(self, database: Database, archive: bool = False) -> None:
         self.database, self.path = database, database.path
         self.archive_queue = ArchiveQueue(database)
+        self.board_reports = BoardReports(database)
         self.calibrations = Calibrations(database)
         self.commands = Commands(database)
         self.forecasts = Forecasts(database)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from monitor.farm.records import ActiveAlarm, NodeRow
 from monitor.records import MS_PER_DAY, MS_PER_MINUTE, Computed, NodeFacts, Quantity, SensorKey
 from monitor.settings.plan import Plan
+from monitor.words import board_reports
 from monitor.words.alarms import condition
 from monitor.words.guard import board_aside
 from monitor.words.localizer import Localizer, capitalised, entry
@@ -103,6 +104,8 @@ def faults(row: NodeRow, words: Localizer) -> Iterator[str]:
         yield words.t("nodes.battery_low", limit=words.value(Quantity.BATTERY, row.battery_low_v))
     if known.clock_fault:
         yield words.t("nodes.clock", fault=known.clock_fault)
+    if row.report is not None:
+        yield from board_reports.faults(row.report, words)
     if known.missing:
         yield words.n("nodes.missing", known.missing)
     if known.conflicts:
@@ -157,8 +160,17 @@ def _head(row: NodeRow, words: Localizer) -> str:
     return words.t("nodes.head", node=row.facts.node) + " "
 
 
+def report(row: NodeRow, words: Localizer) -> str:
+    """What the board says of itself, in one line; "" where it says nothing."""
+    return "" if row.report is None else words.clauses(board_reports.facts(row.report, words))
+
+
 def _fault_lines(row: NodeRow, words: Localizer, width: int) -> list[str]:
-    return [line for fault in faults(row, words) for line in entry("    - ", fault, width, _INDENT + 2)]
+    said = report(row, words)
+    lines = entry("    ", capitalised(said), width, _INDENT) if said else []
+    return lines + [
+        line for fault in faults(row, words) for line in entry("    - ", fault, width, _INDENT + 2)
+    ]
 
 
 def nameless_lines(refused: NodeFacts | None, words: Localizer, width: int = 80) -> list[str]:

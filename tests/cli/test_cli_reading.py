@@ -33,6 +33,7 @@ from cli_farm import (
     standing,
 )
 
+from monitor.board_records import BoardReport
 from monitor.farm.names import numbers
 from monitor.records import AlarmEvent, AlarmStatus, Batch, Calibration, Priority, Rejected, Transition
 
@@ -244,6 +245,31 @@ def test_the_lines_for_a_stranger_can_be_added_as_they_are(farm: Farm, call: Cal
     placed = lines.replace('# place = "..."  #', 'place = "bin-1"  #')
     farm.config.write_text(farm.config.read_text().replace(lines, placed))
     assert farm.plan().place_of(STRANGER) == "bin-1"
+
+
+def test_nodes_shows_what_a_board_says_of_itself(farm: Farm, call: Call) -> None:
+    put(farm, reading(AIR, now_ms(), 27.0))
+    report = BoardReport(
+        "node-01", now_ms() - 60_000, "0.0.1", 7, chip="esp32", clock="monitor", rssi_dbm=-84, lost=2
+    )
+    with farm.store() as store:
+        store.commit(Batch(now_ms(), reports=(report,)))
+        store.board_reports.published("node-01", "00c0ffee")
+    code, out, _ = call("nodes")
+    text = " ".join(out.split())
+    assert code == 0
+    assert "program 0.0.1 on esp32; time from the monitor; signal too weak (-84 dBm)" in text
+    assert "the settings are not in force yet" in text
+    assert "It hears the network too weakly (-84 dBm)" in text
+    told, other = _json(call, "nodes")["nodes"]
+    assert other["report"] is None
+    assert told["report"] | {"received": ""} == {
+        "received": "", "version": "0.0.1", "boot": 7, "kept": False, "chip": "esp32", "reset": "",
+        "clock": "monitor", "uptime_s": None, "waiting": None, "lost": 2, "damaged": None,
+        "rssi_dbm": -84, "heap_bytes": None, "faults": {}, "probes": {}, "settings": "", "refused": "",
+        "is_current": True, "signal": "too_weak", "settings_in_force": False,
+        "newer_program": told["report"]["newer_program"],
+    }
 
 
 def test_nodes_as_json(farm: Farm, call: Call) -> None:

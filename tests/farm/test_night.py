@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from cli_farm import AIR, BATTERY, BIN, HOT, HUMIDITY, MINUTE_MS, STRANGER, WARM, Farm, reading
 
+from monitor.board_records import BoardReport
 from monitor.farm.due import Outlook
 from monitor.farm.night import HEARTBEAT_LOST, NightReader, Span, last_night, night_of, week_of
 from monitor.farm.night_records import BoardCare, NightReport, NightSummary, PlaceNight
@@ -31,6 +32,7 @@ from monitor.records import (
     Transition,
 )
 from monitor.settings.schema import Place
+from monitor.words.boards import reasons
 from monitor.words.localizer import Localizer
 from monitor.words.night import report_text, unguarded_lines
 
@@ -496,6 +498,17 @@ def test_boards_to_look_after(farm: Farm) -> None:
     assert care["node-02"].row.silent
     assert not care["node-09"].row.known
     assert {name: found.doubtful for name, found in care.items()} == dict.fromkeys(care, ())
+
+
+def test_a_board_that_reports_a_broken_sensor_is_to_be_looked_after_that_morning(farm: Farm) -> None:
+    report = BoardReport("node-01", END_MS - HOUR_MS, "0.1.0", 7, faults={"sht4x": "crc"}, rssi_dbm=-60)
+    # The battery is read so that node-01 is there and lacks nothing else.
+    _put(farm, reading(AIR, END_MS, 27.0), reading(BATTERY, END_MS, 3.9), reports=(report,))
+    words = Localizer.of_site(farm.plan().settings, END_MS)
+    said = " ".join(reasons(_care(farm, END_MS)["node-01"], words))
+    assert said == f"Its sensor sht4x {words.t('board_report.fault_crc')}."
+    silent_ms = END_MS + 10 * HOUR_MS
+    assert "sht4x" not in " ".join(reasons(_care(farm, silent_ms)["node-01"], words)), "it is silent by then"
 
 
 def test_a_sensor_that_was_doubtful_for_long_is_to_be_looked_after(farm: Farm) -> None:

@@ -8,7 +8,7 @@ import time
 import pytest
 
 from monitor.intake import board_talk
-from monitor.intake.payload import Topics, understand
+from monitor.intake.payload import TIME, Topics, understand
 from monitor.records import Ask, IncomingMessage, Rejected
 
 NOW_MS = 1_790_000_000_000
@@ -70,7 +70,7 @@ def test_the_answer() -> None:
     }
     assert json.loads(board_talk.answer(ask, None, 37)) == {"id": 17, "boot": 7, "done": 37}
     assert json.loads(board_talk.answer(Ask("n", 0, 1, 7), 5, None)) == {"id": 1, "unix_ms": 5}
-    assert TOPICS.time("node-1") == "rearing/yard/node-1/time"
+    assert TOPICS.of("node-1", TIME) == "rearing/yard/node-1/time"
 
 
 def test_a_pack_that_is_refused_says_who_it_was_where_that_can_be_read() -> None:

@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 
 from monitor.intake.payload import MOST_REASON, SAMPLE_BYTES, Topics, compile_routes, understand
 from monitor.intake.senml import CBOR_LABELS
-from monitor.records import Ask, IncomingMessage, NodeMessage, NodeStatus, Rejected
+from monitor.records import Ask, BoardReport, IncomingMessage, NodeMessage, NodeStatus, Rejected
 from monitor.settings.schema import PlainMapping
 
 NOW_MS = 1_790_000_000_000
@@ -34,8 +34,10 @@ NAMES = (
     "rearing/saltbush-yard/node-1/readings",
     "rearing/saltbush-yard/node-1/readings",
     "rearing/saltbush-yard/node-1/readings",
+    "rearing/saltbush-yard/node-1/readings",
     "rearing/saltbush-yard/node-1/status",
     "rearing/saltbush-yard/node-1/ask",
+    "rearing/saltbush-yard/node-1/report",
     "rearing/saltbush-yard/\x00/readings",
     "rearing/saltbush-yard/service",
     "boards/b1/t",
@@ -47,6 +49,15 @@ GOOD = [
     if path.stat().st_size < 1000
 ]
 PACKS = [payload for payload in GOOD if payload.startswith(b"[\n")]
+REPORT: dict[str, object] = {
+    "version": "1.0.0",
+    "boot": 7,
+    "reset": "power",
+    "lost": 3,
+    "rssi_dbm": -61,
+    "faults": {"sht4x": "crc"},
+    "probes": {"28ff641dc1160364": "p1"},
+}
 LABELS: tuple[str | int, ...] = (*CBOR_LABELS.values(), "x", "x_", *CBOR_LABELS)
 WORDS = (
     "air_temperature",
@@ -129,10 +140,12 @@ def _cbor(chance: random.Random) -> bytes:
 
 
 def _talk(chance: random.Random) -> bytes:
-    """What a board asks, with some of it wrong."""
-    said = {"id": 17, "boot": 7, "first": 38, "last": 41}
+    """What a board asks or reports, with some of it wrong."""
+    said: dict[str, object] = {"id": 17, "boot": 7, "first": 38, "last": 41, **REPORT}
+    for key in chance.sample(sorted(REPORT), chance.randrange(len(REPORT))):
+        del said[key]
     for _ in range(chance.randrange(3)):
-        said[chance.choice(list(said))] = _scalar(chance)  # type: ignore[assignment]
+        said[chance.choice(list(said))] = _value(chance)
     return json.dumps(said).encode()
 
 
@@ -147,7 +160,7 @@ def _sent(chance: random.Random) -> IncomingMessage:
     kind = chance.choice((None, None, "application/senml+json", "application/senml+cbor", "text/é"))
     age = chance.choice((None, None, 0.0, 3600.0, 1e9))
     topic = chance.choice(NAMES)
-    payload = chance.choice((_talk, *MAKERS) if topic.endswith("ask") else MAKERS)(chance)
+    payload = chance.choice((_talk, *MAKERS) if topic.endswith(("ask", "report")) else MAKERS)(chance)
     return IncomingMessage(topic, payload, NOW_MS, chance.random() < 0.05, kind, age)
 
 
@@ -168,6 +181,10 @@ def _check(message: IncomingMessage) -> str:
         assert 0 <= understood.id <= 2**53
         assert understood.first is None or understood.first <= (understood.last or 0)
         return "asked"
+    if isinstance(understood, BoardReport):
+        texts = (understood.version, understood.reset, understood.refused, *understood.faults.values())
+        assert all(text.isprintable() and len(text) <= 200 for text in texts)
+        return "reported"
     _check_message(understood)
     return "taken"
 
@@ -196,7 +213,7 @@ def test_hundred_thousand_payloads() -> None:
     gc.collect()
     grown = psutil.Process().memory_info().rss - before
     assert sum(outcomes.values()) == COUNT
-    assert set(outcomes) == {"taken", "rejected", "status", "asked", "not for us"}
+    assert set(outcomes) == {"taken", "rejected", "status", "asked", "reported", "not for us"}
     assert outcomes["taken"] > COUNT / 100, "the payloads are too hostile to reach the later checks"
     assert grown < 8 * 1024 * 1024
 

@@ -12,8 +12,9 @@ import pytest
 from page_farm import NOW_MS, PageFarm, form_token
 from page_outline import Outline
 
+from monitor.board_records import BoardReport
 from monitor.errors import StoreFull
-from monitor.records import COMMAND_DONE, AlarmStatus
+from monitor.records import COMMAND_DONE, AlarmStatus, Batch
 from monitor.settings.loading import load
 from monitor.store.meta import Commands
 
@@ -167,6 +168,18 @@ def test_boards_that_need_somebody_stand_before_those_that_send(owner: httpx.Cli
     assert "Its battery is below 3.40 V: charge or change it." in page
     assert "messages of it never arrived" in page
     assert "1 new board" in page
+
+
+def test_the_page_shows_what_a_board_says_of_itself(page_farm: PageFarm, log_in: LogIn) -> None:
+    well = BoardReport("node-01", NOW_MS, "9.1", 3, chip="esp32", rssi_dbm=-60, clock="chip", reset="power")
+    broken = replace(well, node="node-02", faults={"ds18b20": "power_on_value"}, refused="<b>interval_s</b>")
+    page_farm.service.store.commit(Batch(NOW_MS, reports=(well, broken)))
+    raw = log_in(name="Zoe").get("/nodes").text
+    page = texts(raw)
+    fine = page[page.index("These send") :]
+    assert "program 9.1 on esp32; began when power came; time from its clock chip; signal good" in fine
+    assert "Its sensor ds18b20 says only its value at power-on: look at supply and pull-up." in page
+    assert "It refuses its settings: &lt;b&gt;interval_s&lt;/b&gt;" in raw
 
 
 def test_a_new_board_is_placed_and_the_settings_keep_their_comments(

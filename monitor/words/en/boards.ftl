@@ -83,6 +83,69 @@ nodes-column_missing = missing
 nodes-column_calibration = calibration
 nodes-column_faults = faults
 
+## report of a board
+
+board_report-age = reported { $at }
+board_report-kept = an older report, kept by the broker until { $at }
+board_report-program = program { $version }
+board_report-program_on = program { $version } on { $chip }
+board_report-uptime = runs for { $length }
+board_report-reset_power = began when power came
+board_report-reset_watchdog = began anew after it hung
+board_report-reset_wake = sleeps between measurements
+board_report-reset_software = began anew by its program
+board_report-reset_brownout = began anew after its supply broke in
+board_report-clock_monitor = time from the monitor
+board_report-clock_chip = time from its clock chip
+board_report-clock_kept = time kept over its sleep
+board_report-clock_none = does not know the time
+board_report-signal_good = signal good ({ $dbm } dBm)
+board_report-signal_weak = signal weak ({ $dbm } dBm)
+board_report-signal_too_weak = signal too weak ({ $dbm } dBm)
+board_report-heap = { $kb } kB of memory free
+board_report-waiting =
+    { $count ->
+        [one] { $count } message waits on it
+       *[other] { $count } messages wait on it
+    }
+board_report-lost =
+    { $count ->
+        [one] { $count } message lost in all
+       *[other] { $count } messages lost in all
+    }
+board_report-damaged =
+    { $count ->
+        [one] { $count } byte of its memory was damaged
+       *[other] { $count } bytes of its memory were damaged
+    }
+board_report-settings_in_force = the settings are in force
+board_report-settings_other = the settings are not in force yet
+board_report-sensor = Its sensor { $sensor } { $what }.
+board_report-fault = has a fault ({ $code })
+board_report-fault_no_answer = does not answer: look at cable, plug and supply
+board_report-fault_crc = answers garbled: shorten the cable, move it away from mains, look at the pull-up
+board_report-fault_power_on_value = says only its value at power-on: look at supply and pull-up
+board_report-fault_rail = reads the end of its scale: a wire is off or touches another
+board_report-fault_saturated = shows full humidity all the time: it is wet or broken
+board_report-fault_range = says what it cannot measure
+board_report-mend_watchdog = It hung and began anew by itself. If that comes again, copy its program anew or change the board.
+board_report-mend_brownout = Its supply broke in and it began anew: look at cable, charger and battery.
+board_report-mend_reset = It began anew against its will in the last day (it hung, or its supply broke in).
+board_report-mend_lost =
+    { $count ->
+        [one] It has lost { $count } message for good, within the last day.
+       *[other] It has lost { $count } messages for good in all, some within the last day.
+    }
+board_report-mend_damaged =
+    { $count ->
+        [one] { $count } byte of its memory was damaged within the last day. If that goes on, change the board.
+       *[other] { $count } bytes of its memory were damaged in all, some within the last day. If that goes on, change the board.
+    }
+board_report-mend_weak = It hears the network weakly ({ $dbm } dBm): turn or move its box, or lift it.
+board_report-mend_too_weak = It hears the network too weakly ({ $dbm } dBm): put a repeater or the router nearer.
+board_report-mend_program = Its program is { $version }; { $newer } comes with this monitor: copy it over USB when you pass by.
+board_report-mend_refused = It refuses its settings: { $why }
+
 ## archive
 
 archive-head = Archive:

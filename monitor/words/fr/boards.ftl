@@ -83,6 +83,69 @@ nodes-column_missing = manquants
 nodes-column_calibration = étalonnage
 nodes-column_faults = défauts
 
+## report of a board
+
+board_report-age = compte rendu { $at }
+board_report-kept = compte rendu plus ancien, gardé par le courtier jusqu’à { $at }
+board_report-program = programme { $version }
+board_report-program_on = programme { $version } sur { $chip }
+board_report-uptime = en marche depuis { $length }
+board_report-reset_power = démarrée à l’arrivée du courant
+board_report-reset_watchdog = redémarrée après un blocage
+board_report-reset_wake = dort entre les mesures
+board_report-reset_software = redémarrée par son programme
+board_report-reset_brownout = redémarrée après une chute de son alimentation
+board_report-clock_monitor = heure reçue du moniteur
+board_report-clock_chip = heure de sa puce d’horloge
+board_report-clock_kept = heure gardée pendant son sommeil
+board_report-clock_none = ne connaît pas l’heure
+board_report-signal_good = signal bon ({ $dbm } dBm)
+board_report-signal_weak = signal faible ({ $dbm } dBm)
+board_report-signal_too_weak = signal trop faible ({ $dbm } dBm)
+board_report-heap = { $kb } ko de mémoire libres
+board_report-waiting =
+    { $count ->
+        [one] { $count } message y attend
+       *[other] { $count } messages y attendent
+    }
+board_report-lost =
+    { $count ->
+        [one] { $count } message perdu en tout
+       *[other] { $count } messages perdus en tout
+    }
+board_report-damaged =
+    { $count ->
+        [one] { $count } octet de sa mémoire a été abîmé
+       *[other] { $count } octets de sa mémoire ont été abîmés
+    }
+board_report-settings_in_force = les réglages sont en vigueur
+board_report-settings_other = les réglages ne sont pas encore en vigueur
+board_report-sensor = Son capteur { $sensor } { $what }.
+board_report-fault = a un défaut ({ $code })
+board_report-fault_no_answer = ne répond pas : voir le câble, la prise et l’alimentation
+board_report-fault_crc = répond de façon brouillée : raccourcir le câble, l’éloigner du secteur, voir la résistance de rappel
+board_report-fault_power_on_value = ne dit que sa valeur de mise sous tension : voir l’alimentation et la résistance de rappel
+board_report-fault_rail = lit le bout de son échelle : un fil est débranché ou en touche un autre
+board_report-fault_saturated = indique tout le temps l’humidité maximale : il est mouillé ou cassé
+board_report-fault_range = dit ce qu’il ne peut pas mesurer
+board_report-mend_watchdog = Elle s’est bloquée et a redémarré seule. Si cela revient, recopier son programme ou changer la carte.
+board_report-mend_brownout = Son alimentation a chuté et elle a redémarré : voir le câble, le chargeur et la pile.
+board_report-mend_reset = Elle a redémarré malgré elle dans les dernières 24 heures (blocage ou chute de l’alimentation).
+board_report-mend_lost =
+    { $count ->
+        [one] Elle a perdu { $count } message pour de bon, dans les dernières 24 heures.
+       *[other] Elle a perdu { $count } messages pour de bon en tout, dont dans les dernières 24 heures.
+    }
+board_report-mend_damaged =
+    { $count ->
+        [one] { $count } octet de sa mémoire a été abîmé dans les dernières 24 heures. Si cela continue, changer la carte.
+       *[other] { $count } octets de sa mémoire ont été abîmés en tout, dont dans les dernières 24 heures. Si cela continue, changer la carte.
+    }
+board_report-mend_weak = Elle capte mal le réseau ({ $dbm } dBm) : tourner, déplacer ou relever son boîtier.
+board_report-mend_too_weak = Elle capte trop mal le réseau ({ $dbm } dBm) : rapprocher un répéteur ou le routeur.
+board_report-mend_program = Son programme est { $version } ; { $newer } vient avec ce moniteur : le copier par USB en passant.
+board_report-mend_refused = Elle refuse ses réglages : { $why }
+
 ## archive
 
 archive-head = Archive :

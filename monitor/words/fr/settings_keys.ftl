@@ -88,7 +88,13 @@ single-probes-that-hang-in-another-place-than-the-board-probe-name-place-id =
     sondes qui pendent dans un autre lieu que la carte : {"{"} nom de sonde = id du lieu {"}"}
 what-it-measures-as-quantity-or-probe-quantity-lets-check-say-beforehand-what-is-missing =
     ce qu’elle mesure, sous forme grandeur ou sonde/grandeur ; permet à `check` de dire d’avance ce qui manque
-seconds-between-two-messages-of-the-board = secondes entre deux messages de la carte
+seconds-between-two-measurements-of-the-board-each-sent-at-once-unless-send-every-says-otherwise =
+    secondes entre deux mesures de la carte, chacune envoyée aussitôt sauf si send_every dit autrement
+measurements-that-are-sent-in-one-go-more-of-them-save-a-battery-and-alarms-come-that-much-later =
+    mesures envoyées en une fois ; plus il y en a, plus la pile dure, et plus les alarmes viennent tard
+names-for-its-one-wire-probes-by-the-serial-number-in-the-report-28ff641dc1160364-p1 =
+    noms de ses sondes à un fil d’après le numéro de série du compte rendu : {"{"} 28ff641dc1160364 = "p1" {"}"}
+false-the-buzzer-on-the-board-stays-quiet = false : l’avertisseur de la carte se tait
 seconds-of-silence-after-which-it-counts-as-silent-left-out-worked-out-from-interval-s =
     secondes de silence après lesquelles elle passe pour muette ; omis : déduit de interval_s
 battery-voltage-in-v-below-which-you-are-told-to-charge-it-left-out-for-a-board-on-the-mains =

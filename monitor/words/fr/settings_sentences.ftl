@@ -275,3 +275,8 @@ not-readable-for-you =
     illisible pour vous
 run-it-as-that-user-such-as-sudo-u-user-rearing-monitor-now =
     la lancer comme cet utilisateur, par exemple : sudo -u { $user } rearing-monitor now
+node-its-interval-s-interval-is-not-sent-to-it-since-the-board-s-program-takes-whole-seconds-from-least-to-most =
+    { $node } : son interval_s ({ $interval }) ne lui est pas envoyé, car le programme de la carte prend des secondes entières de { $least } à { $most }.
+name-the-name-of-another-probe-too = "{ $name }", aussi le nom d’une autre sonde
+a-name-for-each-probe = un nom pour chaque sonde
+give-each-probe-its-own-name = donner à chaque sonde son propre nom
