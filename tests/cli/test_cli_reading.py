@@ -264,10 +264,26 @@ def test_nodes_shows_what_a_board_says_of_itself(farm: Farm, call: Call) -> None
     told, other = _json(call, "nodes")["nodes"]
     assert other["report"] is None
     assert told["report"] | {"received": ""} == {
-        "received": "", "version": "0.0.1", "boot": 7, "kept": False, "chip": "esp32", "reset": "",
-        "clock": "monitor", "uptime_s": None, "waiting": None, "lost": 2, "damaged": None,
-        "rssi_dbm": -84, "heap_bytes": None, "faults": {}, "probes": {}, "settings": "", "refused": "",
-        "is_current": True, "signal": "too_weak", "settings_in_force": False,
+        "received": "",
+        "version": "0.0.1",
+        "boot": 7,
+        "kept": False,
+        "chip": "esp32",
+        "reset": "",
+        "clock": "monitor",
+        "uptime_s": None,
+        "waiting": None,
+        "lost": 2,
+        "damaged": None,
+        "rssi_dbm": -84,
+        "heap_bytes": None,
+        "faults": {},
+        "probes": {},
+        "settings": "",
+        "refused": "",
+        "is_current": True,
+        "signal": "too_weak",
+        "settings_in_force": False,
         "newer_program": told["report"]["newer_program"],
     }
 
