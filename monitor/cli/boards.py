@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
 from typing import Annotated
 
@@ -25,6 +26,7 @@ from monitor.cli.output import say_json
 from monitor.errors import sentence
 from monitor.logbook.place_entries import NodeEntryKind
 from monitor.logbook.times import parse_length
+from monitor.records import MS_PER_SECOND
 from monitor.words.battery import battery_lines
 
 _BOARD_EXAMPLE = 'Example: [bold]rearing-monitor board aside n3 --for 8h --note "in the salt jar"[/bold]'
@@ -34,7 +36,9 @@ BoardAsideOption = Annotated[
     str, typer.Option("--for", metavar="LENGTH", help="How long: 15 min to 24 h. Then it counts again.")
 ]
 
-_BATTERY_EXAMPLE = "Example: [bold]rearing-monitor board battery --every 300 --board development-board[/bold]"
+_BATTERY_EXAMPLE = (
+    "Example: [bold]rearing-monitor board battery --interval 5min --board development-board[/bold]"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +79,13 @@ class DrawOptions:
 
 
 _OWN_FIGURE = sentence("your own figure")
+_SECONDS = re.compile(r"(\d{1,6})\s*s?")
+
+
+def _seconds(text: str) -> float:
+    """An interval as people write it: 60, 60 s, 5 min."""
+    written = _SECONDS.fullmatch(text.strip())
+    return float(written[1]) if written else parse_length(text) / MS_PER_SECOND
 
 
 def register(app: typer.Typer) -> None:
@@ -117,9 +128,9 @@ def board_battery(
     lost: Annotated[
         float, typer.Option("--self-discharge", metavar="PERCENT", help="What it loses by itself in a month.")
     ] = 5.0,
-    every: Annotated[
-        float, typer.Option("--every", metavar="SECONDS", help="How often it measures: each 10 to 3600 s.")
-    ] = 60.0,
+    interval: Annotated[
+        str, typer.Option("--interval", metavar="LENGTH", help="How often it measures: 10 s to 1 h.")
+    ] = "60 s",
     send_every: Annotated[
         int, typer.Option("--send-every", metavar="NUMBER", help="How many measurings go into one message.")
     ] = 1,
@@ -131,7 +142,7 @@ def board_battery(
 ) -> None:
     """Say how many days a board lives on one cell, and what that rests on. It needs no settings."""
     draw, store = options.over(DRAWS[board]), Cell(capacity, usable / 100.0, lost / 100.0)
-    rhythm = (every, send_every)
+    rhythm = (_seconds(interval), send_every)
     lines = list(battery_lines(store, VOLTAGES[cell], draw, rhythm, terminal_words()))
     if not as_json:
         say_lines(lines)

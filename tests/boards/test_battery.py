@@ -147,10 +147,11 @@ def test_the_command_needs_no_settings(
     monkeypatch.chdir(tmp_path)
     monkeypatch.delenv("REARING_CONFIG", raising=False)
 
-    assert run(["board", "battery", "--every", "300", "--board", "development-board"]) == 0
+    assert run(["board", "battery", "--interval", "5 min", "--board", "development-board"]) == 0
     assert "about 7.3 days" in capsys.readouterr().out
-    assert run(["board", "battery", "--asleep", "0.5", "--json"]) == 0
+    assert run(["board", "battery", "--interval", "120 s", "--asleep", "0.5", "--json"]) == 0
     answer = json.loads(capsys.readouterr().out)
+    assert answer["interval_s"] == 120.0
     assert answer["draw"]["asleep_ma"] == {"value": 0.5, "source": "your own figure"}
     assert run(["board", "battery", "--capacity", "0", "--send-every", "90"]) == 2
     said = capsys.readouterr().err
