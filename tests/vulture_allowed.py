@@ -80,19 +80,9 @@ fakes_folder
 mpy_cross
 copy_program
 full_spec
-# Keys and files of the broker; used by the commands `broker` and `board`, which land next.
-_.conf
+# Keys of boards, for the commands `board`, which land next.
+cut_off
 _.der
-_.new_authority
 _.new_server
-access_text
-ca_certificate
-conf_text
 ensure
-FOLDER_FOR_GROUP
-boards_folder
-boards_hosts
-new_password
-own_names
 refuse_unusable_name
-reload_command

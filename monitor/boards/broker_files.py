@@ -9,7 +9,7 @@ from __future__ import annotations
 import os
 import re
 import signal
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from enum import StrEnum
@@ -186,13 +186,23 @@ def added(files: BrokerFiles, user: str, password: str) -> NewFile:
 
 def replaced(files: BrokerFiles, user: str, password: str) -> NewFile:
     """The users file with another password for a user, who is added if need be."""
-    others = [line for line in _lines(files) if _name(line) != user]
-    return _with_lines(files, [*others, users.password_line(user, password)])
+    return with_users(files, {user: password})
 
 
 def removed(files: BrokerFiles, user: str) -> NewFile:
     """The users file without a user."""
-    return _with_lines(files, [line for line in _lines(files) if _name(line) != user])
+    return without_users(files, [user])
+
+
+def with_users(files: BrokerFiles, passwords: Mapping[str, str]) -> NewFile:
+    """The users file with these users, who get these passwords if they are there already."""
+    others = [line for line in _lines(files) if _name(line) not in passwords]
+    return _with_lines(files, [*others, *(users.password_line(*each) for each in passwords.items())])
+
+
+def without_users(files: BrokerFiles, names: Collection[str]) -> NewFile:
+    """The users file without these users."""
+    return _with_lines(files, [line for line in _lines(files) if _name(line) not in names])
 
 
 def add(files: BrokerFiles, user: str, password: str) -> None:

@@ -165,12 +165,17 @@ def _builder(
 
 @dataclass(frozen=True, slots=True)
 class Keys:
-    """What `ensure` found or made: the authority, the broker's names, and what it wrote just now."""
+    """What `ensure` found or made: the authority, the broker's names, and the files that are new."""
 
     authority: Authority
     names: tuple[str, ...]
     new_authority: bool
-    new_server: bool
+    files: list[NewFile]
+
+    @property
+    def new_server(self) -> bool:
+        """Whether the broker has another certificate now."""
+        return bool(self.files)
 
 
 def ensure(folder: Path, site: str, names: Iterable[str], now: datetime, *, new: bool = False) -> Keys:
@@ -179,16 +184,23 @@ def ensure(folder: Path, site: str, names: Iterable[str], now: datetime, *, new:
     An authority that cannot be used is refused with the way to mend it: only `new` replaces it, since every
     board needs another card then. Old files are kept beside.
     """
+    keys = planned(folder, site, names, now, new=new)
+    if keys.files:
+        make_folder(folder)
+        _keep(file.path for file in keys.files if keys.new_authority)
+        write_all(keys.files)
+    return keys
+
+
+def planned(folder: Path, site: str, names: Iterable[str], now: datetime, *, new: bool = False) -> Keys:
+    """The same, with nothing written yet: `files` are to be."""
     wanted = all_names(names)
     known = None if new else load_authority(folder, now)
     authority = known or make_authority(site)
-    is_fit = known is not None and server_fits(folder, authority, wanted, now)
-    if not is_fit:
-        files = [] if known else _authority_files(folder, authority)
-        make_folder(folder)
-        _keep(file.path for file in files)
-        write_all([*files, *_server_files(folder, authority, wanted)])
-    return Keys(authority, wanted, known is None, not is_fit)
+    files = [] if known else _authority_files(folder, authority)
+    if known is None or not server_fits(folder, authority, wanted, now):
+        files += server_files(folder, authority, wanted)
+    return Keys(authority, wanted, known is None, files)
 
 
 def make_folder(folder: Path) -> None:
@@ -215,7 +227,8 @@ def _authority_files(folder: Path, authority: Authority) -> list[NewFile]:
     ]
 
 
-def _server_files(folder: Path, authority: Authority, names: Sequence[str]) -> list[NewFile]:
+def server_files(folder: Path, authority: Authority, names: Sequence[str]) -> list[NewFile]:
+    """A new certificate for the broker with its key, to be written into a folder."""
     certificate, key = make_server(authority, names)
     return [
         NewFile(folder / SERVER_KEY, _pem_of_key(key), OWNER_ONLY),
@@ -247,6 +260,16 @@ def load_authority(folder: Path, now: datetime) -> Authority | None:
 def ca_certificate(folder: Path) -> x509.Certificate:
     """The certificate of the authority alone, for who only trusts it."""
     return _certificate(folder / CA)
+
+
+def ca_pem(folder: Path) -> str:
+    """The same as text."""
+    return ca_certificate(folder).public_bytes(serialization.Encoding.PEM).decode()
+
+
+def pem_of(authority: Authority) -> str:
+    """The certificate of an authority as text."""
+    return authority.certificate.public_bytes(serialization.Encoding.PEM).decode()
 
 
 def _refuse_outside_its_time(path: Path, certificate: x509.Certificate, now: datetime) -> None:

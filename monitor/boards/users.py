@@ -18,6 +18,8 @@ from monitor.settings.schema import IDENTIFIER
 
 MONITOR = "rearing-monitor"
 """The user that the monitor itself has at the broker."""
+TRIAL = "rearing-trial-"
+"""What the users of `broker test` begin with."""
 RESERVED = frozenset({MONITOR, "service", "sounder"})
 """A board's rule lets it write {root}/{site}/NAME/#, which covers the topic NAME itself."""
 ITERATIONS = 101
@@ -62,7 +64,7 @@ def _hash(password: str, salt: bytes, iterations: int) -> bytes:
 
 def refuse_unusable_name(name: str) -> None:
     """Raise UsageError for a name under which a board cannot be a user of the broker."""
-    if name.lower() in RESERVED:
+    if name.lower() in RESERVED or name.startswith(TRIAL):
         raise UsageError(
             '"{name}" is a name that the monitor needs itself; allowed: another, such as node-07', name=name
         )

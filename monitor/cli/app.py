@@ -43,6 +43,7 @@ _BY_MODULE: tuple[tuple[str, str, str], ...] = (
     ("running", RUNNING, "demo run"),
     ("init", SETTING_UP, "init"),
     ("setup", SETTING_UP, "check"),
+    ("broker", SETTING_UP, "broker"),
     ("reading", LOOKING, "now night nodes alarms"),
     ("forecast", LOOKING, "forecast supply learn"),
     ("alarms", ACTING, "ack shelve unshelve take-out put-back place"),

@@ -8,7 +8,7 @@ from __future__ import annotations
 import os
 import shutil
 import tempfile
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -123,6 +123,51 @@ def edit(
     _keep(path)
     _replace(path, text)
     return settings
+
+
+def set_in_table(
+    path: Path, table: str, keys: Mapping[str, Any], gone: Collection[str], environ: Mapping[str, str]
+) -> str:
+    """The text of the file with these keys in a table, checked; `gone` are taken out. Nothing is written.
+
+    A key that is commented out gets its value there, so that it stands behind its explanation.
+    """
+    text = path.read_text(encoding="utf-8-sig")
+    document = tomlkit.parse(text)
+    if isinstance(document.get(table), Table) and f"[{table}]" in text.splitlines():
+        there = document[table]
+        for name in gone:
+            there.pop(name, None)
+        for name in [each for each in keys if each in there]:
+            there[name] = keys[name]
+        text = _uncommented(tomlkit.dumps(document), table, {k: v for k, v in keys.items() if k not in there})
+    else:
+        added = document.setdefault(table, tomlkit.table())
+        for name in gone:
+            added.pop(name, None)
+        added.update(keys)
+        text = tomlkit.dumps(document)
+    check_text(text, path=path, environ=environ)
+    return text
+
+
+def _uncommented(text: str, table: str, keys: Mapping[str, Any]) -> str:
+    """Put keys into a table: in the place of the line that shows them, else right below its head."""
+    lines = text.splitlines()
+    for name, value in keys.items():
+        written = f"{name} = {tomlkit.item(value).as_string()}"
+        head = lines.index(f"[{table}]")
+        rest = range(head + 1, len(lines))
+        end = next((at for at in rest if lines[at].startswith("[")), len(lines))
+        shown = (f"# {name} = ", f"# {name}_env = ")
+        # A secret is shown by its way from the environment, and given by the file.
+        bare = tuple(f"# {name.removesuffix('_file')}{way} = " for way in ("_env", "_file"))
+        found = next((at for at in range(head + 1, end) if lines[at].startswith((*shown, *bare))), None)
+        if found is None:
+            lines.insert(head + 1, written)
+        else:
+            lines[found] = written
+    return "\n".join(lines) + "\n"
 
 
 def _keep(path: Path) -> Path:

@@ -156,6 +156,9 @@ class TlsBroker:
             "port": self.monitor_port,
             "username": users.MONITOR,
             "password_file": str(secret),
+            "boards_folder": str(self.boards),
+            "boards_port": self.boards_port,
+            "files": str(self.files.folder),
         }
 
     def start(self) -> Self:
