@@ -187,7 +187,7 @@ def ensure(folder: Path, site: str, names: Iterable[str], now: datetime, *, new:
     keys = planned(folder, site, names, now, new=new)
     if keys.files:
         make_folder(folder)
-        _keep(file.path for file in keys.files if keys.new_authority)
+        _keep(folder / name for name in (CA, CA_KEY) if keys.new_authority)
         write_all(keys.files)
     return keys
 

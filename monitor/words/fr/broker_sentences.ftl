@@ -148,5 +148,4 @@ port-for-boards-encrypted = Port pour les cartes, chiffré.
 make-a-new-ca-then-every-board-needs-a-new-card = Faire une nouvelle autorité ; chaque carte a alors besoin d’une nouvelle fiche.
 let-systemd-tell-mosquitto-when-boards-come-and-go-so-that-the-monitor-needs-no-rights-of-root =
     Laisser systemd prévenir mosquitto quand des cartes viennent et partent : le moniteur n’a alors pas besoin des droits de root.
-only-say-what-would-be-written = Dire seulement ce qui serait écrit.
 ask-nothing = Ne rien demander.
