@@ -109,6 +109,9 @@ def test_no_page_lets_five_volts_onto_a_pin(page: Path) -> None:
         "The pull-up goes to 3.3 V, on a long cable to 5 V.",
         "| red | VIN |",
         "Give the moisture probe 5 V, its output is fine.",
+        "Solder the cell straight to GPIO 35.",
+        "The battery goes on an ADC pin.",
+        "An output of 4.5 V on a GPIO is fine.",
         "The pull-up is not needed at 3.3 V; on long cables pull up to 5V.",
     ],
 )
@@ -124,6 +127,8 @@ def test_what_was_dangerous_is_found(sentence: str) -> None:
         "Read 3.3 V between data and ground, not 5 V.",
         "The board itself eats 5 V from its USB plug.",
         "The box is 1.5 V off.",
+        "Never the cell on a GPIO.",
+        "Two resistors halve the 4.2 V of the cell for the GPIO.",
     ],
 )
 def test_what_is_safe_is_not_called_dangerous(sentence: str) -> None:

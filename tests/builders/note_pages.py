@@ -14,6 +14,14 @@ PULL_UP = re.compile(
 )
 SENTENCE_END = re.compile(r"(?<=[\w)\]*][.!?])\s+|(?<=[.!?]\*)\s+")
 FORBIDS = re.compile(r"\b(?:never|not|no|nothing|without)\b", re.IGNORECASE)
+PIN = re.compile(r"\b(?:GPIO|ADC|pins? (?:of|on) the (?:board|chip)|an? (?:ADC )?pin)\b")
+CELL = re.compile(
+    r"\b(?:cell|battery)\b[^.]*\b(?:to|on|onto|at|into)\b[^.]*\b(?:GPIO|ADC|pin)\b", re.IGNORECASE
+)
+DIVIDED = re.compile(r"\b(?:halves?|halved|divid\w+|resistors|USB)\b", re.IGNORECASE)
+VOLTS = re.compile(r"(?<![\d.,])(\d+(?:\.\d+)?)\s?V\b")
+MOST_ON_A_PIN_V = 3.6
+"""Espressif, ESP32-WROOM-32E data sheet 1.2: supply 3.3 V, a pin at most 0.3 V above it."""
 
 
 def pages() -> list[Path]:
@@ -30,7 +38,7 @@ def sentences(text: str) -> list[str]:
 
 
 def dangerous_sentences(text: str) -> list[str]:
-    """Sentences that let 5 V, or "the supply", onto a pin.
+    """Sentences that let 5 V, "the supply", or a cell without its divider onto a pin.
 
     A sentence about a pull-up names 3.3 V, and names 5 V or "supply" as its end only to forbid it; any other
     sentence with 5 V forbids it, or says that it means the board's own USB supply.
@@ -39,9 +47,15 @@ def dangerous_sentences(text: str) -> list[str]:
 
 
 def _dangerous(sentence: str) -> bool:
+    if PIN.search(sentence) and (CELL.search(sentence) or _too_much(sentence)):
+        return not (FORBIDS.search(sentence) or DIVIDED.search(sentence))
     if PULL_UP.search(sentence):
         return not THREE_VOLTS.search(sentence) or _allows_five(sentence)
     return _allows_five(sentence)
+
+
+def _too_much(sentence: str) -> bool:
+    return any(float(volts) > MOST_ON_A_PIN_V for volts in VOLTS.findall(sentence))
 
 
 def _allows_five(sentence: str) -> bool:
