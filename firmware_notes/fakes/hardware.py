@@ -502,6 +502,13 @@ class Probe:
         self._state, self._bits, self._count = state, 0, 0
 
 
+def _rom(name):
+    rom = bytes(int(name[at : at + 2], 16) for at in range(0, 16, 2))
+    if crc8_one_wire(rom):
+        raise ValueError("world.json: the ROM code %s should end in %02x" % (name, crc8_one_wire(rom[:7])))
+    return rom
+
+
 class OneWire:
     """All probes on one wire: a line that anybody pulls low is low."""
 
@@ -513,9 +520,7 @@ class OneWire:
             return True  # a line that is always low looks like a probe that answers
         for name in self._board.world.get("probes", {}):
             if name not in self._probes:
-                self._probes[name] = Probe(
-                    self._board, bytes(int(name[i : i + 2], 16) for i in range(0, 16, 2))
-                )
+                self._probes[name] = Probe(self._board, _rom(name))
         for probe in self._there():
             probe.reset()
         return bool(self._there())
