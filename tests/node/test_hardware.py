@@ -30,7 +30,7 @@ def test_deep_sleep_keeps_memory_and_clock_and_says_wake(tmp_path: Path) -> None
 
 
 def test_power_cut_at_a_block_operation_ends_the_process_and_leaves_half(tmp_path: Path) -> None:
-    write = BEGIN + "open(b.folder + 'a', 'w').write('x' * 3000)"
+    write = BEGIN + "f = open(b.folder + 'a', 'w')\nf.write('x' * 3000)\nf.close()"
     assert Node(tmp_path / "whole", WORLD, code=write).start().wait() == 0
     node = Node(tmp_path / "cut", WORLD, code=write).start(cut=7)
     assert node.wait() == POWER_CUT
@@ -87,7 +87,7 @@ def test_lockstep_moves_only_when_told(tmp_path: Path) -> None:
 def test_time_is_whole_seconds(tmp_path: Path) -> None:
     """An int, as on the chip, where a float would not hold it."""
     code = "b.set_now_s(1790000000)\nkinds = [str(type(v)) for v in (b.now_s(), b.ticks_ms())]\n"
-    code += "say([*kinds, b.now_s() < 1790000600])"
+    code += "say(kinds + [b.now_s() < 1790000600])"
     assert played(tmp_path, code, WORLD) == ["<class 'int'>", "<class 'int'>", True]
 
 
@@ -140,8 +140,8 @@ def test_sht_answers_its_published_scale_and_not_before_it_is_ready(tmp_path: Pa
 
 
 def test_bme280_has_the_published_words_and_values(tmp_path: Path) -> None:
-    """Chip id 60h and values after a reset: BME280 data sheet, table 18. Words and raw value: worked example of
-    the BMP280 data sheet, 3.12: 519888 is 25.08 °C, t_fine 128422."""
+    """Chip id 60h and values after a reset: BME280 data sheet, table 18. Words and raw value: worked example
+    of the BMP280 data sheet, 3.12: 519888 is 25.08 °C, t_fine 128422."""
     code = "i = b.i2c()\ntop = list(i.readfrom_mem(0x76, 0xd0, 1) + i.readfrom_mem(0x76, 0xf7, 8))\n"
     code += "top += list(i.readfrom_mem(0x76, 0x88, 6))\ni.writeto_mem(0x76, 0xf2, b'\\1')\n"
     code += "i.writeto_mem(0x76, 0xf4, b'\\x21')\nbusy = i.readfrom_mem(0x76, 0xf3, 1)[0]\n"

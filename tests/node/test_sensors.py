@@ -164,7 +164,7 @@ def test_humidity_of_the_bme280_agrees_with_the_other_formula_of_its_data_sheet(
     chance = random.Random(11)
     cases = []
     for _ in range(60):
-        words = (
+        words: tuple[int, ...] = (
             27504 + chance.randrange(-2000, 2000),
             26435 + chance.randrange(-900, 900),
             chance.choice([-1000, 50]),
