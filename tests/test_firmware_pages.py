@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import xml.etree.ElementTree as ET
 from dataclasses import replace
+from datetime import UTC
 from pathlib import Path
 from typing import Any
 
@@ -25,6 +26,8 @@ from monitor.boards.battery import (
 )
 from monitor.cli.app import COMMANDS, load_command
 from monitor.errors import sentence
+from monitor.farm.places import GOOD_DBM, WEAK_DBM
+from monitor.words.localizer import Localizer
 
 ROOT = NOTES.parent
 START = NOTES / "README.md"
@@ -255,6 +258,15 @@ def test_the_voltages_are_those_of_the_program() -> None:
     for each in VOLTAGES.values():
         ends = f"{at_pin_v(each.full_v):.3g} to {at_pin_v(each.cut_off_v):.3g} V"
         assert f"| {each.full_v:g} V | {each.charge_v:g} V | {each.cut_off_v:g} V | {ends} |" in text
+
+
+def test_the_signal_is_judged_as_the_page_judges_it() -> None:
+    text, words = read("network.md"), Localizer.plain("en", UTC, 0)
+
+    for dbm, name in ((f"{GOOD_DBM} and better", "good"), (f"{GOOD_DBM} to {WEAK_DBM}", "weak")):
+        assert f"| {dbm} | {name} |" in text
+        assert f"signal {name}" in words.t(f"board_report.signal_{name}", dbm="")
+    assert f"| below {WEAK_DBM} | too weak |" in text
 
 
 # Onto the board
