@@ -9,7 +9,8 @@ from pathlib import Path
 import pytest
 from note_pages import dangerous_sentences, pages
 
-from monitor.board_records import Ask
+from monitor.board_records import Ask, BoardReport
+from monitor.boards.broker_files import ACCESS, STORING
 from monitor.boards.card import checksum
 from monitor.climate.calibration import LEAST_SPREAD, SLOPES, salt_humidity_percent
 from monitor.climate.psychrometrics import saturation_vapour_pressure_pa, standard_pressure_pa
@@ -52,9 +53,11 @@ def test_what_board_and_monitor_say_to_each_other_is_what_the_program_reads_and_
     assert isinstance(read, Ask)
     assert json.loads(answer(read, said["unix_ms"], said["done"])) == said
     assert settings["sum"] == checksum(settings)
-    assert len(json.dumps(report)) <= 1000
-    for key in report:
-        assert f'"{key}"' in PROTOCOL
+    message = IncomingMessage(topic.replace("ask", "report"), json.dumps(report).encode(), 1_790_000_000_500)
+    understood = understand(message, Topics("saltbush-yard"))
+    assert isinstance(understood, BoardReport)
+    assert {key: getattr(understood, key) for key in report} == report
+    assert len(message.payload) <= 1000
 
 
 @pytest.mark.parametrize("quantity", sorted(Quantity))
@@ -71,6 +74,16 @@ def test_limits_stand_as_the_program_has_them() -> None:
     assert f"nearer than {LEAST_SPREAD[Quantity.AIR_HUMIDITY]:g} %RH" in CALIBRATION
     assert f"nearer than {LEAST_SPREAD[Quantity.AIR_TEMPERATURE]:g} °C" in CALIBRATION
     assert f"outside of {SLOPES[0]:g} to {SLOPES[1]:g}" in CALIBRATION
+
+
+def test_what_the_broker_needs_is_what_broker_setup_writes() -> None:
+    for key in ("autosave_interval", "max_queued_messages", "max_inflight_messages", "max_packet_size"):
+        assert f"`{key} {STORING[key]}`" in PROTOCOL
+    rules = ACCESS.format(marker="", user="rearing-monitor", base="rearing/saltbush-yard")
+    for rule in re.findall(r"^pattern .*$", rules, re.MULTILINE):
+        assert f"`{rule}`" in PROTOCOL
+    for figure in ("499 of 500", "3.6 GB", "4,000 messages"):
+        assert figure in PROTOCOL, "the trap of autosave"
 
 
 def test_salt_table_is_what_the_program_computes() -> None:
