@@ -173,6 +173,8 @@ class Node:
                     self._apply()
             elif name in ("sounder", "service"):
                 self.buzzer.take(name, payload, self.clock.uptime_ms())
+                if payload == b"online":
+                    self.sender.monitor_is_there()
         except Exception as error:
             sys.print_exception(error)
 
@@ -227,6 +229,8 @@ class Node:
         if not self.client.up and (self.clock.uptime_ms() < self.next_try or not self.connect()):
             return False
         try:
+            if not self.board.wifi_up():
+                raise mqtt.Broken("no_wifi")
             self.client.turn(wait_ms)
             busy = self.sender.turn()
             self._report()

@@ -11,7 +11,9 @@ from time import ticks_diff, ticks_ms
 UNCONFIRMED = 100  # choice: sent and not confirmed
 ASK_EACH_MS = 600000  # while something waits; else the time is asked for each hour
 TIME_EACH_MS = 3600000
+NO_TIME_EACH_MS = 60000  # while no time is known
 ANSWER_MS = 10000  # real time
+SHORT_S = 5  # choice: how much longer each time until we ask again
 TRIES = 5  # sendings, each followed by two answers
 
 UNITS = {
@@ -63,6 +65,7 @@ class Sender:
         self.asked = None  # since when, (boot, first, last sent) or None
         self.known = (0, 0)  # up to here the monitor has said what it holds
         self.silence = 0  # questions without an answer
+        self.greeted = False  # the monitor has said on this connection that it is there
         self.short = 0  # answers in a row that fell short
         self.pause = (ticks_ms(), 0)  # no question before
         self.heard_ms = self.clock.uptime_ms()
@@ -90,12 +93,19 @@ class Sender:
         if self.asked and ticks_diff(ticks_ms(), self.asked[0]) > ANSWER_MS:
             self.asked = None
             self.silence += 1
-            self._wait(min(600, 15 << self.silence))
+            self._wait(min(600, 5 << self.silence))
         if self.answered and not self.asked:
             self._send()
         if not self.asked and ticks_diff(ticks_ms(), self.pause[0]) >= self.pause[1] and self._is_due():
             self._ask()
         return bool(self.asked or self.client.owed)
+
+    def monitor_is_there(self):
+        """It said so: when that is news, what we asked before may not have reached it."""
+        if self.greeted and not self.answered:
+            self.asked = None
+            self._wait(0)
+        self.greeted = True
 
     def is_over(self):
         """Nothing more can be sent or be confirmed now."""
@@ -111,7 +121,7 @@ class Sender:
         return (
             not self.answered
             or self.clock.doubt is not None
-            or passed > TIME_EACH_MS
+            or passed > (TIME_EACH_MS if self.clock.offset_ms is not None else NO_TIME_EACH_MS)
             or (passed > ASK_EACH_MS and self.sent > 0)
             or (not self.client.owed and (self.sent >= self.ask_after or self.blocked or self.short & 1))
         )
@@ -184,7 +194,7 @@ class Sender:
     def _fell_short(self, boot, sequence):
         """Sent and not stored: the question overtook it, or it was lost on the way."""
         self.short += 1
-        self._wait(5 * self.short)
+        self._wait(SHORT_S * self.short)
         if self.short & 1 == 0:
             self._rewind()
             self.live = None
