@@ -1,4 +1,4 @@
-"""A broker, a stand-in for the monitor, and a board that runs the real program sixty times faster than time."""
+"""A broker, a stand-in for the monitor, and a board with the real program, sixty times faster than time."""
 
 from __future__ import annotations
 

@@ -61,7 +61,8 @@ def test_the_report_says_how_the_board_is(farm: BoardFarm) -> None:
     farm.board(world={"faults": {"sht4x": "silent"}}).start()
     farm.monitor.wait(lambda heard: heard.reports)
     report = farm.monitor.reports[0]
-    assert {key: report[key] for key in ("version", "chip", "reset", "clock", "lost", "damaged", "faults")} == {
+    wanted = ("version", "chip", "reset", "clock", "lost", "damaged", "faults")
+    assert {key: report[key] for key in wanted} == {
         "version": monitor.__version__, "chip": "unix", "reset": "power", "clock": "monitor",
         "lost": 0, "damaged": 0, "faults": {"sht4x": "no_answer"},
     }  # fmt: skip
@@ -260,7 +261,7 @@ def test_a_board_on_a_battery_sends_each_third_time(farm: BoardFarm) -> None:
     sleeps(board, 9)
     board.wait()
     assert farm.monitor.sequences() in (list(range(1, 10)), [1])
-    assert len([ask for ask in farm.monitor.asks]) <= 8
+    assert len(farm.monitor.asks) <= 8
     assert {pack["ut"] for pack in farm.monitor.packs.values()} == {30}
 
 
