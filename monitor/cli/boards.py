@@ -22,12 +22,13 @@ from monitor.boards.battery import (
 )
 from monitor.cli.alarms import SayingOptions, say_of
 from monitor.cli.context import JsonOption, say_lines, terminal_words, with_options, working
-from monitor.cli.output import say_json
+from monitor.cli.output import say_json, width
 from monitor.errors import sentence
 from monitor.logbook.place_entries import NodeEntryKind
 from monitor.logbook.times import parse_length
 from monitor.records import MS_PER_SECOND
 from monitor.words.battery import battery_lines
+from monitor.words.localizer import entry
 
 _BOARD_EXAMPLE = 'Example: [bold]rearing-monitor board aside n3 --for 8h --note "in the salt jar"[/bold]'
 
@@ -145,7 +146,9 @@ def board_battery(
     rhythm = (_seconds(interval), send_every)
     lines = list(battery_lines(store, VOLTAGES[cell], draw, rhythm, terminal_words()))
     if not as_json:
-        say_lines(lines)
+        for line in lines:
+            head = line[: len(line) - len(line.lstrip())]
+            say_lines(entry(head, line.strip(), width(), len(head) + 2))
         return
     say_json(
         {

@@ -19,7 +19,7 @@ from monitor.boards.battery import (
     hours_without_mains,
 )
 from monitor.records import MS_PER_HOUR
-from monitor.words.localizer import Localizer, percent
+from monitor.words.localizer import Localizer, percent, plain
 
 # Rhythms shown beside the one that was asked for: interval [s], rounds for each message. Own choice.
 RHYTHMS = ((60.0, 1), (300.0, 1), (60.0, 10), (300.0, 12))
@@ -41,7 +41,9 @@ def battery_lines(
     yield words.t("battery.others")
     for other in RHYTHMS:
         if other != rhythm and fits(draw, other[0]):
-            yield f"  {_rhythm(other, words)}: {_days(days(cell, draw, *other), words)}"
+            yield "  " + words.t(
+                "battery.row", name=_rhythm(other, words), value=_days(days(cell, draw, *other), words)
+            )
     cut = words.length(hours_without_mains(cell, draw) * MS_PER_HOUR)
     yield words.t("battery.power_cut", length=cut)
     yield ""
@@ -65,7 +67,7 @@ def _rhythm(rhythm: tuple[float, int], words: Localizer) -> str:
 
 def _voltage_lines(voltages: CellVoltages, words: Localizer) -> Iterator[str]:
     shown = {
-        name: words.number(value, 2).rstrip("0").rstrip(words.decimal)
+        name: plain(words, value)
         for name, value in (
             ("full", voltages.full_v),
             ("charge", voltages.charge_v),
@@ -93,4 +95,5 @@ def _assumed_lines(cell: Cell, draw: Draw, words: Localizer) -> Iterator[str]:
 
 def _assumed(name: str, each: Assumed, unit: str, words: Localizer) -> str:
     value = f"{each.value:g}".replace(".", words.decimal)
-    return f"  {name}: {value}{words.space}{unit} ({words.sentence(each.source)})"
+    shown = f"{value}{words.space}{unit} ({words.sentence(each.source)})"
+    return "  " + words.t("battery.row", name=name, value=shown)

@@ -166,6 +166,7 @@ archive-trouble = last trouble: { $error }
 ## battery
 
 battery-count = { $count } days
+battery-row = { $name }: { $value }
 battery-days = { $rhythm }: about { $days } on a cell of { $capacity } mAh, of which { $used } is used.
 battery-rhythm =
     { $count ->

@@ -166,11 +166,12 @@ archive-trouble = dernier problème : { $error }
 ## battery
 
 battery-count = { $count } jours
+battery-row = { $name } : { $value }
 battery-days = { $rhythm } : environ { $days } avec un accu de { $capacity } mAh, utilisé à { $used }.
 battery-rhythm =
     { $count ->
-        [one] Une mesure toutes les { $every }, envoyée à chaque fois
-       *[other] Une mesure toutes les { $every }, envoyées par { $count }
+        [one] Une mesure à intervalle de { $every }, envoyée à chaque fois
+       *[other] Des mesures à intervalle de { $every }, envoyées par { $count }
     }
 battery-others = À un autre rythme :
 battery-power_cut = Toujours allumée, sur le secteur avec l’accu en secours : { $length } de coupure tenues.
