@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from node_drawings import CHIPS, DRAWINGS, MOUNTING, WIDTH, WIRINGS, draw_all, file_name, pins, table
+from node_drawings import CHIPS, DRAWINGS, MOUNTING, WIDTH, WIRINGS, draw_all, file_name, pins, table, title
 from note_pages import NOTES, commands, headings, links, pages
 
 from monitor.boards.battery import (
@@ -138,9 +138,8 @@ def test_table_drawing_and_program_have_the_same_pins(wiring: Any) -> None:
     assert len(after) == 2, "its place in the page"
     assert after[1].startswith(table(wiring) + "\n\n")
     for chip in CHIPS:
-        assert f"(drawings/{file_name(wiring, chip)})" in after[1].split("<!--")[0], (
-            "its drawing is beside it"
-        )
+        shown = f"![{title(wiring, chip)}](drawings/{file_name(wiring, chip)})"
+        assert shown in after[1].split("<!--")[0], "its drawing is beside it"
         used = {f"GPIO {pins()[chip][name]}" for name in ON_PINS[wiring.key]}
         drawn = (DRAWINGS / file_name(wiring, chip)).read_text(encoding="utf-8")
         words = {each.text for each in ET.fromstring(drawn).iter(f"{SVG}text") if each.text}
