@@ -20,39 +20,48 @@ class RamFlash:
     """The block device; the operation number `cut_at` is carried out by half, then the power is gone."""
 
     def __init__(self, blocks=64, data=None):
-        self.data = bytearray(b"\xff" * (blocks * BLOCK)) if data is None else data
+        # One piece for each block: a large one finds no room in a heap that has been used for a while.
+        self.data = [bytearray(b"\xff" * BLOCK) for _ in range(blocks)] if data is None else data
         self.operations = self.erases = self.programmed = 0
         self.cut_at = None
+        self.dead = False  # after the cut: whatever still closes a file reaches nothing
 
     def readblocks(self, block, buffer, offset=0):
-        at = block * BLOCK + offset
-        buffer[:] = self.data[at : at + len(buffer)]
+        if self.dead:
+            raise PowerCut
+        buffer[:] = memoryview(self.data[block])[offset : offset + len(buffer)]
+        return 0
 
     def writeblocks(self, block, buffer, offset=0):
-        at, n = block * BLOCK + offset, len(buffer)
+        if self.dead:
+            raise PowerCut
+        n = len(buffer)
         if self._is_cut():
-            self.data[at : at + n // 2] = buffer[: n // 2]
+            self.data[block][offset : offset + n // 2] = buffer[: n // 2]
             raise PowerCut
         self.programmed += n
-        self.data[at : at + n] = buffer
+        self.data[block][offset : offset + n] = buffer
+        return 0
 
     def _is_cut(self):
         self.operations += 1
-        return self.cut_at is not None and self.operations >= self.cut_at
+        self.dead = self.cut_at is not None and self.operations >= self.cut_at
+        return self.dead
 
     def ioctl(self, what, argument):
+        if self.dead:
+            raise PowerCut
         if what == 4:
-            return len(self.data) // BLOCK
+            return len(self.data)
         if what == 5:
             return BLOCK
         if what == 6:
-            at = argument * BLOCK
             if self._is_cut():
-                for i in range(at, at + BLOCK // 2):
-                    self.data[i] = random.getrandbits(8)
+                for i in range(BLOCK // 2):
+                    self.data[argument][i] = random.getrandbits(8)
                 raise PowerCut
             self.erases += 1
-            self.data[at : at + BLOCK] = b"\xff" * BLOCK
+            self.data[argument][:] = b"\xff" * BLOCK
         return 0
 
     def format(self):

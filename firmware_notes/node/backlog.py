@@ -134,7 +134,7 @@ class Backlog:
             pass  # it is there
         self._copies = Copies(self._folder + "state")
         if self._copies.data:
-            self._merge(self._copies.data)
+            self._take_state(self._copies.data)
         self._list()
         newest, to_mend = (0, 0), []
         self._on_flash = 0
@@ -147,11 +147,6 @@ class Backlog:
         for number in to_mend:
             self._board.feed()
             self._mend(number)
-
-    def _merge(self, data):
-        """The state on flash; what was recalled from memory is newer and stays."""
-        if self.boot < struct.unpack("<I", data)[0]:
-            self._take_state(data)
 
     def _list(self):
         numbers = []
@@ -237,10 +232,13 @@ class Backlog:
         return data
 
     def _take_state(self, data):
-        state = struct.unpack("<IIIIIIB", data)
-        self.boot, self.lost, self.damaged, boot, sequence, self._first, n = state
-        self._done = (boot, sequence)
-        self._offsets = {}
+        """From flash or from memory, whichever is newer in what: each of these only grows."""
+        boot, lost, damaged, done_boot, done_sequence, first, n = struct.unpack("<IIIIIIB", data)
+        self.boot = max(self.boot, boot)
+        self.lost = max(self.lost, lost)
+        self.damaged = max(self.damaged, damaged)
+        self._done = max(self._done, (done_boot, done_sequence))
+        self._first = max(self._first, first)
         for i in range(n):
             boot, offset = struct.unpack_from("<II", data, 25 + 8 * i)
             self._offsets[boot] = offset
@@ -443,11 +441,15 @@ class Backlog:
     def oldest(self, n, skip=0):
         """At most n rounds from the oldest on, after the first `skip`."""
         found = []
-        for i, (names, base, record) in enumerate(self._all()):
-            if i >= skip:
-                if len(found) == n:
-                    break
+        waiting = self._all()
+        for names, base, record in waiting:
+            if skip > 0:
+                skip -= 1
+            elif len(found) < n:
                 found.append(self._dated(_unpack(names, base, record)))
+            else:
+                break
+        waiting.close()  # and its file
         return found
 
     def _all(self):
