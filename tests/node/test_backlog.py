@@ -319,9 +319,13 @@ life = wrote(30, most=10000)
 for name in segments():
     spoil(name, 0, 5000)
 assert life.b.waiting() == 30
-assert life.b.oldest(5) == [] and life.b.waiting() == 0 and life.b.damaged > 700
+assert life.b.oldest(5) == [] and life.b.waiting() == 0
 life.act("add", 5)
-assert life.b.waiting() == 5 and segments() == [] or len(life.b.oldest(9)) == 5
+assert life.b.waiting() == 5 == len(life.b.oldest(9))
+life.b.done(life.b.boot, 33)
+assert [r[1] for r in life.b.oldest(9)] == [34, 35] and life.b.damaged > 700
+life.b.done(life.b.boot, 35)
+assert segments() == [] and life.b.waiting() == 0
 print(json.dumps(sorted(seen)))
 """
     seen = life(code)
@@ -627,5 +631,5 @@ print(json.dumps(erases))
     assert life(code) == ERASES_OF_A_DAY
 
 
-ERASES_OF_A_DAY = [1463, 151, 34]
+ERASES_OF_A_DAY = [1468, 151, 34]
 """As firmware_notes/README.md says: each round written by itself, by ten, by sixty."""
