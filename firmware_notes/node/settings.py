@@ -16,14 +16,14 @@ _MOST_SETTINGS = const(900)
 _AGAIN = " Copy the whole card again, from its first { to its last }."
 _FULL = "Not kept: the board's flash is full or broken."
 
-# What a value must be: (low, high) a whole number; (least, most, others) a text of letters, digits and others,
-# or of any printable signs (None); with a third that is a rule itself a list of such texts; texts: one of them.
+# What a value must be: (low, high) a whole number; (least, most, others) a text of letters, digits and
+# others, or of any printable signs (None); with a rule as third a list of such texts; else one of these.
 # The same limits as the monitor's (monitor/boards/card.py).
 _NAME = (1, 40, "_.-")
 _PROBE = (1, 16, "_.-")
 _CARD = {
     "card": (1, 1),
-    "root": (1, 100, "_-/"),
+    "root": (1, 999, "_-/"),
     "site": _NAME,
     "node": _NAME,
     "hosts": (1, 6, (1, 253, "_.:-")),
@@ -179,17 +179,13 @@ class Settings:
     def check_card(self, text):
         """(card, reason): the card that would be taken, or why it would not."""
         card, reason = _read_card(text)
-        old = self.card
-        if (
-            card
-            and old
-            and (card["root"], card["site"]) != (old["root"], old["site"])
-            and not self._board.setup_wanted()
-        ):
-            return None, (
-                "This card is for the site %s, the board belongs to %s. To move it, hold its button while it "
-                "gets power, and paste the card again." % (card["site"], old["site"])
-            )
+        if card and self.card and not self._board.setup_wanted():
+            new, old = card["root"] + "/" + card["site"], self.card["root"] + "/" + self.card["site"]
+            if new != old:
+                return None, (
+                    "This card is for %s, the board belongs to %s. To move it, hold its button while it gets "
+                    "power, and paste the card again." % (new, old)
+                )
         return card, reason
 
     def take_card(self, text, wifi="", password=""):

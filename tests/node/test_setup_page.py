@@ -1,0 +1,315 @@
+"""The page on which the card is pasted, as phones and as strangers use it, on the heap of a small board."""
+
+from __future__ import annotations
+
+import json
+import socket
+import subprocess
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+from urllib.parse import quote_plus, urlencode
+
+import pytest
+from board_cards import card, pasted
+from micropython_run import NODE, micropython, mpy_cross
+
+pytestmark = pytest.mark.micropython
+
+BOARD = """
+import sys
+sys.path.insert(0, {folder!r})
+import gc, json
+import setup_page
+from settings import Settings
+class Board:
+    folder = {folder!r}
+    setup_port = {port}
+    button = {button}
+    fed = 0
+    def setup_wanted(self): return self.button
+    def access_point(self, name):
+        print("network", name)
+        return "127.0.0.1"
+    def feed(self): self.fed += 1
+board = Board()
+settings = Settings(board)
+saved = setup_page.serve(board, settings, "reset: power\\nsht4x: no_answer <b>")
+gc.collect()
+print(json.dumps([saved, settings.card["node"], settings.get("wifi"), settings.get("wifi_password"),
+    board.fed > 0, gc.mem_free()]))
+"""
+
+
+def free_port() -> int:
+    with socket.socket() as one:
+        one.bind(("127.0.0.1", 0))
+        return int(one.getsockname()[1])
+
+
+class SetUp:
+    """A board at its first start."""
+
+    def __init__(self, folder: Path, button: bool = False) -> None:
+        self.port = free_port()
+        code = BOARD.format(folder=str(folder), port=self.port, button=button)
+        command = [micropython(), "-X", "heapsize=64k", "-c", code]
+        self.process = subprocess.Popen(
+            command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, encoding="utf-8"
+        )
+        assert self.process.stdout
+        self.network = self.process.stdout.readline().strip()
+        for _ in range(100):
+            try:
+                self.connect().close()
+                return
+            except ConnectionRefusedError:
+                time.sleep(0.02)
+        raise AssertionError(self.said())
+
+    def connect(self) -> socket.socket:
+        return socket.create_connection(("127.0.0.1", self.port), timeout=10)
+
+    def send(self, raw: bytes) -> str:
+        """The answer to these bytes, read until the board closes."""
+        with self.connect() as link:
+            link.sendall(raw)
+            return read(link)
+
+    def get(self, path: str = "/") -> str:
+        return self.send(f"GET {path} HTTP/1.1\r\nHost: board\r\nUser-Agent: x\r\n\r\n".encode())
+
+    def post(self, fields: dict[str, str]) -> str:
+        return self.send(post(urlencode(fields).encode()))
+
+    def said(self) -> Any:
+        """What the board printed when it was done."""
+        out, errors = self.process.communicate(timeout=20)
+        assert self.process.returncode == 0, out + errors
+        return json.loads(out.splitlines()[-1])
+
+    def alive(self) -> bool:
+        return self.process.poll() is None
+
+
+def read(link: socket.socket) -> str:
+    data = b""
+    while True:
+        try:
+            piece = link.recv(4096)
+        except ConnectionResetError:
+            break
+        if not piece:
+            break
+        data += piece
+    return data.decode()
+
+
+def post(body: bytes, headers: bytes = b"") -> bytes:
+    agent = (
+        b"User-Agent: " + b"Mozilla/5.0 " * 20 + b"\r\nContent-Type: application/x-www-form-urlencoded\r\n"
+    )
+    size = b"Content-Length: " + str(len(body)).encode() + b"\r\n"
+    return b"POST / HTTP/1.1\r\nHost: 192.168.4.1\r\n" + agent + (headers or size) + b"\r\n" + body
+
+
+@pytest.fixture
+def compiled(tmp_path: Path) -> Path:
+    for name in ("setup_page", "settings", "copies"):
+        into = str(tmp_path / f"{name}.mpy")
+        subprocess.run([mpy_cross(), "-O3", "-o", into, str(NODE / f"{name}.py")], check=True)
+    return tmp_path
+
+
+@pytest.fixture
+def board(compiled: Path) -> Iterator[SetUp]:
+    one = SetUp(compiled)
+    yield one
+    one.process.kill()
+    one.process.communicate()
+
+
+def test_a_pasted_card_is_saved_and_the_board_starts(board: SetUp) -> None:
+    first = board.get()
+    assert first.startswith("HTTP/1.0 200")
+    assert "<textarea name=card" in first
+    assert "sht4x: no_answer &lt;b>" in first
+    said = board.post({"card": pasted(card()), "wifi": "", "password": ""})
+    assert "200 OK" in said
+    assert "Saved. The board starts" in said
+    saved, node, wifi, password, fed, free = board.said()
+    assert (saved, node, wifi, password, fed) == (True, "node-03", "Ferme Bé", "wet thumbs 1", True)
+    assert free > 30_000
+    assert board.network == "network board-new"
+
+
+def test_a_card_without_wifi_asks_for_it_and_need_not_be_pasted_again(board: SetUp) -> None:
+    text = pasted(card(wifi="", wifi_password=""))
+    said = board.post({"card": text, "wifi": "", "password": ""})
+    assert "422" in said
+    assert "names no Wi-Fi" in said
+    assert "need not be pasted again" in said
+    short = board.post({"card": "", "wifi": 'Shed "2" <b>', "password": "short77"})
+    assert "its password 8 to 63" in short
+    assert 'value="Shed &quot;2&quot; &lt;b>"' in short
+    assert "short77" not in short
+    assert "h8Qz-T0pSecret" not in said + short
+    assert "Saved" in board.post({"card": "", "wifi": "Shed 2", "password": "longer-77 é".replace("é", "x")})
+    assert board.said()[1:4] == ["node-03", "Shed 2", "longer-77 x"]
+
+
+@pytest.mark.parametrize(
+    ("text", "why"),
+    [
+        ("", "paste the line"),
+        ("hello", "paste the line"),
+        (pasted(card())[:300], "cut off"),
+        (pasted(card())[300:], "paste the line"),
+        (pasted(card()).replace("node-03", "node-04", 1), "sum does not fit"),
+        (pasted(card(shell="rm")), "shell is not a key that is known"),
+        (pasted(card(interval_s=5)), "interval_s must be a whole number from 10 to 3600"),
+        (pasted(card(interval_s=3601)), "interval_s must be"),
+        (pasted(card(interval_s="60")), "interval_s must be"),
+        (pasted(card(send_every=True)), "send_every must be"),
+        (pasted(card(port=0)), "port must be"),
+        (pasted(card(card=2)), "card must be"),
+        (pasted(card(site=None)), "it has no site"),
+        (pasted(card(node="../../x")), "node is not usable"),
+        (pasted(card(hosts=[])), "hosts is not usable"),
+        (pasted(card(hosts=["a b"])), "hosts is not usable"),
+        (pasted(card(power="nuclear")), "power is not usable"),
+        (pasted(card(probes=["p"] * 9)), "probes is not usable"),
+        (pasted(card(wifi="x" * 33)), "wifi is not usable"),
+        (pasted(card(password="x" * 64)), "password is not usable"),
+        (pasted(card(ca="A" * 1200)), "longer than 1500 bytes"),
+        ("{" + "[" * 200 + "}", "damaged"),
+        ('{"card":1,}', "it has no"),
+        ('{"card":"1}', "damaged"),
+    ],
+)
+def test_a_wrong_card_is_refused_with_the_reason_and_without_secrets(
+    board: SetUp, text: str, why: str
+) -> None:
+    said = board.post({"card": text, "wifi": "Shed", "password": "longer-77"})
+    assert "422" in said.splitlines()[0]
+    assert why in said
+    assert 'value="Shed"' in said
+    assert "h8Qz-T0pSecret" not in said
+    assert "wet thumbs" not in said
+    assert "longer-77" not in said
+    assert "Saved" in board.post({"card": pasted(card())}), "the right card is taken afterwards"
+    assert board.said()[0] is True
+
+
+def test_what_phones_and_mail_make_of_a_card_is_undone(board: SetUp) -> None:
+    text = pasted(card())
+    bent = "Card of node-03:\r\n " + "\r\n".join(text[at : at + 76] for at in range(0, len(text), 76)) + " \n"
+    said = board.post({"card": bent.replace('"site"', "“site”")})
+    assert "Saved" in said
+
+
+HOSTILE = {
+    "binary": bytes(range(256)) * 4 + b"\r\n\r\n",
+    "method": b"DELETE / HTTP/1.1\r\n\r\n",
+    "tls": b"\x16\x03\x01\x02\x00\x01\x00\x01\xfc\x03\x03" + b"\x00" * 200 + b"\r\n\r\n",
+    "no length": b"POST / HTTP/1.1\r\nHost: x\r\n\r\ncard=1",
+    "length of text": post(b"card=1", b"Content-Length: many\r\n"),
+    "negative length": post(b"card=1", b"Content-Length: -5\r\n"),
+    "huge length": post(b"card=1", b"Content-Length: 99999999999999999999\r\n"),
+    "chunked": post(b"4\r\ncard\r\n0\r\n\r\n", b"Transfer-Encoding: chunked\r\n"),
+    "bad escape": post(b"card=%zz%"),
+    "not UTF-8": post(b"card=%ff%fe&wifi=%c3"),
+    "nested": post(b"card=%7B" + b"%5B" * 1200),
+    "no form": post(b"\x00\x01\x02" * 50),
+    "too much": post(b"card=" + b"x" * 20_000),
+    "endless header": b"GET / HTTP/1.1\r\nCookie: " + b"x" * 20_000,
+    "many fields": post(b"&".join(b"a%d=1" % i for i in range(500))),
+}
+
+
+@pytest.mark.parametrize("raw", HOSTILE.values(), ids=HOSTILE.keys())
+def test_a_hostile_request_is_answered_and_the_next_one_served(board: SetUp, raw: bytes) -> None:
+    said = board.send(raw)
+    assert said.startswith("HTTP/1.0 4"), said[:200]
+    assert "<form" in said
+    assert "200 OK" in board.get("/generate_204"), "and a phone's own check gets the page"
+    assert board.alive()
+
+
+def test_stalled_clients_hold_nobody_longer_than_three_seconds(board: SetUp) -> None:
+    whole = post(urlencode({"card": pasted(card())}).encode())
+    silent = board.connect()
+    halves = [board.connect() for _ in range(2)]
+    for half in halves:
+        half.sendall(whole[:500])
+    at = time.monotonic()
+    assert "200 OK" in board.get()
+    assert time.monotonic() - at < 2, "three that stall leave a place"
+    fourth = board.connect()
+    fourth.sendall(b"G")
+    at = time.monotonic()
+    assert "200 OK" in board.get()
+    assert time.monotonic() - at < 6, "four that stall are gone after three seconds"
+    for link in (silent, *halves, fourth):
+        assert read(link) == "", "cut off without an answer"
+        link.close()
+    assert board.alive()
+
+
+def test_a_slow_but_steady_client_is_served(board: SetUp) -> None:
+    whole = post(urlencode({"card": pasted(card())}).encode())
+    with board.connect() as link:
+        for at in range(0, len(whole), 400):
+            link.sendall(whole[at : at + 400])
+            time.sleep(0.1)
+        assert "Saved" in read(link)
+
+
+def test_a_reader_that_stops_reading_does_not_hang_the_board(board: SetUp) -> None:
+    links = [board.connect() for _ in range(3)]
+    for link in links:
+        link.sendall(b"GET / HTTP/1.1\r\n\r\n")
+    assert "200 OK" in board.get()
+    for link in links:
+        link.close()
+    assert "Saved" in board.post({"card": pasted(card())})
+
+
+def test_a_card_of_another_site_needs_the_button(compiled: Path) -> None:
+    first = SetUp(compiled)
+    assert "Saved" in first.post({"card": pasted(card())})
+    first.said()
+    second = SetUp(compiled)
+    other = pasted(card(site="other-yard"))
+    said = second.post({"card": other})
+    assert "is for rearing/other-yard, the board belongs to rearing/saltbush-yard" in said
+    assert "hold its button" in said
+    assert "Board node-03" in said
+    second.process.kill()
+    second.process.communicate()
+    third = SetUp(compiled, button=True)
+    assert "Saved" in third.post({"card": other})
+    third.said()
+
+
+def test_the_form_may_come_in_any_order_and_case(board: SetUp) -> None:
+    body = f"password=longer-77&wifi=Shed+%32&card={quote_plus(pasted(card(wifi='', wifi_password='')))}"
+    said = board.send(post(body.encode(), b"CONTENT-LENGTH:%d\r\n" % len(body)))
+    assert "Saved" in said
+    assert board.said()[2:4] == ["Shed 2", "longer-77"]
+
+
+def test_every_name_is_answered_with_the_board_itself() -> None:
+    code = f"""
+import sys
+sys.path.insert(0, {str(NODE)!r})
+from setup_page import dns_answer
+query = b"\\x12\\x34\\x01\\0\\0\\1\\0\\0\\0\\0\\0\\0\\7example\\3com\\0\\0\\1\\0\\1"
+print(dns_answer(query, "192.168.4.1") == b"\\x12\\x34\\x85\\x80\\0\\1\\0\\1\\0\\0\\0\\0" + query[12:]
+    + b"\\xc0\\x0c\\0\\1\\0\\1\\0\\0\\0\\x0a\\0\\4\\xc0\\xa8\\4\\1")
+print(dns_answer(query[:-3] + b"\\x1c\\0\\1", "192.168.4.1")[6:8] == b"\\0\\0")
+print([dns_answer(bad, "192.168.4.1") for bad in (b"", query[:11], query[:20], b"\\xff" * 40, b"\\0" * 12)])
+"""
+    done = subprocess.run([micropython(), "-c", code], capture_output=True, text=True, check=False)
+    assert done.stdout.splitlines() == ["True", "True", "[None, None, None, None, None]"], done.stderr
