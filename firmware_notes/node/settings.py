@@ -73,8 +73,7 @@ def _is_text(value, least, most, others):
         plain = "0" <= c <= "9" or "A" <= c <= "Z" or "a" <= c <= "z"
         if not plain and (ord(c) < 32 if others is None else c not in others):
             return False
-    # A name begins with a letter or digit; "::1" and certificates may begin otherwise.
-    return others is None or value[:1] not in ("-", ".", "/", "_")
+    return others != "_.-" or value[0] not in others  # a name begins with a letter or digit
 
 
 def _is_right(value, rule):
