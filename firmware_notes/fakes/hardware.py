@@ -734,4 +734,4 @@ class Board:
         return self.world.get("setup_port", 80)
 
     def setup_wanted(self):
-        return self._cause != "wake" and bool(self.world.get("setup_button", False))
+        return bool(self.world.get("setup_button", False))

@@ -7,8 +7,9 @@ tried on neither yet).
 import sys
 import time
 
-import machine
+import _onewire
 import network
+from machine import ADC, RTC, WDT, Pin, SoftI2C, deepsleep, reset, reset_cause
 from micropython import const
 
 # What is soldered where; the notes' drawings are checked against this table. Chosen so that no pin matters
@@ -39,11 +40,9 @@ _SLICE_MS = const(500)  # a sleep feeds the watchdog this often
 _BUTTON_MS = const(2000)
 _SET_S = const(1735689600)  # 2025-01-01: a clock before that was never set
 _MEMORY = const(2000)
-
-
-def _epoch_s():
-    """Unix time of what this port calls 0: on ESP32 time counts from 2000."""
-    return 946684800 if time.gmtime(0)[0] == 2000 else 0
+# By the numbers of the ESP32 port. It calls a brown-out a power-on, so "brownout" never comes from here.
+_CAUSES = ("unknown", "power", "power", "watchdog", "wake", "software")
+_EPOCH_S = 946684800 if time.gmtime(0)[0] == 2000 else 0  # what this port calls 0, in Unix time
 
 
 class Board:
@@ -53,22 +52,13 @@ class Board:
     setup_port = 80
 
     def __init__(self):
-        name = sys.implementation._machine.upper()
-        self.chip = "esp32c3" if "C3" in name else "esp32"
+        self.chip = "esp32c3" if "C3" in sys.implementation._machine.upper() else "esp32"
         self.waiting = 0  # how many rounds wait; only the fake shows it
         self._pins = PINS[self.chip]
-        self._ticks = 0
-        self._tick = time.ticks_ms()
-        self._dog = self._wire = None
+        self._ticks, self._tick = 0, time.ticks_ms()
+        self._dog = None
         self._station = network.WLAN(network.STA_IF)
-        self._cause = {
-            machine.PWRON_RESET: "power",
-            machine.HARD_RESET: "power",
-            machine.WDT_RESET: "watchdog",
-            machine.DEEPSLEEP_RESET: "wake",
-            machine.SOFT_RESET: "software",
-        }.get(machine.reset_cause(), "unknown")
-        if self._cause == "power":
+        if self.reset_cause() == "power":
             self.set_memory(b"")  # after a brown-out the old content may still be there
         self.buzzer(False)
         self.probe_power(False)
@@ -91,58 +81,52 @@ class Board:
         self.feed()
 
     def now_s(self):
-        """Whole Unix seconds as an **int**, or None. Floats are 32 bit wide on these chips and count Unix
+        """Whole Unix seconds as an **int**, or None. Floats are 32 bits wide on these chips and count Unix
         seconds in steps of 128: never make a float of a Unix time; offsets and `bt` go as ints."""
-        now = int(time.time()) + _epoch_s()
+        now = int(time.time()) + _EPOCH_S
         return now if now >= _SET_S else None
 
     def set_now_s(self, unix_s):
-        t = time.gmtime(unix_s - _epoch_s())
-        machine.RTC().datetime((t[0], t[1], t[2], t[6], t[3], t[4], t[5], 0))
+        t = time.gmtime(unix_s - _EPOCH_S)
+        RTC().datetime(t[:3] + (t[6],) + t[3:6] + (0,))
 
     # Buses and pins
 
-    def _out(self, name, on):
-        machine.Pin(self._pins[name], machine.Pin.OUT, value=1 if on else 0)
+    def _line(self, name):
+        return Pin(self._pins[name], Pin.OPEN_DRAIN, Pin.PULL_UP, value=1)
 
     def i2c(self):
         """The bus, free again if a chip held its data line low (it was cut off in the middle of a byte: up
         to nine clocks let it finish; I2C specification UM10204, 3.1.16)."""
-        sda = machine.Pin(self._pins["sda"], machine.Pin.OPEN_DRAIN, machine.Pin.PULL_UP, value=1)
-        scl = machine.Pin(self._pins["scl"], machine.Pin.OPEN_DRAIN, machine.Pin.PULL_UP, value=1)
+        sda, scl = self._line("sda"), self._line("scl")
         for _ in range(9):
-            if sda.value():
-                break
-            for level in (0, 1):
-                scl.value(level)
+            if not sda.value():
+                scl.value(0)
                 time.sleep_us(10)
-        return machine.SoftI2C(scl=scl, sda=sda, freq=50000)
+                scl.value(1)
+                time.sleep_us(10)
+        return SoftI2C(scl, sda, freq=50000)
 
     def one_wire(self):
-        if self._wire is None:
-            self._wire = _OneWire(self._pins["one_wire"])
-        return self._wire
+        return _OneWire(self._line("one_wire"))
 
     def volts(self, which):
         """At the pin, by the chip's own calibration; good from 0.15 to 2.45 V (maker's data sheet)."""
-        adc = machine.ADC(machine.Pin(self._pins[which]), atten=machine.ADC.ATTN_11DB)
-        return adc.read_uv() / 1000000
+        return ADC(Pin(self._pins[which]), atten=ADC.ATTN_11DB).read_uv() / 1000000
 
     def probe_power(self, on):
-        self._out("moisture_power", on)
+        Pin(self._pins["moisture_power"], Pin.OUT, value=on)
 
     def buzzer(self, on):
-        self._out("buzzer", on)
+        Pin(self._pins["buzzer"], Pin.OUT, value=on)
 
     def setup_wanted(self):
         """The button, pressed within two seconds **after** power-on: held before, it starts the chip's own
         loader instead."""
-        if self._cause != "power":
-            return False
-        button = machine.Pin(self._pins["button"], machine.Pin.IN, machine.Pin.PULL_UP)
-        until = self.ticks_ms() + _BUTTON_MS
+        button = Pin(self._pins["button"], Pin.IN, Pin.PULL_UP)
+        until = self.ticks_ms() + (_BUTTON_MS if self.reset_cause() == "power" else 0)
         while button.value():
-            if self.ticks_ms() > until:
+            if self.ticks_ms() >= until:
                 return False
             time.sleep_ms(20)
         return True
@@ -150,45 +134,43 @@ class Board:
     # Memory, watchdog, ends
 
     def reset_cause(self):
-        """MicroPython calls a brown-out a power-on, so "brownout" never comes from here."""
-        return self._cause
+        return _CAUSES[reset_cause()]
 
     def memory(self):
         """RTC memory: survives deep sleep and watchdog, not the loss of power."""
-        return machine.RTC().memory()
+        return RTC().memory()
 
     def set_memory(self, data):
         if len(data) > _MEMORY:
-            raise ValueError("at most 2000 bytes")
-        machine.RTC().memory(data)
+            raise ValueError
+        RTC().memory(data)
 
     def watchdog(self, seconds):
-        self._dog = machine.WDT(timeout=seconds * 1000)
+        self._dog = WDT(timeout=seconds * 1000)
 
     def feed(self):
         if self._dog:
             self._dog.feed()
 
     def deep_sleep(self, ms):
-        machine.deepsleep(ms)
+        deepsleep(ms)
 
     def restart(self):
-        machine.reset()
+        reset()
 
     # Network
 
     def wifi(self, name, password, timeout_ms):
         """Joins the network. Once joined, the chip joins again by itself when it was lost."""
+        until = self.ticks_ms() + timeout_ms
         try:
-            if not self._station.active():
-                self._station.active(True)
-            if not self._station.isconnected():
+            self._station.active(True)
+            if not self.wifi_up():
                 self._station.disconnect()
                 self._station.connect(name, password)
         except OSError:
             return False
-        until = self.ticks_ms() + timeout_ms
-        while not self._station.isconnected():
+        while not self.wifi_up():
             if self.ticks_ms() > until:
                 return False
             self.sleep_ms(100)
@@ -198,10 +180,7 @@ class Board:
         return self._station.isconnected()
 
     def rssi_dbm(self):
-        try:
-            return self._station.status("rssi")
-        except (OSError, ValueError):
-            return None
+        return self._station.status("rssi") if self.wifi_up() else None
 
     def access_point(self, name):
         point = network.WLAN(network.AP_IF)
@@ -214,23 +193,20 @@ class _OneWire:
     """Time slots by MicroPython's own C code; everything above them is ours."""
 
     def __init__(self, pin):
-        import _onewire
-
-        self._slots = _onewire
-        self._pin = machine.Pin(pin, machine.Pin.OPEN_DRAIN, machine.Pin.PULL_UP)
+        self._pin = pin
 
     def reset(self):
-        return bool(self._slots.reset(self._pin))
+        return _onewire.reset(self._pin)
 
     def read_bit(self):
-        return self._slots.readbit(self._pin)
+        return _onewire.readbit(self._pin)
 
     def write_bit(self, bit):
-        self._slots.writebit(self._pin, bit)
+        _onewire.writebit(self._pin, bit)
 
     def read(self, count):
-        return bytes(self._slots.readbyte(self._pin) for _ in range(count))
+        return bytes([_onewire.readbyte(self._pin) for _ in range(count)])
 
     def write(self, data):
         for byte in data:
-            self._slots.writebyte(self._pin, byte)
+            _onewire.writebyte(self._pin, byte)

@@ -1,23 +1,18 @@
 """The sensors: from the bytes of each chip to °C, %RH, V. Written from the data sheets; sums are whole
-numbers, since floats on these chips are 32 bit wide.
+numbers, since floats on these chips are 32 bits wide. Tried on no real chip yet.
 
 Codes of faults: `no_answer`, `crc`, `power_on_value`, `rail`, `saturated`, `range`.
 """
 
 import struct
+from time import gmtime
 
 from micropython import const
 
 _TRIES = const(3)
 _MOST_PROBES = const(16)
 _MARK = b"\x2d\xd2"  # choice; a probe forgets it when its supply fails
-_PROBE_WARM_UP_MS = const(200)  # moisture probe after it is switched on: choice
-# The ADC tells nothing below 0.15 V (data sheet of the ESP32, attenuation 3) and above 3.0 V (choice:
-# supply less 10 %).
-_RAIL_LOW_V = 0.15
-_RAIL_HIGH_V = 3.0
-_SUPPLY_V = 3.3
-_BATTERY_RATIO = const(2)  # two equal resistors
+_WARM_UP_MS = const(200)  # moisture probe after it is switched on: choice
 
 
 class Fault(Exception):
@@ -45,107 +40,96 @@ def crc8_one_wire(data):
     return value
 
 
-def _humidity(hundredths):
-    """Cut off at 0 and 100 as the data sheets say; at the top it may be wet: said beside the value."""
-    value = min(max(hundredths, 0), 10000)
-    return value / 100, value == 10000
-
-
 class _Sensor:
     """`begin`, then three times `start`, a wait of `wait_ms`, `read`; then `end`. `read` gives {name:
     value or code}."""
 
     wait_ms = 0
 
-    def __init__(self, name, address=0):
+    def __init__(self, name, address):
         self.name, self._address = name, address
 
     def begin(self, board):
-        pass
+        self._board = board
 
     def start(self, i2c):
         pass
 
-    def end(self, board):
+    def end(self):
         pass
 
     def _air(self, temperature, humidity):
-        percent, saturated = _humidity(humidity)
-        values = {"air_temperature": temperature / 100, "air_humidity": percent}
-        if saturated:
+        """Out of hundredths. Humidity is cut off at 0 and 100 as the data sheets say; at 100 the sensor
+        may be wet."""
+        values = {"air_temperature": temperature / 100, "air_humidity": min(max(humidity, 0), 10000) / 100}
+        if humidity >= 10000:
             values[self.name] = "saturated"
         return values
 
 
-class Sht3x(_Sensor):
-    """Single shot, high repeatability, no clock stretching: 0x2400, 15 ms at most (data sheet, tables 4
-    and 8)."""
+class Sht(_Sensor):
+    """One measurement of high repeatability on demand.
 
-    wait_ms = 16
-    _command = b"\x24\x00"
+    SHT3x: 0x2400 (no clock stretching), 15 ms at most (data sheet, tables 4 and 8). SHT4x: 0xFD, 8.3 ms at
+    most, and another scale of the humidity (data sheet, tables 4 and 7).
+    """
+
+    def __init__(self, name, address):
+        _Sensor.__init__(self, name, address)
+        third = name[3] == "3"
+        self._command, self.wait_ms = (b"\x24\x00", 16) if third else (b"\xfd", 10)
+        self._span, self._low = (10000, 0) if third else (12500, 600)
 
     def start(self, i2c):
         i2c.writeto(self._address, self._command)
 
-    def read(self, board, i2c):
+    def read(self, i2c):
         data = i2c.readfrom(self._address, 6)
         if crc8(data[:2]) != data[2] or crc8(data[3:5]) != data[5]:
             raise Fault("crc")
-        ticks_t, ticks_h = data[0] << 8 | data[1], data[3] << 8 | data[4]
-        return self._air((17500 * ticks_t + 32767) // 65535 - 4500, self._share(ticks_h))
-
-    def _share(self, ticks):
-        return (10000 * ticks + 32767) // 65535
-
-
-class Sht4x(Sht3x):
-    """High precision: 0xFD, 8.3 ms at most (data sheet, tables 4 and 7; the humidity has a scale of its
-    own)."""
-
-    wait_ms = 10
-    _command = b"\xfd"
-
-    def _share(self, ticks):
-        return (12500 * ticks + 32767) // 65535 - 600
+        raw_t, _, raw_h = struct.unpack(">HBH", data)
+        return self._air(
+            (17500 * raw_t + 32767) // 65535 - 4500, (self._span * raw_h + 32767) // 65535 - self._low
+        )
 
 
 class Bme280(_Sensor):
     """One measurement on demand, temperature and humidity once each: 1.25 + 2.3 + 2.3 + 0.575 ms at most
-    (appendix B). The chip has no checksum: its calibration is read twice, and values at power-on are told
-    by their pattern."""
+    (appendix B).
+
+    The chip has no checksum: its calibration is read twice, and values at power-on are told by their pattern.
+    """
 
     wait_ms = 8
     _words = None
 
     def start(self, i2c):
-        if self._words is None:
-            self._open(i2c)
+        if not self._words:
+            words = self._calibration(i2c)
+            # 0x60 is the chip; the BMP280, which is sold under this name, says 0x58 and knows no humidity.
+            if self._get(i2c, 0xD0, 1) != b"\x60" or words != self._calibration(i2c):
+                raise Fault("no_answer")
+            self._words = words
         i2c.writeto_mem(self._address, 0xF2, b"\x01")  # humidity once; holds after the next line only
         i2c.writeto_mem(self._address, 0xF4, b"\x21")  # temperature once, pressure left out, forced
 
-    def _open(self, i2c):
-        if i2c.readfrom_mem(self._address, 0xD0, 1) != b"\x60":
-            raise Fault("no_answer")  # another chip, for one the BMP280 that knows no humidity
-        words = self._calibration(i2c)
-        if words[0] in (0, 0xFFFF) or words != self._calibration(i2c):
-            raise Fault("no_answer")
-        self._words = words
+    def _get(self, i2c, register, count):
+        return i2c.readfrom_mem(self._address, register, count)
 
     def _calibration(self, i2c):
         """T1 to T3, H1 to H6 (data sheet, table 16)."""
-        low = i2c.readfrom_mem(self._address, 0x88, 26)
-        high = i2c.readfrom_mem(self._address, 0xE1, 7)
-        h2, h3, h4, mixed, h5, h6 = struct.unpack("<hBbBbb", high)
-        return struct.unpack("<Hhh", low) + (low[25], h2, h3, h4 << 4 | mixed & 15, h5 << 4 | mixed >> 4, h6)
+        h2, h3, h4, mixed, h5, h6 = struct.unpack("<hBbBbb", self._get(i2c, 0xE1, 7))
+        h1 = self._get(i2c, 0xA1, 1)[0]
+        words = struct.unpack("<Hhh", self._get(i2c, 0x88, 6))
+        return words + (h1, h2, h3, h4 << 4 | mixed & 15, h5 << 4 | mixed >> 4, h6)
 
-    def read(self, board, i2c):
-        if i2c.readfrom_mem(self._address, 0xF3, 1)[0] & 8:
+    def read(self, i2c):
+        if self._get(i2c, 0xF3, 1)[0] & 8:
             raise Fault("no_answer")  # still measuring
-        data = i2c.readfrom_mem(self._address, 0xFA, 5)
-        raw_t, raw_h = data[0] << 12 | data[1] << 4 | data[2] >> 4, data[3] << 8 | data[4]
-        if raw_t == 0x80000 or raw_h == 0x8000:
+        high, low, raw_h = struct.unpack(">HBH", self._get(i2c, 0xFA, 5))
+        if high == 0x8000 or raw_h == 0x8000:
             raise Fault("power_on_value")
-        temperature, humidity = self.convert(raw_t, raw_h)
+        temperature, humidity = self.convert(high << 4 | low >> 4, raw_h)
         if not -4000 <= temperature <= 8500:
             raise Fault("range")
         return self._air(temperature, humidity)
@@ -159,36 +143,37 @@ class Bme280(_Sensor):
         slope = ((rest * h6 >> 10) * ((rest * h3 >> 11) + 32768) >> 10) + 2097152
         value = ((raw_h << 14) - (h4 << 20) - h5 * rest + 16384 >> 15) * (slope * h2 + 8192 >> 14)
         value -= ((value >> 15) * (value >> 15) >> 7) * h1 >> 4
-        value = min(max(value, 0), 419430400) >> 12
-        return fine * 5 + 128 >> 8, value * 100 + 512 >> 10
+        return fine * 5 + 128 >> 8, (value >> 12) * 100 + 512 >> 10
 
 
-class Moisture(_Sensor):
-    """Capacitive probe: its voltage as a share of the supply, until it is calibrated. Supplied only while
-    it measures."""
+class Adc(_Sensor):
+    """Battery, by two equal resistors; or a capacitive moisture probe, supplied only while it measures:
+    its voltage as a share of the supply of 3.3 V, until it is calibrated."""
 
-    wait_ms = _PROBE_WARM_UP_MS
+    def __init__(self, name, address):
+        _Sensor.__init__(self, name, address)
+        self._wet = name == "moisture"
+        if self._wet:
+            self.wait_ms = _WARM_UP_MS
 
     def begin(self, board):
-        board.probe_power(True)
+        self._board = board
+        self._power(True)
 
-    def read(self, board, i2c):
-        return {"substrate_moisture": _volts(board, self.name) / _SUPPLY_V}
+    def end(self):
+        self._power(False)
 
-    def end(self, board):
-        board.probe_power(False)
+    def _power(self, on):
+        if self._wet:
+            self._board.probe_power(on)
 
-
-class Battery(_Sensor):
-    def read(self, board, i2c):
-        return {"battery": _volts(board, self.name) * _BATTERY_RATIO}
-
-
-def _volts(board, which):
-    volts = board.volts(which)
-    if not _RAIL_LOW_V < volts < _RAIL_HIGH_V:
-        raise Fault("rail")
-    return volts
+    def read(self, i2c):
+        volts = self._board.volts(self.name)
+        # Below 0.15 V the ESP32 tells nothing (its data sheet, attenuation 3); above 3.0 V: choice, a
+        # tenth below the supply.
+        if not 0.15 < volts < 3.0:
+            raise Fault("rail")
+        return {"substrate_moisture": volts / 3.3} if self._wet else {"battery": volts * 2}
 
 
 class Ds18b20(_Sensor):
@@ -197,57 +182,50 @@ class Ds18b20(_Sensor):
     wait_ms = 750
 
     def __init__(self, quantity, names, spare):
-        _Sensor.__init__(self, "ds18b20")
+        _Sensor.__init__(self, "ds18b20", 0)
         self._quantity = quantity
-        self.names = dict(names)  # by ROM code, those that are missing as well
+        self._names = dict(names)  # by ROM code, those that are missing as well
         self._spare = [name for name in spare if name not in names.values()]
-        self._named = bool(names or spare)
+        self._named = names or spare
 
     def begin(self, board):
         self._wire = board.one_wire()
         for rom in sorted(search(self._wire)):
-            if rom not in self.names:
-                self.names[rom] = self._spare.pop(0) if self._spare else "p" + rom[10:14]
-
-    def _plain(self):
-        """A single probe that nobody named sends its quantity without a name before it."""
-        return not self._named and len(self.names) < 2
+            if rom not in self._names:
+                self._names[rom] = self._spare.pop(0) if self._spare else "p" + rom[10:14]
 
     def found(self):
-        return {} if self._plain() else self.names
+        """Nothing for a single probe that nobody named: it sends its quantity without a name before it."""
+        return self._names if self._named or len(self._names) > 1 else {}
 
     def start(self, i2c):
         # All at once: alarm bytes, which nothing here uses, as a mark, and 12 bits; then measure.
         for command in (b"\xcc\x4e" + _MARK + b"\x7f", b"\xcc\x44"):
-            if not self._wire.reset():
-                raise Fault("no_answer")
+            self._wire.reset()
             self._wire.write(command)
 
-    def read(self, board, i2c):
-        if not self._wire.read_bit():
-            raise Fault("no_answer")  # still measuring after the longest time, or the line is low
-        if not self.names:
+    def read(self, i2c):
+        # 0: still measuring after the longest time, or the line is low.
+        if not self._wire.read_bit() or not self._names:
             raise Fault("no_answer")
-        values = {}
-        for rom in self.names:
-            name = self.name if self._plain() else self.names[rom]
+        found, values = self.found(), {}
+        for rom in self._names:
+            name = found.get(rom)
             try:
-                values[self._quantity if self._plain() else name + "/" + self._quantity] = self._probe(rom)
+                self._wire.reset()
+                self._wire.write(b"\x55" + bytes.fromhex(rom) + b"\xbe")
+                value = celsius(self._wire.read(9))
+                values[name + "/" + self._quantity if name else self._quantity] = value
             except Fault as fault:
-                values[name] = fault.args[0]
+                values[name or self.name] = fault.args[0]
         return values
-
-    def _probe(self, rom):
-        self._wire.reset()
-        self._wire.write(b"\x55" + bytes([int(rom[at : at + 2], 16) for at in range(0, 16, 2)]) + b"\xbe")
-        return celsius(self._wire.read(9))
 
 
 def celsius(memory):
     """Scratchpad to °C (data sheet, figures 4, 9 and 10, table 1)."""
     # Nobody pulls the line down: no probe, which other programs show as -127. Only zeros: the line is low;
     # their checksum is right.
-    if memory == b"\xff" * 9 or not any(memory):
+    if min(memory) == 255 or not any(memory):
         raise Fault("no_answer")
     if crc8_one_wire(memory):
         raise Fault("crc")
@@ -268,45 +246,38 @@ def search(wire):
         if not wire.reset():
             break
         wire.write(b"\xf0")
-        last = _walk(wire, rom, last)
-        if last is None:
-            break
+        fork = 0  # the last one at which this walk took the branch 0
+        for at in range(64):
+            byte, mask = at >> 3, 1 << (at & 7)
+            bit, other = wire.read_bit(), wire.read_bit()
+            if bit == other:
+                if bit:
+                    return found
+                bit = rom[byte] & mask if at + 1 < last else at + 1 == last
+                if not bit:
+                    fork = at + 1
+            rom[byte] = rom[byte] | mask if bit else rom[byte] & ~mask
+            wire.write_bit(1 if bit else 0)
         if rom[0] == 0x28 and not crc8_one_wire(rom):
-            found.append("".join(["%02x" % byte for byte in rom]))
+            found.append(rom.hex())
+        last = fork
         if not last:
             break
     return found
 
 
-def _walk(wire, rom, last):
-    """One way down the tree: at the fork `last` the other branch than before. Gives the last fork that was
-    left at 0."""
-    open_fork = 0
-    for at in range(64):
-        bit, other = wire.read_bit(), wire.read_bit()
-        if bit and other:
-            return None
-        if bit == other:
-            bit = rom[at >> 3] >> (at & 7) & 1 if at + 1 < last else at + 1 == last
-            if not bit:
-                open_fork = at + 1
-        rom[at >> 3] = rom[at >> 3] & ~(1 << (at & 7)) | bit << (at & 7)
-        wire.write_bit(bit)
-    return open_fork
-
-
 class Ds3231:
-    """The clock chip. A date that it cannot hold, or a clock that has stood still, is None."""
+    """The clock chip: Unix seconds, whole numbers."""
 
     def __init__(self, i2c):
         self._i2c = i2c
 
     def read(self):
-        """Unix seconds, an int."""
+        """None when it does not answer or has stood still since it was set (bit 7 of the status register
+        0x0F)."""
         try:
-            if self._i2c.readfrom_mem(0x68, 0x0F, 1)[0] & 0x80:
-                return None  # the oscillator has stopped since the time was set
-            return from_registers(self._i2c.readfrom_mem(0x68, 0, 7))
+            data = self._i2c.readfrom_mem(0x68, 0, 16)
+            return None if data[15] & 0x80 else from_registers(data)
         except OSError:
             return None
 
@@ -314,60 +285,35 @@ class Ds3231:
         """True when it was taken."""
         try:
             self._i2c.writeto_mem(0x68, 0, to_registers(unix_s))
-            self._i2c.writeto_mem(0x68, 0x0F, b"\x00")
+            self._i2c.writeto_mem(0x68, 15, b"\x00")
             return True
         except OSError:
             return False
 
 
-_BEFORE = (0, 31, 59, 90, 120, 151, 181, 212, 243, 273, 304, 334)  # days before each month
-
-
-def _days(year, month):
-    """From 1970 to the month; `year` counts from 2000. Right from 2000 to 2099, which is all that the chip
-    knows."""
-    return 10957 + year * 365 + (year + 3) // 4 + _BEFORE[month] + (1 if year % 4 == 0 and month > 1 else 0)
-
-
 def from_registers(data):
-    """Seconds to years, two decimal digits in each byte, 24 hours (data sheet, figure 1)."""
-    digits = (data[0], data[1], data[2], data[4], data[5] & 0x7F, data[6])
+    """Two decimal digits in each byte: second, minute, hour of 24, day of the week, day, month, year from
+    2000 (data sheet, figure 1). None when that is no date."""
+    digits = data[:3] + data[4:7]
     second, minute, hour, day, month, year = [(byte >> 4) * 10 + (byte & 15) for byte in digits]
-    if max([byte & 15 for byte in digits]) > 9 or not (
-        second < 60 and minute < 60 and hour < 24 and year < 100
-    ):
+    # Bit 7 of the month counts centuries, and is 0 in ours.
+    if second > 59 or minute > 59 or hour > 23 or not 0 < day < 32 or not 0 < month < 13 or year > 99:
         return None
-    if not 0 < month < 13 or not 0 < day < 32:
-        return None
-    return ((_days(year, month - 1) + day - 1) * 24 + hour) * 3600 + minute * 60 + second
+    # Years from March, so that the day of a leap year comes last; 10957 days from 1970 to 2000, less ten
+    # months of 1999.
+    month = (month + 9) % 12
+    if month > 9:
+        year -= 1
+    days = 11017 + year * 365 + year // 4 + (month * 306 + 5) // 10 + day - 1
+    return (days * 24 + hour) * 3600 + minute * 60 + second
 
 
 def to_registers(unix_s):
-    days, seconds = divmod(unix_s, 86400)
-    year, month = 99, 11
-    while _days(year, 0) > days:
-        year -= 1
-    while _days(year, month) > days:
-        month -= 1
-    fields = (
-        seconds % 60,
-        seconds // 60 % 60,
-        seconds // 3600,
-        (days + 3) % 7 + 1,
-        days - _days(year, month) + 1,
-        month + 1,
-        year,
-    )
+    # What a port calls 0 is 1970 or, on ESP32, 2000.
+    epoch_s = 946684800 if gmtime(0)[0] == 2000 else 0
+    year, month, day, hour, minute, second, weekday = gmtime(unix_s - epoch_s)[:7]
+    fields = (second, minute, hour, weekday + 1, day, month, year - 2000)
     return bytes([field // 10 << 4 | field % 10 for field in fields])
-
-
-_KINDS = {
-    "sht3x": (Sht3x, 0x44),
-    "sht4x": (Sht4x, 0x44),
-    "bme280": (Bme280, 0x76),
-    "moisture": (Moisture, 0),
-    "battery": (Battery, 0),
-}
 
 
 def open_all(board, specs, probes, spare=()):
@@ -376,49 +322,56 @@ def open_all(board, specs, probes, spare=()):
     opened = []
     for spec in specs:
         kind, _, address = spec.partition("@")
-        if kind in _KINDS:
-            make, usual = _KINDS[kind]
-            opened.append(make(spec, int(address, 16) if address else usual))
-        elif kind.startswith("ds18b20"):
+        if kind[:3] == "sht":
+            opened.append(Sht(spec, int(address or "44", 16)))
+        elif kind == "bme280":
+            opened.append(Bme280(spec, int(address or "76", 16)))
+        elif kind[:7] == "ds18b20":
             opened.append(Ds18b20(kind[8:] or "substrate_temperature", probes or {}, spare))
+        elif kind != "ds3231":
+            opened.append(Adc(kind, 0))
     return opened
 
 
 def measure(sensors, board):
     """({name: value}, {name of sensor or probe: code}, {ROM code: name}): the median of three tries. A
     fault is said when no try went well; what is `saturated` has a value as well."""
-    values, codes, found = {}, {}, {}
     i2c = board.i2c()
-    wait_ms = max([sensor.wait_ms for sensor in sensors] or [0])
+    got, found = {}, {}
     for sensor in sensors:
         sensor.begin(board)
     for _ in range(_TRIES):
-        started = [sensor for sensor in sensors if _try(sensor, lambda s: s.start(i2c), values, codes)]
-        board.sleep_ms(wait_ms)
-        for sensor in started:
-            _try(sensor, lambda s: s.read(board, i2c), values, codes)
+        faults = [_try(sensor.start, i2c) for sensor in sensors]
+        board.sleep_ms(max([sensor.wait_ms for sensor in sensors] or [0]))
+        for sensor, fault in zip(sensors, faults):
+            result = fault or _try(sensor.read, i2c)
+            if isinstance(result, str):
+                result = {sensor.name: result}
+            for name in result:
+                got.setdefault(name, []).append(result[name])
     for sensor in sensors:
-        sensor.end(board)
+        sensor.end()
         if sensor.name == "ds18b20":
-            found.update(sensor.found())
-    faults = {name: codes[name][-1] for name in codes if len(codes[name]) == _TRIES}
-    return {name: _median(values[name]) for name in values}, faults, found
+            found = sensor.found()
+    return _medians(got) + (found,)
 
 
-def _try(sensor, step, values, codes):
-    try:
-        got = step(sensor) or {}
-    except OSError:
-        got = {sensor.name: "no_answer"}
-    except Fault as fault:
-        got = {sensor.name: fault.args[0]}
+def _medians(got):
+    values, faults = {}, {}
     for name in got:
-        kept = codes if isinstance(got[name], str) else values
-        kept.setdefault(name, []).append(got[name])
-    return sensor.name not in got
+        numbers = sorted([value for value in got[name] if not isinstance(value, str)])
+        middle = len(numbers) // 2
+        if numbers:
+            values[name] = (numbers[middle] + numbers[~middle]) / 2
+        elif len(got[name]) == _TRIES:
+            faults[name] = got[name][-1]
+    return values, faults
 
 
-def _median(values):
-    values = sorted(values)
-    middle = len(values) // 2
-    return values[middle] if len(values) % 2 else (values[middle - 1] + values[middle]) / 2
+def _try(step, i2c):
+    try:
+        return step(i2c)
+    except OSError:
+        return "no_answer"
+    except Fault as fault:
+        return fault.args[0]

@@ -130,7 +130,7 @@ def test_ticks_of_sht_sensors_follow_the_formulas(ticks: int, t: float, sht3x: f
     wire = f"class W:\n def readfrom(self, a, n):\n  w = {word!r}\n"
     wire += "  return (w + bytes((sensors.crc8(w),))) * 2\n"
     code = f"import json, sensors\n{wire}"
-    code += "print(json.dumps([k('x', 0x44).read(None, W()) for k in (sensors.Sht3x, sensors.Sht4x)]))"
+    code += "print(json.dumps([sensors.Sht(k, 0x44).read(W()) for k in ('sht3x', 'sht4x')]))"
     dry, wet = json.loads(run_script(code))
     assert (dry["air_temperature"], dry["air_humidity"]) == pytest.approx((t, sht3x), abs=0.005)
     assert (wet["air_temperature"], wet["air_humidity"]) == pytest.approx((t, sht4x), abs=0.005)
@@ -178,7 +178,7 @@ def test_humidity_of_the_bme280_agrees_with_the_other_formula_of_its_data_sheet(
     code += "print(json.dumps(out))"
     whole = json.loads(run_script(code))
     wanted = [percent_by_float(t, h, words) for words, t, h in cases]
-    assert whole == pytest.approx(wanted, abs=0.02)
+    assert [min(100.0, max(0.0, value)) for value in whole] == pytest.approx(wanted, abs=0.02)
     assert sum(0 < value < 100 for value in wanted) > 20
 
 
@@ -193,7 +193,7 @@ def test_calibration_words_of_the_bme280_are_put_together_as_its_table_says(tmp_
     low += bytes(19) + bytes([75])
     high = (366).to_bytes(2, "little") + bytes([0xFF, 0xEA, 0x3D, 0xFE, 0x9E])
     code = f"low, high = {low!r}, {high!r}\nclass W:\n"
-    code += " def readfrom_mem(self, a, r, n): return low if r == 0x88 else high\n"
+    code += " def readfrom_mem(self, a, r, n): return {0x88: low[:n], 0xa1: low[25:], 0xe1: high}[r]\n"
     code += "say(sensors.Bme280('bme280', 0x76)._calibration(W()))"
     h4, h5 = (0xEAD - 0x1000), (0xFE3 - 0x1000)
     assert played(tmp_path, code, WORLD) == [27504, 26435, -1000, 75, 366, 255, h4, h5, 0x9E - 256]
@@ -328,7 +328,11 @@ def test_saturated_humidity_is_sent_and_said(tmp_path: Path, spec: str) -> None:
     assert faults == {spec: "saturated"}
 
 
-EARLY = "slow = b.sleep_ms\nb.sleep_ms = lambda ms: slow(ms // 2)\n"
+EARLY = """
+slow = b.sleep_ms
+b.sleep_ms = lambda ms: slow(ms // 2)
+b.time._host_ms = lambda: b.time._locked_at  # in lockstep: a slow computer lets no time pass by
+"""
 
 
 @pytest.mark.parametrize("spec", ["sht3x", "sht4x", "bme280", "ds18b20"])
@@ -336,7 +340,8 @@ def test_chip_that_is_read_too_early_gives_no_value(tmp_path: Path, spec: str) -
     """A board whose waits are half as long as they should be; the fake answers as the data sheets say."""
     code = EARLY + f"say(sensors.measure(sensors.open_all(b, [{spec!r}], {{}}), b)[:2])"
     world = WORLD | {"chips": [spec] if spec != "ds18b20" else []}
-    assert played(tmp_path, code, world, {"NODE_TIME": "real"}) == [{}, {spec: "no_answer"}]
+    clock = {"NODE_TIME": "x60" if spec == "ds18b20" else "lockstep"}
+    assert played(tmp_path, code, world, clock) == [{}, {spec: "no_answer"}]
 
 
 def test_bme280_that_never_measured_is_told_by_its_values_at_power_on(tmp_path: Path) -> None:
@@ -394,7 +399,7 @@ def test_half_of_the_probes_gone_leaves_the_other_half(tmp_path: Path) -> None:
 
 def test_no_probe_at_all(tmp_path: Path) -> None:
     assert measured(tmp_path, ["ds18b20"], probes={}) == ({}, {"ds18b20": "no_answer"}, {})
-    assert measured(tmp_path, ["ds18b20"], probes={}, names={PROBE: "p1"})[1] == {"ds18b20": "no_answer"}
+    assert measured(tmp_path, ["ds18b20"], probes={}, names={PROBE: "p1"})[1] == {"p1": "no_answer"}
 
 
 @pytest.mark.parametrize(("memory", "code"), [(b"\xff" * 9, "no_answer"), (bytes(9), "no_answer")])
