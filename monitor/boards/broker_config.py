@@ -109,6 +109,14 @@ def lines_of_others(files: BrokerFiles) -> tuple[list[ConfLine], list[Sentence]]
     return lines, problems
 
 
+def own_lines(files: BrokerFiles) -> list[ConfLine]:
+    """The lines of our part; none where it is not there."""
+    try:
+        return [*_lines(files.conf)]
+    except OSError:
+        return []
+
+
 def _lines(path: Path) -> Iterator[ConfLine]:
     for number, text in enumerate(path.read_text(encoding="utf-8", errors="replace").splitlines(), 1):
         key, _, value = text.strip().partition(" ")

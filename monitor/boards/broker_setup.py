@@ -260,8 +260,11 @@ def _trial_start(program: Program, plan: BrokerPlan) -> list[Sentence]:
         trial = replace(
             plan, monitor_port=_free_port(), boards_port=_free_port(), storing=tuple(storing.items())
         )
-        _write_trial(files, trial)
-        said = _start_for_a_moment(program, files, (trial.monitor_port, trial.boards_port))
+        try:
+            _write_trial(files, trial)
+            said = _start_for_a_moment(program, files, (trial.monitor_port, trial.boards_port))
+        except OSError as error:
+            return [_not_written(error, files.etc).said]
     if said is None:
         return []
     return [
@@ -305,7 +308,7 @@ def _start_for_a_moment(program: Program, files: BrokerFiles, ports: Iterable[in
     if answered:
         return None
     said = [line for line in log.read_text(errors="replace").splitlines() if "rror" in line]
-    return said[-1].strip() if said else "?"
+    return said[0].strip() if said else "?"
 
 
 def _answers(port: int, process: subprocess.Popen[bytes]) -> bool:
@@ -360,13 +363,17 @@ def apply(prepared: Prepared, environ: Mapping[str, str]) -> tuple[Path, ...]:
             with suppress(OSError):
                 folder.rmdir()
         if isinstance(error, OSError):
-            raise UsageError(
-                "{file} cannot be written: {why}; nothing was changed",
-                file=str(error.filename or path),
-                why=error.strerror or str(error),
-            ) from None
+            raise _not_written(error, path) from None
         raise
     return kept
+
+
+def _not_written(error: OSError, path: Path) -> UsageError:
+    return UsageError(
+        "{file} cannot be written: {why}; nothing was changed",
+        file=str(error.filename or path),
+        why=error.strerror or str(error),
+    )
 
 
 def _make_folders(prepared: Prepared) -> list[Path]:
@@ -386,7 +393,8 @@ def _make_folders(prepared: Prepared) -> list[Path]:
 def _put_back(secret: Path, content: bytes | None) -> None:
     with suppress(OSError):
         if content is None:
-            secret.unlink()
+            secret.unlink(missing_ok=True)
+            secret.parent.rmdir()  # Only an empty one goes.
         else:
             write_all([NewFile(secret, content, certificates.OWNER_ONLY)])
 

@@ -355,6 +355,12 @@ def _guard(farm: FarmFile, signals: Signals) -> bool:
     where = f"{broker.host}:{broker.port}"
     log.info("%s: started with %s, database %s", settings.site.title, farm.path, settings.store.path)
     log.info("connecting to %s at %s", kind, where)
+    if broker.embedded:
+        log.warning(
+            "its own broker is for a first evening: it has no rules for each board, so that any board can "
+            "speak as any other, and it keeps nothing over a restart. "
+            "For good: install mosquitto, then `rearing-monitor broker setup`"
+        )
     try:
         if settings.page.enabled:
             _open_page(door, service)

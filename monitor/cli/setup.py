@@ -8,6 +8,7 @@ from __future__ import annotations
 import shutil
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -206,6 +207,10 @@ def _warnings(settings: Settings, reviewed: Review, now: SiteNow | None) -> Iter
     yield from database_warnings(path)
     yield from logbook_warnings(path)
     yield from copy_warnings(settings)
+    if settings.broker.files is not None:
+        from monitor.boards.broker_warnings import broker_warnings
+
+        yield from broker_warnings(settings, datetime.now(UTC))
 
 
 def _site_now(settings: Settings) -> tuple[SiteNow | None, PossibleStages]:

@@ -21,6 +21,8 @@ from monitor.settings.schema import BrokerSettings
 DIAL_S = 8.0
 LOGIN_S = 20.0
 POLL_S = 0.02
+SECOND_S = 0.5
+"""A connection that is thrown off by another one ends at once; own choice."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,8 +143,33 @@ def _as_the_service(subscriber: Subscriber, broker: BrokerSettings) -> Iterator[
     problem = subscriber.proof.problem
     if subscriber.proof.way is Way.PROVEN:
         yield Step(True, _proven())
+        yield from _second_connection(subscriber, broker)
     else:
         yield Step(False, problem or subscriber.fault or _silent())
+
+
+def _second_connection(subscriber: Subscriber, broker: BrokerSettings) -> Iterator[Step]:
+    """A broker that takes the user name for the client id throws the first connection of a user off.
+
+    The service needs a second one while the database refuses.
+    """
+    if broker.username is None:
+        return
+    with connection.Publisher(broker, f"{broker.client_id}-second"):
+        _wait(lambda: not subscriber.connected, SECOND_S)
+        thrown_off = not subscriber.connected
+    if thrown_off:
+        yield Step(False, thrown_off_by_itself(broker.port))
+
+
+def thrown_off_by_itself(port: int) -> Sentence:
+    """What is wrong with a listener of the broker that takes the user name for the client id."""
+    return sentence(
+        "the broker lets the monitor have one connection only (use_username_as_clientid at port {port}); "
+        "while the database refuses it needs two. To mend: take that line away from the listener at that "
+        "port, or `rearing-monitor broker setup`, which gives the monitor a listener of its own",
+        port=str(port),
+    )
 
 
 def _wait(until: object, most_s: float = LOGIN_S) -> None:

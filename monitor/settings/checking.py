@@ -461,10 +461,13 @@ def _open_doors(settings: Settings) -> Iterator[Sentence]:
 def _broker_notes(settings: Settings) -> Iterator[Sentence]:
     if settings.broker.embedded:
         yield sentence(
-            "the embedded broker keeps nothing while it is off: what nodes send while this program is "
-            "stopped is lost unless they keep it. A mosquitto broker would keep it."
+            "the embedded broker is for a first evening: it has no rules for each board, so that any board "
+            "can speak as any other, and it keeps nothing over a restart: what boards send meanwhile is lost "
+            "unless they keep it. For good: install mosquitto, then `rearing-monitor broker setup`."
         )
         return
+    if settings.broker.files is not None:
+        return  # `broker setup` wrote these lines.
     yield sentence(
         "a mosquitto broker keeps messages for this program only with these lines in its configuration: "
         "persistence true, autosave_interval 1, max_queued_messages 100000 (its default keeps 1000)."

@@ -58,7 +58,9 @@ def refuse_to_replace(path: Path, force: bool) -> None:
 
 def write_secret(path: Path, secret: str) -> None:
     """Write a secret into a file of its own that only its owner may read."""
-    path.parent.mkdir(parents=True, exist_ok=True)
+    if not path.parent.exists():
+        path.parent.mkdir(parents=True)
+        give_to_owner(path.parent, path.parent.parent)
     _replace(path, secret + "\n", _OWNER_ONLY)
 
 

@@ -104,6 +104,7 @@ def test_run_guards_wakes_and_is_spoken_to(farm: Farm, call: Call, free_port: in
     make_farm(farm.folder, port=free_port, embedded=True)
     with _running(farm) as service:
         service.wait_for(f"connected to the broker at 127.0.0.1:{free_port}; sending a message to ourselves")
+        service.wait_for("its own broker is for a first evening: it has no rules for each board")
         service.wait_for("guarding: the broker passes on what boards send")
         _publish(free_port, 43.5)
         service.wait_for("bin-1: substrate temperature at 43.5 °C: unacknowledged (high)")

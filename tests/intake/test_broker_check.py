@@ -176,3 +176,15 @@ def test_a_service_that_runs_is_asked_and_not_disturbed(way: Way, good: bool, sa
     first, last = steps_of_running_service("yard", "rearing", None, way)
     assert first.good
     assert (last.good, str(last.said).startswith(said)) == (good, True)
+
+
+@pytest.mark.mosquitto
+def test_a_broker_that_lets_the_monitor_in_once_only_is_said(make_mosquitto: Make, tmp_path: Path) -> None:
+    passwords = tmp_path / "passwords"
+    subprocess.run(["mosquitto_passwd", "-b", "-c", str(passwords), "farm", "right"], check=True)
+    passwords.chmod(0o700)
+    lines = ("use_username_as_clientid true", f"password_file {passwords}")
+    broker = make_mosquitto(*lines, anonymous=False)
+    said = failure(broker.port, username="farm", password="right", protocol="3.1.1")
+    assert said.startswith("the broker lets the monitor have one connection only")
+    assert f"at port {broker.port}" in said

@@ -96,7 +96,11 @@ def test_a_probe_without_a_place_is_warned_of(tmp_path: Path) -> None:
 def test_the_notes_name_what_a_broker_needs(tmp_path: Path) -> None:
     assert any("persistence true" in note for note in look(tmp_path, SMALL).notes)
     embedded = look(tmp_path, "[broker]\nembedded = true\n" + SMALL).notes
-    assert any("keeps nothing while it is off" in note for note in embedded)
+    (said,) = [note for note in embedded if "for a first evening" in note]
+    for what in ("no rules for each board", "keeps nothing over a restart", "`rearing-monitor broker setup`"):
+        assert what in said
+    written = look(tmp_path, '[broker]\nfiles = "mosquitto/rearing"\n' + SMALL).notes
+    assert not any("persistence true" in note for note in written)
 
 
 def test_each_place_is_guarded_in_plain_words(tmp_path: Path) -> None:

@@ -149,3 +149,23 @@ make-a-new-ca-then-every-board-needs-a-new-card = Faire une nouvelle autorité ;
 let-systemd-tell-mosquitto-when-boards-come-and-go-so-that-the-monitor-needs-no-rights-of-root =
     Laisser systemd prévenir mosquitto quand des cartes viennent et partent : le moniteur n’a alors pas besoin des droits de root.
 ask-nothing = Ne rien demander.
+
+# Ce que `check` en dit.
+
+file-is-missing-to-mend-command = { $file } manque. Pour corriger : { $command }
+mosquitto-has-another-certificate-than-the-one-in-folder-to-mend-command =
+    mosquitto a un autre certificat que celui de { $folder }. Pour corriger : { $command }
+the-access-rules-in-file-are-not-those-of-this-site-to-mend-command =
+    les règles d’accès de { $file } ne sont pas celles de ce site. Pour corriger : { $command }
+the-broker-does-not-know-the-monitor-itself-to-mend-command =
+    le courtier ne connaît pas le moniteur lui-même. Pour corriger : { $command }
+the-broker-does-not-know-these-boards-and-lets-none-of-them-in-boards-to-mend-rearing-monitor-board-replace-first-which-makes-its-card =
+    le courtier ne connaît pas ces cartes et n’en admet aucune : { $boards }. Pour corriger : `rearing-monitor board replace { $first }`, qui fait sa fiche
+the-broker-lets-the-monitor-have-one-connection-only-use-username-as-clientid-at-port-port-while-the-database-refuses-it-needs-two-to-mend-take-that-line-away-from-the-listener-at-that-port-or-rearing-monitor-broker-setup-which-gives-the-monitor-a-listener-of-its-own =
+    le courtier ne permet qu’une connexion au moniteur (use_username_as_clientid au port { $port }) ; tant que la base de données refuse, il lui en faut deux. Pour corriger : enlever cette ligne du listener à ce port, ou `rearing-monitor broker setup`, qui donne au moniteur son propre listener
+the-broker-s-certificate-is-missing-ends-soon-or-does-not-bear-all-names-of-this-computer-names-to-mend-command =
+    le certificat du courtier manque, finit bientôt, ou ne porte pas tous les noms de cet ordinateur ({ $names }). Pour corriger : { $command }
+the-embedded-broker-is-for-a-first-evening-it-has-no-rules-for-each-board-so-that-any-board-can-speak-as-any-other-and-it-keeps-nothing-over-a-restart-what-boards-send-meanwhile-is-lost-unless-they-keep-it-for-good-install-mosquitto-then-rearing-monitor-broker-setup =
+    le courtier intégré est fait pour un premier soir : il n’a pas de règles pour chaque carte, chacune peut donc parler au nom d’une autre, et il ne garde rien lors d’un redémarrage : ce que les cartes envoient entre-temps est perdu, sauf si elles le gardent. Pour de bon : installer mosquitto, puis `rearing-monitor broker setup`.
+the-users-of-a-trial-that-was-ended-in-the-middle-are-still-there-to-mend-rearing-monitor-broker-test =
+    les utilisateurs d’un essai interrompu sont encore là. Pour corriger : rearing-monitor broker test

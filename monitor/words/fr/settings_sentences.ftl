@@ -136,8 +136,6 @@ the-embedded-broker-listens-on-address-without-a-password-anyone-on-that-network
     le broker intégré écoute sur { $address } sans mot de passe : n’importe qui sur ce réseau peut envoyer des mesures. Garder les cartes sur un réseau à elles, ou régler username et password.
 the-password-goes-to-host-unencrypted-set-tls-true-if-the-broker-can-do-it =
     le mot de passe part vers { $host } sans chiffrement. Mettre tls = true si le broker le permet.
-the-embedded-broker-keeps-nothing-while-it-is-off-what-nodes-send-while-this-program-is-stopped-is-lost-unless-they-keep-it-a-mosquitto-broker-would-keep-it =
-    le broker intégré ne garde rien quand il est arrêté : ce que les cartes envoient pendant l’arrêt du programme est perdu si elles ne le gardent pas. Un broker mosquitto le garderait.
 only-one-person-is-told-a-second-recipients-table-with-order-2-adds-another =
     une seule personne est prévenue : une deuxième table [[recipients]] avec order = 2 en ajoute une autre.
 if-this-computer-itself-dies-nobody-is-told-unless-an-outside-service-notices-see-heartbeat-url-in-messages =
