@@ -114,8 +114,8 @@ class Problem:
 class SeveralProblems(MonitorError):
     """What was asked for or given is wrong. `problems` holds everything found, not only the first."""
 
-    def __init__(self, problems: Sequence[Problem]) -> None:
-        self.problems = tuple(problems)
+    def __init__(self, problems: Sequence[Problem | MonitorError]) -> None:
+        self.problems: tuple[Problem | MonitorError, ...] = tuple(problems)
         lines = one_a_line(problem.said for problem in self.problems)
         super().__init__(lines.english, **lines.values)
 
@@ -123,9 +123,19 @@ class SeveralProblems(MonitorError):
 class SettingsError(SeveralProblems):
     """The settings file is wrong."""
 
+    problems: tuple[Problem, ...]
+
+    def __init__(self, problems: Sequence[Problem]) -> None:
+        super().__init__(problems)
+
 
 class CardError(SeveralProblems):
     """The card of a board is wrong."""
+
+    problems: tuple[Problem, ...]
+
+    def __init__(self, problems: Sequence[Problem]) -> None:
+        super().__init__(problems)
 
 
 class UsageError(MonitorError):

@@ -67,19 +67,9 @@ _.variables
 # Arguments that a protocol of Python asks for.
 trace
 
-# Commands and pages of the boards, which follow at once.
-made_card
-card_in_file
-is_wifi_password
-qr_in_terminal
-qr_width
+# Pages of the boards and the demo, which follow at once.
 qr_as_svg
-precompiled
-_.size_bytes
 fakes_folder
-mpy_cross
-copy_program
-full_spec
 # Keys of boards, for the commands `board`, which land next.
 cut_off
 _.der

@@ -2,9 +2,17 @@
 
 from __future__ import annotations
 
+import getpass
+import os
 import re
+import signal
+import sys
+import time
+from contextlib import suppress
 from dataclasses import dataclass, replace
-from typing import Annotated
+from functools import partial
+from pathlib import Path
+from typing import Annotated, Any
 
 import typer
 
@@ -20,15 +28,40 @@ from monitor.boards.battery import (
     days,
     hours_without_mains,
 )
+from monitor.boards.broker_files import Reload, reload_command
+from monitor.boards.broker_log import last_sighting
+from monitor.boards.card import qr_in_terminal, qr_width
+from monitor.boards.draft import Wanted
+from monitor.boards.enrolment import Change, Done, Office
+from monitor.boards.first_word import FirstWord, Mark, Step, first_word, mark_of
+from monitor.boards.program import copy_program, mpy_cross
 from monitor.cli.alarms import SayingOptions, say_of
-from monitor.cli.context import JsonOption, say_lines, terminal_words, with_options, working
-from monitor.cli.output import say_json, width
-from monitor.errors import sentence
+from monitor.cli.context import (
+    ConfigOption,
+    JsonOption,
+    QuietOption,
+    WithoutSecrets,
+    clock_ms,
+    command_words,
+    look_at_farm,
+    say_lines,
+    terminal_words,
+    with_options,
+    working,
+)
+from monitor.cli.output import at_terminal, columns, complain, has_colour, is_wanted, say, say_json, width
+from monitor.errors import StoreError, UsageError, sentence
+from monitor.farm.places import SiteReader, sign_of_life
+from monitor.farm.records import NodeRow
 from monitor.logbook.place_entries import NodeEntryKind
 from monitor.logbook.times import parse_length
 from monitor.records import MS_PER_SECOND
+from monitor.settings.plan import Plan, build_plan
+from monitor.store import Store
+from monitor.words import boards as board_words
 from monitor.words.battery import battery_lines
-from monitor.words.localizer import entry
+from monitor.words.enrolment import copied_lines, done_lines, entry_line, heard_lines, step_line
+from monitor.words.localizer import Localizer, entry
 
 _BOARD_EXAMPLE = 'Example: [bold]rearing-monitor board aside n3 --for 8h --note "in the salt jar"[/bold]'
 
@@ -95,12 +128,18 @@ def register(app: typer.Typer) -> None:
     boards.command("aside", epilog=_BOARD_EXAMPLE)(board_aside)
     boards.command("in-use")(board_in_use)
     boards.command("battery", epilog=_BATTERY_EXAMPLE)(board_battery)
+    boards.command("add", epilog=_ADD_EXAMPLE)(board_add)
+    boards.command("card")(board_card)
+    boards.command("replace")(board_replace)
+    boards.command("remove")(board_remove)
+    boards.command("list")(board_list)
+    boards.command("files", epilog=_FILES_EXAMPLE)(board_files)
     boards.callback()(board)
     app.add_typer(boards, name="board")
 
 
 def board() -> None:
-    """Boards: put one aside while it is in the salt jar or on the bench."""
+    """Boards: add, replace or remove one, make its card, put it aside, work out its battery."""
 
 
 @with_options
@@ -162,3 +201,356 @@ def board_battery(
             "draw": draw,
         }
     )
+
+
+_ADD_EXAMPLE = (
+    "Example: [bold]rearing-monitor board add node-03 --place bin-4 --sensor ds18b20 --sensor sht4x[/bold]"
+)
+_FILES_EXAMPLE = "Example: [bold]rearing-monitor board files files-for-board[/bold]"
+WAIT, POLL_S = "5 min", 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class CardOptions:
+    """What every command that makes a card is given."""
+
+    config: ConfigOption = None
+    sensor: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--sensor",
+            metavar="SENSOR",
+            help="What is wired to it, once for each: sht3x, sht4x, bme280 (@45 or @77: its other address), "
+            "ds18b20, moisture, battery, ds3231.",
+        ),
+    ] = None
+    probe: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--probe",
+            metavar="NAME=PLACE",
+            help="A name for each one-wire probe of several, and where it hangs if that is another place.",
+        ),
+    ] = None
+    interval: Annotated[
+        str,
+        typer.Option(
+            "--interval", metavar="LENGTH", help="How often it measures: 10 s to 1 h, usually 60 s."
+        ),
+    ] = ""
+    send_every: Annotated[
+        int | None,
+        typer.Option(
+            "--send-every", metavar="NUMBER", help="Measurings that are sent in one go, for batteries."
+        ),
+    ] = None
+    power: Annotated[str, typer.Option("--power", metavar="POWER", help="mains or battery.")] = ""
+    wifi: Annotated[
+        str | None,
+        typer.Option("--wifi", metavar="NAME", help="Its Wi-Fi. Without it: that of the board before it."),
+    ] = None
+    wifi_password_file: Annotated[
+        Path | None,
+        typer.Option(
+            "--wifi-password-file",
+            metavar="FILE",
+            help="A file with its password. Without it: asked for, hidden.",
+        ),
+    ] = None
+    qr: Annotated[bool, typer.Option("--qr/--no-qr", help="Draw the card as a QR code.")] = True
+    wait: Annotated[
+        str,
+        typer.Option("--wait", metavar="LENGTH", help="How long to wait until it is heard; 0: not at all."),
+    ] = WAIT
+    as_json: JsonOption = False
+    with_card: Annotated[
+        bool, typer.Option("--with-card", help="With --json: the card too, which holds a password.")
+    ] = False
+    quiet: QuietOption = False
+
+    def wanted(self, name: str, place: str, office: Office, words: Localizer) -> Wanted:
+        """What the person wants, the password of the Wi-Fi asked for where it is needed."""
+        wifi, password = self._wifi(office, words)
+        return Wanted(
+            name,
+            place,
+            tuple(self.sensor or ()),
+            tuple(self.probe or ()),
+            self.interval,
+            self.send_every,
+            self.power,
+            wifi,
+            password,
+        )
+
+    def _wifi(self, office: Office, words: Localizer) -> tuple[str | None, str]:
+        if self.wifi_password_file is not None:
+            if self.wifi is None:
+                raise UsageError(
+                    "--wifi-password-file belongs to a Wi-Fi; name it with {option}", option="--wifi"
+                )
+            return self.wifi, _first_line(self.wifi_password_file)
+        if self.wifi:
+            known, password = office.remembered_wifi()
+            if known == self.wifi:
+                return self.wifi, password
+            return self.wifi, getpass.getpass(
+                words.t("board.ask_password", wifi=self.wifi)
+            ) if at_terminal() else ""
+        return self.wifi, ""
+
+    @property
+    def wait_s(self) -> float:
+        """How long to wait."""
+        return 0.0 if self.wait.strip() in ("", "0") else parse_length(self.wait) / MS_PER_SECOND
+
+
+def _first_line(path: Path) -> str:
+    try:
+        lines = path.read_text(encoding="utf-8").splitlines()
+    except (OSError, UnicodeDecodeError) as error:
+        why = error.strerror if isinstance(error, OSError) else sentence("it is no text")
+        raise UsageError("{file} cannot be read: {why}", file=path, why=why or "?") from None
+    return lines[0].strip() if lines else ""
+
+
+def _office(config: Path | None) -> Office:
+    return Office(look_at_farm(config), clock_ms(), WithoutSecrets(os.environ))
+
+
+NewBoardArgument = Annotated[
+    str, typer.Argument(metavar="BOARD", help="A name for it: letters, digits, dots, dashes, underscores.")
+]
+BoardPlaceOption = Annotated[
+    str, typer.Option("--place", metavar="PLACE", help="Where it hangs: id or title of a place.")
+]
+
+
+@with_options
+def board_add(options: CardOptions, name: NewBoardArgument, place: BoardPlaceOption = "") -> None:
+    """Add a board: its lines in the settings, its user at the broker, its card; then wait until it is heard.
+
+    The card is shown once, as text to paste into the set-up page of the board
+    and as a QR code. It holds a password: whoever has it can send as this
+    board.
+    """
+    _enrol(Change.ADD, options, name, place)
+
+
+@with_options
+def board_card(options: CardOptions, name: BoardArgument, place: BoardPlaceOption = "") -> None:
+    """Make the card of a board again, with a new password. The card that it has ends at once.
+
+    What is not named again stays as it is.
+    """
+    _enrol(Change.CARD, options, name, place)
+
+
+@with_options
+def board_replace(options: CardOptions, name: BoardArgument, place: BoardPlaceOption = "") -> None:
+    """Another board takes the place and the name of one that is broken or stolen.
+
+    The card of the old one ends at once. Its readings stay, and the new one
+    goes on with them.
+    """
+    _enrol(Change.REPLACE, options, name, place)
+
+
+def _enrol(change: Change, options: CardOptions, name: str, place: str) -> None:
+    wait_s = options.wait_s
+    office = _office(options.config)
+    words = command_words(office.settings)
+    done = office.enrol(change, options.wanted(name, place, office, words))
+    now = _office(options.config)
+    plan = build_plan(now.settings)
+    mark = _mark(now, name)
+    follows = _have_settings_read(now)
+    if not options.as_json and not options.quiet:
+        _show(done, plan, options, words)
+    if done.reload is Reload.WANTED:
+        complain(words.t("board.reload", command=reload_command(now.files)), "warning")
+    elif not done.proven:
+        complain(words.t("board.broker_silent", port=now.settings.broker.boards_port), "warning")
+    if not follows:
+        complain(words.t("board.reload_monitor"), "warning")
+    first = _wait_for(now, plan, mark, name, wait_s, words, shown=not (options.as_json or options.quiet))
+    if options.as_json:
+        say_json(_as_json(done, first, with_card=options.with_card))
+
+
+def _mark(office: Office, name: str) -> Mark:
+    path = office.settings.store.path
+    if not path.is_file():
+        return mark_of(None, name, clock_ms())
+    with Store.read_only(path) as store:
+        return mark_of(store, name, clock_ms())
+
+
+def _have_settings_read(office: Office) -> bool:
+    """Have a monitor that runs take the changed settings over; False where it is somebody else's."""
+    path = office.settings.store.path
+    lock = path.with_name(f"{path.name}.lock")
+    with suppress(StoreError, FileNotFoundError, ProcessLookupError, ValueError):
+        with Store.read_only(path) as store:
+            if not sign_of_life(store, clock_ms())[0]:
+                return True
+        try:
+            os.kill(int(lock.read_text(encoding="ascii").strip()), signal.SIGHUP)
+        except PermissionError:
+            return False
+    return True
+
+
+def _show(done: Done, plan: Plan, options: CardOptions, words: Localizer) -> None:
+    for line in done_lines(done, plan, words):
+        say(line, "good")
+    card = done.plan.card
+    if card is None:
+        return
+    say()
+    say(words.t("board.paste"))
+    say()
+    say(card.text)
+    say()
+    if options.qr and qr_width(card.text) <= columns():
+        say(qr_in_terminal(card.text, coloured=has_colour(sys.stdout)))
+        say(words.t("board.scan"))
+    elif options.qr and columns():
+        say(words.t("board.too_narrow", columns=qr_width(card.text)), "quiet")
+    say(words.t("board.secret"), "warning")
+    say(words.t("board.next"))
+
+
+def _wait_for(
+    office: Office, plan: Plan, mark: Mark, name: str, wait_s: float, words: Localizer, *, shown: bool
+) -> FirstWord:
+    """Look until the board is heard, saying each step that it takes; Ctrl-C ends the waiting alone."""
+    until_s, told = time.monotonic() + wait_s, None
+    first = FirstWord(name, Step.STOPPED)
+    try:
+        while True:
+            first = _look(office, plan, mark, first)
+            if shown and first.step is not told:
+                say(step_line(first, words), "good" if first.step is Step.HEARD else "")
+            told = first.step
+            if told in (Step.HEARD, Step.STOPPED) or time.monotonic() >= until_s:
+                break
+            time.sleep(POLL_S)
+    except KeyboardInterrupt:
+        say()
+    if shown and told is Step.HEARD:
+        _show_heard(office, plan, first, words)
+    elif shown:
+        say(words.t("board.later", command="rearing-monitor board list"))
+    return first
+
+
+def _look(office: Office, plan: Plan, mark: Mark, last: FirstWord) -> FirstWord:
+    try:
+        with Store.read_only(office.settings.store.path) as store:
+            is_running = sign_of_life(store, clock_ms())[0]
+            since_s, port = mark.at_ms / MS_PER_SECOND, office.settings.broker.boards_port
+            seen = partial(last_sighting, office.files, last.node, port, since_s)
+            return first_word(store, plan, last.node, mark, is_running, seen)
+    except StoreError:
+        return last
+
+
+def _show_heard(office: Office, plan: Plan, first: FirstWord, words: Localizer) -> None:
+    say_lines([f"  {line}" for line in heard_lines(first, plan, words)])
+    row = _rows(office).get(first.node)
+    for fault in board_words.faults(row, words) if row is not None else ():
+        say(f"  {fault}", "warning")
+
+
+def _as_json(done: Done, first: FirstWord | None, *, with_card: bool) -> dict[str, Any]:
+    plan, known = done.plan, done.plan.card
+    said: dict[str, Any] = {
+        "board": plan.node,
+        "change": plan.change,
+        "broker_reads_users": done.reload,
+        "broker_lets_it_in": done.proven,
+        "card_file": None if known is None else plan.card_file,
+        "unguarded": plan.unguarded,
+    }
+    if with_card and known is not None:
+        said["card"] = known.text
+    if first is not None:
+        values = {str(key): reading.calibrated for key, reading in first.values}
+        said |= {
+            "step": first.step,
+            "values": values,
+            "missing": first.missing,
+            "not_expected": first.strange,
+        }
+        said["reason"] = first.reason
+    return said
+
+
+SureOption = Annotated[bool, typer.Option("--yes", help="Do it without a question.")]
+
+
+def board_remove(
+    name: BoardArgument,
+    config: ConfigOption = None,
+    yes: SureOption = False,
+    as_json: JsonOption = False,
+    quiet: QuietOption = False,
+) -> None:
+    """Take a board away: its user at the broker, its lines in the settings, its card. Its readings stay.
+
+    Its open connection ends. So does the guard of a place that no other board
+    is in.
+    """
+    office = _office(config)
+    words, plan = command_words(office.settings), build_plan(office.settings)
+    planned = office.plan(Change.REMOVE, Wanted(name))
+    for place in planned.unguarded:
+        complain(words.t("board.would_unguard", place=plan.title(place)), "warning")
+    if not yes and not (at_terminal() and is_wanted(words.t("board.ask_remove", node=name))):
+        raise UsageError("{name} was left as it is; say {option} to remove it", name=name, option="--yes")
+    done = office.enrol(Change.REMOVE, Wanted(name))
+    if not _have_settings_read(office):
+        complain(words.t("board.reload_monitor"), "warning")
+    if done.reload is Reload.WANTED:
+        complain(words.t("board.reload", command=reload_command(office.files)), "warning")
+    if as_json:
+        say_json(_as_json(done, None, with_card=False))
+    elif not quiet:
+        say_lines(list(done_lines(done, plan, words)))
+
+
+def board_list(config: ConfigOption = None, as_json: JsonOption = False) -> None:
+    """Show every board: its place, whether it has a card and a user at the broker, when it was heard."""
+    office = _office(config)
+    words, entries, heard = command_words(office.settings), office.entries(), _rows(office)
+    plan = build_plan(office.settings)
+    if as_json:
+        say_json([{"board": entry, "heard": heard.get(entry.name)} for entry in entries])
+        return
+    say_lines([entry_line(entry, heard.get(entry.name), plan, words) for entry in entries])
+    if not entries:
+        say(words.t("nodes.none_named"))
+
+
+def _rows(office: Office) -> dict[str, NodeRow]:
+    """What is known of each board; nothing before the monitor has run for the first time."""
+    with suppress(StoreError), Store.read_only(office.settings.store.path) as store:
+        rows = SiteReader(store, build_plan(office.settings), clock_ms()).boards()
+        return {row.facts.node: row for row in rows}
+    return {}
+
+
+def board_files(
+    folder: Annotated[
+        Path, typer.Argument(metavar="FOLDER", help="A folder to copy them into, made if need be.")
+    ],
+    as_json: JsonOption = False,
+    quiet: QuietOption = False,
+) -> None:
+    """Copy the board's program into a folder, to go over USB; precompiled where mpy-cross is installed."""
+    copied = copy_program(folder, mpy_cross())
+    if as_json:
+        say_json(copied)
+    elif not quiet:
+        say_lines(list(copied_lines(copied, terminal_words())))

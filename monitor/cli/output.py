@@ -22,6 +22,7 @@ from monitor.errors import (
     LoggerFileError,
     MonitorError,
     Sentence,
+    SettingsError,
     SeveralProblems,
     StoreError,
     UsageError,
@@ -84,12 +85,12 @@ def complain(text: str, style: str = "problem") -> None:
 
 def _write(stream: TextIO, text: str, style: str) -> None:
     code = _STYLES.get(style)
-    if code and text and _has_colour(stream):
+    if code and text and has_colour(stream):
         text = f"\x1b[{code}m{text}\x1b[0m"
     stream.write(f"{text}\n")
 
 
-def _has_colour(stream: TextIO) -> bool:
+def has_colour(stream: TextIO) -> bool:
     """Whether a person sees colour there, by the customs of the variables NO_COLOR, FORCE_COLOR and TERM."""
     if os.environ.get("NO_COLOR"):
         return False
@@ -109,6 +110,11 @@ def is_wanted(question: str) -> bool:
     except EOFError:
         return False
     return answer.strip().lower() in YES
+
+
+def columns() -> int:
+    """Columns of the terminal; 0 where there is none."""
+    return shutil.get_terminal_size().columns if sys.stdout.isatty() else 0
 
 
 def width() -> int:
@@ -179,7 +185,8 @@ def exit_code(error: MonitorError) -> ExitCode:
 def report(error: MonitorError, words: Localizer) -> ExitCode:
     """Print an expected error and say with which code to end."""
     if isinstance(error, SeveralProblems):
-        complain(words.n("problems.count", len(error.problems)))
+        key = "problems.count" if isinstance(error, SettingsError) else "problems.nothing_changed"
+        complain(words.n(key, len(error.problems)))
         for problem in error.problems:
             complain(f"  - {words.sentence(problem.said)}", style="")
     else:

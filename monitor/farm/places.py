@@ -94,6 +94,7 @@ class SiteReader:
     ) -> None:
         self._store, self._plan, self._now_ms = store, plan, now_ms
         self._facts = {node.node: node for node in store.nodes.every()}
+        self._retired_ms = store.nodes.retired()
         self._states = store.journal.states()
         self._calibrations = store.calibrations.table()
         self._current: dict[str, dict[str, list[Current]]] = defaultdict(dict)
@@ -163,9 +164,13 @@ class SiteReader:
                 node = calibration.sensor.node
                 calibrated_ms[node] = max(calibrated_ms.get(node, 0), calibration.valid_from_ms)
         nodes = self._plan.nodes
-        names = [*nodes, *sorted(name for name in self._facts if name not in nodes)]
+        names = [*nodes, *sorted(name for name in self._facts if name not in nodes and self._is_new(name))]
         reports = self._store.board_reports.every()
         return tuple(self._board(name, calibrated_ms.get(name), reports.get(name)) for name in names)
+
+    def _is_new(self, name: str) -> bool:
+        """Whether a board that the settings do not name is one to be placed; else it was taken away."""
+        return self._facts[name].last_heard_ms > self._retired_ms.get(name, -1)
 
     def _board(self, name: str, calibrated_ms: int | None, stored: StoredReport | None) -> NodeRow:
         node, facts = self._plan.nodes.get(name), self._facts.get(name)

@@ -7,6 +7,7 @@ retained status repeats itself at each connection, so a status never moves the t
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from collections import defaultdict
 from dataclasses import dataclass, field
@@ -15,6 +16,7 @@ from typing import Any
 from monitor.records import BoardReport, NodeFacts, NodeMessage, NodeStatus, Rejected, TimeSource
 from monitor.store import board_reports
 from monitor.store.connection import Queries
+from monitor.store.meta import get, put
 
 MOST_NODES = 5000
 MOST_BOOTS = 8
@@ -39,6 +41,17 @@ _SELECT = """
         silence_limit_s
     FROM node"""
 
+RETIRED = "retired_boards"
+_FORGET = tuple(
+    f"DELETE FROM {table} WHERE node_id = (SELECT node_id FROM node WHERE node = ?)"  # noqa: S608
+    for table in ("message", "refused_message", "node_boot")
+)
+_START_ANEW = """
+    UPDATE node SET
+        online = NULL, boot = NULL, sequence = NULL, clock_fault = NULL, silence_limit_s = NULL,
+        messages = 0, missing = 0, duplicates = 0, conflicts = 0, rejected = 0,
+        last_reject_ms = NULL, last_reject_reason = '', last_reject_sample = x''
+    WHERE node = ?"""
 _DEALT_WITH = """
     WITH board AS (SELECT node_id FROM node WHERE node = ?1)
     SELECT sequence FROM message
@@ -285,6 +298,33 @@ class Nodes(Queries):
                 break
             done = sequence
         return done
+
+    def start_anew(self, node: str) -> None:
+        """Another board takes this name: the boots, sequences, counts and faults of the one before go.
+
+        The new one counts from its own first boot, and none of its packs is taken for one of the old board.
+        Readings stay. A service beside us notices by itself that its memory is out of date.
+        """
+        with self._database.write() as connection:
+            for statement in (*_FORGET, _START_ANEW):
+                connection.execute(statement, (node,))
+            put(connection, RETIRED, json.dumps(self._retired_but(connection, node)))
+
+    def retire(self, node: str, now_ms: int) -> None:
+        """A board was taken away for good at a moment: until it is heard again it is none that is new."""
+        with self._database.write() as connection:
+            connection.execute("UPDATE node SET online = 0 WHERE node = ?", (node,))
+            put(connection, RETIRED, json.dumps(self._retired_but(connection, node) | {node: now_ms}))
+
+    @staticmethod
+    def _retired_but(connection: sqlite3.Connection, node: str) -> dict[str, int]:
+        known = json.loads(get(connection, RETIRED) or "{}")
+        return {name: int(at_ms) for name, at_ms in known.items() if name != node}
+
+    def retired(self) -> dict[str, int]:
+        """The boards that were taken away, with the moment of each [ms]."""
+        with self._database.read() as connection:
+            return self._retired_but(connection, NOBODY)
 
     def one(self, node: str) -> NodeFacts | None:
         row = self._database.row(f"{_SELECT} WHERE node = ?", (node,))

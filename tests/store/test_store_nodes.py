@@ -228,3 +228,47 @@ def test_many_boots_of_one_board_in_one_batch_are_counted_right(store: Store) ->
     facts = store.nodes.one("node-1")
     assert facts is not None
     assert (facts.messages, facts.missing, facts.duplicates) == (len(sent), 0, len(sent))
+
+
+def test_another_board_under_the_same_name_counts_from_its_own_first_boot(store: Store) -> None:
+    _hear(store, (1, 1), (1, 2), (1, 4))
+    store.commit(batch(rejected=(Rejected("node-1", "t", START_MS, "why", b"x", (1, 5)),)))
+    store.nodes.start_anew("node-1")
+    facts = store.nodes.one("node-1")
+    assert facts is not None
+    assert (facts.messages, facts.missing, facts.duplicates, facts.rejected, facts.boot) == (0, 0, 0, 0, None)
+    assert store.nodes.done("node-1", 1, 1, 9) == 0, "no pack of the new board is dealt with yet"
+    facts = _hear(store, (1, 1), (1, 2))
+    assert (facts.messages, facts.duplicates, facts.missing) == (2, 0, 0)
+    assert store.nodes.done("node-1", 1, 1, 9) == 2
+
+
+def test_a_service_beside_us_forgets_the_old_board_too(store: Store) -> None:
+    """The writer remembers spans and identities; another process that starts a board anew is noticed."""
+    first = message(flagged(AIR, START_MS, 20.0), boot=1, sequence=1)
+    store.commit(batch(first))
+    with Store.open(store.path, create=False, check=False) as other:
+        other.nodes.start_anew("node-1")
+    later = message(flagged(AIR, START_MS + 60_000, 21.0), boot=1, sequence=1)
+    result = store.commit(batch(later))
+    assert (result.stored, result.duplicate_messages) == (1, 0)
+    assert list(store.readings.series(AIR, 0, START_MS * 2).value) == [20.0, 21.0], "the old readings stay"
+
+
+def test_what_the_old_board_sent_before_comes_again_and_is_stored_once(store: Store) -> None:
+    first = message(flagged(AIR, START_MS, 20.0), boot=1, sequence=1)
+    store.commit(batch(first))
+    store.nodes.start_anew("node-1")
+    assert store.commit(batch(first)).stored == 0
+
+
+def test_a_board_that_was_taken_away_is_known_until_another_takes_its_name(store: Store) -> None:
+    _hear(store, (1, 1))
+    store.commit(batch(statuses=(NodeStatus("node-1", START_MS, True),)))
+    store.nodes.retire("node-1", START_MS + 5)
+    store.nodes.retire("node-2", START_MS + 6)
+    assert store.nodes.retired() == {"node-1": START_MS + 5, "node-2": START_MS + 6}
+    facts = store.nodes.one("node-1")
+    assert facts is not None and facts.online is False
+    store.nodes.start_anew("node-1")
+    assert store.nodes.retired() == {"node-2": START_MS + 6}

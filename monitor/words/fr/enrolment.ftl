@@ -52,3 +52,128 @@ folder-cannot-be-written-why = { $folder } ne peut pas être écrit : { $why }
 folder-holds-other-files-files-and-nothing-was-copied-name-a-new-folder = { $folder } contient d’autres fichiers ({ $files }), et rien n’a été copié ; nommer un nouveau dossier
 folder-is-a-file-name-a-folder = { $folder } est un fichier ; nommer un dossier
 the-board-program-is-not-here-there-is-no-folder-folder-install-this-program-again = le programme des cartes n’est pas là : il n’y a pas de dossier { $folder } ; installer de nouveau ce programme
+
+## Ce qui a été fait
+
+board-done_add = { $node } est dans les réglages ({ $place }), a un compte chez le courtier et une fiche.
+board-done_card = { $node } a une nouvelle fiche. Avec celle d’avant, il n’entre plus.
+board-done_replace = Une autre carte peut prendre la place de { $node } ({ $place }) avec cette fiche. L’ancienne n’entre plus, et ses relevés restent.
+board-removed = { $node } n’est plus ni dans les réglages ni chez le courtier, et sa fiche est effacée. Ce qu’elle a mesuré reste.
+board-unguards = { $place } n’est plus gardé : aucune autre carte n’y est.
+board-would_unguard = Sans elle, aucune carte ne garde { $place }.
+board-card_file = La fiche : { $file }
+board-proven = Le courtier a relu ses comptes et laisse entrer { $node }.
+board-reload = Le courtier ne le sait pas encore, car cet utilisateur ne peut pas le lui dire. Lancer : { $command }
+board-reload_monitor = Le moniteur en marche est à un autre utilisateur et n’a pas relu les réglages. Lancer : sudo systemctl reload rearing-monitor
+board-broker_silent = Rien ne répond au port { $port } du courtier : personne n’a pu essayer s’il laisse entrer la carte. Le démarrer : sudo systemctl start mosquitto
+board-ask_password = Mot de passe du Wi-Fi « { $wifi } » (il ne s’affiche pas) :
+board-ask_remove = Enlever { $node } ? [o/N]
+
+
+## Sa fiche
+
+board-paste = Sa fiche, une ligne à coller dans la page de mise en route de la carte :
+board-scan = La lire avec un téléphone, copier le texte, rejoindre le Wi-Fi que la carte ouvre, et l’y coller.
+board-too_narrow = Le code QR demande { $columns } colonnes ; élargir le terminal, ou le voir sur la page, sous Cartes.
+board-secret = La fiche contient un mot de passe. Qui l’a peut émettre au nom de cette carte : ne la montrer à personne, et ne pas l’envoyer par courriel.
+board-next = Ensuite : alimenter la carte, rejoindre le Wi-Fi qu’elle ouvre, ouvrir l’adresse de sa notice et coller la fiche.
+
+
+## Jusqu’où elle est venue
+
+board-step_stopped = Le moniteur ne marche pas : personne n’entendrait { $node }. Le démarrer : rearing-monitor run
+board-step_away = Le moniteur marche mais n’est pas relié au courtier. Voir pourquoi : rearing-monitor check --broker
+board-step_unseen = En attente. Personne n’a vu { $node } se présenter au courtier. Regarder son alimentation, le Wi-Fi (2,4 GHz seulement), et si toute la fiche a été collée.
+board-step_wrong_card = Le courtier a refusé quelqu’un à { $why }, qui n’a pas le bon nom ou mot de passe. Si c’est { $node }, elle a une fiche plus ancienne : coller la plus récente, ou la refaire : rearing-monitor board card { $node }
+board-step_no_trust = Quelqu’un à { $why } ne croit pas le certificat du courtier. Si c’est { $node }, sa fiche est d’une autre autorité : la refaire : rearing-monitor board card { $node }
+board-step_logged_in = { $node } s’est présentée et n’a encore rien envoyé. Sa première mesure vient dans son intervalle ; sinon aucun capteur ne lui répond.
+board-step_refused = { $node } envoie, et ce qu’elle envoie est refusé : { $why }
+board-step_heard = Reçue : { $node } envoie.
+board-value = { $what } : { $value } ({ $place })
+board-not_heard = Attendu et pas encore reçu : { $names }
+board-not_expected = Envoyé, mais pas dans les réglages : { $names }
+board-later = On peut l’accrocher à tout moment ; voir si elle est reçue : { $command }
+board-without_card = sans fiche
+board-without_user = le courtier ne la connaît pas
+
+
+## Le programme des cartes : ce qui a été copié
+
+board-files_compiled =
+    { $count ->
+        [one] { $count } fichier dans { $folder }, compilé d’avance, { $size } octets :
+       *[other] { $count } fichiers dans { $folder }, compilés d’avance, { $size } octets :
+    }
+board-files_plain =
+    { $count ->
+        [one] { $count } fichier dans { $folder }, en texte (mpy-cross n’est pas installé), { $size } octets :
+       *[other] { $count } fichiers dans { $folder }, en texte (mpy-cross n’est pas installé), { $size } octets :
+    }
+board-files_next = Par USB : { $command }
+board-files_older = Une carte qui les a en texte continuerait avec ceux-là ; les enlever d’abord : { $command }
+
+
+## Ce qui ne va pas
+
+a-board-on-battery-sleeps-between-two-rounds = une carte sur batterie dort entre deux mesures
+at-most-16-letters-digits-dots-dashes-underscores = au plus 16 lettres, chiffres, points, traits d’union, tirets bas
+at-most-most-names-each-once = au plus { $most } noms, chacun une fois
+file-the-lines-of-node-are-not-written-as-a-nodes-table-take-them-out-by-hand = { $file } : les lignes de { $node } ne sont pas écrites comme une table [[nodes]] ; les enlever à la main
+folders-cannot-be-written-by-this-user-and-nothing-was-changed-to-mend-run-command = { $folders } ne peut pas être écrit par cet utilisateur, et rien n’a été changé. Pour y remédier, lancer : { $command }
+name-was-left-as-it-is-say-option-to-remove-it = { $name } est restée telle quelle ; dire { $option } pour l’enlever
+none-yet-add-one-to-the-settings = aucun encore ; en ajouter un aux réglages
+s-1-sends-each-round-at-once-more-saves-the-battery = 1 envoie chaque mesure aussitôt ; plus ménage la batterie
+say-where-it-hangs-with-option = dire où elle pend avec { $option }
+seconds-s = { $seconds } s
+the-broker-read-its-users-again-and-still-refuses-user-why-everything-was-put-back-as-it-was-to-mend-command = le courtier a relu ses comptes et refuse toujours { $user } ({ $why }) ; tout a été remis comme avant. Pour y remédier : { $command }
+the-broker-was-not-set-up-for-boards-yet-it-cannot-tell-them-apart-to-mend-setup = le courtier n’est pas encore préparé pour les cartes : il ne peut pas les distinguer. Pour y remédier : { $setup }
+the-card-of-name-is-gone-file-and-with-it-what-its-sensors-are-name-them-again-with-option = la fiche de { $name } n’est plus là ({ $file }), et avec elle ce que sont ses capteurs ; les nommer de nouveau avec { $option }
+the-name-of-a-probe = le nom d’une sonde
+the-name-of-the-wi-fi = le nom du Wi-Fi
+the-password-of-the-wi-fi = le mot de passe du Wi-Fi
+the-place = le lieu
+there-is-a-board-name-already-choose-another-name-or-give-that-one-a-new-card-card-the-same-board-replace-another-board-in-its-place = il y a déjà une carte { $name } ; choisir un autre nom, ou donner à celle-là une nouvelle fiche : { $card } (la même carte), { $replace } (une autre carte à sa place)
+there-is-no-board-name-known-known = il n’y a pas de carte « { $name } » ; connues : { $known }
+type-it-as-on-the-phone-or-leave-the-wi-fi-out-the-board-asks-for-it = le taper comme sur le téléphone, ou laisser le Wi-Fi de côté : la carte le demande
+wifi-password-file-belongs-to-a-wi-fi-name-it-with-option = --wifi-password-file va avec un Wi-Fi ; le nommer avec { $option }
+write-each-such-as-example-with-a-name-of-its-own = écrire chacune par exemple { $example }, avec un nom à elle
+write-it-such-as-example = l’écrire par exemple { $example }
+write-the-name-as-the-phone-shows-it-boards-use-2-4-ghz-alone = écrire le nom comme le téléphone le montre ; les cartes n’utilisent que le 2,4 GHz
+
+
+## L’aide des commandes
+
+a-file-with-its-password-without-it-asked-for-hidden = Un fichier avec son mot de passe. Sans cela : demandé, sans l’afficher.
+a-folder-to-copy-them-into-made-if-need-be = Un dossier où les copier, créé au besoin.
+a-name-for-each-one-wire-probe-of-several-and-where-it-hangs-if-that-is-another-place = Un nom pour chaque sonde à un fil s’il y en a plusieurs, et où elle pend si c’est un autre lieu.
+a-name-for-it-letters-digits-dots-dashes-underscores = Un nom pour elle : lettres, chiffres, points, traits d’union, tirets bas.
+add-a-board-its-lines-in-the-settings-its-user-at-the-broker-its-card-then-wait-until-it-is-heard = Ajouter une carte : ses lignes dans les réglages, son compte chez le courtier, sa fiche ; puis attendre qu’elle soit reçue.
+another-board-takes-the-place-and-the-name-of-one-that-is-broken-or-stolen = Une autre carte prend la place et le nom d’une carte cassée ou volée.
+boards-add-replace-or-remove-one-make-its-card-put-it-aside-work-out-its-battery = Les cartes : en ajouter, remplacer ou enlever une, faire sa fiche, la mettre de côté, calculer sa batterie.
+copy-the-board-s-program-into-a-folder-to-go-over-usb-precompiled-where-mpy-cross-is-installed = Copier le programme des cartes dans un dossier, pour l’USB ; compilé d’avance là où mpy-cross est installé.
+do-it-without-a-question = Le faire sans demander.
+draw-the-card-as-a-qr-code = Dessiner la fiche en code QR.
+how-long-to-wait-until-it-is-heard-0-not-at-all = Combien de temps attendre qu’elle soit reçue ; 0 : pas du tout.
+how-often-it-measures-10-s-to-1-h-usually-60-s = Tous les combien elle mesure : 10 s à 1 h, d’ordinaire 60 s.
+its-open-connection-ends-so-does-the-guard-of-a-place-that-no-other-board-is-in = Sa connexion ouverte prend fin. La garde d’un lieu où aucune autre carte n’est, aussi.
+its-wi-fi-without-it-that-of-the-board-before-it = Son Wi-Fi. Sans cela : celui de la carte d’avant.
+mains-or-battery = mains (secteur) ou battery (batterie).
+make-the-card-of-a-board-again-with-a-new-password-the-card-that-it-has-ends-at-once = Refaire la fiche d’une carte, avec un nouveau mot de passe. Celle qu’elle a prend fin aussitôt.
+measurings-that-are-sent-in-one-go-for-batteries = Mesures envoyées d’un coup, pour les batteries.
+show-every-board-its-place-whether-it-has-a-card-and-a-user-at-the-broker-when-it-was-heard = Montrer chaque carte : son lieu, si elle a une fiche et un compte chez le courtier, quand elle a été reçue.
+take-a-board-away-its-user-at-the-broker-its-lines-in-the-settings-its-card-its-readings-stay = Enlever une carte : son compte chez le courtier, ses lignes dans les réglages, sa fiche. Ses relevés restent.
+the-card-is-shown-once-as-text-to-paste-into-the-set-up-page-of-the-board-and-as-a-qr-code-it-holds-a-password-whoever-has-it-can-send-as-this-board = La fiche est montrée une fois, en texte à coller dans la page de mise en route de la carte et en code QR. Elle contient un mot de passe : qui l’a peut émettre au nom de cette carte.
+the-card-of-the-old-one-ends-at-once-its-readings-stay-and-the-new-one-goes-on-with-them = La fiche de l’ancienne prend fin aussitôt. Ses relevés restent, et la nouvelle les continue.
+what-is-not-named-again-stays-as-it-is = Ce qui n’est pas nommé de nouveau reste tel quel.
+what-is-wired-to-it-once-for-each-sht3x-sht4x-bme280-45-or-77-its-other-address-ds18b20-moisture-battery-ds3231 = Ce qui y est câblé, une fois pour chacun : sht3x, sht4x, bme280 (@45 ou @77 : son autre adresse), ds18b20, moisture, battery, ds3231.
+where-it-hangs-id-or-title-of-a-place = Où elle pend : identifiant ou titre d’un lieu.
+with-json-the-card-too-which-holds-a-password = Avec --json : la fiche aussi, qui contient un mot de passe.
+
+
+## Plusieurs à la fois
+
+problems-nothing_changed =
+    { $count ->
+        [one] { $count } problème, et rien n’a été changé :
+       *[other] { $count } problèmes, et rien n’a été changé :
+    }

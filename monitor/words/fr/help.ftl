@@ -335,7 +335,6 @@ a-board-is-back-in-its-place-its-readings-count-again =
     Une carte est de retour à sa place : ses mesures comptent de nouveau.
 animals-are-in-a-place-it-is-guarded-whatever-was-said-before =
     Il y a des animaux dans un lieu : il est surveillé, quoi qu’on ait dit avant.
-boards-put-one-aside-while-it-is-in-the-salt-jar-or-on-the-bench =
     Cartes : en mettre une de côté tant qu’elle est dans le bocal de sel ou sur l’établi.
 every-place-guarded-or-not-who-said-so-when-and-how-to-undo-it =
     Chaque lieu : surveillé ou non, qui l’a dit, quand, et comment annuler.

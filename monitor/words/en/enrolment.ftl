@@ -1,0 +1,70 @@
+# A board is enrolled: what was done, its card, how far it has come.
+
+
+## What was done
+
+board-done_add = { $node } is in the settings ({ $place }), has a user at the broker and a card.
+board-done_card = { $node } has a new card. The card that it had before does not let it in any more.
+board-done_replace = Another board may take the place of { $node } ({ $place }) with this card. The old board is let in no more, and its readings stay.
+board-removed = { $node } is gone from the settings and from the broker, and its card is deleted. What it measured stays.
+board-unguards = { $place } is no longer guarded: no other board is in it.
+board-would_unguard = Without it no board guards { $place }.
+board-card_file = The card: { $file }
+board-proven = The broker has read its users again and lets { $node } in.
+board-reload = The broker does not know of it yet, since this user may not tell it. Run: { $command }
+board-reload_monitor = The monitor that runs belongs to another user and has not read the settings again. Run: sudo systemctl reload rearing-monitor
+board-broker_silent = Nothing answers at port { $port } of the broker, so nobody could try whether it lets the board in. Start it: sudo systemctl start mosquitto
+board-ask_password = Password of the Wi-Fi “{ $wifi }” (it is not shown):
+board-ask_remove = Remove { $node }? [y/N]
+
+
+## Its card
+
+board-paste = Its card, one line to paste into the set-up page of the board:
+board-scan = Scan it with a phone, copy the text, join the Wi-Fi that the board opens, and paste it there.
+board-too_narrow = The QR code needs { $columns } columns; widen the terminal, or see it on the page under Nodes.
+board-secret = The card holds a password. Whoever has it can send as this board; show it to nobody, and do not send it by mail.
+board-next = Next: power the board, join the Wi-Fi that it opens, open the address on its note and paste the card.
+
+
+## How far it has come
+
+board-step_stopped = The monitor does not run, so nobody would hear { $node }. Start it: rearing-monitor run
+board-step_away = The monitor runs and has no connection to the broker. See why: rearing-monitor check --broker
+board-step_unseen = Waiting. Nobody has seen { $node } log in at the broker. Look at its power, at the Wi-Fi (2.4 GHz alone), and whether the whole card was pasted.
+board-step_wrong_card = The broker refused somebody at { $why }, who has no right name or password. If that is { $node }, it has an older card: paste the newest one, or make it again: rearing-monitor board card { $node }
+board-step_no_trust = Somebody at { $why } does not believe the broker’s certificate. If that is { $node }, its card is of another authority: make it again: rearing-monitor board card { $node }
+board-step_logged_in = { $node } has logged in and has sent nothing yet. Its first round comes within its interval; else no sensor answers it.
+board-step_refused = { $node } sends, and what it sends is refused: { $why }
+board-step_heard = Heard: { $node } sends.
+board-value = { $what }: { $value } ({ $place })
+board-not_heard = Expected and not heard yet: { $names }
+board-not_expected = Sent, but not in the settings: { $names }
+board-later = It may be hung up at any time; see whether it is heard: { $command }
+board-without_card = without a card
+board-without_user = the broker does not know it
+
+
+## The program of the boards
+
+board-files_compiled =
+    { $count ->
+        [one] { $count } file in { $folder }, compiled beforehand, { $size } bytes:
+       *[other] { $count } files in { $folder }, compiled beforehand, { $size } bytes:
+    }
+board-files_plain =
+    { $count ->
+        [one] { $count } file in { $folder }, as text (mpy-cross is not installed), { $size } bytes:
+       *[other] { $count } files in { $folder }, as text (mpy-cross is not installed), { $size } bytes:
+    }
+board-files_next = Over USB: { $command }
+board-files_older = A board that has them as text would go on with those; take them away first: { $command }
+
+
+## Problems
+
+problems-nothing_changed =
+    { $count ->
+        [one] { $count } problem, and nothing was changed:
+       *[other] { $count } problems, and nothing was changed:
+    }
