@@ -70,9 +70,7 @@ trace
 # Pages of the boards and the demo, which follow at once.
 qr_as_svg
 fakes_folder
-# Keys of boards, for the commands `board`, which land next.
-cut_off
+# Keys of boards, for `broker setup`, which lands next.
 _.der
 _.new_server
 ensure
-refuse_unusable_name

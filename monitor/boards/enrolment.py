@@ -24,6 +24,7 @@ from cryptography.hazmat.primitives.serialization import Encoding
 from pydantic import SecretStr
 
 from monitor.boards import broker_files, certificates, users
+from monitor.boards.broker_client import cut_off
 from monitor.boards.broker_files import BrokerFiles, Reload
 from monitor.boards.card import Card, authority_problems, card_in_file
 from monitor.boards.draft import BoardDraft, Trouble, Wanted
@@ -40,7 +41,7 @@ from monitor.intake.connection import Publisher
 from monitor.records import MS_PER_SECOND
 from monitor.settings.loading import FarmFile, read
 from monitor.settings.node_lines import with_node, without_node
-from monitor.settings.schema import Node, Settings
+from monitor.settings.schema import BrokerSettings, Node, Settings
 from monitor.settings.writing import NewFile, write_all
 from monitor.store import Store
 
@@ -82,6 +83,8 @@ class Done:
     reload: Reload
     proven: bool
     """the broker let the new user in, and will the board"""
+    is_out: bool | None = None
+    """the open connection of a board that was removed has ended; None where nobody could try"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +125,7 @@ class Office:
     environ: Mapping[str, str] = field(default_factory=lambda: os.environ, repr=False)
     prove: Callable[[Settings, Card, Path], bool] = lets_in
     reload: Callable[[BrokerFiles], Reload] = broker_files.reload
+    cut_off: Callable[[BrokerSettings, str], bool] = cut_off
 
     @property
     def settings(self) -> Settings:
@@ -332,14 +336,22 @@ class Office:
             for path in plan.gone:
                 path.unlink()
             told = self.reload(self.files) if self._is_set_up else Reload.DONE
-            is_proven = plan.card is not None and told is not Reload.WANTED and self._is_known(plan.card)
+            is_told = self._is_set_up and told is not Reload.WANTED
+            is_proven = plan.card is not None and is_told and self._is_known(plan.card)
             self._note_in_store(plan)
         except BaseException:
             way_back.go()
             with suppress(Exception):
                 self.reload(self.files)
             raise
-        return Done(plan, told, is_proven)
+        is_removed = plan.change is Change.REMOVE and is_told
+        return Done(plan, told, is_proven, self._is_out(plan.node) if is_removed else None)
+
+    def _is_out(self, name: str) -> bool | None:
+        # A new card needs no such step: the proof took the name over, and only the new password lets it in.
+        if self.settings.broker.password is None:
+            return None
+        return self.cut_off(self.settings.broker, name)
 
     def _is_known(self, card: Card) -> bool:
         try:

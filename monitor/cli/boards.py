@@ -5,7 +5,6 @@ from __future__ import annotations
 import getpass
 import os
 import re
-import signal
 import sys
 import time
 from contextlib import suppress
@@ -43,6 +42,7 @@ from monitor.cli.context import (
     WithoutSecrets,
     clock_ms,
     command_words,
+    have_settings_read,
     look_at_farm,
     say_lines,
     terminal_words,
@@ -295,7 +295,7 @@ class CardOptions:
             if known == self.wifi:
                 return self.wifi, password
             return self.wifi, getpass.getpass(
-                words.t("board.ask_password", wifi=self.wifi)
+                words.t("board.ask_password", wifi=self.wifi) + " "
             ) if at_terminal() else ""
         return self.wifi, ""
 
@@ -364,15 +364,9 @@ def _enrol(change: Change, options: CardOptions, name: str, place: str) -> None:
     now = _office(options.config)
     plan = build_plan(now.settings)
     mark = _mark(now, name)
-    follows = _have_settings_read(now)
     if not options.as_json and not options.quiet:
         _show(done, plan, options, words)
-    if done.reload is Reload.WANTED:
-        complain(words.t("board.reload", command=reload_command(now.files)), "warning")
-    elif not done.proven:
-        complain(words.t("board.broker_silent", port=now.settings.broker.boards_port), "warning")
-    if not follows:
-        complain(words.t("board.reload_monitor"), "warning")
+    _warn(now, done, words)
     first = _wait_for(now, plan, mark, name, wait_s, words, shown=not (options.as_json or options.quiet))
     if options.as_json:
         say_json(_as_json(done, first, with_card=options.with_card))
@@ -386,19 +380,16 @@ def _mark(office: Office, name: str) -> Mark:
         return mark_of(store, name, clock_ms())
 
 
-def _have_settings_read(office: Office) -> bool:
-    """Have a monitor that runs take the changed settings over; False where it is somebody else's."""
-    path = office.settings.store.path
-    lock = path.with_name(f"{path.name}.lock")
-    with suppress(StoreError, FileNotFoundError, ProcessLookupError, ValueError):
-        with Store.read_only(path) as store:
-            if not sign_of_life(store, clock_ms())[0]:
-                return True
-        try:
-            os.kill(int(lock.read_text(encoding="ascii").strip()), signal.SIGHUP)
-        except PermissionError:
-            return False
-    return True
+def _warn(office: Office, done: Done, words: Localizer) -> None:
+    """What is not in force yet, and what brings it there."""
+    if done.reload is Reload.WANTED:
+        complain(words.t("board.reload", command=reload_command(office.files)), "warning")
+    elif done.plan.card is not None and not done.proven:
+        complain(words.t("board.broker_silent", port=office.settings.broker.boards_port), "warning")
+    elif done.is_out is False:
+        complain(words.t("board.still_connected", node=done.plan.node), "warning")
+    if not have_settings_read(office.settings):
+        complain(words.t("board.reload_monitor"), "warning")
 
 
 def _show(done: Done, plan: Plan, options: CardOptions, words: Localizer) -> None:
@@ -510,10 +501,7 @@ def board_remove(
     if not yes and not (at_terminal() and is_wanted(words.t("board.ask_remove", node=name))):
         raise UsageError("{name} was left as it is; say {option} to remove it", name=name, option="--yes")
     done = office.enrol(Change.REMOVE, Wanted(name))
-    if not _have_settings_read(office):
-        complain(words.t("board.reload_monitor"), "warning")
-    if done.reload is Reload.WANTED:
-        complain(words.t("board.reload", command=reload_command(office.files)), "warning")
+    _warn(office, done, words)
     if as_json:
         say_json(_as_json(done, None, with_card=False))
     elif not quiet:

@@ -10,9 +10,10 @@ import functools
 import getpass
 import inspect
 import os
+import signal
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from contextvars import ContextVar
 from dataclasses import MISSING, dataclass, fields
 from datetime import UTC
@@ -416,6 +417,21 @@ def write_picture(site: SiteContext, target: Path, svg: str) -> None:
 def is_running(store: Store, now_ms: int) -> bool:
     """Whether the service has shown a sign of life lately."""
     return sign_of_life(store, now_ms)[0]
+
+
+def have_settings_read(settings: Settings) -> bool:
+    """Have a monitor that runs take the changed settings over; False where it is another user's."""
+    path = settings.store.path
+    with suppress(StoreError, FileNotFoundError, ProcessLookupError, ValueError):
+        with Store.read_only(path) as store:
+            if not is_running(store, clock_ms()):
+                return True
+        process = int(path.with_name(f"{path.name}.lock").read_text(encoding="ascii").strip())
+        try:
+            os.kill(process, signal.SIGHUP)
+        except PermissionError:
+            return False
+    return True
 
 
 def ask(store: Store, commands: Sequence[Command], words: Localizer) -> bool:

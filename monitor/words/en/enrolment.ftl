@@ -13,6 +13,7 @@ board-card_file = The card: { $file }
 board-proven = The broker has read its users again and lets { $node } in.
 board-reload = The broker does not know of it yet, since this user may not tell it. Run: { $command }
 board-reload_monitor = The monitor that runs belongs to another user and has not read the settings again. Run: sudo systemctl reload rearing-monitor
+board-still_connected = Nobody could see to it that the open connection of { $node } ends. End it by a restart of the broker: sudo systemctl restart mosquitto
 board-broker_silent = Nothing answers at port { $port } of the broker, so nobody could try whether it lets the board in. Start it: sudo systemctl start mosquitto
 board-ask_password = Password of the Wi-Fi “{ $wifi }” (it is not shown):
 board-ask_remove = Remove { $node }? [y/N]

@@ -65,6 +65,7 @@ board-card_file = La fiche : { $file }
 board-proven = Le courtier a relu ses comptes et laisse entrer { $node }.
 board-reload = Le courtier ne le sait pas encore, car cet utilisateur ne peut pas le lui dire. Lancer : { $command }
 board-reload_monitor = Le moniteur en marche est à un autre utilisateur et n’a pas relu les réglages. Lancer : sudo systemctl reload rearing-monitor
+board-still_connected = Personne n’a pu s’assurer que la connexion ouverte de { $node } prend fin. La couper en redémarrant le courtier : sudo systemctl restart mosquitto
 board-broker_silent = Rien ne répond au port { $port } du courtier : personne n’a pu essayer s’il laisse entrer la carte. Le démarrer : sudo systemctl start mosquitto
 board-ask_password = Mot de passe du Wi-Fi « { $wifi } » (il ne s’affiche pas) :
 board-ask_remove = Enlever { $node } ? [o/N]
