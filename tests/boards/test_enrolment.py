@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from enrolled_farm import BoardFarm, running_farm, wanted
+from enrolled_farm import EnrolledFarm, running_farm, wanted
 
 from monitor.boards import certificates, enrolment, users
 from monitor.boards.broker_files import Reload
@@ -18,11 +18,11 @@ from monitor.errors import BrokerRefused, MonitorError, SeveralProblems, StoreFu
 
 
 @pytest.fixture
-def farm(tmp_path: Path) -> BoardFarm:
-    return BoardFarm(tmp_path)
+def farm(tmp_path: Path) -> EnrolledFarm:
+    return EnrolledFarm(tmp_path)
 
 
-def refused(farm: BoardFarm, change: Change, board: Wanted, **office: Any) -> str:
+def refused(farm: EnrolledFarm, change: Change, board: Wanted, **office: Any) -> str:
     """What is said of a change that cannot be; nothing may be changed by it."""
     before = farm.tree()
     with pytest.raises(MonitorError) as error:
@@ -31,7 +31,7 @@ def refused(farm: BoardFarm, change: Change, board: Wanted, **office: Any) -> st
     return str(error.value)
 
 
-def test_a_board_gets_its_lines_its_user_and_its_card(farm: BoardFarm) -> None:
+def test_a_board_gets_its_lines_its_user_and_its_card(farm: EnrolledFarm) -> None:
     before = farm.path.read_text()
     done = farm.office().enrol(Change.ADD, wanted())
     node = farm.settings.nodes[-1]
@@ -55,7 +55,7 @@ def test_a_board_gets_its_lines_its_user_and_its_card(farm: BoardFarm) -> None:
 
 
 @pytest.mark.skipif(os.name != "posix", reason="rights of files")
-def test_secrets_are_for_their_owner_alone(farm: BoardFarm) -> None:
+def test_secrets_are_for_their_owner_alone(farm: EnrolledFarm) -> None:
     farm.office().enrol(Change.ADD, wanted())
     for path in (farm.broker.boards / "cards" / "node-03.json", farm.broker.boards / "wifi.json"):
         assert stat.S_IMODE(path.stat().st_mode) == 0o600
@@ -65,7 +65,7 @@ def test_secrets_are_for_their_owner_alone(farm: BoardFarm) -> None:
     assert card.password not in farm.path.read_text() and "wet thumbs" not in farm.path.read_text()
 
 
-def test_the_second_board_does_not_ask_for_the_wifi(farm: BoardFarm) -> None:
+def test_the_second_board_does_not_ask_for_the_wifi(farm: EnrolledFarm) -> None:
     farm.office().enrol(Change.ADD, wanted())
     farm.office().enrol(Change.ADD, wanted("node-04", wifi=None, wifi_password=""))
     farm.office().enrol(Change.ADD, wanted("node-05", wifi="", wifi_password=""))
@@ -74,7 +74,7 @@ def test_the_second_board_does_not_ask_for_the_wifi(farm: BoardFarm) -> None:
     assert farm.office().remembered_wifi() == ("Yard", "wet thumbs 12")
 
 
-def test_a_battery_board_is_silent_for_long_and_has_a_low_voltage(farm: BoardFarm) -> None:
+def test_a_battery_board_is_silent_for_long_and_has_a_low_voltage(farm: EnrolledFarm) -> None:
     board = wanted(sensors=("sht4x", "battery"), probes=(), power="battery", interval="5 min", send_every=10)
     farm.office().enrol(Change.ADD, board)
     node = farm.settings.nodes[-1]
@@ -86,14 +86,14 @@ def test_a_battery_board_is_silent_for_long_and_has_a_low_voltage(farm: BoardFar
     assert farm.cards()["node-03"].power == "battery" and farm.cards()["node-03"].send_every == 10
 
 
-def test_a_board_that_the_settings_name_already_gets_a_card(farm: BoardFarm) -> None:
+def test_a_board_that_the_settings_name_already_gets_a_card(farm: EnrolledFarm) -> None:
     farm.office().enrol(Change.ADD, Wanted("node-01", sensors=("sht4x",)))
     node = farm.settings.nodes[0]
     assert node.place == "room-1" and node.measures == ("air_temperature", "air_humidity")
     assert len(farm.settings.nodes) == 1 and "# under the tin" in farm.path.read_text()
 
 
-def test_every_problem_is_said_at_once(farm: BoardFarm) -> None:
+def test_every_problem_is_said_at_once(farm: EnrolledFarm) -> None:
     board = Wanted(
         "service",
         place="bin-44",
@@ -124,7 +124,7 @@ def test_every_problem_is_said_at_once(farm: BoardFarm) -> None:
     assert "short" not in said, "a password is not shown, not even a wrong one"
 
 
-def test_what_is_missing_is_said(farm: BoardFarm) -> None:
+def test_what_is_missing_is_said(farm: EnrolledFarm) -> None:
     said = refused(farm, Change.ADD, Wanted("node-09"))
     assert (
         "the place is missing; allowed: room-1, bin-4, bin-5. To mend: say where it hangs with --place"
@@ -137,7 +137,7 @@ def test_what_is_missing_is_said(farm: BoardFarm) -> None:
 @pytest.mark.parametrize(
     "name", ["node-03", "Node 3", "a/b", "a+", "", "x" * 41, "../wifi", "rearing-monitor", "sounder"]
 )
-def test_a_name_that_exists_or_cannot_be_is_refused(farm: BoardFarm, name: str) -> None:
+def test_a_name_that_exists_or_cannot_be_is_refused(farm: EnrolledFarm, name: str) -> None:
     farm.office().enrol(Change.ADD, wanted())
     said = refused(farm, Change.ADD, wanted(name))
     if name == "node-03":
@@ -146,12 +146,12 @@ def test_a_name_that_exists_or_cannot_be_is_refused(farm: BoardFarm, name: str) 
 
 @pytest.mark.parametrize("change", [Change.CARD, Change.REPLACE, Change.REMOVE])
 @pytest.mark.parametrize("name", ["node-99", "../wifi", "rearing-monitor", ""])
-def test_a_board_that_nobody_knows_is_not_changed(farm: BoardFarm, change: Change, name: str) -> None:
+def test_a_board_that_nobody_knows_is_not_changed(farm: EnrolledFarm, change: Change, name: str) -> None:
     farm.office().enrol(Change.ADD, wanted())
     assert "known: node-01, node-03" in refused(farm, change, Wanted(name))
 
 
-def test_a_broker_that_is_not_set_up_is_said_with_the_rest(farm: BoardFarm) -> None:
+def test_a_broker_that_is_not_set_up_is_said_with_the_rest(farm: EnrolledFarm) -> None:
     farm.path.write_text(
         "\n".join(line for line in farm.path.read_text().splitlines() if not line.startswith("files"))
     )
@@ -159,14 +159,14 @@ def test_a_broker_that_is_not_set_up_is_said_with_the_rest(farm: BoardFarm) -> N
     assert "rearing-monitor broker setup" in said and "bin-44" in said
 
 
-def test_a_users_file_that_is_not_ours_stays_as_it_is(farm: BoardFarm) -> None:
+def test_a_users_file_that_is_not_ours_stays_as_it_is(farm: EnrolledFarm) -> None:
     farm.broker.files.users.write_text("somebody:$7$101$AAAA$BBBB\n")
     assert "was not written by this program" in refused(farm, Change.ADD, wanted())
     farm.broker.files.users.unlink()
     assert "broker setup" in refused(farm, Change.ADD, wanted())
 
 
-def test_lines_of_others_in_the_users_file_stay(farm: BoardFarm) -> None:
+def test_lines_of_others_in_the_users_file_stay(farm: EnrolledFarm) -> None:
     other = "somebody:$7$101$AAAA$BBBB"
     with farm.broker.files.users.open("a") as file:
         file.write(f"{other}\n")
@@ -175,7 +175,7 @@ def test_lines_of_others_in_the_users_file_stay(farm: BoardFarm) -> None:
     assert farm.broker.files.users.read_text().splitlines()[-1] == other
 
 
-def test_an_authority_that_has_expired_makes_no_card(farm: BoardFarm) -> None:
+def test_an_authority_that_has_expired_makes_no_card(farm: EnrolledFarm) -> None:
     late_ms = int(certificates.LAST.timestamp() * 1000) + 1
     said = refused_at(farm, late_ms)
     assert "valid from 1970-01-01 to 2070-01-01" in said and "broker setup" in said
@@ -183,7 +183,7 @@ def test_an_authority_that_has_expired_makes_no_card(farm: BoardFarm) -> None:
     assert "is not a certificate" in refused(farm, Change.ADD, wanted())
 
 
-def refused_at(farm: BoardFarm, now_ms: int) -> str:
+def refused_at(farm: EnrolledFarm, now_ms: int) -> str:
     office = farm.office()
     with pytest.raises(SeveralProblems) as error:
         enrolment.Office(office.farm, now_ms, prove=office.prove, reload=office.reload).enrol(
@@ -192,7 +192,7 @@ def refused_at(farm: BoardFarm, now_ms: int) -> str:
     return str(error.value)
 
 
-def test_the_card_again_has_another_password_and_keeps_the_rest(farm: BoardFarm) -> None:
+def test_the_card_again_has_another_password_and_keeps_the_rest(farm: EnrolledFarm) -> None:
     first = farm.office().enrol(Change.ADD, wanted(interval="2 min")).plan.card
     settings = farm.path.read_text()
     second = farm.office().enrol(Change.CARD, Wanted("node-03")).plan.card
@@ -203,7 +203,7 @@ def test_the_card_again_has_another_password_and_keeps_the_rest(farm: BoardFarm)
     assert farm.users() == (users.MONITOR, "node-03")
 
 
-def test_a_card_that_is_lost_asks_for_the_sensors_again(farm: BoardFarm) -> None:
+def test_a_card_that_is_lost_asks_for_the_sensors_again(farm: EnrolledFarm) -> None:
     farm.office().enrol(Change.ADD, wanted())
     (farm.broker.boards / "cards" / "node-03.json").unlink()
     assert "node-03.json" in refused(farm, Change.CARD, Wanted("node-03"))
@@ -212,13 +212,13 @@ def test_a_card_that_is_lost_asks_for_the_sensors_again(farm: BoardFarm) -> None
     assert farm.settings.nodes[-1].measures == ("air_temperature", "air_humidity")
 
 
-def test_the_card_of_another_site_is_not_built_on(farm: BoardFarm) -> None:
+def test_the_card_of_another_site_is_not_built_on(farm: EnrolledFarm) -> None:
     farm.office().enrol(Change.ADD, wanted())
     farm.path.write_text(farm.path.read_text().replace('id = "saltbush-yard"', 'id = "other-yard"'))
     assert "another site" in refused(farm, Change.CARD, Wanted("node-03"))
 
 
-def test_a_board_is_removed_with_user_lines_and_card(farm: BoardFarm) -> None:
+def test_a_board_is_removed_with_user_lines_and_card(farm: EnrolledFarm) -> None:
     before = farm.tree()
     farm.office().enrol(Change.ADD, wanted())
     done = farm.office().enrol(Change.REMOVE, Wanted("node-03"))
@@ -229,7 +229,7 @@ def test_a_board_is_removed_with_user_lines_and_card(farm: BoardFarm) -> None:
     assert "known: node-01" in refused(farm, Change.REMOVE, Wanted("node-03"))
 
 
-def test_a_board_without_a_broker_for_boards_can_be_removed(farm: BoardFarm) -> None:
+def test_a_board_without_a_broker_for_boards_can_be_removed(farm: EnrolledFarm) -> None:
     farm.path.write_text(
         "\n".join(line for line in farm.path.read_text().splitlines() if not line.startswith("files"))
     )
@@ -240,7 +240,7 @@ def test_a_board_without_a_broker_for_boards_can_be_removed(farm: BoardFarm) -> 
 @pytest.mark.parametrize("change", list(Change))
 @pytest.mark.parametrize("step", range(6))
 def test_a_fault_at_every_file_leaves_everything_as_it_was(
-    farm: BoardFarm, monkeypatch: pytest.MonkeyPatch, change: Change, step: int
+    farm: EnrolledFarm, monkeypatch: pytest.MonkeyPatch, change: Change, step: int
 ) -> None:
     """Each rename in its turn meets a full disk."""
     name = "node-07" if change is Change.ADD else "node-03"
@@ -270,7 +270,7 @@ def test_a_fault_at_every_file_leaves_everything_as_it_was(
 @pytest.mark.parametrize("change", list(Change))
 @pytest.mark.parametrize("fault", ["reload", "prove", "store"])
 def test_a_fault_after_the_files_puts_them_back(
-    farm: BoardFarm, monkeypatch: pytest.MonkeyPatch, change: Change, fault: str
+    farm: EnrolledFarm, monkeypatch: pytest.MonkeyPatch, change: Change, fault: str
 ) -> None:
     farm.office().enrol(Change.ADD, wanted())
     farm.store().close()
@@ -308,13 +308,13 @@ def test_a_fault_after_the_files_puts_them_back(
     assert reloads == 2, "the broker reads the old users again"
 
 
-def test_without_the_right_to_reload_the_files_stand_and_the_command_is_known(farm: BoardFarm) -> None:
+def test_without_the_right_to_reload_the_files_stand_and_the_command_is_known(farm: EnrolledFarm) -> None:
     done = farm.office(reload=lambda _: Reload.WANTED).enrol(Change.ADD, wanted())
     assert done.reload is Reload.WANTED and not done.proven
     assert "node-03" in farm.users()
 
 
-def test_the_command_for_somebody_with_the_right(farm: BoardFarm, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_command_for_somebody_with_the_right(farm: EnrolledFarm, monkeypatch: pytest.MonkeyPatch) -> None:
     allowed = os.access
     shut = farm.broker.files.folder
     monkeypatch.setattr(os, "access", lambda path, mode: path != shut and allowed(path, mode))
@@ -325,7 +325,7 @@ def test_the_command_for_somebody_with_the_right(farm: BoardFarm, monkeypatch: p
     assert "--interval '5 min'" in said and "wet thumbs" not in said
 
 
-def test_a_broken_memory_of_the_wifi_is_no_wifi(farm: BoardFarm) -> None:
+def test_a_broken_memory_of_the_wifi_is_no_wifi(farm: EnrolledFarm) -> None:
     (farm.broker.boards / "wifi.json").write_text("[")
     assert farm.office().remembered_wifi() == ("", "")
 

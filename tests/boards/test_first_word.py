@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-from enrolled_farm import NOW_MS, BoardFarm, running_farm, wanted
+from enrolled_farm import NOW_MS, EnrolledFarm, running_farm, wanted
 
 from monitor.boards import broker_log, certificates, enrolment
 from monitor.boards.broker_log import Came, Sighting, last_sighting
@@ -34,21 +34,23 @@ from monitor.store.meta import AWAY, BROKER_WAY
 
 
 @pytest.fixture
-def farm(tmp_path: Path) -> BoardFarm:
-    farm = BoardFarm(tmp_path)
+def farm(tmp_path: Path) -> EnrolledFarm:
+    farm = EnrolledFarm(tmp_path)
     farm.store().close()
     farm.office().enrol(Change.ADD, wanted())
     return farm
 
 
 @pytest.fixture
-def store(farm: BoardFarm) -> Iterator[Store]:
+def store(farm: EnrolledFarm) -> Iterator[Store]:
     with farm.store() as store:
         store.meta.put(BROKER_WAY, "proven")
         yield store
 
 
-def word(farm: BoardFarm, store: Store, *, running: bool = True, seen: Sighting | None = None) -> FirstWord:
+def word(
+    farm: EnrolledFarm, store: Store, *, running: bool = True, seen: Sighting | None = None
+) -> FirstWord:
     plan = build_plan(farm.settings)
     return first_word(store, plan, "node-03", Mark(NOW_MS), running, lambda: seen)
 
@@ -64,7 +66,7 @@ def sent(*names: str, sequence: int = 1) -> Batch:
     return Batch(NOW_MS + 1000, messages=(FlaggedMessage(message, tuple(readings)),))
 
 
-def test_each_step_in_its_turn(farm: BoardFarm, store: Store) -> None:
+def test_each_step_in_its_turn(farm: EnrolledFarm, store: Store) -> None:
     assert word(farm, store, running=False).step is Step.STOPPED
     store.meta.put(BROKER_WAY, AWAY)
     assert word(farm, store).step is Step.AWAY
@@ -84,7 +86,7 @@ def test_each_step_in_its_turn(farm: BoardFarm, store: Store) -> None:
     assert word(farm, store, running=False).step is Step.HEARD, "heard is heard"
 
 
-def test_the_first_values_and_what_differs_from_the_settings(farm: BoardFarm, store: Store) -> None:
+def test_the_first_values_and_what_differs_from_the_settings(farm: EnrolledFarm, store: Store) -> None:
     store.commit(sent("p1/substrate_temperature", "p9/substrate_temperature", "air_temperature"))
     first = word(farm, store)
     assert [str(key) for key, _ in first.values] == sorted(str(key) for key, _ in first.values)
@@ -93,7 +95,7 @@ def test_the_first_values_and_what_differs_from_the_settings(farm: BoardFarm, st
     assert first.strange == ("p9/substrate_temperature",)
 
 
-def test_what_came_before_the_card_tells_nothing(farm: BoardFarm, store: Store) -> None:
+def test_what_came_before_the_card_tells_nothing(farm: EnrolledFarm, store: Store) -> None:
     store.commit(sent("air_temperature"))
     store.commit(Batch(NOW_MS, rejected=(Rejected("node-03", "t", NOW_MS, "no unit", b"x"),)))
     mark = mark_of(store, "node-03", NOW_MS)
@@ -102,11 +104,11 @@ def test_what_came_before_the_card_tells_nothing(farm: BoardFarm, store: Store) 
     assert mark_of(store, "node-99", 5) == mark_of(None, "node-99", 5) == Mark(5)
 
 
-def sighting(farm: BoardFarm, user: str = "node-03", since_s: float = 0) -> Sighting | None:
+def sighting(farm: EnrolledFarm, user: str = "node-03", since_s: float = 0) -> Sighting | None:
     return last_sighting(farm.broker.files, user, farm.broker.boards_port, since_s)
 
 
-def soon(farm: BoardFarm, user: str, came: Came) -> Sighting | None:
+def soon(farm: EnrolledFarm, user: str, came: Came) -> Sighting | None:
     """What the log tells once it tells this, or after five seconds."""
     until_s = time.monotonic() + 5
     while (seen := sighting(farm, user)) is None or seen.came is not came:
@@ -135,7 +137,7 @@ def test_the_brokers_own_log_tells_who_came(tmp_path: Path, monkeypatch: pytest.
         assert sighting(farm) == Sighting(Came.LET_IN), "a board that was let in is not who was refused"
 
 
-def test_a_log_that_cannot_be_read_tells_nothing(farm: BoardFarm, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_log_that_cannot_be_read_tells_nothing(farm: EnrolledFarm, monkeypatch: pytest.MonkeyPatch) -> None:
     assert sighting(farm) is None
     (farm.broker.files.etc / "mosquitto.log").write_bytes(b"\xff\n: \n1: x\n" + b"9" * 40)
     assert sighting(farm) is None

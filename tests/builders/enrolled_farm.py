@@ -55,7 +55,7 @@ place = "room-1"  # under the tin
 
 
 @dataclass
-class BoardFarm:
+class EnrolledFarm:
     """`tree` is all that lies in its folder, for "nothing was changed"."""
 
     folder: Path
@@ -117,9 +117,9 @@ class BoardFarm:
 
 
 @contextlib.contextmanager
-def running_farm(folder: Path) -> Iterator[BoardFarm]:
+def running_farm(folder: Path) -> Iterator[EnrolledFarm]:
     """The farm with its broker."""
-    farm = BoardFarm(folder)
+    farm = EnrolledFarm(folder)
     with farm.broker:
         yield farm
 

@@ -10,8 +10,8 @@ import time
 from pathlib import Path
 
 import pytest
-from enrolled_farm import BoardFarm, running_farm
 from command_fixtures import Call
+from enrolled_farm import EnrolledFarm, running_farm
 
 from monitor.boards import enrolment, users
 from monitor.boards.card import read_card
@@ -35,13 +35,13 @@ PLAIN = ("--place", "bin-4", "--sensor", "ds18b20", "--wait", "0")
 
 
 @pytest.fixture(autouse=True)
-def board_farm(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> BoardFarm:
+def board_farm(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> EnrolledFarm:
     """A farm whose broker does not run; the folder is the present one."""
     monkeypatch.chdir(tmp_path)
-    return BoardFarm(tmp_path)
+    return EnrolledFarm(tmp_path)
 
 
-def test_a_board_is_added_and_its_card_shown_once(board_farm: BoardFarm, call: Call) -> None:
+def test_a_board_is_added_and_its_card_shown_once(board_farm: EnrolledFarm, call: Call) -> None:
     code, out, err = call("board", "add", "node-03", *PLAIN)
     assert code == 0
     (line,) = [each for each in out.splitlines() if each.startswith("{")]
@@ -53,7 +53,7 @@ def test_a_board_is_added_and_its_card_shown_once(board_farm: BoardFarm, call: C
     assert "The QR code needs" not in out, "no terminal, no picture"
 
 
-def test_every_problem_is_said_at_once_and_nothing_is_changed(board_farm: BoardFarm, call: Call) -> None:
+def test_every_problem_is_said_at_once_and_nothing_is_changed(board_farm: EnrolledFarm, call: Call) -> None:
     before = board_farm.tree()
     code, out, err = call(
         "board", "add", "sounder", "--place", "bin-44", "--sensor", "bme999", "--power", "sun"
@@ -73,7 +73,7 @@ def test_a_terminal_that_is_wide_enough_shows_the_code(call: Call, monkeypatch: 
     assert "█" not in out and "The QR code needs 1" in out
 
 
-def test_quiet_and_json_show_no_secret(board_farm: BoardFarm, call: Call) -> None:
+def test_quiet_and_json_show_no_secret(board_farm: EnrolledFarm, call: Call) -> None:
     code, out, _ = call("board", "add", "node-03", *PLAIN, "--quiet")
     assert (code, out) == (0, "")
     code, out, _ = call("board", "card", "node-03", "--wait", "0", "--json")
@@ -85,7 +85,7 @@ def test_quiet_and_json_show_no_secret(board_farm: BoardFarm, call: Call) -> Non
 
 
 def test_the_password_of_the_wifi_comes_from_a_file_or_is_asked_for(
-    board_farm: BoardFarm, call: Call, monkeypatch: pytest.MonkeyPatch
+    board_farm: EnrolledFarm, call: Call, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     asked: list[str] = []
 
@@ -112,7 +112,7 @@ def test_the_password_of_the_wifi_comes_from_a_file_or_is_asked_for(
 
 
 def test_removing_asks_and_names_what_is_unguarded(
-    board_farm: BoardFarm, call: Call, monkeypatch: pytest.MonkeyPatch
+    board_farm: EnrolledFarm, call: Call, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     call("board", "add", "node-03", *PLAIN)
     before = board_farm.tree()
@@ -140,7 +140,7 @@ def test_the_list_says_what_each_board_lacks(call: Call) -> None:
     assert [each["board"]["name"] for each in listed] == ["node-01", "node-03"]
 
 
-def test_files_are_copied_and_listed_with_their_sizes(board_farm: BoardFarm, call: Call) -> None:
+def test_files_are_copied_and_listed_with_their_sizes(board_farm: EnrolledFarm, call: Call) -> None:
     code, out, _ = call("board", "files", "for-board")
     assert code == 0
     for path in (board_farm.folder / "for-board").iterdir():
@@ -150,14 +150,14 @@ def test_files_are_copied_and_listed_with_their_sizes(board_farm: BoardFarm, cal
     assert call("board", "files", ".")[0] == 2, "the folder of the farm is not for that"
 
 
-def test_french(board_farm: BoardFarm, call: Call) -> None:
+def test_french(board_farm: EnrolledFarm, call: Call) -> None:
     path = board_farm.path
     path.write_text(path.read_text().replace("time_zone", 'language = "fr"\ntime_zone'))
     out = call("board", "add", "node-03", *PLAIN)[1]
     assert "node-03 est dans les réglages (By the door), a un compte chez le courtier et une fiche." in out
 
 
-def heard(farm: BoardFarm, name: str = "node-03") -> None:
+def heard(farm: EnrolledFarm, name: str = "node-03") -> None:
     """The service writes what the board sent."""
     now_ms = clock_ms()
     reading = Reading(SensorKey(name, "", "substrate_temperature"), now_ms, 31.25)
@@ -167,7 +167,7 @@ def heard(farm: BoardFarm, name: str = "node-03") -> None:
         store.commit(Batch(now_ms, messages=(flagged,)))
 
 
-def running_service(farm: BoardFarm, process: int) -> Store:
+def running_service(farm: EnrolledFarm, process: int) -> Store:
     """A store that says that a service of this process runs and hears the broker."""
     store = farm.store()
     store.runs.start(clock_ms())
@@ -177,7 +177,7 @@ def running_service(farm: BoardFarm, process: int) -> Store:
 
 
 def test_waiting_ends_when_the_board_is_heard(
-    board_farm: BoardFarm, call: Call, monkeypatch: pytest.MonkeyPatch
+    board_farm: EnrolledFarm, call: Call, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     signals: list[tuple[int, int]] = []
     monkeypatch.setattr(os, "kill", lambda process, number: signals.append((process, number)))
@@ -195,7 +195,7 @@ def test_waiting_ends_when_the_board_is_heard(
 
 
 def test_ctrl_c_ends_the_waiting_alone(
-    board_farm: BoardFarm, call: Call, monkeypatch: pytest.MonkeyPatch
+    board_farm: EnrolledFarm, call: Call, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def stopped(_: float) -> None:
         raise KeyboardInterrupt
@@ -212,7 +212,7 @@ def test_ctrl_c_ends_the_waiting_alone(
     assert "node-03" in board_farm.users()
 
 
-def test_a_board_that_was_removed_is_no_new_board(board_farm: BoardFarm, call: Call) -> None:
+def test_a_board_that_was_removed_is_no_new_board(board_farm: EnrolledFarm, call: Call) -> None:
     call("board", "add", "node-03", *PLAIN)
     heard(board_farm)
     call("board", "remove", "node-03", "--yes")
