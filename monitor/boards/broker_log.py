@@ -20,7 +20,9 @@ _LINE = re.compile(r"(\d{9,11}): (.*)")
 _CAME = re.compile(r"New connection from (\S+):\d+ on port (\d+)\.")
 _LET_IN = re.compile(r"New client connected from .* as (\S+) \(.*\)\.")
 _REFUSED = re.compile(r"Client <unknown> disconnected, not authori[sz]ed\.")
-_NO_TRUST = re.compile(r"OpenSSL Error.*(unknown ca|bad certificate|certificate unknown)", re.IGNORECASE)
+_NO_TRUST = re.compile(
+    r"(OpenSSL Error|Client connection from).*(unknown ca|bad certificate|certificate unknown)"
+)
 
 
 class Came(StrEnum):
