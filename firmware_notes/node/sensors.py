@@ -196,7 +196,7 @@ class Ds18b20(_Sensor):
 
     def found(self):
         """Nothing for a single probe that nobody named: it sends its quantity without a name before it."""
-        return self._names if self._named or len(self._names) > 1 else {}
+        return dict(self._names) if self._named or len(self._names) > 1 else {}
 
     def start(self, i2c):
         # All at once: alarm bytes, which nothing here uses, as a mark, and 12 bits; then measure.

@@ -306,6 +306,17 @@ def test_names_that_were_given_stay(tmp_path: Path) -> None:
     assert found == {rom("28bb"): "p1", rom("28aa"): "p2"}
 
 
+def test_probe_that_comes_in_later_is_found(tmp_path: Path) -> None:
+    """What the first round found stays as it was, so that the difference can be seen."""
+    later = {rom("28aa"): 21.0, rom("28bb"): 22.0}
+    code = "s = sensors.open_all(b, ['ds18b20'], {}, ['p1', 'p2'])\nfirst = sensors.measure(s, b)[2]\n"
+    code += f"b.world.get = lambda key, default=None: {later!r} if key == 'probes' else default\n"
+    code += "say([first, sensors.measure(s, b)[2]])"
+    first, second = played(tmp_path, code, WORLD | {"probes": {rom("28aa"): 21.0}})
+    assert first == {rom("28aa"): "p1"}
+    assert second == {rom("28aa"): "p1", rom("28bb"): "p2"}
+
+
 # Faults
 
 
