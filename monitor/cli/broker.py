@@ -157,11 +157,15 @@ def _refuse_without_rights(prepared: Prepared) -> None:
 def _with_sudo(settings_file: Path) -> str:
     """This very command, for root, who has neither our folder nor our path of programs."""
     program = Path(sys.argv[0])
-    named = str(program.absolute()) if program.is_absolute() and program.exists() else "rearing-monitor"
+    named = ["rearing-monitor"]
+    if program.name == "__main__.py":
+        named = [sys.executable, "-m", "monitor"]
+    elif program.is_absolute() and program.exists():
+        named = [str(program)]
     given = [each for each in sys.argv[1:] if each]
     if not any(each.startswith(("--config", "-c")) for each in given):
         given += ["--config", str(settings_file.absolute())]
-    return shlex.join(["sudo", named, *given])
+    return shlex.join(["sudo", *named, *given])
 
 
 def _say_next(prepared: Prepared, reload_unit: bool, words: Localizer) -> None:

@@ -443,5 +443,7 @@ def _say_next(plan: FarmPlan, option: str, words: Localizer) -> None:
     say()
     say(words.t("init.topic", topic=f"rearing/{tables['site']['id']}/{boards[0]}/readings"))
     say(words.t("init.next"))
-    for key, command in (("check", "check --broker"), ("test", "send-test"), ("run", "run")):
+    steps = [("check", "check --broker"), ("test", "send-test"), ("run", "run")]
+    steps += [] if plan.broker else [("broker", "broker setup")]
+    for key, command in steps:
         say(words.t(f"init.next_{key}", command=f"rearing-monitor {command}{option}"))

@@ -103,6 +103,7 @@ init-next = Next:
 init-next_check = { "" }  { $command }    what is missing, what each place is guarded for, and the way to the broker
 init-next_test = { "" }  { $command }         whether messages reach you
 init-next_run = { "" }  { $command }               start guarding
+init-next_broker = { "" }  { $command }      after the first evening: mosquitto keeps boards apart and forgets nothing
 
 check-fine = { $site }: { $file } has no problem.
 check-warning = warning: { $warning }

@@ -103,6 +103,7 @@ init-next = Ensuite :
 init-next_check = { "" }  { $command }    ce qui manque, pour quoi chaque lieu est gardé, le chemin vers le courtier
 init-next_test = { "" }  { $command }         si les messages vous arrivent
 init-next_run = { "" }  { $command }               commencer à garder
+init-next_broker = { "" }  { $command }      après le premier soir : mosquitto sépare les cartes et n’oublie rien
 
 check-fine = { $site } : { $file } ne pose aucun problème.
 check-warning = avertissement : { $warning }
