@@ -7,12 +7,14 @@ Uptime counts from power-on and runs on over deep sleep; Unix time is uptime plu
 import json
 import os
 
-FIRST_MS = 1735689600000  # 2025-01-01, the year of the first build: nobody's clock is right before it
-LAST_MS = 4102444800000  # 2100-01-01: the clock chip counts two digits of the year
-DAY_MS = 86400000
-LATE_MS = 60000  # choice: an answer that took longer says little about now
-SAME_MS = 60000  # choice: two answers that say the same
-DRIFT_MS = 2000  # choice: from here on the clock chip is set anew; its own step is a second
+from micropython import const
+
+_FIRST_MS = const(1735689600000)  # 2025-01-01, the year of the first build: nobody's clock is right before it
+_LAST_MS = const(4102444800000)  # 2100-01-01: the clock chip counts two digits of the year
+_DAY_MS = const(86400000)
+_LATE_MS = const(60000)  # choice: an answer that took longer says little about now
+_SAME_MS = const(60000)  # choice: two answers that say the same
+_DRIFT_MS = const(2000)  # choice: from here on the clock chip is set anew; its own step is a second
 
 
 class Clock:
@@ -32,7 +34,7 @@ class Clock:
             self._look(board.now_s(), "kept")
 
     def _look(self, unix_s, source):
-        if unix_s and FIRST_MS <= int(unix_s) * 1000 < LAST_MS:
+        if unix_s and _FIRST_MS <= int(unix_s) * 1000 < _LAST_MS:
             self.offset_ms = int(unix_s) * 1000 - self.uptime_ms()
             self.source = source
 
@@ -58,22 +60,22 @@ class Clock:
         now = self.uptime_ms()
         try:
             said = json.loads(payload)
-            if self.asked_ms is None or said["id"] != self.id or now - self.asked_ms > LATE_MS:
+            if self.asked_ms is None or said["id"] != self.id or now - self.asked_ms > _LATE_MS:
                 return None
         except (ValueError, KeyError, TypeError):
             return None
         unix_ms = said.get("unix_ms")
         middle = (self.asked_ms + now) // 2
         self.asked_ms = None
-        if type(unix_ms) is int and FIRST_MS <= unix_ms < LAST_MS:
+        if type(unix_ms) is int and _FIRST_MS <= unix_ms < _LAST_MS:
             self._take(unix_ms - middle)
         return said
 
     def _take(self, offset_ms):
         known = self.offset_ms
-        if known is not None and abs(offset_ms - known) > DAY_MS:
+        if known is not None and abs(offset_ms - known) > _DAY_MS:
             doubt, self.doubt = self.doubt, offset_ms
-            if doubt is None or abs(offset_ms - doubt) > SAME_MS:
+            if doubt is None or abs(offset_ms - doubt) > _SAME_MS:
                 return
         self.doubt = None
         self.offset_ms = offset_ms
@@ -82,7 +84,7 @@ class Clock:
         self.board.set_now_s(now_s)
         if self.chip:
             said = self.chip.read()
-            if said is None or abs(int(said) - now_s) * 1000 > DRIFT_MS:
+            if said is None or abs(int(said) - now_s) * 1000 > _DRIFT_MS:
                 try:
                     self.chip.write(now_s)
                 except OSError:

@@ -8,13 +8,15 @@ broker's queue), then sent again.
 
 from time import ticks_diff, ticks_ms
 
-UNCONFIRMED = 100  # choice: sent and not confirmed
-ASK_EACH_MS = 600000  # while something waits; else the time is asked for each hour
-TIME_EACH_MS = 3600000
-NO_TIME_EACH_MS = 60000  # while no time is known
+from micropython import const
+
+_UNCONFIRMED = const(100)  # choice: sent and not confirmed
+_ASK_EACH_MS = const(600000)  # while something waits; else the time is asked for each hour
+_TIME_EACH_MS = const(3600000)
+_NO_TIME_EACH_MS = const(60000)  # while no time is known
 ANSWER_MS = 10000  # real time
 SHORT_S = 5  # choice: how much longer each time until we ask again
-TRIES = 5  # sendings, each followed by two answers
+_TRIES = const(5)  # sendings, each followed by two answers
 
 UNITS = {
     "air_temperature": "Cel",
@@ -121,8 +123,8 @@ class Sender:
         return (
             not self.answered
             or self.clock.doubt is not None
-            or passed > (TIME_EACH_MS if self.clock.offset_ms is not None else NO_TIME_EACH_MS)
-            or (passed > ASK_EACH_MS and self.sent > 0)
+            or passed > (_TIME_EACH_MS if self.clock.offset_ms is not None else _NO_TIME_EACH_MS)
+            or (passed > _ASK_EACH_MS and self.sent > 0)
             or (not self.client.owed and (self.sent >= self.ask_after or self.blocked or self.short & 1))
         )
 
@@ -132,12 +134,12 @@ class Sender:
         if front:
             boot, first = front[0][:2]
             # Further than we sent: what arrived before the last connection broke need not go again.
-            last = first + UNCONFIRMED - 1
+            last = first + _UNCONFIRMED - 1
         if self.client.publish(self.prefix + "ask", self.clock.question(boot, first, last)) is not None:
             self.asked = (ticks_ms(), boot, first, last)
 
     def _send(self):
-        while self.sent < UNCONFIRMED and not self.blocked:
+        while self.sent < _UNCONFIRMED and not self.blocked:
             rounds = self.backlog.oldest(4, self.sent)
             for one in rounds:
                 if not self._send_one(one):
@@ -199,6 +201,6 @@ class Sender:
             self._rewind()
             self.live = None
             self.tries += 1
-            if self.tries >= TRIES:
+            if self.tries >= _TRIES:
                 self.tries = 0
                 self.backlog.done(boot, sequence, lost=True)
