@@ -60,6 +60,23 @@ def test_cut_that_is_written_while_the_board_runs_counts_from_then(tmp_path: Pat
     assert int(node.output().split()[-1]) > 3
 
 
+def test_files_on_the_flash_outlive_a_cut_at_any_operation(tmp_path: Path) -> None:
+    """The file system is MicroPython's own LittleFS, on blocks that the fake cuts off in the middle."""
+    begin = BEGIN + "import os\n"
+    keep = begin + "f = open(b.folder + 'kept', 'w')\nf.write('k' * 500)\nf.close()"
+    assert Node(tmp_path, WORLD, code=keep).start().wait() == 0
+    work = begin + "assert open(b.folder + 'kept').read() == 'k' * 500\nfor at in range(3):\n"
+    work += " f = open(b.folder + 'new', 'w')\n f.write(str(at) * 600)\n f.close()\n"
+    work += " os.rename(b.folder + 'new', b.folder + 'old')"
+    node, cuts = Node(tmp_path, WORLD, code=work), 0
+    while node.start(cut=cuts + 1).wait() == POWER_CUT:
+        cuts += 1
+    assert (node.errors(), cuts > 20) == ("", True)
+    look = "import os\nsay([open(b.folder + 'kept').read(), len(set(open(b.folder + 'old').read()))])"
+    assert played(tmp_path, look, WORLD) == ["k" * 500, 1]
+    assert node.log().count("flash formatted") == 1
+
+
 def test_flash_is_formatted_once(tmp_path: Path) -> None:
     code = "import os\nopen(b.folder + 'kept.txt', 'w').write('1')\nsay(os.listdir(b.folder))"
     for _ in range(2):

@@ -68,6 +68,39 @@ def test_program_starts_on_a_small_heap(tmp_path: Path, micropython: str) -> Non
     assert "set-up" in node.log(), node.errors()
 
 
+def imported(source: Path) -> set[str]:
+    """Modules that a file wants, of ours and others."""
+    found = set()
+    for part in ast.walk(ast.parse(source.read_text("utf-8"))):
+        if isinstance(part, ast.Import):
+            found |= {name.name for name in part.names}
+        if isinstance(part, ast.ImportFrom):
+            found.add(part.module or "")
+    return found
+
+
+EVERYWHERE = {
+    "binascii",
+    "gc",
+    "json",
+    "micropython",
+    "os",
+    "select",
+    "socket",
+    "ssl",
+    "struct",
+    "sys",
+    "time",
+}
+"""Modules that MicroPython 1.22 has on ESP32 and on the Unix port."""
+
+
+@pytest.mark.parametrize("source", SOURCES, ids=lambda path: path.name)
+def test_only_the_layer_knows_the_chip(source: Path) -> None:
+    chip = {"machine", "network", "_onewire"} if source.name == "hardware.py" else set()
+    assert imported(source) <= EVERYWHERE | {path.stem for path in SOURCES} | chip
+
+
 def _float_names(tree: ast.AST) -> list[str]:
     """Where a number that counts Unix time could become a float."""
     found = []
