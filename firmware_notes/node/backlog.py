@@ -7,7 +7,8 @@ wholly or not at all.
 
 A segment: a header that names the values, twice, then records of 12 bytes and 4 for each value, each with its
 own checksum (28 bytes with four values; 10,080 of them, a week of minutes, take 288 kB). Damaged bytes are
-stepped over and counted. The state (boot, what is done, what was lost) is kept in two copies.
+stepped over, and counted when what is behind them is done with. The state (boot, what is done, what was lost)
+is kept in two copies.
 
 Flash erases in a day of outage, a round a minute with four values, measured on LittleFS with blocks of 4 KiB:
 1,468 when each round is written, 151 by ten, 34 by sixty.
@@ -15,7 +16,7 @@ Flash erases in a day of outage, a round a minute with four values, measured on 
 
 import os
 from binascii import crc32
-from struct import pack, unpack, unpack_from
+from struct import pack, unpack_from
 
 from copies import Copies
 from micropython import const
@@ -26,28 +27,15 @@ _MOST_KEPT = const(200)  # bytes that another part may keep here
 _MOST_OFFSETS = const(24)  # boots whose undated rounds were dated later (choice)
 _SAVE_EVERY = const(60)  # rounds done between two writes of the cursor; a cut sends them again (choice)
 _DATED = const(0x80000000)
-_LAST_SEQUENCE = const(0xFFFFFF)
+_SEQUENCE = const(0xFFFFFF)
 _MOST_BOOTS = const(127)  # a record tells its boot by the distance to the segment's
-_MAGIC = b"RB1"
-
-
-def _length(names):
-    return 12 + 4 * len(names)
-
-
-def _pack(names, base, boot, sequence, at_s, dated, values):
-    head = (boot - base) << 24 | sequence
-    if dated:
-        head |= _DATED
-    nothing = float("nan")
-    found = [values.get(name, nothing) for name in names]
-    body = pack("<II%df" % len(names), head, at_s, *found)
-    return body + pack("<I", crc32(body))
+_STATE = "<IIIQIB"
+_MEMORY = "<IIIIHHHH"
 
 
 def _key(base, record):
-    head = unpack_from("<I", record)[0]
-    return base + (head >> 24 & _MOST_BOOTS), head & _LAST_SEQUENCE
+    """Boot and sequence in one number, in the order in which rounds were made."""
+    return (base << 24) + (unpack_from("<I", record)[0] & ~_DATED)
 
 
 def _records(segment, at, key):
@@ -56,7 +44,7 @@ def _records(segment, at, key):
     Record None: what is left is damaged, the file is closed. `at` 0: from the first record on.
     """
     f, names, base, start = segment
-    length = _length(names)
+    length = 12 + 4 * len(names)
     at = at or start
     bad = 0
     f.seek(at)
@@ -74,13 +62,7 @@ def _records(segment, at, key):
         at += length
         if _key(base, record) > key:
             yield at, bad, record, names, base
-            bad = 0
-
-
-def _header(names, base):
-    text = ",".join(names).encode()
-    one = _MAGIC + pack("<HI", len(text), base) + text
-    return (one + pack("<I", crc32(one))) * 2
+        bad = 0
 
 
 def _names(text):
@@ -95,15 +77,12 @@ class Backlog:
         self.group = self._limit = group
         self._most = max(2, most_bytes // SEGMENT)
         self._folder = board.folder.rstrip("/") + "/backlog/"
-        self.boot = self._sequence = 0
-        self.lost = self.damaged = 0
-        self.kept = b""
-        self._done = (0, 0)
-        self._offsets = {}
-        self._first, self._last = 0, -1  # numbers of the segments
+        self.boot = self.lost = self.damaged = self._done = self._first = 0  # the state; first segment
+        self._sequence = self._flash = self._unsaved = self._count = self._base = 0
+        self._last = -1
         self._at = 0  # where in the first segment the rounds begin that still wait; 0: not known
-        self._on_flash = self._unsaved = self._checked = 0
-        self._clear()
+        self._offsets = {}
+        self._names, self._ram, self.kept = [], b"", b""
         ours = self._recall(board.memory())
         try:
             os.mkdir(self._folder[:-1])
@@ -119,42 +98,29 @@ class Backlog:
         """After a power-on or a reset: look at all that is on the flash, count the boot."""
         if self._copies.data:
             self._take_state(self._copies.data)
-        numbers = [int(entry[0], 16) for entry in os.ilistdir(self._folder) if len(entry[0]) == 8]
-        for number in numbers:
-            if number < self._first:  # it gave way, but the power went before it was deleted
-                self._remove(number)
-        numbers = [number for number in numbers if number >= self._first]
+        numbers = []
+        for entry in os.ilistdir(self._folder):
+            if len(entry[0]) == 8:
+                number = int(entry[0], 16)
+                if number >= self._first:
+                    numbers.append(number)
+                else:  # it gave way, but the power went before it was deleted
+                    self._remove(number)
         self._last = max(numbers + [self._first - 1])
         self._first = min(numbers + [self._last + 1])
-        newest = self._done
-        self._on_flash = 0
-        for number in range(self._first, self._last + 1):
-            self._board.feed()
-            newest = max(newest, self._look(number))
-        self._checked = max(self._checked, self._last + 1)
+        newest, names, base = self._done, [], 0
+        self._flash = 0
+        for record, names, base in self._on_flash():  # noqa: B007 - those of the last segment count
+            self._flash += 1
+            newest = max(newest, _key(base, record))
         # A reset between the write and the note of it in memory: those rounds are on the flash already.
         self._drop_ram(newest)
-        self._count_boot(max(self.boot, newest[0]))
-
-    def _look(self, number):
-        """Counts what waits in a segment, and its damage the first time; its newest (boot, sequence)."""
-        newest = self._done
-        damaged = 0
-        segment = self._open(number)
-        if segment is None:
-            damaged = self._size(number)
-        else:
-            for _, bad, record, _, base in _records(segment, 0, newest):
-                damaged += bad
-                if record:
-                    self._on_flash += 1
-                    newest = max(newest, _key(base, record))
-        if number >= self._checked:
-            self.damaged += damaged
-        return newest
+        self._count_boot(max(self.boot, newest >> 24))
+        if not self._count:
+            self._names, self._base = names, base if names else self.boot
 
     def _count_boot(self, known):
-        far = 1000 * (1 + unpack("<H", os.urandom(2))[0])
+        far = 1000 * (1 + int.from_bytes(os.urandom(2), "little"))
         if self._copies.data is None:
             # Both counters gone: well above all that is known. Nothing known: a first start, or a flash that
             # was erased. Starting from 1 again would make new readings look like old ones to the monitor.
@@ -171,38 +137,25 @@ class Backlog:
     # State, in two copies on flash and in the memory that survives a reset
 
     def _state(self):
-        data = pack(
-            "<IIIIIIIB",
-            self.boot,
-            self.lost,
-            self.damaged,
-            self._done[0],
-            self._done[1],
-            self._first,
-            self._checked,
-            len(self._offsets),
-        )
+        return self.boot, self.lost, self.damaged, self._done, self._first
+
+    def _packed_state(self):
+        data = pack(_STATE, *self._state(), len(self._offsets))
         for boot in self._offsets:
             data += pack("<II", boot, self._offsets[boot])
         return data
 
     def _take_state(self, data):
         """From flash or from memory, whichever is newer in what: each of these only grows."""
-        boot, lost, damaged, done_boot, done, first, checked, n = unpack_from("<IIIIIIIB", data)
-        self.boot = max(self.boot, boot)
-        self.lost = max(self.lost, lost)
-        self.damaged = max(self.damaged, damaged)
-        self._done = max(self._done, (done_boot, done))
-        self._first = max(self._first, first)
-        self._checked = max(self._checked, checked)
-        for i in range(n):
-            boot, offset = unpack_from("<II", data, 29 + 8 * i)
-            self._offsets[boot] = offset
-        return 29 + 8 * n
+        *state, n = unpack_from(_STATE, data)
+        self.boot, self.lost, self.damaged, self._done, self._first = map(max, zip(self._state(), state))
+        for at in range(25, 25 + 8 * n, 8):
+            boot, self._offsets[boot] = unpack_from("<II", data, at)
+        return 25 + 8 * n
 
     def _save(self):
         try:
-            self._copies.write(self._state())
+            self._copies.write(self._packed_state())
             self._unsaved = 0
             return True
         except OSError:
@@ -210,34 +163,30 @@ class Backlog:
 
     def _remember(self):
         names = ",".join(self._names).encode()
-        data = self._state() + pack(
-            "<IIIIHHHHB",
+        data = self._packed_state() + pack(
+            _MEMORY,
             self._sequence,
             self._last + 1,
-            self._on_flash,
+            self._flash,
             self._base,
             self._limit,
             self._count,
             len(names),
             len(self._ram),
-            len(self.kept),
         )
         data += names + self._ram + self.kept
         self._board.set_memory(pack("<I", crc32(data)) + data)
 
     def _recall(self, raw):
-        if len(raw) < 58 or unpack_from("<I", raw)[0] != crc32(raw[4:]):
+        if len(raw) < 53 or unpack_from("<I", raw)[0] != crc32(raw[4:]):
             return False
         at = 4 + self._take_state(raw[4:])
-        fields = unpack_from("<IIIIHHHHB", raw, at)
-        self._sequence, last, self._on_flash, self._base, self._limit, self._count, names, ram, kept = fields
+        fields = unpack_from(_MEMORY, raw, at)
+        self._sequence, last, self._flash, self._base, self._limit, self._count, names, ram = fields
         self._last = last - 1
-        at += 25
-        self._names = _names(raw[at : at + names])
-        at += names
-        self._ram = raw[at : at + ram]
-        at += ram
-        self.kept = raw[at : at + kept]
+        names += at + 24
+        ram += names
+        self._names, self._ram, self.kept = _names(raw[at + 24 : names]), raw[names:ram], raw[ram:]
         return True
 
     def keep(self, data):
@@ -249,41 +198,29 @@ class Backlog:
 
     def next_round(self):
         """(boot, sequence) of the next round; never given twice."""
-        if self._sequence >= _LAST_SEQUENCE:
+        if self._sequence >= _SEQUENCE:
             self._count_boot(self.boot)
         self._sequence += 1
         self._remember()
         return self.boot, self._sequence
 
     def add(self, boot, sequence, at_s, dated, values):
-        if self._count and boot - self._base > _MOST_BOOTS:
-            self.flush()
-        if not self._count:
-            self._clear()
-            self._base = boot
         names = self._names + [name for name in values if name not in self._names]
-        if names != self._names:
-            self._ram = self._repacked(names, self._base)
-            self._names = names
-        self._ram += _pack(names, self._base, boot, sequence, at_s, dated, values)
+        if names != self._names or boot - self._base > _MOST_BOOTS:
+            self.flush()
+            # What the flash did not take has other names: rather the newest.
+            self._drop_ram((boot << 24) + sequence, True)
+            self._names, self._base = names, boot
+        head = (boot - self._base) << 24 | sequence
+        if dated:
+            head |= _DATED
+        nothing = float("nan")
+        data = pack("<II%df" % len(names), head, at_s, *[values.get(name, nothing) for name in names])
+        self._ram += data + pack("<I", crc32(data))
         self._count += 1
-        if self._count >= self._limit or len(self._ram) + _length(names) > _MOST_RAM:
+        if self._count >= self._limit or len(self._ram) + len(data) > _MOST_RAM:
             self.flush()
         self._remember()
-
-    def _clear(self):
-        self._names, self._base, self._ram, self._count = [], 0, b"", 0
-
-    def _in_ram(self):
-        length = _length(self._names)
-        for at in range(0, len(self._ram), length):
-            yield self._ram[at : at + length]
-
-    def _repacked(self, names, base):
-        data = b""
-        for record in self._in_ram():
-            data += _pack(names, base, *self._round(self._names, self._base, record))
-        return data
 
     # Memory to flash
 
@@ -295,7 +232,7 @@ class Backlog:
             except OSError:
                 if not self._give_way():
                     # The flash takes nothing at all: the newest rounds stay in memory.
-                    while len(self._ram) + _length(self._names) > _MOST_RAM:
+                    while len(self._ram) > _MOST_RAM - 100:
                         self._shift()
                         self.lost += 1
                     break
@@ -303,91 +240,77 @@ class Backlog:
         self._remember()
 
     def _append(self):
-        tail = self._tail()
-        if tail:
-            number, mode, data = self._last, "ab", self._repacked(*tail)
-        else:
-            if self._last - self._first + 1 >= self._most:
+        number, mode, data = self._last, "ab", self._ram
+        segment = self._open(number) if self._first <= number else None
+        if segment:
+            f, names, base, start = segment
+            size = f.seek(0, 2)
+            f.close()
+        if (
+            not segment
+            or names != self._names
+            or base != self._base
+            or size + len(data) > SEGMENT
+            or (size - start) % (12 + 4 * len(names))
+        ):
+            if number - self._first + 1 >= self._most:
                 self._give_way()
-            number, mode = self._last + 1, "wb"
-            data = _header(self._names, self._base) + self._ram
+            number, mode = number + 1, "wb"
+            text = ",".join(self._names).encode()
+            header = b"RB1" + pack("<HI", len(text), self._base) + text
+            data = (header + pack("<I", crc32(header))) * 2 + data
         try:
             with open(self._path(number), mode) as f:
                 f.write(data)
         except OSError:
-            if not tail:
+            if number != self._last:
                 self._remove(number)
             raise
         self._last = number
-        self._on_flash += self._count
-        self._clear()
-
-    def _tail(self):
-        """(names, base) of the last segment where it can take what waits in memory."""
-        segment = self._open(self._last) if self._first <= self._last else None
-        if segment is None:
-            return None
-        f, names, base, start = segment
-        size = f.seek(0, 2)
-        f.close()
-        length = _length(names)
-        newest = _key(self._base, self._ram[-_length(self._names) :])[0]
-        if (
-            (size - start) % length
-            or size + self._count * length > SEGMENT
-            or self._base < base
-            or newest - base > _MOST_BOOTS
-            or [name for name in self._names if name not in names]
-        ):
-            return None
-        return names, base
+        self._flash += self._count
+        self._ram, self._count = b"", 0
 
     def _give_way(self):
         """The oldest segment goes, what waited in it is counted as lost; False where there is none."""
-        number, waiting = self._first, 0
-        if number > self._last:
+        if self._first > self._last:
             return False
-        segment = self._open(number)
-        if segment:
-            for _, _, record, _, _ in _records(segment, self._at, self._done):
-                waiting += record is not None
-        self.lost += waiting
-        self._next_segment(waiting)
+        self.lost += self._pass(1 << 60)
         # The state first: a cut between the two must not count them twice or not at all.
         saved = self._save()
-        self._remove(number)
+        self._remove(self._first - 1)
         if not saved:
             self._save()
         return True
-
-    def _next_segment(self, gone=0):
-        self._first += 1
-        self._at = 0
-        self._on_flash = max(0, self._on_flash - gone) if self._first <= self._last else 0
 
     # Rounds go out
 
     def waiting(self):
         """How many rounds are not confirmed."""
-        return self._on_flash + self._count
+        return self._flash + self._count
 
     def oldest(self, n, skip=0):
         """At most n rounds from the oldest on, after the first `skip`."""
         found = []
-        waiting = self._waiting()
-        for record, names, base in waiting:
-            if skip > 0:
+        flash = self._on_flash()
+        for record, names, base in flash:
+            if skip:
                 skip -= 1
             elif len(found) < n:
                 found.append(self._round(names, base, record))
             else:
                 break
-        waiting.close()  # and with it the file
+        flash.close()  # and with it the file
+        for record in self._in_ram():
+            if skip:
+                skip -= 1
+            elif len(found) < n:
+                found.append(self._round(self._names, self._base, record))
         return found
 
-    def _waiting(self):
+    def _on_flash(self):
         at, seen = self._at, False
         for number in range(self._first, self._last + 1):
+            self._board.feed()
             segment = self._open(number)
             if segment:
                 try:
@@ -399,89 +322,86 @@ class Backlog:
                     segment[0].close()
             at = 0
         if not seen:
-            self._on_flash = 0  # damaged since the start; the next confirmation counts and deletes it
-        for record in self._in_ram():
-            yield record, self._names, self._base
+            self._flash = 0  # damaged since the start; the next confirmation counts and deletes it
+
+    def _in_ram(self):
+        length = 12 + 4 * len(self._names)
+        for at in range(0, len(self._ram), length):
+            yield self._ram[at : at + length]
 
     def _round(self, names, base, record):
         head, at_s, *values = unpack_from("<II%df" % len(names), record)
-        boot, sequence = _key(base, record)
-        dated = bool(head & _DATED)
+        key = _key(base, record)
+        boot = key >> 24
+        dated = head >= _DATED
         if not dated and boot in self._offsets:
             dated = True
             at_s += self._offsets[boot]
         # Six digits are what a 32-bit float holds: the same value comes out each time it is read.
         found = {name: float("%.6g" % v) for name, v in zip(names, values) if v == v}
-        return boot, sequence, at_s, dated, found
+        return boot, key & _SEQUENCE, at_s, dated, found
 
     def done(self, boot, sequence, lost=False):
         """This round and all older ones are no longer needed; with `lost` they are given up and counted."""
-        key = (boot, sequence)
+        key = (boot << 24) + sequence
         if key <= self._done:
             return
-        gone = self._drop_flash(key)
+        gone, damaged = 0, self.damaged
+        while self._first <= self._last:
+            first = self._first
+            gone += self._pass(key)
+            if first == self._first:
+                break
+            self._remove(first)
         self._unsaved += gone
-        gone += self._drop_ram(key)
+        if lost:
+            self.lost += gone
+        self._drop_ram(key, lost)
         self._done = key
         # The monitor answers: its next answer may find the rounds in memory still, and spare the flash.
         self._limit = self.group + self.group // 2
-        if lost:
-            self.lost += gone
-        if lost or (self._unsaved >= _SAVE_EVERY and self._on_flash):
+        if lost or damaged != self.damaged or (self._unsaved >= _SAVE_EVERY and self._flash):
             self._save()
         self._remember()
 
-    def _drop_ram(self, key):
-        gone = 0
+    def _drop_ram(self, key, lost=False):
         while self._count and _key(self._base, self._ram) <= key:
             self._shift()
-            gone += 1
-        return gone
+            self.lost += lost
 
     def _shift(self):
-        self._ram = self._ram[_length(self._names) :]
+        self._ram = self._ram[12 + 4 * len(self._names) :]
         self._count -= 1
 
-    def _drop_flash(self, key):
-        """Moves on in the first segments; one of which nothing waits is deleted."""
-        gone = 0
-        while self._first <= self._last:
-            number = self._first
-            segment = self._open(number)
-            if segment:
-                passed, whole = self._pass(segment, key)
-                gone += passed
-                self._on_flash = max(0, self._on_flash - passed)
-                if not whole:
-                    break
-            elif number >= self._checked:
-                self.damaged += self._size(number)
-            self._next_segment()
-            self._remove(number)
-        return gone
-
-    def _pass(self, segment, key):
-        passed, length = 0, _length(segment[1])
-        counts = self._first >= self._checked
-        for end, bad, record, _, base in _records(segment, self._at, self._done):
-            if record and _key(base, record) > key:
-                segment[0].close()
-                return passed, False
-            if bad and counts:
+    def _pass(self, key):
+        """Moves on in the first segment, to the next one at its end; how many waiting rounds that were."""
+        passed = 0
+        segment = self._open(self._first)
+        if segment:
+            for end, bad, record, _, base in _records(segment, self._at, self._done):
+                if record and _key(base, record) > key:
+                    segment[0].close()
+                    self._flash -= passed
+                    return passed
                 self.damaged += bad
-                self._on_flash = max(0, self._on_flash - bad // length)
-            passed += record is not None
-            self._at = end
-        return passed, True
+                self._at = end
+                passed += record is not None
+        else:
+            try:
+                self.damaged += os.stat(self._path(self._first))[6]
+            except OSError:
+                pass  # it is gone
+        self._first += 1
+        self._at = 0
+        self._flash = max(0, self._flash - passed) if self._first <= self._last else 0
+        return passed
 
     def date(self, boot, offset_s):
         """Undated rounds of this boot were measured at their at_s + offset_s."""
         self._offsets[boot] = offset_s
         if len(self._offsets) > _MOST_OFFSETS:
             del self._offsets[min(self._offsets)]
-        self._ram = self._repacked(self._names, self._base)
-        if self._on_flash:
-            self._save()
+        self._save()
         self._remember()
 
     # Files
@@ -502,15 +422,9 @@ class Backlog:
             end = at + 9 + size
             if len(raw) >= end + 4 and crc32(raw[at:end]) == unpack_from("<I", raw, end)[0]:
                 return f, _names(raw[at + 9 : end]), base, end + 4 if at else 2 * end + 8
-            at = raw.find(_MAGIC, at + 1)
+            at = raw.find(b"RB1", at + 1)
         f.close()
         return None
-
-    def _size(self, number):
-        try:
-            return os.stat(self._path(number))[6]
-        except OSError:
-            return 0
 
     def _remove(self, number):
         try:
