@@ -40,8 +40,9 @@ _SLICE_MS = const(500)  # a sleep feeds the watchdog this often
 _BUTTON_MS = const(2000)
 _SET_S = const(1735689600)  # 2025-01-01: a clock before that was never set
 _MEMORY = const(2000)
-# By the numbers of the ESP32 port. It calls a brown-out a power-on, so "brownout" never comes from here.
-_CAUSES = ("unknown", "power", "power", "watchdog", "wake", "software")
+# By the numbers of MicroPython's ESP32 port (modmachine.c): 2 is machine.reset() or a crash; a brown-out
+# counts as a power-on, so "brownout" never comes from here.
+_CAUSES = ("unknown", "power", "software", "watchdog", "wake", "software")
 _EPOCH_S = 946684800 if time.gmtime(0)[0] == 2000 else 0  # what this port calls 0, in Unix time
 
 
@@ -137,7 +138,7 @@ class Board:
         return _CAUSES[reset_cause()]
 
     def memory(self):
-        """RTC memory: survives deep sleep and watchdog, not the loss of power."""
+        """RTC memory: since MicroPython 1.22 it survives all but the loss of power."""
         return RTC().memory()
 
     def set_memory(self, data):
