@@ -42,6 +42,11 @@ class ConfLine:
         """File and line, for a person."""
         return f"{self.file}:{self.number}"
 
+    @property
+    def opens_a_door(self) -> bool:
+        """Whether it lets in who gives no user name."""
+        return (self.key, self.value) == ("allow_anonymous", "true")
+
 
 @dataclass(frozen=True, slots=True)
 class Program:
@@ -147,21 +152,37 @@ def config_problems(files: BrokerFiles, lines: Sequence[ConfLine]) -> Iterator[S
             file=str(files.main),
             folder=str(files.conf.parent),
         )
+    beside = [line for line in lines if line.key in _ALONE or line.opens_a_door]
+    for file in dict.fromkeys(line.file for line in beside):
+        yield _beside_ours(files, [line for line in beside if line.file == file])
     for line in lines:
-        if line.key in _ALONE or (line.key, line.value) == ("allow_anonymous", "true"):
-            yield sentence(
-                "{where} says `{line}`, which would stand beside ours: another door, or mosquitto does not "
-                "start. To mend: put a # before that line, or move its file away: sudo mv {file} {file}.off",
-                where=line.where,
-                line=f"{line.key} {line.value}",
-                file=str(line.file),
-            )
-        elif (line.key, line.value) == ("persistence", "false"):
+        if (line.key, line.value) == ("persistence", "false"):
             yield sentence(
                 "{where} says `persistence false`: a broker that is restarted forgets what waited for the "
                 "monitor. To mend: put a # before that line",
                 where=line.where,
             )
+
+
+def _beside_ours(files: BrokerFiles, lines: Sequence[ConfLine]) -> Sentence:
+    """Lines of one file that cannot stand beside ours."""
+    file = lines[0].file
+    remedy = sentence("put a # before each")
+    if file != files.main:
+        remedy = sentence("move the file away: sudo mv {file} {file}.off", file=str(file))
+    if any(line.key == "password_file" for line in lines):
+        remedy = sentence(
+            "{remedy}; lines of its users may be copied into {users} afterwards",
+            remedy=remedy,
+            users=str(files.users),
+        )
+    return sentence(
+        "{where} has lines that would stand beside ours ({lines}): another door, or mosquitto does not "
+        "start. To mend: {remedy}",
+        where=lines[0].where,
+        lines=", ".join(f"`{line.key} {line.value}`" for line in lines),
+        remedy=remedy,
+    )
 
 
 def storing_of(lines: Sequence[ConfLine]) -> tuple[tuple[str, str], ...]:

@@ -321,7 +321,7 @@ def broker_process(files: BrokerFiles) -> int | None:
         return None
     try:
         number = int(path.read_text(encoding="ascii").strip())
-        is_mosquitto = Path(f"/proc/{number}/comm").read_text(encoding="utf-8").startswith("mosquitto")
+        is_mosquitto = Path(f"/proc/{number}/comm").read_text(encoding="utf-8").strip() == "mosquitto"
     except (OSError, ValueError):
         return None
     return number if is_mosquitto and number > 1 else None

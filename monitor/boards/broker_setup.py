@@ -239,12 +239,17 @@ def _notes(program: Program | None, lines: Sequence[broker_config.ConfLine]) -> 
         )
 
 
+def is_root() -> bool:
+    """Whether this is root, who may give files away and talk to systemd."""
+    return hasattr(os, "geteuid") and os.geteuid() == 0
+
+
 def group_number() -> int | None:
     """The group that mosquitto reads as; None where there is none, or where we may not give files to it."""
     try:
         import grp
 
-        return grp.getgrnam(GROUP).gr_gid if os.geteuid() == 0 else None
+        return grp.getgrnam(GROUP).gr_gid if is_root() else None
     except (ImportError, KeyError):
         return None
 
@@ -418,7 +423,7 @@ def _rights(path: Path) -> int:
 def restart(prepared: Prepared, environ: Mapping[str, str]) -> bool:
     """Restart mosquitto where systemd runs it and we may; True when it answers again."""
     systemctl = shutil.which("systemctl", path=environ.get("PATH"))
-    if systemctl is None or os.geteuid() != 0 or prepared.files.etc != ETC:
+    if systemctl is None or not is_root() or prepared.files.etc != ETC:
         return False
     action = "restart" if prepared.needs_restart else "reload"
     with suppress(OSError, subprocess.TimeoutExpired):

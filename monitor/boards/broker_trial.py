@@ -8,8 +8,10 @@ what an earlier trial left behind when it was killed is taken away first.
 from __future__ import annotations
 
 import secrets
+import signal
 import socket
 import ssl
+import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager, suppress
@@ -122,6 +124,11 @@ def trial_users(files: BrokerFiles, settings: Settings) -> Iterator[tuple[str, s
         )
     remove_trial_users(files)
     drawn = (users.new_password(), users.new_password())
+    with _ending_in_order():
+        yield from _while_they_are_there(files, drawn)
+
+
+def _while_they_are_there(files: BrokerFiles, drawn: tuple[str, str]) -> Iterator[tuple[str, str]]:
     try:
         with broker_files.changing(files):
             changed = broker_files.with_users(files, dict(zip(TRIAL_USERS, drawn, strict=True)))
@@ -130,6 +137,21 @@ def trial_users(files: BrokerFiles, settings: Settings) -> Iterator[tuple[str, s
         yield drawn
     finally:
         remove_trial_users(files)
+
+
+@contextmanager
+def _ending_in_order() -> Iterator[None]:
+    """A closed terminal and `kill` take the users away again, as Ctrl-C does."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    numbers = (signal.SIGTERM, signal.SIGHUP)
+    before = {number: signal.signal(number, signal.default_int_handler) for number in numbers}
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
 
 
 def remove_trial_users(files: BrokerFiles) -> None:

@@ -5,10 +5,14 @@ Each farm lies in a folder of its own, with a configuration of mosquitto like De
 
 from __future__ import annotations
 
+import grp
 import os
+import pwd
+import shutil
 import socket
 import stat
 import subprocess
+import tempfile
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -28,6 +32,9 @@ from monitor.settings.writing import NewFile, write_all
 
 __all__ = ["call"]
 pytestmark = pytest.mark.mosquitto
+IS_ROOT = os.geteuid() == 0
+OWNER = (65534, 65534) if IS_ROOT else (os.getuid(), os.getgid())
+"""To whom the settings belong: with root somebody else, as on a real computer."""
 OWN = '[site]\nid = "sand-hill"\ntitle = "Sand Hill"\ntime_zone = "Africa/Gaborone"\n'
 
 
@@ -258,15 +265,19 @@ def _spoil_ca(yard: Yard) -> None:
 REFUSED: dict[str, tuple[Callable[[Yard], object], tuple[str, ...]]] = {
     "a listener of somebody else": (
         lambda yard: _append(yard.files.conf.parent / "own.conf", "# mine\nlistener 1884"),
-        ("own.conf:2 says `listener 1884`", "sudo mv", "own.conf.off"),
+        ("own.conf:2 has lines", "(`listener 1884`)", "sudo mv", "own.conf.off"),
     ),
     "a password file of somebody else": (
         lambda yard: _append(yard.files.main, "password_file /etc/mosquitto/passwd"),
-        ("mosquitto.conf:", "`password_file /etc/mosquitto/passwd`", "put a # before that line"),
+        (
+            "mosquitto.conf:",
+            "`password_file /etc/mosquitto/passwd`",
+            "put a # before each; lines of its users",
+        ),
     ),
     "an open door": (
         lambda yard: _append(yard.files.conf.parent / "own.conf", "allow_anonymous true"),
-        ("own.conf:1 says `allow_anonymous true`",),
+        ("own.conf:1 has lines", "`allow_anonymous true`"),
     ),
     "a broker that forgets": (
         lambda yard: yard.files.main.write_text(
@@ -285,6 +296,13 @@ REFUSED: dict[str, tuple[Callable[[Yard], object], tuple[str, ...]]] = {
     "another site": (
         lambda yard: _append(yard.files.access, broker_files.marker("access rules", "other-yard")),
         ('serves the site "other-yard" already', 'yours is "sand-hill"'),
+    ),
+    "what the README of before wrote": (
+        lambda yard: _append(
+            yard.files.conf.parent / "farm.conf",
+            "listener 1883\npassword_file /etc/mosquitto/farm.passwords\nacl_file /etc/mosquitto/farm.rules",
+        ),
+        ("farm.conf:1 has lines", "(`listener 1883`, `password_file", "rearing/users afterwards"),
     ),
     "no include": (
         lambda yard: yard.files.main.write_text("persistence true\n"),
@@ -488,26 +506,60 @@ def test_root_tells_mosquitto_itself(yard: Yard, tmp_path: Path, monkeypatch: py
     program.write_text(f'#!/bin/sh\necho "$@" >> {asked}\n')
     program.chmod(0o755)
     monkeypatch.setenv("PATH", f"{program.parent}:{os.environ['PATH']}")
-    monkeypatch.setattr(os, "geteuid", lambda: 0)
+    monkeypatch.setattr(broker_setup, "is_root", lambda: True)
     monkeypatch.setattr(broker_setup, "ETC", yard.files.etc)
     monkeypatch.setattr(broker_setup, "group_number", lambda: None)
-    if os.getuid() == 0:
-        _, said = yard.setup("--yes")
-        assert "mosquitto was told and runs with the new files" in said
-        assert asked.read_text() == "restart mosquitto\n"
+    _, said = yard.setup("--yes")
+    assert "mosquitto was told and runs with the new files" in said
+    yard.setup("--yes", "--name", "barn.lan")
+    assert asked.read_text() == "restart mosquitto\nreload mosquitto\n"
 
 
 def test_what_root_writes_belongs_to_the_owner_of_the_settings(yard: Yard) -> None:
-    if os.getuid() != 0:
-        pytest.skip("only root can give files away")
     for path in (yard.folder, yard.settings):
-        os.chown(path, 65534, 65534)
-    os.chown(yard.files.etc, 0, 0)
+        os.chown(path, *OWNER)
     assert yard.setup("--yes")[0] == 0
     ours = [yard.settings, yard.folder / "boards", *(yard.folder / "boards").iterdir()]
     ours += [yard.folder / "secrets" / "broker-password", yard.files.folder, *yard.files.folder.iterdir()]
-    assert {path.stat().st_uid for path in ours} == {65534}
-    assert yard.files.conf.stat().st_uid == 0
+    assert {path.stat().st_uid for path in ours} == {OWNER[0]}
+    assert yard.files.conf.stat().st_uid == os.getuid()
+
+
+@pytest.fixture
+def system_yard(call: Call, monkeypatch: pytest.MonkeyPatch) -> Iterator[Yard]:
+    """As on a real computer: root sets up, mosquitto reads as a user of its own. Without root: as we are."""
+    monkeypatch.delenv("REARING_CONFIG", raising=False)
+    with tempfile.TemporaryDirectory() as name:
+        Path(name).chmod(0o755)
+        yard = Yard(Path(name), call)
+        main = yard.files.main.read_text().replace("user root\n", "")
+        yard.files.main.write_text(main)
+        if IS_ROOT:
+            for path in (yard.files.etc, yard.files.etc / "data"):
+                shutil.chown(path, "mosquitto", "mosquitto")
+        for path in (yard.folder, yard.settings):
+            os.chown(path, *OWNER)
+        yield yard
+        yard.stop()
+
+
+def test_mosquitto_reads_its_files_as_its_own_user_and_nobody_else_does(system_yard: Yard) -> None:
+    yard = system_yard
+    assert yard.setup("--yes")[0] == 0
+    group = grp.getgrnam("mosquitto").gr_gid if IS_ROOT else OWNER[1]
+    for path in (yard.files.folder, *yard.files.folder.iterdir()):
+        facts = path.stat()
+        assert (facts.st_uid, facts.st_gid, facts.st_mode & 0o007) == (OWNER[0], group, 0), path
+    yard.start()
+    status = Path(f"/proc/{yard.running[0].pid}/status").read_text()
+    user = pwd.getpwnam("mosquitto").pw_uid if IS_ROOT else OWNER[0]
+    assert f"Uid:\t{user}\t" in status, "it has given up the rights of root"
+    assert yard.test("-q") == (0, "")
+    for path in yard.files.folder.iterdir():
+        assert (path.stat().st_uid, path.stat().st_gid) == (OWNER[0], group), f"{path} after a trial by root"
+    (yard.files.folder / "users").chmod(0o600)
+    assert "users" in yard.setup("--yes")[1], "what mosquitto cannot read is mended"
+    assert mode(yard.files.users) == 0o640
 
 
 def test_a_part_of_several_files_that_cannot_be_written_takes_all_back(tmp_path: Path) -> None:

@@ -222,7 +222,7 @@ def test_files_of_another_site_are_left_alone(broker: TlsBroker) -> None:
         steps(broker)
 
 
-@pytest.mark.parametrize("number", [signal.SIGKILL, signal.SIGINT])
+@pytest.mark.parametrize("number", [signal.SIGKILL, signal.SIGINT, signal.SIGTERM, signal.SIGHUP])
 def test_a_trial_that_ends_in_the_middle_leaves_nothing_for_long(
     broker: TlsBroker, number: signal.Signals
 ) -> None:

@@ -54,8 +54,12 @@ the-broker-serves-the-site-other-already-file-yours-is-site-to-mend-see-site-id-
     le courtier sert déjà le site "{ $other }" ({ $file }) ; le vôtre est "{ $site }". Pour corriger : voir id de [site] dans les réglages ; si l’autre site n’existe plus, mettre ses fichiers ailleurs : sudo mv { $file } { $file }.off
 where-says-line-wanted-would-keep-more-and-was-left-to-you =
     { $where } dit `{ $line }` ; `{ $wanted }` garderait davantage, le choix vous est laissé
-where-says-line-which-would-stand-beside-ours-another-door-or-mosquitto-does-not-start-to-mend-put-a-before-that-line-or-move-its-file-away-sudo-mv-file-file-off =
-    { $where } dit `{ $line }`, ce qui serait à côté du nôtre : une autre porte, ou mosquitto ne démarre pas. Pour corriger : mettre un # devant cette ligne, ou mettre son fichier ailleurs : sudo mv { $file } { $file }.off
+where-has-lines-that-would-stand-beside-ours-lines-another-door-or-mosquitto-does-not-start-to-mend-remedy =
+    { $where } a des lignes qui seraient à côté des nôtres ({ $lines }) : une autre porte, ou mosquitto ne démarre pas. Pour corriger : { $remedy }
+put-a-before-each = mettre un # devant chacune
+move-the-file-away-sudo-mv-file-file-off = mettre le fichier ailleurs : sudo mv { $file } { $file }.off
+remedy-lines-of-its-users-may-be-copied-into-users-afterwards =
+    { $remedy } ; les lignes de ses utilisateurs peuvent être copiées ensuite dans { $users }
 where-says-persistence-false-a-broker-that-is-restarted-forgets-what-waited-for-the-monitor-to-mend-put-a-before-that-line =
     { $where } dit `persistence false` : un courtier redémarré oublie ce qui attendait le moniteur. Pour corriger : mettre un # devant cette ligne
 port-port-is-in-use-by-program-to-mend-stop-that-or-choose-another-port-with-port-or-boards-port =
