@@ -68,7 +68,11 @@ class StoredReport:
 
 @dataclass(frozen=True, slots=True)
 class NodeFacts:
-    """What the store knows about one node."""
+    """What the store knows about one node.
+
+    `boot_stands_ms`: when it last said a boot and sequence anew for other readings. `boots_are_wakes`: each
+    of its last boots had one or two packs.
+    """
 
     node: str
     first_heard_ms: int
@@ -86,3 +90,5 @@ class NodeFacts:
     last_reject_reason: str
     last_reject_sample: bytes
     silence_limit_s: float | None
+    boot_stands_ms: int | None = None
+    boots_are_wakes: bool = False

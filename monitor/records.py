@@ -189,7 +189,8 @@ class TimeSource(StrEnum):
 class IncomingMessage:
     """One MQTT message as received. `age_s` is its time in the broker's queue where MQTT 5 tells it.
 
-    The subscriber acknowledges by `token`. `redelivered`: the broker may have delivered it before.
+    The subscriber acknowledges by `token`. `redelivered`: the broker may have delivered it before. `live`: it
+    did not wait in the broker, since all that had waited came before it.
     """
 
     topic: str
@@ -200,6 +201,7 @@ class IncomingMessage:
     age_s: float | None = None
     token: object = None
     redelivered: bool = False
+    live: bool = False
 
 
 @dataclass(frozen=True, slots=True)

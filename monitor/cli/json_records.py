@@ -189,6 +189,8 @@ def _node(row: NodeRow, toml: Mapping[str, str], words: Localizer) -> Json:
         "clock_fault": facts.clock_fault,
         "calibrated": iso(row.calibrated_ms, zone),
         "faults": list(boards.faults(row, words)),
+        "boot_stands": row.boot_stands,
+        "boots_are_wakes": facts.boots_are_wakes,
         "report": _report(row.report, zone),
         "toml": toml.get(facts.node),
     }

@@ -56,6 +56,8 @@ if TYPE_CHECKING:
 DEAD_AFTER_MS = 3 * MS_PER_MINUTE
 REPORT_HOLDS_MS, LATELY_MS = 3 * MS_PER_HOUR, MS_PER_DAY
 """Own choices: a board reports each hour; what grew worse within a day is worth a look."""
+BOOT_TOLD_MS = 7 * MS_PER_DAY
+"""Own choice: a boot number that stood still is told for a week; boards seldom begin anew."""
 GOOD_DBM, WEAK_DBM = -70, -80
 """Common practice, no source: down to the first a network serves well, below the second hardly."""
 SET_ASIDE = frozenset({AlarmStatus.SHELVED, AlarmStatus.OUT_OF_SERVICE})
@@ -186,8 +188,12 @@ class SiteReader:
             out_of_service=node is not None and node.out_of_service,
             calibrated_ms=calibrated_ms,
             aside=self._plan.said.boards_aside.get(name),
+            boot_stands=facts is not None and self._is_recent(facts.boot_stands_ms),
             report=None if stored is None else report_now(stored, silent, program_version(), self._now_ms),
         )
+
+    def _is_recent(self, at_ms: int | None) -> bool:
+        return at_ms is not None and self._now_ms - at_ms <= BOOT_TOLD_MS
 
     def _place(self, place_id: str, alarms: Collection[ActiveAlarm]) -> PlaceNow:
         plan, here = self._plan, self._current.get(place_id, {})

@@ -472,6 +472,7 @@ class NodeRow:
     calibrated_ms: int | None = None
     aside: Unguarded | None = None
     report: ReportNow | None = None
+    boot_stands: bool = False
 
     @property
     def placed(self) -> bool:
@@ -493,5 +494,10 @@ class NodeRow:
         facts = self.facts
         trouble = facts.clock_fault or facts.missing or facts.conflicts or facts.rejected
         is_quiet = self.silent and not self.out_of_service
-        trouble = trouble or (self.report is not None and self.report.needs_care)
+        trouble = (
+            trouble
+            or self.boot_stands
+            or facts.boots_are_wakes
+            or (self.report is not None and self.report.needs_care)
+        )
         return bool(is_quiet or not self.placed or self.battery_is_low or trouble)

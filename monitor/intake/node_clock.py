@@ -1,4 +1,4 @@
-"""Dating relative messages that waited in the broker while the monitor was away. Pure.
+"""Dating relative messages that waited in the broker while the monitor was away, or come late. Pure.
 
 A pack with relative times counts from the moment when the node sent it. An MQTT 5 broker says how long a
 message waited; a 3.1.1 broker does not, so such messages are dated by their sequence: known message, plus so
@@ -21,23 +21,33 @@ LONGEST_PERIOD_MS = MS_PER_DAY
 SHORTEST_PERIOD_MS, FEWEST_PERIODS = 1000, 3
 """What comes faster was kept by the node or the broker and is sent in one go; it has no rhythm."""
 ROUNDING_MS = 1500
+MOST_MISSING, FAR_BACK = 50, 10
+"""Own choices: sequences that did not come and are remembered, of each board; a sequence so far behind that
+comes with newer readings is counted from a new start."""
 DRAIN_MS = MS_PER_MINUTE
 """After our return, messages that the broker had queued have all arrived by then."""
 
 
 @dataclass(frozen=True, slots=True)
 class Absence:
-    """The last time that the monitor was away from the broker."""
+    """The last time that the monitor was away from the broker; `down_ms`: when the broker was down too."""
 
     start_ms: int
     end_ms: int
+    down_ms: tuple[int, int] | None = None
+
+    def possible_ms(self, sent_ms: int) -> int:
+        """When a message was sent of which the rhythm says `sent_ms`: nobody could send while it was down."""
+        if self.down_ms is not None and self.down_ms[0] < sent_ms < self.down_ms[1]:
+            return self.down_ms[1]
+        return sent_ms
 
 
 @dataclass(frozen=True, slots=True)
 class NodeClock:
     """The last dated message of a node: its boot and sequence, when it was sent, the usual period.
 
-    `newest_ms` is the time of its newest reading.
+    `newest_ms` is the time of its newest reading, `missing` the sequences of its boot that did not come yet.
     """
 
     boot: int | None = None
@@ -45,6 +55,7 @@ class NodeClock:
     sent_ms: int = 0
     period_ms: float | None = None
     newest_ms: int = 0
+    missing: tuple[int, ...] = ()
 
 
 def clock_is_set(now_ms: int, last_known_ms: int | None) -> bool:
@@ -78,7 +89,13 @@ def clock_of(
     steps = [(later[0] - row[0], later[1] - row[1]) for row, later in pairwise(rows) if later[0] > row[0]]
     periods = [passed / count for count, passed in steps if passed / count >= SHORTEST_PERIOD_MS]
     period_ms = median(periods) if len(periods) >= FEWEST_PERIODS else interval_ms
-    return NodeClock(boot, rows[-1][0], rows[-1][1], period_ms, rows[-1][1])
+    missing = tuple(number for row, later in pairwise(rows) for number in _between(row[0], later[0]))
+    return NodeClock(boot, rows[-1][0], rows[-1][1], period_ms, rows[-1][1], missing[-MOST_MISSING:])
+
+
+def _between(sequence: int, later: int) -> range:
+    """The sequences between two, at most the last few."""
+    return range(max(sequence + 1, later - MOST_MISSING), later)
 
 
 def resolve_clock(
@@ -93,7 +110,8 @@ def resolve_clock(
     if message.sequence is None:
         return memory, message
     after, dated = _resolve(memory, message, absence, age_known)
-    if after is memory or dated.time_source is not TimeSource.RELATIVE or not dated.readings:
+    learned = (after.boot, after.sequence) != (memory.boot, memory.sequence)
+    if not learned or dated.time_source is not TimeSource.RELATIVE or not dated.readings:
         return after, dated
     dated = _apart(memory, dated)
     return replace(after, newest_ms=dated.readings[-1].at_ms), dated
@@ -105,7 +123,22 @@ def _resolve(
     if message.time_source is TimeSource.RELATIVE and not age_known and _may_have_waited(message, absence):
         return _date_anew(memory, message, absence)
     is_live = not _may_have_waited(message, absence)
-    return _learn(memory, message, message.received_ms, is_live=is_live), message
+    return _learn(memory, message, message.received_ms, is_live=is_live), _in_its_place(memory, message)
+
+
+def _in_its_place(memory: NodeClock, message: NodeMessage) -> NodeMessage:
+    """A pack that was missing and comes after later ones, yet says that its readings are newer than theirs.
+
+    The board sends it again as it was, because the first copy was lost: it was made where its sequence says.
+    One whose times were worked out anew is right as it is.
+    """
+    was_missing = message.boot == memory.boot and message.sequence in memory.missing
+    if not was_missing or message.time_source is not TimeSource.RELATIVE or not message.readings:
+        return message
+    made_ms = date_by_sequence(memory, message.boot, message.sequence)
+    if made_ms is None or message.readings[-1].at_ms <= memory.newest_ms:
+        return message
+    return _shift(message, min(0, made_ms - message.received_ms))
 
 
 def _may_have_waited(message: NodeMessage, absence: Absence | None) -> bool:
@@ -125,6 +158,8 @@ def _date_anew(
     known = (
         memory.sequence is not None and message.sequence is not None and message.sequence <= memory.sequence
     )
+    if not known:
+        estimate = absence.possible_ms(estimate)
     earliest = estimate if known else max(absence.start_ms, memory.sent_ms)
     sent = min(
         max(estimate, earliest, 0 if known else _after_what_was_sent(memory, message)), message.received_ms
@@ -167,10 +202,19 @@ def _learn(memory: NodeClock, message: NodeMessage, sent_ms: int, *, is_live: bo
     if message.boot != memory.boot or memory.sequence is None or message.sequence is None:
         return NodeClock(message.boot, message.sequence, sent_ms, memory.period_ms)
     steps = message.sequence - memory.sequence
+    if steps <= -FAR_BACK and message.sequence not in memory.missing and _is_newer(memory, message):
+        # The board began anew under the same boot.
+        return NodeClock(message.boot, message.sequence, sent_ms, memory.period_ms)
     if steps <= 0:
-        return memory
+        missing = tuple(number for number in memory.missing if number != message.sequence)
+        return memory if missing == memory.missing else replace(memory, missing=missing)
     period_ms = _period(memory.period_ms, (sent_ms - memory.sent_ms) / steps) if is_live else memory.period_ms
-    return NodeClock(message.boot, message.sequence, sent_ms, period_ms)
+    missing = (*memory.missing, *_between(memory.sequence, message.sequence))[-MOST_MISSING:]
+    return NodeClock(message.boot, message.sequence, sent_ms, period_ms, missing=missing)
+
+
+def _is_newer(memory: NodeClock, message: NodeMessage) -> bool:
+    return bool(message.readings) and message.readings[-1].at_ms > max(memory.newest_ms, memory.sent_ms)
 
 
 def _period(known_ms: float | None, seen_ms: float) -> float | None:

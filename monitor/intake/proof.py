@@ -51,7 +51,7 @@ class WayProof:
         self._username = broker.username
         self._steady_s = steady_s
         self._token = secrets.token_hex(8).encode()
-        self._connected = self._waiting = False
+        self._connected = self._waiting = self._owed = self._is_out = False
         self._refusals = 0
         self._began_s = self._sent_s = self._proven_s = 0.0
         self._rest_until_s = -1.0
@@ -69,12 +69,13 @@ class WayProof:
         """The subscription stands (again): the way is to be proven anew."""
         now_s = self._steady_s()
         self._token = secrets.token_hex(8).encode()
-        self._connected = self._waiting = True
+        self._is_out = False
+        self._connected = self._waiting = self._owed = True
         self._began_s, self._sent_s = now_s, now_s - AGAIN_S
 
     def lost(self) -> None:
         """The connection has ended, perhaps because of our message."""
-        if self._connected and self._waiting and self._steady_s() - self._sent_s < HANG_UP_S:
+        if self._connected and self._is_out and self._steady_s() - self._sent_s < HANG_UP_S:
             self._hang_ups += 1
             if self._hang_ups >= MOST_HANG_UPS:
                 self._rest_until_s = self._steady_s() + REST_S
@@ -92,14 +93,20 @@ class WayProof:
         if self._waiting and now_s - self._began_s >= WAIT_S:
             self.way = Way.CLOSED
         rests = now_s < self._rest_until_s
-        if not self._waiting or rests or now_s - self._sent_s < AGAIN_S:
+        # One goes out on each connection, even when a board has proven the way before: what comes after it
+        # did not wait in the broker.
+        if not (self._waiting or self._owed) or rests or now_s - self._sent_s < AGAIN_S:
             return None
-        self._sent_s, self._refusals = now_s, 0
+        self._sent_s, self._refusals, self._owed, self._is_out = now_s, 0, False, True
         return PROOF + self._token
 
     def refused(self) -> None:
         """The broker said (MQTT 5) that it does not take our message on one of the topics."""
         self._refusals += 1
+
+    def is_own(self, payload: bytes) -> bool:
+        """Whether it is the message that was sent on this connection."""
+        return payload == PROOF + self._token
 
     def came(self, payload: bytes) -> bool:
         """A message has come; True for one of ours or of another monitor's, which is no reading."""
@@ -107,13 +114,14 @@ class WayProof:
             # A board's message shows as well that the broker passes on what boards send.
             self._prove()
             return False
-        if payload == PROOF + self._token:
+        if self.is_own(payload):
+            self._is_out, self._hang_ups = False, 0
             self._prove()
         return True
 
     def _prove(self) -> None:
         if self._waiting:
-            self._waiting, self._hang_ups, self._refusals = False, 0, 0
+            self._waiting, self._refusals = False, 0
             self._proven_s, self.way = self._steady_s(), Way.PROVEN
 
 

@@ -55,7 +55,9 @@ class Token:
     qos: int
 
 
-def incoming(message: paho.MQTTMessage, received_ms: int, token: Token | None) -> IncomingMessage:
+def incoming(
+    message: paho.MQTTMessage, received_ms: int, token: Token | None, live: bool = True
+) -> IncomingMessage:
     """The record of a message; `token` is None where nothing needs to be acknowledged."""
     properties = message.properties
     user_properties = getattr(properties, "UserProperty", None)
@@ -68,6 +70,7 @@ def incoming(message: paho.MQTTMessage, received_ms: int, token: Token | None) -
         connection.age_s(getattr(properties, "MessageExpiryInterval", None), user_properties),
         token,
         bool(message.dup),
+        live,
     )
 
 
@@ -148,7 +151,7 @@ class Subscriber:
         self._lock = threading.Lock()
         self._retained: dict[str, bytes] = {}
         self._connection = self._order = self._failures = self._short_lives = 0
-        self._answered = self._refused = False
+        self._answered = self._refused = self._drained = False
         self._problem: Sentence | None = None
         self._tap: LiveTap | None = None
         self.proof = WayProof(broker, self._topics)
@@ -157,7 +160,7 @@ class Subscriber:
         self.broken = 0
         self.connected_ms: int | None = None
         self.lost_ms: int | None = None
-        self.nobody_ms: int | None = None
+        self.down_ms: tuple[int, int] | None = None
 
     @property
     def connected(self) -> bool:
@@ -183,14 +186,15 @@ class Subscriber:
     def absence(self, last_alive_ms: int | None) -> Absence | None:
         """The last time away from the broker; the first began when the process before us was last alive.
 
-        While nobody listened at its address the broker was down too, and queued nothing.
+        While nobody listened at its address the broker was down too, and queued nothing. What it had queued
+        before, a broker that writes to disk sends all the same.
         """
         start_ms = self.lost_ms if self.lost_ms is not None else last_alive_ms
         if start_ms is None or self.connected_ms is None or self.connected_ms < start_ms:
             return None
-        if self.nobody_ms is not None and self.nobody_ms <= self.connected_ms:
-            start_ms = max(start_ms, self.nobody_ms)
-        return Absence(start_ms, self.connected_ms)
+        down = self.down_ms
+        was_down = down is not None and start_ms <= down[1] <= self.connected_ms
+        return Absence(start_ms, self.connected_ms, down if was_down else None)
 
     def start(self) -> None:
         """Start connecting; returns at once and keeps trying for ever."""
@@ -295,7 +299,7 @@ class Subscriber:
                 self._note(error.said)
             except (OSError, ValueError) as error:
                 if isinstance(error, ConnectionRefusedError):
-                    self.nobody_ms = self._now_ms()
+                    self._nobody_listens()
                 self._note(connection.unreachable(self._broker.host, self._broker.port, error), refused=False)
             except Exception:
                 log.exception("the connection to the broker ended with an error of the program")
@@ -305,6 +309,12 @@ class Subscriber:
             self._after(time.monotonic() - self._began)
             if not self._stopping.is_set():
                 self._wake.wait(connection.delay_s(self._failures - 1, random.random()))
+
+    def _nobody_listens(self) -> None:
+        now_ms, down = self._now_ms(), self.down_ms
+        since_ms = max(self.lost_ms or 0, self.connected_ms or 0)
+        goes_on = down is not None and since_ms <= down[0] <= now_ms
+        self.down_ms = (down[0] if down and goes_on else now_ms, now_ms)
 
     def _connect_and_loop(self) -> None:
         with self._lock:
@@ -408,7 +418,7 @@ class Subscriber:
     # Callbacks. None may raise: paho would end the loop.
 
     def _on_connect(
-        self, client: paho.Client, _data: Any, _flags: Any, reason: ReasonCode, _properties: Any
+        self, client: paho.Client, _data: Any, flags: paho.ConnectFlags, reason: ReasonCode, _properties: Any
     ) -> None:
         self._answered = True
         if reason.is_failure:
@@ -421,6 +431,8 @@ class Subscriber:
             return
         # Before the subscription: a resumed session delivers at once.
         self.connected_ms = self._now_ms()
+        # A broker that does not know our session has kept nothing for us.
+        self._drained = not flags.session_present
         client.subscribe(list(self._subscriptions))
         if self._announces:
             client.publish(self._topics.service, ONLINE, QOS, retain=True)
@@ -469,7 +481,7 @@ class Subscriber:
         self._order += 1
         token = Token(self._connection, self._order, message.mid, message.qos)
         try:
-            taken = incoming(message, self._now_ms(), token)
+            taken = incoming(message, self._now_ms(), token, self._drained)
         except Exception:
             # Such a message (a topic that is not UTF-8) would come again for ever.
             self.broken += 1
@@ -477,6 +489,8 @@ class Subscriber:
             client.ack(message.mid, message.qos)
             return
         if not message.retain and self.proof.came(taken.payload):
+            # A broker keeps the order: what had waited came before our own message.
+            self._drained = self._drained or self.proof.is_own(taken.payload)
             client.ack(message.mid, message.qos)
             return
         try:

@@ -289,16 +289,16 @@ class MessageDecoder:
             return admitted
         if message.redelivered:
             admitted = replace(admitted, redelivered=True)
-        return self._dated(admitted, message.age_s is not None)
+        return self._dated(admitted, None if message.live else self.absence, message.age_s is not None)
 
     def board_of(self, message: IncomingMessage) -> str | None:
         """The board on whose own topic a message came."""
         own = self._topics.split(message.topic)
         return own[0] if own and IDENTIFIER.fullmatch(own[0]) else None
 
-    def _dated(self, message: NodeMessage, age_known: bool) -> NodeMessage:
+    def _dated(self, message: NodeMessage, absence: Absence | None, age_known: bool) -> NodeMessage:
         memory = self._clocks.get(message.node, NodeClock())
-        memory, dated = resolve_clock(memory, message, self.absence, age_known=age_known)
+        memory, dated = resolve_clock(memory, message, absence, age_known=age_known)
         self._clocks[message.node] = memory
         return dated
 

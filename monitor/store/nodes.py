@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
+import zlib
 from collections import defaultdict
 from dataclasses import dataclass, field
 from typing import Any
@@ -28,17 +29,20 @@ _UPDATE = """
     UPDATE node SET
         messages = messages + ?1, missing = max(0, missing + ?2), duplicates = duplicates + ?3,
         conflicts = conflicts + ?4, rejected = rejected + ?5, last_heard_ms = max(last_heard_ms, ?6),
-        silence_limit_s = ifnull(?7, silence_limit_s),
+        boot_stands_ms = ifnull(?15, boot_stands_ms), silence_limit_s = ifnull(?7, silence_limit_s),
         boot = iif(?1, ?8, boot), sequence = iif(?1, ?9, sequence), clock_fault = iif(?1, ?10, clock_fault),
         last_reject_ms = ifnull(?11, last_reject_ms),
         last_reject_reason = ifnull(?12, last_reject_reason),
         last_reject_sample = ifnull(?13, last_reject_sample)
     WHERE node_id = ?14"""
 
+# Own choice: boots of one or two packs, six in a row within a day, are wakes that are counted as boots.
 _SELECT = """
     SELECT node, first_heard_ms, last_heard_ms, online, boot, sequence, clock_fault, messages, missing,
         duplicates, conflicts, rejected, last_reject_ms, last_reject_reason, last_reject_sample,
-        silence_limit_s
+        silence_limit_s, boot_stands_ms, (
+            SELECT count(*) = 6 AND max(highest - lowest) < 2 AND max(heard_ms) - min(heard_ms) <= 86400000
+            FROM (SELECT * FROM node_boot WHERE node_id = node.node_id ORDER BY boot DESC LIMIT 6))
     FROM node"""
 
 RETIRED = "retired_boards"
@@ -46,12 +50,20 @@ _FORGET = tuple(
     f"DELETE FROM {table} WHERE node_id = (SELECT node_id FROM node WHERE node = ?)"  # noqa: S608
     for table in ("message", "refused_message", "node_boot")
 )
+_NOTHING_GREW = (
+    "UPDATE board_report SET lost_grew_ms = NULL, damaged_grew_ms = NULL, bad_reset_ms = NULL "
+    "WHERE node_id = (SELECT node_id FROM node WHERE node = ?)"
+)
 _START_ANEW = """
     UPDATE node SET
         online = NULL, boot = NULL, sequence = NULL, clock_fault = NULL, silence_limit_s = NULL,
         messages = 0, missing = 0, duplicates = 0, conflicts = 0, rejected = 0,
-        last_reject_ms = NULL, last_reject_reason = '', last_reject_sample = x''
+        last_reject_ms = NULL, last_reject_reason = '', last_reject_sample = x'', boot_stands_ms = NULL
     WHERE node = ?"""
+_IDENTITY = """
+    INSERT INTO message(node_id, boot, sequence, received_ms, time_source, newest_ms, content)
+    VALUES(?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO UPDATE SET received_ms = excluded.received_ms,
+        time_source = excluded.time_source, newest_ms = excluded.newest_ms, content = excluded.content"""
 _DEALT_WITH = """
     WITH board AS (SELECT node_id FROM node WHERE node = ?1)
     SELECT sequence FROM message
@@ -72,6 +84,18 @@ class Span:
 
     lowest: int
     highest: int
+
+
+@dataclass(frozen=True, slots=True)
+class FirstCopy:
+    """A message of that boot and sequence that came before: when, its newest reading, and what it held.
+
+    The last two are None of a message from before they were kept.
+    """
+
+    received_ms: int
+    newest_ms: int | None
+    content: int | None
 
 
 @dataclass(slots=True)
@@ -97,6 +121,7 @@ class _Tally:
     rejected: int = 0
     last: NodeMessage | None = None
     last_heard_ms: int = 0
+    boot_stands_ms: int | None = None
     silence_limit_s: float | None = None
     refusal: Rejected | None = None
 
@@ -111,7 +136,8 @@ class _Tally:
         if self.refusal is not None:
             reason = plain(self.refusal.reason)
             refusal = (self.refusal.received_ms, reason, self.refusal.sample[:512])
-        return (*counts, self.last_heard_ms, self.silence_limit_s, *last, *refusal, node_id)
+        seen = (self.last_heard_ms, self.silence_limit_s)
+        return (*counts, *seen, *last, *refusal, node_id, self.boot_stands_ms)
 
 
 class NodeWriter:
@@ -121,19 +147,31 @@ class NodeWriter:
         self._connection = connection
         self._memory = memory
         self._tallies: defaultdict[str, _Tally] = defaultdict(_Tally)
-        self._identities: dict[tuple[int, int, int], tuple[object, ...]] = {}
+        self._identities: dict[tuple[int, int, int], tuple[FirstCopy, str]] = {}
         self._touched: dict[tuple[int, int], tuple[Span, int]] = {}
         self._refused_packs: list[tuple[int, int, int, int]] = []
 
-    def heard(self, message: NodeMessage) -> int | None:
-        """Take in a readings message; gives when it was taken in before [ms], None for a new one."""
+    def heard(self, message: NodeMessage) -> FirstCopy | None:
+        """Take in a readings message; gives the one of the same numbers that came before, if there is one."""
         memory = self._node(message.node, message.received_ms)
         tally = self._tallies[message.node]
         tally.last_heard_ms = max(tally.last_heard_ms, message.received_ms)
-        before_ms = self._heard_before_ms(memory, tally, message)
-        if before_ms is not None:
+        first = self._first_copy(memory, tally, message)
+        if first is not None:
             tally.duplicates += 1
-            return before_ms
+            return first
+        self._count(tally, message)
+        return None
+
+    def heard_as_new(self, message: NodeMessage) -> None:
+        """One whose numbers came before holds new readings: the board did not count its start."""
+        tally, node_id = self._tallies[message.node], self._memory[message.node].node_id
+        tally.duplicates -= 1
+        tally.boot_stands_ms = message.received_ms
+        self._count(tally, message)
+        self._identify((node_id, message.boot or 0, message.sequence or 0), message)
+
+    def _count(self, tally: _Tally, message: NodeMessage) -> None:
         tally.messages += 1
         tally.last = message
         if message.skipped:
@@ -141,7 +179,6 @@ class NodeWriter:
             tally.refusal = Rejected(message.node, "", message.received_ms, reason, b"")
         if message.silence_limit_s is not None:
             tally.silence_limit_s = message.silence_limit_s
-        return None
 
     def said(self, status: NodeStatus) -> None:
         memory = self._node(status.node, status.received_ms)
@@ -170,31 +207,39 @@ class NodeWriter:
     def _is_crowded(self) -> bool:
         return int(self._connection.execute("SELECT count(*) FROM node").fetchone()[0]) >= MOST_NODES
 
-    def _heard_before_ms(self, memory: NodeMemory, tally: _Tally, message: NodeMessage) -> int | None:
+    def _first_copy(self, memory: NodeMemory, tally: _Tally, message: NodeMessage) -> FirstCopy | None:
         boot, sequence = message.boot, message.sequence
         if boot is None or sequence is None or max(abs(boot), abs(sequence)) > _LARGEST:
             return None
         identity = (memory.node_id, boot, sequence)
         span = self._span(memory, boot)
-        before_ms = self._when_heard_ms(identity, span)
-        if before_ms is not None:
-            return before_ms
+        first = self._kept(identity, span)
+        if first is not None:
+            return first
         tally.missing += _missing_change(span, sequence)
         if span is None:
             span = memory.remember(boot, Span(sequence, sequence))
         span.lowest, span.highest = min(span.lowest, sequence), max(span.highest, sequence)
-        self._identities[identity] = (*identity, message.received_ms, message.time_source.value)
+        self._identify(identity, message)
         self._touched[memory.node_id, boot] = (span, message.received_ms)
         return None
 
-    def _when_heard_ms(self, identity: tuple[int, int, int], span: Span | None) -> int | None:
+    def _identify(self, identity: tuple[int, int, int], message: NodeMessage) -> None:
+        newest_ms = message.readings[-1].at_ms if message.readings else message.received_ms
+        copy = FirstCopy(message.received_ms, newest_ms, content_of(message))
+        self._identities[identity] = (copy, message.time_source.value)
+
+    def _kept(self, identity: tuple[int, int, int], span: Span | None) -> FirstCopy | None:
         if span is None or not span.lowest <= identity[2] <= span.highest:
             return None
         if identity in self._identities:
-            return int(str(self._identities[identity][3]))
-        query = "SELECT received_ms FROM message WHERE node_id = ? AND boot = ? AND sequence = ?"
+            return self._identities[identity][0]
+        query = (
+            "SELECT received_ms, newest_ms, content FROM message "
+            "WHERE node_id = ? AND boot = ? AND sequence = ?"
+        )
         row = self._connection.execute(query, identity).fetchone()
-        return None if row is None else int(row[0])
+        return None if row is None else FirstCopy(*row)
 
     def _span(self, memory: NodeMemory, boot: int) -> Span | None:
         touched = self._touched.get((memory.node_id, boot))
@@ -224,7 +269,13 @@ class NodeWriter:
 
     def flush(self, conflicts_by_node: dict[str, int]) -> None:
         """Write all that was folded, with the conflicts that the readings showed."""
-        self._connection.executemany("INSERT INTO message VALUES(?, ?, ?, ?, ?)", self._identities.values())
+        self._connection.executemany(
+            _IDENTITY,
+            [
+                (*identity, copy.received_ms, source, copy.newest_ms, copy.content)
+                for identity, (copy, source) in self._identities.items()
+            ],
+        )
         self._connection.executemany(
             "INSERT INTO node_boot VALUES(?, ?, ?, ?, ?) ON CONFLICT DO UPDATE SET "
             "lowest = excluded.lowest, highest = excluded.highest, heard_ms = excluded.heard_ms",
@@ -251,6 +302,12 @@ class NodeWriter:
             )
 
 
+def content_of(message: NodeMessage) -> int:
+    """A checksum of what a message holds, without its times: sent again it may have other ones."""
+    parts = [f"{item.sensor.probe}/{item.sensor.quantity}={item.value!r}" for item in message.readings]
+    return zlib.crc32("\n".join(parts).encode("utf-8", "replace"))
+
+
 def _fitting(number: int | None) -> int | None:
     return None if number is None or abs(number) > _LARGEST else number
 
@@ -268,6 +325,7 @@ def _missing_change(span: Span | None, sequence: int) -> int:
 def _facts(row: tuple[Any, ...]) -> NodeFacts:
     cells = list(row)
     cells[3] = None if cells[3] is None else bool(cells[3])
+    cells[17] = bool(cells[17])
     return NodeFacts(*cells)
 
 
@@ -306,7 +364,7 @@ class Nodes(Queries):
         Readings stay. A service beside us notices by itself that its memory is out of date.
         """
         with self._database.write() as connection:
-            for statement in (*_FORGET, _START_ANEW):
+            for statement in (*_FORGET, _NOTHING_GREW, _START_ANEW):
                 connection.execute(statement, (node,))
             put(connection, RETIRED, json.dumps(self._retired_but(connection, node)))
 

@@ -17,11 +17,13 @@ from monitor.records import (
     Flag,
     FlaggedMessage,
     FlaggedReading,
+    NodeMessage,
     SensorKey,
     TimeSource,
 )
 from monitor.store import meta, readings
 from monitor.store.connection import Database
+from monitor.store.nodes import FirstCopy, content_of
 from monitor.store.readings import to_steps
 
 PRUNED_BEFORE = "readings_pruned_before_ms"
@@ -29,6 +31,8 @@ _SUSPECT, _FAIL, _MISSING = int(Flag.SUSPECT), int(Flag.FAIL), int(Flag.MISSING)
 # A broker counts the age of a message in whole seconds.
 _ROUNDING_MS = 1500
 SOON_MS = 10 * MS_PER_MINUTE
+_SURELY_AGAIN_MS = MS_PER_MINUTE // 2
+"""Own choice: no board has begun anew and measured the same under the same numbers within so short a time."""
 SMALLEST, _LARGEST = -(2**63), 2**63 - 1
 _UPSERT_HOUR = """
     INSERT INTO hourly(sensor_id, hour, count, minimum, total, maximum, flagged) VALUES(?, ?, ?, ?, ?, ?, ?)
@@ -211,20 +215,60 @@ class ReadingWriter:
         self._rows.clear()
 
 
-def new_readings(
-    flagged: FlaggedMessage, before_ms: int | None, readings: ReadingWriter
-) -> tuple[FlaggedReading, ...]:
-    """The readings of a message that are to be stored; `before_ms` is its first arrival, None without one.
+@dataclass(frozen=True, slots=True)
+class Found:
+    """The readings of a message that are to be stored.
+
+    `begins_anew`: its boot and sequence came before for other readings, so its board began anew and counted
+    from the start under the same boot.
+    """
+
+    readings: tuple[FlaggedReading, ...]
+    begins_anew: bool = False
+
+
+def new_readings(flagged: FlaggedMessage, first: FirstCopy | None, readings: ReadingWriter) -> Found:
+    """What of a message is new; `first` is the one of the same boot and sequence that came before.
+
+    One with the same values is the same message sent again, whatever its times say, unless they say that it
+    was measured as much later as it came: a board whose boot number does not count up looks the same after
+    each of its starts.
+    """
+    if first is None:
+        return Found(flagged.readings)
+    if first.newest_ms is not None and first.content == content_of(flagged.message):
+        if not _is_measured_anew(flagged.message, first.received_ms, first.newest_ms):
+            readings.counts.duplicates += len(flagged.readings)
+            return Found(())
+        return Found(flagged.readings, begins_anew=True)
+    kept = _not_near(flagged, first.received_ms, readings)
+    is_known = first.content is None or flagged.message.redelivered or len(kept) < len(flagged.readings)
+    return Found(kept, begins_anew=not is_known and bool(kept))
+
+
+def _is_measured_anew(message: NodeMessage, before_ms: int, newest_ms: int) -> bool:
+    """Whether equal values were measured as much later as they came, and not only sent again."""
+    passed_ms = abs(message.received_ms - before_ms)
+    has_clock = message.time_source is TimeSource.NODE
+    # Without a clock of its own, a pack that is sent again as it was looks as new as it comes.
+    if (
+        message.redelivered
+        or not message.readings
+        or passed_ms <= (_SURELY_AGAIN_MS if has_clock else SOON_MS)
+    ):
+        return False
+    later_ms = message.readings[-1].at_ms - newest_ms
+    return abs(later_ms - passed_ms) < passed_ms / 2
+
+
+def _not_near(flagged: FlaggedMessage, before_ms: int, readings: ReadingWriter) -> tuple[FlaggedReading, ...]:
+    """The readings that are not stored at about their time, or where the first arrival put them.
 
     Readings with the node's own time meet themselves in the table, up to the rounding of a base time that
     was worked out anew. Relative ones are dated by arrival, so they are looked for where the first arrival
-    put them. A board whose boot number does not count up looks
-    the same after each of its starts; therefore only what the broker marks as delivered again, or what
-    follows within minutes, is judged so, and only equal values.
+    put them. Only what the broker marks as delivered again, or what follows within minutes, is judged so.
     """
     message = flagged.message
-    if before_ms is None:
-        return flagged.readings
     passed_ms = message.received_ms - before_ms
     if not message.redelivered and not 0 <= passed_ms <= SOON_MS:
         return flagged.readings

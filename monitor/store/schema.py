@@ -151,6 +151,11 @@ _REPORTS = (
         body TEXT NOT NULL, lost_grew_ms INTEGER, damaged_grew_ms INTEGER, bad_reset_ms INTEGER,
         published TEXT) STRICT""",
 )
+_CONTENTS = (
+    "ALTER TABLE message ADD COLUMN newest_ms INTEGER",
+    "ALTER TABLE message ADD COLUMN content INTEGER",
+    "ALTER TABLE node ADD COLUMN boot_stands_ms INTEGER",
+)
 _TOLD = tuple(f"ALTER TABLE outbox ADD COLUMN {column} REAL" for column in ("worst", "setpoint"))
 
 
@@ -177,6 +182,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration(11, "how bad it was when somebody was told", _TOLD),
     Migration(12, "packs that were refused", _REFUSED),
     Migration(13, "what boards report", _REPORTS),
+    Migration(14, "what a message held, and boot numbers that stand still", _CONTENTS),
 )
 
 

@@ -66,9 +66,12 @@ class BatchWriter:
         )
         duplicate_messages = 0
         for flagged in batch.messages:
-            heard_before_ms = nodes.heard(flagged.message)
-            duplicate_messages += heard_before_ms is not None
-            readings.add(reading_writer.new_readings(flagged, heard_before_ms, readings))
+            first = nodes.heard(flagged.message)
+            found = reading_writer.new_readings(flagged, first, readings)
+            if found.begins_anew:
+                nodes.heard_as_new(flagged.message)
+            duplicate_messages += first is not None and not found.begins_anew
+            readings.add(found.readings)
         for status in batch.statuses:
             nodes.said(status)
         for rejected in batch.rejected:

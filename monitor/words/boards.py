@@ -106,6 +106,16 @@ def faults(row: NodeRow, words: Localizer) -> Iterator[str]:
         yield words.t("nodes.clock", fault=known.clock_fault)
     if row.report is not None:
         yield from board_reports.faults(row.report, words)
+    yield from _messages(row, words)
+
+
+def _messages(row: NodeRow, words: Localizer) -> Iterator[str]:
+    """What is wrong with the numbers and messages of a board."""
+    known = row.facts
+    if row.boot_stands:
+        yield words.t("nodes.boot_stands")
+    if known.boots_are_wakes:
+        yield words.t("nodes.boots_are_wakes")
     if known.missing:
         yield words.n("nodes.missing", known.missing)
     if known.conflicts:

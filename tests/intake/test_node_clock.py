@@ -6,6 +6,7 @@ import pytest
 
 from monitor.intake.node_clock import (
     EARLIEST_CLOCK_MS,
+    MOST_MISSING,
     Absence,
     NodeClock,
     clock_is_set,
@@ -223,3 +224,71 @@ def test_no_pack_reaches_back_behind_what_the_board_sent_before() -> None:
     memory, absence = _live_each_half_minute(), Absence(START_MS + 5000, START_MS + 995_000)
     _, backlog = resolve_clock(memory, _pack(5, START_MS + 995_100, 600, 300, 0), absence)
     assert [one.at_ms - START_MS for one in backlog.readings] == [300_000, 600_000, 900_000]
+
+
+def test_what_came_behind_all_that_waited_is_live_whatever_the_absence() -> None:
+    """The decoder gives no absence then; see the tests of the service with real brokers."""
+    memory = _live_each_half_minute()
+    for number, second in enumerate((115, 120, 131), 5):
+        memory, live = resolve_clock(memory, _pack(number, START_MS + second * 1000, 0), None)
+        assert live.readings[0].at_ms == START_MS + second * 1000
+
+
+def test_nobody_sent_while_the_broker_was_down() -> None:
+    """By its place it was sent at 30 s; the broker was away from 5 s to 95 s, so it was sent after that."""
+    memory = _live_each_half_minute()
+    absence = Absence(START_MS + 4000, START_MS + 96_000, (START_MS + 5000, START_MS + 95_000))
+    _, dated = resolve_clock(memory, _pack(5, START_MS + 96_500, 0), absence)
+    assert dated.readings[0].at_ms == START_MS + 95_000
+    early = Absence(START_MS + 4000, START_MS + 196_000, (START_MS + 105_000, START_MS + 195_000))
+    _, queued = resolve_clock(memory, _pack(7, START_MS + 196_010, 0), early)
+    assert queued.readings[0].at_ms == START_MS + 90_000, "kept by a broker that went down later"
+
+
+def _with_a_gap() -> NodeClock:
+    """Sequences 0 to 9 each half minute; 5 did not come."""
+    memory = NodeClock()
+    for sequence in (0, 1, 2, 3, 4, 6, 7):
+        memory, _ = resolve_clock(memory, _pack(sequence, START_MS + sequence * 30_000, 10, 0))
+    assert memory.missing == (5,)
+    return memory
+
+
+def test_a_pack_whose_first_copy_was_lost_and_that_comes_as_it_was_is_dated_by_its_place() -> None:
+    memory = _with_a_gap()
+    after, again = resolve_clock(memory, _pack(5, START_MS + 217_000, 10, 0))
+    assert [one.at_ms - START_MS for one in again.readings] == [140_000, 150_000]
+    assert after == NodeClock(1, 7, START_MS + 210_000, memory.period_ms, START_MS + 210_000)
+    _, twice = resolve_clock(after, _pack(5, START_MS + 230_000, 10, 0))
+    assert twice.readings[-1].at_ms == START_MS + 230_000, "no longer missing: the store knows it"
+
+
+def test_a_pack_whose_first_copy_was_lost_and_whose_times_are_new_stays_as_it_says() -> None:
+    _, again = resolve_clock(_with_a_gap(), _pack(5, START_MS + 217_000, 77, 67))
+    assert [one.at_ms - START_MS for one in again.readings] == [140_000, 150_000]
+
+
+def test_a_late_pack_of_an_unknown_rhythm_or_with_a_clock_is_left_alone() -> None:
+    unsteady = NodeClock(1, 7, START_MS, None, START_MS, (5,))
+    _, again = resolve_clock(unsteady, _pack(5, START_MS + 9000, 0))
+    assert again.readings[0].at_ms == START_MS + 9000
+    own = _message(5, START_MS + 217_000, source=TimeSource.NODE)
+    assert resolve_clock(_with_a_gap(), own)[1] == own
+
+
+def test_a_board_that_begins_anew_under_the_same_boot_is_followed() -> None:
+    memory = _live_each_half_minute()
+    for sequence in range(5, 40):
+        memory, _ = resolve_clock(memory, _pack(sequence, START_MS + sequence * 30_000, 0))
+    at_ms = START_MS + 45 * 30_000
+    for sequence in range(3):
+        memory, dated = resolve_clock(memory, _pack(sequence, at_ms + sequence * 30_000, 0))
+        assert dated.readings[0].at_ms == at_ms + sequence * 30_000
+        assert (memory.sequence, memory.period_ms) == (sequence, pytest.approx(30_000))
+
+
+def test_missing_sequences_are_found_again_after_a_restart_and_are_bounded() -> None:
+    rows = [(1, START_MS), (2, START_MS + 30_000), (5, START_MS + 120_000), (6, START_MS + 150_000)]
+    assert clock_of(rows, 1).missing == (3, 4)
+    memory, _ = resolve_clock(NodeClock(1, 0, START_MS, 1000.0), _pack(10**9, START_MS + 5000, 0))
+    assert len(memory.missing) == MOST_MISSING and memory.missing[-1] == 10**9 - 1

@@ -89,10 +89,23 @@ def test_service_topic_says_online_and_offline(port: int, listen: Make) -> None:
 def test_a_broker_that_was_not_there_has_queued_nothing() -> None:
     """Where nobody listened at the broker's address, what arrives later was not kept by it until then."""
     subscriber = Subscriber(BrokerSettings(), "yard")
-    subscriber.lost_ms, subscriber.nobody_ms, subscriber.connected_ms = 1000, 90_000, 95_000
-    assert subscriber.absence(None) == Absence(90_000, 95_000)
-    subscriber.nobody_ms = 500
+    subscriber.lost_ms, subscriber.connected_ms = 1000, 95_000
+    subscriber.down_ms = (2000, 90_000)
+    assert subscriber.absence(None) == Absence(1000, 95_000, (2000, 90_000))
+    subscriber.down_ms = (200, 500)
     assert subscriber.absence(None) == Absence(1000, 95_000), "that was in an earlier absence"
+
+
+def test_how_long_nobody_listened_at_the_address() -> None:
+    clock = iter((5000, 9000, 70_000, 71_000))
+    subscriber = Subscriber(BrokerSettings(), "yard", now_ms=lambda: next(clock))
+    subscriber._nobody_listens()
+    subscriber._nobody_listens()
+    assert subscriber.down_ms == (5000, 9000)
+    subscriber.connected_ms, subscriber.lost_ms = 10_000, 60_000
+    subscriber._nobody_listens()
+    subscriber._nobody_listens()
+    assert subscriber.down_ms == (70_000, 71_000), "another time"
 
 
 def test_absence_covers_what_waited(port: int, listen: Make, board: Make) -> None:

@@ -43,7 +43,7 @@ from monitor.store.archive import (
 )
 from monitor.store.archive_queue import QueuedReading
 from monitor.store.connection import Database, open_database
-from monitor.store.nodes import NodeMemory, Span
+from monitor.store.nodes import FirstCopy, NodeMemory, Span
 from monitor.store.reading_writer import new_readings
 from monitor.store.readings import Series, excursions, extremes, from_steps, gaps, per_unit, to_steps
 from monitor.store.schema import MIGRATIONS, newest
@@ -211,7 +211,8 @@ def test_a_message_that_comes_again_within_ten_minutes_is_looked_for(
     passed_ms: int, redelivered: bool, looked_for: bool
 ) -> None:
     table, before_ms = Table(), START_MS + 9000
-    kept = new_readings(relative(before_ms + passed_ms, redelivered), before_ms, table)  # type: ignore[arg-type]
+    first = FirstCopy(before_ms, None, None)
+    kept = new_readings(relative(before_ms + passed_ms, redelivered), first, table).readings  # type: ignore[arg-type]
     assert (kept == ()) is looked_for
     assert table.asked == [(0, -passed_ms, before_ms - START_MS - 500)] * (2 if looked_for else 0)
 

@@ -104,7 +104,7 @@ def test_damage_met_by_a_query_has_its_name_too(tmp_path: Path) -> None:
     with Store.open(path) as store:
         _fill(store, 20_000)
     with path.open("r+b") as raw:
-        raw.seek(4096 * 30)
+        raw.seek(4096 * 60)  # behind the pages of the schema
         raw.write(b"\xff" * 4096 * 60)
     with Store.open(path, check=False) as store, pytest.raises(StoreDamaged) as error:
         store.readings.series(AIR, 0, 2 * START_MS)

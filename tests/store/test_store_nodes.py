@@ -272,3 +272,84 @@ def test_a_board_that_was_taken_away_is_known_until_another_takes_its_name(store
     assert facts is not None and facts.online is False
     store.nodes.start_anew("node-1")
     assert store.nodes.retired() == {"node-2": START_MS + 6}
+
+
+def _kept_values(store: Store) -> list[float]:
+    return list(store.readings.series(AIR, 0, 2 * START_MS).value)
+
+
+# As much later as half the time that passed would be a board that began anew.
+@pytest.mark.parametrize(
+    ("passed_ms", "bt_off_ms"),
+    [
+        *((2000, off_ms) for off_ms in (0, 1000, -1000, 45_000, -3_600_000, 7_200_000)),
+        *((400_000, off_ms) for off_ms in (0, 1000, -1000, 45_000, -3_600_000, 7_200_000)),
+        *((5 * 3_600_000, off_ms) for off_ms in (0, 1000, -1000, 45_000, -3_600_000)),
+    ],
+)
+def test_the_same_numbers_and_values_are_stored_once_whatever_the_base_time_says(
+    store: Store, bt_off_ms: int, passed_ms: int
+) -> None:
+    def pack(at_ms: int, received_ms: int) -> FlaggedMessage:
+        items = (flagged(AIR, at_ms - 60_000, 20.0), flagged(AIR, at_ms, 21.0))
+        return message(*items, received_ms=received_ms, boot=1, sequence=7)
+
+    store.commit(batch(pack(START_MS, START_MS + 100)))
+    again = store.commit(batch(pack(START_MS + bt_off_ms, START_MS + 100 + passed_ms)))
+    assert (again.stored, again.duplicate_messages, again.duplicate_readings) == (0, 1, 2)
+    assert _kept_values(store) == [20.0, 21.0]
+    facts = store.nodes.one("node-1")
+    assert facts is not None and facts.boot_stands_ms is None
+
+
+def test_a_boot_number_that_stands_still_is_noticed_and_its_new_packs_are_known_from_then_on(
+    store: Store,
+) -> None:
+    hour_ms = 3_600_000
+
+    def pack(sequence: int, at_ms: int, value: float) -> FlaggedMessage:
+        return message(flagged(AIR, at_ms, value), received_ms=at_ms + 50, boot=0, sequence=sequence)
+
+    for sequence in range(30):
+        store.commit(batch(pack(sequence, START_MS + sequence * 60_000, 20.0)))
+    facts = store.nodes.one("node-1")
+    assert facts is not None and facts.boot_stands_ms is None
+    # The same temperature as ever; only the times show that these are new.
+    new = [pack(sequence, START_MS + hour_ms + sequence * 60_000, 20.0) for sequence in range(3)]
+    assert [store.commit(batch(each)).stored for each in new] == [1, 1, 1]
+    again = store.commit(batch(*new))
+    assert (again.stored, again.duplicate_messages) == (0, 3)
+    facts = store.nodes.one("node-1")
+    assert facts is not None
+    assert facts.boot_stands_ms == START_MS + hour_ms + 2 * 60_000 + 50
+    assert (facts.messages, facts.duplicates, facts.sequence) == (33, 3, 2)
+    # Other values within minutes: a board that began anew soon after.
+    soon = message(flagged(AIR, START_MS + 4000, 25.0), received_ms=START_MS + 4000, boot=0, sequence=0)
+    assert store.commit(batch(soon)).stored == 1
+
+
+def test_wakes_that_are_counted_as_boots_are_noticed(store: Store) -> None:
+    for boot in range(1, 6):
+        facts = _hear(store, (boot, 0), (boot, 1))
+        assert not facts.boots_are_wakes
+    assert _hear(store, (6, 0)).boots_are_wakes
+    facts = _hear(store, (6, 1), (6, 2))
+    assert not facts.boots_are_wakes, "a boot that goes on is one"
+
+
+def test_power_cuts_over_days_are_no_wakes(store: Store) -> None:
+    for day in range(6):
+        at_ms = START_MS + day * 20_000_000
+        store.commit(batch(message(flagged(AIR, at_ms, 20.0), received_ms=at_ms, boot=day, sequence=0)))
+    facts = store.nodes.one("node-1")
+    assert facts is not None and not facts.boots_are_wakes
+
+
+def test_a_message_from_before_its_content_was_kept_is_judged_as_before(store: Store) -> None:
+    pack = message(flagged(AIR, START_MS, 20.0), received_ms=START_MS, boot=1, sequence=7)
+    store.commit(batch(pack))
+    store.database.change("UPDATE message SET content = NULL, newest_ms = NULL")
+    again = message(flagged(AIR, START_MS + 900, 20.0), received_ms=START_MS + 5000, boot=1, sequence=7)
+    assert store.commit(batch(again)).stored == 0
+    facts = store.nodes.one("node-1")
+    assert facts is not None and facts.boot_stands_ms is None

@@ -39,6 +39,8 @@ nodes-rejected =
         [one] { $count } message was not understood: { $why }
        *[other] { $count } messages were not understood, the last: { $why }
     }
+nodes-boot_stands = It began anew under the same boot number. The board has to count each start in flash; else lost messages cannot be seen.
+nodes-boots_are_wakes = Each of its last starts had one or two messages: it counts wakes as starts, or begins anew all the time. Lost messages cannot be seen so.
 nodes-no_place = in no place
 nodes-new =
     { $count ->

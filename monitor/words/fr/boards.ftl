@@ -39,6 +39,8 @@ nodes-rejected =
         [one] { $count } message n’a pas été compris : { $why }
        *[other] { $count } messages n’ont pas été compris, le dernier : { $why }
     }
+nodes-boot_stands = Elle a redémarré sous le même numéro de démarrage. La carte doit compter chaque démarrage en mémoire flash ; sinon les messages perdus ne se voient pas.
+nodes-boots_are_wakes = Chacun de ses derniers démarrages n’a eu qu’un ou deux messages : elle compte les réveils comme des démarrages, ou redémarre sans cesse. Les messages perdus ne se voient pas ainsi.
 nodes-no_place = dans aucun lieu
 nodes-new =
     { $count ->
