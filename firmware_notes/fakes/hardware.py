@@ -16,6 +16,7 @@ import vfs
 DEEP_SLEEP, RESTART, POWER_CUT, WATCHDOG = 42, 43, 44, 45  # exit codes
 NO_ANSWER = 19  # ENODEV, which MicroPython raises where nothing acknowledges
 BLOCK = 4096  # the erase unit of the flash on ESP32 boards
+ERASED = b"\xff" * 256  # written in pieces, since the heap is small
 FLASH_AT = "/flash"
 LONG_SLEEP_MS = 200
 PROBE_WARM_UP_MS = 100  # moisture probe: choice
@@ -134,8 +135,7 @@ class Flash:
             self._file = open(path, "r+b")
         except OSError:
             self._file = open(path, "w+b")
-            for _ in range(blocks):
-                self._file.write(b"\xff" * BLOCK)
+            self._write(0, ERASED, blocks * BLOCK // len(ERASED))
 
     def readblocks(self, block, buffer, offset=0):
         self._alive()
@@ -152,21 +152,28 @@ class Flash:
             return BLOCK
         if operation == 6:
             self.erases += 1
-            self._change(argument * BLOCK, b"\xff" * BLOCK)
+            self._change(argument * BLOCK, ERASED, BLOCK // len(ERASED))
         elif operation == 3 and not self.dead:
             self._file.flush()
         return 0
 
-    def _change(self, at, data):
+    def _change(self, at, data, times=1):
         self._alive()
         self.operations += 1
-        cut = self.cut_at is not None and self.operations >= self.cut_at
+        if self.cut_at is None or self.operations < self.cut_at:
+            self._write(at, data, times)
+            return
+        if times > 1:
+            self._write(at, data, times // 2)
+        else:
+            self._write(at, memoryview(data)[: len(data) // 2])
+        self.dead = True
+        raise SystemExit(POWER_CUT)
+
+    def _write(self, at, data, times=1):
         self._file.seek(at)
-        self._file.write(memoryview(data)[: len(data) // 2] if cut else data)
-        if cut:
-            self._file.flush()
-            self.dead = True
-            raise SystemExit(POWER_CUT)
+        for _ in range(times):
+            self._file.write(data)
 
     def _alive(self):
         if self.dead:
