@@ -51,10 +51,10 @@ def _fields(body):
 
 
 def dns_answer(query, address):
-    """Whatever is asked for is here; None for what is no question."""
+    """Whatever is asked for is here; nothing for what is no question."""
     end = query.find(b"\0", 12) + 5
-    if len(query) < 17 or end < 17 or query[2] & 0x80:
-        return None
+    if end < 17 or end > len(query) or query[2] & 0x80:
+        return b""
     ours = query[end - 3] == 1  # type A, RFC 1035; other types: no such record
     answer = query[:2] + b"\x85\x80\0\1" + (b"\0\1" if ours else b"\0\0") + b"\0\0\0\0" + query[12:end]
     if ours:
@@ -63,52 +63,42 @@ def dns_answer(query, address):
 
 
 class _Page:
-    def __init__(self, board, settings, report):
+    def __init__(self, settings, report):
         self.settings, self.report = settings, report
-        self.name = settings.card["node"] if settings.card else "new"
-        self.card = ""  # a good one that waits for the Wi-Fi
         self.saved = False
 
     def page(self, status, text, wifi=""):
-        page = _PAGE % (status, self.name, _plain(text))
+        card = self.settings.card
+        page = _PAGE % (status, card["node"] if card else "", _plain(text))
         if not self.saved:
             page += _FORM % (_plain(wifi), _plain(self.report))
         return page.encode()
 
     def answer(self, request):
         """The answer to a request; None while it is not whole."""
-        if len(request) > _MOST:
-            return self.page("413 Too large", "That is more than a card.")
-        end = request.find(b"\r\n\r\n")
-        if end < 0:
-            return None
-        method = request[:4]
-        if method != b"POST":
-            status = "200 OK" if method in (b"GET ", b"HEAD") else "405 Not allowed"
-            return self.page(status, "Paste the card of this board.")
+        end = request.find(b"\r\n\r\n") + 4
         try:
-            head = bytes(request[:end]).lower()
-            size = int(head.split(b"\r\ncontent-length:")[1].split(b"\r\n")[0])
-            if not 0 <= size <= _MOST:
-                return self.page("413 Too large", "That is more than a card.")
-            if len(request) < end + 4 + size:
-                return None
-            fields = _fields(bytes(request[end + 4 : end + 4 + size]))
+            if len(request) <= _MOST:
+                if end < 4:
+                    return None
+                if request[:4] in (b"GET ", b"HEAD"):
+                    return self.page("200 OK", "Paste the card of this board.")
+                head = bytes(request[:end]).lower()
+                end += int(head.split(b"\ncontent-length:")[1].split(b"\r")[0])
+                if request[:5] == b"POST " and len(head) <= end <= _MOST:
+                    return self.take(bytes(request[len(head) : end])) if len(request) >= end else None
         except (ValueError, IndexError, MemoryError):
-            return self.page("400 Bad request", "That is no form. Open this page again.")
-        return self.take(fields)
+            pass
+        return self.page("400 Bad request", "That is no form, or too much for a card. Open this page again.")
 
-    def take(self, fields):
+    def take(self, body):
+        fields = _fields(body)
         wifi = fields.get(b"wifi", "").strip()
-        card = fields.get(b"card", "").strip() or self.card
-        reason = self.settings.take_card(card, wifi, fields.get(b"password", ""))
-        if not reason:
-            self.saved = True
-            return self.page("200 OK", "Saved. The board starts and is soon heard by the monitor.")
-        if not self.settings.check_card(card)[1]:
-            self.card = card
-            reason += " The card is good and need not be pasted again."
-        return self.page("422 Refused", reason, wifi)
+        reason = self.settings.take_card(fields.get(b"card", ""), wifi, fields.get(b"password", ""))
+        if reason:
+            return self.page("422 Refused", reason, wifi)
+        self.saved = True
+        return self.page("200 OK", "Saved. The board starts and is soon heard by the monitor.")
 
 
 def _turn(client, page):
@@ -141,22 +131,29 @@ def _listen(kind, port):
     return link
 
 
+def _heard(door):
+    """Somebody new, or None."""
+    try:
+        link = door.accept()[0]
+        link.setblocking(False)
+        return [link, time.ticks_ms(), bytearray(), None]
+    except OSError:
+        return None
+
+
 def _tell_name(names, address):
     try:
         query, asker = names.recvfrom(300)
-        answer = dns_answer(query, address)
-        if answer:
-            names.sendto(answer, asker)
+        names.sendto(dns_answer(query, address), asker)
     except OSError:
         pass  # nobody asks
 
 
-def _wait(door, names, clients):
-    """Until something can be done, or a third of a second."""
+def _wait(clients, links):
     poll = select.poll()
     for client in clients:
         poll.register(client[0], select.POLLOUT if client[3] else select.POLLIN)
-    for link in (door, names):
+    for link in links:
         if link:
             poll.register(link, select.POLLIN)
     poll.poll(300)
@@ -164,8 +161,8 @@ def _wait(door, names, clients):
 
 def serve(board, settings, report=""):
     """True when a card was saved; False when nobody came and the board has one."""
-    page = _Page(board, settings, report)
-    address = board.access_point("board-" + page.name)
+    page = _Page(settings, report)
+    address = board.access_point("board-" + (settings.card["node"] if settings.card else "new"))
     door = _listen(socket.SOCK_STREAM, board.setup_port)
     door.listen(_CLIENTS)
     names = _listen(socket.SOCK_DGRAM, 53) if board.setup_port == 80 else None
@@ -173,16 +170,12 @@ def serve(board, settings, report=""):
     heard = time.ticks_ms()
     while clients or not page.saved:
         board.feed()
-        room = len(clients) < _CLIENTS and not page.saved
-        _wait(room and door, names, clients)
-        try:
-            if room:
-                link = door.accept()[0]
-                link.setblocking(False)
-                heard = time.ticks_ms()
-                clients.append([link, heard, bytearray(), None])
-        except OSError:
-            pass  # nobody new
+        room = door if len(clients) < _CLIENTS and not page.saved else None
+        _wait(clients, (room, names))
+        new = room and _heard(room)
+        if new:
+            clients.append(new)
+            heard = new[1]
         if names:
             _tell_name(names, address)
         for client in list(clients):

@@ -149,9 +149,9 @@ def test_a_card_without_wifi_asks_for_it_and_need_not_be_pasted_again(board: Set
     said = board.post({"card": text, "wifi": "", "password": ""})
     assert "422" in said
     assert "names no Wi-Fi" in said
-    assert "need not be pasted again" in said
+    assert "The card is good and kept here" in said
     short = board.post({"card": "", "wifi": 'Shed "2" <b>', "password": "short77"})
-    assert "its password 8 to 63" in short
+    assert "its password, 8 to 63 or none" in short
     assert 'value="Shed &quot;2&quot; &lt;b>"' in short
     assert "short77" not in short
     assert "h8Qz-T0pSecret" not in said + short
@@ -164,11 +164,11 @@ def test_a_card_without_wifi_asks_for_it_and_need_not_be_pasted_again(board: Set
     [
         ("", "paste the line"),
         ("hello", "paste the line"),
-        (pasted(card())[:300], "cut off"),
+        (pasted(card())[:300], "its end is missing"),
         (pasted(card())[300:], "paste the line"),
         (pasted(card()).replace("node-03", "node-04", 1), "sum does not fit"),
         (pasted(card(shell="rm")), "shell is not a key that is known"),
-        (pasted(card(interval_s=5)), "interval_s must be a whole number from 10 to 3600"),
+        (pasted(card(interval_s=5)), "interval_s must be 10 to 3600"),
         (pasted(card(interval_s=3601)), "interval_s must be"),
         (pasted(card(interval_s="60")), "interval_s must be"),
         (pasted(card(send_every=True)), "send_every must be"),
@@ -178,7 +178,7 @@ def test_a_card_without_wifi_asks_for_it_and_need_not_be_pasted_again(board: Set
         (pasted(card(node="../../x")), "node is not usable"),
         (pasted(card(hosts=[])), "hosts is not usable"),
         (pasted(card(hosts=["a b"])), "hosts is not usable"),
-        (pasted(card(power="nuclear")), "power is not usable"),
+        (pasted(card(power="coal")), "power is not usable"),
         (pasted(card(probes=["p"] * 9)), "probes is not usable"),
         (pasted(card(wifi="x" * 33)), "wifi is not usable"),
         (pasted(card(password="x" * 64)), "password is not usable"),
@@ -204,8 +204,12 @@ def test_a_wrong_card_is_refused_with_the_reason_and_without_secrets(
 
 def test_what_phones_and_mail_make_of_a_card_is_undone(board: SetUp) -> None:
     text = pasted(card())
-    bent = "Card of node-03:\r\n " + "\r\n".join(text[at : at + 76] for at in range(0, len(text), 76)) + " \n"
-    said = board.post({"card": bent.replace('"site"', "“site”")})
+    bent = (
+        "Card of node-03:\r\n "
+        + "\r\n".join(text[at : at + 76] for at in range(0, len(text), 76))
+        + " \nSee you"
+    )
+    said = board.post({"card": bent})
     assert "Saved" in said
 
 
@@ -285,7 +289,7 @@ def test_a_card_of_another_site_needs_the_button(compiled: Path) -> None:
     said = second.post({"card": other})
     assert "is for rearing/other-yard, the board belongs to rearing/saltbush-yard" in said
     assert "hold its button" in said
-    assert "Board node-03" in said
+    assert "<h1>Board node-03</h1>" in said
     second.process.kill()
     second.process.communicate()
     third = SetUp(compiled, button=True)
@@ -312,4 +316,4 @@ print(dns_answer(query[:-3] + b"\\x1c\\0\\1", "192.168.4.1")[6:8] == b"\\0\\0")
 print([dns_answer(bad, "192.168.4.1") for bad in (b"", query[:11], query[:20], b"\\xff" * 40, b"\\0" * 12)])
 """
     done = subprocess.run([micropython(), "-c", code], capture_output=True, text=True, check=False)
-    assert done.stdout.splitlines() == ["True", "True", "[None, None, None, None, None]"], done.stderr
+    assert done.stdout.splitlines() == ["True", "True", "[b'', b'', b'', b'', b'']"], done.stderr
