@@ -67,7 +67,7 @@ def test_safety_is_the_first_page_of_all() -> None:
 
 @pytest.mark.parametrize("name", HANDS_ON)
 def test_a_page_for_the_hands_begins_with_its_caution(name: str) -> None:
-    head = "\n".join(read(name).splitlines()[:14])
+    head = " ".join(" ".join(read(name).splitlines()[:14]).split())
 
     assert re.search(r"\*\*[^*]*(3\.3 V only|nplug before|extra-low voltage|burn)|\(safety\.md\) first", head)
 
