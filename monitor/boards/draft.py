@@ -39,6 +39,12 @@ LEAST_STALE_S, STALE_SENDINGS = 300.0, 3
 """As `settings/plan.py` does where the settings say nothing: three intervals, at least five minutes."""
 
 
+def seconds_of(text: str) -> int:
+    """An interval as people write it: 60, 60 s, 5 min; UsageError for what is none."""
+    seconds = _SECONDS.fullmatch(text.strip())
+    return int(seconds[1]) if seconds else parse_length(text) // MS_PER_SECOND
+
+
 @dataclass(frozen=True, slots=True)
 class Wanted:
     """What a person wants of a board, as it was written. `wifi` None: the network that is remembered."""
@@ -116,8 +122,7 @@ class BoardDraft:
     def interval_s(self) -> int:
         """Seconds between two measurings."""
         if self.wanted.interval:
-            seconds = _SECONDS.fullmatch(self.wanted.interval.strip())
-            return int(seconds[1]) if seconds else parse_length(self.wanted.interval) // MS_PER_SECOND
+            return seconds_of(self.wanted.interval)
         if self.old is not None:
             return self.old.interval_s
         return round(self.known.interval_s) if self.known else USUAL_INTERVAL_S

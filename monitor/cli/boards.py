@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import getpass
 import os
-import re
 import sys
 import time
 from contextlib import suppress
@@ -30,7 +29,7 @@ from monitor.boards.battery import (
 from monitor.boards.broker_files import Reload, reload_command
 from monitor.boards.broker_log import last_sighting
 from monitor.boards.card import qr_in_terminal, qr_width
-from monitor.boards.draft import Wanted
+from monitor.boards.draft import Wanted, seconds_of
 from monitor.boards.enrolment import Change, Done, Office
 from monitor.boards.first_word import FirstWord, Mark, Step, first_word, mark_of
 from monitor.boards.program import copy_program, mpy_cross
@@ -113,13 +112,6 @@ class DrawOptions:
 
 
 _OWN_FIGURE = sentence("your own figure")
-_SECONDS = re.compile(r"(\d{1,6})\s*s?")
-
-
-def _seconds(text: str) -> float:
-    """An interval as people write it: 60, 60 s, 5 min."""
-    written = _SECONDS.fullmatch(text.strip())
-    return float(written[1]) if written else parse_length(text) / MS_PER_SECOND
 
 
 def register(app: typer.Typer) -> None:
@@ -182,7 +174,7 @@ def board_battery(
 ) -> None:
     """Say how many days a board lives on one cell, and what that rests on. It needs no settings."""
     draw, store = options.over(DRAWS[board]), Cell(capacity, usable / 100.0, lost / 100.0)
-    rhythm = (_seconds(interval), send_every)
+    rhythm = (float(seconds_of(interval)), send_every)
     lines = list(battery_lines(store, VOLTAGES[cell], draw, rhythm, terminal_words()))
     if not as_json:
         for line in lines:
