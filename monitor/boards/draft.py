@@ -35,8 +35,6 @@ from monitor.settings.schema import Node, Settings
 Trouble = Problem | MonitorError
 USUAL_INTERVAL_S = 60
 _SECONDS = re.compile(r"([0-9]{1,6}) ?(?:s|sec|seconds|secondes)?", re.IGNORECASE)
-LEAST_STALE_S, STALE_SENDINGS = 300.0, 3
-"""As `settings/plan.py` does where the settings say nothing: three intervals, at least five minutes."""
 
 
 def seconds_of(text: str) -> int:
@@ -230,18 +228,11 @@ class BoardDraft:
                 "probes": {name: there for name, there in probes.items() if there and there != place},
                 "measures": tuple(measured_names(sensors, tuple(probes))),
                 "interval_s": float(self.interval_s()),
-                "stale_after_s": self._stale_after_s(),
+                "send_every": self.send_every(),
                 "battery_low_v": self._battery_low_v(sensors),
                 "out_of_service": False,
             }
         )
-
-    def _stale_after_s(self) -> float | None:
-        """A board that sends in every so many rounds is silent for long without being so."""
-        own = self.known.stale_after_s if self.known else None
-        if self.send_every() == 1:
-            return own
-        return max(LEAST_STALE_S, float(STALE_SENDINGS * self.interval_s() * self.send_every()), own or 0.0)
 
     def _battery_low_v(self, sensors: tuple[str, ...]) -> float | None:
         own = self.known.battery_low_v if self.known else None

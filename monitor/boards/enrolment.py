@@ -8,8 +8,10 @@ back as it was and the broker reads its users again.
 from __future__ import annotations
 
 import base64
+import itertools
 import json
 import os
+import re
 import shlex
 import shutil
 import sys
@@ -50,6 +52,7 @@ CARDS, WIFI = "cards", "wifi.json"
 PATIENCE_S, AGAIN_S = 10.0, 0.3
 """Own choices: mosquitto reads its users within a second; a systemd unit that tells it may take some."""
 SETUP = "rearing-monitor broker setup"
+_NUMBERED = re.compile(r"([A-Za-z][A-Za-z_.-]*?)(\d{1,4})")
 
 
 class Change(StrEnum):
@@ -140,16 +143,31 @@ class Office:
     @property
     def files(self) -> BrokerFiles:
         """The files from which the broker reads its users; UsageError while it was not set up for boards."""
-        if self.settings.broker.files is None:
+        return self.files_of(self.settings.broker)
+
+    @staticmethod
+    def files_of(broker: BrokerSettings) -> BrokerFiles:
+        """The same from the settings of the broker."""
+        if broker.files is None:
             raise UsageError(
                 "the broker was not set up for boards yet: it cannot tell them apart. To mend: {setup}",
                 setup=SETUP,
             )
-        return BrokerFiles.of(self.settings.broker.files)
+        return BrokerFiles.of(broker.files)
 
     @property
-    def _is_set_up(self) -> bool:
+    def is_set_up(self) -> bool:
+        """Whether `broker setup` has been here."""
         return self.settings.broker.files is not None
+
+    def free_name(self) -> str:
+        """A name for the next board, in the manner of the last one."""
+        names = set(self.boards())
+        numbered = [match for match in map(_NUMBERED.fullmatch, names) if match]
+        last = max(numbered, key=lambda match: int(match[2]), default=None)
+        head, width = (last[1], len(last[2])) if last else ("node-", 2)
+        numbers = (f"{head}{number:0{width}d}" for number in itertools.count(int(last[2]) + 1 if last else 1))
+        return next(name for name in numbers if name not in names)
 
     def card_file(self, name: str) -> Path:
         """Where the card of a board lies."""
@@ -158,7 +176,7 @@ class Office:
     def enrol(self, change: Change, wanted: Wanted) -> Done:
         """Check, write, reload and prove, one board at a time on this computer."""
         self.plan(change, wanted)  # Before the wait for others, since it may be the broker that is missing.
-        with broker_files.changing(self.files) if self._is_set_up else nullcontext():
+        with broker_files.changing(self.files) if self.is_set_up else nullcontext():
             now = replace(self, farm=read(self.farm.path, self.environ))
             return now._carry_out(now.plan(change, wanted))
 
@@ -244,7 +262,7 @@ class Office:
     def _writing_troubles(self, change: Change, wanted: Wanted) -> Iterator[Trouble]:
         """Why the files cannot be written by whom runs this, with the command that can."""
         folders = [self.farm.path.parent]
-        if self._is_set_up or change is not Change.REMOVE:
+        if self.is_set_up or change is not Change.REMOVE:
             try:
                 broker_files.user_names(self.files)
             except UsageError as error:
@@ -283,7 +301,7 @@ class Office:
 
     def _key_troubles(self) -> Iterator[Trouble]:
         """What is wrong with the farm's own authority, which stands on each card."""
-        if not self._is_set_up:
+        if not self.is_set_up:
             return
         try:
             ca = self.authority()
@@ -335,8 +353,8 @@ class Office:
             write_all(plan.files)
             for path in plan.gone:
                 path.unlink()
-            told = self.reload(self.files) if self._is_set_up else Reload.DONE
-            is_told = self._is_set_up and told is not Reload.WANTED
+            told = self.reload(self.files) if self.is_set_up else Reload.DONE
+            is_told = self.is_set_up and told is not Reload.WANTED
             is_proven = plan.card is not None and is_told and self._is_known(plan.card)
             self._note_in_store(plan)
         except BaseException:

@@ -17,6 +17,7 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from monitor.boards.first_word import Mark
 from monitor.errors import StoreError
 from monitor.farm.forecast_cache import ForecastCache
 from monitor.page.security import Role
@@ -138,6 +139,7 @@ class PageContext:
     """`password` is the hash of the owner's password; `environ` holds what the settings file refers to.
 
     `ask` hands a request to the service without the database, `outcome` says what is not on disk yet.
+    `enrolled` are the boards whose card was made on this page, with what was known of them then.
     """
 
     store_path: Path
@@ -155,6 +157,7 @@ class PageContext:
     feed: LiveFeed = field(default_factory=LiveFeed)
     forecasts: ForecastCache = field(default_factory=ForecastCache)
     idempotency: IdempotencyGuard = field(default_factory=IdempotencyGuard)
+    enrolled: dict[str, Mark] = field(default_factory=dict)
     link_key: bytes = b""
     _key: bytes = b""
     _helper: str | None = None

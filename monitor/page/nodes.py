@@ -14,6 +14,7 @@ from starlette.responses import RedirectResponse, Response
 
 from monitor.errors import UsageError
 from monitor.farm.places import SiteReader
+from monitor.page.boards import BOARD_PAGES
 from monitor.page.serving import Access, Page, Part, RequestContext
 from monitor.words import boards
 
@@ -28,7 +29,6 @@ def show_nodes(request: RequestContext) -> Response:
     unknown = [row for row in rows if not row.known]
     sensors = store.readings.sensors() if unknown else ()
     names = [row.facts.node for row in unknown]
-    placed = request.query("placed")
     writable = request.app.context.settings_path is not None
     return request.render(
         "nodes.html",
@@ -41,8 +41,17 @@ def show_nodes(request: RequestContext) -> Response:
         places=[(place.id, plan.title(place.id)) for place in plan.settings.places],
         can_write=writable and request.session.owner,
         writable=writable,
-        said=words.t("nodes.placed", node=placed) if placed else "",
+        said=_said(request),
+        is_owner=request.session.owner,
     )
+
+
+def _said(request: RequestContext) -> str:
+    """What was done just now."""
+    placed, removed = request.query("placed"), request.query("removed")
+    if removed:
+        return request.words.t("board.removed", node=removed)
+    return request.words.t("nodes.placed", node=placed) if placed else ""
 
 
 def place_board(request: RequestContext) -> Response:
@@ -66,6 +75,7 @@ NODES = Part(
     (
         Page("/nodes", get=show_nodes),
         Page("/nodes/place", post=place_board, post_access=Access.OWNER),
+        *BOARD_PAGES,
     ),
     main=False,
 )

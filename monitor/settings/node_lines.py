@@ -20,7 +20,7 @@ from monitor.settings.problems import Location, line_index
 from monitor.settings.schema import Node, Settings
 
 NODES = "nodes"
-KEYS = ("place", "probes", "measures", "interval_s", "stale_after_s", "battery_low_v")
+KEYS = ("place", "probes", "measures", "interval_s", "send_every", "battery_low_v")
 """The keys that are written here; others of a board that stands in the file already stay."""
 
 

@@ -48,7 +48,7 @@ _SELECT = """
 RETIRED = "retired_boards"
 _FORGET = tuple(
     f"DELETE FROM {table} WHERE node_id = (SELECT node_id FROM node WHERE node = ?)"  # noqa: S608
-    for table in ("message", "refused_message", "node_boot")
+    for table in ("message", "refused_message", "node_boot", "board_report")
 )
 _NOTHING_GREW = (
     "UPDATE board_report SET lost_grew_ms = NULL, damaged_grew_ms = NULL, bad_reset_ms = NULL "
@@ -358,7 +358,7 @@ class Nodes(Queries):
         return done
 
     def start_anew(self, node: str) -> None:
-        """Another board takes this name: the boots, sequences, counts and faults of the one before go.
+        """Another board takes this name: the boots, sequences, counts and report of the one before go.
 
         The new one counts from its own first boot, and none of its packs is taken for one of the old board.
         Readings stay. A service beside us notices by itself that its memory is out of date.

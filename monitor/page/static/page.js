@@ -67,6 +67,31 @@
   };
   document.querySelectorAll(".plot[data-points]").forEach(prepare);
 
+  // A card: copied with one tap, and the board waited for beside it, since the card itself is not shown again.
+  document.querySelectorAll("button[data-copy]").forEach((button) => {
+    const text = document.getElementById(button.dataset.copy);
+    button.hidden = false;
+    button.addEventListener("click", async () => {
+      text.select();
+      // Over an unencrypted connection a browser has no clipboard but this old way.
+      try { if (navigator.clipboard) await navigator.clipboard.writeText(text.value); else if (!document.execCommand("copy")) return; } catch { return; }
+      button.textContent = button.dataset.done;
+    });
+  });
+  const follow = document.querySelector("[data-follow]");
+  if (follow) {
+    const look = setInterval(async () => {
+      if (document.hidden) return;
+      try {
+        const answer = await fetch(follow.dataset.follow, { credentials: "same-origin" });
+        const word = answer.ok && new DOMParser().parseFromString(await answer.text(), "text/html").getElementById("word");
+        if (!word) return;
+        if (word.textContent.trim() !== follow.textContent.trim()) follow.replaceChildren(...word.childNodes);
+        if (word.hasAttribute("data-heard")) clearInterval(look);
+      } catch { /* tried again */ }
+    }, 3000);
+  }
+
   // Fresh content, unless somebody is in the middle of something.
   if (!main || !main.dataset.live || !window.EventSource) return;
   const busy = () => main.querySelector("details[open]") || main.querySelector(".finger[visibility=visible]") ||

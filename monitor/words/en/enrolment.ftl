@@ -69,3 +69,60 @@ problems-nothing_changed =
         [one] { $count } problem, and nothing was changed:
        *[other] { $count } problems, and nothing was changed:
     }
+
+## The page: a new board
+
+board-add = Add a board
+board-owner_adds = The owner can add boards, replace them and take them away.
+board-owner_only = The owner can make its card again, put another board in its place, or take it away.
+board-not_set_up = The broker on this computer cannot tell boards apart yet. Run there, once: { $command }
+board-add_explained = This gives the board a user at the broker and a card to paste into it, and writes the settings file. Its comments stay, and the old file is kept beside it.
+board-name = Its name
+board-hangs_in = It hangs in
+board-wired = What is wired to it
+board-sensor_sht3x = SHT3x
+board-sensor_sht4x = SHT4x
+board-sensor_bme280 = BME280
+board-sensor_ds18b20 = DS18B20, one-wire thermometer: its probes lie in or measure
+board-sensor_moisture = Moisture probe (capacitive)
+board-sensor_battery = Divider for the battery
+board-sensor_ds3231 = DS3231, clock chip
+board-at_address = { $sensor }, at its other address { $address }
+board-no_probe = none is wired
+board-other_addresses = Sensors at their other address
+board-probes = Names of its one-wire probes, if it has several, and where each hangs
+board-power = It lives on
+board-power_mains = mains, always on
+board-power_battery = a battery, asleep between two rounds
+board-measures_each = It measures each
+board-sends_each = It sends
+board-rounds =
+    { $count ->
+        [one] each measuring at once
+       *[other] { $count } measurings in one go
+    }
+board-wifi = Name of the Wi-Fi
+board-wifi_password = Password of the Wi-Fi
+board-wifi_known = Leave the password empty to take that of “{ $wifi }” as for the board before.
+board-wifi_explained = Leave the Wi-Fi out if you do not want to type it here: the board asks for it. Boards use 2.4 GHz alone.
+board-make = Make its card
+
+
+## The page: its card
+
+board-card_of = Card of { $node }
+board-qr_title = Card of { $node } as a QR code
+board-shown_once = It is shown here once; make another one when you lost it.
+board-copy = Copy the card
+board-copied = Copied
+board-look = To the page of { $node }
+
+
+## The page: one board
+
+board-do_card = Make its card again
+board-do_replace = Put another board in its place
+board-do_remove = Take it away
+board-explains_card = For the same board, such as after a reset. It gets a new password, and the card that it has ends at once.
+board-explains_replace = For a board that is broken or stolen. The new one takes its name and place, the card of the old one ends at once, and the readings stay.
+board-explains_remove = Its user at the broker, its lines in the settings and its card go, and its open connection ends. Its readings stay.

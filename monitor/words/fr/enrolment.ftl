@@ -178,3 +178,60 @@ problems-nothing_changed =
         [one] { $count } problème, et rien n’a été changé :
        *[other] { $count } problèmes, et rien n’a été changé :
     }
+
+## La page : une nouvelle carte
+
+board-add = Ajouter une carte
+board-owner_adds = Le propriétaire peut ajouter des cartes, les remplacer et les enlever.
+board-owner_only = Le propriétaire peut refaire sa fiche, mettre une autre carte à sa place, ou l’enlever.
+board-not_set_up = Le courtier de cet ordinateur ne distingue pas encore les cartes. Y lancer, une fois : { $command }
+board-add_explained = Ceci donne à la carte un compte chez le courtier et une fiche à y coller, et écrit le fichier des réglages. Ses commentaires restent, et l’ancien fichier est gardé à côté.
+board-name = Son nom
+board-hangs_in = Elle pend dans
+board-wired = Ce qui y est câblé
+board-sensor_sht3x = SHT3x
+board-sensor_sht4x = SHT4x
+board-sensor_bme280 = BME280
+board-sensor_ds18b20 = DS18B20, thermomètre à un fil : ce que mesurent ses sondes
+board-sensor_moisture = Sonde d’humidité (capacitive)
+board-sensor_battery = Diviseur pour la batterie
+board-sensor_ds3231 = DS3231, horloge
+board-at_address = { $sensor }, à son autre adresse { $address }
+board-no_probe = aucun n’est câblé
+board-other_addresses = Capteurs à leur autre adresse
+board-probes = Noms de ses sondes à un fil, s’il y en a plusieurs, et où chacune pend
+board-power = Elle vit sur
+board-power_mains = le secteur, toujours allumée
+board-power_battery = une batterie, endormie entre deux mesures
+board-measures_each = Elle mesure toutes les
+board-sends_each = Elle envoie
+board-rounds =
+    { $count ->
+        [one] chaque mesure aussitôt
+       *[other] { $count } mesures d’un coup
+    }
+board-wifi = Nom du Wi-Fi
+board-wifi_password = Mot de passe du Wi-Fi
+board-wifi_known = Laisser le mot de passe vide pour prendre celui de « { $wifi } », comme pour la carte d’avant.
+board-wifi_explained = Laisser le Wi-Fi vide pour ne pas le taper ici : la carte le demande. Les cartes n’utilisent que le 2,4 GHz.
+board-make = Faire sa fiche
+
+
+## La page : sa fiche
+
+board-card_of = Fiche de { $node }
+board-qr_title = Fiche de { $node } en code QR
+board-shown_once = Elle est montrée ici une fois ; en refaire une si elle est perdue.
+board-copy = Copier la fiche
+board-copied = Copiée
+board-look = Vers la page de { $node }
+
+
+## La page : une carte
+
+board-do_card = Refaire sa fiche
+board-do_replace = Mettre une autre carte à sa place
+board-do_remove = L’enlever
+board-explains_card = Pour la même carte, par exemple après une remise à zéro. Elle reçoit un nouveau mot de passe, et la fiche qu’elle a prend fin aussitôt.
+board-explains_replace = Pour une carte cassée ou volée. La nouvelle prend son nom et sa place, la fiche de l’ancienne prend fin aussitôt, et les relevés restent.
+board-explains_remove = Son compte chez le courtier, ses lignes dans les réglages et sa fiche partent, et sa connexion ouverte prend fin. Ses relevés restent.

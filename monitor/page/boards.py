@@ -1,0 +1,294 @@
+"""Boards that come and go, for the owner: a new one with its card, a new card, another board, one less.
+
+A card stands in the answer to its form alone: under no address, in no log, in no cache.
+"""
+
+from __future__ import annotations
+
+import secrets
+import threading
+import time
+from collections import OrderedDict
+from collections.abc import Callable, Mapping, Sequence
+from functools import partial
+from urllib.parse import quote
+
+from starlette.responses import RedirectResponse, Response
+
+from monitor.boards.broker_files import Reload, reload_command
+from monitor.boards.broker_log import last_sighting
+from monitor.boards.card import BATTERY, MAINS, qr_as_svg
+from monitor.boards.draft import Wanted
+from monitor.boards.enrolment import Change, Done, Office
+from monitor.boards.first_word import FirstWord, Mark, Step, first_word, mark_of
+from monitor.boards.sensors import KINDS, ONE_WIRE, PROBE_QUANTITIES, allowed_specs
+from monitor.errors import MonitorError, SeveralProblems, UsageError
+from monitor.farm.places import SiteReader, sign_of_life
+from monitor.page.serving import Access, Page, RequestContext, drawn, problem
+from monitor.records import MS_PER_SECOND
+from monitor.settings.loading import read
+from monitor.words import boards as board_words
+from monitor.words.enrolment import done_lines, heard_lines, step_line
+from monitor.words.localizer import Localizer
+
+INTERVALS = ("30 s", "60 s", "120 s", "300 s", "600 s", "900 s", "3600 s")
+SENDINGS = (1, 2, 5, 10, 30)
+USUAL = {"interval": "60 s", "send_every": "1", "power": MAINS}
+FOLLOWED_S, POLL_S = 2.0, 0.05
+"""For how long the page waits until the service follows changed settings."""
+SHOWN_AGAIN_S, MOST_REMEMBERED = 60.0, 100
+"""A second tap on the same button shows the same card; after a minute it does not any more."""
+
+
+class CardsShown:
+    """One form, one card: what a second tap finds, for a moment, in memory alone."""
+
+    def __init__(self, steady_s: Callable[[], float] = time.monotonic) -> None:
+        self._steady_s, self._lock = steady_s, threading.Lock()
+        self._done: OrderedDict[str, tuple[float, Done]] = OrderedDict()
+        self._used: OrderedDict[str, None] = OrderedDict()
+
+    def do(self, mark: str, work: Callable[[], Done]) -> Done | None:
+        """What the form did, now or a moment ago; None where that was longer ago."""
+        with self._lock:
+            now_s = self._steady_s()
+            for old in [one for one, (at_s, _) in self._done.items() if now_s - at_s >= SHOWN_AGAIN_S]:
+                del self._done[old]
+            if mark in self._used:
+                return self._done[mark][1] if mark in self._done else None
+            done = work()
+            if mark:
+                self._used[mark], self._done[mark] = None, (self._steady_s(), done)
+                while len(self._used) > MOST_REMEMBERED:
+                    self._used.popitem(last=False)
+            return done
+
+
+_shown = CardsShown()
+
+
+def office_of(request: RequestContext) -> Office:
+    """Where boards are enrolled, with the settings as they stand in the file now."""
+    context = request.app.context
+    if context.settings_path is None:
+        raise UsageError(request.words.t("nodes.no_file"))
+    return Office(read(context.settings_path, context.environ), request.now_ms, context.environ)
+
+
+# A new board.
+
+
+def show_new(request: RequestContext) -> Response:
+    """The form, with a name that is free."""
+    office = office_of(request)
+    return _form(request, office, {**USUAL, "name": office.free_name(), "wifi": office.remembered_wifi()[0]})
+
+
+def _form(
+    request: RequestContext,
+    office: Office,
+    values: Mapping[str, str],
+    refused: Sequence[str] = (),
+    status: int = 200,
+) -> Response:
+    words, plan = request.words, request.plan
+    return request.render(
+        "board_new.html",
+        status,
+        values=values,
+        refused=refused,
+        is_set_up=office.is_set_up,
+        places=[(place.id, plan.title(place.id)) for place in plan.settings.places],
+        sensors=[(name, sensor_words(name, words)) for name in KINDS if name != ONE_WIRE],
+        others=[(name, sensor_words(name, words)) for name in allowed_specs() if "@" in name],
+        lies_in=[(each, words.quantity_name(each)) for each in PROBE_QUANTITIES],
+        intervals=[(each, words.length(int(each.split()[0]) * MS_PER_SECOND)) for each in INTERVALS],
+        sendings=SENDINGS,
+        powers=[(each, words.t(f"board.power_{each}")) for each in (MAINS, BATTERY)],
+        known_wifi=office.remembered_wifi()[0],
+        mark=secrets.token_urlsafe(9),
+    )
+
+
+def sensor_words(spec: str, words: Localizer) -> str:
+    """A sensor as its owner knows it: type, what it measures, its address where that is not the usual one."""
+    kind, _, address = spec.partition("@")
+    measured = [words.quantity_name(each) for each in KINDS[kind].measures]
+    said = (
+        f"{words.t(f'board.sensor_{kind}')}: {', '.join(measured)}"
+        if measured
+        else words.t(f"board.sensor_{kind}")
+    )
+    return words.t("board.at_address", sensor=said, address=f"0x{address}") if address else said
+
+
+def _wanted(request: RequestContext, office: Office) -> Wanted:
+    """What the form says."""
+    field = request.field
+    specs = [spec for spec in allowed_specs() if field(f"sensor-{spec}") == "on"]
+    lies_in = field("lies_in")
+    if lies_in:
+        specs.append(f"{ONE_WIRE}:{lies_in}")
+    known, wifi, password = office.remembered_wifi()[0], field("wifi"), request.form.get("wifi_password", "")
+    sending = field("send_every")
+    return Wanted(
+        field("name", 60),
+        field("place"),
+        tuple(specs),
+        tuple(field("probes").replace(",", " ").split()),
+        field("interval"),
+        int(sending) if sending.isascii() and sending.isdigit() else None,
+        field("power"),
+        None if wifi and wifi == known and not password else wifi,
+        password,
+    )
+
+
+def add_board(request: RequestContext) -> Response:
+    """Enrol it and show its card; a form that is refused comes back as it was, without the password."""
+    office = office_of(request)
+    board = _wanted(request, office)
+    try:
+        done = _shown.do(request.field("mark", 60), lambda: _enrol(request, office, Change.ADD, board))
+    except MonitorError as error:
+        values = {name: request.field(name) for name in request.form if name != "wifi_password"}
+        return _form(request, office, {**USUAL, **values}, _lines(error, request.words), 400)
+    return _answer(request, board.name, done)
+
+
+def _lines(error: MonitorError, words: Localizer) -> list[str]:
+    several = error.problems if isinstance(error, SeveralProblems) else (error,)
+    return [words.sentence(each.said) for each in several]
+
+
+# One board.
+
+
+def show_board(request: RequestContext) -> Response:
+    """What is known of it, how far it has come, and for the owner what can be done."""
+    name = str(request.http.path_params["node"])
+    if name not in request.plan.nodes:
+        return problem(request, 404, "problem.not_here")
+    return _board(request, name)
+
+
+def _board(request: RequestContext, name: str, refused: Sequence[str] = (), status: int = 200) -> Response:
+    words, plan = request.words, request.plan
+    reader = SiteReader(request.store, plan, request.now_ms)
+    row = next(each for each in reader.boards() if each.facts.node == name)
+    first = _word(request, name)
+    changes = _changes(request) if request.session.owner else ()
+    return request.render(
+        "board.html",
+        status,
+        board_words=board_words,
+        row=row,
+        refused=refused,
+        step=step_line(first, words),
+        is_heard=first.step is Step.HEARD,
+        values=list(heard_lines(first, plan, words)),
+        changes=changes,
+        why_not="" if changes else words.t(_why_not(request)),
+        unguards=_unguards(request, name) if changes else (),
+        mark=secrets.token_urlsafe(9),
+    )
+
+
+def _changes(request: RequestContext) -> tuple[str, ...]:
+    """What its owner may do to it now."""
+    try:
+        is_set_up = office_of(request).is_set_up
+    except MonitorError:
+        return ()
+    return tuple(map(str, (Change.CARD, Change.REPLACE, Change.REMOVE) if is_set_up else (Change.REMOVE,)))
+
+
+def _why_not(request: RequestContext) -> str:
+    return "nodes.no_file" if request.session.owner else "board.owner_only"
+
+
+def _unguards(request: RequestContext, name: str) -> list[str]:
+    """The places that nothing would guard without it."""
+    nodes = request.plan.nodes
+    left = {
+        place for node in nodes.values() if node.id != name for place in (node.place, *node.probes.values())
+    }
+    here = dict.fromkeys((nodes[name].place, *nodes[name].probes.values()))
+    return [request.plan.title(place) for place in here if place and place not in left]
+
+
+def _word(request: RequestContext, name: str) -> FirstWord:
+    """How far it has come since its card was made here, else since ever."""
+    store, mark = request.store, request.app.context.enrolled.get(name)
+    running = sign_of_life(store, request.now_ms)[0]
+    if mark is None:
+        return first_word(store, request.plan, name, Mark(0), running)
+    broker = request.plan.settings.broker
+    seen = partial(
+        last_sighting, Office.files_of(broker), name, broker.boards_port, mark.at_ms / MS_PER_SECOND
+    )
+    return first_word(store, request.plan, name, mark, running, seen if broker.files else lambda: None)
+
+
+def change_board(request: RequestContext) -> Response:
+    """A new card, another board, or none: by the last word of the address."""
+    name, what = str(request.http.path_params["node"]), str(request.http.path_params["change"])
+    if what not in (Change.CARD, Change.REPLACE, Change.REMOVE) or name not in request.plan.nodes:
+        return problem(request, 404, "problem.not_here")
+    change, office = Change(what), office_of(request)
+    try:
+        done = _shown.do(request.field("mark", 60), lambda: _enrol(request, office, change, Wanted(name)))
+    except MonitorError as error:
+        return _board(request, name, _lines(error, request.words), 400)
+    if change is Change.REMOVE:
+        return RedirectResponse(f"/nodes?removed={quote(name)}", 303)
+    return _answer(request, name, done)
+
+
+# What is done, and its card.
+
+
+def _enrol(request: RequestContext, office: Office, change: Change, board: Wanted) -> Done:
+    """Do it, have the service follow, and remember from when on the board is waited for."""
+    context = request.app.context
+    done = office.enrol(change, board)
+    context.enrolled.pop(board.name, None)
+    if change is not Change.REMOVE:
+        with context.reading() as store:
+            context.enrolled[board.name] = mark_of(store, board.name, context.clock())
+    context.request_reload()
+    until = time.monotonic() + FOLLOWED_S
+    while (board.name in context.plan().nodes) is (change is Change.REMOVE) and time.monotonic() < until:
+        time.sleep(POLL_S)
+    context.feed.note()
+    return done
+
+
+def _answer(request: RequestContext, name: str, done: Done | None) -> Response:
+    """The card, this once; to the page of the board where it was shown longer ago."""
+    if done is None or done.plan.card is None:
+        return RedirectResponse(f"/boards/{quote(name)}", 303)
+    words, plan = request.words, request.app.context.plan()
+    text = done.plan.card.text
+    warning = ""
+    if done.reload is Reload.WANTED:
+        files = Office.files_of(plan.settings.broker)
+        warning = words.t("board.reload", command=reload_command(files))
+    elif not done.proven:
+        warning = words.t("board.broker_silent", port=done.plan.card.port)
+    return request.render(
+        "board_card.html",
+        name=name,
+        done=list(done_lines(done, plan, words)),
+        warning=warning,
+        text=text,
+        picture=drawn(qr_as_svg(text, words.t("board.qr_title", node=name))),
+        step=step_line(_word(request, name), words),
+    )
+
+
+BOARD_PAGES = (
+    Page("/boards/new", get=show_new, post=add_board, access=Access.OWNER, post_access=Access.OWNER),
+    Page("/boards/{node}", get=show_board),
+    Page("/boards/{node}/{change}", post=change_board, post_access=Access.OWNER),
+)
