@@ -67,8 +67,7 @@ _.variables
 # Arguments that a protocol of Python asks for.
 trace
 
-# Pages of the boards and the demo, which follow at once.
-qr_as_svg
+# For the demo, which follows at once.
 fakes_folder
 # Keys of boards, for `broker setup`, which lands next.
 _.der

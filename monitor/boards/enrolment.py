@@ -269,7 +269,7 @@ class Office:
                 yield error
                 return
             folders += [self.files.folder, self.folder]
-        shut = [folder for folder in folders if not os.access(folder, os.W_OK)]
+        shut = [folder for folder in folders if not _may_write(folder)]
         if shut:
             yield UsageError(
                 "{folders} cannot be written by this user, and nothing was changed. To mend, run: {command}",
@@ -393,6 +393,10 @@ class Office:
                 store.nodes.retire(plan.node, self.now_ms)
             elif plan.forgets:
                 store.nodes.start_anew(plan.node)
+
+
+def _may_write(folder: Path) -> bool:
+    return os.access(folder, os.W_OK)
 
 
 def _make_folder(folder: Path, ours: Path) -> None:

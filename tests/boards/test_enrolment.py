@@ -312,9 +312,8 @@ def test_without_the_right_to_reload_the_files_stand_and_the_command_is_known(fa
 
 
 def test_the_command_for_somebody_with_the_right(farm: EnrolledFarm, monkeypatch: pytest.MonkeyPatch) -> None:
-    allowed = os.access
     shut = farm.broker.files.folder
-    monkeypatch.setattr(os, "access", lambda path, mode: path != shut and allowed(path, mode))
+    monkeypatch.setattr(enrolment, "_may_write", lambda folder: folder != shut)
     said = refused(farm, Change.ADD, wanted(interval="5 min"))
     assert f"{farm.broker.files.folder} cannot be written by this user" in said
     assert "sudo " in said and f"board add node-03 --config {farm.path}" in said

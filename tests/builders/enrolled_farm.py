@@ -9,13 +9,17 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from page_farm import OWNER_HASH
 from tls_broker import TlsBroker
 
 from monitor.boards import broker_files
-from monitor.boards.card import Card
+from monitor.boards.card import Card, card_in_file
 from monitor.boards.draft import Wanted
 from monitor.boards.enrolment import Office
+from monitor.cli.context import clock_ms
+from monitor.page.context import PageContext
 from monitor.settings.loading import read
+from monitor.settings.plan import Plan, build_plan
 from monitor.settings.schema import Settings
 from monitor.store import Store
 
@@ -102,8 +106,6 @@ class EnrolledFarm:
 
     def cards(self) -> dict[str, Card]:
         """The cards that lie there, by board."""
-        from monitor.boards.card import card_in_file
-
         return {path.stem: card_in_file(path) for path in (self.broker.boards / "cards").glob("*.json")}
 
     def tree(self) -> dict[str, tuple[int, bytes]]:
@@ -134,3 +136,27 @@ def wanted(name: str = "node-03", **changes: Any) -> Wanted:
         "wifi_password": "wet thumbs 12",
     }
     return Wanted(name, **{**plain, **changes})
+
+
+@dataclass
+class EnrolledPage:
+    """The page of such a farm; no service runs, and changed settings are taken over at once."""
+
+    farm: EnrolledFarm
+    context: PageContext = field(init=False)
+    _plan: Plan = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.farm.store().close()
+        self._read()
+        self.context = PageContext(
+            store_path=self.farm.settings.store.path,
+            plan=lambda: self._plan,
+            clock=clock_ms,
+            password=OWNER_HASH,
+            settings_path=self.farm.path,
+            request_reload=self._read,
+        )
+
+    def _read(self) -> None:
+        self._plan = build_plan(self.farm.settings)
