@@ -112,7 +112,8 @@ class Board:
         return _OneWire(self._line("one_wire"))
 
     def volts(self, which):
-        """At the pin, by the chip's own calibration; good from 0.15 to 2.45 V (maker's data sheet)."""
+        """At the pin, by the chip's own calibration; good from 0.15 to 2.45 V on an ESP32, to 2.5 V on a C3
+        (ESP-IDF reference, ADC at 11 dB)."""
         return ADC(Pin(self._pins[which]), atten=ADC.ATTN_11DB).read_uv() / 1000000
 
     def probe_power(self, on):

@@ -41,21 +41,14 @@ def crc8_one_wire(data):
 
 
 class _Sensor:
-    """`begin`, then three times `start`, a wait of `wait_ms`, `read`; then `end`. `read` gives {name:
-    value or code}."""
+    """Three times `start`, a wait of `wait_ms`, and `read`, which gives {name: value or code}."""
 
     wait_ms = 0
 
-    def __init__(self, name, address):
+    def __init__(self, name, address=0):
         self.name, self._address = name, address
 
-    def begin(self, board):
-        self._board = board
-
-    def start(self, i2c):
-        pass
-
-    def end(self):
+    def start(self, board, i2c):
         pass
 
     def _air(self, temperature, humidity):
@@ -80,10 +73,10 @@ class Sht(_Sensor):
         self._command, self.wait_ms = (b"\x24\x00", 16) if third else (b"\xfd", 10)
         self._span, self._low = (10000, 0) if third else (12500, 600)
 
-    def start(self, i2c):
+    def start(self, board, i2c):
         i2c.writeto(self._address, self._command)
 
-    def read(self, i2c):
+    def read(self, board, i2c):
         data = i2c.readfrom(self._address, 6)
         if crc8(data[:2]) != data[2] or crc8(data[3:5]) != data[5]:
             raise Fault("crc")
@@ -103,7 +96,7 @@ class Bme280(_Sensor):
     wait_ms = 8
     _words = None
 
-    def start(self, i2c):
+    def start(self, board, i2c):
         if not self._words:
             words = self._calibration(i2c)
             # 0x60 is the chip; the BMP280, which is sold under this name, says 0x58 and knows no humidity.
@@ -123,7 +116,7 @@ class Bme280(_Sensor):
         words = struct.unpack("<Hhh", self._get(i2c, 0x88, 6))
         return words + (h1, h2, h3, h4 << 4 | mixed & 15, h5 << 4 | mixed >> 4, h6)
 
-    def read(self, i2c):
+    def read(self, board, i2c):
         if self._get(i2c, 0xF3, 1)[0] & 8:
             raise Fault("no_answer")  # still measuring
         high, low, raw_h = struct.unpack(">HBH", self._get(i2c, 0xFA, 5))
@@ -147,33 +140,16 @@ class Bme280(_Sensor):
 
 
 class Adc(_Sensor):
-    """Battery, by two equal resistors; or a capacitive moisture probe, supplied only while it measures:
-    its voltage as a share of the supply of 3.3 V, until it is calibrated."""
+    """Battery, by two equal resistors; or a capacitive moisture probe: its voltage as a share of the supply
+    of 3.3 V, until it is calibrated."""
 
-    def __init__(self, name, address):
-        _Sensor.__init__(self, name, address)
-        self._wet = name == "moisture"
-        if self._wet:
-            self.wait_ms = _WARM_UP_MS
-
-    def begin(self, board):
-        self._board = board
-        self._power(True)
-
-    def end(self):
-        self._power(False)
-
-    def _power(self, on):
-        if self._wet:
-            self._board.probe_power(on)
-
-    def read(self, i2c):
-        volts = self._board.volts(self.name)
-        # Below 0.15 V the ESP32 tells nothing (its data sheet, attenuation 3); above 3.0 V: choice, a
-        # tenth below the supply.
+    def read(self, board, i2c):
+        volts = board.volts(self.name)
+        # Below 0.15 V an ESP32 tells nothing (ESP-IDF reference, ADC at 11 dB); above 3.0 V: choice, a tenth
+        # below the supply.
         if not 0.15 < volts < 3.0:
             raise Fault("rail")
-        return {"substrate_moisture": volts / 3.3} if self._wet else {"battery": volts * 2}
+        return {"battery": volts * 2} if self.name == "battery" else {"substrate_moisture": volts / 3.3}
 
 
 class Ds18b20(_Sensor):
@@ -182,29 +158,27 @@ class Ds18b20(_Sensor):
     wait_ms = 750
 
     def __init__(self, quantity, names, spare):
-        _Sensor.__init__(self, "ds18b20", 0)
+        _Sensor.__init__(self, "ds18b20")
         self._quantity = quantity
         self._names = dict(names)  # by ROM code, those that are missing as well
         self._spare = [name for name in spare if name not in names.values()]
         self._named = names or spare
 
-    def begin(self, board):
-        self._wire = board.one_wire()
-        for rom in sorted(search(self._wire)):
-            if rom not in self._names:
-                self._names[rom] = self._spare.pop(0) if self._spare else "p" + rom[10:14]
-
     def found(self):
         """Nothing for a single probe that nobody named: it sends its quantity without a name before it."""
         return dict(self._names) if self._named or len(self._names) > 1 else {}
 
-    def start(self, i2c):
+    def start(self, board, i2c):
+        self._wire = board.one_wire()
+        for rom in sorted(search(self._wire)):
+            if rom not in self._names:
+                self._names[rom] = self._spare.pop(0) if self._spare else "p" + rom[10:14]
         # All at once: alarm bytes, which nothing here uses, as a mark, and 12 bits; then measure.
         for command in (b"\xcc\x4e" + _MARK + b"\x7f", b"\xcc\x44"):
             self._wire.reset()
             self._wire.write(command)
 
-    def read(self, i2c):
+    def read(self, board, i2c):
         # 0: still measuring after the longest time, or the line is low.
         if not self._wire.read_bit() or not self._names:
             raise Fault("no_answer")
@@ -329,7 +303,9 @@ def open_all(board, specs, probes, spare=()):
         elif kind[:7] == "ds18b20":
             opened.append(Ds18b20(kind[8:] or "substrate_temperature", probes or {}, spare))
         elif kind != "ds3231":
-            opened.append(Adc(kind, 0))
+            opened.append(Adc(kind))
+            if kind == "moisture":
+                opened[-1].wait_ms = _WARM_UP_MS
     return opened
 
 
@@ -338,19 +314,18 @@ def measure(sensors, board):
     fault is said when no try went well; what is `saturated` has a value as well."""
     i2c = board.i2c()
     got, found = {}, {}
-    for sensor in sensors:
-        sensor.begin(board)
+    board.probe_power(True)
     for _ in range(_TRIES):
-        faults = [_try(sensor.start, i2c) for sensor in sensors]
+        faults = [_try(sensor.start, board, i2c) for sensor in sensors]
         board.sleep_ms(max([sensor.wait_ms for sensor in sensors] or [0]))
         for sensor, fault in zip(sensors, faults):
-            result = fault or _try(sensor.read, i2c)
+            result = fault or _try(sensor.read, board, i2c)
             if isinstance(result, str):
                 result = {sensor.name: result}
             for name in result:
                 got.setdefault(name, []).append(result[name])
+    board.probe_power(False)
     for sensor in sensors:
-        sensor.end()
         if sensor.name == "ds18b20":
             found = sensor.found()
     return _medians(got) + (found,)
@@ -368,9 +343,9 @@ def _medians(got):
     return values, faults
 
 
-def _try(step, i2c):
+def _try(step, board, i2c):
     try:
-        return step(i2c)
+        return step(board, i2c)
     except OSError:
         return "no_answer"
     except Fault as fault:

@@ -130,7 +130,7 @@ def test_ticks_of_sht_sensors_follow_the_formulas(ticks: int, t: float, sht3x: f
     wire = f"class W:\n def readfrom(self, a, n):\n  w = {word!r}\n"
     wire += "  return (w + bytes((sensors.crc8(w),))) * 2\n"
     code = f"import json, sensors\n{wire}"
-    code += "print(json.dumps([sensors.Sht(k, 0x44).read(W()) for k in ('sht3x', 'sht4x')]))"
+    code += "print(json.dumps([sensors.Sht(k, 0x44).read(None, W()) for k in ('sht3x', 'sht4x')]))"
     dry, wet = json.loads(run_script(code))
     assert (dry["air_temperature"], dry["air_humidity"]) == pytest.approx((t, sht3x), abs=0.005)
     assert (wet["air_temperature"], wet["air_humidity"]) == pytest.approx((t, sht4x), abs=0.005)
