@@ -67,7 +67,7 @@ class Client:
         self.secure = False
         self.begun = False  # bytes went out, so the handshake is over
         self.out = self.read = b""
-        self.skip = 0
+        self.skip = self.tried = 0
         self.owed = {}  # packet id: since when we wait for PUBACK or SUBACK
         self.ping = None
         self.moved = ticks_ms()  # when bytes last went out
@@ -199,7 +199,10 @@ class Client:
         if not self.sock:
             raise Broken("closed")
         while self.out:
-            count = self._io(self.sock.write, self.out[:_PIECE])
+            # What TLS could not take must be offered again unchanged, even if more has come behind it.
+            piece = self.out[: self.tried or _PIECE]
+            count = self._io(self.sock.write, piece)
+            self.tried = 0 if count else len(piece)
             if not count:
                 return
             self.begun = True

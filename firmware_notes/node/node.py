@@ -25,7 +25,7 @@ VERSION = "0.1.0"
 _WATCHDOG_S = const(60)  # above the longest wait without a feed: to reach a broker, TLS and CONNACK
 _FIRST_WAIT_MS = const(20000)  # boards that get power together spread over this, or their interval
 _WIFI_MS = const(15000)
-_PAUSE_MS = const(5000)  # between two rounds over the hosts, doubling seven times at most
+_PAUSE_MS = const(5000)  # between two rounds over the hosts, doubling five times
 _STEADY_MS = const(60000)  # a connection that lived so long was a good one
 _AWAKE_MS = const(40000)  # real time; a board on a battery sleeps again by then
 _STEP_MS = const(5000)  # how long a sleep may be
@@ -202,7 +202,7 @@ class Node:
             self.host = (self.host + 1) % len(self.card["hosts"])
         self.up_since = None
         if not self.host or not self.fails:
-            pause = _PAUSE_MS << min(self.fails, 6)
+            pause = _PAUSE_MS << min(self.fails, 5)
             self.fails += 1
             self.next_try += pause // 2 + chance(pause // 2)
 

@@ -64,7 +64,8 @@ class Sender:
         """A new connection: nothing has been sent on it, nobody has answered."""
         self.answered = False
         self.live = None  # (first, last) of our boot, sent at once on this connection
-        self.asked = None  # since when, (boot, first, last sent) or None
+        self.asked = None  # boot, first and last of the question that waits for its answer
+        self.near = None  # since when we wait for it, while that pays
         self.known = (0, 0)  # up to here the monitor has said what it holds
         self.silence = 0  # questions without an answer
         self.greeted = False  # the monitor has said on this connection that it is there
@@ -92,26 +93,27 @@ class Sender:
 
     def turn(self):
         """One step; True while an answer of broker or monitor is near, so that it pays to wait for it."""
-        if self.asked and ticks_diff(ticks_ms(), self.asked[0]) > ANSWER_MS:
-            self.asked = None
+        if self.near is not None and ticks_diff(ticks_ms(), self.near) > ANSWER_MS:
+            self.near = None
             self.silence += 1
             self._wait(min(600, 5 << self.silence))
-        if self.answered and not self.asked:
+        waits = self.near is not None
+        if self.answered and not waits:
             self._send()
-        if not self.asked and ticks_diff(ticks_ms(), self.pause[0]) >= self.pause[1] and self._is_due():
+        if not waits and ticks_diff(ticks_ms(), self.pause[0]) >= self.pause[1] and self._is_due():
             self._ask()
-        return bool(self.asked or self.client.owed)
+        return self.near is not None or bool(self.client.owed)
 
     def monitor_is_there(self):
         """It said so: when that is news, what we asked before may not have reached it."""
         if self.greeted and not self.answered:
-            self.asked = None
+            self.near = None
             self._wait(0)
         self.greeted = True
 
     def is_over(self):
         """Nothing more can be sent or be confirmed now."""
-        if self.asked or self.client.owed:
+        if self.near is not None or self.client.owed:
             return False
         return self.silence > 0 or (self.answered and not self.sent and not self.blocked)
 
@@ -136,16 +138,35 @@ class Sender:
             # Further than we sent: what arrived before the last connection broke need not go again.
             last = first + _UNCONFIRMED - 1
         if self.client.publish(self.prefix + "ask", self.clock.question(boot, first, last)) is not None:
-            self.asked = (ticks_ms(), boot, first, last)
+            self.asked = (boot, first, last)
+            self.near = ticks_ms()
 
     def _send(self):
         while self.sent < _UNCONFIRMED and not self.blocked:
-            rounds = self.backlog.oldest(4, self.sent)
+            rounds = self.backlog.oldest(8, self.sent)
+            if not rounds or self._give_up_undated(rounds):
+                return
             for one in rounds:
                 if not self._send_one(one):
                     return
-            if not rounds:
-                return
+
+    def _give_up_undated(self, rounds):
+        """Of an earlier boot without time nobody can say any more when it was. True when the first are such.
+
+        What the monitor has not been asked for may be stored already, sent while it had no time.
+        """
+        last = None
+        for boot, sequence, _, dated, _ in rounds:
+            if self.sent or dated or boot == self.backlog.boot:
+                break
+            self.blocked = (boot, sequence) > self.known
+            if self.blocked:
+                break
+            last = (boot, sequence)
+        if last:
+            self.blocked = False
+            self.backlog.done(*last, lost=True)
+        return self.blocked or last is not None
 
     def _send_one(self, one):
         boot, sequence, dated = one[0], one[1], one[3]
@@ -155,12 +176,7 @@ class Sender:
         ours = boot == self.backlog.boot
         went = ours and self.live and self.live[0] <= sequence <= self.live[1]
         if not dated and not went:
-            if ours:
-                return False  # it waits for the time
-            if (boot, sequence) > self.known:
-                self.blocked = True  # it may be stored already: ask first
-            else:
-                self.backlog.done(boot, sequence, lost=True)  # nobody can say any more when that was
+            self.blocked = not ours  # ours waits for the time
             return False
         if not went and not self._publish(*one):
             return False
@@ -172,8 +188,8 @@ class Sender:
         """What the monitor says is stored is done; `said` answers our last question."""
         if not self.asked:
             return
-        _, boot, first, last = self.asked
-        self.asked = None
+        boot, first, last = self.asked
+        self.asked = self.near = None
         self.answered = True
         self.silence = 0
         self.heard_ms = self.clock.uptime_ms()

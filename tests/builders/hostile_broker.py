@@ -54,6 +54,7 @@ def publish_packet(topic: str, payload: bytes, qos: int = 0) -> bytes:
 def hostile_broker(serve: Callable[[socket.socket], None]) -> Iterator[int]:
     """A port on which each connection is handed to `serve`; when the peer leaves, that is its end."""
     listener = socket.create_server(("127.0.0.1", 0))
+    listener.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 4096)
     peers: list[socket.socket] = []
 
     def handle(peer: socket.socket) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import shutil
 import socket
+import ssl
 import subprocess
 import time
 from collections.abc import Callable
@@ -353,3 +354,49 @@ def test_closed_in_the_middle_of_a_packet() -> None:
     with hostile_broker(answering(CONNACK, publish_packet("a", b"x" * 50)[:20], hold=False)) as port:
         lines = run(f"print(words({port}, lambda: got), got)")
     assert lines in (["closed []"], ["lost []"])
+
+
+def test_a_broker_in_tls_that_reads_slowly_gets_every_byte_in_order(tmp_path: Path) -> None:
+    """What mbedtls could not write must be offered again unchanged, though more was queued behind it."""
+    authority = Authority()
+    authority.save(tmp_path)
+    context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+    context.load_cert_chain(tmp_path / "server.pem", tmp_path / "server.key")
+    heard: list[bytes] = []
+
+    def slow(peer: socket.socket) -> None:
+        with context.wrap_socket(peer, server_side=True) as secure:
+            read_packet(secure)
+            secure.sendall(CONNACK)
+            while packet := read_packet(secure):
+                heard.append(packet)
+                time.sleep(0.002)
+
+    with hostile_broker(slow) as port:
+        lines = run(f"""
+import socket
+class SmallBuffers:
+    getaddrinfo, SOCK_STREAM = socket.getaddrinfo, socket.SOCK_STREAM
+    @staticmethod
+    def socket(*kind):
+        made = socket.socket(*kind)
+        made.setsockopt(socket.SOL_SOCKET, 7, 4096)  # SO_SNDBUF of Linux
+        return made
+mqtt.socket = SmallBuffers
+print(attempt({port}, ca={authority.der!r}, name="rearing-broker"))
+sent = 0
+stuck = 0
+while sent < 500:
+    if c.publish("a", "%05d" % sent + "x" * 700) is None:
+        stuck += 1
+        c.turn(20)
+    else:
+        sent += 1
+print(turn_until(lambda: not c.out), stuck > 0)
+c.close()
+""")
+        until = time.monotonic() + 10
+        while heard[-1:] != [b"\xe0\x00"] and time.monotonic() < until:
+            time.sleep(0.02)
+    assert lines == ["up", "done True"]
+    assert [packet[6:11] for packet in heard if packet[0] == 0x30] == [b"%05d" % n for n in range(500)]

@@ -351,3 +351,27 @@ def test_the_pack_is_senml_that_the_monitor_takes() -> None:
     assert (taken.boot, taken.sequence) == (7, 41)
     assert {reading.at_ms for reading in taken.readings} == {1_790_000_000_000}
     assert sorted(reading.value for reading in taken.readings) == [0.4, 27.4, 31.1875]
+
+
+@pytest.mark.slow
+def test_what_an_earlier_boot_could_not_date_is_counted_and_what_could_be_is_kept(farm: BoardFarm) -> None:
+    """Three power-ons: dated, then two without broker and clock; the last one meets the monitor again."""
+    board = farm.board(interval_s=10).start()
+    farm.monitor.wait(has(3))
+    (first,) = {key[0] for key in farm.monitor.packs}
+    farm.broker.stop()
+    time.sleep(5)
+    board.kill()
+    for _ in range(2):
+        board.start()
+        time.sleep(4)
+        board.kill()
+    waiting = int(flash_of(board, "b.waiting()"))
+    undated = int(flash_of(board, "len([r for r in b.oldest(999) if not r[3]])"))
+    assert waiting > undated > 9
+    farm.broker.start()
+    board.start()
+    farm.monitor.wait(lambda heard: heard.reports[-1]["lost"] == undated, 40)
+    farm.monitor.wait(lambda heard: len(heard.sequences(first)) >= waiting - undated)
+    assert farm.monitor.sequences(first) == list(range(1, len(farm.monitor.sequences(first)) + 1))
+    assert not any(pack["relative"] for key, pack in farm.monitor.packs.items() if key[0] == first)
