@@ -28,7 +28,7 @@ from monitor.settings.schema import Settings
 from monitor.settings.writing import write_all
 
 TRIAL_USERS = tuple(f"{users.TRIAL}{number}" for number in (1, 2))
-RELOAD_S, POLL_S, REACH_S = 10.0, 0.2, 5.0
+RELOAD_S, SETTLE_S, POLL_S, REACH_S = 10.0, 1.0, 0.2, 5.0
 NOBODY = "not-this-broker.invalid"
 _RULES = sentence("run `rearing-monitor broker setup` again, which mends the access rules")
 _CONF = sentence(
@@ -173,14 +173,16 @@ def _reload(files: BrokerFiles) -> None:
 
 def _is_known(trial: Trial) -> Entry | None:
     """Wait until the broker knows the first board; None when it does, else how it last answered."""
-    deadline = time.monotonic() + RELOAD_S
+    began_s = time.monotonic()
     while True:
         client = trial.board(0)
         entry = client.connect()
         client.close()
         if entry is Entry.LET_IN:
             return None
-        if entry is not Entry.REFUSED or time.monotonic() > deadline:
+        # A reload takes a moment; a certificate or a port that is wrong then stays wrong.
+        patience_s = RELOAD_S if entry is Entry.REFUSED else SETTLE_S
+        if time.monotonic() - began_s > patience_s:
             return entry
         time.sleep(POLL_S)
 

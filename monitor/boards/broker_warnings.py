@@ -9,9 +9,10 @@ from pathlib import Path
 from monitor.boards import broker_config, broker_files, certificates, users
 from monitor.boards.broker_files import BrokerFiles, BrokerPlan
 from monitor.boards.broker_trial import TRIAL_USERS
+from monitor.boards.enrolment import CARDS
 from monitor.errors import Sentence, UsageError, sentence
 from monitor.intake.broker_check import thrown_off_by_itself
-from monitor.settings.schema import Settings
+from monitor.settings.schema import Node, Settings
 
 SETUP = "rearing-monitor broker setup"
 
@@ -32,10 +33,10 @@ def _certificate(settings: Settings, files: BrokerFiles, now: datetime) -> Itera
     folder = settings.broker.boards_folder
     try:
         authority = certificates.load_authority(folder, now)
+        wanted = certificates.all_names([*settings.broker.boards_hosts, *certificates.own_names()])
     except UsageError as error:
         yield error.said
         return
-    wanted = certificates.all_names([*settings.broker.boards_hosts, *certificates.own_names()])
     if authority is None:
         yield _missing(str(folder / certificates.CA))
     elif not certificates.server_fits(folder, authority, wanted, now):
@@ -93,13 +94,13 @@ def _users(settings: Settings, files: BrokerFiles) -> Iterator[Sentence]:
     except (OSError, UsageError):
         yield _missing(str(files.users))
         return
-    boards = [node.id for node in settings.nodes if node.id not in known]
+    boards = [node for node in settings.nodes if node.id not in known]
     if boards:
         yield sentence(
-            "the broker does not know these boards, and lets none of them in: {boards}. To mend: "
-            "`rearing-monitor board replace {first}`, which makes its card",
-            boards=", ".join(boards),
-            first=boards[0],
+            "the broker does not know these boards, and lets none of them in: {boards}. To mend, for the "
+            "first: {command}",
+            boards=", ".join(node.id for node in boards),
+            command=_card_command(settings, boards[0]),
         )
     if (settings.broker.username or users.MONITOR) not in known:
         yield sentence("the broker does not know the monitor itself. To mend: {command}", command=SETUP)
@@ -108,6 +109,13 @@ def _users(settings: Settings, files: BrokerFiles) -> Iterator[Sentence]:
             "the users of a trial that was ended in the middle are still there. To mend: "
             "rearing-monitor broker test"
         )
+
+
+def _card_command(settings: Settings, board: Node) -> str:
+    """What gives a board its user and its card: a new password where it has a card, else a card."""
+    if (settings.broker.boards_folder / CARDS / f"{board.id}.json").exists():
+        return f"rearing-monitor board card {board.id}"
+    return f"rearing-monitor board add {board.id} --place {board.place or 'PLACE'} --sensor SENSOR"
 
 
 def _monitor_listener(files: BrokerFiles, port: int) -> Iterator[Sentence]:

@@ -55,7 +55,7 @@ class Authority:
 def own_names() -> tuple[str, ...]:
     """Names and addresses under which boards find this computer, found without asking anybody."""
     name = socket.gethostname().partition(".")[0].lower()
-    names = [f"{name}.local", name] if name and name != "localhost" else []
+    names = [f"{name}.local", name] if is_usable(name) and name != "localhost" else []
     return tuple(dict.fromkeys([*names, *own_addresses()]))
 
 
@@ -84,20 +84,21 @@ def all_names(names: Iterable[str]) -> tuple[str, ...]:
     """What the broker's certificate bears: the names given, `rearing-broker`, and this computer itself."""
     usable = [name.strip().lower().rstrip(".") for name in names]
     for name in usable:
-        _refuse_unusable(name)
+        if not is_usable(name):
+            raise UsageError(
+                '"{name}" is no name or address of a computer; allowed: such as farm-pc.local or '
+                "192.168.1.20",
+                name=name,
+            )
     return tuple(dict.fromkeys([BROKER_NAME, *usable, "localhost", "127.0.0.1"]))
 
 
-def _refuse_unusable(name: str) -> None:
-    if _address(name) is not None:
-        return
+def is_usable(name: str) -> bool:
+    """Whether a certificate can bear it: an address, or a name of the DNS in lower case."""
+    letters = set("abcdefghijklmnopqrstuvwxyz0123456789-_")
     labels = name.split(".")
-    letters = "abcdefghijklmnopqrstuvwxyz0123456789-_"
-    if len(name) > 253 or any(not 0 < len(label) < 64 or set(label) - set(letters) for label in labels):
-        raise UsageError(
-            '"{name}" is no name or address of a computer; allowed: such as farm-pc.local or 192.168.1.20',
-            name=name,
-        )
+    is_name = len(name) < 254 and all(0 < len(label) < 64 and not set(label) - letters for label in labels)
+    return is_name or _address(name) is not None
 
 
 def _address(name: str) -> ipaddress.IPv4Address | ipaddress.IPv6Address | None:

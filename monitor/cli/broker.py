@@ -140,6 +140,8 @@ def _show(prepared: Prepared, words: Localizer) -> None:
     say(words.t("broker.names", names=", ".join(prepared.names)))
     if prepared.new_ca:
         say(words.t("broker.new_ca", folder=str(prepared.farm.settings.broker.boards_folder)))
+    if prepared.new_ca and (prepared.farm.settings.broker.boards_folder / "cards").exists():
+        say(words.t("broker.new_cards", command="rearing-monitor board card NAME"), "warning")
 
 
 def _refuse_without_rights(prepared: Prepared) -> None:
@@ -191,7 +193,9 @@ def _next(prepared: Prepared, reload_unit: bool, words: Localizer) -> Iterator[s
         yield words.t("broker.next_monitor", command="sudo systemctl restart rearing-monitor")
     option = f"--config {shlex.quote(str(settings_file))}"
     yield words.t("broker.next_test", command=f"rearing-monitor broker test {option}")
-    board = "rearing-monitor board add node-01 --place PLACE"
+    hung = next((node for node in prepared.farm.settings.nodes if node.place), None)
+    name, place = (hung.id, hung.place) if hung else ("node-01", "PLACE")
+    board = f"rearing-monitor board add {name} --place {place} --sensor SENSOR"
     yield words.t("broker.next_board", command=f"{board} {option}")
 
 
@@ -228,3 +232,4 @@ def test(config: ConfigOption = None, as_json: JsonOption = False, quiet: QuietO
         raise typer.Exit(ExitCode.BROKER)
     if not as_json and not quiet:
         say(words.t("broker.proven"), "good")
+        say(words.t("broker.from_here"), "quiet")

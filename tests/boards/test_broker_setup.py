@@ -177,6 +177,21 @@ def _served(port: int) -> x509.Certificate:
     return x509.load_der_x509_certificate(der)
 
 
+def test_a_new_ca_on_demand_alone_and_the_old_one_is_kept(yard: Yard) -> None:
+    yard.setup("--yes")
+    yard.start()
+    old = (yard.folder / "boards" / "ca.pem").read_bytes()
+    (yard.folder / "boards" / "cards").mkdir()
+    code, said = yard.setup("--yes", "--new-ca")
+    assert code == 0
+    assert "Every card that was made before is void" in said
+    assert (yard.folder / "boards" / "ca.pem").read_bytes() != old
+    assert (yard.folder / "boards" / "ca.pem.backup").read_bytes() == old
+    assert mode(yard.folder / "boards" / "ca.key.backup") == 0o600
+    assert yard.test("-q") == (0, "")
+    assert yard.setup("--yes")[1].startswith("The broker's files are as they should be")
+
+
 def test_names_by_option_come_first_and_stand_in_the_settings(yard: Yard) -> None:
     code, said = yard.setup("--yes", "--name", "barn.lan", "--name", "10.0.0.7")
     assert code == 0

@@ -72,7 +72,7 @@ FAULTS: dict[str, tuple[Callable[[TlsBroker], object], str]] = {
     ),
     "a board is missing": (
         lambda made: broker_files.remove(made.files, "node-2"),
-        "lets none of them in: node-2. To mend: `rearing-monitor board replace node-2`",
+        "in: node-2. To mend, for the first: rearing-monitor board add node-2 --place bin-2 --sensor",
     ),
     "the monitor is missing": (
         lambda made: broker_files.remove(made.files, "rearing-monitor"),
@@ -100,12 +100,23 @@ def test_each_fault_is_said_once_with_its_remedy(made: TlsBroker, fault: str) ->
     spoil(made)
     (line,) = said(made)
     assert wanted in line
-    assert "To mend: " in line
+    assert "To mend" in line
+
+
+def test_a_board_with_a_card_gets_its_user_by_that(made: TlsBroker) -> None:
+    (made.boards / "cards").mkdir()
+    (made.boards / "cards" / "node-2.json").touch()
+    for board in ("node-2", "node-4"):
+        broker_files.remove(made.files, board)
+    (line,) = said(made)
+    assert "node-2, node-4. To mend, for the first: rearing-monitor board card node-2" in line
 
 
 def test_a_certificate_that_ends_or_lacks_a_name(made: TlsBroker, monkeypatch: pytest.MonkeyPatch) -> None:
     (line,) = said(made, datetime(2069, 12, 20, tzinfo=UTC))
     assert "ends soon" in line
+    (line,) = said(made, boards_hosts=["barn lan"])
+    assert '"barn lan" is no name or address' in line
     (line,) = said(made, boards_hosts=["barn.lan"])
     assert "does not bear all names of this computer (rearing-broker, barn.lan, farm-pc.local" in line
     monkeypatch.setattr(certificates, "own_names", lambda: ("farm-pc.local", "10.0.0.9"))

@@ -216,3 +216,5 @@ def test_the_names_of_this_computer_are_found_without_asking_anybody(monkeypatch
     assert names[:2] == ("farm-pc.local", "farm-pc")
     assert not [name for name in names if name.startswith("127.")]
     certificates.all_names(names)
+    monkeypatch.setattr("socket.gethostname", lambda: "ferme du sable")
+    assert certificates.own_names() == certificates.own_addresses(), "no name that a certificate cannot bear"

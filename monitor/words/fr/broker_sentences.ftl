@@ -163,8 +163,8 @@ the-access-rules-in-file-are-not-those-of-this-site-to-mend-command =
     les règles d’accès de { $file } ne sont pas celles de ce site. Pour corriger : { $command }
 the-broker-does-not-know-the-monitor-itself-to-mend-command =
     le courtier ne connaît pas le moniteur lui-même. Pour corriger : { $command }
-the-broker-does-not-know-these-boards-and-lets-none-of-them-in-boards-to-mend-rearing-monitor-board-replace-first-which-makes-its-card =
-    le courtier ne connaît pas ces cartes et n’en admet aucune : { $boards }. Pour corriger : `rearing-monitor board replace { $first }`, qui fait sa fiche
+the-broker-does-not-know-these-boards-and-lets-none-of-them-in-boards-to-mend-for-the-first-command =
+    le courtier ne connaît pas ces cartes et n’en admet aucune : { $boards }. Pour corriger, pour la première : { $command }
 the-broker-lets-the-monitor-have-one-connection-only-use-username-as-clientid-at-port-port-while-the-database-refuses-it-needs-two-to-mend-take-that-line-away-from-the-listener-at-that-port-or-rearing-monitor-broker-setup-which-gives-the-monitor-a-listener-of-its-own =
     le courtier ne permet qu’une connexion au moniteur (use_username_as_clientid au port { $port }) ; tant que la base de données refuse, il lui en faut deux. Pour corriger : enlever cette ligne du listener à ce port, ou `rearing-monitor broker setup`, qui donne au moniteur son propre listener
 the-broker-s-certificate-is-missing-ends-soon-or-does-not-bear-all-names-of-this-computer-names-to-mend-command =
