@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 from node_drawings import CHIPS, DRAWINGS, MOUNTING, WIDTH, WIRINGS, draw_all, file_name, pins, table, title
-from note_pages import NOTES, commands, headings, links, pages
+from note_pages import NOTES, command_lines, commands, headings, links, pages
 
 from monitor.boards.battery import (
     DRAWS,
@@ -111,6 +111,21 @@ def test_every_command_in_the_pages_exists() -> None:
 
     assert {"board battery", "board add", "broker setup", "nodes"} <= named
     assert {command for command in named if not _exists(command.split())} == set()
+
+
+def test_every_option_in_the_pages_exists() -> None:
+    lines = [line for page in pages() for line in command_lines(page.read_text(encoding="utf-8"))]
+    given = [(line, option) for line in lines for option in re.findall(r"--[a-z-]+", line)]
+
+    assert len(given) >= 8
+    assert [line for line, option in given if option not in _options(line.split())] == []
+
+
+def _options(words: list[str]) -> set[str]:
+    command = load_command(words[0])
+    inner: dict[str, Any] = getattr(command, "commands", {})
+    chosen = inner[words[1]] if inner else command
+    return {option for parameter in chosen.params for option in parameter.opts}
 
 
 def _exists(words: list[str]) -> bool:

@@ -84,4 +84,12 @@ def commands(text: str) -> set[str]:
     return {f"{first} {second}" if first in GROUPS and second else first for first, second in found}
 
 
+def command_lines(text: str) -> list[str]:
+    """What stands after `rearing-monitor`, to the end of the line of code."""
+    return [
+        " ".join(each.split())
+        for each in re.findall(r"rearing-monitor ([a-z][^`\n]*(?:\n[^`\n]+(?=`))?)", text)
+    ]
+
+
 GROUPS = ("board", "broker", "bin", "cohort", "place", "logbook")
