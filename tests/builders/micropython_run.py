@@ -119,7 +119,9 @@ class Node:
         self.folder.mkdir(parents=True, exist_ok=True)
         self.world: dict[str, Any] = dict(world or {})
         self._command = _command(code, folders, heap)
-        self._env = _environment({"NODE_WORLD": str(folder), "NODE_TIME": clock, **(env or {})})
+        self._env: dict[str, str] = _environment(
+            {"NODE_WORLD": str(folder), "NODE_TIME": clock, **(env or {})}
+        )
         self._lockstep, self._unread = clock == "lockstep", b""
         self.process: subprocess.Popen[bytes] | None = None
         self.write()
@@ -129,10 +131,11 @@ class Node:
         self.world.update(changes)
         write_world(self.folder, self.world)
 
-    def start(self, *, cut: int | None = None) -> "Node":
-        """`cut`: the power goes at this block operation of the flash."""
+    def start(self, *, cut: int | None = None, now_ms: int | None = None) -> "Node":
+        """`cut`: the power goes at this operation of the flash. `now_ms`: when it starts, in lockstep."""
         self.kill()
-        env = {**self._env, **({"NODE_CUT": str(cut)} if cut else {})}
+        env = self._env | ({"NODE_CUT": str(cut)} if cut else {})
+        env |= {"NODE_NOW_MS": str(now_ms)} if now_ms else {}
         with (
             (self.folder / "stderr.txt").open("ab") as errors,
             (self.folder / "stdout.txt").open("ab") as out,

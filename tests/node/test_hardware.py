@@ -93,9 +93,7 @@ def test_hang_ends_by_the_watchdog(tmp_path: Path) -> None:
 
 def test_lockstep_moves_only_when_told(tmp_path: Path) -> None:
     code = BEGIN + "b.set_now_s(1790000000)\nb.sleep_ms(60000)\nb.waiting = b.now_s()\nb.sleep_ms(500)"
-    with Node(
-        tmp_path, WORLD, clock="lockstep", code=code, env={"NODE_NOW_MS": "1790000000000"}
-    ).start() as node:
+    with Node(tmp_path, WORLD, clock="lockstep", code=code).start(now_ms=1790000000000) as node:
         assert node.step() == {"sleep_ms": 60000, "waiting": 0}
         node.go_on(1790000060000)
         assert node.step() == {"sleep_ms": 500, "waiting": 1790000060}

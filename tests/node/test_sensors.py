@@ -285,6 +285,14 @@ def test_search_finds_every_probe(tmp_path: Path, count: int) -> None:
     assert played(tmp_path, code, WORLD | {"probes": probes}) == sorted(probes)
 
 
+@pytest.mark.parametrize("other", ["28aa11bb22cc3300", rom("10aa11bb22cc33"), rom("01aa11bb22cc33")])
+def test_search_leaves_out_wrong_checksums_and_other_families(tmp_path: Path, other: str) -> None:
+    """Family codes 10h (DS18S20, another scale) and 01h are no DS18B20 (28h: its data sheet, figure 8)."""
+    code = "hardware._rom = bytes.fromhex\nsay(sensors.search(b.one_wire()))"
+    probes = {other: 20.0, PROBE: 21.0}
+    assert played(tmp_path, code, WORLD | {"probes": probes}) == [PROBE]
+
+
 def test_probes_get_the_names_of_the_card_in_the_order_of_their_codes(tmp_path: Path) -> None:
     probes = {rom("28bb"): 22.0, rom("28aa"): 21.0, rom("28cc12345678"): 23.0}
     values, faults, found = measured(tmp_path, ["ds18b20"], spare=["p1", "p2"], probes=probes)
@@ -367,6 +375,14 @@ def test_bme280_with_calibration_that_reads_differently_twice_gives_no_value(tmp
     before += "i.readfrom_mem = lambda a, r, n: os.urandom(n) if r == 0x88 else plain(a, r, n)\n"
     values, faults, _ = measured(tmp_path, ["bme280"], before=before)
     assert (values, faults) == ({}, {"bme280": "no_answer"})
+
+
+@pytest.mark.parametrize(("byte", "code"), [(0, "range"), (255, "range")])
+def test_bme280_that_gives_only_zeros_or_ones_gives_no_value(tmp_path: Path, byte: int, code: str) -> None:
+    before = f"i = b.i2c()\nplain = i.readfrom_mem\ndata = bytes([{byte}] * 5)\n"
+    before += "i.readfrom_mem = lambda a, r, n: data if r == 0xfa else plain(a, r, n)\n"
+    values, faults, _ = measured(tmp_path, ["bme280"], before=before)
+    assert (values, faults) == ({}, {"bme280": code})
 
 
 def test_another_chip_at_the_address_of_the_bme280_gives_no_value(tmp_path: Path) -> None:
