@@ -304,8 +304,12 @@ class NodeWriter:
 
 def content_of(message: NodeMessage) -> int:
     """A checksum of what a message holds, without its times: sent again it may have other ones."""
-    parts = [f"{item.sensor.probe}/{item.sensor.quantity}={item.value!r}" for item in message.readings]
-    return zlib.crc32("\n".join(parts).encode("utf-8", "replace"))
+    content = 0
+    for item in message.readings:
+        sensor = item.sensor
+        said = f"{sensor.probe}/{sensor.quantity}={item.value!r}\n"
+        content = zlib.crc32(said.encode("utf-8", "replace"), content)
+    return content
 
 
 def _fitting(number: int | None) -> int | None:

@@ -57,7 +57,8 @@ def faults(now: ReportNow, words: Localizer) -> Iterator[str]:
     for sensor, code in report.faults.items():
         key = f"board_report.fault_{code}"
         what = words.t(key) if words.has(key) else words.t("board_report.fault", code=code)
-        yield words.t("board_report.sensor", sensor=sensor, what=what)
+        # A probe is known by its name; its serial number is what the board falls back on.
+        yield words.t("board_report.sensor", sensor=report.probes.get(sensor, sensor), what=what)
     if now.reset_lately and report.reset in ("watchdog", "brownout"):
         yield words.t(f"board_report.mend_{report.reset}")
     elif now.reset_lately:

@@ -85,6 +85,8 @@ class Attacker:
                 f"rearing/yard/stranger-{number}/status",
                 f"rearing/yard/stranger-{number}/ask",
                 "rearing/yard/node-1/ask",
+                f"rearing/yard/stranger-{number}/report",
+                "rearing/yard/node-1/report",
                 f"rearing/yard/{chr(self._rng.randrange(161, 5000))} <b>/readings",
                 "rearing/yard/node-1/readings",
                 f"boards/plain-{number}/t",
@@ -94,7 +96,7 @@ class Attacker:
     def _payload(self) -> bytes:
         rng, now_s = self._rng, time.time()
         probe = f"p{rng.randrange(10**6)}/substrate_temperature"
-        kind = rng.randrange(8)
+        kind = rng.randrange(9)
         if kind == 0:
             return rng.randbytes(rng.randrange(2000))
         if kind == 1:
@@ -108,6 +110,10 @@ class Attacker:
             return json.dumps([{"n": "light", "u": "lx", "v": 1e300}, *counters]).encode()
         if kind == 5:
             return b"online"
+        if kind == 7:
+            faults = {f"s{number}": "x" * rng.randrange(30) for number in range(rng.randrange(30))}
+            said = {"version": "1", "boot": 1, "lost": rng.randrange(-9, 9), "faults": faults}
+            return json.dumps(said).encode()
         if kind == 6:
             return json.dumps({"id": 1, "boot": 1, "first": 0, "last": rng.randrange(2**53)}).encode()
         return json.dumps([{"n": probe, "u": "Cel", "v": 31.0, "t": now_s - rng.randrange(600_000)}]).encode()

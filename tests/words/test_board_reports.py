@@ -66,6 +66,11 @@ def test_a_report_with_nothing_in_it_says_little() -> None:
 TROUBLES = [
     (replace(REPORT, faults={"sht4x@45": "no_answer"}), {}, "sht4x@45 does not answer"),
     (replace(REPORT, faults={"moisture": "rail"}), {}, "end of its scale"),
+    (
+        replace(REPORT, faults={"28ff": "power_on_value"}, probes={"28ff": "p7"}),
+        {},
+        "Its sensor p7 says only",
+    ),
     (replace(REPORT, faults={"p1": "new_code"}), {}, "has a fault (new_code)"),
     (replace(REPORT, lost=5), {"lost_grew_ms": NOW_MS - LATELY_MS}, "has lost 5 messages"),
     (replace(REPORT, damaged=60), {"damaged_grew_ms": NOW_MS}, "60 bytes of its memory"),
