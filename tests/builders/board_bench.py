@@ -1,37 +1,39 @@
-"""The bench of the trials: a real mosquitto with TLS, users and rules, a real `run`, and boards that run the real program.
+"""The bench of the trials: a real mosquitto as `broker setup` sets it up, a real `run`, boards with the real program.
 
-Boards are processes of MicroPython's Unix port with `fakes/hardware.py`; each has a wire of its own to the
-broker (`board_wire`), and a witness (`board_witness`). Nothing here waits for a fixed time where it can look.
+A board is a process of MicroPython's Unix port with `fakes/hardware.py`; it has a wire of its own to the broker
+(`board_wire`) and a witness (`board_witness`). Nothing here waits for a fixed time where it can look.
 """
 
 from __future__ import annotations
 
 import base64
-import binascii
-import datetime
-import hashlib
-import ipaddress
 import json
 import os
 import random
 import shutil
 import signal
+import struct
 import subprocess
 import sys
+import threading
 import time
+import zlib
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from board_wire import Wire
-from board_witness import Verdict, Witness, compare, stored_of
-from conftest import find_free_port, wait_for_port
+from board_witness import Key, Verdict, Witness, compare, stored_of
+from micropython_run import FAKES, NODE, Node, run_script
+from tls_broker import MONITOR_PASSWORD, TlsBroker
 
-ROOT = Path(__file__).parent.parent.parent
-SITE, TOPIC_ROOT, MONITOR_USER, MONITOR_PASSWORD = "sand-hill", "rearing", "rearing-monitor", "korma-31-quill"
-TLS_NAME = "rearing-broker"
+from monitor.boards import users
+from monitor.boards.card import Card
+
+ROOT = Path(__file__).resolve().parents[2]
+SITE, TOPIC_ROOT = "sand-hill", "rearing"
 PATIENCE_S = 30.0
 
 
@@ -40,84 +42,24 @@ def wait_for(condition: Callable[[], object], what: str, seconds: float = PATIEN
     deadline = time.monotonic() + seconds
     while not condition():
         if time.monotonic() > deadline:
-            raise AssertionError(f"{what} did not come within {seconds:g} s")
+            raise AssertionError(f"{what}: did not come within {seconds:g} s")
         time.sleep(0.05)
-
-
-class TrialBroker:
-    """mosquitto as the product sets it up: a plain listener for the monitor, one with TLS for the boards.
-
-    A third one, plain with users and rules, is there for the trial that needs to see the packets.
-    """
-
-    def __init__(self, folder: Path) -> None:
-        folder.mkdir()
-        self.folder = folder
-        self.monitor_port, self.tls_port, self.plain_port = (find_free_port() for _ in range(3))
-        self.process: subprocess.Popen[bytes] | None = None
-        self.kills = 0
-        self.users: dict[str, str] = {MONITOR_USER: MONITOR_PASSWORD}
-        self.write()
-
-    def write(self) -> None:
-        """Users, rules and settings, in the files that mosquitto reads."""
-        raise NotImplementedError
-
-    def add_user(self, name: str, password: str) -> None:
-        self.users[name] = password
-        self.write()
-        if self.process is not None:
-            self.process.send_signal(signal.SIGHUP)
-
-    def start(self) -> None:
-        """The third listener is the last that mosquitto opens, so then all are open."""
-        command = [_mosquitto(), "-c", str(self.folder / "mosquitto.conf")]
-        with (self.folder / "mosquitto.log").open("ab") as log:
-            self.process = subprocess.Popen(command, stdout=log, stderr=log)
-        wait_for_port(self.plain_port, self.process)
-
-    def kill(self) -> None:
-        """kill -9, at once."""
-        if self.process is not None:
-            self.process.kill()
-            self.process.wait(10)
-            self.process, self.kills = None, self.kills + 1
-
-    def stop(self) -> None:
-        if self.process is not None:
-            self.process.terminate()
-            self.process.wait(10)
-            self.process = None
-
-    @contextmanager
-    def frozen(self) -> Iterator[None]:
-        """It neither answers nor closes: SIGSTOP."""
-        assert self.process is not None
-        self.process.send_signal(signal.SIGSTOP)
-        try:
-            yield
-        finally:
-            self.process.send_signal(signal.SIGCONT)
-
-
-def _mosquitto() -> str:
-    found = shutil.which("mosquitto", path=f"{os.environ.get('PATH', '')}:/usr/sbin:/usr/local/sbin")
-    assert found, "mosquitto is not installed (Debian package mosquitto)"
-    return found
 
 
 class TrialMonitor:
     """The real command `run`, as often as it is started; its clock may be wrong by a stated time."""
 
-    def __init__(self, folder: Path, broker: TrialBroker, nodes: Iterable[str], extra: str = "") -> None:
+    def __init__(self, folder: Path, broker: TlsBroker, nodes: Iterable[str], extra: str = "") -> None:
         folder.mkdir()
-        self.folder, self.process = folder, None  # type: subprocess.Popen[bytes] | None
+        self.folder = folder
+        self.process: subprocess.Popen[bytes] | None = None
         self.config, self.database = folder / "farm.toml", folder / "rearing.sqlite"
-        self.kills = 0
+        self.kills = self.starts = 0
         lines = [
             f'[site]\nid = "{SITE}"\ntitle = "Sand Hill"\ntime_zone = "Africa/Gaborone"',
             '[store]\npath = "rearing.sqlite"',
-            f'[broker]\nport = {broker.monitor_port}\nusername = "{MONITOR_USER}"\npassword_env = "TRIAL_PASSWORD"',
+            f'[broker]\nport = {broker.monitor_port}\nusername = "{users.MONITOR}"',
+            'password_env = "TRIAL_PASSWORD"',
             '[[recipients]]\nid = "keeper"\naddress = "folder://inbox"',
             '[[places]]\nid = "room-1"\nkind = "room"',
             *(f'[[nodes]]\nid = "{node}"\nplace = "room-1"\ninterval_s = 10' for node in nodes),
@@ -128,14 +70,14 @@ class TrialMonitor:
 
     def start(self, clock_by_s: float = 0.0) -> None:
         shifted = [str(ROOT / "tests/builders/run_with_clock.py"), str(clock_by_s)]
-        command = [sys.executable, *(shifted if clock_by_s else ["-m", "monitor"]), "run", "--config", "farm.toml"]
+        program = shifted if clock_by_s else ["-m", "monitor"]
+        command = [sys.executable, *program, "run", "--config", "farm.toml"]
         environment = {**os.environ, "TRIAL_PASSWORD": MONITOR_PASSWORD, "PYTHONPATH": str(ROOT)}
+        self.starts += 1
         with (self.folder / "run.log").open("ab") as log:
-            self.process = subprocess.Popen(command, cwd=self.folder, env=environment, stdout=log, stderr=log)
-
-    def wait_connected(self) -> None:
-        before = self.log.count("connected")
-        wait_for(lambda: self.log.count("connected") > 0 or before, "the monitor's connection")
+            self.process = subprocess.Popen(
+                command, cwd=self.folder, env=environment, stdout=log, stderr=log
+            )
 
     @property
     def log(self) -> str:
@@ -151,5 +93,176 @@ class TrialMonitor:
     def stop(self) -> None:
         if self.process is not None:
             self.process.terminate()
-            assert self.process.wait(20) == 0, self.log[-2000:]
+            ended = self.process.wait(30)
             self.process = None
+            assert ended == 0, self.log[-3000:]
+
+
+@contextmanager
+def frozen(process: subprocess.Popen[bytes]) -> Iterator[None]:
+    """A process that neither answers nor closes: SIGSTOP."""
+    process.send_signal(signal.SIGSTOP)
+    try:
+        yield
+    finally:
+        process.send_signal(signal.SIGCONT)
+
+
+PROBE = """
+import json, os, sys, time
+import backlog, hardware, sensors
+{lower}
+WITNESS, STEP_MS = os.getenv("WITNESS"), int(os.getenv("STEP_MS") or "1000")
+measured = {{"ms": 0}}
+
+def say(**event):
+    with open(WITNESS, "a") as file:
+        file.write(json.dumps(event) + "\\n")
+
+# Each round has a temperature of its own, so that the witness knows it again.
+real_measure = sensors.measure
+def measure(opened, board, *more):
+    now_ms = measured["ms"] = board.time.world_ms()
+    board.world.read()["air_temperature_c"] = 15 + now_ms // STEP_MS % 400 * 0.05
+    board.world._values["air_temperature_c"] = 15 + now_ms // STEP_MS % 400 * 0.05
+    return real_measure(opened, board, *more)
+sensors.measure = measure
+
+# What the backlog has taken over, what it has confirmed, and what a flush has promised.
+B, kept = backlog.Backlog, []
+real_add, real_flush, real_done = B.add, B.flush, B.done
+def add(self, boot, sequence, at_s, dated, values):
+    say(e="add", b=boot, s=sequence, at=at_s, d=bool(dated), true_ms=measured["ms"], v=values)
+    kept.append((boot, sequence))
+    return real_add(self, boot, sequence, at_s, dated, values)
+def flush(self):
+    given = real_flush(self)
+    if not self._count:
+        say(e="flushed", b=0, s=0, k=kept)
+        kept[:] = []
+    return given
+def done(self, boot, sequence, lost=False):
+    say(e="lost" if lost else "done", b=boot, s=sequence)
+    return real_done(self, boot, sequence, lost)
+B.add, B.flush, B.done = add, flush, done
+{more}
+import main
+"""
+"""Laid around the program's own modules before it starts; the program itself is unchanged."""
+
+DUMP = """
+import os, vfs
+class Copy:
+    def __init__(self, path):
+        with open(path, "rb") as file:
+            self.data = bytearray(file.read())
+    def readblocks(self, block, buffer, offset=0):
+        at = block * 4096 + offset
+        buffer[:] = self.data[at:at + len(buffer)]
+    def writeblocks(self, block, buffer, offset=0):
+        at = block * 4096 + offset
+        self.data[at:at + len(buffer)] = buffer
+    def ioctl(self, operation, argument):
+        if operation == 4: return len(self.data) // 4096
+        if operation == 5: return 4096
+        return 0
+vfs.mount(vfs.VfsLfs2(Copy({path!r})), "/look")
+for entry in os.ilistdir("/look/backlog"):
+    if len(entry[0]) == 8:
+        with open("/look/backlog/" + entry[0], "rb") as file:
+            print(file.read().hex())
+"""
+
+
+def rounds_on_flash(image: Path) -> set[Key]:
+    """Boot and sequence of every whole round in the segments of a flash image, read by a reader of our own."""
+    if not image.exists():
+        return set()
+    try:
+        dumped = run_script(DUMP.format(path=str(image)), timeout=30)
+    except AssertionError as error:
+        if "ENOENT" in str(error):
+            return set()
+        raise
+    return {key for line in dumped.split() for key in _rounds_in(bytes.fromhex(line))}
+
+
+def _rounds_in(segment: bytes) -> Iterator[Key]:
+    """The header stands twice: 3 letters, length of the names, base of the boots, names, CRC-32."""
+    if len(segment) < 9:
+        return
+    size, base = struct.unpack_from("<HI", segment, 3)
+    header = 13 + size
+    if zlib.crc32(segment[: header - 4]) != int.from_bytes(segment[header - 4 : header], "little"):
+        segment = segment[header:]
+        if zlib.crc32(segment[: header - 4]) != int.from_bytes(segment[header - 4 : header], "little"):
+            return
+    else:
+        segment = segment[header:]
+    names = segment[9 : 9 + size].decode().split(",") if size else []
+    length, at = 12 + 4 * len(names), header
+    while at + length <= len(segment):
+        record = segment[at : at + length]
+        if zlib.crc32(record[:-4]) == int.from_bytes(record[-4:], "little"):
+            head = int.from_bytes(record[:4], "little")
+            yield base + (head >> 24 & 127), head & 0xFFFFFF
+            at += length
+        else:
+            at += 1
+
+
+class TrialBoard:
+    """A board in its world, with its card, its wire to the broker and its witness."""
+
+    def __init__(
+        self,
+        folder: Path,
+        card: Card,
+        wire: Wire | None,
+        *,
+        clock: str = "real",
+        lower: str = "",
+        more: str = "",
+        step_ms: int = 1000,
+        world: Mapping[str, Any] | None = None,
+    ) -> None:
+        self.name, self.wire, self.folder = card.node, wire, folder
+        self.witness = Witness(folder / "witness.jsonl")
+        self.cuts = 0
+        seen = {
+            "air_temperature_c": 25.0,
+            "air_humidity_percent": 60.0,
+            "battery_v": 3.9,
+            "chips": ["sht4x"],
+            **(world or {}),
+        }
+        env = {"WITNESS": str(self.witness.path), "STEP_MS": str(step_ms)}
+        code = PROBE.format(lower=lower, more=more)
+        self.node = Node(folder, seen, clock=clock, code=code, env=env, heap="64k")
+        self.put_card(card)
+
+    def put_card(self, card: Card) -> None:
+        """As a file on the board's flash, as it is copied over USB."""
+        text = json.dumps(card.text)
+        code = (
+            "import hardware\nboard = hardware.Board()\n"
+            f"with open(board.folder + 'card.json', 'w') as file:\n    file.write({text})\n"
+        )
+        run_script(code, {"NODE_WORLD": str(self.folder)})
+        (self.folder / "rtc.bin").unlink(missing_ok=True)
+
+    def power_on(self, cut: int | None = None) -> None:
+        self.node.start(cut=cut)
+
+    def power_cut(self) -> None:
+        """The power goes, now; what stands on the flash is promised."""
+        self.node.kill()
+        self.note_death()
+
+    def note_death(self) -> None:
+        self.cuts += 1
+        (self.folder / "rtc.bin").unlink(missing_ok=True)
+        self.witness.died(rounds_on_flash(self.folder / "flash.img"))
+
+    def log(self) -> list[str]:
+        return self.node.log()

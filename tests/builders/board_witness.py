@@ -12,6 +12,7 @@ import sqlite3
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import Any
 
 RESOLUTION = 0.011
 """Values are stored in steps of 0.002, and the board may round to two decimals."""
@@ -52,7 +53,6 @@ class Verdict:
     stored: int = 0
     worst_ms: int = 0
     excused: int = 0
-    late: list[int] = field(default_factory=list)
 
     def note(self, text: str) -> None:
         self.problems.append(text)
@@ -120,7 +120,7 @@ class Witness:
         self.on_flash: set[Key] = set()
         self.deaths = 0
 
-    def events(self) -> list[dict[str, object]]:
+    def events(self) -> list[dict[str, Any]]:
         if not self.path.exists():
             return []
         found = []
@@ -140,24 +140,31 @@ class Witness:
     def rounds(self) -> dict[Key, Measured]:
         """Everything that was measured, with what became of it."""
         known: dict[Key, Measured] = {}
+        open_keys: set[Key] = set()
         for event in self.events():
-            kind, key = event["e"], (int(event["b"]), int(event["s"]))  # type: ignore[call-overload]
+            kind, key = event["e"], (int(event["b"]), int(event["s"]))
             if kind == "add":
-                values: dict[str, float] = dict(event["v"])  # type: ignore[call-overload]
-                known[key] = Measured(key, int(event["true_ms"]), values, dated=bool(event["d"]))  # type: ignore[call-overload]
+                known[key] = Measured(
+                    key, int(event["true_ms"]), dict(event["v"]), dated=bool(event["d"])
+                )
+                open_keys.add(key)
             elif kind == "flushed":
-                known = {each: replace(one, promised=True) if each in _keys(event) else one for each, one in known.items()}
-            elif kind == "done":
-                known = {
-                    each: replace(one, confirmed=True) if each in _keys(event) else one
-                    for each, one in known.items()
-                }
-        return {key: replace(one, promised=one.promised or key in self.on_flash) for key, one in known.items()}
+                for boot, sequence in event["k"]:
+                    known[boot, sequence] = replace(known[boot, sequence], promised=True)
+            else:
+                passed = {each for each in open_keys if each <= key}
+                open_keys -= passed
+                for each in passed:
+                    known[each] = replace(known[each], confirmed=kind == "done", given_up=kind == "lost")
+        return {
+            key: replace(one, promised=one.promised or key in self.on_flash) for key, one in known.items()
+        }
 
-
-def _keys(event: Mapping[str, object]) -> set[Key]:
-    listed: list[list[int]] = event["k"]  # type: ignore[assignment]
-    return {(boot, sequence) for boot, sequence in listed}
+    def waiting(self) -> int:
+        """Rounds of which nobody has said yet that they are stored, or given up, and that were promised."""
+        return sum(
+            one.promised and not one.confirmed and not one.given_up for one in self.rounds().values()
+        )
 
 
 def stored_of(database: Path, node: str) -> Stored:
