@@ -255,7 +255,7 @@ class TrialBoard:
         }
         env = {"WITNESS": str(self.witness.path), "STEP_MS": str(step_ms)}
         code = PROBE.format(lower=lower, more=more)
-        self.node = Node(folder, seen, clock=clock, code=code, env=env, heap="64k", folders=precompiled())
+        self.node = Node(folder, seen, clock=clock, code=code, env=env, heap="512k", folders=precompiled())
         self.put_card(card)
 
     def put_card(self, card: Card) -> None:
@@ -351,8 +351,10 @@ class Bench:
             return 0
         try:
             return len(stored_of(self.monitor.database, board.name).messages)
-        except sqlite3.OperationalError:  # its tables are still being made
-            return 0
+        except sqlite3.OperationalError as error:
+            if "no such table" not in str(error):
+                raise
+            return 0  # its tables are still being made
 
     def verdict(self, board: TrialBoard, tolerance_ms: int = 2000) -> Verdict:
         """What the witness says, looking at a database that nobody writes any more."""

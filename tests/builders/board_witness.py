@@ -171,7 +171,7 @@ def stored_of(database: Path, node: str) -> Stored:
     """What the monitor's database holds of a board, read by plain SQL and not by the monitor's own code."""
     with sqlite3.connect(f"file:{database}?mode=ro", uri=True) as connection:
         messages = connection.execute(
-            "SELECT boot, sequence FROM message JOIN node USING(node_id) WHERE node = ?", (node,)
+            "SELECT message.boot, message.sequence FROM message JOIN node USING(node_id) WHERE node = ?", (node,)
         ).fetchall()
         readings = connection.execute(
             "SELECT probe, quantity, at_ms, value * 1.0 / per_unit FROM reading JOIN sensor USING(sensor_id) "
