@@ -160,11 +160,13 @@ class Witness:
             key: replace(one, promised=one.promised or key in self.on_flash) for key, one in known.items()
         }
 
-    def waiting(self) -> int:
-        """Rounds of which nobody has said yet that they are stored, or given up, and that were promised."""
-        return sum(
-            one.promised and not one.confirmed and not one.given_up for one in self.rounds().values()
-        )
+    def owed(self) -> set[Key]:
+        """Rounds that were promised, and of which nobody has said yet that they are stored or given up."""
+        return {
+            key
+            for key, one in self.rounds().items()
+            if one.promised and not one.confirmed and not one.given_up
+        }
 
 
 def stored_of(database: Path, node: str) -> Stored:
