@@ -65,7 +65,7 @@ class TrialMonitor:
             'password_env = "TRIAL_PASSWORD"',
             f'[[recipients]]\nid = "keeper"\naddress = "folder://{folder / "inbox"}"',
             '[[places]]\nid = "room-1"\nkind = "room"',
-            *(f'[[nodes]]\nid = "{node}"\nplace = "room-1"\ninterval_s = 10' for node in nodes),
+            *(f'[[nodes]]\nid = "{node}"\nplace = "room-1"\ninterval_s = 1' for node in nodes),
             extra,
         ]
         self.config.write_text("\n".join(lines) + "\n", encoding="utf-8")
@@ -78,9 +78,7 @@ class TrialMonitor:
         environment = {**os.environ, "TRIAL_PASSWORD": MONITOR_PASSWORD, "PYTHONPATH": str(ROOT)}
         self.starts += 1
         with (self.folder / "run.log").open("ab") as log:
-            self.process = subprocess.Popen(
-                command, cwd=self.folder, env=environment, stdout=log, stderr=log
-            )
+            self.process = subprocess.Popen(command, cwd=self.folder, env=environment, stdout=log, stderr=log)
 
     @property
     def log(self) -> str:
@@ -223,7 +221,14 @@ def precompiled() -> tuple[Path, ...]:
     for source in (FAKES, NODE):
         (made / source.name).mkdir()
         for path in sorted(source.glob("*.py")):
-            command = [mpy_cross(), "-s", path.name, "-o", str(made / source.name / f"{path.stem}.mpy"), str(path)]
+            command = [
+                mpy_cross(),
+                "-s",
+                path.name,
+                "-o",
+                str(made / source.name / f"{path.stem}.mpy"),
+                str(path),
+            ]
             subprocess.run(command, check=True)
     return made / FAKES.name, made / NODE.name
 
@@ -334,7 +339,9 @@ class Bench:
         )
         return replace(card, **changes)
 
-    def board(self, node: str, *, tls: bool = True, card: Mapping[str, Any] | None = None, **how: Any) -> TrialBoard:
+    def board(
+        self, node: str, *, tls: bool = True, card: Mapping[str, Any] | None = None, **how: Any
+    ) -> TrialBoard:
         wire = self.wire(tls)
         changes = dict(card or {}) if tls else {"ca": "", "tls_name": "", **(card or {})}
         made = self.card(node, wire.port, **changes)

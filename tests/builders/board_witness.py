@@ -104,7 +104,9 @@ def _assign(
         if not likely:
             verdict.note(f"{quantity} {value} at {at_ms} belongs to no round that was measured then")
             continue
-        one = min(likely, key=lambda each: (quantity in found.get(each.key, set()), abs(each.true_ms - at_ms)))
+        one = min(
+            likely, key=lambda each: (quantity in found.get(each.key, set()), abs(each.true_ms - at_ms))
+        )
         if quantity in found.setdefault(one.key, set()):
             verdict.note(f"{quantity} of round {one.key} is stored twice, once more at {at_ms}")
         found[one.key].add(quantity)
@@ -117,7 +119,6 @@ class Witness:
 
     def __init__(self, path: Path) -> None:
         self.path = path
-        self.on_flash: set[Key] = set()
         self.deaths = 0
 
     def events(self) -> list[dict[str, Any]]:
@@ -133,9 +134,10 @@ class Witness:
         return found
 
     def died(self, on_flash: Iterable[Key]) -> None:
-        """At a death these rounds were on the flash: they are promised."""
+        """At a death these rounds were on the flash: they are promised. What was in memory alone is gone."""
         self.deaths += 1
-        self.on_flash.update(on_flash)
+        with self.path.open("a", encoding="utf-8") as file:
+            file.write("\n" + json.dumps({"e": "died", "b": 0, "s": 0, "k": sorted(on_flash)}) + "\n")
 
     def rounds(self) -> dict[Key, Measured]:
         """Everything that was measured, with what became of it."""
@@ -144,21 +146,19 @@ class Witness:
         for event in self.events():
             kind, key = event["e"], (int(event["b"]), int(event["s"]))
             if kind == "add":
-                known[key] = Measured(
-                    key, int(event["true_ms"]), dict(event["v"]), dated=bool(event["d"])
-                )
+                known[key] = Measured(key, int(event["true_ms"]), dict(event["v"]), dated=bool(event["d"]))
                 open_keys.add(key)
-            elif kind == "flushed":
-                for boot, sequence in event["k"]:
-                    known[boot, sequence] = replace(known[boot, sequence], promised=True)
+            elif kind in ("flushed", "died"):
+                held = {(boot, sequence) for boot, sequence in event["k"]}
+                for each in held & known.keys():
+                    known[each] = replace(known[each], promised=True)
+                open_keys = open_keys & held if kind == "died" else open_keys
             else:
                 passed = {each for each in open_keys if each <= key}
                 open_keys -= passed
                 for each in passed:
                     known[each] = replace(known[each], confirmed=kind == "done", given_up=kind == "lost")
-        return {
-            key: replace(one, promised=one.promised or key in self.on_flash) for key, one in known.items()
-        }
+        return known
 
     def owed(self) -> set[Key]:
         """Rounds that were promised, and of which nobody has said yet that they are stored or given up."""
@@ -173,7 +173,8 @@ def stored_of(database: Path, node: str) -> Stored:
     """What the monitor's database holds of a board, read by plain SQL and not by the monitor's own code."""
     with sqlite3.connect(f"file:{database}?mode=ro", uri=True) as connection:
         messages = connection.execute(
-            "SELECT message.boot, message.sequence FROM message JOIN node USING(node_id) WHERE node = ?", (node,)
+            "SELECT message.boot, message.sequence FROM message JOIN node USING(node_id) WHERE node = ?",
+            (node,),
         ).fetchall()
         readings = connection.execute(
             "SELECT probe, quantity, at_ms, value * 1.0 / per_unit FROM reading JOIN sensor USING(sensor_id) "
