@@ -86,8 +86,12 @@ class Sender:
         return self.client.publish(self.prefix + "readings", payload, 1) is not None
 
     def now(self, boot, sequence, at_s, dated, values):
-        """Send a round that was just measured, before all that waits."""
-        if self._publish(boot, sequence, at_s, dated, values):
+        """Send a round that was just measured, before all that waits.
+
+        One that counts from now goes out only while the monitor is known to be there: what waits for it in the
+        broker would be dated by its arrival.
+        """
+        if (dated or self.answered) and self._publish(boot, sequence, at_s, dated, values):
             follows = self.live and self.live[1] + 1 == sequence
             self.live = (self.live[0] if follows else sequence, sequence)
 

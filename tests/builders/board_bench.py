@@ -1,7 +1,7 @@
-"""The bench of the trials: a real mosquitto as `broker setup` sets it up, a real `run`, boards with the real program.
+"""The bench of the trials: mosquitto as `broker setup` sets it up, a real `run`, boards with the program.
 
-A board is a process of MicroPython's Unix port with `fakes/hardware.py`; it has a wire of its own to the broker
-(`board_wire`) and a witness (`board_witness`). Nothing here waits for a fixed time where it can look.
+A board is a process of MicroPython's Unix port with `fakes/hardware.py`; it has a wire of its own to the
+broker (`board_wire`) and a witness (`board_witness`). Nothing waits for a fixed time where it can look.
 """
 
 from __future__ import annotations
@@ -11,7 +11,6 @@ import base64
 import functools
 import json
 import os
-import random
 import shutil
 import signal
 import sqlite3
@@ -23,7 +22,7 @@ import time
 import zlib
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -177,7 +176,7 @@ for entry in os.ilistdir("/look/backlog"):
 
 
 def rounds_on_flash(image: Path) -> set[Key]:
-    """Boot and sequence of every whole round in the segments of a flash image, read by a reader of our own."""
+    """Boot and sequence of every whole round in the segments of a flash image, by a reader of our own."""
     if not image.exists():
         return set()
     try:
@@ -215,7 +214,7 @@ def _rounds_in(segment: bytes) -> Iterator[Key]:
 
 @functools.cache
 def precompiled() -> tuple[Path, ...]:
-    """Fakes and program as bytecode, which is how they fit into the heap of a small chip, and start sooner."""
+    """Fakes and program as bytecode: they start sooner."""
     made = Path(tempfile.mkdtemp(prefix="trial-boards-"))
     atexit.register(shutil.rmtree, made, ignore_errors=True)
     for source in (FAKES, NODE):
@@ -299,7 +298,7 @@ class TrialBoard:
 ANY_INTERVAL = """
 import settings
 for rules in (settings._CARD, settings._SETTINGS):
-    rules["interval_s"] = (lambda value: type(value) is int and value > 0, "")
+    rules["interval_s"] = (1, 3600)
 """
 """The trials measure each second; the product refuses less than ten. Lowered here and nowhere else."""
 

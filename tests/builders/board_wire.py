@@ -1,6 +1,6 @@
 """A wire between board and broker that can be cut, held, slowed, reset, or made to swallow acknowledgements.
 
-It stands for the Wi-Fi. What it cannot play: lost single packets (TCP on loopback hides them), signal strength.
+It stands for the Wi-Fi. What it cannot play: single lost packets (TCP hides them), signal strength.
 """
 
 from __future__ import annotations

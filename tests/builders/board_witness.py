@@ -1,8 +1,8 @@
 """The witness: what the boards measured and promised, compared with what the monitor stored.
 
-The board's process writes what it measured into a file of the bench (`PROBE`, laid around the backlog's own methods), and at each
-death the flash is read by another process. So a round is known to be promised by two ways that do
-not depend on what the board says later.
+The board's process writes what it measured into a file of the bench (`board_bench.PROBE`, laid around the
+backlog's own methods), and at each death the flash is read by another process. So a round is known to be
+promised by two ways that do not depend on what the board says later.
 """
 
 from __future__ import annotations

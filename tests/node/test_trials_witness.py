@@ -1,4 +1,4 @@
-"""The witness of the trials must not pass by being blind: each fault that it is there for is put in by hand."""
+"""The witness of the trials must not be blind: each fault that it is there for is put in by hand."""
 
 from __future__ import annotations
 
@@ -161,7 +161,7 @@ def test_a_wire_carries_swallows_for_ever_and_carries_new_connections_again(wire
 def test_a_wire_resets_delays_and_drops_acknowledgements_alone(wire: Wire) -> None:
     client = _client(wire)
     wire.drop_pubacks = 1
-    # The echo plays the broker: one PUBACK is lost, a PINGRESP and the second PUBACK come through, in two pieces.
+    # The echo plays the broker: one PUBACK is lost; PINGRESP and the second PUBACK come, in two pieces.
     client.sendall(b"\x40\x02\x00\x01\xd0\x00\x40")
     assert client.recv(10) == b"\xd0\x00"
     client.sendall(b"\x02\x00\x02")
