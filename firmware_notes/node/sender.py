@@ -88,10 +88,11 @@ class Sender:
     def now(self, boot, sequence, at_s, dated, values):
         """Send a round that was just measured, before all that waits.
 
-        One that counts from now goes out only while the monitor is known to be there: what waits for it in the
-        broker would be dated by its arrival.
+        One that counts from now goes out only while the monitor is there: what waits for it in the broker
+        would be dated by its arrival. While its database refuses it answers nothing, but says that it is there.
         """
-        if (dated or self.answered) and self._publish(boot, sequence, at_s, dated, values):
+        is_there = self.answered or (self.silence and self.greeted)
+        if (dated or is_there) and self._publish(boot, sequence, at_s, dated, values):
             follows = self.live and self.live[1] + 1 == sequence
             self.live = (self.live[0] if follows else sequence, sequence)
 
