@@ -89,7 +89,7 @@ class Sender:
         """Send a round that was just measured, before all that waits.
 
         One that counts from now goes out only while the monitor is there: what waits for it in the broker
-        would be dated by its arrival. While its database refuses it answers nothing, but says that it is there.
+        would be dated by its arrival. While its database refuses it answers nothing, but says it is there.
         """
         is_there = self.answered or (self.silence and self.greeted)
         if (dated or is_there) and self._publish(boot, sequence, at_s, dated, values):
