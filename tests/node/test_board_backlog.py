@@ -638,4 +638,4 @@ print(json.dumps(erases))
 
 
 ERASES_OF_A_DAY = [1468, 151, 34]
-"""As firmware_notes/README.md says: each round written by itself, by ten, by sixty."""
+"""As firmware_notes/protocol.md says: each round written by itself, by ten, by sixty."""
