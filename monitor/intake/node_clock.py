@@ -148,6 +148,9 @@ def _may_have_waited(message: NodeMessage, absence: Absence | None) -> bool:
 def _date_anew(
     memory: NodeClock, message: NodeMessage, absence: Absence | None
 ) -> tuple[NodeClock, NodeMessage]:
+    kept = _kept_by_the_board(memory, message)
+    if kept is not None:
+        return _learn(memory, message, memory.sent_ms, is_live=False), kept
     estimate = date_by_sequence(memory, message.boot, message.sequence)
     if estimate is None or absence is None:
         fault = "not known when it sent while the monitor was away; the time of arrival was used"
@@ -168,6 +171,17 @@ def _date_anew(
         sent = max(sent, memory.sent_ms + 1)
     dated = _shift(message, sent - message.received_ms)
     return (memory if known else _learn(memory, message, sent, is_live=False)), dated
+
+
+def _kept_by_the_board(memory: NodeClock, message: NodeMessage) -> NodeMessage | None:
+    """A pack that was missing and says that it is older than what the board sent right before it: it is.
+
+    A board that comes back sends its newest pack first. A broker keeps the order, so this one was sent then.
+    """
+    if message.boot != memory.boot or message.sequence not in memory.missing or not message.readings:
+        return None
+    sent = _shift(message, min(0, memory.sent_ms - message.received_ms))
+    return sent if sent.readings[-1].at_ms < memory.newest_ms else None
 
 
 def _after_what_was_sent(memory: NodeClock, message: NodeMessage) -> int:

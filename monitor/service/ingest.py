@@ -28,6 +28,7 @@ from monitor.intake.node_clock import (
 from monitor.intake.payload import IDENTIFIER, PlainRoute, Topics, Understood, rejection, understand
 from monitor.records import (
     MS_PER_DAY,
+    MS_PER_HOUR,
     MS_PER_MINUTE,
     MS_PER_SECOND,
     Ask,
@@ -36,6 +37,7 @@ from monitor.records import (
     Reading,
     Rejected,
     SensorKey,
+    TimeSource,
 )
 from monitor.service.site_state import SiteState
 from monitor.settings.schema import Settings
@@ -182,6 +184,9 @@ class CapacityLimits:
 
 
 LIMITS = CapacityLimits()
+KEPT_DAYS, RIGHT_FOR_MS = 400, MS_PER_HOUR
+"""Own choices: a board's flash holds at most about so many days of packs; for so long after a right time its
+clock is believed about older ones."""
 
 
 class UnknownBoards:
@@ -261,6 +266,9 @@ class MessageDecoder:
     def __init__(self, topics: Topics, routes: tuple[PlainRoute, ...], unknown_boards: UnknownBoards) -> None:
         self._topics, self._routes, self.unknown_boards = topics, routes, unknown_boards
         self._clocks: dict[str, NodeClock] = {}
+        # A board that was away for long sends its newest pack first, and then what it kept.
+        self._patient_topics = replace(topics, oldest_ms=KEPT_DAYS * MS_PER_DAY)
+        self._right_ms: dict[str, int] = {}
         self.absence: Absence | None = None
 
     @classmethod
@@ -287,9 +295,25 @@ class MessageDecoder:
         admitted = self.unknown_boards.admit(understood, message)
         if not isinstance(admitted, NodeMessage):
             return admitted
+        if admitted.time_source is not TimeSource.RELATIVE:
+            admitted = self._by_a_right_clock(admitted, message)
         if message.redelivered:
             admitted = replace(admitted, redelivered=True)
         return self._dated(admitted, None if message.live else self.absence, message.age_s is not None)
+
+    def _by_a_right_clock(self, understood: NodeMessage, message: IncomingMessage) -> NodeMessage:
+        """What a board kept for so long that its clock would seem wrong, had it not been right just now."""
+        node, now_ms = understood.node, message.received_ms
+        if understood.time_source is TimeSource.NODE:
+            self._right_ms[node] = now_ms
+            return understood
+        right_ms = self._right_ms.get(node)
+        if understood.clock_fault is None or right_ms is None or not 0 <= now_ms - right_ms <= RIGHT_FOR_MS:
+            return understood
+        again = understand(message, self._patient_topics, self._routes)
+        admitted = None if again is None else self.unknown_boards.admit(again, message)
+        is_old = isinstance(admitted, NodeMessage) and admitted.clock_fault is None
+        return admitted if isinstance(admitted, NodeMessage) and is_old else understood
 
     def board_of(self, message: IncomingMessage) -> str | None:
         """The board on whose own topic a message came."""

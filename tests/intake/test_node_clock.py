@@ -292,3 +292,22 @@ def test_missing_sequences_are_found_again_after_a_restart_and_are_bounded() -> 
     assert clock_of(rows, 1).missing == (3, 4)
     memory, _ = resolve_clock(NodeClock(1, 0, START_MS, 1000.0), _pack(10**9, START_MS + 5000, 0))
     assert len(memory.missing) == MOST_MISSING and memory.missing[-1] == 10**9 - 1
+
+
+def test_packs_that_a_board_kept_and_a_broker_then_kept_are_dated_once() -> None:
+    """The board was cut off for three rounds and sent its newest first; the monitor was away."""
+    memory, absence = _live_each_half_minute(), Absence(START_MS + 5000, START_MS + 600_000)
+    sent_ms, came_ms = START_MS + 120_000, START_MS + 600_050
+    memory, newest = resolve_clock(memory, _pack(8, came_ms, 0), absence)
+    assert newest.readings[0].at_ms == sent_ms
+    for number, ago_s in ((5, 90), (6, 60), (7, 30)):
+        memory, kept = resolve_clock(memory, _pack(number, came_ms, ago_s), absence)
+        assert kept.readings[0].at_ms == sent_ms - ago_s * 1000
+    assert memory.missing == ()
+
+
+def test_a_missing_pack_sent_again_as_it_was_and_kept_by_the_broker_is_dated_by_its_place() -> None:
+    memory, absence = _live_each_half_minute(), Absence(START_MS + 5000, START_MS + 600_000)
+    memory, _ = resolve_clock(memory, _pack(6, START_MS + 600_050, 0), absence)
+    _, again = resolve_clock(memory, _pack(5, START_MS + 600_060, 0), absence)
+    assert again.readings[0].at_ms == START_MS + 30_000
