@@ -575,6 +575,10 @@ def test_mosquitto_reads_its_files_as_its_own_user_and_nobody_else_does(system_y
     (yard.files.folder / "users").chmod(0o600)
     assert "users" in yard.setup("--yes")[1], "what mosquitto cannot read is mended"
     assert mode(yard.files.users) == 0o640
+    if IS_ROOT:
+        os.chown(yard.files.access, OWNER[0], 0)
+        assert "access" in yard.setup("--yes")[1]
+        assert yard.files.access.stat().st_gid == group
 
 
 def test_a_part_of_several_files_that_cannot_be_written_takes_all_back(tmp_path: Path) -> None:

@@ -104,6 +104,15 @@ def test_another_address_renews_the_certificate_of_the_same_ca(tmp_path: Path) -
     ssl.create_default_context(cafile=str(tmp_path / CA)).load_verify_locations(str(tmp_path / CA))
 
 
+def test_a_key_of_another_certificate_is_no_half(tmp_path: Path) -> None:
+    made(tmp_path / "own")
+    made(tmp_path / "other")
+    (tmp_path / "own" / SERVER_KEY).write_bytes((tmp_path / "other" / SERVER_KEY).read_bytes())
+    assert made(tmp_path / "own").new_server
+    context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+    context.load_cert_chain(tmp_path / "own" / SERVER, tmp_path / "own" / SERVER_KEY)
+
+
 @pytest.mark.parametrize("gone", [SERVER, SERVER_KEY])
 def test_half_of_the_brokers_certificate_is_made_anew(tmp_path: Path, gone: str) -> None:
     made(tmp_path)

@@ -82,7 +82,22 @@ def test_names_of_boards(name: str) -> None:
 
 @pytest.mark.parametrize(
     "name",
-    ["", "service", "Sounder", "rearing-monitor", "a/b", "a+", "#", "a:b", "a b", "-a", "x" * 41, "é", "a\n"],
+    [
+        "",
+        "service",
+        "Sounder",
+        "rearing-monitor",
+        "rearing-trial-1",
+        "a/b",
+        "a+",
+        "#",
+        "a:b",
+        "a b",
+        "-a",
+        "x" * 41,
+        "é",
+        "a\n",
+    ],
 )
 def test_names_that_a_rule_would_read_otherwise_are_refused(name: str) -> None:
     with pytest.raises(UsageError, match="allowed: "):
