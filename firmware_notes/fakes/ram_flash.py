@@ -82,8 +82,8 @@ class RamBoard:
 
     folder = "/flash"
 
-    def __init__(self, memory=b"", cause="power", button=False):
-        self._memory, self.cause, self.button = memory, cause, button
+    def __init__(self, memory=b"", cause="power"):
+        self._memory, self.cause = memory, cause
 
     def memory(self):
         return self._memory
@@ -95,9 +95,6 @@ class RamBoard:
 
     def reset_cause(self):
         return self.cause
-
-    def setup_wanted(self):
-        return self.button
 
     def feed(self):
         """No watchdog here."""

@@ -6,7 +6,7 @@ confirmed before never touches the flash. A round is promised once it is on the 
 wholly or not at all.
 
 A segment: a header that names the values, twice, then records of 12 bytes and 4 for each value, each with its
-own checksum (28 bytes with four values; 10,080 of them, a week of minutes, take 288 kB). Damaged bytes are
+own checksum (28 bytes with four values; 10,080 of them, a week of minutes, take 287 kB). Damaged bytes are
 stepped over, and counted when what is behind them is done with. The state (boot, what is done, what was lost)
 is kept in two copies.
 

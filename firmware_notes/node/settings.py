@@ -115,7 +115,6 @@ class Settings:
     """`card` (None before the first), `sum` of the settings in force, `refused`: why the last were not."""
 
     def __init__(self, board):
-        self._board = board
         folder = board.folder.rstrip("/") + "/"
         self._card_copies = Copies(folder + "card")
         self._copies = Copies(folder + "settings")
@@ -145,7 +144,7 @@ class Settings:
             return self._wifi[key != "wifi"]
         return self._taken.get(key, True if key == "buzzer" else self.card and self.card[key])
 
-    def _refused(self, text, card):
+    def _refused(self, text, card, by_button):
         """Why a card is not taken, "" where it is."""
         missing = [key for key in sorted(_CARD) if key not in card]
         reason = "it has no " + ", ".join(missing[:4]) if missing else _wrong(card, _CARD)
@@ -155,26 +154,27 @@ class Settings:
             reason = "its end is missing"
         if reason:
             return "The card is refused: " + reason + ". Copy all of it again, from { to }."
-        if self.card and not self._board.setup_wanted():
+        if self.card and not by_button:
             new, old = card["root"] + "/" + card["site"], self.card["root"] + "/" + self.card["site"]
             if new != old:
                 return (
-                    "This card is for %s, the board belongs to %s. To move it, hold its button while it gets "
-                    "power, and paste the card again." % (new, old)
+                    "This card is for %s, the board belongs to %s. To move it, press its button within two "
+                    "seconds after it got power, and paste the card again." % (new, old)
                 )
         return ""
 
-    def take_card(self, text, wifi="", password=""):
+    def take_card(self, text, wifi="", password="", by_button=False):
         """Keeps a card; "" or why it is refused. `wifi` and `password` are used where the card has none.
 
-        Without a text it is the good card of before, which lacked only them.
+        Without a text it is the good card of before, which lacked only them. A card of another site is taken
+        only when a person asked for the page by the button.
         """
         text = text.replace("\r", "").replace("\n", "")  # of a terminal, a mail program
         text = text[text.find("{") : text.rfind("}") + 1 or len(text)] if "{" in text else self._good
         if not text:
             return "This is no card: paste the line that begins with {."
         card = _parsed(text) if len(text.encode()) <= _MOST_CARD else {}
-        reason = self._refused(text, card)
+        reason = self._refused(text, card, by_button)
         if reason:
             return reason
         typed = None

@@ -1,4 +1,4 @@
-"""The page on which the card is pasted: at the first start, or when the button is held at power-on.
+"""The page on which the card is pasted: at the first start, or when the button asks for it after power-on.
 
 The board opens a Wi-Fi network of its own and answers each name and each path with the page, so that phones
 offer it by themselves. A request has 4 kB and 3 s; up to four clients are served side by side. What was typed
@@ -94,7 +94,8 @@ class _Page:
     def take(self, body):
         fields = _fields(body)
         wifi = fields.get(b"wifi", "").strip()
-        reason = self.settings.take_card(fields.get(b"card", ""), wifi, fields.get(b"password", ""))
+        # A board that has a card shows this page only when it was asked to by its button.
+        reason = self.settings.take_card(fields.get(b"card", ""), wifi, fields.get(b"password", ""), True)
         if reason:
             return self.page("422 Refused", reason, wifi)
         self.saved = True
@@ -159,9 +160,22 @@ def _wait(clients, links):
     poll.poll(300)
 
 
-def serve(board, settings, report=""):
+def _report(board, settings):
+    """Why the board started, and what its sensors say now: values, faults, probes."""
+    said = "reset: " + board.reset_cause()
+    if settings.card:
+        import sensors
+
+        opened = sensors.open_all(board, settings.card["sensors"], settings.get("probes"))
+        for part in sensors.measure(opened, board):
+            for name in sorted(part):
+                said += "\n%s: %s" % (name, part[name])
+    return said
+
+
+def serve(board, settings):
     """True when a card was saved; False when nobody came and the board has one."""
-    page = _Page(settings, report)
+    page = _Page(settings, _report(board, settings))
     address = board.access_point("board-" + (settings.card["node"] if settings.card else "new"))
     door = _listen(socket.SOCK_STREAM, board.setup_port)
     door.listen(_CLIENTS)

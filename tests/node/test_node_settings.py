@@ -23,8 +23,8 @@ from settings import Settings, checksum
 flash = RamFlash(32)
 flash.format()
 flash.mount()
-def start(button=False):
-    return Settings(RamBoard(button=button))
+def start():
+    return Settings(RamBoard())
 def spoil(name):
     with open("/flash/" + name, "rb") as f:
         raw = bytearray(f.read())
@@ -257,8 +257,7 @@ def test_another_site_needs_the_button() -> None:
     code = """
 s.take_card(text)
 refused = s.take_card(other), s.take_card(other_root), s.card["site"]
-s = start(button=True)
-print(json.dumps([refused, s.take_card(other), s.card["site"], start().card["site"]]))
+print(json.dumps([refused, s.take_card(other, by_button=True), s.card["site"], start().card["site"]]))
 """
     given = {
         "text": pasted(card()),
@@ -268,7 +267,7 @@ print(json.dumps([refused, s.take_card(other), s.card["site"], start().card["sit
     (refused, root, still), taken, site, kept = board(code, **given)
     assert "rearing/other-yard" in refused
     assert "elsewhere/saltbush-yard, the board belongs to rearing/saltbush-yard" in root
-    assert "hold its button" in refused
+    assert "press its button within two seconds after it got power" in refused
     assert still == "saltbush-yard"
     assert (taken, site, kept) == ("", "other-yard", "other-yard")
 
@@ -334,12 +333,11 @@ def test_the_board_takes_every_card_that_the_monitor_makes() -> None:
     texts = [pasted(card(**({"ca": ""} | change))) for change in changes]
     code = """
 said = []
-s = start(button=True)
 for change in changes:
     one = dict(base)
     one.update(change)
     one["sum"] = checksum(one)
-    said.append(s.take_card(json.dumps(one), "Shed", "longer-77"))
+    said.append(s.take_card(json.dumps(one), "Shed", "longer-77", True))
 print(json.dumps(said))
 """
     said = board(code, changes=changes, base=card(ca=""))

@@ -13,7 +13,7 @@ from urllib.parse import quote_plus, urlencode
 
 import pytest
 from board_cards import card, pasted
-from micropython_run import NODE, micropython, mpy_cross
+from micropython_run import NODE, PROBE, RESTART, Node, micropython, mpy_cross
 
 pytestmark = pytest.mark.micropython
 
@@ -26,16 +26,19 @@ from settings import Settings
 class Board:
     folder = {folder!r}
     setup_port = {port}
-    button = {button}
     fed = 0
-    def setup_wanted(self): return self.button
     def access_point(self, name):
         print("network", name)
         return "127.0.0.1"
     def feed(self): self.fed += 1
+    def reset_cause(self): return "<power>"
+class sensors:  # they say something at each start
+    def open_all(board, specs, names): return specs
+    def measure(opened, board): return {{"air_temperature": 27.4}}, {{opened[1]: "no_answer"}}, {{}}
+sys.modules["sensors"] = sensors
 board = Board()
 settings = Settings(board)
-saved = setup_page.serve(board, settings, "reset: power\\nsht4x: no_answer <b>")
+saved = setup_page.serve(board, settings)
 gc.collect()
 print(json.dumps([saved, settings.card["node"], settings.get("wifi"), settings.get("wifi_password"),
     board.fed > 0, gc.mem_free()]))
@@ -51,9 +54,9 @@ def free_port() -> int:
 class SetUp:
     """A board at its first start."""
 
-    def __init__(self, folder: Path, button: bool = False) -> None:
+    def __init__(self, folder: Path) -> None:
         self.port = free_port()
-        code = BOARD.format(folder=str(folder), port=self.port, button=button)
+        code = BOARD.format(folder=str(folder), port=self.port)
         command = [micropython(), "-X", "heapsize=64k", "-c", code]
         self.process = subprocess.Popen(
             command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, encoding="utf-8"
@@ -134,7 +137,7 @@ def test_a_pasted_card_is_saved_and_the_board_starts(board: SetUp) -> None:
     first = board.get()
     assert first.startswith("HTTP/1.0 200")
     assert "<textarea name=card" in first
-    assert "sht4x: no_answer &lt;b>" in first
+    assert "<pre>reset: &lt;power></pre>" in first
     said = board.post({"card": pasted(card()), "wifi": "", "password": ""})
     assert "200 OK" in said
     assert "Saved. The board starts" in said
@@ -280,21 +283,58 @@ def test_a_reader_that_stops_reading_does_not_hang_the_board(board: SetUp) -> No
     assert "Saved" in board.post({"card": pasted(card())})
 
 
-def test_a_card_of_another_site_needs_the_button(compiled: Path) -> None:
+def test_a_board_that_has_a_card_tells_how_it_is_and_may_be_moved(compiled: Path) -> None:
     first = SetUp(compiled)
     assert "Saved" in first.post({"card": pasted(card())})
     first.said()
     second = SetUp(compiled)
-    other = pasted(card(site="other-yard"))
-    said = second.post({"card": other})
-    assert "is for rearing/other-yard, the board belongs to rearing/saltbush-yard" in said
-    assert "hold its button" in said
+    said = second.get()
     assert "<h1>Board node-03</h1>" in said
-    second.process.kill()
-    second.process.communicate()
-    third = SetUp(compiled, button=True)
-    assert "Saved" in third.post({"card": other})
-    third.said()
+    assert "air_temperature: 27.4\nds18b20:substrate_temperature: no_answer</pre>" in said
+    assert "Saved" in second.post({"card": pasted(card(site="other-yard"))}), "the button asked for the page"
+    second.said()
+
+
+def test_a_board_with_its_button_held_goes_through_the_page_and_starts(tmp_path: Path) -> None:
+    """The whole program: first start, card, restart, button, sensors on the page, another site."""
+    world = {
+        "air_temperature_c": 27.4,
+        "air_humidity_percent": 70.1,
+        "probes": {PROBE: 31.2},
+        "chips": ["sht4x"],
+        "faults": {PROBE: "crc"},
+        "setup_port": free_port(),
+    }
+    with Node(tmp_path, world) as node:
+        node.start()
+        assert "<h1>Board </h1>" in fetch(node, world)
+        assert "Saved" in fetch(node, world, post(urlencode({"card": pasted(card(tls_name=""))}).encode()))
+        assert node.wait(20) == RESTART
+        node.write(setup_button=True)
+        node.start()
+        page = fetch(node, world)
+        assert "<h1>Board node-03</h1>" in page
+        assert "air_temperature: 27.4" in page
+        assert "crc" in page
+        other = pasted(card(site="other-yard", ca=""))
+        assert "Saved" in fetch(node, world, post(urlencode({"card": other}).encode()))
+        assert node.wait(20) == RESTART
+        assert node.errors() == ""
+    assert [line for line in node.log() if "access point" in line] == [
+        "access point board-new",
+        "access point board-node-03",
+    ]
+
+
+def fetch(node: Node, world: dict[str, Any], request: bytes = b"GET / HTTP/1.0\r\n\r\n") -> str:
+    for _ in range(200):
+        try:
+            with socket.create_connection(("127.0.0.1", world["setup_port"]), timeout=10) as link:
+                link.sendall(request)
+                return read(link)
+        except ConnectionRefusedError:
+            time.sleep(0.05)
+    raise AssertionError(node.errors())
 
 
 def test_the_form_may_come_in_any_order_and_case(board: SetUp) -> None:
