@@ -205,6 +205,7 @@ class Backlog:
         return self.boot, self._sequence
 
     def add(self, boot, sequence, at_s, dated, values):
+        """The round as it is given back whenever it is sent again: the monitor knows it by its values too."""
         names = self._names + [name for name in values if name not in self._names]
         if names != self._names or boot - self._base > _MOST_BOOTS:
             self.flush()
@@ -216,11 +217,13 @@ class Backlog:
             head |= _DATED
         nothing = float("nan")
         data = pack("<II%df" % len(names), head, at_s, *[values.get(name, nothing) for name in names])
+        one = self._round(names, self._base, data)
         self._ram += data + pack("<I", crc32(data))
         self._count += 1
         if self._count >= self._limit or len(self._ram) + len(data) > _MOST_RAM:
             self.flush()
         self._remember()
+        return one
 
     # Memory to flash
 

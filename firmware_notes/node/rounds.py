@@ -136,9 +136,7 @@ class Node:
         if found != self.found:
             self.found = found
             self.settings.set_probes(found)
-        one = self.backlog.next_round() + self.clock.now_s() + (values,)
-        self.backlog.add(*one)
-        return one
+        return self.backlog.add(*self.backlog.next_round() + self.clock.now_s() + (values,))
 
     # The connection
 

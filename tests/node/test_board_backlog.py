@@ -536,6 +536,29 @@ print(1)
     assert life(code) == 1
 
 
+def test_a_round_is_given_back_as_it_was_when_it_was_added() -> None:
+    """The monitor tells a pack that comes again by its values: the first copy must have the same digits."""
+    code = """
+random.seed(5)
+life = Life()
+life.start()
+added = []
+for i in range(60):
+    boot, sequence = life.b.next_round()
+    # Five digits and a half: the tie on which a 32-bit float and a longer one are rounded apart.
+    found = {"air_temperature": random.randint(20000, 39999) / 1000 + 0.00005, "battery": 3 + i / 7}
+    added.append(life.b.add(boot, sequence, 1790000000 + i, True, found))
+    assert abs(added[-1][4]["battery"] - found["battery"]) < 1e-4
+waiting = life.b.oldest(100)
+life.b.flush()
+life.start()
+assert added == waiting == life.b.oldest(100)
+print(json.dumps([["%.6g" % v for v in r[4].values()] for r in added] == [
+    ["%.6g" % v for v in r[4].values()] for r in waiting]))
+"""
+    assert life(code) is True
+
+
 def test_rounds_that_are_given_up_are_counted_for_good() -> None:
     code = """
 life = wrote(9)
