@@ -14,7 +14,7 @@ import tempfile
 import time
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
@@ -22,6 +22,7 @@ from monitor.boards import broker_config, broker_files, certificates, users
 from monitor.boards.broker_config import Program
 from monitor.boards.broker_files import ETC, RELOAD_UNIT, UNITS, BrokerFiles, BrokerPlan
 from monitor.errors import MonitorError, Sentence, UsageError, one_a_line, sentence
+from monitor.settings.consistency import is_loopback
 from monitor.settings.loading import FarmFile
 from monitor.settings.schema import BrokerSettings
 from monitor.settings.writing import NewFile, give_to_owner, set_in_table, write_all, write_secret
@@ -30,7 +31,7 @@ GROUP = "mosquitto"
 LOOPBACK = "127.0.0.1"
 PASSWORD_FILE = Path("secrets") / "broker-password"
 START_S, POLL_S = 5.0, 0.05
-_LEFT_BEHIND = ("password", "password_env", "tls", "ca_file", "client_certificate", "client_key")
+_NO_USE = ("password", "password_env", "tls", "ca_file", "client_certificate", "client_key")
 PATH_UNIT = """\
 # rearing-monitor: mosquitto reads its users again when the monitor changes them.
 [Unit]
@@ -70,7 +71,8 @@ class Wish:
 class Prepared:
     """What will be written, in which folders, and what to say of it. No `changes`: all is as it should be.
 
-    `password` is set where the monitor gets a new one. `settings` are the keys of [broker] that change.
+    `password` is set where the monitor gets a new one. `settings` are the keys of [broker] that change,
+    `gone` those that the monitor's own door has no use for.
     """
 
     farm: FarmFile
@@ -82,12 +84,17 @@ class Prepared:
     password: str
     new_ca: bool
     notes: tuple[Sentence, ...] = ()
-    left_behind: tuple[str, ...] = field(default=())
+    gone: tuple[str, ...] = ()
 
     @property
     def is_done(self) -> bool:
         """Whether nothing is left to be written."""
-        return not self.changes and not self.settings
+        return not self.changes and not self.changes_settings
+
+    @property
+    def changes_settings(self) -> bool:
+        """Whether farm.toml gets other keys."""
+        return bool(self.settings or self.gone)
 
     @property
     def needs_restart(self) -> bool:
@@ -129,8 +136,8 @@ def prepare(farm: FarmFile, wish: Wish, program: Program | None, now: datetime) 
         _settings(broker, plan, files, wish, is_new),
         password if is_new else "",
         new_ca,
-        tuple(_notes(program, lines)),
-        tuple(_LEFT_BEHIND if is_new else _LEFT_BEHIND[2:]),
+        tuple(_notes(program, lines, broker)),
+        tuple(key for key in _NO_USE if key in _keys_of_file(farm.path)),
     )
 
 
@@ -229,7 +236,15 @@ def _settings(
     return {key: str(value) if isinstance(value, Path) else value for key, value in changed.items()}
 
 
-def _notes(program: Program | None, lines: Sequence[broker_config.ConfLine]) -> Iterator[Sentence]:
+def _notes(
+    program: Program | None, lines: Sequence[broker_config.ConfLine], broker: BrokerSettings
+) -> Iterator[Sentence]:
+    if not broker.embedded and not is_loopback(broker.host):
+        yield sentence(
+            "the settings name a broker on another computer, {host}; from now on the monitor listens to the "
+            "one on this computer alone",
+            host=broker.host,
+        )
     yield from broker_config.weak_lines(lines)
     if program is not None and program.version[:2] != broker_config.TRIED:
         yield sentence(
@@ -339,7 +354,7 @@ def _free_port() -> int:
 def without_rights(prepared: Prepared) -> Path | None:
     """The first place where this user may not write what has to be written; None where all is allowed."""
     places = [change.path.parent for change in prepared.changes]
-    places += [prepared.farm.path.absolute().parent] if prepared.settings else []
+    places += [prepared.farm.path.absolute().parent] if prepared.changes_settings else []
     for place in dict.fromkeys(places):
         there = next(each for each in (place, *place.parents) if each.exists())
         if not os.access(there, os.W_OK | os.X_OK):
@@ -356,8 +371,8 @@ def apply(prepared: Prepared, environ: Mapping[str, str]) -> tuple[Path, ...]:
         if prepared.password:
             write_secret(secret, prepared.password)
         changes = [*prepared.changes]
-        if prepared.settings:
-            text = set_in_table(path, "broker", prepared.settings, prepared.left_behind, environ)
+        if prepared.changes_settings:
+            text = set_in_table(path, "broker", prepared.settings, prepared.gone, environ)
             changes.append(NewFile(path, text.encode(), path.stat().st_mode & 0o777))
         kept = _keep(changes)
         write_all(changes)

@@ -133,8 +133,9 @@ def _show(prepared: Prepared, words: Localizer) -> None:
     say(words.t("broker.will_write"), "heading")
     for change in prepared.changes:
         say(f"  {change.path}")
-    if prepared.settings:
-        say(f"  {prepared.farm.path.absolute()}: [broker] {', '.join(prepared.settings)}")
+    if prepared.changes_settings:
+        keys = [*prepared.settings, *(f"-{key}" for key in prepared.gone)]
+        say(f"  {prepared.farm.path.absolute()}: [broker] {', '.join(keys)}")
     say()
     say(words.t("broker.doors", monitor=str(plan.monitor_port), boards=str(plan.boards_port)))
     say(words.t("broker.names", names=", ".join(prepared.names)))
@@ -189,7 +190,7 @@ def _next(prepared: Prepared, reload_unit: bool, words: Localizer) -> Iterator[s
         yield words.t("broker.next_reload", command=reload_command(prepared.files))
     if reload_unit:
         yield words.t("broker.next_unit", command="sudo systemctl enable --now rearing-broker-reload.path")
-    if prepared.settings:
+    if prepared.changes_settings:
         yield words.t("broker.next_monitor", command="sudo systemctl restart rearing-monitor")
     option = f"--config {shlex.quote(str(settings_file))}"
     yield words.t("broker.next_test", command=f"rearing-monitor broker test {option}")

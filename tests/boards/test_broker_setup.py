@@ -188,7 +188,7 @@ def test_a_new_ca_on_demand_alone_and_the_old_one_is_kept(yard: Yard) -> None:
     assert (yard.folder / "boards" / "ca.pem").read_bytes() != old
     assert (yard.folder / "boards" / "ca.pem.backup").read_bytes() == old
     assert mode(yard.folder / "boards" / "ca.key.backup") == 0o600
-    assert yard.test("-q") == (0, "")
+    assert yard.test("-q") == (0, ""), said_by(yard.files)
     assert yard.setup("--yes")[1].startswith("The broker's files are as they should be")
 
 
@@ -226,6 +226,23 @@ def test_a_no_at_the_terminal_writes_nothing(yard: Yard, monkeypatch: pytest.Mon
     assert yard.files.conf.exists()
 
 
+def test_a_broker_of_another_computer_is_not_left_without_a_word(yard: Yard) -> None:
+    yard.settings.write_text(OWN + '[broker]\nhost = "192.168.1.9"\n')
+    code, said = yard.setup("--dry-run")
+    assert code == 0
+    assert "the settings name a broker on another computer, 192.168.1.9" in said
+
+
+def test_tls_to_the_own_computer_goes_even_where_nothing_else_changes(yard: Yard) -> None:
+    yard.setup("--yes")
+    text = yard.settings.read_text()
+    yard.settings.write_text(text.replace("\n[broker]\n", "\n[broker]\ntls = true\n"))
+    code, said = yard.setup("--yes")
+    assert code == 0
+    assert "[broker] -tls" in said
+    assert yard.settings.read_text() == text
+
+
 def test_a_password_of_the_farms_own_user_is_kept(yard: Yard) -> None:
     secret = yard.folder / "own-password"
     secret.touch(mode=0o600)
@@ -240,7 +257,7 @@ def test_a_password_of_the_farms_own_user_is_kept(yard: Yard) -> None:
     assert (broker.host, broker.username) == ("127.0.0.1", "anna")
     assert not (yard.folder / "secrets").exists()
     yard.start()
-    assert yard.test("-q") == (0, "")
+    assert yard.test("-q") == (0, ""), said_by(yard.files)
 
 
 @pytest.mark.parametrize(
@@ -262,6 +279,8 @@ def test_a_password_that_stood_elsewhere_gets_a_file(yard: Yard, table: str) -> 
     assert broker.password is not None
     assert broker.password.get_secret_value() == (yard.folder / "secrets/broker-password").read_text().strip()
     assert broker.tls is False
+    assert "password_env" not in yard.settings.read_text()
+    assert ("-tls" in said) == ("tls = true" in table)
     assert yard.setup("--yes")[1].startswith("The broker's files are as they should be")
 
 
@@ -499,7 +518,7 @@ def test_rules_for_each_listener(yard: Yard) -> None:
     _append(yard.files.conf.parent / "a.conf", "per_listener_settings true")
     assert yard.setup("--yes")[0] == 0
     yard.start()
-    assert yard.test("-q") == (0, "")
+    assert yard.test("-q") == (0, ""), said_by(yard.files)
 
 
 def test_the_unit_that_reloads(yard: Yard) -> None:
@@ -569,7 +588,7 @@ def test_mosquitto_reads_its_files_as_its_own_user_and_nobody_else_does(system_y
     status = Path(f"/proc/{yard.running[0].pid}/status").read_text()
     user = pwd.getpwnam("mosquitto").pw_uid if IS_ROOT else OWNER[0]
     assert f"Uid:\t{user}\t" in status, "it has given up the rights of root"
-    assert yard.test("-q") == (0, "")
+    assert yard.test("-q") == (0, ""), said_by(yard.files)
     for path in yard.files.folder.iterdir():
         assert (path.stat().st_uid, path.stat().st_gid) == (OWNER[0], group), f"{path} after a trial by root"
     (yard.files.folder / "users").chmod(0o600)

@@ -173,3 +173,5 @@ the-embedded-broker-is-for-a-first-evening-it-has-no-rules-for-each-board-so-tha
     le courtier intégré est fait pour un premier soir : il n’a pas de règles pour chaque carte, chacune peut donc parler au nom d’une autre, et il ne garde rien lors d’un redémarrage : ce que les cartes envoient entre-temps est perdu, sauf si elles le gardent. Pour de bon : installer mosquitto, puis `rearing-monitor broker setup`.
 the-users-of-a-trial-that-was-ended-in-the-middle-are-still-there-to-mend-rearing-monitor-broker-test =
     les utilisateurs d’un essai interrompu sont encore là. Pour corriger : rearing-monitor broker test
+the-settings-name-a-broker-on-another-computer-host-from-now-on-the-monitor-listens-to-the-one-on-this-computer-alone =
+    les réglages nomment un courtier sur un autre ordinateur, { $host } ; désormais le moniteur n’écoute que celui de cet ordinateur
