@@ -32,6 +32,10 @@ _STAGE_NUMBERS = tuple(
     name for name in StageNumbers.model_fields if name not in ("cutoff", "temperature_of", "logan")
 )
 
+MOST_BOARD_PROBES = 8
+"""A limit of the board's program."""
+_PROBE_CODE = re.compile(r"[0-9a-f]{16}")
+
 
 @dataclass(frozen=True, slots=True)
 class Finding:
@@ -183,7 +187,21 @@ def _measures(settings: Settings) -> Iterator[Finding]:
 
 def _probe_names(settings: Settings) -> Iterator[Finding]:
     for index, node in enumerate(settings.nodes):
+        if len(node.probe_codes) > MOST_BOARD_PROBES:
+            yield Finding(
+                ("nodes", index, "probe_codes"),
+                sentence("{count} probes", count=str(len(node.probe_codes))),
+                sentence("at most {most} probes", most=str(MOST_BOARD_PROBES)),
+                sentence("hang the others on another board"),
+            )
         for code, name in node.probe_codes.items():
+            if not _PROBE_CODE.fullmatch(code):
+                yield Finding(
+                    ("nodes", index, "probe_codes", code),
+                    sentence('the serial number "{code}"', code=code),
+                    sentence("16 digits and small letters a to f"),
+                    sentence("copy it from what the board reports: rearing-monitor nodes"),
+                )
             if list(node.probe_codes.values()).count(name) > 1:
                 yield Finding(
                     ("nodes", index, "probe_codes", code),

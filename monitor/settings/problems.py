@@ -37,6 +37,7 @@ _FORMAT_WORDS = {
 }
 _PATTERN_WORDS = {
     schema.IDENTIFIER: sentence("a name of at most 40 letters, digits, dots, dashes, underscores"),
+    schema.BOARD_PROBE: sentence("a name of at most 16 letters, digits, dots, dashes, underscores"),
     schema.TOPIC: sentence("letters, digits, dashes and underscores, with / between levels"),
 }
 _SECONDS = re.compile(r'"(\d\d:\d\d):00"')

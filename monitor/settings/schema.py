@@ -32,8 +32,8 @@ def _local_time(value: object) -> object:
 
 BOARD_INTERVALS_S = (10, 3600)
 """Limits of the board's program."""
-ProbeCode = Annotated[str, Field(pattern=r"^[0-9a-f]{16}$")]
-BoardProbe = Annotated[str, Field(pattern=r"^[A-Za-z0-9][A-Za-z0-9_.-]{0,15}$")]
+BOARD_PROBE = r"^[A-Za-z0-9][A-Za-z0-9_.-]{0,15}$"
+BoardProbe = Annotated[str, Field(pattern=BOARD_PROBE)]
 Identifier = Annotated[str, Field(pattern=IDENTIFIER)]
 Text = Annotated[str, Field(min_length=1)]
 Secret = Annotated[SecretStr, Field(min_length=1)]
@@ -194,7 +194,7 @@ class Node(Table):
     """seconds between two measurements of the board, each sent at once unless send_every says otherwise"""
     send_every: Annotated[int, Field(ge=1, le=60)] = 1
     """measurements that are sent in one go; more of them save a battery, and alarms come that much later"""
-    probe_codes: Annotated[dict[ProbeCode, BoardProbe], Field(max_length=8)] = Field(default_factory=dict)
+    probe_codes: dict[str, BoardProbe] = Field(default_factory=dict)
     """names for its one-wire probes by the serial number in the report: { 28ff641dc1160364 = "p1" }"""
     buzzer: bool = True
     """false: the buzzer on the board stays quiet"""

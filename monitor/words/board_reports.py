@@ -23,6 +23,9 @@ def facts(now: ReportNow, words: Localizer) -> list[str]:
         known.append(words.t(f"board_report.signal_{now.signal}", dbm=dbm))
     if report.heap_bytes is not None:
         known.append(words.t("board_report.heap", kb=words.number(report.heap_bytes / BYTES_PER_KB)))
+    if report.probes:
+        probes = [f"{name} {code}" for code, name in sorted(report.probes.items(), key=lambda pair: pair[1])]
+        known.append(words.t("board_report.probes", probes=", ".join(probes)))
     for key in ("waiting", "lost", "damaged"):
         count = getattr(report, key)
         if count:

@@ -78,6 +78,11 @@ def test_a_time_zone_like_none_still_says_what_is_allowed(tmp_path: Path) -> Non
         ('[broker]\ntls = true\nca_file = "ca.pem"', "broker.ca_file", "not there"),
         ('[page]\nenabled = true\nlisten = "0.0.0.0"', "page.listen", "password"),
         ('[page]\npublic_address = "farm.example"', "page.public_address", "https://"),
+        (
+            '[[nodes]]\nid = "n9"\nprobe_codes = { "28FF" = "p1" }',
+            'nodes[2].probe_codes.28FF ("n9")',
+            "16 digits",
+        ),
         ('[archive]\nurl = "localhost:8086"\nbucket = "b"', "archive.url", "http://"),
         ('[messages]\nheartbeat_url = "ping.example/topsecret"', "messages.heartbeat_url", "http://"),
         ('[[intake.plain]]\ntopic = "a/t"\nquantity = "light"', "intake.plain[0].topic", "{node}"),

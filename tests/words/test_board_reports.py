@@ -57,6 +57,12 @@ def test_a_board_that_is_well() -> None:
     assert said(found) == [] and not found.needs_care
 
 
+def test_probes_are_shown_with_the_codes_by_which_the_settings_name_them() -> None:
+    found = now(replace(REPORT, probes={"28ff641dc11603bf": "p2", "28ff641dc1160301": "p1"}))
+    facts = board_reports.facts(found, WORDS["en"])
+    assert "probes p1 28ff641dc1160301, p2 28ff641dc11603bf" in facts
+
+
 def test_a_report_with_nothing_in_it_says_little() -> None:
     found = now(BoardReport("node-1", NOW_MS, "9", 1, kept=True, reset="new_kind"))
     assert board_reports.facts(found, WORDS["en"])[1:] == ["program 9"]

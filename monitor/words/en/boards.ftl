@@ -105,6 +105,7 @@ board_report-signal_good = signal good ({ $dbm } dBm)
 board_report-signal_weak = signal weak ({ $dbm } dBm)
 board_report-signal_too_weak = signal too weak ({ $dbm } dBm)
 board_report-heap = { $kb } kB of memory free
+board_report-probes = probes { $probes }
 board_report-waiting =
     { $count ->
         [one] { $count } message waits on it

@@ -105,6 +105,7 @@ board_report-signal_good = signal bon ({ $dbm } dBm)
 board_report-signal_weak = signal faible ({ $dbm } dBm)
 board_report-signal_too_weak = signal trop faible ({ $dbm } dBm)
 board_report-heap = { $kb } ko de mémoire libres
+board_report-probes = sondes { $probes }
 board_report-waiting =
     { $count ->
         [one] { $count } message y attend

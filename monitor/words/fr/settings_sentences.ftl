@@ -278,3 +278,11 @@ node-its-interval-s-interval-is-not-sent-to-it-since-the-board-s-program-takes-w
 name-the-name-of-another-probe-too = "{ $name }", aussi le nom d’une autre sonde
 a-name-for-each-probe = un nom pour chaque sonde
 give-each-probe-its-own-name = donner à chaque sonde son propre nom
+count-probes = { $count } sondes
+at-most-most-probes = au plus { $most } sondes
+hang-the-others-on-another-board = brancher les autres sur une autre carte
+the-serial-number-code = le numéro de série "{ $code }"
+s-16-digits-and-small-letters-a-to-f = 16 chiffres et petites lettres de a à f
+copy-it-from-what-the-board-reports-rearing-monitor-nodes = le copier de ce que dit la carte : rearing-monitor nodes
+a-name-of-at-most-16-letters-digits-dots-dashes-underscores =
+    un nom d’au plus 16 lettres, chiffres, points, tirets, tirets bas
