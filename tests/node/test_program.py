@@ -1,12 +1,16 @@
 """The board program as a whole: its size, the heap that it needs, and how it counts time."""
 
 import ast
+import base64
 import re
 import subprocess
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 from micropython_run import FAKES, NODE, PROBE, Node, mpy_cross, run_script, write_world
+
+from monitor.boards.card import Card
 
 pytestmark = pytest.mark.micropython
 
@@ -42,30 +46,87 @@ def test_precompiled_program_is_small(tmp_path: Path) -> None:
     assert sum(sizes.values()) < MOST_BYTES, f"{sum(sizes.values())} bytes: {sizes}"
 
 
-def test_program_starts_on_a_small_heap(tmp_path: Path, micropython: str) -> None:
-    """The heap is that of a board: 64 KiB, and on this computer every pointer takes twice the room.
+@pytest.fixture
+def small_board(tmp_path: Path, micropython: str) -> Callable[[str, bool], Node]:
+    """Boards with the precompiled program, 64 KiB of heap: of this computer, where a pointer takes 8 bytes,
+    or as on a chip, where it takes 4 and only code and texts take the same.
 
-    Beside them the fake gets what it weighs more than the chip's own layer: its weight is measured, and the
+    Beside it the fake gets what it weighs more than the chip's own layer: its weight is measured, and the
     layer's estimated from it by the size of the two files.
     """
     assert micropython
-    layer = compiled(SOURCES, tmp_path / "node")["hardware"]
+    sizes = compiled(SOURCES, tmp_path / "node")
     fake = compiled([FAKES / "hardware.py"], tmp_path / "fakes")["hardware"]
     folders = (tmp_path / "fakes", tmp_path / "node")
+    weigh = "import gc\ngc.collect()\na = gc.mem_alloc()\nimport hardware\nb = hardware.Board()\n"
+    weigh += "gc.collect()\nprint(gc.mem_alloc() - a)"
     write_world(tmp_path, WORLD)
-    weigh = (
-        "import gc\ngc.collect()\na = gc.mem_alloc()\nimport hardware\nb = hardware.Board()\ngc.collect()\n"
-    )
-    said = run_script(weigh + "print(gc.mem_alloc() - a)", {"NODE_WORLD": str(tmp_path)}, folders=folders)
-    more = int(said) * (fake - layer) // fake
-    tell = "import gc, sys, hardware\nwait = hardware.Board.access_point\ndef there(board, name):\n"
-    tell += "    gc.collect()\n    print('free', gc.mem_free())\n    board.log('set-up')\n    sys.exit(0)\n"
-    tell += "hardware.Board.access_point = there\nimport main"
-    node = Node(
-        tmp_path / "board", WORLD, code=tell, folders=folders, heap=str(MOST_HEAP + more), clock="x60"
-    )
+    said = run_script(weigh, {"NODE_WORLD": str(tmp_path)}, folders=folders)
+    beside = int(said) * (fake - sizes["hardware"]) // fake
+    as_on_a_chip = 2 * MOST_HEAP - sum(sizes.values())
+
+    def made(code: str, chip: bool) -> Node:
+        heap = str((as_on_a_chip if chip else MOST_HEAP) + beside)
+        return Node(tmp_path / "board", WORLD, code=code, folders=folders, heap=heap, clock="x60")
+
+    return made
+
+
+TELL = """
+import gc, sys, hardware
+def there(board, *_):
+    gc.collect()
+    print('free', gc.mem_free())
+    board.log({said!r})
+    sys.exit(0)
+hardware.Board.{method} = there
+import main
+"""
+
+
+HEAPS = pytest.mark.parametrize("chip", [True, False], ids=["as on a chip", "of this computer"])
+
+
+@HEAPS
+def test_set_up_page_has_room_on_a_small_heap(small_board: Callable[[str, bool], Node], chip: bool) -> None:
+    node = small_board(TELL.format(method="access_point", said="set-up"), chip)
     assert node.start().wait(30) == 0, node.errors() + node.output()
     assert "set-up" in node.log(), node.errors()
+
+
+@HEAPS
+def test_rounds_have_room_on_a_small_heap(small_board: Callable[[str, bool], Node], chip: bool) -> None:
+    """A board with a card and many sensors measures and joins the Wi-Fi; nobody answers there."""
+    node = small_board(TELL.format(method="wifi", said="measured, joins"), chip)
+    give = (
+        f"import hardware, settings\nprint(repr(settings.Settings(hardware.Board()).take_card({card()!r})))"
+    )
+    assert run_script(give, {"NODE_WORLD": str(node.folder)}) == "''\n"
+    assert node.start().wait(30) == 0, node.errors() + node.output()
+    assert "measured, joins" in node.log(), node.errors()
+
+
+def card() -> str:
+    """The longest that a card of ours usually is: TLS, two hosts, five sensors, eight probes."""
+    authority = base64.b64encode(bytes((0x30, 0x82)) + bytes(400)).decode()
+    return Card(
+        root="rearing",
+        site="saltbush-yard",
+        node="node-03",
+        hosts=("farm-pc.local", "192.168.1.20"),
+        port=8883,
+        tls_name="rearing-broker",
+        user="node-03",
+        password="p" * 24,
+        interval_s=60,
+        send_every=1,
+        power="mains",
+        sensors=("sht4x", "ds18b20:substrate_temperature", "moisture", "battery", "ds3231"),
+        probes=tuple(f"p{at}" for at in range(1, 9)),
+        wifi="farm",
+        wifi_password="w" * 16,
+        ca=authority,
+    ).text
 
 
 def imported(source: Path) -> set[str]:
