@@ -23,10 +23,10 @@ Cache-Control: no-store
 Connection: close
 
 <!doctype html><html lang=en><meta name=viewport content="width=device-width"><title>Board</title>
-<style>*{font:1.1rem sans-serif;max-width:30em}textarea,input{width:100%%}pre{white-space:pre-wrap}</style>
-<h1>Board %s</h1><p role=status><b>%s</b></p>"""
+<style>body{font:1.1rem sans-serif}textarea,input,button{font:inherit;width:95%%}</style>
+<main><h1>Board %s</h1><p role=status><b>%s</b></p>"""
 _FORM = """<form method=post action=/><p><label>Card, all of it<textarea name=card rows=6></textarea></label>
-<p><label>Wi-Fi name, if the card has none<input name=wifi value="%s"></label>
+<p><label>Wi-Fi name, if the card has none<input name=wifi autocapitalize=none value="%s"></label>
 <p><label>Wi-Fi password<input name=password type=password></label><p><button>Save</button></form>
 <pre>%s</pre>"""
 
