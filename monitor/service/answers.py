@@ -7,13 +7,17 @@ the answer holds no time.
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Protocol
 
+from monitor.errors import StoreError
 from monitor.intake.board_talk import answer
 from monitor.intake.payload import TIME, Topics
 from monitor.records import MS_PER_MINUTE, Ask
+
+log = logging.getLogger(__name__)
 
 OLDEST_MS = MS_PER_MINUTE
 """Own choice: a question that waited so long here (or across a jump of the clock) is not answered."""
@@ -37,15 +41,21 @@ class Answers:
     clock_is_trusted: Callable[[int], bool]
 
     def give(self, asks: Iterable[Ask]) -> None:
-        """Answer each board once."""
+        """Answer each board once; it asks again where we cannot."""
         for ask in asks:
-            done = None
-            if ask.boot is not None and ask.first is not None and ask.last is not None:
-                done = self.known.done(ask.node, ask.boot, ask.first, ask.last)
-            now_ms = self.clock_ms()
-            if not 0 <= now_ms - ask.received_ms <= OLDEST_MS:
-                continue
-            # The board dates the answer at the middle between question and answer, so ours is the middle too.
-            middle_ms = (ask.received_ms + now_ms) // 2
-            time_ms = middle_ms if self.clock_is_trusted(now_ms) else None
-            self.publish(self.topics.of(ask.node, TIME), answer(ask, time_ms, done), qos=0)
+            try:
+                self._answer(ask)
+            except StoreError as error:
+                log.warning("a board that asks is not answered: %s", error)
+
+    def _answer(self, ask: Ask) -> None:
+        done = None
+        if ask.boot is not None and ask.first is not None and ask.last is not None:
+            done = self.known.done(ask.node, ask.boot, ask.first, ask.last)
+        now_ms = self.clock_ms()
+        if not 0 <= now_ms - ask.received_ms <= OLDEST_MS:
+            return
+        # The board dates the answer at the middle between question and answer, so ours is the middle too.
+        middle_ms = (ask.received_ms + now_ms) // 2
+        time_ms = middle_ms if self.clock_is_trusted(now_ms) else None
+        self.publish(self.topics.of(ask.node, TIME), answer(ask, time_ms, done), qos=0)

@@ -101,6 +101,18 @@ def test_while_the_database_refuses_nobody_is_answered(
     assert said[1]["done"] == 1
 
 
+def test_a_database_that_fails_to_answer_ends_nothing(turned: Turned) -> None:
+    class Failing:
+        def done(self, *_: object) -> int:
+            raise StoreFull("the disk does not read")
+
+    answers = turned.processor.answers
+    turned.processor.answers = replace(answers, known=Failing())
+    assert turned.turn(turned.ask(boot=1, first=1, last=1)) == []
+    turned.processor.answers = answers
+    assert len(turned.turn(turned.ask(boot=1, first=1, last=1))) == 1
+
+
 def test_a_refused_pack_is_dealt_with_and_so_is_one_that_cannot_be_stored(
     turned: Turned, monkeypatch: pytest.MonkeyPatch
 ) -> None:
