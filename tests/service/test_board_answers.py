@@ -211,7 +211,7 @@ class Board:
         self.client = mqtt.Client(CallbackAPIVersion.VERSION2, name, protocol=mqtt.MQTTv311)
         self.client.on_message = self._on_message
         self.client.connect("127.0.0.1", port)
-        self.client.subscribe(f"rearing/yard/{name}/time", 0)
+        self.client.subscribe([(f"rearing/yard/{name}/{kind}", 1) for kind in ("time", "settings")])
         self.client.loop_start()
 
     def _on_message(self, _client: object, _data: object, message: mqtt.MQTTMessage) -> None:
@@ -248,10 +248,13 @@ def _talk(folder: Path, port: int) -> None:
         for board in boards:
             assert all(abs(said["unix_ms"] - now_ms) < 60_000 for said in board.heard)
             assert not any(said["retained"] for said in board.heard)
-        late = Board(port, "node-1-late")
-        assert wait_until(lambda: late.client.is_connected())
-        assert late.heard == []
-        late.stop()
+        boards[0].send("report", b'{"version":"0.1.0","boot":1}', 1)
+        assert wait_until(lambda: boards[0].heard[-1].get("interval_s") == 60)
+        boards[0].stop()
+        # Back after a sleep, it gets its settings, which the broker keeps, and no time that is old.
+        boards[0] = Board(port, "node-1")
+        assert wait_until(lambda: boards[0].heard)
+        assert [(said.get("interval_s"), said["retained"]) for said in boards[0].heard] == [(60, True)]
     finally:
         for board in boards:
             board.stop()
