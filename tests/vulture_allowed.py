@@ -69,7 +69,3 @@ trace
 
 # For the demo, which follows at once.
 fakes_folder
-# Keys of boards, for `broker setup`, which lands next.
-_.der
-_.new_server
-ensure

@@ -23,7 +23,7 @@ from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.x509.oid import ExtendedKeyUsageOID, NameOID
 
 from monitor.errors import Phrase, UsageError, sentence
-from monitor.settings.writing import NewFile, give_to_owner, write_all
+from monitor.settings.writing import NewFile, give_to_owner
 
 BROKER_NAME = "rearing-broker"
 """The broker's certificate always bears this name; a board asks for it whatever address it reached."""
@@ -45,11 +45,6 @@ class Authority:
 
     certificate: x509.Certificate
     key: PrivateKey
-
-    @property
-    def der(self) -> bytes:
-        """The certificate as it stands on a card."""
-        return self.certificate.public_bytes(serialization.Encoding.DER)
 
 
 def own_names() -> tuple[str, ...]:
@@ -166,35 +161,20 @@ def _builder(
 
 @dataclass(frozen=True, slots=True)
 class Keys:
-    """What `ensure` found or made: the authority, the broker's names, and the files that are new."""
+    """The authority, the broker's names, and the files that are new."""
 
     authority: Authority
     names: tuple[str, ...]
     new_authority: bool
     files: list[NewFile]
 
-    @property
-    def new_server(self) -> bool:
-        """Whether the broker has another certificate now."""
-        return bool(self.files)
-
-
-def ensure(folder: Path, site: str, names: Iterable[str], now: datetime, *, new: bool = False) -> Keys:
-    """The authority and the broker's certificate for these names; what is missing or does not fit is made.
-
-    An authority that cannot be used is refused with the way to mend it: only `new` replaces it, since every
-    board needs another card then. Old files are kept beside.
-    """
-    keys = planned(folder, site, names, now, new=new)
-    if keys.files:
-        make_folder(folder)
-        _keep(folder / name for name in (CA, CA_KEY) if keys.new_authority)
-        write_all(keys.files)
-    return keys
-
 
 def planned(folder: Path, site: str, names: Iterable[str], now: datetime, *, new: bool = False) -> Keys:
-    """The same, with nothing written yet: `files` are to be."""
+    """The authority and the broker's certificate for these names; what is missing or does not fit is new.
+
+    Nothing is written yet: `files` are to be. An authority that cannot be used is refused with the way to
+    mend it: only `new` replaces it, since every board needs another card then.
+    """
     wanted = all_names(names)
     known = None if new else load_authority(folder, now)
     authority = known or make_authority(site)
@@ -210,15 +190,6 @@ def make_folder(folder: Path) -> None:
         folder.mkdir(parents=True)
         give_to_owner(folder, folder.parent)
     folder.chmod(FOLDER_OF_OWNER)
-
-
-def _keep(paths: Iterable[Path]) -> None:
-    there = [path for path in paths if path.exists()]
-    write_all([NewFile(_backup(path), path.read_bytes(), OWNER_ONLY) for path in there])
-
-
-def _backup(path: Path) -> Path:
-    return path.with_name(path.name + ".backup")
 
 
 def _authority_files(folder: Path, authority: Authority) -> list[NewFile]:

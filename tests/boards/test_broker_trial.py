@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 from service_farm import farm
-from tls_broker import MONITOR_PASSWORD, TlsBroker
+from tls_broker import MONITOR_PASSWORD, TlsBroker, made_keys
 
 from monitor.boards import broker_client, broker_files, broker_trial, certificates, users
 from monitor.boards.broker_client import Door, Entry, TrialClient, cut_off
@@ -106,7 +106,7 @@ def _plain(broker: TlsBroker) -> None:
 
 def _other_ca(broker: TlsBroker) -> None:
     other = broker.folder / "other"
-    certificates.ensure(other, "yard", (), datetime.now(UTC))
+    made_keys(other, "yard", (), datetime.now(UTC))
     for name in (certificates.SERVER, certificates.SERVER_KEY):
         (broker.files.folder / name).write_bytes((other / name).read_bytes())
 

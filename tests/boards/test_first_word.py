@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 from enrolled_farm import NOW_MS, EnrolledFarm, running_farm, wanted
+from tls_broker import made_keys
 
 from monitor.boards import broker_log, certificates, enrolment
 from monitor.boards.broker_log import Came, Sighting, last_sighting
@@ -131,7 +132,7 @@ def test_the_brokers_own_log_tells_who_came(tmp_path: Path, monkeypatch: pytest.
         with pytest.raises(BrokerRefused):
             enrolment.lets_in(farm.settings, replace(card, user="node-0"), farm.broker.ca_file)
         assert soon(farm, "node-0", Came.REFUSED) == Sighting(Came.REFUSED, "127.0.0.1")
-        certificates.ensure(tmp_path / "other", "other", (), datetime.now(UTC))
+        made_keys(tmp_path / "other", "other", (), datetime.now(UTC))
         assert not enrolment.lets_in(farm.settings, card, tmp_path / "other" / certificates.CA)
         assert soon(farm, "node-0", Came.NO_TRUST) == Sighting(Came.NO_TRUST, "127.0.0.1")
         assert sighting(farm) == Sighting(Came.LET_IN), "a board that was let in is not who was refused"

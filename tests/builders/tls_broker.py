@@ -14,12 +14,14 @@ import shutil
 import socket
 import subprocess
 import time
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Self
 
 import pytest
+from cryptography.hazmat.primitives import serialization
 
 from monitor.boards import broker_files, certificates, users
 from monitor.boards.broker_files import BrokerFiles, BrokerPlan
@@ -86,6 +88,16 @@ def said_by(files: BrokerFiles) -> str:
     return "".join(path.read_text(errors="replace") for path in paths if path.exists())
 
 
+def made_keys(
+    folder: Path, site: str, names: Iterable[str], now: datetime, *, new: bool = False
+) -> certificates.Keys:
+    """The farm's CA and the broker's certificate in a folder, as `broker setup` writes them."""
+    keys = certificates.planned(folder, site, names, now, new=new)
+    certificates.make_folder(folder)
+    write_all(keys.files)
+    return keys
+
+
 @dataclass
 class TlsBroker:
     """The broker of one site. `names` are further names and addresses in its certificate."""
@@ -103,7 +115,7 @@ class TlsBroker:
         self.files = BrokerFiles(self.folder / "mosquitto")
         self.boards = self.folder / "boards"
         now = datetime.now(UTC)
-        self.keys = certificates.ensure(self.boards, self.site, self.names, now)
+        self.keys = made_keys(self.boards, self.site, self.names, now)
         write_main_configuration(self.files)
         self.files.folder.mkdir()
         storing = {**broker_files.STORING}
@@ -138,7 +150,7 @@ class TlsBroker:
     @property
     def ca_der(self) -> bytes:
         """The certificate of the farm's CA, as it stands on a card."""
-        return self.keys.authority.der
+        return self.keys.authority.certificate.public_bytes(serialization.Encoding.DER)
 
     @property
     def ca_file(self) -> Path:
