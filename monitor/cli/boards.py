@@ -294,7 +294,7 @@ class CardOptions:
     @property
     def wait_s(self) -> float:
         """How long to wait."""
-        return 0.0 if self.wait.strip() in ("", "0") else parse_length(self.wait) / MS_PER_SECOND
+        return float(seconds_of(self.wait))
 
 
 def _first_line(path: Path) -> str:

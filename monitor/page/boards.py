@@ -26,7 +26,7 @@ from monitor.errors import MonitorError, SeveralProblems, UsageError
 from monitor.farm.places import SiteReader, sign_of_life
 from monitor.page.serving import Access, Page, RequestContext, drawn, problem
 from monitor.records import MS_PER_SECOND
-from monitor.settings.loading import read
+from monitor.settings.loading import FarmFile, read
 from monitor.words import boards as board_words
 from monitor.words.enrolment import done_lines, heard_lines, step_line
 from monitor.words.localizer import Localizer
@@ -68,11 +68,14 @@ _shown = CardsShown()
 
 
 def office_of(request: RequestContext) -> Office:
-    """Where boards are enrolled, with the settings as they stand in the file now."""
+    """Where boards are enrolled; the file itself is read when something is to be written."""
     context = request.app.context
     if context.settings_path is None:
         raise UsageError(request.words.t("nodes.no_file"))
-    return Office(read(context.settings_path, context.environ), request.now_ms, context.environ)
+    farm = FarmFile(context.settings_path, request.plan.settings)
+    if request.http.method == "POST":
+        farm = read(context.settings_path, context.environ)
+    return Office(farm, request.now_ms, context.environ)
 
 
 # A new board.

@@ -223,6 +223,41 @@ def test_a_card_file_that_is_none(tmp_path: Path) -> None:
     assert card_in_file(tmp_path / "card.json", site="saltbush-yard") == a_card()
 
 
+READER = """
+import json
+import hardware, settings
+board = hardware.Board()
+kept = settings.Settings(board)
+reasons = []
+for line in open(CARDS):
+    reasons.append(kept.take_card(json.loads(line)))
+print(json.dumps([reasons, kept.card]))
+"""
+
+
+@pytest.mark.micropython
+def test_the_board_takes_what_is_made_here_and_refuses_what_is_refused_here(tmp_path: Path) -> None:
+    """The board's own reader, under MicroPython."""
+    from micropython_run import run_script, write_world
+
+    good = [a_card(), a_card(ca="", wifi="Gîte Ü", probes=()), a_card(node="n" * 40, interval_s=3600)]
+    text = a_card().text
+    bad = [text[:300], text.replace("192.168.1.20", "192.168.1.21"), changed(port=0), changed(power="sun")]
+    bad += [changed(interval_s=9), changed(password="x" * 64), changed(probes=["a" * 17]), "", "[]"]
+    for each in bad:
+        with pytest.raises(CardError):
+            read_card(each)
+    cards_file = tmp_path / "cards.jsonl"
+    lines = [*(card.text for card in good), *bad]
+    cards_file.write_text("".join(f"{json.dumps(each)}\n" for each in lines), encoding="utf-8")
+    write_world(tmp_path, {})
+    said = run_script(f"CARDS = {str(cards_file)!r}\n{READER}", {"NODE_WORLD": str(tmp_path)})
+    reasons, kept = json.loads(said.splitlines()[-1])
+    assert reasons[: len(good)] == [""] * len(good)
+    assert all(reasons[len(good) :]), reasons
+    assert kept == json.loads(good[-1].text), "what was refused changed nothing"
+
+
 def decoded(rows: list[list[int]], pixels: int) -> str:
     """What a reader of QR codes sees in modules of so many pixels; 1 is dark."""
     picture = np.kron(1 - np.array(rows, dtype=np.uint8), np.ones((pixels, pixels), dtype=np.uint8)) * 255

@@ -206,10 +206,17 @@ def test_ctrl_c_ends_the_waiting_alone(
     monkeypatch.setattr(os, "kill", not_ours)
     running_service(board_farm, 4242).close()
     monkeypatch.setattr(time, "sleep", stopped)
-    code, out, err = call("board", "add", "node-03", *PLAIN[:-2])
+    code, out, err = call("board", "add", "node-03", *PLAIN[:-1], "60 s")
     assert code == 0 and "see whether it is heard: rearing-monitor board list" in out
     assert "sudo systemctl reload rearing-monitor" in err
     assert "node-03" in board_farm.users()
+
+
+@pytest.mark.parametrize("wait", ["soon", "-3", "60 parsecs"])
+def test_a_wait_that_is_no_length_changes_nothing(board_farm: EnrolledFarm, call: Call, wait: str) -> None:
+    before = board_farm.tree()
+    assert call("board", "add", "node-03", *PLAIN[:-1], wait)[0] == 2
+    assert board_farm.tree() == before
 
 
 def test_a_board_that_was_removed_is_no_new_board(board_farm: EnrolledFarm, call: Call) -> None:
