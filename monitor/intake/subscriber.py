@@ -158,6 +158,7 @@ class Subscriber:
         self._proof_ids: set[int] = set()
         self._began = 0.0
         self.broken = 0
+        self._heard_ms = 0
         self.connected_ms: int | None = None
         self.lost_ms: int | None = None
         self.down_ms: tuple[int, int] | None = None
@@ -336,7 +337,8 @@ class Subscriber:
     def _after(self, lived_s: float) -> None:
         self.proof.lost()
         if self._ready.is_set():
-            self.lost_ms = self._now_ms()
+            # A line that is dead is noticed late; what was sent meanwhile waits in the broker.
+            self.lost_ms = min(self._now_ms(), max(self._heard_ms, self.connected_ms or 0))
         was_connected = self._ready.is_set()
         self._ready.clear()
         self._failures = 0 if was_connected and lived_s >= connection.STEADY_S else self._failures + 1
@@ -488,6 +490,7 @@ class Subscriber:
             log.warning("a message that cannot be read was dropped", exc_info=True)
             client.ack(message.mid, message.qos)
             return
+        self._heard_ms = taken.received_ms
         if not message.retain and self.proof.came(taken.payload):
             # A broker keeps the order: what had waited came before our own message.
             self._drained = self._drained or self.proof.is_own(taken.payload)

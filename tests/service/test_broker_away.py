@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 import json
+import selectors
+import socket
+import threading
 import time
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -131,3 +135,76 @@ def test_what_a_broker_had_queued_before_it_went_down_is_dated_by_its_place(
     assert wrong == {}
     again.stop()
     board.hang_up()
+
+
+class Cable:
+    """Passes bytes between monitor and broker; while it is cut, nothing comes through."""
+
+    def __init__(self, port: int) -> None:
+        self._broker_port, self.cut = port, threading.Event()
+        self._listening = socket.create_server(("127.0.0.1", 0))
+        self.port: int = self._listening.getsockname()[1]
+        self._ended = threading.Event()
+        self._thread = threading.Thread(target=self._run, daemon=True)
+        self._thread.start()
+
+    def _run(self) -> None:
+        other: dict[socket.socket, socket.socket] = {}
+        with selectors.DefaultSelector() as ready:
+            ready.register(self._listening, selectors.EVENT_READ)
+            while not self._ended.is_set():
+                if self.cut.is_set():
+                    time.sleep(0.05)
+                    continue
+                for key, _ in ready.select(0.05):
+                    if key.fileobj is self._listening:
+                        near, far = self._listening.accept()[0], socket.socket()
+                        far.connect(("127.0.0.1", self._broker_port))
+                        other.update({near: far, far: near})
+                        for one in (near, far):
+                            ready.register(one, selectors.EVENT_READ)
+                        continue
+                    assert isinstance(key.fileobj, socket.socket)
+                    end = key.fileobj
+                    with suppress(OSError, KeyError):
+                        data = end.recv(65536)
+                        if data:
+                            other[end].sendall(data)
+                            continue
+                    for each in (end, other.pop(end, end)):
+                        other.pop(each, None)
+                        with suppress(KeyError, ValueError):
+                            ready.unregister(each)
+                        each.close()
+        for each in (*other, self._listening):
+            each.close()
+
+    def end(self) -> None:
+        self._ended.set()
+        self._thread.join(5)
+
+
+def test_what_was_sent_before_a_dead_line_was_noticed_is_dated_rightly(
+    tmp_path: Path, mosquitto_broker: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The line is cut; monitor and broker notice that after one and a half keep-alive times."""
+    monkeypatch.setattr(connection, "delay_s", lambda *_: 0.3)
+    cable, board = Cable(mosquitto_broker.port), Board(mosquitto_broker.port)
+    settings = farm(tmp_path, broker={"port": cable.port, "protocol": "3.1.1", "keep_alive_s": 5})
+    service = Service(settings)
+    service.start()
+    service.subscriber.wait_connected(10)
+    board.rounds(4)
+    assert wait_until(lambda: count(service) == 4)
+    cable.cut.set()
+    board.rounds(9)
+    assert wait_until(lambda: not service.subscriber.connected, 30)
+    cable.cut.clear()
+    assert wait_until(lambda: service.subscriber._drained and service.subscriber.connected, 30)
+    board.rounds(1)
+    assert wait_until(lambda: count(service) == 14)
+    wrong = {value: off_s for value, off_s in off_by_s(service, board).items() if abs(off_s) > NEAR_S}
+    assert wrong == {}
+    service.stop()
+    board.hang_up()
+    cable.end()
