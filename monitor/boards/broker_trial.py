@@ -9,12 +9,11 @@ from __future__ import annotations
 
 import secrets
 import signal
-import socket
 import ssl
 import threading
 import time
 from collections.abc import Callable, Iterator
-from contextlib import ExitStack, contextmanager, suppress
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -28,7 +27,7 @@ from monitor.settings.schema import Settings
 from monitor.settings.writing import write_all
 
 TRIAL_USERS = tuple(f"{users.TRIAL}{number}" for number in (1, 2))
-RELOAD_S, SETTLE_S, POLL_S, REACH_S = 10.0, 1.0, 0.2, 5.0
+RELOAD_S, SETTLE_S, POLL_S = 10.0, 1.0, 0.2
 NOBODY = "not-this-broker.invalid"
 _RULES = sentence("run `rearing-monitor broker setup` again, which mends the access rules")
 _CONF = sentence(
@@ -89,7 +88,11 @@ def files_of(settings: Settings) -> BrokerFiles:
 
 def _refuse_silence(settings: Settings) -> None:
     broker = settings.broker
-    with suppress(OSError), socket.create_connection((broker.host, broker.port), REACH_S):
+    # An answer, not only an open port: mosquitto listens before it takes signals, and a reload would end it.
+    client = TrialClient(Door.of_monitor(broker), f"{users.TRIAL}0")
+    entry = client.connect()
+    client.close()
+    if entry is not Entry.NOBODY:
         return
     raise BrokerUnreachable(
         "nothing listens at {where}. To mend: start mosquitto (sudo systemctl restart mosquitto); its log "

@@ -79,7 +79,15 @@ def run_mosquitto(files: BrokerFiles, *ports: int) -> subprocess.Popen[bytes]:
                 waiting.pop(0)
             else:
                 time.sleep(0.02)
+    _wait_for_an_answer(ports[0])
     return process
+
+
+def _wait_for_an_answer(port: int) -> None:
+    """mosquitto listens before it takes signals: a SIGHUP in between ends it. Its first answer is later."""
+    with socket.create_connection(("127.0.0.1", port), PATIENCE_S) as probe:
+        probe.sendall(b"\x10\x0d\x00\x04MQTT\x04\x02\x00\x3c\x00\x01p")
+        probe.recv(4)
 
 
 def said_by(files: BrokerFiles) -> str:
