@@ -18,10 +18,11 @@ import struct
 import subprocess
 import sys
 import tempfile
+import threading
 import time
 import zlib
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -291,8 +292,30 @@ class TrialBoard:
         (self.folder / "rtc.bin").unlink(missing_ok=True)
         self.witness.died(rounds_on_flash(self.folder / "flash.img"))
 
-    def log(self) -> list[str]:
-        return self.node.log()
+    def play(self, from_ms: int, until_ms: int, step_ms: int = 5000) -> None:
+        """In lockstep: let time pass, in steps no shorter than the board asks for and no longer than `step_ms`."""
+        now_ms = from_ms
+        while now_ms < until_ms and self.node.step() is not None:
+            now_ms = min(until_ms, now_ms + step_ms)
+            self.node.go_on(now_ms)
+
+    def go_real(self) -> None:
+        """In lockstep: from now on time passes as it does, until the power goes."""
+        process = self.node.process
+
+        def follow() -> None:
+            with suppress(AssertionError, OSError, ValueError):
+                while self.node.process is process and (said := self.node.step()) is not None:
+                    time.sleep(min(int(said["sleep_ms"]), 250) / 1000)
+                    self.node.go_on(time.time_ns() // 1_000_000)
+
+        threading.Thread(target=follow, daemon=True).start()
+
+    def counted(self) -> tuple[int, int, int]:
+        """What the backlog of a board that is off says: waiting, lost, damaged."""
+        code = "import hardware, backlog; b = backlog.Backlog(hardware.Board()); print(b.waiting(), b.lost, b.damaged)"
+        waiting, lost, damaged = map(int, run_script(code, {"NODE_WORLD": str(self.folder)}).split())
+        return waiting, lost, damaged
 
 
 ANY_INTERVAL = """
@@ -367,6 +390,25 @@ class Bench:
             if "no such table" not in str(error):
                 raise
             return 0  # its tables are still being made
+
+    def reports(self, node: str) -> dict[str, Any]:
+        """The report of a board that the broker keeps; empty where there is none."""
+        found = self.retained(f"{node}/report")
+        return {} if found is None else dict(json.loads(found))
+
+    def retained(self, topic: str, seconds: float = 0.5) -> bytes | None:
+        """What the broker keeps under a topic of the site, asked with the monitor's own rights."""
+        command = ["mosquitto_sub", "-p", str(self.broker.monitor_port), "-u", users.MONITOR]
+        command += ["-P", MONITOR_PASSWORD, "-t", f"{TOPIC_ROOT}/{SITE}/{topic}", "-C", "1", "-W", str(max(1, round(seconds)))]
+        done = subprocess.run(command, capture_output=True, check=False)
+        return done.stdout.rstrip(b"\n") if done.returncode == 0 else None
+
+    def publish(self, topic: str, payload: bytes | str, retain: bool = True) -> None:
+        """As the monitor would, or somebody with its password."""
+        text = payload if isinstance(payload, bytes) else payload.encode()
+        command = ["mosquitto_pub", "-p", str(self.broker.monitor_port), "-u", users.MONITOR]
+        command += ["-P", MONITOR_PASSWORD, "-q", "1", "-t", f"{TOPIC_ROOT}/{SITE}/{topic}", "-s"]
+        subprocess.run([*command, *(["-r"] if retain else [])], input=text, check=True)
 
     def settle(self, seconds: float = 60.0) -> None:
         """Wait until all that is promised now is stored, or given up; then everything ends, boards first.

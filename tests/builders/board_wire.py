@@ -53,6 +53,8 @@ class Wire:
         """So many acknowledgements of the broker are still swallowed (a connection without TLS alone)."""
         self.dropped_pubacks = 0
         self.accepted = 0
+        self.refuses = False
+        """New connections are thrown off at once, as by a computer on which no broker runs."""
         self._silent = False
         self._links: list[Link] = []
         self._lock = threading.RLock()
@@ -109,6 +111,9 @@ class Wire:
         board, _ = self._listener.accept()
         self.accepted += 1
         link = Link(board, None, dead=self._silent)
+        if self.refuses:
+            link.close(reset=True)
+            return
         if not self._silent:
             try:
                 link.broker = socket.create_connection(("127.0.0.1", self.target_port), 2)
