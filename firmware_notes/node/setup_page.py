@@ -110,15 +110,17 @@ def _turn(client, page):
     try:
         if answer:
             client[3] = answer[link.send(answer) :]
-            return bool(client[3]) or len(request) > _MOST
+            return bool(client[3]) or request is None
         data = link.recv(512)
         if not data:
             return False
-        if answer is None:  # else: too much, read on so that the answer is not cut off
+        if answer is None:  # else: no form or too much, read on so that the answer is not cut off
             request += data
             client[3] = page.answer(request)
             if client[3]:
                 client[1] = time.ticks_ms()
+                if b" 400 " in client[3][:16]:
+                    client[2] = None
     except OSError as error:
         return error.errno == 11  # EAGAIN: not yet
     return True

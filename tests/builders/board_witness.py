@@ -53,6 +53,8 @@ class Verdict:
     stored: int = 0
     worst_ms: int = 0
     excused: int = 0
+    missing: list[Key] = field(default_factory=list)
+    """Rounds that were promised and of which nothing is stored."""
 
     def note(self, text: str) -> None:
         self.problems.append(text)
@@ -80,6 +82,7 @@ def compare(
         if key in excuse or not (one.promised or one.confirmed):
             continue
         if key not in set(stored.messages):
+            verdict.missing.append(key)
             verdict.note(f"round {key} was promised, and no pack of it was stored")
         for quantity in sorted(set(one.values) - found.get(key, set())):
             verdict.note(f"round {key} was promised, and its {quantity} is not stored at its time")
