@@ -21,6 +21,7 @@ from typing import Any
 import pytest
 from board_bench import TEN_TIMES, Bench, TrialBoard, wait_for
 from board_witness import Key, Verdict
+from cryptography.hazmat.primitives.serialization import Encoding
 from micropython_run import DEEP_SLEEP, RESTART, WATCHDOG, run_script
 
 from monitor.boards import certificates
@@ -241,7 +242,7 @@ class Farm:
 
     def scene_refused(self, name: str) -> dict[str, tuple[str, int]]:
         """Each board that must not come in: what it says, and how many of its packs came in."""
-        other = certificates.make_authority("another farm").der
+        other = certificates.make_authority("another farm").certificate.public_bytes(Encoding.DER)
         wrong: dict[str, dict[str, Any]] = {
             "password": {"password": "not-the-password"},
             "user": {"user": "node-77"},
