@@ -233,7 +233,7 @@ class Office:
         with suppress(MonitorError):
             known = broker_files.user_names(self.files)
         return tuple(
-            BoardEntry(name, self.card_file(name).exists(), None if known is None else name in known)
+            BoardEntry(name, _is_there(self.card_file(name)), None if known is None else name in known)
             for name in self.boards()
         )
 
@@ -243,7 +243,7 @@ class Office:
         except UsageError as error:
             yield error if change is Change.ADD else self._unknown(name)
             return
-        is_here = self._has_user(name) or self.card_file(name).exists()
+        is_here = self._has_user(name) or _is_there(self.card_file(name))
         if change is not Change.ADD and not is_here and self._node(name) is None:
             yield self._unknown(name)
         if change is Change.ADD and is_here:
@@ -262,27 +262,27 @@ class Office:
     def _writing_troubles(self, change: Change, wanted: Wanted) -> Iterator[Trouble]:
         """Why the files cannot be written by whom runs this, with the command that can."""
         folders = [self.farm.path.parent]
-        if self.is_set_up or change is not Change.REMOVE:
-            try:
-                broker_files.user_names(self.files)
-            except UsageError as error:
-                yield error
-                return
+        if self.is_set_up:
             folders += [self.files.folder, self.folder]
-        shut = [folder for folder in folders if not _may_write(folder)]
+        shut = [folder for folder in folders if _is_shut(folder)]
         if shut:
             yield UsageError(
                 "{folders} cannot be written by this user, and nothing was changed. To mend, run: {command}",
                 folders=", ".join(map(str, shut)),
                 command=command_line(change, wanted, self.farm.path, sudo=True),
             )
+        elif self.is_set_up or change is not Change.REMOVE:
+            try:
+                broker_files.user_names(self.files)
+            except UsageError as error:
+                yield error
 
     def _old_card(self, change: Change, wanted: Wanted, troubles: list[Trouble]) -> Card | None:
         """The card that the board has; it must be there where the sensors are not named again."""
         path = self.card_file(wanted.name)
-        if change is Change.ADD or troubles or (wanted.sensors and not path.exists()):
+        if change is Change.ADD or troubles or (wanted.sensors and not _is_there(path)):
             return None
-        if not path.exists():
+        if not _is_there(path):
             troubles.append(
                 UsageError(
                     "the card of {name} is gone ({file}), and with it what its sensors are; name them again "
@@ -300,9 +300,15 @@ class Office:
             return None
 
     def _key_troubles(self) -> Iterator[Trouble]:
-        """What is wrong with the farm's own authority, which stands on each card."""
+        """What is wrong with what stands on each card: the farm's own authority, and where boards find us."""
         if not self.is_set_up:
             return
+        if not (self.settings.broker.boards_hosts or certificates.own_names()):
+            yield UsageError(
+                "no name or address is known at which boards find this computer; name it in {file}: {line}",
+                file=self.farm.path.name,
+                line='[broker] boards_hosts = ["192.168.1.20"]',
+            )
         try:
             ca = self.authority()
         except MonitorError as error:
@@ -340,7 +346,7 @@ class Office:
             text, after = without_node(self.farm.path, name, self.environ)
             written += self._settings_files(text)
             unguarded = _unguarded(self.settings, after)
-        gone = (card_file,) if card_file.exists() else ()
+        gone = (card_file,) if _is_there(card_file) else ()
         return EnrolmentPlan(Change.REMOVE, name, tuple(written), gone, unguarded=unguarded)
 
     # Carrying out.
@@ -393,6 +399,25 @@ class Office:
                 store.nodes.retire(plan.node, self.now_ms)
             elif plan.forgets:
                 store.nodes.start_anew(plan.node)
+
+
+def _is_there(path: Path) -> bool:
+    """Whether there is such a file; one in a folder that is shut is none."""
+    with suppress(OSError):
+        path.stat()
+        return True
+    return False
+
+
+def _is_shut(folder: Path) -> bool:
+    """Whether there is such a folder and this user may not write in it."""
+    try:
+        folder.stat()
+    except FileNotFoundError:
+        return False
+    except OSError:
+        return True
+    return not _may_write(folder)
 
 
 def _may_write(folder: Path) -> bool:

@@ -365,11 +365,10 @@ def _enrol(change: Change, options: CardOptions, name: str, place: str) -> None:
 
 
 def _mark(office: Office, name: str) -> Mark:
-    path = office.settings.store.path
-    if not path.is_file():
-        return mark_of(None, name, clock_ms())
-    with Store.read_only(path) as store:
+    """What is known of it now; the card is shown whatever the database says."""
+    with suppress(StoreError), Store.read_only(office.settings.store.path) as store:
         return mark_of(store, name, clock_ms())
+    return mark_of(None, name, clock_ms())
 
 
 def _warn(office: Office, done: Done, words: Localizer) -> None:

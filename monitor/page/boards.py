@@ -10,6 +10,7 @@ import threading
 import time
 from collections import OrderedDict
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
 from functools import partial
 from urllib.parse import quote
 
@@ -22,7 +23,7 @@ from monitor.boards.draft import Wanted
 from monitor.boards.enrolment import Change, Done, Office
 from monitor.boards.first_word import FirstWord, Mark, Step, first_word, mark_of
 from monitor.boards.sensors import KINDS, ONE_WIRE, PROBE_QUANTITIES, allowed_specs
-from monitor.errors import MonitorError, SeveralProblems, UsageError
+from monitor.errors import MonitorError, SeveralProblems, StoreError, UsageError
 from monitor.farm.places import SiteReader, sign_of_life
 from monitor.page.serving import Access, Page, RequestContext, drawn, problem
 from monitor.records import MS_PER_SECOND
@@ -257,7 +258,9 @@ def _enrol(request: RequestContext, office: Office, change: Change, board: Wante
     done = office.enrol(change, board)
     context.enrolled.pop(board.name, None)
     if change is not Change.REMOVE:
-        with context.reading() as store:
+        context.enrolled[board.name] = Mark(context.clock())
+        # The card is shown whatever the database says now.
+        with suppress(StoreError), context.reading() as store:
             context.enrolled[board.name] = mark_of(store, board.name, context.clock())
     context.request_reload()
     until = time.monotonic() + FOLLOWED_S

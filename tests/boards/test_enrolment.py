@@ -321,6 +321,18 @@ def test_the_command_for_somebody_with_the_right(farm: EnrolledFarm, monkeypatch
     assert "--interval '5 min'" in said and "wet thumbs" not in said
 
 
+def test_a_computer_that_nobody_can_find_is_named_by_hand(
+    farm: EnrolledFarm, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    text = farm.path.read_text()
+    farm.path.write_text("\n".join(line for line in text.splitlines() if "boards_hosts" not in line))
+    monkeypatch.setattr(certificates, "own_names", lambda: ())
+    assert "boards_hosts" in refused(farm, Change.ADD, wanted())
+    monkeypatch.setattr(certificates, "own_names", lambda: ("barn.local", "barn"))
+    farm.office().enrol(Change.ADD, wanted())
+    assert farm.cards()["node-03"].hosts == ("barn.local", "barn")
+
+
 def test_a_broken_memory_of_the_wifi_is_no_wifi(farm: EnrolledFarm) -> None:
     (farm.broker.boards / "wifi.json").write_text("[")
     assert farm.office().remembered_wifi() == ("", "")

@@ -124,6 +124,7 @@ folders-cannot-be-written-by-this-user-and-nothing-was-changed-to-mend-run-comma
 name-was-left-as-it-is-say-option-to-remove-it = { $name } est restée telle quelle ; dire { $option } pour l’enlever
 none-yet-add-one-to-the-settings = aucun encore ; en ajouter un aux réglages
 s-1-sends-each-round-at-once-more-saves-the-battery = 1 envoie chaque mesure aussitôt ; plus ménage la batterie
+no-name-or-address-is-known-at-which-boards-find-this-computer-name-it-in-file-line = on ne connaît aucun nom ni adresse où les cartes trouvent cet ordinateur ; l’écrire dans { $file } : { $line }
 say-where-it-hangs-with-option = dire où elle pend avec { $option }
 seconds-s = { $seconds } s
 the-broker-read-its-users-again-and-still-refuses-user-why-everything-was-put-back-as-it-was-to-mend-command = le courtier a relu ses comptes et refuse toujours { $user } ({ $why }) ; tout a été remis comme avant. Pour y remédier : { $command }
