@@ -246,29 +246,18 @@ class Backlog:
         number, mode, data = self._last, "ab", self._ram
         segment = self._open(number) if self._first <= number else None
         if segment:
-            f, names, base, start = segment
+            f, names, base, _ = segment
             size = f.seek(0, 2)
             f.close()
-        if (
-            not segment
-            or names != self._names
-            or base != self._base
-            or size + len(data) > SEGMENT
-            or (size - start) % (12 + 4 * len(names))
-        ):
+        if not segment or names != self._names or base != self._base or size + len(data) > SEGMENT:
             if number - self._first + 1 >= self._most:
                 self._give_way()
             number, mode = number + 1, "wb"
             text = ",".join(self._names).encode()
             header = b"RB1" + pack("<HI", len(text), self._base) + text
             data = (header + pack("<I", crc32(header))) * 2 + data
-        try:
-            with open(self._path(number), mode) as f:
-                f.write(data)
-        except OSError:
-            if number != self._last:
-                self._remove(number)
-            raise
+        with open(self._path(number), mode) as f:
+            f.write(data)
         self._last = number
         self._flash += self._count
         self._ram, self._count = b"", 0

@@ -384,6 +384,76 @@ print(json.dumps(steps))
     assert life(code) == [1, 1, 1, 1]
 
 
+def test_a_damaged_copy_of_the_boot_counter_costs_no_number_where_nothing_waits() -> None:
+    code = """
+for copy in "01":
+    for many in (2, 3, 4):
+        life = Life()
+        for _ in range(many):
+            life.start()
+            life.booted()
+        spoil("state" + copy, 10)
+        life.start()
+        life.booted()
+print(1)
+"""
+    assert life(code) == 1
+
+
+def test_a_reset_between_flash_and_the_note_in_memory_stores_nothing_twice_and_forgets_nothing() -> None:
+    code = """
+class Dying(RamBoard):
+    left = 1000000
+    def set_memory(self, data):
+        self.left -= 1
+        if not self.left:
+            raise PowerCut
+        RamBoard.set_memory(self, data)
+
+n = 0
+while True:
+    n += 1
+    life = wrote(3)
+    life.start("watchdog", life.board.memory())
+    life.booted()
+    life.board = life.b._board = Dying(life.board.memory())
+    life.board.left = n
+    try:
+        for what, many in (("add", 9), ("done", 5), ("flush", 1), ("add", 110), ("done", 4), ("add", 7)):
+            life.act(what, many)
+        break
+    except PowerCut:
+        pass
+    lost = life.b.lost
+    life.again(True)
+    life.booted()
+    keys = life.check(True)
+    assert life.b.lost == lost
+print(n)
+"""
+    assert life(code) > 200
+
+
+def test_a_torn_end_of_a_segment_hides_nothing_that_comes_behind_it() -> None:
+    code = """
+for torn in (1, 5, 23):
+    life = wrote(6, most=10000)
+    with open(FOLDER + segments()[-1], "ab") as f:
+        f.write(b"x" * torn)
+    life.start()
+    life.booted()
+    life.act("add", 6)
+    life.act("flush")
+    life.start()
+    life.booted()
+    assert len(life.check()) == 12
+    life.act("done", 12)
+    assert life.b.damaged == torn and life.b.waiting() == 0
+print(1)
+"""
+    assert life(code) == 1
+
+
 def test_an_erased_flash_does_not_count_from_one_again() -> None:
     code = """
 boots = []
