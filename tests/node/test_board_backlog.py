@@ -434,6 +434,16 @@ print(n)
     assert life(code) > 200
 
 
+def test_what_was_confirmed_is_not_sent_again_after_a_reset() -> None:
+    code = """
+life = wrote(12)
+life.act("done", 5)
+life.start("watchdog", life.board.memory())
+print(json.dumps([life.b.waiting(), life.b.oldest(1)[0][1]]))
+"""
+    assert life(code) == [7, 6]
+
+
 def test_a_torn_end_of_a_segment_hides_nothing_that_comes_behind_it() -> None:
     code = """
 for torn in (1, 5, 23):
