@@ -200,19 +200,20 @@ class Office:
         text, _ = with_node(self.farm.path, draft.node(), self.environ)
         with_user = broker_files.added if change is Change.ADD else broker_files.replaced
         card_file = self.card_file(card.node)
-        written = [
-            with_user(self.files, card.user, card.password),
-            NewFile(card_file, f"{card.text}\n".encode(), OWNER_ONLY),
-        ]
-        if text != self.farm.path.read_text(encoding="utf-8-sig"):
-            written += self._settings_files(text)
+        written = [] if text == self._text() else self._settings_files(text)
+        written.append(NewFile(card_file, f"{card.text}\n".encode(), OWNER_ONLY))
         if draft.wanted.wifi:
             known = json.dumps({"wifi": card.wifi, "wifi_password": card.wifi_password}, ensure_ascii=False)
             written.append(NewFile(self.folder / WIFI, f"{known}\n".encode(), OWNER_ONLY))
+        # The user last: a power cut before it leaves a board that can simply be added again.
+        written.append(with_user(self.files, card.user, card.password))
         is_new = change in (Change.ADD, Change.REPLACE)
         return EnrolmentPlan(
             change, card.node, tuple(written), card=card, card_file=card_file, forgets=is_new
         )
+
+    def _text(self) -> str:
+        return self.farm.path.read_text(encoding="utf-8-sig")
 
     def _node(self, name: str) -> Node | None:
         return next((node for node in self.settings.nodes if node.id == name), None)
@@ -243,10 +244,11 @@ class Office:
         except UsageError as error:
             yield error if change is Change.ADD else self._unknown(name)
             return
-        is_here = self._has_user(name) or _is_there(self.card_file(name))
-        if change is not Change.ADD and not is_here and self._node(name) is None:
+        has_user = self._has_user(name)
+        is_here = has_user or _is_there(self.card_file(name)) or self._node(name) is not None
+        if change is not Change.ADD and not is_here:
             yield self._unknown(name)
-        if change is Change.ADD and is_here:
+        if change is Change.ADD and has_user:
             yield UsageError(
                 "there is a board {name} already; choose another name, or give that one a new card: "
                 "{card} (the same board), {replace} (another board in its place)",

@@ -15,6 +15,7 @@ from monitor.boards.broker_files import Reload
 from monitor.boards.draft import Wanted
 from monitor.boards.enrolment import Change
 from monitor.errors import BrokerRefused, MonitorError, SeveralProblems, StoreFull, UsageError
+from monitor.settings.writing import write_all
 
 
 @pytest.fixture
@@ -331,6 +332,20 @@ def test_a_computer_that_nobody_can_find_is_named_by_hand(
     monkeypatch.setattr(certificates, "own_names", lambda: ("barn.local", "barn"))
     farm.office().enrol(Change.ADD, wanted())
     assert farm.cards()["node-03"].hosts == ("barn.local", "barn")
+
+
+@pytest.mark.parametrize("written", range(4))
+def test_a_power_cut_between_two_files_leaves_what_can_be_done_again(
+    farm: EnrolledFarm, written: int
+) -> None:
+    """Nothing puts the files back then: some are new and some are old."""
+    for change, board in ((Change.ADD, wanted()), (Change.REMOVE, Wanted("node-03"))):
+        plan = farm.office().plan(change, board)
+        (farm.broker.boards / "cards").mkdir(exist_ok=True)
+        write_all(plan.files[:written])
+        farm.office().enrol(change, board)
+        assert ("node-03" in farm.users()) is (change is Change.ADD)
+        assert (farm.settings.nodes[-1].id == "node-03") is (change is Change.ADD)
 
 
 def test_a_broken_memory_of_the_wifi_is_no_wifi(farm: EnrolledFarm) -> None:
