@@ -12,8 +12,16 @@ from typing import Annotated
 import typer
 
 from monitor.alarms.state_machine import LONGEST_SHELF_DAYS
-from monitor.cli.context import ByOption as WhoOption
-from monitor.cli.context import (
+from monitor.cli.entries import known_place
+from monitor.errors import Sentence, UsageError, sentence
+from monitor.farm.entries import EntryWriter
+from monitor.farm.names import find_alarms, is_one_thing, listed
+from monitor.farm.places import site_now
+from monitor.logbook.place_entries import NodeEntryKind, PlaceEntryKind
+from monitor.logbook.times import parse_length
+from monitor.records import MS_PER_DAY, STANDING, UNSEEN, AlarmStatus, Command, CommandKind
+from monitor.terminal.context import ByOption as WhoOption
+from monitor.terminal.context import (
     ConfigOption,
     NoteOption,
     SiteContext,
@@ -25,15 +33,7 @@ from monitor.cli.context import (
     with_options,
     working,
 )
-from monitor.cli.entries import known_place
-from monitor.cli.output import at_terminal, complain, is_wanted, say, width
-from monitor.errors import Sentence, UsageError, sentence
-from monitor.farm.entries import EntryWriter
-from monitor.farm.names import find_alarms, is_one_thing, listed
-from monitor.farm.places import site_now
-from monitor.logbook.place_entries import NodeEntryKind, PlaceEntryKind
-from monitor.logbook.times import parse_length
-from monitor.records import MS_PER_DAY, STANDING, UNSEEN, AlarmStatus, Command, CommandKind
+from monitor.terminal.output import at_terminal, complain, is_wanted, say, width
 from monitor.words.alarms import named
 from monitor.words.entries import noted_text, written_text
 from monitor.words.guard import doubts

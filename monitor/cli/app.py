@@ -23,8 +23,8 @@ from typer.core import TyperGroup
 from typer.main import get_group
 
 from monitor import __version__
-from monitor.cli.output import EXIT_CODES, ExitCode, complain, report, report_unexpected, say
 from monitor.errors import MonitorError
+from monitor.terminal.output import EXIT_CODES, ExitCode, complain, report, report_unexpected, say
 
 HELP_OPTIONS = frozenset({"--help", "-h"})
 RUNNING, SETTING_UP, LOOKING, ACTING, DATA = "Run", "Set up", "Look", "Act", "Data"
@@ -93,14 +93,14 @@ class CommandGroup(TyperGroup):
             gc.freeze()
             gc.enable()
         if HELP_OPTIONS & {*rest} or (isinstance(loaded, TyperGroup) and not rest):
-            from monitor.cli.context import terminal_words, translate_help
+            from monitor.terminal.context import terminal_words, translate_help
 
             translate_help(loaded, terminal_words())
         return name, loaded, rest
 
     def format_help(self, ctx: Any, formatter: Any) -> None:
         """Every command with its summary, in the language of the site or the terminal."""
-        from monitor.cli.context import terminal_words, translate_help
+        from monitor.terminal.context import terminal_words, translate_help
 
         for name, command in self.commands.items():
             command.help = COMMANDS[name].summary
@@ -198,7 +198,7 @@ def _run(arguments: Sequence[str] | None) -> int:
     except SystemExit as ended:
         return ended.code if isinstance(ended.code, int) else ExitCode.FINE
     except (MonitorError, KeyboardInterrupt, Exception) as error:
-        from monitor.cli.context import terminal_words
+        from monitor.terminal.context import terminal_words
 
         words = terminal_words()
         if isinstance(error, MonitorError):

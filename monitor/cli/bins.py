@@ -14,7 +14,27 @@ import typer
 
 from monitor.bins.evaporation import Cover
 from monitor.bins.events import SQUEEZE_SD, Taken
-from monitor.cli.context import (
+from monitor.cli.entries import (
+    correct_entry,
+    known_bin,
+    larvae_body,
+    mixed,
+    net_kg,
+    say_log,
+    write_entry,
+)
+from monitor.development.progress import Ending
+from monitor.errors import UsageError
+from monitor.farm.bins import BinsView, BinView, bins_view, view_of_bin
+from monitor.farm.book import book_of
+from monitor.farm.entries import Body
+from monitor.logbook.amounts import SHARES, parse_kg, parse_share, read_values
+from monitor.logbook.animals import USUAL_ENDING
+from monitor.logbook.bin_entries import BinEntryKind
+from monitor.logbook.entry import in_force
+from monitor.records import LogbookEntry, SubjectKind
+from monitor.settings.species import available_substrates
+from monitor.terminal.context import (
     AgeOption,
     BinArgument,
     CohortOption,
@@ -36,28 +56,8 @@ from monitor.cli.context import (
     working,
     write_picture,
 )
-from monitor.cli.entries import (
-    correct_entry,
-    known_bin,
-    larvae_body,
-    mixed,
-    net_kg,
-    say_log,
-    write_entry,
-)
-from monitor.cli.json_records import bin_json, bins_json
-from monitor.cli.output import say, say_json, width
-from monitor.development.progress import Ending
-from monitor.errors import UsageError
-from monitor.farm.bins import BinsView, BinView, bins_view, view_of_bin
-from monitor.farm.book import book_of
-from monitor.farm.entries import Body
-from monitor.logbook.amounts import SHARES, parse_kg, parse_share, read_values
-from monitor.logbook.animals import USUAL_ENDING
-from monitor.logbook.bin_entries import BinEntryKind
-from monitor.logbook.entry import in_force
-from monitor.records import LogbookEntry, SubjectKind
-from monitor.settings.species import available_substrates
+from monitor.terminal.json_records import bin_json, bins_json
+from monitor.terminal.output import say, say_json, width
 from monitor.words.bins import bin_sentences, bin_summary, filling_words, state_word
 from monitor.words.entries import refused_sentence
 from monitor.words.localizer import Localizer, entry

@@ -34,7 +34,15 @@ from monitor.boards.enrolment import Change, Done, Office
 from monitor.boards.first_word import FirstWord, Mark, Step, first_word, mark_of
 from monitor.boards.program import copy_program, mpy_cross
 from monitor.cli.alarms import SayingOptions, say_of
-from monitor.cli.context import (
+from monitor.errors import StoreError, UsageError, sentence
+from monitor.farm.places import SiteReader, sign_of_life
+from monitor.farm.records import NodeRow
+from monitor.logbook.place_entries import NodeEntryKind
+from monitor.logbook.times import parse_length
+from monitor.records import MS_PER_SECOND
+from monitor.settings.plan import Plan, build_plan
+from monitor.store import Store
+from monitor.terminal.context import (
     ConfigOption,
     JsonOption,
     QuietOption,
@@ -48,15 +56,16 @@ from monitor.cli.context import (
     with_options,
     working,
 )
-from monitor.cli.output import at_terminal, columns, complain, has_colour, is_wanted, say, say_json, width
-from monitor.errors import StoreError, UsageError, sentence
-from monitor.farm.places import SiteReader, sign_of_life
-from monitor.farm.records import NodeRow
-from monitor.logbook.place_entries import NodeEntryKind
-from monitor.logbook.times import parse_length
-from monitor.records import MS_PER_SECOND
-from monitor.settings.plan import Plan, build_plan
-from monitor.store import Store
+from monitor.terminal.output import (
+    at_terminal,
+    columns,
+    complain,
+    has_colour,
+    is_wanted,
+    say,
+    say_json,
+    width,
+)
 from monitor.words import boards as board_words
 from monitor.words.battery import battery_lines
 from monitor.words.enrolment import copied_lines, done_lines, entry_line, heard_lines, step_line

@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from monitor.boards.broker_files import ETC, UNITS, Reload, reload, reload_command
-from monitor.cli.context import (
+from monitor.errors import UsageError
+from monitor.terminal.context import (
     ConfigOption,
     JsonOption,
     QuietOption,
@@ -22,8 +23,7 @@ from monitor.cli.context import (
     look_at_farm,
     open_farm,
 )
-from monitor.cli.output import ExitCode, at_terminal, complain, is_wanted, say, say_json
-from monitor.errors import UsageError
+from monitor.terminal.output import ExitCode, at_terminal, complain, is_wanted, say, say_json
 from monitor.words.localizer import Localizer
 
 if TYPE_CHECKING:

@@ -11,19 +11,7 @@ from typing import Annotated
 import typer
 
 from monitor.bins.probe import FEWEST_POINTS, ProbeCalibration, ProbePoint
-from monitor.cli.context import (
-    ByOption,
-    ConfigOption,
-    JsonOption,
-    SiteContext,
-    is_running,
-    looking,
-    person,
-    working,
-)
 from monitor.cli.entries import moment_of
-from monitor.cli.json_records import calibration_json, unit
-from monitor.cli.output import say, say_json
 from monitor.climate.calibration import (
     CAPACITIVE,
     SALTS,
@@ -39,6 +27,18 @@ from monitor.farm.entries import EntryWriter
 from monitor.farm.names import known_sensors, matching, only_one
 from monitor.logbook.amounts import SHARES, parse_share
 from monitor.records import QUANTITIES, Calibration, Quantity, SensorKey
+from monitor.terminal.context import (
+    ByOption,
+    ConfigOption,
+    JsonOption,
+    SiteContext,
+    is_running,
+    looking,
+    person,
+    working,
+)
+from monitor.terminal.json_records import calibration_json, unit
+from monitor.terminal.output import say, say_json
 from monitor.words.localizer import Localizer, percent
 
 # Beyond these a sensor that reports its own unit is broken rather than off. Own choice.

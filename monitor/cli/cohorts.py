@@ -11,7 +11,27 @@ from typing import Annotated
 
 import typer
 
-from monitor.cli.context import (
+from monitor.cli.entries import (
+    correct_entry,
+    known_cohort,
+    known_place,
+    moment_of,
+    say_log,
+    write_entry,
+)
+from monitor.cli.forecast import START_COMMAND, cohort_lines
+from monitor.development.events import Event
+from monitor.development.progress import Cohort, Ending, Origin, Purpose
+from monitor.errors import UsageError
+from monitor.farm.book import book_of
+from monitor.farm.cohorts import ForecastView, forecast_view
+from monitor.farm.entries import EntryWriter
+from monitor.logbook.amounts import read_values
+from monitor.logbook.cohort_entries import CohortEntryKind
+from monitor.logbook.notebook import LineProblem, NotebookReport
+from monitor.logbook.questions import EVERYTHING
+from monitor.records import MS_PER_HOUR, LogbookEntry, Stage, SubjectKind
+from monitor.terminal.context import (
     ByOption,
     CageOption,
     ConfigOption,
@@ -32,28 +52,8 @@ from monitor.cli.context import (
     with_options,
     working,
 )
-from monitor.cli.entries import (
-    correct_entry,
-    known_cohort,
-    known_place,
-    moment_of,
-    say_log,
-    write_entry,
-)
-from monitor.cli.forecast import START_COMMAND, cohort_lines
-from monitor.cli.json_records import Json, cohort_json, entry_json
-from monitor.cli.output import complain, say, say_json, width
-from monitor.development.events import Event
-from monitor.development.progress import Cohort, Ending, Origin, Purpose
-from monitor.errors import UsageError
-from monitor.farm.book import book_of
-from monitor.farm.cohorts import ForecastView, forecast_view
-from monitor.farm.entries import EntryWriter
-from monitor.logbook.amounts import read_values
-from monitor.logbook.cohort_entries import CohortEntryKind
-from monitor.logbook.notebook import LineProblem, NotebookReport
-from monitor.logbook.questions import EVERYTHING
-from monitor.records import MS_PER_HOUR, LogbookEntry, Stage, SubjectKind
+from monitor.terminal.json_records import Json, cohort_json, entry_json
+from monitor.terminal.output import complain, say, say_json, width
 from monitor.words.cohorts import ended_sentence
 from monitor.words.localizer import animals, day, entry
 

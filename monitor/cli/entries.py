@@ -13,19 +13,6 @@ from typing import Annotated, TypeVar
 import typer
 
 from monitor.bins.substrate import mixture
-from monitor.cli.context import (
-    ByOption,
-    ConfigOption,
-    EntryOptions,
-    JsonOption,
-    NoteOption,
-    SiteContext,
-    looking,
-    person,
-    working,
-)
-from monitor.cli.json_records import entry_json
-from monitor.cli.output import at_terminal, complain, is_wanted, say, say_json, width
 from monitor.development.progress import Cohort
 from monitor.errors import UsageError
 from monitor.farm.book import FILLED_KINDS, book_of
@@ -39,6 +26,19 @@ from monitor.logbook.places import find_place
 from monitor.logbook.questions import EVERYTHING, Unconfirmed
 from monitor.records import MS_PER_DAY, LogbookEntry, SubjectKind
 from monitor.settings.problems import suggestion
+from monitor.terminal.context import (
+    ByOption,
+    ConfigOption,
+    EntryOptions,
+    JsonOption,
+    NoteOption,
+    SiteContext,
+    looking,
+    person,
+    working,
+)
+from monitor.terminal.json_records import entry_json
+from monitor.terminal.output import at_terminal, complain, is_wanted, say, say_json, width
 from monitor.words.entries import logged_line, noted_text, written_text
 from monitor.words.guard import command
 from monitor.words.localizer import entry as wrapped

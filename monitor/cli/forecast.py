@@ -8,10 +8,7 @@ from typing import Annotated
 
 import typer
 
-from monitor.cli.context import ConfigOption, JsonOption, SiteContext, looking, say_lines, write_picture
 from monitor.cli.entries import known_cohort
-from monitor.cli.json_records import cohort_json, forecast_json, learn_json, published_json, supply_json
-from monitor.cli.output import say_json, width
 from monitor.development.supply import CageSupply
 from monitor.errors import StoreError, UsageError
 from monitor.farm.cohorts import CohortView, ForecastView, keep_forecasts, view_of
@@ -19,6 +16,9 @@ from monitor.farm.development import Development, develop
 from monitor.farm.supply import SUPPLY_DAYS, CageView, SupplyView, learn_view, supply_view
 from monitor.settings.species import published_times
 from monitor.store import Store
+from monitor.terminal.context import ConfigOption, JsonOption, SiteContext, looking, say_lines, write_picture
+from monitor.terminal.json_records import cohort_json, forecast_json, learn_json, published_json, supply_json
+from monitor.terminal.output import say_json, width
 from monitor.words.cohorts import ask_line, cohort_sentences, due_line, standing_words
 from monitor.words.entries import refused_sentence
 from monitor.words.localizer import Localizer, animals, day, entry

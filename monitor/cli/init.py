@@ -16,8 +16,6 @@ from typing import Annotated, Any, TypeVar
 
 import typer
 
-from monitor.cli.context import ConfigOption, terminal_words
-from monitor.cli.output import complain, report, say
 from monitor.errors import MonitorError, UsageError
 from monitor.notify.channels import problem_with
 from monitor.notify.ways import WAYS, Asked, ContactWay, suggested_topic
@@ -43,6 +41,8 @@ from monitor.settings.template import (
     render,
 )
 from monitor.settings.writing import free_name, refuse_to_replace, write_file, write_secret
+from monitor.terminal.context import ConfigOption, terminal_words
+from monitor.terminal.output import complain, report, say
 from monitor.words.localizer import Localizer
 
 ADDRESS_FILE = Path("secrets") / "owner-address"

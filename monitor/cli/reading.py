@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from monitor.cli.context import ConfigOption, JsonOption, QuietOption, SiteContext, looking, say_lines
-from monitor.cli.output import ExitCode, complain, console, say, say_json, width
 from monitor.errors import UsageError
 from monitor.farm.places import SiteReader, site_now
 from monitor.records import MS_PER_DAY, local
+from monitor.terminal.context import ConfigOption, JsonOption, QuietOption, SiteContext, looking, say_lines
+from monitor.terminal.output import ExitCode, complain, console, say, say_json, width
 from monitor.words import boards
 from monitor.words.alarms import every_line, health_lines, journal_lines, open_lines
 from monitor.words.localizer import entry
@@ -83,7 +83,7 @@ def now(config: ConfigOption = None, as_json: JsonOption = False, quiet: QuietOp
     with looking(config) as site:
         record = site_now(site.store, site.plan, site.now_ms)
     if as_json:
-        from monitor.cli.json_records import now_json
+        from monitor.terminal.json_records import now_json
 
         say_json(now_json(record, site.numbers, site.zone))
     elif not quiet:
@@ -111,7 +111,7 @@ def night(
             )
         report = NightReader(site.store, site.plan, span, site.now_ms).report()
     if as_json:
-        from monitor.cli.json_records import night_json
+        from monitor.terminal.json_records import night_json
 
         say_json(night_json(report, site.numbers, site.words))
         return
@@ -145,7 +145,7 @@ def nodes(config: ConfigOption = None, as_json: JsonOption = False) -> None:
         archive, nameless = _archive(site), site.store.nodes.without_name()
     words = site.words
     if as_json:
-        from monitor.cli.json_records import nodes_json, unknown_toml
+        from monitor.terminal.json_records import nodes_json, unknown_toml
 
         say_json(nodes_json(rows, unknown_toml(rows, sensors, site.plan, words), archive, words))
         return
@@ -219,7 +219,7 @@ def _show_alarms(site: SiteContext, as_json: bool, every: bool) -> None:
     """The open alarms, or every alarm that the settings make."""
     reader, words = SiteReader(site.store, site.plan, site.now_ms), site.words
     if as_json:
-        from monitor.cli.json_records import alarm_json
+        from monitor.terminal.json_records import alarm_json
 
         alarms = reader.every_alarm() if every else reader.alarms()
         say_json({"alarms": [alarm_json(alarm, site.numbers, site.zone) for alarm in alarms]})
@@ -232,7 +232,7 @@ def _show_alarms(site: SiteContext, as_json: bool, every: bool) -> None:
 def _show_journal(site: SiteContext, days: float, as_json: bool) -> None:
     rows = site.store.journal.transitions(site.now_ms - round(days * MS_PER_DAY), site.now_ms + 1)
     if as_json:
-        from monitor.cli.json_records import transition_json
+        from monitor.terminal.json_records import transition_json
 
         say_json({"journal": [transition_json(row, site.zone) for row in rows]})
     else:
@@ -254,7 +254,7 @@ def _show_health(site: SiteContext, days: float, as_json: bool) -> None:
 
     measures = health(rows, start_ms, site.now_ms, intervals)
     if as_json:
-        from monitor.cli.json_records import health_json
+        from monitor.terminal.json_records import health_json
 
         say_json(health_json(measures))
     else:

@@ -23,8 +23,6 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from monitor.cli.context import ConfigOption, open_farm, terminal_words
-from monitor.cli.output import ExitCode, console, say
 from monitor.errors import (
     BrokerRefused,
     BrokerUnreachable,
@@ -39,6 +37,8 @@ from monitor.intake.proof import Way
 from monitor.notify.channels import forget, tell_people
 from monitor.records import Transition
 from monitor.settings.loading import FarmFile
+from monitor.terminal.context import ConfigOption, open_farm, terminal_words
+from monitor.terminal.output import ExitCode, console, say
 from monitor.words.catalogue import ENGLISH
 from monitor.words.localizer import Localizer
 

@@ -15,22 +15,6 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from monitor.alarms.rules import PossibleStages
-from monitor.cli.context import (
-    ConfigOption,
-    JsonOption,
-    QuietOption,
-    ask,
-    clock_ms,
-    command_words,
-    heard_lately,
-    is_running,
-    now_of,
-    open_farm,
-    person,
-    probes_calibrated,
-    wait_until,
-)
-from monitor.cli.output import ExitCode, complain, plain, say, say_json
 from monitor.errors import (
     ChannelError,
     IntakeError,
@@ -58,6 +42,22 @@ from monitor.store import Store, copies
 from monitor.store.connection import FREE_ROOM, FileInspection
 from monitor.store.kept_sentences import unpacked
 from monitor.store.meta import AWAY, BROKER_WAY
+from monitor.terminal.context import (
+    ConfigOption,
+    JsonOption,
+    QuietOption,
+    ask,
+    clock_ms,
+    command_words,
+    heard_lately,
+    is_running,
+    now_of,
+    open_farm,
+    person,
+    probes_calibrated,
+    wait_until,
+)
+from monitor.terminal.output import ExitCode, complain, plain, say, say_json
 from monitor.words.alarms import GuardText, guard_text, sounded_text
 from monitor.words.guard import question_lines, unguarded
 from monitor.words.localizer import Localizer

@@ -14,18 +14,6 @@ from typing import Annotated, Literal, TextIO, cast
 
 import typer
 
-from monitor.cli.context import (
-    ConfigOption,
-    SiteContext,
-    clock_ms,
-    command_words,
-    look_at_farm,
-    looking,
-    open_farm,
-    with_options,
-    working,
-)
-from monitor.cli.output import complain, progress_bar, say
 from monitor.climate import quality
 from monitor.climate.calibration import CalibrationTable
 from monitor.errors import LoggerFileError, UsageError, sentence
@@ -48,6 +36,18 @@ from monitor.records import (
 from monitor.settings.schema import Settings
 from monitor.store import Store, copies
 from monitor.store.maintenance import write_csv
+from monitor.terminal.context import (
+    ConfigOption,
+    SiteContext,
+    clock_ms,
+    command_words,
+    look_at_farm,
+    looking,
+    open_farm,
+    with_options,
+    working,
+)
+from monitor.terminal.output import complain, progress_bar, say
 from monitor.words.localizer import Localizer
 
 MESSAGES_IN_BATCH = 20

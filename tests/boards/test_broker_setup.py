@@ -25,10 +25,10 @@ from tls_broker import free_port, mosquitto_path, run_mosquitto, said_by, write_
 from monitor.boards import broker_files, broker_setup, certificates, users
 from monitor.boards.broker_config import Program
 from monitor.boards.broker_files import BrokerFiles
-from monitor.cli.context import wait_until
 from monitor.settings.loading import load
 from monitor.settings.template import Counts, FarmPlan, farm_tables, render
 from monitor.settings.writing import NewFile, write_all
+from monitor.terminal.context import wait_until
 
 __all__ = ["call"]
 pytestmark = pytest.mark.mosquitto

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from monitor.cli.context import EXAMPLES
+from monitor.terminal.context import EXAMPLES
 
 
 def help_texts(command: Any) -> Iterator[str]:

@@ -16,12 +16,12 @@ from monitor.boards import broker_files
 from monitor.boards.card import Card, card_in_file
 from monitor.boards.draft import Wanted
 from monitor.boards.enrolment import Office
-from monitor.cli.context import clock_ms
 from monitor.page.context import PageContext
 from monitor.settings.loading import read
 from monitor.settings.plan import Plan, build_plan
 from monitor.settings.schema import Settings
 from monitor.store import Store
+from monitor.terminal.context import clock_ms
 
 NOW_MS = 1_790_000_000_000
 SETTINGS = """\

@@ -24,11 +24,12 @@ from cli_farm import (
     standing,
 )
 
-from monitor.cli import context, setup
+from monitor.cli import setup
 from monitor.errors import sentence
 from monitor.farm.names import numbers
 from monitor.records import AlarmState, AlarmStatus, Command, MessageKind, OutboxMessage
 from monitor.store.kept_sentences import refused
+from monitor.terminal import context
 
 Call = Callable[..., tuple[int, str, str]]
 

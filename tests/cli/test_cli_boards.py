@@ -16,7 +16,6 @@ from enrolled_farm import EnrolledFarm, running_farm
 from monitor.boards import enrolment, users
 from monitor.boards.card import read_card
 from monitor.cli import boards as commands
-from monitor.cli.context import clock_ms
 from monitor.errors import BrokerRefused
 from monitor.records import (
     Batch,
@@ -30,6 +29,7 @@ from monitor.records import (
 )
 from monitor.store import Store
 from monitor.store.meta import BROKER_WAY
+from monitor.terminal.context import clock_ms
 
 PLAIN = ("--place", "bin-4", "--sensor", "ds18b20", "--wait", "0")
 

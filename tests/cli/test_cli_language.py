@@ -12,8 +12,8 @@ from command_help import help_texts
 from settings_files import meanings
 
 from monitor.cli.app import COMMANDS, load_command
-from monitor.cli.context import stated_language, translate_help
 from monitor.settings.loading import read
+from monitor.terminal.context import stated_language, translate_help
 from monitor.words.localizer import Localizer
 
 FRENCH = Localizer.plain("fr", UTC, 0)

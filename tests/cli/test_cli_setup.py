@@ -13,9 +13,8 @@ from types import ModuleType
 import pytest
 
 from monitor import __version__
-from monitor.cli import output, run
+from monitor.cli import run
 from monitor.cli.init import ADDRESS_VARIABLE
-from monitor.cli.output import ExitCode, exit_code, plain, say
 from monitor.errors import (
     ArchiveError,
     BrokerRefused,
@@ -40,6 +39,8 @@ from monitor.records import (
 )
 from monitor.store import Store
 from monitor.store.meta import BROKER_WAY
+from monitor.terminal import output
+from monitor.terminal.output import ExitCode, exit_code, plain, say
 from monitor.words.localizer import Localizer
 
 YES = ("init", "--yes", "--time-zone", "Africa/Gaborone")

@@ -15,7 +15,6 @@ from page_farm import PASSWORD, form_token
 
 from monitor.boards import enrolment, users
 from monitor.boards.card import Card, read_card
-from monitor.cli.context import clock_ms
 from monitor.errors import BrokerRefused
 from monitor.page.boards import SHOWN_AGAIN_S, CardsShown
 from monitor.page.server import PageServer
@@ -29,6 +28,7 @@ from monitor.records import (
     SensorKey,
     TimeSource,
 )
+from monitor.terminal.context import clock_ms
 
 FORM = {
     "name": "node-03",

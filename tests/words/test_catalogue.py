@@ -22,11 +22,11 @@ from monitor import errors
 from monitor.alarms.rules import doubt_rules
 from monitor.alarms.system import Watched, system_rules
 from monitor.cli.app import COMMANDS, build_app, load_command
-from monitor.cli.context import ARGUMENTS, EXAMPLES, HELP_OPTION, OPTIONS
 from monitor.notify.policy import RecipientPolicy
 from monitor.page.app import PARTS
 from monitor.records import QUANTITIES, AlarmEvent, PlaceKind
 from monitor.settings.schema import Language, Settings
+from monitor.terminal.context import ARGUMENTS, EXAMPLES, HELP_OPTION, OPTIONS
 from monitor.words.catalogue import ENGLISH, LANGUAGES, catalogue, entry_id, sentence_id
 from monitor.words.localizer import (
     DisplayPreferences,

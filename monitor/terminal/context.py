@@ -23,7 +23,6 @@ from zoneinfo import ZoneInfo
 
 import typer
 
-from monitor.cli.output import complain, say
 from monitor.errors import Problem, SettingsError, StoreError, UsageError, one_a_line, sentence
 from monitor.farm.names import numbers
 from monitor.farm.occupancy import occupied_plan
@@ -38,6 +37,7 @@ from monitor.settings.slips import decoded, mended
 from monitor.store import Store
 from monitor.store.kept_sentences import refusal_of
 from monitor.store.meta import DEMO_CLOCK
+from monitor.terminal.output import complain, say
 from monitor.words.catalogue import ENGLISH, LANGUAGES
 from monitor.words.localizer import Localizer, environment_language, times_of_site
 

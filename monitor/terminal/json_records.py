@@ -15,7 +15,6 @@ from typing import Any
 from monitor.alarms.health import AlarmHealth
 from monitor.bins.harvest import HarvestOutlook
 from monitor.bins.outlook import SOON_H, HoursTo, MoistureOutlook
-from monitor.cli.output import plain
 from monitor.development.courses import EmergenceDay
 from monitor.development.forecast import CohortForecast, HeatHarm
 from monitor.development.progress import Cohort
@@ -38,6 +37,7 @@ from monitor.logbook.place_entries import Unguarded
 from monitor.logbook.times import iso
 from monitor.records import QUANTITIES, Calibration, LogbookEntry, SensorKey, Transition
 from monitor.settings.plan import Plan
+from monitor.terminal.output import plain
 from monitor.words import boards
 from monitor.words.boards import ArchiveNow
 from monitor.words.localizer import Localizer
