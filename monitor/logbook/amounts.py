@@ -30,8 +30,8 @@ _KG: Mapping[str, float] = {
     **dict.fromkeys(("t", "tonne", "tonnes"), 1000.0),
 }
 _YES_OR_NO: Mapping[str, bool] = {
-    **dict.fromkeys(("yes", "y", "true", "on", "x", "oui"), True),
-    **dict.fromkeys(("no", "n", "false", "off", "non"), False),
+    **dict.fromkeys(("yes", "y", "true", "on", "x", "oui", "ndiyo"), True),
+    **dict.fromkeys(("no", "n", "false", "off", "non", "hapana"), False),
 }
 _METRES: Mapping[str, float] = {"mm": 0.001, "cm": 0.01, "m": 1.0}
 _NUMBER = r"(\d+(?:\.\d+)?|\.\d+)"

@@ -1,6 +1,7 @@
 """Times and lengths of time as a person writes them: "8 Oct", "yesterday 18:00", "monday 7:00", "8/10", ISO.
 
-The one reader for command line, page and notebook, in English and French whatever the language of the farm.
+The one reader for command line, page and notebook, in English, French and Kiswahili whatever the
+language of the farm. Kiswahili counts hours from six: "saa 2" is read as a length, never as a time of day.
 What was understood is said back in words (`words`), so that a misreading is seen.
 """
 
@@ -24,39 +25,39 @@ LATEST_MS = 1000 * 365 * MS_PER_DAY
 """Times from 1970 on and before about 2970 are read. Own choice: what lies beyond is a slip."""
 
 _UNITS: Mapping[str, int] = {
-    **dict.fromkeys(("m", "min", "mins", "minute", "minutes"), MS_PER_MINUTE),
-    **dict.fromkeys(("h", "hour", "hours", "heure", "heures"), MS_PER_HOUR),
-    **dict.fromkeys(("d", "day", "days", "j", "jour", "jours"), MS_PER_DAY),
-    **dict.fromkeys(("w", "week", "weeks", "semaine", "semaines"), 7 * MS_PER_DAY),
+    **dict.fromkeys(("m", "min", "mins", "minute", "minutes", "dk", "dakika"), MS_PER_MINUTE),
+    **dict.fromkeys(("h", "hour", "hours", "heure", "heures", "saa"), MS_PER_HOUR),
+    **dict.fromkeys(("d", "day", "days", "j", "jour", "jours", "siku"), MS_PER_DAY),
+    **dict.fromkeys(("w", "week", "weeks", "semaine", "semaines", "wiki"), 7 * MS_PER_DAY),
 }
 _DAYS: Mapping[str, int] = {
-    **dict.fromkeys(("the day before yesterday", "day before yesterday", "avant-hier"), -2),
-    **dict.fromkeys(("yesterday", "hier"), -1),
-    **dict.fromkeys(("today", "aujourd'hui", "aujourd’hui"), 0),
-    **dict.fromkeys(("tomorrow", "demain"), 1),
+    **dict.fromkeys(("the day before yesterday", "day before yesterday", "avant-hier", "juzi"), -2),
+    **dict.fromkeys(("yesterday", "hier", "jana"), -1),
+    **dict.fromkeys(("today", "aujourd'hui", "aujourd’hui", "leo"), 0),
+    **dict.fromkeys(("tomorrow", "demain", "kesho"), 1),
 }
 _WEEKDAYS: Mapping[str, int] = {
-    **dict.fromkeys(("monday", "mon", "lundi", "lun"), 0),
-    **dict.fromkeys(("tuesday", "tue", "tues", "mardi"), 1),
-    **dict.fromkeys(("wednesday", "wed", "mercredi", "mer"), 2),
-    **dict.fromkeys(("thursday", "thu", "thur", "thurs", "jeudi", "jeu"), 3),
-    **dict.fromkeys(("friday", "fri", "vendredi", "ven"), 4),
-    **dict.fromkeys(("saturday", "sat", "samedi", "sam"), 5),
-    **dict.fromkeys(("sunday", "sun", "dimanche", "dim"), 6),
+    **dict.fromkeys(("monday", "mon", "lundi", "lun", "jumatatu"), 0),
+    **dict.fromkeys(("tuesday", "tue", "tues", "mardi", "mar", "jumanne"), 1),
+    **dict.fromkeys(("wednesday", "wed", "mercredi", "mer", "jumatano"), 2),
+    **dict.fromkeys(("thursday", "thu", "thur", "thurs", "jeudi", "jeu", "alhamisi"), 3),
+    **dict.fromkeys(("friday", "fri", "vendredi", "ven", "ijumaa"), 4),
+    **dict.fromkeys(("saturday", "sat", "samedi", "sam", "jumamosi"), 5),
+    **dict.fromkeys(("sunday", "sun", "dimanche", "dim", "jumapili"), 6),
 }
 _MONTHS: Mapping[str, int] = {
-    **dict.fromkeys(("january", "jan", "janvier", "janv"), 1),
-    **dict.fromkeys(("february", "feb", "février", "fevrier", "févr", "fevr", "fév", "fev"), 2),
-    **dict.fromkeys(("march", "mar", "mars"), 3),
-    **dict.fromkeys(("april", "apr", "avril", "avr"), 4),
-    **dict.fromkeys(("may", "mai"), 5),
-    **dict.fromkeys(("june", "jun", "juin"), 6),
-    **dict.fromkeys(("july", "jul", "juillet", "juil"), 7),
-    **dict.fromkeys(("august", "aug", "août", "aout"), 8),
-    **dict.fromkeys(("september", "sept", "sep", "septembre"), 9),
-    **dict.fromkeys(("october", "oct", "octobre"), 10),
-    **dict.fromkeys(("november", "nov", "novembre"), 11),
-    **dict.fromkeys(("december", "dec", "décembre", "decembre", "déc"), 12),
+    **dict.fromkeys(("january", "jan", "janvier", "janv", "januari"), 1),
+    **dict.fromkeys(("february", "feb", "février", "fevrier", "févr", "fevr", "fév", "fev", "februari"), 2),
+    **dict.fromkeys(("march", "mar", "mars", "machi", "mac"), 3),
+    **dict.fromkeys(("april", "apr", "avril", "avr", "aprili"), 4),
+    **dict.fromkeys(("may", "mai", "mei"), 5),
+    **dict.fromkeys(("june", "jun", "juin", "juni"), 6),
+    **dict.fromkeys(("july", "jul", "juillet", "juil", "julai"), 7),
+    **dict.fromkeys(("august", "aug", "août", "aout", "agosti", "ago"), 8),
+    **dict.fromkeys(("september", "sept", "sep", "septembre", "septemba"), 9),
+    **dict.fromkeys(("october", "oct", "octobre", "oktoba", "okt"), 10),
+    **dict.fromkeys(("november", "nov", "novembre", "novemba"), 11),
+    **dict.fromkeys(("december", "dec", "décembre", "decembre", "déc", "desemba", "des"), 12),
 }
 YEARS_BACK = 8
 """How many years a date without one is looked for: 29 February comes once in four, or once in eight."""
@@ -67,6 +68,8 @@ def _any(names: Iterable[str]) -> str:
     return "|".join(sorted(map(re.escape, names), key=len, reverse=True))
 
 
+_UNIT_FIRST = re.compile(r"\b(dk|dakika|saa|siku|wiki) (\d{1,6})\b")
+_PAST = re.compile(r" (?:iliyopita|zilizopita)$")
 _PART = re.compile(r"(\d{1,6}(?:[.,]\d{1,2})?)\s*([a-z]+)\s*")
 _CLOCK = (
     r"(?:(?P<h>[01]?\d|2[0-3])(?::|h| h )(?P<m>[0-5]\d)(?: ?(?P<half>am|pm))?"
@@ -98,10 +101,15 @@ def iso(at_ms: int | None, zone: tzinfo) -> str | None:
 
 def parse_length(text: str) -> int:
     """A length of time in ms; UsageError for one that is not understood or not above zero."""
-    length_ms = _length(text.strip().lower())
+    length_ms = _length(_unit_last(text.strip().lower()))
     if not length_ms:
         raise UsageError("{text} is no length of time; allowed: {allowed}", text=repr(text), allowed=LENGTHS)
     return length_ms
+
+
+def _unit_last(text: str) -> str:
+    """A length with its units after their numbers, as others have it: "saa 2 dk 10" is "2 saa 10 dk"."""
+    return _UNIT_FIRST.sub(r"\2 \1", text)
 
 
 def _length(text: str) -> int | None:
@@ -170,12 +178,13 @@ class TimeReader:
         return self._now_here.date()
 
     def _now(self, text: str) -> int | None:
-        return self.now_ms if text in ("now", "maintenant") else None
+        return self.now_ms if text in ("now", "maintenant", "sasa") else None
 
     def _ago(self, text: str) -> int | None:
-        back = text.removesuffix(" ago").removeprefix("il y a ")
-        ahead = text.removeprefix("in ").removeprefix("dans ")
-        length = _length(back) if back != text else _length(ahead) if ahead != text else None
+        back = _PAST.sub("", text.removesuffix(" ago").removeprefix("il y a "))
+        ahead = text.removeprefix("in ").removeprefix("dans ").removeprefix("baada ya ")
+        said = back if back != text else ahead if ahead != text else ""
+        length = _length(_unit_last(said)) if said else None
         if length is None:
             return None
         return self.now_ms - length if back != text else self.now_ms + length
@@ -222,7 +231,9 @@ class TimeReader:
         if in_front is None:
             return self._calendar_date(plain)
         day = self._calendar_date(in_front["date"])
-        if day is not None and day.weekday() != _WEEKDAYS[in_front["name"]]:
+        if day is None:
+            return self._calendar_date(plain)  # "Mar" is a Tuesday in French, and a month.
+        if day.weekday() != _WEEKDAYS[in_front["name"]]:
             raise UsageError(
                 "{text}: {date} is another day of the week; correct one of the two",
                 text=repr(text),

@@ -31,7 +31,7 @@ from monitor.records import Command, CommandKind
 from monitor.settings.plan import Plan
 from monitor.store import Store
 from monitor.store.kept_sentences import refusal_of
-from monitor.words.catalogue import LANGUAGES
+from monitor.words.catalogue import LANGUAGES, UNREAD
 from monitor.words.localizer import DisplayPreferences, Localizer, preferred_language
 
 log = logging.getLogger(__name__)
@@ -81,7 +81,7 @@ class Renderer:
             auto_reload=False,
         )
         addresses = {name: f"/static/{name}?v={file.version}" for name, file in files.items()}
-        self._environment.globals.update(files=addresses, languages=LANGUAGES)
+        self._environment.globals.update(files=addresses, languages=LANGUAGES, unread=sorted(UNREAD))
 
     def page(
         self, request: RequestContext, template: str, status: int, values: Mapping[str, object]

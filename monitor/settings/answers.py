@@ -24,7 +24,7 @@ _METRES: Mapping[str, float] = {
 }
 _ALTITUDE = re.compile(r"([-+−]?[\d .,'’]*\d)\s*([a-zè]*)\.?")
 _COUNT = re.compile(r"(\d{1,4})\b[^\d]*")
-_YES, _NO = frozenset({"y", "yes", "o", "oui"}), frozenset({"n", "no", "non"})
+_YES, _NO = frozenset({"y", "yes", "o", "oui", "ndiyo"}), frozenset({"n", "no", "non", "hapana"})
 
 
 def machine_time_zone() -> str:
@@ -108,7 +108,7 @@ def read_count(written: str) -> int:
 
 
 def read_yes(written: str) -> bool:
-    """Yes or no, in English or French."""
+    """Yes or no, in one of the languages."""
     plain = written.strip().casefold()
     if plain not in _YES | _NO:
         raise UsageError('"{written}" is neither yes nor no; allowed: y or n', written=written)

@@ -40,7 +40,7 @@ Secret = Annotated[SecretStr, Field(min_length=1)]
 Positive = Annotated[float, Field(gt=0)]
 NotNegative = Annotated[float, Field(ge=0)]
 Port = Annotated[int, Field(ge=1, le=65535)]
-Language = Literal["en", "fr"]
+Language = Literal["en", "fr", "sw"]
 LocalTime = Annotated[datetime.time, BeforeValidator(_local_time)]
 
 

@@ -1,7 +1,8 @@
 """The catalogue: every sentence that a person reads, by language, in Project Fluent files.
 
-There are two kinds. A *message* has a key in the code, such as `now.fine`; its entry is `now-fine`,
-and every language has it. A *sentence* arises below this room (the text of an error, the response
+There are two kinds. A *message* has a key in the code, such as `now.fine`; its entry is `now-fine`.
+English has every one; where another language lacks one, the English stands (`STAYS_ENGLISH` says which
+files may lack some). A *sentence* arises below this room (the text of an error, the response
 of an alarm in a species file) and carries its own English; the other languages know it by an id made from
 that English (`sentence_id`).
 
@@ -20,7 +21,32 @@ from fluent.runtime import FluentBundle, FluentResource
 from fluent.runtime.types import fluent_number
 
 ENGLISH = "en"
-LANGUAGES: Mapping[str, str] = {"en": "English", "fr": "Français"}
+LANGUAGES: Mapping[str, str] = {"en": "English", "fr": "Français", "sw": "Kiswahili"}
+UNREAD = frozenset({"sw"})
+"""Languages that no native speaker has read yet; the choice of language says so."""
+_TERMINAL = frozenset(
+    (
+        "battery_sentences",
+        "broker",
+        "broker_sentences",
+        "cli_sentences",
+        "commands",
+        "demo",
+        "demo_sentences",
+        "help",
+        "science",
+        "settings_keys",
+        "settings_sentences",
+        "terminal_sentences",
+    )
+)
+STAYS_ENGLISH: Mapping[str, frozenset[str]] = {"sw": _TERMINAL}
+"""The files of the catalogue, by language, whose entries may be missing and are then said in English.
+
+For Kiswahili: what only the command line says, wherever its help stands, the notes of science, and the
+meanings of settings keys.
+What a person meets on the page, in messages and in the night report is demanded by the tests.
+"""
 _ENTRY = re.compile(r"^([a-zA-Z][\w-]*) *=", re.MULTILINE)
 _VARIABLE = re.compile(r"\$(\w+)")
 _WORD = re.compile(r"[a-z0-9]+")
@@ -39,7 +65,12 @@ class Catalogue:
         return entry in self._sources
 
     def format(self, entry: str, values: Mapping[str, object]) -> str:
-        """The text of an entry with its values put in; KeyError where there is none or a value is missing."""
+        """The text of an entry with its values put in, in English where this language lacks it.
+
+        KeyError where there is none or a value is missing.
+        """
+        if entry not in self._sources and self.language != ENGLISH:
+            return catalogue(ENGLISH).format(entry, values)
         if not self._bundle.has_message(entry):
             self._bundle.add_resource(FluentResource(self._sources[entry]))
         pattern = self._bundle.get_message(entry).value

@@ -115,8 +115,9 @@ class Localizer:
         return self.t(key, count=count, **values)
 
     def has(self, key: str) -> bool:
-        """Whether the catalogue knows a key."""
-        return self._catalogue.has(entry_id(key))
+        """Whether the catalogue knows a key, be it in English alone."""
+        known = entry_id(key)
+        return self._catalogue.has(known) or catalogue(ENGLISH).has(known)
 
     def text(self, english: str) -> str:
         """A sentence of the rules that come with the program; one that the farm wrote itself stays."""

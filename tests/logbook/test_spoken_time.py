@@ -6,11 +6,14 @@ from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
 import pytest
+from babel import Locale
 from hypothesis import given
 from hypothesis import strategies as st
 
 from monitor.errors import UsageError
 from monitor.logbook.times import TimeReader, iso, parse_length
+from monitor.records import local
+from monitor.words.catalogue import LANGUAGES
 
 ZONE = ZoneInfo("Africa/Gaborone")
 BERLIN = ZoneInfo("Europe/Berlin")
@@ -84,6 +87,21 @@ def test_a_time_of_day_ahead_is_the_next_one(text: str, expected: str) -> None:
         ("avant-hier", "2026-11-23 00:00"),
         ("il y a 2 heures", "2026-11-25 12:30"),
         ("dans 20 min", "2026-11-25 14:50"),
+        ("jana 18:00", "2026-11-24 18:00"),
+        ("juzi", "2026-11-23 00:00"),
+        ("leo 7:00", "2026-11-25 07:00"),
+        ("jumatatu 7:00", "2026-11-23 07:00"),
+        ("8 okt 18:00", "2026-10-08 18:00"),
+        ("8 Ago", "2026-08-08 00:00"),
+        ("8 Agosti 2026, 18:00", "2026-08-08 18:00"),
+        ("saa 2 zilizopita", "2026-11-25 12:30"),
+        ("saa 1 dk 30 zilizopita", "2026-11-25 13:00"),
+        ("siku 2 zilizopita", "2026-11-23 14:30"),
+        ("baada ya dk 20", "2026-11-25 14:50"),
+        ("mar. 7:00", "2026-11-24 07:00"),
+        ("mar 24 nov", "2026-11-24 00:00"),
+        ("Mar. 8", "2026-03-08 00:00"),
+        ("8 mar", "2026-03-08 00:00"),
         ("monday 7:00", "2026-11-23 07:00"),
         ("lundi 7h", "2026-11-23 07:00"),
         ("wed 7:00", "2026-11-25 07:00"),
@@ -238,3 +256,22 @@ def test_any_text_is_a_moment_or_is_refused(text: str, month_first: bool, ahead:
     except UsageError:
         return
     assert _local(at_ms)
+
+
+@pytest.mark.parametrize("text", ["saa 2", "jana saa 2", "saa 2 usiku", "saa mbili"])
+def test_an_hour_by_the_swahili_clock_is_not_guessed(text: str) -> None:
+    with pytest.raises(UsageError):
+        TimeReader(NOW_MS, ZONE).moment(text)
+
+
+def test_every_day_and_month_of_each_language_is_read_as_the_page_shows_it() -> None:
+    for language in LANGUAGES:
+        locale = Locale.parse(language)
+        for width in ("wide", "abbreviated"):
+            for month, name in locale.months["format"][width].items():
+                assert (
+                    _local(TimeReader(NOW_MS, ZONE).moment(f"8 {name} 2025")) == f"2025-{month:02}-08 00:00"
+                )
+            for number, name in locale.days["format"][width].items():
+                read = TimeReader(NOW_MS, ZONE).moment(f"{name} 7:00")
+                assert local(read, ZONE).weekday() == number, name

@@ -1,4 +1,4 @@
-"""The catalogue: both languages say the same things, and the page asks only for what is there."""
+"""The catalogue: all languages say the same things, and the page asks only for what is there."""
 
 from __future__ import annotations
 
@@ -6,6 +6,8 @@ import ast
 import inspect
 import re
 import string
+import subprocess
+import sys
 import tomllib
 from collections.abc import Mapping
 from pathlib import Path
@@ -27,7 +29,15 @@ from monitor.page.app import PARTS
 from monitor.records import QUANTITIES, AlarmEvent, PlaceKind
 from monitor.settings.schema import Language, Settings
 from monitor.terminal.context import ARGUMENTS, EXAMPLES, HELP_OPTION, OPTIONS
-from monitor.words.catalogue import ENGLISH, LANGUAGES, catalogue, entry_id, sentence_id
+from monitor.words.catalogue import (
+    ENGLISH,
+    LANGUAGES,
+    STAYS_ENGLISH,
+    UNREAD,
+    catalogue,
+    entry_id,
+    sentence_id,
+)
 from monitor.words.localizer import (
     DisplayPreferences,
     Localizer,
@@ -38,6 +48,7 @@ from monitor.words.localizer import (
 
 PACKAGE = Path(__file__).parents[2] / "monitor"
 PAGE = PACKAGE / "page"
+WORDS = PACKAGE / "words"
 OTHERS = sorted(set(LANGUAGES) - {ENGLISH})
 REASONS = (
     "a low alarm is acknowledged by clearing",
@@ -63,6 +74,20 @@ def messages(language: str) -> Mapping[str, frozenset[str]]:
     """The entries of a language that have a key in the code: those that English has too."""
     english = catalogue(ENGLISH).variables()
     return {name: values for name, values in catalogue(language).variables().items() if name in english}
+
+
+def entries_of(path: Path) -> set[str]:
+    """The ids of the entries of one file."""
+    return set(re.findall(r"^([a-zA-Z][\w-]*) *=", path.read_text(encoding="utf-8"), re.MULTILINE))
+
+
+def may_stay_english(language: str) -> set[str]:
+    """The entries that a language may lack: those of the files that are named, help, and settings keys."""
+    if language not in STAYS_ENGLISH:
+        return set()
+    named = [WORDS / full / f"{stem}.ftl" for full in (ENGLISH, "fr") for stem in STAYS_ENGLISH[language]]
+    free = {name for path in named if path.exists() for name in entries_of(path)}
+    return free | {sentence_id(each) for each in (*help_sentences(), *meanings())}
 
 
 def rule_sentences() -> list[str]:
@@ -106,7 +131,10 @@ def _says(name: str) -> bool:
 
 @pytest.mark.parametrize("language", OTHERS)
 def test_a_language_has_every_message_with_its_values(language: str) -> None:
-    assert messages(language) == catalogue(ENGLISH).variables()
+    english, free = catalogue(ENGLISH).variables(), may_stay_english(language)
+    lacked = set(english) - set(messages(language))
+    assert sorted(lacked - free) == []
+    assert messages(language) == {name: values for name, values in english.items() if name not in lacked}
 
 
 @pytest.mark.parametrize("language", OTHERS)
@@ -117,8 +145,50 @@ def test_a_language_has_every_sentence(language: str) -> None:
         sentence_id(each) for each in (*rule_sentences(), *error_sentences(), *help_sentences(), *meanings())
     }
     known = set(catalogue(language).variables()) - set(messages(language))
-    assert sorted(spoken - known) == []
+    assert sorted(spoken - known - may_stay_english(language)) == []
     assert sorted(known - spoken) == [], "a translation of what nobody says any more"
+
+
+def test_what_may_stay_english_is_named_openly() -> None:
+    for language, stems in STAYS_ENGLISH.items():
+        assert language not in (ENGLISH, "fr"), "English is whole, and French is what the list is made from"
+        there = {path.stem for full in (ENGLISH, "fr") for path in (WORDS / full).glob("*.ftl")}
+        assert stems <= there
+        named = [WORDS / ENGLISH / f"{stem}.ftl" for stem in stems]
+        free = {name for path in named if path.exists() for name in entries_of(path)}
+        areas = {name.partition("-")[0] for name in free}
+        shown = {"now", "night", "bins", "cohorts", "alarm", "message", "logbook", "nodes", "me", "login"}
+        assert not areas & shown, "the page, messages and the report are in every language"
+
+
+@pytest.mark.parametrize("language", sorted(STAYS_ENGLISH))
+def test_a_gap_is_said_in_english(language: str) -> None:
+    free = set(catalogue(ENGLISH).variables()) - set(catalogue(language).variables())
+    gap = "demo-page"
+    assert gap in free
+    values = {"address": "http://127.0.0.1", "password": "x"}
+    said, english = words(language), words(ENGLISH)
+    assert said.has("demo.page")
+    assert said.t("demo.page", **values) == english.t("demo.page", **values)
+    with pytest.raises(KeyError):
+        said.t("demo.no_such_entry")
+    assert not said.has("demo.no_such_entry")
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_every_entry_can_be_said(language: str) -> None:
+    for name, values in catalogue(language).variables().items():
+        assert catalogue(language).format(name, dict.fromkeys(values, 2))
+
+
+def test_a_language_that_nobody_uses_is_not_read() -> None:
+    program = (
+        "from zoneinfo import ZoneInfo; from monitor.words.catalogue import catalogue; "
+        "from monitor.words.localizer import Localizer; "
+        "Localizer.plain('fr', ZoneInfo('UTC'), 0).t('now.fine'); print(catalogue.cache_info().currsize)"
+    )
+    read = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=True)
+    assert read.stdout.strip() == "1"
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
@@ -207,6 +277,9 @@ def test_values_in_other_words() -> None:
     assert words("en", True).value("condensation_margin", 1.0) == "1.8\u00a0°F", "a difference has no 32"
     assert words("fr").n("now.need", 0) == "0 lieu a besoin de vous"
     assert words("en").n("now.need", 0) == "0 places need you"
+    assert words("sw").value("air_temperature", 21.5) == "21.5\u00a0°C"
+    assert words("sw").n("now.need", 1) == "Sehemu 1 inakuhitaji"
+    assert words("sw").n("now.need", 2) == "Sehemu 2 zinakuhitaji"
 
 
 def test_times_as_people_read_them() -> None:
@@ -216,11 +289,23 @@ def test_times_as_people_read_them() -> None:
     assert words().length(2 * 1440 * minute) == "2 days"
     assert words().clock(NOW_MS - 3 * 1440 * minute).startswith("Fri ")
     assert words("fr").clock(NOW_MS - 30 * 1440 * minute).startswith("22 août")
+    assert words("sw").clock(NOW_MS - 3 * 1440 * minute).startswith("Ijumaa ")
+    assert words("sw").clock(NOW_MS - 30 * 1440 * minute).startswith("22 Ago")
+    assert words("sw").length(90 * minute).replace("\u00a0", " ") == "saa 1 dk 30"
+    assert words("sw").ago(NOW_MS - 4 * minute).replace("\u00a0", " ").endswith("(dk 4 zilizopita)")
 
 
 @pytest.mark.parametrize(
     ("header", "language"),
-    [("fr", "fr"), ("FR-be,en", "fr"), ("de,fr;q=0.3", "fr"), ("", "en"), ("*", "en"), ("x" * 9999, "en")],
+    [
+        ("fr", "fr"),
+        ("FR-be,en", "fr"),
+        ("de,fr;q=0.3", "fr"),
+        ("", "en"),
+        ("*", "en"),
+        ("x" * 9999, "en"),
+        ("sw-KE,en;q=0.8", "sw"),
+    ],
 )
 def test_the_language_of_a_browser(header: str, language: str) -> None:
     assert preferred_language(header) == language
@@ -234,6 +319,7 @@ def test_the_language_of_a_browser(header: str, language: str) -> None:
         ({"LANG": "fr_FR.UTF-8", "LC_MESSAGES": "en_GB.UTF-8"}, "en"),
         ({"LANG": "en_GB.UTF-8", "LC_MESSAGES": "en_GB.UTF-8", "LC_ALL": "fr_CA"}, "fr"),
         ({"LANG": "fr_FR.UTF-8", "LC_ALL": ""}, "fr"),
+        ({"LANG": "sw_TZ.UTF-8"}, "sw"),
         ({"LANG": "C.UTF-8"}, "en"),
         ({"LANG": "de_DE.UTF-8"}, "en"),
     ],
@@ -244,6 +330,7 @@ def test_the_language_of_a_terminal(environment: Mapping[str, str], language: st
 
 def test_the_settings_take_every_language_of_the_catalogue() -> None:
     assert set(get_args(Language)) == set(LANGUAGES)
+    assert set(LANGUAGES) - {ENGLISH} >= UNREAD
 
 
 def settings_with(site_language: str, recipient: Mapping[str, object]) -> Settings:
@@ -258,6 +345,8 @@ def test_messages_are_in_the_language_of_the_person_else_of_the_site() -> None:
         ("fr", {}, "fr"),
         ("fr", {"language": "en"}, "en"),
         ("en", {"language": "fr"}, "fr"),
+        ("sw", {}, "sw"),
+        ("fr", {"language": "sw"}, "sw"),
     ):
         settings = settings_with(site_language, recipient)
         assert Localizer.of_site(settings, NOW_MS).language == site_language

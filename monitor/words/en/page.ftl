@@ -181,6 +181,7 @@ me-who = You are logged in as { $name } ({ $role }).
 me-who_unnamed = You are logged in as { $role }.
 me-preferences = How you want the page
 me-language = Language
+me-language_unread = { $language }: no native speaker has read it yet. Tell us what sounds wrong.
 me-language_wrong = Choose one of the languages that are offered.
 me-unit = Temperatures in
 me-keep = Keep

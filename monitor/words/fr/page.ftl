@@ -181,6 +181,7 @@ me-who = Vous êtes connecté en tant que { $name } ({ $role }).
 me-who_unnamed = Vous êtes connecté en tant que { $role }.
 me-preferences = Comment vous voulez la page
 me-language = Langue
+me-language_unread = { $language } : aucune personne de cette langue ne l’a encore relu. Dites ce qui sonne faux.
 me-language_wrong = Choisir une des langues proposées.
 me-unit = Températures en
 me-keep = Garder

@@ -1,0 +1,96 @@
+# Makosa ya broker, ukurasa na hifadhidata yanayoonekana kwenye ukurasa au kwenye ujumbe. Jina ni sentensi ya Kiingereza.
+
+the-broker-refused-the-user-name-or-password =
+    broker ilikataa jina la mtumiaji au neno la siri
+the-broker-has-banned-this-client =
+    broker imezuia programu hii
+the-broker-says-that-it-is-not-available-now =
+    broker inasema haipatikani sasa
+the-broker-says-that-it-is-busy =
+    broker inasema ina kazi nyingi
+nothing-answers-at-where-error-is-the-broker-running-and-are-host-and-port-right =
+    hakuna kinachojibu huko { $where }: { $error }; je, broker inafanya kazi, na host na port ni sahihi?
+the-connection-to-the-broker-was-lost-reason =
+    muunganisho na broker ulikatika: { $reason }
+the-connection-to-the-broker-was-lost =
+    muunganisho na broker ulikatika
+the-broker-refused-the-connection-reason =
+    broker ilikataa muunganisho: { $reason }
+the-broker-did-not-answer-within-seconds-seconds =
+    broker haikujibu ndani ya sekunde { $seconds }
+too-many-messages-wait-this-one-stays-in-the-broker =
+    jumbe nyingi mno zinasubiri; huu unabaki kwenye broker
+the-service-stops-it-is-copied-after-the-next-start =
+    programu inasimama; nakala itafanywa ikiwashwa tena
+there-is-no-recipient-recipient-the-settings-name-known =
+    hakuna mpokeaji '{ $recipient }'; mipangilio inataja { $known }
+there-is-no-alarm-alarm-rearing-monitor-alarms-lists-those-that-are-active =
+    hakuna onyo '{ $alarm }'; `rearing-monitor alarms` inaonyesha yanayoendelea
+nobody =
+    hakuna mtu
+an-alarm-that-is-state-cannot-take-the-event-event-nothing-was-changed =
+    onyo lililo { $state } haliwezi kupokea tukio { $event }; hakuna kilichobadilishwa
+the-books-of-the-bin-do-not-close-water-water-kg-where-water-due-kg-should-be-dry-matter-dry-kg-where-dry-due-kg-should-be =
+    hesabu za pipa hazilingani: maji kg { $water } badala ya kg { $water_due }, kikavu kg { $dry } badala ya kg { $dry_due }
+path-what-error-to-mend-remedy =
+    { $path }: { $what } ({ $error }). Kurekebisha: { $remedy }.
+stop-the-service-keep-the-damaged-file-put-the-newest-backup-in-its-place-and-start-again-when-it-happens-twice-replace-the-memory-card-or-disk =
+    simamisha programu, weka faili iliyoharibika, weka nakala mpya zaidi mahali pake na uanze tena; ikitokea mara mbili, badilisha kadi ya kumbukumbu au diski
+free-some-room-on-that-disk-old-backups-first-or-move-the-database-to-a-larger-one-nodes-and-broker-keep-their-readings-meanwhile-and-the-service-goes-on-by-itself =
+    ongeza nafasi kwenye diski hiyo (nakala za zamani kwanza) au hamisha hifadhidata kwenye kubwa zaidi; vifaa na broker vinaweka vipimo vyao kwa muda huo na programu itaendelea yenyewe
+the-disk-has-no-room-left =
+    diski haina nafasi tena
+another-program-holds-the-database =
+    programu nyingine inashikilia hifadhidata
+close-the-other-program-that-has-this-file-open-then-try-again =
+    funga programu nyingine iliyofungua faili hii, kisha jaribu tena
+the-database-refused =
+    hifadhidata ilikataa
+report-this-text-to-whoever-maintains-the-monitor =
+    mpe maandishi haya anayetunza programu
+the-database-file-is-damaged =
+    faili ya hifadhidata imeharibika
+this-file-is-not-a-database =
+    faili hii si hifadhidata
+give-another-file-in-store-path-or-put-this-one-back-from-a-backup =
+    toa faili nyingine kwenye [store] path, au rudisha hii kutoka nakala
+the-database-cannot-be-opened =
+    hifadhidata haifunguki
+the-database-may-not-be-opened =
+    hairuhusiwi kufungua hifadhidata
+the-database-may-not-be-written-to =
+    hairuhusiwi kuandika kwenye hifadhidata
+the-disk-does-not-read-or-write-this-file =
+    diski haisomi wala kuandika faili hii
+look-at-the-memory-card-or-disk-and-its-cable-copy-the-file-away-before-anything-else =
+    angalia kadi ya kumbukumbu au diski na waya wake; nakili faili mahali pengine kabla ya kitu kingine
+path-the-database-file-is-damaged-error-to-mend-remedy =
+    { $path }: faili ya hifadhidata imeharibika ({ $error }). Kurekebisha: { $remedy }.
+path-exists-already-nothing-was-written-to-mend-give-another-name =
+    { $path } tayari ipo; hakuna kilichoandikwa. Kurekebisha: toa jina jingine.
+the-folder-folder-does-not-exist-to-mend-create-it =
+    folda { $folder } haipo. Kurekebisha: iunde.
+folder-takes-the-copies-of-another-site-site-and-nothing-was-written-to-mend-give-each-site-a-folder-of-its-own =
+    { $folder } hupokea nakala za shamba jingine ({ $site }), na hakuna kilichoandikwa. Kurekebisha: kila shamba lipe folda yake.
+folder-was-not-prepared-for-copies-and-nothing-was-written-if-it-is-on-a-stick-or-disk-see-whether-that-is-plugged-in-and-mounted-if-it-is-the-right-folder-run-command =
+    { $folder } haikuandaliwa kwa nakala, na hakuna kilichoandikwa. Kama iko kwenye flashi au diski, angalia kama imechomekwa na kuunganishwa. Kama ni folda sahihi, endesha: { $command }
+the-folder-folder-does-not-exist-and-nothing-was-written-if-it-is-on-a-stick-or-disk-see-whether-that-is-plugged-in-and-mounted-else-create-it-then-run-command =
+    folda { $folder } haipo, na hakuna kilichoandikwa. Kama iko kwenye flashi au diski, angalia kama imechomekwa na kuunganishwa; la sivyo iunde. Kisha endesha: { $command }
+path-cannot-be-copied-why-to-mend-run-rearing-monitor-check =
+    { $path } haiwezi kunakiliwa: { $why }. Kurekebisha: endesha `rearing-monitor check`.
+path-cannot-be-read-why =
+    { $path } haisomeki: { $why }
+path-the-copy-does-not-hold-what-the-database-holds-tables-it-was-thrown-away-to-mend-try-again-when-it-happens-twice-use-another-stick-or-disk =
+    { $path }: nakala haina kilichomo kwenye hifadhidata ({ $tables }); ilitupwa. Kurekebisha: jaribu tena; ikitokea mara mbili, tumia flashi au diski nyingine.
+the-broker-refuses-what-this-program-sends-to-itself-and-no-board-is-heard-rights-checks =
+    broker inakataa kinachotumwa na programu hii kwa yenyewe, na hakuna kifaa kinachosikika: ruhusa. { $checks }
+the-broker-takes-what-boards-send-but-does-not-pass-it-on-topic-or-rights-checks =
+    broker inapokea vinachotuma vifaa, lakini haipitishi: mada au ruhusa. { $checks }
+the-broker-does-not-answer =
+    broker haijibu
+an-error-of-the-program-kind-its-log-tells-more =
+    hitilafu ya programu ({ $kind }); kumbukumbu zake zinasema zaidi
+the-monitor-itself-could-not-do-it-kind =
+    programu yenyewe haikuweza kuifanya ({ $kind })
+the-channel-broke-kind =
+    njia ya kutuma ilivunjika ({ $kind })

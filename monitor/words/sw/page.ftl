@@ -1,0 +1,252 @@
+# Maneno ya ukurasa kwa Kiswahili. Neno lililo ndani ya {mabano} huwekwa na programu: liache lilivyo.
+#
+# No native speaker has read this language yet. Where the translator was not sure stands "# uncertain".
+#
+# The same word for the same thing, in all files of this folder:
+#   larvae             mabuu (living: "mabuu wamekufa"); not "funza", which is also the jigger flea that bites people
+#   eggs, to hatch     mayai, kuanguliwa
+#   prepupae           mabuu weusi: what the farmer sees, larvae that turned dark
+#   pupae              pupa (as schoolbooks write it)
+#   flies              nzi
+#   animals            wadudu: all stages together
+#   place              sehemu (one or many, the same word)
+#   room               chumba, vyumba
+#   love cage          kizimba cha nzi, vizimba (as for fish in cages)
+#   hatching tray      trei ya kuangulia
+#   grow-out bin       pipa, mapipa
+#   pupation box       boksi la pupa
+#   cohort             kundi, makundi: animals that began together
+#   substrate          lishe: what is in the bin and in which larvae live   # uncertain
+#   feed               chakula
+#   bran               pumba
+#   moisture, humidity unyevu, unyevu wa hewa
+#   dry, wet           kavu, maji mengi
+#   temperature, heat  joto
+#   limit              kikomo, vikomo
+#   alarm              onyo, maonyo
+#   acknowledged       limeonwa (somebody has said: nimeona)
+#   put aside          limewekwa kando
+#   to guard           kulinda, ulinzi
+#   board              kifaa, vifaa: the device that carries the sensors
+#   sensor, probe      kihisi, vihisi
+#   reading            kipimo, vipimo
+#   broker             broker: the program's own name for it, as in English
+#   the monitor        programu
+#   settings           mipangilio
+#   message            ujumbe, jumbe
+#   logbook, entry     daftari, ingizo, maingizo
+#   copy, archive      nakala, hifadhi ya nje   # uncertain
+#   water, weigh, stir maji, uzito, koroga
+#   spread, harvest    tandaza, vuna
+#
+# Times of day are always in figures on the 24-hour clock, "14:30"; "saa 2" is a length, two hours, never a
+# time of day, since in speech it would be eight o'clock.
+
+
+## format
+
+format-list = { ", " }
+format-quoted = “{ $text }”
+format-colon = { ":" }
+format-clauses = { "; " }
+
+## length
+
+length-moment = chini ya dakika moja
+length-minutes = dk { $count }
+length-hours = saa { $count }
+length-ago = { $at } ({ $length } zilizopita)
+length-weeks = wiki { $count }
+length-years =
+    { $count ->
+        [one] mwaka { $count }
+       *[other] miaka { $count }
+    }
+length-days = siku { $count }
+
+## unit
+
+unit-RH = %
+unit-min = dk
+unit-h = saa
+
+## value
+
+value-none = hakuna kipimo
+value-span = { $low } hadi { $high }
+value-doubtful = cha mashaka
+value-index = Namba ya kihisi
+value-no_moisture = ni namba tu, si unyevu
+value-not_since = hakijasikika tangu { $at }
+value-broken = kihisi kinaonyesha kisichowezekana
+
+## base
+
+base-skip = Nenda kwenye yaliyomo
+base-parts = Sehemu za ukurasa
+base-more = Zaidi
+base-invented = Mfano wa majaribio
+
+## part
+
+part-now = Sasa
+part-night = Usiku
+part-alarms = Maonyo
+part-nodes = Vifaa
+part-me = Wewe
+
+## role
+
+role-visitor = mgeni
+role-helper = msaidizi
+role-owner = mmiliki
+
+## state
+
+state-high = Chukua hatua sasa
+state-medium = Chukua hatua mapema
+state-low = Iangalie
+state-beyond = Nje ya kikomo
+state-unknown = Haijulikani
+state-unguarded = Hailindwi
+state-fine = Sawa
+state-empty = Tupu
+state-over = Limekwisha
+state-shelved = Limewekwa kando
+state-out_of_service = Limezimwa
+state-normal = Hali ya kawaida
+
+## kind
+
+kind-room = Chumba
+kind-love_cage = Kizimba cha nzi
+kind-hatching_tray = Trei ya kuangulia
+kind-grow_out_bin = Pipa la mabuu
+kind-pupation_box = Boksi la pupa
+
+## quantity
+
+quantity-air_temperature = Joto la hewa
+quantity-air_humidity = Unyevu wa hewa
+quantity-substrate_temperature = Joto la lishe
+quantity-substrate_moisture = Unyevu wa lishe
+# uncertain
+quantity-surface_temperature = Joto la ukuta
+quantity-light = Mwanga
+quantity-battery = Betri
+# uncertain
+quantity-carbon_dioxide = Kaboni dioksidi
+quantity-ammonia = Amonia
+quantity-vapour_pressure_deficit = Nguvu ya hewa kukausha
+# uncertain
+quantity-dew_point = Joto la umande
+quantity-substrate_excess = Joto la lishe kuzidi hewa ya chumba
+quantity-condensation_margin = Nafasi kabla ya umande
+quantity-minutes_to_overheating = Muda kabla ya joto kuzidi
+quantity-hours_to_dry = Muda kabla ya kuwa kavu mno
+quantity-silent_minutes = Ukimya
+quantity-dead_sensor_minutes = Muda bila kipimo kizuri
+quantity-silent_node_share = Kiasi cha vifaa vilivyo kimya
+quantity-store_fault = Hitilafu ya hifadhidata
+quantity-broker_way_fault = Njia kupitia broker
+quantity-archive_lag_hours = Ucheleweshaji wa hifadhi ya nje
+quantity-copy_age_hours = Umri wa nakala nzuri ya mwisho
+quantity-unsent_message_minutes = Umri wa ujumbe ambao haujatumwa
+
+## short
+
+short-air_temperature = Hewa
+short-air_humidity = Unyevu hewa
+short-substrate_temperature = Lishe
+short-substrate_moisture = Unyevu
+short-surface_temperature = Ukuta
+short-light = Mwanga
+
+## way
+
+way-rising = inapanda
+way-falling = inashuka
+way-steady = haibadiliki
+
+## asked
+
+command-done = Imefanyika.
+command-waiting = Imeombwa. Programu haijajibu bado; angalia tena baada ya muda mfupi.
+command-refused = Haikufanyika: { $why }
+command-not_on_disk = Bado haijaandikwa kwenye diski: hifadhidata haipokei kitu kwa sasa, na programu ikiwashwa upya itasahau.
+
+## span
+
+span-24h = Saa 24
+span-7d = Siku 7
+span-30d = Siku 30
+span-year = Mwaka
+
+## chart
+
+chart-nothing = Hakuna vipimo kwa muda huu.
+chart-lowest = Chini kabisa { $value }, { $at }.
+chart-highest = Juu kabisa { $value }, { $at }.
+chart-safe = Nzuri kuanzia { $low } hadi { $high }.
+chart-safe_above = Nzuri juu ya { $low }.
+chart-safe_below = Nzuri chini ya { $high }.
+
+## key
+
+key-safe = kiwango kizuri
+key-night = usiku
+key-mark = onyo lilikuja
+
+## journal
+
+journal-by = na { $who }
+journal-nothing = Bado hakuna kitu.
+
+## login
+
+login-heading = Ingia
+login-name = Jina lako
+login-name_explained = Litaonekana kando ya unachoona na unachoandika.
+login-password = Neno la siri
+login-do = Ingia
+login-wrong = Neno la siri si sahihi.
+login-too_often = Umekosea neno la siri mara nyingi mno. Jaribu tena baada ya { $length }.
+
+## me
+
+me-who = Umeingia kama { $name } ({ $role }).
+me-who_unnamed = Umeingia kama { $role }.
+me-preferences = Unavyotaka ukurasa uwe
+me-language = Lugha
+me-language_unread = { $language }: hakuna mzungumzaji wa lugha hii aliyeisoma bado. Tuambie kinachosikika vibaya.
+me-language_wrong = Chagua moja ya lugha zilizopo.
+me-unit = Joto kwa
+me-keep = Hifadhi
+me-helpers = Wasaidizi
+me-helpers_explained = Msaidizi huona kila kitu, husema ameona na huandika, lakini habadilishi mipangilio.
+me-helpers_on = Wasaidizi wanaweza kuingia.
+me-helpers_off = Wasaidizi hawawezi kuingia bado.
+me-helpers_password = Neno jipya la siri la wasaidizi (tupu: hakuna anayeweza kuingia)
+me-helpers_keep = Badilisha
+me-password_short = Neno la siri linahitaji angalau herufi { $least }.
+me-out = Kutoka
+me-log_out = Toka
+
+## link
+
+link-not_valid = Kiungo hiki hakifanyi kazi tena: kimetumika, au muda wake umekwisha. Ingia uone hali ya sasa.
+link-no_alarm = Onyo la kiungo hiki halipo tena kwenye mipangilio.
+link-nothing_to_do = Hakuna la kuthibitisha: onyo limeonwa, au limekwisha, au limekuja upya tangu hapo.
+link-to_page = Nenda kwenye ukurasa
+
+## problem
+
+problem-heading = Haikufanikiwa
+problem-elsewhere = Fomu hii haikutoka kwenye ukurasa huu, kwa hiyo hakuna kilichofanyika. Fungua ukurasa wenyewe ujaribu tena.
+problem-form = Fomu hii ni ya zamani mno au haikutoka kwenye ukurasa huu, kwa hiyo hakuna kilichofanyika. Rudi nyuma, fungua ukurasa upya, ujaribu tena.
+problem-owner = Mmiliki peke yake ndiye anaweza kufanya hivi. Hakuna kilichobadilishwa.
+problem-usage = Hilo haliwezekani.
+problem-store = Hifadhidata haiwezi kutumika kwa sasa. Programu inaendelea kwa kumbukumbu; endesha rearing-monitor check kwenye kompyuta yake.
+problem-not_here = Hakuna ukurasa kama huo.
+problem-not_so = Ukurasa huu hauwezi kuombwa kwa njia hiyo.
+problem-back = Rudi mwanzo
