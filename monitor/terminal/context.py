@@ -38,7 +38,7 @@ from monitor.store import Store
 from monitor.store.kept_sentences import refusal_of
 from monitor.store.meta import DEMO_CLOCK
 from monitor.terminal.output import complain, say
-from monitor.words.catalogue import ENGLISH, LANGUAGES
+from monitor.words.catalogue import ENGLISH, LANGUAGES, STAYS_ENGLISH
 from monitor.words.localizer import Localizer, environment_language, times_of_site
 
 ConfigOption = Annotated[
@@ -217,7 +217,7 @@ def stated_language(path: Path) -> str | None:
 
 def translate_help(command: Any, words: Localizer) -> None:
     """Put every text that `--help` shows of a command, or of a group and its commands, into the language."""
-    if words.language == ENGLISH:
+    if words.language == ENGLISH or "help" in STAYS_ENGLISH.get(words.language, ()):
         return
     for name in ("help", "short_help", "epilog", "rich_help_panel"):
         text = getattr(command, name, None)
