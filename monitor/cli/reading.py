@@ -165,7 +165,7 @@ def _archive(site: SiteContext) -> boards.ArchiveNow | None:
     if site.plan.settings.archive is None:
         return None
     status = site.store.archive_queue.status()
-    return boards.ArchiveNow(status.waiting, status.oldest_waiting_ms, status.parked, status.last_error)
+    return boards.ArchiveNow(status.waiting, status.oldest_waiting_ms, status.parked, status.trouble)
 
 
 def _table(rows: tuple[NodeRow, ...], words: Localizer) -> Table:

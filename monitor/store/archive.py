@@ -24,7 +24,7 @@ from pathlib import Path
 from typing import cast
 from urllib.parse import urlsplit
 
-from monitor.errors import ArchiveError, MonitorError
+from monitor.errors import ArchiveError, MonitorError, Phrase, Sentence, sentence
 from monitor.settings.schema import ArchiveSettings
 from monitor.store.archive_queue import ArchiveQueue, ArchiveStatus, QueuedReading
 from monitor.store.connection import open_database
@@ -34,10 +34,12 @@ TIMEOUT_S = 15.0
 _MOST_REASON = 300
 _REFUSED_DATA = frozenset({400, 413, 422})
 _NEEDS_PERSON = {
-    401: "the archive server does not know the token; give a valid one in [archive] token",
-    403: "the token may not write into this bucket; give one that may in [archive] token",
-    404: "the archive server does not know this address, organisation or bucket; look at [archive] and "
-    "create the bucket",
+    401: sentence("the archive server does not know the token; give a valid one in [archive] token"),
+    403: sentence("the token may not write into this bucket; give one that may in [archive] token"),
+    404: sentence(
+        "the archive server does not know this address, organisation or bucket; look at [archive] and "
+        "create the bucket"
+    ),
 }
 
 
@@ -56,7 +58,7 @@ class Answer:
     """A server's answer, judged. `retry_after_s` is what the server asked for."""
 
     verdict: Verdict
-    reason: str = ""
+    reason: Phrase = ""
     retry_after_s: float | None = None
     status: int = 0
 
@@ -84,8 +86,13 @@ def judge(status: int, reason: str, retry_after: str | None, now_ms: int) -> Ans
     if status in _REFUSED_DATA:
         return Answer(Verdict.REFUSED_DATA, reason, status=status)
     if status in _NEEDS_PERSON:
-        return Answer(Verdict.NEEDS_PERSON, f"{_NEEDS_PERSON[status]} ({reason})", status=status)
-    said = f"the archive server is busy or in trouble ({status}: {reason}); it is asked again later"
+        wrong = sentence("{problem} ({reason})", problem=_NEEDS_PERSON[status], reason=reason)
+        return Answer(Verdict.NEEDS_PERSON, wrong, status=status)
+    said = sentence(
+        "the archive server is busy or in trouble ({status}: {reason}); it is asked again later",
+        status=str(status),
+        reason=reason,
+    )
     return Answer(Verdict.LATER, said, retry_after_s(retry_after, now_ms), status)
 
 
@@ -143,7 +150,8 @@ class ArchiveClient:
             wait = error.headers.get("Retry-After") if error.headers else None
             return judge(error.status or 0, _reason(error), wait, time.time_ns() // 1_000_000)
         except (HTTPError, OSError) as error:
-            return Answer(Verdict.NO_CONTACT, f"the archive server does not answer ({_short(str(error))})")
+            silent = sentence("the archive server does not answer ({reason})", reason=_short(str(error)))
+            return Answer(Verdict.NO_CONTACT, silent)
         return Answer(Verdict.STORED)
 
     def answers(self) -> bool:
@@ -204,7 +212,7 @@ class ArchiveForwarder:
         self._pace = pace or Pace()
         self._stopping = threading.Event()
         self._thread = threading.Thread(target=self._run, name="archive", daemon=True)
-        self._trouble = ""
+        self._trouble: Sentence | None = None
 
     def start(self) -> None:
         self._thread.start()
@@ -219,7 +227,7 @@ class ArchiveForwarder:
         """How far behind the archive is, read from the store with a connection of its own."""
         with closing(open_database(self._path, create=False, read_only=True, check=False)) as database:
             status = ArchiveQueue(database).status()
-        return replace(status, last_error=self._trouble or status.last_error)
+        return status if self._trouble is None else replace(status, trouble=self._trouble)
 
     def _run(self) -> None:
         while not self._stopping.is_set():
@@ -236,7 +244,7 @@ class ArchiveForwarder:
         ):
             queue = ArchiveQueue(database)
             sender = ArchiveSender(queue, client, self._settings.batch, self._site, self._pace)
-            self._trouble = ""
+            self._trouble = None
             while not self._stopping.is_set():
                 self._stopping.wait(sender.step())
 
@@ -270,7 +278,7 @@ class ArchiveSender:
 
     def _idle(self) -> float:
         if self._unsettled and not self._client.answers():
-            return self._put_off(Answer(Verdict.NO_CONTACT, "the archive server does not answer"))
+            return self._put_off(Answer(Verdict.NO_CONTACT, sentence("the archive server does not answer")))
         if self._unsettled and self._is_settled():
             self._queue.taken(self._sent, self._settled())
         if self._queue.queue_history(_now_ms(), self._batch):
@@ -305,7 +313,10 @@ class ArchiveSender:
         nothing_taken = len(rows) > 1 and len(delivery.parked) == len(rows)
         if nothing_taken and delivery.statuses == {400}:
             said = delivery.parked[0][1]
-            reason = f"the archive server refuses every reading ({said}); look at [archive] in the settings"
+            reason = sentence(
+                "the archive server refuses every reading ({said}); look at [archive] in the settings",
+                said=said,
+            )
             delivery.answer = Answer(Verdict.NEEDS_PERSON, reason)
         return delivery
 
@@ -315,7 +326,7 @@ class ArchiveSender:
         if answer.verdict is not Verdict.REFUSED_DATA:
             delivery.answer = answer
         elif len(rows) == 1:
-            delivery.parked.append((rows[0].seq, answer.reason))
+            delivery.parked.append((rows[0].seq, str(answer.reason)))
             delivery.statuses.add(answer.status)
         else:
             middle = len(rows) // 2
@@ -324,11 +335,15 @@ class ArchiveSender:
                     self._halve(half, delivery)
 
 
-def _fault(error: Exception) -> str:
+def _fault(error: Exception) -> Sentence:
     """An unforeseen fault must be seen in the status and must not end the thread in silence."""
     if isinstance(error, MonitorError):
-        return str(error)
-    return f"the archive stopped and is begun again ({type(error).__name__}: {error})"
+        return error.said
+    return sentence(
+        "the archive stopped and is begun again ({kind}: {error})",
+        kind=type(error).__name__,
+        error=str(error),
+    )
 
 
 def _now_ms() -> int:

@@ -11,9 +11,11 @@ import sqlite3
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from monitor.errors import Phrase, Sentence
 from monitor.records import SensorKey
 from monitor.store import meta
 from monitor.store.connection import Queries
+from monitor.store.kept_sentences import packed, unpacked
 from monitor.store.readings import from_steps
 
 _SENT, _ERROR, _HISTORY = "archive_sent", "archive_error", "archive_history"
@@ -47,12 +49,17 @@ class ParkedReading:
 
 @dataclass(frozen=True, slots=True)
 class ArchiveStatus:
-    """How far behind the archive is. `last_error` is empty while all is well."""
+    """How far behind the archive is, and what is wrong; None while all is well."""
 
     waiting: int
     oldest_waiting_ms: int | None
     parked: int
-    last_error: str
+    trouble: Sentence | None
+
+    @property
+    def last_error(self) -> str:
+        """What is wrong, in English; empty while all is well."""
+        return "" if self.trouble is None else self.trouble.text
 
 
 def forget_history(connection: sqlite3.Connection) -> None:
@@ -101,11 +108,11 @@ class ArchiveQueue(Queries):
             meta.put(connection, _SENT, str(sent))
             meta.put(connection, _ERROR, "")
 
-    def failed(self, sent: int, error: str) -> None:
+    def failed(self, sent: int, error: Phrase) -> None:
         """The server did not take more; `sent` may be lower than before when it has to be sent again."""
         with self._database.write() as connection:
             meta.put(connection, _SENT, str(sent))
-            meta.put(connection, _ERROR, error)
+            meta.put(connection, _ERROR, packed(error) if isinstance(error, Sentence) else error)
 
     def status(self) -> ArchiveStatus:
         """How many readings wait, since when, how many were parked, and what the last trouble was."""
@@ -117,7 +124,8 @@ class ArchiveQueue(Queries):
             ).fetchone()
             parked = connection.execute("SELECT count(*) FROM archive_rejected").fetchone()[0]
             error = meta.get(connection, _ERROR) or ""
-        return ArchiveStatus(max(0, last - sent), oldest[0] if oldest else None, parked, error)
+        trouble = unpacked(error) if error else None
+        return ArchiveStatus(max(0, last - sent), oldest[0] if oldest else None, parked, trouble)
 
     def parked(self, limit: int = 100) -> tuple[ParkedReading, ...]:
         """The readings that the server will not take, newest first."""

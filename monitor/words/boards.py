@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from monitor.errors import Sentence
 from monitor.farm.records import ActiveAlarm, NodeRow
 from monitor.records import MS_PER_DAY, MS_PER_MINUTE, Computed, NodeFacts, Quantity, SensorKey
 from monitor.settings.plan import Plan
@@ -25,12 +26,17 @@ _SIGNS = {"out_of_service": "–", "unknown": "?", "fine": "○"}
 
 @dataclass(frozen=True, slots=True)
 class ArchiveNow:
-    """How far the copy on the archive server is behind; `last_error` is empty while all is well."""
+    """How far the copy on the archive server is behind, and what is wrong; None while all is well."""
 
     waiting: int
     oldest_waiting_ms: int | None
     refused: int
-    last_error: str
+    trouble: Sentence | None = None
+
+    @property
+    def last_error(self) -> str:
+        """What is wrong, in English; empty while all is well."""
+        return "" if self.trouble is None else self.trouble.text
 
 
 def shape(row: NodeRow) -> str:
@@ -103,7 +109,7 @@ def faults(row: NodeRow, words: Localizer) -> Iterator[str]:
     if row.battery_is_low:
         yield words.t("nodes.battery_low", limit=words.value(Quantity.BATTERY, row.battery_low_v))
     if known.clock_fault:
-        yield words.t("nodes.clock", fault=known.clock_fault)
+        yield words.t("nodes.clock", fault=words.text(known.clock_fault))
     if row.report is not None:
         yield from board_reports.faults(row.report, words)
     yield from _messages(row, words)
@@ -228,6 +234,6 @@ def archive_lines(archive: ArchiveNow, words: Localizer, width: int = 80) -> lis
             )
     if archive.refused:
         parts.append(words.n("archive.refused", archive.refused))
-    if archive.last_error:
-        parts.append(words.t("archive.trouble", error=archive.last_error))
+    if archive.trouble is not None:
+        parts.append(words.t("archive.trouble", error=words.sentence(archive.trouble)))
     return entry(words.t("archive.head") + " ", words.clauses(parts), width)

@@ -6,6 +6,7 @@ import json
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import replace
+from datetime import UTC
 from pathlib import Path
 
 import pytest
@@ -13,6 +14,7 @@ from archive_stub import ArchiveStub, takes_all
 from pydantic import SecretStr
 from store_samples import AIR, BIN, START_MS, batch, flagged, message
 
+from monitor.errors import Sentence
 from monitor.records import Flag, SensorKey
 from monitor.settings.schema import ArchiveSettings
 from monitor.store import Store
@@ -27,6 +29,7 @@ from monitor.store.archive import (
     retry_after_s,
 )
 from monitor.store.archive_queue import QueuedReading
+from monitor.words.localizer import Localizer
 
 pytest.importorskip("influxdb_client", reason="the extra `archive` is not installed")
 
@@ -168,6 +171,15 @@ def test_a_server_that_refuses_everything_parks_nothing(
     status = archived.archive_queue.status()
     assert (status.waiting, status.parked) == (20, 0)
     assert "refuses every reading (precision unknown)" in status.last_error
+    assert status.trouble is not None
+    french = Localizer.plain("fr", UTC, 0).sentence(status.trouble)
+    assert french.startswith("le serveur d’archive refuse chaque mesure (precision unknown)")
+
+
+def test_trouble_that_an_older_version_kept_stands_for_itself(archived: Store) -> None:
+    archived.archive_queue.failed(0, "the server said no")
+    status = archived.archive_queue.status()
+    assert (status.trouble, status.last_error) == (Sentence("the server said no"), "the server said no")
 
 
 @pytest.mark.parametrize(
@@ -286,7 +298,7 @@ def test_trouble_with_the_store_is_said_and_ends_nothing(tmp_path: Path, stub: A
     pace = Pace(poll_s=0.02, settle_s=0.05, person_delay_s=0.2)
     forwarder = ArchiveForwarder(path, _settings(stub.url), "farm", pace)
     forwarder.start()
-    _until(lambda: "there is no database here" in forwarder._trouble)
+    _until(lambda: "there is no database here" in str(forwarder._trouble))
     with Store.open(path, archive=True) as store:
         lines = _fill(store, 5)
         _until(lambda: set(stub.points) == set(lines))

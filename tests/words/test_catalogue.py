@@ -66,6 +66,8 @@ REASONS = (
     "one alarm about power or network stands for it",
     "the logbook says that the bin is finishing and meant to dry",
     "the bin is in use",
+    "the reading is marked suspect",
+    "not known when it sent while the monitor was away; the time of arrival was used",
 )
 NOW_MS = 1_790_000_000_000
 
@@ -374,3 +376,26 @@ def test_a_number_and_its_unit_stay_on_one_line() -> None:
     lines = entry("- ", "Substrate of the third bin on the left: 42.6 °C now, and the limit is 42 °C.", 48)
     assert lines == ["- Substrate of the third bin on the left:", "  42.6 °C now, and the limit is 42 °C."]
     assert entry("Head: ", "", 80) == ["Head:"]
+
+
+def test_every_reason_of_the_journal_is_among_those_that_are_translated() -> None:
+    given = set()
+    for path in (PACKAGE / "alarms").glob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.keyword) and node.arg == "reason":
+                given |= texts_of(node.value)
+            if isinstance(node, ast.Assign) and any(
+                isinstance(target, ast.Name) and target.id == "reason" for target in node.targets
+            ):
+                given |= texts_of(node.value)
+    assert len(given) >= 5
+    assert sorted(given - set(REASONS)) == []
+
+
+def texts_of(value: ast.expr) -> set[str]:
+    """The texts that stand in an expression as they are."""
+    return {
+        part.value
+        for part in ast.walk(value)
+        if isinstance(part, ast.Constant) and isinstance(part.value, str) and part.value
+    }

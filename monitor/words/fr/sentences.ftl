@@ -206,3 +206,7 @@ the-logbook-says-that-the-bin-is-finishing-and-meant-to-dry =
     d’après le journal, le bac est en fin de cycle et doit sécher
 the-bin-is-in-use =
     le bac est utilisé
+the-reading-is-marked-suspect =
+    la mesure est marquée douteuse
+not-known-when-it-sent-while-the-monitor-was-away-the-time-of-arrival-was-used =
+    on ne sait pas quand elle a envoyé pendant que le moniteur était absent ; l’heure d’arrivée est prise

@@ -198,3 +198,24 @@ there-is-no-computer-named-host-to-mend-correct-broker-host-a-broker-on-this-com
     aucun ordinateur ne s’appelle "{ $host }". Pour corriger : rectifier [broker] host ; un courtier sur cet ordinateur est "127.0.0.1"
 give-the-command-as-the-user-that-runs-the-monitor-such-as-sudo-u-rearing-rearing-monitor-now-or-let-your-own-read-and-write-this-file-and-its-folder =
     lancer la commande comme l’utilisateur qui fait tourner le moniteur (par exemple : sudo -u rearing rearing-monitor now), ou laisser le vôtre lire et écrire ce fichier et son dossier
+
+## Archive
+
+the-archive-server-does-not-know-the-token-give-a-valid-one-in-archive-token =
+    le serveur d’archive ne connaît pas le jeton ; en donner un valable dans [archive] token
+the-token-may-not-write-into-this-bucket-give-one-that-may-in-archive-token =
+    le jeton ne peut pas écrire dans ce bucket ; en donner un qui le peut dans [archive] token
+the-archive-server-does-not-know-this-address-organisation-or-bucket-look-at-archive-and-create-the-bucket =
+    le serveur d’archive ne connaît pas cette adresse, cette organisation ou ce bucket ; voir [archive] et créer le bucket
+problem-reason =
+    { $problem } ({ $reason })
+the-archive-server-is-busy-or-in-trouble-status-reason-it-is-asked-again-later =
+    le serveur d’archive est occupé ou en panne ({ $status } : { $reason }) ; il sera interrogé plus tard
+the-archive-server-does-not-answer-reason =
+    le serveur d’archive ne répond pas ({ $reason })
+the-archive-server-does-not-answer =
+    le serveur d’archive ne répond pas
+the-archive-server-refuses-every-reading-said-look-at-archive-in-the-settings =
+    le serveur d’archive refuse chaque mesure ({ $said }) ; voir [archive] dans les réglages
+the-archive-stopped-and-is-begun-again-kind-error =
+    l’archive s’est arrêtée et recommence ({ $kind } : { $error })

@@ -206,3 +206,7 @@ the-logbook-says-that-the-bin-is-finishing-and-meant-to-dry =
     daftari linasema kwamba pipa linamalizika na linapaswa kukauka
 the-bin-is-in-use =
     pipa linatumika
+the-reading-is-marked-suspect =
+    kipimo kimewekwa alama ya mashaka
+not-known-when-it-sent-while-the-monitor-was-away-the-time-of-arrival-was-used =
+    haijulikani kilituma lini programu ilipokuwa haipo; wakati wa kufika umetumika
