@@ -37,13 +37,13 @@ _DAYS: Mapping[str, int] = {
     **dict.fromkeys(("tomorrow", "demain", "kesho"), 1),
 }
 _WEEKDAYS: Mapping[str, int] = {
-    **dict.fromkeys(("monday", "mon", "lundi", "lun", "jumatatu"), 0),
-    **dict.fromkeys(("tuesday", "tue", "tues", "mardi", "mar", "jumanne"), 1),
-    **dict.fromkeys(("wednesday", "wed", "mercredi", "mer", "jumatano"), 2),
-    **dict.fromkeys(("thursday", "thu", "thur", "thurs", "jeudi", "jeu", "alhamisi"), 3),
-    **dict.fromkeys(("friday", "fri", "vendredi", "ven", "ijumaa"), 4),
-    **dict.fromkeys(("saturday", "sat", "samedi", "sam", "jumamosi"), 5),
-    **dict.fromkeys(("sunday", "sun", "dimanche", "dim", "jumapili"), 6),
+    **dict.fromkeys(("monday", "mon", "lundi", "lun", "jumatatu", "jtatu"), 0),
+    **dict.fromkeys(("tuesday", "tue", "tues", "mardi", "mar", "jumanne", "jnne"), 1),
+    **dict.fromkeys(("wednesday", "wed", "mercredi", "mer", "jumatano", "jtano"), 2),
+    **dict.fromkeys(("thursday", "thu", "thur", "thurs", "jeudi", "jeu", "alhamisi", "alh"), 3),
+    **dict.fromkeys(("friday", "fri", "vendredi", "ven", "ijumaa", "iju"), 4),
+    **dict.fromkeys(("saturday", "sat", "samedi", "sam", "jumamosi", "jmosi"), 5),
+    **dict.fromkeys(("sunday", "sun", "dimanche", "dim", "jumapili", "jpili"), 6),
 }
 _MONTHS: Mapping[str, int] = {
     **dict.fromkeys(("january", "jan", "janvier", "janv", "januari"), 1),

@@ -39,6 +39,10 @@ if TYPE_CHECKING:
 
 # The area of the catalogue that has the values of an enumeration, by the name of its class.
 _AREAS = {"PlaceKind": "kind", "Stage": "stage", "Event": "seen", "Ending": "ending"}
+# Weekdays of at most five letters for axes and tables, where the locale knows long names alone. Own choice.
+_SHORT_DAYS: Mapping[str, tuple[str, ...]] = {
+    "sw": ("Jtatu", "Jnne", "Jtano", "Alh", "Iju", "Jmosi", "Jpili"),
+}
 NO_BREAK = "\u00a0"
 NARROWEST = 40
 NEVER_MS = 8e12
@@ -304,6 +308,8 @@ class Localizer:
 
     def weekday(self, at: date | datetime) -> str:
         """Such as "Tue"."""
+        if self.language in _SHORT_DAYS:
+            return _SHORT_DAYS[self.language][at.weekday()]
         return str(self._locale.days["format"]["abbreviated"][at.weekday()])
 
     def long_day(self, at: date | datetime) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -14,6 +14,7 @@ from monitor.errors import UsageError
 from monitor.logbook.times import TimeReader, iso, parse_length
 from monitor.records import local
 from monitor.words.catalogue import LANGUAGES
+from monitor.words.localizer import Localizer
 
 ZONE = ZoneInfo("Africa/Gaborone")
 BERLIN = ZoneInfo("Europe/Berlin")
@@ -265,13 +266,13 @@ def test_an_hour_by_the_swahili_clock_is_not_guessed(text: str) -> None:
 
 
 def test_every_day_and_month_of_each_language_is_read_as_the_page_shows_it() -> None:
+    reader = TimeReader(NOW_MS, ZONE)
     for language in LANGUAGES:
-        locale = Locale.parse(language)
-        for width in ("wide", "abbreviated"):
-            for month, name in locale.months["format"][width].items():
-                assert (
-                    _local(TimeReader(NOW_MS, ZONE).moment(f"8 {name} 2025")) == f"2025-{month:02}-08 00:00"
-                )
-            for number, name in locale.days["format"][width].items():
-                read = TimeReader(NOW_MS, ZONE).moment(f"{name} 7:00")
-                assert local(read, ZONE).weekday() == number, name
+        locale, words = Locale.parse(language), Localizer.plain(language, ZONE, NOW_MS)
+        for month in range(1, 13):
+            for name in (words.month(month), locale.months["format"]["wide"][month]):
+                assert _local(reader.moment(f"8 {name} 2025")) == f"2025-{month:02}-08 00:00"
+        for number in range(7):
+            monday = date(2026, 11, 23)
+            for name in (words.weekday(monday + timedelta(number)), locale.days["format"]["wide"][number]):
+                assert local(reader.moment(f"{name} 7:00"), ZONE).weekday() == number, name

@@ -168,7 +168,7 @@ archive-trouble = tatizo la mwisho: { $error }
 
 ## battery
 
-battery-count = siku { $count }
+battery-count = siku { $count }
 battery-row = { $name }: { $value }
 battery-days = { $rhythm }: karibu { $days } kwa betri ya mAh { $capacity }, ambayo { $used } hutumika.
 battery-rhythm =

@@ -12,19 +12,19 @@ window-from = kuanzia { $low }
 window-never = hakuna siku inayoonekana
 window-days =
     { $count ->
-        [one] siku { $shown }
-       *[other] siku { $shown }
+        [one] siku { $shown }
+       *[other] siku { $shown }
     }
 
 ## amount
 
 amount-litres =
     { $count ->
-        [one] lita { $shown }
-       *[other] lita { $shown }
+        [one] lita { $shown }
+       *[other] lita { $shown }
     }
-amount-grams = g { $count }
-amount-kilograms = kg { $count }
+amount-grams = g { $count }
+amount-kilograms = kg { $count }
 
 ## ahead
 

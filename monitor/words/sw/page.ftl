@@ -52,22 +52,24 @@ format-clauses = { "; " }
 
 ## length
 
-length-moment = chini ya dakika moja
-length-minutes = dk { $count }
-length-hours = saa { $count }
+length-moment = sekunde chache
+length-minutes = dk { $count }
+length-hours = saa { $count }
+# uncertain: "mwaka 1 uliopita" would be right, "zilizopita" agrees with saa, dk, siku and wiki alone
 length-ago = { $at } ({ $length } zilizopita)
-length-weeks = wiki { $count }
+length-weeks = wiki { $count }
 length-years =
     { $count ->
-        [one] mwaka { $count }
-       *[other] miaka { $count }
+        [one] mwaka { $count }
+       *[other] miaka { $count }
     }
-length-days = siku { $count }
+length-days = siku { $count }
 
 ## unit
 
 unit-RH = %
 unit-min = dk
+# uncertain: stands after its number, "12 saa", where one would say "saa 12"
 unit-h = saa
 
 ## value
