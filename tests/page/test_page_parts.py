@@ -17,6 +17,7 @@ from monitor.errors import StoreFull
 from monitor.records import COMMAND_DONE, AlarmStatus, Batch
 from monitor.settings.loading import load
 from monitor.store.meta import Commands
+from monitor.words.catalogue import LANGUAGES
 
 LogIn = Callable[..., httpx.Client]
 HOT = "bin-3/substrate_temperature/high/high"
@@ -257,6 +258,28 @@ def test_the_page_in_french(owner: httpx.Client) -> None:
     for path in PAGES:
         words = texts(owner.get(path, follow_redirects=True).text)
         assert not re.search(r"\b(the|should|Board|Alarm|since|night|acknowledged)\b", words), path
+
+
+def test_the_page_in_kiswahili(owner: httpx.Client) -> None:
+    wish(owner, "sw", "c")
+    page = texts(owner.get("/").text)
+    assert "Sehemu 2 zinakuhitaji" in page
+    assert "Joto la lishe 44.3 °C, inapaswa kuwa chini ya 42 °C" in page
+    assert "Tandaza au gawanya lishe" in page
+    assert 'lang="sw"' in owner.get("/").text
+    for path in PAGES:
+        words = texts(owner.get(path, follow_redirects=True).text)
+        english = re.findall(r"\b(the|should|Board|Alarm|since|night|acknowledged|of|and|no|with)\b", words)
+        assert not english, path
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_a_language_that_no_native_speaker_has_read_is_marked(owner: httpx.Client, language: str) -> None:
+    wish(owner, language, "c")
+    page = texts(owner.get("/me").text)
+    assert "Kiswahili *" in page and "Français *" not in page
+    note = {"en": "no native speaker has read it", "fr": "ne l’a encore relu", "sw": "aliyeisoma bado"}
+    assert note[language] in page
 
 
 def test_the_browser_says_which_language(log_in: LogIn, new_client: Callable[[], httpx.Client]) -> None:
