@@ -39,7 +39,7 @@ def stage_bar(stages: Sequence[Stage], stage: Stage, progress: float, words: Loc
         elif index == current and progress > 0.0:
             parts.append(bar("going", index, min(progress, 1.0)))
         kind = "now" if index == current else "other"
-        parts.append(text(percent(index * step), 24, words.t(f"stage.{name}"), kind))
+        parts.append(text(percent(index * step), 24, words.t(f"stage_short.{name}"), kind))
     return inline("stages", 28, said, parts)
 
 

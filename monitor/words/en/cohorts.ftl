@@ -13,6 +13,14 @@ stage-prepupa = prepupae
 stage-pupa = pupae
 stage-adult = flies
 
+## stage_short: under the bar of a cohort, a fifth of a phone wide each
+
+stage_short-egg = eggs
+stage_short-larva = larvae
+stage_short-prepupa = prepupae
+stage_short-pupa = pupae
+stage_short-adult = flies
+
 ## seen
 
 seen-hatch = hatching

@@ -13,6 +13,14 @@ stage-prepupa = prépupes
 stage-pupa = pupes
 stage-adult = mouches
 
+## stage_short: under the bar of a cohort, a fifth of a phone wide each
+
+stage_short-egg = œufs
+stage_short-larva = larves
+stage_short-prepupa = prépupes
+stage_short-pupa = pupes
+stage_short-adult = mouches
+
 ## seen
 
 seen-hatch = éclosion

@@ -13,6 +13,14 @@ stage-prepupa = mabuu weusi
 stage-pupa = pupa
 stage-adult = nzi
 
+## stage_short: under the bar of a cohort, a fifth of a phone wide each
+
+stage_short-egg = mayai
+stage_short-larva = mabuu
+stage_short-prepupa = weusi
+stage_short-pupa = pupa
+stage_short-adult = nzi
+
 ## seen
 
 seen-hatch = kuanguliwa
