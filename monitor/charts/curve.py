@@ -7,7 +7,7 @@ so that they keep their size on a phone and on a wide screen.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta, tzinfo
 
@@ -24,7 +24,8 @@ _LONGEST_BY_HOUR_MS = 2 * MS_PER_DAY
 _LONGEST_BY_DAY_MS = 8 * MS_PER_DAY
 _LONGEST_BY_WEEK_MS = 60 * MS_PER_DAY
 WIDTH, HEIGHT = 1000, 300
-SHOWN_HEIGHT, TOP, BOTTOM, SCALE_WIDTH, STRIP_HEIGHT = 196, 18, 20, 46, 44
+SHOWN_HEIGHT, TOP, BOTTOM, SCALE_WIDTH = 196, 18, 20, 46
+STRIP_HEIGHT, STRIP_TOP, STRIP_VALUES = 72, 8, 4
 _NIGHTS_SHOWN_UP_TO_MS = 40 * MS_PER_DAY
 _LEAST_RISE = 2.0
 _SHAPES = {Side.HIGH: "M-5 9L0 0L5 9Z", Side.LOW: "M-5 0L0 9L5 0Z"}
@@ -108,43 +109,46 @@ class Chart:
     safe: tuple[float | None, float | None] = (None, None)
     nights: Sequence[tuple[int, int]] = ()
     marks: Sequence[Mark] = ()
+    most_values: int = 5
 
     @property
     def values(self) -> tuple[float, ...]:
         """The values at which lines are drawn, the lowest and the highest being the edges."""
-        return values_to_show(self.points, self.safe)
+        return values_to_show(self.points, self.safe, self.most_values)
 
 
-def values_to_show(points: Points, safe: tuple[float | None, float | None]) -> tuple[float, ...]:
-    """Round values that hold all readings and the bounds of the good range."""
+def values_to_show(
+    points: Points, safe: tuple[float | None, float | None], most: int = 5
+) -> tuple[float, ...]:
+    """Round values that hold all readings and the bounds of the good range, about `most` of them."""
     bounds = [bound for bound in safe if bound is not None]
     if len(points):
         bounds += [float(np.min(points.low)), float(np.max(points.high))]
     low, high = (min(bounds), max(bounds)) if bounds else (0.0, 1.0)
     if high - low < _LEAST_RISE and not any(bound is not None for bound in safe) and high > _LEAST_RISE:
         low, high = (low + high - _LEAST_RISE) / 2, (low + high + _LEAST_RISE) / 2
-    return value_ticks(low, high)
+    return value_ticks(low, high, most)
 
 
 def draw(chart: Chart) -> str:
     """The scale and the picture beside it, with its text alternative."""
-    height = SHOWN_HEIGHT + TOP + BOTTOM
     finger = element("line", y1=TOP, y2=TOP + SHOWN_HEIGHT) + element("circle", r=5)
-    parts = [
-        _stretched(chart, TOP, SHOWN_HEIGHT),
-        *_time_words(chart),
-        *_marks(chart),
-        element("g", finger, class_="finger", visibility="hidden"),
-    ]
-    scale = element(
-        "svg", *_value_words(chart), class_="scale", aria_hidden="true", width=SCALE_WIDTH, height=height
-    )
-    return scale + inline("chart", height, chart.words, parts)
+    own = [*_marks(chart), element("g", finger, class_="finger", visibility="hidden")]
+    return _with_axes(chart, "chart", TOP, SHOWN_HEIGHT, own)
 
 
 def draw_strip(chart: Chart) -> str:
-    """The same without words on it, as one line of a picture of many places."""
-    return inline("chart strip", STRIP_HEIGHT, chart.words, [_stretched(chart, 0, STRIP_HEIGHT)])
+    """The same, lower, as one line of a picture of many places."""
+    return _with_axes(chart, "chart strip", STRIP_TOP, STRIP_HEIGHT, ())
+
+
+def _with_axes(chart: Chart, kind: str, top: int, shown: int, own: Iterable[str]) -> str:
+    """A picture with its values on the left, its times below, and `top` pixels above it for marks."""
+    height = top + shown + BOTTOM
+    values = _value_words(chart, top, shown)
+    scale = element("svg", *values, class_="scale", aria_hidden="true", width=SCALE_WIDTH, height=height)
+    parts = [_stretched(chart, top, shown), *_time_words(chart, top + shown), *own]
+    return scale + inline(kind, height, chart.words, parts)
 
 
 def _stretched(chart: Chart, top: int, height: int) -> str:
@@ -220,17 +224,17 @@ def _line(xs: FloatArray, ys: FloatArray) -> str:
     return along(xs.tolist(), ys.tolist(), 0) if len(xs) > 1 else f"M{xs[0] - 1:.1f} {ys[0]:.0f}h2"
 
 
-def _value_words(chart: Chart) -> Iterator[str]:
+def _value_words(chart: Chart, top: int, shown: int) -> Iterator[str]:
     for value, words in chart.value_words:
-        y = TOP + SHOWN_HEIGHT * _y(chart, value) / HEIGHT
+        y = top + shown * _y(chart, value) / HEIGHT
         yield text(SCALE_WIDTH - 5, y + 4, words, anchor="end")
 
 
-def _time_words(chart: Chart) -> Iterator[str]:
+def _time_words(chart: Chart, bottom: int) -> Iterator[str]:
     for at_ms, words in chart.ticks:
         share = x_of(chart, at_ms)
         anchor = "start" if share < 0.06 else "end" if share > 0.94 else "middle"
-        yield text(percent(share), TOP + SHOWN_HEIGHT + 15, words, anchor=anchor)
+        yield text(percent(share), bottom + 15, words, anchor=anchor)
 
 
 def _marks(chart: Chart) -> Iterator[str]:

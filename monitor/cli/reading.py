@@ -32,7 +32,7 @@ DateOption = Annotated[
     typer.Option(
         "--date",
         metavar="YYYY-MM-DD",
-        help="The morning on which the night ended. Without it: the last night.",
+        help="The morning on which the night ended. Without it: the running night, by day the last one.",
     ),
 ]
 AllOption = Annotated[
@@ -101,10 +101,10 @@ def night(
     as_json: JsonOption = False,
 ) -> None:
     """Show the report of a night: lowest and highest values, alarms, gaps, boards to look after."""
-    from monitor.farm.night import NightReader, last_night, night_of
+    from monitor.farm.night import NightReader, newest_night, night_of
 
     with looking(config) as site:
-        span = night_of(site.plan, _date(morning, site)) if morning else last_night(site.plan, site.now_ms)
+        span = night_of(site.plan, _date(morning, site)) if morning else newest_night(site.plan, site.now_ms)
         if span.start_ms > site.now_ms:
             raise UsageError(
                 "the night to {date} has not begun yet; allowed: a date up to tomorrow", date=span.date

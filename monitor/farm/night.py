@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import logging
-from collections import defaultdict, deque
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from functools import cached_property
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 import numpy as np
 
@@ -17,7 +17,6 @@ from monitor.climate.arrays import BoolArray, FloatArray, IntArray
 from monitor.climate.heat import USUAL_DAYS, HeatPast, heat_past
 from monitor.development.degree_days import degree_days_of_steps
 from monitor.errors import StoreError
-from monitor.farm.curves import ChartSpan, Points, read_points
 from monitor.farm.due import Outlook
 from monitor.farm.night_alarms import SET_ASIDE, NightAlarms, late_excursions
 from monitor.farm.night_records import (
@@ -32,8 +31,6 @@ from monitor.farm.night_records import (
     NightSummary,
     PlaceNight,
     QuantityNight,
-    WeekCell,
-    WeekRow,
 )
 from monitor.farm.occupancy import UnguardedNight, kept_noted, unguarded_between
 from monitor.farm.place_reader import PlacedSensors, PlaceReader
@@ -45,11 +42,9 @@ from monitor.records import (
     MS_PER_HOUR,
     MS_PER_MINUTE,
     MS_PER_SECOND,
-    STANDING,
     AlarmRule,
     Flag,
     PlaceKind,
-    Priority,
     Quantity,
     SensorKey,
     Side,
@@ -59,6 +54,9 @@ from monitor.settings.plan import Plan
 from monitor.settings.schema import Place
 from monitor.store import Store
 from monitor.store.readings import Series, excursions, extremes, gaps
+
+if TYPE_CHECKING:
+    from monitor.farm.bins import BinsView
 
 log = logging.getLogger(__name__)
 
@@ -70,18 +68,18 @@ HEARTBEAT_LOST = "heartbeat_lost_ms"
 """Under this key the store keeps since when the heartbeat is not taken."""
 HEARTBEAT_TOLD_MS = MS_PER_HOUR
 """A heartbeat that is not taken for so long is told in the report [ms]. Own choice."""
-_HOURS = ChartSpan("hours", 0, 1)
 
 Result = TypeVar("Result")
 
 
 @dataclass(frozen=True, slots=True)
 class Span:
-    """A night: [start, end), and the local date of its morning."""
+    """A night: [start, end), and the local date of its morning; `by_day`: the day between two nights."""
 
     start_ms: int
     end_ms: int
     date: str
+    by_day: bool = False
 
 
 def night_of(plan: Plan, morning: date) -> Span:
@@ -100,16 +98,46 @@ def last_night(plan: Plan, now_ms: int) -> Span:
     return tonight if tonight.end_ms <= now_ms else night_of(plan, today - timedelta(days=1))
 
 
-class NightReader:
-    """Reads one night; every series is read once. A part that fails says so, the rest goes on."""
+def newest_night(plan: Plan, now_ms: int) -> Span:
+    """The night that runs; between two nights the last one."""
+    last = last_night(plan, now_ms)
+    tonight = night_of(plan, date.fromisoformat(last.date) + timedelta(days=1))
+    return tonight if tonight.start_ms <= now_ms else last
 
-    def __init__(self, store: Store, plan: Plan, span: Span, now_ms: int) -> None:
+
+def running_day(plan: Plan, now_ms: int) -> Span | None:
+    """The day from the end of the last night to the evening; None while a night runs."""
+    last = last_night(plan, now_ms)
+    tonight = night_of(plan, date.fromisoformat(last.date) + timedelta(days=1))
+    return None if tonight.start_ms <= now_ms else Span(last.end_ms, tonight.start_ms, last.date, by_day=True)
+
+
+class NightReader:
+    """Reads one night; every series is read once. A part that fails says so, the rest goes on.
+
+    `bins` gives the filled bins where they are kept already. A `brief` night leaves out of a quiet place what
+    is told of the others only.
+    """
+
+    def __init__(
+        self,
+        store: Store,
+        plan: Plan,
+        span: Span,
+        now_ms: int,
+        bins: Callable[[], BinsView] | None = None,
+        *,
+        brief: bool = False,
+    ) -> None:
         self._store, self._plan, self._night, self._now_ms = store, plan, span, now_ms
+        self._bins, self._brief = bins, brief
         # Of a night that is not over yet, what lies ahead is not missing.
         self._span = replace(span, end_ms=min(span.end_ms, now_ms))
-        self.of_now = span.end_ms > now_ms or span == last_night(plan, now_ms)
+        self.of_now = span.end_ms > now_ms or span == newest_night(plan, now_ms)
         self.sensors = PlacedSensors(store, plan)
         self._series: dict[SensorKey, Series] = {}
+        self._joins: dict[tuple[str, str], Series | None] = {}
+        self._reaches: dict[SensorKey, tuple[float, float]] = {}
         self.failed: dict[str, str] = {}
         self._alarms = NightAlarms(store, plan, (self._span.start_ms, self._span.end_ms), now_ms)
 
@@ -119,7 +147,7 @@ class NightReader:
 
     @cached_property
     def now(self) -> SiteReader:
-        return SiteReader(self._store, self._plan, self._now_ms)
+        return SiteReader(self._store, self._plan, self._now_ms, self._bins)
 
     @cached_property
     def _said(self) -> UnguardedNight:
@@ -132,11 +160,11 @@ class NightReader:
         """What happened in the night, and what was wrong at its end, or is wrong now."""
         store, plan, span = self._store, self._plan, self._span
         first_run_ms = int(store.meta.get("first_started_ms") or self._night.end_ms)
-        before = night_of(plan, date.fromisoformat(span.date) - timedelta(days=1))
+        since_ms = self._told_to_ms()
         places = tuple(self._place_or_failure(place) for place in plan.places.values())
         known_ms = self._now_ms if self.of_now else span.end_ms
         alarms = self.part("alarms", lambda: tuple(map(self._with_extreme, self._alarms.came))) or ()
-        late = self.part("late", lambda: self._late(before.end_ms)) or ()
+        late = self.part("late", lambda: self._late(since_ms)) or ()
         standing, aside = self.part("standing", self._standing) or ((), ())
         return NightSummary(
             title=plan.settings.site.title,
@@ -148,7 +176,7 @@ class NightReader:
             found_late=late,
             still_active=standing,
             downtime=store.runs.downtime(max(span.start_ms, first_run_ms), span.end_ms, GRACE_MS),
-            unsent_messages=store.outbox.unsent(before.end_ms, span.end_ms, known_ms),
+            unsent_messages=store.outbox.unsent(since_ms, span.end_ms, known_ms),
             set_aside=aside,
             until_ms=span.end_ms,
             of_now=self.of_now,
@@ -157,7 +185,14 @@ class NightReader:
             began_ms=first_run_ms,
             heartbeat_lost_ms=self._heartbeat_lost_ms(),
             failed=dict(self.failed),
+            by_day=span.by_day,
         )
+
+    def _told_to_ms(self) -> int:
+        """Up to when the report before told: what came to light since then is told now."""
+        if self._span.by_day:
+            return self._span.start_ms
+        return night_of(self._plan, date.fromisoformat(self._span.date) - timedelta(days=1)).end_ms
 
     def report(self) -> NightReport:
         """The night with what it asks of the day, as it was known on that morning."""
@@ -249,7 +284,7 @@ class NightReader:
         measured = {each.quantity for each in quantities}
         guarded = {quantity for quantity in Quantity if self._plan.rules_of(place.id, quantity)}
         heard = {sensor.quantity for sensor in self.sensors.of(place.id)}
-        return PlaceNight(
+        found = PlaceNight(
             id=place.id,
             title=self._plan.title(place.id),
             kind=place.kind,
@@ -257,11 +292,13 @@ class NightReader:
             unguarded=self._said.places.get(place.id, ()),
             quantities=quantities,
             air=self._air(place),
-            degree_days=self._degree_days(place),
+            degree_days=None,
             missing=tuple(sorted((guarded & heard) - measured)) if measured else (),
             known_at_end=self._known_at_end(place.id),
-            heat=self._heat(place),
         )
+        if self._brief and found.quiet:
+            return found
+        return replace(found, degree_days=self._degree_days(place), heat=self._heat(place))
 
     @cached_property
     def _hours(self) -> PlaceReader:
@@ -326,13 +363,30 @@ class NightReader:
     def _unraised(self, rule: AlarmRule) -> Iterator[LateExcursion]:
         join_ms = self._limit_ms(rule.place)
         for sensor in self.sensors.of(rule.place, rule.quantity):
-            above = rule.side is Side.HIGH
-            for run in excursions(self.series(sensor), rule.setpoint, above=above, join_ms=join_ms):
+            above, series = rule.side is Side.HIGH, self.series(sensor)
+            low, high = self._reach(sensor)
+            if not (high > rule.setpoint if above else low < rule.setpoint):
+                continue
+            for run in excursions(series, rule.setpoint, above=above, join_ms=join_ms):
                 if run.end_ms - run.start_ms >= rule.on_delay_s * MS_PER_SECOND:
                     title = self._plan.title(rule.place)
                     yield LateExcursion(title, rule, run.start_ms, run.end_ms, run.extreme)
 
+    def _reach(self, sensor: SensorKey) -> tuple[float, float]:
+        """The lowest and the highest value of a sensor, which tell at once that no limit was passed."""
+        if sensor not in self._reaches:
+            value = self.series(sensor).value
+            found = (float(value.min()), float(value.max())) if len(value) else (np.inf, -np.inf)
+            self._reaches[sensor] = found
+        return self._reaches[sensor]
+
     def _joined(self, place: str, quantity: str) -> Series | None:
+        """The readings of all sensors of a quantity of a place in the order of time."""
+        if (place, quantity) not in self._joins:
+            self._joins[place, quantity] = self._join(place, quantity)
+        return self._joins[place, quantity]
+
+    def _join(self, place: str, quantity: str) -> Series | None:
         read = [self.series(sensor) for sensor in self.sensors.of(place, quantity)]
         filled = [series for series in read if len(series)]
         if len(filled) < 2:
@@ -456,46 +510,3 @@ def _minutes_where(at_ms: IntArray, wanted: BoolArray, longest_ms: int) -> float
 
 def _ms(at: datetime) -> int:
     return round(at.timestamp() * MS_PER_SECOND)
-
-
-def week_of(store: Store, plan: Plan, sensors: PlacedSensors, nights: Sequence[Span]) -> tuple[WeekRow, ...]:
-    """One row for each place that has a sensor; `nights` run from the newest back."""
-    bounds_ms = (nights[-1].start_ms, nights[0].end_ms)
-    worst = _worst_alarms(store, nights)
-    rows = []
-    for place in plan.places:
-        sensor = sensors.main(place)
-        if sensor is not None:
-            points = read_points(store, sensor, _HOURS, bounds_ms, sensors.calibrations.of(sensor))
-            cells = (_week_cell(points, night, worst.get((place, night.date))) for night in nights)
-            rows.append(WeekRow(place, plan.title(place), sensor.quantity, tuple(cells)))
-    return tuple(rows)
-
-
-def _week_cell(points: Points, night: Span, worst: Priority | None) -> WeekCell:
-    hours_ms = points.at_ms - points.step_ms // 2
-    within = (hours_ms >= night.start_ms) & (hours_ms < night.end_ms)
-    if not within.any():
-        return WeekCell(None, None, worst)
-    return WeekCell(float(points.low[within].min()), float(points.high[within].max()), worst)
-
-
-def _worst_alarms(store: Store, nights: Sequence[Span]) -> dict[tuple[str, str], Priority]:
-    """The gravest alarm of each place in each night, those that stood when it began among them."""
-    order = list(Priority)
-    worst: dict[tuple[str, str], Priority] = {}
-    newest = store.journal.newest_before(nights[-1].start_ms)
-    rows = deque(store.journal.transitions(nights[-1].start_ms, nights[0].end_ms))
-    for night in reversed(nights):
-        while rows and rows[0].at_ms < night.start_ms:
-            row = rows.popleft()
-            newest[row.alarm_id] = row
-        told = [row for row in newest.values() if row.after in STANDING]
-        while rows and rows[0].at_ms < night.end_ms:
-            row = rows.popleft()
-            newest[row.alarm_id] = row
-            told += [row] if row.announces else []
-        for row in told:
-            key = (row.place, night.date)
-            worst[key] = min(worst.get(key, row.priority), row.priority, key=order.index)
-    return worst

@@ -4,16 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from monitor.climate.heat import HeatPast
-from monitor.farm.records import ActiveAlarm, NodeRow
+from monitor.farm.records import MATTERS, ActiveAlarm, NodeRow
 from monitor.logbook.place_entries import Unguarded
 from monitor.records import MS_PER_MINUTE, AlarmRule, PlaceKind, Priority, SensorKey
 
 if TYPE_CHECKING:
     from monitor.farm.due import DueToday
 
+CONDENSING_NEAR_K = 1.0
+"""A surface that came so near to the dew point is told [K]. Own choice."""
 QUIET_GAP_MINUTES = 30.0
 """A night in which a quantity was silent for longer is not called quiet [min]. Own choice."""
 
@@ -99,6 +102,26 @@ class PlaceNight:
         """The longest silence of any of its quantities; 0 where nothing lives."""
         return 0.0 if self.empty else max((each.gap_minutes for each in self.quantities), default=0.0)
 
+    @property
+    def quiet(self) -> bool:
+        """Whether its lowest and highest values say all that is to be said of it."""
+        wet = self.air is not None and self.air.lowest_margin_k < CONDENSING_NEAR_K
+        silent = not self.quantities or self.missing or self.gap_minutes > QUIET_GAP_MINUTES
+        unlit = self.failed or self.unguarded or (silent and not self.empty)
+        return not (unlit or wet or self.out_minutes >= 1.0)
+
+    @property
+    def main(self) -> QuantityNight | None:
+        """The measured quantity that matters most in it."""
+        by_name = {each.quantity: each for each in self.quantities}
+        return next((by_name[name] for name in MATTERS[self.kind] if name in by_name), None)
+
+    @property
+    def told(self) -> QuantityNight | None:
+        """What a picture tells most of: what was out of range longest, else what matters most."""
+        worst = max(self.quantities, key=lambda each: each.minutes_out, default=None)
+        return worst if worst is not None and worst.minutes_out >= 1.0 else self.main
+
     def seen_minutes(self, night_minutes: float) -> float:
         """For how long the best measured quantity of the place was measured."""
         return max((night_minutes - quantity.gap_minutes for quantity in self.quantities), default=0.0)
@@ -153,7 +176,8 @@ class NightSummary:
     are the alarms that stood, and those shelved or out of service, then. `unsent_messages` were made since
     the report before. `unknown` is of how many places nothing is known then, `running` whether the
     monitor runs, `began_ms` its first start, `heartbeat_lost_ms` since when the heartbeat is not taken.
-    `failed` names the parts that could not be worked out, each with the error of the program.
+    `failed` names the parts that could not be worked out, each with the error of the program. `by_day` is
+    the day between two nights.
     """
 
     title: str
@@ -174,6 +198,7 @@ class NightSummary:
     began_ms: int | None = None
     heartbeat_lost_ms: int | None = None
     failed: Mapping[str, str] = field(default_factory=dict)
+    by_day: bool = False
 
     @property
     def told_to_ms(self) -> int:
@@ -202,6 +227,33 @@ class NightSummary:
             place
             for place in self.places
             if place.gap_minutes > QUIET_GAP_MINUTES or (place.missing and not place.empty)
+        )
+
+    @property
+    def worst_first(self) -> tuple[PlaceNight, ...]:
+        """The places: alarms that stand, alarms of the night, what was out of range or silent, then quiet."""
+        standing, came = self._gravest()
+        order = [*Priority, None]
+
+        def rank(place: PlaceNight) -> tuple[object, ...]:
+            alarms = order.index(standing.get(place.id)), order.index(came.get(place.id))
+            return (place.empty, *alarms, self.is_quiet(place), -place.out_minutes, -place.gap_minutes)
+
+        return tuple(sorted(self.places, key=rank))
+
+    def is_quiet(self, place: PlaceNight) -> bool:
+        """Whether a place needs no more than one line: no alarm of it either."""
+        standing, came = self._gravest()
+        return place.quiet and place.id not in standing and place.id not in came
+
+    def _gravest(self) -> tuple[dict[str, Priority], dict[str, Priority]]:
+        """The gravest alarm by place: of those that stand, and of those that came."""
+        order = list(Priority).index
+        standing = [(alarm.rule.place, alarm.rule.priority) for alarm in self.still_active]
+        came = [(alarm.rule.place, alarm.priority) for alarm in self.alarms if alarm.rule is not None]
+        return (
+            dict(sorted(standing, key=lambda each: order(each[1]), reverse=True)),
+            dict(sorted(came, key=lambda each: order(each[1]), reverse=True)),
         )
 
     @property
@@ -243,20 +295,30 @@ class NightReport:
     boards_failed: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class WeekCell:
-    """One place in one night: lowest and highest value (None without readings), and the gravest alarm."""
+class NightMark(StrEnum):
+    """What a night was at a place, beyond a limit of it; `OTHER` is any quantity but heat and water."""
 
-    low: float | None
-    high: float | None
+    HOT = "hot"
+    COLD = "cold"
+    DRY = "dry"
+    HUMID = "humid"
+    SILENT = "silent"
+    OTHER = "other"
+
+
+@dataclass(frozen=True, slots=True)
+class MarkedPlaces:
+    """The titles of the places that share a mark in a night, in the order of the settings."""
+
+    mark: NightMark
+    places: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class WeekNight:
+    """One night of the week: what it was, and where; the gravest alarm. `known`: anything was measured."""
+
+    date: str
+    marks: tuple[MarkedPlaces, ...]
     worst: Priority | None
-
-
-@dataclass(frozen=True, slots=True)
-class WeekRow:
-    """The quantity that matters most in one place, night by night."""
-
-    place: str
-    title: str
-    quantity: str
-    cells: tuple[WeekCell, ...]
+    known: bool

@@ -293,10 +293,11 @@ def place_words(
             animals[place].append(_Said(_number(entry), entry.at_ms, came))
         if after is None:
             homes.follow(entry)
+    cohorts = [entry for entry in every if entry.subject_kind is SubjectKind.COHORT]
     for entry in every:
         # By a clock that was set back an entry may be dated before the start of what it speaks of.
         if entry.kind in (CohortEntryKind.SPLIT, CohortEntryKind.MERGE):
-            for home in {homes.place.get(entry.subject), _home_then(entry, every, newer)} - {None}:
+            for home in {homes.place.get(entry.subject), _home_then(entry, cohorts, newer)} - {None}:
                 animals[str(home)].append(_Said(_number(entry), entry.at_ms, came=False))
     lived_in = homes.lived_in(noted.flies_ms)
     about = _words_about(SubjectKind.PLACE, every)
@@ -310,15 +311,18 @@ def place_words(
 
 
 def _home_then(
-    spoken: LogbookEntry, every: Sequence[LogbookEntry], newer: Mapping[int, LogbookEntry]
+    spoken: LogbookEntry, cohorts: Sequence[LogbookEntry], newer: Mapping[int, LogbookEntry]
 ) -> str | None:
-    """Where the cohort of an entry lived by the book when it was written, whatever was put right since."""
+    """Where the cohort of an entry lived by the book when it was written, whatever was put right since.
+
+    `cohorts` are the entries about cohorts, in the order of time.
+    """
     number = _number(spoken)
     place = None
-    for entry in every:
+    for entry in cohorts:
         after = newer.get(entry.entry_id or 0)
         stood = _number(entry) < number and (after is None or _number(after) > number)
-        if entry.subject_kind is not SubjectKind.COHORT or not stood:
+        if not stood:
             continue
         if entry.subject == spoken.subject and entry.kind in (CohortEntryKind.START, CohortEntryKind.MOVE):
             place = entry.body.get("place")

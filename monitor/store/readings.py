@@ -6,8 +6,9 @@ quantity's resolution. Hours are written together with the readings (`reading_wr
 
 from __future__ import annotations
 
+import json
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -182,6 +183,16 @@ class HourParts:
     maximum: FloatArray
 
 
+@dataclass(frozen=True, slots=True)
+class HourExtremes:
+    """Hours of one sensor with the number of readings, lowest and highest raw value; all of shape (n,)."""
+
+    start_ms: IntArray
+    count: IntArray
+    minimum: FloatArray
+    maximum: FloatArray
+
+
 class Summaries(Queries):
     """Hourly summaries, kept for ever."""
 
@@ -197,6 +208,23 @@ class Summaries(Queries):
         )
         return tuple(_summary(row, *cells) for cells in hours)
 
+    def extremes(
+        self, sensors: Iterable[SensorKey], start_ms: int, end_ms: int
+    ) -> dict[SensorKey, HourExtremes]:
+        """The hours that touch [start, end) of many sensors, read at once."""
+        wanted = frozenset(sensors)
+        rows = {row.sensor_id: row for row in every(self._database) if row.key in wanted}
+        cells = self._database.rows(
+            "SELECT sensor_id, hour, count, minimum, maximum FROM hourly "
+            "WHERE sensor_id IN (SELECT value FROM json_each(?)) AND hour >= ? AND hour < ? AND count > 0 "
+            "ORDER BY sensor_id, hour",
+            (json.dumps(list(rows)), start_ms // MS_PER_HOUR, -(-end_ms // MS_PER_HOUR)),
+        )
+        table = np.array(cells, dtype=np.float64).reshape(-1, 5)
+        ids = table[:, 0]
+        spans = ((row, *np.searchsorted(ids, (number, number + 1))) for number, row in rows.items())
+        return {row.key: _extremes_of(table[first:last], row.per_unit) for row, first, last in spans}
+
     def parts(self, sensor: SensorKey, start_ms: int, end_ms: int, hours: int) -> HourParts:
         """The hours that begin in [start, end), so many of them put together, counted from the start."""
         first = -(-start_ms // MS_PER_HOUR)
@@ -211,6 +239,11 @@ class Summaries(Queries):
         start = (first + cells[:, 0].astype(np.int64) * hours) * MS_PER_HOUR
         minimum, mean, maximum = (cells[:, column] / row.per_unit for column in (1, 2, 3))
         return HourParts(start, minimum, mean, maximum)
+
+
+def _extremes_of(table: FloatArray, steps_in_unit: int) -> HourExtremes:
+    hour, count = (table[:, column].astype(np.int64) for column in (1, 2))
+    return HourExtremes(hour * MS_PER_HOUR, count, table[:, 3] / steps_in_unit, table[:, 4] / steps_in_unit)
 
 
 def _summary(

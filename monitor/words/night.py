@@ -16,14 +16,17 @@ from monitor.farm.bins import BinView
 from monitor.farm.cohorts import ForecastView
 from monitor.farm.due import TODAY_H, DampSurface, DueToday, needs_water_today
 from monitor.farm.night_records import (
+    CONDENSING_NEAR_K,
     AirNight,
     AlarmNight,
     DegreeDays,
     LateExcursion,
+    MarkedPlaces,
     NightReport,
     NightSummary,
     PlaceNight,
     QuantityNight,
+    WeekNight,
 )
 from monitor.farm.records import ActiveAlarm
 from monitor.logbook.place_entries import Why
@@ -33,11 +36,12 @@ from monitor.words.alarms import SELF, condition, notes
 from monitor.words.bins import chance, heat_past_text, hours, moisture_basis, why_unknown
 from monitor.words.cohorts import ask_line, due_line, warning_sentences
 from monitor.words.guard import unguarded_texts
-from monitor.words.localizer import Localizer, inside, kilograms, litres, percent
+from monitor.words.localizer import Localizer, decimals_of, inside, kilograms, litres, percent
 
-CONDENSING_NEAR_K = 1.0
 PA_PER_KPA = 1000.0
 MOST_DUE = 12
+MOST_MARKED = 4
+"""So many places of a night are named beside a mark of the week. Own choice, for a narrow screen."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,12 +105,24 @@ def _head(night: NightSummary, words: Localizer) -> str:
 
 def verdict(night: NightSummary, words: Localizer) -> str:
     """Whether anything is wrong now, or was at the end of an earlier night; how it was; what is not known."""
-    woke = len(night.alarms)
-    quiet = words.t(
-        ("night.quiet" if night.over else "night.quiet_so_far") if night.quiet else "night.no_alarm"
-    )
-    said = words.listing([_state(night, words), words.n("night.alarms", woke) if woke else quiet])
-    return words.clauses([said, *_happened(night, words)])
+    return words.clauses([headline(night, words), *happened(night, words)])
+
+
+def headline(night: NightSummary, words: Localizer) -> str:
+    """The verdict without what it rests on: what is wrong, and how many alarms came."""
+    woke, when = len(night.alarms), "_day" if night.by_day else ""
+    quiet = "quiet" if night.over and not night.by_day else "quiet_so_far"
+    calm = words.t(f"night.{quiet}" if night.quiet else f"night.no_alarm{when}")
+    return words.listing([_state(night, words), words.n(f"night.alarms{when}", woke) if woke else calm])
+
+
+def which(night: NightSummary, words: Localizer) -> str:
+    """Which night it is: tonight so far, the day so far, the last one, or that to a date."""
+    if night.by_day:
+        return words.t("night.day_so_far")
+    if not night.over:
+        return words.t("night.so_far")
+    return words.t("night.last" if night.of_now else "night.earlier_one")
 
 
 def _state(night: NightSummary, words: Localizer) -> str:
@@ -119,7 +135,7 @@ def _state(night: NightSummary, words: Localizer) -> str:
     return words.t(f"night.well_{when}" if night.known else f"night.nothing_known_{when}")
 
 
-def _happened(night: NightSummary, words: Localizer) -> Iterator[str]:
+def happened(night: NightSummary, words: Localizer) -> Iterator[str]:
     """What keeps a night without an alarm from being quiet, the places counted."""
     if night.began_ms is not None and night.began_ms >= night.end_ms:
         yield words.t("night.before_first")
@@ -239,6 +255,32 @@ def _places(report: NightReport, words: Localizer) -> Iterator[str]:
         said = list(place_notes(place, words))
         yield from ([f"  {words.clauses(said)}"] if said else [])
         yield from (f"  {warning}" for warning in place_warnings(place, words))
+
+
+def quiet_range(place: PlaceNight, words: Localizer) -> tuple[str, str, str, str] | None:
+    """Lowest and highest value of what matters most in a quiet place, each with its time; the unit once."""
+    night = place.main
+    if night is None:
+        return None
+    name, low, high = night.quantity, night.lowest, night.highest
+    lowest = words.number(words.shown(name, low.value), decimals_of(name))
+    return lowest, words.hour(low.at_ms), words.value(name, high.value), words.hour(high.at_ms)
+
+
+def marked_text(marked: MarkedPlaces, places: int, words: Localizer) -> str:
+    """The places that share a mark in a night; where these are many, the rest as a number."""
+    named = list(marked.places[:MOST_MARKED])
+    if len(marked.places) == places and places > 1:
+        return words.t("night.everywhere")
+    more = len(marked.places) - len(named)
+    return words.listing([*named, words.n("night.more_places", more)] if more else named)
+
+
+def week_text(night: WeekNight, words: Localizer) -> str:
+    """What a night without a mark was."""
+    if not night.known:
+        return words.t("night.not_measured")
+    return words.t("night.within")
 
 
 def _heat(report: NightReport, words: Localizer) -> Iterator[str]:

@@ -11,8 +11,17 @@ from cli_farm import AIR, BATTERY, BIN, HOT, HUMIDITY, MINUTE_MS, STRANGER, WARM
 
 from monitor.board_records import BoardReport
 from monitor.farm.due import Outlook
-from monitor.farm.night import HEARTBEAT_LOST, NightReader, Span, last_night, night_of, week_of
-from monitor.farm.night_records import BoardCare, NightReport, NightSummary, PlaceNight
+from monitor.farm.night import (
+    HEARTBEAT_LOST,
+    NightReader,
+    Span,
+    last_night,
+    newest_night,
+    night_of,
+    running_day,
+)
+from monitor.farm.night_records import BoardCare, NightMark, NightReport, NightSummary, PlaceNight
+from monitor.farm.night_week import week_of
 from monitor.farm.occupancy import occupied_plan
 from monitor.logbook.place_entries import Why
 from monitor.records import (
@@ -325,8 +334,8 @@ def test_an_alarm_that_stood_when_the_night_began_is_one_of_its_alarms(farm: Far
         plan = farm.plan()
         nights = [night_of(plan, date(2026, 11, day)) for day in (26, 25)]
         reader = NightReader(store, plan, nights[0], END_MS)
-        cells = {row.place: row for row in week_of(store, plan, reader.sensors, nights)}["bin-1"].cells
-    assert [cell.worst for cell in cells] == [None, Priority.HIGH]
+        rows = week_of(store, plan, reader.sensors, nights)
+    assert [row.worst for row in rows] == [None, Priority.HIGH]
 
 
 def test_an_alarm_that_was_over_before_the_night_is_none_of_it(farm: Farm) -> None:
@@ -521,18 +530,124 @@ def test_a_sensor_that_was_doubtful_for_long_is_to_be_looked_after(farm: Farm) -
     assert "node-01" not in _care(farm, END_MS)
 
 
-def test_the_week_has_calibrated_extremes_and_the_gravest_alarm(farm: Farm) -> None:
-    _put(farm, *_minutes(START_MS + HOUR_MS, 30.0, 35.0, 43.0, 31.0), transitions=(_came(START_MS + 1),))
+def _week(farm: Farm, now_ms: int = END_MS) -> list[dict[str, tuple[str, ...]]]:
+    """The marks of two nights with their places, the newer first."""
+    plan = farm.plan()
     with farm.store() as store:
-        store.calibrations.add(Calibration(BIN, 0, 1.0, -0.5))
+        nights = [night_of(plan, date(2026, 11, day)) for day in (25, 24)]
+        reader = NightReader(store, plan, nights[0], now_ms)
+        rows = week_of(store, plan, reader.sensors, nights, now_ms)
+    return [{each.mark.value: each.places for each in row.marks} for row in rows]
+
+
+def test_the_week_marks_a_hot_night_by_calibrated_values_and_the_gravest_alarm(farm: Farm) -> None:
+    values = [*[30.0] * 60, 37.4, *[30.0] * 689]
+    _put(farm, *_minutes(START_MS, *values), transitions=(_came(START_MS + 1),))
+    assert _week(farm)[0] == {}
+    with farm.store() as store:
+        store.calibrations.add(Calibration(BIN, 0, 1.0, 0.7))
         plan = farm.plan()
         nights = [night_of(plan, date(2026, 11, day)) for day in (25, 24)]
         reader = NightReader(store, plan, nights[0], END_MS)
-        rows = {row.place: row for row in week_of(store, plan, reader.sensors, nights)}
-    newest, before = rows["bin-1"].cells
-    assert (newest.low, newest.high, newest.worst) == (29.5, 42.5, Priority.HIGH)
-    assert (before.low, before.high, before.worst) == (None, None, None)
-    assert set(rows) == {"bin-1"}
+        newest, before = week_of(store, plan, reader.sensors, nights, END_MS)
+    [hot] = newest.marks
+    assert (hot.mark, hot.places, newest.worst) == (NightMark.HOT, ("bin-1",), Priority.HIGH)
+    assert (before.marks, before.worst, before.known) == ((), None, False)
+
+
+def test_heat_after_the_end_of_the_night_within_its_last_hour_is_none_of_it(farm: Farm) -> None:
+    """The night ends at half past six; the hours are whole ones."""
+    _put(farm, *_minutes(START_MS, *[30.0] * 750), *_minutes(END_MS, *[44.0] * 20))
+    assert _week(farm, END_MS + HOUR_MS)[0] == {}
+    _put(farm, reading(BIN, END_MS - 90_000, 44.0))
+    assert _week(farm, END_MS + HOUR_MS)[0] == {"hot": ("bin-1",)}
+
+
+@pytest.mark.parametrize(("hole", "marked"), [(29, {}), (34, {"silent": ("bin-1",)})])
+def test_a_night_is_silent_where_readings_were_missing_for_longer_than_a_quiet_night_allows(
+    farm: Farm, hole: int, marked: dict[str, tuple[str, ...]]
+) -> None:
+    """Over the border of two hours too: no whole hour is empty."""
+    _put(
+        farm,
+        *_minutes(START_MS, *[30.0] * 105),
+        *_minutes(START_MS + (104 + hole) * MINUTE_MS, *[30.0] * (646 - hole)),
+    )
+    assert _week(farm)[0] == marked
+    assert bool(_night(farm, END_MS).gap_places) == bool(marked)
+
+
+def test_dry_humid_and_cold_nights_are_told_apart(farm: Farm) -> None:
+    farm.config.write_text(farm.config.read_text() + HUMIDITY_RULE)
+    _put(farm, *_minutes(START_MS, *[50.0] * 400, *[20.0] * 350, sensor=HUMIDITY))
+    assert "dry" in _week(farm)[0]
+    assert "humid" not in _week(farm)[0]
+
+
+def test_a_place_that_was_empty_all_night_bears_no_mark(farm: Farm) -> None:
+    _put(farm, *_minutes(START_MS, *[44.0] * 750))
+    assert _week(farm)[0] == {"hot": ("bin-1",)}
+    body = {"why": ""}
+    said = LogbookEntry(
+        SubjectKind.PLACE, "bin-1", "empty", START_MS - HOUR_MS, START_MS - HOUR_MS, "Naledi", body
+    )
+    with farm.store() as store:
+        store.logbook.add(said)
+    assert _week(farm)[0] == {}
+
+
+# Which night is shown
+
+
+@pytest.mark.parametrize(
+    ("now_ms", "newest", "by_day"),
+    [
+        (START_MS - 1, "2026-11-24", True),
+        (START_MS, "2026-11-25", False),
+        (END_MS - 1, "2026-11-25", False),
+        (END_MS, "2026-11-25", True),
+    ],
+)
+def test_by_night_the_running_one_is_the_newest_by_day_the_last(
+    farm: Farm, now_ms: int, newest: str, by_day: bool
+) -> None:
+    plan = farm.plan()
+    assert newest_night(plan, now_ms).date == newest
+    day = running_day(plan, now_ms)
+    assert (day is not None) == by_day
+    if day is not None:
+        assert day.start_ms <= now_ms < day.end_ms
+        assert day.start_ms == night_of(plan, date.fromisoformat(newest)).end_ms
+
+
+def test_while_a_night_runs_the_one_before_speaks_of_its_own_end(farm: Farm) -> None:
+    assert _night(farm, END_MS + HOUR_MS).of_now
+    assert not _night(farm, START_MS + 25 * HOUR_MS).of_now
+
+
+def test_the_running_day_tells_what_has_passed_of_it(farm: Farm) -> None:
+    now_ms = END_MS + 2 * HOUR_MS
+    _put(farm, *_minutes(END_MS - HOUR_MS, *[44.0] * 60, *[30.0] * 120))
+    plan = farm.plan()
+    day = running_day(plan, now_ms)
+    assert day is not None
+    with farm.store() as store:
+        summary = NightReader(store, plan, day, now_ms).summary()
+    [bin_1] = [place for place in summary.places if place.id == "bin-1"]
+    assert (summary.by_day, summary.over, summary.told_to_ms) == (True, False, now_ms)
+    assert [each.highest.value for each in bin_1.quantities] == [30.0]
+
+
+# Worst first
+
+
+def test_the_worst_place_stands_first_and_a_quiet_one_is_told_from_the_others(farm: Farm) -> None:
+    _put(farm, *_minutes(START_MS, *[27.0] * 750, sensor=AIR), *_minutes(START_MS, *[44.0] * 750))
+    night = _night(farm, END_MS)
+    order = [place.id for place in night.worst_first]
+    assert order[0] == "bin-1"
+    assert sorted(order) == sorted(place.id for place in night.places)
+    assert not night.is_quiet(_place(night, "bin-1"))
 
 
 def test_the_monitors_own_downtime(farm: Farm) -> None:

@@ -94,7 +94,7 @@ def test_a_morning_on_the_farm(
 
     tab.part("Night")
     playwright_api.expect(page.get_by_role("heading", level=1)).to_contain_text("alarms in the night")
-    playwright_api.expect(page.get_by_role("img", name=re.compile("Substrate temperature"))).to_have_count(6)
+    playwright_api.expect(page.get_by_role("img", name=re.compile("Substrate temperature"))).to_have_count(2)
     page.get_by_role("link", name="night before").click()
     playwright_api.expect(page.locator("main")).to_contain_text("Tue 22 Sep 18:00 to Wed 23 Sep 06:30")
 
@@ -205,3 +205,44 @@ def _axe(tab: Tab, path: str, source: str) -> list[str]:
     result = page.evaluate("axe.run(document)")
     assert len(result["passes"]) > 5, "axe looked at nothing"
     return [f"{path}: {each['id']}: {each['nodes'][0]['html'][:200]}" for each in result["violations"]]
+
+
+MOST_SCREENS, SCREEN = 4, 640
+TEXTS = """() => [...document.querySelectorAll(".night-place .plot text")].map((text) => {
+  const box = text.getBoundingClientRect();
+  return [box.left, box.right, box.top, box.bottom, parseFloat(getComputedStyle(text).fontSize)];
+})"""
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_a_quiet_night_of_fifteen_places_takes_at_most_four_screens(new_tab: NewTab, scheme: str) -> None:
+    """The night before the bad one; counted with all that stands round it, at 360 by 640."""
+    tab = new_tab({"width": 360, "height": SCREEN}, scheme)
+    tab.log_in()
+    tab.page.goto(f"{tab.address}/night?date=2026-09-23")
+    assert tab.page.locator(".quiet-places li").count() == 15
+    height = int(tab.page.evaluate("document.documentElement.scrollHeight"))
+    assert height <= MOST_SCREENS * SCREEN
+    assert tab.overflow() == 0
+    assert all(box["height"] <= 50 for box in map(_box, tab.page.locator(".quiet-places li").all()))
+
+
+def _box(found: Any) -> dict[str, float]:
+    box = found.bounding_box()
+    assert box is not None
+    return dict(box)
+
+
+def test_numbers_on_charts_of_the_night_can_be_read_on_a_phone(new_tab: NewTab) -> None:
+    tab = new_tab(PHONE)
+    tab.log_in()
+    tab.page.goto(f"{tab.address}/night")
+    boxes = tab.page.evaluate(TEXTS)
+    assert len(boxes) >= 12
+    assert all(size >= 12 and left >= 0 and right <= 360 for left, right, _, _, size in boxes)
+    for at, one in enumerate(boxes):
+        for other in boxes[at + 1 :]:
+            apart = (
+                one[1] <= other[0] or other[1] <= one[0] or one[3] <= other[2] + 2 or other[3] <= one[2] + 2
+            )
+            assert apart, (one, other)

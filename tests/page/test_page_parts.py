@@ -137,15 +137,42 @@ def test_alarm_health_names_the_measures(owner: httpx.Client) -> None:
     assert "Grow-out bin 3: substrate temperature above 42 °C" in page
 
 
-def test_the_night_is_told_with_a_picture_of_each_place(owner: httpx.Client) -> None:
+def test_the_night_tells_the_worst_first_and_each_quiet_place_in_one_line(owner: httpx.Client) -> None:
     page = owner.get("/night").text
     words = texts(page)
-    assert "Wed 23 Sep 18:00 to Thu 24 Sep 06:30" in words
+    assert "Last night · Wed 23 Sep 18:00 to Thu 24 Sep 06:30" in words
     assert "Alarms of the night" in words
     assert "no readings for 4 h 50 min" in words
+    assert page.count("chart strip") == page.count('<section class="night-place">') == 4
+    quiet = page[page.index('<ul class="quiet-places">') :]
+    quiet = quiet[: quiet.index("</ul>")]
+    assert quiet.count("<li>") == 11
+    assert re.search(r"Grow-out bin 1 29\.\d \d\d:\d\d – 3\d\.\d °C \d\d:\d\d", texts(quiet))
+    places = words[words.index("Places") :]
+    assert places.index("Grow-out bin 3") < places.index("Room A")
+
+
+def test_every_place_is_told_in_full_where_that_is_asked_for(owner: httpx.Client) -> None:
+    page = owner.get("/night?places=full").text
     assert page.count("chart strip") == 15
     assert 'aria-label="Substrate temperature. Lowest 29.7' in page
-    assert "degree-days above 12" in words
+    assert "degree-days above 12" in texts(page)
+
+
+def test_charts_of_the_night_have_values_with_their_unit_and_times(owner: httpx.Client) -> None:
+    page = owner.get("/night").text
+    for drawn in re.findall(r'<div class="plot">(.*?)</div>', page, flags=re.DOTALL):
+        said = re.findall(r"<text[^>]*>([^<]*)</text>", drawn)
+        assert len([each for each in said if re.search(r"\d.(°C|%)$", each)]) >= 2, said
+        assert {"18:00", "00:00", "06:00"} <= set(said)
+
+
+def test_by_day_a_link_leads_to_what_has_passed_of_the_day(owner: httpx.Client) -> None:
+    page = owner.get("/night").text
+    assert 'href="/night?part=day"' in page
+    words = texts(owner.get("/night?part=day").text)
+    assert "Today so far · Thu 24 Sep 06:30 until now" in words
+    assert "in the night" not in words[: words.index("The week at a glance")]
 
 
 def test_earlier_nights_are_found_by_date(owner: httpx.Client) -> None:
@@ -159,8 +186,12 @@ def test_earlier_nights_are_found_by_date(owner: httpx.Client) -> None:
 def test_the_week_stands_newest_night_first(owner: httpx.Client) -> None:
     page = owner.get("/night").text
     week = texts(page[page.index('class="week"') : page.index("</table>")])
-    assert "Thu Wed Tue Mon Sun Sat Fri" in week
-    assert re.search(r"Grow-out bin 3 Substrate 30–44 Act now", week)
+    assert re.search("Thu 24.*Wed 23.*Tue 22.*Mon 21.*Sun 20.*Sat 19.*Fri 18", week)
+    assert week.startswith(
+        'class="week" aria-labelledby="week"> Night to It was Thu 24 Act now hot Grow-out bin 3'
+    )
+    assert re.search("dry Hatching tray 2.*silent .*Grow-out bin 5.*Wed 23", week)
+    assert "Fri 18 no readings" in week
 
 
 def test_boards_that_need_somebody_stand_before_those_that_send(owner: httpx.Client) -> None:

@@ -119,6 +119,40 @@ night-unsent_then =
     }
 night-heartbeat = The heartbeat address has not answered since { $since }: whoever watches it from outside may think that the monitor is dead. Look at heartbeat_url in [messages], and at the internet.
 
+night-so_far = Tonight so far
+night-day_so_far = Today so far
+night-last = Last night
+night-earlier_one = An earlier night
+night-to_day = today so far
+night-to_last = last night
+night-span_so_far = { $start } until now
+night-alarms_day =
+    { $count ->
+        [one] { $count } alarm today
+       *[other] { $count } alarms today
+    }
+night-no_alarm_day = no alarm today
+night-alarms_day_heading = Alarms of the day
+night-week_nights = Night to
+night-week_was = It was
+night-within = within all limits
+night-not_measured = no readings
+night-everywhere = everywhere
+night-more_places =
+    { $count ->
+        [one] { $count } more
+       *[other] { $count } more
+    }
+mark-hot = hot
+mark-cold = cold
+mark-dry = dry
+mark-humid = humid
+mark-silent = silent
+mark-other = beyond a limit
+night-quiet_heading = Quiet places
+night-full = Show every place in full
+night-brief = Show quiet places in one line
+
 ## the report as text
 
 night-head = { $title }, night to { $date }: { $verdict }

@@ -119,6 +119,40 @@ night-unsent_then =
     }
 night-heartbeat = L’adresse du battement ne répond plus depuis { $since } : qui la surveille du dehors peut croire le moniteur mort. Voir heartbeat_url dans [messages], et internet.
 
+night-so_far = Cette nuit jusqu’ici
+night-day_so_far = Aujourd’hui jusqu’ici
+night-last = La nuit dernière
+night-earlier_one = Une nuit passée
+night-to_day = aujourd’hui jusqu’ici
+night-to_last = la nuit dernière
+night-span_so_far = de { $start } à maintenant
+night-alarms_day =
+    { $count ->
+        [one] { $count } alarme aujourd’hui
+       *[other] { $count } alarmes aujourd’hui
+    }
+night-no_alarm_day = aucune alarme aujourd’hui
+night-alarms_day_heading = Alarmes du jour
+night-week_nights = Nuit jusqu’au
+night-week_was = Elle était
+night-within = dans toutes les limites
+night-not_measured = pas de mesures
+night-everywhere = partout
+night-more_places =
+    { $count ->
+        [one] { $count } de plus
+       *[other] { $count } de plus
+    }
+mark-hot = chaud
+mark-cold = froid
+mark-dry = sec
+mark-humid = humide
+mark-silent = muet
+mark-other = hors d’une limite
+night-quiet_heading = Lieux calmes
+night-full = Montrer chaque lieu en entier
+night-brief = Montrer les lieux calmes en une ligne
+
 ## le rapport en texte
 
 night-head = { $title }, nuit jusqu’au { $date } : { $verdict }
