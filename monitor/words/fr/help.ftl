@@ -103,7 +103,8 @@ print-only-what-is-wrong = N’afficher que ce qui ne va pas.
 ends-with-0-when-all-is-fine-ends-with-1-when-something-needs-you-an-alarm-stands-a-value-is-beyond-a-limit-nothing-is-known-of-a-place-or-the-monitor-itself-does-not-run =
     Finit par 0 si tout va bien. Finit par 1 si quelque chose a besoin de vous : une alarme est là, une valeur est hors d’une limite, on ne sait rien d’un lieu, ou le moniteur lui-même ne tourne pas.
 signs-high-medium-low-beyond-a-limit-not-guarded-unknown-fine-empty = Signes : ▲ haute, ◆ moyenne, ● basse, △ hors d’une limite, ! non surveillé, ? inconnu, ○ bien, – vide.
-the-morning-on-which-the-night-ended-without-it-the-running-night-by-day-the-last-one = Le matin où la nuit a fini. Sans cela : la nuit en cours, de jour la dernière.
+the-morning-on-which-the-night-ended-without-it-the-running-night-by-day-the-last-one =
+    Le matin où la nuit a fini. Sans cela : la nuit en cours, de jour la dernière.
 boards-that-were-heard-but-stand-in-no-table-of-the-settings-come-last-with-the-lines-to-add =
     Les cartes reçues qui ne sont dans aucune table des réglages viennent en dernier, avec les lignes à ajouter.
 the-number-in-front-of-an-alarm-is-its-short-name-for-ack-shelve-and-the-like =
