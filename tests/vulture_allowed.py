@@ -38,8 +38,10 @@ can_correct
 can_shelve
 drawing
 gauge
+marked_text
 remedies
 shelved
+week_text
 
 # Members of enumerations, made from what stands in the logbook or the database.
 HARVESTED

@@ -40,6 +40,7 @@ from monitor.words.localizer import Localizer, decimals_of, inside, kilograms, l
 
 PA_PER_KPA = 1000.0
 MOST_DUE = 12
+_RANGE = ("low", "low_at", "high", "high_at")
 MOST_MARKED = 4
 """So many places of a night are named beside a mark of the week. Own choice, for a narrow screen."""
 
@@ -244,10 +245,15 @@ def _late(report: NightReport, words: Localizer) -> Iterator[str]:
 
 
 def _places(report: NightReport, words: Localizer) -> Iterator[str]:
-    for place in report.night.places:
+    for place in report.night.worst_first:
         if place.empty:
             yield f"- {words.t('now.place', title=place.title, state=inside(words.t('state.empty')))}"
             yield from (f"  {line}" for line in unguarded_lines(place, report.night, words))
+            continue
+        quiet = quiet_range(place, words) if report.night.is_quiet(place) else None
+        if quiet is not None:
+            said = words.t("night.quiet_range", **dict(zip(_RANGE, quiet, strict=True)))
+            yield f"- {words.clauses([words.headed(place.title, said), *place_notes(place, words)])}"
             continue
         yield f"- {place.title}"
         yield from (f"  {line}" for line in unguarded_lines(place, report.night, words))

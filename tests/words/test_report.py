@@ -17,10 +17,13 @@ from monitor.farm.night_records import (
     DoubtfulSensor,
     Extreme,
     LateExcursion,
+    MarkedPlaces,
+    NightMark,
     NightReport,
     NightSummary,
     PlaceNight,
     QuantityNight,
+    WeekNight,
 )
 from monitor.farm.records import ActiveAlarm, NodeRow
 from monitor.records import (
@@ -34,7 +37,7 @@ from monitor.records import (
     Side,
 )
 from monitor.words.localizer import Localizer
-from monitor.words.night import report_text, verdict
+from monitor.words.night import headline, marked_text, report_text, verdict, week_text, which
 
 ZONE = ZoneInfo("Africa/Gaborone")
 
@@ -135,8 +138,39 @@ def test_a_late_finding_says_that_nobody_was_woken() -> None:
     ) in _text(found_late=(late,))
 
 
-def test_a_place_is_told_with_lowest_and_highest() -> None:
-    assert "- Bin 1\n  substrate 29.0 °C (04:00) to 44.0 °C (23:10)\n" in _place()
+def test_a_quiet_place_takes_one_line_and_another_tells_each_quantity() -> None:
+    assert _place().endswith("PLACES\n- Bin 1: 29.0 (04:00) to 44.0 °C (23:10)\n")
+    text = _place(quantities=(replace(SUBSTRATE, minutes_out=20.0),))
+    assert "- Bin 1\n  substrate 29.0 °C (04:00) to 44.0 °C (23:10); 20 min out of range\n" in text
+
+
+def test_the_place_with_an_alarm_stands_first_and_is_not_called_quiet() -> None:
+    calm = replace(BIN, id="room-1", title="Room A", kind=PlaceKind.ROOM)
+    text = _text(places=(calm, BIN), alarms=(ALARM,))
+    assert text.index("- Bin 1\n  substrate") < text.index("- Room A")
+
+
+def test_the_running_night_and_the_running_day_say_so() -> None:
+    words = _words()
+    running = replace(QUIET, places=(BIN,), until_ms=_ms(25, 2))
+    assert (which(running, words), headline(running, words)) == (
+        "Tonight so far",
+        "All well now, quiet so far",
+    )
+    day = replace(QUIET, by_day=True, alarms=(ALARM,))
+    assert (which(day, words), headline(day, words)) == ("Today so far", "All well now, 1 alarm today")
+    assert which(QUIET, words) == "Last night"
+    assert which(replace(QUIET, of_now=False), words) == "An earlier night"
+    assert "now" not in headline(replace(QUIET, of_now=False), words)
+
+
+def test_a_night_of_the_week_names_some_places_and_counts_the_rest() -> None:
+    words, names = _words(), tuple(f"Bin {number}" for number in range(1, 8))
+    assert marked_text(MarkedPlaces(NightMark.HOT, names[:2]), 15, words) == "Bin 1, Bin 2"
+    assert marked_text(MarkedPlaces(NightMark.HOT, names), 15, words) == "Bin 1, Bin 2, Bin 3, Bin 4, 3 more"
+    assert marked_text(MarkedPlaces(NightMark.HOT, names), 7, words) == "everywhere"
+    assert week_text(WeekNight("2026-11-25", (), None, known=True), words) == "within all limits"
+    assert week_text(WeekNight("2026-11-25", (), None, known=False), words) == "no readings"
 
 
 def test_minutes_out_of_range_and_gaps_are_told_when_there_are_any() -> None:

@@ -149,6 +149,7 @@ mark-dry = dry
 mark-humid = humid
 mark-silent = silent
 mark-other = beyond a limit
+night-quiet_range = { $low } ({ $low_at }) to { $high } ({ $high_at })
 night-quiet_heading = Quiet places
 night-full = Show every place in full
 night-brief = Show quiet places in one line

@@ -149,6 +149,7 @@ mark-dry = sec
 mark-humid = humide
 mark-silent = muet
 mark-other = hors d’une limite
+night-quiet_range = de { $low } ({ $low_at }) à { $high } ({ $high_at })
 night-quiet_heading = Lieux calmes
 night-full = Montrer chaque lieu en entier
 night-brief = Montrer les lieux calmes en une ligne
