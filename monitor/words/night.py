@@ -252,8 +252,8 @@ def _places(report: NightReport, words: Localizer) -> Iterator[str]:
             continue
         quiet = quiet_range(place, words) if report.night.is_quiet(place) else None
         if quiet is not None:
-            said = words.t("night.quiet_range", **dict(zip(_RANGE, quiet, strict=True)))
-            yield f"- {words.clauses([words.headed(place.title, said), *place_notes(place, words)])}"
+            span = words.t("night.quiet_range", **dict(zip(_RANGE, quiet, strict=True)))
+            yield f"- {words.clauses([words.headed(place.title, span), *place_notes(place, words)])}"
             continue
         yield f"- {place.title}"
         yield from (f"  {line}" for line in unguarded_lines(place, report.night, words))
