@@ -5,7 +5,7 @@ from __future__ import annotations
 import logging
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from functools import cached_property
 from typing import TYPE_CHECKING, TypeVar
@@ -31,6 +31,7 @@ from monitor.farm.night_records import (
     NightSummary,
     PlaceNight,
     QuantityNight,
+    Span,
 )
 from monitor.farm.occupancy import UnguardedNight, kept_noted, unguarded_between
 from monitor.farm.place_reader import PlacedSensors, PlaceReader
@@ -70,16 +71,6 @@ HEARTBEAT_TOLD_MS = MS_PER_HOUR
 """A heartbeat that is not taken for so long is told in the report [ms]. Own choice."""
 
 Result = TypeVar("Result")
-
-
-@dataclass(frozen=True, slots=True)
-class Span:
-    """A night: [start, end), and the local date of its morning; `by_day`: the day between two nights."""
-
-    start_ms: int
-    end_ms: int
-    date: str
-    by_day: bool = False
 
 
 def night_of(plan: Plan, morning: date) -> Span:

@@ -22,6 +22,16 @@ QUIET_GAP_MINUTES = 30.0
 
 
 @dataclass(frozen=True, slots=True)
+class Span:
+    """A night: [start, end), and the local date of its morning; `by_day`: the day between two nights."""
+
+    start_ms: int
+    end_ms: int
+    date: str
+    by_day: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Extreme:
     """An extreme value and when it was measured."""
 

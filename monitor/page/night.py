@@ -10,9 +10,9 @@ from starlette.responses import Response
 
 from monitor.charts.curve import STRIP_VALUES, Chart, draw_strip, time_ticks, values_to_show
 from monitor.farm.curves import Points, thinned
-from monitor.farm.night import NightReader, Span, newest_night, night_of, running_day
-from monitor.farm.night_records import PlaceNight
-from monitor.farm.night_week import week_of
+from monitor.farm.night import NightReader, newest_night, night_of, running_day
+from monitor.farm.night_alarms import week_of
+from monitor.farm.night_records import PlaceNight, Span
 from monitor.page.bins import bins_now
 from monitor.page.curves import as_seen, described, safe_range
 from monitor.page.serving import Page, Part, RequestContext, drawn

@@ -14,14 +14,13 @@ from monitor.farm.due import Outlook
 from monitor.farm.night import (
     HEARTBEAT_LOST,
     NightReader,
-    Span,
     last_night,
     newest_night,
     night_of,
     running_day,
 )
-from monitor.farm.night_records import BoardCare, NightMark, NightReport, NightSummary, PlaceNight
-from monitor.farm.night_week import week_of
+from monitor.farm.night_alarms import week_of
+from monitor.farm.night_records import BoardCare, NightMark, NightReport, NightSummary, PlaceNight, Span
 from monitor.farm.occupancy import occupied_plan
 from monitor.logbook.place_entries import Why
 from monitor.records import (
