@@ -343,12 +343,12 @@ class NightReader:
         """Excursions that nobody was told of: of this night, and those found since the night before."""
         span, told_of = self._span, self._alarms.told_of()
         rules = (rule for rule in self._plan.rules.values() if rule.alarm_id not in told_of)
-        if self.of_now:
+        fresh = [late for rule in rules for late in self._unraised(rule)]
+        if fresh and self.of_now:
             states = self._store.journal.states().items()
             aside = {name for name, state in states if state.status in SET_ASIDE}
             held_back = aside.union(self._plan.suppressed_by_design)
-            rules = (rule for rule in rules if rule.alarm_id not in held_back)
-        fresh = (late for rule in rules for late in self._unraised(rule))
+            fresh = [late for late in fresh if late.rule.alarm_id not in held_back]
         return late_excursions(self._store, self._plan, found_from_ms, span.end_ms, fresh)
 
     def _unraised(self, rule: AlarmRule) -> Iterator[LateExcursion]:
