@@ -104,6 +104,42 @@ night-unsent_then =
     }
 night-heartbeat = Anwani ya mapigo (heartbeat) haijajibu tangu { $since }: anayeangalia kutoka nje anaweza kudhani programu imekufa. Angalia heartbeat_url kwenye [messages], na intaneti.
 
+# uncertain: the words below, up to the report, were added with the new Night
+night-so_far = Usiku huu hadi sasa
+night-day_so_far = Leo hadi sasa
+night-last = Usiku uliopita
+night-earlier_one = Usiku wa awali
+night-to_day = leo hadi sasa
+night-to_last = usiku uliopita
+night-span_so_far = { $start } hadi sasa
+night-alarms_day =
+    { $count ->
+        [one] onyo { $count } leo
+       *[other] maonyo { $count } leo
+    }
+night-no_alarm_day = hakuna onyo leo
+night-alarms_day_heading = Maonyo ya leo
+night-week_nights = Usiku hadi
+night-week_was = Ulikuwa
+night-within = ndani ya vikomo vyote
+night-not_measured = hakuna vipimo
+night-everywhere = kila sehemu
+night-more_places =
+    { $count ->
+        [one] nyingine { $count }
+       *[other] nyingine { $count }
+    }
+mark-hot = joto
+mark-cold = baridi
+mark-dry = kavu
+mark-humid = unyevu
+mark-silent = kimya
+mark-other = nje ya kikomo
+night-quiet_range = { $low } ({ $low_at }) hadi { $high } ({ $high_at })
+night-quiet_heading = Sehemu tulivu
+night-full = Onyesha kila sehemu kwa ukamilifu
+night-brief = Onyesha sehemu tulivu kwa mstari mmoja
+
 ## the report as text
 
 night-head = { $title }, usiku hadi { $date }: { $verdict }
