@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
 from monitor.development.events import EVENTS, Event
 from monitor.development.farm_learning import counted, observations_of
-from monitor.development.forecast import CohortForecast, as_seen
+from monitor.development.forecast import CohortForecast, EventForecast, as_seen
 from monitor.development.progress import Cohort, Purpose
 from monitor.development.rates import DrivenBy
 from monitor.development.scoring import UsefulObservation, most_useful
 from monitor.farm.book import refused_about
 from monitor.farm.development import Development, develop
 from monitor.logbook.entry import Refusal
-from monitor.logbook.replay import home_of
+from monitor.logbook.replay import flies_into, home_of
 from monitor.records import MS_PER_DAY, PlaceKind, Stage, SubjectKind, local
 from monitor.settings.plan import Plan
 from monitor.store import Store
@@ -27,6 +27,9 @@ DRIFT_AFTER_DAYS = 6
 LEAST_GAIN_DAYS = 0.1
 """An observation that sharpens a forecast by less is not asked for [d]."""
 OVERDUE_DAYS = 7
+OFFERED = 2
+OFFERED_MS = 5 * MS_PER_DAY
+"""How far away the second event may be that is offered beside the next one [d]."""
 FLY_EVENTS = frozenset(
     {
         Event.FIRST_MOTIONLESS,
@@ -39,6 +42,15 @@ FLY_EVENTS = frozenset(
 )
 """What does not happen any more to animals that were harvested for feed."""
 FARTHEST_MS = 9_000_000_000_000
+
+
+class Awaited(StrEnum):
+    """How near the next event of a cohort is: its window is over, begun, or opens within a week, or later."""
+
+    LATE = "late"
+    NOW = "now"
+    WEEK = "week"
+    LATER = "later"
 
 
 class Driven(StrEnum):
@@ -93,6 +105,34 @@ class CohortView:
         """The stage of the middle animal, None where it is not known."""
         return None if self.forecast is None else self.forecast.known_stage
 
+    @property
+    def expected(self) -> DueEvent | None:
+        """What comes next, or is late, never what was seen or lies before that; None where not known."""
+        if self.overdue is not None or self.forecast is None or self.forecast.unknown_since_ms is not None:
+            return self.overdue
+        made = {each.event: each for each in self.forecast.events}
+        coming = [
+            made[event]
+            for event in open_events(self)
+            if event in made and self.forecast.made_ms <= made[event].high_ms and _has_days(made[event])
+        ]
+        first = min(coming, key=lambda each: each.median_ms, default=None)
+        if first is None:
+            return None
+        times = _whole(first.median_ms, first.low_ms, first.high_ms)
+        return DueEvent(self.cohort.name, self.place_title, first.event, *times)
+
+    def awaited(self, midnight_ms: int) -> Awaited:
+        """How near that is; `midnight_ms` ends today."""
+        due = self.expected
+        if due is None:
+            return Awaited.LATER
+        if due is self.overdue:
+            return Awaited.LATE
+        if due.low_ms < midnight_ms:
+            return Awaited.NOW
+        return Awaited.WEEK if due.median_ms < midnight_ms + 7 * MS_PER_DAY else Awaited.LATER
+
 
 @dataclass(frozen=True, slots=True)
 class ForecastView:
@@ -105,6 +145,12 @@ class ForecastView:
     overdue: tuple[DueEvent, ...]
     ask: UsefulObservation | None
     refused: tuple[Refusal, ...]
+    midnight_ms: int = 0
+
+    def awaited(self, how: Awaited) -> list[CohortView]:
+        """The cohorts whose next event is so near, the soonest first."""
+        found = [view for view in self.cohorts if view.awaited(self.midnight_ms) is how]
+        return sorted(found, key=lambda view: _whole(_expected_ms(view)))
 
     def of(self, name: str) -> CohortView | None:
         return next((view for view in self.cohorts if view.cohort.name == name), None)
@@ -137,6 +183,7 @@ def view_of(made: Iterable[MadeForecast], development: Development) -> ForecastV
         overdue=tuple(view.overdue for view in views if view.overdue is not None),
         ask=_ask(development),
         refused=refused_about(SubjectKind.COHORT, development.book),
+        midnight_ms=_midnight_ms(development, 1),
     )
 
 
@@ -151,6 +198,11 @@ def _as_seen(development: Development, name: str, forecast: CohortForecast) -> C
 def _next_ms(view: CohortView) -> float:
     coming = view.forecast.next_event() if view.forecast is not None else None
     return float("inf") if coming is None else coming.median_ms
+
+
+def _expected_ms(view: CohortView) -> float:
+    due = view.expected
+    return float("inf") if due is None else due.median_ms
 
 
 def _midnight_ms(development: Development, days: int) -> int:
@@ -210,12 +262,67 @@ def _drift_days(forecast: CohortForecast, earlier: MadeForecast | None) -> float
     return (half.median_ms - earlier.median_ms) / MS_PER_DAY
 
 
+def last_passed(cohort: Cohort) -> int:
+    """The place in `Event` of the last event that is over by the logbook; -1 for none.
+
+    An event is over when it or a later one was seen, when its flies or eggs were counted, and when animals
+    were counted in the stage that it begins.
+    """
+    order = list(Event)
+    passed = [each.event for each in cohort.seen]
+    if cohort.flies:
+        passed.append(Event.FIRST_EMERGED)
+    if cohort.eggs_grams:
+        passed.append(Event.FIRST_EGGS)
+    # A count of flies says that some are out, not that half are.
+    told = (*(event for event in order if EVENTS[event].share == 0.5), Event.FIRST_EMERGED)
+    counted_in = [event for event in told if event is not Event.HALF_EMERGED and _was_counted(cohort, event)]
+    return max((order.index(event) for event in (*passed, *counted_in)), default=-1)
+
+
+def open_events(view: CohortView) -> list[Event]:
+    """The events that can still be seen of it, in their order."""
+    return [event for event in list(Event)[last_passed(view.cohort) + 1 :] if _can_come(view, event)]
+
+
+def _can_come(view: CohortView, event: Event) -> bool:
+    """Not what was over before it began, nor flies of a cohort that is harvested."""
+    begins, stages = EVENTS[event].begins, list(Stage)
+    over = begins is not None and stages.index(begins) <= stages.index(view.cohort.track.start_stage)
+    return not over and not (view.for_feed and event in FLY_EVENTS)
+
+
+def _has_days(event: EventForecast) -> bool:
+    """Not behind a standstill."""
+    return event.median_ms < FARTHEST_MS
+
+
+def likely_next(view: CohortView) -> list[Event]:
+    """What somebody is most likely to see now, one event or two, in the order in which they happen."""
+    open_, forecast = open_events(view), view.forecast
+    if forecast is None or not forecast.events:
+        return open_[:OFFERED]
+    far_ms = {each.event: _away_ms(each, forecast.made_ms) for each in forecast.events}
+    nearest = sorted((event for event in open_ if event in far_ms), key=lambda event: far_ms[event])
+    wanted = [event for event in nearest[:OFFERED] if far_ms[event] <= OFFERED_MS] or nearest[:1]
+    expected = view.expected
+    if expected is not None and expected.event not in wanted:
+        wanted = [expected.event, *wanted[: OFFERED - 1]]
+    return [event for event in open_ if event in wanted]
+
+
+def _away_ms(each: EventForecast, now_ms: int) -> float:
+    """How far now lies outside the window; inside it how far from its middle, which is nearer than that."""
+    outside = max(each.low_ms - now_ms, now_ms - each.high_ms)
+    return outside if outside > 0.0 else -1.0 / (1.0 + abs(each.median_ms - now_ms))
+
+
 def _overdue(
     cohort: Cohort, forecast: CohortForecast, title: str, development: Development
 ) -> DueEvent | None:
     """The last event whose window ended lately and which nobody has entered, nor anything after it."""
     order = list(Event)
-    latest = max((order.index(each.event) for each in cohort.seen), default=-1)
+    latest = last_passed(cohort)
     if cohort.flies:
         latest = max(latest, order.index(Event.MOST_EMERGED))
     since_ms = development.now_ms - OVERDUE_DAYS * MS_PER_DAY
@@ -246,8 +353,8 @@ def _due(views: Iterable[CohortView], development: Development) -> Iterable[DueE
         for each in view.forecast.events if view.forecast is not None else ():
             unwanted = view.for_feed and each.event in FLY_EVENTS
             near = development.basis.day_origin_ms <= each.median_ms < until_ms
-            was_seen = any(seen is each.event for seen, _ in view.seen)
-            if near and not unwanted and not was_seen:
+            is_over = list(Event).index(each.event) <= last_passed(view.cohort)
+            if near and not unwanted and not is_over:
                 times = _whole(each.median_ms, each.low_ms, each.high_ms)
                 yield DueEvent(view.cohort.name, view.place_title, each.event, *times)
 
@@ -261,11 +368,13 @@ def _ask(development: Development) -> UsefulObservation | None:
         for feed, courses in development.courses(wanted).items()
         for course in courses
     ]
-    seen = {(cohort.name, each.event) for cohort in wanted for each in cohort.seen}
+    passed, order = {cohort.name: last_passed(cohort) for cohort in wanted}, list(Event)
     options = [
         each
         for each in observations
-        if each is not None and each.gain_days > LEAST_GAIN_DAYS and (each.cohort, each.event) not in seen
+        if each is not None
+        and each.gain_days > LEAST_GAIN_DAYS
+        and order.index(each.event) > passed[each.cohort]
     ]
     return max(options, key=lambda each: each.gain_days, default=None)
 
@@ -286,3 +395,47 @@ def made_forecasts(development: Development, forecasts: Mapping[str, CohortForec
         for each in forecast.events
         if each.median_ms > development.now_ms and each.median_ms < FARTHEST_MS
     ]
+
+
+def shared_among(views: Sequence[CohortView], amount: float, *, whole: bool) -> dict[str, float]:
+    """What was counted in a cage, in shares of the flies that each of its cohorts has given by now.
+
+    Whole numbers add up to the amount. Where none is known to have given any, each gets as much.
+    """
+    given = [_flies_by_now(view) for view in views]
+    weights = given if sum(given) > 0.0 else [1.0] * len(views)
+    exact = [amount * weight / sum(weights) for weight in weights]
+    if not whole:
+        return {view.cohort.name: round(part, 3) for view, part in zip(views, exact, strict=True)}
+    parts = [int(part) for part in exact]
+    rest = sorted(range(len(parts)), key=lambda at: parts[at] - exact[at])
+    for at in rest[: round(amount) - sum(parts)]:
+        parts[at] += 1
+    return {view.cohort.name: part for view, part in zip(views, parts, strict=True)}
+
+
+def _flies_by_now(view: CohortView) -> float:
+    if view.forecast is None:
+        return 0.0
+    days = [day for day in view.forecast.emergence if day.day_start_ms < view.forecast.made_ms]
+    return sum(day.share if day.flies is None else day.flies for day in days)
+
+
+def cohorts_in_cage(view: ForecastView, cage: str, cages: tuple[str, ...]) -> tuple[CohortView, ...]:
+    """The cohorts whose flies live in a cage: they live there, or their first flies are out and go there."""
+    return tuple(
+        each
+        for each in view.cohorts
+        if each.place == cage or (_has_flies(each) and flies_into(each.cohort, cages) == cage)
+    )
+
+
+def _has_flies(view: CohortView) -> bool:
+    """Whether some of its flies are out, by what was seen or by the forecast."""
+    first = Event.FIRST_EMERGED
+    if view.for_feed:
+        return False
+    if last_passed(view.cohort) >= list(Event).index(first):
+        return True
+    made = None if view.forecast is None else view.forecast.event(first)
+    return made is not None and view.forecast is not None and made.low_ms <= view.forecast.made_ms

@@ -76,6 +76,7 @@ class CohortEntryKind(StrEnum):
     COUNT = "count"
     FLIES = "flies"
     EGGS = "eggs"
+    PURPOSE = "purpose"
     END = "end"
 
 
@@ -441,6 +442,12 @@ def _eggs(cohorts: Cohorts, entry: LogbookEntry, context: CohortValidationContex
     return {cohort.name: replace(cohort, eggs_grams=(*cohort.eggs_grams, (entry.at_ms, grams)))}
 
 
+def _purpose(cohorts: Cohorts, entry: LogbookEntry, context: CohortValidationContext) -> Cohorts:
+    cohort = living(cohorts, entry, entry.subject, context)
+    needed_word(entry, "purpose", tuple(Purpose))
+    return {cohort.name: _with_purpose(cohort, entry, context)}
+
+
 def _end(cohorts: Cohorts, entry: LogbookEntry, context: CohortValidationContext) -> Cohorts:
     cohort = living(cohorts, entry, entry.subject, context)
     allowed = tuple(how for how in Ending if how is not Ending.MERGED)
@@ -461,5 +468,6 @@ HANDLERS: Mapping[CohortEntryKind, Callable[[Cohorts, LogbookEntry, CohortValida
     CohortEntryKind.COUNT: _count,
     CohortEntryKind.FLIES: _flies,
     CohortEntryKind.EGGS: _eggs,
+    CohortEntryKind.PURPOSE: _purpose,
     CohortEntryKind.END: _end,
 }

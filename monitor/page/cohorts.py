@@ -2,25 +2,42 @@
 
 from __future__ import annotations
 
+import secrets
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from urllib.parse import quote
 
 from markupsafe import Markup
 from starlette.responses import Response
 
 from monitor.charts.cohort import stage_bar
-from monitor.development.events import EVENTS, Event
-from monitor.development.forecast import EventForecast
-from monitor.development.progress import Cohort
-from monitor.farm.cohorts import FLY_EVENTS, CohortView, DueEvent
+from monitor.development.events import Event
+from monitor.development.progress import Cohort, Purpose
+from monitor.farm.cohorts import (
+    FLY_EVENTS,
+    Awaited,
+    CohortView,
+    DueEvent,
+    cohorts_in_cage,
+    likely_next,
+    shared_among,
+)
 from monitor.farm.forecast_cache import CohortsAhead
 from monitor.farm.supply import CageView
 from monitor.logbook.cohort_entries import CohortEntryKind
+from monitor.logbook.suggestions import (
+    STAGE_OF_PLACE,
+    next_name,
+    usual_ending,
+    usual_first_place,
+    usual_next_place,
+)
 from monitor.page.curves import Curve, emergence_curve, supply_curve
 from monitor.page.entries import (
     COHORT_FIELDS,
+    Field,
     Form,
+    FormRefused,
     entry_writer,
     fields_of,
     read_form,
@@ -30,11 +47,10 @@ from monitor.page.entries import (
 )
 from monitor.page.logbook import just_written, rows_about
 from monitor.page.serving import Page, Part, RequestContext, drawn, problem
-from monitor.records import MS_PER_DAY, Stage, SubjectKind
+from monitor.records import MS_PER_DAY, PlaceKind, Stage, SubjectKind, local
 from monitor.words.cohorts import (
     ask_sentence,
     coming_events,
-    due_words,
     ended_sentence,
     event_words,
     flies_sentence,
@@ -47,9 +63,12 @@ from monitor.words.cohorts import (
 from monitor.words.localizer import Localizer, day, days_long, window
 from monitor.words.supply import cage_title, learned, remedy_sentences, verdict_sentence
 
-OFFERED = 2
-SOON_MS = 5 * MS_PER_DAY
 ROWS = 12
+MOST_ASKED = 5
+"""Of how many cohorts it is asked at once what they are for."""
+DUE = (Awaited.LATE, Awaited.NOW)
+OF_CAGES = {CohortEntryKind.FLIES.value: "flies", CohortEntryKind.EGGS.value: "grams"}
+"""What can be written of a cage, and the field with its amount."""
 KINDS = tuple(kind for kind in COHORT_FIELDS if kind != CohortEntryKind.START)
 
 
@@ -95,7 +114,7 @@ def cohort_card(view: CohortView, stages: Sequence[Stage], words: Localizer) -> 
         unknown=unknown_sentence(forecast, words),
         warnings=tuple(warning_sentences(view, words)),
         rests=rests_on(view, words),
-        offered=tuple((event, words.t(f"seen.{event}")) for event in offered(view)),
+        offered=tuple((event, words.t(f"seen.{event}")) for event in likely_next(view)),
     )
 
 
@@ -105,72 +124,63 @@ def _bar(view: CohortView, stages: Sequence[Stage], words: Localizer) -> Markup 
     return drawn(stage_bar(stages, view.stage, min(max(view.forecast.progress, 0.0), 1.0), words))
 
 
-def offered(view: CohortView) -> list[Event]:
-    """What somebody is most likely to see now, one event or two, in the order in which they happen."""
-    order = list(Event)
-    latest = max((order.index(event) for event, _ in view.seen), default=-1)
-    if view.cohort.flies:
-        latest = max(latest, order.index(Event.FIRST_EMERGED))
-    open_ = [event for event in order[latest + 1 :] if _can_come(view, event)]
-    forecast = view.forecast
-    if forecast is None or not forecast.events:
-        return open_[:OFFERED]
-    far_ms = {each.event: _away_ms(each, forecast.made_ms) for each in forecast.events}
-    nearest = sorted((event for event in open_ if event in far_ms), key=lambda event: far_ms[event])
-    wanted = [event for event in nearest[:OFFERED] if far_ms[event] <= SOON_MS] or nearest[:1]
-    return [event for event in open_ if event in wanted]
-
-
-def _can_come(view: CohortView, event: Event) -> bool:
-    """Not what was over before it began, nor flies of a cohort that is harvested."""
-    begins, stages = EVENTS[event].begins, list(Stage)
-    start = stages.index(view.cohort.track.start_stage)
-    over = begins is not None and stages.index(begins) <= start
-    return not over and not (view.for_feed and event in FLY_EVENTS)
-
-
-def _away_ms(each: EventForecast, now_ms: int) -> float:
-    """How far now lies outside the window; inside it how far from its middle, which is nearer than that."""
-    outside = max(each.low_ms - now_ms, now_ms - each.high_ms)
-    return outside if outside > 0.0 else -1.0 / (1.0 + abs(each.median_ms - now_ms))
-
-
 @dataclass(frozen=True, slots=True)
-class DueRow:
-    """An event that is due: its day, its cohort, and what is expected of it."""
+class CohortRow:
+    """A cohort in one line: what comes next and in which window, and the buttons that write it down."""
 
-    day: str
-    cohort: str
+    name: str
+    stands: str
     event: str
-    said: str
+    window: str
+    buttons: tuple[tuple[str, str], ...]
 
 
-def due_rows(events: Sequence[DueEvent], words: Localizer) -> list[DueRow]:
-    """What is due, in the order of the events."""
-    return [
-        DueRow(day(words, due.median_ms), due.cohort, due.event.value, due_words(due, words))
-        for due in events
-    ]
+def cohort_row(view: CohortView, words: Localizer, *, due: bool) -> CohortRow:
+    """The line of a cohort; only one that is `due` has buttons."""
+    expected, stage = view.expected, view.stage
+    harvest = expected is not None and view.for_feed and expected.event is Event.FIRST_PREPUPAE
+    path = f"/cohorts/{quote(view.cohort.name)}/write"
+    buttons = []
+    if due and expected is not None:
+        buttons.append((words.t("cohorts.i_saw_it"), f"{path}?what=saw&event={expected.event}"))
+        if harvest:
+            buttons.append((words.t("ending.harvested"), f"{path}?what=end"))
+    known = words.t("list.stage_unknown" if stage is None else f"stage.{stage}")
+    return CohortRow(
+        name=view.cohort.name,
+        stands=words.listing([known, view.place_title]),
+        event="" if expected is None else _event_title(expected, words, harvest=harvest),
+        window="" if expected is None else window(words, expected.low_ms, expected.high_ms),
+        buttons=tuple(buttons),
+    )
+
+
+def _event_title(due: DueEvent, words: Localizer, *, harvest: bool) -> str:
+    return words.t("calendar.feed_first_prepupae") if harvest else words.t(f"seen.{due.event}")
 
 
 @dataclass(frozen=True, slots=True)
 class CageCard:
     """One cage: the verdict, what can still be done, and its curve."""
 
+    cage: str
     title: str
     shape: str
     verdict: str
+    has_flies: bool
     remedies: tuple[str, ...]
     cohorts: tuple[str, ...]
     uncounted: tuple[str, ...]
     curve: Curve | None
 
 
-def cage_card(request: RequestContext, cage: CageView) -> CageCard:
-    """The card of a cage."""
+def cage_card(request: RequestContext, cage: CageView, living: Sequence[CohortView]) -> CageCard:
+    """The card of a cage; `living` are the cohorts of its flies."""
     words, supply = request.words, cage.supply
     short = bool(supply.least_flies) and supply.gap is not None
     return CageCard(
+        cage=supply.cage,
+        has_flies=bool(supply.cage and living),
         title=cage_title(cage, words),
         shape="low" if short else "fine",
         verdict=verdict_sentence(cage, words),
@@ -206,25 +216,38 @@ def ahead_now(request: RequestContext) -> CohortsAhead:
 
 
 def show_cohorts(request: RequestContext) -> Response:
-    """What is due, each cohort, the cages, and what the forecasts rest on."""
+    """What is due, each cohort in a line, the cages, and what the forecasts rest on."""
     ahead, words = ahead_now(request), request.words
-    forecast = ahead.forecast
-    stages = stages_of_farm(request.plan)
+    forecast, undecided = ahead.forecast, ahead.supply.undecided
+    near = {how: forecast.awaited(how) for how in Awaited}
     return request.render(
         "cohorts.html",
-        cards=[cohort_card(view, stages, words) for view in forecast.cohorts],
-        today=due_rows(forecast.today, words),
-        week=due_rows(forecast.week, words),
-        overdue=due_rows(forecast.overdue, words),
+        living=len(forecast.cohorts),
+        due=[cohort_row(view, words, due=True) for how in DUE for view in near[how]],
+        week=[cohort_row(view, words, due=False) for view in near[Awaited.WEEK]],
+        later=[cohort_row(view, words, due=False) for view in near[Awaited.LATER]],
         ask=ask_sentence(forecast, words),
         ask_of=forecast.ask,
-        cages=[cage_card(request, cage) for cage in ahead.supply.cages],
-        undecided=ahead.supply.undecided,
+        cages=[cage_card(request, cage, _in_cage(request, cage.supply.cage)) for cage in ahead.supply.cages],
+        undecided=undecided[:MOST_ASKED],
+        more_undecided=len(undecided[MOST_ASKED:]),
+        purposes=tuple(Purpose),
+        mark=secrets.token_urlsafe(9),
         learned=learned(ahead.learned, words),
         refused=[(each.entry.entry_id, words.sentence(each.reason)) for each in forecast.refused],
         as_of=words.hour(forecast.now_ms),
         said=just_written(request),
     )
+
+
+def _in_cage(request: RequestContext, cage: str) -> tuple[CohortView, ...]:
+    kinds = _kinds(request)
+    cages = tuple(place for place, kind in kinds.items() if kind is PlaceKind.LOVE_CAGE)
+    return cohorts_in_cage(ahead_now(request).forecast, cage, cages)
+
+
+def _kinds(request: RequestContext) -> Mapping[str, PlaceKind]:
+    return {place.id: place.kind for place in request.plan.settings.places}
 
 
 def show_cohort(request: RequestContext) -> Response:
@@ -244,9 +267,23 @@ def show_cohort(request: RequestContext) -> Response:
         curve=emergence_curve(request, forecast.emergence) if wanted and forecast is not None else None,
         ended=ended_sentence(cohort, words),
         kinds=KINDS if cohort.ended is None else (),
+        move=_move_choices(request, cohort),
+        asks_purpose=cohort.ended is None and cohort.purpose is None,
+        purposes=tuple(Purpose),
+        mark=secrets.token_urlsafe(9),
         rows=rows_about(request, SubjectKind.COHORT, name, ROWS),
         said=just_written(request) + _narrower(request, view),
     )
+
+
+def _move_choices(request: RequestContext, cohort: Cohort) -> list[tuple[str, str, bool]]:
+    """The places to which it can be moved, the usual one chosen; none where it ends where it is."""
+    usual = usual_next_place(cohort, request.book().cohorts.values(), _kinds(request), request.now_ms)
+    if cohort.ended is not None or usual is None:
+        return []
+    here = cohort.place_at(request.now_ms)
+    places = [place.id for place in request.plan.settings.places if place.id == usual or place.id != here]
+    return [(place, request.plan.title(place), place == usual) for place in places]
 
 
 def _cohort(request: RequestContext, name: str) -> Cohort | None:
@@ -268,40 +305,83 @@ def _narrower(request: RequestContext, view: CohortView | None) -> str:
     if not (before.isascii() and before.isdigit() and len(before) < 5) or now is None:
         return ""
     words = request.words
-    was = days_long(words, int(before) / 10.0)
-    return " " + words.t("cohorts.narrower", before=was, now=days_long(words, now))
+    was, is_now = days_long(words, int(before) / 10.0), days_long(words, now)
+    return "" if was == is_now else " " + words.t("cohorts.narrower", before=was, now=is_now)
 
 
 def form_of(request: RequestContext, name: str, kind: str) -> Form:
-    """The form of one kind of entry; an event that the address names is chosen already."""
+    """The form of one kind of entry with what is likely; an event that the address names is chosen."""
     words, book = request.words, request.book()
     others = [each.name for each in book.living if each.name != name]
-    event = request.query("event")
-    start = kind == CohortEntryKind.START
+    event, path = request.query("event"), quote(name)
     planned = kind == CohortEntryKind.PLANNED_MOVE
-    path = quote(name)
-    before: Mapping[str, object] = {"event": event} if event in set(Event) else _now_as(request, name, kind)
+    before: Mapping[str, object] = {"event": event} if event in set(Event) else _likely(request, name, kind)
     return Form(
-        heading=words.t("write.heading", what=words.t(f"kind_of.{kind}"), about=name)
-        if name
-        else words.t("kind_of.start"),
-        action="/cohorts/start" if start else f"/cohorts/{path}/write",
-        leave="/cohorts" if start else f"/cohorts/{path}",
+        heading=words.t("write.heading", what=words.t(f"kind_of.{kind}"), about=name),
+        action=f"/cohorts/{path}/write",
+        leave=f"/cohorts/{path}",
         kind=kind,
         fields=fields_of(SubjectKind.COHORT, kind, request.plan, words, others),
         at_ms=request.now_ms + MS_PER_DAY if planned else request.now_ms,
         before=before,
-        named=start,
     )
 
 
-def _now_as(request: RequestContext, name: str, kind: str) -> Mapping[str, object]:
-    """A count is of the stage that the cohort is in."""
-    if kind != CohortEntryKind.COUNT:
+def _likely(request: RequestContext, name: str, kind: str) -> Mapping[str, object]:
+    """What stands in the form already: the next event, the stage of a count, the usual place or ending."""
+    view, book = ahead_now(request).forecast.of(name), request.book()
+    cohort, every = book.cohorts.get(name), tuple(book.cohorts.values())
+    stage = None if view is None else view.stage
+    if kind == CohortEntryKind.COUNT and stage is not None:
+        return {"stage": stage.value}
+    if cohort is None or cohort.ended is not None:
         return {}
-    view = ahead_now(request).forecast.of(name)
-    stage: Stage | None = None if view is None else view.stage
-    return {} if stage is None else {"stage": stage.value}
+    if kind == CohortEntryKind.MOVE:
+        return {"place": usual_next_place(cohort, every, _kinds(request), request.now_ms)}
+    if kind == CohortEntryKind.END:
+        return {"how": usual_ending(cohort, every, stage)}
+    return {}
+
+
+def start_form(request: RequestContext) -> Form:
+    """The form of a new cohort: name, place and grams; the rest is folded, with what holds without it."""
+    words, cohorts = request.words, request.book().cohorts
+    begun = sorted((each for each in cohorts.values() if each.parent is None), key=_begun_ms)
+    today = local(request.now_ms, words.zone).date()
+    kind = CohortEntryKind.START
+    return Form(
+        heading=words.t("kind_of.start"),
+        action="/cohorts/start",
+        leave="/cohorts",
+        kind=kind,
+        fields=[_start_field(each) for each in fields_of(SubjectKind.COHORT, kind, request.plan, words)],
+        at_ms=request.now_ms,
+        before={"place": usual_first_place(cohorts.values(), _kinds(request), request.now_ms)},
+        named=True,
+        name=next_name([each.name for each in begun], cohorts, today, words.t("cohorts.first_name")),
+        assumed=words.t("cohorts.assumed_start"),
+    )
+
+
+def _begun_ms(cohort: Cohort) -> int:
+    return cohort.track.start_ms
+
+
+def _start_field(field: Field) -> Field:
+    if field.key in ("place", "grams"):
+        return field
+    return replace(field, folded=True, needed=False)
+
+
+def _with_stage(request: RequestContext, body: Mapping[str, object]) -> Mapping[str, object]:
+    """What begins in a place without a word on its stage is what lives in such a place."""
+    if body.get("stage") is not None:
+        return body
+    kind = _kinds(request).get(str(body["place"]))
+    stage = None if kind is None else STAGE_OF_PLACE.get(kind)
+    if stage not in stages_of_farm(request.plan):
+        raise FormRefused([request.words.t("write.missing", field=request.words.t("field.stage"))])
+    return {**body, "stage": stage.value if stage is not None else None}
 
 
 def show_write(request: RequestContext) -> Response:
@@ -323,10 +403,13 @@ def write_entry(request: RequestContext) -> Response:
 def _write(request: RequestContext, form: Form, name: str, kind: str) -> Response:
     def work() -> str:
         said = read_form(request, form)
+        body = _with_stage(request, said.body) if kind == CohortEntryKind.START else said.body
         saw = kind == CohortEntryKind.SAW
         before = window_days(ahead_now(request).forecast.of(name)) if saw else None
         with entry_writer(request) as writer:
-            made = writer.write(name, CohortEntryKind(kind), said.at_ms, said.body)
+            made = writer.write(name, CohortEntryKind(kind), said.at_ms, body)
+        if kind == CohortEntryKind.PURPOSE:
+            return f"/cohorts?wrote={made.entry_id}"
         mark = "" if before is None else f"&before={before * 10:.0f}"
         return f"/cohorts/{quote(name)}?wrote={made.entry_id}{mark}"
 
@@ -335,16 +418,74 @@ def _write(request: RequestContext, form: Form, name: str, kind: str) -> Respons
 
 def show_start(request: RequestContext) -> Response:
     """The form for a new cohort."""
-    return show_form(request, form_of(request, "", CohortEntryKind.START))
+    return show_form(request, start_form(request))
 
 
 def start(request: RequestContext) -> Response:
     """Begin a cohort."""
-    form, name = form_of(request, "", CohortEntryKind.START), request.field("name", 60)
+    form, name = start_form(request), request.field("name", 60)
     if not name:
         missing = request.words.t("write.missing", field=request.words.t("field.name"))
         return show_form(request, form, missing)
     return _write(request, form, name, CohortEntryKind.START)
+
+
+def cage_form(request: RequestContext, cage: str, kind: str) -> Form:
+    """The form of what is counted or collected in a cage, which is written to the cohorts of its flies."""
+    words = request.words
+    names = words.listing([view.cohort.name for view in _in_cage(request, cage)])
+    return Form(
+        heading=words.t("write.heading", what=words.t(f"kind_of.{kind}"), about=request.plan.title(cage)),
+        action=f"/cages/{quote(cage)}/write",
+        leave="/cohorts",
+        kind=kind,
+        fields=fields_of(SubjectKind.COHORT, kind, request.plan, words),
+        at_ms=request.now_ms,
+        before={},
+        explained=words.t(f"cohorts.cage_{kind}", cohorts=names),
+    )
+
+
+def _cage_asked(request: RequestContext, kind: str) -> str | None:
+    """The cage that the address names, where such a thing can be written of it."""
+    cage = request.http.path_params["cage"]
+    is_cage = _kinds(request).get(cage) is PlaceKind.LOVE_CAGE
+    return str(cage) if is_cage and kind in OF_CAGES and _in_cage(request, cage) else None
+
+
+def show_cage(request: RequestContext) -> Response:
+    """The form of a cage, ready to be confirmed."""
+    kind = request.query("what")
+    cage = _cage_asked(request, kind)
+    if cage is None:
+        return problem(request, 404, "problem.not_here")
+    return show_form(request, cage_form(request, cage, kind))
+
+
+def write_cage(request: RequestContext) -> Response:
+    """Write what was counted in a cage to its cohorts, shared by the flies that each has given."""
+    kind = request.field("kind", 40)
+    cage = _cage_asked(request, kind)
+    if cage is None:
+        return problem(request, 404, "problem.not_here")
+    form, views = cage_form(request, cage, kind), _in_cage(request, cage)
+    key = OF_CAGES[kind]
+
+    def work() -> str:
+        said = read_form(request, form)
+        amount, whole = said.body[key], key == "flies"
+        shares = shared_among(views, float(str(amount)), whole=whole)
+        given = {name: share for name, share in shares.items() if share or not amount}
+        with entry_writer(request) as writer:
+            made = writer.write_all(
+                [
+                    writer.made(name, CohortEntryKind(kind), said.at_ms, {**said.body, key: share})
+                    for name, share in given.items()
+                ]
+            )
+        return "/cohorts?wrote=" + "-".join(str(each.entry_id) for each in made)
+
+    return write(request, form, work)
 
 
 COHORTS = Part(
@@ -355,5 +496,6 @@ COHORTS = Part(
         Page("/cohorts/start", get=show_start, post=start),
         Page("/cohorts/{cohort}", get=show_cohort),
         Page("/cohorts/{cohort}/write", get=show_write, post=write_entry),
+        Page("/cages/{cage}/write", get=show_cage, post=write_cage),
     ),
 )

@@ -75,12 +75,16 @@ class FormRefused(UsageError):
 
 @dataclass(frozen=True, slots=True)
 class Field:
-    """One field: the key in the entry's body, what it holds, and what can be chosen (value, words)."""
+    """One field: the key in the entry's body, what it holds, and what can be chosen (value, words).
+
+    A folded one is seldom needed: it stands behind what is assumed without it.
+    """
 
     key: str
     type: FieldType
     needed: bool = False
     choices: Choices = ()
+    folded: bool = False
 
 
 def label_of(field: Field, words: Localizer) -> str:
@@ -208,7 +212,8 @@ COHORT_FIELDS: Mapping[str, Sequence[Field]] = {
     CohortEntryKind.MERGE: (Field("other", FieldType.CHOICE, needed=True),),
     CohortEntryKind.THIN: (_PERCENT, _ANIMALS),
     CohortEntryKind.END: (Field("how", FieldType.CHOICE, needed=True), _GRAMS, _ANIMALS),
-    CohortEntryKind.START: (_STAGE, _PLACE, _GRAMS, _ANIMALS, _PURPOSE, _CAGE),
+    CohortEntryKind.PURPOSE: (Field("purpose", FieldType.CHOICE, needed=True), _CAGE),
+    CohortEntryKind.START: (_PLACE, _GRAMS, _STAGE, _ANIMALS, _PURPOSE, _CAGE),
 }
 
 
@@ -287,7 +292,8 @@ class Form:
     """What a form is about: heading, where it is sent and where one gets back, its kind, its fields.
 
     `before` holds values of the body that are already known; `at_ms` is the prefilled time; a `named` form
-    asks for a name; a `correction` can be a withdrawal too, and `only_withdrawn` nothing else.
+    asks for a name and suggests `name`; `assumed` says what holds of its folded fields, `explained` what the
+    kind alone does not say; a `correction` can be a withdrawal too, and `only_withdrawn` nothing else.
     """
 
     heading: str
@@ -298,6 +304,9 @@ class Form:
     at_ms: int
     before: Mapping[str, object]
     named: bool = False
+    name: str = ""
+    assumed: str = ""
+    explained: str = ""
     correction: bool = False
     only_withdrawn: bool = False
 
@@ -330,7 +339,7 @@ def show_form(request: RequestContext, form: Form, refused: str = "", *, again: 
         at=request.field("at", 40) if typed else at,
         at_shown=request.field("at_shown", 40) if typed else at,
         note=request.field("note", LONGEST_NOTE) if typed else str(form.before.get("note") or ""),
-        name=request.field("name", 60) if typed else "",
+        name=request.field("name", 60) if typed else form.name,
         reason=request.field("reason", LONGEST_NOTE),
         mark=secrets.token_urlsafe(9),
         refused=refused.splitlines(),
@@ -366,6 +375,8 @@ def _shown(request: RequestContext, field: Field) -> str:
 
 
 def _explained(form: Form, words: Localizer) -> str:
+    if form.explained:
+        return form.explained
     key = "logbook.correct_explained" if form.correction else f"explained.{form.kind}"
     return words.t(key) if words.has(key) else ""
 

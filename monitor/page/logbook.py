@@ -32,6 +32,7 @@ STILL_SAID_MS = 10 * MS_PER_MINUTE
 """For how long the page says what was just written."""
 DAYS = (7, 30, 100, 400)
 ROWS = 50
+MOST_SAID = 5
 _ALL = ""
 
 
@@ -105,8 +106,12 @@ def newest(entries: Iterable[LogbookEntry]) -> list[LogbookEntry]:
 
 
 def just_written(request: RequestContext) -> str:
-    """What the entry says that the address names, if it was written just now; else ""."""
-    number = request.query("wrote")
+    """What the entries say that the address names ("12" or "12-13"), if written just now; else ""."""
+    said = (_just_written(request, number) for number in request.query("wrote").split("-")[:MOST_SAID])
+    return " ".join(each for each in said if each)
+
+
+def _just_written(request: RequestContext, number: str) -> str:
     if not (number.isascii() and number.isdigit() and len(number) < 16):
         return ""
     entry = request.store.logbook.one(int(number))

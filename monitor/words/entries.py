@@ -20,7 +20,7 @@ _ABOUT = {SubjectKind.PLACE: "place_", SubjectKind.NODE: "board_"}
 _VARIANTS = (("on", True, "on"), ("rough", True, "rough"), ("cover", "open", "open"), ("begins", True, "new"))
 _NAMES = (
     *("kg", "moisture", "place", "stage", "event", "how", "into", "other", "flies", "grams", "animals"),
-    *("percent", "cover", "what", "larvae"),
+    *("percent", "cover", "what", "larvae", "purpose"),
 )
 _DETAILS: Mapping[str, tuple[str, ...]] = {
     "start": ("animals", "grams", "age_days", "purpose", "cage"),
@@ -28,6 +28,7 @@ _DETAILS: Mapping[str, tuple[str, ...]] = {
     "planned_move": ("purpose", "cage"),
     "split": ("animals", "percent", "purpose", "cage"),
     "thin": ("animals", "percent"),
+    "purpose": ("cage",),
     "end": ("grams", "animals"),
     "fill": ("larvae", "cohort", "age_days"),
     "larvae": ("cohort", "age_days"),

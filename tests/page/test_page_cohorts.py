@@ -57,8 +57,9 @@ def test_each_cohort_has_its_bar_its_next_event_and_its_window(owner: httpx.Clie
     said = texts(page)
     assert "3 cohorts" in said
     assert "old-1" not in said
-    assert re.search(r"eggs, \d+ % through this stage", page.replace("\u00a0", " "))
-    assert re.search(r"hatching \w{3} \d+ Sep \(\d+ Sep( to \d+ Sep)?\)", said)
+    assert re.search(r"eggs-1 hatching \d+( Sep)?( to \d+ Sep)?", said)
+    bar = owner.get("/cohorts/eggs-1").text.replace("\u00a0", " ")
+    assert re.search(r"eggs, \d+ % through this stage", bar)
     assert "Flies in the cages, next 30 days" in said
     assert re.search(r"Love cage 1 .*Most on \w{3} \d+ \w{3}, about \d+", said)
     assert "Nothing learned yet" in said
@@ -146,7 +147,7 @@ def test_a_cohort_begins_and_ends_on_the_page(page_farm: PageFarm, owner: httpx.
         ({"name": "", "stage": "egg", "place": "tray-1"}, "Name of the cohort: this is needed."),
         ({"name": "no/such name", "stage": "egg", "place": "tray-1"}, "is no name for a cohort"),
         ({"name": "feed-1", "stage": "egg", "place": "tray-1"}, "there is a cohort feed-1 already"),
-        ({"name": "x-1", "stage": "", "place": "tray-1"}, "As what: this is needed."),
+        ({"name": "x-1", "stage": "", "place": ""}, "Place: this is needed."),
         ({"name": "x-1", "stage": "egg", "place": "moon"}, "“moon” is not among what can be chosen."),
         ({"name": "x-1", "stage": "egg", "place": "tray-1", "grams": "nan"}, "“nan” is no weight"),
         (

@@ -57,6 +57,26 @@ cohorts-week = Next 7 days
 cohorts-overdue = Overdue, or seen and not written down
 cohorts-nothing_due = Nothing is due in the next seven days.
 cohorts-look = Most worth looking for:
+cohorts-due_now = Look now
+cohorts-others =
+    { $count ->
+        [one] { $count } cohort with later dates
+       *[other] { $count } cohorts with later dates
+    }
+cohorts-what_for = What are they for?
+cohorts-what_for_one = What is it for?
+cohorts-what_for_more =
+    { $count ->
+        [one] and { $count } more
+       *[other] and { $count } more
+    }
+cohorts-move = Move
+cohorts-details = Figures
+cohorts-cage_more = Day by day
+cohorts-first_name = batch-1
+cohorts-assumed_start = From now on, as what lives in such a place: eggs in a tray, larvae in a bin. Change that, or say more
+cohorts-cage_flies = Flies that came out since the last count. Written to { $cohorts }, shared by the flies that each has given so far.
+cohorts-cage_eggs = All eggs of this cage. Written to { $cohorts }, shared by the flies that each has given so far.
 cohorts-i_saw_it = Seen
 cohorts-each = Each cohort, what comes first on top
 cohorts-next = Next:

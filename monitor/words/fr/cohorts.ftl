@@ -57,6 +57,26 @@ cohorts-week = Les 7 jours suivants
 cohorts-overdue = En retard, ou vu et pas noté
 cohorts-nothing_due = Rien n’est attendu dans les sept jours.
 cohorts-look = À chercher en premier :
+cohorts-due_now = À regarder maintenant
+cohorts-others =
+    { $count ->
+        [one] { $count } lot aux dates plus lointaines
+       *[other] { $count } lots aux dates plus lointaines
+    }
+cohorts-what_for = À quoi servent-ils ?
+cohorts-what_for_one = À quoi sert-il ?
+cohorts-what_for_more =
+    { $count ->
+        [one] et { $count } autre
+       *[other] et { $count } autres
+    }
+cohorts-move = Déplacer
+cohorts-details = Chiffres
+cohorts-cage_more = Jour après jour
+cohorts-first_name = lot-1
+cohorts-assumed_start = Dès maintenant, comme ce qui vit dans un tel lieu : œufs dans un plateau, larves dans un bac. Changer, ou dire plus
+cohorts-cage_flies = Mouches sorties depuis le dernier comptage. Noté pour { $cohorts }, selon les mouches que chaque lot a données.
+cohorts-cage_eggs = Tous les œufs de cette cage. Noté pour { $cohorts }, selon les mouches que chaque lot a données.
 cohorts-i_saw_it = Vu
 cohorts-each = Chaque lot, le plus proche en haut
 cohorts-next = Ensuite :
