@@ -40,6 +40,8 @@ drawing
 gauge
 marked_text
 remedies
+offered
+has_flies
 shelved
 week_text
 
