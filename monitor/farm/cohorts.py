@@ -122,9 +122,8 @@ class CohortView:
         times = _whole(first.median_ms, first.low_ms, first.high_ms)
         return DueEvent(self.cohort.name, self.place_title, first.event, *times)
 
-    def awaited(self, midnight_ms: int) -> Awaited:
-        """How near that is; `midnight_ms` ends today."""
-        due = self.expected
+    def awaited(self, due: DueEvent | None, midnight_ms: int) -> Awaited:
+        """How near what it expects is; `midnight_ms` ends today."""
         if due is None:
             return Awaited.LATER
         if due is self.overdue:
@@ -147,10 +146,18 @@ class ForecastView:
     refused: tuple[Refusal, ...]
     midnight_ms: int = 0
 
-    def awaited(self, how: Awaited) -> list[CohortView]:
-        """The cohorts whose next event is so near, the soonest first."""
-        found = [view for view in self.cohorts if view.awaited(self.midnight_ms) is how]
-        return sorted(found, key=lambda view: _whole(_expected_ms(view)))
+    def awaited(self) -> Mapping[Awaited, list[CohortView]]:
+        """The cohorts by how near their next event is, the soonest first."""
+        expected = sorted(
+            ((_median_ms(due), view, due) for view, due in self._expected()), key=lambda each: each[0]
+        )
+        near: dict[Awaited, list[CohortView]] = {how: [] for how in Awaited}
+        for _, view, due in expected:
+            near[view.awaited(due, self.midnight_ms)].append(view)
+        return near
+
+    def _expected(self) -> Iterable[tuple[CohortView, DueEvent | None]]:
+        return ((view, view.expected) for view in self.cohorts)
 
     def of(self, name: str) -> CohortView | None:
         return next((view for view in self.cohorts if view.cohort.name == name), None)
@@ -200,8 +207,7 @@ def _next_ms(view: CohortView) -> float:
     return float("inf") if coming is None else coming.median_ms
 
 
-def _expected_ms(view: CohortView) -> float:
-    due = view.expected
+def _median_ms(due: DueEvent | None) -> float:
     return float("inf") if due is None else due.median_ms
 
 

@@ -60,7 +60,7 @@ from monitor.words.cohorts import (
     unknown_sentence,
     warning_sentences,
 )
-from monitor.words.localizer import Localizer, day, days_long, window
+from monitor.words.localizer import Localizer, capitalised, day, days_long, window
 from monitor.words.supply import cage_title, learned, remedy_sentences, verdict_sentence
 
 ROWS = 12
@@ -141,10 +141,10 @@ def cohort_row(view: CohortView, words: Localizer, *, due: bool) -> CohortRow:
     harvest = expected is not None and view.for_feed and expected.event is Event.FIRST_PREPUPAE
     path = f"/cohorts/{quote(view.cohort.name)}/write"
     buttons = []
-    if due and expected is not None:
+    if due and harvest:
+        buttons.append((capitalised(words.t("ending.harvested")), f"{path}?what=end"))
+    elif due and expected is not None:
         buttons.append((words.t("cohorts.i_saw_it"), f"{path}?what=saw&event={expected.event}"))
-        if harvest:
-            buttons.append((words.t("ending.harvested"), f"{path}?what=end"))
     known = words.t("list.stage_unknown" if stage is None else f"stage.{stage}")
     return CohortRow(
         name=view.cohort.name,
@@ -219,7 +219,7 @@ def show_cohorts(request: RequestContext) -> Response:
     """What is due, each cohort in a line, the cages, and what the forecasts rest on."""
     ahead, words = ahead_now(request), request.words
     forecast, undecided = ahead.forecast, ahead.supply.undecided
-    near = {how: forecast.awaited(how) for how in Awaited}
+    near = forecast.awaited()
     return request.render(
         "cohorts.html",
         living=len(forecast.cohorts),

@@ -68,7 +68,7 @@ def test_larvae_of_a_hot_bin_grow_on_in_a_warm_room(tmp_path: Path) -> None:
         farm.write("l", "start", 8.0, stage="larva", place="bin-1", animals=2000, purpose="breeding")
 
     assert "heat" not in said_of(fleeing)
-    assert "Next: first dark prepupae" in said_of(fleeing)
+    assert "Next: first dark larvae" in said_of(fleeing)
     assert "hardly an animal lives through this heat" in said_of(trapped)
 
 

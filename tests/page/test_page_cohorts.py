@@ -76,7 +76,7 @@ def test_a_cohort_has_its_curve_its_events_and_what_that_rests_on(owner: httpx.C
 
 def test_a_cohort_for_feed_is_harvested_before_it_leaves(owner: httpx.Client) -> None:
     page = texts(owner.get("/cohorts/feed-1").text)
-    assert "first dark prepupae" in page
+    assert "first dark larvae" in page
     assert "Flies coming out" not in page
 
 
@@ -256,3 +256,125 @@ def test_a_start_that_is_unlikely_is_asked_with_everything_that_was_typed(
     assert {key: second[key] for key in typed} == typed
     assert owner.post("/cohorts/start", data=second).status_code == 303
     assert entries(page_farm, "many-1")[0].body["grams"] == 1800
+
+
+def test_what_is_due_stands_first_in_one_line_with_its_window_and_seen(owner: httpx.Client) -> None:
+    page = owner.get("/cohorts").text
+    due, _, rest = page.partition("<h2>Flies in the cages")
+    line = re.search(r'<li><p><a href="/cohorts/feed-1">.*?</li>', due, re.DOTALL)
+    assert line is not None
+    assert re.fullmatch(
+        r"feed-1 harvest before \d+( \w{3})? to \d+ \w{3} Harvested : feed-1", texts(line[0])
+    ), texts(line[0])
+    assert "Seen" not in re.sub(r"<p class=.ask.*", "", rest, flags=re.DOTALL), "only where it is due"
+
+
+def test_what_was_seen_is_offered_no_more_nor_anything_before_it(
+    page_farm: PageFarm, owner: httpx.Client
+) -> None:
+    """The last of the events that the entries above speak of is eggs collected: nothing comes after it."""
+    kinds = [each.kind for each in entries(page_farm, "pupae-1")]
+    assert "eggs" in kinds
+    page = owner.get("/cohorts/pupae-1").text
+    assert "what=saw&amp;event=" not in page
+    form = fields(owner.get("/cohorts/feed-1/write?what=saw&event=first_prepupae").text)
+    asked = owner.post("/cohorts/feed-1/write", data=form)
+    answer = owner.post("/cohorts/feed-1/write", data=fields(asked.text))
+    assert answer.status_code == 303, texts(answer.text)
+    after = owner.get(answer.headers["location"]).text
+    assert "event=half_prepupae" in after
+    assert "event=first_prepupae" not in after
+    assert "event=first_prepupae" not in owner.get("/cohorts").text
+
+
+def test_nothing_is_said_of_a_window_that_stayed_as_it_was(owner: httpx.Client) -> None:
+    page = texts(owner.get("/cohorts/eggs-1").text)
+    days = 10 * round(float(window_days(owner.get("/cohorts/eggs-1").text, "half of the flies out")))
+    said = {texts(owner.get(f"/cohorts/eggs-1?before={days + at}").text) for at in range(-20, 21)}
+    assert any("The window of the flies" in each for each in said)
+    for each in said:
+        found = re.search(r"before (.+?), now (.+?)\.", each)
+        assert found is None or found[1] != found[2]
+    assert "The window of the flies" not in page
+
+
+def test_a_move_and_an_end_suggest_what_is_usual(page_farm: PageFarm, owner: httpx.Client) -> None:
+    assert fields(owner.get("/cohorts/eggs-1/write?what=move").text)["place"].startswith("bin-")
+    assert fields(owner.get("/cohorts/feed-1/write?what=end").text)["how"] == "harvested"
+    page = owner.get("/cohorts/eggs-1").text
+    form = re.search(
+        r'<form class="row" method="post" action="/cohorts/eggs-1/write">.*?</form>', page, re.DOTALL
+    )
+    assert form is not None
+    chosen = re.search(r'value="(bin-\d)" selected', form[0])
+    assert chosen is not None
+    hidden = dict(re.findall(r'name="([^"]+)" value="([^"]*)"', form[0]))
+    answer = owner.post("/cohorts/eggs-1/write", data=hidden | {"place": chosen[1]})
+    assert answer.status_code == 303, texts(answer.text)
+    written = entries(page_farm, "eggs-1")[-1]
+    assert (written.kind, written.body) == ("move", {"place": chosen[1]})
+
+
+def test_a_new_cohort_needs_a_name_a_place_and_grams_only(page_farm: PageFarm, owner: httpx.Client) -> None:
+    page = owner.get("/cohorts/start").text
+    form = fields(page)
+    assert re.fullmatch(r"[a-z]+-\d+", form["name"])
+    assert owner.get(f"/cohorts/{form['name']}").status_code == 404
+    whole = page[page.index('<form class="entry"') :]
+    open_part = re.sub(r'<input type="hidden"[^>]*>', "", whole.partition("<details")[0])
+    assert re.findall(r'<(?:input|select) name="(\w+)"', open_part) == ["name", "place", "grams"]
+    answer = owner.post("/cohorts/start", data=form | {"grams": "3", "place": "tray-2"})
+    assert answer.status_code == 303, texts(answer.text)
+    started = entries(page_farm, form["name"])[0]
+    assert started.body == {"stage": "egg", "place": "tray-2", "grams": 3}
+    assert fields(owner.get("/cohorts/start").text)["name"] != form["name"]
+
+
+def test_in_a_room_it_has_to_be_said_as_what_a_cohort_begins(
+    owner: httpx.Client, page_farm: PageFarm
+) -> None:
+    rooms = [each.id for each in page_farm.plan().settings.places if each.kind == "room"]
+    if not rooms:
+        pytest.skip("the farm of these tests has no room")
+    form = fields(owner.get("/cohorts/start").text)
+    answer = owner.post("/cohorts/start", data=form | {"place": rooms[0]})
+    assert "As what: this is needed." in texts(answer.text)
+
+
+def test_what_a_cohort_is_for_is_said_with_one_tap(page_farm: PageFarm, owner: httpx.Client) -> None:
+    page = owner.get("/cohorts").text
+    found = re.search(
+        r'<form class="row" method="post" action="/cohorts/eggs-1/write">.*?</form>', page, re.DOTALL
+    )
+    assert found is not None
+    assert "for breeding" in found[0]
+    hidden = dict(re.findall(r'<input[^>]*name="([^"]+)" value="([^"]*)"', found[0]))
+    answer = owner.post("/cohorts/eggs-1/write", data=hidden | {"purpose": "feed"})
+    assert answer.status_code == 303, texts(answer.text)
+    assert "said to be for feed" in texts(owner.get(answer.headers["location"]).text)
+    assert entries(page_farm, "eggs-1")[-1].body == {"purpose": "feed"}
+    assert 'action="/cohorts/eggs-1/write"' not in owner.get("/cohorts").text
+    again = owner.post("/cohorts/eggs-1/write", data=hidden | {"purpose": "feed"})
+    assert again.headers["location"] == answer.headers["location"], "the same mark answers the same"
+
+
+def test_flies_of_a_cage_are_counted_there(page_farm: PageFarm, owner: httpx.Client) -> None:
+    # An hour later: in one hour flies of a cohort are counted once.
+    page_farm.clock.now_ms += 2 * 3_600_000
+    assert "/cages/cage-1/write?what=flies" in owner.get("/cohorts").text
+    page = owner.get("/cages/cage-1/write?what=flies").text
+    assert "Written to" in texts(page)
+    assert "pupae-1" in texts(page)
+    answer = owner.post("/cages/cage-1/write", data=fields(page) | {"flies": "41"})
+    assert answer.status_code == 303, texts(answer.text)
+    numbers = [int(each) for each in answer.headers["location"].partition("wrote=")[2].split("-")]
+    with Store.read_only(page_farm.context.store_path) as store:
+        written = [store.logbook.one(number) for number in numbers]
+    assert sum(float(str(each.body["flies"])) for each in written if each is not None) == 41
+    assert "pupae-1" in {each.subject for each in written if each is not None}
+    for path in (
+        "/cages/tray-1/write?what=flies",
+        "/cages/cage-1/write?what=end",
+        "/cages/moon/write?what=eggs",
+    ):
+        assert owner.get(path).status_code == 404

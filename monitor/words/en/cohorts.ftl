@@ -24,10 +24,10 @@ stage_short-adult = flies
 ## seen
 
 seen-hatch = hatching
-seen-first_prepupae = first dark prepupae
-seen-half_prepupae = half dark prepupae
-seen-first_motionless = first motionless pupae
-seen-half_motionless = half motionless
+seen-first_prepupae = first dark larvae
+seen-half_prepupae = half of the larvae dark
+seen-first_motionless = first pupae lie still
+seen-half_motionless = half of the pupae lie still
 seen-first_emerged = first flies
 seen-half_emerged = half of the flies out
 seen-most_emerged = nine in ten flies out
@@ -71,10 +71,11 @@ cohorts-what_for_more =
        *[other] and { $count } more
     }
 cohorts-move = Move
-cohorts-details = Figures
+cohorts-details = Figures and terms
+cohorts-terms = Dark larvae are prepupae: they feed no more and look for a dry place. Pupae that lie still have begun to change into flies.
 cohorts-cage_more = Day by day
 cohorts-first_name = batch-1
-cohorts-assumed_start = From now on, as what lives in such a place: eggs in a tray, larvae in a bin. Change that, or say more
+cohorts-assumed_start = Eggs in a tray, larvae in a bin, and so on; from now on. Change it, or say more
 cohorts-cage_flies = Flies that came out since the last count. Written to { $cohorts }, shared by the flies that each has given so far.
 cohorts-cage_eggs = All eggs of this cage. Written to { $cohorts }, shared by the flies that each has given so far.
 cohorts-i_saw_it = Seen

@@ -24,10 +24,10 @@ stage_short-adult = mouches
 ## seen
 
 seen-hatch = éclosion
-seen-first_prepupae = premières prépupes foncées
-seen-half_prepupae = moitié en prépupes foncées
+seen-first_prepupae = premières larves foncées
+seen-half_prepupae = moitié des larves foncées
 seen-first_motionless = premières pupes immobiles
-seen-half_motionless = moitié immobile
+seen-half_motionless = moitié des pupes immobiles
 seen-first_emerged = premières mouches
 seen-half_emerged = moitié des mouches sorties
 seen-most_emerged = neuf mouches sur dix sorties
@@ -71,10 +71,11 @@ cohorts-what_for_more =
        *[other] et { $count } autres
     }
 cohorts-move = Déplacer
-cohorts-details = Chiffres
+cohorts-details = Chiffres et termes
+cohorts-terms = Les larves foncées sont des prépupes : elles ne mangent plus et cherchent un endroit sec. Les pupes immobiles commencent à se changer en mouches.
 cohorts-cage_more = Jour après jour
 cohorts-first_name = lot-1
-cohorts-assumed_start = Dès maintenant, comme ce qui vit dans un tel lieu : œufs dans un plateau, larves dans un bac. Changer, ou dire plus
+cohorts-assumed_start = Œufs dans un plateau, larves dans un bac, etc. ; dès maintenant. Changer, ou dire plus
 cohorts-cage_flies = Mouches sorties depuis le dernier comptage. Noté pour { $cohorts }, selon les mouches que chaque lot a données.
 cohorts-cage_eggs = Tous les œufs de cette cage. Noté pour { $cohorts }, selon les mouches que chaque lot a données.
 cohorts-i_saw_it = Vu
