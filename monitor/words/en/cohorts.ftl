@@ -70,7 +70,6 @@ cohorts-what_for_more =
         [one] and { $count } more
        *[other] and { $count } more
     }
-cohorts-move = Move
 cohorts-details = Figures and terms
 cohorts-terms = Dark larvae are prepupae: they feed no more and look for a dry place. Pupae that lie still have begun to change into flies.
 cohorts-cage_more = Day by day

@@ -70,7 +70,6 @@ cohorts-what_for_more =
         [one] et { $count } autre
        *[other] et { $count } autres
     }
-cohorts-move = Déplacer
 cohorts-details = Chiffres et termes
 cohorts-terms = Les larves foncées sont des prépupes : elles ne mangent plus et cherchent un endroit sec. Les pupes immobiles commencent à se changer en mouches.
 cohorts-cage_more = Jour après jour

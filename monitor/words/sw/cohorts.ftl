@@ -57,6 +57,26 @@ cohorts-week = Siku 7 zijazo
 cohorts-overdue = Imechelewa, au imeonekana lakini haijaandikwa
 cohorts-nothing_due = Hakuna kinachotarajiwa katika siku saba zijazo.
 cohorts-look = Yanayofaa zaidi kuangaliwa:
+cohorts-due_now = Angalia sasa
+cohorts-others =
+    { $count ->
+        [one] Kundi { $count } la tarehe za baadaye
+       *[other] Makundi { $count } ya tarehe za baadaye
+    }
+cohorts-what_for = Ni kwa ajili ya nini?
+cohorts-what_for_one = Ni kwa ajili ya nini?
+cohorts-what_for_more =
+    { $count ->
+        [one] na { $count } zaidi
+       *[other] na { $count } zaidi
+    }
+cohorts-details = Takwimu na istilahi
+cohorts-terms = Mabuu weusi hawali tena na hutafuta mahali pakavu. Pupa wasiosogea wameanza kugeuka kuwa nzi.
+cohorts-cage_more = Siku kwa siku
+cohorts-first_name = kundi-1
+cohorts-assumed_start = Mayai kwenye trei, mabuu kwenye pipa, na kadhalika; kuanzia sasa. Badilisha, au sema zaidi
+cohorts-cage_flies = Nzi waliotoka tangu hesabu iliyopita. Inaandikwa kwa { $cohorts }, kulingana na nzi ambao kila kundi limetoa.
+cohorts-cage_eggs = Mayai yote ya kizimba hiki. Inaandikwa kwa { $cohorts }, kulingana na nzi ambao kila kundi limetoa.
 cohorts-i_saw_it = Nimeona
 cohorts-each = Kila kundi, linalokuja kwanza juu
 cohorts-next = Kinachofuata:
