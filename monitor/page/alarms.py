@@ -17,6 +17,7 @@ from monitor.page.serving import Access, Page, Part, RequestContext, back, outco
 from monitor.records import (
     MS_PER_DAY,
     MS_PER_HOUR,
+    MS_PER_MINUTE,
     STANDING,
     UNSEEN,
     AlarmState,
@@ -123,9 +124,18 @@ def show_health(request: RequestContext) -> Response:
 def acknowledge(request: RequestContext) -> Response:
     """Somebody has seen it and goes: the lower alarms on the same thing are seen with it."""
     alarm_id = _alarm(request)
+    _refuse_newer(request, alarm_id)
     for other in _with_it(request, alarm_id):
         send_command(request, CommandKind.ACKNOWLEDGE, other, wait=False)
     return back(request, "/alarms", send_command(request, CommandKind.ACKNOWLEDGE, alarm_id))
+
+
+def _refuse_newer(request: RequestContext, alarm_id: str) -> None:
+    """Nobody has seen what began after they said so, on a phone without a connection."""
+    state = request.store.journal.states().get(alarm_id)
+    since_ms = None if state is None else state.since_ms
+    if request.waited and since_ms is not None and since_ms > request.made_ms + MS_PER_MINUTE:
+        raise UsageError(request.words.t("alarm.began_anew", at=request.words.moment(since_ms)))
 
 
 def _with_it(request: RequestContext, alarm_id: str) -> list[str]:
@@ -144,7 +154,9 @@ def shelve(request: RequestContext) -> Response:
     hours = request.field("hours")
     if hours not in {str(choice) for choice in SHELF_HOURS}:
         raise UsageError(request.words.t("shelve.hours_wrong"))
-    until_ms = request.now_ms + int(hours) * MS_PER_HOUR
+    until_ms = request.made_ms + int(hours) * MS_PER_HOUR
+    if until_ms <= request.now_ms:
+        raise UsageError(request.words.t("guard.aside_over", at=request.words.moment(until_ms)))
     reason = request.field("reason", 200)
     number = send_command(request, CommandKind.SHELVE, _alarm(request), until_ms, reason)
     return back(request, "/alarms", number)

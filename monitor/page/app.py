@@ -9,7 +9,7 @@ from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
 from starlette.requests import Request
-from starlette.responses import PlainTextResponse, Response, StreamingResponse
+from starlette.responses import JSONResponse, PlainTextResponse, Response, StreamingResponse
 from starlette.routing import Route
 
 from monitor.page.accounts import LINK_PAGE, LOGIN_PAGES, ME
@@ -61,6 +61,7 @@ def build_app(context: PageContext) -> Starlette:
         routes=[
             *(route_of(app, page) for page in pages),
             Route("/live", _live(app)),
+            Route("/session", _session(app)),
             *(Route(f"/static/{name}", _static(file)) for name, file in files.items()),
         ],
         middleware=[Middleware(SafeHeaders), Middleware(Bounds)],
@@ -79,6 +80,20 @@ def _live(app: AppState) -> Handler:
         return StreamingResponse(feed.stream(session.nonce), media_type="text/event-stream")
 
     return live
+
+
+def _session(app: AppState) -> Handler:
+    """Whose session this is, so that a phone hands in only what waits there for this person."""
+
+    async def session(http: Request) -> Response:
+        known = app.sessions.read(http.cookies.get(SESSION_COOKIE))
+        if known is None or not known.known:
+            return JSONResponse({"who": "", "form_token": ""}, 401)
+        return JSONResponse(
+            {"who": f"{known.role}:{known.name}", "form_token": app.sessions.form_token(known)}
+        )
+
+    return session
 
 
 def _static(file: StaticFile) -> Handler:

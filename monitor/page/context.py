@@ -1,4 +1,8 @@
-"""What the page has from the program around it: store, plan, clock, its own secrets, and live updates."""
+"""What the page has from the program around it: store, plan, clock, its own secrets, and live updates.
+
+Each form is handed in once, however often it comes: its mark is kept in the transaction that writes what it
+says. A script is answered in data: done, asked, refused, log in first, or later.
+"""
 
 from __future__ import annotations
 
@@ -12,20 +16,26 @@ import secrets
 import threading
 import time
 from collections import Counter, OrderedDict
-from collections.abc import AsyncIterator, Callable, Mapping
-from contextlib import suppress
+from collections.abc import AsyncIterator, Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from monitor.boards.first_word import Mark
 from monitor.errors import StoreError
 from monitor.farm.forecast_cache import ForecastCache
 from monitor.page.security import Role
-from monitor.records import Command
+from monitor.records import MS_PER_DAY, MS_PER_MINUTE, Command
 from monitor.settings.plan import Plan
 from monitor.settings.writing import place_node
 from monitor.store import Store
-from monitor.store.meta import HELPER_PASSWORD, LINK_KEY, PAGE_KEY
+from monitor.store.meta import HELPER_PASSWORD, KEEP_MARKS_DAYS, LINK_KEY, PAGE_KEY, HandedIn
+
+if TYPE_CHECKING:
+    from monitor.page.serving import RequestContext
 
 log = logging.getLogger(__name__)
 
@@ -36,7 +46,6 @@ TICK_S = 20.0
 LONGEST_S = 600.0
 MOST_STREAMS = 24
 MOST_OF_ONE = 4
-MOST_REMEMBERED = 500
 
 
 class LiveFeed:
@@ -96,24 +105,47 @@ class LiveFeed:
                 self.leave(who)
 
 
-class IdempotencyGuard:
-    """One form, one entry: a second tap on the same button finds what the first one wrote."""
+MOST_REMEMBERED = 500
+LONGEST_MARK = 80
+LONGEST_WAIT_DAYS = KEEP_MARKS_DAYS - 3
+"""What waited longer is asked: its mark may be forgotten by now [d]."""
+CLOCK_OFF_MS = MS_PER_DAY
+"""A phone whose clock is farther off is asked for the time. Own choice."""
+PHONE_CLOCK, WAITED_LONG = "phone_clock", "waited_long"
+_LOCKS = 16
+_NOT_TYPED = frozenset(
+    {"form_token", "mark", "confirmed", "change", "made_at_ms", "sent_at_ms", "at_shown", "back"}
+)
+"""Fields that may differ between two tries to hand in the same form."""
+
+
+class OnceGuard:
+    """Holds a mark while its form is worked on, and remembers the newest answers as long as the page runs.
+
+    In memory also stands what was asked of the service while the database could not be written.
+    """
 
     def __init__(self) -> None:
+        self._locks = tuple(threading.Lock() for _ in range(_LOCKS))
         self._lock = threading.Lock()
-        self._done: OrderedDict[str, str] = OrderedDict()
+        self._done: OrderedDict[str, HandedIn] = OrderedDict()
 
-    def do(self, mark: str, work: Callable[[], str]) -> str:
-        """Do the work unless the form with this mark has done it; gives where to go. One at a time."""
+    @contextmanager
+    def holding(self, mark: str) -> Iterator[None]:
+        """One at a time for the same mark."""
+        with self._locks[hash(mark) % _LOCKS]:
+            yield
+
+    def find(self, mark: str) -> HandedIn | None:
+        """The answer that this mark had."""
+        return self._done.get(mark)
+
+    def remember(self, done: HandedIn) -> None:
+        """Remember an answer; the oldest are forgotten."""
         with self._lock:
-            if mark and mark in self._done:
-                return self._done[mark]
-            result = work()
-            if mark:
-                self._done[mark] = result
-                while len(self._done) > MOST_REMEMBERED:
-                    self._done.popitem(last=False)
-            return result
+            self._done[done.mark] = done
+            while len(self._done) > MOST_REMEMBERED:
+                self._done.popitem(last=False)
 
 
 def _nothing() -> None:
@@ -156,7 +188,7 @@ class PageContext:
     pause: Callable[[float], None] = time.sleep
     feed: LiveFeed = field(default_factory=LiveFeed)
     forecasts: ForecastCache = field(default_factory=ForecastCache)
-    idempotency: IdempotencyGuard = field(default_factory=IdempotencyGuard)
+    once: OnceGuard = field(default_factory=OnceGuard)
     enrolled: dict[str, Mark] = field(default_factory=dict)
     link_key: bytes = b""
     _key: bytes = b""
@@ -211,3 +243,137 @@ class PageContext:
             raise RuntimeError("the page was given no settings file")
         place_node(self.settings_path, node, place, self.environ)
         self.request_reload()
+
+
+# Each form once.
+
+
+def content_of(path: str, form: Mapping[str, str]) -> str:
+    """A digest of where a form is sent and what was typed into it."""
+    typed = sorted((name, value) for name, value in form.items() if name not in _NOT_TYPED)
+    return hashlib.sha256(json.dumps([path, typed]).encode()).hexdigest()[:32]
+
+
+def once(request: RequestContext, work: Callable[[RequestContext], Response]) -> Response:
+    """Answer; a form that was handed in before is answered as it was then, and does nothing more."""
+    mark = request.mark
+    if request.http.method != "POST" or not mark:
+        return work(request)
+    guard = request.app.context.once
+    with guard.holding(mark):
+        known = guard.find(mark) or request.store.form_marks.find(mark)
+        if known is not None:
+            return _as_before(request, known)
+        asked = _odd_time(request)
+        if asked is not None:
+            return asked
+        response = work(request)
+        if response.status_code == 303:
+            target = response.headers["location"]
+            guard.remember(HandedIn(mark, _content(request), request.now_ms, target))
+    return response
+
+
+def _as_before(request: RequestContext, known: HandedIn) -> Response:
+    if known.content == _content(request):
+        return RedirectResponse(known.target, 303)
+    words = request.words
+    said = words.t("once.changed", at=words.moment(known.done_ms))
+    return request.render("problem.html", 409, heading=words.t("problem.heading"), said=said, to=known.target)
+
+
+def _content(request: RequestContext) -> str:
+    return content_of(request.http.url.path, request.form)
+
+
+@contextmanager
+def marked(request: RequestContext, store: Store, number: Callable[[], str]) -> Iterator[None]:
+    """One transaction: what is written inside, and the mark of the form that says it.
+
+    `number` gives the part of the address that names what was written.
+    """
+    with store.database.write():
+        yield
+        if request.mark:
+            target = f"{landing(request)}?{number()}"
+            store.form_marks.keep(HandedIn(request.mark, _content(request), request.now_ms, target))
+
+
+def landing(request: RequestContext) -> str:
+    """Where a form leads that was written down: to where it came from, else to what it is about."""
+    path = str(request.http.url.path)
+    about = "/logbook" if path.startswith("/logbook") else path.rpartition("/")[0]
+    return request.came_from or about or "/"
+
+
+def made_at(form: Mapping[str, str], now_ms: int) -> tuple[int, int] | None:
+    """When a form was made by our clock, and how far the phone's is ahead; None where it does not say."""
+    made_ms, sent_ms = (_whole(form.get(name, "")) for name in ("made_at_ms", "sent_at_ms"))
+    if made_ms is None:
+        return None
+    ahead_ms = 0 if sent_ms is None else sent_ms - now_ms
+    return made_ms - ahead_ms, ahead_ms
+
+
+def _whole(text: str) -> int | None:
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 15 else None
+
+
+def _odd_time(request: RequestContext) -> Response | None:
+    """The question where it is not sure when a form was made, unless it was answered or a time was given."""
+    made = made_at(request.form, request.now_ms)
+    given = request.field("at", 40) != request.field("at_shown", 40)
+    if made is None or given or request.field("change"):
+        return None
+    known = frozenset(request.field("confirmed", 500).split())
+    asked = {key: text for key, text in _odd(request, *made) if key not in known}
+    if not asked:
+        return None
+    path = str(request.http.url.path)
+    return request.render(
+        "asked.html",
+        questions=list(asked.values()),
+        action=path,
+        leave=landing(request),
+        can_change="at" in request.form,
+        typed=[
+            (name, text) for name, text in request.form.items() if name not in ("form_token", "confirmed")
+        ],
+        confirmed=" ".join(sorted(known | asked.keys())),
+    )
+
+
+def _odd(request: RequestContext, made_ms: int, ahead_ms: int) -> Iterator[tuple[str, str]]:
+    words, now_ms = request.words, request.now_ms
+    # The clock of a demonstration stands where it likes.
+    off = abs(ahead_ms) > CLOCK_OFF_MS and not request.app.context.invented
+    if off or made_ms > now_ms + MS_PER_MINUTE:
+        yield PHONE_CLOCK, words.t("once.phone_clock", at=words.moment(min(made_ms, now_ms)))
+    if now_ms - made_ms > LONGEST_WAIT_DAYS * MS_PER_DAY:
+        yield WAITED_LONG, words.t("once.waited_long", at=words.moment(made_ms))
+
+
+def in_data(page: Response, said: Sequence[str]) -> Response:
+    """A page that asks or refuses, for a script: what it says, and the page itself to be shown."""
+    state = "asked" if page.status_code == 200 else "later" if page.status_code >= 500 else "refused"
+    text = bytes(page.body).decode("utf-8")
+    return JSONResponse({"state": state, "said": list(said), "page": text}, page.status_code)
+
+
+def led_in_data(response: Response) -> Response:
+    """A form that was done or needs a login, for a script; other answers as they are."""
+    if response.status_code != 303:
+        return response
+    to = response.headers["location"]
+    if to.startswith("/login"):
+        return JSONResponse({"state": "login"}, 401)
+    return JSONResponse({"state": "done", "to": to})
+
+
+def said_in(values: Mapping[str, object]) -> list[str]:
+    """What a page asks or refuses, as lines."""
+    for name in ("refused", "questions", "odd"):
+        lines = values.get(name)
+        if isinstance(lines, list | tuple) and lines:
+            return [str(line) for line in lines]
+    return [str(values["said"])] if values.get("said") else []

@@ -34,6 +34,7 @@ from monitor.logbook.bin_entries import BinEntryKind
 from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.logbook.place_entries import NodeEntryKind, PlaceEntryKind
 from monitor.logbook.questions import EVERYTHING, Unconfirmed
+from monitor.page.context import marked
 from monitor.page.serving import RequestContext
 from monitor.records import MS_PER_DAY, PlaceKind, Stage, SubjectKind, local
 from monitor.settings.plan import Plan
@@ -336,14 +337,21 @@ def show_form(request: RequestContext, form: Form, refused: str = "", *, again: 
         explained=_explained(form, words),
         caution=words.t("write.caution_fan") if form.kind == BinEntryKind.FAN else "",
         fields=[(field, label_of(field, words), text(field)) for field in form.fields],
-        at=request.field("at", 40) if typed else at,
+        at=_typed_at(request) if typed else at,
         at_shown=request.field("at_shown", 40) if typed else at,
         note=request.field("note", LONGEST_NOTE) if typed else str(form.before.get("note") or ""),
         name=request.field("name", 60) if typed else form.name,
         reason=request.field("reason", LONGEST_NOTE),
-        mark=secrets.token_urlsafe(9),
+        mark=request.mark or secrets.token_urlsafe(9),
         refused=refused.splitlines(),
     )
+
+
+def _typed_at(request: RequestContext) -> str:
+    """The time that was typed; of a form that waited on a phone the time at which it was made."""
+    typed = request.field("at", 40)
+    given = typed != request.field("at_shown", 40)
+    return typed if given or not request.waited else at_words(request.made_ms, request)
 
 
 _OWN_FIELDS = frozenset({"form_token", "mark", "confirmed", "change"})
@@ -364,7 +372,7 @@ def show_questions(request: RequestContext, form: Form, asked: Unconfirmed) -> R
         ],
         typed=[(name, request.form[name]) for name in request.form if name not in _OWN_FIELDS],
         confirmed=" ".join(sorted(known | {each.key for each in asked.questions})),
-        mark=secrets.token_urlsafe(9),
+        mark=request.mark or secrets.token_urlsafe(9),
     )
 
 
@@ -409,14 +417,16 @@ def _at_ms(request: RequestContext, form: Form, moved: bool) -> int:
     if form.correction and not moved:
         return form.at_ms
     at_ms = moment_of(request.field("at", 40), request, ahead=form.kind == CohortEntryKind.PLANNED_MOVE)
+    if request.waited and not moved and form.kind != CohortEntryKind.PLANNED_MOVE:
+        return request.made_ms
     just_opened = not moved and 0 <= request.now_ms - at_ms < STILL_NOW_MS
     return request.now_ms if just_opened else at_ms
 
 
 def moment_of(text: str, request: RequestContext, *, ahead: bool = False) -> int:
-    """The moment that was typed, read as on the command line; none given is now."""
+    """The moment that was typed, read as on the command line; none given is when the form was made."""
     if not text:
-        return request.now_ms
+        return request.made_ms
     times = times_of_site(request.plan.settings, request.now_ms, ahead=ahead)
     try:
         at_ms: int | None = times.entry_moment(text)
@@ -433,18 +443,19 @@ def entry_writer(request: RequestContext) -> Iterator[EntryWriter]:
     author = request.session.name or request.words.t(f"role.{request.session.role}")
     with request.app.context.writing() as store:
         confirmed = frozenset(request.field("confirmed", LONGEST_NOTE).split()) - EVERYTHING
-        yield EntryWriter(store, request.plan, author, request.now_ms, confirmed)
+        with marked(request, store, lambda: f"wrote={store.logbook.newest_id()}"):
+            yield EntryWriter(store, request.plan, author, request.now_ms, confirmed)
 
 
 def write(request: RequestContext, form: Form, work: Callable[[], str]) -> Response:
-    """Do the work once and go where it says; what it refuses is shown beside the form with what was typed.
+    """Do the work and go where it says; what it refuses is shown beside the form with what was typed.
 
     What it asks is shown as a second step, from which one gets back to the form.
     """
     if request.field("change"):
         return show_form(request, form, again=True)
     try:
-        target = request.app.context.idempotency.do(request.field("mark", 40), work)
+        target = work()
     except Unconfirmed as asked:
         return show_questions(request, form, asked)
     except UsageError as error:

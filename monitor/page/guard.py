@@ -37,7 +37,7 @@ def say_empty(request: RequestContext) -> Response:
             odd=odd,
             note=request.field("note", LONGEST_NOTE),
             leave=local_path(request.field("back")) or f"/places/{place}",
-            mark=secrets.token_urlsafe(9),
+            mark=request.mark or secrets.token_urlsafe(9),
         )
     return _say(request, place, PlaceEntryKind.EMPTY)
 
@@ -57,7 +57,10 @@ def say_aside(request: RequestContext) -> Response:
         return problem(request, 404, "problem.not_here")
     if minutes not in {str(choice) for choice in ASIDE_MINUTES}:
         raise UsageError(request.words.t("guard.minutes_wrong"))
-    return _say(request, place, PlaceEntryKind.ASIDE, request.now_ms + int(minutes) * MS_PER_MINUTE)
+    until_ms = request.made_ms + int(minutes) * MS_PER_MINUTE
+    if until_ms <= request.now_ms:
+        raise UsageError(request.words.t("guard.aside_over", at=request.words.moment(until_ms)))
+    return _say(request, place, PlaceEntryKind.ASIDE, until_ms)
 
 
 def _place(request: RequestContext) -> str | None:
@@ -69,18 +72,14 @@ def _say(request: RequestContext, place: str, kind: PlaceEntryKind, until_ms: in
     """Write it once, wait until the service follows it, and go back to where the form came from."""
     back = local_path(request.field("back")) or f"/places/{place}"
 
-    def work() -> str:
-        body = {"note": request.field("note", LONGEST_NOTE), "until_ms": until_ms}
-        with entry_writer(request) as writer:
-            written = writer.write(place, kind, request.now_ms, body).entry_id or 0
-        until = time.monotonic() + FOLLOWED_S
-        while request.app.context.plan().words_of(place).newest_entry < written and time.monotonic() < until:
-            time.sleep(POLL_S)
-        return f"{back}?wrote={written}"
-
-    target = request.app.context.idempotency.do(request.field("mark", 60), work)
+    body = {"note": request.field("note", LONGEST_NOTE), "until_ms": until_ms}
+    with entry_writer(request) as writer:
+        written = writer.write(place, kind, request.made_ms, body).entry_id or 0
+    until = time.monotonic() + FOLLOWED_S
+    while request.app.context.plan().words_of(place).newest_entry < written and time.monotonic() < until:
+        time.sleep(POLL_S)
     request.app.context.feed.note()
-    return RedirectResponse(target, 303)
+    return RedirectResponse(f"{back}?wrote={written}", 303)
 
 
 GUARD_PAGES = (

@@ -25,7 +25,16 @@ from starlette.routing import Route
 from monitor.climate.calibration import CalibrationTable
 from monitor.errors import MonitorError, StoreError
 from monitor.logbook.replay import FarmBook
-from monitor.page.context import PageContext
+from monitor.page.context import (
+    LONGEST_MARK,
+    PageContext,
+    in_data,
+    led_in_data,
+    made_at,
+    marked,
+    once,
+    said_in,
+)
 from monitor.page.security import Role, Session, Sessions, Throttle
 from monitor.records import Command, CommandKind
 from monitor.settings.plan import Plan
@@ -37,7 +46,7 @@ from monitor.words.localizer import DisplayPreferences, Localizer, preferred_lan
 log = logging.getLogger(__name__)
 
 SESSION_COOKIE, PREFERENCES_COOKIE = "rearing_session", "rearing_view"
-MOST_FIELDS = 20
+MOST_FIELDS = 28
 PREFERENCES_S = 365 * 86_400
 _POLL_S = 0.05
 _TYPES = {
@@ -165,9 +174,36 @@ class RequestContext:
         """A field of the form: one line, without blanks around it, cut to what makes sense."""
         return "".join(sign for sign in self.form.get(name, "") if sign.isprintable()).strip()[:most]
 
+    @property
+    def mark(self) -> str:
+        """The mark of the form, which is handed in once; "" where it has none."""
+        return self.field("mark", LONGEST_MARK)
+
+    @cached_property
+    def made_ms(self) -> int:
+        """When the form was made: earlier than now where it waited on a phone without a connection."""
+        made = made_at(self.form, self.now_ms)
+        return self.now_ms if made is None else min(made[0], self.now_ms)
+
+    @property
+    def waited(self) -> bool:
+        """Whether the form says when it was made."""
+        return made_at(self.form, self.now_ms) is not None
+
+    @property
+    def came_from(self) -> str:
+        """The page of ours that the form says it came from, else ""."""
+        return local_path(self.field("back"))
+
+    @property
+    def scripted(self) -> bool:
+        """Whether a script asks, which is answered in data."""
+        return "application/json" in self.http.headers.get("accept", "")
+
     def render(self, template: str, status: int = 200, **values: object) -> Response:
-        """A page with everything that each page needs."""
-        return self.app.renderer.page(self, template, status, values)
+        """A page with everything that each page needs; for a script the page in data."""
+        page = self.app.renderer.page(self, template, status, values)
+        return in_data(page, said_in(values)) if self.scripted else page
 
 
 Answer = Callable[[RequestContext], Response]
@@ -209,11 +245,11 @@ async def _answer(app: AppState, page: Page, http: Request) -> Response:
     request = await request_context(app, http)
     posting = http.method == "POST"
     work = page.post if posting else page.get
-    refusal = _refusal(request, page, posting)
-    if refusal is not None:
-        return refusal
-    assert work is not None
-    return await run_in_threadpool(_guarded, request, work)
+    response = _refusal(request, page, posting)
+    if response is None:
+        assert work is not None
+        response = await run_in_threadpool(_guarded, request, work)
+    return led_in_data(response) if posting and request.scripted else response
 
 
 async def request_context(app: AppState, http: Request) -> RequestContext:
@@ -276,7 +312,7 @@ def to_login(request: RequestContext) -> Response:
 
 def _guarded(request: RequestContext, work: Answer) -> Response:
     try:
-        return work(request)
+        return once(request, work)
     except StoreError as error:
         log.error("the page cannot use the database: %s", error)
         return problem(request, 503, "problem.store")
@@ -309,7 +345,7 @@ def with_session(response: Response, request: RequestContext, session: Session) 
 
 def back(request: RequestContext, default: str, command: int | None = None) -> Response:
     """To the page that a form came from, if it is one of ours."""
-    wanted = local_path(request.field("back")) or default
+    wanted = request.came_from or default
     mark = "" if command is None else f"?command={command}"
     return RedirectResponse(f"{wanted}{mark}", 303)
 
@@ -332,18 +368,25 @@ def send_command(
 ) -> int:
     """Write a request to the service, in the name of whoever asks; gives its number."""
     actor = request.session.name or request.words.t(f"role.{request.session.role}")
-    number = write_command(request, Command(kind, request.now_ms, actor, alarm_id, until_ms, reason))
+    command = Command(kind, request.now_ms, actor, alarm_id, until_ms, reason)
+    number = write_command(request, command, last=wait)
     return wait_for(request, number) if wait else number
 
 
-def write_command(request: RequestContext, command: Command) -> int:
+def write_command(request: RequestContext, command: Command, *, last: bool = True) -> int:
     """Hand a request to the service, over the database; gives its number.
+
+    With the last one that a form asks for, its mark is kept.
 
     While that takes nothing, the request goes to the service itself: an alarm can be acknowledged then too.
     """
     try:
         with request.app.context.writing() as store:
-            return store.commands.add(command)
+            if not last:
+                return store.commands.add(command)
+            with marked(request, store, lambda: f"command={number}"):
+                number = store.commands.add(command)
+            return number
     except StoreError:
         if request.app.context.ask is None:
             raise

@@ -1,12 +1,12 @@
-"""Small tables of the service: facts by name, requests from other processes, and its own runs."""
+"""Small tables of the service: facts by name, requests from other processes, its own runs, marks of forms."""
 
 from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterable
-from dataclasses import astuple, replace
+from dataclasses import astuple, dataclass, replace
 
-from monitor.records import Command, CommandKind, ServiceRun
+from monitor.records import MS_PER_DAY, Command, CommandKind, ServiceRun
 from monitor.store.connection import Queries
 
 _COMMAND_COLUMNS = "kind, created_ms, actor, alarm_id, until_ms, reason, command_id"
@@ -143,3 +143,41 @@ class Commands(Queries):
         query = "SELECT outcome FROM command WHERE command_id = ?"
         outcome: str | None = self._database.value(query, (command_id,))
         return outcome
+
+
+KEEP_MARKS_DAYS = 31
+"""For so long a mark is known. Own choice; what waited longer on a phone is asked of its person."""
+_MOST_AT_ONCE = 50
+"""So many old marks go with each new one, so that a clock that is wrong for a while forgets few."""
+
+
+@dataclass(frozen=True, slots=True)
+class HandedIn:
+    """A form that was handed in: its mark, a digest of what it said, when, and where its answer led."""
+
+    mark: str
+    content: str
+    done_ms: int
+    target: str
+
+
+class FormMarks(Queries):
+    """Marks are kept in the transaction that writes what their form says."""
+
+    def find(self, mark: str) -> HandedIn | None:
+        """What is known of a mark."""
+        row = self._database.row(
+            "SELECT mark, content, done_ms, target FROM form_mark WHERE mark = ?", (mark,)
+        )
+        return None if row is None else HandedIn(*row)
+
+    def keep(self, done: HandedIn) -> None:
+        """Keep a mark, and forget some that are older than a month."""
+        with self._database.write() as connection:
+            connection.execute(
+                "DELETE FROM form_mark WHERE mark IN (SELECT mark FROM form_mark WHERE done_ms < ? LIMIT ?)",
+                (done.done_ms - KEEP_MARKS_DAYS * MS_PER_DAY, _MOST_AT_ONCE),
+            )
+            connection.execute(
+                "INSERT INTO form_mark(mark, content, done_ms, target) VALUES(?, ?, ?, ?)", astuple(done)
+            )

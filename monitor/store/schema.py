@@ -156,6 +156,12 @@ _CONTENTS = (
     "ALTER TABLE message ADD COLUMN content INTEGER",
     "ALTER TABLE node ADD COLUMN boot_stands_ms INTEGER",
 )
+_MARKS = (
+    """CREATE TABLE form_mark(
+        mark TEXT PRIMARY KEY, content TEXT NOT NULL, done_ms INTEGER NOT NULL, target TEXT NOT NULL)
+        STRICT, WITHOUT ROWID""",
+    "CREATE INDEX form_mark_by_time ON form_mark(done_ms)",
+)
 _TOLD = tuple(f"ALTER TABLE outbox ADD COLUMN {column} REAL" for column in ("worst", "setpoint"))
 
 
@@ -183,6 +189,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration(12, "packs that were refused", _REFUSED),
     Migration(13, "what boards report", _REPORTS),
     Migration(14, "what a message held, and boot numbers that stand still", _CONTENTS),
+    Migration(15, "forms that were handed in", _MARKS),
 )
 
 

@@ -43,6 +43,7 @@ alarm-do = Do:
 alarm-caution = Take care:
 alarm-otherwise = If nobody acts:
 alarm-acknowledge = I have seen it
+alarm-began_anew = This alarm began anew { $at }, after you acknowledged it on your phone. Look at it and acknowledge it again.
 alarm-unknown = There is no such alarm. It may have gone with a change of the settings.
 
 ## alarms

@@ -202,6 +202,14 @@ link-no_alarm = The alarm of this link is no longer in the settings.
 link-nothing_to_do = There is nothing to acknowledge: it was acknowledged, or it is over, or it has come anew since.
 link-to_page = To the page
 
+## once
+
+once-heading = From your phone
+once-changed = This form was handed in before, { $at }, with other values. What was written then stands; this was not written. If it is a further entry, open the form anew.
+once-see = See what was written
+once-phone_clock = The clock of your phone and that of the monitor differ by more than a day. By the monitor’s clock this was made { $at }. Is that so?
+once-waited_long = This waited very long on your phone: it was made { $at }. Look in the logbook whether it stands there already. Write it?
+
 ## problem
 
 problem-heading = That did not work

@@ -102,6 +102,7 @@ guard-aside = Put it aside for cleaning
 guard-aside_explained = No alarm comes from it meanwhile. Then it is guarded again by itself.
 guard-aside_do = Put aside
 guard-empty_explained = Say so when no animals are in it: no alarm comes from it until somebody says that animals are in it.
+guard-aside_over = This would have been put aside until { $at }, which is over. Nothing was written.
 guard-minutes_wrong = This is no time for which a place can be put aside; choose one of those offered.
 guard-sure = Is { $place } empty?
 guard-odd = Something speaks against it

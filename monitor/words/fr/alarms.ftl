@@ -43,6 +43,7 @@ alarm-do = À faire :
 alarm-caution = Attention :
 alarm-otherwise = Si personne n’agit :
 alarm-acknowledge = J’ai vu
+alarm-began_anew = Cette alarme a recommencé { $at }, après que vous l’avez signalée vue sur votre téléphone. Regardez-la et signalez-la de nouveau.
 alarm-unknown = Cette alarme n’existe pas. Elle a pu disparaître avec un changement des réglages.
 
 ## alarms

@@ -202,6 +202,14 @@ link-no_alarm = L’alarme de ce lien n’est plus dans les réglages.
 link-nothing_to_do = Il n’y a rien à signaler : elle a été vue, ou elle est terminée, ou elle est revenue depuis.
 link-to_page = Vers la page
 
+## once
+
+once-heading = De votre téléphone
+once-changed = Ce formulaire a déjà été remis, { $at }, avec d’autres valeurs. Ce qui a été écrit alors reste ; ceci n’a pas été écrit. Si c’est une inscription de plus, ouvrir le formulaire à nouveau.
+once-see = Voir ce qui a été écrit
+once-phone_clock = L’horloge de votre téléphone et celle du moniteur diffèrent de plus d’un jour. Selon l’horloge du moniteur, ceci a été fait { $at }. Est-ce juste ?
+once-waited_long = Ceci a attendu très longtemps sur votre téléphone : fait { $at }. Regarder dans le journal si cela y est déjà. L’écrire ?
+
 ## problem
 
 problem-heading = Cela n’a pas marché

@@ -1,0 +1,162 @@
+"""A form is handed in once, however often it comes: after a restart, from two devices."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import httpx
+import pytest
+from page_farm import PageFarm, form_token
+
+from monitor.farm.entries import EntryWriter
+from monitor.logbook.bin_entries import BinEntryKind
+from monitor.page.context import MOST_REMEMBERED, OnceGuard
+from monitor.page.server import PageServer
+from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE, LogbookEntry
+from monitor.store import Store
+from monitor.store.meta import HandedIn
+
+DATA = {"accept": "application/json"}
+WATER = {"kind": "water", "kg": "1.5", "note": ""}
+
+
+def hand_in(client: httpx.Client, path: str, data: dict[str, Any], **more: Any) -> httpx.Response:
+    token = form_token(client.get("/me").text)
+    return client.post(path, data={"form_token": token, **data}, **more)
+
+
+def entries(farm: PageFarm) -> list[LogbookEntry]:
+    return sorted(farm.service.store.logbook.every(), key=lambda entry: entry.entry_id or 0)
+
+
+@pytest.fixture(scope="module", autouse=True)
+def filled(page_farm: PageFarm) -> None:
+    """Two bins are full since yesterday."""
+    at_ms = page_farm.clock() - MS_PER_DAY
+    for place in ("bin-1", "bin-2"):
+        with Store.open(page_farm.context.store_path, create=False) as store:
+            writer = EntryWriter(store, page_farm.plan(), "Ann", page_farm.clock())
+            writer.write(place, BinEntryKind.FILL, at_ms, {"kg": 20.0, "moisture": 0.65, "surface_m2": 0.24})
+
+
+def test_the_same_mark_writes_once_from_two_people_and_after_a_restart(
+    page_farm: PageFarm, owner: httpx.Client, helper: httpx.Client
+) -> None:
+    before, form = len(entries(page_farm)), {**WATER, "mark": "twice"}
+    first = hand_in(owner, "/bins/bin-1/write", form)
+    assert first.status_code == 303 and "wrote=" in first.headers["location"]
+    assert hand_in(helper, "/bins/bin-1/write", form).headers["location"] == first.headers["location"]
+    page_farm.context.once = OnceGuard()
+    server = PageServer(page_farm.context, port=0)
+    server.start()
+    with httpx.Client(base_url=server.address, cookies=owner.cookies, trust_env=False) as later:
+        again = hand_in(later, "/bins/bin-1/write", form, headers=DATA).json()
+    server.stop()
+    assert again["state"] == "done" and again["to"] == first.headers["location"].split("&")[0]
+    assert len(entries(page_farm)) == before + 1
+
+
+def test_a_mark_with_other_values_is_said_and_writes_nothing(
+    page_farm: PageFarm, owner: httpx.Client
+) -> None:
+    hand_in(owner, "/bins/bin-1/write", {**WATER, "mark": "other"})
+    before = len(entries(page_farm))
+    answer = hand_in(owner, "/bins/bin-1/write", {**WATER, "kg": "2.5", "mark": "other"}, headers=DATA)
+    assert answer.status_code == 409 and answer.json()["state"] == "refused"
+    assert "other values" in answer.json()["said"][0] and len(entries(page_farm)) == before
+
+
+def test_a_mark_stands_with_its_entry_or_not_at_all(page_farm: PageFarm, owner: httpx.Client) -> None:
+    store = page_farm.service.store
+    asked = hand_in(owner, "/bins/bin-1/write", {**WATER, "kg": "150", "mark": "asked"}, headers=DATA)
+    assert asked.json()["state"] in ("asked", "refused") and store.form_marks.find("asked") is None
+    refused = hand_in(owner, "/bins/bin-1/write", {**WATER, "kg": "much", "mark": "asked"}, headers=DATA)
+    assert refused.json()["state"] == "refused" and "much" in refused.json()["said"][0]
+    assert store.form_marks.find("asked") is None
+    assert 'name="mark" value="asked"' in refused.json()["page"], "it goes on with the same mark"
+    assert (
+        hand_in(owner, "/bins/bin-1/write", {**WATER, "mark": "asked"}, headers=DATA).json()["state"]
+        == "done"
+    )
+    known = store.form_marks.find("asked")
+    assert known is not None and known.target == f"/bins/bin-1?wrote={entries(page_farm)[-1].entry_id}"
+
+
+@pytest.mark.parametrize("ahead_ms", [0, 7 * MS_PER_HOUR, -400 * MS_PER_DAY], ids=["right", "hours", "year"])
+def test_what_waited_stands_at_the_time_it_was_made_by_our_clock(
+    page_farm: PageFarm, owner: httpx.Client, ahead_ms: int
+) -> None:
+    now_ms = page_farm.clock()
+    sent_ms = now_ms + ahead_ms
+    form = {**WATER, "mark": f"waited{ahead_ms}", "at": "2026-09-24T06:40", "at_shown": "2026-09-24T06:40"}
+    form |= {"made_at_ms": str(sent_ms - 90 * MS_PER_MINUTE), "sent_at_ms": str(sent_ms)}
+    assert hand_in(owner, "/bins/bin-2/write", form, headers=DATA).json()["state"] == "done"
+    assert abs(entries(page_farm)[-1].at_ms - (now_ms - 90 * MS_PER_MINUTE)) < 5000
+    assert entries(page_farm)[-1].entered_ms >= now_ms
+    place = {"mark": f"in-use{ahead_ms}", "made_at_ms": form["made_at_ms"], "sent_at_ms": form["sent_at_ms"]}
+    assert hand_in(owner, "/places/tray-1/in-use", place, headers=DATA).json()["state"] == "done"
+    assert abs(entries(page_farm)[-1].at_ms - (now_ms - 90 * MS_PER_MINUTE)) < 5000
+
+
+def test_a_phone_whose_clock_is_days_off_is_asked_once_and_so_is_what_waited_a_month(
+    page_farm: PageFarm, owner: httpx.Client
+) -> None:
+    page_farm.context.invented, now_ms = False, page_farm.clock()
+    try:
+        for mark, ahead_ms, age_ms in (("off", 3 * MS_PER_DAY, 0), ("old", 0, 29 * MS_PER_DAY)):
+            sent_ms, before = now_ms + ahead_ms, len(entries(page_farm))
+            form = {"mark": mark, "made_at_ms": str(sent_ms - age_ms), "sent_at_ms": str(sent_ms)}
+            asked = hand_in(owner, "/places/tray-1/in-use", form, headers=DATA).json()
+            assert asked["state"] == "asked" and len(asked["said"]) == 1
+            assert len(entries(page_farm)) == before
+            form["confirmed"] = "phone_clock waited_long"
+            assert hand_in(owner, "/places/tray-1/in-use", form, headers=DATA).json()["state"] == "done"
+    finally:
+        page_farm.context.invented = True
+
+
+def test_an_aside_that_is_over_and_an_alarm_that_began_anew_are_refused(
+    page_farm: PageFarm, owner: httpx.Client
+) -> None:
+    now_ms = page_farm.clock()
+    long_ago = {"made_at_ms": str(now_ms - 5 * MS_PER_HOUR), "sent_at_ms": str(now_ms)}
+    aside = hand_in(owner, "/places/tray-1/aside", {**long_ago, "mark": "as", "minutes": "60"}, headers=DATA)
+    assert aside.json()["state"] == "refused" and "over" in aside.json()["said"][0]
+    states = page_farm.service.store.journal.states()
+    alarm = next(
+        key for key, state in states.items() if state.since_ms and state.since_ms > now_ms - 4 * MS_PER_HOUR
+    )
+    answer = hand_in(owner, "/alarms/acknowledge", {**long_ago, "mark": "ac", "alarm": alarm}, headers=DATA)
+    assert answer.json()["state"] == "refused" and "anew" in answer.json()["said"][0]
+
+
+def test_an_acknowledgement_is_asked_of_the_service_once(page_farm: PageFarm, owner: httpx.Client) -> None:
+    alarm = next(iter(page_farm.plan().rules))
+    form = {"alarm": alarm, "mark": "seen", "back": "/alarms"}
+    first = hand_in(owner, "/alarms/acknowledge", form).headers["location"]
+    page_farm.context.once = OnceGuard()
+    assert hand_in(owner, "/alarms/acknowledge", form).headers["location"] == first
+    assert first.startswith("/alarms?command=")
+
+
+def test_a_script_learns_that_it_must_log_in_and_whose_session_it_has(
+    owner: httpx.Client, served: PageServer
+) -> None:
+    assert owner.get("/session").json()["who"] == "owner:Ann"
+    with httpx.Client(base_url=served.address, trust_env=False) as stranger:
+        assert stranger.get("/session").status_code == 401
+        answer = stranger.post("/bins/bin-1/write", data=WATER, headers=DATA)
+    assert (answer.status_code, answer.json()) == (401, {"state": "login"})
+
+
+def test_old_marks_go_and_what_is_remembered_is_bounded(page_farm: PageFarm) -> None:
+    store: Store = page_farm.service.store
+    now_ms = 400 * MS_PER_DAY
+    store.form_marks.keep(HandedIn("aged", "c", now_ms - 32 * MS_PER_DAY, "/"))
+    store.form_marks.keep(HandedIn("young", "c", now_ms - 30 * MS_PER_DAY, "/"))
+    store.form_marks.keep(HandedIn("new", "c", now_ms, "/"))
+    assert store.form_marks.find("aged") is None and store.form_marks.find("young") is not None
+    guard = OnceGuard()
+    for number in range(MOST_REMEMBERED + 1):
+        guard.remember(HandedIn(f"n{number}", "c", 0, "/"))
+    assert guard.find("n0") is None and guard.find("n1") is not None
