@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
+from urllib.parse import urlencode
 
 from starlette.responses import RedirectResponse, Response
 
@@ -105,8 +106,12 @@ LOGIN_PAGES = (
 def show_me(request: RequestContext) -> Response:
     """The choices."""
     context = request.app.context
+    ended = request.query("ended")
     return request.render(
-        "me.html", helpers=context.helper_password is not None, shortest=SHORTEST_PASSWORD, said=""
+        "me.html",
+        helpers=context.helper_password is not None,
+        shortest=SHORTEST_PASSWORD,
+        said=request.words.t("me.ended", who=ended) if ended and request.session.owner else "",
     )
 
 
@@ -137,6 +142,15 @@ def change_helpers(request: RequestContext) -> Response:
     return RedirectResponse("/me", 303)
 
 
+def end_sessions(request: RequestContext) -> Response:
+    """All sessions of a person end, such as those of a phone that was stolen."""
+    name = request.field("name", LONGEST_NAME)
+    if not name:
+        raise UsageError(request.words.t("me.end_whose"))
+    request.app.sessions.end_all_of(name)
+    return RedirectResponse(f"/me?{urlencode({'ended': name})}", 303)
+
+
 ME = Part(
     "me",
     "/me",
@@ -144,6 +158,7 @@ ME = Part(
         Page("/me", get=show_me),
         Page("/me/preferences", post=keep_preferences),
         Page("/me/helpers", post=change_helpers, post_access=Access.OWNER),
+        Page("/me/sessions", post=end_sessions, post_access=Access.OWNER),
     ),
     main=False,
 )

@@ -36,6 +36,8 @@ LIFETIME_MS = 30 * MS_PER_DAY
 VISITOR_MS = MS_PER_DAY // 12
 _LONGEST_COOKIE = 600
 MOST_ENDED = 2000
+_ALL_OF, _TIMES = "all of ", "."
+"""Before the name of a person whose sessions were ended; before how often, in the number of a session."""
 WINDOW_S = 900.0
 """Own choice, as the next lines: for so long a wrong password is remembered."""
 FREE_TRIES, SHORTEST_WAIT_S, LONGEST_WAIT_S = 3, 2.0, 30.0
@@ -157,7 +159,9 @@ class Sessions:
     def begin(self, role: Role, name: str = "") -> Session:
         """A session with a number of its own, whatever cookie came before."""
         length_ms = VISITOR_MS if role is Role.VISITOR else LIFETIME_MS
-        return Session(secrets.token_urlsafe(18), role, name, self._clock() + length_ms)
+        times = self._times_ended(name)
+        nonce = secrets.token_urlsafe(18) + (f"{_TIMES}{times}" if times else "")
+        return Session(nonce, role, name, self._clock() + length_ms)
 
     def cookie(self, session: Session) -> str:
         """The cookie's value."""
@@ -169,7 +173,7 @@ class Sessions:
             return None
         sessions = (self._signed_as(role, cookie) for role in Role)
         session = next((session for session in sessions if session is not None), None)
-        if session is None or session.nonce in self._ended:
+        if session is None or session.nonce in self._ended or not self._may_go_on(session):
             return None
         left_ms = session.expires_ms - self._clock()
         # One that lasts longer than any began while the clock was ahead.
@@ -185,10 +189,23 @@ class Sessions:
     def end(self, session: Session) -> None:
         """No cookie of this session is taken any more; by number, since the clock may be wrong."""
         while len(self._ended) >= MOST_ENDED:
-            self._ended.pop(next(iter(self._ended)))
+            self._ended.pop(next(each for each in self._ended if not each.startswith(_ALL_OF)))
         self._ended[session.nonce] = session.expires_ms
         if session.known:
             self._keep(self._ended)
+
+    def end_all_of(self, name: str) -> None:
+        """No session under this name goes on, on no phone; counted, since the clock may be wrong."""
+        self._ended[_ALL_OF + name.casefold()] = self._times_ended(name) + 1
+        self._keep(self._ended)
+
+    def _times_ended(self, name: str) -> int:
+        return self._ended.get(_ALL_OF + name.casefold(), 0)
+
+    def _may_go_on(self, session: Session) -> bool:
+        """Whether it began after all sessions of its person were ended the last time."""
+        began = session.nonce.partition(_TIMES)[2] or "0"
+        return began == str(self._times_ended(session.name))
 
     def form_token(self, session: Session) -> str:
         """What every form of this session must bring along."""

@@ -52,6 +52,7 @@ _POLL_S = 0.05
 _TYPES = {
     "page.css": "text/css; charset=utf-8",
     "page.js": "text/javascript; charset=utf-8",
+    "offline.js": "text/javascript; charset=utf-8",
     "icon.svg": "image/svg+xml",
 }
 
@@ -77,6 +78,19 @@ def static_files() -> Mapping[str, StaticFile]:
     }
 
 
+_PHONE_WORDS = (
+    *("gone", "count", "of", "log_in", "asks", "kept", "not_sent", "no_page", "answer", "edit", "delete"),
+    *("sure", "leave"),
+)
+
+
+def phone_words(words: Localizer) -> Mapping[str, str]:
+    """What the script says of an entry that waits on the phone; names in {braces} are put in there."""
+    blanks = {name: f"{{{name}}}" for name in ("age", "count", "who", "at", "what")}
+    said = {key: words.t(f"phone.{key}", **blanks) for key in _PHONE_WORDS}
+    return {**said, "moment": words.t("length.moment")}
+
+
 class Renderer:
     """The templates, compiled once."""
 
@@ -90,7 +104,9 @@ class Renderer:
             auto_reload=False,
         )
         addresses = {name: f"/static/{name}?v={file.version}" for name, file in files.items()}
-        self._environment.globals.update(files=addresses, languages=LANGUAGES, unread=sorted(UNREAD))
+        self._environment.globals.update(
+            files=addresses, languages=LANGUAGES, unread=sorted(UNREAD), phone_words=phone_words
+        )
 
     def page(
         self, request: RequestContext, template: str, status: int, values: Mapping[str, object]

@@ -57,7 +57,9 @@ def year(tmp_path_factory: pytest.TempPathFactory) -> Iterator[httpx.Client]:
 @pytest.mark.benchmark(group="page")
 @pytest.mark.parametrize("path", PARTS)
 def test_a_part_over_a_year(benchmark: BenchmarkFixture, figure: Any, year: httpx.Client, path: str) -> None:
-    assets = sum(len(year.get(f"/static/{name}").content) for name in ("page.css", "page.js", "icon.svg"))
+    assets = sum(
+        len(year.get(f"/static/{name}").content) for name in ("page.css", "page.js", "offline.js", "icon.svg")
+    )
     times: list[float] = []
 
     def ask() -> Loaded:

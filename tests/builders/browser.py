@@ -11,7 +11,7 @@ import pytest
 from page_farm import PASSWORD
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Browser, ConsoleMessage, Page
+    from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page
 
 CHROMIUM = Path("/usr/bin/chromium")
 ARGUMENTS = (
@@ -42,6 +42,25 @@ def open_chromium() -> Iterator[Browser]:
         browser = play.chromium.launch(executable_path=str(CHROMIUM), args=list(ARGUMENTS))
         yield browser
         browser.close()
+
+
+@contextmanager
+def phone_at(profile: Path, name: str) -> Iterator[BrowserContext]:
+    """A phone that keeps what it keeps in `profile`, and finds this computer under `name`, not localhost."""
+    playwright = pytest.importorskip("playwright.sync_api")
+    if not CHROMIUM.exists():
+        pytest.skip("Chromium is not installed (Debian package chromium)")
+    with playwright.sync_playwright() as play:
+        context = play.chromium.launch_persistent_context(
+            str(profile),
+            executable_path=str(CHROMIUM),
+            args=[*ARGUMENTS, f"--host-resolver-rules=MAP {name} 127.0.0.1"],
+            viewport=PHONE,
+            locale="en-GB",
+        )
+        context.set_default_timeout(10_000)
+        yield context
+        context.close()
 
 
 class Tab:

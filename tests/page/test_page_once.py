@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 import httpx
@@ -16,6 +17,7 @@ from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE, LogbookEntry
 from monitor.store import Store
 from monitor.store.meta import HandedIn
 
+LogIn = Callable[..., httpx.Client]
 DATA = {"accept": "application/json"}
 WATER = {"kind": "water", "kg": "1.5", "note": ""}
 
@@ -160,3 +162,22 @@ def test_old_marks_go_and_what_is_remembered_is_bounded(page_farm: PageFarm) -> 
     for number in range(MOST_REMEMBERED + 1):
         guard.remember(HandedIn(f"n{number}", "c", 0, "/"))
     assert guard.find("n0") is None and guard.find("n1") is not None
+
+
+def test_the_owner_ends_all_sessions_of_a_person_whose_phone_then_hands_in_nothing(
+    page_farm: PageFarm, owner: httpx.Client, log_in: LogIn
+) -> None:
+    stolen, other = log_in(helper=True, name="Cleo"), log_in(helper=True, name="Ben")
+    before, token = len(entries(page_farm)), form_token(stolen.get("/me").text)
+    assert other.post("/me/sessions", data={"form_token": token, "name": "Ann"}).status_code == 403
+    said = hand_in(owner, "/me/sessions", {"name": "cleo"}, follow_redirects=True).text
+    assert "All sessions of cleo have ended" in said
+    answer = stolen.post("/bins/bin-1/write", data={"form_token": token, **WATER}, headers=DATA)
+    assert answer.json() == {"state": "login"} and stolen.get("/session").status_code == 401
+    again = PageServer(page_farm.context, port=0)
+    again.start()
+    with httpx.Client(base_url=again.address, cookies=stolen.cookies, trust_env=False) as later:
+        assert later.get("/session").status_code == 401, "after a restart too"
+    again.stop()
+    assert other.get("/session").status_code == 200 and len(entries(page_farm)) == before
+    assert log_in(helper=True, name="Cleo").get("/session").json()["who"] == "helper:Cleo"

@@ -113,6 +113,7 @@
       const focused = document.activeElement && main.contains(document.activeElement) ? document.activeElement.getAttribute("href") : null;
       main.replaceChildren(...next.childNodes);
       document.querySelector("header .clock").textContent = fresh.querySelector("header .clock").textContent;
+      document.dispatchEvent(new Event("fresh"));
       main.querySelectorAll(".plot[data-points]").forEach(prepare);
       if (focused) { const again = main.querySelector(`a[href=${CSS.escape(focused)}]`); if (again) again.focus(); }
     } catch { wanted = true; } finally { running = false; }

@@ -193,6 +193,12 @@ me-helpers_password = New password for helpers (empty: none can log in)
 me-helpers_keep = Change
 me-password_short = A password needs at least { $least } characters.
 me-out = Leave
+me-end_heading = A phone is lost
+me-end_explained = All sessions under a name end, on every phone and computer; what waits on such a phone cannot be handed in. Whoever knows the password can log in again: give a new one too.
+me-end_name = The name
+me-end_do = End all sessions of this person
+me-end_whose = Say whose sessions are to end.
+me-ended = All sessions of { $who } have ended.
 me-log_out = Log out
 
 ## link
@@ -209,6 +215,23 @@ once-changed = This form was handed in before, { $at }, with other values. What 
 once-see = See what was written
 once-phone_clock = The clock of your phone and that of the monitor differ by more than a day. By the monitor’s clock this was made { $at }. Is that so?
 once-waited_long = This waited very long on your phone: it was made { $at }. Look in the logbook whether it stands there already. Write it?
+
+## phone
+
+phone-waiting = Waiting on this phone
+phone-gone = No connection. What you see is { $age } old.
+phone-count = Waiting on this phone: { $count }.
+phone-of = From { $who }, { $at }
+phone-log_in = It is handed in when { $who } logs in.
+phone-asks = Something is asked.
+phone-kept = Kept on this phone, handed in when the connection is back: { $what }
+phone-not_sent = No connection: nothing was sent. What you typed is still here; try again.
+phone-no_page = No connection: that page cannot be opened now. This one goes on.
+phone-answer = Answer
+phone-edit = Change
+phone-delete = Delete
+phone-sure = Delete what waits? { $what }
+phone-leave = Not handed in yet: { $count }. It stays on this phone until you log in here again. Log out all the same?
 
 ## problem
 

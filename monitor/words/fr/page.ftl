@@ -193,6 +193,12 @@ me-helpers_password = Nouveau mot de passe des aides (vide : aucune ne peut se c
 me-helpers_keep = Changer
 me-password_short = Un mot de passe a besoin d’au moins { $least } caractères.
 me-out = Quitter
+me-end_heading = Un téléphone est perdu
+me-end_explained = Toutes les sessions sous un nom se terminent, sur chaque téléphone et ordinateur ; ce qui attend sur un tel téléphone ne peut pas être remis. Qui connaît le mot de passe peut se reconnecter : en donner un nouveau aussi.
+me-end_name = Le nom
+me-end_do = Terminer toutes les sessions de cette personne
+me-end_whose = Dire de qui les sessions doivent se terminer.
+me-ended = Toutes les sessions de { $who } sont terminées.
 me-log_out = Se déconnecter
 
 ## link
@@ -209,6 +215,23 @@ once-changed = Ce formulaire a déjà été remis, { $at }, avec d’autres vale
 once-see = Voir ce qui a été écrit
 once-phone_clock = L’horloge de votre téléphone et celle du moniteur diffèrent de plus d’un jour. Selon l’horloge du moniteur, ceci a été fait { $at }. Est-ce juste ?
 once-waited_long = Ceci a attendu très longtemps sur votre téléphone : fait { $at }. Regarder dans le journal si cela y est déjà. L’écrire ?
+
+## phone
+
+phone-waiting = En attente sur ce téléphone
+phone-gone = Pas de connexion. Ce que vous voyez date de { $age }.
+phone-count = En attente sur ce téléphone : { $count }.
+phone-of = De { $who }, { $at }
+phone-log_in = Remis quand { $who } se connecte.
+phone-asks = Une question attend.
+phone-kept = Gardé sur ce téléphone, remis quand la connexion revient : { $what }
+phone-not_sent = Pas de connexion : rien n’a été envoyé. Ce que vous avez saisi est toujours là ; réessayer.
+phone-no_page = Pas de connexion : cette page ne peut pas s’ouvrir maintenant. Celle-ci continue.
+phone-answer = Répondre
+phone-edit = Modifier
+phone-delete = Supprimer
+phone-sure = Supprimer ce qui attend ? { $what }
+phone-leave = Pas encore remis : { $count }. Cela reste sur ce téléphone jusqu’à votre prochaine connexion ici. Se déconnecter quand même ?
 
 ## problem
 
