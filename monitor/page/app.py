@@ -88,7 +88,7 @@ def _session(app: AppState) -> Handler:
     async def session(http: Request) -> Response:
         known = app.sessions.read(http.cookies.get(SESSION_COOKIE))
         if known is None or not known.known:
-            return JSONResponse({"who": "", "form_token": ""}, 401)
+            return JSONResponse({"who": "", "form_token": ""})
         return JSONResponse(
             {"who": f"{known.role}:{known.name}", "form_token": app.sessions.form_token(known)}
         )

@@ -79,7 +79,8 @@ def test_without_login_there_is_the_login_page_and_nothing_else(
             answers[f"{method} {route.path}"] = client.request(method, path)
     let_in = {name for name, answer in answers.items() if answer.status_code == 200}
     assert let_in == {"GET /login", "GET /static/page.css", "GET /static/page.js", "GET /static/icon.svg"} | {
-        "GET /static/offline.js"
+        "GET /static/offline.js",
+        "GET /session",
     }
     sent_away = [answer for answer in answers.values() if answer.status_code == 303]
     assert all(answer.headers["location"].startswith("/login") for answer in sent_away)
