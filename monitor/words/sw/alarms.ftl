@@ -42,6 +42,7 @@ alarm-do = Fanya:
 alarm-caution = Jihadhari:
 alarm-otherwise = Kama hakuna atakayechukua hatua:
 alarm-acknowledge = Nimeona
+alarm-began_anew = Onyo hili lilianza upya { $at }, baada ya wewe kusema umeliona kwenye simu yako. Liangalie na useme tena.
 alarm-unknown = Hakuna onyo kama hilo. Huenda limeondoka kwa kubadilisha mipangilio.
 
 ## alarms

@@ -232,6 +232,12 @@ me-helpers_password = Neno jipya la siri la wasaidizi (tupu: hakuna anayeweza ku
 me-helpers_keep = Badilisha
 me-password_short = Neno la siri linahitaji angalau herufi { $least }.
 me-out = Kutoka
+me-end_heading = Simu imepotea
+me-end_explained = Vipindi vyote vya jina hilo vinaisha, kwenye kila simu na kompyuta; kinachosubiri kwenye simu hiyo hakiwezi kupelekwa. Anayejua neno la siri anaweza kuingia tena: weka neno jipya pia.
+me-end_name = Jina
+me-end_do = Maliza vipindi vyote vya mtu huyu
+me-end_whose = Sema vipindi vya nani viishe.
+me-ended = Vipindi vyote vya { $who } vimeisha.
 me-log_out = Toka
 
 ## link
@@ -240,6 +246,31 @@ link-not_valid = Kiungo hiki hakifanyi kazi tena: kimetumika, au muda wake umekw
 link-no_alarm = Onyo la kiungo hiki halipo tena kwenye mipangilio.
 link-nothing_to_do = Hakuna la kuthibitisha: onyo limeonwa, au limekwisha, au limekuja upya tangu hapo.
 link-to_page = Nenda kwenye ukurasa
+
+## once
+
+once-heading = Kutoka simu yako
+once-changed = Fomu hii ilishapelekwa, { $at }, ikiwa na maneno mengine. Kilichoandikwa wakati ule kinabaki; hiki hakikuandikwa. Kama ni kitu kingine, fungua fomu upya.
+once-see = Ona kilichoandikwa
+once-phone_clock = Saa ya simu yako na ya kifuatiliaji zinatofautiana zaidi ya siku moja. Kwa saa ya kifuatiliaji hiki kilifanywa { $at }. Ni kweli?
+once-waited_long = Hiki kimesubiri muda mrefu sana kwenye simu yako: kilifanywa { $at }. Angalia kwenye daftari kama kipo tayari. Kiandikwe?
+
+## phone
+
+phone-waiting = Kinachosubiri kwenye simu hii
+phone-gone = Hakuna mtandao. Unachoona ni cha muda uliopita: { $age }.
+phone-count = Kinachosubiri kwenye simu hii: { $count }.
+phone-of = Kutoka kwa { $who }, { $at }
+phone-log_in = Kitapelekwa { $who } akiingia.
+phone-asks = Kuna swali.
+phone-kept = Kimehifadhiwa kwenye simu hii, kitapelekwa mtandao ukirudi: { $what }
+phone-not_sent = Hakuna mtandao: hakuna kilichotumwa. Ulichoandika bado kipo; jaribu tena.
+phone-no_page = Hakuna mtandao: ukurasa ule hauwezi kufunguliwa sasa. Huu unaendelea.
+phone-answer = Jibu
+phone-edit = Badilisha
+phone-delete = Futa
+phone-sure = Ufute kinachosubiri? { $what }
+phone-leave = Bado hakijapelekwa: { $count }. Kinabaki kwenye simu hii hadi uingie tena hapa. Utoke hata hivyo?
 
 ## problem
 

@@ -98,6 +98,7 @@ guard-aside = Weka kando kwa ajili ya usafi
 guard-aside_explained = Kwa muda huo hakuna onyo litakalotoka hapo. Kisha italindwa tena yenyewe.
 guard-aside_do = Weka kando
 guard-empty_explained = Sema hivi kama hakuna wadudu ndani: hakuna onyo litakalotoka hapo hadi mtu aseme kuna wadudu ndani.
+guard-aside_over = Hii ingewekwa kando hadi { $at }, na muda huo umepita. Hakuna kilichoandikwa.
 guard-minutes_wrong = Sehemu haiwezi kuwekwa kando kwa muda huo; chagua mmoja wa iliyopo.
 guard-sure = Je, { $place } ni tupu?
 guard-odd = Kuna jambo linalopinga
