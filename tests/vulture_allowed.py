@@ -31,6 +31,8 @@ _._published_needs_source
 model_config
 
 # Read by templates of the page.
+buttons
+forms
 only_withdrawn
 _.all_shown
 _.brief

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from monitor.errors import UsageError
-from monitor.farm.places import SiteReader, site_now
+from monitor.farm.places import SiteReader
 from monitor.records import MS_PER_DAY, local
 from monitor.terminal.context import ConfigOption, JsonOption, QuietOption, SiteContext, looking, say_lines
 from monitor.terminal.output import ExitCode, complain, console, say, say_json, width
@@ -81,14 +81,21 @@ def now(config: ConfigOption = None, as_json: JsonOption = False, quiet: QuietOp
     ? unknown, ○ fine, – empty.
     """
     with looking(config) as site:
-        record = site_now(site.store, site.plan, site.now_ms)
+        reader = SiteReader(site.store, site.plan, site.now_ms)
+        record = reader.site()
+        today = None if quiet else reader.today()
     if as_json:
-        from monitor.terminal.json_records import now_json
+        from monitor.terminal.json_records import now_json, today_json
 
-        say_json(now_json(record, site.numbers, site.zone))
+        say_json(now_json(record, site.numbers, site.zone) | today_json(today, site.words))
     elif not quiet:
         for line in now_lines(record, site.words, width()):
             say(line.text, line.style)
+        if today is not None and (today.left or today.done):
+            from monitor.words.today import now_tasks
+
+            for text in now_tasks(today, site.words, width()):
+                say(text)
     elif record.wrong:
         complain(site.words.clauses(verdict(record, site.words)))
     if record.wrong:

@@ -128,6 +128,15 @@ class CachedForecast(Generic[Answer]):
             return kept.answer
         return self._made(store, plan, now_ms, key)
 
+    def at_hand(self, store: Store, plan: Plan, now_ms: int, opening: Opening) -> Answer:
+        """The same, but nobody waits for the newest entry: what is kept, while a newer one is made."""
+        kept, key = self._kept, self._key(store, plan, now_ms)
+        if kept is None or not _is_fresh(kept, key):
+            return self._made(store, plan, now_ms, key)
+        if kept.key != key:
+            self._renew(plan, now_ms, opening)
+        return kept.answer
+
     def _key(self, store: Store, plan: Plan, now_ms: int) -> _Key:
         if self._about is SubjectKind.COHORT:
             newest = store.logbook.newest_about_animals()
@@ -219,6 +228,9 @@ class ForecastCache:
 
     def cohorts(self, store: Store, plan: Plan, now_ms: int, opening: Opening) -> CohortsAhead:
         return self._cohorts.answer(store, plan, now_ms, opening)
+
+    def cohorts_at_hand(self, store: Store, plan: Plan, now_ms: int, opening: Opening) -> CohortsAhead:
+        return self._cohorts.at_hand(store, plan, now_ms, opening)
 
     def bins(self, store: Store, plan: Plan, now_ms: int, opening: Opening) -> BinsView:
         return self._bins.answer(store, plan, now_ms, opening)

@@ -17,7 +17,6 @@ from monitor.climate.arrays import BoolArray, FloatArray, IntArray
 from monitor.climate.heat import USUAL_DAYS, HeatPast, heat_past
 from monitor.development.degree_days import degree_days_of_steps
 from monitor.errors import StoreError
-from monitor.farm.due import Outlook
 from monitor.farm.night_alarms import SET_ASIDE, NightAlarms, late_excursions
 from monitor.farm.night_records import (
     AirNight,
@@ -37,6 +36,7 @@ from monitor.farm.occupancy import UnguardedNight, kept_noted, unguarded_between
 from monitor.farm.place_reader import PlacedSensors, PlaceReader
 from monitor.farm.places import SiteReader, calibrated_probes, never_heard, sign_of_life
 from monitor.farm.records import ActiveAlarm, NodeRow
+from monitor.farm.today import Outlook
 from monitor.logbook.place_entries import Noted
 from monitor.records import (
     MS_PER_DAY,
@@ -191,7 +191,8 @@ class NightReader:
         boards = self.part("boards", lambda: tuple(self._boards_in_need())) or ()
         end_ms = self._span.end_ms
         outlook = Outlook(self._store, self._plan, end_ms, known_ms=end_ms if end_ms < self._now_ms else None)
-        return NightReport(night, boards, outlook.today(), self.failed.get("boards", ""))
+        hands = (self.now.boards(), self.now.alarms()) if self.of_now else ()
+        return NightReport(night, boards, outlook.today(*hands), self.failed.get("boards", ""))
 
     def part(self, name: str, work: Callable[[], Result]) -> Result | None:
         """What a part gives; None where it meets an error of the program, whose name is kept.

@@ -13,7 +13,7 @@ from monitor.logbook.place_entries import Unguarded
 from monitor.records import MS_PER_MINUTE, AlarmRule, PlaceKind, Priority, SensorKey
 
 if TYPE_CHECKING:
-    from monitor.farm.due import DueToday
+    from monitor.farm.today import DueToday
 
 CONDENSING_NEAR_K = 1.0
 """A surface that came so near to the dew point is told [K]. Own choice."""

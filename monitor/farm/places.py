@@ -14,7 +14,6 @@ from monitor.board_records import StoredReport
 from monitor.boards.board_settings import is_older, program_version
 from monitor.climate.trend import TREND_WINDOW_MS, change_per_hour
 from monitor.farm.book import SHOWN_MS, carried_over
-from monitor.farm.due import Outlook
 from monitor.farm.records import (
     MATTERS,
     ActiveAlarm,
@@ -28,6 +27,7 @@ from monitor.farm.records import (
     SiteNow,
     gravest_of_each,
 )
+from monitor.farm.today import Outlook, Today
 from monitor.logbook.bin_entries import PROBE_KIND
 from monitor.records import (
     MS_PER_DAY,
@@ -52,6 +52,7 @@ from monitor.store import Store
 
 if TYPE_CHECKING:
     from monitor.farm.bins import BinsView
+    from monitor.farm.cohorts import ForecastView
 
 DEAD_AFTER_MS = 3 * MS_PER_MINUTE
 REPORT_HOLDS_MS, LATELY_MS = 3 * MS_PER_HOUR, MS_PER_DAY
@@ -88,11 +89,17 @@ def calibrated_probes(store: Store) -> frozenset[str]:
 class SiteReader:
     """Reads a site at one moment: places, alarms and boards agree, since each rests on the same readings.
 
-    `bins` gives the filled bins where they are kept already; else they are worked out when they are needed.
+    `bins` and `forecast` give filled bins and cohorts where they are kept already; else they are worked out
+    when they are needed.
     """
 
     def __init__(
-        self, store: Store, plan: Plan, now_ms: int, bins: Callable[[], BinsView] | None = None
+        self,
+        store: Store,
+        plan: Plan,
+        now_ms: int,
+        bins: Callable[[], BinsView] | None = None,
+        forecast: Callable[[], ForecastView] | None = None,
     ) -> None:
         self._store, self._plan, self._now_ms = store, plan, now_ms
         self._facts = {node.node: node for node in store.nodes.every()}
@@ -112,7 +119,7 @@ class SiteReader:
                 here = self._current[place].setdefault(sensor.quantity, [])
                 here.append(self._as_current(sensor, reading))
         self._slopes: dict[SensorKey, float | None] = {}
-        self._outlook = Outlook(store, plan, now_ms, bins)
+        self._outlook = Outlook(store, plan, now_ms, bins, forecast=forecast)
 
     def site(self) -> SiteNow:
         """All places with their alarms, the worst first, and the alarms of boards and of the monitor."""
@@ -128,6 +135,10 @@ class SiteReader:
             last_alive_ms=last_ms,
             carried=carried_over(self._store, self._now_ms - SHOWN_MS),
         )
+
+    def today(self) -> Today:
+        """The day's tasks, with the copies and boards that need a hand."""
+        return self._outlook.tasks(self.boards(), self.alarms())
 
     def place(self, place_id: str) -> PlaceNow:
         return self._place(place_id, _by_place(self.alarms()).get(place_id, ()))

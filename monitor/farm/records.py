@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from monitor.errors import Sentence
     from monitor.farm.bins import BinView, HeatView
     from monitor.farm.cohorts import CohortView, DueEvent
-    from monitor.farm.due import Outlook
+    from monitor.farm.today import Outlook
 
 _AIR = (Quantity.AIR_TEMPERATURE, Quantity.AIR_HUMIDITY)
 MATTERS: Mapping[PlaceKind, Sequence[str]] = {

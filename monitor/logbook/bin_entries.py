@@ -1,9 +1,9 @@
 """What an entry of the logbook says about a bin or its moisture probe, and the fillings that follow from it.
 
 Keys of a body: `kg`, `moisture` (ratio), `surface_m2`, `depth_m`, `cover`, `fan`, `substrate`,
-`probe_depth_m`, `back_to_kg`, `sd_kg`, `moisture_sd`, `rough`, `on`, `what`, `note`, and about animals
-(see `animals`) `larvae`, `age_days`, `cohort`, `begins`, `how`, `stays`, `ended`, `grams`; of a probe's
-calibration `raw_air`, `raw_water` and `points`.
+`probe_depth_m`, `back_to_kg`, `sd_kg`, `moisture_sd`, `rough`, `spread`, `on`, `what`, `note`, and about
+animals (see `animals`) `larvae`, `age_days`, `cohort`, `begins`, `how`, `stays`, `ended`, `grams`; of a
+probe's calibration `raw_air`, `raw_water` and `points`.
 """
 
 from __future__ import annotations

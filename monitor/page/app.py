@@ -21,7 +21,7 @@ from monitor.page.guard import GUARD_PAGES
 from monitor.page.logbook import LOGBOOK
 from monitor.page.night import NIGHT
 from monitor.page.nodes import NODES
-from monitor.page.now import NOW_PAGE, PLACE_PAGE
+from monitor.page.now import DAY_PAGES, NOW_PAGE, PLACE_PAGE
 from monitor.page.security import Bounds, SafeHeaders, Sessions, Throttle
 from monitor.page.serving import (
     SESSION_COOKIE,
@@ -38,7 +38,7 @@ from monitor.page.serving import (
 
 log = logging.getLogger(__name__)
 
-NOW = Part("now", "/", (NOW_PAGE, PLACE_PAGE, *GUARD_PAGES))
+NOW = Part("now", "/", (NOW_PAGE, *DAY_PAGES, PLACE_PAGE, *GUARD_PAGES))
 PARTS: tuple[Part, ...] = (NOW, NIGHT, BINS, COHORTS, ALARMS, LOGBOOK, NODES, ME)
 """A new part is added here and nowhere else."""
 ErrorHandler = Callable[[Request, Exception], Awaitable[Response]]

@@ -13,7 +13,7 @@ from monitor.bins.outlook import HORIZON_H
 from monitor.charts.bin import moisture_gauge
 from monitor.farm.bins import BinState, BinsView, BinView
 from monitor.farm.book import FILLED_KINDS
-from monitor.farm.due import LEAST_LITRES
+from monitor.farm.today import BRAN, CALLING, SPREAD, bin_entry, helping
 from monitor.logbook.bin_entries import BinEntryKind
 from monitor.page.curves import moisture_curve
 from monitor.page.entries import BIN_FIELDS, Form, entry_writer, fields_of, read_form, show_form, write
@@ -58,9 +58,17 @@ ABOUT_A_FULL = (
     *(BinEntryKind.COVER, BinEntryKind.FAN, BinEntryKind.LARVAE, BinEntryKind.TAKE, BinEntryKind.FINISH),
     BinEntryKind.EMPTY,
 )
-QUICK = (BinEntryKind.WATER, BinEntryKind.WEIGH, BinEntryKind.STIR)
 ROWS = 12
 _NO_BEFORE = "no"
+
+
+@dataclass(frozen=True, slots=True)
+class BinButton:
+    """A way to an entry: its word, its form, and whether it is the one that is asked for."""
+
+    word: str
+    link: str
+    asked: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +93,21 @@ class BinCard:
     probe: str = ""
     notes: tuple[str, ...] = ()
     harvest: tuple[str, ...] = ()
+    buttons: tuple[BinButton, ...] = ()
+
+
+def bin_buttons(view: BinView, words: Localizer) -> tuple[BinButton, ...]:
+    """The entries that help in the state of a bin; the first one is dark where the state calls for it."""
+    calls = view.state in CALLING
+    return tuple(
+        BinButton(
+            words.t(f"task_do.{name}" if name in (SPREAD, BinEntryKind.FEED) else f"tap.{name}"),
+            f"/bins/{view.place}/write?what="
+            + (f"{BinEntryKind.STIR}&{SPREAD}=on" if name == SPREAD else name),
+            calls and at == 0,
+        )
+        for at, name in enumerate(helping(view))
+    )
 
 
 def bin_card(view: BinView, words: Localizer) -> BinCard:
@@ -96,6 +119,7 @@ def bin_card(view: BinView, words: Localizer) -> BinCard:
         hot=words.t("bins.hot_do") if heat is not None and heat.is_hot else "",
         probe="" if view.probe is None else probe_sentence(view.probe, words),
         harvest=() if view.harvest is None else tuple(harvest_sentences(view.harvest, words)),
+        buttons=bin_buttons(view, words),
     )
     if outlook is None:
         return replace(card, why_not=why_unknown(view, words))
@@ -135,7 +159,6 @@ def show_bins(request: RequestContext) -> Response:
         ),
         well=[card for card in cards if card.shape in ("fine", "shelved")],
         empty=[(place, request.plan.title(place)) for place in places if place not in filled],
-        quick=QUICK,
         as_of=request.words.hour(view.now_ms),
         refused=[(each.entry.entry_id, request.words.sentence(each.reason)) for each in view.refused],
         said=just_written(request),
@@ -156,7 +179,6 @@ def show_bin(request: RequestContext) -> Response:
         head="" if view is None else filling_words(view, request.words),
         curve=None if view is None else moisture_curve(request, view),
         kinds=ABOUT_A_FULL if view is not None else (BinEntryKind.FILL,),
-        quick=QUICK,
         as_of="" if view is None else request.words.hour(view.now_ms),
         rows=rows_about(request, SubjectKind.BIN, place, ROWS),
         said=just_written(request) + _moved(request, view),
@@ -201,12 +223,15 @@ def _cohorts(request: RequestContext, place: str, kind: str) -> list[str]:
 
 
 def _wanted(request: RequestContext, place: str, kind: str) -> Mapping[str, object]:
-    if kind != BinEntryKind.WATER:
+    if kind == BinEntryKind.STIR:
+        return {SPREAD: request.query(SPREAD) == "on" or None}
+    if kind not in (BinEntryKind.WATER, BinEntryKind.FEED):
         return {}
     view = bins_now(request).of(place)
-    if view is None or view.outlook is None or view.outlook.litres < LEAST_LITRES:
+    if view is None:
         return {}
-    return {"kg": round(view.outlook.litres, 1)}
+    proposed = bin_entry(view, kind)
+    return proposed.fields if proposed.name in (BinEntryKind.WATER, BRAN) else {}
 
 
 def show_write(request: RequestContext) -> Response:

@@ -324,7 +324,13 @@ def form_of(request: RequestContext, name: str, kind: str) -> Form:
         fields=fields_of(SubjectKind.COHORT, kind, request.plan, words, others),
         at_ms=request.now_ms + MS_PER_DAY if planned else request.now_ms,
         before=before,
+        others=[(each, _same_form(each, kind, event)) for each in others],
     )
+
+
+def _same_form(name: str, kind: str, event: str) -> str:
+    """The address of the form of a kind about another cohort."""
+    return f"/cohorts/{quote(name)}/write?what={kind}" + (f"&event={quote(event)}" if event else "")
 
 
 def _likely(request: RequestContext, name: str, kind: str) -> Mapping[str, object]:

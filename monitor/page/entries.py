@@ -19,6 +19,7 @@ from monitor.development.events import events_of
 from monitor.development.progress import Ending, Purpose
 from monitor.errors import UsageError
 from monitor.farm.entries import EntryWriter
+from monitor.farm.today import SPREAD
 from monitor.logbook.amounts import (
     TwoReadings,
     parse_count,
@@ -35,7 +36,7 @@ from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.logbook.place_entries import NodeEntryKind, PlaceEntryKind
 from monitor.logbook.questions import EVERYTHING, Unconfirmed
 from monitor.page.context import marked
-from monitor.page.serving import RequestContext
+from monitor.page.serving import RequestContext, local_path
 from monitor.records import MS_PER_DAY, PlaceKind, Stage, SubjectKind, local
 from monitor.settings.plan import Plan
 from monitor.settings.species import species_parameters
@@ -174,7 +175,7 @@ _EVENT, _PERCENT = Field("event", FieldType.CHOICE, needed=True), Field("percent
 BIN_FIELDS: Mapping[str, Sequence[Field]] = {
     BinEntryKind.WATER: (Field("kg", FieldType.LITRES, needed=True),),
     BinEntryKind.WEIGH: (_KG,),
-    BinEntryKind.STIR: (),
+    BinEntryKind.STIR: (Field(SPREAD, FieldType.FLAG),),
     BinEntryKind.FEED: (_KG, _MOISTURE),
     BinEntryKind.TEST: (_MOISTURE, Field("rough", FieldType.FLAG)),
     BinEntryKind.COVER: (Field("cover", FieldType.CHOICE, needed=True),),
@@ -295,6 +296,7 @@ class Form:
     `before` holds values of the body that are already known; `at_ms` is the prefilled time; a `named` form
     asks for a name and suggests `name`; `assumed` says what holds of its folded fields, `explained` what the
     kind alone does not say; a `correction` can be a withdrawal too, and `only_withdrawn` nothing else.
+    `others` lead to the same form about other cohorts: name and address.
     """
 
     heading: str
@@ -310,6 +312,7 @@ class Form:
     explained: str = ""
     correction: bool = False
     only_withdrawn: bool = False
+    others: Sequence[tuple[str, str]] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -344,6 +347,7 @@ def show_form(request: RequestContext, form: Form, refused: str = "", *, again: 
         reason=request.field("reason", LONGEST_NOTE),
         mark=request.mark or secrets.token_urlsafe(9),
         refused=refused.splitlines(),
+        back=local_path(request.field("back")),
     )
 
 
@@ -461,4 +465,5 @@ def write(request: RequestContext, form: Form, work: Callable[[], str]) -> Respo
     except UsageError as error:
         return show_form(request, form, request.words.error(error))
     request.app.context.feed.note()
-    return RedirectResponse(target, 303)
+    back = local_path(request.field("back"))
+    return RedirectResponse(f"{back}?{target.partition('?')[2]}" if back else target, 303)

@@ -1,27 +1,38 @@
-"""Now: is anything wrong, and what to do, the worst first; and the page of one place with its curves."""
+"""Now: is anything wrong, and what to do, the worst first; the day's tasks; the page of one place."""
 
 from __future__ import annotations
 
 import secrets
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
+from datetime import date, timedelta
 from functools import partial
+from urllib.parse import quote
 
-from starlette.responses import Response
+from starlette.responses import RedirectResponse, Response
 
+from monitor.development.events import Event
+from monitor.errors import StoreError
+from monitor.farm.cohorts import CohortView, ForecastView
 from monitor.farm.curves import SPANS, ChartSpan, span_ending
-from monitor.farm.places import SiteReader, site_now
+from monitor.farm.places import SiteReader
 from monitor.farm.records import ActiveAlarm, PlaceNow, PlaceState
+from monitor.farm.today import TICKED, Task, TaskEntry, Today, day_of, earlier_day, keep_tasks, new_tasks
+from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.page.alarms import AlarmCard, alarm_card, journal
-from monitor.page.bins import bins_now
+from monitor.page.bins import bin_buttons, bins_now
 from monitor.page.curves import Curve, curve
+from monitor.page.entries import Field, FieldType, text_of
 from monitor.page.guard import ASIDE_MINUTES
 from monitor.page.logbook import just_written
 from monitor.page.serving import Page, RequestContext, outcome_words, problem
-from monitor.records import Quantity, SensorKey
+from monitor.records import MS_PER_HOUR, Quantity, SensorKey, Stage
 from monitor.words import guard as guard_words
 from monitor.words import places as place_words
+from monitor.words import today as today_words
 from monitor.words.alarms import JournalRow
+from monitor.words.localizer import Localizer, day
 
 JOURNAL_ROWS = 12
 MOST_CURVES = 12
@@ -37,24 +48,209 @@ class Choice:
     chosen: bool
 
 
+_AMOUNTS: Mapping[tuple[str, str], tuple[FieldType, str]] = {
+    ("water", "kg"): (FieldType.LITRES, "task_do.litres"),
+    ("bran", "kg"): (FieldType.KILOGRAMS, "task_do.kilograms"),
+    ("bran", "moisture"): (FieldType.SHARE, ""),
+    ("harvest", "grams"): (FieldType.GRAMS, "task_do.grams"),
+}
+_BUTTONS: Mapping[str, str] = {"in-use": "guard.still_do", "empty": "guard.empty_do"}
+
+
+@dataclass(frozen=True, slots=True)
+class TaskForm:
+    """An entry that does a task as a form of one button; `amount` is its field to change: key, text, unit."""
+
+    path: str
+    button: str
+    fields: tuple[tuple[str, str], ...]
+    amount: tuple[str, str, str] | None
+
+
+@dataclass(frozen=True, slots=True)
+class TaskRow:
+    """A task that is left: what it is, whereto it leads, why, and the forms that do it."""
+
+    name: str
+    title: str
+    link: str
+    why: str
+    forms: tuple[TaskForm, ...]
+
+
+def task_row(task: Task, request: RequestContext) -> TaskRow:
+    """A task as the page shows it; what only the owner may say is left out for others."""
+    words = request.words
+    asked = (each for each in task.entries if each.name != "empty" or request.session.owner)
+    return TaskRow(
+        today_words.task_name(task, words),
+        today_words.subject_text(task, words),
+        task.leads_to,
+        today_words.why(task, words),
+        tuple(_task_form(each, words) for each in asked),
+    )
+
+
+def _task_form(entry: TaskEntry, words: Localizer) -> TaskForm:
+    shown = {key: _shown(entry.name, key, value, words) for key, value in entry.fields.items()}
+    amount = None
+    if entry.changeable is not None:
+        unit = words.t(_AMOUNTS[entry.name, entry.changeable][1])
+        amount = entry.changeable, shown.pop(entry.changeable), unit
+    button = words.t(_BUTTONS.get(entry.name, f"task_do.{entry.name}"))
+    return TaskForm(entry.path, button, tuple(shown.items()), amount)
+
+
+def _shown(name: str, key: str, value: object, words: Localizer) -> str:
+    field_type = _AMOUNTS.get((name, key), (FieldType.TEXT, ""))[0]
+    return text_of(Field(key, field_type), value, words)
+
+
+def _reader(request: RequestContext) -> SiteReader:
+    return SiteReader(
+        *(request.store, request.plan, request.now_ms),
+        partial(bins_now, request),
+        partial(_forecast, request),
+    )
+
+
+def _forecast(request: RequestContext) -> ForecastView:
+    """The cohorts as far as they are at hand: nobody waits here for what the newest entry changes."""
+    context = request.app.context
+    ahead = context.forecasts.cohorts_at_hand(request.store, request.plan, request.now_ms, context.reading)
+    return ahead.forecast
+
+
+def _keep(request: RequestContext, today: Today) -> None:
+    """Keep what the day asks for; while the disk is full it is shown all the same."""
+    if new_tasks(request.store, today):
+        with suppress(StoreError), request.app.context.writing() as store:
+            keep_tasks(store, today, request.now_ms)
+
+
+def quick_links(request: RequestContext) -> list[tuple[str, str]]:
+    """What is written down most often beside the tasks: words and address, of the likeliest cohort."""
+    views = sorted(_forecast(request).cohorts, key=_until_flies) if request.store.logbook.newest_id() else []
+    kind = CohortEntryKind
+    coming = next((view for view in views if not _flies(view)), None)
+    found = (
+        (
+            ("task_do.first_flies", coming, f"{kind.SAW}&event={Event.FIRST_EMERGED}"),
+            *(("task_do.flies", views[0], kind.FLIES), ("task_do.eggs", views[0], kind.EGGS)),
+            ("task_do.move", _next_moved(views), kind.MOVE),
+        )
+        if views
+        else ()
+    )
+    links = [
+        (request.words.t(key), f"/cohorts/{quote(view.cohort.name)}/write?what={what}")
+        for key, view, what in found
+        if view is not None
+    ]
+    t = request.words.t
+    return [*links, (t("task_do.start"), "/cohorts/start"), (t("task_do.correct"), "/logbook")]
+
+
+def _flies(view: CohortView) -> bool:
+    began = view.cohort.track.start_stage
+    return Stage.ADULT in (view.stage, began) or any(event is Event.FIRST_EMERGED for event, _ in view.seen)
+
+
+def _until_flies(view: CohortView) -> tuple[bool, bool, float]:
+    """Those that are wanted for their flies first, those that fly before the others, then by the day."""
+    first = None if view.forecast is None else view.forecast.event(Event.FIRST_EMERGED)
+    never_ms = float("-inf") if _flies(view) else float("inf")
+    return view.for_feed, not _flies(view), never_ms if first is None else first.median_ms
+
+
+def _next_moved(views: list[CohortView]) -> CohortView | None:
+    """The cohort that is likeliest to be moved: one whose planned move is not confirmed, else the first."""
+    late = (view for view in views if view.forecast and view.cohort.unconfirmed_move(view.forecast.made_ms))
+    return next(late, views[0])
+
+
 def show_now(request: RequestContext) -> Response:
     """The page."""
-    site = site_now(request.store, request.plan, request.now_ms, partial(bins_now, request))
+    reader = _reader(request)
+    site, today = reader.site(), reader.today()
+    _keep(request, today)
     by_state = {state: [place for place in site.places if place.state is state] for state in PlaceState}
     fine, empty = by_state.pop(PlaceState.FINE), by_state.pop(PlaceState.EMPTY)
+    need = [place for places in by_state.values() for place in places]
     return request.render(
         "now.html",
         site=site,
         place_words=place_words,
         guard_words=guard_words,
-        need=[place for places in by_state.values() for place in places],
+        need=[place for place in need if _is_open(place, need)],
+        folded=[place for place in need if not _is_open(place, need)],
         fine=fine,
         empty=empty,
         cards={place.id: _cards(place.alarms, request) for place in site.places},
         site_cards=_cards(site.own_alarms, request),
+        tasks=[task_row(task, request) for task in today.left if task.kind not in TICKED],
+        hands=[task_row(task, request) for task in today.left if task.kind in TICKED],
+        done=_done_rows(today, request),
+        quick=quick_links(request),
         said=outcome_words(request) or just_written(request),
         mark=secrets.token_urlsafe(9),
     )
+
+
+def _is_open(place: PlaceNow, need: list[PlaceNow]) -> bool:
+    """Whether its card is shown whole: the worst one, and what kills within hours; the day's work is near."""
+    return place is need[0] or place.state is PlaceState.HIGH
+
+
+def _done_rows(today: Today, request: RequestContext) -> list[tuple[str, str, int | None]]:
+    """What was done: in words, whereto it leads, and the entry that can be corrected."""
+    return [
+        (
+            today_words.done_text(task, request.words),
+            task.leads_to,
+            None if task.done is None or task.done.entry is None else task.done.entry.entry_id,
+        )
+        for task in today.done
+    ]
+
+
+def show_day(request: RequestContext) -> Response:
+    """A day: who did what, and what was not done. Without a day in the address yesterday."""
+    now = day_of(request.now_ms, request.plan)
+    try:
+        chosen = date.fromisoformat(request.query("day"))
+    except ValueError:
+        chosen = now - timedelta(days=1)
+    if chosen > now:
+        return problem(request, 404, "problem.not_here")
+    past = earlier_day(request.store, request.plan, chosen, request.now_ms)
+    before, after = chosen - timedelta(days=1), chosen + timedelta(days=1)
+    return request.render(
+        "day.html",
+        day=day(request.words, _noon_ms(chosen, request)),
+        done=_done_rows(past, request),
+        left=[(today_words.task_text(task, request.words), task.leads_to) for task in past.left],
+        before=before.isoformat(),
+        after=after.isoformat() if after < now else "",
+    )
+
+
+def _noon_ms(chosen: date, request: RequestContext) -> int:
+    days = (day_of(request.now_ms, request.plan) - chosen).days
+    return request.now_ms - days * 24 * MS_PER_HOUR
+
+
+def tick(request: RequestContext) -> Response:
+    """A copy or a board was looked after: no entry of the logbook tells of it."""
+    today, wanted = _reader(request).today(), request.field("task", 120)
+    ticked = [task for task in (*today.left, *today.done) if task.kind in TICKED and task.key == wanted]
+    if not ticked:
+        return problem(request, 409, "today.no_such")
+    who = request.session.name or request.words.t(f"role.{request.session.role}")
+    with request.app.context.writing() as store:
+        store.day_tasks.tick(today.day, wanted, who, request.now_ms)
+    request.app.context.feed.note()
+    return RedirectResponse("/", 303)
 
 
 def _cards(alarms: Iterable[ActiveAlarm], request: RequestContext) -> list[AlarmCard]:
@@ -67,11 +263,12 @@ def show_place(request: RequestContext) -> Response:
     if place_id not in request.plan.places:
         return problem(request, 404, "problem.not_here")
     span = SPANS.get(request.query("span"), SPANS["24h"])
-    bins = partial(bins_now, request)
-    place = SiteReader(request.store, request.plan, request.now_ms, bins).place(place_id)
+    place = _reader(request).place(place_id)
     return request.render(
         "place.html",
         place=place,
+        buttons=bin_buttons(place.bin, request.words) if place.bin is not None else (),
+        cohorts=[view.cohort.name for view in place.cohorts],
         place_words=place_words,
         guard_words=guard_words,
         cards=_cards(place.alarms, request),
@@ -104,4 +301,5 @@ def _journal(request: RequestContext, place_id: str) -> list[JournalRow]:
 
 
 NOW_PAGE = Page("/", get=show_now)
+DAY_PAGES = (Page("/today", get=show_day), Page("/today/tick", post=tick))
 PLACE_PAGE = Page("/places/{place}", get=show_place)

@@ -16,9 +16,9 @@ from apscheduler.triggers.cron import CronTrigger
 from apscheduler.triggers.interval import IntervalTrigger
 
 from monitor.errors import MonitorError, StoreError
-from monitor.farm.due import keep_todays_forecasts
 from monitor.farm.forecast_cache import give_back_memory
 from monitor.farm.night import HEARTBEAT_LOST, NightReader, last_night
+from monitor.farm.today import keep_tasks, keep_todays_forecasts
 from monitor.notify.policy import RecipientPolicy, night_report_messages
 from monitor.notify.signals import Heartbeat
 from monitor.settings.plan import Plan
@@ -56,6 +56,8 @@ def send_if_due(store: Store, plan: Plan, policy: RecipientPolicy, now_ms: int) 
     ):
         return None
     report = NightReader(store, plan, span, now_ms).report()
+    if report.due is not None:
+        keep_tasks(store, report.due.today, now_ms)
     night, title = date.fromisoformat(span.date), plan.settings.site.title
     messages = night_report_messages(policy, title, night, lambda words: report_text(report, words), now_ms)
     if not store.reports.claim(span.date, now_ms, messages):

@@ -73,6 +73,14 @@ class Logbook(Queries):
         )
         return tuple(_entry(row) for row in rows)
 
+    def entered_since(self, at_ms: int) -> tuple[LogbookEntry, ...]:
+        """The entries that were entered at that time or later, the corrected ones too, as they were added."""
+        rows = self._database.rows(
+            f"SELECT {_COLUMNS} FROM logbook WHERE entered_ms >= ? ORDER BY entry_id",  # noqa: S608
+            (at_ms,),
+        )
+        return tuple(_entry(row) for row in rows)
+
     def newest_id(self, subject_kind: SubjectKind | None = None) -> int:
         """The number of the newest entry, 0 where there is none: what tells whether something was entered."""
         query = "SELECT max(entry_id) FROM logbook WHERE ?1 IS NULL OR subject_kind = ?1"

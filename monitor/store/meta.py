@@ -14,6 +14,8 @@ PAGE_KEY, LINK_KEY = "page_key", "link_key"
 OWNER_PASSWORD, HELPER_PASSWORD = "page_owner_password", "page_helper_password"
 SECRETS = (PAGE_KEY, LINK_KEY, OWNER_PASSWORD, HELPER_PASSWORD)
 """Facts that no copy of the database holds: the keys of the page, and the hashes of its passwords."""
+DAYS_KEPT = 400
+"""For how many days it can be seen what was asked for and done. Own choice."""
 DEMO_CLOCK = "demo_clock_ms"
 """In the store of a demo: the simulated time up to which it was played."""
 
@@ -44,6 +46,41 @@ class Meta(Queries):
     def put(self, key: str, value: str) -> None:
         with self._database.write() as connection:
             put(connection, key, value)
+
+
+@dataclass(frozen=True, slots=True)
+class DayTask:
+    """A task that a day asked for; `done_ms` and `who` are of a tick, not of an entry in the logbook."""
+
+    task: str
+    done_ms: int | None
+    who: str
+
+
+class DayTasks(Queries):
+    """What each day asked for, and what a person ticked off because no entry of the logbook tells of it."""
+
+    def of(self, day: str) -> tuple[DayTask, ...]:
+        """The tasks of a day, in the order in which they came up."""
+        query = "SELECT task, done_ms, who FROM day_task WHERE day = ? ORDER BY kept_ms, task"
+        return tuple(DayTask(task, done, who or "") for task, done, who in self._database.rows(query, (day,)))
+
+    def keep(self, day: str, tasks: Iterable[str], now_ms: int) -> None:
+        """Add the tasks that are new, and forget days that are long over."""
+        with self._database.write() as connection:
+            connection.executemany(
+                "INSERT INTO day_task(day, task, kept_ms) VALUES(?, ?, ?) ON CONFLICT DO NOTHING",
+                [(day, task, now_ms) for task in tasks],
+            )
+            connection.execute("DELETE FROM day_task WHERE kept_ms < ?", (now_ms - DAYS_KEPT * MS_PER_DAY,))
+
+    def tick(self, day: str, task: str, who: str, now_ms: int) -> None:
+        """Write that a task was done; the first to say so stays."""
+        self._database.change(
+            "INSERT INTO day_task(day, task, kept_ms, done_ms, who) VALUES(?1, ?2, ?3, ?3, ?4) ON CONFLICT "
+            "DO UPDATE SET done_ms = excluded.done_ms, who = excluded.who WHERE done_ms IS NULL",
+            (day, task, now_ms, who),
+        )
 
 
 class Runs(Queries):

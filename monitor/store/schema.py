@@ -162,6 +162,11 @@ _MARKS = (
         STRICT, WITHOUT ROWID""",
     "CREATE INDEX form_mark_by_time ON form_mark(done_ms)",
 )
+_DAYS = (
+    """CREATE TABLE day_task(
+        day TEXT NOT NULL, task TEXT NOT NULL, kept_ms INTEGER NOT NULL, done_ms INTEGER, who TEXT,
+        PRIMARY KEY(day, task)) STRICT, WITHOUT ROWID""",
+)
 _TOLD = tuple(f"ALTER TABLE outbox ADD COLUMN {column} REAL" for column in ("worst", "setpoint"))
 
 
@@ -190,6 +195,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration(13, "what boards report", _REPORTS),
     Migration(14, "what a message held, and boot numbers that stand still", _CONTENTS),
     Migration(15, "forms that were handed in", _MARKS),
+    Migration(16, "what a day asks for, and what was ticked off", _DAYS),
 )
 
 

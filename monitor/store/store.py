@@ -15,7 +15,7 @@ from monitor.store.board_reports import BoardReports
 from monitor.store.connection import BUSY_TIMEOUT_S, Database, open_database
 from monitor.store.journal import Journal
 from monitor.store.logbook import Calibrations, Forecasts, Logbook
-from monitor.store.meta import Commands, FormMarks, Meta, Runs
+from monitor.store.meta import Commands, DayTasks, FormMarks, Meta, Runs
 from monitor.store.nodes import NodeMemory, Nodes, NodeWriter
 from monitor.store.outbox import Outbox, Reports
 from monitor.store.reading_writer import Memory, ReadingWriter
@@ -105,6 +105,7 @@ class Store:
         self.board_reports = BoardReports(database)
         self.calibrations = Calibrations(database)
         self.commands = Commands(database)
+        self.day_tasks = DayTasks(database)
         self.forecasts = Forecasts(database)
         self.form_marks = FormMarks(database)
         self.journal = Journal(database)

@@ -33,6 +33,7 @@ from monitor.farm.records import (
     SiteNow,
 )
 from monitor.farm.supply import CageView, LearnView, SupplyView
+from monitor.farm.today import Task, Today
 from monitor.logbook.place_entries import Unguarded
 from monitor.logbook.times import iso
 from monitor.records import QUANTITIES, Calibration, LogbookEntry, SensorKey, Transition
@@ -41,7 +42,8 @@ from monitor.terminal.output import plain
 from monitor.words import boards
 from monitor.words.boards import ArchiveNow
 from monitor.words.localizer import Localizer
-from monitor.words.night import aside_lines, due_sections, report_text
+from monitor.words.night import aside_lines, report_text
+from monitor.words.today import due_sections, task_text, why
 
 Json = dict[str, Any]
 NO_AIR = "no reading of air temperature and humidity, neither of the place nor of its room"
@@ -74,7 +76,8 @@ def time_json(at_ms: float | None, zone: tzinfo) -> str | None:
 
 
 def now_json(site: SiteNow, numbers: Mapping[str, int], zone: tzinfo) -> Json:
-    """`now --json`: site, at, wrong, service {alive, last_alive}, places [...], site_alarms [...].
+    """`now --json`: site, at, wrong, service {alive, last_alive}, places [...], site_alarms [...];
+    the command adds today [{task, text, why, due, entry {path, fields}, done {by, at}}].
 
     A place: id, title, kind, state (high, medium, low, beyond, unknown, unguarded, fine, empty), stage,
     unguarded (why, said_by, said, until, note, undo; or null), asks (whether it is empty), values, alarms,
@@ -216,6 +219,25 @@ def unknown_toml(
     }
 
 
+def today_json(today: Today | None, words: Localizer) -> Json:
+    """The tasks of the day: what is left in order, and what was done by whom."""
+    if today is None:
+        return {}
+    tasks = [*today.left, *today.done]
+    return {"today": [_task_json(task, words) for task in tasks]}
+
+
+def _task_json(task: Task, words: Localizer) -> Json:
+    plain: Json = {"task": task.key, "text": task_text(task, words), "why": why(task, words)}
+    if task.due_ms is not None:
+        plain["due"] = iso(task.due_ms, words.zone)
+    if task.entries:
+        plain["entry"] = {"path": task.entries[0].path, "fields": dict(task.entries[0].fields)}
+    if task.done is not None:
+        plain["done"] = {"by": task.done.who, "at": iso(task.done.at_ms, words.zone)}
+    return plain
+
+
 def night_json(report: NightReport, numbers: Mapping[str, int], words: Localizer) -> Json:
     """`night --json`: the fields of the report, each `..._ms` as a time without that ending; and its text."""
     night, zone = report.night, words.zone
@@ -232,6 +254,8 @@ def night_json(report: NightReport, numbers: Mapping[str, int], words: Localizer
         }
         for care in report.boards
     ]
+    if report.due is not None:
+        plain.update(today_json(report.due.today, words))
     plain["sections"] = [asdict(section) for section in due_sections(report.due, words)]
     plain["text"] = report_text(report, words)
     return plain

@@ -12,7 +12,7 @@ from monitor.bins.substrate import MoistureBands, Zone
 from monitor.climate.heat import USUAL_HOURS, USUAL_PEAKS_C, HeatPast
 from monitor.climate.trend import HORIZON_MIN
 from monitor.farm.bins import BinView, HeatView, ProbeView
-from monitor.farm.due import LEAST_LITRES
+from monitor.farm.today import LEAST_LITRES
 from monitor.records import (
     MS_PER_DAY,
     MS_PER_HOUR,

@@ -17,7 +17,13 @@ Title = Callable[[str], str]
 Body = Mapping[str, object]
 
 _ABOUT = {SubjectKind.PLACE: "place_", SubjectKind.NODE: "board_"}
-_VARIANTS = (("on", True, "on"), ("rough", True, "rough"), ("cover", "open", "open"), ("begins", True, "new"))
+_VARIANTS = (
+    ("on", True, "on"),
+    ("rough", True, "rough"),
+    ("spread", True, "spread"),
+    ("cover", "open", "open"),
+    ("begins", True, "new"),
+)
 _NAMES = (
     *("kg", "moisture", "place", "stage", "event", "how", "into", "other", "flies", "grams", "animals"),
     *("percent", "cover", "what", "larvae", "purpose"),

@@ -11,10 +11,15 @@ from monitor.words.localizer import Localizer, inside
 _PUT_ASIDE = {AlarmStatus.SHELVED: "shelved", AlarmStatus.OUT_OF_SERVICE: "out_of_service"}
 
 
-def unguarded(place: PlaceNow, words: Localizer) -> list[str]:
-    """Everything that does not guard a place now: why, who said so, until when, and how to undo it."""
+def unguarded(place: PlaceNow, words: Localizer, *, undo: bool = True) -> list[str]:
+    """Everything that does not guard a place now: why, who said so, until when, and how to undo it.
+
+    Without `undo` no command is named for it: the page of the place has a button.
+    """
+    texts = unguarded_texts(place.unguarded, words)
+    has_button = place.unguarded is not None and bool(place.unguarded.undo)
     return [
-        *unguarded_texts(place.unguarded, words),
+        *(texts[:-1] if has_button and not undo else texts),
         *(_put_aside(alarm, words) for alarm in place.put_aside if alarm.beyond),
         *(board_aside(board, aside, words) for board, aside in place.boards_aside.items()),
     ]

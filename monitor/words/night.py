@@ -7,14 +7,7 @@ sentences out.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
 
-from monitor.bins.outlook import MoistureOutlook
-from monitor.bins.substrate import Zone
-from monitor.climate.surfaces import MOULD_HOURS, MOULD_HUMIDITY_PERCENT
-from monitor.farm.bins import BinView
-from monitor.farm.cohorts import ForecastView
-from monitor.farm.due import TODAY_H, DampSurface, DueToday, needs_water_today
 from monitor.farm.night_records import (
     CONDENSING_NEAR_K,
     AirNight,
@@ -33,24 +26,15 @@ from monitor.logbook.place_entries import Why
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, Quantity
 from monitor.words import boards
 from monitor.words.alarms import SELF, condition, notes
-from monitor.words.bins import chance, heat_past_text, hours, moisture_basis, why_unknown
-from monitor.words.cohorts import ask_line, due_line, warning_sentences
+from monitor.words.bins import heat_past_text
 from monitor.words.guard import unguarded_texts
-from monitor.words.localizer import Localizer, decimals_of, inside, kilograms, litres, percent
+from monitor.words.localizer import Localizer, decimals_of, inside
+from monitor.words.today import Section, due_sections
 
 PA_PER_KPA = 1000.0
-MOST_DUE = 12
 _RANGE = ("low", "low_at", "high", "high_at")
 MOST_MARKED = 4
 """So many places of a night are named beside a mark of the week. Own choice, for a narrow screen."""
-
-
-@dataclass(frozen=True, slots=True)
-class Section:
-    """A part of the report: its heading and its lines."""
-
-    title: str
-    lines: tuple[str, ...]
 
 
 def report_text(report: NightReport, words: Localizer) -> str:
@@ -422,112 +406,3 @@ def aside_lines(night: NightSummary, words: Localizer) -> Iterator[str]:
         state = inside(words.t(f"status.{alarm.state.status}"))
         what = words.t("now.aside", quantity=words.quantity_name(alarm.rule.quantity), state=state)
         yield words.headed(alarm.title, what)
-
-
-def due_sections(due: DueToday | None, words: Localizer) -> list[Section]:
-    """What the day asks for; no section where there is nothing to say."""
-    if due is None:
-        return []
-    sections = [
-        Section(words.t("night.water_heading"), tuple(f"- {line}" for line in _watering(due, words))),
-        Section(words.t("night.walls_heading"), tuple(f"- {line}" for line in _damp(due.surfaces, words))),
-    ]
-    if due.surfaces_error is not None:
-        said = words.t("night.no_watering", why=words.error(due.surfaces_error))
-        sections.append(Section(words.t("night.walls_heading"), (f"- {said}",)))
-    if due.forecast_error is not None:
-        said = words.t("night.no_forecast", why=words.error(due.forecast_error))
-        sections.append(Section(words.t("part.cohorts"), (f"- {said}",)))
-    if due.forecast is not None:
-        today = tuple(f"- {line}" for line in _today(due.forecast, words))
-        week = tuple(f"- {line}" for line in _week(due.forecast, words))
-        sections.append(Section(words.t("night.cohorts_today_heading"), today))
-        sections.append(Section(words.t("night.cohorts_week_heading"), week))
-    return [section for section in sections if section.lines]
-
-
-def _watering(due: DueToday, words: Localizer) -> Iterator[str]:
-    if due.bins_error is not None:
-        yield words.t("night.no_watering", why=words.error(due.bins_error))
-    if due.bins is None:
-        return
-    needs = [need for view in due.bins.bins for need in _bin_need(view, words)]
-    if due.bins.bins and not needs:
-        yield words.t("night.none_needs_water")
-    yield from needs
-
-
-def _bin_need(view: BinView, words: Localizer) -> Iterator[str]:
-    """What one bin needs today; nothing where it needs nothing."""
-    moisture = view.outlook
-    if moisture is None:
-        why = why_unknown(view, words) if view.failed else words.t("night.bin_unknown")
-        yield words.headed(view.title, inside(why))
-    elif view.bands is None or moisture.finishing:
-        return
-    elif moisture.zone in (Zone.WET, Zone.TOO_WET):
-        zone, bran = inside(words.t(f"zone.{moisture.zone}")), kilograms(words, moisture.bran_kg)
-        share = percent(words, moisture.median)
-        basis = moisture_basis(view, words)
-        yield words.t("night.bin_wet", title=view.title, zone=zone, share=share, bran=bran, basis=basis)
-    elif needs_water_today(view):
-        yield words.t(
-            "night.bin_water",
-            title=view.title,
-            amount=litres(words, moisture.litres),
-            when=_when(moisture, view.now_ms, words),
-            share=percent(words, moisture.median),
-            low=percent(words, moisture.low),
-            high=percent(words, moisture.high),
-            basis=moisture_basis(view, words),
-        )
-
-
-def _when(moisture: MoistureOutlook, now_ms: int, words: Localizer) -> str:
-    if moisture.to_limit is None or moisture.to_warning is None or moisture.zone is Zone.TOO_DRY:
-        return words.t("night.dry_now")
-    earliest_h = moisture.to_limit.earliest_h
-    if earliest_h <= 0.0:
-        return words.t("night.dry_perhaps_now")
-    if earliest_h < TODAY_H:
-        median_h = moisture.to_limit.median_h
-        likely = median_h < TODAY_H
-        at_h, key = (median_h, "night.dry_likely") if likely else (earliest_h, "night.dry_before")
-        return words.t(
-            key,
-            at=words.at(now_ms).clock(now_ms + round(at_h * MS_PER_HOUR)),
-            chance=chance(words, moisture.to_limit.chance_within(TODAY_H)),
-        )
-    return words.t("night.dry_in", length=hours(words, earliest_h))
-
-
-def _damp(surfaces: Iterable[DampSurface], words: Localizer) -> Iterator[str]:
-    for surface in surfaces:
-        state = surface.state
-        if state.condenses:
-            yield words.headed(surface.title, words.t("night.wall_condenses"))
-        if state.mould_caution:
-            caution = words.t(
-                "night.wall_mould",
-                humidity=words.value(Quantity.AIR_HUMIDITY, MOULD_HUMIDITY_PERCENT),
-                damp=words.number(state.damp_hours),
-                grows=words.number(MOULD_HOURS),
-            )
-            yield words.headed(surface.title, caution)
-
-
-def _today(view: ForecastView, words: Localizer) -> Iterator[str]:
-    yield from (due_line(due, words) for due in view.today)
-    for due in view.overdue:
-        yield words.t("night.not_entered", due=due_line(due, words))
-    for cohort in view.cohorts:
-        for warning in warning_sentences(cohort, words):
-            yield words.headed(cohort.cohort.name, inside(warning))
-    if view.ask is not None:
-        yield ask_line(view, words)
-
-
-def _week(view: ForecastView, words: Localizer) -> Iterator[str]:
-    yield from (due_line(due, words) for due in view.week[:MOST_DUE])
-    if len(view.week) > MOST_DUE:
-        yield words.n("night.more_due", len(view.week) - MOST_DUE)

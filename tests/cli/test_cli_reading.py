@@ -87,7 +87,7 @@ def test_now_as_json_has_the_documented_keys(farm: Farm, call: Call) -> None:
     _well(farm)
     put_states(farm, standing())
     told = _json(call, "now")
-    assert set(told) == {"site", "at", "wrong", "service", "places", "site_alarms"}
+    assert set(told) == {"site", "at", "wrong", "service", "places", "site_alarms", "today"}
     assert told["wrong"] is True
     assert told["at"].endswith("+02:00")
     place = told["places"][0]

@@ -17,16 +17,16 @@ from monitor.charts.bin import bin_svg
 from monitor.cli.bins import list_lines
 from monitor.farm.bins import BinState, BinView, bins_view, keep_lessons
 from monitor.farm.book import book_of, factor_prior, kept_lessons
-from monitor.farm.due import Outlook
 from monitor.farm.entries import calibration_entry
 from monitor.farm.places import SiteReader, site_now
+from monitor.farm.today import Outlook
 from monitor.logbook.entry import WITHDRAWN
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, Batch, LogbookEntry, SubjectKind
 from monitor.store import Store
 from monitor.words.bins import bin_sentences, bin_summary, filling_words
 from monitor.words.localizer import Localizer
-from monitor.words.night import Section, due_sections
 from monitor.words.places import now_lines
+from monitor.words.today import Section, due_sections
 
 PROBE_DRY = "bin-1/substrate_moisture/low/medium"
 FILL: dict[str, Any] = {
@@ -317,7 +317,7 @@ def test_the_night_report_lists_what_to_water_in_order_with_litres(filled: tuple
     _write(farm, "test", end_ms - MS_PER_HOUR, moisture=0.5)
     with farm.store() as store:
         section = _sections(store, farm, end_ms)[0]
-    assert section.title == "Bins to water today, in this order"
+    assert section.title == "Today, in this order"
     assert "litres" in section.lines[0] and section.lines[0].startswith("- bin-1: ")
 
 

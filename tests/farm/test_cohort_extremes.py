@@ -10,12 +10,12 @@ from cohort_farm import NOW_MS, ZONE, CohortFarm, make_farm, printed_json
 
 from monitor.cli.forecast import forecast_lines
 from monitor.farm.cohorts import ForecastView, forecast_view
-from monitor.farm.due import Outlook
+from monitor.farm.today import Outlook
 from monitor.page.cohorts import cohort_card
 from monitor.records import Stage
 from monitor.store import Store
 from monitor.words.localizer import DisplayPreferences, Localizer
-from monitor.words.night import due_sections
+from monitor.words.today import due_sections
 
 Printed = pytest.CaptureFixture[str]
 ENGLISH, FRENCH = (Localizer.plain(language, ZONE, NOW_MS) for language in ("en", "fr"))

@@ -20,17 +20,17 @@ from monitor.development.events import Event
 from monitor.farm import development as farm_development
 from monitor.farm.cohorts import Driven, ForecastView, forecast_view
 from monitor.farm.development import Development, develop
-from monitor.farm.due import Outlook, keep_todays_forecasts
 from monitor.farm.occupancy import keep_stages, last_known_plan, occupied_plan, work_out_stages
 from monitor.farm.places import SiteReader
 from monitor.farm.supply import learn_view, supply_view
+from monitor.farm.today import Outlook, keep_todays_forecasts
 from monitor.records import MS_PER_DAY, Stage
 from monitor.settings.loading import load
 from monitor.settings.plan import Plan
 from monitor.store import Store
 from monitor.words.cohorts import due_line
 from monitor.words.localizer import Localizer
-from monitor.words.night import Section, due_sections
+from monitor.words.today import Section, due_sections
 
 Printed = pytest.CaptureFixture[str]
 WORDS = Localizer.plain("en", ZONE, NOW_MS)
@@ -363,7 +363,7 @@ def test_the_night_report_tells_of_cohorts_and_is_silent_without(farm: CohortFar
         sections = _sections(store, plan)
     lines = "\n".join(line for section in sections for line in section.lines)
 
-    assert [section.title for section in sections] == ["Cohorts today", "Cohorts this week"]
+    assert [section.title for section in sections] == ["Today, in this order", "Cohorts", "Cohorts this week"]
     assert "eggs in Tray 1: hatching" in lines
     assert "Most worth looking for" in lines
 

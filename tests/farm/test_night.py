@@ -10,7 +10,6 @@ import pytest
 from cli_farm import AIR, BATTERY, BIN, HOT, HUMIDITY, MINUTE_MS, STRANGER, WARM, Farm, reading
 
 from monitor.board_records import BoardReport
-from monitor.farm.due import Outlook
 from monitor.farm.night import (
     HEARTBEAT_LOST,
     NightReader,
@@ -22,6 +21,7 @@ from monitor.farm.night import (
 from monitor.farm.night_alarms import week_of
 from monitor.farm.night_records import BoardCare, NightMark, NightReport, NightSummary, PlaceNight, Span
 from monitor.farm.occupancy import occupied_plan
+from monitor.farm.today import Outlook
 from monitor.logbook.place_entries import Why
 from monitor.records import (
     AlarmEvent,

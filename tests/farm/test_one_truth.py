@@ -389,6 +389,8 @@ def _agree_on_a_place(place: PlaceNow, words: Localizer, surfaces: Surfaces) -> 
     assert words.t(f"state.{place.state}") in surfaces.place_pages[place.id]
     for text in unguarded(place, words):
         assert _flat(text) in command_line
+    # The page has a button where the command line names a command.
+    for text in unguarded(place, words, undo=False):
         assert _flat(text) in surfaces.place_pages[place.id]
         assert place.state is PlaceState.EMPTY or _flat(text) in surfaces.page_places[place.id]
     if place.state is PlaceState.UNKNOWN:

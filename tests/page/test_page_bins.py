@@ -97,7 +97,8 @@ def test_a_second_tap_writes_nothing_more(page_farm: PageFarm, owner: httpx.Clie
         ("cover", {"cover": "net"}, "cover", {"cover": "net"}),
         ("fan", {"on": "off"}, "fan", {"on": False}),
         ("take", {"kg": "1", "what": "larvae"}, "take", {"kg": 1.0, "what": "larvae"}),
-        ("stir", {"note": "well"}, "stir", {"note": "well"}),
+        ("stir", {"note": "well", "spread": ""}, "stir", {"note": "well"}),
+        ("stir", {"spread": "on"}, "stir", {"spread": True}),
     ],
 )
 def test_everything_else_can_be_written_too(

@@ -178,7 +178,7 @@ def test_one_error_in_a_forecast_does_not_end_the_night_reports(
         raise ZeroDivisionError("an error of the program")
 
     monkeypatch.setattr("monitor.service.night_job.keep_todays_forecasts", fails)
-    monkeypatch.setattr("monitor.farm.due.Outlook.forecast", property(fails))
+    monkeypatch.setattr("monitor.farm.today.Outlook.forecast", property(fails))
     plan = plan_in("Africa/Gaborone", tmp_path)
     morning = round(datetime(2026, 9, 23, 7, 0, tzinfo=plan.zone).timestamp() * 1000)
     with Store.open(tmp_path / "yard.sqlite") as store:

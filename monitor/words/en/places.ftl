@@ -69,6 +69,7 @@ now-no_places = The settings name no place yet, so nothing is guarded.
 ## place
 
 place-in_room = in { $room }
+place-to_bin = To the bin
 place-spans = Length of time
 place-figures = The figures
 place-when = When

@@ -69,6 +69,7 @@ now-no_places = Les réglages ne nomment encore aucun lieu, donc rien n’est su
 ## place
 
 place-in_room = dans { $room }
+place-to_bin = Au bac
 place-spans = Durée
 place-figures = Les chiffres
 place-when = Quand

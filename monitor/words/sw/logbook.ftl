@@ -37,6 +37,9 @@ ahead-high = Zaidi kabisa
 tap-water = Maji
 tap-weigh = Uzito
 tap-stir = Nimekoroga
+tap-test = Kipimo cha unyevu
+tap-empty = Kumwagwa
+tap-look = Fungua
 tap-saw = Nimeona: { $event }
 tap-else = Kitu kingine
 
@@ -96,6 +99,7 @@ field-surface_m2 = Ukubwa wa ndani (kama 60 x 40 cm)
 field-depth_m = Kina cha kujaza (kama 8 cm)
 field-larvae = Idadi ya mabuu
 field-age_days = Umri wao (siku tangu kuanguliwa)
+field-spread = imetandazwa nyembamba pia
 field-rough = Imekamuliwa kwa mkono, kwa hiyo ni makadirio
 field-cover = Kilicho juu yake
 field-on = Feni
@@ -193,6 +197,7 @@ said-ahead = baada ya { $length }
 
 told-water = { $kg } za maji
 told-weigh = uzito ulikuwa { $kg }
+told-stir_spread = ilikorogwa na kutandazwa nyembamba
 told-stir = ilikorogwa
 told-feed = { $kg } za chakula chenye { $moisture }
 told-test = unyevu ulipimwa: { $moisture }

@@ -65,6 +65,7 @@ now-no_places = Mipangilio haitaji sehemu yoyote bado, kwa hiyo hakuna kinacholi
 ## place
 
 place-in_room = ndani ya { $room }
+place-to_bin = Kwenye pipa
 place-spans = Muda
 place-figures = Namba
 place-when = Lini
