@@ -184,14 +184,13 @@ class Taps:
         assert fixed or bottom <= 2 * SMALL["height"] - BAR, f"{what} is {bottom} px down"
 
     def written(self) -> None:
-        status = self.tab.page.get_by_role("status")
-        assert status.count(), self.tab.main()
-        assert "Written as entry" in status.inner_text(), status.inner_text()
+        # The page may hand a form in by script, so the answer comes a moment later.
+        self.tab.page.locator("[role=status]", has_text="Written as entry").first.wait_for()
 
 
 def _acknowledge(taps: Taps) -> None:
     taps.tap(taps.tab.page.get_by_role("button", name="I have seen it").first)
-    assert taps.tab.page.get_by_role("status").inner_text() == "Done."
+    taps.tab.page.locator("[role=status]", has_text="Done.").first.wait_for()
 
 
 def _water(taps: Taps) -> None:
