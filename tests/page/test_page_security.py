@@ -107,6 +107,21 @@ def test_a_form_token_of_another_session_is_refused(owner: httpx.Client, log_in:
     assert answer.status_code == 403
 
 
+def test_the_token_of_a_form_stands_in_no_two_answers_alike_and_holds(page_farm: PageFarm) -> None:
+    """Answers are compressed: what stays the same in them can be guessed by how long they get (BREACH)."""
+    sessions = Sessions(page_farm.context.key_for, lambda: NOW_MS)
+    session = sessions.begin(Role.OWNER, "Ann")
+    tokens = [sessions.form_token(session) for _ in range(20)]
+    assert len({token[:8] for token in tokens} | {token[-8:] for token in tokens}) == 40
+    assert all(sessions.is_form_token(session, token) for token in tokens)
+    assert not any(session.nonce in token for token in tokens)
+    other = sessions.begin(Role.OWNER, "Ann")
+    assert not sessions.is_form_token(other, tokens[0])
+    good = tokens[0]
+    for wrong in ("", "AAAA", "é", "\ud800", good[:-4], good + "AAAA", good[43:] + good[:43], "A" * len(good)):
+        assert not sessions.is_form_token(session, wrong), wrong
+
+
 @pytest.mark.parametrize(
     "headers",
     [{"origin": "http://elsewhere.example"}, {"origin": "null"}, {"sec-fetch-site": "cross-site"}],

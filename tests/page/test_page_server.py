@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import socket
 from collections.abc import Callable
 
@@ -113,3 +114,40 @@ def test_a_port_that_is_taken_is_said_plainly(page_farm: PageFarm, served: PageS
     port = int(served.address.rpartition(":")[2])
     with pytest.raises(UsageError, match=f"port {port}.*Another program may use it"):
         PageServer(page_farm.context, port=port).start()
+
+
+def sent(client: httpx.Client, path: str, coding: str = "gzip") -> tuple[int, httpx.Response]:
+    """How many bytes of an answer go over the air, and the answer."""
+    with client.stream("GET", path, headers={"accept-encoding": coding}) as answer:
+        raw = b"".join(answer.iter_raw())
+    return len(raw), answer
+
+
+@pytest.mark.parametrize("path", ["/", "/night", "/static/page.css", "/static/offline.js"])
+def test_pages_and_files_go_compressed_to_whoever_takes_that(log_in: LogIn, path: str) -> None:
+    client = log_in()
+    packed, answer = sent(client, path)
+    plain, unpacked = sent(client, path, "identity")
+    assert answer.headers["content-encoding"] == "gzip"
+    assert "content-encoding" not in unpacked.headers
+    assert "accept-encoding" in answer.headers["vary"].lower()
+    assert "accept-encoding" in unpacked.headers["vary"].lower()
+    assert packed < plain / 2
+    assert answer.headers["content-security-policy"] == unpacked.headers["content-security-policy"]
+
+
+def test_the_first_load_takes_less_than_a_hundred_kilobytes(log_in: LogIn) -> None:
+    """Now with everything that its head asks for, as it goes over the air."""
+    client = log_in()
+    page = client.get("/").text
+    files = set(re.findall(r'(?:href|src)="(/static/[^"]+)"', page))
+    assert len(files) >= 4
+    assert sum(sent(client, path)[0] for path in ("/", *files)) < 100_000
+
+
+def test_a_stream_of_changes_is_not_held_back_to_be_compressed(page_farm: PageFarm, log_in: LogIn) -> None:
+    client = log_in()
+    with client.stream("GET", "/live", headers={"accept-encoding": "gzip"}) as stream:
+        assert "content-encoding" not in stream.headers
+        page_farm.context.feed.note()
+        assert any("changed" in line for line in stream.iter_lines())
