@@ -18,11 +18,10 @@ from monitor.page.alarms import ALARMS
 from monitor.page.bins import BINS
 from monitor.page.cohorts import COHORTS
 from monitor.page.context import PageContext
-from monitor.page.guard import GUARD_PAGES
 from monitor.page.logbook import LOGBOOK
 from monitor.page.night import NIGHT
 from monitor.page.nodes import NODES
-from monitor.page.now import DAY_PAGES, NOW_PAGE, PLACE_PAGE
+from monitor.page.now import DAY_PAGES, GUARD_PAGES, NOW_PAGE, PLACE_PAGE
 from monitor.page.security import Bounds, SafeHeaders, Sessions, Throttle
 from monitor.page.serving import (
     SESSION_COOKIE,

@@ -1,8 +1,9 @@
-"""Now: is anything wrong, and what to do, the worst first; the day's tasks; the page of one place."""
+"""Now: is anything wrong, and what to do, the worst first; the day's tasks; one place, and what a person says of it."""
 
 from __future__ import annotations
 
 import secrets
+import time
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
@@ -13,21 +14,21 @@ from urllib.parse import quote
 from starlette.responses import RedirectResponse, Response
 
 from monitor.development.events import Event
-from monitor.errors import StoreError
+from monitor.errors import StoreError, UsageError
 from monitor.farm.cohorts import CohortView, ForecastView
 from monitor.farm.curves import SPANS, ChartSpan, span_ending
 from monitor.farm.places import SiteReader
 from monitor.farm.records import ActiveAlarm, PlaceNow, PlaceState
 from monitor.farm.today import TICKED, Task, TaskEntry, Today, day_of, earlier_day, keep_tasks, new_tasks
 from monitor.logbook.cohort_entries import CohortEntryKind
+from monitor.logbook.place_entries import PlaceEntryKind
 from monitor.page.alarms import AlarmCard, alarm_card, journal
 from monitor.page.bins import bin_buttons, bins_now
 from monitor.page.curves import Curve, curve
-from monitor.page.entries import Field, FieldType, text_of
-from monitor.page.guard import ASIDE_MINUTES
+from monitor.page.entries import LONGEST_NOTE, Field, FieldType, entry_writer, text_of
 from monitor.page.logbook import just_written
-from monitor.page.serving import Page, RequestContext, outcome_words, problem
-from monitor.records import MS_PER_HOUR, Quantity, SensorKey, Stage
+from monitor.page.serving import Access, Page, RequestContext, local_path, outcome_words, problem
+from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, Quantity, SensorKey, Stage
 from monitor.words import guard as guard_words
 from monitor.words import places as place_words
 from monitor.words import today as today_words
@@ -36,6 +37,9 @@ from monitor.words.localizer import Localizer, day
 
 JOURNAL_ROWS = 12
 MOST_CURVES = 12
+ASIDE_MINUTES = (15, 60, 120, 240)
+FOLLOWED_S, POLL_S = 1.0, 0.05
+"""For how long the page waits until the service follows an entry."""
 _QUANTITIES = [quantity.value for quantity in Quantity]
 
 
@@ -300,6 +304,74 @@ def _journal(request: RequestContext, place_id: str) -> list[JournalRow]:
     return journal(request, newest)
 
 
+# What a person says of a place: empty, in use, put aside for a while. A doubt is asked once.
+
+
+def say_empty(request: RequestContext) -> Response:
+    """No animals are in it; where something speaks against that, a second step asks."""
+    place = _place_of(request)
+    if place is None:
+        return problem(request, 404, "problem.not_here")
+    reader = SiteReader(request.store, request.plan, request.now_ms, partial(bins_now, request))
+    odd = guard_words.doubts(reader.place(place), request.words)
+    if odd and request.field("confirmed") != "yes":
+        return request.render(
+            "guard.html",
+            place=place,
+            title=request.plan.title(place),
+            odd=odd,
+            note=request.field("note", LONGEST_NOTE),
+            leave=local_path(request.field("back")) or f"/places/{place}",
+            mark=request.mark or secrets.token_urlsafe(9),
+        )
+    return _say(request, place, PlaceEntryKind.EMPTY)
+
+
+def say_in_use(request: RequestContext) -> Response:
+    """Animals are in it, whatever was said before."""
+    place = _place_of(request)
+    if place is None:
+        return problem(request, 404, "problem.not_here")
+    return _say(request, place, PlaceEntryKind.IN_USE)
+
+
+def say_aside(request: RequestContext) -> Response:
+    """Put aside for a stated time; the guard comes back by itself."""
+    place, minutes = _place_of(request), request.field("minutes")
+    if place is None:
+        return problem(request, 404, "problem.not_here")
+    if minutes not in {str(choice) for choice in ASIDE_MINUTES}:
+        raise UsageError(request.words.t("guard.minutes_wrong"))
+    until_ms = request.made_ms + int(minutes) * MS_PER_MINUTE
+    if until_ms <= request.now_ms:
+        raise UsageError(request.words.t("guard.aside_over", at=request.words.moment(until_ms)))
+    return _say(request, place, PlaceEntryKind.ASIDE, until_ms)
+
+
+def _place_of(request: RequestContext) -> str | None:
+    place = str(request.http.path_params["place"])
+    return place if place in request.plan.places else None
+
+
+def _say(request: RequestContext, place: str, kind: PlaceEntryKind, until_ms: int | None = None) -> Response:
+    """Write it once, wait until the service follows it, and go back to where the form came from."""
+    back = local_path(request.field("back")) or f"/places/{place}"
+
+    body = {"note": request.field("note", LONGEST_NOTE), "until_ms": until_ms}
+    with entry_writer(request) as writer:
+        written = writer.write(place, kind, request.made_ms, body).entry_id or 0
+    until = time.monotonic() + FOLLOWED_S
+    while request.app.context.plan().words_of(place).newest_entry < written and time.monotonic() < until:
+        time.sleep(POLL_S)
+    request.app.context.feed.note()
+    return RedirectResponse(f"{back}?wrote={written}", 303)
+
+
 NOW_PAGE = Page("/", get=show_now)
 DAY_PAGES = (Page("/today", get=show_day), Page("/today/tick", post=tick))
 PLACE_PAGE = Page("/places/{place}", get=show_place)
+GUARD_PAGES = (
+    Page("/places/{place}/empty", post=say_empty, post_access=Access.OWNER),
+    Page("/places/{place}/aside", post=say_aside, post_access=Access.OWNER),
+    Page("/places/{place}/in-use", post=say_in_use),
+)

@@ -118,7 +118,16 @@ def test_the_token_of_a_form_stands_in_no_two_answers_alike_and_holds(page_farm:
     other = sessions.begin(Role.OWNER, "Ann")
     assert not sessions.is_form_token(other, tokens[0])
     good = tokens[0]
-    for wrong in ("", "AAAA", "é", "\ud800", good[:-4], good + "AAAA", good[43:] + good[:43], "A" * len(good)):
+    for wrong in (
+        "",
+        "AAAA",
+        "é",
+        "\ud800",
+        good[:-4],
+        good + "AAAA",
+        good[43:] + good[:43],
+        "A" * len(good),
+    ):
         assert not sessions.is_form_token(session, wrong), wrong
 
 
