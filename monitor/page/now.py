@@ -1,4 +1,4 @@
-"""Now: is anything wrong, and what to do, the worst first; the day's tasks; one place, and what a person says of it."""
+"""Now: is anything wrong, what to do, the day's tasks; one place, and what a person says of it."""
 
 from __future__ import annotations
 
