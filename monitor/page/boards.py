@@ -193,6 +193,9 @@ def _board(request: RequestContext, name: str, refused: Sequence[str] = (), stat
         values=list(heard_lines(first, plan, words)),
         changes=[(each, words.t(f"board.do_{each}"), words.t(f"board.explains_{each}")) for each in changes],
         why_not="" if changes else words.t(_why_not(request)),
+        moves=_moves(request),
+        stands_in=plan.nodes[name].place or "",
+        said=words.t("board.moved", node=name) if request.query("moved") else "",
         unguards=_unguards(request, name) if changes else (),
         mark=secrets.token_urlsafe(9),
     )
@@ -205,6 +208,13 @@ def _changes(request: RequestContext) -> tuple[str, ...]:
     except MonitorError:
         return ()
     return tuple(map(str, (Change.CARD, Change.REPLACE, Change.REMOVE) if is_set_up else (Change.REMOVE,)))
+
+
+def _moves(request: RequestContext) -> list[tuple[str, str]]:
+    """The places to which its owner may move it: id and name."""
+    if not request.session.owner or request.app.context.settings_path is None:
+        return []
+    return [(place.id, request.plan.title(place.id)) for place in request.plan.settings.places]
 
 
 def _why_not(request: RequestContext) -> str:

@@ -8,13 +8,14 @@ elsewhere.
 from __future__ import annotations
 
 import threading
+import time
 from urllib.parse import quote
 
 from starlette.responses import RedirectResponse, Response
 
 from monitor.errors import UsageError
 from monitor.farm.places import SiteReader
-from monitor.page.boards import BOARD_PAGES
+from monitor.page.boards import BOARD_PAGES, FOLLOWED_S, POLL_S
 from monitor.page.serving import Access, Page, Part, RequestContext
 from monitor.words import boards
 
@@ -66,7 +67,20 @@ def place_board(request: RequestContext) -> Response:
         raise UsageError(request.words.t("nodes.no_file"))
     with _writing:
         request.app.context.place_node(node, place)
+    _wait_for(request, node, place)
+    if request.came_from == f"/boards/{node}":
+        return RedirectResponse(f"/boards/{quote(node)}?moved=yes", 303)
     return RedirectResponse(f"/nodes?placed={quote(node)}", 303)
+
+
+def _wait_for(request: RequestContext, node: str, place: str) -> None:
+    """Wait a moment until the service follows the settings, so that the next page shows the new place."""
+    until = time.monotonic() + FOLLOWED_S
+    while time.monotonic() < until:
+        known = request.app.context.plan().nodes.get(node)
+        if known is not None and known.place == place:
+            break
+        time.sleep(POLL_S)
 
 
 NODES = Part(

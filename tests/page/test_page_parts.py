@@ -242,6 +242,40 @@ def test_a_board_is_placed_only_where_there_is_one_and_a_place(
     assert page_farm.settings_path.read_text() == before
 
 
+def test_the_owner_moves_a_board_from_its_page(page_farm: PageFarm, owner: httpx.Client) -> None:
+    page = owner.get("/boards/node-02").text
+    form = page[page.index('action="/nodes/place"') :].partition("</form>")[0]
+    stood = re.search(r'<option value="([^"]+)" selected>', form)
+    assert stood is not None
+    assert stood[1] == page_farm.plan().nodes["node-02"].place, "where it is now is chosen"
+    data = dict(re.findall(r'name="([^"]+)" value="([^"]*)"', form)) | {"place": "cage-1"}
+    answer = owner.post("/nodes/place", data=data)
+    assert answer.headers["location"] == "/boards/node-02?moved=yes"
+    assert "node-02 is in its new place" in texts(owner.get(answer.headers["location"]).text)
+    assert page_farm.plan().nodes["node-02"].place == "cage-1"
+    owner.post("/nodes/place", data={**data, "place": stood[1], "mark": "back-again"})
+    assert page_farm.plan().nodes["node-02"].place == stood[1]
+
+
+def test_a_helper_moves_no_board_and_reads_what_the_owner_may_do(
+    page_farm: PageFarm, helper: httpx.Client
+) -> None:
+    before = page_farm.settings_path.read_text()
+    page = helper.get("/boards/node-02").text
+    assert 'action="/nodes/place"' not in page
+    assert "The owner can make its card again, move it" in texts(page)
+    data = {"form_token": form_token(helper.get("/me").text), "node": "node-02", "place": "cage-1"}
+    assert helper.post("/nodes/place", data=data).status_code == 403
+    assert page_farm.settings_path.read_text() == before
+    said = {
+        "/places/bin-1": "The owner can put this place aside",
+        "/alarms": "The owner can put alarms aside",
+        "/me": "The owner can give the helpers a password",
+    }
+    for path, why in said.items():
+        assert why in texts(helper.get(path).text), path
+
+
 def test_curves_of_every_length_come_with_their_figures(owner: httpx.Client) -> None:
     for span, rows in (("24h", 24), ("7d", 2), ("30d", 2), ("year", 1)):
         page = owner.get(f"/places/bin-3?span={span}").text

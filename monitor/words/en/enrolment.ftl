@@ -74,7 +74,7 @@ problems-nothing_changed =
 
 board-add = Add a board
 board-owner_adds = The owner can add boards, replace them and take them away.
-board-owner_only = The owner can make its card again, put another board in its place, or take it away.
+board-owner_only = The owner can make its card again, move it, put another board in its place, or take it away.
 board-not_set_up = The broker on this computer cannot tell boards apart yet. Run there, once: { $command }
 board-add_explained = This gives the board a user at the broker and a card to paste into it, and writes the settings file. Its comments stay, and the old file is kept beside it.
 board-name = Its name
@@ -120,6 +120,9 @@ board-look = To the page of { $node }
 
 ## The page: one board
 
+board-move = Move it to another place
+board-move_explained = For a board that hangs elsewhere now. What it measured where it was is shown at the new place too; where that would mislead, take it away and add it under a new name. Its probes stay where the settings say.
+board-moved = { $node } is in its new place. The monitor reads the settings again in a moment.
 board-do_card = Make its card again
 board-do_replace = Put another board in its place
 board-do_remove = Take it away

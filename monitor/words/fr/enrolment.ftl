@@ -184,7 +184,7 @@ problems-nothing_changed =
 
 board-add = Ajouter une carte
 board-owner_adds = Le propriétaire peut ajouter des cartes, les remplacer et les enlever.
-board-owner_only = Le propriétaire peut refaire sa fiche, mettre une autre carte à sa place, ou l’enlever.
+board-owner_only = Le propriétaire peut refaire sa fiche, la déplacer, mettre une autre carte à sa place, ou l’enlever.
 board-not_set_up = Le courtier de cet ordinateur ne distingue pas encore les cartes. Y lancer, une fois : { $command }
 board-add_explained = Ceci donne à la carte un compte chez le courtier et une fiche à y coller, et écrit le fichier des réglages. Ses commentaires restent, et l’ancien fichier est gardé à côté.
 board-name = Son nom
@@ -230,6 +230,9 @@ board-look = Vers la page de { $node }
 
 ## La page : une carte
 
+board-move = Le déplacer
+board-move_explained = Pour une carte accrochée ailleurs à présent. Ce qu’elle a mesuré où elle était se montre aussi au nouvel endroit ; si cela trompe, l’enlever et l’ajouter sous un nouveau nom. Ses sondes restent là où les réglages les disent.
+board-moved = { $node } est à sa nouvelle place. Le moniteur relit les réglages dans un instant.
 board-do_card = Refaire sa fiche
 board-do_replace = Mettre une autre carte à sa place
 board-do_remove = L’enlever

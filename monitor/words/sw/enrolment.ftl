@@ -74,7 +74,7 @@ problems-nothing_changed =
 
 board-add = Ongeza kifaa
 board-owner_adds = Mmiliki anaweza kuongeza vifaa, kuvibadilisha na kuviondoa.
-board-owner_only = Mmiliki anaweza kutengeneza kadi yake tena, kuweka kifaa kingine mahali pake, au kukiondoa.
+board-owner_only = Mmiliki anaweza kutengeneza kadi yake tena, kukihamisha, kuweka kifaa kingine mahali pake, au kukiondoa.
 board-not_set_up = Broker ya kompyuta hii haiwezi kutofautisha vifaa bado. Endesha hapo, mara moja: { $command }
 board-add_explained = Hii inakipa kifaa jina kwenye broker na kadi ya kubandika, na inaandika faili ya mipangilio. Maelezo yake yanabaki, na faili ya zamani inahifadhiwa kando.
 board-name = Jina lake
@@ -120,6 +120,9 @@ board-look = Nenda kwenye ukurasa wa { $node }
 
 ## The page: one board
 
+board-move = Ihamishe mahali pengine
+board-move_explained = Kwa kifaa ambacho sasa kimetundikwa kwingine. Kilichopimwa mahali pa zamani kitaonekana pia mahali papya; ikiwa hilo litapotosha, kiondoe na ukiongeze kwa jina jipya. Vichunguzi vyake vinabaki pale mipangilio inaposema.
+board-moved = { $node } iko mahali pake papya. Mfumo utasoma mipangilio tena muda mfupi ujao.
 board-do_card = Tengeneza kadi yake tena
 board-do_replace = Weka kifaa kingine mahali pake
 board-do_remove = Kiondoe
