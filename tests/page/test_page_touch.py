@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from browser import PHONE, Tab
@@ -66,7 +66,8 @@ def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
 @pytest.fixture
 def tab(chromium: Browser, address: str) -> Iterator[Tab]:
     """A phone that is touched, logged in as the owner."""
-    context = chromium.new_context(viewport=PHONE, has_touch=True, locale="en-GB")
+    size: Any = PHONE
+    context = chromium.new_context(viewport=size, has_touch=True, locale="en-GB")
     opened = Tab(context.new_page(), address)
     opened.log_in()
     yield opened
