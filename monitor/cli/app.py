@@ -44,6 +44,7 @@ _BY_MODULE: tuple[tuple[str, str, str], ...] = (
     ("init", SETTING_UP, "init"),
     ("setup", SETTING_UP, "check"),
     ("broker", SETTING_UP, "broker"),
+    ("page", SETTING_UP, "page"),
     ("reading", LOOKING, "now night nodes alarms"),
     ("forecast", LOOKING, "forecast supply learn"),
     ("alarms", ACTING, "ack shelve unshelve take-out put-back place"),

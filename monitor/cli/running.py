@@ -325,6 +325,8 @@ def _open_page(door: PageDoor, service: Service) -> None:
 
     try:
         log.info("the page is at %s", door.open(service, system_clock_ms))
+        if door.encrypted_address:
+            log.info("the page is at %s too", door.encrypted_address)
     except UsageError as error:
         log.error("%s", error)
 

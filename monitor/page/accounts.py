@@ -5,15 +5,28 @@ Programs that scan messages open links too, so looking spends nothing; only the 
 
 from __future__ import annotations
 
+import hashlib
 import json
 from collections.abc import Callable
 from urllib.parse import urlencode
 
+from itsdangerous import BadData
 from starlette.responses import RedirectResponse, Response
 
+from monitor.boards.card import qr_as_svg
+from monitor.boards.certificates import is_usable
 from monitor.errors import UsageError
 from monitor.farm.places import SiteReader
-from monitor.notify.links import LIFETIME_MS, Claim, new_nonce, redeem, sign, verify
+from monitor.notify.links import (
+    LIFETIME_MS,
+    LONGEST_TOKEN,
+    Claim,
+    new_nonce,
+    redeem,
+    serializer,
+    sign,
+    verify,
+)
 from monitor.notify.policy import LinkFor
 from monitor.page.alarms import alarm_card
 from monitor.page.security import (
@@ -21,6 +34,7 @@ from monitor.page.security import (
     LONGEST_WAIT_S,
     SHORTEST_PASSWORD,
     Role,
+    first_password,
     hash_password,
     matches,
 )
@@ -31,6 +45,7 @@ from monitor.page.serving import (
     Page,
     Part,
     RequestContext,
+    drawn,
     local_path,
     problem,
     said_of_outcome,
@@ -44,6 +59,7 @@ from monitor.words.catalogue import LANGUAGES
 
 LONGEST_NAME = 40
 LINK_PATH = "/a/"
+JOIN_PATH, JOIN = "/join/", "join"
 _SPENT, MOST_SPENT = "spent_links", 500
 
 
@@ -151,6 +167,140 @@ def end_sessions(request: RequestContext) -> Response:
     return RedirectResponse(f"/me?{urlencode({'ended': name})}", 303)
 
 
+# A helper's first login by a link.
+
+
+def invite(request: RequestContext) -> Response:
+    """A link with which one phone becomes a helper's, once, within a day."""
+    context = request.app.context
+    if context.helper_password is None:
+        # Nobody knows it: helpers come by links until the owner gives them another.
+        context.change_helper_password(hash_password(first_password()))
+    until_ms = request.now_ms + LIFETIME_MS
+    token = serializer(context.link_key, JOIN).dumps([new_nonce(), until_ms])
+    address = f"{_address_for_phones(request)}{JOIN_PATH}{token}"
+    return request.render(
+        "invite.html",
+        address=address,
+        until=request.words.moment(until_ms),
+        picture=drawn(qr_as_svg(address, request.words.t("join.qr_title"))),
+    )
+
+
+def _joining(request: RequestContext) -> tuple[str, int] | None:
+    """The number and the end of the link that was opened; None where it is not valid."""
+    token = str(request.http.path_params["token"])
+    if len(token) > LONGEST_TOKEN or not token.isascii():
+        return None
+    try:
+        nonce, until_ms = serializer(request.app.context.link_key, JOIN).loads(token)
+    except (BadData, TypeError, ValueError):
+        return None
+    valid = isinstance(nonce, str) and isinstance(until_ms, int) and request.now_ms < until_ms
+    return (nonce, until_ms) if valid and request.app.context.helper_password is not None else None
+
+
+def show_join(request: RequestContext) -> Response:
+    """Asks for a name; looking spends nothing, since programs that scan messages open links too."""
+    if _joining(request) is None:
+        return problem(request, 404, "join.not_valid")
+    return request.render("join.html", token=request.http.path_params["token"], said="")
+
+
+def join(request: RequestContext) -> Response:
+    """Spend the link: this phone is the helper's from now on."""
+    found, name = _joining(request), request.field("name", LONGEST_NAME)
+    if found is None:
+        return problem(request, 410, "join.not_valid")
+    if not name:
+        said = request.words.t("join.name_needed")
+        return request.render("join.html", 400, token=request.http.path_params["token"], said=said)
+    with request.app.context.writing() as store:
+        first = spend(store, *found, request.now_ms)
+    if not first:
+        return problem(request, 410, "join.not_valid")
+    request.app.sessions.end(request.session)
+    session = request.app.sessions.begin(Role.HELPER, name)
+    return with_session(RedirectResponse("/", 303), request, session)
+
+
+JOIN_PAGE = Page(
+    JOIN_PATH + "{token}",
+    get=show_join,
+    post=join,
+    access=Access.OPEN,
+    post_access=Access.OPEN,
+    proves_itself=True,
+)
+
+
+# The page on a phone.
+
+
+def _address_for_phones(request: RequestContext) -> str:
+    """Under which address this page was asked for; from the computer itself the one that phones use."""
+    host, public = _host(request), request.plan.settings.page.public_address
+    if public is not None and host in ("localhost", "127.0.0.1", "::1", ""):
+        return public.rstrip("/")
+    return f"{request.http.url.scheme}://{request.http.url.netloc}"
+
+
+def _host(request: RequestContext) -> str:
+    host = request.http.url.hostname or ""
+    return host if is_usable(host) else ""
+
+
+def _by_port(request: RequestContext, scheme: str, port: int) -> str:
+    host = _host(request)
+    return f"{scheme}://{f'[{host}]' if ':' in host else host}:{port}"
+
+
+def show_phone(request: RequestContext) -> Response:
+    """The steps with which a phone gets the page; open to everybody, since nobody is logged in yet."""
+    context, words = request.app.context, request.words
+    own = bool(context.ca and context.https_port is not None and _host(request))
+    page = _by_port(request, "https", context.https_port or 0) if own else _address_for_phones(request)
+    start = f"{_by_port(request, 'http', context.plain_port)}/phone" if own else f"{page}/phone"
+    return request.render(
+        "phone.html",
+        own=own,
+        encrypted=page.startswith("https:"),
+        page=f"{page}/",
+        start=start,
+        start_picture=drawn(qr_as_svg(start, words.t("reach.qr_start"))),
+        page_picture=drawn(qr_as_svg(f"{page}/", words.t("reach.qr_page"))),
+        fingerprint=fingerprint(context.ca) if own else "",
+    )
+
+
+def fingerprint(certificate: bytes) -> str:
+    """The SHA-256 of a certificate, as phones and computers show it."""
+    digest = hashlib.sha256(certificate).hexdigest().upper()
+    return ":".join(digest[at : at + 2] for at in range(0, len(digest), 2))
+
+
+def give_ca(request: RequestContext) -> Response:
+    """The certificate of the farm's CA, in the form that phones take (RFC 5280, DER)."""
+    if not request.app.context.ca:
+        return problem(request, 404, "problem.not_here")
+    headers = {"content-disposition": 'attachment; filename="farm-ca.crt"'}
+    return Response(request.app.context.ca, media_type="application/x-x509-ca-cert", headers=headers)
+
+
+def not_kept(request: RequestContext) -> Response:
+    """What stands where a page was never opened while there was a connection."""
+    words = request.words
+    return request.render(
+        "problem.html", heading=words.t("reach.no_connection"), said=words.t("reach.not_kept")
+    )
+
+
+PHONE_PAGES = (
+    Page("/phone", get=show_phone, access=Access.OPEN),
+    Page("/farm-ca.crt", get=give_ca, access=Access.OPEN),
+    Page("/not-kept", get=not_kept, access=Access.OPEN),
+)
+
 ME = Part(
     "me",
     "/me",
@@ -158,6 +308,7 @@ ME = Part(
         Page("/me", get=show_me),
         Page("/me/preferences", post=keep_preferences),
         Page("/me/helpers", post=change_helpers, post_access=Access.OWNER),
+        Page("/me/invite", post=invite, post_access=Access.OWNER),
         Page("/me/sessions", post=end_sessions, post_access=Access.OWNER),
     ),
     main=False,

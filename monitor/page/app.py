@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Mapping
 
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
@@ -13,7 +13,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, PlainTextResponse, Response, StreamingResponse
 from starlette.routing import Route
 
-from monitor.page.accounts import LINK_PAGE, LOGIN_PAGES, ME
+from monitor.page.accounts import JOIN_PAGE, LINK_PAGE, LOGIN_PAGES, ME, PHONE_PAGES
 from monitor.page.alarms import ALARMS
 from monitor.page.bins import BINS
 from monitor.page.cohorts import COHORTS
@@ -24,7 +24,6 @@ from monitor.page.nodes import NODES
 from monitor.page.now import DAY_PAGES, GUARD_PAGES, NOW_PAGE, PLACE_PAGE
 from monitor.page.security import Bounds, SafeHeaders, Sessions, Throttle
 from monitor.page.serving import (
-    SESSION_COOKIE,
     AppState,
     Handler,
     Part,
@@ -33,6 +32,7 @@ from monitor.page.serving import (
     problem,
     request_context,
     route_of,
+    session_cookie,
     static_files,
 )
 
@@ -42,6 +42,13 @@ NOW = Part("now", "/", (NOW_PAGE, *DAY_PAGES, PLACE_PAGE, *GUARD_PAGES))
 PARTS: tuple[Part, ...] = (NOW, NIGHT, BINS, COHORTS, ALARMS, LOGBOOK, NODES, ME)
 """A new part is added here and nowhere else."""
 ErrorHandler = Callable[[Request, Exception], Awaitable[Response]]
+SHORT_NAME, GROUND = 12, "#2b2f33"
+"""Own choice: letters below an icon; the ground of the icons."""
+ICONS = (
+    ("icon-192.png", 192, "any"),
+    ("icon-512.png", 512, "any"),
+    ("icon-maskable-512.png", 512, "maskable"),
+)
 KEEP_STATIC = "public, max-age=31536000, immutable"
 GZIP_FROM_BYTES, GZIP_LEVEL = 500, 6
 """zlib's usual level: 9 takes twice as long and saves 1 %. Streams of events stay as they are."""
@@ -58,12 +65,20 @@ def build_app(context: PageContext) -> Starlette:
         Renderer(files),
         PARTS,
     )
-    pages = [*LOGIN_PAGES, LINK_PAGE, *(page for part in PARTS for page in part.pages)]
+    pages = [
+        *LOGIN_PAGES,
+        LINK_PAGE,
+        JOIN_PAGE,
+        *PHONE_PAGES,
+        *(page for part in PARTS for page in part.pages),
+    ]
     return Starlette(
         routes=[
             *(route_of(app, page) for page in pages),
             Route("/live", _live(app)),
             Route("/session", _session(app)),
+            Route("/manifest.webmanifest", _manifest(app, files)),
+            Route("/sw.js", _worker(files["sw.js"])),
             *(Route(f"/static/{name}", _static(file)) for name, file in files.items()),
         ],
         middleware=[
@@ -77,7 +92,7 @@ def build_app(context: PageContext) -> Starlette:
 
 def _live(app: AppState) -> Handler:
     async def live(http: Request) -> Response:
-        session = app.sessions.read(http.cookies.get(SESSION_COOKIE))
+        session = app.sessions.read(session_cookie(http))
         if session is None or not session.known:
             return PlainTextResponse("Log in first.", 401)
         feed = app.context.feed
@@ -92,7 +107,7 @@ def _session(app: AppState) -> Handler:
     """Whose session this is, so that a phone hands in only what waits there for this person."""
 
     async def session(http: Request) -> Response:
-        known = app.sessions.read(http.cookies.get(SESSION_COOKIE))
+        known = app.sessions.read(session_cookie(http))
         if known is None or not known.known:
             return JSONResponse({"who": "", "form_token": ""})
         return JSONResponse(
@@ -100,6 +115,45 @@ def _session(app: AppState) -> Handler:
         )
 
     return session
+
+
+def _manifest(app: AppState, files: Mapping[str, StaticFile]) -> Handler:
+    """What a phone asks for before it installs the page (W3C, Web Application Manifest)."""
+
+    async def manifest(_http: Request) -> Response:
+        title = app.context.plan().settings.site.title
+        about = {
+            "id": "/",
+            "name": title,
+            "short_name": title if len(title) <= SHORT_NAME else f"{title[: SHORT_NAME - 1]}…",
+            "start_url": "/",
+            "scope": "/",
+            "display": "standalone",
+            "background_color": GROUND,
+            "theme_color": GROUND,
+            "icons": [
+                {
+                    "src": f"/static/{name}?v={files[name].version}",
+                    "type": "image/png",
+                    "sizes": f"{size}x{size}",
+                    "purpose": purpose,
+                }
+                for name, size, purpose in ICONS
+            ],
+        }
+        headers = {"cache-control": "no-cache"}
+        return JSONResponse(about, headers=headers, media_type="application/manifest+json")
+
+    return manifest
+
+
+def _worker(file: StaticFile) -> Handler:
+    """The service worker; looked for anew each time, since its address may not change."""
+
+    async def worker(_http: Request) -> Response:
+        return Response(file.content, media_type=file.media_type, headers={"cache-control": "no-cache"})
+
+    return worker
 
 
 def _static(file: StaticFile) -> Handler:

@@ -171,7 +171,9 @@ class PageContext:
     """`password` is the hash of the owner's password; `environ` holds what the settings file refers to.
 
     `ask` hands a request to the service without the database, `outcome` says what is not on disk yet.
-    `enrolled` are the boards whose card was made on this page, with what was known of them then.
+    `enrolled` are the boards whose card was made on this page, with what was known of them then. `ca` is the
+    certificate of the farm's CA (DER), which a phone needs for the page over HTTPS; the ports are set when
+    the page is served.
     """
 
     store_path: Path
@@ -189,6 +191,9 @@ class PageContext:
     feed: LiveFeed = field(default_factory=LiveFeed)
     forecasts: ForecastCache = field(default_factory=ForecastCache)
     once: OnceGuard = field(default_factory=OnceGuard)
+    ca: bytes = b""
+    plain_port: int = 0
+    https_port: int | None = None
     enrolled: dict[str, Mark] = field(default_factory=dict)
     link_key: bytes = b""
     _key: bytes = b""

@@ -8,9 +8,13 @@ import socket
 import threading
 import time
 from collections.abc import Sequence
+from contextlib import ExitStack
+from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 import uvicorn
+from starlette.applications import Starlette
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from monitor.errors import UsageError
@@ -91,10 +95,21 @@ def refuse_open_door(listen: str, has_password: bool) -> None:
         )
 
 
+@dataclass(frozen=True, slots=True)
+class Encrypted:
+    """The port that is served over HTTPS, and the files with the certificate and its key."""
+
+    port: int
+    certificate: Path
+    key: Path
+
+
 class PageServer:
     """`start` returns when the page answers; `port` 0 takes a free one, `address` says which.
 
-    Whatever says for whom it comes and over what is believed only when it comes from one of `proxies`.
+    Whatever says for whom it comes and over what is believed only when it comes from one of `proxies`. With
+    `encrypted` the same page is served over HTTPS too, on a port of its own: a phone that has no certificate
+    of the farm's CA yet gets it over the plain one, and what waits on a phone there can be handed in.
     """
 
     def __init__(
@@ -103,27 +118,73 @@ class PageServer:
         listen: str = "127.0.0.1",
         port: int = 8460,
         proxies: Sequence[str] = (),
+        encrypted: Encrypted | None = None,
     ) -> None:
         self.context = context
         self._proxies = list(proxies)
-        self._listen, self._port = listen, port
+        self._doors = [_Door(listen, port)]
+        if encrypted is not None:
+            self._doors.append(_Door(listen, encrypted.port, encrypted))
+
+    @property
+    def address(self) -> str:
+        """Where the page is."""
+        return self._doors[0].address
+
+    @property
+    def encrypted_address(self) -> str:
+        """Where the page is over HTTPS; "" where it is not."""
+        return self._doors[1].address if len(self._doors) > 1 else ""
+
+    def start(self) -> None:
+        """Listen and serve; raises UsageError when a port is taken."""
+        self.context.feed.open()
+        with ExitStack() as undo:
+            for door in self._doors:
+                door.listen()
+                undo.callback(door.close)
+            ports = [door.port for door in self._doors]
+            self.context.plain_port, self.context.https_port = ports[0], next(iter(ports[1:]), None)
+            app = build_app(self.context)
+            for door in self._doors:
+                door.serve(app, self._proxies)
+            undo.pop_all()
+
+    @property
+    def alive(self) -> bool:
+        """Whether the page is served."""
+        return all(door.alive for door in self._doors)
+
+    def stop(self) -> None:
+        """End open pages and stop listening."""
+        self.context.feed.close()
+        for door in self._doors:
+            door.leave()
+        for door in self._doors:
+            door.close()
+
+
+class _Door:
+    """One port, plain or encrypted, with its server in a thread."""
+
+    def __init__(self, host: str, port: int, encrypted: Encrypted | None = None) -> None:
+        self._host, self.port, self._encrypted = host, port, encrypted
         self._socket: socket.socket | None = None
         self._server: uvicorn.Server | None = None
         self._thread: threading.Thread | None = None
 
     @property
     def address(self) -> str:
-        """Where the page is."""
-        host = f"[{self._listen}]" if ":" in self._listen else self._listen
-        return f"http://{host}:{self._port}"
+        host = f"[{self._host}]" if ":" in self._host else self._host
+        return f"{'https' if self._encrypted else 'http'}://{host}:{self.port}"
 
-    def start(self) -> None:
-        """Listen and serve; raises UsageError when the port is taken."""
-        self.context.feed.open()
-        self._socket = _listening(self._listen, self._port)
-        self._port = self._socket.getsockname()[1]
+    def listen(self) -> None:
+        self._socket = _listening(self._host, self.port)
+        self.port = self._socket.getsockname()[1]
+
+    def serve(self, app: Starlette, proxies: list[str]) -> None:
         config = uvicorn.Config(
-            build_app(self.context),
+            app,
             http=ImpatientProtocol,
             ws="none",
             lifespan="off",
@@ -131,18 +192,20 @@ class PageServer:
             log_config=None,
             access_log=False,
             server_header=False,
-            proxy_headers=bool(self._proxies),
-            forwarded_allow_ips=self._proxies,
+            proxy_headers=bool(proxies),
+            forwarded_allow_ips=proxies,
             limit_concurrency=MOST_CONNECTIONS,
             timeout_keep_alive=KEEP_ALIVE_S,
             timeout_graceful_shutdown=STOP_S,
+            ssl_certfile=self._encrypted.certificate if self._encrypted else None,
+            ssl_keyfile=self._encrypted.key if self._encrypted else None,
         )
         self._server = uvicorn.Server(config)
-        self._thread = threading.Thread(target=self._serve, name="page", daemon=True)
+        self._thread = threading.Thread(target=self._run, name="page", daemon=True)
         self._thread.start()
         self._wait_until_started()
 
-    def _serve(self) -> None:
+    def _run(self) -> None:
         if self._server is not None and self._socket is not None:
             self._server.run(sockets=[self._socket])
 
@@ -157,14 +220,15 @@ class PageServer:
 
     @property
     def alive(self) -> bool:
-        """Whether the page is served."""
         return self._thread is not None and self._thread.is_alive()
 
-    def stop(self) -> None:
-        """End open pages and stop listening."""
-        self.context.feed.close()
-        if self._server is not None and self._thread is not None:
+    def leave(self) -> None:
+        if self._server is not None:
             self._server.should_exit = True
+
+    def close(self) -> None:
+        self.leave()
+        if self._thread is not None:
             self._thread.join(STOP_S + 2.0)
         if self._socket is not None:
             self._socket.close()

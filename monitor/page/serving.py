@@ -46,6 +46,9 @@ from monitor.words.localizer import DisplayPreferences, Localizer, preferred_lan
 log = logging.getLogger(__name__)
 
 SESSION_COOKIE, PREFERENCES_COOKIE = "rearing_session", "rearing_view"
+ENCRYPTED_COOKIE = f"__Host-{SESSION_COOKIE}"
+"""The session over HTTPS. Cookies do not know ports: under one name the plain page could not be logged into,
+and what somebody in between plants there would be read here (RFC 6265bis, cookie name prefixes)."""
 MOST_FIELDS = 28
 PREFERENCES_S = 365 * 86_400
 _POLL_S = 0.05
@@ -53,7 +56,12 @@ _TYPES = {
     "page.css": "text/css; charset=utf-8",
     "page.js": "text/javascript; charset=utf-8",
     "offline.js": "text/javascript; charset=utf-8",
+    "install.js": "text/javascript; charset=utf-8",
+    "sw.js": "text/javascript; charset=utf-8",
     "icon.svg": "image/svg+xml",
+    "icon-192.png": "image/png",
+    "icon-512.png": "image/png",
+    "icon-maskable-512.png": "image/png",
 }
 
 Handler = Callable[[Request], Awaitable[Response]]
@@ -271,11 +279,21 @@ async def _answer(app: AppState, page: Page, http: Request) -> Response:
 async def request_context(app: AppState, http: Request) -> RequestContext:
     """Who asks, in which words; a form is read whole."""
     now_ms, plan = app.context.clock(), app.context.plan()
-    session = app.sessions.read(http.cookies.get(SESSION_COOKIE)) or app.sessions.begin(Role.VISITOR)
+    session = app.sessions.read(session_cookie(http)) or app.sessions.begin(Role.VISITOR)
     form = _fields(await http.body()) if http.method == "POST" else {}
     return RequestContext(
         app, http, session, Localizer(preferences_of(http), plan.zone, now_ms), plan, now_ms, form
     )
+
+
+def cookie_name(http: Request) -> str:
+    """The name of the session's cookie on this connection."""
+    return ENCRYPTED_COOKIE if http.url.scheme == "https" else SESSION_COOKIE
+
+
+def session_cookie(http: Request) -> str | None:
+    """What the browser brought as its session."""
+    return http.cookies.get(cookie_name(http))
 
 
 def _fields(body: bytes) -> dict[str, str]:
@@ -348,7 +366,7 @@ def problem(request: RequestContext, status: int, key: str, text: str = "") -> R
 def with_session(response: Response, request: RequestContext, session: Session) -> Response:
     """Hand the session to the browser: for this site alone, out of reach of scripts."""
     response.set_cookie(
-        SESSION_COOKIE,
+        cookie_name(request.http),
         request.app.sessions.cookie(session),
         max_age=max(0, (session.expires_ms - request.now_ms) // 1000),
         path="/",

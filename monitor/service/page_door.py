@@ -2,18 +2,28 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable
+from datetime import UTC, datetime
 from pathlib import Path
 
+from cryptography.hazmat.primitives.serialization import Encoding
+
+from monitor.boards import certificates
+from monitor.errors import UsageError
 from monitor.page.accounts import link_maker
 from monitor.page.context import PageContext
 from monitor.page.security import first_password, hash_password
-from monitor.page.server import PageServer, refuse_open_door
+from monitor.page.server import Encrypted, PageServer, refuse_open_door
+from monitor.records import MS_PER_SECOND
+from monitor.service.page_setup import renewed
 from monitor.service.service import Service
 from monitor.settings.schema import Settings
 from monitor.settings.writing import write_secret
 from monitor.store import Store
 from monitor.store.meta import OWNER_PASSWORD
+
+log = logging.getLogger(__name__)
 
 PASSWORD_FILE = "page-password.txt"
 
@@ -44,11 +54,32 @@ class PageDoor:
             outcome=service.processor.desk.outcome,
         )
         context.prepare()
-        self._server = PageServer(
-            context, self._settings.page.listen, self._settings.page.port, self._settings.page.proxies
-        )
+        page = self._settings.page
+        encrypted = self._encrypted(clock())
+        if encrypted is not None:
+            authority = certificates.ca_certificate(self._settings.broker.boards_folder)
+            context.ca = authority.public_bytes(Encoding.DER)
+        self._server = PageServer(context, page.listen, page.port, page.proxies, encrypted)
         self._server.start()
         return self._server.address
+
+    @property
+    def encrypted_address(self) -> str:
+        """Where the page is over HTTPS; "" where it is not."""
+        return self._server.encrypted_address if self._server is not None else ""
+
+    def _encrypted(self, now_ms: int) -> Encrypted | None:
+        """The port with its certificate; what is wrong with that does not keep the plain page away."""
+        port = self._settings.page.https_port
+        if port is None:
+            return None
+        try:
+            now = datetime.fromtimestamp(now_ms / MS_PER_SECOND, UTC)
+            certificate, key = renewed(self._settings, now)
+        except UsageError as error:
+            log.error("the page is not served over HTTPS: %s", error)
+            return None
+        return Encrypted(port, certificate, key)
 
     def note(self, event: object) -> None:
         """Tell open pages that something has happened."""

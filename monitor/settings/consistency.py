@@ -347,6 +347,13 @@ def _page(settings: Settings) -> Iterator[Finding]:
                 "add password_env or password_file to [page], since that network could acknowledge alarms"
             ),
         )
+    if page.https_port == page.port:
+        yield Finding(
+            ("page", "https_port"),
+            str(page.https_port),
+            sentence("another port than the plain one of the page"),
+            sentence("change one of the two"),
+        )
 
 
 def _own_numbers(settings: Settings) -> Iterator[Finding]:

@@ -331,6 +331,10 @@ class PageSettings(Table):
     """address on which it listens; 127.0.0.1 is this computer alone, 0.0.0.0 every network of it"""
     port: Port = 8460
     """port on which it listens"""
+    https_port: Port | None = None
+    """port on which it listens besides, encrypted, with a certificate of the farm's own CA (`page setup`)"""
+    https_names: tuple[Text, ...] = ()
+    """names and addresses under which phones find this computer, for its certificate; none: found"""
     password: Secret | None = None
     """password of the page, kept outside this file; needed before it may listen wider than 127.0.0.1"""
     public_address: str | None = None

@@ -41,6 +41,7 @@ _EXAMPLES: Mapping[str, object] = {
     "broker.files": "/etc/mosquitto/rearing",
     "recipients.address": "REARING_SECOND_ADDRESS",
     "messages.heartbeat_url": "REARING_HEARTBEAT_URL",
+    "page.https_port": 8443,
     "page.password": "REARING_PAGE_PASSWORD",
     "page.public_address": "https://farm.example/",
     "archive.url": "http://192.168.1.20:8086",

@@ -53,7 +53,7 @@ LogIn = Callable[..., httpx.Client]
 HOT = "bin-3/substrate_temperature/high/high"
 DRY = "tray-2/air_humidity/low/medium"
 PAGES = ("/", "/places/bin-3", "/night", "/alarms", "/alarms/health", "/nodes", "/me")
-OPEN = {"/login", "/a/{token}"}
+OPEN = {"/login", "/a/{token}", "/join/{token}"}
 
 
 def routes(farm: PageFarm) -> list[Route]:
@@ -81,6 +81,15 @@ def test_without_login_there_is_the_login_page_and_nothing_else(
     assert let_in == {"GET /login", "GET /static/page.css", "GET /static/page.js", "GET /static/icon.svg"} | {
         "GET /static/offline.js",
         "GET /session",
+        "GET /phone",
+        "GET /not-kept",
+        "GET /manifest.webmanifest",
+        "GET /sw.js",
+        "GET /static/sw.js",
+        "GET /static/install.js",
+        "GET /static/icon-192.png",
+        "GET /static/icon-512.png",
+        "GET /static/icon-maskable-512.png",
     }
     sent_away = [answer for answer in answers.values() if answer.status_code == 303]
     assert all(answer.headers["location"].startswith("/login") for answer in sent_away)

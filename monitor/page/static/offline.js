@@ -83,7 +83,7 @@
     if (!(await lease(LEASE_MS))) return;
     try {
       const now = await whose(), held = new Set();
-      live = now !== null;
+      live = now !== null && !root.dataset.kept;
       if (!now || !now.who) return;
       session = now;
       for (const { id } of await all()) {
@@ -107,7 +107,7 @@
   const handIn = () => running || (running = handAll().catch(() => {}).finally(() => { running = null; }));
 
   // Showing what waits.
-  let items = [], live = true, session = null;
+  let items = [], live = !root.dataset.kept, session = null;
   let fresh = root.dataset.kept ? Number(root.dataset.kept) : Date.now();
   const clock = new Intl.DateTimeFormat(language, { weekday: "short", hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
   const age = (ms) => {
@@ -217,7 +217,7 @@
       const item = await one(id);
       if (!item) return { state: "done", to: typeof led.get(id) === "string" ? led.get(id) : "" };
       if (item.state !== "waiting") { await remove(id); return led.get(id) || item; }
-      if (!live || (session && session.who !== who) || item.tries || items.some((each) => each.id < id && each.tries)) return null;
+      if ((!live && !root.dataset.kept) || (session && session.who !== who) || item.tries || items.some((each) => each.id < id && each.tries)) return null;
       await new Promise((resolve) => { setTimeout(resolve, 300); });
     }
     return null;
@@ -274,16 +274,23 @@
     line.hidden = false;
   });
 
+  // A page that was kept stays one, however good the connection is, until it is loaded anew.
+  const renew = () => {
+    const typing = document.querySelector("main form") && document.activeElement && document.activeElement.matches("input, select, textarea");
+    if (!typing && !document.querySelector("form[data-busy]") && !rows.querySelector("form")) location.reload();
+  };
+
   // Whether the page is live.
   const beat = async () => {
     if (document.hidden) return;
     const now = await whose();
     live = now !== null;
     if (now) session = now;
+    if (live && root.dataset.kept) { renew(); live = false; }
     await show();
-    if (live && items.some((item) => item.who === now.who && item.state === "waiting")) await handIn();
+    if (now && items.some((item) => item.who === now.who && item.state === "waiting")) await handIn();
   };
-  document.addEventListener("fresh", () => { fresh = Date.now(); });
+  document.addEventListener("fresh", () => { fresh = Date.now(); delete root.dataset.kept; });
   document.addEventListener("visibilitychange", beat);
   for (const name of ["online", "offline", "pageshow"]) addEventListener(name, beat);
   setInterval(beat, BEAT_MS);

@@ -218,3 +218,21 @@ backup-written = Written: { $file }, { $megabytes } MB, checked
 backup-prepared = { $folder } is prepared: copies may be written there
 backup-daily_hint = For a copy each day write into the settings, under [store]: backup_folder = "{ $folder }"
 backup-same_disk = This folder is on the same disk as the database: when that disk fails, the copy is lost with it. If it is meant to be a stick, see whether it is plugged in and mounted.
+
+## page_setup
+
+page_setup-way_plain = plain: phones in the own network open it; not encrypted, cannot be installed
+page_setup-way_https = https: besides, encrypted by the farm’s own CA; phones can install it
+page_setup-way_proxy = proxy: behind another web server or a tunnel that encrypts
+page_setup-which = How do phones reach the page? (1, 2 or 3)
+page_setup-as_it_should = The page is set up so already; nothing was changed.
+page_setup-written = Written.
+page_setup-names = The page’s certificate bears: { $names }
+page_setup-new_password = The page gets a password; it stands in { $file }, which only you can read. A password that the page had before is over.
+page_setup-not_encrypted = Not encrypted: whoever listens in this network reads what the page shows, and the password at the login.
+page_setup-nginx = These lines are for nginx, in a file such as /etc/nginx/conf.d/farm.conf; put in where its certificate lies:
+page_setup-address = The page is then at { $address }
+page_setup-by_number = Let the router give this computer the same address always, or name it with --name: otherwise phones lose the page when the address changes.
+page_setup-fingerprint = SHA-256 fingerprint of the farm’s CA: { $fingerprint }
+page_setup-start = A phone begins here, with the certificate and the steps: { $address }
+page_setup-open = This code opens the page on a phone: { $address }

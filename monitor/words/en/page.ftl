@@ -200,6 +200,10 @@ me-end_do = End all sessions of this person
 me-end_whose = Say whose sessions are to end.
 me-ended = All sessions of { $who } have ended.
 me-log_out = Log out
+me-phone = This page on a phone: QR code and steps
+me-invite = A helper’s phone
+me-invite_explained = A link that logs one phone in as a helper, once, without a password.
+me-invite_do = Make a link
 
 ## link
 
@@ -247,3 +251,45 @@ problem-store = The database cannot be used at the moment. The monitor goes on f
 problem-not_here = There is no such page.
 problem-not_so = This page cannot be asked in that way.
 problem-back = To the beginning
+
+## reach
+
+reach-heading = This page on a phone
+reach-own = Over the encrypted address the page can be installed, and pages that you have seen open without a connection. For that the phone has to know the farm’s own certificate (CA), once. Do this in the farm’s Wi-Fi.
+reach-get_ca = 1. The farm’s certificate
+reach-ca_file = Download the certificate
+reach-fingerprint = Its SHA-256 fingerprint, as `rearing-monitor page setup` shows it too:
+reach-ca_caution = With it the phone believes whatever this farm’s computer vouches for. Install it only from your own farm, and take it off a phone that leaves the farm.
+reach-android = On Android
+reach-android_1 = Tap “Download the certificate” above. If the phone offers to install it at once, go on with step 3.
+reach-android_2 = Open Settings, search for “CA certificate”, and choose it (often under Security, Encryption and credentials, Install a certificate).
+reach-android_3 = Tap “Install anyway”, and choose the file farm-ca.crt among the downloads. A phone without a screen lock asks for one.
+reach-iphone = On iPhone and iPad
+reach-iphone_1 = In Safari, tap “Download the certificate” above and allow the download of a profile.
+reach-iphone_2 = Open Settings, tap “Profile Downloaded” (or General, VPN & Device Management), then Install.
+reach-iphone_3 = Open Settings, General, About, Certificate Trust Settings, and switch the farm’s certificate on.
+reach-untried = These steps follow what the makers describe; nobody has tried them on a phone with this program yet. Names in Settings differ between phones.
+reach-then = 2. Open the encrypted page
+reach-install = Install it
+reach-install_android = Android, in Chrome: menu (three dots), then “Add to Home screen” or “Install app”.
+reach-install_iphone = iPhone and iPad, in Safari: Share, then “Add to Home Screen”.
+reach-plain = This address is not encrypted: the page works and keeps what you write while it is open, but browsers let it neither be installed nor be opened without a connection. The owner changes that with `rearing-monitor page setup` on the farm’s computer.
+reach-another = Another phone
+reach-scan_start = For a phone that has no certificate yet, this opens these steps. Point its camera here:
+reach-scan_page = This opens the page. Point the phone’s camera here:
+reach-qr_start = QR code of these steps
+reach-qr_page = QR code of the page
+reach-no_connection = No connection
+reach-not_kept = This page was not opened on this phone before, so it cannot be shown now. It is loaded as soon as the connection is back.
+
+## join
+
+join-qr_title = QR code of the link for a helper
+join-scan = One helper’s phone opens this and is logged in. The link works once, until { $until }.
+join-secret = Whoever opens it first is your helper. Show it to nobody else.
+join-paste = Or send the link:
+join-heading = Welcome
+join-explained = With this you are logged in on this phone as a helper. The link works once.
+join-do = Begin
+join-name_needed = Say your name, so that the others see who wrote what.
+join-not_valid = This link is over: it was used, it is too old, or it is not whole. Ask the owner for a new one.

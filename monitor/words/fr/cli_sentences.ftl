@@ -97,3 +97,11 @@ written-is-none-of-the-places-allowed-a-number-from-1-to-count-a-name-from-the-l
     "{ $written }" n’est aucun des lieux ; permis : un numéro de 1 à { $count }, un nom de la liste, ou 0 pour pas encore
 place-empty-true-has-no-effect-since-the-logbook-has-spoken-of-it-take-the-key-out-who-says-what-is-empty-is-the-logbook-command =
     { $place } : empty = true n’a pas d’effet, car le journal en a parlé. Enlever la clé ; c’est le journal qui dit ce qui est vide : { $command }
+behind-another-web-server-the-page-needs-the-address-under-which-phones-reach-that-one-not-address-to-mend-address-https-farm-example =
+    derrière un autre serveur web, la page a besoin de l’adresse à laquelle les téléphones atteignent celui-ci, et non « { $address } ». Pour corriger : --address https://farm.example
+plain-and-encrypted-need-two-ports-port-was-given-for-both =
+    en clair et chiffré demandent deux ports ; { $port } a été donné pour les deux
+the-farm-has-no-ca-yet-in-folder-so-the-page-cannot-be-served-over-https-to-mend-rearing-monitor-page-setup-way-https =
+    la ferme n’a pas encore d’autorité (CA) dans { $folder }, la page ne peut donc pas être servie par HTTPS. Pour corriger : rearing-monitor page setup --way https
+the-way-is-way-allowed-ways-nothing-was-changed-to-mend-way-plain =
+    la voie est « { $way } » ; permis : { $ways }. Rien n’a été changé. Pour corriger : --way plain

@@ -218,3 +218,21 @@ backup-written = Écrit : { $file }, { $megabytes } Mo, vérifié
 backup-prepared = { $folder } est préparé : des copies peuvent y être écrites
 backup-daily_hint = Pour une copie par jour, écrire dans les réglages, sous [store] : backup_folder = "{ $folder }"
 backup-same_disk = Ce dossier est sur le même disque que la base : si ce disque tombe en panne, la copie est perdue avec lui. Si ce doit être une clé, vérifier qu’elle est branchée et montée.
+
+## page_setup
+
+page_setup-way_plain = plain : les téléphones du réseau de la ferme l’ouvrent ; non chiffré, ne peut pas être installé
+page_setup-way_https = https : en plus, chiffré par l’autorité (CA) propre à la ferme ; les téléphones peuvent l’installer
+page_setup-way_proxy = proxy : derrière un autre serveur web ou un tunnel qui chiffre
+page_setup-which = Comment les téléphones atteignent-ils la page ? (1, 2 ou 3)
+page_setup-as_it_should = La page est déjà réglée ainsi ; rien n’a été changé.
+page_setup-written = Écrit.
+page_setup-names = Le certificat de la page porte : { $names }
+page_setup-new_password = La page reçoit un mot de passe ; il est dans { $file }, que vous seul pouvez lire. Un mot de passe que la page avait auparavant ne vaut plus.
+page_setup-not_encrypted = Non chiffré : qui écoute dans ce réseau lit ce que la page montre, et le mot de passe à la connexion.
+page_setup-nginx = Ces lignes sont pour nginx, dans un fichier tel que /etc/nginx/conf.d/farm.conf ; y mettre où se trouve son certificat :
+page_setup-address = La page est alors à { $address }
+page_setup-by_number = Faire donner par le routeur toujours la même adresse à cet ordinateur, ou le nommer avec --name : sinon les téléphones perdent la page quand l’adresse change.
+page_setup-fingerprint = Empreinte SHA-256 de l’autorité (CA) de la ferme : { $fingerprint }
+page_setup-start = Un téléphone commence ici, avec le certificat et les étapes : { $address }
+page_setup-open = Ce code ouvre la page sur un téléphone : { $address }

@@ -373,3 +373,19 @@ what-start-move-split-merge-thin-saw-count-flies-eggs-end-of-a-cohort-fill-water
     What : start, move, split, merge, thin, saw, count, flies, eggs, end d’un lot ; fill, water, feed, weigh, test, stir, cover, fan, larvae, take, finish, empty d’un bac. Autres colonnes : by, place, cage, stage, origin, purpose, event, how, cover, taken, feed, into, other, substrate, note, animals, grams, percent, flies, sure_days, window_hours, age_days, through_percent, kg, moisture, size, depth, back_to, larvae, rough, on. Rien n’est écrit tant que chaque ligne ne peut pas être prise.
 hold-the-numbers-in-use-against-what-papers-state-with-reasons =
     Comparer les nombres employés à ce que disent les publications, avec les raisons.
+a-name-or-address-under-which-phones-find-this-computer-once-for-each-first-the-best-without-it-they-are-found =
+    Un nom ou une adresse sous lequel les téléphones trouvent cet ordinateur ; une fois pour chacun, le meilleur d’abord. Sans cela, ils sont trouvés.
+it-says-what-it-will-write-and-asks-first-the-old-settings-are-kept-beside-at-the-end-it-draws-a-code-that-opens-the-page-on-a-phone =
+    Elle dit ce qu’elle écrira et demande d’abord ; les anciens réglages sont gardés à côté. À la fin, elle dessine un code qui ouvre la page sur un téléphone.
+let-phones-reach-the-page-plain-encrypted-by-the-farm-s-own-ca-or-behind-another-web-server =
+    Rendre la page accessible aux téléphones : en clair, chiffrée par l’autorité (CA) propre à la ferme, ou derrière un autre serveur web.
+plain-in-the-own-network-not-encrypted-https-besides-encrypted-by-the-farm-s-own-ca-so-that-phones-can-install-the-page-proxy-behind-another-web-server-or-a-tunnel-without-it-you-are-asked =
+    plain : dans le réseau de la ferme, non chiffré. https : en plus, chiffré par l’autorité (CA) propre à la ferme, pour que les téléphones puissent installer la page. proxy : derrière un autre serveur web ou un tunnel. Sans cela, la question est posée.
+port-of-the-encrypted-page =
+    Port de la page chiffrée.
+port-of-the-plain-page =
+    Port de la page en clair.
+the-page-for-the-phone-how-phones-reach-it =
+    La page pour le téléphone : comment les téléphones l’atteignent.
+with-proxy-address-under-which-phones-reach-the-web-server-in-front =
+    Avec proxy : adresse à laquelle les téléphones atteignent le serveur web placé devant.

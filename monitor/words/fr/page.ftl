@@ -200,6 +200,10 @@ me-end_do = Terminer toutes les sessions de cette personne
 me-end_whose = Dire de qui les sessions doivent se terminer.
 me-ended = Toutes les sessions de { $who } sont terminées.
 me-log_out = Se déconnecter
+me-phone = Cette page sur un téléphone : code QR et étapes
+me-invite = Le téléphone d’un aide
+me-invite_explained = Un lien qui connecte un téléphone comme aide, une fois, sans mot de passe.
+me-invite_do = Faire un lien
 
 ## link
 
@@ -247,3 +251,45 @@ problem-store = La base de données n’est pas utilisable pour l’instant. Le 
 problem-not_here = Cette page n’existe pas.
 problem-not_so = Cette page ne peut pas être demandée ainsi.
 problem-back = Au début
+
+## reach
+
+reach-heading = Cette page sur un téléphone
+reach-own = À l’adresse chiffrée, la page peut être installée, et les pages déjà vues s’ouvrent sans connexion. Pour cela, le téléphone doit connaître une fois pour toutes le certificat propre à la ferme (CA). À faire dans le Wi-Fi de la ferme.
+reach-get_ca = 1. Le certificat de la ferme
+reach-ca_file = Télécharger le certificat
+reach-fingerprint = Son empreinte SHA-256, telle que `rearing-monitor page setup` la montre aussi :
+reach-ca_caution = Avec lui, le téléphone croit tout ce dont l’ordinateur de cette ferme se porte garant. Ne l’installer que depuis sa propre ferme, et le retirer d’un téléphone qui quitte la ferme.
+reach-android = Sur Android
+reach-android_1 = Toucher « Télécharger le certificat » ci-dessus. Si le téléphone propose aussitôt de l’installer, continuer à l’étape 3.
+reach-android_2 = Ouvrir Paramètres, chercher « certificat CA » et le choisir (souvent sous Sécurité, Chiffrement et identifiants, Installer un certificat).
+reach-android_3 = Toucher « Installer quand même » et choisir le fichier farm-ca.crt parmi les téléchargements. Un téléphone sans verrouillage d’écran en demande un.
+reach-iphone = Sur iPhone et iPad
+reach-iphone_1 = Dans Safari, toucher « Télécharger le certificat » ci-dessus et autoriser le téléchargement d’un profil.
+reach-iphone_2 = Ouvrir Réglages, toucher « Profil téléchargé » (ou Général, VPN et gestion de l’appareil), puis Installer.
+reach-iphone_3 = Ouvrir Réglages, Général, Informations, Réglages des certificats, et activer le certificat de la ferme.
+reach-untried = Ces étapes suivent ce que décrivent les fabricants ; personne ne les a encore essayées sur un téléphone avec ce programme. Les noms dans les réglages diffèrent d’un téléphone à l’autre.
+reach-then = 2. Ouvrir la page chiffrée
+reach-install = L’installer
+reach-install_android = Android, dans Chrome : menu (trois points), puis « Ajouter à l’écran d’accueil » ou « Installer l’application ».
+reach-install_iphone = iPhone et iPad, dans Safari : Partager, puis « Sur l’écran d’accueil ».
+reach-plain = Cette adresse n’est pas chiffrée : la page marche et garde ce qui est écrit tant qu’elle est ouverte, mais les navigateurs ne la laissent ni installer ni ouvrir sans connexion. Le propriétaire change cela par `rearing-monitor page setup` sur l’ordinateur de la ferme.
+reach-another = Un autre téléphone
+reach-scan_start = Pour un téléphone qui n’a pas encore le certificat, ceci ouvre ces étapes. Y diriger son appareil photo :
+reach-scan_page = Ceci ouvre la page. Y diriger l’appareil photo du téléphone :
+reach-qr_start = Code QR de ces étapes
+reach-qr_page = Code QR de la page
+reach-no_connection = Pas de connexion
+reach-not_kept = Cette page n’a pas encore été ouverte sur ce téléphone, elle ne peut donc pas être montrée maintenant. Elle se charge dès que la connexion revient.
+
+## join
+
+join-qr_title = Code QR du lien pour un aide
+join-scan = Le téléphone d’un aide ouvre ceci, et l’aide est connecté. Le lien marche une fois, jusqu’à { $until }.
+join-secret = Qui l’ouvre le premier devient l’aide. Ne le montrer à personne d’autre.
+join-paste = Ou envoyer le lien :
+join-heading = Bienvenue
+join-explained = Par ce lien, on est connecté comme aide sur ce téléphone. Il marche une fois.
+join-do = Commencer
+join-name_needed = Dire son nom, pour que les autres voient qui a écrit quoi.
+join-not_valid = Ce lien est fini : il a servi, il est trop vieux, ou il n’est pas entier. En demander un nouveau au propriétaire.

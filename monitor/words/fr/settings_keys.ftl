@@ -195,3 +195,7 @@ hours-in-which-only-high-messages-go-out-local-time-may-span-midnight =
     Heures où seuls les messages `high` partent, heure locale ; peuvent enjamber minuit.
 addresses-of-a-web-server-in-front-of-the-page-whose-visitors-it-names-is-believed-only-from-these =
     adresses d’un serveur web placé devant la page ; les visiteurs qu’il nomme ne sont crus que venant d’elles
+port-on-which-it-listens-besides-encrypted-with-a-certificate-of-the-farm-s-own-ca-page-setup =
+    port sur lequel elle écoute en plus, chiffré, avec un certificat de l’autorité (CA) propre à la ferme (`page setup`)
+names-and-addresses-under-which-phones-find-this-computer-for-its-certificate-none-found =
+    noms et adresses sous lesquels les téléphones trouvent cet ordinateur, pour son certificat ; aucun : ils sont trouvés

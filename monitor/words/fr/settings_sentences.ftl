@@ -286,3 +286,7 @@ s-16-digits-and-small-letters-a-to-f = 16 chiffres et petites lettres de a à f
 copy-it-from-what-the-board-reports-rearing-monitor-nodes = le copier de ce que dit la carte : rearing-monitor nodes
 a-name-of-at-most-16-letters-digits-dots-dashes-underscores =
     un nom d’au plus 16 lettres, chiffres, points, tirets, tirets bas
+another-port-than-the-plain-one-of-the-page =
+    un autre port que le port en clair de la page
+change-one-of-the-two =
+    changer l’un des deux

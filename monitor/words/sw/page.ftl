@@ -239,6 +239,10 @@ me-end_do = Maliza vipindi vyote vya mtu huyu
 me-end_whose = Sema vipindi vya nani viishe.
 me-ended = Vipindi vyote vya { $who } vimeisha.
 me-log_out = Toka
+me-phone = Ukurasa huu kwenye simu: msimbo wa QR na hatua
+me-invite = Simu ya msaidizi
+me-invite_explained = Kiungo kinachoingiza simu moja kama msaidizi, mara moja, bila nenosiri.
+me-invite_do = Tengeneza kiungo
 
 ## link
 
@@ -286,3 +290,45 @@ problem-store = Hifadhidata haiwezi kutumika kwa sasa. Programu inaendelea kwa k
 problem-not_here = Hakuna ukurasa kama huo.
 problem-not_so = Ukurasa huu hauwezi kuombwa kwa njia hiyo.
 problem-back = Rudi mwanzo
+
+## reach
+
+reach-heading = Ukurasa huu kwenye simu
+reach-own = Kwa anwani iliyosimbwa, ukurasa unaweza kusakinishwa, na kurasa ulizoziona hufunguka bila mtandao. Kwa hilo simu lazima ijue cheti cha shamba (CA), mara moja tu. Fanya hivi ukiwa kwenye Wi-Fi ya shamba.
+reach-get_ca = 1. Cheti cha shamba
+reach-ca_file = Pakua cheti
+reach-fingerprint = Alama yake ya SHA-256, kama `rearing-monitor page setup` inavyoonyesha pia:
+reach-ca_caution = Kwa cheti hiki simu huamini chochote ambacho kompyuta ya shamba inadhamini. Kisakinishe kutoka shamba lako tu, na kiondoe kwenye simu inayoondoka shambani.
+reach-android = Kwenye Android
+reach-android_1 = Gusa “Pakua cheti” hapo juu. Simu ikitaka kukisakinisha mara moja, endelea na hatua ya 3.
+reach-android_2 = Fungua Mipangilio, tafuta “CA certificate”, na uichague (mara nyingi chini ya Usalama, Usimbaji na stakabadhi, Sakinisha cheti).
+reach-android_3 = Gusa “Sakinisha tu”, kisha chagua faili farm-ca.crt kati ya vilivyopakuliwa. Simu isiyo na kufuli la skrini itaomba liwekwe.
+reach-iphone = Kwenye iPhone na iPad
+reach-iphone_1 = Katika Safari, gusa “Pakua cheti” hapo juu na uruhusu kupakua wasifu.
+reach-iphone_2 = Fungua Settings, gusa “Profile Downloaded” (au General, VPN & Device Management), kisha Install.
+reach-iphone_3 = Fungua Settings, General, About, Certificate Trust Settings, na uwashe cheti cha shamba.
+reach-untried = Hatua hizi zinafuata maelezo ya watengenezaji; bado hakuna aliyezijaribu kwenye simu na programu hii. Majina kwenye mipangilio hutofautiana kati ya simu.
+reach-then = 2. Fungua ukurasa uliosimbwa
+reach-install = Usakinishe
+reach-install_android = Android, katika Chrome: menyu (nukta tatu), kisha “Add to Home screen” au “Install app”.
+reach-install_iphone = iPhone na iPad, katika Safari: Share, kisha “Add to Home Screen”.
+reach-plain = Anwani hii haijasimbwa: ukurasa unafanya kazi na hutunza unachoandika ukiwa umefunguliwa, lakini vivinjari haviruhusu usakinishwe wala kufunguliwa bila mtandao. Mmiliki hubadilisha hilo kwa `rearing-monitor page setup` kwenye kompyuta ya shamba.
+reach-another = Simu nyingine
+reach-scan_start = Kwa simu ambayo haina cheti bado, hii hufungua hatua hizi. Elekeza kamera yake hapa:
+reach-scan_page = Hii hufungua ukurasa. Elekeza kamera ya simu hapa:
+reach-qr_start = Msimbo wa QR wa hatua hizi
+reach-qr_page = Msimbo wa QR wa ukurasa
+reach-no_connection = Hakuna mtandao
+reach-not_kept = Ukurasa huu haujawahi kufunguliwa kwenye simu hii, kwa hiyo hauwezi kuonyeshwa sasa. Utapakiwa mara mtandao utakaporudi.
+
+## join
+
+join-qr_title = Msimbo wa QR wa kiungo cha msaidizi
+join-scan = Simu ya msaidizi mmoja hufungua hii na huingia. Kiungo hufanya kazi mara moja, hadi { $until }.
+join-secret = Anayekifungua kwanza ndiye msaidizi wako. Usimwonyeshe mtu mwingine.
+join-paste = Au tuma kiungo:
+join-heading = Karibu
+join-explained = Kwa kiungo hiki unaingia kwenye simu hii kama msaidizi. Kinafanya kazi mara moja.
+join-do = Anza
+join-name_needed = Sema jina lako, ili wengine waone nani aliandika nini.
+join-not_valid = Kiungo hiki kimeisha: kimetumika, ni cha zamani mno, au hakijakamilika. Mwombe mmiliki kipya.

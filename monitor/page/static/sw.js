@@ -1,0 +1,128 @@
+// Only over HTTPS or localhost: pages last seen open without a connection, marked with when they were seen.
+// A page that came from here is never taken for a live one: offline.js reads the mark and greys what it shows.
+"use strict";
+
+const PAGES = "pages-1", FILES = "files-1", NOTHING = "/not-kept", WHO = "/kept-for";
+const PATIENCE_MS = 4000, MOST_PAGES = 60;
+const NEVER = /^\/(login|logout|phone|join|a|live|session|static|farm-ca\.crt|sw\.js|me)(\/|$)/;
+let era = 0;
+
+const forget = async () => { era += 1; await caches.delete(PAGES); };
+const keepable = (url) => url.origin === location.origin && !NEVER.test(url.pathname) && !url.searchParams.has("command");
+const key = (url) => { const plain = new URL(url); plain.hash = ""; return plain.href; };
+
+// Of one session only: whose pages lie here is kept beside them.
+const belongs = async (pages, who) => {
+  const known = await pages.match(WHO);
+  return !known || (await known.text()) === who;
+};
+const plain = (text) => text.replace(/&(#39|#34|quot|lt|gt|amp);/g, (_, name) => ({ "#39": "'", "#34": '"', quot: '"', lt: "<", gt: ">", amp: "&" })[name]);
+const RULES = "content-security-policy";
+const keep = async (url, answer, began) => {
+  const text = await answer.text(), who = plain((text.match(/ data-who="([^"]*)"/) || [])[1] || "");
+  if (!who || began !== era) return;
+  let pages = await caches.open(PAGES);
+  if (!(await belongs(pages, who))) { await forget(); pages = await caches.open(PAGES); } else if (began !== era) return;
+  await pages.put(WHO, new Response(who));
+  await pages.put(key(url), new Response(text, { headers: { "content-type": "text/html; charset=utf-8", "x-kept": String(Date.now()), [RULES]: answer.headers.get(RULES) } }));
+  const all = await pages.keys();
+  for (const old of all.slice(0, Math.max(0, all.length - MOST_PAGES))) {
+    const path = new URL(old.url).pathname;
+    if (path !== "/" && path !== WHO) await pages.delete(old);
+  }
+};
+
+// What an answer of the server means for what is kept, before it is passed on.
+const seen = async (url, answer, began) => {
+  if (answer.type === "opaqueredirect") return;
+  const landed = new URL(answer.url || url);
+  if (landed.pathname === "/login") await forget();
+  else if (answer.ok && keepable(landed) && (answer.headers.get("content-type") || "").startsWith("text/html")) await keep(landed, answer, began);
+};
+
+const kept = async (url) => {
+  const pages = await caches.open(PAGES), files = await caches.open(FILES);
+  const found = await pages.match(key(url));
+  const page = found || (await files.match(NOTHING));
+  if (!page) return Response.error();
+  const text = (await page.text()).replace(/<html /, `<html data-kept="${page.headers.get("x-kept") || Date.now()}" `);
+  return new Response(text, { headers: { "content-type": "text/html; charset=utf-8", "cache-control": "no-store", [RULES]: page.headers.get(RULES) } });
+};
+
+// A navigation cannot be given up; it is only no longer waited for.
+const within = (request, length) => new Promise((resolve, reject) => {
+  setTimeout(reject, length);
+  fetch(request).then(resolve, reject);
+});
+
+const opened = async (event, url) => {
+  const began = era;
+  const has = keepable(url) && (await (await caches.open(PAGES)).match(key(url)));
+  try {
+    const answer = await (has ? within(event.request, PATIENCE_MS) : fetch(event.request));
+    // A web server in front that does not reach the page.
+    if (has && answer.status >= 502) return kept(url);
+    event.waitUntil(seen(url, answer.clone(), began).catch(() => {}));
+    return answer;
+  } catch { return kept(url); }
+};
+
+const file = async (request) => {
+  const files = await caches.open(FILES), known = await files.match(request);
+  if (known) return known;
+  const answer = await fetch(request);
+  if (answer.ok) {
+    // One version of each file: its address has it behind the question mark.
+    const path = new URL(request.url).pathname;
+    for (const old of await files.keys()) if (new URL(old.url).pathname === path) await files.delete(old);
+    await files.put(request, answer.clone());
+  }
+  return answer;
+};
+
+const session = async (request) => {
+  const answer = await fetch(request);
+  try {
+    const { who } = await answer.clone().json(), pages = await caches.open(PAGES), known = await pages.match(WHO);
+    if (known && (await known.text()) !== who) await forget();
+  } catch { /* not our answer */ }
+  return answer;
+};
+
+addEventListener("install", (event) => {
+  const first = caches.open(FILES).then(async (files) => {
+    const page = await fetch(NOTHING, { credentials: "omit", cache: "no-store" }), text = await page.clone().text();
+    await files.put(NOTHING, page);
+    const addresses = [...text.matchAll(/(?:href|src)="(\/static\/[^"]+)"/g)].map((match) => match[1].replaceAll("&amp;", "&"));
+    await Promise.all(addresses.map((address) => file(new Request(address))));
+  });
+  event.waitUntil(first.then(() => skipWaiting()));
+});
+addEventListener("activate", (event) => {
+  const old = caches.keys().then((names) => Promise.all(names.filter((name) => ![PAGES, FILES].includes(name)).map((name) => caches.delete(name))));
+  event.waitUntil(old.then(() => clients.claim()));
+});
+addEventListener("fetch", (event) => {
+  const { request } = event, url = new URL(request.url);
+  if (url.origin !== location.origin) return;
+  if (request.method === "POST") {
+    if (url.pathname === "/logout" || url.pathname === "/login") event.waitUntil(forget());
+    return;
+  }
+  if (request.method !== "GET") return;
+  if (url.pathname.startsWith("/static/")) event.respondWith(file(request));
+  else if (url.pathname === "/session") event.respondWith(session(request));
+  else if (request.mode === "navigate") event.respondWith(opened(event, url));
+});
+
+// Pages that are likely to be wanted in the yard, fetched ahead while there is a connection, one by one.
+const ahead = async (addresses) => {
+  for (const address of addresses.slice(0, MOST_PAGES - 20)) {
+    const url = new URL(address, location.origin), began = era;
+    if (!keepable(url)) continue;
+    try { await seen(url, await fetch(url, { credentials: "same-origin", cache: "no-store" }), began); } catch { return; }
+  }
+};
+addEventListener("message", (event) => {
+  if (event.data && event.data.ahead) event.waitUntil(ahead(event.data.ahead));
+});
