@@ -92,6 +92,7 @@ class Computed(StrEnum):
     SUBSTRATE_EXCESS = "substrate_excess"
     SILENT_MINUTES = "silent_minutes"
     SILENT_NODE_SHARE = "silent_node_share"
+    UNHEARD_NODES = "unheard_nodes"
     DEAD_SENSOR_MINUTES = "dead_sensor_minutes"
     STORE_FAULT = "store_fault"
     BROKER_WAY_FAULT = "broker_way_fault"
@@ -136,6 +137,7 @@ QUANTITIES: Mapping[str, QuantityFacts] = {
     Computed.SILENT_MINUTES: QuantityFacts("min", "min", 0.1, 0),
     Computed.DEAD_SENSOR_MINUTES: QuantityFacts("min", "min", 0.1, 0),
     Computed.SILENT_NODE_SHARE: QuantityFacts("/", "", 0.01, 0),
+    Computed.UNHEARD_NODES: QuantityFacts("/", "", 1.0, 0),
     **dict.fromkeys((Computed.STORE_FAULT, Computed.BROKER_WAY_FAULT), QuantityFacts("/", "", 1.0)),
     **dict.fromkeys((Computed.ARCHIVE_LAG_HOURS, Computed.COPY_AGE_HOURS), QuantityFacts("h", "h", 0.1, 0)),
     Computed.UNSENT_MESSAGE_MINUTES: QuantityFacts("min", "min", 0.1, 0),

@@ -20,7 +20,7 @@ MORE_THAN = 0.5
 
 @dataclass(frozen=True, slots=True)
 class Listening:
-    """One node in service: when it was last heard, how often it reports, and what counts as silence."""
+    """One node in service that was ever heard: when last, how often it reports, what counts as silence."""
 
     node: str
     last_heard_ms: int
@@ -50,7 +50,8 @@ class Silence:
 def silence(nodes: Iterable[Listening], now_ms: int, before: Silence | None = None) -> Silence:
     """The silent nodes, and whether a common cause took them (`share` above 0.5).
 
-    `nodes` are those in service that were heard before; `before` is the result of the last check.
+    `nodes` are those in service that were ever heard: one that was never hung up shares no cause with
+    others. `before` is the result of the last check.
     A node that was last heard at t and reports every i fell silent between t and t + i. A common
     cause is a span of three minutes that meets this time of more than half of all nodes, at least three, of
     those that have missed a report by now. It covers the silent ones among these, and those of them left
@@ -102,7 +103,7 @@ def system_rules(
     archive = () if archive_lag_hours is None else (_archive(archive_lag_hours),)
     of_nodes = [rule for node in nodes for rule in _of_node(node)]
     copies = (_copies(),) if copies_wanted else ()
-    return (_common_cause(), _store(), _broker_way(), _unsent(), *copies, *archive, *of_nodes)
+    return (_common_cause(), _unheard(), _store(), _broker_way(), _unsent(), *copies, *archive, *of_nodes)
 
 
 def _rule(
@@ -128,6 +129,16 @@ def _common_cause() -> AlarmRule:
         MAINS,
     )
     return _rule(SITE, Computed.SILENT_NODE_SHARE, Priority.HIGH, (0.5, 0.2, 0.0, 120.0), texts)
+
+
+def _unheard() -> AlarmRule:
+    texts = (
+        "Nothing guards what these boards are to measure. They have never been heard.",
+        "Hang them up and give them power, or take out of the settings what is not wanted. The page Boards "
+        "shows each. Until then look at their places by hand.",
+        MAINS,
+    )
+    return _rule(SITE, Computed.UNHEARD_NODES, Priority.MEDIUM, (0.5, 0.0, 180.0, 0.0), texts)
 
 
 def _store() -> AlarmRule:

@@ -252,6 +252,7 @@ class BatchProcessor:
         """Plan messages, write everything in one transaction, acknowledge, and tell who listens."""
         self.alarm_views.covered = self.self_watch.silence.covered
         self.alarm_views.dead = self.self_watch.dead
+        self.alarm_views.unheard = self.self_watch.unheard
         pending.outbox += self.announcer.announce(pending.changes.transitions, pending.now_ms)
         pending.done = self.desk.unwritten()
         if self.committer.commit(pending.batch(), incoming) is not None:

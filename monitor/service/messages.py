@@ -41,6 +41,7 @@ class AlarmViewBuilder:
         self._acknowledged: dict[str, Transition] = {}
         self.covered: frozenset[str] = frozenset()
         self.dead: Mapping[str, tuple[SensorKey, ...]] = {}
+        self.unheard: tuple[str, ...] = ()
 
     def remember(self, transitions: Iterable[Transition]) -> None:
         for row in transitions:
@@ -71,6 +72,7 @@ class AlarmViewBuilder:
             acknowledged_by=acknowledged.actor if acknowledged else "",
             common_cause=rule.place in self.covered,
             dead_sensors=self.dead.get(rule.place, ()) if is_dead_sensor else (),
+            boards=self.unheard if rule.quantity == Computed.UNHEARD_NODES else (),
             advice=partial(self._advice, rule),
             fresh_s=self._site.plan.longest_gap_s(rule.place),
         )

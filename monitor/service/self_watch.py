@@ -27,6 +27,7 @@ from monitor.settings.schema import Node
 
 ANY_GAP_S = float(MS_PER_DAY)
 COVERED = "one alarm about power or network stands for it"
+NOT_HEARD_YET = "it was never heard; one alarm names all such boards"
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,18 +43,24 @@ class SelfFacts:
 
 @dataclass(slots=True)
 class LastSeen:
-    """When each node and each of its sensors was last heard, by the clock of the service."""
+    """When each node and each of its sensors was last heard, by the clock of the service.
+
+    `ever` are the nodes that were heard at any time, before the service started too.
+    """
 
     since_ms: int
+    ever: set[str] = field(default_factory=set)
     nodes: dict[str, int] = field(default_factory=dict)
     promised_s: dict[str, float] = field(default_factory=dict)
     sensors: dict[str, dict[SensorKey, int]] = field(default_factory=dict)
 
     def restore(self, facts: Iterable[NodeFacts]) -> None:
         """Take over what nodes promised before a restart; their silence counts anew from the start."""
-        self.promised_s.update(
-            (node.node, node.silence_limit_s) for node in facts if node.silence_limit_s is not None
-        )
+        for node in facts:
+            if node.silence_limit_s is not None:
+                self.promised_s[node.node] = node.silence_limit_s
+            if node.messages > 0:
+                self.ever.add(node.node)
 
     def begin(self, now_ms: int) -> None:
         self.since_ms = now_ms
@@ -80,6 +87,7 @@ class LastSeen:
         """A message came from a node; a sensor that only sends failed readings counts as missing."""
         message = flagged.message
         self.nodes[message.node] = message.received_ms
+        self.ever.add(message.node)
         if message.silence_limit_s is not None:
             self.promised_s[message.node] = message.silence_limit_s
         sensors = self.sensors.setdefault(message.node, {})
@@ -114,6 +122,8 @@ class SelfWatch:
     def __init__(self, site: SiteState, last_seen: LastSeen) -> None:
         self._site, self.last_seen = site, last_seen
         self.silence = Silence()
+        self.unheard: tuple[str, ...] = ()
+        """The boards that were never heard and are waited for no longer."""
         self.dead: dict[str, tuple[SensorKey, ...]] = {}
 
     def clock_was_set(self, by_ms: int) -> None:
@@ -133,6 +143,7 @@ class SelfWatch:
             Computed.COPY_AGE_HOURS: (facts.copy_age_hours, Priority.MEDIUM),
             Computed.UNSENT_MESSAGE_MINUTES: (facts.unsent_minutes, Priority.MEDIUM),
             Computed.SILENT_NODE_SHARE: (self.silence.share, Priority.HIGH),
+            Computed.UNHEARD_NODES: (float(len(self.unheard)), Priority.MEDIUM),
         }
         for quantity, (value, priority) in values.items():
             self._step(alarm_id(SITE, quantity, Side.HIGH, priority), value, now_ms, changes)
@@ -144,16 +155,28 @@ class SelfWatch:
         listening = [
             Listening(node.id, self.last_seen.last_ms(node), node.message_s, self.last_seen.limit_s(node))
             for node in nodes
+            if node.id in self.last_seen.ever
         ]
         self.silence = silence(listening, now_ms, self.silence)
+        self.unheard = tuple(node.id for node in nodes if self._is_missed(node, now_ms))
         for node in nodes:
             self._node(node, now_ms, changes)
+
+    def _is_missed(self, node: Node, now_ms: int) -> bool:
+        """Whether a board was never heard, and its time to begin is over; once that was told, at once."""
+        if node.id in self.last_seen.ever:
+            return False
+        waited_ms = now_ms - self.last_seen.last_ms(node)
+        told = self._site.state(alarm_id(SITE, Computed.UNHEARD_NODES, Side.HIGH, Priority.MEDIUM)).active
+        return told or waited_ms > self.last_seen.limit_s(node) * MS_PER_SECOND
 
     def _node(self, node: Node, now_ms: int, changes: AlarmChanges) -> None:
         name = alarm_id(node.id, Computed.SILENT_MINUTES, Side.HIGH, Priority.MEDIUM)
         silent_ms = now_ms - self.last_seen.last_ms(node)
         self._step(name, silent_ms / MS_PER_MINUTE, now_ms, changes)
-        self._site.suppress(name, self._stays_covered(node, name), now_ms, COVERED, changes)
+        unheard = node.id in self.unheard
+        held = unheard or self._stays_covered(node, name)
+        self._site.suppress(name, held, now_ms, NOT_HEARD_YET if unheard else COVERED, changes)
         dead = self.last_seen.dead_sensors(node, now_ms)
         self.dead[node.id] = tuple(sorted(dead))
         longest_ms = now_ms - min(dead.values(), default=now_ms)

@@ -56,6 +56,7 @@ _OWN_SENTENCES = frozenset(
         Computed.SILENT_MINUTES,
         Computed.DEAD_SENSOR_MINUTES,
         Computed.SILENT_NODE_SHARE,
+        Computed.UNHEARD_NODES,
         Computed.STORE_FAULT,
         Computed.BROKER_WAY_FAULT,
         Computed.ARCHIVE_LAG_HOURS,

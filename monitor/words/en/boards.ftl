@@ -5,6 +5,7 @@
 
 board-fine = sends
 board-unknown = silent
+board-unheard = not heard yet
 board-out_of_service = out of service
 board-new = new
 
@@ -12,7 +13,7 @@ board-new = new
 
 nodes-head = { $node }:
 nodes-heard = heard { $at }
-nodes-never = never heard
+nodes-never = not heard yet
 nodes-battery = battery { $value }
 nodes-battery_low = Its battery is below { $limit }: charge or change it.
 nodes-messages =
@@ -64,7 +65,7 @@ nodes-no_file = This page was started without a settings file; add the lines by 
 nodes-calibrated_today = calibrated today
 nodes-guards_nothing = It is in no place, so it guards nothing.
 nodes-silent_for = Silent for { $length }.
-nodes-never_heard = Never heard.
+nodes-never_heard = Not heard yet.
 nodes-not_in_settings = It sends readings but is not in the settings: rearing-monitor nodes shows what to add.
 nodes-doubtful = { $sensor } doubtful for { $length } (stuck, jumping or wetted).
 nodes-none_named = The settings name no board yet.

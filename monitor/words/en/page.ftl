@@ -110,6 +110,7 @@ quantity-hours_to_dry = Time until too dry
 quantity-silent_minutes = Silence
 quantity-dead_sensor_minutes = Time without a good reading
 quantity-silent_node_share = Share of silent boards
+quantity-unheard_nodes = Boards not heard yet
 quantity-store_fault = Fault of the database
 quantity-broker_way_fault = Way through the broker
 quantity-archive_lag_hours = Lag of the archive

@@ -61,6 +61,7 @@ unguarded-shelved = Not guarded for { $quantity } ({ $value }, limit { $limit })
 unguarded-out_of_service = Not guarded for { $quantity } ({ $value }, limit { $limit }): taken out of service. To undo: { $command }
 unguarded-removed = Not guarded for { $quantity } ({ $value }, limit { $limit }): the settings remove this alarm.
 unguarded-board = Not measured by board { $board } until { $until }: put aside, said { $who }. To undo: { $command }
+unguarded-unheard = Not measured by board { $board }: not heard yet. Hang it up and give it power, or take it out of the settings.
 unguarded-asks = The logbook names no animals in it any more; it stays guarded. Is it empty?
 unguarded-answers = If it is: { $empty }. If animals are still in it: { $in_use }
 

@@ -5,6 +5,7 @@
 
 board-fine = envoie
 board-unknown = muette
+board-unheard = pas encore reçue
 board-out_of_service = hors service
 board-new = nouvelle
 
@@ -12,7 +13,7 @@ board-new = nouvelle
 
 nodes-head = { $node } :
 nodes-heard = reçue { $at }
-nodes-never = jamais reçue
+nodes-never = pas encore reçue
 nodes-battery = pile { $value }
 nodes-battery_low = Sa pile est sous { $limit } : la charger ou la changer.
 nodes-messages =
@@ -64,7 +65,7 @@ nodes-no_file = Cette page a été démarrée sans fichier de réglages ; ajoute
 nodes-calibrated_today = étalonnée aujourd’hui
 nodes-guards_nothing = Elle n’est dans aucun lieu, donc elle ne surveille rien.
 nodes-silent_for = Muette depuis { $length }.
-nodes-never_heard = Jamais reçue.
+nodes-never_heard = Pas encore reçue.
 nodes-not_in_settings = Elle envoie des mesures mais n’est pas dans les réglages : rearing-monitor nodes montre ce qu’il faut ajouter.
 nodes-doubtful = { $sensor } : mesures douteuses pendant { $length } (bloqué, instable ou mouillé).
 nodes-none_named = Les réglages ne nomment encore aucune carte.

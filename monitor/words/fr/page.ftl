@@ -110,6 +110,7 @@ quantity-hours_to_dry = Temps avant dessèchement
 quantity-silent_minutes = Silence
 quantity-dead_sensor_minutes = Temps sans bonne mesure
 quantity-silent_node_share = Part de cartes muettes
+quantity-unheard_nodes = Cartes pas encore reçues
 quantity-store_fault = Panne de la base de données
 quantity-broker_way_fault = Passage par le courtier
 quantity-archive_lag_hours = Retard de l’archive

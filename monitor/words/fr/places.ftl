@@ -61,6 +61,7 @@ unguarded-shelved = Pas surveillé pour { $quantity } ({ $value }, limite { $lim
 unguarded-out_of_service = Pas surveillé pour { $quantity } ({ $value }, limite { $limit }) : mis hors service. Pour annuler : { $command }
 unguarded-removed = Pas surveillé pour { $quantity } ({ $value }, limite { $limit }) : les réglages enlèvent cette alarme.
 unguarded-board = Pas mesuré par la carte { $board } jusqu’à { $until } : mise de côté, dit { $who }. Pour annuler : { $command }
+unguarded-unheard = Pas mesuré par la carte { $board } : pas encore reçue. L’accrocher et lui donner du courant, ou l’ôter des réglages.
 unguarded-asks = Le journal n’y nomme plus d’animaux ; la surveillance continue. Est-il vide ?
 unguarded-answers = Si oui : { $empty }. S’il y a encore des animaux : { $in_use }
 

@@ -202,6 +202,12 @@ the-high-limit-itself-is-passed-and-its-own-alarm-stands =
     la limite haute elle-même est passée, et sa propre alarme est là
 one-alarm-about-power-or-network-stands-for-it =
     une seule alarme, sur le courant ou le réseau, en tient lieu
+nothing-guards-what-these-boards-are-to-measure-they-have-never-been-heard =
+    Rien ne surveille ce que ces cartes doivent mesurer. Elles n’ont jamais été reçues.
+hang-them-up-and-give-them-power-or-take-out-of-the-settings-what-is-not-wanted-the-page-boards-shows-each-until-then-look-at-their-places-by-hand =
+    Les accrocher et leur donner du courant, ou ôter du fichier de réglages celles dont on ne veut pas. La page Cartes montre chacune. D’ici là, vérifier leurs lieux à la main.
+it-was-never-heard-one-alarm-names-all-such-boards =
+    elle n’a jamais été reçue ; une seule alarme nomme toutes ces cartes
 the-logbook-says-that-the-bin-is-finishing-and-meant-to-dry =
     d’après le journal, le bac est en fin de cycle et doit sécher
 the-bin-is-in-use =

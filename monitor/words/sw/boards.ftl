@@ -5,6 +5,7 @@
 
 board-fine = kinatuma
 board-unknown = kimya
+board-unheard = hakijasikika bado
 board-out_of_service = kimezimwa
 board-new = kipya
 
@@ -12,7 +13,7 @@ board-new = kipya
 
 nodes-head = { $node }:
 nodes-heard = kilisikika { $at }
-nodes-never = hakijawahi kusikika
+nodes-never = hakijasikika bado
 nodes-battery = betri { $value }
 nodes-battery_low = Betri yake iko chini ya { $limit }: ichaji au ibadilishe.
 nodes-messages =
@@ -64,7 +65,7 @@ nodes-no_file = Ukurasa huu uliwashwa bila faili ya mipangilio; ongeza mistari k
 nodes-calibrated_today = kimesawazishwa leo
 nodes-guards_nothing = Hakina sehemu, kwa hiyo hakilindi chochote.
 nodes-silent_for = Kimya kwa { $length }.
-nodes-never_heard = Hakijawahi kusikika.
+nodes-never_heard = Hakijasikika bado.
 nodes-not_in_settings = Kinatuma vipimo lakini hakipo kwenye mipangilio: rearing-monitor nodes inaonyesha cha kuongeza.
 nodes-doubtful = { $sensor } cha mashaka kwa { $length } (kimekwama, kinaruka au kimelowa).
 nodes-none_named = Mipangilio haitaji kifaa chochote bado.

@@ -149,6 +149,7 @@ quantity-hours_to_dry = Muda kabla ya kuwa kavu mno
 quantity-silent_minutes = Ukimya
 quantity-dead_sensor_minutes = Muda bila kipimo kizuri
 quantity-silent_node_share = Kiasi cha vifaa vilivyo kimya
+quantity-unheard_nodes = Vifaa ambavyo havijasikika bado
 quantity-store_fault = Hitilafu ya hifadhidata
 quantity-broker_way_fault = Njia kupitia broker
 quantity-archive_lag_hours = Ucheleweshaji wa hifadhi ya nje

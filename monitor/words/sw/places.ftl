@@ -57,6 +57,7 @@ unguarded-shelved = Hailindwi kwa { $quantity } ({ $value }, kikomo { $limit }):
 unguarded-out_of_service = Hailindwi kwa { $quantity } ({ $value }, kikomo { $limit }): onyo limezimwa. Kurudisha: { $command }
 unguarded-removed = Hailindwi kwa { $quantity } ({ $value }, kikomo { $limit }): mipangilio inaondoa onyo hili.
 unguarded-board = Haipimwi na kifaa { $board } hadi { $until }: kimewekwa kando, alisema { $who }. Kurudisha: { $command }
+unguarded-unheard = Hakipimwi na kifaa { $board }: hakijasikika bado. Kitundike na ukipe umeme, au kiondoe kwenye mipangilio.
 unguarded-asks = Daftari halitaji wadudu ndani yake tena; inabaki inalindwa. Je, ni tupu?
 unguarded-answers = Kama ni tupu: { $empty }. Kama bado kuna wadudu: { $in_use }
 

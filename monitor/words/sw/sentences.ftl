@@ -202,6 +202,12 @@ the-high-limit-itself-is-passed-and-its-own-alarm-stands =
     kikomo cha juu chenyewe kimepitwa, na onyo lake lenyewe lipo
 one-alarm-about-power-or-network-stands-for-it =
     onyo moja kuhusu umeme au mtandao lipo badala yake
+nothing-guards-what-these-boards-are-to-measure-they-have-never-been-heard =
+    Hakuna kinacholinda kile ambacho vifaa hivi vinapaswa kupima. Havijawahi kusikika.
+hang-them-up-and-give-them-power-or-take-out-of-the-settings-what-is-not-wanted-the-page-boards-shows-each-until-then-look-at-their-places-by-hand =
+    Vitundike na uvipe umeme, au ondoa kwenye mipangilio visivyohitajika. Ukurasa wa Vifaa unaonyesha kila kimoja. Hadi hapo angalia sehemu zao mwenyewe.
+it-was-never-heard-one-alarm-names-all-such-boards =
+    hakijawahi kusikika; onyo moja linataja vifaa vyote vya namna hiyo
 the-logbook-says-that-the-bin-is-finishing-and-meant-to-dry =
     daftari linasema kwamba pipa linamalizika na linapaswa kukauka
 the-bin-is-in-use =
