@@ -457,7 +457,11 @@ class CommandKind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Command:
-    """A request written to the store by a person's command, carried out by the service."""
+    """A request written to the store by a person's command, carried out by the service.
+
+    `until_ms` is when a shelf ends; with an acknowledgement when the excursion was over that it is about,
+    None for the present one.
+    """
 
     kind: CommandKind
     created_ms: int

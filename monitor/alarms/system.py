@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from monitor.alarms.rules import alarm_id
@@ -15,6 +15,13 @@ SETTLE_MS = 300_000
 OLDEST_COPY_H = 48.0
 """Own choice: two daily copies missed are an alarm, one is not."""
 FEWEST_NODES = 3
+COVERED = "one alarm about power or network stands for it"
+NOT_HEARD_YET = "it was never heard; one alarm names all such boards"
+STANDS_FOR_MANY: Mapping[str, Computed] = {
+    COVERED: Computed.SILENT_NODE_SHARE,
+    NOT_HEARD_YET: Computed.UNHEARD_NODES,
+}
+"""Why the alarm of a board is held back, and the one alarm that stands for it and for others."""
 MORE_THAN = 0.5
 
 

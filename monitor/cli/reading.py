@@ -13,7 +13,8 @@ from monitor.records import MS_PER_DAY, local
 from monitor.terminal.context import ConfigOption, JsonOption, QuietOption, SiteContext, looking, say_lines
 from monitor.terminal.output import ExitCode, complain, console, say, say_json, width
 from monitor.words import boards
-from monitor.words.alarms import every_line, health_lines, journal_lines, open_lines
+from monitor.words.alarm_health import health_lines
+from monitor.words.alarms import every_line, journal_lines, open_lines
 from monitor.words.localizer import entry
 from monitor.words.places import now_lines, verdict
 

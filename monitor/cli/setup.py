@@ -59,7 +59,7 @@ from monitor.terminal.context import (
 )
 from monitor.terminal.output import ExitCode, complain, plain, say, say_json
 from monitor.words.alarms import GuardText, guard_text, sounded_text
-from monitor.words.guard import question_lines, unguarded
+from monitor.words.guard import question_lines, unguarded, unheard
 from monitor.words.localizer import Localizer
 
 if TYPE_CHECKING:
@@ -270,7 +270,8 @@ def _with_words(guard: GuardText, now: SiteNow | None, words: Localizer) -> Guar
     if known is None:
         return guard
     said = (*unguarded(known, words), *question_lines(known, words))
-    return replace(guard, said=said, held_back=() if said else guard.held_back)
+    yet = () if known.current else unheard(known, words)
+    return replace(guard, said=(*said, *yet), held_back=() if said else guard.held_back)
 
 
 def _broker_steps(settings: Settings, words: Localizer, shown: bool) -> Iterator[tuple[bool, str]]:

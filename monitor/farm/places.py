@@ -235,7 +235,14 @@ class SiteReader:
                 for node in plan.nodes_in(place_id)
                 if node.id in plan.said.boards_aside
             },
+            unheard=tuple(node.id for node in plan.nodes_in(place_id) if self._is_unheard(node.id)),
         )
+
+    def _is_unheard(self, node: str) -> bool:
+        """Whether a board that is listened to was never heard."""
+        facts, plan = self._facts.get(node), self._plan
+        listened_to = not plan.nodes[node].out_of_service and node not in plan.said.boards_aside
+        return listened_to and (facts is None or facts.messages == 0)
 
     def _excess_k(self, place_id: str) -> float | None:
         substrate = self._usable(place_id, Quantity.SUBSTRATE_TEMPERATURE)
@@ -290,7 +297,16 @@ class SiteReader:
             # out, and stores it while the alarm stands.
             value, fresh = self._last_known(rule, state), rule.quantity in _COMPUTED
         per_hour = self._per_hour(rule.place, rule.quantity, rule.side) if state.active else None
-        return ActiveAlarm(rule, state, self._plan.title(rule.place), value, per_hour, fresh)
+        many = rule.quantity == Computed.UNHEARD_NODES and state.active
+        boards = tuple(node for node in self._plan.nodes if self._is_unheard(node)) if many else ()
+        title = self._plan.title(rule.place)
+        return ActiveAlarm(rule, state, title, value, per_hour, fresh, boards, self._seen(state))
+
+    def _seen(self, state: AlarmState) -> tuple[str, int] | None:
+        """Who acknowledged the present excursion of an alarm, and when."""
+        if state.status is AlarmStatus.NORMAL or not state.acknowledged or state.since_ms is None:
+            return None
+        return self._store.journal.acknowledged(state.alarm_id, state.since_ms)
 
     def _beyond(self, place_id: str, alarms: Iterable[ActiveAlarm]) -> tuple[ActiveAlarm, ...]:
         """The alarms that do not stand although a fresh value is beyond their limit now."""

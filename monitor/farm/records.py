@@ -174,7 +174,8 @@ class ActiveAlarm:
     """An alarm with its rule, its state (since when, the farthest value) and the title of its place.
 
     `value` is what it looks at now, else the last that it looked at (`fresh` is False), None where none is
-    known; `per_hour` is its change in an hour.
+    known; `per_hour` is its change in an hour. `boards` are those that one alarm names. `seen` is who
+    acknowledged its present excursion, and when.
     """
 
     rule: AlarmRule
@@ -183,6 +184,8 @@ class ActiveAlarm:
     value: float | None = None
     per_hour: float | None = None
     fresh: bool = True
+    boards: tuple[str, ...] = ()
+    seen: tuple[str, int] | None = None
 
     @property
     def phase(self) -> Phase:
@@ -236,10 +239,10 @@ class PlaceNow:
     `beyond` are the alarms that do not stand although the value is beyond the limit now, the gravest of each.
     `unguarded` says why nothing guards it, who said so and how to undo it. With `asks` the logbook names no
     animals in it any more and it is guarded all the same, until a person says that it is empty. `removed` are
-    alarms that the settings took away; `boards_aside` are boards in it to which nobody listens.
-    `excess_k` is by how much its substrate is warmer than the air of its room [K], None where that is not
-    measured; `lived_in` is whether the logbook names animals in it. Its bin, its cohorts and what is due are
-    worked out when they are first looked at, while the store is open.
+    alarms that the settings took away; `boards_aside` are boards in it to which nobody listens, `unheard`
+    those that were never heard. `excess_k` is by how much its substrate is warmer than the air of its room
+    [K], None where that is not measured; `lived_in` is whether the logbook names animals in it. Its bin, its
+    cohorts and what is due are worked out when they are first looked at, while the store is open.
     """
 
     id: str
@@ -255,6 +258,7 @@ class PlaceNow:
     asks: bool = False
     removed: tuple[ActiveAlarm, ...] = ()
     boards_aside: Mapping[str, Unguarded] = field(default_factory=dict)
+    unheard: tuple[str, ...] = ()
     excess_k: float | None = None
     lived_in: bool = False
 

@@ -43,7 +43,6 @@ NIGHT_DRAWS = 500
 LEAST_LITRES = 0.1
 """A bin that has room for less water is not asked to be watered."""
 
-
 COPIES = frozenset({Computed.COPY_AGE_HOURS, Computed.ARCHIVE_LAG_HOURS})
 """The alarms of the monitor that ask for a hand with a copy."""
 BRAN = "bran"
@@ -63,7 +62,6 @@ HELPS: Mapping[str, tuple[str, ...]] = {
 first, and a wet one never; dry bran against wetness is feed."""
 CALLING = frozenset({"too_hot", "hot_soon", "too_dry", "dry", "dry_soon", "wet", "too_wet"})
 """The states in which the first of these entries is asked for; in the others all are equal."""
-
 
 COOLS_MS = MS_PER_HOUR
 """For how long a hot bin that was stirred is not asked for again. Own choice."""
@@ -460,12 +458,16 @@ def saw_entry(cohort: str, event: Event) -> TaskEntry:
 
 
 def _hands(boards: Iterable[NodeRow], alarms: Iterable[ActiveAlarm]) -> Iterator[Task]:
-    """Copies and boards that need a hand; a person ticks them off, since no entry tells of it."""
+    """Copies and boards that need a hand, those never heard as one; a person ticks them off."""
     for alarm in alarms:
         if alarm.stands and alarm.rule.quantity in COPIES:
             yield _hand(TaskKind.COPY, alarm.rule.quantity, alarm)
-    for board in boards:
-        if board.needs_care and board.aside is None:
+    care = [board for board in boards if board.needs_care and board.aside is None]
+    unheard = [board for board in care if board.known and not board.heard]
+    if unheard:
+        yield _hand(TaskKind.BOARD, ", ".join(board.facts.node for board in unheard), unheard[0])
+    for board in care:
+        if board not in unheard:
             yield _hand(TaskKind.BOARD, board.facts.node, board)
 
 

@@ -51,7 +51,7 @@ from monitor.page.serving import (
     said_of_outcome,
     wait_for,
     with_session,
-    write_command,
+    write_commands,
 )
 from monitor.records import MS_PER_SECOND, AlarmState, AlarmStatus, Command, CommandKind
 from monitor.store import Store
@@ -374,7 +374,8 @@ def acknowledge_by_link(request: RequestContext) -> Response:
     if state is None or not _is_meant(state, claim):
         return _page(request, claim, request.words.t("link.nothing_to_do"))
     command = Command(CommandKind.ACKNOWLEDGE, request.now_ms, claim.recipient, claim.alarm_id)
-    return _page(request, claim, said_of_outcome(request, wait_for(request, write_command(request, command))))
+    number = wait_for(request, write_commands(request, [command]))
+    return _page(request, claim, said_of_outcome(request, number))
 
 
 def spend(store: Store, nonce: str, expires_ms: int, now_ms: int) -> bool:

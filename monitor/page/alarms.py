@@ -2,18 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+import secrets
+import zlib
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from functools import partial
 
 from starlette.responses import Response
 
 from monitor.alarms.health import LEAST_DAYS, health
-from monitor.errors import UsageError
+from monitor.errors import MonitorError, UsageError
+from monitor.farm.book import FILLED_KINDS
 from monitor.farm.places import SiteReader
 from monitor.farm.records import ActiveAlarm
-from monitor.page.bins import bins_now
-from monitor.page.serving import Access, Page, Part, RequestContext, back, outcome_words, send_command
+from monitor.page.bins import BinButton, bin_buttons, bins_now
+from monitor.page.logbook import just_written
+from monitor.page.serving import (
+    Access,
+    Page,
+    Part,
+    RequestContext,
+    back,
+    outcome_words,
+    send_command,
+    send_commands,
+)
 from monitor.records import (
     MS_PER_DAY,
     MS_PER_HOUR,
@@ -23,22 +36,42 @@ from monitor.records import (
     AlarmState,
     AlarmStatus,
     CommandKind,
+    Computed,
+    Quantity,
     Transition,
 )
 from monitor.settings.plan import Plan
-from monitor.words.alarms import JournalRow, health_table, journal_row, notes, what_is_so
+from monitor.words.alarm_health import health_table
+from monitor.words.alarms import JournalRow, journal_rows, notes, over_line, what_is_so
 from monitor.words.localizer import Localizer
 from monitor.words.places import OVERLAID, alarm_outlook
 
 SHELF_HOURS = (1, 4, 12, 24)
+ASIDE_MINUTES = (15, 60, 120, 240)
 JOURNAL_ROWS = 40
 MOST_JOURNAL_ROWS = 200
 HEALTH_DAYS = 30
+LONGEST_SEEN = 20_000
+"""Of a form that names every alarm that is over [characters]."""
+READ_ROWS = 5 * JOURNAL_ROWS
+"""Read more than are shown: what one alarm stands for is folded into it."""
+OF_A_BIN = frozenset(
+    {
+        Quantity.SUBSTRATE_TEMPERATURE,
+        Quantity.SUBSTRATE_MOISTURE,
+        Computed.MINUTES_TO_OVERHEATING,
+        Computed.HOURS_TO_DRY,
+    }
+)
+"""What alarms about heat and dryness of a bin look at: the entries that help stand at them."""
 
 
 @dataclass(frozen=True, slots=True)
 class AlarmCard:
-    """What a page shows of an alarm; empty where there is nothing to say."""
+    """What a page shows of an alarm; empty where there is nothing to say.
+
+    `mark` tells its forms apart; `over` says in one line what is over, `ended_ms` when that was.
+    """
 
     alarm_id: str
     place: str
@@ -55,6 +88,11 @@ class AlarmCard:
     can_acknowledge: bool
     can_shelve: bool
     shelved: bool
+    out_of_service: bool = False
+    mark: str = ""
+    over: str = ""
+    ended_ms: int = 0
+    buttons: tuple[BinButton, ...] = ()
 
 
 def alarm_card(alarm: ActiveAlarm, plan: Plan, words: Localizer) -> AlarmCard:
@@ -77,6 +115,10 @@ def alarm_card(alarm: ActiveAlarm, plan: Plan, words: Localizer) -> AlarmCard:
         can_acknowledge=can_acknowledge(state),
         can_shelve=state.status in STANDING,
         shelved=state.status is AlarmStatus.SHELVED,
+        out_of_service=state.status is AlarmStatus.OUT_OF_SERVICE,
+        mark=f"{zlib.crc32(rule.alarm_id.encode()):x}",
+        over=over_line(alarm, words) if not alarm.stands else "",
+        ended_ms=state.over_ms or 0,
     )
 
 
@@ -86,23 +128,53 @@ def can_acknowledge(state: AlarmState | None) -> bool:
 
 
 def show_alarms(request: RequestContext) -> Response:
-    """Active alarms first, then those that are shelved or out of service."""
+    """Active alarms first, then those that are over in one line each, then what is put aside."""
     alarms = SiteReader(request.store, request.plan, request.now_ms, partial(bins_now, request)).alarms()
     cards = [alarm_card(alarm, request.plan, request.words) for alarm in alarms]
+    over = [card for card in cards if not card.stands and card.can_acknowledge]
     return request.render(
         "alarms.html",
-        standing=[card for card in cards if card.stands],
-        over=[card for card in cards if not card.stands and card.can_acknowledge],
+        standing=list(_with_help(request, alarms, cards)),
+        over=over,
+        seen=" ".join(f"{card.alarm_id}@{card.ended_ms}" for card in over),
+        titles={place: request.plan.title(place) for place in request.plan.places},
+        aside_minutes=ASIDE_MINUTES,
         aside=[card for card in cards if not card.stands and not card.can_acknowledge],
         shelf_hours=SHELF_HOURS,
-        journal=journal(request, request.store.journal.last(JOURNAL_ROWS)),
-        said=outcome_words(request),
+        journal=journal(request, request.store.journal.last(READ_ROWS))[:JOURNAL_ROWS],
+        said=outcome_words(request) or just_written(request),
+        mark=secrets.token_urlsafe(9),
     )
+
+
+def _with_help(
+    request: RequestContext, alarms: Sequence[ActiveAlarm], cards: Sequence[AlarmCard]
+) -> Iterator[AlarmCard]:
+    """The cards of the alarms that stand; the first one of a hot or dry bin offers what helps there."""
+    helped = set[str]()
+    for alarm, card in zip(alarms, cards, strict=True):
+        if not card.stands:
+            continue
+        if card.place in helped or alarm.rule.quantity not in OF_A_BIN:
+            yield card
+            continue
+        helped.add(card.place)
+        yield replace(card, buttons=_help(request, card.place))
+
+
+def _help(request: RequestContext, place: str) -> tuple[BinButton, ...]:
+    if request.plan.places[place].kind not in FILLED_KINDS:
+        return ()
+    try:
+        view = bins_now(request).of(place)
+    except MonitorError:
+        return ()
+    return () if view is None else bin_buttons(view, request.words)
 
 
 def journal(request: RequestContext, rows: Sequence[Transition]) -> list[JournalRow]:
     """The newest changes, newest first."""
-    return [journal_row(row, request.plan, request.words) for row in rows]
+    return journal_rows(rows[::-1], request.plan, request.words)[::-1]
 
 
 def show_health(request: RequestContext) -> Response:
@@ -125,9 +197,22 @@ def acknowledge(request: RequestContext) -> Response:
     """Somebody has seen it and goes: the lower alarms on the same thing are seen with it."""
     alarm_id = _alarm(request)
     _refuse_newer(request, alarm_id)
-    for other in _with_it(request, alarm_id):
-        send_command(request, CommandKind.ACKNOWLEDGE, other, wait=False)
-    return back(request, "/alarms", send_command(request, CommandKind.ACKNOWLEDGE, alarm_id))
+    seen = [(name, None) for name in (*_with_it(request, alarm_id), alarm_id)]
+    return back(request, "/alarms", send_commands(request, CommandKind.ACKNOWLEDGE, seen))
+
+
+def see_all(request: RequestContext) -> Response:
+    """Somebody has seen all that is over, as it stood on the page; what came meanwhile stays unseen."""
+    states, seen = request.store.journal.states(), list[tuple[str, int | None]]()
+    for shown in request.field("seen", LONGEST_SEEN).split():
+        alarm_id, _, ended = shown.rpartition("@")
+        state = states.get(alarm_id) if alarm_id in request.plan.rules else None
+        over = state is not None and state.status is AlarmStatus.RETURNED_UNACKNOWLEDGED
+        if state is not None and over and f"{state.over_ms or 0}" == ended:
+            seen.append((alarm_id, state.over_ms))
+    if not seen:
+        return back(request, "/alarms")
+    return back(request, "/alarms", send_commands(request, CommandKind.ACKNOWLEDGE, seen))
 
 
 def _refuse_newer(request: RequestContext, alarm_id: str) -> None:
@@ -167,6 +252,11 @@ def unshelve(request: RequestContext) -> Response:
     return back(request, "/alarms", send_command(request, CommandKind.UNSHELVE, _alarm(request)))
 
 
+def put_back(request: RequestContext) -> Response:
+    """Back into service: it guards again."""
+    return back(request, "/alarms", send_command(request, CommandKind.PUT_BACK, _alarm(request)))
+
+
 def _alarm(request: RequestContext) -> str:
     alarm_id = request.field("alarm")
     if alarm_id not in request.plan.rules:
@@ -181,6 +271,8 @@ ALARMS = Part(
         Page("/alarms", get=show_alarms),
         Page("/alarms/health", get=show_health),
         Page("/alarms/acknowledge", post=acknowledge),
+        Page("/alarms/seen-all", post=see_all),
+        Page("/alarms/put-back", post=put_back, post_access=Access.OWNER),
         Page("/alarms/shelve", post=shelve, post_access=Access.OWNER),
         Page("/alarms/unshelve", post=unshelve, post_access=Access.OWNER),
     ),

@@ -25,6 +25,8 @@ from monitor.boards.first_word import FirstWord, Mark, Step, first_word, mark_of
 from monitor.boards.sensors import KINDS, ONE_WIRE, PROBE_QUANTITIES, allowed_specs
 from monitor.errors import MonitorError, SeveralProblems, StoreError, UsageError
 from monitor.farm.places import SiteReader, sign_of_life
+from monitor.logbook.place_entries import NodeEntryKind
+from monitor.page.entries import entry_writer
 from monitor.page.serving import Access, Page, RequestContext, drawn, problem
 from monitor.records import MS_PER_SECOND
 from monitor.settings.loading import FarmFile, read
@@ -303,8 +305,20 @@ def _answer(request: RequestContext, name: str, done: Done | None) -> Response:
     )
 
 
+def say_in_use(request: RequestContext) -> Response:
+    """A board that was put aside is listened to again; anybody may say what makes the monitor guard."""
+    name = str(request.http.path_params["node"])
+    if name not in request.plan.nodes:
+        return problem(request, 404, "problem.not_here")
+    with entry_writer(request) as writer:
+        writer.write(name, NodeEntryKind.IN_USE, request.made_ms, {})
+    request.app.context.feed.note()
+    return RedirectResponse(f"/boards/{quote(name)}", 303)
+
+
 BOARD_PAGES = (
     Page("/boards/new", get=show_new, post=add_board, access=Access.OWNER, post_access=Access.OWNER),
     Page("/boards/{node}", get=show_board),
+    Page("/boards/{node}/in-use", post=say_in_use),
     Page("/boards/{node}/{change}", post=change_board, post_access=Access.OWNER),
 )

@@ -22,7 +22,7 @@ from monitor.farm.records import ActiveAlarm, PlaceNow, PlaceState
 from monitor.farm.today import TICKED, Task, TaskEntry, Today, day_of, earlier_day, keep_tasks, new_tasks
 from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.logbook.place_entries import PlaceEntryKind
-from monitor.page.alarms import AlarmCard, alarm_card, journal
+from monitor.page.alarms import ASIDE_MINUTES, AlarmCard, alarm_card, journal
 from monitor.page.bins import bin_buttons, bins_now
 from monitor.page.curves import Curve, curve
 from monitor.page.entries import LONGEST_NOTE, Field, FieldType, entry_writer, text_of
@@ -37,7 +37,6 @@ from monitor.words.localizer import Localizer, day
 
 JOURNAL_ROWS = 12
 MOST_CURVES = 12
-ASIDE_MINUTES = (15, 60, 120, 240)
 FOLLOWED_S, POLL_S = 1.0, 0.05
 """For how long the page waits until the service follows an entry."""
 _QUANTITIES = [quantity.value for quantity in Quantity]

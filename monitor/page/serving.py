@@ -8,7 +8,7 @@ from __future__ import annotations
 import hashlib
 import logging
 import time
-from collections.abc import Awaitable, Callable, Mapping
+from collections.abc import Awaitable, Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import IntEnum
 from functools import cached_property
@@ -397,34 +397,37 @@ def send_command(
     alarm_id: str,
     until_ms: int | None = None,
     reason: str = "",
-    *,
-    wait: bool = True,
 ) -> int:
     """Write a request to the service, in the name of whoever asks; gives its number."""
+    return send_commands(request, kind, [(alarm_id, until_ms)], reason)
+
+
+def send_commands(
+    request: RequestContext, kind: CommandKind, alarms: Sequence[tuple[str, int | None]], reason: str = ""
+) -> int:
+    """The same about several alarms, each with its moment, all or none; gives the number of the last."""
     actor = request.session.name or request.words.t(f"role.{request.session.role}")
-    command = Command(kind, request.now_ms, actor, alarm_id, until_ms, reason)
-    number = write_command(request, command, last=wait)
-    return wait_for(request, number) if wait else number
+    commands = [Command(kind, request.now_ms, actor, name, until_ms, reason) for name, until_ms in alarms]
+    return wait_for(request, write_commands(request, commands))
 
 
-def write_command(request: RequestContext, command: Command, *, last: bool = True) -> int:
-    """Hand a request to the service, over the database; gives its number.
+def write_commands(request: RequestContext, commands: Sequence[Command]) -> int:
+    """Hand requests to the service, over the database in one transaction; gives the number of the last.
 
-    With the last one that a form asks for, its mark is kept.
-
-    While that takes nothing, the request goes to the service itself: an alarm can be acknowledged then too.
+    The mark of the form that asks is kept with them. While the database takes nothing, the requests go to
+    the service itself: an alarm can be acknowledged then too.
     """
+    number = 0
     try:
-        with request.app.context.writing() as store:
-            if not last:
-                return store.commands.add(command)
-            with marked(request, store, lambda: f"command={number}"):
+        with request.app.context.writing() as store, marked(request, store, lambda: f"command={number}"):
+            for command in commands:
                 number = store.commands.add(command)
-            return number
     except StoreError:
         if request.app.context.ask is None:
             raise
-        return request.app.context.ask(command)
+        for command in commands:
+            number = request.app.context.ask(command)
+    return number
 
 
 def stored_outcome(request: RequestContext, number: int) -> str | None:

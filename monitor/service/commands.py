@@ -57,6 +57,10 @@ def _change_alarm(command: Command, site: SiteState, now_ms: int, changes: Alarm
             "there is no alarm '{alarm}'; `rearing-monitor alarms` lists those that are active",
             alarm=command.alarm_id,
         )
+    state = site.state(command.alarm_id)
+    meant = command.until_ms is None or (not state.active and state.over_ms == command.until_ms)
+    if command.kind is CommandKind.ACKNOWLEDGE and not meant:
+        raise UsageError("it came anew after it was looked at, so it still waits to be acknowledged")
     event = AlarmEvent(command.kind)
     site.request(command.alarm_id, event, now_ms, command.actor, command.reason, command.until_ms, changes)
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
 from monitor.alarms.rules import alarm_id
-from monitor.alarms.system import SITE, Listening, Silence, silence
+from monitor.alarms.system import COVERED, NOT_HEARD_YET, SITE, Listening, Silence, silence
 from monitor.alarms.timing import Sample
 from monitor.records import (
     MS_PER_DAY,
@@ -26,8 +26,6 @@ from monitor.settings.plan import stale_after_s
 from monitor.settings.schema import Node
 
 ANY_GAP_S = float(MS_PER_DAY)
-COVERED = "one alarm about power or network stands for it"
-NOT_HEARD_YET = "it was never heard; one alarm names all such boards"
 
 
 @dataclass(frozen=True, slots=True)

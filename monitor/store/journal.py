@@ -81,12 +81,16 @@ class Journal(Queries):
 
     def acknowledged_since(self, alarm_id: str, since_ms: int) -> bool:
         """Whether a person, not the monitor, acknowledged the alarm at or after a moment."""
+        return self.acknowledged(alarm_id, since_ms) is not None
+
+    def acknowledged(self, alarm_id: str, since_ms: int) -> tuple[str, int] | None:
+        """Which person acknowledged the alarm at or after a moment, and when; the last one that did."""
         rows = self._database.rows(
-            "SELECT 1 FROM journal WHERE alarm_id = ? AND at_ms >= ? AND event = ? "
-            "AND actor <> 'monitor' LIMIT 1",
+            "SELECT actor, at_ms FROM journal WHERE alarm_id = ? AND at_ms >= ? AND event = ? "
+            "AND actor <> 'monitor' ORDER BY at_ms DESC, entry_id DESC LIMIT 1",
             (alarm_id, since_ms, AlarmEvent.ACKNOWLEDGE.value),
         )
-        return bool(list(rows))
+        return next(((str(who), int(at_ms)) for who, at_ms in rows), None)
 
     def newest_before(self, at_ms: int) -> dict[str, Transition]:
         """The newest transition of each alarm before a moment: how each stood then, by its id."""

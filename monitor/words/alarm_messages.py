@@ -41,8 +41,9 @@ class AlarmView:
 
     `returned_ms` and the two `acknowledged_` fields tell of the last such change in the journal.
     `common_cause` is true while another alarm (power or network failed) stands in for this one.
-    `dead_sensors` are those of the board that an alarm about dead sensors is about, `boards` the boards that
-    one alarm names; `advice` adds numbers to the response of the rule, such as litres. A value older than `fresh_s` is told as old.
+    `dead_sensors` are those of the board that an alarm about dead sensors is about, `boards` those that
+    one alarm names; `advice` adds numbers to the response of the rule, such as litres. A value older than
+    `fresh_s` is told as old.
     """
 
     rule: AlarmRule
@@ -192,7 +193,7 @@ def alarm(
         _since(view, words), _turning(view, words), _outlook(view, words), _worst(view, words, "_so_far")
     )
     trust, late = _trust(view, words), _late(late_since_ms, words)
-    boards = words.t("alarm.boards", boards=words.listing(view.boards)) if view.boards else ""
+    boards = words.t("alarm.boards", boards=words.listing(list(view.boards))) if view.boards else ""
     facts = _sentences(facts, boards)
     seen = words.t("message.seen", link=link) if link else ""
     return Text(headline(view, words), _lines(lead, facts, trust, note, late, *_advice(view, words), seen))

@@ -1,22 +1,25 @@
-"""Alarms in words: what is so, what a rule watches for, the journal, and how good the alarms are.
+"""Alarms in words: what is so, what a rule watches for, and the journal.
 
 The page, the command line and the night report take their sentences about alarms from here; messages have
-shorter ones (`alarm_messages`).
+shorter ones (`alarm_messages`), how good the alarms are stands in `alarm_health`.
 """
 
 from __future__ import annotations
 
 import math
+from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from monitor.alarms.system import STANDS_FOR_MANY
 from monitor.alarms.timing import Delay, Phase, phase_of
 from monitor.records import (
     MS_PER_HOUR,
     MS_PER_MINUTE,
     MS_PER_SECOND,
     QUANTITIES,
+    AlarmEvent,
     AlarmRule,
     AlarmState,
     AlarmStatus,
@@ -30,7 +33,6 @@ from monitor.records import (
 from monitor.words.localizer import Localizer, capitalised, entry, inside, plain
 
 if TYPE_CHECKING:
-    from monitor.alarms.health import AlarmHealth
     from monitor.alarms.price import Sounded
     from monitor.farm.records import ActiveAlarm
     from monitor.settings.checking import PlaceGuard
@@ -75,6 +77,8 @@ _POSSIBLE: Mapping[str, tuple[float, float]] = {
 """Between what a quantity can be at all, in its canonical unit, where there are such bounds."""
 _STATUS_IN_NOTES = (AlarmStatus.ACKNOWLEDGED, AlarmStatus.SHELVED)
 _INDENT = 5
+FOLD_MS = 10 * MS_PER_MINUTE
+"""So long before the one alarm comes a board may be held back for it. Own choice."""
 
 
 # One alarm.
@@ -154,10 +158,12 @@ def watched_for(rule: AlarmRule, words: Localizer) -> str:
 def notes(alarm: ActiveAlarm, words: Localizer) -> list[str]:
     """From when to when, put aside until when, whether somebody has seen it, and how old the knowledge is."""
     state = alarm.state
-    lines = _when(alarm, words)
+    lines = [*((words.listing(list(alarm.boards)),) if alarm.boards else ()), *_when(alarm, words)]
     if state.status is AlarmStatus.SHELVED and state.shelved_until_ms is not None:
         lines.append(words.t("alarm.shelved_until", at=words.clock(state.shelved_until_ms)))
-    if state.status is AlarmStatus.ACKNOWLEDGED:
+    if alarm.seen is not None:
+        lines.append(words.t("alarm.seen_by", who=alarm.seen[0], at=words.clock(alarm.seen[1])))
+    elif state.status is AlarmStatus.ACKNOWLEDGED:
         lines.append(words.t("alarm.acknowledged"))
     if state.stale or (alarm.stands and not alarm.fresh):
         last = state.last_true_ms
@@ -178,6 +184,25 @@ def _when(alarm: ActiveAlarm, words: Localizer) -> list[str]:
     since = words.t("alarm.since", at=words.clock(state.since_ms), length=length)
     turns = turning(alarm.phase, alarm.delay, words) if alarm.stands else ""
     return [part for part in (since, turns) if part]
+
+
+def over_line(alarm: ActiveAlarm, words: Localizer) -> str:
+    """An alarm that is over, in one line without its place: how far it went, for how long, until when."""
+    over, rule = alarm.over, alarm.rule
+    if over is None:
+        return what_is_so(alarm, words)
+    what = words.t(
+        "message.over",
+        quantity=words.short_quantity(rule.quantity),
+        value=words.value(rule.quantity, over.extreme_value, rule.setpoint),
+        limit=words.limit(rule.quantity, rule.setpoint),
+    )
+    return words.t(
+        "alarm.over_line",
+        what=condition(rule, over.extreme_value, words) if has_own_sentence(rule) else what,
+        length=words.length(over.ended_ms - over.began_ms),
+        end=words.clock(over.ended_ms),
+    )
 
 
 def over_span(over: Excursion, words: Localizer) -> str:
@@ -327,6 +352,11 @@ def open_lines(
     lines: list[str] = []
     for alarm in alarms:
         rule = alarm.rule
+        if alarm.state.status is AlarmStatus.RETURNED_UNACKNOWLEDGED:
+            over = words.headed(alarm.title, inside(over_line(alarm, words)))
+            text = words.clauses((over, words.t(f"status.{alarm.state.status}")))
+            lines += entry(f"{numbers[rule.alarm_id]:>3}  ", f"  {text}", width, _INDENT)
+            continue
         sign = SIGNS[rule.priority] if alarm.stands else " "
         lines += entry(
             f"{numbers[rule.alarm_id]:>3}  ", f"{sign} {_open_alarm(alarm, words)}", width, _INDENT
@@ -344,9 +374,7 @@ def open_lines(
 
 def _open_alarm(alarm: ActiveAlarm, words: Localizer) -> str:
     rule, state = alarm.rule, alarm.state
-    returned = state.status is AlarmStatus.RETURNED_UNACKNOWLEDGED
-    told = alarm.stands or returned
-    what = inside(what_is_so(alarm, words)) if told else watched_for(rule, words)
+    what = inside(what_is_so(alarm, words)) if alarm.stands else watched_for(rule, words)
     status = () if state.status in _STATUS_IN_NOTES else (words.t(f"status.{state.status}"),)
     said = words.clauses((what, *status, *notes(alarm, words)))
     return words.t("list.stands", priority=words.t(f"priority.{rule.priority}"), title=alarm.title, what=said)
@@ -383,7 +411,7 @@ def named(rule: AlarmRule, plan: Plan, words: Localizer) -> str:
 
 @dataclass(frozen=True, slots=True)
 class JournalRow:
-    """One change of one alarm."""
+    """One change of one alarm; `many` names what it stands for, "" where it stands for itself alone."""
 
     at: str
     title: str
@@ -392,9 +420,44 @@ class JournalRow:
     who: str
     reason: str
     shape: str
+    many: str = ""
 
 
-def journal_row(row: Transition, plan: Plan, words: Localizer) -> JournalRow:
+def folded(rows: Sequence[Transition]) -> list[tuple[Transition, tuple[str, ...]]]:
+    """Changes in the order of time; boards for which one alarm stands are named with its change."""
+    anchors = [at for at, row in enumerate(rows) if row.quantity in STANDS_FOR_MANY.values()]
+    names: dict[int, dict[str, None]] = defaultdict(dict)
+    held: dict[str, str] = {}
+    inside_another = set[int]()
+    for at, row in enumerate(rows):
+        if row.actor == SELF and row.reason in STANDS_FOR_MANY:
+            held[row.alarm_id] = row.reason
+        meanwhile = row.before is row.after is AlarmStatus.SUPPRESSED_BY_DESIGN
+        reason = held.get(row.alarm_id) if meanwhile else row.reason if row.actor == SELF else None
+        anchor = _anchor(row, STANDS_FOR_MANY.get(reason or ""), rows, anchors)
+        if anchor is not None:
+            names[anchor][row.place] = None
+            inside_another.add(at)
+    return [(row, tuple(names[at])) for at, row in enumerate(rows) if at not in inside_another]
+
+
+def _anchor(
+    row: Transition, quantity: str | None, rows: Sequence[Transition], anchors: Iterable[int]
+) -> int | None:
+    """The change of the one alarm into which the change of a board belongs; None where it is told itself."""
+    coming = row.event in (AlarmEvent.SUPPRESS, AlarmEvent.ACTIVATE)
+    event = AlarmEvent.ACTIVATE if coming else AlarmEvent.CLEAR
+    near = [at for at in anchors if rows[at].quantity == quantity and rows[at].at_ms <= row.at_ms + FOLD_MS]
+    fitting = [at for at in near if rows[at].event is event]
+    return max(fitting or near, key=lambda at: rows[at].at_ms, default=None)
+
+
+def journal_rows(rows: Sequence[Transition], plan: Plan, words: Localizer) -> list[JournalRow]:
+    """Changes in words, in the order of time, each with what it stands for."""
+    return [journal_row(row, plan, words, many) for row, many in folded(rows)]
+
+
+def journal_row(row: Transition, plan: Plan, words: Localizer, many: Sequence[str] = ()) -> JournalRow:
     """A change of an alarm in words; the monitor's own reasons are translated, those of people are not."""
     rule, by_monitor = plan.rules.get(row.alarm_id), row.actor == SELF
     known = rule is not None and row.value is not None
@@ -406,86 +469,21 @@ def journal_row(row: Transition, plan: Plan, words: Localizer) -> JournalRow:
         who="" if by_monitor else row.actor,
         reason=words.text(row.reason) if by_monitor else row.reason,
         shape=str(row.priority),
+        many=words.t("list.many", names=words.listing([plan.title(name) for name in many])) if many else "",
     )
 
 
-def journal_lines(rows: Iterable[Transition], plan: Plan, words: Localizer, width: int = 80) -> list[str]:
+def journal_lines(rows: Sequence[Transition], plan: Plan, words: Localizer, width: int = 80) -> list[str]:
     """What became of alarms, one entry for each change, in the order of time."""
     lines: list[str] = []
-    for row in rows:
-        said = journal_row(row, plan, words)
+    for row, many in folded(rows):
+        said = journal_row(row, plan, words, many)
         priority = words.t(f"priority.{row.priority}")
         text = words.t(
             "list.journal", priority=priority, title=said.title, what=inside(said.what), event=said.event
         )
         text += f" {words.t('list.by', who=said.who)}" if said.who else ""
         text += f" ({said.reason})" if said.reason else ""
+        text += f"; {said.many}" if said.many else ""
         lines += entry(f"{words.moment(row.at_ms)}  ", text, width, _INDENT)
     return lines or [words.t("list.none_happened")]
-
-
-# How good the alarms are, by the measures of ISA-18.2.
-
-
-@dataclass(frozen=True, slots=True)
-class HealthLine:
-    """One measure: its name, its figure, and what to do about it ("" where it is good)."""
-
-    name: str
-    figure: str
-    advice: str = ""
-
-
-def health_table(health: AlarmHealth, plan: Plan, words: Localizer) -> list[HealthLine]:
-    """The measures in words, each with advice where it is bad."""
-    flood = words.t("health.share", share=words.number(health.flood_percent, 1))
-    return [
-        HealthLine(words.t("health.told"), words.number(health.annunciations)),
-        HealthLine(words.t("health.per_day"), words.number(health.per_day, 1)),
-        HealthLine(words.t("health.peak"), words.number(health.peak_10_min)),
-        HealthLine(
-            words.t("health.flood"), flood, words.t("health.flood_advice") if health.flood_minutes else ""
-        ),
-        *_shares(health, words),
-        *_offenders(health, plan, words),
-    ]
-
-
-def _shares(health: AlarmHealth, words: Localizer) -> Iterator[HealthLine]:
-    for priority, share in health.priority_shares.items():
-        name = words.t("health.of_priority", word=words.t(f"state.{priority}"))
-        yield HealthLine(name, words.t("health.share", share=words.number(100 * share)))
-
-
-def _offenders(health: AlarmHealth, plan: Plan, words: Localizer) -> Iterator[HealthLine]:
-    for alarm_id in health.chattering:
-        advice = words.t("health.chatters_advice")
-        yield HealthLine(_name(alarm_id, plan, words), words.t("health.chatters"), advice)
-    for alarm_id, hours in health.stale:
-        stood = words.t("health.stood", length=words.length(hours * MS_PER_HOUR))
-        yield HealthLine(_name(alarm_id, plan, words), stood, words.t("health.stood_advice"))
-    if health.stale_on_worst_day > 1:
-        yield HealthLine(words.t("health.worst_day"), words.number(health.stale_on_worst_day))
-    if health.most_frequent:
-        share = words.t("health.share", share=words.number(100 * health.top_10_share))
-        yield HealthLine(words.t("health.top_share"), share)
-    for alarm_id, count in health.most_frequent:
-        yield HealthLine(_name(alarm_id, plan, words), words.n("health.times", count))
-
-
-def _name(alarm_id: str, plan: Plan, words: Localizer) -> str:
-    rule = plan.rules.get(alarm_id)
-    return words.t("list.gone", name=alarm_id) if rule is None else named(rule, plan, words)
-
-
-def health_lines(health: AlarmHealth, plan: Plan, words: Localizer, width: int = 80) -> list[str]:
-    """The measures as lines of text."""
-    lines = [words.t("list.health", days=words.number(health.days))]
-    if not health.graded:
-        from monitor.alarms.health import LEAST_DAYS
-
-        lines += entry("", words.t("health.too_short", days=words.number(LEAST_DAYS)), width)
-    for line in health_table(health, plan, words):
-        text = words.t("list.health_line", name=line.name, figure=line.figure)
-        lines += entry("  ", f"{text}. {line.advice}" if line.advice else text, width, 4)
-    return lines

@@ -46,6 +46,12 @@ def shape(row: NodeRow) -> str:
     return "unknown" if row.silent or not row.known else "fine"
 
 
+def state(row: NodeRow, words: Localizer) -> str:
+    """The same in a word; one that was never heard is not called silent."""
+    waited_for = row.silent and not row.heard and not row.out_of_service
+    return words.t("board.unheard" if waited_for else f"board.{shape(row)}")
+
+
 def sign(row: NodeRow) -> str:
     """A shape that tells the state without colour."""
     return _SIGNS[shape(row)]
@@ -53,8 +59,8 @@ def sign(row: NodeRow) -> str:
 
 def where(row: NodeRow, words: Localizer) -> str:
     """Its place, and whether it sends."""
-    state = words.t(f"board.{shape(row)}" if row.known else "board.new")
-    return f"{row.place or words.t('nodes.no_place')} · {state}"
+    said = state(row, words) if row.known else words.t("board.new")
+    return f"{row.place or words.t('nodes.no_place')} · {said}"
 
 
 def heard(row: NodeRow, words: Localizer) -> str:
@@ -99,11 +105,11 @@ def brief(row: NodeRow, words: Localizer) -> list[str]:
     return [part for part in parts if part]
 
 
-def faults(row: NodeRow, words: Localizer) -> Iterator[str]:
-    """What a person should know or mend, as sentences."""
+def faults(row: NodeRow, words: Localizer, *, undo: bool = True) -> Iterator[str]:
+    """What a person should know or mend, as sentences; without `undo` no command is named, for the page."""
     known = row.facts
     if row.aside is not None:
-        yield board_aside(known.node, row.aside, words)
+        yield board_aside(known.node, row.aside, words, undo=undo)
     if row.known and not row.placed:
         yield words.t("nodes.guards_nothing")
     if row.battery_is_low:
@@ -151,7 +157,7 @@ def node_lines(rows: Iterable[NodeRow], words: Localizer, width: int = 80) -> li
     for row in rows:
         if row.known:
             place = row.place or words.t("nodes.no_place")
-            text = words.clauses([place, words.t(f"board.{shape(row)}"), *facts(row, words)])
+            text = words.clauses(dict.fromkeys([place, state(row, words), *facts(row, words)]))
             lines += entry(f"{sign(row)} {_head(row, words)}", text, width, _INDENT)
             lines += _fault_lines(row, words, width)
     return lines or [words.t("nodes.none_named")]

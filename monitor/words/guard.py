@@ -14,15 +14,21 @@ _PUT_ASIDE = {AlarmStatus.SHELVED: "shelved", AlarmStatus.OUT_OF_SERVICE: "out_o
 def unguarded(place: PlaceNow, words: Localizer, *, undo: bool = True) -> list[str]:
     """Everything that does not guard a place now: why, who said so, until when, and how to undo it.
 
-    Without `undo` no command is named for it: the page of the place has a button.
+    Without `undo` no command is named for it: the page has a button.
     """
     texts = unguarded_texts(place.unguarded, words)
     has_button = place.unguarded is not None and bool(place.unguarded.undo)
     return [
         *(texts[:-1] if has_button and not undo else texts),
-        *(_put_aside(alarm, words) for alarm in place.put_aside if alarm.beyond),
-        *(board_aside(board, aside, words) for board, aside in place.boards_aside.items()),
+        *(put_aside(alarm, words, undo=undo) for alarm in place.put_aside if alarm.beyond),
+        *(board_aside(board, aside, words, undo=undo) for board, aside in place.boards_aside.items()),
+        *(unheard(place, words) if place.current else ()),
     ]
+
+
+def unheard(place: PlaceNow, words: Localizer) -> list[str]:
+    """The boards of a place that were never heard; of one without any reading its state says so already."""
+    return [words.t("unguarded.unheard", board=board) for board in place.unheard]
 
 
 def question(place: PlaceNow, words: Localizer) -> str:
@@ -50,10 +56,10 @@ def unguarded_texts(why: Unguarded | None, words: Localizer) -> list[str]:
     ]
 
 
-def board_aside(board: str, aside: Unguarded, words: Localizer) -> str:
-    """That nobody listens to a board, until when, who said so, and how to undo it."""
-    said = _who_and_when(aside, words)
-    return words.t("unguarded.board", board=board, command=command(aside.undo), **said)
+def board_aside(board: str, aside: Unguarded, words: Localizer, *, undo: bool = True) -> str:
+    """That nobody listens to a board, until when, who said so, and with `undo` the command that ends it."""
+    said = words.t("unguarded.board", board=board, **_who_and_when(aside, words))
+    return f"{said} {words.t('unguarded.undo', command=command(aside.undo))}" if undo else said
 
 
 def command(words_of_command: str) -> str:
@@ -70,10 +76,11 @@ def _who_and_when(why: Unguarded, words: Localizer) -> dict[str, str]:
     }
 
 
-def _put_aside(alarm: ActiveAlarm, words: Localizer) -> str:
+def put_aside(alarm: ActiveAlarm, words: Localizer, *, undo: bool = True) -> str:
+    """That an alarm which a person put aside would stand, and with `undo` the command that puts it back."""
     state, rule = alarm.state, alarm.rule
     known = _PUT_ASIDE.get(state.status, "removed")
-    return words.t(
+    said = words.t(
         f"unguarded.{known}",
         quantity=words.quantity_name(rule.quantity),
         value=words.value(rule.quantity, alarm.value),
@@ -81,8 +88,10 @@ def _put_aside(alarm: ActiveAlarm, words: Localizer) -> str:
         until=words.t("value.none")
         if state.shelved_until_ms is None
         else words.clock(state.shelved_until_ms),
-        command=command(f"put-back {rule.alarm_id}"),
     )
+    if known != "out_of_service" or not undo:
+        return said
+    return f"{said} {words.t('unguarded.undo', command=command(f'put-back {rule.alarm_id}'))}"
 
 
 def doubts(place: PlaceNow, words: Localizer) -> list[str]:

@@ -87,6 +87,9 @@ def unknown(place: PlaceNow, words: Localizer) -> Advice:
     """Since when nothing is known of a place, and where to look."""
     if not place.current and place.boards_aside:
         return Advice(words.t("now.board_aside"), words.t("now.board_aside_do"))
+    if not place.current and place.unheard:
+        boards = words.listing(list(place.unheard))
+        return Advice(words.t("now.unheard", boards=boards), words.t("now.unheard_do"))
     if not place.current:
         return Advice(words.t("now.never_heard"), words.t("now.never_heard_do"))
     if place.measured:

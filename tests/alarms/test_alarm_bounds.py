@@ -317,6 +317,7 @@ def test_the_limits_of_the_monitors_own_alarms() -> None:
     found = {f"{rule.place} {rule.quantity}": (*limits(rule), rule.priority.value) for rule in rules}
     expected = {
         "site silent_node_share": (0.5, 0.2, 0.0, 120.0, "high"),
+        "site unheard_nodes": (0.5, 0.0, 180.0, 0.0, "medium"),
         "site store_fault": (0.5, 0.0, 0.0, 300.0, "high"),
         "site broker_way_fault": (0.5, 0.0, 0.0, 0.0, "high"),
         "site unsent_message_minutes": (30.0, 10.0, 0.0, 60.0, "medium"),

@@ -390,6 +390,7 @@ def test_system_rules() -> None:
     rules = by_id(system_rules([Watched("node-1", 120.0, 3.3), Watched("node-2", 600.0)], 6.0))
     assert {name: rule.setpoint for name, rule in rules.items()} == {
         "site/silent_node_share/high/high": 0.5,
+        "site/unheard_nodes/high/medium": 0.5,
         "site/store_fault/high/high": 0.5,
         "site/broker_way_fault/high/high": 0.5,
         "site/unsent_message_minutes/high/medium": 30.0,
@@ -411,6 +412,7 @@ def test_system_rules() -> None:
 def test_without_an_archive_there_is_no_rule_for_it() -> None:
     assert {rule.quantity for rule in system_rules([]) if rule.place == SITE} == {
         "silent_node_share",
+        "unheard_nodes",
         "store_fault",
         "broker_way_fault",
         "unsent_message_minutes",

@@ -231,7 +231,7 @@ def test_nodes_shows_faults_and_the_exact_lines_for_strangers(farm: Farm, call: 
     assert "3 messages of it never arrived." in text
     assert "1 message was not understood: humidity is -5" in text
     assert "calibrated 50 days ago" in text
-    assert "? node-02: bin-1; silent; never heard" in text
+    assert "? node-02: bin-1; not heard yet" in text
     lines = out[out.index("[[nodes]]") :]
     added = tomllib.loads(lines)["nodes"][0]
     assert added == {"id": "node-09", "measures": ["core/substrate_temperature"]}

@@ -111,7 +111,7 @@ def test_a_place_whose_sensor_says_what_cannot_be_is_unknown(farm: Farm) -> None
 def test_a_place_never_heard_of_is_unknown(farm: Farm) -> None:
     farm.lives()
     put(farm, reading(AIR, now_ms() - 1000, 27.0))
-    assert "bin-1: not known. No sensor of this place was ever heard" in _text(farm, _site(farm))
+    assert "bin-1: not known. Not heard yet: node-02. Nothing guards this place" in _text(farm, _site(farm))
 
 
 def test_an_alarm_is_told_with_the_present_value_and_what_to_do(farm: Farm) -> None:
@@ -415,8 +415,7 @@ def test_an_alarm_that_is_over_says_how_far_it_went_and_when(farm: Farm) -> None
     assert card.what == "Substrate temperature was 43.5 °C at most, limit 42 °C"
     assert card.notes == (span,)
     lines = " ".join(" ".join(open_lines([alarm], {HOT: 1}, words)).split())
-    was = "substrate temperature was 43.5 °C at most, limit 42 °C"
-    assert f"{was}; over, but nobody has acknowledged it; {span}" in lines
+    assert f"bin-1: substrate 43.5 °C, limit 42 °C · 1 h 15 min, until {end}; over, but nobody" in lines
     assert f"over, substrate temperature was 43.5 °C at most, limit 42 °C, {span}" in " ".join(
         _text(farm, _site(farm)).split()
     )

@@ -95,7 +95,7 @@ def test_acknowledging_one_alarm_acknowledges_the_lower_ones_of_the_same_thing(
     assert answer.headers["location"].startswith("/?command=")
     page = client.get(answer.headers["location"]).text
     assert "Done." in page
-    assert "somebody has acknowledged it" in page
+    assert "seen by Zoe, 06:40" in page
     states = page_farm.service.processor.site.states
     assert {states[alarm].status for alarm in (HOT, WARM)} == {AlarmStatus.ACKNOWLEDGED}
     assert "acknowledged, by Zoe" in texts(client.get("/alarms").text)

@@ -2,13 +2,30 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 from service_farm import MINUTE, NODES, T0, farm, message, watch_of
 
-from monitor.records import AlarmStatus, Computed, Flag, FlaggedMessage, FlaggedReading
+from monitor.farm.places import never_heard
+from monitor.notify.policy import RecipientPolicy
+from monitor.records import (
+    COMMAND_DONE,
+    AlarmStatus,
+    Command,
+    CommandKind,
+    Computed,
+    Flag,
+    FlaggedMessage,
+    FlaggedReading,
+)
+from monitor.service.commands import carry_out
+from monitor.service.messages import AlarmViewBuilder
 from monitor.service.self_watch import LastSeen, SelfFacts, SelfWatch
 from monitor.service.site_state import AlarmChanges, SiteState
+from monitor.words.alarm_messages import alarm
+from monitor.words.alarms import folded
+from monitor.words.localizer import DisplayPreferences, Localizer
 
 SITE_ALARM = "site/silent_node_share/high/high"
 
@@ -106,4 +123,105 @@ def test_an_active_alarm_whose_board_falls_silent_stays_active_and_is_marked_sta
 def test_a_board_never_heard_since_the_start_is_told(tmp_path: Path) -> None:
     barn = Barn(tmp_path)
     barn.minutes(15, dead=("node-5",))
-    assert barn.announced() == ["node-5/silent_minutes/high/medium"]
+    assert barn.announced() == ["site/unheard_nodes/high/medium"]
+
+
+UNHEARD = "site/unheard_nodes/high/medium"
+
+
+def test_boards_never_hung_up_are_one_alarm_and_no_power_cut(tmp_path: Path) -> None:
+    barn = Barn(tmp_path)
+    barn.minutes(60, dead=NODES[2:])
+    assert barn.announced() == [UNHEARD]
+    assert barn.self_watch.unheard == NODES[2:]
+    assert barn.self_watch.silence.covered == frozenset()
+    assert barn.watch.state(SITE_ALARM).status is AlarmStatus.NORMAL
+
+
+def test_boards_never_hung_up_cover_no_silence_of_a_real_board(tmp_path: Path) -> None:
+    barn = Barn(tmp_path)
+    barn.minutes(10, dead=NODES[3:])
+    barn.minutes(60, dead=(NODES[0], *NODES[3:]))
+    assert f"{NODES[0]}/silent_minutes/high/medium" in barn.announced()
+    assert SITE_ALARM not in barn.announced()
+
+
+def test_a_power_cut_is_told_although_more_boards_were_never_hung_up(tmp_path: Path) -> None:
+    barn = Barn(tmp_path)
+    barn.minutes(60, dead=NODES[3:])
+    barn.minutes(60, dead=NODES)
+    assert barn.announced() == [SITE_ALARM]
+    assert barn.self_watch.silence.covered == set(NODES[:3])
+
+
+def test_a_board_heard_at_last_ends_its_part_and_is_then_guarded_by_itself(tmp_path: Path) -> None:
+    barn = Barn(tmp_path)
+    barn.minutes(60, dead=NODES[4:])
+    barn.minutes(30)
+    assert barn.watch.state(UNHEARD).status is AlarmStatus.RETURNED_UNACKNOWLEDGED
+    assert barn.status(NODES[4]) is AlarmStatus.NORMAL
+    assert barn.announced() == []
+    barn.minutes(30, dead=NODES[4:5])
+    assert barn.announced() == [f"{NODES[4]}/silent_minutes/high/medium"]
+
+
+def test_a_restart_forgets_neither_who_was_heard_nor_who_was_not(tmp_path: Path) -> None:
+    barn = Barn(tmp_path)
+    barn.minutes(60, dead=NODES[4:])
+    facts = [replace(never_heard(node), messages=60, last_heard_ms=barn.now_ms) for node in NODES[:4]]
+    last_seen = LastSeen(barn.now_ms)
+    last_seen.restore([*facts, never_heard(NODES[4])])
+    barn.self_watch = SelfWatch(barn.watch, last_seen)
+    barn.minutes(60, dead=(NODES[0], *NODES[4:]))
+    assert barn.announced() == [f"{NODES[0]}/silent_minutes/high/medium"]
+    assert barn.watch.state(UNHEARD).status is AlarmStatus.UNACKNOWLEDGED
+
+
+def test_the_journal_folds_what_a_common_cause_covers(tmp_path: Path) -> None:
+    barn = Barn(tmp_path)
+    rows = list(barn.minutes(10).transitions)
+    rows += barn.minutes(60, dead=NODES).transitions
+    rows += barn.minutes(30).transitions
+    told = [(row.quantity, row.event.value, names) for row, names in folded(rows)]
+    assert (Computed.SILENT_NODE_SHARE, "activate", NODES) in told
+    assert (Computed.SILENT_NODE_SHARE, "clear", NODES) in told
+    assert Computed.SILENT_MINUTES not in {quantity for quantity, *_ in told}
+
+
+def test_a_silence_of_its_own_is_not_folded(tmp_path: Path) -> None:
+    barn = Barn(tmp_path)
+    rows = list(barn.minutes(10).transitions)
+    rows += barn.minutes(60, dead=NODES[:1]).transitions
+    told = [(row.place, row.event.value, names) for row, names in folded(rows)]
+    assert told == [(NODES[0], "activate", ())]
+
+
+def test_the_message_names_every_board_that_was_not_heard_yet(tmp_path: Path) -> None:
+    barn = Barn(tmp_path)
+    barn.minutes(60, dead=NODES[2:])
+    views = AlarmViewBuilder(barn.watch)
+    views.unheard = barn.self_watch.unheard
+    view = views(UNHEARD)
+    assert view is not None
+    said = alarm(view, Localizer(DisplayPreferences("en"), barn.watch.plan.zone, barn.now_ms))
+    assert "boards not heard yet: 3" in said.title
+    assert "node-3, node-4, node-5" in said.body
+
+
+def test_what_came_anew_after_it_was_looked_at_stays_unseen(tmp_path: Path) -> None:
+    barn = Barn(tmp_path)
+    barn.minutes(10)
+    barn.minutes(15, dead=("node-2",))
+    barn.minutes(10)
+    name = "node-2/silent_minutes/high/medium"
+    over_ms = barn.watch.state(name).over_ms
+    seen = Command(CommandKind.ACKNOWLEDGE, barn.now_ms, "Ann", name, over_ms)
+    barn.minutes(20, dead=("node-2",))
+    policy = RecipientPolicy((), barn.watch.plan.zone, 0, 0)
+    refused, _ = carry_out(seen, barn.watch, policy, barn.now_ms, AlarmChanges())
+    assert "came anew" in refused
+    assert barn.status("node-2") is AlarmStatus.UNACKNOWLEDGED
+    barn.minutes(10)
+    now = replace(seen, until_ms=barn.watch.state(name).over_ms)
+    assert carry_out(now, barn.watch, policy, barn.now_ms, AlarmChanges())[0] == COMMAND_DONE
+    assert barn.status("node-2") is AlarmStatus.NORMAL

@@ -58,6 +58,7 @@ REASONS = (
     "still out of limits",
     "it was said that no animals are in it",
     "farm.toml says that no animals are in it",
+    "it was never heard; one alarm names all such boards",
     "the place was put aside for a while",
     "the board was put aside for a while",
     "the bin is finishing and meant to dry",

@@ -38,6 +38,8 @@ alarm-was_low = { $quantity } was { $value } at least, limit { $limit }
 alarm-over_span = from { $start } to { $end } ({ $length }), over since then
 alarm-shelved_until = put aside until { $at }
 alarm-acknowledged = somebody has acknowledged it
+alarm-seen_by = seen by { $who }, { $at }
+alarm-over_line = { $what } · { $length }, until { $end }
 alarm-no_newer = no newer reading
 alarm-last_true = no newer reading, last seen so at { $at }
 alarm-do = Do:
@@ -57,6 +59,7 @@ alarms-standing =
        *[other] { $count } alarms
     }
 alarms-over = Over, not yet acknowledged
+alarms-see_all = Seen all
 alarms-aside = Put aside or out of service
 alarms-journal = What happened
 alarms-to_health = How good the alarms themselves are
@@ -64,6 +67,9 @@ alarms-to_health = How good the alarms themselves are
 ## shelve
 
 shelve-heading = Put aside for a time
+shelve-place = The whole place { $place } for
+shelve-alarm = Only this alarm, for
+shelve-put_back = Put back into service
 shelve-explained = While it is put aside, nobody is told about it. It comes back by itself.
 shelve-for = For
 shelve-reason = Why
@@ -162,6 +168,7 @@ list-name = Name: { $name }
 list-none_open = No alarm is active, put aside or out of service.
 list-none_made = The settings make no alarm: there is no [[places]] and no [[nodes]] table.
 list-journal = { $priority } { $title }: { $what }: { $event }
+list-many = stands for { $names }
 list-none_happened = Nothing happened to any alarm in that time.
 list-by = by { $who }
 list-health = How good the alarms are, over { $days } days (measures of ISA-18.2 / IEC 62682)

@@ -38,6 +38,8 @@ now-board_aside = Its board is put aside, so nothing is measured here.
 now-board_aside_do = Look at the place yourself until then.
 now-never_heard = No sensor of this place was ever heard.
 now-never_heard_do = Look at the board that should be there. The part Boards lists what was heard.
+now-unheard = Not heard yet: { $boards }. Nothing guards this place.
+now-unheard_do = Hang up its board and give it power. Until it is heard, look at the place yourself.
 now-unwatched = Its sensors measure only what no alarm looks at: { $quantities }. Nothing guards it.
 now-unwatched_do = Hang a sensor there that measures what is watched; `rearing-monitor check` says what that is.
 now-last_heard = No usable reading; the last one was at { $at }.
@@ -58,10 +60,14 @@ unguarded-undo = To undo: { $command }
 unguarded-undo_file = To undo: take empty = true out of farm.toml.
 unguarded-undo_no_rule = To undo: take remove = true out of [[rules]] in farm.toml.
 unguarded-shelved = Not guarded for { $quantity } ({ $value }, limit { $limit }): put aside until { $until }.
-unguarded-out_of_service = Not guarded for { $quantity } ({ $value }, limit { $limit }): taken out of service. To undo: { $command }
+unguarded-out_of_service = Not guarded for { $quantity } ({ $value }, limit { $limit }): taken out of service.
 unguarded-removed = Not guarded for { $quantity } ({ $value }, limit { $limit }): the settings remove this alarm.
-unguarded-board = Not measured by board { $board } until { $until }: put aside, said { $who }. To undo: { $command }
+unguarded-board = Not measured by board { $board } until { $until }: put aside, said { $who }.
 unguarded-unheard = Not measured by board { $board }: not heard yet. Hang it up and give it power, or take it out of the settings.
+unguarded-to_alarms = Put it back into service
+unguarded-to_board = Put board { $board } back
+unguarded-to_unheard = Look at board { $board }
+unguarded-board_in_use = Listen to it again
 unguarded-asks = The logbook names no animals in it any more; it stays guarded. Is it empty?
 unguarded-answers = If it is: { $empty }. If animals are still in it: { $in_use }
 

@@ -38,6 +38,8 @@ alarm-was_low = { $quantity } : { $value } au plus bas, limite { $limit }
 alarm-over_span = de { $start } à { $end } ({ $length }), fini depuis
 alarm-shelved_until = mis de côté jusqu’à { $at }
 alarm-acknowledged = quelqu’un l’a vu
+alarm-seen_by = vu par { $who }, { $at }
+alarm-over_line = { $what } · { $length }, jusqu’à { $end }
 alarm-no_newer = pas de mesure plus récente
 alarm-last_true = pas de mesure plus récente, vu ainsi pour la dernière fois : { $at }
 alarm-do = À faire :
@@ -57,6 +59,7 @@ alarms-standing =
        *[other] { $count } alarmes
     }
 alarms-over = Terminé, pas encore vu
+alarms-see_all = Tout vu
 alarms-aside = Mis de côté ou hors service
 alarms-journal = Ce qui s’est passé
 alarms-to_health = Ce que valent les alarmes elles-mêmes
@@ -64,6 +67,9 @@ alarms-to_health = Ce que valent les alarmes elles-mêmes
 ## shelve
 
 shelve-heading = Mettre de côté pour un temps
+shelve-place = Tout le lieu { $place } pour
+shelve-alarm = Seulement cette alarme, pour
+shelve-put_back = Remettre en service
 shelve-explained = Tant qu’elle est de côté, personne n’en est averti. Elle revient d’elle-même.
 shelve-for = Pour
 shelve-reason = Pourquoi
@@ -162,6 +168,7 @@ list-name = Nom : { $name }
 list-none_open = Aucune alarme n’est active, mise de côté ou hors service.
 list-none_made = Les réglages ne font aucune alarme : il n’y a ni table [[places]] ni table [[nodes]].
 list-journal = { $priority } { $title } : { $what } : { $event }
+list-many = vaut pour { $names }
 list-none_happened = Aucune alarme n’a changé pendant ce temps.
 list-by = par { $who }
 list-health = Ce que valent les alarmes, sur { $days } jours (mesures d’ISA-18.2 / IEC 62682)

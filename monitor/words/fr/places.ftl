@@ -38,6 +38,8 @@ now-board_aside = Sa carte est mise de côté, donc rien n’est mesuré ici.
 now-board_aside_do = Aller voir vous-même le lieu jusque-là.
 now-never_heard = Aucun capteur de ce lieu n’a jamais été reçu.
 now-never_heard_do = Regarder la carte qui devrait s’y trouver. La partie Cartes montre ce qui a été reçu.
+now-unheard = Pas encore reçue : { $boards }. Rien ne surveille ce lieu.
+now-unheard_do = Accrocher sa carte et lui donner du courant. D’ici à ce qu’elle soit reçue, vérifier le lieu soi-même.
 now-unwatched = Ses capteurs ne mesurent que ce qu’aucune alarme ne surveille : { $quantities }. Rien ne le garde.
 now-unwatched_do = Y accrocher un capteur qui mesure ce qui est surveillé ; `rearing-monitor check` dit quoi.
 now-last_heard = Pas de mesure utilisable ; la dernière date de { $at }.
@@ -58,10 +60,14 @@ unguarded-undo = Pour annuler : { $command }
 unguarded-undo_file = Pour annuler : enlever empty = true de farm.toml.
 unguarded-undo_no_rule = Pour annuler : enlever remove = true de [[rules]] dans farm.toml.
 unguarded-shelved = Pas surveillé pour { $quantity } ({ $value }, limite { $limit }) : mis de côté jusqu’à { $until }.
-unguarded-out_of_service = Pas surveillé pour { $quantity } ({ $value }, limite { $limit }) : mis hors service. Pour annuler : { $command }
+unguarded-out_of_service = Pas surveillé pour { $quantity } ({ $value }, limite { $limit }) : mis hors service.
 unguarded-removed = Pas surveillé pour { $quantity } ({ $value }, limite { $limit }) : les réglages enlèvent cette alarme.
-unguarded-board = Pas mesuré par la carte { $board } jusqu’à { $until } : mise de côté, dit { $who }. Pour annuler : { $command }
+unguarded-board = Pas mesuré par la carte { $board } jusqu’à { $until } : mise de côté, dit { $who }.
 unguarded-unheard = Pas mesuré par la carte { $board } : pas encore reçue. L’accrocher et lui donner du courant, ou l’ôter des réglages.
+unguarded-to_alarms = La remettre en service
+unguarded-to_board = Remettre la carte { $board }
+unguarded-to_unheard = Voir la carte { $board }
+unguarded-board_in_use = L’écouter de nouveau
 unguarded-asks = Le journal n’y nomme plus d’animaux ; la surveillance continue. Est-il vide ?
 unguarded-answers = Si oui : { $empty }. S’il y a encore des animaux : { $in_use }
 

@@ -202,6 +202,8 @@ the-high-limit-itself-is-passed-and-its-own-alarm-stands =
     la limite haute elle-même est passée, et sa propre alarme est là
 one-alarm-about-power-or-network-stands-for-it =
     une seule alarme, sur le courant ou le réseau, en tient lieu
+it-came-anew-after-it-was-looked-at-so-it-still-waits-to-be-acknowledged =
+    elle est revenue après avoir été regardée : elle attend encore d’être vue
 nothing-guards-what-these-boards-are-to-measure-they-have-never-been-heard =
     Rien ne surveille ce que ces cartes doivent mesurer. Elles n’ont jamais été reçues.
 hang-them-up-and-give-them-power-or-take-out-of-the-settings-what-is-not-wanted-the-page-boards-shows-each-until-then-look-at-their-places-by-hand =

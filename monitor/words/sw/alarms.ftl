@@ -37,6 +37,8 @@ alarm-was_low = { $quantity }: chini kabisa { $value }, kikomo { $limit }
 alarm-over_span = kuanzia { $start } hadi { $end } ({ $length }), limekwisha tangu hapo
 alarm-shelved_until = limewekwa kando hadi { $at }
 alarm-acknowledged = kuna mtu ameliona
+alarm-seen_by = ameiona { $who }, { $at }
+alarm-over_line = { $what } · { $length }, hadi { $end }
 alarm-no_newer = hakuna kipimo kipya
 alarm-last_true = hakuna kipimo kipya, mara ya mwisho kuonekana hivyo { $at }
 alarm-do = Fanya:
@@ -56,6 +58,7 @@ alarms-standing =
        *[other] Maonyo { $count }
     }
 alarms-over = Yamekwisha, bado hayajaonwa
+alarms-see_all = Nimeona yote
 alarms-aside = Yaliyowekwa kando au kuzimwa
 alarms-journal = Yaliyotokea
 alarms-to_health = Ubora wa maonyo yenyewe
@@ -63,6 +66,9 @@ alarms-to_health = Ubora wa maonyo yenyewe
 ## shelve
 
 shelve-heading = Weka kando kwa muda
+shelve-place = Sehemu yote { $place } kwa
+shelve-alarm = Onyo hili tu, kwa
+shelve-put_back = Rudisha kazini
 shelve-explained = Likiwa kando, hakuna anayeambiwa. Litarudi lenyewe.
 shelve-for = Kwa muda wa
 shelve-reason = Kwa nini
@@ -161,6 +167,7 @@ list-name = Jina: { $name }
 list-none_open = Hakuna onyo linaloendelea, lililowekwa kando au kuzimwa.
 list-none_made = Mipangilio haina onyo lolote: hakuna jedwali la [[places]] wala la [[nodes]].
 list-journal = { $priority } { $title }: { $what }: { $event }
+list-many = linasimama kwa niaba ya { $names }
 list-none_happened = Hakuna kilichotokea kwa onyo lolote muda huo.
 list-by = na { $who }
 list-health = Ubora wa maonyo, kwa siku { $days } (vipimo vya ISA-18.2 / IEC 62682)

@@ -34,6 +34,8 @@ now-board_aside = Kifaa chake kimewekwa kando, kwa hiyo hapa hakupimwi kitu.
 now-board_aside_do = Iangalie sehemu wewe mwenyewe hadi hapo.
 now-never_heard = Hakuna kihisi cha sehemu hii kilichowahi kusikika.
 now-never_heard_do = Angalia kifaa kinachopaswa kuwa hapo. Ukurasa wa Vifaa unaonyesha vilivyosikika.
+now-unheard = Hakijasikika bado: { $boards }. Hakuna kinacholinda sehemu hii.
+now-unheard_do = Tundika kifaa chake na ukipe umeme. Hadi kisikike, angalia sehemu hii mwenyewe.
 now-unwatched = Vihisi vyake hupima tu vitu ambavyo hakuna onyo linavyoangalia: { $quantities }. Hailindwi na chochote.
 now-unwatched_do = Weka hapo kihisi kinachopima kinachoangaliwa; `rearing-monitor check` inasema ni kipi.
 now-last_heard = Hakuna kipimo kinachofaa; cha mwisho kilikuwa { $at }.
@@ -54,10 +56,14 @@ unguarded-undo = Kurudisha: { $command }
 unguarded-undo_file = Kurudisha: ondoa empty = true kwenye farm.toml.
 unguarded-undo_no_rule = Kurudisha: ondoa remove = true kwenye [[rules]] katika farm.toml.
 unguarded-shelved = Hailindwi kwa { $quantity } ({ $value }, kikomo { $limit }): onyo limewekwa kando hadi { $until }.
-unguarded-out_of_service = Hailindwi kwa { $quantity } ({ $value }, kikomo { $limit }): onyo limezimwa. Kurudisha: { $command }
+unguarded-out_of_service = Hailindwi kwa { $quantity } ({ $value }, kikomo { $limit }): onyo limezimwa.
 unguarded-removed = Hailindwi kwa { $quantity } ({ $value }, kikomo { $limit }): mipangilio inaondoa onyo hili.
-unguarded-board = Haipimwi na kifaa { $board } hadi { $until }: kimewekwa kando, alisema { $who }. Kurudisha: { $command }
+unguarded-board = Haipimwi na kifaa { $board } hadi { $until }: kimewekwa kando, alisema { $who }.
 unguarded-unheard = Hakipimwi na kifaa { $board }: hakijasikika bado. Kitundike na ukipe umeme, au kiondoe kwenye mipangilio.
+unguarded-to_alarms = Rudisha onyo kazini
+unguarded-to_board = Rudisha kifaa { $board }
+unguarded-to_unheard = Angalia kifaa { $board }
+unguarded-board_in_use = Kisikilize tena
 unguarded-asks = Daftari halitaji wadudu ndani yake tena; inabaki inalindwa. Je, ni tupu?
 unguarded-answers = Kama ni tupu: { $empty }. Kama bado kuna wadudu: { $in_use }
 

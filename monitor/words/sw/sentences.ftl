@@ -202,6 +202,8 @@ the-high-limit-itself-is-passed-and-its-own-alarm-stands =
     kikomo cha juu chenyewe kimepitwa, na onyo lake lenyewe lipo
 one-alarm-about-power-or-network-stands-for-it =
     onyo moja kuhusu umeme au mtandao lipo badala yake
+it-came-anew-after-it-was-looked-at-so-it-still-waits-to-be-acknowledged =
+    limekuja upya baada ya kutazamwa, kwa hiyo bado linasubiri kuonwa
 nothing-guards-what-these-boards-are-to-measure-they-have-never-been-heard =
     Hakuna kinacholinda kile ambacho vifaa hivi vinapaswa kupima. Havijawahi kusikika.
 hang-them-up-and-give-them-power-or-take-out-of-the-settings-what-is-not-wanted-the-page-boards-shows-each-until-then-look-at-their-places-by-hand =
