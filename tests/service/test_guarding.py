@@ -344,4 +344,4 @@ def test_the_list_of_places_calls_no_place_guarded_of_which_nothing_is_heard(far
     words = Localizer.plain("en", farm.plan.zone, farm.now_ms)
     said = {place: " ".join(guard_lines(farm.place(place), words, 400)) for place in ("bin-1", "bin-2")}
     assert "Bin 1 (bin-1): guarded." in said["bin-1"]
-    assert "Bin 2 (bin-2): not known. No sensor of this place was ever heard." in said["bin-2"]
+    assert "Bin 2 (bin-2): not known. Not heard yet: node-bin-2. Nothing guards this place." in said["bin-2"]

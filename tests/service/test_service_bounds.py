@@ -350,7 +350,7 @@ def test_a_restart_goes_through_the_readings_of_two_hours(tmp_path: Path, age_ms
 
 @pytest.mark.parametrize(("silent_s", "stale"), [(300.0, False), (300.001, True)])
 def test_a_board_is_silent_past_its_limit(tmp_path: Path, silent_s: float, stale: bool) -> None:
-    watch = SelfWatch(watch_of(farm(tmp_path)), LastSeen(T0))
+    watch = SelfWatch(watch_of(farm(tmp_path)), LastSeen(T0, set(NODES)))
     watch.tick(T0 + round(silent_s * 1000), SelfFacts(), AlarmChanges())
     assert (watch.silence.stale == set(NODES)) is stale
 
