@@ -269,7 +269,7 @@ def test_a_helper_moves_no_board_and_reads_what_the_owner_may_do(
     assert page_farm.settings_path.read_text() == before
     said = {
         "/places/bin-1": "The owner can put this place aside",
-        "/alarms": "The owner can put alarms aside",
+        "/alarms": "The owner can put places and alarms aside",
         "/me": "The owner can give the helpers a password",
     }
     for path, why in said.items():
