@@ -90,7 +90,8 @@ def calibration(row: NodeRow, words: Localizer) -> str:
 
 def facts(row: NodeRow, words: Localizer) -> list[str]:
     """What is known of a board: last heard, battery, messages, calibration."""
-    known = [heard(row, words), battery(row, words)]
+    # Of a board that was never heard its state says so already.
+    known = [heard(row, words) if row.heard or not row.known else "", battery(row, words)]
     if row.heard:
         known.append(words.n("nodes.messages", row.facts.messages))
     if row.heard and row.known:
@@ -157,7 +158,7 @@ def node_lines(rows: Iterable[NodeRow], words: Localizer, width: int = 80) -> li
     for row in rows:
         if row.known:
             place = row.place or words.t("nodes.no_place")
-            text = words.clauses(dict.fromkeys([place, state(row, words), *facts(row, words)]))
+            text = words.clauses([place, state(row, words), *facts(row, words)])
             lines += entry(f"{sign(row)} {_head(row, words)}", text, width, _INDENT)
             lines += _fault_lines(row, words, width)
     return lines or [words.t("nodes.none_named")]
