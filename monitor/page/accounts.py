@@ -54,12 +54,14 @@ from monitor.page.serving import (
     write_commands,
 )
 from monitor.records import MS_PER_SECOND, AlarmState, AlarmStatus, Command, CommandKind
+from monitor.settings.checking import is_soon_guessed
 from monitor.store import Store
 from monitor.words.catalogue import LANGUAGES
 
 LONGEST_NAME = 40
 LINK_PATH = "/a/"
 JOIN_PATH, JOIN = "/join/", "join"
+DEVICE_COOKIE = "rearing_device"
 _SPENT, MOST_SPENT = "spent_links", 500
 
 
@@ -80,7 +82,8 @@ def _form(request: RequestContext, wanted: str, said: str = "", status: int = 20
 def log_in(request: RequestContext) -> Response:
     """Check the password, slower after each wrong one; a session of its own for whoever gets in."""
     throttle, words = request.app.throttle, request.words
-    address = request.http.client.host if request.http.client else "unknown"
+    device = request.app.sessions.device(request.http.cookies.get(DEVICE_COOKIE))
+    address = device or (request.http.client.host if request.http.client else "unknown")
     wanted = local_path(request.field("next"))
     with throttle.turn(address) as may:
         if not may:
@@ -92,10 +95,26 @@ def log_in(request: RequestContext) -> Response:
         if role is None:
             throttle.failed(address)
             return _form(request, wanted, words.t("login.wrong"), 403)
-        throttle.succeeded(address)
+        throttle.succeeded(address, forgive=role is Role.OWNER)
     session = request.app.sessions.begin(role, request.field("name", LONGEST_NAME))
     request.app.sessions.end(request.session)
-    return with_session(RedirectResponse(wanted or "/", 303), request, session)
+    response = with_session(RedirectResponse(wanted or "/", 303), request, session)
+    if role is Role.OWNER and not device:
+        keep_device(response, request)
+    return response
+
+
+def keep_device(response: Response, request: RequestContext) -> None:
+    """Mark the phone as one of the owner's: others' wrong passwords keep it out no more."""
+    response.set_cookie(
+        DEVICE_COOKIE,
+        request.app.sessions.device_cookie(),
+        max_age=PREFERENCES_S,
+        path="/login",
+        httponly=True,
+        samesite="strict",
+        secure=request.http.url.scheme == "https",
+    )
 
 
 def role_for(request: RequestContext, password: str) -> Role | None:
@@ -152,10 +171,22 @@ def keep_preferences(request: RequestContext) -> Response:
 def change_helpers(request: RequestContext) -> Response:
     """A new password for helpers; an empty one shuts them out."""
     password = request.form.get("password", "")
-    if password and not SHORTEST_PASSWORD <= len(password) <= LONGEST_PASSWORD:
-        raise UsageError(request.words.t("me.password_short", least=SHORTEST_PASSWORD))
+    if password:
+        _check_new(request, password)
     request.app.context.change_helper_password(hash_password(password) if password else None)
     return RedirectResponse("/me", 303)
+
+
+def _check_new(request: RequestContext, password: str) -> None:
+    """Raise UsageError for a helpers' password that is short, soon guessed, or the owner's own."""
+    words, site = request.words, request.plan.settings.site
+    if not SHORTEST_PASSWORD <= len(password) <= LONGEST_PASSWORD:
+        raise UsageError(words.t("me.password_short", least=SHORTEST_PASSWORD))
+    if is_soon_guessed(password, (site.id, site.title, *map(request.plan.title, request.plan.places))):
+        raise UsageError(words.t("me.password_guessed"))
+    # Whoever has it would be taken for the owner.
+    if matches(password, request.app.context.password):
+        raise UsageError(words.t("me.password_own"))
 
 
 def end_sessions(request: RequestContext) -> Response:

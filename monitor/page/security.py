@@ -44,6 +44,8 @@ FREE_TRIES, SHORTEST_WAIT_S, LONGEST_WAIT_S = 3, 2.0, 30.0
 MOST_FROM_ALL, TURN_S = 100, 2.0
 MOST_ADDRESSES = 2000
 MOST_WAITING, MOST_AT_ONCE, PLACE_S = 8, 4, 5.0
+DEVICE = "device "
+"""Before the number of a phone on which the owner logged in before: it stands for its address."""
 MOST_BODY_BYTES = 16 * 1024
 BODY_S = 10.0
 SEND_S = 30.0
@@ -207,6 +209,19 @@ class Sessions:
         began = session.nonce.partition(_TIMES)[2] or "0"
         return began == str(self._times_ended(session.name))
 
+    def device_cookie(self) -> str:
+        """What marks a phone of the owner from a login on, until the password changes; it opens nothing."""
+        return str(serializer(self._key_for(Role.OWNER), "device").dumps(secrets.token_urlsafe(12)))
+
+    def device(self, cookie: str | None) -> str:
+        """The phone of the owner that a cookie marks, as the throttle knows it; "" where it marks none."""
+        if not cookie or len(cookie) > _LONGEST_COOKIE or not cookie.isascii():
+            return ""
+        try:
+            return f"{DEVICE}{serializer(self._key_for(Role.OWNER), 'device').loads(cookie)}"
+        except BadData:
+            return ""
+
     def form_token(self, session: Session) -> str:
         """What every form of this session must bring along: other letters in each answer.
 
@@ -238,7 +253,8 @@ class Throttle:
     """Wrong passwords have the next try wait: longer each time, half a minute at most, by the steady clock.
 
     What one address did costs no other one anything, until very many come from all of them together: then
-    those that never got in take turns. The right password is never refused for what somebody else tried.
+    those that never got in take turns. Behind a tunnel or one router all have one address: a phone on which
+    the owner logged in before is known by a mark of its own, and no try of others keeps it out.
     """
 
     def __init__(
@@ -283,7 +299,8 @@ class Throttle:
             wait_s = self._wait_s(who, now_s)
             if wait_s <= 0:
                 return 0.0
-            crowded = who in self._waiting or len(self._waiting) >= MOST_WAITING
+            full = len(self._waiting) >= MOST_WAITING and not who.startswith(DEVICE)
+            crowded = who in self._waiting or full
             if crowded or wait_s > LONGEST_WAIT_S:
                 return None
             self._waiting.add(who)
@@ -293,7 +310,7 @@ class Throttle:
         mine = self._failures.get(who, [])
         own_s = mine[-1] + _delay_s(len(mine)) - now_s if mine else 0.0
         everyone = sum(len(times) for times in self._failures.values())
-        if everyone < MOST_FROM_ALL or who in self._trusted:
+        if everyone < MOST_FROM_ALL or who in self._trusted or who.startswith(DEVICE):
             return own_s
         turn_s = max(self._next_turn_s, now_s) + TURN_S
         if turn_s - now_s <= LONGEST_WAIT_S:
@@ -309,11 +326,15 @@ class Throttle:
             while len(self._failures) > MOST_ADDRESSES:
                 self._failures.pop(next(iter(self._failures)))
 
-    def succeeded(self, address: str) -> None:
-        """The right password came from there."""
+    def succeeded(self, address: str, *, forgive: bool = True) -> None:
+        """The right password came from there. Wrong ones are forgiven to the owner alone.
+
+        Who knows the helpers' password would else buy guesses at the other one with it.
+        """
         who = _network(address)
         with self._lock:
-            self._failures.pop(who, None)
+            if forgive:
+                self._failures.pop(who, None)
             self._trusted[who] = None
             while len(self._trusted) > MOST_ADDRESSES:
                 self._trusted.pop(next(iter(self._trusted)))

@@ -20,6 +20,7 @@ from uvicorn.protocols.http.h11_impl import H11Protocol
 from monitor.errors import UsageError
 from monitor.page.app import build_app
 from monitor.page.context import PageContext
+from monitor.settings.checking import names_everybody
 
 HEAD_S = 10.0
 MOST_CONNECTIONS = 96
@@ -107,7 +108,8 @@ class Encrypted:
 class PageServer:
     """`start` returns when the page answers; `port` 0 takes a free one, `address` says which.
 
-    Whatever says for whom it comes and over what is believed only when it comes from one of `proxies`. With
+    Whatever says for whom it comes and over what is believed only when it comes from one of `proxies`;
+    one that names everybody is left out. With
     `encrypted` the same page is served over HTTPS too, on a port of its own: a phone that has no certificate
     of the farm's CA yet gets it over the plain one, and what waits on a phone there can be handed in.
     """
@@ -121,7 +123,7 @@ class PageServer:
         encrypted: Encrypted | None = None,
     ) -> None:
         self.context = context
-        self._proxies = list(proxies)
+        self._proxies = [each for each in proxies if not names_everybody(each)]
         self._doors = [_Door(listen, port)]
         if encrypted is not None:
             self._doors.append(_Door(listen, encrypted.port, encrypted))

@@ -8,6 +8,8 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from ipaddress import ip_network
+from itertools import pairwise
 
 from monitor.alarms.rules import PossibleStages, suppressed_by_design
 from monitor.climate.trend import LONGEST_INTERVAL_MIN
@@ -372,6 +374,12 @@ _OFTEN_TRIED = frozenset(
     {
         "password",
         "passwort",
+        "nenolasiri",
+        "karibu",
+        "jambo",
+        "soleil",
+        "bonjour",
+        "doudou",
         "passw0rd",
         "password1",
         "motdepasse",
@@ -407,7 +415,22 @@ _OFTEN_TRIED = frozenset(
         "larvae",
     }
 )  # fmt: skip
-"""Passwords that are tried first, and words that this program suggests; own choice."""
+"""Passwords that are tried first, from memory of lists that are often printed, and words of this program; own
+choice. English, French, German and Kiswahili, as the farms that use it."""
+_SIGNS = str.maketrans("0134578@$!", "oleastbasi")
+_LONGEST_REPEATED = 5
+
+
+def is_soon_guessed(password: str, names: Iterable[str] = ()) -> bool:
+    """Whether it is tried first: a usual word or a name of the farm with signs, a run, a repetition."""
+    known = _OFTEN_TRIED | {name.casefold() for name in names}
+    plain = password.casefold()
+    bare = plain.strip("0123456789!.?-_ ")
+    written = {plain, bare, plain.rstrip("!.?")}
+    spelt = written | {word.translate(_SIGNS) for word in written}
+    steps = {ord(after) - ord(before) for before, after in pairwise(plain)}
+    repeated = 0 < (plain + plain).find(plain, 1) <= min(_LONGEST_REPEATED, len(plain) - 1)
+    return bool(spelt & known) or len(set(plain)) < 4 or steps in ({1}, {-1}) or repeated
 
 
 def _guessable(settings: Settings) -> Iterator[Sentence]:
@@ -420,9 +443,8 @@ def _guessable(settings: Settings) -> Iterator[Sentence]:
     for table, secret, is_open in doors:
         if secret is None or not is_open:
             continue
-        password = secret.get_secret_value().casefold()
-        names = {name.casefold() for name in (site.id, site.title, broker.username or "", broker.client_id)}
-        plain = password.strip("0123456789!.?-_ ")
+        password = secret.get_secret_value()
+        names = (site.id, site.title, broker.username or "", broker.client_id)
         if len(password) < SHORTEST_PASSWORD:
             yield sentence(
                 "the password of [{table}] is short: others on that network can guess it. "
@@ -430,7 +452,7 @@ def _guessable(settings: Settings) -> Iterator[Sentence]:
                 table=table,
                 count=str(SHORTEST_PASSWORD),
             )
-        elif password in _OFTEN_TRIED | names or plain in _OFTEN_TRIED | names or len(set(password)) < 4:
+        elif is_soon_guessed(password, names):
             yield sentence(
                 "the password of [{table}] is one of those that are tried first: others on that network can "
                 "guess it. Take four words that have nothing to do with one another.",
@@ -438,7 +460,20 @@ def _guessable(settings: Settings) -> Iterator[Sentence]:
             )
 
 
+def names_everybody(proxy: str) -> bool:
+    """Whether a proxy of the page is every address: whom a header names would then be believed of anybody."""
+    try:
+        return proxy.strip() == "*" or ip_network(proxy, strict=False).prefixlen == 0
+    except ValueError:
+        return False
+
+
 def _open_doors(settings: Settings) -> Iterator[Sentence]:
+    if any(map(names_everybody, settings.page.proxies)):
+        yield sentence(
+            "[page] proxies names every address, which is left out: anybody could name another address for "
+            "each guess at the password. Give the address of the web server in front of the page."
+        )
     broker = settings.broker
     if broker.embedded and broker.password is None and not is_loopback(broker.listen):
         yield sentence(

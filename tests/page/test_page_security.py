@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import re
+import threading
 from collections.abc import Callable
 
 import httpx
@@ -18,6 +19,7 @@ from monitor.page.accounts import link_maker
 from monitor.page.app import build_app
 from monitor.page.context import MOST_OF_ONE, MOST_STREAMS, LiveFeed, kept_key
 from monitor.page.security import (
+    DEVICE,
     FREE_TRIES,
     LONGEST_WAIT_S,
     MOST_ADDRESSES,
@@ -319,6 +321,121 @@ def test_many_addresses_together_take_turns_but_a_known_one_gets_in(before: int,
     seen = len(steady.waits)
     assert guess(throttle, "192.0.2.1", right=True)
     assert len(steady.waits) == seen
+
+
+def test_a_helper_who_gets_in_buys_no_more_guesses_at_the_password_of_the_owner(
+    page_farm: PageFarm, new_client: NewClient, log_in: LogIn, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Knowing one password must not make the other one free to guess."""
+    waits: list[float] = []
+    log_in(helper=True)
+    monkeypatch.setattr(page_farm.context, "pause", waits.append)
+    for _ in range(3):
+        for password in ("guess", "guess", HELPER_PASSWORD):
+            client = new_client()
+            data = {"form_token": form_token(client.get("/login").text), "password": password}
+            client.post("/login", data=data)
+    assert len(waits) >= 4
+
+
+def test_a_phone_of_the_owner_gets_in_whatever_others_try_from_the_same_address(
+    page_farm: PageFarm, owner: httpx.Client, new_client: NewClient
+) -> None:
+    """Behind a tunnel or one router all have one address; somebody there guesses all the time."""
+    owner.post("/logout", data={"form_token": form_token(owner.get("/me").text)})
+    guessing, done = threading.Event(), threading.Event()
+
+    def pause(_seconds: float) -> None:
+        guessing.set()
+        done.wait(20)
+
+    page_farm.context.pause, before = pause, page_farm.context.pause
+    stranger = new_client()
+    data = {"form_token": form_token(stranger.get("/login").text), "password": "guess"}
+    for _ in range(FREE_TRIES):
+        stranger.post("/login", data=data)
+    thread = threading.Thread(target=lambda: stranger.post("/login", data=data, timeout=30))
+    thread.start()
+    try:
+        assert guessing.wait(10)
+        token = form_token(owner.get("/login").text)
+        assert owner.post("/login", data={"form_token": token, "password": PASSWORD}).status_code == 303
+        unknown = new_client()
+        token = form_token(unknown.get("/login").text)
+        answer = unknown.post("/login", data={"form_token": token, "password": PASSWORD})
+        assert answer.status_code == 429, "who is not known waits for the turn of the address"
+    finally:
+        done.set()
+        thread.join()
+        page_farm.context.pause = before
+
+
+def test_what_marks_a_phone_of_the_owner_is_signed_and_opens_nothing(
+    page_farm: PageFarm, owner: httpx.Client, helper: httpx.Client, new_client: NewClient
+) -> None:
+    marked = owner.cookies["rearing_device"]
+    assert "rearing_device" not in helper.cookies
+    sessions = Sessions(page_farm.context.key_for, lambda: NOW_MS)
+    assert sessions.device(marked)
+    for forged in (None, "", "x", marked[:-2] + "xx", marked * 20, "é"):
+        assert sessions.device(forged) == ""
+    alone = new_client()
+    alone.cookies.set("rearing_device", marked)
+    assert alone.get("/").status_code == 303, "it is no session"
+
+
+def test_a_phone_of_the_owner_waits_too_where_its_own_tries_are_wrong() -> None:
+    steady = Steady()
+    throttle = steady.throttle()
+    for _ in range(FREE_TRIES + 2):
+        guess(throttle, f"{DEVICE}one")
+    assert steady.waits == [2, 4]
+    guess(throttle, f"{DEVICE}two")
+    assert len(steady.waits) == 2
+
+
+@pytest.mark.parametrize("everybody", ["*", "0.0.0.0/0", "::/0"])
+def test_nobody_names_everybody_a_proxy_to_pass_the_limit(page_farm: PageFarm, everybody: str) -> None:
+    """With everybody believed, a header would give each guess an address of its own."""
+    server = PageServer(page_farm.context, port=0, proxies=(everybody,))
+    waits: list[float] = []
+    page_farm.context.pause, before = waits.append, page_farm.context.pause
+    server.start()
+    with httpx.Client(base_url=server.address, trust_env=False) as client:
+        data = {"form_token": form_token(client.get("/login").text), "password": "guess"}
+        for number in range(FREE_TRIES + 1):
+            client.post("/login", data=data, headers={"x-forwarded-for": f"198.51.100.{number}"})
+    server.stop()
+    page_farm.context.pause = before
+    assert len(waits) == 1
+
+
+@pytest.mark.parametrize(
+    ("password", "said"),
+    [
+        ("short7!", "at least 8"),
+        ("password2024", "tried first"),
+        ("P4ssw0rd!", "tried first"),
+        ("motdepasse1", "tried first"),
+        ("nenolasiri", "tried first"),
+        ("abcdefghij", "tried first"),
+        ("98765432", "tried first"),
+        ("wet1wet1wet1", "tried first"),
+        ("{title} 7", "tried first"),
+        ("{place}", "tried first"),
+        (PASSWORD, "another one than your own"),
+    ],
+)
+def test_a_password_for_helpers_that_is_soon_guessed_is_refused(
+    page_farm: PageFarm, owner: httpx.Client, password: str, said: str
+) -> None:
+    before, plan = page_farm.context.helper_password, page_farm.plan()
+    password = password.format(title=plan.settings.site.title, place=plan.title("bin-3"))
+    data = {"form_token": form_token(owner.get("/me").text), "password": password}
+    answer = owner.post("/me/helpers", data=data)
+    assert answer.status_code == 400
+    assert said in answer.text
+    assert page_farm.context.helper_password == before
 
 
 def test_addresses_of_one_network_of_ipv6_are_one() -> None:

@@ -10,7 +10,7 @@ import pytest
 from settings_files import ENVIRONMENT, SMALL, write
 
 from monitor.records import SensorKey, Stage
-from monitor.settings.checking import PlaceGuard, review
+from monitor.settings.checking import PlaceGuard, is_soon_guessed, review
 from monitor.settings.loading import read
 from monitor.words.alarms import GuardText, guard_text
 from monitor.words.localizer import Localizer
@@ -294,3 +294,35 @@ def test_what_warning_of_heat_to_expect_follows_the_board(
 def test_a_shorter_response_time_is_a_later_warning(tmp_path: Path) -> None:
     quick = slow(60).replace('id = "bin-1"\n', 'id = "bin-1"\nresponse_minutes = 10\n', 1)
     assert "45 min before" in guards(tmp_path, quick)[1].heat[0]
+
+
+@pytest.mark.parametrize(
+    ("password", "guessed"),
+    [
+        ("P@ssw0rd", True),
+        ("12345678", True),
+        ("hgfedcba", True),
+        ("ab1ab1ab1ab1", True),
+        ("karibu2026", True),
+        ("Bonjour!1", True),
+        ("hgfedcbz", False),
+        ("four grey wet hens", False),
+        ("password of hens", False),
+    ],
+)
+def test_what_is_tried_first_is_known_with_signs_in_place_of_letters(password: str, guessed: bool) -> None:
+    assert is_soon_guessed(password) is guessed
+
+
+def test_the_name_of_the_farm_is_soon_guessed() -> None:
+    assert is_soon_guessed("Sand Hill 26!", ("sand hill",))
+    assert not is_soon_guessed("Sand Hill 26!")
+
+
+@pytest.mark.parametrize(
+    ("proxies", "warned"), [('["*"]', True), ('["::/0", "10.0.0.2"]', True), ('["10.0.0.2"]', False)]
+)
+def test_a_proxy_that_is_everybody_is_warned_of(tmp_path: Path, proxies: str, warned: bool) -> None:
+    door = f"[page]\nenabled = true\nproxies = {proxies}\n\n[site]"
+    said = look(tmp_path, SMALL.replace("[site]", door)).warnings
+    assert any("proxies names every address" in text for text in said) is warned

@@ -290,3 +290,5 @@ another-port-than-the-plain-one-of-the-page =
     un autre port que le port en clair de la page
 change-one-of-the-two =
     changer l’un des deux
+page-proxies-names-every-address-which-is-left-out-anybody-could-name-another-address-for-each-guess-at-the-password-give-the-address-of-the-web-server-in-front-of-the-page =
+    { "[" }page] proxies nomme toutes les adresses, ce qui est laissé de côté : chacun pourrait nommer une autre adresse à chaque essai du mot de passe. Donner l’adresse du serveur web devant la page.
