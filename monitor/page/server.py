@@ -108,10 +108,10 @@ class Encrypted:
 class PageServer:
     """`start` returns when the page answers; `port` 0 takes a free one, `address` says which.
 
-    Whatever says for whom it comes and over what is believed only when it comes from one of `proxies`;
-    one that names everybody is left out. With `encrypted` the same page is served over HTTPS too, on a port of
-    its own: a phone that has no certificate of the farm's CA yet gets it over the plain one, and what waits on
-    a phone there can be handed in.
+    Whatever says for whom it comes and over what is believed only when it comes from one of `proxies`, none
+    of which is everybody. With `encrypted` the same page is served over HTTPS too, on a port of its own: a
+    phone that has no certificate of the farm's CA yet gets it over the plain one, and what waits on a phone
+    there can be handed in.
     """
 
     def __init__(
