@@ -82,7 +82,7 @@ def _form(request: RequestContext, wanted: str, said: str = "", status: int = 20
 def log_in(request: RequestContext) -> Response:
     """Check the password, slower after each wrong one; a session of its own for whoever gets in."""
     throttle, words = request.app.throttle, request.words
-    device = request.app.sessions.device(request.http.cookies.get(DEVICE_COOKIE))
+    device = request.app.sessions.device(request.http.cookies.get(device_cookie(request)))
     address = device or (request.http.client.host if request.http.client else "unknown")
     wanted = local_path(request.field("next"))
     with throttle.turn(address) as may:
@@ -104,10 +104,15 @@ def log_in(request: RequestContext) -> Response:
     return response
 
 
+def device_cookie(request: RequestContext) -> str:
+    """Its name: another one over HTTPS, since a browser lets no plain page replace a secure one."""
+    return f"__Secure-{DEVICE_COOKIE}" if request.http.url.scheme == "https" else DEVICE_COOKIE
+
+
 def keep_device(response: Response, request: RequestContext) -> None:
     """Mark the phone as one of the owner's: others' wrong passwords keep it out no more."""
     response.set_cookie(
-        DEVICE_COOKIE,
+        device_cookie(request),
         request.app.sessions.device_cookie(),
         max_age=PREFERENCES_S,
         path="/login",
