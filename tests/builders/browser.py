@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -45,8 +46,11 @@ def open_chromium() -> Iterator[Browser]:
 
 
 @contextmanager
-def phone_at(profile: Path, name: str) -> Iterator[BrowserContext]:
-    """A phone that keeps what it keeps in `profile`, and finds this computer under `name`, not localhost."""
+def phone_at(profile: Path, name: str, home: Path | None = None) -> Iterator[BrowserContext]:
+    """A phone that keeps what it keeps in `profile`, and finds this computer under `name`, not localhost.
+
+    `home` is the folder with the certificates that its browser trusts.
+    """
     playwright = pytest.importorskip("playwright.sync_api")
     if not CHROMIUM.exists():
         pytest.skip("Chromium is not installed (Debian package chromium)")
@@ -57,6 +61,7 @@ def phone_at(profile: Path, name: str) -> Iterator[BrowserContext]:
             args=[*ARGUMENTS, f"--host-resolver-rules=MAP {name} 127.0.0.1"],
             viewport=PHONE,
             locale="en-GB",
+            env={**os.environ, "HOME": str(home)} if home else None,
         )
         context.set_default_timeout(10_000)
         yield context

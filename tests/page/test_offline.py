@@ -11,6 +11,7 @@ import httpx
 import pytest
 from browser import Tab, phone_at
 from page_farm import PageFarm
+from page_keys import encrypted, make_page_keys, trusting_home
 
 from monitor.farm.entries import EntryWriter
 from monitor.logbook.bin_entries import BinEntryKind
@@ -93,6 +94,24 @@ def logged_in(context: BrowserContext, yard: Yard) -> Page:
     Tab(page, yard.address).log_in()
     assert page.evaluate("isSecureContext") is False, "served under a name like any phone's"
     return page
+
+
+class SecureYard(Yard):
+    """The same over HTTPS, by the farm's own CA."""
+
+    def __init__(self, farm: PageFarm, keys: Path) -> None:
+        self.farm, self.keys, self.plain, self.port = farm, keys, 0, 0
+        self.start()
+
+    def start(self) -> None:
+        """On the same ports again."""
+        self.server = PageServer(
+            self.farm.context, port=self.plain, encrypted=encrypted(self.keys, self.port)
+        )
+        self.server.start()
+        addresses = (self.server.address, self.server.encrypted_address)
+        self.plain, self.port = (int(address.rpartition(":")[2]) for address in addresses)
+        self.address = f"https://{NAME}:{self.port}"
 
 
 def waiting(page: Page) -> int:
@@ -221,6 +240,64 @@ def test_twelve_of_every_kind_without_a_connection_are_there_once_in_order(
             # The farm's clock stands between the steps, the phone's goes on.
             assert abs(entry.at_ms - at_ms) < STEP_MS / 2, entry
     assert any(state.acknowledged for state in yard.farm.service.store.journal.states().values())
+
+
+def kept_pages(page: Page) -> int:
+    """How many pages the phone keeps for the yard."""
+    return int(
+        page.evaluate("caches.open('pages-1').then((pages) => pages.keys()).then((keys) => keys.length)")
+    )
+
+
+def test_over_https_twelve_are_made_on_pages_that_open_without_a_connection(
+    filled: PageFarm, tmp_path: Path
+) -> None:
+    keys = tmp_path / "boards"
+    keys.mkdir()
+    make_page_keys(keys)
+    home, profile = trusting_home(tmp_path / "home", keys), tmp_path / "profile"
+    yard = SecureYard(filled, keys)
+    # Put aside, in use again, and a mistake undone, besides what else is entered.
+    work = [*WORK[:-1], ("/places/bin-2", submit("form[action='/places/bin-2/aside']"))]
+    try:
+        with phone_at(profile, NAME, home) as phone:
+            phone.add_init_script(SHIFTED)
+            page = phone.new_page()
+            Tab(page, yard.address).log_in()
+            for _ in range(100):
+                page.wait_for_timeout(300)
+                if page.evaluate("navigator.serviceWorker.controller !== null"):
+                    break
+            for path, _ in work:
+                page.goto(yard.address + path)
+                page.wait_for_timeout(200)
+            assert kept_pages(page) >= len(work)
+        known, made = len(yard.entries()), []
+        yard.server.stop()
+        with phone_at(profile, NAME, home) as phone:
+            phone.add_init_script(SHIFTED)
+            page = phone.new_page()
+            for path, fill in work:
+                page.goto(yard.address + path)
+                yard.later(page)
+                made.append(yard.farm.clock())
+                fill(page)
+                page.locator(".kept").wait_for(timeout=20_000)
+            assert waiting(page) == 12 and len(yard.entries()) == known
+        with phone_at(profile, NAME, home) as phone:
+            phone.add_init_script(SHIFTED)
+            tabs = [phone.new_page(), phone.new_page()]
+            for tab in tabs:
+                tab.goto(yard.address + "/bins")
+            yard.start()
+            assert all_handed_in(tabs[1]), tabs[1].locator("#waiting").text_content()
+        written = yard.entries()[known:]
+        assert len(written) >= 11
+        for entry, at_ms in zip(written, made, strict=False):
+            if entry.corrects is None:
+                assert abs(entry.at_ms - at_ms) < STEP_MS / 2, entry
+    finally:
+        yard.server.stop()
 
 
 def test_what_is_odd_is_asked_of_the_person_and_what_waits_can_be_changed_and_deleted(

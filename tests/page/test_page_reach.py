@@ -7,30 +7,26 @@ import re
 import ssl
 import struct
 from collections.abc import Callable, Iterator
-from datetime import UTC, datetime
 from pathlib import Path
 
 import httpx
 import pytest
 from cryptography.hazmat.primitives.serialization import Encoding
 from page_farm import PASSWORD, PageFarm, form_token
+from page_keys import encrypted, make_page_keys
 
 from monitor.boards import certificates
 from monitor.page.accounts import fingerprint
-from monitor.page.server import Encrypted, PageServer
+from monitor.page.server import PageServer
 from monitor.page.serving import ENCRYPTED_COOKIE, SESSION_COOKIE
 from monitor.records import MS_PER_HOUR
-from monitor.service.page_setup import certificate_files
-from monitor.settings.writing import write_all
 
 
 @pytest.fixture(scope="module")
 def keys(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A folder with the farm's CA and a certificate of the page."""
-    folder, now = tmp_path_factory.mktemp("boards"), datetime.now(UTC)
-    planned = certificates.planned(folder, "farm", (), now)
-    page = certificate_files(folder, planned.authority, ("farm.test", "localhost", "127.0.0.1"), now)
-    write_all([*planned.files, *page])
+    folder = tmp_path_factory.mktemp("boards")
+    make_page_keys(folder)
     return folder
 
 
@@ -44,9 +40,7 @@ def _no_helpers(page_farm: PageFarm) -> None:
 def both(page_farm: PageFarm, keys: Path) -> Iterator[PageServer]:
     """The page, plain and over HTTPS."""
     page_farm.context.ca = certificates.ca_certificate(keys).public_bytes(Encoding.DER)
-    server = PageServer(
-        page_farm.context, port=0, encrypted=Encrypted(0, keys / "page.pem", keys / "page.key")
-    )
+    server = PageServer(page_farm.context, port=0, encrypted=encrypted(keys))
     server.start()
     yield server
     server.stop()

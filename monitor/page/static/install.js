@@ -3,7 +3,7 @@
 
 (() => {
   if (!navigator.serviceWorker || !isSecureContext) return;
-  const root = document.documentElement, box = document.getElementById("waiting"), OFTEN_MS = 600000;
+  const root = document.documentElement, box = document.getElementById("waiting"), OFTEN_MS = 1800000;
   navigator.serviceWorker.register("/sw.js").catch(() => {});
   if (!box || !box.dataset.who || root.dataset.kept) return;
   const last = Number(sessionStorage.getItem("ahead") || 0);

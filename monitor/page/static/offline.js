@@ -83,7 +83,8 @@
     if (!(await lease(LEASE_MS))) return;
     try {
       const now = await whose(), held = new Set();
-      live = now !== null && !root.dataset.kept;
+      connected = now !== null;
+      live = connected && !root.dataset.kept;
       if (!now || !now.who) return;
       session = now;
       for (const { id } of await all()) {
@@ -107,7 +108,7 @@
   const handIn = () => running || (running = handAll().catch(() => {}).finally(() => { running = null; }));
 
   // Showing what waits.
-  let items = [], live = !root.dataset.kept, session = null;
+  let items = [], connected = true, live = !root.dataset.kept, session = null;
   let fresh = root.dataset.kept ? Number(root.dataset.kept) : Date.now();
   const clock = new Intl.DateTimeFormat(language, { weekday: "short", hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
   const age = (ms) => {
@@ -217,7 +218,7 @@
       const item = await one(id);
       if (!item) return { state: "done", to: typeof led.get(id) === "string" ? led.get(id) : "" };
       if (item.state !== "waiting") { await remove(id); return led.get(id) || item; }
-      if ((!live && !root.dataset.kept) || (session && session.who !== who) || item.tries || items.some((each) => each.id < id && each.tries)) return null;
+      if (!connected || (session && session.who !== who) || item.tries || items.some((each) => each.id < id && each.tries)) return null;
       await new Promise((resolve) => { setTimeout(resolve, 300); });
     }
     return null;
@@ -294,5 +295,6 @@
   document.addEventListener("visibilitychange", beat);
   for (const name of ["online", "offline", "pageshow"]) addEventListener(name, beat);
   setInterval(beat, BEAT_MS);
+  if (!live) draw();
   beat();
 })();

@@ -3,7 +3,8 @@
 "use strict";
 
 const PAGES = "pages-1", FILES = "files-1", NOTHING = "/not-kept", WHO = "/kept-for";
-const PATIENCE_MS = 4000, MOST_PAGES = 60;
+const PATIENCE_MS = 4000, MOST_PAGES = 150, MOST_AHEAD = 90;
+const LEADS = /^\/(bins|cohorts)(\/[^/]+)?$/, ENTRY = /href="(\/(?:bins|cohorts|cages)\/[^"#]+)"/g;
 const NEVER = /^\/(login|logout|phone|join|a|live|session|static|farm-ca\.crt|sw\.js|me)(\/|$)/;
 let era = 0;
 
@@ -116,11 +117,22 @@ addEventListener("fetch", (event) => {
 });
 
 // Pages that are likely to be wanted in the yard, fetched ahead while there is a connection, one by one.
+// Those of bins and cohorts lead to the forms of their entries.
 const ahead = async (addresses) => {
-  for (const address of addresses.slice(0, MOST_PAGES - 20)) {
-    const url = new URL(address, location.origin), began = era;
+  const wanted = [...addresses], known = new Set(wanted), began = era;
+  for (let at = 0; at < wanted.length && at < MOST_AHEAD && began === era; at += 1) {
+    const url = new URL(wanted[at], location.origin);
     if (!keepable(url)) continue;
-    try { await seen(url, await fetch(url, { credentials: "same-origin", cache: "no-store" }), began); } catch { return; }
+    try {
+      const answer = await fetch(url, { credentials: "same-origin", cache: "no-store", redirect: "manual" });
+      // To the login, which would begin another session under a form that is open.
+      if (answer.type === "opaqueredirect") { await forget(); return; }
+      if (LEADS.test(url.pathname)) {
+        const links = [...(await answer.clone().text()).matchAll(ENTRY)].map((match) => plain(match[1]));
+        for (const link of links) if (!known.has(link)) { known.add(link); wanted.push(link); }
+      }
+      await seen(url, answer, began);
+    } catch { return; }
   }
 };
 addEventListener("message", (event) => {
