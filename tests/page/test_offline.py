@@ -203,8 +203,9 @@ def all_handed_in(tab: Page) -> bool:
     """Whether nothing waits any more, within three quarters of a minute."""
     for _ in range(45):
         tab.wait_for_timeout(1_000)
-        if waiting(tab) == 0:
-            return True
+        with suppress(Exception):  # A page that was kept is loaded anew meanwhile.
+            if waiting(tab) == 0:
+                return True
     return False
 
 
@@ -257,8 +258,18 @@ def test_over_https_twelve_are_made_on_pages_that_open_without_a_connection(
     make_page_keys(keys)
     home, profile = trusting_home(tmp_path / "home", keys), tmp_path / "profile"
     yard = SecureYard(filled, keys)
-    # Put aside, in use again, and a mistake undone, besides what else is entered.
-    work = [*WORK[:-1], ("/places/bin-2", submit("form[action='/places/bin-2/aside']"))]
+    now_ms = filled.clock()
+    writer = EntryWriter(filled.service.store, filled.plan(), "Ann", now_ms)
+    for place in ("bin-1", "bin-2"):
+        writer.write(place, BinEntryKind.WATER, now_ms - STEP_MS, {"kg": 1.0})
+    first, second = (entry.entry_id for entry in yard.entries()[-2:])
+    # Another two entries are corrected, and a place is put aside instead of an alarm acknowledged.
+    numbers = {
+        "/logbook/1/correct": f"/logbook/{first}/correct",
+        "/logbook/2/correct": f"/logbook/{second}/correct",
+    }
+    work = [(numbers.get(path, path), fill) for path, fill in WORK[:-1]]
+    work.append(("/places/bin-4", submit("form[action='/places/bin-4/aside']")))
     try:
         with phone_at(profile, NAME, home) as phone:
             phone.add_init_script(SHIFTED)
@@ -364,6 +375,6 @@ def test_logging_out_asks_and_another_person_hands_in_nothing(yard: Yard, tmp_pa
         other.wait_for_timeout(6_000)
         assert len(yard.entries()) == known and waiting(other) == 1
         Tab(other, yard.address).log_in()
-        other.wait_for_function("document.getElementById('waiting').hidden", timeout=20_000)
+        other.locator("#waiting").wait_for(state="hidden", timeout=20_000)
     yard.farm.context.keep_ended({})
     assert [entry.kind for entry in yard.entries()[known:]] == ["stir"]

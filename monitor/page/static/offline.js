@@ -285,11 +285,12 @@
   const beat = async () => {
     if (document.hidden) return;
     const now = await whose();
-    live = now !== null;
+    connected = now !== null;
+    live = connected && !root.dataset.kept;
     if (now) session = now;
-    if (live && root.dataset.kept) { renew(); live = false; }
     await show();
-    if (now && items.some((item) => item.who === now.who && item.state === "waiting")) await handIn();
+    if (connected && items.some((item) => item.who === now.who && item.state === "waiting")) await handIn();
+    if (connected && root.dataset.kept) renew();
   };
   document.addEventListener("fresh", () => { fresh = Date.now(); delete root.dataset.kept; });
   document.addEventListener("visibilitychange", beat);
