@@ -124,7 +124,8 @@ def alarm_json(alarm: ActiveAlarm, numbers: Mapping[str, int], zone: tzinfo) -> 
     """One alarm: what it is about, its state, and what to do.
 
     `phase`: inside, coming (its on-delay runs), beyond, between (within the deadband), back (its off-delay
-    runs). `over`: from when to when it stood and how far it went, of one that nobody has acknowledged since.
+    runs). `over`: from when to when it stood and how far it went, of one that nobody has acknowledged since;
+    `seen`: who acknowledged it and when, else null.
     """
     rule, state = alarm.rule, alarm.state
     return {
@@ -140,6 +141,7 @@ def alarm_json(alarm: ActiveAlarm, numbers: Mapping[str, int], zone: tzinfo) -> 
         **_fields(alarm, "value phase", zone),
         "over": None if alarm.over is None else _fields(alarm.over, "began_ms ended_ms extreme_value", zone),
         **_fields(state, "since_ms last_true_ms shelved_until_ms", zone),
+        "seen": None if alarm.seen is None else {"by": alarm.seen[0], "at": time_json(alarm.seen[1], zone)},
         **_fields(rule, "consequence response caution", zone),
     }
 
