@@ -124,14 +124,12 @@ def alarm_json(alarm: ActiveAlarm, numbers: Mapping[str, int], zone: tzinfo) -> 
     """One alarm: what it is about, its state, and what to do.
 
     `phase`: inside, coming (its on-delay runs), beyond, between (within the deadband), back (its off-delay
-    runs). `over`: from when to when it stood and how far it went, of one that nobody has acknowledged since;
-    `seen`: who acknowledged it and when, else null.
+    runs). `over`: from when to when it stood and how far, of one nobody saw since; `seen`: by whom, when.
     """
     rule, state = alarm.rule, alarm.state
     return {
         "alarm": rule.alarm_id,
-        # An earlier night may tell of an alarm that the settings no longer have.
-        "number": numbers.get(rule.alarm_id),
+        "number": numbers.get(rule.alarm_id),  # of an earlier night it may be no longer in the settings
         "place": rule.place,
         "title": alarm.title,
         "quantity": rule.quantity,
