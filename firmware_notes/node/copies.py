@@ -4,8 +4,13 @@ The older copy is overwritten, never the newer one: when the power goes in the m
 damaged, the other one is still whole.
 """
 
-import binascii
-import struct
+from binascii import crc32
+from struct import pack, unpack
+
+
+def seal(data):
+    """With its checksum behind it: `raw` is whole when it is `seal(raw[:-4])`."""
+    return data + pack("<I", crc32(data))
 
 
 class Copies:
@@ -13,29 +18,22 @@ class Copies:
 
     def __init__(self, path):
         self._path = path
-        self._number = 0
+        self._number = self.bad = 0
         self.data = None
-        self.bad = 0
-        for i in (0, 1):
-            raw = self._read(i)
-            if raw is None:
+        for i in "01":
+            try:
+                with open(path + i, "rb") as f:
+                    raw = f.read()
+            except OSError:
                 continue
-            number, checksum = struct.unpack("<II", raw) if len(raw) >= 8 else (0, 0)
-            if not number or number & 1 != i or binascii.crc32(raw[8:], number) != checksum:
+            if raw != seal(raw[:-4]):
                 self.bad += 1
-            elif number > self._number:
-                self._number, self.data = number, raw[8:]
-
-    def _read(self, i):
-        try:
-            with open(self._path + str(i), "rb") as f:
-                return f.read()
-        except OSError:
-            return None
+            elif unpack("<I", raw)[0] > self._number:
+                self._number, self.data = unpack("<I", raw)[0], raw[4:-4]
 
     def write(self, data):
         """OSError when the flash refuses; the copy that was good stays."""
         number = self._number + 1
         with open(self._path + str(number & 1), "wb") as f:
-            f.write(struct.pack("<II", number, binascii.crc32(data, number)) + data)
+            f.write(seal(pack("<I", number) + data))
         self._number, self.data = number, data
