@@ -263,20 +263,14 @@ def open_all(board, specs, probes, spare=()):
 def measure(sensors, board):
     """({name: value}, {name of sensor or probe: code}, {ROM code: name}): the median of three tries. A
     fault is said when no try went well; what is `saturated` has a value as well."""
-    got, values, faults, found = {}, {}, {}, {}
+    got, found = {}, {}
     board.probe_power(True)
     for _ in range(_TRIES):
         tries = [driver(board, name, more) for driver, name, more in sensors]
         for _ in (0, 1):
             wait_ms = 0
             for one, sensor in zip(tries, sensors):
-                try:
-                    said = next(one)
-                except OSError as error:
-                    said = error.args[0]
-                    said = {sensor[1]: said if isinstance(said, str) else "no_answer"}
-                except StopIteration:
-                    continue  # it could not even start
+                said = _step(one, sensor[1])
                 if isinstance(said, int):
                     wait_ms = max(wait_ms, said)
                 else:
@@ -284,6 +278,25 @@ def measure(sensors, board):
                         got.setdefault(name, []).append(said[name])
             board.sleep_ms(wait_ms)
     board.probe_power(False)
+    for _, name, more in sensors:
+        # A single probe that nobody named sends its quantity without a name before it.
+        if name == "ds18b20" and (more[3] or len(more[1]) > 1):
+            found = dict(more[1])
+    return _medians(got) + (found,)
+
+
+def _step(one, name):
+    try:
+        return next(one)
+    except StopIteration:
+        return {}  # it could not even start
+    except OSError as error:
+        code = error.args[0]
+        return {name: code if isinstance(code, str) else "no_answer"}
+
+
+def _medians(got):
+    values, faults = {}, {}
     for name in got:
         numbers = sorted([value for value in got[name] if not isinstance(value, str)])
         middle = len(numbers) // 2
@@ -291,8 +304,4 @@ def measure(sensors, board):
             values[name] = (numbers[middle] + numbers[~middle]) / 2
         elif len(got[name]) == _TRIES:
             faults[name] = got[name][-1]
-    for _, name, more in sensors:
-        # A single probe that nobody named sends its quantity without a name before it.
-        if name == "ds18b20" and (more[3] or len(more[1]) > 1):
-            found = dict(more[1])
-    return values, faults, found
+    return values, faults

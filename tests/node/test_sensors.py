@@ -128,7 +128,7 @@ def test_ticks_of_sht_sensors_follow_the_formulas(ticks: int, t: float, sht3x: f
     """
     word = bytes((ticks >> 8, ticks & 255))
     wire = (
-        f"class W:\n def i2c(self): return self\n def writeto(self, a, d): pass\n def readfrom(self, a, n):\n"
+        "class W:\n def i2c(self): return self\n def writeto(self, a, d): pass\n def readfrom(self, a, n):\n"
     )
     wire += f"  w = {word!r}\n  return (w + bytes((sensors.crc8(w),))) * 2\n"
     code = f"import json, sensors\n{wire}"
