@@ -484,7 +484,7 @@ class Probe:
     def _function(self, command):
         self._next({0x44: "convert", 0xBE: "read", 0x4E: "write"}.get(command, "idle"))
         if command == 0x44:
-            self._busy_until = self._board.ticks_ms() + self.CONVERSION_MS[self.memory[4]]
+            self._busy_until = self._board.time.world_ms() + self.CONVERSION_MS[self.memory[4]]
             if self._board.world.fault(self._name) == "power_on":
                 self._wake_up()
         elif command == 0xBE:
@@ -496,7 +496,7 @@ class Probe:
         """The new value stands in the memory when the conversion is over, the one before until then."""
         if self._busy_until is None:
             return False
-        if self._board.ticks_ms() < self._busy_until:
+        if self._board.time.world_ms() < self._busy_until:
             return True
         self._busy_until = None
         sixteenths = round(self._board.world.get("probes", {}).get(self._name, 20.0) * 16)

@@ -22,7 +22,7 @@ VERSION = "0.1.0"
 # Choices of ours, all of them.
 _FIRST_WAIT_MS = const(20000)  # boards that get power together spread over this, or their interval
 _WIFI_MS = const(15000)
-_PAUSE_MS = const(5000)  # between two rounds over the hosts, doubling five times
+PAUSE_MS, LONGEST_PAUSE_MS = 5000, 160000  # between two rounds over the hosts, doubling
 _STEADY_MS = const(60000)  # a connection that lived so long was a good one
 _AWAKE_MS = const(40000)  # real time; a board on a battery sleeps again by then
 _STEP_MS = const(5000)  # how long a sleep may be
@@ -154,11 +154,12 @@ class Node:
                     self._apply()
             elif name == "sounder":
                 self.buzzer.wanted = payload == b"on"
-            elif payload == b"online":
-                self.buzzer.alone_since = None
-                self.sender.monitor_is_there()
-            else:
-                self.buzzer.alone(self.clock.uptime_ms())
+            elif name == "service":
+                self.sender.monitor_says(payload == b"online")
+                if payload == b"online":
+                    self.buzzer.alone_since = None
+                else:
+                    self.buzzer.alone(self.clock.uptime_ms())
         except Exception as error:
             sys.print_exception(error)
 
@@ -196,7 +197,7 @@ class Node:
             self.host = (self.host + 1) % len(self.card["hosts"])
         self.up_since = None
         if not self.host or not self.fails:
-            pause = _PAUSE_MS << min(self.fails, 5)
+            pause = min(PAUSE_MS << min(self.fails, 8), LONGEST_PAUSE_MS)
             self.fails += 1
             self.next_try += pause // 2 + chance(pause // 2)
 

@@ -68,7 +68,7 @@ class Sender:
         self.near = None  # since when we wait for it, while that pays
         self.known = (0, 0)  # up to here the monitor has said what it holds
         self.silence = 0  # questions without an answer
-        self.greeted = False  # the monitor has said on this connection that it is there
+        self.there = None  # what the monitor has said of itself on this connection
         self.short = 0  # answers in a row that fell short
         self.pause = (ticks_ms(), 0)  # no question before
         self.heard_ms = self.clock.uptime_ms()
@@ -91,7 +91,7 @@ class Sender:
         One that counts from now goes out only while the monitor is there: what waits for it in the broker
         would be dated by its arrival. While its database refuses it answers nothing, but says it is there.
         """
-        is_there = self.answered or (self.silence and self.greeted)
+        is_there = self.answered or (self.silence and self.there)
         if (dated or is_there) and self._publish(boot, sequence, at_s, dated, values):
             follows = self.live and self.live[1] + 1 == sequence
             self.live = (self.live[0] if follows else sequence, sequence)
@@ -109,12 +109,14 @@ class Sender:
             self._ask()
         return self.near is not None or bool(self.client.owed)
 
-    def monitor_is_there(self):
-        """It said so: when that is news, what we asked before may not have reached it."""
-        if self.greeted and not self.answered:
+    def monitor_says(self, there):
+        """It, or its will: when it came back, what we asked before did not reach it."""
+        if not there:
+            self.answered = False
+        elif self.there is not None and not self.answered:
             self.near = None
             self._wait(0)
-        self.greeted = True
+        self.there = there
 
     def is_over(self):
         """Nothing more can be sent or be confirmed now."""
