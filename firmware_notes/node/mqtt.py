@@ -53,12 +53,30 @@ def _head(data):
     return 0, 0
 
 
-class Client:
-    """One connection at a time. `taken(topic, payload)` gets what is published to us."""
+def _context(ca):
+    """False where the card's CA is none: then nothing connects."""
+    import ssl
 
-    def __init__(self, taken):
+    context = ssl.SSLContext(ssl.PROTOCOL_TLS_CLIENT)
+    context.verify_mode = ssl.CERT_REQUIRED
+    try:
+        context.load_verify_locations(cadata=ca)
+    except ValueError:
+        return False
+    return context
+
+
+class Client:
+    """One connection at a time. `taken(topic, payload)` gets what is published to us.
+
+    With `ca`, a certificate as DER, by TLS alone: its context takes 3 kB in one piece, so it is made once,
+    as early as can be.
+    """
+
+    def __init__(self, ca=b"", taken=None):
         self.taken = taken
         self.last_id = 0
+        self.context = _context(ca) if ca else None
         self._reset(None)
 
     def _reset(self, sock):
@@ -72,9 +90,11 @@ class Client:
         self.ping = None
         self.moved = ticks_ms()  # when bytes last went out
 
-    def open(self, host, port, client_id, user, password, will, keepalive_s=60, ca=None, name=""):
-        """Connect, all the way to CONNACK. `will` = (topic, payload), retained, QoS 1; `ca` = DER for TLS."""
+    def open(self, host, port, client_id, user, password, will, keepalive_s=60, name=""):
+        """Connect, all the way to CONNACK. `will` = (topic, payload), retained, QoS 1; `name`: its own."""
         self.close(False)
+        if self.context is False:
+            raise Broken("card_ca")
         try:
             where = socket.getaddrinfo(host, port, 0, socket.SOCK_STREAM)[0]
         except (OSError, IndexError):
@@ -82,8 +102,8 @@ class Client:
         try:
             self._reset(socket.socket(where[0], socket.SOCK_STREAM))
             self._reach(where[-1])
-            if ca:
-                self._wrap(ca, name)
+            if self.context is not None:
+                self._wrap(name)
             self.keepalive_ms = keepalive_s * 500
             body = b"\0\4MQTT\4\x2e" + keepalive_s.to_bytes(2, "big")  # will at QoS 1 retained, clean session
             body += _string(client_id) + _string(will[0]) + _string(will[1])
@@ -111,15 +131,10 @@ class Client:
         if not self.poll.poll(WAIT_MS):
             self._break("unreachable")
 
-    def _wrap(self, ca, name):
-        import ssl
-
-        context = ssl.SSLContext(ssl.PROTOCOL_TLS_CLIENT)
-        context.verify_mode = ssl.CERT_REQUIRED
+    def _wrap(self, name):
         self.secure = True
-        self._io(lambda ca: context.load_verify_locations(cadata=ca), ca)
         self.poll.unregister(self.sock)
-        self.sock = context.wrap_socket(self.sock, server_hostname=name, do_handshake_on_connect=False)
+        self.sock = self.context.wrap_socket(self.sock, server_hostname=name, do_handshake_on_connect=False)
         self.poll.register(self.sock, _IN)
 
     def close(self, politely=True):

@@ -78,7 +78,7 @@ _KEPT = ("before_ms", "wakes", "fails", "skip", "report_at", "report_key", "caus
 
 
 class Node:
-    def __init__(self, board, settings):
+    def __init__(self, board, settings, client):
         self.board = board
         self.settings = settings
         self.card = card = settings.card
@@ -96,7 +96,8 @@ class Node:
             setattr(self, name, value)
         chip = sensors.Ds3231(board.i2c()) if "ds3231" in card["sensors"] else None
         self.clock = Clock(board, self.before_ms, chip)
-        self.client = mqtt.Client(self._taken)
+        self.client = client
+        client.taken = self._taken
         self.sender = Sender(self.backlog, self.clock, self.client, self.prefix, 1 if self.battery else 8)
         self.buzzer = Buzzer(board)
         self.faults, self.found = None, {}
@@ -174,8 +175,7 @@ class Node:
             self.board.feed()
             will = self.prefix + "status"
             login = card["node"], card["user"], card["password"], (will, "offline")
-            ca = binascii.a2b_base64(card["ca"])
-            self.client.open(host, card["port"], *login, 60, ca, card["tls_name"])
+            self.client.open(host, card["port"], *login, 60, card["tls_name"])
             self.client.publish(will, "online", 1, True)
             for name in ("node/time", "node/settings", "sounder", "service"):
                 self.client.subscribe(self.root + name.replace("node", card["node"]))
