@@ -407,14 +407,21 @@ class Backlog:
             f = open(self._path(number), "rb")
         except OSError:
             return None
-        raw = f.read(2048)
-        at = 0
-        while at >= 0 and len(raw) >= at + 13:
-            size, base = unpack_from("<HI", raw, at + 3)
-            end = at + 9 + size
-            if len(raw) >= end + 4 and crc32(raw[at:end]) == unpack_from("<I", raw, end)[0]:
-                return f, _names(raw[at + 9 : end]), base, end + 4 if at else 2 * end + 8
-            at = raw.find(b"RB1", at + 1)
+        raw = f.read(9)
+        size = unpack_from("<H", raw, 3)[0] if len(raw) > 8 else 0
+        for most in (
+            2 * size + 26,
+            2048,
+        ):  # a small heap seldom has 2 kB in one piece: only where it is damaged
+            f.seek(0)
+            raw = f.read(min(most, 2048))
+            at = 0
+            while at >= 0 and len(raw) >= at + 13:
+                size, base = unpack_from("<HI", raw, at + 3)
+                end = at + 9 + size
+                if len(raw) >= end + 4 and crc32(raw[at:end]) == unpack_from("<I", raw, end)[0]:
+                    return f, _names(raw[at + 9 : end]), base, end + 4 if at else 2 * end + 8
+                at = raw.find(b"RB1", at + 1)
         f.close()
         return None
 

@@ -14,7 +14,7 @@ from micropython import const
 WAIT_MS = 10000  # choice: for whatever the broker owes us
 _WINDOW = const(20)  # choice: publishes that wait for their PUBACK
 _MOST_BYTES = const(2048)  # choice: longest packet that we keep; longer ones pass by unread
-_MOST_QUEUED = const(3000)  # choice: bytes that wait for the socket
+_MOST_QUEUED = const(1500)  # choice: bytes that wait for the socket
 _PIECE = const(256)
 _IN, _OUT = const(1), const(4)  # POLLIN, POLLOUT
 

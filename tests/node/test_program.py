@@ -2,15 +2,21 @@
 
 import ast
 import base64
+import json
 import re
 import subprocess
+import time
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
+from board_farm import BoardFarm, card_for
+from conftest import find_free_port
+from hostile_broker import Authority
 from micropython_run import FAKES, NODE, PROBE, Node, mpy_cross, run_script, write_world
 
-from monitor.boards.card import Card
+from monitor.boards.card import Card, checksum
 
 pytestmark = pytest.mark.micropython
 
@@ -104,6 +110,39 @@ def test_rounds_have_room_on_a_small_heap(small_board: Callable[[str, bool], Nod
     assert run_script(give, {"NODE_WORLD": str(node.folder)}) == "''\n"
     assert node.start().wait(30) == 0, node.errors() + node.output()
     assert "measured, joins" in node.log(), node.errors()
+
+
+@pytest.mark.slow
+@pytest.mark.mosquitto
+def test_rounds_are_sent_over_tls_on_the_heap_of_a_chip(
+    small_board: Callable[[str, bool], Node], tmp_path: Path, make_mosquitto: Callable[..., Any]
+) -> None:
+    """With five sensors, the longest settings, and a backlog on the flash."""
+    authority = Authority()
+    tls_port = find_free_port()
+    broker = make_mosquitto(f"listener {tls_port} 127.0.0.1", *authority.save(tmp_path / "tls"))
+    ca = base64.b64encode(authority.der).decode()
+    sensors = ("sht4x", "bme280", "ds18b20:substrate_temperature", "battery", "ds3231")
+    board = small_board("import main", True)
+    text = card_for(tls_port, ca=ca, sensors=sensors, interval_s=10).text
+    give = f"import hardware, settings\nprint(settings.Settings(hardware.Board()).take_card({text!r}))"
+    assert run_script(give, {"NODE_WORLD": str(board.folder)}) == "\n"
+    farm = BoardFarm(tmp_path, broker)
+    farm.boards.append(board.start())
+    try:
+        farm.monitor.wait(lambda heard: heard.reports)
+        names = {f"28{number:014x}": f"a-long-name-{number}" for number in range(8)}
+        wanted: dict[str, Any] = {"interval_s": 10, "send_every": 1, "probes": names, "buzzer": True}
+        farm.monitor.publish("node-03/settings", json.dumps({**wanted, "sum": checksum(wanted)}))
+        farm.monitor.wait(lambda heard: heard.reports[-1]["settings"])
+        broker.stop()
+        time.sleep(6)
+        broker.start()
+        farm.monitor.wait(lambda heard: heard.sequences()[:40] == list(range(1, 41)), 40)
+    finally:
+        farm.close()
+    assert "MemoryError" not in board.output() + board.errors()
+    assert min(report["heap_bytes"] for report in farm.monitor.reports) > 8000
 
 
 def card() -> str:
