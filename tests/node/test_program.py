@@ -12,7 +12,6 @@ from typing import Any
 
 import pytest
 from board_farm import BoardFarm, card_for
-from conftest import find_free_port
 from hostile_broker import Authority
 from micropython_run import FAKES, NODE, PROBE, Node, mpy_cross, run_script, write_world
 
@@ -115,16 +114,18 @@ def test_rounds_have_room_on_a_small_heap(small_board: Callable[[str, bool], Nod
 @pytest.mark.slow
 @pytest.mark.mosquitto
 def test_rounds_are_sent_over_tls_on_the_heap_of_a_chip(
-    small_board: Callable[[str, bool], Node], tmp_path: Path, make_mosquitto: Callable[..., Any]
+    small_board: Callable[[str, bool], Node],
+    tmp_path: Path,
+    make_mosquitto: Callable[..., Any],
+    free_port: int,
 ) -> None:
     """With five sensors, the longest settings, and a backlog on the flash."""
     authority = Authority()
-    tls_port = find_free_port()
-    broker = make_mosquitto(f"listener {tls_port} 127.0.0.1", *authority.save(tmp_path / "tls"))
+    broker = make_mosquitto(f"listener {free_port} 127.0.0.1", *authority.save(tmp_path / "tls"))
     ca = base64.b64encode(authority.der).decode()
     sensors = ("sht4x", "bme280", "ds18b20:substrate_temperature", "battery", "ds3231")
     board = small_board("import main", True)
-    text = card_for(tls_port, ca=ca, sensors=sensors, interval_s=10).text
+    text = card_for(free_port, ca=ca, sensors=sensors, interval_s=10).text
     give = f"import hardware, settings\nprint(settings.Settings(hardware.Board()).take_card({text!r}))"
     assert run_script(give, {"NODE_WORLD": str(board.folder)}) == "\n"
     farm = BoardFarm(tmp_path, broker)
