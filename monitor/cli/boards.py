@@ -48,7 +48,17 @@ from monitor.cli.context import (
     with_options,
     working,
 )
-from monitor.cli.output import at_terminal, columns, complain, has_colour, is_wanted, say, say_json, width
+from monitor.cli.output import (
+    asked,
+    at_terminal,
+    columns,
+    complain,
+    has_colour,
+    is_wanted,
+    say,
+    say_json,
+    width,
+)
 from monitor.errors import StoreError, UsageError, sentence
 from monitor.farm.places import SiteReader, sign_of_life
 from monitor.farm.records import NodeRow
@@ -260,36 +270,32 @@ class CardOptions:
     ] = False
     quiet: QuietOption = False
 
-    def wanted(self, name: str, place: str, office: Office, words: Localizer) -> Wanted:
-        """What the person wants, the password of the Wi-Fi asked for where it is needed."""
-        wifi, password = self._wifi(office, words)
-        return Wanted(
-            name,
-            place,
-            tuple(self.sensor or ()),
-            tuple(self.probe or ()),
-            self.interval,
-            self.send_every,
-            self.power,
-            wifi,
-            password,
-        )
-
-    def _wifi(self, office: Office, words: Localizer) -> tuple[str | None, str]:
+    def wanted(self, name: str, place: str) -> Wanted:
+        """What the person wants; the password of the Wi-Fi only where a file has it."""
+        password = ""
         if self.wifi_password_file is not None:
             if self.wifi is None:
                 raise UsageError(
                     "--wifi-password-file belongs to a Wi-Fi; name it with {option}", option="--wifi"
                 )
-            return self.wifi, _first_line(self.wifi_password_file)
-        if self.wifi:
-            known, password = office.remembered_wifi()
-            if known == self.wifi:
-                return self.wifi, password
-            return self.wifi, getpass.getpass(
-                words.t("board.ask_password", wifi=self.wifi) + " "
-            ) if at_terminal() else ""
-        return self.wifi, ""
+            password = _first_line(self.wifi_password_file)
+        sensors, probes = tuple(self.sensor or ()), tuple(self.probe or ())
+        rhythm = (self.interval, self.send_every)
+        return Wanted(name, place, sensors, probes, *rhythm, self.power, self.wifi, password)
+
+    def with_wifi(self, wanted: Wanted, office: Office, words: Localizer) -> Wanted:
+        """With the Wi-Fi and its password: as given, as remembered, else asked for."""
+        (known, password), wifi = office.remembered_wifi(), wanted.wifi
+        may_ask = at_terminal() and not self.as_json
+        has_card = any(each.has_card for each in office.entries() if each.name == wanted.name)
+        if wifi is None and not known and may_ask and not has_card:
+            wifi = asked(words.t("board.ask_wifi"))
+        if not wifi or wanted.wifi_password:
+            return replace(wanted, wifi=wifi)
+        if wifi != known:
+            question = words.t("board.ask_password", wifi=wifi) + " "
+            password = getpass.getpass(question) if may_ask else ""
+        return replace(wanted, wifi=wifi, wifi_password=password)
 
     @property
     def wait_s(self) -> float:
@@ -352,7 +358,9 @@ def _enrol(change: Change, options: CardOptions, name: str, place: str) -> None:
     wait_s = options.wait_s
     office = _office(options.config)
     words = command_words(office.settings)
-    done = office.enrol(change, options.wanted(name, place, office, words))
+    wanted = options.wanted(name, place)
+    office.plan(change, wanted)  # Everything that is wrong is said before anything is asked.
+    done = office.enrol(change, options.with_wifi(wanted, office, words))
     now = _office(options.config)
     plan = build_plan(now.settings)
     mark = _mark(now, name)

@@ -111,6 +111,23 @@ def test_the_password_of_the_wifi_comes_from_a_file_or_is_asked_for(
     assert "cannot be read" in call("board", "add", "n-9", *PLAIN, *gone)[2]
 
 
+def test_the_first_board_at_a_terminal_asks_for_the_wifi_once(
+    board_farm: EnrolledFarm, call: Call, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    answers = ["Yard"]
+    monkeypatch.setattr(commands, "at_terminal", lambda: True)
+    monkeypatch.setattr("builtins.input", lambda: answers.pop())
+    monkeypatch.setattr(getpass, "getpass", lambda _: "wet thumbs 12")
+    assert call("board", "add", "node-03", "--place", "bin-44", "--sensor", "ds18b20")[0] == 2
+    assert answers == ["Yard"], "nothing is asked for what is refused anyway"
+    assert call("board", "add", "node-03", *PLAIN)[0] == 0
+    assert call("board", "add", "node-04", *PLAIN)[0] == 0
+    assert call("board", "card", "node-04", "--wait", "0")[0] == 0
+    assert {(card.wifi, card.wifi_password) for card in board_farm.cards().values()} == {
+        ("Yard", "wet thumbs 12")
+    }
+
+
 def test_removing_asks_and_names_what_is_unguarded(
     board_farm: EnrolledFarm, call: Call, monkeypatch: pytest.MonkeyPatch
 ) -> None:

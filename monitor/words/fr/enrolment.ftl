@@ -63,10 +63,11 @@ board-unguards = { $place } n’est plus gardé : aucune autre carte n’y est.
 board-would_unguard = Sans elle, aucune carte ne garde { $place }.
 board-card_file = La fiche : { $file }
 board-proven = Le courtier a relu ses comptes et laisse entrer { $node }.
-board-reload = Le courtier ne le sait pas encore, car cet utilisateur ne peut pas le lui dire. Lancer : { $command }
+board-reload = Le courtier ne le sait pas encore : il ne marche pas, ou cet utilisateur ne peut pas le lui dire. Lancer : { $command }
 board-reload_monitor = Le moniteur en marche est à un autre utilisateur et n’a pas relu les réglages. Lancer : sudo systemctl reload rearing-monitor
 board-still_connected = Personne n’a pu s’assurer que la connexion ouverte de { $node } prend fin. La couper en redémarrant le courtier : sudo systemctl restart mosquitto
 board-broker_silent = Rien ne répond au port { $port } du courtier : personne n’a pu essayer s’il laisse entrer la carte. Le démarrer : sudo systemctl start mosquitto
+board-ask_wifi = Nom du Wi-Fi des cartes (2,4 GHz ; vide : chaque carte le demande) :
 board-ask_password = Mot de passe du Wi-Fi « { $wifi } » (il ne s’affiche pas) :
 board-ask_remove = Enlever { $node } ? [o/N]
 
@@ -77,7 +78,7 @@ board-paste = Sa fiche, une ligne à coller dans la page de mise en route de la 
 board-scan = La lire avec un téléphone, copier le texte, rejoindre le Wi-Fi que la carte ouvre, et l’y coller.
 board-too_narrow = Le code QR demande { $columns } colonnes ; élargir le terminal, ou le voir sur la page, sous Cartes.
 board-secret = La fiche contient un mot de passe. Qui l’a peut émettre au nom de cette carte : ne la montrer à personne, et ne pas l’envoyer par courriel.
-board-next = Ensuite : alimenter la carte, rejoindre le Wi-Fi qu’elle ouvre, ouvrir l’adresse de sa notice et coller la fiche.
+board-next = Ensuite : alimenter la carte, rejoindre le Wi-Fi « board-new » qu’elle ouvre, y ouvrir http://192.168.4.1 et coller la fiche.
 
 
 ## Jusqu’où elle est venue
