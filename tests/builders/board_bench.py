@@ -134,14 +134,19 @@ B, kept = backlog.Backlog, []
 real_add, real_flush, real_done = B.add, B.flush, B.done
 def add(self, boot, sequence, at_s, dated, values):
     say(e="add", b=boot, s=sequence, at=at_s, d=bool(dated), true_ms=measured["ms"], v=values)
+    given = real_add(self, boot, sequence, at_s, dated, values)
+    # Only now: taking it over may flush those before it, which promises nothing of this one.
     kept.append((boot, sequence))
-    return real_add(self, boot, sequence, at_s, dated, values)
+    promised(self)
+    return given
 def flush(self):
     given = real_flush(self)
-    if not self._count:
+    promised(self)
+    return given
+def promised(self):
+    if kept and not self._count:
         say(e="flushed", b=0, s=0, k=kept)
         kept[:] = []
-    return given
 def done(self, boot, sequence, lost=False):
     given = real_done(self, boot, sequence, lost)
     say(e="lost" if lost else "done", b=boot, s=sequence)
