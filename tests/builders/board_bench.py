@@ -309,15 +309,15 @@ class TrialBoard:
             now_ms = min(until_ms, now_ms + step_ms)
             self.node.go_on(now_ms)
 
-    def go_real(self) -> None:
-        """In lockstep: from now on time passes as it does, until the power goes."""
+    def go_real(self, ahead_ms: int = 0) -> None:
+        """In lockstep: from now on time passes as it does, until the power goes; so far ahead of ours."""
         process = self.node.process
 
         def follow() -> None:
             with suppress(AssertionError, OSError, ValueError):
                 while self.node.process is process and (said := self.node.step()) is not None:
                     time.sleep(min(int(said["sleep_ms"]), 250) / 1000)
-                    self.node.go_on(time.time_ns() // 1_000_000)
+                    self.node.go_on(time.time_ns() // 1_000_000 + ahead_ms)
 
         threading.Thread(target=follow, daemon=True).start()
 
