@@ -1,16 +1,25 @@
-"""One small thing, kept in two files with a number and a checksum each.
+"""What this board keeps: JSON with its checksum behind it; small things in two files, each with a number.
 
-The older copy is overwritten, never the newer one: when the power goes in the middle, or a copy is
-damaged, the other one is still whole.
+The older file is overwritten, never the newer one: when the power goes in the middle, or one is damaged, the
+other one is still whole.
 """
 
+import json
 from binascii import crc32
-from struct import pack, unpack
 
 
-def seal(data):
-    """With its checksum behind it: `raw` is whole when it is `seal(raw[:-4])`."""
-    return data + pack("<I", crc32(data))
+def seal(value):
+    data = json.dumps(value).encode()
+    return data + b"%08x" % crc32(data)
+
+
+def unseal(raw):
+    """What was sealed, None when something in it was changed."""
+    try:
+        if crc32(raw[:-8]) == int(raw[-8:], 16):
+            return json.loads(raw[:-8])
+    except ValueError:
+        return None
 
 
 class Copies:
@@ -23,17 +32,17 @@ class Copies:
         for i in "01":
             try:
                 with open(path + i, "rb") as f:
-                    raw = f.read()
+                    kept = unseal(f.read())
             except OSError:
                 continue
-            if raw != seal(raw[:-4]):
+            if not kept:
                 self.bad += 1
-            elif unpack("<I", raw)[0] > self._number:
-                self._number, self.data = unpack("<I", raw)[0], raw[4:-4]
+            elif kept[0] > self._number:
+                self._number, self.data = kept
 
     def write(self, data):
         """OSError when the flash refuses; the copy that was good stays."""
         number = self._number + 1
         with open(self._path + str(number & 1), "wb") as f:
-            f.write(seal(pack("<I", number) + data))
+            f.write(seal((number, data)))
         self._number, self.data = number, data

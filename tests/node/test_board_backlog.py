@@ -21,20 +21,20 @@ import backlog
 from backlog import Backlog
 from ram_flash import PowerCut, RamBoard, RamFlash
 
-backlog.SEGMENT = 700  # small, so that a short life fills and drops many
+backlog.SEGMENT = 2000  # small, so that a short life fills and drops many
 FOLDER = "/flash/backlog/"
 
 def values(boot, sequence):
-    found = {"air_temperature": 20.5 + sequence % 90 / 8, "p1/substrate_temperature": 31.25}
+    found = {"air": 20.5 + sequence % 90 / 8, "p1/sub": 31.25}
     if sequence % 7:
-        found["battery"] = 3.91
+        found["bat"] = 3.91
     if sequence % 40 > 30:
         found["late"] = sequence % 100
     return found
 
 class Life:
     # A board, and beside it what must be true of it.
-    def __init__(self, blocks=48, most=2800, group=4):
+    def __init__(self, blocks=48, most=8000, group=4):
         self.flash = RamFlash(blocks)
         self.flash.format()
         self.flash.mount()
@@ -84,7 +84,7 @@ class Life:
 
     def promise(self):
         # All that was added and is not in memory alone.
-        n = len(self.added) - self.b._count
+        n = len(self.added) - len(self.b.ram)
         for i in range(max(0, n - 60), n):
             self.promised.add(self.added[i])
 
@@ -228,7 +228,7 @@ def test_what_gives_way_is_counted_exactly_whenever_the_power_goes(kept: bool) -
 RANDOM = """
 def live(seed):
     random.seed(seed)
-    life = Life(random.choice((14, 20, 48)), random.choice((1500, 2800, 6000)), random.choice((1, 3, 4, 10)))
+    life = Life(random.choice((14, 20, 48)), random.choice((4000, 8000, 18000)), random.choice((1, 3, 4, 10)))
     cause, memory = "power", b""
     for _ in range(8):
         before = life.b and life.b.boot
@@ -277,11 +277,11 @@ def test_many_random_lives() -> None:
 
 def test_a_spoilt_byte_costs_one_round_at_most_and_is_counted_once() -> None:
     code = """
-wrote(30, most=10000)
+wrote(30, most=30000)
 size = os.stat(FOLDER + segments()[0])[6]
 worst = 0
 for at in range(0, size, 5):
-    life = wrote(30, most=10000)
+    life = wrote(30, most=30000)
     spoil(segments()[0], at)
     life.start()
     life.booted()
@@ -310,7 +310,7 @@ def test_what_is_spoilt_while_the_board_runs_stops_nothing() -> None:
     code = """
 seen = []
 for at in range(0, 690, 9):
-    life = wrote(30, most=10000)
+    life = wrote(30, most=30000)
     spoil(segments()[0], at, 30)
     keys = [r[:2] for r in life.b.oldest(1000)]
     life.b.done(life.b.boot, 30)
@@ -318,7 +318,7 @@ for at in range(0, 690, 9):
     life.act("add", 20)
     assert [r[1] for r in life.b.oldest(100)] == list(range(31, 51))
     seen.append(len(keys))
-life = wrote(30, most=10000)
+life = wrote(30, most=30000)
 for name in segments():
     spoil(name, 0, 5000)
 assert life.b.waiting() == 30
@@ -337,7 +337,7 @@ print(json.dumps(sorted(seen)))
 
 def test_a_segment_without_any_header_is_counted_and_the_others_are_read() -> None:
     code = """
-life = wrote(60, most=10000)
+life = wrote(60, most=30000)
 spoil(segments()[0], 0, 200)
 life.start()
 life.booted()
@@ -358,7 +358,7 @@ def test_a_damaged_boot_counter_never_goes_back(copies: str, how: str) -> None:
     code = f"""
 steps = []
 for many in (1, 2, 3, 4):
-    life = Life(most=10000)
+    life = Life(most=30000)
     for _ in range(many):
         life.start()
         life.booted()
@@ -367,11 +367,11 @@ for many in (1, 2, 3, 4):
     for copy in {copies!r}:
         try:
             if {how!r} == "spoilt":
-                spoil("state" + copy, 10)
+                spoil("../state" + copy, 10)
             elif {how!r} == "gone":
-                os.remove(FOLDER + "state" + copy)
+                os.remove("/flash/state" + copy)
             else:
-                open(FOLDER + "state" + copy, "wb").close()
+                open("/flash/state" + copy, "wb").close()
         except OSError:
             assert many == 1  # the other copy is not written yet
     for _ in range(3):
@@ -392,7 +392,7 @@ for copy in "01":
         for _ in range(many):
             life.start()
             life.booted()
-        spoil("state" + copy, 10)
+        spoil("../state" + copy, 10)
         life.start()
         life.booted()
 print(1)
@@ -447,7 +447,7 @@ print(json.dumps([life.b.waiting(), life.b.oldest(1)[0][1]]))
 def test_a_torn_end_of_a_segment_hides_nothing_that_comes_behind_it() -> None:
     code = """
 for torn in (1, 5, 23):
-    life = wrote(6, most=10000)
+    life = wrote(6, most=30000)
     with open(FOLDER + segments()[-1], "ab") as f:
         f.write(b"x" * torn)
     life.start()
@@ -482,7 +482,7 @@ def test_a_full_flash_keeps_the_newest_and_counts_the_rest() -> None:
     code = """
 left = []
 for filler in (0, 3, 6, 8, 99):
-    life = Life(blocks=16, most=100000)
+    life = Life(blocks=16, most=300000)
     life.start()
     life.act("add", 20)
     with open("/flash/filler", "wb") as f:
@@ -495,7 +495,7 @@ for filler in (0, 3, 6, 8, 99):
     keys = [r[:2] for r in life.b.oldest(1000)]
     assert keys == [(life.b.boot, s) for s in range(321 - len(keys), 321)], keys
     assert len(keys) + life.b.lost == 320, (filler, len(keys), life.b.lost)
-    lost, in_memory = life.b.lost, life.b._count
+    lost, in_memory = life.b.lost, len(life.b.ram)
     life.start()
     life.booted()
     assert life.b.lost == lost and life.b.waiting() == len(keys) - in_memory
