@@ -88,10 +88,7 @@ class Node:
         self.backlog = Backlog(board)
         kept = (0, 0, 0, 0, None, 0, board.reset_cause(), False, 0)
         if kept[6] == "wake":
-            try:
-                kept = json.loads(self.backlog.kept)
-            except ValueError:
-                pass
+            kept = self.backlog.kept or kept
         for name, value in zip(_KEPT, kept):
             setattr(self, name, value)
         chip = sensors.Ds3231(board.i2c()) if "ds3231" in card["sensors"] else None
@@ -109,7 +106,7 @@ class Node:
     def _sleep(self):
         ms = max(100, self.due - self.clock.uptime_ms())
         self.before_ms = self.clock.uptime_ms() + ms
-        self.backlog.keep(json.dumps([getattr(self, name) for name in _KEPT]).encode())
+        self.backlog.keep([getattr(self, name) for name in _KEPT])
         self.board.deep_sleep(ms)
 
     # Measuring

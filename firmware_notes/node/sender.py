@@ -18,13 +18,14 @@ ANSWER_MS = 10000  # real time
 SHORT_S = 5  # choice: how much longer each time until we ask again
 _TRIES = const(5)  # sendings, each followed by two answers
 
+# The names and units of SenML behind the three letters.
 UNITS = {
-    "air_temperature": "Cel",
-    "air_humidity": "%RH",
-    "substrate_temperature": "Cel",
-    "surface_temperature": "Cel",
-    "substrate_moisture": "/",
-    "battery": "V",
+    "air": 'air_temperature","u":"Cel',
+    "hum": 'air_humidity","u":"%RH',
+    "sub": 'substrate_temperature","u":"Cel',
+    "sur": 'surface_temperature","u":"Cel',
+    "moi": 'substrate_moisture","u":"/',
+    "bat": 'battery","u":"V',
 }
 
 
@@ -34,8 +35,8 @@ def pack(boot, sequence, time_s, values, until_s):
     head = '"bt":%d,' % time_s
     for name in values:
         records.append(
-            '{%s"n":"%s","u":"%s","v":%.6g%s}'
-            % (head, name, UNITS[name.split("/")[-1]], values[name], ',"ut":%d' % until_s if head else "")
+            '{%s"n":"%s","v":%s%s}'
+            % (head, name[:-3] + UNITS[name[-3:]], values[name], ',"ut":%d' % until_s if head else "")
         )
         head = ""
     for name, value in (("boot", boot), ("sequence", sequence)):

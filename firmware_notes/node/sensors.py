@@ -2,8 +2,9 @@
 chip yet.
 
 A driver is a generator for one try: it starts the measurement, yields how many milliseconds that takes, then
-{name: value or code}. What went wrong is an OSError with a code: `no_answer` (also whatever a bus raises),
-`crc`, `power_on_value`, `rail`, `saturated`, `range`.
+{name: value or code}. Quantities have three letters on the board, so that a round is short (`UNITS` in
+sender.py); before it stands the name of a probe, as in `p1/sub`. What went wrong is an OSError with a code:
+`no_answer` (also whatever a bus raises), `crc`, `power_on_value`, `rail`, `saturated`, `range`.
 """
 
 from struct import unpack
@@ -40,8 +41,8 @@ def crc8_one_wire(data):
 def _air(name, temperature, humidity):
     """Humidity is cut off at 0 and 100 as the data sheets say; at 100 the sensor may be wet."""
     values = {
-        "air_temperature": round(temperature, 2),
-        "air_humidity": round(min(max(humidity, 0), 100), 2),
+        "air": round(temperature, 2),
+        "hum": round(min(max(humidity, 0), 100), 2),
     }
     if humidity >= 100:
         values[name] = "saturated"
@@ -121,7 +122,7 @@ def adc(board, name, _):
     # below the supply.
     if not 0.15 < volts < 3.0:
         raise OSError("rail")
-    yield {"battery": volts * 2} if name == "battery" else {"substrate_moisture": volts / 3.3}
+    yield {"bat": volts * 2} if name == "battery" else {"moi": volts / 3.3}
 
 
 def ds18b20(board, name, probes):
@@ -255,7 +256,7 @@ def open_all(board, specs, probes, spare=()):
             more = more or usual
             if kind == "ds18b20":
                 left = [name for name in spare if name not in probes.values()]
-                spec, more = kind, (more, dict(probes), left, probes or spare)
+                spec, more = kind, (more[:3], dict(probes), left, probes or spare)
             opened.append((driver, spec, more))
     return opened
 

@@ -111,7 +111,7 @@ def frozen(process: subprocess.Popen[bytes]) -> Iterator[None]:
 
 PROBE = """
 import json, os, sys, time
-import backlog, hardware, sensors
+import backlog, hardware, sender, sensors
 {lower}
 WITNESS, STEP_MS = os.getenv("WITNESS"), int(os.getenv("STEP_MS") or "1000")
 measured = {{"ms": 0}}
@@ -133,7 +133,8 @@ sensors.measure = measure
 B, kept = backlog.Backlog, []
 real_add, real_flush, real_done = B.add, B.flush, B.done
 def add(self, boot, sequence, at_s, dated, values):
-    say(e="add", b=boot, s=sequence, at=at_s, d=bool(dated), true_ms=measured["ms"], v=values)
+    in_full = {{n[:-3] + sender.UNITS[n[-3:]].split('"')[0]: values[n] for n in values}}
+    say(e="add", b=boot, s=sequence, at=at_s, d=bool(dated), true_ms=measured["ms"], v=in_full)
     given = real_add(self, boot, sequence, at_s, dated, values)
     # Only now: taking it over may flush those before it, which promises nothing of this one.
     kept.append((boot, sequence))
@@ -144,7 +145,7 @@ def flush(self):
     promised(self)
     return given
 def promised(self):
-    if kept and not self._count:
+    if kept and not self.ram:
         say(e="flushed", b=0, s=0, k=kept)
         kept[:] = []
 def done(self, boot, sequence, lost=False):

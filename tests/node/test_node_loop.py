@@ -338,7 +338,7 @@ def test_the_pack_is_senml_that_the_monitor_takes() -> None:
     from monitor.intake.payload import Topics, understand
     from monitor.records import IncomingMessage, NodeMessage
 
-    values = "{'air_temperature': 27.4, 'p1/substrate_temperature': 31.1875, 'substrate_moisture': 0.4}"
+    values = "{'air': '27.4', 'p1/sub': '31.1875', 'moi': '0.4'}"
     text = run_script(f"import sender; print(sender.pack(7, 41, 1790000000, {values}, 60))").strip()
     taken = understand(
         IncomingMessage("rearing/saltbush-yard/node-03/readings", text.encode(), 1_790_000_001_000),

@@ -34,7 +34,7 @@ class Board:
     def reset_cause(self): return "<power>"
 class sensors:  # they say something at each start
     def open_all(board, specs, names): return specs
-    def measure(opened, board): return {{"air_temperature": 27.4}}, {{opened[1]: "no_answer"}}, {{}}
+    def measure(opened, board): return {{"air": 27.4}}, {{opened[1]: "no_answer"}}, {{}}
 sys.modules["sensors"] = sensors
 board = Board()
 settings = Settings(board)
@@ -290,7 +290,7 @@ def test_a_board_that_has_a_card_tells_how_it_is_and_may_be_moved(compiled: Path
     second = SetUp(compiled)
     said = second.get()
     assert "<h1>Board node-03</h1>" in said
-    assert "air_temperature: 27.4\nds18b20:substrate_temperature: no_answer</pre>" in said
+    assert "air: 27.4\nds18b20:substrate_temperature: no_answer</pre>" in said
     assert "Saved" in second.post({"card": pasted(card(site="other-yard"))}), "the button asked for the page"
     second.said()
 
@@ -314,7 +314,7 @@ def test_a_board_with_its_button_held_goes_through_the_page_and_starts(tmp_path:
         node.start()
         page = fetch(node, world)
         assert "<h1>Board node-03</h1>" in page
-        assert "air_temperature: 27.4" in page
+        assert "air: 27.4" in page
         assert "crc" in page
         other = pasted(card(site="other-yard", ca=""))
         assert "Saved" in fetch(node, world, post(urlencode({"card": other}).encode()))
