@@ -176,8 +176,10 @@ class Walk:
 
     def heard(self) -> set[str]:
         """Boards of which a message has come in."""
-        rows = json.loads(self.person.types("board", "list", "--json"))
-        return {row["board"]["name"] for row in rows if row["heard"]["facts"]["messages"]}
+        said = self.person.types("board", "list", "--json")
+        assert "b'" not in said, "JSON for other programs holds texts, not what Python writes for bytes"
+        rows = json.loads(said)
+        return {row["board"]["name"] for row in rows if row["heard"]["messages"]}
 
     def close(self) -> None:
         for board in self.boards.values():

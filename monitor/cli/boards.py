@@ -48,6 +48,7 @@ from monitor.cli.context import (
     with_options,
     working,
 )
+from monitor.cli.json_records import nodes_json
 from monitor.cli.output import (
     asked,
     at_terminal,
@@ -513,7 +514,8 @@ def board_list(config: ConfigOption = None, as_json: JsonOption = False) -> None
     words, entries, heard = command_words(office.settings), office.entries(), _rows(office)
     plan = build_plan(office.settings)
     if as_json:
-        say_json([{"board": entry, "heard": heard.get(entry.name)} for entry in entries])
+        known = {row["node"]: row for row in nodes_json(heard.values(), {}, None, words)["nodes"]}
+        say_json([{"board": entry, "heard": known.get(entry.name)} for entry in entries])
         return
     say_lines([entry_line(entry, heard.get(entry.name), plan, words) for entry in entries])
     if not entries:
