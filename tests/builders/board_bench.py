@@ -14,7 +14,6 @@ import os
 import shutil
 import signal
 import sqlite3
-import struct
 import subprocess
 import sys
 import tempfile
@@ -196,27 +195,11 @@ def rounds_on_flash(image: Path) -> set[Key]:
 
 
 def _rounds_in(segment: bytes) -> Iterator[Key]:
-    """The header stands twice: 3 letters, length of the names, base of the boots, names, CRC-32."""
-    if len(segment) < 9:
-        return
-    size, base = struct.unpack_from("<HI", segment, 3)
-    header = 13 + size
-    if zlib.crc32(segment[: header - 4]) != int.from_bytes(segment[header - 4 : header], "little"):
-        segment = segment[header:]
-        if zlib.crc32(segment[: header - 4]) != int.from_bytes(segment[header - 4 : header], "little"):
-            return
-    else:
-        segment = segment[header:]
-    names = segment[9 : 9 + size].decode().split(",") if size else []
-    length, at = 12 + 4 * len(names), header
-    while at + length <= len(segment):
-        record = segment[at : at + length]
-        if zlib.crc32(record[:-4]) == int.from_bytes(record[-4:], "little"):
-            head = int.from_bytes(record[:4], "little")
-            yield base + (head >> 24 & 127), head & 0xFFFFFF
-            at += length
-        else:
-            at += 1
+    """Each line a JSON list, boot and sequence first, then eight digits of its CRC-32."""
+    for line in segment.splitlines():
+        if line and line[-8:] == b"%08x" % zlib.crc32(line[:-8]):
+            boot, sequence = json.loads(line[:-8])[:2]
+            yield boot, sequence
 
 
 @functools.cache
