@@ -195,11 +195,13 @@ def rounds_on_flash(image: Path) -> set[Key]:
 
 
 def _rounds_in(segment: bytes) -> Iterator[Key]:
-    """Each line a JSON list, boot and sequence first, then eight digits of its CRC-32."""
-    for line in segment.splitlines():
-        if line and line[-8:] == b"%08x" % zlib.crc32(line[:-8]):
-            boot, sequence = json.loads(line[:-8])[:2]
-            yield boot, sequence
+    """A line for each round: JSON that begins with boot and sequence, then its CRC-32 in hexadecimal."""
+    lines = [line for line in segment.split(b"\n") if line]
+    whole = [line[:-8] for line in lines if line[-8:] == b"%08x" % zlib.crc32(line[:-8])]
+    assert whole or not lines, f"nothing in this segment can be read, so nothing is proven: {segment[:80]!r}"
+    for text in whole:
+        boot, sequence = json.loads(text)[:2]
+        yield boot, sequence
 
 
 @functools.cache

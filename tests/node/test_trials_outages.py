@@ -55,7 +55,7 @@ def spoil(path, at, length):
         file.write(data)
 first = min(entry[0] for entry in os.ilistdir(board.folder + "backlog") if len(entry[0]) == 8)
 spoil("backlog/" + first, 150, 9)
-spoil("backlog/state0", 0, 40)
+spoil("state0", 0, 40)
 one = settings.Settings(board)
 for payload in {good}:
     print(one.take(payload.encode()))

@@ -80,7 +80,9 @@ class Lives:
 
     def _come_back(self, now_ms: int, last: bool) -> None:
         ahead_ms = now_ms - time.time_ns() // 1_000_000
-        self.bench.monitor.start(clock_by_s=ahead_ms / 1000)
+        monitor, before = self.bench.monitor, self.bench.monitor.log.count("guarding")
+        monitor.start(clock_by_s=ahead_ms / 1000)
+        wait_for(lambda: monitor.log.count("guarding") > before, "the monitor")
         for board in self.boards:
             assert board.wire is not None
             board.wire.refuses = False
@@ -89,8 +91,8 @@ class Lives:
             owed = {board.name: board.witness.owed() for board in self.boards}
             wait_for(lambda: not any(owed[b.name] & b.witness.owed() for b in self.boards), "all", 90)
         else:
-            time.sleep(self.rng.uniform(1.5, 4.0))
-        self.bench.monitor.kill()
+            time.sleep(self.rng.uniform(1.0, 3.0))
+        monitor.kill()
 
 
 def _figures(bench: Bench, boards: list[TrialBoard]) -> list[Verdict]:
