@@ -35,7 +35,8 @@ class Clock:
 
     def _look(self, unix_s, source):
         if unix_s and _FIRST_MS <= int(unix_s) * 1000 < _LAST_MS:
-            self.offset_ms = int(unix_s) * 1000 - self.uptime_ms()
+            # It tells whole seconds: half of one has passed, on average.
+            self.offset_ms = int(unix_s) * 1000 + 500 - self.uptime_ms()
             self.source = source
 
     def uptime_ms(self):
@@ -80,7 +81,7 @@ class Clock:
         self.doubt = None
         self.offset_ms = offset_ms
         self.source = "monitor"
-        now_s = (self.uptime_ms() + offset_ms) // 1000
+        now_s = (self.uptime_ms() + offset_ms + 500) // 1000
         self.board.set_now_s(now_s)
         if self.chip:
             said = self.chip.read()
