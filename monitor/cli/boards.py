@@ -463,6 +463,7 @@ def _as_json(done: Done, first: FirstWord | None, *, with_card: bool) -> dict[st
         "broker_lets_it_in": done.proven,
         "card_file": None if known is None else plan.card_file,
         "unguarded": plan.unguarded,
+        "not_measured": plan.unmeasured,
     }
     if with_card and known is not None:
         said["card"] = known.text

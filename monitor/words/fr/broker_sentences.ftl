@@ -175,3 +175,5 @@ the-users-of-a-trial-that-was-ended-in-the-middle-are-still-there-to-mend-rearin
     les utilisateurs d’un essai interrompu sont encore là. Pour corriger : rearing-monitor broker test
 the-settings-name-a-broker-on-another-computer-host-from-now-on-the-monitor-listens-to-the-one-on-this-computer-alone =
     les réglages nomment un courtier sur un autre ordinateur, { $host } ; désormais le moniteur n’écoute que celui de cet ordinateur
+file-is-missing-to-mend-put-the-folder-folder-back-from-its-copy-without-one-rearing-monitor-broker-setup-makes-it-anew-and-then-every-board-needs-a-new-card =
+    { $file } manque. Pour y remédier : remettre le dossier { $folder } depuis sa copie ; à défaut, `rearing-monitor broker setup` le refait, et chaque carte a alors besoin d’une nouvelle fiche

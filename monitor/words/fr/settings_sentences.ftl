@@ -286,3 +286,5 @@ s-16-digits-and-small-letters-a-to-f = 16 chiffres et petites lettres de a à f
 copy-it-from-what-the-board-reports-rearing-monitor-nodes = le copier de ce que dit la carte : rearing-monitor nodes
 a-name-of-at-most-16-letters-digits-dots-dashes-underscores =
     un nom d’au plus 16 lettres, chiffres, points, tirets, tirets bas
+node-sends-every-interval-h-heat-that-it-measures-is-told-up-to-that-much-later-and-its-own-silence-after-limit-h-let-it-send-every-hour-or-more-often-interval-s-send-every =
+    { $node } envoie toutes les { $interval } h : la chaleur qu’elle mesure est annoncée avec autant de retard, et son propre silence après { $limit } h. La faire envoyer toutes les heures ou plus souvent (interval_s, send_every).
