@@ -270,7 +270,7 @@ class Office:
 
     def _writing_troubles(self, change: Change, wanted: Wanted) -> Iterator[Trouble]:
         """Why the files cannot be written by whom runs this, with the command that can."""
-        folders = [self.farm.path.parent]
+        folders = [self.farm.path.absolute().parent]
         if self.is_set_up:
             folders += [self.files.folder, self.folder]
         shut = [folder for folder in folders if _is_shut(folder)]

@@ -26,7 +26,7 @@ from monitor.boards.battery import (
     days,
     hours_without_mains,
 )
-from monitor.boards.broker_files import Reload, reload_command
+from monitor.boards.broker_files import Reload, broker_process, pid_file, reload_command
 from monitor.boards.broker_log import last_sighting
 from monitor.boards.card import qr_in_terminal, qr_width
 from monitor.boards.draft import Wanted, seconds_of
@@ -382,7 +382,9 @@ def _mark(office: Office, name: str) -> Mark:
 
 def _warn(office: Office, done: Done, words: Localizer) -> None:
     """What is not in force yet, and what brings it there."""
-    if done.reload is Reload.WANTED:
+    if done.reload is Reload.WANTED and pid_file(office.files) and broker_process(office.files) is None:
+        complain(words.t("board.broker_silent", port=office.settings.broker.boards_port), "warning")
+    elif done.reload is Reload.WANTED:
         complain(words.t("board.reload", command=reload_command(office.files)), "warning")
     elif done.plan.card is not None and not done.proven:
         complain(words.t("board.broker_silent", port=office.settings.broker.boards_port), "warning")

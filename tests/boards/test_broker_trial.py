@@ -308,3 +308,9 @@ def test_a_board_whose_user_is_still_there_comes_back_and_that_is_said(
         board.terminate()
         board.wait(10)
     assert not cut_off(settings_of(broker, password="wrong").broker, "node-03", 0.1)
+
+
+def test_a_password_of_the_monitor_that_the_broker_does_not_have_is_named(broker: TlsBroker) -> None:
+    broker.start()
+    said = failed(steps(broker, password="wrong"))
+    assert "the monitor itself (rearing-monitor) is refused" in said and "fell silent" not in said

@@ -49,7 +49,7 @@ def test_a_board_is_added_and_its_card_shown_once(board_farm: EnrolledFarm, call
     assert card == board_farm.cards()["node-03"]
     assert "node-03 is in the settings (By the door), has a user at the broker and a card." in out
     assert "The monitor does not run, so nobody would hear node-03. Start it: rearing-monitor run" in out
-    assert "Run: kill -HUP" in err, "a broker that is not there cannot be told"
+    assert "Start it: sudo systemctl start mosquitto" in err, "a broker that is not there cannot be told"
     assert "The QR code needs" not in out, "no terminal, no picture"
 
 

@@ -177,3 +177,5 @@ the-settings-name-a-broker-on-another-computer-host-from-now-on-the-monitor-list
     les réglages nomment un courtier sur un autre ordinateur, { $host } ; désormais le moniteur n’écoute que celui de cet ordinateur
 file-is-missing-to-mend-put-the-folder-folder-back-from-its-copy-without-one-rearing-monitor-broker-setup-makes-it-anew-and-then-every-board-needs-a-new-card =
     { $file } manque. Pour y remédier : remettre le dossier { $folder } depuis sa copie ; à défaut, `rearing-monitor broker setup` le refait, et chaque carte a alors besoin d’une nouvelle fiche
+port-port-the-monitor-itself-user-is-refused-the-broker-has-another-password-for-it-than-the-settings-name-to-mend-rearing-monitor-broker-setup =
+    port { $port } : le moniteur lui-même ({ $user }) est refusé : le courtier a pour lui un autre mot de passe que celui des réglages. Pour y remédier : `rearing-monitor broker setup`
