@@ -348,8 +348,8 @@ def _monitor_refused(trial: Trial) -> Step:
     return Step(
         False,
         sentence(
-            "port {port}: the monitor itself ({user}) is refused: the broker has another password for it than "
-            "the settings name. To mend: `rearing-monitor broker setup`",
+            "port {port}: the monitor itself ({user}) is refused: the broker has another password for it "
+            "than the settings name. To mend: `rearing-monitor broker setup`",
             port=str(trial.monitor.port),
             user=trial.user,
         ),

@@ -35,7 +35,7 @@ from monitor.settings.schema import Node, Settings
 Trouble = Problem | MonitorError
 USUAL_INTERVAL_S = 60
 RAREST_S = 3600
-"""A board that guards sends each hour or more often (choice): nobody hears of heat, or of its silence, before."""
+"""A board that guards sends each hour or more often (choice): heat is told no earlier."""
 _SECONDS = re.compile(r"([0-9]{1,6}) ?(?:s|sec|seconds|secondes)?", re.IGNORECASE)
 
 

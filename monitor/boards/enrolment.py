@@ -480,7 +480,9 @@ def _unmeasured(before: Settings, after: Settings, name: str) -> tuple[tuple[str
         (place.id, quantity)
         for place in after.places
         if place.id in places - unknown
-        for quantity in sorted((set(NEEDED[place.kind]) | had.get(place.id, set())) - has.get(place.id, set()))
+        for quantity in sorted(
+            (set(NEEDED[place.kind]) | had.get(place.id, set())) - has.get(place.id, set())
+        )
         if quantity != Quantity.BATTERY
     )
 

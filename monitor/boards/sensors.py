@@ -104,8 +104,9 @@ def sensor_problems(where: str, specs: Sequence[str], probes: Sequence[str] = ()
                 f'"{spec}"',
                 ", ".join(allowed),
                 sentence(
-                    "write the type of the part: ds18b20 is the steel probe on a cable, for substrate; sht3x, "
-                    "sht4x and bme280 measure air; with @ and its address where that is not the usual one"
+                    "write the type of the part: ds18b20 is the steel probe on a cable, for substrate; "
+                    "sht3x, sht4x and bme280 measure air; with @ and its address where that is not "
+                    "the usual one"
                 ),
             )
     if not specs:

@@ -137,7 +137,7 @@ class LastSeen:
         return {sensor: at_ms for sensor, at_ms in self._due(node).items() if now_ms - at_ms > limit_ms}
 
     def _due(self, node: Node) -> dict[SensorKey, int]:
-        """The sensors that a board has, by the settings or as heard, with the time since which each is due."""
+        """The sensors that a board has, by the settings or as heard, and since when each is due."""
         since_ms = max(self.since_ms, self.expected_ms.get(node.id, 0))
         heard = self.sensors.get(node.id, {})
         named = set(node.measures)

@@ -332,8 +332,9 @@ def _rarely_heard(settings: Settings) -> Iterator[Sentence]:
     for node in settings.nodes:
         if node.message_s > RAREST_MESSAGE_S and (node.place or node.probes) and not node.out_of_service:
             yield sentence(
-                "{node} sends every {interval} h: heat that it measures is told up to that much later, and its "
-                "own silence after {limit} h. Let it send every hour or more often (interval_s, send_every).",
+                "{node} sends every {interval} h: heat that it measures is told up to that much later, and "
+                "its own silence after {limit} h. Let it send every hour or more often "
+                "(interval_s, send_every).",
                 node=node.id,
                 interval=f"{node.message_s / SECONDS_PER_HOUR:.3g}",
                 limit=f"{stale_after_s(node) / SECONDS_PER_HOUR:.3g}",

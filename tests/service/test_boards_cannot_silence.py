@@ -149,7 +149,7 @@ def test_heat_between_two_boards_with_one_card_is_told(bin_1: Bin) -> None:
 def test_heat_amid_a_flood_of_garbage_is_told(bin_1: Bin) -> None:
     for _ in range(15):
         for number in range(40):
-            bin_1.say("node-1", "readings", '[{"n":"substrate_temperature","v":"x%d"}]' % number)
+            bin_1.say("node-1", "readings", json.dumps([degrees(0, v=f"x{number}")]))
         bin_1.minutes(1, degrees(50.0))
     assert HOT in bin_1.active()
 
