@@ -11,7 +11,6 @@ import os
 import sys
 from time import ticks_diff, ticks_ms
 
-import mqtt
 import sensors
 from backlog import Backlog
 from clock import Clock
@@ -19,6 +18,7 @@ from micropython import const
 from sender import Sender
 
 VERSION = "0.1.0"
+_BROKEN = (OSError, ValueError)  # a connection that is over; mbedtls raises the second
 # Choices of ours, all of them.
 _FIRST_WAIT_MS = const(20000)  # boards that get power together spread over this, or their interval
 _WIFI_MS = const(15000)
@@ -168,25 +168,24 @@ class Node:
         host = card["hosts"][self.host]
         try:
             if not self.board.wifi_up() and not self.board.wifi(get("wifi"), get("wifi_password"), _WIFI_MS):
-                raise mqtt.Broken("no_wifi")
+                raise OSError("no_wifi")
             self.board.feed()
             will = self.prefix + "status"
-            login = card["node"], card["user"], card["password"], (will, "offline")
-            self.client.open(host, card["port"], *login, 60, card["tls_name"])
+            self.client.open(host, card["port"], card["user"], card["password"], will, card["tls_name"])
             self.client.publish(will, "online", 1, True)
             for name in ("node/time", "node/settings", "sounder", "service"):
                 self.client.subscribe(self.root + name.replace("node", card["node"]))
             self.up_since = self.clock.uptime_ms()
             self.sender.connected()
             print("connected to", host)
-        except mqtt.Broken as error:
+        except _BROKEN as error:
             self._lost(error)
 
     def _lost(self, error):
         """The next host at once; after the last of them a pause that grows while none of them lasts."""
-        self.client.close(False)
+        self.client.close()
         now = self.next_try = self.clock.uptime_ms()
-        print("no connection:", error.args[0], self.card["hosts"][self.host])
+        print("no connection:", error, self.card["hosts"][self.host])
         self.buzzer.alone(now)
         if self.up_since is not None and now - self.up_since > _STEADY_MS:
             self.fails = 0
@@ -206,12 +205,12 @@ class Node:
             return False
         try:
             if not self.board.wifi_up():
-                raise mqtt.Broken("no_wifi")
+                raise OSError("no_wifi")
             self.client.turn(wait_ms)
             busy = self.sender.turn()
             self._report()
             return busy
-        except mqtt.Broken as error:
+        except _BROKEN as error:
             self._lost(error)
 
     def send_now(self, one):
@@ -219,7 +218,7 @@ class Node:
         if self.client.up:
             try:
                 self.sender.now(*one)
-            except mqtt.Broken as error:
+            except _BROKEN as error:
                 self._lost(error)
 
     def _report(self):
@@ -246,7 +245,7 @@ class Node:
             if len(text) > _MOST_REPORT:
                 said[name] = {}
                 text = json.dumps(said)
-        if self.client.publish(self.prefix + "report", text, 1, True) is not None:
+        if self.client.publish(self.prefix + "report", text, 1, True):
             self.report_at, self.report_key = now, key
 
     # The two ways to live
@@ -287,7 +286,7 @@ class Node:
             self.board.feed()
             if not self.network(100) and self.sender.is_over():
                 break
-        self.client.close()
+        self.client.close(True)
         self.fails = self.skip = 0
         if not self.sender.answered:
             # Asking in vain costs more of the battery than measuring: less and less often.

@@ -33,7 +33,7 @@ def pack(boot, sequence, time_s, values, until_s):
     """SenML (RFC 8428); `time_s`: Unix time, or below 0 from now; `until_s` promises the next."""
     records = []
     head = '"bt":%d,' % time_s
-    for name in values:
+    for name in sorted(values):  # whatever order it came back in
         records.append(
             '{%s"n":"%s","v":%s%s}'
             % (head, name[:-3] + UNITS[name[-3:]], values[name], ',"ut":%d' % until_s if head else "")
@@ -84,7 +84,7 @@ class Sender:
         if not dated:
             at_s -= self.clock.uptime_ms() // 1000
         payload = pack(boot, sequence, min(at_s, -1) if not dated else at_s, values, self.until_s)
-        return self.client.publish(self.prefix + "readings", payload, 1) is not None
+        return self.client.publish(self.prefix + "readings", payload, 1)
 
     def now(self, boot, sequence, at_s, dated, values):
         """Send a round that was just measured, before all that waits.
@@ -145,7 +145,7 @@ class Sender:
             boot, first = front[0][:2]
             # Further than we sent: what arrived before the last connection broke need not go again.
             last = first + _UNCONFIRMED - 1
-        if self.client.publish(self.prefix + "ask", self.clock.question(boot, first, last)) is not None:
+        if self.client.publish(self.prefix + "ask", self.clock.question(boot, first, last)):
             self.asked = (boot, first, last)
             self.near = ticks_ms()
 

@@ -68,8 +68,7 @@ print(first)
 NOBODY = """
 import mqtt
 real_open = mqtt.Client.open
-mqtt.Client.open = lambda self, host, port, name, user, password, *more: real_open(
-    self, host, port, name, "", "", *more)
+mqtt.Client.open = lambda self, host, port, user, password, *more: real_open(self, host, port, "", "", *more)
 """
 
 
