@@ -105,7 +105,9 @@ class Client:
         """False while the window is full: turn, then try again."""
         if (qos and len(self.owed) >= _WINDOW) or len(self.out) > _MOST_QUEUED:
             return False
-        self._queue(0x30 | qos << 1 | retain, _string(topic) + (self._owe() if qos else b"") + payload.encode())
+        self._queue(
+            0x30 | qos << 1 | retain, _string(topic) + (self._owe() if qos else b"") + payload.encode()
+        )
         return True
 
     def subscribe(self, topic):
@@ -118,7 +120,9 @@ class Client:
 
     def _queue(self, first, body):
         length = len(body)
-        self.out += bytes((first, length) if length < 128 else (first, length & 127 | 128, length >> 7)) + body
+        self.out += (
+            bytes((first, length) if length < 128 else (first, length & 127 | 128, length >> 7)) + body
+        )
         self._flush()
 
     def _flush(self):

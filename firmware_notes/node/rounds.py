@@ -33,43 +33,12 @@ _MOST_REPORT = const(1000)  # bytes
 _ALONE_MS = const(300000)  # nobody watches
 _BEEP_EACH_MS = const(60000)
 _BEEP_MS = const(200)
+_NEVER = const(1 << 60)
 
 
 def chance(most):
     """A random whole number below `most`."""
     return int.from_bytes(os.urandom(3), "big") % most
-
-
-class Buzzer:
-    """Sounds while the retained sounder says on; beeps when nobody watches for five minutes.
-
-    Nobody watches when the monitor's own will says so, or when there is no connection: a broker on the
-    computer that lost its power sends no will.
-    """
-
-    def __init__(self, board):
-        self.board = board
-        self.wanted = self.on = False
-        self.alone_since = self.beep_at = 0
-
-    def alone(self, now):
-        if self.alone_since is None:
-            self.alone_since = now
-
-    def turn(self, now, allowed):
-        alone = self.alone_since is not None and now - self.alone_since >= _ALONE_MS
-        # After that long nobody could switch it off any more either.
-        self._set(allowed and self.wanted and not alone)
-        if allowed and alone and now >= self.beep_at:
-            self.beep_at = now + _BEEP_EACH_MS
-            self._set(True)
-            self.board.sleep_ms(_BEEP_MS)
-            self._set(False)
-
-    def _set(self, on):
-        if on != self.on:
-            self.on = on
-            self.board.buzzer(on)
 
 
 # What a board on a battery remembers over its sleep: uptime, wakes, sendings that failed and that it skips,
@@ -96,9 +65,11 @@ class Node:
         self.client = client
         client.taken = self._taken
         self.sender = Sender(self.backlog, self.clock, self.client, self.prefix, 1 if self.battery else 8)
-        self.buzzer = Buzzer(board)
+        self.sounder = False
+        self.alone_since = 0  # nobody watches
         self.faults, self.found = None, {}
-        self.next_try, self.up_since = 0, None
+        self.next_try = self.beep_at = 0
+        self.up_since = None
         self.due = self.before_ms
         self._apply()
         self._date()
@@ -151,13 +122,11 @@ class Node:
                 if not self.settings.take(payload):
                     self._apply()
             elif name == "sounder":
-                self.buzzer.wanted = payload == b"on"
+                self.sounder = payload == b"on"
             elif name == "service":
-                self.sender.monitor_says(payload == b"online")
-                if payload == b"online":
-                    self.buzzer.alone_since = None
-                else:
-                    self.buzzer.alone(self.clock.uptime_ms())
+                is_there = payload == b"online"
+                self.sender.monitor_says(is_there)
+                self.alone_since = _NEVER if is_there else min(self.alone_since, self.clock.uptime_ms())
         except Exception as error:
             sys.print_exception(error)
 
@@ -186,7 +155,7 @@ class Node:
         self.client.close()
         now = self.next_try = self.clock.uptime_ms()
         print("no connection:", error, self.card["hosts"][self.host])
-        self.buzzer.alone(now)
+        self.alone_since = min(self.alone_since, now)
         if self.up_since is not None and now - self.up_since > _STEADY_MS:
             self.fails = 0
         else:
@@ -228,16 +197,16 @@ class Node:
         backlog, clock, settings = self.backlog, self.clock, self.settings
         said = {
             "chip": self.board.chip, "boot": backlog.boot, "reset": self.cause, "lost": backlog.lost,
-            "damaged": backlog.damaged, "faults": self.faults, "probes": self.found,
+            "damaged": backlog.damaged, "faults": self.faults, "probes": self.found, "clock": clock.source,
             "settings": settings.sum, "refused": settings.refused[:160], "version": VERSION,
         }  # fmt: skip
-        key = binascii.crc32((json.dumps(said) + str(clock.offset_ms is None)).encode())
+        key = binascii.crc32(json.dumps(said).encode())
         gap = _REPORT_MS if key == self.report_key else _REPORT_GAP_MS
         if self.report_at is not None and now - self.report_at < gap:
             return
         gc.collect()
         said.update({
-            "uptime_s": now // 1000, "clock": clock.source, "waiting": backlog.waiting(),
+            "uptime_s": now // 1000, "waiting": backlog.waiting(),
             "rssi_dbm": self.board.rssi_dbm(), "heap_bytes": gc.mem_free(),
         })  # fmt: skip
         text = json.dumps(said)
@@ -247,6 +216,20 @@ class Node:
                 text = json.dumps(said)
         if self.client.publish(self.prefix + "report", text, 1, True):
             self.report_at, self.report_key = now, key
+
+    def _sound(self, now):
+        """While the retained sounder says on; a beep now and then when nobody watches for five minutes.
+
+        Nobody watches when the monitor's own will says so, or when there is no connection: a broker on the
+        computer that lost its power sends no will.
+        """
+        alone = now - self.alone_since >= _ALONE_MS
+        if alone and now >= self.beep_at:
+            self.beep_at = now + _BEEP_EACH_MS
+            self.board.buzzer(True)
+            self.board.sleep_ms(_BEEP_MS)
+        # After that long nobody could switch it off any more either.
+        self.board.buzzer(self.sounder and not alone)
 
     # The two ways to live
 
@@ -259,7 +242,8 @@ class Node:
             busy = self.network(50 if busy else 0)
             self.board.waiting = self.backlog.waiting()
             sounds = self.settings.get("buzzer")
-            self.buzzer.turn(self.clock.uptime_ms(), sounds)
+            if sounds:
+                self._sound(self.clock.uptime_ms())
             if not busy:
                 rest = min(self.due - self.clock.uptime_ms(), _SOUND_STEP_MS if sounds else _STEP_MS)
                 self.board.sleep_ms(max(1, rest))
