@@ -62,7 +62,7 @@ class Client:
         self.moved = ticks_ms()  # when bytes last went out
 
     def open(self, host, port, user, password, will, name=""):
-        """Connect, all the way to CONNACK. Retained at the topic `will`: offline. `name`: the broker's own."""
+        """Connect, all the way to CONNACK. At the topic `will`: offline. `name`: the broker's own."""
         self.close()
         where = socket.getaddrinfo(host, port, 0, socket.SOCK_STREAM)[0]
         sock = socket.socket(where[0], socket.SOCK_STREAM)
@@ -105,9 +105,8 @@ class Client:
         """False while the window is full: turn, then try again."""
         if (qos and len(self.owed) >= _WINDOW) or len(self.out) > _MOST_QUEUED:
             return False
-        self._queue(
-            0x30 | qos << 1 | retain, _string(topic) + (self._owe() if qos else b"") + payload.encode()
-        )
+        body = _string(topic) + (self._owe() if qos else b"") + payload.encode()
+        self._queue(0x30 | qos << 1 | retain, body)
         return True
 
     def subscribe(self, topic):
@@ -175,30 +174,28 @@ class Client:
                     data += piece
         return data
 
-    def _take(self, first):
-        """IndexError or ValueError where it is none of what a broker may send us."""
-        kind = first >> 4
+    def _length(self):
         length = shift = 0
-        byte = 128
-        while byte > 127:
-            if shift > 21:
-                raise ValueError
+        while shift < 28:
             byte = self._read(1)[0]
             length |= (byte & 127) << shift
+            if byte < 128:
+                return length
             shift += 7
-        if length > _MOST_BYTES and kind != 3 or self.up == (kind == 2):
+        raise ValueError
+
+    def _take(self, first):
+        """IndexError or ValueError where it is none of what a broker may send us."""
+        kind, length = first >> 4, self._length()
+        if (length > _MOST_BYTES and kind != 3) or self.up == (kind == 2):
             raise ValueError
         body = self._read(length)
         if kind == 2:
-            if length != 2 or body[1] > 5:
-                raise ValueError
             if body[1]:
                 raise OSError("refused_%d" % body[1])  # 3.2.2.3: 4 wrong password, 5 not allowed
             self.up = True
             self.owed.pop(_CONNACK, 0)
         elif kind == 3:
-            if length > _MOST_BYTES:
-                return
             start = 2 + (body[0] << 8 | body[1])
             topic = body[2:start].decode()
             if first & 6:
@@ -206,7 +203,8 @@ class Client:
                 self._queue(0x40, body[start - 2 : start])
             if first & 4 or start > length:
                 raise ValueError
-            self.taken(topic, body[start:])
+            if length <= _MOST_BYTES:
+                self.taken(topic, body[start:])
         elif kind in (4, 9):
             self.owed.pop(body[0] << 8 | body[1], 0)
         elif kind == 13:

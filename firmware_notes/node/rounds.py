@@ -154,7 +154,7 @@ class Node:
         """The next host at once; after the last of them a pause that grows while none of them lasts."""
         self.client.close()
         now = self.next_try = self.clock.uptime_ms()
-        print("no connection:", error, self.card["hosts"][self.host])
+        print("no connection:", str(error).strip(), self.card["hosts"][self.host])
         self.alone_since = min(self.alone_since, now)
         if self.up_since is not None and now - self.up_since > _STEADY_MS:
             self.fails = 0
@@ -217,19 +217,19 @@ class Node:
         if self.client.publish(self.prefix + "report", text, 1, True):
             self.report_at, self.report_key = now, key
 
-    def _sound(self, now):
+    def _sound(self, now, allowed):
         """While the retained sounder says on; a beep now and then when nobody watches for five minutes.
 
         Nobody watches when the monitor's own will says so, or when there is no connection: a broker on the
         computer that lost its power sends no will.
         """
         alone = now - self.alone_since >= _ALONE_MS
-        if alone and now >= self.beep_at:
+        if allowed and alone and now >= self.beep_at:
             self.beep_at = now + _BEEP_EACH_MS
             self.board.buzzer(True)
             self.board.sleep_ms(_BEEP_MS)
         # After that long nobody could switch it off any more either.
-        self.board.buzzer(self.sounder and not alone)
+        self.board.buzzer(allowed and self.sounder and not alone)
 
     # The two ways to live
 
@@ -242,8 +242,7 @@ class Node:
             busy = self.network(50 if busy else 0)
             self.board.waiting = self.backlog.waiting()
             sounds = self.settings.get("buzzer")
-            if sounds:
-                self._sound(self.clock.uptime_ms())
+            self._sound(self.clock.uptime_ms(), sounds)
             if not busy:
                 rest = min(self.due - self.clock.uptime_ms(), _SOUND_STEP_MS if sounds else _STEP_MS)
                 self.board.sleep_ms(max(1, rest))
