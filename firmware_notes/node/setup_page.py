@@ -6,6 +6,7 @@ refused, but no secret does: a good card that lacks the Wi-Fi is kept in memory.
 board up where no stranger is near.
 """
 
+import os
 import socket
 from time import ticks_diff, ticks_ms
 
@@ -94,8 +95,22 @@ def _report(board, settings):
     return said
 
 
+def _take_file(path, settings):
+    """A card that came over USB in place of the page; True when it was saved, and is gone from there."""
+    try:
+        with open(path) as f:
+            print(settings.take_card(f.read()))
+        if settings.card:
+            os.remove(path)
+    except OSError:
+        pass  # there is none
+    return settings.card
+
+
 def serve(board, settings):
     """True when a card was saved; False when nobody came and the board has one."""
+    if not settings.card and _take_file(board.folder + "card.json", settings):
+        return True
     report = _report(board, settings)
     board.access_point("board-" + (settings.card["node"] if settings.card else "new"))
     door = socket.socket()

@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 from board_cards import card, pasted
-from micropython_run import NODE, PROBE, RESTART, Node, micropython, mpy_cross
+from micropython_run import NODE, PROBE, RESTART, Node, micropython, mpy_cross, run_script
 
 pytestmark = pytest.mark.micropython
 
@@ -23,7 +23,7 @@ import gc, json
 import setup_page
 from settings import Settings
 class Board:
-    folder = {folder!r}
+    folder = {folder!r} + "/"
     setup_port = {port}
     fed = 0
     def access_point(self, name):
@@ -196,6 +196,28 @@ def test_a_wrong_card_is_refused_with_the_reason_and_without_secrets(
     assert "longer-77" not in said
     assert "Saved" in board.post({"card": pasted(card())}), "the right card is taken afterwards"
     assert board.said()[0] is True
+
+
+def test_a_card_file_that_came_over_usb_is_taken_in_place_of_the_page(compiled: Path) -> None:
+    file = compiled / "card.json"
+    file.write_text(pasted(card()) + "\n", encoding="utf-8")
+    said = run_script(BOARD.format(folder=str(compiled), port=free_port()), folders=(compiled,), heap="64k")
+    assert json.loads(said.splitlines()[-1])[:2] == [True, "node-03"]
+    assert "network" not in said
+    assert not file.exists()
+
+
+def test_a_card_file_that_is_refused_stays_and_the_page_opens(compiled: Path) -> None:
+    file = compiled / "card.json"
+    file.write_text(pasted(card())[:300], encoding="utf-8")
+    one = SetUp(compiled)
+    try:
+        assert "no whole card" in one.network, "the reason stands on the console"
+        assert "<textarea" in one.get()
+        assert file.exists()
+    finally:
+        one.process.kill()
+        one.process.communicate()
 
 
 def test_what_phones_and_mail_make_of_a_card_is_undone(board: SetUp) -> None:
