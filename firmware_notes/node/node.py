@@ -17,6 +17,7 @@ _CRASH_PAUSE_MS = const(20000)  # choice
 
 
 def run():
+    gc.threshold(4096)  # bytes between two collections (choice): a small heap stays in one piece
     board = Board()
     board.watchdog(_WATCHDOG_S)
     try:
