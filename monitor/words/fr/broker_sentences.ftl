@@ -143,7 +143,7 @@ prove-against-the-running-broker-that-boards-are-kept-apart-and-heard =
     Prouver, contre le courtier qui tourne, que les cartes sont séparées et entendues.
 for-that-it-adds-two-users-and-takes-them-away-again-ends-with-4-when-one-of-the-trials-fails =
     Pour cela elle ajoute deux utilisateurs, et les enlève ensuite. Se termine par 4 si un essai échoue.
-folder-of-mosquitto-s-configuration = Dossier de la configuration de mosquitto.
+folder-of-mosquitto-s-configuration-without-it-that-of-the-settings-else-etc-mosquitto = Dossier de la configuration de mosquitto. Sans cette option : celui des réglages, sinon /etc/mosquitto.
 folder-of-systemd-s-units-for-reload-unit = Dossier des unités de systemd, pour --reload-unit.
 a-name-or-address-under-which-boards-find-this-computer-once-for-each-first-the-best-without-it-they-are-found =
     Nom ou adresse où les cartes trouvent cet ordinateur ; une fois pour chacun, le meilleur d’abord. Sans cela ils sont trouvés.
