@@ -112,7 +112,9 @@ def setup(
     words = command_words(farm.settings)
     known = farm.settings.broker.files
     folder = etc or (BrokerFiles.of(known).etc if known else ETC)
-    wish = Wish(folder.absolute(), tuple(name or ()), port, boards_port, new_ca, reload_unit, units.absolute())
+    wish = Wish(
+        folder.absolute(), tuple(name or ()), port, boards_port, new_ca, reload_unit, units.absolute()
+    )
     prepared = prepare(farm, wish, find_program(), datetime.now(UTC))
     for note in prepared.notes:
         complain(words.t("check.warning", warning=words.sentence(note)), "warning")
