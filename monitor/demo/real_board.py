@@ -47,13 +47,13 @@ sleep_ms = hardware.Time.sleep_ms
 
 def counted_publish(self, topic, *more):
     done = publish(self, topic, *more)
-    if done is not None:
+    if done:
         sent[0] += 1
         if topic.endswith("/ask"):
             print("asked", sent[0])
     return done
 
-def counted_close(self, politely=True):
+def counted_close(self, politely=False):
     # The broker then publishes the last will.
     sent[0] += bool(self.sock and self.up and not politely)
     return close(self, politely)
