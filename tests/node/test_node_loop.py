@@ -126,7 +126,8 @@ def test_what_was_measured_before_the_time_was_known_is_dated_afterwards(farm: B
     early = sorted(farm.monitor.packs.items())[:4]
     assert not any(pack["relative"] for _, pack in early)
     times = [pack["at_ms"] for _, pack in early]
-    assert all(55_000 <= later - at <= 65_000 for at, later in pairwise(times))
+    # The board's clock runs 60 times faster: 20 s of it are a third of a second of a busy computer.
+    assert all(40_000 <= later - at <= 80_000 for at, later in pairwise(times))
 
 
 @pytest.mark.slow
