@@ -226,7 +226,7 @@ def test_from_an_empty_folder_to_an_alarm_and_a_stolen_board(walk: Walk) -> None
 
     for board, hung in walk.boards.items():
         hung.wait_for_page()
-        assert "refused" in hung.paste(walk.card(board)[:200])
+        assert "no whole card" in hung.paste(walk.card(board)[:200])
         assert "Saved" in hung.paste(walk.card(board))
     wait_for(lambda: walk.heard() == set(BOARDS), "three boards that are heard", 60)
 

@@ -59,7 +59,7 @@ one = settings.Settings(board)
 for payload in {good}:
     print(one.take(payload.encode()))
 spoil("settings0", 0, 40)
-print(first)
+print(settings.Settings(board).sum)
 """
 """Damage in the waiting rounds, in one copy of the boot counter, in the newer copy of the settings."""
 
@@ -189,7 +189,7 @@ class Farm:
         board.power_cut()
         kept = board.witness.owed()
         settings = [_settings(interval_s=seconds) for seconds in (11, 12)]
-        run_script(SPOIL.format(good=settings), {"NODE_WORLD": str(board.folder)})
+        said = run_script(SPOIL.format(good=settings), {"NODE_WORLD": str(board.folder)})
         board.forget_rtc()
         board.wire.refuses = False
         board.power_on_at(real_ms())
@@ -198,7 +198,9 @@ class Farm:
         wait_for(lambda: self.bench.stored(board) >= len(kept) - 2, "the rest of the backlog", 60)
         wait_for(lambda: len({key[0] for key in board.witness.rounds()}) == 2, "a round of the next boot", 60)
         boots = {key[0] for key in board.witness.rounds()}
-        return self.end_lockstep(board), len(kept), self.bench.reports(name), boots
+        # Looked at before the start: once it is there, the monitor gives the board its own settings.
+        report = {**self.bench.reports(name), "settings": said.split()[-1]}
+        return self.end_lockstep(board), len(kept), report, boots
 
     def end_lockstep(self, board: TrialBoard) -> Verdict:
         time.sleep(2.0)
