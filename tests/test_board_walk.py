@@ -118,9 +118,10 @@ class Hung:
     def paste(self, card: str) -> str:
         """The card into the set-up page of the board; what the page says."""
         address = f"http://127.0.0.1:{self.port}/"
-        form = urllib.parse.urlencode({"card": card}).encode()
+        form = f"card={card}\r\nwifi=\r\npassword=\r\n".encode()
+        asked = urllib.request.Request(address, form, {"content-type": "text/plain"})
         try:
-            with urllib.request.urlopen(address, form, timeout=10) as answer:
+            with urllib.request.urlopen(asked, timeout=10) as answer:
                 return str(answer.read().decode())
         except urllib.error.HTTPError as refused:
             return str(refused.read().decode())
