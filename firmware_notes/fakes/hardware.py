@@ -21,6 +21,8 @@ FLASH_AT = "/flash"
 LONG_SLEEP_MS = 200
 PROBE_WARM_UP_MS = 100  # moisture probe: choice
 ADC_TOP_V = 3.3
+EPOCH_S = 0
+os.putenv("TZ", "UTC0")  # mktime of the Unix port goes by the computer's time zone; that of a chip does not
 
 
 def crc8(data, polynomial, value):
@@ -333,8 +335,6 @@ class Ds3231:
         self._at = data[0]
         if data[0] == 0 and len(data) >= 8:
             second, minute, hour, _, day, month, year = [(b >> 4) * 10 + (b & 15) for b in bytes(data[1:8])]
-            # Unix seconds: mktime of the Unix port goes by the computer's time zone, so days are counted
-            # here.
             said = _days(2000 + year, month & 31, day) * 86400 + hour * 3600 + minute * 60 + second
             self._ahead_s = said - self._board.time.world_ms() // 1000
             with open(self._path, "w") as file:
@@ -434,7 +434,7 @@ class Probe:
     def reset(self):
         self._state, self._bits, self._count, self._out = "rom", 0, 0, b""
 
-    def write_bit(self, bit):
+    def writebit(self, bit):
         if self._state == "search":
             self._searched(bit)
         elif self._state in ("rom", "match", "function", "write"):
@@ -442,7 +442,7 @@ class Probe:
             self._count += 1
             self._taken()
 
-    def read_bit(self):
+    def readbit(self):
         if self._state == "search":
             bit = self.rom[self._count // 8] >> (self._count % 8) & 1
             self._phase += 1
@@ -484,7 +484,7 @@ class Probe:
     def _function(self, command):
         self._next({0x44: "convert", 0xBE: "read", 0x4E: "write"}.get(command, "idle"))
         if command == 0x44:
-            self._busy_until = self._board.ticks_ms() + self.CONVERSION_MS[self.memory[4]]
+            self._busy_until = self._board.time.world_ms() + self.CONVERSION_MS[self.memory[4]]
             if self._board.world.fault(self._name) == "power_on":
                 self._wake_up()
         elif command == 0xBE:
@@ -496,7 +496,7 @@ class Probe:
         """The new value stands in the memory when the conversion is over, the one before until then."""
         if self._busy_until is None:
             return False
-        if self._board.ticks_ms() < self._busy_until:
+        if self._board.time.world_ms() < self._busy_until:
             return True
         self._busy_until = None
         sixteenths = round(self._board.world.get("probes", {}).get(self._name, 20.0) * 16)
@@ -532,22 +532,23 @@ class OneWire:
             probe.reset()
         return bool(self._there())
 
-    def read_bit(self):
+    def readbit(self):
         if self._low():
             return 0
-        return min([probe.read_bit() for probe in self._there()] or [1])
+        return min([probe.readbit() for probe in self._there()] or [1])
 
-    def write_bit(self, bit):
+    def writebit(self, bit):
         for probe in self._there():
-            probe.write_bit(1 if bit else 0)
+            probe.writebit(1 if bit else 0)
 
-    def read(self, count):
-        return bytes(sum(self.read_bit() << bit for bit in range(8)) for _ in range(count))
+    def readinto(self, data):
+        for at in range(len(data)):
+            data[at] = sum(self.readbit() << bit for bit in range(8))
 
     def write(self, data):
         for byte in data:
             for bit in range(8):
-                self.write_bit(byte >> bit & 1)
+                self.writebit(byte >> bit & 1)
 
     def _low(self):
         return self._board.world.fault("one_wire") == "low"

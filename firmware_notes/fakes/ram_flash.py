@@ -80,7 +80,7 @@ class RamFlash:
 class RamBoard:
     """Memory that survives resets, and the cause of the last one."""
 
-    folder = "/flash"
+    folder = "/flash/"
 
     def __init__(self, memory=b"", cause="power"):
         self._memory, self.cause = memory, cause

@@ -24,19 +24,15 @@ class Clock:
         self.board = board
         self.before_ms = before_ms
         self.chip = chip
-        self.offset_ms = None
-        self.source = "none"
+        self.offset_ms = self.asked_ms = None
         self.doubt = None  # an offset more than a day off, said once
-        self.asked_ms = None
+        self.source = "none"
         self.id = int.from_bytes(os.urandom(2), "big")
-        self._look(chip and chip.read(), "chip")
-        if self.offset_ms is None:
-            self._look(board.now_s(), "kept")
-
-    def _look(self, unix_s, source):
-        if unix_s and _FIRST_MS <= int(unix_s) * 1000 < _LAST_MS:
-            self.offset_ms = int(unix_s) * 1000 - self.uptime_ms()
-            self.source = source
+        for source, unix_s in (("kept", board.now_s()), ("chip", chip and chip.read())):
+            if unix_s and _FIRST_MS <= int(unix_s) * 1000 < _LAST_MS:
+                # It tells whole seconds: half of one has passed, on average.
+                self.offset_ms = int(unix_s) * 1000 + 500 - self.uptime_ms()
+                self.source = source
 
     def uptime_ms(self):
         return self.before_ms + self.board.ticks_ms()
@@ -80,7 +76,7 @@ class Clock:
         self.doubt = None
         self.offset_ms = offset_ms
         self.source = "monitor"
-        now_s = (self.uptime_ms() + offset_ms) // 1000
+        now_s = (self.uptime_ms() + offset_ms + 500) // 1000
         self.board.set_now_s(now_s)
         if self.chip:
             said = self.chip.read()

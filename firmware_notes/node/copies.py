@@ -1,11 +1,25 @@
-"""One small thing, kept in two files with a number and a checksum each.
+"""What this board keeps: JSON with its checksum behind it; small things in two files, each with a number.
 
-The older copy is overwritten, never the newer one: when the power goes in the middle, or a copy is
-damaged, the other one is still whole.
+The older file is overwritten, never the newer one: when the power goes in the middle, or one is damaged, the
+other one is still whole.
 """
 
-import binascii
-import struct
+import json
+from binascii import crc32
+
+
+def seal(value):
+    data = json.dumps(value).encode()
+    return data + b"%08x" % crc32(data)
+
+
+def unseal(raw):
+    """What was sealed, None when something in it was changed."""
+    try:
+        if crc32(raw[:-8]) == int(raw[-8:], 16):
+            return json.loads(raw[:-8])
+    except ValueError:
+        return None
 
 
 class Copies:
@@ -13,29 +27,22 @@ class Copies:
 
     def __init__(self, path):
         self._path = path
-        self._number = 0
+        self._number = self.bad = 0
         self.data = None
-        self.bad = 0
-        for i in (0, 1):
-            raw = self._read(i)
-            if raw is None:
+        for i in "01":
+            try:
+                with open(path + i, "rb") as f:
+                    kept = unseal(f.read())
+            except OSError:
                 continue
-            number, checksum = struct.unpack("<II", raw) if len(raw) >= 8 else (0, 0)
-            if not number or number & 1 != i or binascii.crc32(raw[8:], number) != checksum:
+            if not kept:
                 self.bad += 1
-            elif number > self._number:
-                self._number, self.data = number, raw[8:]
-
-    def _read(self, i):
-        try:
-            with open(self._path + str(i), "rb") as f:
-                return f.read()
-        except OSError:
-            return None
+            elif kept[0] > self._number:
+                self._number, self.data = kept
 
     def write(self, data):
         """OSError when the flash refuses; the copy that was good stays."""
         number = self._number + 1
         with open(self._path + str(number & 1), "wb") as f:
-            f.write(struct.pack("<II", number, binascii.crc32(data, number)) + data)
+            f.write(seal((number, data)))
         self._number, self.data = number, data

@@ -4,13 +4,13 @@ tried on neither yet).
 ../fakes/hardware.py has the same class for a computer.
 """
 
-import sys
 import time
+from sys import implementation
 
-import _onewire
 import network
 from machine import ADC, RTC, WDT, Pin, SoftI2C, deepsleep, reset, reset_cause
 from micropython import const
+from onewire import OneWire  # time slots; everything above them is ours
 
 # What is soldered where; the notes' drawings are checked against this table. Chosen so that no pin matters
 # at start-up, except the button, which is the one that most boards carry.
@@ -39,11 +39,10 @@ PINS = {
 _SLICE_MS = const(500)  # a sleep feeds the watchdog this often
 _BUTTON_MS = const(2000)
 _SET_S = const(1735689600)  # 2025-01-01: a clock before that was never set
-_MEMORY = const(2000)
 # By the numbers of MicroPython's ESP32 port (modmachine.c): 2 is machine.reset() or a crash; a brown-out
 # counts as a power-on, so "brownout" never comes from here.
 _CAUSES = ("unknown", "power", "software", "watchdog", "wake", "software")
-_EPOCH_S = 946684800 if time.gmtime(0)[0] == 2000 else 0  # what this port calls 0, in Unix time
+EPOCH_S = 946684800 if time.gmtime(0)[0] == 2000 else 0  # what this port calls 0, in Unix time
 
 
 class Board:
@@ -53,8 +52,7 @@ class Board:
     setup_port = 80
 
     def __init__(self):
-        self.chip = "esp32c3" if "C3" in sys.implementation._machine.upper() else "esp32"
-        self.waiting = 0  # how many rounds wait; only the fake shows it
+        self.chip = "esp32c3" if "C3" in implementation._machine else "esp32"
         self._pins = PINS[self.chip]
         self._ticks, self._tick = 0, time.ticks_ms()
         self._dog = None
@@ -84,11 +82,11 @@ class Board:
     def now_s(self):
         """Whole Unix seconds as an **int**, or None. Floats are 32 bits wide on these chips and count Unix
         seconds in steps of 128: never make a float of a Unix time; offsets and `bt` go as ints."""
-        now = int(time.time()) + _EPOCH_S
+        now = int(time.time()) + EPOCH_S
         return now if now >= _SET_S else None
 
     def set_now_s(self, unix_s):
-        t = time.gmtime(unix_s - _EPOCH_S)
+        t = time.gmtime(unix_s - EPOCH_S)
         RTC().datetime(t[:3] + (t[6],) + t[3:6] + (0,))
 
     # Buses and pins
@@ -102,14 +100,13 @@ class Board:
         sda, scl = self._line("sda"), self._line("scl")
         for _ in range(9):
             if not sda.value():
-                scl.value(0)
-                time.sleep_us(10)
-                scl.value(1)
-                time.sleep_us(10)
+                for level in (0, 1):
+                    scl.value(level)
+                    time.sleep_us(10)
         return SoftI2C(scl, sda, freq=50000)
 
     def one_wire(self):
-        return _OneWire(self._line("one_wire"))
+        return OneWire(self._line("one_wire"))
 
     def volts(self, which):
         """At the pin, by the chip's own calibration; good from 0.15 to 2.45 V on an ESP32, to 2.5 V on a C3
@@ -143,8 +140,6 @@ class Board:
         return RTC().memory()
 
     def set_memory(self, data):
-        if len(data) > _MEMORY:
-            raise ValueError
         RTC().memory(data)
 
     def watchdog(self, seconds):
@@ -164,18 +159,19 @@ class Board:
 
     def wifi(self, name, password, timeout_ms):
         """Joins the network. Once joined, the chip joins again by itself when it was lost."""
-        until = self.ticks_ms() + timeout_ms
+        station = self._station
         try:
-            self._station.active(True)
-            if not self.wifi_up():
-                self._station.disconnect()
-                self._station.connect(name, password)
+            station.active(True)
+            if not station.isconnected():
+                station.disconnect()
+                station.connect(name, password)
         except OSError:
             return False
-        while not self.wifi_up():
-            if self.ticks_ms() > until:
+        while not station.isconnected():
+            if timeout_ms < 0:
                 return False
             self.sleep_ms(100)
+            timeout_ms -= 100
         return True
 
     def wifi_up(self):
@@ -189,26 +185,3 @@ class Board:
         point.active(True)
         point.config(ssid=name, security=0)
         return point.ifconfig()[0]
-
-
-class _OneWire:
-    """Time slots by MicroPython's own C code; everything above them is ours."""
-
-    def __init__(self, pin):
-        self._pin = pin
-
-    def reset(self):
-        return _onewire.reset(self._pin)
-
-    def read_bit(self):
-        return _onewire.readbit(self._pin)
-
-    def write_bit(self, bit):
-        _onewire.writebit(self._pin, bit)
-
-    def read(self, count):
-        return bytes([_onewire.readbyte(self._pin) for _ in range(count)])
-
-    def write(self, data):
-        for byte in data:
-            _onewire.writebyte(self._pin, byte)

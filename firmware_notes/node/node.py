@@ -5,7 +5,9 @@ What is not needed is not loaded: the page and the rounds never share the small 
 
 import gc
 import sys
+from binascii import a2b_base64
 
+import mqtt
 from hardware import Board
 from micropython import const
 from settings import Settings
@@ -15,6 +17,7 @@ _CRASH_PAUSE_MS = const(20000)  # choice
 
 
 def run():
+    gc.threshold(4096)  # bytes between two collections (choice): a small heap stays in one piece
     board = Board()
     board.watchdog(_WATCHDOG_S)
     try:
@@ -24,9 +27,11 @@ def run():
 
             setup_page.serve(board, settings)
             board.restart()  # without the open network of that page
+        client = mqtt.Client(a2b_base64(settings.card["ca"]))
+        gc.collect()
         from rounds import Node
 
-        Node(board, settings).run()
+        Node(board, settings, client).run()
     except Exception as error:  # a slip of ours: start anew, slowly, and keep measuring
         gc.collect()
         sys.print_exception(error)

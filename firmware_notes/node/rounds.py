@@ -11,7 +11,6 @@ import os
 import sys
 from time import ticks_diff, ticks_ms
 
-import mqtt
 import sensors
 from backlog import Backlog
 from clock import Clock
@@ -19,10 +18,11 @@ from micropython import const
 from sender import Sender
 
 VERSION = "0.1.0"
+_BROKEN = (OSError, ValueError)  # a connection that is over; mbedtls raises the second
 # Choices of ours, all of them.
 _FIRST_WAIT_MS = const(20000)  # boards that get power together spread over this, or their interval
 _WIFI_MS = const(15000)
-_PAUSE_MS = const(5000)  # between two rounds over the hosts, doubling five times
+PAUSE_MS, LONGEST_PAUSE_MS = 5000, 160000  # between two rounds over the hosts, doubling
 _STEADY_MS = const(60000)  # a connection that lived so long was a good one
 _AWAKE_MS = const(40000)  # real time; a board on a battery sleeps again by then
 _STEP_MS = const(5000)  # how long a sleep may be
@@ -33,43 +33,12 @@ _MOST_REPORT = const(1000)  # bytes
 _ALONE_MS = const(300000)  # nobody watches
 _BEEP_EACH_MS = const(60000)
 _BEEP_MS = const(200)
+_NEVER = const(1 << 60)
 
 
 def chance(most):
     """A random whole number below `most`."""
     return int.from_bytes(os.urandom(3), "big") % most
-
-
-class Buzzer:
-    """Sounds while the retained sounder says on; beeps when nobody watches for five minutes.
-
-    Nobody watches when the monitor's own will says so, or when there is no connection: a broker on the
-    computer that lost its power sends no will.
-    """
-
-    def __init__(self, board):
-        self.board = board
-        self.wanted = self.on = False
-        self.alone_since = self.beep_at = 0
-
-    def alone(self, now):
-        if self.alone_since is None:
-            self.alone_since = now
-
-    def turn(self, now, allowed):
-        alone = self.alone_since is not None and now - self.alone_since >= _ALONE_MS
-        # After that long nobody could switch it off any more either.
-        self._set(allowed and self.wanted and not alone)
-        if allowed and alone and now >= self.beep_at:
-            self.beep_at = now + _BEEP_EACH_MS
-            self._set(True)
-            self.board.sleep_ms(_BEEP_MS)
-            self._set(False)
-
-    def _set(self, on):
-        if on != self.on:
-            self.on = on
-            self.board.buzzer(on)
 
 
 # What a board on a battery remembers over its sleep: uptime, wakes, sendings that failed and that it skips,
@@ -78,7 +47,7 @@ _KEPT = ("before_ms", "wakes", "fails", "skip", "report_at", "report_key", "caus
 
 
 class Node:
-    def __init__(self, board, settings):
+    def __init__(self, board, settings, client):
         self.board = board
         self.settings = settings
         self.card = card = settings.card
@@ -88,19 +57,19 @@ class Node:
         self.backlog = Backlog(board)
         kept = (0, 0, 0, 0, None, 0, board.reset_cause(), False, 0)
         if kept[6] == "wake":
-            try:
-                kept = json.loads(self.backlog.kept)
-            except ValueError:
-                pass
+            kept = self.backlog.kept or kept
         for name, value in zip(_KEPT, kept):
             setattr(self, name, value)
         chip = sensors.Ds3231(board.i2c()) if "ds3231" in card["sensors"] else None
         self.clock = Clock(board, self.before_ms, chip)
-        self.client = mqtt.Client(self._taken)
+        self.client = client
+        client.taken = self._taken
         self.sender = Sender(self.backlog, self.clock, self.client, self.prefix, 1 if self.battery else 8)
-        self.buzzer = Buzzer(board)
+        self.sounder = False
+        self.alone_since = 0  # nobody watches
         self.faults, self.found = None, {}
-        self.next_try, self.up_since = 0, None
+        self.next_try = self.beep_at = 0
+        self.up_since = None
         self.due = self.before_ms
         self._apply()
         self._date()
@@ -108,7 +77,7 @@ class Node:
     def _sleep(self):
         ms = max(100, self.due - self.clock.uptime_ms())
         self.before_ms = self.clock.uptime_ms() + ms
-        self.backlog.keep(json.dumps([getattr(self, name) for name in _KEPT]).encode())
+        self.backlog.keep([getattr(self, name) for name in _KEPT])
         self.board.deep_sleep(ms)
 
     # Measuring
@@ -153,12 +122,11 @@ class Node:
                 if not self.settings.take(payload):
                     self._apply()
             elif name == "sounder":
-                self.buzzer.wanted = payload == b"on"
-            elif payload == b"online":
-                self.buzzer.alone_since = None
-                self.sender.monitor_is_there()
-            else:
-                self.buzzer.alone(self.clock.uptime_ms())
+                self.sounder = payload == b"on"
+            elif name == "service":
+                is_there = payload == b"online"
+                self.sender.monitor_says(is_there)
+                self.alone_since = _NEVER if is_there else min(self.alone_since, self.clock.uptime_ms())
         except Exception as error:
             sys.print_exception(error)
 
@@ -169,34 +137,32 @@ class Node:
         host = card["hosts"][self.host]
         try:
             if not self.board.wifi_up() and not self.board.wifi(get("wifi"), get("wifi_password"), _WIFI_MS):
-                raise mqtt.Broken("no_wifi")
+                raise OSError("no_wifi")
             self.board.feed()
             will = self.prefix + "status"
-            login = card["node"], card["user"], card["password"], (will, "offline")
-            ca = binascii.a2b_base64(card["ca"])
-            self.client.open(host, card["port"], *login, 60, ca, card["tls_name"])
+            self.client.open(host, card["port"], card["user"], card["password"], will, card["tls_name"])
             self.client.publish(will, "online", 1, True)
             for name in ("node/time", "node/settings", "sounder", "service"):
                 self.client.subscribe(self.root + name.replace("node", card["node"]))
             self.up_since = self.clock.uptime_ms()
             self.sender.connected()
             print("connected to", host)
-        except mqtt.Broken as error:
+        except _BROKEN as error:
             self._lost(error)
 
     def _lost(self, error):
         """The next host at once; after the last of them a pause that grows while none of them lasts."""
-        self.client.close(False)
+        self.client.close()
         now = self.next_try = self.clock.uptime_ms()
-        print("no connection:", error.args[0], self.card["hosts"][self.host])
-        self.buzzer.alone(now)
+        print("no connection:", str(error).strip(), self.card["hosts"][self.host])
+        self.alone_since = min(self.alone_since, now)
         if self.up_since is not None and now - self.up_since > _STEADY_MS:
             self.fails = 0
         else:
             self.host = (self.host + 1) % len(self.card["hosts"])
         self.up_since = None
         if not self.host or not self.fails:
-            pause = _PAUSE_MS << min(self.fails, 5)
+            pause = min(PAUSE_MS << min(self.fails, 8), LONGEST_PAUSE_MS)
             self.fails += 1
             self.next_try += pause // 2 + chance(pause // 2)
 
@@ -208,12 +174,12 @@ class Node:
             return False
         try:
             if not self.board.wifi_up():
-                raise mqtt.Broken("no_wifi")
+                raise OSError("no_wifi")
             self.client.turn(wait_ms)
             busy = self.sender.turn()
             self._report()
             return busy
-        except mqtt.Broken as error:
+        except _BROKEN as error:
             self._lost(error)
 
     def send_now(self, one):
@@ -221,7 +187,7 @@ class Node:
         if self.client.up:
             try:
                 self.sender.now(*one)
-            except mqtt.Broken as error:
+            except _BROKEN as error:
                 self._lost(error)
 
     def _report(self):
@@ -231,16 +197,16 @@ class Node:
         backlog, clock, settings = self.backlog, self.clock, self.settings
         said = {
             "chip": self.board.chip, "boot": backlog.boot, "reset": self.cause, "lost": backlog.lost,
-            "damaged": backlog.damaged, "faults": self.faults, "probes": self.found,
+            "damaged": backlog.damaged, "faults": self.faults, "probes": self.found, "clock": clock.source,
             "settings": settings.sum, "refused": settings.refused[:160], "version": VERSION,
         }  # fmt: skip
-        key = binascii.crc32((json.dumps(said) + str(clock.offset_ms is None)).encode())
+        key = binascii.crc32(json.dumps(said).encode())
         gap = _REPORT_MS if key == self.report_key else _REPORT_GAP_MS
         if self.report_at is not None and now - self.report_at < gap:
             return
         gc.collect()
         said.update({
-            "uptime_s": now // 1000, "clock": clock.source, "waiting": backlog.waiting(),
+            "uptime_s": now // 1000, "waiting": backlog.waiting(),
             "rssi_dbm": self.board.rssi_dbm(), "heap_bytes": gc.mem_free(),
         })  # fmt: skip
         text = json.dumps(said)
@@ -248,8 +214,22 @@ class Node:
             if len(text) > _MOST_REPORT:
                 said[name] = {}
                 text = json.dumps(said)
-        if self.client.publish(self.prefix + "report", text, 1, True) is not None:
+        if self.client.publish(self.prefix + "report", text, 1, True):
             self.report_at, self.report_key = now, key
+
+    def _sound(self, now, allowed):
+        """While the retained sounder says on; a beep now and then when nobody watches for five minutes.
+
+        Nobody watches when the monitor's own will says so, or when there is no connection: a broker on the
+        computer that lost its power sends no will.
+        """
+        alone = now - self.alone_since >= _ALONE_MS
+        if allowed and alone and now >= self.beep_at:
+            self.beep_at = now + _BEEP_EACH_MS
+            self.board.buzzer(True)
+            self.board.sleep_ms(_BEEP_MS)
+        # After that long nobody could switch it off any more either.
+        self.board.buzzer(allowed and self.sounder and not alone)
 
     # The two ways to live
 
@@ -262,7 +242,7 @@ class Node:
             busy = self.network(50 if busy else 0)
             self.board.waiting = self.backlog.waiting()
             sounds = self.settings.get("buzzer")
-            self.buzzer.turn(self.clock.uptime_ms(), sounds)
+            self._sound(self.clock.uptime_ms(), sounds)
             if not busy:
                 rest = min(self.due - self.clock.uptime_ms(), _SOUND_STEP_MS if sounds else _STEP_MS)
                 self.board.sleep_ms(max(1, rest))
@@ -289,7 +269,7 @@ class Node:
             self.board.feed()
             if not self.network(100) and self.sender.is_over():
                 break
-        self.client.close()
+        self.client.close(True)
         self.fails = self.skip = 0
         if not self.sender.answered:
             # Asking in vain costs more of the battery than measuring: less and less often.

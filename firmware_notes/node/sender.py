@@ -18,13 +18,14 @@ ANSWER_MS = 10000  # real time
 SHORT_S = 5  # choice: how much longer each time until we ask again
 _TRIES = const(5)  # sendings, each followed by two answers
 
+# The names and units of SenML behind the three letters.
 UNITS = {
-    "air_temperature": "Cel",
-    "air_humidity": "%RH",
-    "substrate_temperature": "Cel",
-    "surface_temperature": "Cel",
-    "substrate_moisture": "/",
-    "battery": "V",
+    "air": 'air_temperature","u":"Cel',
+    "hum": 'air_humidity","u":"%RH',
+    "sub": 'substrate_temperature","u":"Cel',
+    "sur": 'surface_temperature","u":"Cel',
+    "moi": 'substrate_moisture","u":"/',
+    "bat": 'battery","u":"V',
 }
 
 
@@ -32,10 +33,10 @@ def pack(boot, sequence, time_s, values, until_s):
     """SenML (RFC 8428); `time_s`: Unix time, or below 0 from now; `until_s` promises the next."""
     records = []
     head = '"bt":%d,' % time_s
-    for name in values:
+    for name in sorted(values):  # whatever order it came back in
         records.append(
-            '{%s"n":"%s","u":"%s","v":%.6g%s}'
-            % (head, name, UNITS[name.split("/")[-1]], values[name], ',"ut":%d' % until_s if head else "")
+            '{%s"n":"%s","v":%s%s}'
+            % (head, name[:-3] + UNITS[name[-3:]], values[name], ',"ut":%d' % until_s if head else "")
         )
         head = ""
     for name, value in (("boot", boot), ("sequence", sequence)):
@@ -68,7 +69,7 @@ class Sender:
         self.near = None  # since when we wait for it, while that pays
         self.known = (0, 0)  # up to here the monitor has said what it holds
         self.silence = 0  # questions without an answer
-        self.greeted = False  # the monitor has said on this connection that it is there
+        self.there = None  # what the monitor has said of itself on this connection
         self.short = 0  # answers in a row that fell short
         self.pause = (ticks_ms(), 0)  # no question before
         self.heard_ms = self.clock.uptime_ms()
@@ -83,7 +84,7 @@ class Sender:
         if not dated:
             at_s -= self.clock.uptime_ms() // 1000
         payload = pack(boot, sequence, min(at_s, -1) if not dated else at_s, values, self.until_s)
-        return self.client.publish(self.prefix + "readings", payload, 1) is not None
+        return self.client.publish(self.prefix + "readings", payload, 1)
 
     def now(self, boot, sequence, at_s, dated, values):
         """Send a round that was just measured, before all that waits.
@@ -91,7 +92,7 @@ class Sender:
         One that counts from now goes out only while the monitor is there: what waits for it in the broker
         would be dated by its arrival. While its database refuses it answers nothing, but says it is there.
         """
-        is_there = self.answered or (self.silence and self.greeted)
+        is_there = self.answered or (self.silence and self.there)
         if (dated or is_there) and self._publish(boot, sequence, at_s, dated, values):
             follows = self.live and self.live[1] + 1 == sequence
             self.live = (self.live[0] if follows else sequence, sequence)
@@ -109,12 +110,14 @@ class Sender:
             self._ask()
         return self.near is not None or bool(self.client.owed)
 
-    def monitor_is_there(self):
-        """It said so: when that is news, what we asked before may not have reached it."""
-        if self.greeted and not self.answered:
+    def monitor_says(self, there):
+        """It, or its will: when it came back, what we asked before did not reach it."""
+        if not there:
+            self.answered = False
+        elif self.there is not None and not self.answered:
             self.near = None
             self._wait(0)
-        self.greeted = True
+        self.there = there
 
     def is_over(self):
         """Nothing more can be sent or be confirmed now."""
@@ -142,7 +145,7 @@ class Sender:
             boot, first = front[0][:2]
             # Further than we sent: what arrived before the last connection broke need not go again.
             last = first + _UNCONFIRMED - 1
-        if self.client.publish(self.prefix + "ask", self.clock.question(boot, first, last)) is not None:
+        if self.client.publish(self.prefix + "ask", self.clock.question(boot, first, last)):
             self.asked = (boot, first, last)
             self.near = ticks_ms()
 

@@ -309,6 +309,11 @@ def _boards_apart(trial: Trial) -> Iterator[Step]:
     """A board speaks for itself alone, and is heard."""
     ear = TrialClient(trial.monitor, f"trial-{secrets.token_hex(4)}", trial.user, trial.password)
     first, second = trial.board(0), trial.board(1)
+    entry = ear.connect()
+    ear.close()
+    if entry is Entry.REFUSED:
+        yield _monitor_refused(trial)
+        return
     with _connected(ear, first, second):
         ear.subscribe(f"{trial.base}/#")
         second.subscribe(f"{trial.base}/{TRIAL_USERS[1]}/#")
@@ -337,6 +342,18 @@ def _boards_apart(trial: Trial) -> Iterator[Step]:
         silent = heard and not set(wrong) - {trial.own(1)}
         said = sentence("a board that speaks as the monitor, or as nobody, is not heard")
         yield _step(silent, said, _RULES)
+
+
+def _monitor_refused(trial: Trial) -> Step:
+    return Step(
+        False,
+        sentence(
+            "port {port}: the monitor itself ({user}) is refused: the broker has another password for it "
+            "than the settings name. To mend: `rearing-monitor broker setup`",
+            port=str(trial.monitor.port),
+            user=trial.user,
+        ),
+    )
 
 
 def _reading_apart(trial: Trial) -> Iterator[Step]:

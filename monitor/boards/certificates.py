@@ -284,6 +284,13 @@ def _key(path: Path) -> PrivateKey:
 
 
 def _unreadable(path: Path, error: OSError) -> UsageError:
+    if isinstance(error, FileNotFoundError):
+        return UsageError(
+            "{file} is missing. To mend: put the folder {folder} back from its copy; without one, "
+            "`rearing-monitor broker setup` makes it anew, and then every board needs a new card",
+            file=str(path),
+            folder=str(path.parent),
+        )
     return UsageError(
         "{file} cannot be read: {why}. To mend: run this as the user who owns that file",
         file=str(path),

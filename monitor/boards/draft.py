@@ -34,6 +34,8 @@ from monitor.settings.schema import Node, Settings
 
 Trouble = Problem | MonitorError
 USUAL_INTERVAL_S = 60
+RAREST_S = 3600
+"""A board that guards sends each hour or more often (choice): heat is told no earlier."""
 _SECONDS = re.compile(r"([0-9]{1,6}) ?(?:s|sec|seconds|secondes)?", re.IGNORECASE)
 
 
@@ -177,7 +179,7 @@ class BoardDraft:
         yield from sensor_problems(self.wanted.name, self.sensors(), names)
 
     def _number_troubles(self) -> Iterator[Trouble]:
-        name = self.wanted.name
+        name, interval_s = self.wanted.name, INTERVALS_S[0]
         try:
             interval_s = self.interval_s()
         except UsageError as error:
@@ -193,6 +195,10 @@ class BoardDraft:
             allowed = "{}..{}".format(*SEND_EVERY)
             remedy = sentence("1 sends each round at once; more saves the battery")
             yield Problem(name, "--send-every", str(self.send_every()), allowed, remedy)
+        elif interval_s <= INTERVALS_S[1] and interval_s * self.send_every() > RAREST_S:
+            found = sentence("{minutes} min", minutes=f"{interval_s * self.send_every() / 60:g}")
+            remedy = sentence("heat is told that much later: measure more often, or send fewer in one go")
+            yield Problem(name, sentence("the time between two sendings"), found, "1 h", remedy)
         if self.power() not in (MAINS, BATTERY):
             remedy = sentence("a board on battery sleeps between two rounds")
             yield Problem(name, "--power", f'"{self.power()}"', f"{MAINS}, {BATTERY}", remedy)

@@ -40,7 +40,8 @@ from monitor.errors import (
     sentence,
 )
 from monitor.intake.connection import Publisher
-from monitor.records import MS_PER_SECOND
+from monitor.records import MS_PER_SECOND, Quantity
+from monitor.settings.checking import NEEDED, measured, silent_places
 from monitor.settings.loading import FarmFile, read
 from monitor.settings.node_lines import with_node, without_node
 from monitor.settings.schema import BrokerSettings, Node, Settings
@@ -66,7 +67,10 @@ class Change(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class EnrolmentPlan:
-    """What will be written. `forgets`: the boot numbers of an earlier board of that name count no more."""
+    """What will be written. `forgets`: the boot numbers of an earlier board of that name count no more.
+
+    `unguarded` are places that no board is in any more; `unmeasured` what no board measures in a place.
+    """
 
     change: Change
     node: str
@@ -76,6 +80,7 @@ class EnrolmentPlan:
     card_file: Path | None = None
     forgets: bool = False
     unguarded: tuple[str, ...] = ()
+    unmeasured: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,7 +202,7 @@ class Office:
 
     def _addition(self, change: Change, draft: BoardDraft) -> EnrolmentPlan:
         card = draft.card(self.authority())
-        text, _ = with_node(self.farm.path, draft.node(), self.environ)
+        text, after = with_node(self.farm.path, draft.node(), self.environ)
         with_user = broker_files.added if change is Change.ADD else broker_files.replaced
         card_file = self.card_file(card.node)
         written = [] if text == self._text() else self._settings_files(text)
@@ -207,9 +212,11 @@ class Office:
             written.append(NewFile(self.folder / WIFI, f"{known}\n".encode(), OWNER_ONLY))
         # The user last: a power cut before it leaves a board that can simply be added again.
         written.append(with_user(self.files, card.user, card.password))
+        plan = EnrolmentPlan(change, card.node, tuple(written), card=card, card_file=card_file)
+        unguarded = _unguarded(self.settings, after)
         is_new = change in (Change.ADD, Change.REPLACE)
-        return EnrolmentPlan(
-            change, card.node, tuple(written), card=card, card_file=card_file, forgets=is_new
+        return replace(
+            plan, forgets=is_new, unguarded=unguarded, unmeasured=_unmeasured(self.settings, after, card.node)
         )
 
     def _text(self) -> str:
@@ -263,7 +270,7 @@ class Office:
 
     def _writing_troubles(self, change: Change, wanted: Wanted) -> Iterator[Trouble]:
         """Why the files cannot be written by whom runs this, with the command that can."""
-        folders = [self.farm.path.parent]
+        folders = [self.farm.path.absolute().parent]
         if self.is_set_up:
             folders += [self.files.folder, self.folder]
         shut = [folder for folder in folders if _is_shut(folder)]
@@ -343,13 +350,15 @@ class Office:
             raise SeveralProblems(troubles)
         card_file = self.card_file(name)
         written = [broker_files.removed(self.files, name)] if self._has_user(name) else []
-        unguarded: tuple[str, ...] = ()
+        after = self.settings
         if self._node(name) is not None:
             text, after = without_node(self.farm.path, name, self.environ)
             written += self._settings_files(text)
-            unguarded = _unguarded(self.settings, after)
         gone = (card_file,) if _is_there(card_file) else ()
-        return EnrolmentPlan(Change.REMOVE, name, tuple(written), gone, unguarded=unguarded)
+        unguarded, unmeasured = _unguarded(self.settings, after), _unmeasured(self.settings, after, name)
+        return EnrolmentPlan(
+            Change.REMOVE, name, tuple(written), gone, unguarded=unguarded, unmeasured=unmeasured
+        )
 
     # Carrying out.
 
@@ -461,6 +470,26 @@ def _as_it_is(path: Path) -> NewFile | None:
 def _unguarded(before: Settings, after: Settings) -> tuple[str, ...]:
     """The places that no board is in any more."""
     return tuple(sorted(_guarded(before) - _guarded(after)))
+
+
+def _unmeasured(before: Settings, after: Settings, name: str) -> tuple[tuple[str, str], ...]:
+    """What the places of a board need, or had, and no board measures there after the change."""
+    places = (_places_of(before, name) | _places_of(after, name)) & _guarded(after)
+    had, has, unknown = measured(before), measured(after), silent_places(after)
+    return tuple(
+        (place.id, quantity)
+        for place in after.places
+        if place.id in places - unknown
+        for quantity in sorted(
+            (set(NEEDED[place.kind]) | had.get(place.id, set())) - has.get(place.id, set())
+        )
+        if quantity != Quantity.BATTERY
+    )
+
+
+def _places_of(settings: Settings, name: str) -> set[str]:
+    node = next((node for node in settings.nodes if node.id == name), None)
+    return {place for place in (node.place, *node.probes.values()) if place} if node else set()
 
 
 def _guarded(settings: Settings) -> set[str]:

@@ -103,7 +103,11 @@ def sensor_problems(where: str, specs: Sequence[str], probes: Sequence[str] = ()
                 sentence("a sensor"),
                 f'"{spec}"',
                 ", ".join(allowed),
-                sentence("name it as one of these, with @ and its address where that is not the usual one"),
+                sentence(
+                    "write the type of the part: ds18b20 is the steel probe on a cable, for substrate; "
+                    "sht3x, sht4x and bme280 measure air; with @ and its address where that is not "
+                    "the usual one"
+                ),
             )
     if not specs:
         remedy = sentence("name at least one sensor with {option}", option="--sensor")

@@ -26,7 +26,7 @@ from monitor.boards.battery import (
     days,
     hours_without_mains,
 )
-from monitor.boards.broker_files import Reload, reload_command
+from monitor.boards.broker_files import Reload, broker_process, pid_file, reload_command
 from monitor.boards.broker_log import last_sighting
 from monitor.boards.card import qr_in_terminal, qr_width
 from monitor.boards.draft import Wanted, seconds_of
@@ -56,7 +56,9 @@ from monitor.terminal.context import (
     with_options,
     working,
 )
+from monitor.terminal.json_records import nodes_json
 from monitor.terminal.output import (
+    asked,
     at_terminal,
     columns,
     complain,
@@ -269,36 +271,32 @@ class CardOptions:
     ] = False
     quiet: QuietOption = False
 
-    def wanted(self, name: str, place: str, office: Office, words: Localizer) -> Wanted:
-        """What the person wants, the password of the Wi-Fi asked for where it is needed."""
-        wifi, password = self._wifi(office, words)
-        return Wanted(
-            name,
-            place,
-            tuple(self.sensor or ()),
-            tuple(self.probe or ()),
-            self.interval,
-            self.send_every,
-            self.power,
-            wifi,
-            password,
-        )
-
-    def _wifi(self, office: Office, words: Localizer) -> tuple[str | None, str]:
+    def wanted(self, name: str, place: str) -> Wanted:
+        """What the person wants; the password of the Wi-Fi only where a file has it."""
+        password = ""
         if self.wifi_password_file is not None:
             if self.wifi is None:
                 raise UsageError(
                     "--wifi-password-file belongs to a Wi-Fi; name it with {option}", option="--wifi"
                 )
-            return self.wifi, _first_line(self.wifi_password_file)
-        if self.wifi:
-            known, password = office.remembered_wifi()
-            if known == self.wifi:
-                return self.wifi, password
-            return self.wifi, getpass.getpass(
-                words.t("board.ask_password", wifi=self.wifi) + " "
-            ) if at_terminal() else ""
-        return self.wifi, ""
+            password = _first_line(self.wifi_password_file)
+        sensors, probes = tuple(self.sensor or ()), tuple(self.probe or ())
+        rhythm = (self.interval, self.send_every)
+        return Wanted(name, place, sensors, probes, *rhythm, self.power, self.wifi, password)
+
+    def with_wifi(self, wanted: Wanted, office: Office, words: Localizer) -> Wanted:
+        """With the Wi-Fi and its password: as given, as remembered, else asked for."""
+        (known, password), wifi = office.remembered_wifi(), wanted.wifi
+        may_ask = at_terminal() and not self.as_json
+        has_card = any(each.has_card for each in office.entries() if each.name == wanted.name)
+        if wifi is None and not known and may_ask and not has_card:
+            wifi = asked(words.t("board.ask_wifi"))
+        if not wifi or wanted.wifi_password:
+            return replace(wanted, wifi=wifi)
+        if wifi != known:
+            question = words.t("board.ask_password", wifi=wifi) + " "
+            password = getpass.getpass(question) if may_ask else ""
+        return replace(wanted, wifi=wifi, wifi_password=password)
 
     @property
     def wait_s(self) -> float:
@@ -361,7 +359,9 @@ def _enrol(change: Change, options: CardOptions, name: str, place: str) -> None:
     wait_s = options.wait_s
     office = _office(options.config)
     words = command_words(office.settings)
-    done = office.enrol(change, options.wanted(name, place, office, words))
+    wanted = options.wanted(name, place)
+    office.plan(change, wanted)  # Everything that is wrong is said before anything is asked.
+    done = office.enrol(change, options.with_wifi(wanted, office, words))
     now = _office(options.config)
     plan = build_plan(now.settings)
     mark = _mark(now, name)
@@ -382,7 +382,9 @@ def _mark(office: Office, name: str) -> Mark:
 
 def _warn(office: Office, done: Done, words: Localizer) -> None:
     """What is not in force yet, and what brings it there."""
-    if done.reload is Reload.WANTED:
+    if done.reload is Reload.WANTED and pid_file(office.files) and broker_process(office.files) is None:
+        complain(words.t("board.broker_silent", port=office.settings.broker.boards_port), "warning")
+    elif done.reload is Reload.WANTED:
         complain(words.t("board.reload", command=reload_command(office.files)), "warning")
     elif done.plan.card is not None and not done.proven:
         complain(words.t("board.broker_silent", port=office.settings.broker.boards_port), "warning")
@@ -463,6 +465,7 @@ def _as_json(done: Done, first: FirstWord | None, *, with_card: bool) -> dict[st
         "broker_lets_it_in": done.proven,
         "card_file": None if known is None else plan.card_file,
         "unguarded": plan.unguarded,
+        "not_measured": plan.unmeasured,
     }
     if with_card and known is not None:
         said["card"] = known.text
@@ -514,7 +517,8 @@ def board_list(config: ConfigOption = None, as_json: JsonOption = False) -> None
     words, entries, heard = command_words(office.settings), office.entries(), _rows(office)
     plan = build_plan(office.settings)
     if as_json:
-        say_json([{"board": entry, "heard": heard.get(entry.name)} for entry in entries])
+        known = {row["node"]: row for row in nodes_json(heard.values(), {}, None, words)["nodes"]}
+        say_json([{"board": entry, "heard": known.get(entry.name)} for entry in entries])
         return
     say_lines([entry_line(entry, heard.get(entry.name), plan, words) for entry in entries])
     if not entries:

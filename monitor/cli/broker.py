@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from monitor.boards.broker_files import ETC, UNITS, Reload, reload, reload_command
+from monitor.boards.broker_files import ETC, UNITS, BrokerFiles, Reload, reload, reload_command
 from monitor.errors import UsageError
 from monitor.terminal.context import (
     ConfigOption,
@@ -35,7 +35,12 @@ _SETUP_EXAMPLES = (
 )
 
 EtcOption = Annotated[
-    Path, typer.Option("--etc", metavar="FOLDER", help="Folder of mosquitto's configuration.")
+    Path | None,
+    typer.Option(
+        "--etc",
+        metavar="FOLDER",
+        help="Folder of mosquitto's configuration. Without it: that of the settings, else /etc/mosquitto.",
+    ),
 ]
 UnitsOption = Annotated[
     Path, typer.Option("--units", metavar="FOLDER", help="Folder of systemd's units, for --reload-unit.")
@@ -85,7 +90,7 @@ def broker() -> None:
 
 def setup(
     config: ConfigOption = None,
-    etc: EtcOption = ETC,
+    etc: EtcOption = None,
     name: NamesOption = None,
     port: PortOption = None,
     boards_port: BoardsPortOption = None,
@@ -105,7 +110,11 @@ def setup(
 
     farm = look_at_farm(config)
     words = command_words(farm.settings)
-    wish = Wish(etc.absolute(), tuple(name or ()), port, boards_port, new_ca, reload_unit, units.absolute())
+    known = farm.settings.broker.files
+    folder = etc or (BrokerFiles.of(known).etc if known else ETC)
+    wish = Wish(
+        folder.absolute(), tuple(name or ()), port, boards_port, new_ca, reload_unit, units.absolute()
+    )
     prepared = prepare(farm, wish, find_program(), datetime.now(UTC))
     for note in prepared.notes:
         complain(words.t("check.warning", warning=words.sentence(note)), "warning")

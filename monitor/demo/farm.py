@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from random import Random
+from typing import Protocol
 
 from monitor.demo.physics import FarmPhysics
 from monitor.demo.script import (
@@ -180,11 +181,27 @@ class _Link:
     lost_ms: int | None = None
 
 
+class PlayedBoard(Protocol):
+    """A board that publishes by itself: it is told the time and what its sensors see."""
+
+    node: str
+
+    @property
+    def plays(self) -> bool:
+        """Whether it is there; else the simulated board of that name is."""
+
+    def step(self, now_ms: int, values: Mapping[str, float], reachable: bool) -> None:
+        """Time has passed."""
+
+
 class SimulatedFarm:
     """Saltbush Yard: rooms, bins and boards, simulated up to the time of the last `step`."""
 
-    def __init__(self, seed: int, start_ms: int, script: Script | None = None) -> None:
+    def __init__(
+        self, seed: int, start_ms: int, script: Script | None = None, played: PlayedBoard | None = None
+    ) -> None:
         self.now_ms = start_ms
+        self._played = played
         self._script = script or Script(start_ms)
         self.physics = FarmPhysics(seed, start_ms, self._script)
         self._nodes = [SimulatedNode(seed, board) for board in (*BOARDS, UNKNOWN_BOARD)]
@@ -212,6 +229,10 @@ class SimulatedFarm:
             yield from self._silent(name, at_ms)
             return
         measurement = node.measure(at_ms, INTERVAL_MS / 1000, self.physics.value, self._faults(name, at_ms))
+        if self._played is not None and self._played.plays and self._played.node == name:
+            seen = {quantity: value for quantity, _, value in measurement.values}
+            self._played.step(self.now_ms, seen, not self._is_unreachable(name, self.now_ms))
+            return
         if self._is_unreachable(name, at_ms):
             node.keep(measurement)
             yield from self._silent(name, at_ms)

@@ -21,6 +21,7 @@ from monitor.demo.farm import Publication, SimulatedFarm
 from monitor.demo.history import record_actions, write_bins, write_history
 from monitor.demo.narrator import Inbox, Narrator, PageOpened
 from monitor.demo.physics import KeeperAction
+from monitor.demo.real_board import RealBoard
 from monitor.demo.script import SITE_TITLE, TIME_ZONE
 from monitor.errors import UsageError
 from monitor.intake.broker import EmbeddedBroker
@@ -218,7 +219,8 @@ def play(plan: DemoPlan, console: Console) -> int:
             store.meta.put(DEMO_CLOCK, str(now_ms))
 
         mark(plan.start_ms)
-        return run_demo(plan, ServiceMonitor, console, partial(record_actions, store), mark)
+        board = RealBoard(plan.folder / "board")
+        return run_demo(plan, ServiceMonitor, console, partial(record_actions, store), mark, board)
 
 
 def run_demo(
@@ -227,8 +229,12 @@ def run_demo(
     console: Console,
     record: RecordActions = lambda _actions: None,
     mark: Callable[[int], None] = lambda _now_ms: None,
+    board: RealBoard | None = None,
 ) -> int:
-    """Play the invented farm through a real broker to a monitor; returns the messages published."""
+    """Play the invented farm through a real broker to a monitor; returns the messages published.
+
+    `board` runs the real board program where that can be; it needs a monitor that answers boards.
+    """
     clock = SimulatedClock(plan.start_ms)
     inbox = Inbox(plan.inbox)
     narrator = Narrator(console, plan.words, clock)
@@ -237,9 +243,13 @@ def run_demo(
         settings = load(write_settings(plan, port), demo_environment(plan.folder))
         monitor = start_monitor(settings, clock, narrator.event)
         try:
-            published = _play(plan, settings.broker, clock, monitor, narrator, inbox, record, mark)
+            if board is not None:
+                board.start(settings.broker, settings.site.id, clock())
+            published = _play(plan, settings.broker, clock, monitor, narrator, inbox, record, mark, board)
         finally:
             monitor.stop()
+            if board is not None:
+                board.stop()
     narrator.closing(published, inbox)
     return published
 
@@ -253,19 +263,28 @@ def _play(
     inbox: Inbox,
     record: RecordActions,
     mark: Callable[[int], None],
+    board: RealBoard | None,
 ) -> int:
-    farm = SimulatedFarm(plan.seed, plan.start_ms)
+    farm = SimulatedFarm(plan.seed, plan.start_ms, played=board)
     step_ms, marked_ms = MARK_MS, plan.start_ms
     with Publisher(broker, "saltbush-yard-boards") as publisher:
 
         def publish(publication: Publication) -> None:
             publisher.publish(publication.topic, publication.payload, publication.retain)
 
+        def wait_idle() -> None:
+            if board is not None:
+                board.follow(lambda: monitor.wait_idle(publisher.published + board.published))
+            monitor.wait_idle(all_published())
+
+        def all_published() -> int:
+            return publisher.published + (0 if board is None else board.published)
+
         def advance(now_ms: int) -> None:
             nonlocal marked_ms
             publisher.drain()
             record(farm.physics.take_actions())
-            monitor.wait_idle(publisher.published)
+            wait_idle()
             narrator.messages(inbox.fresh())
             narrator.news(farm.news(clock(), now_ms))
             clock.advance_to(now_ms)
@@ -278,7 +297,7 @@ def _play(
             step_ms = MS_PER_MINUTE
             narrator.staying()
             _stay(farm, publish, advance, clock())
-    return publisher.published
+        return all_published()
 
 
 def _stay(

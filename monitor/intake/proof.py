@@ -93,9 +93,10 @@ class WayProof:
         if self._waiting and now_s - self._began_s >= WAIT_S:
             self.way = Way.CLOSED
         rests = now_s < self._rest_until_s
+        owed = self._owed and self._hang_ups < MOST_HANG_UPS
         # One goes out on each connection, even when a board has proven the way before: what comes after it
         # did not wait in the broker.
-        if not (self._waiting or self._owed) or rests or now_s - self._sent_s < AGAIN_S:
+        if not (self._waiting or owed) or rests or now_s - self._sent_s < AGAIN_S:
             return None
         self._sent_s, self._refusals, self._owed, self._is_out = now_s, 0, False, True
         return PROOF + self._token

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from monitor.alarms.rules import alarm_id
@@ -18,6 +18,7 @@ from monitor.records import (
     FlaggedMessage,
     NodeFacts,
     Priority,
+    Reading,
     SensorKey,
     Side,
 )
@@ -44,6 +45,7 @@ class LastSeen:
     """When each node and each of its sensors was last heard, by the clock of the service.
 
     `ever` are the nodes that were heard at any time, before the service started too.
+    `newest_ms` is the time that the newest good reading of a sensor bears, by the board.
     """
 
     since_ms: int
@@ -51,38 +53,64 @@ class LastSeen:
     nodes: dict[str, int] = field(default_factory=dict)
     promised_s: dict[str, float] = field(default_factory=dict)
     sensors: dict[str, dict[SensorKey, int]] = field(default_factory=dict)
+    expected_ms: dict[str, int] = field(default_factory=dict)
+    newest_ms: dict[SensorKey, int] = field(default_factory=dict)
 
-    def restore(self, facts: Iterable[NodeFacts]) -> None:
-        """Take over what nodes promised before a restart; their silence counts anew from the start."""
-        for node in facts:
-            if node.silence_limit_s is not None:
-                self.promised_s[node.node] = node.silence_limit_s
-            if node.messages > 0:
-                self.ever.add(node.node)
+    def restore(self, facts: Sequence[NodeFacts], latest: Iterable[Reading] = ()) -> None:
+        """Take over what nodes promised before a restart, and which sensors they had in their last day.
+
+        Their silence counts anew from the start.
+        """
+        self.promised_s.update(
+            (node.node, node.silence_limit_s) for node in facts if node.silence_limit_s is not None
+        )
+        self.ever.update(node.node for node in facts if node.messages > 0)
+        known = [reading for reading in latest if reading.at_ms <= self.since_ms]
+        last_ms: dict[str, int] = {}
+        for reading in known:
+            node = reading.sensor.node
+            last_ms[node] = max(reading.at_ms, last_ms.get(node, 0))
+        for reading in known:
+            if last_ms[reading.sensor.node] - reading.at_ms < MS_PER_DAY:
+                self.sensors.setdefault(reading.sensor.node, {})[reading.sensor] = self.since_ms
+                self.newest_ms[reading.sensor] = reading.at_ms
 
     def begin(self, now_ms: int) -> None:
         self.since_ms = now_ms
         self.nodes.clear()
-        self.sensors.clear()
+        self.expected_ms.clear()
+        self.newest_ms = {sensor: at_ms for sensor, at_ms in self.newest_ms.items() if at_ms <= now_ms}
+        for sensors in self.sensors.values():
+            sensors.update(dict.fromkeys(sensors, now_ms))
 
     def expect(self, nodes: Iterable[str], now_ms: int) -> None:
         """Boards that are new in the settings, or in service again: their silence counts from now on."""
-        self.nodes.update((node, max(now_ms, self.nodes.get(node, now_ms))) for node in nodes)
+        begin = {node: max(now_ms, self.nodes.get(node, now_ms)) for node in nodes}
+        self.nodes.update(begin)
+        self.expected_ms.update(begin)
 
     def forget(self, nodes: Iterable[str]) -> None:
         for node in nodes:
-            for known in (self.nodes, self.promised_s, self.sensors):
+            for sensor in self.sensors.pop(node, ()):
+                self.newest_ms.pop(sensor, None)
+            for known in (self.nodes, self.promised_s, self.expected_ms):
                 known.pop(node, None)
 
     def shift(self, by_ms: int) -> None:
         """The clock was set anew by so much: nobody was silent for that."""
         self.since_ms += by_ms
+        self.newest_ms.clear()
         self.nodes = {node: at_ms + by_ms for node, at_ms in self.nodes.items()}
+        self.expected_ms = {node: at_ms + by_ms for node, at_ms in self.expected_ms.items()}
         for sensors in self.sensors.values():
             sensors.update((sensor, at_ms + by_ms) for sensor, at_ms in tuple(sensors.items()))
 
     def note(self, flagged: FlaggedMessage) -> None:
-        """A message came from a node; a sensor that only sends failed readings counts as missing."""
+        """A message came from a node; a sensor without good readings, or only with old ones, is missing.
+
+        Readings from before what is known already drive no alarm: a board whose clock is behind tells
+        nothing about the present.
+        """
         message = flagged.message
         self.nodes[message.node] = message.received_ms
         self.ever.add(message.node)
@@ -90,8 +118,11 @@ class LastSeen:
             self.promised_s[message.node] = message.silence_limit_s
         sensors = self.sensors.setdefault(message.node, {})
         for item in flagged.readings:
-            sensor = item.reading.sensor
-            if item.flag.usable or sensor not in sensors:
+            sensor, at_ms = item.reading.sensor, item.reading.at_ms
+            is_new = item.flag.usable and at_ms > self.newest_ms.get(sensor, at_ms - 1)
+            if is_new:
+                self.newest_ms[sensor] = at_ms
+            if is_new or sensor not in sensors:
                 sensors[sensor] = message.received_ms
 
     def last_ms(self, node: Node) -> int:
@@ -106,12 +137,22 @@ class LastSeen:
         limit_ms = self.limit_s(node) * MS_PER_SECOND
         if now_ms - self.last_ms(node) > limit_ms:
             return {}
-        expected = set(node.measures)
-        return {
-            sensor: at_ms
-            for sensor, at_ms in self.sensors.get(node.id, {}).items()
-            if now_ms - at_ms > limit_ms and (not expected or sensor.measure in expected)
+        return {sensor: at_ms for sensor, at_ms in self._due(node).items() if now_ms - at_ms > limit_ms}
+
+    def _due(self, node: Node) -> dict[SensorKey, int]:
+        """The sensors that a board has, by the settings or as heard, and since when each is due."""
+        since_ms = max(self.since_ms, self.expected_ms.get(node.id, 0))
+        heard = self.sensors.get(node.id, {})
+        named = set(node.measures)
+        due = {
+            sensor: max(at_ms, since_ms)
+            for sensor, at_ms in heard.items()
+            if not named or not named.isdisjoint((sensor.measure, sensor.quantity))
         }
+        for measure in named - {name for sensor in due for name in (sensor.measure, sensor.quantity)}:
+            probe, _, quantity = measure.rpartition("/")
+            due[SensorKey(node.id, probe, quantity)] = since_ms
+        return due
 
 
 class SelfWatch:

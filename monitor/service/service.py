@@ -225,7 +225,8 @@ class Service:
         alarm_views = AlarmViewBuilder(site, bin_watch.advice)
         policy = RecipientPolicy.of(settings)
         last_seen = LastSeen(now_ms)
-        last_seen.restore(self.store.nodes.every())
+        latest = self.store.readings.latest(self.store.calibrations.table())
+        last_seen.restore(self.store.nodes.every(), (item.reading for item in latest.values()))
         self.processor = BatchProcessor(
             store=self.store,
             decoder=MessageDecoder.of(self.store, site, self.topics, routes),

@@ -18,7 +18,7 @@ from monitor.logbook.place_entries import Why
 from monitor.records import AlarmRule, Computed, PlaceKind, Priority, Quantity, SensorKey
 from monitor.settings.consistency import alarm_rules, is_loopback
 from monitor.settings.loading import FarmFile
-from monitor.settings.plan import SILENT_WORDS
+from monitor.settings.plan import SILENT_WORDS, stale_after_s
 from monitor.settings.schema import BOARD_INTERVALS_S, Node, Place, Recipient, Settings
 
 # Without these a place of the kind is not guarded in any sense that matters.
@@ -39,6 +39,9 @@ _INPUTS: Mapping[str, frozenset[Quantity]] = {
 }
 _SHORTEST_STALE_INTERVALS = 1.5
 SECONDS_PER_MINUTE = 60.0
+SECONDS_PER_HOUR = 3600.0
+RAREST_MESSAGE_S = SECONDS_PER_HOUR
+"""Heat that is told later than an hour after it was measured is told too late (choice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -327,6 +330,19 @@ def _impatient(settings: Settings) -> Iterator[Sentence]:
             )
 
 
+def _rarely_heard(settings: Settings) -> Iterator[Sentence]:
+    for node in settings.nodes:
+        if node.message_s > RAREST_MESSAGE_S and (node.place or node.probes) and not node.out_of_service:
+            yield sentence(
+                "{node} sends every {interval} h: heat that it measures is told up to that much later, and "
+                "its own silence after {limit} h. Let it send every hour or more often "
+                "(interval_s, send_every).",
+                node=node.id,
+                interval=f"{node.message_s / SECONDS_PER_HOUR:.3g}",
+                limit=f"{stale_after_s(node) / SECONDS_PER_HOUR:.3g}",
+            )
+
+
 def _not_for_boards(settings: Settings) -> Iterator[Sentence]:
     for node in settings.nodes:
         ours = {"send_every", "probe_codes", "buzzer"} & node.model_fields_set
@@ -524,6 +540,7 @@ def _people_notes(settings: Settings) -> Iterator[Sentence]:
 _WARNINGS: tuple[Callable[[Settings], Iterator[Sentence]], ...] = (
     _unplaced,
     _impatient,
+    _rarely_heard,
     _not_for_boards,
     _people,
     _open_doors,

@@ -299,14 +299,20 @@ def _read(path: Path, environ: Mapping[str, str]) -> FarmFile:
 
 
 def heard_lately(database: Path) -> tuple[SensorKey, ...]:
-    """Sensors of nodes that were heard in the last days; none where there is no readable database yet."""
+    """Sensors of nodes that were heard in the last days; none where there is no readable database yet.
+
+    A sensor that a board no longer has, or that is dead, gave nothing in the board's last day.
+    """
     if not database.is_file():
         return ()
     since_ms = clock_ms() - _LATELY_DAYS * MS_PER_DAY
     try:
         with Store.read_only(database) as store:
-            nodes = {facts.node for facts in store.nodes.every() if facts.last_heard_ms >= since_ms}
-            return tuple(key for key in store.readings.sensors() if key.node in nodes)
+            heard_ms = {facts.node: facts.last_heard_ms for facts in store.nodes.every()}
+            latest = store.readings.latest(store.calibrations.table())
+            newest_ms = {key: item.reading.at_ms for key, item in latest.items()}
+            oldest_ms = {node: at_ms - MS_PER_DAY for node, at_ms in heard_ms.items() if at_ms >= since_ms}
+            return tuple(key for key, at_ms in newest_ms.items() if at_ms > oldest_ms.get(key.node, at_ms))
     except StoreError:
         # What is wrong with the database is not a matter of the settings; `run` says it.
         return ()

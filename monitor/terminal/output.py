@@ -104,12 +104,16 @@ def at_terminal() -> bool:
 
 def is_wanted(question: str) -> bool:
     """Ask a person; anything but a clear yes is a no."""
+    return asked(question).lower() in YES
+
+
+def asked(question: str) -> str:
+    """Ask a person; without an answer it is empty."""
     _write(sys.stderr, question, "heading")
     try:
-        answer = input()
+        return input().strip()
     except EOFError:
-        return False
-    return answer.strip().lower() in YES
+        return ""
 
 
 def columns() -> int:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from monitor.boards.enrolment import BoardEntry, Change, Done
+from monitor.boards.enrolment import BoardEntry, Change, Done, EnrolmentPlan
 from monitor.boards.first_word import FirstWord, Step
 from monitor.boards.program import CopiedProgram
 from monitor.farm.records import NodeRow
@@ -20,14 +20,22 @@ def done_lines(done: Done, plan: Plan, words: Localizer) -> Iterator[str]:
     change, node = done.plan.change, done.plan.node
     if change is Change.REMOVE:
         yield words.t("board.removed", node=node)
-        for place in done.plan.unguarded:
-            yield words.t("board.unguards", place=plan.title(place))
+        yield from unguarded_lines(done.plan, plan, words)
         return
     yield words.t(f"board.done_{change.value}", node=node, place=_places(plan, node))
+    yield from unguarded_lines(done.plan, plan, words)
     if done.plan.card_file is not None:
         yield words.t("board.card_file", file=str(done.plan.card_file))
     if done.proven:
         yield words.t("board.proven", node=node)
+
+
+def unguarded_lines(written: EnrolmentPlan, plan: Plan, words: Localizer) -> Iterator[str]:
+    """The places that the change leaves without a board, or without what they are guarded by."""
+    for place in written.unguarded:
+        yield words.t("board.unguards", place=plan.title(place))
+    for place, quantity in written.unmeasured:
+        yield words.t("board.unmeasured", place=plan.title(place), quantity=words.quantity_name(quantity))
 
 
 def _places(plan: Plan, node: str) -> str:

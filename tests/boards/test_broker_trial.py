@@ -229,8 +229,10 @@ def test_a_trial_that_ends_in_the_middle_leaves_nothing_for_long(
     broker.start()
     before = broker.files.users.read_bytes()
     program = (
-        "import sys, time; from pathlib import Path; from monitor.boards import broker_trial as t;"
+        "import signal, sys, time; from pathlib import Path; from monitor.boards import broker_trial as t;"
         "from monitor.boards.broker_files import BrokerFiles; from service_farm import farm\n"
+        # Whatever started the tests may have it ignored, as a shell does for what runs behind it.
+        "signal.signal(signal.SIGINT, signal.default_int_handler)\n"
         "with t.trial_users(BrokerFiles(Path(sys.argv[1])), farm(Path(sys.argv[1]))):\n"
         "    print('in the middle', flush=True); time.sleep(60)\n"
     )
@@ -308,3 +310,9 @@ def test_a_board_whose_user_is_still_there_comes_back_and_that_is_said(
         board.terminate()
         board.wait(10)
     assert not cut_off(settings_of(broker, password="wrong").broker, "node-03", 0.1)
+
+
+def test_a_password_of_the_monitor_that_the_broker_does_not_have_is_named(broker: TlsBroker) -> None:
+    broker.start()
+    said = failed(steps(broker, password="wrong"))
+    assert "the monitor itself (rearing-monitor) is refused" in said and "fell silent" not in said

@@ -130,6 +130,8 @@ def test_what_is_missing_is_said(farm: EnrolledFarm) -> None:
     )
     assert "the list of sensors is empty" in said
     assert "is no length of time" in refused(farm, Change.ADD, wanted(interval="soon"))
+    rare = refused(farm, Change.ADD, wanted(interval="1 h", send_every=60))
+    assert "the time between two sendings is 3600 min; allowed: 1 h" in rare
 
 
 @pytest.mark.parametrize(
@@ -384,3 +386,18 @@ def test_a_broker_that_does_not_read_our_file_undoes_it_all(
         with pytest.raises(UsageError, match="still refuses node-03"):
             farm.office(reload=lambda _: Reload.DONE).enrol(Change.ADD, wanted())
         assert farm.tree() == before
+
+
+def test_a_change_says_what_no_board_measures_any_more(farm: EnrolledFarm) -> None:
+    office = farm.office()
+    air = wanted("node-9", place="bin-4", sensors=("sht4x",), probes=())
+    assert office.plan(Change.ADD, air).unmeasured == (("bin-4", "substrate_temperature"),)
+    bin_board = wanted("node-9", place="bin-4", sensors=("ds18b20", "moisture", "battery"), probes=())
+    assert office.enrol(Change.ADD, bin_board).plan.unmeasured == ()
+    farm.office().enrol(Change.ADD, wanted("node-10", place="bin-4", sensors=("sht4x",), probes=()))
+    cut = farm.office().plan(Change.REPLACE, wanted("node-9", place="bin-4", sensors=("sht4x",), probes=()))
+    assert cut.unmeasured == (("bin-4", "substrate_moisture"), ("bin-4", "substrate_temperature"))
+    gone = farm.office().plan(Change.REMOVE, Wanted("node-9"))
+    assert gone.unguarded == () and ("bin-4", "substrate_temperature") in gone.unmeasured
+    moved = farm.office().plan(Change.CARD, wanted("node-10", place="bin-5", sensors=(), probes=()))
+    assert ("bin-4", "air_temperature") in moved.unmeasured

@@ -14,7 +14,6 @@ import os
 import shutil
 import signal
 import sqlite3
-import struct
 import subprocess
 import sys
 import tempfile
@@ -111,7 +110,7 @@ def frozen(process: subprocess.Popen[bytes]) -> Iterator[None]:
 
 PROBE = """
 import json, os, sys, time
-import backlog, hardware, sensors
+import backlog, hardware, sender, sensors
 {lower}
 WITNESS, STEP_MS = os.getenv("WITNESS"), int(os.getenv("STEP_MS") or "1000")
 measured = {{"ms": 0}}
@@ -133,15 +132,21 @@ sensors.measure = measure
 B, kept = backlog.Backlog, []
 real_add, real_flush, real_done = B.add, B.flush, B.done
 def add(self, boot, sequence, at_s, dated, values):
-    say(e="add", b=boot, s=sequence, at=at_s, d=bool(dated), true_ms=measured["ms"], v=values)
+    in_full = {{n[:-3] + sender.UNITS[n[-3:]].split('"')[0]: values[n] for n in values}}
+    say(e="add", b=boot, s=sequence, at=at_s, d=bool(dated), true_ms=measured["ms"], v=in_full)
+    given = real_add(self, boot, sequence, at_s, dated, values)
+    # Only now: taking it over may flush those before it, which promises nothing of this one.
     kept.append((boot, sequence))
-    return real_add(self, boot, sequence, at_s, dated, values)
+    promised(self)
+    return given
 def flush(self):
     given = real_flush(self)
-    if not self._count:
+    promised(self)
+    return given
+def promised(self):
+    if kept and not self.ram:
         say(e="flushed", b=0, s=0, k=kept)
         kept[:] = []
-    return given
 def done(self, boot, sequence, lost=False):
     given = real_done(self, boot, sequence, lost)
     say(e="lost" if lost else "done", b=boot, s=sequence)
@@ -190,27 +195,13 @@ def rounds_on_flash(image: Path) -> set[Key]:
 
 
 def _rounds_in(segment: bytes) -> Iterator[Key]:
-    """The header stands twice: 3 letters, length of the names, base of the boots, names, CRC-32."""
-    if len(segment) < 9:
-        return
-    size, base = struct.unpack_from("<HI", segment, 3)
-    header = 13 + size
-    if zlib.crc32(segment[: header - 4]) != int.from_bytes(segment[header - 4 : header], "little"):
-        segment = segment[header:]
-        if zlib.crc32(segment[: header - 4]) != int.from_bytes(segment[header - 4 : header], "little"):
-            return
-    else:
-        segment = segment[header:]
-    names = segment[9 : 9 + size].decode().split(",") if size else []
-    length, at = 12 + 4 * len(names), header
-    while at + length <= len(segment):
-        record = segment[at : at + length]
-        if zlib.crc32(record[:-4]) == int.from_bytes(record[-4:], "little"):
-            head = int.from_bytes(record[:4], "little")
-            yield base + (head >> 24 & 127), head & 0xFFFFFF
-            at += length
-        else:
-            at += 1
+    """A line for each round: JSON that begins with boot and sequence, then its CRC-32 in hexadecimal."""
+    lines = [line for line in segment.split(b"\n") if line]
+    whole = [line[:-8] for line in lines if line[-8:] == b"%08x" % zlib.crc32(line[:-8])]
+    assert whole or not lines, f"nothing in this segment can be read, so nothing is proven: {segment[:80]!r}"
+    for text in whole:
+        boot, sequence = json.loads(text)[:2]
+        yield boot, sequence
 
 
 @functools.cache
@@ -304,15 +295,15 @@ class TrialBoard:
             now_ms = min(until_ms, now_ms + step_ms)
             self.node.go_on(now_ms)
 
-    def go_real(self) -> None:
-        """In lockstep: from now on time passes as it does, until the power goes."""
+    def go_real(self, ahead_ms: int = 0) -> None:
+        """In lockstep: from now on time passes as it does, until the power goes; so far ahead of ours."""
         process = self.node.process
 
         def follow() -> None:
             with suppress(AssertionError, OSError, ValueError):
                 while self.node.process is process and (said := self.node.step()) is not None:
                     time.sleep(min(int(said["sleep_ms"]), 250) / 1000)
-                    self.node.go_on(time.time_ns() // 1_000_000)
+                    self.node.go_on(time.time_ns() // 1_000_000 + ahead_ms)
 
         threading.Thread(target=follow, daemon=True).start()
 

@@ -158,16 +158,17 @@ class Node:
 
     def kill(self) -> None:
         """The power goes, now."""
-        if self.process is None:
+        # Taken first: whoever ends a trial may come while its own thread does the same.
+        process, self.process = self.process, None
+        if process is None:
             return
-        if self.process.poll() is None:
-            self.process.send_signal(signal.SIGKILL)
-        self.process.wait(10)
-        for stream in (self.process.stdin, self.process.stdout):
+        if process.poll() is None:
+            process.send_signal(signal.SIGKILL)
+        process.wait(10)
+        for stream in (process.stdin, process.stdout):
             if stream is not None:
                 with contextlib.suppress(BrokenPipeError):
                     stream.close()
-        self.process = None
         self._unread = b""
 
     def slept_ms(self) -> int:

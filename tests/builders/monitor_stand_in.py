@@ -30,7 +30,7 @@ class MonitorStandIn:
         self.states: list[str] = []
         self.drop: Callable[[tuple[int, int]], bool] = lambda _: False
         self._speed, self._start_s = speed, time.monotonic()
-        self._lock = threading.Lock()
+        self._lock, self._is_heard = threading.Lock(), threading.Event()
         self._client = Client(CallbackAPIVersion.VERSION2, client_id="monitor")
         if login:
             self._client.username_pw_set(login["user"], login["password"])
@@ -40,6 +40,8 @@ class MonitorStandIn:
         self._client.reconnect_delay_set(1, 1)
         self._client.connect("127.0.0.1", port)
         self._client.loop_start()
+        # A broker that is told to end before it has answered anybody may not hear it.
+        assert self._is_heard.wait(10)
 
     def now_ms(self) -> int:
         """The time that it gives to boards."""
@@ -82,6 +84,7 @@ class MonitorStandIn:
     def _connected(self, client: Client, *_: Any) -> None:
         client.subscribe([(f"{SITE}/+/{name}", 1) for name in ("readings", "ask", "report", "status")])
         client.publish(f"{SITE}/service", "online", 1, retain=True)
+        self._is_heard.set()
 
     def _take(self, _: Client, __: Any, message: MQTTMessage) -> None:
         node, kind = message.topic.split("/")[-2:]

@@ -49,7 +49,7 @@ def test_a_board_is_added_and_its_card_shown_once(board_farm: EnrolledFarm, call
     assert card == board_farm.cards()["node-03"]
     assert "node-03 is in the settings (By the door), has a user at the broker and a card." in out
     assert "The monitor does not run, so nobody would hear node-03. Start it: rearing-monitor run" in out
-    assert "Run: kill -HUP" in err, "a broker that is not there cannot be told"
+    assert "Start it: sudo systemctl start mosquitto" in err, "a broker that is not there cannot be told"
     assert "The QR code needs" not in out, "no terminal, no picture"
 
 
@@ -109,6 +109,23 @@ def test_the_password_of_the_wifi_comes_from_a_file_or_is_asked_for(
     assert "belongs to a Wi-Fi" in call("board", "add", "n-9", *PLAIN, "--wifi-password-file", str(secret))[2]
     gone = ("--wifi", "Yard", "--wifi-password-file", "none")
     assert "cannot be read" in call("board", "add", "n-9", *PLAIN, *gone)[2]
+
+
+def test_the_first_board_at_a_terminal_asks_for_the_wifi_once(
+    board_farm: EnrolledFarm, call: Call, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    answers = ["Yard"]
+    monkeypatch.setattr(commands, "at_terminal", lambda: True)
+    monkeypatch.setattr("builtins.input", lambda: answers.pop())
+    monkeypatch.setattr(getpass, "getpass", lambda _: "wet thumbs 12")
+    assert call("board", "add", "node-03", "--place", "bin-44", "--sensor", "ds18b20")[0] == 2
+    assert answers == ["Yard"], "nothing is asked for what is refused anyway"
+    assert call("board", "add", "node-03", *PLAIN)[0] == 0
+    assert call("board", "add", "node-04", *PLAIN)[0] == 0
+    assert call("board", "card", "node-04", "--wait", "0")[0] == 0
+    assert {(card.wifi, card.wifi_password) for card in board_farm.cards().values()} == {
+        ("Yard", "wet thumbs 12")
+    }
 
 
 def test_removing_asks_and_names_what_is_unguarded(

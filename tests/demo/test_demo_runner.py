@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from rich.console import Console
 
+from monitor.demo import real_board
 from monitor.demo.runner import DemoPlan, SimulatedClock, play, run_demo
 from monitor.errors import BrokerUnreachable
 from monitor.settings.schema import Settings
@@ -90,7 +91,11 @@ def test_the_monitor_is_stopped_even_when_it_fails(tmp_path: Path) -> None:
     assert starter.made[0].stopped
 
 
-def test_three_hours_with_the_real_monitor_and_every_message_is_in_the_store(tmp_path: Path) -> None:
+def test_three_hours_with_the_real_monitor_and_every_message_is_in_the_store(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Simulated boards alone: one with the real program also asks and reports (test_real_board)."""
+    monkeypatch.setattr(real_board, "interpreter", lambda: None)
     screen, console = _screen()
     published = play(DemoPlan(tmp_path, days=0.125, past=False), console)
     store = Store.open(tmp_path / "rearing.sqlite")

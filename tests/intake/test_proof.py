@@ -143,3 +143,36 @@ def test_what_to_check_names_site_user_and_root() -> None:
 def test_a_proof_is_nobodys_reading() -> None:
     message = IncomingMessage("rearing/yard/monitor/readings", PROOF + b"1", 0)
     assert understand(message, Topics("yard")) is None
+
+
+def test_one_message_goes_out_on_each_connection_even_when_a_board_came_first() -> None:
+    """What comes behind it did not wait in the broker."""
+    trial = Trial()
+    trial.proof.begin()
+    assert not trial.proof.came(b"[]")
+    assert trial.proof.way is Way.PROVEN
+    sent = trial.after(0)
+    assert sent is not None and trial.proof.is_own(sent)
+    assert trial.after(AGAIN_S) is None, "once is enough"
+    trial.proof.came(sent)
+    trial.proof.lost()
+    trial.proof.begin()
+    trial.proof.came(b"[]")
+    assert not trial.proof.is_own(sent), "that was the earlier connection's"
+    assert trial.after(0) is not None
+
+
+def test_a_broker_that_hangs_up_on_it_is_left_in_peace_while_boards_prove_the_way() -> None:
+    trial = Trial()
+    for _ in range(2):
+        trial.proof.begin()
+        trial.proof.came(b"[]")
+        assert trial.after(0) is not None
+        trial.proof.lost()
+        trial.after(1)
+    for _ in range(3):
+        trial.proof.begin()
+        trial.proof.came(b"[]")
+        assert trial.after(0) is None
+        trial.proof.lost()
+        trial.after(REST_S)

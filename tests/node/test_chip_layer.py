@@ -56,10 +56,7 @@ sys.modules["time"] = kept
 sys.modules["machine"] = Any(Pin=Pin, RTC=RTC, WDT=Dog, SoftI2C=kind("i2c"), ADC=None,
     deepsleep=None, reset=None, reset_cause=lambda: CAUSE)
 sys.modules["network"] = Any(WLAN=Station, STA_IF=0, AP_IF=1)
-bits = []
-def readbyte(pin): return 0xA5
-sys.modules["_onewire"] = Any(reset=lambda pin: True, readbit=lambda pin: 1, readbyte=readbyte,
-    writebit=lambda pin, bit: bits.append(bit), writebyte=lambda pin, byte: bits.append(byte))
+sys.modules["onewire"] = Any(OneWire=lambda pin: did.append(["wire", pin.number]))
 class Implementation: _machine = MACHINE
 kept_sys = Any(implementation=Implementation)
 sys.modules["sys"] = kept_sys
@@ -205,7 +202,5 @@ def test_button_counts_within_two_seconds_of_power_on() -> None:
     assert on_chip(press.format(at=1500), cause=4) == [False, 0]
 
 
-def test_one_wire_gives_bytes_and_bits_to_the_slots() -> None:
-    code = "w = b.one_wire()\nw.write(b'\\xcc\\x44')\nw.write_bit(1)\n"
-    code += "say([bits, list(w.read(2)), w.reset(), w.read_bit()])"
-    assert on_chip(code) == [[0xCC, 0x44, 1], [0xA5, 0xA5], True, 1]
+def test_one_wire_is_micropythons_own_on_the_right_pin() -> None:
+    assert on_chip("b.one_wire()\nsay(did[-1])") == ["wire", pins()["esp32"]["one_wire"]]

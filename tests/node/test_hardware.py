@@ -130,8 +130,9 @@ def test_checksums_are_the_published_ones(tmp_path: Path) -> None:
 )  # fmt: skip
 def test_scratchpad_is_the_published_one(tmp_path: Path, temperature: float, low: int, high: int) -> None:
     """DS18B20 data sheet, table 1; before the first measurement, figure 9: 0550h, 85 °C."""
-    code = "w = b.one_wire()\ndef scratch(): w.reset(); w.write(b'\\xcc\\xbe'); return list(w.read(9))\n"
-    code += "before = scratch()\nw.reset(); w.write(b'\\xcc\\x44'); early = w.read_bit()\n"
+    code = "w = b.one_wire()\ndef scratch():\n m = bytearray(9)\n"
+    code += " w.reset(); w.write(b'\\xcc\\xbe'); w.readinto(m); return list(m)\n"
+    code += "before = scratch()\nw.reset(); w.write(b'\\xcc\\x44'); early = w.readbit()\n"
     code += "soon = scratch()\nb.sleep_ms(800)\nsay([before, early, soon, scratch()])"
     before, early, soon, after = played(tmp_path, code, WORLD | {"probes": {PROBE: temperature}})
     assert before[:2] == [0x50, 0x05]

@@ -9,11 +9,10 @@ import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
-from urllib.parse import quote_plus, urlencode
 
 import pytest
 from board_cards import card, pasted
-from micropython_run import NODE, PROBE, RESTART, Node, micropython, mpy_cross
+from micropython_run import NODE, PROBE, RESTART, Node, micropython, mpy_cross, run_script
 
 pytestmark = pytest.mark.micropython
 
@@ -24,7 +23,7 @@ import gc, json
 import setup_page
 from settings import Settings
 class Board:
-    folder = {folder!r}
+    folder = {folder!r} + "/"
     setup_port = {port}
     fed = 0
     def access_point(self, name):
@@ -34,7 +33,7 @@ class Board:
     def reset_cause(self): return "<power>"
 class sensors:  # they say something at each start
     def open_all(board, specs, names): return specs
-    def measure(opened, board): return {{"air_temperature": 27.4}}, {{opened[1]: "no_answer"}}, {{}}
+    def measure(opened, board): return {{"air": 27.4}}, {{opened[1]: "no_answer"}}, {{}}
 sys.modules["sensors"] = sensors
 board = Board()
 settings = Settings(board)
@@ -84,7 +83,7 @@ class SetUp:
         return self.send(f"GET {path} HTTP/1.1\r\nHost: board\r\nUser-Agent: x\r\n\r\n".encode())
 
     def post(self, fields: dict[str, str]) -> str:
-        return self.send(post(urlencode(fields).encode()))
+        return self.send(post(form(**fields)))
 
     def said(self) -> Any:
         """What the board printed when it was done."""
@@ -109,10 +108,13 @@ def read(link: socket.socket) -> str:
     return data.decode()
 
 
+def form(card: str, wifi: str = "", password: str = "") -> bytes:
+    """What a browser makes of the form: `enctype=text/plain`, lines end as HTTP's do."""
+    return f"card={card}\r\nwifi={wifi}\r\npassword={password}\r\n".encode()
+
+
 def post(body: bytes, headers: bytes = b"") -> bytes:
-    agent = (
-        b"User-Agent: " + b"Mozilla/5.0 " * 20 + b"\r\nContent-Type: application/x-www-form-urlencoded\r\n"
-    )
+    agent = b"User-Agent: " + b"Mozilla/5.0 " * 20 + b"\r\nContent-Type: text/plain\r\n"
     size = b"Content-Length: " + str(len(body)).encode() + b"\r\n"
     return b"POST / HTTP/1.1\r\nHost: 192.168.4.1\r\n" + agent + (headers or size) + b"\r\n" + body
 
@@ -154,7 +156,7 @@ def test_a_card_without_wifi_asks_for_it_and_need_not_be_pasted_again(board: Set
     assert "names no Wi-Fi" in said
     assert "The card is good and kept here" in said
     short = board.post({"card": "", "wifi": 'Shed "2" <b>', "password": "short77"})
-    assert "its password, 8 to 63 or none" in short
+    assert "its password, 8 to 63 letters or none" in short
     assert 'value="Shed &quot;2&quot; &lt;b>"' in short
     assert "short77" not in short
     assert "h8Qz-T0pSecret" not in said + short
@@ -165,12 +167,11 @@ def test_a_card_without_wifi_asks_for_it_and_need_not_be_pasted_again(board: Set
 @pytest.mark.parametrize(
     ("text", "why"),
     [
-        ("", "paste the line"),
-        ("hello", "paste the line"),
-        (pasted(card())[:300], "its end is missing"),
-        (pasted(card())[300:], "paste the line"),
+        ("", "no whole card"),
+        ("hello", "no whole card"),
+        (pasted(card())[:300], "no whole card"),
+        (pasted(card())[300:], "no whole card"),
         (pasted(card()).replace("node-03", "node-04", 1), "sum does not fit"),
-        (pasted(card(shell="rm")), "shell is not a key that is known"),
         (pasted(card(interval_s=5)), "interval_s must be 10 to 3600"),
         (pasted(card(interval_s=3601)), "interval_s must be"),
         (pasted(card(interval_s="60")), "interval_s must be"),
@@ -178,17 +179,9 @@ def test_a_card_without_wifi_asks_for_it_and_need_not_be_pasted_again(board: Set
         (pasted(card(port=0)), "port must be"),
         (pasted(card(card=2)), "card must be"),
         (pasted(card(site=None)), "it has no site"),
-        (pasted(card(node="../../x")), "node is not usable"),
-        (pasted(card(hosts=[])), "hosts is not usable"),
-        (pasted(card(hosts=["a b"])), "hosts is not usable"),
-        (pasted(card(power="coal")), "power is not usable"),
-        (pasted(card(probes=["p"] * 9)), "probes is not usable"),
-        (pasted(card(wifi="x" * 33)), "wifi is not usable"),
-        (pasted(card(password="x" * 64)), "password is not usable"),
-        (pasted(card(ca="A" * 1200)), "longer than 1500 bytes"),
-        ("{" + "[" * 200 + "}", "damaged"),
+        ("{" + "[" * 200 + "}", "no whole card"),
         ('{"card":1,}', "it has no"),
-        ('{"card":"1}', "damaged"),
+        ('{"card":"1}', "no whole card"),
     ],
 )
 def test_a_wrong_card_is_refused_with_the_reason_and_without_secrets(
@@ -203,6 +196,28 @@ def test_a_wrong_card_is_refused_with_the_reason_and_without_secrets(
     assert "longer-77" not in said
     assert "Saved" in board.post({"card": pasted(card())}), "the right card is taken afterwards"
     assert board.said()[0] is True
+
+
+def test_a_card_file_that_came_over_usb_is_taken_in_place_of_the_page(compiled: Path) -> None:
+    file = compiled / "card.json"
+    file.write_text(pasted(card()) + "\n", encoding="utf-8")
+    said = run_script(BOARD.format(folder=str(compiled), port=free_port()), folders=(compiled,), heap="64k")
+    assert json.loads(said.splitlines()[-1])[:2] == [True, "node-03"]
+    assert "network" not in said
+    assert not file.exists()
+
+
+def test_a_card_file_that_is_refused_stays_and_the_page_opens(compiled: Path) -> None:
+    file = compiled / "card.json"
+    file.write_text(pasted(card())[:300], encoding="utf-8")
+    one = SetUp(compiled)
+    try:
+        assert "no whole card" in one.network, "the reason stands on the console"
+        assert "<textarea" in one.get()
+        assert file.exists()
+    finally:
+        one.process.kill()
+        one.process.communicate()
 
 
 def test_what_phones_and_mail_make_of_a_card_is_undone(board: SetUp) -> None:
@@ -244,28 +259,33 @@ def test_a_hostile_request_is_answered_and_the_next_one_served(board: SetUp, raw
     assert board.alive()
 
 
-def test_stalled_clients_hold_nobody_longer_than_three_seconds(board: SetUp) -> None:
-    whole = post(urlencode({"card": pasted(card())}).encode())
+def test_a_stalled_client_holds_nobody_longer_than_three_seconds(board: SetUp) -> None:
+    whole = post(form(pasted(card())))
     silent = board.connect()
-    halves = [board.connect() for _ in range(2)]
-    for half in halves:
-        half.sendall(whole[:500])
+    half = board.connect()
+    half.sendall(whole[:500])
     at = time.monotonic()
     assert "200 OK" in board.get()
-    assert time.monotonic() - at < 2, "three that stall leave a place"
-    fourth = board.connect()
-    fourth.sendall(b"G")
+    assert time.monotonic() - at < 3, "a second for each"
+    drips = board.connect()
     at = time.monotonic()
-    assert "200 OK" in board.get()
-    assert time.monotonic() - at < 6, "four that stall are gone after three seconds"
-    for link in (silent, *halves, fourth):
+    with board.connect() as waits:
+        waits.sendall(b"GET / HTTP/1.1\r\n\r\n")
+        for _ in range(20):
+            drips.sendall(b"G")
+            time.sleep(0.2)
+            if time.monotonic() - at > 3.2:
+                break
+        assert "200 OK" in read(waits)
+        assert time.monotonic() - at < 5, "one byte now and then does not help"
+    for link in (silent, half, drips):
         assert read(link) == "", "cut off without an answer"
         link.close()
     assert board.alive()
 
 
 def test_a_slow_but_steady_client_is_served(board: SetUp) -> None:
-    whole = post(urlencode({"card": pasted(card())}).encode())
+    whole = post(form(pasted(card())))
     with board.connect() as link:
         for at in range(0, len(whole), 400):
             link.sendall(whole[at : at + 400])
@@ -290,7 +310,7 @@ def test_a_board_that_has_a_card_tells_how_it_is_and_may_be_moved(compiled: Path
     second = SetUp(compiled)
     said = second.get()
     assert "<h1>Board node-03</h1>" in said
-    assert "air_temperature: 27.4\nds18b20:substrate_temperature: no_answer</pre>" in said
+    assert "air: 27.4\nds18b20:substrate_temperature: no_answer</pre>" in said
     assert "Saved" in second.post({"card": pasted(card(site="other-yard"))}), "the button asked for the page"
     second.said()
 
@@ -308,16 +328,16 @@ def test_a_board_with_its_button_held_goes_through_the_page_and_starts(tmp_path:
     with Node(tmp_path, world) as node:
         node.start()
         assert "<h1>Board </h1>" in fetch(node, world)
-        assert "Saved" in fetch(node, world, post(urlencode({"card": pasted(card(tls_name=""))}).encode()))
+        assert "Saved" in fetch(node, world, post(form(pasted(card(tls_name="")))))
         assert node.wait(20) == RESTART
         node.write(setup_button=True)
         node.start()
         page = fetch(node, world)
         assert "<h1>Board node-03</h1>" in page
-        assert "air_temperature: 27.4" in page
+        assert "air: 27.4" in page
         assert "crc" in page
         other = pasted(card(site="other-yard", ca=""))
-        assert "Saved" in fetch(node, world, post(urlencode({"card": other}).encode()))
+        assert "Saved" in fetch(node, world, post(form(other)))
         assert node.wait(20) == RESTART
         assert node.errors() == ""
     assert [line for line in node.log() if "access point" in line] == [
@@ -337,23 +357,8 @@ def fetch(node: Node, world: dict[str, Any], request: bytes = b"GET / HTTP/1.0\r
     raise AssertionError(node.errors())
 
 
-def test_the_form_may_come_in_any_order_and_case(board: SetUp) -> None:
-    body = f"password=longer-77&wifi=Shed+%32&card={quote_plus(pasted(card(wifi='', wifi_password='')))}"
-    said = board.send(post(body.encode(), b"CONTENT-LENGTH:%d\r\n" % len(body)))
+def test_the_length_may_be_named_in_any_case(board: SetUp) -> None:
+    body = form(pasted(card(wifi="", wifi_password="")), "Shed 2", "longer-77")
+    said = board.send(post(body, b"CONTENT-LENGTH:%d\r\n" % len(body)))
     assert "Saved" in said
     assert board.said()[2:4] == ["Shed 2", "longer-77"]
-
-
-def test_every_name_is_answered_with_the_board_itself() -> None:
-    code = f"""
-import sys
-sys.path.insert(0, {str(NODE)!r})
-from setup_page import dns_answer
-query = b"\\x12\\x34\\x01\\0\\0\\1\\0\\0\\0\\0\\0\\0\\7example\\3com\\0\\0\\1\\0\\1"
-print(dns_answer(query, "192.168.4.1") == b"\\x12\\x34\\x85\\x80\\0\\1\\0\\1\\0\\0\\0\\0" + query[12:]
-    + b"\\xc0\\x0c\\0\\1\\0\\1\\0\\0\\0\\x0a\\0\\4\\xc0\\xa8\\4\\1")
-print(dns_answer(query[:-3] + b"\\x1c\\0\\1", "192.168.4.1")[6:8] == b"\\0\\0")
-print([dns_answer(bad, "192.168.4.1") for bad in (b"", query[:11], query[:20], b"\\xff" * 40, b"\\0" * 12)])
-"""
-    done = subprocess.run([micropython(), "-c", code], capture_output=True, text=True, check=False)
-    assert done.stdout.splitlines() == ["True", "True", "[b'', b'', b'', b'', b'']"], done.stderr

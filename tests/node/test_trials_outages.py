@@ -11,7 +11,6 @@ import http.client
 import json
 import socket
 import time
-import urllib.parse
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import replace
@@ -55,12 +54,12 @@ def spoil(path, at, length):
         file.write(data)
 first = min(entry[0] for entry in os.ilistdir(board.folder + "backlog") if len(entry[0]) == 8)
 spoil("backlog/" + first, 150, 9)
-spoil("backlog/state0", 0, 40)
+spoil("state0", 0, 40)
 one = settings.Settings(board)
 for payload in {good}:
     print(one.take(payload.encode()))
 spoil("settings0", 0, 40)
-print(first)
+print(settings.Settings(board).sum)
 """
 """Damage in the waiting rounds, in one copy of the boot counter, in the newer copy of the settings."""
 
@@ -68,8 +67,7 @@ print(first)
 NOBODY = """
 import mqtt
 real_open = mqtt.Client.open
-mqtt.Client.open = lambda self, host, port, name, user, password, *more: real_open(
-    self, host, port, name, "", "", *more)
+mqtt.Client.open = lambda self, host, port, user, password, *more: real_open(self, host, port, "", "", *more)
 """
 
 
@@ -191,7 +189,7 @@ class Farm:
         board.power_cut()
         kept = board.witness.owed()
         settings = [_settings(interval_s=seconds) for seconds in (11, 12)]
-        run_script(SPOIL.format(good=settings), {"NODE_WORLD": str(board.folder)})
+        said = run_script(SPOIL.format(good=settings), {"NODE_WORLD": str(board.folder)})
         board.forget_rtc()
         board.wire.refuses = False
         board.power_on_at(real_ms())
@@ -200,7 +198,9 @@ class Farm:
         wait_for(lambda: self.bench.stored(board) >= len(kept) - 2, "the rest of the backlog", 60)
         wait_for(lambda: len({key[0] for key in board.witness.rounds()}) == 2, "a round of the next boot", 60)
         boots = {key[0] for key in board.witness.rounds()}
-        return self.end_lockstep(board), len(kept), self.bench.reports(name), boots
+        # Looked at before the start: once it is there, the monitor gives the board its own settings.
+        report = {**self.bench.reports(name), "settings": said.split()[-1]}
+        return self.end_lockstep(board), len(kept), report, boots
 
     def end_lockstep(self, board: TrialBoard) -> Verdict:
         time.sleep(2.0)
@@ -354,11 +354,15 @@ def _is_open(port: int) -> bool:
         return probe.connect_ex(("127.0.0.1", port)) == 0
 
 
+EMPTY = {"card": "", "wifi": "", "password": ""}
+
+
 def _post(port: int, **fields: str) -> tuple[int, str]:
     """What the page says to a form."""
     connection = http.client.HTTPConnection("127.0.0.1", port, timeout=8)
     try:
-        connection.request("POST", "/", urllib.parse.urlencode(fields))
+        typed = {**EMPTY, **fields}
+        connection.request("POST", "/", "".join(f"{key}={value}\r\n" for key, value in typed.items()))
         answer = connection.getresponse()
         return answer.status, answer.read().decode()
     finally:
@@ -405,7 +409,7 @@ def test_a_spoilt_flash_loses_what_was_hit_and_says_so(farm: Farm) -> None:
         all(f"round {verdict.missing[0]}" in problem for problem in verdict.problems) or verdict.missing[1:]
     )
     assert kept > 40
-    assert 1 <= report["damaged"] <= 100
+    assert 1 <= report["damaged"] <= 400
     assert len(boots) == 2
     assert report["settings"] == checksum({"interval_s": 11}), "the older copy holds"
 
@@ -440,7 +444,7 @@ def test_who_must_not_come_in_stays_out_and_keeps_its_readings(farm: Farm) -> No
 
 def test_settings_hold_when_they_are_good_and_change_nothing_when_not(farm: Farm) -> None:
     seen = farm.result("settings")
-    assert "refused" in seen["last"]["refused"]
+    assert seen["last"]["refused"]
     assert seen["last"]["settings"] == checksum_of(seen["good"])
     assert seen["board"].problems == []
 

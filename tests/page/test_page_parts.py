@@ -207,6 +207,9 @@ def test_the_page_shows_what_a_board_says_of_itself(page_farm: PageFarm, log_in:
     broken = replace(well, node="node-02", faults={"ds18b20": "power_on_value"}, refused="<b>interval_s</b>")
     page_farm.service.store.commit(Batch(NOW_MS, reports=(well, broken)))
     raw = log_in(name="Zoe").get("/nodes").text
+    outline = Outline()
+    outline.feed(raw)
+    assert (outline.faults, outline.open) == ([], [])
     page = texts(raw)
     fine = page[page.index("These send") :]
     assert "program 9.1 on esp32; began when power came; time from its clock chip; signal good" in fine

@@ -250,6 +250,17 @@ def test_the_early_heat_alarm_is_promised_up_to_a_reading_each_fifteen_minutes(
     assert any(line.startswith("substrate temperature above 46 °C") for line in grow_bin.guarded)
 
 
+@pytest.mark.parametrize(("send_every", "is_said"), [(1, False), (2, True), (60, True)])
+def test_a_board_that_sends_more_rarely_than_each_hour_is_said_to_tell_late(
+    tmp_path: Path, send_every: int, is_said: bool
+) -> None:
+    rare = slow(3600).replace("interval_s", f"send_every = {send_every}\ninterval_s")
+    said = [line for line in look(tmp_path, rare).warnings if "told up to that much later" in line]
+    assert bool(said) is is_said
+    assert all(f"sends every {send_every} h: " in line for line in said)
+    assert all(f"silence after {3 * send_every} h" in line for line in said)
+
+
 def test_a_quicker_board_in_the_same_bin_is_enough(tmp_path: Path) -> None:
     quick = '[[nodes]]\nid = "n"\nplace = "bin-1"\nmeasures = ["substrate_temperature"]\n'
     assert any(line.startswith("overheating") for line in guards(tmp_path, slow(1800) + quick)[1].guarded)

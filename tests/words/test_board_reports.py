@@ -47,7 +47,7 @@ def test_a_board_that_is_well() -> None:
     assert board_reports.facts(found, WORDS["en"]) == [
         "reported 13:53 (20 min ago)",
         "program 0.1.0 on esp32",
-        "runs for 2 h",
+        "had then run for 2 h",
         "began when power came",
         "time from the monitor",
         "signal good (-61 dBm)",

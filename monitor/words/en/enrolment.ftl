@@ -9,12 +9,14 @@ board-done_replace = Another board may take the place of { $node } ({ $place }) 
 board-removed = { $node } is gone from the settings and from the broker, and its card is deleted. What it measured stays.
 board-unguards = { $place } is no longer guarded: no other board is in it.
 board-would_unguard = Without it no board guards { $place }.
+board-unmeasured = { $place }: no board measures the { $quantity } there. Nothing that rests on it is guarded.
 board-card_file = The card: { $file }
 board-proven = The broker has read its users again and lets { $node } in.
-board-reload = The broker does not know of it yet, since this user may not tell it. Run: { $command }
+board-reload = The broker does not know of it yet: it does not run, or this user may not tell it. Run: { $command }
 board-reload_monitor = The monitor that runs belongs to another user and has not read the settings again. Run: sudo systemctl reload rearing-monitor
 board-still_connected = Nobody could see to it that the open connection of { $node } ends. End it by a restart of the broker: sudo systemctl restart mosquitto
 board-broker_silent = Nothing answers at port { $port } of the broker, so nobody could try whether it lets the board in. Start it: sudo systemctl start mosquitto
+board-ask_wifi = Name of the Wi-Fi of the boards (2.4 GHz; empty: each board asks for it):
 board-ask_password = Password of the Wi-Fi “{ $wifi }” (it is not shown):
 board-ask_remove = Remove { $node }? [y/N]
 
@@ -25,7 +27,7 @@ board-paste = Its card, one line to paste into the set-up page of the board:
 board-scan = Scan it with a phone, copy the text, join the Wi-Fi that the board opens, and paste it there.
 board-too_narrow = The QR code needs { $columns } columns; widen the terminal, or see it on the page under Nodes.
 board-secret = The card holds a password. Whoever has it can send as this board; show it to nobody, and do not send it by mail.
-board-next = Next: power the board, join the Wi-Fi that it opens, open the address on its note and paste the card.
+board-next = Next: power the board, join the Wi-Fi “board-new” that it opens, open http://192.168.4.1 there and paste the card. A board that had a card before opens its Wi-Fi, “board-” and its old name, only when you press BOOT within two seconds after power.
 
 
 ## How far it has come

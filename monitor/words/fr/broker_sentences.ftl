@@ -143,7 +143,7 @@ prove-against-the-running-broker-that-boards-are-kept-apart-and-heard =
     Prouver, contre le courtier qui tourne, que les cartes sont séparées et entendues.
 for-that-it-adds-two-users-and-takes-them-away-again-ends-with-4-when-one-of-the-trials-fails =
     Pour cela elle ajoute deux utilisateurs, et les enlève ensuite. Se termine par 4 si un essai échoue.
-folder-of-mosquitto-s-configuration = Dossier de la configuration de mosquitto.
+folder-of-mosquitto-s-configuration-without-it-that-of-the-settings-else-etc-mosquitto = Dossier de la configuration de mosquitto. Sans cette option : celui des réglages, sinon /etc/mosquitto.
 folder-of-systemd-s-units-for-reload-unit = Dossier des unités de systemd, pour --reload-unit.
 a-name-or-address-under-which-boards-find-this-computer-once-for-each-first-the-best-without-it-they-are-found =
     Nom ou adresse où les cartes trouvent cet ordinateur ; une fois pour chacun, le meilleur d’abord. Sans cela ils sont trouvés.
@@ -175,3 +175,7 @@ the-users-of-a-trial-that-was-ended-in-the-middle-are-still-there-to-mend-rearin
     les utilisateurs d’un essai interrompu sont encore là. Pour corriger : rearing-monitor broker test
 the-settings-name-a-broker-on-another-computer-host-from-now-on-the-monitor-listens-to-the-one-on-this-computer-alone =
     les réglages nomment un courtier sur un autre ordinateur, { $host } ; désormais le moniteur n’écoute que celui de cet ordinateur
+file-is-missing-to-mend-put-the-folder-folder-back-from-its-copy-without-one-rearing-monitor-broker-setup-makes-it-anew-and-then-every-board-needs-a-new-card =
+    { $file } manque. Pour y remédier : remettre le dossier { $folder } depuis sa copie ; à défaut, `rearing-monitor broker setup` le refait, et chaque carte a alors besoin d’une nouvelle fiche
+port-port-the-monitor-itself-user-is-refused-the-broker-has-another-password-for-it-than-the-settings-name-to-mend-rearing-monitor-broker-setup =
+    port { $port } : le moniteur lui-même ({ $user }) est refusé : le courtier a pour lui un autre mot de passe que celui des réglages. Pour y remédier : `rearing-monitor broker setup`

@@ -21,7 +21,7 @@ it-is-no-text = ce n’est pas du texte
 make-the-card-again-command = refaire la fiche : { $command }
 measured-by-count-sensors-of-one-board = mesuré par { $count } capteurs d’une même carte
 name-at-least-one-sensor-with-option = nommer au moins un capteur avec { $option }
-name-it-as-one-of-these-with-and-its-address-where-that-is-not-the-usual-one = le nommer comme l’un de ceux-ci, avec @ et son adresse si ce n’est pas l’habituelle
+write-the-type-of-the-part-ds18b20-is-the-steel-probe-on-a-cable-for-substrate-sht3x-sht4x-and-bme280-measure-air-with-and-its-address-where-that-is-not-the-usual-one = écrire le type de la pièce : ds18b20 est la sonde en acier au bout d’un câble, pour le substrat ; sht3x, sht4x et bme280 mesurent l’air ; avec @ et son adresse là où ce n’est pas l’habituelle
 name-it-once-several-one-wire-probes-hang-on-one-pin-and-get-names-as-probes = le nommer une seule fois ; plusieurs sondes à un fil pendent à une même broche et reçoivent des noms de sondes
 named-count-times = nommé { $count } fois
 names-or-addresses-of-this-computer-at-most-most = des noms ou adresses de cet ordinateur, { $most } au plus
@@ -61,12 +61,14 @@ board-done_replace = Une autre carte peut prendre la place de { $node } ({ $plac
 board-removed = { $node } n’est plus ni dans les réglages ni chez le courtier, et sa fiche est effacée. Ce qu’elle a mesuré reste.
 board-unguards = { $place } n’est plus gardé : aucune autre carte n’y est.
 board-would_unguard = Sans elle, aucune carte ne garde { $place }.
+board-unmeasured = { $place } : aucune carte n’y mesure : { $quantity }. Rien de ce qui en dépend n’est gardé.
 board-card_file = La fiche : { $file }
 board-proven = Le courtier a relu ses comptes et laisse entrer { $node }.
-board-reload = Le courtier ne le sait pas encore, car cet utilisateur ne peut pas le lui dire. Lancer : { $command }
+board-reload = Le courtier ne le sait pas encore : il ne marche pas, ou cet utilisateur ne peut pas le lui dire. Lancer : { $command }
 board-reload_monitor = Le moniteur en marche est à un autre utilisateur et n’a pas relu les réglages. Lancer : sudo systemctl reload rearing-monitor
 board-still_connected = Personne n’a pu s’assurer que la connexion ouverte de { $node } prend fin. La couper en redémarrant le courtier : sudo systemctl restart mosquitto
 board-broker_silent = Rien ne répond au port { $port } du courtier : personne n’a pu essayer s’il laisse entrer la carte. Le démarrer : sudo systemctl start mosquitto
+board-ask_wifi = Nom du Wi-Fi des cartes (2,4 GHz ; vide : chaque carte le demande) :
 board-ask_password = Mot de passe du Wi-Fi « { $wifi } » (il ne s’affiche pas) :
 board-ask_remove = Enlever { $node } ? [o/N]
 
@@ -77,7 +79,7 @@ board-paste = Sa fiche, une ligne à coller dans la page de mise en route de la 
 board-scan = La lire avec un téléphone, copier le texte, rejoindre le Wi-Fi que la carte ouvre, et l’y coller.
 board-too_narrow = Le code QR demande { $columns } colonnes ; élargir le terminal, ou le voir sur la page, sous Cartes.
 board-secret = La fiche contient un mot de passe. Qui l’a peut émettre au nom de cette carte : ne la montrer à personne, et ne pas l’envoyer par courriel.
-board-next = Ensuite : alimenter la carte, rejoindre le Wi-Fi qu’elle ouvre, ouvrir l’adresse de sa notice et coller la fiche.
+board-next = Ensuite : alimenter la carte, rejoindre le Wi-Fi « board-new » qu’elle ouvre, y ouvrir http://192.168.4.1 et coller la fiche. Une carte qui avait déjà une fiche n’ouvre son Wi-Fi, « board- » et son ancien nom, que si l’on appuie sur BOOT dans les deux secondes après la mise sous tension.
 
 
 ## Jusqu’où elle est venue
@@ -239,3 +241,6 @@ board-do_remove = L’enlever
 board-explains_card = Pour la même carte, par exemple après une remise à zéro. Elle reçoit un nouveau mot de passe, et la fiche qu’elle a prend fin aussitôt.
 board-explains_replace = Pour une carte cassée ou volée. La nouvelle prend son nom et sa place, la fiche de l’ancienne prend fin aussitôt, et les relevés restent.
 board-explains_remove = Son compte chez le courtier, ses lignes dans les réglages et sa fiche partent, et sa connexion ouverte prend fin. Ses relevés restent.
+minutes-min = { $minutes } min
+heat-is-told-that-much-later-measure-more-often-or-send-fewer-in-one-go = la chaleur est annoncée d’autant plus tard : mesurer plus souvent, ou envoyer moins de mesures à la fois
+the-time-between-two-sendings = le temps entre deux envois

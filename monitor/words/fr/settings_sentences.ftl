@@ -292,3 +292,5 @@ change-one-of-the-two =
     changer l’un des deux
 page-proxies-names-every-address-which-is-left-out-anybody-could-name-another-address-for-each-guess-at-the-password-give-the-address-of-the-web-server-in-front-of-the-page =
     { "[" }page] proxies nomme toutes les adresses, ce qui est laissé de côté : chacun pourrait nommer une autre adresse à chaque essai du mot de passe. Donner l’adresse du serveur web devant la page.
+node-sends-every-interval-h-heat-that-it-measures-is-told-up-to-that-much-later-and-its-own-silence-after-limit-h-let-it-send-every-hour-or-more-often-interval-s-send-every =
+    { $node } envoie toutes les { $interval } h : la chaleur qu’elle mesure est annoncée avec autant de retard, et son propre silence après { $limit } h. La faire envoyer toutes les heures ou plus souvent (interval_s, send_every).

@@ -275,3 +275,6 @@ write-it-such-as-example =
     iandike kama { $example }
 write-the-name-as-the-phone-shows-it-boards-use-2-4-ghz-alone =
     andika jina kama simu inavyolionyesha; vifaa hutumia 2.4 GHz tu
+# uncertain
+board-unmeasured = { $place }: hakuna kifaa kinachopima { $quantity } hapo. Chochote kinachotegemea hilo hakilindwi.
+board-ask_wifi = Jina la Wi-Fi ya vifaa (2.4 GHz; tupu: kila kifaa kitaliuliza):
