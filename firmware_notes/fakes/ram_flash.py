@@ -2,6 +2,10 @@
 
 For trials of what is kept on the board: hundreds of cuts in one process, each at a chosen operation. Erases
 are counted. `RamBoard` has what backlog.py and settings.py ask of a board.
+
+A cut is an error code (EIO) to LittleFS, and `flash.until_cut` ends the life before the trial looks at
+anything. An exception thrown through LittleFS would leave a file half open, which the collector of
+garbage closes later, in a locked heap: MicroPython prints an error or crashes.
 """
 
 import os
@@ -12,8 +16,11 @@ import vfs
 BLOCK = 4096  # bytes that a chip of the ESP32 family erases at once
 
 
+EIO = -5
+
+
 class PowerCut(BaseException):
-    """Nothing of the program may catch this."""
+    """The life of the board is over; what it did after the cut reached neither flash nor memory."""
 
 
 class RamFlash:
@@ -28,20 +35,31 @@ class RamFlash:
 
     def readblocks(self, block, buffer, offset=0):
         if self.dead:
-            raise PowerCut
+            return EIO
         buffer[:] = memoryview(self.data[block])[offset : offset + len(buffer)]
         return 0
 
     def writeblocks(self, block, buffer, offset=0):
         if self.dead:
-            raise PowerCut
+            return EIO
         n = len(buffer)
         if self._is_cut():
             self.data[block][offset : offset + n // 2] = buffer[: n // 2]
-            raise PowerCut
+            return EIO
         self.programmed += n
         self.data[block][offset : offset + n] = buffer
         return 0
+
+    def until_cut(self, work, *arguments):
+        """What the program does; if the power went meanwhile, nobody sees what came of it."""
+        try:
+            done = work(*arguments)
+        except OSError:
+            if not self.dead:
+                raise
+        if self.dead:
+            raise PowerCut
+        return done
 
     def _is_cut(self):
         self.operations += 1
@@ -50,7 +68,7 @@ class RamFlash:
 
     def ioctl(self, what, argument):
         if self.dead:
-            raise PowerCut
+            return EIO
         if what == 4:
             return len(self.data)
         if what == 5:
@@ -59,7 +77,7 @@ class RamFlash:
             if self._is_cut():
                 for i in range(BLOCK // 2):
                     self.data[argument][i] = random.getrandbits(8)
-                raise PowerCut
+                return EIO
             self.erases += 1
             self.data[argument][:] = b"\xff" * BLOCK
         return 0
@@ -82,8 +100,8 @@ class RamBoard:
 
     folder = "/flash/"
 
-    def __init__(self, memory=b"", cause="power"):
-        self._memory, self.cause = memory, cause
+    def __init__(self, memory=b"", cause="power", flash=None):
+        self._memory, self.cause, self._flash = memory, cause, flash
 
     def memory(self):
         return self._memory
@@ -91,6 +109,8 @@ class RamBoard:
     def set_memory(self, data):
         if len(data) > 2000:
             raise ValueError("more than the memory holds")
+        if self._flash and self._flash.dead:
+            return
         self._memory = bytes(data)
 
     def reset_cause(self):

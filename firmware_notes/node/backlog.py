@@ -52,7 +52,10 @@ class Backlog:
             pass  # it is there
         first, last = 1 << 60, self._first - 1
         for entry in os.ilistdir(self._folder[:-1]):
-            number = int(entry[0], 16)
+            try:
+                number = int(entry[0], 16)
+            except ValueError:
+                continue  # somebody's file
             if number < self._first:  # it gave way, but the power went before it was deleted
                 self._remove(number)
             else:

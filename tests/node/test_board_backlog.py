@@ -44,11 +44,11 @@ class Life:
         self.b = None
 
     def start(self, cause="power", memory=b""):
-        self.board = RamBoard(memory, cause)
+        self.board = RamBoard(memory, cause, self.flash)
         self.b = None
         if not memory:
             self.added = [key for key in self.added if key in self.promised]
-        self.b = Backlog(self.board, self.most, self.group)
+        self.b = self.flash.until_cut(Backlog, self.board, self.most, self.group)
 
     def again(self, kept=False):
         # After a cut: the same bytes, a new look at them.
@@ -69,17 +69,17 @@ class Life:
                 key = self.b.next_round()
                 assert key not in self.given, ("given twice", key)
                 self.given.add(key)
-                self.b.add(key[0], key[1], key[1] * 60, False, values(*key))
+                self.flash.until_cut(self.b.add, key[0], key[1], key[1] * 60, False, values(*key))
                 self.added.append(key)
                 self.promise()
         elif what == "flush":
-            self.b.flush()
+            self.flash.until_cut(self.b.flush)
             self.promise()
         elif what == "done":
-            waiting = self.b.oldest(n)
+            waiting = self.flash.until_cut(self.b.oldest, n)
             if waiting:
                 self.done = max(self.done, waiting[-1][:2])
-                self.b.done(*waiting[-1][:2])
+                self.flash.until_cut(self.b.done, *waiting[-1][:2])
                 self.promise()
 
     def promise(self):
@@ -89,7 +89,7 @@ class Life:
             self.promised.add(self.added[i])
 
     def check(self, memory_kept=False, damaged=0):
-        waiting = self.b.oldest(100000)
+        waiting = self.flash.until_cut(self.b.oldest, 100000)
         keys = [r[:2] for r in waiting]
         assert keys == sorted(set(keys)), ("order, or twice", keys)
         assert len(keys) == self.b.waiting(), ("count", len(keys), self.b.waiting())
@@ -274,6 +274,18 @@ def test_random_lives_with_cuts_resets_and_sleep() -> None:
 @pytest.mark.slow
 def test_many_random_lives() -> None:
     assert life(RANDOM.replace("FIRST", "1000").replace("MANY", "150"), timeout=280) > 0
+
+
+def test_a_file_of_somebody_else_in_the_folder_stops_nothing() -> None:
+    code = """
+life = wrote(30)
+with open(FOLDER + "notes.txt", "w") as f:
+    f.write("dry the probe")
+life.start()
+life.booted()
+print(json.dumps(len(life.check())))
+"""
+    assert life(code) == 30
 
 
 def test_a_spoilt_byte_costs_one_round_at_most_and_is_counted_once() -> None:

@@ -171,11 +171,11 @@ while True:
     flash.cut_at = cut
     try:
         if WHAT == "card":
-            said = s.take_card(newer)
+            said = flash.until_cut(s.take_card, newer)
         elif WHAT == "settings":
-            said = s.take(better)
+            said = flash.until_cut(s.take, better)
         else:
-            said = s.set_probes({rom: "p9"})
+            said = flash.until_cut(s.set_probes, {rom: "p9"})
         assert said == "", said
         break
     except PowerCut:
