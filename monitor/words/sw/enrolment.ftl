@@ -278,3 +278,12 @@ write-the-name-as-the-phone-shows-it-boards-use-2-4-ghz-alone =
 # uncertain
 board-unmeasured = { $place }: hakuna kifaa kinachopima { $quantity } hapo. Chochote kinachotegemea hilo hakilindwi.
 board-ask_wifi = Jina la Wi-Fi ya vifaa (2.4 GHz; tupu: kila kifaa kitaliuliza):
+# uncertain
+heat-is-told-that-much-later-measure-more-often-or-send-fewer-in-one-go =
+    joto hutangazwa kwa kuchelewa hivyo: pima mara nyingi zaidi, au tuma vipimo vichache kwa mara moja
+minutes-min = { $minutes } min
+# uncertain
+the-time-between-two-sendings = muda kati ya kutuma mara mbili
+# uncertain
+write-the-type-of-the-part-ds18b20-is-the-steel-probe-on-a-cable-for-substrate-sht3x-sht4x-and-bme280-measure-air-with-and-its-address-where-that-is-not-the-usual-one =
+    andika aina ya kifaa: ds18b20 ni kipima cha chuma chenye kebo, cha mlo; sht3x, sht4x na bme280 hupima hewa; pamoja na @ na anwani yake pale ambapo si ile ya kawaida
