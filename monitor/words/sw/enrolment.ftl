@@ -169,8 +169,6 @@ measured-by-count-sensors-of-one-board =
     inapimwa na vihisi { $count } vya kifaa kimoja
 name-at-least-one-sensor-with-option =
     taja angalau kihisi kimoja kwa { $option }
-name-it-as-one-of-these-with-and-its-address-where-that-is-not-the-usual-one =
-    kitaje kama kimoja cha hivi, pamoja na @ na anwani yake pale isipokuwa ya kawaida
 name-it-once-several-one-wire-probes-hang-on-one-pin-and-get-names-as-probes =
     kitaje mara moja; vihisi kadhaa vya waya mmoja huning'inia kwenye pini moja, na hupewa majina
 named-count-times =
