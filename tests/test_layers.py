@@ -19,6 +19,7 @@ PURE = (
     "climate",
     "development",
     "bins",
+    "yields",
     "alarms",
     "logbook",
     "words",

@@ -75,3 +75,32 @@ trace
 
 # For the demo, which follows at once.
 fakes_folder
+
+# Records of yields, whose sums and forecast follow at once.
+EggsCollected
+HatchSeen
+FeedGiven
+LarvaeIn
+LarvaeOut
+PrepupaeOut
+FliesPutIn
+DeadFlies
+Residue
+Takings
+HATCH
+FEED
+BREEDING
+_.strips
+_.use
+_.tray
+_.clutches
+_.young_grams
+_.filling_ms
+_.female_share
+_.residues
+_.prepupae
+_.dead_flies
+_.hatches
+_.larvae_in
+_.larvae_out
+mean_mg
