@@ -76,31 +76,24 @@ trace
 # For the demo, which follows at once.
 fakes_folder
 
-# Records of yields, whose sums and forecast follow at once.
-EggsCollected
-HatchSeen
-FeedGiven
-LarvaeIn
-LarvaeOut
-PrepupaeOut
-FliesPutIn
-DeadFlies
-Residue
-Takings
-HATCH
+# Sums of yields, for the page, the command, the report and the export, which follow at once.
+farm_sums
+counted_share
+came_in
+kept_worth
+per_female_mg
+eggs_per_female_day
+eggs_by_cage
+bioconversion_wet
+bioconversion_dry
+conversion_wet
+conversion_dry
+conversion_dry_fresh
+efficiency
+growth_rate
+laid_hatch
 FEED
-BREEDING
-_.strips
-_.use
-_.tray
-_.clutches
-_.young_grams
-_.filling_ms
-_.female_share
-_.residues
-_.prepupae
-_.dead_flies
-_.hatches
-_.larvae_in
-_.larvae_out
-mean_mg
+strips
+clutches
+young_grams
+entry_id

@@ -6,9 +6,11 @@ nobody counted. A moisture is the share of water in the wet mass [ratio]. Times 
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterator
 from dataclasses import dataclass, fields
 from enum import StrEnum
+from typing import TypeVar
 
 
 class EggUse(StrEnum):
@@ -38,13 +40,17 @@ class Taking:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EggsCollected(Taking):
-    """Eggs collected from a cage [g], on so many strips, and the tray in which they hatch."""
+    """Eggs collected from a cage [g], on so many strips; the tray in which they hatch, and as which cohort.
+
+    `cohort` is the one whose flies laid them, `into` the one that they are the eggs of.
+    """
 
     grams: float
     strips: int | None = None
     use: EggUse | None = None
     tray: str | None = None
     clutches: int | None = None
+    into: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -135,3 +141,29 @@ class Takings:
         """Everything, kind after kind."""
         for each in fields(self):
             yield from getattr(self, each.name)
+
+    def between(self, from_ms: int, until_ms: int) -> Takings:
+        """What was written down from one instant until just before another."""
+
+        def cut(every: tuple[Taken, ...]) -> tuple[Taken, ...]:
+            first = bisect_left(every, from_ms, key=_at_ms)
+            return every[first : bisect_left(every, until_ms, lo=first, key=_at_ms)]
+
+        return Takings(
+            eggs=cut(self.eggs),
+            hatches=cut(self.hatches),
+            feed=cut(self.feed),
+            larvae_in=cut(self.larvae_in),
+            larvae_out=cut(self.larvae_out),
+            prepupae=cut(self.prepupae),
+            residues=cut(self.residues),
+            flies=cut(self.flies),
+            dead_flies=cut(self.dead_flies),
+        )
+
+
+Taken = TypeVar("Taken", bound=Taking)
+
+
+def _at_ms(each: Taking) -> int:
+    return each.at_ms

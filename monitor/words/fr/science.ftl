@@ -161,3 +161,17 @@ the-straight-line-of-the-same-abstract-does-not-pass-through-each-of-its-points 
     La droite du même résumé ne passe pas par chacun de ses points.
 half-of-them-hatch-later-than-the-first =
     la moitié éclot après les premiers
+the-larvae-put-in = les larves mises
+the-waste-reduction = la réduction des déchets
+what-the-larvae-gained = ce que les larves ont gagné
+what-was-eaten = ce qui a été mangé
+the-number-counted = le nombre compté
+the-number-of-flies = le nombre de mouches
+the-number-of-females = le nombre de femelles
+the-number-boxed = le nombre mis en boîte
+the-eggs = les œufs
+the-eggs-in-a-gram = les œufs dans un gramme
+the-share = la part
+the-mass-of-an-egg = la masse d’un œuf
+these-figures-count-different-things-wet-or-dry-they-cannot-be-compared-compare-wet-with-wet-and-dry-with-dry =
+    Ces chiffres comptent des choses différentes (frais ou sec) et ne se comparent pas ; comparer frais avec frais et sec avec sec
