@@ -97,3 +97,4 @@ strips
 clutches
 young_grams
 entry_id
+takings_of_farm

@@ -27,10 +27,11 @@ RATIO, DAYS = sentence("(ratio)"), sentence("days")
 
 
 class Taken(StrEnum):
-    """What was taken out of a bin."""
+    """What was taken out of a bin; to its water and heat prepupae are larvae."""
 
     LARVAE = "larvae"
     RESIDUE = "residue"
+    PREPUPAE = "prepupae"
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,10 +23,12 @@ from monitor.logbook.cohort_entries import (
 )
 from monitor.logbook.entry import Refusal, in_force
 from monitor.logbook.replay import FarmBook, FarmContext, Replayed, check_entry, farm_book, replayed
+from monitor.logbook.takings import takings_of
 from monitor.records import MS_PER_DAY, LogbookEntry, PlaceKind, Quantity, SensorKey, Stage, SubjectKind
 from monitor.settings.plan import Plan
 from monitor.settings.species import available_substrates, load_substrate, species_parameters
 from monitor.store import Store
+from monitor.yields.records import Takings
 
 CARRIER = "monitor"
 """In whose name entries are added when an old logbook is carried over."""
@@ -46,6 +48,12 @@ def book_of(store: Store, plan: Plan, now_ms: int, known_ms: int | None = None) 
     With `known_ms` only from what had been entered by then.
     """
     return farm_book(store.logbook.every(), farm_context(store, plan), now_ms, known_ms)
+
+
+def takings_of_farm(store: Store, plan: Plan, now_ms: int) -> Takings:
+    """All that the logbook says this farm took and gave until `now_ms` [ms since 1970 UTC]."""
+    entries, context = store.logbook.every(), farm_context(store, plan)
+    return takings_of(entries, farm_book(entries, context, now_ms), context.cohorts.cages)
 
 
 class BookKeeper:

@@ -16,17 +16,18 @@ from monitor.logbook.notebook import IMPORT_KEY, NotebookReport, read_notebook
 from monitor.logbook.place_entries import NodeEntryKind, PlaceEntryKind, check_place_entry, place_words
 from monitor.logbook.questions import EVERYTHING, Question, asked_about, require_confirmed
 from monitor.logbook.replay import check_entries, check_entry, farm_book, refuse_ahead
+from monitor.logbook.yield_entries import YieldEntryKind, check_note, is_about_a_cage
 from monitor.records import LogbookEntry, SensorKey, SubjectKind
 from monitor.settings.plan import Plan
 from monitor.store import Store
 
 Body = Mapping[str, object]
-EntryKind = CohortEntryKind | BinEntryKind | PlaceEntryKind | NodeEntryKind
-KINDS: Mapping[SubjectKind, type[EntryKind]] = {
-    SubjectKind.COHORT: CohortEntryKind,
-    SubjectKind.BIN: BinEntryKind,
-    SubjectKind.PLACE: PlaceEntryKind,
-    SubjectKind.NODE: NodeEntryKind,
+EntryKind = CohortEntryKind | BinEntryKind | PlaceEntryKind | YieldEntryKind | NodeEntryKind
+KINDS: Mapping[SubjectKind, tuple[EntryKind, ...]] = {
+    SubjectKind.COHORT: tuple(CohortEntryKind),
+    SubjectKind.BIN: tuple(BinEntryKind),
+    SubjectKind.PLACE: (*PlaceEntryKind, *YieldEntryKind),
+    SubjectKind.NODE: tuple(NodeEntryKind),
 }
 
 
@@ -71,7 +72,7 @@ class EntryWriter:
 
     def made(self, subject: str, kind: EntryKind, at_ms: int, body: Body) -> LogbookEntry:
         """An entry of this person at this moment, for `write_all`; nothing is written yet."""
-        about = next(about for about, kinds in KINDS.items() if isinstance(kind, kinds))
+        about = next(about for about, kinds in KINDS.items() if any(kind is each for each in kinds))
         return LogbookEntry(about, subject, kind, at_ms, self.now_ms, self.author, _said(body))
 
     def write_all(self, entries: Sequence[LogbookEntry]) -> tuple[LogbookEntry, ...]:
@@ -150,15 +151,19 @@ class EntryWriter:
         return replace(entry, entry_id=self.store.logbook.add(entry))
 
     def _linked(self, entry: LogbookEntry, old: LogbookEntry | None = None) -> LogbookEntry:
-        """With the cohorts that an entry about a bin begins, moves or ends."""
-        if entry.subject_kind is not SubjectKind.BIN or entry.kind not in LINKED_KINDS:
+        """With the cohorts that an entry about a bin, or about collected eggs, begins, moves or ends."""
+        if entry.kind not in LINKED_KINDS.get(entry.subject_kind, ()):
             return entry
         others = [each for each in self.store.logbook.every() if old is None or each.entry_id != old.entry_id]
         context = farm_context(self.store, self.plan)
         return linked(entry, old, farm_book(others, context, self.now_ms).cohorts, context.cohorts)
 
     def _check(self, entry: LogbookEntry) -> Sequence[Question]:
-        if entry.subject_kind in (SubjectKind.PLACE, SubjectKind.NODE):
+        if entry.kind == YieldEntryKind.NOTE and entry.subject_kind is not SubjectKind.COHORT:
+            refuse_ahead(entry, self.now_ms, self.plan.zone)
+            check_note(entry, (self.plan.settings.site.id, *self.plan.places, *self.plan.nodes))
+            return ()
+        if entry.subject_kind in (SubjectKind.PLACE, SubjectKind.NODE) and not self._is_about_a_cage(entry):
             known = self.plan.places if entry.subject_kind is SubjectKind.PLACE else self.plan.nodes
             check_place_entry(entry, known, self.now_ms, self.plan.zone)
             return ()
@@ -169,6 +174,13 @@ class EntryWriter:
         stored, context = self.store.logbook.every(), farm_context(self.store, self.plan)
         check_entry(stored, entry, context, self.now_ms)
         return asked_about(stored, (entry,), context, self.now_ms)[0]
+
+    def _is_about_a_cage(self, entry: LogbookEntry) -> bool:
+        """Whether it is about eggs or dead flies, or withdraws an entry about them."""
+        if entry.kind == WITHDRAWN and entry.corrects is not None:
+            old = self.store.logbook.one(entry.corrects)
+            return old is not None and is_about_a_cage(old)
+        return is_about_a_cage(entry)
 
 
 def _withdrawal(old: LogbookEntry, reason: str) -> LogbookEntry:

@@ -10,18 +10,17 @@ lives in the place, and its emptying ends nobody.
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from monitor.bins.events import MOST_KG
+from monitor.bins.events import Taken
 from monitor.bins.substrate import Larvae, larvae_kg
 from monitor.development.events import Event
 from monitor.development.progress import Cohort, Ending
 from monitor.errors import UsageError, sentence
-from monitor.logbook.bin_entries import BinEntryKind
+from monitor.logbook.bin_entries import BinEntryKind, taken_kg
 from monitor.logbook.cohort_entries import (
     HANDLERS,
     MOST_ANIMALS,
@@ -29,18 +28,26 @@ from monitor.logbook.cohort_entries import (
     Cohorts,
     CohortValidationContext,
     living,
+    new_name,
 )
-from monitor.logbook.entry import cohort_name, flag, missing, names, needed_number, number, word
-from monitor.records import MS_PER_DAY, LogbookEntry, Stage, local
+from monitor.logbook.entry import cohort_name, flag, missing, names, number, word
+from monitor.logbook.yield_entries import (
+    YieldEntryKind,
+    is_about_a_cage,
+    is_set_to_hatch,
+    with_eggs_linked,
+)
+from monitor.records import MS_PER_DAY, LogbookEntry, Stage, SubjectKind
 
-LINKED_KINDS = frozenset({BinEntryKind.FILL, BinEntryKind.LARVAE, BinEntryKind.EMPTY})
-"""Kinds of entries about a bin that say what becomes of cohorts."""
+LINKED_KINDS: Mapping[SubjectKind, frozenset[str]] = {
+    SubjectKind.BIN: frozenset({BinEntryKind.FILL, BinEntryKind.LARVAE, BinEntryKind.EMPTY}),
+    SubjectKind.PLACE: frozenset({YieldEntryKind.COLLECT}),
+}
+"""Kinds of entries that say what becomes of cohorts, by what they are about."""
 USUAL_AGE_DAYS = 5.0
 """Age of larvae of which nothing was said when they were put in [d]. Common practice, no source."""
 OLDEST_DAYS = 200.0
 USUAL_ENDING = Ending.HARVESTED
-_NAME_ROOM = 27
-"""Letters of a place that fit into the name of a cohort beside a date and a number."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +77,9 @@ def is_linked(entry: LogbookEntry) -> bool:
 
 
 def begun_by(entry: LogbookEntry) -> str | None:
-    """The name of the cohort that a filling begins, if it begins one."""
+    """The name of the cohort that a filling begins, or that eggs set to hatch may begin."""
+    if is_set_to_hatch(entry):
+        return cohort_name(entry, "cohort")
     return cohort_name(entry, "cohort") if speaks_of_larvae(entry) and flag(entry, "begins") else None
 
 
@@ -260,10 +269,13 @@ def unnamed_larvae(entry: LogbookEntry) -> Larvae | None:
 
 def left_of(larvae: Larvae | None, entry: LogbookEntry) -> float:
     """What share of the larvae is left after some kilograms were taken out; 1 where their mass is unknown."""
-    if larvae is None or word(entry, "what", ("larvae", "residue")) != "larvae":
+    if larvae is None or word(entry, "what", tuple(Taken)) in (None, Taken.RESIDUE):
         return 1.0
+    animals, there = number(entry, "animals", 0.0, MOST_ANIMALS), larvae.count * larvae.share
+    if animals is not None and there > 0.0:
+        return max(0.0, 1.0 - animals / there)
     there_kg = float(larvae_kg(larvae, np.array([entry.at_ms]))[0])
-    return 1.0 if there_kg <= 0.0 else max(0.0, 1.0 - needed_number(entry, "kg", 0.0, MOST_KG) / there_kg)
+    return 1.0 if there_kg <= 0.0 else max(0.0, 1.0 - taken_kg(entry) / there_kg)
 
 
 def fewer(cohort: Cohort, left: float) -> Cohort:
@@ -327,12 +339,17 @@ def _said_age(groups: Groups, entry: LogbookEntry) -> dict[str, Group]:
 def linked(
     entry: LogbookEntry, old: LogbookEntry | None, cohorts: Cohorts, context: CohortValidationContext
 ) -> LogbookEntry:
-    """An entry about a bin with what it does to cohorts: whose larvae were put in, or who ended with it.
+    """An entry with what it does to cohorts: whose larvae were put into a bin, or who ended with it; as what
+    eggs are set to hatch.
 
     Larvae of which no cohort was said begin one of their own, named by place and date; put into a bin in
     which one cohort lives already, they are that one's. `old` is the entry that it corrects, `cohorts` those
     without it; what was written before cohorts and bins were one logbook stays so where it is only put right.
     """
+    if entry.kind not in LINKED_KINDS.get(entry.subject_kind, ()):
+        return entry
+    if is_about_a_cage(entry):
+        return with_eggs_linked(entry, old, cohorts, context)
     there = [each.name for each in _living_at(cohorts.values(), entry)]
     if entry.kind == BinEntryKind.EMPTY:
         return entry if old is not None and not is_linked(old) else _emptied(entry, there)
@@ -352,7 +369,8 @@ def linked(
 
 def as_beginning(entry: LogbookEntry, cohorts: Cohorts, context: CohortValidationContext) -> LogbookEntry:
     """An entry about larvae as one that begins a cohort with them, named by place and date."""
-    return replace(entry, body={**entry.body, "begins": True, "cohort": _new_name(entry, cohorts, context)})
+    name = new_name(entry.subject, entry.at_ms, cohorts, context)
+    return replace(entry, body={**entry.body, "begins": True, "cohort": name})
 
 
 def _emptied(entry: LogbookEntry, there: Sequence[str]) -> LogbookEntry:
@@ -383,9 +401,3 @@ def _the_one(there: Sequence[str]) -> str:
             first=there[0],
         )
     return there[0]
-
-
-def _new_name(entry: LogbookEntry, cohorts: Cohorts, context: CohortValidationContext) -> str:
-    name = f"{entry.subject[:_NAME_ROOM]}-{local(entry.at_ms, context.zone):%Y-%m-%d}"
-    more = (f"{name}-{number}" for number in itertools.count(2))
-    return next(each for each in itertools.chain((name,), more) if each not in cohorts)

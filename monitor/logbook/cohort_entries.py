@@ -5,6 +5,7 @@ Each handler takes the cohorts as they were and gives the ones that it changed, 
 
 from __future__ import annotations
 
+import itertools
 import math
 import re
 from collections.abc import Callable, Mapping
@@ -27,8 +28,17 @@ from monitor.development.progress import (
 )
 from monitor.development.rates import SpeciesLimits, SpeciesParameters, units_per_day
 from monitor.errors import UsageError, sentence
-from monitor.logbook.entry import cohort_name, needed_number, needed_word, number, shown_time, word
-from monitor.records import MS_PER_DAY, MS_PER_HOUR, LogbookEntry, Stage
+from monitor.logbook.entry import (
+    cohort_name,
+    missing,
+    needed_number,
+    needed_word,
+    number,
+    shown_time,
+    word,
+)
+from monitor.records import MS_PER_DAY, MS_PER_HOUR, LogbookEntry, Stage, local
+from monitor.yields.records import LarvaeUse
 
 USUAL_TEMPERATURE_C = 27.0
 """Temperature at which the age of bought animals is guessed [°C]. Own choice."""
@@ -51,6 +61,9 @@ START_SD_DAYS: Mapping[Origin, float] = {
 """How sure the start is, unless the keeper says it: one standard deviation [d]. Own choice."""
 MOST_ANIMALS = 1e8
 MOST_GRAMS = 1e6
+MOST_MEAN_MG = 1000.0
+_NAME_ROOM = 27
+"""Letters of a place that fit into the name of a cohort beside a date and a number."""
 LONGEST_WINDOW_HOURS = 240.0
 MOST_UNSURE_DAYS = 30.0
 FARTHEST_MERGE_DAYS = 5.0
@@ -78,6 +91,7 @@ class CohortEntryKind(StrEnum):
     EGGS = "eggs"
     PURPOSE = "purpose"
     END = "end"
+    NOTE = "note"
 
 
 @dataclass(frozen=True)
@@ -340,6 +354,14 @@ def _merge(cohorts: Cohorts, entry: LogbookEntry, context: CohortValidationConte
     other = living(cohorts, entry, cohort_name(entry, "other"), context)
     if other.name == into.name:
         raise UsageError("a cohort cannot be merged with itself")
+    refuse_far_apart(into, other)
+    ended = Ended(entry.at_ms, Ending.MERGED)
+    merged = replace(into, track=joined(into.track, other.track), merged=(*into.merged, other.name))
+    return {into.name: _with_purpose(merged, entry, context), other.name: replace(other, ended=ended)}
+
+
+def refuse_far_apart(into: Cohort, other: Cohort) -> None:
+    """Refuse to put two cohorts together whose lives began days apart."""
     apart_days = (other.track.origin_ms - into.track.origin_ms) / MS_PER_DAY
     if round(abs(apart_days), 3) > FARTHEST_MERGE_DAYS:
         raise UsageError(
@@ -348,12 +370,9 @@ def _merge(cohorts: Cohorts, entry: LogbookEntry, context: CohortValidationConte
             days=f"{abs(apart_days):.0f}",
             most=f"{FARTHEST_MERGE_DAYS:.0f}",
         )
-    ended = Ended(entry.at_ms, Ending.MERGED)
-    merged = replace(into, track=_joined(into.track, other.track), merged=(*into.merged, other.name))
-    return {into.name: _with_purpose(merged, entry, context), other.name: replace(other, ended=ended)}
 
 
-def _joined(track: CohortTrack, other: CohortTrack) -> CohortTrack:
+def joined(track: CohortTrack, other: CohortTrack) -> CohortTrack:
     """The track of the first, as unsure as a mixture of the two ages is; counts add up where they can."""
     alike = track.count is not None and other.count is not None and track.count_stage is other.count_stage
     total = (track.count or 0.0) + (other.count or 0.0)
@@ -379,9 +398,22 @@ def _saw(cohorts: Cohorts, entry: LogbookEntry, context: CohortValidationContext
     cohort = living(cohorts, entry, entry.subject, context)
     event = Event(needed_word(entry, "event", tuple(context.events)))
     sd_days = number(entry, "sure_days", 0.0, MOST_UNSURE_DAYS, above=True) or 0.5
+    if _is_hatch_counted(entry, event) and any(other.event is event for other in cohort.seen):
+        return {cohort.name: cohort}  # When it hatched is known; now it was counted.
     _refuse_impossible(cohort, event, entry.at_ms, context)
     seen = (*cohort.seen, Observation(event, entry.at_ms, sd_days))
     return {cohort.name: replace(cohort, seen=seen)}
+
+
+def _is_hatch_counted(entry: LogbookEntry, event: Event) -> bool:
+    """Whether it says how much hatched; UsageError where that is said of something else."""
+    percent = number(entry, "percent", 0.0, 100.0)
+    grams = number(entry, "young_grams", 0.0, MOST_GRAMS, above=True)
+    if percent is None and grams is None:
+        return False
+    if event is not Event.HATCH:
+        raise UsageError("a share or a weight is said of `hatch` alone, not of {event}", event=event)
+    return True
 
 
 def _refuse_impossible(cohort: Cohort, event: Event, at_ms: int, context: CohortValidationContext) -> None:
@@ -428,6 +460,7 @@ def _count(cohorts: Cohorts, entry: LogbookEntry, context: CohortValidationConte
 def _flies(cohorts: Cohorts, entry: LogbookEntry, context: CohortValidationContext) -> Cohorts:
     cohort = living(cohorts, entry, entry.subject, context)
     flies = needed_number(entry, "flies", 0.0, MOST_ANIMALS)
+    number(entry, "female_percent", 0.0, 100.0)
     if any(other.at_ms // MS_PER_HOUR == entry.at_ms // MS_PER_HOUR for other in cohort.flies):
         raise UsageError(
             "flies were entered for {time} already; `cohort correct` changes that entry",
@@ -454,7 +487,31 @@ def _end(cohorts: Cohorts, entry: LogbookEntry, context: CohortValidationContext
     how = Ending(needed_word(entry, "how", allowed))
     grams = number(entry, "grams", 0.0, MOST_GRAMS, above=True)
     animals = number(entry, "animals", 0.0, MOST_ANIMALS, above=True, whole=True)
+    checked_harvest(entry)
     return {cohort.name: replace(cohort, ended=Ended(entry.at_ms, how, grams, animals))}
+
+
+def checked_harvest(entry: LogbookEntry) -> None:
+    """Refuse what cannot be of larvae that were taken out: their use, the mean mass of one of a sample."""
+    word(entry, "use", tuple(LarvaeUse))
+    number(entry, "mean_mg", 0.0, MOST_MEAN_MG, above=True)
+
+
+def _note(cohorts: Cohorts, entry: LogbookEntry, context: CohortValidationContext) -> Cohorts:
+    """A note changes nothing, and may come after the end."""
+    cohort = cohorts.get(entry.subject)
+    if cohort is None:
+        living(cohorts, entry, entry.subject, context)
+    if not entry.body.get("note"):
+        raise missing("note", sentence("any text"))
+    return {}
+
+
+def new_name(place: str, at_ms: int, cohorts: Cohorts, context: CohortValidationContext) -> str:
+    """A free name for a cohort that begins in a place, by place and date."""
+    name = f"{place[:_NAME_ROOM]}-{local(at_ms, context.zone):%Y-%m-%d}"
+    more = (f"{name}-{number}" for number in itertools.count(2))
+    return next(each for each in itertools.chain((name,), more) if each not in cohorts)
 
 
 HANDLERS: Mapping[CohortEntryKind, Callable[[Cohorts, LogbookEntry, CohortValidationContext], Cohorts]] = {
@@ -470,4 +527,5 @@ HANDLERS: Mapping[CohortEntryKind, Callable[[Cohorts, LogbookEntry, CohortValida
     CohortEntryKind.EGGS: _eggs,
     CohortEntryKind.PURPOSE: _purpose,
     CohortEntryKind.END: _end,
+    CohortEntryKind.NOTE: _note,
 }

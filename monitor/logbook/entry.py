@@ -21,6 +21,8 @@ WITHDRAWN = "withdrawn"
 
 ANIMAL_KINDS = ("fill", "larvae", "take", "empty", WITHDRAWN)
 """The kinds of entries about a bin that may change its animals."""
+EGG_KINDS = ("collect", WITHDRAWN)
+"""The kinds of entries about a cage that may change animals elsewhere: eggs begin to live in a tray."""
 
 Kind = TypeVar("Kind", bound=StrEnum)
 

@@ -19,6 +19,7 @@ from monitor.logbook.animals import is_linked
 from monitor.logbook.bin_entries import BinEntryKind
 from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.logbook.entry import WITHDRAWN, corrections, in_force, kind_of, missing, names, shown_time
+from monitor.logbook.yield_entries import YieldEntryKind, is_set_to_hatch
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, LogbookEntry, Stage, SubjectKind
 
 SHORTEST_ASIDE_MS = 15 * MS_PER_MINUTE
@@ -45,6 +46,7 @@ class NodeEntryKind(StrEnum):
 
     IN_USE = "in_use"
     ASIDE = "aside"
+    NOTE = "note"
 
 
 class Why(StrEnum):
@@ -141,6 +143,10 @@ class _Homes:
             self.in_use.discard(self.place.get(entry.subject, ""))
         elif entry.kind == PlaceEntryKind.IN_USE:
             self.in_use.add(entry.subject)
+        elif entry.kind == YieldEntryKind.COLLECT:
+            self.in_use.add(entry.subject)
+            if is_set_to_hatch(entry):
+                self.place.setdefault(str(entry.body["cohort"]), str(entry.body.get("tray")))
 
     def _follow_bin(self, entry: LogbookEntry) -> None:
         if entry.kind == BinEntryKind.EMPTY:
@@ -171,6 +177,7 @@ class _Homes:
                 self.place.pop(str(entry.body.get("other")), None)
             case CohortEntryKind.END:
                 self.place.pop(name, None)
+                self.in_use.discard(self.cage.get(name, ""))
         if isinstance(cage, str):
             self.cage[name] = cage
 
@@ -231,6 +238,10 @@ def _of_itself(entry: LogbookEntry, _homes: _Homes) -> Places:
     return (entry.subject,)
 
 
+def _of_eggs(entry: LogbookEntry, _homes: _Homes) -> Places:
+    return entry.subject, entry.body.get("tray")
+
+
 ANIMALS: Mapping[tuple[SubjectKind, str], Callable[[LogbookEntry, _Homes], Places]] = {
     (SubjectKind.COHORT, CohortEntryKind.START): _of_start,
     (SubjectKind.COHORT, CohortEntryKind.MOVE): _of_move,
@@ -244,9 +255,11 @@ ANIMALS: Mapping[tuple[SubjectKind, str], Callable[[LogbookEntry, _Homes], Place
     (SubjectKind.BIN, BinEntryKind.STIR): _of_itself,
     (SubjectKind.BIN, BinEntryKind.FINISH): _of_itself,
     (SubjectKind.PLACE, PlaceEntryKind.IN_USE): _of_itself,
+    (SubjectKind.PLACE, YieldEntryKind.COLLECT): _of_eggs,
 }
 """The entries that say that animals are in a place, and in which. A filling counts without a number of larvae
-too, and so do feed, water and stirring: nobody does that to a bin for nothing."""
+too, and so do feed, water and stirring: nobody does that to a bin for nothing. Where eggs are collected,
+flies lay; dead flies that are swept out say nothing of living ones."""
 TAKEN_BY: Mapping[tuple[SubjectKind, str], tuple[str, ...]] = {
     (SubjectKind.COHORT, CohortEntryKind.MOVE): (),
     (SubjectKind.COHORT, CohortEntryKind.PLANNED_MOVE): (),
@@ -289,7 +302,7 @@ def place_words(
         if entry.kind == CohortEntryKind.PLANNED_MOVE and not _has_come(entry, after, homes, latest_ms):
             continue
         for place in _places_of(entry, homes):
-            came = entry.subject_kind is not SubjectKind.PLACE
+            came = entry.subject_kind is not SubjectKind.PLACE or place != entry.subject
             animals[place].append(_Said(_number(entry), entry.at_ms, came))
         if after is None:
             homes.follow(entry)

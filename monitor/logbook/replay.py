@@ -23,6 +23,7 @@ from monitor.logbook.animals import (
     fewer,
     groups_after,
     home,
+    is_linked,
     larvae_of,
     left_of,
     living_in,
@@ -31,6 +32,7 @@ from monitor.logbook.animals import (
 )
 from monitor.logbook.bin_entries import (
     PROBE_KIND,
+    Arrival,
     BinEntryKind,
     BinFill,
     BinValidationContext,
@@ -38,11 +40,13 @@ from monitor.logbook.bin_entries import (
 )
 from monitor.logbook.cohort_entries import (
     HANDLERS,
+    MOST_ANIMALS,
     CohortEntryKind,
     CohortValidationContext,
     refuse_before_start,
 )
-from monitor.logbook.entry import Refusal, in_force, kind_of, names, shown_time
+from monitor.logbook.entry import Refusal, in_force, kind_of, names, number, shown_time
+from monitor.logbook.yield_entries import caged, is_about_a_cage
 from monitor.records import MS_PER_DAY, LogbookEntry, Stage, SubjectKind
 
 _ORDER: Mapping[str, int] = {
@@ -185,8 +189,9 @@ def replayed(
 ) -> Replayed:
     """The replay of `farm_book`; it goes on from an `earlier` one of the logbook where nobody watches."""
     counting = _in_time(in_force(entries, known_ms), now_ms)
-    begun = {name: entry.at_ms for entry in counting if (name := begun_by(entry)) is not None}
-    starts = _starts(counting) | begun
+    starts = _starts(counting)
+    begun = _begun(counting, starts)
+    starts |= begun
     replay = _Replay(_with_former_places(context, counting), now_ms, starts, begun)
     order, refused, marks = tuple(sorted(counting, key=replay.order)), list[Refusal](), list[_Mark]()
     mark = None
@@ -198,9 +203,9 @@ def replayed(
         first, refused = mark.count, [*mark.refused]
         marks = [each for each in earlier.marks if each.count <= first]
     wanted = {len(order) - back for back in MARKS_BACK}
-    for number, entry in enumerate(order[first:], first):
-        if number in wanted:
-            marks.append(replay.mark(number, refused))
+    for done, entry in enumerate(order[first:], first):
+        if done in wanted:
+            marks.append(replay.mark(done, refused))
         if watch is not None:
             watch(entry, replay.cohorts, replay.fills)
         try:
@@ -232,7 +237,7 @@ def _in_time(entries: Iterable[LogbookEntry], now_ms: int) -> list[LogbookEntry]
 def _is_about_animals(entry: LogbookEntry) -> bool:
     if entry.subject_kind is SubjectKind.BIN:
         return entry.kind != PROBE_KIND
-    return entry.subject_kind is SubjectKind.COHORT
+    return entry.subject_kind is SubjectKind.COHORT or is_about_a_cage(entry)
 
 
 def _lies_ahead(entry: LogbookEntry, now_ms: int) -> bool:
@@ -282,6 +287,9 @@ class _Replay:
     def apply(self, entry: LogbookEntry) -> None:
         if entry.subject_kind is SubjectKind.BIN:
             self._apply_to_bin(entry)
+        elif entry.subject_kind is SubjectKind.PLACE:
+            refuse_ahead(entry, self.now_ms, self.context.zone)
+            self._take_over(entry, caged(self.cohorts, entry, self.context.cohorts))
         else:
             refuse_before_start(entry, self.starts.get(entry.subject, entry.at_ms), self.context.zone)
             _refuse_wrong_time(entry, self.context, self.now_ms)
@@ -295,7 +303,10 @@ class _Replay:
         changed, last = self._changed_by_bin(entry), fills[-1]
         if entry.kind in (BinEntryKind.FILL, BinEntryKind.LARVAE):
             last = replace(
-                last, unnamed=unnamed_larvae(entry), cohorts=_all(last.cohorts, names(entry, "cohort"))
+                last,
+                unnamed=unnamed_larvae(entry),
+                cohorts=_all(last.cohorts, names(entry, "cohort")),
+                arrived=_said_to_arrive(last, entry),
             )
         elif entry.kind == BinEntryKind.TAKE and last.unnamed is not None:
             left = left_of(last.unnamed, entry)
@@ -350,6 +361,7 @@ def _lived_in(fill: BinFill, there: Sequence[Cohort], larvae: Larvae | None, at_
     unnamed = fill.unnamed.count * fill.unnamed.share if fill.unnamed is not None else 0.0
     fill = replace(
         fill,
+        arrived=tuple(_arrivals(fill, there, at_ms)),
         living=living,
         cohorts=_all(fill.cohorts, living),
         animals=animals_of(there) if there else unnamed,
@@ -359,6 +371,33 @@ def _lived_in(fill: BinFill, there: Sequence[Cohort], larvae: Larvae | None, at_
     if _alike(_larvae_now(fill), larvae):
         return fill
     return replace(fill, events=(*fill.events, LarvaeChanged(at_ms, larvae)))
+
+
+def _arrivals(fill: BinFill, there: Sequence[Cohort], at_ms: int) -> Iterable[Arrival]:
+    """All that came, with the cohorts that were not in it before; of eggs nobody knows how many larvae they
+    become.
+    """
+    known = {arrival.cohort for arrival in fill.arrived}
+    if not there:
+        yield from fill.arrived
+        return
+    yield from (arrival for arrival in fill.arrived if arrival.cohort is not None)
+    for cohort in there:
+        if cohort.name not in known:
+            counted = cohort.track.count_stage is not Stage.EGG
+            yield Arrival(at_ms, cohort.name, cohort.track.count if counted else None)
+
+
+def _said_to_arrive(fill: BinFill, entry: LogbookEntry) -> tuple[Arrival, ...]:
+    """With larvae of no cohort that were put in; those of a cohort that were counted anew count so."""
+    count, name = number(entry, "larvae", 0.0, MOST_ANIMALS, above=True), entry.body.get("cohort")
+    if count is None:
+        return fill.arrived
+    if not is_linked(entry):
+        return (Arrival(entry.at_ms, None, count),)
+    return tuple(
+        replace(arrival, count=count) if arrival.cohort == name else arrival for arrival in fill.arrived
+    )
 
 
 def _all(first: tuple[str, ...], more: tuple[str, ...]) -> tuple[str, ...]:
@@ -451,7 +490,9 @@ def _with_former_places(context: FarmContext, entries: Iterable[LogbookEntry]) -
     places, cages = (
         {str(entry.body[key]) for entry in stored if entry.body.get(key)} for key in ("place", "cage")
     )
+    places |= {str(entry.body["tray"]) for entry in stored if entry.body.get("tray")}
     places |= {entry.subject for entry in stored if entry.subject_kind is SubjectKind.BIN}
+    cages |= {entry.subject for entry in stored if is_about_a_cage(entry)}
     titles = {**known.places, **{place: place for place in sorted(places - set(known.places))}}
     former = tuple(sorted(cages - set(known.cages)))
     return replace(context, cohorts=replace(known, places=titles, cages=(*known.cages, *former)))
@@ -465,6 +506,16 @@ def _starts(entries: Iterable[LogbookEntry]) -> dict[str, int]:
         if entry.kind in (CohortEntryKind.START, CohortEntryKind.SPLIT):
             starts[name] = min(entry.at_ms, starts.get(name, entry.at_ms))
     return starts
+
+
+def _begun(entries: Iterable[LogbookEntry], starts: Mapping[str, int]) -> dict[str, int]:
+    """When each cohort began that a filling or eggs set to hatch begin; eggs are added to one of `starts`."""
+    begun: dict[str, int] = {}
+    for entry in entries:
+        name = begun_by(entry)
+        if name is not None and not (is_about_a_cage(entry) and name in starts):
+            begun[name] = min(entry.at_ms, begun.get(name, entry.at_ms))
+    return begun
 
 
 def _with_plans(cohort: Cohort) -> Cohort:

@@ -14,7 +14,7 @@ from dataclasses import astuple, dataclass
 
 from monitor.climate.calibration import CalibrationTable
 from monitor.errors import Sentence, UsageError, sentence
-from monitor.logbook.entry import ANIMAL_KINDS, in_force
+from monitor.logbook.entry import ANIMAL_KINDS, EGG_KINDS, in_force
 from monitor.records import Calibration, LogbookEntry, SensorKey, SubjectKind
 from monitor.store.connection import Queries
 
@@ -90,8 +90,9 @@ class Logbook(Queries):
         """The number of the newest entry that may change where animals live and how many; 0 for none."""
         newest = self._database.value(
             "SELECT max(entry_id) FROM logbook WHERE subject_kind = 'cohort' "  # noqa: S608
-            f"OR (subject_kind = 'bin' AND kind IN ({', '.join('?' * len(ANIMAL_KINDS))}))",
-            ANIMAL_KINDS,
+            f"OR (subject_kind = 'bin' AND kind IN ({', '.join('?' * len(ANIMAL_KINDS))})) "
+            f"OR (subject_kind = 'place' AND kind IN ({', '.join('?' * len(EGG_KINDS))}))",
+            (*ANIMAL_KINDS, *EGG_KINDS),
         )
         return int(newest or 0)
 

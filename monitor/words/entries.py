@@ -23,6 +23,7 @@ _VARIANTS = (
     ("spread", True, "spread"),
     ("cover", "open", "open"),
     ("begins", True, "new"),
+    ("what", "prepupae", "counted"),
 )
 _NAMES = (
     *("kg", "moisture", "place", "stage", "event", "how", "into", "other", "flies", "grams", "animals"),
@@ -35,12 +36,17 @@ _DETAILS: Mapping[str, tuple[str, ...]] = {
     "split": ("animals", "percent", "purpose", "cage"),
     "thin": ("animals", "percent"),
     "purpose": ("cage",),
-    "end": ("grams", "animals"),
-    "fill": ("larvae", "cohort", "age_days"),
+    "end": ("grams", "animals", "use", "mean_mg"),
+    "fill": ("feed", "larvae", "cohort", "age_days"),
+    "feed": ("feed",),
     "larvae": ("cohort", "age_days"),
-    "empty": ("ended", "grams", "stays"),
+    "take": ("use", "mean_mg", "moisture"),
+    "empty": ("ended", "grams", "use", "mean_mg", "residue_kg", "residue_moisture", "stays"),
     "water": ("back_to_kg",),
-    "saw": ("sure_days",),
+    "saw": ("hatched", "young_grams", "sure_days"),
+    "flies": ("female_percent",),
+    "collect": ("strips", "clutches", "use", "tray", "cohort"),
+    "dead": ("animals", "grams"),
 }
 """What is said of a kind of entry beside its first phrase, where its body has it."""
 
@@ -51,6 +57,8 @@ def entry_text(entry: LogbookEntry, words: Localizer, title: Title) -> str:
     if not words.has(key):
         return entry.kind
     values = {name: _value(name, value, words, title) for name, value in entry.body.items()}
+    if entry.kind == "saw" and "percent" in values:
+        values["hatched"] = values["percent"]
     known: dict[str, object] = {name: values.get(name, words.t("value.none")) for name in _NAMES}
     known["number"] = entry.corrects
     until_ms = entry.body.get("until_ms")
@@ -128,6 +136,8 @@ def written_text(entry: LogbookEntry, said: str, words: Localizer, title: Title)
 def _variant(key: str, body: Body, words: Localizer) -> str:
     """The key of what is said in two ways: a fan on or off, a test by hand, a cover or none, a new cohort."""
     for name, value, ending in _VARIANTS:
+        if ending == "counted" and "kg" in body:
+            continue
         if body.get(name) == value and words.has(f"{key}_{ending}"):
             return f"{key}_{ending}"
     return key
@@ -136,7 +146,7 @@ def _variant(key: str, body: Body, words: Localizer) -> str:
 def _value(name: str, value: object, words: Localizer, title: Title) -> str:
     if name in _NUMBERS:
         return _NUMBERS[name](words, value) if math.isfinite(_number(value)) else str(value)
-    if name in ("place", "cage"):
+    if name in ("place", "cage", "tray"):
         return title(str(value))
     if isinstance(value, list):
         return words.listing([str(each) for each in value])
@@ -160,9 +170,13 @@ def _days(words: Localizer, value: object) -> str:
 _NUMBERS: Mapping[str, Callable[[Localizer, object], str]] = {
     "kg": lambda words, value: kilograms(words, _number(value)),
     "back_to_kg": lambda words, value: kilograms(words, _number(value)),
-    "grams": lambda words, value: grams(words, _number(value)),
-    "moisture": lambda words, value: percent(words, _number(value)),
-    **dict.fromkeys(("animals", "flies", "larvae", "percent"), _figure),
+    "residue_kg": lambda words, value: kilograms(words, _number(value)),
+    **dict.fromkeys(("grams", "young_grams"), lambda words, value: grams(words, _number(value))),
+    "mean_mg": lambda words, value: f"{_figure(words, value)} mg",
+    **dict.fromkeys(("moisture", "residue_moisture"), lambda words, value: percent(words, _number(value))),
+    **dict.fromkeys(
+        ("animals", "flies", "larvae", "percent", "female_percent", "strips", "clutches"), _figure
+    ),
     **dict.fromkeys(("age_days", "sure_days"), _days),
 }
 _GROUPS: Mapping[str, str] = {
@@ -172,6 +186,7 @@ _GROUPS: Mapping[str, str] = {
     "purpose": "purpose",
     "cover": "cover",
     "what": "taken",
+    "use": "use",
 }
 
 

@@ -8,12 +8,10 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from monitor.errors import UsageError
-from monitor.logbook.bin_entries import BinEntryKind
-from monitor.logbook.cohort_entries import CohortEntryKind
+from monitor.farm.entries import KINDS
 from monitor.logbook.entry import WITHDRAWN
 from monitor.logbook.place_entries import (
     ANIMALS,
-    NodeEntryKind,
     Noted,
     PlaceEntryKind,
     PlaceWords,
@@ -477,8 +475,7 @@ def test_the_shortest_and_the_longest_time_are_allowed(about: SubjectKind, minut
 
 
 def test_the_table_of_what_speaks_of_animals_knows_only_kinds_that_there_are() -> None:
-    kinds = {COHORT: CohortEntryKind, BIN: BinEntryKind, PLACE: PlaceEntryKind, NODE: NodeEntryKind}
-    assert all(kind in list(kinds[about]) for about, kind in ANIMALS)
+    assert all(kind in KINDS[about] for about, kind in ANIMALS)
 
 
 @pytest.mark.parametrize("kind", ["merge", "split"])

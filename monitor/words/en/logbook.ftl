@@ -70,6 +70,9 @@ kind_of-merge = Put another cohort into it
 kind_of-thin = Thinned
 kind_of-purpose = What it is for
 kind_of-end = Ended
+kind_of-collect = Eggs collected
+kind_of-dead = Dead flies swept out
+kind_of-note = Note
 kind_of-start = New cohort
 kind_of-withdrawn = Withdrawn
 kind_of-probe = Probe calibrated
@@ -136,11 +139,19 @@ cover-lid = a lid
 
 taken-larvae = larvae
 taken-residue = residue
+taken-prepupae = prepupae
 
 ## purpose
 
 purpose-breeding = for breeding
 purpose-feed = for feed
+
+## use
+
+use-feed = for feed
+use-sold = sold
+use-breeding = kept for breeding
+use-hatch = set to hatch
 
 ## ending
 
@@ -208,13 +219,18 @@ told-fan = fan off
 told-fan_on = fan on
 told-larvae = { $larvae } larvae put in
 told-take = { $kg } of { $what } taken out
+told-take_counted = { $animals } { $what } taken out
 told-finish = dried on purpose from then on
 told-empty = emptied
 told-place_empty = no animals in it
 told-place_in_use = animals are in it
 told-place_aside = put aside until { $until }
+told-place_collect = { $grams } of eggs collected
+told-place_dead = dead flies swept out
+told-place_note = note
 told-board_in_use = in use again
 told-board_aside = put aside until { $until }
+told-board_note = note
 told-fill = filled with { $kg } at { $moisture }
 told-saw = seen: { $event }
 told-flies = { $flies } flies came out
@@ -227,6 +243,7 @@ told-merge = { $other } put into it
 told-thin = thinned
 told-purpose = said to be { $purpose }
 told-end = ended: { $how }
+told-note = note
 told-start = began as { $stage } in { $place }
 told-withdrawn = entry { $number } withdrawn
 told-probe = moisture probe calibrated
@@ -243,6 +260,18 @@ told-with_ended = { $ended } ended: { $how }
 told-with_stays = { $stays } stays
 told-with_back_to_kg = back to { $back_to_kg }
 told-with_sure_days = ± { $sure_days }
+told-with_strips = on { $strips } strips
+told-with_clutches = { $clutches } clutches
+told-with_use = { $use }
+told-with_tray = in { $tray }
+told-with_mean_mg = { $mean_mg } each
+told-with_residue_kg = { $residue_kg } of residue
+told-with_residue_moisture = at { $residue_moisture }
+told-with_moisture = at { $moisture }
+told-with_hatched = { $percent } % hatched
+told-with_young_grams = { $young_grams } of young larvae
+told-with_female_percent = { $female_percent } % females
+told-with_feed = { $feed }
 
 ## logbook
 

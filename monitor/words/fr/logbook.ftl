@@ -70,6 +70,9 @@ kind_of-merge = Y mettre un autre lot
 kind_of-thin = Éclairci
 kind_of-purpose = À quoi il sert
 kind_of-end = Terminé
+kind_of-collect = Œufs récoltés
+kind_of-dead = Mouches mortes balayées
+kind_of-note = Note
 kind_of-start = Nouveau lot
 kind_of-withdrawn = Retiré du compte
 kind_of-probe = Sonde étalonnée
@@ -136,11 +139,19 @@ cover-lid = un couvercle
 
 taken-larvae = larves
 taken-residue = résidu
+taken-prepupae = prénymphes
 
 ## purpose
 
 purpose-breeding = pour la reproduction
 purpose-feed = pour l’alimentation
+
+## use
+
+use-feed = pour l’alimentation
+use-sold = vendu
+use-breeding = gardé pour la reproduction
+use-hatch = mis à éclore
 
 ## ending
 
@@ -208,13 +219,18 @@ told-fan = ventilateur arrêté
 told-fan_on = ventilateur en marche
 told-larvae = { $larvae } larves mises
 told-take = { $kg } retirés : { $what }
+told-take_counted = { $animals } retirés : { $what }
 told-finish = séché exprès à partir de là
 told-empty = vidé
 told-place_empty = pas d’animaux dedans
 told-place_in_use = il y a des animaux
 told-place_aside = mis de côté jusqu’à { $until }
+told-place_collect = { $grams } d’œufs récoltés
+told-place_dead = mouches mortes balayées
+told-place_note = note
 told-board_in_use = de nouveau en service
 told-board_aside = mise de côté jusqu’à { $until }
+told-board_note = note
 told-fill = rempli de { $kg } à { $moisture }
 told-saw = vu : { $event }
 told-flies = { $flies } mouches sorties
@@ -227,6 +243,7 @@ told-merge = { $other } mis dedans
 told-thin = éclairci
 told-purpose = dit { $purpose }
 told-end = terminé : { $how }
+told-note = note
 told-start = commencé ({ $stage }) : { $place }
 told-withdrawn = entrée { $number } retirée du compte
 told-probe = sonde d’humidité étalonnée
@@ -243,6 +260,18 @@ told-with_ended = { $ended } terminé : { $how }
 told-with_stays = { $stays } reste
 told-with_back_to_kg = ramené à { $back_to_kg }
 told-with_sure_days = ± { $sure_days }
+told-with_strips = sur { $strips } bandes
+told-with_clutches = { $clutches } pontes
+told-with_use = { $use }
+told-with_tray = dans { $tray }
+told-with_mean_mg = { $mean_mg } chacune
+told-with_residue_kg = { $residue_kg } de résidu
+told-with_residue_moisture = à { $residue_moisture }
+told-with_moisture = à { $moisture }
+told-with_hatched = { $percent } % éclos
+told-with_young_grams = { $young_grams } de jeunes larves
+told-with_female_percent = { $female_percent } % de femelles
+told-with_feed = { $feed }
 
 ## logbook
 

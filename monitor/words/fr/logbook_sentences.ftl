@@ -291,3 +291,15 @@ the-logbook-has-no-entry-number-logbook-list-lists-them =
     le journal n’a pas d’entrée { $number } ; `logbook list` les montre
 no-entry-of-run-counts-logbook-list-shows-the-imports =
     aucune entrée de { $run } ne compte ; `logbook list` montre les carnets lus
+place-is-no-love-cage-allowed-allowed =
+    { $place } n’est pas une cage de ponte ; permis : { $allowed }
+cohort-began-as-stage-so-no-eggs-are-added-to-it =
+    { $cohort } a commencé comme { $stage } : on n’y ajoute pas d’œufs
+their-number-or-their-weight-in-grams =
+    leur nombre, ou leur poids en grammes
+say-in-which-tray-they-hatch-trays =
+    dire dans quel bac ils éclosent : { $trays }
+any-text =
+    un texte
+a-share-or-a-weight-is-said-of-hatch-alone-not-of-event =
+    une part ou un poids ne se dit que de `hatch`, pas de { $event }

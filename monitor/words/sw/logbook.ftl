@@ -70,6 +70,9 @@ kind_of-merge = Weka kundi jingine ndani yake
 kind_of-thin = Kupunguzwa
 kind_of-purpose = Ni kwa ajili ya nini
 kind_of-end = Limekwisha
+kind_of-collect = Mayai yamekusanywa
+kind_of-dead = Nzi waliokufa wametolewa
+kind_of-note = Maelezo
 kind_of-start = Kundi jipya
 kind_of-withdrawn = Kufutwa
 kind_of-probe = Kihisi kimesawazishwa
@@ -136,11 +139,19 @@ cover-lid = kifuniko
 
 taken-larvae = mabuu
 taken-residue = mabaki
+taken-prepupae = mabuu weusi
 
 ## purpose
 
 purpose-breeding = kwa uzazi
 purpose-feed = kwa chakula
+
+## use
+
+use-feed = kwa chakula
+use-sold = imeuzwa
+use-breeding = imewekwa kwa uzazi
+use-hatch = imewekwa ianguliwe
 
 ## ending
 
@@ -208,13 +219,19 @@ told-fan = feni imezimwa
 told-fan_on = feni imewashwa
 told-larvae = mabuu { $larvae } waliwekwa
 told-take = { $kg } za { $what } zilitolewa
+# uncertain
+told-take_counted = { $animals } wametolewa: { $what }
 told-finish = inakaushwa kwa makusudi kuanzia hapo
 told-empty = ilimwagwa
 told-place_empty = hakuna wadudu ndani
 told-place_in_use = kuna wadudu ndani
 told-place_aside = imewekwa kando hadi { $until }
+told-place_collect = { $grams } za mayai zimekusanywa
+told-place_dead = nzi waliokufa wametolewa
+told-place_note = maelezo
 told-board_in_use = kinatumika tena
 told-board_aside = kimewekwa kando hadi { $until }
+told-board_note = maelezo
 told-fill = ilijazwa { $kg } zenye { $moisture }
 told-saw = imeonekana: { $event }
 told-flies = nzi { $flies } walitoka
@@ -227,6 +244,7 @@ told-merge = { $other } liliwekwa ndani yake
 told-thin = lilipunguzwa
 told-purpose = limesemwa kuwa { $purpose }
 told-end = limekwisha: { $how }
+told-note = maelezo
 told-start = lilianza kama { $stage } katika { $place }
 told-withdrawn = ingizo { $number } limefutwa
 told-probe = kihisi cha unyevu kimesawazishwa
@@ -243,6 +261,20 @@ told-with_ended = { $ended } limekwisha: { $how }
 told-with_stays = { $stays } linabaki
 told-with_back_to_kg = kurudi { $back_to_kg }
 told-with_sure_days = ± { $sure_days }
+# uncertain
+told-with_strips = kwenye vipande { $strips }
+# uncertain
+told-with_clutches = mafungu { $clutches } ya mayai
+told-with_use = { $use }
+told-with_tray = ndani ya { $tray }
+told-with_mean_mg = { $mean_mg } kila mmoja
+told-with_residue_kg = { $residue_kg } za mabaki
+told-with_residue_moisture = kwa unyevu { $residue_moisture }
+told-with_moisture = kwa unyevu { $moisture }
+told-with_hatched = { $percent } % yameanguliwa
+told-with_young_grams = { $young_grams } za mabuu wachanga
+told-with_female_percent = { $female_percent } % majike
+told-with_feed = { $feed }
 
 ## logbook
 

@@ -295,3 +295,15 @@ the-logbook-has-no-entry-number-logbook-list-lists-them =
     daftari halina ingizo { $number }; `logbook list` inayaonyesha
 no-entry-of-run-counts-logbook-list-shows-the-imports =
     hakuna ingizo la { $run } linalohesabiwa; `logbook list` inaonyesha madaftari ya karatasi
+place-is-no-love-cage-allowed-allowed =
+    { $place } si kizimba cha nzi; vinavyoruhusiwa: { $allowed }
+cohort-began-as-stage-so-no-eggs-are-added-to-it =
+    { $cohort } lilianza kama { $stage }, kwa hiyo mayai hayaongezwi kwake
+their-number-or-their-weight-in-grams =
+    idadi yao, au uzito wao kwa gramu
+say-in-which-tray-they-hatch-trays =
+    sema yataanguliwa kwenye trei gani: { $trays }
+any-text =
+    maandishi yoyote
+a-share-or-a-weight-is-said-of-hatch-alone-not-of-event =
+    sehemu au uzito husemwa kwa `hatch` tu, si kwa { $event }
