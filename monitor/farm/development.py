@@ -43,7 +43,8 @@ from monitor.errors import UsageError
 from monitor.farm.book import book_of, farm_validation_context
 from monitor.farm.place_reader import PlaceReader
 from monitor.logbook.cohort_entries import CohortValidationContext
-from monitor.logbook.replay import FarmBook, flies_into, is_for_breeding
+from monitor.logbook.homes import flies_into, is_for_breeding
+from monitor.logbook.replay import FarmBook
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, PlaceKind, Quantity, Stage, midnight_ms
 from monitor.settings.plan import Plan
 from monitor.settings.species import species_parameters

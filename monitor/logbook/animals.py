@@ -20,7 +20,7 @@ from monitor.bins.substrate import Larvae, larvae_kg
 from monitor.development.events import Event
 from monitor.development.progress import Cohort, Ending
 from monitor.errors import UsageError, sentence
-from monitor.logbook.bin_entries import BinEntryKind, taken_kg
+from monitor.logbook.bin_entries import Arrival, BinEntryKind, BinFill, taken_kg
 from monitor.logbook.cohort_entries import (
     HANDLERS,
     MOST_ANIMALS,
@@ -256,6 +256,33 @@ def larvae_of(
 def grown(count: float, at_ms: int, age_days: float) -> Larvae:
     """Larvae of an age on the one curve of growth: those put in old are heavy already."""
     return Larvae(count, at_ms, age_days)
+
+
+def arrivals(fill: BinFill, there: Sequence[Cohort], at_ms: int) -> Iterable[Arrival]:
+    """All that came, with the cohorts that were not in it before; of eggs nobody knows how many larvae they
+    become.
+    """
+    known = {arrival.cohort for arrival in fill.arrived}
+    if not there:
+        yield from fill.arrived
+        return
+    yield from (arrival for arrival in fill.arrived if arrival.cohort is not None)
+    for cohort in there:
+        if cohort.name not in known:
+            counted = cohort.track.count_stage is not Stage.EGG
+            yield Arrival(at_ms, cohort.name, cohort.track.count if counted else None)
+
+
+def said_to_arrive(fill: BinFill, entry: LogbookEntry) -> tuple[Arrival, ...]:
+    """With larvae of no cohort that were put in; those of a cohort that were counted anew count so."""
+    count, name = number(entry, "larvae", 0.0, MOST_ANIMALS, above=True), entry.body.get("cohort")
+    if count is None:
+        return fill.arrived
+    if not is_linked(entry):
+        return (Arrival(entry.at_ms, None, count),)
+    return tuple(
+        replace(arrival, count=count) if arrival.cohort == name else arrival for arrival in fill.arrived
+    )
 
 
 def unnamed_larvae(entry: LogbookEntry) -> Larvae | None:

@@ -6,33 +6,33 @@ start, after the end, in the future, against an earlier one) changes nothing and
 
 from __future__ import annotations
 
-from collections.abc import Callable, Container, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import tzinfo
 from operator import attrgetter
 
 from monitor.bins.events import LarvaeChanged
 from monitor.bins.substrate import Larvae
-from monitor.development.progress import Cohort, Ending, Purpose, Residence
+from monitor.development.progress import Cohort, Residence
 from monitor.errors import Sentence, UsageError, sentence
 from monitor.logbook.animals import (
     Group,
     animals_of,
+    arrivals,
     begun_by,
     ended_by,
     fewer,
     groups_after,
     home,
-    is_linked,
     larvae_of,
     left_of,
     living_in,
     put_in,
+    said_to_arrive,
     unnamed_larvae,
 )
 from monitor.logbook.bin_entries import (
     PROBE_KIND,
-    Arrival,
     BinEntryKind,
     BinFill,
     BinValidationContext,
@@ -40,14 +40,13 @@ from monitor.logbook.bin_entries import (
 )
 from monitor.logbook.cohort_entries import (
     HANDLERS,
-    MOST_ANIMALS,
     CohortEntryKind,
     CohortValidationContext,
     refuse_before_start,
 )
-from monitor.logbook.entry import Refusal, in_force, kind_of, names, number, shown_time
+from monitor.logbook.entry import Refusal, in_force, kind_of, names, shown_time
 from monitor.logbook.yield_entries import caged, is_about_a_cage
-from monitor.records import MS_PER_DAY, LogbookEntry, Stage, SubjectKind
+from monitor.records import MS_PER_DAY, LogbookEntry, SubjectKind
 
 _ORDER: Mapping[str, int] = {
     CohortEntryKind.START: 0,
@@ -306,7 +305,7 @@ class _Replay:
                 last,
                 unnamed=unnamed_larvae(entry),
                 cohorts=_all(last.cohorts, names(entry, "cohort")),
-                arrived=_said_to_arrive(last, entry),
+                arrived=said_to_arrive(last, entry),
             )
         elif entry.kind == BinEntryKind.TAKE and last.unnamed is not None:
             left = left_of(last.unnamed, entry)
@@ -361,7 +360,7 @@ def _lived_in(fill: BinFill, there: Sequence[Cohort], larvae: Larvae | None, at_
     unnamed = fill.unnamed.count * fill.unnamed.share if fill.unnamed is not None else 0.0
     fill = replace(
         fill,
-        arrived=tuple(_arrivals(fill, there, at_ms)),
+        arrived=tuple(arrivals(fill, there, at_ms)),
         living=living,
         cohorts=_all(fill.cohorts, living),
         animals=animals_of(there) if there else unnamed,
@@ -371,33 +370,6 @@ def _lived_in(fill: BinFill, there: Sequence[Cohort], larvae: Larvae | None, at_
     if _alike(_larvae_now(fill), larvae):
         return fill
     return replace(fill, events=(*fill.events, LarvaeChanged(at_ms, larvae)))
-
-
-def _arrivals(fill: BinFill, there: Sequence[Cohort], at_ms: int) -> Iterable[Arrival]:
-    """All that came, with the cohorts that were not in it before; of eggs nobody knows how many larvae they
-    become.
-    """
-    known = {arrival.cohort for arrival in fill.arrived}
-    if not there:
-        yield from fill.arrived
-        return
-    yield from (arrival for arrival in fill.arrived if arrival.cohort is not None)
-    for cohort in there:
-        if cohort.name not in known:
-            counted = cohort.track.count_stage is not Stage.EGG
-            yield Arrival(at_ms, cohort.name, cohort.track.count if counted else None)
-
-
-def _said_to_arrive(fill: BinFill, entry: LogbookEntry) -> tuple[Arrival, ...]:
-    """With larvae of no cohort that were put in; those of a cohort that were counted anew count so."""
-    count, name = number(entry, "larvae", 0.0, MOST_ANIMALS, above=True), entry.body.get("cohort")
-    if count is None:
-        return fill.arrived
-    if not is_linked(entry):
-        return (Arrival(entry.at_ms, None, count),)
-    return tuple(
-        replace(arrival, count=count) if arrival.cohort == name else arrival for arrival in fill.arrived
-    )
 
 
 def _all(first: tuple[str, ...], more: tuple[str, ...]) -> tuple[str, ...]:
@@ -525,77 +497,3 @@ def _with_plans(cohort: Cohort) -> Cohort:
         if planned.from_ms > stays[-1].from_ms and planned.place != stays[-1].place and cohort.ended is None:
             stays.append(Residence(planned.place, planned.from_ms))
     return replace(cohort, track=replace(cohort.track, residences=tuple(stays)))
-
-
-def stages_by_place(
-    cohorts: Iterable[Cohort], stages: Mapping[str, frozenset[Stage]], cages: Container[str], now_ms: int
-) -> dict[str, frozenset[Stage]]:
-    """The stages in which animals may be in each place at `now_ms` [ms since 1970 UTC]; empty: not known.
-
-    `stages` are those of the living cohorts by name. Where a forecast alone says that all have come out as
-    flies, the place that they were in may hold any stage.
-    """
-    found: dict[str, list[frozenset[Stage]]] = {}
-    for cohort in cohorts:
-        possible, place = stages.get(cohort.name, frozenset()), cohort.place_at(now_ms)
-        here = possible
-        if Stage.ADULT in possible and place not in cages:
-            here = possible - {Stage.ADULT}
-        found.setdefault(place, []).append(here)
-        if Stage.ADULT in possible and cohort.cage is not None and cohort.cage != place:
-            found.setdefault(cohort.cage, []).append(frozenset({Stage.ADULT}))
-    return {place: frozenset().union(*each) if all(each) else frozenset() for place, each in found.items()}
-
-
-def youngest_by_place(
-    cohorts: Iterable[Cohort], stages: Mapping[str, Stage], now_ms: int
-) -> dict[str, Stage]:
-    """The stage in each place at `now_ms` [ms since 1970 UTC]; the youngest where there are several.
-
-    `stages` are those of the living cohorts by name.
-    """
-    order, youngest = list(Stage), dict[str, Stage]()
-    for cohort in cohorts:
-        stage = stages.get(cohort.name)
-        if cohort.ended is not None or stage is None:
-            continue
-        place = home_of(cohort, stage, now_ms)
-        if place not in youngest or order.index(stage) < order.index(youngest[place]):
-            youngest[place] = stage
-    return youngest
-
-
-def flies_by_cage(cohorts: Iterable[Cohort], flies_ms: Mapping[str, int | None]) -> dict[str, int]:
-    """When flies came last into each cage by the forecasts of cohorts [ms since 1970 UTC]."""
-    found: dict[str, int] = {}
-    for cohort in cohorts:
-        came_ms = flies_ms.get(cohort.name)
-        if cohort.cage is not None and came_ms is not None:
-            found[cohort.cage] = max(came_ms, found.get(cohort.cage, 0))
-    return found
-
-
-def home_of(cohort: Cohort, stage: Stage | None, now_ms: int) -> str:
-    """Where a cohort lives at `now_ms` [ms since 1970 UTC]; flies live in the cage of their cohort."""
-    if stage is Stage.ADULT and cohort.cage is not None:
-        return cohort.cage
-    return cohort.place_at(now_ms)
-
-
-def flies_into(cohort: Cohort, cages: tuple[str, ...]) -> str | None:
-    """The cage into which the flies of a cohort go: the one it names, the one it lives in, the only one."""
-    if cohort.cage is not None:
-        return cohort.cage
-    last = cohort.track.residences[-1].place
-    if last in cages:
-        return last
-    return cages[0] if len(cages) == 1 else None
-
-
-def is_for_breeding(cohort: Cohort, breeding_places: frozenset[str]) -> bool:
-    """Whether the flies of a cohort are wanted: as was said, else whether it lives where flies come out."""
-    if cohort.ended is not None and cohort.ended.how is not Ending.EMERGED:
-        return False
-    if cohort.purpose is not None:
-        return cohort.purpose is Purpose.BREEDING
-    return cohort.cage is not None or cohort.track.residences[-1].place in breeding_places

@@ -18,7 +18,8 @@ from monitor.development.progress import Cohort, Ending
 from monitor.logbook.bin_entries import BinEntryKind, BinFill
 from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.logbook.entry import in_force, names
-from monitor.logbook.replay import FarmBook, flies_into
+from monitor.logbook.homes import flies_into
+from monitor.logbook.replay import FarmBook
 from monitor.logbook.yield_entries import YieldEntryKind, is_set_to_hatch
 from monitor.records import MS_PER_DAY, LogbookEntry, Stage, SubjectKind
 from monitor.yields.records import (

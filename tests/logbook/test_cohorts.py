@@ -12,7 +12,7 @@ from monitor.development.events import Event
 from monitor.development.progress import Ending, Origin, Purpose
 from monitor.errors import UsageError
 from monitor.logbook.entry import WITHDRAWN
-from monitor.logbook.replay import (
+from monitor.logbook.homes import (
     flies_by_cage,
     flies_into,
     home_of,
