@@ -1,4 +1,4 @@
-"""Where the animals of cohorts live by their stage: flies in the cage of their cohort, others in its place."""
+"""Where animals live by their stage: flies in the cage of their cohort, all others in its place."""
 
 from __future__ import annotations
 
