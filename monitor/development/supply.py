@@ -120,16 +120,16 @@ def cage_supply(
     shape = (min(SUPPLY_COURSES, basis.draws.draws), len(edges) - 1)
     living, eggs = np.zeros(shape), np.zeros(shape)
     for course in counted:
-        parts = _daily_flies(course, species, edges, shape[0])
+        parts = daily_flies(course, species, edges, shape[0])
         living += _living(parts, species.adult)
         eggs += _eggs(parts[0], course, species)
     return CageSupply(cage, _supply_days(edges, living, eggs, days), least_flies, uncounted)
 
 
-def _daily_flies(
+def daily_flies(
     course: CohortCourses, species: SpeciesParameters, edges: FloatArray, number: int
 ) -> tuple[FloatArray, FloatArray]:
-    """Females and males that come out on each day, each of shape (courses, days)."""
+    """Females and males that come out on each day between edges [ms], each of shape (number, days)."""
     if course.track.start_stage is Stage.ADULT:
         return _put_in(course, species, edges, number)
     half = course.half_emerged_ms(species)

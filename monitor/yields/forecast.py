@@ -1,0 +1,372 @@
+"""Grams of eggs to come, a day and a week, of each cage and of the farm; what can be promised to a buyer.
+
+An ensemble: each draw has its own flies, timing, level and days; all cages of a draw share their farm.
+Windows hold 80 % of the draws; that of a sum is taken from sums.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from monitor.climate.arrays import FloatArray, IntArray
+from monitor.development.courses import CohortCourses
+from monitor.development.rates import SpeciesParameters
+from monitor.records import MS_PER_DAY
+from monitor.yields.laying import (
+    LONGEST_LAG_DAYS,
+    CageFlies,
+    DayGrid,
+    Timing,
+    counted_females,
+    emerging_females,
+    filled_warmth,
+    following_days,
+    laying_days,
+)
+from monitor.yields.level import (
+    DAY_LOG_SD,
+    DAY_MEMORY,
+    PRIOR_GRAMS,
+    SCALES,
+    Level,
+    believed,
+    drawn_levels,
+    learned,
+    rough_level,
+    timing_fit,
+    week_sums,
+)
+from monitor.yields.records import Takings
+from monitor.yields.rhythm import HOLDS_DAYS, Collections, Rhythm, collections_of, rhythm_of
+
+PAST_DAYS, AHEAD_DAYS = 140, 56
+DRAWS, COURSES = 400, 200
+"""Days that are learned from and looked ahead [d]; draws of a forecast and courses of a cohort [1]."""
+UNLEARNED_DAYS = 28
+"""First days of the past, which only fill the cages: flies of before are not known [d]."""
+COUNT_LOG_SD = 0.15
+"""Log-sd of a count of flies [1]. Source: own choice; nobody counts a thousand flies one by one."""
+LAG_LOG_SD = 0.2
+LAG_STEPS = (-2.0, -1.5, -1.0, -0.5, 0.0, 0.5, 1.0, 1.5, 2.0)
+ONE_AGE_CHANCE = 0.2
+"""Log-sd of a female's lag between farms, and the steps of it that are tried [1]. Source: own choice, 3-5 d
+in several papers. Chance that flies put in on one day are of one age [1]: own choice, for the rest see
+`FILLED_AT_SHARE`."""
+LOT_SD_DAYS = 0.6
+"""How far one lot of flies may lie from the timing of its farm [d]. Source: own choice: the hour and the age
+at which flies are put in."""
+HABIT_DAYS = 28
+LOW, MIDDLE, HIGH = 0.1, 0.5, 0.9
+
+TIMINGS = tuple(
+    Timing(float(np.exp(LAG_LOG_SD * step)), one_age)
+    for step, one_age in itertools.product(LAG_STEPS, (False, True))
+)
+TIMING_LOG_PRIOR = np.array(
+    [
+        -0.5 * step**2 + np.log(ONE_AGE_CHANCE if one_age else 1.0 - ONE_AGE_CHANCE)
+        for step, one_age in itertools.product(LAG_STEPS, (False, True))
+    ]
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Grams:
+    """Grams of eggs collected from `from_ms` on to `to_ms`: median and 80 % window."""
+
+    from_ms: int
+    to_ms: int
+    low: float
+    median: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class LearnedLevel:
+    """Eggs of a female put in, warm and lit [g], with its 80 % window; `weeks` of cages tell of it, 0:
+    none."""
+
+    low: float
+    median: float
+    high: float
+    weeks: int
+
+
+@dataclass(frozen=True, eq=False)
+class EggForecast:
+    """The eggs to come of a farm.
+
+    `collected` has shape (draws, cages, days), from today on; `by_habit` are cages whose flies nobody knows:
+    they go on as they were. `doubted` are entries of collecting that are off by what only a slip of a unit
+    explains; nothing was learned from them.
+    """
+
+    grid: DayGrid
+    cages: tuple[str, ...]
+    collected: FloatArray
+    level: LearnedLevel
+    rhythm: Rhythm
+    by_habit: tuple[str, ...]
+    doubted: tuple[int, ...]
+    log_levels: FloatArray
+
+    def days(self, cage: str | None = None) -> tuple[Grams, ...]:
+        """The coming days of a cage, or of all."""
+        return self._sums(cage, 1)
+
+    def weeks(self, cage: str | None = None) -> tuple[Grams, ...]:
+        """The coming weeks of a cage, or of all, the first from today on."""
+        return self._sums(cage, 7)
+
+    def promise(self, at_ms: int, days: int = 1, share: float = 0.8) -> float | None:
+        """Grams that are there with a chance of `share` [1] out of the last `days` up to the day of a date
+        [g].
+
+        None where the date lies before today or beyond what is looked ahead to.
+        """
+        last = self.grid.day_of(at_ms) - self.grid.past
+        if not 0 <= last < self.grid.ahead:
+            return None
+        there = self._of_all[:, max(last - days + 1, 0) : last + 1].sum(axis=1)
+        return float(np.quantile(there, 1.0 - share))
+
+    @cached_property
+    def _of_all(self) -> FloatArray:
+        return np.asarray(self.collected.sum(axis=1))
+
+    def _sums(self, cage: str | None, step: int) -> tuple[Grams, ...]:
+        draws = self._of_all if cage is None else self.collected[:, self.cages.index(cage)]
+        number = self.grid.ahead // step
+        sums = draws[:, : number * step].reshape(len(draws), number, step).sum(axis=2)
+        bands = np.quantile(sums, (LOW, MIDDLE, HIGH), axis=0).T.tolist()
+        first = self.grid.first_ms + self.grid.past * MS_PER_DAY
+        return tuple(
+            Grams(first + i * step * MS_PER_DAY, first + (i + 1) * step * MS_PER_DAY, *band)
+            for i, band in enumerate(bands)
+        )
+
+
+def cage_flies(
+    cage: str,
+    takings: Takings,
+    courses: Sequence[CohortCourses],
+    species: SpeciesParameters,
+    grid: DayGrid,
+    warmth_c: FloatArray | None = None,
+) -> CageFlies:
+    """The flies of a cage: those that were put in, and those of the cohorts that come out in it.
+
+    `warmth_c` is the mean of each past day, shape (days,), nan where it is not known.
+    """
+    put_in = counted_females(takings.flies, cage, grid, species)
+    emerging = np.zeros((1, grid.days))
+    if courses:
+        emerging = emerging_females(courses, takings.flies, species, grid, COURSES)
+    return CageFlies(cage, put_in, emerging, filled_warmth(warmth_c, grid))
+
+
+def forecast_eggs(
+    takings: Takings,
+    cages: Sequence[CageFlies],
+    species: SpeciesParameters,
+    grid: DayGrid,
+    spread_log_sd: float | None = None,
+    seed: int = 1,
+) -> EggForecast:
+    """Grams to come of some cages of one farm.
+
+    `spread_log_sd` is the farm's own spread of emergence, None for that of the species. The same call twice
+    gives the same answer.
+
+    Source: own choice of the model; its figures stand with the constants of this room.
+    """
+    found = [collections_of(takings.eggs, cage.cage, grid) for cage in cages]
+    pairs = [_known_flies(cage, each, grid) for cage, each in zip(cages, found, strict=True)]
+    laying = _Laying(
+        [pair[0] for pair in pairs], species, grid, spread_log_sd or species.individual_variation
+    )
+    found = [each.since(UNLEARNED_DAYS) for each in found]
+    held = [each.exposures(laying.usual(number)) for number, each in enumerate(found)]
+    rough = _rough(found, held)
+    found = [believed(each, usual, *rough[1:]) for each, usual in zip(found, rough[0], strict=True)]
+    fit = TIMING_LOG_PRIOR + timing_fit(found, held, grid.past)
+    level, rhythm = learned(week_sums(found, held, grid.past, rough[1]), fit), rhythm_of(found, grid)
+    draws = _draws(level, len(cages), grid, seed)
+    laid = laying.drawn(draws)
+    return EggForecast(
+        grid=grid,
+        cages=tuple(cage.cage for cage in cages),
+        collected=_collected(laid, found, rhythm, grid, draws),
+        level=_learned_level(level, draws),
+        rhythm=rhythm,
+        by_habit=tuple(cage.cage for cage, pair in zip(cages, pairs, strict=True) if pair[1]),
+        doubted=_doubted(found),
+        log_levels=draws.levels,
+    )
+
+
+def _known_flies(cage: CageFlies, found: Collections, grid: DayGrid) -> tuple[CageFlies, bool]:
+    """The flies of a cage; where none are known but eggs are, as many a day as gave the eggs of late."""
+    if cage.is_counted or cage.emerging.any() or not len(found.days):
+        return cage, False
+    late = found.days >= grid.past - HABIT_DAYS
+    since = max(grid.past - HABIT_DAYS, int(found.days[0]) - 1)
+    days = max(grid.past - since, 7)
+    females = found.grams[late].sum() / days / PRIOR_GRAMS
+    emerging = np.full((1, grid.days), max(float(females), 1e-6))
+    return CageFlies(cage.cage, cage.put_in, emerging, cage.warmth_c), True
+
+
+def _rough(found: Sequence[Collections], held: Sequence[FloatArray]) -> tuple[list[FloatArray], float, float]:
+    """What each collecting should hold at one gram by the prior of timings, and the rough level with its
+    log-sd."""
+    weights = np.exp(TIMING_LOG_PRIOR) / np.exp(TIMING_LOG_PRIOR).sum()
+    usual = [np.asarray(weights @ each) for each in held]
+    return usual, *rough_level(found, usual)
+
+
+def _doubted(found: Sequence[Collections]) -> tuple[int, ...]:
+    pairs = ((cage, number) for cage in found for number in np.flatnonzero(~cage.believed).tolist())
+    return tuple(sorted(entry for cage, number in pairs for entry in cage.entry_ids[number]))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Draws:
+    """Random parts of a forecast: numbers of scale and timing, shape (draws,); ln of grams a female, shape
+    (draws, cages, weeks); random numbers of the counts, days and collectings."""
+
+    scales: IntArray
+    timings: IntArray
+    levels: FloatArray
+    generator: np.random.Generator
+
+
+def _draws(level: Level, cages: int, grid: DayGrid, seed: int) -> _Draws:
+    generator = np.random.default_rng(seed)
+    ranks = (np.arange(DRAWS) + 0.5) / DRAWS
+    cumulative = np.cumsum(level.weights.ravel())
+    picked = np.minimum(np.searchsorted(cumulative, ranks), len(cumulative) - 1)
+    picked = generator.permutation(picked)
+    scales, timings = picked // len(TIMINGS), picked % len(TIMINGS)
+    weeks = -(-grid.ahead // 7)
+    normals = generator.standard_normal((DRAWS, cages * weeks))
+    return _Draws(scales, timings, drawn_levels(level, cages, weeks, scales, timings, normals), generator)
+
+
+class _Laying:
+    """Eggs laid by day at one gram a female, under each timing."""
+
+    def __init__(
+        self, cages: Sequence[CageFlies], species: SpeciesParameters, grid: DayGrid, log_sd: float
+    ) -> None:
+        self._cages, self._species, self._grid = cages, species, grid
+        self._follow = following_days(species, log_sd, grid.days)
+        self._kept: dict[tuple[bytes, float], FloatArray] = {}
+
+    def usual(self, number: int) -> FloatArray:
+        """Of a cage under each timing, shape (timings, days)."""
+        cage = self._cages[number]
+        emerging, follow = cage.emerging.mean(axis=0), cage.put_in @ self._follow
+        return np.array(
+            [
+                ((cage.put_in if timing.of_one_age else follow) + emerging) @ self._days(cage, timing)
+                for timing in TIMINGS
+            ]
+        )
+
+    def drawn(self, draws: _Draws) -> FloatArray:
+        """Of all cages in each draw with its level and days, from some days ago on: shape (draws, cages,
+        days)."""
+        first = self._first
+        laid = np.stack([self._of_cage(cage, draws) for cage in self._cages], axis=1)
+        weeks = np.maximum(np.arange(first, self._grid.days) - self._grid.past, 0) // 7
+        return np.asarray(laid * np.exp(draws.levels[:, :, weeks]) * _days_apart(laid.shape, draws))
+
+    @property
+    def _first(self) -> int:
+        return max(self._grid.past - HOLDS_DAYS - 1, 0)
+
+    def _of_cage(self, cage: CageFlies, draws: _Draws) -> FloatArray:
+        since = max(self._grid.past - 2 * LONGEST_LAG_DAYS - HOLDS_DAYS, 0)
+        shape = len(draws.timings), self._grid.days - since
+        counts = np.exp(COUNT_LOG_SD * draws.generator.standard_normal(shape))
+        put_in = cage.put_in[since:] * counts
+        emerging = np.resize(cage.emerging[:, since:], shape)
+        laid = np.empty((shape[0], self._grid.days - self._first))
+        for number in np.unique(draws.timings).tolist():
+            here, timing = draws.timings == number, TIMINGS[number]
+            began = put_in[here] if timing.of_one_age else put_in[here] @ self._follow[since:, since:]
+            laid[here] = (began + emerging[here]) @ self._days(cage, timing)[since:, self._first :]
+        return _moved(laid, LOT_SD_DAYS * draws.generator.standard_normal(len(laid)))
+
+    def _days(self, cage: CageFlies, timing: Timing) -> FloatArray:
+        key = cage.warmth_c.tobytes(), timing.lag_factor
+        if key not in self._kept:
+            self._kept[key] = laying_days(cage, timing, self._species)
+        return self._kept[key]
+
+
+def _moved(laid: FloatArray, days: FloatArray) -> FloatArray:
+    """Each draw moved by some days, also parts of days, from shape (draws, days) to the same."""
+    at = np.arange(laid.shape[1]) - days[:, None]
+    before = np.clip(np.floor(at), 0, laid.shape[1] - 1).astype(np.int64)
+    after = np.minimum(before + 1, laid.shape[1] - 1)
+    part = np.clip(at - before, 0.0, 1.0)
+    rows = np.arange(len(laid))[:, None]
+    return np.asarray((1.0 - part) * laid[rows, before] + part * laid[rows, after])
+
+
+def _days_apart(shape: tuple[int, ...], draws: _Draws) -> FloatArray:
+    """Factors of the days with memory, their mean 1, shape (draws, cages, days)."""
+    log_sd = DAY_LOG_SD * np.array(SCALES)[draws.scales][:, None, None]
+    normals = draws.generator.standard_normal(shape)
+    fresh = np.sqrt(1.0 - DAY_MEMORY**2)
+    for day in range(1, shape[2]):
+        normals[:, :, day] = DAY_MEMORY * normals[:, :, day - 1] + fresh * normals[:, :, day]
+    return np.asarray(np.exp(log_sd * normals - log_sd**2 / 2.0))
+
+
+def _collected(
+    laid: FloatArray, found: Sequence[Collections], rhythm: Rhythm, grid: DayGrid, draws: _Draws
+) -> FloatArray:
+    """What is collected on each day to come, shape (draws, cages, days): the farmer comes or does not."""
+    lead = laid.shape[2] - grid.ahead
+    last = np.array([each.days[-1] if len(each.days) else -HOLDS_DAYS for each in found])
+    in_cage = np.stack([_waiting(laid[:, i, :lead], each, grid) for i, each in enumerate(found)], axis=1)
+    gaps = np.broadcast_to(grid.past - last, in_cage.shape).copy()
+    comes = draws.generator.random((len(laid), grid.ahead))
+    collected = np.zeros((len(laid), len(found), grid.ahead))
+    today = [each.hour_share[-1] if len(each.days) else 0.0 for each in found]
+    for day in range(grid.ahead):
+        new = laid[:, :, lead + day]
+        if day == 0:
+            new = np.where(gaps == 0, (1.0 - np.array(today)) * new, new)
+        taken = comes[:, day, None] < rhythm.chances(grid.past + day, gaps)
+        ready = in_cage + rhythm.hour_share * new
+        collected[:, :, day] = np.where(taken, ready, 0.0)
+        in_cage = np.where(taken, new - rhythm.hour_share * new, in_cage + new)
+        gaps = np.where(taken, 1, gaps + 1)
+    return collected
+
+
+def _waiting(laid: FloatArray, found: Collections, grid: DayGrid) -> FloatArray:
+    """Eggs that are in a cage at the beginning of today, from what was laid in the days before."""
+    if not len(found.days):
+        return np.asarray(laid[:, -HOLDS_DAYS:].sum(axis=1))
+    back = int(grid.past - found.days[-1])
+    if back < 1:
+        return np.zeros(len(laid))
+    if back > HOLDS_DAYS:
+        return np.asarray(laid[:, -HOLDS_DAYS:].sum(axis=1))
+    left = (1.0 - found.hour_share[-1]) * laid[:, -back]
+    return np.asarray(left + laid[:, laid.shape[1] - back + 1 :].sum(axis=1))
+
+
+def _learned_level(level: Level, draws: _Draws) -> LearnedLevel:
+    low, median, high = np.exp(np.quantile(draws.levels.mean(axis=(1, 2)), (LOW, MIDDLE, HIGH))).tolist()
+    return LearnedLevel(low, median, high, level.weeks)

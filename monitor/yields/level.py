@@ -1,0 +1,232 @@
+"""Grams of eggs that a female of this farm gives, learned from collections: the farm, its cages, its weeks.
+
+The logarithm of grams against what one gram a female would give is a sum of normal parts: the farm's own
+level around the published one, a slow drift, what is the cage's own, weeks of one cage that are alike, and
+days. How large all but the first are is learned with it, on a small grid, and so is when females lay.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from monitor.climate.arrays import FloatArray, IntArray
+from monitor.yields.rhythm import Collections
+
+PRIOR_GRAMS, PRIOR_LOG_SD = 13e-3, 0.5
+"""Eggs of a female put in, warm, lit, in a young cage [g]; log-sd between farms [1]. Source: own choice from
+three sources of 3 to 27 mg: 12.9-27.1 mg (Macavei et al. 2020, abstract), 13-14 mg from 400 young larvae a
+female (Liu et al., abstract), 1.5 and 6.8 mg a fly (Thai study, abstract)."""
+
+DAY_LOG_SD, DAY_MEMORY = 0.39, 0.5
+"""Log-sd of one day of a cage [1], and how much of that the next day keeps [1]. Source: CV 0.37 between like
+cages on 50 days (ReproLab's Data-and-codes_BSF-reproduction, open data, own figure) and own choice of 0.4
+(log-sd 0.39); own choice of the memory."""
+
+WEEK_LOG_SD, WEEK_MEMORY = 0.2, 0.5
+CAGE_LOG_SD = 0.12
+FARM_LOG_SD, FARM_MEMORY = 0.15, 0.9
+"""Log-sd of a week of one cage, and what the next week keeps of it [1]; of cages of a farm; of the weeks of a
+farm, and what the next keeps [1]. Source: own choice: whole cages that are alike have CV 0.10 (0.06-0.14,
+same open data); counts of flies, their feed and their box come upon it."""
+
+SCALES = (0.6, 0.8, 1.0, 1.3, 1.7, 2.2)
+SCALE_LOG_SD = 0.35
+"""All these together times one of the first, log-sd of that around 1 [1]. Source: own choice."""
+
+TAIL_SHARE = 0.04
+"""Share of the best week of a cage that another one may be off by, since nobody lays by the book [1]. Source:
+own choice: the last eggs of a cage came on day 17 (same open data)."""
+
+HUBER = 1.8
+SLIP_LOG = 1.6
+"""Standard deviations beyond which a week counts less, and the least factor (e to this: 5) by which a
+collecting is off when it is not believed [1]. Source: own choice: the slips of a unit are 10 and 1000."""
+SLIP_SDS = 3.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class WeekSums:
+    """Weeks of cages in which something was collected, n of them.
+
+    `cages` and `weeks` are their numbers, a week counts from now (-1 is the last), shape (n,). `log_level`,
+    of shape (timings, n), is ln of grams by what was expected at one gram a female; `day_variance` and
+    `tail_variance` are those of its noise, shape (n,).
+    """
+
+    cages: IntArray
+    weeks: IntArray
+    log_level: FloatArray
+    day_variance: FloatArray
+    tail_variance: FloatArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Level:
+    """What is known of the level: weights of timings and scales, shape (scales, timings), and the weeks
+    behind it."""
+
+    sums: WeekSums
+    weights: FloatArray
+
+    @property
+    def weeks(self) -> int:
+        """Weeks of cages that it rests on."""
+        return len(self.sums.weeks)
+
+
+def believed(cage: Collections, expected: FloatArray, log_level: float, log_sd: float) -> Collections:
+    """The collections with those not believed that are off by a factor that only a slip explains.
+
+    `expected` is what each should hold at one gram a female, shape (n,); `log_level` the level they should
+    have, `log_sd` how unsure that is for one of them.
+    """
+    # At the ends of a cage's laying little is expected, and a large factor is few grams.
+    floor = TAIL_SHARE * expected.max(initial=0.0)
+    off = np.log(cage.grams / np.maximum(expected + floor, 1e-12)) - log_level
+    least = max(SLIP_LOG, SLIP_SDS * log_sd)
+    high, low = off > least, (off < -least) & (expected > 5.0 * floor)
+    return replace(cage, believed=~(high | low))
+
+
+def rough_level(cages: Sequence[Collections], expected: Sequence[FloatArray]) -> tuple[float, float]:
+    """Median level of all collections with the prior as if it were some more of them, and its log-sd for
+    one."""
+    logs = []
+    for cage, held in zip(cages, expected, strict=True):
+        some = held > 0.1 * held.max(initial=0.0)
+        logs.append(np.log(cage.grams[some] / held[some]))
+    found = np.concatenate([*logs, np.full(3, math.log(PRIOR_GRAMS))])
+    middle = float(np.median(found))
+    unsure = PRIOR_LOG_SD / math.sqrt(1.0 + len(found) - 3)
+    return middle, math.hypot(unsure, math.hypot(DAY_LOG_SD, 0.25))
+
+
+def week_sums(
+    cages: Sequence[Collections], held: Sequence[FloatArray], today: int, log_level: float
+) -> WeekSums:
+    """The weeks of all cages from what was collected and what should have been, shape (timings, n) each.
+
+    `log_level` is a rough one. A share of the best week is added to both sides, since nobody lays by the
+    book: else a week in which next to nothing was to come would say as much as a full one.
+    """
+    rows: list[tuple[int, int, FloatArray, float, float]] = []
+    for number, (cage, expected) in enumerate(zip(cages, held, strict=True)):
+        usual, weeks = expected.mean(axis=0), (cage.days - today) // 7
+        best = max((usual[weeks == week].sum() for week in np.unique(weeks)), default=0.0)
+        for week in np.unique(weeks).tolist():
+            here = (weeks == week) & cage.believed
+            total = float(usual[here].sum())
+            if total <= TAIL_SHARE * best:
+                continue
+            grams = cage.grams[here].sum() + TAIL_SHARE * best * math.exp(log_level)
+            ratio = np.log(grams / (expected[:, here].sum(axis=1) + TAIL_SHARE * best))
+            noise = _day_variance(usual[here], cage.days[here])
+            rows.append((number, week, ratio, noise, (TAIL_SHARE * best / total) ** 2))
+    count = held[0].shape[0] if held else 1
+    return WeekSums(
+        cages=np.array([row[0] for row in rows], dtype=np.int64),
+        weeks=np.array([row[1] for row in rows], dtype=np.int64),
+        log_level=np.array([row[2] for row in rows]).reshape(-1, count).T,
+        day_variance=np.array([row[3] for row in rows]),
+        tail_variance=np.array([row[4] for row in rows]),
+    )
+
+
+def _day_variance(held: FloatArray, days: IntArray) -> float:
+    """Variance of the logarithm of a sum over days with memory."""
+    parts = held / held.sum()
+    alike = DAY_MEMORY ** np.abs(days[:, None] - days[None, :])
+    return float(DAY_LOG_SD**2 * parts @ alike @ parts)
+
+
+def timing_fit(cages: Sequence[Collections], held: Sequence[FloatArray], today: int) -> FloatArray:
+    """How well each timing says which part of four weeks comes when, as a log likelihood, shape (timings,).
+
+    Source: normal errors of the day's size, counted half since days remember each other; own choice.
+    """
+    fit = np.zeros(held[0].shape[0] if held else 1)
+    for cage, expected in zip(cages, held, strict=True):
+        for block in np.unique((cage.days - today) // 28):
+            here = ((cage.days - today) // 28 == block) & cage.believed
+            total = expected[:, here].sum(axis=1, keepdims=True)
+            if np.count_nonzero(here) < 4 or total.min() <= 0.0:
+                continue
+            share = expected[:, here] / total
+            seen = cage.grams[here] / cage.grams[here].sum()
+            sd = np.hypot(DAY_LOG_SD * share, 0.25 / np.count_nonzero(here))
+            fit -= 0.25 * (np.minimum(((seen - share) / sd) ** 2, 9.0) + 2.0 * np.log(sd)).sum(axis=1)
+    return fit
+
+
+def learned(sums: WeekSums, log_timings: FloatArray) -> Level:
+    """The posterior of scales and timings: days tell when, weeks how much.
+
+    `log_timings` is that of the timings by prior and days, shape (timings,). Weeks do not judge timings: a
+    week before its time would count as far too much.
+    """
+    sums = _calmed(_calmed(sums))
+    fit = np.array([[-0.5 * (math.log(scale) / SCALE_LOG_SD) ** 2] for scale in SCALES])
+    fit = np.repeat(fit, len(log_timings), axis=1)
+    if len(sums.weeks):
+        off = sums.log_level.T - math.log(PRIOR_GRAMS)
+        for number, scale in enumerate(SCALES):
+            root = np.linalg.cholesky(_covariance(sums, scale))
+            white = np.linalg.solve(root, off)
+            fit[number] -= 0.5 * (white**2).sum(axis=0) + np.log(np.diag(root)).sum()
+    scales = np.exp(fit - fit.max(axis=0))
+    timings = np.exp(log_timings - log_timings.max())
+    return Level(sums, scales / scales.sum(axis=0) * timings / timings.sum())
+
+
+def _calmed(sums: WeekSums) -> WeekSums:
+    """Weeks that lie far from what all others say get a larger variance, so that they count less."""
+    if len(sums.weeks) < 2:
+        return sums
+    inverse = np.linalg.inv(_covariance(sums, 1.0))
+    off = np.median(sums.log_level, axis=0) - math.log(PRIOR_GRAMS)
+    left_out = inverse @ off / np.sqrt(np.diag(inverse))
+    wider = np.maximum(1.0, np.abs(left_out) / HUBER) ** 2
+    return replace(sums, tail_variance=sums.tail_variance + (wider - 1.0) / np.diag(inverse))
+
+
+def _alike(cages: tuple[IntArray, IntArray], weeks: tuple[IntArray, IntArray], scale: float) -> FloatArray:
+    """Covariance of the levels of some weeks of cages with others [1]."""
+    apart = np.abs(weeks[0][:, None] - weeks[1][None, :]).astype(np.float64)
+    same = cages[0][:, None] == cages[1][None, :]
+    own = CAGE_LOG_SD**2 + WEEK_LOG_SD**2 * WEEK_MEMORY**apart
+    farm = FARM_LOG_SD**2 * FARM_MEMORY**apart
+    return np.asarray(PRIOR_LOG_SD**2 + scale**2 * (farm + same * own))
+
+
+def _covariance(sums: WeekSums, scale: float) -> FloatArray:
+    noise = scale**2 * sums.day_variance + sums.tail_variance
+    return _alike((sums.cages, sums.cages), (sums.weeks, sums.weeks), scale) + np.diag(noise)
+
+
+def drawn_levels(
+    level: Level, cages: int, weeks: int, scales: IntArray, timings: IntArray, normals: FloatArray
+) -> FloatArray:
+    """Levels of the weeks to come in each draw, as ln of grams a female, shape (draws, cages, weeks).
+
+    `scales` and `timings` are the numbers of each draw, shape (draws,); `normals` standard normals, shape
+    (draws, cages * weeks).
+    """
+    sums = level.sums
+    at = np.repeat(np.arange(cages), weeks), np.tile(np.arange(weeks), cages)
+    drawn = np.empty(normals.shape)
+    for number in np.unique(scales).tolist():
+        here = scales == number
+        prior = _alike((at[0], at[0]), (at[1], at[1]), SCALES[number])
+        mean = np.full((sums.log_level.shape[0], len(at[0])), math.log(PRIOR_GRAMS))
+        if len(sums.weeks):
+            across = _alike((sums.cages, at[0]), (sums.weeks, at[1]), SCALES[number])
+            gain = np.linalg.solve(_covariance(sums, SCALES[number]), across)
+            mean = mean + (sums.log_level - math.log(PRIOR_GRAMS)) @ gain
+            prior = prior - across.T @ gain
+        root = np.linalg.cholesky(prior + 1e-9 * np.eye(len(prior)))
+        drawn[here] = mean[timings[here]] + normals[here] @ root.T
+    return drawn.reshape(-1, cages, weeks)
