@@ -6,7 +6,6 @@ Windows hold 80 % of the draws; that of a sum is taken from sums.
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -31,8 +30,8 @@ from monitor.yields.laying import (
 from monitor.yields.level import (
     DAY_LOG_SD,
     DAY_MEMORY,
+    NOISES,
     PRIOR_GRAMS,
-    SCALES,
     Level,
     believed,
     drawn_levels,
@@ -52,27 +51,27 @@ UNLEARNED_DAYS = 28
 COUNT_LOG_SD = 0.15
 """Log-sd of a count of flies [1]. Source: own choice; nobody counts a thousand flies one by one."""
 LAG_LOG_SD = 0.2
-LAG_STEPS = (-2.0, -1.5, -1.0, -0.5, 0.0, 0.5, 1.0, 1.5, 2.0)
-ONE_AGE_CHANCE = 0.2
+LAG_STEPS = np.linspace(-2.0, 2.0, 9)
 """Log-sd of a female's lag between farms, and the steps of it that are tried [1]. Source: own choice, 3-5 d
-in several papers. Chance that flies put in on one day are of one age [1]: own choice, for the rest see
-`FILLED_AT_SHARE`."""
+in several papers."""
+SPREADS, SPREAD_CHANCES = (0.0, 0.6, 1.0, 1.65), (0.2, 0.2, 0.4, 0.2)
+"""Spreads of flies that are put in on one day against those of a box, see `FILLED_AT_SHARE`, and the chance
+of each [1]; 0: of one age. Source: quartiles of 48 boxes 1.5-4.4 d around 2.85 d (ReproLab's common garden,
+open counts, own figures); own choice of the chances."""
+LOT_LAG_KEEPS, LOT_SPREAD_KEEPS = 0.5, 0.6
+"""Chance that a lot of flies has the lag of its farm, else a step more or less; and its spread, else any of a
+box [1]. Source: own choice, the same quartiles."""
 LOT_SD_DAYS = 0.6
 """How far one lot of flies may lie from the timing of its farm [d]. Source: own choice: the hour and the age
 at which flies are put in."""
+MOST_STRAYED, LEAST_LEFT = 50.0, 0.2
+"""Most by which a best week is held against a poor one, and the least factor of a week [1]. Source: own
+choice."""
 HABIT_DAYS = 28
 LOW, MIDDLE, HIGH = 0.1, 0.5, 0.9
 
-TIMINGS = tuple(
-    Timing(float(np.exp(LAG_LOG_SD * step)), one_age)
-    for step, one_age in itertools.product(LAG_STEPS, (False, True))
-)
-TIMING_LOG_PRIOR = np.array(
-    [
-        -0.5 * step**2 + np.log(ONE_AGE_CHANCE if one_age else 1.0 - ONE_AGE_CHANCE)
-        for step, one_age in itertools.product(LAG_STEPS, (False, True))
-    ]
-)
+TIMINGS = tuple(Timing(float(np.exp(LAG_LOG_SD * step)), spread) for step in LAG_STEPS for spread in SPREADS)
+TIMING_LOG_PRIOR = (-0.5 * LAG_STEPS[:, None] ** 2 + np.log(SPREAD_CHANCES)).ravel()
 
 
 @dataclass(frozen=True, slots=True)
@@ -237,10 +236,10 @@ def _doubted(found: Sequence[Collections]) -> tuple[int, ...]:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Draws:
-    """Random parts of a forecast: numbers of scale and timing, shape (draws,); ln of grams a female, shape
+    """Random parts of a forecast: numbers of noise and timing, shape (draws,); ln of grams a female, shape
     (draws, cages, weeks); random numbers of the counts, days and collectings."""
 
-    scales: IntArray
+    noises: IntArray
     timings: IntArray
     levels: FloatArray
     generator: np.random.Generator
@@ -249,13 +248,27 @@ class _Draws:
 def _draws(level: Level, cages: int, grid: DayGrid, seed: int) -> _Draws:
     generator = np.random.default_rng(seed)
     ranks = (np.arange(DRAWS) + 0.5) / DRAWS
-    cumulative = np.cumsum(level.weights.ravel())
+    cumulative = np.cumsum((level.weights @ _LOTS).ravel())
     picked = np.minimum(np.searchsorted(cumulative, ranks), len(cumulative) - 1)
     picked = generator.permutation(picked)
-    scales, timings = picked // len(TIMINGS), picked % len(TIMINGS)
+    noises, timings = picked // len(TIMINGS), picked % len(TIMINGS)
     weeks = -(-grid.ahead // 7)
     normals = generator.standard_normal((DRAWS, cages * weeks))
-    return _Draws(scales, timings, drawn_levels(level, cages, weeks, scales, timings, normals), generator)
+    return _Draws(noises, timings, drawn_levels(level, cages, weeks, noises, timings, normals), generator)
+
+
+def _lots() -> FloatArray:
+    """Chance that a lot has each timing where its farm has another one, shape (timings, timings)."""
+    steps = len(LAG_STEPS)
+    beside = (1.0 - LOT_LAG_KEEPS) / 2.0
+    lag = LOT_LAG_KEEPS * np.eye(steps) + beside * (np.eye(steps, k=1) + np.eye(steps, k=-1))
+    boxes = np.array(SPREAD_CHANCES) * (np.array(SPREADS) > 0.0)
+    spread = np.where(np.array(SPREADS)[:, None] > 0.0, boxes / boxes.sum(), np.eye(len(SPREADS)))
+    spread = LOT_SPREAD_KEEPS * np.eye(len(SPREADS)) + (1.0 - LOT_SPREAD_KEEPS) * spread
+    return np.kron(lag / lag.sum(axis=1, keepdims=True), spread)
+
+
+_LOTS = _lots()
 
 
 class _Laying:
@@ -265,19 +278,20 @@ class _Laying:
         self, cages: Sequence[CageFlies], species: SpeciesParameters, grid: DayGrid, log_sd: float
     ) -> None:
         self._cages, self._species, self._grid = cages, species, grid
-        self._follow = following_days(species, log_sd, grid.days)
+        self._follow = {
+            spread: following_days(species, spread * log_sd, grid.days) if spread else np.eye(grid.days)
+            for spread in SPREADS
+        }
         self._kept: dict[tuple[bytes, float], FloatArray] = {}
 
     def usual(self, number: int) -> FloatArray:
         """Of a cage under each timing, shape (timings, days)."""
         cage = self._cages[number]
-        emerging, follow = cage.emerging.mean(axis=0), cage.put_in @ self._follow
-        return np.array(
-            [
-                ((cage.put_in if timing.of_one_age else follow) + emerging) @ self._days(cage, timing)
-                for timing in TIMINGS
-            ]
-        )
+        began = {
+            spread: cage.put_in @ follow + cage.emerging.mean(axis=0)
+            for spread, follow in self._follow.items()
+        }
+        return np.array([began[timing.spread] @ self._days(cage, timing) for timing in TIMINGS])
 
     def drawn(self, draws: _Draws) -> FloatArray:
         """Of all cages in each draw with its level and days, from some days ago on: shape (draws, cages,
@@ -285,7 +299,8 @@ class _Laying:
         first = self._first
         laid = np.stack([self._of_cage(cage, draws) for cage in self._cages], axis=1)
         weeks = np.maximum(np.arange(first, self._grid.days) - self._grid.past, 0) // 7
-        return np.asarray(laid * np.exp(draws.levels[:, :, weeks]) * _days_apart(laid.shape, draws))
+        level = np.exp(draws.levels) * _strayed(laid, weeks, draws)
+        return np.asarray(laid * level[:, :, weeks] * _days_apart(laid.shape, draws))
 
     @property
     def _first(self) -> int:
@@ -300,7 +315,7 @@ class _Laying:
         laid = np.empty((shape[0], self._grid.days - self._first))
         for number in np.unique(draws.timings).tolist():
             here, timing = draws.timings == number, TIMINGS[number]
-            began = put_in[here] if timing.of_one_age else put_in[here] @ self._follow[since:, since:]
+            began = put_in[here] @ self._follow[timing.spread][since:, since:]
             laid[here] = (began + emerging[here]) @ self._days(cage, timing)[since:, self._first :]
         return _moved(laid, LOT_SD_DAYS * draws.generator.standard_normal(len(laid)))
 
@@ -309,6 +324,16 @@ class _Laying:
         if key not in self._kept:
             self._kept[key] = laying_days(cage, timing, self._species)
         return self._kept[key]
+
+
+def _strayed(laid: FloatArray, weeks: IntArray, draws: _Draws) -> FloatArray:
+    """Factors of the weeks, off by a part of the best week of their cage, shape (draws, cages, weeks)."""
+    usual = laid.mean(axis=0)
+    sums = np.stack([usual[:, weeks == week].sum(axis=1) for week in range(draws.levels.shape[2])], axis=1)
+    best_share = sums.max(axis=1, keepdims=True) / np.maximum(sums, 1e-12)
+    off = np.array(NOISES)[draws.noises, 1][:, None, None] * np.minimum(best_share, MOST_STRAYED)
+    factors = 1.0 + off * draws.generator.standard_normal(draws.levels.shape)
+    return np.asarray(np.maximum(factors, LEAST_LEFT))
 
 
 def _moved(laid: FloatArray, days: FloatArray) -> FloatArray:
@@ -323,7 +348,7 @@ def _moved(laid: FloatArray, days: FloatArray) -> FloatArray:
 
 def _days_apart(shape: tuple[int, ...], draws: _Draws) -> FloatArray:
     """Factors of the days with memory, their mean 1, shape (draws, cages, days)."""
-    log_sd = DAY_LOG_SD * np.array(SCALES)[draws.scales][:, None, None]
+    log_sd = DAY_LOG_SD * np.array(NOISES)[draws.noises, 0][:, None, None]
     normals = draws.generator.standard_normal(shape)
     fresh = np.sqrt(1.0 - DAY_MEMORY**2)
     for day in range(1, shape[2]):

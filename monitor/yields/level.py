@@ -37,9 +37,16 @@ SCALES = (0.6, 0.8, 1.0, 1.3, 1.7, 2.2)
 SCALE_LOG_SD = 0.35
 """All these together times one of the first, log-sd of that around 1 [1]. Source: own choice."""
 
-TAIL_SHARE = 0.04
-"""Share of the best week of a cage that another one may be off by, since nobody lays by the book [1]. Source:
-own choice: the last eggs of a cage came on day 17 (same open data)."""
+STRAYS = (0.04, 0.08, 0.16)
+NOISES = tuple((scale, stray) for scale in SCALES for stray in STRAYS)
+"""Parts of the best week of a cage that another week may be off by, since nobody lays by the book [1], and
+all pairs that are tried. Source: own choice: with 0.04 a cage whose best week is long past has the eggs on
+day 17 that were collected from cages of one filling (same open data); the others for books that are kept less
+well."""
+
+LEAST_SHARE = 0.04
+"""Weeks with less than this part of the best one are not learned from; as much is added to both sides of a
+ratio [1]. Source: own choice."""
 
 HUBER = 1.8
 SLIP_LOG = 1.6
@@ -53,20 +60,22 @@ class WeekSums:
     """Weeks of cages in which something was collected, n of them.
 
     `cages` and `weeks` are their numbers, a week counts from now (-1 is the last), shape (n,). `log_level`,
-    of shape (timings, n), is ln of grams by what was expected at one gram a female; `day_variance` and
-    `tail_variance` are those of its noise, shape (n,).
+    of shape (timings, n), is ln of grams by what was expected at one gram a female; `day_variance` is that of
+    its days, `best_share` the best week of the cage by this one [1], `doubt_variance` more for weeks that no
+    other bears out, shape (n,).
     """
 
     cages: IntArray
     weeks: IntArray
     log_level: FloatArray
     day_variance: FloatArray
-    tail_variance: FloatArray
+    best_share: FloatArray
+    doubt_variance: FloatArray
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Level:
-    """What is known of the level: weights of timings and scales, shape (scales, timings), and the weeks
+    """What is known of the level: weights of timings and scales, shape (noises, timings), and the weeks
     behind it."""
 
     sums: WeekSums
@@ -85,7 +94,7 @@ def believed(cage: Collections, expected: FloatArray, log_level: float, log_sd: 
     have, `log_sd` how unsure that is for one of them.
     """
     # At the ends of a cage's laying little is expected, and a large factor is few grams.
-    floor = TAIL_SHARE * expected.max(initial=0.0)
+    floor = LEAST_SHARE * expected.max(initial=0.0)
     off = np.log(cage.grams / np.maximum(expected + floor, 1e-12)) - log_level
     least = max(SLIP_LOG, SLIP_SDS * log_sd)
     high, low = off > least, (off < -least) & (expected > 5.0 * floor)
@@ -120,19 +129,20 @@ def week_sums(
         for week in np.unique(weeks).tolist():
             here = (weeks == week) & cage.believed
             total = float(usual[here].sum())
-            if total <= TAIL_SHARE * best:
+            if total <= LEAST_SHARE * best:
                 continue
-            grams = cage.grams[here].sum() + TAIL_SHARE * best * math.exp(log_level)
-            ratio = np.log(grams / (expected[:, here].sum(axis=1) + TAIL_SHARE * best))
+            grams = cage.grams[here].sum() + LEAST_SHARE * best * math.exp(log_level)
+            ratio = np.log(grams / (expected[:, here].sum(axis=1) + LEAST_SHARE * best))
             noise = _day_variance(usual[here], cage.days[here])
-            rows.append((number, week, ratio, noise, (TAIL_SHARE * best / total) ** 2))
+            rows.append((number, week, ratio, noise, best / total))
     count = held[0].shape[0] if held else 1
     return WeekSums(
         cages=np.array([row[0] for row in rows], dtype=np.int64),
         weeks=np.array([row[1] for row in rows], dtype=np.int64),
         log_level=np.array([row[2] for row in rows]).reshape(-1, count).T,
         day_variance=np.array([row[3] for row in rows]),
-        tail_variance=np.array([row[4] for row in rows]),
+        best_share=np.array([row[4] for row in rows]),
+        doubt_variance=np.zeros(len(rows)),
     )
 
 
@@ -169,28 +179,29 @@ def learned(sums: WeekSums, log_timings: FloatArray) -> Level:
     week before its time would count as far too much.
     """
     sums = _calmed(_calmed(sums))
-    fit = np.array([[-0.5 * (math.log(scale) / SCALE_LOG_SD) ** 2] for scale in SCALES])
-    fit = np.repeat(fit, len(log_timings), axis=1)
+    fit = np.repeat(
+        [[-0.5 * (math.log(scale) / SCALE_LOG_SD) ** 2] for scale, _ in NOISES], len(log_timings), 1
+    )
     if len(sums.weeks):
         off = sums.log_level.T - math.log(PRIOR_GRAMS)
-        for number, scale in enumerate(SCALES):
-            root = np.linalg.cholesky(_covariance(sums, scale))
+        for number, noise in enumerate(NOISES):
+            root = np.linalg.cholesky(_covariance(sums, noise))
             white = np.linalg.solve(root, off)
             fit[number] -= 0.5 * (white**2).sum(axis=0) + np.log(np.diag(root)).sum()
-    scales = np.exp(fit - fit.max(axis=0))
+    noises = np.exp(fit - fit.max(axis=0))
     timings = np.exp(log_timings - log_timings.max())
-    return Level(sums, scales / scales.sum(axis=0) * timings / timings.sum())
+    return Level(sums, noises / noises.sum(axis=0) * timings / timings.sum())
 
 
 def _calmed(sums: WeekSums) -> WeekSums:
     """Weeks that lie far from what all others say get a larger variance, so that they count less."""
     if len(sums.weeks) < 2:
         return sums
-    inverse = np.linalg.inv(_covariance(sums, 1.0))
+    inverse = np.linalg.inv(_covariance(sums, (1.0, STRAYS[1])))
     off = np.median(sums.log_level, axis=0) - math.log(PRIOR_GRAMS)
     left_out = inverse @ off / np.sqrt(np.diag(inverse))
     wider = np.maximum(1.0, np.abs(left_out) / HUBER) ** 2
-    return replace(sums, tail_variance=sums.tail_variance + (wider - 1.0) / np.diag(inverse))
+    return replace(sums, doubt_variance=sums.doubt_variance + (wider - 1.0) / np.diag(inverse))
 
 
 def _alike(cages: tuple[IntArray, IntArray], weeks: tuple[IntArray, IntArray], scale: float) -> FloatArray:
@@ -202,29 +213,30 @@ def _alike(cages: tuple[IntArray, IntArray], weeks: tuple[IntArray, IntArray], s
     return np.asarray(PRIOR_LOG_SD**2 + scale**2 * (farm + same * own))
 
 
-def _covariance(sums: WeekSums, scale: float) -> FloatArray:
-    noise = scale**2 * sums.day_variance + sums.tail_variance
-    return _alike((sums.cages, sums.cages), (sums.weeks, sums.weeks), scale) + np.diag(noise)
+def _covariance(sums: WeekSums, noise: tuple[float, float]) -> FloatArray:
+    scale, stray = noise
+    own = scale**2 * sums.day_variance + (stray * sums.best_share) ** 2 + sums.doubt_variance
+    return _alike((sums.cages, sums.cages), (sums.weeks, sums.weeks), scale) + np.diag(own)
 
 
 def drawn_levels(
-    level: Level, cages: int, weeks: int, scales: IntArray, timings: IntArray, normals: FloatArray
+    level: Level, cages: int, weeks: int, noises: IntArray, timings: IntArray, normals: FloatArray
 ) -> FloatArray:
     """Levels of the weeks to come in each draw, as ln of grams a female, shape (draws, cages, weeks).
 
-    `scales` and `timings` are the numbers of each draw, shape (draws,); `normals` standard normals, shape
+    `noises` and `timings` are the numbers of each draw, shape (draws,); `normals` standard normals, shape
     (draws, cages * weeks).
     """
     sums = level.sums
     at = np.repeat(np.arange(cages), weeks), np.tile(np.arange(weeks), cages)
     drawn = np.empty(normals.shape)
-    for number in np.unique(scales).tolist():
-        here = scales == number
-        prior = _alike((at[0], at[0]), (at[1], at[1]), SCALES[number])
+    for number in np.unique(noises).tolist():
+        here, noise = noises == number, NOISES[number]
+        prior = _alike((at[0], at[0]), (at[1], at[1]), noise[0])
         mean = np.full((sums.log_level.shape[0], len(at[0])), math.log(PRIOR_GRAMS))
         if len(sums.weeks):
-            across = _alike((sums.cages, at[0]), (sums.weeks, at[1]), SCALES[number])
-            gain = np.linalg.solve(_covariance(sums, SCALES[number]), across)
+            across = _alike((sums.cages, at[0]), (sums.weeks, at[1]), noise[0])
+            gain = np.linalg.solve(_covariance(sums, noise), across)
             mean = mean + (sums.log_level - math.log(PRIOR_GRAMS)) @ gain
             prior = prior - across.T @ gain
         root = np.linalg.cholesky(prior + 1e-9 * np.eye(len(prior)))
