@@ -98,3 +98,13 @@ clutches
 young_grams
 entry_id
 takings_of_farm
+
+# Forecasts of yields, for the same.
+by_habit
+doubted
+log_levels
+promise
+cage_flies
+forecast_eggs
+day_grid
+daily_means
