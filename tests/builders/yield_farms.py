@@ -163,7 +163,9 @@ class YieldFarm:
             number = cohort.females.sum() * np.exp(0.25 * (errors[0] + normals[0]))
             centre = middle + sd * (errors[1] + normals[1])
             wide = 0.6 if self.ways.mode == "put in" else 2.8
-            shape = 1.0 / (1.0 + np.exp(np.clip(-1.7 * (edges[None, :] - centre[:, None]) / wide, -50.0, 50.0)))
+            shape = 1.0 / (
+                1.0 + np.exp(np.clip(-1.7 * (edges[None, :] - centre[:, None]) / wide, -50.0, 50.0))
+            )
             daily = np.diff(shape, axis=1) * number[:, None]
             females += np.where(edges[:-1] >= np.floor(today), daily, 0.0)
         return females
