@@ -33,10 +33,9 @@ from monitor.yields.level import (
     NOISES,
     PRIOR_GRAMS,
     Level,
-    believed,
     drawn_levels,
+    judged,
     learned,
-    rough_level,
     timing_fit,
     week_sums,
 )
@@ -191,10 +190,11 @@ def forecast_eggs(
     )
     found = [each.since(UNLEARNED_DAYS) for each in found]
     held = [each.exposures(laying.usual(number)) for number, each in enumerate(found)]
-    rough = _rough(found, held)
-    found = [believed(each, usual, *rough[1:]) for each, usual in zip(found, rough[0], strict=True)]
-    fit = TIMING_LOG_PRIOR + timing_fit(found, held, grid.past)
-    level, rhythm = learned(week_sums(found, held, grid.past, rough[1]), fit), rhythm_of(found, grid)
+    found, _ = judged(found, held, TIMING_LOG_PRIOR)
+    timings = TIMING_LOG_PRIOR + timing_fit(found, held, grid.past)
+    found, rough_level = judged(found, held, timings)
+    level = learned(week_sums(found, held, grid.past, rough_level), timings)
+    rhythm = rhythm_of(found, grid)
     draws = _draws(level, len(cages), grid, seed)
     laid = laying.drawn(draws)
     return EggForecast(
@@ -219,14 +219,6 @@ def _known_flies(cage: CageFlies, found: Collections, grid: DayGrid) -> tuple[Ca
     females = found.grams[late].sum() / days / PRIOR_GRAMS
     emerging = np.full((1, grid.days), max(float(females), 1e-6))
     return CageFlies(cage.cage, cage.put_in, emerging, cage.warmth_c), True
-
-
-def _rough(found: Sequence[Collections], held: Sequence[FloatArray]) -> tuple[list[FloatArray], float, float]:
-    """What each collecting should hold at one gram by the prior of timings, and the rough level with its
-    log-sd."""
-    weights = np.exp(TIMING_LOG_PRIOR) / np.exp(TIMING_LOG_PRIOR).sum()
-    usual = [np.asarray(weights @ each) for each in held]
-    return usual, *rough_level(found, usual)
 
 
 def _doubted(found: Sequence[Collections]) -> tuple[int, ...]:

@@ -52,7 +52,7 @@ HUBER = 1.8
 SLIP_LOG = 1.6
 """Standard deviations beyond which a week counts less, and the least factor (e to this: 5) by which a
 collecting is off when it is not believed [1]. Source: own choice: the slips of a unit are 10 and 1000."""
-SLIP_SDS = 3.0
+SLIP_SDS, LIKELY_TIMING = 3.0, 0.02
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -87,31 +87,40 @@ class Level:
         return len(self.sums.weeks)
 
 
-def believed(cage: Collections, expected: FloatArray, log_level: float, log_sd: float) -> Collections:
-    """The collections with those not believed that are off by a factor that only a slip explains.
+def judged(
+    cages: Sequence[Collections], held: Sequence[FloatArray], log_timings: FloatArray
+) -> tuple[list[Collections], float]:
+    """The collections with those not believed that are off by a factor that only a slip explains, and a rough
+    level, as ln of grams a female.
 
-    `expected` is what each should hold at one gram a female, shape (n,); `log_level` the level they should
-    have, `log_sd` how unsure that is for one of them.
+    `held` is what each should hold at one gram a female, shape (timings, n) each; `log_timings` how likely each
+    timing is by now, shape (timings,). No timing that is at all likely may explain what is not believed.
     """
-    # At the ends of a cage's laying little is expected, and a large factor is few grams.
-    floor = LEAST_SHARE * expected.max(initial=0.0)
-    off = np.log(cage.grams / np.maximum(expected + floor, 1e-12)) - log_level
-    least = max(SLIP_LOG, SLIP_SDS * log_sd)
-    high, low = off > least, (off < -least) & (expected > 5.0 * floor)
-    return replace(cage, believed=~(high | low))
+    chances = np.exp(log_timings - log_timings.max())
+    usual = [np.asarray(chances @ each / chances.sum()) for each in held]
+    middle, log_sd = _rough_level(cages, usual)
+    likely = chances > LIKELY_TIMING
+    off = math.exp(max(SLIP_LOG, SLIP_SDS * log_sd))
+    found = []
+    for cage, each in zip(cages, held, strict=True):
+        grams, expected = cage.grams / math.exp(middle), each[likely]
+        # At the ends of a cage's laying little is expected, and a large factor is few grams.
+        floor = LEAST_SHARE * expected.max(initial=0.0)
+        most, least = expected.max(axis=0) + floor, expected.min(axis=0)
+        slipped = (grams > off * most) | ((grams * off < least) & (least > 5.0 * floor))
+        found.append(replace(cage, believed=~slipped))
+    return found, middle
 
 
-def rough_level(cages: Sequence[Collections], expected: Sequence[FloatArray]) -> tuple[float, float]:
-    """Median level of all collections with the prior as if it were some more of them, and its log-sd for
-    one."""
+def _rough_level(cages: Sequence[Collections], usual: Sequence[FloatArray]) -> tuple[float, float]:
+    """Median level of all collections with the prior as if it were three more, and its log-sd for one."""
     logs = []
-    for cage, held in zip(cages, expected, strict=True):
+    for cage, held in zip(cages, usual, strict=True):
         some = held > 0.1 * held.max(initial=0.0)
         logs.append(np.log(cage.grams[some] / held[some]))
     found = np.concatenate([*logs, np.full(3, math.log(PRIOR_GRAMS))])
-    middle = float(np.median(found))
-    unsure = PRIOR_LOG_SD / math.sqrt(1.0 + len(found) - 3)
-    return middle, math.hypot(unsure, math.hypot(DAY_LOG_SD, 0.25))
+    unsure = PRIOR_LOG_SD / math.sqrt(len(found) - 2)
+    return float(np.median(found)), float(np.linalg.norm([unsure, DAY_LOG_SD, WEEK_LOG_SD]))
 
 
 def week_sums(

@@ -279,7 +279,7 @@ class TestLaying:
 def daily_eggs(courses: CohortCourses) -> FloatArray:
     """Eggs of each course on the days from day 50 on, shape (courses, days)."""
     edges = (50.0 + np.arange(91)) * MS_PER_DAY
-    females = supply_module._daily_flies(courses, FLY, edges, 200)[0]
+    females = supply_module.daily_flies(courses, FLY, edges, 200)[0]
     return supply_module._eggs(females, courses, FLY)
 
 
