@@ -34,6 +34,7 @@ from monitor.yields.level import (
     PRIOR_GRAMS,
     Level,
     drawn_levels,
+    expected_of,
     judged,
     learned,
     timing_fit,
@@ -189,11 +190,11 @@ def forecast_eggs(
         [pair[0] for pair in pairs], species, grid, spread_log_sd or species.individual_variation
     )
     found = [each.since(UNLEARNED_DAYS) for each in found]
-    held = [each.exposures(laying.usual(number)) for number, each in enumerate(found)]
-    found, _ = judged(found, held, TIMING_LOG_PRIOR)
-    timings = TIMING_LOG_PRIOR + timing_fit(found, held, grid.past)
-    found, rough_level = judged(found, held, timings)
-    level = learned(week_sums(found, held, grid.past, rough_level), timings)
+    expected = [expected_of(each, laying.usual(number)) for number, each in enumerate(found)]
+    found, _ = judged(found, expected, TIMING_LOG_PRIOR)
+    timings = TIMING_LOG_PRIOR + timing_fit(found, expected, grid.past)
+    found, rough_level = judged(found, expected, timings)
+    level = learned(week_sums(found, expected, grid.past, rough_level), timings)
     rhythm = rhythm_of(found, grid)
     draws = _draws(level, len(cages), grid, seed)
     laid = laying.drawn(draws)

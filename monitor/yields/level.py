@@ -87,36 +87,56 @@ class Level:
         return len(self.sums.weeks)
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Expected:
+    """What a cage should give at one gram a female under each timing.
+
+    `held` is what each collecting should hold, shape (timings, n); `best` the best seven days that its flies
+    give, those to come with them.
+    """
+
+    held: FloatArray
+    best: float
+
+
+def expected_of(found: Collections, laid: FloatArray) -> Expected:
+    """What the collections of a cage should hold of eggs laid by day, shape (timings, days)."""
+    total = np.concatenate([[0.0], np.cumsum(laid.mean(axis=0))])
+    return Expected(found.exposures(laid), float((total[7:] - total[:-7]).max(initial=0.0)))
+
+
 def judged(
-    cages: Sequence[Collections], held: Sequence[FloatArray], log_timings: FloatArray
+    cages: Sequence[Collections], expected: Sequence[Expected], log_timings: FloatArray
 ) -> tuple[list[Collections], float]:
     """The collections with those not believed that are off by a factor that only a slip explains, and a rough
     level, as ln of grams a female.
 
-    `held` is what each should hold at one gram a female, shape (timings, n) each; `log_timings` how likely each
-    timing is by now, shape (timings,). No timing that is at all likely may explain what is not believed.
+    `log_timings` is how likely each timing is by now, shape (timings,). No timing that is at all likely may
+    explain what is not believed.
     """
     chances = np.exp(log_timings - log_timings.max())
-    usual = [np.asarray(chances @ each / chances.sum()) for each in held]
-    middle, log_sd = _rough_level(cages, usual)
-    likely = chances > LIKELY_TIMING
+    likely, chances = chances > LIKELY_TIMING, chances / chances.sum()
+    middle, log_sd = _rough_level(cages, expected, chances)
     off = math.exp(max(SLIP_LOG, SLIP_SDS * log_sd))
     found = []
-    for cage, each in zip(cages, held, strict=True):
-        grams, expected = cage.grams / math.exp(middle), each[likely]
+    for cage, each in zip(cages, expected, strict=True):
+        grams, held = cage.grams / math.exp(middle), each.held[likely]
         # At the ends of a cage's laying little is expected, and a large factor is few grams.
-        floor = LEAST_SHARE * expected.max(initial=0.0)
-        most, least = expected.max(axis=0) + floor, expected.min(axis=0)
-        slipped = (grams > off * most) | ((grams * off < least) & (least > 5.0 * floor))
+        few = LEAST_SHARE * each.best
+        least = np.where(held.min(axis=0) > few, held.min(axis=0), 0.0)
+        slipped = (grams > off * (held.max(axis=0) + few)) | (grams * off < least)
         found.append(replace(cage, believed=~slipped))
     return found, middle
 
 
-def _rough_level(cages: Sequence[Collections], usual: Sequence[FloatArray]) -> tuple[float, float]:
+def _rough_level(
+    cages: Sequence[Collections], expected: Sequence[Expected], chances: FloatArray
+) -> tuple[float, float]:
     """Median level of all collections with the prior as if it were three more, and its log-sd for one."""
     logs = []
-    for cage, held in zip(cages, usual, strict=True):
-        some = held > 0.1 * held.max(initial=0.0)
+    for cage, each in zip(cages, expected, strict=True):
+        held = chances @ each.held
+        some = held > LEAST_SHARE * each.best
         logs.append(np.log(cage.grams[some] / held[some]))
     found = np.concatenate([*logs, np.full(3, math.log(PRIOR_GRAMS))])
     unsure = PRIOR_LOG_SD / math.sqrt(len(found) - 2)
@@ -124,27 +144,27 @@ def _rough_level(cages: Sequence[Collections], usual: Sequence[FloatArray]) -> t
 
 
 def week_sums(
-    cages: Sequence[Collections], held: Sequence[FloatArray], today: int, log_level: float
+    cages: Sequence[Collections], expected: Sequence[Expected], today: int, log_level: float
 ) -> WeekSums:
-    """The weeks of all cages from what was collected and what should have been, shape (timings, n) each.
+    """The weeks of all cages from what was collected and what should have been.
 
-    `log_level` is a rough one. A share of the best week is added to both sides, since nobody lays by the
+    `log_level` is a rough one. A part of the best week is added to both sides, since nobody lays by the
     book: else a week in which next to nothing was to come would say as much as a full one.
     """
     rows: list[tuple[int, int, FloatArray, float, float]] = []
-    for number, (cage, expected) in enumerate(zip(cages, held, strict=True)):
-        usual, weeks = expected.mean(axis=0), (cage.days - today) // 7
-        best = max((usual[weeks == week].sum() for week in np.unique(weeks)), default=0.0)
+    for number, (cage, each) in enumerate(zip(cages, expected, strict=True)):
+        usual, weeks = each.held.mean(axis=0), (cage.days - today) // 7
+        little = LEAST_SHARE * each.best
         for week in np.unique(weeks).tolist():
             here = (weeks == week) & cage.believed
             total = float(usual[here].sum())
-            if total <= LEAST_SHARE * best:
+            if total <= little:
                 continue
-            grams = cage.grams[here].sum() + LEAST_SHARE * best * math.exp(log_level)
-            ratio = np.log(grams / (expected[:, here].sum(axis=1) + LEAST_SHARE * best))
+            grams = cage.grams[here].sum() + little * math.exp(log_level)
+            ratio = np.log(grams / (each.held[:, here].sum(axis=1) + little))
             noise = _day_variance(usual[here], cage.days[here])
-            rows.append((number, week, ratio, noise, best / total))
-    count = held[0].shape[0] if held else 1
+            rows.append((number, week, ratio, noise, each.best / total))
+    count = len(expected[0].held) if expected else 1
     return WeekSums(
         cages=np.array([row[0] for row in rows], dtype=np.int64),
         weeks=np.array([row[1] for row in rows], dtype=np.int64),
@@ -162,19 +182,19 @@ def _day_variance(held: FloatArray, days: IntArray) -> float:
     return float(DAY_LOG_SD**2 * parts @ alike @ parts)
 
 
-def timing_fit(cages: Sequence[Collections], held: Sequence[FloatArray], today: int) -> FloatArray:
+def timing_fit(cages: Sequence[Collections], expected: Sequence[Expected], today: int) -> FloatArray:
     """How well each timing says which part of four weeks comes when, as a log likelihood, shape (timings,).
 
     Source: normal errors of the day's size, counted half since days remember each other; own choice.
     """
-    fit = np.zeros(held[0].shape[0] if held else 1)
-    for cage, expected in zip(cages, held, strict=True):
+    fit = np.zeros(len(expected[0].held) if expected else 1)
+    for cage, each in zip(cages, expected, strict=True):
         for block in np.unique((cage.days - today) // 28):
             here = ((cage.days - today) // 28 == block) & cage.believed
-            total = expected[:, here].sum(axis=1, keepdims=True)
+            total = each.held[:, here].sum(axis=1, keepdims=True)
             if np.count_nonzero(here) < 4 or total.min() <= 0.0:
                 continue
-            share = expected[:, here] / total
+            share = each.held[:, here] / total
             seen = cage.grams[here] / cage.grams[here].sum()
             sd = np.hypot(DAY_LOG_SD * share, 0.25 / np.count_nonzero(here))
             fit -= 0.25 * (np.minimum(((seen - share) / sd) ** 2, 9.0) + 2.0 * np.log(sd)).sum(axis=1)
