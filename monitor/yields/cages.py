@@ -9,7 +9,17 @@ from dataclasses import dataclass
 from monitor.records import MS_PER_DAY
 from monitor.yields.assumptions import EGGS_LOG_SD, HATCH_SAMPLE_SD, Assumptions
 from monitor.yields.definitions import eggs_counted, eggs_per_female, female_days, weighted_share
-from monitor.yields.figures import Figure, Lack, distinct, reasons, relative_sd, total, unknown, worked
+from monitor.yields.figures import (
+    Figure,
+    Lack,
+    distinct,
+    is_some,
+    relative_sd,
+    total,
+    unknown,
+    wanting,
+    worked,
+)
 from monitor.yields.records import EggsCollected, EggUse, FliesPutIn, HatchSeen, Taken, Takings
 
 SOONEST_HATCH_MS, LATEST_HATCH_MS = 1 * MS_PER_DAY, 21 * MS_PER_DAY
@@ -132,8 +142,8 @@ def _share(flies: FliesPutIn, assumed: Assumptions) -> float:
 
 
 def _per_female(grams: Figure, females: Figure) -> Figure:
-    if grams.value is None or not females.value:
-        return unknown(*reasons(grams, females), *(() if females.value is None else (Lack.FLIES,)))
+    if grams.value is None or not is_some(females.value):
+        return unknown(*wanting(females, Lack.FLIES, grams))
     value = grams.value / females.value
     share = relative_sd(females)
     return worked(value, grams, females, sd=None if share is None else value * share)
@@ -167,7 +177,7 @@ def per_female_day(
         )
         for each in flies
     )
-    if not lived:
+    if not is_some(lived):
         return unknown(Lack.FLIES, entries=len(known))
     value = eggs_counted(math.fsum(each.grams for each in known), assumed.eggs_per_gram) / lived
     sd = value * math.hypot(EGGS_LOG_SD, relative_sd(females) or 0.0)
@@ -214,7 +224,8 @@ def _set_before(
 
 def hatch_of(hatched: Sequence[Hatched], eggs: Sequence[EggsCollected]) -> Figure:
     """The hatch share [ratio], weighted by grams, with the spread between samples."""
-    pairs = [(each.share, each.eggs.grams) for each in hatched if each.eggs.grams > 0.0]
+    hatched = [each for each in hatched if is_some(each.eggs.grams)]
+    pairs = [(each.share, each.eggs.grams) for each in hatched]
     if not pairs:
         return unknown(Lack.HATCH)
     weight = math.fsum(grams for _, grams in pairs)

@@ -10,7 +10,7 @@ from monitor.records import MS_PER_DAY
 from monitor.yields.assumptions import SAMPLE_CV, Assumptions
 from monitor.yields.cages import Hatched, females_of, grams_of, hatch_of, per_female
 from monitor.yields.definitions import MG_PER_KG, Basis, emergence, larvae_left
-from monitor.yields.figures import Figure, Lack, reasons, total, unknown, worked
+from monitor.yields.figures import Figure, Lack, is_some, reasons, total, unknown, worked
 from monitor.yields.fillings import FillingSum, conversion, converted, larva_uses
 from monitor.yields.records import (
     EggsCollected,
@@ -142,7 +142,7 @@ def days_from_egg(out: Iterable[LarvaeOut], egg_ms: Mapping[str, int]) -> Figure
     known = [
         (each.kg, (each.at_ms - egg_ms[each.cohort]) / MS_PER_DAY)
         for each in out
-        if each.cohort is not None and each.cohort in egg_ms and each.kg > 0.0
+        if each.cohort is not None and each.cohort in egg_ms and is_some(each.kg)
     ]
     if not known:
         return unknown(Lack.EGG_DAY if out else Lack.LARVAE_OUT)
@@ -206,9 +206,10 @@ def kept_count(out: Iterable[LarvaeOut], prepupae: Iterable[PrepupaeOut], assume
     counts: list[tuple[float, float, bool]] = []
     for larvae in out:
         if larvae.use is LarvaeUse.BREEDING:
-            cv = SAMPLE_CV if larvae.mean_mg else COUNT_SD
-            count = larvae_left(larvae.kg, larvae.mean_mg or assumed.prepupa_mg)
-            counts.append((count, count * cv, not larvae.mean_mg))
+            sampled = is_some(larvae.mean_mg)
+            each_mg = larvae.mean_mg if is_some(larvae.mean_mg) else assumed.prepupa_mg
+            count = larvae_left(larvae.kg, each_mg)
+            counts.append((count, count * (SAMPLE_CV if sampled else COUNT_SD), not sampled))
     for each in prepupae:
         if each.count is not None:
             counts.append((each.count, 0.0, False))
@@ -223,8 +224,8 @@ def kept_count(out: Iterable[LarvaeOut], prepupae: Iterable[PrepupaeOut], assume
 
 
 def _emergence(flies: Sequence[FliesPutIn], prepupae: Sequence[PrepupaeOut]) -> Figure:
-    boxed = math.fsum(each.count for each in prepupae if each.count)
-    if not boxed:
+    boxed = math.fsum(each.count for each in prepupae if each.count is not None)
+    if not is_some(boxed):
         return unknown(Lack.PREPUPAE)
     if not flies:
         return unknown(Lack.FLIES)

@@ -21,7 +21,7 @@ from enum import StrEnum
 from monitor.errors import Sentence, UsageError, sentence
 from monitor.records import MS_PER_DAY
 
-MOST = 1e9
+LEAST, MOST = 1e-9, 1e9
 MICROGRAM_PER_GRAM = 1e6
 MG_PER_KG = 1e6
 PERCENT = 100.0
@@ -51,7 +51,7 @@ def _require(what: Sentence, value: float, low: float, high: float, unit: str | 
 
 
 def _some(what: Sentence, value: float, unit: str | Sentence = "") -> None:
-    _require(what, value, 1e-9, MOST, unit)
+    _require(what, value, LEAST, MOST, unit)
 
 
 def dry(mass: float, moisture: float) -> float:

@@ -6,9 +6,10 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from typing import TypeGuard
 
 from monitor.errors import UsageError
-from monitor.yields.definitions import Basis
+from monitor.yields.definitions import LEAST, Basis
 
 
 class Lack(StrEnum):
@@ -100,9 +101,20 @@ def reasons(*inputs: Figure) -> tuple[Lack, ...]:
     return distinct(lack for each in inputs if each.value is None for lack in each.lacks)
 
 
+def is_some(value: float | None) -> TypeGuard[float]:
+    """Whether an amount is known and enough to divide by."""
+    return value is not None and value >= LEAST
+
+
+def wanting(divisor: Figure, lack: Lack, *others: Figure) -> tuple[Lack, ...]:
+    """What lacks for a quotient: each value, and a divisor that is more than nothing (else `lack`)."""
+    too_small = divisor.value is not None and not is_some(divisor.value)
+    return distinct((*reasons(divisor, *others), *((lack,) if too_small else ())))
+
+
 def relative_sd(*inputs: Figure) -> float | None:
     """The standard deviation of a product or quotient as a share of it; None where all was weighed."""
-    squares = [(each.sd / each.value) ** 2 for each in inputs if each.sd is not None and each.value]
+    squares = [(each.sd / each.value) ** 2 for each in inputs if each.sd is not None and is_some(each.value)]
     return math.sqrt(math.fsum(squares)) if squares else None
 
 

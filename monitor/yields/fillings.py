@@ -23,7 +23,17 @@ from monitor.yields.definitions import (
     survival,
     waste_reduction_index,
 )
-from monitor.yields.figures import Figure, Lack, reasons, relative_sd, total, unknown, worked
+from monitor.yields.figures import (
+    Figure,
+    Lack,
+    is_some,
+    reasons,
+    relative_sd,
+    total,
+    unknown,
+    wanting,
+    worked,
+)
 from monitor.yields.records import (
     FeedGiven,
     LarvaeIn,
@@ -245,8 +255,8 @@ def _gains(filling: _Filling, larvae: Figure, assumed: Assumptions) -> tuple[Fig
 
 def converted(gain: Figure, feed: Figure, basis: Basis) -> Figure:
     """Net bioconversion from gain and feed of one basis."""
-    if gain.value is None or not feed.value:
-        return unknown(*reasons(gain, feed), *(() if feed.value is None else (Lack.FEED,)), basis=basis)
+    if gain.value is None or not is_some(feed.value):
+        return unknown(*wanting(feed, Lack.FEED, gain), basis=basis)
     value = bioconversion(max(gain.value, 0.0), max(-gain.value, 0.0), feed.value)
     if basis is Basis.DRY and value > 1.0:
         return unknown(Lack.MORE_OUT_THAN_IN, entries=gain.entries + feed.entries, basis=basis)
@@ -255,9 +265,9 @@ def converted(gain: Figure, feed: Figure, basis: Basis) -> Figure:
 
 def conversion(feed: Figure, gain: Figure, basis: Basis) -> Figure:
     """Feed conversion from feed and gain."""
-    if gain.value is None or not feed.value:
-        return unknown(*reasons(feed, gain), *(() if feed.value is None else (Lack.FEED,)), basis=basis)
-    if gain.value <= 0.0:
+    if gain.value is None or not is_some(feed.value):
+        return unknown(*wanting(feed, Lack.FEED, gain), basis=basis)
+    if not is_some(gain.value):
         return unknown(Lack.NO_GAIN, entries=gain.entries + feed.entries, basis=basis)
     value = feed_conversion(feed.value, gain.value)
     return worked(value, feed, gain, sd=_spread(value, feed, gain), basis=basis)
@@ -269,8 +279,8 @@ def _spread(value: float, *inputs: Figure) -> float | None:
 
 
 def _reduction(feed_dry: Figure, residue_dry: Figure) -> Figure:
-    if not feed_dry.value or residue_dry.value is None:
-        return unknown(*reasons(feed_dry, residue_dry), basis=Basis.DRY)
+    if residue_dry.value is None or not is_some(feed_dry.value):
+        return unknown(*wanting(feed_dry, Lack.FEED, residue_dry), basis=Basis.DRY)
     if residue_dry.value > feed_dry.value:
         return unknown(Lack.MORE_OUT_THAN_IN, entries=feed_dry.entries + residue_dry.entries, basis=Basis.DRY)
     left = residue_dry.value / feed_dry.value
@@ -297,7 +307,7 @@ def _efficiency(gain_dry: Figure, feed_dry: Figure, reduced: Figure) -> Figure:
     if gain_dry.value is None or feed_dry.value is None or reduced.value is None:
         return unknown(*reasons(gain_dry, reduced), basis=Basis.DRY)
     residue_dry = feed_dry.value * (1.0 - reduced.value)
-    if gain_dry.value <= 0.0:
+    if not is_some(gain_dry.value):
         return unknown(Lack.NO_GAIN, basis=Basis.DRY)
     if gain_dry.value > feed_dry.value - residue_dry:
         return unknown(Lack.MORE_OUT_THAN_IN, basis=Basis.DRY)
@@ -307,10 +317,10 @@ def _efficiency(gain_dry: Figure, feed_dry: Figure, reduced: Figure) -> Figure:
 
 def _survival(filling: _Filling) -> Figure:
     """Survival from a counted sample of what was taken out and the count of what was put in."""
-    counts = [each.count for each in filling.put_in if each.count]
+    counts = [each.count for each in filling.put_in if is_some(each.count)]
     if not counts or len(counts) < len(filling.put_in):
         return unknown(Lack.LARVAE_COUNT)
-    sampled = [(each.kg, each.mean_mg) for each in filling.out if each.mean_mg]
+    sampled = [(each.kg, each.mean_mg) for each in filling.out if is_some(each.mean_mg)]
     if not sampled or len(sampled) < len(filling.out):
         return unknown(Lack.COUNTED_SAMPLE if filling.out else Lack.LARVAE_OUT)
     lefts = [larvae_left(kg, mg) for kg, mg in sampled]
@@ -323,10 +333,10 @@ def _survival(filling: _Filling) -> Figure:
 
 def _growth(filling: _Filling) -> Figure:
     """Growth from the mean mass put in to that of the last counted sample."""
-    starts = [(each.kg, each.count) for each in filling.put_in if each.kg and each.count]
+    starts = [(each.kg, each.count) for each in filling.put_in if is_some(each.kg) and is_some(each.count)]
     if not starts or len(starts) < len(filling.put_in):
         return unknown(Lack.LARVAE_IN)
-    ends = [(each.at_ms, each.mean_mg) for each in filling.out if each.mean_mg]
+    ends = [(each.at_ms, each.mean_mg) for each in filling.out if is_some(each.mean_mg)]
     if not ends or ends[-1][0] <= filling.filling_ms:
         return unknown(Lack.COUNTED_SAMPLE if filling.out else Lack.LARVAE_OUT)
     start_mg = MG_PER_KG * math.fsum(kg for kg, _ in starts) / math.fsum(count for _, count in starts)
