@@ -78,6 +78,8 @@ fakes_folder
 
 # Sums of yields, for the page, the command, the report and the export, which follow at once.
 farm_sums
+assumptions_of
+egg_days
 counted_share
 came_in
 kept_worth

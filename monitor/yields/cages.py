@@ -154,6 +154,8 @@ def per_female(grams: Figure, females: Figure, assumed: Assumptions) -> Figure:
     each = _per_female(grams, females)
     if each.value is None or grams.value is None or females.value is None:
         return each
+    if not is_some(assumed.eggs_per_gram):
+        return unknown(Lack.EGGS_PER_GRAM)
     value = eggs_per_female(grams.value, females.value, assumed.eggs_per_gram)
     return worked(value, each, sd=value * math.hypot(EGGS_LOG_SD, relative_sd(each) or 0.0))
 
@@ -177,6 +179,8 @@ def per_female_day(
         )
         for each in flies
     )
+    if not is_some(assumed.eggs_per_gram):
+        return unknown(Lack.EGGS_PER_GRAM)
     if not is_some(lived):
         return unknown(Lack.FLIES, entries=len(known))
     value = eggs_counted(math.fsum(each.grams for each in known), assumed.eggs_per_gram) / lived

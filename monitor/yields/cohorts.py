@@ -6,7 +6,8 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from monitor.records import MS_PER_DAY
+from monitor.development.progress import Cohort
+from monitor.records import MS_PER_DAY, Stage
 from monitor.yields.assumptions import SAMPLE_CV, Assumptions
 from monitor.yields.cages import Hatched, females_of, grams_of, hatch_of, per_female
 from monitor.yields.definitions import MG_PER_KG, Basis, emergence, larvae_left
@@ -134,6 +135,15 @@ def _cohort_sum(name: str, mine: _Cohort, egg_ms: Mapping[str, int], assumed: As
         eggs_per_female=per_female(eggs, females_of(mine.flies, assumed), assumed),
         laid_hatch=hatch_of(mine.laid, mine.eggs),
     )
+
+
+def egg_days(cohorts: Iterable[Cohort]) -> dict[str, int]:
+    """When the eggs of cohorts were laid [ms], of those whose age is known."""
+    return {
+        each.name: each.track.start_ms - round(each.track.age_days * MS_PER_DAY)
+        for each in cohorts
+        if each.track.start_stage is Stage.EGG or each.track.age_days
+    }
 
 
 def days_from_egg(out: Iterable[LarvaeOut], egg_ms: Mapping[str, int]) -> Figure:

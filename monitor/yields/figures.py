@@ -30,6 +30,7 @@ class Lack(StrEnum):
     STILL_FILLED = "still_filled"
     FLIES = "flies"
     FEMALE_SHARE = "female_share"
+    EGGS_PER_GRAM = "eggs_per_gram"
     LARVA_DRY_SHARE = "larva_dry_share"
     PREPUPA_MASS = "prepupa_mass"
     HATCH = "hatch"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta, tzinfo
 from enum import StrEnum
 from itertools import pairwise
@@ -32,7 +32,6 @@ from monitor.yields.records import (
     Takings,
 )
 
-ASSUMPTIONS = Assumptions()
 DAYS_A_WEEK = 7
 
 
@@ -106,16 +105,13 @@ class Wanted:
     is how many larvae or prepupae have to be kept in a week for what the farm wants to sell.
     """
 
-    egg_ms: Mapping[str, int]
+    assumed: Assumptions
+    egg_ms: Mapping[str, int] = field(default_factory=dict)
     needed_a_week: float | None = None
     prices: Prices | None = None
-    assumed: Assumptions = ASSUMPTIONS
 
 
-NOTHING_WANTED = Wanted(egg_ms={})
-
-
-def farm_sums(takings: Takings, zone: tzinfo, now_ms: int, wanted: Wanted = NOTHING_WANTED) -> FarmSums:
+def farm_sums(takings: Takings, zone: tzinfo, now_ms: int, wanted: Wanted) -> FarmSums:
     """Add up all that was written down until now.
 
     Parameters
@@ -127,7 +123,7 @@ def farm_sums(takings: Takings, zone: tzinfo, now_ms: int, wanted: Wanted = NOTH
     now_ms : int
         What is written for later does not count.
     wanted : Wanted
-        Prices, the need, days of eggs, assumptions.
+        Assumptions about the species, days of eggs, the need, prices.
     """
     past = takings.between(0, now_ms + 1)
     hatched, fillings = hatched_eggs(past), filling_sums(past, wanted.assumed)

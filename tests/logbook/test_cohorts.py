@@ -26,7 +26,7 @@ from monitor.records import MS_PER_HOUR, Stage
 def test_eggs_are_counted_from_their_weight_and_that_is_rough() -> None:
     cohort = Book().eggs(grams=2.0, purpose="breeding", cage="cage").read().cohorts["c"]
 
-    assert cohort.track.count == 2.0 * 36_000.0
+    assert cohort.track.count == 2.0 * 38_000.0
     assert cohort.track.count_stage is Stage.EGG
     assert cohort.rough_count
     assert (cohort.purpose, cohort.cage, cohort.origin) == (Purpose.BREEDING, "cage", Origin.LAID)

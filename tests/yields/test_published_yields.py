@@ -32,7 +32,7 @@ from monitor.yields.records import (
     Residue,
     Takings,
 )
-from monitor.yields.sums import farm_sums
+from monitor.yields.sums import Wanted, farm_sums
 
 REFERENCES: dict[str, Any] = tomllib.loads(
     (Path(__file__).parents[1] / "references" / "yields.toml").read_text(encoding="utf-8")
@@ -116,7 +116,12 @@ def crate_sum(crate: int) -> FillingSum:
         moisture=float(np.mean(CHAMBER["frass_moistures"][crate])),
     )
     assumed = Assumptions(
-        larva_dry_share=1.0 - CHAMBER["larva_moistures"][crate], young_dry_share=start_dry_mg / start_mg
+        eggs_per_gram=None,
+        female_share=0.5,
+        female_share_sd=0.0,
+        female_life_days=9.6,
+        larva_dry_share=1.0 - CHAMBER["larva_moistures"][crate],
+        young_dry_share=start_dry_mg / start_mg,
     )
     takings = Takings(feed=(feed,), larvae_in=(put_in,), larvae_out=(out,), residues=(frass,))
     return filling_sums(takings, assumed)[0]
@@ -205,7 +210,7 @@ def cages() -> Takings:
 
 def test_cage_totals_and_hatch_agree_with_the_summary_of_the_open_data() -> None:
     facts = REFERENCES["repro_cages"]
-    sums = farm_sums(cages(), UTC, 60 * DAY).cages
+    sums = farm_sums(cages(), UTC, 60 * DAY, Wanted(Assumptions(39_171.0, 0.5, 0.0, 9.6))).cages
     totals = [each.grams.value or 0.0 for each in sums]
     assert printed(float(np.mean(totals)), facts["total_g"]) == facts["total_g"]
     assert printed(float(np.std(totals, ddof=1)), facts["total_sd_g"]) == facts["total_sd_g"]

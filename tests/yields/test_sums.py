@@ -9,10 +9,11 @@ from datetime import UTC, datetime, timedelta, tzinfo
 from zoneinfo import ZoneInfo
 
 import pytest
+from development_builders import FLY
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from monitor.yields.assumptions import Assumptions
+from monitor.yields.assumptions import Assumptions, assumptions_of
 from monitor.yields.definitions import Basis
 from monitor.yields.figures import Figure, Lack
 from monitor.yields.fillings import FillingSum
@@ -36,6 +37,7 @@ from monitor.yields.sums import FarmSums, PeriodSum, Wanted, farm_sums
 DAY = 86_400_000
 START_MS = round(datetime(2026, 3, 2, 8, tzinfo=UTC).timestamp() * 1000)  # a Monday
 NOW_MS = START_MS + 30 * DAY
+ASSUMED = Assumptions(38_000.0, 0.5, 0.07, 9.6, larva_dry_share=0.31)
 
 
 def day(number: float) -> int:
@@ -61,7 +63,7 @@ WHOLE = Takings(feed=(FEED, MORE_FEED), larvae_in=(PUT_IN,), larvae_out=(OUT,), 
 
 def sums_of(takings: Takings, wanted: Wanted | None = None, zone: tzinfo = UTC) -> FarmSums:
     """The sums of a farm at the end of the month."""
-    return farm_sums(takings, zone, NOW_MS, wanted or Wanted(egg_ms={}))
+    return farm_sums(takings, zone, NOW_MS, wanted or Wanted(ASSUMED))
 
 
 def filling(takings: Takings) -> FillingSum:
@@ -267,7 +269,7 @@ def test_a_cohort_from_its_eggs_to_its_harvest() -> None:
     assert cohort.kept.value == pytest.approx(1_000.0 + 500.0)
     assert cohort.emergence.value == pytest.approx(0.9)
     assert cohort.eggs_per_female.value == pytest.approx(4.0 * 38_000 / 225)
-    said = Wanted(egg_ms={"a": day(0)})
+    said = Wanted(ASSUMED, {"a": day(0)})
     told = next(each for each in sums_of(takings, said).cohorts if each.cohort == "a")
     assert told.days_from_egg.value == pytest.approx((2.05 * 10 + 0.2 * 11) / 2.25)
 
@@ -345,7 +347,7 @@ def test_larvae_kept_stand_beside_those_needed() -> None:
     kept = replace(OUT, at_ms=day(8), use=LarvaeUse.BREEDING, kg=0.1, mean_mg=200.0)
     ramp = PrepupaeOut(at_ms=day(9), place="ramp", kg=0.0835)
     takings = Takings(larvae_out=(kept, OUT), prepupae=(ramp,))
-    wanted = Wanted(egg_ms={}, needed_a_week=1_500.0)
+    wanted = Wanted(ASSUMED, needed_a_week=1_500.0)
     week = sums_of(takings, wanted).weeks[0]
     assert week.kept.count.value == pytest.approx(500.0 + 500.0)
     assert week.kept.count.lacks == (Lack.PREPUPA_MASS,)
@@ -363,7 +365,7 @@ PRICES = Prices("KES", eggs_gram=40.0, larvae_kg=60.0, feed_kg={"bran": 10.0})
 def test_money_only_where_prices_are_given() -> None:
     takings = replace(WHOLE, eggs=EGGS, hatches=HATCHES)
     assert all(week.income is None for week in sums_of(takings).weeks)
-    weeks = sums_of(takings, Wanted(egg_ms={}, prices=PRICES)).weeks
+    weeks = sums_of(takings, Wanted(ASSUMED, prices=PRICES)).weeks
     first, second = weeks[0].income, weeks[1].income
     assert first is not None
     assert second is not None
@@ -373,10 +375,10 @@ def test_money_only_where_prices_are_given() -> None:
     assert Lack.USE in second.eggs.lacks
     assert first.feed.lacks == (Lack.PRICE,)
     named = replace(takings, feed=(replace(FEED, feed="bran"), MORE_FEED))
-    cost = sums_of(named, Wanted(egg_ms={}, prices=PRICES)).weeks[0].income
+    cost = sums_of(named, Wanted(ASSUMED, prices=PRICES)).weeks[0].income
     assert cost is not None
     assert cost.feed == Figure(60.0, 1, (Lack.PRICE,))
-    half = sums_of(takings, Wanted(egg_ms={}, prices=Prices("KES", eggs_gram=40.0))).weeks[1].income
+    half = sums_of(takings, Wanted(ASSUMED, prices=Prices("KES", eggs_gram=40.0))).weeks[1].income
     assert half is not None
     assert half.larvae.lacks == (Lack.PRICE,)
     assert half.came_in is None
@@ -384,7 +386,7 @@ def test_money_only_where_prices_are_given() -> None:
 
 def test_what_the_farm_feeds_to_its_own_animals_is_no_money_that_came_in() -> None:
     fed = replace(WHOLE, larvae_out=(replace(OUT, use=LarvaeUse.FEED),))
-    income = sums_of(fed, Wanted(egg_ms={}, prices=PRICES)).weeks[1].income
+    income = sums_of(fed, Wanted(ASSUMED, prices=PRICES)).weeks[1].income
     assert income is not None
     assert income.kept_worth.value == pytest.approx(123.0)
     assert income.came_in is None
@@ -505,7 +507,7 @@ def added(periods: Sequence[PeriodSum], name: str) -> tuple[float, int]:
 @settings(max_examples=40, deadline=None)
 @given(past=pasts())
 def test_any_past_adds_up_and_every_figure_has_a_value_or_a_reason(past: Takings) -> None:
-    sums = sums_of(past, Wanted(egg_ms={}, needed_a_week=100.0, prices=PRICES), ZoneInfo("Europe/Paris"))
+    sums = sums_of(past, Wanted(ASSUMED, needed_a_week=100.0, prices=PRICES), ZoneInfo("Europe/Paris"))
     for name in ("eggs", "larvae", "feed", "residue", "flies", "prepupae"):
         weeks, months = added(sums.weeks, name), added(sums.months, name)
         assert weeks[0] == pytest.approx(months[0])
@@ -539,14 +541,14 @@ def test_sums_of_another_day_are_the_same_sums(past: Takings, days: int) -> None
     moved = Takings(
         **{each.name: tuple(later(one) for one in getattr(past, each.name)) for each in fields(Takings)}  # type: ignore[arg-type]
     )
-    one, other = sums_of(past), farm_sums(moved, UTC, NOW_MS + shift, Wanted(egg_ms={}))
+    one, other = sums_of(past), farm_sums(moved, UTC, NOW_MS + shift, Wanted(ASSUMED))
     assert [each.eggs for each in one.weeks] == [each.eggs for each in other.weeks]
     assert [each.conversions for each in one.weeks] == [each.conversions for each in other.weeks]
     assert [each.hatch for each in one.cages] == [each.hatch for each in other.cages]
 
 
 def test_assumptions_of_another_species_are_taken() -> None:
-    wanted = Wanted(egg_ms={}, assumed=Assumptions(eggs_per_gram=20_000.0))
+    wanted = Wanted(replace(ASSUMED, eggs_per_gram=20_000.0))
     cage = sums_of(CAGES, wanted).cages[0]
     assert cage.eggs_per_female.value == pytest.approx(6.0 * 20_000 / 200)
 
@@ -554,7 +556,20 @@ def test_assumptions_of_another_species_are_taken() -> None:
 def test_half_a_year_of_weeks_has_no_gap() -> None:
     eggs = tuple(replace(EGGS[0], at_ms=day(0) + each * 11 * DAY) for each in range(17))
     now_ms = eggs[-1].at_ms + DAY
-    weeks = farm_sums(Takings(eggs=eggs), ZoneInfo("America/New_York"), now_ms).weeks
+    weeks = farm_sums(Takings(eggs=eggs), ZoneInfo("America/New_York"), now_ms, Wanted(ASSUMED)).weeks
     assert [each.end_ms for each in weeks[:-1]] == [each.start_ms for each in weeks[1:]]
     assert weeks[-1].end_ms > now_ms
     assert timedelta(milliseconds=weeks[-1].start_ms - weeks[0].start_ms) > timedelta(weeks=24)
+
+
+def test_a_species_of_which_nobody_knows_the_eggs_in_a_gram_has_no_egg_counts() -> None:
+    cage = sums_of(CAGES, Wanted(replace(ASSUMED, eggs_per_gram=None))).cages[0]
+    assert cage.per_female_mg.value == pytest.approx(30.0)
+    assert cage.eggs_per_female.lacks == cage.eggs_per_female_day.lacks == (Lack.EGGS_PER_GRAM,)
+
+
+def test_the_numbers_of_the_species_and_of_the_farm_are_those_of_the_sums() -> None:
+    own = assumptions_of(replace(FLY.adult, eggs_per_gram=41_000.0, female_life_days=7.0))
+    assert (own.eggs_per_gram, own.female_life_days) == (41_000.0, 7.0)
+    assert (own.female_share, own.female_share_sd) == (FLY.adult.female_share, FLY.adult.female_share_sd)
+    assert own.larva_dry_share == pytest.approx(0.3)
