@@ -110,3 +110,8 @@ cage_flies
 forecast_eggs
 day_grid
 daily_means
+prepupae_to_keep
+start_of
+is_late
+forecast_larvae
+dark_ms

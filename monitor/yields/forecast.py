@@ -61,16 +61,17 @@ open counts, own figures); own choice of the chances."""
 LOT_LAG_KEEPS, LOT_SPREAD_KEEPS = 0.5, 0.6
 """Chance that a lot of flies has the lag of its farm, else a step more or less; and its spread, else any of a
 box [1]. Source: own choice, the same quartiles."""
-LOT_SD_DAYS = 0.6
-"""How far one lot of flies may lie from the timing of its farm [d]. Source: own choice: the hour and the age
-at which flies are put in."""
+LOT_SD_DAYS = 0.9
+"""How far one lot of flies may lie from the timing of its farm [d]. Source: own choice: flies that are put in
+are up to three days old, each age as likely."""
 MOST_STRAYED, LEAST_LEFT = 50.0, 0.2
 """Most by which a best week is held against a poor one, and the least factor of a week [1]. Source: own
 choice."""
 HABIT_DAYS = 28
 LOW, MIDDLE, HIGH = 0.1, 0.5, 0.9
 
-TIMINGS = tuple(Timing(float(np.exp(LAG_LOG_SD * step)), spread) for step in LAG_STEPS for spread in SPREADS)
+LAG_FACTORS = tuple(np.exp(LAG_LOG_SD * LAG_STEPS).tolist())
+TIMINGS = tuple(Timing(factor, spread) for factor in LAG_FACTORS for spread in SPREADS)
 TIMING_LOG_PRIOR = (-0.5 * LAG_STEPS[:, None] ** 2 + np.log(SPREAD_CHANCES)).ravel()
 
 
@@ -275,16 +276,14 @@ class _Laying:
             spread: following_days(species, spread * log_sd, grid.days) if spread else np.eye(grid.days)
             for spread in SPREADS
         }
-        self._kept: dict[tuple[bytes, float], FloatArray] = {}
+        self._kept: dict[bytes, dict[float, FloatArray]] = {}
 
     def usual(self, number: int) -> FloatArray:
         """Of a cage under each timing, shape (timings, days)."""
         cage = self._cages[number]
-        began = {
-            spread: cage.put_in @ follow + cage.emerging.mean(axis=0)
-            for spread, follow in self._follow.items()
-        }
-        return np.array([began[timing.spread] @ self._days(cage, timing) for timing in TIMINGS])
+        emerging, put_in = cage.emerging.mean(axis=0), cage.put_in
+        began = np.array([put_in @ follow + emerging for follow in self._follow.values()])
+        return np.concatenate([began @ days for days in self._days(cage).values()])
 
     def drawn(self, draws: _Draws) -> FloatArray:
         """Of all cages in each draw with its level and days, from some days ago on: shape (draws, cages,
@@ -302,20 +301,22 @@ class _Laying:
     def _of_cage(self, cage: CageFlies, draws: _Draws) -> FloatArray:
         since = max(self._grid.past - 2 * LONGEST_LAG_DAYS - HOLDS_DAYS, 0)
         shape = len(draws.timings), self._grid.days - since
-        counts = np.exp(COUNT_LOG_SD * draws.generator.standard_normal(shape))
-        put_in = cage.put_in[since:] * counts
+        some = np.flatnonzero(cage.put_in[since:])
+        counts = np.exp(COUNT_LOG_SD * draws.generator.standard_normal((shape[0], len(some))))
+        put_in = cage.put_in[since:][some] * counts
         emerging = np.resize(cage.emerging[:, since:], shape)
-        laid = np.empty((shape[0], self._grid.days - self._first))
+        laid, days = np.empty((shape[0], self._grid.days - self._first)), self._days(cage)
         for number in np.unique(draws.timings).tolist():
             here, timing = draws.timings == number, TIMINGS[number]
-            began = put_in[here] @ self._follow[timing.spread][since:, since:]
-            laid[here] = (began + emerging[here]) @ self._days(cage, timing)[since:, self._first :]
+            follow = self._follow[timing.spread][since:, since:][some]
+            began = put_in[here] @ follow + emerging[here]
+            laid[here] = began @ days[timing.lag_factor][since:, self._first :]
         return _moved(laid, LOT_SD_DAYS * draws.generator.standard_normal(len(laid)))
 
-    def _days(self, cage: CageFlies, timing: Timing) -> FloatArray:
-        key = cage.warmth_c.tobytes(), timing.lag_factor
+    def _days(self, cage: CageFlies) -> dict[float, FloatArray]:
+        key = cage.warmth_c.tobytes()
         if key not in self._kept:
-            self._kept[key] = laying_days(cage, timing, self._species)
+            self._kept[key] = laying_days(cage.warmth_c, LAG_FACTORS, self._species)
         return self._kept[key]
 
 

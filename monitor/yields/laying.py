@@ -193,37 +193,58 @@ def follow_shares(species: SpeciesParameters, log_sd: float) -> FloatArray:
     return np.diff(np.concatenate([[0.0], out / out[-1]]))
 
 
-def lag_shares(warmth_c: FloatArray, lag_factor: float, species: SpeciesParameters) -> FloatArray:
+def _earned_units(warmth_c: FloatArray, species: SpeciesParameters) -> FloatArray:
+    """Degree-days that a female of each day has by the end of that day and the days after, shape (days, lags
+    + 1).
+
+    She came out at midday.
+    """
+    days = len(warmth_c)
+    earned = units_per_day(warmth_c, species.stages[species.index_of(Stage.ADULT)].law)
+    clock = np.concatenate(
+        [[0.0], np.cumsum(earned), earned.sum() + np.cumsum(np.full(LONGEST_LAG_DAYS, earned[-1]))]
+    )
+    midday = (clock[:days] + clock[1 : days + 1]) / 2.0
+    ends = np.arange(days)[:, None] + np.arange(LONGEST_LAG_DAYS + 1)[None, :]
+    return np.asarray(clock[ends] - midday[:, None])
+
+
+def lag_shares(log_units: FloatArray, lag_factor: float, species: SpeciesParameters) -> FloatArray:
     """Share of her eggs that a female of each day lays on that day and the days after, shape (days, lags).
 
-    The degree-days that a female needs are log-normal around those of the species times `lag_factor`; she
-    came out at midday. Rows sum to 1 where the grid is long and warm enough.
+    `log_units` is ln of the degree-days that she has by the ends of these days, shape (days, lags + 1). Those
+    that she needs are log-normal around those of the species times `lag_factor`. Rows sum to 1 where the days
+    are many and warm enough.
     """
-    adult = species.stages[species.index_of(Stage.ADULT)]
-    days = len(warmth_c)
-    earned = units_per_day(warmth_c, adult.law)
-    earned = np.concatenate([earned, np.full(LONGEST_LAG_DAYS, earned[-1])])
-    clock = np.concatenate([[0.0], np.cumsum(earned)])
-    midday = (clock[:days] + clock[1 : days + 1]) / 2.0
-    ends = clock[np.arange(days)[:, None] + np.arange(LONGEST_LAG_DAYS + 1)[None, :]] - midday[:, None]
     log_sd = max(log_sd_of(species.adult.laying_variation), 1e-3)
-    middle = np.log(adult.thermal_constant * lag_factor)
-    shares = np.diff(normal_share((np.log(np.maximum(ends, 1e-6)) - middle) / log_sd), axis=1)
-    keeps, late = 1.0 - 1.0 / LATE_DAYS, np.zeros(days)
-    for day in range(LONGEST_LAG_DAYS):
-        late = keeps * late + LATE_SHARE / LATE_DAYS * shares[:, day]
-        shares[:, day] = (1.0 - LATE_SHARE) * shares[:, day] + late
-    return np.asarray(shares)
+    needed = species.stages[species.index_of(Stage.ADULT)].thermal_constant * lag_factor
+    shares = np.diff(normal_share((log_units - np.log(needed)) / log_sd), axis=1)
+    return np.asarray(shares @ _LATE)
 
 
-def laying_days(flies: CageFlies, timing: Timing, species: SpeciesParameters) -> FloatArray:
+def _late_days() -> FloatArray:
+    """Where the eggs of a day of laying come in truth, shape (lags, lags): some of them later."""
+    after = np.arange(LONGEST_LAG_DAYS)[None, :] - np.arange(LONGEST_LAG_DAYS)[:, None]
+    late = np.where(after >= 0, (1.0 - 1.0 / LATE_DAYS) ** np.maximum(after, 0) / LATE_DAYS, 0.0)
+    return np.asarray((1.0 - LATE_SHARE) * np.eye(LONGEST_LAG_DAYS) + LATE_SHARE * late)
+
+
+_LATE = _late_days()
+
+
+def laying_days(
+    warmth_c: FloatArray, lag_factors: Sequence[float], species: SpeciesParameters
+) -> dict[float, FloatArray]:
     """Grams laid on each day by a female that comes out on a day, at one gram for each, warm and lit.
 
-    Shape (days she came out, days she lays).
+    By lag factor [1], each of shape (days she came out, days she lays).
     """
-    days = len(flies.warmth_c)
-    shares = lag_shares(flies.warmth_c, timing.lag_factor, species)
-    return np.asarray(_by_day(shares, days) * fecundity(flies.warmth_c))
+    log_units = np.log(np.maximum(_earned_units(warmth_c, species), 1e-6))
+    eggs = fecundity(warmth_c)
+    return {
+        factor: np.asarray(_by_day(lag_shares(log_units, factor, species), len(warmth_c)) * eggs)
+        for factor in lag_factors
+    }
 
 
 def following_days(species: SpeciesParameters, log_sd: float, days: int) -> FloatArray:

@@ -26,12 +26,15 @@ DAY_LOG_SD, DAY_MEMORY = 0.39, 0.5
 cages on 50 days (ReproLab's Data-and-codes_BSF-reproduction, open data, own figure) and own choice of 0.4
 (log-sd 0.39); own choice of the memory."""
 
-WEEK_LOG_SD, WEEK_MEMORY = 0.2, 0.5
+WEEK_LOG_SD, WEEK_MEMORY = 0.25, 0.5
+"""Log-sd of a week of one cage [1], and what the next week keeps of it [1]: a lot of flies lays for about
+two. Source: own choice: 0.10 between whole cages that are alike (0.06-0.14, same open data), 0.14 of the
+share of females (0.07 of 0.5), 0.15 of the count, and what was fed."""
+
 CAGE_LOG_SD = 0.12
-FARM_LOG_SD, FARM_MEMORY = 0.15, 0.9
-"""Log-sd of a week of one cage, and what the next week keeps of it [1]; of cages of a farm; of the weeks of a
-farm, and what the next keeps [1]. Source: own choice: whole cages that are alike have CV 0.10 (0.06-0.14,
-same open data); counts of flies, their feed and their box come upon it."""
+FARM_LOG_SD, FARM_MEMORY = 0.1, 0.9
+"""Log-sd of the cages of a farm and of its weeks, and what the next week keeps of the latter [1]. Source: own
+choice, of the size of 0.10 between like cages."""
 
 SCALES = (0.6, 0.8, 1.0, 1.3, 1.7, 2.2)
 SCALE_LOG_SD = 0.35
