@@ -270,7 +270,7 @@ def test_what_cannot_be_is_refused_however_sure_one_is(
         (
             ("--stage", "adult", "--animals", "3000", "--at", "8 days ago"),
             ("count", "a", "--eggs", "70"),
-            "70 g of eggs from 3000 flies; if all were females they would lay 65.6 g",
+            "70 g of eggs from 3000 flies; if all were females they would lay 62.1 g",
         ),
         (
             ("--stage", "pupa", "--animals", "100", "--at", "8 days ago"),
@@ -290,7 +290,7 @@ def test_what_cannot_be_is_refused_however_sure_one_is(
         (
             (),
             ("start", "a", "tray-1", "--stage", "egg", "--grams", "1800"),
-            "1800 g of eggs are about 64800000",
+            "1800 g of eggs are about 68400000",
         ),
         ((), ("start", "a", "tray-1", "--stage", "egg", "--at", "8 May"), "that was 137 days ago"),
     ],

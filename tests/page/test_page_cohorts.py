@@ -249,7 +249,7 @@ def test_a_start_that_is_unlikely_is_asked_with_everything_that_was_typed(
     typed = {"name": "many-1", "stage": "egg", "place": "tray-3", "grams": "1 800", "at": "2026-05-08T12:00"}
     asked = owner.post("/cohorts/start", data=form | typed)
     said = texts(asked.text)
-    assert "1800 g of eggs are about 64800000 animals; up to 100 g at once are usual" in said
+    assert "1800 g of eggs are about 68400000 animals; up to 100 g at once are usual" in said
     assert "that was 139 days ago" in said, "all questions at once"
     assert entries(page_farm, "many-1") == []
     second = fields(asked.text)
