@@ -18,6 +18,7 @@ from monitor.yields.laying import USUAL_C, fecundity
 
 MIDDLE_OF_WEEK_DAYS = 3.5
 SAFE_CHANCE = 0.8
+DRAWS = 4000
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +54,7 @@ def prepupae_to_keep(
     Source: grams by female, share of females, and survival of the species file multiplied; own choice.
     """
     generator = np.random.default_rng(1)
-    levels = forecast.log_levels[:, :, -1].ravel()
+    levels = np.resize(forecast.log_levels[:, :, -1], DRAWS)
     normals = generator.standard_normal((3, len(levels)))
     adult = species.adult
     females = np.clip(adult.female_share + adult.female_share_sd * normals[0], 0.2, 0.8)

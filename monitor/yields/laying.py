@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from monitor.climate.arrays import FloatArray
+from monitor.climate.arrays import FloatArray, IntArray
 from monitor.development.courses import CohortCourses
 from monitor.development.events import log_sd_of, normal_share, spread_of
 from monitor.development.rates import SpeciesParameters, units_per_day
@@ -261,7 +261,7 @@ def _by_day(shares: FloatArray, days: int) -> FloatArray:
     return spread[:, :days]
 
 
-def daily_means(times_ms: FloatArray, values: FloatArray, grid: DayGrid) -> FloatArray:
+def daily_means(times_ms: FloatArray | IntArray, values: FloatArray, grid: DayGrid) -> FloatArray:
     """Mean of readings on each day of the grid, nan where there are none, shape (days,)."""
     days = ((np.asarray(times_ms) - grid.first_ms) // MS_PER_DAY).astype(np.int64)
     usable = (days >= 0) & (days < grid.days) & np.isfinite(values)
