@@ -263,7 +263,7 @@ def _by_day(shares: FloatArray, days: int) -> FloatArray:
 
 def daily_means(times_ms: FloatArray | IntArray, values: FloatArray, grid: DayGrid) -> FloatArray:
     """Mean of readings on each day of the grid, nan where there are none, shape (days,)."""
-    days = ((np.asarray(times_ms) - grid.first_ms) // MS_PER_DAY).astype(np.int64)
+    days = ((np.asarray(times_ms, dtype=np.int64) - grid.first_ms) // MS_PER_DAY).astype(np.int64)
     usable = (days >= 0) & (days < grid.days) & np.isfinite(values)
     number = np.bincount(days[usable], minlength=grid.days)
     total = np.bincount(days[usable], weights=values[usable], minlength=grid.days)
