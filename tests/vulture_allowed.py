@@ -77,9 +77,7 @@ trace
 fakes_folder
 
 # Sums of yields, for the page, the command, the report and the export, which follow at once.
-farm_sums
-assumptions_of
-egg_days
+sums_of_farm
 counted_share
 came_in
 kept_worth

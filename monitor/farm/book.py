@@ -28,7 +28,11 @@ from monitor.records import MS_PER_DAY, LogbookEntry, PlaceKind, Quantity, Senso
 from monitor.settings.plan import Plan
 from monitor.settings.species import available_substrates, load_substrate, species_parameters
 from monitor.store import Store
+from monitor.yields.assumptions import assumptions_of
+from monitor.yields.cohorts import egg_days
+from monitor.yields.money import Prices
 from monitor.yields.records import Takings
+from monitor.yields.sums import FarmSums, Wanted, farm_sums
 
 CARRIER = "monitor"
 """In whose name entries are added when an old logbook is carried over."""
@@ -54,6 +58,35 @@ def takings_of_farm(store: Store, plan: Plan, now_ms: int) -> Takings:
     """All that the logbook says this farm took and gave until `now_ms` [ms since 1970 UTC]."""
     entries, context = store.logbook.every(), farm_context(store, plan)
     return takings_of(entries, farm_book(entries, context, now_ms), context.cohorts.cages)
+
+
+def sums_of_farm(
+    store: Store,
+    plan: Plan,
+    book: FarmBook,
+    now_ms: int,
+    needed_a_week: float | None = None,
+    prices: Prices | None = None,
+) -> FarmSums:
+    """What this farm yields, added up until `now_ms`; `book` is the replay of its logbook.
+
+    `needed_a_week` is how many larvae or prepupae have to be kept in a week.
+    """
+    cages = farm_context(store, plan).cohorts.cages
+    takings = takings_of(store.logbook.every(), book, cages)
+    fills = [fill for every in book.fills.values() for fill in every]
+    wanted = Wanted(
+        assumed=assumptions_of(species_parameters(plan.species).adult),
+        egg_ms=egg_days(book.cohorts.values()),
+        emptied_ms={
+            (fill.place, fill.facts.filled_ms): fill.emptied_ms
+            for fill in fills
+            if fill.emptied_ms is not None
+        },
+        needed_a_week=needed_a_week,
+        prices=prices,
+    )
+    return farm_sums(takings, plan.zone, now_ms, wanted)
 
 
 class BookKeeper:

@@ -52,8 +52,9 @@ FillingKey = tuple[str, int]
 class FillingSum:
     """One filling. Masses in kg; shares and ratios as numbers, the index and the growth in percent a day.
 
-    `ends_ms` is when larvae last came out, None where nothing did. `is_over` says that the
-    residue was weighed or the bin filled anew; before, all figures are of what was taken so far.
+    `ends_ms` is when larvae last came out; where none did, when the bin was emptied. `is_over` says that it
+    was emptied, its residue weighed, or the bin filled anew; before, all figures are of what was taken so
+    far.
     """
 
     place: str
@@ -93,10 +94,11 @@ class _Filling:
     residues: list[Residue] = field(default_factory=list)
     prepupae: list[PrepupaeOut] = field(default_factory=list)
     next_ms: int | None = None
+    emptied_ms: int | None = None
 
     @property
     def is_over(self) -> bool:
-        return bool(self.residues) or self.next_ms is not None
+        return bool(self.residues) or self.next_ms is not None or self.emptied_ms is not None
 
     @property
     def cohort(self) -> str | None:
@@ -107,14 +109,25 @@ class _Filling:
 
     @property
     def ends_ms(self) -> int | None:
-        """When larvae last came out; where none did, when the residue was weighed."""
-        came = (*self.out, *self.prepupae) or self.residues
-        return max((each.at_ms for each in came), default=None)
+        """When larvae last came out; where none did, when the residue was weighed or the bin was emptied."""
+        if self.last_larvae_ms is not None:
+            return self.last_larvae_ms
+        return max((each.at_ms for each in self.residues), default=self.emptied_ms)
+
+    @property
+    def last_larvae_ms(self) -> int | None:
+        """When larvae last came out."""
+        return max((each.at_ms for each in (*self.out, *self.prepupae)), default=None)
 
 
-def filling_sums(takings: Takings, assumed: Assumptions) -> tuple[FillingSum, ...]:
-    """The sums of every filling, in order of time."""
-    return tuple(_sum(each, assumed) for each in _fillings(takings))
+def filling_sums(
+    takings: Takings, assumed: Assumptions, emptied_ms: Mapping[FillingKey, int]
+) -> tuple[FillingSum, ...]:
+    """The sums of every filling, in order of time; `emptied_ms` says when which was emptied."""
+    fillings = _fillings(takings)
+    for each in fillings:
+        each.emptied_ms = emptied_ms.get((each.place, each.filling_ms))
+    return tuple(_sum(each, assumed) for each in fillings)
 
 
 def _fillings(takings: Takings) -> list[_Filling]:
@@ -290,9 +303,10 @@ def _reduction(feed_dry: Figure, residue_dry: Figure) -> Figure:
 
 def _days(filling: _Filling) -> Figure:
     """Days from the filling until larvae last came out."""
-    if filling.ends_ms is None or filling.ends_ms <= filling.filling_ms:
+    last_ms = filling.last_larvae_ms
+    if last_ms is None or last_ms <= filling.filling_ms:
         return unknown(Lack.LARVAE_OUT)
-    return Figure((filling.ends_ms - filling.filling_ms) / MS_PER_DAY, 1)
+    return Figure((last_ms - filling.filling_ms) / MS_PER_DAY, 1)
 
 
 def _index(reduced: Figure, days: Figure) -> Figure:

@@ -22,7 +22,7 @@ from monitor.yields.cages import (
 )
 from monitor.yields.cohorts import CohortSum, Conversions, cohort_sums, conversions, days_from_egg, kept_count
 from monitor.yields.figures import Figure, total
-from monitor.yields.fillings import FillingSum, filling_sums, larva_uses, prepupae_kg
+from monitor.yields.fillings import FillingKey, FillingSum, filling_sums, larva_uses, prepupae_kg
 from monitor.yields.money import Income, Prices, income
 from monitor.yields.records import (
     EggsCollected,
@@ -101,12 +101,14 @@ class FarmSums:
 class Wanted:
     """What sums are told beside the entries.
 
-    `egg_ms` says when the eggs of a cohort were laid; without it, when they were collected. `needed_a_week`
-    is how many larvae or prepupae have to be kept in a week for what the farm wants to sell.
+    `egg_ms` says when the eggs of a cohort were laid; without it, when they were collected. `emptied_ms` says
+    when which filling was emptied, `needed_a_week` how many larvae or prepupae have to be kept in a week for
+    what the farm wants to sell.
     """
 
     assumed: Assumptions
     egg_ms: Mapping[str, int] = field(default_factory=dict)
+    emptied_ms: Mapping[FillingKey, int] = field(default_factory=dict)
     needed_a_week: float | None = None
     prices: Prices | None = None
 
@@ -126,7 +128,7 @@ def farm_sums(takings: Takings, zone: tzinfo, now_ms: int, wanted: Wanted) -> Fa
         Assumptions about the species, days of eggs, the need, prices.
     """
     past = takings.between(0, now_ms + 1)
-    hatched, fillings = hatched_eggs(past), filling_sums(past, wanted.assumed)
+    hatched, fillings = hatched_eggs(past), filling_sums(past, wanted.assumed, wanted.emptied_ms)
     egg_ms = _egg_days(past.eggs, wanted.egg_ms)
     farm = _Farm(past, hatched, fillings, egg_ms, wanted)
     return FarmSums(

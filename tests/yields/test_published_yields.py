@@ -124,7 +124,7 @@ def crate_sum(crate: int) -> FillingSum:
         young_dry_share=start_dry_mg / start_mg,
     )
     takings = Takings(feed=(feed,), larvae_in=(put_in,), larvae_out=(out,), residues=(frass,))
-    return filling_sums(takings, assumed)[0]
+    return filling_sums(takings, assumed, {})[0]
 
 
 def chamber_by_numpy() -> dict[str, Any]:

@@ -161,6 +161,25 @@ def test_a_bin_that_still_stands_says_so_far_until_it_is_emptied_or_filled_anew(
     assert (second.feed, second.larvae.value) == (Figure(6.0, 1), None)
 
 
+def test_a_bin_that_was_emptied_is_over_though_nobody_weighed_what_was_left() -> None:
+    emptied = Wanted(ASSUMED, emptied_ms={("bin-1", day(0)): day(11)})
+    sums = sums_of(replace(WHOLE, residues=()), emptied)
+    assert sums.fillings[0].is_over
+    assert sums.fillings[0].bioconversion_wet.lacks == ()
+    assert sums.weeks[1].conversions.conversion_wet.value == pytest.approx(4.0)
+    assert sums.weeks[1].conversions.reduction.lacks == (Lack.RESIDUE,)
+
+
+def test_a_bin_that_was_emptied_of_nothing_is_counted_and_said() -> None:
+    lost = replace(WHOLE, larvae_out=(), residues=())
+    sums = sums_of(lost, Wanted(ASSUMED, emptied_ms={("bin-1", day(0)): day(8)}))
+    assert sums.fillings[0].ends_ms == day(8)
+    assert sums.fillings[0].days.lacks == (Lack.LARVAE_OUT,)
+    week = sums.weeks[1].conversions
+    assert (week.fillings, week.conversion_wet.value) == (1, None)
+    assert Lack.LARVAE_OUT in week.conversion_wet.lacks
+
+
 def test_a_count_that_was_far_off_stays_and_is_marked() -> None:
     one = filling(replace(WHOLE, larvae_in=(replace(PUT_IN, count=5_000.0),)))
     assert one.survival.value == pytest.approx(2.05)
