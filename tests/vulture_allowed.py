@@ -113,3 +113,5 @@ start_of
 is_late
 forecast_larvae
 dark_ms
+prices_of_farm
+takings_of_farm

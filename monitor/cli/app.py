@@ -51,6 +51,7 @@ _BY_MODULE: tuple[tuple[str, str, str], ...] = (
     ("boards", ACTING, "board"),
     ("cohorts", ACTING, "cohort"),
     ("bins", ACTING, "bin"),
+    ("yields", ACTING, "eggs hatched dead note"),
     ("entries", ACTING, "logbook"),
     ("setup", ACTING, "send-test"),
     ("calibrate", DATA, "calibrate calibrate-probe"),

@@ -28,7 +28,7 @@ from monitor.errors import UsageError
 from monitor.farm.bins import BinsView, BinView, bins_view, view_of_bin
 from monitor.farm.book import book_of
 from monitor.farm.entries import Body
-from monitor.logbook.amounts import SHARES, parse_kg, parse_share, read_values
+from monitor.logbook.amounts import SHARES, parse_kg, parse_mass_or_count, parse_share, read_values
 from monitor.logbook.animals import USUAL_ENDING
 from monitor.logbook.bin_entries import BinEntryKind
 from monitor.logbook.entry import in_force
@@ -47,8 +47,10 @@ from monitor.terminal.context import (
     KilogramsArgument,
     LarvaeOption,
     MaterialsArgument,
+    MeanOption,
     SiteContext,
     SizeOption,
+    UseOption,
     WithdrawOption,
     looking,
     say_lines,
@@ -62,6 +64,9 @@ from monitor.words.bins import bin_sentences, bin_summary, filling_words, state_
 from monitor.words.entries import refused_sentence
 from monitor.words.localizer import Localizer, entry
 
+FeedKindOption = Annotated[
+    str, typer.Option("--kind", metavar="FEED", help="What it was, such as 'brewery grain'.")
+]
 MOST_LOGGED = 12
 """Entries that `bin show` prints without --all."""
 
@@ -102,7 +107,15 @@ _TEST_EXAMPLES = (
     "Examples: [bold]bin test bin-3 --wet '120 g' --dry '41 g'[/bold] (a handful before and after the oven), "
     "[bold]bin test bin-3 '66 %'[/bold], [bold]bin test bin-3 --squeeze drops[/bold]"
 )
-_EMPTY_EXAMPLE = "Example: [bold]rearing-monitor bin empty bin-3 --grams '2.1 kg' --stays b7[/bold]"
+_EMPTY_EXAMPLE = (
+    "Examples: [bold]rearing-monitor bin empty bin-3 --grams '2.1 kg' --stays b7[/bold], "
+    "[bold]bin empty bin-3 --grams '2.1 kg' --for sold --residue '6.5 kg' --moisture '50 %'[/bold]"
+)
+_FEED_EXAMPLE = "Example: [bold]rearing-monitor bin feed bin-3 '2 kg at 70 %' --kind 'brewery grain'[/bold]"
+_TAKE_EXAMPLES = (
+    "Examples: [bold]bin take bin-3 '4.2 kg' larvae --for sold --mean '180 mg'[/bold], "
+    "[bold]bin take bin-3 800 prepupae[/bold], [bold]bin take bin-3 '6 kg' residue --moisture '50 %'[/bold]"
+)
 
 
 def register(app: typer.Typer) -> None:
@@ -116,14 +129,14 @@ def register(app: typer.Typer) -> None:
     for name, command, epilog in (
         ("fill", fill, _FILL_EXAMPLES),
         ("water", water, _WATER_EXAMPLE),
-        ("feed", feed, None),
+        ("feed", feed, _FEED_EXAMPLE),
         ("weigh", weigh, _WEIGH_EXAMPLE),
         ("test", test, _TEST_EXAMPLES),
         ("stir", stir, None),
         ("cover", cover, None),
         ("fan", fan, None),
         ("larvae", larvae, None),
-        ("take", take, None),
+        ("take", take, _TAKE_EXAMPLES),
         ("finish", finish, None),
         ("empty", empty, _EMPTY_EXAMPLE),
         ("list", list_bins, None),
@@ -179,6 +192,7 @@ def fill(
     probe_depth: Annotated[
         str, typer.Option("--probe-depth", metavar="LENGTH", help="How deep its thermometer sits.")
     ] = "",
+    kind: FeedKindOption = "",
     rough: Annotated[bool, typer.Option("--rough", help="The moisture is a guess by the hand.")] = False,
 ) -> None:
     """Fill a bin: what was put in with its moisture, its size, and the larvae."""
@@ -191,6 +205,7 @@ def fill(
             "cover": cover.value,
             "fan": fan or None,
             "substrate": substrate,
+            "feed": kind,
             **larvae_body(site, number, age, cohort),
         }
 
@@ -222,9 +237,10 @@ def feed(
     options: EntryOptions,
     place: BinArgument,
     materials: MaterialsArgument,
+    kind: FeedKindOption = "",
 ) -> None:
     """Feed that was put on, with its moisture; dry bran against wetness too."""
-    _enter(options, place, BinEntryKind.FEED, lambda _: mixed(materials))
+    _enter(options, place, BinEntryKind.FEED, lambda _: {**mixed(materials), "feed": kind})
 
 
 @with_options
@@ -328,11 +344,24 @@ def larvae(
 def take(
     options: EntryOptions,
     place: BinArgument,
-    amount: KilogramsArgument,
+    amount: Annotated[
+        str, typer.Argument(metavar="AMOUNT", help="Such as 4.2 kg or 800 g; of prepupae a number too.")
+    ],
     what: Annotated[Taken, typer.Argument(help="What was taken out.")],
+    use: UseOption = None,
+    mean: MeanOption = "",
+    moisture: Annotated[
+        str, typer.Option("--moisture", metavar="MOISTURE", help=f"Of the residue, such as {SHARES}.")
+    ] = "",
 ) -> None:
-    """Larvae or residue were taken out."""
-    _enter(options, place, BinEntryKind.TAKE, lambda _: {"kg": parse_kg(amount), "what": what.value})
+    """Larvae, prepupae from the ramp, or residue were taken out."""
+
+    def body(_site: SiteContext) -> Body:
+        weighed = parse_mass_or_count(amount) if what is Taken.PREPUPAE else {"kg": parse_kg(amount)}
+        said = read_values({"mean_mg": mean, "moisture": moisture})
+        return {**weighed, "what": what.value, "use": use, **said}
+
+    _enter(options, place, BinEntryKind.TAKE, body)
 
 
 @with_options
@@ -350,11 +379,20 @@ def empty(
         list[str] | None,
         typer.Option("--stays", metavar="NAME", help="A cohort that stays in the place. Repeat it."),
     ] = None,
+    use: UseOption = None,
+    mean: MeanOption = "",
+    residue: Annotated[
+        str, typer.Option("--residue", metavar="AMOUNT", help="Weight of what was left, such as 6.5 kg.")
+    ] = "",
+    moisture: Annotated[
+        str, typer.Option("--moisture", metavar="MOISTURE", help=f"Of the residue, such as {SHARES}.")
+    ] = "",
     emptied: EmptiedOption = False,
 ) -> None:
     """The bin was emptied: its cohorts have ended, and nothing is computed until it is filled again."""
     with working(options.config) as site:
-        body = {"how": how.value, "stays": stays or None, **read_values({"grams": grams})}
+        weighed = {"grams": grams, "mean_mg": mean, "residue_kg": residue, "residue_moisture": moisture}
+        body = {"how": how.value, "stays": stays or None, "use": use, **read_values(weighed)}
         write_entry(site, place, BinEntryKind.EMPTY, options, body, emptied=emptied)
 
 

@@ -12,6 +12,7 @@ from typing import Annotated
 import typer
 
 from monitor.cli.entries import (
+    changed_values,
     correct_entry,
     known_cohort,
     known_place,
@@ -40,10 +41,12 @@ from monitor.terminal.context import (
     EmptiedOption,
     EntryOptions,
     JsonOption,
+    MeanOption,
     NameArgument,
     PlaceArgument,
     SiteContext,
     SureOption,
+    UseOption,
     WithdrawOption,
     WithinOption,
     looking,
@@ -271,6 +274,9 @@ def count(
         str,
         typer.Option("--eggs", metavar="GRAMS", help="Eggs collected, in g where no unit is written."),
     ] = "",
+    females: Annotated[
+        str, typer.Option("--females", metavar="PERCENT", help="Of the flies: how many were females.")
+    ] = "",
 ) -> None:
     """Enter a number: animals in it now, flies that came out that day, or grams of eggs collected."""
     given = [value for value in (animals, flies, eggs) if value]
@@ -282,7 +288,8 @@ def count(
             counted_as = (stage or _stage_now(site, name)).value
             kind, body = CohortEntryKind.COUNT, {**read_values({"animals": animals}), "stage": counted_as}
         elif flies:
-            kind, body = CohortEntryKind.FLIES, read_values({"flies": flies})
+            kind = CohortEntryKind.FLIES
+            body = read_values({"flies": flies, "female_percent": females})
         else:
             kind, body = CohortEntryKind.EGGS, read_values({"grams": eggs})
         write_entry(site, name, kind, options, body)
@@ -302,11 +309,14 @@ def end(
     how: EndHow,
     grams: GramsOption = "",
     animals: AnimalsOption = "",
+    use: UseOption = None,
+    mean: MeanOption = "",
     emptied: EmptiedOption = False,
 ) -> None:
     """End a cohort: all flies out, harvested, sold or lost, with a weight or number where it is known."""
     with working(options.config) as site:
-        body = {"how": how.value, **read_values({"grams": grams, "animals": animals})}
+        weighed = {"grams": grams, "animals": animals, "mean_mg": mean}
+        body = {"how": how.value, "use": use, **read_values(weighed)}
         write_entry(site, name, CohortEntryKind.END, options, body, emptied=emptied)
 
 
@@ -324,22 +334,8 @@ def correct(
 ) -> None:
     """Correct an entry, or withdraw it. What was first written stays in the logbook."""
     with working(options.config) as site:
-        said = _changes(changes or [], site)
+        said = changed_values(changes or [], site)
         correct_entry(site, number, SubjectKind.COHORT, lambda _: said, options, withdraw=withdraw)
-
-
-def _changes(written: list[str], site: SiteContext) -> dict[str, object]:
-    values: dict[str, str] = {}
-    for change in written:
-        key, sign, value = change.partition("=")
-        if not sign or not key.strip():
-            raise UsageError(
-                "--set {change} is not understood; allowed: KEY=VALUE, such as animals=3000",
-                change=repr(change),
-            )
-        place = key.strip() in ("place", "cage") and value.strip()
-        values[key.strip()] = known_place(value.strip(), site) if place else value.strip()
-    return read_values(values)
 
 
 def list_cohorts(

@@ -19,22 +19,26 @@ from monitor.farm.book import FILLED_KINDS, book_of
 from monitor.farm.entries import Body, EntryKind, EntryWriter, entry_to_correct
 from monitor.logbook.amounts import MATERIALS, parse_kg, parse_material, read_values
 from monitor.logbook.bin_entries import BinEntryKind
+from monitor.logbook.case import Unconfirmed
 from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.logbook.entry import corrections, in_force
 from monitor.logbook.place_entries import PlaceEntryKind
 from monitor.logbook.places import find_place
-from monitor.logbook.questions import EVERYTHING, Unconfirmed
+from monitor.logbook.questions import EVERYTHING
 from monitor.records import MS_PER_DAY, LogbookEntry, SubjectKind
 from monitor.settings.problems import suggestion
 from monitor.terminal.context import (
     ByOption,
     ConfigOption,
+    CorrectionOptions,
     EntryOptions,
     JsonOption,
     NoteOption,
     SiteContext,
+    WithdrawOption,
     looking,
     person,
+    with_options,
     working,
 )
 from monitor.terminal.json_records import entry_json
@@ -43,6 +47,7 @@ from monitor.words.entries import logged_line, noted_text, written_text
 from monitor.words.guard import command
 from monitor.words.localizer import entry as wrapped
 
+_CORRECT_EXAMPLE = "Example: [bold]rearing-monitor logbook correct 31 --set grams=40 --set use=sold[/bold]"
 _RUN = re.compile(r"import-\d+")
 Written = TypeVar("Written")
 
@@ -96,10 +101,10 @@ def write_entry(
     """
     if isinstance(kind, BinEntryKind):
         subject = known_bin(subject, site)
-    elif kind is not CohortEntryKind.START:
+    elif isinstance(kind, CohortEntryKind) and kind is not CohortEntryKind.START:
         known_cohort(subject, site)
     at_ms = moment_of(options.at, site, ahead=ahead)
-    noted = {**body, "note": options.note}
+    noted = {**body, "note": options.note or body.get("note")}
     made = say_written(
         site,
         confirmed(site, options, lambda writer: writer.write(subject, kind, at_ms, noted, emptied=emptied)),
@@ -121,7 +126,7 @@ def ask_if_empty(site: SiteContext, writer: EntryWriter, written: LogbookEntry) 
 def correct_entry(
     site: SiteContext,
     number: int,
-    about: SubjectKind,
+    about: SubjectKind | None,
     changes_of: Callable[[LogbookEntry], Body],
     options: EntryOptions,
     *,
@@ -217,6 +222,7 @@ def register(app: typer.Typer) -> None:
     """Add the commands of this module."""
     group = typer.Typer(no_args_is_help=True, rich_markup_mode="rich")
     group.command("list")(list_entries)
+    group.command("correct", epilog=_CORRECT_EXAMPLE)(correct)
     group.command("undo")(undo)
     group.callback()(logbook)
     app.add_typer(group, name="logbook")
@@ -247,6 +253,39 @@ def list_entries(
             say_log(site, chosen, stored, with_subject=True)
         else:
             say(site.words.t("logbook.nothing"))
+
+
+@with_options
+def correct(
+    options: CorrectionOptions,
+    number: Annotated[int, typer.Argument(metavar="ENTRY", help="Number of the entry, from `logbook list`.")],
+    changes: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--set", metavar="KEY=VALUE", help="A value that is right, such as grams=40. Repeat it."
+        ),
+    ] = None,
+    withdraw: WithdrawOption = False,
+) -> None:
+    """Correct an entry of any kind, or withdraw it. What was first written stays in the logbook."""
+    with working(options.config) as site:
+        said = changed_values(changes or [], site)
+        correct_entry(site, number, None, lambda _: said, options, withdraw=withdraw)
+
+
+def changed_values(written: Iterable[str], site: SiteContext) -> dict[str, object]:
+    """The values of KEY=VALUE as a person writes them; nothing behind the sign takes a value away."""
+    values: dict[str, str] = {}
+    for change in written:
+        key, sign, value = change.partition("=")
+        if not sign or not key.strip():
+            raise UsageError(
+                "--set {change} is not understood; allowed: KEY=VALUE, such as animals=3000",
+                change=repr(change),
+            )
+        place = key.strip() in ("place", "cage", "tray") and value.strip()
+        values[key.strip()] = known_place(value.strip(), site) if place else value.strip()
+    return read_values(values)
 
 
 def undo(

@@ -84,9 +84,18 @@ def sums_of_farm(
             if fill.emptied_ms is not None
         },
         needed_a_week=needed_a_week,
-        prices=prices,
+        prices=prices_of_farm(plan) if prices is None else prices,
     )
     return farm_sums(takings, plan.zone, now_ms, wanted)
+
+
+def prices_of_farm(plan: Plan) -> Prices | None:
+    """What the farm is paid and pays, as the settings say it; None where nothing is to be said of money."""
+    said = plan.settings.prices
+    if said is None:
+        return None
+    others = {} if said.feed_kg is None else {"": said.feed_kg}
+    return Prices(said.currency, said.egg_gram, said.larvae_kg, {**others, **said.feeds} or None)
 
 
 class BookKeeper:

@@ -5,16 +5,18 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from monitor.alarms.system import SITE
 from monitor.bins.probe import ProbeCalibration, ProbePoint
 from monitor.errors import UsageError, sentence
 from monitor.farm.book import farm_context
 from monitor.logbook.animals import LINKED_KINDS, linked
 from monitor.logbook.bin_entries import PROBE_KIND, BinEntryKind, calibration_body, calibration_of
+from monitor.logbook.case import Question
 from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.logbook.entry import WITHDRAWN, corrections
 from monitor.logbook.notebook import IMPORT_KEY, NotebookReport, read_notebook
 from monitor.logbook.place_entries import NodeEntryKind, PlaceEntryKind, check_place_entry, place_words
-from monitor.logbook.questions import EVERYTHING, Question, asked_about, require_confirmed
+from monitor.logbook.questions import EVERYTHING, asked_about, require_confirmed
 from monitor.logbook.replay import check_entries, check_entry, farm_book, refuse_ahead
 from monitor.logbook.yield_entries import YieldEntryKind, check_note, is_about_a_cage
 from monitor.records import LogbookEntry, SensorKey, SubjectKind
@@ -161,7 +163,7 @@ class EntryWriter:
     def _check(self, entry: LogbookEntry) -> Sequence[Question]:
         if entry.kind == YieldEntryKind.NOTE and entry.subject_kind is not SubjectKind.COHORT:
             refuse_ahead(entry, self.now_ms, self.plan.zone)
-            check_note(entry, (self.plan.settings.site.id, *self.plan.places, *self.plan.nodes))
+            check_note(entry, (SITE, *self.plan.places, *self.plan.nodes))
             return ()
         if entry.subject_kind in (SubjectKind.PLACE, SubjectKind.NODE) and not self._is_about_a_cage(entry):
             known = self.plan.places if entry.subject_kind is SubjectKind.PLACE else self.plan.nodes

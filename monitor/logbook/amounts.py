@@ -250,15 +250,49 @@ def parse_material(text: str) -> Material:
     raise UsageError("{text} says no moisture; allowed: {allowed}", text=repr(text), allowed=MATERIALS)
 
 
+def parse_mg(text: str) -> float | int:
+    """The mass of one animal [mg] above 0, from "180", "180 mg" or "0.18 g"; a bare number is in mg."""
+    mg = round(parse_kg(text, "mg") * 1e6, 6)
+    return int(mg) if mg == round(mg) else mg
+
+
+def parse_mass_or_count(text: str) -> dict[str, object]:
+    """What was weighed or counted: `kg` where a unit is written, else a whole number of `animals`."""
+    plain = _plain(text)
+    if _PLAIN_NUMBER.fullmatch(plain):
+        return {"animals": parse_count(text)}
+    return {"kg": round(parse_kg(text), 6)}
+
+
+def parse_hatch(text: str) -> dict[str, object]:
+    """How much hatched: `percent` of the eggs, or `young_grams` of young larvae where a unit of mass is
+    written. A bare number counts as percent, unless it is a share.
+    """
+    plain = _plain(text)
+    if "%" in plain or "percent" in plain or _PLAIN_NUMBER.fullmatch(plain):
+        percent = parse_percent(text)
+        if 0.0 < percent < 1.0 and "%" not in plain:
+            both = sentence(
+                "{text}: {many} % or {few} %? write {many} % or {few} %",
+                text=text,
+                many=f"{100.0 * percent:g}",
+                few=f"{percent:g}",
+            )
+            raise TwoReadings(both)
+        return {"percent": percent}
+    return {"young_grams": parse_grams(text)}
+
+
 VALUES: Mapping[str, Callable[[str], object]] = {
-    **dict.fromkeys(("animals", "flies", "larvae"), parse_count),
-    **dict.fromkeys(("percent", "through_percent"), parse_percent),
+    **dict.fromkeys(("animals", "flies", "larvae", "strips", "clutches"), parse_count),
+    **dict.fromkeys(("percent", "through_percent", "female_percent"), parse_percent),
     **dict.fromkeys(("sure_days", "age_days"), parse_days),
-    **dict.fromkeys(("kg", "back_to_kg", "sd_kg"), parse_kg),
-    **dict.fromkeys(("moisture", "moisture_sd"), parse_share),
+    **dict.fromkeys(("kg", "back_to_kg", "sd_kg", "residue_kg"), parse_kg),
+    **dict.fromkeys(("moisture", "moisture_sd", "residue_moisture"), parse_share),
     **dict.fromkeys(("depth_m", "probe_depth_m"), parse_length_m),
     **dict.fromkeys(("rough", "fan", "on"), parse_yes),
-    "grams": parse_grams,
+    **dict.fromkeys(("grams", "young_grams"), parse_grams),
+    "mean_mg": parse_mg,
     "window_hours": parse_hours,
     "surface_m2": lambda text: round(parse_surface_m2(text), 5),
 }

@@ -10,10 +10,11 @@ from monitor.errors import Sentence, UsageError, sentence
 from monitor.logbook.amounts import read_values
 from monitor.logbook.animals import LINKED_KINDS, linked
 from monitor.logbook.bin_entries import BinEntryKind
+from monitor.logbook.case import Question
 from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.logbook.entry import in_force, wrong_value
 from monitor.logbook.places import find_place
-from monitor.logbook.questions import Question, asked_about
+from monitor.logbook.questions import asked_about
 from monitor.logbook.replay import FarmContext, farm_book
 from monitor.records import LogbookEntry, SubjectKind
 

@@ -8,16 +8,28 @@ from __future__ import annotations
 
 import statistics
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 
-from monitor.bins.events import FeedAdded, TakenOut, WaterAdded, Weighed
 from monitor.development.events import EVENTS, Event
 from monitor.development.progress import Cohort
-from monitor.errors import Sentence, UsageError, one_a_line, sentence
-from monitor.logbook.bin_entries import BinEntryKind, BinFill
+from monitor.errors import UsageError, one_a_line, sentence
+from monitor.logbook.bin_entries import BinEntryKind
+from monitor.logbook.case import (
+    G_PER_MG,
+    MG_PER_G,
+    MOST_GROWN,
+    SCALE_KG,
+    Case,
+    Fills,
+    Question,
+    Unconfirmed,
+    content_of,
+    more_animals,
+)
 from monitor.logbook.cohort_entries import CohortEntryKind, CohortValidationContext
 from monitor.logbook.entry import WITHDRAWN, in_force
 from monitor.logbook.replay import FarmContext, farm_book
+from monitor.logbook.yield_entries import YieldEntryKind
+from monitor.logbook.yield_questions import YIELDS, flies_of, hatched
 from monitor.records import MS_PER_DAY, LogbookEntry, Stage
 
 EVERYTHING: frozenset[str] = frozenset({"*"})
@@ -29,71 +41,9 @@ LONG_AGO_NOTEBOOK_DAYS = 400.0
 TIMES_THE_USUAL = 10.0
 LEAST_HISTORY = 3
 """An amount is compared with the usual one of its kind, the median, from so many on. Own choice."""
-MOST_GROWN = 1.2
-"""A count or weight that grew beyond this share of the last one is asked [1]. Own choice."""
-SCALE_KG = 0.3
-"""By how much two scales, or a wet and a dry day, may differ [kg]. Own choice."""
 LEAST_LEFT, MOST_WEIGHED = 0.2, 10.0
 """A weighing below the first share of what the book knows is asked, above the second refused. Own choice."""
-G_PER_MG, MG_PER_G, CM2_PER_M2 = 0.001, 1000.0, 10_000.0
-
-
-Fills = tuple[BinFill, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Question:
-    """Something odd about an entry. `refused` says that it cannot be, so nobody is asked."""
-
-    key: str
-    sentence: Sentence
-    refused: bool = False
-
-
-class Unconfirmed(UsageError):
-    """An entry that is unlikely; nothing was written. `questions` holds all that is odd about it."""
-
-    def __init__(self, questions: Sequence[Question]) -> None:
-        self.questions = tuple(questions)
-        super().__init__(
-            sentence(
-                "{questions}\nNothing was written. If it is right all the same, say so: --sure",
-                questions=one_a_line(question.sentence for question in self.questions),
-            )
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class Case:
-    """A new entry, and what the logbook told of just before it.
-
-    `history` are the entries that count beside it; `bulk` says that it comes out of a notebook; `old` is the
-    entry that it corrects.
-    """
-
-    entry: LogbookEntry
-    cohorts: Mapping[str, Cohort]
-    fills: Mapping[str, Fills]
-    history: Sequence[LogbookEntry]
-    context: FarmContext
-    now_ms: int
-    bulk: bool = False
-    old: LogbookEntry | None = None
-
-    @property
-    def cohort(self) -> Cohort | None:
-        """The cohort that it is about, as it was before."""
-        return self.cohorts.get(self.entry.subject)
-
-    def filled(self, place: str) -> BinFill | None:
-        """What stood in a place."""
-        fills = self.fills.get(place, ())
-        return fills[-1] if fills and fills[-1].emptied_ms is None else None
-
-    def number(self, key: str) -> float | None:
-        """A number of the entry's body."""
-        value = self.entry.body.get(key)
-        return float(value) if isinstance(value, int | float) and not isinstance(value, bool) else None
+CM2_PER_M2 = 10_000.0
 
 
 def questions_of(case: Case) -> tuple[Question, ...]:
@@ -163,6 +113,7 @@ _COMPARED: Mapping[str, tuple[str, ...]] = {
     BinEntryKind.FEED: ("kg",),
     BinEntryKind.WEIGH: ("kg",),
     BinEntryKind.TAKE: ("kg",),
+    YieldEntryKind.COLLECT: ("grams",),
 }
 
 
@@ -247,6 +198,7 @@ def _saw(case: Case) -> Iterator[Question]:
     if written in set(Event):
         event = Event(str(written))
         yield from _too_soon(case, EVENTS[event].begins, event)
+        yield from hatched(case)
 
 
 def _too_soon(case: Case, stage: Stage | None, what: object) -> Iterator[Question]:
@@ -302,19 +254,7 @@ def _flies(case: Case) -> Iterator[Question]:
         return
     total = flies + sum(each.flies for each in cohort.flies)
     if cohort.track.count_stage is not Stage.ADULT and total > cohort.track.count:
-        yield _more(sentence("flies"), total, cohort.track.count)
-
-
-def _more(what: Sentence, number: float, known: float) -> Question:
-    return Question(
-        "more_animals",
-        sentence(
-            "{number} {what}, and {known} animals are known of; they do not become more",
-            number=f"{number:.0f}",
-            what=what,
-            known=f"{known:.0f}",
-        ),
-    )
+        yield more_animals(sentence("flies"), total, cohort.track.count)
 
 
 def _count(case: Case) -> Iterator[Question]:
@@ -325,7 +265,7 @@ def _count(case: Case) -> Iterator[Question]:
     if cohort is None or animals is None or cohort.track.count is None:
         return
     if animals > MOST_GROWN * cohort.track.count and not cohort.rough_count:
-        yield _more(sentence("animals"), animals, cohort.track.count)
+        yield more_animals(sentence("animals"), animals, cohort.track.count)
 
 
 def _eggs(case: Case) -> Iterator[Question]:
@@ -333,7 +273,7 @@ def _eggs(case: Case) -> Iterator[Question]:
     if cohort is None or grams is None:
         return
     yield from _too_soon(case, None, sentence("eggs"))
-    flies, limits = _flies_of(cohort), case.context.cohorts.limits
+    flies, limits = flies_of(cohort), case.context.cohorts.limits
     total = grams + sum(each for _, each in cohort.eggs_grams)
     if not flies:
         return
@@ -362,18 +302,13 @@ def _eggs(case: Case) -> Iterator[Question]:
             )
 
 
-def _flies_of(cohort: Cohort) -> float:
-    """How many flies there can be: many farms count only some of those that come out."""
-    return max(sum(each.flies for each in cohort.flies), cohort.track.count or 0.0)
-
-
 def _end(case: Case) -> Iterator[Question]:
     cohort, most_mg = case.cohort, case.context.cohorts.limits.heaviest_larva_mg
     grams, animals = case.number("grams"), case.number("animals")
     if cohort is None or cohort.track.count is None:
         return
     if animals is not None and animals > MOST_GROWN * cohort.track.count:
-        yield _more(sentence("animals"), animals, cohort.track.count)
+        yield more_animals(sentence("animals"), animals, cohort.track.count)
     count = animals or cohort.track.count
     if grams is not None and most_mg and count and grams * MG_PER_G > most_mg * count:
         yield Question(
@@ -389,36 +324,6 @@ def _end(case: Case) -> Iterator[Question]:
 
 
 # Bins.
-
-
-@dataclass(frozen=True, slots=True)
-class Content:
-    """What a bin holds at most by its book: wet mass and dry matter [kg]; nothing is known of what dried."""
-
-    kg: float
-    dry_kg: float
-
-    def with_more(self, kg: float, moisture: float) -> Content:
-        """With something put in."""
-        return Content(self.kg + kg, self.dry_kg + kg * (1.0 - moisture))
-
-
-def content_of(fill: BinFill) -> Content:
-    """What was put into a filling less what was taken out, from the last weighing on."""
-    facts = fill.facts
-    held = Content(0.0, 0.0).with_more(facts.wet_kg, facts.moisture)
-    for event in fill.events:
-        match event:
-            case WaterAdded(kg=kg):
-                held = held.with_more(kg, 1.0)
-            case FeedAdded(kg=kg, moisture=moisture):
-                held = held.with_more(kg, moisture)
-            case TakenOut(kg=kg):
-                left = max(0.0, 1.0 - kg / held.kg) if held.kg > 0.0 else 0.0
-                held = Content(held.kg * left, held.dry_kg * left)
-            case Weighed(kg=kg):
-                held = Content(kg, min(held.dry_kg, kg))
-    return held
 
 
 def _fill(case: Case) -> Iterator[Question]:
@@ -495,20 +400,6 @@ def _weigh(case: Case) -> Iterator[Question]:
         yield Question("lighter", said)
 
 
-def _take(case: Case) -> Iterator[Question]:
-    fill, kg = case.filled(case.entry.subject), case.number("kg")
-    if fill is None or kg is None:
-        return
-    held_kg = content_of(fill).kg
-    if kg > held_kg + SCALE_KG:
-        said = sentence(
-            "{kg} kg taken out, and {held} kg at most are in it by the book",
-            kg=f"{kg:g}",
-            held=f"{held_kg:.1f}",
-        )
-        yield Question("more_taken", said, kg > MOST_GROWN * held_kg + SCALE_KG)
-
-
 def _larvae(case: Case) -> Iterator[Question]:
     larvae = case.number("larvae")
     if larvae is not None:
@@ -527,6 +418,6 @@ _ASKED: Mapping[str, Callable[[Case], Iterator[Question]]] = {
     BinEntryKind.WATER: _put_on,
     BinEntryKind.FEED: _put_on,
     BinEntryKind.WEIGH: _weigh,
-    BinEntryKind.TAKE: _take,
     BinEntryKind.LARVAE: _larvae,
+    **YIELDS,
 }

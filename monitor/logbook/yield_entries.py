@@ -144,14 +144,15 @@ def with_eggs_linked(
     named = entry.body.get("cohort")
     plain = {key: value for key, value in entry.body.items() if key not in ("cohort", "begins")}
     if old is not None and named == old.body.get("cohort") and tray != old.body.get("tray"):
-        named = named if flag(entry, "begins") else None
+        named = named if tray and flag(entry, "begins") else None
+        use = use if tray or use != old.body.get("use") else None
     if not tray and named and named in cohorts:
         tray = cohorts[str(named)].place_at(entry.at_ms)
     if use == EggUse.SOLD or not tray:
         if named and use != EggUse.SOLD:
             raise UsageError("say in which tray they hatch: {trays}", trays=", ".join(context.places))
-        without = {key: value for key, value in plain.items() if key != "tray"}
-        return replace(entry, body=without if use == EggUse.SOLD else plain)
+        without = {key: value for key, value in plain.items() if key not in ("tray", "use")}
+        return replace(entry, body=without | ({"use": use} if use else {}))
     name = named or _same_day(entry, str(tray), cohorts, context)
     more: dict[str, object] = {"use": EggUse.HATCH.value, "tray": tray}
     more["cohort"] = name or new_name(str(tray), entry.at_ms, cohorts, context)

@@ -32,9 +32,10 @@ from monitor.logbook.amounts import (
     parse_surface_m2,
 )
 from monitor.logbook.bin_entries import BinEntryKind
+from monitor.logbook.case import Unconfirmed
 from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.logbook.place_entries import NodeEntryKind, PlaceEntryKind
-from monitor.logbook.questions import EVERYTHING, Unconfirmed
+from monitor.logbook.questions import EVERYTHING
 from monitor.page.context import marked
 from monitor.page.serving import RequestContext, local_path
 from monitor.records import MS_PER_DAY, PlaceKind, Stage, SubjectKind, local

@@ -360,6 +360,21 @@ class ArchiveSettings(Table):
     """hours by which the copy may lag before you are told"""
 
 
+class Prices(Table):
+    """What the farm earns and pays; without this table nothing speaks of money."""
+
+    currency: Annotated[str, Field(min_length=1, max_length=12)]
+    """how the money is called beside an amount, such as P or EUR"""
+    egg_gram: NotNegative | None = None
+    """earned for a gram of eggs"""
+    larvae_kg: NotNegative | None = None
+    """earned for a kilogram of fresh larvae, or saved where they take the place of bought feed"""
+    feed_kg: NotNegative | None = None
+    """paid for a kilogram of feed as it is put in; feed that costs nothing is 0"""
+    feeds: dict[str, NotNegative] = Field(default_factory=dict)
+    """paid for a kilogram of feeds with another price: { bran = 0.5 }, named as in the logbook"""
+
+
 class Settings(Table):
     """The whole file, checked."""
 
@@ -376,3 +391,4 @@ class Settings(Table):
     report: ReportSettings = Field(default_factory=ReportSettings)
     page: PageSettings = Field(default_factory=PageSettings)
     archive: ArchiveSettings | None = None
+    prices: Prices | None = None

@@ -16,7 +16,7 @@ from monitor.errors import Phrase, Problem, Sentence, sentence
 from monitor.settings.problems import shortened, suggestion
 
 LIST_TABLES = ("places", "nodes", "rules", "own_numbers", "recipients", "intake.plain")
-PLAIN_TABLES = ("site", "store", "broker", "intake", "messages", "report", "page", "archive")
+PLAIN_TABLES = ("site", "store", "broker", "intake", "messages", "report", "page", "archive", "prices")
 SECRET_KEYS = re.compile(r"^\s*(password|address|token|heartbeat_url)\s*[=:]")
 MOST_SLIPS = 60
 _CURLY = re.compile("[“”„‟«»″＂]")

@@ -47,6 +47,11 @@ _EXAMPLES: Mapping[str, object] = {
     "archive.url": "http://192.168.1.20:8086",
     "archive.bucket": "rearing",
     "archive.token": "REARING_ARCHIVE_TOKEN",
+    "prices.currency": "P",
+    "prices.egg_gram": 2.5,
+    "prices.larvae_kg": 12.0,
+    "prices.feed_kg": 0.1,
+    "prices.feeds": {"bran": 0.5},
 }
 # One commented-out entry for each list, shown when the farm has none of its own (recipients: always).
 _SAMPLES: Mapping[str, Mapping[str, object]] = {
@@ -260,7 +265,7 @@ class _Writer:
         if _is_list(table):
             yield from self._list_section(table, values or ())
             return
-        optional = table == ("archive",) and values is None
+        optional = table in (("archive",), ("prices",)) and values is None
         yield from _comment(self._say(table_meaning(table)))
         yield ("# " if optional else "") + f"[{'.'.join(table)}]"
         for name in keys_at(table):

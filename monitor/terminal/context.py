@@ -40,6 +40,7 @@ from monitor.store.meta import DEMO_CLOCK
 from monitor.terminal.output import complain, say
 from monitor.words.catalogue import ENGLISH, LANGUAGES, STAYS_ENGLISH
 from monitor.words.localizer import Localizer, environment_language, times_of_site
+from monitor.yields.records import LarvaeUse
 
 ConfigOption = Annotated[
     Path | None,
@@ -108,6 +109,13 @@ CohortOption = Annotated[
     typer.Option(
         "--cohort", metavar="NAME", help="Cohort of the larvae, which moves there; else they begin a new one."
     ),
+]
+UseOption = Annotated[
+    LarvaeUse | None, typer.Option("--for", help="What becomes of the larvae: feed, sold, kept for breeding.")
+]
+MeanOption = Annotated[
+    str,
+    typer.Option("--mean", metavar="MG", help="Mean mass of one larva of a counted sample, such as 180 mg."),
 ]
 KilogramsArgument = Annotated[str, typer.Argument(metavar="AMOUNT", help="Such as 12.4 kg or 800 g.")]
 

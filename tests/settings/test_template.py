@@ -74,7 +74,7 @@ def test_every_commented_key_is_a_legal_line() -> None:
     tables = uncommented(EXAMPLE.read_text(encoding="utf-8"))
 
     assert set(tables) == set(keys_at(()))
-    for name in ("site", "store", "broker", "messages", "report", "page", "archive"):
+    for name in ("site", "store", "broker", "messages", "report", "page", "archive", "prices"):
         assert set(tables[name]) == {
             f"{key}_env" if key_facts((name,), key).secret else key for key in keys_at((name,))
         }
@@ -148,6 +148,7 @@ def test_every_key_has_a_meaning_and_says_what_it_allows() -> None:
         ("report",),
         ("page",),
         ("archive",),
+        ("prices",),
     ]
     lists = [("intake", "plain", 0), ("places", 0), ("nodes", 0), ("rules", 0), ("recipients", 0)]
     for table in [*tables, *lists]:

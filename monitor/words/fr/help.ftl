@@ -389,3 +389,55 @@ the-page-for-the-phone-how-phones-reach-it =
     La page pour le téléphone : comment les téléphones l’atteignent.
 with-proxy-address-under-which-phones-reach-the-web-server-in-front =
     Avec proxy : adresse à laquelle les téléphones atteignent le serveur web placé devant.
+a-place-a-cohort-a-board-or-farm-for-the-whole-farm =
+    Un lieu, un lot, une carte ; ou farm pour tout l’élevage.
+a-value-that-is-right-such-as-grams-40-repeat-it =
+    Une valeur juste, par exemple grams=40. À répéter.
+correct-an-entry-of-any-kind-or-withdraw-it-what-was-first-written-stays-in-the-logbook =
+    Corriger une entrée de toute sorte, ou la retirer. Ce qui fut écrit d’abord reste dans le journal.
+dead-flies-were-swept-out-of-a-cage-counted-or-weighed =
+    Des mouches mortes ont été balayées d’une cage, comptées ou pesées.
+eggs-were-collected-from-a-cage-weighed-and-sold-or-set-to-hatch-in-a-tray-as-a-cohort-of-eggs =
+    Des œufs ont été récoltés d’une cage : pesés, et vendus ou mis à éclore dans un bac, comme lot d’œufs.
+eggs-were-seen-to-have-hatched-when-and-how-many-of-them-a-later-count-of-them-counts-instead =
+    On a vu que des œufs ont éclos : quand, et combien. Un comptage plus tard compte à la place.
+how-many-clutches =
+    Combien de pontes.
+id-or-title-of-a-love-cage =
+    Identifiant ou titre d’une cage de ponte.
+larvae-prepupae-from-the-ramp-or-residue-were-taken-out =
+    Des larves, des prénymphes de la rampe ou du résidu ont été retirés.
+mean-mass-of-one-larva-of-a-counted-sample-such-as-180-mg =
+    Masse moyenne d’une larve d’un échantillon compté, par exemple 180 mg.
+number-of-the-entry-from-logbook-list =
+    Numéro de l’entrée, d’après `logbook list`.
+of-the-flies-how-many-were-females =
+    Des mouches : combien étaient des femelles.
+of-the-residue-such-as-70-or-0-7 =
+    Du résidu, par exemple 70 % ou 0.7.
+of-which-cohort-they-are-else-that-of-the-day-named-by-tray =
+    De quel lot ils sont ; sinon celui du jour, nommé d’après le bac.
+on-how-many-strips =
+    Sur combien de bandes.
+share-such-as-80-or-young-larvae-such-as-3-2-g =
+    Part, par exemple 80 % ; ou jeunes larves, par exemple 3.2 g.
+such-as-12-4-g-a-bare-number-is-grams =
+    Par exemple 12.4 g ; un simple nombre est en grammes.
+such-as-4-2-kg-or-800-g-of-prepupae-a-number-too =
+    Par exemple 4.2 kg ou 800 g ; pour des prénymphes aussi un nombre.
+the-tray-in-which-they-are-set-to-hatch =
+    Le bac dans lequel ils sont mis à éclore.
+the-tray-or-the-cohort-that-hatched-in-it =
+    Le bac, ou le lot qui y a éclos.
+their-number-or-a-weight-such-as-12-g =
+    Leur nombre, ou un poids, par exemple 12 g.
+they-were-sold =
+    Ils ont été vendus.
+weight-of-what-was-left-such-as-6-5-kg =
+    Poids de ce qui restait, par exemple 6.5 kg.
+what-becomes-of-the-larvae-feed-sold-kept-for-breeding =
+    Ce que deviennent les larves : aliment, vendues, gardées pour la reproduction.
+what-it-was-such-as-brewery-grain =
+    Ce que c’était, par exemple 'drêche'.
+write-down-anything-about-a-place-a-cohort-a-board-or-the-whole-farm-nothing-is-computed-from-it =
+    Noter quoi que ce soit d’un lieu, d’un lot, d’une carte ou de tout l’élevage ; rien n’en est calculé.

@@ -303,3 +303,27 @@ any-text =
     un texte
 a-share-or-a-weight-is-said-of-hatch-alone-not-of-event =
     une part ou un poids ne se dit que de `hatch`, pas de { $event }
+dead-flies =
+    mouches mortes
+grams-g-of-dead-flies-and-flies-flies-are-known-of-more-than-they-weigh =
+    { $grams } g de mouches mortes, et on en connaît { $flies } : plus qu’elles ne pèsent
+grams-g-of-eggs-from-a-cage-that-holds-flies-flies-more-than-they-weigh-meant-g =
+    { $grams } g d’œufs d’une cage qui contient { $flies } mouches : plus qu’elles ne pèsent ; { $meant } g ?
+grams-g-of-eggs-out-of-one-cage-up-to-most-g-at-once-are-usual-meant-g =
+    { $grams } g d’œufs d’une seule cage ; jusqu’à { $most } g en une fois sont habituels ; { $meant } g ?
+kg-kg-of-mean-mg-each-are-count-larvae-and-known-are-known-of =
+    { $kg } kg à { $mean } mg chacune font { $count } larves, et on en connaît { $known }
+kg-kg-taken-out-and-held-kg-at-most-are-in-it-by-the-book-meant-kg =
+    { $kg } kg retirés, et d’après le journal il y a au plus { $held } kg dedans ; { $meant } kg ?
+mean-mg-each-on-the-mean-up-to-most-mg-are-known =
+    { $mean } mg chacune en moyenne ; on connaît jusqu’à { $most } mg
+no-cohort-of-eggs-is-in-place-set-eggs-to-hatch-there-first-eggs-cage-amount-to-place-or-cohort-start-name-place-stage-egg =
+    aucun lot d’œufs n’est dans { $place } ; y mettre d’abord des œufs à éclore : `eggs CAGE AMOUNT --to { $place }`, ou `cohort start NAME { $place } --stage egg`
+several-cohorts-of-eggs-are-in-place-say-which-cohorts =
+    plusieurs lots d’œufs sont dans { $place } ; dire lequel : { $cohorts }
+sold-and-to-do-not-go-together-enter-what-was-sold-and-what-was-set-apart =
+    --sold et --to ne vont pas ensemble ; noter à part ce qui est vendu et ce qui est mis à éclore
+the-same-was-entered-as-entry-number-already-once-more =
+    la même chose est déjà notée à l’entrée { $number } ; encore une fois ?
+young-g-of-young-larvae-from-eggs-g-of-eggs-they-weigh-about-what-their-eggs-did =
+    { $young } g de jeunes larves pour { $eggs } g d’œufs : elles pèsent à peu près ce que pesaient leurs œufs

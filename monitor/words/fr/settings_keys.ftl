@@ -199,3 +199,15 @@ port-on-which-it-listens-besides-encrypted-with-a-certificate-of-the-farm-s-own-
     port sur lequel elle écoute en plus, chiffré, avec un certificat de l’autorité (CA) propre à la ferme (`page setup`)
 names-and-addresses-under-which-phones-find-this-computer-for-its-certificate-none-found =
     noms et adresses sous lesquels les téléphones trouvent cet ordinateur, pour son certificat ; aucun : ils sont trouvés
+earned-for-a-gram-of-eggs =
+    reçu pour un gramme d’œufs
+earned-for-a-kilogram-of-fresh-larvae-or-saved-where-they-take-the-place-of-bought-feed =
+    reçu pour un kilogramme de larves fraîches, ou épargné là où elles remplacent un aliment acheté
+how-the-money-is-called-beside-an-amount-such-as-p-or-eur =
+    comment s’appelle l’argent à côté d’un montant, par exemple P ou EUR
+paid-for-a-kilogram-of-feed-as-it-is-put-in-feed-that-costs-nothing-is-0 =
+    payé pour un kilogramme d’aliment tel qu’on le met ; un aliment qui ne coûte rien vaut 0
+paid-for-a-kilogram-of-feeds-with-another-price-bran-0-5-named-as-in-the-logbook =
+    payé pour un kilogramme d’aliments d’un autre prix, nommés comme dans le journal : {"{"} bran = 0.5 {"}"}
+what-the-farm-earns-and-pays-without-this-table-nothing-speaks-of-money =
+    Ce que l’élevage gagne et paie ; sans cette table il n’est jamais question d’argent.

@@ -307,3 +307,27 @@ any-text =
     maandishi yoyote
 a-share-or-a-weight-is-said-of-hatch-alone-not-of-event =
     sehemu au uzito husemwa kwa `hatch` tu, si kwa { $event }
+dead-flies =
+    nzi waliokufa
+grams-g-of-dead-flies-and-flies-flies-are-known-of-more-than-they-weigh =
+    gramu { $grams } za nzi waliokufa, na nzi wanaojulikana ni { $flies }: ni zaidi ya uzito wao
+grams-g-of-eggs-from-a-cage-that-holds-flies-flies-more-than-they-weigh-meant-g =
+    gramu { $grams } za mayai kutoka kizimba chenye nzi { $flies }: ni zaidi ya uzito wao; gramu { $meant }?
+grams-g-of-eggs-out-of-one-cage-up-to-most-g-at-once-are-usual-meant-g =
+    gramu { $grams } za mayai kutoka kizimba kimoja; kwa kawaida ni hadi gramu { $most } kwa mara moja; gramu { $meant }?
+kg-kg-of-mean-mg-each-are-count-larvae-and-known-are-known-of =
+    kilo { $kg } za mg { $mean } kila mmoja ni mabuu { $count }, na wanaojulikana ni { $known }
+kg-kg-taken-out-and-held-kg-at-most-are-in-it-by-the-book-meant-kg =
+    kilo { $kg } zilitolewa, na kwa daftari ndani kuna kilo { $held } tu; kilo { $meant }?
+mean-mg-each-on-the-mean-up-to-most-mg-are-known =
+    mg { $mean } kila mmoja kwa wastani; inajulikana hadi mg { $most }
+no-cohort-of-eggs-is-in-place-set-eggs-to-hatch-there-first-eggs-cage-amount-to-place-or-cohort-start-name-place-stage-egg =
+    hakuna kundi la mayai ndani ya { $place }; kwanza weka mayai yaanguliwe hapo: `eggs CAGE AMOUNT --to { $place }`, au `cohort start NAME { $place } --stage egg`
+several-cohorts-of-eggs-are-in-place-say-which-cohorts =
+    makundi kadhaa ya mayai yako ndani ya { $place }; sema lipi: { $cohorts }
+sold-and-to-do-not-go-together-enter-what-was-sold-and-what-was-set-apart =
+    --sold na --to haviendi pamoja; andika kando yaliyouzwa na yaliyowekwa yaanguliwe
+the-same-was-entered-as-entry-number-already-once-more =
+    jambo hilo hilo limeandikwa tayari kama ingizo { $number }; mara nyingine tena?
+young-g-of-young-larvae-from-eggs-g-of-eggs-they-weigh-about-what-their-eggs-did =
+    gramu { $young } za mabuu wachanga kutoka gramu { $eggs } za mayai: uzito wao ni karibu sawa na wa mayai yao
