@@ -18,7 +18,7 @@ from monitor.settings.species import AlarmDefault, available_species, load_speci
 
 ROOT = Path(__file__).parent.parent
 PLAIN_TABLES = (
-    "site", "store", "broker", "intake", "messages", "report", "page", "archive",
+    "site", "store", "broker", "intake", "messages", "report", "page", "archive", "prices",
 )  # fmt: skip
 LISTS = ("intake.plain", "places", "nodes", "rules", "recipients", "own_numbers")
 DANGEROUS = re.compile(r"\b(fans?|heaters?|heat mats?|lamps?|plugs?|mains|ladders?)\b", re.IGNORECASE)

@@ -33,6 +33,10 @@ def call(farm: CohortFarm, capsys: pytest.CaptureFixture[str]) -> Call:
     return call_it
 
 
+def _sets(*changes: str) -> list[str]:
+    return [word for change in changes for word in ("--set", change)]
+
+
 def _takings(farm: CohortFarm) -> Takings:
     from cohort_farm import NOW_MS
 
@@ -55,7 +59,7 @@ def test_eggs_are_weighed_and_set_to_hatch_in_one_command(farm: CohortFarm, call
     assert "tray-1-2026-09-22" in out
 
 
-def test_eggs_of_another_cage_are_of_the_same_cohort(farm: CohortFarm, call: Call) -> None:
+def test_eggs_of_another_cage_are_of_the_same_cohort(call: Call) -> None:
     call("eggs", "cage-1", "12.4", "--to", "tray-1")
     _, out, _ = call("eggs", "cage-2", "7.1", "--to", "tray-1")
     assert "of tray-1-2026-09-22" in out and "new" not in out
@@ -84,21 +88,19 @@ def test_a_hatch_is_entered_by_its_tray(
     farm: CohortFarm, call: Call, amount: str, share: float | None, young: float | None
 ) -> None:
     call("eggs", "cage-1", "12.4", "--to", "tray-1", "--at", "4 days ago")
-    code, out, err = call("hatched", "tray-1", amount)
+    code, _, err = call("hatched", "tray-1", amount)
     assert code == 0, err
     (hatch,) = _takings(farm).hatches
     assert (hatch.share, hatch.young_grams, hatch.place) == (share, young, "tray-1")
 
 
-def test_a_share_that_can_be_read_in_two_ways_is_refused(farm: CohortFarm, call: Call) -> None:
+def test_a_share_that_can_be_read_in_two_ways_is_refused(call: Call) -> None:
     call("eggs", "cage-1", "12.4", "--to", "tray-1", "--at", "4 days ago")
     code, _, err = call("hatched", "tray-1", "0.8")
     assert code == 2 and "write 80 % or 0.8 %" in err
 
 
-def test_a_tray_without_eggs_and_one_with_several_cohorts_say_what_to_do(
-    farm: CohortFarm, call: Call
-) -> None:
+def test_a_tray_without_eggs_and_one_with_several_cohorts_say_what_to_do(call: Call) -> None:
     code, _, err = call("hatched", "tray-1", "80 %")
     assert code == 2 and "no cohort of eggs is in tray-1" in err
     call("eggs", "cage-1", "12.4", "--to", "tray-1", "--at", "5 days ago")
@@ -146,7 +148,7 @@ def test_a_note_is_about_anything(farm: CohortFarm, call: Call, about: str) -> N
     assert list(_takings(farm).all()) == []
 
 
-def test_a_note_without_text_or_about_nothing_is_refused(farm: CohortFarm, call: Call) -> None:
+def test_a_note_without_text_or_about_nothing_is_refused(call: Call) -> None:
     assert call("note", "bin-1", "")[0] == 2
     code, _, err = call("note", "bin-99", "x")
     assert code == 2 and "bin-99" in err
@@ -155,9 +157,7 @@ def test_a_note_without_text_or_about_nothing_is_refused(farm: CohortFarm, call:
 def test_any_entry_can_be_corrected_and_taken_back(farm: CohortFarm, call: Call) -> None:
     call("eggs", "cage-1", "40", "--to", "tray-1")
     number = str(_last(farm).entry_id)
-    code, out, err = call(
-        "logbook", "correct", number, "--set", "grams=4", "--set", "tray=", "--set", "use=sold"
-    )
+    code, _, err = call("logbook", "correct", number, *_sets("grams=4", "tray=", "use=sold"))
     assert code == 0, err
     (eggs,) = _takings(farm).eggs
     assert (eggs.grams, eggs.use, eggs.tray, eggs.into) == (4.0, EggUse.SOLD, None, None)

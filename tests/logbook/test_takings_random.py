@@ -1,6 +1,4 @@
-"""Whatever was written wrong and put right, and whatever was taken back: the sums are those of a logbook that was
-right from the beginning.
-"""
+"""Whatever was put right or taken back: the sums are those of a logbook that was right from the beginning."""
 
 from __future__ import annotations
 
