@@ -12,9 +12,10 @@ from development_builders import FLY
 from monitor.bins.substrate import SubstrateParameters
 from monitor.logbook.animals import linked
 from monitor.logbook.bin_entries import BinValidationContext
+from monitor.logbook.case import Question
 from monitor.logbook.cohort_entries import validation_context_of
 from monitor.logbook.entry import WITHDRAWN
-from monitor.logbook.questions import Question, asked_about
+from monitor.logbook.questions import asked_about
 from monitor.logbook.replay import FarmBook, FarmContext, check_entry, farm_book
 from monitor.logbook.takings import takings_of
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, LogbookEntry, SubjectKind

@@ -14,17 +14,10 @@ from monitor.development.events import Event, Observation
 from monitor.development.progress import Cohort, CohortTrack, FlyCount, Origin, Residence
 from monitor.errors import UsageError
 from monitor.logbook.bin_entries import BinFill, BinValidationContext
+from monitor.logbook.case import Case, Question, Unconfirmed, content_of
 from monitor.logbook.cohort_entries import validation_context_of
 from monitor.logbook.entry import WITHDRAWN
-from monitor.logbook.questions import (
-    EVERYTHING,
-    Case,
-    Question,
-    Unconfirmed,
-    content_of,
-    questions_of,
-    require_confirmed,
-)
+from monitor.logbook.questions import EVERYTHING, questions_of, require_confirmed
 from monitor.logbook.replay import FarmContext
 from monitor.records import MS_PER_DAY, LogbookEntry, Stage, SubjectKind
 from monitor.settings.species import load_species, species_parameters
