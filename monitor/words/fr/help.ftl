@@ -243,7 +243,6 @@ what-it-was-switched-to = Sa nouvelle position.
 larvae-were-put-in-they-take-the-place-of-those-that-the-bin-knew-of =
     Des larves ont été mises dedans ; elles remplacent celles que le bac connaissait.
 how-many = Combien.
-larvae-or-residue-were-taken-out = Des larves ou du résidu ont été sortis.
 what-was-taken-out = Ce qui a été sorti.
 from-now-on-the-bin-is-dried-on-purpose-for-sieving-it-does-not-alarm-as-too-dry-any-more =
     Désormais le bac est séché exprès, pour le tamisage : il n’alerte plus comme trop sec.
