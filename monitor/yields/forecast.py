@@ -360,15 +360,21 @@ def _collected(
     gaps = np.broadcast_to(grid.past - last, in_cage.shape).copy()
     comes = draws.generator.random((len(laid), grid.ahead))
     collected = np.zeros((len(laid), len(found), grid.ahead))
+    share = rhythm.hour_share
     today = [each.hour_share[-1] if len(each.days) else 0.0 for each in found]
     for day in range(grid.ahead):
         new = laid[:, :, lead + day]
         if day == 0:
             new = np.where(gaps == 0, (1.0 - np.array(today)) * new, new)
-        taken = comes[:, day, None] < rhythm.chances(grid.past + day, gaps)
-        ready = in_cage + rhythm.hour_share * new
+        chance = rhythm.chances(grid.past + day, gaps)
+        if day == 0:
+            # So late on a day, nobody may come any more.
+            later = rhythm.later_share(grid.hour) * chance
+            chance = later / np.maximum(1.0 - chance + later, 1e-9)
+        taken = comes[:, day, None] < chance
+        ready = in_cage + share * new
         collected[:, :, day] = np.where(taken, ready, 0.0)
-        in_cage = np.where(taken, new - rhythm.hour_share * new, in_cage + new)
+        in_cage = np.where(taken, new - share * new, in_cage + new)
         gaps = np.where(taken, 1, gaps + 1)
     return collected
 

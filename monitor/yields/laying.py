@@ -16,7 +16,7 @@ from monitor.development.courses import CohortCourses
 from monitor.development.events import log_sd_of, normal_share, spread_of
 from monitor.development.rates import SpeciesParameters, units_per_day
 from monitor.development.supply import daily_flies
-from monitor.records import MS_PER_DAY, Stage
+from monitor.records import MS_PER_DAY, MS_PER_HOUR, Stage
 from monitor.yields.records import FliesPutIn
 
 USUAL_C = 27.0
@@ -53,12 +53,13 @@ LEAST_FECUNDITY = 0.1
 
 @dataclass(frozen=True, slots=True)
 class DayGrid:
-    """Local days from `first_ms` on: `past` of them are over, today is the next, `ahead` with today to
-    come."""
+    """Local days from `first_ms` on: `past` of them are over, today is the next, `ahead` with today to come;
+    it is `hour` o'clock today [h]."""
 
     first_ms: int
     past: int
     ahead: int
+    hour: float = 0.0
 
     @property
     def days(self) -> int:
@@ -78,7 +79,8 @@ class DayGrid:
 def day_grid(now_ms: int, day_origin_ms: int, past: int, ahead: int) -> DayGrid:
     """The grid around a moment; `day_origin_ms` is any local midnight [ms since 1970 UTC]."""
     today = (now_ms - day_origin_ms) // MS_PER_DAY
-    return DayGrid(day_origin_ms + (today - past) * MS_PER_DAY, past, ahead)
+    hour = (now_ms - day_origin_ms) % MS_PER_DAY / MS_PER_HOUR
+    return DayGrid(day_origin_ms + (today - past) * MS_PER_DAY, past, ahead, hour)
 
 
 @dataclass(frozen=True, slots=True)

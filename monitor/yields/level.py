@@ -111,8 +111,8 @@ def expected_of(found: Collections, laid: FloatArray) -> Expected:
 def judged(
     cages: Sequence[Collections], expected: Sequence[Expected], log_timings: FloatArray
 ) -> tuple[list[Collections], float]:
-    """The collections with those not believed that are off by a factor that only a slip explains, and a rough
-    level, as ln of grams a female.
+    """The collections with those not believed that are too large by a factor that only a slip explains, and a
+    rough level, as ln of grams a female.
 
     `log_timings` is how likely each timing is by now, shape (timings,). No timing that is at all likely may
     explain what is not believed.
@@ -124,10 +124,9 @@ def judged(
     found = []
     for cage, each in zip(cages, expected, strict=True):
         grams, held = cage.grams / math.exp(middle), each.held[likely]
-        # At the ends of a cage's laying little is expected, and a large factor is few grams.
-        few = LEAST_SHARE * each.best
-        least = np.where(held.min(axis=0) > few, held.min(axis=0), 0.0)
-        slipped = (grams > off * (held.max(axis=0) + few)) | (grams * off < least)
+        # At the ends of a cage's laying little is expected, and a large factor is few grams. Poor days come
+        # by themselves, and one of them says little: they are all believed.
+        slipped = grams > off * (held.max(axis=0) + LEAST_SHARE * each.best)
         found.append(replace(cage, believed=~slipped))
     return found, middle
 

@@ -39,15 +39,20 @@ chance of a collecting on it [1]. Source: own choice."""
 class Collections:
     """What was collected from one cage, at most one a day, in order; all of shape (n,).
 
-    `days` and `grams` of each, `hour_share` the share of its day's eggs that it holds, `believed` whether its
+    `days` and `grams` of each, `hours` the hour of it on its day [h], `believed` whether its
     grams are those of this cage by all that is known (`judged`), `entry_ids` the entries behind each.
     """
 
     days: IntArray
     grams: FloatArray
-    hour_share: FloatArray
+    hours: FloatArray
     believed: BoolArray
     entry_ids: tuple[tuple[int, ...], ...]
+
+    @property
+    def hour_share(self) -> FloatArray:
+        """Share of its day's eggs that each holds, shape (n,) [1]."""
+        return _hour_share(self.hours)
 
     def exposures(self, laid: FloatArray) -> FloatArray:
         """What each would hold of eggs laid by day, from shape (m, days) to (m, n)."""
@@ -63,18 +68,28 @@ class Collections:
         """Those from a day on."""
         kept = np.flatnonzero(self.days >= day)
         ids = tuple(self.entry_ids[number] for number in kept.tolist())
-        parts = self.days[kept], self.grams[kept], self.hour_share[kept], self.believed[kept]
+        parts = self.days[kept], self.grams[kept], self.hours[kept], self.believed[kept]
         return Collections(*parts, ids)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Rhythm:
     """Chance of a collecting by days since the last one, shape (HOLDS_DAYS,), and by weekday, shape (7,); the
-    share of a day's eggs that it holds."""
+    hours of the day at which one came, in order."""
 
     by_gap: FloatArray
     by_weekday: FloatArray
-    hour_share: float
+    hours: FloatArray
+
+    @property
+    def hour_share(self) -> float:
+        """Share of a day's eggs that a collecting holds [1]."""
+        usual = float(np.median(self.hours)) if len(self.hours) else USUAL_H
+        return float(_hour_share(np.array([usual]))[0])
+
+    def later_share(self, hour: float) -> float:
+        """Share of the collectings that came later on their day than an hour [1]."""
+        return float((self.hours > hour).mean()) if len(self.hours) else float(hour < USUAL_H)
 
     def chances(self, day: int, gaps: IntArray) -> FloatArray:
         """Chance of a collecting on a day for cages whose last one was so many days ago [1]."""
@@ -95,7 +110,7 @@ def collections_of(eggs: Iterable[EggsCollected], cage: str, grid: DayGrid) -> C
     return Collections(
         days=np.array(days, dtype=np.int64),
         grams=np.array([sum(each.grams for each in by_day[day]) for day in days]),
-        hour_share=_hour_share(hours),
+        hours=hours,
         believed=np.ones(len(days), dtype=np.bool_),
         entry_ids=tuple(
             tuple(each.entry_id for each in by_day[day] if each.entry_id is not None) for day in days
@@ -121,9 +136,8 @@ def rhythm_of(cages: Sequence[Collections], grid: DayGrid) -> Rhythm:
         here = usable & (np.minimum(gaps, HOLDS_DAYS) == gap)
         hits = USUAL_CHANCE * CHANCE_STRENGTH + taken[here].sum()
         chances.append(float(hits) / (CHANCE_STRENGTH + np.count_nonzero(here)))
-    shares = np.concatenate([each.hour_share for each in cages])
-    usual = float(np.median(shares)) if len(shares) else float(_hour_share(np.array([USUAL_H]))[0])
-    return Rhythm(np.array(chances), np.where(rests, REST_CHANCE, 1.0), usual)
+    hours = np.sort(np.concatenate([each.hours for each in cages]))
+    return Rhythm(np.array(chances), np.where(rests, REST_CHANCE, 1.0), hours)
 
 
 def _gaps(days: IntArray, today: int) -> tuple[IntArray, IntArray, IntArray]:

@@ -60,7 +60,7 @@ def test_windows_say_something(small: list[Judged]) -> None:
 
 
 def test_what_no_cage_ever_gave_is_named_and_next_to_nothing_else() -> None:
-    """Slips that are larger than three times any true collecting of their cage: 95 % at least; of all others
+    """Slips that are larger than six times any true collecting of their cage: 95 % at least; of all others
     not one in a hundred. Smaller ones hide among days that are poor or rich by themselves."""
     seen = named = honest = wrong = 0
     for seed in SMALL_SEEDS:
@@ -70,10 +70,10 @@ def test_what_no_cage_ever_gave_is_named_and_next_to_nothing_else() -> None:
         doubted = set(asked(farm, now_ms).doubted)
         written = [each for each in farm.past(now_ms).eggs if each.at_ms > since_ms]
         most = {cage: max(e.grams for e in farm.collected if e.cage == cage) for cage in farm.cages}
-        large = {e.entry_id for e in written if e.entry_id is not None and e.grams > 3.0 * most[e.place]}
+        large = {e.entry_id for e in written if e.entry_id is not None and e.grams > 6.0 * most[e.place]}
         seen, named = seen + len(large), named + len(doubted & large)
         honest, wrong = honest + len(written) - len(large), wrong + len(doubted - farm.slipped)
-    assert seen > 15
+    assert seen > 10
     assert named >= 0.95 * seen
     assert wrong <= 0.01 * honest
 
