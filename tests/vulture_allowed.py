@@ -104,14 +104,11 @@ by_habit
 doubted
 log_levels
 promise
-cage_flies
-forecast_eggs
-day_grid
 daily_means
 prepupae_to_keep
 start_of
 is_late
-forecast_larvae
-dark_ms
 prices_of_farm
 takings_of_farm
+eggs_ahead
+larvae_ahead

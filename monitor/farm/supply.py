@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
+from monitor.climate.arrays import FloatArray
 from monitor.development.courses import CohortCourses
 from monitor.development.events import Event
 from monitor.development.farm_learning import counted, observations_of
 from monitor.development.posterior import LearnedConstant, learned_constants
-from monitor.development.progress import Cohort
+from monitor.development.progress import Cohort, Ending
 from monitor.development.scoring import ForecastScore, PastForecast, score, scores_by_event
 from monitor.development.supply import (
     CageSupply,
@@ -23,6 +26,10 @@ from monitor.farm.development import Development
 from monitor.records import MS_PER_DAY, PlaceKind, Stage
 from monitor.settings.plan import Plan
 from monitor.store.logbook import MadeForecast
+from monitor.yields.forecast import AHEAD_DAYS, PAST_DAYS, EggForecast, cage_flies, forecast_eggs
+from monitor.yields.larvae import BinCase, LarvaeForecast, dark_ms, forecast_larvae, open_fillings
+from monitor.yields.laying import DayGrid, day_grid
+from monitor.yields.records import Takings
 
 SUPPLY_DAYS = 30
 LEADS_DAYS = (3, 7, 14)
@@ -213,3 +220,68 @@ def _hold_backs(development: Development, gap_ms: int) -> tuple[HoldBack, ...]:
         return ()
     forecasts = list(development.forecasts(others).values())
     return hold_back(gap_ms, forecasts, development.kinds[None])
+
+
+def eggs_ahead(development: Development, takings: Takings) -> EggForecast:
+    """Grams of eggs to come of every cage, from what was taken until now and the cohorts that come out in it.
+
+    Cohorts that came out in the time that is learned from count too.
+    """
+    grid = day_grid(development.now_ms, development.basis.day_origin_ms, PAST_DAYS, AHEAD_DAYS)
+    by_cage: dict[str, list[Cohort]] = {cage: [] for cage in development.context.cages}
+    for cohort in development.book.cohorts.values():
+        cage = development.cage_of(cohort)
+        if cage in by_cage and development.is_breeding(cohort) and _lays(cohort, grid):
+            by_cage[cage].append(cohort)
+    species = development.kinds[None]
+    cages = []
+    for cage, cohorts in by_cage.items():
+        courses = [course for group in development.courses(cohorts).values() for course in group]
+        cages.append(cage_flies(cage, takings, courses, species, grid, _warmth(development, cage, grid)))
+    return forecast_eggs(takings, cages, species, grid, development.learning.posteriors[None].spread_log_sd)
+
+
+def _lays(cohort: Cohort, grid: DayGrid) -> bool:
+    """Whether eggs of the cohort may come, or came in the time that is learned from."""
+    ended = cohort.ended
+    return ended is None or (ended.how is Ending.EMERGED and ended.at_ms > grid.first_ms)
+
+
+def _warmth(development: Development, cage: str, grid: DayGrid) -> FloatArray | None:
+    """Mean temperature of each past day of a cage as its flies feel it: what their degree-days come from."""
+    species = development.kinds[None]
+    adult = species.stages[species.index_of(Stage.ADULT)]
+    clock = development.basis.clocks.of(cage, adult)
+    if clock is None:
+        return None
+    edges = grid.edges_ms[: grid.past + 1]
+    daily = np.diff(np.interp(edges, clock.times_ms, clock.units))
+    known = (edges[:-1] >= clock.times_ms[0]) & (edges[1:] <= clock.times_ms[-1])
+    return np.where(known & (daily > 0.0), adult.law.threshold_c + daily, np.nan)
+
+
+def larvae_ahead(development: Development, takings: Takings) -> LarvaeForecast:
+    """Kilograms of larvae to come of every bin that is filled, with the day on which it is best taken."""
+    return forecast_larvae(
+        takings,
+        [_bin_case(development, place, filling_ms) for place, filling_ms in open_fillings(takings)],
+        development.now_ms,
+        development.basis.day_origin_ms,
+    )
+
+
+def _bin_case(development: Development, place: str, filling_ms: int) -> BinCase:
+    """A filled bin with when the cohort that lives in it darkens; of several the first."""
+    inside = [
+        cohort
+        for cohort in development.book.living
+        if cohort.place_at(development.now_ms) == place
+        and cohort.track.start_stage in (Stage.EGG, Stage.LARVA)
+    ]
+    dark = [
+        dark_ms(course, development.kinds[feed], development.learning.posteriors[feed].early_log_sd)
+        for feed, group in development.courses(inside).items()
+        for course in group
+    ]
+    first = min(dark, key=lambda each: float(np.median(each)), default=None)
+    return BinCase(place, filling_ms, dark_ms=first)

@@ -12,6 +12,7 @@ from yield_farms import FIRST_COHORT, START_MS, YieldFarm, yield_farm
 from monitor.climate.arrays import BoolArray, FloatArray
 from monitor.records import MS_PER_DAY, MS_PER_HOUR
 from monitor.yields.forecast import AHEAD_DAYS, PAST_DAYS, EggForecast, forecast_eggs
+from monitor.yields.larvae import BinCase, forecast_larvae, open_fillings
 from monitor.yields.laying import CageFlies, DayGrid, counted_females, daily_means, day_grid, filled_warmth
 
 AGES_WEEKS = {0: FIRST_COHORT + 3, 4: FIRST_COHORT + 31, 20: FIRST_COHORT + 154}
@@ -87,6 +88,24 @@ def _weeks_of(farm: YieldFarm, ages_weeks: Iterable[int]) -> Iterator[Judged]:
                 if max(truth[number], week.median) > LEAST_GRAMS:
                     window = week.low, week.median, week.high
                     yield Judged(farm.seed, cage, age, number, float(truth[number]), *window)
+
+
+def harvests(seeds: Iterable[int], days: Iterable[int] = (10, 40, 110, 158)) -> list[Judged]:
+    """Bins that are filled on some days of some farms: true kilograms and window [kg]; `week` is the day."""
+    return [bin_ for seed in seeds for bin_ in _bins_of(yield_farm(seed), days)]
+
+
+def _bins_of(farm: YieldFarm, days: Iterable[int]) -> Iterator[Judged]:
+    truths = {(each.place, each.filling_ms): each.kg for each in farm.harvests}
+    for day in days:
+        now_ms = START_MS + day * MS_PER_DAY + 19 * MS_PER_HOUR
+        past = farm.past(now_ms)
+        cases = [BinCase(place, filling_ms) for place, filling_ms in open_fillings(past)]
+        for found in forecast_larvae(past, cases, now_ms, START_MS).bins:
+            truth = truths.get((found.place, found.filling_ms))
+            if truth is not None:
+                window = found.kg.low, found.kg.median, found.kg.high
+                yield Judged(farm.seed, found.place, day // 7, day, truth, *window)
 
 
 def coverage(weeks: list[Judged]) -> tuple[float, float]:

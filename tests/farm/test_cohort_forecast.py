@@ -18,11 +18,12 @@ from monitor.charts.cohort import emergence_svg
 from monitor.cli.forecast import forecast_lines, supply_lines
 from monitor.development.events import Event
 from monitor.farm import development as farm_development
+from monitor.farm.book import takings_of_farm
 from monitor.farm.cohorts import Driven, ForecastView, forecast_view
 from monitor.farm.development import Development, develop
 from monitor.farm.occupancy import keep_stages, last_known_plan, occupied_plan, work_out_stages
 from monitor.farm.places import SiteReader
-from monitor.farm.supply import learn_view, supply_view
+from monitor.farm.supply import eggs_ahead, larvae_ahead, learn_view, supply_view
 from monitor.farm.today import Outlook, keep_todays_forecasts
 from monitor.records import MS_PER_DAY, Stage
 from monitor.settings.loading import load
@@ -303,6 +304,22 @@ def test_flies_that_were_put_into_a_cage_live_there_and_lay(farm: CohortFarm) ->
     assert living[-1] < 30.0, "a month later hardly one"
     assert sum(day.eggs for day in young.supply.days) > 0.0
     assert old.supply.days[0].living < 0.9 * living[0], "those put in old die sooner"
+
+
+def test_grams_and_kilograms_to_come_are_those_of_the_logbook(farm: CohortFarm) -> None:
+    """Flies put in two days ago lay in the first weeks, a cohort when its flies are out."""
+    farm.write("f", "start", 2.0, stage="adult", place="cage-1", animals=3000)
+    _bred(farm, 20.0, "a", cage="cage-2")
+    with Store.read_only(farm.database) as store:
+        takings = takings_of_farm(store, farm.plan(), NOW_MS)
+        development = develop(store, farm.plan(), NOW_MS)
+    eggs = eggs_ahead(development, takings)
+    soon, later = (sum(week.median for week in eggs.weeks(cage)[:2]) for cage in ("cage-1", "cage-2"))
+    assert 5.0 < soon < 60.0
+    assert later < 0.2 * soon
+    assert max(week.median for week in eggs.weeks("cage-2")[2:]) > 1.0
+    assert eggs.doubted == ()
+    assert larvae_ahead(development, takings).bins == ()
 
 
 def test_an_earlier_moment_gives_what_was_known_then(farm: CohortFarm) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from yield_farms import Effects, yield_farm
-from yield_study import LEVEL, Judged, asked, coverage, coverage_of, moment, study
+from yield_study import LEVEL, Judged, asked, coverage, coverage_of, harvests, moment, study
 
 from monitor.records import MS_PER_DAY
 from monitor.yields.forecast import PAST_DAYS, UNLEARNED_DAYS
@@ -48,6 +48,17 @@ def test_the_check_finds_windows_that_are_too_narrow_or_moved(small: list[Judged
     for holds in (narrow, moved):
         share, error = coverage_of(holds, farms)
         assert share < 0.75 - 3.0 * error
+
+
+def test_windows_of_bins_hold_what_they_say() -> None:
+    """Kilograms of a bin, harvests in grams now and then among those that are learned from."""
+    bins = harvests(range(400, 480))
+    share, error = coverage(bins)
+    assert abs(share - LEVEL) <= 0.05
+    assert error < 0.02
+    late = [each for each in bins if each.week > 100]
+    assert coverage(late)[0] == pytest.approx(LEVEL, abs=0.06)
+    assert float(np.median([each.high / each.low for each in late])) < 1.6
 
 
 def test_windows_say_something(small: list[Judged]) -> None:
