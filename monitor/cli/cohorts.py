@@ -58,6 +58,7 @@ from monitor.terminal.context import (
 from monitor.terminal.json_records import Json, cohort_json, entry_json
 from monitor.terminal.output import complain, say, say_json, width
 from monitor.words.cohorts import ended_sentence
+from monitor.words.entries import spoken_words
 from monitor.words.localizer import animals, day, entry
 
 MOST_PROBLEMS_SHOWN = 20
@@ -422,11 +423,18 @@ def import_csv(
     origin, purpose, event, how, cover, taken, feed, into, other, substrate, note, animals, grams, percent,
     flies, sure_days, window_hours, age_days, through_percent, kg, moisture, size, depth, back_to, larvae,
     rough, on. Nothing is written unless every line can be taken.
+
+    Of a cage: collect and dead, with tray, use, strips and clutches; of a harvest use, mean_mg, residue_kg
+    and residue_moisture; of a hatch percent and young_grams; of flies female_percent. A sheet of
+    `logbook sheet` has the columns when, where, what, amount, use, to tray, note and by; lines that were
+    left empty are passed over.
     """
     text = _text(file)
     with working(config, create=True) as site:
         writer = EntryWriter(site.store, site.plan, person(by), site.now_ms, EVERYTHING if sure else NOTHING)
-        report = writer.read_in(text, lambda written: moment_of(written, site), write=not try_only)
+        report = writer.read_in(
+            text, lambda written: moment_of(written, site), write=not try_only, spoken=spoken_words()
+        )
         if as_json:
             say_json(_report_json(report))
         else:

@@ -8,6 +8,8 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
+from datetime import timedelta
+from pathlib import Path
 from typing import Annotated, TypeVar
 
 import typer
@@ -25,7 +27,7 @@ from monitor.logbook.entry import corrections, in_force
 from monitor.logbook.place_entries import PlaceEntryKind
 from monitor.logbook.places import find_place
 from monitor.logbook.questions import EVERYTHING
-from monitor.records import MS_PER_DAY, LogbookEntry, SubjectKind
+from monitor.records import MS_PER_DAY, LogbookEntry, PlaceKind, SubjectKind, local
 from monitor.settings.problems import suggestion
 from monitor.terminal.context import (
     ByOption,
@@ -48,6 +50,10 @@ from monitor.words.guard import command
 from monitor.words.localizer import entry as wrapped
 
 _CORRECT_EXAMPLE = "Example: [bold]rearing-monitor logbook correct 31 --set grams=40 --set use=sold[/bold]"
+_SHEET_EXAMPLES = (
+    "Examples: [bold]rearing-monitor logbook sheet week.html[/bold] (to print), "
+    "[bold]logbook sheet week.csv --week 2026-11-23[/bold] (for a spreadsheet)"
+)
 _RUN = re.compile(r"import-\d+")
 Written = TypeVar("Written")
 
@@ -224,6 +230,7 @@ def register(app: typer.Typer) -> None:
     group.command("list")(list_entries)
     group.command("correct", epilog=_CORRECT_EXAMPLE)(correct)
     group.command("undo")(undo)
+    group.command("sheet", epilog=_SHEET_EXAMPLES)(sheet)
     group.callback()(logbook)
     app.add_typer(group, name="logbook")
 
@@ -286,6 +293,50 @@ def changed_values(written: Iterable[str], site: SiteContext) -> dict[str, objec
         place = key.strip() in ("place", "cage", "tray") and value.strip()
         values[key.strip()] = known_place(value.strip(), site) if place else value.strip()
     return read_values(values)
+
+
+def sheet(
+    target: Annotated[
+        Path, typer.Argument(metavar="FILE", help="A file.html to print, or a file.csv for a spreadsheet.")
+    ],
+    config: ConfigOption = None,
+    week: Annotated[
+        str, typer.Option("--week", metavar="DAY", help="Any day of the week. Without it: this week.")
+    ] = "",
+) -> None:
+    """Write the paper sheet of a week with the farm's own places; typed in, `cohort import` reads it.
+
+    A file that is there already is never overwritten.
+    """
+    from monitor.charts.week_sheet import week_csv, week_html
+
+    with looking(config) as site:
+        plan = site.plan
+        at_ms = site.times(ahead=True).entry_moment(week) if week else site.now_ms
+        day = local(at_ms, site.zone).date()
+        first = day - timedelta(days=day.weekday())
+        cages = [place.id for place in plan.settings.places if place.kind is PlaceKind.LOVE_CAGE]
+        places = [(place.id, plan.title(place.id)) for place in plan.settings.places]
+        if target.suffix.lower() == ".csv":
+            text = "\ufeff" + week_csv(first, cages, site.words)
+        elif target.suffix.lower() in (".html", ".htm"):
+            text = week_html(plan.settings.site.title, first, cages, places, site.words)
+        else:
+            raise UsageError("{file} ends in neither .html nor .csv", file=str(target))
+        _write_new(target, text)
+        say(site.words.t("sheet.written", file=str(target), first=first.isoformat()), "good")
+
+
+def _write_new(target: Path, text: str) -> None:
+    try:
+        with target.open("x", encoding="utf-8", newline="") as stream:
+            stream.write(text)
+    except FileExistsError:
+        raise UsageError(
+            "{path} exists already; nothing was written. To mend: give another name", path=str(target)
+        ) from None
+    except OSError as error:
+        raise UsageError("{file} cannot be written: {why}", file=target, why=error.strerror) from None
 
 
 def undo(

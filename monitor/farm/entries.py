@@ -14,7 +14,7 @@ from monitor.logbook.bin_entries import PROBE_KIND, BinEntryKind, calibration_bo
 from monitor.logbook.case import Question
 from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.logbook.entry import WITHDRAWN, corrections
-from monitor.logbook.notebook import IMPORT_KEY, NotebookReport, read_notebook
+from monitor.logbook.notebook import IMPORT_KEY, NO_WORDS, NotebookReport, read_notebook
 from monitor.logbook.place_entries import NodeEntryKind, PlaceEntryKind, check_place_entry, place_words
 from monitor.logbook.questions import EVERYTHING, asked_about, require_confirmed
 from monitor.logbook.replay import check_entries, check_entry, farm_book, refuse_ahead
@@ -116,15 +116,23 @@ class EntryWriter:
         (written,) = self.write_all((replace(entry, entered_ms=self.now_ms),))
         return calibration_of(written)
 
-    def read_in(self, notebook: str, moment_of: Callable[[str], int], *, write: bool) -> NotebookReport:
+    def read_in(
+        self,
+        notebook: str,
+        moment_of: Callable[[str], int],
+        *,
+        write: bool,
+        spoken: Mapping[str, str] = NO_WORDS,
+    ) -> NotebookReport:
         """Check a notebook in CSV; with `write` its entries are written where every line can be taken.
 
-        The report names the import only where it was written.
+        The report names the import only where it was written. `spoken` gives the English word for each word
+        of the sheet of a week in other languages.
         """
         if not write:
-            return replace(self._read(notebook, moment_of), run="")
+            return replace(self._read(notebook, moment_of, spoken), run="")
         with self.store.logbook.adding():
-            report = self._read(notebook, moment_of)
+            report = self._read(notebook, moment_of, spoken)
             if self.confirmed & EVERYTHING:
                 report = replace(report, questions=())
             if report.problems or report.questions:
@@ -132,9 +140,11 @@ class EntryWriter:
             self.store.logbook.add_all(report.entries)
         return report
 
-    def _read(self, notebook: str, moment_of: Callable[[str], int]) -> NotebookReport:
+    def _read(
+        self, notebook: str, moment_of: Callable[[str], int], spoken: Mapping[str, str]
+    ) -> NotebookReport:
         stored, context = self.store.logbook.every(), farm_context(self.store, self.plan)
-        return read_notebook(notebook, moment_of, stored, context, self.author, self.now_ms)
+        return read_notebook(notebook, moment_of, stored, context, self.author, self.now_ms, spoken)
 
     def _replacing(self, old: LogbookEntry, new: LogbookEntry) -> LogbookEntry:
         return replace(new, entered_ms=self.now_ms, author=self.author, corrects=old.entry_id, entry_id=None)

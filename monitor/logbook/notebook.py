@@ -6,6 +6,7 @@ import csv
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from monitor.development.progress import Cohort
 from monitor.errors import Sentence, UsageError, sentence
 from monitor.logbook.amounts import read_values
 from monitor.logbook.animals import LINKED_KINDS, linked
@@ -16,15 +17,24 @@ from monitor.logbook.entry import in_force, wrong_value
 from monitor.logbook.places import find_place
 from monitor.logbook.questions import asked_about
 from monitor.logbook.replay import FarmContext, farm_book
+from monitor.logbook.sheet import is_blank, sheet_entry
+from monitor.logbook.yield_entries import CAGE_KINDS
 from monitor.records import LogbookEntry, SubjectKind
 
 NEEDED = ("when", "cohort", "what")
-WORDS = ("stage", "origin", "purpose", "event", "how", "cover", "taken")
+WORDS = ("stage", "origin", "purpose", "event", "how", "cover", "taken", "use")
 NAMES = ("feed", "into", "other", "substrate", "note")
-PLACES = ("place", "cage")
-NUMBERS = ("animals", "grams", "percent", "flies", "sure_days", "window_hours", "age_days", "through_percent")
-OF_BINS = ("kg", "moisture", "size", "depth", "back_to", "larvae", "rough", "on")
-COLUMNS = (*NEEDED, "bin", "by", *PLACES, *WORDS, *NAMES, *NUMBERS, *OF_BINS)
+PLACES = ("place", "cage", "tray")
+NUMBERS = (
+    *("animals", "grams", "percent", "flies", "sure_days", "window_hours", "age_days", "through_percent"),
+    *("young_grams", "female_percent", "strips", "clutches"),
+)
+OF_BINS = (
+    *("kg", "moisture", "size", "depth", "back_to", "larvae", "rough", "on"),
+    *("mean_mg", "residue_kg", "residue_moisture"),
+)
+COLUMNS = (*NEEDED, "bin", "by", *PLACES, *WORDS, *NAMES, *NUMBERS, *OF_BINS, "where", "amount", "to")
+"""The columns of a notebook; with `where` a line is one of the sheet of a week (`sheet`)."""
 _KEYS: Mapping[str, str] = {
     "size": "surface_m2",
     "depth": "depth_m",
@@ -34,6 +44,10 @@ _KEYS: Mapping[str, str] = {
 """The key in the body of an entry, where the column has another name."""
 IMPORT_KEY = "import"
 """The key of the body that names the import with which an entry came."""
+
+
+_SUBJECTS = {"bin", "cage", "where"}
+NO_WORDS: Mapping[str, str] = {}
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,14 +79,21 @@ def read_notebook(
     context: FarmContext,
     author: str,
     now_ms: int,
+    spoken: Mapping[str, str] = NO_WORDS,
 ) -> NotebookReport:
-    """Read a whole notebook; `moment_of` understands its times. UsageError when its columns are wrong."""
+    """Read a whole notebook; `moment_of` understands its times. UsageError when its columns are wrong.
+
+    `spoken` gives the English word for each word of the sheet in other languages.
+    """
     counting, run = in_force(stored), next_run(stored)
     made: dict[int, LogbookEntry] = {}
     problems, known = list[LineProblem](), 0
-    for line, row in _rows(text):
+    reader = _Lines(moment_of, context, author, now_ms, spoken, stored)
+    for line, row in _rows(text, spoken):
+        if is_blank(row):
+            continue
         try:
-            entry = _entry(row, moment_of, context, author, now_ms)
+            entry = reader.entry(row, made.values())
         except UsageError as error:
             problems.append(LineProblem(line, error.said))
             continue
@@ -103,7 +124,7 @@ def _linked(
     """With the cohorts that lines about bins begin, move or end, in the order of time."""
     done = dict(made)
     for line in sorted(made, key=lambda each: made[each].at_ms):
-        if made[line].kind in LINKED_KINDS:
+        if made[line].kind in LINKED_KINDS.get(made[line].subject_kind, ()):
             before = [done[each] for each in made if made[each].at_ms <= made[line].at_ms and each != line]
             cohorts = farm_book((*stored, *before), context, now_ms).cohorts
             done[line] = linked(made[line], None, cohorts, context.cohorts)
@@ -117,11 +138,12 @@ def _asked(
     return [(line, each) for line, questions in zip(made, asked, strict=True) for each in questions]
 
 
-def _rows(text: str) -> list[tuple[int, dict[str, str]]]:
+def _rows(text: str, spoken: Mapping[str, str]) -> list[tuple[int, dict[str, str]]]:
     first = text.partition("\n")[0]
     delimiter = max(",;\t", key=first.count)
     reader = csv.DictReader(text.lstrip("\ufeff").splitlines(), delimiter=delimiter, restkey="")
-    names = [(name or "").strip().lower() for name in reader.fieldnames or ()]
+    said = [(name or "").strip().lower() for name in reader.fieldnames or ()]
+    names = [name if name in COLUMNS else spoken.get(name, name) for name in said]
     _refuse_columns(names)
     reader.fieldnames = names
     rows = []
@@ -134,7 +156,7 @@ def _rows(text: str) -> list[tuple[int, dict[str, str]]]:
 
 def _refuse_columns(names: Sequence[str]) -> None:
     missing = ", ".join(
-        name for name in NEEDED if name not in names and not (name == "cohort" and "bin" in names)
+        name for name in NEEDED if name not in names and not (name == "cohort" and {*names} & _SUBJECTS)
     )
     unknown = ", ".join(name for name in names if name and name not in COLUMNS)
     problems = [sentence("the columns {columns} are missing", columns=missing)] if missing else []
@@ -151,29 +173,65 @@ def _refuse_columns(names: Sequence[str]) -> None:
         raise UsageError("{problem}; allowed in the first line: {known}", problem=problems[0], known=known)
 
 
-def _entry(
-    row: Mapping[str, str],
-    moment_of: Callable[[str], int],
-    context: FarmContext,
-    author: str,
-    now_ms: int,
-) -> LogbookEntry:
-    if row.get(""):
-        raise UsageError("it has more cells than the first line has names")
-    kind = row.get("what", "").lower().replace(" ", "_")
-    of_bin = kind in set(BinEntryKind)
-    empty = [name for name in ("when", "bin" if of_bin else "cohort", "what") if not row.get(name)]
-    if empty:
-        raise UsageError("{columns} is empty", columns=", ".join(empty))
-    if not of_bin and kind not in set(CohortEntryKind):
-        raise wrong_value("what", repr(row["what"]), ", ".join((*CohortEntryKind, *BinEntryKind)))
-    at_ms, by = moment_of(row["when"]), row.get("by") or author
-    body = _body(row, context)
-    if not of_bin:
-        return LogbookEntry(SubjectKind.COHORT, row["cohort"], kind, at_ms, now_ms, by, body)
-    place = find_place(row["bin"], context.bins.titles)
-    larvae_of = {"cohort": row["cohort"]} if row.get("cohort") else {}
-    return LogbookEntry(SubjectKind.BIN, place, kind, at_ms, now_ms, by, {**body, **larvae_of})
+@dataclass(frozen=True, slots=True)
+class _Lines:
+    """How the lines of one notebook are read; `stored` are the entries of the book."""
+
+    moment_of: Callable[[str], int]
+    context: FarmContext
+    author: str
+    now_ms: int
+    spoken: Mapping[str, str]
+    stored: Sequence[LogbookEntry]
+
+    def entry(self, row: Mapping[str, str], made: Iterable[LogbookEntry]) -> LogbookEntry:
+        """The entry of a line; `made` are those of the lines before it."""
+        if row.get(""):
+            raise UsageError("it has more cells than the first line has names")
+        if row.get("where"):
+            return self._of_sheet(row, made)
+        kind = row.get("what", "").lower().replace(" ", "_")
+        subject = "bin" if kind in set(BinEntryKind) else "cage" if kind in CAGE_KINDS else "cohort"
+        empty = [name for name in ("when", subject, "what") if not row.get(name)]
+        if empty:
+            raise UsageError("{columns} is empty", columns=", ".join(empty))
+        if subject == "cohort" and kind not in set(CohortEntryKind):
+            known = (*CohortEntryKind, *BinEntryKind, *sorted(CAGE_KINDS))
+            raise wrong_value("what", repr(row["what"]), ", ".join(known))
+        at_ms, by = self.moment_of(row["when"]), row.get("by") or self.author
+        body = _body(row, self.context)
+        if subject == "cohort":
+            return LogbookEntry(SubjectKind.COHORT, row["cohort"], kind, at_ms, self.now_ms, by, body)
+        body |= {"cohort": row["cohort"]} if row.get("cohort") else {}
+        if subject == "cage":
+            cage = body.pop("cage")
+            return LogbookEntry(SubjectKind.PLACE, str(cage), kind, at_ms, self.now_ms, by, body)
+        place = find_place(row["bin"], self.context.bins.titles)
+        return LogbookEntry(SubjectKind.BIN, place, kind, at_ms, self.now_ms, by, body)
+
+    def _of_sheet(self, row: Mapping[str, str], made: Iterable[LogbookEntry]) -> LogbookEntry:
+        empty = [name for name in ("when", "what") if not row.get(name)]
+        if empty:
+            raise UsageError("{columns} is empty", columns=", ".join(empty))
+        return sheet_entry(
+            row,
+            self._word,
+            self.moment_of(row["when"]),
+            self.now_ms,
+            row.get("by") or self.author,
+            self.context.cohorts.places,
+            lambda: self._cohorts(made),
+        )
+
+    def _word(self, text: str) -> str:
+        said = " ".join(text.lower().split())
+        return self.spoken.get(said, said)
+
+    def _cohorts(self, made: Iterable[LogbookEntry]) -> Iterable[Cohort]:
+        """The cohorts of the book with those that the lines before begin."""
+        linked_made = _linked(self.stored, dict(enumerate(made)), self.context, self.now_ms)
+        entries = (*self.stored, *linked_made.values())
+        return farm_book(entries, self.context, self.now_ms).cohorts.values()
 
 
 def _body(row: Mapping[str, str], context: FarmContext) -> dict[str, object]:

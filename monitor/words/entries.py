@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
+from datetime import UTC
 
 from monitor.logbook.entry import WITHDRAWN, Refusal
 from monitor.logbook.notebook import IMPORT_KEY
+from monitor.logbook.sheet import WORDS
 from monitor.records import MS_PER_MINUTE, LogbookEntry, SubjectKind
+from monitor.words.catalogue import LANGUAGES
 from monitor.words.localizer import Localizer, grams, grouped, kilograms, litres, percent, plain
 
 STILL_NOW_MS = 2 * MS_PER_MINUTE
@@ -188,6 +191,20 @@ _GROUPS: Mapping[str, str] = {
     "what": "taken",
     "use": "use",
 }
+
+
+def sheet_words(words: Localizer) -> dict[str, str]:
+    """The words of the sheet of a week as they are printed, by the English ones."""
+    return {name: words.t(f"sheet.{name}") for name in WORDS}
+
+
+def spoken_words() -> dict[str, str]:
+    """The English word for each word of the sheet in any language, in lower case."""
+    spoken: dict[str, str] = {}
+    for language in LANGUAGES:
+        printed = sheet_words(Localizer.plain(language, UTC, 0))
+        spoken |= {text.lower(): name for name, text in printed.items()}
+    return spoken
 
 
 def refused_sentence(refusal: Refusal, words: Localizer) -> str:

@@ -376,3 +376,29 @@ notebook-tried =
 
 leave-ask = { $place } is without animals then. Is it empty, so that no alarm comes from it any more? y/N
 leave-stays = { $place } is without animals by the logbook and stays guarded. If it is empty: { $command }
+
+## sheet: the paper of a week
+
+sheet-when = when
+sheet-where = where
+sheet-what = what
+sheet-amount = amount
+sheet-use = use
+sheet-to = to tray
+sheet-note = note
+sheet-by = by
+sheet-eggs = eggs
+sheet-hatch = hatch
+sheet-feed = feed
+sheet-harvest = harvest
+sheet-prepupae = prepupae
+sheet-residue = residue
+sheet-dead = dead flies
+sheet-sold = sold
+sheet-breeding = breeding
+sheet-title = { $farm }: week from { $first } to { $last }
+sheet-explain_where = { $where }: { $places }; or the name of a cohort
+sheet-explain_what = { $what }: { $words }. Write amounts with their unit: 12.4 g, 4.2 kg, 80 %; feed with its moisture: 2 kg at 70 %.
+sheet-explain_use = { $use }: { $uses }. { $to }: where eggs are set to hatch.
+sheet-explain_import = Typed into a spreadsheet with these headings and saved as CSV: { $command }
+sheet-written = { $file } written: the week from { $first }. Print it, or fill it in.

@@ -440,3 +440,11 @@ what-it-was-such-as-brewery-grain =
     Ce que c’était, par exemple 'drêche'.
 write-down-anything-about-a-place-a-cohort-a-board-or-the-whole-farm-nothing-is-computed-from-it =
     Noter quoi que ce soit d’un lieu, d’un lot, d’une carte ou de tout l’élevage ; rien n’en est calculé.
+a-file-html-to-print-or-a-file-csv-for-a-spreadsheet =
+    Un fichier .html à imprimer, ou un fichier .csv pour un tableur.
+any-day-of-the-week-without-it-this-week =
+    Un jour quelconque de la semaine. Sans cela : cette semaine.
+of-a-cage-collect-and-dead-with-tray-use-strips-and-clutches-of-a-harvest-use-mean-mg-residue-kg-and-residue-moisture-of-a-hatch-percent-and-young-grams-of-flies-female-percent-a-sheet-of-logbook-sheet-has-the-columns-when-where-what-amount-use-to-tray-note-and-by-lines-that-were-left-empty-are-passed-over =
+    D’une cage : collect et dead, avec tray, use, strips et clutches ; d’une récolte use, mean_mg, residue_kg et residue_moisture ; d’une éclosion percent et young_grams ; de mouches female_percent. Une feuille de `logbook sheet` a les colonnes quand, où, quoi, quantité, usage, vers le bac, note et par ; les lignes laissées vides sont passées.
+write-the-paper-sheet-of-a-week-with-the-farm-s-own-places-typed-in-cohort-import-reads-it =
+    Écrire la feuille d’une semaine avec les lieux de l’élevage ; une fois tapée, `cohort import` la lit.

@@ -376,3 +376,29 @@ notebook-tried =
 
 leave-ask = { $place } est alors sans animaux. Est-il vide, sans plus aucune alarme ? o/N
 leave-stays = { $place } est sans animaux d’après le journal et reste surveillé. Si c’est vide : { $command }
+
+## sheet: the paper of a week
+
+sheet-when = quand
+sheet-where = où
+sheet-what = quoi
+sheet-amount = quantité
+sheet-use = usage
+sheet-to = vers le bac
+sheet-note = note
+sheet-by = par
+sheet-eggs = œufs
+sheet-hatch = éclosion
+sheet-feed = aliment
+sheet-harvest = récolte
+sheet-prepupae = prénymphes
+sheet-residue = résidu
+sheet-dead = mouches mortes
+sheet-sold = vendu
+sheet-breeding = reproduction
+sheet-title = { $farm } : semaine du { $first } au { $last }
+sheet-explain_where = { $where } : { $places } ; ou le nom d’un lot
+sheet-explain_what = { $what } : { $words }. Écrire les quantités avec leur unité : 12.4 g, 4.2 kg, 80 % ; l’aliment avec son humidité : 2 kg à 70 %.
+sheet-explain_use = { $use } : { $uses }. { $to } : où les œufs sont mis à éclore.
+sheet-explain_import = Tapé dans un tableur sous ces titres et enregistré en CSV : { $command }
+sheet-written = { $file } écrit : la semaine du { $first }. L’imprimer, ou la remplir.

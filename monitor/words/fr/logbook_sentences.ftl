@@ -327,3 +327,7 @@ the-same-was-entered-as-entry-number-already-once-more =
     la même chose est déjà notée à l’entrée { $number } ; encore une fois ?
 young-g-of-young-larvae-from-eggs-g-of-eggs-they-weigh-about-what-their-eggs-did =
     { $young } g de jeunes larves pour { $eggs } g d’œufs : elles pèsent à peu près ce que pesaient leurs œufs
+file-ends-in-neither-html-nor-csv =
+    { $file } ne finit ni par .html ni par .csv
+write-the-cohort-of-eggs-in-place-that-hatched-there-are-cohorts =
+    écrire le lot d’œufs de { $place } qui a éclos ; il y a : { $cohorts }

@@ -379,3 +379,29 @@ notebook-tried =
 
 leave-ask = { $place } itabaki bila wadudu. Je, ni tupu, ili onyo lisitoke hapo tena? y/N
 leave-stays = { $place } haina wadudu kwa mujibu wa daftari na inabaki inalindwa. Kama ni tupu: { $command }
+
+## sheet: the paper of a week
+
+sheet-when = lini
+sheet-where = wapi
+sheet-what = nini
+sheet-amount = kiasi
+sheet-use = matumizi
+sheet-to = kwenye trei
+sheet-note = maelezo
+sheet-by = na nani
+sheet-eggs = mayai
+sheet-hatch = kuanguliwa
+sheet-feed = chakula
+sheet-harvest = mavuno
+sheet-prepupae = mabuu weusi
+sheet-residue = mabaki
+sheet-dead = nzi waliokufa
+sheet-sold = imeuzwa
+sheet-breeding = uzazi
+sheet-title = { $farm }: wiki kuanzia { $first } hadi { $last }
+sheet-explain_where = { $where }: { $places }; au jina la kundi
+sheet-explain_what = { $what }: { $words }. Andika kiasi pamoja na kipimo: 12.4 g, 4.2 kg, 80 %; chakula pamoja na unyevu wake: 2 kg 70 %.
+sheet-explain_use = { $use }: { $uses }. { $to }: mahali mayai yanapowekwa yaanguliwe.
+sheet-explain_import = Ikiandikwa kwenye jedwali la kompyuta chini ya vichwa hivi na kuhifadhiwa kama CSV: { $command }
+sheet-written = { $file } imeandikwa: wiki kuanzia { $first }. Ichapishe, au ijaze.

@@ -331,3 +331,7 @@ the-same-was-entered-as-entry-number-already-once-more =
     jambo hilo hilo limeandikwa tayari kama ingizo { $number }; mara nyingine tena?
 young-g-of-young-larvae-from-eggs-g-of-eggs-they-weigh-about-what-their-eggs-did =
     gramu { $young } za mabuu wachanga kutoka gramu { $eggs } za mayai: uzito wao ni karibu sawa na wa mayai yao
+file-ends-in-neither-html-nor-csv =
+    { $file } haiishii kwa .html wala .csv
+write-the-cohort-of-eggs-in-place-that-hatched-there-are-cohorts =
+    andika kundi la mayai la { $place } lililoanguliwa; yaliyopo: { $cohorts }

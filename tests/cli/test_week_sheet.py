@@ -1,0 +1,194 @@
+"""A week played by hand: the sheet is printed, written on, typed in, tried, read in, and taken back."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import html5lib
+import pytest
+from cohort_farm import NOW_MS, CohortFarm, make_farm
+from takings_book import without_numbers
+
+from monitor.farm.book import takings_of_farm
+from monitor.logbook.sheet import WORDS
+from monitor.store import Store
+from monitor.words.catalogue import LANGUAGES
+from monitor.words.entries import spoken_words
+from monitor.yields.records import EggUse, LarvaeUse, Takings
+
+Call = Callable[..., tuple[int, str, str]]
+TYPED = """\
+when;where;what;amount;use;to tray;note;by
+2026-09-14;cage-1;eggs;;;;;
+14 Sep 07:30;Cage 1;eggs;12.4 g;;tray-1;;Ann
+2026-09-14 08:00;cage-2;eggs;7,5 g;sold;;;
+2026-09-17;tray-1;hatch;80 %;;;;
+2026-09-15 16:00;bin-1;feed;2 kg at 70 %;;;;Ben
+2026-09-18 16:00;bin-1;harvest;0.4 kg;feed;;;
+2026-09-18 16:05;bin-1;prepupae;300;;;;
+2026-09-18 16:10;bin-1;residue;1.5 kg;;;;
+2026-09-19;cage-1;dead flies;250;;;;
+2026-09-19;bin-1;note;;;;the lid was off all night;
+2026-09-20;cage-2;eggs;;;;;
+"""
+COMMANDS = (
+    ("eggs", "cage-1", "12.4 g", "--to", "tray-1", "--at", "2026-09-14 07:30"),
+    ("eggs", "cage-2", "7.5 g", "--sold", "--at", "2026-09-14 08:00"),
+    ("hatched", "tray-1", "80 %", "--at", "2026-09-17"),
+    ("bin", "feed", "bin-1", "2 kg at 70 %", "--at", "2026-09-15 16:00"),
+    ("bin", "take", "bin-1", "0.4 kg", "larvae", "--for", "feed", "--at", "2026-09-18 16:00"),
+    ("bin", "take", "bin-1", "300", "prepupae", "--at", "2026-09-18 16:05"),
+    ("bin", "take", "bin-1", "1.5 kg", "residue", "--at", "2026-09-18 16:10"),
+    ("dead", "cage-1", "250", "--at", "2026-09-19"),
+    ("note", "bin-1", "the lid was off all night", "--at", "2026-09-19"),
+)
+
+
+def _farm(folder: Path) -> CohortFarm:
+    folder.mkdir()
+    farm = make_farm(folder)
+    filled = ("--size", "60 x 40 cm", "--larvae", "9000", "--at", "2026-09-10 09:00")
+    assert farm.ask("bin", "fill", "bin-1", "10 kg at 70 %", *filled) == 0
+    return farm
+
+
+@pytest.fixture
+def farm(tmp_path: Path) -> CohortFarm:
+    return _farm(tmp_path / "farm")
+
+
+@pytest.fixture
+def call(farm: CohortFarm, capsys: pytest.CaptureFixture[str]) -> Call:
+    def call_it(*words: str) -> tuple[int, str, str]:
+        code = farm.ask(*words)
+        said = capsys.readouterr()
+        return code, said.out, said.err
+
+    return call_it
+
+
+def _takings(farm: CohortFarm) -> Takings:
+    with Store.read_only(farm.database) as store:
+        return without_numbers(takings_of_farm(store, farm.plan(), NOW_MS))
+
+
+def _rows(farm: CohortFarm) -> list[tuple[object, ...]]:
+    """The entries without who wrote them, when, and with which import."""
+    with Store.read_only(farm.database) as store:
+        return sorted(
+            (
+                *(each.subject_kind, each.subject, each.kind, each.at_ms),
+                sorted((key, value) for key, value in each.body.items() if key != "import"),
+            )
+            for each in store.logbook.every()
+        )
+
+
+def test_a_week_typed_in_is_tried_read_in_and_taken_back(
+    farm: CohortFarm, call: Call, tmp_path: Path
+) -> None:
+    before, sheet = _takings(farm), tmp_path / "week.csv"
+    sheet.write_text(TYPED, encoding="utf-8")
+    code, out, err = call("cohort", "import", str(sheet), "--try")
+    assert code == 0 and "9 entries would be written" in out, err
+    assert _takings(farm) == before, "a trial writes nothing"
+    code, out, err = call("cohort", "import", str(sheet))
+    assert code == 0 and "9 entries written" in out, err
+    takings = _takings(farm)
+    assert [(each.grams, each.use, each.tray) for each in takings.eggs] == [
+        (12.4, EggUse.HATCH, "tray-1"),
+        (7.5, EggUse.SOLD, None),
+    ]
+    assert [each.share for each in takings.hatches] == [0.8]
+    assert takings.hatches[0].cohort == takings.eggs[0].into
+    assert [(each.kg, each.use) for each in takings.larvae_out] == [(0.4, LarvaeUse.FEED)]
+    assert takings.prepupae[0].count == 300 and takings.residues[0].kg == 1.5
+    assert takings.dead_flies[0].count == 250
+    code, out, _ = call("cohort", "import", str(sheet))
+    assert code == 0 and "9 lines stood in the logbook already" in out
+    assert call("logbook", "undo", "import-1")[0] == 0
+    assert _takings(farm) == before
+
+
+def test_a_sheet_gives_the_same_rows_as_the_commands(farm: CohortFarm, call: Call, tmp_path: Path) -> None:
+    sheet, other = tmp_path / "week.csv", _farm(tmp_path / "other")
+    sheet.write_text(TYPED.replace(";", "\t"), encoding="utf-8")
+    assert call("cohort", "import", str(sheet))[0] == 0
+    for command in COMMANDS:
+        assert other.ask(*command) == 0, command
+    assert _rows(farm) == _rows(other)
+    assert _takings(farm) == _takings(other)
+
+
+def test_every_wrong_line_is_named_and_nothing_is_written(
+    farm: CohortFarm, call: Call, tmp_path: Path
+) -> None:
+    before, sheet = _takings(farm), tmp_path / "week.csv"
+    wrong = (
+        "2026-09-14,cage-9,eggs,12 g,,,,\n"
+        "2026-09-14,bin-1,eggs,12 g,,,,\n"
+        "2026-09-14,cage-1,egs,12 g,,,,\n"
+        "2026-09-14,cage-1,eggs,,sold,,,\n"
+        "2026-09-14,cage-1,eggs,12 g,lost,,,\n"
+        "2026-09-14,tray-1,hatch,80 %,,,,\n"
+        "2026-09-14,bin-1,harvest,400,,,,\n"
+        "2026-09-18 09:00,bin-1,harvest,4000 kg,,,,\n"
+        "2026-09-14,bin-1,note,,,,,Ann\n"
+    )
+    sheet.write_text("when,where,what,amount,use,to,note,by\n" + wrong, encoding="utf-8")
+    code, _, err = call("cohort", "import", str(sheet))
+    said = " ".join(err.split())
+    assert code == 2
+    assert [f"line {line}:" in said for line in range(2, 11)] == [True] * 9
+    assert "4000 kg taken out" in said and "4 kg?" in said and "grams or kilograms?" in said
+    assert _takings(farm) == before
+
+
+def test_an_unlikely_line_is_asked_once(farm: CohortFarm, call: Call, tmp_path: Path) -> None:
+    sheet = tmp_path / "week.csv"
+    sheet.write_text("when;where;what;amount\n2026-09-14;cage-1;eggs;400\n", encoding="utf-8")
+    code, _, err = call("cohort", "import", str(sheet))
+    assert code == 2 and "40 g?" in " ".join(err.split())
+    assert call("cohort", "import", str(sheet), "--sure")[0] == 0
+    assert [each.grams for each in _takings(farm).eggs] == [400.0]
+
+
+@pytest.mark.parametrize("language", ["fr", "sw"])
+def test_a_sheet_in_another_language_is_read_as_it_is_printed(
+    farm: CohortFarm, call: Call, tmp_path: Path, language: str
+) -> None:
+    settings = farm.folder / "farm.toml"
+    text = settings.read_text(encoding="utf-8")
+    settings.write_text(text.replace("[site]\n", f'[site]\nlanguage = "{language}"\n', 1), encoding="utf-8")
+    sheet = tmp_path / "week.csv"
+    assert call("logbook", "sheet", str(sheet), "--week", "2026-09-16")[0] == 0
+    lines = sheet.read_text(encoding="utf-8-sig").splitlines()
+    assert len(lines) == 1 + 7 * 2
+    lines[1] = lines[1].replace(";;", ";12.4 g;", 1)
+    sheet.write_text("\n".join(lines) + "\n", encoding="utf-8")
+    code, _, err = call("cohort", "import", str(sheet))
+    assert code == 0, err
+    assert [(each.grams, each.place) for each in _takings(farm).eggs] == [(12.4, "cage-1")]
+
+
+def test_the_printed_sheet_is_a_page_with_the_farms_own_places(call: Call, tmp_path: Path) -> None:
+    sheet = tmp_path / "week.html"
+    code, out, _ = call("logbook", "sheet", str(sheet))
+    assert code == 0 and "the week from 2026-09-21" in " ".join(out.split())
+    text = sheet.read_text(encoding="utf-8")
+    html5lib.HTMLParser(strict=True).parse(text)
+    assert "Sand Hill: week from 2026-09-21 to 2026-09-27" in text and "A4 landscape" in text
+    for place in ("cage-1 (Cage 1)", "tray-1 (Tray 1)", "bin-2 (Bin 2)"):
+        assert place in text
+    assert "12.4 g" in text and "4.2 kg" in text, "examples"
+    assert text.count("<td>2026-09-23</td><td>cage-2</td>") == 1
+    code, _, err = call("logbook", "sheet", str(sheet))
+    assert code == 2 and "exists already" in " ".join(err.split())
+    assert call("logbook", "sheet", str(tmp_path / "week.pdf"))[0] == 2
+
+
+def test_every_word_of_the_sheet_is_understood_in_every_language() -> None:
+    spoken = spoken_words()
+    assert set(spoken.values()) == set(WORDS)
+    assert len(spoken) > len(WORDS) * (len(LANGUAGES) - 1)
