@@ -14,8 +14,8 @@ from monitor.development.rates import DrivenBy
 from monitor.development.scoring import UsefulObservation, most_useful
 from monitor.farm.book import refused_about
 from monitor.farm.development import Development, develop
+from monitor.logbook.animals import flies_into, home_of
 from monitor.logbook.entry import Refusal
-from monitor.logbook.homes import flies_into, home_of
 from monitor.records import MS_PER_DAY, PlaceKind, Stage, SubjectKind, local
 from monitor.settings.plan import Plan
 from monitor.store import Store

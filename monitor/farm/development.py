@@ -42,8 +42,8 @@ from monitor.development.temperature_series import (
 from monitor.errors import UsageError
 from monitor.farm.book import book_of, farm_validation_context
 from monitor.farm.place_reader import PlaceReader
+from monitor.logbook.animals import flies_into, is_for_breeding
 from monitor.logbook.cohort_entries import CohortValidationContext
-from monitor.logbook.homes import flies_into, is_for_breeding
 from monitor.logbook.replay import FarmBook
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, PlaceKind, Quantity, Stage, midnight_ms
 from monitor.settings.plan import Plan

@@ -94,7 +94,7 @@ def work_out_stages(store: Store, plan: Plan, now_ms: int) -> Stages:
     # Only here, since a forecast loads much that a command without cohorts does not need.
     from monitor.development.forecast import first_flies_ms, possible_stages
     from monitor.farm.development import develop
-    from monitor.logbook.homes import flies_by_cage, stages_by_place, youngest_by_place
+    from monitor.logbook.animals import flies_by_cage, stages_by_place, youngest_by_place
 
     # Animals are guarded where the logbook says that they are: no assumed move counts.
     development = develop(store, plan, now_ms, WINDOW_DRAWS, assumes_moves=False)

@@ -15,10 +15,10 @@ from typing import TypedDict, TypeVar
 from monitor.bins.events import Taken
 from monitor.development.events import EVENTS, Event
 from monitor.development.progress import Cohort, Ending
+from monitor.logbook.animals import flies_into
 from monitor.logbook.bin_entries import BinEntryKind, BinFill
 from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.logbook.entry import in_force, names
-from monitor.logbook.homes import flies_into
 from monitor.logbook.replay import FarmBook
 from monitor.logbook.yield_entries import YieldEntryKind, is_set_to_hatch
 from monitor.records import MS_PER_DAY, LogbookEntry, Stage, SubjectKind

@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from monitor.bins.events import Taken
 from monitor.development.progress import Cohort
 from monitor.errors import sentence
+from monitor.logbook.animals import flies_into
 from monitor.logbook.bin_entries import BinEntryKind
 from monitor.logbook.case import (
     G_PER_MG,
@@ -20,7 +21,6 @@ from monitor.logbook.case import (
     content_of,
     more_animals,
 )
-from monitor.logbook.homes import flies_into
 from monitor.logbook.yield_entries import YieldEntryKind
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, LogbookEntry, Stage
 

@@ -11,8 +11,7 @@ from development_builders import EGG_DD
 from monitor.development.events import Event
 from monitor.development.progress import Ending, Origin, Purpose
 from monitor.errors import UsageError
-from monitor.logbook.entry import WITHDRAWN
-from monitor.logbook.homes import (
+from monitor.logbook.animals import (
     flies_by_cage,
     flies_into,
     home_of,
@@ -20,6 +19,7 @@ from monitor.logbook.homes import (
     stages_by_place,
     youngest_by_place,
 )
+from monitor.logbook.entry import WITHDRAWN
 from monitor.records import MS_PER_HOUR, Stage
 
 
