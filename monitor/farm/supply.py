@@ -222,10 +222,10 @@ def _hold_backs(development: Development, gap_ms: int) -> tuple[HoldBack, ...]:
     return hold_back(gap_ms, forecasts, development.kinds[None])
 
 
-def eggs_ahead(development: Development, takings: Takings) -> EggForecast:
+def eggs_ahead(development: Development, takings: Takings, *, goes_on: bool = False) -> EggForecast:
     """Grams of eggs to come of every cage, from what was taken until now and the cohorts that come out in it.
 
-    Cohorts that came out in the time that is learned from count too.
+    Cohorts that came out in the time that is learned from count too; for `goes_on` see `cage_flies`.
     """
     grid = day_grid(development.now_ms, development.basis.day_origin_ms, PAST_DAYS, AHEAD_DAYS)
     by_cage: dict[str, list[Cohort]] = {cage: [] for cage in development.context.cages}
@@ -237,7 +237,11 @@ def eggs_ahead(development: Development, takings: Takings) -> EggForecast:
     cages = []
     for cage, cohorts in by_cage.items():
         courses = [course for group in development.courses(cohorts).values() for course in group]
-        cages.append(cage_flies(cage, takings, courses, species, grid, _warmth(development, cage, grid)))
+        cages.append(
+            cage_flies(
+                cage, takings, courses, species, grid, _warmth(development, cage, grid), goes_on=goes_on
+            )
+        )
     return forecast_eggs(takings, cages, species, grid, development.learning.posteriors[None].spread_log_sd)
 
 

@@ -26,6 +26,7 @@ from monitor.yields.laying import (
     filled_warmth,
     following_days,
     laying_days,
+    lots_as_before,
 )
 from monitor.yields.level import (
     DAY_LOG_SD,
@@ -158,16 +159,21 @@ def cage_flies(
     species: SpeciesParameters,
     grid: DayGrid,
     warmth_c: FloatArray | None = None,
+    *,
+    goes_on: bool = False,
 ) -> CageFlies:
     """The flies of a cage: those that were put in, and those of the cohorts that come out in it.
 
-    `warmth_c` is the mean of each past day, shape (days,), nan where it is not known.
+    `warmth_c` is the mean of each past day, shape (days,), nan where it is not known. With `goes_on` a cage
+    into which no cohort comes out is filled on as it was; else it lays what its flies have left, which is
+    what a promise should rest on.
     """
     put_in = counted_females(takings.flies, cage, grid, species)
     emerging = np.zeros((1, grid.days))
     if courses:
         emerging = emerging_females(courses, takings.flies, species, grid, COURSES)
-    return CageFlies(cage, put_in, emerging, filled_warmth(warmth_c, grid))
+    more = None if emerging.any() or not goes_on else lots_as_before(put_in, grid, COURSES)
+    return CageFlies(cage, put_in, emerging, filled_warmth(warmth_c, grid), more)
 
 
 def forecast_eggs(
@@ -305,11 +311,14 @@ class _Laying:
         counts = np.exp(COUNT_LOG_SD * draws.generator.standard_normal((shape[0], len(some))))
         put_in = cage.put_in[since:][some] * counts
         emerging = np.resize(cage.emerging[:, since:], shape)
+        more = None if cage.to_put_in is None else np.resize(cage.to_put_in[:, since:], shape)
         laid, days = np.empty((shape[0], self._grid.days - self._first)), self._days(cage)
         for number in np.unique(draws.timings).tolist():
             here, timing = draws.timings == number, TIMINGS[number]
             follow = self._follow[timing.spread][since:, since:][some]
             began = put_in[here] @ follow + emerging[here]
+            if more is not None:
+                began += more[here] @ self._follow[timing.spread][since:, since:]
             laid[here] = began @ days[timing.lag_factor][since:, self._first :]
         return _moved(laid, LOT_SD_DAYS * draws.generator.standard_normal(len(laid)))
 

@@ -38,6 +38,9 @@ LATE_SHARE, LATE_DAYS = 0.05, 4.0
 the eggs of flies of one age came after days 2-6 (Dickerson 2024, abstract); tagged flies laid more than once;
 own choice of the days."""
 
+LEAST_GAPS = 3
+"""Gaps between lots of flies from which a cage is filled on as it was [1]. Source: own choice."""
+
 WARMEST_DAYS = 7
 """Days of the past whose mean stands for the warmth to come [d]. Source: own choice."""
 
@@ -98,12 +101,15 @@ class CageFlies:
 
     `put_in` has shape (days,): those that were counted, on the day on which they were put in; `emerging` has
     shape (courses, days): those that come out in it. `warmth_c` is the mean of each day, shape (days,).
+    `to_put_in`, shape (courses, days), are lots to come if the cage is filled on as it was; None: nobody says
+    so.
     """
 
     cage: str
     put_in: FloatArray
     emerging: FloatArray
     warmth_c: FloatArray
+    to_put_in: FloatArray | None = None
 
     @property
     def is_counted(self) -> bool:
@@ -144,6 +150,24 @@ def counted_females(
         if each.place == cage and 0 <= day < grid.days:
             share = species.adult.female_share if each.female_share is None else each.female_share
             females[day] += each.count * share
+    return females
+
+
+def lots_as_before(put_in: FloatArray, grid: DayGrid, number: int, seed: int = 1) -> FloatArray | None:
+    """Lots of females to come, with the gaps and sizes of those of the past, shape (number, days).
+
+    None where too few were put in to go by, or the last is longer ago than any gap was.
+    """
+    past = np.flatnonzero(put_in[: grid.past + 1])
+    gaps = np.diff(past)
+    if len(gaps) < LEAST_GAPS or grid.past - past[-1] > gaps.max():
+        return None
+    random, females = np.random.default_rng(seed), np.zeros((number, grid.days))
+    rows, day = np.arange(number), np.full(number, past[-1])
+    while (day < grid.days).any():
+        day = np.maximum(day + random.choice(gaps, number), grid.past + 1)
+        inside = day < grid.days
+        females[rows[inside], day[inside]] += random.choice(put_in[past], number)[inside]
     return females
 
 

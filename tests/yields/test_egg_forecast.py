@@ -176,6 +176,24 @@ def test_a_cage_whose_flies_nobody_counted_goes_on_as_it_was() -> None:
     assert week.median == pytest.approx(weekly, rel=0.2)
 
 
+def test_a_cage_is_filled_on_as_it_was_only_where_that_is_asked_for() -> None:
+    """A lot every week up to the day before yesterday: asked for, week 5 has what a lot gives in a week."""
+    flies = tuple(
+        FliesPutIn(at_ms=day * MS_PER_DAY, place="cage-1", count=1000.0)
+        for day in range(TODAY - 72, TODAY, 7)
+    )
+    takings = Takings(flies=flies)
+    weeks = []
+    for goes_on in (False, True):
+        cage = cage_flies("cage-1", takings, [], FLY, GRID, goes_on=goes_on)
+        weeks.append(forecast_eggs(takings, [cage], FLY, GRID).weeks("cage-1"))
+    assert weeks[0][4].high < 0.3
+    assert weeks[1][4].median == pytest.approx(500.0 * 0.013 * 0.97, rel=0.2)
+    assert weeks[1][0].median > 0.9 * weeks[0][0].median
+    left = Takings(flies=flies[:-3])
+    assert cage_flies("cage-1", left, [], FLY, GRID, goes_on=True).to_put_in is None
+
+
 def test_the_same_question_has_the_same_answer() -> None:
     first, second = forecast(steady_farm()), forecast(steady_farm())
     assert first.weeks() == second.weeks()
