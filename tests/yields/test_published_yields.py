@@ -21,6 +21,7 @@ from monitor.errors import UsageError
 from monitor.yields import definitions
 from monitor.yields.assumptions import Assumptions
 from monitor.yields.definitions import bioconversion, counted_share, larvae_left, specific_growth_rate
+from monitor.yields.figures import total
 from monitor.yields.fillings import FillingSum, filling_sums
 from monitor.yields.records import (
     EggsCollected,
@@ -222,6 +223,17 @@ def test_cage_totals_and_hatch_agree_with_the_summary_of_the_open_data() -> None
         assert cage.hatch.entries == len(mine)
     hatch = float(np.mean([each.hatch.value or 0.0 for each in sums]))
     assert printed(hatch, facts["hatch"]) == facts["hatch"]
+
+
+@pytest.mark.parametrize("day", sorted(REFERENCES["repro_cages"]["by_day"]))
+def test_grams_and_hatch_by_day_of_collecting_agree_with_the_summary(day: str) -> None:
+    """A cage from which nothing came that day counts as nothing: there each day was looked at."""
+    facts = REFERENCES["repro_cages"]
+    grams, share = facts["by_day"][day]
+    rows = [row for row in facts["rows"] if row[1] == int(day)]
+    collected = total(row[2] for row in rows)
+    assert printed((collected.value or 0.0) / collected.entries, grams) == grams
+    assert printed(counted_share(sum(row[3] for row in rows), sum(row[4] for row in rows)), share) == share
 
 
 @pytest.mark.parametrize("row", REFERENCES["by_products"]["rows"], ids=lambda row: f"{row[0]}_{row[1]}")
