@@ -592,3 +592,64 @@ def test_the_numbers_of_the_species_and_of_the_farm_are_those_of_the_sums() -> N
     assert (own.eggs_per_gram, own.female_life_days) == (41_000.0, 7.0)
     assert (own.female_share, own.female_share_sd) == (FLY.adult.female_share, FLY.adult.female_share_sd)
     assert own.larva_dry_share == pytest.approx(0.3)
+
+
+def test_spreads_shrink_with_samples_as_they_should() -> None:
+    one = sums_of(WHOLE).weeks[1].conversions
+    other = Takings(
+        feed=(replace(FEED, place="bin-2"), replace(MORE_FEED, place="bin-2")),
+        larvae_in=(replace(PUT_IN, place="bin-2"),),
+        larvae_out=(replace(OUT, place="bin-2"),),
+        residues=(replace(RESIDUE, place="bin-2"),),
+    )
+    two = sums_of(joined(WHOLE, other)).weeks[1].conversions
+    for name in ("reduction", "bioconversion_dry", "conversion_dry"):
+        alone, both = getattr(one, name), getattr(two, name)
+        assert both.value == pytest.approx(alone.value)
+        assert both.sd == pytest.approx(alone.sd / math.sqrt(2))
+        assert both.entries == 2 * alone.entries
+    hatch = sums_of(CAGES).cages[0].hatch
+    assert hatch.sd == pytest.approx(0.19 * math.sqrt(3.0**2 + 1.0**2) / 4.0)
+
+
+def test_the_spread_of_what_was_kept_is_that_of_its_weighings() -> None:
+    sampled = replace(OUT, use=LarvaeUse.BREEDING, kg=0.1, mean_mg=200.0)
+    weighed = PrepupaeOut(at_ms=day(10), place="ramp", kg=0.0835)
+    kept = sums_of(Takings(larvae_out=(sampled,), prepupae=(weighed,))).weeks[0].kept.count
+    assert kept.sd == pytest.approx(math.hypot(500 * 0.07, 500 * 0.25))
+    counted = PrepupaeOut(at_ms=day(10), place="ramp", count=300.0)
+    assert sums_of(Takings(prepupae=(counted,))).weeks[0].kept.count == Figure(300.0, 1)
+
+
+def test_an_entry_of_this_moment_counts_and_one_of_the_next_does_not() -> None:
+    moments = tuple(replace(EGGS[3], at_ms=NOW_MS + later) for later in (0, 1))
+    assert sums_of(Takings(eggs=moments)).cages[0].grams == Figure(2.0, 1)
+
+
+def test_flies_of_the_week_before_still_lay_in_this_one() -> None:
+    flies = (FliesPutIn(at_ms=day(4), place="cage-1", count=400.0, female_share=0.5),)
+    week = sums_of(Takings(eggs=EGGS[3:], flies=flies)).weeks[1]
+    lived_days = 4 + 9.6 - (7 - 8 / 24)
+    assert week.eggs_per_female_day.value == pytest.approx(2.0 * 38_000 / (200 * lived_days))
+
+
+def test_feed_of_which_every_price_is_known_lacks_nothing() -> None:
+    fed = (replace(FEED, feed="bran"), replace(MORE_FEED, feed="scraps"))
+    prices = Prices("KES", feed_kg={"bran": 10.0, "": 0.0})
+    income = sums_of(Takings(feed=fed), Wanted(ASSUMED, prices=prices)).weeks[0].income
+    assert income is not None
+    assert income.feed == Figure(60.0, 2)
+
+
+def test_emergence_counts_the_entries_of_both_sides() -> None:
+    boxed = (PrepupaeOut(at_ms=day(1), place="bin-1", count=300.0, cohort="a"),) * 2
+    flies = (FliesPutIn(at_ms=day(20), place="cage-1", count=540.0, cohort="a"),)
+    (cohort,) = sums_of(Takings(prepupae=boxed, flies=flies)).cohorts
+    assert cohort.emergence == Figure(pytest.approx(0.9), 3)  # type: ignore[arg-type]
+    more = (replace(flies[0], count=700.0),)
+    (odd,) = sums_of(Takings(prepupae=boxed, flies=more)).cohorts
+    assert odd.emergence.lacks == (Lack.COUNTS_DISAGREE,)
+
+
+def test_equal_figures_are_not_smaller_than_each_other() -> None:
+    assert not Figure(2.0, 1) < Figure(2.0, 3)
