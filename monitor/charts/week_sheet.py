@@ -16,16 +16,17 @@ IMPORT = "rearing-monitor cohort import FILE --try"
 EMPTY_LINES = 16
 """Lines for all that is not collected daily. Choice: with two cages the sheet fills one page."""
 _STYLE = """
-@page { size: A4 landscape; margin: 10mm }
+@page { size: A4; margin: 10mm }
 body { font: 10pt sans-serif; color: #000; background: #fff }
 h1 { font-size: 14pt; margin: 0 0 2mm }
 p { margin: 1mm 0 }
 table { border-collapse: collapse; width: 100%; margin-top: 3mm }
-th, td { border: 0.3mm solid #555; padding: 0.8mm 1.5mm; text-align: left; height: 5mm }
+th, td { border: 0.3mm solid #555; padding: 0.5mm 1.5mm; text-align: left; height: 5mm }
 th { background: #eee }
 tr { break-inside: avoid }
 .example td { font-style: italic; color: #444 }
-.note { width: 22% }
+.note { width: 24% }
+.example td, td:first-child { white-space: nowrap }
 """
 
 

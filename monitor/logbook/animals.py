@@ -20,10 +20,11 @@ from monitor.bins.substrate import Larvae, larvae_kg
 from monitor.development.events import Event
 from monitor.development.progress import Cohort, Ending, Purpose
 from monitor.errors import UsageError, sentence
-from monitor.logbook.bin_entries import Arrival, BinEntryKind, BinFill, taken_kg
+from monitor.logbook.bin_entries import KG_PER_MG, Arrival, BinEntryKind, BinFill, taken_kg
 from monitor.logbook.cohort_entries import (
     HANDLERS,
     MOST_ANIMALS,
+    MOST_MEAN_MG,
     CohortEntryKind,
     Cohorts,
     CohortValidationContext,
@@ -298,11 +299,19 @@ def left_of(larvae: Larvae | None, entry: LogbookEntry) -> float:
     """What share of the larvae is left after some kilograms were taken out; 1 where their mass is unknown."""
     if larvae is None or word(entry, "what", tuple(Taken)) in (None, Taken.RESIDUE):
         return 1.0
-    animals, there = number(entry, "animals", 0.0, MOST_ANIMALS), larvae.count * larvae.share
+    animals, there = animals_taken(entry), larvae.count * larvae.share
     if animals is not None and there > 0.0:
         return max(0.0, 1.0 - animals / there)
     there_kg = float(larvae_kg(larvae, np.array([entry.at_ms]))[0])
     return 1.0 if there_kg <= 0.0 else max(0.0, 1.0 - taken_kg(entry) / there_kg)
+
+
+def animals_taken(entry: LogbookEntry) -> float | None:
+    """How many were taken out: counted, or by the mean mass of a sample; None where neither was said."""
+    mean_mg = number(entry, "mean_mg", 0.0, MOST_MEAN_MG, above=True)
+    if mean_mg is not None:
+        return taken_kg(entry) / (mean_mg * KG_PER_MG)
+    return number(entry, "animals", 0.0, MOST_ANIMALS)
 
 
 def fewer(cohort: Cohort, left: float) -> Cohort:

@@ -178,7 +178,7 @@ def test_the_printed_sheet_is_a_page_with_the_farms_own_places(call: Call, tmp_p
     assert code == 0 and "the week from 2026-09-21" in " ".join(out.split())
     text = sheet.read_text(encoding="utf-8")
     html5lib.HTMLParser(strict=True).parse(text)
-    assert "Sand Hill: week from 2026-09-21 to 2026-09-27" in text and "A4 landscape" in text
+    assert "Sand Hill: week from 2026-09-21 to 2026-09-27" in text and "size: A4" in text
     for place in ("cage-1 (Cage 1)", "tray-1 (Tray 1)", "bin-2 (Bin 2)"):
         assert place in text
     assert "12.4 g" in text and "4.2 kg" in text, "examples"

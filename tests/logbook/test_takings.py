@@ -173,6 +173,13 @@ def test_prepupae_that_leave_are_fewer_in_the_bin_and_as_heavy_as_they_were(log:
     assert cohort.track.count == pytest.approx(600)
 
 
+def test_the_mean_mass_of_a_sample_says_how_many_larvae_left(log: YieldBook) -> None:
+    log.write(BIN, "bin-1", "fill", 0, **FILL, larvae=10_000, age_days=6)
+    log.write(BIN, "bin-1", "take", 96, kg=0.6, what="larvae", mean_mg=150)
+    (cohort,) = log.book().living
+    assert cohort.track.count == pytest.approx(6000)
+
+
 def test_old_harvests_count_once(log: YieldBook) -> None:
     log.write(BIN, "bin-1", "fill", 0, **FILL, larvae=10_000, age_days=5)
     (name,) = log.book().cohorts
