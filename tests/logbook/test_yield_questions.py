@@ -5,10 +5,14 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from takings_book import BIN, COHORT, FILL, PLACE, YieldBook
+from takings_book import BIN, COHORT, CONTEXT, FILL, PLACE, YieldBook
 
 from monitor.logbook.yield_questions import slipped
 from monitor.records import SubjectKind
+
+LIMITS = CONTEXT.cohorts.limits
+LAID = 2000 * (LIMITS.most_eggs_per_female or 0.0) / (CONTEXT.cohorts.eggs_per_gram or 1.0)
+"""What 2,000 flies would lay at most if all were females [g]."""
 
 
 @pytest.fixture
@@ -29,8 +33,8 @@ def _asked(
     ("grams", "found"),
     [
         (12.0, {}),
-        (43.0, {}),
-        (44.0, {"many_eggs": False}),
+        (LAID - 0.5, {}),
+        (LAID + 0.5, {"many_eggs": False}),
         (180.0, {"many_eggs": False}),
         (400.0, {"eggs_too_heavy": False}),
     ],
