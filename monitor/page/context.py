@@ -32,6 +32,7 @@ from monitor.records import MS_PER_DAY, MS_PER_MINUTE, Command
 from monitor.settings.plan import Plan
 from monitor.settings.writing import place_node
 from monitor.store import Store
+from monitor.store.logbook import LogbookMemory
 from monitor.store.meta import HELPER_PASSWORD, KEEP_MARKS_DAYS, LINK_KEY, PAGE_KEY, HandedIn
 
 if TYPE_CHECKING:
@@ -196,6 +197,7 @@ class PageContext:
     https_port: int | None = None
     enrolled: dict[str, Mark] = field(default_factory=dict)
     link_key: bytes = b""
+    _entries: LogbookMemory = field(default_factory=LogbookMemory)
     _key: bytes = b""
     _helper: str | None = None
 
@@ -207,7 +209,7 @@ class PageContext:
 
     def reading(self) -> Store:
         """The store for one answer."""
-        return Store.read_only(self.store_path)
+        return Store.read_only(self.store_path, self._entries)
 
     def writing(self) -> Store:
         """The store for one short change."""

@@ -61,6 +61,7 @@ class PageDoor:
             context.ca = authority.public_bytes(Encoding.DER)
         self._server = PageServer(context, page.listen, page.port, page.proxies, encrypted)
         self._server.start()
+        self._server.keep_ready()
         return self._server.address
 
     @property
