@@ -33,7 +33,7 @@ KEEP_ALIVE_S = 15
 START_S = 10.0
 STOP_S = 3
 READY_AFTER_S, READY_EVERY_S = 1.0, 300.0
-"""When answers are first made ready after the start, whose guarding comes first, and how often. Own choice."""
+"""When answers are first made ready: guarding comes first after a start; and how often. Own choice."""
 
 
 class ImpatientProtocol(H11Protocol):
