@@ -468,13 +468,15 @@ def _hands(boards: Iterable[NodeRow], alarms: Iterable[ActiveAlarm]) -> Iterator
         yield _hand(TaskKind.BOARD, ", ".join(board.facts.node for board in unheard), unheard[0])
     for board in care:
         if board not in unheard:
-            yield _hand(TaskKind.BOARD, board.facts.node, board)
+            # One that the settings do not name has no page of its own: where it is, is said among all boards.
+            page = f"/boards/{quote(board.facts.node)}" if board.known else ""
+            yield _hand(TaskKind.BOARD, board.facts.node, board, page)
 
 
-def _hand(kind: TaskKind, subject: str, about: ActiveAlarm | NodeRow) -> Task:
+def _hand(kind: TaskKind, subject: str, about: ActiveAlarm | NodeRow, page: str = "") -> Task:
     tick = TaskEntry("tick", "/today/tick", {"task": f"{kind}:{subject}"})
     title = "" if kind is TaskKind.COPY else subject
-    return Task(kind, subject, _page_of(kind, subject), title, about=about, entries=(tick,))
+    return Task(kind, subject, page or _page_of(kind, subject), title, about=about, entries=(tick,))
 
 
 def keep_tasks(store: Store, today: Today, now_ms: int) -> None:

@@ -110,6 +110,7 @@ class EveryPage:
 
     farm: PageFarm
     addresses: Mapping[str, str]
+    _known: dict[str, dict[str, str]] = field(default_factory=dict)
 
     def client(self, who: str, language: str = "en") -> httpx.Client:
         """A browser of theirs that has logged in and chosen a language."""
@@ -123,6 +124,13 @@ class EveryPage:
             }
             assert client.post("/login", data=data).status_code == 303
         return client
+
+    def cookies(self, who: str) -> Mapping[str, str]:
+        """Those of a session of theirs, the same each time."""
+        if who not in self._known:
+            with closing(self.client(who)) as client:
+                self._known[who] = {each.name: each.value or "" for each in client.cookies.jar}
+        return self._known[who]
 
     def stops(self) -> tuple[Stop, ...]:
         """All pages of both."""

@@ -1,11 +1,7 @@
-"""The page in a real browser: phone and wide screen, light and dark, scripts on and off.
-
-With REARING_AXE naming the file axe.min.js of axe-core, every part is checked for accessibility too.
-"""
+"""The page in a real browser: phone and wide screen, light and dark, scripts on and off."""
 
 from __future__ import annotations
 
-import os
 import re
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -181,30 +177,6 @@ def test_more_parts_open_without_scripts_on_a_phone(new_tab: NewTab) -> None:
     tab.page.locator("nav summary").click()
     tab.page.get_by_role("link", name="You").click()
     playwright_api.expect(tab.page.get_by_role("heading", level=1)).to_have_text("You")
-
-
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("size", [PHONE, WIDE], ids=["phone", "wide"])
-def test_no_barrier_is_found_by_axe(new_tab: NewTab, size: dict[str, int], scheme: str) -> None:
-    source = os.environ.get("REARING_AXE", "")
-    if not source:
-        pytest.skip("REARING_AXE does not name axe.min.js (npm package axe-core)")
-    tab = new_tab(size, scheme, bypass_csp=True)
-    found = _axe(tab, "/login", source)
-    tab.log_in()
-    for path in PARTS:
-        found += _axe(tab, path, source)
-    assert found == []
-
-
-def _axe(tab: Tab, path: str, source: str) -> list[str]:
-    page = tab.page
-    page.goto(tab.address + path)
-    page.evaluate("document.querySelectorAll('details').forEach((each) => { each.open = true; })")
-    page.add_script_tag(content=Path(source).read_text(encoding="utf-8"))
-    result = page.evaluate("axe.run(document)")
-    assert len(result["passes"]) > 5, "axe looked at nothing"
-    return [f"{path}: {each['id']}: {each['nodes'][0]['html'][:200]}" for each in result["violations"]]
 
 
 MOST_SCREENS, SCREEN = 4, 640

@@ -77,6 +77,16 @@ def test_one_tap_waters_and_ticks_off_once_however_often_it_is_sent(
     assert re.search(r"Grow-out bin 1: [\d.]+ litres of water.*Ann", text_of(after))
 
 
+def test_every_task_leads_to_a_page_that_is_there(owner: httpx.Client) -> None:
+    """A board to its own page; one that the settings do not name to where it is given a place."""
+    page = owner.get("/").text
+    links = dict(re.findall(r'</b> <a href="([^"]+)">([^<]+)</a>', page))
+    assert links["/boards/node-12"] == "node-12"
+    assert links["/nodes"] == "node-77"
+    assert "say on the page under Boards where it is" in page
+    assert {link: owner.get(link).status_code for link in links} == dict.fromkeys(links, 200)
+
+
 def test_an_amount_that_cannot_be_is_refused_and_leads_back_to_now(owner: httpx.Client) -> None:
     with_form = owner.get("/").text
     action, fields = form_of(with_form, "Harvested")

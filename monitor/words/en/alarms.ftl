@@ -143,7 +143,7 @@ guard-nobody = { $what } is an alarm of which nobody is told.
 guard-too_slow = { $what }: the board sends every { $every }, too slow for it
 guard-no_sensor = { $what }: no sensor here
 guard-no_sensor_for = { $what }: no sensor here for { $quantities }
-guard-index = { $what }: the probe is an index, no moisture, until it is calibrated (rearing-monitor calibrate-probe)
+guard-index = { $what }: the probe is an index, no moisture, until it is calibrated (rearing-monitor calibrate probe)
 
 ## priority
 

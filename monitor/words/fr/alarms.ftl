@@ -143,7 +143,7 @@ guard-nobody = { $what } : une alarme dont personne n’est averti.
 guard-too_slow = { $what } : la carte envoie toutes les { $every }, trop lent pour cela
 guard-no_sensor = { $what } : aucun capteur ici
 guard-no_sensor_for = { $what } : aucun capteur ici pour { $quantities }
-guard-index = { $what } : la sonde donne un indice, pas une humidité, tant qu’elle n’est pas étalonnée (rearing-monitor calibrate-probe)
+guard-index = { $what } : la sonde donne un indice, pas une humidité, tant qu’elle n’est pas étalonnée (rearing-monitor calibrate probe)
 
 ## priority
 

@@ -142,7 +142,7 @@ guard-nobody = { $what }: ni onyo ambalo hakuna anayeambiwa.
 guard-too_slow = { $what }: kifaa hutuma kila { $every }, ni polepole mno kwa hili
 guard-no_sensor = { $what }: hakuna kihisi hapa
 guard-no_sensor_for = { $what }: hakuna kihisi hapa cha { $quantities }
-guard-index = { $what }: kihisi kinatoa namba tu, si unyevu, hadi kisawazishwe (rearing-monitor calibrate-probe)
+guard-index = { $what }: kihisi kinatoa namba tu, si unyevu, hadi kisawazishwe (rearing-monitor calibrate probe)
 
 ## priority
 
