@@ -458,7 +458,7 @@ def saw_entry(cohort: str, event: Event) -> TaskEntry:
 
 
 def _hands(boards: Iterable[NodeRow], alarms: Iterable[ActiveAlarm]) -> Iterator[Task]:
-    """Copies and boards that need a hand, those never heard as one; a person ticks them off."""
+    """Copies and boards that need a hand, those never heard as one; a strange board has no page of its own."""
     for alarm in alarms:
         if alarm.stands and alarm.rule.quantity in COPIES:
             yield _hand(TaskKind.COPY, alarm.rule.quantity, alarm)
@@ -466,11 +466,9 @@ def _hands(boards: Iterable[NodeRow], alarms: Iterable[ActiveAlarm]) -> Iterator
     unheard = [board for board in care if board.known and not board.heard]
     if unheard:
         yield _hand(TaskKind.BOARD, ", ".join(board.facts.node for board in unheard), unheard[0])
-    for board in care:
-        if board not in unheard:
-            # One that the settings do not name has no page of its own: where it is, is said among all boards.
-            page = f"/boards/{quote(board.facts.node)}" if board.known else ""
-            yield _hand(TaskKind.BOARD, board.facts.node, board, page)
+    for board in (each for each in care if each not in unheard):
+        page = f"/boards/{quote(board.facts.node)}" if board.known else ""
+        yield _hand(TaskKind.BOARD, board.facts.node, board, page)
 
 
 def _hand(kind: TaskKind, subject: str, about: ActiveAlarm | NodeRow, page: str = "") -> Task:
