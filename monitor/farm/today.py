@@ -458,7 +458,7 @@ def saw_entry(cohort: str, event: Event) -> TaskEntry:
 
 
 def _hands(boards: Iterable[NodeRow], alarms: Iterable[ActiveAlarm]) -> Iterator[Task]:
-    """Copies and boards that need a hand, those never heard as one; a strange board has no page of its own."""
+    """Copies and boards that need a hand, those never heard as one; a strange board has no own page."""
     for alarm in alarms:
         if alarm.stands and alarm.rule.quantity in COPIES:
             yield _hand(TaskKind.COPY, alarm.rule.quantity, alarm)
