@@ -32,7 +32,7 @@ from monitor.farm.night_records import (
     QuantityNight,
     Span,
 )
-from monitor.farm.occupancy import UnguardedNight, kept_noted, unguarded_between
+from monitor.farm.occupancy import UnguardedNight, kept_noted, plan_then, unguarded_between
 from monitor.farm.place_reader import PlacedSensors, PlaceReader
 from monitor.farm.places import SiteReader, calibrated_probes, never_heard, sign_of_life
 from monitor.farm.records import ActiveAlarm, NodeRow
@@ -139,6 +139,13 @@ class NightReader:
     @cached_property
     def now(self) -> SiteReader:
         return SiteReader(self._store, self._plan, self._now_ms, self._bins)
+
+    @cached_property
+    def then(self) -> Plan:
+        """The plan with the limits that held at the end of the night; of one that runs those of now."""
+        if self._night.end_ms > self._now_ms:
+            return self._plan
+        return plan_then(self._store, self._plan, self._night.end_ms)
 
     @cached_property
     def _said(self) -> UnguardedNight:
@@ -274,7 +281,7 @@ class NightReader:
     def _place(self, place: Place) -> PlaceNight:
         quantities = tuple(self._quantities(place.id))
         measured = {each.quantity for each in quantities}
-        guarded = {quantity for quantity in Quantity if self._plan.rules_of(place.id, quantity)}
+        guarded = {quantity for quantity in Quantity if self.then.rules_of(place.id, quantity)}
         heard = {sensor.quantity for sensor in self.sensors.of(place.id)}
         found = PlaceNight(
             id=place.id,
@@ -343,7 +350,8 @@ class NightReader:
     def _late(self, found_from_ms: int) -> tuple[LateExcursion, ...]:
         """Excursions that nobody was told of: of this night, and those found since the night before."""
         span, told_of = self._span, self._alarms.told_of()
-        rules = (rule for rule in self._plan.rules.values() if rule.alarm_id not in told_of)
+        known = (rule for name, rule in self.then.rules.items() if name in self._plan.rules)
+        rules = (rule for rule in known if rule.alarm_id not in told_of)
         fresh = [late for rule in rules for late in self._unraised(rule)]
         if fresh and self.of_now:
             states = self._store.journal.states().items()
@@ -420,7 +428,7 @@ class NightReader:
         return not any(str(sensor) in self._calibrated for sensor in self.sensors.of(place, quantity))
 
     def _minutes_out(self, place: str, quantity: str, series: Series, limit_ms: int) -> float:
-        rules = self._plan.rules_of(place, quantity)
+        rules = self.then.rules_of(place, quantity)
         out = np.zeros(len(series), dtype=bool)
         for rule in rules:
             above = rule.side is Side.HIGH

@@ -1,7 +1,6 @@
 """What went wrong in nights: the alarms of one as the journal tells them, and a week of them at a glance.
 
-A night that is past is told as it was, whatever the alarms, the rules and the limits are today; the week says
-where which of today's limits were passed.
+A night that is past is told as it was, whatever the alarms, the rules and the limits are today.
 """
 
 from __future__ import annotations
@@ -24,7 +23,7 @@ from monitor.farm.night_records import (
     Span,
     WeekNight,
 )
-from monitor.farm.occupancy import unguarded_between
+from monitor.farm.occupancy import plan_then, unguarded_between
 from monitor.farm.place_reader import PlacedSensors
 from monitor.farm.places import calibrated_probes
 from monitor.farm.records import ActiveAlarm
@@ -237,12 +236,14 @@ class _WeekReader:
     sensors: PlacedSensors
     nights: tuple[Span, ...]
     now_ms: int | None
+    then: Mapping[str, Plan] = field(init=False)
     hours: Mapping[SensorKey, _Hours] = field(init=False)
     usual: dict[SensorKey, float] = field(init=False, default_factory=dict)
     _entries: tuple[LogbookEntry, ...] | None = field(init=False, default=None)
     _empties: dict[tuple[int, int], frozenset[str]] = field(init=False, default_factory=dict)
 
     def rows(self) -> tuple[WeekNight, ...]:
+        self.then = {night.date: plan_then(self.store, self.plan, night.end_ms) for night in self.nights}
         self.hours = self._hours()
         self.usual = {
             sensor: float(np.median(hours.count)) for sensor, hours in self.hours.items() if len(hours.count)
@@ -279,7 +280,7 @@ class _WeekReader:
         return self._empties[before, by_end]
 
     def _hours(self) -> Mapping[SensorKey, _Hours]:
-        guarded = {(rule.place, rule.quantity) for rule in self.plan.rules.values()}
+        guarded = {(rule.place, rule.quantity) for plan in self.then.values() for rule in plan.rules.values()}
         calibrated = calibrated_probes(self.store)
         wanted = [
             sensor
@@ -318,7 +319,7 @@ class _WeekReader:
         if not len(start_ms):
             return
         lowest, highest = float(low.min()), float(high.max())
-        for rule in self.plan.rules_of(place, sensor.quantity):
+        for rule in self.then[night.date].rules_of(place, sensor.quantity):
             above = rule.side is Side.HIGH
             if highest > rule.setpoint if above else lowest < rule.setpoint:
                 passed = high > rule.setpoint if above else low < rule.setpoint

@@ -101,7 +101,7 @@ def _strip(request: RequestContext, reader: NightReader, night: PlaceNight, span
         Points(series.at_ms, series.value, series.value, series.value, 0), bounds_ms, STRIP_POINTS
     )
     points = as_seen(points, sensor.quantity, words)
-    safe = safe_range(request.plan, place, sensor.quantity, words)
+    safe = safe_range(reader.then, place, sensor.quantity, words)
     title = words.quantity(sensor.quantity)
     gap_ms = round(request.plan.longest_gap_s(place) * MS_PER_SECOND)
     values = values_to_show(points, safe, STRIP_VALUES)

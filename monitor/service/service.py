@@ -18,7 +18,7 @@ from monitor.climate.calibration import CalibrationTable
 from monitor.errors import StoreError
 from monitor.farm.book import carried_over, carry_over
 from monitor.farm.forecast_cache import one_heap
-from monitor.farm.occupancy import last_known_plan
+from monitor.farm.occupancy import keep_limits, last_known_plan
 from monitor.farm.places import calibrated_probes
 from monitor.intake.broker import EmbeddedBroker
 from monitor.intake.node_clock import EARLIEST_CLOCK_MS, clock_is_set
@@ -256,6 +256,7 @@ class Service:
         every_ms = MS_PER_DAY // 4 if self._inline else EVERY_MS
         self._occupancy = OccupancyWatch(self.store, lambda: self.settings, self._launch, every_ms)
         self.processor.finish(PendingBatch(now_ms, changes))
+        self._keep_limits(now_ms)
 
     def _answers(self) -> Answers:
         publish, trusted = self.subscriber.publish, self._clock_watch.is_trusted
@@ -505,6 +506,12 @@ class Service:
         self.processor.change_plan(plan, now_ms)
         self.processor.site.follow_design(now_ms, changes)
         self.processor.finish(PendingBatch(now_ms, changes))
+        self._keep_limits(now_ms)
+
+    def _keep_limits(self, now_ms: int) -> None:
+        """Nights to come are held against the limits of their own time; a full disk is tried again."""
+        with suppress(StoreError):
+            keep_limits(self.store, self.processor.site.plan, now_ms)
 
     def _say(self, text: str) -> None:
         log.warning("%s", text)

@@ -180,6 +180,7 @@ list-gone = { $name } (no longer in the settings)
 decide-done = { $done }: { $what }, by { $who }
 decide-kept = kept for the monitor, to be { $done }: { $what }
 decide-none_waits = No alarm waits to be acknowledged.
+decide-none_over = No alarm that is over waits to be acknowledged.
 decide-nobody_warned = Nobody is warned of this any more. To put it back:
 
 ## messages

@@ -180,6 +180,7 @@ list-gone = { $name } (n’est plus dans les réglages)
 decide-done = { $done } : { $what }, par { $who }
 decide-kept = gardé pour le moniteur, à faire : { $done } : { $what }
 decide-none_waits = Aucune alarme n’attend d’être vue.
+decide-none_over = Aucune alarme terminée n’attend d’être vue.
 decide-nobody_warned = Personne n’en est plus averti. Pour la remettre :
 
 ## messages

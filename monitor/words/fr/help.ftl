@@ -389,3 +389,13 @@ the-page-for-the-phone-how-phones-reach-it =
     La page pour le téléphone : comment les téléphones l’atteignent.
 with-proxy-address-under-which-phones-reach-the-web-server-in-front =
     Avec proxy : adresse à laquelle les téléphones atteignent le serveur web placé devant.
+say-what-a-cohort-is-for-where-that-was-not-said-at-its-start-or-has-changed =
+    Dire à quoi sert une cohorte, si cela n’a pas été dit au départ ou a changé.
+what-its-animals-are-for-breeding-or-feed =
+    À quoi servent ses animaux : breeding (élevage) ou feed (aliment).
+it-was-spread-thinner-too-so-that-it-loses-its-heat =
+    Le contenu a aussi été étalé plus mince, pour perdre sa chaleur.
+all-that-are-over-by-themselves-and-nobody-has-acknowledged-yet =
+    Toutes celles qui sont finies d’elles-mêmes et que personne n’a encore vues.
+the-day-so-far-instead-from-the-end-of-the-last-night-on =
+    À la place, la journée en cours, depuis la fin de la dernière nuit.

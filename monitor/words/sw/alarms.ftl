@@ -179,6 +179,7 @@ list-gone = { $name } (halipo tena kwenye mipangilio)
 decide-done = { $done }: { $what }, na { $who }
 decide-kept = imehifadhiwa kwa programu, ili { $done }: { $what }
 decide-none_waits = Hakuna onyo linalosubiri kuonwa.
+decide-none_over = Hakuna onyo lililokwisha linalosubiri kuonwa.
 decide-nobody_warned = Hakuna anayeonywa tena kuhusu hili. Kurudisha:
 
 ## messages
