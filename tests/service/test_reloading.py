@@ -196,7 +196,7 @@ def test_the_limits_of_a_night_are_kept_when_others_are_chosen(tmp_path: Path) -
     service = Service(farm(tmp_path), clock=lambda: T0, inline=True)
     service.prepare()
     before = service.processor.site.plan
-    rules = [{**rule, "setpoint": rule["setpoint"] + 1.0} for rule in STRICT if "setpoint" in rule]
+    rules = [{**rule, "setpoint": 43.0 if rule["priority"] == "high" else 39.0} for rule in STRICT]
     service._take_over(farm(tmp_path, rules=rules), T0 + MINUTE)
     after = service.processor.site.plan
     moved = [name for name, rule in after.rules.items() if before.rules[name].setpoint != rule.setpoint]
