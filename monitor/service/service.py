@@ -199,6 +199,7 @@ class Service:
             self.store.meta.put(FIRST_STARTED, str(now_ms))
         self._carry_over(now_ms)
         self._build(now_ms)
+        self._keep_limits(now_ms)
 
     def _carry_over(self, now_ms: int) -> None:
         """Once after an update: a logbook in which bins and cohorts stood apart becomes one."""
@@ -256,7 +257,6 @@ class Service:
         every_ms = MS_PER_DAY // 4 if self._inline else EVERY_MS
         self._occupancy = OccupancyWatch(self.store, lambda: self.settings, self._launch, every_ms)
         self.processor.finish(PendingBatch(now_ms, changes))
-        self._keep_limits(now_ms)
 
     def _answers(self) -> Answers:
         publish, trusted = self.subscriber.publish, self._clock_watch.is_trusted
