@@ -490,8 +490,9 @@ def _check_span(entry: LogbookEntry) -> None:
     allowed = sentence("from 15 minutes to {hours} hours", hours=longest_ms // MS_PER_HOUR)
     if not isinstance(until_ms, int) or isinstance(until_ms, bool):
         raise missing("until_ms", allowed)
+    # What waited on a phone without a connection began when it was said there.
     span_ms = until_ms - entry.entered_ms
-    if not SHORTEST_ASIDE_MS <= span_ms <= longest_ms:
+    if until_ms - min(entry.at_ms, entry.entered_ms) < SHORTEST_ASIDE_MS or not 0 < span_ms <= longest_ms:
         raise UsageError(
             "{minutes} minutes is no time for which it can be put aside; allowed: {allowed}",
             minutes=round(span_ms / MS_PER_MINUTE),

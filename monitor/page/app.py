@@ -104,15 +104,14 @@ def _live(app: AppState) -> Handler:
 
 
 def _session(app: AppState) -> Handler:
-    """Whose session this is, so that a phone hands in only what waits there for this person."""
+    """Whose session this is, so that a phone hands in only what waits there for this person, and our time."""
 
     async def session(http: Request) -> Response:
         known = app.sessions.read(session_cookie(http))
         if known is None or not known.known:
             return JSONResponse({"who": "", "form_token": ""})
-        return JSONResponse(
-            {"who": f"{known.role}:{known.name}", "form_token": app.sessions.form_token(known)}
-        )
+        who, token = f"{known.role}:{known.name}", app.sessions.form_token(known)
+        return JSONResponse({"who": who, "form_token": token, "now_ms": app.context.clock()})
 
     return session
 
@@ -175,4 +174,7 @@ def _not_here(app: AppState) -> ErrorHandler:
 
 async def _broken(http: Request, error: Exception) -> Response:
     log.error("the page met an error of the program at %s", http.url.path, exc_info=error)
-    return PlainTextResponse("Something in the program failed. It is written in its log.", 500)
+    said = "Something in the program failed. It is written in its log."
+    if "application/json" in http.headers.get("accept", ""):
+        return JSONResponse({"state": "later", "said": [said]}, 500)
+    return PlainTextResponse(said, 500)

@@ -112,10 +112,10 @@ LONGEST_WAIT_DAYS = KEEP_MARKS_DAYS - 3
 """What waited longer is asked: its mark may be forgotten by now [d]."""
 CLOCK_OFF_MS = MS_PER_DAY
 """A phone whose clock is farther off is asked for the time. Own choice."""
-PHONE_CLOCK, WAITED_LONG = "phone_clock", "waited_long"
+PHONE_CLOCK, CLOCK_SET, WAITED_LONG = "phone_clock", "clock_set", "waited_long"
 _LOCKS = 16
 _NOT_TYPED = frozenset(
-    {"form_token", "mark", "confirmed", "change", "made_at_ms", "sent_at_ms", "at_shown", "back"}
+    {"form_token", "mark", "confirmed", "change", "made_at_ms", "sent_at_ms", CLOCK_SET, "at_shown", "back"}
 )
 """Fields that may differ between two tries to hand in the same form."""
 
@@ -353,9 +353,11 @@ def _odd_time(request: RequestContext) -> Response | None:
 def _odd(request: RequestContext, made_ms: int, ahead_ms: int) -> Iterator[tuple[str, str]]:
     words, now_ms = request.words, request.now_ms
     # The clock of a demonstration stands where it likes.
-    off = abs(ahead_ms) > CLOCK_OFF_MS and not request.app.context.invented
-    if off or made_ms > now_ms + MS_PER_MINUTE:
+    trusted = request.app.context.invented
+    if (abs(ahead_ms) > CLOCK_OFF_MS and not trusted) or made_ms > now_ms + MS_PER_MINUTE:
         yield PHONE_CLOCK, words.t("once.phone_clock", at=words.moment(min(made_ms, now_ms)))
+    elif request.field(CLOCK_SET) and not trusted:
+        yield CLOCK_SET, words.t("once.clock_set", at=words.moment(made_ms))
     if now_ms - made_ms > LONGEST_WAIT_DAYS * MS_PER_DAY:
         yield WAITED_LONG, words.t("once.waited_long", at=words.moment(made_ms))
 

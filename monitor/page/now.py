@@ -244,16 +244,29 @@ def _noon_ms(chosen: date, request: RequestContext) -> int:
 
 
 def tick(request: RequestContext) -> Response:
-    """A copy or a board was looked after: no entry of the logbook tells of it."""
-    today, wanted = _reader(request).today(), request.field("task", 120)
-    ticked = [task for task in (*today.left, *today.done) if task.kind in TICKED and task.key == wanted]
-    if not ticked:
+    """A copy or a board was looked after: no entry of the logbook tells of it.
+
+    It counts for the day on which that was said, however late a phone hands it in; the first one stays.
+    """
+    wanted, day = request.field("task", 120), day_of(request.made_ms, request.plan)
+    if wanted not in _can_be_ticked(request, day):
         return problem(request, 409, "today.no_such")
     who = request.session.name or request.words.t(f"role.{request.session.role}")
     with request.app.context.writing() as store:
-        store.day_tasks.tick(today.day, wanted, who, request.now_ms)
+        store.day_tasks.tick(day.isoformat(), wanted, who, request.made_ms)
     request.app.context.feed.note()
     return RedirectResponse("/", 303)
+
+
+def _can_be_ticked(request: RequestContext, day: date) -> set[str]:
+    """What that day asked for and no entry tells of."""
+    rows = request.store.day_tasks.of(day.isoformat()) if request.waited else ()
+    # A copy that worked again meanwhile is no task any more; on the phone it was one.
+    asked = {row.task for row in rows if row.task.partition(":")[0] in TICKED}
+    if day != day_of(request.now_ms, request.plan):
+        return asked
+    today = _reader(request).today()
+    return asked | {task.key for task in (*today.left, *today.done) if task.kind in TICKED}
 
 
 def _cards(alarms: Iterable[ActiveAlarm], request: RequestContext) -> list[AlarmCard]:

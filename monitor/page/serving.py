@@ -88,7 +88,7 @@ def static_files() -> Mapping[str, StaticFile]:
 
 _PHONE_WORDS = (
     *("gone", "count", "of", "log_in", "asks", "kept", "not_sent", "no_page", "answer", "edit", "delete"),
-    *("sure", "leave"),
+    *("sure", "leave", "back", "keeps_nothing", "twice", "maybe", "no_answer"),
 )
 
 
@@ -96,7 +96,8 @@ def phone_words(words: Localizer) -> Mapping[str, str]:
     """What the script says of an entry that waits on the phone; names in {braces} are put in there."""
     blanks = {name: f"{{{name}}}" for name in ("age", "count", "who", "at", "what")}
     said = {key: words.t(f"phone.{key}", **blanks) for key in _PHONE_WORDS}
-    return {**said, "moment": words.t("length.moment")}
+    roles = {role.value: words.t(f"role.{role}") for role in (Role.OWNER, Role.HELPER)}
+    return {**said, **roles, "moment": words.t("length.moment"), "login": words.t("login.do")}
 
 
 @cache
@@ -332,7 +333,8 @@ def _refusal(request: RequestContext, page: Page, posting: bool) -> Response | N
     if needed > Access.OPEN and not request.session.known:
         return to_login(request)
     if posting and not page.proves_itself and not _is_our_form(request):
-        return problem(request, 403, "problem.form")
+        # A phone that hands in found another session than a moment ago: what waits is not refused for that.
+        return to_login(request) if request.scripted else problem(request, 403, "problem.form")
     if needed is Access.OWNER and not request.session.owner:
         return problem(request, 403, "problem.owner")
     return None

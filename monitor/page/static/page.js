@@ -98,6 +98,8 @@
     (main.contains(document.activeElement) && document.activeElement.matches("input, select, textarea, button"));
   let wanted = false, running = false;
   const refresh = async () => {
+    // A question about what was handed in stands here in place of the page: it stays until it is answered.
+    if (!main.dataset.live) return;
     wanted = true;
     if (running || document.hidden || busy()) return;
     running = true; wanted = false;
@@ -109,6 +111,7 @@
       if (!answer.ok) return;
       const fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
       const next = fresh.getElementById("live");
+      if (!main.dataset.live) return;
       if (!next || busy()) { wanted = true; return; }
       const focused = document.activeElement && main.contains(document.activeElement) ? document.activeElement.getAttribute("href") : null;
       main.replaceChildren(...next.childNodes);
@@ -119,6 +122,7 @@
     } catch { wanted = true; } finally { running = false; }
   };
   document.addEventListener("visibilitychange", () => { if (!document.hidden) refresh(); });
+  document.addEventListener("back", refresh);
   setInterval(() => { if (wanted) refresh(); }, 3000);
   new EventSource(main.dataset.live).addEventListener("changed", refresh);
 })();

@@ -71,8 +71,11 @@ const opened = async (event, url) => {
 const file = async (request) => {
   const files = await caches.open(FILES), known = await files.match(request);
   if (known) return known;
-  const answer = await fetch(request);
-  if (answer.ok) {
+  let answer = null;
+  try { answer = await fetch(request); } catch { /* no connection */ }
+  // A page that was kept asks for the files of its own time; later ones are better than none.
+  if (!answer || answer.status >= 502) return (await files.match(request, { ignoreSearch: true })) || answer || Response.error();
+  if (answer.ok && !(answer.headers.get("content-type") || "").startsWith("text/html")) {
     // One version of each file: its address has it behind the question mark.
     const path = new URL(request.url).pathname;
     for (const old of await files.keys()) if (new URL(old.url).pathname === path) await files.delete(old);
@@ -85,7 +88,7 @@ const session = async (request) => {
   const answer = await fetch(request);
   try {
     const { who } = await answer.clone().json(), pages = await caches.open(PAGES), known = await pages.match(WHO);
-    if (known && (await known.text()) !== who) await forget();
+    if (typeof who === "string" && known && (await known.text()) !== who) await forget();
   } catch { /* not our answer */ }
   return answer;
 };
@@ -93,6 +96,7 @@ const session = async (request) => {
 addEventListener("install", (event) => {
   const first = caches.open(FILES).then(async (files) => {
     const page = await fetch(NOTHING, { credentials: "omit", cache: "no-store" }), text = await page.clone().text();
+    if (!page.ok || !text.includes(' data-who="')) throw new Error("not our page");
     await files.put(NOTHING, page);
     const addresses = [...text.matchAll(/(?:href|src)="(\/static\/[^"]+)"/g)].map((match) => match[1].replaceAll("&amp;", "&"));
     await Promise.all(addresses.map((address) => file(new Request(address))));

@@ -222,6 +222,7 @@ once-changed = This form was handed in before, { $at }, with other values. What 
 once-see = See what was written
 once-phone_clock = The clock of your phone and that of the monitor differ by more than a day. By the monitor’s clock this was made { $at }. Is that so?
 once-waited_long = This waited very long on your phone: it was made { $at }. Look in the logbook whether it stands there already. Write it?
+once-clock_set = The clock of your phone was set while this waited. As far as is known it was made { $at }. Is that so?
 
 ## phone
 
@@ -239,6 +240,11 @@ phone-edit = Change
 phone-delete = Delete
 phone-sure = Delete what waits? { $what }
 phone-leave = Not handed in yet: { $count }. It stays on this phone until you log in here again. Log out all the same?
+phone-back = The connection is back. What you see is still { $age } old.
+phone-keeps_nothing = This browser keeps nothing (a private window, or no space left): without a connection nothing can be written down here.
+phone-twice = The same is waiting already, from { $at }. Keep it once more?
+phone-maybe = It may have arrived already: look in the logbook.
+phone-no_answer = No answer came: it may have arrived. Send it again, it is written only once.
 
 ## problem
 

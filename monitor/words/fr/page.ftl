@@ -222,6 +222,7 @@ once-changed = Ce formulaire a déjà été remis, { $at }, avec d’autres vale
 once-see = Voir ce qui a été écrit
 once-phone_clock = L’horloge de votre téléphone et celle du moniteur diffèrent de plus d’un jour. Selon l’horloge du moniteur, ceci a été fait { $at }. Est-ce juste ?
 once-waited_long = Ceci a attendu très longtemps sur votre téléphone : fait { $at }. Regarder dans le journal si cela y est déjà. L’écrire ?
+once-clock_set = L’horloge de votre téléphone a été réglée pendant que ceci attendait. Pour autant qu’on sache, ceci a été fait { $at }. Est-ce juste ?
 
 ## phone
 
@@ -239,6 +240,11 @@ phone-edit = Modifier
 phone-delete = Supprimer
 phone-sure = Supprimer ce qui attend ? { $what }
 phone-leave = Pas encore remis : { $count }. Cela reste sur ce téléphone jusqu’à votre prochaine connexion ici. Se déconnecter quand même ?
+phone-back = La connexion est revenue. Ce que vous voyez date encore de { $age }.
+phone-keeps_nothing = Ce navigateur ne garde rien (fenêtre privée, ou plus de place) : sans connexion, rien ne peut être noté ici.
+phone-twice = La même chose attend déjà, de { $at }. La garder une fois de plus ?
+phone-maybe = C’est peut-être déjà arrivé : regarder dans le journal.
+phone-no_answer = Aucune réponse : c’est peut-être arrivé. Renvoyer, ce n’est écrit qu’une fois.
 
 ## problem
 

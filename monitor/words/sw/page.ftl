@@ -261,6 +261,8 @@ once-changed = Fomu hii ilishapelekwa, { $at }, ikiwa na maneno mengine. Kilicho
 once-see = Ona kilichoandikwa
 once-phone_clock = Saa ya simu yako na ya kifuatiliaji zinatofautiana zaidi ya siku moja. Kwa saa ya kifuatiliaji hiki kilifanywa { $at }. Ni kweli?
 once-waited_long = Hiki kimesubiri muda mrefu sana kwenye simu yako: kilifanywa { $at }. Angalia kwenye daftari kama kipo tayari. Kiandikwe?
+# uncertain
+once-clock_set = Saa ya simu yako ilirekebishwa wakati hiki kikisubiri. Kwa kinachojulikana kilifanywa { $at }. Ni kweli?
 
 ## phone
 
@@ -278,6 +280,12 @@ phone-edit = Badilisha
 phone-delete = Futa
 phone-sure = Ufute kinachosubiri? { $what }
 phone-leave = Bado hakijapelekwa: { $count }. Kinabaki kwenye simu hii hadi uingie tena hapa. Utoke hata hivyo?
+phone-back = Mtandao umerudi. Unachoona bado ni cha muda uliopita: { $age }.
+# uncertain
+phone-keeps_nothing = Kivinjari hiki hakihifadhi kitu (dirisha la faragha, au nafasi imejaa): bila mtandao huwezi kuandika hapa.
+phone-twice = Kitu hicho hicho kinasubiri tayari, tangu { $at }. Kihifadhiwe mara nyingine?
+phone-maybe = Huenda kimeshafika: angalia kwenye daftari.
+phone-no_answer = Hakuna jibu: huenda kimefika. Tuma tena, kitaandikwa mara moja tu.
 
 ## problem
 
