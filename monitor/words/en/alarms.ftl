@@ -46,6 +46,7 @@ alarm-do = Do:
 alarm-caution = Take care:
 alarm-otherwise = If nobody acts:
 alarm-acknowledge = I have seen it
+alarm-seen = Seen
 alarm-boards = They are { $boards }.
 alarm-began_anew = This alarm began anew { $at }, after you acknowledged it on your phone. Look at it and acknowledge it again.
 alarm-aside_anew = { $who } put this alarm aside { $at }, after you took it back on your phone. Nothing was changed.

@@ -291,3 +291,5 @@ the-logbook-has-no-entry-number-logbook-list-lists-them =
     le journal n’a pas d’entrée { $number } ; `logbook list` les montre
 no-entry-of-run-counts-logbook-list-shows-the-imports =
     aucune entrée de { $run } ne compte ; `logbook list` montre les carnets lus
+what-days-days-after-stage-of-which-percent-were-behind-them-even-at-the-best-temperature-the-rest-takes-about-fastest-days =
+    { $what } { $days } jours après ({ $stage }), dont { $percent } % étaient déjà passés : même à la meilleure température, le reste prend environ { $fastest } jours

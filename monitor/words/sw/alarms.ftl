@@ -45,6 +45,7 @@ alarm-do = Fanya:
 alarm-caution = Jihadhari:
 alarm-otherwise = Kama hakuna atakayechukua hatua:
 alarm-acknowledge = Nimeona
+alarm-seen = Nimeona
 alarm-boards = Ni { $boards }.
 alarm-began_anew = Onyo hili lilianza upya { $at }, baada ya wewe kusema umeliona kwenye simu yako. Liangalie na useme tena.
 alarm-aside_anew = { $who } aliweka onyo hili kando { $at }, baada ya wewe kulirudisha kwenye simu yako. Hakuna kilichobadilika.

@@ -295,3 +295,6 @@ the-logbook-has-no-entry-number-logbook-list-lists-them =
     daftari halina ingizo { $number }; `logbook list` inayaonyesha
 no-entry-of-run-counts-logbook-list-shows-the-imports =
     hakuna ingizo la { $run } linalohesabiwa; `logbook list` inaonyesha madaftari ya karatasi
+# uncertain
+what-days-days-after-stage-of-which-percent-were-behind-them-even-at-the-best-temperature-the-rest-takes-about-fastest-days =
+    { $what } siku { $days } baada ya { $stage }, ambapo asilimia { $percent } ilikuwa imeshapita: hata kwa joto bora, sehemu iliyobaki huchukua siku { $fastest } hivi
