@@ -70,7 +70,7 @@ from monitor.terminal.output import (
 )
 from monitor.words import boards as board_words
 from monitor.words.battery import battery_lines
-from monitor.words.enrolment import copied_lines, done_lines, entry_line, heard_lines, step_line
+from monitor.words.enrolment import copied_lines, done_lines, heard_lines, list_lines, step_line
 from monitor.words.localizer import Localizer, entry
 
 _BOARD_EXAMPLE = 'Example: [bold]rearing-monitor board aside n3 --for 8h --note "in the salt jar"[/bold]'
@@ -520,7 +520,7 @@ def board_list(config: ConfigOption = None, as_json: JsonOption = False) -> None
         known = {row["node"]: row for row in nodes_json(heard.values(), {}, None, words)["nodes"]}
         say_json([{"board": entry, "heard": known.get(entry.name)} for entry in entries])
         return
-    say_lines([entry_line(entry, heard.get(entry.name), plan, words) for entry in entries])
+    say_lines(list(list_lines(entries, heard, plan, words)))
     if not entries:
         say(words.t("nodes.none_named"))
 

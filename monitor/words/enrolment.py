@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping
 
 from monitor.boards.enrolment import BoardEntry, Change, Done, EnrolmentPlan
 from monitor.boards.first_word import FirstWord, Step
@@ -79,6 +79,23 @@ def copied_lines(copied: CopiedProgram, words: Localizer) -> Iterator[str]:
             f":{name.removesuffix('.mpy')}.py" for name, _ in copied.files if name.endswith(".mpy")
         )
         yield words.t("board.files_older", command=f"mpremote rm {old}")
+
+
+def list_lines(
+    entries: Iterable[BoardEntry], heard: Mapping[str, NodeRow], plan: Plan, words: Localizer
+) -> Iterator[str]:
+    """A line for each board that is there, and one for all that are planned: in the settings, no more."""
+    planned = []
+    for entry in entries:
+        row = heard.get(entry.name)
+        if entry.has_card or entry.has_user or (row is not None and row.heard):
+            yield entry_line(entry, row, plan, words)
+        else:
+            place = _places(plan, entry.name)
+            planned.append(f"{entry.name} ({place})" if place else entry.name)
+    if planned:
+        yield words.n("board.planned", len(planned), boards=words.listing(planned))
+        yield words.t("board.planned_do")
 
 
 def entry_line(entry: BoardEntry, row: NodeRow | None, plan: Plan, words: Localizer) -> str:

@@ -150,8 +150,10 @@ def test_the_list_says_what_each_board_lacks(call: Call) -> None:
     call("board", "add", "node-03", *PLAIN)
     lines = call("board", "list")[1].splitlines()
     assert lines == [
-        "node-01: room-1; not heard yet; without a card; the broker does not know it",
         "node-03: By the door; not heard yet",
+        "Planned in the settings, not there yet: node-01 (room-1)",
+        "When you have one: rearing-monitor board add NAME. One that you will not have: rearing-monitor board "
+        "remove NAME",
     ]
     listed = json.loads(call("board", "list", "--json")[1])
     assert [each["board"]["name"] for each in listed] == ["node-01", "node-03"]

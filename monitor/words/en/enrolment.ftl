@@ -46,6 +46,12 @@ board-not_expected = Sent, but not in the settings: { $names }
 board-later = It may be hung up at any time; see whether it is heard: { $command }
 board-without_card = without a card
 board-without_user = the broker does not know it
+board-planned =
+    { $count ->
+        [one] Planned in the settings, not there yet: { $boards }
+       *[other] Planned in the settings, { $count } boards not there yet: { $boards }
+    }
+board-planned_do = When you have one: rearing-monitor board add NAME. One that you will not have: rearing-monitor board remove NAME
 
 
 ## The program of the boards

@@ -98,6 +98,12 @@ board-not_expected = Envoyé, mais pas dans les réglages : { $names }
 board-later = On peut l’accrocher à tout moment ; voir si elle est reçue : { $command }
 board-without_card = sans fiche
 board-without_user = le courtier ne la connaît pas
+board-planned =
+    { $count ->
+        [one] Prévue dans les réglages, pas encore là : { $boards }
+       *[other] Prévues dans les réglages, { $count } cartes pas encore là : { $boards }
+    }
+board-planned_do = Quand vous en avez une : rearing-monitor board add NOM. Une que vous n’aurez pas : rearing-monitor board remove NOM
 
 
 ## Le programme des cartes : ce qui a été copié

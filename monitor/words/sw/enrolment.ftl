@@ -44,6 +44,12 @@ board-not_expected = Vinatumwa, lakini havimo kwenye mipangilio: { $names }
 board-later = Kinaweza kutundikwa wakati wowote; angalia kama kinasikika: { $command }
 board-without_card = hakina kadi
 board-without_user = broker haikijui
+board-planned =
+    { $count ->
+        [one] Kimepangwa katika mipangilio, bado hakipo: { $boards }
+       *[other] Vimepangwa katika mipangilio, vifaa { $count } bado havipo: { $boards }
+    }
+board-planned_do = Ukiwa nacho: rearing-monitor board add JINA. Ambacho hutakuwa nacho: rearing-monitor board remove JINA
 
 
 ## The program of the boards
