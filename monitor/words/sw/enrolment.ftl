@@ -15,6 +15,7 @@ board-reload = Broker haikijui bado, kwa kuwa mtumiaji huyu hawezi kuiambia. End
 board-reload_monitor = Programu inayofanya kazi ni ya mtumiaji mwingine na haijasoma mipangilio upya. Endesha: sudo systemctl reload rearing-monitor
 board-still_connected = Hakuna aliyeweza kuhakikisha muunganisho wa { $node } unakatika. Ukate kwa kuanzisha broker upya: sudo systemctl restart mosquitto
 board-broker_silent = Hakuna kinachojibu kwenye mlango { $port } wa broker, kwa hiyo haikujaribiwa kama inakiruhusu kifaa. Iwashe: sudo systemctl start mosquitto
+board-asks_broker = Inasubiri jibu la broker kwenye mlango { $port }, hadi robo dakika …
 board-ask_password = Neno la siri la Wi-Fi “{ $wifi }” (halionyeshwi):
 board-ask_remove = Ondoa { $node }? [y/N]
 
