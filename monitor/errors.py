@@ -20,6 +20,7 @@
     │   ├── StoreTooNew          written by a newer version of the program
     │   └── StoreUnreadable      missing folder, no permission, not a database
     ├── ChannelError             a message could not be handed to its channel
+    │   └── ChannelBusy          not now: its service says when to come again
     └── ArchiveError             the archive server answered with a refusal
 
 The command line turns each into plain text and an exit code; the library never prints.
@@ -228,6 +229,14 @@ class StoreUnreadable(StoreError):
 
 class ChannelError(MonitorError):
     """A message could not be handed to its channel."""
+
+
+class ChannelBusy(ChannelError):
+    """The channel asks to be left alone for `wait_s` seconds."""
+
+    def __init__(self, wait_s: float, english: str | Sentence, /, **values: object) -> None:
+        super().__init__(english, **values)
+        self.wait_s = wait_s
 
 
 class ArchiveError(MonitorError):

@@ -12,7 +12,6 @@ import hmac
 import json
 import logging
 import os
-import secrets
 import threading
 import time
 from collections import Counter, OrderedDict
@@ -27,13 +26,14 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 from monitor.boards.first_word import Mark
 from monitor.errors import StoreError
 from monitor.farm.forecast_cache import ForecastCache
+from monitor.notify.push import INTERNET, Reach
 from monitor.page.security import Role
 from monitor.records import MS_PER_DAY, MS_PER_MINUTE, Command
 from monitor.settings.plan import Plan
 from monitor.settings.writing import place_node
 from monitor.store import Store
 from monitor.store.logbook import LogbookMemory
-from monitor.store.meta import HELPER_PASSWORD, KEEP_MARKS_DAYS, LINK_KEY, PAGE_KEY, HandedIn
+from monitor.store.meta import HELPER_PASSWORD, KEEP_MARKS_DAYS, LINK_KEY, PAGE_KEY, PUSH_KEY, HandedIn
 
 if TYPE_CHECKING:
     from monitor.page.serving import RequestContext
@@ -41,7 +41,6 @@ if TYPE_CHECKING:
 log = logging.getLogger(__name__)
 
 _ENDED = "ended_sessions"
-_KEY_BYTES = 32
 LOOK_S = 1.0
 TICK_S = 20.0
 LONGEST_S = 600.0
@@ -159,12 +158,7 @@ def _unknown(_number: int) -> str | None:
 
 def kept_key(store: Store, name: str) -> bytes:
     """The key of that name from the store, made and kept when it is asked for the first time."""
-    with store.database.write():
-        known = store.meta.get(name)
-        if known is None:
-            known = secrets.token_hex(_KEY_BYTES)
-            store.meta.put(name, known)
-    return bytes.fromhex(known)
+    return store.meta.kept_key(name)
 
 
 @dataclass(slots=True)
@@ -195,6 +189,9 @@ class PageContext:
     ca: bytes = b""
     plain_port: int = 0
     https_port: int | None = None
+    phones_changed: Callable[[], None] = _nothing
+    push_reach: Reach = INTERNET
+    push_key: bytes = b""
     enrolled: dict[str, Mark] = field(default_factory=dict)
     link_key: bytes = b""
     _entries: LogbookMemory = field(default_factory=LogbookMemory)
@@ -205,6 +202,7 @@ class PageContext:
         """Read the page's own secrets from the store; the first time, make them."""
         with self.writing() as store:
             self._key, self.link_key = kept_key(store, PAGE_KEY), kept_key(store, LINK_KEY)
+            self.push_key = kept_key(store, PUSH_KEY)
             self._helper = store.meta.get(HELPER_PASSWORD) or None
 
     def reading(self) -> Store:
@@ -221,10 +219,12 @@ class PageContext:
         return self._helper
 
     def change_helper_password(self, hashed: str | None) -> None:
-        """Give the helpers a password, or take it away; either way their sessions end."""
+        """Give the helpers a password, or take it away; either way their sessions end, on phones too."""
         with self.writing() as store:
             store.meta.put(HELPER_PASSWORD, hashed or "")
+            store.phones.remove_role(Role.HELPER)
         self._helper = hashed
+        self.phones_changed()
 
     def ended_sessions(self) -> Mapping[str, int]:
         """The sessions that were ended before, with their last moment."""

@@ -57,6 +57,7 @@ _TYPES = {
     "page.js": "text/javascript; charset=utf-8",
     "offline.js": "text/javascript; charset=utf-8",
     "install.js": "text/javascript; charset=utf-8",
+    "push.js": "text/javascript; charset=utf-8",
     "sw.js": "text/javascript; charset=utf-8",
     "icon.svg": "image/svg+xml",
     "icon-192.png": "image/png",

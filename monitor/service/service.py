@@ -27,7 +27,8 @@ from monitor.intake.proof import Way
 from monitor.intake.subscriber import Subscriber
 from monitor.notify.outbox import SafeOutbox
 from monitor.notify.outbox_worker import Launch, OutboxWorker, in_thread
-from monitor.notify.policy import LinkFor, RecipientPolicy, no_link
+from monitor.notify.policy import LinkFor, no_link
+from monitor.notify.push import INTERNET, Reach
 from monitor.notify.signals import Sounder
 from monitor.records import (
     MS_PER_DAY,
@@ -40,7 +41,7 @@ from monitor.records import (
     SensorKey,
 )
 from monitor.service.answers import Answers
-from monitor.service.background import BackgroundTasks, BackgroundThreads, channels_of, is_small
+from monitor.service.background import BackgroundTasks, BackgroundThreads, People, is_small
 from monitor.service.batches import BatchProcessor, Committer, OnEvent, PendingBatch
 from monitor.service.board_settings import BoardSettings
 from monitor.service.commands import CommandDesk
@@ -158,6 +159,7 @@ class Service:
         self._background: BackgroundThreads | None = None
         self.failed: Exception | None = None
         self.link_for: LinkFor = no_link
+        self.push_reach: Reach = INTERNET
         self._launch: Launch = (lambda job: job()) if inline else in_thread
 
     # Building and starting.
@@ -198,6 +200,7 @@ class Service:
         if self.store.meta.get(FIRST_STARTED) is None:
             self.store.meta.put(FIRST_STARTED, str(now_ms))
         self._carry_over(now_ms)
+        self._copy = DailyCopy(self.store, lambda: self.settings, self._path)
         self._build(now_ms)
         self._keep_limits(now_ms)
 
@@ -220,11 +223,11 @@ class Service:
             now_ms=self._clock,
         )
         self.outbox = SafeOutbox(self.store.outbox)
-        self._copy = DailyCopy(self.store, lambda: self.settings, self._path)
         site, changes = restore(self.store, plan, now_ms, self.topics.newest_ms)
         bin_watch = BinWatch(self.store, site)
         alarm_views = AlarmViewBuilder(site, bin_watch.advice)
-        policy = RecipientPolicy.of(settings)
+        self.people = People(self.store, settings, self._clock, self.push_reach, self._say)
+        policy, channels = self.people.of(settings)
         last_seen = LastSeen(now_ms)
         latest = self.store.readings.latest(self.store.calibrations.table())
         last_seen.restore(self.store.nodes.every(), (item.reading for item in latest.values()))
@@ -247,7 +250,7 @@ class Service:
         )
         self.worker = OutboxWorker(
             self.outbox,
-            channels_of(policy, self._say),
+            channels,
             policy,
             alarm_views,
             self._clock,
@@ -462,6 +465,8 @@ class Service:
         self._reload_wanted.set()
 
     def _reload_if_wanted(self, now_ms: int) -> None:
+        if self.people.changed.is_set():
+            self._follow_people()
         if not self._reload_wanted.is_set():
             return
         self._reload_wanted.clear()
@@ -488,12 +493,15 @@ class Service:
             plan = build_plan(new, self.processor.site.plan.said)
         self._occupancy.start_over()
         self._follow(plan, now_ms)
-        policy = RecipientPolicy.of(new)
-        if policy != self.worker.policy:
-            self.processor.announcer.policy = policy
-            self.worker.change(policy, channels_of(policy, self._say))
+        self._follow_people()
         if self._background is not None:
             self._background.follow(old, new)
+
+    def _follow_people(self) -> None:
+        policy, channels = self.people.of(self.settings)
+        if policy != self.worker.policy:
+            self.processor.announcer.policy = policy
+            self.worker.change(policy, channels)
 
     def _follow_occupancy(self, now_ms: int) -> None:
         """What people said of places holds from the next reading on."""

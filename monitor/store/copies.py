@@ -1,8 +1,8 @@
 """Copies of the database while it is in use, checked before they get their name, and the folder for them.
 
 A folder takes copies only once it was prepared: it then holds a marker. A stick that is not mounted shows an
-empty folder of the card without one, so nothing is written there. A copy holds no secret: the page's keys and
-password hashes are left out of the database, and secrets that stand in farm.toml are left out of that.
+empty folder of the card without one, so nothing is written there. A copy holds no secret: the page's keys,
+password hashes and phones are left out of the database, and secrets that stand in farm.toml out of that.
 """
 
 from __future__ import annotations
@@ -164,9 +164,11 @@ def _copy(database: Database, partial: Path, progress: Progress | None) -> Mappi
             copy.execute("PRAGMA secure_delete=ON")
             marks = ",".join("?" * len(meta.SECRETS))
             gone = copy.execute(f"DELETE FROM meta WHERE key IN ({marks})", meta.SECRETS).rowcount  # noqa: S608
+            for table in meta.SECRET_TABLES:
+                copy.execute(f"DELETE FROM {table}")  # noqa: S608
         finally:
             copy.close()
-    return {**counts, "meta": counts["meta"] - gone}
+    return {**counts, "meta": counts["meta"] - gone, **dict.fromkeys(meta.SECRET_TABLES, 0)}
 
 
 def _copy_pages(database: Database, copy: sqlite3.Connection, progress: Progress | None) -> Mapping[str, int]:

@@ -17,7 +17,7 @@ from monitor.store.journal import Journal
 from monitor.store.logbook import Calibrations, Forecasts, Logbook, LogbookMemory
 from monitor.store.meta import Commands, DayTasks, FormMarks, Meta, Runs
 from monitor.store.nodes import NodeMemory, Nodes, NodeWriter
-from monitor.store.outbox import Outbox, Reports
+from monitor.store.outbox import Outbox, Phones, Reports
 from monitor.store.reading_writer import Memory, ReadingWriter
 from monitor.store.readings import Readings, Summaries
 
@@ -115,6 +115,7 @@ class Store:
         self.meta = Meta(database)
         self.nodes = Nodes(database)
         self.outbox = Outbox(database)
+        self.phones = Phones(database)
         self.reports = Reports(database)
         self.runs = Runs(database)
         self.summaries = Summaries(database)

@@ -112,6 +112,8 @@ addEventListener("fetch", (event) => {
   if (url.origin !== location.origin) return;
   if (request.method === "POST") {
     if (url.pathname === "/logout" || url.pathname === "/login") event.waitUntil(forget());
+    // Whoever has the phone next is told nothing.
+    if (url.pathname === "/logout") event.waitUntil(silence());
     return;
   }
   if (request.method !== "GET") return;
@@ -141,4 +143,50 @@ const ahead = async (addresses) => {
 };
 addEventListener("message", (event) => {
   if (event.data && event.data.ahead) event.waitUntil(ahead(event.data.ahead));
+});
+
+// Messages while the page is closed. One about the same alarm takes the place of the one before.
+const silence = async () => {
+  const made = await registration.pushManager.getSubscription();
+  if (made) await made.unsubscribe();
+};
+const ICON = "/static/icon-192.png";
+const told = (said, body, more) => registration.showNotification(said.title || location.hostname, {
+  body, tag: said.tag || "message", lang: said.lang || "", icon: ICON, badge: ICON, data: said, timestamp: said.at || Date.now(), ...more,
+});
+addEventListener("push", (event) => {
+  let said = {};
+  try { said = event.data.json(); } catch { /* shown all the same: a browser ends messages that show nothing */ }
+  const actions = said.seen ? [{ action: "seen", title: said.seen.button }] : [];
+  event.waitUntil(told(said, said.body || "", { renotify: true, requireInteraction: Boolean(said.stays), actions }));
+});
+const open = async (path) => {
+  const wanted = new URL(path || "/", location.origin), to = wanted.origin === location.origin ? wanted.href : location.origin;
+  const tabs = await clients.matchAll({ type: "window" }), there = tabs.find((tab) => tab.url === to) || tabs[0];
+  if (!there) return clients.openWindow(to);
+  await there.focus().catch(() => {});
+  return there.url === to ? there : there.navigate(to).catch(() => clients.openWindow(to));
+};
+const acknowledge = async (said) => {
+  try {
+    const answer = await fetch(said.seen.to, { method: "POST", credentials: "same-origin" });
+    if (answer.ok) { await told({ ...said, seen: null }, said.seen.done, { silent: true }); return; }
+  } catch { /* the farm cannot be reached from here */ }
+  await told(said, said.seen.failed, { requireInteraction: true, actions: [{ action: "seen", title: said.seen.button }] });
+};
+addEventListener("notificationclick", (event) => {
+  const said = event.notification.data || {};
+  event.notification.close();
+  event.waitUntil(event.action === "seen" && said.seen ? acknowledge(said) : open(said.to));
+});
+// A push service may change the address of a phone by itself.
+addEventListener("pushsubscriptionchange", (event) => {
+  const renew = async () => {
+    const old = event.oldSubscription;
+    const made = event.newSubscription || (await registration.pushManager.subscribe({ userVisibleOnly: true, applicationServerKey: old.options.applicationServerKey }));
+    const { endpoint, keys } = made.toJSON(), { form_token } = await (await fetch("/session")).json();
+    const body = new URLSearchParams({ form_token, old: old.endpoint, endpoint, p256dh: keys.p256dh, auth: keys.auth });
+    await fetch("/me/messages", { method: "POST", credentials: "same-origin", headers: { accept: "application/json" }, body });
+  };
+  event.waitUntil(renew());
 });

@@ -123,6 +123,7 @@ demo-folder = Everything of this demo is in { $folder } and stays there. To look
 
 trial-from_here = The monitor does not run; the test goes out from here.
 trial-sent = { $name }: sent
+trial-phone_of = { $name } (phone)
 trial-not_sent = { $name }: not sent: { $why }
 trial-not_yet = { $name }: not sent yet: { $why }. The monitor goes on trying
 trial-no_answer =

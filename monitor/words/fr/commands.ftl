@@ -123,6 +123,7 @@ demo-folder = Tout ce qui touche à cette démonstration est dans { $folder } et
 
 trial-from_here = Le moniteur ne tourne pas ; l’essai part d’ici.
 trial-sent = { $name } : envoyé
+trial-phone_of = { $name } (téléphone)
 trial-not_sent = { $name } : non envoyé : { $why }
 trial-not_yet = { $name } : pas encore envoyé : { $why }. Le moniteur continue d’essayer
 trial-no_answer =
