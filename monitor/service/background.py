@@ -15,7 +15,7 @@ from monitor.errors import MonitorError, StoreError
 from monitor.notify.channels import Channel, open_channels
 from monitor.notify.outbox_worker import OutboxWorker
 from monitor.notify.policy import RecipientPolicy
-from monitor.notify.push import PushSender, Reach, contact_of
+from monitor.notify.push import PushSender, contact_of
 from monitor.records import MS_PER_HOUR
 from monitor.service.night_job import Beats, NightJob
 from monitor.settings.schema import Settings
@@ -73,7 +73,6 @@ class People:
         store: Store,
         settings: Settings,
         clock: Callable[[], int],
-        reach: Reach,
         say: Callable[[str], None],
     ) -> None:
         self._phones, self._say, self._known = store.phones, say, tuple[Phone, ...]()
@@ -86,7 +85,6 @@ class People:
             lambda: [place.id for place in self._settings.places],
             self.changed.set,
             clock,
-            reach,
         )
 
     def of(self, settings: Settings) -> tuple[RecipientPolicy, Mapping[str, Channel]]:

@@ -54,7 +54,6 @@ class PageDoor:
             ask=service.processor.desk.ask,
             outcome=service.processor.desk.outcome,
             phones_changed=service.people.changed.set,
-            push_reach=service.push_reach,
         )
         context.prepare()
         page = self._settings.page

@@ -28,7 +28,6 @@ from monitor.intake.subscriber import Subscriber
 from monitor.notify.outbox import SafeOutbox
 from monitor.notify.outbox_worker import Launch, OutboxWorker, in_thread
 from monitor.notify.policy import LinkFor, no_link
-from monitor.notify.push import INTERNET, Reach
 from monitor.notify.signals import Sounder
 from monitor.records import (
     MS_PER_DAY,
@@ -159,7 +158,6 @@ class Service:
         self._background: BackgroundThreads | None = None
         self.failed: Exception | None = None
         self.link_for: LinkFor = no_link
-        self.push_reach: Reach = INTERNET
         self._launch: Launch = (lambda job: job()) if inline else in_thread
 
     # Building and starting.
@@ -226,7 +224,7 @@ class Service:
         site, changes = restore(self.store, plan, now_ms, self.topics.newest_ms)
         bin_watch = BinWatch(self.store, site)
         alarm_views = AlarmViewBuilder(site, bin_watch.advice)
-        self.people = People(self.store, settings, self._clock, self.push_reach, self._say)
+        self.people = People(self.store, settings, self._clock, self._say)
         policy, channels = self.people.of(settings)
         last_seen = LastSeen(now_ms)
         latest = self.store.readings.latest(self.store.calibrations.table())
