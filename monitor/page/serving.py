@@ -98,7 +98,13 @@ def phone_words(words: Localizer) -> Mapping[str, str]:
     blanks = {name: f"{{{name}}}" for name in ("age", "count", "who", "at", "what")}
     said = {key: words.t(f"phone.{key}", **blanks) for key in _PHONE_WORDS}
     roles = {role.value: words.t(f"role.{role}") for role in (Role.OWNER, Role.HELPER)}
-    return {**said, **roles, "moment": words.t("length.moment"), "login": words.t("login.do")}
+    return {
+        **said,
+        **roles,
+        "moment": words.t("length.moment"),
+        "login": words.t("login.do"),
+        "colon": words.t("format.colon"),
+    }
 
 
 @cache

@@ -6,6 +6,7 @@ import threading
 from collections.abc import Callable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -20,7 +21,7 @@ from monitor.logbook.bin_entries import BinEntryKind
 from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.logbook.place_entries import PlaceEntryKind
 from monitor.page.server import PageServer
-from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE, LogbookEntry
+from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE, LogbookEntry, local
 
 if TYPE_CHECKING:
     from playwright.sync_api import BrowserContext, Page
@@ -272,7 +273,8 @@ def test_all_kinds_of_work_without_a_connection_are_there_once_in_order_over_pla
             assert "No connection" in first.locator("#waiting [role=status]").inner_text()
         hand_in_with_trouble(yard, profile, None, taken, "/bins")
         check_all_are_there_once(yard, known, made)
-        assert len(taken.paths) > len(WORK), "what was lost and what was killed came once more"
+        # What was lost, cut off and killed came once more; two tabs did not hand in side by side.
+        assert len(WORK) < len(taken.paths) <= len(WORK) + 4, taken.paths
     finally:
         yard.close()
 
@@ -301,6 +303,11 @@ def test_all_kinds_of_work_on_pages_that_open_without_a_connection_over_https(
                 tab.bring_to_front()
                 tab.goto(yard.address + work.path)
                 assert tab.evaluate("Number(document.documentElement.dataset.kept) > 0"), work.path
+                if work.path == f"{BIN}water":
+                    # When it is filled in, not when its page was kept.
+                    shown = datetime.fromisoformat(tab.locator("form.entry [name=at]").first.input_value())
+                    now = local(farm.clock(), farm.plan().zone).replace(tzinfo=None)
+                    assert abs(shown - now) < timedelta(minutes=3)
                 made.append(yard.later(tab))
                 work.do(tab)
             assert waiting(tabs[0]) == len(WORK) and len(yard.entries()) == known

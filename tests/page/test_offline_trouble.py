@@ -103,7 +103,10 @@ def phone(filled: PageFarm, browser: Browser) -> Iterator[Phone]:
     server.start()
     # As over plain http, where there is no service worker.
     context = browser.new_context(
-        viewport={"width": 360, "height": 740}, locale="en-GB", service_workers="block"
+        viewport={"width": 360, "height": 740},
+        locale="en-GB",
+        service_workers="block",
+        timezone_id="Asia/Tokyo",
     )
     context.set_default_timeout(12_000)
     yield Phone(filled, context, server.address)
@@ -417,6 +420,11 @@ def test_what_is_odd_is_asked_of_the_person_and_what_waits_can_be_changed_and_de
     rows = page.locator(ROWS)
     page.locator("#waiting summary", has_text=": 3.").click()
     assert "150" in rows.nth(0).inner_text()
+    # By the farm's clock and in its zone, wherever the phone thinks that it is.
+    assert "Thu 06:4" in rows.nth(1).inner_text()
+    rows.nth(1).get_by_role("button", name="Change").click()
+    assert rows.nth(1).locator("[name=at]").input_value().startswith("2026-09-24T06:4")
+    rows.nth(1).get_by_role("link", name="Leave it").click()
     rows.nth(1).get_by_role("button", name="Change").click()
     rows.nth(1).locator("[name=kg]").fill("0.9")
     rows.nth(1).locator("form button").first.click()

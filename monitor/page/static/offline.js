@@ -13,6 +13,7 @@
   // A page that was kept may lack a word that this file says.
   const say = (key, values = {}) => (words[key] || "").replace(/\{(\w+)\}/g, (_, name) => values[name]);
   const named = (each) => each.slice(each.indexOf(":") + 1) || words[each.slice(0, each.indexOf(":"))] || each;
+  const colon = words.colon || ":";
   // Whose work it is: names as people type them; an owner hands in what the same person made as a helper.
   const mine = (item, name) => {
     const [made, now] = [item.who.toLowerCase(), name.toLowerCase()];
@@ -158,12 +159,23 @@
     connected = now !== null;
     if (now) session = now;
     if (!connected) away = true;
-    else if (away && main.dataset.live && !main.querySelector("form.entry")) document.dispatchEvent(new Event("back"));
+    else if (away && main.dataset.live) document.dispatchEvent(new Event("back"));
     else away = false;
     live = connected && !away && !root.dataset.kept;
   };
   let fresh = root.dataset.kept ? Number(root.dataset.kept) : Date.now();
   const clock = new Intl.DateTimeFormat(language, { weekday: "short", hour: "2-digit", minute: "2-digit", hourCycle: "h23", timeZone: box.dataset.zone });
+  // By the monitor's clock, as far as this phone has heard of it.
+  const ours = (item) => item.made - (item.ahead || 0);
+  // A form that asks when shows the time at which it is filled in, not the one at which its page was kept.
+  const minute = new Intl.DateTimeFormat("en-GB", { year: "numeric", month: "2-digit", day: "2-digit", hour: "2-digit", minute: "2-digit", hourCycle: "h23", timeZone: box.dataset.zone });
+  const stamp = (form, path, ms) => {
+    const { at, at_shown: shown, kind } = form.elements;
+    if (!at || !shown || at.value !== shown.value || path.startsWith("/logbook/") || (kind && kind.value === "planned_move")) return;
+    const part = Object.fromEntries(minute.formatToParts(ms).map(({ type, value }) => [type, value]));
+    const text = `${part.year}-${part.month}-${part.day}T${part.hour}:${part.minute}`;
+    for (const field of [at, shown]) { field.value = text; field.setAttribute("value", text); }
+  };
   const age = (ms) => {
     const minutes = Math.floor(ms / 60000), [unit, count] = minutes < 120 ? ["minute", minutes] : minutes < 2880 ? ["hour", Math.floor(minutes / 60)] : ["day", Math.floor(minutes / 1440)];
     return minutes < 1 ? words.moment : new Intl.NumberFormat(language, { style: "unit", unit, unitDisplay: "long" }).format(count);
@@ -192,11 +204,11 @@
   const row = (item) => {
     const entry = document.createElement("li"), buttons = made("p", "", { className: "buttons" });
     // Somebody else who has the phone now reads nothing of it.
-    if (!mine(item, who)) { entry.append(made("p", say("of", { who: named(item.who), at: clock.format(item.made) }))); return entry; }
-    entry.append(made("p", `${item.words} · ${clock.format(item.made)}`, { className: "what" }), ...item.lines.map((text) => made("p", text)), ...(item.said || []).map((text) => made("p", text, { className: "fault" })));
+    if (!mine(item, who)) { entry.append(made("p", say("of", { who: named(item.who), at: clock.format(ours(item)) }))); return entry; }
+    entry.append(made("p", `${item.words} · ${clock.format(ours(item))}`, { className: "what" }), ...item.lines.map((text) => made("p", text)), ...(item.said || []).map((text) => made("p", text, { className: "fault" })));
     const button = (word, work) => {
       const each = made("button", word, { className: "quiet", type: "button" });
-      each.append(made("span", `: ${item.words}`, { className: "unseen" }));
+      each.append(made("span", `${colon} ${item.words}`, { className: "unseen" }));
       each.addEventListener("click", work);
       buttons.append(each);
     };
@@ -217,6 +229,9 @@
     const form = new DOMParser().parseFromString(item.html, "text/html").querySelector("form");
     form.removeAttribute("action");
     form.dataset.edits = "yes";
+    stamp(form, item.path, ours(item));
+    const close = () => { form.remove(); shown = ""; show(); };
+    form.querySelectorAll("a[href]").forEach((link) => link.addEventListener("click", (event) => { event.preventDefault(); close(); }));
     form.addEventListener("submit", async (event) => {
       event.preventDefault();
       const changed = { ...told(form, null), words: item.words, state: "waiting", said: [], after: 0 };
@@ -268,7 +283,7 @@
     };
     const value = (each) => each.tagName === "SELECT" ? each.selectedOptions[0].textContent : each.value;
     const lines = seen.map(([each]) => each).filter((each) => each.value && each.name !== "at" && (each.type !== "checkbox" || each.checked))
-      .map((each) => (each.type === "checkbox" ? label(each) : `${label(each)}: ${value(each)}`));
+      .map((each) => (each.type === "checkbox" ? label(each) : `${label(each)}${colon} ${value(each)}`));
     return { fields, lines: lines.map((text) => text.slice(0, 200)), html: seen.length ? copy.outerHTML : "" };
   };
   const touched = (each) => {
@@ -313,7 +328,7 @@
     };
     if (before) Object.assign(item, { id: before.id, who: before.who, mark: before.mark, made: before.made, ahead: before.ahead, doubt: before.doubt, tries: before.tries + 1, words: before.words, html: item.html || before.html, lines: item.lines.length ? item.lines : before.lines });
     const twin = before ? null : twinOf(item);
-    if (twin && !confirm(say("twice", { at: clock.format(twin.made) }))) { delete form.dataset.busy; return; }
+    if (twin && !confirm(say("twice", { at: clock.format(ours(twin)) }))) { delete form.dataset.busy; return; }
     const buttons = [...form.querySelectorAll("button")];
     buttons.forEach((button) => { button.disabled = true; });
     let gone = false;
@@ -375,7 +390,7 @@
   };
   document.addEventListener("click", (event) => {
     const link = event.target.closest("a[href]");
-    if (connected || !link || link.origin !== location.origin || (link.pathname === location.pathname && link.hash) || controlled()) return;
+    if (event.defaultPrevented || connected || !link || link.origin !== location.origin || (link.pathname === location.pathname && link.hash) || controlled()) return;
     event.preventDefault();
     stay();
   });
@@ -413,6 +428,7 @@
   document.addEventListener("visibilitychange", beat);
   for (const name of ["online", "offline", "pageshow"]) addEventListener(name, beat);
   setInterval(beat, BEAT_MS);
+  if (root.dataset.kept) document.querySelectorAll("main form").forEach((form) => stamp(form, form.getAttribute("action") || "", Date.now() - (clocks.get("ahead") || 0)));
   if (!live) draw();
   beat();
 })();
