@@ -58,6 +58,7 @@ from monitor.store.readings import Series, excursions, extremes, gaps
 
 if TYPE_CHECKING:
     from monitor.farm.bins import BinsView
+    from monitor.farm.cohorts import ForecastView
 
 log = logging.getLogger(__name__)
 
@@ -106,8 +107,8 @@ def running_day(plan: Plan, now_ms: int) -> Span | None:
 class NightReader:
     """Reads one night; every series is read once. A part that fails says so, the rest goes on.
 
-    `bins` gives the filled bins where they are kept already. A `brief` night leaves out of a quiet place what
-    is told of the others only.
+    `bins` and `forecast` give filled bins and cohorts where they are kept already. A `brief` night leaves out
+    of a quiet place what is told of the others only.
     """
 
     def __init__(
@@ -117,11 +118,12 @@ class NightReader:
         span: Span,
         now_ms: int,
         bins: Callable[[], BinsView] | None = None,
+        forecast: Callable[[], ForecastView] | None = None,
         *,
         brief: bool = False,
     ) -> None:
         self._store, self._plan, self._night, self._now_ms = store, plan, span, now_ms
-        self._bins, self._brief = bins, brief
+        self._bins, self._forecast, self._brief = bins, forecast, brief
         # Of a night that is not over yet, what lies ahead is not missing.
         self._span = replace(span, end_ms=min(span.end_ms, now_ms))
         self.of_now = span.end_ms > now_ms or span == newest_night(plan, now_ms)
@@ -138,7 +140,7 @@ class NightReader:
 
     @cached_property
     def now(self) -> SiteReader:
-        return SiteReader(self._store, self._plan, self._now_ms, self._bins)
+        return SiteReader(self._store, self._plan, self._now_ms, self._bins, self._forecast)
 
     @cached_property
     def then(self) -> Plan:

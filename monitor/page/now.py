@@ -113,11 +113,11 @@ def _reader(request: RequestContext) -> SiteReader:
     return SiteReader(
         *(request.store, request.plan, request.now_ms),
         partial(bins_now, request),
-        partial(_forecast, request),
+        partial(cohorts_at_hand, request),
     )
 
 
-def _forecast(request: RequestContext) -> ForecastView:
+def cohorts_at_hand(request: RequestContext) -> ForecastView:
     """The cohorts as far as they are at hand: nobody waits here for what the newest entry changes."""
     context = request.app.context
     ahead = context.forecasts.cohorts_at_hand(request.store, request.plan, request.now_ms, context.reading)
@@ -133,7 +133,11 @@ def _keep(request: RequestContext, today: Today) -> None:
 
 def quick_links(request: RequestContext) -> list[tuple[str, str]]:
     """What is written down most often beside the tasks: words and address, of the likeliest cohort."""
-    views = sorted(_forecast(request).cohorts, key=_until_flies) if request.store.logbook.newest_id() else []
+    views = (
+        sorted(cohorts_at_hand(request).cohorts, key=_until_flies)
+        if request.store.logbook.newest_id()
+        else []
+    )
     kind = CohortEntryKind
     coming = next((view for view in views if not _flies(view)), None)
     found = (

@@ -86,7 +86,7 @@ def test_a_morning_on_the_farm(
     assert box is not None and box["y"] < 250, "the worst is on the first screen"
     first.get_by_role("button", name="I have seen it").first.click()
     playwright_api.expect(page.get_by_role("status")).to_have_text("Done.")
-    playwright_api.expect(page.locator("main section").first).to_contain_text("somebody has acknowledged it")
+    playwright_api.expect(page.locator("main section").first).to_contain_text("seen by Ann, 06:40")
 
     tab.part("Night")
     playwright_api.expect(page.get_by_role("heading", level=1)).to_contain_text("alarms in the night")
@@ -154,6 +154,30 @@ def test_an_open_page_follows_what_happens(fresh_farm: PageFarm, new_tab: NewTab
         tab.page.reload()
     fresh_farm.cool_down("bin-3")
     playwright_api.expect(heading).to_have_text("1 place needs you")
+    assert tab.complaints == []
+
+
+def test_a_card_that_was_unfolded_follows_too_and_what_was_typed_is_not_lost(
+    fresh_farm: PageFarm, new_tab: NewTab
+) -> None:
+    tab = new_tab(PHONE)
+    tab.log_in()
+    with tab.page.expect_response("**/live"):
+        tab.page.reload()
+    heading = tab.page.get_by_role("heading", level=1)
+    tray = tab.page.locator("section.card").filter(has_text="Hatching tray 2")
+    tray.locator("summary").first.click()
+    fresh_farm.cool_down("bin-3")
+    playwright_api.expect(heading).to_have_text("1 place needs you")
+    playwright_api.expect(tray.get_by_role("button", name="I have seen it").first).to_be_visible()
+    tab.part("Alarms")
+    reason = tab.page.get_by_label("Why").first
+    tab.page.locator("details.shelve summary").first.click()
+    reason.fill("washing")
+    reason.blur()
+    fresh_farm.context.feed.note()
+    tab.page.wait_for_timeout(1000)
+    assert reason.input_value() == "washing"
     assert tab.complaints == []
 
 

@@ -134,6 +134,17 @@ def test_every_task_leads_to_a_page_that_is_there(owner: httpx.Client) -> None:
     assert {link: owner.get(link).status_code for link in links} == dict.fromkeys(links, 200)
 
 
+def test_the_night_carries_the_same_list_and_earlier_ones_do_not(owner: httpx.Client) -> None:
+    now, night = owner.get("/").text, owner.get("/night").text
+    listed = night[night.index('<ul class="plain asked">') :].partition("</ul>")[0]
+    links = re.findall(r'</b> <a href="([^"]+)">', now)
+    assert len(links) > 3
+    assert re.findall(r'<a href="([^"]+)">', listed) == links
+    assert "Harvest: Grow-out bin 1" in text_of(listed)
+    assert 'href="/#today"' in night
+    assert "plain asked" not in owner.get("/night?date=2026-09-23").text
+
+
 def test_an_amount_that_cannot_be_is_refused_and_leads_back_to_now(owner: httpx.Client) -> None:
     with_form = owner.get("/").text
     action, fields = form_of(with_form, "Harvested")

@@ -94,8 +94,19 @@
 
   // Fresh content, unless somebody is in the middle of something.
   if (!main || !main.dataset.live || !window.EventSource) return;
-  const busy = () => main.querySelector("details[open]") || main.querySelector(".finger[visibility=visible]") ||
-    (main.contains(document.activeElement) && document.activeElement.matches("input, select, textarea, button"));
+  const typed = (each) => {
+    if (each.type === "hidden") return false;
+    if (each.tagName !== "SELECT") return each.checked !== each.defaultChecked || each.value !== each.defaultValue;
+    return each.selectedIndex !== Math.max(0, [...each.options].findIndex((option) => option.defaultSelected));
+  };
+  const busy = () => main.querySelector(".finger[visibility=visible]") ||
+    (main.contains(document.activeElement) && document.activeElement.matches("input, select, textarea, button")) ||
+    [...main.querySelectorAll("input, select, textarea")].some(typed);
+  // What is unfolded stays so: it is known again by the first link of the card in which it stands.
+  const standing = (details) => {
+    const card = details.parentElement.closest("section, li, figure") || main, link = card.querySelector("a[href]");
+    return `${link ? link.getAttribute("href") : ""} ${[...card.querySelectorAll("details")].indexOf(details)}`;
+  };
   let wanted = false, running = false;
   const refresh = async () => {
     // A question about what was handed in stands here in place of the page: it stays until it is answered.
@@ -114,7 +125,9 @@
       if (!main.dataset.live) return;
       if (!next || busy()) { wanted = true; return; }
       const focused = document.activeElement && main.contains(document.activeElement) ? document.activeElement.getAttribute("href") : null;
+      const unfolded = new Set([...main.querySelectorAll("details[open]")].map(standing));
       main.replaceChildren(...next.childNodes);
+      main.querySelectorAll("details").forEach((each) => { if (unfolded.has(standing(each))) each.open = true; });
       document.querySelector("header .clock").textContent = fresh.querySelector("header .clock").textContent;
       document.dispatchEvent(new Event("fresh"));
       main.querySelectorAll(".plot[data-points]").forEach(prepare);
