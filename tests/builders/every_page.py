@@ -14,6 +14,7 @@ from enrolled_farm import EnrolledFarm, EnrolledPage
 from logbook_farm import about_cohort, keep_logbook
 from page_farm import HELPER_PASSWORD, PASSWORD, PageFarm, form_token
 from page_keys import encrypted, make_page_keys
+from push_service import Browser
 
 from monitor.boards import certificates
 from monitor.notify.links import Claim, new_nonce, sign
@@ -52,12 +53,20 @@ OWNERS = (
     *("/bins/bin-1", "/bins/bin-2", "/bins/bin-4", "/cohorts/pupae-1", "/cohorts/old-1", "/cohorts/flies-1"),
     *("/cohorts/start", "/cages/cage-1/write?what=flies", "/cages/cage-1/write?what=eggs", "/alarms/health"),
     *("/logbook?about=bin:bin-1&days=400", "/logbook/3/correct", "/logbook/6/correct", "/boards/node-03"),
-    *("/boards/node-12", "/boards/new", "/me?ended=Ben", "/phone", "/not-kept", "/nothing-here"),
+    *(
+        "/boards/node-12",
+        "/boards/new",
+        "/me?ended=Ben",
+        "/me/messages?turned=on",
+        "/phone",
+        "/not-kept",
+        "/nothing-here",
+    ),
     *(f"/bins/bin-1/write?what={kind}" for kind in BIN_FIELDS if kind != "fill"),
     "/bins/bin-4/write?what=fill",
     *(f"/cohorts/pupae-1/write?what={kind}" for kind in COHORT_FIELDS if kind != "start"),
 )
-HELPERS = ("/", "/places/bin-3", "/alarms", "/logbook", "/nodes", "/boards/node-03", "/me")
+HELPERS = ("/", "/places/bin-3", "/alarms", "/logbook", "/nodes", "/boards/node-03", "/me", "/me/messages")
 WATER, CORRECT = "/bins/bin-1/write", "/logbook/6/correct"
 ANSWERS = (
     Stop("/bins/bin-1/write?what=water", form=WATER, values={"kg": "three buckets"}),
@@ -153,6 +162,10 @@ def every_page(folder: Path) -> Iterator[EveryPage]:
     with Store.open(farm.context.store_path, create=False, check=False) as store:
         flies = {"stage": "adult", "place": "cage-1", "animals": 900, "purpose": "breeding", "cage": "cage-1"}
         store.logbook.add(about_cohort("flies-1", "start", 1.4, **flies))
+        for name in ("a", "b", "c"):
+            phone = Browser().phone(f"https://updates.push.example.com/{name}", "keeper", device="android")
+            store.phones.add(phone)
+        store.phones.lost(3, farm.clock())
     farm.context.change_helper_password(hash_password(HELPER_PASSWORD))
     make_page_keys(folder / "keys")
     farm.context.ca = certificates.ca_certificate(folder / "keys").public_bytes(Encoding.DER)

@@ -27,6 +27,7 @@ PARTS = (
     "/alarms/health",
     "/nodes",
     "/me",
+    "/me/messages",
 )
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 

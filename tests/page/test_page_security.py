@@ -54,7 +54,7 @@ NewClient = Callable[[], httpx.Client]
 LogIn = Callable[..., httpx.Client]
 HOT = "bin-3/substrate_temperature/high/high"
 DRY = "tray-2/air_humidity/low/medium"
-PAGES = ("/", "/places/bin-3", "/night", "/alarms", "/alarms/health", "/nodes", "/me")
+PAGES = ("/", "/places/bin-3", "/night", "/alarms", "/alarms/health", "/nodes", "/me", "/me/messages")
 OPEN = {"/login", "/a/{token}", "/join/{token}"}
 
 
