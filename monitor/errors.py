@@ -55,6 +55,31 @@ class Sentence:
         return self.text
 
 
+class SaidText(str):
+    """English text that carries its sentence, so that it can be said in another language later on."""
+
+    said: Sentence
+
+    def __new__(cls, said: Sentence) -> SaidText:
+        text = super().__new__(cls, said.text)
+        text.said = said
+        return text
+
+    def __getnewargs__(self) -> tuple[Sentence]:  # type: ignore[override]
+        return (self.said,)
+
+
+def said_of(text: str) -> Sentence:
+    """The sentence that a text carries; one that carries none stands for itself."""
+    return text.said if isinstance(text, SaidText) else Sentence(text)
+
+
+def joined(texts: Sequence[str]) -> SaidText:
+    """Several texts as one, a semicolon between them."""
+    parts = {f"part_{number}": said_of(text) for number, text in enumerate(texts)}
+    return SaidText(Sentence("; ".join(f"{{{name}}}" for name in parts), parts))
+
+
 def sentence(english: str, /, **values: object) -> Sentence:
     """Write `sentence("{count} larvae", count=12)`."""
     return Sentence(english, values)

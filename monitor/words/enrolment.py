@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from monitor.boards.enrolment import BoardEntry, Change, Done, EnrolmentPlan
 from monitor.boards.first_word import FirstWord, Step
 from monitor.boards.program import CopiedProgram
+from monitor.errors import said_of
 from monitor.farm.records import NodeRow
 from monitor.settings.plan import Plan
 from monitor.words import boards
@@ -47,7 +48,9 @@ def _places(plan: Plan, node: str) -> str:
 def step_line(first: FirstWord, words: Localizer) -> str:
     """How far the board has come, and what to look at."""
     if first.step in _WITH_REASON:
-        return words.t(f"board.step_{first.step.value}", node=first.node, why=first.reason)
+        return words.t(
+            f"board.step_{first.step.value}", node=first.node, why=words.sentence(said_of(first.reason))
+        )
     return words.t(f"board.step_{first.step.value}", node=first.node)
 
 

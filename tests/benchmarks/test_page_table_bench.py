@@ -42,7 +42,7 @@ PAGES = (
     *("/nodes", "/logbook", "/logbook?days=400", "/today", "/me", "/phone"),
 )
 OF_COHORTS = ("/", "/night", "/cohorts", "/cohorts/{cohort}", "/cohorts/{cohort}/write?what=count")
-KEPT_ROUNDS, ENTRIES, STARTS = 60, 6, 2
+KEPT_ROUNDS, ENTRIES, STARTS = 50, 4, 1
 LARGE = 100
 MOST_SENT_BYTES = 100_000
 """Page, style, scripts and icon together, compressed."""
@@ -194,6 +194,7 @@ def _files_bytes() -> int:
     return sum(len(gzip.compress(file.content, 6)) for name, file in static_files().items() if name in loaded)
 
 
+@pytest.mark.timeout(3600)
 @pytest.mark.benchmark(group="every page")
 def test_every_page(benchmark: BenchmarkFixture, figure: Any, table: list[str], farm: Farm) -> None:
     files = _files_bytes()
