@@ -36,18 +36,18 @@ class LogbookMemory:
     """
 
     def __init__(self) -> None:
-        self._entries: tuple[LogbookEntry, ...] = ()
+        self._held: tuple[tuple[LogbookEntry, ...], int] = (), 0
 
     def every(self, logbook: Logbook) -> tuple[LogbookEntry, ...]:
         """All entries of the logbook, in the order of their time."""
-        entries = self._entries
-        known = max((entry.entry_id or 0 for entry in entries), default=0)
-        if known > logbook.newest_id():
+        (entries, known), newest = self._held, logbook.newest_id()
+        if known > newest:
+            # Another file stands in its place.
             entries, known = (), 0
-        newer = logbook.after(known)
-        if newer or not entries:
+        if known < newest:
+            newer = logbook.after(known)
             entries = tuple(sorted((*entries, *newer), key=_by_time))
-            self._entries = entries
+            self._held = entries, max(entry.entry_id or 0 for entry in newer)
         return entries
 
 
