@@ -179,7 +179,7 @@ def decode(payload: bytes, content_type: str | None = None) -> list[dict[str, An
     if not isinstance(records, list):
         raise PayloadError("a SenML pack is an array of records in [ ]; this is something else")
     if not all(isinstance(record, dict) for record in records):
-        raise PayloadError("every record of a SenML pack is an object in { }; at least one is not")
+        raise PayloadError("every record of a SenML pack is an object; at least one is not")
     return records
 
 

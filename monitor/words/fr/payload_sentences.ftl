@@ -19,8 +19,8 @@ the-unit-unit-is-a-ratio-in-senml-relative-humidity-needs-rh-0-to-100 =
     l’unité { $unit } est un rapport en SenML ; l’humidité relative demande %RH (0 à 100)
 a-senml-pack-is-an-array-of-records-in-this-is-something-else =
     un paquet SenML est une suite d’enregistrements entre [ ] ; ceci est autre chose
-every-record-of-a-senml-pack-is-an-object-in-at-least-one-is-not =
-    chaque enregistrement d’un paquet SenML est un objet entre {"{ }"} ; un au moins ne l’est pas
+every-record-of-a-senml-pack-is-an-object-at-least-one-is-not =
+    chaque enregistrement d’un paquet SenML est un objet ; un au moins ne l’est pas
 the-pack-holds-count-records-allowed-1-to-most =
     le paquet contient { $count } enregistrements ; permis : 1 à { $most }
 a-label-occurs-twice-in-one-record =

@@ -30,8 +30,8 @@ the-unit-unit-is-a-ratio-in-senml-relative-humidity-needs-rh-0-to-100 =
 a-senml-pack-is-an-array-of-records-in-this-is-something-else =
     furushi la SenML ni orodha ya rekodi ndani ya [ ]; hiki ni kitu kingine
 # uncertain
-every-record-of-a-senml-pack-is-an-object-in-at-least-one-is-not =
-    kila rekodi ya furushi la SenML ni kitu ndani ya {"{ }"}; angalau moja si hivyo
+every-record-of-a-senml-pack-is-an-object-at-least-one-is-not =
+    kila rekodi ya furushi la SenML ni kitu; angalau moja si hivyo
 # uncertain
 the-pack-holds-count-records-allowed-1-to-most =
     furushi lina rekodi { $count }; zinazoruhusiwa: 1 hadi { $most }
