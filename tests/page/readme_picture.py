@@ -21,7 +21,7 @@ PHONE: ViewportSize = {"width": 360, "height": 740}
 PARTS = ("/", "/bins", "/cohorts", "/places/bin-4")
 DAYS = "0.75"
 FRAME = "display:inline-block;margin:6px;border:1px solid #999"
-WAIT_S = 180
+WAIT_S = 300
 
 
 def wait_for_page(log: Path) -> tuple[str, str]:
