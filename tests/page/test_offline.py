@@ -224,7 +224,10 @@ def hand_in_with_trouble(yard: Yard, profile: Path, home: Path | None, taken: Ha
         for tab in tabs:
             tab.goto(yard.address + path)
         assert nothing_waits(tabs[1]), tabs[1].locator("#waiting").text_content()
-        assert tabs[0].locator("#waiting li").count() == 0
+        tabs[0].bring_to_front()
+        assert until(tabs[0], lambda: tabs[0].locator("#waiting li").count() == 0), (
+            "the other tab hears of it"
+        )
 
 
 def check_all_are_there_once(yard: Yard, known: int, made: list[int]) -> None:
@@ -273,8 +276,9 @@ def test_all_kinds_of_work_without_a_connection_are_there_once_in_order_over_pla
             assert "No connection" in first.locator("#waiting [role=status]").inner_text()
         hand_in_with_trouble(yard, profile, None, taken, "/bins")
         check_all_are_there_once(yard, known, made)
-        # What was lost, cut off and killed came once more; two tabs did not hand in side by side.
-        assert len(WORK) < len(taken.paths) <= len(WORK) + 4, taken.paths
+        # What was lost, cut off and killed came once more, and what a busy computer answered too late;
+        # but two tabs did not hand in side by side.
+        assert len(WORK) < len(taken.paths) < 1.5 * len(WORK), taken.paths
     finally:
         yard.close()
 
