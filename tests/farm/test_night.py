@@ -634,6 +634,22 @@ def test_dry_humid_and_cold_nights_are_told_apart(farm: Farm) -> None:
     assert "humid" not in _week(farm)[0]
 
 
+def test_the_week_follows_the_logbook_only_where_a_marked_place_may_have_been_empty(
+    farm: Farm, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """That takes most of the time of the week."""
+
+    def followed(*_: object) -> None:
+        raise AssertionError("the logbook was followed for nothing")
+
+    _put(farm, *_minutes(START_MS, *[55.0] * 60))
+    monkeypatch.setattr("monitor.farm.night_alarms.unguarded_between", followed)
+    assert _week(farm)[0]["hot"] == ("bin-1",)
+    _said(farm, "empty", START_MS - HOUR_MS)
+    with pytest.raises(AssertionError, match="for nothing"):
+        _week(farm)
+
+
 def test_a_place_that_was_empty_all_night_bears_no_mark(farm: Farm) -> None:
     _put(farm, *_minutes(START_MS, *[44.0] * 750))
     assert _week(farm)[0] == {"hot": ("bin-1",)}
