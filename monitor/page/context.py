@@ -27,6 +27,7 @@ from monitor.boards.first_word import Mark
 from monitor.errors import StoreError
 from monitor.farm.forecast_cache import ForecastCache
 from monitor.notify.push import INTERNET, Reach
+from monitor.page.photos import KEPT, carried, laid_down
 from monitor.page.security import Role
 from monitor.records import MS_PER_DAY, MS_PER_MINUTE, Command
 from monitor.settings.plan import Plan
@@ -114,9 +115,21 @@ CLOCK_OFF_MS = MS_PER_DAY
 PHONE_CLOCK, CLOCK_SET, WAITED_LONG = "phone_clock", "clock_set", "waited_long"
 _LOCKS = 16
 _NOT_TYPED = frozenset(
-    {"form_token", "mark", "confirmed", "change", "made_at_ms", "sent_at_ms", CLOCK_SET, "at_shown", "back"}
+    {
+        "form_token",
+        "mark",
+        "confirmed",
+        "change",
+        "made_at_ms",
+        "sent_at_ms",
+        CLOCK_SET,
+        "at_shown",
+        "back",
+        KEPT,
+    }
 )
 """Fields that may differ between two tries to hand in the same form."""
+_CARRIED_APART = frozenset({"form_token", "confirmed", "photo", KEPT})
 
 
 class OnceGuard:
@@ -334,7 +347,7 @@ def _odd_time(request: RequestContext) -> Response | None:
         return None
     known = frozenset(request.field("confirmed", 500).split())
     asked = {key: text for key, text in _odd(request, *made) if key not in known}
-    if not asked:
+    if not asked or not laid_down(request):
         return None
     path = str(request.http.url.path)
     return request.render(
@@ -344,7 +357,8 @@ def _odd_time(request: RequestContext) -> Response | None:
         leave=landing(request),
         can_change="at" in request.form,
         typed=[
-            (name, text) for name, text in request.form.items() if name not in ("form_token", "confirmed")
+            *((name, text) for name, text in request.form.items() if name not in _CARRIED_APART),
+            *carried(request),
         ],
         confirmed=" ".join(sorted(known | asked.keys())),
     )

@@ -27,6 +27,7 @@ from monitor.page.bins import bin_buttons, bins_now
 from monitor.page.curves import Curve, curve
 from monitor.page.entries import LONGEST_NOTE, Field, FieldType, entry_writer, text_of
 from monitor.page.logbook import just_written
+from monitor.page.photos import photo_field, receive
 from monitor.page.serving import Access, Page, RequestContext, local_path, outcome_words, problem
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, Quantity, SensorKey, Stage
 from monitor.words import guard as guard_words
@@ -298,6 +299,7 @@ def show_place(request: RequestContext) -> Response:
         aside_minutes=ASIDE_MINUTES,
         said=outcome_words(request) or just_written(request),
         mark=secrets.token_urlsafe(9),
+        photo=photo_field(request),
     )
 
 
@@ -361,6 +363,7 @@ def say_aside(request: RequestContext) -> Response:
     until_ms = request.made_ms + int(minutes) * MS_PER_MINUTE
     if until_ms <= request.now_ms:
         raise UsageError(request.words.t("guard.aside_over", at=request.words.moment(until_ms)))
+    receive(request)
     return _say(request, place, PlaceEntryKind.ASIDE, until_ms)
 
 
@@ -388,6 +391,6 @@ DAY_PAGES = (Page("/today", get=show_day), Page("/today/tick", post=tick))
 PLACE_PAGE = Page("/places/{place}", get=show_place)
 GUARD_PAGES = (
     Page("/places/{place}/empty", post=say_empty, post_access=Access.OWNER),
-    Page("/places/{place}/aside", post=say_aside, post_access=Access.OWNER),
+    Page("/places/{place}/aside", post=say_aside, post_access=Access.OWNER, photo=True),
     Page("/places/{place}/in-use", post=say_in_use),
 )

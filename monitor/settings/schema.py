@@ -77,6 +77,8 @@ class StoreSettings(Table):
     """how many days every single reading is kept; hourly summaries are kept for ever"""
     backup_folder: Path | None = None
     """folder for a copy each day, prepared once with `backup --prepare`; an alarm comes when copies fail"""
+    photos_mb: Annotated[int, Field(ge=0, le=900_000)] = 1000
+    """room for photos of entries [MB], in a folder beside the database; when full, no more are taken"""
 
 
 class BrokerSettings(Table):

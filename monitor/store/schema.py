@@ -178,6 +178,18 @@ _PHONES = (
         phone_id INTEGER PRIMARY KEY, recipient TEXT NOT NULL, device TEXT NOT NULL,
         gone_ms INTEGER NOT NULL) STRICT""",
 )
+_PHOTOS = (
+    """CREATE TABLE photo(
+        entry_id INTEGER PRIMARY KEY REFERENCES logbook(entry_id), name TEXT NOT NULL,
+        bytes INTEGER NOT NULL, width INTEGER NOT NULL, height INTEGER NOT NULL, small BLOB,
+        gone_ms INTEGER, gone_by TEXT) STRICT""",
+    "CREATE INDEX photo_by_name ON photo(name)",
+    """CREATE TABLE photo_waiting(
+        name TEXT PRIMARY KEY, bytes INTEGER NOT NULL, width INTEGER NOT NULL, height INTEGER NOT NULL,
+        small BLOB, since_ms INTEGER NOT NULL) STRICT, WITHOUT ROWID""",
+    """CREATE TRIGGER photo_stays_noted BEFORE DELETE ON photo
+        BEGIN SELECT RAISE(ABORT, 'that an entry had a photo is never deleted'); END""",
+)
 _TOLD = tuple(f"ALTER TABLE outbox ADD COLUMN {column} REAL" for column in ("worst", "setpoint"))
 
 
@@ -208,6 +220,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration(15, "forms that were handed in", _MARKS),
     Migration(16, "what a day asks for, and what was ticked off", _DAYS),
     Migration(17, "phones to which messages are pushed", _PHONES),
+    Migration(18, "photos of entries", _PHOTOS),
 )
 
 

@@ -18,6 +18,7 @@ from monitor.store.logbook import Calibrations, Forecasts, Logbook, LogbookMemor
 from monitor.store.meta import Commands, DayTasks, FormMarks, Meta, Runs
 from monitor.store.nodes import NodeMemory, Nodes, NodeWriter
 from monitor.store.outbox import Outbox, Phones, Reports
+from monitor.store.photos import Photos
 from monitor.store.reading_writer import Memory, ReadingWriter
 from monitor.store.readings import Readings, Summaries
 
@@ -116,6 +117,7 @@ class Store:
         self.nodes = Nodes(database)
         self.outbox = Outbox(database)
         self.phones = Phones(database)
+        self.photos = Photos(database)
         self.reports = Reports(database)
         self.runs = Runs(database)
         self.summaries = Summaries(database)

@@ -4,7 +4,7 @@
 (() => {
   const box = document.getElementById("waiting");
   if (!box || !window.fetch) return;
-  const BEAT_MS = 4000, PATIENCE_MS = 4000, ANSWER_MS = 10000, LEASE_MS = 15000, AT_ONCE_MS = 8000, OPEN_MS = 3000;
+  const BEAT_MS = 4000, PATIENCE_MS = 4000, ANSWER_MS = 10000, LEASE_MS = 15000, AT_ONCE_MS = 8000, PHOTO_MS = 40000, OPEN_MS = 3000;
   const TWICE_MS = 60000, CLOCK_SET_MS = 120000, LONGEST_PAUSE_MS = 60000, FAILURES_TO_PASS = 3, RENEW_MS = 30000;
   const KEPT = /^\/(?:(?:bins|cohorts|cages|places|alarms|logbook|today)\/|boards\/[^/]+\/in-use$)/;
   const OWN = new Set(["form_token", "mark", "made_at_ms", "sent_at_ms", "clock_set"]), STATES = new Set(["done", "asked", "refused", "later", "login"]);
@@ -100,13 +100,18 @@
     if (set || item.doubt) found.push(["clock_set", "yes"]);
     return found;
   };
+  const patience = (item) => ANSWER_MS + (item.files && item.files.length ? PHOTO_MS : 0);
   const post = async (item, token) => {
-    const body = new URLSearchParams(item.fields.filter(([name]) => !OWN.has(name)));
+    const files = item.files || [], fields = item.fields.filter(([name]) => !OWN.has(name));
+    const body = files.length ? new FormData() : new URLSearchParams(fields);
+    if (files.length) fields.forEach(([name, value]) => body.append(name, value));
     body.set("form_token", token);
     body.set("mark", item.mark);
     // What is handed in at once has the time that the server sees.
     if (item.tries || Math.abs(Date.now() - item.made) > AT_ONCE_MS) for (const [name, value] of times(item)) body.set(name, value);
-    const answer = await timed(item.path, { method: "POST", body, headers: { accept: "application/json" } }, ANSWER_MS, async (found) => {
+    // A photo last: where too much comes, what was typed is there all the same.
+    files.forEach(([name, file]) => body.append(name, file, "photo.jpg"));
+    const answer = await timed(item.path, { method: "POST", body, headers: { accept: "application/json" } }, patience(item), async (found) => {
       if (found.status === 413) return { state: "refused", said: [(await found.text()).slice(0, 200)] };
       return data(found);
     });
@@ -205,7 +210,8 @@
     const entry = document.createElement("li"), buttons = made("p", "", { className: "buttons" });
     // Somebody else who has the phone now reads nothing of it.
     if (!mine(item, who)) { entry.append(made("p", say("of", { who: named(item.who), at: clock.format(ours(item)) }))); return entry; }
-    entry.append(made("p", `${item.words} · ${clock.format(ours(item))}`, { className: "what" }), ...item.lines.map((text) => made("p", text)), ...(item.said || []).map((text) => made("p", text, { className: "fault" })));
+    const lines = item.files && item.files.length ? [...item.lines, say("photo")] : item.lines;
+    entry.append(made("p", `${item.words} · ${clock.format(ours(item))}`, { className: "what" }), ...lines.map((text) => made("p", text)), ...(item.said || []).map((text) => made("p", text, { className: "fault" })));
     const button = (word, work) => {
       const each = made("button", word, { className: "quiet", type: "button" });
       each.append(made("span", `${colon} ${item.words}`, { className: "unseen" }));
@@ -226,7 +232,8 @@
     draw();
   };
   const edit = (item, entry) => {
-    const form = new DOMParser().parseFromString(item.html, "text/html").querySelector("form");
+    const form = new DOMParser().parseFromString(item.html, "text/html").querySelector("form"), photo = form.querySelector(".photo");
+    if (photo) photo.remove();
     form.removeAttribute("action");
     form.dataset.edits = "yes";
     stamp(form, item.path, ours(item));
@@ -234,7 +241,7 @@
     form.querySelectorAll("a[href]").forEach((link) => link.addEventListener("click", (event) => { event.preventDefault(); close(); }));
     form.addEventListener("submit", async (event) => {
       event.preventDefault();
-      const changed = { ...told(form, null), words: item.words, state: "waiting", said: [], after: 0 };
+      const changed = { ...told(form, null), files: item.files, words: item.words, state: "waiting", said: [], after: 0 };
       form.remove();
       shown = "";
       const found = await change(item.id, (known) => ({ ...known, ...changed }));
@@ -259,13 +266,16 @@
     const next = new DOMParser().parseFromString(answer.page, "text/html");
     document.title = next.title;
     main.replaceChildren(...next.querySelector("main").childNodes);
+    const has = (source) => [...document.scripts].some((each) => each.getAttribute("src") === source);
+    for (const source of [...next.scripts].map((each) => each.getAttribute("src"))) if (source && !has(source)) document.head.append(Object.assign(document.createElement("script"), { src: source }));
     delete main.dataset.live;
     scrollTo(0, 0);
   };
 
   // Forms. What they say is kept before it is sent, so that nothing eats it.
   const told = (form, submitter) => {
-    const fields = [...new FormData(form)].filter(([, value]) => typeof value === "string");
+    const data = [...new FormData(form)], fields = data.filter(([, value]) => typeof value === "string");
+    const files = data.filter(([, value]) => typeof value !== "string" && value.size);
     if (submitter && submitter.name) fields.push([submitter.name, submitter.value]);
     const copy = form.cloneNode(true), copies = [...copy.elements];
     const pairs = [...form.elements].map((each, at) => [each, copies[at]]);
@@ -284,7 +294,7 @@
     const value = (each) => each.tagName === "SELECT" ? each.selectedOptions[0].textContent : each.value;
     const lines = seen.map(([each]) => each).filter((each) => each.value && each.name !== "at" && (each.type !== "checkbox" || each.checked))
       .map((each) => (each.type === "checkbox" ? label(each) : `${label(each)}${colon} ${value(each)}`));
-    return { fields, lines: lines.map((text) => text.slice(0, 200)), html: seen.length ? copy.outerHTML : "" };
+    return { fields, files, lines: lines.map((text) => text.slice(0, 200)), html: seen.length ? copy.outerHTML : "" };
   };
   const touched = (each) => {
     if (each.type === "checkbox" || each.type === "radio") return each.checked !== each.defaultChecked;
@@ -302,16 +312,16 @@
     said.setAttribute("role", "status");
     form.before(said);
   };
+  const photos = new Map();
   const settle = async (id) => {
-    for (const end = Date.now() + ANSWER_MS; Date.now() < end;) {
+    for (const begun = Date.now(); ;) {
       await handIn();
       const item = await one(id);
       if (!item) return { state: "done", to: typeof led.get(id) === "string" ? led.get(id) : "" };
-      if (item.state !== "waiting") return led.get(id) || item;
-      if (!connected || (session && !mine(item, session.who)) || item.tries || items.some((each) => each.id < id && each.tries)) return null;
+      if (item.state !== "waiting") { photos.set(item.mark, item.files); return led.get(id) || item; }
+      if (Date.now() > begun + patience(item) || !connected || (session && !mine(item, session.who)) || item.tries || items.some((each) => each.id < id && each.tries)) return null;
       await new Promise((resolve) => { setTimeout(resolve, 300); });
     }
-    return null;
   };
   const leave = (form, to) => {
     const link = form.querySelector("a[href]"), goal = new URL(to || (link ? link.href : location.href), location);
@@ -327,6 +337,8 @@
       ahead: clocks.get("ahead"), doubt: last !== null && Date.now() < last - AT_ONCE_MS, ...told(form, submitter),
     };
     if (before) Object.assign(item, { id: before.id, who: before.who, mark: before.mark, made: before.made, ahead: before.ahead, doubt: before.doubt, tries: before.tries + 1, words: before.words, html: item.html || before.html, lines: item.lines.length ? item.lines : before.lines });
+    // An answer to what was asked brings the photo that was sent before, unless the server has refused it.
+    if (!item.files.length && new FormData(form).get("photo_kept")) item.files = (before ? before.files : photos.get(mark)) || [];
     const twin = before ? null : twinOf(item);
     if (twin && !confirm(say("twice", { at: clock.format(ours(twin)) }))) { delete form.dataset.busy; return; }
     const buttons = [...form.querySelectorAll("button")];
@@ -378,8 +390,8 @@
     if (path === "/logout" && items.length && !confirm(say("leave", { count: items.length }))) return;
     form.dataset.busy = "yes";
     const submitter = event.submitter, changes = submitter && submitter.name === "change";
-    // A file that was chosen is sent at once.
-    const files = [...form.querySelectorAll("input[type=file]")].some((each) => each.files.length);
+    // A file that was chosen is sent at once; a photo waits with its form.
+    const files = [...form.querySelectorAll("input[type=file]")].some((each) => each.files.length && !each.closest(".photo"));
     if (who && KEPT.test(path) && !changes && !files) keep(form, path, submitter); else through(form, submitter);
   });
   // Without a connection a link leads to an error of the browser, and the open page is lost.

@@ -133,8 +133,11 @@ const ahead = async (addresses) => {
       const answer = await fetch(url, { credentials: "same-origin", cache: "no-store", redirect: "manual" });
       // To the login, which would begin another session under a form that is open.
       if (answer.type === "opaqueredirect") { await forget(); return; }
+      const text = await answer.clone().text();
+      // What a form needs by itself, such as the script for its photo.
+      for (const match of text.matchAll(/ src="(\/static\/[^"]+)"/g)) await file(new Request(plain(match[1])));
       if (LEADS.test(url.pathname)) {
-        const links = [...(await answer.clone().text()).matchAll(ENTRY)].map((match) => plain(match[1]));
+        const links = [...text.matchAll(ENTRY)].map((match) => plain(match[1]));
         for (const link of links) if (!known.has(link)) { known.add(link); wanted.push(link); }
       }
       await seen(url, answer, began);

@@ -111,3 +111,5 @@ no-day-runs-now-it-is-night-rearing-monitor-night-shows-the-night-so-far =
     aucune journée n’est en cours, c’est la nuit ; `rearing-monitor night` montre la nuit jusqu’ici
 over-stands-for-all-alarms-that-are-over-give-it-without-an-alarm-and-all =
     --over veut dire toutes les alarmes terminées ; donnez-le sans alarme et sans --all
+entry-number-has-no-photo-nothing-was-deleted-logbook-list-shows-the-numbers =
+    l’entrée { $number } n’a pas de photo ; rien n’a été supprimé. `logbook list` montre les numéros

@@ -199,3 +199,5 @@ port-on-which-it-listens-besides-encrypted-with-a-certificate-of-the-farm-s-own-
     port sur lequel elle écoute en plus, chiffré, avec un certificat de l’autorité (CA) propre à la ferme (`page setup`)
 names-and-addresses-under-which-phones-find-this-computer-for-its-certificate-none-found =
     noms et adresses sous lesquels les téléphones trouvent cet ordinateur, pour son certificat ; aucun : ils sont trouvés
+room-for-photos-of-entries-mb-in-a-folder-beside-the-database-when-full-no-more-are-taken =
+    place pour les photos des entrées [Mo], dans un dossier à côté de la base ; une fois plein, plus aucune n’est prise
