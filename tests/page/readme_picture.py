@@ -44,7 +44,7 @@ def shots(browser: Browser, address: str, password: str) -> list[str]:
     page.goto(address)
     page.get_by_label("Password").fill(password)
     page.get_by_role("button", name="Log in").click()
-    page.wait_for_load_state()
+    page.get_by_role("navigation", name="Parts of the page").wait_for(state="attached")
     found = []
     for path in PARTS:
         page.goto(address + path)
