@@ -90,6 +90,7 @@ def test_without_login_there_is_the_login_page_and_nothing_else(
         "GET /static/sw.js",
         "GET /static/install.js",
         "GET /static/photo.js",
+        "GET /static/push.js",
         "GET /static/icon-192.png",
         "GET /static/icon-512.png",
         "GET /static/icon-maskable-512.png",
