@@ -20,6 +20,7 @@
     │   ├── StoreTooNew          written by a newer version of the program
     │   └── StoreUnreadable      missing folder, no permission, not a database
     ├── ChannelError             a message could not be handed to its channel
+    │   └── ChannelBusy          not now: its service says when to come again
     └── ArchiveError             the archive server answered with a refusal
 
 The command line turns each into plain text and an exit code; the library never prints.
@@ -52,6 +53,31 @@ class Sentence:
 
     def __str__(self) -> str:
         return self.text
+
+
+class SaidText(str):
+    """English text that carries its sentence, so that it can be said in another language later on."""
+
+    said: Sentence
+
+    def __new__(cls, said: Sentence) -> SaidText:
+        text = super().__new__(cls, said.text)
+        text.said = said
+        return text
+
+    def __getnewargs__(self) -> tuple[Sentence]:  # type: ignore[override]
+        return (self.said,)
+
+
+def said_of(text: str) -> Sentence:
+    """The sentence that a text carries; one that carries none stands for itself."""
+    return text.said if isinstance(text, SaidText) else Sentence(text)
+
+
+def joined(texts: Sequence[str]) -> SaidText:
+    """Several texts as one, a semicolon between them."""
+    parts = {f"part_{number}": said_of(text) for number, text in enumerate(texts)}
+    return SaidText(Sentence("; ".join(f"{{{name}}}" for name in parts), parts))
 
 
 def sentence(english: str, /, **values: object) -> Sentence:
@@ -228,6 +254,14 @@ class StoreUnreadable(StoreError):
 
 class ChannelError(MonitorError):
     """A message could not be handed to its channel."""
+
+
+class ChannelBusy(ChannelError):
+    """The channel asks to be left alone for `wait_s` seconds."""
+
+    def __init__(self, wait_s: float, english: str | Sentence, /, **values: object) -> None:
+        super().__init__(english, **values)
+        self.wait_s = wait_s
 
 
 class ArchiveError(MonitorError):

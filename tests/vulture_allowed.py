@@ -16,8 +16,11 @@ _.on_publish
 _.on_socket_register_write
 _.on_subscribe
 _.overflow_mode
+_.pool_classes_by_scheme
 _.rich_help_panel
 _.should_exit
+_.trust_env
+_.ConnectionCls
 _.MaximumPacketSize
 _.ReceiveMaximum
 _.SessionExpiryInterval

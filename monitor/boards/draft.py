@@ -27,7 +27,7 @@ from monitor.boards.card import (
 )
 from monitor.boards.sensors import MOST_PROBES, full_spec, kind_of, measured_names, sensor_problems
 from monitor.errors import MonitorError, Problem, UsageError, sentence
-from monitor.logbook.places import find_place
+from monitor.logbook.amounts import find_place
 from monitor.logbook.times import parse_length
 from monitor.records import MS_PER_SECOND, PlaceKind
 from monitor.settings.schema import Node, Settings

@@ -10,6 +10,7 @@ import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta, tzinfo
+from functools import cached_property
 
 import numpy as np
 
@@ -92,7 +93,7 @@ class Mark:
     words: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Chart:
     """All that is drawn, values and words as the person sees them. A hole longer than `join_ms` stays open.
 
@@ -111,7 +112,7 @@ class Chart:
     marks: Sequence[Mark] = ()
     most_values: int = 5
 
-    @property
+    @cached_property
     def values(self) -> tuple[float, ...]:
         """The values at which lines are drawn, the lowest and the highest being the edges."""
         return values_to_show(self.points, self.safe, self.most_values)

@@ -5,7 +5,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Annotated
 
@@ -55,6 +55,9 @@ MaybeAlarmArgument = Annotated[
     ),
 ]
 EveryOption = Annotated[bool, typer.Option("--all", help="All that wait to be acknowledged.")]
+OverOption = Annotated[
+    bool, typer.Option("--over", help="All that are over by themselves, and nobody has acknowledged yet.")
+]
 ByOption = Annotated[
     str,
     typer.Option("--by", metavar="NAME", help="Who decides, for the journal. Without it: your user name."),
@@ -96,6 +99,7 @@ class Decision:
 
 
 ACKNOWLEDGE = Decision(CommandKind.ACKNOWLEDGE, sentence("acknowledged"), UNSEEN)
+RETURNED = AlarmStatus.RETURNED_UNACKNOWLEDGED
 IN_SERVICE = frozenset(AlarmStatus) - {AlarmStatus.OUT_OF_SERVICE}
 SHELVE = Decision(CommandKind.SHELVE, sentence("shelved"), IN_SERVICE)
 UNSHELVE = Decision(CommandKind.UNSHELVE, sentence("taken from the shelf"), frozenset({AlarmStatus.SHELVED}))
@@ -146,6 +150,11 @@ class Deciding:
         state = self._states.get(alarm_id)
         return AlarmStatus.NORMAL if state is None else state.status
 
+    def over(self) -> dict[str, int | None]:
+        """The alarms that are over and that nobody has acknowledged, each with the end of its excursion."""
+        names = (name for name in self.site.plan.rules if self._status(name) is RETURNED)
+        return {name: self._states[name].over_ms for name in names}
+
     def find(self, name: str) -> Sequence[str]:
         """What the person named; UsageError where it is in a state in which this cannot be done."""
         chosen = find_alarms(name, self.site.plan, self.fitting(), self.decision.done)
@@ -172,11 +181,20 @@ class Deciding:
         )
 
     def hand_over(
-        self, chosen: Sequence[str], done: Sentence | None = None, until_ms: int | None = None
+        self,
+        chosen: Sequence[str],
+        done: Sentence | None = None,
+        until_ms: int | Mapping[str, int | None] | None = None,
     ) -> bool:
-        """Ask the service and say what was done; that it waits for the service is said by `ask`."""
+        """Ask the service and say what was done; that it waits for the service is said by `ask`.
+
+        `until_ms` holds for all, or is by alarm: what came anew since its excursion ended stays unseen.
+        """
         site, words, kind = self.site, self.site.words, self.decision.kind
-        commands = [Command(kind, site.now_ms, self._actor, name, until_ms, self._reason) for name in chosen]
+        until = until_ms if isinstance(until_ms, Mapping) else dict.fromkeys(chosen, until_ms)
+        commands = [
+            Command(kind, site.now_ms, self._actor, name, until[name], self._reason) for name in chosen
+        ]
         answered = ask(site.store, commands, words)
         text = words.sentence(done or self.decision.done)
         for name in chosen:
@@ -190,13 +208,27 @@ class Deciding:
 
 
 @with_options
-def ack(options: DecisionOptions, alarm: MaybeAlarmArgument = "", every: EveryOption = False) -> None:
+def ack(
+    options: DecisionOptions,
+    alarm: MaybeAlarmArgument = "",
+    every: EveryOption = False,
+    over: OverOption = False,
+) -> None:
     """Say that you know of an alarm and look after it: nobody else is told, nobody is reminded.
 
     The alarm itself stays until its value is right again.
     """
+    if over and (alarm or every):
+        raise UsageError("--over stands for all alarms that are over; give it without an alarm and --all")
     with working(options.config) as site:
         decided = Deciding(site, ACKNOWLEDGE, options)
+        if over:
+            ended = decided.over()
+            if ended:
+                decided.hand_over(list(ended), until_ms=ended)
+            else:
+                say(site.words.t("decide.none_over"))
+            return
         chosen = decided.fitting() if every else _only_one(decided) if not alarm else decided.find(alarm)
         if chosen:
             decided.hand_over(chosen)

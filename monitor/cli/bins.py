@@ -116,15 +116,11 @@ _TAKE_EXAMPLES = (
     "Examples: [bold]bin take bin-3 '4.2 kg' larvae --for sold --mean '180 mg'[/bold], "
     "[bold]bin take bin-3 800 prepupae[/bold], [bold]bin take bin-3 '6 kg' residue --moisture '50 %'[/bold]"
 )
+_STIR_EXAMPLE = "Example: [bold]rearing-monitor bin stir bin-3 --spread[/bold]"
 
 
 def register(app: typer.Typer) -> None:
     """Add the commands of this module."""
-    stir = _plain_command(BinEntryKind.STIR, "The bin was stirred: its crust is broken.")
-    finish = _plain_command(
-        BinEntryKind.FINISH,
-        "From now on the bin is dried on purpose, for sieving: it does not alarm as too dry any more.",
-    )
     group = typer.Typer(no_args_is_help=True, rich_markup_mode="rich")
     for name, command, epilog in (
         ("fill", fill, _FILL_EXAMPLES),
@@ -132,7 +128,7 @@ def register(app: typer.Typer) -> None:
         ("feed", feed, _FEED_EXAMPLE),
         ("weigh", weigh, _WEIGH_EXAMPLE),
         ("test", test, _TEST_EXAMPLES),
-        ("stir", stir, None),
+        ("stir", stir, _STIR_EXAMPLE),
         ("cover", cover, None),
         ("fan", fan, None),
         ("larvae", larvae, None),
@@ -161,16 +157,6 @@ def _enter(
     """
     with working(options.config) as site:
         _say_bin(site, write_entry(site, place, kind, options, body(site)).subject)
-
-
-def _plain_command(kind: BinEntryKind, explained: str) -> Callable[..., None]:
-    """The command for an entry that needs no values."""
-
-    def command(options: EntryOptions, place: BinArgument) -> None:
-        _enter(options, place, kind, lambda _: {})
-
-    command.__doc__ = explained
-    return with_options(command)
 
 
 @with_options
@@ -301,6 +287,24 @@ def _tested(moisture: str, wet: str, dry: str, squeeze: Squeeze | None) -> float
             "dry ({dry}) is not below wet ({wet}); a handful loses weight in the oven", dry=dry, wet=wet
         )
     return round(1.0 - after / before, 4)
+
+
+@with_options
+def stir(
+    options: EntryOptions,
+    place: BinArgument,
+    spread: Annotated[
+        bool, typer.Option("--spread", help="It was spread thinner too, so that it loses its heat.")
+    ] = False,
+) -> None:
+    """The bin was stirred: its crust is broken."""
+    _enter(options, place, BinEntryKind.STIR, lambda _: {"spread": True} if spread else {})
+
+
+@with_options
+def finish(options: EntryOptions, place: BinArgument) -> None:
+    """From now on the bin is dried on purpose, for sieving: it does not alarm as too dry any more."""
+    _enter(options, place, BinEntryKind.FINISH, lambda _: {})
 
 
 @with_options

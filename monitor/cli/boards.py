@@ -66,11 +66,12 @@ from monitor.terminal.output import (
     is_wanted,
     say,
     say_json,
+    waiting,
     width,
 )
 from monitor.words import boards as board_words
 from monitor.words.battery import battery_lines
-from monitor.words.enrolment import copied_lines, done_lines, entry_line, heard_lines, step_line
+from monitor.words.enrolment import copied_lines, done_lines, heard_lines, list_lines, step_line
 from monitor.words.localizer import Localizer, entry
 
 _BOARD_EXAMPLE = 'Example: [bold]rearing-monitor board aside n3 --for 8h --note "in the salt jar"[/bold]'
@@ -361,7 +362,9 @@ def _enrol(change: Change, options: CardOptions, name: str, place: str) -> None:
     words = command_words(office.settings)
     wanted = options.wanted(name, place)
     office.plan(change, wanted)  # Everything that is wrong is said before anything is asked.
-    done = office.enrol(change, options.with_wifi(wanted, office, words))
+    wanted = options.with_wifi(wanted, office, words)
+    with waiting(words.t("board.asks_broker", port=office.settings.broker.boards_port)):
+        done = office.enrol(change, wanted)
     now = _office(options.config)
     plan = build_plan(now.settings)
     mark = _mark(now, name)
@@ -503,7 +506,8 @@ def board_remove(
         complain(words.t("board.would_unguard", place=plan.title(place)), "warning")
     if not yes and not (at_terminal() and is_wanted(words.t("board.ask_remove", node=name))):
         raise UsageError("{name} was left as it is; say {option} to remove it", name=name, option="--yes")
-    done = office.enrol(Change.REMOVE, Wanted(name))
+    with waiting(words.t("board.asks_broker", port=office.settings.broker.boards_port)):
+        done = office.enrol(Change.REMOVE, Wanted(name))
     _warn(office, done, words)
     if as_json:
         say_json(_as_json(done, None, with_card=False))
@@ -520,9 +524,7 @@ def board_list(config: ConfigOption = None, as_json: JsonOption = False) -> None
         known = {row["node"]: row for row in nodes_json(heard.values(), {}, None, words)["nodes"]}
         say_json([{"board": entry, "heard": known.get(entry.name)} for entry in entries])
         return
-    say_lines([entry_line(entry, heard.get(entry.name), plan, words) for entry in entries])
-    if not entries:
-        say(words.t("nodes.none_named"))
+    say_lines([*list_lines(entries, heard, plan, words)] or [words.t("nodes.none_named")])
 
 
 def _rows(office: Office) -> dict[str, NodeRow]:

@@ -79,6 +79,7 @@ _START_EXAMPLE = (
     "--grams 5 --for breeding --cage cage-1[/bold]"
 )
 _SAW_EXAMPLE = 'Example: [bold]rearing-monitor cohort saw eggs-1 hatch --at "yesterday 07:00"[/bold]'
+_PURPOSE_EXAMPLE = "Example: [bold]rearing-monitor cohort purpose eggs-1 breeding --cage cage-1[/bold]"
 _COUNT_EXAMPLES = (
     "Examples: [bold]cohort count eggs-1 --flies 140 --at yesterday[/bold], "
     "[bold]cohort count eggs-1 --animals 4000 --stage larva[/bold], "
@@ -97,6 +98,7 @@ def register(app: typer.Typer) -> None:
         ("thin", thin, None),
         ("saw", saw, _SAW_EXAMPLE),
         ("count", count, _COUNT_EXAMPLES),
+        ("purpose", purpose, _PURPOSE_EXAMPLE),
         ("end", end, None),
         ("list", list_cohorts, None),
         ("show", show_cohort, None),
@@ -301,6 +303,21 @@ def _stage_now(site: SiteContext, name: str) -> Stage:
     if view is None or view.stage is None:
         raise UsageError("the stage of {cohort} is not known now; say it with --stage", cohort=name)
     return view.stage
+
+
+@with_options
+def purpose(
+    options: EntryOptions,
+    name: NameArgument,
+    meant: Annotated[
+        Purpose, typer.Argument(metavar="FOR", help="What its animals are for: breeding or feed.")
+    ],
+    cage: CageOption = "",
+) -> None:
+    """Say what a cohort is for, where that was not said at its start or has changed."""
+    with working(options.config) as site:
+        body = {"purpose": meant.value, "cage": known_place(cage, site) if cage else None}
+        write_entry(site, name, CohortEntryKind.PURPOSE, options, body)
 
 
 @with_options

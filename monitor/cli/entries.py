@@ -19,13 +19,12 @@ from monitor.development.progress import Cohort
 from monitor.errors import UsageError
 from monitor.farm.book import FILLED_KINDS, book_of
 from monitor.farm.entries import Body, EntryKind, EntryWriter, entry_to_correct
-from monitor.logbook.amounts import MATERIALS, parse_kg, parse_material, read_values
+from monitor.logbook.amounts import MATERIALS, find_place, parse_kg, parse_material, read_values
 from monitor.logbook.bin_entries import BinEntryKind
 from monitor.logbook.case import Unconfirmed
 from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.logbook.entry import corrections, in_force
 from monitor.logbook.place_entries import PlaceEntryKind
-from monitor.logbook.places import find_place
 from monitor.logbook.questions import EVERYTHING
 from monitor.records import MS_PER_DAY, LogbookEntry, PlaceKind, SubjectKind, local
 from monitor.settings.problems import suggestion

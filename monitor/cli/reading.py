@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -21,13 +21,19 @@ from monitor.words.places import now_lines, verdict
 if TYPE_CHECKING:
     from rich.table import Table
 
+    from monitor.farm.night import NightReader
+    from monitor.farm.night_records import Span
     from monitor.farm.records import NodeRow
+    from monitor.terminal.json_records import Json
     from monitor.words.localizer import Localizer
 
 WIDE_ENOUGH_FOR_A_TABLE = 120
 JOURNAL_DAYS, HEALTH_DAYS = 7.0, 30.0
 COLUMNS = ("board", "place", "heard", "battery", "messages", "missing", "calibration", "faults")
 
+DayOption = Annotated[
+    bool, typer.Option("--day", help="The day so far instead, from the end of the last night on.")
+]
 DateOption = Annotated[
     str,
     typer.Option(
@@ -106,28 +112,64 @@ def now(config: ConfigOption = None, as_json: JsonOption = False, quiet: QuietOp
 def night(
     config: ConfigOption = None,
     morning: DateOption = "",
+    day: DayOption = False,
     as_json: JsonOption = False,
 ) -> None:
     """Show the report of a night: lowest and highest values, alarms, gaps, boards to look after."""
     from monitor.farm.night import NightReader, newest_night, night_of
 
     with looking(config) as site:
-        span = night_of(site.plan, _date(morning, site)) if morning else newest_night(site.plan, site.now_ms)
+        if day:
+            span = _day_so_far(morning, site)
+        else:
+            span = (
+                night_of(site.plan, _date(morning, site)) if morning else newest_night(site.plan, site.now_ms)
+            )
         if span.start_ms > site.now_ms:
             raise UsageError(
                 "the night to {date} has not begun yet; allowed: a date up to tomorrow", date=span.date
             )
-        report = NightReader(site.store, site.plan, span, site.now_ms).report()
+        reader = NightReader(site.store, site.plan, span, site.now_ms)
+        report, week = reader.report(), _week(reader, span, site) if as_json else []
     if as_json:
         from monitor.terminal.json_records import night_json
 
-        say_json(night_json(report, site.numbers, site.words))
+        say_json({**night_json(report, site.numbers, site.words), "week": week})
         return
     from monitor.words.night import report_text
 
     say(report_text(report, site.words).rstrip())
     if span.end_ms > site.now_ms:
         say(f"\n{site.words.t('night.not_over')}", "quiet")
+
+
+def _day_so_far(morning: str, site: SiteContext) -> Span:
+    from monitor.farm.night import running_day
+
+    if morning:
+        raise UsageError("--day is the day that runs; give it without --date")
+    span = running_day(site.plan, site.now_ms)
+    if span is None:
+        raise UsageError("no day runs now, it is night; `rearing-monitor night` shows the night so far")
+    return span
+
+
+def _week(reader: NightReader, span: Span, site: SiteContext) -> list[Json]:
+    """The seven nights up to the one that is shown, as Night on the page marks them."""
+    from monitor.farm.night import night_of
+    from monitor.farm.night_alarms import week_of
+
+    last = date.fromisoformat(span.date)
+    nights = [night_of(site.plan, last - timedelta(days=back)) for back in range(7)]
+    return [
+        {
+            "date": row.date,
+            "known": row.known,
+            "worst_alarm": row.worst,
+            "marks": [{"mark": each.mark, "places": list(each.places)} for each in row.marks],
+        }
+        for row in week_of(site.store, site.plan, reader.sensors, nights, site.now_ms)
+    ]
 
 
 def _date(written: str, site: SiteContext) -> date:

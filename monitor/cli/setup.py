@@ -16,7 +16,6 @@ import typer
 
 from monitor.alarms.rules import PossibleStages
 from monitor.errors import (
-    ChannelError,
     IntakeError,
     MonitorError,
     Sentence,
@@ -32,9 +31,10 @@ from monitor.farm.place_reader import PlaceReader, heat_sounded
 from monitor.farm.places import site_now
 from monitor.farm.records import SiteNow
 from monitor.logbook.place_entries import Unguarded, Why
-from monitor.notify.channels import open_channel
+from monitor.notify.channels import Channel, Pushed, open_channels
 from monitor.notify.outbox import is_waiting
-from monitor.notify.policy import RecipientPolicy, trial_messages
+from monitor.notify.outbox_worker import refusal
+from monitor.notify.policy import RecipientPolicy, person_of, phone_of, trial_messages
 from monitor.records import Command, CommandKind, MessageKind, OutboxMessage
 from monitor.settings.checking import Review, review
 from monitor.settings.schema import Settings
@@ -42,6 +42,7 @@ from monitor.store import Store, copies
 from monitor.store.connection import FREE_ROOM, FileInspection
 from monitor.store.kept_sentences import unpacked
 from monitor.store.meta import AWAY, BROKER_WAY
+from monitor.store.outbox import GonePhone
 from monitor.terminal.context import (
     ConfigOption,
     JsonOption,
@@ -58,6 +59,7 @@ from monitor.terminal.context import (
     wait_until,
 )
 from monitor.terminal.output import ExitCode, complain, plain, say, say_json
+from monitor.words.alarm_messages import Text
 from monitor.words.alarms import GuardText, guard_text, sounded_text
 from monitor.words.guard import question_lines, unguarded, unheard
 from monitor.words.localizer import Localizer
@@ -131,6 +133,40 @@ def copy_warnings(settings: Settings) -> tuple[Sentence, ...]:
     except MonitorError as error:
         return (error.said,)
     return ()
+
+
+def phone_warnings(settings: Settings) -> Iterator[Sentence]:
+    """Who is told by the page alone, or not even by that, and phones that were lost lately."""
+    having, gone = _phones_known(settings.store.path)
+    for told in (each for each in settings.recipients if each.by_page_alone):
+        yield sentence(
+            "{name} is told by the page on the phone alone. That goes over the internet and the push "
+            "service of the phone's maker, and ends without a word when the page's data are deleted. "
+            "Give {name} another way as well: an address in place of webpush://, phones stay.",
+            name=told.id,
+        )
+        if having is not None and told.id not in having:
+            yield sentence(
+                "{name} is told nothing: no phone takes messages. To mend: open the page over HTTPS on the "
+                "phone, choose You, and turn on messages on this phone.",
+                name=told.id,
+            )
+    for phone in gone:
+        yield sentence(
+            "a phone of {name} takes messages no more, since {at}. To mend: open the page on it, choose You, "
+            "and turn on messages on this phone again.",
+            name=phone.recipient,
+            at=Localizer.of_site(settings, clock_ms()).moment(phone.gone_ms),
+        )
+
+
+def _phones_known(path: Path) -> tuple[frozenset[str] | None, Sequence[GonePhone]]:
+    """Who has a phone that takes messages, None where that is not known; and the phones that were lost."""
+    try:
+        with Store.read_only(path) as store:
+            return frozenset(phone.recipient for phone in store.phones.every()), store.phones.gone()
+    except MonitorError:
+        return None, ()  # It is told by `database_problems`.
 
 
 def _free(path: Path) -> int:
@@ -207,6 +243,7 @@ def _warnings(settings: Settings, reviewed: Review, now: SiteNow | None) -> Iter
     yield from database_warnings(path)
     yield from logbook_warnings(path)
     yield from copy_warnings(settings)
+    yield from phone_warnings(settings)
     if settings.broker.files is not None:
         from monitor.boards.broker_warnings import broker_warnings
 
@@ -389,20 +426,29 @@ def _running_store(settings: Settings) -> Store | None:
 def _directly(settings: Settings, recipient: str, words: Localizer) -> int:
     """Send without the service; gives the number of messages that were not taken."""
     say(words.t("trial.from_here"), "quiet")
-    policy = RecipientPolicy.of(settings)
-    messages = trial_messages(policy, settings.site.title, clock_ms(), recipient or None)
-    addresses = {person.id: person.address.get_secret_value() for person in settings.recipients}
-    return sum(not _sent(message, addresses[message.recipient], words) for message in messages)
+    from monitor.notify.push import phones_of
+
+    with phones_of(settings) as (phones, ways):
+        policy = RecipientPolicy.of(settings).with_phones(phones)
+        channels = {**open_channels(settings.recipients)[0], **ways}
+        messages = trial_messages(policy, settings.site.title, clock_ms(), recipient or None)
+        return sum(not _sent(message, channels[message.recipient], words) for message in messages)
 
 
-def _sent(message: OutboxMessage, address: str, words: Localizer) -> bool:
-    try:
-        open_channel(address).send(message.title, message.body)
-    except ChannelError as error:
-        complain(words.t("trial.not_sent", name=message.recipient, why=words.error(error)))
+def _sent(message: OutboxMessage, channel: Channel, words: Localizer) -> bool:
+    about = Pushed(message.kind, message.priority, words)
+    error = refusal(channel, Text(message.title, message.body), about)
+    if error is not None:
+        complain(words.t("trial.not_sent", name=_name(message, words), why=words.error(error)))
         return False
-    say(words.t("trial.sent", name=message.recipient), "good")
+    say(words.t("trial.sent", name=_name(message, words)), "good")
     return True
+
+
+def _name(message: OutboxMessage, words: Localizer) -> str:
+    """Whom a message went to, and whether by a phone."""
+    name = person_of(message.recipient)
+    return words.t("trial.phone_of", name=name) if phone_of(message.recipient) else name
 
 
 def _by_service(store: Store, recipient: str, words: Localizer) -> int:
@@ -427,9 +473,9 @@ def _all_tried(store: Store, since_ms: int) -> bool:
 
 def _was_sent(message: OutboxMessage, words: Localizer) -> bool:
     if message.sent_ms is not None:
-        say(words.t("trial.sent", name=message.recipient), "good")
+        say(words.t("trial.sent", name=_name(message, words)), "good")
         return True
     last = words.sentence(unpacked(message.last_error)) if message.last_error else ""
     why = last or words.n("trial.no_answer", round(SEND_WAIT_S))
-    complain(words.t("trial.not_yet", name=message.recipient, why=why))
+    complain(words.t("trial.not_yet", name=_name(message, words), why=why))
     return False

@@ -420,7 +420,7 @@ def _until_the_reader_leaves() -> Iterator[None]:
 
 
 def backup(target: BackupTarget = None, prepare: PrepareOption = None, config: ConfigOption = None) -> None:
-    """Copy the database and the settings while the monitor goes on, and check the copy.
+    """Copy database, settings and photos while the monitor goes on, and check the copy.
 
     No secret is copied. A file that is there already is never overwritten. A folder is
     prepared once, so that nothing is copied to where a stick is missing.
@@ -431,11 +431,16 @@ def backup(target: BackupTarget = None, prepare: PrepareOption = None, config: C
     with looking(config) as site:
         file = _backup_file(site, target)
         with progress_bar(site.words.t("backup.bar")) as report:
-            copies.write_copy(site.store.database, site.farm.path, file, report)
+            missing = copies.write_copy(site.store.database, site.farm.path, file, report)
         database = site.farm.settings.store.path
         is_daily_folder = file.parent == site.farm.settings.store.backup_folder
         size = site.words.number(file.stat().st_size / 1e6, 1)
         say(site.words.t("backup.written", file=str(file), megabytes=size), "good")
+        if missing:
+            complain(
+                site.words.n("backup.no_photos", len(missing), folder=str(site.store.photos.folder)),
+                "warning",
+            )
         _warn_of_same_disk(file.parent, database, site.words)
     if is_daily_folder:
         with Store.open(database, create=False, check=False) as store:

@@ -28,6 +28,7 @@ from monitor.records import MS_PER_DAY, LogbookEntry, PlaceKind, Quantity, Senso
 from monitor.settings.plan import Plan
 from monitor.settings.species import available_substrates, load_substrate, species_parameters
 from monitor.store import Store
+from monitor.store.logbook import LogbookMemory
 from monitor.yields.assumptions import assumptions_of
 from monitor.yields.cohorts import egg_days
 from monitor.yields.money import Prices
@@ -105,30 +106,15 @@ class BookKeeper:
     """
 
     def __init__(self) -> None:
-        self._entries: tuple[LogbookEntry, ...] = ()
+        self._memory = LogbookMemory()
         self._replayed: Replayed | None = None
 
     def book_of(self, store: Store, plan: Plan, now_ms: int) -> FarmBook:
         """The same as `book_of`."""
-        entries = self._read(store)
+        entries = self._memory.every(store.logbook)
         made = replayed(entries, farm_context(store, plan), now_ms, earlier=self._replayed)
         self._replayed = made
         return made.book
-
-    def _read(self, store: Store) -> tuple[LogbookEntry, ...]:
-        entries = self._entries
-        known = max((entry.entry_id or 0 for entry in entries), default=0)
-        if known > store.logbook.newest_id():
-            entries, known = (), 0
-        newer = store.logbook.after(known)
-        if newer or not entries:
-            entries = tuple(sorted((*entries, *newer), key=_by_time))
-            self._entries = entries
-        return entries
-
-
-def _by_time(entry: LogbookEntry) -> tuple[int, int]:
-    return entry.at_ms, entry.entry_id or 0
 
 
 def refused_about(about: SubjectKind, book: FarmBook) -> tuple[Refusal, ...]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping, Sequence
 
 from monitor.errors import Sentence, UsageError, sentence
-from monitor.logbook.places import place_key
+from monitor.logbook.amounts import place_key
 from monitor.records import AlarmRule, SensorKey
 from monitor.settings.plan import Plan
 from monitor.settings.problems import suggestion

@@ -32,7 +32,7 @@ from monitor.farm.night_records import (
     QuantityNight,
     Span,
 )
-from monitor.farm.occupancy import UnguardedNight, kept_noted, unguarded_between
+from monitor.farm.occupancy import UnguardedNight, kept_noted, plan_then, unguarded_between
 from monitor.farm.place_reader import PlacedSensors, PlaceReader
 from monitor.farm.places import SiteReader, calibrated_probes, never_heard, sign_of_life
 from monitor.farm.records import ActiveAlarm, NodeRow
@@ -58,6 +58,7 @@ from monitor.store.readings import Series, excursions, extremes, gaps
 
 if TYPE_CHECKING:
     from monitor.farm.bins import BinsView
+    from monitor.farm.cohorts import ForecastView
 
 log = logging.getLogger(__name__)
 
@@ -106,8 +107,8 @@ def running_day(plan: Plan, now_ms: int) -> Span | None:
 class NightReader:
     """Reads one night; every series is read once. A part that fails says so, the rest goes on.
 
-    `bins` gives the filled bins where they are kept already. A `brief` night leaves out of a quiet place what
-    is told of the others only.
+    `bins` and `forecast` give filled bins and cohorts where they are kept already. A `brief` night leaves out
+    of a quiet place what is told of the others only.
     """
 
     def __init__(
@@ -117,11 +118,12 @@ class NightReader:
         span: Span,
         now_ms: int,
         bins: Callable[[], BinsView] | None = None,
+        forecast: Callable[[], ForecastView] | None = None,
         *,
         brief: bool = False,
     ) -> None:
         self._store, self._plan, self._night, self._now_ms = store, plan, span, now_ms
-        self._bins, self._brief = bins, brief
+        self._bins, self._forecast, self._brief = bins, forecast, brief
         # Of a night that is not over yet, what lies ahead is not missing.
         self._span = replace(span, end_ms=min(span.end_ms, now_ms))
         self.of_now = span.end_ms > now_ms or span == newest_night(plan, now_ms)
@@ -138,7 +140,14 @@ class NightReader:
 
     @cached_property
     def now(self) -> SiteReader:
-        return SiteReader(self._store, self._plan, self._now_ms, self._bins)
+        return SiteReader(self._store, self._plan, self._now_ms, self._bins, self._forecast)
+
+    @cached_property
+    def then(self) -> Plan:
+        """The plan with the limits that held at the end of the night; of one that runs those of now."""
+        if self._night.end_ms > self._now_ms:
+            return self._plan
+        return plan_then(self._store, self._plan, self._night.end_ms)
 
     @cached_property
     def _said(self) -> UnguardedNight:
@@ -274,7 +283,7 @@ class NightReader:
     def _place(self, place: Place) -> PlaceNight:
         quantities = tuple(self._quantities(place.id))
         measured = {each.quantity for each in quantities}
-        guarded = {quantity for quantity in Quantity if self._plan.rules_of(place.id, quantity)}
+        guarded = {quantity for quantity in Quantity if self.then.rules_of(place.id, quantity)}
         heard = {sensor.quantity for sensor in self.sensors.of(place.id)}
         found = PlaceNight(
             id=place.id,
@@ -343,7 +352,8 @@ class NightReader:
     def _late(self, found_from_ms: int) -> tuple[LateExcursion, ...]:
         """Excursions that nobody was told of: of this night, and those found since the night before."""
         span, told_of = self._span, self._alarms.told_of()
-        rules = (rule for rule in self._plan.rules.values() if rule.alarm_id not in told_of)
+        known = (rule for name, rule in self.then.rules.items() if name in self._plan.rules)
+        rules = (rule for rule in known if rule.alarm_id not in told_of)
         fresh = [late for rule in rules for late in self._unraised(rule)]
         if fresh and self.of_now:
             states = self._store.journal.states().items()
@@ -420,7 +430,7 @@ class NightReader:
         return not any(str(sensor) in self._calibrated for sensor in self.sensors.of(place, quantity))
 
     def _minutes_out(self, place: str, quantity: str, series: Series, limit_ms: int) -> float:
-        rules = self._plan.rules_of(place, quantity)
+        rules = self.then.rules_of(place, quantity)
         out = np.zeros(len(series), dtype=bool)
         for rule in rules:
             above = rule.side is Side.HIGH

@@ -1,7 +1,6 @@
 """What went wrong in nights: the alarms of one as the journal tells them, and a week of them at a glance.
 
-A night that is past is told as it was, whatever the alarms, the rules and the limits are today; the week says
-where which of today's limits were passed.
+A night that is past is told as it was, whatever the alarms, the rules and the limits are today.
 """
 
 from __future__ import annotations
@@ -24,11 +23,11 @@ from monitor.farm.night_records import (
     Span,
     WeekNight,
 )
-from monitor.farm.occupancy import unguarded_between
+from monitor.farm.occupancy import plan_then, unguarded_between
 from monitor.farm.place_reader import PlacedSensors
 from monitor.farm.places import calibrated_probes
 from monitor.farm.records import ActiveAlarm
-from monitor.logbook.place_entries import Noted
+from monitor.logbook.place_entries import Noted, PlaceEntryKind
 from monitor.records import (
     MS_PER_DAY,
     MS_PER_HOUR,
@@ -45,6 +44,7 @@ from monitor.records import (
     Quantity,
     SensorKey,
     Side,
+    SubjectKind,
     Transition,
 )
 from monitor.settings.plan import Plan
@@ -237,12 +237,20 @@ class _WeekReader:
     sensors: PlacedSensors
     nights: tuple[Span, ...]
     now_ms: int | None
+    then: Mapping[str, Plan] = field(init=False)
     hours: Mapping[SensorKey, _Hours] = field(init=False)
     usual: dict[SensorKey, float] = field(init=False, default_factory=dict)
-    _entries: tuple[LogbookEntry, ...] | None = field(init=False, default=None)
+    _entries: tuple[LogbookEntry, ...] = field(init=False)
+    _ever_empty: frozenset[str] = field(init=False)
     _empties: dict[tuple[int, int], frozenset[str]] = field(init=False, default_factory=dict)
 
     def rows(self) -> tuple[WeekNight, ...]:
+        self._entries = self.store.logbook.every()
+        in_file = (place.id for place in self.plan.settings.places if place.empty)
+        of_places = (entry for entry in self._entries if entry.subject_kind is SubjectKind.PLACE)
+        said = (entry.subject for entry in of_places if entry.kind == PlaceEntryKind.EMPTY)
+        self._ever_empty = frozenset((*in_file, *said))
+        self.then = {night.date: plan_then(self.store, self.plan, night.end_ms) for night in self.nights}
         self.hours = self._hours()
         self.usual = {
             sensor: float(np.median(hours.count)) for sensor, hours in self.hours.items() if len(hours.count)
@@ -254,7 +262,7 @@ class _WeekReader:
         if not any(len(hours.start_ms[hours.in_night(night)]) for hours in self.hours.values()):
             return WeekNight(night.date, (), worst, known=False)
         marks = {place: marks for place in self.plan.places if (marks := self._marks(place, night))}
-        if marks:
+        if marks.keys() & self._ever_empty:
             empty = self._empty(night)
             marks = {place: found for place, found in marks.items() if place not in empty}
         titles = {
@@ -269,8 +277,6 @@ class _WeekReader:
 
         To follow the logbook takes time: where nothing was written since another night, it is as it was then.
         """
-        if self._entries is None:
-            self._entries = self.store.logbook.every()
         before = sum(entry.entered_ms <= night.start_ms for entry in self._entries)
         by_end = sum(entry.entered_ms <= night.end_ms for entry in self._entries)
         if (before, by_end) not in self._empties:
@@ -279,7 +285,7 @@ class _WeekReader:
         return self._empties[before, by_end]
 
     def _hours(self) -> Mapping[SensorKey, _Hours]:
-        guarded = {(rule.place, rule.quantity) for rule in self.plan.rules.values()}
+        guarded = {(rule.place, rule.quantity) for plan in self.then.values() for rule in plan.rules.values()}
         calibrated = calibrated_probes(self.store)
         wanted = [
             sensor
@@ -318,7 +324,7 @@ class _WeekReader:
         if not len(start_ms):
             return
         lowest, highest = float(low.min()), float(high.max())
-        for rule in self.plan.rules_of(place, sensor.quantity):
+        for rule in self.then[night.date].rules_of(place, sensor.quantity):
             above = rule.side is Side.HIGH
             if highest > rule.setpoint if above else lowest < rule.setpoint:
                 passed = high > rule.setpoint if above else low < rule.setpoint

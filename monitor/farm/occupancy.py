@@ -11,13 +11,15 @@ from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass, field, replace
 
 from monitor.logbook.place_entries import Noted, Unguarded, Why, arrived_ms, boards_aside, place_words
-from monitor.records import LogbookEntry, Stage, SubjectKind
+from monitor.records import MS_PER_DAY, AlarmRule, LogbookEntry, Priority, Side, Stage, SubjectKind
 from monitor.settings.plan import Plan, Said, build_plan, unguarded_places
 from monitor.settings.schema import Settings
 from monitor.store import Store
 
-STAGES, NOTED = "possible_stages", "noted"
-"""Where the stages are kept, and what time has done that nothing may undo."""
+STAGES, NOTED, LIMITS = "possible_stages", "noted", "limits_in_force"
+"""Where the stages are kept, what time has done that nothing may undo, and which limits held when."""
+LIMITS_KEPT_MS = 60 * MS_PER_DAY
+"""For how long past limits are known, beside those that hold. Own choice."""
 WINDOW_DRAWS = 100
 """Courses from which the windows of stages are read: enough for their bounds to a tenth of their width."""
 UNKNOWN = frozenset[Stage]()
@@ -84,6 +86,58 @@ def with_time(
     for cage, at_ms in flies_ms.items():
         flies[cage] = max(at_ms, flies.get(cage, 0))
     return replace(noted, arrived_ms=max(noted.arrived_ms, arrived_ms(entries, now_ms)), flies_ms=flies)
+
+
+def keep_limits(store: Store, plan: Plan, now_ms: int) -> None:
+    """Keep which limits of places hold from now on, where they differ from those that held."""
+    kept = _kept_limits(store)
+    holds = {rule.alarm_id: rule.setpoint for rule in plan.rules.values() if rule.place in plan.places}
+    changed: dict[str, list[_Limit]] = {}
+    for name in {*kept, *holds}:
+        # A clock that was set back leaves nothing that began later.
+        before = [each for each in kept.get(name, []) if each[0] < now_ms]
+        old = [each for each in before if each[0] <= now_ms - LIMITS_KEPT_MS]
+        rows = [*old[-1:], *before[len(old) :]]
+        if (rows[-1][1] if rows else None) != holds.get(name):
+            rows.append((now_ms, holds.get(name)))
+        if any(setpoint is not None for _, setpoint in rows):
+            changed[name] = rows
+    if changed != kept:
+        _keep(store, LIMITS, changed)
+
+
+def plan_then(store: Store, plan: Plan, at_ms: int) -> Plan:
+    """The plan with the limits of places that held at an earlier moment, where that was kept."""
+    kept = _kept_limits(store)
+    held = {name: _held(rows, at_ms) for name, rows in kept.items() if rows[0][0] <= at_ms}
+    if all(name in plan.rules and plan.rules[name].setpoint == setpoint for name, setpoint in held.items()):
+        return plan
+    rules = {name: rule for name, rule in plan.rules.items() if held.get(name, rule.setpoint) is not None}
+    for name, setpoint in held.items():
+        if setpoint is not None:
+            known = rules.get(name)
+            rules[name] = _gone(name, setpoint) if known is None else replace(known, setpoint=setpoint)
+    return plan.with_rules(rules.values())
+
+
+def _gone(alarm_id: str, setpoint: float) -> AlarmRule:
+    """A rule that is no more, as far as it is known: its limit, without its delays and its words."""
+    place, quantity, side, priority = alarm_id.rsplit("/", 3)
+    limits = (setpoint, 0.0, 0.0, 0.0)
+    return AlarmRule(alarm_id, place, quantity, Side(side), *limits, Priority(priority), "", "")
+
+
+_Limit = tuple[int, float | None]
+"""From when on a setpoint held [ms since 1970 UTC]; None where no limit did."""
+
+
+def _held(rows: Iterable[_Limit], at_ms: int) -> float | None:
+    return [setpoint for from_ms, setpoint in rows if from_ms <= at_ms][-1]
+
+
+def _kept_limits(store: Store) -> dict[str, list[_Limit]]:
+    kept = json.loads(store.meta.get(LIMITS) or "{}")
+    return {name: [(from_ms, setpoint) for from_ms, setpoint in rows] for name, rows in kept.items()}
 
 
 def work_out_stages(store: Store, plan: Plan, now_ms: int) -> Stages:

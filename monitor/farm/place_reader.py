@@ -11,6 +11,7 @@ import numpy as np
 from monitor.alarms.price import Sounded, sounded
 from monitor.climate.arrays import FloatArray, IntArray
 from monitor.climate.calibration import CalibrationTable, coefficients
+from monitor.climate.surfaces import SurfaceState, surface_state
 from monitor.farm.records import MATTERS
 from monitor.logbook.place_entries import Unguarded
 from monitor.records import (
@@ -33,6 +34,9 @@ CLOCK_AHEAD_MS = 5 * MS_PER_MINUTE
 """How far ahead the clock of a board may be."""
 PRICE_DAYS = 30
 """How far back `check` looks for what a limit would have meant [d]."""
+SURFACE_LOOK_BACK_MS = 72 * MS_PER_HOUR
+"""How far back the damp time of a surface is looked for. Own choice."""
+_OF_SURFACES = (Quantity.AIR_TEMPERATURE, Quantity.AIR_HUMIDITY, Quantity.SURFACE_TEMPERATURE)
 TimedValues = tuple[IntArray, FloatArray]
 """Times [ms since 1970 UTC] and calibrated values, both of shape (n,), in the order of time."""
 
@@ -104,6 +108,22 @@ class PlaceReader:
     def hours(self, place: str | None, quantity: Quantity, start_ms: int) -> TimedValues:
         """The starts of the hours with their means; several sensors of one place count as their mean."""
         return self.hours_of(self.sensors.of(place, quantity), start_ms)
+
+    def surface(self, place: str) -> SurfaceState | None:
+        """The coldest surface of a place in its newest hour; None where neither it nor its air is known."""
+        start_ms = self.now_ms - SURFACE_LOOK_BACK_MS
+        air, humid, surface = (self.hours(place, quantity, start_ms) for quantity in _OF_SURFACES)
+        colder_k = self.plan.surface_colder_by_k(place)
+        if not len(surface[0]) and colder_k is not None:
+            surface = air[0], air[1] - colder_k
+        times, at_air, at_humid = np.intersect1d(air[0], humid[0], return_indices=True)
+        times, here, at_surface = np.intersect1d(times, surface[0], return_indices=True)
+        if not len(times):
+            return None
+        percent = np.clip(humid[1][at_humid][here], 0.0, 100.0)
+        return surface_state(
+            times.tolist(), air[1][at_air][here].tolist(), percent.tolist(), surface[1][at_surface].tolist()
+        )
 
     def hours_of(self, sensors: Iterable[SensorKey], start_ms: int) -> TimedValues:
         """The same of any sensors."""

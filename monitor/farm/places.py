@@ -10,6 +10,7 @@ from collections.abc import Callable, Collection, Iterable
 from typing import TYPE_CHECKING
 
 from monitor.alarms.rules import DRYNESS
+from monitor.alarms.timing import past_excursion
 from monitor.board_records import StoredReport
 from monitor.boards.board_settings import is_older, program_version
 from monitor.climate.trend import TREND_WINDOW_MS, change_per_hour
@@ -300,7 +301,14 @@ class SiteReader:
         many = rule.quantity == Computed.UNHEARD_NODES and state.active
         boards = tuple(node for node in self._plan.nodes if self._is_unheard(node)) if many else ()
         title = self._plan.title(rule.place)
-        return ActiveAlarm(rule, state, title, value, per_hour, fresh, boards, self._seen(state))
+        return ActiveAlarm(
+            rule, state, title, value, per_hour, fresh, boards, self._seen(state), self._then(state)
+        )
+
+    def _then(self, state: AlarmState) -> float | None:
+        """The limit that a past excursion passed: the stage of the animals may have moved it since."""
+        over = past_excursion(state) if state.status is AlarmStatus.RETURNED_UNACKNOWLEDGED else None
+        return None if over is None else self._store.journal.setpoint_at(state.alarm_id, over.ended_ms)
 
     def _seen(self, state: AlarmState) -> tuple[str, int] | None:
         """Who acknowledged the present excursion of an alarm, and when."""

@@ -175,7 +175,8 @@ class ActiveAlarm:
 
     `value` is what it looks at now, else the last that it looked at (`fresh` is False), None where none is
     known; `per_hour` is its change in an hour. `boards` are those that one alarm names. `seen` is who
-    acknowledged its present excursion, and when.
+    acknowledged its present excursion, and when. `setpoint_then` is the limit of the time of an
+    excursion that is over.
     """
 
     rule: AlarmRule
@@ -186,6 +187,13 @@ class ActiveAlarm:
     fresh: bool = True
     boards: tuple[str, ...] = ()
     seen: tuple[str, int] | None = None
+    setpoint_then: float | None = None
+
+    @property
+    def limit_passed(self) -> float:
+        """The limit of the excursion that it tells of: that of its time, of one that is over."""
+        then = self.setpoint_then
+        return self.rule.setpoint if self.over is None or then is None else then
 
     @property
     def phase(self) -> Phase:

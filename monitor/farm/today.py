@@ -21,7 +21,7 @@ from monitor.logbook.bin_entries import BinEntryKind
 from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.logbook.entry import in_force
 from monitor.logbook.place_entries import PlaceEntryKind
-from monitor.records import MS_PER_HOUR, Computed, LogbookEntry, Quantity, SubjectKind, local
+from monitor.records import MS_PER_HOUR, Computed, LogbookEntry, SubjectKind, local
 from monitor.settings.plan import Plan
 from monitor.store import Store
 from monitor.store.meta import DayTask
@@ -31,13 +31,11 @@ if TYPE_CHECKING:
     from monitor.development.events import Event
     from monitor.farm.bins import BinsView, BinView, MoistureReader
     from monitor.farm.cohorts import DueEvent, ForecastView
-    from monitor.farm.place_reader import PlaceReader
     from monitor.farm.records import ActiveAlarm, BinMoisture, NodeRow
 
 log = logging.getLogger(__name__)
 Result = TypeVar("Result")
 
-LOOK_BACK_MS = 72 * MS_PER_HOUR
 TODAY_H = 24.0
 NIGHT_DRAWS = 500
 LEAST_LITRES = 0.1
@@ -244,7 +242,7 @@ class Outlook:
 
         reader = PlaceReader(self._store, self._plan, self._at_ms)
         states = (
-            (self._plan.title(place.id), _surface(reader, self._plan, place.id))
+            (self._plan.title(place.id), reader.surface(place.id))
             for place in self._plan.settings.places
             if not place.empty
         )
@@ -458,7 +456,7 @@ def saw_entry(cohort: str, event: Event) -> TaskEntry:
 
 
 def _hands(boards: Iterable[NodeRow], alarms: Iterable[ActiveAlarm]) -> Iterator[Task]:
-    """Copies and boards that need a hand, those never heard as one; a person ticks them off."""
+    """Copies and boards that need a hand, those never heard as one; a strange board has no own page."""
     for alarm in alarms:
         if alarm.stands and alarm.rule.quantity in COPIES:
             yield _hand(TaskKind.COPY, alarm.rule.quantity, alarm)
@@ -466,15 +464,15 @@ def _hands(boards: Iterable[NodeRow], alarms: Iterable[ActiveAlarm]) -> Iterator
     unheard = [board for board in care if board.known and not board.heard]
     if unheard:
         yield _hand(TaskKind.BOARD, ", ".join(board.facts.node for board in unheard), unheard[0])
-    for board in care:
-        if board not in unheard:
-            yield _hand(TaskKind.BOARD, board.facts.node, board)
+    for board in (each for each in care if each not in unheard):
+        page = f"/boards/{quote(board.facts.node)}" if board.known else ""
+        yield _hand(TaskKind.BOARD, board.facts.node, board, page)
 
 
-def _hand(kind: TaskKind, subject: str, about: ActiveAlarm | NodeRow) -> Task:
+def _hand(kind: TaskKind, subject: str, about: ActiveAlarm | NodeRow, page: str = "") -> Task:
     tick = TaskEntry("tick", "/today/tick", {"task": f"{kind}:{subject}"})
     title = "" if kind is TaskKind.COPY else subject
-    return Task(kind, subject, _page_of(kind, subject), title, about=about, entries=(tick,))
+    return Task(kind, subject, page or _page_of(kind, subject), title, about=about, entries=(tick,))
 
 
 def keep_tasks(store: Store, today: Today, now_ms: int) -> None:
@@ -497,27 +495,6 @@ def _attempt(work: Callable[[], Result]) -> tuple[Result | None, MonitorError | 
     except Exception as error:
         log.exception("a part of what a day asks for could not be worked out")
         return None, PartFailed(error)
-
-
-def _surface(reader: PlaceReader, plan: Plan, place: str) -> SurfaceState | None:
-    import numpy as np
-
-    from monitor.climate.surfaces import surface_state
-
-    start_ms = reader.now_ms - LOOK_BACK_MS
-    air = reader.hours(place, Quantity.AIR_TEMPERATURE, start_ms)
-    humid = reader.hours(place, Quantity.AIR_HUMIDITY, start_ms)
-    surface = reader.hours(place, Quantity.SURFACE_TEMPERATURE, start_ms)
-    colder_k = plan.surface_colder_by_k(place)
-    if not len(surface[0]) and colder_k is not None:
-        surface = air[0], air[1] - colder_k
-    times, at_air, at_humid = np.intersect1d(air[0], humid[0], return_indices=True)
-    times, here, at_surface = np.intersect1d(times, surface[0], return_indices=True)
-    if not len(times):
-        return None
-    values = air[1][at_air][here], humid[1][at_humid][here], surface[1][at_surface]
-    percent = np.clip(values[1], 0.0, 100.0)
-    return surface_state(times.tolist(), values[0].tolist(), percent.tolist(), values[2].tolist())
 
 
 def needs_water_today(view: BinView) -> bool:

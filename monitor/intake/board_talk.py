@@ -69,7 +69,7 @@ def _text(content: dict[str, Any], key: str, most: int) -> str:
     if value is None:
         return ""
     if not isinstance(value, str) or len(value) > most or not value.isprintable():
-        raise PayloadError(f"{key} must be a printable text of at most {most} characters")
+        raise PayloadError("{key} must be a printable text of at most {most} characters", key=key, most=most)
     return value
 
 
@@ -89,17 +89,19 @@ def _pairs(
     if pairs is None:
         return {}
     if not isinstance(pairs, dict) or len(pairs) > MOST_PAIRS:
-        raise PayloadError(f"{key} must be an object of at most {MOST_PAIRS} pairs")
+        raise PayloadError("{key} must be an object of at most {most} pairs", key=key, most=MOST_PAIRS)
     for name, value in pairs.items():
         if not names.fullmatch(name) or not isinstance(value, str) or not values.fullmatch(value):
-            raise PayloadError(f"{key} holds a pair that is not usable")
+            raise PayloadError("{key} holds a pair that is not usable", key=key)
     return pairs
 
 
 def json_object(payload: bytes, most_bytes: int) -> dict[str, Any]:
     """A JSON object of at most so many bytes; PayloadError where it is none."""
     if len(payload) > most_bytes:
-        raise PayloadError(f"the payload has {len(payload)} bytes; allowed: {most_bytes}")
+        raise PayloadError(
+            "the payload has {count} bytes; allowed: {most}", count=len(payload), most=most_bytes
+        )
     try:
         content = json.loads(payload.decode("utf-8-sig"))
     except (ValueError, RecursionError):
@@ -114,7 +116,7 @@ def _count(content: dict[str, Any], key: str) -> int | None:
     if value is None:
         return None
     if isinstance(value, bool) or not isinstance(value, int) or not 0 <= value <= LARGEST_COUNT:
-        raise PayloadError(f"{key} must be a whole number, 0 or above")
+        raise PayloadError("{key} must be a whole number, 0 or above", key=key)
     return value
 
 

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from statistics import median
 
+from monitor.errors import SaidText, sentence
 from monitor.records import MS_PER_DAY, MS_PER_MINUTE, NodeMessage, TimeSource
 
 EARLIEST_CLOCK_MS = 1_735_689_600_000
@@ -153,7 +154,9 @@ def _date_anew(
         return _learn(memory, message, memory.sent_ms, is_live=False), kept
     estimate = date_by_sequence(memory, message.boot, message.sequence)
     if estimate is None or absence is None:
-        fault = "not known when it sent while the monitor was away; the time of arrival was used"
+        fault = SaidText(
+            sentence("not known when it sent while the monitor was away; the time of arrival was used")
+        )
         # Several such messages arrive at once: a millisecond apart, so that each keeps its readings.
         arrived_ms = max(message.received_ms, memory.sent_ms + 1)
         dated = _shift(replace(message, clock_fault=fault), arrived_ms - message.received_ms)

@@ -16,7 +16,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from monitor.errors import PayloadError
+from monitor.errors import PayloadError, SaidText, Sentence, joined, sentence
 from monitor.intake import board_talk, senml
 from monitor.intake.board_talk import LARGEST_COUNT
 from monitor.intake.senml import convert, convert_plain
@@ -154,7 +154,9 @@ def read_plain(message: IncomingMessage, routes: Iterable[PlainRoute], sent_ms: 
         return None
     node = matching[0][0]
     if not IDENTIFIER.fullmatch(node):
-        raise PayloadError(f"{node[:60]!a} is not a name for a node: letters, digits, - _ . only, 40 at most")
+        raise PayloadError(
+            "{node} is not a name for a node: letters, digits, - _ . only, 40 at most", node=ascii(node[:60])
+        )
     content = _content(message.payload)
     readings: list[Reading] = []
     skipped: list[str] = []
@@ -162,9 +164,9 @@ def read_plain(message: IncomingMessage, routes: Iterable[PlainRoute], sent_ms: 
         try:
             readings.append(_reading(other, node, route.mapping, content, sent_ms))
         except PayloadError as error:
-            skipped.append(str(error))
+            skipped.append(SaidText(error.said))
     if not readings:
-        raise PayloadError("; ".join(skipped))
+        raise PayloadError(joined(skipped).said)
     return NodeMessage(
         node, message.received_ms, tuple(readings), TimeSource.RECEIVED, skipped=tuple(skipped)
     )
@@ -222,7 +224,11 @@ def _reading(
     node_of_route: str, node: str, mapping: PlainMapping, content: float | Mapping[str, Any], at_ms: int
 ) -> Reading:
     if node_of_route != node:
-        raise PayloadError(f"one message cannot serve two nodes ({node} and {node_of_route[:60]!a})")
+        raise PayloadError(
+            "one message cannot serve two nodes ({node} and {other})",
+            node=node,
+            other=ascii(node_of_route[:60]),
+        )
     value = _plain_value(_number(mapping, content), mapping)
     return Reading(SensorKey(node, mapping.probe, mapping.quantity), at_ms, value)
 
@@ -230,7 +236,9 @@ def _reading(
 def _number(mapping: PlainMapping, content: float | Mapping[str, Any]) -> float:
     if isinstance(content, float):
         if mapping.field is not None:
-            raise PayloadError(f"the mapping wants the field {mapping.field}; the payload is a bare number")
+            raise PayloadError(
+                "the mapping wants the field {field}; the payload is a bare number", field=mapping.field
+            )
         return content
     if mapping.field is None:
         raise PayloadError("the mapping wants a bare number; the payload is a JSON object")
@@ -238,18 +246,18 @@ def _number(mapping: PlainMapping, content: float | Mapping[str, Any]) -> float:
     if isinstance(value, str) and _NUMBER.fullmatch(value.strip()):
         return float(value)
     if isinstance(value, bool) or not isinstance(value, int | float):
-        raise PayloadError(f"the field {mapping.field} is missing or not a number")
+        raise PayloadError("the field {field} is missing or not a number", field=mapping.field)
     try:
         return float(value)
     except OverflowError:
-        raise PayloadError(f"the field {mapping.field} is too large") from None
+        raise PayloadError("the field {field} is too large", field=mapping.field) from None
 
 
 def _plain_value(value: float, mapping: PlainMapping) -> float:
     wanted = QUANTITIES[mapping.quantity].unit
     result = convert_plain(value * mapping.scale + mapping.offset, mapping.unit or wanted, wanted)
     if not math.isfinite(result):
-        raise PayloadError(f"the value of {mapping.quantity} is not a finite number")
+        raise PayloadError("the value of {quantity} is not a finite number", quantity=mapping.quantity)
     return result
 
 
@@ -284,7 +292,7 @@ def understand(
             return None
         return board_talk.read_ask(node, message) if own[1] == ASK else _readings(node, message, topics)
     except PayloadError as error:
-        return rejection(node or node_of(message.topic, plain), message, str(error))
+        return rejection(node or node_of(message.topic, plain), message, SaidText(error.said))
 
 
 def sent_ms(message: IncomingMessage) -> int:
@@ -294,8 +302,10 @@ def sent_ms(message: IncomingMessage) -> int:
 
 def _check_size(message: IncomingMessage) -> None:
     if len(message.payload) > MOST_BYTES:
-        more = " or more" if len(message.payload) >= MOST_KEPT else ""
-        raise PayloadError(f"the payload has {len(message.payload)} bytes{more}; allowed: {MOST_BYTES}")
+        counts = {"count": len(message.payload), "most": MOST_BYTES}
+        if len(message.payload) >= MOST_KEPT:
+            raise PayloadError("the payload has {count} bytes or more; allowed: {most}", **counts)
+        raise PayloadError("the payload has {count} bytes; allowed: {most}", **counts)
 
 
 def rejection(node: str | None, message: IncomingMessage, reason: str) -> Rejected:
@@ -305,7 +315,7 @@ def rejection(node: str | None, message: IncomingMessage, reason: str) -> Reject
         node,
         message.topic,
         message.received_ms,
-        reason[:MOST_REASON],
+        reason if len(reason) <= MOST_REASON else reason[:MOST_REASON],
         bytes(message.payload[:SAMPLE_BYTES]),
         board_talk.identity_of(message.payload) if is_pack else None,
     )
@@ -321,7 +331,7 @@ def _retained(node: str, kind: str, message: IncomingMessage) -> NodeStatus | Bo
 def _status(node: str, message: IncomingMessage) -> NodeStatus:
     word = bytes(message.payload).strip().lower()
     if word not in (b"online", b"offline"):
-        raise PayloadError(f"the status is {word[:40]!a}; allowed: online, offline")
+        raise PayloadError("the status is {word}; allowed: online, offline", word=ascii(word[:40]))
     return NodeStatus(node, message.received_ms, word == b"online")
 
 
@@ -335,9 +345,9 @@ def _readings(node: str, message: IncomingMessage, topics: Topics) -> NodeMessag
         kept.take(record, times, message.received_ms, topics)
     counters = _counters(records, kept.skipped)
     if not kept.readings and (kept.skipped or not counters):
-        raise PayloadError(
-            "no record could be used: " + ("; ".join(kept.skipped) or "the pack holds no value")
-        )
+        if not kept.skipped:
+            raise PayloadError("no record could be used: the pack holds no value")
+        raise PayloadError("no record could be used: {why}", why=joined(kept.skipped).said)
     return NodeMessage(
         node,
         message.received_ms,
@@ -366,7 +376,7 @@ def _counters(records: Sequence[senml.Record], skipped: list[str]) -> dict[str, 
         if is_count and 0 <= float(value or 0) <= LARGEST_COUNT and name not in counters:
             counters[name] = int(value or 0)
         else:
-            skipped.append(f"{name} must be one whole number, 0 or above")
+            skipped.append(SaidText(sentence("{name} must be one whole number, 0 or above", name=name)))
     return counters
 
 
@@ -382,16 +392,22 @@ def _judge_times(records: Sequence[senml.Record], received_ms: int, sent: int, t
     newest = max(own)
     if received_ms - topics.oldest_ms <= newest <= received_ms + topics.newest_ms:
         return _Times(TimeSource.NODE if len(own) == len(records) else TimeSource.RELATIVE)
-    side = "behind" if newest < received_ms else "ahead"
-    fault = f"{_how_far(abs(newest - received_ms))} {side}; the time of arrival was used instead"
+    behind = sentence(
+        "{length} behind; the time of arrival was used instead", length=_length(received_ms - newest)
+    )
+    ahead = sentence(
+        "{length} ahead; the time of arrival was used instead", length=_length(newest - received_ms)
+    )
+    fault = SaidText(behind if newest < received_ms else ahead)
     return _Times(TimeSource.RECEIVED, sent - newest, fault)
 
 
-def _how_far(by_ms: int) -> str:
-    for unit, size_ms in (("days", MS_PER_DAY), ("hours", MS_PER_HOUR)):
-        if by_ms >= 2 * size_ms:
-            return f"{by_ms / size_ms:.0f} {unit}"
-    return f"{by_ms / MS_PER_MINUTE:.0f} minutes"
+def _length(by_ms: int) -> Sentence:
+    if by_ms >= 2 * MS_PER_DAY:
+        return sentence("{count} days", count=f"{by_ms / MS_PER_DAY:.0f}")
+    if by_ms >= 2 * MS_PER_HOUR:
+        return sentence("{count} hours", count=f"{by_ms / MS_PER_HOUR:.0f}")
+    return sentence("{count} minutes", count=f"{by_ms / MS_PER_MINUTE:.0f}")
 
 
 def _ms(record: senml.Record) -> int:
@@ -416,7 +432,8 @@ class _Kept:
             if (reading.sensor, reading.at_ms) in self.readings:
                 raise PayloadError("occurs twice at the same time; the first was kept")
         except PayloadError as error:
-            self.skipped.append(f"{ascii(_local_name(record)[:60])[1:-1]}: {error}")
+            name = ascii(_local_name(record)[:60])[1:-1]
+            self.skipped.append(SaidText(sentence("{name}: {why}", name=name, why=error.said)))
             return
         self.readings[reading.sensor, reading.at_ms] = reading
         if record.update_time_s is not None and record.update_time_s > 0:
@@ -446,7 +463,7 @@ def _senml_value(record: senml.Record, quantity: str) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float):
         raise PayloadError("holds no number")
     if record.unit is None:
-        raise PayloadError(f"has no unit; it should be {QUANTITIES[quantity].unit}")
+        raise PayloadError("has no unit; it should be {unit}", unit=QUANTITIES[quantity].unit)
     return convert(float(value), record.unit, QUANTITIES[quantity].unit)
 
 

@@ -114,10 +114,12 @@ def convert(value: float, unit: str, wanted: str) -> float:
     primary, primary_unit = to_primary(value, unit)
     target = SECONDARY.get(wanted, Scale(wanted, 1))
     if primary_unit != target.primary:
-        raise PayloadError(_mismatch(unit, wanted))
+        raise _mismatch(unit, wanted)
     result = (primary - target.add) * target.divide / target.multiply
     if not math.isfinite(result):
-        raise PayloadError(f"the value is too large to be turned from {unit} into {wanted}")
+        raise PayloadError(
+            "the value is too large to be turned from {unit} into {wanted}", unit=unit, wanted=wanted
+        )
     return result
 
 
@@ -131,11 +133,13 @@ def convert_plain(value: float, unit: str, wanted: str) -> float:
     return convert(value, unit, wanted)
 
 
-def _mismatch(unit: str, wanted: str) -> str:
+def _mismatch(unit: str, wanted: str) -> PayloadError:
     shown = ascii(unit[:20])
     if unit in ("%", "/") and wanted == "%RH":
-        return f"the unit {shown} is a ratio in SenML; relative humidity needs %RH (0 to 100)"
-    return f"the unit {shown} cannot be turned into {wanted}"
+        return PayloadError(
+            "the unit {unit} is a ratio in SenML; relative humidity needs %RH (0 to 100)", unit=shown
+        )
+    return PayloadError("the unit {unit} cannot be turned into {wanted}", unit=shown, wanted=wanted)
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,7 +179,7 @@ def decode(payload: bytes, content_type: str | None = None) -> list[dict[str, An
     if not isinstance(records, list):
         raise PayloadError("a SenML pack is an array of records in [ ]; this is something else")
     if not all(isinstance(record, dict) for record in records):
-        raise PayloadError("every record of a SenML pack is an object in { }; at least one is not")
+        raise PayloadError("every record of a SenML pack is an object; at least one is not")
     return records
 
 
@@ -185,7 +189,9 @@ def resolve(
     """Resolved records in the order of time (RFC 8428 4.6); relative times count from `now_s`."""
     pack = list(records)
     if not 1 <= len(pack) <= most_records:
-        raise PayloadError(f"the pack holds {len(pack)} records; allowed: 1 to {most_records}")
+        raise PayloadError(
+            "the pack holds {count} records; allowed: 1 to {most}", count=len(pack), most=most_records
+        )
     base, resolved = _Base(), []
     for number, fields in enumerate(pack, start=1):
         try:
@@ -194,7 +200,7 @@ def resolve(
             if not _OWN_LABELS.isdisjoint(fields):
                 resolved.append(_record(base, fields, now_s))
         except PayloadError as error:
-            raise PayloadError(f"record {number}: {error}") from None
+            raise PayloadError("record {number}: {why}", number=number, why=error.said) from None
     resolved.sort(key=lambda record: record.time_s)
     return tuple(resolved)
 
@@ -213,7 +219,9 @@ def _from_json(payload: bytes) -> Any:
     except UnicodeDecodeError:
         raise PayloadError("the payload is neither UTF-8 text nor CBOR") from None
     except (ValueError, RecursionError) as error:
-        raise PayloadError(f"the payload is not JSON: {type(error).__name__}, {_short(str(error))}") from None
+        raise PayloadError(
+            "the payload is not JSON: {kind}, {why}", kind=type(error).__name__, why=_short(str(error))
+        ) from None
 
 
 def _unique(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
@@ -224,7 +232,7 @@ def _unique(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
 
 
 def _refuse_constant(word: str) -> NoReturn:
-    raise PayloadError(f"{word} is not a number; leave the record out when a sensor gives nothing")
+    raise PayloadError("{word} is not a number; leave the record out when a sensor gives nothing", word=word)
 
 
 def _refuse_tag(_decoder: object, _immutable: bool) -> NoReturn:
@@ -244,7 +252,7 @@ def _from_cbor(payload: bytes) -> Any:
         records = decoder.decode()
     except (cbor2.CBORError, ValueError, TypeError, ArithmeticError) as error:
         why = _short(str(error).partition("(")[0].strip())[1:-1]
-        raise PayloadError(f"the payload is neither JSON text nor a CBOR pack ({why})") from None
+        raise PayloadError("the payload is neither JSON text nor a CBOR pack ({why})", why=why) from None
     if source.tell() != len(payload):
         raise PayloadError("bytes follow after the end of the CBOR pack")
     if not isinstance(records, list):
@@ -268,34 +276,34 @@ def _check_fields(fields: Mapping[str, Any]) -> None:
         if check is not None:
             check(label, value)
         elif label.endswith("_"):
-            raise PayloadError(f"the label {_short(label)} must be understood, and is not")
+            raise PayloadError("the label {label} must be understood, and is not", label=_short(label))
 
 
 def _finite(label: str, value: object) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float):
-        raise PayloadError(f"{label} must be a number")
+        raise PayloadError("{label} must be a number", label=label)
     try:
         number = float(value)
     except OverflowError:
         number = math.inf
     if not math.isfinite(number):
-        raise PayloadError(f"{label} is not a finite number")
+        raise PayloadError("{label} is not a finite number", label=label)
     return number
 
 
 def _text(label: str, value: object) -> None:
     if not isinstance(value, str):
-        raise PayloadError(f"{label} must be a text")
+        raise PayloadError("{label} must be a text", label=label)
 
 
 def _truth(label: str, value: object) -> None:
     if not isinstance(value, bool):
-        raise PayloadError(f"{label} must be true or false")
+        raise PayloadError("{label} must be true or false", label=label)
 
 
 def _octets(label: str, value: object) -> None:
     if not isinstance(value, bytes) and not (isinstance(value, str) and _BASE64URL.fullmatch(value)):
-        raise PayloadError(f"{label} must be base64url without padding")
+        raise PayloadError("{label} must be base64url without padding", label=label)
 
 
 _CHECKS: Mapping[str, Callable[[str, Any], object]] = {

@@ -8,13 +8,12 @@ from dataclasses import dataclass, replace
 
 from monitor.development.progress import Cohort
 from monitor.errors import Sentence, UsageError, sentence
-from monitor.logbook.amounts import read_values
+from monitor.logbook.amounts import find_place, read_values
 from monitor.logbook.animals import LINKED_KINDS, linked
 from monitor.logbook.bin_entries import BinEntryKind
 from monitor.logbook.case import Question
 from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.logbook.entry import in_force, wrong_value
-from monitor.logbook.places import find_place
 from monitor.logbook.questions import asked_about
 from monitor.logbook.replay import FarmContext, farm_book
 from monitor.logbook.sheet import is_blank, sheet_entry

@@ -306,11 +306,12 @@ def place_words(
             animals[place].append(_Said(_number(entry), entry.at_ms, came))
         if after is None:
             homes.follow(entry)
-    cohorts = [entry for entry in every if entry.subject_kind is SubjectKind.COHORT]
+    told = _told_of_homes(every)
     for entry in every:
         # By a clock that was set back an entry may be dated before the start of what it speaks of.
         if entry.kind in (CohortEntryKind.SPLIT, CohortEntryKind.MERGE):
-            for home in {homes.place.get(entry.subject), _home_then(entry, cohorts, newer)} - {None}:
+            then = _home_then(entry, told.get(entry.subject, ()), newer)
+            for home in {homes.place.get(entry.subject), then} - {None}:
                 animals[str(home)].append(_Said(_number(entry), entry.at_ms, came=False))
     lived_in = homes.lived_in(noted.flies_ms)
     about = _words_about(SubjectKind.PLACE, every)
@@ -323,24 +324,34 @@ def place_words(
     }
 
 
+def _told_of_homes(every: Iterable[LogbookEntry]) -> Mapping[object, list[LogbookEntry]]:
+    """The entries that say where a cohort lives, by its name, in the order of time."""
+    told = defaultdict[object, list[LogbookEntry]](list)
+    for entry in every:
+        if entry.subject_kind is SubjectKind.COHORT:
+            if entry.kind in (CohortEntryKind.START, CohortEntryKind.MOVE):
+                told[entry.subject].append(entry)
+            elif entry.kind == CohortEntryKind.SPLIT:
+                told[entry.body.get("into")].append(entry)
+    return told
+
+
 def _home_then(
-    spoken: LogbookEntry, cohorts: Sequence[LogbookEntry], newer: Mapping[int, LogbookEntry]
+    spoken: LogbookEntry, told: Sequence[LogbookEntry], newer: Mapping[int, LogbookEntry]
 ) -> str | None:
     """Where the cohort of an entry lived by the book when it was written, whatever was put right since.
 
-    `cohorts` are the entries about cohorts, in the order of time.
+    `told` are the entries that say where it lives, in the order of time.
     """
     number = _number(spoken)
     place = None
-    for entry in cohorts:
+    for entry in told:
         after = newer.get(entry.entry_id or 0)
         stood = _number(entry) < number and (after is None or _number(after) > number)
-        if not stood:
-            continue
-        if entry.subject == spoken.subject and entry.kind in (CohortEntryKind.START, CohortEntryKind.MOVE):
-            place = entry.body.get("place")
-        elif entry.kind == CohortEntryKind.SPLIT and entry.body.get("into") == spoken.subject:
+        if stood and entry.kind == CohortEntryKind.SPLIT:
             place = entry.body.get("place") or place
+        elif stood:
+            place = entry.body.get("place")
     return place if isinstance(place, str) else None
 
 
@@ -503,8 +514,9 @@ def _check_span(entry: LogbookEntry) -> None:
     allowed = sentence("from 15 minutes to {hours} hours", hours=longest_ms // MS_PER_HOUR)
     if not isinstance(until_ms, int) or isinstance(until_ms, bool):
         raise missing("until_ms", allowed)
+    # What waited on a phone without a connection began when it was said there.
     span_ms = until_ms - entry.entered_ms
-    if not SHORTEST_ASIDE_MS <= span_ms <= longest_ms:
+    if until_ms - min(entry.at_ms, entry.entered_ms) < SHORTEST_ASIDE_MS or not 0 < span_ms <= longest_ms:
         raise UsageError(
             "{minutes} minutes is no time for which it can be put aside; allowed: {allowed}",
             minutes=round(span_ms / MS_PER_MINUTE),

@@ -210,17 +210,25 @@ def _too_soon(case: Case, stage: Stage | None, what: object) -> Iterator[Questio
     days = (case.entry.at_ms - since_ms) / MS_PER_DAY + 2.0 * unsure_days
     if days >= limits.soonest_share_asked * fastest_days:
         return
-    yield Question(
-        "too_soon",
-        sentence(
-            "{what} {days} days after {stage}: even at the best temperature that takes about {fastest} days",
-            what=what,
-            days=f"{(case.entry.at_ms - since_ms) / MS_PER_DAY:.1f}",
-            stage=_stage_at(cohort)[1],
-            fastest=f"{fastest_days:.0f}",
-        ),
-        days < limits.soonest_share_refused * fastest_days,
+    values = {
+        "what": what,
+        "days": f"{(case.entry.at_ms - since_ms) / MS_PER_DAY:.1f}",
+        "stage": _stage_at(cohort)[1],
+        "fastest": f"{fastest_days:.0f}",
+    }
+    percent = 100.0 * _stage_at(cohort)[2]
+    said = sentence(
+        "{what} {days} days after {stage}: even at the best temperature that takes about {fastest} days",
+        **values,
     )
+    if percent >= 1.0:
+        said = sentence(
+            "{what} {days} days after {stage} of which {percent} % were behind them: even at the best "
+            "temperature the rest takes about {fastest} days",
+            **values,
+            percent=f"{percent:.0f}",
+        )
+    yield Question("too_soon", said, days < limits.soonest_share_refused * fastest_days)
 
 
 def _stage_at(cohort: Cohort) -> tuple[int, Stage, float, float]:

@@ -14,11 +14,17 @@ from monitor.bins.events import Taken
 from monitor.development.events import Event
 from monitor.development.progress import Cohort
 from monitor.errors import UsageError, sentence
-from monitor.logbook.amounts import parse_grams, parse_hatch, parse_kg, parse_mass_or_count, parse_material
+from monitor.logbook.amounts import (
+    find_place,
+    parse_grams,
+    parse_hatch,
+    parse_kg,
+    parse_mass_or_count,
+    parse_material,
+)
 from monitor.logbook.bin_entries import BinEntryKind
 from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.logbook.entry import missing, wrong_value
-from monitor.logbook.places import find_place
 from monitor.logbook.yield_entries import YieldEntryKind
 from monitor.records import LogbookEntry, Stage, SubjectKind
 from monitor.yields.records import EggUse

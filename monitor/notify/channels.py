@@ -15,16 +15,20 @@ import time
 import warnings
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import suppress
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import cache
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Any, Protocol, runtime_checkable
 from urllib.parse import unquote, urlsplit
 
 from monitor.errors import ChannelError, MonitorError, Sentence, sentence
 from monitor.notify.policy import RecipientPolicy
-from monitor.settings.schema import Recipient, Settings
+from monitor.records import MessageKind, Priority
+from monitor.settings.schema import WEB_PUSH, Recipient, Settings
 from monitor.words import alarm_messages
+from monitor.words.alarm_messages import Text
+from monitor.words.localizer import Localizer
 
 log = logging.getLogger(__name__)
 
@@ -37,6 +41,11 @@ MOST_CHARACTERS_OF_AN_ERROR = 300
 TELL_AGAIN_S = 6 * 3600.0
 """A service manager starts the monitor again every few seconds; people are told this often at most."""
 
+NO_PHONE = sentence(
+    "no phone takes messages yet: open the page over HTTPS on the phone, choose You, "
+    "and turn on messages on this phone"
+)
+
 _KNOWN_SECRETS: set[str] = set()
 
 
@@ -44,6 +53,29 @@ class Channel(Protocol):
     """One way to one person."""
 
     def send(self, title: str, body: str) -> None:
+        """Hand over the message; raises ChannelError."""
+
+
+@dataclass(frozen=True, slots=True)
+class Pushed:
+    """What a message is about, for a channel that can do more with it than hand over its words.
+
+    `acknowledge` is the path on the page with which its alarm is acknowledged; "" where there is nothing to.
+    """
+
+    kind: MessageKind
+    priority: Priority
+    words: Localizer
+    alarm_id: str = ""
+    place: str = ""
+    acknowledge: str = ""
+
+
+@runtime_checkable
+class PushChannel(Protocol):
+    """A way to the installed page, which shows more than words."""
+
+    def push(self, text: Text, about: Pushed) -> None:
         """Hand over the message; raises ChannelError."""
 
 
@@ -181,6 +213,8 @@ def scrubbed(text: str, secrets: Sequence[str]) -> str:
 def problem_with(address: str) -> Sentence | None:
     """Why an address cannot be used and how to mend it, without the address itself; None when it loads."""
     scheme, separator, rest = address.strip().partition("://")
+    if address.strip() == WEB_PUSH:
+        return None
     if not separator or not scheme:
         return sentence("it is not an address like mailtos://..., tgram://... or folder:///home/me/inbox")
     if scheme == "folder":
@@ -212,6 +246,8 @@ def open_channel(address: str) -> Channel:
     problem = problem_with(address)
     if problem:
         raise _unusable(problem)
+    if address.strip() == WEB_PUSH:
+        raise ChannelError(NO_PHONE.english)
     if address.startswith(FOLDER):
         return FolderChannel(Path(unquote(urlsplit(address).path)))
     return AppriseChannel(address)
@@ -252,14 +288,19 @@ def tell_people(settings: Settings, error: MonitorError) -> None:
         return
     policy = RecipientPolicy.of(settings)
     first = min((person.order for person in settings.recipients), default=1)
-    for person in (person for person in settings.recipients if person.order == first):
-        words = policy.words(person, time.time_ns() // 1_000_000)
-        text = alarm_messages.cannot_start(settings.site.title, words.error(error), words)
-        try:
-            open_channel(person.address.get_secret_value()).send(text.title, text.body)
-            log.warning("%s was told that the monitor cannot start", person.id)
-        except ChannelError as refusal:
-            log.error("%s could not be told: %s", person.id, refusal)
+    from monitor.notify.push import phones_of
+
+    with phones_of(settings) as (phones, channels):
+        people = policy.with_phones(phones).recipients
+        for person in (person for person in people if person.order == first):
+            words = policy.words(person, time.time_ns() // 1_000_000)
+            text = alarm_messages.cannot_start(settings.site.title, words.error(error), words)
+            try:
+                channel = channels.get(person.id) or open_channel(person.address.get_secret_value())
+                channel.send(text.title, text.body)
+                log.warning("%s was told that the monitor cannot start", person.id)
+            except ChannelError as refusal:
+                log.error("%s could not be told: %s", person.id, refusal)
     _stamp(stamps)
 
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from random import Random
 
+from monitor.notify.channels import Pushed
 from monitor.notify.outbox import IN_SUMMARY, is_waiting
 from monitor.notify.policy import COMMON_CAUSE, episode, notified_before
 from monitor.records import (
@@ -50,6 +51,8 @@ class DeliveryContext:
     rows: Sequence[OutboxMessage]
     words: Localizer
     link: str = ""
+    path: str = ""
+    """Where the installed page acknowledges the alarm."""
 
     @property
     def now_ms(self) -> int:
@@ -71,6 +74,21 @@ class DeliveryContext:
     def own(self) -> list[OutboxMessage]:
         """The rows of the same recipient."""
         return [row for row in self.rows if row.recipient == self.message.recipient]
+
+
+def pushed(context: DeliveryContext) -> Pushed:
+    """What the installed page is told beside the words of the message."""
+    message, view = context.message, context.view
+    waits = view is not None and view.state.status is AlarmStatus.UNACKNOWLEDGED
+    calls = waits and message.kind in _ABOUT_AN_ALARM
+    return Pushed(
+        message.kind,
+        message.priority,
+        context.words,
+        message.alarm_id or "",
+        view.rule.place if view else "",
+        context.path if calls else "",
+    )
 
 
 def backoff_s(attempt: int, rng: Random) -> float:

@@ -17,20 +17,21 @@ from dataclasses import dataclass, field, replace
 from queue import Empty, SimpleQueue
 from random import Random
 
-from monitor.errors import ChannelError, MonitorError, Sentence, StoreError, sentence
-from monitor.notify.channels import Channel
+from monitor.errors import ChannelBusy, ChannelError, MonitorError, Sentence, StoreError
+from monitor.notify.channels import Channel, PushChannel, Pushed
 from monitor.notify.delivery import (
     DeliveryContext,
     backoff_s,
     final_text,
     is_urgent,
     next_action,
+    pushed,
     repeats,
     summary_of,
     why_not,
 )
 from monitor.notify.outbox import IN_SUMMARY, OutboxStore
-from monitor.notify.policy import LinkFor, RecipientPolicy, no_link
+from monitor.notify.policy import LinkFor, RecipientPolicy, no_link, person_of, phone_of
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, MS_PER_SECOND, OutboxMessage, Priority
 from monitor.settings.schema import Recipient
 from monitor.store.kept_sentences import packed
@@ -104,10 +105,12 @@ class RecipientQueue:
         self.failed, self.tried, self.rounds_lost, self.blocked_until_ms = {}, set(), 0, 0
         return was_down
 
-    def note_refusal(self, number: int, attempt: int, now_ms: int, rng: Random) -> int:
-        """A message was refused; gives its next attempt."""
+    def note_refusal(self, number: int, attempt: int, now_ms: int, rng: Random, wait_ms: int = 0) -> int:
+        """A message was refused; gives its next attempt. With `wait_ms` the channel takes none before."""
         self.busy = False
-        again_ms = now_ms + round(backoff_s(attempt, rng) * MS_PER_SECOND)
+        again_ms = now_ms + max(wait_ms, round(backoff_s(attempt, rng) * MS_PER_SECOND))
+        if wait_ms:
+            self.blocked_until_ms = max(self.blocked_until_ms, now_ms + wait_ms)
         self.tried.add(number)
         if number in self.poison:
             self.poison[number] = again_ms
@@ -140,16 +143,20 @@ class Outcome:
     message: OutboxMessage
     started_ms: int
     error: Sentence | None
+    wait_ms: int = 0
 
 
-def refusal(channel: Channel, text: Text) -> Sentence | None:
+def refusal(channel: Channel, text: Text, about: Pushed) -> ChannelError | None:
     """None when the channel took the text, else why not; no fault of a channel ends the hand-over."""
     try:
-        channel.send(text.title, text.body)
+        if isinstance(channel, PushChannel):
+            channel.push(text, about)
+        else:
+            channel.send(text.title, text.body)
     except ChannelError as error:
-        return error.said
+        return error
     except Exception as error:
-        return sentence("the channel broke ({kind})", kind=type(error).__name__)
+        return ChannelError("the channel broke ({kind})", kind=type(error).__name__)
     return None
 
 
@@ -292,7 +299,23 @@ class OutboxWorker:
     def _drop_departed(self, now_ms: int) -> None:
         for message in self._waiting():
             if message.recipient not in self._queues:
+                self._carry_over(message)
                 self._drop(message, GONE, now_ms)
+
+    def _carry_over(self, message: OutboxMessage) -> None:
+        """Who has no address but phones loses nothing when the first one comes, or the last one goes.
+
+        Other people have the same message by their address already.
+        """
+        others = [
+            queue.recipient
+            for way, queue in self._queues.items()
+            if person_of(way) == person_of(message.recipient) and queue.recipient.by_page_alone
+        ]
+        came, last = phone_of(message.recipient) is None, not any(phone_of(way.id) for way in others)
+        if others and (came or last):
+            fresh = replace(message, message_id=None, attempts=0, next_attempt_ms=0, last_error="")
+            self._outbox.add([replace(fresh, recipient=way.id) for way in others])
 
     def _advance(self, queue: RecipientQueue, now_ms: int) -> bool:
         due = queue.due(self._waiting(), now_ms)
@@ -314,7 +337,10 @@ class OutboxWorker:
         with contextlib.suppress(MonitorError):
             view = self._view_of(alarm_id)
         rows = self._outbox.messages_for(alarm_id)
-        return DeliveryContext(message, view, rows, words, self._link_for(message.recipient, alarm_id))
+        link, path = self._link_for(message.recipient, alarm_id), ""
+        if phone_of(message.recipient) is not None:
+            link, path = "", link
+        return DeliveryContext(message, view, rows, words, link, path)
 
     def _drop(self, message: OutboxMessage, reason: str, now_ms: int) -> None:
         number = message.message_id or 0
@@ -352,7 +378,10 @@ class OutboxWorker:
     def _hand_over(
         self, channel: Channel, queue: RecipientQueue, context: DeliveryContext, text: Text
     ) -> None:
-        self._outcomes.put(Outcome(queue, context.message, context.now_ms, refusal(channel, text)))
+        error = refusal(channel, text, pushed(context))
+        wait_ms = round(error.wait_s * MS_PER_SECOND) if isinstance(error, ChannelBusy) else 0
+        said = error.said if error is not None else None
+        self._outcomes.put(Outcome(queue, context.message, context.now_ms, said, wait_ms))
         self._wake.set()
 
     def _collect(self) -> None:
@@ -374,7 +403,8 @@ class OutboxWorker:
         # One line for an outage, not one for each try.
         level = logging.DEBUG if queue.rounds_lost else logging.WARNING
         log.log(level, "a message to %s was not taken: %s", queue.recipient.id, error)
-        again_ms = queue.note_refusal(number, outcome.message.attempts + 1, self._clock_ms(), self._rng)
+        attempt = outcome.message.attempts + 1
+        again_ms = queue.note_refusal(number, attempt, self._clock_ms(), self._rng, outcome.wait_ms)
         # A refusal that cannot be written down is remembered by the queue: the message is still tried again.
         with contextlib.suppress(StoreError):
             self._outbox.mark_failed(number, packed(error), again_ms)

@@ -8,7 +8,7 @@ message that waits (quiet hours, a dead channel, the cap) is decided when it is 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, time, tzinfo
 from zoneinfo import ZoneInfo
 
@@ -31,6 +31,7 @@ from monitor.records import (
     local,
 )
 from monitor.settings.schema import QuietHours, Recipient, Settings
+from monitor.store.outbox import Phone
 from monitor.words import alarm_messages
 from monitor.words.alarm_messages import AlarmView, Notified, Text
 from monitor.words.catalogue import ENGLISH
@@ -42,7 +43,28 @@ _ABOUT_HEIGHT = (MessageKind.ALARM, MessageKind.ESCALATION, MessageKind.REMINDER
 LONGEST_MINUTES = 2 * MS_PER_DAY // MS_PER_MINUTE
 
 LinkFor = Callable[[str, str], str]
-"""Gives the address with which a recipient acknowledges an alarm: (recipient, alarm_id), "" for none."""
+"""Gives the address with which a recipient acknowledges an alarm: (recipient, alarm_id), "" for none.
+
+For a phone with the installed page it is a path, since that opens it on its own site.
+"""
+PHONE = "#"
+"""Stands in no name of a person: `ann#3` is the phone with the number 3 that takes what Ann is told."""
+
+
+def way_of(person: str, phone_id: int) -> str:
+    """The name under which messages wait for a phone of a person."""
+    return f"{person}{PHONE}{phone_id}"
+
+
+def phone_of(way: str) -> int | None:
+    """The number of the phone; None where the way is the person's own address."""
+    number = way.partition(PHONE)[2]
+    return int(number) if number else None
+
+
+def person_of(way: str) -> str:
+    """Whose way it is."""
+    return way.partition(PHONE)[0]
 
 
 def _within(hours: QuietHours, clock: time) -> bool:
@@ -97,6 +119,21 @@ class RecipientPolicy:
             round(messages.remind_after_minutes * MS_PER_MINUTE),
             settings.site.language,
         )
+
+    def with_phones(self, phones: Iterable[Phone]) -> RecipientPolicy:
+        """Each phone as one way more to its person, who is told by it as by the address.
+
+        Each way has messages of its own in the outbox: what one of them does not take is tried there again,
+        and holds up no other. Who has no address of another kind waits for a first phone.
+        """
+        ways: list[Recipient] = []
+        known = tuple(phones)
+        for person in self.recipients:
+            own = [way_of(person.id, phone.phone_id) for phone in known if phone.recipient == person.id]
+            if not (own and person.by_page_alone):
+                ways.append(person)
+            ways += [person.model_copy(update={"id": way}) for way in own]
+        return replace(self, recipients=tuple(ways))
 
     def words(self, recipient: Recipient, now_ms: int) -> Localizer:
         """The words of a recipient: their own language, else the site's."""
@@ -165,7 +202,8 @@ class AlarmMessages:
         view, rule, now_ms = self.view, self.view.rule, self.now_ms
         messages = []
         for recipient in recipients:
-            link = self.link_for(recipient.id, rule.alarm_id)
+            # On a phone a button acknowledges: `Pushed.acknowledge`.
+            link = "" if phone_of(recipient.id) else self.link_for(recipient.id, rule.alarm_id)
             said = text(view, self.policy.words(recipient, now_ms), link)
             message = OutboxMessage(
                 recipient=recipient.id,
@@ -311,23 +349,27 @@ def notified_before(rows: Sequence[OutboxMessage], before_ms: int) -> tuple[Noti
     notified: dict[str, Notified] = {}
     for row in rows:
         if row.kind in (MessageKind.ALARM, MessageKind.ESCALATION) and row.created_ms < before_ms:
-            at_ms, reached = row.sent_ms or _started_ms(row), row.sent_ms is not None
-            person = Notified(row.recipient, at_ms, reached or row.superseded == IN_SUMMARY)
-            notified.setdefault(row.recipient, person)
+            name, at_ms = person_of(row.recipient), row.sent_ms or _started_ms(row)
+            person = Notified(name, at_ms, row.sent_ms is not None or row.superseded == IN_SUMMARY)
+            before = notified.setdefault(name, person)
+            if person.reached and not before.reached:
+                notified[name] = person
     return tuple(notified.values())
 
 
 def _reminders(
     messages: AlarmMessages, announcements: Sequence[OutboxMessage], people: Sequence[Recipient]
 ) -> tuple[OutboxMessage, ...]:
-    due = [
-        person
-        for person in people
-        if _needs_reminder([row for row in announcements if row.recipient == person.id], messages)
-    ]
+    due = [person for person in people if _needs_reminder(_own(announcements, person.id), messages)]
     return messages.write(
         MessageKind.REMINDER, due, lambda view, words, link: alarm_messages.reminder(view, words, link=link)
     )
+
+
+def _own(rows: Sequence[OutboxMessage], way: str) -> list[OutboxMessage]:
+    """The rows of one way; for a phone that was added meanwhile those of its person."""
+    own = [row for row in rows if row.recipient == way]
+    return own or [row for row in rows if phone_of(way) and row.recipient == person_of(way)]
 
 
 def _needs_reminder(own: Sequence[OutboxMessage], messages: AlarmMessages) -> bool:
@@ -359,9 +401,11 @@ def trial_messages(
     """A test message for everybody, or for one recipient; quiet hours and the cap do not hold it."""
 
     def text(recipient: Recipient, words: Localizer) -> Text:
-        return alarm_messages.trial(site_title, recipient.id, words)
+        return alarm_messages.trial(site_title, person_of(recipient.id), words)
 
-    people = [person for person in policy.recipients if only is None or person.id == only]
+    people = [
+        person for person in policy.recipients if only is None or only in (person.id, person_of(person.id))
+    ]
     return _plain_messages(policy, people, MessageKind.TEST, text, now_ms)
 
 

@@ -29,6 +29,7 @@ from monitor.notify.links import (
 )
 from monitor.notify.policy import LinkFor
 from monitor.page.alarms import alarm_card
+from monitor.page.push import PUSH_PAGES
 from monitor.page.security import (
     LONGEST_PASSWORD,
     LONGEST_WAIT_S,
@@ -195,11 +196,14 @@ def _check_new(request: RequestContext, password: str) -> None:
 
 
 def end_sessions(request: RequestContext) -> Response:
-    """All sessions of a person end, such as those of a phone that was stolen."""
+    """All sessions of a person end, such as those of a phone that was stolen; it gets no message either."""
     name = request.field("name", LONGEST_NAME)
     if not name:
         raise UsageError(request.words.t("me.end_whose"))
     request.app.sessions.end_all_of(name)
+    with request.app.context.writing() as store:
+        store.phones.remove_all_of(name)
+    request.app.context.phones_changed()
     return RedirectResponse(f"/me?{urlencode({'ended': name})}", 303)
 
 
@@ -346,6 +350,7 @@ ME = Part(
         Page("/me/helpers", post=change_helpers, post_access=Access.OWNER),
         Page("/me/invite", post=invite, post_access=Access.OWNER),
         Page("/me/sessions", post=end_sessions, post_access=Access.OWNER),
+        *PUSH_PAGES,
     ),
     main=False,
 )

@@ -33,6 +33,7 @@ from monitor.records import (
     MS_PER_MINUTE,
     STANDING,
     UNSEEN,
+    AlarmEvent,
     AlarmState,
     AlarmStatus,
     CommandKind,
@@ -53,6 +54,7 @@ MOST_JOURNAL_ROWS = 200
 HEALTH_DAYS = 30
 LONGEST_SEEN = 20_000
 """Of a form that names every alarm that is over [characters]."""
+PUTS_ASIDE, LOOKED_BACK = frozenset({AlarmEvent.SHELVE, AlarmEvent.TAKE_OUT}), 50
 READ_ROWS = 5 * JOURNAL_ROWS
 """Read more than are shown: what one alarm stands for is folded into it."""
 OF_A_BIN = frozenset(
@@ -249,12 +251,23 @@ def shelve(request: RequestContext) -> Response:
 
 def unshelve(request: RequestContext) -> Response:
     """Back again before its time."""
-    return back(request, "/alarms", send_command(request, CommandKind.UNSHELVE, _alarm(request)))
+    return _take_back(request, CommandKind.UNSHELVE)
 
 
 def put_back(request: RequestContext) -> Response:
     """Back into service: it guards again."""
-    return back(request, "/alarms", send_command(request, CommandKind.PUT_BACK, _alarm(request)))
+    return _take_back(request, CommandKind.PUT_BACK)
+
+
+def _take_back(request: RequestContext, kind: CommandKind) -> Response:
+    """Nobody takes back what somebody else put aside after they said so, on a phone without a connection."""
+    alarm_id = _alarm(request)
+    rows = request.store.journal.last(LOOKED_BACK, alarm_id) if request.waited else ()
+    newer = next((row for row in rows if row.event in PUTS_ASIDE and row.at_ms > request.made_ms), None)
+    if newer is not None:
+        words = request.words
+        raise UsageError(words.t("alarm.aside_anew", at=words.moment(newer.at_ms), who=newer.actor))
+    return back(request, "/alarms", send_command(request, kind, alarm_id))
 
 
 def _alarm(request: RequestContext) -> str:

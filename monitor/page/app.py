@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Awaitable, Callable, Mapping
+from collections.abc import Awaitable, Callable, Iterable, Mapping
 
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
@@ -12,20 +12,23 @@ from starlette.middleware.gzip import GZipMiddleware
 from starlette.requests import Request
 from starlette.responses import JSONResponse, PlainTextResponse, Response, StreamingResponse
 from starlette.routing import Route
+from starlette.types import Scope
 
 from monitor.page.accounts import JOIN_PAGE, LINK_PAGE, LOGIN_PAGES, ME, PHONE_PAGES
 from monitor.page.alarms import ALARMS
 from monitor.page.bins import BINS
+from monitor.page.boards import NODES
 from monitor.page.cohorts import COHORTS
 from monitor.page.context import PageContext
 from monitor.page.logbook import LOGBOOK
 from monitor.page.night import NIGHT
-from monitor.page.nodes import NODES
 from monitor.page.now import DAY_PAGES, GUARD_PAGES, NOW_PAGE, PLACE_PAGE
-from monitor.page.security import Bounds, SafeHeaders, Sessions, Throttle
+from monitor.page.photos import bound_for
+from monitor.page.security import BodyBound, Bounds, SafeHeaders, Sessions, Throttle
 from monitor.page.serving import (
     AppState,
     Handler,
+    Page,
     Part,
     Renderer,
     StaticFile,
@@ -84,10 +87,20 @@ def build_app(context: PageContext) -> Starlette:
         middleware=[
             Middleware(SafeHeaders),
             Middleware(GZipMiddleware, minimum_size=GZIP_FROM_BYTES, compresslevel=GZIP_LEVEL),
-            Middleware(Bounds),
+            Middleware(Bounds, bound_of=_bound_of(app, pages)),
         ],
         exception_handlers={HTTPException: _not_here(app), Exception: _broken},
     )
+
+
+def _bound_of(app: AppState, pages: Iterable[Page]) -> Callable[[Scope], BodyBound]:
+    """Only forms that take a photo may bring one, and only of somebody who has logged in."""
+
+    def is_known(http: Request) -> bool:
+        session = app.sessions.read(session_cookie(http))
+        return session is not None and session.known
+
+    return bound_for((page.path for page in pages if page.photo), is_known)
 
 
 def _live(app: AppState) -> Handler:
@@ -104,15 +117,14 @@ def _live(app: AppState) -> Handler:
 
 
 def _session(app: AppState) -> Handler:
-    """Whose session this is, so that a phone hands in only what waits there for this person."""
+    """Whose session this is, so that a phone hands in only what waits there for this person, and our time."""
 
     async def session(http: Request) -> Response:
         known = app.sessions.read(session_cookie(http))
         if known is None or not known.known:
             return JSONResponse({"who": "", "form_token": ""})
-        return JSONResponse(
-            {"who": f"{known.role}:{known.name}", "form_token": app.sessions.form_token(known)}
-        )
+        who, token = f"{known.role}:{known.name}", app.sessions.form_token(known)
+        return JSONResponse({"who": who, "form_token": token, "now_ms": app.context.clock()})
 
     return session
 
@@ -175,4 +187,7 @@ def _not_here(app: AppState) -> ErrorHandler:
 
 async def _broken(http: Request, error: Exception) -> Response:
     log.error("the page met an error of the program at %s", http.url.path, exc_info=error)
-    return PlainTextResponse("Something in the program failed. It is written in its log.", 500)
+    said = "Something in the program failed. It is written in its log."
+    if "application/json" in http.headers.get("accept", ""):
+        return JSONResponse({"state": "later", "said": [said]}, 500)
+    return PlainTextResponse(said, 500)

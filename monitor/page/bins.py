@@ -272,6 +272,6 @@ BINS = Part(
     (
         Page("/bins", get=show_bins),
         Page("/bins/{place}", get=show_bin),
-        Page("/bins/{place}/write", get=show_write, post=write_entry),
+        Page("/bins/{place}/write", get=show_write, post=write_entry, photo=True),
     ),
 )

@@ -499,9 +499,9 @@ COHORTS = Part(
     "/cohorts",
     (
         Page("/cohorts", get=show_cohorts),
-        Page("/cohorts/start", get=show_start, post=start),
+        Page("/cohorts/start", get=show_start, post=start, photo=True),
         Page("/cohorts/{cohort}", get=show_cohort),
-        Page("/cohorts/{cohort}/write", get=show_write, post=write_entry),
-        Page("/cages/{cage}/write", get=show_cage, post=write_cage),
+        Page("/cohorts/{cohort}/write", get=show_write, post=write_entry, photo=True),
+        Page("/cages/{cage}/write", get=show_cage, post=write_cage, photo=True),
     ),
 )

@@ -12,7 +12,6 @@ import hmac
 import json
 import logging
 import os
-import secrets
 import threading
 import time
 from collections import Counter, OrderedDict
@@ -27,12 +26,15 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 from monitor.boards.first_word import Mark
 from monitor.errors import StoreError
 from monitor.farm.forecast_cache import ForecastCache
+from monitor.notify.push import INTERNET, Reach
+from monitor.page.photos import KEPT, carried, laid_down
 from monitor.page.security import Role
 from monitor.records import MS_PER_DAY, MS_PER_MINUTE, Command
 from monitor.settings.plan import Plan
 from monitor.settings.writing import place_node
 from monitor.store import Store
-from monitor.store.meta import HELPER_PASSWORD, KEEP_MARKS_DAYS, LINK_KEY, PAGE_KEY, HandedIn
+from monitor.store.logbook import LogbookMemory
+from monitor.store.meta import HELPER_PASSWORD, KEEP_MARKS_DAYS, LINK_KEY, PAGE_KEY, PUSH_KEY, HandedIn
 
 if TYPE_CHECKING:
     from monitor.page.serving import RequestContext
@@ -40,7 +42,6 @@ if TYPE_CHECKING:
 log = logging.getLogger(__name__)
 
 _ENDED = "ended_sessions"
-_KEY_BYTES = 32
 LOOK_S = 1.0
 TICK_S = 20.0
 LONGEST_S = 600.0
@@ -111,12 +112,24 @@ LONGEST_WAIT_DAYS = KEEP_MARKS_DAYS - 3
 """What waited longer is asked: its mark may be forgotten by now [d]."""
 CLOCK_OFF_MS = MS_PER_DAY
 """A phone whose clock is farther off is asked for the time. Own choice."""
-PHONE_CLOCK, WAITED_LONG = "phone_clock", "waited_long"
+PHONE_CLOCK, CLOCK_SET, WAITED_LONG = "phone_clock", "clock_set", "waited_long"
 _LOCKS = 16
 _NOT_TYPED = frozenset(
-    {"form_token", "mark", "confirmed", "change", "made_at_ms", "sent_at_ms", "at_shown", "back"}
+    {
+        "form_token",
+        "mark",
+        "confirmed",
+        "change",
+        "made_at_ms",
+        "sent_at_ms",
+        CLOCK_SET,
+        "at_shown",
+        "back",
+        KEPT,
+    }
 )
 """Fields that may differ between two tries to hand in the same form."""
+_CARRIED_APART = frozenset({"form_token", "confirmed", "photo", KEPT})
 
 
 class OnceGuard:
@@ -158,12 +171,7 @@ def _unknown(_number: int) -> str | None:
 
 def kept_key(store: Store, name: str) -> bytes:
     """The key of that name from the store, made and kept when it is asked for the first time."""
-    with store.database.write():
-        known = store.meta.get(name)
-        if known is None:
-            known = secrets.token_hex(_KEY_BYTES)
-            store.meta.put(name, known)
-    return bytes.fromhex(known)
+    return store.meta.kept_key(name)
 
 
 @dataclass(slots=True)
@@ -194,8 +202,12 @@ class PageContext:
     ca: bytes = b""
     plain_port: int = 0
     https_port: int | None = None
+    phones_changed: Callable[[], None] = _nothing
+    push_reach: Reach = INTERNET
+    push_key: bytes = b""
     enrolled: dict[str, Mark] = field(default_factory=dict)
     link_key: bytes = b""
+    _entries: LogbookMemory = field(default_factory=LogbookMemory)
     _key: bytes = b""
     _helper: str | None = None
 
@@ -203,11 +215,12 @@ class PageContext:
         """Read the page's own secrets from the store; the first time, make them."""
         with self.writing() as store:
             self._key, self.link_key = kept_key(store, PAGE_KEY), kept_key(store, LINK_KEY)
+            self.push_key = kept_key(store, PUSH_KEY)
             self._helper = store.meta.get(HELPER_PASSWORD) or None
 
     def reading(self) -> Store:
         """The store for one answer."""
-        return Store.read_only(self.store_path)
+        return Store.read_only(self.store_path, self._entries)
 
     def writing(self) -> Store:
         """The store for one short change."""
@@ -219,10 +232,12 @@ class PageContext:
         return self._helper
 
     def change_helper_password(self, hashed: str | None) -> None:
-        """Give the helpers a password, or take it away; either way their sessions end."""
+        """Give the helpers a password, or take it away; either way their sessions end, on phones too."""
         with self.writing() as store:
             store.meta.put(HELPER_PASSWORD, hashed or "")
+            store.phones.remove_role(Role.HELPER)
         self._helper = hashed
+        self.phones_changed()
 
     def ended_sessions(self) -> Mapping[str, int]:
         """The sessions that were ended before, with their last moment."""
@@ -332,7 +347,7 @@ def _odd_time(request: RequestContext) -> Response | None:
         return None
     known = frozenset(request.field("confirmed", 500).split())
     asked = {key: text for key, text in _odd(request, *made) if key not in known}
-    if not asked:
+    if not asked or not laid_down(request):
         return None
     path = str(request.http.url.path)
     return request.render(
@@ -342,7 +357,8 @@ def _odd_time(request: RequestContext) -> Response | None:
         leave=landing(request),
         can_change="at" in request.form,
         typed=[
-            (name, text) for name, text in request.form.items() if name not in ("form_token", "confirmed")
+            *((name, text) for name, text in request.form.items() if name not in _CARRIED_APART),
+            *carried(request),
         ],
         confirmed=" ".join(sorted(known | asked.keys())),
     )
@@ -351,9 +367,11 @@ def _odd_time(request: RequestContext) -> Response | None:
 def _odd(request: RequestContext, made_ms: int, ahead_ms: int) -> Iterator[tuple[str, str]]:
     words, now_ms = request.words, request.now_ms
     # The clock of a demonstration stands where it likes.
-    off = abs(ahead_ms) > CLOCK_OFF_MS and not request.app.context.invented
-    if off or made_ms > now_ms + MS_PER_MINUTE:
+    trusted = request.app.context.invented
+    if (abs(ahead_ms) > CLOCK_OFF_MS and not trusted) or made_ms > now_ms + MS_PER_MINUTE:
         yield PHONE_CLOCK, words.t("once.phone_clock", at=words.moment(min(made_ms, now_ms)))
+    elif request.field(CLOCK_SET) and not trusted:
+        yield CLOCK_SET, words.t("once.clock_set", at=words.moment(made_ms))
     if now_ms - made_ms > LONGEST_WAIT_DAYS * MS_PER_DAY:
         yield WAITED_LONG, words.t("once.waited_long", at=words.moment(made_ms))
 

@@ -37,6 +37,7 @@ from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.logbook.place_entries import NodeEntryKind, PlaceEntryKind
 from monitor.logbook.questions import EVERYTHING
 from monitor.page.context import marked
+from monitor.page.photos import KEPT, carried, photo_field, receive, with_entry
 from monitor.page.serving import RequestContext, local_path
 from monitor.records import MS_PER_DAY, PlaceKind, Stage, SubjectKind, local
 from monitor.settings.plan import Plan
@@ -348,6 +349,7 @@ def show_form(request: RequestContext, form: Form, refused: str = "", *, again: 
         reason=request.field("reason", LONGEST_NOTE),
         mark=request.mark or secrets.token_urlsafe(9),
         refused=refused.splitlines(),
+        photo=photo_field(request),
         back=local_path(request.field("back")),
     )
 
@@ -359,7 +361,7 @@ def _typed_at(request: RequestContext) -> str:
     return typed if given or not request.waited else at_words(request.made_ms, request)
 
 
-_OWN_FIELDS = frozenset({"form_token", "mark", "confirmed", "change"})
+_OWN_FIELDS = frozenset({"form_token", "mark", "confirmed", "change", "photo", KEPT})
 """Fields of a form that are not what was typed."""
 
 
@@ -375,7 +377,10 @@ def show_questions(request: RequestContext, form: Form, asked: Unconfirmed) -> R
             for field in form.fields
             if (shown := _shown(request, field))
         ],
-        typed=[(name, request.form[name]) for name in request.form if name not in _OWN_FIELDS],
+        typed=[
+            *((name, request.form[name]) for name in request.form if name not in _OWN_FIELDS),
+            *carried(request),
+        ],
         confirmed=" ".join(sorted(known | {each.key for each in asked.questions})),
         mark=request.mark or secrets.token_urlsafe(9),
     )
@@ -448,7 +453,8 @@ def entry_writer(request: RequestContext) -> Iterator[EntryWriter]:
     author = request.session.name or request.words.t(f"role.{request.session.role}")
     with request.app.context.writing() as store:
         confirmed = frozenset(request.field("confirmed", LONGEST_NOTE).split()) - EVERYTHING
-        with marked(request, store, lambda: f"wrote={store.logbook.newest_id()}"):
+        number = lambda: f"wrote={store.logbook.newest_id()}"  # noqa: E731
+        with marked(request, store, number), with_entry(request, store):
             yield EntryWriter(store, request.plan, author, request.now_ms, confirmed)
 
 
@@ -457,9 +463,10 @@ def write(request: RequestContext, form: Form, work: Callable[[], str]) -> Respo
 
     What it asks is shown as a second step, from which one gets back to the form.
     """
-    if request.field("change"):
-        return show_form(request, form, again=True)
     try:
+        receive(request)
+        if request.field("change"):
+            return show_form(request, form, again=True)
         target = work()
     except Unconfirmed as asked:
         return show_questions(request, form, asked)

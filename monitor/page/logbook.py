@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from urllib.parse import urlencode
 
 from starlette.responses import RedirectResponse, Response
@@ -24,8 +24,10 @@ from monitor.page.entries import (
     show_form,
     write,
 )
+from monitor.page.photos import JPEG, PhotoRow, gone_words, photo_rows
 from monitor.page.serving import Page, Part, RequestContext, problem
 from monitor.records import MS_PER_DAY, MS_PER_MINUTE, LogbookEntry, SubjectKind
+from monitor.store.photos import EntryPhoto
 from monitor.words.entries import entry_text, remark_text, state_of, subject_title, written_text
 
 STILL_SAID_MS = 10 * MS_PER_MINUTE
@@ -51,14 +53,17 @@ class EntryRow:
     state: str
     remark: str
     can_correct: bool
+    photo: PhotoRow | None = None
 
 
 def rows_of(
     request: RequestContext, entries: Iterable[LogbookEntry], every: Iterable[LogbookEntry]
 ) -> list[EntryRow]:
     """Rows in the order of the entries; `every` tells which of them were corrected."""
-    newer = corrections(every)
-    return [_row(request, entry, newer.get(entry.entry_id or 0)) for entry in entries]
+    newer, shown = corrections(every), tuple(entries)
+    photos = photo_rows(request, [entry.entry_id or 0 for entry in shown])
+    rows = (_row(request, entry, newer.get(entry.entry_id or 0)) for entry in shown)
+    return [replace(row, photo=photos.get(row.number)) for row in rows]
 
 
 def _row(request: RequestContext, entry: LogbookEntry, newer: LogbookEntry | None) -> EntryRow:
@@ -316,7 +321,7 @@ def _corrected(request: RequestContext, old: LogbookEntry, form: Form) -> Logboo
     refuse_corrected(request.store, old)
     said = read_form(request, form)
     changes = {key: value for key, value in said.body.items() if _differs(key, value, old)}
-    if not changes and not said.moved:
+    if not changes and not said.moved and not request.photo.name:
         raise FormRefused([request.words.t("logbook.nothing_new")])
     with entry_writer(request) as writer:
         return writer.correct(old, said.at_ms if said.moved else None, changes)
@@ -330,13 +335,72 @@ def _differs(key: str, value: object, old: LogbookEntry) -> bool:
     return value != before and not (value is None and before in ("", False))
 
 
+# Photos: by the number of their entry, so that no name from outside leads to a file.
+
+
+def _entry_of_photo(request: RequestContext) -> LogbookEntry | None:
+    number = str(request.http.path_params["number"])
+    known = number.isascii() and number.isdigit() and len(number) < 16
+    return request.store.logbook.one(int(number)) if known else None
+
+
+def show_photo(request: RequestContext) -> Response:
+    """A photo as large as the screen, with what was written."""
+    entry = _entry_of_photo(request)
+    photo = None if entry is None else request.store.photos.of([entry.entry_id or 0]).get(entry.entry_id or 0)
+    if entry is None or photo is None:
+        return problem(request, 404, "problem.not_here")
+    (row,) = rows_of(request, [entry], request.store.logbook.every(entry.subject_kind, entry.subject))
+    there = photo.gone_ms is None and request.store.photos.file(photo.name).exists()
+    return request.render(
+        "photo.html",
+        row=row,
+        there=there,
+        gone=gone_words(request, photo) if photo.gone_ms is not None else request.words.t("photo.lost"),
+        width=photo.width,
+        height=photo.height,
+    )
+
+
+def photo_file(request: RequestContext) -> Response:
+    """The JPEG itself, for whoever is logged in: asked for anew each time, sent anew only when it changed."""
+    entry, size = _entry_of_photo(request), request.http.path_params["size"]
+    number = 0 if entry is None else entry.entry_id or 0
+    photo = request.store.photos.of([number]).get(number)
+    if photo is None or photo.gone_ms is not None or size not in ("full", "small"):
+        return problem(request, 404, "problem.not_here")
+    mark = f'"{size}-{photo.name}"'
+    headers = {
+        "cache-control": "private, no-cache",
+        "etag": mark,
+        "content-disposition": f'inline; filename="photo-{number}.jpg"',
+    }
+    if request.http.headers.get("if-none-match") == mark:
+        return Response(status_code=304, headers=headers)
+    content = _content(request, photo, small=size == "small")
+    if content is None:
+        return problem(request, 404, "problem.not_here")
+    return Response(content, media_type=JPEG, headers=headers)
+
+
+def _content(request: RequestContext, photo: EntryPhoto, *, small: bool) -> bytes | None:
+    if small:
+        return request.store.photos.small(photo.entry_id)
+    try:
+        return request.store.photos.file(photo.name).read_bytes()
+    except OSError:
+        return None
+
+
 LOGBOOK = Part(
     "logbook",
     "/logbook",
     (
         Page("/logbook", get=show_logbook),
         Page("/logbook/undo", post=undo_import),
-        Page("/logbook/{number}/correct", get=show_correct, post=correct),
+        Page("/logbook/{number}/correct", get=show_correct, post=correct, photo=True),
+        Page("/photos/{number}", get=show_photo),
+        Page("/photos/{number}/{size}.jpg", get=photo_file),
     ),
     main=False,
 )

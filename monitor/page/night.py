@@ -15,10 +15,12 @@ from monitor.farm.night_alarms import week_of
 from monitor.farm.night_records import PlaceNight, Span
 from monitor.page.bins import bins_now
 from monitor.page.curves import as_seen, described, safe_range
+from monitor.page.now import cohorts_at_hand
 from monitor.page.serving import Page, Part, RequestContext, drawn
 from monitor.records import MS_PER_SECOND
 from monitor.words import boards
 from monitor.words import night as sentences
+from monitor.words.today import task_line
 
 EARLIEST = date(2000, 1, 1)
 NIGHTS = 7
@@ -36,8 +38,10 @@ def show_night(request: RequestContext) -> Response:
     span = day if day is not None and wants_day else nights[0]
     full = request.query("places") == "full"
     bins = partial(bins_now, request)
-    reader = NightReader(request.store, plan, span, request.now_ms, bins, brief=not full)
+    cohorts = partial(cohorts_at_hand, request)
+    reader = NightReader(request.store, plan, span, request.now_ms, bins, cohorts, brief=not full)
     night = reader.summary()
+    asked = reader.part("today", reader.now.today) if night.of_now else None
     loud = [place for place in night.worst_first if full or not night.is_quiet(place)]
     boards_now = (reader.part("boards", reader.now.boards) or ()) if night.of_now else ()
     week = reader.part("week", lambda: week_of(request.store, plan, reader.sensors, nights, request.now_ms))
@@ -50,6 +54,7 @@ def show_night(request: RequestContext) -> Response:
         morning=morning.isoformat(),
         links=_links(request, morning, newest, has_day=day is not None, by_day=wants_day),
         last=newest.date,
+        tasks=[(task_line(task, words), task.leads_to) for task in asked.left] if asked is not None else (),
         loud=loud,
         quiet=[place for place in night.worst_first if place not in loud],
         full=full,
@@ -101,7 +106,7 @@ def _strip(request: RequestContext, reader: NightReader, night: PlaceNight, span
         Points(series.at_ms, series.value, series.value, series.value, 0), bounds_ms, STRIP_POINTS
     )
     points = as_seen(points, sensor.quantity, words)
-    safe = safe_range(request.plan, place, sensor.quantity, words)
+    safe = safe_range(reader.then, place, sensor.quantity, words)
     title = words.quantity(sensor.quantity)
     gap_ms = round(request.plan.longest_gap_s(place) * MS_PER_SECOND)
     values = values_to_show(points, safe, STRIP_VALUES)

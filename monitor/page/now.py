@@ -27,6 +27,7 @@ from monitor.page.bins import bin_buttons, bins_now
 from monitor.page.curves import Curve, curve
 from monitor.page.entries import LONGEST_NOTE, Field, FieldType, entry_writer, text_of
 from monitor.page.logbook import just_written
+from monitor.page.photos import photo_field, receive
 from monitor.page.serving import Access, Page, RequestContext, local_path, outcome_words, problem
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, Quantity, SensorKey, Stage
 from monitor.words import guard as guard_words
@@ -113,11 +114,11 @@ def _reader(request: RequestContext) -> SiteReader:
     return SiteReader(
         *(request.store, request.plan, request.now_ms),
         partial(bins_now, request),
-        partial(_forecast, request),
+        partial(cohorts_at_hand, request),
     )
 
 
-def _forecast(request: RequestContext) -> ForecastView:
+def cohorts_at_hand(request: RequestContext) -> ForecastView:
     """The cohorts as far as they are at hand: nobody waits here for what the newest entry changes."""
     context = request.app.context
     ahead = context.forecasts.cohorts_at_hand(request.store, request.plan, request.now_ms, context.reading)
@@ -133,7 +134,11 @@ def _keep(request: RequestContext, today: Today) -> None:
 
 def quick_links(request: RequestContext) -> list[tuple[str, str]]:
     """What is written down most often beside the tasks: words and address, of the likeliest cohort."""
-    views = sorted(_forecast(request).cohorts, key=_until_flies) if request.store.logbook.newest_id() else []
+    views = (
+        sorted(cohorts_at_hand(request).cohorts, key=_until_flies)
+        if request.store.logbook.newest_id()
+        else []
+    )
     kind = CohortEntryKind
     coming = next((view for view in views if not _flies(view)), None)
     found = (
@@ -244,16 +249,29 @@ def _noon_ms(chosen: date, request: RequestContext) -> int:
 
 
 def tick(request: RequestContext) -> Response:
-    """A copy or a board was looked after: no entry of the logbook tells of it."""
-    today, wanted = _reader(request).today(), request.field("task", 120)
-    ticked = [task for task in (*today.left, *today.done) if task.kind in TICKED and task.key == wanted]
-    if not ticked:
+    """A copy or a board was looked after: no entry of the logbook tells of it.
+
+    It counts for the day on which that was said, however late a phone hands it in; the first one stays.
+    """
+    wanted, day = request.field("task", 120), day_of(request.made_ms, request.plan)
+    if wanted not in _can_be_ticked(request, day):
         return problem(request, 409, "today.no_such")
     who = request.session.name or request.words.t(f"role.{request.session.role}")
     with request.app.context.writing() as store:
-        store.day_tasks.tick(today.day, wanted, who, request.now_ms)
+        store.day_tasks.tick(day.isoformat(), wanted, who, request.made_ms)
     request.app.context.feed.note()
     return RedirectResponse("/", 303)
+
+
+def _can_be_ticked(request: RequestContext, day: date) -> set[str]:
+    """What that day asked for and no entry tells of."""
+    rows = request.store.day_tasks.of(day.isoformat()) if request.waited else ()
+    # A copy that worked again meanwhile is no task any more; on the phone it was one.
+    asked = {row.task for row in rows if row.task.partition(":")[0] in TICKED}
+    if day != day_of(request.now_ms, request.plan):
+        return asked
+    today = _reader(request).today()
+    return asked | {task.key for task in (*today.left, *today.done) if task.kind in TICKED}
 
 
 def _cards(alarms: Iterable[ActiveAlarm], request: RequestContext) -> list[AlarmCard]:
@@ -281,6 +299,7 @@ def show_place(request: RequestContext) -> Response:
         aside_minutes=ASIDE_MINUTES,
         said=outcome_words(request) or just_written(request),
         mark=secrets.token_urlsafe(9),
+        photo=photo_field(request),
     )
 
 
@@ -344,6 +363,7 @@ def say_aside(request: RequestContext) -> Response:
     until_ms = request.made_ms + int(minutes) * MS_PER_MINUTE
     if until_ms <= request.now_ms:
         raise UsageError(request.words.t("guard.aside_over", at=request.words.moment(until_ms)))
+    receive(request)
     return _say(request, place, PlaceEntryKind.ASIDE, until_ms)
 
 
@@ -371,6 +391,6 @@ DAY_PAGES = (Page("/today", get=show_day), Page("/today/tick", post=tick))
 PLACE_PAGE = Page("/places/{place}", get=show_place)
 GUARD_PAGES = (
     Page("/places/{place}/empty", post=say_empty, post_access=Access.OWNER),
-    Page("/places/{place}/aside", post=say_aside, post_access=Access.OWNER),
+    Page("/places/{place}/aside", post=say_aside, post_access=Access.OWNER, photo=True),
     Page("/places/{place}/in-use", post=say_in_use),
 )

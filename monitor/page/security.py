@@ -62,6 +62,8 @@ POLICY = "; ".join(
         "frame-ancestors 'none'",
     )
 )
+PICTURE_POLICY = "default-src 'none'; sandbox"
+"""Of a photo that is opened by itself: whatever is hidden in it, nothing of it runs."""
 HEADERS = {
     "content-security-policy": POLICY,
     "x-content-type-options": "nosniff",
@@ -222,6 +224,19 @@ class Sessions:
         except BadData:
             return ""
 
+    def photo_token(self, session: Session, name: str) -> str:
+        """What says in a form that a photo was laid down for this person, under that name."""
+        who = f"{session.role}:{session.name}"
+        return str(serializer(self._key_for(session.role), "photo").dumps([name, who]))
+
+    def photo_name(self, session: Session, token: str) -> str:
+        """The name of the photo that a form of this person means; "" for what we did not sign for them."""
+        try:
+            name, who = serializer(self._key_for(session.role), "photo").loads(token)
+        except (BadData, TypeError, ValueError):
+            return ""
+        return str(name) if who == f"{session.role}:{session.name}" else ""
+
     def form_token(self, session: Session) -> str:
         """What every form of this session must bring along: other letters in each answer.
 
@@ -365,6 +380,28 @@ class BodyTooLarge(Exception):
     """More came than a form of this page can hold."""
 
 
+class _Gone(Exception):
+    """Whoever sent it left before its end; half a form is none."""
+
+
+@dataclass(frozen=True, slots=True)
+class BodyBound:
+    """How much of a body is kept, how much is read at most, and for how long."""
+
+    kept_bytes: int
+    read_bytes: int
+    seconds: float | None = None
+
+
+FORM = BodyBound(MOST_BODY_BYTES, MOST_BODY_BYTES)
+MOST_PHOTOS_AT_ONCE = 4
+"""Own choice."""
+
+
+def _always_a_form(_scope: Scope) -> BodyBound:
+    return FORM
+
+
 class SafeHeaders:
     """Puts the headers on every answer; pages are never kept by a cache unless they say so."""
 
@@ -378,6 +415,8 @@ class SafeHeaders:
             if message["type"] == "http.response.start":
                 headers = MutableHeaders(scope=message)
                 headers.update(HEADERS)
+                if headers.get("content-type") == "image/jpeg":
+                    headers["content-security-policy"] = PICTURE_POLICY
                 headers.setdefault("cache-control", "no-store")
             await send(message)
 
@@ -385,26 +424,51 @@ class SafeHeaders:
 
 
 class Bounds:
-    """Refuses bodies that are too large or come too slowly, and gives up on clients that do not read."""
+    """Refuses bodies that are too large or come too slowly, and gives up on clients that do not read.
+
+    `bound_of` tells which requests may bring a photo.
+    """
 
     body_s, send_s = BODY_S, SEND_S
 
-    def __init__(self, app: ASGIApp) -> None:
-        self._app = app
+    def __init__(self, app: ASGIApp, bound_of: Callable[[Scope], BodyBound] = _always_a_form) -> None:
+        self._app, self._bound_of = app, bound_of
+        self._photos = 0
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Read the whole body first, then pass the request on."""
         if scope["type"] != "http":
             await self._app(scope, receive, send)
             return
+        bound = self._bound_of(scope)
         try:
-            body = await asyncio.wait_for(_read(scope["headers"], receive), self.body_s)
+            with self._place(bound) as has_place:
+                if not has_place:
+                    await _refuse(503, "Too many photos come at once. Try again.")(scope, receive, send)
+                    return
+                await self._pass_on(scope, receive, send, bound)
         except BodyTooLarge:
             await _refuse(413, "This is more than a form of this page can hold.")(scope, receive, send)
         except TimeoutError:
             await _refuse(408, "The request came too slowly.")(scope, receive, send)
-        else:
-            await self._app(scope, _Replay(body, receive), self._bounded(send))
+        except _Gone:
+            return
+
+    @contextmanager
+    def _place(self, bound: BodyBound) -> Iterator[bool]:
+        """Only so many photos are held at once."""
+        if bound is FORM or self._photos >= MOST_PHOTOS_AT_ONCE:
+            yield bound is FORM
+            return
+        self._photos += 1
+        try:
+            yield True
+        finally:
+            self._photos -= 1
+
+    async def _pass_on(self, scope: Scope, receive: Receive, send: Send, bound: BodyBound) -> None:
+        body = await asyncio.wait_for(_read(scope["headers"], receive, bound), bound.seconds or self.body_s)
+        await self._app(scope, _Replay(body, receive), self._bounded(send))
 
     def _bounded(self, send: Send) -> Send:
         async def bounded(message: Message) -> None:
@@ -432,18 +496,19 @@ def _refuse(status: int, text: str) -> PlainTextResponse:
     return PlainTextResponse(text, status, {"connection": "close"})
 
 
-async def _read(headers: Iterable[tuple[bytes, bytes]], receive: Receive) -> bytes:
+async def _read(headers: Iterable[tuple[bytes, bytes]], receive: Receive, bound: BodyBound) -> bytes:
     promised = dict(headers).get(b"content-length", b"0")
-    if not promised.isdigit() or int(promised) > MOST_BODY_BYTES:
+    if not promised.isdigit() or int(promised) > bound.read_bytes:
         raise BodyTooLarge
-    parts, size, more = [], 0, True
+    kept, size, more = bytearray(), 0, True
     while more:
         message = await receive()
         if message["type"] != "http.request":
-            break
-        parts.append(message.get("body", b""))
-        size += len(parts[-1])
-        if size > MOST_BODY_BYTES:
+            raise _Gone
+        part = message.get("body", b"")
+        size += len(part)
+        if size > bound.read_bytes:
             raise BodyTooLarge
+        kept += part[: bound.kept_bytes - len(kept)]
         more = message.get("more_body", False)
-    return b"".join(parts)
+    return bytes(kept)

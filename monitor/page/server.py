@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import ipaddress
+import logging
 import socket
 import threading
 import time
@@ -17,16 +18,22 @@ import uvicorn
 from starlette.applications import Starlette
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
-from monitor.errors import UsageError
+from monitor.errors import MonitorError, UsageError
+from monitor.farm.forecast_cache import let_rest
 from monitor.page.app import build_app
 from monitor.page.context import PageContext
+from monitor.page.serving import compile_templates
 from monitor.settings.checking import names_everybody
+
+log = logging.getLogger(__name__)
 
 HEAD_S = 10.0
 MOST_CONNECTIONS = 96
 KEEP_ALIVE_S = 15
 START_S = 10.0
 STOP_S = 3
+READY_AFTER_S, READY_EVERY_S = 1.0, 300.0
+"""When answers are first made ready: guarding comes first after a start; and how often. Own choice."""
 
 
 class ImpatientProtocol(H11Protocol):
@@ -123,6 +130,7 @@ class PageServer:
         encrypted: Encrypted | None = None,
     ) -> None:
         self.context = context
+        self._readiness: Readiness | None = None
         self._proxies = [each for each in proxies if not names_everybody(each)]
         self._doors = [_Door(listen, port)]
         if encrypted is not None:
@@ -152,6 +160,11 @@ class PageServer:
                 door.serve(app, self._proxies)
             undo.pop_all()
 
+    def keep_ready(self, after_s: float = READY_AFTER_S, every_s: float = READY_EVERY_S) -> None:
+        """Have what the page shows worked out before anybody looks: after the start, and ever again."""
+        self._readiness = Readiness(self.context, after_s, every_s)
+        self._readiness.start()
+
     @property
     def alive(self) -> bool:
         """Whether the page is served."""
@@ -160,10 +173,48 @@ class PageServer:
     def stop(self) -> None:
         """End open pages and stop listening."""
         self.context.feed.close()
+        if self._readiness is not None:
+            self._readiness.stop()
         for door in self._doors:
             door.leave()
         for door in self._doors:
             door.close()
+
+
+class Readiness:
+    """A thread that works out what the page shows before anybody asks for it.
+
+    From nothing that takes some tenths of a second, on a small computer seconds. Nothing older is shown by
+    it: what is kept is made anew by the rules by which a look would have it made.
+    """
+
+    def __init__(self, context: PageContext, after_s: float, every_s: float) -> None:
+        self._context, self._after_s, self._every_s = context, after_s, every_s
+        self._leaving = threading.Event()
+        self._thread = threading.Thread(target=self._run, name="ready", daemon=True)
+
+    def start(self) -> None:
+        self._thread.start()
+
+    def stop(self) -> None:
+        """What is under way is not waited for longer than a moment: it only reads."""
+        self._leaving.set()
+        self._thread.join(STOP_S)
+
+    def _run(self) -> None:
+        wait_s = self._after_s
+        while not self._leaving.wait(wait_s):
+            wait_s = self._every_s
+            context = self._context
+            try:
+                compile_templates()
+                context.forecasts.make_ready(context.plan(), context.clock(), context.reading)
+            except MonitorError as error:
+                log.warning("the answers of the page could not be made ready: %s", error)
+            except Exception:
+                # Who looks then is told; the next time may go better.
+                log.exception("making the answers of the page ready met an error of the program")
+            let_rest()
 
 
 class _Door:

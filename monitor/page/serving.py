@@ -11,7 +11,7 @@ import time
 from collections.abc import Awaitable, Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import IntEnum
-from functools import cached_property
+from functools import cache, cached_property
 from importlib import resources
 from urllib.parse import parse_qsl, urlsplit
 
@@ -24,6 +24,7 @@ from starlette.routing import Route
 
 from monitor.climate.calibration import CalibrationTable
 from monitor.errors import MonitorError, StoreError
+from monitor.logbook.photos import MOST_KB
 from monitor.logbook.replay import FarmBook
 from monitor.page.context import (
     LONGEST_MARK,
@@ -35,6 +36,7 @@ from monitor.page.context import (
     once,
     said_in,
 )
+from monitor.page.photos import FormPhoto, is_multipart, multipart_form, typed_photo
 from monitor.page.security import Role, Session, Sessions, Throttle
 from monitor.records import Command, CommandKind
 from monitor.settings.plan import Plan
@@ -56,7 +58,9 @@ _TYPES = {
     "page.css": "text/css; charset=utf-8",
     "page.js": "text/javascript; charset=utf-8",
     "offline.js": "text/javascript; charset=utf-8",
+    "photo.js": "text/javascript; charset=utf-8",
     "install.js": "text/javascript; charset=utf-8",
+    "push.js": "text/javascript; charset=utf-8",
     "sw.js": "text/javascript; charset=utf-8",
     "icon.svg": "image/svg+xml",
     "icon-192.png": "image/png",
@@ -88,7 +92,7 @@ def static_files() -> Mapping[str, StaticFile]:
 
 _PHONE_WORDS = (
     *("gone", "count", "of", "log_in", "asks", "kept", "not_sent", "no_page", "answer", "edit", "delete"),
-    *("sure", "leave"),
+    *("sure", "leave", "back", "keeps_nothing", "twice", "maybe", "no_answer"),
 )
 
 
@@ -96,24 +100,48 @@ def phone_words(words: Localizer) -> Mapping[str, str]:
     """What the script says of an entry that waits on the phone; names in {braces} are put in there."""
     blanks = {name: f"{{{name}}}" for name in ("age", "count", "who", "at", "what")}
     said = {key: words.t(f"phone.{key}", **blanks) for key in _PHONE_WORDS}
-    return {**said, "moment": words.t("length.moment")}
+    roles = {role.value: words.t(f"role.{role}") for role in (Role.OWNER, Role.HELPER)}
+    return {
+        **said,
+        **roles,
+        "moment": words.t("length.moment"),
+        "login": words.t("login.do"),
+        "colon": words.t("format.colon"),
+        "photo": words.t("photo.with"),
+    }
+
+
+@cache
+def _templates() -> Environment:
+    """The templates, each compiled once as long as the program runs."""
+    return Environment(
+        loader=PackageLoader("monitor.page", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        auto_reload=False,
+    )
+
+
+def compile_templates() -> None:
+    """Compile all of them, 10 ms each, before anybody waits for one."""
+    for name in _templates().list_templates():
+        _templates().get_template(name)
 
 
 class Renderer:
-    """The templates, compiled once."""
+    """Makes pages of templates and values."""
 
     def __init__(self, files: Mapping[str, StaticFile]) -> None:
-        self._environment = Environment(
-            loader=PackageLoader("monitor.page", "templates"),
-            autoescape=True,
-            undefined=StrictUndefined,
-            trim_blocks=True,
-            lstrip_blocks=True,
-            auto_reload=False,
-        )
+        self._environment = _templates()
         addresses = {name: f"/static/{name}?v={file.version}" for name, file in files.items()}
         self._environment.globals.update(
-            files=addresses, languages=LANGUAGES, unread=sorted(UNREAD), phone_words=phone_words
+            files=addresses,
+            photo_kb=MOST_KB,
+            languages=LANGUAGES,
+            unread=sorted(UNREAD),
+            phone_words=phone_words,
         )
 
     def page(
@@ -170,6 +198,7 @@ class RequestContext:
     plan: Plan
     now_ms: int
     form: Mapping[str, str] = field(default_factory=dict)
+    photo: FormPhoto = field(default_factory=FormPhoto)
 
     @cached_property
     def store(self) -> Store:
@@ -235,7 +264,7 @@ Answer = Callable[[RequestContext], Response]
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """One address: what answers GET, what answers POST, and who may."""
+    """One address: what answers GET, what answers POST, who may, and whether a form may bring a photo."""
 
     path: str
     get: Answer | None = None
@@ -243,6 +272,7 @@ class Page:
     access: Access = Access.HELPER
     post_access: Access = Access.HELPER
     proves_itself: bool = False
+    photo: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -266,7 +296,7 @@ def route_of(app: AppState, page: Page) -> Route:
 
 
 async def _answer(app: AppState, page: Page, http: Request) -> Response:
-    request = await request_context(app, http)
+    request = await request_context(app, http, page.photo)
     posting = http.method == "POST"
     work = page.post if posting else page.get
     response = _refusal(request, page, posting)
@@ -276,14 +306,27 @@ async def _answer(app: AppState, page: Page, http: Request) -> Response:
     return led_in_data(response) if posting and request.scripted else response
 
 
-async def request_context(app: AppState, http: Request) -> RequestContext:
+async def request_context(app: AppState, http: Request, photo_may_come: bool = False) -> RequestContext:
     """Who asks, in which words; a form is read whole."""
     now_ms, plan = app.context.clock(), app.context.plan()
     session = app.sessions.read(session_cookie(http)) or app.sessions.begin(Role.VISITOR)
-    form = _fields(await http.body()) if http.method == "POST" else {}
+    form, photo = await _form(http, photo_may_come) if http.method == "POST" else ({}, FormPhoto())
     return RequestContext(
-        app, http, session, Localizer(preferences_of(http), plan.zone, now_ms), plan, now_ms, form
+        app, http, session, Localizer(preferences_of(http), plan.zone, now_ms), plan, now_ms, form, photo
     )
+
+
+async def _form(http: Request, photo_may_come: bool) -> tuple[dict[str, str], FormPhoto]:
+    """What was typed, and the photo that came with it; what tells the photo from others counts as typed."""
+    body = await http.body()
+    if not is_multipart(http):
+        form, photo = _fields(body), FormPhoto()
+    elif photo_may_come:
+        form, photo = multipart_form(body, http.headers["content-type"], MOST_FIELDS)
+    else:
+        return {}, FormPhoto()
+    digest = typed_photo(form, photo)
+    return {**form, "photo": digest} if digest else form, photo
 
 
 def cookie_name(http: Request) -> str:
@@ -320,7 +363,8 @@ def _refusal(request: RequestContext, page: Page, posting: bool) -> Response | N
     if needed > Access.OPEN and not request.session.known:
         return to_login(request)
     if posting and not page.proves_itself and not _is_our_form(request):
-        return problem(request, 403, "problem.form")
+        # A phone that hands in found another session than a moment ago: what waits is not refused for that.
+        return to_login(request) if request.scripted else problem(request, 403, "problem.form")
     if needed is Access.OWNER and not request.session.owner:
         return problem(request, 403, "problem.owner")
     return None

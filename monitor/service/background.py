@@ -15,11 +15,14 @@ from monitor.errors import MonitorError, StoreError
 from monitor.notify.channels import Channel, open_channels
 from monitor.notify.outbox_worker import OutboxWorker
 from monitor.notify.policy import RecipientPolicy
+from monitor.notify.push import PushSender, contact_of
 from monitor.records import MS_PER_HOUR
 from monitor.service.night_job import Beats, NightJob
 from monitor.settings.schema import Settings
 from monitor.store import Store
 from monitor.store.connection import FileInspection
+from monitor.store.meta import PUSH_KEY
+from monitor.store.outbox import Phone
 
 if TYPE_CHECKING:
     from monitor.store.archive import ArchiveForwarder
@@ -59,12 +62,43 @@ class FileCheck:
             log.error("%s", error)
 
 
-def channels_of(policy: RecipientPolicy, say: Callable[[str], None]) -> Mapping[str, Channel]:
-    """The ways to all people; those that cannot be used are named, and stand in for themselves."""
-    channels, problems = open_channels(policy.recipients)
-    for recipient, problem in problems.items():
-        say(f"messages to {recipient} cannot be sent: {problem}")
-    return channels
+class People:
+    """Everybody who is told, with each of their phones, and the ways to them.
+
+    A way that cannot be used is named, and stands in for itself. `changed` is set when the phones are others.
+    """
+
+    def __init__(
+        self,
+        store: Store,
+        settings: Settings,
+        clock: Callable[[], int],
+        say: Callable[[str], None],
+    ) -> None:
+        self._phones, self._say, self._known = store.phones, say, tuple[Phone, ...]()
+        self._settings = settings
+        self.changed = threading.Event()
+        self._sender = PushSender(
+            store.phones,
+            store.meta.kept_key(PUSH_KEY),
+            contact_of(settings),
+            lambda: [place.id for place in self._settings.places],
+            self.changed.set,
+            clock,
+        )
+
+    def of(self, settings: Settings) -> tuple[RecipientPolicy, Mapping[str, Channel]]:
+        """The people of the settings; while the database cannot be read the phones known before."""
+        self.changed.clear()
+        self._settings = settings
+        with suppress(StoreError):
+            self._known = self._phones.every()
+        policy = RecipientPolicy.of(settings).with_phones(self._known)
+        phones = self._sender.channels(self._known)
+        channels, problems = open_channels([way for way in policy.recipients if way.id not in phones])
+        for recipient, problem in problems.items():
+            self._say(f"messages to {recipient} cannot be sent: {problem}")
+        return policy, {**channels, **phones}
 
 
 @dataclass(slots=True)

@@ -11,7 +11,7 @@ from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from typing import Protocol
 
-from monitor.errors import StoreError
+from monitor.errors import SaidText, StoreError, sentence
 from monitor.intake.payload import rejection
 from monitor.notify.outbox import SafeOutbox
 from monitor.notify.signals import Sounder
@@ -145,7 +145,9 @@ class Committer:
         return total
 
     def _note_refusal(self, part: Batch, error: Exception) -> None:
-        reason = f"the monitor itself could not store it ({type(error).__name__})"
+        reason = SaidText(
+            sentence("the monitor itself could not store it ({kind})", kind=type(error).__name__)
+        )
         for flagged in part.messages:
             message = flagged.message
             if message.boot is not None and message.sequence is not None:
@@ -311,7 +313,9 @@ class BatchProcessor:
                 pending.rejected.append(understood)
         except Exception as error:
             log.exception("a message met an error of the program and is refused: %s", ascii(message.topic))
-            reason = f"the monitor itself could not handle it ({type(error).__name__})"
+            reason = SaidText(
+                sentence("the monitor itself could not handle it ({kind})", kind=type(error).__name__)
+            )
             pending.rejected.append(rejection(self.decoder.board_of(message), message, reason))
 
     def _tick(self, pending: PendingBatch) -> None:

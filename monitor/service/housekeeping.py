@@ -91,7 +91,11 @@ class DailyCopy:
 
         copies.refuse_unprepared(folder, self._settings().site.id)
         target = folder / copies.daily_name(now_ms)
-        copies.write_copy(self._store.database, self._settings_file, target, stop_early, replace=True)
+        missing = copies.write_copy(
+            self._store.database, self._settings_file, target, stop_early, replace=True
+        )
+        if missing:
+            log.warning("photos that entries name cannot be read, so the copy has them not: %s", missing)
         self._store.meta.put(copies.GOOD, str(now_ms))
         copies.thin_out(folder, now_ms)
 

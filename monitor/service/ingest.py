@@ -16,7 +16,7 @@ from queue import Empty, Full, Queue
 from threading import Event
 from typing import Self
 
-from monitor.errors import IntakeError
+from monitor.errors import IntakeError, SaidText, sentence
 from monitor.intake.node_clock import (
     EARLIEST_CLOCK_MS,
     Absence,
@@ -222,11 +222,12 @@ class UnknownBoards:
         if node is None or isinstance(understood, Ask):
             return understood
         if not self._has_room(node):
-            reason = (
-                f"the settings do not name this board, and {self._limits.boards} such boards are listed "
-                "already; add it to [[nodes]]"
+            said = sentence(
+                "the settings do not name this board, and {count} such boards are listed already; "
+                "add it to [[nodes]]",
+                count=self._limits.boards,
             )
-            return rejection(None, message, reason)
+            return rejection(None, message, SaidText(said))
         return self._fitting(understood, message) if isinstance(understood, NodeMessage) else understood
 
     def _has_room(self, node: str) -> bool:
@@ -241,7 +242,8 @@ class UnknownBoards:
         kept = tuple(reading for reading in understood.readings if self._may_speak(reading))
         if len(kept) == len(understood.readings):
             return understood
-        reason = f"the board has more sensors than are taken in ({len(self._sensors[understood.node])})"
+        most = len(self._sensors[understood.node])
+        reason = SaidText(sentence("the board has more sensors than are taken in ({count})", count=most))
         if kept:
             return replace(understood, readings=kept, skipped=(*understood.skipped, reason))
         return rejection(understood.node, message, reason)

@@ -11,6 +11,7 @@ from cryptography.hazmat.primitives.serialization import Encoding
 
 from monitor.boards import certificates
 from monitor.errors import UsageError
+from monitor.notify.policy import person_of, phone_of
 from monitor.page.accounts import link_maker
 from monitor.page.context import PageContext
 from monitor.page.security import first_password, hash_password
@@ -52,6 +53,7 @@ class PageDoor:
             invented=self._invented,
             ask=service.processor.desk.ask,
             outcome=service.processor.desk.outcome,
+            phones_changed=service.people.changed.set,
         )
         context.prepare()
         page = self._settings.page
@@ -61,6 +63,7 @@ class PageDoor:
             context.ca = authority.public_bytes(Encoding.DER)
         self._server = PageServer(context, page.listen, page.port, page.proxies, encrypted)
         self._server.start()
+        self._server.keep_ready()
         return self._server.address
 
     @property
@@ -91,14 +94,18 @@ class PageDoor:
             self._server.stop()
 
     def link_for(self, recipient: str, alarm_id: str) -> str:
-        """The address with which a recipient acknowledges an alarm; "" where phones cannot reach the page."""
-        public = self._settings.page.public_address
+        """The address with which a recipient acknowledges an alarm; "" where phones cannot reach the page.
+
+        The installed page needs no more than a path.
+        """
+        on_phone = phone_of(recipient) is not None
+        public = "" if on_phone else self._settings.page.public_address
         if public is None or self._service is None or self._server is None:
             return ""
         state = self._service.processor.site.state(alarm_id)
         context = self._server.context
         link = link_maker(context.link_key, public, lambda _: state.since_ms, context.clock)
-        return link(recipient, alarm_id)
+        return link(person_of(recipient), alarm_id)
 
     def _password(self, store: Store) -> str:
         """The hash of the owner's password: of the settings, else the stored one, else of a new first one."""

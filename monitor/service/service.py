@@ -18,7 +18,7 @@ from monitor.climate.calibration import CalibrationTable
 from monitor.errors import StoreError
 from monitor.farm.book import carried_over, carry_over
 from monitor.farm.forecast_cache import one_heap
-from monitor.farm.occupancy import last_known_plan
+from monitor.farm.occupancy import keep_limits, last_known_plan
 from monitor.farm.places import calibrated_probes
 from monitor.intake.broker import EmbeddedBroker
 from monitor.intake.node_clock import EARLIEST_CLOCK_MS, clock_is_set
@@ -27,7 +27,7 @@ from monitor.intake.proof import Way
 from monitor.intake.subscriber import Subscriber
 from monitor.notify.outbox import SafeOutbox
 from monitor.notify.outbox_worker import Launch, OutboxWorker, in_thread
-from monitor.notify.policy import LinkFor, RecipientPolicy, no_link
+from monitor.notify.policy import LinkFor, no_link
 from monitor.notify.signals import Sounder
 from monitor.records import (
     MS_PER_DAY,
@@ -40,7 +40,7 @@ from monitor.records import (
     SensorKey,
 )
 from monitor.service.answers import Answers
-from monitor.service.background import BackgroundTasks, BackgroundThreads, channels_of, is_small
+from monitor.service.background import BackgroundTasks, BackgroundThreads, People, is_small
 from monitor.service.batches import BatchProcessor, Committer, OnEvent, PendingBatch
 from monitor.service.board_settings import BoardSettings
 from monitor.service.commands import CommandDesk
@@ -198,7 +198,9 @@ class Service:
         if self.store.meta.get(FIRST_STARTED) is None:
             self.store.meta.put(FIRST_STARTED, str(now_ms))
         self._carry_over(now_ms)
+        self._copy = DailyCopy(self.store, lambda: self.settings, self._path)
         self._build(now_ms)
+        self._keep_limits(now_ms)
 
     def _carry_over(self, now_ms: int) -> None:
         """Once after an update: a logbook in which bins and cohorts stood apart becomes one."""
@@ -219,11 +221,11 @@ class Service:
             now_ms=self._clock,
         )
         self.outbox = SafeOutbox(self.store.outbox)
-        self._copy = DailyCopy(self.store, lambda: self.settings, self._path)
         site, changes = restore(self.store, plan, now_ms, self.topics.newest_ms)
         bin_watch = BinWatch(self.store, site)
         alarm_views = AlarmViewBuilder(site, bin_watch.advice)
-        policy = RecipientPolicy.of(settings)
+        self.people = People(self.store, settings, self._clock, self._say)
+        policy, channels = self.people.of(settings)
         last_seen = LastSeen(now_ms)
         latest = self.store.readings.latest(self.store.calibrations.table())
         last_seen.restore(self.store.nodes.every(), (item.reading for item in latest.values()))
@@ -246,7 +248,7 @@ class Service:
         )
         self.worker = OutboxWorker(
             self.outbox,
-            channels_of(policy, self._say),
+            channels,
             policy,
             alarm_views,
             self._clock,
@@ -461,6 +463,8 @@ class Service:
         self._reload_wanted.set()
 
     def _reload_if_wanted(self, now_ms: int) -> None:
+        if self.people.changed.is_set():
+            self._follow_people()
         if not self._reload_wanted.is_set():
             return
         self._reload_wanted.clear()
@@ -487,12 +491,15 @@ class Service:
             plan = build_plan(new, self.processor.site.plan.said)
         self._occupancy.start_over()
         self._follow(plan, now_ms)
-        policy = RecipientPolicy.of(new)
-        if policy != self.worker.policy:
-            self.processor.announcer.policy = policy
-            self.worker.change(policy, channels_of(policy, self._say))
+        self._follow_people()
         if self._background is not None:
             self._background.follow(old, new)
+
+    def _follow_people(self) -> None:
+        policy, channels = self.people.of(self.settings)
+        if policy != self.worker.policy:
+            self.processor.announcer.policy = policy
+            self.worker.change(policy, channels)
 
     def _follow_occupancy(self, now_ms: int) -> None:
         """What people said of places holds from the next reading on."""
@@ -505,6 +512,12 @@ class Service:
         self.processor.change_plan(plan, now_ms)
         self.processor.site.follow_design(now_ms, changes)
         self.processor.finish(PendingBatch(now_ms, changes))
+        self._keep_limits(now_ms)
+
+    def _keep_limits(self, now_ms: int) -> None:
+        """Nights to come are held against the limits of their own time; a full disk is tried again."""
+        with suppress(StoreError):
+            keep_limits(self.store, self.processor.site.plan, now_ms)
 
     def _say(self, text: str) -> None:
         log.warning("%s", text)

@@ -372,12 +372,12 @@ def _people(settings: Settings) -> Iterator[Sentence]:
 
 
 def _channels(people: tuple[Recipient, ...]) -> Iterator[Sentence]:
-    addresses = [person.address.get_secret_value() for person in people]
+    addresses = [person.address.get_secret_value() for person in people if not person.by_page_alone]
     if len(set(addresses)) < len(addresses):
         yield sentence(
             "two recipients have the same address: the second is no help when the first is not seen."
         )
-    kinds = {address.partition(":")[0].lower().rstrip("s") for address in addresses}
+    kinds = {person.address.get_secret_value().partition(":")[0].lower().rstrip("s") for person in people}
     if len(people) > 1 and len(kinds) == 1:
         yield sentence(
             "all recipients are reached through the same kind of service: when that fails, nobody is told. "

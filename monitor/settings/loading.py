@@ -30,7 +30,7 @@ from monitor.settings.problems import (
     validate,
     validation_problems,
 )
-from monitor.settings.schema import QuietHours, Settings, Table
+from monitor.settings.schema import WEB_PUSH, QuietHours, Settings, Table
 from monitor.settings.slips import Slip, decoded, mended
 
 FILE_NAME = "farm.toml"
@@ -89,7 +89,7 @@ def resolve(source: Source, path: Path, environ: Mapping[str, str]) -> Resolved:
                 sentence("only one of {keys}", keys=", ".join(ways)),
             )
             resolved.refuse((*location, ways[1]), found, allowed, sentence("remove the others"))
-        if name in table and exposed:
+        if name in table and exposed and table[name] != WEB_PUSH:
             resolved.warnings.append(_exposed(source.key_of((*location, name)), path))
         _fetch(resolved, location, table, name)
     return resolved

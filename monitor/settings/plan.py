@@ -5,9 +5,8 @@ The farm's own numbers stand in it in place of those of the species file, and st
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Container, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -121,6 +120,12 @@ class Plan:
         """The rules that look at one quantity of one place."""
         return self._by_quantity.get((place, quantity), ())
 
+    def with_rules(self, rules: Iterable[AlarmRule]) -> Plan:
+        """The same farm with other rules, such as those of an earlier time."""
+        rules = tuple(rules)
+        by_quantity = _by_quantity(rules)
+        return replace(self, rules={rule.alarm_id: rule for rule in rules}, _by_quantity=by_quantity)
+
     def longest_gap_s(self, place: str) -> float:
         """Longest step between readings that counts towards a delay [s]: five intervals, at least 10 min."""
         return self._longest_gaps_s.get(place, SHORTEST_GAP_S)
@@ -188,9 +193,7 @@ def build_plan(settings: Settings, said: Said = NOTHING_SAID) -> Plan:
             copies_wanted=settings.store.backup_folder is not None,
         ),
     )
-    by_quantity = defaultdict(list)
-    for rule in rules:
-        by_quantity[rule.place, rule.quantity].append(rule)
+    by_quantity = _by_quantity(rules)
     computing = {place for place, quantity in by_quantity if quantity in COMPUTED}
     reasons = {place: SILENT_WORDS[each.why] for place, each in unguarded.items() if each.why in SILENT_WORDS}
     return Plan(
@@ -206,10 +209,17 @@ def build_plan(settings: Settings, said: Said = NOTHING_SAID) -> Plan:
         said=said,
         unguarded=unguarded,
         removed=_removed(settings, species, said, {rule.alarm_id for rule in of_places}),
-        _by_quantity={key: tuple(rules_of_one) for key, rules_of_one in by_quantity.items()},
+        _by_quantity=by_quantity,
         _computing=frozenset(place.id for place in settings.places) & computing,
         _longest_gaps_s=_longest_gaps_s(settings.nodes),
     )
+
+
+def _by_quantity(rules: Iterable[AlarmRule]) -> dict[tuple[str, str], tuple[AlarmRule, ...]]:
+    found: dict[tuple[str, str], tuple[AlarmRule, ...]] = {}
+    for rule in rules:
+        found[rule.place, rule.quantity] = (*found.get((rule.place, rule.quantity), ()), rule)
+    return found
 
 
 def unguarded_places(places: Iterable[Place], said: Said, ruled: Container[str]) -> dict[str, Unguarded]:

@@ -77,6 +77,8 @@ class StoreSettings(Table):
     """how many days every single reading is kept; hourly summaries are kept for ever"""
     backup_folder: Path | None = None
     """folder for a copy each day, prepared once with `backup --prepare`; an alarm comes when copies fail"""
+    photos_mb: Annotated[int, Field(ge=0, le=900_000)] = 1000
+    """room for photos of entries [MB], in a folder beside the database; when full, no more are taken"""
 
 
 class BrokerSettings(Table):
@@ -277,13 +279,17 @@ class QuietHours(Table):
     """when quiet ends, local time"""
 
 
+WEB_PUSH = "webpush://"
+"""The address of a person who is reached by messages to the installed page alone."""
+
+
 class Recipient(Table):
     """A person (or a shared phone) to whom messages go."""
 
     id: Identifier
     """short name of the person"""
     address: Secret
-    """where messages go, as an apprise URL such as mailtos://..., kept outside this file"""
+    """where messages go: an apprise URL like mailtos://..., kept outside this file; webpush:// is the page"""
     language: Language | None = None
     """language of this person's messages; left out: that of the farm"""
     order: Annotated[int, Field(ge=1)] = 1
@@ -296,6 +302,11 @@ class Recipient(Table):
     """true: gets the night report in the morning"""
     most_per_hour: Annotated[int, Field(ge=1, le=1000)] = 6
     """messages in one hour; the rest is folded into one, but a new high alarm always goes out"""
+
+    @property
+    def by_page_alone(self) -> bool:
+        """Whether only the page on this person's phone takes messages."""
+        return self.address.get_secret_value().strip() == WEB_PUSH
 
 
 class MessageSettings(Table):

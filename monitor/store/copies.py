@@ -1,14 +1,13 @@
 """Copies of the database while it is in use, checked before they get their name, and the folder for them.
 
 A folder takes copies only once it was prepared: it then holds a marker. A stick that is not mounted shows an
-empty folder of the card without one, so nothing is written there. A copy holds no secret: the page's keys and
-password hashes are left out of the database, and secrets that stand in farm.toml are left out of that.
+empty folder of the card without one, so nothing is written there. Photos lie in one folder beside the copies
+of all days. A copy holds no secret: the page's keys, password hashes and phones are left out of the database,
+and secrets that stand in farm.toml out of that.
 """
 
 from __future__ import annotations
 
-import contextlib
-import os
 import re
 import sqlite3
 from collections.abc import Callable, Mapping
@@ -17,7 +16,7 @@ from pathlib import Path
 
 from monitor.errors import StoreDamaged, StoreUnreadable, UsageError
 from monitor.records import MS_PER_SECOND
-from monitor.store import meta
+from monitor.store import meta, photos
 from monitor.store.connection import Database, for_owner_only, named_errors, open_database
 
 Progress = Callable[[int, int], None]
@@ -119,13 +118,18 @@ def write_copy(
     progress: Progress | None = None,
     *,
     replace: bool = False,
-) -> None:
-    """Copy the database and, beside it, the settings; an existing file is only overwritten with `replace`."""
+) -> tuple[str, ...]:
+    """Copy the database and, beside it, the settings and the photos; gives the photos that cannot be read.
+
+    An existing file is only overwritten with `replace`. Copies in one folder share their photos: those that
+    lie there already are not copied again.
+    """
     from monitor.settings.writing import without_secrets, write_file
 
     backup(database, target, progress, replace=replace)
     if settings_file is not None:
         write_file(settings_beside(target), without_secrets(settings_file), force=True)
+    return photos.copy_beside(database.path, target, progress)
 
 
 def backup(
@@ -147,7 +151,7 @@ def backup(
     try:
         _check(partial, _copy(database, partial, progress))
         partial.replace(target)
-        _settle(target.parent)
+        photos.settle_folder(target.parent)
     finally:
         partial.unlink(missing_ok=True)
 
@@ -164,9 +168,11 @@ def _copy(database: Database, partial: Path, progress: Progress | None) -> Mappi
             copy.execute("PRAGMA secure_delete=ON")
             marks = ",".join("?" * len(meta.SECRETS))
             gone = copy.execute(f"DELETE FROM meta WHERE key IN ({marks})", meta.SECRETS).rowcount  # noqa: S608
+            for table in meta.SECRET_TABLES:
+                copy.execute(f"DELETE FROM {table}")  # noqa: S608
         finally:
             copy.close()
-    return {**counts, "meta": counts["meta"] - gone}
+    return {**counts, "meta": counts["meta"] - gone, **dict.fromkeys(meta.SECRET_TABLES, 0)}
 
 
 def _copy_pages(database: Database, copy: sqlite3.Connection, progress: Progress | None) -> Mapping[str, int]:
@@ -213,13 +219,3 @@ def _check(partial: Path, expected: Mapping[str, int]) -> None:
             path=partial,
             tables=", ".join(wrong),
         )
-
-
-def _settle(folder: Path) -> None:
-    """Have the name on the disk before it is called done; some file systems cannot."""
-    with contextlib.suppress(OSError):
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)

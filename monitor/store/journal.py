@@ -92,6 +92,15 @@ class Journal(Queries):
         )
         return next(((str(who), int(at_ms)) for who, at_ms in rows), None)
 
+    def setpoint_at(self, alarm_id: str, at_ms: int) -> float | None:
+        """The limit of the alarm at its last transition up to a moment; None where none was written."""
+        rows = self._database.rows(
+            "SELECT setpoint FROM journal WHERE alarm_id = ? AND at_ms <= ? AND setpoint IS NOT NULL "
+            "ORDER BY at_ms DESC, entry_id DESC LIMIT 1",
+            (alarm_id, at_ms),
+        )
+        return next((float(setpoint) for (setpoint,) in rows), None)
+
     def newest_before(self, at_ms: int) -> dict[str, Transition]:
         """The newest transition of each alarm before a moment: how each stood then, by its id."""
         columns = ", ".join(f"journal.{column}" for column in _TRANSITION_COLUMNS.split(", "))

@@ -16,7 +16,7 @@ from monitor.climate.calibration import CalibrationTable
 from monitor.errors import Sentence, UsageError, sentence
 from monitor.logbook.entry import ANIMAL_KINDS, EGG_KINDS, in_force
 from monitor.records import Calibration, LogbookEntry, SensorKey, SubjectKind
-from monitor.store.connection import Queries
+from monitor.store.connection import Database, Queries
 
 _CALIBRATION_COLUMNS = "node, probe, quantity, valid_from_ms, slope, shift, note, entered_ms"
 _FORECAST_COLUMNS = "subject, day, event, made_ms, median_ms, low_ms, high_ms"
@@ -29,7 +29,39 @@ def _entry(row: tuple[object, ...]) -> LogbookEntry:
     return LogbookEntry(*cells)  # type: ignore[arg-type]
 
 
+class LogbookMemory:
+    """The entries of one file, read once: they never change, so only newer ones are read from then on.
+
+    Stores that only read may share it, whichever thread asks; what it holds is replaced whole.
+    """
+
+    def __init__(self) -> None:
+        self._held: tuple[tuple[LogbookEntry, ...], int] = (), 0
+
+    def every(self, logbook: Logbook) -> tuple[LogbookEntry, ...]:
+        """All entries of the logbook, in the order of their time."""
+        (entries, known), newest = self._held, logbook.newest_id()
+        if known > newest:
+            # Another file stands in its place.
+            entries, known = (), 0
+        if known < newest:
+            newer = logbook.after(known)
+            entries = tuple(sorted((*entries, *newer), key=_by_time))
+            self._held = entries, max(entry.entry_id or 0 for entry in newer)
+        return entries
+
+
+def _by_time(entry: LogbookEntry) -> tuple[int, int]:
+    return entry.at_ms, entry.entry_id or 0
+
+
 class Logbook(Queries):
+    """Entries as they are read out of the file, or out of a `memory` of what was read of it before."""
+
+    def __init__(self, database: Database, memory: LogbookMemory | None = None) -> None:
+        super().__init__(database)
+        self._memory = memory
+
     @contextlib.contextmanager
     def adding(self) -> Iterator[None]:
         """One transaction: what is read and added inside stands whole or not at all.
@@ -58,6 +90,12 @@ class Logbook(Queries):
         self, subject_kind: SubjectKind | None = None, subject: str | None = None
     ) -> tuple[LogbookEntry, ...]:
         """All entries with the corrected and withdrawn ones, in the order of their time."""
+        if self._memory is not None:
+            return tuple(
+                entry
+                for entry in self._memory.every(self)
+                if subject_kind in (None, entry.subject_kind) and subject in (None, entry.subject)
+            )
         rows = self._database.rows(
             f"SELECT {_COLUMNS} FROM logbook WHERE (?1 IS NULL OR subject_kind = ?1) "  # noqa: S608
             "AND (?2 IS NULL OR subject = ?2) ORDER BY at_ms, entry_id",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import secrets
 import sqlite3
 from collections.abc import Iterable
 from dataclasses import astuple, dataclass, replace
@@ -11,9 +12,13 @@ from monitor.store.connection import Queries
 
 _COMMAND_COLUMNS = "kind, created_ms, actor, alarm_id, until_ms, reason, command_id"
 PAGE_KEY, LINK_KEY = "page_key", "link_key"
+PUSH_KEY = "push_key"
 OWNER_PASSWORD, HELPER_PASSWORD = "page_owner_password", "page_helper_password"
-SECRETS = (PAGE_KEY, LINK_KEY, OWNER_PASSWORD, HELPER_PASSWORD)
+SECRETS = (PAGE_KEY, LINK_KEY, PUSH_KEY, OWNER_PASSWORD, HELPER_PASSWORD)
 """Facts that no copy of the database holds: the keys of the page, and the hashes of its passwords."""
+SECRET_TABLES = ("phone",)
+"""Tables of which no copy holds a row: whoever has the address of a phone could send to it."""
+_KEY_BYTES = 32
 DAYS_KEPT = 400
 """For how many days it can be seen what was asked for and done. Own choice."""
 DEMO_CLOCK = "demo_clock_ms"
@@ -46,6 +51,15 @@ class Meta(Queries):
     def put(self, key: str, value: str) -> None:
         with self._database.write() as connection:
             put(connection, key, value)
+
+    def kept_key(self, key: str) -> bytes:
+        """The secret key of that name, made and kept when it is asked for the first time."""
+        with self._database.write() as connection:
+            known = get(connection, key)
+            if known is None:
+                known = secrets.token_hex(_KEY_BYTES)
+                put(connection, key, known)
+        return bytes.fromhex(known)
 
 
 @dataclass(frozen=True, slots=True)

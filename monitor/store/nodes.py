@@ -14,9 +14,11 @@ from collections import defaultdict
 from dataclasses import dataclass, field
 from typing import Any
 
+from monitor.errors import SaidText, joined
 from monitor.records import BoardReport, NodeFacts, NodeMessage, NodeStatus, Rejected, TimeSource
 from monitor.store import board_reports
 from monitor.store.connection import Queries
+from monitor.store.kept_sentences import packed, unpacked
 from monitor.store.meta import get, put
 
 MOST_NODES = 5000
@@ -71,6 +73,11 @@ _DEALT_WITH = """
     UNION SELECT sequence FROM refused_message
         WHERE node_id = (SELECT node_id FROM board) AND boot = ?2 AND sequence BETWEEN ?3 AND ?4
     ORDER BY sequence LIMIT ?5"""
+
+
+def kept_text(text: str) -> str:
+    """A text as it is kept: with its values apart where it carries its sentence."""
+    return plain(packed(text.said) if isinstance(text, SaidText) else text)
 
 
 def plain(text: str) -> str:
@@ -130,11 +137,11 @@ class _Tally:
         counts = (self.messages, self.missing, self.duplicates, conflicts, self.rejected)
         last: tuple[object, ...] = (None, None, None)
         if self.last is not None:
-            fault = None if self.last.clock_fault is None else plain(self.last.clock_fault)
+            fault = None if self.last.clock_fault is None else kept_text(self.last.clock_fault)
             last = (_fitting(self.last.boot), _fitting(self.last.sequence), fault)
         refusal: tuple[object, ...] = (None, None, None)
         if self.refusal is not None:
-            reason = plain(self.refusal.reason)
+            reason = kept_text(self.refusal.reason)
             refusal = (self.refusal.received_ms, reason, self.refusal.sample[:512])
         seen = (self.last_heard_ms, self.silence_limit_s)
         return (*counts, *seen, *last, *refusal, node_id, self.boot_stands_ms)
@@ -175,7 +182,7 @@ class NodeWriter:
         tally.messages += 1
         tally.last = message
         if message.skipped:
-            reason = "; ".join(message.skipped)
+            reason = joined(message.skipped)
             tally.refusal = Rejected(message.node, "", message.received_ms, reason, b"")
         if message.silence_limit_s is not None:
             tally.silence_limit_s = message.silence_limit_s
@@ -330,6 +337,9 @@ def _facts(row: tuple[Any, ...]) -> NodeFacts:
     cells = list(row)
     cells[3] = None if cells[3] is None else bool(cells[3])
     cells[17] = bool(cells[17])
+    for place in (6, 13):
+        # Why its clock cannot be trusted, and why a message was refused.
+        cells[place] = None if cells[place] is None else SaidText(unpacked(cells[place]))
     return NodeFacts(*cells)
 
 

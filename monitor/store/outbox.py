@@ -1,10 +1,10 @@
-"""Messages to people, one row per message and recipient, and which night reports went out."""
+"""Messages to people, one row per message and recipient; their phones; which night reports went out."""
 
 from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterable, Sequence
-from dataclasses import astuple, replace
+from dataclasses import astuple, dataclass, field, replace
 from typing import Any
 
 from monitor.records import MS_PER_DAY, MS_PER_MINUTE, MessageKind, OutboxMessage, Priority
@@ -135,3 +135,103 @@ class Reports(Queries):
 
     def claimed(self, date: str) -> bool:
         return self._database.row("SELECT 1 FROM night_report WHERE date = ?", (date,)) is not None
+
+
+GONE_KEPT_MS = 30 * MS_PER_DAY
+"""For so long it is said that a phone takes messages no more. Own choice."""
+_PHONE_COLUMNS = (
+    "recipient, person, role, device, endpoint, p256dh, auth, made_ms, last_ok_ms, failures, phone_id"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Phone:
+    """One browser to which messages are pushed: for whom, and who turned that on.
+
+    Address and keys are secrets: whoever has them could send to the phone, or read what is sent.
+    """
+
+    recipient: str
+    person: str
+    role: str
+    device: str
+    endpoint: str = field(repr=False)
+    p256dh: str = field(repr=False)
+    auth: str = field(repr=False)
+    made_ms: int
+    last_ok_ms: int | None = None
+    failures: int = 0
+    phone_id: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class GonePhone:
+    """A phone that took messages, until its push service said that it does so no more."""
+
+    phone_id: int
+    recipient: str
+    device: str
+    gone_ms: int
+
+
+class Phones(Queries):
+    """The phones to which messages are pushed."""
+
+    def every(self) -> tuple[Phone, ...]:
+        """All phones, the oldest first."""
+        rows = self._database.rows(f"SELECT {_PHONE_COLUMNS} FROM phone ORDER BY phone_id")  # noqa: S608
+        return tuple(Phone(*row) for row in rows)
+
+    def gone(self) -> tuple[GonePhone, ...]:
+        """Those that were lost lately, the oldest first."""
+        rows = self._database.rows(
+            "SELECT phone_id, recipient, device, gone_ms FROM phone_gone ORDER BY phone_id"
+        )
+        return tuple(GonePhone(*row) for row in rows)
+
+    def add(self, phone: Phone, replaces: str = "") -> int:
+        """Keep a phone and give its number; what was known under its address, or its old one, goes."""
+        values = astuple(phone)[:8]
+        with self._database.write() as connection:
+            connection.execute("DELETE FROM phone WHERE endpoint IN (?, ?)", (phone.endpoint, replaces))
+            connection.execute(
+                "DELETE FROM phone_gone WHERE recipient = ? AND device = ?", (phone.recipient, phone.device)
+            )
+            cursor = connection.execute(
+                f"INSERT INTO phone({_PHONE_COLUMNS}) VALUES(?,?,?,?,?,?,?,?,NULL,0,NULL)",
+                values,
+            )
+            return cursor.lastrowid or 0
+
+    def remove(self, phone_id: int) -> None:
+        """Nothing is pushed to this phone any more."""
+        self._database.change("DELETE FROM phone WHERE phone_id = ?", (phone_id,))
+
+    def remove_all_of(self, name: str) -> int:
+        """Nothing is pushed any more to phones that this person turned on, however the name is written."""
+        found = [phone.phone_id for phone in self.every() if phone.person.casefold() == name.casefold()]
+        for phone_id in found:
+            self.remove(phone_id)
+        return len(found)
+
+    def remove_role(self, role: str) -> None:
+        """The same of everybody in a role."""
+        self._database.change("DELETE FROM phone WHERE role = ?", (role,))
+
+    def lost(self, phone_id: int, now_ms: int) -> None:
+        """Its push service knows the phone no more: it goes, and that is said."""
+        with self._database.write() as connection:
+            connection.execute(
+                "INSERT INTO phone_gone SELECT phone_id, recipient, device, ? FROM phone WHERE phone_id = ?",
+                (now_ms, phone_id),
+            )
+            connection.execute("DELETE FROM phone WHERE phone_id = ?", (phone_id,))
+            connection.execute("DELETE FROM phone_gone WHERE gone_ms < ?", (now_ms - GONE_KEPT_MS,))
+
+    def note(self, phone_id: int, now_ms: int, *, taken: bool) -> None:
+        """What became of one message to a phone."""
+        self._database.change(
+            "UPDATE phone SET failures = CASE WHEN ?1 THEN 0 ELSE failures + 1 END, "
+            "last_ok_ms = CASE WHEN ?1 THEN ?2 ELSE last_ok_ms END WHERE phone_id = ?3",
+            (taken, now_ms, phone_id),
+        )

@@ -167,6 +167,29 @@ _DAYS = (
         day TEXT NOT NULL, task TEXT NOT NULL, kept_ms INTEGER NOT NULL, done_ms INTEGER, who TEXT,
         PRIMARY KEY(day, task)) STRICT, WITHOUT ROWID""",
 )
+_PHONES = (
+    # AUTOINCREMENT: a number names one way to a person in the outbox and is never given again.
+    """CREATE TABLE phone(
+        phone_id INTEGER PRIMARY KEY AUTOINCREMENT, recipient TEXT NOT NULL, person TEXT NOT NULL,
+        role TEXT NOT NULL, device TEXT NOT NULL, endpoint TEXT NOT NULL UNIQUE, p256dh TEXT NOT NULL,
+        auth TEXT NOT NULL, made_ms INTEGER NOT NULL, last_ok_ms INTEGER,
+        failures INTEGER NOT NULL DEFAULT 0) STRICT""",
+    """CREATE TABLE phone_gone(
+        phone_id INTEGER PRIMARY KEY, recipient TEXT NOT NULL, device TEXT NOT NULL,
+        gone_ms INTEGER NOT NULL) STRICT""",
+)
+_PHOTOS = (
+    """CREATE TABLE photo(
+        entry_id INTEGER PRIMARY KEY REFERENCES logbook(entry_id), name TEXT NOT NULL,
+        bytes INTEGER NOT NULL, width INTEGER NOT NULL, height INTEGER NOT NULL, small BLOB,
+        gone_ms INTEGER, gone_by TEXT) STRICT""",
+    "CREATE INDEX photo_by_name ON photo(name)",
+    """CREATE TABLE photo_waiting(
+        name TEXT PRIMARY KEY, bytes INTEGER NOT NULL, width INTEGER NOT NULL, height INTEGER NOT NULL,
+        small BLOB, since_ms INTEGER NOT NULL) STRICT, WITHOUT ROWID""",
+    """CREATE TRIGGER photo_stays_noted BEFORE DELETE ON photo
+        BEGIN SELECT RAISE(ABORT, 'that an entry had a photo is never deleted'); END""",
+)
 _TOLD = tuple(f"ALTER TABLE outbox ADD COLUMN {column} REAL" for column in ("worst", "setpoint"))
 
 
@@ -196,6 +219,8 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration(14, "what a message held, and boot numbers that stand still", _CONTENTS),
     Migration(15, "forms that were handed in", _MARKS),
     Migration(16, "what a day asks for, and what was ticked off", _DAYS),
+    Migration(17, "phones to which messages are pushed", _PHONES),
+    Migration(18, "photos of entries", _PHOTOS),
 )
 
 

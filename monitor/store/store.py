@@ -14,10 +14,11 @@ from monitor.store.archive_queue import ArchiveQueue
 from monitor.store.board_reports import BoardReports
 from monitor.store.connection import BUSY_TIMEOUT_S, Database, open_database
 from monitor.store.journal import Journal
-from monitor.store.logbook import Calibrations, Forecasts, Logbook
+from monitor.store.logbook import Calibrations, Forecasts, Logbook, LogbookMemory
 from monitor.store.meta import Commands, DayTasks, FormMarks, Meta, Runs
 from monitor.store.nodes import NodeMemory, Nodes, NodeWriter
-from monitor.store.outbox import Outbox, Reports
+from monitor.store.outbox import Outbox, Phones, Reports
+from monitor.store.photos import Photos
 from monitor.store.reading_writer import Memory, ReadingWriter
 from monitor.store.readings import Readings, Summaries
 
@@ -99,7 +100,9 @@ class Store:
     `read_only`, which works while the service writes; so do commands in another process with `open`.
     """
 
-    def __init__(self, database: Database, archive: bool = False) -> None:
+    def __init__(
+        self, database: Database, archive: bool = False, memory: LogbookMemory | None = None
+    ) -> None:
         self.database, self.path = database, database.path
         self.archive_queue = ArchiveQueue(database)
         self.board_reports = BoardReports(database)
@@ -109,10 +112,12 @@ class Store:
         self.forecasts = Forecasts(database)
         self.form_marks = FormMarks(database)
         self.journal = Journal(database)
-        self.logbook = Logbook(database)
+        self.logbook = Logbook(database, memory)
         self.meta = Meta(database)
         self.nodes = Nodes(database)
         self.outbox = Outbox(database)
+        self.phones = Phones(database)
+        self.photos = Photos(database)
         self.reports = Reports(database)
         self.runs = Runs(database)
         self.summaries = Summaries(database)
@@ -138,9 +143,10 @@ class Store:
         return cls(database, archive)
 
     @classmethod
-    def read_only(cls, path: Path) -> Self:
-        """Open for reading only, while a service writes."""
-        return cls(open_database(path, create=False, read_only=True, check=False))
+    def read_only(cls, path: Path, memory: LogbookMemory | None = None) -> Self:
+        """Open for reading only, while a service writes; `memory` holds what others read of the logbook."""
+        database = open_database(path, create=False, read_only=True, check=False)
+        return cls(database, memory=memory)
 
     def commit(self, batch: Batch) -> CommitResult:
         return self._writer.commit(batch)

@@ -10,6 +10,7 @@ import dataclasses
 import os
 import shutil
 import sys
+import threading
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from datetime import date, time
@@ -35,6 +36,9 @@ if TYPE_CHECKING:
 
 # Escape sequences of ECMA-48 for the colours and weights that a text may have.
 _STYLES = {"problem": "1;31", "warning": "33", "good": "32", "heading": "1", "quiet": "2"}
+
+# A person who sees nothing for longer than this wonders [s]. Own choice.
+WAITS_S = 1.5
 
 # Longer lines of prose are hard to read, however wide the terminal is.
 WIDEST = 100
@@ -81,6 +85,18 @@ def say(text: str = "", style: str = "") -> None:
 def complain(text: str, style: str = "problem") -> None:
     """Print plain text to stderr."""
     _write(sys.stderr, text, style)
+
+
+@contextmanager
+def waiting(text: str, after_s: float = WAITS_S) -> Iterator[None]:
+    """Say to stderr what is waited for, where that takes longer than a moment."""
+    saying = threading.Timer(after_s, complain, (text, "quiet"))
+    saying.daemon = True
+    saying.start()
+    try:
+        yield
+    finally:
+        saying.cancel()
 
 
 def _write(stream: TextIO, text: str, style: str) -> None:

@@ -95,8 +95,8 @@ def what_is_so(alarm: ActiveAlarm, words: Localizer) -> str:
     return words.t(
         f"alarm.was_{rule.side}",
         quantity=words.quantity(rule.quantity),
-        value=words.value(rule.quantity, over.extreme_value, rule.setpoint),
-        limit=words.limit(rule.quantity, rule.setpoint),
+        value=words.value(rule.quantity, over.extreme_value, alarm.limit_passed),
+        limit=words.limit(rule.quantity, alarm.limit_passed),
     )
 
 
@@ -194,8 +194,8 @@ def over_line(alarm: ActiveAlarm, words: Localizer) -> str:
     what = words.t(
         "message.over",
         quantity=words.short_quantity(rule.quantity),
-        value=words.value(rule.quantity, over.extreme_value, rule.setpoint),
-        limit=words.limit(rule.quantity, rule.setpoint),
+        value=words.value(rule.quantity, over.extreme_value, alarm.limit_passed),
+        limit=words.limit(rule.quantity, alarm.limit_passed),
     )
     return words.t(
         "alarm.over_line",

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from monitor.errors import Sentence
+from monitor.errors import Sentence, said_of
 from monitor.farm.records import ActiveAlarm, NodeRow
 from monitor.records import MS_PER_DAY, MS_PER_MINUTE, Computed, NodeFacts, Quantity, SensorKey
 from monitor.settings.plan import Plan
@@ -116,7 +116,7 @@ def faults(row: NodeRow, words: Localizer, *, undo: bool = True) -> Iterator[str
     if row.battery_is_low:
         yield words.t("nodes.battery_low", limit=words.value(Quantity.BATTERY, row.battery_low_v))
     if known.clock_fault:
-        yield words.t("nodes.clock", fault=words.text(known.clock_fault))
+        yield words.t("nodes.clock", fault=words.sentence(said_of(known.clock_fault)))
     if row.report is not None:
         yield from board_reports.faults(row.report, words)
     yield from _messages(row, words)
@@ -134,7 +134,7 @@ def _messages(row: NodeRow, words: Localizer) -> Iterator[str]:
     if known.conflicts:
         yield words.n("nodes.conflicts", known.conflicts)
     if known.rejected:
-        yield words.n("nodes.rejected", known.rejected, why=known.last_reject_reason)
+        yield words.n("nodes.rejected", known.rejected, why=words.sentence(said_of(known.last_reject_reason)))
 
 
 def reasons(care: BoardCare, words: Localizer) -> Iterator[str]:
@@ -204,7 +204,7 @@ def nameless_lines(refused: NodeFacts | None, words: Localizer, width: int = 80)
         "nodes.nameless",
         refused.rejected,
         at=words.ago(refused.last_reject_ms),
-        why=refused.last_reject_reason,
+        why=words.sentence(said_of(refused.last_reject_reason)),
     )
     return ["", *entry("? ", text, width)]
 

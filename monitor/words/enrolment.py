@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping
 
 from monitor.boards.enrolment import BoardEntry, Change, Done, EnrolmentPlan
 from monitor.boards.first_word import FirstWord, Step
 from monitor.boards.program import CopiedProgram
+from monitor.errors import said_of
 from monitor.farm.records import NodeRow
 from monitor.settings.plan import Plan
 from monitor.words import boards
@@ -47,7 +48,9 @@ def _places(plan: Plan, node: str) -> str:
 def step_line(first: FirstWord, words: Localizer) -> str:
     """How far the board has come, and what to look at."""
     if first.step in _WITH_REASON:
-        return words.t(f"board.step_{first.step.value}", node=first.node, why=first.reason)
+        return words.t(
+            f"board.step_{first.step.value}", node=first.node, why=words.sentence(said_of(first.reason))
+        )
     return words.t(f"board.step_{first.step.value}", node=first.node)
 
 
@@ -79,6 +82,23 @@ def copied_lines(copied: CopiedProgram, words: Localizer) -> Iterator[str]:
             f":{name.removesuffix('.mpy')}.py" for name, _ in copied.files if name.endswith(".mpy")
         )
         yield words.t("board.files_older", command=f"mpremote rm {old}")
+
+
+def list_lines(
+    entries: Iterable[BoardEntry], heard: Mapping[str, NodeRow], plan: Plan, words: Localizer
+) -> Iterator[str]:
+    """A line for each board that is there, and one for all that are planned: in the settings, no more."""
+    planned = []
+    for entry in entries:
+        row = heard.get(entry.name)
+        if entry.has_card or entry.has_user or (row is not None and row.heard):
+            yield entry_line(entry, row, plan, words)
+        else:
+            place = _places(plan, entry.name)
+            planned.append(f"{entry.name} ({place})" if place else entry.name)
+    if planned:
+        yield words.n("board.planned", len(planned), boards=words.listing(planned))
+        yield words.t("board.planned_do")
 
 
 def entry_line(entry: BoardEntry, row: NodeRow | None, plan: Plan, words: Localizer) -> str:

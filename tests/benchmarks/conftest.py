@@ -66,13 +66,24 @@ def figure(request: pytest.FixtureRequest, benchmark: BenchmarkFixture) -> Itera
     yield FigureRecorder(request.config.stash.setdefault(FIGURES, []), benchmark)
 
 
+TABLES = pytest.StashKey[list[str]]()
+
+
+@pytest.fixture
+def table(request: pytest.FixtureRequest) -> list[str]:
+    """Lines of a table that is printed before the figures."""
+    return request.config.stash.setdefault(TABLES, [])
+
+
 def pytest_unconfigure(config: pytest.Config) -> None:
-    """All figures, and a last line that says what is missed."""
+    """All tables and figures, and a last line that says what is missed."""
     figures = config.stash.get(FIGURES, [])
     terminal = config.pluginmanager.get_plugin("terminalreporter")
     if not figures or terminal is None:
         return
     terminal.write_line("")
+    for line in config.stash.get(TABLES, []):
+        terminal.write_line(line)
     for recorded in figures:
         terminal.write_line(str(recorded))
     missed = [recorded.name for recorded in figures if recorded.is_missed]

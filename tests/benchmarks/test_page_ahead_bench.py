@@ -11,7 +11,20 @@ from typing import Any
 import httpx
 import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
-from year_page import MOST_BYTES, MOST_MS, NOW, NOW_MS, PASSWORD, fill_history, fill_year, load
+from year_page import (
+    BINS,
+    COHORTS,
+    MOST_BYTES,
+    MOST_MS,
+    NOW,
+    NOW_MS,
+    PASSWORD,
+    about,
+    animals,
+    fill_history,
+    fill_year,
+    load,
+)
 
 from monitor.demo.runner import DemoPlan, demo_environment, demo_settings
 from monitor.farm.bins import bins_view
@@ -19,7 +32,7 @@ from monitor.farm.forecast_cache import CohortsAhead
 from monitor.page.context import PageContext
 from monitor.page.security import hash_password
 from monitor.page.server import PageServer
-from monitor.records import MS_PER_DAY, MS_PER_HOUR, LogbookEntry, SubjectKind
+from monitor.records import SubjectKind
 from monitor.settings.loading import load as load_settings
 from monitor.settings.plan import Plan, build_plan
 from monitor.store import Store
@@ -34,30 +47,7 @@ PARTS = (
     "/logbook?days=400",
     "/logbook/1/correct",
 )
-COHORTS, EVERY_DAYS, LIVING, BINS = 24, 15, 6, 6
-
-
-def _entries() -> Iterator[LogbookEntry]:
-    """A cohort every two weeks for a year, six of them living; six bins, watered each day for three weeks."""
-    for number in range(COHORTS):
-        start_ms = NOW_MS - (COHORTS - number) * EVERY_DAYS * MS_PER_DAY
-        body: dict[str, object] = {"stage": "larva", "place": "box-1", "animals": 2000, "purpose": "breeding"}
-        yield _entry(SubjectKind.COHORT, f"c-{number}", "start", start_ms, **body, cage="cage-1")
-        event = start_ms + 12 * MS_PER_DAY
-        yield _entry(SubjectKind.COHORT, f"c-{number}", "saw", event, event="first_prepupae")
-        if number < COHORTS - LIVING:
-            yield _entry(SubjectKind.COHORT, f"c-{number}", "end", start_ms + 60 * MS_PER_DAY, how="emerged")
-    for number in range(1, BINS + 1):
-        filled_ms = NOW_MS - 21 * MS_PER_DAY
-        body = {"kg": 10.0, "moisture": 0.7, "surface_m2": 0.24, "depth_m": 0.08, "larvae": 2500}
-        yield _entry(SubjectKind.BIN, f"bin-{number}", "fill", filled_ms, **body)
-        for day in range(1, 21):
-            at_ms = filled_ms + day * MS_PER_DAY + MS_PER_HOUR
-            yield _entry(SubjectKind.BIN, f"bin-{number}", "water", at_ms, kg=0.4)
-
-
-def _entry(about: SubjectKind, subject: str, kind: str, at_ms: int, **body: object) -> LogbookEntry:
-    return LogbookEntry(about, subject, kind, at_ms, at_ms, "keeper", body)
+LIVING = 6
 
 
 @pytest.fixture(scope="module")
@@ -70,7 +60,7 @@ def plan(tmp_path_factory: pytest.TempPathFactory) -> Plan:
     with Store.open(plan.settings.store.path) as store:
         fill_year(store, plan)
         fill_history(store, plan)
-        store.logbook.add_all(_entries())
+        store.logbook.add_all(animals(LIVING))
     return plan
 
 
@@ -111,7 +101,7 @@ def test_a_part_over_a_year(
 
 @pytest.mark.benchmark(group="page after an entry")
 @pytest.mark.parametrize(
-    ("path", "about"),
+    ("path", "whom"),
     [
         ("/", "bin"),
         ("/bins", "bin"),
@@ -124,7 +114,7 @@ def test_a_part_over_a_year(
     ],
 )
 def test_the_first_look_after_an_entry(
-    benchmark: BenchmarkFixture, figure: Any, client: httpx.Client, plan: Plan, path: str, about: str
+    benchmark: BenchmarkFixture, figure: Any, client: httpx.Client, plan: Plan, path: str, whom: str
 ) -> None:
     """By another program, as from the command line: what was kept before knows nothing of it."""
     times: list[float] = []
@@ -132,13 +122,13 @@ def test_the_first_look_after_an_entry(
 
     def enter() -> None:
         number = len(times)
-        entry = _entry(SubjectKind.BIN, f"bin-{1 + number % BINS}", "water", NOW_MS, kg=0.1)
-        if about == "cohort":
+        entry = about(SubjectKind.BIN, f"bin-{1 + number % BINS}", "water", NOW_MS, kg=0.1)
+        if whom == "cohort":
             count = {"animals": 1900.0 - number, "stage": "larva"}
-            entry = _entry(SubjectKind.COHORT, f"c-{COHORTS - 1 - number % LIVING}", "count", NOW_MS, **count)
+            entry = about(SubjectKind.COHORT, f"c-{COHORTS - 1 - number % LIVING}", "count", NOW_MS, **count)
             if number % 4 == 0:
                 seen = {"event": "half_prepupae"}
-                entry = _entry(SubjectKind.COHORT, f"c-{COHORTS - 2}", "saw", NOW_MS, **seen)
+                entry = about(SubjectKind.COHORT, f"c-{COHORTS - 2}", "saw", NOW_MS, **seen)
         with Store.open(plan.settings.store.path, create=False, check=False) as store:
             store.logbook.add(entry)
 
@@ -146,7 +136,7 @@ def test_the_first_look_after_an_entry(
         lambda: times.extend(load(client, path, 1).milliseconds), setup=enter, rounds=30, warmup_rounds=1
     )
     slowest = statistics.quantiles(times[1:], n=100, method="inclusive")[98]
-    figure(f"{path}, first look after an entry about a {about}, 99 %", slowest, "ms", at_most=MOST_MS)
+    figure(f"{path}, first look after an entry about a {whom}, 99 %", slowest, "ms", at_most=MOST_MS)
 
 
 @pytest.mark.benchmark(group="page made anew")

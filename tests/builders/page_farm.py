@@ -121,6 +121,7 @@ class PageFarm:
     service: Service = field(init=False)
     context: PageContext = field(init=False)
     _stop: threading.Event = field(default_factory=threading.Event)
+    _turn_taken: threading.Lock = field(default_factory=threading.Lock)
 
     @property
     def settings_path(self) -> Path:
@@ -173,6 +174,23 @@ class PageFarm:
             message = self._message(name, "", ("air_temperature", "battery"), NOW_MS - MS_PER_MINUTE, 1)
             self.service.processor.process([message], NOW_MS)
 
+    def pass_time(self, until_ms: int, step_ms: int = 20 * MS_PER_MINUTE) -> None:
+        """Boards go on to send until then; the hot bin has cooled down, and who was silent stays so."""
+        steps = range(self.clock.now_ms + step_ms, until_ms + step_ms, step_ms)
+        nodes = [node for node in self.service.settings.nodes if node.place != "bin-5"]
+        for sequence, at_ms in enumerate(steps, self.history_ms // self.step_ms + 2):
+            messages = []
+            for node in nodes:
+                body = pack(node.id, node.place or "", node.measures, at_ms, sequence)
+                if node.place == "bin-3":
+                    body = pack(node.id, "bin-1", node.measures, at_ms, sequence)
+                messages.append(IncomingMessage(f"rearing/saltbush-yard/{node.id}/readings", body, at_ms))
+            with self._turn_taken:
+                self.clock.now_ms = min(at_ms, until_ms)
+                self.service.processor.process(messages, at_ms)
+                self.service.worker.step(at_ms)
+                self.service._sign_of_life(at_ms)
+
     def cool_down(self, place: str) -> None:
         """A place comes back to where it should be, as its board tells over the next half hour."""
         node = next(each for each in self.service.settings.nodes if each.place == place)
@@ -208,10 +226,11 @@ class PageFarm:
 
     def _turn(self) -> None:
         while not self._stop.wait(0.02):
-            self.service._follow_occupancy(self.clock())
-            if self.service.store.commands.pending():
-                self.clock.now_ms += 2000
-                self.service.processor.process([], self.clock())
+            with self._turn_taken:
+                self.service._follow_occupancy(self.clock())
+                if self.service.store.commands.pending():
+                    self.clock.now_ms += 2000
+                    self.service.processor.process([], self.clock())
 
     def close(self) -> None:
         self.service.store.close()

@@ -1,5 +1,5 @@
 ({
-  // What a thumb and an eye meet on a page: evaluated in the browser by tests/page/test_page_touch.py.
+  // What a thumb and an eye meet on a page: evaluated in the browser by test_page_touch.py and test_page_barriers.py.
   small: () => {
     const shown = (each) => each.checkVisibility({ visibilityProperty: true }) && !each.closest(".unseen, .skip");
     const name = (each) => `${each.tagName} ${each.className} ${(each.getAttribute("href") || each.name || "")} ${each.textContent.trim().slice(0, 30)}`;
@@ -59,4 +59,27 @@
     }
     return hit;
   },
+  fill: ([action, values]) => {
+    const form = document.querySelector(`form[action="${action}"]`);
+    for (const [name, text] of Object.entries(values)) {
+      const hidden = () => Object.assign(document.createElement("input"), { type: "hidden", name });
+      const field = form.elements[name] || form.appendChild(hidden());
+      if (field.type === "checkbox") field.checked = true; else field.value = text;
+    }
+    form.submit();
+  },
+  barriers: async (rules) => {
+    const quick = { resultTypes: ["violations"], selectors: false };
+    const found = await axe.run(document, rules.length ? { ...quick, runOnly: rules } : quick);
+    const about = (each) => `${each.id}: ${each.nodes.map((node) => node.html.slice(0, 160)).slice(0, 3).join(" | ")}`;
+    return [found.passes.length, found.violations.map(about)];
+  },
+  shift: () => new Promise((resolve) => {
+    let sum = 0;
+    const add = (list) => list.getEntries().forEach((each) => { if (!each.hadRecentInput) sum += each.value; });
+    new PerformanceObserver(add).observe({ type: "layout-shift", buffered: true });
+    setTimeout(() => resolve(sum), 300);
+  }),
+  spoil: () => document.querySelector("main").insertAdjacentHTML("afterbegin", `<img>
+    <p style="color: #888; background: #999">grey</p><p style="height: 300px; width: 900px"></p>`),
 })

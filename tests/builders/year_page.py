@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
@@ -18,8 +19,10 @@ from monitor.records import (
     AlarmStatus,
     Batch,
     FlaggedMessage,
+    LogbookEntry,
     NodeMessage,
     SensorKey,
+    SubjectKind,
     TimeSource,
     Transition,
 )
@@ -98,6 +101,41 @@ def fill_history(store: Store, plan: Plan) -> None:
     store.meta.put("first_started_ms", str(NOW_MS - DAYS * MS_PER_DAY))
     run = store.runs.start(NOW_MS - DAYS * MS_PER_DAY)
     store.runs.alive(run, NOW_MS)
+
+
+COHORTS, EVERY_DAYS, BINS = 24, 15, 6
+
+
+def animals(living: int = 6) -> Iterator[LogbookEntry]:
+    """A cohort every two weeks for a year, some of them living; six bins, watered each day."""
+    ended = COHORTS - 6
+    for number in range(ended):
+        yield from _cohort(f"c-{number}", NOW_MS - (COHORTS - number) * EVERY_DAYS * MS_PER_DAY, ended=True)
+    for number in range(living):
+        days = 6.0 * EVERY_DAYS * (living - number) / living
+        yield from _cohort(f"c-{ended + number}", NOW_MS - round(days * MS_PER_DAY), ended=False)
+    for number in range(1, BINS + 1):
+        filled_ms = NOW_MS - 21 * MS_PER_DAY
+        body = {"kg": 10.0, "moisture": 0.7, "surface_m2": 0.24, "depth_m": 0.08, "larvae": 2500}
+        yield about(SubjectKind.BIN, f"bin-{number}", "fill", filled_ms, **body)
+        for day in range(1, 21):
+            at_ms = filled_ms + day * MS_PER_DAY + MS_PER_HOUR
+            yield about(SubjectKind.BIN, f"bin-{number}", "water", at_ms, kg=0.4)
+
+
+def _cohort(name: str, start_ms: int, *, ended: bool) -> Iterator[LogbookEntry]:
+    body: dict[str, object] = {"stage": "larva", "place": "box-1", "animals": 2000, "purpose": "breeding"}
+    yield about(SubjectKind.COHORT, name, "start", start_ms, **body, cage="cage-1")
+    prepupae_ms = start_ms + 12 * MS_PER_DAY
+    if prepupae_ms < NOW_MS:
+        yield about(SubjectKind.COHORT, name, "saw", prepupae_ms, event="first_prepupae")
+    if ended:
+        yield about(SubjectKind.COHORT, name, "end", start_ms + 60 * MS_PER_DAY, how="emerged")
+
+
+def about(kind: SubjectKind, subject: str, what: str, at_ms: int, **body: object) -> LogbookEntry:
+    """An entry of the keeper."""
+    return LogbookEntry(kind, subject, what, at_ms, at_ms, "keeper", body)
 
 
 @dataclass(frozen=True, slots=True)

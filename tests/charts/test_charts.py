@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
+from monitor.charts import curve
 from monitor.charts.curve import Chart, Mark, draw, draw_strip, time_ticks, value_ticks
 from monitor.charts.svg import element
 from monitor.charts.svg import title as svg_title
@@ -217,3 +218,16 @@ def test_words_inside_a_drawing_cannot_end_it() -> None:
     found = parsed(svg)[0]
     assert found.attrib == {"x": "1.2", "y": "50%", "aria-label": nasty}
     assert found[0].text == nasty
+
+
+def test_the_lines_of_a_chart_are_worked_out_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[float] = []
+    real = curve.value_ticks
+
+    def counting(low: float, high: float, most: int = 5) -> tuple[float, ...]:
+        asked.append(low)
+        return real(low, high, most)
+
+    monkeypatch.setattr(curve, "value_ticks", counting)
+    drawn = draw(chart(points([0, 10, 20], [20.0, 30.0, 39.0]), value_words=[(20.0, "20"), (40.0, "40")]))
+    assert "<svg" in drawn and len(asked) == 1

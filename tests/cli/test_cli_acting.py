@@ -85,6 +85,22 @@ def test_ack_all_acknowledges_what_is_over_too(farm: Farm, call: Call) -> None:
     assert sorted(asked) == sorted([f"acknowledge {HOT}", f"acknowledge {WARM}"])
 
 
+def test_ack_over_acknowledges_what_is_over_as_it_stood_and_nothing_that_stands(
+    farm: Farm, call: Call
+) -> None:
+    put_states(farm, standing())
+    code, out, _ = call("ack", "--over")
+    assert (code, out) == (0, "No alarm that is over waits to be acknowledged.\n")
+    ended = now_ms() - 60_000
+    put_states(farm, replace(_returned(WARM), over_ms=ended))
+    assert call("ack", "--over", "--by", "Naledi")[0] == 0
+    [command] = _pending(farm)
+    assert (command.alarm_id, command.until_ms, command.actor) == (WARM, ended, "Naledi")
+    for also in (["bin-1"], ["--all"]):
+        assert call("ack", "--over", *also)[0] == 2
+    assert len(_pending(farm)) == 1
+
+
 def test_ack_of_a_place_takes_both_limits_of_one_thing(farm: Farm, call: Call) -> None:
     farm.lives()
     put_states(farm, standing(), standing(WARM))

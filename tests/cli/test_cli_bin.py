@@ -55,6 +55,7 @@ def test_every_entry_has_its_words(filled: Call) -> None:
         (("weigh", "bin-1", "12.1 kg", "--box", "1.6 kg"), "weighed 10.5 kg"),
         (("test", "bin-1", "--squeeze", "drops"), "moisture by hand: 68 %"),
         (("stir", "bin-1", "--note", "crusted"), "stirred (crusted)"),
+        (("stir", "bin-1", "--spread"), "spread"),
         (("cover", "bin-1", "lid"), "covered with a lid"),
         (("fan", "bin-1", "on"), "fan on"),
         (("larvae", "bin-1", "500", "--age", "6"), "500 larvae put in, of bin-1-"),

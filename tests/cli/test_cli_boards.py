@@ -15,6 +15,8 @@ from enrolled_farm import EnrolledFarm, running_farm
 
 from monitor.boards import enrolment, users
 from monitor.boards.card import read_card
+from monitor.boards.draft import Wanted
+from monitor.boards.enrolment import Change, Done, Office
 from monitor.cli import boards as commands
 from monitor.errors import BrokerRefused
 from monitor.records import (
@@ -30,6 +32,7 @@ from monitor.records import (
 from monitor.store import Store
 from monitor.store.meta import BROKER_WAY
 from monitor.terminal.context import clock_ms
+from monitor.terminal.output import waiting
 
 PLAIN = ("--place", "bin-4", "--sensor", "ds18b20", "--wait", "0")
 
@@ -51,6 +54,24 @@ def test_a_board_is_added_and_its_card_shown_once(board_farm: EnrolledFarm, call
     assert "The monitor does not run, so nobody would hear node-03. Start it: rearing-monitor run" in out
     assert "Start it: sudo systemctl start mosquitto" in err, "a broker that is not there cannot be told"
     assert "The QR code needs" not in out, "no terminal, no picture"
+
+
+def test_what_is_waited_for_is_said_where_the_broker_takes_its_time(
+    call: Call, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    enrol = Office.enrol
+
+    def slowly(office: Office, change: Change, wanted: Wanted) -> Done:
+        time.sleep(0.3)
+        return enrol(office, change, wanted)
+
+    waits = "Waiting for the broker at port"
+    assert waits not in call("board", "add", "node-03", *PLAIN)[2]
+    monkeypatch.setattr(commands, "waiting", lambda text: waiting(text, after_s=0.05))
+    monkeypatch.setattr(Office, "enrol", slowly)
+    code, out, err = call("board", "replace", "node-03", "--wait", "0", "--json")
+    assert code == 0 and waits in err and json.loads(out)
+    assert waits in call("board", "remove", "node-03", "--yes")[2]
 
 
 def test_every_problem_is_said_at_once_and_nothing_is_changed(board_farm: EnrolledFarm, call: Call) -> None:
@@ -150,8 +171,10 @@ def test_the_list_says_what_each_board_lacks(call: Call) -> None:
     call("board", "add", "node-03", *PLAIN)
     lines = call("board", "list")[1].splitlines()
     assert lines == [
-        "node-01: room-1; not heard yet; without a card; the broker does not know it",
         "node-03: By the door; not heard yet",
+        "Planned in the settings, not there yet: node-01 (room-1)",
+        "When you have one: rearing-monitor board add NAME. "
+        "One that you will not have: rearing-monitor board remove NAME",
     ]
     listed = json.loads(call("board", "list", "--json")[1])
     assert [each["board"]["name"] for each in listed] == ["node-01", "node-03"]

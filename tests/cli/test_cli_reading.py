@@ -9,7 +9,7 @@ import sys
 import tomllib
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from typing import Any
 
 import pytest
@@ -155,6 +155,25 @@ def test_night_of_a_date_that_is_not_over_says_so(farm: Farm, call: Call) -> Non
     code, out, _ = call("night", "--date", told[:10])
     assert code == 0
     assert (f"night to {told[:10]}" in out) and ("not over yet" in out) == (told[11:16] < "06:30")
+
+
+def test_night_shows_the_day_so_far_and_the_week_to_programs(
+    farm: Farm, call: Call, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    zone = farm.plan().zone
+    noon, midnight = (datetime(2026, 11, 25, hour, tzinfo=zone) for hour in (12, 0))
+    noon_ms, midnight_ms = (round(each.timestamp() * 1000) for each in (noon, midnight))
+    put(farm, reading(BIN, noon_ms - MINUTE_MS, 31.0), reading(BIN, midnight_ms - MINUTE_MS, 55.0))
+    monkeypatch.setattr("monitor.terminal.context.now_of", lambda _: noon_ms)
+    night, day = _json(call, "night"), _json(call, "night", "--day")
+    assert (night["until"][11:16], day["start"][11:16], day["until"][11:16]) == ("06:30", "06:30", "12:00")
+    assert [each["date"] for each in night["week"]] == [f"2026-11-{each}" for each in range(25, 18, -1)]
+    assert night["week"][0]["known"] and not night["week"][1]["known"]
+    assert {"mark": "hot", "places": ["bin-1"]} in night["week"][0]["marks"]
+    assert call("night", "--day", "--date", "2026-11-25")[0] == 2
+    monkeypatch.setattr("monitor.terminal.context.now_of", lambda _: midnight_ms)
+    code, _, err = call("night", "--day")
+    assert code == 2 and "it is night" in err
 
 
 @pytest.mark.parametrize("date", ["25.11.2026", "yesterday", "2026-02-30", "20261"])

@@ -47,6 +47,19 @@ def test_a_cohort_from_laid_eggs_says_at_once_when_its_flies_come(farm: CohortFa
     assert "by a rough count" in said
 
 
+def test_what_a_cohort_is_for_is_said_later_too(farm: CohortFarm, capsys: Printed) -> None:
+    _said(farm, capsys, *EGGS)
+    said = _said(farm, capsys, "purpose", "n", "breeding", "--cage", "cage-1", "--by", "ana")
+    entry = farm.entries()[-1]
+    assert (entry.kind, entry.author, dict(entry.body)) == (
+        *("purpose", "ana"),
+        {"purpose": "breeding", "cage": "cage-1"},
+    )
+    assert "for breeding, flies into Cage 1" in said
+    assert "no-such" in _refused(farm, capsys, "purpose", "no-such", "feed")
+    assert farm.ask("cohort", "purpose", "n", "sale") == 2
+
+
 def test_a_day_alone_is_its_noon_and_a_window_has_an_end(farm: CohortFarm, capsys: Printed) -> None:
     start = ("start", "eggs-1", "tray-1", "--stage", "egg")
     _said(farm, capsys, *start, "--at", "2026-09-18", "--until", "2026-09-19")

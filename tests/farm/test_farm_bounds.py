@@ -365,7 +365,8 @@ def forecast_of(*events: tuple[Event, float, float, float]) -> Any:
 
 def cohort_of(**known: Any) -> Any:
     track = SimpleNamespace(count_stage=None, start_ms=NOW - 30 * MS_PER_DAY, residences=())
-    return SimpleNamespace(**{"name": "c", "seen": (), "flies": (), "track": track, "ended": None, **known})
+    nothing = {"name": "c", "seen": (), "flies": (), "eggs_grams": (), "track": track, "ended": None}
+    return SimpleNamespace(**{**nothing, **known})
 
 
 HATCH, PREPUPAE, EMERGED = Event.HATCH, Event.FIRST_PREPUPAE, Event.MOST_EMERGED
@@ -427,11 +428,10 @@ def test_what_is_due_lies_between_this_midnight_and_the_eighth(ahead_days: float
         forecast=forecast_of((PREPUPAE, median, median, median), (EMERGED, median, median, median)),
         cohort=cohort_of(),
         for_feed=True,
-        seen=(),
         place_title="Bin",
     )
     assert [each.event for each in cohorts_module._due([view], STANDS)] == ([PREPUPAE] if due else [])
-    view.seen = ((PREPUPAE, NOW),)
+    view.cohort = cohort_of(seen=(SimpleNamespace(event=PREPUPAE),))
     assert list(cohorts_module._due([view], STANDS)) == []
     view.for_feed = False
     assert [each.event for each in cohorts_module._due([view], STANDS)] == ([EMERGED] if due else [])

@@ -6,13 +6,20 @@ import threading
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
+from sqlite3 import ProgrammingError
 
 import pytest
 from logbook_farm import about_bin, about_cohort
 from page_farm import MORNING, NOW_MS, wait_for
 
 from monitor.demo.runner import DemoPlan, demo_environment, demo_settings
-from monitor.farm.forecast_cache import CachedForecast, _c_library_does, give_back_memory
+from monitor.farm.forecast_cache import (
+    CachedForecast,
+    ForecastCache,
+    _c_library_does,
+    give_back_memory,
+    let_rest,
+)
 from monitor.records import MS_PER_HOUR, SubjectKind
 from monitor.settings.loading import load
 from monitor.settings.plan import Plan, build_plan
@@ -136,3 +143,50 @@ def test_memory_is_given_back_after_a_renewal(
 def test_a_c_library_without_such_a_thing_is_no_error() -> None:
     give_back_memory()
     _c_library_does("no_such_function", 1)
+
+
+def test_answers_are_made_ready_before_anybody_looks_where_the_logbook_has_entries(
+    plan: Plan, store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    looked: list[str] = []
+    opened: list[Store] = []
+
+    def opening() -> Store:
+        opened.append(Store.read_only(plan.settings.store.path))
+        return opened[-1]
+
+    kept = ForecastCache()
+    monkeypatch.setattr(kept, "_bins", Counting(looked, "bins"))
+    monkeypatch.setattr(kept, "_cohorts", Counting(looked, "cohorts"))
+    kept.make_ready(plan, NOW_MS, opening)
+    assert looked == []
+    store.logbook.add(about_bin("bin-1", "fill", NOW_MS - MS_PER_HOUR, kg=5.0))
+    kept.make_ready(plan, NOW_MS, opening)
+    assert looked == ["bins", "cohorts", "cohorts completed"]
+    for each in opened:
+        with pytest.raises(ProgrammingError):
+            each.logbook.newest_id()
+
+
+class Counting:
+    """Stands for the answers of one kind."""
+
+    def __init__(self, looked: list[str], name: str) -> None:
+        self._looked, self._name = looked, name
+
+    def answer(self, *_: object) -> Counting:
+        self._looked.append(self._name)
+        return self
+
+    def complete(self) -> None:
+        self._looked.append(f"{self._name} completed")
+
+
+def test_what_is_there_once_is_passed_over_by_the_search_for_garbage(monkeypatch: pytest.MonkeyPatch) -> None:
+    done: list[str] = []
+    monkeypatch.setattr("monitor.farm.forecast_cache.gc.get_freeze_count", lambda: len(done))
+    monkeypatch.setattr("monitor.farm.forecast_cache.gc.collect", lambda: done.append("collect"))
+    monkeypatch.setattr("monitor.farm.forecast_cache.gc.freeze", lambda: done.append("freeze"))
+    let_rest()
+    let_rest()
+    assert done == ["collect", "freeze"]

@@ -20,10 +20,11 @@ from monitor.farm.night import (
 )
 from monitor.farm.night_alarms import week_of
 from monitor.farm.night_records import BoardCare, NightMark, NightReport, NightSummary, PlaceNight, Span
-from monitor.farm.occupancy import occupied_plan
+from monitor.farm.occupancy import LIMITS, LIMITS_KEPT_MS, keep_limits, occupied_plan, plan_then
 from monitor.farm.today import Outlook
 from monitor.logbook.place_entries import Why
 from monitor.records import (
+    MS_PER_DAY,
     AlarmEvent,
     AlarmState,
     AlarmStatus,
@@ -36,6 +37,7 @@ from monitor.records import (
     OutboxMessage,
     Priority,
     SensorKey,
+    Side,
     SubjectKind,
     Transition,
 )
@@ -576,11 +578,76 @@ def test_a_night_is_silent_where_readings_were_missing_for_longer_than_a_quiet_n
     assert bool(_night(farm, END_MS).gap_places) == bool(marked)
 
 
+def test_a_night_is_held_against_the_limits_of_its_own_time(farm: Farm) -> None:
+    """Out of range, found late and marked in the week by what held then, not by what was chosen since."""
+    today = farm.plan()
+    limit_c = today.rules[HOT].setpoint
+    high = [rule for rule in today.rules_of("bin-1", "substrate_temperature") if rule.side is Side.HIGH]
+    assert limit_c == max(rule.setpoint for rule in high)
+    others = [rule for rule in today.rules.values() if rule not in high]
+    # Only the gravest limit is left, and it moved up by 2 °C before the newer night.
+    today = today.with_rules([*others, today.rules[HOT]])
+    lower = today.with_rules([*others, replace(today.rules[HOT], setpoint=limit_c - 2.0)])
+    nights = [night_of(today, date(2026, 11, day)) for day in (25, 24)]
+    _put(farm, *_minutes(START_MS, *[limit_c - 1.0] * 60))
+    _put(farm, *_minutes(START_MS - MS_PER_DAY, *[limit_c - 1.0] * 60))
+    with farm.store() as store:
+        keep_limits(store, lower, START_MS - 2 * MS_PER_DAY)
+        keep_limits(store, today, START_MS - HOUR_MS)
+        for night, minutes, marked in ((nights[0], 0.0, ()), (nights[1], 60.0, ("bin-1",))):
+            reader = NightReader(store, today, night, END_MS + HOUR_MS)
+            told = reader.summary()
+            assert _place(told, "bin-1").out_minutes == pytest.approx(minutes, abs=1.0)
+            assert [late.rule.setpoint for late in told.found_late if late.rule.alarm_id == HOT] == (
+                [limit_c - 2.0] if marked else []
+            )
+            rows = week_of(store, today, reader.sensors, nights, END_MS + HOUR_MS)
+            week = {row.date: {each.mark: each.places for each in row.marks} for row in rows}
+            assert week[night.date].get(NightMark.HOT, ()) == marked
+        assert plan_then(store, today, START_MS - 3 * MS_PER_DAY) is today
+
+
+def test_which_limits_held_is_kept_as_they_change_and_not_for_ever(farm: Farm) -> None:
+    today = farm.plan()
+    gone = today.with_rules(rule for rule in today.rules.values() if rule.alarm_id != HOT)
+    with farm.store() as store:
+        keep_limits(store, today, START_MS)
+        before = store.meta.get(LIMITS)
+        keep_limits(store, today, START_MS + HOUR_MS)
+        assert store.meta.get(LIMITS) == before
+        keep_limits(store, gone, START_MS + 2 * HOUR_MS)
+        assert plan_then(store, gone, START_MS + HOUR_MS).rules[HOT].setpoint == 42.0
+        assert HOT not in plan_then(store, today, START_MS + 3 * HOUR_MS).rules
+        # The clock was set back: what began later by it never did.
+        keep_limits(store, today, START_MS + HOUR_MS)
+        assert HOT in plan_then(store, today, START_MS + 3 * HOUR_MS).rules
+        keep_limits(store, gone, START_MS + 2 * HOUR_MS)
+        keep_limits(store, gone, START_MS + 3 * HOUR_MS + 2 * LIMITS_KEPT_MS)
+        assert HOT not in str(store.meta.get(LIMITS))
+        assert plan_then(store, gone, START_MS + 3 * HOUR_MS + 2 * LIMITS_KEPT_MS) is gone
+
+
 def test_dry_humid_and_cold_nights_are_told_apart(farm: Farm) -> None:
     farm.config.write_text(farm.config.read_text() + HUMIDITY_RULE)
     _put(farm, *_minutes(START_MS, *[50.0] * 400, *[20.0] * 350, sensor=HUMIDITY))
     assert "dry" in _week(farm)[0]
     assert "humid" not in _week(farm)[0]
+
+
+def test_the_week_follows_the_logbook_only_where_a_marked_place_may_have_been_empty(
+    farm: Farm, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """That takes most of the time of the week."""
+
+    def followed(*_: object) -> None:
+        raise AssertionError("the logbook was followed for nothing")
+
+    _put(farm, *_minutes(START_MS, *[55.0] * 60))
+    monkeypatch.setattr("monitor.farm.night_alarms.unguarded_between", followed)
+    assert _week(farm)[0]["hot"] == ("bin-1",)
+    _said(farm, "empty", START_MS - HOUR_MS)
+    with pytest.raises(AssertionError, match="for nothing"):
+        _week(farm)
 
 
 def test_a_place_that_was_empty_all_night_bears_no_mark(farm: Farm) -> None:

@@ -19,6 +19,7 @@ from cli_farm import (
     now_ms,
     put,
     put_states,
+    put_transitions,
     reading,
     standing,
 )
@@ -27,7 +28,16 @@ from monitor.farm.places import SiteReader, sign_of_life, site_now
 from monitor.farm.records import NodeRow, PlaceNow, PlaceState, SiteNow
 from monitor.logbook.place_entries import Unguarded, Why
 from monitor.page.alarms import alarm_card
-from monitor.records import AlarmState, AlarmStatus, Calibration, Flag
+from monitor.records import (
+    AlarmEvent,
+    AlarmState,
+    AlarmStatus,
+    Calibration,
+    Flag,
+    Priority,
+    Quantity,
+    Transition,
+)
 from monitor.words.alarms import open_lines
 from monitor.words.localizer import Localizer
 from monitor.words.places import now_lines, verdict
@@ -162,6 +172,37 @@ def test_an_alarm_that_went_by_itself_is_told_but_is_not_wrong(farm: Farm) -> No
     site = _site(farm)
     assert not site.wrong
     assert "alarm on substrate temperature: over" in " ".join(_text(farm, site).split())
+
+
+def test_an_alarm_that_is_over_tells_the_limit_that_it_passed_and_is_watched_by_that_of_now(
+    farm: Farm,
+) -> None:
+    """The limit of a bin moves with the stage of what lives in it."""
+    farm.lives()
+    put(farm, reading(AIR, now_ms(), 27.0), reading(BIN, now_ms() - 1000, 43.0))
+    since_ms, end_ms = now_ms() - 90 * MINUTE_MS, now_ms() - 60 * MINUTE_MS
+    returned = AlarmState(HOT, AlarmStatus.RETURNED_UNACKNOWLEDGED, False, False, end_ms)
+    put_states(farm, replace(returned, over_since_ms=since_ms, over_ms=end_ms, over_extreme=47.2))
+    row = Transition(
+        HOT,
+        "bin-1",
+        Quantity.SUBSTRATE_TEMPERATURE,
+        Priority.HIGH,
+        AlarmEvent.CLEAR,
+        AlarmStatus.UNACKNOWLEDGED,
+        AlarmStatus.RETURNED_UNACKNOWLEDGED,
+        end_ms,
+        end_ms,
+        40.0,
+        46.0,
+    )
+    put_transitions(farm, row)
+    site = _site(farm)
+    bin_1 = _place(site, "bin-1")
+    told = next(alarm for alarm in bin_1.alarms if alarm.rule.alarm_id == HOT)
+    assert (told.rule.setpoint, told.limit_passed) == (42.0, 46.0)
+    assert "47.2 °C at most, limit 46 °C" in " ".join(_text(farm, site).split())
+    assert told.beyond
 
 
 def test_an_alarm_whose_data_went_stale_stays_wrong_and_says_so(farm: Farm) -> None:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import dataclasses
 import json
+from datetime import UTC
 from typing import Any
 
 import pytest
 
+from monitor.errors import said_of
 from monitor.intake.payload import MOST_BYTES, Topics, understand
 from monitor.records import (
     MS_PER_DAY,
@@ -19,6 +21,7 @@ from monitor.records import (
     SensorKey,
     TimeSource,
 )
+from monitor.words.localizer import Localizer
 
 TOPICS = Topics("saltbush-yard")
 NOW_MS = 1_790_000_000_000
@@ -247,3 +250,27 @@ def test_payload_has_a_largest_size() -> None:
 def test_impossible_value_is_taken_for_quality_to_judge() -> None:
     """A negative humidity is a fault of the sensor: it is flagged, not dropped."""
     assert _taken({**HUMIDITY, "v": -4}).readings[0].value == -4
+
+
+@pytest.mark.parametrize(
+    ("payload", "french"),
+    [
+        (b"{", "le contenu n’est pas du JSON : JSONDecodeError"),
+        (
+            b'[{"n":"air_temperature","u":"%RH","v":5}]',
+            "aucun enregistrement n’a pu servir : air_temperature : l’unité '%RH' ne peut pas être convertie",
+        ),
+        (
+            b'[{"n":"light","v":5},{"n":"mood","u":"lx","v":5}]',
+            "light : n’a pas d’unité ; ce devrait être lx; mood : grandeur inconnue ici",
+        ),
+    ],
+)
+def test_a_refusal_can_be_said_in_another_language(payload: bytes, french: str) -> None:
+    topic = "rearing/yard/node-1/readings"
+    refused = understand(IncomingMessage(topic, payload, NOW_MS), Topics("yard"))
+    assert isinstance(refused, Rejected)
+    words = Localizer.plain("fr", UTC, NOW_MS)
+    said = words.sentence(said_of(refused.reason)).replace("\u202f", " ").replace("\u00a0", " ")
+    assert french in said
+    assert said_of(refused.reason).text == refused.reason

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from monitor.errors import UsageError
-from monitor.logbook.places import find_place
+from monitor.logbook.amounts import find_place
 
 TITLES = {
     "bin-1": "Grow-out bin 1",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import nullcontext
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -464,6 +465,16 @@ def test_what_cannot_be_is_refused_with_what_is_allowed(
     body = {} if minutes is None else {"until_ms": NOW + minutes * MS_PER_MINUTE}
     entry = LogbookEntry(about, subject, kind, NOW + at, NOW, "ann", body)
     with pytest.raises(UsageError, match=said):
+        check_place_entry(entry, ["bin"], NOW, ZONE)
+
+
+@pytest.mark.parametrize(("left", "good"), [(1, True), (14, True), (0, False), (-5, False)])
+def test_what_waited_on_a_phone_counts_from_when_it_was_said_while_some_of_it_is_left(
+    left: int, good: bool
+) -> None:
+    body = {"until_ms": NOW + left * MS_PER_MINUTE}
+    entry = LogbookEntry(PLACE, "bin", "aside", NOW - 20 * MS_PER_MINUTE, NOW, "ann", body)
+    with nullcontext() if good else pytest.raises(UsageError, match="no time for which"):
         check_place_entry(entry, ["bin"], NOW, ZONE)
 
 

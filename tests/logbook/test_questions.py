@@ -18,7 +18,7 @@ from monitor.logbook.case import Case, Question, Unconfirmed, content_of
 from monitor.logbook.cohort_entries import validation_context_of
 from monitor.logbook.entry import WITHDRAWN
 from monitor.logbook.questions import EVERYTHING, questions_of, require_confirmed
-from monitor.logbook.replay import FarmContext
+from monitor.logbook.replay import FarmContext, farm_book
 from monitor.records import MS_PER_DAY, LogbookEntry, Stage, SubjectKind
 from monitor.settings.species import load_species, species_parameters
 
@@ -264,6 +264,25 @@ def test_flies_out_of_larvae_and_pupae(stage: Stage, days_old: float, found: boo
     expected = {} if found is None else {"too_soon": found}
     assert of_cohort("flies", cohort(stage, days_old), flies=140) == expected
     assert of_cohort("count", cohort(stage, days_old), animals=140, stage="adult") == expected
+
+
+@pytest.mark.parametrize(
+    ("percent", "fastest", "found"),
+    [(None, "15", True), (10.0, "14", True), (60.0, "6", True), (88.0, "2", False), (95.0, "1", None)],
+)
+def test_how_far_through_its_stage_a_cohort_began_counts_and_is_said(
+    percent: float | None, fastest: str, found: bool | None
+) -> None:
+    body = {} if percent is None else {"through_percent": percent}
+    start = written("start", SubjectKind.COHORT, 0.0, stage="larva", place="bin-1", **body)
+    [begun] = farm_book((start,), CONTEXT, NOW_MS).cohorts.values()
+    saw = written("saw", SubjectKind.COHORT, 0.0, event="first_prepupae")
+    asked_for = questions_of(Case(saw, {begun.name: begun}, {}, (), CONTEXT, NOW_MS))
+    assert [each.refused for each in asked_for] == ([] if found is None else [found])
+    for each in asked_for:
+        said = str(UsageError(each.sentence))
+        assert f"about {fastest} days" in said
+        assert (f"of which {percent:.0f} % were behind them" in said) if percent else "of which" not in said
 
 
 def test_what_was_seen_outranks_the_start() -> None:

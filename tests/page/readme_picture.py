@@ -21,7 +21,7 @@ PHONE: ViewportSize = {"width": 360, "height": 740}
 PARTS = ("/", "/bins", "/cohorts", "/places/bin-4")
 DAYS = "0.75"
 FRAME = "display:inline-block;margin:6px;border:1px solid #999"
-WAIT_S = 180
+WAIT_S = 300
 
 
 def wait_for_page(log: Path) -> tuple[str, str]:
@@ -44,7 +44,7 @@ def shots(browser: Browser, address: str, password: str) -> list[str]:
     page.goto(address)
     page.get_by_label("Password").fill(password)
     page.get_by_role("button", name="Log in").click()
-    page.wait_for_load_state()
+    page.get_by_role("navigation", name="Parts of the page").wait_for(state="attached")
     found = []
     for path in PARTS:
         page.goto(address + path)

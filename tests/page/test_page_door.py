@@ -11,6 +11,7 @@ from pydantic import SecretStr
 
 from monitor.errors import UsageError
 from monitor.page.security import matches
+from monitor.records import AlarmEvent
 from monitor.service.page_door import PASSWORD_FILE, PageDoor
 from monitor.settings.schema import Settings
 from monitor.store.meta import OWNER_PASSWORD
@@ -60,3 +61,19 @@ def test_links_are_made_only_where_phones_reach_the_page(page_farm: PageFarm, fr
     assert link.startswith("https://farm.example/a/")
     assert httpx.get(address + link.removeprefix("https://farm.example")).status_code == 200
     reached.close()
+
+
+def test_the_button_on_a_message_of_a_phone_needs_no_public_address(
+    page_farm: PageFarm, free_port: int
+) -> None:
+    alarm = next(name for name, state in page_farm.service.processor.site.states.items() if state.active)
+    door = PageDoor(with_page(page_farm, free_port), None)
+    address = door.open(page_farm.service, page_farm.clock)
+    path = door.link_for("keeper#3", alarm)
+    assert path.startswith("/a/")
+    assert httpx.get(address + path).status_code == 200
+    assert httpx.post(address + path).status_code == 200
+    assert httpx.post(address + path).status_code == 410
+    told = page_farm.service.store.journal.last(50, alarm)
+    assert [row.actor for row in told if row.event is AlarmEvent.ACKNOWLEDGE] == ["keeper"]
+    door.close()

@@ -166,6 +166,33 @@ def test_the_page_starts_without_a_connection_and_an_entry_is_handed_in_later(
         assert page.evaluate("document.documentElement.dataset.kept") is None
 
 
+def test_a_page_that_was_kept_before_an_update_has_its_files_without_a_connection(
+    yard: SecureYard, tmp_path: Path, home: Path
+) -> None:
+    profile = tmp_path / "profile"
+    with phone_at(profile, NAME, home) as context:
+        page = logged_in(context, yard)
+        page.goto(f"{yard.address}/bins")
+        wait_for_kept(page, "/bins")
+        # The files of the next version took the place of those that the page names.
+        page.evaluate("""async () => {
+          const files = await caches.open("files-1");
+          for (const old of await files.keys()) {
+            const url = new URL(old.url);
+            if (!url.search) continue;
+            await files.put(`${url.pathname}?v=next`, await files.match(old));
+            await files.delete(old);
+          }
+        }""")
+    yard.stop()
+    with phone_at(profile, NAME, home) as context:
+        page = context.new_page()
+        page.goto(f"{yard.address}/bins")
+        wait_until(page, "document.documentElement.classList.contains('stale')")
+        assert page.evaluate("getComputedStyle(document.querySelector('main')).filter") == "grayscale(1)"
+    yard.start()
+
+
 def test_nothing_is_kept_of_a_session_that_is_over(yard: SecureYard, tmp_path: Path, home: Path) -> None:
     with phone_at(tmp_path / "profile", NAME, home) as context:
         page = logged_in(context, yard)

@@ -7,13 +7,22 @@ from typing import Any
 
 import httpx
 import pytest
-from page_farm import PageFarm, form_token
+from page_farm import PageFarm, form_token, wait_for
 
 from monitor.farm.entries import EntryWriter
 from monitor.logbook.bin_entries import BinEntryKind
+from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.page.context import MOST_REMEMBERED, OnceGuard
 from monitor.page.server import PageServer
-from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE, LogbookEntry
+from monitor.records import (
+    MS_PER_DAY,
+    MS_PER_HOUR,
+    MS_PER_MINUTE,
+    STANDING,
+    AlarmStatus,
+    LogbookEntry,
+    local,
+)
 from monitor.store import Store
 from monitor.store.meta import HandedIn
 
@@ -115,6 +124,88 @@ def test_a_phone_whose_clock_is_days_off_is_asked_once_and_so_is_what_waited_a_m
             assert hand_in(owner, "/places/tray-1/in-use", form, headers=DATA).json()["state"] == "done"
     finally:
         page_farm.context.invented = True
+
+
+def test_a_clock_that_was_set_while_something_waited_is_asked(
+    page_farm: PageFarm, owner: httpx.Client
+) -> None:
+    page_farm.context.invented, now_ms = False, page_farm.clock()
+    try:
+        form = {"mark": "set", "made_at_ms": str(now_ms), "sent_at_ms": str(now_ms + 3 * MS_PER_HOUR)}
+        form["clock_set"] = "yes"
+        asked = hand_in(owner, "/places/tray-1/in-use", form, headers=DATA).json()
+        assert asked["state"] == "asked" and "clock of your phone was set" in asked["said"][0]
+        assert "03:4" in asked["said"][0].replace("\u202f", " "), "three hours ago, by the older clock"
+        form["confirmed"] = "clock_set"
+        assert hand_in(owner, "/places/tray-1/in-use", form, headers=DATA).json()["state"] == "done"
+        assert abs(entries(page_farm)[-1].at_ms - (now_ms - 3 * MS_PER_HOUR)) < 5000
+    finally:
+        page_farm.context.invented = True
+
+
+def test_a_tick_counts_for_the_day_on_which_it_was_made(page_farm: PageFarm, owner: httpx.Client) -> None:
+    now_ms, store = page_farm.clock(), page_farm.service.store
+    made_ms = now_ms - 9 * MS_PER_HOUR
+    days = [f"{local(at_ms, page_farm.plan().zone).date()}" for at_ms in (made_ms, now_ms)]
+    assert days[0] < days[1]
+    store.day_tasks.keep(days[0], ["board:late", "water:bin-1"], made_ms)
+    waited = {"made_at_ms": str(made_ms), "sent_at_ms": str(now_ms)}
+    for task, state in (("board:late", "done"), ("water:bin-1", "refused"), ("board:never", "refused")):
+        form = {**waited, "task": task, "mark": f"tick-{task}", "back": "/"}
+        assert hand_in(owner, "/today/tick", form, headers=DATA).json()["state"] == state, task
+        page_farm.context.once = OnceGuard()
+        assert hand_in(owner, "/today/tick", form, headers=DATA).json()["state"] == state, "once more"
+    done = {row.task: (row.done_ms, row.who) for row in store.day_tasks.of(days[0])}
+    assert abs((done["board:late"][0] or 0) - made_ms) < 5000 and done["board:late"][1] == "Ann"
+    assert "board:late" not in {row.task for row in store.day_tasks.of(days[1])}
+
+
+def test_what_somebody_ended_meanwhile_is_said_and_what_was_before_is_written(
+    page_farm: PageFarm, owner: httpx.Client
+) -> None:
+    now_ms = page_farm.clock()
+    with Store.open(page_farm.context.store_path, create=False) as store:
+        writer = EntryWriter(store, page_farm.plan(), "Ben", now_ms)
+        start = {"place": "room-a", "stage": "larva", "animals": 5000}
+        writer.write("gone", CohortEntryKind.START, now_ms - 9 * MS_PER_DAY, start)
+        writer.write("gone", CohortEntryKind.END, now_ms - MS_PER_HOUR, {"how": "harvested"})
+    before = len(entries(page_farm))
+    for hours, mark in ((0.5, "after"), (2.0, "before")):
+        form = {"kind": "count", "animals": "4700", "stage": "larva", "note": "", "mark": mark}
+        form |= {"made_at_ms": str(now_ms - round(hours * MS_PER_HOUR)), "sent_at_ms": str(now_ms)}
+        answer = hand_in(owner, "/cohorts/gone/write", form, headers=DATA).json()
+        assert (answer["state"] == "done") is (mark == "before"), answer["state"]
+        assert mark == "before" or ("ended" in answer["said"][0] and 'value="4700"' in answer["page"])
+    assert len(entries(page_farm)) == before + 1
+
+
+def test_nobody_takes_back_what_another_put_aside_meanwhile(page_farm: PageFarm, owner: httpx.Client) -> None:
+    now_ms, store = page_farm.clock(), page_farm.service.store
+    alarm = next(key for key, state in store.journal.states().items() if state.status in STANDING)
+    hand_in(owner, "/alarms/shelve", {"alarm": alarm, "hours": "4", "mark": "shelf"})
+    assert wait_for(lambda: store.journal.states()[alarm].status is AlarmStatus.SHELVED)
+    for ago_ms, state in ((MS_PER_HOUR, "refused"), (-MS_PER_MINUTE // 2, "done")):
+        form = {"alarm": alarm, "mark": f"back{ago_ms}", "sent_at_ms": str(page_farm.clock())}
+        form["made_at_ms"] = str(page_farm.clock() - ago_ms) if ago_ms > 0 else form["sent_at_ms"]
+        answer = hand_in(owner, "/alarms/unshelve", form, headers=DATA).json()
+        assert answer["state"] == state, (now_ms, answer.get("said"))
+        assert state == "done" or "Ann put this alarm aside" in answer["said"][0]
+
+
+def test_another_session_than_a_moment_ago_is_no_refusal_and_a_fault_of_ours_waits(
+    owner: httpx.Client, helper: httpx.Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    form = {**WATER, "mark": "other-session", "form_token": form_token(owner.get("/me").text)}
+    answer = helper.post("/bins/bin-1/write", data=form, headers=DATA)
+    assert (answer.status_code, answer.json()) == (401, {"state": "login"})
+    assert helper.post("/bins/bin-1/write", data=form).status_code == 403
+
+    def broken(*_: object) -> None:
+        raise RuntimeError("on purpose")
+
+    monkeypatch.setattr("monitor.page.bins.read_form", broken)
+    answer = hand_in(owner, "/bins/bin-1/write", {**WATER, "mark": "broken"}, headers=DATA)
+    assert answer.status_code == 500 and answer.json()["state"] == "later" and answer.json()["said"]
 
 
 def test_an_aside_that_is_over_and_an_alarm_that_began_anew_are_refused(

@@ -54,7 +54,7 @@ NewClient = Callable[[], httpx.Client]
 LogIn = Callable[..., httpx.Client]
 HOT = "bin-3/substrate_temperature/high/high"
 DRY = "tray-2/air_humidity/low/medium"
-PAGES = ("/", "/places/bin-3", "/night", "/alarms", "/alarms/health", "/nodes", "/me")
+PAGES = ("/", "/places/bin-3", "/night", "/alarms", "/alarms/health", "/nodes", "/me", "/me/messages")
 OPEN = {"/login", "/a/{token}", "/join/{token}"}
 
 
@@ -89,6 +89,8 @@ def test_without_login_there_is_the_login_page_and_nothing_else(
         "GET /sw.js",
         "GET /static/sw.js",
         "GET /static/install.js",
+        "GET /static/photo.js",
+        "GET /static/push.js",
         "GET /static/icon-192.png",
         "GET /static/icon-512.png",
         "GET /static/icon-maskable-512.png",

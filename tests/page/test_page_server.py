@@ -10,7 +10,7 @@ import httpx
 import pytest
 from page_farm import PageFarm, wait_for
 
-from monitor.errors import UsageError
+from monitor.errors import StoreError, UsageError
 from monitor.page.security import Bounds
 from monitor.page.server import ImpatientProtocol, PageServer
 
@@ -149,5 +149,28 @@ def test_a_stream_of_changes_is_not_held_back_to_be_compressed(page_farm: PageFa
     client = log_in()
     with client.stream("GET", "/live", headers={"accept-encoding": "gzip"}) as stream:
         assert "content-encoding" not in stream.headers
+        lines = stream.iter_lines()
+        assert next(lines).startswith("retry")
         page_farm.context.feed.note()
-        assert any("changed" in line for line in stream.iter_lines())
+        assert any("changed" in line for line in lines)
+
+
+def test_the_page_is_made_ready_after_the_start_and_ever_again_whatever_goes_wrong(
+    page_farm: PageFarm, served: PageServer, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    made: list[int] = []
+    faults = iter([StoreError("held"), RuntimeError("a fault"), None, None])
+
+    def ready(*_: object) -> None:
+        made.append(1)
+        fault = next(faults, None)
+        if fault is not None:
+            raise fault
+
+    monkeypatch.setattr(page_farm.context.forecasts, "make_ready", ready)
+    monkeypatch.setattr("monitor.page.server.let_rest", lambda: None)
+    served.keep_ready(after_s=0.0, every_s=0.01)
+    wait_for(lambda: len(made) > 3)
+    assert "held" in caplog.text and "an error of the program" in caplog.text
+    served.stop()
+    assert not served._readiness._thread.is_alive()  # type: ignore[union-attr]

@@ -43,6 +43,7 @@ PATHS = (
     "/nodes",
     "/boards/node-03",
     "/me",
+    "/me/messages",
     "/nothing-here",
 )
 MEASURES = (Path(__file__).parents[1] / "builders" / "page_measures.js").read_text(encoding="utf-8")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
+from html.parser import HTMLParser
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,6 +14,8 @@ from browser import Tab
 from logbook_farm import about_cohort, keep_logbook
 from page_farm import PageFarm, form_token
 
+from monitor.farm.places import SiteReader
+from monitor.farm.records import PlaceState
 from monitor.page.server import PageServer
 from monitor.records import MS_PER_MINUTE, SubjectKind
 from monitor.store import Store
@@ -75,6 +78,71 @@ def test_one_tap_waters_and_ticks_off_once_however_often_it_is_sent(
     after = owner.get("/").text
     assert "Watered" not in re.sub(r"<details.*?</details>", "", after, flags=re.DOTALL)
     assert re.search(r"Grow-out bin 1: [\d.]+ litres of water.*Ann", text_of(after))
+
+
+class Forms(HTMLParser):
+    """The alarms that a page offers to acknowledge, and whether their form is folded away."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.folds, self.inside = 0, False
+        self.alarms: list[tuple[str, bool]] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        named = dict(attrs)
+        self.folds += tag == "details"
+        self.inside = named.get("action") == "/alarms/acknowledge" if tag == "form" else self.inside
+        if tag == "input" and self.inside and named.get("name") == "alarm":
+            self.alarms.append((str(named["value"]), self.folds > 0))
+
+    def handle_endtag(self, tag: str) -> None:
+        self.folds -= tag == "details"
+
+
+def test_what_is_folded_is_acknowledged_with_one_tap_too(page_farm: PageFarm, owner: httpx.Client) -> None:
+    page = owner.get("/").text
+    found = Forms()
+    found.feed(page)
+    names = [name for name, _ in found.alarms]
+    assert len(names) == len(set(names))
+    assert 'class="folded"' in page
+    reader = SiteReader(page_farm.context.reading(), page_farm.plan(), page_farm.clock())
+    places = {place.id: place for place in reader.site().places}
+    wanted = {
+        next(alarm for alarm in place.alarms if alarm.stands and not alarm.state.acknowledged).rule.alarm_id
+        for place in places.values()
+        if place.state is not PlaceState.UNKNOWN
+        and any(alarm.stands and not alarm.state.acknowledged for alarm in place.alarms)
+    }
+    assert len(wanted) > 1
+    assert wanted - {name for name, folded in found.alarms if not folded} == set()
+
+
+def test_what_leaves_no_entry_has_a_slight_button(owner: httpx.Client) -> None:
+    page = owner.get("/").text
+    buttons = re.findall(r'action="/today/tick".*?<button([^>]*)>', page, re.DOTALL)
+    assert buttons and set(buttons) == {' class="slight"'}
+
+
+def test_every_task_leads_to_a_page_that_is_there(owner: httpx.Client) -> None:
+    """A board to its own page; one that the settings do not name to where it is given a place."""
+    page = owner.get("/").text
+    links = dict(re.findall(r'</b> <a href="([^"]+)">([^<]+)</a>', page))
+    assert links["/boards/node-12"] == "node-12"
+    assert links["/nodes"] == "node-77"
+    assert "say on the page under Boards where it is" in page
+    assert {link: owner.get(link).status_code for link in links} == dict.fromkeys(links, 200)
+
+
+def test_the_night_carries_the_same_list_and_earlier_ones_do_not(owner: httpx.Client) -> None:
+    now, night = owner.get("/").text, owner.get("/night").text
+    listed = night[night.index('<ul class="plain asked">') :].partition("</ul>")[0]
+    links = re.findall(r'</b> <a href="([^"]+)">', now)
+    assert len(links) > 3
+    assert re.findall(r'<a href="([^"]+)">', listed) == links
+    assert "Harvest: Grow-out bin 1" in text_of(listed)
+    assert 'href="/#today"' in night
+    assert "plain asked" not in owner.get("/night?date=2026-09-23").text
 
 
 def test_an_amount_that_cannot_be_is_refused_and_leads_back_to_now(owner: httpx.Client) -> None:

@@ -8,9 +8,10 @@ from datetime import time
 from pathlib import Path
 
 import pytest
-from service_farm import MINUTE, NODES, T0, farm, raw_message, wait_until
+from service_farm import MINUTE, NODES, STRICT, T0, farm, raw_message, wait_until
 
 from monitor.errors import StoreFull
+from monitor.farm.occupancy import plan_then
 from monitor.records import Command, CommandKind
 from monitor.service import Service, system_clock_ms
 from monitor.settings.loading import load, waits_for_restart
@@ -189,3 +190,18 @@ def test_it_is_said_that_settings_were_read_again_once_they_hold(tmp_path: Path)
     service._reload_if_wanted(T0)
     assert seen == [True]
     service.store.close()
+
+
+def test_the_limits_of_a_night_are_kept_when_others_are_chosen(tmp_path: Path) -> None:
+    service = Service(farm(tmp_path), clock=lambda: T0, inline=True)
+    service.prepare()
+    before = service.processor.site.plan
+    rules = [{**rule, "setpoint": 43.0 if rule["priority"] == "high" else 39.0} for rule in STRICT]
+    service._take_over(farm(tmp_path, rules=rules), T0 + MINUTE)
+    after = service.processor.site.plan
+    moved = [name for name, rule in after.rules.items() if before.rules[name].setpoint != rule.setpoint]
+    assert moved
+    then = plan_then(service.store, after, T0 + MINUTE - 1)
+    assert all(then.rules[name].setpoint == before.rules[name].setpoint for name in moved)
+    assert plan_then(service.store, after, T0 + MINUTE) is after
+    service.stop()

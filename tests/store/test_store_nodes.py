@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import random
+from copy import deepcopy
 from dataclasses import replace
 
 import pytest
 from store_samples import AIR, START_MS, batch, flagged, message
 
+from monitor.errors import SaidText, said_of, sentence
 from monitor.records import MS_PER_DAY, FlaggedMessage, NodeFacts, NodeStatus, Rejected, TimeSource
 from monitor.store import Store, nodes
 
@@ -50,6 +52,22 @@ def test_what_is_known_after_the_first_message(store: Store) -> None:
             silence_limit_s=600.0,
         ),
     )
+
+
+def test_why_a_message_was_refused_is_kept_with_its_values_apart(store: Store) -> None:
+    """And read in English by whoever knows of no sentence; what an older version kept stays as it is."""
+    said = [sentence("{name}: {why}", name="probe {1}", why=sentence("lies in the future")) for _ in range(2)]
+    fault = SaidText(sentence("{length} behind; the time of arrival was used instead", length="{3} days"))
+    store.commit(batch(message(clock_fault=fault, skipped=tuple(map(SaidText, said)))))
+    facts = store.nodes.one("node-1")
+    assert facts is not None
+    assert facts.clock_fault == "{3} days behind; the time of arrival was used instead"
+    assert facts.last_reject_reason == "probe {1}: lies in the future; probe {1}: lies in the future"
+    assert said_of(facts.last_reject_reason).values == {"part_0": said[0], "part_1": said[1]}
+    assert deepcopy(facts.last_reject_reason) == facts.last_reject_reason
+    store.commit(batch(message(clock_fault="3 days behind {", skipped=("odd }",))))
+    facts = store.nodes.one("node-1")
+    assert facts is not None and (facts.clock_fault, facts.last_reject_reason) == ("3 days behind {", "odd }")
 
 
 def test_a_clock_that_was_set_clears_the_fault_and_a_promise_stays(store: Store) -> None:

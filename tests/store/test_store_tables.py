@@ -25,6 +25,7 @@ from monitor.records import (
     Transition,
 )
 from monitor.store import Store
+from monitor.store.logbook import LogbookMemory
 
 ALARM = "bin-1/substrate_temperature/high/high"
 STATE = AlarmState(
@@ -224,3 +225,33 @@ def test_no_statement_can_lose_an_entry(store: Store, statement: str) -> None:
     with pytest.raises(StoreError, match="never"), store.database.write() as connection:
         connection.execute(statement)
     assert len(store.logbook.every()) == 1
+
+
+def test_what_was_read_of_the_logbook_is_what_stands_there_whoever_writes(tmp_path: Path) -> None:
+    """Entries and corrections of another program, older ones too, and a file put in the place of this one."""
+    memory, path = LogbookMemory(), tmp_path / "farm.sqlite"
+    kinds = (SubjectKind.BIN, SubjectKind.COHORT, None)
+
+    def checked(writer: Store, read_from: Path = path) -> None:
+        with Store.read_only(read_from, memory) as reader:
+            for kind in kinds:
+                for subject in (None, "bin-1", "c-1"):
+                    assert reader.logbook.every(kind, subject) == writer.logbook.every(kind, subject)
+                    assert reader.logbook.in_force(kind, subject) == writer.logbook.in_force(kind, subject)
+
+    with Store.open(path) as writer:
+        checked(writer)
+        first = writer.logbook.add(_about_bin("water", START_MS))
+        checked(writer)
+        writer.logbook.add_all([_about_bin("stir", START_MS - 1), _about_bin("water", START_MS + 5, "c-1")])
+        checked(writer)
+        writer.logbook.add(replace(_about_bin(WITHDRAWN, START_MS), corrects=first))
+        checked(writer)
+    with Store.open(tmp_path / "older.sqlite") as older:
+        older.logbook.add(_about_bin("weigh", START_MS))
+        checked(older, tmp_path / "older.sqlite")
+
+
+def _about_bin(kind: str, at_ms: int, subject: str = "bin-1") -> LogbookEntry:
+    about = SubjectKind.BIN if subject == "bin-1" else SubjectKind.COHORT
+    return LogbookEntry(about, subject, kind, at_ms, at_ms, "keeper", {"kg": 1.0})

@@ -94,10 +94,23 @@
 
   // Fresh content, unless somebody is in the middle of something.
   if (!main || !main.dataset.live || !window.EventSource) return;
-  const busy = () => main.querySelector("details[open]") || main.querySelector(".finger[visibility=visible]") ||
-    (main.contains(document.activeElement) && document.activeElement.matches("input, select, textarea, button"));
+  const typed = (each) => {
+    if (each.type === "hidden") return false;
+    if (each.tagName !== "SELECT") return each.checked !== each.defaultChecked || each.value !== each.defaultValue;
+    return each.selectedIndex !== Math.max(0, [...each.options].findIndex((option) => option.defaultSelected));
+  };
+  const busy = () => main.querySelector(".finger[visibility=visible]") ||
+    (main.contains(document.activeElement) && document.activeElement.matches("input, select, textarea, button")) ||
+    [...main.querySelectorAll("input, select, textarea")].some(typed);
+  // What is unfolded stays so: it is known again by the first link of the card in which it stands.
+  const standing = (details) => {
+    const card = details.parentElement.closest("section, li, figure") || main, link = card.querySelector("a[href]");
+    return `${link ? link.getAttribute("href") : ""} ${[...card.querySelectorAll("details")].indexOf(details)}`;
+  };
   let wanted = false, running = false;
   const refresh = async () => {
+    // A question about what was handed in stands here in place of the page: it stays until it is answered.
+    if (!main.dataset.live) return;
     wanted = true;
     if (running || document.hidden || busy()) return;
     running = true; wanted = false;
@@ -109,9 +122,12 @@
       if (!answer.ok) return;
       const fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
       const next = fresh.getElementById("live");
+      if (!main.dataset.live) return;
       if (!next || busy()) { wanted = true; return; }
       const focused = document.activeElement && main.contains(document.activeElement) ? document.activeElement.getAttribute("href") : null;
+      const unfolded = new Set([...main.querySelectorAll("details[open]")].map(standing));
       main.replaceChildren(...next.childNodes);
+      main.querySelectorAll("details").forEach((each) => { if (unfolded.has(standing(each))) each.open = true; });
       document.querySelector("header .clock").textContent = fresh.querySelector("header .clock").textContent;
       document.dispatchEvent(new Event("fresh"));
       main.querySelectorAll(".plot[data-points]").forEach(prepare);
@@ -119,6 +135,7 @@
     } catch { wanted = true; } finally { running = false; }
   };
   document.addEventListener("visibilitychange", () => { if (!document.hidden) refresh(); });
+  document.addEventListener("back", refresh);
   setInterval(() => { if (wanted) refresh(); }, 3000);
   new EventSource(main.dataset.live).addEventListener("changed", refresh);
 })();

@@ -71,8 +71,11 @@ const opened = async (event, url) => {
 const file = async (request) => {
   const files = await caches.open(FILES), known = await files.match(request);
   if (known) return known;
-  const answer = await fetch(request);
-  if (answer.ok) {
+  let answer = null;
+  try { answer = await fetch(request); } catch { /* no connection */ }
+  // A page that was kept asks for the files of its own time; later ones are better than none.
+  if (!answer || answer.status >= 502) return (await files.match(request, { ignoreSearch: true })) || answer || Response.error();
+  if (answer.ok && !(answer.headers.get("content-type") || "").startsWith("text/html")) {
     // One version of each file: its address has it behind the question mark.
     const path = new URL(request.url).pathname;
     for (const old of await files.keys()) if (new URL(old.url).pathname === path) await files.delete(old);
@@ -85,7 +88,7 @@ const session = async (request) => {
   const answer = await fetch(request);
   try {
     const { who } = await answer.clone().json(), pages = await caches.open(PAGES), known = await pages.match(WHO);
-    if (known && (await known.text()) !== who) await forget();
+    if (typeof who === "string" && known && (await known.text()) !== who) await forget();
   } catch { /* not our answer */ }
   return answer;
 };
@@ -93,6 +96,7 @@ const session = async (request) => {
 addEventListener("install", (event) => {
   const first = caches.open(FILES).then(async (files) => {
     const page = await fetch(NOTHING, { credentials: "omit", cache: "no-store" }), text = await page.clone().text();
+    if (!page.ok || !text.includes(' data-who="')) throw new Error("not our page");
     await files.put(NOTHING, page);
     const addresses = [...text.matchAll(/(?:href|src)="(\/static\/[^"]+)"/g)].map((match) => match[1].replaceAll("&amp;", "&"));
     await Promise.all(addresses.map((address) => file(new Request(address))));
@@ -108,6 +112,8 @@ addEventListener("fetch", (event) => {
   if (url.origin !== location.origin) return;
   if (request.method === "POST") {
     if (url.pathname === "/logout" || url.pathname === "/login") event.waitUntil(forget());
+    // Whoever has the phone next is told nothing.
+    if (url.pathname === "/logout") event.waitUntil(silence());
     return;
   }
   if (request.method !== "GET") return;
@@ -127,8 +133,11 @@ const ahead = async (addresses) => {
       const answer = await fetch(url, { credentials: "same-origin", cache: "no-store", redirect: "manual" });
       // To the login, which would begin another session under a form that is open.
       if (answer.type === "opaqueredirect") { await forget(); return; }
+      const text = await answer.clone().text();
+      // What a form needs by itself, such as the script for its photo.
+      for (const match of text.matchAll(/ src="(\/static\/[^"]+)"/g)) await file(new Request(plain(match[1])));
       if (LEADS.test(url.pathname)) {
-        const links = [...(await answer.clone().text()).matchAll(ENTRY)].map((match) => plain(match[1]));
+        const links = [...text.matchAll(ENTRY)].map((match) => plain(match[1]));
         for (const link of links) if (!known.has(link)) { known.add(link); wanted.push(link); }
       }
       await seen(url, answer, began);
@@ -137,4 +146,50 @@ const ahead = async (addresses) => {
 };
 addEventListener("message", (event) => {
   if (event.data && event.data.ahead) event.waitUntil(ahead(event.data.ahead));
+});
+
+// Messages while the page is closed. One about the same alarm takes the place of the one before.
+const silence = async () => {
+  const made = await registration.pushManager.getSubscription();
+  if (made) await made.unsubscribe();
+};
+const ICON = "/static/icon-192.png";
+const told = (said, body, more) => registration.showNotification(said.title || location.hostname, {
+  body, tag: said.tag || "message", lang: said.lang || "", icon: ICON, badge: ICON, data: said, timestamp: said.at || Date.now(), ...more,
+});
+addEventListener("push", (event) => {
+  let said = {};
+  try { said = event.data.json(); } catch { /* shown all the same: a browser ends messages that show nothing */ }
+  const actions = said.seen ? [{ action: "seen", title: said.seen.button }] : [];
+  event.waitUntil(told(said, said.body || "", { renotify: true, requireInteraction: Boolean(said.stays), actions }));
+});
+const open = async (path) => {
+  const wanted = new URL(path || "/", location.origin), to = wanted.origin === location.origin ? wanted.href : location.origin;
+  const tabs = await clients.matchAll({ type: "window" }), there = tabs.find((tab) => tab.url === to) || tabs[0];
+  if (!there) return clients.openWindow(to);
+  await there.focus().catch(() => {});
+  return there.url === to ? there : there.navigate(to).catch(() => clients.openWindow(to));
+};
+const acknowledge = async (said) => {
+  try {
+    const answer = await fetch(said.seen.to, { method: "POST", credentials: "same-origin" });
+    if (answer.ok) { await told({ ...said, seen: null }, said.seen.done, { silent: true }); return; }
+  } catch { /* the farm cannot be reached from here */ }
+  await told(said, said.seen.failed, { requireInteraction: true, actions: [{ action: "seen", title: said.seen.button }] });
+};
+addEventListener("notificationclick", (event) => {
+  const said = event.notification.data || {};
+  event.notification.close();
+  event.waitUntil(event.action === "seen" && said.seen ? acknowledge(said) : open(said.to));
+});
+// A push service may change the address of a phone by itself.
+addEventListener("pushsubscriptionchange", (event) => {
+  const renew = async () => {
+    const old = event.oldSubscription;
+    const made = event.newSubscription || (await registration.pushManager.subscribe({ userVisibleOnly: true, applicationServerKey: old.options.applicationServerKey }));
+    const { endpoint, keys } = made.toJSON(), { form_token } = await (await fetch("/session")).json();
+    const body = new URLSearchParams({ form_token, old: old.endpoint, endpoint, p256dh: keys.p256dh, auth: keys.auth });
+    await fetch("/me/messages", { method: "POST", credentials: "same-origin", headers: { accept: "application/json" }, body });
+  };
+  event.waitUntil(renew());
 });

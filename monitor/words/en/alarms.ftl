@@ -46,8 +46,10 @@ alarm-do = Do:
 alarm-caution = Take care:
 alarm-otherwise = If nobody acts:
 alarm-acknowledge = I have seen it
+alarm-seen = Seen
 alarm-boards = They are { $boards }.
 alarm-began_anew = This alarm began anew { $at }, after you acknowledged it on your phone. Look at it and acknowledge it again.
+alarm-aside_anew = { $who } put this alarm aside { $at }, after you took it back on your phone. Nothing was changed.
 alarm-unknown = There is no such alarm. It may have gone with a change of the settings.
 
 ## alarms
@@ -143,7 +145,7 @@ guard-nobody = { $what } is an alarm of which nobody is told.
 guard-too_slow = { $what }: the board sends every { $every }, too slow for it
 guard-no_sensor = { $what }: no sensor here
 guard-no_sensor_for = { $what }: no sensor here for { $quantities }
-guard-index = { $what }: the probe is an index, no moisture, until it is calibrated (rearing-monitor calibrate-probe)
+guard-index = { $what }: the probe is an index, no moisture, until it is calibrated (rearing-monitor calibrate probe)
 
 ## priority
 
@@ -180,6 +182,7 @@ list-gone = { $name } (no longer in the settings)
 decide-done = { $done }: { $what }, by { $who }
 decide-kept = kept for the monitor, to be { $done }: { $what }
 decide-none_waits = No alarm waits to be acknowledged.
+decide-none_over = No alarm that is over waits to be acknowledged.
 decide-nobody_warned = Nobody is warned of this any more. To put it back:
 
 ## messages

@@ -123,6 +123,7 @@ demo-folder = Everything of this demo is in { $folder } and stays there. To look
 
 trial-from_here = The monitor does not run; the test goes out from here.
 trial-sent = { $name }: sent
+trial-phone_of = { $name } (phone)
 trial-not_sent = { $name }: not sent: { $why }
 trial-not_yet = { $name }: not sent yet: { $why }. The monitor goes on trying
 trial-no_answer =
@@ -218,6 +219,30 @@ backup-written = Written: { $file }, { $megabytes } MB, checked
 backup-prepared = { $folder } is prepared: copies may be written there
 backup-daily_hint = For a copy each day write into the settings, under [store]: backup_folder = "{ $folder }"
 backup-same_disk = This folder is on the same disk as the database: when that disk fails, the copy is lost with it. If it is meant to be a stick, see whether it is plugged in and mounted.
+backup-no_photos =
+    { $count ->
+        [one] { $count } photo that an entry names cannot be read in { $folder }, so the copy has it not.
+       *[other] { $count } photos that entries name cannot be read in { $folder }, so the copy has them not.
+    }
+
+## photos
+
+photos-room =
+    { $count ->
+        [one] { $count } photo, { $used } of { $most } MB, in { $folder }
+       *[other] { $count } photos, { $used } of { $most } MB, in { $folder }
+    }
+photos-oldest = The oldest belongs to entry { $number }, { $at }. Room is made with --delete-before TIME, or under [store] with photos_mb.
+photos-would_delete =
+    { $count ->
+        [one] { $count } photo, { $megabytes } MB, would be deleted. Give the command again with --sure. Nothing was deleted.
+       *[other] { $count } photos, { $megabytes } MB, would be deleted. Give the command again with --sure. Nothing was deleted.
+    }
+photos-deleted =
+    { $count ->
+        [one] { $count } photo deleted, { $megabytes } MB
+       *[other] { $count } photos deleted, { $megabytes } MB
+    }
 
 ## page_setup
 

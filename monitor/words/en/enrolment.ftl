@@ -16,6 +16,7 @@ board-reload = The broker does not know of it yet: it does not run, or this user
 board-reload_monitor = The monitor that runs belongs to another user and has not read the settings again. Run: sudo systemctl reload rearing-monitor
 board-still_connected = Nobody could see to it that the open connection of { $node } ends. End it by a restart of the broker: sudo systemctl restart mosquitto
 board-broker_silent = Nothing answers at port { $port } of the broker, so nobody could try whether it lets the board in. Start it: sudo systemctl start mosquitto
+board-asks_broker = Waiting for the broker at port { $port } to answer, up to a quarter of a minute …
 board-ask_wifi = Name of the Wi-Fi of the boards (2.4 GHz; empty: each board asks for it):
 board-ask_password = Password of the Wi-Fi “{ $wifi }” (it is not shown):
 board-ask_remove = Remove { $node }? [y/N]
@@ -46,6 +47,12 @@ board-not_expected = Sent, but not in the settings: { $names }
 board-later = It may be hung up at any time; see whether it is heard: { $command }
 board-without_card = without a card
 board-without_user = the broker does not know it
+board-planned =
+    { $count ->
+        [one] Planned in the settings, not there yet: { $boards }
+       *[other] Planned in the settings, { $count } boards not there yet: { $boards }
+    }
+board-planned_do = When you have one: rearing-monitor board add NAME. One that you will not have: rearing-monitor board remove NAME
 
 
 ## The program of the boards

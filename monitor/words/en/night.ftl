@@ -23,6 +23,7 @@ night-date = Night to
 night-show = Show
 night-wrong_heading = Wrong now
 night-to_alarms = What to do about it
+night-to_today = Do it and tick it off on Now
 night-alarms_heading = Alarms of the night
 night-late_heading = Found out later; nobody was woken
 night-monitor_heading = The monitor itself

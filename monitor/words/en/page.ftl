@@ -222,6 +222,7 @@ once-changed = This form was handed in before, { $at }, with other values. What 
 once-see = See what was written
 once-phone_clock = The clock of your phone and that of the monitor differ by more than a day. By the monitor’s clock this was made { $at }. Is that so?
 once-waited_long = This waited very long on your phone: it was made { $at }. Look in the logbook whether it stands there already. Write it?
+once-clock_set = The clock of your phone was set while this waited. As far as is known it was made { $at }. Is that so?
 
 ## phone
 
@@ -239,6 +240,11 @@ phone-edit = Change
 phone-delete = Delete
 phone-sure = Delete what waits? { $what }
 phone-leave = Not handed in yet: { $count }. It stays on this phone until you log in here again. Log out all the same?
+phone-back = The connection is back. What you see is still { $age } old.
+phone-keeps_nothing = This browser keeps nothing (a private window, or no space left): without a connection nothing can be written down here.
+phone-twice = The same is waiting already, from { $at }. Keep it once more?
+phone-maybe = It may have arrived already: look in the logbook.
+phone-no_answer = No answer came: it may have arrived. Send it again, it is written only once.
 
 ## problem
 
@@ -296,3 +302,51 @@ join-explained = With this you are logged in on this phone as a helper. The link
 join-do = Begin
 join-name_needed = Say your name, so that the others see who wrote what.
 join-not_valid = This link is over: it was used, it is too old, or it is not whole. Ask the owner for a new one.
+
+push-acknowledged = Noted: you have seen it.
+push-not_acknowledged = It could not be noted that you have seen it: the farm’s page does not answer from here. The alarm still waits.
+push-more = The rest is on the page.
+push-heading = Messages on this phone
+push-explained = Alarms and the night report come onto the screen of this phone, also while the page is closed. A tap opens the place.
+push-never_alone = They go over the internet, through the service of the phone’s maker: without internet at the farm or on the phone nothing comes. Never rely on them alone; keep another way, and the sounder in the barn.
+push-needs_https = This address is not encrypted, and browsers let only an encrypted page take messages. The owner changes that on the farm’s computer with `rearing-monitor page setup`; then open the encrypted address on this phone.
+push-needs_library = The program that encrypts these messages is not installed on the farm’s computer. The owner installs it with `{ $command }` and starts the monitor again.
+push-needs_people = The settings name nobody who is told. The owner adds a [[recipients]] table with a name and an address to farm.toml; `{ $address }` is this page alone.
+push-needs_scripts = This needs scripts, and they are switched off in this browser.
+push-for_whom = Messages for
+push-turn_on = Turn on messages on this phone
+push-turned_on = Turned on. Send a test below, and see whether it comes.
+push-turned_off = Turned off: this phone gets no more messages.
+push-this_phone = This phone: messages are on. Logging out ends them.
+push-again = The farm does not know this phone any more. Turn messages on again.
+push-cannot = This browser cannot take messages.
+push-iphone = On an iPhone or iPad, first put the page on the home screen (Share, then “Add to Home Screen”), and open it from there.
+push-denied = This browser was told to show no messages of this page. Allow notifications for it in the browser’s or the phone’s settings, then open this page again.
+push-no_service = The service of the phone’s maker does not answer. See whether this phone has internet, and try again.
+push-people = Who is told, and how
+push-by_address = by the address in the settings ({ $kind })
+push-alone = { $name } is told by phones with this page alone. Without internet nothing comes, and when the browser’s data are deleted it ends without a word. Give { $name } another way in farm.toml as well.
+push-alone_without = No phone takes messages for { $name } yet, so { $name } is told nothing.
+push-gone = { $device }: takes messages no more, since { $at }. Turn them on again on it.
+push-device_android = Android phone
+push-device_iphone = iPhone or iPad
+push-device_computer = Computer
+push-since = since { $at }
+push-turned_on_by = turned on by { $name }
+push-last = last message { $at }
+push-test = Send a test
+push-end = End messages here
+push-whose = Say whose messages this phone is to get.
+push-too_many = Too many phones take messages already. End those that are not used any more.
+push-unknown = This phone takes no messages any more.
+push-not_yours = Only the owner, or who turned messages on there, can do that.
+push-phones =
+    { $count ->
+        [one] { $count } phone
+       *[other] { $count } phones
+    }
+push-failures =
+    { $count ->
+        [one] { $count } message not taken since
+       *[other] { $count } messages not taken since
+    }

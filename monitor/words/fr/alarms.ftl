@@ -46,8 +46,10 @@ alarm-do = À faire :
 alarm-caution = Attention :
 alarm-otherwise = Si personne n’agit :
 alarm-acknowledge = J’ai vu
+alarm-seen = Vue
 alarm-boards = Ce sont { $boards }.
 alarm-began_anew = Cette alarme a recommencé { $at }, après que vous l’avez signalée vue sur votre téléphone. Regardez-la et signalez-la de nouveau.
+alarm-aside_anew = { $who } a mis cette alarme de côté { $at }, après que vous l’avez reprise sur votre téléphone. Rien n’a été changé.
 alarm-unknown = Cette alarme n’existe pas. Elle a pu disparaître avec un changement des réglages.
 
 ## alarms
@@ -143,7 +145,7 @@ guard-nobody = { $what } : une alarme dont personne n’est averti.
 guard-too_slow = { $what } : la carte envoie toutes les { $every }, trop lent pour cela
 guard-no_sensor = { $what } : aucun capteur ici
 guard-no_sensor_for = { $what } : aucun capteur ici pour { $quantities }
-guard-index = { $what } : la sonde donne un indice, pas une humidité, tant qu’elle n’est pas étalonnée (rearing-monitor calibrate-probe)
+guard-index = { $what } : la sonde donne un indice, pas une humidité, tant qu’elle n’est pas étalonnée (rearing-monitor calibrate probe)
 
 ## priority
 
@@ -180,6 +182,7 @@ list-gone = { $name } (n’est plus dans les réglages)
 decide-done = { $done } : { $what }, par { $who }
 decide-kept = gardé pour le moniteur, à faire : { $done } : { $what }
 decide-none_waits = Aucune alarme n’attend d’être vue.
+decide-none_over = Aucune alarme terminée n’attend d’être vue.
 decide-nobody_warned = Personne n’en est plus averti. Pour la remettre :
 
 ## messages

@@ -105,3 +105,11 @@ the-farm-has-no-ca-yet-in-folder-so-the-page-cannot-be-served-over-https-to-mend
     la ferme n’a pas encore d’autorité (CA) dans { $folder }, la page ne peut donc pas être servie par HTTPS. Pour corriger : rearing-monitor page setup --way https
 the-way-is-way-allowed-ways-nothing-was-changed-to-mend-way-plain =
     la voie est « { $way } » ; permis : { $ways }. Rien n’a été changé. Pour corriger : --way plain
+day-is-the-day-that-runs-give-it-without-date =
+    --day est la journée en cours ; donnez-le sans --date
+no-day-runs-now-it-is-night-rearing-monitor-night-shows-the-night-so-far =
+    aucune journée n’est en cours, c’est la nuit ; `rearing-monitor night` montre la nuit jusqu’ici
+over-stands-for-all-alarms-that-are-over-give-it-without-an-alarm-and-all =
+    --over veut dire toutes les alarmes terminées ; donnez-le sans alarme et sans --all
+entry-number-has-no-photo-nothing-was-deleted-logbook-list-shows-the-numbers =
+    l’entrée { $number } n’a pas de photo ; rien n’a été supprimé. `logbook list` montre les numéros

@@ -123,6 +123,7 @@ demo-folder = Tout ce qui touche à cette démonstration est dans { $folder } et
 
 trial-from_here = Le moniteur ne tourne pas ; l’essai part d’ici.
 trial-sent = { $name } : envoyé
+trial-phone_of = { $name } (téléphone)
 trial-not_sent = { $name } : non envoyé : { $why }
 trial-not_yet = { $name } : pas encore envoyé : { $why }. Le moniteur continue d’essayer
 trial-no_answer =
@@ -218,6 +219,30 @@ backup-written = Écrit : { $file }, { $megabytes } Mo, vérifié
 backup-prepared = { $folder } est préparé : des copies peuvent y être écrites
 backup-daily_hint = Pour une copie par jour, écrire dans les réglages, sous [store] : backup_folder = "{ $folder }"
 backup-same_disk = Ce dossier est sur le même disque que la base : si ce disque tombe en panne, la copie est perdue avec lui. Si ce doit être une clé, vérifier qu’elle est branchée et montée.
+backup-no_photos =
+    { $count ->
+        [one] { $count } photo nommée par une entrée ne peut pas être lue dans { $folder } ; la copie ne l’a pas.
+       *[other] { $count } photos nommées par des entrées ne peuvent pas être lues dans { $folder } ; la copie ne les a pas.
+    }
+
+## photos
+
+photos-room =
+    { $count ->
+        [one] { $count } photo, { $used } sur { $most } Mo, dans { $folder }
+       *[other] { $count } photos, { $used } sur { $most } Mo, dans { $folder }
+    }
+photos-oldest = La plus ancienne est celle de l’entrée { $number }, { $at }. On fait de la place avec --delete-before TIME, ou sous [store] avec photos_mb.
+photos-would_delete =
+    { $count ->
+        [one] { $count } photo, { $megabytes } Mo, serait supprimée. Redonner la commande avec --sure. Rien n’a été supprimé.
+       *[other] { $count } photos, { $megabytes } Mo, seraient supprimées. Redonner la commande avec --sure. Rien n’a été supprimé.
+    }
+photos-deleted =
+    { $count ->
+        [one] { $count } photo supprimée, { $megabytes } Mo
+       *[other] { $count } photos supprimées, { $megabytes } Mo
+    }
 
 ## page_setup
 

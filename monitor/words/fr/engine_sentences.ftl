@@ -99,3 +99,27 @@ an-error-of-the-program-kind-its-log-tells-more =
     une erreur du programme ({ $kind }) ; son journal en dit plus
 the-monitor-itself-could-not-do-it-kind = le moniteur lui-même n’a pas pu le faire ({ $kind })
 the-channel-broke-kind = la voie d’envoi a échoué ({ $kind })
+a-phone-of-name-takes-messages-no-more-since-at-to-mend-open-the-page-on-it-choose-you-and-turn-on-messages-on-this-phone-again =
+    un téléphone de { $name } ne reçoit plus de messages ({ $at }). Remède : y ouvrir la page, choisir Vous et y réactiver les messages.
+host-cannot-be-reached-see-whether-the-internet-works =
+    { $host } est hors d’atteinte ; voir si internet marche
+host-did-not-take-it-answer-status =
+    { $host } ne l’a pas pris (réponse { $status })
+host-does-not-answer =
+    { $host } ne répond pas
+host-says-that-this-phone-takes-messages-no-more =
+    { $host } dit que ce téléphone ne reçoit plus de messages
+messages-to-phones-need-a-library-that-is-not-installed-to-mend-pip-install-package =
+    les messages aux téléphones demandent une bibliothèque qui n’est pas installée. Remède : pip install { $package }
+name-is-told-by-the-page-on-the-phone-alone-that-goes-over-the-internet-and-the-push-service-of-the-phone-s-maker-and-ends-without-a-word-when-the-page-s-data-are-deleted-give-name-another-way-as-well-an-address-in-place-of-webpush-phones-stay =
+    { $name } n’est prévenu que par la page sur le téléphone. Cela passe par internet et par le service du fabricant du téléphone, et finit sans un mot quand les données de la page sont effacées. Donner aussi une autre voie à { $name } : une adresse à la place de webpush://, les téléphones restent.
+name-is-told-nothing-no-phone-takes-messages-to-mend-open-the-page-over-https-on-the-phone-choose-you-and-turn-on-messages-on-this-phone =
+    { $name } n’est prévenu de rien : aucun téléphone ne reçoit de messages. Remède : ouvrir la page en HTTPS sur le téléphone, choisir Vous et activer les messages sur ce téléphone.
+no-phone-takes-messages-yet-open-the-page-over-https-on-the-phone-choose-you-and-turn-on-messages-on-this-phone =
+    aucun téléphone ne reçoit encore de messages : ouvrir la page en HTTPS sur le téléphone, choisir Vous et activer les messages sur ce téléphone
+the-message-to-the-phone-could-not-be-encrypted =
+    le message au téléphone n’a pas pu être chiffré
+the-push-service-has-no-address-on-the-internet-so-nothing-is-sent-there-host-is-of-the-own-network =
+    le service de messages n’a pas d’adresse sur internet, donc rien n’y est envoyé : { $host } est du réseau local
+what-the-browser-says-of-its-push-service-cannot-be-used-turn-it-on-again =
+    ce que le navigateur dit de son service de messages est inutilisable ; réactiver les messages

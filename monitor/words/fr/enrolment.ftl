@@ -68,6 +68,7 @@ board-reload = Le courtier ne le sait pas encore : il ne marche pas, ou cet util
 board-reload_monitor = Le moniteur en marche est à un autre utilisateur et n’a pas relu les réglages. Lancer : sudo systemctl reload rearing-monitor
 board-still_connected = Personne n’a pu s’assurer que la connexion ouverte de { $node } prend fin. La couper en redémarrant le courtier : sudo systemctl restart mosquitto
 board-broker_silent = Rien ne répond au port { $port } du courtier : personne n’a pu essayer s’il laisse entrer la carte. Le démarrer : sudo systemctl start mosquitto
+board-asks_broker = On attend la réponse du courtier au port { $port }, au plus un quart de minute …
 board-ask_wifi = Nom du Wi-Fi des cartes (2,4 GHz ; vide : chaque carte le demande) :
 board-ask_password = Mot de passe du Wi-Fi « { $wifi } » (il ne s’affiche pas) :
 board-ask_remove = Enlever { $node } ? [o/N]
@@ -98,6 +99,12 @@ board-not_expected = Envoyé, mais pas dans les réglages : { $names }
 board-later = On peut l’accrocher à tout moment ; voir si elle est reçue : { $command }
 board-without_card = sans fiche
 board-without_user = le courtier ne la connaît pas
+board-planned =
+    { $count ->
+        [one] Prévue dans les réglages, pas encore là : { $boards }
+       *[other] Prévues dans les réglages, { $count } cartes pas encore là : { $boards }
+    }
+board-planned_do = Quand vous en avez une : rearing-monitor board add NOM. Une que vous n’aurez pas : rearing-monitor board remove NOM
 
 
 ## Le programme des cartes : ce qui a été copié

@@ -66,8 +66,8 @@ send-the-readings-of-a-logger-s-csv-file-to-the-broker-as-if-the-board-were-send
     Envoyer au broker les mesures du fichier CSV d’un enregistreur, comme si la carte les envoyait maintenant.
 write-readings-as-a-csv-file-that-a-spreadsheet-opens-times-are-utc-values-as-the-sensors-sent-them =
     Écrire les mesures dans un fichier CSV qu’ouvre un tableur. Les heures sont en UTC, les valeurs telles que les capteurs les ont envoyées.
-copy-the-database-and-the-settings-while-the-monitor-goes-on-and-check-the-copy =
-    Copier la base et les réglages pendant que le moniteur continue, et vérifier la copie.
+copy-database-settings-and-photos-while-the-monitor-goes-on-and-check-the-copy =
+    Copier base, réglages et photos pendant que le moniteur continue, et vérifier la copie.
 days-go-by-in-seconds-the-folder-is-kept-so-that-you-can-look-into-it-with-the-other-commands =
     Les jours passent en secondes. Le dossier est gardé, pour que vous puissiez y regarder avec les autres commandes.
 how-many-days-of-the-farm-s-life-to-play = Nombre de jours de la vie de l’élevage à jouer.
@@ -448,3 +448,23 @@ of-a-cage-collect-and-dead-with-tray-use-strips-and-clutches-of-a-harvest-use-me
     D’une cage : collect et dead, avec tray, use, strips et clutches ; d’une récolte use, mean_mg, residue_kg et residue_moisture ; d’une éclosion percent et young_grams ; de mouches female_percent. Une feuille de `logbook sheet` a les colonnes quand, où, quoi, quantité, usage, vers le bac, note et par ; les lignes laissées vides sont passées.
 write-the-paper-sheet-of-a-week-with-the-farm-s-own-places-typed-in-cohort-import-reads-it =
     Écrire la feuille d’une semaine avec les lieux de l’élevage ; une fois tapée, `cohort import` la lit.
+say-what-a-cohort-is-for-where-that-was-not-said-at-its-start-or-has-changed =
+    Dire à quoi sert une cohorte, si cela n’a pas été dit au départ ou a changé.
+what-its-animals-are-for-breeding-or-feed =
+    À quoi servent ses animaux : breeding (élevage) ou feed (aliment).
+it-was-spread-thinner-too-so-that-it-loses-its-heat =
+    Le contenu a aussi été étalé plus mince, pour perdre sa chaleur.
+all-that-are-over-by-themselves-and-nobody-has-acknowledged-yet =
+    Toutes celles qui sont finies d’elles-mêmes et que personne n’a encore vues.
+the-day-so-far-instead-from-the-end-of-the-last-night-on =
+    À la place, la journée en cours, depuis la fin de la dernière nuit.
+delete-the-photo-of-this-entry-once-for-each =
+    Supprimer la photo de cette entrée ; une fois pour chacune.
+delete-the-photos-of-entries-before-then-2026-05-01-365-days-ago-the-entries-stay =
+    Supprimer les photos des entrées d’avant : 2026-05-01, 365 days ago. Les entrées restent.
+delete-them-without-it-they-are-only-counted =
+    Les supprimer ; sans cela elles sont seulement comptées.
+how-much-room-the-photos-of-entries-take-old-ones-can-be-deleted =
+    La place que prennent les photos des entrées ; les anciennes peuvent être supprimées.
+none-is-deleted-by-itself-that-an-entry-had-one-and-who-deleted-it-when-stays-written-copies-that-were-made-before-keep-theirs =
+    Aucune n’est supprimée d’elle-même. Qu’une entrée en avait une, et qui l’a supprimée quand, reste écrit. Les copies faites avant gardent les leurs.

@@ -331,3 +331,5 @@ file-ends-in-neither-html-nor-csv =
     { $file } ne finit ni par .html ni par .csv
 write-the-cohort-of-eggs-in-place-that-hatched-there-are-cohorts =
     écrire le lot d’œufs de { $place } qui a éclos ; il y a : { $cohorts }
+what-days-days-after-stage-of-which-percent-were-behind-them-even-at-the-best-temperature-the-rest-takes-about-fastest-days =
+    { $what } { $days } jours après ({ $stage }), dont { $percent } % étaient déjà passés : même à la meilleure température, le reste prend environ { $fastest } jours

@@ -23,6 +23,7 @@ night-date = Nuit jusqu’au
 night-show = Montrer
 night-wrong_heading = Ne va pas maintenant
 night-to_alarms = Que faire
+night-to_today = Le faire et le cocher sous État
 night-alarms_heading = Alarmes de la nuit
 night-late_heading = Découvert plus tard ; personne n’a été réveillé
 night-monitor_heading = Le moniteur lui-même

@@ -222,6 +222,7 @@ once-changed = Ce formulaire a déjà été remis, { $at }, avec d’autres vale
 once-see = Voir ce qui a été écrit
 once-phone_clock = L’horloge de votre téléphone et celle du moniteur diffèrent de plus d’un jour. Selon l’horloge du moniteur, ceci a été fait { $at }. Est-ce juste ?
 once-waited_long = Ceci a attendu très longtemps sur votre téléphone : fait { $at }. Regarder dans le journal si cela y est déjà. L’écrire ?
+once-clock_set = L’horloge de votre téléphone a été réglée pendant que ceci attendait. Pour autant qu’on sache, ceci a été fait { $at }. Est-ce juste ?
 
 ## phone
 
@@ -239,6 +240,11 @@ phone-edit = Modifier
 phone-delete = Supprimer
 phone-sure = Supprimer ce qui attend ? { $what }
 phone-leave = Pas encore remis : { $count }. Cela reste sur ce téléphone jusqu’à votre prochaine connexion ici. Se déconnecter quand même ?
+phone-back = La connexion est revenue. Ce que vous voyez date encore de { $age }.
+phone-keeps_nothing = Ce navigateur ne garde rien (fenêtre privée, ou plus de place) : sans connexion, rien ne peut être noté ici.
+phone-twice = La même chose attend déjà, de { $at }. La garder une fois de plus ?
+phone-maybe = C’est peut-être déjà arrivé : regarder dans le journal.
+phone-no_answer = Aucune réponse : c’est peut-être arrivé. Renvoyer, ce n’est écrit qu’une fois.
 
 ## problem
 
@@ -296,3 +302,51 @@ join-explained = Par ce lien, on est connecté comme aide sur ce téléphone. Il
 join-do = Commencer
 join-name_needed = Dire son nom, pour que les autres voient qui a écrit quoi.
 join-not_valid = Ce lien est fini : il a servi, il est trop vieux, ou il n’est pas entier. En demander un nouveau au propriétaire.
+
+push-acknowledged = C’est noté : vous l’avez vu.
+push-not_acknowledged = Impossible de noter que vous l’avez vu : la page de la ferme ne répond pas d’ici. L’alarme attend toujours.
+push-more = La suite est sur la page.
+push-heading = Messages sur ce téléphone
+push-explained = Les alarmes et le rapport de la nuit arrivent sur l’écran de ce téléphone, même quand la page est fermée. Un toucher ouvre le lieu.
+push-never_alone = Ils passent par internet et par le service du fabricant du téléphone : sans internet à la ferme ou sur le téléphone, rien n’arrive. Ne jamais compter sur eux seuls ; garder une autre voie, et la sirène dans l’étable.
+push-needs_https = Cette adresse n’est pas chiffrée, et les navigateurs ne laissent recevoir des messages qu’à une page chiffrée. Le propriétaire change cela sur l’ordinateur de la ferme par `rearing-monitor page setup` ; ouvrir ensuite l’adresse chiffrée sur ce téléphone.
+push-needs_library = Le programme qui chiffre ces messages n’est pas installé sur l’ordinateur de la ferme. Le propriétaire l’installe par `{ $command }` et redémarre le moniteur.
+push-needs_people = Les réglages ne nomment personne à prévenir. Le propriétaire ajoute une table [[recipients]] avec un nom et une adresse à farm.toml ; `{ $address }` est cette page seule.
+push-needs_scripts = Cela demande des scripts, et ils sont désactivés dans ce navigateur.
+push-for_whom = Messages pour
+push-turn_on = Activer les messages sur ce téléphone
+push-turned_on = Activé. Envoyer un essai ci-dessous, et voir s’il arrive.
+push-turned_off = Désactivé : ce téléphone ne reçoit plus de messages.
+push-this_phone = Ce téléphone : les messages sont activés. Se déconnecter y met fin.
+push-again = La ferme ne connaît plus ce téléphone. Réactiver les messages.
+push-cannot = Ce navigateur ne peut pas recevoir de messages.
+push-iphone = Sur iPhone ou iPad, mettre d’abord la page sur l’écran d’accueil (Partager, puis « Sur l’écran d’accueil ») et l’ouvrir de là.
+push-denied = Ce navigateur a reçu l’ordre de ne montrer aucun message de cette page. Autoriser les notifications dans les réglages du navigateur ou du téléphone, puis rouvrir cette page.
+push-no_service = Le service du fabricant du téléphone ne répond pas. Voir si ce téléphone a internet, et réessayer.
+push-people = Qui est prévenu, et comment
+push-by_address = par l’adresse des réglages ({ $kind })
+push-alone = { $name } n’est prévenu que par des téléphones avec cette page. Sans internet rien n’arrive, et quand les données du navigateur sont effacées, cela finit sans un mot. Donner aussi une autre voie à { $name } dans farm.toml.
+push-alone_without = Aucun téléphone ne reçoit encore de messages pour { $name }, qui n’est donc prévenu de rien.
+push-gone = { $device } : ne reçoit plus de messages ({ $at }). Les réactiver dessus.
+push-device_android = Téléphone Android
+push-device_iphone = iPhone ou iPad
+push-device_computer = Ordinateur
+push-since = depuis : { $at }
+push-turned_on_by = activé par { $name }
+push-last = dernier message : { $at }
+push-test = Envoyer un essai
+push-end = Mettre fin aux messages ici
+push-whose = Dire de qui ce téléphone doit recevoir les messages.
+push-too_many = Trop de téléphones reçoivent déjà des messages. Mettre fin à ceux qui ne servent plus.
+push-unknown = Ce téléphone ne reçoit plus de messages.
+push-not_yours = Seul le propriétaire, ou qui a activé les messages là, peut faire cela.
+push-phones =
+    { $count ->
+        [one] { $count } téléphone
+       *[other] { $count } téléphones
+    }
+push-failures =
+    { $count ->
+        [one] { $count } message non pris depuis
+       *[other] { $count } messages non pris depuis
+    }

@@ -133,8 +133,8 @@ what-to-beware-of-while-doing-it-for-the-message = à quoi prendre garde en le f
 when-quiet-begins-local-time = quand le calme commence, heure locale
 when-quiet-ends-local-time = quand le calme finit, heure locale
 short-name-of-the-person = nom court de la personne
-where-messages-go-as-an-apprise-url-such-as-mailtos-kept-outside-this-file =
-    où vont les messages, sous forme d’URL apprise comme mailtos://..., gardée hors de ce fichier
+where-messages-go-an-apprise-url-like-mailtos-kept-outside-this-file-webpush-is-the-page =
+    où vont les messages : une URL apprise comme mailtos://..., gardée hors de ce fichier ; webpush:// est la page
 language-of-this-person-s-messages-left-out-that-of-the-farm =
     langue des messages de cette personne ; omis : celle de l’élevage
 s-1-is-told-first-2-is-told-when-nobody-acknowledged-in-time-and-so-on =
@@ -211,3 +211,5 @@ paid-for-a-kilogram-of-feeds-with-another-price-bran-0-5-named-as-in-the-logbook
     payé pour un kilogramme d’aliments d’un autre prix, nommés comme dans le journal : {"{"} bran = 0.5 {"}"}
 what-the-farm-earns-and-pays-without-this-table-nothing-speaks-of-money =
     Ce que l’élevage gagne et paie ; sans cette table il n’est jamais question d’argent.
+room-for-photos-of-entries-mb-in-a-folder-beside-the-database-when-full-no-more-are-taken =
+    place pour les photos des entrées [Mo], dans un dossier à côté de la base ; une fois plein, plus aucune n’est prise

@@ -45,8 +45,10 @@ alarm-do = Fanya:
 alarm-caution = Jihadhari:
 alarm-otherwise = Kama hakuna atakayechukua hatua:
 alarm-acknowledge = Nimeona
+alarm-seen = Nimeona
 alarm-boards = Ni { $boards }.
 alarm-began_anew = Onyo hili lilianza upya { $at }, baada ya wewe kusema umeliona kwenye simu yako. Liangalie na useme tena.
+alarm-aside_anew = { $who } aliweka onyo hili kando { $at }, baada ya wewe kulirudisha kwenye simu yako. Hakuna kilichobadilika.
 alarm-unknown = Hakuna onyo kama hilo. Huenda limeondoka kwa kubadilisha mipangilio.
 
 ## alarms
@@ -142,7 +144,7 @@ guard-nobody = { $what }: ni onyo ambalo hakuna anayeambiwa.
 guard-too_slow = { $what }: kifaa hutuma kila { $every }, ni polepole mno kwa hili
 guard-no_sensor = { $what }: hakuna kihisi hapa
 guard-no_sensor_for = { $what }: hakuna kihisi hapa cha { $quantities }
-guard-index = { $what }: kihisi kinatoa namba tu, si unyevu, hadi kisawazishwe (rearing-monitor calibrate-probe)
+guard-index = { $what }: kihisi kinatoa namba tu, si unyevu, hadi kisawazishwe (rearing-monitor calibrate probe)
 
 ## priority
 
@@ -179,6 +181,7 @@ list-gone = { $name } (halipo tena kwenye mipangilio)
 decide-done = { $done }: { $what }, na { $who }
 decide-kept = imehifadhiwa kwa programu, ili { $done }: { $what }
 decide-none_waits = Hakuna onyo linalosubiri kuonwa.
+decide-none_over = Hakuna onyo lililokwisha linalosubiri kuonwa.
 decide-nobody_warned = Hakuna anayeonywa tena kuhusu hili. Kurudisha:
 
 ## messages

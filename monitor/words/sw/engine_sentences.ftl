@@ -94,3 +94,27 @@ the-monitor-itself-could-not-do-it-kind =
     programu yenyewe haikuweza kuifanya ({ $kind })
 the-channel-broke-kind =
     njia ya kutuma ilivunjika ({ $kind })
+a-phone-of-name-takes-messages-no-more-since-at-to-mend-open-the-page-on-it-choose-you-and-turn-on-messages-on-this-phone-again =
+    simu moja ya { $name } haipokei jumbe tena, tangu { $at }. Suluhisho: fungua ukurasa juu yake, chagua Wewe, na uwashe tena jumbe kwenye simu hii.
+host-cannot-be-reached-see-whether-the-internet-works =
+    { $host } haifikiki; angalia kama intaneti inafanya kazi
+host-did-not-take-it-answer-status =
+    { $host } haikuupokea (jibu { $status })
+host-does-not-answer =
+    { $host } haijibu
+host-says-that-this-phone-takes-messages-no-more =
+    { $host } inasema simu hii haipokei jumbe tena
+messages-to-phones-need-a-library-that-is-not-installed-to-mend-pip-install-package =
+    jumbe kwa simu zinahitaji maktaba ya programu ambayo haijasakinishwa. Suluhisho: pip install { $package }
+name-is-told-by-the-page-on-the-phone-alone-that-goes-over-the-internet-and-the-push-service-of-the-phone-s-maker-and-ends-without-a-word-when-the-page-s-data-are-deleted-give-name-another-way-as-well-an-address-in-place-of-webpush-phones-stay =
+    { $name } huambiwa kwa ukurasa wa simu peke yake. Hilo hupitia intaneti na huduma ya mtengenezaji wa simu, na hukoma kimya kimya data ya ukurasa ikifutwa. Mpe { $name } njia nyingine pia: anwani mahali pa webpush://, simu hubaki.
+name-is-told-nothing-no-phone-takes-messages-to-mend-open-the-page-over-https-on-the-phone-choose-you-and-turn-on-messages-on-this-phone =
+    { $name } haambiwi chochote: hakuna simu inayopokea jumbe. Suluhisho: fungua ukurasa kwa HTTPS kwenye simu, chagua Wewe, na uwashe jumbe kwenye simu hii.
+no-phone-takes-messages-yet-open-the-page-over-https-on-the-phone-choose-you-and-turn-on-messages-on-this-phone =
+    bado hakuna simu inayopokea jumbe: fungua ukurasa kwa HTTPS kwenye simu, chagua Wewe, na uwashe jumbe kwenye simu hii
+the-message-to-the-phone-could-not-be-encrypted =
+    ujumbe kwa simu haukuweza kusimbwa
+the-push-service-has-no-address-on-the-internet-so-nothing-is-sent-there-host-is-of-the-own-network =
+    huduma ya jumbe haina anwani kwenye intaneti, kwa hiyo hakuna kinachotumwa huko: { $host } ni ya mtandao wa ndani
+what-the-browser-says-of-its-push-service-cannot-be-used-turn-it-on-again =
+    kile kivinjari kinachosema kuhusu huduma yake ya jumbe hakiwezi kutumika; ziwashe jumbe tena

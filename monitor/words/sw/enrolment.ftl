@@ -15,6 +15,7 @@ board-reload = Broker haikijui bado, kwa kuwa mtumiaji huyu hawezi kuiambia. End
 board-reload_monitor = Programu inayofanya kazi ni ya mtumiaji mwingine na haijasoma mipangilio upya. Endesha: sudo systemctl reload rearing-monitor
 board-still_connected = Hakuna aliyeweza kuhakikisha muunganisho wa { $node } unakatika. Ukate kwa kuanzisha broker upya: sudo systemctl restart mosquitto
 board-broker_silent = Hakuna kinachojibu kwenye mlango { $port } wa broker, kwa hiyo haikujaribiwa kama inakiruhusu kifaa. Iwashe: sudo systemctl start mosquitto
+board-asks_broker = Inasubiri jibu la broker kwenye mlango { $port }, hadi robo dakika …
 board-ask_password = Neno la siri la Wi-Fi “{ $wifi }” (halionyeshwi):
 board-ask_remove = Ondoa { $node }? [y/N]
 
@@ -44,6 +45,12 @@ board-not_expected = Vinatumwa, lakini havimo kwenye mipangilio: { $names }
 board-later = Kinaweza kutundikwa wakati wowote; angalia kama kinasikika: { $command }
 board-without_card = hakina kadi
 board-without_user = broker haikijui
+board-planned =
+    { $count ->
+        [one] Kimepangwa katika mipangilio, bado hakipo: { $boards }
+       *[other] Vimepangwa katika mipangilio, vifaa { $count } bado havipo: { $boards }
+    }
+board-planned_do = Ukiwa nacho: rearing-monitor board add JINA. Ambacho hutakuwa nacho: rearing-monitor board remove JINA
 
 
 ## The program of the boards

@@ -335,3 +335,6 @@ file-ends-in-neither-html-nor-csv =
     { $file } haiishii kwa .html wala .csv
 write-the-cohort-of-eggs-in-place-that-hatched-there-are-cohorts =
     andika kundi la mayai la { $place } lililoanguliwa; yaliyopo: { $cohorts }
+# uncertain
+what-days-days-after-stage-of-which-percent-were-behind-them-even-at-the-best-temperature-the-rest-takes-about-fastest-days =
+    { $what } siku { $days } baada ya { $stage }, ambapo asilimia { $percent } ilikuwa imeshapita: hata kwa joto bora, sehemu iliyobaki huchukua siku { $fastest } hivi

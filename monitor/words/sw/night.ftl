@@ -23,6 +23,7 @@ night-date = Usiku hadi
 night-show = Onyesha
 night-wrong_heading = Matatizo sasa
 night-to_alarms = La kufanya
+night-to_today = Fanya na utie alama kwenye Sasa
 night-alarms_heading = Maonyo ya usiku
 night-late_heading = Yaliyojulikana baadaye; hakuna aliyeamshwa
 night-monitor_heading = Programu yenyewe

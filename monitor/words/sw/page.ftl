@@ -261,6 +261,8 @@ once-changed = Fomu hii ilishapelekwa, { $at }, ikiwa na maneno mengine. Kilicho
 once-see = Ona kilichoandikwa
 once-phone_clock = Saa ya simu yako na ya kifuatiliaji zinatofautiana zaidi ya siku moja. Kwa saa ya kifuatiliaji hiki kilifanywa { $at }. Ni kweli?
 once-waited_long = Hiki kimesubiri muda mrefu sana kwenye simu yako: kilifanywa { $at }. Angalia kwenye daftari kama kipo tayari. Kiandikwe?
+# uncertain
+once-clock_set = Saa ya simu yako ilirekebishwa wakati hiki kikisubiri. Kwa kinachojulikana kilifanywa { $at }. Ni kweli?
 
 ## phone
 
@@ -278,6 +280,12 @@ phone-edit = Badilisha
 phone-delete = Futa
 phone-sure = Ufute kinachosubiri? { $what }
 phone-leave = Bado hakijapelekwa: { $count }. Kinabaki kwenye simu hii hadi uingie tena hapa. Utoke hata hivyo?
+phone-back = Mtandao umerudi. Unachoona bado ni cha muda uliopita: { $age }.
+# uncertain
+phone-keeps_nothing = Kivinjari hiki hakihifadhi kitu (dirisha la faragha, au nafasi imejaa): bila mtandao huwezi kuandika hapa.
+phone-twice = Kitu hicho hicho kinasubiri tayari, tangu { $at }. Kihifadhiwe mara nyingine?
+phone-maybe = Huenda kimeshafika: angalia kwenye daftari.
+phone-no_answer = Hakuna jibu: huenda kimefika. Tuma tena, kitaandikwa mara moja tu.
 
 ## problem
 
@@ -335,3 +343,51 @@ join-explained = Kwa kiungo hiki unaingia kwenye simu hii kama msaidizi. Kinafan
 join-do = Anza
 join-name_needed = Sema jina lako, ili wengine waone nani aliandika nini.
 join-not_valid = Kiungo hiki kimeisha: kimetumika, ni cha zamani mno, au hakijakamilika. Mwombe mmiliki kipya.
+
+push-acknowledged = Imeandikwa: umeliona.
+push-not_acknowledged = Haikuweza kuandikwa kwamba umeliona: ukurasa wa shamba haujibu kutoka hapa. Onyo bado linasubiri.
+push-more = Mengine yako kwenye ukurasa.
+push-heading = Jumbe kwenye simu hii
+push-explained = Maonyo na ripoti ya usiku huja kwenye skrini ya simu hii, hata ukurasa ukiwa umefungwa. Ukigusa, mahali hufunguka.
+push-never_alone = Hupitia intaneti na huduma ya mtengenezaji wa simu: bila intaneti shambani au kwenye simu, hakuna kinachokuja. Usitegemee hizi peke yake; uwe na njia nyingine pia, na king’ora bandani.
+push-needs_https = Anwani hii haijasimbwa, na vivinjari huruhusu ukurasa uliosimbwa tu kupokea jumbe. Mmiliki hubadilisha hilo kwenye kompyuta ya shamba kwa `rearing-monitor page setup`; kisha fungua anwani iliyosimbwa kwenye simu hii.
+push-needs_library = Programu inayosimba jumbe hizi haijasakinishwa kwenye kompyuta ya shamba. Mmiliki huisakinisha kwa `{ $command }` na kuanzisha upya programu ya ufuatiliaji.
+push-needs_people = Mipangilio haitaji mtu yeyote wa kuambiwa. Mmiliki huongeza jedwali [[recipients]] lenye jina na anwani kwenye farm.toml; `{ $address }` ni ukurasa huu peke yake.
+push-needs_scripts = Hii inahitaji hati (scripts), na zimezimwa kwenye kivinjari hiki.
+push-for_whom = Jumbe za
+push-turn_on = Washa jumbe kwenye simu hii
+push-turned_on = Zimewashwa. Tuma jaribio hapa chini, uone kama linakuja.
+push-turned_off = Zimezimwa: simu hii haipati jumbe tena.
+push-this_phone = Simu hii: jumbe zimewashwa. Ukitoka, zinakoma.
+push-again = Shamba halijui simu hii tena. Washa jumbe tena.
+push-cannot = Kivinjari hiki hakiwezi kupokea jumbe.
+push-iphone = Kwenye iPhone au iPad, kwanza weka ukurasa kwenye skrini ya mwanzo (Share, kisha “Add to Home Screen”), na uufungue kutoka hapo.
+push-denied = Kivinjari hiki kimeambiwa kisioneshe jumbe za ukurasa huu. Ruhusu arifa katika mipangilio ya kivinjari au ya simu, kisha fungua ukurasa huu tena.
+push-no_service = Huduma ya mtengenezaji wa simu haijibu. Angalia kama simu hii ina intaneti, na ujaribu tena.
+push-people = Nani huambiwa, na vipi
+push-by_address = kwa anwani iliyo kwenye mipangilio ({ $kind })
+push-alone = { $name } huambiwa kwa simu zenye ukurasa huu peke yake. Bila intaneti hakuna kinachokuja, na data ya kivinjari ikifutwa, jumbe hukoma kimya kimya. Mpe { $name } njia nyingine pia katika farm.toml.
+push-alone_without = Bado hakuna simu inayopokea jumbe za { $name }, kwa hiyo { $name } haambiwi chochote.
+push-gone = { $device }: haipokei jumbe tena tangu { $at }. Ziwashe tena juu yake.
+push-device_android = Simu ya Android
+push-device_iphone = iPhone au iPad
+push-device_computer = Kompyuta
+push-since = tangu { $at }
+push-turned_on_by = zimewashwa na { $name }
+push-last = ujumbe wa mwisho { $at }
+push-test = Tuma jaribio
+push-end = Komesha jumbe hapa
+push-whose = Sema simu hii ipate jumbe za nani.
+push-too_many = Simu nyingi mno hupokea jumbe tayari. Komesha zile zisizotumika tena.
+push-unknown = Simu hii haipokei jumbe tena.
+push-not_yours = Mmiliki tu, au aliyewasha jumbe hapo, anaweza kufanya hivyo.
+push-phones =
+    { $count ->
+        [one] simu { $count }
+       *[other] simu { $count }
+    }
+push-failures =
+    { $count ->
+        [one] ujumbe { $count } haukupokelewa tangu hapo
+       *[other] jumbe { $count } hazikupokelewa tangu hapo
+    }
