@@ -1,4 +1,4 @@
-"""Amounts as a person writes them: "1.5 l", "800 g", "2kg", "70 %", "60 x 40 cm", "3 kg at 12 %", "10 000"; places.
+"""Amounts and places as a person writes them: "1.5 l", "800 g", "70 %", "60 x 40 cm", "3 kg at 12 %".
 
 The one reader for command line, page and notebook. A comma is as good as a point; blanks and apostrophes part
 thousands. What can be read two ways ("1,500") is refused with both readings. A place is known by id or title,
