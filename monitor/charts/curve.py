@@ -16,7 +16,7 @@ import numpy as np
 
 from monitor.charts.svg import along, between, element, inline, path, percent, rect, text, title
 from monitor.climate.arrays import FloatArray
-from monitor.farm.curves import Points
+from monitor.farm.place_reader import Points
 from monitor.records import MS_PER_DAY, MS_PER_SECOND, Side, local
 
 _STEPS = (1.0, 2.0, 5.0, 10.0)

@@ -17,8 +17,8 @@ from monitor.charts.curve import Chart, Mark, days, draw, time_ticks, values_to_
 from monitor.development.courses import EmergenceDay
 from monitor.development.supply import CageSupply
 from monitor.farm.bins import BinView
-from monitor.farm.curves import ChartSpan, Points, read_points
 from monitor.farm.night import night_of
+from monitor.farm.place_reader import ChartSpan, Points, read_points
 from monitor.farm.places import calibrated_probes, limits_of
 from monitor.page.serving import RequestContext, drawn
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_SECOND, Quantity, SensorKey, Side, local

@@ -9,10 +9,10 @@ from markupsafe import Markup
 from starlette.responses import Response
 
 from monitor.charts.curve import STRIP_VALUES, Chart, draw_strip, time_ticks, values_to_show
-from monitor.farm.curves import Points, thinned
 from monitor.farm.night import NightReader, newest_night, night_of, running_day
 from monitor.farm.night_alarms import week_of
 from monitor.farm.night_records import PlaceNight, Span
+from monitor.farm.place_reader import Points, thinned
 from monitor.page.bins import bins_now
 from monitor.page.curves import as_seen, described, safe_range
 from monitor.page.now import cohorts_at_hand

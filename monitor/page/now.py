@@ -16,7 +16,7 @@ from starlette.responses import RedirectResponse, Response
 from monitor.development.events import Event
 from monitor.errors import StoreError, UsageError
 from monitor.farm.cohorts import CohortView, ForecastView
-from monitor.farm.curves import SPANS, ChartSpan, span_ending
+from monitor.farm.place_reader import SPANS, ChartSpan, span_ending
 from monitor.farm.places import SiteReader
 from monitor.farm.records import ActiveAlarm, PlaceNow, PlaceState
 from monitor.farm.today import TICKED, Task, TaskEntry, Today, day_of, earlier_day, keep_tasks, new_tasks

@@ -1,4 +1,4 @@
-"""Boards in words: last heard, battery, faults, calibration, and the lines that place an unknown one."""
+"""Boards in words: last heard, battery, faults, what a board says of itself, lines that place a new one."""
 
 from __future__ import annotations
 
@@ -8,10 +8,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from monitor.errors import Sentence, said_of
-from monitor.farm.records import ActiveAlarm, NodeRow
-from monitor.records import MS_PER_DAY, MS_PER_MINUTE, Computed, NodeFacts, Quantity, SensorKey
+from monitor.farm.records import ActiveAlarm, NodeRow, ReportNow
+from monitor.records import MS_PER_DAY, MS_PER_MINUTE, MS_PER_SECOND, Computed, NodeFacts, Quantity, SensorKey
 from monitor.settings.plan import Plan
-from monitor.words import board_reports
 from monitor.words.alarms import condition
 from monitor.words.guard import board_aside
 from monitor.words.localizer import Localizer, capitalised, entry
@@ -20,6 +19,7 @@ if TYPE_CHECKING:
     from monitor.farm.night_records import BoardCare
 
 CALIBRATE_AFTER_DAYS = 365
+BYTES_PER_KB = 1000
 _INDENT = 4
 _SIGNS = {"out_of_service": "–", "unknown": "?", "fine": "○"}
 
@@ -118,7 +118,7 @@ def faults(row: NodeRow, words: Localizer, *, undo: bool = True) -> Iterator[str
     if known.clock_fault:
         yield words.t("nodes.clock", fault=words.sentence(said_of(known.clock_fault)))
     if row.report is not None:
-        yield from board_reports.faults(row.report, words)
+        yield from report_faults(row.report, words)
     yield from _messages(row, words)
 
 
@@ -185,7 +185,7 @@ def _head(row: NodeRow, words: Localizer) -> str:
 
 def report(row: NodeRow, words: Localizer) -> str:
     """What the board says of itself, in one line; "" where it says nothing."""
-    return "" if row.report is None else words.clauses(board_reports.facts(row.report, words))
+    return "" if row.report is None else words.clauses(report_facts(row.report, words))
 
 
 def _fault_lines(row: NodeRow, words: Localizer, width: int) -> list[str]:
@@ -244,3 +244,70 @@ def archive_lines(archive: ArchiveNow, words: Localizer, width: int = 80) -> lis
     if archive.trouble is not None:
         parts.append(words.t("archive.trouble", error=words.sentence(archive.trouble)))
     return entry(words.t("archive.head") + " ", words.clauses(parts), width)
+
+
+def report_facts(now: ReportNow, words: Localizer) -> list[str]:
+    """The report in short, its age first."""
+    report = now.report
+    known = [_age(now, words), _program(now, words)]
+    if report.uptime_s is not None:
+        known.append(words.t("board_report.uptime", length=words.length(report.uptime_s * MS_PER_SECOND)))
+    known += [_known(f"reset_{report.reset}", words), _known(f"clock_{report.clock}", words)]
+    if now.signal is not None and report.rssi_dbm is not None:
+        dbm = words.number(report.rssi_dbm)
+        known.append(words.t(f"board_report.signal_{now.signal}", dbm=dbm))
+    if report.heap_bytes is not None:
+        known.append(words.t("board_report.heap", kb=words.number(report.heap_bytes / BYTES_PER_KB)))
+    if report.probes:
+        probes = [f"{name} {code}" for code, name in sorted(report.probes.items(), key=lambda pair: pair[1])]
+        known.append(words.t("board_report.probes", probes=", ".join(probes)))
+    for key in ("waiting", "lost", "damaged"):
+        count = getattr(report, key)
+        if count:
+            known.append(words.n(f"board_report.{key}", count))
+    if now.settings_in_force is not None and not report.refused:
+        known.append(words.t(f"board_report.settings_{'in_force' if now.settings_in_force else 'other'}"))
+    return [fact for fact in known if fact]
+
+
+def _age(now: ReportNow, words: Localizer) -> str:
+    key = "board_report.kept" if now.report.kept else "board_report.age"
+    return words.t(key, at=words.ago(now.report.received_ms))
+
+
+def _program(now: ReportNow, words: Localizer) -> str:
+    report = now.report
+    key = "board_report.program_on" if report.chip else "board_report.program"
+    return words.t(key, version=report.version, chip=report.chip)
+
+
+def _known(name: str, words: Localizer) -> str:
+    """Words for a code of the board's program; a newer program may have others, which say nothing here."""
+    key = f"board_report.{name}"
+    return words.t(key) if words.has(key) else ""
+
+
+def report_faults(now: ReportNow, words: Localizer) -> Iterator[str]:
+    """What somebody has to mend, as sentences; nothing of a board that is gone."""
+    if not now.is_current:
+        return
+    report = now.report
+    for sensor, code in report.faults.items():
+        key = f"board_report.fault_{code}"
+        what = words.t(key) if words.has(key) else words.t("board_report.fault", code=code)
+        # A probe is known by its name; its serial number is what the board falls back on.
+        yield words.t("board_report.sensor", sensor=report.probes.get(sensor, sensor), what=what)
+    if now.reset_lately and report.reset in ("watchdog", "brownout"):
+        yield words.t(f"board_report.mend_{report.reset}")
+    elif now.reset_lately:
+        yield words.t("board_report.mend_reset")
+    if now.lost_lately:
+        yield words.n("board_report.mend_lost", report.lost or 0)
+    if now.damaged_lately:
+        yield words.n("board_report.mend_damaged", report.damaged or 0)
+    if now.signal_is_weak and report.rssi_dbm is not None:
+        yield words.t(f"board_report.mend_{now.signal}", dbm=words.number(report.rssi_dbm))
+    if now.newer_program:
+        yield words.t("board_report.mend_program", version=report.version, newer=now.newer_program)
+    if report.refused:
+        yield words.t("board_report.mend_refused", why=report.refused)

@@ -14,7 +14,15 @@ from monitor.charts import curve
 from monitor.charts.curve import Chart, Mark, draw, draw_strip, time_ticks, value_ticks
 from monitor.charts.svg import element
 from monitor.charts.svg import title as svg_title
-from monitor.farm.curves import MOST_POINTS, SPANS, THINNED_TO, Points, read_points, span_ending, thinned
+from monitor.farm.place_reader import (
+    MOST_POINTS,
+    SPANS,
+    THINNED_TO,
+    Points,
+    read_points,
+    span_ending,
+    thinned,
+)
 from monitor.records import (
     MS_PER_DAY,
     MS_PER_HOUR,

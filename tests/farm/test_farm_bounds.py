@@ -23,11 +23,10 @@ from monitor.farm import development as development_module
 from monitor.farm import supply as supply_module
 from monitor.farm.bins import BinState, BinView, HeatView, view_of_bin
 from monitor.farm.cohorts import DueEvent, made_forecasts
-from monitor.farm.curves import SPANS, Points, read_points, span_ending, thinned
 from monitor.farm.forecast_cache import BINS_KEPT_MS, COHORTS_KEPT_MS, CachedForecast
 from monitor.farm.names import only_one
 from monitor.farm.night import NightReader, _minutes_where, _time_mean, last_night, night_of
-from monitor.farm.place_reader import PlaceReader
+from monitor.farm.place_reader import SPANS, PlaceReader, Points, read_points, span_ending, thinned
 from monitor.farm.places import SiteReader, is_silent, sign_of_life
 from monitor.farm.today import needs_water_today
 from monitor.records import (

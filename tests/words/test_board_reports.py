@@ -10,7 +10,7 @@ import pytest
 from monitor.board_records import BoardReport, StoredReport
 from monitor.farm.places import LATELY_MS, REPORT_HOLDS_MS, never_heard, report_now
 from monitor.farm.records import NodeRow, ReportNow
-from monitor.words import board_reports, boards
+from monitor.words import boards
 from monitor.words.localizer import Localizer
 
 NOW_MS = 1_790_000_000_000
@@ -39,12 +39,12 @@ def now(report: BoardReport = REPORT, silent: bool = False, program: str = "", *
 
 
 def said(found: ReportNow, language: str = "en") -> list[str]:
-    return list(board_reports.faults(found, WORDS[language]))
+    return list(boards.report_faults(found, WORDS[language]))
 
 
 def test_a_board_that_is_well() -> None:
     found = now(published="00c0ffee")
-    assert board_reports.facts(found, WORDS["en"]) == [
+    assert boards.report_facts(found, WORDS["en"]) == [
         "reported 13:53 (20 min ago)",
         "program 0.1.0 on esp32",
         "had then run for 2 h",
@@ -59,13 +59,13 @@ def test_a_board_that_is_well() -> None:
 
 def test_probes_are_shown_with_the_codes_by_which_the_settings_name_them() -> None:
     found = now(replace(REPORT, probes={"28ff641dc11603bf": "p2", "28ff641dc1160301": "p1"}))
-    facts = board_reports.facts(found, WORDS["en"])
+    facts = boards.report_facts(found, WORDS["en"])
     assert "probes p1 28ff641dc1160301, p2 28ff641dc11603bf" in facts
 
 
 def test_a_report_with_nothing_in_it_says_little() -> None:
     found = now(BoardReport("node-1", NOW_MS, "9", 1, kept=True, reset="new_kind"))
-    assert board_reports.facts(found, WORDS["en"])[1:] == ["program 9"]
+    assert boards.report_facts(found, WORDS["en"])[1:] == ["program 9"]
     assert not found.needs_care
 
 
@@ -113,7 +113,7 @@ def test_what_is_over_or_gone_needs_nobody() -> None:
     assert now(broken).needs_care
     for gone in (now(broken, silent=True), now(replace(broken, received_ms=NOW_MS - REPORT_HOLDS_MS - 1))):
         assert not gone.needs_care and said(gone) == []
-        assert board_reports.facts(gone, WORDS["en"])[0].startswith("reported"), (
+        assert boards.report_facts(gone, WORDS["en"])[0].startswith("reported"), (
             "its age is said all the same"
         )
 
