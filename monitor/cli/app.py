@@ -47,6 +47,7 @@ _BY_MODULE: tuple[tuple[str, str, str], ...] = (
     ("page", SETTING_UP, "page"),
     ("reading", LOOKING, "now night nodes alarms"),
     ("forecast", LOOKING, "forecast supply learn"),
+    ("yields", LOOKING, "yields"),
     ("alarms", ACTING, "ack shelve unshelve take-out put-back place"),
     ("boards", ACTING, "board"),
     ("cohorts", ACTING, "cohort"),

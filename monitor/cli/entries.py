@@ -322,11 +322,12 @@ def sheet(
             text = week_html(plan.settings.site.title, first, cages, places, site.words)
         else:
             raise UsageError("{file} ends in neither .html nor .csv", file=str(target))
-        _write_new(target, text)
+        write_new(target, text)
         say(site.words.t("sheet.written", file=str(target), first=first.isoformat()), "good")
 
 
-def _write_new(target: Path, text: str) -> None:
+def write_new(target: Path, text: str) -> None:
+    """Write a file that was not there before; one that is there stays as it is."""
     try:
         with target.open("x", encoding="utf-8", newline="") as stream:
             stream.write(text)

@@ -1,26 +1,79 @@
-"""`eggs`, `hatched`, `dead`, `note`: what a cage and a tray give, in one short command each.
+"""`eggs`, `hatched`, `dead`, `note`: what a cage and a tray give; `yields`: all of it, and what comes.
 
-Each command adds one entry to the logbook; feed and harvest of a bin are those of `bin`.
+Each of the first adds one entry to the logbook; feed and harvest of a bin are those of `bin`.
 """
 
 from __future__ import annotations
 
-from typing import Annotated
+import csv
+import io
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Annotated, Any
 
 import typer
 
 from monitor.alarms.system import SITE
-from monitor.cli.entries import known_place, write_entry
+from monitor.cli.entries import known_place, write_entry, write_new
 from monitor.development.events import Event
 from monitor.errors import UsageError
 from monitor.farm.book import book_of
+from monitor.farm.development import develop
+from monitor.farm.supply import kept_for
+from monitor.farm.yields import (
+    DAY_COLUMNS,
+    DayOfPlace,
+    YieldsAhead,
+    YieldsNow,
+    days_of_places,
+    promise_day,
+    yields_ahead,
+    yields_now,
+)
 from monitor.logbook.amounts import parse_hatch, parse_mass_or_count, read_values
 from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.logbook.place_entries import NodeEntryKind
 from monitor.logbook.yield_entries import YieldEntryKind
 from monitor.records import Stage
-from monitor.terminal.context import EntryOptions, SiteContext, with_options, working
+from monitor.settings.plan import Plan
+from monitor.terminal.context import (
+    ConfigOption,
+    EntryOptions,
+    JsonOption,
+    SiteContext,
+    looking,
+    say_lines,
+    with_options,
+    working,
+)
+from monitor.terminal.output import say, say_json, width
+from monitor.terminal.yields_json import promise_json, yields_json
+from monitor.words.entries import noted_text
+from monitor.words.localizer import Localizer
+from monitor.words.localizer import entry as wrapped
+from monitor.words.yields import (
+    SpanText,
+    YieldLine,
+    bin_sentence,
+    cage_days,
+    cage_sentence,
+    doubt_sentences,
+    keep_sentence,
+    larva_weeks,
+    missing_sentences,
+    promise_sentence,
+    rests_sentences,
+    span_text,
+    sum_brief,
+    sum_lines,
+    sum_title,
+    week_lines,
+)
+from monitor.yields.cages import CageSum
+from monitor.yields.cohorts import CohortSum
+from monitor.yields.fillings import FillingSum
 from monitor.yields.records import EggUse
+from monitor.yields.sums import PeriodSum
 
 _EGGS_EXAMPLES = (
     "Examples: [bold]rearing-monitor eggs cage-1 '12.4 g' --to tray-1[/bold] (they begin a cohort there), "
@@ -34,6 +87,12 @@ _DEAD_EXAMPLES = (
     "Examples: [bold]rearing-monitor dead cage-1 350[/bold], [bold]rearing-monitor dead cage-1 '12 g'[/bold]"
 )
 _NOTE_EXAMPLE = "Example: [bold]rearing-monitor note bin-3 'the lid was off all night' --at yesterday[/bold]"
+_YIELDS_EXAMPLES = (
+    "Examples: [bold]rearing-monitor yields[/bold], [bold]rearing-monitor yields cage-1[/bold], "
+    "[bold]rearing-monitor yields --grams-a-week 50 --promise 2026-12-18[/bold], "
+    "[bold]rearing-monitor yields --csv days.csv[/bold]"
+)
+LAST_FILLINGS = 5
 
 
 def register(app: typer.Typer) -> None:
@@ -42,6 +101,7 @@ def register(app: typer.Typer) -> None:
     app.command("hatched", epilog=_HATCHED_EXAMPLES)(hatched)
     app.command("dead", epilog=_DEAD_EXAMPLES)(dead)
     app.command("note", epilog=_NOTE_EXAMPLE)(note)
+    app.command("yields", epilog=_YIELDS_EXAMPLES)(yields)
 
 
 CageArgument = Annotated[str, typer.Argument(metavar="CAGE", help="Id or title of a love cage.")]
@@ -150,3 +210,171 @@ def note(
         else:
             subject = SITE if about.lower() == "farm" else known_place(about, site)
             write_entry(site, subject, YieldEntryKind.NOTE, options, body)
+
+
+def yields(
+    about: Annotated[
+        str, typer.Argument(metavar="[ABOUT]", help="One cage, bin or cohort; left out: the whole farm.")
+    ] = "",
+    config: ConfigOption = None,
+    grams_a_week: Annotated[
+        float | None,
+        typer.Option(
+            "--grams-a-week", min=0.1, metavar="GRAMS", help="How many prepupae to keep for so many eggs."
+        ),
+    ] = None,
+    promise: Annotated[
+        str, typer.Option("--promise", metavar="DAY", help="What can be promised to a buyer for that day.")
+    ] = "",
+    csv_file: Annotated[
+        Path | None,
+        typer.Option(
+            "--csv", metavar="FILE", help="Write a row for each day and place: amounts, climate, entries."
+        ),
+    ] = None,
+    as_json: JsonOption = False,
+) -> None:
+    """Add up eggs, larvae and feed of this week and month, and say what is to come and can be promised.
+
+    Columns of the CSV carry their units: eggs in g, all else in kg, wet; the climate of a day is the lowest,
+    mean and highest hour of the place, else of its room. What nobody wrote down is empty, not 0.
+    """
+    with looking(config) as site:
+        if csv_file is not None:
+            _write_csv(site, csv_file)
+            return
+        development = develop(site.store, site.plan, site.now_ms)
+        now = yields_now(site.store, site.plan, development.book, site.now_ms)
+        ahead = yields_ahead(development, now.takings)
+        kept = None if grams_a_week is None else kept_for(grams_a_week, development, ahead.eggs)
+        if kept is not None:
+            now = yields_now(site.store, site.plan, development.book, site.now_ms, kept.safe)
+        day_ms = (
+            promise_day(site.times(ahead=True).entry_moment(promise), site.now_ms, site.plan)
+            if promise
+            else None
+        )
+        if as_json:
+            told = None if day_ms is None else promise_json(day_ms, ahead.promised(day_ms), site.zone)
+            say_json(yields_json(now, ahead, site.zone, kept, told))
+            return
+        asked = [] if kept is None else [keep_sentence(kept, site.words)]
+        asked += [] if day_ms is None else [promise_sentence(ahead, day_ms, site.words)]
+        lines = _about_lines(about, now, ahead, site) if about else _farm_lines(now, ahead, site)
+        for text in asked:
+            say_lines(wrapped("", text, width()))
+        say_lines(list(lines))
+
+
+def _promise_ms(text: str, site: SiteContext) -> int:
+    return promise_day(site.times(ahead=True).entry_moment(text), site.now_ms, site.plan)
+
+
+def _farm_lines(now: YieldsNow, ahead: YieldsAhead, site: SiteContext) -> Iterator[str]:
+    words, plan = site.words, site.plan
+    if not now.sums.weeks:
+        yield from wrapped("", words.t("yields.none_yet"), width())
+    for this, before in (now.weeks, now.months):
+        if this is not None:
+            yield from _span_lines(this, before, plan, words)
+            yield ""
+    for key, every in (
+        ("cages", now.sums.cages),
+        ("bins", now.sums.fillings[-LAST_FILLINGS:]),
+        ("cohorts", now.sums.cohorts[-LAST_FILLINGS:]),
+    ):
+        if every:
+            yield words.t("cohorts.heading", title=words.t(f"yields.{key}"))
+            for each in every:
+                yield from _headed(sum_title(each, plan, words), sum_brief(each, words), words)
+            yield ""
+    yield from _ahead_lines(ahead, plan, words)
+    missing = missing_sentences(now, ahead, plan, words)
+    for key, texts in (("doubts", doubt_sentences(ahead, plan, words)), ("missing", missing)):
+        if texts:
+            yield ""
+            yield words.t("cohorts.heading", title=words.t(f"yields.{key}"))
+        for text in texts:
+            yield from wrapped("  ", text, width(), 4)
+
+
+def _headed(head: str, text: str, words: Localizer) -> list[str]:
+    return wrapped("  ", words.headed(head, text), width(), 4)
+
+
+def _span_lines(this: PeriodSum, before: PeriodSum | None, plan: Plan, words: Localizer) -> Iterator[str]:
+    text: SpanText = span_text(this, before, plan, words)
+    yield words.t("cohorts.heading", title=text.heading)
+    then = words.t(f"yields.before_{this.span}")
+    for line in text.lines:
+        value = words.clauses([line.value, words.headed(then, line.before)] if line.before else [line.value])
+        yield from _headed(line.name, value, words)
+
+
+def _ahead_lines(ahead: YieldsAhead, plan: Plan, words: Localizer) -> Iterator[str]:
+    yield words.t("cohorts.heading", title=words.t("yields.ahead"))
+    if not ahead.eggs.cages and not ahead.larvae.bins:
+        yield f"  {words.t('yields.ahead_none')}"
+        return
+    for cage in ahead.eggs.cages:
+        yield from _headed(plan.title(cage), cage_sentence(ahead, cage, words), words)
+    if ahead.eggs.cages:
+        yield from _rows(words.t("yields.all_cages"), week_lines(ahead, None, words), words)
+    for each in ahead.larvae.bins:
+        yield from _headed(plan.title(each.place), bin_sentence(each, words), words)
+    yield from _rows(words.t("yields.larva_weeks"), larva_weeks(ahead, words), words)
+    for text in (*rests_sentences(ahead, words), words.t("yields.windows")):
+        yield from wrapped("  ", text, width(), 4)
+
+
+def _rows(title: str, lines: list[YieldLine], words: Localizer) -> Iterator[str]:
+    if lines:
+        yield f"  {words.t('cohorts.heading', title=title)}"
+    for line in lines:
+        yield from wrapped("    ", words.headed(line.name, line.value), width(), 6)
+
+
+def _about_lines(about: str, now: YieldsNow, ahead: YieldsAhead, site: SiteContext) -> Iterator[str]:
+    """Every figure of one cage, bin or cohort."""
+    words, plan, sums = site.words, site.plan, now.sums
+    cohorts = [each for each in sums.cohorts if each.cohort == about]
+    place = "" if cohorts else known_place(about, site)
+    cages = [each for each in sums.cages if each.place == place]
+    fillings = [each for each in sums.fillings if each.place == place][-LAST_FILLINGS:]
+    every: list[CageSum | FillingSum | CohortSum] = [*cohorts, *cages, *fillings]
+    for each in every:
+        yield from _rows(sum_title(each, plan, words), sum_lines(each, words), words)
+    if not every:
+        yield words.headed(about, words.t("yields.nothing_of_it"))
+    if place in ahead.eggs.cages:
+        yield from _rows(words.t("yields.days_ahead"), cage_days(ahead, place, words), words)
+        yield from _rows(words.t("yields.ahead"), week_lines(ahead, place, words), words)
+    for harvest in ahead.larvae.bins:
+        if harvest.place == place:
+            yield from _headed(words.t("yields.ahead"), bin_sentence(harvest, words), words)
+
+
+def _write_csv(site: SiteContext, target: Path) -> None:
+    """The days of all places as CSV, into a new file."""
+    book = book_of(site.store, site.plan, site.now_ms)
+    now = yields_now(site.store, site.plan, book, site.now_ms)
+    rows = [_csv_row(each, site) for each in days_of_places(site.store, site.plan, now)]
+    text = io.StringIO()
+    writer = csv.DictWriter(text, DAY_COLUMNS, restval="", lineterminator="\r\n")
+    writer.writeheader()
+    writer.writerows(rows)
+    write_new(target, text.getvalue())
+    say(site.words.t("yields.csv_written", file=str(target), count=len(rows)), "good")
+
+
+def _csv_row(each: DayOfPlace, site: SiteContext) -> Mapping[str, Any]:
+    entries = "; ".join(noted_text(entry, site.words, site.plan.title) for entry in each.entries)
+    # A spreadsheet takes what begins with one of these for a formula.
+    safe = f"'{entries}" if entries[:1] in ("=", "+", "-", "@") else entries
+    known = {
+        "date": each.day.isoformat(),
+        "place": each.place,
+        "cohort": " ".join(each.cohorts),
+        "logbook": safe,
+    }
+    return {**known, **{name: f"{value:.6g}" for name, value in each.values.items()}}

@@ -73,10 +73,16 @@ def sums_of_farm(
 
     `needed_a_week` is how many larvae or prepupae have to be kept in a week.
     """
-    cages = farm_context(store, plan).cohorts.cages
-    takings = takings_of(store.logbook.every(), book, cages)
+    takings = takings_of(store.logbook.every(), book, cages_of(plan))
+    return farm_sums(takings, plan.zone, now_ms, wanted_of_farm(plan, book, needed_a_week, prices))
+
+
+def wanted_of_farm(
+    plan: Plan, book: FarmBook, needed_a_week: float | None = None, prices: Prices | None = None
+) -> Wanted:
+    """What sums of this farm are told beside the entries; its own prices unless others are given."""
     fills = [fill for every in book.fills.values() for fill in every]
-    wanted = Wanted(
+    return Wanted(
         assumed=assumptions_of(species_parameters(plan.species).adult),
         egg_ms=egg_days(book.cohorts.values()),
         emptied_ms={
@@ -87,7 +93,11 @@ def sums_of_farm(
         needed_a_week=needed_a_week,
         prices=prices_of_farm(plan) if prices is None else prices,
     )
-    return farm_sums(takings, plan.zone, now_ms, wanted)
+
+
+def cages_of(plan: Plan) -> tuple[str, ...]:
+    """The love cages of a farm."""
+    return tuple(place.id for place in plan.settings.places if place.kind is PlaceKind.LOVE_CAGE)
 
 
 def prices_of_farm(plan: Plan) -> Prices | None:
@@ -130,9 +140,8 @@ def farm_context(store: Store, plan: Plan) -> FarmContext:
 def farm_validation_context(plan: Plan) -> CohortValidationContext:
     """What entries about cohorts are checked against on this farm."""
     places = {place.id: plan.title(place.id) for place in plan.settings.places}
-    cages = tuple(place.id for place in plan.settings.places if place.kind is PlaceKind.LOVE_CAGE)
     return validation_context_of(
-        places, cages, plan.zone, species_parameters(plan.species), tuple(plan.species.diets)
+        places, cages_of(plan), plan.zone, species_parameters(plan.species), tuple(plan.species.diets)
     )
 
 

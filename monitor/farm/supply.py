@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime, time, timedelta
 
 import numpy as np
 
@@ -23,13 +24,15 @@ from monitor.development.supply import (
     latest_starts,
 )
 from monitor.farm.development import Development
-from monitor.records import MS_PER_DAY, PlaceKind, Stage
+from monitor.records import MS_PER_DAY, PlaceKind, Stage, local
 from monitor.settings.plan import Plan
 from monitor.store.logbook import MadeForecast
+from monitor.yields.breeding import PrepupaeToKeep, prepupae_to_keep, start_of
 from monitor.yields.forecast import AHEAD_DAYS, PAST_DAYS, EggForecast, cage_flies, forecast_eggs
 from monitor.yields.larvae import BinCase, LarvaeForecast, dark_ms, forecast_larvae, open_fillings
 from monitor.yields.laying import DayGrid, day_grid
 from monitor.yields.records import Takings
+from monitor.yields.sums import DAYS_A_WEEK
 
 SUPPLY_DAYS = 30
 LEADS_DAYS = (3, 7, 14)
@@ -289,3 +292,24 @@ def _bin_case(development: Development, place: str, filling_ms: int) -> BinCase:
     ]
     first = min(dark, key=lambda each: float(np.median(each)), default=None)
     return BinCase(place, filling_ms, dark_ms=first)
+
+
+def kept_for(grams_a_week: float, development: Development, eggs: EggForecast) -> PrepupaeToKeep:
+    """Prepupae to keep for so many grams of eggs a week, for the first week that they can still fill."""
+    species, posterior = development.kinds[None], development.learning.posteriors[None]
+    route, monday_ms = _route(development.plan), next_monday_ms(development.now_ms, development.plan)
+    start = start_of(monday_ms, route, species, posterior, development.basis)
+    week_ms = monday_ms
+    if start is not None and start.safe_ms < development.now_ms:
+        late_weeks = -(-(development.now_ms - start.safe_ms) // (DAYS_A_WEEK * MS_PER_DAY))
+        if late_weeks < AHEAD_DAYS:
+            week_ms = next_monday_ms(monday_ms, development.plan, round(late_weeks) - 1)
+            start = start_of(week_ms, route, species, posterior, development.basis)
+    return prepupae_to_keep(grams_a_week, week_ms, eggs, species, start)
+
+
+def next_monday_ms(at_ms: int, plan: Plan, more_weeks: int = 0) -> int:
+    """The beginning of the Monday after a moment, or some weeks later, by the farm's clock."""
+    day = local(at_ms, plan.zone).date()
+    monday = day + timedelta(days=DAYS_A_WEEK * (more_weeks + 1) - day.weekday())
+    return round(datetime.combine(monday, time(), plan.zone).timestamp() * 1000)

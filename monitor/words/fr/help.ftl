@@ -468,3 +468,15 @@ how-much-room-the-photos-of-entries-take-old-ones-can-be-deleted =
     La place que prennent les photos des entrées ; les anciennes peuvent être supprimées.
 none-is-deleted-by-itself-that-an-entry-had-one-and-who-deleted-it-when-stays-written-copies-that-were-made-before-keep-theirs =
     Aucune n’est supprimée d’elle-même. Qu’une entrée en avait une, et qui l’a supprimée quand, reste écrit. Les copies faites avant gardent les leurs.
+add-up-eggs-larvae-and-feed-of-this-week-and-month-and-say-what-is-to-come-and-can-be-promised =
+    Additionner œufs, larves et aliment de cette semaine et de ce mois, et dire ce qui vient et ce qui peut être promis.
+columns-of-the-csv-carry-their-units-eggs-in-g-all-else-in-kg-wet-the-climate-of-a-day-is-the-lowest-mean-and-highest-hour-of-the-place-else-of-its-room-what-nobody-wrote-down-is-empty-not-0 =
+    Les colonnes du CSV portent leurs unités : œufs en g, tout le reste en kg, frais ; le climat d’un jour est l’heure la plus basse, la moyenne et l’heure la plus haute du lieu, sinon de sa salle. Ce que personne n’a noté est vide, pas 0.
+how-many-prepupae-to-keep-for-so-many-eggs =
+    Combien de prénymphes garder pour tant d’œufs.
+one-cage-bin-or-cohort-left-out-the-whole-farm =
+    Une cage, un bac ou un lot ; sans cela, toute la ferme.
+what-can-be-promised-to-a-buyer-for-that-day =
+    Ce qui peut être promis à un acheteur pour ce jour.
+write-a-row-for-each-day-and-place-amounts-climate-entries =
+    Écrire une ligne par jour et par lieu : quantités, climat, entrées.

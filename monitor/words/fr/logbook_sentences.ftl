@@ -333,3 +333,5 @@ write-the-cohort-of-eggs-in-place-that-hatched-there-are-cohorts =
     écrire le lot d’œufs de { $place } qui a éclos ; il y a : { $cohorts }
 what-days-days-after-stage-of-which-percent-were-behind-them-even-at-the-best-temperature-the-rest-takes-about-fastest-days =
     { $what } { $days } jours après ({ $stage }), dont { $percent } % étaient déjà passés : même à la meilleure température, le reste prend environ { $fastest } jours
+day-cannot-be-promised-allowed-is-today-first-to-last =
+    { $day } ne peut pas être promis : permis d’aujourd’hui ({ $first }) au { $last }

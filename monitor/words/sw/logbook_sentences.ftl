@@ -338,3 +338,5 @@ write-the-cohort-of-eggs-in-place-that-hatched-there-are-cohorts =
 # uncertain
 what-days-days-after-stage-of-which-percent-were-behind-them-even-at-the-best-temperature-the-rest-takes-about-fastest-days =
     { $what } siku { $days } baada ya { $stage }, ambapo asilimia { $percent } ilikuwa imeshapita: hata kwa joto bora, sehemu iliyobaki huchukua siku { $fastest } hivi
+day-cannot-be-promised-allowed-is-today-first-to-last =
+    { $day } haiwezi kuahidiwa: inaruhusiwa kuanzia leo ({ $first }) hadi { $last }

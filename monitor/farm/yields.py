@@ -1,0 +1,303 @@
+"""What the farm yields, one record for page, command and report: sums of spans, what lies ahead, doubts."""
+
+from __future__ import annotations
+
+import statistics
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import numpy as np
+
+from monitor.errors import UsageError
+from monitor.farm.book import cages_of, wanted_of_farm
+from monitor.farm.development import Development
+from monitor.farm.place_reader import PlaceReader, TimedValues
+from monitor.farm.supply import eggs_ahead, larvae_ahead
+from monitor.logbook.entry import in_force
+from monitor.logbook.replay import FarmBook
+from monitor.logbook.takings import takings_of
+from monitor.records import MS_PER_DAY, LogbookEntry, Quantity, SubjectKind, local
+from monitor.settings.plan import Plan
+from monitor.store import Store
+from monitor.yields import records as kinds
+from monitor.yields.forecast import AHEAD_DAYS, EggForecast
+from monitor.yields.larvae import LarvaeForecast
+from monitor.yields.records import EggUse, LarvaeUse, Taking, Takings
+from monitor.yields.sums import DAYS_A_WEEK, FarmSums, PeriodSum, farm_sums
+
+SLIP = 3.0
+"""An amount this many times above or below the usual one is called a slip of the unit by the nearest power of
+ten [1]. Own choice."""
+
+
+@dataclass(frozen=True, slots=True)
+class YieldsNow:
+    """What was taken and given until now, and its sums; weeks and months in order of time."""
+
+    now_ms: int
+    takings: Takings
+    sums: FarmSums
+
+    @property
+    def weeks(self) -> tuple[PeriodSum | None, PeriodSum | None]:
+        """The week that runs and the one before, None where nothing was written down by then."""
+        return _last_two(self.sums.weeks)
+
+    @property
+    def months(self) -> tuple[PeriodSum | None, PeriodSum | None]:
+        """The month that runs and the one before."""
+        return _last_two(self.sums.months)
+
+
+def _last_two(spans: Sequence[PeriodSum]) -> tuple[PeriodSum | None, PeriodSum | None]:
+    return spans[-1] if spans else None, spans[-2] if len(spans) > 1 else None
+
+
+def yields_now(
+    store: Store, plan: Plan, book: FarmBook, now_ms: int, needed_a_week: float | None = None
+) -> YieldsNow:
+    """Add up what the logbook says until `now_ms` [ms since 1970 UTC]; `book` is its replay.
+
+    `needed_a_week` is how many larvae or prepupae have to be kept in a week.
+    """
+    takings = takings_of(store.logbook.every(), book, cages_of(plan))
+    return YieldsNow(
+        now_ms, takings, farm_sums(takings, plan.zone, now_ms, wanted_of_farm(plan, book, needed_a_week))
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Doubt:
+    """An entry from which no forecast learns: an amount in grams or kilograms that a slip would explain.
+
+    `factor` is by how much it seems too large (10, 100, ...) or too small (0.1, ...); None where only its
+    size is odd.
+    """
+
+    entry: int
+    place: str
+    at_ms: int
+    amount: float
+    in_grams: bool
+    factor: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class YieldsAhead:
+    """What lies ahead: eggs of the cages, larvae of the bins, and entries that were not believed."""
+
+    now_ms: int
+    eggs: EggForecast
+    larvae: LarvaeForecast
+    doubts: tuple[Doubt, ...]
+
+    def promised(self, at_ms: int) -> float | None:
+        """Grams of eggs of the week that ends with the day of a date which are there four times in five."""
+        return self.eggs.promise(at_ms, DAYS_A_WEEK)
+
+
+def yields_ahead(development: Development, takings: Takings) -> YieldsAhead:
+    """Forecast what the cages and bins will give, from what they gave."""
+    eggs, larvae = eggs_ahead(development, takings), larvae_ahead(development, takings)
+    doubts = (*_egg_doubts(takings, eggs.doubted), *_larva_doubts(takings, larvae.doubted))
+    return YieldsAhead(development.now_ms, eggs, larvae, doubts)
+
+
+def _egg_doubts(takings: Takings, doubted: Sequence[int]) -> list[Doubt]:
+    return [
+        Doubt(each.entry_id, each.place, each.at_ms, each.grams, True, _slip(each.grams, usual))
+        for each in takings.eggs
+        if each.entry_id is not None
+        and each.entry_id in doubted
+        and (usual := [other.grams for other in takings.eggs if other.place == each.place])
+    ]
+
+
+def _larva_doubts(takings: Takings, doubted: Sequence[int]) -> list[Doubt]:
+    usual = [each.kg for each in takings.larvae_out]
+    return [
+        Doubt(each.entry_id, each.place, each.at_ms, each.kg, False, _slip(each.kg, usual))
+        for each in takings.larvae_out
+        if each.entry_id is not None and each.entry_id in doubted
+    ]
+
+
+def _slip(amount: float, usual: Sequence[float]) -> float | None:
+    """The power of ten by which an amount is off from the usual one, None where it is not so far off."""
+    middle = statistics.median(usual)
+    if amount <= 0.0 or middle <= 0.0 or 1.0 / SLIP < amount / middle < SLIP:
+        return None
+    return float(10.0 ** round(np.log10(amount / middle))) if amount != middle else None
+
+
+def promise_day(text_ms: int, now_ms: int, plan: Plan) -> int:
+    """The day of a promise; UsageError where it lies before today or beyond what is looked ahead to."""
+    first, last = local(now_ms, plan.zone).date(), local(now_ms, plan.zone).date() + timedelta(AHEAD_DAYS - 1)
+    wanted = local(text_ms, plan.zone).date()
+    if not first <= wanted <= last:
+        raise UsageError(
+            "{day} cannot be promised: allowed is today ({first}) to {last}",
+            day=wanted.isoformat(),
+            first=first.isoformat(),
+            last=last.isoformat(),
+        )
+    return text_ms
+
+
+# One row for each day and place.
+
+CLIMATE: Mapping[Quantity, str] = {
+    Quantity.AIR_TEMPERATURE: "air_temperature_{}_c",
+    Quantity.AIR_HUMIDITY: "air_humidity_{}_percent_rh",
+    Quantity.SUBSTRATE_TEMPERATURE: "substrate_temperature_{}_c",
+    Quantity.LIGHT: "light_{}_lx",
+}
+"""The quantities beside what was taken, and the names of their columns: lowest, mean and highest hour."""
+AMOUNTS = (
+    *("eggs_g", "eggs_sold_g", "eggs_to_hatch_g", "egg_strips_count", "hatch_percent", "young_larvae_g"),
+    *("feed_kg", "larvae_kg", "larvae_for_feed_kg", "larvae_sold_kg", "larvae_for_breeding_kg"),
+    *("prepupae_kg", "prepupae_count", "residue_kg", "flies_put_in_count", "dead_flies_count"),
+    "dead_flies_g",
+)
+"""Columns of amounts. All masses are wet; nothing written down is empty, not zero."""
+_HOURS = "measured_hours"
+DAY_COLUMNS = (
+    *("date", "place", "cohort", *AMOUNTS),
+    *(name.format(part) for name in CLIMATE.values() for part in ("lowest", "mean", "highest")),
+    *(_HOURS, "logbook"),
+)
+_EGGS = {EggUse.SOLD: "sold", EggUse.HATCH: "to_hatch"}
+_LARVAE = {LarvaeUse.FEED: "for_feed", LarvaeUse.SOLD: "sold", LarvaeUse.BREEDING: "for_breeding"}
+
+
+@dataclass(frozen=True, slots=True)
+class DayOfPlace:
+    """One place on one day: amounts and climate by column, and the entries about it."""
+
+    day: date
+    place: str
+    cohorts: tuple[str, ...]
+    values: Mapping[str, float]
+    entries: tuple[LogbookEntry, ...]
+
+
+def days_of_places(store: Store, plan: Plan, now: YieldsNow) -> list[DayOfPlace]:
+    """Every day since the first entry of every place that gave or took anything, days of nothing too."""
+    places = sorted({each.place for each in now.takings.all() if each.place in plan.places})
+    if not places:
+        return []
+    taken = _by_day(now.takings, plan)
+    first = min(day for day, _ in taken)
+    number = (local(now.now_ms, plan.zone).date() - first).days + 1
+    days = [first + timedelta(days=each) for each in range(number)]
+    since_ms = min(each.at_ms for each in now.takings.all()) - MS_PER_DAY
+    climate = _Climate(PlaceReader(store, plan, now.now_ms), plan, since_ms)
+    written = _entries_by_day(store, plan, now)
+    return [_row(day, place, taken, climate, written) for place in places for day in days]
+
+
+_Key = tuple[date, str]
+
+
+def _row(
+    day: date,
+    place: str,
+    taken: Mapping[_Key, list[Taking]],
+    climate: _Climate,
+    written: Mapping[_Key, list[LogbookEntry]],
+) -> DayOfPlace:
+    every = taken.get((day, place), [])
+    values: dict[str, float] = {}
+    for each in every:
+        for name, amount in _amounts(each).items():
+            if amount is not None:
+                # A share that was counted again stands alone; all else adds up.
+                before = 0.0 if name == "hatch_percent" else values.get(name, 0.0)
+                values[name] = before + amount
+    cohorts = tuple(sorted({each.cohort for each in every if each.cohort is not None}))
+    measured = climate.of(place).get(day, {})
+    return DayOfPlace(day, place, cohorts, {**values, **measured}, tuple(written.get((day, place), ())))
+
+
+def _by_day(takings: Takings, plan: Plan) -> dict[_Key, list[Taking]]:
+    found: dict[_Key, list[Taking]] = {}
+    for each in takings.all():
+        found.setdefault((local(each.at_ms, plan.zone).date(), each.place), []).append(each)
+    return found
+
+
+def _entries_by_day(store: Store, plan: Plan, now: YieldsNow) -> dict[_Key, list[LogbookEntry]]:
+    """Entries by the place that they are about, or in which what they say was taken."""
+    taken_at = {each.entry_id: each.place for each in now.takings.all() if each.entry_id is not None}
+    found: dict[_Key, list[LogbookEntry]] = {}
+    for each in in_force(store.logbook.every()):
+        about_place = each.subject_kind in (SubjectKind.PLACE, SubjectKind.BIN)
+        place = each.subject if about_place else taken_at.get(each.entry_id or 0)
+        if place is not None and each.at_ms <= now.now_ms:
+            found.setdefault((local(each.at_ms, plan.zone).date(), place), []).append(each)
+    return found
+
+
+def _amounts(each: Taking) -> dict[str, float | None]:
+    """One taking by the columns that it fills."""
+    match each:
+        case kinds.EggsCollected():
+            used = {} if each.use is None else {f"eggs_{_EGGS[each.use]}_g": each.grams}
+            return {"eggs_g": each.grams, "egg_strips_count": each.strips, **used}
+        case kinds.HatchSeen():
+            share = None if each.share is None else 100.0 * each.share
+            return {"hatch_percent": share, "young_larvae_g": each.young_grams}
+        case kinds.FeedGiven():
+            return {"feed_kg": each.kg}
+        case kinds.LarvaeOut():
+            kept = {} if each.use is None else {f"larvae_{_LARVAE[each.use]}_kg": each.kg}
+            return {"larvae_kg": each.kg, **kept}
+        case kinds.PrepupaeOut():
+            return {"prepupae_kg": each.kg, "prepupae_count": each.count}
+        case kinds.Residue():
+            return {"residue_kg": each.kg}
+        case kinds.FliesPutIn():
+            return {"flies_put_in_count": each.count}
+        case kinds.DeadFlies():
+            return {"dead_flies_count": each.count, "dead_flies_g": each.grams}
+    return {}
+
+
+class _Climate:
+    """The hours of places by day: of its own sensors, else of those of its room."""
+
+    def __init__(self, reader: PlaceReader, plan: Plan, since_ms: int) -> None:
+        self._reader, self._plan, self._since_ms = reader, plan, since_ms
+        self._kept: dict[str, dict[date, dict[str, float]]] = {}
+
+    def of(self, place: str) -> Mapping[date, Mapping[str, float]]:
+        """Lowest, mean and highest hour of each quantity by day."""
+        if place not in self._kept:
+            self._kept[place] = self._read(place)
+        return self._kept[place]
+
+    def _read(self, place: str) -> dict[date, dict[str, float]]:
+        found: dict[date, dict[str, float]] = {}
+        for quantity, name in CLIMATE.items():
+            for day, values in self._days(self._hours(place, quantity)).items():
+                row = found.setdefault(day, {})
+                hours = len(values)
+                row[_HOURS] = max(row.get(_HOURS, 0.0), float(hours))
+                row |= {
+                    name.format("lowest"): min(values),
+                    name.format("mean"): sum(values) / hours,
+                    name.format("highest"): max(values),
+                }
+        return found
+
+    def _hours(self, place: str, quantity: Quantity) -> TimedValues:
+        here = self._reader.sensors.of(place, quantity)
+        room = self._plan.places[place].room
+        return self._reader.hours(place if here or room is None else room, quantity, self._since_ms)
+
+    def _days(self, hours: TimedValues) -> dict[date, list[float]]:
+        found: dict[date, list[float]] = {}
+        for at_ms, value in zip(hours[0].tolist(), hours[1].tolist(), strict=True):
+            found.setdefault(local(at_ms, self._plan.zone).date(), []).append(value)
+        return found
