@@ -249,11 +249,7 @@ def yields(
         kept = None if grams_a_week is None else kept_for(grams_a_week, development, ahead.eggs)
         if kept is not None:
             now = yields_now(site.store, site.plan, development.book, site.now_ms, kept.safe)
-        day_ms = (
-            promise_day(site.times(ahead=True).entry_moment(promise), site.now_ms, site.plan)
-            if promise
-            else None
-        )
+        day_ms = _promise_ms(promise, site) if promise else None
         if as_json:
             told = None if day_ms is None else promise_json(day_ms, ahead.promised(day_ms), site.zone)
             say_json(yields_json(now, ahead, site.zone, kept, told))
