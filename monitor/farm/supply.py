@@ -30,7 +30,7 @@ from monitor.store.logbook import MadeForecast
 from monitor.yields.breeding import PrepupaeToKeep, prepupae_to_keep, start_of
 from monitor.yields.forecast import AHEAD_DAYS, PAST_DAYS, EggForecast, cage_flies, forecast_eggs
 from monitor.yields.larvae import BinCase, LarvaeForecast, dark_ms, forecast_larvae, open_fillings
-from monitor.yields.laying import DayGrid, day_grid
+from monitor.yields.laying import CageFlies, DayGrid, day_grid
 from monitor.yields.records import Takings
 from monitor.yields.sums import DAYS_A_WEEK
 
@@ -231,6 +231,15 @@ def eggs_ahead(development: Development, takings: Takings, *, goes_on: bool = Fa
     Cohorts that came out in the time that is learned from count too; for `goes_on` see `cage_flies`.
     """
     grid = day_grid(development.now_ms, development.basis.day_origin_ms, PAST_DAYS, AHEAD_DAYS)
+    cages = flies_of_cages(development, takings, grid, goes_on=goes_on)
+    spread = development.learning.posteriors[None].spread_log_sd
+    return forecast_eggs(takings, cages, development.kinds[None], grid, spread)
+
+
+def flies_of_cages(
+    development: Development, takings: Takings, grid: DayGrid, *, goes_on: bool = False
+) -> list[CageFlies]:
+    """The flies of every cage on the days of a grid."""
     by_cage: dict[str, list[Cohort]] = {cage: [] for cage in development.context.cages}
     for cohort in development.book.cohorts.values():
         cage = development.cage_of(cohort)
@@ -245,7 +254,7 @@ def eggs_ahead(development: Development, takings: Takings, *, goes_on: bool = Fa
                 cage, takings, courses, species, grid, _warmth(development, cage, grid), goes_on=goes_on
             )
         )
-    return forecast_eggs(takings, cages, species, grid, development.learning.posteriors[None].spread_log_sd)
+    return cages
 
 
 def _lays(cohort: Cohort, grid: DayGrid) -> bool:

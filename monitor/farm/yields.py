@@ -1,4 +1,5 @@
-"""What the farm yields, one record for page, command and report: sums of spans, what lies ahead, doubts."""
+"""What the farm yields, one record for page, command and report: sums of spans, what lies ahead, doubts,
+and what the climate did."""
 
 from __future__ import annotations
 
@@ -9,20 +10,27 @@ from datetime import date, timedelta
 
 import numpy as np
 
+from monitor.climate.arrays import FloatArray
 from monitor.errors import UsageError
 from monitor.farm.book import cages_of, wanted_of_farm
 from monitor.farm.development import Development
 from monitor.farm.place_reader import PlaceReader, TimedValues
-from monitor.farm.supply import eggs_ahead, larvae_ahead
+from monitor.farm.places import limits_of
+from monitor.farm.supply import eggs_ahead, flies_of_cages, larvae_ahead
 from monitor.logbook.entry import in_force
 from monitor.logbook.replay import FarmBook
 from monitor.logbook.takings import takings_of
-from monitor.records import MS_PER_DAY, LogbookEntry, Quantity, SubjectKind, local
+from monitor.records import MS_PER_DAY, MS_PER_HOUR, LogbookEntry, PlaceKind, Quantity, SubjectKind, local
 from monitor.settings.plan import Plan
 from monitor.store import Store
+from monitor.yields import effects
 from monitor.yields import records as kinds
-from monitor.yields.forecast import AHEAD_DAYS, EggForecast
+from monitor.yields.effects import Effect, SupportedLimit, climate_effects, hit, supported_limit
+from monitor.yields.exposure import Limits, Made, PlaceHours, spans_of
+from monitor.yields.forecast import AHEAD_DAYS, UNLEARNED_DAYS, EggForecast, expected_past
 from monitor.yields.larvae import LarvaeForecast
+from monitor.yields.laying import DayGrid, day_grid
+from monitor.yields.money import Lost, Prices, lost
 from monitor.yields.records import EggUse, LarvaeUse, Taking, Takings
 from monitor.yields.sums import DAYS_A_WEEK, FarmSums, PeriodSum, farm_sums
 
@@ -129,6 +137,128 @@ def _slip(amount: float, usual: Sequence[float]) -> float | None:
     if amount <= 0.0 or middle <= 0.0 or 1.0 / SLIP < amount / middle < SLIP:
         return None
     return float(10.0 ** round(np.log10(amount / middle))) if amount != middle else None
+
+
+@dataclass(frozen=True, slots=True)
+class ClimateSaid:
+    """What went with the climate of a farm over its last year: every comparison that was made, what the last
+    `COST_DAYS` cost by those that may be said, and the limits that its own eggs would support."""
+
+    effects: tuple[Effect, ...]
+    costs: tuple[tuple[Effect, Lost], ...]
+    limits: tuple[SupportedLimit, ...]
+
+
+COST_DAYS = 30
+"""What bad hours cost is told of so many days [d]. Own choice."""
+LIT_LX = 100.0
+"""From so much on an hour counts as light [lx]. Own choice: a dim room by day."""
+_MADE_IN: Mapping[Made, PlaceKind] = {
+    Made.EGGS: PlaceKind.LOVE_CAGE,
+    Made.HATCH: PlaceKind.HATCHING_TRAY,
+    Made.EMERGENCE: PlaceKind.PUPATION_BOX,
+    Made.HARVEST: PlaceKind.GROW_OUT_BIN,
+}
+
+
+def climate_said(
+    reader: PlaceReader, development: Development, takings: Takings, prices: Prices | None = None
+) -> ClimateSaid:
+    """What the climate of the last year went with in eggs, hatch, emergence and harvests."""
+    now_ms, origin_ms = development.now_ms, development.basis.day_origin_ms
+    first = min((each.at_ms for each in takings.all()), default=now_ms)
+    past_days = min(effects.PAST_DAYS, (now_ms - first) // MS_PER_DAY + UNLEARNED_DAYS + 1)
+    grid = day_grid(now_ms, origin_ms, past_days, 1)
+    takings = takings.between(grid.first_ms, now_ms + 1)
+    spans = spans_of(takings, _boxes(development, takings))
+    places = {*development.context.cages, *(each.place for each in spans)}
+    climate = {
+        place: hours for place in places if (hours := place_hours(reader, place, grid, now_ms)) is not None
+    }
+    limits = {made: _limits(development.plan, kind) for made, kind in _MADE_IN.items()}
+    past = expected_past(
+        takings,
+        flies_of_cages(development, takings, grid),
+        development.kinds[None],
+        grid,
+        development.learning.posteriors[None].spread_log_sd,
+    )
+    found = climate_effects(past, spans, climate, limits)
+    since_ms = now_ms - COST_DAYS * MS_PER_DAY
+    said = [each for each in found if each.is_said]
+    costs = [
+        (each, lost(*hit(each, past, spans, climate, limits, since_ms), _factors(each), _price(each, prices)))
+        for each in said
+    ]
+    offered = (supported_limit(each, past, climate, limits[Made.EGGS]) for each in said)
+    return ClimateSaid(found, tuple(costs), tuple(each for each in offered if each is not None))
+
+
+def _factors(effect: Effect) -> tuple[float, float, float]:
+    return effect.low, effect.middle, effect.high
+
+
+def _price(effect: Effect, prices: Prices | None) -> float | None:
+    if prices is None:
+        return None
+    by_made = {
+        Made.EGGS: prices.eggs_gram,
+        Made.HATCH: prices.eggs_gram,
+        Made.HARVEST: prices.larvae_kg,
+    }
+    return by_made.get(effect.comparison.made)
+
+
+def _limits(plan: Plan, kind: PlaceKind) -> Limits:
+    """The strictest limits of the first place of a kind that has any: beyond them an hour counts."""
+    warm = Quantity.SUBSTRATE_TEMPERATURE if kind is PlaceKind.GROW_OUT_BIN else Quantity.AIR_TEMPERATURE
+    for place in plan.settings.places:
+        if place.kind is kind:
+            cold, hot = limits_of(plan, place.id, warm)
+            return Limits(cold, hot, limits_of(plan, place.id, Quantity.AIR_HUMIDITY)[0])
+    return Limits()
+
+
+def _boxes(development: Development, takings: Takings) -> dict[str, str]:
+    """In which box the pupae of each cohort lay."""
+    boxes = {place.id for place in development.plan.settings.places if place.kind is PlaceKind.PUPATION_BOX}
+    cohorts = {each.cohort for each in takings.prepupae if each.cohort is not None}
+    return {
+        name: stay.place
+        for name in cohorts
+        if name in development.book.cohorts
+        for stay in development.book.cohorts[name].track.residences
+        if stay.place in boxes
+    }
+
+
+def place_hours(reader: PlaceReader, place: str, grid: DayGrid, now_ms: int) -> PlaceHours | None:
+    """The hours of a place on the days of a grid until now, nan where silent; None: it has no thermometer.
+
+    A place without a sensor of its own goes by that of its room; a bin goes by its substrate alone.
+    """
+    known = reader.plan.places.get(place)
+    room = None if known is None else known.room
+    is_bin = known is not None and known.kind is PlaceKind.GROW_OUT_BIN
+    warm = Quantity.SUBSTRATE_TEMPERATURE if is_bin else Quantity.AIR_TEMPERATURE
+    number = -(-(now_ms - grid.first_ms) // MS_PER_HOUR)
+
+    def values(quantity: Quantity) -> FloatArray:
+        filled = np.full(number, np.nan)
+        for source in (place, room) if quantity is not Quantity.SUBSTRATE_TEMPERATURE else (place,):
+            times, found = reader.hours(source, quantity, grid.first_ms) if source else (None, None)
+            if times is not None and found is not None and len(times):
+                at = (times - grid.first_ms) // MS_PER_HOUR
+                inside = (at >= 0) & (at < number)
+                filled[at[inside]] = found[inside]
+                break
+        return filled
+
+    warmth, light = values(warm), values(Quantity.LIGHT)
+    if not np.isfinite(warmth).any():
+        return None
+    lit = np.where(np.isfinite(light), (light >= LIT_LX).astype(np.float64), np.nan)
+    return PlaceHours(grid.first_ms, warmth, values(Quantity.AIR_HUMIDITY), lit)
 
 
 def promise_day(text_ms: int, now_ms: int, plan: Plan) -> int:

@@ -23,6 +23,7 @@ from monitor.yields.laying import (
     Timing,
     counted_females,
     emerging_females,
+    fecundity,
     filled_warmth,
     following_days,
     laying_days,
@@ -227,6 +228,65 @@ def _known_flies(cage: CageFlies, found: Collections, grid: DayGrid) -> tuple[Ca
     females = found.grams[late].sum() / days / PRIOR_GRAMS
     emerging = np.full((1, grid.days), max(float(females), 1e-6))
     return CageFlies(cage.cage, cage.put_in, emerging, cage.warmth_c), True
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ExpectedPast:
+    """What was collected of some cages beside what should have been if warmth moved only when flies lay.
+
+    At one gram a female: `held` is what each collecting should hold, shape (n,), `laid` what should be laid
+    on each day, shape (days,), `usual` a day of the best week, each by cage; `log_level` is ln of grams a
+    female, a rough one.
+    """
+
+    grid: DayGrid
+    cages: tuple[str, ...]
+    collections: tuple[Collections, ...]
+    held: tuple[FloatArray, ...]
+    laid: tuple[FloatArray, ...]
+    usual: tuple[float, ...]
+    log_level: float
+
+
+def expected_past(
+    takings: Takings,
+    cages: Sequence[CageFlies],
+    species: SpeciesParameters,
+    grid: DayGrid,
+    spread_log_sd: float | None = None,
+) -> ExpectedPast:
+    """The past without what warmth did to how many eggs were laid, with every second lag of `LAG_FACTORS`."""
+    found = [collections_of(takings.eggs, cage.cage, grid).since(UNLEARNED_DAYS) for cage in cages]
+    log_sd, eye = spread_log_sd or species.individual_variation, np.eye(grid.days)
+    follow = [following_days(species, each * log_sd, grid.days) if each else eye for each in SPREADS]
+    laid = [_laid_if_warm(cage, follow, species) for cage in cages]
+    expected = [expected_of(each, mine) for each, mine in zip(found, laid, strict=True)]
+    prior = TIMING_LOG_PRIOR.reshape(len(LAG_FACTORS), -1)[::2].ravel()
+    found, _ = judged(found, expected, prior)
+    timings = prior + timing_fit(found, expected, grid.past)
+    found, log_level = judged(found, expected, timings)
+    chances = np.exp(timings - timings.max())
+    chances /= chances.sum()
+    return ExpectedPast(
+        grid=grid,
+        cages=tuple(cage.cage for cage in cages),
+        collections=tuple(found),
+        held=tuple(chances @ each.held for each in expected),
+        laid=tuple(chances @ each for each in laid),
+        usual=tuple(each.best / 7.0 for each in expected),
+        log_level=log_level,
+    )
+
+
+def _laid_if_warm(cage: CageFlies, follow: Sequence[FloatArray], species: SpeciesParameters) -> FloatArray:
+    """Eggs laid by day under each timing, shape (timings, days); of unknown flies as many each day."""
+    factors, emerging = LAG_FACTORS[::2], cage.emerging.mean(axis=0)
+    if not cage.is_counted and not emerging.any():
+        return np.full((len(factors) * len(follow), len(cage.warmth_c)), 1.0)
+    began = np.array([cage.put_in @ each + emerging for each in follow])
+    warm = fecundity(cage.warmth_c)
+    laid = laying_days(cage.warmth_c, factors, species).values()
+    return np.concatenate([began @ days / warm for days in laid])
 
 
 def _doubted(found: Sequence[Collections]) -> tuple[int, ...]:

@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+import numpy as np
+
+from monitor.climate.arrays import FloatArray
 from monitor.yields.figures import Figure, Lack, unknown
 from monitor.yields.records import EggUse, LarvaeUse
 
@@ -84,3 +87,28 @@ def _feed_cost(feed: Mapping[str | None, float], prices: Prices) -> Figure:
     if not priced:
         return unknown(Lack.PRICE if feed else Lack.NOTHING_WRITTEN)
     return Figure(cost, priced, (Lack.PRICE,) if priced < len(feed) else ())
+
+
+@dataclass(frozen=True, slots=True)
+class Lost:
+    """What was missing after bad hours, as a range: grams of eggs, of eggs that would have hatched, flies or
+    kg of larvae; the same in money where a price is given. `takings` came after such hours."""
+
+    low: float
+    middle: float
+    high: float
+    takings: int
+    money: tuple[float, float, float] | None = None
+
+
+def lost(
+    amounts: FloatArray, shares: FloatArray, factors: tuple[float, float, float], price: float | None
+) -> Lost:
+    """What would have been taken more, had it not gone with such hours.
+
+    `amounts` were taken, `shares` of them came after such hours [1], both of shape (n,); `factors` are those
+    of the takings after such hours, from the lowest to the highest [1].
+    """
+    high, middle, low = (max(float((amounts * (factor**-shares - 1.0)).sum()), 0.0) for factor in factors)
+    money = None if price is None else (low * price, middle * price, high * price)
+    return Lost(low, middle, high, int(np.count_nonzero(shares)), money)

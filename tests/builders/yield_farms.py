@@ -202,7 +202,7 @@ def yield_farm(
     room = climate["cage-1"]
     cold, hot = _cold_nights(room.temperature_c), _hot_days(room.temperature_c)
     cohorts = _cohorts(ways, days, random)
-    laid = _laid(ways, cohorts, climate, days, random) * _egg_factor(ways.effects, cold, hot)
+    laid = _laid(ways, cohorts, climate, days, random) * _egg_factors(ways, climate)
     flies = _put_in(ways, cohorts, random)
     true, eggs, slipped = _collect(ways, laid, random)
     eggs, hatches = _set_to_hatch(ways, eggs, climate["tray-1"], random)
@@ -274,11 +274,18 @@ def _hot_days(temperature_c: FloatArray) -> BoolArray:
     return np.asarray(temperature_c.reshape(-1, 24).max(axis=1) > HOT_DAY_C)
 
 
-def _egg_factor(effects: Effects, cold: BoolArray, hot: BoolArray) -> FloatArray:
-    """What is left of the eggs of each day, shape (days,)."""
-    after_cold = cold | np.concatenate([[False], cold[:-1]])
-    after_hot = hot | np.concatenate([[False], hot[:-1]])
-    return np.asarray((1.0 - effects.cold_nights * after_cold) * (1.0 - effects.hot_days * after_hot))
+def _egg_factors(ways: Ways, climate: Mapping[str, HourlyClimate]) -> FloatArray:
+    """What is left of the eggs of each day; flies of a cage feel its own air, shape (cages, days)."""
+    factors = []
+    for number in range(1, ways.cages + 1):
+        air = climate[f"cage-{number}"].temperature_c
+        cold, hot = (_or_the_day_before(which(air)) for which in (_cold_nights, _hot_days))
+        factors.append((1.0 - ways.effects.cold_nights * cold) * (1.0 - ways.effects.hot_days * hot))
+    return np.array(factors)
+
+
+def _or_the_day_before(such: BoolArray) -> BoolArray:
+    return np.asarray(such | np.concatenate([[False], such[:-1]]))
 
 
 def _cohorts(ways: Ways, days: int, random: np.random.Generator) -> list[Cohort]:
