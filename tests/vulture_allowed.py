@@ -115,3 +115,8 @@ prices_of_farm
 takings_of_farm
 eggs_ahead
 larvae_ahead
+
+# What the climate did, for the same.
+climate_said
+climate_sentences
+coldest_c

@@ -1,4 +1,4 @@
-"""Sentences about the flies in the cages over the coming weeks, and about what the farm has taught. Pure."""
+"""Sentences about flies to come in the cages, what the farm has taught, and what the climate did. Pure."""
 
 from __future__ import annotations
 
@@ -10,8 +10,12 @@ from monitor.development.published import ComparedTime, PublishedTime
 from monitor.development.scoring import ForecastScore
 from monitor.development.supply import LatestStart
 from monitor.farm.supply import EVENT_LEAD_DAYS, CageView, LearnView
+from monitor.farm.yields import COST_DAYS, ClimateSaid
 from monitor.records import MS_PER_DAY, Quantity, Stage
 from monitor.words.localizer import Localizer, animals, capitalised, day, days_long
+from monitor.yields.effects import Effect, SupportedLimit, Verdict
+from monitor.yields.exposure import Condition, Made
+from monitor.yields.money import Lost
 
 NOON_MS = MS_PER_DAY // 2
 
@@ -202,4 +206,71 @@ def _score(score: ForecastScore, words: Localizer) -> str:
         off=days_long(words, score.mean_absolute_error_days),
         bias=days_long(words, score.bias_days),
         held=words.number(100.0 * score.held_share),
+    )
+
+
+def climate_sentences(said: ClimateSaid, words: Localizer, currency: str = "") -> Iterator[str]:
+    """What went with the climate, what it cost, which limits the farm's own eggs would support.
+
+    Nothing where too little was ever compared. `currency` is that of the prices; without it nothing speaks of
+    money.
+    """
+    compared = sum(each.verdict is not Verdict.TOO_FEW for each in said.effects)
+    if not compared:
+        return
+    costs = dict(said.costs)
+    for effect in said.effects:
+        if effect.is_said:
+            yield effect_sentence(effect, words)
+            if effect in costs and costs[effect].takings:
+                yield cost_sentence(effect, costs[effect], words, currency)
+    for limit in said.limits:
+        yield limit_sentence(limit, words)
+    if not any(effect.is_said for effect in said.effects):
+        yield words.t("climate.nothing")
+    yield f"{words.t('climate.rests', compared=compared)} {words.t('climate.not_caused')}"
+
+
+def effect_sentence(effect: Effect, words: Localizer) -> str:
+    """What went with such hours, with its interval and on how many cases it rests."""
+    what = effect.comparison
+    dry = what.condition in (Condition.DRY_DAYS, Condition.DRY_HOURS)
+    warm = Quantity.SUBSTRATE_TEMPERATURE if what.made is Made.HARVEST else Quantity.AIR_TEMPERATURE
+    limit = "" if effect.limit is None else words.limit(Quantity.AIR_HUMIDITY if dry else warm, effect.limit)
+    return words.t(
+        f"climate.{what.made}_{what.condition}",
+        limit=limit,
+        hours=words.number(what.hours),
+        such=effect.exposed,
+        others=effect.others,
+        **_less(effect, words),
+    )
+
+
+def _less(found: Effect | SupportedLimit, words: Localizer) -> dict[str, str]:
+    """By how many percent less, middle and window."""
+    share, low, high = (
+        words.number(100.0 * (1.0 - factor)) for factor in (found.middle, found.high, found.low)
+    )
+    return {"share": share, "low": low, "high": high}
+
+
+def cost_sentence(effect: Effect, lost: Lost, words: Localizer, currency: str) -> str:
+    """What was missing of late after such hours, as a range; in money too where it has a price."""
+    decimals = 0 if lost.high >= 20.0 or effect.comparison.made is Made.EMERGENCE else 1
+    low, middle, high = (words.number(each, decimals) for each in (lost.low, lost.middle, lost.high))
+    key = f"climate.cost_{effect.comparison.made}"
+    told = words.t(key, days=COST_DAYS, low=low, middle=middle, high=high)
+    if lost.money is None or not currency:
+        return told
+    low, _, high = (words.number(each, 2) for each in lost.money)
+    return f"{told} {words.t('climate.cost_money', low=low, high=high, currency=currency)}"
+
+
+def limit_sentence(limit: SupportedLimit, words: Localizer) -> str:
+    """Another limit that the farm's own eggs would support; it is offered, never set."""
+    key = f"climate.{'limit' if limit.warns_more else 'milder'}_{limit.condition}"
+    now, offered = (words.limit(Quantity.AIR_TEMPERATURE, each) for each in (limit.now_c, limit.offered_c))
+    return words.t(
+        key, now=now, offered=offered, such=limit.exposed, others=limit.others, **_less(limit, words)
     )

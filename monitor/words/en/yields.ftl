@@ -150,3 +150,33 @@ yields-learned_bins =
         [one] A kilogram of feed gives { $kg } kg of larvae, both fresh, by { $count } bin harvested here.
        *[other] A kilogram of feed gives { $kg } kg of larvae, both fresh, by { $count } bins harvested here.
     }
+
+## climate
+
+climate-heading = What the climate went with
+climate-eggs_cold_nights = Nights below { $limit } in the cage went with { $share } % less eggs the next two days ({ $low } to { $high } %; { $such } nights against { $others }).
+climate-eggs_hot_days = Days above { $limit } in the cage went with { $share } % less eggs on them and the day after ({ $low } to { $high } %; { $such } days against { $others }).
+climate-eggs_dry_days = Days with { $hours } h or more below { $limit } in the cage went with { $share } % less eggs on them and the day after ({ $low } to { $high } %; { $such } days against { $others }).
+climate-eggs_dull_days = Days with less than three quarters of the usual hours of light went with { $share } % less eggs on them and the day after ({ $low } to { $high } %; { $such } days against { $others }).
+climate-hatch_dry_hours = { $hours } h or more below { $limit } on the tray went with { $share } % less hatch ({ $low } to { $high } %; { $such } trays against { $others }).
+climate-hatch_cold_hours = { $hours } h or more below { $limit } on the tray went with { $share } % less hatch ({ $low } to { $high } %; { $such } trays against { $others }).
+climate-emergence_hot_hours = { $hours } h or more above { $limit } in the box went with { $share } % fewer flies ({ $low } to { $high } %; { $such } boxes against { $others }).
+climate-emergence_dry_hours = { $hours } h or more below { $limit } in the box went with { $share } % fewer flies ({ $low } to { $high } %; { $such } boxes against { $others }).
+climate-harvest_cold_hours = { $hours } h or more below { $limit } in the bin went with { $share } % less larvae from the same feed ({ $low } to { $high } %; { $such } bins against { $others }).
+climate-harvest_hot_hours = { $hours } h or more above { $limit } in the bin went with { $share } % less larvae from the same feed ({ $low } to { $high } %; { $such } bins against { $others }).
+climate-cost_eggs = Last { $days } days: about { $middle } g of eggs less ({ $low } to { $high } g).
+climate-cost_hatch = Last { $days } days: the hatch of about { $middle } g of eggs less ({ $low } to { $high } g).
+climate-cost_emergence = Last { $days } days: about { $middle } flies less ({ $low } to { $high }).
+climate-cost_harvest = Last { $days } days: about { $middle } kg of larvae less ({ $low } to { $high } kg).
+climate-cost_money = That is { $low } to { $high } { $currency }.
+climate-limit_cold_nights = Your own eggs would support a limit of { $offered } for nights in the cage instead of { $now }: nights between the two went with { $share } % less eggs ({ $low } to { $high } %; { $such } nights against { $others }). Nothing was set.
+climate-limit_hot_days = Your own eggs would support a limit of { $offered } for days in the cage instead of { $now }: days between the two went with { $share } % less eggs ({ $low } to { $high } %; { $such } days against { $others }). Nothing was set.
+climate-milder_cold_nights = By your own eggs, { $offered } would do as a limit for nights in the cage instead of { $now }: nights between the two went with { $high } % less eggs at most ({ $such } nights against { $others }). Nothing was set.
+climate-milder_hot_days = By your own eggs, { $offered } would do as a limit for days in the cage instead of { $now }: days between the two went with { $high } % less eggs at most ({ $such } days against { $others }). Nothing was set.
+climate-rests =
+    { $compared ->
+        [one] { $compared } thing was compared, with enough cases to tell.
+       *[other] { $compared } things were compared, with enough cases to tell.
+    }
+climate-not_caused = Only what stands out is told, and “went with” is not “caused”.
+climate-nothing = Nothing in the climate stands out so far in eggs, hatch, flies or harvests.

@@ -150,3 +150,33 @@ yields-learned_bins =
         [one] Un kilogramme d’aliment donne { $kg } kg de larves, tous deux frais, d’après { $count } bac récolté ici.
        *[other] Un kilogramme d’aliment donne { $kg } kg de larves, tous deux frais, d’après { $count } bacs récoltés ici.
     }
+
+## climate
+
+climate-heading = Ce qui allait avec le climat
+climate-eggs_cold_nights = Les nuits sous { $limit } dans la cage allaient avec { $share } % d’œufs en moins les deux jours suivants ({ $low } à { $high } % ; { $such } nuits contre { $others }).
+climate-eggs_hot_days = Les jours au-dessus de { $limit } dans la cage allaient avec { $share } % d’œufs en moins ces jours-là et le lendemain ({ $low } à { $high } % ; { $such } jours contre { $others }).
+climate-eggs_dry_days = Les jours avec { $hours } h ou plus sous { $limit } dans la cage allaient avec { $share } % d’œufs en moins ces jours-là et le lendemain ({ $low } à { $high } % ; { $such } jours contre { $others }).
+climate-eggs_dull_days = Les jours avec moins des trois quarts des heures de lumière habituelles allaient avec { $share } % d’œufs en moins ces jours-là et le lendemain ({ $low } à { $high } % ; { $such } jours contre { $others }).
+climate-hatch_dry_hours = { $hours } h ou plus sous { $limit } sur le plateau allaient avec { $share } % d’éclosion en moins ({ $low } à { $high } % ; { $such } plateaux contre { $others }).
+climate-hatch_cold_hours = { $hours } h ou plus sous { $limit } sur le plateau allaient avec { $share } % d’éclosion en moins ({ $low } à { $high } % ; { $such } plateaux contre { $others }).
+climate-emergence_hot_hours = { $hours } h ou plus au-dessus de { $limit } dans la caisse allaient avec { $share } % de mouches en moins ({ $low } à { $high } % ; { $such } caisses contre { $others }).
+climate-emergence_dry_hours = { $hours } h ou plus sous { $limit } dans la caisse allaient avec { $share } % de mouches en moins ({ $low } à { $high } % ; { $such } caisses contre { $others }).
+climate-harvest_cold_hours = { $hours } h ou plus sous { $limit } dans le bac allaient avec { $share } % de larves en moins pour le même aliment ({ $low } à { $high } % ; { $such } bacs contre { $others }).
+climate-harvest_hot_hours = { $hours } h ou plus au-dessus de { $limit } dans le bac allaient avec { $share } % de larves en moins pour le même aliment ({ $low } à { $high } % ; { $such } bacs contre { $others }).
+climate-cost_eggs = Ces { $days } derniers jours : environ { $middle } g d’œufs en moins ({ $low } à { $high } g).
+climate-cost_hatch = Ces { $days } derniers jours : l’éclosion d’environ { $middle } g d’œufs en moins ({ $low } à { $high } g).
+climate-cost_emergence = Ces { $days } derniers jours : environ { $middle } mouches en moins ({ $low } à { $high }).
+climate-cost_harvest = Ces { $days } derniers jours : environ { $middle } kg de larves en moins ({ $low } à { $high } kg).
+climate-cost_money = Soit { $low } à { $high } { $currency }.
+climate-limit_cold_nights = Vos propres œufs justifieraient une limite de { $offered } pour les nuits dans la cage au lieu de { $now } : les nuits entre les deux allaient avec { $share } % d’œufs en moins ({ $low } à { $high } % ; { $such } nuits contre { $others }). Rien n’a été réglé.
+climate-limit_hot_days = Vos propres œufs justifieraient une limite de { $offered } pour les jours dans la cage au lieu de { $now } : les jours entre les deux allaient avec { $share } % d’œufs en moins ({ $low } à { $high } % ; { $such } jours contre { $others }). Rien n’a été réglé.
+climate-milder_cold_nights = D’après vos propres œufs, { $offered } suffirait comme limite pour les nuits dans la cage au lieu de { $now } : les nuits entre les deux allaient avec { $high } % d’œufs en moins au plus ({ $such } nuits contre { $others }). Rien n’a été réglé.
+climate-milder_hot_days = D’après vos propres œufs, { $offered } suffirait comme limite pour les jours dans la cage au lieu de { $now } : les jours entre les deux allaient avec { $high } % d’œufs en moins au plus ({ $such } jours contre { $others }). Rien n’a été réglé.
+climate-rests =
+    { $compared ->
+        [one] { $compared } chose a été comparée, avec assez de cas pour le dire.
+       *[other] { $compared } choses ont été comparées, avec assez de cas pour le dire.
+    }
+climate-not_caused = Seul ce qui ressort est dit, et « allait avec » n’est pas « a causé ».
+climate-nothing = Rien du climat ne ressort pour l’instant dans les œufs, l’éclosion, les mouches ou les récoltes.

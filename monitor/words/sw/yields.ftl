@@ -153,3 +153,50 @@ yields-learned_bins =
         [one] Kilo ya chakula hutoa kilo { $kg } za mabuu, vyote vibichi, kwa pipa { $count } lililovunwa hapa.
        *[other] Kilo ya chakula hutoa kilo { $kg } za mabuu, vyote vibichi, kwa mapipa { $count } yaliyovunwa hapa.
     }
+
+## climate
+
+# uncertain
+climate-heading = Yaliyoendana na hali ya hewa
+# uncertain
+climate-eggs_cold_nights = Usiku ulio chini ya { $limit } kwenye kizimba uliendana na mayai pungufu kwa { $share } % siku mbili zilizofuata ({ $low } hadi { $high } %; usiku { $such } dhidi ya { $others }).
+# uncertain
+climate-eggs_hot_days = Siku zilizo juu ya { $limit } kwenye kizimba ziliendana na mayai pungufu kwa { $share } % siku hizo na ya kesho yake ({ $low } hadi { $high } %; siku { $such } dhidi ya { $others }).
+# uncertain
+climate-eggs_dry_days = Siku zenye saa { $hours } au zaidi chini ya { $limit } kwenye kizimba ziliendana na mayai pungufu kwa { $share } % siku hizo na ya kesho yake ({ $low } hadi { $high } %; siku { $such } dhidi ya { $others }).
+# uncertain
+climate-eggs_dull_days = Siku zenye mwanga chini ya robo tatu ya saa za kawaida ziliendana na mayai pungufu kwa { $share } % siku hizo na ya kesho yake ({ $low } hadi { $high } %; siku { $such } dhidi ya { $others }).
+# uncertain
+climate-hatch_dry_hours = Saa { $hours } au zaidi chini ya { $limit } kwenye trei ziliendana na kuanguliwa pungufu kwa { $share } % ({ $low } hadi { $high } %; trei { $such } dhidi ya { $others }).
+# uncertain
+climate-hatch_cold_hours = Saa { $hours } au zaidi chini ya { $limit } kwenye trei ziliendana na kuanguliwa pungufu kwa { $share } % ({ $low } hadi { $high } %; trei { $such } dhidi ya { $others }).
+# uncertain
+climate-emergence_hot_hours = Saa { $hours } au zaidi juu ya { $limit } kwenye boksi ziliendana na nzi pungufu kwa { $share } % ({ $low } hadi { $high } %; maboksi { $such } dhidi ya { $others }).
+# uncertain
+climate-emergence_dry_hours = Saa { $hours } au zaidi chini ya { $limit } kwenye boksi ziliendana na nzi pungufu kwa { $share } % ({ $low } hadi { $high } %; maboksi { $such } dhidi ya { $others }).
+# uncertain
+climate-harvest_cold_hours = Saa { $hours } au zaidi chini ya { $limit } kwenye pipa ziliendana na mabuu pungufu kwa { $share } % kwa chakula kilekile ({ $low } hadi { $high } %; mapipa { $such } dhidi ya { $others }).
+# uncertain
+climate-harvest_hot_hours = Saa { $hours } au zaidi juu ya { $limit } kwenye pipa ziliendana na mabuu pungufu kwa { $share } % kwa chakula kilekile ({ $low } hadi { $high } %; mapipa { $such } dhidi ya { $others }).
+climate-cost_eggs = Siku { $days } zilizopita: mayai pungufu takriban g { $middle } (g { $low } hadi { $high }).
+# uncertain
+climate-cost_hatch = Siku { $days } zilizopita: kuanguliwa pungufu kwa mayai takriban g { $middle } (g { $low } hadi { $high }).
+climate-cost_emergence = Siku { $days } zilizopita: nzi pungufu takriban { $middle } ({ $low } hadi { $high }).
+climate-cost_harvest = Siku { $days } zilizopita: mabuu pungufu takriban kg { $middle } (kg { $low } hadi { $high }).
+climate-cost_money = Hiyo ni { $currency } { $low } hadi { $high }.
+# uncertain
+climate-limit_cold_nights = Mayai yako mwenyewe yanaunga mkono kikomo cha { $offered } kwa usiku kwenye kizimba badala ya { $now }: usiku ulio kati yake uliendana na mayai pungufu kwa { $share } % ({ $low } hadi { $high } %; usiku { $such } dhidi ya { $others }). Hakuna kilichobadilishwa.
+# uncertain
+climate-limit_hot_days = Mayai yako mwenyewe yanaunga mkono kikomo cha { $offered } kwa siku kwenye kizimba badala ya { $now }: siku zilizo kati yake ziliendana na mayai pungufu kwa { $share } % ({ $low } hadi { $high } %; siku { $such } dhidi ya { $others }). Hakuna kilichobadilishwa.
+# uncertain
+climate-milder_cold_nights = Kwa mayai yako mwenyewe, { $offered } inatosha kuwa kikomo cha usiku kwenye kizimba badala ya { $now }: usiku ulio kati yake uliendana na mayai pungufu kwa { $high } % kwa wingi (usiku { $such } dhidi ya { $others }). Hakuna kilichobadilishwa.
+# uncertain
+climate-milder_hot_days = Kwa mayai yako mwenyewe, { $offered } inatosha kuwa kikomo cha siku kwenye kizimba badala ya { $now }: siku zilizo kati yake ziliendana na mayai pungufu kwa { $high } % kwa wingi (siku { $such } dhidi ya { $others }). Hakuna kilichobadilishwa.
+climate-rests =
+    { $compared ->
+        [one] Jambo { $compared } limelinganishwa, likiwa na visa vya kutosha.
+       *[other] Mambo { $compared } yamelinganishwa, yakiwa na visa vya kutosha.
+    }
+# uncertain
+climate-not_caused = Husemwa yale tu yanayojitokeza wazi; “iliendana na” si “ilisababisha”.
+climate-nothing = Hakuna la hali ya hewa linalojitokeza bado kwenye mayai, kuanguliwa, nzi wala mavuno.
