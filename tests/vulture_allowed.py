@@ -117,6 +117,4 @@ eggs_ahead
 larvae_ahead
 
 # What the climate did, for the same.
-climate_said
-climate_sentences
 coldest_c

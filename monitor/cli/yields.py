@@ -17,14 +17,17 @@ from monitor.alarms.system import SITE
 from monitor.cli.entries import known_place, write_entry, write_new
 from monitor.development.events import Event
 from monitor.errors import UsageError
-from monitor.farm.book import book_of
+from monitor.farm.book import book_of, prices_of_farm
 from monitor.farm.development import develop
+from monitor.farm.place_reader import PlaceReader
 from monitor.farm.supply import kept_for
 from monitor.farm.yields import (
     DAY_COLUMNS,
+    ClimateSaid,
     DayOfPlace,
     YieldsAhead,
     YieldsNow,
+    climate_said,
     days_of_places,
     promise_day,
     yields_ahead,
@@ -51,6 +54,7 @@ from monitor.terminal.yields_json import promise_json, yields_json
 from monitor.words.entries import noted_text
 from monitor.words.localizer import Localizer
 from monitor.words.localizer import entry as wrapped
+from monitor.words.supply import climate_sentences
 from monitor.words.yields import (
     SpanText,
     YieldLine,
@@ -254,9 +258,15 @@ def yields(
             told = None if day_ms is None else promise_json(day_ms, ahead.promised(day_ms), site.zone)
             say_json(yields_json(now, ahead, site.zone, kept, told))
             return
+        said = climate_said(
+            PlaceReader(site.store, site.plan, site.now_ms),
+            development,
+            now.takings,
+            prices_of_farm(site.plan),
+        )
         asked = [] if kept is None else [keep_sentence(kept, site.words)]
         asked += [] if day_ms is None else [promise_sentence(ahead, day_ms, site.words)]
-        lines = _about_lines(about, now, ahead, site) if about else _farm_lines(now, ahead, site)
+        lines = _about_lines(about, now, ahead, site) if about else _farm_lines(now, ahead, said, site)
         for text in asked:
             say_lines(wrapped("", text, width()))
         say_lines(list(lines))
@@ -266,7 +276,7 @@ def _promise_ms(text: str, site: SiteContext) -> int:
     return promise_day(site.times(ahead=True).entry_moment(text), site.now_ms, site.plan)
 
 
-def _farm_lines(now: YieldsNow, ahead: YieldsAhead, site: SiteContext) -> Iterator[str]:
+def _farm_lines(now: YieldsNow, ahead: YieldsAhead, said: ClimateSaid, site: SiteContext) -> Iterator[str]:
     words, plan = site.words, site.plan
     if not now.sums.weeks:
         yield from wrapped("", words.t("yields.none_yet"), width())
@@ -285,6 +295,7 @@ def _farm_lines(now: YieldsNow, ahead: YieldsAhead, site: SiteContext) -> Iterat
                 yield from _headed(sum_title(each, plan, words), sum_brief(each, words), words)
             yield ""
     yield from _ahead_lines(ahead, plan, words)
+    yield from _climate_lines(said, site)
     missing = missing_sentences(now, ahead, plan, words)
     for key, texts in (("doubts", doubt_sentences(ahead, plan, words)), ("missing", missing)):
         if texts:
@@ -320,6 +331,17 @@ def _ahead_lines(ahead: YieldsAhead, plan: Plan, words: Localizer) -> Iterator[s
         yield from _headed(plan.title(each.place), bin_sentence(each, words), words)
     yield from _rows(words.t("yields.larva_weeks"), larva_weeks(ahead, words), words)
     for text in (*rests_sentences(ahead, words), words.t("yields.windows")):
+        yield from wrapped("  ", text, width(), 4)
+
+
+def _climate_lines(said: ClimateSaid, site: SiteContext) -> Iterator[str]:
+    """What went with the climate; nothing where too little was compared."""
+    prices = prices_of_farm(site.plan)
+    texts = list(climate_sentences(said, site.words, "" if prices is None else prices.currency))
+    if texts:
+        yield ""
+        yield site.words.t("cohorts.heading", title=site.words.t("climate.heading"))
+    for text in texts:
         yield from wrapped("  ", text, width(), 4)
 
 

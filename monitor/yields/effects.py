@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from itertools import pairwise
 from statistics import NormalDist
@@ -444,9 +444,8 @@ def supported_limit(
     what = effect.comparison.condition
     if not effect.is_said or effect.limit is None or what not in (Condition.COLD_NIGHTS, Condition.HOT_DAYS):
         return None
-    found = _bands(
-        effect, past, climate, limits, [0.0, *(STEP_C * step for step in range(1, MOST_STEPS + 1))]
-    )
+    days = egg_days(past, climate, limits)
+    found = _bands(effect, past, days, limits, [0.0, *(STEP_C * step for step in range(1, MOST_STEPS + 1))])
     furthest = None
     for step, each in enumerate(found[1:], start=1):
         if each.data_z is None or each.data_z > -_needed_z() or each.high >= 1.0 - WORTH_SHARE:
@@ -454,7 +453,7 @@ def supported_limit(
         furthest = _offered(effect, each, step * STEP_C, warns_more=True)
     if furthest is not None:
         return furthest
-    mild = _bands(effect, past, climate, limits, [-STEP_C, 0.0])[-1]
+    mild = _bands(effect, past, days, limits, [-STEP_C, 0.0])[-1]
     if mild.data_z is not None and mild.low > 1.0 - WORTH_SHARE:
         return _offered(effect, mild, -STEP_C, warns_more=False)
     return None
@@ -467,7 +466,7 @@ def _needed_z() -> float:
 def _bands(
     effect: Effect,
     past: ExpectedPast,
-    climate: Mapping[str, PlaceHours],
+    days: Sequence[DayClimate | None],
     limits: Limits,
     edges: Sequence[float],
 ) -> list[_Found]:
@@ -475,7 +474,6 @@ def _bands(
     limit towards the better side [K]."""
     is_cold = effect.comparison.condition is Condition.COLD_NIGHTS
     sign, limit = (1.0 if is_cold else -1.0), effect.limit or 0.0
-    days = egg_days(past, climate, limits)
     flags: list[FloatArray | None] = []
     for each in days:
         if each is None:
@@ -484,7 +482,11 @@ def _bands(
         values = sign * ((each.night_c if is_cold else each.warmest_c) - limit)
         below = [flag(values < edge, values) for edge in edges]
         flags.append(np.array([below[0], *(after - before for before, after in pairwise(below))]))
-    return _compared(past, days, [effect.comparison] * len(edges), flags, limits)
+    found = _compared(past, days, [effect.comparison] * len(edges), flags, limits)
+    better = night_cases(
+        past, [None if each is None else each.sum(axis=0, keepdims=True) for each in flags], 0
+    )
+    return [replace(each, cases=replace(each.cases, others=better.others)) for each in found]
 
 
 def _offered(effect: Effect, found: _Found, step: float, *, warns_more: bool) -> SupportedLimit:

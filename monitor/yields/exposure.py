@@ -51,7 +51,7 @@ LITTLE = 0.02
 """Part of a good day's eggs that is added to both sides of a ratio [1]. Source: own choice."""
 MOST_UNKNOWN = 0.1
 """A collecting of which more was laid on days of which nobody knows is left out [1]. Source: own choice."""
-ALIKE = 0.15
+ALIKE = 0.3
 """Cages whose days differ in less than this part stand in one room [1]. Source: own choice."""
 
 
@@ -408,7 +408,7 @@ def _cage_rows(
     that says something."""
     found, held, usual = past.collections[number], past.held[number], past.usual[number]
     laid = past.laid[number]
-    some = found.believed & (held > LEAST_HELD * usual)
+    some = _says_something(past, number)
     exposed = exposed_shares(past, number, flags)
     some &= np.isfinite(exposed).all(axis=0)
     little = LITTLE * usual
@@ -417,6 +417,13 @@ def _cage_rows(
     variance = CAGE_DAY_LOG_SD**2 + stray**2 + (LOT_SD_DAYS * _slope(found, laid, little)) ** 2
     own = float(np.median(ratio)) if len(ratio) else 0.0
     return found.days[some], ratio - own, variance[some], exposed.T[some]
+
+
+def _says_something(past: ExpectedPast, number: int) -> BoolArray:
+    """Collectings that were believed and should hold enough; of the first nobody knows since when."""
+    found = past.collections[number]
+    some = found.believed & (past.held[number] > LEAST_HELD * past.usual[number])
+    return np.asarray(some & (np.arange(len(some)) > 0))
 
 
 def exposed_shares(past: ExpectedPast, number: int, flags: FloatArray) -> FloatArray:
@@ -454,7 +461,7 @@ def night_cases(past: ExpectedPast, flags: Sequence[FloatArray | None], which: i
 def _days_held(past: ExpectedPast, number: int) -> BoolArray:
     """Days whose eggs lie in a collecting that says something."""
     found = past.collections[number]
-    some = found.believed & (past.held[number] > LEAST_HELD * past.usual[number])
+    some = _says_something(past, number)
     held = np.zeros(past.grid.days, dtype=np.bool_)
     before = np.concatenate([[-HOLDS_DAYS], found.days[:-1]])
     for day, last in zip(found.days[some].tolist(), before[some].tolist(), strict=True):

@@ -137,3 +137,9 @@ def test_an_empty_farm_says_so(tmp_path: Path, capsys: pytest.CaptureFixture[str
     assert "Nothing was written down yet" in capsys.readouterr().out
     assert farm.ask("yields", "--csv", str(tmp_path / "none.csv")) == 0
     assert (tmp_path / "none.csv").read_text(encoding="utf-8").count("\n") == 1
+
+
+def test_what_the_climate_went_with_is_told_beside_what_is_to_come(call: Call) -> None:
+    """The steady farm of these tests has no cold night, so there is nothing to compare and no heading."""
+    _, out, _ = call("yields")
+    assert "What the climate went with" not in out

@@ -1,0 +1,111 @@
+"""What went with the climate of a farm, out of its store: readings, logbook, limits of its settings."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from cohort_farm import NOW_MS, CohortFarm, make_farm
+
+from monitor.farm.book import takings_of_farm
+from monitor.farm.development import develop
+from monitor.farm.place_reader import PlaceReader
+from monitor.farm.yields import ClimateSaid, climate_said, place_hours
+from monitor.records import MS_PER_DAY, MS_PER_HOUR, LogbookEntry, SubjectKind
+from monitor.store import Store
+from monitor.yields.effects import Verdict
+from monitor.yields.exposure import Condition, Made
+from monitor.yields.laying import day_grid
+from monitor.yields.money import Prices
+
+COLD = (75, 74, 64, 58, 57, 49, 41, 40, 31, 22, 21, 20, 12, 6)
+"""Mornings after a cold night, days ago."""
+PRICES = Prices("BWP", eggs_gram=2.0)
+
+
+def night_c(day: float) -> float:
+    """From 20 to 6 h: it is 7 h now."""
+    is_night = any(-ago - 11.5 / 24.0 < day < -ago - 0.5 / 24.0 for ago in COLD)
+    return 20.5 if is_night else 27.0
+
+
+def cold_farm(folder: Path, left: float, silent: bool = False) -> CohortFarm:
+    """Two cages with twenty grams a day at 16 h, `left` of them on the two days after a cold night."""
+
+    def temperature_c(place: str, day: float) -> float:
+        return float("nan") if silent and place in ("cage-1", "room-1") else night_c(day)
+
+    farm, random = make_farm(folder, temperature_c), np.random.default_rng(1)
+    with Store.open(farm.database, check=False) as store, store.logbook.adding():
+        for ago in range(85, 0, -1):
+            after = ago in COLD or ago + 1 in COLD
+            for cage in ("cage-1", "cage-2"):
+                grams = 20.0 * (left if after else 1.0) * float(np.exp(0.15 * random.standard_normal()))
+                at_ms = NOW_MS - ago * MS_PER_DAY + 9 * MS_PER_HOUR
+                body = {"grams": round(grams, 1)}
+                store.logbook.add(
+                    LogbookEntry(SubjectKind.PLACE, cage, "collect", at_ms, at_ms, "keeper", body)
+                )
+    return farm
+
+
+def said_on(farm: CohortFarm, prices: Prices | None = None) -> ClimateSaid:
+    with Store.read_only(farm.database) as store:
+        plan = farm.plan()
+        reader, development = PlaceReader(store, plan, NOW_MS), develop(store, plan, NOW_MS)
+        return climate_said(reader, development, takings_of_farm(store, plan, NOW_MS), prices)
+
+
+def test_cold_nights_of_a_farm_are_told_with_what_they_cost(tmp_path: Path) -> None:
+    """The limit is the one of the settings, the second cage goes by its room."""
+    said = said_on(cold_farm(tmp_path, 0.6), PRICES)
+    cold = next(each for each in said.effects if each.comparison.condition is Condition.COLD_NIGHTS)
+    assert cold.is_said
+    assert cold.limit == 22.0, "that of the alarm for low air in a cage"
+    assert cold.middle == pytest.approx(0.6, abs=0.08)
+    assert cold.exposed == len(COLD)
+    (effect, lost), *more = said.costs
+    assert (effect, more) == (cold, [])
+    # Mornings 22, 21, 20, 12 and 6 days ago, and the day after each spell: 4, 2 and 2 days of two cages.
+    true = 20.0 * 0.4 * (4 + 2 + 2) * 2
+    assert lost.low < true < lost.high
+    assert lost.money == pytest.approx((2.0 * lost.low, 2.0 * lost.middle, 2.0 * lost.high))
+
+
+def test_a_farm_whose_cold_nights_took_nothing_is_told_nothing(tmp_path: Path) -> None:
+    said = said_on(cold_farm(tmp_path, 1.0))
+    assert {each.verdict for each in said.effects} <= {Verdict.NOT_SURE, Verdict.NOT_WORTH, Verdict.TOO_FEW}
+    assert (said.costs, said.limits) == ((), ())
+
+
+def test_without_prices_no_money_and_without_sensors_nothing_compared(
+    tmp_path: Path,
+) -> None:
+    for name in ("warm", "silent"):
+        (tmp_path / name).mkdir()
+    said = said_on(cold_farm(tmp_path / "warm", 0.6))
+    assert said.costs[0][1].money is None
+    silent = said_on(cold_farm(tmp_path / "silent", 0.6, silent=True))
+    assert not [each for each in silent.effects if each.comparison.made is Made.EGGS]
+
+
+def test_an_empty_farm_is_told_nothing(tmp_path: Path) -> None:
+    said = said_on(make_farm(tmp_path))
+    assert {each.verdict for each in said.effects} == {Verdict.TOO_FEW}
+    assert (said.costs, said.limits) == ((), ())
+
+
+def test_hours_of_a_place_are_its_own_else_those_of_its_room(tmp_path: Path) -> None:
+    farm = make_farm(tmp_path, lambda place, _: 31.0 if place == "room-1" else 25.0)
+    with Store.read_only(farm.database) as store:
+        reader = PlaceReader(store, farm.plan(), NOW_MS)
+        grid = day_grid(NOW_MS, NOW_MS - 7 * MS_PER_HOUR, 20, 1)
+        own, room = (place_hours(reader, place, grid, NOW_MS) for place in ("cage-1", "cage-2"))
+        no_probe = place_hours(reader, "bin-2", grid, NOW_MS)
+    assert own is not None and room is not None
+    assert len(own.warmth_c) == 20 * 24 + 7
+    assert np.nanmean(own.warmth_c) == pytest.approx(25.0, abs=0.1)
+    assert np.nanmean(room.warmth_c) == pytest.approx(31.0, abs=0.1)
+    assert np.isnan(own.humidity_percent).all() and np.isnan(own.lit).all()
+    assert no_probe is None, "the air of a room says nothing of a bin's substrate"
