@@ -61,7 +61,7 @@ from monitor.words.yields import (
     bin_sentence,
     cage_days,
     cage_sentence,
-    doubt_sentences,
+    doubt_lines,
     keep_sentence,
     larva_weeks,
     missing_sentences,
@@ -297,7 +297,10 @@ def _farm_lines(now: YieldsNow, ahead: YieldsAhead, said: ClimateSaid, site: Sit
     yield from _ahead_lines(ahead, plan, words)
     yield from _climate_lines(said, site)
     missing = missing_sentences(now, ahead, plan, words)
-    for key, texts in (("doubts", doubt_sentences(ahead, plan, words)), ("missing", missing)):
+    for key, texts in (
+        ("doubts", [text for text, _ in doubt_lines(ahead, plan, words)]),
+        ("missing", missing),
+    ):
         if texts:
             yield ""
             yield words.t("cohorts.heading", title=words.t(f"yields.{key}"))

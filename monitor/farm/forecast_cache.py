@@ -18,11 +18,13 @@ from monitor.farm.bins import BinsView, bins_view
 from monitor.farm.book import BookKeeper
 from monitor.farm.cohorts import view_of
 from monitor.farm.development import Development, develop
-from monitor.farm.supply import LearnView, SupplyView, learn_view, supply_view
+from monitor.farm.supply import LearnView, SupplyView, kept_for, learn_view, supply_view
+from monitor.farm.yields import YieldsAhead, YieldsNow, yields_ahead, yields_now
 from monitor.logbook.replay import FarmBook
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, SubjectKind
 from monitor.settings.plan import Plan
 from monitor.store import Store
+from monitor.yields.breeding import PrepupaeToKeep
 
 log = logging.getLogger(__name__)
 
@@ -57,6 +59,14 @@ class CohortsAhead:
     def as_of_ms(self) -> int:
         """The hour up to which temperatures were read, at least."""
         return self._development.record_ms
+
+    def yields(self, now: YieldsNow) -> YieldsAhead:
+        """Eggs and larvae to come, from what was taken until now."""
+        return yields_ahead(self._development, now.takings)
+
+    def kept_for(self, grams_a_week: float, ahead: YieldsAhead) -> PrepupaeToKeep:
+        """Prepupae to keep for so many grams of eggs a week."""
+        return kept_for(grams_a_week, self._development, ahead.eggs)
 
     @cached_property
     def supply(self) -> SupplyView:
@@ -122,6 +132,13 @@ class CachedForecast(Generic[Answer]):
         self._kept: _Kept[Answer] | None = None
         self._renewing = False
 
+    def newest(self, store: Store, plan: Plan, now_ms: int) -> Answer:
+        """What is kept, where it is fresh; else it is made."""
+        kept, key = self._kept, self._key(store, plan, now_ms)
+        if kept is not None and kept.key.entries == key.entries and _is_fresh(kept, key):
+            return kept.answer
+        return self._made(store, plan, now_ms, key)
+
     def answer(self, store: Store, plan: Plan, now_ms: int, opening: Opening) -> Answer:
         """The answer as it is now, or as it was a little while ago while the newer one is being made."""
         key = self._key(store, plan, now_ms)
@@ -145,8 +162,10 @@ class CachedForecast(Generic[Answer]):
     def _key(self, store: Store, plan: Plan, now_ms: int) -> _Key:
         if self._about is SubjectKind.COHORT:
             newest = store.logbook.newest_about_animals()
-        else:
+        elif self._about is SubjectKind.BIN:
             newest = store.logbook.newest_about_bins()
+        else:
+            newest = store.logbook.newest_id()
         return _Key((newest, store.calibrations.newest_id()), id(plan), now_ms // self._kept_ms)
 
     def _made(self, store: Store, plan: Plan, now_ms: int, key: _Key) -> Answer:
@@ -229,7 +248,7 @@ def _c_library_does(name: str, *values: int) -> None:
 
 
 class ForecastCache:
-    """The answers that are kept: one of the cohorts, one of the bins; and the logbook, which is read once."""
+    """The answers that are kept: of the cohorts, of the bins, of the yield; and the logbook, read once."""
 
     def __init__(self) -> None:
         self._books = BookKeeper()
@@ -241,6 +260,8 @@ class ForecastCache:
         self._bins = CachedForecast(
             SubjectKind.BIN, self._bins_now, BINS_KEPT_MS, mend=self._bins_now, as_of=attrgetter("now_ms")
         )
+        self._yields = CachedForecast(SubjectKind.PLACE, self._yields_now, COHORTS_KEPT_MS)
+        self._ahead = CachedForecast(SubjectKind.PLACE, self._yields_ahead, COHORTS_KEPT_MS)
 
     def cohorts(self, store: Store, plan: Plan, now_ms: int, opening: Opening) -> CohortsAhead:
         return self._cohorts.answer(store, plan, now_ms, opening)
@@ -251,6 +272,14 @@ class ForecastCache:
     def bins(self, store: Store, plan: Plan, now_ms: int, opening: Opening) -> BinsView:
         return self._bins.answer(store, plan, now_ms, opening)
 
+    def yields(self, store: Store, plan: Plan, now_ms: int) -> YieldsNow:
+        """What was taken and given, added up: with the newest entry."""
+        return self._yields.newest(store, plan, now_ms)
+
+    def yields_ahead(self, store: Store, plan: Plan, now_ms: int, opening: Opening) -> YieldsAhead:
+        """What lies ahead of it; nobody waits for what the newest entry changes."""
+        return self._ahead.at_hand(store, plan, now_ms, opening)
+
     def make_ready(self, plan: Plan, now_ms: int, opening: Opening) -> None:
         """Have at hand what is not kept yet, or is too old; a farm without a logbook needs nothing."""
         store = opening()
@@ -258,6 +287,7 @@ class ForecastCache:
             if store.logbook.newest_id():
                 self.bins(store, plan, now_ms, opening)
                 self.cohorts(store, plan, now_ms, opening).complete()
+                self.yields_ahead(store, plan, now_ms, opening)
         finally:
             store.close()
 
@@ -272,3 +302,10 @@ class ForecastCache:
 
     def _bins_now(self, store: Store, plan: Plan, now_ms: int, earlier: BinsView | None = None) -> BinsView:
         return bins_view(store, plan, now_ms, earlier=earlier, book=self.book_of(store, plan, now_ms))
+
+    def _yields_now(self, store: Store, plan: Plan, now_ms: int) -> YieldsNow:
+        return yields_now(store, plan, self.book_of(store, plan, now_ms), now_ms)
+
+    def _yields_ahead(self, store: Store, plan: Plan, now_ms: int) -> YieldsAhead:
+        cohorts = self._cohorts.newest(store, plan, now_ms)
+        return cohorts.yields(self.yields(store, plan, now_ms))

@@ -21,8 +21,7 @@ from monitor.page.boards import NODES
 from monitor.page.cohorts import COHORTS
 from monitor.page.context import PageContext
 from monitor.page.logbook import LOGBOOK
-from monitor.page.night import NIGHT
-from monitor.page.now import DAY_PAGES, GUARD_PAGES, NOW_PAGE, PLACE_PAGE
+from monitor.page.now import DAY_PAGES, GUARD_PAGES, NIGHT, NOW_PAGE, PLACE_PAGE
 from monitor.page.photos import bound_for
 from monitor.page.security import BodyBound, Bounds, SafeHeaders, Sessions, Throttle
 from monitor.page.serving import (
@@ -38,11 +37,12 @@ from monitor.page.serving import (
     session_cookie,
     static_files,
 )
+from monitor.page.yields import YIELDS
 
 log = logging.getLogger(__name__)
 
 NOW = Part("now", "/", (NOW_PAGE, *DAY_PAGES, PLACE_PAGE, *GUARD_PAGES))
-PARTS: tuple[Part, ...] = (NOW, NIGHT, BINS, COHORTS, ALARMS, LOGBOOK, NODES, ME)
+PARTS: tuple[Part, ...] = (NOW, NIGHT, BINS, COHORTS, ALARMS, YIELDS, LOGBOOK, NODES, ME)
 """A new part is added here and nowhere else."""
 ErrorHandler = Callable[[Request, Exception], Awaitable[Response]]
 SHORT_NAME, GROUND = 12, "#2b2f33"

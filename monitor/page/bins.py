@@ -15,10 +15,12 @@ from monitor.farm.bins import BinState, BinsView, BinView
 from monitor.farm.book import FILLED_KINDS
 from monitor.farm.today import BRAN, CALLING, SPREAD, bin_entry, helping
 from monitor.logbook.bin_entries import BinEntryKind
+from monitor.logbook.yield_entries import YieldEntryKind
 from monitor.page.curves import moisture_curve
 from monitor.page.entries import BIN_FIELDS, Form, entry_writer, fields_of, read_form, show_form, write
 from monitor.page.logbook import just_written, rows_about
 from monitor.page.serving import Page, Part, RequestContext, drawn, problem
+from monitor.page.yields import place_lines
 from monitor.records import SubjectKind
 from monitor.words.bins import (
     chance_sentence,
@@ -180,6 +182,8 @@ def show_bin(request: RequestContext) -> Response:
         curve=None if view is None else moisture_curve(request, view),
         kinds=ABOUT_A_FULL if view is not None else (BinEntryKind.FILL,),
         as_of="" if view is None else request.words.hour(view.now_ms),
+        yields=place_lines(request, place),
+        note=f"/places/{place}/write?what={YieldEntryKind.NOTE}",
         rows=rows_about(request, SubjectKind.BIN, place, ROWS),
         said=just_written(request) + _moved(request, view),
     )

@@ -40,6 +40,7 @@ from monitor.page.entries import (
     FormRefused,
     entry_writer,
     fields_of,
+    of_event,
     read_form,
     show_form,
     stages_of_farm,
@@ -47,6 +48,7 @@ from monitor.page.entries import (
 )
 from monitor.page.logbook import just_written, rows_about
 from monitor.page.serving import Page, Part, RequestContext, drawn, problem
+from monitor.page.yields import cage_links, cohort_lines
 from monitor.records import MS_PER_DAY, PlaceKind, Stage, SubjectKind, local
 from monitor.words.cohorts import (
     ask_sentence,
@@ -167,11 +169,11 @@ class CageCard:
     title: str
     shape: str
     verdict: str
-    has_flies: bool
     remedies: tuple[str, ...]
     cohorts: tuple[str, ...]
     uncounted: tuple[str, ...]
     curve: Curve | None
+    links: tuple[tuple[str, str], ...]
 
 
 def cage_card(request: RequestContext, cage: CageView, living: Sequence[CohortView]) -> CageCard:
@@ -180,7 +182,6 @@ def cage_card(request: RequestContext, cage: CageView, living: Sequence[CohortVi
     short = bool(supply.least_flies) and supply.gap is not None
     return CageCard(
         cage=supply.cage,
-        has_flies=bool(supply.cage and living),
         title=cage_title(cage, words),
         shape="low" if short else "fine",
         verdict=verdict_sentence(cage, words),
@@ -188,7 +189,15 @@ def cage_card(request: RequestContext, cage: CageView, living: Sequence[CohortVi
         cohorts=cage.cohorts,
         uncounted=supply.uncounted,
         curve=supply_curve(request, supply) if cage.cohorts else None,
+        links=tuple(_cage_links(supply.cage, words, counted=bool(living))) if supply.cage else (),
     )
+
+
+def _cage_links(cage: str, words: Localizer, *, counted: bool) -> list[tuple[str, str]]:
+    """What can be written of a cage; flies are counted where a cohort is known to give them."""
+    flies = CohortEntryKind.FLIES
+    count = [(words.t(f"kind_of.{flies}"), f"/cages/{quote(cage)}/write?what={flies}")] if counted else []
+    return [*count, *cage_links(cage, words)]
 
 
 def event_rows(view: CohortView, words: Localizer) -> list[tuple[str, str, str, bool]]:
@@ -271,6 +280,7 @@ def show_cohort(request: RequestContext) -> Response:
         asks_purpose=cohort.ended is None and cohort.purpose is None,
         purposes=tuple(Purpose),
         mark=secrets.token_urlsafe(9),
+        yields=cohort_lines(request, name),
         rows=rows_about(request, SubjectKind.COHORT, name, ROWS),
         said=just_written(request) + _narrower(request, view),
     )
@@ -313,7 +323,8 @@ def form_of(request: RequestContext, name: str, kind: str) -> Form:
     """The form of one kind of entry with what is likely; an event that the address names is chosen."""
     words, book = request.words, request.book()
     others = [each.name for each in book.living if each.name != name]
-    event, path = request.query("event"), quote(name)
+    event, path = request.query("event") or request.field("event"), quote(name)
+    fields = fields_of(SubjectKind.COHORT, kind, request.plan, words, others)
     planned = kind == CohortEntryKind.PLANNED_MOVE
     before: Mapping[str, object] = {"event": event} if event in set(Event) else _likely(request, name, kind)
     return Form(
@@ -321,7 +332,7 @@ def form_of(request: RequestContext, name: str, kind: str) -> Form:
         action=f"/cohorts/{path}/write",
         leave=f"/cohorts/{path}",
         kind=kind,
-        fields=fields_of(SubjectKind.COHORT, kind, request.plan, words, others),
+        fields=of_event(fields, event) if kind == CohortEntryKind.SAW else fields,
         at_ms=request.now_ms + MS_PER_DAY if planned else request.now_ms,
         before=before,
         others=[(each, _same_form(each, kind, event)) for each in others],

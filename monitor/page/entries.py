@@ -15,9 +15,10 @@ from starlette.responses import RedirectResponse, Response
 
 from monitor.bins.evaporation import Cover
 from monitor.bins.events import Taken
-from monitor.development.events import events_of
+from monitor.development.events import Event, events_of
 from monitor.development.progress import Ending, Purpose
 from monitor.errors import UsageError
+from monitor.farm.book import FILLED_KINDS
 from monitor.farm.entries import EntryWriter
 from monitor.farm.today import SPREAD
 from monitor.logbook.amounts import (
@@ -27,6 +28,7 @@ from monitor.logbook.amounts import (
     parse_grams,
     parse_kg,
     parse_length_m,
+    parse_mg,
     parse_percent,
     parse_share,
     parse_surface_m2,
@@ -36,6 +38,7 @@ from monitor.logbook.case import Unconfirmed
 from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.logbook.place_entries import NodeEntryKind, PlaceEntryKind
 from monitor.logbook.questions import EVERYTHING
+from monitor.logbook.yield_entries import YieldEntryKind
 from monitor.page.context import marked
 from monitor.page.photos import KEPT, carried, photo_field, receive, with_entry
 from monitor.page.serving import RequestContext, local_path
@@ -44,6 +47,7 @@ from monitor.settings.plan import Plan
 from monitor.settings.species import species_parameters
 from monitor.words.entries import STILL_NOW_MS
 from monitor.words.localizer import Localizer, plain, times_of_site
+from monitor.yields.records import EggUse, LarvaeUse
 
 LONGEST_TEXT = 60
 LONGEST_NOTE = 500
@@ -62,6 +66,7 @@ class FieldType(StrEnum):
     GRAMS = "grams"
     WHOLE = "whole"
     DAYS = "days"
+    MILLIGRAMS = "milligrams"
     PERCENT = "percent"
     CHOICE = "choice"
     SWITCH = "switch"
@@ -81,7 +86,8 @@ class FormRefused(UsageError):
 class Field:
     """One field: the key in the entry's body, what it holds, and what can be chosen (value, words).
 
-    A folded one is seldom needed: it stands behind what is assumed without it.
+    A folded one is seldom needed: it stands behind what is assumed without it. `label` names it where its
+    key says something else elsewhere.
     """
 
     key: str
@@ -89,11 +95,12 @@ class Field:
     needed: bool = False
     choices: Choices = ()
     folded: bool = False
+    label: str = ""
 
 
 def label_of(field: Field, words: Localizer) -> str:
     """The name of a field; of an amount with its unit."""
-    return words.t("field.litres" if field.type is FieldType.LITRES else f"field.{field.key}")
+    return words.t("field.litres" if field.type is FieldType.LITRES else f"field.{field.label or field.key}")
 
 
 def text_of(field: Field, value: object, words: Localizer) -> str:
@@ -156,6 +163,7 @@ _READERS: Mapping[FieldType, Callable[[Field, str], object]] = {
     FieldType.LENGTH: lambda _, text: parse_length_m(text),
     FieldType.WHOLE: lambda _, text: parse_count(text),
     FieldType.DAYS: lambda _, text: parse_days(text),
+    FieldType.MILLIGRAMS: lambda _, text: parse_mg(text),
     FieldType.PERCENT: lambda _, text: parse_percent(text),
     FieldType.CHOICE: _choice,
     FieldType.SWITCH: _switch,
@@ -172,20 +180,34 @@ _ANIMALS, _GRAMS = Field("animals", FieldType.WHOLE), Field("grams", FieldType.G
 _PURPOSE, _CAGE = Field("purpose", FieldType.CHOICE), Field("cage", FieldType.CHOICE)
 _LARVAE, _AGE = Field("larvae", FieldType.WHOLE), Field("age_days", FieldType.DAYS)
 _OF_COHORT = Field("cohort", FieldType.CHOICE)
-_EVENT, _PERCENT = Field("event", FieldType.CHOICE, needed=True), Field("percent", FieldType.PERCENT)
+_PERCENT = Field("percent", FieldType.PERCENT)
+_USE, _MEAN_MG = Field("use", FieldType.CHOICE), Field("mean_mg", FieldType.MILLIGRAMS)
+_HATCHED = Field("percent", FieldType.PERCENT, label="hatched"), Field("young_grams", FieldType.GRAMS)
 
 BIN_FIELDS: Mapping[str, Sequence[Field]] = {
     BinEntryKind.WATER: (Field("kg", FieldType.LITRES, needed=True),),
     BinEntryKind.WEIGH: (_KG,),
     BinEntryKind.STIR: (Field(SPREAD, FieldType.FLAG),),
-    BinEntryKind.FEED: (_KG, _MOISTURE),
+    BinEntryKind.FEED: (_KG, _MOISTURE, Field("feed", FieldType.TEXT)),
     BinEntryKind.TEST: (_MOISTURE, Field("rough", FieldType.FLAG)),
     BinEntryKind.COVER: (Field("cover", FieldType.CHOICE, needed=True),),
     BinEntryKind.FAN: (Field("on", FieldType.SWITCH, needed=True),),
     BinEntryKind.LARVAE: (Field("larvae", FieldType.WHOLE, needed=True), _AGE, _OF_COHORT),
-    BinEntryKind.TAKE: (_KG, Field("what", FieldType.CHOICE, needed=True)),
+    BinEntryKind.TAKE: (
+        Field("kg", FieldType.KILOGRAMS),
+        Field("what", FieldType.CHOICE, needed=True),
+        _USE,
+        Field("animals", FieldType.WHOLE, label="taken_animals"),
+        _MEAN_MG,
+        Field("moisture", FieldType.SHARE, label="residue_moisture"),
+    ),
     BinEntryKind.FINISH: (),
-    BinEntryKind.EMPTY: (Field("how", FieldType.CHOICE), _GRAMS, Field("stays", FieldType.CHOICE)),
+    BinEntryKind.EMPTY: (
+        Field("how", FieldType.CHOICE),
+        Field("grams", FieldType.GRAMS, label="harvest_grams"),
+        *(_USE, _MEAN_MG, Field("residue_kg", FieldType.KILOGRAMS)),
+        *(Field("residue_moisture", FieldType.SHARE), Field("stays", FieldType.CHOICE)),
+    ),
     BinEntryKind.FILL: (
         _KG,
         _MOISTURE,
@@ -199,9 +221,13 @@ BIN_FIELDS: Mapping[str, Sequence[Field]] = {
 COHORT_FIELDS: Mapping[str, Sequence[Field]] = {
     CohortEntryKind.SAW: (
         Field("event", FieldType.CHOICE, needed=True),
+        *_HATCHED,
         Field("sure_days", FieldType.DAYS),
     ),
-    CohortEntryKind.FLIES: (Field("flies", FieldType.WHOLE, needed=True),),
+    CohortEntryKind.FLIES: (
+        Field("flies", FieldType.WHOLE, needed=True),
+        Field("female_percent", FieldType.PERCENT),
+    ),
     CohortEntryKind.EGGS: (Field("grams", FieldType.GRAMS, needed=True),),
     CohortEntryKind.COUNT: (Field("animals", FieldType.WHOLE, needed=True), _STAGE),
     CohortEntryKind.MOVE: (_PLACE, _PURPOSE, _CAGE),
@@ -215,16 +241,28 @@ COHORT_FIELDS: Mapping[str, Sequence[Field]] = {
     ),
     CohortEntryKind.MERGE: (Field("other", FieldType.CHOICE, needed=True),),
     CohortEntryKind.THIN: (_PERCENT, _ANIMALS),
-    CohortEntryKind.END: (Field("how", FieldType.CHOICE, needed=True), _GRAMS, _ANIMALS),
+    CohortEntryKind.END: (Field("how", FieldType.CHOICE, needed=True), _GRAMS, _ANIMALS, _USE, _MEAN_MG),
     CohortEntryKind.PURPOSE: (Field("purpose", FieldType.CHOICE, needed=True), _CAGE),
     CohortEntryKind.START: (_PLACE, _GRAMS, _STAGE, _ANIMALS, _PURPOSE, _CAGE),
+    CohortEntryKind.NOTE: (),
+}
+PLACE_FIELDS: Mapping[str, Sequence[Field]] = {
+    **dict.fromkeys(PlaceEntryKind, ()),
+    YieldEntryKind.COLLECT: (
+        Field("grams", FieldType.GRAMS, needed=True),
+        Field("use", FieldType.CHOICE, label="egg_use"),
+        *(Field("tray", FieldType.CHOICE), Field("strips", FieldType.WHOLE)),
+        Field("clutches", FieldType.WHOLE),
+    ),
+    YieldEntryKind.DEAD: (Field("animals", FieldType.WHOLE), Field("grams", FieldType.GRAMS)),
+    YieldEntryKind.NOTE: (),
 }
 
 
 _FIELDS: Mapping[SubjectKind, Mapping[str, Sequence[Field]]] = {
     SubjectKind.COHORT: COHORT_FIELDS,
     SubjectKind.BIN: BIN_FIELDS,
-    SubjectKind.PLACE: dict.fromkeys(PlaceEntryKind, ()),
+    SubjectKind.PLACE: PLACE_FIELDS,
     SubjectKind.NODE: dict.fromkeys(NodeEntryKind, ()),
 }
 
@@ -243,11 +281,19 @@ def fields_of(
     """
     named = [(name, name) for name in others]
     choices = {**_CHOICES, **dict.fromkeys(("other", "cohort", "stays"), lambda *_: named)}
+    if kind == YieldEntryKind.COLLECT:
+        choices["use"] = _named("use", EggUse)
     fields = (
         replace(field, choices=tuple(choices[field.key](plan, words))) if field.key in choices else field
         for field in kinds_of(about)[kind]
     )
     return [field for field in fields if named or field.key not in ("cohort", "stays")]
+
+
+def of_event(fields: Iterable[Field], event: str) -> list[Field]:
+    """Without what is asked of a hatch alone, where something else was seen."""
+    asked = {field.key for field in _HATCHED} if event != Event.HATCH else ()
+    return [field for field in fields if field.key not in asked]
 
 
 def _named(group: str, values: Iterable[str]) -> Callable[[Plan, Localizer], Choices]:
@@ -262,6 +308,13 @@ def _places(plan: Plan, _words: Localizer) -> Choices:
 def _cages(plan: Plan, _words: Localizer) -> Choices:
     cages = (place.id for place in plan.settings.places if place.kind is PlaceKind.LOVE_CAGE)
     return [(cage, plan.title(cage)) for cage in cages]
+
+
+def _trays(plan: Plan, _words: Localizer) -> Choices:
+    """Where eggs may hatch: the hatching trays first, since most have some."""
+    places = [place for place in plan.settings.places if place.kind in FILLED_KINDS]
+    trays = sorted(places, key=lambda place: place.kind is not PlaceKind.HATCHING_TRAY)
+    return [(place.id, plan.title(place.id)) for place in trays]
 
 
 def _stages(plan: Plan, words: Localizer) -> Choices:
@@ -287,6 +340,8 @@ _CHOICES: Mapping[str, Callable[[Plan, Localizer], Choices]] = {
     "purpose": _named("purpose", Purpose),
     "cover": _named("cover", Cover),
     "what": _named("taken", Taken),
+    "use": _named("use", LarvaeUse),
+    "tray": _trays,
     "on": lambda _, words: [("on", words.t("field.switch_on")), ("off", words.t("field.switch_off"))],
 }
 

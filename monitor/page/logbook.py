@@ -11,15 +11,18 @@ from starlette.responses import RedirectResponse, Response
 from monitor.errors import UsageError
 from monitor.farm.entries import refuse_corrected
 from monitor.logbook.bin_entries import PROBE_KIND
+from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.logbook.entry import corrections, in_force, names
 from monitor.logbook.notebook import IMPORT_KEY
 from monitor.page.entries import (
     LONGEST_NOTE,
+    Field,
     Form,
     FormRefused,
     entry_writer,
     fields_of,
     kinds_of,
+    of_event,
     read_form,
     show_form,
     write,
@@ -261,14 +264,17 @@ def form_of(request: RequestContext, old: LogbookEntry) -> Form:
     """The form with everything as it stands."""
     words, number = request.words, old.entry_id
     about = subject_title(old, request.plan.title)
+    fields: Sequence[Field] = ()
+    if old.kind != PROBE_KIND:
+        fields = fields_of(old.subject_kind, old.kind, request.plan, words, _cohorts(request, old))
+    if old.kind == CohortEntryKind.SAW:
+        fields = of_event(fields, request.field("event") or str(old.body.get("event")))
     return Form(
         heading=words.t("logbook.correct_heading", number=number, about=about),
         action=f"/logbook/{number}/correct",
         leave="/logbook",
         kind=old.kind,
-        fields=[]
-        if old.kind == PROBE_KIND
-        else fields_of(old.subject_kind, old.kind, request.plan, words, _cohorts(request, old)),
+        fields=fields,
         at_ms=old.at_ms,
         before=old.body,
         correction=True,

@@ -1,4 +1,4 @@
-"""Now: is anything wrong, what to do, the day's tasks; one place, and what a person says of it."""
+"""Now: is anything wrong, what to do, the day's tasks; one place, and what is said of it; and the night."""
 
 from __future__ import annotations
 
@@ -11,26 +11,36 @@ from datetime import date, timedelta
 from functools import partial
 from urllib.parse import quote
 
+from markupsafe import Markup
 from starlette.responses import RedirectResponse, Response
 
+from monitor.charts.curve import STRIP_VALUES, Chart, draw_strip, time_ticks, values_to_show
 from monitor.development.events import Event
 from monitor.errors import StoreError, UsageError
+from monitor.farm.book import cages_of
 from monitor.farm.cohorts import CohortView, ForecastView
-from monitor.farm.place_reader import SPANS, ChartSpan, span_ending
+from monitor.farm.night import NightReader, newest_night, night_of, running_day
+from monitor.farm.night_alarms import week_of
+from monitor.farm.night_records import PlaceNight, Span
+from monitor.farm.place_reader import SPANS, ChartSpan, Points, span_ending, thinned
 from monitor.farm.places import SiteReader
 from monitor.farm.records import ActiveAlarm, PlaceNow, PlaceState
 from monitor.farm.today import TICKED, Task, TaskEntry, Today, day_of, earlier_day, keep_tasks, new_tasks
 from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.logbook.place_entries import PlaceEntryKind
+from monitor.logbook.yield_entries import YieldEntryKind
 from monitor.page.alarms import ASIDE_MINUTES, AlarmCard, alarm_card, journal
 from monitor.page.bins import bin_buttons, bins_now
-from monitor.page.curves import Curve, curve
+from monitor.page.curves import Curve, as_seen, curve, described, safe_range
 from monitor.page.entries import LONGEST_NOTE, Field, FieldType, entry_writer, text_of
 from monitor.page.logbook import just_written
 from monitor.page.photos import photo_field, receive
-from monitor.page.serving import Access, Page, RequestContext, local_path, outcome_words, problem
-from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, Quantity, SensorKey, Stage
+from monitor.page.serving import Access, Page, Part, RequestContext, drawn, local_path, outcome_words, problem
+from monitor.page.yields import cage_links, place_lines
+from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, MS_PER_SECOND, PlaceKind, Quantity, SensorKey, Stage
+from monitor.words import boards as board_words
 from monitor.words import guard as guard_words
+from monitor.words import night as night_words
 from monitor.words import places as place_words
 from monitor.words import today as today_words
 from monitor.words.alarms import JournalRow
@@ -40,6 +50,9 @@ JOURNAL_ROWS = 12
 MOST_CURVES = 12
 FOLLOWED_S, POLL_S = 1.0, 0.05
 """For how long the page waits until the service follows an entry."""
+EARLIEST = date(2000, 1, 1)
+NIGHTS = 7
+STRIP_POINTS = 120
 _QUANTITIES = [quantity.value for quantity in Quantity]
 
 
@@ -144,7 +157,7 @@ def quick_links(request: RequestContext) -> list[tuple[str, str]]:
     found = (
         (
             ("task_do.first_flies", coming, f"{kind.SAW}&event={Event.FIRST_EMERGED}"),
-            *(("task_do.flies", views[0], kind.FLIES), ("task_do.eggs", views[0], kind.EGGS)),
+            ("task_do.flies", views[0], kind.FLIES),
             ("task_do.move", _next_moved(views), kind.MOVE),
         )
         if views
@@ -156,7 +169,17 @@ def quick_links(request: RequestContext) -> list[tuple[str, str]]:
         if view is not None
     ]
     t = request.words.t
-    return [*links, (t("task_do.start"), "/cohorts/start"), (t("task_do.correct"), "/logbook")]
+    collected = [
+        (t("task_do.eggs"), cage_links(cage, request.words)[0][1]) for cage in _cage_of(request, views)
+    ]
+    return [*links, *collected, (t("task_do.start"), "/cohorts/start"), (t("task_do.correct"), "/logbook")]
+
+
+def _cage_of(request: RequestContext, views: list[CohortView]) -> list[str]:
+    """The cage from which eggs are likeliest collected, none where the farm has none."""
+    cages = cages_of(request.plan)
+    known = [view.cohort.cage for view in views if view.cohort.cage in cages]
+    return [str(each) for each in (*known, *cages)][:1]
 
 
 def _flies(view: CohortView) -> bool:
@@ -296,6 +319,9 @@ def show_place(request: RequestContext) -> Response:
         choices=[Choice(name, request.words.t(f"span.{name}"), name == span.name) for name in SPANS],
         curves=list(_curves(request, place, span)),
         journal=_journal(request, place_id),
+        cage=cage_links(place_id, request.words) if place.kind is PlaceKind.LOVE_CAGE else [],
+        note=f"/places/{place_id}/write?what={YieldEntryKind.NOTE}",
+        yields=place_lines(request, place_id) if place.kind is PlaceKind.LOVE_CAGE else [],
         aside_minutes=ASIDE_MINUTES,
         said=outcome_words(request) or just_written(request),
         mark=secrets.token_urlsafe(9),
@@ -394,3 +420,107 @@ GUARD_PAGES = (
     Page("/places/{place}/aside", post=say_aside, post_access=Access.OWNER, photo=True),
     Page("/places/{place}/in-use", post=say_in_use),
 )
+
+
+# What happened while everybody slept, with its picture; earlier nights, and the week at a glance.
+
+
+def show_night(request: RequestContext) -> Response:
+    """The night that runs, the last one, that of the date in the address, or the day that runs."""
+    plan, words = request.plan, request.words
+    newest, day = newest_night(plan, request.now_ms), running_day(plan, request.now_ms)
+    wants_day = day is not None and request.query("part") == "day"
+    morning = _morning(request, newest)
+    mornings = [morning - timedelta(days=back) for back in range(NIGHTS)]
+    nights = [night_of(plan, each) for each in mornings]
+    span = day if day is not None and wants_day else nights[0]
+    full = request.query("places") == "full"
+    bins = partial(bins_now, request)
+    cohorts = partial(cohorts_at_hand, request)
+    reader = NightReader(request.store, plan, span, request.now_ms, bins, cohorts, brief=not full)
+    night = reader.summary()
+    asked = reader.part("today", reader.now.today) if night.of_now else None
+    loud = [place for place in night.worst_first if full or not night.is_quiet(place)]
+    boards_now = (reader.part("boards", reader.now.boards) or ()) if night.of_now else ()
+    week = reader.part("week", lambda: week_of(request.store, plan, reader.sensors, nights, request.now_ms))
+    return request.render(
+        "night.html",
+        sentences=night_words,
+        board_words=board_words,
+        night=night,
+        date=words.long_day(morning),
+        morning=morning.isoformat(),
+        links=_links(request, morning, newest, has_day=day is not None, by_day=wants_day),
+        last=newest.date,
+        tasks=[(today_words.task_line(task, words), task.leads_to) for task in asked.left]
+        if asked is not None
+        else (),
+        loud=loud,
+        quiet=[place for place in night.worst_first if place not in loud],
+        full=full,
+        strips={
+            place.id: reader.part("strip", partial(_strip, request, reader, place, span)) for place in loud
+        },
+        care=[row for row in boards_now if row.known and row.needs_care],
+        mornings={each.isoformat(): f"{words.weekday(each)} {each.day}" for each in mornings},
+        week=week or (),
+        failed=reader.failed,
+    )
+
+
+def _links(
+    request: RequestContext, morning: date, newest: Span, *, has_day: bool, by_day: bool
+) -> list[tuple[str, str, str]]:
+    """Where else to go, each with its words and its direction: nights before and after, the day that runs."""
+    t = request.words.t
+    if by_day:
+        return [("/night", f"← {t('night.to_last')}", "prev")]
+    earlier, later = ((morning + timedelta(days=days)).isoformat() for days in (-1, 1))
+    links = [(f"/night?date={earlier}", f"← {t('night.earlier')}", "prev")]
+    if morning.isoformat() < newest.date:
+        links.append((f"/night?date={later}", f"{t('night.later')} →", "next"))
+    elif has_day:
+        links.append(("/night?part=day", f"{t('night.to_day')} →", "next"))
+    return links
+
+
+def _morning(request: RequestContext, newest: Span) -> date:
+    last = date.fromisoformat(newest.date)
+    try:
+        wanted = date.fromisoformat(request.query("date"))
+    except ValueError:
+        return last
+    return min(max(wanted, EARLIEST), last)
+
+
+def _strip(request: RequestContext, reader: NightReader, night: PlaceNight, span: Span) -> Markup | None:
+    """One place's line of the picture: what was out of range longest, else what matters most."""
+    told = night.told
+    if told is None:
+        return None
+    place = night.id
+    sensor = max(reader.sensors.of(place, told.quantity), key=lambda each: len(reader.series(each)))
+    series = reader.series(sensor)
+    words, bounds_ms = request.words, (span.start_ms, span.end_ms)
+    points = thinned(
+        Points(series.at_ms, series.value, series.value, series.value, 0), bounds_ms, STRIP_POINTS
+    )
+    points = as_seen(points, sensor.quantity, words)
+    safe = safe_range(reader.then, place, sensor.quantity, words)
+    title = words.quantity(sensor.quantity)
+    gap_ms = round(request.plan.longest_gap_s(place) * MS_PER_SECOND)
+    values = values_to_show(points, safe, STRIP_VALUES)
+    chart = Chart(
+        *bounds_ms,
+        points,
+        join_ms=max(gap_ms, 3 * points.step_ms // 2),
+        words=f"{title}. {described(points, sensor.quantity, safe, words)}",
+        ticks=[(at_ms, words.hour(at_ms)) for at_ms in time_ticks(*bounds_ms, request.plan.zone)],
+        value_words=[(value, words.tick(sensor.quantity, value)) for value in values],
+        safe=safe,
+        most_values=STRIP_VALUES,
+    )
+    return drawn(draw_strip(chart))
+
+
+NIGHT = Part("night", "/night", (Page("/night", get=show_night),))

@@ -410,11 +410,12 @@ def doubt_sentence(doubt: Doubt, plan: Plan, words: Localizer) -> str:
     return words.t(key, **known, times=grouped(words, max(doubt.factor, 1.0 / doubt.factor)))
 
 
-def doubt_sentences(ahead: YieldsAhead, plan: Plan, words: Localizer) -> list[str]:
-    """The newest entries that were not believed, and how many more there are."""
-    said = [doubt_sentence(each, plan, words) for each in reversed(ahead.doubts[-MOST_DOUBTS:])]
+def doubt_lines(ahead: YieldsAhead, plan: Plan, words: Localizer) -> list[tuple[str, int | None]]:
+    """The newest entries that were not believed, each with its number, and how many more there are."""
+    newest = reversed(ahead.doubts[-MOST_DOUBTS:])
+    said: list[tuple[str, int | None]] = [(doubt_sentence(each, plan, words), each.entry) for each in newest]
     more = len(ahead.doubts) - len(said)
-    return [*said, words.n("yields.more_doubts", more)] if more else said
+    return [*said, (words.n("yields.more_doubts", more), None)] if more else said
 
 
 def missing_sentences(now: YieldsNow, ahead: YieldsAhead | None, plan: Plan, words: Localizer) -> list[str]:

@@ -14,9 +14,11 @@ from enrolled_farm import EnrolledFarm, EnrolledPage
 from logbook_farm import about_cohort, keep_logbook
 from page_farm import HELPER_PASSWORD, PASSWORD, PageFarm, form_token
 from page_keys import encrypted, make_page_keys
+from photo_files import jpeg
 from push_service import Browser
 
 from monitor.boards import certificates
+from monitor.logbook.photos import Photo
 from monitor.notify.links import Claim, new_nonce, sign
 from monitor.page.entries import BIN_FIELDS, COHORT_FIELDS
 from monitor.page.security import hash_password
@@ -45,7 +47,7 @@ class Stop:
         )
 
 
-MAIN = ("/", "/night", "/bins", "/cohorts", "/alarms", "/logbook", "/nodes", "/me")
+MAIN = ("/", "/night", "/bins", "/cohorts", "/alarms", "/yields", "/logbook", "/nodes", "/me")
 OWNERS = (
     *MAIN,
     *("/today", "/today?day=2026-09-01", "/places/bin-3", "/places/bin-3?span=year", "/places/cage-1"),
@@ -65,8 +67,15 @@ OWNERS = (
     *(f"/bins/bin-1/write?what={kind}" for kind in BIN_FIELDS if kind != "fill"),
     "/bins/bin-4/write?what=fill",
     *(f"/cohorts/pupae-1/write?what={kind}" for kind in COHORT_FIELDS if kind != "start"),
+    *("/photos/1", "/cohorts/pupae-1/write?what=saw&event=hatch"),
+    *(f"/places/cage-1/write?what={kind}" for kind in ("collect", "dead", "note")),
+    *("/places/bin-1/write?what=note", "/places/site/write?what=note", "/yields?grams=50&day=2026-10-01"),
+    "/yields?grams=much&day=2031-10-01",
 )
-HELPERS = ("/", "/places/bin-3", "/alarms", "/logbook", "/nodes", "/boards/node-03", "/me", "/me/messages")
+HELPERS = (
+    *("/", "/yields", "/places/bin-3", "/alarms", "/logbook", "/nodes", "/boards/node-03", "/me"),
+    "/me/messages",
+)
 WATER, CORRECT = "/bins/bin-1/write", "/logbook/6/correct"
 ANSWERS = (
     Stop("/bins/bin-1/write?what=water", form=WATER, values={"kg": "three buckets"}),
@@ -74,6 +83,8 @@ ANSWERS = (
     # It waited on a phone for years, or the phone's clock is wrong.
     Stop("/bins/bin-1/write?what=water", form=WATER, values={"kg": "1", "made_at_ms": "1000000000000"}),
     Stop("/cohorts/start", form="/cohorts/start", values={"grams": "-1"}),
+    Stop("/places/cage-1/write?what=collect", form="/places/cage-1/write", values={"grams": "two strips"}),
+    Stop("/places/cage-1/write?what=collect", form="/places/cage-1/write", values={"grams": "4000"}),
     Stop(CORRECT, form=CORRECT, values={"kg": "much"}),
     Stop("/places/bin-1", form="/places/bin-1/empty"),
     Stop("/me", form="/me/invite"),
@@ -162,6 +173,8 @@ def every_page(folder: Path) -> Iterator[EveryPage]:
     with Store.open(farm.context.store_path, create=False, check=False) as store:
         flies = {"stage": "adult", "place": "cage-1", "animals": 900, "purpose": "breeding", "cage": "cage-1"}
         store.logbook.add(about_cohort("flies-1", "start", 1.4, **flies))
+        photo = Photo(jpeg(), 64, 48)
+        store.photos.take(store.photos.lay_down(photo, jpeg(), farm.clock(), 10**6), 1)
         for name in ("a", "b", "c"):
             phone = Browser().phone(f"https://updates.push.example.com/{name}", "keeper", device="android")
             store.phones.add(phone)

@@ -9,6 +9,7 @@ import html5lib
 import pytest
 from cohort_farm import NOW_MS, CohortFarm, make_farm
 from takings_book import without_numbers
+from week_played import COMMANDS, TYPED, rows_of
 
 from monitor.farm.book import takings_of_farm
 from monitor.logbook.sheet import WORDS
@@ -18,31 +19,6 @@ from monitor.words.entries import spoken_words
 from monitor.yields.records import EggUse, LarvaeUse, Takings
 
 Call = Callable[..., tuple[int, str, str]]
-TYPED = """\
-when;where;what;amount;use;to tray;note;by
-2026-09-14;cage-1;eggs;;;;;
-14 Sep 07:30;Cage 1;eggs;12.4 g;;tray-1;;Ann
-2026-09-14 08:00;cage-2;eggs;7,5 g;sold;;;
-2026-09-17;tray-1;hatch;80 %;;;;
-2026-09-15 16:00;bin-1;feed;2 kg at 70 %;;;;Ben
-2026-09-18 16:00;bin-1;harvest;0.4 kg;feed;;;
-2026-09-18 16:05;bin-1;prepupae;300;;;;
-2026-09-18 16:10;bin-1;residue;1.5 kg;;;;
-2026-09-19;cage-1;dead flies;250;;;;
-2026-09-19;bin-1;note;;;;the lid was off all night;
-2026-09-20;cage-2;eggs;;;;;
-"""
-COMMANDS = (
-    ("eggs", "cage-1", "12.4 g", "--to", "tray-1", "--at", "2026-09-14 07:30"),
-    ("eggs", "cage-2", "7.5 g", "--sold", "--at", "2026-09-14 08:00"),
-    ("hatched", "tray-1", "80 %", "--at", "2026-09-17"),
-    ("bin", "feed", "bin-1", "2 kg at 70 %", "--at", "2026-09-15 16:00"),
-    ("bin", "take", "bin-1", "0.4 kg", "larvae", "--for", "feed", "--at", "2026-09-18 16:00"),
-    ("bin", "take", "bin-1", "300", "prepupae", "--at", "2026-09-18 16:05"),
-    ("bin", "take", "bin-1", "1.5 kg", "residue", "--at", "2026-09-18 16:10"),
-    ("dead", "cage-1", "250", "--at", "2026-09-19"),
-    ("note", "bin-1", "the lid was off all night", "--at", "2026-09-19"),
-)
 
 
 def _farm(folder: Path) -> CohortFarm:
@@ -71,18 +47,6 @@ def call(farm: CohortFarm, capsys: pytest.CaptureFixture[str]) -> Call:
 def _takings(farm: CohortFarm) -> Takings:
     with Store.read_only(farm.database) as store:
         return without_numbers(takings_of_farm(store, farm.plan(), NOW_MS))
-
-
-def _rows(farm: CohortFarm) -> list[tuple[object, ...]]:
-    """The entries without who wrote them, when, and with which import."""
-    with Store.read_only(farm.database) as store:
-        return sorted(
-            (
-                *(each.subject_kind, each.subject, each.kind, each.at_ms),
-                sorted((key, value) for key, value in each.body.items() if key != "import"),
-            )
-            for each in store.logbook.every()
-        )
 
 
 def test_a_week_typed_in_is_tried_read_in_and_taken_back(
@@ -117,7 +81,7 @@ def test_a_sheet_gives_the_same_rows_as_the_commands(farm: CohortFarm, call: Cal
     assert call("cohort", "import", str(sheet))[0] == 0
     for command in COMMANDS:
         assert other.ask(*command) == 0, command
-    assert _rows(farm) == _rows(other)
+    assert rows_of(farm) == rows_of(other)
     assert _takings(farm) == _takings(other)
 
 

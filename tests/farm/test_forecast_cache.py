@@ -158,11 +158,12 @@ def test_answers_are_made_ready_before_anybody_looks_where_the_logbook_has_entri
     kept = ForecastCache()
     monkeypatch.setattr(kept, "_bins", Counting(looked, "bins"))
     monkeypatch.setattr(kept, "_cohorts", Counting(looked, "cohorts"))
+    monkeypatch.setattr(kept, "_ahead", Counting(looked, "yields"))
     kept.make_ready(plan, NOW_MS, opening)
     assert looked == []
     store.logbook.add(about_bin("bin-1", "fill", NOW_MS - MS_PER_HOUR, kg=5.0))
     kept.make_ready(plan, NOW_MS, opening)
-    assert looked == ["bins", "cohorts", "cohorts completed"]
+    assert looked == ["bins", "cohorts", "cohorts completed", "yields"]
     for each in opened:
         with pytest.raises(ProgrammingError):
             each.logbook.newest_id()
@@ -177,6 +178,8 @@ class Counting:
     def answer(self, *_: object) -> Counting:
         self._looked.append(self._name)
         return self
+
+    at_hand = answer
 
     def complete(self) -> None:
         self._looked.append(f"{self._name} completed")

@@ -186,6 +186,9 @@ WORK = (
     Work("/places/bin-4", "form[action='/places/bin-4/aside']", typed(minutes="240"), "bin-4 aside"),
     Work("/places/tray-1", "form[action='/places/tray-1/in-use']", says="tray-1 in_use"),
     Work("/places/cage-2", "form[action='/places/cage-2/empty']", says="cage-2 empty"),
+    Work("/places/cage-1/write?what=collect", typed=typed(grams="9", use="sold"), says="cage-1 collect"),
+    Work("/bins/bin-2/write?what=take", typed=typed(kg="1", what="larvae", use="feed"), says="bin-2 take"),
+    Work("/places/site/write?what=note", typed=typed(note="rain"), says="site note"),
     Work(f"{BIN}water", typed=typed(kg="0.5"), says="bin-1 water"),
 )
 AFTER_THE_ONE_THAT_WAS_LOST, AFTER_A_RESTART, AFTER_A_KILL = 3, 7, 12

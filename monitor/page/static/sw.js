@@ -4,7 +4,7 @@
 
 const PAGES = "pages-1", FILES = "files-1", NOTHING = "/not-kept", WHO = "/kept-for";
 const PATIENCE_MS = 4000, MOST_PAGES = 150, MOST_AHEAD = 90;
-const LEADS = /^\/(bins|cohorts)(\/[^/]+)?$/, ENTRY = /href="(\/(?:bins|cohorts|cages)\/[^"#]+)"/g;
+const LEADS = /^\/(?:(bins|cohorts)(\/[^/]+)?|yields)$/, ENTRY = /href="(\/(?:(?:bins|cohorts|cages)\/[^"#]+|places\/[^"#?/]+\/write[^"#]*))"/g;
 const NEVER = /^\/(login|logout|phone|join|a|live|session|static|farm-ca\.crt|sw\.js|me)(\/|$)/;
 let era = 0;
 
@@ -123,7 +123,7 @@ addEventListener("fetch", (event) => {
 });
 
 // Pages that are likely to be wanted in the yard, fetched ahead while there is a connection, one by one.
-// Those of bins and cohorts lead to the forms of their entries.
+// Those of bins, cohorts and the yield lead to the forms of their entries.
 const ahead = async (addresses) => {
   const wanted = [...addresses], known = new Set(wanted), began = era;
   for (let at = 0; at < wanted.length && at < MOST_AHEAD && began === era; at += 1) {

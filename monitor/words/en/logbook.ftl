@@ -92,6 +92,10 @@ explained-flies = Flies that came out since the last count.
 explained-planned_move = Forecasts reckon with it from then on.
 explained-split = A part that becomes a cohort of its own, such as a share kept back for breeding.
 explained-start = Eggs that were laid, larvae that hatched or were bought, prepupae or pupae.
+explained-collect = Weigh them without the strips. Set to hatch in a tray they begin a cohort there, or join the one of the day.
+explained-dead = A number, or a weight.
+explained-note = Anything worth knowing later; nothing is worked out from it.
+explained-take = Larvae with what they are for; prepupae by weight or number; the residue with its moisture.
 
 ## field
 
@@ -128,6 +132,20 @@ field-name = Name of the cohort
 field-at = When
 field-note = Note
 field-reason = Why
+field-use = What for
+field-egg_use = What for
+field-tray = In which tray they hatch
+field-strips = Number of strips
+field-clutches = Number of clutches
+field-mean_mg = Mean weight of one, counted sample (mg)
+field-feed = Which feed
+field-residue_kg = Residue (kg)
+field-residue_moisture = Moisture of the residue (%)
+field-young_grams = Or young larvae weighed (g)
+field-hatched = Hatched of a sample (%)
+field-female_percent = Females of a sample (%)
+field-taken_animals = Or their number (prepupae)
+field-harvest_grams = Larvae harvested (g)
 
 ## cover
 
@@ -186,6 +204,8 @@ write-wrong_percent = { $field }: “{ $text }” is no number. Allowed: such as
 write-wrong_choice = { $field }: “{ $text }” is not among what can be chosen.
 write-wrong_switch = { $field }: “{ $text }” is not among what can be chosen.
 write-wrong_time = When: “{ $text }” is no time. Allowed: such as 14:30, yesterday 18:00, 8 Oct 18:00 or 2026-11-25 14:30.
+write-wrong_milligrams = { $field }: “{ $text }” is no weight. Allowed: such as 180 or 180 mg, more than 0.
+write-sold_and_tray = What was sold hatches in no tray here: leave the tray out, or enter what was sold and what was set to hatch apart.
 write-caution_fan = Keep fan, lead and plug dry and off the wet floor. A licensed electrician decides on wiring.
 
 ## ask

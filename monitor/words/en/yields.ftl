@@ -102,7 +102,6 @@ yields-bins = Bins
 yields-cohorts = Cohorts
 yields-so_far = So far
 yields-ahead = What is to come
-yields-ahead_soon = What is to come is being worked out; look again in a minute.
 yields-ahead_none = No cage and no bin of which something is to come.
 yields-all_cages = Eggs of all cages
 yields-larva_weeks = Larvae by week
@@ -125,16 +124,12 @@ yields-doubt_large = Entry { $number }, { $place }, { $day }: { $amount } looks 
 yields-doubt_small = Entry { $number }, { $place }, { $day }: { $amount } looks like { $times } times too little. Nothing is learned from it until it is put right; the sums still hold it.
 yields-doubt_odd = Entry { $number }, { $place }, { $day }: { $amount } is far from what is usual there. Nothing is learned from it until it is put right; the sums still hold it.
 yields-csv_written = { $file } written: { $count } rows, one for each day and place.
-yields-past_weeks = Week by week
-yields-week = week
 yields-ask_grams = Grams of eggs wanted a week
 yields-ask_day = Promised to a buyer for
 yields-ask_do = Work it out
-yields-more = All of it
 yields-none = –
+yields-hatch_seen = Hatch seen
 yields-figure = Figure
-yields-now = Now
-yields-before = Before
 yields-more_doubts =
     { $count ->
         [one] And { $count } more entry.

@@ -92,6 +92,10 @@ explained-flies = Mouches sorties depuis le dernier comptage.
 explained-planned_move = Les prévisions en tiennent compte à partir de là.
 explained-split = Une part qui devient un lot à elle, par exemple gardée pour la reproduction.
 explained-start = Des œufs pondus, des larves écloses ou achetées, des prépupes ou des pupes.
+explained-collect = Les peser sans les bandes. Mis à éclore dans un bac, ils y commencent un lot, ou rejoignent celui du jour.
+explained-dead = Un nombre, ou un poids.
+explained-note = Tout ce qui vaut d’être su plus tard ; rien n’en est calculé.
+explained-take = Les larves avec leur usage ; les prénymphes en poids ou en nombre ; le résidu avec son humidité.
 
 ## field
 
@@ -128,6 +132,20 @@ field-name = Nom du lot
 field-at = Quand
 field-note = Note
 field-reason = Pourquoi
+field-use = À quel usage
+field-egg_use = À quel usage
+field-tray = Dans quel bac ils éclosent
+field-strips = Nombre de bandes
+field-clutches = Nombre de pontes
+field-mean_mg = Poids moyen d’une, échantillon compté (mg)
+field-feed = Quel aliment
+field-residue_kg = Résidu (kg)
+field-residue_moisture = Humidité du résidu (%)
+field-young_grams = Ou jeunes larves pesées (g)
+field-hatched = Éclos d’un échantillon (%)
+field-female_percent = Femelles d’un échantillon (%)
+field-taken_animals = Ou leur nombre (prénymphes)
+field-harvest_grams = Larves récoltées (g)
 
 ## cover
 
@@ -186,6 +204,8 @@ write-wrong_percent = { $field } : « { $text } » n’est pas un nombre. Permis
 write-wrong_choice = { $field } : « { $text } » n’est pas parmi les choix.
 write-wrong_switch = { $field } : « { $text } » n’est pas parmi les choix.
 write-wrong_time = Quand : « { $text } » n’est pas une heure. Permis : par exemple 14:30, hier 18:00, 8 oct. 18:00 ou 2026-11-25 14:30.
+write-wrong_milligrams = { $field } : « { $text } » n’est pas un poids. Permis : par exemple 180 ou 180 mg, plus que 0.
+write-sold_and_tray = Ce qui est vendu n’éclôt dans aucun bac ici : laisser le bac de côté, ou noter à part ce qui est vendu et ce qui est mis à éclore.
 write-caution_fan = Garder ventilateur, câble et fiche au sec et loin du sol mouillé. Un électricien agréé décide du câblage.
 
 ## ask

@@ -102,7 +102,6 @@ yields-bins = Bacs
 yields-cohorts = Lots
 yields-so_far = Jusqu’ici
 yields-ahead = Ce qui vient
-yields-ahead_soon = Ce qui vient est en cours de calcul ; regarder de nouveau dans une minute.
 yields-ahead_none = Aucune cage ni aucun bac dont quelque chose soit à venir.
 yields-all_cages = Œufs de toutes les cages
 yields-larva_weeks = Larves par semaine
@@ -125,16 +124,12 @@ yields-doubt_large = Entrée { $number }, { $place }, { $day } : { $amount } sem
 yields-doubt_small = Entrée { $number }, { $place }, { $day } : { $amount } semble { $times } fois trop peu. Rien n’en est appris avant correction ; les sommes le contiennent encore.
 yields-doubt_odd = Entrée { $number }, { $place }, { $day } : { $amount } est loin de ce qui y est usuel. Rien n’en est appris avant correction ; les sommes le contiennent encore.
 yields-csv_written = { $file } écrit : { $count } lignes, une par jour et par lieu.
-yields-past_weeks = Semaine par semaine
-yields-week = semaine
 yields-ask_grams = Grammes d’œufs voulus par semaine
 yields-ask_day = Promis à un acheteur pour
 yields-ask_do = Calculer
-yields-more = Tout voir
 yields-none = –
+yields-hatch_seen = Éclosion vue
 yields-figure = Donnée
-yields-now = Maintenant
-yields-before = Avant
 yields-more_doubts =
     { $count ->
         [one] Et { $count } entrée encore.

@@ -92,6 +92,10 @@ explained-flies = Nzi waliotoka tangu hesabu ya mwisho.
 explained-planned_move = Utabiri unahesabu hivyo kuanzia hapo.
 explained-split = Sehemu inayokuwa kundi lake yenyewe, kama vile sehemu iliyowekwa kwa uzazi.
 explained-start = Mayai yaliyotagwa, mabuu walioanguliwa au kununuliwa, mabuu weusi au pupa.
+explained-collect = Yapime bila vipande. Yakiwekwa kwenye trei yaanguliwe yanaanza kundi hapo, au kujiunga na la siku hiyo.
+explained-dead = Idadi, au uzito.
+explained-note = Chochote kinachofaa kujulikana baadaye; hakuna kinachohesabiwa kutokana nacho.
+explained-take = Mabuu na matumizi yao; mabuu weusi kwa uzito au idadi; mabaki na unyevu wake.
 
 ## field
 
@@ -128,6 +132,20 @@ field-name = Jina la kundi
 field-at = Lini
 field-note = Maelezo
 field-reason = Kwa nini
+field-use = Kwa matumizi gani
+field-egg_use = Kwa matumizi gani
+field-tray = Yataanguliwa kwenye trei gani
+field-strips = Idadi ya vipande
+field-clutches = Idadi ya mafungu ya mayai
+field-mean_mg = Uzito wa wastani wa mmoja, sampuli iliyohesabiwa (mg)
+field-feed = Chakula gani
+field-residue_kg = Mabaki (kg)
+field-residue_moisture = Unyevu wa mabaki (%)
+field-young_grams = Au uzito wa mabuu wachanga (g)
+field-hatched = Walioanguliwa katika sampuli (%)
+field-female_percent = Majike katika sampuli (%)
+field-taken_animals = Au idadi yao (mabuu weusi)
+field-harvest_grams = Mabuu waliovunwa (g)
 
 ## cover
 
@@ -186,6 +204,8 @@ write-wrong_percent = { $field }: “{ $text }” si namba. Inaruhusiwa: kama 5 
 write-wrong_choice = { $field }: “{ $text }” haimo kati ya vinavyoweza kuchaguliwa.
 write-wrong_switch = { $field }: “{ $text }” haimo kati ya vinavyoweza kuchaguliwa.
 write-wrong_time = Lini: “{ $text }” si wakati. Inaruhusiwa: kama 14:30, jana 18:00, 8 Okt 18:00 au 2026-11-25 14:30.
+write-wrong_milligrams = { $field }: “{ $text }” si uzito. Inaruhusiwa: kama 180 au 180 mg, zaidi ya 0.
+write-sold_and_tray = Kilichouzwa hakianguliwi kwenye trei hapa: acha trei, au andika kando kilichouzwa na kilichowekwa kianguliwe.
 write-caution_fan = Weka feni, waya na plagi zikiwa kavu na mbali na sakafu yenye maji. Fundi umeme mwenye leseni ndiye anayeamua kuhusu nyaya.
 
 ## ask

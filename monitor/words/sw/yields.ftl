@@ -105,7 +105,6 @@ yields-bins = Mapipa
 yields-cohorts = Makundi
 yields-so_far = Hadi sasa
 yields-ahead = Kinachokuja
-yields-ahead_soon = Kinachokuja kinahesabiwa; angalia tena baada ya dakika moja.
 yields-ahead_none = Hakuna kizimba wala pipa ambalo kitu kinatarajiwa.
 yields-all_cages = Mayai ya vizimba vyote
 yields-larva_weeks = Mabuu kwa wiki
@@ -128,16 +127,12 @@ yields-doubt_large = Ingizo { $number }, { $place }, { $day }: { $amount } inaon
 yields-doubt_small = Ingizo { $number }, { $place }, { $day }: { $amount } inaonekana kupungua mara { $times }. Hakuna kinachojifunzwa hadi lirekebishwe; jumla bado inalo.
 yields-doubt_odd = Ingizo { $number }, { $place }, { $day }: { $amount } iko mbali na kawaida ya hapo. Hakuna kinachojifunzwa hadi lirekebishwe; jumla bado inalo.
 yields-csv_written = { $file } imeandikwa: mistari { $count }, mmoja kwa kila siku na sehemu.
-yields-past_weeks = Wiki kwa wiki
-yields-week = wiki
 yields-ask_grams = Gramu za mayai zinazotakiwa kwa wiki
 yields-ask_day = Ahadi kwa mnunuzi kwa siku
 yields-ask_do = Hesabu
-yields-more = Yote
 yields-none = –
+yields-hatch_seen = Kuanguliwa kumeonekana
 yields-figure = Kipimo
-yields-now = Sasa
-yields-before = Kabla
 yields-more_doubts =
     { $count ->
         [one] Na ingizo { $count } zaidi.
