@@ -133,8 +133,10 @@ def night(
         report, week = reader.report(), _week(reader, span, site) if as_json else []
     if as_json:
         from monitor.terminal.json_records import night_json
+        from monitor.terminal.yields_json import week_json
 
-        say_json({**night_json(report, site.numbers, site.words), "week": week})
+        yields = week_json(report.yields, site.words)
+        say_json({**night_json(report, site.numbers, site.words), "week": week, "yields": yields})
         return
     from monitor.words.night import report_text
 

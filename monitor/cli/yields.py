@@ -58,6 +58,7 @@ from monitor.words.supply import climate_sentences
 from monitor.words.yields import (
     SpanText,
     YieldLine,
+    beside,
     bin_sentence,
     cage_days,
     cage_sentence,
@@ -315,10 +316,8 @@ def _headed(head: str, text: str, words: Localizer) -> list[str]:
 def _span_lines(this: PeriodSum, before: PeriodSum | None, plan: Plan, words: Localizer) -> Iterator[str]:
     text: SpanText = span_text(this, before, plan, words)
     yield words.t("cohorts.heading", title=text.heading)
-    then = words.t(f"yields.before_{this.span}")
     for line in text.lines:
-        value = words.clauses([line.value, words.headed(then, line.before)] if line.before else [line.value])
-        yield from _headed(line.name, value, words)
+        yield from wrapped("  ", beside(line, this.span, words), width(), 4)
 
 
 def _ahead_lines(ahead: YieldsAhead, plan: Plan, words: Localizer) -> Iterator[str]:

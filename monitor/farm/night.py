@@ -6,7 +6,7 @@ import logging
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from functools import cached_property
 from typing import TYPE_CHECKING, TypeVar
 
@@ -59,6 +59,7 @@ from monitor.store.readings import Series, excursions, extremes, gaps
 if TYPE_CHECKING:
     from monitor.farm.bins import BinsView
     from monitor.farm.cohorts import ForecastView
+    from monitor.farm.yields import YieldsAhead, YieldWeek
 
 log = logging.getLogger(__name__)
 
@@ -196,12 +197,29 @@ class NightReader:
 
     def report(self) -> NightReport:
         """The night with what it asks of the day, as it was known on that morning."""
+        yields = self.part("yields", self.yields)
         night = self.summary()
         boards = self.part("boards", lambda: tuple(self._boards_in_need())) or ()
         end_ms = self._span.end_ms
         outlook = Outlook(self._store, self._plan, end_ms, known_ms=end_ms if end_ms < self._now_ms else None)
         hands = (self.now.boards(), self.now.alarms()) if self.of_now else ()
-        return NightReport(night, boards, outlook.today(*hands), self.failed.get("boards", ""))
+        return NightReport(night, boards, outlook.today(*hands), self.failed.get("boards", ""), yields)
+
+    def yields(self, ahead: Callable[[], YieldsAhead] | None = None) -> YieldWeek | None:
+        """Of a night to a Monday the week that is over, and what is to come; of any other None."""
+        from monitor.farm.yields import yield_week
+
+        monday = date.fromisoformat(self._span.date).weekday() == 0
+        if self._span.by_day or not monday or not self._store.logbook.newest_id():
+            return None
+        at_ms, now_ms = self._night.end_ms, self._now_ms
+        if at_ms >= now_ms:
+            # It runs: until Monday began by the clock, the week is not over.
+            midnight = datetime.combine(date.fromisoformat(self._span.date), time(), self._plan.zone)
+            at_ms = now_ms
+            if now_ms < _ms(midnight):
+                return None
+        return yield_week(self._store, self._plan, at_ms, None if self.of_now else at_ms, ahead)
 
     def part(self, name: str, work: Callable[[], Result]) -> Result | None:
         """What a part gives; None where it meets an error of the program, whose name is kept.

@@ -14,6 +14,7 @@ from monitor.records import MS_PER_MINUTE, AlarmRule, PlaceKind, Priority, Senso
 
 if TYPE_CHECKING:
     from monitor.farm.today import DueToday
+    from monitor.farm.yields import YieldWeek
 
 CONDENSING_NEAR_K = 1.0
 """A surface that came so near to the dew point is told [K]. Own choice."""
@@ -297,12 +298,16 @@ class BoardCare:
 
 @dataclass(frozen=True, slots=True)
 class NightReport:
-    """A night, and what it asks of the day: boards to look after, bins to water, damp walls, cohorts."""
+    """A night, and what it asks of the day: boards to look after, bins to water, damp walls, cohorts.
+
+    On a Monday also what the farm yielded in the week that is over.
+    """
 
     night: NightSummary
     boards: tuple[BoardCare, ...] = ()
     due: DueToday | None = None
     boards_failed: str = ""
+    yields: YieldWeek | None = None
 
 
 class NightMark(StrEnum):

@@ -4,16 +4,17 @@ and what the climate did."""
 from __future__ import annotations
 
 import statistics
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import partial
 
 import numpy as np
 
 from monitor.climate.arrays import FloatArray
 from monitor.errors import UsageError
-from monitor.farm.book import cages_of, wanted_of_farm
-from monitor.farm.development import Development
+from monitor.farm.book import book_of, cages_of, wanted_of_farm
+from monitor.farm.development import Development, develop
 from monitor.farm.place_reader import PlaceReader, TimedValues
 from monitor.farm.places import limits_of
 from monitor.farm.supply import eggs_ahead, flies_of_cages, larvae_ahead
@@ -63,13 +64,19 @@ def _last_two(spans: Sequence[PeriodSum]) -> tuple[PeriodSum | None, PeriodSum |
 
 
 def yields_now(
-    store: Store, plan: Plan, book: FarmBook, now_ms: int, needed_a_week: float | None = None
+    store: Store,
+    plan: Plan,
+    book: FarmBook,
+    now_ms: int,
+    needed_a_week: float | None = None,
+    known_ms: int | None = None,
 ) -> YieldsNow:
     """Add up what the logbook says until `now_ms` [ms since 1970 UTC]; `book` is its replay.
 
-    `needed_a_week` is how many larvae or prepupae have to be kept in a week.
+    `needed_a_week` is how many larvae or prepupae have to be kept in a week. With `known_ms` only what had
+    been entered by then counts, for `book` too.
     """
-    takings = takings_of(store.logbook.every(), book, cages_of(plan))
+    takings = takings_of(in_force(store.logbook.every(), known_ms), book, cages_of(plan))
     return YieldsNow(
         now_ms, takings, farm_sums(takings, plan.zone, now_ms, wanted_of_farm(plan, book, needed_a_week))
     )
@@ -137,6 +144,43 @@ def _slip(amount: float, usual: Sequence[float]) -> float | None:
     if amount <= 0.0 or middle <= 0.0 or 1.0 / SLIP < amount / middle < SLIP:
         return None
     return float(10.0 ** round(np.log10(amount / middle))) if amount != middle else None
+
+
+@dataclass(frozen=True, slots=True)
+class YieldWeek:
+    """What the report of a Monday says: the week that is over beside the one before, and what is to come.
+
+    `ahead` is None of an earlier Monday.
+    """
+
+    last: PeriodSum
+    before: PeriodSum | None
+    ahead: YieldsAhead | None
+    plan: Plan
+
+
+def yield_week(
+    store: Store,
+    plan: Plan,
+    monday_ms: int,
+    known_ms: int | None,
+    ahead: Callable[[], YieldsAhead] | None = None,
+) -> YieldWeek | None:
+    """The week that ended before a moment of a Monday, with what was known by `known_ms`; None where the
+    logbook does not go back so far.
+
+    Without `known_ms` it is of now, and what is to come belongs to it; `ahead` gives that where it is kept.
+    """
+    book = book_of(store, plan, monday_ms, known_ms)
+    now = yields_now(store, plan, book, monday_ms, known_ms=known_ms)
+    if len(now.sums.weeks) < 2:
+        return None
+    coming: YieldsAhead | None = None
+    if known_ms is None:
+        made = partial(develop, store, plan, monday_ms, book=book)
+        coming = yields_ahead(made(), now.takings) if ahead is None else ahead()
+    before = now.sums.weeks[-3] if len(now.sums.weeks) > 2 else None
+    return YieldWeek(now.sums.weeks[-2], before, coming, plan)
 
 
 @dataclass(frozen=True, slots=True)

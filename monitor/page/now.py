@@ -36,7 +36,7 @@ from monitor.page.entries import LONGEST_NOTE, Field, FieldType, entry_writer, t
 from monitor.page.logbook import just_written
 from monitor.page.photos import photo_field, receive
 from monitor.page.serving import Access, Page, Part, RequestContext, drawn, local_path, outcome_words, problem
-from monitor.page.yields import cage_links, place_lines
+from monitor.page.yields import cage_links, place_lines, yields_ahead_of
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, MS_PER_SECOND, PlaceKind, Quantity, SensorKey, Stage
 from monitor.words import boards as board_words
 from monitor.words import guard as guard_words
@@ -45,6 +45,7 @@ from monitor.words import places as place_words
 from monitor.words import today as today_words
 from monitor.words.alarms import JournalRow
 from monitor.words.localizer import Localizer, day
+from monitor.words.yields import turned_lines
 
 JOURNAL_ROWS = 12
 MOST_CURVES = 12
@@ -442,6 +443,7 @@ def show_night(request: RequestContext) -> Response:
     asked = reader.part("today", reader.now.today) if night.of_now else None
     loud = [place for place in night.worst_first if full or not night.is_quiet(place)]
     boards_now = (reader.part("boards", reader.now.boards) or ()) if night.of_now else ()
+    turned = reader.part("yields", partial(reader.yields, partial(yields_ahead_of, request)))
     week = reader.part("week", lambda: week_of(request.store, plan, reader.sensors, nights, request.now_ms))
     return request.render(
         "night.html",
@@ -464,6 +466,7 @@ def show_night(request: RequestContext) -> Response:
         care=[row for row in boards_now if row.known and row.needs_care],
         mornings={each.isoformat(): f"{words.weekday(each)} {each.day}" for each in mornings},
         week=week or (),
+        yields=[] if turned is None else turned_lines(turned, words),
         failed=reader.failed,
     )
 

@@ -12,9 +12,11 @@ from datetime import tzinfo
 from enum import Enum
 from typing import Any
 
-from monitor.farm.yields import YieldsAhead, YieldsNow
+from monitor.farm.yields import YieldsAhead, YieldsNow, YieldWeek
 from monitor.terminal.json_records import Json, time_json
 from monitor.terminal.output import plain
+from monitor.words.localizer import Localizer
+from monitor.words.yields import turned_lines
 from monitor.yields.breeding import PrepupaeToKeep
 from monitor.yields.cages import CageSum
 from monitor.yields.figures import Figure
@@ -73,6 +75,16 @@ def _ahead_json(ahead: YieldsAhead, zone: tzinfo) -> Json:
         "larvae_kg_per_feed_kg": _record(larvae.conversion, zone),
         "doubted_entries": [_record(each, zone) for each in ahead.doubts],
     }
+
+
+def week_json(week: YieldWeek | None, words: Localizer) -> Json | None:
+    """`yields` of `night --json` on a Monday: last and before as weeks of `yields --json`, and its lines."""
+    if week is None:
+        return None
+    before = None if week.before is None else _record(week.before, words.zone)
+    ahead = None if week.ahead is None else _ahead_json(week.ahead, words.zone)
+    last = _record(week.last, words.zone)
+    return {"last": last, "before": before, "ahead": ahead, "lines": turned_lines(week, words)}
 
 
 def _keep_json(kept: PrepupaeToKeep, zone: tzinfo) -> Json:

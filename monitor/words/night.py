@@ -47,6 +47,7 @@ def report_text(report: NightReport, words: Localizer) -> str:
         _section("night.alarms_heading", _alarms, report, words),
         _section("night.late_heading", _late, report, words),
         *_due_or_failure(report, words),
+        _section("night.yields_heading", _yields, report, words),
         _section("night.heat_heading", _heat, report, words),
         _section("night.places_heading", _places, report, words),
         _section("night.nodes_heading", _boards, report, words),
@@ -65,6 +66,15 @@ def _section(
         return Section(words.t(key), tuple(lines(report, words)))
     except Exception as error:
         return Section(words.t(key), (f"- {failed_text(type(error).__name__, words)}",))
+
+
+def _yields(report: NightReport, words: Localizer) -> Iterator[str]:
+    if "yields" in report.night.failed:
+        yield f"- {failed_text(report.night.failed['yields'], words)}"
+    if report.yields is not None:
+        from monitor.words.yields import turned_lines
+
+        yield from (f"- {line}" for line in turned_lines(report.yields, words))
 
 
 def _due_or_failure(report: NightReport, words: Localizer) -> list[Section]:

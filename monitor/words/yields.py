@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from monitor.bins.harvest import LarvaeKg
-from monitor.farm.yields import Doubt, YieldsAhead, YieldsNow
+from monitor.farm.yields import Doubt, YieldsAhead, YieldsNow, YieldWeek
 from monitor.records import MS_PER_DAY
 from monitor.settings.plan import Plan
 from monitor.words.localizer import (
@@ -29,7 +29,7 @@ from monitor.yields.fillings import FillingSum
 from monitor.yields.forecast import Grams
 from monitor.yields.larvae import BinHarvest, Kilograms
 from monitor.yields.records import EggUse
-from monitor.yields.sums import PeriodSum
+from monitor.yields.sums import PeriodSum, Span
 
 Show = Callable[[Localizer, float], str]
 SD_80 = 1.2816
@@ -140,6 +140,37 @@ def span_heading(span: PeriodSum, words: Localizer) -> str:
         return words.t(f"yields.this_{span.span}", day=day(words, span.start_ms + NOON_MS))
     last = span.end_ms - NOON_MS
     return words.t(f"yields.past_{span.span}", window=window(words, span.start_ms + NOON_MS, last))
+
+
+def turned_lines(week: YieldWeek, words: Localizer) -> list[str]:
+    """What the report of a Monday says: the figures that matter most beside those before, and what comes."""
+    last, before, plan = week.last, week.before, week.plan
+    ratios = None if before is None else before.conversions
+    lines = (
+        _egg_line(last, before, words),
+        *_cage_lines(last, before, plan, words),
+        _line("hatch", last, before, words),
+        _larva_line(last, before, words),
+        _line("feed", last, before, words),
+        _line("conversion_wet", last.conversions, ratios, words),
+        _kept_line(last, before, words),
+        *_money_lines(last, before, words),
+    )
+    said = [beside(line, last.span, words) for line in lines if line is not None]
+    return [*said, *_coming_lines(week.ahead, plan, words)] if week.ahead is not None else said
+
+
+def beside(line: YieldLine, span: Span, words: Localizer) -> str:
+    """A figure in one line, with that of the week or month before."""
+    then = words.headed(words.t(f"yields.before_{span}"), line.before)
+    return words.headed(line.name, words.clauses([line.value, then] if line.before else [line.value]))
+
+
+def _coming_lines(ahead: YieldsAhead, plan: Plan, words: Localizer) -> Iterator[str]:
+    for cage in ahead.eggs.cages:
+        yield words.headed(plan.title(cage), cage_sentence(ahead, cage, words))
+    for harvest in ahead.larvae.bins:
+        yield words.headed(plan.title(harvest.place), bin_sentence(harvest, words))
 
 
 def _is_silent(figure: Figure) -> bool:

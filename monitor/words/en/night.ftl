@@ -161,6 +161,7 @@ night-head = { $title }, night to { $date }: { $verdict }
 night-range = { $name } { $low } ({ $low_at }) to { $high } ({ $high_at })
 night-aside_heading = To note
 night-water_heading = Bins
+night-yields_heading = Last week’s yield, and what is to come
 night-heat_heading = Heat of the bins, the worst first
 night-walls_heading = Walls and lids
 night-cohorts_week_heading = Cohorts this week

@@ -161,6 +161,7 @@ night-head = { $title }, nuit jusqu’au { $date } : { $verdict }
 night-range = { $name } { $low } ({ $low_at }) à { $high } ({ $high_at })
 night-aside_heading = À noter
 night-water_heading = Bacs
+night-yields_heading = Rendement de la semaine passée, et ce qui vient
 night-heat_heading = Chaleur des bacs, le pire d’abord
 night-walls_heading = Parois et couvercles
 night-cohorts_week_heading = Lots cette semaine

@@ -147,6 +147,7 @@ night-head = { $title }, usiku hadi { $date }: { $verdict }
 night-range = { $name } { $low } ({ $low_at }) hadi { $high } ({ $high_at })
 night-aside_heading = Ya kuzingatia
 night-water_heading = Mapipa
+night-yields_heading = Mavuno ya wiki iliyopita, na kinachokuja
 night-heat_heading = Joto la mapipa, baya zaidi kwanza
 night-walls_heading = Kuta na vifuniko
 night-cohorts_week_heading = Makundi wiki hii
