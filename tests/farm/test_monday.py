@@ -25,8 +25,8 @@ MONDAY = date(2026, 9, 21)
 HEADING = "LAST WEEK’S YIELD, AND WHAT IS TO COME"
 
 
-def _ms(*parts: int) -> int:
-    return round(datetime(*parts, tzinfo=ZONE).timestamp() * 1000)
+def _ms(year: int, month: int, day: int, hour: int = 0) -> int:
+    return round(datetime(year, month, day, hour, tzinfo=ZONE).timestamp() * 1000)
 
 
 BREAKFAST_MS = _ms(2026, 9, 21, 8)
