@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from development_builders import FLY
 from yield_farms import (
-    DRY_PERCENT,
     FIRST_COHORT,
     START_MS,
     Effects,
@@ -20,6 +19,7 @@ from yield_farms import (
 )
 from yield_study import flies_known
 
+from monitor.climate.arrays import FloatArray
 from monitor.records import MS_PER_DAY, MS_PER_HOUR
 from monitor.yields.effects import Effect, Verdict, climate_effects
 from monitor.yields.exposure import Condition, Limits, Made, PlaceHours, Span, spans_of
@@ -52,6 +52,11 @@ def place_hours(climate: HourlyClimate, now_ms: int) -> PlaceHours:
     )
 
 
+def boxes(farm: YieldFarm) -> dict[str, str]:
+    """All pupae of a farm lie in one box."""
+    return {each.name: "box-1" for each in farm.cohorts}
+
+
 def _moment(nights: int) -> int:
     return START_MS + (FIRST_COHORT + 4 + nights) * MS_PER_DAY + 19 * MS_PER_HOUR
 
@@ -64,7 +69,7 @@ def found_on(farm: YieldFarm, nights: int) -> tuple[Effect, ...]:
     flies = [flies_known(farm, cage, now_ms, grid) for cage in farm.cages]
     climate = {place: place_hours(each, now_ms) for place, each in farm.climate.items()}
     past = expected_past(takings, flies, FLY, grid)
-    return climate_effects(past, spans_of(takings, {}), climate, LIMITS)
+    return climate_effects(past, spans_of(takings, boxes(farm)), climate, LIMITS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,25 +114,48 @@ def _of_farm(farm: YieldFarm, nights: int) -> Iterator[Told]:
 
 def _truth(farm: YieldFarm, nights: int, effect: Effect) -> float:
     effects = farm.ways.effects
-    match effect.comparison.made, effect.comparison.condition:
+    kind = effect.comparison.made, effect.comparison.condition
+    match kind:
         case Made.EGGS, Condition.COLD_NIGHTS:
             return float(np.log1p(-effects.cold_nights))
         case Made.EGGS, Condition.HOT_DAYS:
             return float(np.log1p(-effects.hot_days))
         case Made.HATCH, Condition.DRY_HOURS if effects.dry_hours:
-            spans = [each for each in spans_of(farm.past(_moment(nights)), {}) if each.made is Made.HATCH]
-            return _hatch_truth(farm, spans, effect.comparison.hours)
+            return _graded(farm, nights, effect, lambda days: 1.0 - effects.dry_hours * days)
+        case Made.EMERGENCE, Condition.HOT_HOURS if effects.hot_box:
+            return _graded(farm, nights, effect, lambda days: (1.0 - effects.hot_box) ** days)
+        case Made.HARVEST, Condition.COLD_HOURS if effects.cold_bins:
+            return _graded(farm, nights, effect, lambda days: 1.0 - effects.cold_bins * days)
     return 0.0
 
 
-def _hatch_truth(farm: YieldFarm, spans: Sequence[Span], least: float) -> float:
-    """Mean log of what dry hours left of the hatch on trays with so many of them, against the others."""
-    first = [(each.from_ms - START_MS) // MS_PER_HOUR for each in spans]
-    humidity = farm.climate["tray-1"].humidity_percent
-    dry = np.array([np.count_nonzero(humidity[hour : hour + 96] < DRY_PERCENT) for hour in first])
-    left = np.log(np.maximum(1.0 - farm.ways.effects.dry_hours * dry / 24.0, 0.02))
-    such = dry >= least
+def _graded(
+    farm: YieldFarm, nights: int, effect: Effect, left_after: Callable[[FloatArray], FloatArray]
+) -> float:
+    """Mean log of what such hours left where there were as many as count, against the other cases."""
+    what = effect.comparison
+    spans = [each for each in spans_of(farm.past(_moment(nights)), boxes(farm)) if each.made is what.made]
+    hours = np.array([_such_hours(farm, each, effect) for each in spans], dtype=np.float64)
+    felt = hours
+    if what.made is Made.EMERGENCE:
+        came = {each.at_ms: each.cohort for each in farm.takings.prepupae}
+        days = {each.name: each.day for each in farm.cohorts}
+        until = [START_MS + round(days[came[each.from_ms] or ""] * MS_PER_DAY) for each in spans]
+        ends = [replace(each, until_ms=end) for each, end in zip(spans, until, strict=True)]
+        felt = np.array([_such_hours(farm, each, effect) for each in ends], dtype=np.float64)
+    left = np.log(np.maximum(left_after(felt / 24.0), 0.02))
+    such = hours >= what.hours
     return float(left[such].mean() - left[~such].mean()) if such.any() and not such.all() else 0.0
+
+
+def _such_hours(farm: YieldFarm, span: Span, effect: Effect) -> int:
+    climate, limit = farm.climate[span.place], effect.limit or 0.0
+    first, last = ((each - START_MS) // MS_PER_HOUR for each in (span.from_ms, span.until_ms))
+    warmth, humidity = climate.temperature_c[first:last], climate.humidity_percent[first:last]
+    if effect.comparison.condition is Condition.HOT_HOURS:
+        return int(np.count_nonzero(warmth > limit))
+    values = warmth if effect.comparison.condition is Condition.COLD_HOURS else humidity
+    return int(np.count_nonzero(values < limit))
 
 
 def shares(every: Sequence[Told]) -> dict[str, float]:

@@ -26,6 +26,7 @@ from monitor.yields.records import (
     LarvaeIn,
     LarvaeOut,
     LarvaeUse,
+    PrepupaeOut,
     Residue,
     Takings,
 )
@@ -42,11 +43,15 @@ above the second, an hour as dry below the third."""
 @dataclass(frozen=True, slots=True)
 class Effects:
     """True sizes: share of eggs lost on the two days after a cold night, and on a hot day and the next; share
-    of the hatch lost for a day of dry hours at the tray. 0: there is no such effect."""
+    of the hatch lost for a day of dry hours at the tray; share of the flies lost for a day of hours above 35
+    °C in the box; share of a harvest lost for a day of hours below 22 °C in the bin. 0: there is no such
+    effect."""
 
     cold_nights: float = 0.0
     hot_days: float = 0.0
     dry_hours: float = 0.0
+    hot_box: float = 0.0
+    cold_bins: float = 0.0
 
 
 NO_EFFECTS = Effects()
@@ -199,9 +204,10 @@ def yield_farm(
     random = np.random.default_rng([seed, 13])
     ways = ways or drawn_ways(random, effects)
     climate = _climates(ways, days, random)
+    climate["box-1"] = _box_climate(climate["tray-1"], seed)
     room = climate["cage-1"]
     cold, hot = _cold_nights(room.temperature_c), _hot_days(room.temperature_c)
-    cohorts = _cohorts(ways, days, random)
+    cohorts, prepupae = _boxed(ways, _cohorts(ways, days, random), climate["box-1"], seed)
     laid = _laid(ways, cohorts, climate, days, random) * _egg_factors(ways, climate)
     flies = _put_in(ways, cohorts, random)
     true, eggs, slipped = _collect(ways, laid, random)
@@ -213,6 +219,7 @@ def yield_farm(
         feed=tuple(feed),
         larvae_in=tuple(larvae_in),
         larvae_out=tuple(_written_kg(harvests, random)),
+        prepupae=tuple(prepupae),
         residues=tuple(residues),
         flies=tuple(sorted(flies, key=lambda each: each.at_ms)),
     )
@@ -316,6 +323,40 @@ def _cohorts(ways: Ways, days: int, random: np.random.Generator) -> list[Cohort]
         wait = random.uniform(0.85, 1.15) if ways.weekly else random.gamma(3.0, 1.0 / 3.0) + 0.15
         at += gap * float(wait)
     return cohorts
+
+
+def _box_climate(tray: HourlyClimate, seed: int) -> HourlyClimate:
+    """A box that stands higher and warmer than the trays of its room."""
+    random = np.random.default_rng([seed, 15])
+    warmer = random.uniform(2.5, 4.5) + random.normal(0.0, 0.1, len(tray.times_ms))
+    return replace(tray, temperature_c=tray.temperature_c + warmer)
+
+
+def _boxed(
+    ways: Ways, cohorts: list[Cohort], box: HourlyClimate, seed: int
+) -> tuple[list[Cohort], list[PrepupaeOut]]:
+    """The cohorts as they come out of the box, fewer after hot hours, and the prepupae counted into it."""
+    random = np.random.default_rng([seed, 16])
+    left: list[Cohort] = []
+    prepupae: list[PrepupaeOut] = []
+    for cohort in cohorts:
+        first = max(cohort.day - random.uniform(10.0, 14.0), 0.1)
+        count = cohort.flies / random.beta(40.0, 6.0) * np.exp(0.1 * random.normal())
+        hours = box.temperature_c[round(first * 24) : round(cohort.day * 24)]
+        hot_days = np.count_nonzero(hours > HOT_DAY_C) / 24.0
+        lives = float(np.exp(np.log1p(-ways.effects.hot_box) * hot_days))
+        lived = replace(
+            cohort,
+            flies=cohort.flies * lives,
+            written=float(round(cohort.written * lives)),
+            females=cohort.females * lives,
+        )
+        left.append(lived)
+        at_ms = START_MS + round(first * MS_PER_DAY)
+        prepupae.append(
+            PrepupaeOut(at_ms=at_ms, place="box-1", cohort=cohort.name, count=float(round(count)))
+        )
+    return left, sorted(prepupae, key=lambda each: each.at_ms)
 
 
 def _laid(
@@ -464,6 +505,8 @@ def _bins(
             )
         larvae.append(LarvaeIn(at_ms=filling_ms, place=place, count=8000.0, filling_ms=filling_ms))
         kg = whole * ways.conversion * float(random.gamma(80.0, 1.0 / 80.0))
+        cold_days = np.count_nonzero(warm[: int(grown_h)] < COLD_NIGHT_C) / 24.0
+        kg *= max(1.0 - ways.effects.cold_bins * cold_days, 0.2)
         out_ms = filling_ms + int(grown_h) * MS_PER_HOUR
         use = LarvaeUse.SOLD if random.random() < 0.5 else LarvaeUse.FEED
         harvests.append(LarvaeOut(at_ms=out_ms, place=place, kg=round(kg, 2), filling_ms=filling_ms, use=use))

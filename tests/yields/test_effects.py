@@ -16,7 +16,6 @@ from monitor.records import MS_PER_DAY, MS_PER_HOUR
 from monitor.yields import effects as effects_module
 from monitor.yields.effects import (
     COMPARISONS,
-    FALSE_SHARE,
     WORTH_SHARE,
     Effect,
     Verdict,
@@ -171,14 +170,14 @@ def test_the_chance_to_be_wrong_is_shared_among_what_is_compared() -> None:
     assert alone.data_z == pytest.approx(both.data_z, rel=0.3)
     found = [
         effects_module._Found(each, None, Cases(9, 40, 5), -0.5, 0.1, -z)
-        for each, z in zip(COMPARISONS[:4], (2.0, 2.0, 2.0, 2.0), strict=True)
+        for each, z in zip(COMPARISONS[:4], (2.1, 2.1, 2.1, 2.1), strict=True)
     ]
     said = [each.is_said for each in effects_module._judged(found)]
     assert said == [True, False, False, False]
     sure = effects_module._judged([replace(each, data_z=-4.0) for each in found])
     assert all(each.is_said for each in sure)
-    lone = effects_module._judged([replace(found[1], data_z=-1.7)])
-    assert lone[0].is_said, f"one alone has all of {FALSE_SHARE}"
+    lone = effects_module._judged([replace(found[1], data_z=-1.9)])
+    assert lone[0].is_said, "one alone has all of it"
     wrong_way = effects_module._judged([replace(each, data_z=4.0, log_ratio=0.5) for each in found])
     assert not any(each.is_said for each in wrong_way)
 
