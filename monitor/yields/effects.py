@@ -49,7 +49,7 @@ WORTH_SHARE = 0.1
 """A change that is smaller is not worth doing anything about [1]. Source: own choice."""
 
 NOMINAL_SHARE = 0.035
-"""Farms that would be told of something that is not there, over all that is compared on a farm, were the noise
+"""Farms that would be told of something that is not there, over all that is compared on one, were the noise
 normal [1]. Source: own choice so that it is at most 5 % on simulated farms, none of them of the last run: the
 tails of the noise are longer."""
 
