@@ -115,6 +115,3 @@ prices_of_farm
 takings_of_farm
 eggs_ahead
 larvae_ahead
-
-# What the climate did, for the same.
-coldest_c

@@ -255,16 +255,16 @@ def yields(
         if kept is not None:
             now = yields_now(site.store, site.plan, development.book, site.now_ms, kept.safe)
         day_ms = _promise_ms(promise, site) if promise else None
-        if as_json:
-            told = None if day_ms is None else promise_json(day_ms, ahead.promised(day_ms), site.zone)
-            say_json(yields_json(now, ahead, site.zone, kept, told))
-            return
         said = climate_said(
             PlaceReader(site.store, site.plan, site.now_ms),
             development,
             now.takings,
             prices_of_farm(site.plan),
         )
+        if as_json:
+            told = None if day_ms is None else promise_json(day_ms, ahead.promised(day_ms), site.zone)
+            say_json(yields_json(now, ahead, site.zone, kept, told, said))
+            return
         asked = [] if kept is None else [keep_sentence(kept, site.words)]
         asked += [] if day_ms is None else [promise_sentence(ahead, day_ms, site.words)]
         lines = _about_lines(about, now, ahead, site) if about else _farm_lines(now, ahead, said, site)

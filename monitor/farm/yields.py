@@ -27,7 +27,7 @@ from monitor.store import Store
 from monitor.yields import effects
 from monitor.yields import records as kinds
 from monitor.yields.effects import Effect, SupportedLimit, climate_effects, hit, supported_limit
-from monitor.yields.exposure import Limits, Made, PlaceHours, spans_of
+from monitor.yields.exposure import Beside, Limits, Made, PlaceHours, beside, spans_of
 from monitor.yields.forecast import AHEAD_DAYS, UNLEARNED_DAYS, EggForecast, expected_past
 from monitor.yields.larvae import LarvaeForecast
 from monitor.yields.laying import DayGrid, day_grid
@@ -185,12 +185,14 @@ def yield_week(
 
 @dataclass(frozen=True, slots=True)
 class ClimateSaid:
-    """What went with the climate of a farm over its last year: every comparison that was made, what the last
-    `COST_DAYS` cost by those that may be said, and the limits that its own eggs would support."""
+    """What went with the climate of a farm over its last year: every comparison, what the last `COST_DAYS` cost
+    by those that may be said, limits that its own eggs would support, takings of those days beside the hours
+    that made them."""
 
     effects: tuple[Effect, ...]
     costs: tuple[tuple[Effect, Lost], ...]
     limits: tuple[SupportedLimit, ...]
+    beside: tuple[Beside, ...] = ()
 
 
 COST_DAYS = 30
@@ -235,7 +237,8 @@ def climate_said(
         for each in said
     ]
     offered = (supported_limit(each, past, climate, limits[Made.EGGS]) for each in said)
-    return ClimateSaid(found, tuple(costs), tuple(each for each in offered if each is not None))
+    lately = beside([each for each in spans if each.until_ms >= since_ms], climate, limits)
+    return ClimateSaid(found, tuple(costs), tuple(each for each in offered if each is not None), lately)
 
 
 def _factors(effect: Effect) -> tuple[float, float, float]:

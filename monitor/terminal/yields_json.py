@@ -12,7 +12,7 @@ from datetime import tzinfo
 from enum import Enum
 from typing import Any
 
-from monitor.farm.yields import YieldsAhead, YieldsNow, YieldWeek
+from monitor.farm.yields import ClimateSaid, YieldsAhead, YieldsNow, YieldWeek
 from monitor.terminal.json_records import Json, time_json
 from monitor.terminal.output import plain
 from monitor.words.localizer import Localizer
@@ -40,14 +40,20 @@ _UNITS_OF: Mapping[type, Mapping[str, str]] = {CageSum: {**_UNITS, "uses": "g"},
 
 
 def yields_json(
-    now: YieldsNow, ahead: YieldsAhead, zone: tzinfo, kept: PrepupaeToKeep | None, promise: Json | None
+    now: YieldsNow,
+    ahead: YieldsAhead,
+    zone: tzinfo,
+    kept: PrepupaeToKeep | None,
+    promise: Json | None,
+    climate: ClimateSaid,
 ) -> Json:
-    """`yields --json`: at, weeks, months, cages, fillings, cohorts, ahead, keep, promise."""
+    """`yields --json`: at, weeks, months, cages, fillings, cohorts, ahead, climate, keep, promise."""
     sums = now.sums
     return {
         "at": time_json(now.now_ms, zone),
         **{name: [_record(each, zone) for each in getattr(sums, name)] for name in _SUMS},
         "ahead": _ahead_json(ahead, zone),
+        "climate": _climate_json(climate, zone),
         "keep": None if kept is None else _keep_json(kept, zone),
         "promise": promise,
     }
@@ -74,6 +80,26 @@ def _ahead_json(ahead: YieldsAhead, zone: tzinfo) -> Json:
         "larvae_weeks": _windows(larvae.weeks, "kg", zone),
         "larvae_kg_per_feed_kg": _record(larvae.conversion, zone),
         "doubted_entries": [_record(each, zone) for each in ahead.doubts],
+    }
+
+
+def _climate_json(said: ClimateSaid, zone: tzinfo) -> Json:
+    """Factors of what was taken (0.7: 30 % less) with their 80 % window; costs of the last 30 days."""
+    return {
+        "compared": [_record(each, zone) for each in said.effects],
+        "costs": [
+            {
+                "made": str(effect.comparison.made),
+                "condition": str(effect.comparison.condition),
+                **_record(lost, zone),
+            }
+            for effect, lost in said.costs
+        ],
+        "limits_offered": [_record(each, zone) for each in said.limits],
+        "takings_beside_their_hours": [
+            {**_record(each.span, zone), **{k: v for k, v in _record(each, zone).items() if k != "span"}}
+            for each in said.beside
+        ],
     }
 
 

@@ -343,19 +343,37 @@ def _of_harvests(takings: Takings) -> Iterable[Span]:
             yield Span(Made.HARVEST, place, filling_ms, outs[-1].at_ms, kg / fed, kg, outs[-1].entry_id)
 
 
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """One taking beside the hours that made it: how many, how many of them silent, air or substrate [°C],
+    humidity [%RH], hours beyond the limits and with light [h]; nan where too little is known, or no limit set.
+    """
+
+    span: Span
+    hours: float
+    silent_hours: float
+    mean_c: float
+    coldest_c: float
+    warmest_c: float
+    humidity_percent: float
+    cold_hours: float
+    heat_hours: float
+    dry_hours: float
+    lit_hours: float
+    silent_humidity_hours: float
+
+
 def beside(
     spans: Sequence[Span], climate: Mapping[str, PlaceHours], limits: Mapping[Made, Limits]
-) -> dict[Span, Exposures]:
-    """The hours beside each span, as arrays of one; spans of a place without a sensor are left out."""
-    found: dict[Span, Exposures] = {}
-    for made in Made:
-        for place in sorted({each.place for each in spans if each.made is made} & set(climate)):
-            mine = [each for each in spans if each.made is made and each.place == place]
-            rows = span_exposures(mine, climate[place], limits.get(made, Limits()))
-            for number, each in enumerate(mine):
-                parts = (getattr(rows, name)[number : number + 1] for name in Exposures.__slots__)
-                found[each] = Exposures(*parts)
-    return found
+) -> tuple[Beside, ...]:
+    """Each taking beside its hours, in order of time; those of a place without a sensor are left out."""
+    found: list[Beside] = []
+    for made, place in sorted({(each.made, each.place) for each in spans if each.place in climate}):
+        mine = [each for each in spans if (each.made, each.place) == (made, place)]
+        rows = span_exposures(mine, climate[place], limits.get(made, Limits()))
+        columns = [getattr(rows, name).tolist() for name in Exposures.__slots__]
+        found += [Beside(each, *values) for each, *values in zip(mine, *columns, strict=True)]
+    return tuple(sorted(found, key=lambda each: each.span.until_ms))
 
 
 def span_exposures(spans: Sequence[Span], place: PlaceHours, limits: Limits) -> Exposures:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import numpy as np
@@ -109,3 +110,23 @@ def test_hours_of_a_place_are_its_own_else_those_of_its_room(tmp_path: Path) -> 
     assert np.nanmean(room.warmth_c) == pytest.approx(31.0, abs=0.1)
     assert np.isnan(own.humidity_percent).all() and np.isnan(own.lit).all()
     assert no_probe is None, "the air of a room says nothing of a bin's substrate"
+
+
+def test_the_command_tells_it_in_words_and_json(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    farm = cold_farm(tmp_path, 0.6)
+    settings = tmp_path / "farm.toml"
+    settings.write_text(settings.read_text() + '\n[prices]\ncurrency = "BWP"\negg_gram = 2.0\n')
+    assert farm.ask("yields") == 0
+    out = " ".join(capsys.readouterr().out.split())
+    assert "What the climate went with: Nights below 22 °C in the cage went with 4" in out
+    assert f"{len(COLD)} nights against" in out
+    assert "BWP" in out and "“went with” is not “caused”" in out
+    assert farm.ask("yields", "--json") == 0
+    said = json.loads(capsys.readouterr().out)["climate"]
+    cold = next(each for each in said["compared"] if each["comparison"]["condition"] == "cold_nights")
+    assert (cold["verdict"], cold["exposed"], cold["limit"]) == ("said", len(COLD), 22.0)
+    assert said["costs"][0]["takings"] > 0
+    taking = said["takings_beside_their_hours"][-1]
+    assert taking["made"] == "eggs" and taking["place"] in ("cage-1", "cage-2")
+    assert taking["hours"] == 48.0 and taking["silent_hours"] == 0.0
+    assert taking["humidity_percent"] is None, "nobody measures it there"

@@ -181,5 +181,7 @@ def test_each_taking_stands_beside_its_hours() -> None:
     warmth[24 * 10 : 24 * 10 + 5] = 20.0
     takings = Takings(eggs=(eggs(8.0), eggs(11.0)))
     found = beside(spans_of(takings, {}), {"cage-1": place(warmth)}, {Made.EGGS: LIMITS})
-    assert [rows.cold_hours[0] for rows in found.values()] == [0.0, 5.0]
-    assert beside(spans_of(takings, {}), {}, {}) == {}
+    assert [each.cold_hours for each in found] == [0.0, 5.0]
+    assert found[1].span.amount == 10.0 and found[1].coldest_c == 20.0
+    assert (found[0].lit_hours, found[0].silent_hours, found[0].hours) == (0.0, 0.0, 48.0)
+    assert beside(spans_of(takings, {}), {}, {}) == ()
