@@ -185,7 +185,7 @@ def yield_week(
 
 @dataclass(frozen=True, slots=True)
 class ClimateSaid:
-    """What went with the climate of a farm over its last year: every comparison, what the last `COST_DAYS` cost
+    """What went with the climate of a farm over its last year: comparisons, what the last `COST_DAYS` cost
     by those that may be said, limits that its own eggs would support, takings of those days beside the hours
     that made them."""
 

@@ -346,7 +346,7 @@ def _of_harvests(takings: Takings) -> Iterable[Span]:
 @dataclass(frozen=True, slots=True)
 class Beside:
     """One taking beside the hours that made it: how many, how many of them silent, air or substrate [°C],
-    humidity [%RH], hours beyond the limits and with light [h]; nan where too little is known, or no limit set.
+    humidity [%RH], hours beyond the limits and with light [h]; nan where too little is known or no limit set.
     """
 
     span: Span
