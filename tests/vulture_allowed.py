@@ -115,3 +115,6 @@ prices_of_farm
 takings_of_farm
 eggs_ahead
 larvae_ahead
+
+# A field of takings beside their hours, which the JSON reads by its name.
+coldest_c
