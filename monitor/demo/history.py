@@ -21,6 +21,7 @@ from monitor.climate.arrays import FloatArray
 from monitor.demo.past_climate import PastClimate, past_climate, store_climate
 from monitor.demo.physics import BIN_FILLS, BIN_PLANS, KeeperAction
 from monitor.demo.script import BOARDS
+from monitor.demo.takings import hatched_percent, past_incidents, taken_and_given
 from monitor.development.clocks import Clocks, PlaceClimate, stage_clocks
 from monitor.development.events import (
     EVENTS,
@@ -97,6 +98,8 @@ EGG_DAYS = 3.5
 FORECAST_EVERY_DAYS = 2
 FORECASTS_FROM_DAYS = 56
 FORECAST_DRAWS = 200
+EGG_AGE_MS = 12 * MS_PER_HOUR
+"""How old eggs are when they are collected: laid on the day before."""
 # This farm's true thermal constants in degree-days, whatever the species file says. Invented.
 TRUE_CONSTANTS: Mapping[Stage, float] = {
     Stage.EGG: 53.6,
@@ -213,7 +216,7 @@ class KeepersNotes:
         left = larvae - (BREEDING_ANIMALS if cohort.box is not None else 0)
         grams = round(0.9 * left * PREPUPA_GRAMS * float(self.random.uniform(0.85, 1.15)), -1)
         ended_ms = taken_ms + 6 * MS_PER_HOUR
-        yield _note(cohort.name, CohortEntryKind.END, ended_ms, how="harvested", grams=grams)
+        yield _note(cohort.name, CohortEntryKind.END, ended_ms, how="harvested", grams=grams, use="feed")
 
     def _in_the_box(self) -> Iterator[LogbookEntry]:
         for note in self._sightings(self.cohort.flies, set(WATCHED) - EARLY_EVENTS):
@@ -228,7 +231,8 @@ class KeepersNotes:
             true_ms = self.truth.events[event]
             if event in wanted and seen and np.isfinite(true_ms):
                 at_ms = working_hour(true_ms + off_days * MS_PER_DAY, self.zone)
-                yield _note(name, CohortEntryKind.SAW, at_ms, event=event.value, sure_days=0.5)
+                share = hatched_percent(name) if event is Event.HATCH else None
+                yield _note(name, CohortEntryKind.SAW, at_ms, event=event.value, sure_days=0.5, percent=share)
 
     def _flies(self) -> Iterator[LogbookEntry]:
         name, half_ms = self.cohort.flies, self.truth.events[Event.HALF_EMERGED]
@@ -322,7 +326,7 @@ def write_history(settings: Settings, start_ms: int, seed: int) -> int:
     plan = build_plan(settings)
     cohorts = list(_cohorts(start_ms))
     fills = _fills(cohorts)
-    climate = past_climate(seed, start_ms, PAST_DAYS, fills)
+    climate = past_climate(seed, start_ms, PAST_DAYS, fills, past_incidents(PAST_DAYS))
     with Store.open(settings.store.path) as store:
         store_climate(store, climate, seed, start_ms)
         written = _write_notes(store, plan, cohorts, climate, start_ms, seed)
@@ -375,7 +379,17 @@ def _write_notes(
     for cohort in cohorts:
         truth = true_course(cohort, species, _constants(species, random), clocks)
         entries += KeepersNotes(cohort, truth, species, random, plan.zone).until(start_ms)
-    entries.sort(key=lambda entry: entry.entered_ms)
+    homes = {cohort.flies: cohort.cage for cohort in cohorts if cohort.cage is not None}
+    first_ms = midnight_ms(start_ms - PAST_DAYS * MS_PER_DAY, plan.zone)
+
+    def hatch_ms(name: str, tray: str, collected_ms: int) -> float:
+        own = np.random.default_rng(zlib.crc32(name.encode()))
+        eggs = InventedCohort(name, tray, collected_ms - EGG_AGE_MS, 1.0)
+        event_ms = true_course(eggs, species, _constants(species, own), clocks).events[Event.HATCH]
+        return working_hour(event_ms + own.normal(0.0, DAY_SD) * MS_PER_DAY, plan.zone)
+
+    entries += taken_and_given(entries, homes, climate, (first_ms, start_ms), seed, hatch_ms)
+    entries.sort(key=lambda entry: (entry.entered_ms, entry.at_ms))
     store.logbook.add_all(entries)
     return len(entries)
 

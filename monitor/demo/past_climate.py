@@ -11,7 +11,7 @@ import numpy as np
 from monitor.climate.arrays import FloatArray, IntArray
 from monitor.demo.bins import BinState, step_bin, water_to
 from monitor.demo.physics import BIN_PLANS, FarmPhysics
-from monitor.demo.script import BOARDS, Board, Script, Sensor
+from monitor.demo.script import BOARDS, Board, Incident, Script, Sensor
 from monitor.demo.weather import Surroundings
 from monitor.records import (
     MS_PER_DAY,
@@ -53,10 +53,19 @@ class PastClimate:
     values: Mapping[tuple[str, str], FloatArray]
 
 
-def past_climate(seed: int, start_ms: int, days: int, fills_ms: Mapping[str, Sequence[int]]) -> PastClimate:
-    """Simulate the days before the start, kept hourly; each bin is refilled at its times."""
+def past_climate(
+    seed: int,
+    start_ms: int,
+    days: int,
+    fills_ms: Mapping[str, Sequence[int]],
+    incidents: tuple[Incident, ...] = (),
+) -> PastClimate:
+    """Simulate the days before the start, kept hourly; each bin is refilled at its times.
+
+    `incidents` are by hours since the first of those days.
+    """
     first_ms = start_ms - days * MS_PER_DAY
-    physics = FarmPhysics(seed, first_ms, Script(first_ms, ()))
+    physics = FarmPhysics(seed, first_ms, Script(first_ms, incidents))
     bins = dict.fromkeys(BIN_PLANS, FRESH_FILL)
     kept: dict[tuple[str, str], list[float]] = {key: [] for board in BOARDS for key in _measured(board)}
     hours = []

@@ -10,15 +10,21 @@ import pytest
 
 from monitor.demo.history import LARVAE, TRUE_CONSTANTS, USUAL_LARVAE, write_bins, write_history
 from monitor.demo.runner import DemoPlan, demo_environment, write_settings
+from monitor.demo.takings import AFTER_COLD
 from monitor.development.progress import Ending
 from monitor.farm.book import book_of
 from monitor.farm.cohorts import forecast_view
 from monitor.farm.development import develop
+from monitor.farm.place_reader import PlaceReader
 from monitor.farm.supply import learn_view, supply_view
+from monitor.farm.yields import climate_said, yields_now
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, LogbookEntry, Stage, SubjectKind
 from monitor.settings.loading import load
 from monitor.settings.plan import Plan, build_plan
 from monitor.store import Store
+from monitor.yields.effects import Effect, Verdict
+from monitor.yields.exposure import Condition, Made
+from monitor.yields.records import EggUse
 
 
 @dataclass(frozen=True)
@@ -107,3 +113,47 @@ def test_readings_reach_back_and_end_just_before_the_demo(past: Past) -> None:
         assert len(hours.start_ms) > 24 * 95
         assert hours.start_ms[-1] >= past.start_ms - 2 * MS_PER_HOUR
         assert past.start_ms - hours.start_ms[0] > 95 * MS_PER_DAY
+
+
+def _said(store: Store, plan: Plan, now_ms: int) -> dict[tuple[Made, Condition], Effect]:
+    development = develop(store, plan, now_ms)
+    takings = yields_now(store, plan, development.book, now_ms).takings
+    said = climate_said(PlaceReader(store, plan, now_ms), development, takings)
+    return {(each.comparison.made, each.comparison.condition): each for each in said.effects}
+
+
+def test_the_cold_nights_of_the_second_cage_are_found_and_the_cool_tray_is_not_blamed(past: Past) -> None:
+    """The truth is known here: `AFTER_COLD` of the eggs are left; nothing goes with the cool tray."""
+    found = _said(past.store, past.plan, past.start_ms)
+    cold = found[Made.EGGS, Condition.COLD_NIGHTS]
+    assert cold.is_said and cold.high < 0.9
+    assert min(AFTER_COLD) - 0.1 <= cold.middle <= max(AFTER_COLD) + 0.1
+    tray = found[Made.HATCH, Condition.COLD_HOURS]
+    assert tray.verdict is not Verdict.TOO_FEW and not tray.is_said
+    assert [each.comparison for each in found.values() if each.is_said] == [cold.comparison]
+
+
+@pytest.mark.slow
+def test_without_an_effect_none_is_found(
+    tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("monitor.demo.takings.AFTER_COLD", (1.0, 1.0))
+    demo = DemoPlan(tmp_path_factory.mktemp("mild"))
+    settings = load(write_settings(demo, 1883), demo_environment(demo.folder))
+    write_history(settings, demo.start_ms, demo.seed)
+    with Store.read_only(settings.store.path) as store:
+        found = _said(store, build_plan(settings), demo.start_ms)
+    assert found[Made.EGGS, Condition.COLD_NIGHTS].verdict is not Verdict.TOO_FEW
+    assert not any(each.is_said for each in found.values())
+
+
+def test_the_past_has_all_that_is_taken_and_given(past: Past) -> None:
+    takings = yields_now(
+        past.store, past.plan, book_of(past.store, past.plan, past.start_ms), past.start_ms
+    ).takings
+    least = {"eggs": 100, "hatches": 20, "feed": 30, "larvae_out": 12, "residues": 12, "flies": 100}
+    there = {name: len(getattr(takings, name)) for name in least}
+    assert {name: count for name, count in there.items() if count < least[name]} == {}
+    assert {each.use for each in takings.eggs} == set(EggUse)
+    assert len(past.store.logbook.every()) < 700, "a demo that many times over starts slowly"
+    assert all(0.0 < (each.kg or 0.0) < 2.0 for each in takings.larvae_out)
