@@ -215,8 +215,9 @@ def climate_said(
     first = min((each.at_ms for each in takings.all()), default=now_ms)
     past_days = min(effects.PAST_DAYS, (now_ms - first) // MS_PER_DAY + UNLEARNED_DAYS + 1)
     grid = day_grid(now_ms, origin_ms, past_days, 1)
-    takings = takings.between(grid.first_ms, now_ms + 1)
-    spans = spans_of(takings, _boxes(development, takings))
+    # Of a span that begins before, feed or eggs would be missing.
+    every = spans_of(takings, _boxes(development, takings))
+    spans = [each for each in every if each.from_ms >= grid.first_ms]
     places = {*development.context.cages, *(each.place for each in spans)}
     climate = {
         place: hours for place in places if (hours := place_hours(reader, place, grid, now_ms)) is not None

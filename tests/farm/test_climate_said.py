@@ -16,7 +16,7 @@ from monitor.farm.yields import ClimateSaid, climate_said, place_hours
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, LogbookEntry, SubjectKind
 from monitor.store import Store
 from monitor.yields.effects import Verdict
-from monitor.yields.exposure import Condition, Made
+from monitor.yields.exposure import Condition, Made, spans_of
 from monitor.yields.laying import day_grid
 from monitor.yields.money import Prices
 
@@ -130,3 +130,28 @@ def test_the_command_tells_it_in_words_and_json(tmp_path: Path, capsys: pytest.C
     assert taking["made"] == "eggs" and taking["place"] in ("cage-1", "cage-2")
     assert taking["hours"] == 48.0 and taking["silent_hours"] == 0.0
     assert taking["humidity_percent"] is None, "nobody measures it there"
+
+
+def test_hatch_and_harvest_of_the_logbook_have_their_hours(tmp_path: Path) -> None:
+    """As a person writes them: eggs into a tray, what hatched, a bin from its filling to its end."""
+    farm, bin_ = make_farm(tmp_path), SubjectKind.BIN
+    assert farm.ask("eggs", "cage-1", "12 g", "--to", "tray-1", "--at", "2026-08-13 16:00", "--sure") == 0
+    assert farm.ask("hatched", "tray-1", "70 %", "--at", "2026-08-18 10:00", "--sure") == 0
+    entries = (
+        ("fill", 60.0, {"kg": 5.0, "moisture": 0.7, "surface_m2": 0.24, "larvae": 6000.0}),
+        ("take", 47.0, {"kg": 1.0, "what": "larvae", "use": "feed"}),
+        ("empty", 46.0, {"residue_kg": 2.0}),
+    )
+    with Store.open(farm.database, check=False) as store, store.logbook.adding():
+        for what, ago, body in entries:
+            at_ms = NOW_MS - round(ago * MS_PER_DAY)
+            store.logbook.add(LogbookEntry(bin_, "bin-1", what, at_ms, at_ms, "keeper", body))
+    with Store.read_only(farm.database) as store:
+        takings = takings_of_farm(store, farm.plan(), NOW_MS)
+    found = {each.made: each for each in spans_of(takings, {})}
+    assert set(found) == {Made.EGGS, Made.HATCH, Made.HARVEST}
+    hatch, harvest = found[Made.HATCH], found[Made.HARVEST]
+    assert (hatch.place, hatch.amount, hatch.mass) == ("tray-1", 0.7, 12.0)
+    assert hatch.until_ms - hatch.from_ms == 4 * MS_PER_DAY
+    assert (harvest.place, harvest.amount) == ("bin-1", pytest.approx(0.2))
+    assert harvest.until_ms - harvest.from_ms == 13 * MS_PER_DAY
