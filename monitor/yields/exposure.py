@@ -471,14 +471,14 @@ def _slope(found: Collections, laid: FloatArray, little: float) -> FloatArray:
 
 
 def night_cases(past: ExpectedPast, flags: Sequence[FloatArray | None], which: int) -> Cases:
-    """Dates after which something was collected in the two days: such ones, others, and separate spells."""
+    """Dates whose eggs were collected: such ones, those of better days all around, and separate spells."""
     such, others = np.zeros(past.grid.days, dtype=np.bool_), np.zeros(past.grid.days, dtype=np.bool_)
     for number, mine in enumerate(flags):
         if mine is None:
             continue
         held = _days_held(past, number)
         flag, over = mine[which], two_days(mine[which])
-        such |= (flag > 0.5) & (held | np.append(held[1:], False))
+        such |= (flag > 0.5) & held
         others |= (over < 0.5) & held
     at = np.flatnonzero(such)
     spells = int((np.diff(at) > SPELL_GAP_DAYS).sum()) + bool(len(at))

@@ -4,20 +4,23 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import cast
 
 import numpy as np
 import pytest
 from cohort_farm import NOW_MS, CohortFarm, make_farm
 
+from monitor.climate.arrays import FloatArray, IntArray
 from monitor.farm.book import takings_of_farm
 from monitor.farm.development import develop
 from monitor.farm.place_reader import PlaceReader
 from monitor.farm.yields import ClimateSaid, climate_said, place_hours
-from monitor.records import MS_PER_DAY, MS_PER_HOUR, LogbookEntry, SubjectKind
+from monitor.records import MS_PER_DAY, MS_PER_HOUR, LogbookEntry, Quantity, SubjectKind
+from monitor.settings.plan import Plan
 from monitor.store import Store
 from monitor.yields.effects import Verdict
 from monitor.yields.exposure import Condition, Made, spans_of
-from monitor.yields.laying import day_grid
+from monitor.yields.laying import DayGrid, day_grid
 from monitor.yields.money import Prices
 
 COLD = (75, 74, 64, 58, 57, 49, 41, 40, 31, 22, 21, 20, 12, 6)
@@ -155,3 +158,25 @@ def test_hatch_and_harvest_of_the_logbook_have_their_hours(tmp_path: Path) -> No
     assert hatch.until_ms - hatch.from_ms == 4 * MS_PER_DAY
     assert (harvest.place, harvest.amount) == ("bin-1", pytest.approx(0.2))
     assert harvest.until_ms - harvest.from_ms == 13 * MS_PER_DAY
+
+
+class _Lamp:
+    """A reader of one cage with a lamp: dim, bright, silent."""
+
+    def __init__(self, plan: Plan) -> None:
+        self.plan = plan
+
+    def hours(self, place: str | None, quantity: Quantity, start_ms: int) -> tuple[IntArray, FloatArray]:
+        if place != "cage-1" or quantity is Quantity.AIR_HUMIDITY:
+            return np.empty(0, dtype=np.int64), np.empty(0)
+        values = {Quantity.LIGHT: [20.0, 4000.0]}.get(quantity, [27.0, 28.0, 29.0])
+        return start_ms + np.arange(len(values)) * MS_PER_HOUR, np.array(values)
+
+
+def test_an_hour_is_lit_or_dark_or_unknown(tmp_path: Path) -> None:
+    grid = DayGrid(NOW_MS - NOW_MS % MS_PER_DAY, 0, 1)
+    reader = cast(PlaceReader, _Lamp(make_farm(tmp_path).plan()))
+    found = place_hours(reader, "cage-1", grid, grid.first_ms + 3 * MS_PER_HOUR)
+    assert found is not None
+    assert found.lit == pytest.approx([0.0, 1.0, np.nan], nan_ok=True)
+    assert found.warmth_c.tolist() == [27.0, 28.0, 29.0]

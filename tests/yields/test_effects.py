@@ -20,10 +20,22 @@ from monitor.yields.effects import (
     Effect,
     Verdict,
     climate_effects,
+    egg_days,
     hit,
     supported_limit,
 )
-from monitor.yields.exposure import Cases, Condition, Limits, Made, PlaceHours, Span
+from monitor.yields.exposure import (
+    FARM_DAY_LOG_SD,
+    Cases,
+    Condition,
+    Limits,
+    Made,
+    PlaceHours,
+    Span,
+    cage_flags,
+    egg_series,
+    exposed_shares,
+)
 from monitor.yields.forecast import ExpectedPast, expected_past
 from monitor.yields.laying import CageFlies, DayGrid
 from monitor.yields.money import lost
@@ -136,6 +148,15 @@ def test_silent_nights_are_left_out() -> None:
     whole = climate_effects(past, (), {"cage-1": air}, EGGS)[0]
     assert found.exposed == 6
     assert found.others == whole.others
+    silent_air = {"cage-1": replace(air, warmth_c=warmth)}
+    days = egg_days(past, silent_air, EGGS[Made.EGGS])[0]
+    assert days is not None
+    flags = cage_flags(days, EGGS[Made.EGGS])[Condition.COLD_NIGHTS]
+    shares = dict(
+        zip(past.collections[0].days.tolist(), exposed_shares(past, 0, flags[None])[0], strict=True)
+    )
+    unknown = {night + more for night in silent for more in (0, 1)}
+    assert {day for day, share in shares.items() if np.isnan(share)} == unknown
     assert found.middle == pytest.approx(0.6, abs=0.09)
 
 
@@ -146,7 +167,24 @@ def test_cages_of_one_room_are_not_more_nights() -> None:
     four = climate_effects(past_of(eggs, names), (), dict.fromkeys(names, hours(night_c)), EGGS)[0]
     assert (four.exposed, four.spells) == (len(SPELLS), 7)
     one = cold_effect(night_c, 0.67)
+    flags = np.zeros((1, DAYS))
+    (line,) = egg_series(past_of(eggs, names), [flags] * 4)
+    assert line.log_sd.min() > FARM_DAY_LOG_SD
+    assert len(line.days) == len(set(line.days.tolist()))
     assert math.log(four.high / four.low) > 0.5 * math.log(one.high / one.low), "a farm's day is shared"
+
+
+def test_a_night_that_was_cold_in_one_cage_is_none_of_the_others() -> None:
+    """The second cage stands a little warmer: three nights were cold in the first alone."""
+    first, second = nights(SPELLS), nights(SPELLS[3:])
+    names = ("cage-1", "cage-2")
+    eggs = [*cage("cage-1", first, 0.6, 1), *cage("cage-2", second, 0.6, 2)]
+    air = {"cage-1": hours(first), "cage-2": hours(second)}
+    found = climate_effects(past_of(eggs, names), (), air, EGGS)[0]
+    assert found.exposed == len(SPELLS)
+    after = {day for night in SPELLS for day in (night, night + 1)}
+    # The day after the nights of the first cage alone is a better one of the second.
+    assert found.others == len(set(range(29, DAYS)) - after) + 2
 
 
 def test_when_flies_lay_goes_by_the_warmth_but_not_how_much() -> None:
@@ -247,7 +285,7 @@ def test_heat_in_a_feeding_bin_needs_much_to_be_said_and_a_slip_of_the_unit_is_n
     assert usual.exposed >= 4
     assert told(0.6).is_said
     slipped = told(1.0, kilograms=7)
-    assert slipped.exposed in (usual.exposed, usual.exposed - 1)
+    assert slipped.exposed == usual.exposed - 1
     assert slipped.middle == pytest.approx(usual.middle, abs=0.03)
 
 
@@ -274,7 +312,10 @@ def test_costs_are_what_bad_hours_took_of_late_as_a_range() -> None:
     grams, such = hit(dry, past, spans, climate, limits, FIRST_MS)
     assert len(grams) == len(spans)
     assert such.sum() == dry.exposed
-    assert grams.max() <= 12.0
+    assert grams == pytest.approx([12.0 * each.amount for each in spans])
+    slipped = [replace(each, grams=1000.0 * each.grams) if each.entry_id == 108 else each for each in eggs]
+    doubted = past_of(slipped)
+    assert hit(effect, doubted, (), air, EGGS, since)[0].max() < 100.0
 
 
 def test_a_limit_is_offered_where_nights_beyond_it_took_eggs_and_none_where_they_did_not() -> None:
@@ -327,6 +368,13 @@ def test_a_milder_limit_is_offered_where_the_first_degree_took_nothing() -> None
     assert found is not None
     assert (found.now_c, found.offered_c, found.warns_more) == (22.0, 21.0, False)
     assert found.low > 1.0 - WORTH_SHARE
+    took = [
+        replace(each, grams=each.grams * 0.4) if number in mild and not after[number] else each
+        for number, each in enumerate(eggs)
+    ]
+    effect = climate_effects(past_of(took), (), air, EGGS)[0]
+    assert effect.is_said
+    assert supported_limit(effect, past_of(took), air, EGGS[Made.EGGS]) is None
 
 
 def test_a_farm_without_sensors_or_without_eggs_is_told_nothing() -> None:
