@@ -18,6 +18,8 @@ from monitor.yields.exposure import Condition, Made
 from monitor.yields.money import Lost
 
 NOON_MS = MS_PER_DAY // 2
+ROUND_FROM = 20.0
+"""From here on what was lost has no decimals. Own choice."""
 
 
 def cage_title(cage: CageView, words: Localizer) -> str:
@@ -257,13 +259,13 @@ def _less(found: Effect | SupportedLimit, words: Localizer) -> dict[str, str]:
 
 def cost_sentence(effect: Effect, lost: Lost, words: Localizer, currency: str) -> str:
     """What was missing of late after such hours, as a range; in money too where it has a price."""
-    decimals = 0 if lost.high >= 20.0 or effect.comparison.made is Made.EMERGENCE else 1
+    decimals = 0 if lost.high >= ROUND_FROM or effect.comparison.made is Made.EMERGENCE else 1
     low, middle, high = (words.number(each, decimals) for each in (lost.low, lost.middle, lost.high))
     key = f"climate.cost_{effect.comparison.made}"
     told = words.t(key, days=COST_DAYS, low=low, middle=middle, high=high)
     if lost.money is None or not currency:
         return told
-    low, _, high = (words.number(each, 2) for each in lost.money)
+    low, _, high = (words.number(each, 0 if lost.money[2] >= ROUND_FROM else 2) for each in lost.money)
     return f"{told} {words.t('climate.cost_money', low=low, high=high, currency=currency)}"
 
 

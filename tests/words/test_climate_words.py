@@ -66,7 +66,7 @@ def test_every_comparison_has_words_with_interval_and_cases(comparison: Comparis
 def test_what_it_cost_is_a_range_and_speaks_of_money_only_with_a_price() -> None:
     lost = Lost(4.2, 9.8, 15.1, 6, (8.4, 19.6, 30.2))
     assert cost_sentence(effect(), lost, EN, "BWP") == (
-        "Last 30 days: about 9.8 g of eggs less (4.2 to 15.1 g). That is 8.40 to 30.20 BWP."
+        "Last 30 days: about 9.8 g of eggs less (4.2 to 15.1 g). That is 8 to 30 BWP."
     )
     assert cost_sentence(effect(), lost, EN, "") == "Last 30 days: about 9.8 g of eggs less (4.2 to 15.1 g)."
     unpriced = Lost(40.0, 98.0, 151.0, 6)

@@ -71,8 +71,8 @@ def test_three_hundred_farms_without_and_with_effects() -> None:
     for nights in (60, 120, 200):
         for effects in (
             NO_EFFECTS,
-            Effects(cold_nights=0.3, dry_hours=0.15),
-            Effects(cold_nights=0.5, dry_hours=0.3),
+            Effects(cold_nights=0.3, dry_hours=0.15, hot_box=0.3, cold_bins=0.1),
+            Effects(cold_nights=0.5, dry_hours=0.3, hot_box=0.5, cold_bins=0.2),
         ):
             every = told(LAST_SEEDS, nights, effects)
             found = shares(every)
