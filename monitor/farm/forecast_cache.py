@@ -15,11 +15,19 @@ from typing import Generic, TypeVar
 
 from monitor.errors import MonitorError
 from monitor.farm.bins import BinsView, bins_view
-from monitor.farm.book import BookKeeper
+from monitor.farm.book import BookKeeper, prices_of_farm
 from monitor.farm.cohorts import view_of
 from monitor.farm.development import Development, develop
+from monitor.farm.place_reader import PlaceReader
 from monitor.farm.supply import LearnView, SupplyView, kept_for, learn_view, supply_view
-from monitor.farm.yields import YieldsAhead, YieldsNow, yields_ahead, yields_now
+from monitor.farm.yields import (
+    ClimateSaid,
+    YieldsAhead,
+    YieldsNow,
+    climate_said,
+    yields_ahead,
+    yields_now,
+)
 from monitor.logbook.replay import FarmBook
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, SubjectKind
 from monitor.settings.plan import Plan
@@ -63,6 +71,11 @@ class CohortsAhead:
     def yields(self, now: YieldsNow) -> YieldsAhead:
         """Eggs and larvae to come, from what was taken until now."""
         return yields_ahead(self._development, now.takings)
+
+    def climate(self, store: Store, plan: Plan, now: YieldsNow) -> ClimateSaid:
+        """What the climate of the last year went with."""
+        reader = PlaceReader(store, plan, now.now_ms)
+        return climate_said(reader, self._development, now.takings, prices_of_farm(plan))
 
     def kept_for(self, grams_a_week: float, ahead: YieldsAhead) -> PrepupaeToKeep:
         """Prepupae to keep for so many grams of eggs a week."""
@@ -262,6 +275,7 @@ class ForecastCache:
         )
         self._yields = CachedForecast(SubjectKind.PLACE, self._yields_now, COHORTS_KEPT_MS)
         self._ahead = CachedForecast(SubjectKind.PLACE, self._yields_ahead, COHORTS_KEPT_MS)
+        self._climate = CachedForecast(SubjectKind.PLACE, self._climate_said, COHORTS_KEPT_MS)
 
     def cohorts(self, store: Store, plan: Plan, now_ms: int, opening: Opening) -> CohortsAhead:
         return self._cohorts.answer(store, plan, now_ms, opening)
@@ -280,6 +294,10 @@ class ForecastCache:
         """What lies ahead of it; nobody waits for what the newest entry changes."""
         return self._ahead.at_hand(store, plan, now_ms, opening)
 
+    def climate(self, store: Store, plan: Plan, now_ms: int, opening: Opening) -> ClimateSaid:
+        """What the climate went with; nobody waits for what the newest entry changes."""
+        return self._climate.at_hand(store, plan, now_ms, opening)
+
     def make_ready(self, plan: Plan, now_ms: int, opening: Opening) -> None:
         """Have at hand what is not kept yet, or is too old; a farm without a logbook needs nothing."""
         store = opening()
@@ -288,6 +306,7 @@ class ForecastCache:
                 self.bins(store, plan, now_ms, opening)
                 self.cohorts(store, plan, now_ms, opening).complete()
                 self.yields_ahead(store, plan, now_ms, opening)
+                self.climate(store, plan, now_ms, opening)
         finally:
             store.close()
 
@@ -309,3 +328,7 @@ class ForecastCache:
     def _yields_ahead(self, store: Store, plan: Plan, now_ms: int) -> YieldsAhead:
         cohorts = self._cohorts.newest(store, plan, now_ms)
         return cohorts.yields(self.yields(store, plan, now_ms))
+
+    def _climate_said(self, store: Store, plan: Plan, now_ms: int) -> ClimateSaid:
+        cohorts = self._cohorts.newest(store, plan, now_ms)
+        return cohorts.climate(store, plan, self.yields(store, plan, now_ms))

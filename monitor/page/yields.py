@@ -10,6 +10,7 @@ from starlette.responses import Response
 
 from monitor.alarms.system import SITE
 from monitor.development.events import Event
+from monitor.development.progress import Cohort
 from monitor.errors import UsageError
 from monitor.farm.book import FILLED_KINDS, cages_of
 from monitor.farm.yields import YieldsAhead, YieldsNow, promise_day
@@ -30,6 +31,7 @@ from monitor.page.logbook import just_written
 from monitor.page.serving import Page, Part, RequestContext, problem
 from monitor.records import PlaceKind, Stage, SubjectKind
 from monitor.words.localizer import Localizer
+from monitor.words.supply import climate_sentences
 from monitor.words.yields import (
     YieldLine,
     bin_sentence,
@@ -120,10 +122,19 @@ def show_yields(request: RequestContext) -> Response:
         day=request.query("day"),
         doubts=doubt_lines(ahead, plan, words),
         missing=missing_sentences(now, ahead, plan, words),
+        climate=_climate(request),
         sums=_sums(now, request),
         writing=_writing(request),
         said=just_written(request),
     )
+
+
+def _climate(request: RequestContext) -> list[str]:
+    """What the climate went with, from what is kept; nothing where too little was compared."""
+    context = request.app.context
+    said = context.forecasts.climate(request.store, request.plan, request.now_ms, context.reading)
+    prices = request.plan.settings.prices
+    return list(climate_sentences(said, request.words, "" if prices is None else prices.currency))
 
 
 def _cage_ahead(ahead: YieldsAhead, cage: str, request: RequestContext) -> CageAhead:
@@ -165,12 +176,12 @@ def _kept(request: RequestContext, grams: str, ahead: YieldsAhead) -> PrepupaeTo
 def _sums(now: YieldsNow, request: RequestContext) -> list[tuple[str, list[SumText]]]:
     groups: Mapping[str, Sequence[CageSum | FillingSum | CohortSum]] = {
         "cages": now.sums.cages,
-        "bins": now.sums.fillings[-LAST_SUMS:],
-        "cohorts": now.sums.cohorts[-LAST_SUMS:],
+        "bins": now.sums.fillings[-LAST_SUMS:][::-1],
+        "cohorts": now.sums.cohorts[-LAST_SUMS:][::-1],
     }
     words = request.words
     return [
-        (words.t(f"yields.{key}"), [_sum_text(each, request) for each in reversed(every)])
+        (words.t(f"yields.{key}"), [_sum_text(each, request) for each in every])
         for key, every in groups.items()
         if every
     ]
@@ -209,12 +220,7 @@ def _writing(request: RequestContext) -> list[Writing]:
     """The forms of all that is taken and given, place after place."""
     words, plan, book = request.words, request.plan, request.book()
     found = [Writing(plan.title(cage), cage_links(cage, words)) for cage in cages_of(plan)]
-    hatching = [
-        cohort.name
-        for cohort in book.living
-        if cohort.track.start_stage is Stage.EGG
-        and not any(seen.event is Event.HATCH for seen in cohort.seen)
-    ]
+    hatching = [cohort.name for cohort in book.living if _may_hatch(cohort, request)]
     said = words.t("yields.hatch_seen")
     forms = {name: f"/cohorts/{quote(name)}/write?what=saw&event={Event.HATCH}" for name in hatching}
     found += [Writing(name, [(said, link)]) for name, link in forms.items()]
@@ -224,6 +230,14 @@ def _writing(request: RequestContext) -> list[Writing]:
             found.append(Writing(plan.title(place.id), links))
     note = words.t(f"kind_of.{YieldEntryKind.NOTE}")
     return [*found, Writing(plan.title(SITE), [(note, f"/places/{SITE}/write?what={YieldEntryKind.NOTE}")])]
+
+
+def _may_hatch(cohort: Cohort, request: RequestContext) -> bool:
+    """Whether eggs lie in a tray of which nobody has said that they hatched."""
+    place = request.plan.places.get(cohort.place_at(request.now_ms))
+    in_tray = place is not None and place.kind is PlaceKind.HATCHING_TRAY
+    began_as_eggs = cohort.track.start_stage is Stage.EGG and cohort.parent is None
+    return in_tray and began_as_eggs and not any(seen.event is Event.HATCH for seen in cohort.seen)
 
 
 def cage_links(cage: str, words: Localizer) -> list[tuple[str, str]]:

@@ -302,13 +302,21 @@ _BRIEF = {
 
 
 def sum_lines(each: CageSum | FillingSum | CohortSum, words: Localizer) -> list[YieldLine]:
-    """Every figure of a cage, a filling or a cohort; what is not known with its reason."""
+    """Every figure of a cage, a filling or a cohort; what is not known with its reason.
+
+    Of a filling that still stands most is not known yet, which is said once.
+    """
     names = _CAGE if isinstance(each, CageSum) else _FILLING if isinstance(each, FillingSum) else _COHORT
-    return [
+    standing = isinstance(each, FillingSum) and not each.is_over
+    lines = [
         YieldLine(words.t(f"yield.{name}"), figure_words(name, figure, words))
         for name in names
-        if not _is_silent(figure := getattr(each, name))
+        if not _is_silent(figure := getattr(each, name)) and (figure.value is not None or not standing)
     ]
+    if standing:
+        why = words.t("yields.not_known", why=lack_words((Lack.STILL_FILLED,), words))
+        lines.append(YieldLine(words.t("yields.all_else"), why))
+    return lines
 
 
 def sum_brief(each: CageSum | FillingSum | CohortSum, words: Localizer) -> str:

@@ -38,7 +38,7 @@ def filling_sum(**figures: Any) -> FillingSum:
         "filling_ms": NOW,
         "cohort": None,
         "ends_ms": None,
-        "is_over": False,
+        "is_over": True,
         "uses": {},
     }
     made: FillingSum = _with_nothing(FillingSum, {**about, "reduction": unknown(Lack.RESIDUE), **figures})

@@ -159,11 +159,12 @@ def test_answers_are_made_ready_before_anybody_looks_where_the_logbook_has_entri
     monkeypatch.setattr(kept, "_bins", Counting(looked, "bins"))
     monkeypatch.setattr(kept, "_cohorts", Counting(looked, "cohorts"))
     monkeypatch.setattr(kept, "_ahead", Counting(looked, "yields"))
+    monkeypatch.setattr(kept, "_climate", Counting(looked, "climate"))
     kept.make_ready(plan, NOW_MS, opening)
     assert looked == []
     store.logbook.add(about_bin("bin-1", "fill", NOW_MS - MS_PER_HOUR, kg=5.0))
     kept.make_ready(plan, NOW_MS, opening)
-    assert looked == ["bins", "cohorts", "cohorts completed", "yields"]
+    assert looked == ["bins", "cohorts", "cohorts completed", "yields", "climate"]
     for each in opened:
         with pytest.raises(ProgrammingError):
             each.logbook.newest_id()

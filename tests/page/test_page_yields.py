@@ -174,3 +174,13 @@ def test_a_year_at_a_glance(tmp_path: Path) -> None:
 def test_an_empty_farm_says_so(tmp_path: Path) -> None:
     with yield_page(make_farm(tmp_path)) as page:
         assert "Nothing was written down yet" in _said(page.text("/yields"))
+
+
+def test_what_the_climate_went_with_stands_on_the_page(
+    page: YieldPage, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert "What the climate went with" not in page.text("/yields"), "too little was ever compared"
+    told = "Nights below 22 °C went with 35 % less eggs."
+    monkeypatch.setattr("monitor.page.yields.climate_sentences", lambda *_: iter([told]))
+    said = _said(page.text("/yields"))
+    assert "What the climate went with" in said and told in said

@@ -121,3 +121,11 @@ def test_of_what_nobody_wrote_nothing_is_said() -> None:
     assert [line.name for line in said] == ["Eggs collected"]
     assert sum_brief(cage_sum(), EN) == "nothing to add up yet"
     assert "not known: residue not weighed" in [line.value for line in sum_lines(filling_sum(), EN)]
+
+
+def test_of_a_bin_that_is_still_filled_what_is_not_known_is_said_once() -> None:
+    said = sum_lines(filling_sum(is_over=False, feed=Figure(2.0, 1)), EN)
+    assert [(line.name, line.value) for line in said] == [
+        ("Feed given", "2 kg"),
+        ("All else", "not known: the bin is still filled"),
+    ]

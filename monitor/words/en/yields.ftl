@@ -129,6 +129,7 @@ yields-ask_day = Promised to a buyer for
 yields-ask_do = Work it out
 yields-none = –
 yields-hatch_seen = Hatch seen
+yields-all_else = All else
 yields-figure = Figure
 yields-more_doubts =
     { $count ->

@@ -129,6 +129,7 @@ yields-ask_day = Promis à un acheteur pour
 yields-ask_do = Calculer
 yields-none = –
 yields-hatch_seen = Éclosion vue
+yields-all_else = Tout le reste
 yields-figure = Donnée
 yields-more_doubts =
     { $count ->

@@ -132,6 +132,7 @@ yields-ask_day = Ahadi kwa mnunuzi kwa siku
 yields-ask_do = Hesabu
 yields-none = –
 yields-hatch_seen = Kuanguliwa kumeonekana
+yields-all_else = Mengine yote
 yields-figure = Kipimo
 yields-more_doubts =
     { $count ->
