@@ -63,6 +63,7 @@ from monitor.words.yields import (
     cage_days,
     cage_sentence,
     doubt_lines,
+    is_told,
     keep_sentence,
     larva_weeks,
     missing_sentences,
@@ -287,8 +288,8 @@ def _farm_lines(now: YieldsNow, ahead: YieldsAhead, said: ClimateSaid, site: Sit
             yield ""
     for key, every in (
         ("cages", now.sums.cages),
-        ("bins", now.sums.fillings[-LAST_FILLINGS:]),
-        ("cohorts", now.sums.cohorts[-LAST_FILLINGS:]),
+        ("bins", [each for each in now.sums.fillings if is_told(each)][-LAST_FILLINGS:]),
+        ("cohorts", [each for each in now.sums.cohorts if is_told(each)][-LAST_FILLINGS:]),
     ):
         if every:
             yield words.t("cohorts.heading", title=words.t(f"yields.{key}"))

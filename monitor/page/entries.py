@@ -18,7 +18,6 @@ from monitor.bins.events import Taken
 from monitor.development.events import Event, events_of
 from monitor.development.progress import Ending, Purpose
 from monitor.errors import UsageError
-from monitor.farm.book import FILLED_KINDS
 from monitor.farm.entries import EntryWriter
 from monitor.farm.today import SPREAD
 from monitor.logbook.amounts import (
@@ -311,8 +310,9 @@ def _cages(plan: Plan, _words: Localizer) -> Choices:
 
 
 def _trays(plan: Plan, _words: Localizer) -> Choices:
-    """Where eggs may hatch: the hatching trays first, since most have some."""
-    places = [place for place in plan.settings.places if place.kind in FILLED_KINDS]
+    """Where eggs may hatch: the hatching trays first, then bins, into which some set them at once."""
+    kinds = (PlaceKind.HATCHING_TRAY, PlaceKind.GROW_OUT_BIN)
+    places = [place for place in plan.settings.places if place.kind in kinds]
     trays = sorted(places, key=lambda place: place.kind is not PlaceKind.HATCHING_TRAY)
     return [(place.id, plan.title(place.id)) for place in trays]
 

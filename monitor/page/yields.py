@@ -38,6 +38,7 @@ from monitor.words.yields import (
     cage_days,
     cage_sentence,
     doubt_lines,
+    is_told,
     keep_sentence,
     larva_weeks,
     missing_sentences,
@@ -176,8 +177,8 @@ def _kept(request: RequestContext, grams: str, ahead: YieldsAhead) -> PrepupaeTo
 def _sums(now: YieldsNow, request: RequestContext) -> list[tuple[str, list[SumText]]]:
     groups: Mapping[str, Sequence[CageSum | FillingSum | CohortSum]] = {
         "cages": now.sums.cages,
-        "bins": now.sums.fillings[-LAST_SUMS:][::-1],
-        "cohorts": now.sums.cohorts[-LAST_SUMS:][::-1],
+        "bins": [each for each in now.sums.fillings if is_told(each)][: -LAST_SUMS - 1 : -1],
+        "cohorts": [each for each in now.sums.cohorts if is_told(each)][: -LAST_SUMS - 1 : -1],
     }
     words = request.words
     return [

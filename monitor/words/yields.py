@@ -330,6 +330,12 @@ def sum_brief(each: CageSum | FillingSum | CohortSum, words: Localizer) -> str:
     return words.clauses(known) if known else words.t("yields.nothing_of_it")
 
 
+def is_told(each: CageSum | FillingSum | CohortSum) -> bool:
+    """Whether anything of it is known by now."""
+    names = _CAGE if isinstance(each, CageSum) else _FILLING if isinstance(each, FillingSum) else _COHORT
+    return any(getattr(each, name).value is not None for name in names)
+
+
 def sum_title(each: CageSum | FillingSum | CohortSum, plan: Plan, words: Localizer) -> str:
     """What it is about: a cage, a filling with its day, a cohort."""
     match each:

@@ -14,6 +14,7 @@ from monitor.words.localizer import Localizer
 from monitor.words.yields import (
     doubt_sentence,
     figure_words,
+    is_told,
     keep_sentence,
     lack_words,
     span_heading,
@@ -120,6 +121,8 @@ def test_of_what_nobody_wrote_nothing_is_said() -> None:
     said = sum_lines(cage_sum(grams=Figure(24.0, 3)), EN)
     assert [line.name for line in said] == ["Eggs collected"]
     assert sum_brief(cage_sum(), EN) == "nothing to add up yet"
+    assert not is_told(cage_sum()) and not is_told(filling_sum())
+    assert is_told(cage_sum(grams=Figure(0.0, 1))), "nothing collected is something, where it was written"
     assert "not known: residue not weighed" in [line.value for line in sum_lines(filling_sum(), EN)]
 
 
