@@ -36,6 +36,8 @@ PATHS = (
     "/cohorts/pupae-1",
     "/cohorts/start",
     "/cohorts/pupae-1/write?what=saw",
+    "/yields?grams=50",
+    "/places/cage-1/write?what=collect",
     "/alarms",
     "/alarms/health",
     "/logbook",
