@@ -93,6 +93,8 @@ def figure_words(name: str, figure: Figure, words: Localizer, show: Show | None 
     if figure.sd is None or figure.sd <= 0.0:
         return value
     low, high = (max(figure.value + sign * SD_80 * figure.sd, 0.0) for sign in (-1.0, 1.0))
+    if show is percent and figure.value <= 1.0:
+        high = min(high, 1.0)
     return words.t("yields.between", value=value, low=show(words, low), high=show(words, high))
 
 

@@ -100,7 +100,6 @@ yields-nothing_of_it = nothing to add up yet
 yields-cages = Cages
 yields-bins = Bins
 yields-cohorts = Cohorts
-yields-so_far = So far
 yields-ahead = What is to come
 yields-ahead_none = No cage and no bin of which something is to come.
 yields-all_cages = Eggs of all cages
@@ -130,7 +129,6 @@ yields-ask_do = Work it out
 yields-none = –
 yields-hatch_seen = Hatch seen
 yields-all_else = All else
-yields-figure = Figure
 yields-more_doubts =
     { $count ->
         [one] And { $count } more entry.

@@ -100,7 +100,6 @@ yields-nothing_of_it = rien à additionner encore
 yields-cages = Cages
 yields-bins = Bacs
 yields-cohorts = Lots
-yields-so_far = Jusqu’ici
 yields-ahead = Ce qui vient
 yields-ahead_none = Aucune cage ni aucun bac dont quelque chose soit à venir.
 yields-all_cages = Œufs de toutes les cages
@@ -130,7 +129,6 @@ yields-ask_do = Calculer
 yields-none = –
 yields-hatch_seen = Éclosion vue
 yields-all_else = Tout le reste
-yields-figure = Donnée
 yields-more_doubts =
     { $count ->
         [one] Et { $count } entrée encore.

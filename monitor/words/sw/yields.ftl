@@ -103,7 +103,6 @@ yields-nothing_of_it = hakuna cha kujumlisha bado
 yields-cages = Vizimba
 yields-bins = Mapipa
 yields-cohorts = Makundi
-yields-so_far = Hadi sasa
 yields-ahead = Kinachokuja
 yields-ahead_none = Hakuna kizimba wala pipa ambalo kitu kinatarajiwa.
 yields-all_cages = Mayai ya vizimba vyote
@@ -133,7 +132,6 @@ yields-ask_do = Hesabu
 yields-none = –
 yields-hatch_seen = Kuanguliwa kumeonekana
 yields-all_else = Mengine yote
-yields-figure = Kipimo
 yields-more_doubts =
     { $count ->
         [one] Na ingizo { $count } zaidi.
