@@ -68,6 +68,7 @@ def test_the_check_would_find_claims_made_too_lightly(with_both: list[Told]) -> 
 @pytest.mark.timeout(3600)
 def test_three_hundred_farms_without_and_with_effects() -> None:
     """The whole study, on seeds of its own; run it with -s to see every kind."""
+    wrong = []
     for nights in (60, 120, 200):
         for effects in (
             NO_EFFECTS,
@@ -80,4 +81,5 @@ def test_three_hundred_farms_without_and_with_effects() -> None:
             for kind in sorted({each.kind for each in every}):
                 row = of_kind(every, kind)
                 print(f"    {kind:24}", "  ".join(f"{name} {value:.3f}" for name, value in row.items()))
-            assert found["wrong"] <= MOST_WRONG
+            wrong.append(found["wrong"])
+    assert max(wrong) <= MOST_WRONG
