@@ -101,6 +101,7 @@ class _Reader:
     residues: list[Residue] = field(default_factory=list)
     flies: list[FliesPutIn] = field(default_factory=list)
     dead_flies: list[DeadFlies] = field(default_factory=list)
+    by_cage: dict[str, Sequence[Cohort]] = field(default_factory=dict)
 
     def read(self, entry: LogbookEntry) -> None:
         """Take what one entry says."""
@@ -293,14 +294,20 @@ class _Reader:
         """The cohort whose flies live in a cage, where it is the only one."""
         here = [
             cohort
-            for cohort in self.book.cohorts.values()
+            for cohort in self._of_cage(entry.subject)
             if cohort.track.start_ms <= entry.at_ms
             and (cohort.ended is None or entry.at_ms <= cohort.ended.at_ms)
-            and flies_into(cohort, self.cages) == entry.subject
         ]
         out = [cohort for cohort in here if _had_flies(cohort, entry.at_ms)]
         only = out if out else here
         return only[0].name if len(only) == 1 else None
+
+    def _of_cage(self, cage: str) -> Sequence[Cohort]:
+        """The cohorts whose flies go into a cage, worked out once."""
+        if cage not in self.by_cage:
+            every = self.book.cohorts.values()
+            self.by_cage[cage] = [each for each in every if flies_into(each, self.cages) == cage]
+        return self.by_cage[cage]
 
 
 _NO_HARVEST = (Ending.EMERGED, Ending.LOST, Ending.MERGED)
