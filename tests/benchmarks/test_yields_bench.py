@@ -40,7 +40,7 @@ def test_the_yield_of_a_year(
     def enter() -> None:
         time.sleep(1.0)
         if entered:
-            at_ms, body = NOW_MS - len(times), {"grams": 4.0, "use": "sold"}
+            at_ms, body = NOW_MS - 1000 + len(times), {"grams": 4.0, "use": "sold"}
             with Store.open(database, create=False, check=False) as store:
                 store.logbook.add(
                     LogbookEntry(SubjectKind.PLACE, "cage-1", "collect", at_ms, at_ms, "keeper", body)
