@@ -88,11 +88,12 @@ def browser() -> Iterator[Browser]:
 
 @pytest.fixture(scope="module")
 def filled(page_farm: PageFarm) -> PageFarm:
-    """A bin is full."""
+    """Two bins are full."""
     now_ms = page_farm.clock()
     writer = EntryWriter(page_farm.service.store, page_farm.plan(), "Ann", now_ms)
     fill = {"kg": 20.0, "moisture": 0.65, "surface_m2": 0.24}
-    writer.write("bin-1", BinEntryKind.FILL, now_ms - MS_PER_DAY, fill)
+    for place in ("bin-1", "bin-2"):
+        writer.write(place, BinEntryKind.FILL, now_ms - MS_PER_DAY, fill)
     page_farm.context.change_helper_password(hash_password(HELPER_PASSWORD))
     return page_farm
 
@@ -397,7 +398,7 @@ def test_a_question_stays_until_it_is_answered_whatever_changes_meanwhile(phone:
     known = len(phone.entries())
     page.evaluate(
         """() => { const form = document.querySelector("form[action$='/aside']");
-        form.action = '/bins/bin-1/write'; form.querySelector('select').remove();
+        form.action = '/bins/bin-2/write'; form.querySelector('select').remove();
         for (const [name, value] of [['kind', 'water'], ['kg', '150']])
           form.append(Object.assign(document.createElement('input'), { type: 'hidden', name, value }));
         form.requestSubmit(); }"""
