@@ -183,12 +183,12 @@ def test_a_connection_that_hangs_is_noticed_within_ten_seconds_and_the_page_is_l
     becomes(page, "document.documentElement.classList.contains('stale')", 10_000)
     assert "No connection. What you see is" in page.locator("#waiting [role=status]").inner_text()
     assert page.evaluate("getComputedStyle(document.querySelector('main')).filter") == "grayscale(1)"
-    # Somebody reads in the page: it stays as it is, and grey, when the connection is back.
-    page.evaluate("document.querySelector('main details').open = true")
+    # Somebody is about to type in the page: it stays as it is, and grey, when the connection is back.
+    page.locator("main form [name=note]").first.focus()
     phone.context.unroute_all()
     becomes(page, "document.querySelector('#waiting [role=status]').textContent.includes('is back')")
     assert page.evaluate("document.documentElement.classList.contains('stale')")
-    page.evaluate("document.querySelectorAll('main details').forEach((each) => { each.open = false; })")
+    page.evaluate("document.activeElement.blur()")
     becomes(page, "!document.documentElement.classList.contains('stale')")
 
 
