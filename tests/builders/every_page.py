@@ -14,6 +14,7 @@ from enrolled_farm import EnrolledFarm, EnrolledPage
 from logbook_farm import about_cohort, keep_logbook
 from page_farm import HELPER_PASSWORD, PASSWORD, PageFarm, form_token
 from page_keys import encrypted, make_page_keys
+from photo_files import jpeg
 from push_service import Browser
 
 from monitor.boards import certificates
@@ -68,6 +69,7 @@ OWNERS = (
 )
 HELPERS = ("/", "/places/bin-3", "/alarms", "/logbook", "/nodes", "/boards/node-03", "/me", "/me/messages")
 WATER, CORRECT = "/bins/bin-1/write", "/logbook/6/correct"
+STIR = "/bins/bin-1/write?what=stir"
 ANSWERS = (
     Stop("/bins/bin-1/write?what=water", form=WATER, values={"kg": "three buckets"}),
     Stop("/bins/bin-1/write?what=water", form=WATER, values={"kg": "150"}),
@@ -119,6 +121,7 @@ class EveryPage:
 
     farm: PageFarm
     addresses: Mapping[str, str]
+    photo: str = ""
     _known: dict[str, dict[str, str]] = field(default_factory=dict)
 
     def client(self, who: str, language: str = "en") -> httpx.Client:
@@ -141,13 +144,22 @@ class EveryPage:
                 self._known[who] = {each.name: each.value or "" for each in client.cookies.jar}
         return self._known[who]
 
+    def take_photo(self) -> None:
+        """The owner stirred a bin and took a photo of it."""
+        with closing(self.client(OWNER)) as owner:
+            data = {"form_token": form_token(owner.get(STIR).text), "kind": "stir"}
+            photo = {"photo": ("photo.jpg", jpeg(), "image/jpeg")}
+            assert owner.post(WATER, data=data, files=photo).status_code == 303
+        with Store.open(self.farm.context.store_path, create=False, check=False) as store:
+            self.photo = f"/photos/{store.logbook.newest_id()}"
+
     def stops(self) -> tuple[Stop, ...]:
         """All pages of both."""
         with closing(self.client(OWNER)) as owner:
             answer = owner.post("/me/invite", data={"form_token": form_token(owner.get("/me").text)})
         found = re.search(r"<textarea[^>]*>https?://[^/]+([^<]+)</textarea>", answer.text)
         assert found is not None, answer.text
-        return stops(self.farm, found[1])
+        return (*stops(self.farm, found[1]), Stop(self.photo))
 
 
 @contextmanager
@@ -176,7 +188,9 @@ def every_page(folder: Path) -> Iterator[EveryPage]:
     addresses = {**dict.fromkeys((OWNER, HELPER, NOBODY), server.address), BOARDS: boards.address}
     try:
         with farm.turning():
-            yield EveryPage(farm, addresses)
+            whole = EveryPage(farm, addresses)
+            whole.take_photo()
+            yield whole
     finally:
         server.stop()
         boards.stop()

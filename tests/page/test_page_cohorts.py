@@ -227,7 +227,7 @@ def test_in_french(owner: httpx.Client) -> None:
             {"event": "first_emerged"},
             "even at the best temperature that takes about 31 days",
         ),
-        ("feed-1", "flies", {"flies": "140"}, "even at the best temperature that takes about"),
+        ("feed-1", "flies", {"flies": "140"}, "even at the best temperature the rest takes about"),
         ("pupae-1", "eggs", {"grams": "280"}, "g of eggs weigh more than the "),
     ],
 )

@@ -23,7 +23,10 @@ from monitor.page.serving import Renderer, RequestContext
 MOST_PAGES = 80
 TEMPLATES = Path(serving.__file__).parent / "templates"
 PARTS_OF_PAGES = {"base.html", "shapes.html", "ahead.html"}
-NOT_PAGES = {"/live", "/session", "/manifest.webmanifest", "/sw.js", "/farm-ca.crt"}
+NOT_PAGES = {
+    *("/live", "/session", "/manifest.webmanifest", "/sw.js", "/farm-ca.crt"),
+    "/photos/{number}/{size}.jpg",
+}
 
 
 @pytest.fixture(scope="module")
