@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from typing import TYPE_CHECKING
 
 from monitor.alarms.system import STANDS_FOR_MANY
@@ -77,6 +78,7 @@ _POSSIBLE: Mapping[str, tuple[float, float]] = {
 """Between what a quantity can be at all, in its canonical unit, where there are such bounds."""
 _STATUS_IN_NOTES = (AlarmStatus.ACKNOWLEDGED, AlarmStatus.SHELVED)
 _INDENT = 5
+_ONE_LINE_A_PLACE = frozenset(AlarmEvent) - {AlarmEvent.ACTIVATE, AlarmEvent.CLEAR, AlarmEvent.ACKNOWLEDGE}
 FOLD_MS = 10 * MS_PER_MINUTE
 """So long before the one alarm comes a board may be held back for it. Own choice."""
 
@@ -454,31 +456,56 @@ def _anchor(
 
 def journal_rows(rows: Sequence[Transition], plan: Plan, words: Localizer) -> list[JournalRow]:
     """Changes in words, in the order of time, each with what it stands for."""
-    return [journal_row(row, plan, words, many) for row, many in folded(rows)]
+    return [_journal_row(same, plan, words, many) for same, many in _lines_of(rows)]
 
 
-def journal_row(row: Transition, plan: Plan, words: Localizer, many: Sequence[str] = ()) -> JournalRow:
-    """A change of an alarm in words; the monitor's own reasons are translated, those of people are not."""
-    rule, by_monitor = plan.rules.get(row.alarm_id), row.actor == SELF
-    known = rule is not None and row.value is not None
+def _lines_of(rows: Sequence[Transition]) -> Iterator[tuple[Sequence[Transition], Sequence[str]]]:
+    """One line each: what was held back or put aside at a place at one moment for one reason is one."""
+    found = folded(rows)
+    for _, places in groupby(range(len(found)), lambda at: _line_key(at, *found[at])):
+        line = [found[at] for at in places]
+        yield [row for row, _ in line], line[0][1]
+
+
+def _line_key(at: int, row: Transition, many: Sequence[str]) -> Hashable:
+    if many or row.event not in _ONE_LINE_A_PLACE:
+        return at
+    return row.place, row.at_ms, row.event, row.actor, row.reason
+
+
+def _journal_row(
+    same: Sequence[Transition], plan: Plan, words: Localizer, many: Sequence[str] = ()
+) -> JournalRow:
+    """Changes of one line; the monitor's own reasons are translated, those of people are not."""
+    row, by_monitor = same[0], same[0].actor == SELF
+    names = [plan.title(name) for name in many]
     return JournalRow(
         at=words.clock(row.at_ms),
         title=plan.title(row.place),
-        what=condition(rule, row.value, words) if rule and known else words.quantity(row.quantity),
+        what=_what_changed(same, plan, words),
         event=words.t(f"event.{row.event}"),
         who="" if by_monitor else row.actor,
         reason=words.text(row.reason) if by_monitor else row.reason,
-        shape=str(row.priority),
-        many=words.t("list.many", names=words.listing([plan.title(name) for name in many])) if many else "",
+        shape=str(min((each.priority for each in same), key=list(Priority).index)),
+        many=words.t("list.many", names=words.listing(names)) if names else "",
     )
+
+
+def _what_changed(same: Sequence[Transition], plan: Plan, words: Localizer) -> str:
+    if len(same) > 1:  # the rules of the place, each quantity once
+        names = dict.fromkeys(words.quantity_name(row.quantity) for row in same)
+        return capitalised(words.listing(list(names)))
+    row, rule = same[0], plan.rules.get(same[0].alarm_id)
+    known = rule is not None and row.value is not None
+    return condition(rule, row.value, words) if rule and known else words.quantity(row.quantity)
 
 
 def journal_lines(rows: Sequence[Transition], plan: Plan, words: Localizer, width: int = 80) -> list[str]:
     """What became of alarms, one entry for each change, in the order of time."""
     lines: list[str] = []
-    for row, many in folded(rows):
-        said = journal_row(row, plan, words, many)
-        priority = words.t(f"priority.{row.priority}")
+    for same, many in _lines_of(rows):
+        row, said = same[0], _journal_row(same, plan, words, many)
+        priority = words.t(f"priority.{said.shape}")
         text = words.t(
             "list.journal", priority=priority, title=said.title, what=inside(said.what), event=said.event
         )

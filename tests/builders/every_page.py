@@ -18,7 +18,6 @@ from photo_files import jpeg
 from push_service import Browser
 
 from monitor.boards import certificates
-from monitor.logbook.photos import Photo
 from monitor.notify.links import Claim, new_nonce, sign
 from monitor.page.entries import BIN_FIELDS, COHORT_FIELDS
 from monitor.page.security import hash_password
@@ -67,7 +66,7 @@ OWNERS = (
     *(f"/bins/bin-1/write?what={kind}" for kind in BIN_FIELDS if kind != "fill"),
     "/bins/bin-4/write?what=fill",
     *(f"/cohorts/pupae-1/write?what={kind}" for kind in COHORT_FIELDS if kind != "start"),
-    *("/photos/1", "/cohorts/pupae-1/write?what=saw&event=hatch"),
+    "/cohorts/pupae-1/write?what=saw&event=hatch",
     *(f"/places/cage-1/write?what={kind}" for kind in ("collect", "dead", "note")),
     *("/places/bin-1/write?what=note", "/places/site/write?what=note", "/yields?grams=50&day=2026-10-01"),
     "/yields?grams=much&day=2031-10-01",
@@ -77,6 +76,7 @@ HELPERS = (
     "/me/messages",
 )
 WATER, CORRECT = "/bins/bin-1/write", "/logbook/6/correct"
+STIR = "/bins/bin-1/write?what=stir"
 ANSWERS = (
     Stop("/bins/bin-1/write?what=water", form=WATER, values={"kg": "three buckets"}),
     Stop("/bins/bin-1/write?what=water", form=WATER, values={"kg": "150"}),
@@ -130,6 +130,7 @@ class EveryPage:
 
     farm: PageFarm
     addresses: Mapping[str, str]
+    photo: str = ""
     _known: dict[str, dict[str, str]] = field(default_factory=dict)
 
     def client(self, who: str, language: str = "en") -> httpx.Client:
@@ -152,13 +153,22 @@ class EveryPage:
                 self._known[who] = {each.name: each.value or "" for each in client.cookies.jar}
         return self._known[who]
 
+    def take_photo(self) -> None:
+        """The owner stirred a bin and took a photo of it."""
+        with closing(self.client(OWNER)) as owner:
+            data = {"form_token": form_token(owner.get(STIR).text), "kind": "stir"}
+            photo = {"photo": ("photo.jpg", jpeg(), "image/jpeg")}
+            assert owner.post(WATER, data=data, files=photo).status_code == 303
+        with Store.open(self.farm.context.store_path, create=False, check=False) as store:
+            self.photo = f"/photos/{store.logbook.newest_id()}"
+
     def stops(self) -> tuple[Stop, ...]:
         """All pages of both."""
         with closing(self.client(OWNER)) as owner:
             answer = owner.post("/me/invite", data={"form_token": form_token(owner.get("/me").text)})
         found = re.search(r"<textarea[^>]*>https?://[^/]+([^<]+)</textarea>", answer.text)
         assert found is not None, answer.text
-        return stops(self.farm, found[1])
+        return (*stops(self.farm, found[1]), Stop(self.photo))
 
 
 @contextmanager
@@ -173,8 +183,6 @@ def every_page(folder: Path) -> Iterator[EveryPage]:
     with Store.open(farm.context.store_path, create=False, check=False) as store:
         flies = {"stage": "adult", "place": "cage-1", "animals": 900, "purpose": "breeding", "cage": "cage-1"}
         store.logbook.add(about_cohort("flies-1", "start", 1.4, **flies))
-        photo = Photo(jpeg(), 64, 48)
-        store.photos.take(store.photos.lay_down(photo, jpeg(), farm.clock(), 10**6), 1)
         for name in ("a", "b", "c"):
             phone = Browser().phone(f"https://updates.push.example.com/{name}", "keeper", device="android")
             store.phones.add(phone)
@@ -189,7 +197,9 @@ def every_page(folder: Path) -> Iterator[EveryPage]:
     addresses = {**dict.fromkeys((OWNER, HELPER, NOBODY), server.address), BOARDS: boards.address}
     try:
         with farm.turning():
-            yield EveryPage(farm, addresses)
+            whole = EveryPage(farm, addresses)
+            whole.take_photo()
+            yield whole
     finally:
         server.stop()
         boards.stop()

@@ -390,6 +390,31 @@ def test_alarms_journal_tells_what_became_of_them(farm: Farm, call: Call) -> Non
     assert len(_json(call, "alarms", "--journal", "--days", "30")["journal"]) == 3
 
 
+def test_a_place_that_was_put_aside_takes_one_line_of_the_journal(farm: Farm, call: Call) -> None:
+    held = replace(
+        _came(now_ms() - 2000),
+        event=AlarmEvent.SUPPRESS,
+        after=AlarmStatus.SUPPRESSED_BY_DESIGN,
+        actor="Naledi",
+        reason="washing it",
+        value=None,
+    )
+    others = [
+        replace(held, alarm_id=f"bin-1/{quantity}", quantity=quantity, priority=priority)
+        for quantity, priority in (
+            ("substrate_temperature", Priority.MEDIUM),
+            ("substrate_moisture", Priority.LOW),
+        )
+    ]
+    later = replace(held, at_ms=held.at_ms + 1, quantity="air_humidity", priority=Priority.LOW)
+    put_transitions(farm, others[1], held, others[0], later)
+    out = " ".join(call("alarms", "--journal")[1].split())
+    assert "HIGH bin-1: substrate moisture, substrate temperature: held back by Naledi (washing it)" in out
+    assert "LOW bin-1: air humidity: held back by Naledi" in out
+    assert out.count("held back") == 2
+    assert len(_json(call, "alarms", "--journal")["journal"]) == 4
+
+
 def test_alarms_health_measures_them(farm: Farm, call: Call) -> None:
     put_transitions(farm, *(_came(now_ms() - each * DAY_MS) for each in (1, 2, 3)))
     _, out, _ = call("alarms", "--health")

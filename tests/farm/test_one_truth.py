@@ -267,7 +267,8 @@ def _states(page: str) -> dict[str, str]:
     """The state of each place on the page, by its card, its line among those that are fine, or as empty."""
     link = r'<a href="/places/([\w-]+)">'
     cards = {
-        place: state for state, place in re.findall(rf'<section class="card is-(\w+)" aria[^§]*?{link}', page)
+        place: state
+        for state, place in re.findall(rf'<section class="card (?:folded )?is-(\w+)" aria[^§]*?{link}', page)
     }
     fine = re.search(r'<ul class="fine">.*?</ul>', page, re.DOTALL)
     empty = re.search(r'<p class="empty">.*?</p>', page, re.DOTALL)

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 from board_cards import card, pasted, summed
-from micropython_run import run_script
+from micropython_run import run_lives
 
 from monitor.boards.card import INTERVALS_S, SEND_EVERY, checksum, read_card
 from monitor.errors import CardError
@@ -38,7 +38,7 @@ s = start()
 def board(code: str, **given: Any) -> Any:
     """What a script with `s`, the settings of an empty board, printed last; `given` are its variables."""
     names = "".join(f"{name} = json.loads({json.dumps(value)!r})\n" for name, value in given.items())
-    return json.loads(run_script(BEGIN + names + code, heap="8m").splitlines()[-1])
+    return run_lives(BEGIN + names + code, timeout=60.0, heap="8m")
 
 
 def settings(**changed: Any) -> str:

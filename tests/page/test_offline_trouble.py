@@ -88,11 +88,12 @@ def browser() -> Iterator[Browser]:
 
 @pytest.fixture(scope="module")
 def filled(page_farm: PageFarm) -> PageFarm:
-    """A bin is full."""
+    """Two bins are full."""
     now_ms = page_farm.clock()
     writer = EntryWriter(page_farm.service.store, page_farm.plan(), "Ann", now_ms)
     fill = {"kg": 20.0, "moisture": 0.65, "surface_m2": 0.24}
-    writer.write("bin-1", BinEntryKind.FILL, now_ms - MS_PER_DAY, fill)
+    for place in ("bin-1", "bin-2"):
+        writer.write(place, BinEntryKind.FILL, now_ms - MS_PER_DAY, fill)
     page_farm.context.change_helper_password(hash_password(HELPER_PASSWORD))
     return page_farm
 
@@ -182,12 +183,11 @@ def test_a_connection_that_hangs_is_noticed_within_ten_seconds_and_the_page_is_l
     becomes(page, "document.documentElement.classList.contains('stale')", 10_000)
     assert "No connection. What you see is" in page.locator("#waiting [role=status]").inner_text()
     assert page.evaluate("getComputedStyle(document.querySelector('main')).filter") == "grayscale(1)"
-    # Somebody reads in the page: it stays as it is, and grey, when the connection is back.
-    page.locator("main details summary").first.click()
+    # Somebody is about to type in the page: it stays as it is, and grey, when the connection is back.
+    page.locator("main form [name=note]").first.focus()
     phone.context.unroute_all()
     becomes(page, "document.querySelector('#waiting [role=status]').textContent.includes('is back')")
     assert page.evaluate("document.documentElement.classList.contains('stale')")
-    page.locator("main details[open] summary").first.click()
     page.evaluate("document.activeElement.blur()")
     becomes(page, "!document.documentElement.classList.contains('stale')")
 
@@ -213,7 +213,8 @@ def test_a_server_that_fails_at_one_entry_holds_up_no_other_thing_for_good(
         patch.setattr("monitor.page.bins.read_form", broken)
         phone.context.set_offline(False)
         becomes(place, "document.querySelectorAll('#waiting li').length === 1", 50_000)
-        assert "Something in the program failed" in place.locator(".fault").inner_text()
+        said = "document.querySelector('#waiting li').textContent.includes('in the program failed')"
+        becomes(place, said)
     page.bring_to_front()
     becomes(page, "document.querySelectorAll('#waiting li').length === 0", 70_000)
     assert [entry.kind for entry in phone.entries()[known:]] == ["aside", "stir"]
@@ -397,7 +398,7 @@ def test_a_question_stays_until_it_is_answered_whatever_changes_meanwhile(phone:
     known = len(phone.entries())
     page.evaluate(
         """() => { const form = document.querySelector("form[action$='/aside']");
-        form.action = '/bins/bin-1/write'; form.querySelector('select').remove();
+        form.action = '/bins/bin-2/write'; form.querySelector('select').remove();
         for (const [name, value] of [['kind', 'water'], ['kg', '150']])
           form.append(Object.assign(document.createElement('input'), { type: 'hidden', name, value }));
         form.requestSubmit(); }"""

@@ -26,7 +26,8 @@ NAME = "farm.test"
 KEPT = """async () => {
   if (!(await caches.has("pages-1"))) return [];
   const pages = await caches.open("pages-1");
-  return (await pages.keys()).map((request) => new URL(request.url).pathname);
+  const urls = (await pages.keys()).map((request) => new URL(request.url));
+  return urls.flatMap((url) => [url.pathname, url.pathname + url.search]);
 }"""
 SHIFTS = """window.shifted = 0; new PerformanceObserver((list) => {
   for (const entry of list.getEntries()) if (!entry.hadRecentInput) window.shifted += entry.value;
@@ -133,7 +134,7 @@ def test_the_page_starts_without_a_connection_and_an_entry_is_handed_in_later(
         assert not {"/me", "/login", "/phone"} & set(kept(page))
         assert not is_stale(page)
         # The form of an entry, which nobody opened.
-        wait_for_kept(page, "/bins/bin-1/write")
+        wait_for_kept(page, "/bins/bin-1/write?what=water")
     yard.stop()
     with phone_at(profile, NAME, home) as context:
         context.add_init_script(SHIFTS)

@@ -24,11 +24,7 @@ MOST_PAGES = 80
 TEMPLATES = Path(serving.__file__).parent / "templates"
 PARTS_OF_PAGES = {"base.html", "shapes.html", "ahead.html"}
 NOT_PAGES = {
-    "/live",
-    "/session",
-    "/manifest.webmanifest",
-    "/sw.js",
-    "/farm-ca.crt",
+    *("/live", "/session", "/manifest.webmanifest", "/sw.js", "/farm-ca.crt"),
     "/photos/{number}/{size}.jpg",
 }
 

@@ -207,6 +207,8 @@ me-phone = This page on a phone: QR code and steps
 me-invite = A helper’s phone
 me-invite_explained = A link that logs one phone in as a helper, once, without a password.
 me-invite_do = Make a link
+me-invite_copy = Copy the link
+me-invite_copied = Copied
 
 ## link
 

@@ -207,6 +207,8 @@ me-phone = Cette page sur un téléphone : code QR et étapes
 me-invite = Le téléphone d’un aide
 me-invite_explained = Un lien qui connecte un téléphone comme aide, une fois, sans mot de passe.
 me-invite_do = Faire un lien
+me-invite_copy = Copier le lien
+me-invite_copied = Copié
 
 ## link
 

@@ -246,6 +246,8 @@ me-phone = Ukurasa huu kwenye simu: msimbo wa QR na hatua
 me-invite = Simu ya msaidizi
 me-invite_explained = Kiungo kinachoingiza simu moja kama msaidizi, mara moja, bila nenosiri.
 me-invite_do = Tengeneza kiungo
+me-invite_copy = Nakili kiungo
+me-invite_copied = Kimenakiliwa
 
 ## link
 
