@@ -9,6 +9,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import partial
+from operator import attrgetter
 from urllib.parse import quote
 
 from starlette.responses import RedirectResponse, Response
@@ -21,6 +22,7 @@ from monitor.farm.places import SiteReader
 from monitor.farm.records import ActiveAlarm, PlaceNow, PlaceState
 from monitor.farm.today import TICKED, Task, TaskEntry, Today, day_of, earlier_day, keep_tasks, new_tasks
 from monitor.logbook.cohort_entries import CohortEntryKind
+from monitor.logbook.entry import in_force
 from monitor.logbook.place_entries import PlaceEntryKind
 from monitor.page.alarms import ASIDE_MINUTES, AlarmCard, alarm_card, journal
 from monitor.page.bins import bin_buttons, bins_now
@@ -29,7 +31,7 @@ from monitor.page.entries import LONGEST_NOTE, Field, FieldType, entry_writer, t
 from monitor.page.logbook import just_written
 from monitor.page.photos import photo_field, receive
 from monitor.page.serving import Access, Page, RequestContext, local_path, outcome_words, problem
-from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, Quantity, SensorKey, Stage
+from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, Quantity, SensorKey, Stage, SubjectKind
 from monitor.words import guard as guard_words
 from monitor.words import places as place_words
 from monitor.words import today as today_words
@@ -363,8 +365,19 @@ def say_aside(request: RequestContext) -> Response:
     until_ms = request.made_ms + int(minutes) * MS_PER_MINUTE
     if until_ms <= request.now_ms:
         raise UsageError(request.words.t("guard.aside_over", at=request.words.moment(until_ms)))
+    _refuse_in_use_since(request, place)
     receive(request)
     return _say(request, place, PlaceEntryKind.ASIDE, until_ms)
+
+
+def _refuse_in_use_since(request: RequestContext, place: str) -> None:
+    """Others said meanwhile that animals are in it: a form that waited on a phone does not undo that."""
+    said = in_force(request.store.logbook.every(SubjectKind.PLACE, place)) if request.waited else ()
+    after = (entry for entry in said if entry.kind == PlaceEntryKind.IN_USE and entry.at_ms > request.made_ms)
+    newest = max(after, key=attrgetter("at_ms"), default=None)
+    if newest is not None:
+        at = request.words.moment(newest.at_ms)
+        raise UsageError(request.words.t("guard.in_use_since", who=newest.author, at=at))
 
 
 def _place_of(request: RequestContext) -> str | None:

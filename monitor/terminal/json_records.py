@@ -136,10 +136,8 @@ def alarm_json(alarm: ActiveAlarm, numbers: Mapping[str, int], zone: tzinfo) -> 
         "unit": unit(rule.quantity),
         **_fields(rule, "side setpoint priority", zone),
         **_fields(state, "status active stale", zone),
-        **_fields(alarm, "value phase", zone),
-        "over": None
-        if alarm.over is None
-        else _fields(alarm.over, "began_ms ended_ms extreme_value", zone) | {"setpoint": alarm.limit_passed},
+        **_fields(alarm, "value phase limit_passed", zone),
+        "over": alarm.over and _fields(alarm.over, "began_ms ended_ms extreme_value", zone),
         **_fields(state, "since_ms last_true_ms shelved_until_ms", zone),
         "seen": None if alarm.seen is None else {"by": alarm.seen[0], "at": time_json(alarm.seen[1], zone)},
         **_fields(rule, "consequence response caution", zone),

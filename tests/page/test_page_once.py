@@ -206,6 +206,10 @@ def test_an_aside_that_is_over_and_an_alarm_that_began_anew_are_refused(
     long_ago = {"made_at_ms": str(now_ms - 5 * MS_PER_HOUR), "sent_at_ms": str(now_ms)}
     aside = hand_in(owner, "/places/tray-1/aside", {**long_ago, "mark": "as", "minutes": "60"}, headers=DATA)
     assert aside.json()["state"] == "refused" and "over" in aside.json()["said"][0]
+    hand_in(owner, "/places/tray-2/in-use", {"mark": "iu"})
+    soon = {**long_ago, "mark": "as2", "minutes": "240", "made_at_ms": str(now_ms - 2 * MS_PER_HOUR)}
+    aside = hand_in(owner, "/places/tray-2/aside", soon, headers=DATA)
+    assert aside.json()["state"] == "refused" and "in use" in aside.json()["said"][0]
     states = page_farm.service.store.journal.states()
     alarm = next(
         key for key, state in states.items() if state.since_ms and state.since_ms > now_ms - 4 * MS_PER_HOUR
