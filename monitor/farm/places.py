@@ -308,7 +308,7 @@ class SiteReader:
     def _then(self, state: AlarmState) -> float | None:
         """The limit that a past excursion passed: the stage of the animals may have moved it since."""
         over = past_excursion(state) if state.status is AlarmStatus.RETURNED_UNACKNOWLEDGED else None
-        return None if over is None else self._store.journal.setpoint_at(state.alarm_id, over.ended_ms)
+        return None if over is None else self._store.journal.setpoint_passed(state.alarm_id, over.ended_ms)
 
     def _seen(self, state: AlarmState) -> tuple[str, int] | None:
         """Who acknowledged the present excursion of an alarm, and when."""

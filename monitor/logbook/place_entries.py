@@ -324,15 +324,15 @@ def place_words(
     }
 
 
-def _told_of_homes(every: Iterable[LogbookEntry]) -> Mapping[object, list[LogbookEntry]]:
+def _told_of_homes(every: Iterable[LogbookEntry]) -> Mapping[str, list[LogbookEntry]]:
     """The entries that say where a cohort lives, by its name, in the order of time."""
-    told = defaultdict[object, list[LogbookEntry]](list)
+    told = defaultdict[str, list[LogbookEntry]](list)
     for entry in every:
         if entry.subject_kind is SubjectKind.COHORT:
             if entry.kind in (CohortEntryKind.START, CohortEntryKind.MOVE):
                 told[entry.subject].append(entry)
             elif entry.kind == CohortEntryKind.SPLIT:
-                told[entry.body.get("into")].append(entry)
+                told[str(entry.body.get("into"))].append(entry)
     return told
 
 
@@ -446,10 +446,16 @@ def _unguarded(entry: LogbookEntry, why: Why, until_ms: int | None) -> Unguarded
 
 
 def _aside(about: list[LogbookEntry], noted: Noted, now_ms: int) -> Unguarded | None:
-    """The newest "aside" while it lasts. "In use", entered later, ends it."""
-    known = [entry for entry in in_force(about) if entry.kind in ("aside", "in_use")]
-    newest = max(known, key=_number, default=None)
-    if newest is None or newest.kind != "aside" or _number(newest) <= noted.asides_over:
+    """The newest "aside" while it lasts. "In use", entered later or said later, ends it.
+
+    What waited on a phone without a connection is entered after what others have said meanwhile.
+    """
+    known = tuple(in_force(about))
+    newest = max((entry for entry in known if entry.kind == "aside"), key=_number, default=None)
+    if newest is None or _number(newest) <= noted.asides_over:
+        return None
+    in_use = (entry for entry in known if entry.kind == "in_use")
+    if any(_number(entry) > _number(newest) or entry.at_ms > newest.at_ms for entry in in_use):
         return None
     until_ms = _end_ms(newest)
     return _unguarded(newest, Why.ASIDE, until_ms) if newest.entered_ms <= now_ms < until_ms else None

@@ -38,6 +38,7 @@ from monitor.records import (
     AlarmStatus,
     CommandKind,
     Computed,
+    Priority,
     Quantity,
     Transition,
 )
@@ -72,7 +73,8 @@ OF_A_BIN = frozenset(
 class AlarmCard:
     """What a page shows of an alarm; empty where there is nothing to say.
 
-    `mark` tells its forms apart; `over` says in one line what is over, `ended_ms` when that was.
+    `mark` tells its forms apart; `over` says in one line what is over; `began_ms` and `ended_ms` are of the
+    excursion that it tells of.
     """
 
     alarm_id: str
@@ -94,6 +96,7 @@ class AlarmCard:
     mark: str = ""
     over: str = ""
     ended_ms: int = 0
+    began_ms: int = 0
     buttons: tuple[BinButton, ...] = ()
 
 
@@ -121,6 +124,7 @@ def alarm_card(alarm: ActiveAlarm, plan: Plan, words: Localizer) -> AlarmCard:
         mark=f"{zlib.crc32(rule.alarm_id.encode()):x}",
         over=over_line(alarm, words) if not alarm.stands else "",
         ended_ms=state.over_ms or 0,
+        began_ms=state.since_ms or 0,
     )
 
 
@@ -218,22 +222,31 @@ def see_all(request: RequestContext) -> Response:
 
 
 def _refuse_newer(request: RequestContext, alarm_id: str) -> None:
-    """Nobody has seen what began after they said so, on a phone without a connection."""
+    """Nobody has seen what began after their page was made, or after they said so without a connection."""
     state = request.store.journal.states().get(alarm_id)
-    since_ms = None if state is None else state.since_ms
-    if request.waited and since_ms is not None and since_ms > request.made_ms + MS_PER_MINUTE:
-        raise UsageError(request.words.t("alarm.began_anew", at=request.words.moment(since_ms)))
+    if state is None or state.since_ms is None:
+        return
+    began = request.field("began")
+    if _is_newer(request, state) or (began.isdecimal() and state.since_ms > int(began)):
+        raise UsageError(request.words.t("alarm.began_anew", at=request.words.moment(state.since_ms)))
+
+
+def _is_newer(request: RequestContext, state: AlarmState) -> bool:
+    began_ms = 0 if state.since_ms is None else state.since_ms
+    return request.waited and began_ms > request.made_ms + MS_PER_MINUTE
 
 
 def _with_it(request: RequestContext, alarm_id: str) -> list[str]:
+    """The lower alarms on the same thing. A higher one goes on calling: it is told apart, and worse."""
     rule, states = request.plan.rules[alarm_id], request.store.journal.states()
-    return [
+    order = list(Priority)
+    lower = (
         other.alarm_id
         for other in request.plan.rules_of(rule.place, rule.quantity)
-        if other.side is rule.side
-        and other.alarm_id != alarm_id
-        and can_acknowledge(states.get(other.alarm_id))
-    ]
+        if other.side is rule.side and order.index(other.priority) > order.index(rule.priority)
+    )
+    known = {name: states[name] for name in lower if name in states}
+    return [name for name, state in known.items() if can_acknowledge(state) and not _is_newer(request, state)]
 
 
 def shelve(request: RequestContext) -> Response:

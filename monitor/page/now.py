@@ -9,6 +9,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import partial
+from operator import attrgetter
 from urllib.parse import quote
 
 from markupsafe import Markup
@@ -27,6 +28,7 @@ from monitor.farm.places import SiteReader
 from monitor.farm.records import ActiveAlarm, PlaceNow, PlaceState
 from monitor.farm.today import TICKED, Task, TaskEntry, Today, day_of, earlier_day, keep_tasks, new_tasks
 from monitor.logbook.cohort_entries import CohortEntryKind
+from monitor.logbook.entry import in_force
 from monitor.logbook.place_entries import PlaceEntryKind
 from monitor.logbook.yield_entries import YieldEntryKind
 from monitor.page.alarms import ASIDE_MINUTES, AlarmCard, alarm_card, journal
@@ -37,7 +39,16 @@ from monitor.page.logbook import just_written
 from monitor.page.photos import photo_field, receive
 from monitor.page.serving import Access, Page, Part, RequestContext, drawn, local_path, outcome_words, problem
 from monitor.page.yields import cage_links, place_lines, yields_ahead_of
-from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, MS_PER_SECOND, PlaceKind, Quantity, SensorKey, Stage
+from monitor.records import (
+    MS_PER_HOUR,
+    MS_PER_MINUTE,
+    MS_PER_SECOND,
+    PlaceKind,
+    Quantity,
+    SensorKey,
+    Stage,
+    SubjectKind,
+)
 from monitor.words import boards as board_words
 from monitor.words import guard as guard_words
 from monitor.words import night as night_words
@@ -390,8 +401,19 @@ def say_aside(request: RequestContext) -> Response:
     until_ms = request.made_ms + int(minutes) * MS_PER_MINUTE
     if until_ms <= request.now_ms:
         raise UsageError(request.words.t("guard.aside_over", at=request.words.moment(until_ms)))
+    _refuse_in_use_since(request, place)
     receive(request)
     return _say(request, place, PlaceEntryKind.ASIDE, until_ms)
+
+
+def _refuse_in_use_since(request: RequestContext, place: str) -> None:
+    """Others said meanwhile that animals are in it: a form that waited on a phone does not undo that."""
+    said = in_force(request.store.logbook.every(SubjectKind.PLACE, place)) if request.waited else ()
+    after = (entry for entry in said if entry.kind == PlaceEntryKind.IN_USE and entry.at_ms > request.made_ms)
+    newest = max(after, key=attrgetter("at_ms"), default=None)
+    if newest is not None:
+        at = request.words.moment(newest.at_ms)
+        raise UsageError(request.words.t("guard.in_use_since", who=newest.author, at=at))
 
 
 def _place_of(request: RequestContext) -> str | None:
@@ -505,10 +527,8 @@ def _strip(request: RequestContext, reader: NightReader, night: PlaceNight, span
     sensor = max(reader.sensors.of(place, told.quantity), key=lambda each: len(reader.series(each)))
     series = reader.series(sensor)
     words, bounds_ms = request.words, (span.start_ms, span.end_ms)
-    points = thinned(
-        Points(series.at_ms, series.value, series.value, series.value, 0), bounds_ms, STRIP_POINTS
-    )
-    points = as_seen(points, sensor.quantity, words)
+    raw = Points(series.at_ms, series.value, series.value, series.value, 0)
+    points = as_seen(thinned(raw, bounds_ms, STRIP_POINTS), sensor.quantity, words)
     safe = safe_range(reader.then, place, sensor.quantity, words)
     title = words.quantity(sensor.quantity)
     gap_ms = round(request.plan.longest_gap_s(place) * MS_PER_SECOND)

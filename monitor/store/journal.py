@@ -92,12 +92,15 @@ class Journal(Queries):
         )
         return next(((str(who), int(at_ms)) for who, at_ms in rows), None)
 
-    def setpoint_at(self, alarm_id: str, at_ms: int) -> float | None:
-        """The limit of the alarm at its last transition up to a moment; None where none was written."""
+    def setpoint_passed(self, alarm_id: str, at_ms: int) -> float | None:
+        """The limit with which the alarm last came up to a moment; None where none was written.
+
+        One that another limit has ended since has that in its last row.
+        """
         rows = self._database.rows(
-            "SELECT setpoint FROM journal WHERE alarm_id = ? AND at_ms <= ? AND setpoint IS NOT NULL "
-            "ORDER BY at_ms DESC, entry_id DESC LIMIT 1",
-            (alarm_id, at_ms),
+            "SELECT setpoint FROM journal WHERE alarm_id = ? AND at_ms <= ? AND event = ? "
+            "AND setpoint IS NOT NULL ORDER BY at_ms DESC, entry_id DESC LIMIT 1",
+            (alarm_id, at_ms, AlarmEvent.ACTIVATE.value),
         )
         return next((float(setpoint) for (setpoint,) in rows), None)
 

@@ -183,20 +183,23 @@ def test_an_alarm_that_is_over_tells_the_limit_that_it_passed_and_is_watched_by_
     since_ms, end_ms = now_ms() - 90 * MINUTE_MS, now_ms() - 60 * MINUTE_MS
     returned = AlarmState(HOT, AlarmStatus.RETURNED_UNACKNOWLEDGED, False, False, end_ms)
     put_states(farm, replace(returned, over_since_ms=since_ms, over_ms=end_ms, over_extreme=47.2))
-    row = Transition(
+    came = Transition(
         HOT,
         "bin-1",
         Quantity.SUBSTRATE_TEMPERATURE,
         Priority.HIGH,
-        AlarmEvent.CLEAR,
+        AlarmEvent.ACTIVATE,
+        AlarmStatus.NORMAL,
         AlarmStatus.UNACKNOWLEDGED,
-        AlarmStatus.RETURNED_UNACKNOWLEDGED,
-        end_ms,
-        end_ms,
-        40.0,
+        since_ms,
+        since_ms,
+        46.5,
         46.0,
     )
-    put_transitions(farm, row)
+    before, after = AlarmStatus.UNACKNOWLEDGED, AlarmStatus.RETURNED_UNACKNOWLEDGED
+    # The limit was raised meanwhile, and that ended it.
+    ended = replace(came, event=AlarmEvent.CLEAR, before=before, after=after, at_ms=end_ms, setpoint=50.0)
+    put_transitions(farm, came, ended)
     site = _site(farm)
     bin_1 = _place(site, "bin-1")
     told = next(alarm for alarm in bin_1.alarms if alarm.rule.alarm_id == HOT)

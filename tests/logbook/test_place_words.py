@@ -420,6 +420,17 @@ def test_aside_never_lasts_longer_than_it_may(log: Log) -> None:
     assert not log.words(10.1, place="box").aside
 
 
+def test_an_aside_that_waited_on_a_phone_does_not_undo_what_was_said_meanwhile(log: Log) -> None:
+    log.add(PLACE, "bin", "in_use", 11)
+    log.add(PLACE, "bin", "aside", 10, entered=12, until_ms=14 * HOUR)
+    assert not log.words(13).aside
+    log.add(NODE, "n3", "in_use", 11)
+    log.add(NODE, "n3", "aside", 10, entered=12, until_ms=14 * HOUR)
+    assert not boards_aside(log.entries, 13 * HOUR)
+    log.aside(13, 1)
+    assert log.words(13.5).aside
+
+
 def test_in_use_or_a_newer_aside_ends_an_aside(log: Log) -> None:
     log.aside(10, 4)
     log.aside(10.5, 1)

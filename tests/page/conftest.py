@@ -12,8 +12,11 @@ import pytest
 from browser import open_chromium
 from page_farm import HELPER_PASSWORD, PASSWORD, PageFarm, form_token
 
+from monitor.farm.entries import EntryWriter
+from monitor.logbook.bin_entries import BinEntryKind
 from monitor.page.security import hash_password
 from monitor.page.server import PageServer
+from monitor.records import MS_PER_DAY
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
@@ -36,6 +39,17 @@ def page_farm(tmp_path_factory: pytest.TempPathFactory) -> Iterator[PageFarm]:
     with farm.turning():
         yield farm
     farm.close()
+
+
+@pytest.fixture(scope="module")
+def filled(page_farm: PageFarm) -> PageFarm:
+    """The same farm, two bins of it full since yesterday."""
+    now_ms = page_farm.clock()
+    writer = EntryWriter(page_farm.service.store, page_farm.plan(), "Ann", now_ms)
+    fill = {"kg": 20.0, "moisture": 0.65, "surface_m2": 0.24}
+    for place in ("bin-1", "bin-2"):
+        writer.write(place, BinEntryKind.FILL, now_ms - MS_PER_DAY, fill)
+    return page_farm
 
 
 @pytest.fixture

@@ -10,11 +10,9 @@ import pytest
 from browser import open_chromium
 from page_farm import HELPER_PASSWORD, PASSWORD, PageFarm, form_token
 
-from monitor.farm.entries import EntryWriter
-from monitor.logbook.bin_entries import BinEntryKind
 from monitor.page.security import hash_password
 from monitor.page.server import PageServer
-from monitor.records import MS_PER_DAY, MS_PER_HOUR, MS_PER_MINUTE, LogbookEntry
+from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, LogbookEntry
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, BrowserContext, Dialog, Page, Route
@@ -87,15 +85,10 @@ def browser() -> Iterator[Browser]:
 
 
 @pytest.fixture(scope="module")
-def filled(page_farm: PageFarm) -> PageFarm:
-    """Two bins are full."""
-    now_ms = page_farm.clock()
-    writer = EntryWriter(page_farm.service.store, page_farm.plan(), "Ann", now_ms)
-    fill = {"kg": 20.0, "moisture": 0.65, "surface_m2": 0.24}
-    for place in ("bin-1", "bin-2"):
-        writer.write(place, BinEntryKind.FILL, now_ms - MS_PER_DAY, fill)
-    page_farm.context.change_helper_password(hash_password(HELPER_PASSWORD))
-    return page_farm
+def filled(filled: PageFarm) -> PageFarm:
+    """The same with a password for helpers."""
+    filled.context.change_helper_password(hash_password(HELPER_PASSWORD))
+    return filled
 
 
 @pytest.fixture

@@ -12,10 +12,7 @@ from browser import Tab, phone_at
 from page_farm import PASSWORD, PageFarm
 from page_keys import encrypted, make_page_keys, trusting_home
 
-from monitor.farm.entries import EntryWriter
-from monitor.logbook.bin_entries import BinEntryKind
 from monitor.page.server import PageServer
-from monitor.records import MS_PER_DAY
 
 if TYPE_CHECKING:
     from playwright.sync_api import BrowserContext, Page
@@ -61,16 +58,6 @@ def keys(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("boards")
     make_page_keys(folder)
     return folder
-
-
-@pytest.fixture(scope="module")
-def filled(page_farm: PageFarm) -> PageFarm:
-    """A bin is in use."""
-    now_ms = page_farm.clock()
-    writer = EntryWriter(page_farm.service.store, page_farm.plan(), "Ann", now_ms)
-    fill = {"kg": 20.0, "moisture": 0.65, "surface_m2": 0.24}
-    writer.write("bin-1", BinEntryKind.FILL, now_ms - MS_PER_DAY, fill)
-    return page_farm
 
 
 @pytest.fixture

@@ -10,7 +10,6 @@ import pytest
 from page_farm import PageFarm, form_token, wait_for
 
 from monitor.farm.entries import EntryWriter
-from monitor.logbook.bin_entries import BinEntryKind
 from monitor.logbook.cohort_entries import CohortEntryKind
 from monitor.page.context import MOST_REMEMBERED, OnceGuard
 from monitor.page.server import PageServer
@@ -26,6 +25,8 @@ from monitor.records import (
 from monitor.store import Store
 from monitor.store.meta import HandedIn
 
+pytestmark = pytest.mark.usefixtures("filled")
+
 LogIn = Callable[..., httpx.Client]
 DATA = {"accept": "application/json"}
 WATER = {"kind": "water", "kg": "1.5", "note": ""}
@@ -38,16 +39,6 @@ def hand_in(client: httpx.Client, path: str, data: dict[str, Any], **more: Any) 
 
 def entries(farm: PageFarm) -> list[LogbookEntry]:
     return sorted(farm.service.store.logbook.every(), key=lambda entry: entry.entry_id or 0)
-
-
-@pytest.fixture(scope="module", autouse=True)
-def filled(page_farm: PageFarm) -> None:
-    """Two bins are full since yesterday."""
-    at_ms = page_farm.clock() - MS_PER_DAY
-    for place in ("bin-1", "bin-2"):
-        with Store.open(page_farm.context.store_path, create=False) as store:
-            writer = EntryWriter(store, page_farm.plan(), "Ann", page_farm.clock())
-            writer.write(place, BinEntryKind.FILL, at_ms, {"kg": 20.0, "moisture": 0.65, "surface_m2": 0.24})
 
 
 def test_the_same_mark_writes_once_from_two_people_and_after_a_restart(
@@ -215,6 +206,10 @@ def test_an_aside_that_is_over_and_an_alarm_that_began_anew_are_refused(
     long_ago = {"made_at_ms": str(now_ms - 5 * MS_PER_HOUR), "sent_at_ms": str(now_ms)}
     aside = hand_in(owner, "/places/tray-1/aside", {**long_ago, "mark": "as", "minutes": "60"}, headers=DATA)
     assert aside.json()["state"] == "refused" and "over" in aside.json()["said"][0]
+    hand_in(owner, "/places/tray-2/in-use", {"mark": "iu"})
+    soon = {**long_ago, "mark": "as2", "minutes": "240", "made_at_ms": str(now_ms - 2 * MS_PER_HOUR)}
+    aside = hand_in(owner, "/places/tray-2/aside", soon, headers=DATA)
+    assert aside.json()["state"] == "refused" and "in use" in aside.json()["said"][0]
     states = page_farm.service.store.journal.states()
     alarm = next(
         key for key, state in states.items() if state.since_ms and state.since_ms > now_ms - 4 * MS_PER_HOUR

@@ -14,25 +14,15 @@ import pytest
 from page_farm import PageFarm, form_token
 from photo_files import END, GPS, QUANTIZATION, START, exif, frame, jpeg, markers, segment
 
-from monitor.farm.entries import EntryWriter
-from monitor.logbook.bin_entries import BinEntryKind
 from monitor.page.photos import MOST_PICTURES
 from monitor.records import MS_PER_DAY, LogbookEntry
 from monitor.store.photos import EntryPhoto
 
+pytestmark = pytest.mark.usefixtures("filled")
+
 LogIn = Callable[..., httpx.Client]
 BIN = "/bins/bin-1/write"
 HTML = b"<html><script>alert(1)</script>"
-
-
-@pytest.fixture(scope="module", autouse=True)
-def filled(page_farm: PageFarm) -> PageFarm:
-    """A bin is full since yesterday."""
-    now_ms = page_farm.clock()
-    writer = EntryWriter(page_farm.service.store, page_farm.plan(), "Ann", now_ms)
-    fill = {"kg": 20.0, "moisture": 0.65, "surface_m2": 0.24}
-    writer.write("bin-1", BinEntryKind.FILL, now_ms - MS_PER_DAY, fill)
-    return page_farm
 
 
 class Book:

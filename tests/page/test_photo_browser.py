@@ -15,10 +15,7 @@ from page_farm import PageFarm
 from photo_files import GPS, exif, jpeg
 from photo_phone import Book, camera_photo, choose, is_only_a_picture, of_camera
 
-from monitor.farm.entries import EntryWriter
-from monitor.logbook.bin_entries import BinEntryKind
 from monitor.page.server import PageServer
-from monitor.records import MS_PER_DAY
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, BrowserContext
@@ -36,16 +33,6 @@ def camera(chromium: Browser) -> bytes:
     photo = camera_photo(page)
     page.close()
     return photo
-
-
-@pytest.fixture(scope="module")
-def filled(page_farm: PageFarm) -> PageFarm:
-    """A bin is full since yesterday."""
-    now_ms = page_farm.clock()
-    writer = EntryWriter(page_farm.service.store, page_farm.plan(), "Ann", now_ms)
-    fill = {"kg": 20.0, "moisture": 0.65, "surface_m2": 0.24}
-    writer.write("bin-1", BinEntryKind.FILL, now_ms - MS_PER_DAY, fill)
-    return page_farm
 
 
 @pytest.fixture

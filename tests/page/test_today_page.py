@@ -17,13 +17,14 @@ from page_farm import PageFarm, form_token
 from monitor.farm.places import SiteReader
 from monitor.farm.records import PlaceState
 from monitor.page.server import PageServer
-from monitor.records import MS_PER_MINUTE, SubjectKind
+from monitor.records import MS_PER_MINUTE, AlarmStatus, SubjectKind
 from monitor.store import Store
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Locator
 
 LogIn = Callable[..., httpx.Client]
+HOT, WARM = (f"bin-3/substrate_temperature/high/{priority}" for priority in ("high", "medium"))
 SMALL = {"width": 360, "height": 640}
 BAR = 60
 """The navigation at the bottom of a phone hides so much of a screen."""
@@ -116,6 +117,30 @@ def test_what_is_folded_is_acknowledged_with_one_tap_too(page_farm: PageFarm, ow
     }
     assert len(wanted) > 1
     assert wanted - {name for name, folded in found.alarms if not folded} == set()
+
+
+def test_a_page_that_was_made_before_an_alarm_came_anew_acknowledges_nothing(
+    page_farm: PageFarm, owner: httpx.Client
+) -> None:
+    page, states = owner.get("/alarms").text, page_farm.service.processor.site.states
+    began = re.search(rf'value="{HOT}">\s*<input type="hidden" name="began" value="(\d+)"', page)
+    assert began is not None and int(began[1]) == states[HOT].since_ms
+    data = {"form_token": form_token(page), "alarm": HOT, "began": str(int(began[1]) - 1)}
+    refused = owner.post("/alarms/acknowledge", data=data)
+    assert refused.status_code == 400 and "anew" in refused.text
+    assert not states[HOT].acknowledged
+
+
+def test_acknowledging_a_lower_alarm_leaves_the_higher_one_calling(
+    page_farm: PageFarm, owner: httpx.Client
+) -> None:
+    """The lower one is folded beside the other: a tap there must not end what wakes people."""
+    states = page_farm.service.processor.site.states
+    data = {"form_token": form_token(owner.get("/").text), "alarm": WARM, "back": "/"}
+    done = owner.post("/alarms/acknowledge", data=data).headers["location"]
+    assert "Done." in owner.get(done).text
+    assert states[WARM].acknowledged
+    assert (states[HOT].status, states[HOT].acknowledged) == (AlarmStatus.UNACKNOWLEDGED, False)
 
 
 def test_what_leaves_no_entry_has_a_slight_button(owner: httpx.Client) -> None:

@@ -48,7 +48,7 @@ alarm-otherwise = If nobody acts:
 alarm-acknowledge = I have seen it
 alarm-seen = Seen
 alarm-boards = They are { $boards }.
-alarm-began_anew = This alarm began anew { $at }, after you acknowledged it on your phone. Look at it and acknowledge it again.
+alarm-began_anew = This alarm began anew { $at }, after what you saw. Look at it and acknowledge it again.
 alarm-aside_anew = { $who } put this alarm aside { $at }, after you took it back on your phone. Nothing was changed.
 alarm-unknown = There is no such alarm. It may have gone with a change of the settings.
 

@@ -111,6 +111,7 @@ guard-aside_explained = No alarm comes from it meanwhile. Then it is guarded aga
 guard-aside_do = Put aside
 guard-empty_explained = Say so when no animals are in it: no alarm comes from it until somebody says that animals are in it.
 guard-aside_over = This would have been put aside until { $at }, which is over. Nothing was written.
+guard-in_use_since = { $who } said { $at } that it is in use, after you put it aside on your phone. Nothing was changed.
 guard-minutes_wrong = This is no time for which a place can be put aside; choose one of those offered.
 guard-sure = Is { $place } empty?
 guard-odd = Something speaks against it

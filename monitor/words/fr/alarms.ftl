@@ -48,7 +48,7 @@ alarm-otherwise = Si personne n’agit :
 alarm-acknowledge = J’ai vu
 alarm-seen = Vue
 alarm-boards = Ce sont { $boards }.
-alarm-began_anew = Cette alarme a recommencé { $at }, après que vous l’avez signalée vue sur votre téléphone. Regardez-la et signalez-la de nouveau.
+alarm-began_anew = Cette alarme a recommencé { $at }, après ce que vous avez vu. Regardez-la et signalez-la de nouveau.
 alarm-aside_anew = { $who } a mis cette alarme de côté { $at }, après que vous l’avez reprise sur votre téléphone. Rien n’a été changé.
 alarm-unknown = Cette alarme n’existe pas. Elle a pu disparaître avec un changement des réglages.
 

@@ -111,6 +111,7 @@ guard-aside_explained = Aucune alarme n’en vient pendant ce temps. Ensuite la 
 guard-aside_do = Mettre de côté
 guard-empty_explained = À dire quand il n’y a pas d’animaux : aucune alarme n’en vient jusqu’à ce que quelqu’un dise qu’il y en a.
 guard-aside_over = Ceci aurait été mis de côté jusqu’à { $at }, ce qui est passé. Rien n’a été écrit.
+guard-in_use_since = { $who } a dit { $at } qu’il sert, après que vous l’avez mis de côté sur votre téléphone. Rien n’a été changé.
 guard-minutes_wrong = Ce n’est pas une durée pour mettre un lieu de côté ; en choisir une de celles proposées.
 guard-sure = Est-ce que { $place } est vide ?
 guard-odd = Quelque chose s’y oppose

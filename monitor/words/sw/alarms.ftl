@@ -47,7 +47,7 @@ alarm-otherwise = Kama hakuna atakayechukua hatua:
 alarm-acknowledge = Nimeona
 alarm-seen = Nimeona
 alarm-boards = Ni { $boards }.
-alarm-began_anew = Onyo hili lilianza upya { $at }, baada ya wewe kusema umeliona kwenye simu yako. Liangalie na useme tena.
+alarm-began_anew = Onyo hili lilianza upya { $at }, baada ya ulichoona. Liangalie na useme tena kuwa umeliona.
 alarm-aside_anew = { $who } aliweka onyo hili kando { $at }, baada ya wewe kulirudisha kwenye simu yako. Hakuna kilichobadilika.
 alarm-unknown = Hakuna onyo kama hilo. Huenda limeondoka kwa kubadilisha mipangilio.
 

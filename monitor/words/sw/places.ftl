@@ -107,6 +107,8 @@ guard-aside_explained = Kwa muda huo hakuna onyo litakalotoka hapo. Kisha italin
 guard-aside_do = Weka kando
 guard-empty_explained = Sema hivi kama hakuna wadudu ndani: hakuna onyo litakalotoka hapo hadi mtu aseme kuna wadudu ndani.
 guard-aside_over = Hii ingewekwa kando hadi { $at }, na muda huo umepita. Hakuna kilichoandikwa.
+# uncertain
+guard-in_use_since = { $who } alisema { $at } kwamba kinatumika, baada ya wewe kukiweka kando kwenye simu yako. Hakuna kilichobadilishwa.
 guard-minutes_wrong = Sehemu haiwezi kuwekwa kando kwa muda huo; chagua mmoja wa iliyopo.
 guard-sure = Je, { $place } ni tupu?
 guard-odd = Kuna jambo linalopinga
