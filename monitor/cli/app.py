@@ -57,7 +57,7 @@ _BY_MODULE: tuple[tuple[str, str, str], ...] = (
     ("setup", ACTING, "send-test"),
     ("calibrate", DATA, "calibrate calibrate-probe"),
     ("transfer", DATA, "import replay export backup"),
-    ("photos", DATA, "photos"),
+    ("entries", DATA, "photos"),
 )
 
 

@@ -25,7 +25,7 @@ from monitor.store.meta import PUSH_KEY
 from monitor.store.outbox import Phone
 
 if TYPE_CHECKING:
-    from monitor.store.archive import ArchiveForwarder
+    from monitor.archive.forwarder import ArchiveForwarder
 
 log = logging.getLogger(__name__)
 
@@ -183,6 +183,6 @@ class BackgroundThreads:
 def _archive(store_path: Path, settings: Settings) -> ArchiveForwarder | None:
     if settings.archive is None:
         return None
-    from monitor.store.archive import ArchiveForwarder
+    from monitor.archive.forwarder import ArchiveForwarder
 
     return ArchiveForwarder(store_path, settings.archive, settings.site.id)

@@ -14,6 +14,17 @@ import pytest
 from pydantic import SecretStr
 from store_samples import AIR, START_MS, batch, flagged, message
 
+from monitor.archive import forwarder
+from monitor.archive.forwarder import (
+    Answer,
+    ArchiveClient,
+    ArchiveForwarder,
+    ArchiveSender,
+    Pace,
+    Verdict,
+    judge,
+    retry_after_s,
+)
 from monitor.records import (
     MS_PER_DAY,
     MS_PER_HOUR,
@@ -30,17 +41,7 @@ from monitor.records import (
     TimeSource,
 )
 from monitor.settings.schema import ArchiveSettings
-from monitor.store import Store, archive, maintenance
-from monitor.store.archive import (
-    Answer,
-    ArchiveClient,
-    ArchiveForwarder,
-    ArchiveSender,
-    Pace,
-    Verdict,
-    judge,
-    retry_after_s,
-)
+from monitor.store import Store, maintenance
 from monitor.store.archive_queue import QueuedReading
 from monitor.store.connection import Database, open_database
 from monitor.store.nodes import FirstCopy, NodeMemory, Span
@@ -402,7 +403,7 @@ def test_the_server_is_asked_at_its_port_for_fifteen_seconds(
 
 @pytest.mark.parametrize(("letters", "kept"), [(299, 299), (300, 300), (301, 300)])
 def test_the_reason_of_a_refusal_is_kept_up_to_300_letters(letters: int, kept: int) -> None:
-    assert len(archive._reason(ValueError("x" * letters))) == kept
+    assert len(forwarder._reason(ValueError("x" * letters))) == kept
 
 
 class Queue:

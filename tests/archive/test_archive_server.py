@@ -23,10 +23,10 @@ from pathlib import Path
 import pytest
 from store_samples import START_MS, batch, flagged, message
 
+from monitor.archive.forwarder import ArchiveForwarder, Pace
 from monitor.records import SensorKey
 from monitor.settings.schema import ArchiveSettings
 from monitor.store import Store
-from monitor.store.archive import ArchiveForwarder, Pace
 
 pytest.importorskip("influxdb_client", reason="the extra `archive` is not installed")
 

@@ -14,11 +14,7 @@ from archive_stub import ArchiveStub, takes_all
 from pydantic import SecretStr
 from store_samples import AIR, BIN, START_MS, batch, flagged, message
 
-from monitor.errors import Sentence
-from monitor.records import Flag, SensorKey
-from monitor.settings.schema import ArchiveSettings
-from monitor.store import Store
-from monitor.store.archive import (
+from monitor.archive.forwarder import (
     ArchiveClient,
     ArchiveForwarder,
     ArchiveSender,
@@ -28,6 +24,10 @@ from monitor.store.archive import (
     line,
     retry_after_s,
 )
+from monitor.errors import Sentence
+from monitor.records import Flag, SensorKey
+from monitor.settings.schema import ArchiveSettings
+from monitor.store import Store
 from monitor.store.archive_queue import QueuedReading
 from monitor.words.localizer import Localizer
 

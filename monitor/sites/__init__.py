@@ -1,0 +1,1 @@
+"""Many sites, as their archive knows them: which one needs somebody first."""
