@@ -453,7 +453,7 @@ def test_waits_double_from_a_second_to_five_minutes_and_begin_anew(monkeypatch: 
         asked.append((low, high))
         return high
 
-    monkeypatch.setattr(archive, "random", SimpleNamespace(uniform=uniform))
+    monkeypatch.setattr(forwarder, "random", SimpleNamespace(uniform=uniform))
     sender, _, server = sending(Verdict.LATER)
     assert [sender.step() for _ in range(10)] == [1, 2, 4, 8, 16, 32, 64, 128, 256, 300]
     assert set(asked) == {(0.5, 1.0)}
@@ -469,7 +469,7 @@ def test_what_was_sent_is_kept_for_half_a_minute_and_looked_at_each_second(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     clock = [100.0]
-    monkeypatch.setattr(archive, "time", SimpleNamespace(monotonic=lambda: clock[0], time_ns=lambda: 0))
+    monkeypatch.setattr(forwarder, "time", SimpleNamespace(monotonic=lambda: clock[0], time_ns=lambda: 0))
     sender, queue, server = sending(Verdict.STORED)
     assert [sender.step(), sender.step()] == [0.0, 0.0]
     assert sender.step() == 1.0
@@ -485,7 +485,7 @@ def test_what_was_sent_is_kept_for_half_a_minute_and_looked_at_each_second(
 
 def test_what_was_sent_first_goes_first(monkeypatch: pytest.MonkeyPatch) -> None:
     clock = [100.0]
-    monkeypatch.setattr(archive, "time", SimpleNamespace(monotonic=lambda: clock[0], time_ns=lambda: 0))
+    monkeypatch.setattr(forwarder, "time", SimpleNamespace(monotonic=lambda: clock[0], time_ns=lambda: 0))
     sender, queue, _ = sending(Verdict.STORED)
     sender.step()
     clock[0] = 110.0
@@ -499,7 +499,7 @@ def test_what_was_sent_first_goes_first(monkeypatch: pytest.MonkeyPatch) -> None
 
 
 def test_one_reading_alone_that_is_refused_is_parked(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(archive, "time", SimpleNamespace(monotonic=lambda: 0.0, time_ns=lambda: 0))
+    monkeypatch.setattr(forwarder, "time", SimpleNamespace(monotonic=lambda: 0.0, time_ns=lambda: 0))
     sender, _, _ = sending(Verdict.REFUSED_DATA, count=1)
     assert sender.step() == 0.0
     sender, _, _ = sending(Verdict.REFUSED_DATA, count=2)
@@ -517,7 +517,7 @@ def test_how_far_the_archive_is_behind_is_read_without_a_check_of_the_whole_file
         asked.append(how)
         return open_database(path, create=how["create"], read_only=how["read_only"], check=how["check"])
 
-    monkeypatch.setattr(archive, "open_database", noted)
+    monkeypatch.setattr(forwarder, "open_database", noted)
     forwarder = ArchiveForwarder(path, ArchiveSettings(url="http://h.invalid", bucket="b"), "farm")
     assert forwarder.status().waiting == 0
     assert asked == [{"create": False, "read_only": True, "check": False}]
