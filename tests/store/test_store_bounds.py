@@ -518,8 +518,8 @@ def test_how_far_the_archive_is_behind_is_read_without_a_check_of_the_whole_file
         return open_database(path, create=how["create"], read_only=how["read_only"], check=how["check"])
 
     monkeypatch.setattr(forwarder, "open_database", noted)
-    forwarder = ArchiveForwarder(path, ArchiveSettings(url="http://h.invalid", bucket="b"), "farm")
-    assert forwarder.status().waiting == 0
+    watched = ArchiveForwarder(path, ArchiveSettings(url="http://h.invalid", bucket="b"), "farm")
+    assert watched.status().waiting == 0
     assert asked == [{"create": False, "read_only": True, "check": False}]
 
 
