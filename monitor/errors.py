@@ -21,7 +21,9 @@
     │   └── StoreUnreadable      missing folder, no permission, not a database
     ├── ChannelError             a message could not be handed to its channel
     │   └── ChannelBusy          not now: its service says when to come again
-    └── ArchiveError             the archive server answered with a refusal
+    └── ArchiveError             the archive server gave an answer that is not whole or not understood
+        ├── ArchiveRefused       it answered with a refusal
+        └── ArchiveUnreachable   it does not answer
 
 The command line turns each into plain text and an exit code; the library never prints.
 """
@@ -265,4 +267,12 @@ class ChannelBusy(ChannelError):
 
 
 class ArchiveError(MonitorError):
-    """The archive server refused or did not answer."""
+    """Something is wrong with the archive server."""
+
+
+class ArchiveRefused(ArchiveError):
+    """The archive server answered with a refusal: token, address, bucket, query."""
+
+
+class ArchiveUnreachable(ArchiveError):
+    """The archive server does not answer."""

@@ -118,3 +118,19 @@ larvae_ahead
 
 # A field of takings beside their hours, which the JSON reads by its name.
 coldest_c
+
+# For the rooms that read the archive, which follow at once.
+FLAG_FIELD
+NODE_TAG
+PROBE_TAG
+SITE_TAG
+MINIMUM
+MAXIMUM
+SUM
+FIRST_MS
+LAST_MS
+ArchiveReader
+_.sites
+_.aggregate
+ArchiveRefused
+ArchiveUnreachable
