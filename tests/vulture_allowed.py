@@ -134,3 +134,15 @@ _.sites
 _.aggregate
 ArchiveRefused
 ArchiveUnreachable
+# The names in the archive, for who reads it (`sites`, `archive/reader`).
+_.metric
+ALARM_STATUS
+BIN_STATE
+EVENT
+EVERY
+PLACE_KIND
+PLACE_STATE
+STAGE
+Point
+member
+reading_metric

@@ -24,6 +24,7 @@ from pathlib import Path
 from typing import cast
 from urllib.parse import urlsplit
 
+from monitor.archive.series import escaped, tags_text
 from monitor.errors import ArchiveError, MonitorError, Phrase, Sentence, sentence
 from monitor.settings.schema import ArchiveSettings
 from monitor.store.archive_queue import ArchiveQueue, ArchiveStatus, QueuedReading
@@ -70,15 +71,9 @@ def line(site: str, reading: QueuedReading) -> str:
     is a tag (a node can move to another place), so sending twice writes the same point twice.
     """
     sensor = reading.sensor
-    tags = [("node", sensor.node), ("probe", sensor.probe), ("site", site)]
-    written = ",".join(f"{name}={_escaped(text)}" for name, text in tags if _escaped(text))
+    written = tags_text((("node", sensor.node), ("probe", sensor.probe)), site)
     fields = f"value={reading.value!r},flag={reading.flag}i"
-    return f"{_escaped(sensor.quantity)},{written} {fields} {reading.at_ms}"
-
-
-def _escaped(text: str) -> str:
-    clean = " ".join(text.split()).rstrip("\\")
-    return clean.replace(",", r"\,").replace("=", r"\=").replace(" ", r"\ ")
+    return f"{escaped(sensor.quantity)},{written} {fields} {reading.at_ms}"
 
 
 def judge(status: int, reason: str, retry_after: str | None, now_ms: int) -> Answer:
