@@ -23,7 +23,7 @@ from monitor.errors import (
     StoreUnreadable,
     sentence,
 )
-from monitor.store import schema
+from monitor.store import schema, update
 
 BUSY_TIMEOUT_S = 10.0
 _PRAGMAS = (
@@ -33,8 +33,8 @@ _PRAGMAS = (
     "PRAGMA journal_size_limit=16777216",
 )
 _RESTORE = sentence(
-    "stop the service, keep the damaged file, put the newest backup in its place and start again; "
-    "when it happens twice, replace the memory card or disk"
+    "stop the service, then go on from the newest backup: `rearing-monitor restore FOLDER` (it keeps the "
+    "damaged file beside it); when it happens twice, replace the memory card or disk"
 )
 FREE_ROOM = sentence(
     "free some room on that disk (old backups first) or move the database to a larger one; "
@@ -223,10 +223,11 @@ def for_owner_only(path: Path) -> None:
 
 def _prepare(connection: sqlite3.Connection, path: Path, read_only: bool, check: bool, older: bool) -> None:
     schema.refuse_foreign(connection, path)
+    update.refuse_newer(connection, path)
     if check:
         quick_check(connection, path)
     if read_only:
-        schema.refuse_other_version(connection, path, older)
+        _refuse_older(connection, path, older)
         return
     mode = connection.execute("PRAGMA journal_mode=WAL").fetchone()[0]
     if mode != "wal":
@@ -238,7 +239,17 @@ def _prepare(connection: sqlite3.Connection, path: Path, read_only: bool, check:
         )
     for pragma in _PRAGMAS:
         connection.execute(pragma)
-    schema.migrate(connection, path)
+    update.bring_up_to_date(connection, path)
+
+
+def _refuse_older(connection: sqlite3.Connection, path: Path, older: bool) -> None:
+    """One who only reads cannot bring the file up to date; some can do with an older one."""
+    if not older and schema.version(connection) < schema.newest():
+        raise StoreUnreadable(
+            "{path}: written by an older version of this program. "
+            "To mend: start the service once, it brings the file up to date.",
+            path=path,
+        )
 
 
 class FileInspection:

@@ -10,12 +10,17 @@ from __future__ import annotations
 
 import sqlite3
 import time
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from monitor.errors import StoreTooNew, StoreUnreadable
+from monitor import __version__
+from monitor.errors import StoreUnreadable
 
 APPLICATION_ID = 0x52454152
+OWN_VERSION = __version__
+WRITTEN_BY = "program_version"
+"""The fact under which the version is kept that an older program names when it refuses the file."""
 _READINGS = (
     """CREATE TABLE sensor(
         sensor_id INTEGER PRIMARY KEY, node TEXT NOT NULL, probe TEXT NOT NULL, quantity TEXT NOT NULL,
@@ -195,7 +200,7 @@ _TOLD = tuple(f"ALTER TABLE outbox ADD COLUMN {column} REAL" for column in ("wor
 
 @dataclass(frozen=True, slots=True)
 class Migration:
-    """One step of the schema: done whole, together with its own record, or not at all."""
+    """One step of the schema, with its own record."""
 
     number: int
     name: str
@@ -231,8 +236,7 @@ def newest(migrations: tuple[Migration, ...] = MIGRATIONS) -> int:
 
 def version(connection: sqlite3.Connection) -> int:
     """The number of the last step that the file has; 0 for a new file."""
-    known = connection.execute("SELECT 1 FROM sqlite_schema WHERE name = 'migration'").fetchone()
-    if known is None:
+    if not _has_table(connection, "migration"):
         return 0
     return int(connection.execute("SELECT coalesce(max(number), 0) FROM migration").fetchone()[0])
 
@@ -249,48 +253,48 @@ def refuse_foreign(connection: sqlite3.Connection, path: Path) -> None:
         )
 
 
-def refuse_other_version(connection: sqlite3.Connection, path: Path, older: bool = False) -> None:
-    """Raise unless the file has the schema that this program reads, or an older one where that will do."""
-    _refuse_newer(connection, path, newest())
-    if version(connection) < newest() and not older:
-        raise StoreUnreadable(
-            "{path}: written by an older version of this program. "
-            "To mend: start the service once, it brings the file up to date.",
-            path=path,
-        )
-
-
 def migrate(
-    connection: sqlite3.Connection, path: Path, migrations: tuple[Migration, ...] = MIGRATIONS
-) -> None:
-    """Do the steps that the file does not have yet; refuse a file from a newer program."""
-    _refuse_newer(connection, path, newest(migrations))
-    for step in migrations:
-        if step.number > version(connection):
-            _apply(connection, step)
+    connection: sqlite3.Connection,
+    path: Path,
+    migrations: tuple[Migration, ...] = MIGRATIONS,
+    before: Callable[[Path, int], None] | None = None,
+) -> int:
+    """Do the steps that the file does not have yet, all of them or none; gives the step that it had.
 
-
-def _refuse_newer(connection: sqlite3.Connection, path: Path, known: int) -> None:
-    number = version(connection)
-    if number > known:
-        raise StoreTooNew(
-            "{path}: written by a newer version of this program (schema {found}; this one knows {known}). "
-            "To mend: install the newer version again, or use a backup from before it.",
-            path=path,
-            found=number,
-            known=known,
-        )
-
-
-def _apply(connection: sqlite3.Connection, step: Migration) -> None:
+    `before` is told file and step where it has one, while nobody else may write and nothing is changed yet;
+    what it raises leaves the file as it is.
+    """
     connection.execute("BEGIN IMMEDIATE")
     try:
-        if step.number > version(connection):
+        found = version(connection)
+        lacking = [step for step in migrations if step.number > found]
+        if found and lacking and before is not None:
+            before(path, found)
+        for step in lacking:
             _run(connection, step)
+        if lacking and _has_table(connection, "meta"):
+            _note_version(connection)
         connection.execute("COMMIT")
+        return found
     finally:
         if connection.in_transaction:
             connection.execute("ROLLBACK")
+
+
+def written_by(connection: sqlite3.Connection) -> str:
+    """The version of the program that brought the file to its schema; empty where that was not kept yet."""
+    if not _has_table(connection, "meta"):
+        return ""
+    row = connection.execute("SELECT value FROM meta WHERE key = ?", (WRITTEN_BY,)).fetchone()
+    return "" if row is None else str(row[0])
+
+
+def _note_version(connection: sqlite3.Connection) -> None:
+    connection.execute("INSERT OR REPLACE INTO meta VALUES(?, ?)", (WRITTEN_BY, OWN_VERSION))
+
+
+def _has_table(connection: sqlite3.Connection, name: str) -> bool:
+    return connection.execute("SELECT 1 FROM sqlite_schema WHERE name = ?", (name,)).fetchone() is not None
 
 
 def _run(connection: sqlite3.Connection, step: Migration) -> None:

@@ -42,8 +42,6 @@ the-books-of-the-bin-do-not-close-water-water-kg-where-water-due-kg-should-be-dr
 
 path-what-error-to-mend-remedy =
     { $path } : { $what } ({ $error }). Remède : { $remedy }.
-stop-the-service-keep-the-damaged-file-put-the-newest-backup-in-its-place-and-start-again-when-it-happens-twice-replace-the-memory-card-or-disk =
-    arrêter le service, garder le fichier endommagé, mettre la copie la plus récente à sa place et redémarrer ; si cela arrive deux fois, remplacer la carte mémoire ou le disque
 free-some-room-on-that-disk-old-backups-first-or-move-the-database-to-a-larger-one-nodes-and-broker-keep-their-readings-meanwhile-and-the-service-goes-on-by-itself =
     libérer de la place sur ce disque (d’abord les anciennes copies) ou déplacer la base vers un disque plus grand ; cartes et courtier gardent les mesures d’ici là et le service reprend de lui-même
 the-disk-has-no-room-left =
@@ -123,3 +121,19 @@ the-push-service-has-no-address-on-the-internet-so-nothing-is-sent-there-host-is
     le service de messages n’a pas d’adresse sur internet, donc rien n’y est envoyé : { $host } est du réseau local
 what-the-browser-says-of-its-push-service-cannot-be-used-turn-it-on-again =
     ce que le navigateur dit de son service de messages est inutilisable ; réactiver les messages
+stop-the-service-then-go-on-from-the-newest-backup-rearing-monitor-restore-folder-it-keeps-the-damaged-file-beside-it-when-it-happens-twice-replace-the-memory-card-or-disk =
+    arrêter le service, puis repartir de la copie la plus récente : `rearing-monitor restore DOSSIER` (le fichier endommagé reste à côté) ; si cela arrive deux fois, remplacer la carte mémoire ou le disque
+path-written-by-version-version-of-this-program-and-this-is-version-own-schema-found-this-one-knows-known-nothing-was-changed-to-mend-install-version-version-or-a-newer-one-back =
+    { $path } : écrit par la version { $version } de ce programme, et celle-ci est la version { $own } (schéma { $found } ; celle-ci connaît { $known }). Rien n’a été changé. Remède : installer la version { $version } ou une plus récente. { $back }
+a-copy-from-before-the-update-will-do-too-what-was-written-since-is-not-in-it =
+    Une copie d’avant la mise à jour convient aussi ; ce qui a été écrit depuis n’y est pas.
+to-stay-with-this-version-instead-put-copy-in-its-place-what-was-written-since-the-update-is-not-in-it =
+    Pour rester à cette version, mettre { $copy } à sa place ; ce qui a été écrit depuis la mise à jour n’y est pas.
+path-the-monitor-that-runs-on-it-process-number-is-still-the-older-version-and-nothing-was-changed-to-mend-start-it-again-such-as-sudo-systemctl-restart-rearing-monitor =
+    { $path } : le moniteur qui tourne dessus (processus { $number }) est encore l’ancienne version, et rien n’a été changé. Remède : le redémarrer, par exemple : sudo systemctl restart rearing-monitor
+path-no-copy-could-be-made-before-the-update-why-and-nothing-was-changed-to-mend-let-the-user-that-runs-the-program-write-in-folder =
+    { $path } : aucune copie n’a pu être faite avant la mise à jour ({ $why }), et rien n’a été changé. Remède : permettre à l’utilisateur qui lance le programme d’écrire dans { $folder }.
+path-before-the-update-a-copy-is-made-beside-it-which-needs-wanted-mb-free-mb-are-free-and-nothing-was-changed-to-mend-free-some-room-on-that-disk-or-install-the-version-of-before-again-meanwhile =
+    { $path } : avant la mise à jour une copie est faite à côté, et il y faut { $wanted } Mo ; { $free } Mo sont libres, et rien n’a été changé. Remède : libérer de la place sur ce disque, ou réinstaller en attendant la version d’avant.
+path-the-copy-that-is-made-before-an-update-came-out-damaged-error-and-nothing-was-changed-to-mend-run-rearing-monitor-check-when-it-happens-twice-replace-the-disk =
+    { $path } : la copie faite avant une mise à jour est endommagée ({ $error }), et rien n’a été changé. Remède : lancer `rearing-monitor check` ; si cela arrive deux fois, remplacer le disque.

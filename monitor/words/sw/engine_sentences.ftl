@@ -34,8 +34,6 @@ the-books-of-the-bin-do-not-close-water-water-kg-where-water-due-kg-should-be-dr
     hesabu za pipa hazilingani: maji kg { $water } badala ya kg { $water_due }, kikavu kg { $dry } badala ya kg { $dry_due }
 path-what-error-to-mend-remedy =
     { $path }: { $what } ({ $error }). Kurekebisha: { $remedy }.
-stop-the-service-keep-the-damaged-file-put-the-newest-backup-in-its-place-and-start-again-when-it-happens-twice-replace-the-memory-card-or-disk =
-    simamisha programu, weka faili iliyoharibika, weka nakala mpya zaidi mahali pake na uanze tena; ikitokea mara mbili, badilisha kadi ya kumbukumbu au diski
 free-some-room-on-that-disk-old-backups-first-or-move-the-database-to-a-larger-one-nodes-and-broker-keep-their-readings-meanwhile-and-the-service-goes-on-by-itself =
     ongeza nafasi kwenye diski hiyo (nakala za zamani kwanza) au hamisha hifadhidata kwenye kubwa zaidi; vifaa na broker vinaweka vipimo vyao kwa muda huo na programu itaendelea yenyewe
 the-disk-has-no-room-left =
@@ -118,3 +116,19 @@ the-push-service-has-no-address-on-the-internet-so-nothing-is-sent-there-host-is
     huduma ya jumbe haina anwani kwenye intaneti, kwa hiyo hakuna kinachotumwa huko: { $host } ni ya mtandao wa ndani
 what-the-browser-says-of-its-push-service-cannot-be-used-turn-it-on-again =
     kile kivinjari kinachosema kuhusu huduma yake ya jumbe hakiwezi kutumika; ziwashe jumbe tena
+stop-the-service-then-go-on-from-the-newest-backup-rearing-monitor-restore-folder-it-keeps-the-damaged-file-beside-it-when-it-happens-twice-replace-the-memory-card-or-disk =
+    simamisha programu, kisha endelea kutoka nakala mpya zaidi: `rearing-monitor restore FOLDA` (faili iliyoharibika inabaki kando yake); ikitokea mara mbili, badilisha kadi ya kumbukumbu au diski
+path-written-by-version-version-of-this-program-and-this-is-version-own-schema-found-this-one-knows-known-nothing-was-changed-to-mend-install-version-version-or-a-newer-one-back =
+    { $path }: imeandikwa na toleo { $version } la programu hii, na hili ni toleo { $own } (muundo { $found }; hili linajua { $known }). Hakuna kilichobadilishwa. Suluhisho: sakinisha toleo { $version } au jipya zaidi. { $back }
+a-copy-from-before-the-update-will-do-too-what-was-written-since-is-not-in-it =
+    Nakala ya kabla ya sasisho inafaa pia; kilichoandikwa tangu hapo hakimo.
+to-stay-with-this-version-instead-put-copy-in-its-place-what-was-written-since-the-update-is-not-in-it =
+    Ili kubaki na toleo hili, weka { $copy } mahali pake; kilichoandikwa tangu sasisho hakimo.
+path-the-monitor-that-runs-on-it-process-number-is-still-the-older-version-and-nothing-was-changed-to-mend-start-it-again-such-as-sudo-systemctl-restart-rearing-monitor =
+    { $path }: programu inayoifanyia kazi (mchakato { $number }) bado ni toleo la zamani, na hakuna kilichobadilishwa. Suluhisho: ianzishe upya, kama: sudo systemctl restart rearing-monitor
+path-no-copy-could-be-made-before-the-update-why-and-nothing-was-changed-to-mend-let-the-user-that-runs-the-program-write-in-folder =
+    { $path }: hakuna nakala iliyoweza kufanywa kabla ya sasisho ({ $why }), na hakuna kilichobadilishwa. Suluhisho: ruhusu mtumiaji anayeendesha programu aandike kwenye { $folder }.
+path-before-the-update-a-copy-is-made-beside-it-which-needs-wanted-mb-free-mb-are-free-and-nothing-was-changed-to-mend-free-some-room-on-that-disk-or-install-the-version-of-before-again-meanwhile =
+    { $path }: kabla ya sasisho nakala inafanywa kando yake, nayo inahitaji MB { $wanted }; MB { $free } ziko huru, na hakuna kilichobadilishwa. Suluhisho: ongeza nafasi kwenye diski hiyo, au kwa sasa sakinisha tena toleo la awali.
+path-the-copy-that-is-made-before-an-update-came-out-damaged-error-and-nothing-was-changed-to-mend-run-rearing-monitor-check-when-it-happens-twice-replace-the-disk =
+    { $path }: nakala inayofanywa kabla ya sasisho imeharibika ({ $error }), na hakuna kilichobadilishwa. Suluhisho: endesha `rearing-monitor check`; ikitokea mara mbili, badilisha diski.
