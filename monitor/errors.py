@@ -271,7 +271,11 @@ class ArchiveError(MonitorError):
 
 
 class ArchiveRefused(ArchiveError):
-    """The archive server answered with a refusal: token, address, bucket, query."""
+    """The archive server answered with a refusal; `needs_right` where it is about the token."""
+
+    def __init__(self, english: str | Sentence, /, *, needs_right: bool = False, **values: object) -> None:
+        super().__init__(english, **values)
+        self.needs_right = needs_right
 
 
 class ArchiveUnreachable(ArchiveError):

@@ -120,20 +120,10 @@ larvae_ahead
 coldest_c
 
 # For the rooms that read the archive, which follow at once.
-FLAG_FIELD
-NODE_TAG
-PROBE_TAG
-SITE_TAG
-MINIMUM
-MAXIMUM
-SUM
-FIRST_MS
-LAST_MS
-ArchiveReader
-_.sites
 _.aggregate
-ArchiveRefused
-ArchiveUnreachable
+access_of
+open_reader
+
 # The names in the archive, for who reads it (`sites`, `archive/reader`).
 _.metric
 ALARM_STATUS

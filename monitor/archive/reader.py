@@ -6,17 +6,19 @@ A series is one field of a measurement under one set of tags; a tag that is not 
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from dataclasses import field as default
 from enum import StrEnum
 from typing import TYPE_CHECKING, Protocol
 
+import numpy as np
+
 from monitor.climate.arrays import FloatArray, IntArray
-from monitor.records import SensorKey
+from monitor.records import Flag, SensorKey
 
 if TYPE_CHECKING:
-    import numpy as np
     from numpy.typing import NDArray
 
 VALUE_FIELD, FLAG_FIELD = "value", "flag"
@@ -89,6 +91,17 @@ class Figure:
     value: float
 
 
+@dataclass(frozen=True, slots=True)
+class Series:
+    """Points of one field as a server gave them: perhaps out of order, a time twice, NaN where nothing is."""
+
+    measurement: str
+    field: str
+    tags: Mapping[str, str]
+    at_ms: IntArray
+    value: FloatArray
+
+
 class ArchiveReader(Protocol):
     """What can be asked of an archive.
 
@@ -96,8 +109,14 @@ class ArchiveReader(Protocol):
     and ArchiveError for an answer that is not whole or not understood; none gives a part of an answer.
     """
 
+    def prove(self) -> None:
+        """Raise unless the server is reached, lets us read, and understands the language of this reader."""
+
     def sites(self, start_ms: int, end_ms: int) -> tuple[str, ...]:
         """The names of all sites that wrote anything in a span, sorted. A server may answer by whole days."""
+
+    def span(self, site: str, start_ms: int, end_ms: int) -> tuple[int, int] | None:
+        """The times of the first and the last reading of a site within a span; None where there is none."""
 
     def readings(
         self, site: str, start_ms: int, end_ms: int, sensors: Iterable[SensorKey] | None = None
@@ -123,3 +142,74 @@ class ArchiveReader(Protocol):
 
     def close(self) -> None:
         """Close the connections."""
+
+
+def points_of(series: Iterable[Series]) -> Iterator[Points]:
+    """Points in the order of time, each time once; what holds none is left out."""
+    for row in series:
+        at_ms, value = _in_order(row.at_ms, row.value)
+        if len(at_ms):
+            yield Points(row.tags, at_ms, value)
+
+
+def paired(series: Iterable[Series]) -> Iterator[SensorReadings]:
+    """Readings put together from values and flags, which come as series of their own, in any order.
+
+    What a sensor sent under different tags of other names (the server was moved) is put together. A value of
+    which the flag was lost counts as not evaluated; a sensor without any flag is none of ours.
+    """
+    sensors: dict[SensorKey, dict[str, list[Series]]] = defaultdict(lambda: defaultdict(list))
+    for row in series:
+        key = SensorKey(row.tags.get(NODE_TAG, ""), row.tags.get(PROBE_TAG, ""), row.measurement)
+        sensors[key][row.field].append(row)
+    for sensor, fields in sensors.items():
+        if VALUE_FIELD in fields and FLAG_FIELD in fields:
+            readings = _readings(sensor, fields[VALUE_FIELD], fields[FLAG_FIELD])
+            if len(readings):
+                yield readings
+
+
+def _readings(sensor: SensorKey, values: Sequence[Series], flags: Sequence[Series]) -> SensorReadings:
+    at_ms, value = _put_together(values)
+    flags_ms, flag = _put_together(flags)
+    if not np.array_equal(at_ms, flags_ms):
+        flag = _flags_at(at_ms, flags_ms, flag)
+    return SensorReadings(sensor, at_ms, value, flag.astype(np.int8))
+
+
+def _put_together(parts: Sequence[Series]) -> tuple[IntArray, FloatArray]:
+    if len(parts) == 1:
+        return _in_order(parts[0].at_ms, parts[0].value)
+    return _in_order(
+        np.concatenate([part.at_ms for part in parts]), np.concatenate([part.value for part in parts])
+    )
+
+
+def _flags_at(at_ms: IntArray, flags_ms: IntArray, flag: FloatArray) -> FloatArray:
+    """The flag of each time, not evaluated where there is none."""
+    if not len(flags_ms):
+        return np.full(len(at_ms), float(Flag.NOT_EVALUATED))
+    place = np.minimum(np.searchsorted(flags_ms, at_ms), len(flags_ms) - 1)
+    return np.where(flags_ms[place] == at_ms, flag[place], float(Flag.NOT_EVALUATED))
+
+
+def _in_order(at_ms: IntArray, value: FloatArray) -> tuple[IntArray, FloatArray]:
+    """The points that hold a value in the order of time; of several at one time the first."""
+    if not np.isfinite(value).all():
+        held = np.isfinite(value)
+        at_ms, value = at_ms[held], value[held]
+    if (np.diff(at_ms) > 0).all():
+        return at_ms, value
+    at_ms, first = np.unique(at_ms, return_index=True)
+    return at_ms, value[first]
+
+
+def newest_of(
+    points: Iterable[tuple[Mapping[str, str], int, float]], by: Sequence[str]
+) -> tuple[Newest, ...]:
+    """The newest point of each group, from the newest (tags, time, value) of each series."""
+    groups: dict[tuple[str, ...], tuple[int, float]] = {}
+    for tags, at_ms, value in points:
+        group = tuple(tags.get(name, "") for name in by)
+        groups[group] = max(groups.get(group, (at_ms, value)), (at_ms, value))
+    return tuple(Newest(dict(zip(by, group, strict=True)), *groups[group]) for group in sorted(groups))

@@ -19,13 +19,14 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import TypeVar
 
+from monitor.archive import reader
 from monitor.development.events import Event
 from monitor.farm.bins import BinState
 from monitor.farm.records import PlaceState
 from monitor.records import AlarmStatus, PlaceKind, Stage
 
-SITE_TAG = "site"
-VALUE, FLAG = "value", "flag"
+SITE_TAG = reader.SITE_TAG
+VALUE, FLAG = reader.VALUE_FIELD, reader.FLAG_FIELD
 """The fields of a reading."""
 
 MINUTE_S, FIVE_MINUTES_S, HOUR_S = 60.0, 300.0, 3600.0

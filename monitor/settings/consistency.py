@@ -325,6 +325,7 @@ def _web_addresses(settings: Settings) -> Iterator[Finding]:
         (("page", "public_address"), settings.page.public_address, True),
         (("messages", "heartbeat_url"), heartbeat.get_secret_value() if heartbeat else None, False),
         (("archive", "url"), archive.url if archive else None, True),
+        (("archive", "read_url"), archive.read_url if archive else None, True),
     ]
     for location, address, shown in addresses:
         if address is not None and not address.lower().startswith(("http://", "https://")):

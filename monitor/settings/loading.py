@@ -36,13 +36,14 @@ from monitor.settings.slips import Slip, decoded, mended
 FILE_NAME = "farm.toml"
 AT_START_ONLY = ("site.id", "store.path", "broker", "intake", "page", "archive")
 """What a running service does not take over from a changed file."""
-SECRETS: Mapping[str, str] = {
-    "broker": "password",
-    "recipients": "address",
-    "messages": "heartbeat_url",
-    "page": "password",
-    "archive": "token",
+SECRETS: Mapping[str, tuple[str, ...]] = {
+    "broker": ("password",),
+    "recipients": ("address",),
+    "messages": ("heartbeat_url",),
+    "page": ("password",),
+    "archive": ("token", "read_token"),
 }
+"""The keys of each table that hold a secret."""
 UNITS = tuple(
     Path(folder) / "rearing-monitor.service"
     for folder in ("/etc/systemd/system", "/usr/local/lib/systemd/system", "/usr/lib/systemd/system")
@@ -81,18 +82,22 @@ def resolve(source: Source, path: Path, environ: Mapping[str, str]) -> Resolved:
     resolved = Resolved(source, path.parent, environ, copy.deepcopy(dict(source.raw)))
     exposed = others_may_read(path)
     for location, table in secret_tables(resolved.raw):
-        name = SECRETS[str(location[0])]
-        ways = [key for key in (name, f"{name}_env", f"{name}_file") if key in table]
-        if len(ways) > 1:
-            found, allowed = (
-                sentence("given besides {key}", key=ways[0]),
-                sentence("only one of {keys}", keys=", ".join(ways)),
-            )
-            resolved.refuse((*location, ways[1]), found, allowed, sentence("remove the others"))
-        if name in table and exposed and table[name] != WEB_PUSH:
-            resolved.warnings.append(_exposed(source.key_of((*location, name)), path))
-        _fetch(resolved, location, table, name)
+        for name in SECRETS[str(location[0])]:
+            _refuse_two_ways(resolved, location, table, name)
+            if name in table and exposed and table[name] != WEB_PUSH:
+                resolved.warnings.append(_exposed(source.key_of((*location, name)), path))
+            _fetch(resolved, location, table, name)
     return resolved
+
+
+def _refuse_two_ways(resolved: Resolved, location: Location, table: Mapping[str, Any], name: str) -> None:
+    ways = [key for key in (name, f"{name}_env", f"{name}_file") if key in table]
+    if len(ways) > 1:
+        found, allowed = (
+            sentence("given besides {key}", key=ways[0]),
+            sentence("only one of {keys}", keys=", ".join(ways)),
+        )
+        resolved.refuse((*location, ways[1]), found, allowed, sentence("remove the others"))
 
 
 def secret_tables(raw: Mapping[str, Any]) -> Iterator[tuple[Location, dict[str, Any]]]:

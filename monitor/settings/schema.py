@@ -365,6 +365,12 @@ class ArchiveSettings(Table):
     """bucket at the server"""
     token: Secret | None = None
     """access token, kept outside this file"""
+    read_url: Text | None = None
+    """web address at which the archive is read back, if that is another one"""
+    read_token: Secret | None = None
+    """access token for reading, if that is another one; kept outside this file"""
+    kind: Literal["victoria", "influx2"] | None = None
+    """what the server is, for reading; without it the server is asked"""
     batch: Annotated[int, Field(ge=1, le=50000)] = 2000
     """readings in one call"""
     lag_alarm_hours: Positive = 6.0

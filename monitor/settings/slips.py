@@ -17,7 +17,7 @@ from monitor.settings.problems import shortened, suggestion
 
 LIST_TABLES = ("places", "nodes", "rules", "own_numbers", "recipients", "intake.plain")
 PLAIN_TABLES = ("site", "store", "broker", "intake", "messages", "report", "page", "archive", "prices")
-SECRET_KEYS = re.compile(r"^\s*(password|address|token|heartbeat_url)\s*[=:]")
+SECRET_KEYS = re.compile(r"^\s*(password|address|token|read_token|heartbeat_url)\s*[=:]")
 MOST_SLIPS = 60
 _CURLY = re.compile("[“”„‟«»″＂]")
 _CURLY_SINGLE = re.compile("[‘’‚‛]")

@@ -74,10 +74,10 @@ def without_secrets(path: Path) -> str:
         ) from None
     gone = []
     for location, table in secret_tables(document):
-        name = SECRETS[str(location[0])]
-        if name in table:
-            gone.append(str(table[name]))
-            table[name] = LEFT_OUT
+        for name in SECRETS[str(location[0])]:
+            if name in table:
+                gone.append(str(table[name]))
+                table[name] = LEFT_OUT
     text = tomlkit.dumps(document)
     for secret in gone:
         # In a comment, or named twice; a short one would take half of the file with it.

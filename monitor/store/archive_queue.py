@@ -80,6 +80,15 @@ def note_history(connection: sqlite3.Connection) -> None:
     meta.put(connection, _HISTORY, _DONE if newest is None else json.dumps([newest, -1, 0]))
 
 
+def begin_from_archive(connection: sqlite3.Connection) -> None:
+    """Before an empty database is filled from the archive: what comes from there is not sent there again."""
+    if (
+        meta.get(connection, _HISTORY) is None
+        and not connection.execute("SELECT EXISTS(SELECT 1 FROM reading)").fetchone()[0]
+    ):
+        meta.put(connection, _HISTORY, _DONE)
+
+
 class ArchiveQueue(Queries):
     """The queue and its cursor."""
 

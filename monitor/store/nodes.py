@@ -309,6 +309,16 @@ class NodeWriter:
             )
 
 
+def was_heard(connection: sqlite3.Connection, node: str, first_ms: int, last_ms: int) -> None:
+    """Readings of a board came from elsewhere: it was heard when it measured. (Inside a transaction.)"""
+    connection.execute(
+        "INSERT INTO node(node, first_heard_ms, last_heard_ms) VALUES(?, ?, ?) ON CONFLICT DO UPDATE SET "
+        "first_heard_ms = min(first_heard_ms, excluded.first_heard_ms), "
+        "last_heard_ms = max(last_heard_ms, excluded.last_heard_ms)",
+        (plain(node), first_ms, last_ms),
+    )
+
+
 def content_of(message: NodeMessage) -> int:
     """A checksum of what a message holds, without its times: sent again it may have other ones."""
     content = 0

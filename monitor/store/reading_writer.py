@@ -10,7 +10,12 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from itertools import repeat
+from typing import TYPE_CHECKING
 
+import numpy as np
+
+from monitor.climate.arrays import BoolArray, FloatArray, IntArray
 from monitor.records import (
     MS_PER_HOUR,
     MS_PER_MINUTE,
@@ -24,7 +29,10 @@ from monitor.records import (
 from monitor.store import meta, readings
 from monitor.store.connection import Database
 from monitor.store.nodes import FirstCopy, content_of
-from monitor.store.readings import to_steps
+from monitor.store.readings import LARGEST_STEPS, to_steps
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
 
 PRUNED_BEFORE = "readings_pruned_before_ms"
 _SUSPECT, _FAIL, _MISSING = int(Flag.SUSPECT), int(Flag.FAIL), int(Flag.MISSING)
@@ -42,6 +50,16 @@ _UPSERT_HOUR = """
         total = total + excluded.total,
         maximum = max(ifnull(maximum, excluded.maximum), ifnull(excluded.maximum, maximum)),
         flagged = flagged + excluded.flagged"""
+_FOLD_HOURS = f"""
+    INSERT INTO hourly(sensor_id, hour, count, minimum, total, maximum, flagged)
+    SELECT sensor_id, at_ms / {MS_PER_HOUR}, count(held), min(held), ifnull(sum(held), 0), max(held),
+        sum(flag IN ({_SUSPECT}, {_FAIL}))
+    FROM (SELECT *, iif(flag IN ({_FAIL}, {_MISSING}), NULL, value) AS held FROM reading
+        WHERE sensor_id = ?1 AND at_ms >= ?2 AND at_ms < ?3)
+    GROUP BY 2
+    ON CONFLICT DO UPDATE SET count = excluded.count, minimum = excluded.minimum, total = excluded.total,
+        maximum = excluded.maximum, flagged = excluded.flagged
+    WHERE excluded.hour >= ?4"""  # noqa: S608
 _Row = tuple[int, int, int | None, int]
 
 
@@ -213,6 +231,46 @@ class ReadingWriter:
             )
         self.counts.stored += len(self._rows)
         self._rows.clear()
+
+
+def fill_in(
+    database: Database, sensor: SensorKey, at_ms: IntArray, value: FloatArray, flag: NDArray[np.int8]
+) -> int:
+    """Store the readings of a sensor that are not there yet; gives how many. All three of shape (n,).
+
+    They are in the order of time and hold values, as an archive gives them back, and are not queued for it
+    again. What is stored stays as it is. The hours are worked out anew from all their readings, except those
+    of which raw readings were pruned: they are final, and their readings are not stored a second time.
+    """
+    row = readings.find_or_add(database, sensor)
+    steps = np.rint(value * row.per_unit)
+    with database.write() as connection:
+        pruned_before_ms = int(meta.get(connection, PRUNED_BEFORE) or 0)
+        wanted = (np.abs(steps) <= LARGEST_STEPS) & (at_ms >= 0)
+        if len(at_ms) and at_ms[0] < pruned_before_ms:
+            wanted &= _is_open(connection, row.sensor_id, at_ms, pruned_before_ms)
+        at_ms, steps, flag = at_ms[wanted], steps[wanted], flag[wanted]
+        before = connection.total_changes
+        columns = (at_ms.tolist(), steps.astype(np.int64).tolist(), flag.tolist())
+        connection.executemany(
+            "INSERT OR IGNORE INTO reading VALUES(?, ?, ?, ?)", zip(repeat(row.sensor_id), *columns)
+        )
+        stored = connection.total_changes - before
+        if stored:
+            hours = (int(at_ms[0]) // MS_PER_HOUR, int(at_ms[-1]) // MS_PER_HOUR + 1)
+            span = (hours[0] * MS_PER_HOUR, hours[1] * MS_PER_HOUR)
+            connection.execute(_FOLD_HOURS, (row.sensor_id, *span, pruned_before_ms // MS_PER_HOUR))
+    return stored
+
+
+def _is_open(
+    connection: sqlite3.Connection, sensor_id: int, at_ms: IntArray, pruned_before_ms: int
+) -> BoolArray:
+    """Which readings do not lie in an hour that was summed up before its raw readings were pruned."""
+    query = "SELECT hour FROM hourly WHERE sensor_id = ? AND hour >= ? AND hour < ?"
+    span = (int(at_ms[0]) // MS_PER_HOUR, pruned_before_ms // MS_PER_HOUR)
+    final = [hour for (hour,) in connection.execute(query, (sensor_id, *span))]
+    return ~np.isin(at_ms // MS_PER_HOUR, np.array(final, dtype=np.int64))
 
 
 @dataclass(frozen=True, slots=True)

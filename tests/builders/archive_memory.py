@@ -45,6 +45,9 @@ class MemoryArchive:
         tags = {NODE_TAG: sensor.node, PROBE_TAG: sensor.probe, SITE_TAG: site}
         self.write(sensor.quantity, tags, {VALUE_FIELD: value, FLAG_FIELD: flag}, at_ms)
 
+    def prove(self) -> None:
+        self._answer()
+
     def sites(self, start_ms: int, end_ms: int) -> tuple[str, ...]:
         self._answer()
         found = {
@@ -53,6 +56,12 @@ class MemoryArchive:
             if any(start_ms <= at_ms < end_ms for at_ms in points)
         }
         return tuple(sorted(found - {""}))
+
+    def span(self, site: str, start_ms: int, end_ms: int) -> tuple[int, int] | None:
+        found = [found.at_ms for found in self.readings(site, start_ms, end_ms)]
+        if not found:
+            return None
+        return int(min(at_ms[0] for at_ms in found)), int(max(at_ms[-1] for at_ms in found))
 
     def readings(
         self, site: str, start_ms: int, end_ms: int, sensors: Iterable[SensorKey] | None = None

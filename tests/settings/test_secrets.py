@@ -71,17 +71,21 @@ def test_a_variable_name_that_is_no_text_is_refused(tmp_path: Path) -> None:
     assert only_problem(tmp_path, SMALL + '[broker]\nusername = "u"\npassword_env = 1\n').found == "1"
 
 
-@pytest.mark.parametrize("table", sorted(SECRETS))
-def test_every_secret_of_the_schema_can_come_from_the_environment(tmp_path: Path, table: str) -> None:
+@pytest.mark.parametrize(
+    ("table", "name"), [(table, name) for table in sorted(SECRETS) for name in SECRETS[table]]
+)
+def test_every_secret_of_the_schema_can_come_from_the_environment(
+    tmp_path: Path, table: str, name: str
+) -> None:
     if table == "recipients":
         lines = '[[recipients]]\nid = "second"\naddress_env = "S"\n'
     else:
         more = {"broker": 'username = "u"\n', "archive": 'url = "http://a"\nbucket = "b"\n'}.get(table, "")
-        lines = f'[{table}]\n{more}{SECRETS[table]}_env = "S"\n'
+        lines = f'[{table}]\n{more}{name}_env = "S"\n'
     settings = load(write(tmp_path, SMALL + lines), ENVIRONMENT | {"S": "http://value.example"})
 
     holder = settings.recipients[1] if table == "recipients" else getattr(settings, table)
-    assert getattr(holder, SECRETS[table]).get_secret_value() == "http://value.example"
+    assert getattr(holder, name).get_secret_value() == "http://value.example"
 
 
 def test_a_missing_secret_hides_no_other_problem(tmp_path: Path) -> None:

@@ -168,6 +168,12 @@ web-address-of-the-server = adresse web du serveur
 organisation-at-the-server-if-it-has-them = organisation auprès du serveur, s’il en a
 bucket-at-the-server = bucket auprès du serveur
 access-token-kept-outside-this-file = jeton d’accès, gardé hors de ce fichier
+web-address-at-which-the-archive-is-read-back-if-that-is-another-one =
+    adresse web où l’archive est relue, si c’en est une autre
+access-token-for-reading-if-that-is-another-one-kept-outside-this-file =
+    jeton d’accès pour lire, si c’en est un autre ; gardé hors de ce fichier
+what-the-server-is-for-reading-without-it-the-server-is-asked =
+    ce qu’est le serveur, pour la lecture ; sans cela on le lui demande
 readings-in-one-call = mesures par appel
 hours-by-which-the-copy-may-lag-before-you-are-told =
     heures de retard permises à la copie avant que l’on vous prévienne

@@ -219,3 +219,16 @@ the-archive-server-refuses-every-reading-said-look-at-archive-in-the-settings =
     le serveur d’archive refuse chaque mesure ({ $said }) ; voir [archive] dans les réglages
 the-archive-stopped-and-is-begun-again-kind-error =
     l’archive s’est arrêtée et recommence ({ $kind } : { $error })
+
+## Lire l’archive
+
+url-does-not-answer-as-kind-does =
+    { $url } ne répond pas comme { $kind }
+url-does-not-let-this-token-read-status-reason-to-mend-give-one-that-may-in-archive-read-token =
+    { $url } ne laisse pas lire avec ce jeton ({ $status } : { $reason }). Remède : en donner un qui le peut dans [archive] read_token
+url-gave-an-answer-that-makes-no-sense-reason-to-mend-look-at-the-address-in-archive-read-url-and-at-what-stands-between-this-computer-and-the-server =
+    { $url } a donné une réponse qui n’a pas de sens ({ $reason }). Remède : voir l’adresse dans [archive] read_url, et ce qui se trouve entre cet ordinateur et le serveur
+url-refuses-the-question-status-reason-to-mend-give-the-address-of-its-queries-in-archive-read-url =
+    { $url } refuse la question ({ $status } : { $reason }). Remède : donner l’adresse de ses requêtes dans [archive] read_url
+url-understands-neither-of-the-two-ways-of-reading-an-archive-as-victoriametrics-victoria-as-influxdb-2-influx-to-mend-give-the-address-of-its-queries-in-archive-read-url-and-what-it-is-in-archive-kind =
+    { $url } ne comprend aucune des deux façons de lire une archive (comme VictoriaMetrics : { $victoria } ; comme InfluxDB 2 : { $influx }). Remède : donner l’adresse de ses requêtes dans [archive] read_url, et ce qu’il est dans [archive] kind
