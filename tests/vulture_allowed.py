@@ -121,6 +121,7 @@ coldest_c
 
 # For the rooms that read the archive, which follow at once.
 _.aggregate
+_.sites
 access_of
 open_reader
 
