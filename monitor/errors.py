@@ -19,6 +19,7 @@
     │   ├── StoreDamaged         quick_check or a read says that the file is damaged
     │   ├── StoreTooNew          written by a newer version of the program
     │   └── StoreUnreadable      missing folder, no permission, not a database
+    ├── CopyError                a place for copies refuses, or a copy is not whole
     ├── ChannelError             a message could not be handed to its channel
     │   └── ChannelBusy          not now: its service says when to come again
     └── ArchiveError             the archive server gave an answer that is not whole or not understood
@@ -252,6 +253,10 @@ class StoreTooNew(StoreError):
 
 class StoreUnreadable(StoreError):
     """The database cannot be opened at all."""
+
+
+class CopyError(MonitorError):
+    """A place for copies refuses or does not answer, or a copy is not whole."""
 
 
 class ChannelError(MonitorError):

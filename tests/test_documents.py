@@ -20,7 +20,7 @@ ROOT = Path(__file__).parent.parent
 PLAIN_TABLES = (
     "site", "store", "broker", "intake", "messages", "report", "page", "archive", "prices",
 )  # fmt: skip
-LISTS = ("intake.plain", "places", "nodes", "rules", "recipients", "own_numbers")
+LISTS = ("intake.plain", "places", "nodes", "rules", "recipients", "own_numbers", "copies")
 DANGEROUS = re.compile(r"\b(fans?|heaters?|heat mats?|lamps?|plugs?|mains|ladders?)\b", re.IGNORECASE)
 NEEDS_SOURCE = ("published", "cited")
 

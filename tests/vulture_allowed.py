@@ -137,3 +137,15 @@ STAGE
 Point
 member
 reading_metric
+
+# The way back from a copy reads these.
+_.secrets_inside
+_.withheld
+_.from_environment
+missing_photos
+make_copies
+kept_fault
+put_into_database
+unseal
+targets_of
+target_at

@@ -11,6 +11,7 @@ import zoneinfo
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from operator import attrgetter
+from urllib.parse import urlsplit
 
 from monitor.alarms.rules import PossibleStages, override_problems, rules_for
 from monitor.errors import Phrase, Problem, SettingsError, UsageError, sentence
@@ -34,6 +35,8 @@ _STAGE_NUMBERS = tuple(
 
 MOST_BOARD_PROBES = 8
 """A limit of the board's program."""
+SHORTEST_PASSPHRASE = 12
+"""Own choice: whoever finds a stick with copies may try as many as a computer can."""
 _PROBE_CODE = re.compile(r"[0-9a-f]{16}")
 
 
@@ -101,7 +104,7 @@ def _species(settings: Settings) -> Iterator[Finding]:
 
 
 def _unique(settings: Settings) -> Iterator[Finding]:
-    for table in ("places", "nodes", "recipients"):
+    for table in ("places", "nodes", "recipients", "copies"):
         entries = getattr(settings, table)
         for index, earlier in _repeated(entry.id for entry in entries):
             yield Finding(
@@ -419,6 +422,45 @@ def _contradictions(species: Species, own: Sequence[OwnNumber]) -> Iterator[Find
             return
 
 
+def _copies(settings: Settings) -> Iterator[Finding]:
+    """Places for copies: one way to each, no password in an address, a passphrase that is not soon
+    guessed."""
+    for index, place in enumerate(settings.copies):
+        at: Location = ("copies", index)
+        if (place.folder is None) == (place.url is None):
+            found = sentence("neither folder nor url" if place.url is None else "both folder and url")
+            allowed, remedy = sentence("one of the two"), sentence("write one of them")
+            yield Finding((*at, "folder"), found, allowed, remedy)
+        if place.url is not None:
+            yield from _copy_address((*at, "url"), place.url)
+    passphrase = settings.store.backup_passphrase
+    if passphrase is not None and len(passphrase.get_secret_value()) < SHORTEST_PASSPHRASE:
+        yield Finding(
+            ("store", "backup_passphrase"),
+            sentence("too short"),
+            sentence("at least {count} letters", count=SHORTEST_PASSPHRASE),
+            sentence("take four words that have nothing to do with one another"),
+        )
+
+
+def _copy_address(at: Location, address: str) -> Iterator[Finding]:
+    try:
+        url = urlsplit(address)
+        scheme, password = url.scheme, url.password
+    except ValueError:
+        scheme, password = "", None
+    if not scheme or "://" not in address:
+        allowed = sentence("an address such as {example}", example="sftp://copies.example/rearing")
+        yield Finding(at, f'"{address}"', allowed, sentence("correct it"))
+    elif password is not None:
+        yield Finding(
+            at,
+            sentence("an address with a password in it"),
+            sentence("an address without one"),
+            sentence("take it out, and give it with password_file or password_env"),
+        )
+
+
 _CHECKS: tuple[Callable[[Settings], Iterator[Finding]], ...] = (
     _time_zone,
     _species,
@@ -435,6 +477,7 @@ _CHECKS: tuple[Callable[[Settings], Iterator[Finding]], ...] = (
     _times,
     _web_addresses,
     _page,
+    _copies,
     _own_numbers,
 )
 

@@ -42,8 +42,12 @@ SECRETS: Mapping[str, tuple[str, ...]] = {
     "messages": ("heartbeat_url",),
     "page": ("password",),
     "archive": ("token", "read_token"),
+    "store": ("backup_passphrase",),
+    "copies": ("password",),
 }
 """The keys of each table that hold a secret."""
+NEVER_INSIDE = frozenset({"backup_passphrase"})
+"""Secrets that may not stand in the file itself."""
 UNITS = tuple(
     Path(folder) / "rearing-monitor.service"
     for folder in ("/etc/systemd/system", "/usr/local/lib/systemd/system", "/usr/lib/systemd/system")
@@ -84,10 +88,21 @@ def resolve(source: Source, path: Path, environ: Mapping[str, str]) -> Resolved:
     for location, table in secret_tables(resolved.raw):
         for name in SECRETS[str(location[0])]:
             _refuse_two_ways(resolved, location, table, name)
-            if name in table and exposed and table[name] != WEB_PUSH:
+            if name in table and name in NEVER_INSIDE:
+                _refuse_inside(resolved, location, name)
+            elif name in table and exposed and table[name] != WEB_PUSH:
                 resolved.warnings.append(_exposed(source.key_of((*location, name)), path))
             _fetch(resolved, location, table, name)
     return resolved
+
+
+def _refuse_inside(resolved: Resolved, location: Location, name: str) -> None:
+    resolved.refuse(
+        (*location, name),
+        sentence("in the file itself"),
+        sentence("{name}_file or {name}_env", name=name),
+        sentence("write it into a file of its own (chmod 600), and name that file here"),
+    )
 
 
 def _refuse_two_ways(resolved: Resolved, location: Location, table: Mapping[str, Any], name: str) -> None:
@@ -343,6 +358,9 @@ def _rooted(settings: Settings, folder: Path) -> Settings:
         update={
             "store": store.model_copy(update=store_paths),
             "broker": broker.model_copy(update=broker_paths),
+            "copies": tuple(
+                each.model_copy(update={"folder": _under(folder, each.folder)}) for each in settings.copies
+            ),
         }
     )
 

@@ -77,6 +77,8 @@ class StoreSettings(Table):
     """how many days every single reading is kept; hourly summaries are kept for ever"""
     backup_folder: Path | None = None
     """folder for a copy each day, prepared once with `backup --prepare`; an alarm comes when copies fail"""
+    backup_passphrase: Secret | None = None
+    """passphrase that seals keys and passwords into copies, which else hold none; note it elsewhere too"""
     photos_mb: Annotated[int, Field(ge=0, le=900_000)] = 1000
     """room for photos of entries [MB], in a folder beside the database; when full, no more are taken"""
 
@@ -377,6 +379,23 @@ class ArchiveSettings(Table):
     """hours by which the copy may lag before you are told"""
 
 
+class CopyPlace(Table):
+    """A further place for the copy of each day, such as a second stick or a server."""
+
+    id: Identifier
+    """short name of the place"""
+    folder: Path | None = None
+    """a folder on a stick, a disk or a network drive; give this or url"""
+    url: str | None = None
+    """an address: sftp://user@host/folder, s3://bucket/folder, webdav://host/folder; give this or folder"""
+    username: str | None = None
+    """only with url: user name there, or the id of the key for S3"""
+    password: Secret | None = None
+    """only with url: password there, or the secret key for S3, kept outside this file"""
+    options: dict[str, str | int | float | bool] = Field(default_factory=dict)
+    """only with url: what else it needs, as fsspec names it: { endpoint_url = "https://..." }"""
+
+
 class Prices(Table):
     """What the farm earns and pays; without this table nothing speaks of money."""
 
@@ -408,4 +427,5 @@ class Settings(Table):
     report: ReportSettings = Field(default_factory=ReportSettings)
     page: PageSettings = Field(default_factory=PageSettings)
     archive: ArchiveSettings | None = None
+    copies: tuple[CopyPlace, ...] = ()
     prices: Prices | None = None

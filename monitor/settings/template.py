@@ -33,6 +33,7 @@ _WIDTH = 100
 # What stands behind a key that has no default, so that a person sees its form.
 _EXAMPLES: Mapping[str, object] = {
     "store.backup_folder": "backups",
+    "store.backup_passphrase": "REARING_COPIES_PASSPHRASE",
     "broker.username": "rearing-monitor",
     "broker.password": "REARING_BROKER_PASSWORD",
     "broker.ca_file": "certificates/broker-ca.pem",
@@ -86,6 +87,12 @@ _SAMPLES: Mapping[str, Mapping[str, object]] = {
         "priorities": ["high"],
         "quiet_hours": {"start": "21:00", "end": "05:30"},
         "night_report": False,
+    },
+    "copies": {
+        "id": "away",
+        "url": "sftp://copies.example/rearing",
+        "username": "rearing",
+        "password_file": "secrets/copies-away",
     },
 }
 _EXPLAINED = sentence("{meaning} ({allowed}; {default})")

@@ -11,12 +11,13 @@ from __future__ import annotations
 import re
 import sqlite3
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
 from monitor.errors import StoreDamaged, StoreUnreadable, UsageError
 from monitor.records import MS_PER_SECOND
-from monitor.store import meta, photos
+from monitor.store import meta, photos, schema
 from monitor.store.connection import Database, for_owner_only, named_errors, open_database
 
 Progress = Callable[[int, int], None]
@@ -35,6 +36,31 @@ Keep this file: where it is missing, nothing is copied.
 """
 
 
+@dataclass(frozen=True, slots=True)
+class DatabaseFacts:
+    """What a database holds: rows of each table, photos with their sizes, its schema, its newest reading."""
+
+    rows: Mapping[str, int]
+    photos: tuple[tuple[str, int], ...]
+    schema: int
+    newest_reading_ms: int | None
+
+
+def facts_of(path: Path, *, check: bool = False) -> DatabaseFacts:
+    """Open a database for reading, of an older version too, and count what it holds."""
+    opened = open_database(path, create=False, read_only=True, check=check, older=True)
+    try:
+        with opened.read() as connection:
+            newest = connection.execute(
+                "SELECT max((SELECT max(at_ms) FROM reading WHERE reading.sensor_id = "
+                "sensor.sensor_id)) FROM sensor"
+            ).fetchone()[0]
+            number = schema.version(connection)
+            return DatabaseFacts(_counts(connection), photos.named(connection), number, newest)
+    finally:
+        opened.close()
+
+
 def prepare(folder: Path, site: str) -> None:
     """Mark a folder as the one that takes the copies of a site; one of another site is refused."""
     # Only here and below: it loads what edits TOML, which no look at the farm needs.
@@ -42,7 +68,7 @@ def prepare(folder: Path, site: str) -> None:
 
     _refuse_missing(folder)
     if not (folder / MARKER).exists():
-        write_file(folder / MARKER, _MARKER_TEXT.format(site=site))
+        write_file(folder / MARKER, marker_text(site))
     refuse_unprepared(folder, site)
 
 
@@ -62,14 +88,25 @@ def refuse_unprepared(folder: Path, site: str) -> None:
         raise StoreUnreadable(
             "{path} cannot be read: {why}", path=folder / MARKER, why=error.strerror
         ) from None
-    named = _SITE.search(text)
-    if named is None or named[1] != site:
+    named = marker_site(text)
+    if named != site:
         raise UsageError(
             "{folder} takes the copies of another site ({site}), and nothing was written. "
             "To mend: give each site a folder of its own.",
             folder=folder,
-            site=named[1] if named else "?",
+            site=named or "?",
         )
+
+
+def marker_text(site: str) -> str:
+    """What stands in the marker of a place for the copies of a site."""
+    return _MARKER_TEXT.format(site=site)
+
+
+def marker_site(text: str) -> str | None:
+    """The site that a marker names."""
+    named = _SITE.search(text)
+    return None if named is None else named[1]
 
 
 def _refuse_missing(folder: Path) -> None:

@@ -223,6 +223,13 @@ def settle_folder(folder: Path) -> None:
             os.close(handle)
 
 
+def named(connection: sqlite3.Connection) -> tuple[tuple[str, int], ...]:
+    """The photos that a database names, each with its bytes; none in one from before there were any."""
+    known = connection.execute("SELECT 1 FROM sqlite_schema WHERE name = 'photo'").fetchone()
+    query = f"SELECT DISTINCT name, bytes {_STANDING} ORDER BY name"
+    return tuple(connection.execute(query)) if known else ()
+
+
 def copy_beside(
     database: Path, copy: Path, progress: Callable[[int, int], None] | None = None
 ) -> tuple[str, ...]:
@@ -237,14 +244,14 @@ def copy_beside(
         opened.close()
     missing = []
     for number, (name, size) in enumerate(photos, 1):
-        if not _copy_one(database.parent / FOLDER / name, copy.parent / FOLDER / name, size):
+        if not copy_one(database.parent / FOLDER / name, copy.parent / FOLDER / name, size):
             missing.append(name)
         if progress is not None:
             progress(number, len(photos))
     return tuple(missing)
 
 
-def _copy_one(source: Path, target: Path, size: int) -> bool:
+def copy_one(source: Path, target: Path, size: int) -> bool:
     """Whether the copy has the photo now, as its name says; one of an earlier day is left alone."""
     if target.exists() and target.stat().st_size == size:
         return True

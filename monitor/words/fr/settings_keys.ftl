@@ -219,3 +219,21 @@ what-the-farm-earns-and-pays-without-this-table-nothing-speaks-of-money =
     Ce que l’élevage gagne et paie ; sans cette table il n’est jamais question d’argent.
 room-for-photos-of-entries-mb-in-a-folder-beside-the-database-when-full-no-more-are-taken =
     place pour les photos des entrées [Mo], dans un dossier à côté de la base ; une fois plein, plus aucune n’est prise
+
+## [[copies]]
+
+a-further-place-for-the-copy-of-each-day-such-as-a-second-stick-or-a-server =
+    Un endroit de plus pour la copie de chaque jour, comme une deuxième clé ou un serveur.
+short-name-of-the-place = nom court de l’endroit
+a-folder-on-a-stick-a-disk-or-a-network-drive-give-this-or-url =
+    un dossier sur une clé, un disque ou un lecteur réseau ; donner ceci ou url
+an-address-sftp-user-host-folder-s3-bucket-folder-webdav-host-folder-give-this-or-folder =
+    une adresse : sftp://user@host/dossier, s3://bucket/dossier, webdav://host/dossier ; donner ceci ou folder
+only-with-url-user-name-there-or-the-id-of-the-key-for-s3 =
+    seulement avec url : nom d’utilisateur là-bas, ou identifiant de la clé pour S3
+only-with-url-password-there-or-the-secret-key-for-s3-kept-outside-this-file =
+    seulement avec url : mot de passe là-bas, ou clé secrète pour S3, gardé hors de ce fichier
+only-with-url-what-else-it-needs-as-fsspec-names-it-endpoint-url-https =
+    seulement avec url : ce qu’il faut encore, comme fsspec le nomme : {"{"} endpoint_url = "https://..." {"}"}
+passphrase-that-seals-keys-and-passwords-into-copies-which-else-hold-none-note-it-elsewhere-too =
+    phrase secrète qui scelle clés et mots de passe dans les copies, qui sinon n’en ont pas ; la noter aussi ailleurs

@@ -294,3 +294,18 @@ page-proxies-names-every-address-which-is-left-out-anybody-could-name-another-ad
     { "[" }page] proxies nomme toutes les adresses, ce qui est laissé de côté : chacun pourrait nommer une autre adresse à chaque essai du mot de passe. Donner l’adresse du serveur web devant la page.
 node-sends-every-interval-h-heat-that-it-measures-is-told-up-to-that-much-later-and-its-own-silence-after-limit-h-let-it-send-every-hour-or-more-often-interval-s-send-every =
     { $node } envoie toutes les { $interval } h : la chaleur qu’elle mesure est annoncée avec autant de retard, et son propre silence après { $limit } h. La faire envoyer toutes les heures ou plus souvent (interval_s, send_every).
+
+## Copies
+
+an-address-such-as-example = une adresse comme { $example }
+an-address-with-a-password-in-it = une adresse qui contient un mot de passe
+an-address-without-one = une adresse sans mot de passe
+at-least-count-letters = au moins { $count } lettres
+correct-it = la corriger
+in-the-file-itself = dans le fichier même
+name-file-or-name-env = { $name }_file ou { $name }_env
+take-four-words-that-have-nothing-to-do-with-one-another = prendre quatre mots sans rapport entre eux
+take-it-out-and-give-it-with-password-file-or-password-env = l’ôter, et le donner avec password_file ou password_env
+too-short = trop court
+write-it-into-a-file-of-its-own-chmod-600-and-name-that-file-here = l’écrire dans un fichier à part (chmod 600), et nommer ce fichier ici
+write-one-of-them = en écrire un

@@ -232,3 +232,14 @@ url-refuses-the-question-status-reason-to-mend-give-the-address-of-its-queries-i
     { $url } refuse la question ({ $status } : { $reason }). Remède : donner l’adresse de ses requêtes dans [archive] read_url
 url-understands-neither-of-the-two-ways-of-reading-an-archive-as-victoriametrics-victoria-as-influxdb-2-influx-to-mend-give-the-address-of-its-queries-in-archive-read-url-and-what-it-is-in-archive-kind =
     { $url } ne comprend aucune des deux façons de lire une archive (comme VictoriaMetrics : { $victoria } ; comme InfluxDB 2 : { $influx }). Remède : donner l’adresse de ses requêtes dans [archive] read_url, et ce qu’il est dans [archive] kind
+
+## Revenir d’une copie
+
+path-is-no-copy-of-a-site-it-holds-no-file-to-mend-name-the-folder-of-a-copy-such-as-example =
+    { $path } n’est pas la copie d’un site : il n’y a pas de { $file }. Remède : nommer le dossier d’une copie, comme { $example }.
+path-was-written-by-a-later-version-of-this-program-version-to-mend-install-that-version =
+    { $path } a été écrit par une version plus récente de ce programme ({ $version }). Remède : installer cette version.
+the-folder-folder-does-not-exist-if-it-is-on-a-stick-or-disk-see-whether-that-is-plugged-in-and-mounted =
+    le dossier { $folder } n’existe pas. S’il est sur une clé ou un disque, voir si celui-ci est branché et monté.
+the-passphrase-does-not-open-path-or-the-file-is-damaged-nothing-was-changed-to-mend-give-the-passphrase-that-was-in-force-on-the-day-of-this-copy-or-go-on-without-its-secrets =
+    la phrase secrète n’ouvre pas { $path }, ou le fichier est abîmé. Rien n’a été changé. Remède : donner la phrase qui valait le jour de cette copie, ou continuer sans ses secrets.
