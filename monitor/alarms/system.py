@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -23,6 +24,7 @@ STANDS_FOR_MANY: Mapping[str, Computed] = {
 }
 """Why the alarm of a board is held back, and the one alarm that stands for it and for others."""
 MORE_THAN = 0.5
+OVERDUE_INTERVALS = 1.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,11 +56,14 @@ class Silence:
         return self.share > 0
 
 
-def silence(nodes: Iterable[Listening], now_ms: int, before: Silence | None = None) -> Silence:
+def silence(
+    nodes: Iterable[Listening], now_ms: int, before: Silence | None = None, *, fine: int = 0
+) -> Silence:
     """The silent nodes, and whether a common cause took them (`share` above 0.5).
 
     `nodes` are those in service that were ever heard: one that was never hung up shares no cause with
-    others. `before` is the result of the last check.
+    others. `before` is the result of the last check. `fine` counts those that missed no report by now and
+    were left out of `nodes`.
     A node that was last heard at t and reports every i fell silent between t and t + i. A common
     cause is a span of three minutes that meets this time of more than half of all nodes, at least three, of
     those that have missed a report by now. It covers the silent ones among these, and those of them left
@@ -68,26 +73,36 @@ def silence(nodes: Iterable[Listening], now_ms: int, before: Silence | None = No
     stale = frozenset(n.node for n in listening if now_ms - n.last_heard_ms > n.limit_s * MS_PER_SECOND)
     together = _together([n for n in listening if _overdue(n, now_ms)])
     common = bool(stale & together) and len(together) >= FEWEST_NODES
-    common = common and len(together) > MORE_THAN * len(listening)
+    count = len(listening) + fine
+    common = common and len(together) > MORE_THAN * count
     if common:
-        return Silence(stale, stale & together, len(together) / len(listening), now_ms)
+        return Silence(stale, stale & together, len(together) / count, now_ms)
     if before is None or before.last_common_ms is None or now_ms - before.last_common_ms >= SETTLE_MS:
         return Silence(stale)
     return Silence(stale, stale & before.covered, 0.0, before.last_common_ms)
 
 
 def _overdue(node: Listening, now_ms: int) -> bool:
-    return now_ms - node.last_heard_ms > 1.5 * node.interval_s * MS_PER_SECOND
+    return now_ms - node.last_heard_ms > OVERDUE_INTERVALS * node.interval_s * MS_PER_SECOND
 
 
 def _together(nodes: Sequence[Listening]) -> frozenset[str]:
-    """The largest set of nodes whose time of falling silent meets one span of three minutes."""
-    spans = [(n.node, n.last_heard_ms, n.last_heard_ms + n.interval_s * MS_PER_SECOND) for n in nodes]
-    sets = (
-        frozenset(node for node, begin, end in spans if begin <= moment + TOGETHER_MS and end >= moment)
-        for _, _, moment in spans
+    """The largest set of nodes whose time of falling silent meets one span of three minutes.
+
+    Such a span may be taken to begin where some node's time ends. Of equal sets the first one counts.
+    """
+    spans = [(n.last_heard_ms, n.last_heard_ms + n.interval_s * MS_PER_SECOND) for n in nodes]
+    begins, ends = sorted(begin for begin, _ in spans), sorted(end for _, end in spans)
+
+    def met_from(moment: float) -> int:
+        return bisect_right(begins, moment + TOGETHER_MS) - bisect_left(ends, moment)
+
+    best = max((end for _, end in spans), key=met_from, default=0.0)
+    return frozenset(
+        node.node
+        for node, (begin, end) in zip(nodes, spans, strict=True)
+        if begin <= best + TOGETHER_MS and end >= best
     )
-    return max(sets, key=len, default=frozenset())
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,7 @@ All of a batch is written in one transaction. While the database refuses, alarms
 from __future__ import annotations
 
 import logging
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from typing import Protocol
@@ -18,6 +18,7 @@ from monitor.notify.signals import Sounder
 from monitor.records import (
     MS_PER_MINUTE,
     MS_PER_SECOND,
+    AlarmRule,
     AlarmState,
     AlarmStatus,
     Ask,
@@ -240,6 +241,7 @@ class BatchProcessor:
     last_tick_ms: int = 0
     last_tell_ms: int = 0
     taken: int = 0
+    _sounded_rules: Mapping[str, AlarmRule] | None = None
 
     def process(self, incoming: Sequence[IncomingMessage], now_ms: int) -> None:
         """One batch; a message that breaks it is refused alone, so that it cannot block the others."""
@@ -262,11 +264,18 @@ class BatchProcessor:
             if self.committer.fault is None:
                 self.answers.give(pending.asks.values())
                 self.board_settings.follow(self.site.plan.nodes, pending.reports.values(), pending.now_ms)
-        self.sounder.update(self.site.states.values(), self.site.plan.rules)
+        self._sound(bool(pending.changes.transitions))
         if pending.outbox:
             self.wake_outbox()
         for event in pending.changes.transitions:
             self.tell(event)
+
+    def _sound(self, changed: bool) -> None:
+        """Have the sounder follow the alarms; only a change of their states or rules can switch it."""
+        rules = self.site.plan.rules
+        if changed or rules is not self._sounded_rules:
+            self._sounded_rules = rules
+            self.sounder.update(self.site.states.values(), rules)
 
     def tell(self, event: object) -> None:
         """Tell who listens; a listener that breaks (a closed terminal) must not end the watch."""

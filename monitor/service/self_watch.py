@@ -2,11 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from monitor.alarms.rules import alarm_id
-from monitor.alarms.system import COVERED, NOT_HEARD_YET, SITE, Listening, Silence, silence
+from monitor.alarms.system import (
+    COVERED,
+    NOT_HEARD_YET,
+    OVERDUE_INTERVALS,
+    SITE,
+    Listening,
+    Silence,
+    silence,
+)
 from monitor.alarms.timing import Sample
 from monitor.records import (
     MS_PER_DAY,
@@ -23,7 +32,7 @@ from monitor.records import (
     Side,
 )
 from monitor.service.site_state import AlarmChanges, SiteState
-from monitor.settings.plan import stale_after_s
+from monitor.settings.plan import Plan, stale_after_s
 from monitor.settings.schema import Node
 
 ANY_GAP_S = float(MS_PER_DAY)
@@ -55,6 +64,7 @@ class LastSeen:
     sensors: dict[str, dict[SensorKey, int]] = field(default_factory=dict)
     expected_ms: dict[str, int] = field(default_factory=dict)
     newest_ms: dict[SensorKey, int] = field(default_factory=dict)
+    _fine_until_ms: dict[str, int] = field(default_factory=dict)
 
     def restore(self, facts: Sequence[NodeFacts], latest: Iterable[Reading] = ()) -> None:
         """Take over what nodes promised before a restart, and which sensors they had in their last day.
@@ -77,6 +87,7 @@ class LastSeen:
 
     def begin(self, now_ms: int) -> None:
         self.since_ms = now_ms
+        self.look_at_all()
         self.nodes.clear()
         self.expected_ms.clear()
         self.newest_ms = {sensor: at_ms for sensor, at_ms in self.newest_ms.items() if at_ms <= now_ms}
@@ -85,6 +96,7 @@ class LastSeen:
 
     def expect(self, nodes: Iterable[str], now_ms: int) -> None:
         """Boards that are new in the settings, or in service again: their silence counts from now on."""
+        self.look_at_all()
         begin = {node: max(now_ms, self.nodes.get(node, now_ms)) for node in nodes}
         self.nodes.update(begin)
         self.expected_ms.update(begin)
@@ -99,6 +111,7 @@ class LastSeen:
     def shift(self, by_ms: int) -> None:
         """The clock was set anew by so much: nobody was silent for that."""
         self.since_ms += by_ms
+        self.look_at_all()
         self.newest_ms.clear()
         self.nodes = {node: at_ms + by_ms for node, at_ms in self.nodes.items()}
         self.expected_ms = {node: at_ms + by_ms for node, at_ms in self.expected_ms.items()}
@@ -114,8 +127,10 @@ class LastSeen:
         message = flagged.message
         self.nodes[message.node] = message.received_ms
         self.ever.add(message.node)
-        if message.silence_limit_s is not None:
-            self.promised_s[message.node] = message.silence_limit_s
+        promised_s = message.silence_limit_s
+        if promised_s is not None and promised_s != self.promised_s.get(message.node):
+            self.promised_s[message.node] = promised_s
+            self._fine_until_ms.pop(message.node, None)
         sensors = self.sensors.setdefault(message.node, {})
         for item in flagged.readings:
             sensor, at_ms = item.reading.sensor, item.reading.at_ms
@@ -124,6 +139,26 @@ class LastSeen:
                 self.newest_ms[sensor] = at_ms
             if is_new or sensor not in sensors:
                 sensors[sensor] = message.received_ms
+
+    def look_at_all(self) -> None:
+        """Nothing that was worked out of a board holds any more."""
+        self._fine_until_ms.clear()
+
+    def is_fine(self, node: Node, now_ms: int) -> bool:
+        """Whether the board and each of its sensors is surely neither late nor silent yet."""
+        return now_ms <= self._fine_until_ms.get(node.id, -1)
+
+    def leave_alone(self, node: Node, longest_s: float) -> None:
+        """All is well with a board: not to be looked at before it, or one of its sensors, can be missed.
+
+        Messages only put that off, so it is worked out anew when its time has come. `longest_s` is the
+        silence from which its alarm counts.
+        """
+        last_ms, limit_s = self.last_ms(node), self.limit_s(node)
+        board_s = min(limit_s, longest_s, OVERDUE_INTERVALS * node.message_s)
+        sensor_ms = min(self._due(node).values(), default=last_ms)
+        until_ms = min(last_ms + board_s * MS_PER_SECOND, sensor_ms + limit_s * MS_PER_SECOND)
+        self._fine_until_ms[node.id] = math.floor(until_ms)
 
     def last_ms(self, node: Node) -> int:
         """When the node was last heard; the start of the service for one not heard since."""
@@ -160,6 +195,8 @@ class SelfWatch:
 
     def __init__(self, site: SiteState, last_seen: LastSeen) -> None:
         self._site, self.last_seen = site, last_seen
+        self._plan: Plan | None = None
+        self._in_service: tuple[Node, ...] = ()
         self.silence = Silence()
         self.unheard: tuple[str, ...] = ()
         """The boards that were never heard and are waited for no longer."""
@@ -188,18 +225,31 @@ class SelfWatch:
             self._step(alarm_id(SITE, quantity, Side.HIGH, priority), value, now_ms, changes)
 
     def _silence(self, now_ms: int, changes: AlarmChanges) -> None:
-        plan = self._site.plan
-        aside = plan.said.boards_aside
-        nodes = [node for node in plan.nodes.values() if not node.out_of_service and node.id not in aside]
+        """Look at the boards of which something may be missed; of thousands that send those are few."""
+        self._follow_plan()
+        nodes = [node for node in self._in_service if not self.last_seen.is_fine(node, now_ms)]
         listening = [
             Listening(node.id, self.last_seen.last_ms(node), node.message_s, self.last_seen.limit_s(node))
             for node in nodes
             if node.id in self.last_seen.ever
         ]
-        self.silence = silence(listening, now_ms, self.silence)
+        fine = len(self._in_service) - len(nodes)
+        self.silence = silence(listening, now_ms, self.silence, fine=fine)
         self.unheard = tuple(node.id for node in nodes if self._is_missed(node, now_ms))
+        unheard = frozenset(self.unheard)
         for node in nodes:
-            self._node(node, now_ms, changes)
+            self._node(node, node.id in unheard, now_ms, changes)
+
+    def _follow_plan(self) -> None:
+        plan = self._site.plan
+        if plan is self._plan:
+            return
+        self._plan = plan
+        aside = plan.said.boards_aside
+        self._in_service = tuple(
+            node for node in plan.nodes.values() if not node.out_of_service and node.id not in aside
+        )
+        self.last_seen.look_at_all()
 
     def _is_missed(self, node: Node, now_ms: int) -> bool:
         """Whether a board was never heard, and its time to begin is over; once that was told, at once."""
@@ -209,11 +259,10 @@ class SelfWatch:
         told = self._site.state(alarm_id(SITE, Computed.UNHEARD_NODES, Side.HIGH, Priority.MEDIUM)).active
         return told or waited_ms > self.last_seen.limit_s(node) * MS_PER_SECOND
 
-    def _node(self, node: Node, now_ms: int, changes: AlarmChanges) -> None:
+    def _node(self, node: Node, unheard: bool, now_ms: int, changes: AlarmChanges) -> None:
         name = alarm_id(node.id, Computed.SILENT_MINUTES, Side.HIGH, Priority.MEDIUM)
         silent_ms = now_ms - self.last_seen.last_ms(node)
         self._step(name, silent_ms / MS_PER_MINUTE, now_ms, changes)
-        unheard = node.id in self.unheard
         held = unheard or self._stays_covered(node, name)
         self._site.suppress(name, held, now_ms, NOT_HEARD_YET if unheard else COVERED, changes)
         dead = self.last_seen.dead_sensors(node, now_ms)
@@ -223,6 +272,13 @@ class SelfWatch:
         self._step(broken, longest_ms / MS_PER_MINUTE, now_ms, changes)
         if dead or node.id in self.silence.stale:
             self._site.mark_silent(node.id, now_ms, self.last_seen.limit_s(node), changes)
+        elif node.id in self.last_seen.ever and self._rests(name) and self._rests(broken):
+            self.last_seen.leave_alone(node, self._site.plan.rules[name].setpoint * 60)
+
+    def _rests(self, name: str) -> bool:
+        """Whether nothing goes on at an alarm: a value inside its limit would change nothing."""
+        state = self._site.state(name)
+        return state.status is AlarmStatus.NORMAL and not state.active and not self._site.is_turning(state)
 
     def _stays_covered(self, node: Node, name: str) -> bool:
         """A node that is back keeps its cover until its own alarm has cleared, else each would announce."""

@@ -219,9 +219,10 @@ class SiteState:
         """End shelves and holds whose time is over."""
         if any(end <= now_ms for end in self._held_until_ms.values()):
             self.follow_design(now_ms, changes)
-        for alarm_id, before in list(self.states.items()):
-            rule = self.plan.rules.get(alarm_id)
-            if rule is not None and before.shelved_until_ms is not None:
+        shelved = [state for state in self.states.values() if state.shelved_until_ms is not None]
+        for before in shelved:
+            rule = self.plan.rules.get(before.alarm_id)
+            if rule is not None:
                 after, transitions = state_machine.tick(before, rule, now_ms)
                 self._keep(before, after, transitions, changes)
 

@@ -2,7 +2,12 @@
 
 from __future__ import annotations
 
-from monitor.alarms.system import Listening, Silence, silence
+from itertools import chain
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from monitor.alarms.system import TOGETHER_MS, Listening, Silence, _together, silence
 from monitor.records import MS_PER_HOUR, MS_PER_MINUTE, MS_PER_SECOND
 
 T0 = 1_700_000_000_000
@@ -86,3 +91,41 @@ def test_a_cut_of_a_day_stays_one_cause() -> None:
     assert found is not None
     assert found.last_common_ms is not None
     assert found.last_common_ms > T0 + 20 * MS_PER_HOUR
+
+
+def together_by_the_letter(listening: list[Listening]) -> frozenset[str]:
+    """Each span of three minutes that may count, looked at by itself."""
+    spans = [(n.node, n.last_heard_ms, n.last_heard_ms + n.interval_s * MS_PER_SECOND) for n in listening]
+    sets = (
+        frozenset(node for node, begin, end in spans if begin <= moment + TOGETHER_MS and end >= moment)
+        for _, _, moment in spans
+    )
+    return max(sets, key=len, default=frozenset())
+
+
+def heard_at(heard: list[tuple[int, float]]) -> list[Listening]:
+    """Boards by seconds and interval."""
+    return [Listening(f"n{i}", at(at_s), every_s, 120.0) for i, (at_s, every_s) in enumerate(heard)]
+
+
+HEARD = st.lists(st.tuples(st.integers(0, 1200), st.sampled_from([1.0, 59.5, 60.0, 600.0])), max_size=30)
+
+
+@given(HEARD)
+def test_the_largest_set_is_that_of_the_definition(heard: list[tuple[int, float]]) -> None:
+    listening = [
+        Listening(f"n{i}", T0 + at_s * 1000, every_s, 120.0) for i, (at_s, every_s) in enumerate(heard)
+    ]
+    assert _together(listening) == together_by_the_letter(listening)
+
+
+@given(HEARD, st.integers(0, 20))
+def test_boards_that_missed_nothing_may_be_counted_instead_of_looked_at(
+    heard: list[tuple[int, float]], others: int
+) -> None:
+    listening = [
+        Listening(f"n{i}", T0 + at_s * 1000, every_s, 120.0) for i, (at_s, every_s) in enumerate(heard)
+    ]
+    fine = [Listening(f"fine{i}", at(1300), 60.0, 120.0) for i in range(others)]
+    whole = silence(chain(listening, fine), at(1310))
+    assert silence(listening, at(1310), fine=others) == whole

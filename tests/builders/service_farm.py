@@ -48,6 +48,31 @@ def farm(folder: Path, port: int = 1883, **tables: Any) -> Settings:
     return Settings.model_validate({**data, **tables})
 
 
+def wide_farm(folder: Path, port: int, boards: int, interval_s: float) -> Settings:
+    """So many bins with a board each; a first reading too hot is an alarm at once."""
+    return Settings.model_validate(
+        {
+            "site": {"id": "yard", "title": "Yard", "time_zone": "UTC"},
+            "store": {"path": str(folder / "yard.sqlite")},
+            "broker": {"port": port},
+            "places": [{"id": f"bin-{n}", "kind": "grow_out_bin"} for n in range(boards)],
+            "nodes": [{"id": f"n{n}", "place": f"bin-{n}", "interval_s": interval_s} for n in range(boards)],
+            "recipients": [
+                {"id": "keeper", "address": f"folder://{folder / 'inbox'}", "most_per_hour": 1000}
+            ],
+            "rules": [
+                {
+                    "place_kind": "grow_out_bin",
+                    "quantity": "substrate_temperature",
+                    "side": "high",
+                    "priority": "high",
+                    "on_delay_minutes": 0,
+                }
+            ],
+        }
+    )
+
+
 def message(
     node: str, at_ms: int, temperature_c: float, sequence: int | None = None, probe: str = ""
 ) -> NodeMessage:

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 import logging
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
-from queue import Empty
 from types import SimpleNamespace
 from typing import Any
 
 import pytest
 from service_farm import MINUTE, NODES, T0, farm, message, raw_message, watch_of
 
-from monitor.errors import MonitorError, StoreFull
+from monitor.errors import IntakeError, MonitorError, StoreFull
 from monitor.intake.subscriber import Token
 from monitor.records import (
     MS_PER_DAY,
@@ -35,7 +35,7 @@ from monitor.records import (
     SubjectKind,
     Transition,
 )
-from monitor.service import Service, background, ingest
+from monitor.service import Service, background
 from monitor.service import service as service_module
 from monitor.service.background import BackgroundThreads, FileCheck, is_small
 from monitor.service.batches import Committer
@@ -78,17 +78,23 @@ def test_a_clock_behind_is_looked_at_each_two_seconds_for_ten_minutes() -> None:
 # --- the queue ---
 
 
+def waits_of(queue: IngestQueue, monkeypatch: pytest.MonkeyPatch) -> list[float]:
+    """How long the queue waits from here on; it is told at once that the time is over."""
+    waits: list[float] = []
+
+    def wait_for(predicate: Callable[[], bool], timeout: float) -> bool:
+        waits.append(timeout)
+        return predicate()
+
+    monkeypatch.setattr(queue._changed, "wait_for", wait_for)
+    return waits
+
+
 def test_a_batch_takes_what_comes_within_a_quarter_of_a_second(monkeypatch: pytest.MonkeyPatch) -> None:
-    queue, asked = IngestQueue(), list[float]()
-
-    def get(timeout: float) -> IncomingMessage:
-        asked.append(timeout)
-        raise Empty
-
-    monkeypatch.setattr(ingest, "time", SimpleNamespace(monotonic=lambda: 100.0))
-    monkeypatch.setattr(queue, "_queue", SimpleNamespace(get=get))
+    queue = IngestQueue()
+    waits = waits_of(queue, monkeypatch)
     assert queue.batch() == []
-    assert asked == [0.25]
+    assert waits == [0.25]
 
 
 def sent(number: int, qos: int = 1) -> IncomingMessage:
@@ -121,15 +127,14 @@ def test_dropped_messages_are_told_at_the_first_and_at_each_ten_thousandth(
 
 
 def test_the_network_thread_waits_ten_seconds_for_room(monkeypatch: pytest.MonkeyPatch) -> None:
-    queue, asked = IngestQueue(), list[tuple[bool, float]]()
-
-    def put(_: IncomingMessage, block: bool, timeout: float) -> None:
-        asked.append((block, timeout))
-
-    monkeypatch.setattr(queue, "_queue", SimpleNamespace(put=put))
+    queue = IngestQueue(most_waiting=1)
+    waits = waits_of(queue, monkeypatch)
     queue.put(sent(1))
     queue.put(sent(1, qos=0))
-    assert asked == [(True, 10.0), (False, 10.0)]
+    assert waits == []
+    with pytest.raises(IntakeError):
+        queue.put(sent(1))
+    assert waits == [10.0]
 
 
 # --- unknown boards ---
