@@ -33,7 +33,7 @@ from monitor.archive.reader import (
     points_of,
 )
 from monitor.errors import ArchiveError
-from monitor.records import MS_PER_SECOND, SensorKey
+from monitor.records import MS_PER_DAY, MS_PER_SECOND, SensorKey
 
 if TYPE_CHECKING:
     from urllib3 import BaseHTTPResponse
@@ -52,6 +52,8 @@ _ROLLUPS: Mapping[Over, tuple[str, str]] = {
     Over.LAST_MS: ("max", "tlast_over_time"),
 }
 _TIMES = (Over.FIRST_MS, Over.LAST_MS)
+_EARLIEST_MS = MS_PER_DAY
+"""It looks some minutes farther back than it is asked to, and finds nothing where that is before 1970."""
 _WHOLE = {"nocache": "1", "deny_partial_response": "1"}
 """No answer from a cache, which is half a minute old; none of a cluster of which a part is away."""
 
@@ -82,7 +84,7 @@ class PrometheusReader:
         rows = self._ask("sum(union(label_set(40, 'a', 'b'), label_set(2, 'a', 'c')))", 0)
         if [value for _, value in rows] != [42.0]:
             raise not_such_a_server(self._access, "VictoriaMetrics")
-        for _ in self._exported('{__name__="rearing_monitor_asks_for_nothing"}', 0, 1):
+        for _ in self._series('{__name__="rearing_monitor_asks_for_nothing"}', 0, 1):
             raise not_such_a_server(self._access, "VictoriaMetrics")
 
     def sites(self, start_ms: int, end_ms: int) -> tuple[str, ...]:
@@ -97,7 +99,7 @@ class PrometheusReader:
         if start_ms >= end_ms:
             return None
         name = f"{_NAME}=~{_quoted(f'.+{_SEPARATOR}{FLAG_FIELD}')}"
-        window = f"{{{name},{_matcher(SITE_TAG, site)},{NODE_TAG}!=''}}[{end_ms - start_ms}ms]"
+        window = _window(f"{{{name},{_matcher(SITE_TAG, site)},{NODE_TAG}!=''}}", start_ms, end_ms)
         first, last = (
             self._ask(f"{across}({rollup}({window}))", end_ms)
             for across, rollup in (_ROLLUPS[Over.FIRST_MS], _ROLLUPS[Over.LAST_MS])
@@ -128,7 +130,7 @@ class PrometheusReader:
 
     def last(self, selection: Selection, by: Sequence[str], start_ms: int, end_ms: int) -> tuple[Newest, ...]:
         """Value and time of the newest point of each series in one query, so that they belong together."""
-        window = f"{_selector(selection)}[{end_ms - start_ms}ms]"
+        window = _window(_selector(selection), start_ms, end_ms)
         value, time = (
             f"label_set({rollup}({window}), {_quoted(_KEPT_APART)}, {_quoted(rollup)})"
             for rollup in ("last_over_time", "tlast_over_time")
@@ -152,7 +154,7 @@ class PrometheusReader:
     ) -> tuple[Figure, ...]:
         """Worked out by the server: over the span for each series, then over the series of each group."""
         across, rollup = _ROLLUPS[over]
-        window = f"{_selector(selection)}[{end_ms - start_ms}ms]"
+        window = _window(_selector(selection), start_ms, end_ms)
         query = f"{across}({rollup}({window})) by ({','.join(by)})"
         figures = (
             Figure(
@@ -176,29 +178,20 @@ class PrometheusReader:
         return [(tags, number) for tags, number in rows if not math.isnan(number)]
 
     def _series(self, selector: str, start_ms: int, end_ms: int) -> Iterator[Series]:
-        for row in self._exported(selector, start_ms, end_ms):
-            tags = dict(row["metric"])
-            measurement, _, field = tags.pop(_NAME, "").rpartition(_SEPARATOR)
-            at_ms = np.array(row["timestamps"], dtype=np.int64)
-            value = np.array(row["values"], dtype=np.float64)
-            yield Series(measurement, field, tags, at_ms, value)
-
-    def _exported(self, selector: str, start_ms: int, end_ms: int) -> Iterator[dict[str, Any]]:
+        """The raw points of the selected series, line by line of an export."""
+        if start_ms >= end_ms:
+            return
         asked = {
             "match[]": selector,
             "start": _seconds(start_ms),
             "end": _seconds(end_ms - 1),
             "deny_partial_response": "1",
         }
-        if start_ms >= end_ms:
-            return
         with self._request("export", asked) as response:
             for line in response:
                 with self._understood():
-                    row = json.loads(line)
-                    if len(row["timestamps"]) != len(row["values"]) or _NAME not in row["metric"]:
-                        raise ValueError("a series that is not whole")
-                yield row
+                    series = _series_of(json.loads(line))
+                yield series
 
     @contextmanager
     def _request(self, path: str, fields: Mapping[str, str]) -> Iterator[BaseHTTPResponse]:
@@ -231,6 +224,16 @@ class PrometheusReader:
             raise not_understood(self._access, error) from error
 
 
+def _series_of(row: Mapping[str, Any]) -> Series:
+    tags = dict(row["metric"])
+    measurement, _, field = tags.pop(_NAME).rpartition(_SEPARATOR)
+    at_ms = np.array(row["timestamps"], dtype=np.int64)
+    value = np.array(row["values"], dtype=np.float64)
+    if at_ms.shape != value.shape:
+        raise ValueError("a series that is not whole")
+    return Series(measurement, field, tags, at_ms, value)
+
+
 def _data_of(answer: Mapping[str, Any]) -> Any:
     if answer["status"] != "success" or answer.get("isPartial"):
         raise ValueError(str(answer.get("error", "an answer that is not whole")))
@@ -250,6 +253,11 @@ def _selector(selection: Selection) -> str:
     name = f"{selection.measurement}{_SEPARATOR}{selection.field}"
     matchers = [_matcher(_NAME, name), *(_matcher(tag, texts) for tag, texts in selection.tags.items())]
     return "{" + ",".join(matchers) + "}"
+
+
+def _window(selector: str, start_ms: int, end_ms: int) -> str:
+    """The points of a span, asked for at its last millisecond."""
+    return f"{selector}[{end_ms - max(start_ms, min(_EARLIEST_MS, end_ms - 1))}ms]"
 
 
 def _matcher(tag: str, allowed: str | Sequence[str]) -> str:

@@ -106,7 +106,8 @@ class ArchiveReader(Protocol):
     """What can be asked of an archive.
 
     Each call raises ArchiveUnreachable where no answer comes, ArchiveRefused where the answer is a refusal,
-    and ArchiveError for an answer that is not whole or not understood; none gives a part of an answer.
+    and ArchiveError for an answer that is not whole or not understood. What is iterated raises while it is
+    gone through: only one that comes to its end gave everything.
     """
 
     def prove(self) -> None:

@@ -87,7 +87,7 @@ class MemoryArchive:
         self._answer()
         for tags, points in self._selected(selection, start_ms, end_ms):
             at_ms, value = zip(*points, strict=True)
-            yield Points(dict(tags), np.array(at_ms, dtype=np.int64), np.array(value, dtype=np.float64))
+            yield Points(tags, np.array(at_ms, dtype=np.int64), np.array(value, dtype=np.float64))
 
     def last(self, selection: Selection, by: Sequence[str], start_ms: int, end_ms: int) -> tuple[Newest, ...]:
         self._answer()
@@ -107,17 +107,35 @@ class MemoryArchive:
     def close(self) -> None:
         """Nothing is open."""
 
+    def lines(self) -> list[str]:
+        """All points in line protocol, each field on a line of its own; flags are whole numbers."""
+        return [
+            f"{_plain(measurement)},{_tags_text(tags)} {name}={int(value)}i {at_ms}"
+            if name == FLAG_FIELD
+            else f"{_plain(measurement)},{_tags_text(tags)} {name}={value!r} {at_ms}"
+            for (measurement, name, tags), points in self._series.items()
+            for at_ms, value in points.items()
+        ]
+
+    def series(
+        self, start_ms: int, end_ms: int
+    ) -> Iterator[tuple[str, str, dict[str, str], list[tuple[int, float]]]]:
+        """Measurement, field, tags and the points within a span of each series that has any."""
+        for (measurement, name, tags), values in list(self._series.items()):
+            points = sorted((at_ms, value) for at_ms, value in values.items() if start_ms <= at_ms < end_ms)
+            if points:
+                yield measurement, name, dict(tags), points
+
     def _answer(self) -> None:
         if self.is_silent:
             raise ArchiveUnreachable("the archive server does not answer")
 
     def _selected(
         self, selection: Selection, start_ms: int, end_ms: int
-    ) -> Iterator[tuple[_Tags, list[tuple[int, float]]]]:
-        for (measurement, name, tags), values in list(self._series.items()):
-            points = sorted((at_ms, value) for at_ms, value in values.items() if start_ms <= at_ms < end_ms)
+    ) -> Iterator[tuple[dict[str, str], list[tuple[int, float]]]]:
+        for measurement, name, tags, points in self.series(start_ms, end_ms):
             asked = (measurement, name) == (selection.measurement, selection.field)
-            if asked and points and _fits(dict(tags), selection.tags):
+            if asked and _fits(tags, selection.tags):
                 yield tags, points
 
     def _groups(
@@ -125,8 +143,16 @@ class MemoryArchive:
     ) -> list[tuple[dict[str, str], list[tuple[int, float]]]]:
         groups: dict[tuple[str, ...], list[tuple[int, float]]] = defaultdict(list)
         for tags, points in self._selected(selection, start_ms, end_ms):
-            groups[tuple(dict(tags).get(name, "") for name in by)] += points
+            groups[tuple(tags.get(name, "") for name in by)] += points
         return [(dict(zip(by, key, strict=True)), points) for key, points in sorted(groups.items())]
+
+
+def _tags_text(tags: _Tags) -> str:
+    return ",".join(f"{name}={_plain(text)}" for name, text in sorted(tags))
+
+
+def _plain(text: str) -> str:
+    return text.replace(",", r"\,").replace("=", r"\=").replace(" ", r"\ ")
 
 
 def _fits(tags: Mapping[str, str], wanted: Mapping[str, str | Sequence[str]]) -> bool:
