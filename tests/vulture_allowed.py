@@ -122,8 +122,6 @@ coldest_c
 # For the rooms that read the archive, which follow at once.
 _.aggregate
 _.sites
-access_of
-open_reader
 
 # The names in the archive, for who reads it (`sites`, `archive/reader`).
 _.metric

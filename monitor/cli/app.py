@@ -56,7 +56,7 @@ _BY_MODULE: tuple[tuple[str, str, str], ...] = (
     ("entries", ACTING, "logbook"),
     ("setup", ACTING, "send-test"),
     ("calibrate", DATA, "calibrate calibrate-probe"),
-    ("transfer", DATA, "import replay export backup"),
+    ("transfer", DATA, "import replay refill export backup"),
     ("entries", DATA, "photos"),
 )
 

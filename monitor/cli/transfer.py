@@ -1,4 +1,7 @@
-"""Readings in and out: `import` and `replay` take a logger's file, `export` and `backup` write copies."""
+"""Readings in and out.
+
+`import` and `replay` take a logger's file, `refill` asks the archive, `export` and `backup` write copies.
+"""
 
 from __future__ import annotations
 
@@ -7,16 +10,16 @@ import sys
 import time
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Annotated, Literal, TextIO, cast
+from typing import TYPE_CHECKING, Annotated, Literal, TextIO, cast
 
 import typer
 
 from monitor.climate import quality
 from monitor.climate.calibration import CalibrationTable
-from monitor.errors import LoggerFileError, UsageError, sentence
+from monitor.errors import ArchiveError, LoggerFileError, UsageError, sentence
 from monitor.farm.names import matching
 from monitor.intake.connection import Publisher
 from monitor.intake.logger_columns import DateOrder, LoggerMapping, parse_column
@@ -50,8 +53,13 @@ from monitor.terminal.context import (
 from monitor.terminal.output import complain, progress_bar, say
 from monitor.words.localizer import Localizer
 
+if TYPE_CHECKING:
+    from monitor.archive.fill import Filled
+    from monitor.archive.reader import ArchiveReader
+
 MESSAGES_IN_BATCH = 20
 MOST_SKIPPED_SHOWN = 20
+MOST_SITES_SHOWN = 20
 STDOUT = Path("-")
 
 FileArgument = Annotated[Path, typer.Argument(metavar="FILE.csv", help="The file that the logger wrote.")]
@@ -151,6 +159,7 @@ _EXPORT_EXAMPLES = (
     "--from 2026-11-01[/bold]\n\n"
     "[bold]rearing-monitor export - --hourly | gzip > hours.csv.gz[/bold]"
 )
+_REFILL_EXAMPLES = "Example: [bold]rearing-monitor refill --from 2026-11-01[/bold]"
 _BACKUP_EXAMPLES = (
     "Examples: [bold]rearing-monitor backup --prepare /media/stick/rearing[/bold]\n\n"
     "[bold]rearing-monitor backup /media/stick/rearing[/bold]"
@@ -199,6 +208,7 @@ def register(app: typer.Typer) -> None:
     """Add the commands of this module."""
     app.command("import", epilog=_IMPORT_EXAMPLES)(import_)
     app.command("replay", epilog=_REPLAY_EXAMPLES)(replay)
+    app.command("refill", epilog=_REFILL_EXAMPLES)(refill)
     app.command("export", epilog=_EXPORT_EXAMPLES)(export)
     app.command("backup", epilog=_BACKUP_EXAMPLES)(backup)
 
@@ -328,6 +338,54 @@ def _topics(settings: Settings) -> Topics:
     oldest_ms = round(intake.oldest_days * MS_PER_DAY)
     newest_ms = round(intake.newest_minutes * MS_PER_MINUTE)
     return Topics(settings.site.id, settings.broker.topic_root, oldest_ms, newest_ms)
+
+
+def refill(start: FromOption = "", end: ToOption = "", config: ConfigOption = None) -> None:
+    """Fetch from the archive the readings that the database lacks, after a loss or a restored copy.
+
+    What is stored already stays as it is. The monitor may go on meanwhile. It can be
+    broken off and given again: it goes on where it was.
+    """
+    from monitor.archive.access import access_of, open_reader
+
+    with working(config, create=True) as site:
+        settings = site.farm.settings
+        if settings.archive is None:
+            raise UsageError(
+                "the settings name no archive. To mend: fill in [archive], as the settings that "
+                "`init` writes show it"
+            )
+        span_ms = _span(site, start, end)
+        with closing(open_reader(access_of(settings.archive))) as reader:
+            _say_filled(site, _filled(site, reader, span_ms), reader, span_ms)
+
+
+def _filled(site: SiteContext, reader: ArchiveReader, span_ms: tuple[int, int]) -> Filled:
+    from monitor.archive.fill import fill
+
+    with progress_bar(site.words.t("refill.bar")) as report:
+        try:
+            return fill(site.store.database, reader, site.farm.settings.site.id, *span_ms, report)
+        except ArchiveError:
+            complain(site.words.t("refill.stays"), "warning")
+            raise
+
+
+def _say_filled(site: SiteContext, filled: Filled, reader: ArchiveReader, span_ms: tuple[int, int]) -> None:
+    words, site_id = site.words, site.farm.settings.site.id
+    if filled.resumed_ms is not None:
+        say(words.t("refill.resumed", moment=words.moment(filled.resumed_ms)))
+    if filled.newest_ms is None:
+        complain(words.t("refill.nothing", site=site_id), "warning")
+        known = reader.sites(*span_ms)
+        if known and site_id not in known:
+            complain("  " + words.t("refill.sites", sites=", ".join(known[:MOST_SITES_SHOWN])))
+        return
+    of = words.n("export.sensors", filled.sensors)
+    newest = words.moment(filled.newest_ms)
+    say(words.n("refill.stored", filled.stored, sensors=of, newest=newest), "good")
+    if filled.read > filled.stored:
+        say("  " + words.n("import.duplicates", filled.read - filled.stored))
 
 
 def export(

@@ -202,6 +202,17 @@ replay-sent =
     }
 replay-no_node = { $node } stands in no [[nodes]] table, so no alarm comes from it
 
+refill-bar = Fetching
+refill-stored =
+    { $count ->
+        [one] Fetched from the archive: { $count } reading that was missing; it holds { $sensors } up to { $newest }
+       *[other] Fetched from the archive: { $count } readings that were missing; it holds { $sensors } up to { $newest }
+    }
+refill-resumed = Went on from { $moment }, where it was broken off before.
+refill-stays = What was fetched up to here stays; the same command goes on from there.
+refill-nothing = The archive holds no reading of the site { $site } in that time.
+refill-sites = It knows these sites: { $sites }
+
 export-bar = Writing
 export-written =
     { $count ->

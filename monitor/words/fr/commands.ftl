@@ -202,6 +202,17 @@ replay-sent =
     }
 replay-no_node = { $node } n’est dans aucune table [[nodes]], aucune alarme n’en vient donc
 
+refill-bar = Récupération
+refill-stored =
+    { $count ->
+        [one] Récupérée de l’archive : { $count } mesure qui manquait ; elle contient { $sensors } jusqu’à { $newest }
+       *[other] Récupérées de l’archive : { $count } mesures qui manquaient ; elle contient { $sensors } jusqu’à { $newest }
+    }
+refill-resumed = Repris à { $moment }, là où cela avait été interrompu.
+refill-stays = Ce qui a été récupéré jusqu’ici reste ; la même commande continue de là.
+refill-nothing = L’archive ne contient aucune mesure du site { $site } pour cette période.
+refill-sites = Elle connaît ces sites : { $sites }
+
 export-bar = Écriture
 export-written =
     { $count ->

@@ -64,6 +64,10 @@ take-the-readings-of-a-logger-s-csv-file-into-the-database-and-say-what-was-take
     Prendre dans la base les mesures du fichier CSV d’un enregistreur, et dire ce qui a été pris ou non.
 send-the-readings-of-a-logger-s-csv-file-to-the-broker-as-if-the-board-were-sending-them-now =
     Envoyer au broker les mesures du fichier CSV d’un enregistreur, comme si la carte les envoyait maintenant.
+fetch-from-the-archive-the-readings-that-the-database-lacks-after-a-loss-or-a-restored-copy =
+    Récupérer de l’archive les mesures qui manquent à la base, après une perte ou une copie remise en place.
+what-is-stored-already-stays-as-it-is-the-monitor-may-go-on-meanwhile-it-can-be-broken-off-and-given-again-it-goes-on-where-it-was =
+    Ce qui est déjà dans la base reste tel quel. Le moniteur peut continuer pendant ce temps. La commande peut être interrompue et redonnée : elle reprend là où elle en était.
 write-readings-as-a-csv-file-that-a-spreadsheet-opens-times-are-utc-values-as-the-sensors-sent-them =
     Écrire les mesures dans un fichier CSV qu’ouvre un tableur. Les heures sont en UTC, les valeurs telles que les capteurs les ont envoyées.
 copy-database-settings-and-photos-while-the-monitor-goes-on-and-check-the-copy =

@@ -243,3 +243,5 @@ the-folder-folder-does-not-exist-if-it-is-on-a-stick-or-disk-see-whether-that-is
     le dossier { $folder } n’existe pas. S’il est sur une clé ou un disque, voir si celui-ci est branché et monté.
 the-passphrase-does-not-open-path-or-the-file-is-damaged-nothing-was-changed-to-mend-give-the-passphrase-that-was-in-force-on-the-day-of-this-copy-or-go-on-without-its-secrets =
     la phrase secrète n’ouvre pas { $path }, ou le fichier est abîmé. Rien n’a été changé. Remède : donner la phrase qui valait le jour de cette copie, ou continuer sans ses secrets.
+the-settings-name-no-archive-to-mend-fill-in-archive-as-the-settings-that-init-writes-show-it =
+    les réglages ne nomment aucune archive. Remède : remplir [archive], comme le montrent les réglages qu’écrit `init`
