@@ -72,3 +72,13 @@ def require(quantity: str, unit: str, value: Value, low: float, high: float) -> 
     else:
         wrong, others = value, ""
     raise ValueError(f"{quantity} is {wrong:g} {unit}{others}; allowed: {low:g} to {high:g} {unit}")
+
+
+def mean_and_band(values: FloatArray) -> FloatArray:
+    """Mean, 10 % and 90 % over the courses, from shape (courses, days) to (3, days).
+
+    In the tails the band is widened to hold its mean.
+    """
+    ordered, mean = np.sort(values, axis=0), values.mean(axis=0)
+    low, high = (ordered[round(share * (len(values) - 1))] for share in (0.1, 0.9))
+    return np.vstack([mean, np.minimum(low, mean), np.maximum(high, mean)])

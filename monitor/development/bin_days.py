@@ -6,9 +6,9 @@ that the weather of the time from which a day comes is not taken for heat of the
 
 from __future__ import annotations
 
-import zlib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property, partial
 
 import numpy as np
 import numpy.typing as npt
@@ -16,17 +16,21 @@ import numpy.typing as npt
 from monitor.climate.arrays import BoolArray, FloatArray, IntArray
 from monitor.development.clocks import Clock, ClockOf, Clocks, PlaceClimate, StageClock
 from monitor.development.ensemble import (
-    STEPS_PER_DAY,
+    MOST_HELD,
+    POINTS_PER_DAY,
+    DrawnDays,
     EnsembleClock,
     FutureDraws,
     clock_of_days,
+    earned,
     followed_by,
+    own_normals,
 )
-from monitor.development.kept import comparable
+from monitor.development.kept import Lately, comparable
 from monitor.development.progress import CohortTrack, Leaving, Life, mean_grown
 from monitor.development.rate_level import HALF_LIFE_DAYS, MOST_DAYS, RateLevel, rate_level, usable_days
-from monitor.development.rates import DrivenBy, RateLaw, StageParameters, units_of_steps, units_per_day
-from monitor.development.temperature_series import BIN_ABOVE_AIR_K, days_back, felt_by_animals
+from monitor.development.rates import DrivenBy, RateLaw, StageParameters, units_per_day
+from monitor.development.temperature_series import BIN_ABOVE_AIR_K, ExpectedExcess, days_back, felt_by_animals
 from monitor.records import MS_PER_DAY
 
 # How days of bins become a future; every number here is our own choice.
@@ -48,35 +52,18 @@ STAYS_SDS = 4.0
 """Standard deviations beyond the usual move from which a cohort is taken to stay in its bin [1]."""
 MOST_DAYS_OF_ALL = 3000
 """The latest days of all bins that are drawn from."""
+MOST_PATHS = 6
+"""How many paths are held at once; each takes 1.5 MB."""
 LEVEL_HALF_DAYS = 3
 LEVEL_OVER_DAYS = 14
-POINTS_PER_DAY = 12
 CELL = 0.04
 EXPECTED_STEP = 0.1
-HALF_DAY_GROWN = 0.025
-"""Growth in half a day where a larva takes 20 days [share of the larval stage]."""
 LEAST_GROWN, MOST_GROWN = -0.4, 2.4
 VIGOUR_Z = (-(3.0**0.5), 0.0, 3.0**0.5)
 OUTER_Z = 0.9674
 """Three courses of the vigour stand for a normal one: a sixth, two thirds, a sixth of the draws [1]."""
 
 Places = npt.NDArray[np.str_]
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class ExpectedExcess:
-    """Excess of a substrate over the air that the heat balance leads one to expect [K], by growth.
-
-    `grown` rises, shape (n,) [share of the larval stage]; `log_sd` is how far it may be off [1].
-    """
-
-    grown: FloatArray
-    excess_k: FloatArray
-    log_sd: float = 0.5
-
-    def of_day(self, grown: FloatArray) -> FloatArray:
-        """Expected mean excess [K] of a day at whose start the animals are so far grown."""
-        return np.asarray(np.interp(grown + HALF_DAY_GROWN, self.grown, self.excess_k))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -128,15 +115,14 @@ class _Days:
 class BinPath:
     """The days that one future of a bin consists of, whatever is driven by them.
 
-    `temperatures_c` and `air_c` of each possible day, shape (days, points); `chosen` the day of each course,
-    shape
-    (horizon, draws); `grown` how far the animals are at the start of each coming day, shape (horizon + 1,
-    draws) [share of the larval stage]; `level_c` the level of the air around, NaN where that is not known.
+    `temperatures_c` and `air_c` of each day that was drawn, shape (days, points); `chosen` that of each
+    course, (horizon, draws); `grown` how far the animals are at the start of each coming day, (horizon + 1,
+    draws) [share of the larval stage]; `level_c` the level of the air around, NaN where it is not known.
     """
 
     temperatures_c: FloatArray
     air_c: FloatArray
-    chosen: IntArray
+    chosen: DrawnDays
     grown: FloatArray
     level_c: float
 
@@ -152,7 +138,19 @@ class BinDays:
     def __init__(self, heating: SelfHeating, clocks: Mapping[str, StageClock], now_ms: int) -> None:
         self._heating, self._now_ms = heating, now_ms
         self._days = _gathered(heating, clocks, now_ms)
+        self._decay = 0.5 ** (self._days.ago / EXCESS_HALF_LIFE_DAYS)
         self.rests = comparable(self._days)
+
+    @cached_property
+    def _alike(self) -> _Alike:
+        like = _likeness(self._days.grown, ALIKE_GROWN)
+        return _Alike(like, like * self._decay)
+
+    @cached_property
+    def _alike_within_reach(self) -> _Alike:
+        """Where nothing is expected of days that lack: three of them count everywhere."""
+        like = _likeness(self._days.grown, _reach(self._days.grown))
+        return _Alike(like, like * self._decay)
 
     def path(
         self, place: str, life: Life, grown_now: float, law: RateLaw, draws: FutureDraws
@@ -167,9 +165,11 @@ class BinDays:
         if came_ms is not None:
             own = (days.places == place) & (days.starts_ms >= came_ms)
         level_c, last_air_c = self._air_now(place)
-        possible = _possible(days, place, own, level_c, last_air_c, expected)
-        if possible is None:
+        is_expected = expected is not None and last_air_c is not None
+        if not is_expected and not len(days.grown):
             return None
+        alike = self._alike if is_expected else self._alike_within_reach
+        possible = _possible(days, alike, place, own, level_c, last_air_c, expected)
         vigour = _vigour(days, own, possible)
         temperatures = _with_vigour(possible, own, vigour)
         air_c = np.concatenate([possible.air_c] * len(VIGOUR_Z))
@@ -177,8 +177,11 @@ class BinDays:
             air_c = temperatures - BIN_ABOVE_AIR_K
         daily = earned(felt_by_animals(temperatures, air_c, law.flees_above_c), law)[:, -1] / life.needed
         courses = _courses(place, draws)
-        chosen, grown = _walked(possible.bounds, daily, courses, grown_now, draws)
-        return BinPath(temperatures, air_c, chosen, grown, level_c)
+        walked, grown = _walked(possible.bounds, daily, courses, grown_now, draws)
+        used = np.flatnonzero(np.bincount(walked.ravel(), minlength=len(temperatures)))
+        numbers = np.zeros(len(temperatures), dtype=np.int16)
+        numbers[used] = np.arange(len(used))
+        return BinPath(temperatures[used], air_c[used], numbers.take(walked), grown, level_c)
 
     def _air_now(self, place: str) -> tuple[float, FloatArray | None]:
         """Level of the air around a place now, the last days counting most, and its usual day [°C]."""
@@ -247,6 +250,14 @@ class _Possible:
     usual_k: FloatArray
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Alike:
+    """How alike each day is to each cell of growth, 0 to 1, and so weighted by its age, (cells, days)."""
+
+    like: FloatArray
+    weights: FloatArray
+
+
 def _cells() -> FloatArray:
     return np.asarray(np.arange(LEAST_GROWN, MOST_GROWN + CELL / 2, CELL))
 
@@ -259,28 +270,23 @@ def _likeness(grown: FloatArray, reach: FloatArray | float) -> FloatArray:
 
 def _possible(
     days: _Days,
+    alike: _Alike,
     place: str,
     own: BoolArray,
     level_c: float,
     day_c: FloatArray | None,
     expected: ExpectedExcess | None,
-) -> _Possible | None:
-    mean_k = days.excess_k[:, :-1].mean(axis=1)
+) -> _Possible:
+    mean_k, like = days.excess_k[:, :-1].mean(axis=1), alike.like
     if expected is None or day_c is None:
-        if not len(mean_k):
-            return None
-        like = _likeness(days.grown, _reach(days.grown))
         invented, invented_k = np.zeros((len(like), 0)), np.zeros(0)
     else:
-        like = _likeness(days.grown, ALIKE_GROWN)
         grid = np.arange(LEAST_GROWN, MOST_GROWN + 0.5 * EXPECTED_STEP, EXPECTED_STEP)
         invented_k = _size(mean_k, expected.of_day(days.grown)) * expected.of_day(grid)
         invented = _likeness(grid, EXPECTED_STEP)
-    weights = (
-        like * 0.5 ** (days.ago / EXCESS_HALF_LIFE_DAYS) * np.where(days.places == place, OWN_WEIGHT, 1.0)
-    )
+    weights = alike.weights * np.where(days.places == place, OWN_WEIGHT, 1.0)
     shares = _blended(weights, like, invented)
-    others = _blended(weights * ~own, like * ~own, invented)
+    others = _blended(weights * ~own, like * ~own, invented) if own.any() else shares
     shift = np.where(np.isfinite(days.level_c), level_c - days.level_c, np.nan)
     air = days.air_c + np.where(np.isfinite(shift), shift, 0.0)[:, None]
     excess = days.excess_k
@@ -351,15 +357,6 @@ def _with_vigour(possible: _Possible, own: BoolArray, vigour: _Vigour) -> FloatA
     return np.concatenate([possible.air_c + factor[:, None] * possible.excess_k for factor in factors])
 
 
-def earned(temperatures_c: FloatArray, law: RateLaw) -> FloatArray:
-    """What each day earns from its start to each of its steps, shape (days, steps + 1)."""
-    days, points = temperatures_c.shape
-    at = np.arange(days * points, dtype=np.int64) * (MS_PER_DAY // POINTS_PER_DAY)
-    units = np.append(units_of_steps(at, temperatures_c.ravel(), law), 0.0).reshape(days, points)
-    sums = np.cumsum(units[:, :-1].reshape(days, STEPS_PER_DAY, -1).sum(axis=2), axis=1)
-    return np.concatenate([np.zeros((days, 1)), sums], axis=1)
-
-
 def follows_air(path: BinPath, profiles: FloatArray, law: RateLaw) -> float:
     """How much of a change in the rate of the air around changes the rate of a bin, 0 to 1 [1].
 
@@ -375,12 +372,6 @@ def follows_air(path: BinPath, profiles: FloatArray, law: RateLaw) -> float:
         return 1.0
     gained = float(shares[used] @ warmer) / bin_units - 1.0
     return float(np.clip(gained / (warm / cool - 1.0), 0.0, 1.0))
-
-
-def own_normals(name: str, draws: FutureDraws) -> FloatArray:
-    """Standard normals of one place or cohort, shape (draws,): those of the farm in another order."""
-    order = np.random.default_rng(zlib.crc32(name.encode())).permutation(draws.draws)
-    return np.asarray(draws.farm_normals[0][order])
 
 
 def _courses(place: str, draws: FutureDraws) -> IntArray:
@@ -444,8 +435,13 @@ class CohortFutures:
         }
         self._days = BinDays(heating, measured, now_ms)
         self._common = self._days.rests, comparable(heating.expected), heating.leaving
-        self._paths: dict[_Key, BinPath | None] = {}
-        self._made: dict[tuple[_Key, int], EnsembleClock] = {}
+        self._paths: Lately[_Key, tuple[BinPath | None]] = Lately(MOST_PATHS)
+        self._made: Lately[tuple[_Key, int], EnsembleClock] = Lately(MOST_HELD)
+
+    def let_go(self) -> None:
+        """Hold no future any more."""
+        self._paths.clear()
+        self._made.clear()
 
     def of(self, track: CohortTrack) -> ClockOf:
         """A lookup of clocks for one cohort; the plain ones where nothing is known of its growth."""
@@ -488,9 +484,7 @@ class CohortFutures:
         key = self._key(life, place)
         path = self._path(key, life)
         if path is not None and own.used is DrivenBy.SUBSTRATE:
-            if (key, id(own)) not in self._made:
-                self._made[key, id(own)] = self._along(path, place, stage, own)
-            clock = self._made[key, id(own)]
+            clock = self._made.of((key, id(own)), partial(self._along, path, place, stage, own))
         leaving = self._heating.leaving
         if not leaves or leaving is None or not isinstance(clock, EnsembleClock):
             return clock
@@ -515,21 +509,29 @@ class CohortFutures:
 
     def _key(self, life: Life, place: str) -> _Key:
         """Those who live together in a bin now are taken together, at the mean of their growth."""
-        came_ms, grown = life.came_ms(place, self._now_ms), self._grown_now(life)
-        if came_ms is not None and place in self._heating.probed:
-            lives = self._heating.lives.values()
-            together = [each for each in lives if each.came_ms(place, self._now_ms) is not None]
-            weights = [max(each.count or 1.0, 1.0) for each in together]
-            grown = float(np.average([self._grown_now(each) for each in together], weights=weights))
+        came_ms = life.came_ms(place, self._now_ms)
+        is_shared = came_ms is not None and place in self._heating.probed
+        grown = self._together[place] if is_shared else self._grown_now(life)
         return _Key(place, round(grown / CELL), came_ms, life.needed)
+
+    @cached_property
+    def _together(self) -> Mapping[str, float]:
+        """The mean growth of those who live now in each place."""
+        by_place: dict[str, list[Life]] = {}
+        for life in self._heating.lives.values():
+            by_place.setdefault(life.place_at(self._now_ms) or "", []).append(life)
+        return {place: self._mean_grown(lives) for place, lives in by_place.items()}
+
+    def _mean_grown(self, lives: Sequence[Life]) -> float:
+        weights = [max(each.count or 1.0, 1.0) for each in lives]
+        return float(np.average([self._grown_now(each) for each in lives], weights=weights))
 
     def _grown_now(self, life: Life) -> float:
         return float(life.grown_at(np.array([float(self._now_ms)]))[0])
 
     def _path(self, key: _Key, life: Life) -> BinPath | None:
-        if key not in self._paths:
-            self._paths[key] = self._days.path(key.place, life, key.cell * CELL, self._larva.law, self._draws)
-        return self._paths[key]
+        law, grown = self._larva.law, key.cell * CELL
+        return self._paths.of(key, lambda: (self._days.path(key.place, life, grown, law, self._draws),))[0]
 
     def _grown(self, path: BinPath | None, life: Life, place: str) -> FloatArray | None:
         """How far grown it is at the start of each coming day; by the air where no probe tells."""

@@ -12,10 +12,10 @@ from functools import partial
 
 import numpy as np
 
-from monitor.climate.arrays import BoolArray, FloatArray, IntArray, Values
+from monitor.climate.arrays import BoolArray, FloatArray, IntArray, Values, mean_and_band
 from monitor.development.bin_days import CohortFutures, SelfHeating
 from monitor.development.clocks import ClockOf, Clocks, Journey, Ways, heat_stage
-from monitor.development.ensemble import DRAWS, HORIZON_DAYS, FutureDraws, ensemble_clocks, future_draws
+from monitor.development.ensemble import DRAWS, HORIZON_DAYS, EnsembleClocks, FutureDraws, future_draws
 from monitor.development.events import (
     EmergenceSpread,
     Event,
@@ -162,16 +162,6 @@ def _edges(half_ms: FloatArray, origin_ms: float, spread: EmergenceSpread, day_o
     return np.asarray(day_origin_ms + np.arange(low, high + 1) * MS_PER_DAY)
 
 
-def mean_and_band(values: FloatArray) -> FloatArray:
-    """Mean, 10 % and 90 % over the courses, from shape (courses, days) to (3, days).
-
-    In the tails the band is widened to hold its mean.
-    """
-    ordered, mean = np.sort(values, axis=0), values.mean(axis=0)
-    low, high = (ordered[round(share * (len(values) - 1))] for share in (0.1, 0.9))
-    return np.vstack([mean, np.minimum(low, mean), np.maximum(high, mean)])
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class CohortCourses:
     """The courses of one cohort: ends of its stages, shape (stages, draws), survival to emergence (draws,),
@@ -222,6 +212,12 @@ class ForecastBasis:
         """A lookup of the clocks of one cohort's places."""
         return self.ensemble if self.futures is None else self.futures.of(track)
 
+    def let_go(self) -> None:
+        """Hold no futures any more, the largest arrays of all; what is needed again is made as it was."""
+        for each in (self.ensemble, self.futures):
+            if isinstance(each, EnsembleClocks | CohortFutures):
+                each.let_go()
+
     @property
     def rests(self) -> tuple[object, ...]:
         """All that every course rests on: not the moment of a look, those in the bins, or the seed."""
@@ -253,13 +249,13 @@ def forecast_basis(
     heating: SelfHeating | None = None,
     larva: StageParameters | None = None,
 ) -> ForecastBasis:
-    """What all forecasts of a site rest on; the clocks reach to now (`future_draws`, `ensemble_clocks`).
+    """What all forecasts of a site rest on; the clocks reach to now (`future_draws`, `EnsembleClocks`).
 
     With `heating` the future of a place that heats itself follows the growth of each cohort in it; `larva` is
     the stage by which that is counted.
     """
     random = future_draws(seed, draws)
-    ensemble = ensemble_clocks(clocks, random, now_ms, alike)
+    ensemble = EnsembleClocks(clocks, random, now_ms, alike)
     generator = np.random.default_rng([seed, FLIES_STREAM])
     normals = generator.standard_normal((2, draws))
     farm_flies = np.vstack([normals, generator.random((1, draws))])
@@ -288,18 +284,22 @@ def courses_of(
     """
     stages, shared = len(species.stages), _Shared(species, posterior, basis)
     extra = np.zeros((len(cases), stages)) if extra_log_sd is None else extra_log_sd
-    pairs = list(zip(cases, extra, strict=True))
-    if kept is None or len(cases) > MOST_KEPT:
-        return [_course(case, shared, wider) for case, wider in pairs]
     farm = species, comparable(posterior), basis.rests
-    return [
-        kept.of(
-            ("course", case.track.cohort, wider.tobytes()),
-            (comparable(case), *farm, None if basis.futures is None else basis.futures.rests(case.track)),
-            partial(_course, case, shared, wider),
-        )
-        for case, wider in pairs
-    ]
+
+    def made(case: CohortCase, wider: FloatArray) -> CohortCourses:
+        if kept is None or len(cases) > MOST_KEPT:
+            return _course(case, shared, wider)
+        futures = None if basis.futures is None else basis.futures.rests(case.track)
+        rests = comparable(case), *farm, futures
+        name = "course", case.track.cohort, wider.tobytes()
+        return kept.of(name, rests, partial(_course, case, shared, wider))
+
+    # Neighbours one after the other: few futures are held at once.
+    order = sorted(
+        range(len(cases)), key=lambda at: [stay.place for stay in cases[at].track.residences[::-1]]
+    )
+    courses = {at: made(cases[at], extra[at]) for at in order}
+    return [courses[at] for at in range(len(cases))]
 
 
 class _Shared:

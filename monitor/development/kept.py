@@ -7,11 +7,12 @@ worked out afresh, bit by bit.
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable
-from dataclasses import fields, is_dataclass
-from typing import Any, TypeVar
+from dataclasses import dataclass, fields, is_dataclass
+from typing import Any, Generic, TypeVar
 
 import numpy as np
 
+Key = TypeVar("Key", bound=Hashable)
 Result = TypeVar("Result")
 
 
@@ -33,10 +34,57 @@ class Kept:
         return result
 
 
+class Lately(Generic[Key, Result]):
+    """What was made or asked for last, so many at most: large things that can be made again.
+
+    Each step is one operation of a dict, so that threads may share it: at worst two of them make the same.
+    """
+
+    def __init__(self, most: int) -> None:
+        self._most = most
+        self._held: dict[Key, Result] = {}
+
+    def of(self, key: Key, make: Callable[[], Result]) -> Result:
+        """What is held under a key, else made now; what nobody asked for longest is let go."""
+        held = self._held.pop(key, None)
+        result = make() if held is None else held
+        self._held[key] = result
+        for oldest in list(self._held)[: -self._most]:
+            self._held.pop(oldest, None)
+        return result
+
+    def clear(self) -> None:
+        """Let all of it go."""
+        self._held.clear()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _ByBits:
+    """A value that is the same as another one where all their bits are."""
+
+    value: object
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _ByBits) and _same(self.value, other.value)
+
+
 def comparable(value: object) -> object:
-    """A record whose arrays are made comparable by their bits, records within it likewise."""
-    if isinstance(value, np.ndarray):
-        return value.shape, value.dtype.str, value.tobytes()
-    if is_dataclass(value) and not isinstance(value, type):
-        return type(value), *(comparable(getattr(value, each.name)) for each in fields(value))
-    return value
+    """A record whose arrays are compared by their bits, records within it likewise; it must not change.
+
+    Most are never compared, or are the same object: so nothing is copied here.
+    """
+    return _ByBits(value)
+
+
+def _same(one: object, other: object) -> bool:
+    if one is other:
+        return True
+    if isinstance(one, np.ndarray) and isinstance(other, np.ndarray):
+        alike = one.shape == other.shape and one.dtype == other.dtype
+        return alike and one.tobytes() == other.tobytes()
+    if isinstance(one, np.ndarray) or isinstance(other, np.ndarray):
+        return False
+    if is_dataclass(one) and not isinstance(one, type):
+        names = (each.name for each in fields(one))
+        return type(one) is type(other) and all(_same(getattr(one, x), getattr(other, x)) for x in names)
+    return bool(one == other)

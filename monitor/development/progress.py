@@ -364,8 +364,16 @@ class Life:
 
     def came_ms(self, place: str, now_ms: float) -> float | None:
         """Since when it lives in a place where it lives now [ms since 1970 UTC]; None where it does not."""
-        stay = next((each for each in self.stays if each[1] <= now_ms < each[2]), None)
+        stay = self._stay_at(now_ms)
         return stay[1] if stay is not None and stay[0] == place else None
+
+    def place_at(self, at_ms: float) -> str | None:
+        """Where it lives at a time; None where it does not."""
+        stay = self._stay_at(at_ms)
+        return None if stay is None else stay[0]
+
+    def _stay_at(self, at_ms: float) -> Stay | None:
+        return next((each for each in self.stays if each[1] <= at_ms < each[2]), None)
 
 
 def life_of(

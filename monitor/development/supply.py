@@ -14,9 +14,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from monitor.climate.arrays import FloatArray, Values
+from monitor.climate.arrays import FloatArray, Values, mean_and_band
 from monitor.development.clocks import Clock
-from monitor.development.courses import CohortCase, CohortCourses, ForecastBasis, courses_of, mean_and_band
+from monitor.development.courses import CohortCase, CohortCourses, ForecastBasis, courses_of
 from monitor.development.events import Event, ended_stage, log_sd_of, normal_share, spread_of
 from monitor.development.forecast import CohortForecast, quantiles
 from monitor.development.posterior import FarmPosterior

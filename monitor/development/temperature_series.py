@@ -25,6 +25,8 @@ LEAST_HOURS_OF_DAY = 12
 BIN_ABOVE_AIR_K = 6.5
 """How much hotter a probe in a feeding bin is than its air, on the mean of days [K]; only where that air is
 not measured. Nine bins of Alciatore et al. 2024 (open data, own means): 5.1 to 7.3."""
+HALF_DAY_GROWN = 0.025
+"""Growth in half a day where a larva takes 20 days [share of the larval stage]."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -201,3 +203,19 @@ def _mark_estimated(times_ms: IntArray, gaps: list[Span]) -> BoolArray:
         first, last = np.searchsorted(times_ms, [start + 1, end + 1])
         marks[first:last] = True
     return marks
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ExpectedExcess:
+    """Excess of a substrate over the air that the heat balance leads one to expect [K], by growth.
+
+    `grown` rises, shape (n,) [share of the larval stage]; `log_sd` is how far it may be off [1].
+    """
+
+    grown: FloatArray
+    excess_k: FloatArray
+    log_sd: float = 0.5
+
+    def of_day(self, grown: FloatArray) -> FloatArray:
+        """Expected mean excess [K] of a day at whose start the animals are so far grown."""
+        return np.asarray(np.interp(grown + HALF_DAY_GROWN, self.grown, self.excess_k))

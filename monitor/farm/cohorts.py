@@ -42,6 +42,14 @@ FLY_EVENTS = frozenset(
 )
 """What does not happen any more to animals that were harvested for feed."""
 FARTHEST_MS = 9_000_000_000_000
+_ORDER = {event: at for at, event in enumerate(Event)}
+_STAGES = {stage: at for at, stage in enumerate(Stage)}
+_TOLD_BY_A_COUNT = tuple(
+    event
+    for event in Event
+    if event is Event.FIRST_EMERGED or (EVENTS[event].share == 0.5 and event is not Event.HALF_EMERGED)
+)
+"""Events that must have been seen where animals were counted in the stage that they begin."""
 
 
 class Awaited(StrEnum):
@@ -274,16 +282,15 @@ def last_passed(cohort: Cohort) -> int:
     An event is over when it or a later one was seen, when its flies or eggs were counted, and when animals
     were counted in the stage that it begins.
     """
-    order = list(Event)
     passed = [each.event for each in cohort.seen]
     if cohort.flies:
         passed.append(Event.FIRST_EMERGED)
     if cohort.eggs_grams:
         passed.append(Event.FIRST_EGGS)
     # A count of flies says that some are out, not that half are.
-    told = (*(event for event in order if EVENTS[event].share == 0.5), Event.FIRST_EMERGED)
-    counted_in = [event for event in told if event is not Event.HALF_EMERGED and _was_counted(cohort, event)]
-    return max((order.index(event) for event in (*passed, *counted_in)), default=-1)
+    if cohort.track.count_stage is not None:
+        passed += [each for each in _TOLD_BY_A_COUNT if _was_counted(cohort, each)]
+    return max((_ORDER[event] for event in passed), default=-1)
 
 
 def open_events(view: CohortView) -> list[Event]:
@@ -293,8 +300,8 @@ def open_events(view: CohortView) -> list[Event]:
 
 def _can_come(view: CohortView, event: Event) -> bool:
     """Not what was over before it began, nor flies of a cohort that is harvested."""
-    begins, stages = EVENTS[event].begins, list(Stage)
-    over = begins is not None and stages.index(begins) <= stages.index(view.cohort.track.start_stage)
+    begins = EVENTS[event].begins
+    over = begins is not None and _STAGES[begins] <= _STAGES[view.cohort.track.start_stage]
     return not over and not (view.for_feed and event in FLY_EVENTS)
 
 
@@ -327,16 +334,15 @@ def _overdue(
     cohort: Cohort, forecast: CohortForecast, title: str, development: Development
 ) -> DueEvent | None:
     """The last event whose window ended lately and which nobody has entered, nor anything after it."""
-    order = list(Event)
     latest = last_passed(cohort)
     if cohort.flies:
-        latest = max(latest, order.index(Event.MOST_EMERGED))
+        latest = max(latest, _ORDER[Event.MOST_EMERGED])
     since_ms = development.now_ms - OVERDUE_DAYS * MS_PER_DAY
     late = [
         DueEvent(cohort.name, title, each.event, *_whole(each.median_ms, each.low_ms, each.high_ms))
         for each in forecast.events
         if since_ms <= each.high_ms < development.now_ms
-        and order.index(each.event) > latest
+        and _ORDER[each.event] > latest
         and each.event is not Event.FIRST_EGGS
         and not _was_counted(cohort, each.event)
     ]
@@ -345,8 +351,8 @@ def _overdue(
 
 def _was_counted(cohort: Cohort, event: Event) -> bool:
     """Whether animals were counted in the stage that the event begins, so that it must have been seen."""
-    counted, begins, order = cohort.track.count_stage, EVENTS[event].begins, list(Stage)
-    return counted is not None and begins is not None and order.index(counted) >= order.index(begins)
+    counted, begins = cohort.track.count_stage, EVENTS[event].begins
+    return counted is not None and begins is not None and _STAGES[counted] >= _STAGES[begins]
 
 
 def _whole(*times_ms: float) -> tuple[int, ...]:
@@ -356,10 +362,11 @@ def _whole(*times_ms: float) -> tuple[int, ...]:
 def _due(views: Iterable[CohortView], development: Development) -> Iterable[DueEvent]:
     until_ms = _midnight_ms(development, 8)
     for view in views:
+        passed = last_passed(view.cohort)
         for each in view.forecast.events if view.forecast is not None else ():
             unwanted = view.for_feed and each.event in FLY_EVENTS
             near = development.basis.day_origin_ms <= each.median_ms < until_ms
-            is_over = list(Event).index(each.event) <= last_passed(view.cohort)
+            is_over = _ORDER[each.event] <= passed
             if near and not unwanted and not is_over:
                 times = _whole(each.median_ms, each.low_ms, each.high_ms)
                 yield DueEvent(view.cohort.name, view.place_title, each.event, *times)
@@ -374,13 +381,11 @@ def _ask(development: Development) -> UsefulObservation | None:
         for feed, courses in development.courses(wanted).items()
         for course in courses
     ]
-    passed, order = {cohort.name: last_passed(cohort) for cohort in wanted}, list(Event)
+    passed = {cohort.name: last_passed(cohort) for cohort in wanted}
     options = [
         each
         for each in observations
-        if each is not None
-        and each.gain_days > LEAST_GAIN_DAYS
-        and order.index(each.event) > passed[each.cohort]
+        if each is not None and each.gain_days > LEAST_GAIN_DAYS and _ORDER[each.event] > passed[each.cohort]
     ]
     return max(options, key=lambda each: each.gain_days, default=None)
 
@@ -441,7 +446,7 @@ def _has_flies(view: CohortView) -> bool:
     first = Event.FIRST_EMERGED
     if view.for_feed:
         return False
-    if last_passed(view.cohort) >= list(Event).index(first):
+    if last_passed(view.cohort) >= _ORDER[first]:
         return True
     made = None if view.forecast is None else view.forecast.event(first)
     return made is not None and view.forecast is not None and made.low_ms <= view.forecast.made_ms

@@ -15,7 +15,7 @@ import numpy as np
 
 from monitor.bins.excess import expected_excess_k
 from monitor.bins.substrate import BinFacts
-from monitor.development.bin_days import ExpectedExcess, SelfHeating
+from monitor.development.bin_days import SelfHeating
 from monitor.development.clocks import Clocks, PlaceClimate, stage_clocks
 from monitor.development.courses import (
     CohortCase,
@@ -34,6 +34,7 @@ from monitor.development.rates import SpeciesParameters
 from monitor.development.supply import LOOK_BACK_DAYS
 from monitor.development.temperature_series import (
     BIN_ABOVE_AIR_K,
+    ExpectedExcess,
     TemperatureSeries,
     cooler_by,
     fill_gaps,

@@ -92,6 +92,7 @@ class CohortsAhead:
     def complete(self) -> None:
         """Work out what else would wait for its first look."""
         _ = self.supply, self.learned
+        self._development.basis.let_go()
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,7 +20,7 @@ from development_builders import FLY, NOW_MS, clocks_of, daily_wave, steady
 from monitor.bins.excess import expected_excess_k
 from monitor.bins.substrate import BinFacts
 from monitor.climate.arrays import FloatArray
-from monitor.development.bin_days import CohortFutures, ExpectedExcess, SelfHeating
+from monitor.development.bin_days import CohortFutures, SelfHeating
 from monitor.development.clocks import Clock, Clocks, PlaceClimate, stage_clocks
 from monitor.development.courses import ForecastBasis, forecast_basis
 from monitor.development.ensemble import ensemble_clocks, future_draws
@@ -29,7 +29,7 @@ from monitor.development.farm_learning import FarmLearning, learn_farm
 from monitor.development.forecast import as_seen, forecast_cohorts
 from monitor.development.posterior import Evidence, learn_cohort_spread, prior_posterior
 from monitor.development.progress import LEAVES_AT, Cohort, CohortTrack, Leaving, Life, life_of, usual_leaving
-from monitor.development.temperature_series import TemperatureSeries, series_of
+from monitor.development.temperature_series import ExpectedExcess, TemperatureSeries, series_of
 from monitor.records import MS_PER_DAY, MS_PER_HOUR, Stage
 
 LARVA = FLY.stages[FLY.index_of(Stage.LARVA)]
