@@ -15,7 +15,7 @@ import numpy as np
 from monitor.climate.arrays import BoolArray, FloatArray, IntArray, Values, mean_and_band
 from monitor.development.bin_days import CohortFutures, SelfHeating
 from monitor.development.clocks import ClockOf, Clocks, Journey, Ways, heat_stage
-from monitor.development.ensemble import DRAWS, HORIZON_DAYS, EnsembleClocks, FutureDraws, future_draws
+from monitor.development.ensemble import DRAWS, HORIZON_DAYS, FutureDraws, ensemble_clocks, future_draws
 from monitor.development.events import (
     EmergenceSpread,
     Event,
@@ -36,10 +36,11 @@ from monitor.development.rates import (
 )
 from monitor.records import MS_PER_DAY
 
+# Of every number here: own choice.
 CURVE_COURSES = 41
-"""Courses that stand for the ensemble in a curve, evenly spaced through its order [1]. Own choice."""
+"""Courses that stand for the ensemble in a curve, evenly spaced through its order [1]."""
 MOST_KEPT = 100
-"""Cohorts whose courses are kept for the next look; each takes 180 kB [1]. Own choice."""
+"""Cohorts whose courses are kept for the next look; each takes 180 kB [1]."""
 SMALLEST_SHARE = 0.001
 """Days on which less than this share comes out are left off the ends of a curve [1]. Own choice."""
 CURVE_AFTER_DAYS = 40
@@ -215,8 +216,7 @@ class ForecastBasis:
     def let_go(self) -> None:
         """Hold no futures any more, the largest arrays of all; what is needed again is made as it was."""
         for each in (self.ensemble, self.futures):
-            if isinstance(each, EnsembleClocks | CohortFutures):
-                each.let_go()
+            getattr(each, "let_go", lambda: None)()
 
     @property
     def rests(self) -> tuple[object, ...]:
@@ -249,13 +249,13 @@ def forecast_basis(
     heating: SelfHeating | None = None,
     larva: StageParameters | None = None,
 ) -> ForecastBasis:
-    """What all forecasts of a site rest on; the clocks reach to now (`future_draws`, `EnsembleClocks`).
+    """What all forecasts of a site rest on; the clocks reach to now (`future_draws`, `ensemble_clocks`).
 
     With `heating` the future of a place that heats itself follows the growth of each cohort in it; `larva` is
     the stage by which that is counted.
     """
     random = future_draws(seed, draws)
-    ensemble = EnsembleClocks(clocks, random, now_ms, alike)
+    ensemble = ensemble_clocks(clocks, random, now_ms, alike)
     generator = np.random.default_rng([seed, FLIES_STREAM])
     normals = generator.standard_normal((2, draws))
     farm_flies = np.vstack([normals, generator.random((1, draws))])

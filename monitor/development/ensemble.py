@@ -408,18 +408,11 @@ class EnsembleClocks:
         is_pooled = place in self._alike and own.used is DrivenBy.SUBSTRATE
         others = [self._clocks.of(other, stage) for other in self._alike] if is_pooled else []
         pool = [clock for clock in others if clock is not None and clock.used is DrivenBy.SUBSTRATE]
-        if not pool:
-            return self._drawn_from(own, (own,), is_pooled=False).of(own, self._now_ms)
-        key = tuple(id(clock) for clock in pool)
-        if sum(len(self._past_days(clock)[0]) for clock in pool) < LEAST_DAYS:
-            # The mean rate so far is the place's own.
-            return self._drawn_from(own, pool, is_pooled=True).of(own, self._now_ms)
-        future = self._pools.of(key, partial(self._drawn_from, own, pool, is_pooled=True))
-        return future.of(own, self._now_ms)
-
-    def _drawn_from(self, own: StageClock, pool: Sequence[StageClock], *, is_pooled: bool) -> DrawnFuture:
         days = [self._past_days(clock) for clock in pool]
-        return _future(own, days, self._draws, self._now_ms, self._drawn, is_pooled=is_pooled)
+        if sum(len(earned) for earned, _ in days) < LEAST_DAYS:
+            return ensemble_clock(own, self._draws, self._now_ms, pool, self._drawn)
+        make = partial(_future, own, days, self._draws, self._now_ms, self._drawn, is_pooled=True)
+        return self._pools.of(tuple(id(clock) for clock in pool), make).of(own, self._now_ms)
 
     def _past_days(self, clock: StageClock) -> tuple[FloatArray, FloatArray]:
         if id(clock) not in self._days:
