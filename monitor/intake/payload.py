@@ -338,9 +338,9 @@ def _status(node: str, message: IncomingMessage) -> NodeStatus:
 def _readings(node: str, message: IncomingMessage, topics: Topics) -> NodeMessage:
     sent = sent_ms(message)
     records = senml.resolve(senml.decode(message.payload, message.content_type), sent / MS_PER_SECOND)
-    measured = [record for record in records if _local_name(record) not in COUNTERS]
+    measured = [record for record in records if local_name(record) not in COUNTERS]
     times = _judge_times(measured, message.received_ms, sent, topics)
-    kept = _Kept(node)
+    kept = PackReadings(node)
     for record in measured:
         kept.take(record, times, message.received_ms, topics)
     counters = _counters(records, kept.skipped)
@@ -361,14 +361,15 @@ def _readings(node: str, message: IncomingMessage, topics: Topics) -> NodeMessag
     )
 
 
-def _local_name(record: senml.Record) -> str:
+def local_name(record: senml.Record) -> str:
+    """What a record is known by: its own name after the last colon, else its base name."""
     return (record.local_name or record.name).rpartition(":")[2]
 
 
 def _counters(records: Sequence[senml.Record], skipped: list[str]) -> dict[str, int]:
     counters: dict[str, int] = {}
     for record in records:
-        name = _local_name(record)
+        name = local_name(record)
         if name not in COUNTERS:
             continue
         value = record.value
@@ -414,7 +415,7 @@ def _ms(record: senml.Record) -> int:
     return round(record.time_s * MS_PER_SECOND)
 
 
-class _Kept:
+class PackReadings:
     """Readings taken from one pack so far, what was skipped, and the next times that were promised."""
 
     def __init__(self, node: str) -> None:
@@ -427,25 +428,26 @@ class _Kept:
     def take(self, record: senml.Record, times: _Times, received_ms: int, topics: Topics) -> None:
         """Keep the record as a reading, or note why not."""
         try:
-            reading = self._reading(record, times)
+            reading = self.reading(record, times.shift_ms)
             _check_time(reading, received_ms, topics)
             if (reading.sensor, reading.at_ms) in self.readings:
                 raise PayloadError("occurs twice at the same time; the first was kept")
         except PayloadError as error:
-            name = ascii(_local_name(record)[:60])[1:-1]
+            name = ascii(local_name(record)[:60])[1:-1]
             self.skipped.append(SaidText(sentence("{name}: {why}", name=name, why=error.said)))
             return
         self.readings[reading.sensor, reading.at_ms] = reading
         if record.update_time_s is not None and record.update_time_s > 0:
             self.promises.append(record.update_time_s)
 
-    def _reading(self, record: senml.Record, times: _Times) -> Reading:
-        name = _local_name(record)
+    def reading(self, record: senml.Record, shift_ms: int) -> Reading:
+        """The reading of a record, an absolute time moved by `shift_ms`; PayloadError where it makes none."""
+        name = local_name(record)
         sensor = _sensor(self.node, name)
         base = record.name[: len(record.name) - len(record.local_name)]
         if self._base_of.setdefault(name, base) != base:
             raise PayloadError("stands under two base names; the probe belongs into n, as in probe1/quantity")
-        at_ms = _ms(record) + (0 if record.is_relative else times.shift_ms)
+        at_ms = _ms(record) + (0 if record.is_relative else shift_ms)
         return Reading(sensor, at_ms, _senml_value(record, sensor.quantity))
 
 

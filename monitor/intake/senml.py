@@ -175,7 +175,7 @@ class _Base:
 
 def decode(payload: bytes, content_type: str | None = None) -> list[dict[str, Any]]:
     """Bytes to a list of records with text labels; the content type decides, else the first byte."""
-    records = _from_cbor(payload) if _is_cbor(payload, content_type) else _from_json(payload)
+    records = _from_cbor(payload) if is_cbor(payload, content_type) else _from_json(payload)
     if not isinstance(records, list):
         raise PayloadError("a SenML pack is an array of records in [ ]; this is something else")
     if not all(isinstance(record, dict) for record in records):
@@ -197,7 +197,7 @@ def resolve(
         try:
             _check_fields(fields)
             _take_base(base, fields)
-            if not _OWN_LABELS.isdisjoint(fields):
+            if is_record(fields):
                 resolved.append(_record(base, fields, now_s))
         except PayloadError as error:
             raise PayloadError("record {number}: {why}", number=number, why=error.said) from None
@@ -205,7 +205,13 @@ def resolve(
     return tuple(resolved)
 
 
-def _is_cbor(payload: bytes, content_type: str | None) -> bool:
+def is_record(fields: Mapping[str, Any]) -> bool:
+    """Whether the fields make a record, and are not base fields alone."""
+    return not _OWN_LABELS.isdisjoint(fields)
+
+
+def is_cbor(payload: bytes, content_type: str | None) -> bool:
+    """Whether a pack is CBOR: by its content type, else by its first byte."""
     kind = (content_type or "").lower()
     if "json" in kind or "cbor" in kind:
         return "cbor" in kind

@@ -23,6 +23,7 @@ from monitor.intake.node_clock import (
     clock_of,
     resolve_clock,
 )
+from monitor.intake.pack_forms import PackForms
 from monitor.intake.payload import IDENTIFIER, PlainRoute, Topics, Understood, rejection, understand
 from monitor.records import (
     MS_PER_DAY,
@@ -282,6 +283,7 @@ class MessageDecoder:
 
     def __init__(self, topics: Topics, routes: tuple[PlainRoute, ...], unknown_boards: UnknownBoards) -> None:
         self._topics, self._routes, self.unknown_boards = topics, routes, unknown_boards
+        self._forms = PackForms(topics)
         self._clocks: dict[str, NodeClock] = {}
         # A board that was away for long sends its newest pack first, and then what it kept.
         self._patient_topics = replace(topics, oldest_ms=KEPT_DAYS * MS_PER_DAY)
@@ -306,7 +308,7 @@ class MessageDecoder:
 
     def take(self, message: IncomingMessage) -> Understood | None:
         """What a message means; None where it is not for us."""
-        understood = understand(message, self._topics, self._routes)
+        understood = self._forms.read(message) or understand(message, self._topics, self._routes)
         if understood is None:
             return None
         admitted = self.unknown_boards.admit(understood, message)
